@@ -1,0 +1,82 @@
+"""What can be wrong, where it stands, and how it is put into words.
+
+Every message for the maker has one form, made here and nowhere else:
+``file:line:column: what is wrong. How to mend it.``
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+
+class Position(NamedTuple):
+    """A place in a file of the notebook.
+
+    ``path`` is relative to the content folder, with forward slashes; ``line``
+    and ``column`` count from 1, ``column`` in characters.
+    """
+
+    path: str
+    line: int = 1
+    column: int = 1
+
+    def __str__(self) -> str:
+        return f"{self.path}:{self.line}:{self.column}"
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Problem:
+    """One thing that is wrong in the notebook, with its place and its mend.
+
+    ``warning`` is False for an error (no notebook is made) and True for a
+    warning (it is made, and the maker is told).
+    """
+
+    position: Position
+    what: str
+    mend: str
+    warning: bool = False
+
+    def __str__(self) -> str:
+        kind = "warning: " if self.warning else ""
+        return f"{self.position}: {kind}{self.what}. {self.mend}".rstrip()
+
+
+class QuantityError(ValueError):
+    """A text is no quantity of the kind that is wanted; carries the mend."""
+
+    def __init__(self, what: str, mend: str) -> None:
+        super().__init__(what, mend)
+        self.what = what
+        self.mend = mend
+
+    def __str__(self) -> str:
+        return f"{self.what}. {self.mend}"
+
+
+class FigureError(ValueError):
+    """Numbers outside the domain of a figure; the caller knows their place."""
+
+
+class ContentError(ValueError):
+    """The notebook cannot be used as it is written; carries every problem."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        super().__init__(problems)
+        self.problems = tuple(sorted(problems))
+
+    def __str__(self) -> str:
+        return "\n".join(map(str, self.problems))
+
+
+class UsageError(Exception):
+    """The command was called in a way that makes no sense (exit status 2)."""
+
+    def __init__(self, what: str, mend: str = "") -> None:
+        super().__init__(what, mend)
+        self.what = what
+        self.mend = mend
+
+    def __str__(self) -> str:
+        return f"{self.what}. {self.mend}".rstrip()
