@@ -1,0 +1,345 @@
+"""What each kind of quantity looks like; every function raises NotThis or gives the value.
+
+Values stay exact fractions here. The texts come in tidied.
+"""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Callable, Mapping
+from decimal import Decimal
+from fractions import Fraction
+from typing import Final, Literal, NamedTuple
+
+from journal.quantities.kinds import Amount, Dose, Moment, Price
+from journal.quantities.number import (
+    MINUS,
+    MOST_DIGITS,
+    NUMBER,
+    NUMBER_START,
+    NotThis,
+    exact,
+    quoted,
+)
+from journal.quantities.units import ABSOLUTE_ZERO_C, UNIT_BY_SPELLING, Unit
+
+Range = tuple[Fraction, Fraction]
+
+_NUMBER = re.compile(NUMBER)
+# A number, and what stands behind it up to the next number.
+_PART = re.compile(rf"({NUMBER}) ?((?:(?!{NUMBER_START}).)*)")
+_SIGNED = re.compile(rf"([{MINUS}]?)({NUMBER}) ?(.*)")
+# The dashes that keyboards and word processors make, and the word.
+_TO = re.compile(rf" ?(?:[-‐‑‒–—−]| to ) ?(?=[{MINUS}]?{NUMBER_START})")
+_BY = re.compile(r" ?[x×] ?")
+_CLOCK = re.compile(r"([0-9]{1,3}):([0-9]{2})(?: ?([AaPp])\.?[Mm]\.?)?")
+_DATE = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})")
+_MONEY = re.compile(r"[0-9]+(?:\.[0-9]+)?")
+
+
+class Scalar(NamedTuple):
+    """One quantity: its value in the stored unit, and the units it was written in."""
+
+    value: Fraction
+    units: tuple[Unit, ...]
+
+    @property
+    def rough(self) -> bool:
+        return any(unit.rough for unit in self.units)
+
+
+def number(text: str) -> Fraction:
+    """``2 1/2``"""
+    if not _NUMBER.fullmatch(text):
+        raise NotThis
+    return exact(text)
+
+
+def signed_number(text: str) -> Fraction:
+    """``-2 1/2``"""
+    if text[:1] in tuple(MINUS):
+        return -number(text[1:])
+    return number(text)
+
+
+def count(text: str) -> int:
+    """``12``"""
+    if not (text.isascii() and text.isdigit()) or len(text) > MOST_DIGITS:
+        raise NotThis
+    return int(text)
+
+
+def scalar(text: str, dimension: str) -> Scalar:
+    """``85 g``, ``4 lb 5.2 oz``, ``1 h 20 min``"""
+    total = Fraction(0)
+    units: list[Unit] = []
+    size: Fraction | None = None
+    at = 0
+    while at < len(text):
+        part = _PART.match(text, at)
+        if part is None:
+            raise NotThis
+        written, spelling = part[1], part[2].strip(" ")
+        unit = UNIT_BY_SPELLING.get(spelling)
+        if unit is None or unit.dimension != dimension:
+            raise NotThis(unit=spelling)
+        size = exact(written)
+        if units:
+            _fits_behind(units[-1], unit, size, written, text)
+        units.append(unit)
+        total += size * unit.factor
+        at = part.end()
+        if at < len(text) and size.denominator != 1:
+            raise NotThis(
+                f"{quoted(text)} has a fraction before its last part",
+                'Only the last part may have one, such as "4 lb 5.2 oz".',
+            )
+    if not units:
+        raise NotThis
+    return Scalar(total, tuple(units))
+
+
+def _fits_behind(larger: Unit, unit: Unit, size: Fraction, written: str, text: str) -> None:
+    if larger.family != unit.family or larger.factor <= unit.factor or unit.family == "F":
+        raise NotThis(
+            f"{quoted(text)} joins units that do not go together",
+            'Put the larger unit first, such as "4 lb 5.2 oz" or "1 h 20 min".',
+        )
+    if size * unit.factor >= larger.factor:
+        raise NotThis(
+            f"in {quoted(text)}, {written} {unit.symbol} is a whole {larger.symbol} or more",
+            f"Carry it over into the {larger.symbol}.",
+        )
+
+
+def temperature(text: str) -> Scalar:
+    """``165 F``, ``-5 °C``"""
+    match = _SIGNED.fullmatch(text)
+    if match is None:
+        raise NotThis
+    unit = UNIT_BY_SPELLING.get(match[3])
+    if unit is None or unit.dimension != "temperature":
+        raise NotThis(unit=match[3])
+    degrees = exact(match[2]) * (-1 if match[1] else 1)
+    celsius = (degrees - 32) * unit.factor if unit.symbol == "F" else degrees
+    if celsius < ABSOLUTE_ZERO_C:
+        raise NotThis(
+            f"{quoted(text)} is below absolute zero", "Check the number, its sign and the unit."
+        )
+    return Scalar(celsius, (unit,))
+
+
+def ranged(text: str, single: Callable[[str], Scalar]) -> Range:
+    """``3.6-3.8 oz``, ``165 to 176 F``; one quantity is a range of no width"""
+    split = _TO.search(text, 1)
+    if split is None:
+        value = single(text).value
+        return value, value
+    left, right = text[: split.start()], text[split.end() :]
+    high = single(right)
+    if _NUMBER.fullmatch(left.lstrip(MINUS)):
+        if len(high.units) != 1:
+            raise NotThis
+        # The symbol is a spelling of the unit, whichever one stands on the right.
+        left = f"{left} {high.units[0].symbol}"
+    low = single(left)
+    if low.value > high.value:
+        raise NotThis(
+            f"the range {quoted(text)} is upside down", "Write the smaller figure first."
+        )
+    return low.value, high.value
+
+
+def is_range(text: str) -> bool:
+    return _TO.search(text, 1) is not None
+
+
+def rated(text: str, units: Mapping[str, Fraction]) -> Range:
+    """A property of a material, or a range of one: ``1.02-1.05 g/mL``"""
+
+    def single(part: str) -> Scalar:
+        match = _NUMBER.match(part)
+        if match is None:
+            raise NotThis
+        spelling = part[match.end() :].strip(" ")
+        factor = units.get(spelling)
+        if factor is None:
+            raise NotThis(unit=spelling)
+        value = exact(match[0]) * factor
+        if value == 0:
+            raise NotThis(f"{quoted(text)} is nothing at all", "Write a figure above 0.")
+        return Scalar(value, (Unit(spelling, "property", factor, "property"),))
+
+    return ranged(text, single)
+
+
+def size(text: str) -> Range:
+    """``80 x 55 mm``"""
+    sides = _BY.split(text)
+    if len(sides) != 2:
+        raise NotThis
+    height = scalar(sides[1], "length")
+    left = sides[0]
+    if _NUMBER.fullmatch(left):
+        left = f"{left} {height.units[0].symbol}"
+    width = scalar(left, "length")
+    if not (width.value and height.value):
+        raise NotThis(f"{quoted(text)} has a side of 0", "Write both sides, above 0.")
+    return width.value, height.value
+
+
+def share(text: str) -> Scalar:
+    """``3 %``"""
+    found = scalar(text, "share")
+    if found.value > 1:
+        raise NotThis(
+            f"{quoted(text)} is more than the whole", 'Write a share up to "100 %".'
+        )
+    return found
+
+
+def amount(text: str) -> Amount:
+    """``6 g``, ``2.5 mL``, ``12 drops``; ``40`` or ``40 each`` counts pieces"""
+    for kind in _WEIGHED_OR_MEASURED:
+        try:
+            found = scalar(text, kind)
+        except NotThis as not_this:
+            if not_this.what:
+                raise
+            continue
+        return Amount(kind, float(found.value), found.rough)
+    return Amount("count", float(count(text.removesuffix("each").rstrip(" "))))
+
+
+_WEIGHED_OR_MEASURED: Final[tuple[Literal["mass", "volume"], ...]] = ("mass", "volume")
+
+
+def _single(text: str) -> tuple[Scalar, Literal["mass", "volume"]]:
+    """One unit with or without a number before it: ``lb``, ``100 g``."""
+    if not _NUMBER.match(text):
+        text = f"1 {text}"
+    for kind in _WEIGHED_OR_MEASURED:
+        try:
+            found = scalar(text, kind)
+        except NotThis as not_this:
+            if not_this.what:
+                raise
+            continue
+        if len(found.units) == 1 and found.value:
+            return found, kind
+    raise NotThis
+
+
+def dose(text: str) -> Dose:
+    """``5 mL/lb``, ``3 %``, ``2 drops/bar``, ``2.5 mL`` (per pot)"""
+    if text.endswith("%"):
+        return Dose("share", float(share(text).value), "base")
+    top, slash, bottom = text.rpartition("/")
+    if slash and not re.match(r" ?[0-9]", bottom) or re.fullmatch(r".*[^0-9 ] ?/.*", text):
+        return _dose_per(top.rstrip(" "), bottom.strip(" "), text)
+    found = amount(text)
+    if found.kind == "count":
+        raise NotThis(unit="")
+    return Dose(found.kind, found.value, "pot", None, found.rough)
+
+
+def _dose_per(top: str, bottom: str, text: str) -> Dose:
+    found = amount(top)
+    if found.kind == "count":
+        raise NotThis(unit="")
+    if bottom == "bar":
+        return Dose(found.kind, found.value, "bar", None, found.rough)
+    if bottom == "pot":
+        return Dose(found.kind, found.value, "pot", None, found.rough)
+    per, kind = _single(bottom)
+    if kind == "volume":
+        raise NotThis(
+            f"{quoted(text)} is a dose for a volume of base, and base is weighed",
+            'Write it for a mass, such as "5 mL/lb" or "8 g/kg".',
+        )
+    return Dose(found.kind, found.value, "base", float(per.value), found.rough)
+
+
+def money(text: str) -> Decimal:
+    """``4.10``, in the studio's currency"""
+    if not _MONEY.fullmatch(text) or len(text) > MOST_DIGITS:
+        raise NotThis
+    return Decimal(text)
+
+
+def price(text: str) -> Price:
+    """``4.10/lb``, ``6.20/100 mL``, ``0.85`` or ``0.85/each``"""
+    top, slash, bottom = text.partition("/")
+    paid = money(top.rstrip(" "))
+    if not slash:
+        return Price(paid, "each", Fraction(1))
+    bottom = bottom.strip(" ")
+    if bottom == "each":
+        return Price(paid, "each", Fraction(1))
+    found, kind = _single(bottom)
+    if found.rough:
+        raise NotThis(f"{quoted(text)} is a price for drops", 'Write it for "mL" or "g".')
+    return Price(paid, kind, found.value)
+
+
+def mm_per_px(text: str) -> Fraction:
+    """``0.08 mm/px``"""
+    top, _, bottom = text.rpartition("/")
+    if bottom.strip(" ") != "px":
+        raise NotThis
+    found = scalar(top.rstrip(" "), "length")
+    if not found.value:
+        raise NotThis(f"{quoted(text)} is a scale of 0", "Write how much one pixel shows.")
+    return found.value
+
+
+def pixels(text: str) -> Fraction:
+    """``0.8 px``, or the bare number: a picture has no other unit"""
+    return number(text.removesuffix("px").rstrip(" "))
+
+
+def moment(text: str) -> Moment:
+    """``0:08``, ``14:05``, ``2:05 pm``, ``8 min``"""
+    match = _CLOCK.fullmatch(text)
+    if match is None:
+        return Moment(float(scalar(text, "duration").value), "duration")
+    hours, minutes = int(match[1]), int(match[2])
+    if minutes > 59:
+        raise NotThis(
+            f"the time {quoted(text)} has more than 59 minutes past the hour",
+            'Write hours and minutes, such as "1:20".',
+        )
+    if not match[3]:
+        return Moment(float(60 * hours + minutes), "clock")
+    if not 1 <= hours <= 12:
+        raise NotThis(
+            f"the time {quoted(text)} has an hour that no twelve-hour clock shows",
+            'Write "2:05 pm" or "14:05".',
+        )
+    afternoon = 12 if match[3] in "Pp" else 0
+    return Moment(float(60 * (hours % 12 + afternoon) + minutes), "twelve-hour")
+
+
+def date(text: str) -> datetime.date:
+    """``2026-04-18``"""
+    match = _DATE.fullmatch(text)
+    if match is None:
+        raise NotThis
+    try:
+        day = datetime.date(int(match[1]), int(match[2]), int(match[3]))
+    except ValueError:
+        raise NotThis(
+            f"{quoted(text)} is no day of the calendar", "Check the year, month and day."
+        ) from None
+    # A slip such as 0206 for 2026 would age a bar by eighteen centuries.
+    if not 1900 <= day.year <= 2199:
+        raise NotThis(f"the year of {quoted(text)} cannot be meant", "Check its four digits.")
+    return day
+
+
+def yes_no(text: str) -> bool:
+    """``yes`` or ``no``"""
+    if text not in ("yes", "no"):
+        raise NotThis
+    return text == "yes"

@@ -1,0 +1,58 @@
+"""What a reader gives back when one number does not say it all."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import Literal
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """How much there is of something that may be weighed, measured or counted."""
+
+    kind: Literal["mass", "volume", "count"]
+    value: float
+    """g, mL or pieces"""
+    rough: bool = False
+    """written in drops, so off by up to a factor of two"""
+
+
+@dataclass(frozen=True, slots=True)
+class Dose:
+    """How much of an oil or colour goes in, and into what."""
+
+    kind: Literal["mass", "volume", "share"]
+    value: float
+    """g, mL, or mass of the oil as a fraction of the mass of base"""
+    per: Literal["base", "bar", "pot"]
+    per_g: float | None = None
+    """grams of base that ``value`` is for; None for a share, per bar, per pot"""
+    rough: bool = False
+    """written in drops, so off by up to a factor of two"""
+
+
+@dataclass(frozen=True, slots=True)
+class Price:
+    """Money, in the studio's currency, for so much of something."""
+
+    amount: Decimal
+    per: Literal["mass", "volume", "each"]
+    quantity: Fraction
+    """g, mL or pieces that ``amount`` buys"""
+
+    @property
+    def per_unit(self) -> Decimal:
+        """Money for one gram, one millilitre or one piece, to 28 digits."""
+        return self.amount * self.quantity.denominator / self.quantity.numerator
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """When something was done; only differences between moments count."""
+
+    minutes: float
+    """from midnight for a time of day, else from whenever the maker began"""
+    form: Literal["clock", "twelve-hour", "duration"]
+    """``14:05`` or ``0:08``; ``2:05 pm``; ``8 min``. One form within a pot."""

@@ -1,0 +1,92 @@
+"""How a number may be written, without its unit."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from typing import Final
+
+VULGAR: Final[dict[str, Fraction]] = {
+    "½": Fraction(1, 2),
+    "⅓": Fraction(1, 3),
+    "⅔": Fraction(2, 3),
+    "¼": Fraction(1, 4),
+    "¾": Fraction(3, 4),
+    "⅕": Fraction(1, 5),
+    "⅖": Fraction(2, 5),
+    "⅗": Fraction(3, 5),
+    "⅘": Fraction(4, 5),
+    "⅙": Fraction(1, 6),
+    "⅚": Fraction(5, 6),
+    "⅛": Fraction(1, 8),
+    "⅜": Fraction(3, 8),
+    "⅝": Fraction(5, 8),
+    "⅞": Fraction(7, 8),
+}
+_SIGNS = "".join(VULGAR)
+NUMBER: Final = (
+    rf"(?:[0-9]+ [0-9]+/[0-9]+|[0-9]+ ?[{_SIGNS}]|[0-9]+/[0-9]+|[0-9]*\.[0-9]+|[0-9]+|[{_SIGNS}])"
+)
+"""2 1/2, 2½, 1/4, 2.5 or .5, 4, ½; only these digits, no sign, no exponent"""
+NUMBER_START: Final = rf"[0-9.{_SIGNS}]"
+MINUS: Final = "-−"
+
+_PARTS = re.compile(
+    rf"(?:(?P<whole>[0-9]+) )?(?P<top>[0-9]+)/(?P<bottom>[0-9]+)"
+    rf"|(?:(?P<before>[0-9]+) ?)?(?P<sign>[{_SIGNS}])"
+    r"|(?P<decimal>[0-9]*\.[0-9]+|[0-9]+)"
+)
+# Blanks that a keyboard or a copied page puts between number and unit.
+_BLANKS = re.compile("[ \t\u00a0\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\r\n]+")
+# More digits than any instrument shows; keeps every float finite.
+MOST_DIGITS: Final = 15
+MOST_DECIMALS: Final = 40
+
+
+class NotThis(Exception):
+    """The text has another form, or (with ``what``) is wrong for this reason."""
+
+    def __init__(self, what: str = "", mend: str = "", unit: str | None = None) -> None:
+        super().__init__(what, mend)
+        self.what = what
+        self.mend = mend
+        self.unit = unit
+        """what stands where a unit should, if that is what is wrong"""
+
+
+def tidied(text: str) -> str:
+    """The text with every blank a plain space and every slash a plain one."""
+    return _BLANKS.sub(" ", text).strip(" ").replace("\u2044", "/")
+
+
+def quoted(text: str) -> str:
+    """What was written, in quotes, safe to print and not too long to read."""
+    seen = "".join(c if c.isprintable() else "\ufffd" for c in _BLANKS.sub(" ", text))
+    return f'"{seen[:60]}…"' if len(seen) > 60 else f'"{seen}"'
+
+
+def exact(number: str) -> Fraction:
+    """The exact value of a text that matches NUMBER; NotThis if it is none."""
+    parts = _PARTS.fullmatch(number)
+    if parts is None:
+        raise NotThis
+    if len(number) > MOST_DIGITS:
+        whole, _, decimals = number.partition(".")
+        if len(whole) > MOST_DIGITS or len(decimals) > MOST_DECIMALS:
+            raise NotThis(
+                f"the number {quoted(number)} has more digits than can be meant",
+                "Write it with fewer digits.",
+            )
+    if parts["decimal"]:
+        return Fraction(parts["decimal"])
+    if parts["sign"]:
+        return int(parts["before"] or 0) + VULGAR[parts["sign"]]
+    top, bottom = int(parts["top"]), int(parts["bottom"])
+    if bottom == 0:
+        raise NotThis(f"the fraction {quoted(number)} divides by 0", 'Write it as "1/4".')
+    if parts["whole"] and top >= bottom:
+        raise NotThis(
+            f"the fraction in {quoted(number)} is not less than 1",
+            'Write a whole number and a smaller fraction, such as "2 1/2".',
+        )
+    return int(parts["whole"] or 0) + Fraction(top, bottom)

@@ -1,0 +1,155 @@
+"""The exact size of every unit that may be written.
+
+Stored units: g, mL, degC, mm, min; a share is a fraction from 0 to 1.
+
+Source: NIST Special Publication 811, Appendix B (and NIST Handbook 44,
+Appendix C): the pound, the inch and the US gallon are defined exactly, and the
+other customary units are exact parts of them.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+from journal.errors import FigureError
+
+# How many grams, millilitres, millimetres is one …? (NIST SP 811, App. B; exact)
+G_PER_KG: Final = Fraction(1000)
+G_PER_LB: Final = Fraction("453.59237")
+G_PER_OZ: Final = G_PER_LB / 16
+ML_PER_L: Final = Fraction(1000)
+MM_PER_IN: Final = Fraction("25.4")
+MM_PER_CM: Final = Fraction(10)
+# The US gallon is 231 cubic inches; a fluid ounce is 1/128 of it.
+ML_PER_FL_OZ: Final = 231 * MM_PER_IN**3 / 1000 / 128
+ML_PER_CUP: Final = 8 * ML_PER_FL_OZ
+ML_PER_TBSP: Final = ML_PER_FL_OZ / 2
+ML_PER_TSP: Final = ML_PER_FL_OZ / 6
+# A convention, not a measure: 20 drops to the millilitre. The dropper of the
+# pharmacopoeia (USP <1101>) gives 18 to 22 drops of water; other liquids and
+# tips differ by a factor of two either way.
+ML_PER_DROP: Final = Fraction(1, 20)
+MIN_PER_S: Final = Fraction(1, 60)
+MIN_PER_H: Final = Fraction(60)
+MIN_PER_DAY: Final = Fraction(1440)
+
+ABSOLUTE_ZERO_C: Final = Fraction("-273.15")  # NIST SP 811, App. B.9; exact
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A unit that may be written, and what one of it is in the stored unit."""
+
+    symbol: str
+    dimension: str
+    """mass, volume, temperature, duration, length or share"""
+    factor: Fraction
+    """stored units in one of this; for a temperature, degC in one degree"""
+    family: str
+    """only units of one family stand together, as in ``4 lb 5.2 oz``"""
+    spellings: tuple[str, ...] = ()
+    """accepted beside the symbol"""
+    rough: bool = False
+    """a convention that may be off by a factor of two"""
+
+
+# Which units may be written, and how large is each? (factors: above)
+UNITS: Final[tuple[Unit, ...]] = (
+    Unit("g", "mass", Fraction(1), "metric"),
+    Unit("kg", "mass", G_PER_KG, "metric"),
+    Unit("oz", "mass", G_PER_OZ, "us"),
+    Unit("lb", "mass", G_PER_LB, "us"),
+    Unit("mL", "volume", Fraction(1), "metric", ("ml",)),
+    Unit("L", "volume", ML_PER_L, "metric", ("l",)),
+    Unit("fl oz", "volume", ML_PER_FL_OZ, "us"),
+    Unit("tsp", "volume", ML_PER_TSP, "us"),
+    Unit("tbsp", "volume", ML_PER_TBSP, "us"),
+    Unit("cup", "volume", ML_PER_CUP, "us", ("cups",)),
+    Unit("drop", "volume", ML_PER_DROP, "drop", ("drops",), rough=True),
+    # The second and third spellings are one sign (U+2109) and the ordinal
+    # indicator that some keyboards have in place of the degree sign.
+    Unit("F", "temperature", Fraction(5, 9), "F", ("°F", "° F", "℉", "ºF", "º F")),
+    Unit("C", "temperature", Fraction(1), "C", ("°C", "° C", "℃", "ºC", "º C")),
+    Unit("s", "duration", MIN_PER_S, "time"),
+    Unit("min", "duration", Fraction(1), "time"),
+    Unit("h", "duration", MIN_PER_H, "time"),
+    Unit("d", "duration", MIN_PER_DAY, "time", ("day", "days")),
+    Unit("mm", "length", Fraction(1), "metric"),
+    Unit("cm", "length", MM_PER_CM, "metric"),
+    Unit("in", "length", MM_PER_IN, "us"),
+    Unit("%", "share", Fraction(1, 100), "share"),
+)
+
+UNIT_BY_SPELLING: Final[dict[str, Unit]] = {
+    spelling: unit for unit in UNITS for spelling in (unit.symbol, *unit.spellings)
+}
+
+
+def _superscripts(*spellings: str) -> tuple[str, ...]:
+    return spellings + tuple(s.replace("3", "³") for s in spellings if "3" in s)
+
+
+def _products(top: str, first: str, second: str) -> tuple[str, ...]:
+    joined = [f"{first}{dot}{second}" for dot in ("", " ", "·", "⋅", "*", "-")]
+    return (
+        *(f"{top}/{pair}" for pair in joined),
+        *(f"{top}/({pair})" for pair in joined if pair != first + second),
+        f"{top}/({first}{second})",
+        f"{top}/{first}/{second}",
+    )
+
+
+# How is each property of a material spelt, and what is one of it in g/mL,
+# W/(m K), J/(kg K), kJ/kg? (definitions)
+DENSITIES: Final[dict[str, Fraction]] = {
+    **dict.fromkeys(("g/mL", "g/ml", *_superscripts("g/cm3"), "kg/L", "kg/l"), Fraction(1)),
+    **dict.fromkeys((*_superscripts("kg/m3"), "g/L", "g/l"), Fraction(1, 1000)),
+}
+CONDUCTIVITIES: Final[dict[str, Fraction]] = dict.fromkeys(_products("W", "m", "K"), Fraction(1))
+HEAT_CAPACITIES: Final[dict[str, Fraction]] = {
+    **dict.fromkeys(_products("J", "kg", "K"), Fraction(1)),
+    **dict.fromkeys(_products("kJ", "kg", "K"), Fraction(1000)),
+    **dict.fromkeys(_products("J", "g", "K"), Fraction(1000)),
+}
+LATENTS: Final[dict[str, Fraction]] = {
+    "kJ/kg": Fraction(1),
+    "J/g": Fraction(1),
+    "J/kg": Fraction(1, 1000),
+}
+
+
+def _finite(value: float, name: str) -> float:
+    if not math.isfinite(value):
+        raise FigureError(f"{name} must be a finite number, not {value}")
+    return value
+
+
+def f_to_c(fahrenheit: float) -> float:
+    """Temperature in degrees Celsius of a temperature in degrees Fahrenheit.
+
+    c = (f - 32) * 5 / 9
+
+    Takes:  fahrenheit  degF; finite; scalar
+    Gives:  degC; not rounded
+    Fails:  FigureError if it is not finite
+    Source: NIST SP 811, App. B.8 (definition)
+    Checked: 140 degF is 60 degC, -40 degF is -40 degC
+    """
+    return float((Fraction(_finite(fahrenheit, "a temperature")) - 32) * 5 / 9)
+
+
+def c_to_f(celsius: float) -> float:
+    """Temperature in degrees Fahrenheit of a temperature in degrees Celsius.
+
+    f = c * 9 / 5 + 32
+
+    Takes:  celsius  degC; finite; scalar
+    Gives:  degF; not rounded
+    Fails:  FigureError if it is not finite
+    Source: NIST SP 811, App. B.8 (definition)
+    Checked: 60 degC is 140 degF
+    """
+    return float(Fraction(_finite(celsius, "a temperature")) * 9 / 5 + 32)
