@@ -145,9 +145,7 @@ def ranged(text: str, single: Callable[[str], Scalar]) -> Range:
         left = f"{left} {high.units[0].symbol}"
     low = single(left)
     if low.value > high.value:
-        raise NotThis(
-            f"the range {quoted(text)} is upside down", "Write the smaller figure first."
-        )
+        raise NotThis(f"the range {quoted(text)} is upside down", "Write the smaller figure first.")
     return low.value, high.value
 
 
@@ -193,9 +191,7 @@ def share(text: str) -> Scalar:
     """``3 %``"""
     found = scalar(text, "share")
     if found.value > 1:
-        raise NotThis(
-            f"{quoted(text)} is more than the whole", 'Write a share up to "100 %".'
-        )
+        raise NotThis(f"{quoted(text)} is more than the whole", 'Write a share up to "100 %".')
     return found
 
 

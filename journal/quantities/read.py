@@ -15,13 +15,46 @@ from functools import lru_cache
 from typing import Final, TypeVar
 
 from journal.quantities import grammar
-from journal.quantities.kinds import Amount as Amount
-from journal.quantities.kinds import Dose as Dose
-from journal.quantities.kinds import Moment as Moment
-from journal.quantities.kinds import Price as Price
+from journal.quantities.kinds import Amount, Dose, Moment, Price
 from journal.quantities.number import NotThis, tidied
 from journal.quantities.refusal import refusal
 from journal.quantities.units import CONDUCTIVITIES, DENSITIES, HEAT_CAPACITIES, LATENTS
+
+__all__ = [
+    "Amount",
+    "Dose",
+    "Moment",
+    "Price",
+    "read_amount",
+    "read_conductivity",
+    "read_count",
+    "read_date",
+    "read_density",
+    "read_dose",
+    "read_duration",
+    "read_durations",
+    "read_heat_capacity",
+    "read_latent",
+    "read_length",
+    "read_lengths",
+    "read_mass",
+    "read_masses",
+    "read_mm_per_px",
+    "read_moment",
+    "read_money",
+    "read_number",
+    "read_price",
+    "read_px",
+    "read_share",
+    "read_shares",
+    "read_signed_number",
+    "read_size",
+    "read_temperature",
+    "read_temperatures",
+    "read_volume",
+    "read_volumes",
+    "read_yes_no",
+]
 
 T = TypeVar("T")
 # A large notebook writes a few thousand different quantities.

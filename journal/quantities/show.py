@@ -1,0 +1,323 @@
+"""Number to text: each figure is rounded here, once, by the rule of ``rounding``.
+
+Between number and unit stands a plain space and there is no thousands
+separator, so that what is shown can be read again. The steps depend on the
+figure before rounding; a figure that rounding carries over a limit keeps the
+step that it was rounded with.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from itertools import pairwise
+from typing import Final
+
+from journal.errors import FigureError
+from journal.quantities.kinds import Dose
+from journal.quantities.rounding import (
+    Way,
+    nice_step,
+    plain,
+    rounded,
+    significant,
+    twelve_digits,
+)
+from journal.quantities.units import (
+    G_PER_LB,
+    G_PER_OZ,
+    ML_PER_DROP,
+    ML_PER_FL_OZ,
+    ML_PER_TSP,
+    MM_PER_IN,
+    UNITS,
+    c_to_f,
+)
+
+__all__ = [
+    "mass_step_g",
+    "mass_step_oz",
+    "rounded",
+    "show_dose",
+    "show_drops",
+    "show_duration",
+    "show_length",
+    "show_length_us",
+    "show_mass",
+    "show_mass_us",
+    "show_money",
+    "show_number",
+    "show_percent",
+    "show_range",
+    "show_size",
+    "show_size_us",
+    "show_temperature_c",
+    "show_temperature_f",
+    "show_temperatures_c",
+    "show_temperatures_f",
+    "show_volume",
+    "show_volume_us",
+    "significant",
+]
+
+# One float division, then 12 digits: the page's script does the same.
+_G_PER_OZ: Final = float(G_PER_OZ)
+_ML_PER_FL_OZ: Final = float(ML_PER_FL_OZ)
+_ML_PER_TSP: Final = float(ML_PER_TSP)
+_MM_PER_IN: Final = float(MM_PER_IN)
+_ML_PER_DROP: Final = float(ML_PER_DROP)
+
+_ONE: Final = Decimal(1)
+_EIGHTHS: Final = ("", "⅛", "¼", "⅜", "½", "⅝", "¾", "⅞")
+# From here on grams are said in kg and millilitres in L: five digits before the
+# point are hard to read without a separator.
+_LARGE: Final = Decimal(10_000)
+# A measuring spoon is trusted to about 5 % (common practice, no source); a
+# figure further than that from an eighth of a teaspoon is not shown in spoons.
+_SPOON_ERROR: Final = Decimal("0.05")
+_MOST_TSP: Final = Decimal(6)  # a fluid ounce
+
+# How many places do a currency's amounts have, where it is not two? (ISO 4217,
+# from memory)
+_PLACES: Final = {
+    **dict.fromkeys(("CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND"), 0),
+    **dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3),
+}
+
+
+def _by_size(x: Decimal, limits: Sequence[tuple[str, str]], beyond: str) -> Decimal:
+    """The step of the first limit that ``x`` is below."""
+    for limit, step in limits:
+        if abs(x) < Decimal(limit):
+            return Decimal(step)
+    return Decimal(beyond)
+
+
+def show_number(x: float | Decimal, step: Decimal, way: Way = "half_up") -> str:
+    """A number without a unit: ``0.0251``."""
+    return plain(rounded(x, step, way))
+
+
+def mass_step_g(mass_g: float, steps_g: Sequence[float]) -> Decimal:
+    """The step in which a mass is shown in grams.
+
+    A fine scale carries little: each scale is used below a hundred steps of
+    the next coarser one. With scales of 1 g and 0.1 g a mass below 100 g is
+    shown to 0.1 g and any other to 1 g. A scale that steps in ounces is shown
+    in the next coarser 1, 2 or 5.
+
+    Takes:  mass_g   grams; finite; scalar
+            steps_g  steps of the studio's scales; grams; > 0; at least one, any order
+    Gives:  grams; exact
+    Fails:  FigureError if there is no step, or one is not above 0
+    Source: definition
+    Checked: 99.96 g with 1 g and 0.1 g gives 0.1 g; 100 g gives 1 g
+    """
+    return nice_step(float(_scale_step(mass_g, steps_g)))
+
+
+def mass_step_oz(mass_g: float, steps_g: Sequence[float]) -> Decimal:
+    """The step in which a mass is shown in ounces.
+
+    The finest of 1, 2, 5 times a power of ten that is not finer than the scale:
+    0.05 oz for a scale of 1 g, 0.005 oz for 0.1 g.
+
+    Takes:  as ``mass_step_g``
+    Gives:  ounces; exact
+    Fails:  as ``mass_step_g``
+    Source: definition
+    Checked: 500 g with 1 g and 0.1 g gives 0.05 oz
+    """
+    return nice_step(float(_scale_step(mass_g, steps_g)) / _G_PER_OZ)
+
+
+def _scale_step(mass_g: float, steps_g: Sequence[float]) -> Decimal:
+    steps = sorted(twelve_digits(step) for step in steps_g)
+    if not steps or steps[0] <= 0:
+        raise FigureError(f"the steps of the scales must be above 0, not {list(steps_g)}")
+    mass = abs(twelve_digits(mass_g))
+    for step, coarser in pairwise(steps):
+        if mass < 100 * coarser:
+            return step
+    return steps[-1]
+
+
+def show_mass(mass_g: float, steps_g: Sequence[float], way: Way = "half_up") -> str:
+    """A mass in the steps of the studio's scales: ``86.5 g``, ``12.345 kg``."""
+    grams = rounded(mass_g, mass_step_g(mass_g, steps_g), way)
+    if abs(grams) >= _LARGE:
+        return f"{plain(grams / 1000)} kg"
+    return f"{plain(grams)} g"
+
+
+def show_mass_us(mass_g: float, steps_g: Sequence[float], way: Way = "half_up") -> str:
+    """A mass in customary units: ``3.05 oz``, ``4 lb 5.2 oz``."""
+    ounces = rounded(mass_g / _G_PER_OZ, mass_step_oz(mass_g, steps_g), way)
+    pounds, rest = divmod(abs(ounces), 16)
+    sign = "−" if ounces < 0 else ""
+    if not pounds:
+        return f"{sign}{plain(rest)} oz"
+    return f"{sign}{plain(pounds)} lb" + (f" {plain(rest)} oz" if rest else "")
+
+
+def show_volume(volume_ml: float, way: Way = "half_up", step: Decimal | None = None) -> str:
+    """A volume in mL: to 0.01 below 1 mL, 0.1 below 100 mL, else 1 mL.
+
+    These are the marks of a 1 mL syringe, a measuring cylinder, a jug.
+    """
+    size = step or _by_size(twelve_digits(volume_ml), (("1", "0.01"), ("100", "0.1")), "1")
+    millilitres = rounded(volume_ml, size, way)
+    if abs(millilitres) >= _LARGE:
+        return f"{plain(millilitres / 1000)} L"
+    return f"{plain(millilitres)} mL"
+
+
+def show_volume_us(volume_ml: float, way: Way = "half_up") -> str:
+    """A volume in customary units: ``1½ tsp``, else ``0.35 fl oz``.
+
+    Spoons are used below 6 tsp where an eighth of a teaspoon lies within 5 %.
+    A fluid ounce is shown to 0.001 below 0.1, to 0.01 below 10, else to 0.1.
+    """
+    tsp = twelve_digits(volume_ml / _ML_PER_TSP)
+    eighths = int(rounded(tsp * 8, _ONE, way))
+    if eighths > 0 and tsp < _MOST_TSP and abs(Decimal(eighths) / 8 - tsp) <= _SPOON_ERROR * tsp:
+        whole, part = divmod(eighths, 8)
+        return f"{whole or ''}{_EIGHTHS[part]} tsp"
+    ounces = twelve_digits(volume_ml / _ML_PER_FL_OZ)
+    size = _by_size(ounces, (("0.1", "0.001"), ("10", "0.01")), "0.1")
+    return f"{plain(rounded(ounces, size, way))} fl oz"
+
+
+def show_drops(volume_ml: float) -> str:
+    """A volume in drops of 0.05 mL, which is rough: ``12 drops``."""
+    drops = rounded(volume_ml / _ML_PER_DROP, _ONE)
+    return f"{plain(drops)} {'drop' if drops == 1 else 'drops'}"
+
+
+def show_temperature_f(temperature_c: float) -> str:
+    """A temperature in whole degrees Fahrenheit: ``131 °F``."""
+    return f"{plain(rounded(c_to_f(temperature_c), _ONE))} °F"
+
+
+def show_temperature_c(temperature_c: float) -> str:
+    """A temperature in whole degrees Celsius: ``55 °C``."""
+    return f"{plain(rounded(temperature_c, _ONE))} °C"
+
+
+def show_temperatures_f(low_c: float, high_c: float) -> str:
+    """A window in whole degrees Fahrenheit, both ends half up: ``122–132 °F``.
+
+    Rounding inwards could close a narrow window, and half a degree is less
+    than a thermometer tells.
+    """
+    return show_range(show_temperature_f(low_c), show_temperature_f(high_c))
+
+
+def show_temperatures_c(low_c: float, high_c: float) -> str:
+    """A window in whole degrees Celsius, both ends half up: ``50–56 °C``."""
+    return show_range(show_temperature_c(low_c), show_temperature_c(high_c))
+
+
+def show_length(length_mm: float, step: Decimal = Decimal("0.1")) -> str:
+    """A length in mm: ``1.5 mm``."""
+    return f"{plain(rounded(length_mm, step))} mm"
+
+
+def show_length_us(length_mm: float, step: Decimal = Decimal("0.01")) -> str:
+    """A length in inches: ``3.15 in``."""
+    return f"{plain(rounded(length_mm / _MM_PER_IN, step))} in"
+
+
+def show_size(width_mm: float, height_mm: float) -> str:
+    """Width and height: ``80 × 55 mm``."""
+    return f"{show_length(width_mm).removesuffix(' mm')} × {show_length(height_mm)}"
+
+
+def show_size_us(width_mm: float, height_mm: float) -> str:
+    """Width and height: ``3.15 × 2.17 in``."""
+    return f"{show_length_us(width_mm).removesuffix(' in')} × {show_length_us(height_mm)}"
+
+
+def show_duration(minutes: float, step: Decimal | None = None) -> str:
+    """A duration: ``45 s``, ``5.5 min``, ``1 h 20 min``, ``3 days 4 h``.
+
+    To a second below 1 min, half a minute below 10 min, a minute below 48 h,
+    else to an hour; ``step`` is another step, in minutes.
+    """
+    exact = twelve_digits(minutes)
+    if step is None and abs(exact) < 1:
+        seconds = rounded(minutes * 60, _ONE)
+        if 0 < abs(seconds) < 60:
+            return f"{plain(seconds)} s"
+    shown = rounded(minutes, step or _by_size(exact, (("10", "0.5"), ("2880", "1")), "60"))
+    sign = "−" if shown < 0 else ""
+    hours, rest = divmod(abs(shown), 60)
+    days, odd_hours = divmod(hours, 24)
+    if abs(shown) >= 2880 and not rest:
+        parts = [f"{plain(days)} days", f"{plain(odd_hours)} h" if odd_hours else ""]
+    else:
+        parts = [f"{plain(hours)} h" if hours else "", f"{plain(rest)} min" if rest else ""]
+    return sign + (" ".join(filter(None, parts)) or "0 min")
+
+
+def show_percent(share: float, step: Decimal | None = None) -> str:
+    """A share in per cent: ``33.3 %``, ``2.91 %``, ``0.0123 %``.
+
+    To 0.1 from 10 %, to 0.01 from 0.1 %, below that to three digits: the limits
+    for allergens are that small. ``step`` is another step, in per cent.
+    """
+    exact = twelve_digits(share * 100)
+    if step is None:
+        step = _by_size(exact, (("10", "0.01"),), "0.1")
+        if 0 < abs(exact) < Decimal("0.1"):
+            step = Decimal((0, (1,), exact.adjusted() - 2))
+    return f"{plain(rounded(exact, step))} %"
+
+
+def show_money(amount: Decimal, currency: str) -> str:
+    """Money with the code of its currency: ``4.10 USD``."""
+    places = _PLACES.get(currency, 2)
+    value = rounded(amount, Decimal((0, (1,), -places)))
+    return f"{value:f} {currency}".replace("-", "−")
+
+
+def show_range(low: str, high: str) -> str:
+    """Two shown figures as one: ``3.6–3.8 oz``, ``1 lb to 1 lb 2 oz``.
+
+    One figure alone where both are shown alike.
+    """
+    if low == high:
+        return low
+    low_number, _, low_unit = low.partition(" ")
+    high_number, _, high_unit = high.partition(" ")
+    if low_unit != high_unit or "−" in low + high or " " in low_unit.removeprefix("fl "):
+        return f"{low} to {high}"
+    return f"{low_number}–{high_number}" + (f" {low_unit}" if low_unit else "")
+
+
+def show_dose(dose: Dose) -> str:
+    """A dose in metric units: ``5 mL/lb``, ``3 %``, ``0.1 mL/bar``, ``2.5 mL``.
+
+    The mass of base stays in the unit that it was written in.
+    """
+    if dose.kind == "share":
+        return show_percent(dose.value)
+    amount = twelve_digits(dose.value)
+    step = _by_size(amount, (("1", "0.01"), ("100", "0.1")), "1")
+    shown = f"{plain(rounded(amount, step))} {'g' if dose.kind == 'mass' else 'mL'}"
+    return shown + per_what(dose)
+
+
+def per_what(dose: Dose) -> str:
+    """What a dose is for, as it is written behind the amount: ``/lb``, ``/bar``."""
+    if dose.per == "pot":
+        return ""
+    if dose.per == "bar" or dose.per_g is None:
+        return f"/{dose.per}"
+    for unit in UNITS:
+        if unit.dimension == "mass" and float(unit.factor) == dose.per_g:
+            return f"/{unit.symbol}"
+    return f"/{plain(twelve_digits(dose.per_g))} g"
+
+
+assert float(G_PER_LB) == 453.59237  # the page's script holds the same digits
