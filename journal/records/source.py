@@ -126,10 +126,14 @@ def read_text(root: Path, path: str) -> str:
     except IsADirectoryError:
         raise refused(Position(path), "a folder stands where a file belongs", "Move it.") from None
     except FileNotFoundError:
-        raise refused(Position(path), "there is no such file", "Write it, or mend its name.") from None
+        raise refused(
+            Position(path), "there is no such file", "Write it, or mend its name."
+        ) from None
     except OSError as error:
         reason = error.strerror or "it cannot be read"
-        raise refused(Position(path), f"the file cannot be read ({reason})", "Allow reading it.") from None
+        raise refused(
+            Position(path), f"the file cannot be read ({reason})", "Allow reading it."
+        ) from None
     return text_of(raw, path)
 
 
@@ -220,7 +224,9 @@ def _tree(parser: Any, path: str, lines_before: int) -> Any:
         if event.tag is not None and event.tag != "!":
             raise refused(at, f'"{event.tag}" is a type mark of YAML', "Leave it away.")
         if depth > DEEPEST:
-            raise refused(at, f"more than {DEEPEST} levels stand inside each other", "Flatten them.")
+            raise refused(
+                at, f"more than {DEEPEST} levels stand inside each other", "Flatten them."
+            )
         if isinstance(event, yaml.ScalarEvent):
             return Text(event.value, at, event.style in ("|", ">"))
         if isinstance(event, yaml.SequenceStartEvent):
@@ -268,7 +274,7 @@ def _tree(parser: Any, path: str, lines_before: int) -> Any:
 # wrong, how to mend it, and whether the place where the thing began tells more.
 _YAML_MEANINGS = (
     ("'\\t'", "a tab stands where only spaces may", "Put spaces in its place.", False),
-    ("cannot start any token", "{quoted} cannot begin a value", 'Put the value in quotes: "…".', False),
+    ("cannot start any token", "{quoted} cannot begin a value", 'Write the value in quotes.', False),
     ("quoted scalar", "a quote is opened and never closed", "Close the quote.", True),
     ("mapping values are not allowed", "a second colon makes this line unclear",
      'Put the value in quotes: key: "a: b".', False),
@@ -284,8 +290,9 @@ _YAML_MEANINGS = (
 
 
 def _yaml_problem(error: yaml.YAMLError, text: str, path: str, first_line: int) -> ContentError:
-    mark = getattr(error, "problem_mark", None)
-    context_mark = getattr(error, "context_mark", None)
+    mark: Any = getattr(error, "problem_mark", None)
+    context_mark: Any = getattr(error, "context_mark", None)
+    chosen: Any = mark
     said = f"{getattr(error, 'context', '') or ''} {getattr(error, 'problem', '') or error}"
     lines = text.split("\n")
     quoted = ""
@@ -294,12 +301,12 @@ def _yaml_problem(error: yaml.YAMLError, text: str, path: str, first_line: int) 
         quoted = f'"{character}"'
         if character == "\t":
             said = "'\\t'"
-    for part, what, mend, at_start in _YAML_MEANINGS:
-        if part in said:
-            chosen = context_mark if at_start and context_mark is not None else mark
-            break
+    meant = next((meaning for meaning in _YAML_MEANINGS if meaning[0] in said), None)
+    if meant is None:
+        what, mend = f"this is no YAML ({said.strip()})", "Mend the line."
     else:
-        what, mend, chosen = f"this is no YAML ({said.strip()})", "Mend the line.", mark
+        _, what, mend, at_start = meant
+        chosen = context_mark if at_start and context_mark is not None else mark
     line, column = (chosen.line, chosen.column) if chosen is not None else (0, 0)
     return refused(
         Position(path, line + first_line, column + 1),
@@ -338,7 +345,9 @@ def parse_csv(text: str, path: str) -> Items:
                 column += len(cell) + 1
             items.append(table)
     except csv.Error as error:
-        raise refused(Position(path, rows.line_num), f"the row is no CSV ({error})", "Mend it.") from None
+        raise refused(
+            Position(path, rows.line_num), f"the row is no CSV ({error})", "Mend it."
+        ) from None
     return items
 
 

@@ -1,0 +1,1 @@
+"""What the maker wrote: read with its positions, checked, frozen."""

@@ -1,0 +1,202 @@
+"""``journal.yaml``: the studio's settings, its measures and its symptoms."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field
+
+from journal.quantities import read
+from journal.records.typed import (
+    LISTED,
+    Choice,
+    Count,
+    Mass,
+    Money,
+    Record,
+    Share,
+    Temperature,
+    Words,
+    YesNo,
+    fault,
+)
+
+Kind = Literal["length", "count", "time", "mass", "rating", "yes-no", "colour"]
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """What is measured on a bar.
+
+    ``matters`` is the smallest difference worth the name when a question names
+    none: in the measure's stored unit, a share for yes/no. Common practice, no
+    source.
+    """
+
+    name: str
+    kind: Kind
+    better: Literal["lower", "higher"] | None
+    says: str
+    matters: float | None
+    of: int = 5
+
+    @property
+    def unit(self) -> str:
+        """The stored unit, as it is shown."""
+        units = {"length": "mm", "time": "min", "mass": "g", "rating": f"of {self.of}"}
+        return units.get(self.kind, "")
+
+
+# What may be measured on every bar?
+BUILT_IN_MEASURES = (
+    Measure("lip", "length", "lower",
+            "greatest width of body colour over the relief's border before tidying", 0.5),
+    Measure("bleed", "length", "lower", "colour crept into the detail since the pour", 0.5),
+    Measure("run", "length", "lower", "colour that ran over the face at the pour", 0.5),
+    Measure("lifted", "yes-no", "lower", "detail pulled out of the relief", 0.2),
+    Measure("floated", "yes-no", "lower", "the piece rose and base got under it", 0.2),
+    Measure("bubbles", "count", "lower", "bubbles seen on the face", 2.0),
+    Measure("relief", "rating", "higher", "how crisp the relief is", 1.0),
+    Measure("tidy", "time", "lower", "time to tidy the bar", 1.0),
+    Measure("keep", "yes-no", "higher", "fit to sell", 0.2),
+    Measure("tint", "colour", None, "colour of the body, from a photo", None),
+    Measure("weight", "mass", None, "weight, tidied and unwrapped", 2.0),
+)  # fmt: skip
+
+# How much is worth the name for a measure that the studio adds? Common practice, no source.
+MATTERS: Mapping[Kind, float] = {
+    "length": 0.5, "count": 2.0, "time": 1.0, "mass": 2.0, "rating": 1.0, "yes-no": 0.2,
+}  # fmt: skip
+
+# What can fail, and what is meant by it?
+BUILT_IN_SYMPTOMS: Mapping[str, str] = {
+    "lip": "body colour lies over the relief's border",
+    "bleed": "colour creeps from one layer into another in the days after the pour",
+    "run": "colour ran over the face at the pour",
+    "lifted": "the detail is pulled out of the relief",
+    "floated": "the piece rose and base got under it",
+    "bubbles": "bubbles or pits in the face or the relief",
+    "remelted": "the detail softened and lost its form under the body",
+    "parted": "the layers come apart",
+    "sweating": "drops of water on the face",
+    "soft": "the bar does not set firm",
+    "cracked": "the bar or the detail cracks",
+    "torn": "the detail tore when the mat was peeled off",
+    "cloudy": "a clear base turned cloudy",
+    "faded": "the colour faded",
+    "specks": "colourant did not disperse",
+    "uneven": "the back or a layer is not level",
+    "scent weak": "the scent is weaker than meant",
+    "other": "anything else",
+}
+
+
+class Waste(Record):
+    """What is left in the jug: a share of each pot, and at least so much."""
+
+    share: Share = 0.0
+    least: Mass = 0.0
+
+
+def _waste(value: Any) -> Any:
+    return {"share": value} if isinstance(value, str) else value
+
+
+class AddedMeasure(Record):
+    """A measure that the studio adds."""
+
+    kind: Annotated[Kind, Choice("length", "count", "time", "mass", "rating", "yes-no")]
+    of: Count = 5
+    better: Annotated[Literal["lower", "higher"], Choice("lower", "higher")]
+    says: Words
+    matters: Words | None = None
+
+
+def _measures(value: Any) -> Any:
+    if not isinstance(value, dict):
+        raise fault("measures by name belong here", "Write {gloss: {kind: rating, …}}")
+    return value
+
+
+def _symptoms(value: Any) -> tuple[tuple[str, str], ...]:
+    if isinstance(value, list):
+        return tuple((str(entry), "") for entry in value)
+    if isinstance(value, dict):
+        return tuple((str(name), str(says)) for name, says in value.items())
+    raise fault("a list of symptoms belongs here", "Write [warped, …]")
+
+
+def _addresses(text: str) -> str:
+    if not text.startswith(("https://", "http://")):
+        from_quantity = f'"{text}" is no address of a site'
+        raise fault(from_quantity, "Write https://example.org/soap/")
+    return text if text.endswith("/") else text + "/"
+
+
+class Settings(Record):
+    """The studio's settings; each has a default but the studio's name."""
+
+    studio: Words = Field(description="The studio's name, on every page.")
+    currency: Words = Field("USD", description="Code or sign of the currency.")
+    units: Annotated[str, Choice("us", "metric")] = Field(
+        "us", description="Which system comes first."
+    )
+    paper: Annotated[str, Choice("letter", "a4")] = Field(
+        "letter", description="Sheets that are printed on."
+    )
+    labour: Money | None = Field(None, description="Cost of an hour's work.")
+    waste: Annotated[Waste, BeforeValidator(_waste)] = Field(
+        Waste(), description="Share left in the jug; or {share: 3 %, least: 8 g} a pot."
+    )
+    scales: Annotated[tuple[Mass, ...], LISTED] = Field(
+        (1.0, 0.1), description="Steps of the studio's scales."
+    )
+    margin: Share | None = Field(None, description="Share of the price that is not cost.")
+    fixed_costs: Money | None = Field(None, description="Fixed costs of a month.")
+    region: Annotated[tuple[Annotated[str, Choice("us", "eu")], ...], LISTED] = Field(
+        ("us",), description="Whose label rules."
+    )
+    measures: Annotated[dict[str, AddedMeasure], BeforeValidator(_measures)] = Field(
+        default_factory=dict, description="Measures added to the built-in ones."
+    )
+    symptoms: Annotated[tuple[tuple[str, str], ...], BeforeValidator(_symptoms)] = Field(
+        (), description="Symptoms added to the built-in ones."
+    )
+    room: Temperature | None = Field(None, description="The usual room temperature.")
+    chill_at: Temperature | None = Field(None, description="Temperature of the chiller.")
+    chill_places: Count | None = Field(None, description="Bars that fit in the chiller.")
+    address: Annotated[str, BeforeValidator(_addresses)] | None = Field(
+        None, description="Where the public edition will stand."
+    )
+    raw_html: YesNo = Field(False, description="Whether HTML in prose is let through, cleaned.")
+    label_step: Mass | None = Field(None, description="Step of declared weights.")
+
+    def all_measures(self) -> Mapping[str, Measure]:
+        """Built-in and added measures by name."""
+        found = {measure.name: measure for measure in BUILT_IN_MEASURES}
+        for name, added in self.measures.items():
+            kind: Kind = added.kind
+            matters = MATTERS[kind]
+            if added.matters is not None:
+                matters = read_measure_difference(added.matters, kind)
+            found[name] = Measure(name, kind, added.better, added.says, matters, added.of)
+        return found
+
+    def all_symptoms(self) -> Mapping[str, str]:
+        """Built-in and added symptoms, with what is meant by each."""
+        return {**BUILT_IN_SYMPTOMS, **dict(self.symptoms)}
+
+
+def read_measure_difference(text: str, kind: Kind) -> float:
+    """A difference worth the name, in the measure's stored unit."""
+    if kind == "length":
+        return read.read_length(text)
+    if kind == "time":
+        return read.read_duration(text)
+    if kind == "mass":
+        return read.read_mass(text)
+    if kind == "yes-no":
+        return read.read_share(text)
+    return read.read_number(text)

@@ -1,0 +1,266 @@
+"""What is on the shelf: a record a kind of thing, from ``shelf/*.yaml``.
+
+All keys but ``name`` are optional unless a figure needs them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field
+
+from journal.quantities import read
+from journal.records.source import Table
+from journal.records.trim import WrittenTrim
+from journal.records.typed import (
+    LISTED,
+    Amount,
+    Choice,
+    Conductivity,
+    Count,
+    Date,
+    Density,
+    HeatCapacity,
+    Latent,
+    Length,
+    Mass,
+    Masses,
+    Money,
+    Price,
+    Record,
+    Share,
+    Size,
+    Temperatures,
+    Volume,
+    Words,
+    YesNo,
+    by,
+    fault,
+)
+
+
+class ShelfRecord(Record):
+    """What every thing on the shelf may have."""
+
+    name: Words = Field(description="What it is called on pages and cards.")
+    on_hand: Amount | None = Field(None, description="How much there is, with its unit.")
+    supplier: Words | None = Field(None, description="Who sells it; never in the public edition.")
+    private: Words | None = Field(None, description="A note for the studio alone.")
+
+
+class Ingredient(Record):
+    """One ingredient of a base by its INCI name, and its share where the supplier says it."""
+
+    inci: Words = Field(description="The ingredient's INCI name.")
+    share: Share | None = Field(None, description="Its mass share of the base.")
+
+
+class Base(ShelfRecord):
+    """A melt-and-pour base."""
+
+    price: Price | None = Field(None, description="Price for a mass, such as 4.10/lb.")
+    density: Density | None = Field(None, description="Density, such as 1.06 g/mL.")
+    softens: Temperatures | None = Field(None, description="Where it begins to soften.")
+    sets: Temperatures | None = Field(None, description="Where it sets on cooling.")
+    melts: Temperatures | None = Field(None, description="Where it is fully liquid.")
+    scorches: Temperatures | None = Field(None, description="Where it scorches.")
+    latent: Latent | None = Field(None, description="Heat of melting, such as 45 kJ/kg.")
+    conductivity: Conductivity | None = Field(None, description="Such as 0.30 W/mK.")
+    heat_capacity: HeatCapacity | None = Field(None, description="Such as 2800 J/kgK.")
+    ingredients: Annotated[tuple[Ingredient, ...], LISTED] = Field(
+        (), description="INCI names in the supplier's order."
+    )
+    lot: Words | None = Field(None, description="The lot on the shelf.")
+
+
+class Fragrance(ShelfRecord):
+    """A fragrance oil."""
+
+    density: Density | None = Field(None, description="Density, such as 0.97 g/mL.")
+    price: Price | None = Field(None, description="Price for a volume or mass.")
+    limit: Share | None = Field(
+        None, description="Largest share of the finished rinse-off product, by the certificate."
+    )
+    flash: Temperatures | None = Field(None, description="Flash point.")
+    allergens: Annotated[
+        tuple[tuple[str, float], ...], BeforeValidator(lambda value: _shares(value))
+    ] = Field((), description="INCI name of each allergen: its share of the oil.")
+    certificate: Date | None = Field(None, description="Date of the supplier's certificate.")
+
+
+class Colourant(ShelfRecord):
+    """A mica, pigment or dye."""
+
+    kind: Annotated[str, Choice("mica", "pigment", "dye")] | None = Field(
+        None, description="What it is."
+    )
+    density: Density | None = Field(None, description="Bulk density as spooned.")
+    price: Price | None = Field(None, description="Price for a mass or volume.")
+    inci: Words | None = Field(None, description="INCI name or colour index number.")
+    bleeds: YesNo | None = Field(None, description="Whether it is known to migrate.")
+    lot: Words | None = Field(None, description="The lot on the shelf.")
+    same_as: Words | None = Field(None, description="An earlier entry that is the same colour.")
+
+
+class Mould(ShelfRecord):
+    """A mould with its cavities."""
+
+    cavities: Count | None = Field(None, description="How many bars it casts at once.")
+    face: Size | None = Field(None, description="Face of a cavity, such as 80 x 55 mm.")
+    corner: Length | None = Field(None, description="Radius of the face's corners.")
+    depth: Length | None = Field(None, description="Depth of a cavity.")
+    holds: Masses | None = Field(None, description="Base that a cavity holds, such as 3.6-3.8 oz.")
+    bars_each: Count | None = Field(None, description="Bars cut from one cavity; 1 if not given.")
+    price: Money | None = Field(None, description="What the mould cost.")
+    pours: Count | None = Field(None, description="How many pours it lasts.")
+
+
+class Motif(Record):
+    """The repeated picture of a mat."""
+
+    size: Size = Field(description="Width and height of one motif.")
+    pitch: Size | None = Field(None, description="From one motif's centre to the next.")
+    offset: Size | None = Field(None, description="From the sheet's corner to the first centre.")
+
+
+class Mat(ShelfRecord):
+    """A silicone mat with a relief."""
+
+    sheet: Size | None = Field(None, description="Size of the sheet.")
+    thickness: Length | None = Field(None, description="Thickness of the sheet.")
+    relief: Length | None = Field(None, description="Depth of the relief.")
+    relief_volume: Volume | None = Field(None, description="Volume of one motif's relief.")
+    density: Density | None = Field(None, description="Density of the silicone.")
+    piece_weight: Mass | None = Field(None, description="Weight of one cut piece.")
+    motif: Motif | None = Field(None, description="Size, pitch and offset of the motif.")
+    price: Money | None = Field(None, description="What the sheet cost.")
+    casts: Count | None = Field(None, description="How many casts a piece lasts.")
+
+
+class Piece(ShelfRecord):
+    """A piece cut from a mat, kept and used again."""
+
+    mat: Words | None = Field(None, description="The mat that it was cut from.")
+    mould: Words | None = Field(None, description="The mould that it fits.")
+    trim: WrittenTrim | None = Field(None, description="close, or straight 3 mm.")
+    size: Size | None = Field(None, description="Width and height of the piece.")
+    weight: Mass | None = Field(None, description="Weight of the piece.")
+    cut: Date | None = Field(None, description="When it was cut.")
+    casts_before: Count | None = Field(
+        None, description="Casts that it had before the first pour here."
+    )
+
+
+class Packaging(ShelfRecord):
+    """Wrapping of a bar."""
+
+    price: Money | None = Field(None, description="Price of one.")
+    each: Count | None = Field(None, description="Bars that one serves; 1 if not given.")
+
+
+class BaseShares(Record):
+    """What a layer is cast in: bases with shares that sum to 1, or a leftover."""
+
+    shares: tuple[tuple[str, float], ...] = ()
+    leftover: str | None = None
+
+
+class Scent(Record):
+    """Fragrance already in a leftover."""
+
+    oil: Words
+    concentration: Share
+
+
+class Leftover(ShelfRecord):
+    """Base that was melted and not poured."""
+
+    base: Annotated[BaseShares, BeforeValidator(lambda value: base_shares(value))] | None = Field(
+        None, description="A base's id, or ids with shares."
+    )
+    amount: Mass | None = Field(None, description="How much is left.")
+    tinted: Words | None = Field(None, description="The colourant in it, or no.")
+    scented: Annotated[Scent | None, BeforeValidator(lambda value: _scent(value))] = Field(
+        None, description="{oil, concentration}, or no."
+    )
+    origin: Words | None = Field(None, alias="from", description="The design it was left by.")
+    melted_times: Count | None = Field(None, description="How often it has been melted.")
+
+
+# Which file of the shelf holds which record? The order is that of the shelf's pages.
+KINDS: Mapping[str, type[ShelfRecord]] = {
+    "bases": Base,
+    "fragrances": Fragrance,
+    "colourants": Colourant,
+    "moulds": Mould,
+    "mats": Mat,
+    "pieces": Piece,
+    "packaging": Packaging,
+    "leftovers": Leftover,
+}
+# What is one thing of a kind called in a message?
+ONE: Mapping[str, str] = {
+    "bases": "base",
+    "fragrances": "fragrance",
+    "colourants": "colourant",
+    "moulds": "mould",
+    "mats": "mat",
+    "pieces": "piece",
+    "packaging": "packaging",
+    "leftovers": "leftover",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """All records of the shelf by kind and id, and the text that they were read from."""
+
+    bases: Mapping[str, Base] = field(default_factory=dict)
+    fragrances: Mapping[str, Fragrance] = field(default_factory=dict)
+    colourants: Mapping[str, Colourant] = field(default_factory=dict)
+    moulds: Mapping[str, Mould] = field(default_factory=dict)
+    mats: Mapping[str, Mat] = field(default_factory=dict)
+    pieces: Mapping[str, Piece] = field(default_factory=dict)
+    packaging: Mapping[str, Packaging] = field(default_factory=dict)
+    leftovers: Mapping[str, Leftover] = field(default_factory=dict)
+    written: Mapping[str, Table] = field(default_factory=dict)
+
+    def of_kind(self, kind: str) -> Mapping[str, ShelfRecord]:
+        """All records of one of ``KINDS`` by id."""
+        found: Mapping[str, ShelfRecord] = getattr(self, kind)
+        return found
+
+
+def _shares(value: Any) -> tuple[tuple[str, float], ...]:
+    if not isinstance(value, dict):
+        raise fault("shares by name belong here", "Write {Linalool: 3 %}")
+    return tuple((str(name), by(read.read_share)(share)) for name, share in value.items())
+
+
+def _scent(value: Any) -> Any:
+    return None if isinstance(value, str) and value == "no" else value
+
+
+# A third of a base written as 33.3 % three times still counts as whole.
+SHARES_MAY_MISS = 0.0011
+
+
+def base_shares(value: Any) -> Any:
+    """What a layer or leftover is of: an id, ids with shares, or ``{leftover: id}``."""
+    if isinstance(value, str):
+        return {"shares": ((str(value), 1.0),)}
+    if not isinstance(value, dict):
+        raise fault("a list stands where a base belongs", "Write a base's id, or ids with shares")
+    if "leftover" in value:
+        if len(value) > 1:
+            raise fault("a leftover stands beside other bases", "Make it a layer of its own")
+        return {"leftover": str(value["leftover"])}
+    shares = []
+    for name, text in value.items():
+        shares.append((str(name), by(read.read_share)(text)))
+    total = sum(share for _, share in shares)
+    if abs(total - 1) > SHARES_MAY_MISS:
+        raise fault(f"the shares of base sum to {100 * total:.6g} %", "Make them sum to 100 %")
+    return {"shares": tuple((name, share / total) for name, share in shares)}

@@ -1,0 +1,35 @@
+"""How a mat piece is cut: close to the motif, or straight with a margin."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+from journal.errors import QuantityError
+from journal.quantities import read
+from journal.records.typed import Written
+
+
+@dataclass(frozen=True, slots=True)
+class Trim:
+    """``kind`` close or straight; ``margin_mm`` the border outside the motif, if written."""
+
+    kind: Literal["close", "straight"]
+    margin_mm: float | None = None
+
+
+def read_trim(text: str) -> Trim:
+    """``close``, ``straight`` or ``straight 3 mm``."""
+    kind, _, margin = text.strip().partition(" ")
+    if kind == "close" and not margin:
+        return Trim("close", 0.0)
+    if kind == "close":
+        raise QuantityError(
+            f'"{text}" gives the close trim a margin, and it has none', "Write close."
+        )
+    if kind == "straight":
+        return Trim("straight", read.read_length(margin) if margin.strip() else None)
+    raise QuantityError(f'"{text}" is no trim', "Write close, or straight 3 mm.")
+
+
+WrittenTrim = Annotated[Trim, Written(read_trim, "straight 3 mm")]

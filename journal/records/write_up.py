@@ -1,0 +1,383 @@
+"""A design's write-up: the recipe, what was poured, what came of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field
+
+from journal.errors import Position, QuantityError
+from journal.quantities import read
+from journal.records.shelf import BaseShares, base_shares
+from journal.records.source import Table
+from journal.records.trim import WrittenTrim
+from journal.records.typed import (
+    LISTED,
+    Choice,
+    Count,
+    Date,
+    Dose,
+    Length,
+    Mass,
+    Minutes,
+    Number,
+    PixelPlaces,
+    Pixels,
+    Record,
+    Temperature,
+    Temperatures,
+    Words,
+    Written,
+    by,
+    fault,
+    scalar,
+)
+
+AS_WRITTEN = "as written"
+
+
+class FragranceDose(Record):
+    """A fragrance that goes into a layer."""
+
+    oil: Words
+    dose: Dose
+    add: Temperatures | None = Field(None, description="The window to stir it in at.")
+
+
+class ColourDose(Record):
+    """A colourant that goes into a layer, by dose or by eye."""
+
+    colourant: Words
+    dose: Dose | None = None
+    by: Annotated[str, Choice("eye")] | None = None
+    aim: Words | None = Field(None, description="What to aim for by eye.")
+
+
+def _one_or_more(value: Any) -> Any:
+    return [value] if isinstance(value, dict) else value
+
+
+class Layer(Record):
+    """One thickness of the bar."""
+
+    name: Words = Field(description="The layer's name, such as detail or body.")
+    pot: Words | None = Field(None, description="Layers naming one pot are melted together.")
+    base: Annotated[BaseShares, BeforeValidator(base_shares)] = Field(
+        description="A base's id, ids with shares, or {leftover: id}."
+    )
+    amount: Mass = Field(description="Base that stays, per bar.")
+    over: Mass | None = Field(None, description="Poured over and scraped back, per bar.")
+    pour: Temperatures | None = Field(None, description="The window to pour in.")
+    spritz: Annotated[str, Choice("before", "after", "both")] | None = None
+    then: Annotated[tuple[Words, ...], LISTED] = Field(
+        (), description="Steps after the pour, as written."
+    )
+    fragrance: Annotated[tuple[FragranceDose, ...], LISTED, BeforeValidator(_one_or_more)] = ()
+    colours: Annotated[tuple[ColourDose, ...], LISTED, BeforeValidator(_one_or_more)] = ()
+
+    @property
+    def pot_name(self) -> str:
+        """The pot that the layer is melted in."""
+        return self.pot or self.name
+
+
+class HandsOn(Record):
+    """Hands-on time of the batch."""
+
+    pour: Minutes | None = None
+    tidy: Minutes | None = None
+
+
+class Recipe(Record):
+    """What is to be made: the part of a write-up that a variant may change."""
+
+    mat: Words | None = None
+    mould: Words | None = None
+    trim: WrittenTrim | None = None
+    piece: Words | None = None
+    bars: Count = Field(description="The batch that the recipe is written for.")
+    packaging: Annotated[tuple[Words, ...], LISTED] = ()
+    minutes: HandsOn | None = None
+    layers: Annotated[tuple[Layer, ...], LISTED] = Field(description="In pouring order.")
+
+
+def _compared(value: Any) -> tuple[str, ...]:
+    if isinstance(value, str):
+        return (str(scalar(value)),)
+    if isinstance(value, list):
+        return tuple(str(scalar(entry)) for entry in value)
+    raise fault("a mapping stands where variants belong", "Write [close, straight], or a group")
+
+
+@dataclass(frozen=True, slots=True)
+class Until:
+    """How much is to be poured before the verdict."""
+
+    number: int
+    of: str  # "pours" or "bars"
+
+
+def read_until(text: str) -> Until:
+    """``3 pours`` or ``12 bars``."""
+    number, _, word = text.strip().partition(" ")
+    kind = {"pour": "pours", "pours": "pours", "bar": "bars", "bars": "bars"}.get(word.strip())
+    if kind is None:
+        raise QuantityError(f'"{text}" is no number of pours or bars', "Write 3 pours, or 12 bars.")
+    return Until(read.read_count(number), kind)
+
+
+class Question(Record):
+    """What the test was to decide, written before pouring."""
+
+    compare: Annotated[tuple[str, ...], BeforeValidator(_compared)] = Field(
+        description="Two or more variants, or the name of a group."
+    )
+    by: Words = Field(description="The measure that decides.")
+    asked: Date = Field(description="Pours before this day are looks only.")
+    until: Annotated[Until, Written(read_until, "3 pours")] = Field(
+        description="How much is to be poured before the verdict."
+    )
+    matters: Words | None = Field(None, description="The smallest difference worth the name.")
+
+
+class Failure(Record):
+    """One thing that failed, and what was done about it."""
+
+    what: Words
+    variant: Words | None = None
+    bar: Words | None = None
+    saw: Words
+    why: Words | None = None
+    mend: Words | None = None
+    mended: Annotated[str, Choice("yes", "no", "untested")] | None = None
+
+
+class TwoPoints(Record):
+    """Two points of a picture a known distance apart."""
+
+    start: Annotated[tuple[float, ...], PixelPlaces(2)] = Field(alias="from")
+    to: Annotated[tuple[float, ...], PixelPlaces(2)]
+    length: Length = Field(alias="is")
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoScale:
+    """The scale of a photo: given, from two points, or from the card in the picture."""
+
+    mm_per_px: float | None = None
+    points: TwoPoints | None = None
+    card: bool = False
+
+
+def _scale(value: Any) -> Any:
+    if isinstance(value, dict):
+        return PhotoScale(points=TwoPoints.model_validate(value))
+    if value == "card":
+        return PhotoScale(card=True)
+    return PhotoScale(mm_per_px=by(read.read_mm_per_px)(value))
+
+
+class Neutral(Record):
+    """A grey of known level in a picture."""
+
+    at: Annotated[tuple[float, ...], PixelPlaces(4)]
+    srgb: Number
+
+
+def _regions(value: Any) -> Any:
+    if not isinstance(value, dict):
+        raise fault("regions by name belong here", "Write {body: [x, y, w, h]}")
+    found = []
+    for name, entry in value.items():
+        if not isinstance(entry, list) or len(entry) != 4:
+            raise fault(f'the region "{name}" is not four numbers', "Write [x, y, w, h]", entry)
+        found.append((str(name), tuple(by(read.read_number)(number) for number in entry)))
+    return tuple(found)
+
+
+class Measuring(Record):
+    """What is to be measured in a photo, in pixels of the upright picture."""
+
+    regions: Annotated[tuple[tuple[str, tuple[float, ...]], ...], BeforeValidator(_regions)] = ()
+    across: Annotated[tuple[float, ...], PixelPlaces(4)] | None = None
+    neutral: Neutral | None = None
+    blur: Pixels | None = None
+
+
+class Photo(Record):
+    """A photo of the design."""
+
+    file: Words
+    alt: Words = Field(description="What the picture shows, for those who do not see it.")
+    variant: Words | None = None
+    bar: Words | None = None
+    day: Count | None = None
+    scale: Annotated[PhotoScale, BeforeValidator(_scale)] | None = None
+    measure: Measuring | None = None
+
+
+def _overlays(value: Any) -> Any:
+    if not isinstance(value, dict):
+        raise fault("variants by name belong here", "Write {close: {trim: close}}")
+    return value
+
+
+class WriteUp(Record):
+    """The front matter of ``design.md``."""
+
+    title: Words
+    date: Date
+    state: Annotated[str, Choice("trial", "keeper", "set aside")]
+    summary: Words | None = None
+    mat: Words | None = None
+    mould: Words | None = None
+    trim: WrittenTrim | None = None
+    piece: Words | None = None
+    bars: Count
+    subjects: Annotated[tuple[Words, ...], LISTED] = ()
+    grew_from: Words | None = None
+    packaging: Annotated[tuple[Words, ...], LISTED] = ()
+    minutes: HandsOn | None = None
+    layers: Annotated[tuple[Layer, ...], LISTED]
+    variants: Annotated[Any, BeforeValidator(_overlays)] = None
+    question: Question | None = None
+    pours: Annotated[Any, BeforeValidator(lambda value: value)] = None
+    failed: Annotated[tuple[Failure, ...], LISTED] = ()
+    photos: Annotated[tuple[Photo, ...], LISTED] = ()
+    private: Words | None = None
+
+
+def _temperatures_by_name(value: Any) -> tuple[tuple[str, float], ...]:
+    return _by_name(value, read.read_temperature)
+
+
+ByName = tuple[tuple[str, float], ...]
+
+
+class WrittenPour(Record):
+    """One pour as it stands in the write-up; its tables are read one by one."""
+
+    pour: Words | None = None
+    date: Date
+    room: Temperature | None = None
+    melted: Annotated[ByName, BeforeValidator(lambda value: _by_name(value, read.read_mass))] = ()
+    readings: Any = None
+    poured: Annotated[ByName, BeforeValidator(_temperatures_by_name)] = ()
+    did: Any = None
+    bars: Any = None
+    later: Any = None
+    private: Words | None = None
+
+
+def _by_name(value: Any, reader: Any) -> tuple[tuple[str, float], ...]:
+    if not isinstance(value, dict):
+        raise fault("values by name belong here", "Write {body: 131 F}")
+    return tuple((str(name), by(reader)(entry)) for name, entry in value.items())
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """One variant: its name, what it was chosen by, and the recipe that it leads to."""
+
+    name: str
+    recipe: Recipe
+    written: Table  # the recipe's tree with the variant's changes laid over it
+    changed: tuple[str, ...]  # the keys that it changes, such as "trim", "layers.body.pour"
+    chosen: Mapping[str, str] = field(default_factory=dict)  # group -> choice
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A thermometer reading: minutes since the pot's first reading, and what was done."""
+
+    pot: str
+    minutes: float
+    temperature_c: float
+    did: str
+    at: Position
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar of a pour, with what was measured on it.
+
+    ``measures`` holds mm, counts, min, g, ratings as float, yes/no as bool,
+    ``tint`` as three numbers (CIE Lab); what was not measured is not there.
+    """
+
+    bar: str
+    pour: str
+    variant: str
+    piece: str | None
+    poured_c: Mapping[str, float]
+    measures: Mapping[str, float | bool | tuple[float, float, float]]
+    note: str
+    at: Position
+
+
+@dataclass(frozen=True, slots=True)
+class FollowUp:
+    """A bar looked at again, ``day`` days after its pour."""
+
+    bar: str
+    day: int
+    measures: Mapping[str, float | bool | tuple[float, float, float]]
+    at: Position
+
+
+@dataclass(frozen=True, slots=True)
+class Pour:
+    """One pour: when, in what room, its readings, its bars and their follow-ups."""
+
+    label: str
+    date: date
+    room_c: float | None
+    melted_g: Mapping[str, float]
+    readings: tuple[Reading, ...]
+    poured_c: Mapping[str, float]
+    did: Table | None
+    bars: tuple[Bar, ...]
+    later: tuple[FollowUp, ...]
+    private: str | None
+    at: Position
+
+
+@dataclass(frozen=True, slots=True)
+class Design:
+    """A write-up, checked: what the figures and the pages are made from."""
+
+    id: str
+    path: str  # of design.md, relative to the notebook
+    title: str
+    date: date
+    state: str
+    summary: str
+    subjects: tuple[str, ...]
+    grew_from: str | None
+    recipe: Recipe
+    variants: tuple[Variant, ...]  # one, "as written", where the write-up names none
+    groups: Mapping[str, tuple[str, ...]]  # group -> its choices; empty without groups
+    question: Question | None
+    pours: tuple[Pour, ...]
+    failed: tuple[Failure, ...]
+    photos: tuple[Photo, ...]
+    private: str | None
+    body: str
+    body_line: int
+    written: Table
+    files: tuple[str, ...]  # every text file that it was read from, design.md first
+
+    def variant(self, name: str) -> Variant:
+        """The variant of that name; KeyError if there is none."""
+        for variant in self.variants:
+            if variant.name == name:
+                return variant
+        raise KeyError(name)
+
+    @property
+    def bars(self) -> tuple[Bar, ...]:
+        """All bars of all pours."""
+        return tuple(bar for pour in self.pours for bar in pour.bars)
