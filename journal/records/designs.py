@@ -176,14 +176,6 @@ def _recipe_problems(variant: Variant) -> list[Problem]:
                     place(tree, "layers", number, "amount"), "a layer of nothing", "Write its mass."
                 )
             )
-        if layer.over is not None and layer.over < layer.amount:
-            problems.append(
-                Problem(
-                    place(tree, "layers", number, "over"),
-                    '"over" is less than what stays, and it is all that is poured over the relief',
-                    "Write the whole mass that is poured, such as 8 g for 6 g that stay.",
-                )
-            )
         for index, colour in enumerate(layer.colours):
             place_c = place(tree, "layers", number, "colours", index)
             if (colour.dose is None) == (colour.by is None):

@@ -1,0 +1,59 @@
+"""From a dose to how much of an oil or a colour to measure out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from journal.errors import FigureError
+
+
+@dataclass(frozen=True, slots=True)
+class Dosed:
+    """What to measure out: mL, g, or both where the density is known."""
+
+    volume_ml: float | None
+    mass_g: float | None
+
+
+def dosed(
+    kind: Literal["mass", "volume", "share"],
+    value: float,
+    per: Literal["base", "bar", "pot"],
+    per_g: float | None,
+    base_g: float,
+    bars: int,
+    batch_bars: int,
+    density_g_ml: float | None,
+) -> Dosed:
+    """Volume and mass of a dose for one batch.
+
+    Per base the dose is scaled by the layer's share of the melt; per bar by the
+    bars; per pot by the bars over those that the recipe was written for.
+
+    Takes:  kind, value  what is dosed: g, mL, or a mass share of base (0 to 1)
+            per, per_g   into what: ``per_g`` grams of base, a bar, or the pot
+            base_g       the layer's share of the melt; grams; > 0
+            bars         of this batch; batch_bars those of the recipe; >= 1
+            density_g_ml of the oil or colour as it is measured; g/mL; > 0, or None
+    Gives:  mL and g; None where the density is not known
+    Fails:  FigureError if one lies outside its range
+    Source: definition; 5 mL per lb into 8 oz is 2.5 mL: common practice, no source
+    """
+    if not base_g > 0 or bars < 1 or batch_bars < 1 or not value >= 0:
+        raise FigureError(f"a dose of {value} into {base_g} g for {bars} of {batch_bars} bars")
+    if density_g_ml is not None and not density_g_ml > 0:
+        raise FigureError(f"a density of {density_g_ml} g/mL")
+    if kind == "share":
+        amount = value * base_g
+    elif per == "base":
+        if per_g is None or not per_g > 0:
+            raise FigureError(f"a dose per {per_g} g of base")
+        amount = value / per_g * base_g
+    elif per == "bar":
+        amount = value * bars
+    else:
+        amount = value / batch_bars * bars
+    if kind == "volume":
+        return Dosed(amount, None if density_g_ml is None else amount * density_g_ml)
+    return Dosed(None if density_g_ml is None else amount / density_g_ml, amount)

@@ -1,0 +1,59 @@
+"""What is done after a pour: the steps that are printed as written and also reckoned with."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from journal.errors import QuantityError
+from journal.quantities import read
+
+StepKind = Literal["rest", "chill", "unmould", "other"]
+_WAIT = re.compile(
+    r"^(?P<kind>rest|chill|unmould)\b(?:\s+(?:for|after))?\s+(?P<rest>[^,;.]*)", re.IGNORECASE
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A step after a pour.
+
+    ``minutes`` is how long it takes (for "unmould after 12 h": how long to wait
+    before it), ``temperature_c`` what it rests or chills at; None where not written.
+    """
+
+    kind: StepKind
+    text: str
+    minutes: float | None = None
+    temperature_c: float | None = None
+
+
+def read_step(text: str) -> Step:
+    """``rest 15 min``, ``chill 10 min at 39 F``, ``unmould after 12 h``; else as written."""
+    found = _WAIT.match(text.strip())
+    if found is None:
+        return Step("other", text)
+    kind: StepKind = found["kind"].lower()  # type: ignore[assignment]
+    duration, _, at = found["rest"].partition(" at ")
+    try:
+        minutes = read.read_duration(duration.strip())
+    except QuantityError:
+        return Step("other", text)
+    try:
+        temperature_c = read.read_temperature(at.strip()) if at.strip() else None
+    except QuantityError:
+        temperature_c = None
+    return Step(kind, text, minutes, temperature_c)
+
+
+def read_steps(texts: Iterable[str]) -> tuple[Step, ...]:
+    """All steps of a layer in order."""
+    return tuple(map(read_step, texts))
+
+
+def waiting(steps: Iterable[Step], kind: StepKind) -> float | None:
+    """Minutes of all steps of one kind together; None if none says how long."""
+    known = [step.minutes for step in steps if step.kind == kind and step.minutes is not None]
+    return sum(known) if known else None
