@@ -1,0 +1,144 @@
+"""Figures of the whole notebook, from records.
+
+The only stage that knows both: the records and the pure functions. To add a
+figure: a pure function in a module of its family, a ``derive_…`` beside these,
+a field here, and its fragment on the page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from journal.errors import Problem
+from journal.figures.derive_context import Case
+from journal.figures.derive_fill import FillFigures, derive_fill
+from journal.figures.derive_layers import RecipeMasses, derive_layers
+from journal.figures.result import Figure, Missing
+from journal.records.notebook import Notebook
+from journal.records.settings import Settings
+from journal.records.shelf import Shelf
+from journal.records.variants import recipe_tree
+from journal.records.write_up import AS_WRITTEN, Design, Variant
+
+
+@dataclass(frozen=True, slots=True)
+class RecipeFigures:
+    """All figures of one recipe for a batch of ``bars``."""
+
+    variant: str
+    bars: int
+    layers: Figure[RecipeMasses]
+    fill: Figure[FillFigures]
+
+    @property
+    def all(self) -> tuple[Figure[object], ...]:
+        """Every figure of the recipe."""
+        return (self.layers, self.fill)
+
+    @property
+    def masses(self) -> RecipeMasses:
+        """The masses, which every recipe that could be read has."""
+        assert self.layers.value is not None
+        return self.layers.value
+
+    @property
+    def missing(self) -> tuple[Missing, ...]:
+        """What the figures lack, each told once."""
+        return tuple(dict.fromkeys(entry for figure in self.all for entry in figure.missing))
+
+
+@dataclass(frozen=True, slots=True)
+class DesignFigures:
+    """The figures of a design: of its recipe as it stands, and of each variant."""
+
+    design: str
+    recipe: RecipeFigures
+    variants: Mapping[str, RecipeFigures]
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """The figures of all designs, and the problems that only figures could find."""
+
+    designs: Mapping[str, DesignFigures]
+    problems: tuple[Problem, ...]
+
+
+def derive_figures(notebook: Notebook) -> Figures:
+    """Figures of every design of the notebook that could be read."""
+    problems: list[Problem] = []
+    designs = {
+        name: derive_design(notebook.settings, notebook.shelf, design, problems)
+        for name, design in notebook.designs.items()
+        if referenced(notebook.shelf, design)
+    }
+    return Figures(designs, tuple(sorted(set(problems))))
+
+
+def referenced(shelf: Shelf, design: Design) -> bool:
+    """Whether everything that a design names is on the shelf; else it is an error already told."""
+    for variant in design.variants:
+        recipe = variant.recipe
+        names = (
+            (shelf.mats, recipe.mat),
+            (shelf.moulds, recipe.mould),
+            (shelf.pieces, recipe.piece),
+            *((shelf.packaging, name) for name in recipe.packaging),
+            *((shelf.leftovers, layer.base.leftover) for layer in recipe.layers),
+            *((shelf.bases, base) for layer in recipe.layers for base, _ in layer.base.shares),
+            *((shelf.fragrances, oil.oil) for layer in recipe.layers for oil in layer.fragrance),
+            *((shelf.colourants, c.colourant) for layer in recipe.layers for c in layer.colours),
+        )
+        if any(name is not None and name not in records for records, name in names):
+            return False
+        if not recipe.layers or recipe.bars < 1 or any(la.amount <= 0 for la in recipe.layers):
+            return False
+        named = [layer.name for layer in recipe.layers]
+        if len(set(named)) != len(named):
+            return False
+    return True
+
+
+def derive_design(
+    settings: Settings, shelf: Shelf, design: Design, problems: list[Problem]
+) -> DesignFigures:
+    """All figures of one design; problems that they find are added to ``problems``."""
+    recipe = derive_recipe(settings, shelf, design, as_written(design), None, problems)
+    variants = {
+        variant.name: (
+            replace(recipe, variant=variant.name)
+            if not variant.changed
+            else derive_recipe(settings, shelf, design, variant, None, problems)
+        )
+        for variant in design.variants
+    }
+    return DesignFigures(design.id, recipe, variants)
+
+
+def as_written(design: Design) -> Variant:
+    """The recipe as it stands at the top of the write-up, as a variant."""
+    if design.variants[0].name == AS_WRITTEN:
+        return design.variants[0]
+    return Variant(AS_WRITTEN, design.recipe, recipe_tree(design.written), ())
+
+
+def derive_recipe(
+    settings: Settings,
+    shelf: Shelf,
+    design: Design,
+    variant: Variant,
+    bars: int | None,
+    problems: list[Problem],
+) -> RecipeFigures:
+    """Figures of one recipe for ``bars`` bars; None for the batch that it was written for."""
+    batch = variant.recipe.bars if bars is None else bars
+    case = Case(settings, shelf, design, variant, batch, problems)
+    layers = derive_layers(case)
+    assert layers.value is not None
+    return RecipeFigures(
+        variant=variant.name,
+        bars=batch,
+        layers=layers,
+        fill=derive_fill(case, layers.value),
+    )
