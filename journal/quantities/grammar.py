@@ -32,6 +32,7 @@ _PART = re.compile(rf"({NUMBER}) ?((?:(?!{NUMBER_START}).)*)")
 _SIGNED = re.compile(rf"([{MINUS}]?)({NUMBER}) ?(.*)")
 # The dashes that keyboards and word processors make, and the word.
 _TO = re.compile(rf" ?(?:[-‐‑‒–—−]| to ) ?(?=[{MINUS}]?{NUMBER_START})")
+_DASHED = re.compile(r"[0-9]-[0-9]+/[0-9]")
 _BY = re.compile(r" ?[x×] ?")
 _CLOCK = re.compile(r"([0-9]{1,3}):([0-9]{2})(?: ?([AaPp])\.?[Mm]\.?)?")
 _DATE = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})")
@@ -109,7 +110,7 @@ def _fits_behind(larger: Unit, unit: Unit, size: Fraction, written: str, text: s
     if size * unit.factor >= larger.factor:
         raise NotThis(
             f"in {quoted(text)}, {written} {unit.symbol} is a whole {larger.symbol} or more",
-            f"Carry it over into the {larger.symbol}.",
+            'Carry it over into the larger unit, as in "1 h 20 min".',
         )
 
 
@@ -145,7 +146,10 @@ def ranged(text: str, single: Callable[[str], Scalar]) -> Range:
         left = f"{left} {high.units[0].symbol}"
     low = single(left)
     if low.value > high.value:
-        raise NotThis(f"the range {quoted(text)} is upside down", "Write the smaller figure first.")
+        mend = "Write the smaller figure first."
+        if _DASHED.search(text):
+            mend = f"{mend} A number and its fraction take a blank, not a dash."
+        raise NotThis(f"the range {quoted(text)} is upside down", mend)
     return low.value, high.value
 
 
@@ -195,66 +199,63 @@ def share(text: str) -> Scalar:
     return found
 
 
-def amount(text: str) -> Amount:
-    """``6 g``, ``2.5 mL``, ``12 drops``; ``40`` or ``40 each`` counts pieces"""
-    for kind in _WEIGHED_OR_MEASURED:
-        try:
-            found = scalar(text, kind)
-        except NotThis as not_this:
-            if not_this.what:
-                raise
-            continue
-        return Amount(kind, float(found.value), found.rough)
-    return Amount("count", float(count(text.removesuffix("each").rstrip(" "))))
-
-
 _WEIGHED_OR_MEASURED: Final[tuple[Literal["mass", "volume"], ...]] = ("mass", "volume")
 
 
-def _single(text: str) -> tuple[Scalar, Literal["mass", "volume"]]:
-    """One unit with or without a number before it: ``lb``, ``100 g``."""
-    if not _NUMBER.match(text):
-        text = f"1 {text}"
+def _weighed_or_measured(text: str) -> tuple[Scalar, Literal["mass", "volume"]]:
+    misfit = NotThis()
     for kind in _WEIGHED_OR_MEASURED:
         try:
-            found = scalar(text, kind)
+            return scalar(text, kind), kind
         except NotThis as not_this:
             if not_this.what:
                 raise
-            continue
-        if len(found.units) == 1 and found.value:
-            return found, kind
-    raise NotThis
+            misfit = not_this
+    raise misfit
+
+
+def amount(text: str) -> Amount:
+    """``6 g``, ``2.5 mL``, ``12 drops``; ``40`` or ``40 each`` counts pieces"""
+    pieces = text.removesuffix("each").rstrip(" ")
+    if pieces.isdigit():
+        return Amount("count", float(count(pieces)))
+    found, kind = _weighed_or_measured(text)
+    return Amount(kind, float(found.value), found.rough)
+
+
+def _for_so_much(text: str) -> tuple[Scalar, Literal["mass", "volume"]]:
+    """One unit with or without a number before it: ``lb``, ``100 g``."""
+    found, kind = _weighed_or_measured(text if _NUMBER.match(text) else f"1 {text}")
+    if len(found.units) != 1 or not found.value:
+        raise NotThis
+    return found, kind
 
 
 def dose(text: str) -> Dose:
     """``5 mL/lb``, ``3 %``, ``2 drops/bar``, ``2.5 mL`` (per pot)"""
     if text.endswith("%"):
         return Dose("share", float(share(text).value), "base")
-    top, slash, bottom = text.rpartition("/")
-    if slash and not re.match(r" ?[0-9]", bottom) or re.fullmatch(r".*[^0-9 ] ?/.*", text):
-        return _dose_per(top.rstrip(" "), bottom.strip(" "), text)
-    found = amount(text)
-    if found.kind == "count":
-        raise NotThis(unit="")
-    return Dose(found.kind, found.value, "pot", None, found.rough)
-
-
-def _dose_per(top: str, bottom: str, text: str) -> Dose:
-    found = amount(top)
-    if found.kind == "count":
-        raise NotThis(unit="")
+    try:
+        found, kind = _weighed_or_measured(text)
+    except NotThis as not_this:
+        # A slash also makes fractions: only what is left after them divides.
+        if not_this.what or "/" not in text:
+            raise
+    else:
+        return Dose(kind, float(found.value), "pot", None, found.rough)
+    top, _, bottom = (part.strip(" ") for part in text.rpartition("/"))
+    found, kind = _weighed_or_measured(top)
     if bottom == "bar":
-        return Dose(found.kind, found.value, "bar", None, found.rough)
+        return Dose(kind, float(found.value), "bar", None, found.rough)
     if bottom == "pot":
-        return Dose(found.kind, found.value, "pot", None, found.rough)
-    per, kind = _single(bottom)
-    if kind == "volume":
+        return Dose(kind, float(found.value), "pot", None, found.rough)
+    base, base_kind = _for_so_much(bottom)
+    if base_kind == "volume":
         raise NotThis(
             f"{quoted(text)} is a dose for a volume of base, and base is weighed",
             'Write it for a mass, such as "5 mL/lb" or "8 g/kg".',
         )
-    return Dose(found.kind, found.value, "base", float(per.value), found.rough)
+    return Dose(kind, float(found.value), "base", float(base.value), found.rough)
 
 
 def money(text: str) -> Decimal:
@@ -273,7 +274,7 @@ def price(text: str) -> Price:
     bottom = bottom.strip(" ")
     if bottom == "each":
         return Price(paid, "each", Fraction(1))
-    found, kind = _single(bottom)
+    found, kind = _for_so_much(bottom)
     if found.rough:
         raise NotThis(f"{quoted(text)} is a price for drops", 'Write it for "mL" or "g".')
     return Price(paid, kind, found.value)

@@ -28,7 +28,7 @@ NUMBER: Final = (
     rf"(?:[0-9]+ [0-9]+/[0-9]+|[0-9]+ ?[{_SIGNS}]|[0-9]+/[0-9]+|[0-9]*\.[0-9]+|[0-9]+|[{_SIGNS}])"
 )
 """2 1/2, 2½, 1/4, 2.5 or .5, 4, ½; only these digits, no sign, no exponent"""
-NUMBER_START: Final = rf"[0-9.{_SIGNS}]"
+NUMBER_START: Final = rf"(?:[0-9{_SIGNS}]|\.[0-9])"
 MINUS: Final = "-−"
 
 _PARTS = re.compile(

@@ -67,7 +67,7 @@ def _read(text: str, wanted: str, form: Callable[[str], T]) -> T:
     try:
         return form(tidy)
     except NotThis as not_this:
-        raise refusal(text, tidy, wanted, not_this) from None
+        raise refusal(text, tidy, wanted, form, not_this) from None
 
 
 def _one(text: str, dimension: str) -> float:

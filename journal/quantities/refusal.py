@@ -2,12 +2,327 @@
 
 from __future__ import annotations
 
+import difflib
+import re
+import unicodedata
+from collections.abc import Callable
+from typing import Any, Final, NamedTuple
+
 from journal.errors import QuantityError
-from journal.quantities.number import NotThis, quoted
+from journal.quantities import grammar
+from journal.quantities.number import MINUS, NUMBER, NUMBER_START, NotThis, quoted
+from journal.quantities.units import (
+    CONDUCTIVITIES,
+    DENSITIES,
+    HEAT_CAPACITIES,
+    LATENTS,
+    UNIT_BY_SPELLING,
+    UNITS,
+)
+
+Form = Callable[[str], Any]
 
 
-def refusal(text: str, tidy: str, wanted: str, not_this: NotThis) -> QuantityError:
-    """The error to raise for a text that is not of the wanted kind."""
+class _Kind(NamedTuple):
+    noun: str
+    example: str
+    units: tuple[str, ...] = ()
+
+
+def _symbols(*dimensions: str) -> tuple[str, ...]:
+    return tuple(unit.symbol for unit in UNITS if unit.dimension in dimensions)
+
+
+# What is each kind called in a message, and what does one look like?
+_KINDS: Final[dict[str, _Kind]] = {
+    "mass": _Kind("a mass", "85 g", _symbols("mass")),
+    "volume": _Kind("a volume", "2.5 mL", _symbols("volume")),
+    "length": _Kind("a length", "1.5 mm", _symbols("length")),
+    "duration": _Kind("a duration", "15 min", _symbols("duration")),
+    "temperature": _Kind("a temperature", "131 F", _symbols("temperature")),
+    "share": _Kind("a share", "3 %", ("%",)),
+    "mass range": _Kind("a mass or a range", "3.6-3.8 oz", _symbols("mass")),
+    "volume range": _Kind("a volume or a range", "2-3 mL", _symbols("volume")),
+    "length range": _Kind("a length or a range", "3-5 mm", _symbols("length")),
+    "duration range": _Kind("a duration or a range", "10-15 min", _symbols("duration")),
+    "temperature range": _Kind("a temperature or a range", "165-176 F", ("F", "C")),
+    "share range": _Kind("a share or a range", "3-5 %", ("%",)),
+    "amount": _Kind("an amount", "6 g", (*_symbols("mass", "volume"), "each")),
+    "size": _Kind("a size", "80 x 55 mm", _symbols("length")),
+    "count": _Kind("a whole number", "6"),
+    "number": _Kind("a number", "2.5"),
+    "signed number": _Kind("a number", "-2.5"),
+    "density": _Kind("a density", "1.03 g/mL", tuple(DENSITIES)),
+    "conductivity": _Kind("a thermal conductivity", "0.30 W/mK", tuple(CONDUCTIVITIES)),
+    "heat capacity": _Kind("a heat capacity", "2800 J/kgK", tuple(HEAT_CAPACITIES)),
+    "latent": _Kind("a heat of melting", "45 kJ/kg", tuple(LATENTS)),
+    "money": _Kind("a sum of money", "4.10"),
+    "price": _Kind("a price", "4.10/lb", (*_symbols("mass", "volume"), "each")),
+    "dose": _Kind("a dose", "5 mL/lb", (*_symbols("mass", "volume"), "bar", "pot")),
+    "scale": _Kind("a scale", "0.08 mm/px", _symbols("length")),
+    "pixels": _Kind("a length in pixels", "0.8 px", ("px",)),
+    "moment": _Kind("a time", "0:08", _symbols("duration")),
+    "date": _Kind("a date", "2026-04-18"),
+    "yes or no": _Kind("yes or no", "yes"),
+}
+
+
+def _of(dimension: str) -> Form:
+    return lambda text: grammar.scalar(text, dimension)
+
+
+def _ranged(dimension: str) -> Form:
+    return lambda text: grammar.ranged(text, _of(dimension))
+
+
+# What else may a text be? The first that fits names it.
+_FORMS: Final[tuple[tuple[str, Form], ...]] = (
+    ("a number without a unit", grammar.signed_number),
+    ("a mass", _of("mass")),
+    ("a volume", _of("volume")),
+    ("a temperature", grammar.temperature),
+    ("a duration", _of("duration")),
+    ("a length", _of("length")),
+    ("a share", grammar.share),
+    ("a range of masses", _ranged("mass")),
+    ("a range of volumes", _ranged("volume")),
+    ("a range of temperatures", lambda text: grammar.ranged(text, grammar.temperature)),
+    ("a range of durations", _ranged("duration")),
+    ("a range of lengths", _ranged("length")),
+    ("a range of shares", lambda text: grammar.ranged(text, grammar.share)),
+    ("a time", grammar.moment),
+    ("a date", grammar.date),
+    ("a size", grammar.size),
+    ("a dose", grammar.dose),
+    ("a price", grammar.price),
+    ("a scale", grammar.mm_per_px),
+    ("a length in pixels", grammar.pixels),
+    ("a density", lambda text: grammar.rated(text, DENSITIES)),
+    ("a thermal conductivity", lambda text: grammar.rated(text, CONDUCTIVITIES)),
+    ("a heat capacity", lambda text: grammar.rated(text, HEAT_CAPACITIES)),
+    ("a heat of melting", lambda text: grammar.rated(text, LATENTS)),
+)
+
+# Which unit is meant by a word that is not written here?
+_MEANT: Final[dict[str, str]] = {
+    **dict.fromkeys(("gr", "gm", "gms", "gram", "grams", "gramme", "grammes"), "g"),
+    **dict.fromkeys(("kgs", "kilo", "kilos", "kilogram", "kilograms"), "kg"),
+    **dict.fromkeys(("ozs", "ounce", "ounces"), "oz"),
+    **dict.fromkeys(("lbs", "pound", "pounds", "#"), "lb"),
+    **dict.fromkeys(
+        ("mls", "cc", "cm3", "cm³", "millilitre", "millilitres", "milliliter", "milliliters"),
+        "mL",
+    ),
+    **dict.fromkeys(("litre", "litres", "liter", "liters", "ltr"), "L"),
+    **dict.fromkeys(
+        ("floz", "fl.oz", "fl. oz", "fluid oz", "fluid ounce", "fluid ounces"), "fl oz"
+    ),
+    **dict.fromkeys(("tsps", "teaspoon", "teaspoons"), "tsp"),
+    **dict.fromkeys(("tbs", "tbsps", "tablespoon", "tablespoons"), "tbsp"),
+    **dict.fromkeys(("gtt", "gtts"), "drops"),
+    **dict.fromkeys(("fahrenheit", "deg f", "degf", "degrees f", "degrees fahrenheit"), "F"),
+    **dict.fromkeys(
+        ("celsius", "centigrade", "deg c", "degc", "degrees c", "degrees celsius"), "C"
+    ),
+    **dict.fromkeys(("sec", "secs", "second", "seconds"), "s"),
+    **dict.fromkeys(("m", "mins", "minute", "minutes"), "min"),
+    **dict.fromkeys(("hr", "hrs", "hour", "hours"), "h"),
+    **dict.fromkeys(("millimetre", "millimetres", "millimeter", "millimeters"), "mm"),
+    **dict.fromkeys(("cms", "centimetre", "centimetres", "centimeter", "centimeters"), "cm"),
+    **dict.fromkeys(('"', "''", "″", "”", "ins", "inch", "inches"), "in"),
+    **dict.fromkeys(("percent", "per cent", "pct"), "%"),
+    **dict.fromkeys(("ea", "pc", "pcs", "piece", "pieces"), "each"),
+}
+
+_LAST_UNIT = re.compile(rf"(?:{NUMBER_START})((?:(?!{NUMBER_START}).)*)\Z")
+_BARE_SIGN = re.compile(rf"[{MINUS}+] ?(?={NUMBER_START})")
+_THOUSANDS = re.compile(r"(?<![0-9.,])[0-9]{1,3}(?:([ ,_'’])[0-9]{3})(?:\1[0-9]{3})*(?![0-9/])")
+_BETWEEN_DIGITS = re.compile(r"(?<=[0-9])[_'’](?=[0-9])")
+_COMMA = re.compile(r"(?<=[0-9]),(?=[0-9])")
+_EXPONENT = re.compile(r"[0-9]\.?[eE][+-]?[0-9]")
+_OTHER_BASE = re.compile(r"(?<![0-9.])0[xXbBoO][0-9a-fA-F]")
+_NO_NUMBER = re.compile(r"[+-]?\.?(?:nan|inf|infinity)\b", re.IGNORECASE)
+_DASHED = re.compile(r"(?<=[0-9])-(?=[0-9]+/[0-9])")
+_OPEN_POINT = re.compile(r"(?<=[0-9])\.(?![0-9])")
+_LOOSE_DATE = re.compile(r"([0-9]{4})[-/.]([0-9]{1,2})[-/.]([0-9]{1,2})")
+_LOOSE_BY = re.compile(r" ?[xX*×] ?| by ")
+_LOOSE_CLOCK = re.compile(r"([0-9]{1,2})(?:[:.]([0-9]{1,2}))?( ?[ap]m)?", re.IGNORECASE)
+_FIRST_NUMBER = re.compile(NUMBER)
+
+
+def refusal(text: str, tidy: str, wanted: str, form: Form, not_this: NotThis) -> QuantityError:
+    """The error for a text that ``form`` did not take for the kind that is wanted."""
     if not_this.what:
         return QuantityError(not_this.what, not_this.mend)
-    return QuantityError(f"{quoted(text)} is no {wanted}", "Check it.")
+    kind = _KINDS[wanted]
+    found = (
+        _empty(tidy, kind)
+        or _own_faults(wanted, text, tidy, form)
+        or _number_fault(wanted, text, tidy, form)
+        or _other_kind(wanted, text, tidy, form)
+        or _unknown_unit(wanted, text, tidy, form, not_this)
+        or (f"{quoted(text)} is not {kind.noun}", _write(kind))
+    )
+    return QuantityError(*found)
+
+
+_Fault = tuple[str, str] | None
+
+
+def _write(kind: _Kind) -> str:
+    return f'Write {kind.noun}, such as "{kind.example}".'
+
+
+def _suits(form: Form, text: str) -> bool:
+    try:
+        form(text)
+    except NotThis:
+        return False
+    return True
+
+
+def _instead(form: Form, better: str, otherwise: str) -> str:
+    """Advice to write ``better``, if that can be read."""
+    return f"Write {quoted(better)}." if _suits(form, better) else otherwise
+
+
+def _empty(tidy: str, kind: _Kind) -> _Fault:
+    if tidy:
+        return None
+    return f"nothing is written where {kind.noun} belongs", _write(kind)
+
+
+def _own_faults(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
+    """Faults of the kinds that are more than a number and a unit."""
+    said, kind = quoted(text), _KINDS[wanted]
+    if wanted == "yes or no":
+        advice = 'Write "yes" or "no", in small letters.'
+        return f"{said} is neither yes nor no", _instead(form, tidy.lower(), advice)
+    if wanted == "date":
+        loose = _LOOSE_DATE.fullmatch(tidy)
+        better = f"{loose[1]}-{loose[2]:0>2}-{loose[3]:0>2}" if loose else ""
+        advice = 'Write year, month and day, such as "2026-04-18".'
+        return f"{said} is not a date", _instead(form, better, advice)
+    if wanted == "moment":
+        advice = 'Write "0:08" or "14:05", "2:05 pm", or a duration such as "8 min".'
+        loose = _LOOSE_CLOCK.fullmatch(tidy)
+        if loose and (loose[2] or loose[3]):
+            better = f"{int(loose[1])}:{loose[2] or '':0>2}{(loose[3] or '').lower()}"
+            return f"{said} is not a time", _instead(form, better, advice)
+        if _suits(grammar.number, tidy):
+            return f"{said} has no unit", advice
+        if ":" in tidy:
+            return f"{said} is not a time", advice
+    if wanted == "count" and _suits(grammar.number, tidy.partition(" ")[0]):
+        return f"{said} is not a whole number", _instead(form, tidy.partition(" ")[0], _write(kind))
+    if wanted == "size":
+        better = _LOOSE_BY.sub(" x ", tidy)
+        if not any(map(str.isalpha, better.replace(" x ", ""))):
+            better = f"{better} mm"
+        if _suits(form, better):
+            lacks = "has no unit" if better[-2:] != tidy[-2:] else "is not a size"
+            return f"{said} {lacks}", f"Write {quoted(better)}."
+    if wanted in ("dose", "price", "scale") and " per " in tidy:
+        better = tidy.replace(" per ", "/")
+        if _suits(form, better):
+            return f"{said} is not {kind.noun}", f"Write {quoted(better)}."
+    if wanted in ("money", "price"):
+        better = re.sub(r" ?(?:[A-Z]{3}|[^ -~]|\$) ?", "", tidy)
+        if better != tidy and _suits(form, better):
+            return f"{said} names a currency, which the settings do for all", f'Write "{better}".'
+    return None
+
+
+def _number_fault(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
+    """Faults in how a number is written, whatever its unit."""
+    said = quoted(text)
+    otherwise = 'Write plain digits with a point for decimals, such as "2.5".'
+    for c in tidy:
+        # A raised 2 or 3 belongs to a unit; it counts as a digit, not a decimal one.
+        if not c.isascii() and c.isdecimal():
+            better = "".join(str(unicodedata.decimal(d, d)) for d in tidy)
+            return (
+                f"{said} has the character {quoted(c)}, which is not one of the digits 0 to 9",
+                _instead(form, better, otherwise),
+            )
+    separator = _THOUSANDS.search(tidy)
+    if separator or _BETWEEN_DIGITS.search(tidy):
+        better = _BETWEEN_DIGITS.sub("", tidy)
+        better = _THOUSANDS.sub(lambda m: re.sub(r"[^0-9]", "", m[0]), better)
+        why = "which can be taken for a decimal mark or for two numbers"
+        return f"{said} has a thousands separator, {why}", _instead(form, better, otherwise)
+    if _COMMA.search(tidy):
+        why = "which can be taken for a thousands separator"
+        better = _COMMA.sub(".", tidy)
+        return f"{said} has a decimal comma, {why}", _instead(form, better, otherwise)
+    if _EXPONENT.search(tidy):
+        return f"{said} has a power of ten in its number", otherwise
+    if _OTHER_BASE.search(tidy):
+        return f"{said} is not a decimal number", otherwise
+    if _NO_NUMBER.match(tidy):
+        return f"{said} is not a number", _write(_KINDS[wanted])
+    sign = _BARE_SIGN.match(tidy)
+    if sign and _suits(form, tidy[sign.end() :]):
+        better = tidy[sign.end() :]
+        if tidy[0] == "+":
+            return f"{said} has a sign", _instead(form, better, otherwise)
+        kind = _KINDS[wanted]
+        return f"{said} is below 0", f'Write {kind.noun} of 0 or more, such as "{kind.example}".'
+    if _DASHED.search(tidy) and _suits(form, _DASHED.sub(" ", tidy)):
+        better = _DASHED.sub(" ", tidy)
+        return f"{said} has a dash before its fraction", _instead(form, better, otherwise)
+    if _OPEN_POINT.search(tidy) and _suits(form, _OPEN_POINT.sub("", tidy)):
+        better = _OPEN_POINT.sub("", tidy)
+        return f"{said} has a point with no digit behind it", _instead(form, better, otherwise)
+    return None
+
+
+def _other_kind(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
+    """A good quantity, but of another kind."""
+    kind = _KINDS[wanted]
+    is_a = next((name for name, other in _FORMS if _suits(other, tidy)), None)
+    if is_a is None or is_a == kind.noun:
+        return None
+    said = quoted(text)
+    if is_a == "a number without a unit":
+        if wanted in ("number", "signed number", "count", "money", "price"):
+            return f"{said} is not {kind.noun}", _write(kind)
+        return f"{said} has no unit", f'Write {kind.noun} with its unit, such as "{kind.example}".'
+    if "volume" in wanted and is_a in ("a mass", "a range of masses") and "oz" in tidy:
+        advice = _instead(form, tidy.replace("oz", "fl oz"), _write(kind))
+        return (
+            f"{said} is {is_a}; {kind.noun} is wanted here",
+            f"A liquid takes fluid ounces. {advice}",
+        )
+    return f"{said} is {is_a}; {kind.noun} is wanted here", _write(kind)
+
+
+def _unknown_unit(wanted: str, text: str, tidy: str, form: Form, not_this: NotThis) -> _Fault:
+    kind = _KINDS[wanted]
+    if not kind.units or not _FIRST_NUMBER.match(tidy.lstrip(MINUS)):
+        return None
+    last = _LAST_UNIT.search(tidy)
+    unit = not_this.unit or (last[1].strip(" ") if last else "")
+    if not unit or unit in UNIT_BY_SPELLING or unit in kind.units:
+        return None
+    what = f'unknown unit "{quoted(unit)[1:-1]}" in {quoted(text)}'
+    for symbol in _nearest(unit, kind):
+        before, _, behind = tidy.rpartition(unit)
+        blank = " " if before[-1:].isnumeric() else ""
+        better = f"{before}{blank}{symbol}{behind}"
+        if _suits(form, better):
+            return what, f'Did you mean "{symbol}", as in {quoted(better)}?'
+    listed = ", ".join(kind.units[:10])
+    return what, f'Units here: {listed}; such as "{kind.example}".'
+
+
+def _nearest(unit: str, kind: _Kind) -> list[str]:
+    """Spellings that may be meant, the likeliest first."""
+    folded = unit.casefold().strip(" .")
+    words = {spelling.casefold(): spelling for spelling in kind.units}
+    words |= {word: symbol for word, symbol in _MEANT.items() if symbol in kind.units}
+    words |= {word: symbol for word, symbol in _MEANT.items() if symbol == "drops"}
+    exact = [words[folded]] if folded in words else []
+    # Short words are alike by chance; the long ones of properties are not.
+    close = difflib.get_close_matches(folded, words, n=3, cutoff=0.6 if "/" in unit else 0.7)
+    return exact + [words[word] for word in close]

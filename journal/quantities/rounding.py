@@ -78,7 +78,7 @@ def rounded(x: float | Decimal, step: Decimal, way: Way = "half_up") -> Decimal:
     # As many places as the step is written with, however fine ``x`` was.
     places = min(int(step.as_tuple().exponent), 0)
     result = result.quantize(Decimal((0, (1,), places)), context=_WIDE)
-    return -result if exact < 0 and result else result
+    return result.copy_negate() if exact < 0 and result else result
 
 
 def _whole(value: Decimal, power: int) -> int:

@@ -24,7 +24,6 @@ from journal.quantities.rounding import (
     twelve_digits,
 )
 from journal.quantities.units import (
-    G_PER_LB,
     G_PER_OZ,
     ML_PER_DROP,
     ML_PER_FL_OZ,
@@ -318,6 +317,3 @@ def per_what(dose: Dose) -> str:
         if unit.dimension == "mass" and float(unit.factor) == dose.per_g:
             return f"/{unit.symbol}"
     return f"/{plain(twelve_digits(dose.per_g))} g"
-
-
-assert float(G_PER_LB) == 453.59237  # the page's script holds the same digits
