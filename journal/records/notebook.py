@@ -47,16 +47,6 @@ class Notebook:
         """Problems that the maker is told of."""
         return tuple(problem for problem in self.problems if problem.warning)
 
-    def require_sound(self, *paths: str) -> None:
-        """Raise ContentError for errors in the settings, the shelf and files at ``paths``.
-
-        Without ``paths``: for any error at all.
-        """
-        used = (SETTINGS_FILE, "shelf/", *paths)
-        found = tuple(p for p in self.errors if not paths or p.position.path.startswith(used))
-        if found:
-            raise ContentError(found)
-
 
 def read_notebook(root: Path) -> Notebook:
     """Read and check the whole notebook in ``root``.

@@ -257,9 +257,9 @@ def _tree(parser: Any, path: str, lines_before: int) -> Any:
             continue
         if isinstance(event, yaml.DocumentStartEvent):
             if tree is not None:
-                mark = event.start_mark
+                mark: Any = event.start_mark
                 raise refused(
-                    Position(path, mark.line + 1 + lines_before, mark.column + 1),
+                    Position(path, mark.line + 1 + lines_before),
                     "a second document begins here",
                     "Keep one document in a file.",
                 )
@@ -274,7 +274,7 @@ def _tree(parser: Any, path: str, lines_before: int) -> Any:
 # wrong, how to mend it, and whether the place where the thing began tells more.
 _YAML_MEANINGS = (
     ("'\\t'", "a tab stands where only spaces may", "Put spaces in its place.", False),
-    ("cannot start any token", "{quoted} cannot begin a value", 'Write the value in quotes.', False),
+    ("cannot start any token", "{quoted} cannot begin a value", "Put the value in quotes.", False),
     ("quoted scalar", "a quote is opened and never closed", "Close the quote.", True),
     ("mapping values are not allowed", "a second colon makes this line unclear",
      'Put the value in quotes: key: "a: b".', False),

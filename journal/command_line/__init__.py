@@ -1,0 +1,33 @@
+"""The program ``journal``: its arguments, the order of stages, its exit status."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+
+from journal.command_line.arguments import read_arguments
+from journal.command_line.terminal import say_problems, say_wrong_use
+from journal.errors import ContentError, UsageError
+
+DONE, CONTENT_WRONG, WRONG_USE = 0, 1, 2
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; gives the exit status 0, 1 (the content has errors) or 2 (wrong use)."""
+    try:
+        asked = read_arguments(sys.argv[1:] if arguments is None else arguments)
+        status: int = asked.run(asked)
+        return status
+    except ContentError as error:
+        say_problems(error.problems, getattr(asked, "content", None))
+        return CONTENT_WRONG
+    except UsageError as error:
+        say_wrong_use(error)
+        return WRONG_USE
+    except KeyboardInterrupt:
+        print("Stopped; nothing was changed.", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        # The reader of our output went away, such as head(1): not a failure of ours.
+        sys.stderr.close()
+        return DONE
