@@ -1,0 +1,138 @@
+"""What a drawing is made of: marks, lines and letters whose places are worked out.
+
+A chart is as wide as the column that it stands in, so its horizontal places are
+shares of that width, and its vertical ones are in letters' heights (em): the
+letters keep their size on a phone, and all of it grows with the reader's text
+size. Only curves are stretched, in a box of 1000 by 1000. A section is to scale.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+Anchor = Literal["start", "middle", "end"]
+Shape = Literal["ring", "dot", "cross"]
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A stretch of the scale that is aimed at, laid behind the rest."""
+
+    x: str
+    y: str
+    width: str
+    height: str
+    tone: str = "band"
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """A straight line; ``tone`` is hair, ink, mind or aim."""
+
+    x1: str
+    y1: str
+    x2: str
+    y2: str
+    tone: str = "hair"
+
+
+@dataclass(frozen=True, slots=True)
+class Letters:
+    """A label in the drawing."""
+
+    text: str
+    x: str
+    y: str
+    anchor: Anchor = "start"
+    tone: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One value; rings, dots and crosses stay apart in grey too."""
+
+    x: str
+    y: str
+    shape: Shape
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """A path in a box of 1000 by 1000 that is stretched over the plot."""
+
+    d: str
+    tone: str = "line"
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A drawing ready to be set; ``top`` and ``deep`` are the curves' box."""
+
+    name: str
+    title: str
+    desc: str
+    height: str
+    top: str
+    deep: str
+    bands: tuple[Band, ...] = ()
+    strokes: tuple[Stroke, ...] = ()
+    curves: tuple[Curve, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    letters: tuple[Letters, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """The bar in its cavity, cut through, to scale."""
+
+    name: str
+    title: str
+    desc: str
+    view_box: str
+    cavity: str
+    body: tuple[str, ...]
+    mat: str
+    detail: str
+    brim: Stroke
+    strokes: tuple[Stroke, ...] = ()
+    letters: tuple[Letters, ...] = ()
+
+
+def share(value: float) -> str:
+    """A place across the drawing, 0 to 1, as SVG writes it."""
+    return f"{short(100 * value)}%"
+
+
+def ems(value: float) -> str:
+    """A height in letters, as SVG writes it."""
+    return f"{short(value)}em"
+
+
+def short(value: float) -> str:
+    """A number with at most two decimals, as SVG writes it."""
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def ticks(low: float, high: float, most: int) -> tuple[float, ...]:
+    """Round values from ``low`` to ``high``, at most ``most`` of them.
+
+    Steps of 1, 2, 2.5 or 5 and their tens, as a ruler has them.
+    """
+    if not high > low:
+        return (low,)
+    for power in range(math.floor(math.log10((high - low) / most)), 12):
+        for step in (1.0, 2.0, 2.5, 5.0):
+            size = step * 10.0**power
+            first = math.ceil(low / size - 1e-9)
+            last = math.floor(high / size + 1e-9)
+            if last - first + 1 <= most:
+                return tuple(n * size for n in range(first, last + 1))
+    return (low, high)
+
+
+def tick_text(value: float) -> str:
+    """A tick's value without needless noughts."""
+    return short(value).replace("-", "\u2212")

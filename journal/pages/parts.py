@@ -1,0 +1,387 @@
+"""What a page is made of: text that is ready to print, and its place on the page.
+
+Every number arrives here as text in the maker's units, every drawing as prepared
+coordinates (``drawing``). The templates only set them.
+
+A page is a row of parts; a part has its head in the left margin and a column of
+passages; a passage is a stretch of text with the notes that stand beside it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+from markupsafe import Markup
+
+from journal.pages.drawing import Chart, Section
+
+Tone = Literal["", "strong", "mind", "mended", "soft"]
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A few words of a sentence, with a weight or a place that they lead to.
+
+    ``href`` is relative to the page that the words stand on; ``paper`` is what is
+    printed after a link on paper, such as "p. 12". ``mind`` is the one accent and
+    is for what the maker must mind.
+    """
+
+    text: str
+    tone: Tone = ""
+    href: str = ""
+    paper: str = ""
+
+
+Words = tuple[Span | str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A way to another page.
+
+    ``paper`` is its page number, printed after it on paper; ``end`` is what stands
+    at the end of its line in the contents, such as "41 written up".
+    """
+
+    text: str
+    href: str
+    paper: str = ""
+    end: str = ""
+    here: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A paragraph of the notebook's own sentences."""
+
+    block: ClassVar[str] = "said"
+    words: Words
+    tone: Tone = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Prose:
+    """The maker's Markdown, already turned into safe HTML."""
+
+    block: ClassVar[str] = "prose"
+    html: Markup
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The sentence that answers a question: the words that carry it, then the rest."""
+
+    block: ClassVar[str] = "verdict"
+    mark: str
+    rest: Words = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """The head of a column; ``number`` sets it over figures that stand right."""
+
+    text: str
+    number: bool = False
+    wide: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell: words, and beneath them the same in the second system of units.
+
+    ``head`` makes it the head of its row. ``data`` is the exact figure that the
+    words were rounded from, for the script that works out another number of bars.
+    """
+
+    words: Words
+    second: str = ""
+    number: bool = False
+    head: bool = False
+    tone: Tone = ""
+    data: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """Rows that belong together, under a head of their own if ``head`` is given."""
+
+    rows: tuple[tuple[Cell, ...], ...]
+    head: Words = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A ruled table. ``span`` is the number of its columns, for a group's head.
+
+    ``wide`` lets it scroll sideways on a narrow screen instead of breaking words;
+    ``strong`` sets its first figures large, to be read at arm's length.
+    """
+
+    block: ClassVar[str] = "table"
+    caption: str
+    heads: tuple[Head, ...]
+    groups: tuple[Rows, ...]
+    wide: bool = False
+    strong: bool = False
+    quiet: bool = False
+    name: str = ""
+
+    @property
+    def span(self) -> int:
+        """How many columns a group's head reaches over."""
+        return len(self.heads)
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A chart, what is said under it, and the table of its values."""
+
+    block: ClassVar[str] = "figure"
+    chart: Chart
+    caption: Words = ()
+    values: Table | None = None
+    values_say: str = "The values"
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A photo in its sizes; ``srcset`` and ``sizes`` are as HTML writes them."""
+
+    src: str
+    alt: str
+    width: int
+    height: int
+    srcset: str = ""
+    sizes: str = ""
+    caption: Words = ()
+    first: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Pictures:
+    """Photos side by side, two to a row where there is room."""
+
+    block: ClassVar[str] = "pictures"
+    pictures: tuple[Picture, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """What failed, what was seen, why, and what mended it."""
+
+    what: str
+    where: Words
+    saw: Words
+    why: str = ""
+    mend: str = ""
+    mended: str = ""
+    held: Words = ()
+    anchor: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Failures:
+    """Failures one under another, each with a madder rule at its side."""
+
+    block: ClassVar[str] = "failures"
+    failures: tuple[Failure, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A line of a list of designs: title, a sentence, what is said at its end."""
+
+    title: Link
+    says: Words = ()
+    end: Words = ()
+    picture: Picture | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Entries:
+    """A list of designs, ruled as the contents of a book."""
+
+    block: ClassVar[str] = "entries"
+    entries: tuple[Entry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """A name and what is known of it."""
+
+    name: str
+    says: tuple[Words, ...]
+    anchor: str = ""
+    href: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """Names with what is known of each, one a line."""
+
+    block: ClassVar[str] = "terms"
+    terms: tuple[Term, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """How one figure is made: its formula in words, source, what it assumes."""
+
+    block: ClassVar[str] = "formula"
+    name: str
+    anchor: str
+    formula: str
+    says: tuple[Words, ...] = ()
+    facts: tuple[Term, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Subhead:
+    """A head inside a part."""
+
+    block: ClassVar[str] = "subhead"
+    text: str
+    anchor: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Points:
+    """A plain list of sentences."""
+
+    block: ClassVar[str] = "points"
+    points: tuple[Words, ...]
+    numbered: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Care:
+    """Cautions, beside a double madder rule."""
+
+    block: ClassVar[str] = "care"
+    words: tuple[Words, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Colours:
+    """Patches of measured colour in a row, each with its name and day."""
+
+    block: ClassVar[str] = "colours"
+    title: str
+    patches: tuple[tuple[str, str, str], ...]
+
+
+Block = (
+    Said
+    | Prose
+    | Verdict
+    | Table
+    | Figure
+    | Pictures
+    | Failures
+    | Entries
+    | Terms
+    | Formula
+    | Subhead
+    | Points
+    | Care
+    | Colours
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A figure beside its sentence: one number large, then what it means.
+
+    ``kind`` says how it was come by (counted, measured, computed, an estimate),
+    ``inputs`` what it came from, ``how`` where its formula stands.
+    """
+
+    big: str = ""
+    says: tuple[Words, ...] = ()
+    kind: str = ""
+    inputs: str = ""
+    how: str = ""
+    section: Section | None = None
+    mind: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """A stretch of the text column and the notes that stand beside it."""
+
+    blocks: tuple[Block, ...]
+    notes: tuple[Note, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of a page, its head hung in the margin."""
+
+    anchor: str
+    head: str
+    passages: tuple[Passage, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What stands round every page: the running head and the contents at the foot.
+
+    ``root`` leads from the page to the notebook's first page and is "" or a row of
+    "../". ``paper`` is "a4" or "letter".
+    """
+
+    studio: str
+    root: str
+    pages: tuple[Link, ...]
+    edition: str = ""
+    paper: str = "a4"
+    scripts: tuple[str, ...] = ()
+    connect: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A page that is one row of parts; every page but the cards is one.
+
+    ``before`` stands over the title, ``lead`` under it, ``line`` is a ruled line of
+    text such as what a design grew from. ``folio`` is its page number.
+    """
+
+    frame: Frame
+    title: str
+    parts: tuple[Part, ...]
+    before: Words = ()
+    lead: Words = ()
+    line: Words = ()
+    hero: Picture | None = None
+    on_page: tuple[Link, ...] = ()
+    folio: str = ""
+    about: str = ""
+    marks: tuple[Words, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class IndexTerm:
+    """A term of the index and the pages that it stands on, each with its number."""
+
+    name: str
+    places: tuple[Words, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class IndexLetter:
+    """The terms that begin with one letter."""
+
+    name: str
+    anchor: str
+    terms: tuple[IndexTerm, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class IndexPage(Page):
+    """The index at the back: ``head`` stands in the margin beside its letters."""
+
+    head: str = ""
+    letters: tuple[IndexLetter, ...] = ()

@@ -1,0 +1,99 @@
+"""The section of a bar in its cavity, to scale.
+
+It says at a glance how full the cavity is and whether the bar stands proud of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from journal.pages.drawing import Letters, Section, Stroke, short
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """What the section is drawn from, all in mm.
+
+    ``layers`` are the thicknesses over the piece, lowest first, with their names;
+    the first of them that is the detail lies in the relief and has none of its
+    own. ``proud_mm`` is how far the bar stands out of the cavity, 0 when it does
+    not; ``proud_says`` is that in words.
+    """
+
+    name: str
+    title: str
+    desc: str
+    face_mm: float
+    depth_mm: float
+    piece_mm: float
+    thick_mm: float
+    relief_mm: float
+    motif_mm: float
+    layers: tuple[tuple[str, float], ...]
+    proud_mm: float
+    proud_says: str
+    mind: bool = False
+
+
+# The drawing is this many units wide; letters in it are 12 units high.
+_WIDE = 264.0
+
+
+def section_drawing(cut: Cut) -> Section:
+    """The bar lying face down in its cavity: mat, relief, layers, brim."""
+    side, head = 12.0, 30.0
+    scale = (_WIDE - 2 * side) / cut.face_mm
+    brim = head + max(0.0, cut.proud_mm) * scale
+    floor = brim + cut.depth_mm * scale
+    left, right = side, _WIDE - side
+    mid = _WIDE / 2
+    bodies, letters = [], []
+    y = floor
+    for n, (label, thick) in enumerate(cut.layers):
+        deep = thick * scale
+        corner = min(5.0, deep / 2) if n == len(cut.layers) - 1 else 0.0
+        top = y - deep
+        bodies.append(
+            f"M{short(left)} {short(y)}V{short(top + corner)}q0 {short(-corner)} "
+            f"{short(corner)} {short(-corner)}H{short(right - corner)}"
+            f"q{short(corner)} 0 {short(corner)} {short(corner)}V{short(y)}Z"
+        )
+        if deep > 14.0:
+            letters.append(Letters(label, short(mid), short(top + deep / 2 + 2), "middle"))
+        y = top
+    half = cut.piece_mm * scale / 2
+    thick = cut.thick_mm * scale
+    mat = f"M{short(mid - half)} {short(floor)}v{short(-thick)}h{short(2 * half)}v{short(thick)}Z"
+    deep = min(cut.relief_mm, cut.thick_mm) * scale
+    bump = cut.motif_mm * scale / 7
+    arcs = f"q{short(bump / 2)} {short(2 * deep)} {short(bump)} 0" * 7
+    detail = f"M{short(mid - 3.5 * bump)} {short(floor - thick)}{arcs}Z" if deep else ""
+    cavity = (
+        f"M{short(left - 8)} {short(brim)}H{short(left)}V{short(floor - 6)}q0 6 6 6"
+        f"H{short(right - 6)}q6 0 6 -6V{short(brim)}H{short(right + 8)}"
+    )
+    strokes = []
+    tone = "mind" if cut.mind else "ink"
+    top = y
+    if cut.proud_mm > 0:
+        at = right - 22
+        strokes.append(Stroke(short(at), short(top - 14), short(at), short(top), tone))
+        strokes.append(Stroke(short(at), short(brim), short(at), short(brim + 14), tone))
+    letters.append(
+        Letters(
+            cut.proud_says, short(right - 28), short(top - 6), "end", "mind" if cut.mind else ""
+        )
+    )
+    return Section(
+        cut.name,
+        cut.title,
+        cut.desc,
+        f"0 0 {short(_WIDE)} {short(floor + 4)}",
+        cavity,
+        tuple(bodies),
+        mat,
+        detail,
+        Stroke(short(left), short(brim), short(right), short(brim)),
+        tuple(strokes),
+        tuple(letters),
+    )

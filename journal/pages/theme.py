@@ -1,0 +1,119 @@
+"""The look of the notebook: its templates, its one stylesheet, its fonts.
+
+The only module that reads ``themes/``. A notebook may put a template of the same
+name into ``content/theme/``, which then stands in for the theme's own, and a
+``colours.css`` there is added to the end of the stylesheet.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from jinja2 import (
+    ChoiceLoader,
+    Environment,
+    FileSystemLoader,
+    StrictUndefined,
+    TemplateError,
+    TemplateSyntaxError,
+)
+
+from journal.errors import ContentError, Position, Problem
+
+STYLESHEET: Final = "look.css"
+OWN_FOLDER: Final = "theme"
+OWN_COLOURS: Final = "colours.css"
+
+
+@dataclass(frozen=True, slots=True)
+class Theme:
+    """A theme read from disk, ready to set pages.
+
+    ``files`` are what a page needs beside it, by path from the notebook's root:
+    the stylesheet, the fonts, and the fonts' licences.
+    """
+
+    environment: Environment
+    files: tuple[tuple[str, bytes], ...]
+    own: Path | None
+
+    def set_page(self, template: str, page: object) -> str:
+        """One page as HTML.
+
+        Takes:  template  name of a template, such as "page.html"
+                page      the view that the template expects, as ``page``
+        Gives:  the whole document
+        Fails:  ContentError, with file and line, if a template in the notebook's
+                own ``theme`` folder is at fault; any other template error is a
+                fault of the program and passes through
+        """
+        try:
+            return self.environment.get_template(template).render(page=page)
+        except TemplateError as error:
+            place = _own_place(error, self.own)
+            if place is None:
+                raise
+            what = f"the template says something that cannot be set: {error.message}"
+            mend = "Compare it with the theme's own template of the same name."
+            raise ContentError((Problem(place, what, mend),)) from error
+
+
+def themes_folder() -> Path:
+    """Where the themes stand: beside the package in a checkout, inside it when installed."""
+    package = Path(__file__).resolve().parent.parent
+    inside = package / "themes"
+    return inside if inside.is_dir() else package.parent / "themes"
+
+
+def read_theme(name: str = "paper", content: Path | None = None) -> Theme:
+    """Read a theme and what the notebook at ``content`` puts in its place.
+
+    Takes:  name     a folder in ``themes/``
+            content  the notebook's folder; None for the theme as it is
+    Gives:  a Theme; its environment refuses names that do not exist and escapes
+            every text that is not marked as HTML
+    Fails:  FileNotFoundError if there is no such theme
+    """
+    folder = themes_folder() / name
+    if not folder.is_dir():
+        raise FileNotFoundError(folder)
+    own = content / OWN_FOLDER if content is not None else None
+    own = own if own is not None and own.is_dir() else None
+    places = [folder / "templates"] if own is None else [own, folder / "templates"]
+    # autoescape: a title with "<" in it is a title; StrictUndefined: a misspelt
+    # name is an error and not an empty space on a card.
+    environment = Environment(
+        loader=ChoiceLoader([FileSystemLoader(place) for place in places]),
+        undefined=StrictUndefined,
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+        auto_reload=False,
+    )
+    style = (folder / STYLESHEET).read_bytes()
+    if own is not None and (own / OWN_COLOURS).is_file():
+        style += b"\n/* The notebook's own colours. */\n" + (own / OWN_COLOURS).read_bytes()
+    files = [(STYLESHEET, style)]
+    for path in sorted((folder / "fonts").iterdir()):
+        files.append((f"fonts/{path.name}", path.read_bytes()))
+    return Theme(environment, tuple(files), own)
+
+
+def _own_place(error: TemplateError, own: Path | None) -> Position | None:
+    """Where in the notebook's own templates an error arose, if it did there."""
+    if own is None:
+        return None
+    places: list[tuple[str, int]] = []
+    trace = error.__traceback__
+    while trace is not None:
+        places.append((trace.tb_frame.f_code.co_filename, trace.tb_lineno))
+        trace = trace.tb_next
+    if isinstance(error, TemplateSyntaxError):
+        places.append((error.filename or "", error.lineno))
+    for name, line in reversed(places):
+        if name and Path(name).is_relative_to(own):
+            return Position(f"{OWN_FOLDER}/{Path(name).relative_to(own).as_posix()}", line)
+    return None
