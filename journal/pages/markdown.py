@@ -1,0 +1,113 @@
+"""The maker's prose: Markdown to HTML that cannot run anything, with its links led to pages."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from html import escape
+from xml.etree.ElementTree import Element
+
+import markdown
+from markdown.extensions import Extension
+from markdown.treeprocessors import Treeprocessor
+from markupsafe import Markup
+
+# Where a link of the prose leads: gives the new address, or None for a link that is
+# kept as its words only (a page that this edition leaves out).
+LeadTo = Callable[[str], str | None]
+# What a picture of the prose becomes: attributes of its <img>, or None to leave it out.
+ShowPicture = Callable[[str], dict[str, str] | None]
+
+# Addresses that may stand in a link of the prose; everything else is words only.
+_SAFE = re.compile(r"^(https?:|mailto:|#|[^:]*$)", re.IGNORECASE)
+
+
+class _Links(Treeprocessor):
+    """Leads links and pictures to the notebook's own pages, and shifts the headings."""
+
+    def __init__(self, md: markdown.Markdown, lead_to: LeadTo, show: ShowPicture) -> None:
+        super().__init__(md)
+        self.lead_to = lead_to
+        self.show = show
+
+    def run(self, root: Element) -> None:
+        self._within(root)
+
+    def _within(self, parent: Element) -> None:
+        for child in list(parent):
+            self._within(child)
+            if child.tag == "a" and "href" in child.attrib:
+                self._link(child)
+            elif child.tag == "img":
+                self._picture(parent, child)
+            elif child.tag in ("h1", "h2", "h3", "h4", "h5"):
+                # The page's own heads are of the first and second order.
+                child.tag = f"h{min(6, int(child.tag[1]) + 2)}"
+            elif child.tag in ("th", "td") and "style" in child.attrib:
+                side = child.attrib.pop("style").rpartition(":")[2].strip(" ;")
+                if side == "right":
+                    child.set("class", "n")
+            if child.tag == "th":
+                child.set("scope", "col")
+
+    def _link(self, link: Element) -> None:
+        href = link.attrib["href"]
+        if "footnote" in (link.get("class") or "") or href.startswith("#"):
+            return
+        new = self.lead_to(href) if _SAFE.match(href) else None
+        if new is None:
+            del link.attrib["href"]
+            link.tag = "span"
+            link.attrib.pop("title", None)
+        else:
+            link.set("href", new)
+
+    def _picture(self, parent: Element, picture: Element) -> None:
+        found = self.show(picture.get("src", ""))
+        if found is None:
+            tail = picture.tail or ""
+            place = list(parent).index(picture)
+            alt = picture.get("alt", "")
+            if place:
+                before = parent[place - 1]
+                before.tail = (before.tail or "") + alt + tail
+            else:
+                parent.text = (parent.text or "") + alt + tail
+            parent.remove(picture)
+        else:
+            for name, value in found.items():
+                picture.set(name, value)
+
+
+class _Own(Extension):
+    def __init__(self, lead_to: LeadTo, show: ShowPicture) -> None:
+        super().__init__()
+        self.lead_to = lead_to
+        self.show = show
+
+    def extendMarkdown(self, md: markdown.Markdown) -> None:  # noqa: N802 - the library's name
+        # Raw HTML is text: what a guest writes cannot run in the reader's browser.
+        md.preprocessors.deregister("html_block")
+        md.inlinePatterns.deregister("html")
+        md.inlinePatterns.deregister("entity", strict=False)
+        md.treeprocessors.register(_Links(md, self.lead_to, self.show), "own_links", 5)
+
+
+def prose(text: str, lead_to: LeadTo, show: ShowPicture, anchor: str = "") -> Markup:
+    """A Markdown text as HTML: paragraphs, lists, tables, footnotes, links, pictures.
+
+    Takes:  text     Markdown; HTML in it is shown as text
+            lead_to  gives the address that a link leads to on this page
+            show     gives the attributes of a picture
+            anchor   begins the ids of footnotes, so that two texts can stand on a page
+    Gives:  HTML without scripts, styles, event handlers, or addresses that run anything
+    """
+    converter = markdown.Markdown(
+        extensions=["tables", "footnotes", "sane_lists", "fenced_code", _Own(lead_to, show)],
+        extension_configs={"footnotes": {"UNIQUE_IDS": False, "BACKLINK_TITLE": "Back to {}"}},
+        output_format="html",
+    )
+    html = converter.convert(text)
+    if anchor:
+        html = re.sub(r'(id="|href="#)(fn|fnref):', rf"\1{escape(anchor)}-\2:", html)
+    return Markup(html)  # noqa: S704 - made here from escaped text

@@ -1,0 +1,32 @@
+"""One file of the notebook, as it is laid out: where it stands and how its bytes are made."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A file to be made.
+
+    ``path`` is relative to the notebook's root. ``key`` is a digest of everything
+    that the bytes depend on. ``lasting`` files are named by their content.
+    """
+
+    path: str
+    key: str
+    make: Callable[[], bytes]
+    lasting: bool = False
+
+
+def digest(*parts: str | bytes) -> str:
+    """A digest of texts and bytes in order; 32 hexadecimal digits."""
+    found = hashlib.blake2b(digest_size=16)
+    for part in parts:
+        raw = part.encode("utf-8", "surrogatepass") if isinstance(part, str) else part
+        # The length keeps ("ab", "c") and ("a", "bc") apart.
+        found.update(str(len(raw)).encode() + b":")
+        found.update(raw)
+    return found.hexdigest()
