@@ -59,7 +59,10 @@ __all__ = [
 T = TypeVar("T")
 # A large notebook writes a few thousand different quantities.
 _REMEMBERED: Final = 4096
-_remembered = lru_cache(maxsize=_REMEMBERED)
+
+
+def _remembered(reader: Callable[[str], T]) -> Callable[[str], T]:
+    return lru_cache(maxsize=_REMEMBERED)(reader)
 
 
 def _read(text: str, wanted: str, form: Callable[[str], T]) -> T:

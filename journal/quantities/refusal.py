@@ -30,7 +30,12 @@ class _Kind(NamedTuple):
 
 
 def _symbols(*dimensions: str) -> tuple[str, ...]:
-    return tuple(unit.symbol for unit in UNITS if unit.dimension in dimensions)
+    return tuple(
+        # One drop is seldom written.
+        "drops" if unit.symbol == "drop" else unit.symbol
+        for unit in UNITS
+        if unit.dimension in dimensions
+    )
 
 
 # What is each kind called in a message, and what does one look like?
@@ -321,7 +326,6 @@ def _nearest(unit: str, kind: _Kind) -> list[str]:
     folded = unit.casefold().strip(" .")
     words = {spelling.casefold(): spelling for spelling in kind.units}
     words |= {word: symbol for word, symbol in _MEANT.items() if symbol in kind.units}
-    words |= {word: symbol for word, symbol in _MEANT.items() if symbol == "drops"}
     exact = [words[folded]] if folded in words else []
     # Short words are alike by chance; the long ones of properties are not.
     close = difflib.get_close_matches(folded, words, n=3, cutoff=0.6 if "/" in unit else 0.7)

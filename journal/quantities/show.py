@@ -262,14 +262,14 @@ def show_duration(minutes: float, step: Decimal | None = None) -> str:
 def show_percent(share: float, step: Decimal | None = None) -> str:
     """A share in per cent: ``33.3 %``, ``2.91 %``, ``0.0123 %``.
 
-    To 0.1 from 10 %, to 0.01 from 0.1 %, below that to three digits: the limits
-    for allergens are that small. ``step`` is another step, in per cent.
+    To 0.1 from 10 %, to 0.01 from 0.1 %, below that to three digits, but never
+    finer than 0.000001: the limits for allergens are small. ``step`` is another step, in per cent.
     """
     exact = twelve_digits(share * 100)
     if step is None:
         step = _by_size(exact, (("10", "0.01"),), "0.1")
         if 0 < abs(exact) < Decimal("0.1"):
-            step = Decimal((0, (1,), exact.adjusted() - 2))
+            step = Decimal((0, (1,), max(exact.adjusted() - 2, -6)))
     return f"{plain(rounded(exact, step))} %"
 
 
