@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from decimal import Decimal
 from typing import Any
 
+from journal.figures.cost import CostSheet
 from journal.figures.derive import DesignFigures, Figures, RecipeFigures
 from journal.figures.derive_layers import LayerFigures
+from journal.figures.derive_shop import LabelFigures, NetWeightFigures
 from journal.figures.result import Missing
 from journal.quantities.show import significant
 from journal.records.notebook import Notebook
@@ -15,30 +18,30 @@ from journal.records.write_up import Design
 FORMAT = "soap-design-journal/1"
 
 
-def figures_json(
-    notebook: Notebook, figures: Figures, only: Iterable[str] = ()
-) -> dict[str, Any]:
+def figures_json(notebook: Notebook, figures: Figures, only: Iterable[str] = ()) -> dict[str, Any]:
     """All figures, or those of the designs ``only``, as ``journal figures`` prints them."""
     wanted = set(only)
     return {
         "format": FORMAT,
         "designs": {
-            name: design_json(notebook.designs[name], found)
+            name: design_json(notebook.designs[name], found, notebook.settings.currency)
             for name, found in figures.designs.items()
             if not wanted or name in wanted
         },
     }
 
 
-def design_json(design: Design, figures: DesignFigures) -> dict[str, Any]:
+def design_json(design: Design, figures: DesignFigures, currency: str) -> dict[str, Any]:
     """The figures of one design."""
-    blocks = recipe_json(figures.recipe)
+    blocks = recipe_json(figures.recipe, currency)
     missing = list(figures.recipe.missing)
     variants: dict[str, Any] = {}
     for variant in design.variants:
         own = figures.variants[variant.name]
         differing = {
-            name: block for name, block in recipe_json(own).items() if block != blocks[name]
+            name: block
+            for name, block in recipe_json(own, currency).items()
+            if block != blocks[name]
         }
         variants[variant.name] = differing
         missing.extend(entry for entry in own.missing if entry not in missing)
@@ -52,7 +55,7 @@ def design_json(design: Design, figures: DesignFigures) -> dict[str, Any]:
     }
 
 
-def recipe_json(figures: RecipeFigures) -> dict[str, Any]:
+def recipe_json(figures: RecipeFigures, currency: str) -> dict[str, Any]:
     """The blocks of one recipe."""
     masses = figures.masses
     fill = figures.fill.value
@@ -71,7 +74,69 @@ def recipe_json(figures: RecipeFigures) -> dict[str, Any]:
             "fill_percent": percents(fill.fill),
             "proud_mm": None if fill.proud_mm is None else numbers(fill.proud_mm),
         },
+        "cost": cost_json(figures.cost.value, currency),
+        "net_weight": net_weight_json(figures.net_weight.value),
+        "label": label_json(figures.label.value),
+        "cut": None
+        if figures.cut.value is None
+        else {
+            "piece_mm": numbers(figures.cut.value.piece_mm),
+            "pieces": figures.cut.value.count,
+            "waste_percent": number(100 * figures.cut.value.waste_share),
+        },
     }
+
+
+def cost_json(sheet: CostSheet | None, currency: str) -> dict[str, Any] | None:
+    """Cost of a bar; a part, the total and the price are null where they lack something."""
+    if sheet is None:
+        return None
+    parts = {name: money(part) for name, part in sheet.a_bar.parts}
+    total = None if sheet.missing else money(sheet.a_bar.total)
+    return {
+        "currency": currency,
+        **parts,
+        "total": total,
+        "price": money(sheet.price),
+        "contribution": money(sheet.contribution),
+        "break_even_bars": sheet.break_even_bars,
+    }
+
+
+def net_weight_json(found: NetWeightFigures | None) -> dict[str, Any] | None:
+    """Net weight by the first region; all of them under ``regions``."""
+    if found is None:
+        return None
+    first = found.declared[0] if found.declared else None
+    return {
+        "mean_g": number(found.net.mean_g),
+        "declared_g": None if first is None else number(first.declared_g),
+        "declared": first.text or None if first is not None else None,
+        "loss_percent_day_30": None if found.loss is None else number(100 * found.loss.share),
+        "regions": {
+            entry.system: {"declared_g": number(entry.declared_g), "declared": entry.text or None}
+            for entry in found.declared
+        },
+    }
+
+
+def label_json(found: LabelFigures | None) -> dict[str, Any] | None:
+    """Label drafts by region."""
+    if found is None:
+        return None
+    return {
+        draft.region: {
+            "ingredients": list(draft.names),
+            "allergens": list(draft.allergens),
+            "apart": {base: list(names) for base, names in draft.apart},
+        }
+        for draft in found.drafts
+    }
+
+
+def money(amount: Decimal | None) -> float | None:
+    """Money as a JSON number: its decimal digits are those printed."""
+    return None if amount is None else float(amount)
 
 
 def layer_json(layer: LayerFigures) -> dict[str, Any]:

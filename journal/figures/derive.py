@@ -11,9 +11,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from journal.errors import Problem
+from journal.figures.cost import CostSheet
+from journal.figures.cut_plan import CutPlan
 from journal.figures.derive_context import Case
 from journal.figures.derive_fill import FillFigures, derive_fill
 from journal.figures.derive_layers import RecipeMasses, derive_layers
+from journal.figures.derive_shop import (
+    LabelFigures,
+    NetWeightFigures,
+    derive_cost,
+    derive_cut,
+    derive_label,
+    derive_net_weight,
+)
 from journal.figures.result import Figure, Missing
 from journal.records.notebook import Notebook
 from journal.records.settings import Settings
@@ -30,11 +40,15 @@ class RecipeFigures:
     bars: int
     layers: Figure[RecipeMasses]
     fill: Figure[FillFigures]
+    cut: Figure[CutPlan]
+    cost: Figure[CostSheet]
+    net_weight: Figure[NetWeightFigures]
+    label: Figure[LabelFigures]
 
     @property
     def all(self) -> tuple[Figure[object], ...]:
         """Every figure of the recipe."""
-        return (self.layers, self.fill)
+        return (self.layers, self.fill, self.cut, self.cost, self.net_weight, self.label)
 
     @property
     def masses(self) -> RecipeMasses:
@@ -136,9 +150,14 @@ def derive_recipe(
     case = Case(settings, shelf, design, variant, batch, problems)
     layers = derive_layers(case)
     assert layers.value is not None
+    cut = derive_cut(case)
     return RecipeFigures(
         variant=variant.name,
         bars=batch,
         layers=layers,
         fill=derive_fill(case, layers.value),
+        cut=cut,
+        cost=derive_cost(case, layers.value, cut.value),
+        net_weight=derive_net_weight(case),
+        label=derive_label(case, layers.value),
     )

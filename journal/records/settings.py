@@ -171,6 +171,7 @@ class Settings(Record):
         None, description="Where the public edition will stand."
     )
     raw_html: YesNo = Field(False, description="Whether HTML in prose is let through, cleaned.")
+    sale_day: Count = Field(30, description="Days from the pour to the sale, for net weight.")
     label_step: Mass | None = Field(None, description="Step of declared weights.")
 
     def all_measures(self) -> Mapping[str, Measure]:

@@ -1,0 +1,379 @@
+"""What a bar costs, weighs and is made of, and how its mat is cut, from what was written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from journal.figures.allergens import AllergensOfBar, OilInBar, allergens_of_bar
+from journal.figures.cost import (
+    CostSheet,
+    batch_cost,
+    cost_sheet,
+    hands_on,
+    labour_cost,
+    mat_wear,
+    material_cost,
+    median_of,
+    mould_wear,
+    unit_price,
+)
+from journal.figures.cut_plan import CutPlan, Motif, cut_plan
+from journal.figures.derive_context import Case
+from journal.figures.derive_fill import piece_outline
+from journal.figures.derive_layers import LayerFigures, RecipeMasses
+from journal.figures.label import BaseInBar, ColourInBar, LabelDraft, draft_label
+from journal.figures.layers import rounds
+from journal.figures.leftovers import jug_loss_g
+from journal.figures.net_weight import (
+    Declared,
+    LossAt,
+    NetWeight,
+    Weighing,
+    declare,
+    loss_at,
+    net_weight,
+)
+from journal.figures.result import Figure, Gathering
+from journal.quantities.kinds import Price
+from journal.quantities.rounding import twelve_digits
+from journal.records.write_up import Design
+
+# How far ahead is the loss of weight told?
+LOSS_DAY = 30
+
+
+@dataclass(frozen=True, slots=True)
+class NetWeightFigures:
+    """Weighed bars of a design, what may be declared where, and the loss to day 30."""
+
+    net: NetWeight
+    declared: tuple[Declared, ...]  # by region, in the order of the settings
+    loss: LossAt | None
+
+
+@dataclass(frozen=True, slots=True)
+class LabelFigures:
+    """Label drafts by region, and the allergens in the bar."""
+
+    drafts: tuple[LabelDraft, ...]
+    allergens: AllergensOfBar
+
+
+def derive_cut(case: Case) -> Figure[CutPlan]:
+    """The pieces that a sheet of the recipe's mat gives."""
+    notes = Gathering("cut")
+    name = case.recipe.mat
+    mat = case.shelf.mats.get(name or "")
+    if mat is None:
+        return notes.as_figure(None, "computed", "cut-plan")
+    mould = case.shelf.moulds.get(case.recipe.mould or "")
+    if mould is None or mould.face is None:
+        notes.lacks(f"moulds/{case.recipe.mould}: face" if mould is not None else "mould")
+    if mat.sheet is None:
+        notes.lacks(f"mats/{name}: sheet")
+    motif = None
+    if mat.motif is not None:
+        if mat.motif.pitch is None or mat.motif.offset is None:
+            notes.lacks(f"mats/{name}: motif pitch and offset")
+        else:
+            motif = Motif(mat.motif.size, mat.motif.pitch, mat.motif.offset)
+        if case.recipe.trim is None:
+            notes.lacks("trim")
+        elif case.recipe.trim.margin_mm is None:
+            notes.lacks("trim: the margin, such as straight 3 mm")
+    if notes.missing:
+        return notes.as_figure(None, "computed", "cut-plan")
+    # A piece on the shelf may have been cut by another hand; the plan is for new ones.
+    size = piece_outline(case, mat, mould, None)
+    assert size is not None
+    assert mat.sheet is not None
+    notes.used("sheet, motif, trim and the mould's face", "")
+    return notes.as_figure(cut_plan(mat.sheet, size, motif, may_turn=True), "computed", "cut-plan")
+
+
+def rounds_of(case: Case) -> int:
+    """Rounds through the mould for the batch; 1 where the mould is not known."""
+    mould = case.shelf.moulds.get(case.recipe.mould or "")
+    if mould is None or mould.cavities is None:
+        return 1
+    return rounds(case.bars, mould.cavities, mould.bars_each or 1)
+
+
+def derive_cost(case: Case, masses: RecipeMasses, cut: CutPlan | None) -> Figure[CostSheet]:
+    """Cost and price of a bar and of the batch."""
+    notes = Gathering("cost")
+    parts = (
+        ("base", _base_cost(case, masses, notes)),
+        ("fragrance", _fragrance_cost(case, masses, notes)),
+        ("colour", _colour_cost(case, masses, notes)),
+        ("packaging", _packaging_cost(case, notes)),
+        ("tools", _tools_cost(case, cut, notes)),
+        ("labour", _labour(case, notes)),
+    )
+    settings = case.settings
+    if settings.margin is None:
+        notes.lacks("journal.yaml: margin", "price")
+    if settings.fixed_costs is None:
+        notes.lacks("journal.yaml: fixed_costs", "break-even")
+    sheet = cost_sheet(
+        batch_cost(case.bars, parts), margin=settings.margin, fixed_costs=settings.fixed_costs
+    )
+    return notes.as_figure(sheet, "computed", "cost")
+
+
+def _money(price: Price, mass_g: float | None, volume_ml: float | None) -> Fraction | None:
+    """Cost of so much at a price per mass or per volume; None where that is not known."""
+    quantity = mass_g if price.per == "mass" else volume_ml
+    if price.per == "each" or quantity is None:
+        return None
+    return material_cost(
+        Fraction(twelve_digits(quantity)), unit_price(price.amount, price.quantity)
+    )
+
+
+def used_g(case: Case, layer: LayerFigures, masses: RecipeMasses) -> float:
+    """Base that a layer uses up: what stays and its share of what the jug keeps.
+
+    What is poured over and scraped back is left, not used.
+    """
+    pot = next(pot for pot in masses.pots if pot.name == layer.pot)
+    stays_g = pot.melt_g - pot.left_g
+    over_g = case.bars * max(
+        (other.over or 0.0) for other in case.recipe.layers if other.pot_name == pot.name
+    )
+    waste = case.settings.waste
+    lost_g = jug_loss_g(stays_g + over_g, waste.share, waste.least)
+    return layer.base_g + lost_g * layer.base_g / stays_g
+
+
+def _base_cost(case: Case, masses: RecipeMasses, notes: Gathering) -> Fraction | None:
+    total: Fraction | None = Fraction(0)
+    for layer in masses.layers:
+        used = used_g(case, layer, masses)
+        for base, melt_g in layer.bases:
+            record = case.shelf.bases[base]
+            if record.price is None:
+                notes.lacks(f"bases/{base}: price", "cost of base")
+                total = None
+                continue
+            cost = _money(record.price, used * melt_g / layer.melt_g, None)
+            if cost is None:
+                notes.lacks(f"bases/{base}: price by mass, such as 4.10/lb", "cost of base")
+            total = None if total is None or cost is None else total + cost
+    return total
+
+
+def _fragrance_cost(case: Case, masses: RecipeMasses, notes: Gathering) -> Fraction | None:
+    total: Fraction | None = Fraction(0)
+    for layer in masses.layers:
+        for oil in layer.fragrances:
+            if oil.from_leftover:
+                continue
+            price = case.shelf.fragrances[oil.oil].price
+            cost = None if price is None else _money(price, oil.mass_g, oil.volume_ml)
+            if cost is None:
+                notes.lacks(f"fragrances/{oil.oil}: price by volume or mass", "cost of fragrance")
+            total = None if total is None or cost is None else total + cost
+    return total
+
+
+def _colour_cost(case: Case, masses: RecipeMasses, notes: Gathering) -> Fraction | None:
+    total: Fraction | None = Fraction(0)
+    for layer in masses.layers:
+        for colour in layer.colours:
+            name = colour.colourant
+            price = case.shelf.colourants[name].price
+            cost = None
+            if colour.by_eye:
+                notes.lacks(f"colours/{name}: dose (it is done by eye)", "cost of colour")
+            elif price is None:
+                notes.lacks(f"colourants/{name}: price", "cost of colour")
+            else:
+                cost = _money(price, colour.mass_g, colour.volume_ml)
+                if cost is None:
+                    notes.lacks(f"colourants/{name}: density", "cost of colour")
+            total = None if total is None or cost is None else total + cost
+    return total
+
+
+def _packaging_cost(case: Case, notes: Gathering) -> Fraction | None:
+    total: Fraction | None = Fraction(0)
+    for name in case.recipe.packaging:
+        record = case.shelf.packaging[name]
+        if record.price is None:
+            notes.lacks(f"packaging/{name}: price", "cost of packaging")
+            total = None
+        elif total is not None:
+            total += Fraction(record.price) * case.bars / (record.each or 1)
+    return total
+
+
+def _tools_cost(case: Case, cut: CutPlan | None, notes: Gathering) -> Fraction | None:
+    name = case.recipe.mould
+    mould = case.shelf.moulds.get(name or "")
+    total: Fraction | None = None
+    if mould is None:
+        notes.lacks("mould", "cost of tools")
+    else:
+        lacking = [key for key in ("price", "pours", "cavities") if getattr(mould, key) is None]
+        for key in lacking:
+            notes.lacks(f"moulds/{name}: {key}", "cost of tools")
+        if mould.price is not None and mould.pours and mould.cavities:
+            bars_a_pour = mould.cavities * (mould.bars_each or 1)
+            total = mould_wear(mould.price, mould.pours, bars_a_pour) * case.bars
+    mat = case.shelf.mats.get(case.recipe.mat or "")
+    if mat is None:
+        return total
+    for key in ("price", "casts"):
+        if getattr(mat, key) is None:
+            notes.lacks(f"mats/{case.recipe.mat}: {key}", "cost of tools")
+    if cut is None or cut.count == 0:
+        notes.lacks("a cut plan of the mat", "cost of tools")
+        return None
+    if mat.price is None or not mat.casts or total is None:
+        return None
+    bars_a_cast = mould.bars_each or 1 if mould is not None else 1
+    return total + mat_wear(mat.price, cut.count, mat.casts, bars_a_cast) * case.bars
+
+
+def timed_tidying(design: Design, variant: str) -> list[float]:
+    """Minutes of tidying of the bars of a variant that were timed; of all bars for none of it."""
+    own = [bar.measures["tidy"] for bar in design.bars
+           if bar.variant == variant and "tidy" in bar.measures]  # fmt: skip
+    found = own or [bar.measures["tidy"] for bar in design.bars if "tidy" in bar.measures]
+    return [value for value in found if isinstance(value, float | int)]
+
+
+def _labour(case: Case, notes: Gathering) -> Fraction | None:
+    minutes = case.recipe.minutes
+    measured = median_of(
+        [Fraction(twelve_digits(x)) for x in timed_tidying(case.design, case.variant.name)]
+    )
+    if case.settings.labour is None:
+        notes.lacks("journal.yaml: labour", "cost of labour")
+    if minutes is None or minutes.pour is None:
+        notes.lacks("minutes: pour", "cost of labour")
+        return None
+    if minutes.tidy is None and measured is None:
+        notes.lacks("minutes: tidy", "cost of labour")
+        return None
+    if case.settings.labour is None:
+        return None
+    mould = case.shelf.moulds.get(case.recipe.mould or "")
+    cavities = mould.cavities if mould is not None and mould.cavities else case.recipe.bars
+    bars_each = mould.bars_each or 1 if mould is not None else 1
+    time = hands_on(
+        bars=case.bars,
+        rounds=rounds(case.bars, cavities, bars_each),
+        written_bars=case.recipe.bars,
+        written_rounds=rounds(case.recipe.bars, cavities, bars_each),
+        written_pour_min=Fraction(twelve_digits(minutes.pour)),
+        written_tidy_min=Fraction(twelve_digits(minutes.tidy or 0.0)),
+        measured_tidy_min_a_bar=measured,
+    )
+    return labour_cost(time.total_min, case.settings.labour)
+
+
+def derive_net_weight(case: Case) -> Figure[NetWeightFigures]:
+    """What the weighed bars of the design allow to be declared."""
+    notes = Gathering("net_weight")
+    weighings = [
+        Weighing(bar.bar, 0.0, weight)
+        for bar in case.design.bars
+        if isinstance(weight := bar.measures.get("weight"), float)
+    ] + [
+        Weighing(later.bar, float(later.day), weight)
+        for pour in case.design.pours
+        for later in pour.later
+        if isinstance(weight := later.measures.get("weight"), float)
+    ]
+    if not weighings:
+        notes.lacks("weight of at least two bars")
+        return notes.as_figure(None, "measured", "net-weight")
+    notes.used("weigh-ins", str(len(weighings)))
+    notes.used("day of sale", str(case.settings.sale_day))
+    net = net_weight(weighings, float(case.settings.sale_day))
+    for reason in net.why:
+        if reason.startswith("no 95 % limit"):
+            notes.lacks("weight of at least two bars")
+    return notes.as_figure(
+        NetWeightFigures(
+            net,
+            tuple(declare(net, region) for region in case.settings.region),
+            loss_at(net.loss, LOSS_DAY) if net.loss is not None else None,
+        ),
+        "measured",
+        "net-weight",
+    )
+
+
+def derive_label(case: Case, masses: RecipeMasses) -> Figure[LabelFigures]:
+    """Drafts of the ingredient list, and the allergens to name."""
+    notes = Gathering("label")
+    per_bar: dict[str, float] = {}
+    oils: dict[str, float] = {}
+    colours: dict[str, float | None] = {}
+    for layer in masses.layers:
+        share = layer.base_g_per_bar / layer.melt_g
+        for base, melt_g in layer.bases:
+            per_bar[base] = per_bar.get(base, 0.0) + melt_g * share
+        for oil in layer.fragrances:
+            oils[oil.oil] = oil.bar_share
+        for colour in layer.colours:
+            before = colours.get(colour.colourant, 0.0)
+            known = before is not None and colour.mass_g is not None
+            colours[colour.colourant] = (
+                (before or 0.0) + (colour.mass_g or 0.0) * share if known else None
+            )
+    _colours_of_leftovers(case, masses, colours)
+    if not per_bar:
+        notes.lacks("base of every leftover")
+        return notes.as_figure(None, "computed", "label")
+    for base in per_bar:
+        ingredients = case.shelf.bases[base].ingredients
+        if not ingredients:
+            notes.lacks(f"bases/{base}: ingredients")
+        elif any(ingredient.share is None for ingredient in ingredients):
+            notes.lacks(f"bases/{base}: shares of the ingredients")
+    for name in colours:
+        if case.shelf.colourants[name].inci is None:
+            notes.lacks(f"colourants/{name}: inci")
+    allergens = allergens_of_bar(
+        [OilInBar(oil, share, case.shelf.fragrances[oil].allergens) for oil, share in oils.items()]
+    )
+    bases = [
+        BaseInBar(
+            base,
+            mass_g,
+            tuple((entry.inci, entry.share) for entry in case.shelf.bases[base].ingredients),
+        )
+        for base, mass_g in per_bar.items()
+    ]
+    in_bar = [
+        ColourInBar(name, mass_g, _names(case.shelf.colourants[name].inci))
+        for name, mass_g in colours.items()
+    ]
+    fragrance_g = sum(oils.values()) * masses.bar_g
+    drafts = tuple(
+        draft_label(region, bases, fragrance_g, in_bar, allergens.named)
+        for region in case.settings.region
+    )
+    return notes.as_figure(LabelFigures(drafts, allergens), "computed", "label")
+
+
+def _colours_of_leftovers(
+    case: Case, masses: RecipeMasses, colours: dict[str, float | None]
+) -> None:
+    """A tinted leftover brings its colourant into the bar; how much is not known."""
+    for layer in masses.layers:
+        leftover = case.shelf.leftovers.get(layer.leftover or "")
+        if leftover is not None and leftover.tinted not in (None, "no"):
+            colours.setdefault(str(leftover.tinted), None)
+
+
+def _names(inci: str | None) -> tuple[str, ...]:
+    """INCI names of a colourant; several stand apart by commas or strokes."""
+    if inci is None:
+        return ()
+    return tuple(name.strip() for name in inci.replace(" / ", ",").split(",") if name.strip())
