@@ -105,7 +105,8 @@ def cooling_chart(spec: Cooling) -> Chart:
     low, high = cooling_limits(spec)
     times = [m for m, _ in spec.readings]
     times += [m for run in (*spec.curves, *spec.beyond) for m, _ in run]
-    end = max(times) or 1.0
+    # A pot read once, or within a minute, still gets a minute of width.
+    end = max(max(times), min(times) + 1.0)
     plot = _Plot(_LEFT, 0.86, min(times), end, 1.2, 17.0, low, high)
     bands, letters, strokes = [], [], []
     for window in spec.windows:
@@ -125,9 +126,12 @@ def cooling_chart(spec: Cooling) -> Chart:
     marks += [Mark(share(plot.x(m)), ems(plot.y(t)), "cross") for m, t in spec.odd]
     if spec.poured is not None:
         across, up = plot.x(spec.poured[0]), plot.y(spec.poured[1])
-        strokes.append(Stroke(share(across), ems(up + 0.6), share(across), ems(up + 2.3), "mind"))
+        # The pot cools down and to the right, so the room is below the mark, unless
+        # the mark is at the foot of the chart.
+        near, far, word = (0.6, 2.3, 3.5) if up + 4.0 < plot.top + plot.deep else (-0.6, -2.3, -2.8)
+        strokes.append(Stroke(share(across), ems(up + near), share(across), ems(up + far), "mind"))
         letters.append(
-            Letters(spec.poured_says, share(across), ems(up + 3.5), _anchor(across), "mind")
+            Letters(spec.poured_says, share(across), ems(up + word), _anchor(across), "mind")
         )
     return Chart(
         spec.name,
