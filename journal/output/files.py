@@ -1,0 +1,135 @@
+"""Single files: new ones that overwrite nothing, and one that replaces a file."""
+
+from __future__ import annotations
+
+import errno
+import os
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from journal.output.disk import Disk, OutputError, make_folders, put_into_words, remove_tree
+from journal.output.lock import held
+from journal.output.notebook import real_folder
+from journal.output.part import check_path, folders_of
+
+
+def lay_down(
+    files: Mapping[str, bytes | Path], into: Path, *, disk: Disk | None = None
+) -> tuple[str, ...]:
+    """Write new files, all of them or none, over nothing that is there.
+
+    A folder ``into`` that is not there appears whole, in one step. In one that is
+    there, the entries of the first level appear one after the other, and are
+    taken away again if one cannot be placed.
+
+    Takes:  files  path relative to ``into`` -> bytes, or a file to copy
+            into   the folder; its own parent is there
+            disk   where to write
+    Gives:  the paths, sorted
+    Fails:  OutputError if anything is there already, or the disk fails; nothing is
+            changed then
+    """
+    disk = disk or Disk()
+    for path in files:
+        check_path(path)
+    root = real_folder(into)
+    shown = str(into)
+    present = os.path.lexists(root)
+    if present and not os.path.isdir(root):
+        raise OutputError(f'"{shown}" is not a folder', "Name another folder.")
+    tops = sorted({path.partition("/")[0] for path in files})
+    taken = [name for name in tops if os.path.lexists(os.path.join(root, name))]
+    if taken:
+        names = ", ".join(f'"{name}"' for name in taken)
+        raise OutputError(
+            f'{names} in "{shown}" would be overwritten', "Name another folder, or move it first."
+        )
+    beside = root if present else os.path.dirname(root)
+    with put_into_words(shown), _draft_in(disk, beside, shown) as draft:
+        _fill(disk, draft, files)
+        if present:
+            _move_in(disk, draft, root, tops)
+        else:
+            disk.rename(draft, root)
+        with suppress(OSError):  # it is all there
+            disk.sync(beside)
+    return tuple(sorted(files))
+
+
+@contextmanager
+def _draft_in(disk: Disk, folder: str, shown: str) -> Iterator[str]:
+    """A free path in ``folder`` to make something ready at, cleared away afterwards."""
+    work = os.path.join(folder, ".journal-new")
+    with held(work, shown):
+        draft = os.path.join(work, "draft")
+        remove_tree(disk, draft)  # of a command that died
+        try:
+            yield draft
+        finally:
+            with suppress(OSError):
+                remove_tree(disk, draft)
+
+
+def _fill(disk: Disk, draft: str, files: Mapping[str, bytes | Path]) -> None:
+    disk.make_folder(draft)
+    made = {""}  # the draft itself
+    for path, content in sorted(files.items()):
+        for above in folders_of(path):
+            if above not in made:
+                make_folders(disk, draft, above)
+                made.add(above)
+        target = os.path.join(draft, path)
+        if isinstance(content, bytes):
+            disk.write(target, content)
+        else:
+            disk.copy(os.path.realpath(content), target)
+    disk.sync_all(os.path.join(draft, path) for path in (*files, *made))
+
+
+def _move_in(disk: Disk, draft: str, root: str, tops: Iterable[str]) -> None:
+    placed: list[str] = []
+    try:
+        for name in tops:
+            source, target = os.path.join(draft, name), os.path.join(root, name)
+            if os.path.lexists(target):  # since we looked
+                raise FileExistsError(errno.EEXIST, "It is there already", target)
+            disk.rename(source, target)
+            placed.append(target)
+    except OSError:
+        for target in reversed(placed):
+            with suppress(OSError):
+                disk.rename(target, os.path.join(draft, os.path.basename(target)))
+        raise
+
+
+def write_file(
+    path: Path, data: bytes, *, away_from: Iterable[Path] = (), disk: Disk | None = None
+) -> None:
+    """Write one file whole; one of that name is replaced.
+
+    Takes:  path       the file; a link is followed to what it leads to
+            data       its bytes
+            away_from  folders that it may not lie in
+            disk       where to write
+    Fails:  OutputError if something other than a file is there, or the disk fails;
+            what was there is there still
+    """
+    disk = disk or Disk()
+    target = os.path.realpath(path)
+    folder = os.path.dirname(target)
+    real_folder(path)
+    for other in away_from:
+        kept = os.path.join(os.path.normcase(os.path.realpath(other)), "")
+        if os.path.normcase(target).startswith(kept):
+            raise OutputError(
+                f'"{path}" lies in "{other}", which is only read', "Name a file elsewhere."
+            )
+    if os.path.lexists(target) and not os.path.isfile(target):
+        raise OutputError(f'"{path}" is not a file', "Name another.")
+    with put_into_words(str(path)), _draft_in(disk, folder, str(path)) as draft:
+        disk.write(draft, data)
+        disk.sync(draft)
+        disk.rename(draft, target)
+        with suppress(OSError):  # it is there
+            disk.sync(folder)

@@ -1,0 +1,96 @@
+"""One command at a time in a folder.
+
+The lock is the operating system's, held on an open file: it ends with the
+process that holds it, however that ends, so none is ever left behind.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+
+from journal.output.disk import OutputError
+
+if sys.platform == "win32":
+    import msvcrt
+
+    def _take(handle: int) -> None:
+        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+
+else:
+    import fcntl
+
+    def _take(handle: int) -> None:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+
+_TAKEN = (errno.EWOULDBLOCK, errno.EACCES, errno.EDEADLK)
+
+#: How often a lock may vanish under our hands, let go by others one after the other.
+_TRIES = 100
+
+
+@contextmanager
+def held(folder: str, shown: str) -> Iterator[None]:
+    """Hold the lock of ``folder``, which is made for it and removed again when empty.
+
+    Takes:  folder  where the lock's file lies
+            shown   the name for the message
+    Fails:  OutputError if another process holds it; OSError of the disk
+    """
+    path = os.path.join(folder, "lock")
+    handle = _taken(folder, path, shown)
+    try:
+        yield
+    finally:
+        # Removed while it is held: whoever opened it meanwhile sees that the name
+        # is gone and begins again. Windows removes no open file, so there after.
+        if os.name != "nt":
+            _remove(folder, path)
+            os.close(handle)
+        else:
+            os.close(handle)
+            _remove(folder, path)
+
+
+def _taken(folder: str, path: str, shown: str) -> int:
+    for _ in range(_TRIES):
+        with suppress(FileExistsError):
+            os.mkdir(folder)
+        try:
+            handle = os.open(path, os.O_CREAT | os.O_RDWR, 0o666)
+        except FileNotFoundError:
+            continue
+        try:
+            _take(handle)
+            if _is_at(handle, path):
+                return handle
+        except OSError as error:
+            os.close(handle)
+            if error.errno in _TAKEN:
+                raise OutputError(
+                    f'another command is at work in "{shown}"', "Wait until it is done."
+                ) from None
+            raise OutputError(
+                f'the disk of "{shown}" cannot keep two commands apart ({error})',
+                "Choose a folder on this computer and copy it there afterwards.",
+            ) from error
+        os.close(handle)
+    raise OutputError(f'many commands are at work in "{shown}"', "Wait until they are done.")
+
+
+def _is_at(handle: int, path: str) -> bool:
+    try:
+        return os.path.samestat(os.fstat(handle), os.stat(path))
+    except FileNotFoundError:
+        return False
+
+
+def _remove(folder: str, path: str) -> None:
+    with suppress(OSError):
+        os.unlink(path)
+    with suppress(OSError):
+        os.rmdir(folder)

@@ -1,0 +1,139 @@
+"""What is to be written: a path, a key, and how its bytes are made."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from itertools import pairwise
+
+from journal.output.disk import OutputError
+
+#: Names that begin so belong to this package.
+OWN_NAMES = ".journal"
+
+#: Longest name of a file or folder, in bytes of UTF-8: common file systems take
+#: 255, and a file in the making has a few more at its end.
+LONGEST_NAME = 240
+
+# Refused by Windows (Microsoft, "Naming Files, Paths, and Namespaces"), by FAT
+# and exFAT sticks, or by a web address.
+_ODD = re.compile(r'[\x00-\x1f\x7f<>:"|?*\\]')
+_RESERVED = re.compile(
+    r"(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9¹²³]) *(\..*)?", re.IGNORECASE
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One file of a folder that is written whole.
+
+    ``path`` is relative, with forward slashes. ``key`` is a digest of everything
+    that the bytes depend on: a part whose key was written before is not made
+    again. ``make`` gives the bytes. A ``lasting`` part's own name holds such a
+    digest, so a file of that path is never made twice; the first folder of
+    its path holds lasting parts only.
+    """
+
+    path: str
+    key: str
+    make: Callable[[], bytes]
+    lasting: bool = False
+
+    def __post_init__(self) -> None:
+        check_path(self.path)
+        if not self.key:
+            raise ValueError(f"{self.path} has no key")
+        if self.lasting and "/" not in self.path:
+            raise ValueError(f"{self.path} is lasting and lies in no folder")
+
+
+def check_path(path: str) -> None:
+    """Refuse a path that is unsafe, or that some computer could not hold.
+
+    Takes:  path  relative, with forward slashes
+    Fails:  OutputError for an absolute path, a step out of the folder, and a name
+            that Windows, macOS or a FAT stick would refuse or read as another
+    """
+    why = _why_odd(path)
+    if why:
+        shown = path.encode("utf-8", "backslashreplace").decode()
+        raise OutputError(f'no file can be called "{shown}": {why}', _RENAME)
+
+
+_RENAME = "Rename what it is called after; small letters, digits and hyphens are safe everywhere."
+
+
+def _why_odd(path: str) -> str:
+    try:
+        path.encode()
+    except UnicodeEncodeError:
+        return "it is not text"
+    if not unicodedata.is_normalized("NFC", path):
+        return "its accents are written in two pieces, which some disks join"
+    if path.startswith("/"):
+        return "it is not relative"
+    for name in path.split("/"):
+        if name in ("", ".", ".."):
+            return "it steps out of its folder or has an empty name in it"
+        if found := _ODD.search(name):
+            return f"{found[0]!r} is not allowed in a name"
+        if name[-1] in ". ":
+            return "a name may not end in a dot or a space"
+        if _RESERVED.fullmatch(name):
+            return f'"{name}" is the name of a device on Windows'
+        if len(name.encode()) > LONGEST_NAME:
+            return f"a name may be {LONGEST_NAME} bytes long"
+    if path.startswith(OWN_NAMES):
+        return f'names that begin with "{OWN_NAMES}" are kept for the record of what was made'
+    return ""
+
+
+def check_together(parts: Iterable[Part]) -> dict[str, Part]:
+    """Parts by path, in the order of their paths; no two may get in each other's way.
+
+    Takes:  parts  any order
+    Gives:  path -> part, sorted by path
+    Fails:  OutputError for two files that are one where capitals do not count, and
+            for a file that is also a folder; ValueError for a folder at the top
+            that mixes lasting parts with others
+    """
+    given = sorted(parts, key=lambda part: part.path)
+    ordered = {part.path: part for part in given}
+    if len(ordered) < len(given):
+        twice = next(a.path for a, b in pairwise(given) if a.path == b.path)
+        raise ValueError(f"{twice} is to be written twice")
+    lasting: dict[str, bool] = {}
+    for path, part in ordered.items():
+        top = path.partition("/")[0]
+        if lasting.setdefault(top, part.lasting) != part.lasting:
+            raise ValueError(f"{top} holds lasting parts and others")
+    folders = all_folders(ordered)
+    for path in sorted(folders & ordered.keys()):
+        raise OutputError(f'"{path}" would be both a file and a folder', _RENAME)
+    names = sorted((*folders, *ordered))
+    if len({name.casefold() for name in names}) < len(names):
+        seen: dict[str, str] = {}
+        for name in names:
+            first = seen.setdefault(name.casefold(), name)
+            if first != name:
+                what = f'"{first}" and "{name}" are one name where capitals do not count'
+                raise OutputError(what, _RENAME)
+    return ordered
+
+
+def all_folders(paths: Iterable[str]) -> set[str]:
+    """The folders that any of the POSIX paths leads through."""
+    folders: set[str] = set()
+    for folder in {path.rpartition("/")[0] for path in paths}:
+        folders.add(folder)
+        folders.update(folders_of(folder))
+    folders.discard("")
+    return folders
+
+
+def folders_of(path: str) -> tuple[str, ...]:
+    """The folders that a POSIX path leads through, the outermost first."""
+    steps = path.split("/")[:-1]
+    return tuple("/".join(steps[: at + 1]) for at in range(len(steps)))

@@ -1,0 +1,169 @@
+"""What stands between a folder as it is and as it is to be."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+
+from journal.output.disk import OutputError
+from journal.output.part import Part, all_folders, folders_of
+from journal.output.record import RECORD, Record
+from journal.output.swap import WORK, Workplace
+
+#: Stands for the size of what is neither a file nor a folder.
+_NO_FILE = -1
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What to do, in paths and in entries of the first level.
+
+    ``keep`` holds the sizes of the parts that are not made again, ``carry`` what of
+    the present files goes along into entries that are exchanged: kept parts, and files
+    that the journal did not make.
+    """
+
+    keep: Mapping[str, int]
+    make: Mapping[str, Part]
+    carry: tuple[str, ...]
+    add: tuple[str, ...]
+    old: tuple[str, ...]
+    new: tuple[str, ...]
+    drop: tuple[str, ...]
+    lasting: tuple[str, ...]
+    removed: tuple[str, ...]
+
+    @property
+    def changes_nothing(self) -> bool:
+        return not (self.add or self.old or self.new or self.drop)
+
+
+def compare(place: Workplace, ordered: Mapping[str, Part], last: Record) -> Plan:
+    """What to keep, make, carry along and remove.
+
+    Takes:  place    the folder, locked
+            ordered  the wanted parts by path, sorted
+            last     what the last build wrote
+    Gives:  the plan; nothing is changed yet
+    Fails:  OutputError if something that the journal did not make stands in the way
+    """
+    wanted = _by_entry(ordered)
+    there = _look(place.root, wanted.keys(), last)
+    found = _by_entry(there)
+    _refuse_in_the_way(place.shown, ordered, last, there)
+
+    keep: dict[str, int] = {}
+    carry: list[str] = []
+    add: list[str] = []
+    old: list[str] = []
+    new: list[str] = []
+    drop: list[str] = []
+    lasting: list[str] = []
+    for name in sorted(wanted.keys() | found.keys()):
+        paths, present = wanted.get(name, ()), found.get(name, ())
+        stale = [path for path in present if path in last.parts and path not in ordered]
+        lasts = any(ordered[path].lasting for path in paths)
+        if lasts:
+            lasting.append(name)
+        if lasts and (name in last.lasting or not present):
+            for path in paths:
+                size = there.get(path, _NO_FILE)
+                # Its name holds the digest of what it is made from: no key is asked.
+                if size != _NO_FILE and path in last.parts and last.parts[path][1] == size:
+                    keep[path] = size
+                else:
+                    add.append(path)
+                    ready = _size(os.path.join(place.lasting, path))
+                    if ready != _NO_FILE:
+                        keep[path] = ready
+            drop += stale
+            continue
+        same = [
+            path
+            for path in paths
+            if path in there and last.parts.get(path) == (ordered[path].key, there[path])
+        ]
+        keep |= {path: there[path] for path in same}
+        if len(same) == len(paths) and not stale:
+            continue
+        foreign = [path for path in present if path not in last.parts and path not in ordered]
+        carry += same + foreign
+        if os.path.lexists(os.path.join(place.root, name)):
+            old.append(name)
+        if paths or foreign:
+            new.append(name)
+    return Plan(
+        keep=keep,
+        make={path: part for path, part in ordered.items() if path not in keep},
+        carry=tuple(carry),
+        add=tuple(add),
+        old=tuple(old),
+        new=tuple(new),
+        drop=tuple(drop),
+        lasting=tuple(lasting),
+        removed=tuple(sorted(there.keys() & last.parts.keys() - ordered.keys())),
+    )
+
+
+def _by_entry(paths: Iterable[str]) -> dict[str, list[str]]:
+    """Paths by their first step."""
+    found: dict[str, list[str]] = {}
+    for path in paths:
+        found.setdefault(path.partition("/")[0], []).append(path)
+    return found
+
+
+def _look(root: str, wanted: Collection[str], last: Record) -> dict[str, int]:
+    """Sizes of the files in the entries that are wanted, or were made, by path.
+
+    Where the record is lost, any entry may have been made.
+    """
+    before = {path.partition("/")[0] for path in last.parts}
+    there: dict[str, int] = {}
+    with os.scandir(root) as entries:
+        for entry in entries:
+            name = entry.name
+            own = name in wanted or name in before or (last.lost and not name.startswith("."))
+            if own and name not in (WORK, RECORD):
+                _look_at(entry, name, there)
+    return there
+
+
+def _look_at(entry: os.DirEntry[str], path: str, there: dict[str, int]) -> None:
+    if entry.is_dir(follow_symlinks=False):
+        with os.scandir(entry.path) as below:
+            for inner in below:
+                _look_at(inner, f"{path}/{inner.name}", there)
+    elif entry.is_file(follow_symlinks=False):
+        there[path] = entry.stat(follow_symlinks=False).st_size
+    else:
+        there[path] = _NO_FILE
+
+
+def _size(path: str) -> int:
+    return os.path.getsize(path) if os.path.isfile(path) else _NO_FILE
+
+
+def _refuse_in_the_way(
+    shown: str, ordered: Mapping[str, Part], last: Record, there: Mapping[str, int]
+) -> None:
+    folders = all_folders(ordered)
+    for path in sorted(there.keys() - last.parts.keys()):
+        in_the_way = (
+            (path in ordered and not last.lost)
+            or path in folders
+            or any(above in ordered for above in folders_of(path))
+        )
+        if in_the_way:
+            raise OutputError(
+                f'"{path}" in "{shown}" was not made by the journal, and stands where a file'
+                " of the notebook goes",
+                "Move it elsewhere.",
+            )
+        if last.lost and path not in ordered and not path.rpartition("/")[2].startswith("."):
+            raise OutputError(
+                f'the record "{RECORD}" in "{shown}" cannot be read, so that nobody can tell who'
+                f' made "{path}"',
+                f'Move "{shown}" elsewhere, or delete it; it is made again at the next build.',
+            )

@@ -1,0 +1,119 @@
+"""What the last build wrote: a small file inside the folder that it wrote.
+
+Its first line alone answers whether anything has changed since; the rest, one
+line a file, is read only when something has. The same files give the same
+record, whatever was built before.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+
+from journal.output.part import all_folders
+
+RECORD = ".journal-made.json"
+FORMAT = "soap-design-journal made/1"
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """What the last build wrote.
+
+    ``parts`` holds key and size in bytes by path. A key is "" where the record is of
+    another version: its paths are known, its keys mean nothing here. ``lost`` is
+    set where the record is there and cannot be read: nothing is known.
+    """
+
+    stamp: Mapping[str, str]
+    parts: Mapping[str, tuple[str, int]]
+    lasting: frozenset[str] = frozenset()
+    lost: bool = False
+
+
+def written_record(
+    stamp: Mapping[str, str], parts: Mapping[str, tuple[str, int]], lasting: Iterable[str]
+) -> bytes:
+    """The bytes of a record.
+
+    Takes:  stamp    what the caller knows the whole by; any names and texts
+            parts    path -> key and size in bytes
+            lasting  first folders of the lasting parts
+    Gives:  JSON, UTF-8; its first line ends after the counts
+    """
+    head = {
+        "format": FORMAT,
+        "stamp": dict(sorted(stamp.items())),
+        "lasting": sorted(lasting),
+        "folders": _counts(parts),
+    }
+    first = json.dumps(head, ensure_ascii=False)[:-1]
+    lines = {path: f"{size} {key}" for path, (key, size) in sorted(parts.items())}
+    rest = json.dumps(lines, ensure_ascii=False, separators=(",\n", ": "))
+    return f'{first},\n"parts": {rest}}}\n'.encode()
+
+
+def read_record(root: str) -> Record | None:
+    """The record in a folder; None where there is none.
+
+    Takes:  root  the folder
+    Gives:  the record; ``lost`` when it cannot be read
+    Fails:  OSError if the disk cannot read it
+    """
+    try:
+        with open(os.path.join(root, RECORD), "rb") as file:
+            text = file.read()
+    except (FileNotFoundError, NotADirectoryError):
+        return None
+    try:
+        found = json.loads(text)
+        same = found["format"] == FORMAT
+        parts: dict[str, tuple[str, int]] = {}
+        for path, text in found["parts"].items():
+            size, _, key = text.partition(" ")
+            parts[path] = (key if same else "", int(size))
+        stamp = {str(name): str(value) for name, value in found["stamp"].items()} if same else {}
+        lasting = frozenset(map(str, found.get("lasting", ())))
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return Record({}, {}, lost=True)
+    return Record(stamp, parts, lasting)
+
+
+def first_line(root: str) -> tuple[dict[str, str], dict[str, int]] | None:
+    """Stamp and number of files by folder, without reading the rest of the record.
+
+    Takes:  root  the folder
+    Gives:  the stamp, and the counts as ``names_in`` counts; None where there is no
+            such record
+    """
+    try:
+        with open(os.path.join(root, RECORD), "rb") as file:
+            found = json.loads(file.readline().rstrip()[:-1] + b"}")
+        if found["format"] != FORMAT:
+            return None
+        return dict(found["stamp"]), dict(found["folders"])
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return None
+
+
+def names_in(folder: str) -> int:
+    """How many names in a folder do not begin with a dot; -1 where there is no folder.
+
+    The dot names are left out since computers strew their own about.
+    """
+    try:
+        return sum(not name.startswith(".") for name in os.listdir(folder))
+    except OSError:
+        return -1
+
+
+def _counts(paths: Collection[str]) -> dict[str, int]:
+    """Files and folders by the folder that they lie in, as ``names_in`` counts."""
+    counted = {"": 0}
+    for name in (*all_folders(paths), *paths):
+        above, _, last = name.rpartition("/")
+        if last[0] != ".":
+            counted[above] = counted.get(above, 0) + 1
+    return dict(sorted(counted.items()))
