@@ -1,0 +1,292 @@
+"""Every comparison of one design: the question's, and the looks beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+from typing import Literal
+
+from journal.comparison.confounding import Otherwise
+from journal.comparison.contrast import (
+    Contrast,
+    contrast,
+    explained_otherwise,
+    more_trials,
+    spread_of,
+)
+from journal.comparison.intervals import Interval
+from journal.comparison.multiplicity import holm
+from journal.comparison.observed import (
+    Bar,
+    By,
+    Measure,
+    Question,
+    Variant,
+    changed_between,
+    trials_of,
+)
+from journal.comparison.power import More
+from journal.comparison.spread import Spread
+from journal.comparison.trials import Side, level_of, usable
+from journal.comparison.verdict import Evidence, Verdict, verdict
+from journal.errors import FigureError
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """What pours before the question was asked showed: a look, without a verdict."""
+
+    measured: tuple[int, int]
+    difference: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How much of what was set to be poured before the verdict is poured and looked at."""
+
+    poured: int
+    until: int
+    of: Literal["pours", "pots", "bars"]
+
+    @property
+    def reached(self) -> bool:
+        """Whether the verdict is due."""
+        return self.poured >= self.until
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Two variants compared by one measure.
+
+    The fields up to ``verdict`` are those of the JSON output. ``difference`` is
+    second less first, with its 95 % interval; ``within`` is the 90 % interval that
+    the verdict "no difference" asks for. ``looks`` counts the tests that p was
+    adjusted over. ``changed`` are the things in which the variants differ: with
+    several, which of them it was cannot be told. ``earlier`` is set on a deciding
+    comparison with pours before the question.
+    """
+
+    between: tuple[str, str]
+    by: str
+    unit: str
+    deciding: bool
+    trials: By
+    difference: float | None
+    low: float | None
+    high: float | None
+    p: float | None
+    p_adjusted: float | None
+    verdict: Verdict
+    group: str
+    measure: Measure
+    held: Contrast
+    family: int
+    within: Interval | None
+    more: More
+    changed: tuple[str, ...]
+    otherwise: tuple[Otherwise, ...]
+    spread: Spread | None
+    progress: Progress | None
+    earlier: Earlier | None
+
+    @property
+    def sides(self) -> tuple[Side, Side]:
+        """Both variants' bars: measured, not measured, and why."""
+        return self.held.laid.sides
+
+
+@dataclass(slots=True)
+class _Draft:
+    between: tuple[str, str]
+    group: str
+    deciding: bool
+    held: Contrast
+    bars: Sequence[Bar]
+    changed: tuple[str, ...]
+    earlier: Earlier | None = None
+
+
+def compare(
+    bars: Sequence[Bar],
+    measures: Sequence[Measure],
+    variants: Sequence[Variant] = (),
+    question: Question | None = None,
+) -> tuple[Comparison, ...]:
+    """Compare a design's variants, pair by pair, by every measure.
+
+    The question's pairs by its measure come first and decide, on the pours since
+    it was asked; Holm's adjustment is over those pairs. Everything else is a look:
+    every pair within a group of variants by every measure that was taken, on all
+    pours, adjusted over all of them together. A pair of the question that nothing
+    was poured of since it was asked is a look, too.
+
+    Takes:  bars      of one design
+            measures  what may have been measured
+            variants  in the order of the write-up; none: those of the bars
+            question  what was to be decided, if anything was
+    Gives:  comparisons, deciding ones first
+    Fails:  FigureError if the question names a variant, group or measure that is
+            not there
+    Source: the parts' own
+    Checked: three bars against three: see the tests
+    """
+    named = tuple(variants) or tuple(
+        Variant(name) for name in dict.fromkeys(bar.variant for bar in bars)
+    )
+    if question is not None:
+        _check(question, named, measures)
+        measures = [
+            replace(measure, matters=question.matters)
+            if question.matters is not None and measure.name == question.by
+            else measure
+            for measure in measures
+        ]
+    drafts: list[_Draft] = []
+    for first, second in _pairs(named, question):
+        between = (first.name, second.name)
+        changed = changed_between(first, second)
+        by = trials_of(changed)
+        own = [bar for bar in bars if level_of(bar, first.group) in between]
+        for measure in measures:
+            decides = question is not None and _decides(question, first, second, measure)
+            if not decides and not any(_noted(bar, measure) for bar in own):
+                continue
+            earlier: Earlier | None = None
+            used: Sequence[Bar] = own
+            if decides and question is not None:
+                before = [bar for bar in own if bar.poured_on < question.asked]
+                used = [bar for bar in own if bar.poured_on >= question.asked]
+                if before and not used:
+                    used, decides = before, False
+                elif before:
+                    look = contrast(before, measure, between, first.group, by)
+                    earlier = Earlier(
+                        (look.laid.sides[0].measured, look.laid.sides[1].measured),
+                        look.difference,
+                    )
+            held = contrast(used, measure, between, first.group, by)
+            drafts.append(_Draft(between, first.group, decides, held, used, changed, earlier))
+    return _judged(drafts, _progress(bars, measures, question))
+
+
+def _check(question: Question, variants: Sequence[Variant], measures: Sequence[Measure]) -> None:
+    if question.by not in [measure.name for measure in measures]:
+        raise FigureError(f'the question\'s measure "{question.by}" is none of the measures')
+    names = [variant.name for variant in variants if variant.group == question.group]
+    if not names:
+        raise FigureError(f'there are no variants in the group "{question.group}"')
+    for name in question.compare:
+        if name not in names:
+            raise FigureError(f'the question compares "{name}", which is no variant')
+
+
+def _pairs(variants: Sequence[Variant], question: Question | None) -> list[tuple[Variant, Variant]]:
+    """Pairs within each group; the order of the question goes before the write-up's."""
+    pairs: list[tuple[Variant, Variant]] = []
+    for group in dict.fromkeys(variant.group for variant in variants):
+        own = {variant.name: variant for variant in variants if variant.group == group}
+        asked = question.compare if question is not None and question.group == group else ()
+        order = list(dict.fromkeys([*asked, *own]))
+        pairs.extend((own[a], own[b]) for a, b in combinations(order, 2))
+    return pairs
+
+
+def _decides(question: Question, first: Variant, second: Variant, measure: Measure) -> bool:
+    if measure.name != question.by or first.group != question.group:
+        return False
+    asked = question.compare
+    return not asked or (first.name in asked and second.name in asked)
+
+
+def _noted(bar: Bar, measure: Measure) -> bool:
+    return bar.values.get(measure.name) is not None
+
+
+def _progress(
+    bars: Sequence[Bar], measures: Sequence[Measure], question: Question | None
+) -> Progress | None:
+    """Pours, pots or bars since the question that have been looked at by its measure."""
+    if question is None:
+        return None
+    measure = next(measure for measure in measures if measure.name == question.by)
+    counted: set[tuple[str, ...]] = set()
+    for bar in bars:
+        level = level_of(bar, question.group)
+        if bar.poured_on < question.asked or not level:
+            continue
+        if question.compare and level not in question.compare:
+            continue
+        # A lifted detail was looked at, though there was nothing to measure.
+        if not usable(bar, measure) and not (measure.needs_the_detail and bar.lifted):
+            continue
+        pour = (bar.design, bar.pour)
+        if question.until_of == "pours":
+            counted.add(pour)
+        elif question.until_of == "pots":
+            counted.add((*pour, bar.pot, level))
+        else:
+            counted.add((*pour, bar.pot, bar.bar))
+    return Progress(len(counted), question.until, question.until_of)
+
+
+def _judged(drafts: Sequence[_Draft], progress: Progress | None) -> tuple[Comparison, ...]:
+    done: list[Comparison] = []
+    for deciding in (True, False):
+        family = [draft for draft in drafts if draft.deciding == deciding]
+        ps = [draft.held.test.p if draft.held.test else None for draft in family]
+        tests = sum(p is not None for p in ps)
+        # A look that is worth more trials would be asked as a question of its own.
+        pairs = len(family) if deciding else 1
+        for draft, p, adjusted in zip(family, ps, holm(ps), strict=True):
+            done.append(
+                _comparison(draft, p, adjusted, tests, pairs, progress if deciding else None)
+            )
+    return tuple(done)
+
+
+def _comparison(
+    draft: _Draft,
+    p: float | None,
+    adjusted: float | None,
+    family: int,
+    pairs: int,
+    progress: Progress | None,
+) -> Comparison:
+    held = draft.held
+    measure = held.measure
+    laid = held.laid
+    more = more_trials(held, pairs)
+    evidence = Evidence(
+        difference=held.difference,
+        excess=held.test.excess if held.test else 0.0,
+        p=adjusted,
+        within=held.within,
+        matters=measure.matters,
+        reached=progress is None or progress.reached,
+        cannot=laid.why,
+    )
+    return Comparison(
+        between=draft.between,
+        by=measure.name,
+        unit=measure.unit,
+        deciding=draft.deciding,
+        trials=laid.by,
+        difference=held.difference,
+        low=held.interval.low if held.interval else None,
+        high=held.interval.high if held.interval else None,
+        p=p,
+        p_adjusted=adjusted,
+        verdict=verdict(evidence, measure.better, draft.between, measure.name, laid.by, more),
+        group=draft.group,
+        measure=measure,
+        held=held,
+        family=family,
+        within=held.within,
+        more=more,
+        changed=draft.changed,
+        otherwise=explained_otherwise(held, draft.changed),
+        spread=spread_of(draft.bars, measure, draft.between, draft.group, laid.by),
+        progress=progress,
+        earlier=draft.earlier,
+    )

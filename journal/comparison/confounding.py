@@ -1,0 +1,82 @@
+"""What else could explain a difference."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+# Bars of two variants that share less than half of a condition's values within
+# their strata are worth a word; those that share none cannot be told apart.
+SHARED_LEAST = 0.5
+
+Conditions = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Otherwise:
+    """A condition that changed along with the variant.
+
+    ``shared`` is 0 where it changed with the variant every time: then the two
+    cannot be told apart. ``first`` and ``second`` are its values on each side,
+    the most frequent first.
+    """
+
+    condition: str
+    shared: float
+    first: tuple[str, ...]
+    second: tuple[str, ...]
+
+    @property
+    def together(self) -> bool:
+        """Whether it changed with the variant every time."""
+        return self.shared == 0
+
+
+def otherwise(
+    strata: Iterable[tuple[Sequence[Conditions], Sequence[Conditions]]],
+    passed_over: Iterable[str] = (),
+) -> tuple[Otherwise, ...]:
+    """Conditions that changed along with the variant, within what was compared.
+
+    In each stratum the two sides' frequencies of a condition's values are laid on
+    one another; what they share, weighted by pairs over the strata, is ``shared``.
+    A condition that is the same for a whole stratum explains nothing there.
+
+    Takes:  strata       conditions of each bar of the first and the second side
+            passed_over  conditions that are the variant itself
+    Gives:  those that share less than SHARED_LEAST, least shared first
+    Fails:  never
+    Source: definition (overlap of two distributions)
+    Checked: all of one side in spring and all of the other in autumn share 0
+    """
+    skip = set(passed_over)
+    shared: dict[str, float] = {}
+    weights: dict[str, int] = {}
+    seen: dict[str, tuple[Counter[str], Counter[str]]] = {}
+    for first, second in strata:
+        names = {name for side in (first, second) for bar in side for name in bar}
+        for name in names - skip:
+            a = Counter(bar[name] for bar in first if name in bar)
+            b = Counter(bar[name] for bar in second if name in bar)
+            of_a, of_b = a.total(), b.total()
+            if not of_a or not of_b:
+                continue
+            # Whole numbers over one denominator: shared by none is 0 exactly.
+            common = sum(min(a[value] * of_b, b[value] * of_a) for value in a) / (of_a * of_b)
+            pairs = of_a * of_b
+            shared[name] = shared.get(name, 0.0) + common * pairs
+            weights[name] = weights.get(name, 0) + pairs
+            totals = seen.setdefault(name, (Counter(), Counter()))
+            totals[0].update(a)
+            totals[1].update(b)
+    found = [
+        Otherwise(name, shared[name] / weights[name], _ordered(a), _ordered(b))
+        for name, (a, b) in seen.items()
+        if shared[name] / weights[name] < SHARED_LEAST
+    ]
+    return tuple(sorted(found, key=lambda entry: (entry.shared, entry.condition)))
+
+
+def _ordered(counts: Counter[str]) -> tuple[str, ...]:
+    return tuple(sorted(counts, key=lambda value: (-counts[value], value)))

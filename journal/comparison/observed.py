@@ -1,0 +1,147 @@
+"""What a comparison starts from: bars, measures, variants, and the question asked."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Literal
+
+from journal.errors import FigureError
+
+Kind = Literal["length", "count", "time", "mass", "rating", "yes-no"]
+Better = Literal["lower", "higher"]
+By = Literal["bars", "pots"]
+Value = float | bool | None
+
+# What is changed bar by bar? Definition: what is cut, poured or sprayed for one
+# cavity. All else (base, colour, scent, temperature, waits, the mould's tray) is
+# shared by the bars of a pot. The last word of a dotted name counts.
+BAR_BY_BAR = frozenset({"trim", "piece", "mat", "amount", "over", "spritz"})
+
+# What can no longer be measured once the detail has come away with the mat?
+# Definition: the measures that are taken at the detail or its border.
+ON_THE_DETAIL = frozenset({"lip", "bleed", "relief"})
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar as it was poured, with what was measured on it.
+
+    ``pot`` tells the pots of a pour apart; it may stay empty where the bars of a
+    pour that share a variant share a pot. ``levels`` names the choice from each
+    group of variants (trim -> close), and is empty where variants are not grouped.
+    ``lifted`` is True where the detail came away, None where nobody looked.
+    ``conditions`` are other things that may differ (base, mould, season), for
+    telling what else could explain a difference.
+    """
+
+    bar: str
+    pour: str
+    poured_on: date
+    variant: str
+    values: Mapping[str, Value]
+    pot: str = ""
+    design: str = ""
+    levels: Mapping[str, str] = field(default_factory=dict)
+    lifted: bool | None = None
+    conditions: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """What is measured on a bar, and the smallest difference worth the name.
+
+    ``matters`` is in the measure's stored unit, a share for yes/no. ``highest`` is
+    the best rating there is (ratings run from 1). ``on_the_detail`` says that a
+    bar with its detail lifted has none; None leaves it to the name.
+    """
+
+    name: str
+    kind: Kind
+    better: Better | None
+    matters: float
+    unit: str = ""
+    highest: float = 5
+    on_the_detail: bool | None = None
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.matters) and self.matters > 0):
+            raise FigureError(f"a difference in {self.name} of {self.matters} cannot matter")
+
+    @property
+    def needs_the_detail(self) -> bool:
+        """Whether a bar with its detail lifted cannot be measured."""
+        if self.on_the_detail is None:
+            return self.name in ON_THE_DETAIL
+        return self.on_the_detail
+
+    def is_fit(self, value: Value) -> bool:
+        """Whether a value is of this measure's kind and within its range."""
+        if self.kind == "yes-no":
+            return isinstance(value, bool)
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            return False
+        if not math.isfinite(value):
+            return False
+        if self.kind == "rating":
+            return 1 <= value <= self.highest
+        return value >= 0
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """A variant, or one choice of a group, with what it changes and to what.
+
+    ``changes`` goes from the thing (``trim``, ``layers.body.pour``) to its value
+    as text; a thing that is not there is as the recipe has it.
+    """
+
+    name: str
+    group: str = ""
+    changes: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What the test was to decide, written before pouring.
+
+    ``compare`` names variants of ``group``; empty means all of that group. Pours
+    before ``asked`` are looks. The verdict is given once ``until`` pours, pots or
+    bars have been measured. ``matters`` overrides the measure's own.
+    """
+
+    by: str
+    asked: date
+    until: int
+    until_of: Literal["pours", "pots", "bars"] = "pours"
+    compare: tuple[str, ...] = ()
+    group: str = ""
+    matters: float | None = None
+
+
+def changed_between(a: Variant, b: Variant) -> tuple[str, ...]:
+    """The things in which two variants differ.
+
+    Takes:  a, b  two variants of one group
+    Gives:  names of things, sorted
+    Fails:  never
+    Source: definition
+    Checked: {trim: close} and {trim: straight, piece: kelp-b} differ in both
+    """
+    things = set(a.changes) | set(b.changes)
+    return tuple(sorted(t for t in things if a.changes.get(t) != b.changes.get(t)))
+
+
+def trials_of(things: tuple[str, ...]) -> By:
+    """What one trial is, when these things are changed.
+
+    Takes:  things  as from ``changed_between``; none known: bars
+    Gives:  "bars" if each can differ from bar to bar of one pot, else "pots"
+    Fails:  never
+    Source: definition
+    Checked: trim gives bars; trim and layers.body.pour give pots
+    """
+    alone = all(thing.rpartition(".")[2] in BAR_BY_BAR for thing in things)
+    return "bars" if alone else "pots"

@@ -1,0 +1,379 @@
+"""A comparison in plain words, with the numbers beside its verdict.
+
+Numbers are put into words by a function that the page may bring along; the plain
+one here rounds to a tenth of the stored unit, a share to whole percentage points.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from decimal import Decimal
+
+from journal.comparison.across import Across
+from journal.comparison.comparing import Comparison
+from journal.comparison.confounding import Otherwise
+from journal.comparison.observed import Measure
+from journal.comparison.power import More
+from journal.comparison.trials import Side
+from journal.comparison.verdict import Trial
+from journal.quantities.rounding import rounded
+
+# An amount without its sign, as text with its unit.
+Say = Callable[[float, Measure], str]
+
+# The median of the differences is zero.
+LEVEL = "the two are level"
+
+_TENTH = Decimal("0.1")
+_WHOLE = Decimal(1)
+_THOUSANDTH = Decimal("0.001")
+
+
+def plain_amount(amount: float, measure: Measure) -> str:
+    """An amount without its sign, as text.
+
+    Takes:  amount   in the measure's stored unit, a share for yes/no; finite
+            measure  what it is an amount of
+    Gives:  "1.2 mm", "30 percentage points", "2"
+    Fails:  FigureError if the amount is not finite
+    Source: definition
+    Checked: 0.3 of yes/no gives "30 percentage points"
+    """
+    size = abs(amount)
+    if measure.kind == "yes-no":
+        return f"{rounded(100 * size, _WHOLE)} percentage points"
+    number = f"{rounded(size, _TENTH)}".removesuffix(".0")
+    unit = {"length": "mm", "time": "min", "mass": "g"}.get(measure.kind, "")
+    return f"{number} {unit}".rstrip()
+
+
+def plain_p(p: float) -> str:
+    """A p as text: "p = 0.029", "p < 0.001".
+
+    Takes:  p  0 to 1
+    Gives:  text
+    Fails:  FigureError if it is not finite
+    Source: definition
+    Checked: 0.1 gives "p = 0.1"
+    """
+    if p < 0.001:
+        return "p < 0.001"
+    number = rounded(p, _THOUSANDTH).normalize()
+    return f"p = {number:f}"
+
+
+def _less_more(difference: float, measure: Measure) -> str:
+    if difference > 0:
+        return "more"
+    return "fewer" if measure.kind == "count" else "less"
+
+
+def _range(low: float, high: float, measure: Measure, say: Say) -> str:
+    """An interval of a difference in words: "0.7 mm to 1.6 mm less"."""
+    less = _less_more(-1, measure)
+    if high <= 0:
+        return f"{say(high, measure)} to {say(low, measure)} {less}"
+    if low >= 0:
+        return f"{say(low, measure)} to {say(high, measure)} more"
+    return f"{say(low, measure)} {less} to {say(high, measure)} more"
+
+
+def _seen(found: Comparison | Across, say: Say) -> str:
+    """The difference, from the side of the second: "straight has 1.2 mm less, …"."""
+    difference, measure = found.difference, found.measure
+    if not difference:
+        return LEVEL
+    amount = f"{say(difference, measure)} {_less_more(difference, measure)}"
+    words = f"{found.between[1]} has {amount}"
+    if found.low is not None and found.high is not None:
+        least = found.high if difference < 0 else found.low
+        if least * difference > 0:
+            words += f", and at least {say(least, measure)}"
+    return words
+
+
+def verdict_sentence(comparison: Comparison, say: Say = plain_amount) -> str:
+    """The verdict with the numbers that it stands on.
+
+    Takes:  comparison  any
+            say         puts an amount without its sign into words
+    Gives:  one sentence
+    Fails:  never
+    Source: definition
+    Checked: "straight is better by lip: straight has 1.2 mm less, …"
+    """
+    given = comparison.verdict
+    measure = comparison.measure
+    second = comparison.between[1]
+    words = given.words[0].upper() + given.words[1:]
+    if comparison.difference is None or comparison.p_adjusted is None:
+        return f"{words}."
+    numbers = _seen(comparison, say)
+    if given.code == "no difference" and comparison.within is not None:
+        within = comparison.within
+        spanned = _range(within.low, within.high, measure, say)
+        return (
+            f"{words}: {second} has {spanned} (90 % interval);"
+            f" {say(measure.matters, measure)} would matter."
+        )
+    beside = [plain_p(comparison.p_adjusted)]
+    if comparison.low is not None and comparison.high is not None:
+        spanned = _range(comparison.low, comparison.high, measure, say)
+        beside.insert(0, f"95 % interval {spanned}")
+    return f"{words}: {numbers} ({'; '.join(beside)})."
+
+
+def sentences(comparison: Comparison, say: Say = plain_amount) -> tuple[str, ...]:
+    """Everything that belongs beside a verdict, one sentence each, the verdict first.
+
+    Takes:  comparison  any
+            say         puts an amount without its sign into words
+    Gives:  sentences
+    Fails:  never
+    Source: definition
+    """
+    found = [verdict_sentence(comparison, say)]
+    found.extend(_of_side(side, comparison.measure, say) for side in comparison.sides)
+    found.extend(_not_measured(comparison.sides, comparison.measure))
+    found.extend(_of_trials(comparison))
+    found.extend(_of_numbers(comparison))
+    found.extend(_of_question(comparison, say))
+    more = comparison.verdict.more
+    found.extend(_more_sentences(more, comparison.trials, comparison.measure, say))
+    if len(comparison.changed) > 1:
+        found.append(
+            f"{_listed(comparison.changed)} changed together:"
+            " which of them makes the difference cannot be told."
+        )
+    found.extend(otherwise_sentences(comparison.otherwise, comparison.between))
+    found.extend(_of_spread(comparison, say))
+    return tuple(found)
+
+
+def _listed(names: Sequence[str]) -> str:
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number} {noun if number != 1 else noun.removesuffix('s')}"
+
+
+def _of_side(side: Side, measure: Measure, say: Say) -> str:
+    text = f"{side.variant}: {_counted(side.poured, 'bars')} in {_counted(side.pours, 'pours')}"
+    if side.yes is not None and side.measured:
+        return f"{text}, {side.yes} of {side.measured} yes."
+    if side.middle is not None:
+        return f"{text}, {side.measured} measured, median {say(side.middle, measure)}."
+    return f"{text}, none measured."
+
+
+def _not_measured(sides: Sequence[Side], measure: Measure) -> list[str]:
+    found: list[str] = []
+    for side in sides:
+        reasons: list[str] = []
+        if side.lifted:
+            reasons.append(f"{side.lifted} with the detail lifted (no {measure.name} to measure)")
+        if side.not_noted:
+            reasons.append(f"{side.not_noted} not noted")
+        if side.left_out:
+            reasons.append(f"{side.left_out} with a value that is no {measure.name}, left out")
+        if reasons:
+            found.append(
+                f"Not measured: {side.not_measured} of {_counted(side.poured, 'bars')}"
+                f" of {side.variant}: {_listed(reasons)}."
+            )
+    if sides[0].lifted != sides[1].lifted:
+        found.append(
+            "The details lifted more often with one than with the other;"
+            f" {measure.name} is compared for the bars whose detail stayed."
+        )
+    return found
+
+
+def _of_trials(comparison: Comparison) -> list[str]:
+    laid = comparison.held.laid
+    found: list[str] = []
+    strata = len(laid.strata)
+    if laid.went_with_pot:
+        found.append(
+            f"{_listed(comparison.between)} were never poured from one pot,"
+            " so pots are compared and not bars."
+        )
+    if strata and laid.by == "bars":
+        found.append(f"Bars were compared within {_counted(strata, 'pots')}.")
+    elif strata:
+        found.append("One value a pot; pots were compared.")
+    if laid.days_apart and strata:
+        found.append(
+            "Some pots are of days that saw one of the two alone:"
+            " what those days do to a pot is in the difference."
+        )
+    if laid.merged:
+        found.append(
+            f"{_counted(laid.merged, 'pots')} more of such a day count with the first:"
+            " a day makes one trial."
+        )
+    for side in laid.sides:
+        if side.alone and strata:
+            found.append(
+                f"{_counted(side.alone, laid.by)} of {side.variant} had nothing to be"
+                " held against, and were left out."
+            )
+    return found
+
+
+def _of_numbers(comparison: Comparison) -> list[str]:
+    held = comparison.held
+    found: list[str] = []
+    if held.test is not None and held.no_interval == "too few":
+        first, second = (side.trials for side in comparison.sides)
+        found.append(
+            f"There is no 95 % interval from {first} against {second} {comparison.trials}:"
+            f" even the clearest outcome has {plain_p(held.test.least_p)}."
+        )
+    if held.no_interval == "all the same":
+        found.append("All measure the same: there is no spread to make an interval from.")
+    if held.test is not None and held.test.error is not None:
+        found.append(
+            "p is from labels dealt at random, with a standard error of"
+            f" {rounded(held.test.error, Decimal('0.0001'))}."
+        )
+    if comparison.family > 1 and comparison.p is not None:
+        what = "pairs of the question" if comparison.deciding else "looks on this page"
+        found.append(f"One of {comparison.family} {what}; alone it has {plain_p(comparison.p)}.")
+    return found
+
+
+def _of_question(comparison: Comparison, say: Say) -> list[str]:
+    found: list[str] = []
+    progress = comparison.progress
+    if progress is not None and not progress.reached:
+        found.append(
+            f"The verdict was set for {_counted(progress.until, progress.of)};"
+            f" there {'is' if progress.poured == 1 else 'are'} {progress.poured} so far."
+        )
+    if progress is not None and progress.poured > progress.until:
+        found.append(
+            f"{progress.poured - progress.until} more than the"
+            f" {_counted(progress.until, progress.of)} that were set:"
+            " a verdict that changed since is weaker than its numbers."
+        )
+    if not comparison.deciding:
+        found.append("A look: to decide by it, ask the question and pour again.")
+    earlier = comparison.earlier
+    if earlier is not None:
+        text = (
+            f"Before the question was asked: {earlier.measured[0]} and {earlier.measured[1]} bars"
+        )
+        if earlier.difference is not None:
+            second = comparison.between[1]
+            seen = earlier.difference
+            text += (
+                f", {second} {say(seen, comparison.measure)} {_less_more(seen, comparison.measure)}"
+                if seen
+                else f", {LEVEL}"
+            )
+        found.append(f"{text}. A look only.")
+    return found
+
+
+def _more_sentences(more: More | None, trials: Trial, measure: Measure, say: Say) -> list[str]:
+    if more is None:
+        return []
+    what = _counted(more.each, f"more {trials}")
+    what += " with both" if trials == "designs" else " of each"
+    if more.bound == "power":
+        return [
+            f"{what} would find a difference of {say(measure.matters, measure)}"
+            " four times out of five, if the rest varies as it did so far."
+        ]
+    if more.bound == "attainable":
+        return [f"{what} is the least with which anything could be decided."]
+    return [f"{what} should narrow the interval enough to tell."]
+
+
+def otherwise_sentences(found: Sequence[Otherwise], between: tuple[str, str]) -> tuple[str, ...]:
+    """What else could explain a difference, a sentence a condition.
+
+    Takes:  found    as from ``otherwise``
+            between  first and second variant
+    Gives:  sentences
+    Fails:  never
+    Source: definition
+    """
+    return tuple(
+        f"{between[0]} had {entry.condition} {_listed(entry.first)},"
+        f" {between[1]} had {_listed(entry.second)}: "
+        + (
+            "the two cannot be told apart."
+            if entry.together
+            else "some of the difference may be that."
+        )
+        for entry in found
+    )
+
+
+def _of_spread(comparison: Comparison, say: Say) -> list[str]:
+    found = comparison.spread
+    if found is None or comparison.measure.kind == "yes-no":
+        return []
+    parts: list[str] = []
+    measure = comparison.measure
+    if found.within_pots is not None:
+        parts.append(f"bars of one pot by {say(found.within_pots, measure)}")
+    if found.between_pots is not None and found.pots > 1:
+        name = "pots, each with its day," if found.days_in_pots else "pots of a day"
+        parts.append(f"{name} by {say(found.between_pots, measure)}")
+    if found.between_days is not None:
+        parts.append(f"days by {say(found.between_days, measure)}")
+    if not parts:
+        return []
+    return [f"Beside the variants, {_listed(parts)} (standard deviations)."]
+
+
+def across_sentences(found: Across, say: Say = plain_amount) -> tuple[str, ...]:
+    """A comparison across designs in words: the verdict, what it stands on, what else.
+
+    Takes:  found  any
+            say    puts an amount without its sign into words
+    Gives:  sentences, the verdict first; rows are left to the page
+    Fails:  never
+    Source: definition
+    """
+    words = found.verdict.words[0].upper() + found.verdict.words[1:]
+    measure = found.measure
+    second = found.between[1]
+    said: list[str] = []
+    if found.difference is None or found.p_adjusted is None:
+        said.append(f"{words}.")
+    else:
+        numbers = _seen(found, say)
+        beside = [plain_p(found.p_adjusted)]
+        if found.low is not None and found.high is not None:
+            beside.insert(0, f"95 % interval {_range(found.low, found.high, measure, say)}")
+        said.append(f"{words}: {numbers} ({'; '.join(beside)}).")
+        less = _less_more(-1, measure)
+        said.append(
+            f"Of {_counted(found.paired, 'designs')} with both, {second} had {less} in"
+            f" {found.below}, as much in {found.level}, more in {found.above}."
+            " Each design counts once, however many bars it has."
+        )
+    for row in found.rows:
+        if row.difference is None:
+            said.append(f"{row.design} is not counted: {row.why}.")
+    if found.no_interval == "too few":
+        said.append(f"There is no 95 % interval from {_counted(found.paired, 'designs')}.")
+    if found.no_interval == "all the same":
+        said.append("No design shows a difference: there is no spread to make an interval from.")
+    if found.family > 1 and found.p is not None:
+        what = "pairs" if found.deciding else "looks on this page"
+        said.append(f"One of {found.family} {what}; alone it has {plain_p(found.p)}.")
+    said.extend(_more_sentences(found.verdict.more, "designs", measure, say))
+    said.extend(otherwise_sentences(found.otherwise, found.between))
+    said.extend(
+        f"Among designs with one of the two alone: {sentence}"
+        for sentence in otherwise_sentences(found.apart, found.between)
+    )
+    return tuple(said)

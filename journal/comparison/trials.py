@@ -1,0 +1,349 @@
+"""What one trial is, and which trials may be held against each other.
+
+What changes bar by bar is compared within pots, bar against bar. What goes with
+the pot has one value a pot, the median of its bars (for yes/no the share of
+them: the median of a few yes and no is a bare majority), and pots are compared
+with pots of the same day; pots of days that saw one variant alone are compared
+with each other, one value a day, for what the day does to all of its pots
+cannot be told from what the variant does. A bar-by-bar change that was never
+made within a pot went with the pot, whatever it is by nature.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from journal.comparison.observed import Bar, By, Measure
+
+# The choices of the other groups of variants that a bar was made with.
+Cell = tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One variant's bars and trials in a comparison.
+
+    ``lifted`` bars have nothing to measure, the detail came away; ``not_noted``
+    have no value; ``left_out`` have a value of another kind or out of range.
+    ``middle`` is the median of the measured bars, for yes/no the share of yes.
+    ``alone`` counts trials with nothing of the other variant to hold them against.
+    """
+
+    variant: str
+    poured: int
+    pours: int
+    measured: int
+    lifted: int
+    not_noted: int
+    left_out: int
+    middle: float | None
+    yes: int | None
+    trials: int
+    alone: int
+
+    @property
+    def not_measured(self) -> int:
+        """Bars poured without a value that could be used."""
+        return self.poured - self.measured
+
+
+@dataclass(frozen=True, slots=True)
+class Stratum:
+    """Trials that could each have had either label, with the bars behind them."""
+
+    values: tuple[tuple[float, ...], tuple[float, ...]]
+    bars: tuple[tuple[Bar, ...], tuple[Bar, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Trials:
+    """How the bars of two variants make trials.
+
+    ``fit`` are the bars of each side that could be used, compared or not.
+    ``whole`` is True where every trial is a plain yes or no. ``went_with_pot``:
+    changed bar by bar by nature, but never within a pot. ``days_apart``: some
+    trials are of days that saw one variant alone. ``merged``: pots that share such
+    a day and count as one. ``why`` says why there is no stratum; ``together`` names
+    the groups of variants that changed along.
+    """
+
+    by: By
+    strata: tuple[Stratum, ...]
+    sides: tuple[Side, Side]
+    fit: tuple[tuple[Bar, ...], tuple[Bar, ...]]
+    whole: bool
+    went_with_pot: bool = False
+    days_apart: bool = False
+    merged: int = 0
+    why: str = ""
+    together: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Trial:
+    side: int
+    value: float
+    bars: tuple[Bar, ...]
+
+
+def level_of(bar: Bar, group: str) -> str:
+    """The variant of a bar, or its choice from a group.
+
+    Takes:  bar    any
+            group  name of a group; "" for plain variants
+    Gives:  a name; "" if the bar names no choice from the group
+    Fails:  never
+    Source: definition
+    """
+    return bar.levels.get(group, "") if group else bar.variant
+
+
+def _cell(bar: Bar, group: str) -> Cell:
+    if not group:
+        return ()
+    return tuple(sorted((name, level) for name, level in bar.levels.items() if name != group))
+
+
+def usable(bar: Bar, measure: Measure) -> bool:
+    """Whether a bar has a value to compare.
+
+    Takes:  bar, measure  any
+    Gives:  True if there is a fit value, and a detail where the measure needs one
+    Fails:  never
+    Source: definition
+    """
+    if measure.needs_the_detail and bar.lifted:
+        return False
+    return measure.is_fit(bar.values.get(measure.name))
+
+
+def number_of(bar: Bar, measure: Measure) -> float:
+    """A usable bar's value as a number; yes is 1 and no is 0."""
+    value = bar.values[measure.name]
+    assert value is not None
+    return float(value)
+
+
+def lay_out(
+    bars: Sequence[Bar], measure: Measure, between: tuple[str, str], group: str, by: By
+) -> Trials:
+    """Trials of two variants by one measure, in the strata where they may be compared.
+
+    Takes:  bars     any; those of other variants are passed over
+            measure  what is compared
+            between  names of the two variants
+            group    their group; "" for plain variants
+            by       what a trial is by the nature of what is changed
+    Gives:  Trials; without strata where nothing can be compared, and why
+    Fails:  never
+    Source: definition
+    Checked: three pots with both variants make three strata of bars
+    """
+    sides: list[list[Bar]] = [[], []]
+    for bar in bars:
+        level = level_of(bar, group)
+        if level in between:
+            sides[between.index(level)].append(bar)
+    fit = [[bar for bar in side if usable(bar, measure)] for side in sides]
+    went_with_pot = False
+    if by == "bars":
+        shared = {_pot_and_cell(bar, group) for bar in sides[0]} & {
+            _pot_and_cell(bar, group) for bar in sides[1]
+        }
+        went_with_pot = bool(sides[0] and sides[1] and not shared)
+    merged = 0
+    days_apart = False
+    if by == "bars" and not went_with_pot:
+        strata, alone = _split(
+            (_pot_and_cell(bar, group), _Trial(side, number_of(bar, measure), (bar,)))
+            for side in (0, 1)
+            for bar in fit[side]
+        )
+    else:
+        by = "pots"
+        strata, alone, days_apart, merged = _pots(fit, measure, group)
+    why, together = _why(strata, sides, fit, measure, between, group, by, merged)
+    made: list[Side] = []
+    for index in (0, 1):
+        trials = sum(len(stratum.values[index]) for stratum in strata)
+        made.append(_side(between[index], sides[index], fit[index], measure, trials, alone[index]))
+    whole = measure.kind == "yes-no" and all(
+        value in (0.0, 1.0) for stratum in strata for side in stratum.values for value in side
+    )
+    return Trials(
+        by=by,
+        strata=strata,
+        sides=(made[0], made[1]),
+        fit=(tuple(fit[0]), tuple(fit[1])),
+        whole=whole,
+        went_with_pot=went_with_pot,
+        days_apart=days_apart,
+        merged=merged,
+        why=why,
+        together=together,
+    )
+
+
+def _pot_and_cell(bar: Bar, group: str) -> tuple[object, ...]:
+    return (bar.design, bar.pour, bar.pot, _cell(bar, group))
+
+
+def _side(
+    name: str, poured: Sequence[Bar], fit: Sequence[Bar], measure: Measure, trials: int, alone: int
+) -> Side:
+    lifted = left_out = 0
+    for bar in poured:
+        if measure.needs_the_detail and bar.lifted:
+            lifted += 1
+        elif (value := bar.values.get(measure.name)) is not None and not measure.is_fit(value):
+            left_out += 1
+    numbers = [number_of(bar, measure) for bar in fit]
+    yes = sum(map(bool, numbers)) if measure.kind == "yes-no" else None
+    middle = None
+    if numbers:
+        middle = median(numbers) if yes is None else yes / len(numbers)
+    return Side(
+        variant=name,
+        poured=len(poured),
+        pours=len({(bar.design, bar.pour) for bar in poured}),
+        measured=len(fit),
+        lifted=lifted,
+        not_noted=len(poured) - len(fit) - lifted - left_out,
+        left_out=left_out,
+        middle=middle,
+        yes=yes,
+        trials=trials,
+        alone=alone,
+    )
+
+
+def _split(
+    keyed: Iterable[tuple[object, _Trial]],
+) -> tuple[tuple[Stratum, ...], tuple[int, int]]:
+    """Strata with both sides, and how many trials of each side stand alone."""
+    held: dict[object, tuple[list[_Trial], list[_Trial]]] = {}
+    for key, trial in keyed:
+        held.setdefault(key, ([], []))[trial.side].append(trial)
+    strata: list[Stratum] = []
+    alone = [0, 0]
+    for a, b in held.values():
+        if a and b:
+            strata.append(
+                Stratum(
+                    (tuple(t.value for t in a), tuple(t.value for t in b)),
+                    (tuple(x for t in a for x in t.bars), tuple(x for t in b for x in t.bars)),
+                )
+            )
+        else:
+            alone[0] += len(a)
+            alone[1] += len(b)
+    return tuple(strata), (alone[0], alone[1])
+
+
+@dataclass(slots=True)
+class _Pot:
+    side: int
+    day: tuple[object, ...]
+    cells: dict[Cell, list[Bar]]
+
+    def trial(self, measure: Measure, cells: Iterable[Cell]) -> _Trial:
+        """The pot's one value: over several cells the mean of each one's own."""
+        bars = [self.cells[cell] for cell in cells]
+        values = [_of_bars([number_of(bar, measure) for bar in own], measure) for own in bars]
+        return _Trial(
+            self.side, sum(values) / len(values), tuple(bar for own in bars for bar in own)
+        )
+
+
+def _of_bars(values: Sequence[float], measure: Measure) -> float:
+    return sum(values) / len(values) if measure.kind == "yes-no" else median(values)
+
+
+def _pots(
+    fit: Sequence[Sequence[Bar]], measure: Measure, group: str
+) -> tuple[tuple[Stratum, ...], tuple[int, int], bool, int]:
+    pots: dict[tuple[object, ...], _Pot] = {}
+    for side in (0, 1):
+        for bar in fit[side]:
+            key = (bar.design, bar.pour, bar.pot, side)
+            pot = pots.setdefault(key, _Pot(side, (bar.design, bar.poured_on), {}))
+            pot.cells.setdefault(_cell(bar, group), []).append(bar)
+    everything = [(pot, tuple(sorted(pot.cells))) for pot in pots.values()]
+    found = _by_day(everything, measure)
+    shared = set.intersection(*(set(cells) for _, cells in everything)) if everything else set()
+    if shared and any(set(cells) != shared for _, cells in everything):
+        # Pots with unlike mixes of the other group: either like mixes are held
+        # together or only what all pots share is looked at, whichever keeps more.
+        common = _by_day([(pot, tuple(sorted(shared))) for pot in pots.values()], measure)
+        if _compared(common[0]) > _compared(found[0]):
+            return common
+    return found
+
+
+def _compared(strata: Sequence[Stratum]) -> int:
+    return sum(len(side) for stratum in strata for side in stratum.values)
+
+
+def _by_day(
+    pots: Sequence[tuple[_Pot, tuple[Cell, ...]]], measure: Measure
+) -> tuple[tuple[Stratum, ...], tuple[int, int], bool, int]:
+    sides_on: defaultdict[object, set[int]] = defaultdict(set)
+    for pot, cells in pots:
+        sides_on[pot.day, cells].add(pot.side)
+    keyed: list[tuple[object, _Trial]] = []
+    apart: defaultdict[tuple[object, tuple[Cell, ...], object], list[_Trial]] = defaultdict(list)
+    for pot, cells in pots:
+        trial = pot.trial(measure, cells)
+        if len(sides_on[pot.day, cells]) == 2:
+            keyed.append(((pot.day, cells), trial))
+        else:
+            apart[pot.day[0], cells, pot.day].append(trial)
+    merged = 0
+    for (design, cells, _), trials in apart.items():
+        merged += len(trials) - 1
+        day = _Trial(
+            trials[0].side,
+            median(trial.value for trial in trials),
+            tuple(bar for trial in trials for bar in trial.bars),
+        )
+        keyed.append((("apart", design, cells), day))
+    strata, alone = _split(keyed)
+    return strata, alone, bool(apart), merged
+
+
+def _why(
+    strata: Sequence[Stratum],
+    sides: Sequence[Sequence[Bar]],
+    fit: Sequence[Sequence[Bar]],
+    measure: Measure,
+    between: tuple[str, str],
+    group: str,
+    by: By,
+    merged: int,
+) -> tuple[str, tuple[str, ...]]:
+    """Why two variants cannot be compared, and which groups changed along; "" if they can."""
+    for index in (0, 1):
+        if not sides[index]:
+            return f"{between[index]} was never poured", ()
+        if not fit[index]:
+            return f"no bar of {between[index]} has {measure.name} measured", ()
+    if by == "pots" and len(strata) == 1 and all(len(v) == 1 for v in strata[0].values):
+        # Several pots of one day that saw one variant alone were made one.
+        return ("one day of each" if merged else "one pot of each"), ()
+    if strata:
+        return "", ()
+    choices = [{cell for bar in side for cell in _cell(bar, group)} for side in fit]
+    names = {name for side in choices for name, _ in side}
+    along = sorted(
+        name
+        for name in names
+        if not {c for c in choices[0] if c[0] == name} & {c for c in choices[1] if c[0] == name}
+    )
+    if along:
+        return f"{group} and {' and '.join(along)} changed together", tuple(along)
+    if by == "bars":
+        return "no pot has measured bars of both", ()
+    return "no pots of the two are alike in the rest", ()

@@ -1,0 +1,163 @@
+"""The verdicts, and what each of them takes.
+
+A small set, in this order; the first that holds is given.
+
+cannot tell    nothing can be held against anything: a variant never poured or
+               measured, one pot of each, two groups that changed together
+better         what was set to be poured is poured (``until``), adjusted p <= 0.05,
+               and the difference is at least what matters, in the same direction
+               (``differs`` for a measure of which neither more nor less is better)
+no difference  the 90 % interval lies inside what matters, on both sides
+leaning        adjusted p <= 0.20
+too few        all else, with how many more would tell
+
+The 90 % interval is the one that belongs to two one-sided tests at 0.05
+(Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657). p is adjusted by Holm
+over the pairs of the question, for looks over all looks of the page.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from journal.comparison.intervals import Interval
+from journal.comparison.observed import Better, By
+from journal.comparison.power import MOST, More
+
+Code = Literal["better", "differs", "no difference", "leaning", "too few", "cannot tell"]
+Trial = Literal["bars", "pots", "designs"]
+
+SURE = 0.05
+LEANING = 0.20
+# A p that is 1/20 exactly may come out a last digit above it after Holm.
+_LAST_DIGIT = 1e-12
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What a verdict is given on.
+
+    ``difference`` is second less first; ``excess`` above 0 says that the test
+    found the second larger. ``within`` is the 90 % interval, None if there is none.
+    ``reached``: as much is poured as was set. ``cannot`` says why nothing can be
+    told, "" if something can.
+    """
+
+    difference: float | None
+    excess: float
+    p: float | None
+    within: Interval | None
+    matters: float
+    reached: bool = True
+    cannot: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """A verdict: its code, its words, the variant it favours, how many more would tell.
+
+    ``favours`` is None where there is nothing to favour; for a measure without a
+    better direction it is the variant that has more.
+    """
+
+    code: Code
+    words: str
+    favours: str | None = None
+    more: More | None = None
+    so_far: bool = False
+
+
+def judge(evidence: Evidence, better: Better | None) -> Code:
+    """Which verdict the evidence bears out.
+
+    Takes:  evidence  of one comparison
+            better    which direction is better, None for neither
+    Gives:  a code
+    Fails:  never
+    Source: definition, at the head of this module
+    Checked: at and beside each border
+    """
+    if evidence.cannot or evidence.difference is None or evidence.p is None:
+        return "cannot tell"
+    agree = evidence.difference * evidence.excess > 0
+    if (
+        evidence.reached
+        and agree
+        and evidence.p <= SURE + _LAST_DIGIT
+        and abs(evidence.difference) >= evidence.matters
+    ):
+        return "better" if better else "differs"
+    within = evidence.within
+    if within is not None and -evidence.matters < within.low <= within.high < evidence.matters:
+        return "no difference"
+    if evidence.excess and evidence.p <= LEANING + _LAST_DIGIT:
+        return "leaning"
+    return "too few"
+
+
+def favoured(excess: float, better: Better | None, between: tuple[str, str]) -> str | None:
+    """The variant that comes out better, or larger where neither is better.
+
+    Takes:  excess   above 0 if the second is the larger
+            better   which direction is better, None for neither
+            between  first and second
+    Gives:  a name; None if neither is ahead
+    Fails:  never
+    Source: definition
+    Checked: lower is better and the second is smaller: the second
+    """
+    if not excess:
+        return None
+    return between[(excess > 0) != (better == "lower")]
+
+
+def verdict(
+    evidence: Evidence,
+    better: Better | None,
+    between: tuple[str, str],
+    by: str,
+    trials: Trial,
+    more: More,
+) -> Verdict:
+    """The verdict of one comparison, in words.
+
+    Takes:  evidence  what it is given on
+            better    which direction is better, None for neither
+            between   first and second variant
+            by        the measure's name
+            trials    what a trial is
+            more      how many more would tell
+    Gives:  Verdict
+    Fails:  never
+    Source: definition
+    Checked: "straight is better by lip"
+    """
+    code = judge(evidence, better)
+    name = favoured(evidence.excess, better, between)
+    words = {
+        "better": f"{name} is better by {by}",
+        "differs": f"{name} has the greater {by}",
+        "no difference": "no difference worth the name",
+        "leaning": f"leaning to {name}" if better else f"leaning to {name}: greater {by}",
+        "too few": f"too few: {_more_words(more, trials)} of each would tell",
+        "cannot tell": f"cannot tell: {evidence.cannot}",
+    }[code]
+    if trials == "designs" and code == "too few":
+        words = f"too few: {_more_words(more, trials)} with both would tell"
+    so_far = not evidence.reached
+    if so_far and code != "cannot tell":
+        words = f"so far: {words}"
+    return Verdict(
+        code=code,
+        words=words,
+        favours=name if code in ("better", "differs", "leaning") else None,
+        more=more if code in ("too few", "leaning", "cannot tell") else None,
+        so_far=so_far,
+    )
+
+
+def _more_words(more: More, trials: Trial | By) -> str:
+    if more.each >= MOST:
+        return f"thousands more {trials}"
+    return f"about {more.each} more {trials if more.each > 1 else trials[:-1]}"
