@@ -36,7 +36,7 @@ def begin(asked: argparse.Namespace) -> int:
 def check(asked: argparse.Namespace) -> int:
     """``journal check``."""
     notebook = read_notebook(asked.content)
-    found = all_problems(notebook, derive_figures(notebook))
+    found = all_problems(notebook, derive_figures(notebook, models=False))
     errors = [problem for problem in found if not problem.warning]
     if asked.json:
         say(json.dumps([problem_json(problem) for problem in found], indent=2, ensure_ascii=False))

@@ -8,6 +8,7 @@ from typing import Any
 
 from journal.figures.cost import CostSheet
 from journal.figures.derive import DesignFigures, Figures, RecipeFigures
+from journal.figures.derive_heat import BarBleed, BondFigures, CoolingRun
 from journal.figures.derive_layers import LayerFigures
 from journal.figures.derive_shop import LabelFigures, NetWeightFigures
 from journal.figures.result import Missing
@@ -50,6 +51,8 @@ def design_json(design: Design, figures: DesignFigures, currency: str) -> dict[s
         "state": design.state,
         "bars": figures.recipe.bars,
         **blocks,
+        "cooling": [cooling_json(run) for run in figures.cooling.value or ()],
+        "bleed": [bleed_json(entry) for entry in figures.bleed.value or ()],
         "variants": variants,
         "missing": [missing_json(entry) for entry in missing],
     }
@@ -84,7 +87,77 @@ def recipe_json(figures: RecipeFigures, currency: str) -> dict[str, Any]:
             "pieces": figures.cut.value.count,
             "waste_percent": number(100 * figures.cut.value.waste_share),
         },
+        "bond": bond_json(figures.bond.value),
     }
+
+
+def bond_json(found: BondFigures | None) -> dict[str, Any] | None:
+    """The bond model at the middle of the recipe's window, and its own window."""
+    if found is None:
+        return None
+    window = found.window
+    bands = [window.low_band_c, window.high_band_c]
+    return {
+        "contact_c": number(found.planned.contact_c),
+        "peak_interface_c": number(found.planned.peak_interface_c),
+        "softened_min": number(found.planned.softened_min),
+        "remelted_share": number(found.planned.remelted_share),
+        "detail_c": number(found.planned.detail_c),
+        "window_c": [number(window.low_c), number(window.high_c)],
+        "window_band_c": [None if band is None else numbers(band) for band in bands],
+        "softens_that_agrees_c": number(found.agrees_at_c),
+    }
+
+
+def cooling_json(run: CoolingRun) -> dict[str, Any]:
+    """One run of readings; times count from its first reading."""
+    curve = run.fit.curve
+    return {
+        "pour": run.pour,
+        "pot": run.pot,
+        "run": run.run.number,
+        "room_c": None if curve is None else number(curve.room_c),
+        "room_from": run.fit.room_from or None,
+        "start_c": None if curve is None else number(curve.start_c),
+        "rate_per_min": None if curve is None else number(curve.rate_per_min),
+        "half_time_min": None if curve is None else number(curve.half_time_min),
+        "rms_c": number(run.fit.rms_c),
+        "readings": run.fit.readings,
+        "windows": {
+            name: {
+                "enters_min": number(times.enters_min),
+                "leaves_min": number(times.leaves_min),
+                "enters_interval_min": pair(times.enters_interval_min),
+                "leaves_interval_min": pair(times.leaves_interval_min),
+                "enters_beyond": times.enters_beyond,
+                "leaves_beyond": times.leaves_beyond,
+            }
+            for name, _, times in run.windows
+            if times is not None
+        },
+    }
+
+
+def bleed_json(entry: BarBleed) -> dict[str, Any]:
+    """Growth of one bar's bleed, by one way of measuring."""
+    growth = entry.growth
+    found: dict[str, Any] = {
+        "bar": entry.bar,
+        "by": growth.by,
+        "start_mm": number(growth.start_mm),
+        "a_mm_per_sqrt_day": number(growth.a_mm_per_sqrt_day),
+    }
+    at = {forecast.day: forecast for forecast in growth.forecasts}
+    for day in (30, 90, 180):
+        forecast = at.get(float(day))
+        found[f"day_{day}_mm"] = None if forecast is None else number(forecast.width_mm)
+        found[f"day_{day}_interval_mm"] = None if forecast is None else pair(forecast.interval_mm)
+    return found
+
+
+def pair(ends: tuple[float, float] | None) -> list[float] | None:
+    """An interval; None stays None."""
+    return None if ends is None else numbers(ends)
 
 
 def cost_json(sheet: CostSheet | None, currency: str) -> dict[str, Any] | None:

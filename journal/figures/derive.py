@@ -15,6 +15,14 @@ from journal.figures.cost import CostSheet
 from journal.figures.cut_plan import CutPlan
 from journal.figures.derive_context import Case
 from journal.figures.derive_fill import FillFigures, derive_fill
+from journal.figures.derive_heat import (
+    BarBleed,
+    BondFigures,
+    CoolingRun,
+    derive_bleed,
+    derive_bond,
+    derive_cooling,
+)
 from journal.figures.derive_layers import RecipeMasses, derive_layers
 from journal.figures.derive_shop import (
     LabelFigures,
@@ -44,11 +52,20 @@ class RecipeFigures:
     cost: Figure[CostSheet]
     net_weight: Figure[NetWeightFigures]
     label: Figure[LabelFigures]
+    bond: Figure[BondFigures]
 
     @property
     def all(self) -> tuple[Figure[object], ...]:
         """Every figure of the recipe."""
-        return (self.layers, self.fill, self.cut, self.cost, self.net_weight, self.label)
+        return (
+            self.layers,
+            self.fill,
+            self.cut,
+            self.cost,
+            self.net_weight,
+            self.label,
+            self.bond,
+        )
 
     @property
     def masses(self) -> RecipeMasses:
@@ -69,6 +86,8 @@ class DesignFigures:
     design: str
     recipe: RecipeFigures
     variants: Mapping[str, RecipeFigures]
+    cooling: Figure[tuple[CoolingRun, ...]]
+    bleed: Figure[tuple[BarBleed, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +98,18 @@ class Figures:
     problems: tuple[Problem, ...]
 
 
-def derive_figures(notebook: Notebook) -> Figures:
-    """Figures of every design of the notebook that could be read."""
+# What stands for the bond model where only problems are looked for.
+NOT_MODELLED: Figure[BondFigures] = Figure("bond", None, "estimate", "bond")
+
+
+def derive_figures(notebook: Notebook, *, models: bool = True) -> Figures:
+    """Figures of every design of the notebook that could be read.
+
+    ``models`` False leaves the bond model out: it finds no problems and takes longest.
+    """
     problems: list[Problem] = []
     designs = {
-        name: derive_design(notebook.settings, notebook.shelf, design, problems)
+        name: derive_design(notebook.settings, notebook.shelf, design, problems, models=models)
         for name, design in notebook.designs.items()
         if referenced(notebook.shelf, design)
     }
@@ -115,19 +141,32 @@ def referenced(shelf: Shelf, design: Design) -> bool:
 
 
 def derive_design(
-    settings: Settings, shelf: Shelf, design: Design, problems: list[Problem]
+    settings: Settings,
+    shelf: Shelf,
+    design: Design,
+    problems: list[Problem],
+    *,
+    models: bool = True,
 ) -> DesignFigures:
     """All figures of one design; problems that they find are added to ``problems``."""
-    recipe = derive_recipe(settings, shelf, design, as_written(design), None, problems)
+    recipe = derive_recipe(
+        settings, shelf, design, as_written(design), None, problems, models=models
+    )
     variants = {
         variant.name: (
             replace(recipe, variant=variant.name)
             if not variant.changed
-            else derive_recipe(settings, shelf, design, variant, None, problems)
+            else derive_recipe(settings, shelf, design, variant, None, problems, models=models)
         )
         for variant in design.variants
     }
-    return DesignFigures(design.id, recipe, variants)
+    return DesignFigures(
+        design.id,
+        recipe,
+        variants,
+        derive_cooling(settings, design, recipe.masses),
+        derive_bleed(design, {}),
+    )
 
 
 def as_written(design: Design) -> Variant:
@@ -144,6 +183,8 @@ def derive_recipe(
     variant: Variant,
     bars: int | None,
     problems: list[Problem],
+    *,
+    models: bool = True,
 ) -> RecipeFigures:
     """Figures of one recipe for ``bars`` bars; None for the batch that it was written for."""
     batch = variant.recipe.bars if bars is None else bars
@@ -160,4 +201,5 @@ def derive_recipe(
         cost=derive_cost(case, layers.value, cut.value),
         net_weight=derive_net_weight(case),
         label=derive_label(case, layers.value),
+        bond=derive_bond(case, layers.value) if models else NOT_MODELLED,
     )

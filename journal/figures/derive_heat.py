@@ -1,0 +1,396 @@
+"""How pots cool, how two pours bond, how colour moves, from what was written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+from journal.errors import FigureError, Position
+from journal.figures.base_properties import BaseProperties, base_properties, blend
+from journal.figures.bleed import BleedGrowth, Width, bleed_growth
+from journal.figures.bond import (
+    BondOutcome,
+    BondWindow,
+    CurvePoint,
+    bond,
+    bond_curve,
+    bond_window,
+    softens_for,
+)
+from journal.figures.bond_case import BondCase, Stay
+from journal.figures.cooling import (
+    CoolingFit,
+    Reading,
+    Run,
+    Window,
+    WindowTimes,
+    cooling_runs,
+    fit_cooling,
+    time_to_cool,
+    window_times,
+)
+from journal.figures.derive_context import Case
+from journal.figures.derive_fill import face_area
+from journal.figures.derive_layers import RecipeMasses, bases_of
+from journal.figures.pot_rates import PotRate, RateForecast, forecast_rate
+from journal.figures.result import Figure, Gathering
+from journal.quantities.units import f_to_c
+from journal.records.settings import Settings
+from journal.records.shelf import Base, Shelf
+from journal.records.then import read_steps
+from journal.records.write_up import Bar, Design, Layer, Pour
+
+# Where the settings name no room or chiller. Common practice, no source.
+USUAL_ROOM_C = 21.0
+USUAL_CHILL_C = 4.0
+# Pour temperatures of the chart: every 2 F from 104 to 194 F.
+CHART_POURS_C = tuple(f_to_c(float(f)) for f in range(104, 196, 2))
+
+
+@dataclass(frozen=True, slots=True)
+class CoolingRun:
+    """One run of readings of one pot, its fit, and its windows by name."""
+
+    pour: str
+    pot: str
+    run: Run
+    fit: CoolingFit
+    windows: tuple[tuple[str, Window, WindowTimes | None], ...]
+    mass_g: float | None
+    mass_written: bool  # False: what the recipe melts
+    at: Position
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """How long a pot of the recipe would take from one temperature to another."""
+
+    pot: str
+    mass_g: float
+    start_c: float
+    target_c: float
+    rate: RateForecast
+    minutes: float | None
+    interval_min: tuple[float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class PouredBars:
+    """Bars of one pour and body temperature, and what came of their bond."""
+
+    pour: str
+    body_c: float
+    bars: int
+    held: int
+    lost: int
+    not_told: int
+    looks_only: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class BondFigures:
+    """The bond model of a recipe beside what the studio saw.
+
+    ``planned`` is at the middle of the recipe's window. ``agrees_at_c`` is the
+    ``softens`` for which the model's cool end would lie at the coolest pour that
+    held, where the model says that it would not have.
+    """
+
+    case: BondCase
+    body_layer: str
+    window: BondWindow
+    planned: BondOutcome
+    curve: tuple[CurvePoint, ...]
+    seen: tuple[PouredBars, ...]
+    agrees_at_c: float | None
+    assumed: tuple[str, ...]  # properties that came from the table, not from the shelf
+
+
+@dataclass(frozen=True, slots=True)
+class BarBleed:
+    """How the bleed of one bar grew; photo and ruler apart."""
+
+    bar: str
+    variant: str
+    growth: BleedGrowth
+
+
+def room_of(settings: Settings, pour: Pour | None) -> tuple[float | None, str]:
+    """Room temperature and where it comes from."""
+    if pour is not None and pour.room_c is not None:
+        return pour.room_c, "pour"
+    if settings.room is not None:
+        return settings.room, "settings"
+    return None, ""
+
+
+def pot_windows(design: Design, pot: str) -> tuple[tuple[str, Window], ...]:
+    """The windows that a recipe names for a pot: when to scent, when to pour."""
+    layers = [layer for layer in design.recipe.layers if layer.pot_name == pot]
+    found: list[tuple[str, Window]] = []
+    adds = [oil.add for layer in layers for oil in layer.fragrance if oil.add is not None]
+    if adds:
+        found.append(("fragrance", Window(*adds[0])))
+    # A pot poured twice is followed to its last pour.
+    pours = [layer.pour for layer in layers if layer.pour is not None]
+    if pours:
+        found.append(("pour", Window(*pours[-1])))
+    return tuple(found)
+
+
+def derive_cooling(
+    settings: Settings, design: Design, masses: RecipeMasses
+) -> Figure[tuple[CoolingRun, ...]]:
+    """Every run of readings in every pot of every pour, with its fit."""
+    notes = Gathering("cooling")
+    runs: list[CoolingRun] = []
+    melts = {pot.name: pot.melt_g for pot in masses.pots}
+    for pour in design.pours:
+        room_c, room_from = room_of(settings, pour)
+        for pot in dict.fromkeys(reading.pot for reading in pour.readings):
+            own = [reading for reading in pour.readings if reading.pot == pot]
+            written_g = pour.melted_g.get(pot)
+            parts = cooling_runs(
+                [Reading(r.minutes, r.temperature_c, r.did.partition(" ")[0]) for r in own]
+            )
+            start = 0
+            for run in parts.runs:
+                fit = fit_cooling(run.readings, room_c, room_from)
+                windows = tuple(
+                    (name, window, None if fit.curve is None else window_times(fit.curve, window))
+                    for name, window in pot_windows(design, pot)
+                )
+                mass_g = written_g if written_g is not None else melts.get(pot)
+                runs.append(
+                    CoolingRun(
+                        pour.label, pot, run, fit, windows, mass_g,
+                        written_g is not None, own[start].at,
+                    )
+                )  # fmt: skip
+                start += len(run.readings)
+    if not runs:
+        notes.lacks("readings of a pot")
+        return notes.as_figure(None, "measured", "cooling")
+    notes.used("readings", str(sum(run.fit.readings for run in runs)))
+    return notes.as_figure(tuple(runs), "measured", "cooling")
+
+
+def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRate, ...]:
+    """How fast pots cooled, by mass: one entry a run of a pot whose mass is known."""
+    return tuple(
+        PotRate(run.mass_g, run.fit.curve.rate_per_min)
+        for run in runs
+        if run.mass_g is not None
+        and run.fit.curve is not None
+        and run.fit.curve.rate_per_min > 0
+        and len(run.run.readings) > 2
+    )
+
+
+def derive_forecast(
+    case: Case, masses: RecipeMasses, rates: tuple[PotRate, ...]
+) -> Forecast | None:
+    """From the scent to the pour in the recipe's last pot, as this studio's pots cool.
+
+    None where the recipe names no window to start from and to reach.
+    """
+    if not rates:
+        return None
+    layer = case.recipe.layers[-1]
+    windows = dict(pot_windows(case.design, layer.pot_name))
+    if "pour" not in windows or "fragrance" not in windows:
+        return None
+    room_c = case.settings.room if case.settings.room is not None else USUAL_ROOM_C
+    start_c, target_c = windows["fragrance"].high_c, windows["pour"].high_c
+    pot = next(pot for pot in masses.pots if pot.name == layer.pot_name)
+    rate = forecast_rate(rates, pot.melt_g)
+    if rate.rate_per_min is None or not room_c < target_c < start_c:
+        return None
+    minutes = time_to_cool(start_c, room_c, rate.rate_per_min, target_c)
+    interval = None
+    if rate.interval_per_min is not None and rate.interval_per_min[0] > 0:
+        slow, fast = rate.interval_per_min
+        interval = (
+            time_to_cool(start_c, room_c, fast, target_c),
+            time_to_cool(start_c, room_c, slow, target_c),
+        )
+    return Forecast(pot.name, pot.melt_g, start_c, target_c, rate, minutes, interval)
+
+
+def properties_of(shelf: Shelf, shares: Iterable[tuple[str, float]]) -> BaseProperties:
+    """Thermal properties of a base or of a blend, from the shelf and the table."""
+    parts = tuple((share, _properties(shelf.bases[base])) for base, share in shares)
+    return parts[0][1] if len(parts) == 1 else blend(parts)
+
+
+def _properties(base: Base) -> BaseProperties:
+    return base_properties(
+        density_g_ml=base.density,
+        heat_capacity_j_kgk=base.heat_capacity,
+        conductivity_w_mk=base.conductivity,
+        latent_kj_kg=base.latent,
+        softens_c=base.softens,
+        sets_c=base.sets,
+        melts_c=base.melts,
+    )
+
+
+def derive_bond(case: Case, masses: RecipeMasses) -> Figure[BondFigures]:
+    """Whether the second layer bonds to the detail on the mat, or melts it."""
+    notes = Gathering("bond")
+    model = bond_case(case, masses, notes)
+    if model is None:
+        return notes.as_figure(None, "estimate", "bond")
+    body = case.recipe.layers[1]
+    assert body.pour is not None
+    planned_c = sum(body.pour) / 2
+    try:
+        window, planned, curve = _solved(model, planned_c)
+    except FigureError as error:
+        notes.lacks(str(error))
+        return notes.as_figure(None, "estimate", "bond")
+    seen = poured_bars(case.design, body.name)
+    agrees_at_c = _agreeing_softens(model, window, seen)
+    assumed = tuple(dict.fromkeys((*model.detail.assumed, *model.body.assumed)))
+    notes.used("detail", f"{model.detail_mm:.3g} mm thick")
+    notes.used("body", f"{model.body_mm:.3g} mm thick")
+    notes.used("mat below the detail", f"{model.mat_mm:.3g} mm thick")
+    for name in assumed:
+        notes.used(f"{name} of the base", "not on the shelf: the usual range")
+    return notes.as_figure(
+        BondFigures(model, body.name, window, planned, curve, seen, agrees_at_c, assumed),
+        "estimate",
+        "bond",
+    )
+
+
+# Variants and designs of one mat and base share their answer; a large notebook has some hundreds.
+@lru_cache(maxsize=1024)
+def _solved(
+    model: BondCase, planned_c: float
+) -> tuple[BondWindow, BondOutcome, tuple[CurvePoint, ...]]:
+    return bond_window(model), bond(model, (planned_c,))[0], bond_curve(model, CHART_POURS_C)
+
+
+def bond_case(case: Case, masses: RecipeMasses, notes: Gathering) -> BondCase | None:
+    """The stack of a recipe as the bond model sees it; None, with what it lacks."""
+    layers = case.recipe.layers
+    mat = case.shelf.mats.get(case.recipe.mat or "")
+    mould = case.shelf.moulds.get(case.recipe.mould or "")
+    if mat is None or len(layers) < 2:
+        notes.lacks("a mat and two layers")
+        return None
+    detail, body = layers[0], layers[1]
+    for layer in (detail, body):
+        if layer.pour is None:
+            notes.lacks(f"layers/{layer.name}: pour")
+        if not bases_of(case, layer):
+            notes.lacks(f"layers/{layer.name}: base of the leftover")
+    if mat.thickness is None:
+        notes.lacks(f"mats/{case.recipe.mat}: thickness")
+    detail_mm = mat.relief
+    if detail_mm is None and mat.motif is not None:
+        width, height = mat.motif.size
+        detail_mm = 1000 * masses.layer(detail.name).volume_ml_per_bar / (width * height)
+    if detail_mm is None:
+        notes.lacks(f"mats/{case.recipe.mat}: relief")
+    face_mm2 = face_area(mould) if mould is not None else None
+    if face_mm2 is None:
+        notes.lacks(f"moulds/{case.recipe.mould}: face" if mould is not None else "mould")
+    if notes.missing:
+        return None
+    assert detail.pour is not None
+    assert detail_mm is not None
+    assert mat.thickness is not None
+    assert face_mm2 is not None
+    room_c, _ = room_of(case.settings, None)
+    if room_c is None:
+        room_c = USUAL_ROOM_C
+        notes.used("room", f"not in the settings: {room_c:g} °C")
+    body_ml = masses.layer(body.name).volume_ml_per_bar
+    return BondCase(
+        detail=properties_of(case.shelf, bases_of(case, detail)),
+        body=properties_of(case.shelf, bases_of(case, body)),
+        detail_mm=detail_mm,
+        body_mm=1000 * body_ml / face_mm2,
+        mat_mm=max(0.0, mat.thickness - (mat.relief or 0.0)),
+        room_c=room_c,
+        detail_pour_c=sum(detail.pour) / 2,
+        stays=stays_of(case.settings, detail, room_c),
+    )
+
+
+def stays_of(settings: Settings, layer: Layer, room_c: float) -> tuple[Stay, ...]:
+    """How long the layer rests and chills before the next pour; until it has set if unsaid."""
+    chill_c = settings.chill_at if settings.chill_at is not None else USUAL_CHILL_C
+    stays = tuple(
+        Stay(
+            step.minutes,
+            step.temperature_c
+            if step.temperature_c is not None
+            else (chill_c if step.kind == "chill" else room_c),
+        )
+        for step in read_steps(layer.then)
+        if step.kind in ("rest", "chill") and step.minutes is not None and step.minutes > 0
+    )
+    return stays or (Stay(None, room_c),)
+
+
+def body_temperature(pour: Pour, bar: Bar, layer: str) -> float | None:
+    """What a layer was poured at on a bar: as noted for the bar, else for the pour."""
+    return bar.poured_c.get(layer, pour.poured_c.get(layer))
+
+
+def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
+    """Bars by pour and temperature of ``layer``, and whether their detail held."""
+    found: dict[tuple[str, float], list[Bar]] = {}
+    for pour in design.pours:
+        for bar in pour.bars:
+            temperature_c = body_temperature(pour, bar, layer)
+            if temperature_c is not None:
+                found.setdefault((pour.label, temperature_c), []).append(bar)
+    made = []
+    for (label, temperature_c), bars in found.items():
+        lifted = [bar.measures.get("lifted") for bar in bars]
+        lost = sum(value is True for value in lifted)
+        held = sum(value is False for value in lifted)
+        made.append(
+            PouredBars(label, temperature_c, len(bars), held, lost, len(bars) - held - lost)
+        )
+    return tuple(made)
+
+
+def _agreeing_softens(
+    model: BondCase, window: BondWindow, seen: tuple[PouredBars, ...]
+) -> float | None:
+    """The ``softens`` for which the coolest pour that held would just bond; None if it does."""
+    held = [entry.body_c for entry in seen if entry.held and not entry.lost]
+    if not held or window.low_c is None or min(held) >= window.low_c:
+        return None
+    return softens_for(model, (min(held),))[0]
+
+
+def derive_bleed(
+    design: Design, photo_widths: Mapping[str, tuple[tuple[float, float], ...]]
+) -> Figure[tuple[BarBleed, ...]]:
+    """Growth of the bleed of every bar that was looked at again.
+
+    ``photo_widths`` holds, by bar, (day, mm) of the widths measured in photos.
+    """
+    notes = Gathering("bleed")
+    found: list[BarBleed] = []
+    for pour in design.pours:
+        for bar in pour.bars:
+            looks = [
+                Width(float(later.day), width, "ruler")
+                for later in pour.later
+                if later.bar == bar.bar and isinstance(width := later.measures.get("bleed"), float)
+            ]
+            looks += [Width(day, mm, "photo") for day, mm in photo_widths.get(bar.bar, ())]
+            if looks:
+                found.extend(BarBleed(bar.bar, bar.variant, one) for one in bleed_growth(looks))
+    if not found:
+        notes.lacks("follow-ups with bleed, or photos of later days with a measured edge")
+        return notes.as_figure(None, "measured", "bleed")
+    return notes.as_figure(tuple(found), "measured", "bleed")
