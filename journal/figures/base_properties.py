@@ -1,0 +1,234 @@
+"""What a base, a mat, a mould and a bench are taken to be when the shelf says nothing.
+
+Every value is a span: a low end, the value worked with, a high end. The ends
+carry through to the band of a bond window, so that a guess here never reads
+as a certainty there.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from journal.errors import FigureError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A property with its honest range: low end, worked value, high end."""
+
+    low: float
+    nominal: float
+    high: float
+
+    def __post_init__(self) -> None:
+        if not all(map(math.isfinite, (self.low, self.nominal, self.high))):
+            raise FigureError(f"a property must be finite, not {self}")
+        if not self.low <= self.nominal <= self.high:
+            raise FigureError(f"the ends of a property are out of order: {self}")
+
+
+def exactly(value: float) -> Span:
+    """A property that is known, as a span without width.
+
+    Takes:  value  any finite number
+    Gives:  Span
+    Fails:  FigureError if it is not finite
+    Source: definition
+    """
+    return Span(value, value, value)
+
+
+# --- How does a melt-and-pour base conduct, hold and give off heat? ---------------------------
+# No published measurement of a melt-and-pour base was found. Density, heat capacity and
+# conductivity are bounded by the mixture rules below with soap, glycerol, propylene glycol,
+# sorbitol solution and water (tests/reference/04-mixture.csv recomputes them).
+DENSITY_KG_M3 = Span(1010.0, 1060.0, 1120.0)
+HEAT_CAPACITY_J_KGK = Span(2300.0, 2800.0, 3200.0)
+CONDUCTIVITY_W_MK = Span(0.22, 0.30, 0.42)
+# A gel-to-liquid step of 30-45 % soap: far below the 200 kJ/kg of the fatty acids themselves
+# (Thermochim. Acta 369 (2001) 39). An estimate.
+LATENT_KJ_KG = Span(15.0, 50.0, 90.0)
+# The melting range. Bounded by practice (no source): a base is still poured at 50 C, so it is
+# mostly liquid there, and a set bar keeps its shape in a warm room at 40 C.
+SOFTENS_C = Span(42.0, 46.0, 52.0)
+MELTS_C = Span(50.0, 55.0, 63.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Solid:
+    """A material of the stack that does not melt."""
+
+    density_kg_m3: float
+    heat_capacity_j_kgk: float
+    conductivity_w_mk: Span
+
+
+# --- What are the mat, the mould and the bench made of? ----------------------------------------
+# Silicone rubber. Conductivity 0.224-0.249 at 26 C by guarded heat-flow meter (ASTM E1530) and
+# 0.27 at 240-300 K (Baudot, Mazuer & Odin, Cryogenics 38 (1998) 227), wider with fillers; density
+# and heat capacity of mould grades from data sheets and the Polymer Data Handbook, from memory.
+SILICONE = Solid(1150.0, 1300.0, Span(0.15, 0.25, 0.40))
+# Polypropylene, for a rigid tray: handbook values, from memory.
+POLYPROPYLENE = Solid(905.0, 1900.0, Span(0.12, 0.15, 0.22))
+# A wooden bench. Conductivity and heat capacity: OpenStax College Physics 2e Tables 14.3 and
+# 14.1; density of pine, from memory.
+WOOD = Solid(500.0, 1700.0, Span(0.08, 0.12, 0.16))
+BENCH_MM = 20.0
+# The wall under the cavity: thin tray to stout silicone; common practice, no source.
+MOULD_WALL_MM = Span(0.5, 2.0, 3.0)
+# --- How well does still air take heat from a warm face? ---------------------------------------
+# Natural convection 3-8 and radiation 4 x 0.9 x sigma x T^3 = 5-7 W/m2K near 320 K together
+# (Stefan-Boltzmann law; convection as in Incropera Table 1.1, from memory).
+AIR_FILM_W_M2K = Span(7.0, 10.0, 15.0)
+
+
+@dataclass(frozen=True, slots=True)
+class BaseProperties:
+    """A base as the bond model sees it; ``assumed`` names what the shelf did not say."""
+
+    density_kg_m3: Span
+    heat_capacity_j_kgk: Span
+    conductivity_w_mk: Span
+    latent_kj_kg: Span
+    softens_c: Span
+    melts_c: Span
+    sets_c: Span
+    assumed: tuple[str, ...] = ()
+
+
+def base_properties(
+    *,
+    density_g_ml: tuple[float, float] | None = None,
+    heat_capacity_j_kgk: tuple[float, float] | None = None,
+    conductivity_w_mk: tuple[float, float] | None = None,
+    latent_kj_kg: tuple[float, float] | None = None,
+    softens_c: tuple[float, float] | None = None,
+    sets_c: tuple[float, float] | None = None,
+    melts_c: tuple[float, float] | None = None,
+) -> BaseProperties:
+    """A base from what its shelf record says, the rest from the table above.
+
+    A stated range is taken at its middle, with its ends as the span. Of
+    ``softens``, ``sets`` and ``melts`` one may stand in for another: a base is
+    taken to soften where it sets, and a missing end of the melting range lies
+    the table's width away from the stated one.
+
+    Takes:  each    (low, high) as stated, or None; g/mL, J/kgK, W/mK, kJ/kg, degrees C; scalars
+    Gives:  BaseProperties; ``assumed`` lists what came from the table
+    Fails:  FigureError if a range is out of order, not finite or not positive, or if the base
+            would melt before it softens
+    Source: the table above; the stand-ins are definitions
+    """
+    stated = {
+        "density": density_g_ml,
+        "heat_capacity": heat_capacity_j_kgk,
+        "conductivity": conductivity_w_mk,
+        "latent": latent_kj_kg,
+        "softens": softens_c,
+        "melts": melts_c,
+    }
+    softens, melts = _melting_range(softens_c or sets_c, melts_c)
+    return BaseProperties(
+        density_kg_m3=_span("density", density_g_ml, DENSITY_KG_M3, 1000.0),
+        heat_capacity_j_kgk=_span("heat capacity", heat_capacity_j_kgk, HEAT_CAPACITY_J_KGK),
+        conductivity_w_mk=_span("conductivity", conductivity_w_mk, CONDUCTIVITY_W_MK),
+        latent_kj_kg=_span("latent heat", latent_kj_kg, LATENT_KJ_KG),
+        softens_c=softens,
+        melts_c=melts,
+        sets_c=softens if sets_c is None else _middle(sets_c),
+        assumed=tuple(
+            name
+            for name, value in stated.items()
+            if value is None and not (name == "softens" and sets_c is not None)
+        ),
+    )
+
+
+def blend(parts: tuple[tuple[float, BaseProperties], ...]) -> BaseProperties:
+    """Several bases melted together, as one.
+
+    Heat capacity, latent heat and the melting range are means by mass; volumes
+    add up; conductivity is the geometric mean by mass, which lies between the
+    series and the parallel mean.
+
+    Takes:  parts  (share by mass, base); at least one; shares > 0, taken relative to their sum
+    Gives:  BaseProperties
+    Fails:  FigureError if there is no part or a share is not positive
+    Source: mixture rules; the geometric mean for conductivity is common practice, no source
+    Checked: tests/reference/04-mixture.csv
+    """
+    if not parts:
+        raise FigureError("a blend needs at least one base")
+    for share, _ in parts:
+        if not (math.isfinite(share) and share > 0):
+            raise FigureError(f"the share of a base must be above 0, not {share}")
+    total = math.fsum(share for share, _ in parts)
+    shares = tuple((share / total, base) for share, base in parts)
+
+    def mean(of: Callable[[BaseProperties], Span]) -> Span:
+        return _each_end(lambda end: math.fsum(x * end(of(base)) for x, base in shares))
+
+    return BaseProperties(
+        density_kg_m3=_each_end(
+            lambda end: 1 / math.fsum(x / end(base.density_kg_m3) for x, base in shares)
+        ),
+        heat_capacity_j_kgk=mean(lambda base: base.heat_capacity_j_kgk),
+        conductivity_w_mk=_each_end(
+            lambda end: math.exp(
+                math.fsum(x * math.log(end(base.conductivity_w_mk)) for x, base in shares)
+            )
+        ),
+        latent_kj_kg=mean(lambda base: base.latent_kj_kg),
+        softens_c=mean(lambda base: base.softens_c),
+        melts_c=mean(lambda base: base.melts_c),
+        sets_c=mean(lambda base: base.sets_c),
+        assumed=tuple(dict.fromkeys(name for _, base in parts for name in base.assumed)),
+    )
+
+
+def _each_end(value: Callable[[Callable[[Span], float]], float]) -> Span:
+    low, nominal, high = (
+        value(lambda span: span.low),
+        value(lambda span: span.nominal),
+        value(lambda span: span.high),
+    )
+    # Rounding may carry equal ends past one another by a unit in the last place.
+    return Span(min(low, nominal), nominal, max(nominal, high))
+
+
+def _middle(ends: tuple[float, float], factor: float = 1.0) -> Span:
+    low, high = ends[0] * factor, ends[1] * factor
+    return Span(low, (low + high) / 2, high)
+
+
+def _span(what: str, ends: tuple[float, float] | None, default: Span, factor: float = 1.0) -> Span:
+    if ends is None:
+        return default
+    if not ends[0] > 0:
+        raise FigureError(f"the {what} of a base must be above 0, not {ends[0]}")
+    return _middle(ends, factor)
+
+
+def _melting_range(
+    softens_c: tuple[float, float] | None, melts_c: tuple[float, float] | None
+) -> tuple[Span, Span]:
+    width = _each_end(lambda end: end(MELTS_C) - end(SOFTENS_C))
+    if melts_c is None:
+        softens = SOFTENS_C if softens_c is None else _middle(softens_c)
+        return softens, _each_end(lambda end: end(softens) + end(width))
+    melts = _middle(melts_c)
+    if softens_c is None:
+        return _each_end(lambda end: end(melts) - end(width)), melts
+    softens = _middle(softens_c)
+    if not (
+        softens.low < melts.low and softens.nominal < melts.nominal and softens.high < melts.high
+    ):
+        raise FigureError(
+            f"a base that softens at {softens.nominal} C cannot melt at {melts.nominal} C"
+        )
+    return softens, melts
