@@ -1,0 +1,286 @@
+"""When to pour the body: how the two pours bond, and when the detail melts.
+
+A model's estimate. The stack, from the bottom up: bench, wall of the mould,
+mat, detail, body, air. First the detail alone cools on its mat through the
+rests and the chill; then the hot body lies on what it has become. Heat goes
+straight up and down (see ``conduction`` for what is left out), so the figures
+are those of the middle of the face; the edges of a bar are cooler.
+
+Bonded is taken to mean: the face of the detail stood in its melting range for
+a stated time. Lost is taken to mean: more than a quarter of the detail was
+liquid at one time or another.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from journal.errors import FigureError
+from journal.figures.bond_stack import VARIED, Model, Property, setting_of, shifted
+from journal.figures.brackets import rising_ends
+from journal.figures.conduction import Material, contact_temperature, effusivity
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from journal.figures.bond_case import BondCase
+
+    Array = NDArray[np.float64]
+
+# More of the detail liquid than this, and the relief is taken to be lost. Common practice, no
+# source.
+REMELT_AT_MOST = 0.25
+# Pours outside this are not looked at: cooler is below any base's melting range, hotter is
+# where bases scorch.
+COOLEST_POUR_C = 30.0
+HOTTEST_POUR_C = 100.0
+# Brackets are narrowed to this, then a straight line is drawn: good to 0.05 K (test_bond.py).
+WINDOW_TOLERANCE_C = 0.5
+# A melting range nearer to the air than this is not tried: a detail would take hours to set.
+LEAST_OVER_AIR_K = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class BondOutcome:
+    """What one body pour does to the detail, with every property at its worked value."""
+
+    pour_c: float
+    detail_c: float  # mean over the detail's depth, as the body reaches it
+    contact_c: float
+    peak_interface_c: float
+    peak_at_min: float
+    softened_min: float  # FOLLOWED_MIN where it lasts longer
+    remelted_share: float
+    interface_c: tuple[tuple[float, float], ...]  # (minutes since the pour, degrees C)
+
+
+@dataclass(frozen=True, slots=True)
+class CurvePoint:
+    """One point of the chart: what a pour temperature leads to."""
+
+    pour_c: float
+    peak_interface_c: float
+    softened_min: float
+    remelted_share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Lean:
+    """How far the ends of one property move the two ends of the window, in K."""
+
+    what: str
+    low_end_k: tuple[float, float]  # window's cool end, property at its low and its high end
+    high_end_k: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class BondWindow:
+    """Coolest body pour that bonds, hottest that keeps the detail, each with its band.
+
+    An end is None where no pour between the setting of the body and
+    ``HOTTEST_POUR_C`` marks it; ``why`` says so, and also when the ends cross.
+    """
+
+    low_c: float | None
+    high_c: float | None
+    low_band_c: tuple[float, float] | None
+    high_band_c: tuple[float, float] | None
+    detail_c: float
+    leans: tuple[Lean, ...]
+    why: str
+
+
+def bond(case: BondCase, pours_c: tuple[float, ...]) -> tuple[BondOutcome, ...]:
+    """What each of several body pours does to the detail.
+
+    Takes:  case     the two pours and what they lie on
+            pours_c  body pour temperatures; degrees C; finite; any number
+    Gives:  one BondOutcome for each, properties at their worked values
+    Fails:  FigureError if a temperature is not finite, or the detail never sets where a stay
+            waits for it
+    Source: conduction by the enthalpy method (``conduction``); estimate
+    Checked: tests/figures/test_bond.py, against an independent sketch
+    """
+    if not pours_c:
+        return ()
+    model = Model(case, (setting_of(case),))
+    course = model.pour([0] * len(pours_c), pours_c)
+    setting = model.settings[0]
+    surface_c = float(model.detail_start_c[0, -1])
+    mean_c = float(model.detail_mean_c()[0])
+    outcomes = []
+    for column, pour_c in enumerate(pours_c):
+        contact_c = contact_temperature(
+            _effusivity(setting.body), pour_c, _effusivity(setting.detail), surface_c
+        )
+        history = course.interface_c[:, column]
+        warmest = int(history.argmax())
+        outcomes.append(
+            BondOutcome(
+                pour_c=pour_c,
+                detail_c=mean_c,
+                contact_c=contact_c,
+                peak_interface_c=float(history[warmest]),
+                peak_at_min=float(course.time_s[warmest]) / 60.0,
+                softened_min=float(course.softened_min[column]),
+                remelted_share=float(course.remelted[column]),
+                interface_c=tuple(
+                    (float(time) / 60.0, float(value))
+                    for time, value in zip(course.time_s, history, strict=True)
+                ),
+            )
+        )
+    return tuple(outcomes)
+
+
+def bond_curve(case: BondCase, pours_c: tuple[float, ...]) -> tuple[CurvePoint, ...]:
+    """The chart: softened minutes and remelted share against the pour temperature.
+
+    Takes:  case     the two pours and what they lie on
+            pours_c  body pour temperatures; degrees C; finite; any number
+    Gives:  one CurvePoint for each
+    Fails:  as ``bond``
+    Source: ``bond``
+    """
+    return tuple(
+        CurvePoint(o.pour_c, o.peak_interface_c, o.softened_min, o.remelted_share)
+        for o in bond(case, pours_c)
+    )
+
+
+def bond_window(case: BondCase) -> BondWindow:
+    """Coolest body pour that bonds and hottest that keeps the detail, with their bands.
+
+    The cool end is the coolest pour for which the interface stands in the
+    detail's melting range for ``hold_min`` minutes, and never cooler than the
+    body softens; the hot end the hottest for which no more than a quarter of
+    the detail is ever liquid. Each is bracketed on a grid of pours and then
+    narrowed, all pours and all properties in one set of columns.
+
+    The band moves one property at a time to its low and its high end and adds
+    the shifts of a side as the root of their squares: the ends of the
+    properties are not all at their worst together.
+
+    Takes:  case  the two pours and what they lie on
+    Gives:  BondWindow
+    Fails:  as ``bond``
+    Source: ``bond``; sum of squares as in the Guide to the Expression of Uncertainty in
+            Measurement (JCGM 100:2008) 5.1.2
+    """
+    cases: list[tuple[Property, int]] = [("", 0)]
+    for what in VARIED:
+        cases += [(what, end) for end in (-1, 1) if setting_of(case, what, end) != setting_of(case)]
+    settings = tuple(setting_of(case, what, end) for what, end in cases)
+    model = Model(case, settings)
+
+    def judge(chosen: Sequence[int], pours: Array) -> tuple[Array, Array]:
+        course = model.pour(chosen, pours)
+        return course.held_over_k, course.remelted - REMELT_AT_MOST
+
+    bonds, hottest = rising_ends(
+        judge, len(settings), (COOLEST_POUR_C, HOTTEST_POUR_C), WINDOW_TOLERANCE_C
+    )
+    coolest = tuple(
+        None if end is None else max(end, setting.body.softens_c or end)
+        for end, setting in zip(bonds, settings, strict=True)
+    )
+    return BondWindow(
+        low_c=coolest[0],
+        high_c=hottest[0],
+        low_band_c=_band(coolest),
+        high_band_c=_band(hottest),
+        detail_c=float(model.detail_mean_c()[0]),
+        leans=_leans(cases, coolest, hottest),
+        why=_why(coolest[0], hottest[0]),
+    )
+
+
+def softens_for(case: BondCase, coolest_c: tuple[float, ...]) -> tuple[float | None, ...]:
+    """The ``softens`` for which the model's cool end would lie where the pours put it.
+
+    The melting range of both pours is moved as a whole, its width kept.
+
+    Takes:  case       the two pours and what they lie on
+            coolest_c  coolest pours that bond, as the studio's pours say; degrees C; any number
+    Gives:  one temperature for each, in degrees C; None where no ``softens`` between the room
+            and that pour agrees
+    Fails:  FigureError if a temperature is not finite
+    Source: ``bond`` turned round
+    """
+    import numpy as np
+
+    for value in coolest_c:
+        if not math.isfinite(value):
+            raise FigureError(f"a pour temperature must be finite, not {value}")
+    worked = setting_of(case)
+    softens_c = worked.detail.softens_c or 0.0
+    # The detail must still be able to set where it is waited for.
+    airs_c = [case.room_c, *(stay.air_c for stay in case.stays if stay.minutes is None)]
+    lowest_c = max(airs_c) + LEAST_OVER_AIR_K + max(softens_c - worked.sets_c, 0.0)
+    if not coolest_c or lowest_c >= max(coolest_c):
+        return (None,) * len(coolest_c)
+
+    def judge(chosen: Sequence[int], cooling: Array) -> tuple[Array]:
+        # ``cooling`` is -softens, so that the signal rises with it.
+        settings = tuple(shifted(worked, -float(at) - softens_c) for at in cooling)
+        pours = np.array([coolest_c[row] for row in chosen])
+        course = Model(case, settings).pour(range(len(settings)), pours)
+        body_softens = np.array([setting.body.softens_c for setting in settings])
+        return (np.minimum(course.held_over_k, pours - body_softens),)
+
+    found = rising_ends(judge, len(coolest_c), (-max(coolest_c), -lowest_c), WINDOW_TOLERANCE_C)[0]
+    return tuple(None if at is None else -at for at in found)
+
+
+def _band(ends: Sequence[float | None]) -> tuple[float, float] | None:
+    """Worked end first, the others one property away from it; shifts of a side in quadrature."""
+    centre = ends[0]
+    if centre is None:
+        return None
+    shifts = [(HOTTEST_POUR_C if end is None else end) - centre for end in ends[1:]]
+    down = math.sqrt(math.fsum(shift * shift for shift in shifts if shift < 0))
+    up = math.sqrt(math.fsum(shift * shift for shift in shifts if shift > 0))
+    return centre - down, min(centre + up, HOTTEST_POUR_C)
+
+
+def _leans(
+    cases: Sequence[tuple[Property, int]],
+    lows: Sequence[float | None],
+    highs: Sequence[float | None],
+) -> tuple[Lean, ...]:
+    def shift(ends: Sequence[float | None], what: Property, end: int) -> float:
+        if ends[0] is None or (what, end) not in cases:
+            return 0.0
+        moved = ends[cases.index((what, end))]
+        return (HOTTEST_POUR_C if moved is None else moved) - ends[0]
+
+    return tuple(
+        Lean(
+            what,
+            (shift(lows, what, -1), shift(lows, what, 1)),
+            (shift(highs, what, -1), shift(highs, what, 1)),
+        )
+        for what in VARIED
+        if any(name == what for name, _ in cases)
+    )
+
+
+def _why(low_c: float | None, high_c: float | None) -> str:
+    if low_c is None:
+        return f"no pour up to {HOTTEST_POUR_C:.0f} C softens the detail's face for long enough"
+    if high_c is None:
+        return f"no pour up to {HOTTEST_POUR_C:.0f} C remelts a quarter of the detail"
+    if low_c > high_c:
+        return "a pour hot enough to bond remelts more than a quarter of the detail"
+    return ""
+
+
+def _effusivity(material: Material) -> float:
+    return effusivity(
+        material.density_kg_m3, material.heat_capacity_j_kgk, material.conductivity_w_mk
+    )
