@@ -1,0 +1,322 @@
+"""How colour creeps into the detail: growth of the bleed, and where it is heading.
+
+Diffusion widens an edge as the square root of time, so
+width^2 = start^2 + a^2 days. A ruler sees an edge otherwise than a photo
+does; widths by one are never fitted together with widths by the other.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from journal.errors import FigureError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+CONFIDENCE = 0.95
+# A half year, by way of a month and a season: how long a bar may lie before it is used.
+HORIZONS_DAY = (30.0, 90.0, 180.0)
+# With fewer follow-ups the width at the pour is taken as 0 and not fitted.
+START_FITTED_FROM = 3
+# 10-90 % width of the profile erfc(x / (2 sqrt(D t))) / 2 is 4 erfinv(0.8) sqrt(D t); erfinv(0.8)
+# recomputed in tests/figures/test_bleed.py.
+WIDTH_PER_ROOT_DT = 4.0 * 0.9061938024368232
+SECONDS_PER_DAY = 86400.0
+
+How = Literal["photo", "ruler"]
+
+
+@dataclass(frozen=True, slots=True)
+class Width:
+    """One look at a bar: days since the pour, width of the bleed, how it was measured."""
+
+    day: float
+    width_mm: float
+    by: How
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.day) and self.day >= 0):
+            raise FigureError(f"a follow-up must lie 0 days or more after the pour, not {self.day}")
+        if not (math.isfinite(self.width_mm) and self.width_mm >= 0):
+            raise FigureError(f"a bleed must be 0 mm or wider, not {self.width_mm}")
+
+
+@dataclass(frozen=True, slots=True)
+class WidthForecast:
+    """The width to expect on a day, with its 95 % interval where there is one."""
+
+    day: float
+    width_mm: float
+    interval_mm: tuple[float, float] | None
+    beyond: bool  # later than the last look
+
+
+@dataclass(frozen=True, slots=True)
+class BleedGrowth:
+    """width^2 = start^2 + a^2 days, for the looks at one bar by one method."""
+
+    by: How
+    looks: int
+    start_mm: float | None
+    start_fitted: bool
+    a_mm_per_sqrt_day: float | None
+    a_interval: tuple[float, float] | None
+    rms_mm: float | None
+    forecasts: tuple[WidthForecast, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class PairGrowth:
+    """Growth over several bars of one colourant and base; intervals are for the next bar."""
+
+    by: How
+    bars: int
+    a_mm_per_sqrt_day: float
+    a_interval: tuple[float, float] | None
+    forecasts: tuple[WidthForecast, ...]
+    why: str
+
+
+def bleed_growth(
+    widths: Sequence[Width], horizons_day: Sequence[float] = HORIZONS_DAY
+) -> tuple[BleedGrowth, ...]:
+    """The growth of one bar's bleed, photo and ruler apart.
+
+    Least squares in width, which is where the error of reading lies. With two
+    looks or fewer the start is 0 and the line goes through it; with three or
+    more it is fitted, and neither start nor growth can come out below 0.
+
+    Takes:  widths        looks at one bar; any number
+            horizons_day  days to forecast; >= 0
+    Gives:  one BleedGrowth a method that was used; intervals at 95 %
+    Source: definition (square-root growth: Crank, The Mathematics of Diffusion, 2nd ed., 2.14);
+            least squares with t quantiles
+    Checked: tests/figures/test_bleed.py, against scipy's least_squares and in seeded trials
+    """
+    ways: tuple[How, ...] = ("photo", "ruler")
+    return tuple(
+        _growth(by, tuple(w for w in widths if w.by == by), horizons_day)
+        for by in ways
+        if any(w.by == by for w in widths)
+    )
+
+
+def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
+    """Growth of a colourant in a base over the bars that had it, photo and ruler apart.
+
+    Every bar counts once. The intervals are those within which the next bar
+    is expected (t, from the spread between bars).
+
+    Takes:  bars  as made by ``bleed_growth`` with the same horizons; those without growth are
+                  left out
+    Gives:  one PairGrowth a method that was used
+    Source: prediction interval of a mean (textbook; t quantiles)
+    """
+    made = []
+    ways: tuple[How, ...] = ("photo", "ruler")
+    for by in ways:
+        known = [bar for bar in bars if bar.by == by and bar.a_mm_per_sqrt_day is not None]
+        if not known:
+            continue
+        a, a_interval = _next([bar.a_mm_per_sqrt_day or 0.0 for bar in known])
+        forecasts = []
+        for index, first in enumerate(known[0].forecasts):
+            width, interval = _next([bar.forecasts[index].width_mm for bar in known])
+            beyond = all(bar.forecasts[index].beyond for bar in known)
+            forecasts.append(WidthForecast(first.day, width, interval, beyond))
+        why = "" if len(known) > 1 else "one bar does not say how bars differ"
+        made.append(PairGrowth(by, len(known), a, a_interval, tuple(forecasts), why))
+    return tuple(made)
+
+
+def diffusivity_m2_s(a_mm_per_sqrt_day: float) -> float:
+    """The diffusivity that a photo's bleed widths stand for, in m2/s.
+
+    For widths that are 10-90 % widths of an edge, as those of photos are; a
+    ruler's are not.
+
+    Takes:  a_mm_per_sqrt_day  >= 0; scalar
+    Gives:  m2/s
+    Fails:  FigureError if it is below 0
+    Source: Crank, The Mathematics of Diffusion, 2nd ed., 2.14
+    """
+    if not (math.isfinite(a_mm_per_sqrt_day) and a_mm_per_sqrt_day >= 0):
+        raise FigureError(f"a growth must be 0 or above, not {a_mm_per_sqrt_day}")
+    return 1e-6 / SECONDS_PER_DAY * (a_mm_per_sqrt_day / WIDTH_PER_ROOT_DT) ** 2
+
+
+def colour_share(depth_mm: float, diffusivity: float, days: float) -> float:
+    """Share of the body's colour found this deep in a detail that had none.
+
+    Two thick bodies joined: half the colour stands at the interface from the
+    first moment on.
+
+    Takes:  depth_mm     into the detail, below 0 into the body; mm; scalar
+            diffusivity  m2/s; > 0; scalar
+            days         since the pour; > 0; scalar
+    Gives:  0 to 1
+    Fails:  FigureError if the diffusivity or the days are not above 0
+    Source: Crank, The Mathematics of Diffusion, 2nd ed., eq. 2.14
+    Checked: tests/reference/09-diffusion.csv, 09-diffusion-worked.csv
+    """
+    if not (math.isfinite(diffusivity) and diffusivity > 0 and math.isfinite(days) and days > 0):
+        raise FigureError(f"colour does not spread with {diffusivity} m2/s for {days} days")
+    reach_mm = 2e3 * math.sqrt(diffusivity * days * SECONDS_PER_DAY)
+    return 0.5 * math.erfc(depth_mm / reach_mm)
+
+
+def _growth(by: How, widths: tuple[Width, ...], horizons_day: Sequence[float]) -> BleedGrowth:
+    looks = len(widths)
+    latest = max(w.day for w in widths)
+    if latest <= 0:
+        return BleedGrowth(
+            by, looks, None, False, None, None, None, (), "no look later than the day of the pour"
+        )
+    days = tuple(w.day for w in widths)
+    seen = tuple(w.width_mm for w in widths)
+    if looks >= START_FITTED_FROM and len(set(days)) > 1:
+        start, a = _fit(days, seen)
+        fitted = True
+    else:
+        start, a = 0.0, _through_zero(days, seen)
+        fitted = False
+    error = math.fsum((w - _width(start, a, d)) ** 2 for d, w in zip(days, seen, strict=True))
+    freedom = looks - (2 if fitted else 1)
+    why = ""
+    if freedom < 1:
+        why = "one look gives no interval"
+    elif a == 0:
+        why = "the widths do not grow, so there is no interval for their growth"
+    spread = None if why else _Spread.of(days, start, a, error / freedom, freedom)
+    forecasts = []
+    for day in horizons_day:
+        width = _width(start, a, day)
+        interval = None if spread is None else spread.width(start, a, day)
+        forecasts.append(WidthForecast(day, width, interval, day > latest))
+    return BleedGrowth(
+        by=by,
+        looks=looks,
+        start_mm=start,
+        start_fitted=fitted,
+        a_mm_per_sqrt_day=a,
+        a_interval=None if spread is None else spread.growth(a),
+        rms_mm=math.sqrt(error / looks) if freedom > 0 else None,
+        forecasts=tuple(forecasts),
+        why=why,
+    )
+
+
+def _width(start: float, a: float, day: float) -> float:
+    return math.hypot(start, a * math.sqrt(day))
+
+
+def _through_zero(days: Sequence[float], seen: Sequence[float]) -> float:
+    """Least squares of width = a sqrt(day)."""
+    along = math.fsum(w * math.sqrt(d) for d, w in zip(days, seen, strict=True))
+    return along / math.fsum(days)
+
+
+def _fit(days: Sequence[float], seen: Sequence[float]) -> tuple[float, float]:
+    """Start and growth at the least sum of squares, both 0 or above.
+
+    start = s cos(turn), a = s sin(turn) / sqrt(latest): for a given turn the
+    width is linear in s, so a scan and a golden-section search over the
+    quarter circle find the least whatever the start.
+    """
+    latest = max(days)
+    shares = tuple(d / latest for d in days)
+
+    def scale_and_error(turn: float) -> tuple[float, float]:
+        start, growth = math.cos(turn) ** 2, math.sin(turn) ** 2
+        shape = [math.sqrt(start + growth * x) for x in shares]
+        scale = math.fsum(f * w for f, w in zip(shape, seen, strict=True)) / math.fsum(
+            f * f for f in shape
+        )
+        return scale, math.fsum((w - scale * f) ** 2 for f, w in zip(shape, seen, strict=True))
+
+    steps = 24
+    turns = [math.pi / 2.0 * index / steps for index in range(steps + 1)]
+    best = min(range(steps + 1), key=lambda index: scale_and_error(turns[index])[1])
+    low, high = turns[max(best - 1, 0)], turns[min(best + 1, steps)]
+    golden = (math.sqrt(5.0) - 1.0) / 2.0
+    # 40 cuts narrow the bracket by 4e-9, past which a sum of squares does not tell.
+    for _ in range(40):
+        left, right = high - golden * (high - low), low + golden * (high - low)
+        if scale_and_error(left)[1] <= scale_and_error(right)[1]:
+            high = right
+        else:
+            low = left
+    turn = (low + high) / 2.0
+    for edge in (0.0, math.pi / 2.0):
+        if scale_and_error(edge)[1] <= scale_and_error(turn)[1] or abs(turn - edge) < 1e-7:
+            turn = edge
+    scale = scale_and_error(turn)[0]
+    start = scale * math.cos(turn) if turn < math.pi / 2.0 else 0.0
+    return start, (scale * math.sin(turn) / math.sqrt(latest) if turn > 0 else 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class _Spread:
+    """How sure start and growth are.
+
+    With a start, width^2 is linear in start^2 and a^2, and their covariance is
+    kept; without one the width itself is linear in a.
+    """
+
+    quantile: float
+    start2: float
+    a2: float
+    both: float
+    a_alone: float
+
+    @classmethod
+    def of(
+        cls, days: Sequence[float], start: float, a: float, variance: float, freedom: int
+    ) -> _Spread:
+        from scipy.special import stdtrit
+
+        quantile = float(stdtrit(freedom, 0.5 + CONFIDENCE / 2.0))
+        if start == 0:
+            return cls(quantile, 0.0, 0.0, 0.0, variance / math.fsum(days))
+        # d width / d start^2 = 1 / (2 width); d width / d a^2 = day / (2 width).
+        weights = [0.25 / _width(start, a, d) ** 2 for d in days]
+        ss = math.fsum(weights)
+        sa = math.fsum(w * d for w, d in zip(weights, days, strict=True))
+        aa = math.fsum(w * d * d for w, d in zip(weights, days, strict=True))
+        scale = variance / (ss * aa - sa * sa)
+        return cls(quantile, scale * aa, scale * ss, -scale * sa, 0.0)
+
+    def growth(self, a: float) -> tuple[float, float]:
+        if self.a_alone > 0 or self.a2 == 0:
+            reach = self.quantile * math.sqrt(self.a_alone)
+            return max(a - reach, 0.0), a + reach
+        reach = self.quantile * math.sqrt(self.a2)
+        return math.sqrt(max(a * a - reach, 0.0)), math.sqrt(a * a + reach)
+
+    def width(self, start: float, a: float, day: float) -> tuple[float, float]:
+        if self.a_alone > 0 or self.a2 == 0:
+            low, high = self.growth(a)
+            return low * math.sqrt(day), high * math.sqrt(day)
+        square = start * start + a * a * day
+        variance = self.start2 + 2.0 * day * self.both + day * day * self.a2
+        reach = self.quantile * math.sqrt(max(variance, 0.0))
+        return math.sqrt(max(square - reach, 0.0)), math.sqrt(square + reach)
+
+
+def _next(values: Sequence[float]) -> tuple[float, tuple[float, float] | None]:
+    """Mean, and the interval within which one more value is expected (never below 0)."""
+    count = len(values)
+    mean = math.fsum(values) / count
+    if count < 2:
+        return mean, None
+    from scipy.special import stdtrit
+
+    variance = math.fsum((value - mean) ** 2 for value in values) / (count - 1)
+    reach = float(stdtrit(count - 1, 0.5 + CONFIDENCE / 2.0)) * math.sqrt(
+        variance * (1.0 + 1.0 / count)
+    )
+    return mean, (max(mean - reach, 0.0), mean + reach)

@@ -1,0 +1,407 @@
+"""How a pot cools: Newton's law fitted to its readings, and when it is in a window.
+
+T(t) = room + (start - room) e^(-rate t), least squares in temperature. The
+intervals work on ln(T - room) = a - rate t, which is straight in its
+parameters, so that they stay honest where a reading or two more would have
+helped.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+from journal.errors import FigureError
+from journal.figures.newton_fit import Spread, bends, least_squares, out_of_line, spread_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+# Marks that begin a new run: heat was put in, or the pot holds less than before.
+NEW_RUN_MARKS = ("reheated", "drawn")
+# Room fitted from the readings: enough of them, and known to this half-width.
+ROOM_READINGS = 4
+ROOM_HALF_WIDTH_K = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A thermometer reading of a pot; ``mark`` is what was done at that moment, if anything."""
+
+    time_min: float
+    temperature_c: float
+    mark: str = ""
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.time_min) and math.isfinite(self.temperature_c)):
+            raise FigureError(f"a reading must be finite, not {self}")
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Readings between which the pot only cooled; ``number`` counts from 1."""
+
+    number: int
+    readings: tuple[Reading, ...]
+
+    @property
+    def starts_min(self) -> float:
+        return self.readings[0].time_min
+
+
+@dataclass(frozen=True, slots=True)
+class Rise:
+    """A pot that grew warmer between two readings without being marked reheated."""
+
+    run: int
+    before: Reading
+    after: Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Runs:
+    """The runs of one pot in one pour, and the rises that nothing explains."""
+
+    runs: tuple[Run, ...]
+    rises: tuple[Rise, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A range of temperature to do something in, such as to pour."""
+
+    low_c: float
+    high_c: float
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.low_c) and math.isfinite(self.high_c)):
+            raise FigureError(f"a window must be finite, not {self}")
+        if self.low_c > self.high_c:
+            raise FigureError(f"a window's ends are out of order: {self}")
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """A fitted cooling curve; its time 0 is the first reading of the run."""
+
+    room_c: float
+    start_c: float
+    rate_per_min: float
+    last_min: float
+    spread: Spread | None  # None: exact through two readings, no interval
+
+    @property
+    def half_time_min(self) -> float:
+        return math.log(2.0) / self.rate_per_min
+
+    @property
+    def rate_interval_per_min(self) -> tuple[float, float] | None:
+        if self.spread is None:
+            return None
+        reach = self.spread.quantile * math.sqrt(self.spread.rate)
+        return self.rate_per_min - reach, self.rate_per_min + reach
+
+    @property
+    def half_time_interval_min(self) -> tuple[float, float] | None:
+        """None also where the rate's interval reaches 0: there is no upper end."""
+        ends = self.rate_interval_per_min
+        if ends is None or ends[0] <= 0:
+            return None
+        return math.log(2.0) / ends[1], math.log(2.0) / ends[0]
+
+
+@dataclass(frozen=True, slots=True)
+class OutOfLine:
+    """A reading that the others of its run do not bear out."""
+
+    reading: Reading
+    residual_k: float
+    studentised: float
+
+
+@dataclass(frozen=True, slots=True)
+class CoolingFit:
+    """Newton's law fitted to one run, or why it could not be."""
+
+    curve: Curve | None
+    room_from: str  # as it was passed in, or "fitted", or ""
+    readings: int
+    rms_c: float | None
+    out_of_line: tuple[OutOfLine, ...]
+    bends: bool  # the run departs from Newton's law, as a pot does that pauses while it sets
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class WindowTimes:
+    """When a pot is in a window, in minutes from the first reading of its run."""
+
+    enters_min: float | None
+    leaves_min: float | None
+    enters_interval_min: tuple[float, float] | None
+    leaves_interval_min: tuple[float, float] | None
+    enters_beyond: bool  # after the last reading: the curve carried on
+    leaves_beyond: bool
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class CoolingPoint:
+    """A point of the cooling chart, with the interval of the curve there."""
+
+    time_min: float
+    temperature_c: float
+    interval_c: tuple[float, float] | None
+    beyond: bool
+
+
+def cooling_runs(readings: Sequence[Reading]) -> Runs:
+    """The readings of one pot, parted where it was reheated or drawn on.
+
+    The reading with the mark is the first of the new run. A pot that grows
+    warmer without that mark stays in its run and is reported.
+
+    Takes:  readings  one pot of one pour, times not falling
+    Gives:  Runs
+    Fails:  FigureError if time goes backwards
+    Source: definition
+    """
+    parts: list[list[Reading]] = []
+    rises: list[Rise] = []
+    for reading in readings:
+        if not parts or reading.mark in NEW_RUN_MARKS:
+            if parts and reading.time_min < parts[-1][-1].time_min:
+                raise FigureError(f"time goes backwards at {reading.time_min} min")
+            parts.append([reading])
+            continue
+        before = parts[-1][-1]
+        if reading.time_min < before.time_min:
+            raise FigureError(f"time goes backwards at {reading.time_min} min")
+        if reading.temperature_c > before.temperature_c:
+            rises.append(Rise(len(parts), before, reading))
+        parts[-1].append(reading)
+    runs = tuple(Run(number, tuple(part)) for number, part in enumerate(parts, 1))
+    return Runs(runs, tuple(rises))
+
+
+def fit_cooling(
+    readings: Sequence[Reading], room_c: float | None, room_from: str = ""
+) -> CoolingFit:
+    """Newton's law of cooling through the readings of one run.
+
+    Two readings give an exact curve without an interval, one gives none.
+    Without a room temperature it is fitted too, where there are readings
+    enough and they fix it to within 10 K.
+
+    Takes:  readings   one run; degrees C, minutes; any number
+            room_c     degrees C, or None
+            room_from  where the room temperature comes from; kept as given
+    Gives:  CoolingFit; time 0 is the first reading
+    Fails:  FigureError if the room temperature is not finite
+    Source: Newton's law, least squares (``newton_fit``)
+    Checked: textbook examples of tests/reference/02-newton-cooling.csv; scipy's least_squares;
+            coverage of the intervals in 1,000 seeded trials (tests/figures/test_cooling.py)
+    """
+    import numpy as np
+
+    if room_c is not None and not math.isfinite(room_c):
+        raise FigureError(f"a room temperature must be finite, not {room_c}")
+    count = len(readings)
+
+    def without(why: str) -> CoolingFit:
+        known = room_from if room_c is not None else ""
+        return CoolingFit(None, known, count, None, (), False, why)
+
+    if count < 2:
+        return without("one reading gives no curve" if count else "no readings")
+    time = np.array([r.time_min - readings[0].time_min for r in readings], dtype=np.float64)
+    value = np.array([r.temperature_c for r in readings], dtype=np.float64)
+    if float(time.max()) <= 0:
+        return without("all readings are of one moment")
+    fits_room = room_c is None
+    if fits_room and count < ROOM_READINGS:
+        return without(
+            f"the room's temperature is not known; {ROOM_READINGS} readings are needed to fit it"
+        )
+    found = least_squares(time, value, room_c)
+    if found is None:
+        return without("the readings do not cool towards the room")
+    parameters, jacobian, residual = found
+    log_excess, rate, room, sign = parameters
+    if fits_room and (sign < 0 or room > float(value.min())):
+        return without("the room's temperature is not known and the readings do not show it")
+    freedom = count - jacobian.shape[1]
+    spread = spread_of(jacobian, residual, freedom, fits_room)
+    if fits_room and (
+        spread is None or spread.quantile * math.sqrt(spread.room) > ROOM_HALF_WIDTH_K
+    ):
+        return without("the room's temperature is not known and the readings do not show it")
+    rms_c = None if freedom == 0 else math.sqrt(float(residual @ residual) / count)
+    return CoolingFit(
+        curve=Curve(
+            room_c=room,
+            start_c=room + sign * math.exp(log_excess),
+            rate_per_min=rate,
+            last_min=float(time.max()),
+            spread=spread,
+        ),
+        room_from="fitted" if fits_room else room_from,
+        readings=count,
+        rms_c=rms_c,
+        out_of_line=tuple(
+            OutOfLine(readings[index], own, studentised)
+            for index, own, studentised in out_of_line(jacobian, residual)
+        ),
+        bends=bends(time, jacobian, residual),
+        why="" if freedom else "two readings give a curve without an interval",
+    )
+
+
+def temperature_at(curve: Curve, time_min: float) -> float:
+    """The fitted temperature at a time, in degrees C.
+
+    Takes:  curve     a fitted run
+            time_min  minutes from its first reading; finite; scalar
+    Gives:  degrees C
+    Source: Newton's law
+    """
+    return curve.room_c + (curve.start_c - curve.room_c) * math.exp(-curve.rate_per_min * time_min)
+
+
+def time_to_cool(start_c: float, room_c: float, rate_per_min: float, target_c: float) -> float:
+    """Minutes from one temperature to another by Newton's law.
+
+    Takes:  start_c, room_c, target_c  degrees C; target strictly between start and room, or start
+            rate_per_min               > 0; scalar
+    Gives:  minutes, 0 or more
+    Fails:  FigureError if the target is not between start and room, or the rate not above 0
+    Source: Newton's law
+    Checked: tests/reference/02-newton-cooling.csv
+    """
+    if not (math.isfinite(rate_per_min) and rate_per_min > 0):
+        raise FigureError(f"a cooling rate must be above 0, not {rate_per_min}")
+    share = (target_c - room_c) / (start_c - room_c) if start_c != room_c else math.nan
+    if not 0 < share <= 1:
+        raise FigureError(f"{target_c} C is not between {start_c} C and a room of {room_c} C")
+    return -math.log(share) / rate_per_min
+
+
+def window_times(curve: Curve, window: Window) -> WindowTimes:
+    """When the pot enters and leaves a window, with 95 % intervals.
+
+    A pot that is in the window at its first reading enters at 0. The interval
+    of a crossing is the set of times at which the curve, given its
+    uncertainty, may have that temperature (Fieller's argument on the log of
+    the excess over the room).
+
+    Takes:  curve   a fitted run
+            window  degrees C
+    Gives:  WindowTimes
+    Source: Newton's law; Fieller, J. R. Stat. Soc. B 16 (1954) 175, from memory
+    Checked: coverage in 1,000 seeded trials (tests/figures/test_cooling.py)
+    """
+    cooling = curve.start_c > curve.room_c
+    first, last = (window.high_c, window.low_c) if cooling else (window.low_c, window.high_c)
+    enters, leaves = _crossing(curve, first), _crossing(curve, last)
+    why = ""
+    if leaves is not None and leaves.time_min < 0:
+        warmth = "cooler" if cooling else "warmer"
+        return WindowTimes(
+            None, None, None, None, False, False,
+            f"the pot is {warmth} than the window from its first reading",
+        )  # fmt: skip
+    if enters is None:
+        why = "the room keeps the pot from the window"
+    elif leaves is None:
+        why = "the room keeps the pot within the window"
+    elif curve.spread is not None and (enters.interval is None or leaves.interval is None):
+        why = "the readings do not fix the rate well enough for an interval"
+    return WindowTimes(
+        enters_min=None if enters is None else max(enters.time_min, 0.0),
+        leaves_min=None if leaves is None else leaves.time_min,
+        enters_interval_min=None if enters is None else _from_start(enters.interval),
+        leaves_interval_min=None if leaves is None else _from_start(leaves.interval),
+        enters_beyond=enters is not None and enters.time_min > curve.last_min,
+        leaves_beyond=leaves is not None and leaves.time_min > curve.last_min,
+        why=why,
+    )
+
+
+def cooling_curve(curve: Curve, until_min: float, points: int) -> tuple[CoolingPoint, ...]:
+    """Evenly spaced points of the fitted curve, with its 95 % interval, for a chart.
+
+    Takes:  curve      a fitted run
+            until_min  last time; > 0; scalar
+            points     at least 2
+    Gives:  points from time 0 on
+    Fails:  FigureError if an argument lies outside its range
+    Source: Newton's law; delta method on the log of the excess
+    """
+    if not (math.isfinite(until_min) and until_min > 0 and points >= 2):
+        raise FigureError(f"a curve cannot have {points} points up to {until_min} min")
+    made = []
+    for index in range(points):
+        time = until_min * index / (points - 1)
+        made.append(
+            CoolingPoint(
+                time, temperature_at(curve, time), _interval_at(curve, time), time > curve.last_min
+            )
+        )
+    return tuple(made)
+
+
+# --- inside the fit ----------------------------------------------------------------------------
+
+
+class _Crossing(NamedTuple):
+    time_min: float
+    interval: tuple[float, float] | None
+
+
+def _crossing(curve: Curve, level_c: float) -> _Crossing | None:
+    """When the curve passes a temperature; None if it never does."""
+    excess = curve.start_c - curve.room_c
+    over = level_c - curve.room_c
+    if over == 0 or (over > 0) != (excess > 0):
+        return None
+    gap = math.log(excess / over)
+    rate = curve.rate_per_min
+    spread = curve.spread
+    if spread is None:
+        return _Crossing(gap / rate, None)
+    # (gap - rate t)^2 <= q^2 Var(ln excess - rate t - ln(level - room)), a quadratic in t.
+    q2 = spread.quantile**2
+    per_room = 1.0 / over
+    second = rate**2 - q2 * spread.rate
+    if second <= 0:
+        return _Crossing(gap / rate, None)
+    first = gap * rate - q2 * (spread.excess_rate + per_room * spread.rate_room)
+    constant = gap**2 - q2 * (
+        spread.excess + per_room**2 * spread.room + 2.0 * per_room * spread.excess_room
+    )
+    root = math.sqrt(max(first**2 - second * constant, 0.0))
+    return _Crossing(gap / rate, ((first - root) / second, (first + root) / second))
+
+
+def _from_start(interval: tuple[float, float] | None) -> tuple[float, float] | None:
+    return None if interval is None else (max(interval[0], 0.0), max(interval[1], 0.0))
+
+
+def _interval_at(curve: Curve, time_min: float) -> tuple[float, float] | None:
+    spread = curve.spread
+    if spread is None:
+        return None
+    excess = temperature_at(curve, time_min) - curve.room_c
+    per_room = 1.0 / excess
+    variance = (
+        spread.excess
+        - 2.0 * time_min * spread.excess_rate
+        + time_min**2 * spread.rate
+        + per_room**2 * spread.room
+        + 2.0 * per_room * (spread.excess_room - time_min * spread.rate_room)
+    )
+    reach = spread.quantile * math.sqrt(max(variance, 0.0))
+    # Far beyond the readings the log may span more than a float holds.
+    ends = sorted(curve.room_c + excess * math.exp(min(s * reach, 50.0)) for s in (-1.0, 1.0))
+    return ends[0], ends[1]

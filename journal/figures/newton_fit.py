@@ -1,0 +1,196 @@
+"""Least squares for Newton's law of cooling, and what its residuals say.
+
+This module works on arrays: times in minutes from the first reading,
+temperatures in degrees C, one of each a reading.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
+CONFIDENCE = 0.95
+# Externally studentised residuals need a run that still says something without one reading.
+OUTLIER_READINGS = 5
+# A reading that differs by less is within what a thermometer read to 1 F can do (0.556 K).
+OUTLIER_LEAST_K = 0.6
+# Chance of naming any reading of a sound run; shared among its readings (Bonferroni).
+OUTLIER_CHANCE = 0.05
+# Bending away from Newton's law: needs readings to spare for two more terms, and residuals
+# above what reading to 1 F leaves (0.16 K in the mean).
+BEND_READINGS = 6
+BEND_CHANCE = 0.01
+BEND_LEAST_RMS_K = 0.4
+# Fits look for rate x (length of the run) between these: slower is not seen to cool, faster is
+# over before the second reading.
+SLOWEST, FASTEST = 1e-4, 1e2
+
+
+class Spread(NamedTuple):
+    """How sure the fit is: covariance of ln(excess), rate and room, and the t quantile."""
+
+    quantile: float
+    excess: float
+    rate: float
+    room: float
+    excess_rate: float
+    excess_room: float
+    rate_room: float
+
+
+def t_quantile(freedom: int) -> float:
+    """How many standard errors a 95 % interval reaches to either side (Student's t)."""
+    from scipy.special import stdtrit
+
+    return float(stdtrit(freedom, 0.5 + CONFIDENCE / 2.0))
+
+
+class Parameters(NamedTuple):
+    log_excess: float
+    rate: float
+    room: float
+    sign: float  # 1 above the room, -1 below it
+
+
+def least_squares(
+    time: Array, value: Array, room_c: float | None
+) -> tuple[Parameters, Array, Array] | None:
+    """Parameters, Jacobian and residuals at the least sum of squares; None if no pot cools so.
+
+    For a given rate the other parameters are linear, so a scan over the rate
+    alone finds the lowest valley, and Gauss-Newton steps, halved until the sum
+    falls, finish it to 1e-12.
+
+    Source: variable projection, Golub & Pereyra, SIAM J. Numer. Anal. 10 (1973) 413, from memory
+    """
+    import numpy as np
+
+    span = float(time.max())
+    rates = np.geomspace(SLOWEST, FASTEST, 61) / span
+    decay = np.exp(-np.multiply.outer(rates, time))
+    if room_c is None:
+        means = decay.mean(axis=1, keepdims=True)
+        shape, target = decay - means, value - value.mean()
+    else:
+        shape, target = decay, value - room_c
+    power = np.einsum("ij,ij->i", shape, shape)
+    excess = shape @ target / np.where(power > 0, power, 1.0)
+    error = float(target @ target) - excess**2 * power
+    best = int(np.argmin(error))
+    if best in (0, len(rates) - 1) and len(value) > 2:
+        return None
+    room = float(value.mean() - excess[best] * decay[best].mean()) if room_c is None else room_c
+    if excess[best] == 0:
+        return None
+    sign = math.copysign(1.0, float(excess[best]))
+    state = np.array([math.log(abs(float(excess[best]))), float(rates[best]), room])
+    free = 3 if room_c is None else 2
+
+    def look(at: Array) -> tuple[Array, Array]:
+        tail = sign * np.exp(at[0] - at[1] * time)
+        columns = [tail, -time * tail, np.ones_like(time)]
+        return np.column_stack(columns[:free]), value - at[2] - tail
+
+    jacobian, residual = look(state)
+    least = float(residual @ residual)
+    for _ in range(60):
+        move = np.zeros(3)
+        move[:free] = np.linalg.lstsq(jacobian, residual, rcond=None)[0]
+        for _ in range(40):
+            tried = state + move
+            next_jacobian, next_residual = look(tried)
+            next_error = float(next_residual @ next_residual)
+            if next_error <= least and tried[1] > 0:
+                break
+            move = move / 2.0
+        else:
+            break
+        small = bool(np.all(np.abs(move) <= 1e-12 * (1.0 + np.abs(state))))
+        state, jacobian, residual, least = tried, next_jacobian, next_residual, next_error
+        if small:
+            break
+    if not SLOWEST < float(state[1]) * span < FASTEST:
+        return None
+    return Parameters(float(state[0]), float(state[1]), float(state[2]), sign), jacobian, residual
+
+
+def spread_of(jacobian: Array, residual: Array, freedom: int, fits_room: bool) -> Spread | None:
+    """Covariance of the parameters at the fit; None where nothing is left to judge it by."""
+    import numpy as np
+
+    if freedom < 1:
+        return None
+    variance = float(residual @ residual) / freedom
+    triangle = np.linalg.qr(jacobian, mode="r")
+    if float(np.abs(np.diag(triangle)).min()) < 1e-13 * float(np.abs(triangle).max()):
+        return None
+    inverse = np.linalg.inv(triangle)
+    covariance = np.zeros((3, 3))
+    free = jacobian.shape[1]
+    covariance[:free, :free] = variance * (inverse @ inverse.T)
+    return Spread(
+        quantile=t_quantile(freedom),
+        excess=float(covariance[0, 0]),
+        rate=float(covariance[1, 1]),
+        room=float(covariance[2, 2]) if fits_room else 0.0,
+        excess_rate=float(covariance[0, 1]),
+        excess_room=float(covariance[0, 2]),
+        rate_room=float(covariance[1, 2]),
+    )
+
+
+def out_of_line(jacobian: Array, residual: Array) -> tuple[tuple[int, float, float], ...]:
+    """Readings whose residual, judged by the fit without them, is too large for chance.
+
+    Gives:  (reading, residual in K, externally studentised residual) for each
+    Source: Cook & Weisberg, Residuals and Influence in Regression (1982), from memory
+    """
+    import numpy as np
+    from scipy.special import stdtrit
+
+    count, free = jacobian.shape
+    freedom = count - free - 1
+    if count < OUTLIER_READINGS or freedom < 1:
+        return ()
+    basis = np.linalg.qr(jacobian)[0]
+    left = 1.0 - np.einsum("ij,ij->i", basis, basis)
+    error = float(residual @ residual)
+    limit = float(stdtrit(freedom, 1.0 - OUTLIER_CHANCE / (2.0 * count)))
+    named = []
+    for index, (own, share) in enumerate(zip(residual.tolist(), left.tolist(), strict=True)):
+        if share <= 1e-9 or abs(own) / share < OUTLIER_LEAST_K:
+            continue
+        # Floored so that a run which is exact without this reading still gives a finite figure.
+        others = max(error - own**2 / share, 1e-18 * error) / freedom
+        studentised = own / math.sqrt(others * share)
+        if abs(studentised) > limit:
+            named.append((index, own, studentised))
+    return tuple(named)
+
+
+def bends(time: Array, jacobian: Array, residual: Array) -> bool:
+    """Whether terms in t^2 and t^3 in the exponent take up more than chance would.
+
+    Source: F test of two added terms (textbook), linearised at the fit
+    """
+    import numpy as np
+    from scipy.special import fdtrc
+
+    count, free = jacobian.shape
+    freedom = count - free - 2
+    error = float(residual @ residual)
+    if count < BEND_READINGS or freedom < 1 or math.sqrt(error / count) < BEND_LEAST_RMS_K:
+        return False
+    scaled = time / float(time.max())
+    more = jacobian[:, :1] * np.column_stack([scaled**2, scaled**3])
+    basis = np.linalg.qr(np.hstack([jacobian, more]))[0]
+    taken = basis[:, free:].T @ residual
+    gain = float(taken @ taken)
+    left = max(error - gain, 1e-18 * error)
+    return float(fdtrc(2, freedom, gain / 2.0 / (left / freedom))) < BEND_CHANCE

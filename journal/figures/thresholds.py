@@ -1,0 +1,349 @@
+"""What the studio's own pours say: at which pour temperature an outcome turns.
+
+Logistic regression with Firth's penalty, which stays finite when the outcomes
+are few or fall apart cleanly into cool and hot. Intervals come from the
+profile of the penalised likelihood. A pour is one trial, however many bars it
+filled: bars of one pour share its temperature and everything else about it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from journal.errors import FigureError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
+# chi-squared of one degree of freedom at 95 %, halved: how far the log-likelihood may fall.
+# Recomputed in tests/figures/test_thresholds.py.
+FALL = 3.841458820694124 / 2.0
+# Four pours that fall apart cleanly are not significant at 95 %; five only just, with an interval
+# of hundreds of K (tests/figures/test_thresholds.py).
+POURS_AT_LEAST = 6
+# An end of the interval that lies farther from the pours than this is called open.
+FARTHEST_K = 50.0
+ITERATIONS_AT_MOST = 200
+# A further step is expected to raise the log-likelihood by less than this.
+CONVERGED = 1e-14
+
+
+@dataclass(frozen=True, slots=True)
+class FirthFit:
+    """A penalised logistic fit; the intercept comes first."""
+
+    estimates: tuple[float, ...]
+    std_errors: tuple[float, ...]
+    intervals: tuple[tuple[float, float] | None, ...]  # None: not asked for
+    log_likelihood: float  # penalised
+
+
+@dataclass(frozen=True, slots=True)
+class PourOutcome:
+    """One pour: its temperature and the share of its bars to which the thing happened."""
+
+    pour_c: float
+    share: float
+
+    def __post_init__(self) -> None:
+        if not math.isfinite(self.pour_c):
+            raise FigureError(f"a pour temperature must be finite, not {self.pour_c}")
+        if not 0 <= self.share <= 1:
+            raise FigureError(f"a share of bars lies between 0 and 1, not {self.share}")
+
+
+@dataclass(frozen=True, slots=True)
+class Threshold:
+    """The temperature at which half the bars would have it, or why there is none to give.
+
+    ``at_c`` is given whenever it falls among the pours; the interval only when
+    the pours show that temperature matters at all.
+    """
+
+    at_c: float | None
+    interval_c: tuple[float | None, float | None] | None  # an end may be open
+    rises: bool | None  # True: the hotter the pour the more often
+    intercept: float | None  # log odds = intercept + slope * pour_c
+    slope_per_k: float | None
+    pours: int
+    seen_c: tuple[float, float] | None  # coolest and hottest pour
+    both_ends: bool  # it happens at cool and at hot pours and less between
+    why: str
+
+
+def firth_logistic(
+    covariates: Sequence[Sequence[float]],
+    outcomes: Sequence[float],
+    weights: Sequence[float] | None = None,
+    *,
+    with_intervals: bool = True,
+) -> FirthFit:
+    """Logistic regression with Firth's penalty, an intercept added.
+
+    Maximises l(b) + ln det I(b) / 2 by Newton steps with the modified score
+    X'(w (y - p) + h (1/2 - p)), halved until the likelihood rises.
+
+    Takes:  covariates      a row a trial, without the intercept; finite
+            outcomes        0 to 1; as many
+            weights         > 0; as many; None: all 1
+            with_intervals  95 % by the profile of the penalised likelihood
+    Gives:  FirthFit
+    Fails:  FigureError if the table is not one, or its columns are linearly dependent
+    Source: Firth, Biometrika 80 (1993) 27; Heinze & Schemper, Stat. Med. 21 (2002) 2409
+    Checked: tests/reference/06-firth.csv (published coefficients of the sex2 data)
+    """
+    import numpy as np
+
+    count = len(outcomes)
+    if count == 0 or len(covariates) != count or (weights is not None and len(weights) != count):
+        raise FigureError("a logistic fit needs one row, one outcome and one weight a trial")
+    if len({len(row) for row in covariates}) != 1:
+        raise FigureError("the rows of a logistic fit differ in length")
+    table = np.column_stack(
+        [np.ones(count), np.array(covariates, dtype=np.float64).reshape(count, -1)]
+    )
+    y = np.array(outcomes, dtype=np.float64)
+    w = np.ones(count) if weights is None else np.array(weights, dtype=np.float64)
+    if not (np.all(np.isfinite(table)) and np.all((y >= 0) & (y <= 1)) and np.all(w > 0)):
+        raise FigureError("covariates must be finite, outcomes within 0 to 1, weights above 0")
+    if np.linalg.matrix_rank(table) < table.shape[1]:
+        raise FigureError("the columns of a logistic fit depend on one another")
+    likelihood = _Likelihood(table, y, w)
+    free = np.eye(table.shape[1])
+    best = likelihood.climb(np.zeros(table.shape[1]), free)
+    at_best = likelihood.at(best)
+    errors = np.sqrt(np.diag(np.linalg.inv(at_best.information)))
+    intervals: list[tuple[float, float] | None] = []
+    for index, error in enumerate(errors.tolist()):
+        if not with_intervals:
+            intervals.append(None)
+            continue
+        others = np.delete(free, index, axis=1)
+        last = best.copy()
+
+        def fallen(
+            value: float, index: int = index, others: Array = others, last: Array = last
+        ) -> float:
+            last[index] = value
+            last[:] = likelihood.climb(last.copy(), others)
+            return at_best.value - FALL - likelihood.at(last).value
+
+        estimate = float(best[index])
+        intervals.append((_side(fallen, estimate, -error), _side(fallen, estimate, error)))
+    return FirthFit(
+        estimates=tuple(best.tolist()),
+        std_errors=tuple(errors.tolist()),
+        intervals=tuple(intervals),
+        log_likelihood=at_best.value,
+    )
+
+
+def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
+    """The pour temperature at which an outcome turns, from the studio's own pours.
+
+    log odds = intercept + slope x temperature, with Firth's penalty; the
+    threshold is where the odds are even. Its interval is the set of
+    temperatures t for which the likelihood, highest under the constraint that
+    the odds are even at t, falls by no more than chi-squared / 2. It is closed
+    exactly when the slope differs from 0 at 95 %.
+
+    Takes:  pours  one entry a pour; any number
+    Gives:  Threshold
+    Source: Firth (1993); profile penalised likelihood as in Heinze & Schemper (2002)
+    Checked: tests/figures/test_thresholds.py, in seeded trials
+    """
+    import numpy as np
+
+    count = len(pours)
+    seen = (min(p.pour_c for p in pours), max(p.pour_c for p in pours)) if pours else None
+
+    def without(why: str) -> Threshold:
+        return Threshold(None, None, None, None, None, count, seen, False, why)
+
+    if seen is None or count < POURS_AT_LEAST:
+        return without(f"{count} pours are too few; {POURS_AT_LEAST} or more can show a threshold")
+    if seen[0] == seen[1]:
+        return without("all pours were of one temperature")
+    shares = [p.share for p in pours]
+    if max(shares) == 0:
+        return without("it happened in no pour")
+    if min(shares) == 1:
+        return without("it happened in every pour")
+    temperatures = np.array([p.pour_c for p in pours], dtype=np.float64)
+    centre, scale = float(temperatures.mean()), float(temperatures.std())
+    x = (temperatures - centre) / scale
+    y = np.array(shares, dtype=np.float64)
+    likelihood = _Likelihood(np.column_stack([np.ones(count), x]), y, np.ones(count))
+    best = likelihood.climb(np.zeros(2), np.eye(2))
+    top = likelihood.at(best).value
+    flat = likelihood.at(likelihood.climb(np.zeros(2), np.eye(2)[:, :1])).value
+    intercept, slope = best.tolist()
+    shown = top - flat > FALL
+    turn = -intercept / slope if slope != 0 else math.inf
+    at_c = centre + scale * turn
+    inside = seen[0] <= at_c <= seen[1]
+    both_ends = _at_both_ends(x, y, top)
+    interval: tuple[float | None, float | None] | None = None
+    if shown:
+
+        def fallen(even_at: float) -> float:
+            along = np.array([[-even_at], [1.0]])
+            start = np.array([-even_at, 1.0]) * slope
+            return top - FALL - likelihood.at(likelihood.climb(start, along)).value
+
+        step = float(x.max() - x.min()) / 4.0
+        coolest, hottest = float(x.min()), float(x.max())
+        reach = FARTHEST_K / scale
+        ends = (
+            _side_or_none(fallen, turn, -step, coolest - reach),
+            _side_or_none(fallen, turn, step, hottest + reach),
+        )
+        interval = (
+            None if ends[0] is None else centre + scale * ends[0],
+            None if ends[1] is None else centre + scale * ends[1],
+        )
+    if both_ends:
+        why = "it happened at cool and at hot pours and less between, so there is no one threshold"
+    elif not shown:
+        why = "the pours do not show yet that the temperature decides it"
+    else:
+        why = ""
+    return Threshold(
+        at_c=at_c if (inside or shown) and not both_ends else None,
+        interval_c=None if both_ends else interval,
+        rises=slope > 0 if shown and not both_ends else None,
+        intercept=intercept - slope * centre / scale,
+        slope_per_k=slope / scale,
+        pours=count,
+        seen_c=seen,
+        both_ends=both_ends,
+        why=why,
+    )
+
+
+def chance(threshold: Threshold, pour_c: float) -> float | None:
+    """The fitted chance at a pour temperature, for a chart.
+
+    Takes:  threshold  as made by ``pour_threshold``
+            pour_c     degrees C; finite; scalar
+    Gives:  0 to 1; None where nothing was fitted
+    Source: logistic model
+    """
+    if threshold.intercept is None or threshold.slope_per_k is None:
+        return None
+    log_odds = threshold.intercept + threshold.slope_per_k * pour_c
+    if log_odds >= 0:
+        return 1.0 / (1.0 + math.exp(-log_odds))
+    return math.exp(log_odds) / (1.0 + math.exp(log_odds))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Place:
+    """Penalised log-likelihood at one set of coefficients, its slope and its information."""
+
+    value: float
+    score: Array
+    information: Array
+
+
+class _Likelihood:
+    """Firth's penalised log-likelihood of one table."""
+
+    def __init__(self, table: Array, outcomes: Array, weights: Array) -> None:
+        self.table = table
+        self.outcomes = outcomes
+        self.weights = weights
+
+    def at(self, coefficients: Array) -> _Place:
+        import numpy as np
+
+        log_odds = self.table @ coefficients
+        # ln p and ln (1 - p) without overflow on either side.
+        log_yes = -np.logaddexp(0.0, -log_odds)
+        log_no = -np.logaddexp(0.0, log_odds)
+        chance_of = np.exp(log_yes)
+        held = self.weights * np.exp(log_yes + log_no)
+        information = (self.table.T * held) @ self.table
+        sign, log_det = np.linalg.slogdet(information)
+        if sign <= 0 or not math.isfinite(float(log_det)):
+            return _Place(-math.inf, np.zeros(len(coefficients)), information)
+        inner = np.linalg.solve(information, self.table.T)
+        leverage = held * np.einsum("ij,ji->i", self.table, inner)
+        value = float(
+            self.weights @ (self.outcomes * log_yes + (1.0 - self.outcomes) * log_no)
+        ) + 0.5 * float(log_det)
+        push = self.weights * (self.outcomes - chance_of) + leverage * (0.5 - chance_of)
+        return _Place(value, self.table.T @ push, information)
+
+    def climb(self, start: Array, free: Array) -> Array:
+        """Highest place reached from ``start`` along the columns of ``free``."""
+        import numpy as np
+
+        here = start
+        place = self.at(here)
+        if free.shape[1] == 0 or place.value == -math.inf:
+            return here
+        for _ in range(ITERATIONS_AT_MOST):
+            slope = free.T @ place.score
+            bend = free.T @ place.information @ free
+            move = free @ np.linalg.solve(bend, slope)
+            if 0.5 * float(place.score @ move) < CONVERGED:
+                break
+            move = move * min(1.0, 5.0 / float(np.abs(move).max()))
+            for _ in range(30):
+                tried = self.at(here + move)
+                if tried.value >= place.value:
+                    break
+                move = move / 2.0
+            else:
+                break
+            here, place = here + move, tried
+        return here
+
+
+def _at_both_ends(x: Array, y: Array, straight: float) -> bool:
+    """Whether a bend fits better than a line, upwards at both ends, within the pours seen."""
+    import numpy as np
+
+    if len(np.unique(x)) < 3:
+        return False
+    likelihood = _Likelihood(np.column_stack([np.ones(len(x)), x, x**2]), y, np.ones(len(x)))
+    # The penalties of two models of different size do not compare: both within the larger one.
+    whole = likelihood.climb(np.zeros(3), np.eye(3))
+    line = likelihood.climb(np.zeros(3), np.eye(3)[:, :2])
+    gain = likelihood.at(whole).value - likelihood.at(line).value
+    lowest = -float(whole[1]) / (2.0 * float(whole[2])) if whole[2] > 0 else math.inf
+    return gain > FALL and float(x.min()) < lowest < float(x.max())
+
+
+def _side(fallen: Callable[[float], float], centre: float, step: float) -> float:
+    # 500 standard errors: the penalty bends the likelihood down long before.
+    found = _side_or_none(fallen, centre, step, centre + 500.0 * step)
+    if found is None:
+        raise FigureError("the interval of a coefficient has no end")
+    return found
+
+
+def _side_or_none(
+    fallen: Callable[[float], float], centre: float, step: float, farthest: float
+) -> float | None:
+    """Where the likelihood has fallen far enough; None if that is beyond the farthest."""
+    from scipy.optimize import brentq
+
+    inner, outer = centre, centre + step
+    while True:
+        if (outer - farthest) * step > 0:
+            outer = farthest
+        if (outer - inner) * step <= 0:
+            return None
+        if fallen(outer) > 0:
+            return float(brentq(fallen, inner, outer, xtol=1e-7, rtol=1e-9))
+        step *= 2.0
+        inner, outer = outer, outer + step
