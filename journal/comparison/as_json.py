@@ -1,0 +1,89 @@
+"""Figures and comparisons together as JSON, as ``journal figures`` prints them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from journal.comparison.comparing import Comparison
+from journal.comparison.derive import Compared, Measured, VariantResults, YesNo
+from journal.figures.as_json import FORMAT, design_json, number
+from journal.figures.derive import Figures
+from journal.records.notebook import Notebook
+
+
+def figures_json(
+    notebook: Notebook, figures: Figures, compared: Compared, only: Iterable[str] = ()
+) -> dict[str, Any]:
+    """All figures, or those of the designs ``only``, with their comparisons."""
+    wanted = set(only)
+    designs: dict[str, Any] = {}
+    for name, found in figures.designs.items():
+        if wanted and name not in wanted:
+            continue
+        block = design_json(notebook.designs[name], found, notebook.settings.currency)
+        results = compared.designs[name]
+        for variant in results.variants:
+            block["variants"][variant.variant] = {
+                **variant_json(variant),
+                **block["variants"][variant.variant],
+            }
+        block["comparisons"] = [comparison_json(entry) for entry in results.comparisons]
+        designs[name] = block
+    return {"format": FORMAT, "designs": designs}
+
+
+def variant_json(results: VariantResults) -> dict[str, Any]:
+    """What came of one variant."""
+    return {
+        "bars": results.bars,
+        "pours": results.pours,
+        "kept": None if results.kept is None else yes_no_json(results.kept),
+        "measures": {entry.measure.name: measured_json(entry) for entry in results.measures},
+    }
+
+
+def measured_json(entry: Measured) -> dict[str, Any]:
+    """All values of one measure; for yes/no how many said yes."""
+    if entry.share is not None:
+        return {**yes_no_json(entry.share), "not_measured": entry.not_measured}
+    found: dict[str, Any] = {
+        "unit": entry.measure.unit,
+        "n": len(entry.values),
+        "not_measured": entry.not_measured,
+        "median": number(entry.median),
+        "mean": number(entry.mean),
+        "values": [number(value) for value in entry.values],
+    }
+    if entry.day is not None:
+        found["day"] = entry.day
+    return found
+
+
+def yes_no_json(found: YesNo) -> dict[str, Any]:
+    """A count of yes with its interval."""
+    return {
+        "yes": found.yes,
+        "n": found.n,
+        "low": number(found.interval.low),
+        "high": number(found.interval.high),
+    }
+
+
+def comparison_json(entry: Comparison) -> dict[str, Any]:
+    """Two variants compared by one measure; numbers that do not exist are null."""
+    return {
+        "between": list(entry.between),
+        "by": entry.by,
+        "unit": entry.unit,
+        "deciding": entry.deciding,
+        "trials": entry.trials,
+        "difference": number(entry.difference),
+        "low": number(entry.low),
+        "high": number(entry.high),
+        "p": number(entry.p),
+        "p_adjusted": number(entry.p_adjusted),
+        "verdict": entry.verdict.words,
+        "verdict_code": entry.verdict.code,
+        "so_far": entry.verdict.so_far,
+    }

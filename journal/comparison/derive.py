@@ -1,0 +1,420 @@
+"""Comparisons of the whole notebook, from records.
+
+The only module here that knows records: it turns pours and bars into what the
+engine compares, and holds no statistics of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from journal.comparison.across import Across, across
+from journal.comparison.comparing import Comparison, compare
+from journal.comparison.intervals import Interval, wilson
+from journal.comparison.observed import Bar, Measure, Question, Variant, trials_of
+from journal.records.asked import Comparison as AskedComparison
+from journal.records.notebook import Notebook
+from journal.records.settings import Measure as WrittenMeasure
+from journal.records.settings import Settings, read_measure_difference
+from journal.records.shelf import Shelf
+from journal.records.source import Items, Table
+from journal.records.variants import changed_keys
+from journal.records.write_up import Bar as PouredBar
+from journal.records.write_up import Design, Pour, Recipe
+from journal.records.write_up import Variant as WrittenVariant
+
+# What goes on growing after the pour, so that a bar's own row says nothing yet?
+GROWING = frozenset({"bleed"})
+
+
+@dataclass(frozen=True, slots=True)
+class YesNo:
+    """How many bars said yes, of those that were looked at, with the 95 % Wilson interval."""
+
+    yes: int
+    n: int
+    interval: Interval
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """All values of one measure of one variant, in the order of the bars."""
+
+    measure: WrittenMeasure
+    bars: tuple[str, ...]
+    values: tuple[float, ...]
+    not_measured: int
+    share: YesNo | None  # for yes/no, where ``values`` are 0 and 1
+    day: int | None  # the day of the follow-up, for what grows after the pour
+
+    @property
+    def median(self) -> float | None:
+        """The middle value."""
+        return median(self.values) if self.values else None
+
+    @property
+    def mean(self) -> float | None:
+        """The average."""
+        return sum(self.values) / len(self.values) if self.values else None
+
+
+@dataclass(frozen=True, slots=True)
+class VariantResults:
+    """What came of one variant."""
+
+    variant: str
+    bars: int
+    pours: int
+    kept: YesNo | None
+    measures: tuple[Measured, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DesignResults:
+    """What came of a design: each variant's bars, and the variants compared."""
+
+    design: str
+    variants: tuple[VariantResults, ...]
+    comparisons: tuple[Comparison, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AcrossResults:
+    """An answer to a question across designs; ``why`` says why there is none."""
+
+    asked: AskedComparison
+    thing: str
+    values: tuple[str, ...]
+    designs: tuple[str, ...]
+    results: tuple[Across, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """All comparisons of a notebook."""
+
+    designs: Mapping[str, DesignResults]
+    across: Mapping[str, AcrossResults]
+
+
+def compare_designs(notebook: Notebook) -> Compared:
+    """Results and comparisons of every design, and of every question across designs."""
+    return Compared(
+        {
+            name: design_results(notebook.settings, notebook.shelf, design)
+            for name, design in notebook.designs.items()
+        },
+        {name: across_results(notebook, asked) for name, asked in notebook.comparisons.items()},
+    )
+
+
+def measures_of(settings: Settings) -> tuple[Measure, ...]:
+    """The measures that can be compared; colours are said apart."""
+    return tuple(
+        Measure(
+            name=name,
+            kind=written.kind,
+            better=written.better,
+            matters=written.matters,
+            unit=written.unit,
+            highest=written.of,
+        )
+        for name, written in settings.all_measures().items()
+        if written.kind != "colour" and written.matters is not None
+    )
+
+
+def follow_up_day(design: Design, measure: str) -> int | None:
+    """The day on which most bars were looked at for what grows; the later one on a tie."""
+    if measure not in GROWING:
+        return None
+    days: dict[int, int] = {}
+    for pour in design.pours:
+        for later in pour.later:
+            if later.day > 0 and measure in later.measures:
+                days[later.day] = days.get(later.day, 0) + 1
+    return max(days, key=lambda day: (days[day], day)) if days else None
+
+
+def value_of(
+    design: Design, pour: Pour, bar: PouredBar, measure: str
+) -> float | bool | tuple[float, float, float] | None:
+    """A bar's value: of the shared follow-up for what grows, else as its own row has it."""
+    day = follow_up_day(design, measure)
+    if day is None:
+        return bar.measures.get(measure)
+    for later in pour.later:
+        if later.bar == bar.bar and later.day == day:
+            return later.measures.get(measure)
+    return None
+
+
+def design_results(settings: Settings, shelf: Shelf, design: Design) -> DesignResults:
+    """What came of one design."""
+    written = settings.all_measures()
+    variants = tuple(_variant_results(written, design, variant.name) for variant in design.variants)
+    compared: tuple[Comparison, ...] = ()
+    if len(design.variants) > 1 and design.bars:
+        compared = compare(
+            observed_bars(design, written),
+            measures_of(settings),
+            compared_variants(shelf, design),
+            _question(settings, design),
+        )
+    return DesignResults(design.id, variants, compared)
+
+
+def _variant_results(
+    written: Mapping[str, WrittenMeasure], design: Design, variant: str
+) -> VariantResults:
+    pairs = [(p, bar) for p in design.pours for bar in p.bars if bar.variant == variant]
+    found = []
+    for name, measure in written.items():
+        values = [(bar.bar, value_of(design, pour, bar, name)) for pour, bar in pairs]
+        known = [(bar, float(v)) for bar, v in values if isinstance(v, float | int)]
+        if measure.kind == "colour" or not known:
+            continue
+        share = None
+        if measure.kind == "yes-no":
+            yes = sum(v == 1.0 for _, v in known)
+            share = YesNo(yes, len(known), wilson(yes, len(known), 0.95))
+        found.append(
+            Measured(
+                measure,
+                tuple(bar for bar, _ in known),
+                tuple(value for _, value in known),
+                len(values) - len(known),
+                share,
+                follow_up_day(design, name),
+            )
+        )
+    kept = next((entry.share for entry in found if entry.measure.name == "keep"), None)
+    pours = len({pour.label for pour, _ in pairs})
+    return VariantResults(variant, len(pairs), pours, kept, tuple(found))
+
+
+def observed_bars(design: Design, written: Mapping[str, WrittenMeasure]) -> tuple[Bar, ...]:
+    """The bars of a design as the engine sees them."""
+    chosen = {variant.name: dict(variant.chosen) for variant in design.variants}
+    return tuple(
+        Bar(
+            bar=bar.bar,
+            pour=pour.label,
+            poured_on=pour.date,
+            variant=bar.variant,
+            values=_values(design, pour, bar, written),
+            design=design.id,
+            levels=chosen[bar.variant],
+            lifted=_yes_no(bar.measures.get("lifted")),
+        )
+        for pour in design.pours
+        for bar in pour.bars
+    )
+
+
+def _values(
+    design: Design, pour: Pour, bar: PouredBar, written: Mapping[str, WrittenMeasure]
+) -> dict[str, float | bool | None]:
+    found: dict[str, float | bool | None] = {}
+    for name, measure in written.items():
+        value = value_of(design, pour, bar, name)
+        if measure.kind != "colour" and isinstance(value, float | int):
+            found[name] = value
+    return found
+
+
+def _yes_no(value: object) -> bool | None:
+    return value if isinstance(value, bool) else None
+
+
+def compared_variants(shelf: Shelf, design: Design) -> tuple[Variant, ...]:
+    """The variants, or the choices of each group, with what each changes."""
+    entries = design.written.get("variants")
+    if not isinstance(entries, Table):
+        return ()
+    found: list[Variant] = []
+    if design.groups:
+        for group, choices in design.groups.items():
+            for choice in choices:
+                recipe = next(v for v in design.variants if v.chosen[group] == choice).recipe
+                changes = _changes(entries[group][choice], shelf, recipe)
+                found.append(Variant(choice, group, changes))
+    else:
+        for variant in design.variants:
+            changes = _changes(entries[variant.name], shelf, variant.recipe)
+            found.append(Variant(variant.name, "", changes))
+    return tuple(found)
+
+
+def _changes(tree: object, shelf: Shelf, recipe: Recipe) -> dict[str, str]:
+    if not isinstance(tree, Table):
+        return {}
+    changes = {key: _text(_value_at(tree, key)) for key in changed_keys(tree)}
+    piece = shelf.pieces.get(recipe.piece or "")
+    # A piece has one trim: to change the trim is to take another piece, not a second change.
+    if "trim" in changes and piece is not None and piece.trim in (None, recipe.trim):
+        changes.pop("piece", None)
+    return changes
+
+
+def _value_at(tree: Table, path: str) -> object:
+    if path in tree:
+        return tree[path]
+    _, layer, key = path.split(".", 2)
+    return tree["layers"][layer][key]
+
+
+def _text(value: object) -> str:
+    if isinstance(value, Table):
+        return ", ".join(f"{key}: {_text(entry)}" for key, entry in value.items())
+    if isinstance(value, Items):
+        return ", ".join(map(_text, value))
+    return str(value)
+
+
+def _question(settings: Settings, design: Design) -> Question | None:
+    asked = design.question
+    if asked is None:
+        return None
+    measure = settings.all_measures()[asked.by]
+    compare_names, group = asked.compare, ""
+    if len(asked.compare) == 1:
+        compare_names, group = (), asked.compare[0]
+    else:
+        for name, choices in design.groups.items():
+            if all(choice in choices for choice in asked.compare):
+                group = name
+    matters = None
+    if asked.matters is not None:
+        matters = read_measure_difference(asked.matters, measure.kind)
+    return Question(
+        by=asked.by,
+        asked=asked.asked,
+        until=asked.until.number,
+        until_of="bars" if asked.until.of == "bars" else "pours",
+        compare=compare_names,
+        group=group,
+        matters=matters,
+    )
+
+
+def across_results(notebook: Notebook, asked: AskedComparison) -> AcrossResults:
+    """The answer to a question across designs."""
+    thing = asked.asked.between
+    written = notebook.settings.all_measures()
+    bars: list[Bar] = []
+    for design in notebook.designs.values():
+        recipes = {variant.name: variant for variant in design.variants}
+        for bar, poured in zip(observed_bars(design, written), design.bars, strict=True):
+            variant = recipes[poured.variant]
+            value = thing_of(variant.recipe, thing)
+            if value is None or not _meets(design, variant, asked.asked.where):
+                continue
+            bars.append(
+                Bar(
+                    bar=bar.bar,
+                    pour=bar.pour,
+                    poured_on=bar.poured_on,
+                    variant=value,
+                    values=bar.values,
+                    design=design.id,
+                    lifted=bar.lifted,
+                    conditions=_conditions(variant.recipe, bar, thing),
+                )
+            )
+    values = tuple(sorted({bar.variant for bar in bars}))
+    designs = tuple(sorted({bar.design for bar in bars}))
+    if len(values) < 2:
+        why = "no two values of it were poured" if values else "no bar meets the conditions"
+        return AcrossResults(asked, thing, values, designs, (), why)
+    by_name = {measure.name: measure for measure in measures_of(notebook.settings)}
+    measures = [by_name[name] for name in asked.asked.by if name in by_name]
+    results = across(bars, measures, values, trials_of((thing,)), thing, asked.asked.by[0])
+    # A pair of values that no design has both of is no comparison, unless all are.
+    paired = tuple(entry for entry in results if entry.paired)
+    return AcrossResults(asked, thing, values, designs, paired or results, "")
+
+
+def thing_of(recipe: Recipe, thing: str) -> str | None:
+    """The value of what is compared in one recipe, as text; None where it has none.
+
+    ``thing`` is mat, mould, piece, trim (its kind), base (of the last layer),
+    colourant, fragrance (all of the recipe), or ``layer.NAME.KEY``.
+    """
+    if thing == "trim":
+        return recipe.trim.kind if recipe.trim is not None else None
+    if thing in ("mat", "mould", "piece"):
+        found: str | None = getattr(recipe, thing)
+        return found
+    if thing == "base":
+        return _base_text(recipe, len(recipe.layers) - 1)
+    if thing == "colourant":
+        return _joined(c.colourant for layer in recipe.layers for c in layer.colours)
+    if thing == "fragrance":
+        return _joined(oil.oil for layer in recipe.layers for oil in layer.fragrance)
+    if thing.startswith(("layer.", "layers.")) and thing.count(".") == 2:
+        _, name, key = thing.split(".")
+        for number, layer in enumerate(recipe.layers):
+            if layer.name != name:
+                continue
+            if key == "base":
+                return _base_text(recipe, number)
+            if key in ("colours", "colourant"):
+                return _joined(colour.colourant for colour in layer.colours)
+            if key == "fragrance":
+                return _joined(oil.oil for oil in layer.fragrance)
+            value = getattr(layer, key, None)
+            return None if value is None else str(value)
+    return None
+
+
+def _base_text(recipe: Recipe, number: int) -> str | None:
+    base = recipe.layers[number].base
+    if base.leftover is not None:
+        return base.leftover
+    return " and ".join(name for name, _ in base.shares) or None
+
+
+def _joined(names: Iterable[str]) -> str | None:
+    return " and ".join(sorted(set(names))) or None
+
+
+def _meets(design: Design, variant: WrittenVariant, where: Sequence[tuple[str, str]]) -> bool:
+    """Whether a variant of a design meets every condition of a question."""
+    for key, wanted in where:
+        if key == "state":
+            value: str | None = design.state
+        elif key == "subject":
+            value = wanted if wanted in design.subjects else None
+        else:
+            value = thing_of(variant.recipe, key)
+        if value != wanted:
+            return False
+    return True
+
+
+def _conditions(recipe: Recipe, bar: Bar, thing: str) -> dict[str, str]:
+    """What else differs between bars, that could explain a difference instead."""
+    found = {
+        "base": thing_of(recipe, "base"),
+        "mould": recipe.mould,
+        "mat": recipe.mat,
+        "colourant": thing_of(recipe, "colourant"),
+        "fragrance": thing_of(recipe, "fragrance"),
+        "season": SEASONS[bar.poured_on.month],
+    }
+    # What is compared does not explain itself.
+    same = {"colours": "colourant"}.get(thing.rpartition(".")[2], thing.rpartition(".")[2])
+    return {key: value for key, value in found.items() if value is not None and key != same}
+
+
+# Which season of the year is a month in? Meteorological seasons of the northern half.
+SEASONS = {
+    **dict.fromkeys((12, 1, 2), "winter"),
+    **dict.fromkeys((3, 4, 5), "spring"),
+    **dict.fromkeys((6, 7, 8), "summer"),
+    **dict.fromkeys((9, 10, 11), "autumn"),
+}
