@@ -98,6 +98,12 @@ def _parser() -> tuple[_Parser, list[str]]:
     figures.add_argument("designs", nargs="*", metavar="ID", help="only these designs")
     figures.set_defaults(run=commands.figures)
 
+    compare = with_content("compare", "compare variants, in the terminal",
+                           "Each measure with its numbers and a verdict; without an ID"
+                           " every design and every question across designs.")  # fmt: skip
+    compare.add_argument("id", nargs="?", metavar="ID", help="one design, or one comparison")
+    compare.set_defaults(run=commands.compare)
+
     cards = with_content("cards", "make recipe cards for printing")
     cards.add_argument("designs", nargs="+", metavar="ID", help="the designs")
     cards.add_argument("--bars", type=_bars, metavar="N", help="bars (each recipe's own)")

@@ -7,9 +7,11 @@ import json
 import webbrowser
 from pathlib import Path
 
+from journal.command_line.compared import comparison_lines
 from journal.command_line.terminal import counted, say, say_problems
+from journal.comparison.as_json import figures_json
+from journal.comparison.derive import compare_designs
 from journal.errors import ContentError, Problem, UsageError
-from journal.figures.as_json import figures_json
 from journal.figures.derive import Figures, derive_figures
 from journal.output import lay_down
 from journal.records.notebook import Notebook, read_notebook
@@ -56,7 +58,24 @@ def figures(asked: argparse.Namespace) -> int:
     _only_known(notebook, asked.designs)
     derived = derive_figures(notebook)
     _require_sound(notebook, derived, asked.designs)
-    say(json.dumps(figures_json(notebook, derived, asked.designs), indent=2, ensure_ascii=False))
+    found = figures_json(notebook, derived, compare_designs(notebook), asked.designs)
+    say(json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False))
+    return 0
+
+
+def compare(asked: argparse.Namespace) -> int:
+    """``journal compare``."""
+    notebook = read_notebook(asked.content)
+    known = [*notebook.designs, *notebook.comparisons]
+    if asked.id is not None and asked.id not in known:
+        raise UsageError(
+            f'no design or comparison is called "{asked.id}"', nearest(asked.id, known)
+        )
+    derived = derive_figures(notebook, models=False)
+    _require_sound(notebook, derived, [asked.id] if asked.id in notebook.designs else [])
+    compared = compare_designs(notebook)
+    lines = comparison_lines(notebook, compared, asked.id)
+    say(*(lines or ("Nothing to compare yet: no design has poured two variants.",)))
     return 0
 
 

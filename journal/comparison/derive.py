@@ -119,7 +119,7 @@ def measures_of(settings: Settings) -> tuple[Measure, ...]:
             kind=written.kind,
             better=written.better,
             matters=written.matters,
-            unit=written.unit,
+            unit="" if written.kind == "rating" else written.unit,
             highest=written.of,
         )
         for name, written in settings.all_measures().items()
