@@ -223,7 +223,8 @@ def _melting_range(
         return softens, _each_end(lambda end: end(softens) + end(width))
     melts = _middle(melts_c)
     if softens_c is None:
-        return _each_end(lambda end: end(melts) - end(width)), melts
+        narrow, usual, wide = width.low, width.nominal, width.high
+        return Span(melts.low - wide, melts.nominal - usual, melts.high - narrow), melts
     softens = _middle(softens_c)
     if not (
         softens.low < melts.low and softens.nominal < melts.nominal and softens.high < melts.high

@@ -1,0 +1,51 @@
+"""Brackets around a crossing, on signals whose crossing is known."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from journal.figures.brackets import rising_ends
+
+Array = np.ndarray
+
+
+@given(
+    st.lists(st.floats(31.0, 99.0), min_size=1, max_size=4),
+    st.floats(0.05, 5.0),
+    st.floats(0.5, 3.0),
+)
+def test_crossings_are_found_within_the_last_bracket(
+    wanted: list[float], steepness: float, power: float
+) -> None:
+    def judge(chosen: Sequence[int], places: Array) -> tuple[Array, Array]:
+        away = places - np.array([wanted[case] for case in chosen])
+        bent = np.sign(away) * np.abs(steepness * away) ** power
+        return bent, np.where(away < -7.0, -1.0, np.tanh(away))
+
+    for found in rising_ends(judge, len(wanted), (30.0, 100.0), 0.5):
+        assert found == pytest.approx(wanted, abs=0.5)
+
+
+def test_a_straight_signal_is_met_exactly() -> None:
+    found = rising_ends(lambda _, places: (places - 51.3,), 1, (30.0, 100.0), 0.5)
+    assert found[0][0] == pytest.approx(51.3, abs=1e-9)
+
+
+def test_no_crossing_is_none_and_one_below_the_grid_is_its_end() -> None:
+    found = rising_ends(
+        lambda chosen, places: (places - np.where(np.array(chosen) == 0, 120.0, 10.0),),
+        2,
+        (30.0, 100.0),
+        0.5,
+    )
+    assert found == ((None, 30.0),)
+
+
+def test_a_jump_is_closed_in_on() -> None:
+    found = rising_ends(lambda _, places: (np.where(places < 47.0, -8.0, 0.1),), 1, (30, 100), 0.5)
+    assert found[0][0] == pytest.approx(47.0, abs=0.5)
