@@ -1,0 +1,110 @@
+"""A browser that opens files and nothing else, and the checkers of pages."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from checked_pages import (
+    FLAGS,
+    WIDTHS,
+    accessibility_faults,
+    browser_path,
+    markup_faults,
+    refuse_faults,
+    watched,
+)
+from playwright.sync_api import Browser, Page, sync_playwright
+
+
+@pytest.fixture(scope="session")
+def browser(cannot: Callable[[str], None]) -> Iterator[Browser]:
+    """Chromium."""
+    path = browser_path()
+    if path is None:
+        cannot("there is no Chromium here; set CHROMIUM to one")
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=path, args=FLAGS)
+        yield opened
+        opened.close()
+
+
+@pytest.fixture(params=sorted(WIDTHS))
+def page(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
+    """A page at each of three widths, offline; it may fail at nothing and ask for files only.
+
+    Open many pages in one: a context for each costs twice the time.
+    """
+    width, height = WIDTHS[request.param]
+    context = browser.new_context(viewport={"width": width, "height": height}, offline=True)
+    asked, wrong = watched(context)
+    yield context.new_page()
+    context.close()
+    refuse_faults(asked, wrong)
+
+
+@pytest.fixture
+def page_without_scripts(browser: Browser) -> Iterator[Page]:
+    """A page at the tablet's width with scripts off."""
+    width, height = WIDTHS["tablet"]
+    context = browser.new_context(
+        viewport={"width": width, "height": height}, offline=True, java_script_enabled=False
+    )
+    asked, wrong = watched(context)
+    yield context.new_page()
+    context.close()
+    refuse_faults(asked, wrong)
+
+
+@pytest.fixture
+def paper(browser: Browser, tmp_path: Path) -> Iterator[Callable[[Path], Path]]:
+    """Prints an HTML file to a PDF of the size that its style asks for."""
+    # A dark scheme would print dark.
+    context = browser.new_context(offline=True, color_scheme="light")
+    asked, wrong = watched(context)
+
+    def print_it(html: Path) -> Path:
+        page = context.new_page()
+        page.goto(html.as_uri())
+        pdf = tmp_path / f"{html.stem}.pdf"
+        page.pdf(path=pdf, prefer_css_page_size=True, print_background=True)
+        page.close()
+        return pdf
+
+    yield print_it
+    context.close()
+    refuse_faults(asked, wrong)
+
+
+@pytest.fixture(scope="session")
+def axe_script(cannot: Callable[[str], None]) -> str:
+    """The text of axe-core."""
+    path = os.environ.get("AXE_JS", "")
+    if not Path(path).is_file():
+        cannot("set AXE_JS to axe.min.js (see tests/tools/package.json) to check accessibility")
+    return Path(path).read_text("utf-8")
+
+
+@pytest.fixture(scope="session")
+def axe(axe_script: str) -> Callable[[Page], list[str]]:
+    """Finds what keeps somebody from using a page, in its light and its dark colours."""
+    return lambda page: accessibility_faults(page, axe_script)
+
+
+@pytest.fixture(scope="session")
+def markup(cannot: Callable[[str], None]) -> Callable[[list[Path]], list[str]]:
+    """Finds faults in HTML and CSS files."""
+    path = os.environ.get("VNU_JAR", "")
+    if not Path(path).is_file() or shutil.which("java") is None:
+        cannot("set VNU_JAR to vnu.jar (see tests/tools/package.json) to check HTML and CSS")
+    return lambda files: markup_faults(path, files)
+
+
+@pytest.fixture(scope="session")
+def poppler(cannot: Callable[[str], None]) -> None:
+    """The programs that turn a PDF into a picture."""
+    if shutil.which("pdftoppm") is None:
+        cannot("there is no pdftoppm here, to measure what is printed")

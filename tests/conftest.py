@@ -1,0 +1,139 @@
+"""What every test can ask for, and what none may do."""
+
+from __future__ import annotations
+
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import NoReturn, Protocol
+
+import pytest
+
+from journal.output import OutputError
+from journal.output.lock import held
+
+PROJECT = Path(__file__).resolve().parent.parent
+
+#: Set by .ci/run: what cannot be had there is a failure, not a reason to skip.
+IN_CI = os.environ.get("CI", "").lower() not in ("", "0", "false")
+
+
+class Cannot(Protocol):
+    """Says that a test cannot be run here."""
+
+    def __call__(self, reason: str) -> NoReturn: ...
+
+
+@pytest.fixture(scope="session")
+def cannot() -> Cannot:
+    """Skips a test for want of a tool, with the reason; fails it where every tool must be."""
+
+    def say(reason: str) -> NoReturn:
+        if IN_CI:
+            pytest.fail(reason, pytrace=False)
+        pytest.skip(reason)
+
+    return say
+
+
+@pytest.fixture(scope="session")
+def project() -> Path:
+    """The checkout; only to be read."""
+    return PROJECT
+
+
+@pytest.fixture(scope="session")
+def demo_content() -> Path:
+    """The content of the demo notebook; only to be read."""
+    return PROJECT / "content"
+
+
+class RunJournal(Protocol):
+    """Runs the program and gives what it said."""
+
+    def __call__(
+        self, *arguments: str | Path, cwd: Path, **environment: str
+    ) -> subprocess.CompletedProcess[str]: ...
+
+
+@pytest.fixture(scope="session")
+def run_journal() -> RunJournal:
+    """Runs the program in a process of its own, as a maker does."""
+
+    def run(
+        *arguments: str | Path, cwd: Path, **environment: str
+    ) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(
+            [sys.executable, "-m", "journal", *map(str, arguments)],
+            cwd=cwd,
+            env={**os.environ, "PYTHONPATH": str(PROJECT), **environment},
+            capture_output=True,
+            text=True,
+            encoding="utf-8",
+            timeout=300,
+            check=False,
+        )
+
+    return run
+
+
+class MakeOnce(Protocol):
+    """Makes something for all processes of a test run."""
+
+    def __call__(self, name: str, make: Callable[[Path], None]) -> Path: ...
+
+
+@pytest.fixture(scope="session")
+def make_once(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> MakeOnce:
+    """Makes a folder once, however many processes share the tests."""
+    base = tmp_path_factory.getbasetemp()
+    if hasattr(request.config, "workerinput"):
+        base = base.parent
+
+    def once(name: str, make: Callable[[Path], None]) -> Path:
+        done = base / f"{name} is made"
+        while not done.exists():
+            try:
+                with held(str(base / f"{name} in the making"), name):
+                    if not done.exists():
+                        make(base / name)
+                        done.touch()
+            except OutputError:
+                time.sleep(0.1)
+        return base / name
+
+    return once
+
+
+@pytest.fixture(scope="session")
+def notebook(
+    make_once: MakeOnce, run_journal: RunJournal, demo_content: Path, project: Path
+) -> Path:
+    """The demo notebook, built in the studio's edition; only to be read."""
+
+    def make(out: Path) -> None:
+        done = run_journal("build", "--content", demo_content, "--out", out, cwd=project)
+        assert done.returncode == 0, done.stdout + done.stderr
+
+    return make_once("notebook", make)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def no_network() -> Iterator[None]:
+    """No test reaches beyond this machine, wherever it is run."""
+    connect = socket.socket.connect
+
+    def refuse(self: socket.socket, address: object) -> None:
+        if self.family in (socket.AF_INET, socket.AF_INET6):
+            host = address[0] if isinstance(address, tuple) else address
+            if host not in ("127.0.0.1", "::1", "localhost"):
+                raise AssertionError(f"a test reaches for {address}")
+        connect(self, address)  # type: ignore[arg-type]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(socket.socket, "connect", refuse)
+        yield
