@@ -82,8 +82,8 @@ class Lean:
 class BondWindow:
     """Coolest body pour that bonds, hottest that keeps the detail, each with its band.
 
-    An end is None where no pour between the setting of the body and
-    ``HOTTEST_POUR_C`` marks it; ``why`` says so, and also when the ends cross.
+    An end is None where no pour from ``COOLEST_POUR_C`` to ``HOTTEST_POUR_C``
+    marks it; ``why`` says so, and also when the ends cross.
     """
 
     low_c: float | None
@@ -189,6 +189,11 @@ def bond_window(case: BondCase) -> BondWindow:
         None if end is None else max(end, setting.body.softens_c or end)
         for end, setting in zip(bonds, settings, strict=True)
     )
+    if hottest[0] == COOLEST_POUR_C:
+        hottest = (None,)
+        why = "the detail is still so soft that any pour remelts more than a quarter of it"
+    else:
+        why = _why(coolest[0], hottest[0])
     return BondWindow(
         low_c=coolest[0],
         high_c=hottest[0],
@@ -196,7 +201,7 @@ def bond_window(case: BondCase) -> BondWindow:
         high_band_c=_band(hottest),
         detail_c=float(model.detail_mean_c()[0]),
         leans=_leans(cases, coolest, hottest),
-        why=_why(coolest[0], hottest[0]),
+        why=why,
     )
 
 
