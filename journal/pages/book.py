@@ -1,0 +1,125 @@
+"""What every page is laid out from: one notebook, cut to one edition.
+
+A page's key is a digest of everything that its bytes depend on. It is worked out
+before the page is, so that a page of an unchanged key need not be made again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import jinja2
+import markdown
+
+from journal.comparison.derive import Compared
+from journal.figures.derive import Figures
+from journal.pages.editions import Edition
+from journal.pages.frame import frame_for
+from journal.pages.leaf import CardPage
+from journal.pages.parts import Frame, Page
+from journal.pages.photos import Photos
+from journal.pages.places import Place, Places
+from journal.pages.sheet import Sheet, digest
+from journal.pages.theme import Theme
+from journal.pages.uses import Uses
+from journal.pages.words import Units
+from journal.records.notebook import Notebook
+from journal.records.settings import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """One notebook as it is laid out.
+
+    ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no
+    more. ``bars`` is a batch for the cards; None leaves each recipe its own.
+    ``ground`` is the digest of what every page depends on: the program, the theme,
+    the settings, the edition.
+    """
+
+    notebook: Notebook
+    figures: Figures
+    compared: Compared
+    edition: Edition
+    theme: Theme
+    photos: Photos
+    places: Places
+    uses: Uses
+    units: Units
+    bars: int | None
+    ground: str
+
+    @property
+    def settings(self) -> Settings:
+        """The studio's settings."""
+        return self.notebook.settings
+
+    @property
+    def studio(self) -> bool:
+        """Whether this is the studio's own edition, with costs and private notes."""
+        return self.edition == "studio"
+
+    def frame(self, here: Place, scripts: tuple[str, ...] = ()) -> Frame:
+        """What stands round the page ``here``."""
+        return frame_for(self.settings, self.edition, here, scripts)
+
+    def sheet(
+        self, here: Place, template: str, make: Callable[[], Page | CardPage], *depends: object
+    ) -> Sheet:
+        """A page that is made only if something in ``depends`` changed.
+
+        Takes:  here      where the page stands
+                template  how it is set
+                make      lays the page out
+                depends   all that the page shows beyond ``ground``; each is told
+                          apart by its ``repr``, which must say everything
+        Gives:  a Sheet
+        """
+        return Sheet(here.path, self.key(here, template, *depends), self._setter(template, make))
+
+    def shown_sheet(self, here: Place, template: str, page: Page) -> Sheet:
+        """A page that is cheap to lay out: its key is a digest of all that it shows."""
+        return Sheet(
+            here.path, self.key(here, template, page), self._setter(template, lambda: page)
+        )
+
+    def key(self, here: Place, *depends: object) -> str:
+        """The key of a page that depends on these and on ``ground``."""
+        return digest(self.ground, here.path, here.title, here.folio, *map(repr, depends))
+
+    def _setter(self, template: str, make: Callable[[], Page | CardPage]) -> Callable[[], bytes]:
+        return lambda: self.theme.set_page(template, make()).encode()
+
+
+def ground_key(theme: Theme, settings: Settings, edition: Edition) -> str:
+    """A digest of what every page depends on."""
+    return digest(_program(), templates_key(theme), repr(settings), edition)
+
+
+def templates_key(theme: Theme) -> str:
+    """A digest of every template that a page may be set with."""
+    loader = theme.environment.loader
+    assert loader is not None
+    names = theme.environment.list_templates(extensions=["html"])
+    return digest(*(part for name in names for part in (name, _source(theme, name))))
+
+
+def _source(theme: Theme, name: str) -> str:
+    loader = theme.environment.loader
+    assert loader is not None
+    return loader.get_source(theme.environment, name)[0]
+
+
+@lru_cache(maxsize=1)
+def _program() -> str:
+    """A digest of this program as it runs, and of what sets its pages."""
+    package = Path(__file__).resolve().parent.parent
+    files = sorted(package.rglob("*.py"))
+    return digest(
+        jinja2.__version__,
+        markdown.__version__,
+        *(part for file in files for part in (file.name, file.read_bytes())),
+    )

@@ -1,0 +1,289 @@
+"""Editions: what the notebook holds for the studio, for its helpers, for the public.
+
+An edition is cut out of the records before a page is laid out, so that no page can
+show what its edition leaves out.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
+from typing import Literal, TypeVar
+
+from journal.errors import Position, Problem
+from journal.figures.derive import DesignFigures, Figures, RecipeFigures
+from journal.figures.result import Figure
+from journal.pages.uses import things_of
+from journal.records.links import links_in, target_of
+from journal.records.notebook import Notebook
+from journal.records.settings import Settings
+from journal.records.shelf import KINDS, Shelf, ShelfRecord
+from journal.records.source import Items, Table, Text
+from journal.records.write_up import Design
+
+Edition = Literal["studio", "helpers", "public"]
+EDITIONS: tuple[Edition, ...] = ("studio", "helpers", "public")
+
+# What a record of the shelf keeps to the studio.
+STUDIO_ONLY = ("price", "supplier", "private")
+# Settings that are about money.
+MONEY_SETTINGS = ("labour", "margin", "fixed_costs")
+
+Thing = TypeVar("Thing", bound=ShelfRecord)
+
+
+def for_edition(notebook: Notebook, edition: Edition) -> Notebook:
+    """What an edition holds of a notebook.
+
+    Takes:  notebook  everything that was written
+            edition   who it is for
+    Gives:  for the studio the same; for helpers without costs, suppliers, customers
+            and private notes; for the public also without orders, without designs
+            that are no keepers, and with only those things of the shelf that the
+            rest is made with
+    """
+    if edition == "studio":
+        return notebook
+    kept = {
+        name: design
+        for name, design in notebook.designs.items()
+        if edition == "helpers" or design.state == "keeper"
+    }
+    designs = {name: _without_private(design, kept) for name, design in kept.items()}
+    shelf = _bare(notebook.shelf)
+    orders = {
+        name: replace(
+            order,
+            asked=order.asked.model_copy(update={"customer": None, "private": None}),
+            written=_without(order.written, ("customer", "private")),
+        )
+        for name, order in notebook.orders.items()
+    }
+    if edition == "public":
+        shelf = _only_used(shelf, designs.values())
+        orders = {}
+    return replace(
+        notebook,
+        settings=_without_money(notebook.settings),
+        shelf=shelf,
+        designs=designs,
+        comparisons={
+            name: replace(
+                comparison,
+                asked=comparison.asked.model_copy(update={"private": None}),
+                written=_without(comparison.written, ("private",)),
+            )
+            for name, comparison in notebook.comparisons.items()
+        },
+        orders=orders,
+        unread=() if edition == "public" else notebook.unread,
+        problems=(),
+    )
+
+
+def figures_for(figures: Figures, notebook: Notebook, edition: Edition) -> Figures:
+    """The figures that an edition shows: of its designs, and costs for the studio alone."""
+    if edition == "studio":
+        return figures
+    designs = {
+        name: _without_cost(found)
+        for name, found in figures.designs.items()
+        if name in notebook.designs
+    }
+    return Figures(designs, ())
+
+
+def _without_cost(figures: DesignFigures) -> DesignFigures:
+    return replace(
+        figures,
+        recipe=_recipe_without_cost(figures.recipe),
+        variants={name: _recipe_without_cost(found) for name, found in figures.variants.items()},
+    )
+
+
+def _recipe_without_cost(figures: RecipeFigures) -> RecipeFigures:
+    return replace(figures, cost=Figure("cost", None, "computed", "cost"))
+
+
+def _without_money(settings: Settings) -> Settings:
+    return settings.model_copy(update=dict.fromkeys(MONEY_SETTINGS))
+
+
+def _without_private(design: Design, kept: Mapping[str, Design]) -> Design:
+    written = _without(design.written, ("private",))
+    pours = written.get("pours")
+    if isinstance(pours, Items):
+        bare = Items(pours.at)
+        bare.extend(
+            _without(pour, ("private",)) if isinstance(pour, Table) else pour for pour in pours
+        )
+        written.put("pours", bare, written.keys_at["pours"])
+    return replace(
+        design,
+        private=None,
+        grew_from=design.grew_from if design.grew_from in kept else None,
+        pours=tuple(replace(pour, private=None) for pour in design.pours),
+        written=written,
+    )
+
+
+def _without(table: Table, keys: Iterable[str]) -> Table:
+    left_out = frozenset(keys)
+    made = Table(table.at)
+    for key, value in table.items():
+        if key not in left_out:
+            made.put(key, value, table.keys_at[key])
+    return made
+
+
+def _bare(shelf: Shelf) -> Shelf:
+    """The shelf without prices, suppliers and private notes, and without its written text."""
+    return Shelf(
+        bases=_each_bare(shelf.bases),
+        fragrances=_each_bare(shelf.fragrances),
+        colourants=_each_bare(shelf.colourants),
+        moulds=_each_bare(shelf.moulds),
+        mats=_each_bare(shelf.mats),
+        pieces=_each_bare(shelf.pieces),
+        packaging=_each_bare(shelf.packaging),
+        leftovers=_each_bare(shelf.leftovers),
+        written={
+            kind: _table_of(
+                (name, _without(entry, STUDIO_ONLY), tree.keys_at[name])
+                for name, entry in tree.items()
+                if isinstance(entry, Table)
+            )
+            for kind, tree in shelf.written.items()
+        },
+    )
+
+
+def _table_of(entries: Iterable[tuple[str, Table, Position]]) -> Table:
+    made = Table(Position(""))
+    for name, entry, at in entries:
+        made.put(name, entry, at)
+    return made
+
+
+def _each_bare(records: Mapping[str, Thing]) -> dict[str, Thing]:
+    return {
+        name: record.model_copy(
+            update={key: None for key in STUDIO_ONLY if key in type(record).model_fields}
+        )
+        for name, record in records.items()
+    }
+
+
+def _only_used(shelf: Shelf, designs: Iterable[Design]) -> Shelf:
+    """What the designs are made with; leftovers do not say what they were left by."""
+    used = {thing for design in designs for thing in things_of(design)}
+    for name, leftover in shelf.leftovers.items():
+        if ("leftovers", name) not in used:
+            continue
+        if leftover.base is not None:
+            used.update(("bases", base) for base, _ in leftover.base.shares)
+        if leftover.tinted not in (None, "no"):
+            used.add(("colourants", str(leftover.tinted)))
+        if leftover.scented is not None:
+            used.add(("fragrances", leftover.scented.oil))
+    kinds = {
+        kind: {name: rec for name, rec in shelf.of_kind(kind).items() if (kind, name) in used}
+        for kind in KINDS
+    }
+    kinds["leftovers"] = {
+        name: record.model_copy(update={"origin": None})
+        for name, record in kinds["leftovers"].items()
+    }
+    kinds["colourants"] = {
+        name: record.model_copy(update={"same_as": None})
+        if getattr(record, "same_as", None) not in kinds["colourants"]
+        else record
+        for name, record in kinds["colourants"].items()
+    }
+    written = {
+        kind: _table_of(
+            (name, entry, tree.keys_at[name]) for name, entry in tree.items() if name in kinds[kind]
+        )
+        for kind, tree in shelf.written.items()
+    }
+    return Shelf(**kinds, written=written)  # type: ignore[arg-type]
+
+
+def edition_problems(notebook: Notebook, cut: Notebook, edition: Edition) -> tuple[Problem, ...]:
+    """What would give away in an edition what it leaves out: an error each, with its place.
+
+    Takes:  notebook  everything that was written
+            cut       what the edition holds, from ``for_edition``
+            edition   who it is for
+    Gives:  links to designs that are left out, and names of such designs, of
+            suppliers and of customers, wherever the kept texts hold them
+    """
+    if edition == "studio":
+        return ()
+    names = _names_left_out(notebook, cut)
+    found: list[Problem] = []
+    texts: list[tuple[Table, str, str, int]] = [
+        (design.written, design.body, design.path, design.body_line)
+        for design in cut.designs.values()
+    ]
+    texts += [
+        (comparison.written, comparison.body, comparison.path, comparison.body_line)
+        for comparison in cut.comparisons.values()
+    ]
+    for written, body, path, first_line in texts:
+        folder = path.rpartition("/")[0]
+        for at, link, _ in links_in(body, path, first_line):
+            target = target_of(link, folder)
+            if target.kind == "design" and target.name not in cut.designs:
+                found.append(
+                    Problem(
+                        at,
+                        f'the link leads to "{target.name}",'
+                        f" which the {edition} edition leaves out",
+                        "Take the link out, or make that design a keeper.",
+                    )
+                )
+        lines = [(Position(path, first_line + n), line) for n, line in enumerate(body.split("\n"))]
+        for at, text in [*_scalars(written), *lines]:
+            found.extend(_given_away(at, text, names, edition))
+    return tuple(sorted(set(found)))
+
+
+def _names_left_out(notebook: Notebook, cut: Notebook) -> dict[str, str]:
+    """Each name that may not appear, and what it is."""
+    names: dict[str, str] = {}
+    for name, design in notebook.designs.items():
+        if name not in cut.designs:
+            names[design.title] = "a design"
+    for kind in KINDS:
+        for record in notebook.shelf.of_kind(kind).values():
+            if record.supplier:
+                names[record.supplier] = "a supplier"
+    for order in notebook.orders.values():
+        if order.asked.customer:
+            names[order.asked.customer] = "a customer"
+    return names
+
+
+def _scalars(tree: object) -> Iterator[tuple[Position, str]]:
+    if isinstance(tree, Text):
+        yield tree.at, str(tree)
+    elif isinstance(tree, Table):
+        for value in tree.values():
+            yield from _scalars(value)
+    elif isinstance(tree, Items):
+        for value in tree:
+            yield from _scalars(value)
+
+
+def _given_away(
+    at: Position, text: str, names: Mapping[str, str], edition: Edition
+) -> Iterator[Problem]:
+    for name, what in names.items():
+        if name in text and re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text):
+            yield Problem(
+                at,
+                f'"{name}" is {what} that the {edition} edition leaves out',
+                "Say it without the name, or put it into a private note.",
+            )

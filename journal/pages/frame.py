@@ -1,0 +1,49 @@
+"""What stands round every page: running head, contents, the edition's name, page numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from journal.pages.editions import Edition
+from journal.pages.parts import Frame, Link
+from journal.pages.places import FIXED, Place, href, root_of
+from journal.records.settings import Settings
+
+# What an edition is called at the foot of its pages.
+EDITION_NAMES: Mapping[Edition, str] = {
+    "studio": "studio edition: costs and private notes inside",
+    "helpers": "helpers' edition",
+    "public": "",
+}
+
+
+def frame_for(
+    settings: Settings, edition: Edition, here: Place, scripts: tuple[str, ...] = ()
+) -> Frame:
+    """The frame of one page.
+
+    Takes:  settings  the studio's
+            edition   who the notebook is for
+            here      the page
+            scripts   files that the page runs, by path from the notebook's root
+    Gives:  running head and contents with this page marked
+    """
+    marked = here.under or here.path
+    pages = tuple(
+        Link(
+            place.short,
+            href(here, place),
+            place.page_number,
+            end=place.folio,
+            here=place.path == marked,
+        )
+        for place in FIXED.values()
+    )
+    return Frame(
+        studio=settings.studio,
+        root=root_of(here),
+        pages=pages,
+        edition=EDITION_NAMES[edition],
+        paper=settings.paper,
+        scripts=scripts,
+    )

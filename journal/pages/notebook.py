@@ -1,0 +1,81 @@
+"""The whole notebook, laid out: every file of it with its key, none of them made yet.
+
+To add a kind of page: its places in ``places``, its ``…_sheets(book)`` in a module of
+its own, and a line in ``lay_out``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from journal.comparison.derive import Compared
+from journal.errors import ContentError
+from journal.figures.derive import Figures
+from journal.pages.book import Book, ground_key
+from journal.pages.design import design_sheets
+from journal.pages.editions import Edition, figures_for
+from journal.pages.front import front_sheets
+from journal.pages.photos import photo_sheets, ready_photos
+from journal.pages.places import places_of
+from journal.pages.sheet import Sheet, digest
+from journal.pages.theme import Theme
+from journal.pages.unwritten import unwritten_sheets
+from journal.pages.uses import uses_of
+from journal.pages.words import units_of
+from journal.records.notebook import Notebook
+
+
+def open_book(
+    notebook: Notebook,
+    figures: Figures,
+    compared: Compared,
+    theme: Theme,
+    edition: Edition = "studio",
+    bars: int | None = None,
+) -> Book:
+    """What the pages are laid out from.
+
+    Takes:  notebook  as it is cut for its edition (``editions.for_edition``)
+            figures   of the whole notebook
+            compared  of the notebook as it is cut
+            theme     what the pages are set with
+            edition   who it is for
+            bars      a batch for the cards
+    Gives:  a Book
+    Fails:  ContentError, with the place, for each photo that cannot be read
+    """
+    photos, problems = ready_photos(notebook)
+    if problems:
+        raise ContentError(problems)
+    return Book(
+        notebook=notebook,
+        figures=figures_for(figures, notebook, edition),
+        compared=compared,
+        edition=edition,
+        theme=theme,
+        photos=photos,
+        places=places_of(notebook),
+        uses=uses_of(notebook),
+        units=units_of(notebook.settings),
+        bars=bars,
+        ground=ground_key(theme, notebook.settings, edition),
+    )
+
+
+def lay_out(book: Book) -> tuple[Sheet, ...]:
+    """Every file of the notebook: pages, photos, and what the theme needs beside them."""
+    pages = (
+        *front_sheets(book),
+        *design_sheets(book),
+    )
+    return (
+        *pages,
+        *unwritten_sheets(book, pages),
+        *photo_sheets(book.notebook.root, book.photos),
+        *theme_sheets(book.theme.files),
+    )
+
+
+def theme_sheets(files: Iterable[tuple[str, bytes]]) -> tuple[Sheet, ...]:
+    """Stylesheet, fonts and licences."""
+    return tuple(Sheet(path, digest(content), content.__bytes__) for path, content in files)

@@ -1,0 +1,154 @@
+"""Where every page of the notebook stands: its path, its title, its page number.
+
+Page numbers go by kind, so that writing up one more design moves no other page's
+number: designs are numbered 1, 2, … by their date; things on the shelf have the
+letter of their kind (F2 is the second fragrance), questions asked across designs a
+Q; the pages that every notebook has are numbered in Roman figures, as the front
+matter of a book is.
+"""
+
+from __future__ import annotations
+
+import posixpath
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from journal.pages.parts import Link, Span, Tone
+from journal.records.notebook import Notebook
+from journal.records.shelf import KINDS, ONE
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a page stands.
+
+    ``short`` is its name in the running head, ``under`` the path of the page that
+    is marked there while this one is open.
+    """
+
+    path: str
+    title: str
+    folio: str = ""
+    short: str = ""
+    under: str = ""
+
+    @property
+    def page_number(self) -> str:
+        """What is printed after a link to it, such as "p. 12"; "" for pages without a number."""
+        return f"p. {self.folio}" if self.folio else ""
+
+
+# The pages that every notebook has, in the order of the contents. Their page numbers are
+# in Roman figures.
+FIXED: Mapping[str, Place] = {
+    "front": Place("index.html", "Latest", "i", "Latest"),
+    "designs": Place("designs/index.html", "Designs", "ii", "Designs"),
+    "shelf": Place("shelf/index.html", "The shelf", "iii", "Shelf"),
+    "failed": Place("failed.html", "What failed, and what mended it", "iv", "What failed"),
+    "weeks": Place("weeks.html", "Pours by week", "v", "By week"),
+    "compared": Place("compared/index.html", "Compared", "vi", "Compared"),
+    "cards": Place("cards/index.html", "Recipe cards", "vii", "Cards"),
+    "how": Place("how.html", "How the figures are made", "viii", "Figures"),
+    "safety": Place("safety.html", "Safety", "ix", "Safety"),
+    "terms": Place("terms.html", "Index", "x", "Index"),
+}
+
+# The letter before the page number of a thing on the shelf.
+LETTERS: Mapping[str, str] = {
+    "bases": "B",
+    "fragrances": "F",
+    "colourants": "C",
+    "moulds": "M",
+    "mats": "T",
+    "pieces": "P",
+    "packaging": "W",
+    "leftovers": "L",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Every page of one notebook by what stands on it."""
+
+    designs: Mapping[str, Place] = field(default_factory=dict)
+    cards: Mapping[str, Place] = field(default_factory=dict)
+    things: Mapping[tuple[str, str], Place] = field(default_factory=dict)  # (kind, id)
+    compared: Mapping[str, Place] = field(default_factory=dict)
+
+    def fixed(self, name: str) -> Place:
+        """One of the pages that every notebook has: a name of ``FIXED``."""
+        return FIXED[name]
+
+    def thing(self, kind: str, name: str) -> Place | None:
+        """The page of a thing on the shelf; None where this notebook has none."""
+        return self.things.get((kind, name))
+
+
+def places_of(notebook: Notebook) -> Places:
+    """The places of all pages of a notebook, as it is cut for its edition."""
+    by_date = sorted(notebook.designs.values(), key=lambda design: (design.date, design.id))
+    things = {
+        (kind, name): Place(
+            f"shelf/{ONE[kind]}-{name}.html",
+            record.name,
+            f"{LETTERS[kind]}{number}",
+            under=FIXED["shelf"].path,
+        )
+        for kind in KINDS
+        for number, (name, record) in enumerate(notebook.shelf.of_kind(kind).items(), start=1)
+    }
+    return Places(
+        designs={
+            design.id: Place(
+                f"designs/{design.id}.html", design.title, str(n), under=FIXED["designs"].path
+            )
+            for n, design in enumerate(by_date, start=1)
+        },
+        cards={
+            design.id: Place(f"cards/{design.id}.html", design.title, under=FIXED["cards"].path)
+            for design in by_date
+        },
+        things=things,
+        compared={
+            name: Place(
+                f"compared/{name}.html",
+                comparison.asked.title,
+                f"Q{n}",
+                under=FIXED["compared"].path,
+            )
+            for n, (name, comparison) in enumerate(sorted(notebook.comparisons.items()), start=1)
+        },
+    )
+
+
+def href(here: Place, to: Place, fragment: str = "") -> str:
+    """The address of ``to`` on the page ``here``; relative, so that the folder can be moved."""
+    tail = f"#{fragment}" if fragment else ""
+    if here.path == to.path:
+        return tail or posixpath.basename(to.path)
+    return file_href(here, to.path) + tail
+
+
+def file_href(here: Place, path: str) -> str:
+    """The address of any file of the notebook on the page ``here``."""
+    return posixpath.relpath(path, posixpath.dirname(here.path) or ".")
+
+
+def root_of(here: Place) -> str:
+    """The way from a page to the notebook's root: "" or "../"."""
+    return "../" * here.path.count("/")
+
+
+def span(here: Place, to: Place, text: str = "", fragment: str = "", tone: Tone = "") -> Span:
+    """Words that lead to a page; its title where no others are given."""
+    return Span(text or to.title, tone, href(here, to, fragment), to.page_number)
+
+
+def link(here: Place, to: Place, text: str = "", fragment: str = "", end: str = "") -> Link:
+    """A line that leads to a page; its title where no other words are given."""
+    return Link(text or to.title, href(here, to, fragment), to.page_number, end)
+
+
+def titles_key(places: Iterable[Place]) -> tuple[str, ...]:
+    """What a page shows of the pages that it leads to, for its key."""
+    return tuple(f"{place.path}\n{place.title}\n{place.folio}" for place in places)

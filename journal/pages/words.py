@@ -1,0 +1,206 @@
+"""How the notebook says things: both systems of units, dates, counts, lists.
+
+Every figure is rounded in ``quantities.show``, once; here it is put in order, the
+studio's own system first, and its number and unit are kept on one line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Final
+
+from journal.quantities import show
+from journal.records.settings import Settings
+
+NO_BREAK: Final = "\u00a0"
+_COUNTS: Final = (
+    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
+    "eleven", "twelve",
+)  # fmt: skip
+_MONTHS: Final = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Both:
+    """One figure in both systems; ``second`` is empty where there is only one."""
+
+    first: str
+    second: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.first} ({self.second})" if self.second else self.first
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """How one studio writes its figures."""
+
+    us_first: bool
+    steps_g: tuple[float, ...]
+    currency: str
+
+    def _both(self, us: str, metric: str) -> Both:
+        us, metric = keep(us), keep(metric)
+        return Both(us, metric) if self.us_first else Both(metric, us)
+
+    def mass(self, mass_g: float) -> Both:
+        """A mass in the steps of the studio's scales: ``3.05 oz``, ``86.5 g``."""
+        return self._both(
+            show.show_mass_us(mass_g, self.steps_g), show.show_mass(mass_g, self.steps_g)
+        )
+
+    def masses(self, low_g: float, high_g: float) -> Both:
+        """A range of masses."""
+        low, high = self.mass(low_g), self.mass(high_g)
+        return self._ranged(low, high)
+
+    def volume(self, volume_ml: float, *, down: bool = False) -> Both:
+        """A volume: ``1½ tsp``, ``7.4 mL``; ``down`` for oils, which have limits."""
+        way: Final = "down" if down else "half_up"
+        return self._both(
+            show.show_volume_us(volume_ml, way=way), show.show_volume(volume_ml, way=way)
+        )
+
+    def temperature(self, temperature_c: float) -> Both:
+        """A temperature: ``131 °F``, ``55 °C``."""
+        return self._both(
+            show.show_temperature_f(temperature_c), show.show_temperature_c(temperature_c)
+        )
+
+    def temperatures(self, low_c: float, high_c: float) -> Both:
+        """A window: ``122–132 °F``, ``50–56 °C``."""
+        return self._both(
+            show.show_temperatures_f(low_c, high_c), show.show_temperatures_c(low_c, high_c)
+        )
+
+    def degrees(self, difference_k: float) -> Both:
+        """A difference of temperatures in whole degrees: ``7 °F``, ``4 °C``."""
+        step = Decimal(1)
+        return self._both(
+            f"{show.show_number(difference_k * 1.8, step)} °F",
+            f"{show.show_number(difference_k, step)} °C",
+        )
+
+    def in_scale(self, temperature_c: float) -> float:
+        """A temperature as a number of the studio's own scale, for a chart."""
+        return temperature_c * 1.8 + 32.0 if self.us_first else temperature_c
+
+    def length(self, length_mm: float) -> Both:
+        """A length: metric first in either system, since the trade cuts in millimetres."""
+        return Both(keep(show.show_length(length_mm)), keep(show.show_length_us(length_mm)))
+
+    def size(self, width_mm: float, height_mm: float) -> Both:
+        """Width and height."""
+        return Both(
+            keep(show.show_size(width_mm, height_mm)), keep(show.show_size_us(width_mm, height_mm))
+        )
+
+    def money(self, amount: Decimal) -> str:
+        """Money in the studio's currency: ``4.10 USD``."""
+        return keep(show.show_money(amount, self.currency))
+
+    def _ranged(self, low: Both, high: Both) -> Both:
+        return Both(
+            ranged(low.first, high.first), ranged(low.second, high.second) if low.second else ""
+        )
+
+
+def units_of(settings: Settings) -> Units:
+    """How the studio of these settings writes its figures."""
+    return Units(settings.units == "us", settings.scales, settings.currency)
+
+
+def keep(text: str) -> str:
+    """``text`` on one line: its spaces do not break."""
+    return text.replace(" ", NO_BREAK)
+
+
+def ranged(low: str, high: str) -> str:
+    """Two shown figures as one: ``3.6–3.8 oz``."""
+    return keep(show.show_range(low.replace(NO_BREAK, " "), high.replace(NO_BREAK, " ")))
+
+
+def percent(share: float) -> str:
+    """A share in per cent, on one line: ``1.09 %``."""
+    return keep(show.show_percent(share))
+
+
+def duration(minutes: float) -> str:
+    """A duration, on one line: ``1 h 20 min``."""
+    return keep(show.show_duration(minutes))
+
+
+def said_date(day: date) -> str:
+    """``18 April 2026``."""
+    return keep(f"{day.day} {_MONTHS[day.month - 1]}") + f" {day.year}"
+
+
+def short_date(day: date) -> str:
+    """``18 Apr 2026``, for tables."""
+    return keep(f"{day.day} {_MONTHS[day.month - 1][:3]} {day.year}")
+
+
+def counted(number: int, word: str, plural: str = "") -> str:
+    """``1 bar``, ``2 bars``, in figures, on one line."""
+    return keep(f"{number} {word if number == 1 else plural or word + 's'}")
+
+
+def count_said(number: int, word: str, plural: str = "") -> str:
+    """``one bar``, ``nine bars``, ``14 bars``: words up to twelve."""
+    said = _COUNTS[number] if 0 <= number < len(_COUNTS) else str(number)
+    return f"{said} {word if number == 1 else plural or word + 's'}"
+
+
+def number_said(number: int) -> str:
+    """``none``, ``one``, ``nine``, ``14``."""
+    if number == 0:
+        return "none"
+    return _COUNTS[number] if 0 < number < len(_COUNTS) else str(number)
+
+
+def sentence(text: str) -> str:
+    """``text`` with its first letter a capital."""
+    return text[:1].upper() + text[1:]
+
+
+def listed(names: Sequence[str], last: str = "and") -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} {last} {names[-1]}"
+
+
+Show = Callable[[float], str]
+
+
+def measure_value(value: float | bool, kind: str, of: int = 5) -> str:
+    """One value of a bar's measure as it is said: ``1.5 mm``, ``yes``, ``4 of 5``, ``4 min``."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return keep(_MEASURES.get(kind, _plain)(value)) if kind != "rating" else _rating(value, of)
+
+
+def _plain(value: float) -> str:
+    return show.show_number(value, Decimal("0.1"))
+
+
+def _rating(value: float, of: int) -> str:
+    return keep(f"{show.show_number(value, Decimal('0.1'))} of {of}")
+
+
+def _weight(value: float) -> str:
+    return f"{show.show_number(value, Decimal('0.1'))} g"
+
+
+_MEASURES: Final[dict[str, Show]] = {
+    "length": show.show_length,
+    "time": show.show_duration,
+    "mass": _weight,
+    "count": _plain,
+}
