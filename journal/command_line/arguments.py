@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import argparse
 import difflib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from importlib import import_module
 from pathlib import Path
 from typing import NoReturn
 
 from journal import __version__
-from journal.command_line import commands
 from journal.errors import UsageError
 
 EDITIONS = ("studio", "helpers", "public")
@@ -40,6 +40,16 @@ def read_arguments(arguments: Sequence[str]) -> argparse.Namespace:
     if not hasattr(asked, "run"):
         raise UsageError("no command was given", "See: journal --help")
     return asked
+
+
+def _command(name: str) -> Callable[[argparse.Namespace], int]:
+    """A command by name; what it needs is loaded when it is run, so that help answers at once."""
+
+    def run(asked: argparse.Namespace) -> int:
+        status: int = getattr(import_module("journal.command_line.commands"), name)(asked)
+        return status
+
+    return run
 
 
 def _bars(text: str) -> int:
@@ -77,11 +87,11 @@ def _parser() -> tuple[_Parser, list[str]]:
     begin = command("begin", "lay out a new notebook with a worked example",
                     "Nothing that is there is overwritten.")  # fmt: skip
     begin.add_argument("dir", type=Path, metavar="DIR", help="the folder to lay it out in")
-    begin.set_defaults(run=commands.begin, content=None)
+    begin.set_defaults(run=_command("begin"), content=None)
 
     check = with_content("check", "list every error and warning, with its place and its mend")
     check.add_argument("--json", action="store_true", help="as JSON, for other programs")
-    check.set_defaults(run=commands.check)
+    check.set_defaults(run=_command("check"))
 
     build = with_content("build", "make the notebook; only what changed is made again")
     build.add_argument("--out", type=Path, default=Path("notebook"), metavar="DIR",
@@ -92,17 +102,17 @@ def _parser() -> tuple[_Parser, list[str]]:
         "--bars", type=_bars, metavar="N", help="bars on the cards (each recipe's own)"
     )
     build.add_argument("--open", action="store_true", help="open it in the browser")
-    build.set_defaults(run=commands.build)
+    build.set_defaults(run=_command("build"))
 
     figures = with_content("figures", "print the figures as JSON, or write them as CSV tables")
     figures.add_argument("designs", nargs="*", metavar="ID", help="only these designs")
-    figures.set_defaults(run=commands.figures)
+    figures.set_defaults(run=_command("figures"))
 
     compare = with_content("compare", "compare variants, in the terminal",
                            "Each measure with its numbers and a verdict; without an ID"
                            " every design and every question across designs.")  # fmt: skip
     compare.add_argument("id", nargs="?", metavar="ID", help="one design, or one comparison")
-    compare.set_defaults(run=commands.compare)
+    compare.set_defaults(run=_command("compare"))
 
     cards = with_content("cards", "make recipe cards for printing")
     cards.add_argument("designs", nargs="+", metavar="ID", help="the designs")
@@ -111,5 +121,5 @@ def _parser() -> tuple[_Parser, list[str]]:
     cards.add_argument("--size", choices=SIZES, default="4x6in", help="size of a card (4x6in)")
     cards.add_argument("--out", type=Path, default=Path("cards"), metavar="DIR",
                        help="folder to make (cards)")  # fmt: skip
-    cards.set_defaults(run=commands.cards)
+    cards.set_defaults(run=_command("cards"))
     return parser, names

@@ -7,6 +7,7 @@ import json
 import webbrowser
 from pathlib import Path
 
+from journal.command_line.building import Asked, build_notebook, built_lines
 from journal.command_line.compared import comparison_lines
 from journal.command_line.terminal import counted, say, say_problems
 from journal.comparison.as_json import figures_json
@@ -81,7 +82,12 @@ def compare(asked: argparse.Namespace) -> int:
 
 def build(asked: argparse.Namespace) -> int:
     """``journal build``."""
-    raise NotImplementedError
+    built = build_notebook(Asked(asked.content, asked.out, asked.edition, asked.bars))
+    say_problems(built.warnings, asked.content)
+    say(*built_lines(built, asked.out))
+    if asked.open:
+        open_in_browser(asked.out)
+    return 0
 
 
 def cards(asked: argparse.Namespace) -> int:

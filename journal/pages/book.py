@@ -23,7 +23,7 @@ from journal.pages.parts import Frame, Page
 from journal.pages.photos import Photos
 from journal.pages.places import Place, Places
 from journal.pages.sheet import Sheet, digest
-from journal.pages.theme import Theme
+from journal.pages.theme import Theme, themes_folder
 from journal.pages.uses import Uses
 from journal.pages.words import Units
 from journal.records.notebook import Notebook
@@ -96,7 +96,7 @@ class Book:
 
 def ground_key(theme: Theme, settings: Settings, edition: Edition) -> str:
     """A digest of what every page depends on."""
-    return digest(_program(), templates_key(theme), repr(settings), edition)
+    return digest(program_key(), templates_key(theme), repr(settings), edition)
 
 
 def templates_key(theme: Theme) -> str:
@@ -114,12 +114,12 @@ def _source(theme: Theme, name: str) -> str:
 
 
 @lru_cache(maxsize=1)
-def _program() -> str:
-    """A digest of this program as it runs, and of what sets its pages."""
+def program_key() -> str:
+    """A digest of this program as it runs, of its themes, and of what sets its pages."""
     package = Path(__file__).resolve().parent.parent
-    files = sorted(package.rglob("*.py"))
+    files = [*sorted(package.rglob("*.py")), *sorted(themes_folder().rglob("*"))]
     return digest(
         jinja2.__version__,
         markdown.__version__,
-        *(part for file in files for part in (file.name, file.read_bytes())),
+        *(part for file in files if file.is_file() for part in (file.name, file.read_bytes())),
     )
