@@ -39,7 +39,7 @@ Grid = tuple[tuple[int, ...], tuple[int, ...]]
 Pattern = tuple[tuple[int, ...], int]
 
 # Values are compared on a grid of a thousand-millionth of their unit, so that
-# 1.5 - 1.2 and 0.9 - 0.6 are the same shift; four points a step leave room for
+# 1.5 - 1.2 and 0.3 are the same shift; four points a step leave room for
 # the middle of two shifts and of two medians.
 STEPS_PER_UNIT = 10**9
 POINTS_PER_STEP = 4
@@ -80,7 +80,7 @@ def on_grid(values: Sequence[float]) -> tuple[int, ...]:
     Gives:  whole numbers, a multiple of POINTS_PER_STEP each
     Fails:  FigureError if a value is not finite
     Source: definition
-    Checked: 1.5 - 1.2 and 0.9 - 0.6 are the same number of points
+    Checked: 1.5 - 1.2 and 0.3 are the same number of points
     """
     for value in values:
         if not math.isfinite(value):

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+import bisect
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import accumulate
 from statistics import NormalDist
 from typing import Literal
 
+from journal.comparison.permutation import signed_law, ways_up_to
 from journal.errors import FigureError
 
 # Chance that a difference which matters is found: the customary four in five.
 POWER = 0.8
 # More than this many of each is no advice that a studio could follow.
 MOST = 10_000
+# Up to so many of each the critical value is the exact test's.
+COUNTED_EACH = 20
+# Up to so many of each the power for shares is counted out: a tenth of a second.
+COUNTED_SHARES = 130
 
 Bound = Literal["power", "attainable", "interval"]
 # Where more trials would go: a stratum of their own (bars of a new pot), the last
@@ -36,14 +43,94 @@ class More:
     bound: Bound
 
 
-def _normal(probability: float) -> float:
-    return NormalDist().inv_cdf(probability)
-
-
-def _needed(alpha: float, power: float) -> float:
+def _check(alpha: float, power: float = POWER) -> None:
     if not (0 < alpha < 1 and 0 < power < 1):
         raise FigureError(f"alpha {alpha} and power {power} must lie between 0 and 1")
-    return (_normal(1 - alpha / 2) + _normal(power)) ** 2
+
+
+def _normal(z: float) -> float:
+    return 0.5 * math.erfc(-z / math.sqrt(2))
+
+
+@lru_cache(maxsize=512)
+def _mean_square(shift: float) -> float:
+    """Mean of Phi(shift + Z)^2 over a normal Z, by the trapezoid rule."""
+    step = 0.1
+    places = [step * k for k in range(-70, 71)]
+    total = math.fsum(math.exp(-z * z / 2) * _normal(shift + z) ** 2 for z in places)
+    return total * step / math.sqrt(2 * math.pi)
+
+
+def _first(enough: Callable[[int], bool], least: int) -> int:
+    """Smallest count from ``least`` up that is enough, by doubling and halving."""
+    high = least
+    while not enough(high):
+        if high >= MOST:
+            return MOST
+        high *= 2
+    low = max(least - 1, high // 2)
+    while high - low > 1:
+        half = (low + high) // 2
+        if enough(half):
+            high = half
+        else:
+            low = half
+    return min(MOST, high)
+
+
+def _critical(below: Sequence[int], alpha: float) -> int:
+    """The largest doubled sum whose lower tail, doubled, is within alpha; -1 if none is."""
+    return bisect.bisect_right(below, alpha / 2 * below[-1]) - 1
+
+
+@lru_cache(maxsize=512)
+def _shift_power(ratio: float, each: int, alpha: float) -> float:
+    """Chance that the test of ranks finds a shift, the sum taken as normal."""
+    pairs = each * each
+    if each <= COUNTED_EACH:
+        critical = _critical(ways_up_to([((1,) * (2 * each), each)]), alpha) / 2
+    else:
+        deviation = math.sqrt(pairs * (2 * each + 1) / 12)
+        critical = pairs / 2 - 0.5 - NormalDist().inv_cdf(1 - alpha / 2) * deviation
+    if critical < 0:
+        return 0.0
+    wins = _normal(ratio / math.sqrt(2))
+    both = _mean_square(ratio)
+    variance = pairs * (wins * (1 - wins) + 2 * (each - 1) * (both - wins * wins))
+    above = pairs * wins - (pairs - critical - 0.5)
+    return _normal(above / math.sqrt(variance)) if variance > 0 else float(above > 0)
+
+
+@lru_cache(maxsize=512)
+def _pairs_power(ratio: float, pairs: int, alpha: float) -> float:
+    """Chance that the signed-rank test finds a shift, the sum taken as normal."""
+    n = pairs
+    whole = n * (n + 1) / 2
+    if n <= COUNTED_EACH:
+        # Doubled ranks, and so doubled sums.
+        critical = _critical(signed_law(range(1, n + 1))[1], alpha) // 2
+    else:
+        deviation = math.sqrt(n * (n + 1) * (2 * n + 1) / 24)
+        critical = math.floor(whole / 2 - NormalDist().inv_cdf(1 - alpha / 2) * deviation)
+    if critical < 0:
+        return 0.0
+    one, two, three = _normal(ratio), _normal(math.sqrt(2) * ratio), _mean_square(2 * ratio)
+    mean = n * one + n * (n - 1) / 2 * two
+    variance = (
+        n * one * (1 - one)
+        + n * (n - 1) / 2 * (2 * (one - two) ** 2 + 3 * two * (1 - two))
+        + n * (n - 1) * (n - 2) * (three - two * two)
+    )
+    above = mean - (whole - critical - 0.5)
+    return _normal(above / math.sqrt(variance)) if variance > 0 else float(above > 0)
+
+
+def _ratio(shift: float, deviation: float) -> float:
+    if not (shift > 0 and deviation >= 0 and math.isfinite(shift) and math.isfinite(deviation)):
+        raise FigureError(f"a shift of {shift} over a deviation of {deviation} has no power")
+    # Two digits: a deviation from a few bars is known to one, and like questions are
+    # answered once.
+    return float(f"{min(100.0, shift / max(deviation, shift / 100)):.2g}")
 
 
 def trials_for_shift(
@@ -51,25 +138,21 @@ def trials_for_shift(
 ) -> int:
     """Trials of each variant for the test of ranks to find a shift.
 
-    n = (z_(1-alpha/2) + z_power)^2 / (6 (P - 1/2)^2), where P is the chance that
-    a shifted value is the larger of a pair: Phi(shift / (deviation sqrt 2)) for
-    values that spread like the normal law.
+    The power is that of the sum of pairs won, taken as normal with its mean and
+    variance under the shift, beyond the exact test's critical value (from
+    COUNTED_EACH of each on, the normal law's). Values spread like the normal law.
 
     Takes:  shift      > 0
             deviation  of single trials with the same label and stratum; >= 0
             alpha      two-sided level; power; both between 0 and 1
-    Gives:  a count, at least that with which the level can be reached
+    Gives:  a count, at least that with which the level can be reached, at most MOST
     Fails:  FigureError outside these ranges
-    Source: Noether, J. Am. Stat. Assoc. 82 (1987) 645
-    Checked: by simulation of the exact test; a shift of one deviation needs 17
+    Source: Lehmann, Nonparametrics (1975) ch. 2.3
+    Checked: by simulation of the exact test; a shift of one deviation needs 18
     """
-    if not (shift > 0 and deviation >= 0 and math.isfinite(shift) and math.isfinite(deviation)):
-        raise FigureError(f"a shift of {shift} over a deviation of {deviation} has no power")
-    least = least_trials(alpha)
-    wins = 1.0 if deviation == 0 else NormalDist().cdf(shift / (deviation * math.sqrt(2)))
-    if wins - 0.5 < 1e-6:
-        return MOST
-    return min(MOST, max(least, math.ceil(_needed(alpha, power) / (6 * (wins - 0.5) ** 2))))
+    ratio = _ratio(shift, deviation)
+    _check(alpha, power)
+    return _first(lambda n: _shift_power(ratio, n, alpha) >= power, least_trials(alpha))
 
 
 def trials_for_pairs(
@@ -77,56 +160,95 @@ def trials_for_pairs(
 ) -> int:
     """Paired differences for the signed-rank test to find a shift.
 
-    n = (z_(1-alpha/2) + z_power)^2 / (3 (P - 1/2)^2), P the chance that the sum
-    of two differences lies above zero: Phi(sqrt 2 shift / deviation).
+    As ``trials_for_shift``, with the sum of the ranks above zero.
 
     Takes:  shift      > 0
             deviation  of the differences; >= 0
             alpha      two-sided level; power; both between 0 and 1
-    Gives:  a count, at least that with which the level can be reached
+    Gives:  a count, at least that with which the level can be reached, at most MOST
     Fails:  FigureError outside these ranges
-    Source: Noether 1987
+    Source: Lehmann 1975 ch. 4.2
     Checked: by simulation of the exact test
     """
-    if not (shift > 0 and deviation >= 0 and math.isfinite(shift) and math.isfinite(deviation)):
-        raise FigureError(f"a shift of {shift} over a deviation of {deviation} has no power")
-    least = least_pairs(alpha)
-    above = 1.0 if deviation == 0 else NormalDist().cdf(math.sqrt(2) * shift / deviation)
-    if above - 0.5 < 1e-6:
-        return MOST
-    return min(MOST, max(least, math.ceil(_needed(alpha, power) / (3 * (above - 0.5) ** 2))))
+    ratio = _ratio(shift, deviation)
+    _check(alpha, power)
+    return _first(lambda n: _pairs_power(ratio, n, alpha) >= power, least_pairs(alpha))
+
+
+def _corrected(low: float, high: float, alpha: float, power: float) -> int:
+    """Trials of each by the formula with its correction for continuity."""
+    mean, d = (low + high) / 2, high - low
+    even = NormalDist().inv_cdf(1 - alpha / 2) * math.sqrt(2 * mean * (1 - mean))
+    apart = NormalDist().inv_cdf(power) * math.sqrt(low * (1 - low) + max(0.0, high * (1 - high)))
+    rough = (even + apart) ** 2 / d**2
+    return math.ceil(rough / 4 * (1 + math.sqrt(1 + 4 / (rough * d))) ** 2)
+
+
+def shares_power(low: float, high: float, each: int, alpha: float = 0.05) -> float:
+    """Chance that Fisher's test tells two shares apart.
+
+    Takes:  low, high  the shares; 0 to 1
+            each       trials of each; >= 1
+            alpha      two-sided level; between 0 and 1
+    Gives:  0 to 1; exact, every outcome counted
+    Fails:  FigureError outside these ranges
+    Source: definition
+    Checked: all yes against all no with 4 of each gives 1
+    """
+    if not (0 <= low <= 1 and 0 <= high <= 1 and each >= 1):
+        raise FigureError(f"shares of {low} and {high} among {each} cannot be")
+    _check(alpha)
+    ways = [math.comb(each, x) for x in range(each + 1)]
+    first = [w * low**x * (1 - low) ** (each - x) for x, w in enumerate(ways)]
+    second = [w * high**x * (1 - high) ** (each - x) for x, w in enumerate(ways)]
+    found = 0.0
+    for yes in range(2 * each + 1):
+        lowest, highest = max(0, yes - each), min(yes, each)
+        law = [ways[x] * ways[yes - x] for x in range(lowest, highest + 1)]
+        # From the rarest outcome on, as long as all no likelier ones fit the level.
+        rare = sorted(law)
+        sums = list(accumulate(rare))
+        room = alpha * sums[-1]
+        bound = next((count for count, s in zip(rare, sums, strict=True) if s > room), None)
+        for x, count in enumerate(law, lowest):
+            if bound is None or count < bound:
+                found += first[yes - x] * second[x]
+    return min(1.0, found)
 
 
 @lru_cache(maxsize=1024)
+def _trials_for_shares(low: float, high: float, alpha: float, power: float) -> int:
+    rough = _corrected(low, high, alpha, power)
+    if rough > COUNTED_SHARES:
+        return min(MOST, rough)
+    return _first(lambda n: shares_power(low, high, n, alpha) >= power, least_trials(alpha))
+
+
 def trials_for_shares(
     share: float, difference: float, alpha: float = 0.05, power: float = POWER
 ) -> int:
     """Trials of each variant for Fisher's test to find a difference of two shares.
 
-    The two shares lie evenly about ``share``, moved inwards where they would leave
-    0 to 1. n' = (z_a sqrt(2 p q) + z_b sqrt(p1 q1 + p2 q2))^2 / d^2 with p the mean
-    share, and n = n' / 4 (1 + sqrt(1 + 4 / (n' d)))^2.
+    The two shares lie evenly about ``share``, taken to the nearest twentieth and
+    moved inwards where they would leave 0 to 1. The power is the exact one; where
+    the formula of Casagrande, Pike and Smith asks for more than COUNTED_SHARES of
+    each, the formula's.
 
     Takes:  share       of yes among all trials; 0 to 1
             difference  0 < d <= 1
             alpha       two-sided level; power; both between 0 and 1
-    Gives:  a count, at least that with which the level can be reached
+    Gives:  a count, at least that with which the level can be reached, at most MOST
     Fails:  FigureError outside these ranges
-    Source: Casagrande, Pike and Smith, Biometrics 34 (1978) 483, as in Fleiss,
-            Statistical Methods for Rates and Proportions, eq. 3.18 and 3.19
-    Checked: shares 0.2 and 0.6 need 28; by the exact power of Fisher's test
+    Source: definition; Casagrande, Pike and Smith, Biometrics 34 (1978) 483
+    Checked: against SciPy's laws and test
     """
     if not (0 <= share <= 1 and 0 < difference <= 1):
         raise FigureError(f"a difference of {difference} about a share of {share} cannot be")
-    _needed(alpha, power)
-    low = min(max(0.0, share - difference / 2), 1 - difference)
-    high = low + difference
-    mean = (low + high) / 2
-    even = _normal(1 - alpha / 2) * math.sqrt(2 * mean * (1 - mean))
-    apart = _normal(power) * math.sqrt(low * (1 - low) + max(0.0, high * (1 - high)))
-    rough = (even + apart) ** 2 / difference**2
-    count = rough / 4 * (1 + math.sqrt(1 + 4 / (rough * difference))) ** 2
-    return min(MOST, max(least_trials(alpha), math.ceil(count)))
+    _check(alpha, power)
+    low = min(max(0.0, round(20 * share) / 20 - difference / 2), 1 - difference)
+    # Whole millionths, so that like questions are answered once.
+    low = round(low, 6)
+    return _trials_for_shares(low, min(1.0, round(low + difference, 6)), alpha, power)
 
 
 def least_trials(alpha: float = 0.05) -> int:
@@ -138,7 +260,7 @@ def least_trials(alpha: float = 0.05) -> int:
     Source: definition: 2 / C(2n, n) <= alpha
     Checked: 0.05 needs 4 of each
     """
-    _needed(alpha, 0.5)
+    _check(alpha)
     return next(n for n in range(1, MOST) if alpha * math.comb(2 * n, n) >= 2)
 
 
@@ -151,7 +273,7 @@ def least_pairs(alpha: float = 0.05) -> int:
     Source: definition: 2 / 2^n <= alpha
     Checked: 0.05 needs 6 pairs
     """
-    _needed(alpha, 0.5)
+    _check(alpha)
     return next(n for n in range(1, MOST) if alpha * 2**n >= 2)
 
 
@@ -166,7 +288,7 @@ def least_more(sizes: Sequence[tuple[int, int]], alpha: float, added: Added) -> 
     Source: definition: 2 / (ways to deal the labels) <= alpha
     Checked: 3 against 3 needs one more of each
     """
-    _needed(alpha, 0.5)
+    _check(alpha)
     ways = math.prod(math.comb(a + b, b) for a, b in sizes)
     a, b = sizes[-1] if sizes else (0, 0)
     last = math.comb(a + b, b)

@@ -1,0 +1,131 @@
+"""Deviations within pots, between pots and between days against published data."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from journal.comparison.spread import deviation_within, spread
+from journal.errors import FigureError
+
+PRINTED = 5e-5
+
+# Yield of dyestuff (g), six batches of five: Davies, Statistical Methods in Research
+# and Production (1947), Table 6.3; the fit by REML, equal to that by moments for
+# balanced data, is in the manual of R's lme4: 42.00 and 49.51 (from memory).
+DYESTUFF = (
+    (1545, 1440, 1440, 1520, 1580),
+    (1540, 1555, 1490, 1560, 1495),
+    (1595, 1550, 1605, 1510, 1560),
+    (1445, 1440, 1595, 1465, 1545),
+    (1595, 1630, 1515, 1635, 1625),
+    (1520, 1455, 1450, 1480, 1445),
+)
+
+# Strength of chemical paste, ten batches, three casks of each, two analyses of each:
+# Davies and Goldsmith, Statistical Methods (1972), Table 6.5; in lme4's manual as
+# 2.9041 casks, 1.2874 batches, 0.8234 analyses (from memory).
+PASTES = (
+    (62.8, 62.6, 60.1, 62.3, 62.7, 63.1),
+    (60.0, 61.4, 57.5, 56.9, 61.1, 58.9),
+    (58.7, 57.5, 63.9, 63.1, 65.4, 63.7),
+    (57.1, 56.4, 56.9, 58.6, 64.7, 64.5),
+    (55.1, 55.1, 54.7, 54.2, 58.8, 57.5),
+    (63.4, 64.9, 59.3, 58.1, 60.5, 60.0),
+    (62.5, 62.6, 61.0, 58.7, 56.9, 57.7),
+    (59.2, 59.4, 65.2, 66.0, 64.8, 64.1),
+    (54.8, 54.8, 64.0, 64.0, 57.7, 56.8),
+    (58.3, 59.3, 59.2, 59.2, 58.9, 56.6),
+)
+
+
+def test_batches_of_dyestuff() -> None:
+    values = [float(y) for batch in DYESTUFF for y in batch]
+    pots = [number for number, batch in enumerate(DYESTUFF) for _ in batch]
+    found = spread(values, pots, pots, [0] * 30, per_pot=True)
+    assert found.within_pots == pytest.approx(49.51, abs=0.005)
+    assert found.between_pots == pytest.approx(42.00, abs=0.005)
+    assert found.between_days is None
+    assert found.days_in_pots
+
+
+def test_casks_of_paste() -> None:
+    values = [y for batch in PASTES for y in batch]
+    days = [number for number, batch in enumerate(PASTES) for _ in batch]
+    pots = [(number, place // 2) for number, batch in enumerate(PASTES) for place in range(6)]
+    found = spread(values, pots, days, [0] * 60, per_pot=True)
+    assert found.within_pots == pytest.approx(0.8234, abs=PRINTED)
+    assert found.between_pots == pytest.approx(2.9041, abs=PRINTED)
+    assert found.between_days == pytest.approx(1.2874, abs=PRINTED)
+    assert (found.bars, found.pots, found.days) == (60, 30, 10)
+
+
+@pytest.mark.parametrize("per_pot", [True, False])
+def test_known_deviations_come_back(per_pot: bool) -> None:
+    # Unbalanced pots of several days, a variant's effect of 3 on top.
+    chance = np.random.default_rng(5)
+    values: list[float] = []
+    pots: list[int] = []
+    days: list[int] = []
+    variants: list[str] = []
+    pot = 0
+    for day in range(400):
+        of_day = chance.normal(0, 1.5)
+        for _ in range(int(chance.integers(1, 4))):
+            pot += 1
+            of_pot = of_day + chance.normal(0, 0.8)
+            for place in range(int(chance.integers(1, 5))):
+                second = (pot if per_pot else place) % 2 == 1
+                values.append(of_pot + 3 * second + chance.normal(0, 0.5))
+                pots.append(pot)
+                days.append(day)
+                variants.append("b" if second else "a")
+    found = spread(values, pots, days, variants, per_pot)
+    # Some 400 days and 800 pots: a deviation is known to about 5 %.
+    assert found.within_pots == pytest.approx(0.5, rel=0.1)
+    assert found.between_pots == pytest.approx(0.8, rel=0.1)
+    assert found.between_days == pytest.approx(1.5, rel=0.15)
+
+
+def test_nothing_to_tell_it_from() -> None:
+    one = spread([1.0], ["A"], ["d"], ["close"], per_pot=False)
+    assert (one.within_pots, one.between_pots, one.between_days) == (None, None, None)
+    # One pot of each variant: the pots' difference is the variants'.
+    two = spread([1, 2, 5, 6], ["A", "A", "B", "B"], ["d", "d", "e", "e"], "aabb", per_pot=True)
+    assert two.within_pots == pytest.approx(math.sqrt(0.5))
+    assert two.between_pots is None
+
+
+def test_variants_within_a_pot_are_taken_out() -> None:
+    # 1, 2 against 11, 12 in one pot: within it each variant differs by 1.
+    found = spread([1, 2, 11, 12], ["A"] * 4, ["d"] * 4, "aabb", per_pot=False)
+    # Two bars a side about their means: squares 4 x 0.25 over 4 - 1 - 1 degrees.
+    assert found.within_pots == pytest.approx(math.sqrt(0.5))
+
+
+def test_a_negative_variance_is_none() -> None:
+    found = spread([1, 3, 1, 3], ["A", "A", "B", "B"], ["d", "d", "e", "e"], "aaaa", per_pot=True)
+    assert found.between_pots == 0
+
+
+def test_deviation_within() -> None:
+    assert deviation_within([(1, 3), (5, 7)]) == pytest.approx(math.sqrt(2))
+    assert deviation_within([(1,), (5,)]) is None
+    assert deviation_within([]) is None
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: spread([], [], [], [], True),
+        lambda: spread([1.0], ["A"], [], ["a"], True),
+        lambda: spread([math.nan], ["A"], ["d"], ["a"], True),
+        lambda: spread([1.0, 2.0], ["A", "A"], ["d", "e"], ["a", "a"], True),
+    ],
+)
+def test_refused(call: object) -> None:
+    assert callable(call)
+    with pytest.raises(FigureError):
+        call()
