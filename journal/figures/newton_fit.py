@@ -22,9 +22,10 @@ OUTLIER_READINGS = 5
 OUTLIER_LEAST_K = 0.6
 # Chance of naming any reading of a sound run; shared among its readings (Bonferroni).
 OUTLIER_CHANCE = 0.05
-# Bending away from Newton's law: needs readings to spare for two more terms, and residuals
-# above what reading to 1 F leaves (0.16 K in the mean).
+# Bending away from Newton's law: needs readings to spare for two more terms, for three to follow a
+# pause between two slopes, and residuals above what reading to 1 F leaves (0.16 K in the mean).
 BEND_READINGS = 6
+THREE_TERMS_READINGS = 9
 BEND_CHANCE = 0.01
 BEND_LEAST_RMS_K = 0.4
 # Fits look for rate x (length of the run) between these: slower is not seen to cool, faster is
@@ -72,6 +73,10 @@ def least_squares(
     import numpy as np
 
     span = float(time.max())
+    if room_c is not None and len(time) == 2:
+        share = float(value[1] - room_c) / float(value[0] - room_c) if value[0] != room_c else 0.0
+        if not 0.0 < share < 1.0:
+            return None
     rates = np.geomspace(SLOWEST, FASTEST, 61) / span
     decay = np.exp(-np.multiply.outer(rates, time))
     if room_c is None:
@@ -175,22 +180,23 @@ def out_of_line(jacobian: Array, residual: Array) -> tuple[tuple[int, float, flo
 
 
 def bends(time: Array, jacobian: Array, residual: Array) -> bool:
-    """Whether terms in t^2 and t^3 in the exponent take up more than chance would.
+    """Whether terms in t^2, t^3 (and t^4) in the exponent take up more than chance would.
 
-    Source: F test of two added terms (textbook), linearised at the fit
+    Source: F test of added terms (textbook), linearised at the fit
     """
     import numpy as np
     from scipy.special import fdtrc
 
     count, free = jacobian.shape
-    freedom = count - free - 2
+    terms = 2 if count < THREE_TERMS_READINGS else 3
+    freedom = count - free - terms
     error = float(residual @ residual)
     if count < BEND_READINGS or freedom < 1 or math.sqrt(error / count) < BEND_LEAST_RMS_K:
         return False
     scaled = time / float(time.max())
-    more = jacobian[:, :1] * np.column_stack([scaled**2, scaled**3])
+    more = jacobian[:, :1] * np.column_stack([scaled**power for power in range(2, 2 + terms)])
     basis = np.linalg.qr(np.hstack([jacobian, more]))[0]
     taken = basis[:, free:].T @ residual
     gain = float(taken @ taken)
     left = max(error - gain, 1e-18 * error)
-    return float(fdtrc(2, freedom, gain / 2.0 / (left / freedom))) < BEND_CHANCE
+    return float(fdtrc(terms, freedom, gain / terms / (left / freedom))) < BEND_CHANCE
