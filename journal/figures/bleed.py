@@ -21,6 +21,8 @@ CONFIDENCE = 0.95
 HORIZONS_DAY = (30.0, 90.0, 180.0)
 # With fewer follow-ups the width at the pour is taken as 0 and not fitted.
 START_FITTED_FROM = 3
+# Colour that is seen a quarter of an hour after the pour ran, it did not creep.
+EARLIEST_DAY = 0.01
 # 10-90 % width of the profile erfc(x / (2 sqrt(D t))) / 2 is 4 erfinv(0.8) sqrt(D t); erfinv(0.8)
 # recomputed in tests/figures/test_bleed.py.
 WIDTH_PER_ROOT_DT = 4.0 * 0.9061938024368232
@@ -172,7 +174,7 @@ def colour_share(depth_mm: float, diffusivity: float, days: float) -> float:
 def _growth(by: How, widths: tuple[Width, ...], horizons_day: Sequence[float]) -> BleedGrowth:
     looks = len(widths)
     latest = max(w.day for w in widths)
-    if latest <= 0:
+    if latest < EARLIEST_DAY:
         return BleedGrowth(
             by, looks, None, False, None, None, None, (), "no look later than the day of the pour"
         )

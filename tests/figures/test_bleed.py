@@ -1,0 +1,296 @@
+"""Growth of the bleed: by hand, against an optimiser and Crank's solutions, in seeded trials."""
+
+from __future__ import annotations
+
+import csv
+import math
+from pathlib import Path
+from typing import get_args
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.optimize import least_squares
+from scipy.special import erfinv
+
+from journal.errors import FigureError
+from journal.figures import bleed
+from journal.figures.bleed import (
+    BleedGrowth,
+    How,
+    Width,
+    bleed_growth,
+    colour_share,
+    diffusivity_m2_s,
+    pair_growth,
+)
+
+REFERENCE = Path(__file__).parents[1] / "reference"
+PRINTED = 5e-6  # six digits in the table, as a share
+OPTIMISER = 1e-5  # where a general optimiser stops, as a share
+
+
+def rows(name: str) -> list[dict[str, str]]:
+    with (REFERENCE / name).open(encoding="utf-8", newline="") as lines:
+        found = list(csv.DictReader(lines))
+    assert found, name
+    return found
+
+
+def looks(days: tuple[float, ...], widths: tuple[float, ...], by: How = "ruler") -> list[Width]:
+    return [Width(day, width, by) for day, width in zip(days, widths, strict=True)]
+
+
+def grown(widths: list[Width]) -> BleedGrowth:
+    (found,) = bleed_growth(widths)
+    return found
+
+
+def ends(interval: tuple[float, float] | None) -> tuple[float, float]:
+    assert interval is not None
+    return interval
+
+
+def test_one_look_gives_the_growth_and_no_interval() -> None:
+    found = grown(looks((30.0,), (0.8,)))
+    assert found.a_mm_per_sqrt_day == pytest.approx(0.8 / math.sqrt(30.0))
+    assert [f.width_mm for f in found.forecasts] == pytest.approx(
+        [0.8, 0.8 * math.sqrt(3.0), 0.8 * math.sqrt(6.0)]
+    )
+    assert [f.beyond for f in found.forecasts] == [False, True, True]
+    assert {f.interval_mm for f in found.forecasts} == {None}
+    assert (found.a_interval, found.rms_mm) == (None, None)
+    assert found.why == "one look gives no interval"
+
+
+def test_two_looks_go_through_no_width_at_the_pour() -> None:
+    # By hand: a = (0.5 x 3 + 1.1 x 6) / (9 + 36) = 0.18; residuals -0.04 and 0.02.
+    found = grown(looks((9.0, 36.0), (0.5, 1.1)))
+    assert found.start_mm == 0.0
+    assert not found.start_fitted
+    assert found.a_mm_per_sqrt_day == pytest.approx(0.18)
+    assert found.rms_mm == pytest.approx(math.sqrt((0.04**2 + 0.02**2) / 2))
+    # t(0.975, 1) = 12.706; its error is sqrt(0.002 / 45) = 0.00667.
+    assert ends(found.a_interval) == pytest.approx((0.18 - 0.0847, 0.18 + 0.0847), abs=1e-4)
+    low, high = ends(found.forecasts[1].interval_mm)
+    assert (low, high) == pytest.approx(
+        [math.sqrt(90.0) * end for end in ends(found.a_interval)], rel=1e-12
+    )
+
+
+def test_three_looks_fit_the_start() -> None:
+    days = (4.0, 25.0, 100.0)
+    found = grown(looks(days, tuple(math.sqrt(0.09 + 0.04 * day) for day in days)))
+    assert found.start_fitted
+    assert found.start_mm == pytest.approx(0.3, abs=1e-6)
+    assert found.a_mm_per_sqrt_day == pytest.approx(0.2, abs=1e-7)
+    assert found.forecasts[2].width_mm == pytest.approx(math.sqrt(0.09 + 0.04 * 180), rel=1e-7)
+
+
+def test_a_ruler_and_a_photo_are_two_fits() -> None:
+    found = bleed_growth(looks((10.0, 30.0), (0.5, 0.9)) + looks((10.0, 30.0), (1.0, 1.7), "photo"))
+    assert [growth.by for growth in found] == ["photo", "ruler"]
+    assert [growth.looks for growth in found] == [2, 2]
+    ruler = grown(looks((10.0, 30.0), (0.5, 0.9)))
+    assert found[1] == ruler
+
+
+def test_looks_of_the_pour_day_alone_say_nothing() -> None:
+    found = grown(looks((0.0,), (0.2,)))
+    assert (found.a_mm_per_sqrt_day, found.forecasts) == (None, ())
+    assert found.why == "no look later than the day of the pour"
+    assert bleed_growth([]) == ()
+
+
+def test_widths_that_shrink_do_not_grow() -> None:
+    found = grown(looks((5.0, 30.0, 90.0), (1.0, 0.9, 0.8)))
+    assert found.a_mm_per_sqrt_day == 0.0
+    assert found.start_mm == pytest.approx(0.9)
+    assert {f.interval_mm for f in found.forecasts} == {None}
+    assert "do not grow" in found.why
+
+
+def test_a_start_below_nothing_is_nothing() -> None:
+    found = grown(looks((5.0, 30.0, 90.0), (0.0, 0.9, 2.2)))
+    assert found.start_mm == 0.0
+    assert found.start_fitted
+    assert ends(found.a_interval)[1] > (found.a_mm_per_sqrt_day or 0.0)
+
+
+def test_no_bleed_at_all_is_no_growth() -> None:
+    found = grown(looks((30.0, 90.0, 180.0), (0.0, 0.0, 0.0)))
+    assert found.a_mm_per_sqrt_day == 0.0
+    assert [f.width_mm for f in found.forecasts] == [0.0, 0.0, 0.0]
+
+
+def test_looks_of_one_day_keep_the_line_through_nothing() -> None:
+    found = grown(looks((30.0, 30.0, 30.0), (0.7, 0.8, 0.9)))
+    assert not found.start_fitted
+    assert found.a_mm_per_sqrt_day == pytest.approx(0.8 / math.sqrt(30.0))
+
+
+def test_the_fit_is_that_of_a_general_optimiser() -> None:
+    generator = np.random.default_rng(20260501)
+    for _ in range(40):
+        days = np.sort(generator.uniform(1.0, 200.0, 6))
+        widths = np.sqrt(0.25 + 0.05**2 * generator.uniform(0.5, 20.0) * days)
+        seen = np.abs(widths + generator.normal(0.0, 0.1, 6))
+
+        def off(at: np.ndarray, days: np.ndarray = days, seen: np.ndarray = seen) -> np.ndarray:
+            found: np.ndarray = np.hypot(at[0], at[1] * np.sqrt(days)) - seen
+            return found
+
+        reference = min(
+            (
+                least_squares(off, start, xtol=1e-14, ftol=1e-14, gtol=1e-14)
+                for start in ((0.5, 0.1), (0.01, 0.2), (1.0, 0.01))
+            ),
+            key=lambda result: result.cost,
+        )
+        found = grown([Width(float(d), float(w), "photo") for d, w in zip(days, seen, strict=True)])
+        assert found.rms_mm == pytest.approx(math.sqrt(2 * reference.cost / 6), rel=OPTIMISER)
+        for day, forecast in ((f.day, f) for f in found.forecasts):
+            wanted = math.hypot(reference.x[0], reference.x[1] * math.sqrt(day))
+            assert forecast.width_mm == pytest.approx(wanted, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("days", "start_mm"),
+    [((10.0, 60.0), 0.0), ((5.0, 15.0, 40.0, 80.0, 120.0), 0.8)],
+    ids=["through nothing", "with a start"],
+)
+def test_forecasts_hold_the_truth_19_times_in_20(days: tuple[float, ...], start_mm: float) -> None:
+    generator = np.random.default_rng(len(days))
+    trials, held = 1000, 0
+    for _ in range(trials):
+        a = generator.uniform(0.15, 0.3)
+        truth = np.sqrt(start_mm**2 + a * a * np.array(days))
+        seen = np.abs(truth + generator.normal(0.0, 0.08, len(days)))
+        found = grown([Width(d, float(w), "ruler") for d, w in zip(days, seen, strict=True)])
+        exact = math.sqrt(start_mm**2 + a * a * 180.0)
+        interval = found.forecasts[2].interval_mm
+        held += interval is None or interval[0] <= exact <= interval[1]
+    # Starts that come out at 0 and the bend of the root cost a little against 95 %.
+    assert 0.92 <= held / trials <= 0.98
+
+
+@given(
+    st.lists(
+        st.tuples(st.floats(0.0, 400.0), st.floats(0.0, 5.0), st.sampled_from(get_args(How))),
+        max_size=8,
+    )
+)
+def test_any_looks_give_finite_figures(seen: list[tuple[float, float, How]]) -> None:
+    for growth in bleed_growth([Width(*look) for look in seen]):
+        numbers = [growth.start_mm, growth.a_mm_per_sqrt_day, growth.rms_mm]
+        for forecast in growth.forecasts:
+            numbers += [forecast.width_mm, *(forecast.interval_mm or ())]
+            if forecast.interval_mm is not None:
+                assert 0.0 <= forecast.interval_mm[0] <= forecast.width_mm * (1 + 1e-9)
+                assert forecast.width_mm * (1 - 1e-9) <= forecast.interval_mm[1]
+        assert all(value is None or (math.isfinite(value) and value >= 0.0) for value in numbers)
+
+
+@given(st.floats(0.5, 20.0))
+def test_twice_the_widths_is_twice_the_growth(scale: float) -> None:
+    days, widths = (3.0, 20.0, 60.0, 120.0), (0.5, 0.8, 1.6, 2.0)
+    plain = grown(looks(days, widths))
+    scaled = grown(looks(days, tuple(scale * width for width in widths)))
+    assert scaled.a_mm_per_sqrt_day == pytest.approx(scale * plain.a_mm_per_sqrt_day, rel=1e-5)
+    assert ends(scaled.forecasts[1].interval_mm) == pytest.approx(
+        [scale * end for end in ends(plain.forecasts[1].interval_mm)], rel=1e-4
+    )
+
+
+# --- several bars of a colourant in a base -------------------------------------------------------
+
+
+def test_bars_of_one_colourant_and_base_come_together() -> None:
+    bars = [grown(looks((36.0,), (width,))) for width in (0.6, 0.9, 1.2)]
+    (found,) = pair_growth(bars)
+    assert (found.bars, found.by) == (3, "ruler")
+    assert found.a_mm_per_sqrt_day == pytest.approx(0.15)
+    # By hand: s = 0.05, t(0.975, 2) = 4.3027, reach = 4.3027 x 0.05 x sqrt(4 / 3) = 0.2484.
+    assert ends(found.a_interval) == pytest.approx((0.0, 0.15 + 0.2484), abs=1e-4)
+    assert found.forecasts[1].width_mm == pytest.approx(0.15 * math.sqrt(90.0))
+
+
+def test_a_pair_never_mixes_ruler_and_photo() -> None:
+    bars = [
+        *bleed_growth(looks((36.0,), (0.6,)) + looks((36.0,), (1.2,), "photo")),
+        *bleed_growth(looks((36.0,), (0.7,))),
+        *bleed_growth(looks((0.0,), (0.1,))),
+    ]
+    photo, ruler = pair_growth(bars)
+    assert (photo.by, photo.bars, photo.a_interval) == ("photo", 1, None)
+    assert photo.why == "one bar does not say how bars differ"
+    assert (ruler.by, ruler.bars) == ("ruler", 2)
+    assert pair_growth([]) == ()
+
+
+# --- diffusion: Crank, The Mathematics of Diffusion, 2nd ed. ------------------------------------
+
+
+def test_the_width_of_an_edge_is_that_of_the_error_function() -> None:
+    assert 4.0 * float(erfinv(0.8)) == pytest.approx(bleed.WIDTH_PER_ROOT_DT, rel=1e-14)
+    # An edge that spreads with D has 10 % and 90 % where its growth says.
+    diffusivity, days = 2e-12, 60.0
+    a = bleed.WIDTH_PER_ROOT_DT * math.sqrt(diffusivity * 1e6 * 86_400.0)
+    assert diffusivity_m2_s(a) == pytest.approx(diffusivity, rel=1e-12)
+    half_mm = a * math.sqrt(days) / 2.0
+    assert colour_share(half_mm, diffusivity, days) == pytest.approx(0.1, rel=1e-12)
+    assert colour_share(-half_mm, diffusivity, days) == pytest.approx(0.9, rel=1e-12)
+
+
+# Crank eq. 3.13, one face held at a constant colour: twice the joined half-spaces of 2.14
+@pytest.mark.parametrize(
+    "row", rows("09-diffusion.csv"), ids=lambda r: f"{r['D_m2_s']} {r['days']}"
+)
+def test_colour_spreads_as_the_complementary_error_function(row: dict[str, str]) -> None:
+    diffusivity, days = float(row["D_m2_s"]), float(row["days"])
+    for depth in ("0.5", "1", "2", "5"):
+        found = 2.0 * colour_share(float(depth), diffusivity, days)
+        assert found == pytest.approx(float(row[f"C_over_C0_{depth}mm"]), rel=PRINTED, abs=1e-30)
+    for name, share in (("depth_half_mm", 0.5), ("depth_10pct_mm", 0.1), ("depth_1pct_mm", 0.01)):
+        assert 2.0 * colour_share(float(row[name]), diffusivity, days) == pytest.approx(
+            share, rel=5e-5
+        )
+
+
+# Crank eq. 2.14; Callister, Materials Science and Engineering, Example 5.2
+def test_worked_diffusion() -> None:
+    worked = {row["case"]: float(row["value_exact"]) for row in rows("09-diffusion-worked.csv")}
+    for depth in (1, 2, 5):
+        wanted = worked[f"two half-spaces, D=1e-11, 30 d, x={depth} mm"]
+        assert colour_share(float(depth), 1e-11, 30.0) == pytest.approx(wanted, rel=PRINTED)
+    assert colour_share(0.0, 1e-11, 30.0) == 0.5
+    seconds = next(value for case, value in worked.items() if case.startswith("carburising"))
+    carbon = 0.25 + (1.20 - 0.25) * 2.0 * colour_share(0.5, 1.6e-11, seconds / 86_400.0)
+    assert carbon == pytest.approx(0.80, abs=1e-5)
+
+
+# The error function as tabulated: Crank Table 2.1
+def test_the_error_function_is_that_of_the_table() -> None:
+    for row in rows("03-erf-table.csv"):
+        depth_mm = 2e3 * math.sqrt(1e-11 * 86_400.0) * float(row["z"])
+        assert 2.0 * colour_share(depth_mm, 1e-11, 1.0) == pytest.approx(
+            float(row["erfc_z"]), abs=1e-6
+        )
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        lambda: Width(-1.0, 0.5, "ruler"),
+        lambda: Width(1.0, -0.5, "ruler"),
+        lambda: Width(math.nan, 0.5, "photo"),
+        lambda: Width(1.0, math.inf, "photo"),
+        lambda: diffusivity_m2_s(-0.1),
+        lambda: colour_share(1.0, 0.0, 1.0),
+        lambda: colour_share(1.0, 1e-11, 0.0),
+    ],
+)
+def test_what_cannot_be_is_refused(wrong: object) -> None:
+    with pytest.raises(FigureError):
+        wrong()  # type: ignore[operator]
