@@ -15,7 +15,7 @@ from journal.comparison.confounding import Otherwise
 from journal.comparison.observed import Measure
 from journal.comparison.power import More
 from journal.comparison.trials import Side
-from journal.comparison.verdict import Trial
+from journal.comparison.verdict import Trial, Verdict
 from journal.quantities.rounding import rounded
 
 # An amount without its sign, as text with its unit.
@@ -92,6 +92,16 @@ def _seen(found: Comparison | Across, say: Say) -> str:
     return words
 
 
+def _by(given: Verdict, by: str) -> str:
+    """The verdict's words, with the measure where they leave it out, and a capital."""
+    words = given.words
+    if given.code in ("leaning", "no difference") and by not in words:
+        words += f" by {by}"
+    words = words.replace("too few:", f"too few by {by}:", 1)
+    words = words.replace("cannot tell:", f"cannot tell by {by}:", 1)
+    return words[0].upper() + words[1:]
+
+
 def verdict_sentence(comparison: Comparison, say: Say = plain_amount) -> str:
     """The verdict with the numbers that it stands on.
 
@@ -105,7 +115,7 @@ def verdict_sentence(comparison: Comparison, say: Say = plain_amount) -> str:
     given = comparison.verdict
     measure = comparison.measure
     second = comparison.between[1]
-    words = given.words[0].upper() + given.words[1:]
+    words = _by(given, comparison.by)
     if comparison.difference is None or comparison.p_adjusted is None:
         return f"{words}."
     numbers = _seen(comparison, say)
@@ -157,6 +167,7 @@ def _listed(names: Sequence[str]) -> str:
 
 
 def _counted(number: int, noun: str) -> str:
+    """A number of things; the noun is given in the plural."""
     return f"{number} {noun if number != 1 else noun.removesuffix('s')}"
 
 
@@ -212,8 +223,8 @@ def _of_trials(comparison: Comparison) -> list[str]:
         )
     if laid.merged:
         found.append(
-            f"{_counted(laid.merged, 'pots')} more of such a day count with the first:"
-            " a day makes one trial."
+            f"{_counted(laid.merged, 'pots')} more of such a day"
+            f" count{'s' if laid.merged == 1 else ''} with the first: a day makes one trial."
         )
     for side in laid.sides:
         if side.alone and strata:
@@ -257,7 +268,8 @@ def _of_question(comparison: Comparison, say: Say) -> list[str]:
     if progress is not None and progress.poured > progress.until:
         found.append(
             f"{progress.poured - progress.until} more than the"
-            f" {_counted(progress.until, progress.of)} that were set:"
+            f" {_counted(progress.until, progress.of)}"
+            f" that {'was' if progress.until == 1 else 'were'} set:"
             " a verdict that changed since is weaker than its numbers."
         )
     if not comparison.deciding:
@@ -342,7 +354,7 @@ def across_sentences(found: Across, say: Say = plain_amount) -> tuple[str, ...]:
     Fails:  never
     Source: definition
     """
-    words = found.verdict.words[0].upper() + found.verdict.words[1:]
+    words = _by(found.verdict, found.by)
     measure = found.measure
     second = found.between[1]
     said: list[str] = []

@@ -1,0 +1,163 @@
+"""A question across designs: rows, foot, and what else could explain it."""
+
+from __future__ import annotations
+
+import pytest
+from poured_bars import KEEP, LIP, bars_of
+
+from journal.comparison.across import Across, across
+from journal.comparison.intervals import Interval
+from journal.comparison.observed import Bar
+from journal.comparison.power import More
+from journal.comparison.sentences import across_sentences
+from journal.errors import FigureError
+
+EXACT = 1e-12
+NAMES = ("kelp", "moth", "fan", "comb", "fern", "shell", "wave")
+
+
+def design(
+    name: str, close: tuple[float, ...], straight: tuple[float, ...], **more: str
+) -> list[Bar]:
+    return [
+        *bars_of("A", "close", close, design=name, conditions=more),
+        *bars_of("A", "straight", straight, design=name, conditions=more),
+    ]
+
+
+def only(found: tuple[Across, ...]) -> Across:
+    (one,) = found
+    assert all(sentence.endswith(".") for sentence in across_sentences(one))
+    return one
+
+
+def by_trim(bars: list[Bar]) -> Across:
+    return only(across(bars, [LIP], ("close", "straight"), "bars", "trim"))
+
+
+def test_a_row_a_design_and_a_foot() -> None:
+    lips = (1.0, 1.2, 1.4, 0.8, 1.1, 0.9)
+    bars: list[Bar] = []
+    for name, lip in zip(NAMES, lips, strict=False):
+        bars += design(name, (2.0, 2.0), (2.0 - lip, 2.0 - lip))
+    found = by_trim(bars)
+    assert [row.design for row in found.rows] == list(NAMES[:6])
+    assert [row.difference for row in found.rows] == pytest.approx([-lip for lip in lips])
+    assert (found.paired, found.below, found.level, found.above) == (6, 6, 0, 0)
+    # Six designs on one side: 2 / 2^6.
+    assert found.p == pytest.approx(0.03125, rel=EXACT)
+    means = sorted((x + y) / 2 for i, x in enumerate(lips) for y in lips[i:])
+    assert found.difference == pytest.approx(-means[len(means) // 2], abs=1e-9)
+    assert (found.low, found.high) == pytest.approx((-1.4, -0.8))
+    assert found.verdict.words == "straight is better by lip"
+
+
+def test_a_design_counts_once() -> None:
+    # A hundred bars of one design are one design.
+    few = design("kelp", (2.0,) * 50, (0.0,) * 50)
+    found = by_trim(few)
+    assert found.paired == 1
+    assert found.p == 1
+    assert found.verdict.code == "too few"
+    assert found.more == More(5, "attainable")
+    assert found.rows[0].low == -2.0
+
+
+def test_designs_with_one_alone_are_no_evidence() -> None:
+    bars = [
+        *bars_of(
+            "A", "close", (2.0,), design="kelp", conditions={"base": "white", "season": "spring"}
+        ),
+        *bars_of(
+            "A", "straight", (0.0,), design="moth", conditions={"base": "clear", "season": "spring"}
+        ),
+    ]
+    found = by_trim(bars)
+    assert found.paired == 0
+    assert found.difference is None
+    assert found.p is None
+    assert found.verdict.words == "cannot tell: no design has both"
+    assert [row.why for row in found.rows] == [
+        "straight was never poured",
+        "close was never poured",
+    ]
+    assert [entry.condition for entry in found.apart] == ["base"]
+    assert found.apart[0].together
+    assert found.otherwise == ()
+
+
+def test_what_changed_along_within_designs() -> None:
+    bars: list[Bar] = []
+    for number, name in enumerate(NAMES[:4]):
+        for pour, variant, season in (("A", "close", "winter"), ("B", "straight", "summer")):
+            bars += bars_of(
+                pour,
+                variant,
+                (1.0 + number, 2.0),
+                design=name,
+                conditions={"season": season, "base": f"base {number}", "trim": variant},
+            )
+    found = by_trim(bars)
+    # Poured apart: pots are compared, one of each, and still give a difference.
+    assert found.paired == 4
+    assert all(row.why == "one pot of each" for row in found.rows)
+    assert [(entry.condition, entry.together) for entry in found.otherwise] == [("season", True)]
+    assert any("season winter" in text for text in across_sentences(found))
+
+
+def test_the_other_variants_of_a_design_are_passed_over() -> None:
+    bars = [*design("kelp", (2.0,), (1.0,)), *bars_of("A", "pared", (9.0,), design="kelp")]
+    bars += bars_of("A", "pared", (9.0,), design="moth")
+    assert len(by_trim(bars).rows) == 1
+
+
+def test_shares_by_design() -> None:
+    bars: list[Bar] = []
+    for name in NAMES:
+        bars += bars_of("A", "close", (True, False, False), "keep", design=name)
+        bars += bars_of("A", "straight", (True, True, True), "keep", design=name)
+    found = only(across(bars, [KEEP], ("close", "straight"), "bars"))
+    assert found.difference == pytest.approx(2 / 3, abs=1e-9)
+    assert found.p == pytest.approx(2 / 2**7, rel=EXACT)
+    assert found.verdict.words == "straight is better by keep"
+
+
+@pytest.mark.parametrize(("designs", "code"), [(6, "too few"), (11, "no difference")])
+def test_no_design_shows_a_difference(designs: int, code: str) -> None:
+    bars: list[Bar] = []
+    for number in range(designs):
+        bars += design(f"design {number}", (1.0, 1.0), (1.0, 1.0))
+    found = by_trim(bars)
+    assert (found.p, found.difference, found.low, found.high) == (1, 0, None, None)
+    assert found.no_interval == "all the same"
+    assert found.verdict.code == code
+    assert found.within == (Interval(0.0, 0.0) if code == "no difference" else None)
+    if code == "too few":
+        assert found.more == More(5, "power")
+
+
+def test_the_first_measure_decides_and_the_rest_are_looks() -> None:
+    bars: list[Bar] = []
+    for name in NAMES:
+        bars += design(name, (2.0,), (1.0,)) + bars_of("A", "pared", (1.0,), design=name)
+        bars += bars_of("B", "close", (False,), "keep", design=name)
+        bars += bars_of("B", "straight", (True,), "keep", design=name)
+    variants = ("close", "straight", "pared")
+    found = across(bars, [KEEP, LIP], variants, "bars", deciding="lip")
+    assert [(one.by, one.deciding) for one in found] == [("lip", True)] * 3 + [("keep", False)] * 3
+    p = 2 / 2**7
+    assert [one.p_adjusted for one in found] == pytest.approx([3 * p, 3 * p, 1.0, p, None, None])
+    assert found[0].family == 3
+    assert found[3].family == 1
+
+
+def test_nothing_poured() -> None:
+    found = by_trim([])
+    assert found.rows == ()
+    assert found.verdict.code == "cannot tell"
+
+
+@pytest.mark.parametrize("variants", [(), ("close",), ("close", "close")])
+def test_refused(variants: tuple[str, ...]) -> None:
+    with pytest.raises(FigureError):
+        across([], [LIP], variants, "bars")

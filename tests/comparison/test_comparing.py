@@ -1,0 +1,388 @@
+"""A design's comparisons as a whole: the question, the looks, and what goes wrong."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from poured_bars import (
+    BUBBLES,
+    FIRST_DAY,
+    KEEP,
+    LIP,
+    RELIEF,
+    TINTS,
+    TRIMS,
+    WEIGHT,
+    bars_of,
+    day,
+)
+
+from journal.comparison.comparing import Comparison, Earlier, Progress, compare
+from journal.comparison.intervals import Interval
+from journal.comparison.observed import Bar, Question, Variant
+from journal.comparison.power import More
+from journal.comparison.sentences import sentences
+from journal.errors import FigureError
+
+EXACT = 1e-12
+BY_LIP = Question("lip", FIRST_DAY, 2, compare=("close", "straight"))
+WIDE = ((1.5, 1.0, 2.0, 1.5), (0.0, 0.5, 0.0, 0.5))
+
+
+def pots(*lips: tuple[tuple[float | None, ...], tuple[float | None, ...]]) -> list[Bar]:
+    bars: list[Bar] = []
+    for letter, (close, straight) in zip("ABCDEFGH", lips, strict=False):
+        bars += bars_of(letter, "close", close)
+        bars += bars_of(letter, "straight", straight)
+    return bars
+
+
+def only(found: tuple[Comparison, ...]) -> Comparison:
+    (one,) = found
+    # Whatever comes out, it can be put into words.
+    assert all(sentence.endswith(".") for sentence in sentences(one))
+    return one
+
+
+def test_the_question_decides() -> None:
+    found = only(compare(pots(WIDE, WIDE), [LIP], TRIMS, BY_LIP))
+    assert found.deciding
+    assert found.between == ("close", "straight")
+    assert (found.by, found.unit, found.trials) == ("lip", "mm", "bars")
+    assert found.difference == -1.25
+    assert found.low is not None
+    assert found.high is not None
+    assert found.low <= -1.25 <= found.high < 0
+    # All of straight below all of close, 4 against 4 twice: 2 / 70^2.
+    assert found.p == pytest.approx(2 / 70**2, rel=EXACT)
+    assert found.p_adjusted == found.p
+    assert found.verdict.words == "straight is better by lip"
+    assert found.verdict.favours == "straight"
+    assert found.progress == Progress(2, 2, "pours")
+
+
+def test_three_bars_of_one_pot_decide_nothing() -> None:
+    bars = pots(((1.5, 1.0, 2.0), (0.0, 0.5, 0.0)))
+    found = only(compare(bars, [LIP], TRIMS, replace(BY_LIP, until=1)))
+    assert found.p == pytest.approx(0.1, rel=EXACT)
+    assert (found.low, found.high) == (None, None)
+    assert found.held.no_interval == "too few"
+    assert found.verdict.words == "leaning to straight"
+    assert any("no 95 % interval from 3 against 3 bars" in text for text in sentences(found))
+
+
+def test_so_far() -> None:
+    found = only(compare(pots(WIDE), [LIP], TRIMS, BY_LIP))
+    assert found.p is not None
+    assert found.p < 0.05
+    assert found.verdict.words == "so far: leaning to straight"
+    assert found.progress == Progress(1, 2, "pours")
+
+
+@pytest.mark.parametrize(("of", "poured"), [("pours", 2), ("pots", 4), ("bars", 15)])
+def test_until(of: str, poured: int) -> None:
+    # A bar not looked at does not count; a lifted detail was looked at.
+    bars = pots(WIDE, ((1.5, None, 1.0, 2.0), (0.0, 0.5, 0.0, 0.5)))
+    bars[0] = replace(bars[0], lifted=True)
+    for until, reached in ((poured, True), (poured + 1, False)):
+        asked = replace(BY_LIP, until=until, until_of=of)  # type: ignore[arg-type]
+        found = only(compare(bars, [LIP], TRIMS, asked))
+        assert found.progress == Progress(poured, until, of)  # type: ignore[arg-type]
+        assert found.verdict.so_far != reached
+
+
+def test_pours_before_the_question_are_looks() -> None:
+    bars = pots(WIDE, ((1.0, 1.0, 1.5), (1.0, 0.5, 1.5)))
+    asked = replace(BY_LIP, asked=day(1), until=1)
+    found = only(compare(bars, [LIP], TRIMS, asked))
+    assert found.deciding
+    assert [side.poured for side in found.sides] == [3, 3]
+    assert found.earlier == Earlier((4, 4), -1.25)
+    assert any("Before the question was asked" in text for text in sentences(found))
+
+
+def test_the_day_of_asking_counts() -> None:
+    assert only(compare(pots(WIDE), [LIP], TRIMS, BY_LIP)).deciding
+    later = replace(BY_LIP, asked=day(0).replace(day=19))
+    look = only(compare(pots(WIDE), [LIP], TRIMS, later))
+    assert not look.deciding
+    assert look.progress is None
+    assert look.verdict.words == "straight is better by lip"
+    assert any(text.startswith("A look") for text in sentences(look))
+
+
+def test_what_matters_is_the_questions() -> None:
+    bars = pots(WIDE, WIDE)
+    assert only(compare(bars, [LIP], TRIMS, BY_LIP)).measure.matters == 0.5
+    strict = only(compare(bars, [LIP], TRIMS, replace(BY_LIP, matters=1.5)))
+    assert strict.verdict.code == "leaning"
+    at_the_border = only(compare(bars, [LIP], TRIMS, replace(BY_LIP, matters=1.25)))
+    assert at_the_border.verdict.code == "better"
+
+
+def test_holm_over_the_questions_pairs_and_over_the_looks() -> None:
+    variants = (*TRIMS, Variant("pared", changes={"trim": "straight 5 mm"}))
+    bars = pots(WIDE, WIDE)
+    for letter in "AB":
+        bars += bars_of(letter, "pared", (0.0, 0.5, 0.5, 0.0))
+    bars += [
+        replace(bar, bar=f"{bar.bar}k", values={"keep": bar.variant != "close"}) for bar in bars
+    ]
+    question = Question("lip", FIRST_DAY, 2)
+    found = compare(bars, [LIP, KEEP], variants, question)
+    deciding = [one for one in found if one.deciding]
+    looks = [one for one in found if not one.deciding]
+    assert [one.between for one in deciding] == [
+        ("close", "straight"),
+        ("close", "pared"),
+        ("straight", "pared"),
+    ]
+    assert {one.by for one in deciding} == {"lip"}
+    assert {one.by for one in looks} == {"keep"}
+    smallest = min(one.p for one in deciding if one.p is not None)
+    assert deciding[0].p == smallest
+    assert deciding[0].p_adjusted == pytest.approx(3 * smallest, rel=EXACT)
+    assert deciding[0].family == 3
+    # straight against pared: all kept on both sides, p 1, and still counted.
+    assert [one.p_adjusted for one in looks] == pytest.approx(
+        [3 * looks[0].p, 3 * looks[0].p, 1.0]  # type: ignore[operator]
+    )
+
+
+def test_other_pairs_than_the_questions_are_looks() -> None:
+    variants = (Variant("pared", changes={"trim": "straight 5 mm"}), *TRIMS)
+    bars = pots(WIDE, WIDE) + bars_of("A", "pared", (0.0, 0.5))
+    found = compare(bars, [LIP], variants, BY_LIP)
+    # The question's order goes before the write-up's.
+    assert [(one.between, one.deciding) for one in found] == [
+        (("close", "straight"), True),
+        (("close", "pared"), False),
+        (("straight", "pared"), False),
+    ]
+
+
+def test_without_a_question_everything_is_a_look() -> None:
+    found = only(compare(pots(WIDE), [LIP, KEEP], TRIMS))
+    assert not found.deciding
+    assert found.verdict.code == "better"
+    assert not found.verdict.so_far
+
+
+def test_without_variants_the_bars_name_them() -> None:
+    assert only(compare(pots(WIDE), [LIP])).between == ("close", "straight")
+    assert compare([], [LIP]) == ()
+    assert compare(bars_of("A", "as written", (1.0,)), [LIP]) == ()
+
+
+def test_groups_each_on_their_own() -> None:
+    groups = [
+        *(replace(one, group="trim") for one in TRIMS),
+        *(replace(one, group="tint") for one in TINTS),
+    ]
+    bars: list[Bar] = []
+    for letter, tint in zip("ABCDEFGH", ("violet", "blue") * 4, strict=True):
+        for trim, lip in (("close", 1.5), ("straight", 0.5)):
+            lips = (lip, lip + 0.5)
+            bars += bars_of(letter, f"{trim}/{tint}", lips, levels={"trim": trim, "tint": tint})
+    question = Question("lip", FIRST_DAY, 8, group="trim")
+    trim, tint = compare(bars, [LIP], groups, question)
+    assert trim.deciding
+    assert (trim.between, trim.trials, trim.group) == (("close", "straight"), "bars", "trim")
+    assert trim.verdict.words == "straight is better by lip"
+    assert not tint.deciding
+    assert (tint.between, tint.trials, tint.group) == (("violet", "blue"), "pots", "tint")
+    assert tint.difference == 0
+    assert [side.trials for side in tint.sides] == [4, 4]
+
+
+def test_one_pot_of_each_cannot_tell() -> None:
+    bars = [
+        *bars_of("A", "violet", (1.5, 1.0, 2.0)),
+        *bars_of("A", "blue", (0.0, 0.5, 0.0)),
+    ]
+    question = Question("lip", FIRST_DAY, 1, compare=("violet", "blue"))
+    found = only(compare(bars, [LIP], TINTS, question))
+    assert found.trials == "pots"
+    assert found.p is None
+    assert found.p_adjusted is None
+    assert (found.low, found.high) == (None, None)
+    assert found.difference == -1.5
+    assert found.verdict.words == "cannot tell: one pot of each"
+    assert found.more == More(3, "attainable")
+
+
+def test_pots_over_days() -> None:
+    bars: list[Bar] = []
+    for letter, tint in zip("ABCDEFGH", ("violet", "blue") * 4, strict=True):
+        lip = 2.0 if tint == "violet" else 0.5
+        bars += bars_of(letter, tint, (lip, lip + 0.25 * (letter > "D"), lip))
+    found = only(compare(bars, [LIP], TINTS, Question("lip", FIRST_DAY, 8)))
+    assert found.p == pytest.approx(2 / 70, rel=EXACT)
+    assert found.difference == -1.5
+    assert found.verdict.words == "blue is better by lip"
+
+
+def test_two_things_changed_together() -> None:
+    both = (
+        Variant("close", changes={"trim": "close", "piece": "kelp-a"}),
+        Variant("straight", changes={"trim": "straight 3 mm", "piece": "kelp-b"}),
+    )
+    found = only(compare(pots(WIDE), [LIP], both))
+    assert found.changed == ("piece", "trim")
+    assert found.trials == "bars"
+    assert any("piece and trim changed together" in text for text in sentences(found))
+
+
+def test_what_else_changed_along() -> None:
+    bars = [
+        replace(
+            bar, conditions={"mould": "six" if bar.variant == "close" else "loaf", "room": "69"}
+        )
+        for bar in pots(WIDE, WIDE)
+    ]
+    found = only(compare(bars, [LIP], TRIMS))
+    assert [(one.condition, one.together) for one in found.otherwise] == [("mould", True)]
+    assert any("cannot be told apart" in text for text in sentences(found))
+
+
+def test_three_of_three_kept_against_none() -> None:
+    bars = bars_of("A", "close", (True,) * 3, "keep") + bars_of(
+        "A", "straight", (False,) * 3, "keep"
+    )
+    found = only(compare(bars, [KEEP], TRIMS))
+    assert found.p == pytest.approx(0.1, rel=EXACT)
+    assert found.difference == -1.0
+    assert (found.low, found.high) == pytest.approx((-1.0, -0.205923), abs=1e-6)
+    assert found.verdict.words == "leaning to close"
+
+
+def test_four_of_four_kept_against_one_of_four() -> None:
+    bars = bars_of("A", "close", (True, False, False, False), "keep")
+    bars += bars_of("A", "straight", (True,) * 4, "keep")
+    found = only(compare(bars, [KEEP], TRIMS))
+    assert found.p == pytest.approx(8 / 56, rel=EXACT)
+    assert found.difference == 0.75
+    assert found.verdict.favours == "straight"
+
+
+def test_a_measure_without_a_better_direction() -> None:
+    bars = [
+        *bars_of("A", "close", (95.0, 95.5, 96.0, 95.0, 94.5), "weight"),
+        *bars_of("A", "straight", (99.0, 98.5, 98.0, 99.5, 99.0), "weight"),
+    ]
+    found = only(compare(bars, [WEIGHT], TRIMS))
+    assert (found.verdict.code, found.verdict.words) == (
+        "differs",
+        "straight has the greater weight",
+    )
+
+
+def test_no_difference_worth_the_name() -> None:
+    near = ((0.1, 0.2, 0.1, 0.3, 0.2), (0.2, 0.1, 0.2, 0.1, 0.3))
+    found = only(compare(pots(near, near), [LIP], TRIMS, BY_LIP))
+    assert found.verdict.words == "no difference worth the name"
+    assert found.within is not None
+    assert found.within.low > -0.5
+    assert found.within.high < 0.5
+
+
+# Data that give a sentence, not a crash or a false verdict.
+
+
+def test_one_bar() -> None:
+    assert compare(bars_of("A", "close", (1.0,)), [LIP], TRIMS)[0].verdict.words == (
+        "cannot tell: straight was never poured"
+    )
+    one_each = only(compare(pots(((3.0,), (0.0,))), [LIP], TRIMS))
+    assert one_each.p == 1
+    assert one_each.verdict.code == "too few"
+    # 2 ways so far; a pot of 3 against 3 makes 40.
+    assert one_each.more == More(3, "attainable")
+
+
+@pytest.mark.parametrize(("bars", "code"), [(1, "too few"), (10, "too few"), (11, "no difference")])
+def test_all_equal(bars: int, code: str) -> None:
+    found = only(compare(pots(((0.0,) * bars, (0.0,) * bars)), [LIP], TRIMS))
+    assert (found.p, found.difference) == (1, 0)
+    assert (found.low, found.high) == (None, None)
+    assert found.held.no_interval == "all the same"
+    assert found.verdict.code == code
+    if code == "too few":
+        assert found.more.each == 11 - bars
+    else:
+        assert found.within == Interval(0.0, 0.0)
+
+
+def test_all_missing() -> None:
+    question = replace(BY_LIP, until=1)
+    found = only(compare(pots(((None, None), (None, None))), [LIP], TRIMS, question))
+    assert found.verdict.code == "cannot tell"
+    assert found.p is None
+    assert found.difference is None
+    assert [side.not_noted for side in found.sides] == [2, 2]
+    # A look at nothing is none.
+    assert compare(pots(((None,), (None,))), [LIP], TRIMS) == ()
+
+
+def test_all_lifted() -> None:
+    bars = bars_of("A", "close", (None, None), lifted=(0, 1)) + bars_of("A", "straight", (0.5, 0.0))
+    found = only(compare(bars, [LIP], TRIMS, BY_LIP))
+    assert found.verdict.words == "cannot tell: no bar of close has lip measured"
+    assert found.sides[0].lifted == 2
+    assert any("2 with the detail lifted (no lip to measure)" in text for text in sentences(found))
+
+
+def test_one_variant_never_poured() -> None:
+    found = only(compare(bars_of("A", "close", (1.0, 2.0)), [LIP], TRIMS, BY_LIP))
+    assert found.deciding
+    assert found.verdict.words == "cannot tell: straight was never poured"
+    nothing = only(compare([], [LIP], TRIMS, BY_LIP))
+    assert nothing.verdict.words == "cannot tell: close was never poured"
+    assert nothing.spread is None
+
+
+def test_ratings_out_of_range_are_left_out() -> None:
+    bars = bars_of("A", "close", (3.0, 9.0, 4.0), "relief")
+    bars += bars_of("A", "straight", (5.0, 0.0, 4.0), "relief")
+    found = only(compare(bars, [RELIEF], TRIMS))
+    assert [side.left_out for side in found.sides] == [1, 1]
+    assert any("1 with a value that is no relief, left out" in text for text in sentences(found))
+
+
+def test_a_measure_with_mixed_kinds() -> None:
+    bars = bars_of("A", "close", (True, 2.0, 1.0), "bubbles")
+    bars += bars_of("A", "straight", (False, True), "bubbles")
+    found = only(compare(bars, [BUBBLES], TRIMS))
+    assert found.verdict.words == "cannot tell: no bar of straight has bubbles measured"
+    assert [side.left_out for side in found.sides] == [1, 2]
+
+
+def test_spread_of_pots_and_days() -> None:
+    bars = pots(((1.0, 1.2), (0.5, 0.7)), ((3.0, 3.2), (2.5, 2.7)))
+    found = only(compare(bars, [LIP], TRIMS))
+    assert found.spread is not None
+    assert (found.spread.pots, found.spread.days, found.spread.days_in_pots) == (2, 2, True)
+    # Each side 0.2 apart within a pot; pots 2 apart.
+    assert found.spread.within_pots == pytest.approx((8 * 0.01 / 5) ** 0.5)
+    assert found.spread.between_pots == pytest.approx(2**0.5, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("question", "wrong"),
+    [
+        (replace(BY_LIP, by="gloss"), "gloss"),
+        (replace(BY_LIP, compare=("close", "pared")), "pared"),
+        (replace(BY_LIP, group="tint"), "tint"),
+    ],
+)
+def test_a_question_about_nothing(question: Question, wrong: str) -> None:
+    with pytest.raises(FigureError, match=wrong):
+        compare(pots(WIDE), [LIP], TRIMS, question)
+
+
+def test_the_order_of_bars_is_nothing() -> None:
+    bars = pots(WIDE, ((1.0, None), (0.5, 0.5)))
+    one = only(compare(bars, [LIP], TRIMS, BY_LIP))
+    other = only(compare(bars[::-1], [LIP], TRIMS, BY_LIP))
+    assert sentences(one) == sentences(other)
