@@ -337,9 +337,26 @@ def stays_of(settings: Settings, layer: Layer, room_c: float) -> tuple[Stay, ...
     return stays or (Stay(None, room_c),)
 
 
-def body_temperature(pour: Pour, bar: Bar, layer: str) -> float | None:
-    """What a layer was poured at on a bar: as noted for the bar, else for the pour."""
-    return bar.poured_c.get(layer, pour.poured_c.get(layer))
+def body_temperature(design: Design, pour: Pour, bar: Bar, layer: str) -> float | None:
+    """What a layer was poured at on a bar: as noted for the bar, for the pour, or by its pot.
+
+    A reading marked as poured is the temperature of its pot's layer; where several
+    layers come from one pot, their marks go in the order of the layers.
+    """
+    noted = bar.poured_c.get(layer, pour.poured_c.get(layer))
+    if noted is not None:
+        return noted
+    layers = design.recipe.layers
+    pot = next((entry.pot_name for entry in layers if entry.name == layer), None)
+    sharing = [entry.name for entry in layers if entry.pot_name == pot]
+    marked = [
+        reading.temperature_c
+        for reading in pour.readings
+        if reading.pot == pot and reading.did.partition(" ")[0] == "poured"
+    ]
+    # A pot marked once, at its last pour, says nothing of an earlier one.
+    at = sharing.index(layer) - len(sharing) if layer in sharing else 0
+    return marked[at] if layer in sharing and -at <= len(marked) else None
 
 
 def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
@@ -347,7 +364,7 @@ def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
     found: dict[tuple[str, float], list[Bar]] = {}
     for pour in design.pours:
         for bar in pour.bars:
-            temperature_c = body_temperature(pour, bar, layer)
+            temperature_c = body_temperature(design, pour, bar, layer)
             if temperature_c is not None:
                 found.setdefault((pour.label, temperature_c), []).append(bar)
     made = []
