@@ -118,8 +118,12 @@ def across(
     if len(variants) < 2 or len(set(variants)) < len(variants):
         raise FigureError(f"two or more different variants are compared, not {list(variants)}")
     designs: dict[str, list[Bar]] = {}
+    having: dict[str, set[str]] = {variant: set() for variant in variants}
     for bar in bars:
-        designs.setdefault(bar.design, []).append(bar)
+        if bar.variant in having:
+            designs.setdefault(bar.design, []).append(bar)
+            having[bar.variant].add(bar.design)
+    places = {design: place for place, design in enumerate(designs)}
     done: list[Across] = []
     pairs = list(combinations(variants, 2))
     for decides in (True, False):
@@ -129,7 +133,11 @@ def across(
             if (measure.name == deciding) == decides
             for pair in pairs
         ]
-        held = [(m, pair, _rows(designs, m, pair, by)) for m, pair in wanted]
+        held: list[tuple[Measure, tuple[str, str], tuple[Row, ...]]] = []
+        for measure, pair in wanted:
+            own = sorted(having[pair[0]] | having[pair[1]], key=places.__getitem__)
+            rows = _rows({design: designs[design] for design in own}, measure, pair, by)
+            held.append((measure, pair, rows))
         feet = [_foot(rows) for _, _, rows in held]
         ps = [foot.test.p if foot.test else None for foot in feet]
         family = sum(p is not None for p in ps)
@@ -146,8 +154,6 @@ def _rows(
 ) -> tuple[Row, ...]:
     rows: list[Row] = []
     for design, bars in designs.items():
-        if not any(bar.variant in between for bar in bars):
-            continue
         held = contrast(bars, measure, between, "", by)
         interval = held.interval
         rows.append(

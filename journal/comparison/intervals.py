@@ -13,6 +13,7 @@ from statistics import NormalDist
 
 from journal.comparison.permutation import (
     MOST_PAIRS_EXACT,
+    MOST_SIGNS_EXACT,
     Grid,
     Values,
     off_grid,
@@ -219,21 +220,30 @@ def _low_end(grids: Sequence[Grid], points: Sequence[int], tail: Fraction) -> in
     return _outermost(points, not_refused)
 
 
-def _by_order(grids: Sequence[Grid], ordered: Sequence[int], confidence: float) -> Interval | None:
-    """Ends by their place among the ordered differences, as if there were no ties."""
-    pairs = len(ordered)
-    if pairs > MOST_PAIRS_EXACT:
-        variance = sum(len(a) * len(b) * (len(a) + len(b) + 1) / 12 for a, b in grids)
-        place = max(0, math.floor(pairs / 2 - 0.5 - _z(confidence) * math.sqrt(variance)))
+def _off(ends: tuple[int, int] | None, times: int) -> Interval | None:
+    """Ends of an interval off the grid, where they were held ``times`` as large."""
+    if ends is None:
+        return None
+    return Interval(off_grid(ends[0] / times), off_grid(ends[1] / times))
+
+
+def _by_order(
+    ordered: Sequence[int], below: Sequence[int] | None, variance: float, confidence: float
+) -> tuple[int, int] | None:
+    """Ends by their place among the ordered differences, as if there were no ties.
+
+    ``below`` counts the ways up to each whole sum; None takes the normal law of the
+    sum with its variance instead.
+    """
+    if below is None:
+        middle = len(ordered) / 2 - 0.5
+        place = max(0, math.floor(middle - _z(confidence) * math.sqrt(variance)))
     else:
         tail = _tail_share(confidence)
-        below = ways_up_to([((1,) * (len(a) + len(b)), len(b)) for a, b in grids])
-        # Without ties every sum is a whole number of pairs, twice of it even.
-        place = sum(ways * tail.denominator <= tail.numerator * below[-1] for ways in below[::2])
-        if not place:
+        place = -1 + sum(ways * tail.denominator <= tail.numerator * below[-1] for ways in below)
+        if place < 0:
             return None
-        place -= 1
-    return Interval(off_grid(ordered[place]), off_grid(ordered[-1 - place]))
+    return ordered[place], ordered[-1 - place]
 
 
 def shift_difference(strata: Sequence[Values], confidences: Sequence[float] = (0.95,)) -> Shift:
@@ -263,8 +273,14 @@ def shift_difference(strata: Sequence[Values], confidences: Sequence[float] = (0
     ordered = sorted(y - x for first, second in grids for x in first for y in second)
     estimate = off_grid(_middle(ordered))
     if len(ordered) > MOST_PAIRS_INVERTED:
-        found = tuple(_by_order(grids, ordered, confidence) for confidence in confidences)
-        return Shift(estimate, found)
+        below: tuple[int, ...] | None = None
+        if len(ordered) <= MOST_PAIRS_EXACT:
+            untied = [((1,) * (len(a) + len(b)), len(b)) for a, b in grids]
+            # Without ties every sum is a whole number of pairs, twice of it even.
+            below = ways_up_to(untied)[::2]
+        variance = sum(len(a) * len(b) * (len(a) + len(b) + 1) / 12 for a, b in grids)
+        found = [_by_order(ordered, below, variance, confidence) for confidence in confidences]
+        return Shift(estimate, tuple(_off(ends, 1) for ends in found))
     points = sorted(set(ordered))
     mirrored = [-point for point in reversed(points)]
     swapped = [(second, first) for first, second in grids]
@@ -278,10 +294,7 @@ def shift_difference(strata: Sequence[Values], confidences: Sequence[float] = (0
             continue
         low = _low_end(grids, points, tail)
         high = _low_end(swapped, mirrored, tail)
-        if low is None or high is None:
-            intervals.append(None)
-        else:
-            intervals.append(Interval(off_grid(low), off_grid(-high)))
+        intervals.append(_off(None if low is None or high is None else (low, -high), 1))
     return Shift(estimate, tuple(intervals))
 
 
@@ -292,7 +305,8 @@ def paired_difference(
 
     The estimate is the median of the means of every two differences (each with
     itself too); the interval holds every shift that the signed-rank test, ties as
-    they are, does not refuse.
+    they are, does not refuse. Beyond MOST_PAIRS_INVERTED such means, as for
+    ``shift_difference``.
 
     Takes:  differences  one or more; finite
             confidences  each 0 < c < 1
@@ -307,22 +321,28 @@ def paired_difference(
     grid = on_grid(differences)
     # Twice the means, so that they stay whole; the differences are doubled alike.
     means = sorted(x + y for i, x in enumerate(grid) for y in grid[i:])
+    estimate = off_grid(_middle(means) / 2)
+    count = len(grid)
+    if len(means) > MOST_PAIRS_INVERTED:
+        below: tuple[int, ...] | None = None
+        if count <= MOST_SIGNS_EXACT:
+            below = signed_law(range(1, count + 1))[1][::2]
+        variance = count * (count + 1) * (2 * count + 1) / 24
+        found = [_by_order(means, below, variance, confidence) for confidence in confidences]
+        return Shift(estimate, tuple(_off(ends, 2) for ends in found))
     points = sorted(set(means))
     intervals: list[Interval | None] = []
     for confidence in confidences:
         tail = _tail_share(confidence)
-        if tail.denominator > tail.numerator * 2 ** len(grid):
+        if tail.denominator > tail.numerator * 2**count:
             intervals.append(None)
             continue
         low = _low_mean([2 * value for value in grid], points, tail)
         high = _low_mean(
             [-2 * value for value in grid], [-point for point in reversed(points)], tail
         )
-        if low is None or high is None:
-            intervals.append(None)
-        else:
-            intervals.append(Interval(off_grid(low / 2), off_grid(-high / 2)))
-    return Shift(off_grid(_middle(means) / 2), tuple(intervals))
+        intervals.append(_off(None if low is None or high is None else (low, -high), 2))
+    return Shift(estimate, tuple(intervals))
 
 
 def _low_mean(doubled: Sequence[int], points: Sequence[int], tail: Fraction) -> int | None:

@@ -27,8 +27,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import accumulate
+from typing import TYPE_CHECKING
 
 from journal.errors import FigureError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    IntArray = NDArray[np.int64]
 
 # Trials of one stratum: values with the first label, values with the second.
 Values = tuple[Sequence[float], Sequence[float]]
@@ -47,6 +54,7 @@ POINTS_PER_STEP = 4
 # Beyond as many pairs within strata, or as long a law, labels are dealt out at
 # random: exact laws would take over a second. About 60 trials against 60.
 MOST_PAIRS_EXACT = 3600
+MOST_SIGNS_EXACT = 100
 DRAWS = 19_999
 SEED = 20_260_418
 # Laws up to this length are kept; a page's measures share a few of them.
@@ -288,13 +296,25 @@ def _sampled(grids: Sequence[Grid]) -> Test:
             rows = min(1000, DRAWS - begin)
             dealt = chance.permuted(np.broadcast_to(weights, (rows, len(weights))), axis=1)
             won[begin : begin + rows] += dealt[:, :chosen].sum(axis=1) - chosen * (chosen + 1)
-    low = 1 + int((won <= seen).sum())
-    high = 1 + int((won >= seen).sum())
-    excess = seen / 2 - pairs_within(grids) / 2
-    test = _test(low, high, DRAWS + 1, excess, 0)
-    tail = min(low, high) / (DRAWS + 1)
-    error = 2 * math.sqrt(tail * max(0.0, 1 - tail) / DRAWS)
-    return Test(test.p, min(1.0, test.at_most), min(1.0, test.at_least), excess, 0.0, error)
+    return _of_draws(won, seen, seen / 2 - pairs_within(grids) / 2)
+
+
+def _of_draws(sums: IntArray, seen: int, excess: float) -> Test:
+    """The test from sums of draws; what was seen counts as one of them."""
+    ways = DRAWS + 1
+    low = 1 + int((sums <= seen).sum())
+    high = 1 + int((sums >= seen).sum())
+    tail = min(low, high) / ways
+    # Two-sided p is twice a tail, and so is its error.
+    error = 2 * math.sqrt(tail * (1 - tail) / DRAWS) if tail < 1 else 0.0
+    return Test(
+        p=min(1.0, 2 * tail),
+        at_most=low / ways,
+        at_least=high / ways,
+        excess=excess,
+        least_p=2 / ways,
+        error=error,
+    )
 
 
 def counts_test(tables: Sequence[tuple[int, int, int, int]]) -> Test:
@@ -345,10 +365,13 @@ def counts_test(tables: Sequence[tuple[int, int, int, int]]) -> Test:
     )
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=64)
 def _signed_below(ranks: tuple[int, ...]) -> tuple[int, ...]:
-    laws = [[1] + [0] * (rank - 1) + [1] for rank in ranks]
-    return tuple(accumulate(_product(laws, 2 ** len(ranks))))
+    width = 8 * (len(ranks) // 8 + 1)
+    law = 1
+    for rank in ranks:
+        law += law << (width * rank)
+    return tuple(accumulate(_unpacked(law, width // 8, sum(ranks) + 1)))
 
 
 def signed_law(magnitudes: Sequence[int]) -> tuple[tuple[int, ...], tuple[int, ...]]:
@@ -361,6 +384,11 @@ def signed_law(magnitudes: Sequence[int]) -> tuple[tuple[int, ...], tuple[int, .
     Source: Wilcoxon, Biometrics Bull. 1 (1945) 80
     Checked: three magnitudes without ties have 8 patterns
     """
+    ranks = _doubled_ranks(magnitudes)
+    return ranks, _signed_below(tuple(sorted(ranks)))
+
+
+def _doubled_ranks(magnitudes: Sequence[int]) -> tuple[int, ...]:
     counts: dict[int, int] = {}
     for magnitude in magnitudes:
         counts[magnitude] = counts.get(magnitude, 0) + 1
@@ -369,8 +397,7 @@ def signed_law(magnitudes: Sequence[int]) -> tuple[tuple[int, ...], tuple[int, .
     for magnitude in sorted(counts):
         doubled[magnitude] = 2 * below + counts[magnitude] + 1
         below += counts[magnitude]
-    ranks = tuple(doubled[magnitude] for magnitude in magnitudes)
-    return ranks, _signed_below(tuple(sorted(ranks)))
+    return tuple(doubled[magnitude] for magnitude in magnitudes)
 
 
 def signs_test(differences: Sequence[float]) -> Test:
@@ -380,7 +407,8 @@ def signs_test(differences: Sequence[float]) -> Test:
     smaller tail.
 
     Takes:  differences  one or more; finite
-    Gives:  Test; exact
+    Gives:  Test; exact up to MOST_SIGNS_EXACT differences, beyond that from DRAWS
+            patterns of signs by a generator with the fixed seed SEED
     Fails:  FigureError if there is no difference, or one is not finite
     Source: Wilcoxon, Biometrics Bull. 1 (1945) 80; ties by mid-ranks
     Checked: five differences on one side give 0.0625
@@ -390,8 +418,25 @@ def signs_test(differences: Sequence[float]) -> Test:
     grid = [value for value in on_grid(differences) if value]
     if not grid:
         return Test(1.0, 1.0, 1.0, 0.0, 1.0)
+    if len(grid) > MOST_SIGNS_EXACT:
+        return _signs_sampled(grid)
     ranks, below = signed_law([abs(value) for value in grid])
     above = sum(rank for rank, value in zip(ranks, grid, strict=True) if value > 0)
     low = below[above]
     high = below[-1] - (below[above - 1] if above else 0)
     return _test(low, high, below[-1], above / 2 - sum(ranks) / 4, 1)
+
+
+def _signs_sampled(grid: Sequence[int]) -> Test:
+    """The signs test with signs dealt at random; those that were seen count as one."""
+    import numpy as np
+
+    chance = np.random.default_rng(SEED)
+    ranks = _doubled_ranks([abs(value) for value in grid])
+    seen = sum(rank for rank, value in zip(ranks, grid, strict=True) if value > 0)
+    sums = np.zeros(DRAWS, dtype=np.int64)
+    for begin in range(0, DRAWS, 1000):
+        rows = min(1000, DRAWS - begin)
+        up = chance.integers(0, 2, (rows, len(ranks)), dtype=np.int64)
+        sums[begin : begin + rows] = up @ np.array(ranks, dtype=np.int64)
+    return _of_draws(sums, seen, seen / 2 - sum(ranks) / 4)

@@ -329,11 +329,12 @@ def otherwise_sentences(found: Sequence[Otherwise], between: tuple[str, str]) ->
 
 def _of_spread(comparison: Comparison, say: Say) -> list[str]:
     found = comparison.spread
-    if found is None or comparison.measure.kind == "yes-no":
+    if found is None:
         return []
     parts: list[str] = []
     measure = comparison.measure
-    if found.within_pots is not None:
+    # The deviation of single yes and no says no more than their share.
+    if found.within_pots is not None and measure.kind != "yes-no":
         parts.append(f"bars of one pot by {say(found.within_pots, measure)}")
     if found.between_pots is not None and found.pots > 1:
         name = "pots, each with its day," if found.days_in_pots else "pots of a day"

@@ -151,6 +151,19 @@ def test_the_first_measure_decides_and_the_rest_are_looks() -> None:
     assert found[3].family == 1
 
 
+def test_a_thousand_designs() -> None:
+    bars: list[Bar] = []
+    for number in range(1000):
+        lip = 1.0 + (number % 7) / 10
+        bars += design(f"design {number}", (2.0,), (2.0 - lip,))
+    found = by_trim(bars)
+    assert found.verdict.code == "better"
+    assert found.difference == pytest.approx(-1.3, abs=0.05)
+    assert found.low is not None
+    assert found.high is not None
+    assert found.low <= found.difference <= found.high
+
+
 def test_nothing_poured() -> None:
     found = by_trim([])
     assert found.rows == ()

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from poured_bars import (
     BUBBLES,
     FIRST_DAY,
@@ -379,6 +381,29 @@ def test_spread_of_pots_and_days() -> None:
 def test_a_question_about_nothing(question: Question, wrong: str) -> None:
     with pytest.raises(FigureError, match=wrong):
         compare(pots(WIDE), [LIP], TRIMS, question)
+
+
+lips = st.lists(st.integers(0, 8).map(lambda n: n / 4), min_size=1, max_size=4).map(tuple)
+
+
+@given(st.lists(st.tuples(lips, lips), min_size=1, max_size=3))
+@settings(max_examples=40, deadline=None)
+def test_a_against_b_mirrors_b_against_a(
+    readings: list[tuple[tuple[float, ...], tuple[float, ...]]],
+) -> None:
+    one = only(compare(pots(*readings), [LIP], TRIMS, BY_LIP))
+    turned = replace(BY_LIP, compare=("straight", "close"))
+    other = only(compare(pots(*readings), [LIP], TRIMS, turned))
+    assert other.between == one.between[::-1]
+    assert (other.p, other.more, other.spread) == (one.p, one.more, one.spread)
+    assert other.verdict == one.verdict
+    assert one.difference is not None
+    assert other.difference is not None
+    assert other.difference == -one.difference
+    if one.low is None or one.high is None:
+        assert (other.low, other.high) == (None, None)
+    else:
+        assert (other.low, other.high) == (-one.high, -one.low)
 
 
 def test_the_order_of_bars_is_nothing() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import bisect
 import csv
 import math
 from pathlib import Path
@@ -207,6 +208,30 @@ def test_large_samples_take_the_order_of_the_differences(monkeypatch: pytest.Mon
         ]
         # The normal law puts the end within two places of the exact one.
         assert abs(places[0] - places[1]) <= 2
+
+
+def test_many_pairs_take_the_order_of_their_means(monkeypatch: pytest.MonkeyPatch) -> None:
+    differences = [math.sin(5 * k) + 0.2 for k in range(1, 24)]
+    by_order = paired_difference(differences, (0.95, 0.90))
+    monkeypatch.setattr(intervals, "MOST_PAIRS_INVERTED", 1000)
+    assert by_order == paired_difference(differences, (0.95, 0.90))
+    monkeypatch.setattr(intervals, "MOST_PAIRS_INVERTED", 1)
+    monkeypatch.setattr(intervals, "MOST_SIGNS_EXACT", 1)
+    normal = paired_difference(differences, (0.95, 0.90))
+    means = sorted((x + y) / 2 for i, x in enumerate(differences) for y in differences[i:])
+    for one, other in zip(normal.intervals, by_order.intervals, strict=True):
+        assert one is not None
+        assert other is not None
+        places = [bisect.bisect_left(means, end - 1e-8) for end in (one.low, other.low)]
+        assert abs(places[0] - places[1]) <= 2
+
+
+def test_too_few_for_an_order(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(intervals, "MOST_PAIRS_INVERTED", 1)
+    assert shift_difference([((1, 2, 3), (4, 5, 6))], (0.95, 0.90)).intervals == (
+        None,
+        Interval(1.0, 5.0),
+    )
 
 
 readings = st.lists(st.integers(0, 12).map(lambda n: n / 4), min_size=1, max_size=5)

@@ -282,6 +282,18 @@ def test_strata_dealt_at_random_agree_with_counting(monkeypatch: pytest.MonkeyPa
     assert found.excess == exact.excess
 
 
+def test_signs_dealt_at_random_beyond_the_limit(monkeypatch: pytest.MonkeyPatch) -> None:
+    differences = [math.sin(5 * k) + 0.2 for k in range(1, 41)]
+    exact = signs_test(differences)
+    assert exact.error is None
+    monkeypatch.setattr(permutation, "MOST_SIGNS_EXACT", 39)
+    found = signs_test(differences)
+    assert found.error is not None
+    assert found.p == pytest.approx(exact.p, abs=4 * found.error)
+    assert found.excess == exact.excess
+    assert found == signs_test(differences)
+
+
 def test_a_stratum_with_one_label_says_nothing() -> None:
     both = ((1.0, 2.0), (3.0, 4.0))
     assert ranks_test([both, ((), (9.0,)), ((9.0,), ())]) == ranks_test([both])
