@@ -11,11 +11,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from statistics import NormalDist
 
-from journal.comparison.permutation import (
-    MOST_PAIRS_EXACT,
-    MOST_SIGNS_EXACT,
+from journal.comparison.laws import (
     Grid,
-    Values,
     off_grid,
     on_grid,
     pattern,
@@ -23,6 +20,7 @@ from journal.comparison.permutation import (
     ways_to_deal,
     ways_up_to,
 )
+from journal.comparison.permutation import MOST_PAIRS_EXACT, MOST_SIGNS_EXACT, Values
 from journal.errors import FigureError
 
 # Beyond so many pairs a law for every candidate would take seconds. The law

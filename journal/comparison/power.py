@@ -11,7 +11,7 @@ from itertools import accumulate
 from statistics import NormalDist
 from typing import Literal
 
-from journal.comparison.permutation import signed_law, ways_up_to
+from journal.comparison.laws import signed_law, ways_up_to
 from journal.errors import FigureError
 
 # Chance that a difference which matters is found: the customary four in five.

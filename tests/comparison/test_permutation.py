@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from journal.comparison import permutation
+from journal.comparison.laws import doubled_ranks, law_of_sum, ways_up_to
 from journal.comparison.permutation import counts_test, ranks_test, signs_test
 from journal.errors import FigureError
 
@@ -174,12 +175,19 @@ def test_labels_swapped(groups: list[tuple[list[float], list[float]]]) -> None:
 @pytest.mark.parametrize("row", rows("06-mann-whitney-critical.csv"))
 def test_critical_values(row: dict[str, str]) -> None:
     n1, n2 = int(row["n1"]), int(row["n2"])
-    below = permutation.ways_up_to([((1,) * (n1 + n2), n2)])
+    below = ways_up_to([((1,) * (n1 + n2), n2)])
     # Twice the pairs won is even without ties; U of them is at 2 U.
     critical = [u for u in range(n1 * n2 + 1) if 2 * below[2 * u] <= 0.05 * below[-1]]
     published = row["published_0.05"]
     assert (str(critical[-1]) if critical else "") == published
     assert 2 / below[-1] == pytest.approx(float(row["smallest_two_sided_p"]), abs=5e-7)
+
+
+def test_laws_by_hand() -> None:
+    assert law_of_sum([(1, 1), (1, 1)], 4) == [1, 2, 1]
+    assert doubled_ranks([5, 7, 5]) == (3, 6, 3)
+    # 2 against 2: won pairs 0, 1, 2 (twice), 3, 4; doubled, and summed up.
+    assert ways_up_to([((1, 1, 1, 1), 2)]) == (1, 1, 2, 2, 4, 4, 5, 5, 6)
 
 
 def test_ages_in_the_manual() -> None:
