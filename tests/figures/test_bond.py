@@ -21,7 +21,7 @@ CHILLED = (Stay(15.0, ROOM_C), Stay(10.0, f_to_c(39.0)), Stay(5.0, ROOM_C))
 JUST_SET = (Stay(None, ROOM_C),)
 COOLED_THROUGH = (Stay(240.0, ROOM_C),)
 
-FOUND_K = 0.05  # brackets of 0.5 K and a straight line
+FOUND_K = 0.15  # brackets of 0.9 K and a straight line
 FINER_K = 0.3  # cells and steps halved or better; the band's ends move most
 
 
