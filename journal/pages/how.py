@@ -1,0 +1,49 @@
+"""The page "How the figures are made"."""
+
+from __future__ import annotations
+
+from journal.pages.book import Book
+from journal.pages.methods import GROUPS, Method
+from journal.pages.parts import Formula, Link, Page, Part, Passage, Term
+from journal.pages.places import Place
+from journal.pages.sheet import Sheet
+
+
+def how_sheets(book: Book) -> tuple[Sheet, ...]:
+    """The page "How the figures are made"."""
+    here = book.places.fixed("how")
+    return (book.shown_sheet(here, "how.html", how_page(book, here)),)
+
+
+def how_page(book: Book, here: Place) -> Page:
+    """Every method: formula, source, what it assumes, where it ends."""
+    parts = tuple(
+        Part(
+            f"g-{name.split()[0].lower()}",
+            name,
+            tuple(Passage((_formula(method),)) for method in methods),
+        )
+        for name, methods in GROUPS
+    )
+    return Page(
+        book.frame(here),
+        here.title,
+        parts,
+        lead=(
+            "Each figure in this notebook is counted, measured, computed, or a model's estimate,"
+            " and says which. Here is what stands behind it.",
+        ),
+        on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts),
+        folio=here.folio,
+        about="The formula, source and assumptions of every figure.",
+    )
+
+
+def _formula(method: Method) -> Formula:
+    return Formula(
+        method.name,
+        method.anchor,
+        method.formula,
+        ((method.says,),),
+        tuple(Term(name, ((says,),)) for name, says in method.facts),
+    )
