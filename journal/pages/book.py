@@ -16,6 +16,7 @@ import markdown
 
 from journal.comparison.derive import Compared
 from journal.figures.derive import Figures
+from journal.figures.pot_rates import PotRate
 from journal.pages.editions import Edition
 from journal.pages.frame import frame_for
 from journal.pages.leaf import CardPage
@@ -35,9 +36,10 @@ class Book:
     """One notebook as it is laid out.
 
     ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no
-    more. ``bars`` is a batch for the cards; None leaves each recipe its own.
-    ``ground`` is the digest of what every page depends on: the program, the theme,
-    the settings, the edition.
+    more; ``rates`` are how fast the studio's pots cooled, in all designs. ``bars``
+    is a batch for the cards; None leaves each recipe its own. ``ground`` is the
+    digest of what every page depends on: the program, the theme, the settings, the
+    edition.
     """
 
     notebook: Notebook
@@ -49,6 +51,7 @@ class Book:
     places: Places
     uses: Uses
     units: Units
+    rates: tuple[PotRate, ...]
     bars: int | None
     ground: str
 

@@ -78,7 +78,7 @@ def for_edition(notebook: Notebook, edition: Edition) -> Notebook:
         },
         orders=orders,
         unread=() if edition == "public" else notebook.unread,
-        problems=(),
+        problems=_of_designs(notebook.problems, kept),
     )
 
 
@@ -91,7 +91,13 @@ def figures_for(figures: Figures, notebook: Notebook, edition: Edition) -> Figur
         for name, found in figures.designs.items()
         if name in notebook.designs
     }
-    return Figures(designs, ())
+    return Figures(designs, _of_designs(figures.problems, designs))
+
+
+def _of_designs(problems: Iterable[Problem], designs: Iterable[str]) -> tuple[Problem, ...]:
+    """The problems that stand in the folders of these designs."""
+    folders = tuple(f"designs/{name}/" for name in designs)
+    return tuple(problem for problem in problems if problem.position.path.startswith(folders))
 
 
 def _without_cost(figures: DesignFigures) -> DesignFigures:

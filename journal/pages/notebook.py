@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from journal.comparison.derive import Compared
 from journal.errors import ContentError
 from journal.figures.derive import Figures
+from journal.figures.derive_heat import studio_rates
 from journal.pages.book import Book, ground_key
 from journal.pages.design import design_sheets
 from journal.pages.editions import Edition, figures_for
@@ -57,6 +58,9 @@ def open_book(
         places=places_of(notebook),
         uses=uses_of(notebook),
         units=units_of(notebook.settings),
+        rates=studio_rates(
+            run for design in figures.designs.values() for run in design.cooling.value or ()
+        ),
         bars=bars,
         ground=ground_key(theme, notebook.settings, edition),
     )

@@ -13,6 +13,7 @@ from decimal import Decimal
 from typing import Final
 
 from journal.quantities import show
+from journal.quantities.rounding import Way
 from journal.records.settings import Settings
 
 NO_BREAK: Final = "\u00a0"
@@ -49,10 +50,11 @@ class Units:
         us, metric = keep(us), keep(metric)
         return Both(us, metric) if self.us_first else Both(metric, us)
 
-    def mass(self, mass_g: float) -> Both:
+    def mass(self, mass_g: float, *, down: bool = False) -> Both:
         """A mass in the steps of the studio's scales: ``3.05 oz``, ``86.5 g``."""
+        way: Way = "down" if down else "half_up"
         return self._both(
-            show.show_mass_us(mass_g, self.steps_g), show.show_mass(mass_g, self.steps_g)
+            show.show_mass_us(mass_g, self.steps_g, way), show.show_mass(mass_g, self.steps_g, way)
         )
 
     def masses(self, low_g: float, high_g: float) -> Both:
@@ -62,7 +64,7 @@ class Units:
 
     def volume(self, volume_ml: float, *, down: bool = False) -> Both:
         """A volume: ``1½ tsp``, ``7.4 mL``; ``down`` for oils, which have limits."""
-        way: Final = "down" if down else "half_up"
+        way: Way = "down" if down else "half_up"
         return self._both(
             show.show_volume_us(volume_ml, way=way), show.show_volume(volume_ml, way=way)
         )
@@ -79,9 +81,8 @@ class Units:
             show.show_temperatures_f(low_c, high_c), show.show_temperatures_c(low_c, high_c)
         )
 
-    def degrees(self, difference_k: float) -> Both:
-        """A difference of temperatures in whole degrees: ``7 °F``, ``4 °C``."""
-        step = Decimal(1)
+    def degrees(self, difference_k: float, step: Decimal = Decimal(1)) -> Both:
+        """A difference of temperatures, in whole degrees if not said: ``7 °F``, ``4 °C``."""
         return self._both(
             f"{show.show_number(difference_k * 1.8, step)} °F",
             f"{show.show_number(difference_k, step)} °C",
@@ -90,6 +91,16 @@ class Units:
     def in_scale(self, temperature_c: float) -> float:
         """A temperature as a number of the studio's own scale, for a chart."""
         return temperature_c * 1.8 + 32.0 if self.us_first else temperature_c
+
+    def other_scale(self, value: float) -> str:
+        """A number of the studio's own scale of temperature in the other scale, whole."""
+        other = (value - 32.0) / 1.8 if self.us_first else value * 1.8 + 32.0
+        return show.show_number(other, Decimal(1))
+
+    @property
+    def degree(self) -> str:
+        """The studio's own scale of temperature: ``°F``."""
+        return "°F" if self.us_first else "°C"
 
     def length(self, length_mm: float) -> Both:
         """A length: metric first in either system, since the trade cuts in millimetres."""
@@ -134,6 +145,12 @@ def percent(share: float) -> str:
 def duration(minutes: float) -> str:
     """A duration, on one line: ``1 h 20 min``."""
     return keep(show.show_duration(minutes))
+
+
+def minutes(time_min: float) -> str:
+    """A time of a pot, on one line: to half a minute below 10, else to a minute."""
+    step = Decimal("0.5") if abs(time_min) < 10 else Decimal(1)
+    return keep(show.show_duration(time_min, step))
 
 
 def said_date(day: date) -> str:

@@ -1,0 +1,336 @@
+"""What came of each bar: at the peel, and in the weeks after."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from journal.figures.bleed import BleedGrowth
+from journal.figures.derive_heat import BarBleed, body_temperature
+from journal.pages.charts import Growth, growth_chart
+from journal.pages.differs import done_otherwise
+from journal.pages.on_design import OnDesign
+from journal.pages.parts import (
+    Block,
+    Cell,
+    Figure,
+    Head,
+    Note,
+    Part,
+    Passage,
+    Rows,
+    Said,
+    Span,
+    Table,
+    Words,
+)
+from journal.pages.words import counted, keep, listed, measure_value, ranged, said_date, sentence
+from journal.quantities.show import show_length, show_percent
+from journal.records.settings import Measure
+from journal.records.write_up import AS_WRITTEN, Bar, FollowUp, Pour
+
+# Bars whose growth is drawn: more curves than this cannot be told apart.
+WHOLE = Decimal(1)
+MOST_CURVES = 4
+CURVE_POINTS = 16
+
+
+def bars_part(on: OnDesign) -> Part | None:
+    """A row a bar under its pour; None where nothing has been poured."""
+    if not on.design.bars:
+        return None
+    measures = _measures(on, [bar.measures for bar in on.design.bars])
+    with_variant = any(bar.variant != AS_WRITTEN for bar in on.design.bars)
+    with_note = any(_note_of(on, pour, bar) for pour in on.design.pours for bar in pour.bars)
+    heads = [Head("Bar")]
+    if with_variant:
+        heads.append(Head("Variant"))
+    heads += [Head(_head(measure), number=True) for measure in measures]
+    if with_note:
+        heads.append(Head("Note", wide=True))
+    groups = tuple(
+        Rows(
+            tuple(_bar_row(on, pour, bar, measures, with_variant, with_note) for bar in pour.bars),
+            _pour_said(on, pour),
+        )
+        for pour in on.design.pours
+        if pour.bars
+    )
+    table = Table("Every bar", tuple(heads), groups, wide=True, quiet=True, name="bars-table")
+    blocks: tuple[Block, ...] = (*_kept_said(on), table, *_pours_without_bars(on))
+    return Part("bars", "Bar by bar", (Passage(blocks),))
+
+
+def _kept_said(on: OnDesign) -> tuple[Said, ...]:
+    """How many bars were kept, of those judged, with the interval; and those not judged."""
+    if on.results is None:
+        return ()
+    parts: list[str] = []
+    for variant in on.results.variants:
+        if variant.kept is None or not variant.bars:
+            continue
+        kept = variant.kept
+        low, high = (
+            keep(show_percent(end, WHOLE)) for end in (kept.interval.low, kept.interval.high)
+        )
+        name = on.variant_title(variant.variant)
+        said = f"{name}: " if name else ""
+        said += f"{kept.yes} of {kept.n} kept (95 % interval {ranged(low, high)})"
+        unjudged = variant.bars - kept.n
+        parts.append(f"{said}, {unjudged} not judged" if unjudged else said)
+    return (Said((f"{sentence('; '.join(parts))}.",)),) if parts else ()
+
+
+def _measures(on: OnDesign, found: Sequence[object]) -> list[Measure]:
+    named: set[str] = set()
+    for measures in found:
+        if isinstance(measures, dict):
+            named.update(measures)
+    every = on.book.settings.all_measures().values()
+    return [measure for measure in every if measure.name in named and measure.kind != "colour"]
+
+
+def _head(measure: Measure) -> str:
+    unit = measure.unit
+    return f"{sentence(measure.name)}, {unit}" if unit else sentence(measure.name)
+
+
+def _bar_row(
+    on: OnDesign,
+    pour: Pour,
+    bar: Bar,
+    measures: Sequence[Measure],
+    with_variant: bool,
+    with_note: bool,
+) -> tuple[Cell, ...]:
+    cells = [Cell((bar.bar,), head=True)]
+    if with_variant:
+        cells.append(Cell((bar.variant,)))
+    cells += [_measure_cell(measure, bar.measures.get(measure.name)) for measure in measures]
+    if with_note:
+        cells.append(Cell((_note_of(on, pour, bar),)))
+    return tuple(cells)
+
+
+def _measure_cell(measure: Measure, value: object) -> Cell:
+    if isinstance(value, bool):
+        # A detail that lifted, a piece that floated: what the maker must mind.
+        mind = value and measure.better == "lower"
+        return Cell(("yes" if value else "no",), number=True, tone="mind" if mind else "")
+    if not isinstance(value, float | int):
+        return Cell(("–",), number=True, tone="soft")
+    shown = measure_value(float(value), measure.kind, measure.of)
+    return Cell((shown.partition("\u00a0")[0] if measure.unit else shown,), number=True)
+
+
+def _note_of(on: OnDesign, pour: Pour, bar: Bar) -> str:
+    said = []
+    if bar.note:
+        said.append(bar.note)
+    if bar.piece is not None:
+        piece = on.book.notebook.shelf.pieces.get(bar.piece)
+        said.append(f"piece {piece.name if piece is not None else bar.piece}")
+    for layer, temperature_c in bar.poured_c.items():
+        said.append(f"{layer} at {on.units.temperature(temperature_c).first}")
+    return "; ".join(said)
+
+
+def _pour_said(on: OnDesign, pour: Pour) -> Words:
+    """When a pour was, in what room, how hot its layers went on, what was done otherwise."""
+    said = [said_date(pour.date)]
+    if pour.room_c is not None:
+        said.append(f"room {on.units.temperature(pour.room_c).first}")
+    for layer in on.design.recipe.layers:
+        temperatures = {
+            at
+            for bar in pour.bars
+            if (at := body_temperature(on.design, pour, bar, layer.name)) is not None
+        }
+        if temperatures:
+            shown = on.units.temperatures(min(temperatures), max(temperatures)).first
+            said.append(f"{layer.name} at {shown}")
+    words: list[Span | str] = [Span(f"Pour {pour.label}", "strong"), f", {', '.join(said)}"]
+    if pour.did is not None:
+        words.append(f". Done otherwise: {done_otherwise(pour.did)}")
+    question = on.design.question
+    if question is not None and pour.date < question.asked:
+        words.append(". Before the question was asked: a look only")
+    return tuple(words)
+
+
+def _pours_without_bars(on: OnDesign) -> tuple[Said, ...]:
+    bare = [pour for pour in on.design.pours if not pour.bars]
+    if not bare:
+        return ()
+    names = listed([f"pour {pour.label} of {said_date(pour.date)}" for pour in bare])
+    return (Said((f"No bars are written down for {names}.",)),)
+
+
+def later_part(on: OnDesign) -> Part | None:
+    """Follow-ups: how the colour crept, and everything that was looked at again."""
+    looks = [(pour, look) for pour in on.design.pours for look in pour.later]
+    if not looks:
+        return None
+    passages: list[Passage] = []
+    bleeds = on.figures.bleed.value if on.figures is not None else None
+    if bleeds and any(width > 0 for bar in bleeds for width in _widths(on, bar)):
+        passages.append(_growth_passage(on, bleeds))
+    passages.append(Passage((_looks_table(on, looks),)))
+    return Part("later", "Looked at again", tuple(passages))
+
+
+def _widths(on: OnDesign, bar: BarBleed) -> list[float]:
+    return [width for _, width in _measured(on, bar.bar)]
+
+
+def _measured(on: OnDesign, name: str) -> list[tuple[float, float]]:
+    return [
+        (float(look.day), width)
+        for pour in on.design.pours
+        for look in pour.later
+        if look.bar == name and isinstance(width := look.measures.get("bleed"), float)
+    ]
+
+
+def _growth_passage(on: OnDesign, bleeds: Sequence[BarBleed]) -> Passage:
+    """The growth of a few bars drawn, one a variant where that is enough; all in a table."""
+    assert on.figures is not None
+    shown = _worth_drawing(on, bleeds)
+    chart = growth_chart(
+        "growth",
+        "Width of the bleed by day",
+        " ".join(_bar_described(bar) for bar in shown),
+        tuple(_growth(on, bar) for bar in shown),
+        "mm",
+    )
+    words = "Rings are what was measured; the curve grows with the root of the days."
+    if any(forecast.beyond for bar in shown for forecast in bar.growth.forecasts):
+        words += " Broken, it is a forecast, and the shade is its 95 % interval."
+    table = Table(
+        "Bleed of each bar, and its forecast",
+        (
+            Head("Bar"),
+            Head("Growth, mm a root day", number=True),
+            *(Head(f"Day {day}", number=True) for day in (30, 90, 180)),
+        ),
+        (Rows(tuple(_forecast_row(bar) for bar in bleeds)),),
+        wide=True,
+        quiet=True,
+    )
+    figure = Figure(chart, (words,), table, "Every bar's growth and forecast")
+    worst = max(bleeds, key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0)
+    notes = _worst_note(on, worst)
+    return Passage((figure,), notes)
+
+
+def _worth_drawing(on: OnDesign, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
+    """Of each variant the bar of middling growth among those looked at most often."""
+    found: list[BarBleed] = []
+    for variant in dict.fromkeys(bar.variant for bar in bleeds):
+        own = [bar for bar in bleeds if bar.variant == variant]
+        most = max(bar.growth.looks for bar in own)
+        own = [bar for bar in own if bar.growth.looks == most]
+        own.sort(key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0)
+        found.append(own[len(own) // 2])
+    return found[:MOST_CURVES]
+
+
+def _growth(on: OnDesign, bar: BarBleed) -> Growth:
+    growth = bar.growth
+    measured = tuple(_measured(on, bar.bar))
+    last = max((day for day, _ in measured), default=0.0)
+    says = bar.bar if bar.variant == AS_WRITTEN else f"{bar.bar}, {bar.variant}"
+    if growth.a_mm_per_sqrt_day is None:
+        return Growth(says, measured)
+    start, rate = growth.start_mm or 0.0, growth.a_mm_per_sqrt_day
+    end = max((forecast.day for forecast in growth.forecasts), default=last)
+
+    def curve(low: float, high: float) -> tuple[tuple[float, float], ...]:
+        steps = range(CURVE_POINTS + 1)
+        days = [low + (high - low) * step / CURVE_POINTS for step in steps]
+        return tuple((day, (start**2 + rate**2 * day) ** 0.5) for day in days)
+
+    with_interval = [f for f in growth.forecasts if f.interval_mm is not None and f.day >= last]
+    return Growth(
+        says,
+        measured,
+        curve(0.0, last) if last > 0 else (),
+        curve(last, end) if end > last else (),
+        tuple((f.day, max(0.0, f.interval_mm[0])) for f in with_interval if f.interval_mm),
+        tuple((f.day, f.interval_mm[1]) for f in with_interval if f.interval_mm),
+    )
+
+
+def _bar_described(bar: BarBleed) -> str:
+    growth = bar.growth
+    shown = [f"{show_length(f.width_mm)} by day {f.day:.0f}" for f in growth.forecasts]
+    name = bar.bar if bar.variant == AS_WRITTEN else f"{bar.bar}, {bar.variant}"
+    return f"{name}: {listed(shown)}." if shown else f"{name}: {counted(growth.looks, 'look')}."
+
+
+def _forecast_row(bar: BarBleed) -> tuple[Cell, ...]:
+    growth = bar.growth
+    by_day = {forecast.day: forecast for forecast in growth.forecasts}
+    cells = [
+        Cell((bar.bar,), head=True, second="" if bar.variant == AS_WRITTEN else bar.variant),
+        Cell((_rate(growth),), number=True),
+    ]
+    for day in (30.0, 90.0, 180.0):
+        forecast = by_day.get(day)
+        if forecast is None:
+            cells.append(Cell(("–",), number=True, tone="soft"))
+            continue
+        interval = ""
+        if forecast.interval_mm is not None:
+            low, high = forecast.interval_mm
+            interval = ranged(show_length(max(0.0, low)), show_length(high))
+        shown = measure_value(forecast.width_mm, "length")
+        cells.append(Cell((shown,), number=True, second=interval))
+    return tuple(cells)
+
+
+def _rate(growth: BleedGrowth) -> str:
+    if growth.a_mm_per_sqrt_day is None:
+        return "–"
+    return measure_value(growth.a_mm_per_sqrt_day, "length").partition("\u00a0")[0]
+
+
+def _worst_note(on: OnDesign, bar: BarBleed) -> tuple[Note, ...]:
+    assert on.figures is not None
+    last = [forecast for forecast in bar.growth.forecasts if forecast.day >= 90.0][:1]
+    if not last:
+        return ()
+    forecast = last[0]
+    sure = ""
+    if forecast.interval_mm is not None:
+        low, high = forecast.interval_mm
+        sure = f" ({ranged(show_length(max(0.0, low)), show_length(high))})"
+    variant = "" if bar.variant == AS_WRITTEN else f", {bar.variant}"
+    how = "to expect on" if forecast.beyond else "by the curve on"
+    says: Words = (f"{how} day {forecast.day:.0f}{sure} for bar {bar.bar}{variant}, the worst.",)
+    big = measure_value(forecast.width_mm, "length")
+    return (on.note(on.figures.bleed, says, big=big, mind=True),)
+
+
+def _looks_table(on: OnDesign, looks: Sequence[tuple[Pour, FollowUp]]) -> Table:
+    """A row a bar, a column a day; a group a measure."""
+    days = sorted({look.day for _, look in looks})
+    groups = []
+    for measure in _measures(on, [look.measures for _, look in looks]):
+        found = {
+            (look.bar, look.day): look.measures[measure.name]
+            for _, look in looks
+            if measure.name in look.measures
+        }
+        bars = list(dict.fromkeys(bar.bar for bar in on.design.bars))
+        rows = tuple(
+            (
+                Cell((bar,), head=True),
+                *(_measure_cell(measure, found.get((bar, day))) for day in days),
+            )
+            for bar in bars
+            if any((bar, day) in found for day in days)
+        )
+        groups.append(Rows(rows, (Span(_head(measure), "strong"),)))
+    heads = (Head("Bar"), *(Head(f"day {day}", number=True) for day in days))
+    return Table("By day after the pour", heads, tuple(groups), wide=True, quiet=True)

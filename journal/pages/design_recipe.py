@@ -1,0 +1,377 @@
+"""What to weigh for a design, how full the cavity gets, and in which order it is poured."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from journal.figures.derive import RecipeFigures
+from journal.figures.derive_fill import FillFigures, face_area
+from journal.figures.derive_layers import ColourFigures, FragranceFigures, LayerFigures
+from journal.figures.fill import PROUD_LIMIT_MM
+from journal.figures.layers import rounds
+from journal.pages.on_design import OnDesign, as_printed, capital, joined
+from journal.pages.parts import (
+    Block,
+    Cell,
+    Head,
+    Note,
+    Part,
+    Passage,
+    Points,
+    Rows,
+    Said,
+    Span,
+    Table,
+    Words,
+)
+from journal.pages.places import span
+from journal.pages.section import Cut, section_drawing
+from journal.pages.words import count_said, counted, keep, percent, ranged, sentence
+from journal.quantities.show import show_length, show_percent
+from journal.records.shelf import Mat, Mould
+from journal.records.write_up import Layer
+
+WHOLE = Decimal(1)
+
+
+def weigh_part(on: OnDesign) -> Part:
+    """The table by layer, and beside it the fill, the fragrance, rounds, what is left."""
+    assert on.figures is not None
+    recipe = on.figures.recipe
+    bars = counted(recipe.bars, "bar")
+    groups = tuple(_layer_rows(on, layer) for layer in recipe.masses.layers)
+    table = Table(
+        f"For {bars}",
+        (Head("What"), Head("Weigh", number=True), Head("or", number=True)),
+        groups,
+        strong=True,
+        name="weigh-table",
+    )
+    blocks: tuple[Block, ...] = (table, *_sentences(on, recipe))
+    notes = (*_fill_notes(on, recipe), *_fragrance_notes(on, recipe), *_left_notes(on, recipe))
+    return Part("weigh", "To weigh", (Passage(blocks, notes),))
+
+
+def _layer_rows(on: OnDesign, layer: LayerFigures) -> Rows:
+    head: list[Span | str] = [Span(sentence(layer.name), "strong")]
+    if layer.pot != layer.name:
+        head.append(f", pot {layer.pot}")
+    if layer.pour_c is not None:
+        window = on.units.temperatures(*layer.pour_c)
+        head += ["; pour at ", Span(window.first, "strong"), f" ({window.second})"]
+    rows = [_base_row(on, kind, name, mass_g) for kind, name, mass_g in _bases(layer)]
+    rows += [_oil_row(on, oil) for oil in layer.fragrances if not oil.from_leftover]
+    rows += [_colour_row(on, colour) for colour in layer.colours]
+    return Rows(tuple(rows), tuple(head))
+
+
+def _bases(layer: LayerFigures) -> list[tuple[str, str, float]]:
+    if layer.leftover is not None:
+        return [("leftovers", layer.leftover, layer.melt_g)]
+    return [("bases", base, mass_g) for base, mass_g in layer.bases]
+
+
+def _base_row(on: OnDesign, kind: str, name: str, mass_g: float) -> tuple[Cell, ...]:
+    shown = on.units.mass(mass_g)
+    return (
+        Cell((on.thing(kind, name),), head=True, second="left over" if kind == "leftovers" else ""),
+        Cell((shown.first,), number=True),
+        Cell((shown.second,), number=True),
+    )
+
+
+def _oil_row(on: OnDesign, oil: FragranceFigures) -> tuple[Cell, ...]:
+    mass = on.units.mass(oil.mass_g, down=True)
+    beneath = []
+    if oil.volume_ml is not None:
+        beneath.append(str(on.units.volume(oil.volume_ml, down=True)))
+    if oil.add_c is not None:
+        beneath.append(f"stirred in at {on.units.temperatures(*oil.add_c).first}")
+    if oil.rough:
+        beneath.append("rough, from drops")
+    words: list[Span | str] = [on.thing("fragrances", oil.oil)]
+    if oil.within is False and oil.limit is not None:
+        words += [" ", Span(f"over its limit of {percent(oil.limit)}", "mind")]
+    elif oil.limit is None:
+        words += [" ", Span("no limit on the shelf", "mind")]
+    tone: Words = (Span(mass.first, "mind"),) if oil.within is False else (mass.first,)
+    return (
+        Cell(tuple(words), head=True, second=", ".join(beneath)),
+        Cell(tone, number=True),
+        Cell((mass.second,), number=True),
+    )
+
+
+def _colour_row(on: OnDesign, colour: ColourFigures) -> tuple[Cell, ...]:
+    words: Words = (on.thing("colourants", colour.colourant),)
+    if colour.by_eye:
+        aim = f", to {colour.aim}" if colour.aim else ""
+        return (
+            Cell(words, head=True, second=f"by eye{aim}"),
+            Cell(("by eye",), number=True, tone="soft"),
+            Cell((), number=True),
+        )
+    volume = None if colour.volume_ml is None else on.units.volume(colour.volume_ml)
+    beneath = "rough, from drops" if colour.rough else ""
+    if colour.mass_g is None:
+        assert volume is not None
+        return (
+            Cell(words, head=True, second=beneath),
+            Cell((volume.first,), number=True),
+            Cell((volume.second,), number=True),
+        )
+    mass = on.units.mass(colour.mass_g)
+    if volume is not None:
+        beneath = ", ".join(filter(None, (str(volume), beneath)))
+    return (
+        Cell(words, head=True, second=beneath),
+        Cell((mass.first,), number=True),
+        Cell((mass.second,), number=True),
+    )
+
+
+def _sentences(on: OnDesign, recipe: RecipeFigures) -> tuple[Said, ...]:
+    made: list[Span | str] = []
+    waste = on.book.settings.waste
+    spare = []
+    if waste.share:
+        spare.append(f"{percent(waste.share)} to spare")
+    if waste.least:
+        spare.append(f"at least {on.units.mass(waste.least).first} a pot")
+    if spare:
+        made.append(f"Melted with {' and '.join(spare)}, for what stays in the jug. ")
+    for layer in on.design.recipe.layers:
+        if layer.over:
+            stays = on.units.mass(recipe.masses.layer(layer.name).base_g)
+            made.append(
+                f"Of the {layer.name} {stays.first} stays in the bars; the rest is poured over"
+                " and scraped back into the pot. "
+            )
+    card = on.book.places.cards[on.design.id]
+    made += ["The ", span(on.here, card, "recipe card"), " is made for any number of bars."]
+    return (Said(tuple(made)),)
+
+
+def _fill_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
+    fill = recipe.fill.value
+    mould = on.book.notebook.shelf.moulds.get(on.design.recipe.mould or "")
+    if fill is None or mould is None:
+        return ()
+    low, high = (keep(show_percent(share, WHOLE)) for share in fill.fill)
+    standing, mind = _standing(on, fill)
+    where: Words = (
+        "of a cavity of ",
+        on.thing("moulds", on.design.recipe.mould or ""),
+        ". ",
+        *standing,
+    )
+    note = on.note(recipe.fill, where, big=ranged(low, high), mind=mind)
+    cut = _cut(on, recipe, mould, fill)
+    if cut is None:
+        return (note,)
+    drawing = section_drawing(cut)
+    return (Note(note.big, note.says, note.kind, note.inputs, note.how, drawing, note.mind),)
+
+
+def _standing(on: OnDesign, fill: FillFigures) -> tuple[Words, bool]:
+    """How far the bar stands proud, in words, and whether that is too far."""
+    if fill.proud_mm is None:
+        return ((), False)
+    low, high = fill.proud_mm
+    if high <= 0:
+        return (("The bar stays below the brim.",), False)
+    if low <= 0:
+        return ((f"The bar stands up to {on.units.length(high).first} proud.",), False)
+    said = f"The bar stands {ranged(keep(show_length(low)), keep(show_length(high)))} proud"
+    if low > PROUD_LIMIT_MM:
+        limit = keep(show_length(PROUD_LIMIT_MM))
+        return ((Span(f"{said}: more than the {limit} that are planed off.", "mind"),), True)
+    return ((f"{said} and is planed flat.",), False)
+
+
+def _cut(on: OnDesign, recipe: RecipeFigures, mould: Mould, fill: FillFigures) -> Cut | None:
+    area = face_area(mould)
+    if mould.face is None or area is None:
+        return None
+    capacity_mm = 1000 * sum(fill.capacity_ml) / 2 / area
+    depth_mm = mould.depth if mould.depth is not None else capacity_mm
+    # The drawing's scale is the cavity's depth: what the mould holds fills it to the brim.
+    whole_mm = depth_mm * (fill.poured_ml + fill.piece_ml) / (sum(fill.capacity_ml) / 2)
+    proud_mm = max(0.0, whole_mm - depth_mm)
+    short = on.units.length(depth_mm - whole_mm).first
+    says = (
+        f"{on.units.length(proud_mm).first} proud"
+        if proud_mm > 0.05
+        else f"{short} below the brim"
+        if depth_mm - whole_mm > 0.05
+        else "level with the brim"
+    )
+    mat = on.book.notebook.shelf.mats.get(on.design.recipe.mat or "")
+    _, mind = _standing(on, fill)
+    return Cut(
+        name="section",
+        title="Section of a bar in its cavity, to scale",
+        desc=f"The bar in its cavity, cut through; the middle of its fill is {says}.",
+        face_mm=mould.face[0],
+        depth_mm=depth_mm,
+        piece_mm=_piece_width(on, mat),
+        thick_mm=(mat.thickness or 0.0) if mat is not None else 0.0,
+        relief_mm=(mat.relief or 0.0) if mat is not None else 0.0,
+        motif_mm=mat.motif.size[0] if mat is not None and mat.motif is not None else 0.0,
+        layers=_thicknesses(on, recipe, whole_mm, mat is not None),
+        proud_mm=proud_mm,
+        proud_says=says,
+        mind=mind,
+    )
+
+
+def _piece_width(on: OnDesign, mat: Mat | None) -> float:
+    if mat is None:
+        return 0.0
+    piece = on.book.notebook.shelf.pieces.get(on.design.recipe.piece or "")
+    if piece is not None and piece.size is not None:
+        return piece.size[0]
+    if on.figures is not None and on.figures.recipe.cut.value is not None:
+        return on.figures.recipe.cut.value.piece_mm[0]
+    return mat.motif.size[0] if mat.motif is not None else 0.0
+
+
+def _thicknesses(
+    on: OnDesign, recipe: RecipeFigures, whole_mm: float, on_a_mat: bool
+) -> tuple[tuple[str, float], ...]:
+    """The layers over the mat, lowest first; the first of them lies in the relief.
+
+    Without a mat the layers may lie in each other as well as over each other, so
+    they are drawn as one.
+    """
+    layers = recipe.masses.layers
+    if not on_a_mat:
+        label = layers[0].name if len(layers) == 1 else "all layers"
+        return ((label, whole_mm),)
+    over = layers[1:] or layers
+    volume_ml = sum(layer.volume_ml_per_bar for layer in over)
+    return tuple(
+        (
+            f"{layer.name} {on.units.mass(layer.base_g_per_bar).first}",
+            whole_mm * layer.volume_ml_per_bar / volume_ml,
+        )
+        for layer in over
+    )
+
+
+def _fragrance_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
+    notes = []
+    for layer in recipe.masses.layers:
+        if not layer.fragrances:
+            continue
+        over = (
+            layer.limit_used is not None
+            and layer.limit_used > 1
+            and any(oil.within is False for oil in layer.fragrances)
+        )
+        if len(layer.fragrances) == 1:
+            oil = layer.fragrances[0]
+            notes.append(_one_oil(on, recipe, layer, oil, over))
+        else:
+            notes.append(_several_oils(on, recipe, layer, over))
+    return tuple(notes)
+
+
+def _one_oil(
+    on: OnDesign, recipe: RecipeFigures, layer: LayerFigures, oil: FragranceFigures, over: bool
+) -> Note:
+    says: list[Span | str] = [
+        "of the ",
+        layer.name,
+        " is ",
+        on.thing("fragrances", oil.oil),
+        f"; of the whole bar {percent(oil.bar_share)}."
+        f" The load is {percent(oil.load)} of the base. ",
+        *_limit(oil),
+    ]
+    if oil.density_taken:
+        says.append(" Its density is not on the shelf: the heavy end of its kind was taken.")
+    if oil.from_leftover:
+        says.append(" It is in the leftover already.")
+    return on.note(
+        recipe.layers, tuple(says), big=percent(oil.layer_share), mind=over, inputs=False
+    )
+
+
+def _limit(oil: FragranceFigures) -> Words:
+    if oil.limit is None:
+        return (Span("There is no limit on the shelf for it.", "mind"),)
+    if oil.within is False:
+        return (Span(f"Over its limit of {percent(oil.limit)}: lower the dose.", "mind"),)
+    return (f"Its limit is {percent(oil.limit)}.",)
+
+
+def _several_oils(on: OnDesign, recipe: RecipeFigures, layer: LayerFigures, over: bool) -> Note:
+    lines: list[Words] = [
+        (
+            on.thing("fragrances", oil.oil),
+            f": {percent(oil.layer_share)} of the layer, {percent(oil.bar_share)} of the bar. ",
+            *_limit(oil),
+        )
+        for oil in layer.fragrances
+    ]
+    big = "" if layer.limit_used is None else keep(show_percent(layer.limit_used, WHOLE))
+    first: Words = (
+        (f"of their limits used by the oils of the {layer.name} together.",)
+        if big
+        else (f"Oils of the {layer.name}:",)
+    )
+    return on.note(recipe.layers, first, *lines, big=big, mind=over, inputs=False)
+
+
+def _left_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
+    """Rounds through the mould, and what is left in the pots."""
+    says: list[Words] = []
+    big = ""
+    mould = on.book.notebook.shelf.moulds.get(on.design.recipe.mould or "")
+    if mould is not None and mould.cavities:
+        number = rounds(recipe.bars, mould.cavities, mould.bars_each or 1)
+        big = counted(number, "round")
+        cut = f", each cut into {mould.bars_each}" if (mould.bars_each or 1) > 1 else ""
+        says.append(
+            (f"through a mould of {count_said(mould.cavities, 'cavity', 'cavities')}{cut}.",)
+        )
+    left: list[Words] = [
+        (f"{on.units.mass(pot.left_g)} of {pot.name}",)
+        for pot in recipe.masses.pots
+        if pot.left_g >= 1.0
+    ]
+    if left:
+        says.append(capital((*joined(left), " are left, less what stays in the jug.")))
+    return (on.note(recipe.layers, *says, big=big, inputs=False),) if says else ()
+
+
+def steps_part(on: OnDesign) -> Part:
+    """The recipe in its order: what is stirred in, poured, waited for, as written."""
+    steps: list[Words] = []
+    for layer in on.design.recipe.layers:
+        steps.extend(_layer_steps(on, layer))
+    return Part("order", "In order", (Passage((Points(tuple(steps), numbered=True),)),))
+
+
+def _layer_steps(on: OnDesign, layer: Layer) -> list[Words]:
+    steps: list[Words] = []
+    for oil in layer.fragrance:
+        at: Words = ()
+        if oil.add is not None:
+            at = (" at ", Span(on.units.temperatures(*oil.add).first, "strong"))
+        name = on.thing("fragrances", oil.oil)
+        steps.append(("Stir ", name, f" into the pot {layer.pot_name}", *at, "."))
+    poured: list[Span | str] = ["Pour the ", Span(layer.name, "strong")]
+    if layer.pour is not None:
+        window = on.units.temperatures(*layer.pour)
+        poured += [" at ", Span(window.first, "strong"), f" ({window.second})"]
+    spritz = {
+        "before": "; spritz before it",
+        "after": "; spritz after it",
+        "both": "; spritz before and after it",
+    }
+    poured.append(spritz.get(layer.spritz or "", "") + ".")
+    steps.append(tuple(poured))
+    steps.extend((f"{sentence(as_printed(text))}.",) for text in layer.then)
+    return steps

@@ -1,0 +1,376 @@
+"""Variants side by side: the verdict, a pair of photos, what differs, every bar as a mark."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from statistics import median
+
+from journal.comparison.comparing import Comparison
+from journal.comparison.derive import compared_variants, follow_up_day, value_of
+from journal.comparison.observed import Measure as Compared
+from journal.comparison.sentences import plain_amount, sentences, verdict_sentence
+from journal.pages.charts import Strip, strip_chart
+from journal.pages.differs import key_said, value_said
+from journal.pages.drawing import Shape
+from journal.pages.on_design import KIND_SAID, OnDesign
+from journal.pages.parts import (
+    Block,
+    Cell,
+    Figure,
+    Head,
+    Note,
+    Part,
+    Passage,
+    Picture,
+    Pictures,
+    Rows,
+    Said,
+    Span,
+    Subhead,
+    Table,
+    Verdict,
+    Words,
+)
+from journal.pages.photos import picture
+from journal.pages.words import (
+    counted,
+    keep,
+    listed,
+    measure_value,
+    sentence,
+)
+from journal.quantities.show import show_number
+from journal.records.settings import Measure
+from journal.records.source import inside
+from journal.records.write_up import Bar, Photo, Pour, Variant
+
+TENTH = Decimal("0.1")
+SHAPES: tuple[Shape, ...] = ("ring", "dot", "cross")
+# A difference written with its sign: a true minus, as wide as the plus.
+MINUS = "−"
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One choice of a group: its bars with their pours, and its first variant's recipe."""
+
+    name: str
+    bars: tuple[tuple[Pour, Bar], ...]
+    variants: tuple[Variant, ...]
+
+    def values(self, on: OnDesign, measure: Measure) -> tuple[float, ...]:
+        """What was measured on its bars, in their order."""
+        found = (value_of(on.design, pour, bar, measure.name) for pour, bar in self.bars)
+        return tuple(float(value) for value in found if isinstance(value, float | int))
+
+
+def variants_part(on: OnDesign) -> Part | None:
+    """Every group of variants, one after the other; None without variants."""
+    if len(on.design.variants) < 2:
+        return None
+    groups = on.design.groups or {"": tuple(variant.name for variant in on.design.variants)}
+    passages: list[Passage] = []
+    for group, choices in groups.items():
+        sides = tuple(_side(on, group, choice) for choice in choices)
+        passages.extend(_group_passages(on, group, sides))
+    head = "Which variant" if on.design.groups or not _only_trim(on) else "Which trim"
+    return Part("variants", head, tuple(passages))
+
+
+def _only_trim(on: OnDesign) -> bool:
+    return all(set(variant.changed) <= {"trim", "piece"} for variant in on.design.variants)
+
+
+def _side(on: OnDesign, group: str, choice: str) -> Side:
+    variants = tuple(
+        variant
+        for variant in on.design.variants
+        if (variant.chosen.get(group) if group else variant.name) == choice
+    )
+    names = {variant.name for variant in variants}
+    bars = tuple(
+        (pour, bar) for pour in on.design.pours for bar in pour.bars if bar.variant in names
+    )
+    return Side(choice, bars, variants)
+
+
+def _group_passages(on: OnDesign, group: str, sides: Sequence[Side]) -> Iterator[Passage]:
+    comparisons = _comparisons(on, group)
+    deciding = [entry for entry in comparisons if entry.deciding]
+    blocks: list[Block] = []
+    if group:
+        blocks.append(Subhead(sentence(group), f"by-{group}"))
+    blocks.extend(_verdict(entry) for entry in deciding)
+    if not deciding:
+        blocks.append(Said(_no_question(on, sides)))
+    pair = _pictures(on, sides)
+    if pair is not None:
+        blocks.append(pair)
+    charts = list(_charts(on, group, sides, deciding))
+    if deciding:
+        blocks += charts[:1]
+        charts = charts[1:]
+    blocks.append(_differences(on, group, sides))
+    notes = tuple(_beside(on, entry) for entry in deciding)
+    yield Passage(tuple(blocks), notes)
+    if any(side.bars for side in sides):
+        yield Passage((_table(on, sides, comparisons), *charts), _table_notes(on, comparisons))
+
+
+def _comparisons(on: OnDesign, group: str) -> tuple[Comparison, ...]:
+    if on.results is None:
+        return ()
+    return tuple(entry for entry in on.results.comparisons if entry.group == group)
+
+
+def _verdict(entry: Comparison) -> Verdict:
+    mark, _, rest = verdict_sentence(entry, say_amount).partition(": ")
+    return Verdict(mark, (f": {rest}",) if rest else ())
+
+
+def say_amount(amount: float, measure: Compared) -> str:
+    """An amount of a measure without its sign, on one line."""
+    return keep(plain_amount(amount, measure))
+
+
+def _no_question(on: OnDesign, sides: Sequence[Side]) -> Words:
+    names = listed([side.name for side in sides])
+    if not any(side.bars for side in sides):
+        return (f"No bar of {names} has been poured yet.",)
+    asked = on.design.question is not None
+    other = "The question of this page was another one; " if asked else "No question was asked. "
+    return (
+        Span(f"{sentence(names)}. ", "strong"),
+        f"{other}what was measured is a look, and a look decides nothing."
+        if not asked
+        else f"{other}what follows is a look, and a look decides nothing.",
+    )
+
+
+def _beside(on: OnDesign, entry: Comparison) -> Note:
+    """What a verdict stands on, a sentence a line."""
+    says: list[Words] = [(sentence(text),) for text in sentences(entry, say_amount)[1:]]
+    return Note("", tuple(says), KIND_SAID["computed"], how=on.how("comparison"))
+
+
+def _table_notes(on: OnDesign, comparisons: Sequence[Comparison]) -> tuple[Note, ...]:
+    looks = [entry for entry in comparisons if not entry.deciding]
+    if not looks:
+        return ()
+    tests = max(entry.family for entry in looks)
+    says: list[Words] = [
+        (
+            "Differences are the second less the first, with the 95 % interval where"
+            " there is one. ",
+            f"A look is one of {counted(tests, 'look')} on this page, and was made that much"
+            " harder to pass.",
+        )
+    ]
+    together = dict.fromkeys(entry.changed for entry in comparisons if len(entry.changed) > 1)
+    for changed in together:
+        names = listed([key_said(key).lower() for key in changed])
+        says.append((f"{sentence(names)} changed together: which it was cannot be told.",))
+    return (Note("", tuple(says), KIND_SAID["computed"], how=on.how("comparison")),)
+
+
+def _pictures(on: OnDesign, sides: Sequence[Side]) -> Pictures | None:
+    """A photo of each choice, where there is one of each; the large one is not shown twice."""
+    found: list[Picture] = []
+    for side in sides:
+        own = [photo for photo in on.design.photos if _is_of(on, photo, side)]
+        photo = next((p for p in own if p is not on.design.photos[0]), own[0] if own else None)
+        shown = None if photo is None else _picture(on, photo, side.name)
+        if shown is None:
+            return None
+        found.append(shown)
+    return Pictures(tuple(found))
+
+
+def _is_of(on: OnDesign, photo: Photo, side: Side) -> bool:
+    names = {variant.name for variant in side.variants}
+    if photo.bar is not None:
+        return any(bar.bar == photo.bar for _, bar in side.bars)
+    return photo.variant is not None and (photo.variant in names or photo.variant == side.name)
+
+
+def _picture(on: OnDesign, photo: Photo, name: str) -> Picture | None:
+    path = inside(photo.file, on.design.path.rpartition("/")[0])
+    ready = on.book.photos.get(path or "")
+    if ready is None:
+        return None
+    day = "" if photo.day is None else f", day {photo.day}"
+    bar = "" if photo.bar is None else f", bar {photo.bar}"
+    return picture(on.here, ready, photo.alt, (Span(sentence(name), "strong"), f"{bar}{day}"))
+
+
+def _differences(on: OnDesign, group: str, sides: Sequence[Side]) -> Table:
+    """What differs between the choices, worked out from their recipes."""
+    shelf = on.book.notebook.shelf
+    changes = {v.name: v.changes for v in compared_variants(shelf, on.design) if v.group == group}
+    keys = list(dict.fromkeys(key for found in changes.values() for key in found))
+    rows = []
+    for key in keys:
+        cells = [Cell((key_said(key),), head=True)]
+        cells += [Cell(value_said(on, side.variants[0].recipe, key)) for side in sides]
+        rows.append(tuple(cells))
+    heads = (Head(""), *(Head(side.name) for side in sides))
+    return Table("What differs", heads, (Rows(tuple(rows)),), quiet=True, wide=len(sides) > 3)
+
+
+def _measures(on: OnDesign, sides: Sequence[Side], deciding: Sequence[Comparison]) -> list[Measure]:
+    """What was measured on any of the bars; what decides comes first."""
+    every = on.book.settings.all_measures().values()
+    decides = {entry.by for entry in deciding}
+    found = [
+        measure
+        for measure in every
+        if measure.kind != "colour" and any(side.values(on, measure) for side in sides)
+    ]
+    return sorted(found, key=lambda measure: measure.name not in decides)
+
+
+def _charts(
+    on: OnDesign, group: str, sides: Sequence[Side], deciding: Sequence[Comparison]
+) -> Iterator[Figure]:
+    for measure in _measures(on, sides, deciding):
+        values = [value for side in sides for value in side.values(on, measure)]
+        # Where all bars measure the same the table says it in one word.
+        if measure.kind == "yes-no" or len(set(values)) < 2:
+            continue
+        strips = tuple(
+            Strip(
+                _strip_said(on, side, measure),
+                own := side.values(on, measure),
+                median(own) if own else None,
+                SHAPES[min(number, len(SHAPES) - 1)],
+            )
+            for number, side in enumerate(sides)
+        )
+        day = follow_up_day(on.design, measure.name)
+        when = "" if day is None else f" on day {day}"
+        names = listed([side.name for side in sides])
+        decides = [entry for entry in deciding if entry.by == measure.name and entry.earlier]
+        early = (
+            " Bars poured before the question was asked are drawn, and do not count."
+            if decides
+            else ""
+        )
+        name = f"strip-{group + '-' if group else ''}{measure.name}".replace(" ", "-")
+        yield Figure(
+            strip_chart(
+                name,
+                f"{sentence(measure.name)}{when}: {names}",
+                "; ".join(strip.says for strip in strips) + ".",
+                strips,
+                measure.unit,
+            ),
+            (
+                Span(f"{sentence(measure.name)}{when}", "strong"),
+                f": {_small(measure.says)}. A mark a bar; the madder line is the median.{early}",
+            ),
+        )
+
+
+def _small(text: str) -> str:
+    """A sentence of the settings as the rest of one of ours."""
+    text = text.rstrip(".")
+    return text[:1].lower() + text[1:]
+
+
+def _strip_said(on: OnDesign, side: Side, measure: Measure) -> str:
+    values = side.values(on, measure)
+    said = f"{side.name}: {counted(len(values), 'bar')}"
+    if values:
+        said += f", median {measure_value(median(values), measure.kind, measure.of)}"
+    missing = len(side.bars) - len(values)
+    return f"{said}, {missing} not measured" if missing else said
+
+
+def _table(on: OnDesign, sides: Sequence[Side], comparisons: Sequence[Comparison]) -> Table:
+    """Every measure: what each choice came to, and the difference of each pair."""
+    deciding = [entry for entry in comparisons if entry.deciding]
+    pairs = list(dict.fromkeys(entry.between for entry in comparisons))
+    rows = []
+    for measure in _measures(on, sides, deciding):
+        cells = [
+            Cell((sentence(measure.name),), head=True, second=_counted_bars(on, sides, measure))
+        ]
+        cells += [_side_cell(on, side, measure) for side in sides]
+        for pair in pairs:
+            own = [e for e in comparisons if e.by == measure.name and e.between == pair]
+            own.sort(key=lambda entry: not entry.deciding)
+            cells += _pair_cells(own[0] if own else None, said=len(pairs) == 1)
+        rows.append(tuple(cells))
+    heads = [Head("Measure"), *(Head(side.name, number=True) for side in sides)]
+    for pair in pairs:
+        name = "Difference" if len(pairs) == 1 else f"{pair[1]} less {pair[0]}"
+        heads.append(Head(name, number=True))
+        if len(pairs) == 1:
+            heads.append(Head("", wide=True))
+    return Table(
+        "Medians, and for yes or no how many of those looked at",
+        tuple(heads),
+        (Rows(tuple(rows)),),
+        wide=True,
+    )
+
+
+def _counted_bars(on: OnDesign, sides: Sequence[Side], measure: Measure) -> str:
+    missing = [len(side.bars) - len(side.values(on, measure)) for side in sides]
+    if not any(missing):
+        return ""
+    return f"{sum(missing)} not measured"
+
+
+def _side_cell(on: OnDesign, side: Side, measure: Measure) -> Cell:
+    values = side.values(on, measure)
+    if not values:
+        return Cell(("–",), number=True, tone="soft")
+    if measure.kind == "yes-no":
+        return Cell((keep(f"{sum(map(int, values))} of {len(values)}"),), number=True)
+    return Cell((measure_value(median(values), measure.kind, measure.of),), number=True)
+
+
+def _pair_cells(entry: Comparison | None, *, said: bool) -> list[Cell]:
+    blank = [Cell((), number=True), *([Cell(())] if said else [])]
+    if entry is None:
+        return blank
+    words, beneath = "–", ""
+    if entry.difference is not None:
+        words = signed(entry.difference, entry.measure)
+        if entry.low is not None and entry.high is not None:
+            low, high = (signed(end, entry.measure, unit=False) for end in (entry.low, entry.high))
+            beneath = f"{low} to {high}"
+    cells = [Cell((words,), number=True, second=beneath)]
+    if said:
+        cells.append(Cell(_judged(entry)))
+    return cells
+
+
+def _judged(entry: Comparison) -> Words:
+    given = entry.verdict
+    short = {
+        "better": f"{given.favours} better",
+        "differs": "differs",
+        "no difference": "no difference",
+        "leaning": f"leaning to {given.favours}",
+        "too few": "too few",
+        "cannot tell": "cannot tell",
+    }[given.code]
+    return (Span("decides: ", "strong") if entry.deciding else "a look: ", short)
+
+
+def signed(value: float, measure: Compared, *, unit: bool = True) -> str:
+    """A difference with its sign: ``−1.2 mm``, ``+56 points``."""
+    if measure.kind == "yes-no":
+        number = show_number(abs(100 * value), Decimal(1))
+        text = f"{number} %" if unit else number
+    else:
+        number = show_number(abs(value), TENTH)
+        with_unit = {"length": " mm", "time": " min", "mass": " g"}.get(measure.kind, "")
+        text = f"{number}{with_unit}" if unit else number
+    if not number.strip("0."):
+        return keep(text)
+    return keep(f"{'+' if value > 0 else MINUS}{text}")

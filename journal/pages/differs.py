@@ -1,0 +1,116 @@
+"""What differs between variants, and what was done otherwise on a day, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from journal.pages.on_design import OnDesign, as_printed, joined
+from journal.pages.parts import Words
+from journal.pages.words import NO_BREAK, percent, sentence
+from journal.quantities.show import show_dose
+from journal.records.source import Items, Table
+from journal.records.trim import Trim
+from journal.records.write_up import ColourDose, FragranceDose, Layer, Recipe
+
+
+def key_said(key: str) -> str:
+    """What a recipe's key is called: ``layers.body.base`` is "Base of the body"."""
+    if key.startswith("layers.") and key.count(".") == 2:
+        _, layer, name = key.split(".")
+        return f"{sentence(name)} of the {layer}"
+    return sentence(key)
+
+
+def value_said(on: OnDesign, recipe: Recipe, key: str) -> Words:
+    """What a recipe has at a key, in words; things of the shelf lead to their pages."""
+    if key == "trim":
+        return (trim_said(recipe.trim),)
+    for name, kind in (("mat", "mats"), ("mould", "moulds"), ("piece", "pieces")):
+        if key == name:
+            found: str | None = getattr(recipe, name)
+            return (on.thing(kind, found),) if found else ("none",)
+    if key == "packaging":
+        things: list[Words] = [(on.thing("packaging", name),) for name in recipe.packaging]
+        return joined(things) or ("none",)
+    if key.startswith("layers.") and key.count(".") == 2:
+        _, name, part = key.split(".")
+        for layer in recipe.layers:
+            if layer.name == name:
+                return _layer_said(on, layer, part)
+    return ("changed",)
+
+
+def trim_said(trim: Trim | None) -> str:
+    """``close``, ``straight 3 mm``."""
+    if trim is None:
+        return "none"
+    if trim.kind == "close" or trim.margin_mm is None:
+        return trim.kind
+    return f"straight{NO_BREAK}{trim.margin_mm:g}{NO_BREAK}mm"
+
+
+def _layer_said(on: OnDesign, layer: Layer, part: str) -> Words:
+    if part == "base":
+        return base_said(on, layer)
+    if part == "amount":
+        return (str(on.units.mass(layer.amount)),)
+    if part == "over":
+        return (str(on.units.mass(layer.over)) if layer.over else "none",)
+    if part == "pour":
+        return (str(on.units.temperatures(*layer.pour)) if layer.pour is not None else "any",)
+    if part == "fragrance":
+        return joined([oil_said(on, oil) for oil in layer.fragrance]) or ("none",)
+    if part == "colours":
+        return joined([colour_said(on, colour) for colour in layer.colours]) or ("none",)
+    if part == "spritz":
+        return (layer.spritz or "none",)
+    if part == "then":
+        return ("; ".join(map(as_printed, layer.then)) or "nothing",)
+    return (layer.pot_name,)
+
+
+def base_said(on: OnDesign, layer: Layer) -> Words:
+    """What a layer is cast in: ``70 % White shea and 30 % Clear glycerine``."""
+    if layer.base.leftover is not None:
+        return (on.thing("leftovers", layer.base.leftover),)
+    shares = layer.base.shares
+    if len(shares) == 1:
+        return (on.thing("bases", shares[0][0]),)
+    parts: list[Words] = [(f"{percent(share)} ", on.thing("bases", base)) for base, share in shares]
+    return joined(parts)
+
+
+def oil_said(on: OnDesign, oil: FragranceDose) -> Words:
+    """An oil and its dose."""
+    return (on.thing("fragrances", oil.oil), f", {show_dose(oil.dose)}")
+
+
+def colour_said(on: OnDesign, colour: ColourDose) -> Words:
+    """A colourant and its dose."""
+    if colour.dose is not None:
+        return (on.thing("colourants", colour.colourant), f", {show_dose(colour.dose)}")
+    aim = f", to {colour.aim}" if colour.aim else ""
+    return (on.thing("colourants", colour.colourant), f" by eye{aim}")
+
+
+def done_otherwise(did: Table) -> str:
+    """What was really done where it differs from the recipe: ``fragrance of the body: 1.5 mL``."""
+    return "; ".join(f"{name}: {as_printed(text)}" for name, text in _leaves(did, ()))
+
+
+def _leaves(tree: object, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
+    if isinstance(tree, Table):
+        for key, value in tree.items():
+            yield from _leaves(value, (*path, key))
+    elif isinstance(tree, Items) and any(isinstance(entry, Table | Items) for entry in tree):
+        for entry in tree:
+            yield from _leaves(entry, path)
+    else:
+        text = ", ".join(map(str, tree)) if isinstance(tree, Items) else str(tree)
+        yield _path_said(path), text
+
+
+def _path_said(path: tuple[str, ...]) -> str:
+    if path[:1] == ("layers",) and len(path) > 2:
+        return f"{' '.join(path[2:])} of the {path[1]}"
+    return " ".join(path)

@@ -1,0 +1,119 @@
+"""What the parts of a design's page are made from, and how they lead to other pages."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from journal.comparison.derive import DesignResults
+from journal.figures.derive import DesignFigures
+from journal.figures.result import Figure, Kind
+from journal.pages.book import Book
+from journal.pages.parts import Note, Span, Tone, Words
+from journal.pages.places import Place, href, span
+from journal.pages.words import NO_BREAK, Units
+from journal.records.write_up import AS_WRITTEN, Design
+
+# How a figure was come by, as it is said under it.
+KIND_SAID: Mapping[Kind, str] = {
+    "counted": "Counted",
+    "measured": "Measured",
+    "computed": "Computed",
+    "estimate": "A model's estimate",
+}
+_BETWEEN_DIGITS = re.compile(r"(?<=\d)-(?=\d)")
+_BARE_DEGREES = re.compile(r"(?<=\d )([FC])\b")
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=[A-Za-z°%])")
+
+
+@dataclass(frozen=True, slots=True)
+class OnDesign:
+    """One design on its page.
+
+    ``figures`` is None for a design that names things which are not on the shelf:
+    its page then shows what was written.
+    """
+
+    book: Book
+    here: Place
+    design: Design
+    figures: DesignFigures | None
+    results: DesignResults | None
+
+    @property
+    def units(self) -> Units:
+        """How the studio writes its figures."""
+        return self.book.units
+
+    def thing(self, kind: str, name: str, text: str = "", tone: Tone = "") -> Span:
+        """A thing on the shelf by its name, leading to its page."""
+        place = self.book.places.thing(kind, name)
+        if place is None:
+            return Span(text or name, tone)
+        return span(self.here, place, text, tone=tone)
+
+    def other(self, name: str, text: str = "") -> Span:
+        """Another design by its title, leading to its page."""
+        return span(self.here, self.book.places.designs[name], text)
+
+    def how(self, method: str) -> str:
+        """Where it is explained how a figure is made."""
+        return href(self.here, self.book.places.fixed("how"), method)
+
+    def note(
+        self,
+        figure: Figure[object],
+        *says: Words,
+        big: str = "",
+        mind: bool = False,
+        inputs: bool = True,
+    ) -> Note:
+        """A figure beside its sentence, with how it was come by."""
+        return Note(
+            big=big,
+            says=says,
+            kind=KIND_SAID[figure.kind],
+            inputs=inputs_said(figure) if inputs else "",
+            how=self.how(figure.method),
+            mind=mind,
+        )
+
+    def variant_title(self, name: str) -> str:
+        """A variant as it is said."""
+        return "" if name == AS_WRITTEN else name
+
+
+def inputs_said(figure: Figure[object]) -> str:
+    """What a figure was made from, in a few words: "from the fill: 3.6–3.8 oz; …"."""
+    said = [
+        f"{entry.name}: {as_printed(entry.text)}"
+        for entry in figure.inputs
+        if entry.text and not entry.name.startswith("amount of")
+    ]
+    return f"from {'; '.join(said)}" if said else ""
+
+
+def as_printed(text: str) -> str:
+    """A quantity as it was written, in print: ``3.6-3.8 oz`` is ``3.6–3.8 oz``, on one line."""
+    text = _BARE_DEGREES.sub(r"°\1", _BETWEEN_DIGITS.sub("–", text))
+    return _BEFORE_UNIT.sub(NO_BREAK, text)
+
+
+def capital(words: Words) -> Words:
+    """``words`` with the first letter a capital."""
+    first, *rest = words
+    if isinstance(first, str):
+        return (first[:1].upper() + first[1:], *rest)
+    text = first.text[:1].upper() + first.text[1:]
+    return (Span(text, first.tone, first.href, first.paper), *rest)
+
+
+def joined(parts: list[Words], last: str = "and") -> Words:
+    """Words one after the other: ``a, b and c``."""
+    made: list[Span | str] = []
+    for number, words in enumerate(parts):
+        if number:
+            made.append(f" {last} " if number == len(parts) - 1 else ", ")
+        made.extend(words)
+    return tuple(made)
