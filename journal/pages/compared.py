@@ -1,0 +1,259 @@
+"""Questions asked across designs: a row a design, a summary at the foot."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from journal.comparison.across import Across
+from journal.comparison.comparing import Comparison
+from journal.comparison.derive import AcrossResults, DesignResults
+from journal.comparison.sentences import across_sentences, verdict_sentence
+from journal.pages.book import Book
+from journal.pages.design_variants import say_amount, signed
+from journal.pages.forest import ForestRow, forest_chart
+from journal.pages.leading import lead_from
+from journal.pages.markdown import prose
+from journal.pages.parts import (
+    Block,
+    Cell,
+    Entries,
+    Entry,
+    Figure,
+    Head,
+    Link,
+    Note,
+    Page,
+    Part,
+    Passage,
+    Prose,
+    Rows,
+    Said,
+    Table,
+    Verdict,
+    Words,
+)
+from journal.pages.places import Place, href, link, span
+from journal.pages.sheet import Sheet
+from journal.pages.words import counted, listed, sentence
+from journal.quantities.show import show_number
+
+# What is compared, in words; anything else is said as it was written.
+THINGS = {
+    "trim": "the trim of the mat piece",
+    "colourant": "the colourant",
+    "fragrance": "the fragrance",
+    "base": "the base of the body",
+    "mat": "the mat",
+    "mould": "the mould",
+    "piece": "the piece",
+}
+
+P_STEP = Decimal("0.001")
+
+
+def compared_sheets(book: Book) -> tuple[Sheet, ...]:
+    """A page a question across designs, and the list of everything that is compared."""
+    here = book.places.fixed("compared")
+    return (
+        book.shown_sheet(here, "compared.html", compared_list(book, here)),
+        *(
+            book.shown_sheet(place, "compared.html", across_page(book, place, name))
+            for name, place in book.places.compared.items()
+        ),
+    )
+
+
+def compared_list(book: Book, here: Place) -> Page:
+    """Every question: across designs, and of each design that asked one."""
+    across = tuple(
+        Entry(link(here, place), says=_short_answer(book.compared.across[name]))
+        for name, place in book.places.compared.items()
+    )
+    asked = tuple(
+        _design_entry(book, here, name, results.comparisons)
+        for name, results in _newest_first(book)
+        if results.comparisons
+    )
+    parts = []
+    if across:
+        parts.append(Part("across", "Across designs", (Passage((Entries(across),)),)))
+    if asked:
+        parts.append(Part("designs", "Design by design", (Passage((Entries(asked),)),)))
+    return Page(
+        book.frame(here),
+        here.title,
+        tuple(parts),
+        lead=(
+            "Variants held against each other, with how sure that is."
+            if parts
+            else "No design has poured two variants yet.",
+        ),
+        folio=here.folio,
+        about="Variants compared, design by design and across designs.",
+    )
+
+
+def _newest_first(book: Book) -> list[tuple[str, DesignResults]]:
+    designs = book.notebook.designs
+    names = sorted(book.compared.designs, key=lambda n: (designs[n].date, n), reverse=True)
+    return [(name, book.compared.designs[name]) for name in names]
+
+
+def _design_entry(book: Book, here: Place, name: str, comparisons: Sequence[Comparison]) -> Entry:
+    place = book.places.designs[name]
+    deciding = [entry for entry in comparisons if entry.deciding]
+    pairs = listed(list(dict.fromkeys(" against ".join(e.between) for e in comparisons)))
+    says = (
+        sentence(verdict_sentence(deciding[0], say_amount))
+        if deciding
+        else f"{sentence(pairs)}: a look, no question was asked."
+    )
+    return Entry(Link(place.title, href(here, place, "variants"), place.page_number), (says,))
+
+
+def _short_answer(found: AcrossResults) -> Words:
+    if found.why:
+        return (sentence(found.why) + ".",)
+    return (across_sentences(found.results[0], say_amount)[0],)
+
+
+def across_page(book: Book, here: Place, name: str) -> Page:
+    """One question across designs: measure by measure, a row a design."""
+    found = book.compared.across[name]
+    comparison = book.notebook.comparisons[name]
+    asked = found.asked.asked
+    thing = THINGS.get(found.thing, found.thing.replace(".", " "))
+    before: Words = (
+        f"Compared by {thing}, over {counted(len(found.designs), 'design')}",
+        "".join(f"; only {key} {value}" for key, value in asked.where),
+        ".",
+    )
+    parts = [_measure_part(book, here, number, entry) for number, entry in enumerate(found.results)]
+    if found.why:
+        why = Said((sentence(found.why) + ".",))
+        parts = [Part("nothing", "Nothing to compare", (Passage((why,)),))]
+    if comparison.body.strip():
+        html = prose(
+            comparison.body,
+            lambda to: lead_from(book, here, "comparisons", to),
+            lambda _: None,
+            "note",
+        )
+        parts.append(Part("notes", "Notes", (Passage((Prose(html),)),)))
+    return Page(
+        book.frame(here),
+        here.title,
+        tuple(parts),
+        before=before,
+        lead=_short_answer(found),
+        on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts),
+        folio=here.folio,
+        about=f"A question asked across designs: {here.title}.",
+    )
+
+
+def _measure_part(book: Book, here: Place, number: int, entry: Across) -> Part:
+    first, *rest = across_sentences(entry, say_amount)
+    mark, _, tail = first.partition(": ")
+    blocks: list[Block] = [Verdict(mark, (f": {tail}",) if tail else ())]
+    figure = _forest(book, number, entry)
+    if figure is not None:
+        blocks.append(figure)
+    blocks.append(_rows_table(book, here, entry))
+    head = sentence(entry.by) + (", which decides" if entry.deciding else "")
+    how = href(here, book.places.fixed("how"), "comparison")
+    says: list[Words] = [(sentence(text),) for text in rest if " is not counted: " not in text]
+    alone = [book.places.designs[row.design].title for row in entry.rows if row.difference is None]
+    if alone:
+        says.append((f"Not counted, for want of one of the two: {listed(alone)}.",))
+    note = Note("", tuple(says), "Computed", how=how)
+    anchor = f"m{number}-{entry.by}"
+    return Part(anchor, head, (Passage(tuple(blocks), (note,)),))
+
+
+def _forest(book: Book, number: int, entry: Across) -> Figure | None:
+    scale = 100.0 if entry.measure.kind == "yes-no" else 1.0
+    unit = "%" if entry.measure.kind == "yes-no" else entry.unit
+    rows = [
+        ForestRow(
+            book.places.designs[row.design].title,
+            scale * row.difference,
+            None if row.low is None else scale * row.low,
+            None if row.high is None else scale * row.high,
+        )
+        for row in entry.rows
+        if row.difference is not None
+    ]
+    if not rows or entry.difference is None:
+        return None
+    low, high = entry.low, entry.high
+    rows.append(
+        ForestRow(
+            "all designs",
+            scale * entry.difference,
+            None if low is None else scale * low,
+            None if high is None else scale * high,
+            foot=True,
+        )
+    )
+    first, second = entry.between
+    chart = forest_chart(
+        f"forest-{number}",
+        f"{sentence(entry.by)}: {second} less {first}, design by design",
+        f"{len(rows) - 1} designs, each with its difference and 95 % interval where there is one;"
+        " the last row is all designs together.",
+        rows,
+        unit,
+        scale * entry.measure.matters,
+    )
+    caption = (
+        f"{sentence(second)} less {first}. A dot a design with its 95 % interval; the shaded"
+        " stretch is not worth the name."
+    )
+    return Figure(chart, (caption,))
+
+
+def _rows_table(book: Book, here: Place, entry: Across) -> Table:
+    first, second = entry.between
+    rows = []
+    paired = [row for row in entry.rows if row.difference is not None]
+    for row in paired or entry.rows:
+        words = "–" if row.difference is None else signed(row.difference, entry.measure)
+        beneath = row.why
+        if row.low is not None and row.high is not None:
+            low, high = signed(row.low, entry.measure), signed(row.high, entry.measure)
+            beneath = f"{low} to {high}"
+        rows.append(
+            (
+                Cell((span(here, book.places.designs[row.design]),), head=True),
+                *(Cell((f"{side.measured} of {side.poured}",), number=True) for side in row.sides),
+                Cell((words,), beneath, number=True),
+            )
+        )
+    foot: tuple[Rows, ...] = ()
+    if entry.difference is not None:
+        words = signed(entry.difference, entry.measure)
+        p = "" if entry.p_adjusted is None else f"p = {show_number(entry.p_adjusted, P_STEP)}"
+        foot = (
+            Rows(
+                (
+                    (
+                        Cell(("All designs",), head=True),
+                        Cell((), number=True),
+                        Cell((), number=True),
+                        Cell((words,), p, number=True, tone="strong"),
+                    ),
+                )
+            ),
+        )
+    return Table(
+        f"Bars measured, and the difference in {entry.by}",
+        (
+            Head("Design", wide=True),
+            Head(first, True),
+            Head(second, True),
+            Head("Difference", True),
+        ),
+        (Rows(tuple(rows)), *foot),
+    )

@@ -1,0 +1,30 @@
+"""Where the links of a maker's prose lead on a page of the notebook."""
+
+from __future__ import annotations
+
+from journal.pages.book import Book
+from journal.pages.places import Place, href
+from journal.records.links import target_of
+
+
+def lead_from(book: Book, here: Place, folder: str, written: str) -> str | None:
+    """The address of a link written in a file of ``folder``, on the page ``here``.
+
+    None keeps the link's words only: what it leads to has no page in this edition.
+    """
+    places = book.places
+    target = target_of(written, folder)
+    if target.kind in ("outside", "here"):
+        return written
+    if target.kind == "design" and target.name in places.designs:
+        return href(here, places.designs[target.name], target.fragment)
+    if target.kind == "comparison" and target.name in places.compared:
+        return href(here, places.compared[target.name])
+    if target.kind == "shelf":
+        kind, _, name = target.name.partition("/")
+        place = places.thing(kind, name)
+        if place is not None:
+            return href(here, place)
+        if not name:
+            return href(here, places.fixed("shelf"), kind)
+    return None
