@@ -8,29 +8,56 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field
 
 from journal.records.source import Table
-from journal.records.typed import LISTED, Count, Date, Record, Words, YesNo, fault, scalar
+from journal.records.typed import (
+    LISTED,
+    NOT_EMPTY,
+    AtLeastOne,
+    Date,
+    Record,
+    Words,
+    YesNo,
+    each,
+    fault,
+    scalar,
+)
 
 
 def _conditions(value: Any) -> tuple[tuple[str, str], ...]:
     if not isinstance(value, dict):
-        raise fault("conditions by key belong here", "Write {mould: six-oblong}")
-    return tuple((str(key), str(scalar(entry))) for key, entry in value.items())
+        raise fault("conditions by key belong here", "Write {mould: six-oblong}", value)
+    return each((key, entry, lambda text: str(scalar(text))) for key, entry in value.items())
 
 
 def _several(value: Any) -> Any:
     return [value] if isinstance(value, str) else value
 
 
+# What may bars of several designs be told apart by?
+BETWEEN = ("trim", "mat", "mould", "piece", "base", "colourant", "fragrance")
+# And on what conditions may they be taken?
+WHERE = (*BETWEEN, "state", "subject")
+# Which keys of a layer, as layer.NAME.KEY?
+OF_LAYERS = ("base", "colourant", "colours", "fragrance", "pour", "amount", "over", "spritz", "pot")
+TRIMS = ("close", "straight")
+STATES = ("trial", "keeper", "set aside")
+
+
 class AcrossDesigns(Record):
     """A question asked across designs."""
 
     title: Words
-    by: Annotated[tuple[Words, ...], LISTED, BeforeValidator(_several)] = Field(
+    by: Annotated[tuple[Words, ...], LISTED, NOT_EMPTY, BeforeValidator(_several)] = Field(
         description="The measures to compare by; the first decides."
     )
-    between: Words = Field(description="trim, colourant, layer.body.base, …")
+    between: Words = Field(
+        description="What the bars are told apart by: trim (close or straight), mat, mould, piece,"
+        " base (of the last layer), colourant, fragrance, or layer.NAME.KEY with a layer's name and"
+        " its base, colourant, fragrance, pour, amount, over, spritz or pot."
+    )
     where: Annotated[tuple[tuple[str, str], ...], BeforeValidator(_conditions)] = Field(
-        (), description="Only designs with these values."
+        (),
+        description="Only bars for which all of these hold: the keys of between, and state (of the"
+        " design) and subject (one of its subjects). A trim is close or straight.",
     )
     private: Words | None = None
 
@@ -51,7 +78,7 @@ class OrderLine(Record):
     """Bars of one design in an order."""
 
     design: Words
-    bars: Count
+    bars: AtLeastOne
     variant: Words | None = None
     takes_leftovers: YesNo = False
 
@@ -62,7 +89,7 @@ class WrittenOrder(Record):
     title: Words
     due: Date
     customer: Words | None = None
-    designs: Annotated[tuple[OrderLine, ...], LISTED]
+    designs: Annotated[tuple[OrderLine, ...], LISTED, NOT_EMPTY]
     private: Words | None = None
 
 

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from pathlib import Path
+from typing import Any
 
 from journal.errors import Position, Problem
+from journal.quantities.number import quoted
 from journal.records.asked import Comparison, Order
+from journal.records.compared import comparison_problems
 from journal.records.links import Known, dead_links, links_in, target_of
 from journal.records.settings import Settings
-from journal.records.shelf import ONE, Shelf
-from journal.records.source import Table, place
+from journal.records.shelf import ONE, Piece, Shelf
+from journal.records.source import Table, is_file, keeps_inside, place
+from journal.records.trim import Trim
 from journal.records.typed import nearest
-from journal.records.write_up import Design, Variant
+from journal.records.write_up import Design, Recipe, Variant
 
 
 def crossed(
@@ -35,49 +39,58 @@ def crossed(
     yield from _circles(designs)
     for order in orders.values():
         yield from _order_problems(order, designs, unread)
-    measures = settings.all_measures()
+    # Names can only be judged against designs that were all read.
+    layers = {layer.name for design in designs.values() for layer in design.recipe.layers}
     for comparison in comparisons.values():
-        yield from _comparison_problems(comparison, list(measures))
+        yield from comparison_problems(
+            comparison, settings.all_measures(), shelf, None if unread else layers
+        )
     for path, body, line in [
         *((d.path, d.body, d.body_line) for d in designs.values()),
         *((c.path, c.body, c.body_line) for c in comparisons.values()),
     ]:
+        if "](" not in body and "]:" not in body:
+            continue
         folder = path.rpartition("/")[0]
+        links = [(link, target_of(link[1], folder)) for link in links_in(body, path, line)]
         files = frozenset(
             target.name
-            for _, link, _ in links_in(body, path, line)
-            if (target := target_of(link, folder)).kind == "file"
-            and (root / target.name).is_file()
-            and (root / target.name).resolve().is_relative_to(root.resolve())
+            for _, target in links
+            if target.kind == "file"
+            and is_file(root, target.name)
+            and keeps_inside(root, target.name)
         )
         known = Known(known_designs, known_shelf, frozenset(comparisons), files)
-        yield from dead_links(body, path, line, known)
+        yield from dead_links(links, known)
 
 
-def _absent(shelf: Shelf, kind: str, name: str, at: Position) -> Iterator[Problem]:
+def _absent(shelf: Shelf, kind: str, name: str, tree: Any, *path: str | int) -> Iterator[Problem]:
     # An entry with an error of its own is on the shelf as far as its name goes.
-    known = tuple(shelf.written.get(kind, ()))
+    known: Mapping[str, Any] = shelf.written.get(kind, {})
     if name not in known:
-        yield Problem(
-            at, f'no {ONE[kind]} "{name}" is on the shelf', nearest(name, known) + _file(kind)
-        )
+        yield _not_there(kind, name, known, place(tree, *path))
 
 
-def _file(kind: str) -> str:
-    return f" The shelf's file is shelf/{kind}.yaml."
+def _not_there(kind: str, name: str, known: Mapping[str, Any], at: Position) -> Problem:
+    return Problem(
+        at,
+        f"no {ONE[kind]} {quoted(name)} is on the shelf",
+        f"{nearest(name, known)} The shelf's file is shelf/{kind}.yaml.",
+    )
 
 
 def _shelf_problems(shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
     for name, piece in shelf.pieces.items():
         entry = shelf.written["pieces"][name]
         if piece.mat is not None:
-            yield from _absent(shelf, "mats", piece.mat, place(entry, "mat"))
+            yield from _absent(shelf, "mats", piece.mat, entry, "mat")
         if piece.mould is not None:
-            yield from _absent(shelf, "moulds", piece.mould, place(entry, "mould"))
+            yield from _absent(shelf, "moulds", piece.mould, entry, "mould")
     for name, colourant in shelf.colourants.items():
         entry = shelf.written["colourants"][name]
         if colourant.same_as is not None:
-            yield from _absent(shelf, "colourants", colourant.same_as, place(entry, "same_as"))
+            yield from _absent(shelf, "colourants", colourant.same_as, entry, "same_as")
+    yield from _circles_of_colour(shelf)
     for name, leftover in shelf.leftovers.items():
         entry = shelf.written["leftovers"][name]
         if leftover.base is not None:
@@ -85,86 +98,161 @@ def _shelf_problems(shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
                 yield Problem(
                     place(entry, "base"), "a leftover of a leftover", "Name the bases that it was."
                 )
-            for base, _ in leftover.base.shares:
-                yield from _absent(shelf, "bases", base, place(entry, "base"))
+            yield from _bases(shelf, entry["base"], leftover.base.shares)
         if leftover.tinted not in (None, "no"):
-            yield from _absent(shelf, "colourants", str(leftover.tinted), place(entry, "tinted"))
+            yield from _absent(shelf, "colourants", str(leftover.tinted), entry, "tinted")
         if leftover.scented is not None:
-            yield from _absent(
-                shelf, "fragrances", leftover.scented.oil, place(entry, "scented", "oil")
-            )
+            yield from _absent(shelf, "fragrances", leftover.scented.oil, entry, "scented", "oil")
         if leftover.origin is not None and leftover.origin not in designs:
             yield Problem(
                 place(entry, "from"),
-                f'no design is called "{leftover.origin}"',
+                f"no design is called {quoted(leftover.origin)}",
                 nearest(leftover.origin, designs),
             )
+
+
+def _bases(shelf: Shelf, written: Any, shares: tuple[tuple[str, float], ...]) -> Iterator[Problem]:
+    known: Mapping[str, Any] = shelf.written.get("bases", {})
+    for name, _ in shares:
+        if name not in known:
+            at = written.key_at(name) if isinstance(written, Table) else written.at
+            yield _not_there("bases", name, known, at)
+
+
+def _circles_of_colour(shelf: Shelf) -> Iterator[Problem]:
+    earlier = {name: record.same_as for name, record in shelf.colourants.items()}
+    for name in _in_circles(earlier):
+        yield Problem(
+            place(shelf.written["colourants"][name], "same_as"),
+            "the colourants are each other's earlier entry in a circle",
+            "Leave the first of them without same_as.",
+        )
 
 
 def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
     if design.grew_from is not None and design.grew_from not in designs:
         yield Problem(
             place(design.written, "grew_from"),
-            f'no design is called "{design.grew_from}"',
+            f"no design is called {quoted(design.grew_from)}",
             nearest(design.grew_from, designs),
         )
+    recipes: dict[str, Recipe] = {}
     for variant in design.variants:
+        recipes[variant.name] = variant.recipe
         yield from _recipe_problems(variant, shelf)
+    rows = _rows_of_bars(design)
+    known: Mapping[str, Any] = shelf.written.get("pieces", {})
     for pour in design.pours:
         for bar in pour.bars:
-            if bar.piece is not None:
-                yield from _absent(shelf, "pieces", bar.piece, bar.at)
+            if bar.piece is None:
+                continue
+            row = rows.get(bar.bar)
+            at = place(row, "piece") if row is not None else bar.at
+            if bar.piece not in known:
+                yield _not_there("pieces", bar.piece, known, at)
+            elif bar.piece in shelf.pieces:
+                yield from _misfits(shelf.pieces[bar.piece], bar.piece, recipes[bar.variant], at)
+
+
+def _rows_of_bars(design: Design) -> dict[str, Table]:
+    """The bars that stand in the write-up itself, as written, by name."""
+    rows: dict[str, Table] = {}
+    for pour in design.written.get("pours") or ():
+        bars = pour.get("bars") if isinstance(pour, Table) else None
+        for row in bars if isinstance(bars, list) else ():
+            if isinstance(row, Table) and isinstance(row.get("bar"), str):
+                rows.setdefault(str(row["bar"]), row)
+    return rows
 
 
 def _recipe_problems(variant: Variant, shelf: Shelf) -> Iterator[Problem]:
     recipe, tree = variant.recipe, variant.written
-    for kind, key, name in (
-        ("mats", "mat", recipe.mat),
-        ("moulds", "mould", recipe.mould),
-        ("pieces", "piece", recipe.piece),
-    ):
-        if name is not None:
-            yield from _absent(shelf, kind, name, place(tree, key))
+    if recipe.mat is not None:
+        yield from _absent(shelf, "mats", recipe.mat, tree, "mat")
+    if recipe.mould is not None:
+        yield from _absent(shelf, "moulds", recipe.mould, tree, "mould")
+    if recipe.piece is not None:
+        yield from _absent(shelf, "pieces", recipe.piece, tree, "piece")
+        piece = shelf.pieces.get(recipe.piece)
+        if piece is not None:
+            yield from _misfits(piece, recipe.piece, recipe, tree["piece"].at)
     for number, name in enumerate(recipe.packaging):
-        yield from _absent(shelf, "packaging", name, place(tree, "packaging", number))
+        yield from _absent(shelf, "packaging", name, tree, "packaging", number)
     for number, layer in enumerate(recipe.layers):
         written = tree["layers"][number]
         if layer.base.leftover is not None:
-            yield from _absent(shelf, "leftovers", layer.base.leftover, place(written, "base"))
-        for name, _ in layer.base.shares:
-            base = written["base"]
-            at = base.keys_at[name] if isinstance(base, Table) else base.at
-            yield from _absent(shelf, "bases", name, at)
+            yield from _absent(shelf, "leftovers", layer.base.leftover, written, "base", "leftover")
+        yield from _bases(shelf, written["base"], layer.base.shares)
         for index, fragrance in enumerate(layer.fragrance):
-            entry = written["fragrance"]
-            at = place(entry, "oil") if isinstance(entry, Table) else place(entry, index, "oil")
-            yield from _absent(shelf, "fragrances", fragrance.oil, at)
-        for index, colour in enumerate(layer.colours):
-            entry = written["colours"]
-            at = (
-                place(entry, "colourant")
-                if isinstance(entry, Table)
-                else place(entry, index, "colourant")
+            yield from _absent(
+                shelf, "fragrances", fragrance.oil, written, "fragrance", index, "oil"
             )
-            yield from _absent(shelf, "colourants", colour.colourant, at)
+        for index, colour in enumerate(layer.colours):
+            yield from _absent(
+                shelf, "colourants", colour.colourant, written, "colours", index, "colourant"
+            )
+
+
+# Borders are cut by eye along a rule: half a millimetre is no other border.
+_SAME_BORDER_MM = 0.5
+
+
+def _misfits(piece: Piece, name: str, recipe: Recipe, at: Position) -> Iterator[Problem]:
+    """A warning for each thing in which a piece is not what the recipe asks for."""
+    for key, own, asked in (
+        ("mat", piece.mat, recipe.mat),
+        ("mould", piece.mould, recipe.mould),
+    ):
+        if own is not None and asked is not None and own != asked:
+            yield Problem(
+                at,
+                f"the piece {quoted(name)} is for the {key} {quoted(own)}, and the recipe says"
+                f" {quoted(asked)}",
+                f"Name a piece for that {key}, or mend shelf/pieces.yaml.",
+                warning=True,
+            )
+    own_trim, trim = piece.trim, recipe.trim
+    if own_trim is not None and trim is not None and not _same_trim(own_trim, trim):
+        yield Problem(
+            at,
+            f"the piece {quoted(name)} is cut {_trim_text(own_trim)}, and the recipe says"
+            f" {_trim_text(trim)}",
+            "Name a piece of that trim, or mend shelf/pieces.yaml.",
+            warning=True,
+        )
+
+
+def _same_trim(one: Trim, other: Trim) -> bool:
+    if one.kind != other.kind or one.margin_mm is None or other.margin_mm is None:
+        return one.kind == other.kind
+    return abs(one.margin_mm - other.margin_mm) <= _SAME_BORDER_MM
+
+
+def _trim_text(trim: Trim) -> str:
+    return f"{trim.kind} {trim.margin_mm:.3g} mm" if trim.margin_mm else trim.kind
 
 
 def _circles(designs: Mapping[str, Design]) -> Iterator[Problem]:
+    for name in _in_circles({name: design.grew_from for name, design in designs.items()}):
+        yield Problem(
+            place(designs[name].written, "grew_from"),
+            "the designs grew from each other in a circle",
+            "Leave the first of them without grew_from.",
+        )
+
+
+def _in_circles(earlier: Mapping[str, str | None]) -> Iterator[str]:
+    """The first name of each circle in which names lead to each other."""
     settled: set[str] = set()
-    for start in designs:
-        path: list[str] = []
+    for start in earlier:
+        path: dict[str, int] = {}
         current: str | None = start
-        while current is not None and current in designs and current not in settled:
+        while current is not None and current in earlier and current not in settled:
             if current in path:
-                design = designs[min(path[path.index(current) :])]
-                yield Problem(
-                    place(design.written, "grew_from"),
-                    "the designs grew from each other in a circle",
-                    "Leave the first of them without grew_from.",
-                )
+                yield min(list(path)[path[current] :])
                 break
-            path.append(current)
-            current = designs[current].grew_from
+            path[current] = len(path)
+            current = earlier[current]
         settled.update(path)
 
 
@@ -172,32 +260,19 @@ def _order_problems(
     order: Order, designs: Mapping[str, Design], unread: frozenset[str]
 ) -> Iterator[Problem]:
     for number, line in enumerate(order.asked.designs):
-        at = place(order.written, "designs", number, "design")
-        if line.design not in designs:
+        design = designs.get(line.design)
+        if design is None:
             if line.design not in unread:
                 yield Problem(
-                    at, f'no design is called "{line.design}"', nearest(line.design, designs)
+                    place(order.written, "designs", number, "design"),
+                    f"no design is called {quoted(line.design)}",
+                    nearest(line.design, designs),
                 )
             continue
-        if line.bars < 1:
-            yield Problem(
-                place(order.written, "designs", number, "bars"),
-                "an order of no bars",
-                "Write 1 or more.",
-            )
-        design = designs[line.design]
-        if line.variant is not None and line.variant not in [v.name for v in design.variants]:
+        names = [variant.name for variant in design.variants]
+        if line.variant is not None and line.variant not in names:
             yield Problem(
                 place(order.written, "designs", number, "variant"),
-                f'the design {design.id} has no variant "{line.variant}"',
-                nearest(line.variant, [v.name for v in design.variants]),
+                f"the design {design.id} has no variant {quoted(line.variant)}",
+                nearest(line.variant, names),
             )
-
-
-def _comparison_problems(comparison: Comparison, measures: list[str]) -> Iterator[Problem]:
-    for number, name in enumerate(comparison.asked.by):
-        if name not in measures:
-            yield Problem(
-                place(comparison.written, "by", number), f'unknown measure "{name}"',
-                nearest(name, measures),
-            )  # fmt: skip

@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from urllib.parse import unquote
 
 from journal.errors import Position, Problem
+from journal.quantities.number import quoted
 from journal.records.source import inside
 from journal.records.typed import nearest
+from journal.records.written import Lines
 
-_FENCE = re.compile(r"^\s{0,3}(```|~~~)")
-_INLINE = re.compile(
-    r"(!?)\[(?:[^\[\]]|\[[^\[\]]*\])*\]\(\s*<?([^\s<>()]+(?:\([^\s()]*\))?)>?[^)]*\)"
+_FENCE = re.compile(r" {0,3}(`{3,}|~{3,})")
+_LIST = re.compile(r" {0,3}(?:[-*+]|\d{1,9}[.)])\s")
+_TICKS = re.compile(r"`+")
+_SIGNS = re.compile(r"\\.|[\[\]]|\n\s*\n", re.DOTALL)
+# Where a link leads, with its title; both bounded, so that no text takes long.
+_DESTINATION = re.compile(
+    r"\(\s{0,99}(?:<([^<>\n]{0,2000})>|([^\s()<>]{1,2000}(?:\([^\s()<>]{0,999}\)[^\s()<>]{0,999}){0,9}))"
+    r"(?:\s{1,99}(?:\"[^\"\n]{0,2000}\"|'[^'\n]{0,2000}'))?\s{0,99}\)"
 )
-_REFERENCE = re.compile(r"^\s{0,3}\[(?!\^)[^\]]+\]:\s*<?(\S+?)>?(?:\s|$)")
-_CODE = re.compile(r"(`+)(?:(?!\1).)*\1")
+_REFERENCE = re.compile(r"^ {0,3}\[(?!\^)[^\]\n]{1,999}\]:\s{0,99}<?([^\s<>]+)>?", re.MULTILINE)
 _DESIGN = re.compile(r"^designs/([^/]+)/design\.md$")
 _SHELF = re.compile(r"^shelf/([^/]+)\.yaml$")
 _COMPARISON = re.compile(r"^comparisons/([^/]+)\.md$")
@@ -59,57 +65,111 @@ def target_of(link: str, folder: str) -> Target:
 
 
 def links_in(body: str, path: str, first_line: int) -> Iterator[tuple[Position, str, bool]]:
-    """Each link of a Markdown text: its place, where it leads, and whether it is a picture."""
-    fenced = ""
-    for number, line in enumerate(body.split("\n")):
-        fence = _FENCE.match(line)
+    """Each link of a Markdown text: its place, where it leads, and whether it is a picture.
+
+    Looks once at each character, however the text is made.
+    """
+    if "](" not in body and "]:" not in body:
+        return
+    text = _without_code(body)
+    lines = Lines(body, path, first_line)
+    found: list[tuple[int, str, bool]] = []
+    opened: list[int] = []
+    at = 0
+    while (sign := _SIGNS.search(text, at)) is not None:
+        at = sign.end()
+        if sign[0] == "[":
+            opened.append(sign.start())
+        elif sign[0] == "]":
+            if not opened:
+                continue
+            start = opened.pop()
+            leads = _DESTINATION.match(text, at)
+            if leads is not None:
+                picture = start > 0 and text[start - 1] == "!"
+                link = leads[1] if leads[1] is not None else leads[2]
+                found.append((start - picture, link, picture))
+                at = leads.end()
+        elif sign[0][0] == "\n":
+            # A link does not reach over the end of its paragraph.
+            opened.clear()
+            at -= 1
+    found.extend((one.start(1), one[1], False) for one in _REFERENCE.finditer(text))
+    for offset, link, picture in sorted(found):
+        yield lines.position(offset), link, picture
+
+
+def _without_code(body: str) -> str:
+    """The text with its code blanked out; every other character keeps its number."""
+    if "`" not in body and "~~~" not in body and "\n    " not in body and "\n\t" not in body:
+        return body
+    kept: list[str] = []
+    fence, after_blank, in_list = "", True, False
+    for line in body.split("\n"):
+        mark = _FENCE.match(line)
         if fence:
-            if not fenced:
-                fenced = fence[1]
-            elif fence[1] == fenced:
-                fenced = ""
+            if mark and mark[1].startswith(fence) and not line[mark.end() :].strip():
+                fence = ""
+            kept.append(" " * len(line))
+        elif mark:
+            fence = mark[1]
+            kept.append(" " * len(line))
+        elif line.startswith(("    ", "\t")) and after_blank and not in_list:
+            kept.append(" " * len(line))
             continue
-        if fenced or line.startswith(("    ", "\t")):
-            continue
-        bare = _CODE.sub(lambda code: " " * len(code[0]), line)
-        for found in _INLINE.finditer(bare):
-            yield Position(path, first_line + number, found.start() + 1), found[2], bool(found[1])
-        reference = _REFERENCE.match(bare)
-        if reference:
-            yield Position(path, first_line + number, reference.start(1) + 1), reference[1], False
+        else:
+            if line.strip() and not line[0].isspace():
+                in_list = _LIST.match(line) is not None
+            kept.append(line)
+        after_blank = not line.strip()
+    text = "\n".join(kept)
+    return "".join(map(_without_spans, re.split(r"(\n\s*\n)", text))) if "`" in text else text
+
+
+def _without_spans(paragraph: str) -> str:
+    """A paragraph with what stands between equal numbers of backticks blanked out."""
+    runs = [(run.start(), run.end()) for run in _TICKS.finditer(paragraph)]
+    # The next run of each length, from the end; "" and so 0 where there is none.
+    closing: dict[int, int] = {}
+    closes = [0] * len(runs)
+    for number in range(len(runs) - 1, -1, -1):
+        length = runs[number][1] - runs[number][0]
+        closes[number] = closing.get(length, 0)
+        closing[length] = number
+    pieces: list[str] = []
+    done, number = 0, 0
+    while number < len(runs):
+        close = closes[number]
+        if close:
+            start, end = runs[number][0], runs[close][1]
+            pieces += (paragraph[done:start], re.sub(r"[^\n]", " ", paragraph[start:end]))
+            done, number = end, close
+        number += 1
+    return "".join(pieces) + paragraph[done:]
 
 
 def dead_links(
-    body: str,
-    path: str,
-    first_line: int,
-    known: Known,
+    links: Iterable[tuple[tuple[Position, str, bool], Target]], known: Known
 ) -> Iterator[Problem]:
-    """A problem for each link of ``body`` that leads nowhere."""
-    folder = path.rpartition("/")[0]
-    for at, link, picture in links_in(body, path, first_line):
-        target = target_of(link, folder)
+    """A problem for each link, with its target, that leads nowhere."""
+    for (at, link, picture), target in links:
         if target.kind == "design" and target.name not in known.designs:
-            mend = nearest(target.name, known.designs)
-            yield Problem(
-                at, f'the link leads to the design "{target.name}", and there is none', mend
-            )
+            yield _dead(at, f"the design {quoted(target.name)}", target.name, known.designs)
         elif target.kind == "shelf" and target.name not in known.shelf:
-            mend = nearest(target.name, known.shelf)
-            yield Problem(at, f'the link leads to "{target.name}", which is not on the shelf', mend)
+            what = f"{quoted(target.name)} of the shelf"
+            yield _dead(at, what, target.name, known.shelf)
         elif target.kind == "comparison" and target.name not in known.comparisons:
-            mend = nearest(target.name, known.comparisons)
-            yield Problem(
-                at, f'the link leads to the comparison "{target.name}", and there is none', mend
-            )
+            what = f"the comparison {quoted(target.name)}"
+            yield _dead(at, what, target.name, known.comparisons)
         elif target.kind == "file" and target.name not in known.files:
             what = "picture" if picture else "file"
             yield Problem(
-                at, f'the link leads to the {what} "{link}", and there is none', "Mend its name."
-            )
+                at, f"the link leads to the {what} {quoted(link)}, and there is none",
+                "Mend its name.",
+            )  # fmt: skip
         elif target.kind == "none":
             yield Problem(
-                at, f'the link "{link}" leads out of the notebook', "Link a file inside it."
+                at, f"the link {quoted(link)} leads out of the notebook", "Link a file inside it."
             )
         elif target.kind == "outside" and picture:
             yield Problem(
@@ -117,6 +177,10 @@ def dead_links(
                 "the picture would be fetched from another site",
                 "Copy it into the notebook: it must open without a network.",
             )
+
+
+def _dead(at: Position, what: str, name: str, known: frozenset[str]) -> Problem:
+    return Problem(at, f"the link leads to {what}, and there is none", nearest(name, known))
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,22 +2,42 @@
 
 from __future__ import annotations
 
+import gc
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import NamedTuple
 
 from journal.errors import ContentError, Position, Problem
+from journal.quantities.number import quoted
 from journal.records.asked import AcrossDesigns, Comparison, Order, WrittenOrder
 from journal.records.crossed import crossed
 from journal.records.designs import ID_MEND, bad_id, read_design
-from journal.records.settings import Settings
+from journal.records.settings import Settings, read_settings
 from journal.records.shelf import KINDS, ONE, Shelf, ShelfRecord
-from journal.records.source import Table, parse_yaml, read_text, split_write_up
+from journal.records.source import (
+    Table,
+    keeps_inside,
+    parse_yaml,
+    read_text,
+    shown_name,
+    split_write_up,
+)
 from journal.records.typed import checked, nearest
 from journal.records.write_up import Design
 
 SETTINGS_FILE = "journal.yaml"
 PARTS = ("shelf", "designs", "comparisons", "orders", "theme")
+
+
+class Entry(NamedTuple):
+    """What stands in a folder: its name, the name as it can be printed, what it is."""
+
+    name: str
+    shown: str
+    is_folder: bool
+    is_link: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +84,18 @@ def read_notebook(root: Path) -> Notebook:
                 ),
             )
         )
+    collecting = gc.isenabled()
+    # Everything that is read is kept, and nothing of it is a circle: looking through it
+    # for what could be thrown away would cost as much again as the reading.
+    gc.disable()
+    try:
+        return _read(root)
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def _read(root: Path) -> Notebook:
     problems: list[Problem] = []
     settings = _settings(root, problems)
     _strangers(root, problems)
@@ -94,7 +126,7 @@ def read_notebook(root: Path) -> Notebook:
 
 def _tree(root: Path, path: str, problems: list[Problem]) -> Table | None:
     try:
-        tree = parse_yaml(read_text(root, path), path)
+        tree = parse_yaml(read_text(root, path), path, problems=problems)
     except ContentError as error:
         problems.extend(error.problems)
         return None
@@ -108,35 +140,49 @@ def _tree(root: Path, path: str, problems: list[Problem]) -> Table | None:
 
 def _settings(root: Path, problems: list[Problem]) -> Settings:
     tree = _tree(root, SETTINGS_FILE, problems)
-    found = checked(Settings, tree, SETTINGS_FILE, problems) if tree is not None else None
-    if found is not None:
-        for name, added in found.measures.items():
-            try:
-                Settings(studio="-", measures={name: added}).all_measures()
-            except ValueError as error:
-                assert tree is not None
-                problems.append(
-                    Problem(
-                        tree["measures"][name]["matters"].at,
-                        getattr(error, "what", str(error)),
-                        getattr(error, "mend", ""),
-                    )
-                )
-                found = None
-                break
+    found = read_settings(tree, problems) if tree is not None else None
     # The rest can still be checked, with settings that say nothing.
     return found if found is not None else Settings(studio="-")
 
 
+def _entry(found: os.DirEntry[str]) -> Entry:
+    is_link = found.is_symlink()
+    # A link in a circle leads nowhere, without a failure.
+    is_folder = os.path.isdir(found.path) if is_link else found.is_dir(follow_symlinks=False)
+    return Entry(found.name, shown_name(found.name), is_folder, is_link)
+
+
+def _entries(root: Path, folder: str, problems: list[Problem]) -> list[Entry]:
+    """What stands in a folder of the notebook, by name; hidden files are passed over."""
+    here = root / folder
+    at = Position(folder or root.as_posix())
+    if not os.path.lexists(here):
+        return []
+    if folder and os.path.islink(here) and not keeps_inside(root, folder):
+        problems.append(Problem(at, "the folder is a link out of the notebook", "Copy it in."))
+        return []
+    try:
+        with os.scandir(here) as found:
+            entries = [_entry(entry) for entry in found if not entry.name.startswith(".")]
+    except NotADirectoryError:
+        problems.append(Problem(at, "a file stands where a folder belongs", "Move it."))
+        return []
+    except OSError as error:
+        reason = error.strerror or "it cannot be read"
+        problems.append(Problem(at, f"the folder cannot be read ({reason})", "Allow reading it."))
+        return []
+    return sorted(entries)
+
+
 def _strangers(root: Path, problems: list[Problem]) -> None:
-    for entry in sorted(root.iterdir()):
-        if entry.name.startswith(".") or entry.name == SETTINGS_FILE or entry.name in PARTS:
+    for entry in _entries(root, "", problems):
+        if entry.name == SETTINGS_FILE or entry.name in PARTS:
             continue
-        if entry.suffix in (".yaml", ".yml") or entry.is_dir():
+        if entry.is_folder or entry.name.endswith((".yaml", ".yml")):
             problems.append(
                 Problem(
-                    Position(entry.name),
-                    f'"{entry.name}" is no part of a notebook, and is not read',
+                    Position(entry.shown),
+                    f"{quoted(entry.name)} is no part of a notebook, and is not read",
                     nearest(entry.name, (SETTINGS_FILE, *PARTS)),
                     warning=True,
                 )
@@ -146,19 +192,19 @@ def _strangers(root: Path, problems: list[Problem]) -> None:
 def _shelf(root: Path, problems: list[Problem]) -> Shelf:
     kinds: dict[str, Mapping[str, ShelfRecord]] = {}
     written: dict[str, Table] = {}
-    folder = root / "shelf"
-    for file in sorted(folder.glob("*")) if folder.is_dir() else ():
-        if not file.name.startswith(".") and (file.suffix != ".yaml" or file.stem not in KINDS):
+    for entry in _entries(root, "shelf", problems):
+        kind, _, ending = entry.name.rpartition(".")
+        if ending != "yaml" or kind not in KINDS:
             problems.append(
                 Problem(
-                    Position(f"shelf/{file.name}"),
-                    f'the shelf has no file "{file.name}"',
-                    nearest(file.name, [f"{kind}.yaml" for kind in KINDS]),
+                    Position(f"shelf/{entry.shown}"),
+                    f"the shelf has no file {quoted(entry.name)}",
+                    nearest(entry.name, [f"{kind}.yaml" for kind in KINDS]),
                 )
             )
     for kind, model in KINDS.items():
         path = f"shelf/{kind}.yaml"
-        if not (root / path).exists():
+        if not os.path.lexists(root / path):
             continue
         tree = _tree(root, path, problems)
         if tree is None:
@@ -166,12 +212,16 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
         records: dict[str, ShelfRecord] = {}
         for name, entry in tree.items():
             if bad_id(name):
-                problems.append(Problem(tree.keys_at[name], f'"{name}" cannot be an id', ID_MEND))
+                problems.append(
+                    Problem(tree.key_at(name), f"{quoted(name)} cannot be an id", ID_MEND)
+                )
                 continue
             if not isinstance(entry, Table):
                 problems.append(
                     Problem(
-                        entry.at, f'"{name}" is no mapping', "Write its keys below it, indented."
+                        entry.at,
+                        f"{quoted(name)} is no mapping",
+                        "Write its keys below it, indented.",
                     )
                 )
                 continue
@@ -184,28 +234,24 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
 
 
 def _folders(root: Path, problems: list[Problem]) -> list[str]:
-    folder = root / "designs"
-    if not folder.is_dir():
-        return []
     found = []
-    for entry in sorted(folder.iterdir(), key=lambda entry: entry.name):
-        if entry.name.startswith("."):
-            continue
+    for entry in _entries(root, "designs", problems):
         path = f"designs/{entry.name}"
-        if not entry.is_dir():
+        at = Position(f"designs/{entry.shown}")
+        if not entry.is_folder and not entry.is_link:
             problems.append(
-                Problem(Position(path), "a file stands among the designs",
+                Problem(at, "a file stands among the designs",
                         "A design is a folder with a design.md in it.", warning=True)
             )  # fmt: skip
-        elif not entry.resolve().is_relative_to(root.resolve()):
-            problems.append(
-                Problem(Position(path), "the folder is a link out of the notebook", "Copy it in.")
-            )
+        elif entry.is_link and not keeps_inside(root, path):
+            problems.append(Problem(at, "the folder is a link out of the notebook", "Copy it in."))
+        elif not entry.is_folder:
+            problems.append(Problem(at, "the link leads nowhere", "Take it away."))
         elif bad_id(entry.name):
-            problems.append(Problem(Position(path), f'"{entry.name}" cannot be an id', ID_MEND))
-        elif not (entry / "design.md").exists():
+            problems.append(Problem(at, f"{quoted(entry.name)} cannot be an id", ID_MEND))
+        elif not os.path.lexists(root / path / "design.md"):
             problems.append(
-                Problem(Position(path), "the folder has no design.md, and is not read",
+                Problem(at, "the folder has no design.md, and is not read",
                         "Write one, or move the folder.", warning=True)
             )  # fmt: skip
         else:
@@ -214,25 +260,19 @@ def _folders(root: Path, problems: list[Problem]) -> list[str]:
 
 
 def _files(root: Path, folder: str, suffix: str, problems: list[Problem]) -> list[str]:
-    if not (root / folder).is_dir():
-        return []
     found = []
-    for entry in sorted((root / folder).iterdir(), key=lambda entry: entry.name):
-        if entry.name.startswith(".") or not entry.is_file():
-            continue
-        if entry.suffix != suffix:
+    for entry in _entries(root, folder, problems):
+        at = Position(f"{folder}/{entry.shown}")
+        name = entry.name.removesuffix(suffix)
+        if entry.is_folder or name == entry.name:
             problems.append(
-                Problem(Position(f"{folder}/{entry.name}"), "the file is not read",
+                Problem(at, f"the {'folder' if entry.is_folder else 'file'} is not read",
                         f"Files here end in {suffix}.", warning=True)
             )  # fmt: skip
-        elif bad_id(entry.stem):
-            problems.append(
-                Problem(
-                    Position(f"{folder}/{entry.name}"), f'"{entry.stem}" cannot be an id', ID_MEND
-                )
-            )
+        elif bad_id(name):
+            problems.append(Problem(at, f"{quoted(name)} cannot be an id", ID_MEND))
         else:
-            found.append(entry.stem)
+            found.append(name)
     return found
 
 
@@ -241,7 +281,7 @@ def _comparisons(root: Path, problems: list[Problem]) -> dict[str, Comparison]:
     for name in _files(root, "comparisons", ".md", problems):
         path = f"comparisons/{name}.md"
         try:
-            parts = split_write_up(read_text(root, path), path)
+            parts = split_write_up(read_text(root, path), path, problems)
         except ContentError as error:
             problems.extend(error.problems)
             continue

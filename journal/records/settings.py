@@ -2,25 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
+from journal.errors import Problem, QuantityError
 from journal.quantities import read
+from journal.quantities.number import quoted
+from journal.records.source import Table, place
 from journal.records.typed import (
     LISTED,
+    NOT_EMPTY,
+    AtLeastOne,
     Choice,
     Count,
     Mass,
     Money,
     Record,
     Share,
+    Step,
     Temperature,
     Words,
+    Written,
     YesNo,
+    checked,
     fault,
+    scalar,
 )
 
 Kind = Literal["length", "count", "time", "mass", "rating", "yes-no", "colour"]
@@ -108,7 +118,7 @@ class AddedMeasure(Record):
     """A measure that the studio adds."""
 
     kind: Annotated[Kind, Choice("length", "count", "time", "mass", "rating", "yes-no")]
-    of: Count = 5
+    of: AtLeastOne = 5
     better: Annotated[Literal["lower", "higher"], Choice("lower", "higher")]
     says: Words
     matters: Words | None = None
@@ -116,23 +126,42 @@ class AddedMeasure(Record):
 
 def _measures(value: Any) -> Any:
     if not isinstance(value, dict):
-        raise fault("measures by name belong here", "Write {gloss: {kind: rating, …}}")
+        raise fault(
+            "measures by name belong here",
+            "Write {gloss: {kind: rating, better: higher, …}}",
+            value,
+        )
     return value
 
 
 def _symptoms(value: Any) -> tuple[tuple[str, str], ...]:
     if isinstance(value, list):
-        return tuple((str(entry), "") for entry in value)
+        return tuple((str(scalar(entry)), "") for entry in value)
     if isinstance(value, dict):
-        return tuple((str(name), str(says)) for name, says in value.items())
-    raise fault("a list of symptoms belongs here", "Write [warped, …]")
+        return tuple((str(name), str(scalar(says))) for name, says in value.items())
+    raise fault("a list of symptoms belongs here", "Write [warped, …]", value)
 
 
-def _addresses(text: str) -> str:
-    if not text.startswith(("https://", "http://")):
-        from_quantity = f'"{text}" is no address of a site'
-        raise fault(from_quantity, "Write https://example.org/soap/")
+_ADDRESS = re.compile(r"https?://[^\s\"'<>?#]+")
+
+
+def read_address(text: str) -> str:
+    """The address of a folder on a site, with the stroke at its end."""
+    if not _ADDRESS.fullmatch(text):
+        raise QuantityError(
+            f"{quoted(text)} is no address of a site", "Write https://example.org/soap/"
+        )
     return text if text.endswith("/") else text + "/"
+
+
+def read_margin(text: str) -> float:
+    """A share of the price below the whole of it."""
+    share = read.read_share(text)
+    if share >= 1:
+        raise QuantityError(
+            f"a margin of {quoted(text)} leaves nothing for the cost", "Write a share below 100 %."
+        )
+    return share
 
 
 class Settings(Record):
@@ -150,12 +179,14 @@ class Settings(Record):
     waste: Annotated[Waste, BeforeValidator(_waste)] = Field(
         Waste(), description="Share left in the jug; or {share: 3 %, least: 8 g} a pot."
     )
-    scales: Annotated[tuple[Mass, ...], LISTED] = Field(
+    scales: Annotated[tuple[Step, ...], LISTED, NOT_EMPTY] = Field(
         (1.0, 0.1), description="Steps of the studio's scales."
     )
-    margin: Share | None = Field(None, description="Share of the price that is not cost.")
+    margin: Annotated[float, Written(read_margin, "48 %")] | None = Field(
+        None, description="Share of the price that is not cost."
+    )
     fixed_costs: Money | None = Field(None, description="Fixed costs of a month.")
-    region: Annotated[tuple[Annotated[str, Choice("us", "eu")], ...], LISTED] = Field(
+    region: Annotated[tuple[Annotated[str, Choice("us", "eu")], ...], LISTED, NOT_EMPTY] = Field(
         ("us",), description="Whose label rules."
     )
     measures: Annotated[dict[str, AddedMeasure], BeforeValidator(_measures)] = Field(
@@ -166,13 +197,13 @@ class Settings(Record):
     )
     room: Temperature | None = Field(None, description="The usual room temperature.")
     chill_at: Temperature | None = Field(None, description="Temperature of the chiller.")
-    chill_places: Count | None = Field(None, description="Bars that fit in the chiller.")
-    address: Annotated[str, BeforeValidator(_addresses)] | None = Field(
+    chill_places: AtLeastOne | None = Field(None, description="Bars that fit in the chiller.")
+    address: Annotated[str, Written(read_address, "https://example.org/soap/")] | None = Field(
         None, description="Where the public edition will stand."
     )
     raw_html: YesNo = Field(False, description="Whether HTML in prose is let through, cleaned.")
     sale_day: Count = Field(30, description="Days from the pour to the sale, for net weight.")
-    label_step: Mass | None = Field(None, description="Step of declared weights.")
+    label_step: Step | None = Field(None, description="Step of declared weights.")
 
     def all_measures(self) -> Mapping[str, Measure]:
         """Built-in and added measures by name."""
@@ -188,6 +219,37 @@ class Settings(Record):
     def all_symptoms(self) -> Mapping[str, str]:
         """Built-in and added symptoms, with what is meant by each."""
         return {**BUILT_IN_SYMPTOMS, **dict(self.symptoms)}
+
+
+# What a row of bars or of follow-ups holds beside its measures.
+KEYS_OF_BARS = ("bar", "variant", "piece", "poured", "note", "day")
+
+
+def read_settings(tree: Table, problems: list[Problem]) -> Settings | None:
+    """The settings in ``tree``, or None with what is wrong added to ``problems``."""
+    found = checked(Settings, tree, "settings", problems)
+    if found is None:
+        return None
+    wrong = list(_measure_problems(found, tree))
+    problems.extend(wrong)
+    return None if wrong else found
+
+
+def _measure_problems(settings: Settings, tree: Table) -> Iterator[Problem]:
+    taken = {*KEYS_OF_BARS, *(measure.name for measure in BUILT_IN_MEASURES)}
+    for name, added in settings.measures.items():
+        if name in taken:
+            yield Problem(
+                tree["measures"].key_at(name),
+                f"{quoted(name)} has a meaning of its own on every bar",
+                "Give the measure another name.",
+            )
+        if added.matters is not None:
+            try:
+                read_measure_difference(added.matters, added.kind)
+            except QuantityError as error:
+                at = place(tree, "measures", name, "matters")
+                yield Problem(at, error.what, error.mend)
 
 
 def read_measure_difference(text: str, kind: Kind) -> float:

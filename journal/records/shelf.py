@@ -17,6 +17,7 @@ from journal.records.trim import WrittenTrim
 from journal.records.typed import (
     LISTED,
     Amount,
+    AtLeastOne,
     Choice,
     Conductivity,
     Count,
@@ -37,7 +38,9 @@ from journal.records.typed import (
     Words,
     YesNo,
     by,
+    each,
     fault,
+    scalar,
 )
 
 
@@ -107,14 +110,16 @@ class Colourant(ShelfRecord):
 class Mould(ShelfRecord):
     """A mould with its cavities."""
 
-    cavities: Count | None = Field(None, description="How many bars it casts at once.")
+    cavities: AtLeastOne | None = Field(None, description="How many bars it casts at once.")
     face: Size | None = Field(None, description="Face of a cavity, such as 80 x 55 mm.")
     corner: Length | None = Field(None, description="Radius of the face's corners.")
     depth: Length | None = Field(None, description="Depth of a cavity.")
     holds: Masses | None = Field(None, description="Base that a cavity holds, such as 3.6-3.8 oz.")
-    bars_each: Count | None = Field(None, description="Bars cut from one cavity; 1 if not given.")
+    bars_each: AtLeastOne | None = Field(
+        None, description="Bars cut from one cavity; 1 if not given."
+    )
     price: Money | None = Field(None, description="What the mould cost.")
-    pours: Count | None = Field(None, description="How many pours it lasts.")
+    pours: AtLeastOne | None = Field(None, description="How many pours it lasts.")
 
 
 class Motif(Record):
@@ -136,7 +141,7 @@ class Mat(ShelfRecord):
     piece_weight: Mass | None = Field(None, description="Weight of one cut piece.")
     motif: Motif | None = Field(None, description="Size, pitch and offset of the motif.")
     price: Money | None = Field(None, description="What the sheet cost.")
-    casts: Count | None = Field(None, description="How many casts a piece lasts.")
+    casts: AtLeastOne | None = Field(None, description="How many casts a piece lasts.")
 
 
 class Piece(ShelfRecord):
@@ -157,7 +162,7 @@ class Packaging(ShelfRecord):
     """Wrapping of a bar."""
 
     price: Money | None = Field(None, description="Price of one.")
-    each: Count | None = Field(None, description="Bars that one serves; 1 if not given.")
+    each: AtLeastOne | None = Field(None, description="Bars that one serves; 1 if not given.")
 
 
 class BaseShares(Record):
@@ -235,8 +240,8 @@ class Shelf:
 
 def _shares(value: Any) -> tuple[tuple[str, float], ...]:
     if not isinstance(value, dict):
-        raise fault("shares by name belong here", "Write {Linalool: 3 %}")
-    return tuple((str(name), by(read.read_share)(share)) for name, share in value.items())
+        raise fault("shares by name belong here", "Write {Linalool: 3 %}", value)
+    return each((name, share, by(read.read_share)) for name, share in value.items())
 
 
 def _scent(value: Any) -> Any:
@@ -250,17 +255,19 @@ SHARES_MAY_MISS = 0.0011
 def base_shares(value: Any) -> Any:
     """What a layer or leftover is of: an id, ids with shares, or ``{leftover: id}``."""
     if isinstance(value, str):
-        return {"shares": ((str(value), 1.0),)}
+        return {"shares": ((str(scalar(value)), 1.0),)}
     if not isinstance(value, dict):
-        raise fault("a list stands where a base belongs", "Write a base's id, or ids with shares")
+        raise fault(
+            "a list stands where a base belongs", "Write a base's id, or ids with shares", value
+        )
     if "leftover" in value:
         if len(value) > 1:
-            raise fault("a leftover stands beside other bases", "Make it a layer of its own")
-        return {"leftover": str(value["leftover"])}
-    shares = []
-    for name, text in value.items():
-        shares.append((str(name), by(read.read_share)(text)))
+            raise fault("a leftover stands beside other bases", "Make it a layer of its own", value)
+        return {"leftover": str(scalar(value["leftover"]))}
+    shares = each((name, share, by(read.read_share)) for name, share in value.items())
     total = sum(share for _, share in shares)
     if abs(total - 1) > SHARES_MAY_MISS:
-        raise fault(f"the shares of base sum to {100 * total:.6g} %", "Make them sum to 100 %")
+        raise fault(
+            f"the shares of base sum to {100 * total:.6g} %", "Make them sum to 100 %", value
+        )
     return {"shares": tuple((name, share / total) for name, share in shares)}

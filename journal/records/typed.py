@@ -18,6 +18,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from journal.errors import Problem, QuantityError
 from journal.quantities import read
+from journal.quantities.number import quoted
 from journal.records.source import Items, Table, Text, place
 
 
@@ -30,12 +31,19 @@ class Record(BaseModel):
 
 
 Model = TypeVar("Model", bound=Record)
+# Longer words are not compared with known ones.
+LONGEST_WORD = 80
 
 
 def fault(what: str, mend: str, written: Any = None) -> PydanticCustomError:
     """An error that ``checked`` passes on as it is, at ``written`` if that knows its place."""
     at = getattr(written, "at", None)
     return PydanticCustomError("journal", "{what}. {mend}", {"what": what, "mend": mend, "at": at})
+
+
+def faults(problems: Iterable[Problem]) -> PydanticCustomError:
+    """An error that ``checked`` passes on as these problems."""
+    return PydanticCustomError("journal problems", "", {"problems": tuple(problems)})
 
 
 def one_of(words: Iterable[str]) -> str:
@@ -48,25 +56,25 @@ def one_of(words: Iterable[str]) -> str:
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """The advice for a word that is not known: the nearest spelling, else all of them."""
-    names = sorted(set(known))
-    close = difflib.get_close_matches(word, names, n=1, cutoff=0.6)
+    names = sorted({str(name) for name in known})
+    # A word of a megabyte is no slip of the pen, and would take minutes to compare.
+    close = difflib.get_close_matches(word[:LONGEST_WORD], names, n=1, cutoff=0.6)
     if close:
-        return f'Did you mean "{close[0]}"?'
+        return f"Did you mean {quoted(close[0])}?"
     if not names:
         return "None is known here."
-    shown = ", ".join(names[:12]) + (" …" if len(names) > 12 else "")
-    return f"Known here: {shown}."
+    shown = ", ".join(quoted(name)[1:-1] for name in names[:12])
+    return f"Known here: {shown}{' …' if len(names) > 12 else ''}."
 
 
 def scalar(value: Any) -> Text:
     """``value`` as one text, or a fault that says what stands there instead."""
     if isinstance(value, str):
-        if value == "":
-            raise fault("there is no value", "Write one, or take the key away")
+        if not value.strip():
+            raise fault("there is no value", "Write one, or take the key away", value)
         return value  # type: ignore[return-value]
-    if isinstance(value, dict):
-        raise fault("a mapping stands where one value belongs", "Write a single value")
-    raise fault("a list stands where one value belongs", "Write a single value")
+    what = "a mapping" if isinstance(value, dict) else "a list"
+    raise fault(f"{what} stands where one value belongs", "Write a single value", value)
 
 
 def by(reader: Callable[[str], Any]) -> Callable[[Any], Any]:
@@ -74,11 +82,38 @@ def by(reader: Callable[[str], Any]) -> Callable[[Any], Any]:
 
     def validate(value: Any) -> Any:
         try:
-            return reader(scalar(value))
+            # Readers remember texts: only the text, not the file that it stands in.
+            return reader(str(scalar(value)))
         except QuantityError as error:
             raise fault(error.what, error.mend, value) from None
 
     return validate
+
+
+def each(
+    entries: Iterable[tuple[str, Any, Callable[[Any], Any]]],
+) -> tuple[tuple[str, Any], ...]:
+    """Each name with its value as read; every fault of the values is told, not the first alone."""
+    found: list[tuple[str, Any]] = []
+    wrong: list[Problem] = []
+    for name, written, validate in entries:
+        try:
+            found.append((name, validate(written)))
+        except PydanticCustomError as error:
+            wrong.extend(told(error, written))
+    if wrong:
+        raise faults(wrong)
+    return tuple(found)
+
+
+def told(error: PydanticCustomError, written: Any) -> tuple[Problem, ...]:
+    """The problems that a ``fault`` or ``faults`` stands for."""
+    context = error.context or {}
+    if error.type == "journal problems":
+        problems: tuple[Problem, ...] = context["problems"]
+        return problems
+    at = context["at"] or written.at
+    return (Problem(at, str(context["what"]), _sentence(str(context["mend"]))),)
 
 
 @dataclass(frozen=True)
@@ -105,11 +140,12 @@ class Choice:
         """``text`` if it is one of the words."""
         if text not in self.words:
             mend = f"Write {one_of(self.words)}."
-            close = difflib.get_close_matches(text, self.words, n=1)
+            close = difflib.get_close_matches(text[:LONGEST_WORD], self.words, n=1)
             raise QuantityError(
-                f'"{text}" is not known here', f'Did you mean "{close[0]}"?' if close else mend
+                f"{quoted(text)} is not known here",
+                f'Did you mean "{close[0]}"?' if close else mend,
             )
-        return str(text)
+        return text
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
         return core_schema.no_info_plain_validator_function(by(self.read))
@@ -127,9 +163,10 @@ class PixelPlaces:
     def read(self, value: Any) -> tuple[float, ...]:
         """The numbers of a list of the right length."""
         if not isinstance(value, list) or len(value) != self.count:
-            example = ", ".join(["0"] * self.count)
+            example = ", ".join("xywh"[: self.count] if self.count != 2 else "xy")
             raise fault(f"{self.count} numbers belong here", f"Write [{example}] in pixels", value)
-        return tuple(by(read.read_number)(entry) for entry in value)
+        found = each(("", entry, by(read.read_number)) for entry in value)
+        return tuple(number for _, number in found)
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
         return core_schema.no_info_plain_validator_function(self.read)
@@ -139,21 +176,32 @@ class PixelPlaces:
 
 
 def _words(value: Any) -> Any:
-    if isinstance(value, str):
-        raise fault(
-            f'"{value}" is one value, and a list belongs here', f"Write [{value or 'a, b'}]"
-        )
-    if not isinstance(value, list):
-        raise fault("a mapping stands where a list belongs", "Write a list: [a, b]")
-    return tuple(value)
+    if isinstance(value, list):
+        return tuple(value)
+    if isinstance(value, dict):
+        raise fault("a mapping stands where a list belongs", 'Begin each entry with "- "', value)
+    if not value:
+        raise fault("there is no value", "Write a list: [a, b], or take the key away", value)
+    raise fault(
+        f"{quoted(value)} is one value, and a list belongs here",
+        f"Write [{quoted(value)[1:-1]}]",
+        value,
+    )
 
 
 def _text(text: str) -> str:
-    return str(text)
+    return text
 
 
-# The mark of a field that is a list.
+def _not_empty(value: Any) -> Any:
+    if isinstance(value, list) and not value:
+        raise fault("the list is empty", "Write at least one entry", value)
+    return value
+
+
+# The mark of a field that is a list, and of one that holds something.
 LISTED = BeforeValidator(_words)
+NOT_EMPTY = BeforeValidator(_not_empty)
 
 Words = Annotated[str, Written(_text, "some words")]
 Mass = Annotated[float, Written(read.read_mass, "6 g")]
@@ -182,17 +230,33 @@ Pixels = Annotated[float, Written(read.read_px, "0.8 px")]
 
 def read_minutes(text: str) -> float:
     """Minutes: a bare number is minutes, anything else a duration with its unit."""
-    try:
-        return read.read_duration(text)
-    except QuantityError:
+    if text[-1:].isdigit() and ":" not in text:
         try:
             return read.read_number(text)
         except QuantityError:
             pass
-        raise
+    return read.read_duration(text)
+
+
+def read_at_least_one(text: str) -> int:
+    """A whole number, 1 or more."""
+    number = read.read_count(text)
+    if number < 1:
+        raise QuantityError(f"{quoted(text)} is none at all", "Write 1 or more.")
+    return number
+
+
+def read_step(text: str) -> float:
+    """A mass above 0: what a scale or a label goes up by."""
+    mass_g = read.read_mass(text)
+    if mass_g <= 0:
+        raise QuantityError(f"{quoted(text)} is no step", "Write a mass above 0, such as 1 g.")
+    return mass_g
 
 
 Minutes = Annotated[float, Written(read_minutes, "25 min")]
+AtLeastOne = Annotated[int, Written(read_at_least_one, "6")]
+Step = Annotated[float, Written(read_step, "1 g")]
 
 
 def checked(
@@ -209,30 +273,31 @@ def checked(
     try:
         return model.model_validate(tree, context=context)
     except ValidationError as error:
-        for entry in error.errors(include_url=False):
-            problems.append(_problem(entry, model, tree, thing))
+        for entry in error.errors(include_url=False, include_input=False):
+            if entry["type"] == "journal problems":
+                problems.extend(entry["ctx"]["problems"])
+            else:
+                problems.append(_problem(entry, model, tree, thing))
         return None
 
 
 def _problem(entry: Any, model: type[Record], tree: Any, thing: str) -> Problem:
-    path = tuple(step for step in entry["loc"])
+    path = entry["loc"]
     owner, name = path[:-1], str(path[-1]) if path else ""
     kind, context = entry["type"], entry.get("ctx", {})
     if kind == "journal":
         at = context["at"] or place(tree, *path)
         return Problem(at, str(context["what"]), _sentence(str(context["mend"])))
-    parent = _at(tree, owner)
     if kind == "missing":
-        inner = f'{thing}\'s "{_step(owner)}"' if owner else thing
-        return Problem(place(tree, *owner), f'the {inner} has no "{name}"', f'Add "{name}: …".')
+        what = f"{_step(owner, thing)} has no {quoted(name)}"
+        return Problem(place(tree, *owner), what, f'Add "{quoted(name)[1:-1]}: …".')
     if kind == "extra_forbidden":
-        at = parent.keys_at.get(name, parent.at) if isinstance(parent, Table) else place(tree)
-        return Problem(at, f'unknown key "{name}"', nearest(name, keys_of(model, owner)))
+        parent = _at(tree, owner)
+        at = parent.key_at(name) if isinstance(parent, Table) else parent.at
+        return Problem(at, f"unknown key {quoted(name)}", nearest(name, keys_of(model, owner)))
     at = place(tree, *path)
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return Problem(at, f'"{_step(path)}" is no mapping', "Write its keys below it, indented.")
-    if kind in ("tuple_type", "list_type"):
-        return Problem(at, f'"{_step(path)}" is no list', "Write a list: [a, b].")
+        return Problem(at, f"{_step(path, thing)} is no mapping", 'Write it as "key: value" lines.')
     return Problem(at, f"the value does not fit ({entry['msg']})", "Mend it.")
 
 
@@ -240,9 +305,13 @@ def _sentence(mend: str) -> str:
     return mend if mend.endswith((".", "?", "!", "…")) else mend + "."
 
 
-def _step(path: tuple[str | int, ...]) -> str:
-    names = [str(step) for step in path if isinstance(step, str)]
-    return names[-1] if names else "entry"
+def _step(path: tuple[str | int, ...], thing: str) -> str:
+    """The part of a record at ``path``, in words: ``entry 2 of "layers"``."""
+    if not path:
+        return f"the {thing}"
+    if isinstance(path[-1], int):
+        return f'entry {path[-1] + 1} of "{path[-2]}"' if len(path) > 1 else "the entry"
+    return f'"{path[-1]}"'
 
 
 def _at(tree: Any, path: tuple[str | int, ...]) -> Any:

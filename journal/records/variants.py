@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Mapping
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from journal.errors import Problem
+from journal.quantities.number import quoted
 from journal.records.source import Items, Table, Text
 from journal.records.typed import checked, nearest
 from journal.records.write_up import AS_WRITTEN, Layer, Recipe, Variant
@@ -15,6 +18,10 @@ RECIPE_KEYS = tuple(Recipe.model_fields)
 CHANGEABLE = tuple(key for key in RECIPE_KEYS if key != "bars")
 # These are replaced whole: half of an old base and half of a new one is no base.
 REPLACED_WHOLE = frozenset({"base", "dose", "then"})
+# The keys of a layer that a variant may change.
+OF_LAYERS = tuple(key for key in Layer.model_fields if key != "name")
+# Groups multiply; more variants than this are never poured.
+MOST_VARIANTS = 64
 
 
 def recipe_tree(front: Table) -> Table:
@@ -22,7 +29,7 @@ def recipe_tree(front: Table) -> Table:
     tree = Table(front.at)
     for key in RECIPE_KEYS:
         if key in front:
-            tree.put(key, front[key], front.keys_at[key])
+            tree.take(key, front)
     return tree
 
 
@@ -33,52 +40,60 @@ def laid_over(tree: Table, changes: Table, problems: list[Problem]) -> Table:
     Gives:  a new tree; each value keeps the position that it was written at
     Fails:  never; a change that fits nowhere is added to ``problems``
     """
-    merged = _copy(tree)
+    merged = tree.again()
     for key, value in changes.items():
-        at = changes.keys_at[key]
         if key not in CHANGEABLE:
-            problems.append(Problem(at, f'unknown key "{key}"', nearest(key, CHANGEABLE)))
-        elif key == "layers":
-            merged.put(key, _layers_over(tree.get(key), value, problems), at)
+            problems.append(
+                Problem(changes.key_at(key), f"unknown key {quoted(key)}", nearest(key, CHANGEABLE))
+            )
+            continue
+        merged.take(key, changes)
+        if key == "layers":
+            merged[key] = _layers_over(tree.get(key), value, problems)
         else:
-            merged.put(key, _over(key, tree.get(key), value), at)
+            merged[key] = _over(key, tree.get(key), value)
     return merged
 
 
 def _layers_over(layers: object, changes: object, problems: list[Problem]) -> object:
-    if not isinstance(changes, Table) or not isinstance(layers, Items):
-        if isinstance(changes, Items):
-            return changes
-        if isinstance(changes, Text):
-            problems.append(
-                Problem(changes.at, "layers by name belong here", "Write {layers: {body: {…}}}.")
-            )
+    if isinstance(changes, Text):
+        problems.append(
+            Problem(changes.at, "layers by name belong here", "Write {layers: {body: {…}}}.")
+        )
         return layers
+    if not isinstance(changes, Table) or not isinstance(layers, Items):
+        # A whole list of layers takes the place of the old one.
+        return changes if isinstance(changes, Items) else layers
     names = [str(layer.get("name", "")) for layer in layers if isinstance(layer, Table)]
     merged = Items(layers.at)
     merged.extend(layers)
     for name, change in changes.items():
         if name not in names:
             problems.append(
-                Problem(changes.keys_at[name], f'no layer is called "{name}"', nearest(name, names))
+                Problem(
+                    changes.key_at(name), f"no layer is called {quoted(name)}", nearest(name, names)
+                )
             )
-            continue
-        if not isinstance(change, Table):
+        elif not isinstance(change, Table):
             problems.append(
                 Problem(change.at, "a layer's keys belong here", "Write {pour: 115-122 F}.")
             )
-            continue
-        place = names.index(name)
-        layer = _copy(merged[place])
-        for key, value in change.items():
-            if key not in Layer.model_fields or key == "name":
-                known = [known for known in Layer.model_fields if known != "name"]
-                problems.append(
-                    Problem(change.keys_at[key], f'unknown key "{key}"', nearest(key, known))
-                )
-                continue
-            layer.put(key, _over(key, layer.get(key), value), change.keys_at[key])
-        merged[place] = layer
+        else:
+            place = names.index(name)
+            merged[place] = _layer_over(merged[place], change, problems)
+    return merged
+
+
+def _layer_over(layer: Table, change: Table, problems: list[Problem]) -> Table:
+    merged = layer.again()
+    for key, value in change.items():
+        if key in OF_LAYERS:
+            merged.take(key, change)
+            merged[key] = _over(key, layer.get(key), value)
+        else:
+            problems.append(
+                Problem(change.key_at(key), f"unknown key {quoted(key)}", nearest(key, OF_LAYERS))
+            )
     return merged
 
 
@@ -90,17 +105,11 @@ def _over(key: str, old: object, new: object) -> object:
         old = old[0]
     if not isinstance(old, Table):
         return new
-    merged = _copy(old)
+    merged = old.again()
     for inner, value in new.items():
-        merged.put(inner, _over(inner, old.get(inner), value), new.keys_at[inner])
+        merged.take(inner, new)
+        merged[inner] = _over(inner, old.get(inner), value)
     return merged
-
-
-def _copy(table: Table) -> Table:
-    copied = Table(table.at)
-    copied.update(table)
-    copied.keys_at = dict(table.keys_at)
-    return copied
 
 
 def changed_keys(changes: Table) -> tuple[str, ...]:
@@ -116,90 +125,116 @@ def changed_keys(changes: Table) -> tuple[str, ...]:
     return tuple(found)
 
 
-def read_variants(
-    front: Table, recipe: Recipe, problems: list[Problem]
-) -> tuple[tuple[Variant, ...], Mapping[str, tuple[str, ...]]]:
-    """The variants of a write-up, and its groups with their choices."""
+@dataclass(frozen=True, slots=True)
+class Variants:
+    """The variants of a write-up.
+
+    ``made`` are those whose recipe could be read, ``names`` those that are written,
+    ``groups`` each group with its choices.
+    """
+
+    made: tuple[Variant, ...]
+    names: tuple[str, ...]
+    groups: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+def read_variants(front: Table, recipe: Recipe, problems: list[Problem]) -> Variants:
+    """The variants of a write-up; what cannot be read is added to ``problems``."""
     tree = recipe_tree(front)
+    as_written = Variants((Variant(AS_WRITTEN, recipe, tree, ()),), (AS_WRITTEN,))
     entries = front.get("variants")
     if not isinstance(entries, Table) or not entries:
-        return (Variant(AS_WRITTEN, recipe, tree, ()),), {}
+        return as_written
     groups = _groups(entries, problems)
     if groups is None:
-        return (Variant(AS_WRITTEN, recipe, tree, ()),), {}
-    combinations: list[tuple[tuple[tuple[str, str], ...], tuple[tuple[str, object], ...]]]
-    if not groups:
-        combinations = [((("", name),), ((name, entries[name]),)) for name in entries]
-    else:
-        choices = [[(group, name) for name in entries[group]] for group in groups]
-        combinations = [
-            (picks, tuple((name, entries[group][name]) for group, name in picks))
-            for picks in itertools.product(*choices)
-        ]
+        return Variants((), ())
+    number = math.prod(len(entries[group]) for group in groups) if groups else len(entries)
+    if number > MOST_VARIANTS:
+        problems.append(
+            Problem(
+                entries.at,
+                f"there are {number} variants" + (" when the groups are multiplied" * bool(groups)),
+                f"Keep to {MOST_VARIANTS} in a design.",
+            )
+        )
+        return Variants((), ())
+    # Each variant is a choice of one from each group; without groups, the one group is "".
+    choices = [[(group, name) for name in entries[group]] for group in groups] or [
+        [("", name) for name in entries]
+    ]
     made: list[Variant] = []
-    told: set[Problem] = set()
-    for picks, overlays in combinations:
+    names: list[str] = []
+    told: dict[Problem, None] = {}
+    for picks in itertools.product(*choices):
+        name = "/".join(choice for _, choice in picks)
+        names.append(name)
         merged = tree
         changed: list[str] = []
         found: list[Problem] = []
-        for _, changes in overlays:
+        for group, choice in picks:
+            changes = entries[group][choice] if group else entries[choice]
             if isinstance(changes, Table):
                 merged = laid_over(merged, changes, found)
                 changed.extend(changed_keys(changes))
-        name = "/".join(name for _, name in picks)
-        variant_recipe = checked(Recipe, merged, f"variant {name}", found)
+        if changed:
+            variant_recipe = checked(Recipe, merged, f"variant {quoted(name)}", found)
+        else:
+            variant_recipe = recipe
         # A choice stands in several combinations; its fault is told once.
-        told.update(found)
+        told.update(dict.fromkeys(found))
         if variant_recipe is not None and not found:
             chosen = {group: choice for group, choice in picks if group}
             made.append(Variant(name, variant_recipe, merged, tuple(changed), chosen))
     problems.extend(told)
-    return tuple(made), {group: tuple(entries[group]) for group in groups}
+    return Variants(tuple(made), tuple(names), {group: tuple(entries[group]) for group in groups})
 
 
 def _groups(entries: Table, problems: list[Problem]) -> tuple[str, ...] | None:
     """Names of the groups; () when the entries are plain variants; None when unclear."""
     groups: list[str] = []
     plain: list[str] = []
+    sound = True
     for name, entry in entries.items():
         if isinstance(entry, Text) and entry == "":
             plain.append(name)
         elif not isinstance(entry, Table):
             problems.append(
-                Problem(entry.at, f'the variant "{name}" is no mapping', "Write {trim: close}.")
+                Problem(
+                    entry.at, f"the variant {quoted(name)} is no mapping", "Write {trim: close}."
+                )
             )
-            return None
-        elif entry and all(_is_group_entry(key, value) for key, value in entry.items()):
+            sound = False
+        elif _is_group(entry):
             groups.append(name)
+            for choice in entry:
+                sound = _good_name(entry, choice, problems) and sound
         else:
             plain.append(name)
-        if "/" in name:
-            problems.append(
-                Problem(entries.keys_at[name], f'"{name}" holds a stroke', "Use another name.")
-            )
-            return None
+        sound = _good_name(entries, name, problems) and sound
     if groups and plain:
         problems.append(
             Problem(
-                entries.keys_at[plain[0]],
-                f'"{plain[0]}" is a variant, and "{groups[0]}" is a group of variants',
+                entries.key_at(plain[0]),
+                f"{quoted(plain[0])} is a variant, and {quoted(groups[0])} is a group of variants",
                 "Put every variant into a group, or none.",
             )
         )
-        return None
-    return tuple(groups)
+        sound = False
+    return tuple(groups) if sound else None
 
 
-def _is_group_entry(key: str, value: object) -> bool:
-    return key not in CHANGEABLE and (isinstance(value, Table) or value == "")
+def _good_name(entries: Table, name: str, problems: list[Problem]) -> bool:
+    if name.strip() and "/" not in name and name != AS_WRITTEN:
+        return True
+    what = f"{quoted(name)} holds a stroke" if "/" in name else f"{quoted(name)} is no name"
+    problems.append(Problem(entries.key_at(name), what, "Use another name."))
+    return False
 
 
-def variants_named(
-    variants: Iterable[Variant], groups: Mapping[str, tuple[str, ...]], name: str
-) -> tuple[str, ...]:
-    """The variants that ``name`` means: itself, or in a group every one with that choice."""
-    return tuple(
-        variant.name
-        for variant in variants
-        if variant.name == name or name in variant.chosen.values()
-    )
+def _is_group(entry: Table) -> bool:
+    """Whether an entry of ``variants`` holds choices, each with its changes."""
+    if any(key in CHANGEABLE or not (isinstance(value, Table) or value == "")
+           for key, value in entry.items()):  # fmt: skip
+        return False
+    # {layer: {body: …}} is a variant with a slip in its key, not a group.
+    return any(value == "" or any(key in CHANGEABLE for key in value) for value in entry.values())

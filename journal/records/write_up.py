@@ -9,13 +9,16 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field
 
-from journal.errors import Position, QuantityError
+from journal.errors import Position, Problem, QuantityError
 from journal.quantities import read
+from journal.quantities.number import quoted
 from journal.records.shelf import BaseShares, base_shares
 from journal.records.source import Table
 from journal.records.trim import WrittenTrim
 from journal.records.typed import (
     LISTED,
+    NOT_EMPTY,
+    AtLeastOne,
     Choice,
     Count,
     Date,
@@ -32,7 +35,10 @@ from journal.records.typed import (
     Words,
     Written,
     by,
+    checked,
+    each,
     fault,
+    faults,
     scalar,
 )
 
@@ -98,18 +104,22 @@ class Recipe(Record):
     mould: Words | None = None
     trim: WrittenTrim | None = None
     piece: Words | None = None
-    bars: Count = Field(description="The batch that the recipe is written for.")
+    bars: AtLeastOne = Field(description="The batch that the recipe is written for.")
     packaging: Annotated[tuple[Words, ...], LISTED] = ()
     minutes: HandsOn | None = None
-    layers: Annotated[tuple[Layer, ...], LISTED] = Field(description="In pouring order.")
+    layers: Annotated[tuple[Layer, ...], LISTED, NOT_EMPTY] = Field(description="In pouring order.")
 
 
 def _compared(value: Any) -> tuple[str, ...]:
     if isinstance(value, str):
         return (str(scalar(value)),)
     if isinstance(value, list):
+        if not value:
+            raise fault("nothing is compared", "Write [close, straight], or a group", value)
         return tuple(str(scalar(entry)) for entry in value)
-    raise fault("a mapping stands where variants belong", "Write [close, straight], or a group")
+    raise fault(
+        "a mapping stands where variants belong", "Write [close, straight], or a group", value
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +135,9 @@ def read_until(text: str) -> Until:
     number, _, word = text.strip().partition(" ")
     kind = {"pour": "pours", "pours": "pours", "bar": "bars", "bars": "bars"}.get(word.strip())
     if kind is None:
-        raise QuantityError(f'"{text}" is no number of pours or bars', "Write 3 pours, or 12 bars.")
+        raise QuantityError(
+            f"{quoted(text)} is no number of pours or bars", "Write 3 pours, or 12 bars."
+        )
     return Until(read.read_count(number), kind)
 
 
@@ -174,7 +186,11 @@ class PhotoScale:
 
 def _scale(value: Any) -> Any:
     if isinstance(value, dict):
-        return PhotoScale(points=TwoPoints.model_validate(value))
+        found: list[Problem] = []
+        points = checked(TwoPoints, value, "scale", found)
+        if points is None:
+            raise faults(found)
+        return PhotoScale(points=points)
     if value == "card":
         return PhotoScale(card=True)
     return PhotoScale(mm_per_px=by(read.read_mm_per_px)(value))
@@ -189,13 +205,8 @@ class Neutral(Record):
 
 def _regions(value: Any) -> Any:
     if not isinstance(value, dict):
-        raise fault("regions by name belong here", "Write {body: [x, y, w, h]}")
-    found = []
-    for name, entry in value.items():
-        if not isinstance(entry, list) or len(entry) != 4:
-            raise fault(f'the region "{name}" is not four numbers', "Write [x, y, w, h]", entry)
-        found.append((str(name), tuple(by(read.read_number)(number) for number in entry)))
-    return tuple(found)
+        raise fault("regions by name belong here", "Write {body: [x, y, w, h]}", value)
+    return tuple((name, PixelPlaces(4).read(entry)) for name, entry in value.items())
 
 
 class Measuring(Record):
@@ -221,7 +232,7 @@ class Photo(Record):
 
 def _overlays(value: Any) -> Any:
     if not isinstance(value, dict):
-        raise fault("variants by name belong here", "Write {close: {trim: close}}")
+        raise fault("variants by name belong here", "Write {close: {trim: close}}", value)
     return value
 
 
@@ -236,25 +247,29 @@ class WriteUp(Record):
     mould: Words | None = None
     trim: WrittenTrim | None = None
     piece: Words | None = None
-    bars: Count
+    bars: AtLeastOne
     subjects: Annotated[tuple[Words, ...], LISTED] = ()
     grew_from: Words | None = None
     packaging: Annotated[tuple[Words, ...], LISTED] = ()
     minutes: HandsOn | None = None
-    layers: Annotated[tuple[Layer, ...], LISTED]
+    layers: Annotated[tuple[Layer, ...], LISTED, NOT_EMPTY]
     variants: Annotated[Any, BeforeValidator(_overlays)] = None
     question: Question | None = None
-    pours: Annotated[Any, BeforeValidator(lambda value: value)] = None
+    pours: Any = None
     failed: Annotated[tuple[Failure, ...], LISTED] = ()
     photos: Annotated[tuple[Photo, ...], LISTED] = ()
     private: Words | None = None
 
 
-def _temperatures_by_name(value: Any) -> tuple[tuple[str, float], ...]:
-    return _by_name(value, read.read_temperature)
-
-
 ByName = tuple[tuple[str, float], ...]
+
+
+def _temperatures_by_name(value: Any) -> ByName:
+    return _by_name(value, read.read_temperature, hot=True)
+
+
+def _masses_by_name(value: Any) -> ByName:
+    return _by_name(value, read.read_mass, hot=False)
 
 
 class WrittenPour(Record):
@@ -263,7 +278,7 @@ class WrittenPour(Record):
     pour: Words | None = None
     date: Date
     room: Temperature | None = None
-    melted: Annotated[ByName, BeforeValidator(lambda value: _by_name(value, read.read_mass))] = ()
+    melted: Annotated[ByName, BeforeValidator(_masses_by_name)] = ()
     readings: Any = None
     poured: Annotated[ByName, BeforeValidator(_temperatures_by_name)] = ()
     did: Any = None
@@ -272,10 +287,12 @@ class WrittenPour(Record):
     private: Words | None = None
 
 
-def _by_name(value: Any, reader: Any) -> tuple[tuple[str, float], ...]:
+def _by_name(value: Any, reader: Any, hot: bool) -> ByName:
     if not isinstance(value, dict):
-        raise fault("values by name belong here", "Write {body: 131 F}")
-    return tuple((str(name), by(reader)(entry)) for name, entry in value.items())
+        raise fault(
+            "values by name belong here", f"Write {{body: {'131 F' if hot else '21 oz'}}}", value
+        )
+    return each((name, entry, by(reader)) for name, entry in value.items())
 
 
 @dataclass(frozen=True, slots=True)

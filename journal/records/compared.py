@@ -1,0 +1,110 @@
+"""What a question across designs may compare by, and on what conditions."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from typing import Any
+
+from journal.errors import Problem
+from journal.quantities.number import quoted
+from journal.records.asked import BETWEEN, OF_LAYERS, STATES, TRIMS, WHERE, Comparison
+from journal.records.settings import Measure
+from journal.records.shelf import ONE, Shelf
+from journal.records.source import Table, place
+from journal.records.typed import nearest, one_of
+
+# Where on the shelf does the value of a condition stand?
+_ON_SHELF = {
+    "mat": "mats",
+    "mould": "moulds",
+    "piece": "pieces",
+    "base": "bases",
+    "colourant": "colourants",
+    "colours": "colourants",
+    "fragrance": "fragrances",
+}
+
+
+def comparison_problems(
+    comparison: Comparison,
+    measures: Mapping[str, Measure],
+    shelf: Shelf,
+    layers: Collection[str] | None,
+) -> Iterator[Problem]:
+    """What a comparison names that is nowhere; ``layers`` None if they are not all known."""
+    asked, written = comparison.asked, comparison.written
+    for number, name in enumerate(asked.by):
+        if name not in measures:
+            yield Problem(
+                place(written, "by", number),
+                f"unknown measure {quoted(name)}",
+                nearest(name, measures),
+            )
+    yield from _thing_problems(asked.between, BETWEEN, written, layers)
+    conditions: Table = written["where"] if asked.where else Table(written.at)
+    for key, value in asked.where:
+        wrong = list(_condition_key_problems(key, conditions, layers))
+        yield from wrong
+        if not wrong:
+            yield from _value_problems(key, value, conditions, shelf)
+
+
+def _thing_problems(
+    thing: str, known: Collection[str], written: Table, layers: Collection[str] | None
+) -> Iterator[Problem]:
+    at = place(written, "between")
+    for what, mend in _unknown(thing, known, layers):
+        yield Problem(at, what, mend)
+
+
+def _condition_key_problems(
+    key: str, conditions: Table, layers: Collection[str] | None
+) -> Iterator[Problem]:
+    for what, mend in _unknown(key, WHERE, layers):
+        yield Problem(conditions.key_at(key), what, mend)
+
+
+def _unknown(
+    thing: str, known: Collection[str], layers: Collection[str] | None
+) -> Iterator[tuple[str, str]]:
+    """What is unknown about one thing that designs can be told apart by, and the mend."""
+    if thing in known:
+        return
+    first, _, rest = thing.partition(".")
+    if first not in ("layer", "layers") or not rest:
+        yield f"designs are not told apart by {quoted(thing)}", nearest(thing, known)
+        return
+    name, _, key = rest.partition(".")
+    if not key:
+        yield (
+            f"{quoted(thing)} does not say which key of the layer is meant",
+            f"Write {quoted(f'layer.{name}.base')[1:-1]}, say.",
+        )
+    elif key not in OF_LAYERS:
+        yield f"layers are not told apart by {quoted(key)}", nearest(key, OF_LAYERS)
+    elif layers is not None and name not in layers:
+        yield f"no design has a layer called {quoted(name)}", nearest(name, layers)
+
+
+def _value_problems(key: str, value: str, conditions: Table, shelf: Shelf) -> Iterator[Problem]:
+    at = conditions[key].at
+    plain = key.rpartition(".")[2]
+    words = {"state": STATES, "trim": TRIMS}.get(plain)
+    if words is not None:
+        if value not in words:
+            yield Problem(at, f"{quoted(value)} is no {plain}", f"Write {one_of(words)}.")
+        return
+    kind = _ON_SHELF.get(plain)
+    if kind is None:
+        return
+    known: Mapping[str, Any] = shelf.written.get(kind, {})
+    # Several oils, colours or bases of one recipe are joined by "and".
+    for name in value.split(" and "):
+        if name not in known and not (
+            kind == "bases" and name in shelf.written.get("leftovers", {})
+        ):
+            yield Problem(
+                at,
+                f"no {ONE[kind]} {quoted(name)} is on the shelf",
+                f"{nearest(name, known)} The shelf's file is shelf/{kind}.yaml.",
+            )

@@ -1,0 +1,120 @@
+"""What the readers of one design share: its folder, what is wrong, the files that were read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, TypeVar
+
+from journal.errors import ContentError, Position, Problem, QuantityError
+from journal.quantities.number import quoted
+from journal.records.rows import parse_columns, parse_csv
+from journal.records.source import inside, is_file, keeps_inside, read_text
+from journal.records.typed import nearest
+from journal.records.written import Block, Items, Table, Text
+
+T = TypeVar("T")
+# What stands in a cell that holds nothing.
+ABSENT = ("-", "–", "—", "")
+
+
+@dataclass(slots=True)
+class Gather:
+    """Reads values and tables of a design; problems and files are gathered as it goes."""
+
+    root: Path
+    folder: str  # the design's folder, relative to the notebook
+    problems: list[Problem]
+    files: list[str] = field(default_factory=list)
+
+    def problem(self, at: Position, what: str, mend: str, warning: bool = False) -> None:
+        """Add a problem."""
+        self.problems.append(Problem(at, what, mend, warning))
+
+    def known(self, name: Text, known: Collection[str], kind: str) -> bool:
+        """Whether the value ``name`` is one of ``known``; a problem if it is not."""
+        if name in known:
+            return True
+        self.problem(name.at, f"no {kind} is called {quoted(name)}", nearest(name, known))
+        return False
+
+    def known_key(self, table: Table, key: str, known: Collection[str], kind: str) -> bool:
+        """Whether a key of ``table`` is one of ``known``; a problem if it is not."""
+        if key in known:
+            return True
+        self.problem(table.key_at(key), f"no {kind} is called {quoted(key)}", nearest(key, known))
+        return False
+
+    def value(self, text: Any, reader: Callable[[str], T]) -> T | None:
+        """What ``reader`` makes of a text; None with a problem if it can make nothing of it."""
+        try:
+            if text and isinstance(text, Text):
+                return reader(str(text))
+        except QuantityError as error:
+            self.problem(text.at, error.what, error.mend)
+            return None
+        if isinstance(text, Text):
+            self.problem(text.at, "there is no value", "Write one, or take the key away.")
+        else:
+            what = "a mapping" if isinstance(text, dict) else "a list"
+            self.problem(text.at, f"{what} stands where one value belongs", "Write a single value.")
+        return None
+
+    def csv(self, path: Text) -> Items | None:
+        """The rows of a CSV file of the design; None with a problem if it cannot be read."""
+        if not path.endswith(".csv"):
+            self.problem(
+                path.at,
+                f"{quoted(path)} is no CSV file",
+                'Name a file that ends in .csv, or begin a table with "|".',
+            )
+            return None
+        file = inside(path, self.folder)
+        if file is None or not keeps_inside(self.root, file):
+            self.problem(
+                path.at, f"{quoted(path)} leads out of the notebook", "Keep the file inside it."
+            )
+            return None
+        if not is_file(self.root, file):
+            self.problem(path.at, f"there is no file {quoted(path)}", "Write it, or mend its name.")
+            return None
+        self.files.append(file)
+        try:
+            return parse_csv(read_text(self.root, file), file)
+        except ContentError as error:
+            self.problems.extend(error.problems)
+            return None
+
+    def columns(self, table: Block) -> Items:
+        """The rows of a text table."""
+        try:
+            return parse_columns(table)
+        except ContentError as error:
+            self.problems.extend(error.problems)
+            return Items(table.at)
+
+    def rows(self, tree: Any, what: str, example: str) -> list[Table]:
+        """Rows as tables, from a list, a text table or a CSV file; ``what`` names them."""
+        if tree is None:
+            return []
+        if isinstance(tree, Text):
+            if tree == "":
+                self.problem(
+                    tree.at, "there is no value", f"Write {example}, or take the key away."
+                )
+                return []
+            found = self.columns(tree) if isinstance(tree, Block) else self.csv(tree)
+            if found is None:
+                return []
+            tree = found
+        if not isinstance(tree, Items):
+            self.problem(tree.at, f"{what} are a list", f'Begin each with "- {example}".')
+            return []
+        rows = []
+        for row in tree:
+            if isinstance(row, Table):
+                rows.append(row)
+            else:
+                self.problem(row.at, f"each of the {what} is a mapping", f"Write {example}.")
+        return rows

@@ -1,0 +1,204 @@
+"""Trees of written text that know where they stand.
+
+The trees are plain ``str``, ``dict`` and ``list`` with a position, so that any
+later check can say where. Few positions are ever asked for, so a tree keeps the
+numbers of characters and makes a position of one only when it is.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Mapping
+from typing import Any
+
+from journal.errors import ContentError, Position, Problem
+
+
+class Lines:
+    """A text of the notebook; turns a character's number into its position."""
+
+    __slots__ = ("_first_line", "_path", "_starts", "_text")
+
+    def __init__(self, text: str, path: str, first_line: int) -> None:
+        self._text = text
+        self._path = path
+        self._first_line = first_line
+        self._starts: list[int] | None = None
+
+    def position(self, offset: int) -> Position:
+        """Where the character number ``offset``, from 0, stands."""
+        starts = self._starts
+        if starts is None:
+            starts = [0]
+            while (found := self._text.find("\n", starts[-1])) >= 0:
+                starts.append(found + 1)
+            self._starts = starts
+        line = bisect_right(starts, offset) - 1
+        return Position(self._path, line + self._first_line, offset - starts[line] + 1)
+
+    def line(self, number: int) -> str:
+        """The line of that number, from 0; empty behind the last."""
+        lines = self._text.split("\n")
+        return lines[number] if number < len(lines) else ""
+
+
+_NO_LINES = Lines("", "", 1)
+
+
+def _position(mark: int | Position, lines: Lines) -> Position:
+    return mark if isinstance(mark, Position) else lines.position(mark)
+
+
+class Text(str):
+    """A scalar as it was written, with its position."""
+
+    __slots__ = ("_lines", "_mark")
+
+    _mark: int | Position
+    _lines: Lines
+    #: Whether it is a block of lines as they stand, begun with "|".
+    block = False
+
+    def __new__(cls, text: str, at: Position) -> Text:
+        made = super().__new__(cls, text)
+        made._mark = at
+        made._lines = _NO_LINES
+        return made
+
+    @property
+    def at(self) -> Position:
+        """Where it stands."""
+        return _position(self._mark, self._lines)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (self.__class__, (str(self), self.at))
+
+
+class Block(Text):
+    """A block of lines as they stand; ``indent`` is how far they are set in, in the file."""
+
+    __slots__ = ("indent",)
+
+    indent: int
+    block = True
+
+    def __new__(cls, text: str, at: Position, indent: int) -> Block:
+        made = super().__new__(cls, text, at)
+        assert isinstance(made, Block)
+        made.indent = indent
+        return made
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (Block, (str(self), self.at, self.indent))
+
+
+class Table(dict[str, Any]):
+    """A mapping; ``at`` is its own position, ``keys_at`` that of each key."""
+
+    __slots__ = ("_keys", "_lines", "_mark")
+
+    _mark: int | Position
+    _lines: Lines
+    _keys: dict[str, int | Position]
+
+    def __init__(self, at: Position) -> None:
+        super().__init__()
+        self._mark = at
+        self._lines = _NO_LINES
+        self._keys = {}
+
+    @property
+    def at(self) -> Position:
+        """Where it begins."""
+        return _position(self._mark, self._lines)
+
+    @property
+    def keys_at(self) -> Mapping[str, Position]:
+        """Where each key stands; a new mapping at every call."""
+        return {name: _position(mark, self._lines) for name, mark in self._keys.items()}
+
+    def key_at(self, key: str) -> Position:
+        """Where ``key`` stands; the table's own place if it is not there."""
+        return _position(self._keys.get(key, self._mark), self._lines)
+
+    def put(self, key: str, value: Any, at: Position) -> None:
+        """Set ``key`` to ``value``; ``at`` is where the key stands."""
+        self[key] = value
+        self._keys[key] = at
+
+    def take(self, key: str, other: Table) -> None:
+        """Set ``key`` to what it is in ``other``, a table of the same file."""
+        self[key] = other[key]
+        self._keys[key] = other._keys[key]
+
+    def again(self) -> Table:
+        """A copy; its values are the same."""
+        copied = Table.__new__(Table)
+        copied.update(self)
+        copied._mark, copied._lines, copied._keys = self._mark, self._lines, dict(self._keys)
+        return copied
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (_table_again, (self.at, dict(self), self.keys_at))
+
+
+def _table_again(at: Position, entries: dict[str, Any], keys_at: dict[str, Position]) -> Table:
+    table = Table(at)
+    table.update(entries)
+    table._keys = dict(keys_at)
+    return table
+
+
+class Items(list[Any]):
+    """A list with its position."""
+
+    __slots__ = ("_lines", "_mark")
+
+    _mark: int | Position
+    _lines: Lines
+
+    def __init__(self, at: Position) -> None:
+        super().__init__()
+        self._mark = at
+        self._lines = _NO_LINES
+
+    @property
+    def at(self) -> Position:
+        """Where it begins."""
+        return _position(self._mark, self._lines)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (_items_again, (self.at, list(self)))
+
+
+def _items_again(at: Position, entries: list[Any]) -> Items:
+    items = Items(at)
+    items.extend(entries)
+    return items
+
+
+def place(tree: Any, *path: str | int) -> Position:
+    """Where the value at ``path`` stands; of its nearest parent if it is not there.
+
+    A list of one may be written without its brackets: index 0 of what is no list
+    is the value itself.
+    """
+    found = tree
+    for step in path:
+        if isinstance(found, Items):
+            if not isinstance(step, int) or step >= len(found):
+                break
+            found = found[step]
+        elif isinstance(found, Table) and isinstance(step, str):
+            if step not in found:
+                break
+            found = found[step]
+        elif step != 0:
+            break
+    at: Position = found.at
+    return at
+
+
+def refused(at: Position, what: str, mend: str) -> ContentError:
+    """A content error with one problem."""
+    return ContentError((Problem(at, what, mend),))
