@@ -1,0 +1,128 @@
+"""What the studio's own pours say of a base and of a colourant in it, over all designs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from journal.figures.bleed import BleedGrowth, PairGrowth, pair_growth
+from journal.figures.derive import Figures
+from journal.figures.derive_heat import body_temperature
+from journal.figures.thresholds import PourOutcome, Threshold, pour_threshold
+from journal.records.notebook import Notebook
+from journal.records.settings import Measure
+from journal.records.write_up import Bar, Design, Layer, Pour
+
+# What may turn with the temperature of the body's pour?
+OUTCOMES = ("lifted", "lip", "bleed")
+
+
+@dataclass(frozen=True, slots=True)
+class BaseOutcome:
+    """One outcome of pours of a base: each pour, and where it turns."""
+
+    base: str
+    outcome: str
+    pours: tuple[PourOutcome, ...]
+    threshold: Threshold
+
+
+@dataclass(frozen=True, slots=True)
+class ColourInBase:
+    """How one colourant moved in one base: the bars looked at, and their growth together."""
+
+    colourant: str
+    base: str
+    bars: tuple[tuple[str, str, BleedGrowth], ...]  # design, bar, growth
+    growth: tuple[PairGrowth, ...]
+
+
+def main_base(layer: Layer) -> str | None:
+    """The base that a layer has most of; None for a leftover."""
+    if not layer.base.shares:
+        return None
+    return max(layer.base.shares, key=lambda entry: entry[1])[0]
+
+
+def derive_base_outcomes(notebook: Notebook) -> tuple[BaseOutcome, ...]:
+    """By base of the body: share of a pour's bars with each outcome, against its temperature."""
+    found: dict[tuple[str, str], list[PourOutcome]] = {}
+    measures = notebook.settings.all_measures()
+    for design in notebook.designs.values():
+        recipe = design.recipe
+        if recipe.mat is None or len(recipe.layers) < 2:
+            continue
+        for pour in design.pours:
+            for outcome in OUTCOMES:
+                for base, seen in _of_pour(design, pour, measures[outcome]).items():
+                    found.setdefault((base, outcome), []).extend(seen)
+    return tuple(
+        BaseOutcome(base, outcome, tuple(pours), pour_threshold(pours))
+        for (base, outcome), pours in sorted(found.items())
+    )
+
+
+def _of_pour(design: Design, pour: Pour, measure: Measure) -> dict[str, list[PourOutcome]]:
+    """Bars of one pour by base and temperature of their body, and what share had the outcome."""
+    bodies: dict[tuple[str, float], list[bool]] = {}
+    for bar in pour.bars:
+        layer = design.variant(bar.variant).recipe.layers[1]
+        base, temperature_c = main_base(layer), body_temperature(design, pour, bar, layer.name)
+        had = _had(pour, bar, measure)
+        if base is not None and temperature_c is not None and had is not None:
+            bodies.setdefault((base, temperature_c), []).append(had)
+    found: dict[str, list[PourOutcome]] = {}
+    for (base, temperature_c), had_it in bodies.items():
+        found.setdefault(base, []).append(PourOutcome(temperature_c, sum(had_it) / len(had_it)))
+    return found
+
+
+def _had(pour: Pour, bar: Bar, measure: Measure) -> bool | None:
+    """Whether a bar had it: yes, or as much as is worth the name; None where nobody looked.
+
+    What grows counts as it was seen last.
+    """
+    value: object = bar.measures.get(measure.name)
+    later = [
+        entry for entry in pour.later if entry.bar == bar.bar and measure.name in entry.measures
+    ]
+    if later:
+        value = max(later, key=lambda entry: entry.day).measures[measure.name]
+    if isinstance(value, bool):
+        return value
+    if isinstance(value, float | int) and measure.matters is not None:
+        return value >= measure.matters
+    return None
+
+
+def derive_colours_in_bases(notebook: Notebook, figures: Figures) -> tuple[ColourInBase, ...]:
+    """Bars whose bleed was looked at again, by the colourants and the base of their layer."""
+    found: dict[tuple[str, str], list[tuple[str, str, BleedGrowth]]] = {}
+    for name, own in figures.designs.items():
+        design = notebook.designs.get(name)
+        if design is None:
+            continue
+        for entry in own.bleed.value or ():
+            for pair in _pairs(design, entry.variant):
+                found.setdefault(pair, []).append((name, entry.bar, entry.growth))
+    return tuple(
+        ColourInBase(colourant, base, tuple(bars), pair_growth([growth for _, _, growth in bars]))
+        for (colourant, base), bars in sorted(found.items())
+    )
+
+
+def _pairs(design: Design, variant: str) -> list[tuple[str, str]]:
+    pairs: list[tuple[str, str]] = []
+    for layer in design.variant(variant).recipe.layers:
+        base = main_base(layer)
+        if base is not None:
+            pairs.extend((colour.colourant, base) for colour in layer.colours)
+    return list(dict.fromkeys(pairs))
+
+
+def by_base(outcomes: tuple[BaseOutcome, ...]) -> Mapping[str, tuple[BaseOutcome, ...]]:
+    """Outcomes by base."""
+    found: dict[str, tuple[BaseOutcome, ...]] = {}
+    for entry in outcomes:
+        found[entry.base] = (*found.get(entry.base, ()), entry)
+    return found
