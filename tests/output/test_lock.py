@@ -1,0 +1,99 @@
+"""One command at a time, also when the lock's file goes away under our hands."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from journal.output import OutputError, lock
+from journal.output.lock import held
+
+
+def test_a_lock_is_for_one_and_leaves_nothing(tmp_path: Path) -> None:
+    folder = str(tmp_path / "work")
+    with (
+        held(folder, "notebook"),
+        pytest.raises(OutputError, match="another command"),
+        held(folder, "notebook"),
+    ):
+        pass
+    assert os.listdir(tmp_path) == []
+    with held(folder, "notebook"):
+        pass
+
+
+def test_what_else_lies_in_the_folder_stays(tmp_path: Path) -> None:
+    (tmp_path / "work").mkdir()
+    (tmp_path / "work" / "lasting").touch()
+    with held(str(tmp_path / "work"), "notebook"):
+        pass
+    assert os.listdir(tmp_path / "work") == ["lasting"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="an open file cannot be removed there")
+def test_a_file_that_its_holder_removed_as_we_opened_it_locks_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "work"
+    take = lock._take
+    taken = []
+
+    def take_late(handle: int) -> None:
+        if not taken:
+            (folder / "lock").unlink()  # as the one before lets go
+        taken.append(handle)
+        take(handle)
+
+    monkeypatch.setattr(lock, "_take", take_late)
+    with (
+        held(str(folder), "notebook"),
+        pytest.raises(OutputError, match="another command"),
+        held(str(folder), "notebook"),
+    ):
+        pass
+
+
+def test_a_disk_that_knows_no_locks_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(handle: int) -> None:
+        raise OSError(37, "No locks available")
+
+    monkeypatch.setattr(lock, "_take", refuse)
+    with (
+        pytest.raises(OutputError, match="cannot keep two commands apart"),
+        held(str(tmp_path / "work"), "notebook"),
+    ):
+        pass
+
+
+#: Adds one to a number in a file, many times, each time by reading and writing it.
+COUNTER = """
+import sys
+from pathlib import Path
+from journal.output import OutputError
+from journal.output.lock import held
+folder, number = sys.argv[1], Path(sys.argv[2])
+done = 0
+while done < 200:
+    try:
+        with held(folder, "number"):
+            number.write_text(str(int(number.read_text()) + 1))
+    except OutputError:
+        continue
+    done += 1
+"""
+
+
+def test_three_processes_lose_no_count(tmp_path: Path, project: Path) -> None:
+    number = tmp_path / "number"
+    number.write_text("0")
+    command = [sys.executable, "-c", COUNTER, str(tmp_path / "work"), str(number)]
+    environment = {**os.environ, "PYTHONPATH": str(project)}
+    counters = [subprocess.Popen(command, env=environment) for _ in range(3)]
+    assert [counter.wait() for counter in counters] == [0, 0, 0]
+    assert number.read_text() == "600"
