@@ -1,0 +1,518 @@
+"""What a bar and a batch cost, part by part, and what a price brings in.
+
+Everything is an exact fraction until it is laid out: no part is rounded on
+the way, so the order of the sums cannot move a cent. A part of the cost that
+cannot be had is None and is named; a total with a part missing has no price.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from journal.errors import FigureError
+from journal.figures.exact import (
+    Number,
+    exact,
+    exact_above,
+    exact_at_least,
+    round_half_up,
+    whole_up,
+)
+
+# The parts of a cost, in the order in which they are shown and in which a tie
+# for a left-over cent is settled.
+PARTS = ("base", "fragrance", "colour", "packaging", "tools", "labour")
+
+CENT = Decimal("0.01")
+
+
+def unit_price(amount: Decimal, quantity: Number) -> Fraction:
+    """Price of one stored unit (one gram, millilitre or piece).
+
+    Takes:  amount    money for the quantity; >= 0; Decimal
+            quantity  g, mL or pieces that it buys; > 0; scalar
+    Gives:  money per stored unit; exact
+    Fails:  FigureError if either lies outside its range
+    Source: definition
+    Checked: 4.10 for 453.59237 g
+    """
+    money = exact_at_least(amount, 0, "the price")
+    return money / exact_above(quantity, 0, "the quantity that the price is for")
+
+
+def material_cost(quantity: Number, price_per_unit: Fraction) -> Fraction:
+    """Cost of an amount of a material.
+
+    What is charged to a batch is what does not come back: the base that stays
+    in the bars and what is left in the jug, so the melt less what is scraped
+    back into the pot (leftovers.left_behind); fragrance and colour are
+    charged whole, as dosed, since they cannot be taken out of what is left.
+
+    Takes:  quantity        g, mL or pieces; >= 0; scalar
+            price_per_unit  money per stored unit; >= 0
+    Gives:  money; exact
+    Fails:  FigureError if either is below 0
+    Source: definition
+    Checked: 453.59237 g at 4.10 a pound is 4.10
+    """
+    amount = exact_at_least(quantity, 0, "the amount used")
+    return amount * exact_at_least(price_per_unit, 0, "the price")
+
+
+def mould_wear(price: Decimal, life_pours: int, bars_a_pour: int) -> Fraction:
+    """A bar's share of what its mould cost.
+
+    Takes:  price        of the mould; >= 0; Decimal
+            life_pours   pours that it is good for; >= 1
+            bars_a_pour  cavities x bars cut from each; >= 1
+    Gives:  money a bar; exact
+    Fails:  FigureError if any lies outside its range
+    Source: definition (straight-line wear by use)
+    Checked: 18.00 over 150 pours of 6 bars is 0.02
+    """
+    money = exact_at_least(price, 0, "the mould's price")
+    pours = exact_at_least(life_pours, 1, "the mould's life in pours")
+    return money / (pours * exact_at_least(bars_a_pour, 1, "bars a pour"))
+
+
+def mat_wear(
+    price: Decimal, pieces_a_sheet: int, casts_a_piece: int, bars_a_cast: int = 1
+) -> Fraction:
+    """A bar's share of what its mat cost.
+
+    Takes:  price           of the sheet; >= 0; Decimal
+            pieces_a_sheet  pieces cut from it; >= 1
+            casts_a_piece   life of a piece in casts; >= 1
+            bars_a_cast     bars that one cast makes (a loaf is cut into more); >= 1
+    Gives:  money a bar; exact
+    Fails:  FigureError if any lies outside its range
+    Source: definition (straight-line wear by use)
+    Checked: 24.00 over 12 pieces of 50 casts is 0.04
+    """
+    money = exact_at_least(price, 0, "the mat's price")
+    pieces = exact_at_least(pieces_a_sheet, 1, "pieces a sheet")
+    casts = exact_at_least(casts_a_piece, 1, "casts a piece")
+    return money / (pieces * casts * exact_at_least(bars_a_cast, 1, "bars a cast"))
+
+
+@dataclass(frozen=True, slots=True)
+class HandsOn:
+    """Hands-on minutes of a batch, split in what goes by the round and by the bar."""
+
+    pour_min: Fraction
+    tidy_min: Fraction
+    tidy_measured: bool
+
+    @property
+    def total_min(self) -> Fraction:
+        return self.pour_min + self.tidy_min
+
+
+def hands_on(
+    *,
+    bars: int,
+    rounds: int,
+    written_bars: int,
+    written_rounds: int,
+    written_pour_min: Number,
+    written_tidy_min: Number,
+    measured_tidy_min_a_bar: Number | None,
+) -> HandsOn:
+    """Hands-on minutes for a batch of any size.
+
+    Pouring goes by the round through the mould: twice the rounds, twice the
+    minutes, and a half-filled round takes as long as a full one. Tidying goes
+    by the bar, and by the median of the bars that were timed where there are
+    any; the minutes written in the recipe stand in where there are none.
+
+    Takes:  bars, rounds                  of the batch wanted; >= 1
+            written_bars, written_rounds  of the batch that the recipe is written for; >= 1
+            written_pour_min              minutes for that batch; >= 0; scalar
+            written_tidy_min              minutes for that batch; >= 0; scalar
+            measured_tidy_min_a_bar       median of timed bars; >= 0; None if none was timed
+    Gives:  minutes, exact
+    Fails:  FigureError if any lies outside its range
+    Source: definition
+    Checked: 25 min for 6 bars in one round; 12 bars in two rounds, 50 min
+    """
+    for what, count in (
+        ("bars", bars),
+        ("rounds", rounds),
+        ("the recipe's bars", written_bars),
+        ("the recipe's rounds", written_rounds),
+    ):
+        exact_at_least(count, 1, what)
+    pour = exact_at_least(written_pour_min, 0, "minutes of pouring") * rounds / written_rounds
+    measured = measured_tidy_min_a_bar is not None
+    if measured_tidy_min_a_bar is None:
+        each = exact_at_least(written_tidy_min, 0, "minutes of tidying") / written_bars
+    else:
+        each = exact_at_least(measured_tidy_min_a_bar, 0, "measured minutes of tidying")
+    return HandsOn(pour, each * bars, measured)
+
+
+def labour_cost(minutes: Number, rate_per_hour: Decimal) -> Fraction:
+    """Cost of hands-on time at the studio's rate.
+
+    Takes:  minutes        >= 0; scalar
+            rate_per_hour  money an hour; >= 0; Decimal
+    Gives:  money; exact
+    Fails:  FigureError if either is below 0
+    Source: definition
+    Checked: 37 min at 18.00 an hour is 11.10
+    """
+    time = exact_at_least(minutes, 0, "hands-on minutes")
+    return time * exact_at_least(rate_per_hour, 0, "the hourly rate") / 60
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What a batch costs, exactly, part by part.
+
+    ``parts`` holds (name, money for the whole batch); a part that could not be
+    worked out has None and is named in ``missing``.
+    """
+
+    bars: int
+    parts: tuple[tuple[str, Fraction | None], ...]
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        return tuple(name for name, money in self.parts if money is None)
+
+    @property
+    def known(self) -> Fraction:
+        """The sum of the parts that are known; for the whole batch."""
+        return sum((money for _, money in self.parts if money is not None), Fraction(0))
+
+    def a_bar(self, name: str) -> Fraction | None:
+        money = dict(self.parts)[name]
+        return None if money is None else money / self.bars
+
+
+def batch_cost(bars: int, parts: Sequence[tuple[str, Fraction | None]]) -> Cost:
+    """The cost of a batch from its parts.
+
+    Takes:  bars   >= 1
+            parts  (name, money for the batch, or None where it is not known);
+                   each >= 0; no name twice; at least one
+    Gives:  the cost, exact
+    Fails:  FigureError if any lies outside its range
+    Source: definition
+    """
+    exact_at_least(bars, 1, "bars")
+    names = [name for name, _ in parts]
+    if not names or len(set(names)) != len(names):
+        raise FigureError(f"a cost needs parts, each named once; these are {names}")
+    for name, money in parts:
+        if money is not None:
+            exact_at_least(money, 0, f"the cost of {name}")
+    return Cost(bars, tuple(parts))
+
+
+def joined_cost(costs: Sequence[Cost]) -> Cost:
+    """The cost of several batches together, part by part: an order.
+
+    Takes:  costs  one or more
+    Gives:  bars and parts summed; a part that one batch is missing is missing
+    Fails:  FigureError if there is no batch
+    Source: definition
+    Checked: 6 bars with base 3.00 and 4 bars with base 2.00: 10 bars, 5.00
+    """
+    if not costs:
+        raise FigureError("an order without a batch costs nothing")
+    names = list(dict.fromkeys(name for cost in costs for name, _ in cost.parts))
+    parts: list[tuple[str, Fraction | None]] = []
+    for name in names:
+        money = [dict(cost.parts).get(name, Fraction(0)) for cost in costs]
+        known = [part for part in money if part is not None]
+        parts.append((name, sum(known, Fraction(0)) if len(known) == len(money) else None))
+    return Cost(sum(cost.bars for cost in costs), tuple(parts))
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """Money as it is printed: the parts sum to the total to the cent."""
+
+    parts: tuple[tuple[str, Decimal | None], ...]
+    total: Decimal
+
+
+def as_money(value: Fraction, cent: Decimal = CENT) -> Decimal:
+    """An exact sum as it is printed: rounded once, half up, to the smallest coin.
+
+    Takes:  value  exact
+            cent   the smallest coin; > 0; Decimal
+    Gives:  a Decimal with as many places as cent
+    Fails:  FigureError if cent is not above 0
+    Source: common practice of bookkeeping, no source
+    Checked: 0.125 gives 0.13
+    """
+    step = exact_above(cent, 0, "the smallest coin")
+    # Decimal division is inexact in general; a whole number of coins is not.
+    coins = int(round_half_up(value, step) / step)
+    return coins * cent
+
+
+def share_out(
+    parts: Sequence[tuple[str, Fraction | None]], cent: Decimal = CENT
+) -> Shown:
+    """Parts and total as they are printed, so that the parts sum to the total.
+
+    The exact total is rounded half up; that is the only rounding. Each part
+    is first cut down to whole cents, and the cents that are then still
+    wanting go, one each, to the parts with the largest remainders (largest
+    remainder method; on a tie, the part named first). So no printed part is a
+    whole cent away from its exact value, a part of nothing stays nothing, and
+    the total is what a single sum would give.
+
+    Takes:  parts  (name, exact money, >= 0, or None where it is not known)
+            cent   the smallest coin; > 0; Decimal
+    Gives:  Decimals; parts that are not known stay None
+    Fails:  FigureError if a part is below 0
+    Source: largest remainder method, from memory (Hamilton 1792; Hare-Niemeyer)
+    Checked: 1/3, 1/3, 1/3 gives 0.34, 0.33, 0.33 and 1.00
+    """
+    step = exact_above(cent, 0, "the smallest coin")
+    known = [
+        (place, exact_at_least(money, 0, f"the part {name}"))
+        for place, (name, money) in enumerate(parts)
+        if money is not None
+    ]
+    total = int(round_half_up(sum((money for _, money in known), Fraction(0)), step) / step)
+    coins = {place: int(money // step) for place, money in known}
+    wanting = total - sum(coins.values())
+    by_remainder = sorted(known, key=lambda part: (-(part[1] % step), part[0]))
+    for place, _ in by_remainder[:wanting]:
+        coins[place] += 1
+    shown = tuple(
+        (name, coins[place] * cent if place in coins else None)
+        for place, (name, _) in enumerate(parts)
+    )
+    return Shown(shown, total * cent)
+
+
+def price_at_margin(cost: Fraction, margin: Number) -> Fraction:
+    """The price at which a stated share of it is left over after the cost.
+
+    price = cost / (1 - margin). A margin is a share of the price, not of the
+    cost: at a margin of 40 % a cost of 3.00 asks for 5.00, not for 4.20.
+
+    Takes:  cost    exact money; >= 0
+            margin  share of the price; 0 <= margin < 1; scalar
+    Gives:  exact money
+    Fails:  FigureError if either lies outside its range
+    Source: definition; OpenStax Contemporary Mathematics sec. 6.2 for markup
+    Checked: cost 3.00 at 40 % gives 5.00
+    """
+    share = exact_at_least(margin, 0, "the margin")
+    if share >= 1:
+        raise FigureError(f"the margin is {margin}; it must be below 1, a share of the price")
+    return exact_at_least(cost, 0, "the cost") / (1 - share)
+
+
+def markup_of_margin(margin: Number) -> Fraction:
+    """The markup on cost that is the same price as a margin on price.
+
+    Takes:  margin  share of the price; 0 <= margin < 1; scalar
+    Gives:  share of the cost
+    Fails:  FigureError if margin lies outside its range
+    Source: definition; margin = markup / (1 + markup)
+    Checked: a margin of 3/7 is a markup of 75 %
+    """
+    return price_at_margin(Fraction(1), margin) - 1
+
+
+def margin_of_markup(markup: Number) -> Fraction:
+    """The margin on price that is the same price as a markup on cost.
+
+    Takes:  markup  share of the cost; >= 0; scalar
+    Gives:  share of the price
+    Fails:  FigureError if markup is below 0
+    Source: definition; margin = markup / (1 + markup)
+    Checked: a markup of 75 % is a margin of 42.8571 %
+    """
+    share = exact_at_least(markup, 0, "the markup")
+    return share / (1 + share)
+
+
+def contribution(price: Number, variable_cost: Number) -> Fraction:
+    """What one bar sold leaves towards the fixed costs.
+
+    Takes:  price          of a bar; scalar
+            variable_cost  of a bar; scalar
+    Gives:  money; may be below 0
+    Fails:  FigureError if either is below 0
+    Source: OpenStax Principles of Accounting 2: Managerial Accounting sec. 3.1
+    Checked: price 100, variable cost 20 gives 80
+    """
+    return exact_at_least(price, 0, "the price") - exact_at_least(variable_cost, 0, "the cost")
+
+
+def contribution_ratio(price: Number, variable_cost: Number) -> Fraction:
+    """The share of a price that is left towards the fixed costs.
+
+    Takes:  price          of a bar; > 0; scalar
+            variable_cost  of a bar; >= 0; scalar
+    Gives:  share of the price; may be below 0
+    Fails:  FigureError if either lies outside its range
+    Source: OpenStax Principles of Accounting 2: Managerial Accounting sec. 3.1
+    Checked: price 100, variable cost 20 gives 0.80
+    """
+    return contribution(price, variable_cost) / exact_above(price, 0, "the price")
+
+
+@dataclass(frozen=True, slots=True)
+class BreakEven:
+    """How many bars pay for the fixed costs.
+
+    ``exact_bars`` may be broken; ``bars`` is the first whole number that is
+    enough; ``sales`` is what the exact number brings in. All None, with the
+    reason, when no number is enough.
+    """
+
+    exact_bars: Fraction | None
+    bars: int | None
+    sales: Fraction | None
+    why: str
+
+
+def break_even(
+    fixed_costs: Number, price: Number, variable_cost: Number, wanted: Number = 0
+) -> BreakEven:
+    """How many bars must be sold to pay the fixed costs, and a profit if wanted.
+
+    bars = (fixed costs + wanted) / (price - variable cost)
+
+    Takes:  fixed_costs    of the time looked at; >= 0; scalar
+            price          of a bar; >= 0; scalar
+            variable_cost  of a bar; >= 0; scalar
+            wanted         profit of that time, before tax; >= 0; scalar
+    Gives:  exact and whole bars, and sales; None with the reason if a bar
+            leaves nothing
+    Fails:  FigureError if any is below 0
+    Source: OpenStax Principles of Accounting 2: Managerial Accounting sec. 3.2
+    Checked: fixed 18000, price 100, variable cost 20 gives 225 bars, 22500
+    """
+    to_pay = exact_at_least(fixed_costs, 0, "the fixed costs")
+    to_pay += exact_at_least(wanted, 0, "the profit wanted")
+    each = contribution(price, variable_cost)
+    if each <= 0:
+        return BreakEven(None, None, None, "a bar brings in no more than it costs")
+    bars = to_pay / each
+    return BreakEven(bars, whole_up(bars), bars * exact(price), "")
+
+
+def operating_income(
+    bars: int, fixed_costs: Number, price: Number, variable_cost: Number
+) -> Fraction:
+    """What is left of a number of bars sold once the fixed costs are paid.
+
+    Takes:  bars           sold; >= 0
+            fixed_costs    >= 0; scalar
+            price          of a bar; >= 0; scalar
+            variable_cost  of a bar; >= 0; scalar
+    Gives:  money; below 0 for a loss
+    Fails:  FigureError if any is below 0
+    Source: OpenStax Principles of Accounting 2: Managerial Accounting sec. 3.2
+    Checked: 175 bars at 80 less 18000 is -4000
+    """
+    sold = exact_at_least(bars, 0, "bars sold")
+    fixed = exact_at_least(fixed_costs, 0, "the fixed costs")
+    return sold * contribution(price, variable_cost) - fixed
+
+
+@dataclass(frozen=True, slots=True)
+class CostSheet:
+    """A bar's and a batch's cost and price as they are printed.
+
+    The batch is rounded from its own exact sum, not multiplied up from the
+    printed bar, so bars x a printed bar may miss it by some cents; ``price``
+    is what is asked for a bar and is rounded to coins, and ``batch_price`` is
+    bars x that. ``contribution`` is the printed price less the printed cost of
+    a bar, so the column on the page adds up.
+    """
+
+    bars: int
+    a_bar: Shown
+    batch: Shown
+    missing: tuple[str, ...]
+    price: Decimal | None
+    batch_price: Decimal | None
+    contribution: Decimal | None
+    contribution_share: Fraction | None
+    break_even_bars: int | None
+    why: tuple[str, ...]
+
+
+def cost_sheet(
+    cost: Cost, *, margin: Number | None, fixed_costs: Decimal | None, cent: Decimal = CENT
+) -> CostSheet:
+    """A cost laid out for a page: per bar and per batch, price, contribution.
+
+    Takes:  cost         of the batch, exact
+            margin       share of the price; 0 <= margin < 1; None if not set
+            fixed_costs  of a month; >= 0; None if not set
+            cent         the smallest coin; > 0
+    Gives:  Decimals, rounded once by the rule of share_out; a price only if
+            no part is missing and a margin is set
+    Fails:  FigureError if a setting lies outside its range
+    Source: definition
+    """
+    a_bar = share_out(
+        [(name, None if part is None else part / cost.bars) for name, part in cost.parts], cent
+    )
+    batch = share_out(cost.parts, cent)
+    why: list[str] = []
+    if cost.missing:
+        why.append(f"no price: the cost of {', '.join(cost.missing)} is not known")
+    if margin is None:
+        why.append("no price: the studio's margin is not set")
+    if margin is None or cost.missing:
+        return CostSheet(
+            cost.bars, a_bar, batch, cost.missing, None, None, None, None, None, tuple(why)
+        )
+    price = as_money(price_at_margin(cost.known / cost.bars, margin), cent)
+    left = price - a_bar.total
+    share = contribution_ratio(price, a_bar.total) if price > 0 else None
+    even = None
+    if fixed_costs is None:
+        why.append("no break-even: the fixed costs are not set")
+    else:
+        found = break_even(fixed_costs, price, a_bar.total)
+        even = found.bars
+        if found.why:
+            why.append(f"no break-even: {found.why}")
+    return CostSheet(
+        cost.bars,
+        a_bar,
+        batch,
+        (),
+        price,
+        price * cost.bars,
+        left,
+        share,
+        even,
+        tuple(why),
+    )
+
+
+def median_of(values: Sequence[Number]) -> Fraction | None:
+    """The median of what was timed, or None when nothing was.
+
+    Takes:  values  any finite numbers
+    Gives:  the middle value, or the mean of the two middle ones
+    Fails:  FigureError if a value is not finite
+    Source: definition
+    Checked: 4, 1, 2 gives 2
+    """
+    if not values:
+        return None
+    ordered = sorted(exact(value, "a timed value") for value in values)
+    middle = len(ordered) // 2
+    if len(ordered) % 2:
+        return ordered[middle]
+    return (ordered[middle - 1] + ordered[middle]) / 2

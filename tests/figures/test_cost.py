@@ -1,0 +1,313 @@
+"""Cost and price: published break-even and markup answers, a bar on paper, cents that add up."""
+
+from __future__ import annotations
+
+import csv
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from journal.errors import FigureError
+from journal.figures.cost import (
+    PARTS,
+    Cost,
+    as_money,
+    batch_cost,
+    break_even,
+    contribution,
+    contribution_ratio,
+    cost_sheet,
+    hands_on,
+    joined_cost,
+    labour_cost,
+    margin_of_markup,
+    markup_of_margin,
+    mat_wear,
+    material_cost,
+    median_of,
+    mould_wear,
+    operating_income,
+    price_at_margin,
+    share_out,
+    unit_price,
+)
+
+REFERENCE = Path(__file__).parents[1] / "reference"
+G_PER_LB = Fraction("453.59237")
+
+PRINTED = 5e-7  # six places in the table
+
+ACCOUNTING = "OpenStax Principles of Accounting 2: Managerial Accounting"
+MATHEMATICS = "OpenStax Contemporary Mathematics sec. 6.2"
+
+money = st.fractions(min_value=0, max_value=10_000, max_denominator=10_000)
+
+
+# Source, then what is asked: fixed costs, price, variable cost, profit wanted; answer.
+BREAK_EVENS = [
+    (f"{ACCOUNTING} sec. 3.2", 18000, 100, 20, 0, 225, 22500),
+    (f"{ACCOUNTING} sec. 3.2", 18000, 100, 20, 16000, 425, 42500),
+    (f"{ACCOUNTING} sec. 3.2", 18000, 100, 20, 40000, 725, 72500),
+    (f"{ACCOUNTING} sec. 3.2", 14000, 400, 150, 0, 56, 22400),
+    (f"{ACCOUNTING} sec. 3.2", 14000, 400, 150, 10000, 96, 38400),
+    (f"{ACCOUNTING} sec. 3.2", 3000, 35, 20, 0, 200, 7000),
+    (f"{ACCOUNTING} sec. 3.2", 100000, 500, 300, 0, 500, 250000),
+    (f"{ACCOUNTING} sec. 3.2", 100000, 500, 300, 50000, 750, 375000),
+]
+
+
+@pytest.mark.parametrize(
+    ("source", "fixed", "price", "variable", "wanted", "units", "sales"), BREAK_EVENS
+)
+def test_published_break_even(
+    source: str, fixed: int, price: int, variable: int, wanted: int, units: int, sales: int
+) -> None:
+    found = break_even(fixed, price, variable, wanted)
+    assert (found.bars, found.exact_bars, found.sales) == (units, units, sales), source
+
+
+@pytest.mark.parametrize(
+    ("source", "bars", "fixed", "price", "variable", "income"),
+    [
+        (f"{ACCOUNTING} sec. 3.2", 175, 18000, 100, 20, -4000),
+        (f"{ACCOUNTING} sec. 3.2", 501, 100000, 500, 300, 200),
+        (f"{ACCOUNTING} sec. 3.2", 1, 100000, 500, 300, -99800),
+        (f"{ACCOUNTING} sec. 3.1", 500, 18000, 100, 20, 22000),
+    ],
+)
+def test_published_income(
+    source: str, bars: int, fixed: int, price: int, variable: int, income: int
+) -> None:
+    assert operating_income(bars, fixed, price, variable) == income, source
+
+
+@pytest.mark.parametrize(
+    ("price", "variable", "left", "share"), [(100, 20, 80, "0.8"), (75, 15, 60, "0.8")]
+)
+def test_published_contribution(price: int, variable: int, left: int, share: str) -> None:
+    assert contribution(price, variable) == left, f"{ACCOUNTING} sec. 3.1"
+    assert contribution_ratio(price, variable) == Fraction(share)
+
+
+@pytest.mark.parametrize(
+    ("source", "cost", "markup", "price"),
+    [
+        (MATHEMATICS, "62.00", "0.15", "71.30"),
+        (MATHEMATICS, "750", "0.45", "1087.50"),
+        (MATHEMATICS, "90", "0.15", "103.50"),
+        (MATHEMATICS, "8.85", "0.20", "10.62"),
+        (MATHEMATICS, "11.80", "1.25", "26.55"),
+        (MATHEMATICS, "480", "0.75", "840"),
+        (MATHEMATICS, "25.00", "0.18", "29.50"),
+    ],
+)
+def test_published_markups_as_margins(source: str, cost: str, markup: str, price: str) -> None:
+    margin = margin_of_markup(Fraction(markup))
+    assert price_at_margin(Fraction(cost), margin) == Fraction(price), source
+    assert markup_of_margin(margin) == Fraction(markup)
+
+
+def test_the_reference_table_of_margins() -> None:
+    with (REFERENCE / "13-pricing.csv").open(encoding="utf-8", newline="") as lines:
+        rows = [row for row in csv.DictReader(lines) if row["quantity"] == "markup v margin"]
+    assert rows
+    for row in rows:
+        words = row["answer"].replace("%", "").replace(",", "").split()
+        markup, margin = float(words[1]), float(words[3])
+        # Both are printed to four places of a per cent.
+        assert float(margin_of_markup(markup / 100)) * 100 == pytest.approx(margin, abs=2e-4)
+
+
+ON_PAPER = [
+    ("base", "612 g at 4.10 for 453.59237 g", "5.531839", "0.92"),
+    ("fragrance", "7 g at 90.00 for 1000 g", "0.630000", "0.11"),
+    ("colour", "2.5 mL at 3.00 for 30 mL", "0.250000", "0.04"),
+    ("packaging", "6 at 0.12", "0.720000", "0.12"),
+    ("tools", "6 x (18.00 / (150 x 6) + 24.00 / (12 x 50))", "0.360000", "0.06"),
+    ("labour", "25 min + 12 min at 18.00 an hour", "11.100000", "1.85"),
+]
+PRICED_ON_PAPER = [
+    ("cost of the batch", "sum of the above", "18.59"),
+    ("cost of a bar", "18.591839 / 6 = 3.098640", "3.10"),
+    ("price", "3.098640 / (1 - 0.40) = 5.164400", "5.16"),
+    ("price of the batch", "6 x 5.16", "30.96"),
+    ("contribution", "5.16 - 3.10", "2.06"),
+    ("break-even", "250.00 / 2.06 = 121.36", "122"),
+]
+
+
+def batch_on_paper(bars: int = 6) -> Cost:
+    share = Fraction(bars, 6)
+    time = hands_on(
+        bars=bars,
+        rounds=bars // 6,
+        written_bars=6,
+        written_rounds=1,
+        written_pour_min=25,
+        written_tidy_min=12,
+        measured_tidy_min_a_bar=None,
+    )
+    wear = mould_wear(Decimal("18.00"), 150, 6) + mat_wear(Decimal("24.00"), 12, 50)
+    parts = [
+        material_cost(612 * share, unit_price(Decimal("4.10"), G_PER_LB)),
+        material_cost(7 * share, unit_price(Decimal("90.00"), 1000)),
+        material_cost(Fraction(5, 2) * share, unit_price(Decimal("3.00"), 30)),
+        material_cost(bars, unit_price(Decimal("0.12"), 1)),
+        wear * bars,
+        labour_cost(time.total_min, Decimal("18.00")),
+    ]
+    return batch_cost(bars, list(zip(PARTS, parts, strict=True)))
+
+
+@pytest.mark.parametrize(("part", "inputs", "batch", "bar"), ON_PAPER)
+def test_a_batch_on_paper(part: str, inputs: str, batch: str, bar: str) -> None:
+    """The parts cut to cents sum to 3.09; the cent to 3.10 goes to the fragrance, which has
+    the largest remainder (0.1050)."""
+    cost = batch_on_paper()
+    known = dict(cost.parts)[part]
+    assert known is not None
+    assert float(known) == pytest.approx(float(batch), abs=PRINTED), inputs
+    sheet = cost_sheet(cost, margin=None, fixed_costs=None)
+    assert dict(sheet.a_bar.parts)[part] == Decimal(bar)
+
+
+def test_the_price_on_paper() -> None:
+    sheet = cost_sheet(batch_on_paper(), margin=Decimal("0.4"), fixed_costs=Decimal("250"))
+    found = [
+        sheet.batch.total,
+        sheet.a_bar.total,
+        sheet.price,
+        sheet.batch_price,
+        sheet.contribution,
+        sheet.break_even_bars,
+    ]
+    assert found == [Decimal(expected) for _, _, expected in PRICED_ON_PAPER]
+    assert sheet.why == ()
+
+
+def test_a_measured_tidying_stands_before_a_written_one() -> None:
+    time = hands_on(
+        bars=12,
+        rounds=2,
+        written_bars=6,
+        written_rounds=1,
+        written_pour_min=25,
+        written_tidy_min=12,
+        measured_tidy_min_a_bar=median_of([4, 1, 1.5]),
+    )
+    assert (time.pour_min, time.tidy_min, time.tidy_measured) == (50, 18, True)
+
+
+@pytest.mark.parametrize(
+    ("values", "median"), [([], None), ([4, 1, 2], 2), ([1, 4], Fraction(5, 2)), ([7.5], 7.5)]
+)
+def test_median(values: list[float], median: float | None) -> None:
+    assert median_of(values) == median
+
+
+def test_a_missing_part_has_no_price_but_the_rest_is_shown() -> None:
+    cost = batch_cost(2, [("base", Fraction(3)), ("fragrance", None)])
+    sheet = cost_sheet(cost, margin=Decimal("0.4"), fixed_costs=Decimal(1))
+    assert sheet.missing == ("fragrance",)
+    assert sheet.a_bar.parts == (("base", Decimal("1.50")), ("fragrance", None))
+    assert sheet.price is None
+    assert sheet.why == ("no price: the cost of fragrance is not known",)
+
+
+def test_without_settings_the_reasons_are_named() -> None:
+    cost = batch_on_paper()
+    assert cost_sheet(cost, margin=None, fixed_costs=None).why == (
+        "no price: the studio's margin is not set",
+    )
+    assert cost_sheet(cost, margin=0, fixed_costs=None).why == (
+        "no break-even: the fixed costs are not set",
+    )
+    at_cost = cost_sheet(cost, margin=0, fixed_costs=Decimal(10))
+    assert at_cost.break_even_bars is None
+    assert at_cost.why == ("no break-even: a bar brings in no more than it costs",)
+
+
+def test_an_order_is_the_sum_of_its_batches() -> None:
+    one = batch_cost(6, [("base", Fraction(3)), ("labour", None)])
+    other = batch_cost(4, [("base", Fraction(2)), ("labour", Fraction(1))])
+    joined = joined_cost([one, other])
+    assert joined.bars == 10
+    assert joined.parts == (("base", Fraction(5)), ("labour", None))
+    assert joined.a_bar("base") == Fraction(1, 2)
+
+
+@given(st.lists(money, min_size=1, max_size=12), st.sampled_from(["0.01", "1", "0.05"]))
+def test_printed_parts_sum_to_the_printed_total(parts: list[Fraction], coin: str) -> None:
+    cent = Decimal(coin)
+    named = [(str(place), part) for place, part in enumerate(parts)]
+    shown = share_out(named, cent)
+    printed = [part for _, part in shown.parts if part is not None]
+    assert len(printed) == len(parts)
+    assert sum(printed) == shown.total
+    assert shown.total == as_money(sum(parts, Fraction(0)), cent)
+    assert abs(Fraction(shown.total) - sum(parts)) <= Fraction(cent) / 2
+    for exact_part, part in zip(parts, printed, strict=True):
+        assert abs(Fraction(part) - exact_part) < Fraction(cent)
+        if exact_part == 0:
+            assert part == 0
+
+
+@given(st.integers(1, 50), st.integers(2, 5))
+def test_more_bars_cost_more_in_step_and_leave_the_bar_alone(rounds: int, times: int) -> None:
+    once, more = batch_on_paper(6 * rounds), batch_on_paper(6 * rounds * times)
+    for name in PARTS:
+        small, large = dict(once.parts)[name], dict(more.parts)[name]
+        assert small is not None
+        assert large == small * times
+        assert once.a_bar(name) == more.a_bar(name)
+
+
+@given(st.floats(1, 5000), st.decimals(0, 100, places=2))
+def test_the_unit_that_it_was_written_in_changes_no_cent(ounces: float, price: Decimal) -> None:
+    # As 16 oz to the pound, and as grams through binary floats.
+    by_ounce = material_cost(ounces, unit_price(price, 16))
+    by_gram = material_cost(ounces * 28.349523125, unit_price(price, G_PER_LB))
+    assert abs(by_ounce - by_gram) <= by_ounce * Fraction(1, 10**9)
+
+
+@given(money, st.integers(0, 99))
+def test_the_margin_is_left_over(cost: Fraction, percent: int) -> None:
+    margin = Fraction(percent, 100)
+    price = price_at_margin(cost, margin)
+    assert price - cost == margin * price
+
+
+def test_money_is_never_a_binary_float() -> None:
+    sheet = cost_sheet(batch_on_paper(), margin=Decimal("0.4"), fixed_costs=Decimal("250"))
+    shown = [part for _, part in (*sheet.a_bar.parts, *sheet.batch.parts)]
+    shown += [sheet.a_bar.total, sheet.batch.total, sheet.price, sheet.batch_price]
+    assert all(isinstance(part, Decimal) and part.as_tuple().exponent == -2 for part in shown)
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (lambda: unit_price(Decimal(-1), 1), "the price is -1"),
+        (lambda: unit_price(Decimal(1), 0), "must be above 0"),
+        (lambda: material_cost(-1, Fraction(1)), "the amount used is -1"),
+        (lambda: mould_wear(Decimal(1), 0, 6), "life in pours is 0"),
+        (lambda: mat_wear(Decimal(1), 0, 5), "pieces a sheet is 0"),
+        (lambda: labour_cost(-5, Decimal(1)), "minutes is -5"),
+        (lambda: price_at_margin(Fraction(1), 1), "the margin is 1"),
+        (lambda: price_at_margin(Fraction(1), -0.1), "the margin is -0.1"),
+        (lambda: batch_cost(0, [("base", None)]), "bars is 0"),
+        (lambda: batch_cost(1, []), "needs parts"),
+        (lambda: batch_cost(1, [("base", None), ("base", None)]), "each named once"),
+        (lambda: joined_cost([]), "without a batch"),
+        (lambda: break_even(-1, 2, 1), "the fixed costs is -1"),
+        (lambda: share_out([("base", Fraction(-1))]), "base"),
+    ],
+)
+def test_what_makes_no_sense_is_refused(call: object, message: str) -> None:
+    assert callable(call)
+    with pytest.raises(FigureError, match=message):
+        call()
