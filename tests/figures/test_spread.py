@@ -1,0 +1,43 @@
+"""Mean, deviation and Student's t."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from journal.errors import FigureError
+from journal.figures.spread import mean_and_deviation, t_quantile
+
+PRINTED = 5e-4  # three places in the table
+
+
+@pytest.mark.parametrize(
+    ("probability", "freedom", "value"),
+    [
+        # Student's t, upper points, as printed in any table (from memory).
+        (0.975, 1, 12.706),
+        (0.975, 11, 2.201),
+        (0.95, 10, 1.812),
+        (0.995, 19, 2.861),
+        (0.5, 3, 0.0),
+    ],
+)
+def test_students_t(probability: float, freedom: int, value: float) -> None:
+    assert t_quantile(probability, freedom) == pytest.approx(value, abs=PRINTED)
+
+
+def test_mean_and_deviation() -> None:
+    mean, deviation = mean_and_deviation([2, 4, 4, 4, 5, 5, 7, 9])
+    assert mean == 5
+    assert deviation == pytest.approx(math.sqrt(32 / 7), rel=1e-15)
+    assert mean_and_deviation([96.0]) == (96.0, None)
+
+
+def test_what_has_no_mean() -> None:
+    for values in ([], [0.0], [-1.0], [math.nan], [math.inf]):
+        with pytest.raises(FigureError):
+            mean_and_deviation(values)
+    for probability, freedom in ((0.0, 3), (1.0, 3), (math.nan, 3), (0.5, 0)):
+        with pytest.raises(FigureError):
+            t_quantile(probability, freedom)
