@@ -1,0 +1,78 @@
+"""The shelf: what is on it, kind by kind."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from journal.pages.book import Book
+from journal.pages.parts import Cell, Head, Link, Page, Part, Passage, Rows, Table
+from journal.pages.places import Place, span
+from journal.pages.sheet import Sheet
+from journal.pages.thing import thing_sheets
+from journal.pages.thing_facts import amount_said
+from journal.pages.words import counted, short_date
+from journal.records.shelf import KINDS
+
+# What is a kind called over its list?
+KIND_HEADS = {
+    "bases": "Bases",
+    "fragrances": "Fragrances",
+    "colourants": "Colourants",
+    "moulds": "Moulds",
+    "mats": "Mats",
+    "pieces": "Pieces",
+    "packaging": "Packaging",
+    "leftovers": "Leftovers",
+}
+
+
+def shelf_sheets(book: Book) -> tuple[Sheet, ...]:
+    """The list of the shelf, and a page for each thing on it."""
+    here = book.places.fixed("shelf")
+    return (book.shown_sheet(here, "shelf.html", shelf_page(book, here)), *thing_sheets(book))
+
+
+def shelf_page(book: Book, here: Place) -> Page:
+    """A part a kind: each thing, how much there is, where it was used last."""
+    kinds = [kind for kind in KINDS if book.notebook.shelf.of_kind(kind)]
+    parts = tuple(
+        Part(kind, KIND_HEADS[kind], (Passage((_table(book, here, kind),)),)) for kind in kinds
+    )
+    return Page(
+        book.frame(here),
+        here.title,
+        parts,
+        lead=("What there is to work with, and where each thing was used.",),
+        on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts),
+        folio=here.folio,
+        about="Bases, fragrances, colourants, moulds, mats, pieces, packaging and leftovers.",
+    )
+
+
+def _table(book: Book, here: Place, kind: str) -> Table:
+    rows = []
+    for name, record in book.notebook.shelf.of_kind(kind).items():
+        place = book.places.thing(kind, name)
+        assert place is not None
+        used = book.uses.by_thing.get((kind, name), ())
+        on_hand = amount_said(book.units, record.on_hand) if record.on_hand is not None else None
+        rows.append(
+            (
+                Cell((span(here, place),), head=True),
+                Cell((on_hand.first if on_hand else "–",), on_hand.second if on_hand else "",
+                     number=True),
+                Cell((counted(len(used), "design") if used else "–",), _latest(book, used),
+                     number=True),
+            )
+        )  # fmt: skip
+    return Table(
+        KIND_HEADS[kind],
+        (Head("Name", wide=True), Head("On hand", True), Head("Used in", True)),
+        (Rows(tuple(rows)),),
+    )
+
+
+def _latest(book: Book, used: Sequence[str]) -> str:
+    """When a thing was poured with last."""
+    days = [pour.date for name in used for pour in book.notebook.designs[name].pours]
+    return f"last {short_date(max(days))}" if days else ""

@@ -1,0 +1,327 @@
+"""A page for each thing on the shelf: what is known of it, and every design made with it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from journal.figures.derive_bases import (
+    BaseOutcome,
+    ColourInBase,
+    by_base,
+    derive_base_outcomes,
+    derive_colours_in_bases,
+)
+from journal.pages.book import Book
+from journal.pages.failed import told_failure
+from journal.pages.parts import (
+    Block,
+    Cell,
+    Failures,
+    Head,
+    Note,
+    Page,
+    Part,
+    Passage,
+    Rows,
+    Said,
+    Span,
+    Table,
+    Term,
+    Terms,
+    Words,
+)
+from journal.pages.places import Place, href, span
+from journal.pages.sheet import Sheet
+from journal.pages.thing_facts import facts_of, named_thing
+from journal.pages.words import (
+    count_said,
+    counted,
+    listed,
+    percent,
+    said_date,
+    sentence,
+    short_date,
+)
+from journal.quantities.show import show_length
+from journal.records.shelf import ONE
+from journal.records.write_up import Design, Pour
+
+# What is said of an outcome that turns with the temperature of the pour?
+OUTCOME_SAID = {
+    "lifted": "the detail lifted",
+    "lip": "the body lay over the border by as much as is worth the name",
+    "bleed": "colour had crept by as much as is worth the name",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class OnThing:
+    """One thing on its page; ``used`` are the designs made with it, in order of date."""
+
+    book: Book
+    here: Place
+    kind: str
+    name: str
+    used: tuple[str, ...]
+    outcomes: tuple[BaseOutcome, ...]
+    colours: tuple[ColourInBase, ...]
+
+    @property
+    def designs(self) -> list[Design]:
+        """The designs made with it, the latest first."""
+        return [self.book.notebook.designs[name] for name in reversed(self.used)]
+
+    def how(self, method: str) -> str:
+        """Where it is explained how a figure is made."""
+        return href(self.here, self.book.places.fixed("how"), method)
+
+
+def thing_sheets(book: Book) -> tuple[Sheet, ...]:
+    """A page for every thing on the shelf."""
+    outcomes = by_base(derive_base_outcomes(book.notebook))
+    colours = derive_colours_in_bases(book.notebook, book.figures)
+    return tuple(
+        book.shown_sheet(
+            place,
+            "material.html",
+            thing_page(
+                OnThing(
+                    book,
+                    place,
+                    kind,
+                    name,
+                    book.uses.by_thing.get((kind, name), ()),
+                    outcomes.get(name, ()) if kind == "bases" else (),
+                    tuple(
+                        entry
+                        for entry in colours
+                        if (kind == "colourants" and entry.colourant == name)
+                        or (kind == "bases" and entry.base == name)
+                    ),
+                )
+            ),
+        )
+        for (kind, name), place in book.places.things.items()
+    )
+
+
+def thing_page(on: OnThing) -> Page:
+    """What is known of it, what was done with it, what failed."""
+    parts = tuple(part for part in _parts(on) if part is not None)
+    return Page(
+        on.book.frame(on.here),
+        on.here.title,
+        parts,
+        before=(sentence(ONE[on.kind]), " · ", _use_said(on)),
+        folio=on.here.folio,
+        about=f"{on.here.title}: what is known of it, and every design made with it.",
+    )
+
+
+def _use_said(on: OnThing) -> str:
+    pours = [pour for design in on.designs for pour in design.pours]
+    if not on.used:
+        return "not used yet"
+    said = f"used in {counted(len(on.used), 'design')}"
+    if pours:
+        said += f", {counted(len(pours), 'pour')}, last on {said_date(max(p.date for p in pours))}"
+    return said
+
+
+def _parts(on: OnThing) -> Iterator[Part | None]:
+    record = on.book.notebook.shelf.of_kind(on.kind)[on.name]
+    facts = facts_of(on.book, on.here, record)
+    if facts:
+        terms = Terms(tuple(Term(name, (words,)) for name, words in facts))
+        yield Part("known", "What is known", (Passage((terms,)),))
+    if on.kind in ("mats", "moulds", "pieces"):
+        yield _last_time(on)
+    yield _limit_part(on)
+    yield _outcome_part(on)
+    yield _colour_part(on)
+    yield _made_with(on)
+    yield _failed_with(on)
+
+
+def _last_time(on: OnThing) -> Part | None:
+    """What was done with it last: the latest pour, its temperatures, what was kept."""
+    pours = [(pour.date, design, pour) for design in on.designs for pour in design.pours]
+    if not pours:
+        return None
+    _, design, pour = max(pours, key=lambda entry: (entry[0], entry[1].id))
+    words: list[Span | str] = [
+        f"On {said_date(pour.date)}, ",
+        span(on.here, on.book.places.designs[design.id], fragment=f"pour-{pour.label}"),
+        f": {count_said(len(pour.bars), 'bar')}{_poured_said(on, pour)}.{_kept_said(pour)}",
+    ]
+    failed = [failure for failure in design.failed if failure.mend]
+    blocks: list[Block] = [Said(tuple(words))]
+    if failed:
+        last = failed[-1]
+        blocks.append(Said((Span(f"{sentence(last.what)}: ", "strong"), str(last.mend))))
+    return Part("last", "Last time", (Passage(tuple(blocks)),))
+
+
+def _poured_said(on: OnThing, pour: Pour) -> str:
+    said = [
+        f"{layer} at {on.book.units.temperature(temperature)}"
+        for layer, temperature in pour.poured_c.items()
+    ]
+    return f", {listed(said)}" if said else ""
+
+
+def _kept_said(pour: Pour) -> str:
+    judged = [bar.measures["keep"] for bar in pour.bars if "keep" in bar.measures]
+    if not judged:
+        return " None was judged."
+    return f" Kept {sum(kept is True for kept in judged)} of {len(judged)}."
+
+
+def _limit_part(on: OnThing) -> Part | None:
+    """For an oil: how much of its limit each design uses."""
+    if on.kind != "fragrances":
+        return None
+    rows = []
+    for design in on.designs:
+        figures = on.book.figures.designs.get(design.id)
+        if figures is None:
+            continue
+        for layer in figures.recipe.masses.layers:
+            for oil in layer.fragrances:
+                if oil.oil != on.name:
+                    continue
+                used = None if not oil.limit else oil.layer_share / oil.limit
+                rows.append(
+                    (
+                        Cell((span(on.here, on.book.places.designs[design.id]),), layer.name,
+                             head=True),
+                        Cell((percent(oil.layer_share),), number=True,
+                             tone="mind" if oil.within is False else ""),
+                        Cell((percent(oil.bar_share),), number=True),
+                        Cell(("–" if used is None else percent(used),), number=True),
+                    )
+                )  # fmt: skip
+    if not rows:
+        return None
+    table = Table(
+        "Share of the oil, and how much of its limit that is",
+        (Head("Design", wide=True), Head("Layer", True), Head("Bar", True),
+         Head("Of the limit", True)),
+        (Rows(tuple(rows)),),
+    )  # fmt: skip
+    note = Note(kind="Computed", how=on.how("fragrance"))
+    return Part("limit", "Within its limit", (Passage((table,), (note,)),))
+
+
+def _outcome_part(on: OnThing) -> Part | None:
+    """For a base: what the studio's own pours say of the body's temperature."""
+    if not on.outcomes:
+        return None
+    blocks: list[Block] = [Said(_outcome_said(on, entry)) for entry in on.outcomes]
+    note = Note(
+        says=(("A pour is one trial, however many bars it filled.",),),
+        kind="Measured",
+        how=on.how("threshold"),
+    )
+    return Part("pours", "What the pours say", (Passage(tuple(blocks), (note,)),))
+
+
+def _outcome_said(on: OnThing, entry: BaseOutcome) -> Words:
+    units, found = on.book.units, entry.threshold
+    seen = ""
+    if found.seen_c is not None:
+        seen = f", poured at {units.temperatures(*found.seen_c)}"
+    had = sum(pour.share > 0 for pour in entry.pours)
+    words = (
+        Span(f"{sentence(entry.outcome)}. ", "strong"),
+        f"In {had} of {counted(found.pours, 'pour')}{seen}, {OUTCOME_SAID[entry.outcome]}"
+        " on at least one bar. ",
+    )
+    if found.both_ends:
+        return (*words, "It happens at the cool and at the hot end, and less between.")
+    if found.interval_c is None or found.at_c is None:
+        return (*words, f"{sentence(found.why)}.")
+    low, high = found.interval_c
+    ends = [units.temperature(end).first for end in (low, high) if end is not None]
+    more = "above" if found.rises else "below"
+    return (
+        *words,
+        f"Half the bars would have it {more} about {units.temperature(found.at_c)}"
+        f" (95 %: {listed(ends, 'to')}).",
+    )
+
+
+def _colour_part(on: OnThing) -> Part | None:
+    """How colourants moved in bases, as the bars that were looked at again have it."""
+    if not on.colours:
+        return None
+    rows = []
+    for entry in on.colours:
+        other = (
+            ("bases", entry.base) if on.kind == "colourants" else ("colourants", entry.colourant)
+        )
+        for growth in entry.growth:
+            forecasts = {forecast.day: forecast for forecast in growth.forecasts}
+            cells = []
+            for day in (30.0, 90.0, 180.0):
+                forecast = forecasts.get(day)
+                beneath = ""
+                if forecast is not None and forecast.interval_mm is not None:
+                    low, high = (show_length(end) for end in forecast.interval_mm)
+                    beneath = f"{low.removesuffix(' mm')} to {high}"
+                said = "–" if forecast is None else show_length(forecast.width_mm)
+                cells.append(Cell((said,), beneath, number=True))
+            rows.append(
+                (
+                    Cell((named_thing(on.book, on.here, *other),),
+                         f"{counted(growth.bars, 'bar')}, by {growth.by}", head=True),
+                    *cells,
+                )
+            )  # fmt: skip
+    if not rows:
+        return None
+    head = "In" if on.kind == "colourants" else "Colourant"
+    table = Table(
+        "Width of the bleed to expect, in mm, with the range for the next bar",
+        (Head(head, wide=True), Head("Day 30", True), Head("Day 90", True), Head("Day 180", True)),
+        (Rows(tuple(rows)),),
+    )
+    note = Note(kind="A model's estimate", how=on.how("bleed"))
+    return Part("moves", "Colour that moves", (Passage((table,), (note,)),))
+
+
+def _made_with(on: OnThing) -> Part | None:
+    if not on.used:
+        return None
+    rows = tuple(_design_row(on, design) for design in on.designs)
+    table = Table(
+        "Every design made with it",
+        (Head("Design", wide=True), Head("Since"), Head("Pours", True), Head("Kept", True)),
+        (Rows(rows),),
+    )
+    return Part("used", "Made with it", (Passage((table,)),))
+
+
+def _design_row(on: OnThing, design: Design) -> tuple[Cell, ...]:
+    judged = [bar.measures["keep"] for bar in design.bars if "keep" in bar.measures]
+    kept = f"{sum(value is True for value in judged)} of {len(judged)}" if judged else "–"
+    return (
+        Cell((span(on.here, on.book.places.designs[design.id]),), design.state, head=True),
+        Cell((short_date(design.date),)),
+        Cell((str(len(design.pours)),), number=True),
+        Cell((kept,), number=True),
+    )
+
+
+def _failed_with(on: OnThing) -> Part | None:
+    """What failed in the designs made with it."""
+    failures: Sequence[tuple[Design, int]] = [
+        (design, number) for design in on.designs for number in range(len(design.failed))
+    ]
+    if not failures:
+        return None
+    shown = tuple(
+        told_failure(on.book, on.here, design, design.failed[number]) for design, number in failures
+    )
+    return Part("failed", "What failed", (Passage((Failures(shown),)),))
