@@ -39,3 +39,14 @@ def test_the_script_of_the_checks_can_be_read(project: Path) -> None:
     script = project / ".ci" / "run"
     assert script.stat().st_mode & 0o100
     subprocess.run(["bash", "-n", script], check=True)
+
+
+def test_the_readme_sets_up_a_bare_machine_in_one_line_each(project: Path) -> None:
+    readme = (project / "README.md").read_text("utf-8")
+    if "python3 -m venv" not in readme:
+        pytest.skip("the README is not written yet")
+    lines = {line.strip() for line in readme.splitlines()}
+    setup = "python3 -m venv .venv && .venv/bin/pip install -q -e"
+    assert f"{setup} . && .venv/bin/journal build --open" in lines
+    # .ci/run finds this one by its form, and runs it.
+    assert f'{setup} ".[tests]" && .venv/bin/python -m pytest' in lines

@@ -61,7 +61,8 @@ def write_notebook(
             parts      any order
             stamp      what to know the whole by at the next call (``matches_last``)
             away_from  folders that may neither hold ``out`` nor lie in it
-            make_all   makes the bytes; by default one part after the other
+            make_all   makes the bytes of many parts, in their order; by default one part
+                       after the other
             disk       where to write
     Gives:  the paths made, kept, removed
     Fails:  OutputError, with the folder as it was; whatever ``make`` raises, likewise
@@ -90,7 +91,7 @@ def write_notebook(
             with suppress(OSError):
                 place.clear(lasting=False)
             raise
-    return Written(tuple(plan.make), tuple(plan.keep), plan.removed)
+    return Written(tuple(sorted(plan.make)), tuple(sorted(plan.keep)), plan.removed)
 
 
 def _one_by_one(parts: Sequence[Part]) -> Iterator[bytes]:

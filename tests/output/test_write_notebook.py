@@ -204,8 +204,9 @@ def test_all_parts_may_be_made_by_one_call(tmp_path: Path) -> None:
 
     out = tmp_path / "notebook"
     build(out, OLD)
-    build(out, NEW, make_all=make_all)
+    written = build(out, NEW, make_all=make_all)
     assert tree(out) == NEW
+    assert list(written.kept) == sorted(written.kept)
     assert asked == sorted(asked)
     assert "look.css" not in asked
 
