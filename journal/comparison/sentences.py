@@ -21,7 +21,7 @@ from journal.quantities.rounding import rounded
 # An amount without its sign, as text with its unit.
 Say = Callable[[float, Measure], str]
 
-# The median of the differences is zero.
+# The median of the differences is zero, or too small to be said.
 LEVEL = "the two are level"
 
 _TENTH = Decimal("0.1")
@@ -81,7 +81,7 @@ def _range(low: float, high: float, measure: Measure, say: Say) -> str:
 def _seen(found: Comparison | Across, say: Say) -> str:
     """The difference, from the side of the second: "straight has 1.2 mm less, …"."""
     difference, measure = found.difference, found.measure
-    if not difference:
+    if not difference or say(difference, measure) == say(0.0, measure):
         return LEVEL
     amount = f"{say(difference, measure)} {_less_more(difference, measure)}"
     words = f"{found.between[1]} has {amount}"

@@ -9,6 +9,11 @@ prints each question with what was found and the most that is allowed; with
 CALIBRATION_ROUNDS set the suite asks all of them, that many rounds each. All seeds
 are fixed.
 
+Found with 4000 rounds: false verdicts in at most 4.0 % of the questions, 1.6 % of
+the pages' looks together and 5.3 % across ten designs (whose exact level is 4.9 %);
+exact intervals missed in at most 5.1 %; Newcombe's interval covers 95.2 to 95.4 % on
+average over shares, the stratified one 95.3 to 96.3 %.
+
 "Allowed" is the promise, 5 % of false verdicts or 95 % of intervals, widened by
 three standard errors of the simulation.
 """

@@ -69,6 +69,8 @@ def test_too_few() -> None:
 
 def test_level() -> None:
     assert "the two are level" in verdict_sentence(lips((1.0, 2.0), (1.0, 2.0)))
+    # 0.02 mm less would be said as 0 mm less.
+    assert "the two are level" in verdict_sentence(lips((1.0, 2.0), (0.98, 1.98)))
 
 
 def test_the_page_may_say_it_in_its_own_way() -> None:
