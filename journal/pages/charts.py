@@ -200,8 +200,9 @@ _MARK_APART = 0.027
 def strip_chart(name: str, title: str, desc: str, strips: tuple[Strip, ...], unit: str) -> Chart:
     """Every bar as a mark, a row a variant, the median as a tick of madder."""
     values = [v for s in strips for v in s.values]
-    low = min(0.0, *values) if values else 0.0
-    high = max(values, default=1.0)
+    low, high = min(values, default=0.0), max(values, default=1.0)
+    # A scale begins at 0 unless all values lie so far from it that they would be one heap.
+    low = low - 0.4 * (high - low or 1.0) if low > 0.6 * high else min(0.0, low)
     high = high if high > low else low + 1.0
     plot = _Plot(0.015, 0.985, low, high, 0.0, 1.0, 0.0, 1.0)
     strokes, marks, letters = [], [], []

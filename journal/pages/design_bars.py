@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
-from journal.figures.bleed import BleedGrowth
+from journal.figures.bleed import WidthForecast
 from journal.figures.derive_heat import BarBleed, body_temperature
 from journal.pages.charts import Growth, growth_chart
 from journal.pages.differs import done_otherwise
@@ -18,21 +18,34 @@ from journal.pages.parts import (
     Note,
     Part,
     Passage,
+    Points,
     Rows,
     Said,
     Span,
     Table,
     Words,
 )
-from journal.pages.words import counted, keep, listed, measure_value, ranged, said_date, sentence
-from journal.quantities.show import show_length, show_percent
+from journal.pages.words import (
+    NO_BREAK,
+    counted,
+    keep,
+    listed,
+    measure_value,
+    ranged,
+    said_date,
+    sentence,
+)
+from journal.quantities.show import show_length, show_number, show_percent
 from journal.records.settings import Measure
 from journal.records.write_up import AS_WRITTEN, Bar, FollowUp, Pour
 
 # Bars whose growth is drawn: more curves than this cannot be told apart.
 WHOLE = Decimal(1)
+TENTH = Decimal("0.1")
 MOST_CURVES = 4
-CURVE_POINTS = 16
+CURVE_POINTS = 12
+# The day that follow-ups are carried on to in their table: half a year.
+AHEAD_DAY = 180.0
 
 
 def bars_part(on: OnDesign) -> Part | None:
@@ -56,12 +69,12 @@ def bars_part(on: OnDesign) -> Part | None:
         for pour in on.design.pours
         if pour.bars
     )
-    table = Table("Every bar", tuple(heads), groups, wide=True, quiet=True, name="bars-table")
+    table = Table("Every bar", tuple(heads), groups, wide=True, figures=True, name="bars-table")
     blocks: tuple[Block, ...] = (*_kept_said(on), table, *_pours_without_bars(on))
     return Part("bars", "Bar by bar", (Passage(blocks),))
 
 
-def _kept_said(on: OnDesign) -> tuple[Said, ...]:
+def _kept_said(on: OnDesign) -> tuple[Block, ...]:
     """How many bars were kept, of those judged, with the interval; and those not judged."""
     if on.results is None:
         return ()
@@ -78,7 +91,10 @@ def _kept_said(on: OnDesign) -> tuple[Said, ...]:
         said += f"{kept.yes} of {kept.n} kept (95 % interval {ranged(low, high)})"
         unjudged = variant.bars - kept.n
         parts.append(f"{said}, {unjudged} not judged" if unjudged else said)
-    return (Said((f"{sentence('; '.join(parts))}.",)),) if parts else ()
+    lines: tuple[Words, ...] = tuple((f"{sentence(part)}.",) for part in parts)
+    if len(lines) == 1:
+        return (Said(lines[0]),)
+    return (Points(lines),) if lines else ()
 
 
 def _measures(on: OnDesign, found: Sequence[object]) -> list[Measure]:
@@ -119,8 +135,8 @@ def _measure_cell(measure: Measure, value: object) -> Cell:
         return Cell(("yes" if value else "no",), number=True, tone="mind" if mind else "")
     if not isinstance(value, float | int):
         return Cell(("–",), number=True, tone="soft")
-    shown = measure_value(float(value), measure.kind, measure.of)
-    return Cell((shown.partition("\u00a0")[0] if measure.unit else shown,), number=True)
+    # The unit stands in the column's head.
+    return Cell((show_number(float(value), TENTH),), number=True)
 
 
 def _note_of(on: OnDesign, pour: Pour, bar: Bar) -> str:
@@ -206,18 +222,7 @@ def _growth_passage(on: OnDesign, bleeds: Sequence[BarBleed]) -> Passage:
     words = "Rings are what was measured; the curve grows with the root of the days."
     if any(forecast.beyond for bar in shown for forecast in bar.growth.forecasts):
         words += " Broken, it is a forecast, and the shade is its 95 % interval."
-    table = Table(
-        "Bleed of each bar, and its forecast",
-        (
-            Head("Bar"),
-            Head("Growth, mm a root day", number=True),
-            *(Head(f"Day {day}", number=True) for day in (30, 90, 180)),
-        ),
-        (Rows(tuple(_forecast_row(bar) for bar in bleeds)),),
-        wide=True,
-        quiet=True,
-    )
-    figure = Figure(chart, (words,), table, "Every bar's growth and forecast")
+    figure = Figure(chart, (words,))
     worst = max(bleeds, key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0)
     notes = _worst_note(on, worst)
     return Passage((figure,), notes)
@@ -268,43 +273,14 @@ def _bar_described(bar: BarBleed) -> str:
     return f"{name}: {listed(shown)}." if shown else f"{name}: {counted(growth.looks, 'look')}."
 
 
-def _forecast_row(bar: BarBleed) -> tuple[Cell, ...]:
-    growth = bar.growth
-    by_day = {forecast.day: forecast for forecast in growth.forecasts}
-    cells = [
-        Cell((bar.bar,), head=True, second="" if bar.variant == AS_WRITTEN else bar.variant),
-        Cell((_rate(growth),), number=True),
-    ]
-    for day in (30.0, 90.0, 180.0):
-        forecast = by_day.get(day)
-        if forecast is None:
-            cells.append(Cell(("–",), number=True, tone="soft"))
-            continue
-        interval = ""
-        if forecast.interval_mm is not None:
-            low, high = forecast.interval_mm
-            interval = ranged(show_length(max(0.0, low)), show_length(high))
-        shown = measure_value(forecast.width_mm, "length")
-        cells.append(Cell((shown,), number=True, second=interval))
-    return tuple(cells)
-
-
-def _rate(growth: BleedGrowth) -> str:
-    if growth.a_mm_per_sqrt_day is None:
-        return "–"
-    return measure_value(growth.a_mm_per_sqrt_day, "length").partition("\u00a0")[0]
-
-
 def _worst_note(on: OnDesign, bar: BarBleed) -> tuple[Note, ...]:
     assert on.figures is not None
-    last = [forecast for forecast in bar.growth.forecasts if forecast.day >= 90.0][:1]
-    if not last:
+    ahead = [f for f in bar.growth.forecasts if f.beyond] or list(bar.growth.forecasts[-1:])
+    if not ahead:
         return ()
-    forecast = last[0]
-    sure = ""
-    if forecast.interval_mm is not None:
-        low, high = forecast.interval_mm
-        sure = f" ({ranged(show_length(max(0.0, low)), show_length(high))})"
+    forecast = ahead[0]
+    interval = _interval(forecast)
+    sure = f" ({interval})" if interval else ""
     variant = "" if bar.variant == AS_WRITTEN else f", {bar.variant}"
     how = "to expect on" if forecast.beyond else "by the curve on"
     says: Words = (f"{how} day {forecast.day:.0f}{sure} for bar {bar.bar}{variant}, the worst.",)
@@ -312,9 +288,24 @@ def _worst_note(on: OnDesign, bar: BarBleed) -> tuple[Note, ...]:
     return (on.note(on.figures.bleed, says, big=big, mind=True),)
 
 
+def _interval(forecast: WidthForecast) -> str:
+    """The 95 % interval of a forecast, where it is wider than what is printed."""
+    if forecast.interval_mm is None:
+        return ""
+    low, high = (show_length(max(0.0, end)) for end in forecast.interval_mm)
+    return "" if low == high else ranged(low, high)
+
+
 def _looks_table(on: OnDesign, looks: Sequence[tuple[Pour, FollowUp]]) -> Table:
     """A row a bar, a column a day; a group a measure."""
     days = sorted({look.day for _, look in looks})
+    bleeds = on.figures.bleed.value if on.figures is not None else None
+    forecasts = {
+        bar.bar: forecast
+        for bar in bleeds or ()
+        for forecast in bar.growth.forecasts
+        if forecast.day == AHEAD_DAY and forecast.beyond
+    }
     groups = []
     for measure in _measures(on, [look.measures for _, look in looks]):
         found = {
@@ -327,10 +318,24 @@ def _looks_table(on: OnDesign, looks: Sequence[tuple[Pour, FollowUp]]) -> Table:
             (
                 Cell((bar,), head=True),
                 *(_measure_cell(measure, found.get((bar, day))) for day in days),
+                *_ahead(measure, forecasts, bar),
             )
             for bar in bars
             if any((bar, day) in found for day in days)
         )
         groups.append(Rows(rows, (Span(_head(measure), "strong"),)))
-    heads = (Head("Bar"), *(Head(f"day {day}", number=True) for day in days))
-    return Table("By day after the pour", heads, tuple(groups), wide=True, quiet=True)
+    ahead = (Head(f"to expect, day {AHEAD_DAY:.0f}", number=True),) if forecasts else ()
+    heads = (Head("Bar"), *(Head(f"day {day}", number=True) for day in days), *ahead)
+    return Table("By day after the pour", heads, tuple(groups), wide=True, figures=True)
+
+
+def _ahead(measure: Measure, forecasts: Mapping[str, WidthForecast], bar: str) -> tuple[Cell, ...]:
+    if not forecasts:
+        return ()
+    if measure.name != "bleed" or bar not in forecasts:
+        return (Cell((), number=True),)
+    forecast = forecasts[bar]
+    interval = _interval(forecast)
+    shown = show_length(forecast.width_mm).removesuffix(" mm")
+    beneath = interval.partition(NO_BREAK)[0]
+    return (Cell((f"{shown} ({beneath})" if beneath else shown,), number=True),)

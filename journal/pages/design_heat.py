@@ -30,6 +30,7 @@ from journal.pages.parts import (
     Words,
 )
 from journal.pages.words import (
+    NO_BREAK,
     duration,
     keep,
     minutes,
@@ -45,7 +46,7 @@ from journal.records.write_up import Pour, Reading
 WINDOW_SAID = {"fragrance": "scent in", "pour": "pour"}
 # How far beyond the last reading a curve is carried on, as a share of the time read.
 BEYOND = 1.5
-CURVE_POINTS = 24
+CURVE_POINTS = 14
 
 Points = tuple[tuple[float, float], ...]
 
@@ -352,32 +353,27 @@ def _run_row(on: OnDesign, pour: Pour, run: CoolingRun) -> tuple[Cell, ...]:
 
 
 def readings_table(on: OnDesign) -> Table:
-    """Every reading of every pour."""
-    groups = tuple(
-        Rows(
-            tuple(_reading_row(on, reading, pour.readings) for reading in pour.readings),
-            (f"Pour {pour.label}, {said_date(pour.date)}",),
-        )
-        for pour in on.design.pours
-        if pour.readings
-    )
+    """Every reading of every pour, pot by pot."""
+    groups = []
+    for pour in on.design.pours:
+        for pot in dict.fromkeys(reading.pot for reading in pour.readings):
+            own = [reading for reading in pour.readings if reading.pot == pot]
+            rows = tuple(_reading_row(on, reading, own[0].minutes) for reading in own)
+            groups.append(Rows(rows, (f"Pour {pour.label}, {said_date(pour.date)}, {pot}",)))
     heads = (
         Head("After", number=True),
-        Head("Pot"),
         Head(on.units.degree, number=True),
         Head("°C" if on.units.us_first else "°F", number=True),
         Head("Done"),
     )
-    return Table("Readings", heads, groups, quiet=True)
+    return Table("Readings", heads, tuple(groups), figures=True)
 
 
-def _reading_row(on: OnDesign, reading: Reading, every: Sequence[Reading]) -> tuple[Cell, ...]:
-    start = min(other.minutes for other in every)
+def _reading_row(on: OnDesign, reading: Reading, start: float) -> tuple[Cell, ...]:
     shown = on.units.temperature(reading.temperature_c)
-    return (
+    cells = (
         Cell((keep(show_duration(reading.minutes - start)),), number=True),
-        Cell((reading.pot,)),
-        Cell((shown.first.partition("\u00a0")[0],), number=True),
-        Cell((shown.second.partition("\u00a0")[0],), number=True),
-        Cell((reading.did,)),
+        Cell((shown.first.partition(NO_BREAK)[0],), number=True),
+        Cell((shown.second.partition(NO_BREAK)[0],), number=True),
     )
+    return (*cells, Cell((reading.did,)))

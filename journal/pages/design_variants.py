@@ -166,7 +166,11 @@ def _table_notes(on: OnDesign, comparisons: Sequence[Comparison]) -> tuple[Note,
             " there is one. ",
             f"A look is one of {counted(tests, 'look')} on this page, and was made that much"
             " harder to pass.",
-        )
+        ),
+        (
+            "Drawn are the measures whose medians lie apart by as much as would matter;"
+            " every value stands under Bar by bar.",
+        ),
     ]
     together = dict.fromkeys(entry.changed for entry in comparisons if len(entry.changed) > 1)
     for changed in together:
@@ -213,7 +217,7 @@ def _differences(on: OnDesign, group: str, sides: Sequence[Side]) -> Table:
     rows = []
     for key in keys:
         cells = [Cell((key_said(key),), head=True)]
-        cells += [Cell(value_said(on, side.variants[0].recipe, key)) for side in sides]
+        cells += [Cell(value_said(on, side.variants[0], key)) for side in sides]
         rows.append(tuple(cells))
     heads = (Head(""), *(Head(side.name) for side in sides))
     return Table("What differs", heads, (Rows(tuple(rows)),), quiet=True, wide=len(sides) > 3)
@@ -236,8 +240,9 @@ def _charts(
 ) -> Iterator[Figure]:
     for measure in _measures(on, sides, deciding):
         values = [value for side in sides for value in side.values(on, measure)]
-        # Where all bars measure the same the table says it in one word.
         if measure.kind == "yes-no" or len(set(values)) < 2:
+            continue
+        if measure.name not in {entry.by for entry in deciding} and not _apart(on, measure, sides):
             continue
         strips = tuple(
             Strip(
@@ -271,6 +276,14 @@ def _charts(
                 f": {_small(measure.says)}. A mark a bar; the madder line is the median.{early}",
             ),
         )
+
+
+def _apart(on: OnDesign, measure: Measure, sides: Sequence[Side]) -> bool:
+    """Whether two medians lie apart by as much as would matter."""
+    middles = [median(own) for side in sides if (own := side.values(on, measure))]
+    if len(middles) < 2 or measure.matters is None:
+        return False
+    return max(middles) - min(middles) >= measure.matters
 
 
 def _small(text: str) -> str:

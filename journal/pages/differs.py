@@ -7,10 +7,9 @@ from collections.abc import Iterator
 from journal.pages.on_design import OnDesign, as_printed, joined
 from journal.pages.parts import Words
 from journal.pages.words import NO_BREAK, percent, sentence
-from journal.quantities.show import show_dose
 from journal.records.source import Items, Table
 from journal.records.trim import Trim
-from journal.records.write_up import ColourDose, FragranceDose, Layer, Recipe
+from journal.records.write_up import Layer, Variant
 
 
 def key_said(key: str) -> str:
@@ -21,8 +20,9 @@ def key_said(key: str) -> str:
     return sentence(key)
 
 
-def value_said(on: OnDesign, recipe: Recipe, key: str) -> Words:
-    """What a recipe has at a key, in words; things of the shelf lead to their pages."""
+def value_said(on: OnDesign, variant: Variant, key: str) -> Words:
+    """What a variant has at a key, in words; things of the shelf lead to their pages."""
+    recipe = variant.recipe
     if key == "trim":
         return (trim_said(recipe.trim),)
     for name, kind in (("mat", "mats"), ("mould", "moulds"), ("piece", "pieces")):
@@ -34,9 +34,9 @@ def value_said(on: OnDesign, recipe: Recipe, key: str) -> Words:
         return joined(things) or ("none",)
     if key.startswith("layers.") and key.count(".") == 2:
         _, name, part = key.split(".")
-        for layer in recipe.layers:
+        for layer, written in zip(recipe.layers, variant.written["layers"], strict=True):
             if layer.name == name:
-                return _layer_said(on, layer, part)
+                return _layer_said(on, layer, written, part)
     return ("changed",)
 
 
@@ -49,7 +49,7 @@ def trim_said(trim: Trim | None) -> str:
     return f"straight{NO_BREAK}{trim.margin_mm:g}{NO_BREAK}mm"
 
 
-def _layer_said(on: OnDesign, layer: Layer, part: str) -> Words:
+def _layer_said(on: OnDesign, layer: Layer, written: Table, part: str) -> Words:
     if part == "base":
         return base_said(on, layer)
     if part == "amount":
@@ -59,9 +59,9 @@ def _layer_said(on: OnDesign, layer: Layer, part: str) -> Words:
     if part == "pour":
         return (str(on.units.temperatures(*layer.pour)) if layer.pour is not None else "any",)
     if part == "fragrance":
-        return joined([oil_said(on, oil) for oil in layer.fragrance]) or ("none",)
+        return joined(list(_dosed(on, written, "fragrance", "oil", "fragrances"))) or ("none",)
     if part == "colours":
-        return joined([colour_said(on, colour) for colour in layer.colours]) or ("none",)
+        return joined(list(_dosed(on, written, "colours", "colourant", "colourants"))) or ("none",)
     if part == "spritz":
         return (layer.spritz or "none",)
     if part == "then":
@@ -80,17 +80,18 @@ def base_said(on: OnDesign, layer: Layer) -> Words:
     return joined(parts)
 
 
-def oil_said(on: OnDesign, oil: FragranceDose) -> Words:
-    """An oil and its dose."""
-    return (on.thing("fragrances", oil.oil), f", {show_dose(oil.dose)}")
-
-
-def colour_said(on: OnDesign, colour: ColourDose) -> Words:
-    """A colourant and its dose."""
-    if colour.dose is not None:
-        return (on.thing("colourants", colour.colourant), f", {show_dose(colour.dose)}")
-    aim = f", to {colour.aim}" if colour.aim else ""
-    return (on.thing("colourants", colour.colourant), f" by eye{aim}")
+def _dosed(on: OnDesign, layer: Table, key: str, thing: str, kind: str) -> Iterator[Words]:
+    """Each oil or colourant of a layer with its dose as it was written."""
+    entries = layer.get(key)
+    for entry in entries if isinstance(entries, Items) else [entries]:
+        if not isinstance(entry, Table):
+            continue
+        if "dose" in entry:
+            how = f", {as_printed(str(entry['dose']))}"
+        else:
+            aim = f", to {entry['aim']}" if "aim" in entry else ""
+            how = f" by eye{aim}"
+        yield on.thing(kind, str(entry[thing])), how
 
 
 def done_otherwise(did: Table) -> str:

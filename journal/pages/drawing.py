@@ -82,6 +82,40 @@ class Chart:
     marks: tuple[Mark, ...] = ()
     letters: tuple[Letters, ...] = ()
 
+    @property
+    def heaps(self) -> tuple[tuple[Shape, str], ...]:
+        """Rings and dots, a path a shape, in the box of the curves.
+
+        A line of no length with a round end that is not scaled is a dot: some
+        hundred bars take a few bytes each instead of an element each.
+        """
+        found: list[tuple[Shape, str]] = []
+        for shape in _ROUND:
+            places = [
+                f"M{self._in_box(mark.x, mark.y)}h0" for mark in self.marks if mark.shape == shape
+            ]
+            if places:
+                found.append((shape, "".join(places)))
+        return tuple(found)
+
+    @property
+    def hairs(self) -> str:
+        """The thin lines of the scale as one path in the box of the curves."""
+        return "".join(
+            f"M{self._in_box(stroke.x1, stroke.y1)}L{self._in_box(stroke.x2, stroke.y2)}"
+            for stroke in self.strokes
+            if stroke.tone == "hair"
+        )
+
+    @property
+    def inked(self) -> tuple[Stroke, ...]:
+        """The lines that are not thin ones."""
+        return tuple(stroke for stroke in self.strokes if stroke.tone != "hair")
+
+    def _in_box(self, x: str, y: str) -> str:
+        top, deep = _number(self.top), _number(self.deep)
+        return f"{round(10 * _number(x))} {round(1000 * (_number(y) - top) / deep)}"
+
 
 @dataclass(frozen=True, slots=True)
 class Section:
@@ -98,6 +132,13 @@ class Section:
     brim: Stroke
     strokes: tuple[Stroke, ...] = ()
     letters: tuple[Letters, ...] = ()
+
+
+_ROUND: tuple[Shape, ...] = ("ring", "dot")
+
+
+def _number(place: str) -> float:
+    return float(place.removesuffix("%").removesuffix("em"))
 
 
 def share(value: float) -> str:

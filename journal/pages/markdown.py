@@ -85,7 +85,7 @@ class _Own(Extension):
         self.lead_to = lead_to
         self.show = show
 
-    def extendMarkdown(self, md: markdown.Markdown) -> None:  # noqa: N802 - the library's name
+    def extendMarkdown(self, md: markdown.Markdown) -> None:
         # Raw HTML is text: what a guest writes cannot run in the reader's browser.
         md.preprocessors.deregister("html_block")
         md.inlinePatterns.deregister("html")
@@ -110,4 +110,4 @@ def prose(text: str, lead_to: LeadTo, show: ShowPicture, anchor: str = "") -> Ma
     html = converter.convert(text)
     if anchor:
         html = re.sub(r'(id="|href="#)(fn|fnref):', rf"\1{escape(anchor)}-\2:", html)
-    return Markup(html)  # noqa: S704 - made here from escaped text
+    return Markup(html)

@@ -116,7 +116,9 @@ class Table:
     """A ruled table. ``span`` is the number of its columns, for a group's head.
 
     ``wide`` lets it scroll sideways on a narrow screen instead of breaking words;
-    ``strong`` sets its first figures large, to be read at arm's length.
+    ``strong`` sets its first figures large, to be read at arm's length; ``figures``
+    is for long tables of mostly figures, which then stand right without being told
+    one by one.
     """
 
     block: ClassVar[str] = "table"
@@ -126,6 +128,7 @@ class Table:
     wide: bool = False
     strong: bool = False
     quiet: bool = False
+    figures: bool = False
     name: str = ""
 
     @property

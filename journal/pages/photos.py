@@ -18,6 +18,8 @@ from journal.records.notebook import Notebook
 from journal.records.source import inside, place
 
 FOLDER = "photos"
+# Digits of a photo's digest in the names of its files: 80 bits keep any two photos apart.
+DIGITS = 20
 # How wide is a photo shown? As the stylesheet sets it; tells the browser which file to take.
 HERO = "(max-width: 74rem) 100vw, 59rem"
 HALF = "(max-width: 34rem) 92vw, 20rem"
@@ -38,7 +40,7 @@ class ReadyPhoto:
 
     def file(self, width: int) -> str:
         """The path of the file of that width in the notebook that is made."""
-        return f"{FOLDER}/{self.digest}-{width}.jpg"
+        return f"{FOLDER}/{self.digest[:DIGITS]}-{width}.jpg"
 
 
 Photos = Mapping[str, ReadyPhoto]
