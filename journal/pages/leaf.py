@@ -2,51 +2,77 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Literal
 
-from journal.pages.parts import Frame, Words
+from journal.pages.parts import Frame, Span, Words
 
 CardSize = Literal["4x6in", "a6", "half-letter", "a5"]
-SheetName = Literal["", "a4", "a4-wide", "letter", "letter-wide"]
+Scope = Literal["all", "round", "last"]
+Fit = Literal["", "middle", "large"]
+Showing = Literal["g", "us", "oil-g", "ml", "spoons", "oil-ml", "drops"]
 
-# How many cards of a size go on a sheet of paper, and which way the sheet lies.
-# Width x height in mm: 4x6in 101.6 x 152.4, a6 105 x 148, half-letter 139.7 x 215.9,
-# a5 148 x 210, A4 210 x 297, Letter 215.9 x 279.4 (ISO 216; ANSI/ASME Y14.1).
-ON_SHEET: Final[dict[tuple[CardSize, str], tuple[SheetName, int]]] = {
-    ("4x6in", "letter"): ("letter", 2),
-    ("4x6in", "a4"): ("a4", 2),
-    ("a6", "letter"): ("letter", 2),
-    ("a6", "a4"): ("a4", 4),
-    ("half-letter", "letter"): ("letter-wide", 2),
-    ("half-letter", "a4"): ("a4", 1),
-    ("a5", "letter"): ("letter", 1),
-    ("a5", "a4"): ("a4-wide", 2),
-}
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """An amount that goes with the number of bars, as it is shown for this number.
+
+    ``of`` names the figure, ``show`` how it is rounded and written, ``scope``
+    whether it is for all bars, for one round, or for the last round: from these the
+    script on the page works it out again for another number of bars.
+    """
+
+    text: str
+    of: str
+    show: Showing
+    scope: Scope = "all"
+    strong: bool = False
+
+
+Word = Span | str | Amount
+CardWords = tuple[Word, ...]
+
+
+def plain_text(words: Iterable[Word]) -> str:
+    """The words without weight or place."""
+    return "".join(word if isinstance(word, str) else word.text for word in words)
 
 
 @dataclass(frozen=True, slots=True)
 class Weight:
     """A line to weigh: large in the maker's first system, beneath it the second.
 
-    ``layer`` is given on the first line of a layer; ``each`` is the amount a round
-    where there are several; ``mind`` is a word of madder, such as "over the limit".
+    ``layer`` is given on the first line of a layer or pot; ``each`` is the amount a
+    round where there are several; ``mind`` is a word of madder, such as "over the
+    limit of 1.2 %".
     """
 
     what: str
-    first: str
-    second: str = ""
+    first: CardWords
+    second: CardWords = ()
     layer: str = ""
-    each: str = ""
+    each: CardWords = ()
     mind: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Blank:
+    """A line to write on; ``span`` of three columns, ``rows`` its label is high."""
+
+    label: str
+    span: int = 1
+    rows: int = 1
 
 
 @dataclass(frozen=True, slots=True)
 class Leaf:
     """One leaf of a card; a long recipe has several, each with its heading.
 
-    ``leaf`` is "1 of 2" or nothing; ``lines`` are the words before each line to
-    write on; ``version`` stands in the corner.
+    ``leaf`` is "1 of 2" or nothing; ``lines`` are rows of lines to write on;
+    ``dated`` and ``version`` stand in the corner, in the last of these rows if
+    ``beside``. ``fit`` is the type that
+    a large card is set in.
     """
 
     anchor: str
@@ -54,13 +80,26 @@ class Leaf:
     sub: str
     bars: str
     version: str
+    dated: str = ""
     leaf: str = ""
-    rounds: Words = ()
+    fit: Fit = ""
+    rounds: CardWords = ()
     weights: tuple[Weight, ...] = ()
-    steps: tuple[Words, ...] = ()
+    steps: tuple[CardWords, ...] = ()
     watch: tuple[Words, ...] = ()
     cautions: str = ""
-    lines: tuple[str, ...] = ()
+    lines: tuple[tuple[Blank, ...], ...] = ()
+    beside: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class CutMarks:
+    """Where a sheet of several cards is cut, in mm; nothing of it lies on a card's text."""
+
+    width_mm: str
+    height_mm: str
+    view_box: str
+    path: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,9 +108,10 @@ class CardPage:
 
     frame: Frame
     title: str
-    size: str
+    size: CardSize
     sheets: tuple[tuple[Leaf, ...], ...]
-    sheet: SheetName = ""
+    sheet: str = ""
+    marks: CutMarks | None = None
     lead: Words = ()
     folio: str = ""
     about: str = ""

@@ -1,0 +1,336 @@
+"""Where a card breaks into leaves.
+
+Lines are counted with the widths of the fonts' own letters (``card_widths``), always
+to the safe side, so that what is decided here holds in every browser and in the PDF:
+nothing is cut off, and no step is parted from its weights. The measures of the blocks
+are those of ``card.css``; a test measures the pages that come out.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+from journal.pages.card_widths import WIDTHS, Face
+from journal.pages.leaf import Amount, Blank, CardSize, CardWords, Fit, Leaf, Weight, Word
+
+PT_PER_MM: Final = 72 / 25.4
+# Hairlines are one CSS pixel.
+_HAIR: Final = 0.75
+# Kerning and the rounding of a browser's letters to its pixels: 1 % of a line.
+_SAFE: Final = 1.01
+# A letter that the fonts do not have comes from another: as wide as the type is high.
+_STRANGE: Final = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class CardMeasures:
+    """A size of card: its paper in mm, its margins in mm, its type in points."""
+
+    width_mm: float
+    height_mm: float
+    top_mm: float
+    side_mm: float
+    foot_mm: float
+    type_pt: float
+
+    @property
+    def inner_pt(self) -> float:
+        """Width of a line."""
+        return (self.width_mm - 2 * self.side_mm) * PT_PER_MM
+
+    @property
+    def deep_pt(self) -> float:
+        """Height for all that stands on a leaf."""
+        return (self.height_mm - self.top_mm - self.foot_mm) * PT_PER_MM - 1.0
+
+
+# How large is each card? 4 x 6 in, 5.5 x 8.5 in exact; A5, A6 by ISO 216. Margins and
+# type are the theme's.
+# The weights are 1.65 times the type, so 14.5 pt and up.
+SMALLEST_PT: Final = 8.8
+# A large card is set in the largest of these types that takes no leaf more than the
+# smallest: what fits on one leaf stays on one.
+TYPES: Final[dict[CardSize, tuple[tuple[Fit, float], ...]]] = {
+    "4x6in": (("", SMALLEST_PT),),
+    "a6": (("", SMALLEST_PT),),
+    "half-letter": (("large", 11.0), ("middle", 9.8), ("", SMALLEST_PT)),
+    "a5": (("large", 11.0), ("middle", 9.8), ("", SMALLEST_PT)),
+}
+MEASURES: Final[dict[CardSize, CardMeasures]] = {
+    "4x6in": CardMeasures(101.6, 152.4, 6.0, 6.0, 5.0, SMALLEST_PT),
+    "a6": CardMeasures(105.0, 148.0, 6.0, 6.0, 5.0, SMALLEST_PT),
+    "half-letter": CardMeasures(139.7, 215.9, 8.0, 9.0, 7.0, SMALLEST_PT),
+    "a5": CardMeasures(148.0, 210.0, 8.0, 9.0, 7.0, SMALLEST_PT),
+}
+
+
+Run = tuple[str, Face]
+
+
+def text_width(text: str, face: Face, type_pt: float) -> float:
+    """Width of a text in points, never less than it is printed."""
+    widths = WIDTHS[face]
+    return sum(widths.get(letter, _STRANGE) for letter in text) * type_pt / 1000 * _SAFE
+
+
+def runs_of(words: Iterable[Word]) -> tuple[Run, ...]:
+    """Words as texts, each with the face that it is set in."""
+    found: list[Run] = []
+    for word in words:
+        if isinstance(word, str):
+            found.append((word, "regular"))
+        elif isinstance(word, Amount):
+            found.append((word.text, "bold" if word.strong else "regular"))
+        else:
+            found.append((word.text, "bold" if word.tone in ("strong", "mind") else "regular"))
+    return tuple(found)
+
+
+def count_lines(runs: Iterable[Run], width_pt: float, type_pt: float) -> int:
+    """How many lines a text takes, broken at spaces only.
+
+    A browser also breaks after hyphens and dashes, and never takes more lines for it.
+    """
+    lines, used = 1, 0.0
+    for word in _unbroken(runs):
+        widths = [text_width(text, face, type_pt) for text, face in word]
+        wide = sum(widths)
+        if word[0][0] == " " and len(word) == 1:
+            # A space at the end of a line hangs over it.
+            used += wide
+            continue
+        if used and used + wide > width_pt:
+            lines += 1
+            used = 0.0
+        if wide <= width_pt:
+            used += wide
+            continue
+        for text, face in word:
+            for letter in text:
+                step = text_width(letter, face, type_pt)
+                if used + step > width_pt:
+                    lines += 1
+                    used = 0.0
+                used += step
+    return lines
+
+
+def _unbroken(runs: Iterable[Run]) -> Iterator[tuple[Run, ...]]:
+    """Stretches without a space, and the spaces between them, across changes of face."""
+    word: list[Run] = []
+    for text, face in runs:
+        for part in re.split(r"( )", text):
+            if part == " ":
+                if word:
+                    yield tuple(word)
+                    word = []
+                yield ((" ", face),)
+            elif part:
+                word.append((part, face))
+    if word:
+        yield tuple(word)
+
+
+Kind = Literal["rounds", "weight", "step", "watch", "cautions", "line"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """One thing that is not broken over leaves."""
+
+    kind: Kind
+    height_pt: float
+    content: Weight | CardWords | str | tuple[Blank, ...]
+
+
+def leaves_of(whole: Leaf, size: CardSize) -> tuple[Leaf, ...]:
+    """A card on as many leaves as it takes, each with its heading, "1 of 2" beside it.
+
+    Takes:  whole  the whole card as one leaf
+            size   of the paper
+    Gives:  leaves in order; the lines to write on and the cautions are on the last
+    Fails:  never
+    """
+    settings = [_set(whole, replace(MEASURES[size], type_pt=pt), fit) for fit, pt in TYPES[size]]
+    fewest = min(len(leaves) for leaves in settings)
+    return next(leaves for leaves in settings if len(leaves) == fewest)
+
+
+def _set(whole: Leaf, measures: CardMeasures, fit: Fit) -> tuple[Leaf, ...]:
+    whole = replace(whole, fit=fit, lines=_rows(whole.lines, measures))
+    shares = _filled(whole, measures, one=True)
+    if len(shares) > 1:
+        # "2 of 3" in the heading may need the title a line more.
+        shares = _filled(whole, measures, one=False)
+    several = len(shares) > 1
+    leaves = []
+    for number, blocks in enumerate(shares, start=1):
+        rounds: tuple[CardWords, ...] = _all(blocks, "rounds")
+        leaves.append(
+            replace(
+                whole,
+                anchor=whole.anchor if number == 1 else f"{whole.anchor}-{number}",
+                leaf=f"{number} of {len(shares)}" if several else "",
+                rounds=rounds[0] if rounds else (),
+                weights=_all(blocks, "weight"),
+                steps=_all(blocks, "step"),
+                watch=_all(blocks, "watch"),
+                cautions=" ".join(_all(blocks, "cautions")),
+                lines=_all(blocks, "line"),
+                beside=_room_beside(_all(blocks, "line")),
+            )
+        )
+    return tuple(leaves)
+
+
+def _all(blocks: list[_Block], kind: Kind) -> tuple:  # type: ignore[type-arg]
+    return tuple(block.content for block in blocks if block.kind == kind)
+
+
+def _filled(whole: Leaf, measures: CardMeasures, one: bool) -> list[list[_Block]]:
+    room = measures.deep_pt - _header(whole, measures, one) - _corner(measures)
+    shares: list[list[_Block]] = [[]]
+    used = 0.0
+    for block in _blocks(whole, measures, room):
+        gap = _gap(shares[-1], block, measures)
+        if shares[-1] and used + gap + block.height_pt > room:
+            shares.append([])
+            used, gap = 0.0, _gap([], block, measures)
+        shares[-1].append(block)
+        used += gap + block.height_pt
+    # The lines to write on stay together at the foot of the last leaf, if one can hold them.
+    rows = [_Block("line", _row(row, measures), row) for row in whole.lines]
+    total = sum(row.height_pt for row in rows)
+    if used + total > room and total <= room and shares[-1]:
+        shares.append([])
+        used = 0.0
+    for row in rows:
+        if used + row.height_pt > room and shares[-1]:
+            shares.append([])
+            used = 0.0
+        shares[-1].append(row)
+        used += row.height_pt
+    return shares
+
+
+def _gap(before: list[_Block], block: _Block, measures: CardMeasures) -> float:
+    """Space over a block that begins a list."""
+    em = measures.type_pt
+    if block.kind in ("watch", "cautions"):
+        return 0.45 * em
+    first = not before or before[-1].kind != block.kind
+    return 0.3 * em if first and block.kind == "step" else 0.0
+
+
+def _header(whole: Leaf, measures: CardMeasures, one: bool) -> float:
+    em = measures.type_pt
+    beside = 0.0 if one else 3 * 1.75 * em
+    title = count_lines([(whole.title, "title")], measures.inner_pt - beside, 1.75 * em)
+    bars = text_width(whole.bars, "bold", 1.25 * em) + 0.7 * em
+    sub = count_lines([(whole.sub, "regular")], measures.inner_pt - bars, em)
+    beneath = max(sub * 1.3 * em, 1.25 * 1.2 * em)
+    return title * 1.75 * 1.1 * em + beneath + 0.2 * em + 0.3 * em + 0.15 * em
+
+
+def _corner(measures: CardMeasures) -> float:
+    """The row of date and version at the foot of a leaf."""
+    em = 0.91 * measures.type_pt
+    return 0.5 * em + 1.7 * em
+
+
+def _row(row: tuple[Blank, ...], measures: CardMeasures) -> float:
+    em = 0.91 * measures.type_pt
+    label = max(blank.rows for blank in row) * 1.1 * em
+    return max(7.0 * PT_PER_MM, 3.2 * PT_PER_MM + label) + 0.2 * em + _HAIR
+
+
+def _room_beside(lines: tuple[tuple[Blank, ...], ...]) -> bool:
+    return bool(lines) and sum(blank.span for blank in lines[-1]) < 3
+
+
+def _rows(
+    lines: tuple[tuple[Blank, ...], ...], measures: CardMeasures
+) -> tuple[tuple[Blank, ...], ...]:
+    """Lines to write on in rows of three columns; a long label takes more than one."""
+    em = 0.91 * measures.type_pt
+    column = 0.308 * measures.inner_pt
+    rows: list[list[Blank]] = [[]]
+    for blank in (blank for row in lines for blank in row):
+        wide = text_width(blank.label, "regular", em)
+        # A quarter of the line stays to write on.
+        span = 1 if wide <= 0.72 * column else 2 if wide <= 0.75 * 2 * column else 3
+        high = count_lines([(blank.label, "regular")], 0.75 * measures.inner_pt, em)
+        if sum(other.span for other in rows[-1]) + span > 3:
+            rows.append([])
+        rows[-1].append(Blank(blank.label, span, high if span == 3 else 1))
+    return tuple(tuple(row) for row in rows if row)
+
+
+def _blocks(whole: Leaf, measures: CardMeasures, room: float) -> Iterator[_Block]:
+    em, inner = measures.type_pt, measures.inner_pt
+    if whole.rounds:
+        lines = count_lines(runs_of(whole.rounds), inner, em)
+        yield _Block("rounds", lines * 1.3 * em + 0.6 * em + _HAIR, whole.rounds)
+    right = max((_right(weight, em) for weight in whole.weights), default=0.0)
+    for weight in whole.weights:
+        yield _Block("weight", _weight(weight, inner - right - 0.7 * em, em), weight)
+    text = inner - 1.75 * em
+    for step in whole.steps:
+        for part in _parts(step, text, em, room - 3 * em):
+            lines = count_lines(runs_of(part), text, em)
+            yield _Block("step", max(lines * 1.3, 1.3) * em + 0.52 * em + _HAIR, part)
+    text = inner - 0.93 * em
+    for words in whole.watch:
+        for part in _parts(words, text, em, room - 3 * em):
+            lines = count_lines(runs_of(part), text, em)
+            yield _Block("watch", lines * 1.3 * em, part)
+    if whole.cautions:
+        lines = count_lines([(whole.cautions, "regular")], inner, em)
+        yield _Block("cautions", lines * 1.25 * em, whole.cautions)
+
+
+def _right(weight: Weight, em: float) -> float:
+    first = sum(text_width(text, "bold", 1.65 * em) for text, _ in runs_of(weight.first))
+    second = sum(text_width(text, "bold", 1.65 * 0.58 * em) for text, _ in runs_of(weight.second))
+    return max(first, second)
+
+
+def _weight(weight: Weight, width: float, em: float) -> float:
+    words: list[Run] = []
+    if weight.layer:
+        words.append((f"{weight.layer} ", "bold"))
+    words.append((weight.what, "regular"))
+    if weight.mind:
+        words.append((f" {weight.mind}", "bold"))
+    left = 0.3 * em + count_lines(words, width, em) * 1.25 * em
+    if weight.each:
+        left += count_lines(runs_of(weight.each), width, 0.92 * em) * 1.25 * 0.92 * em
+    big = 1.65 * em
+    right = (0.08 + 0.08) * big + 1.1 * big
+    if weight.second:
+        right += 1.2 * 0.58 * big
+    return max(left + 0.1 * em, right) + _HAIR
+
+
+def _parts(words: CardWords, width: float, em: float, room: float) -> Iterator[CardWords]:
+    """The words in one piece, or, where they are longer than a leaf, in several."""
+    most = max(1, int(room / (1.3 * em)))
+    if count_lines(runs_of(words), width, em) <= most:
+        yield words
+        return
+    pieces: list[Word] = []
+    for word in words:
+        pieces.extend(re.split(r"(?<= )", word) if isinstance(word, str) else (word,))
+    while pieces:
+        # More words never take fewer lines, so the most that fit can be looked up.
+        fitting = bisect_right(
+            range(1, len(pieces) + 1),
+            most,
+            key=lambda n: count_lines(runs_of(pieces[:n]), width, em),
+        )
+        yield tuple(pieces[: max(1, fitting)])
+        del pieces[: max(1, fitting)]

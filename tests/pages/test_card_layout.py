@@ -1,0 +1,102 @@
+"""Lines are counted to the safe side, and leaves hold what they should."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from journal.pages.card_layout import (
+    TYPES,
+    count_lines,
+    leaves_of,
+    text_width,
+)
+from journal.pages.leaf import Blank, CardSize, Leaf, Weight, plain_text
+from journal.pages.parts import Span
+
+SIZES: list[CardSize] = ["4x6in", "a6", "half-letter", "a5"]
+WORDS = st.lists(st.text("abc mW.\u00a0", min_size=1, max_size=12), min_size=1, max_size=20)
+
+
+def leaf(**parts: object) -> Leaf:
+    blank = ((Blank("date"), Blank("result")),)
+    return Leaf("c", "A title", "six", "For\u00a06\u00a0bars", "k7f2x", lines=blank, **parts)  # type: ignore[arg-type]
+
+
+def test_width_by_hand() -> None:
+    # a 530 (525 carried up) + space 280, in thousandths of 10 pt, and 1 % for the browser.
+    assert text_width("a ", "regular", 10) == pytest.approx((530 + 280) / 100 * 1.01)
+
+
+@pytest.mark.parametrize(
+    ("text", "room", "lines"),
+    [("aa aa", 3.0, 1), ("aa aa", 2.3, 2), ("aa\u00a0aa", 2.3, 2), ("", 2.0, 1), ("a a a", 0.6, 3)],
+)
+def test_lines_by_hand(text: str, room: float, lines: int) -> None:
+    # In ems of 10 pt: "aa" is 1.07 wide, a space 0.28.
+    assert count_lines([(text, "regular")], room * 10, 10) == lines
+
+
+@given(WORDS, st.floats(30, 300))
+def test_a_narrower_line_never_takes_fewer(words: list[str], width: float) -> None:
+    runs = [(word, "regular") for word in words]
+    wide, narrow = (count_lines(runs, w, 9.0) for w in (width, width * 0.8))  # type: ignore[arg-type]
+    assert narrow >= wide
+
+
+@given(WORDS, st.integers(0, 20), st.floats(30, 300))
+def test_where_the_face_changes_no_line_breaks(words: list[str], cut: int, width: float) -> None:
+    text = " ".join(words)
+    parted = [(text[:cut], "regular"), (text[cut:], "regular")]
+    assert count_lines(parted, width, 9.0) == count_lines([(text, "regular")], width, 9.0)  # type: ignore[arg-type,list-item]
+
+
+def test_what_fits_stays_on_one_leaf_in_the_largest_type() -> None:
+    for size in SIZES:
+        (only,) = leaves_of(leaf(steps=(("Pour.",),)), size)
+        assert only.leaf == ""
+        assert only.fit == TYPES[size][0][0]
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(st.integers(1, 400), max_size=25),
+    st.lists(st.integers(1, 90), max_size=12),
+    st.sampled_from(SIZES),
+)
+def test_nothing_is_lost_or_moved(steps: list[int], rows: list[int], size: CardSize) -> None:
+    whole = leaf(
+        steps=tuple((f"{n}: " + "word " * words,) for n, words in enumerate(steps)),
+        weights=tuple(Weight("what " * words, (f"{n} g",)) for n, words in enumerate(rows)),
+        watch=((Span("Lip.", "strong"), " A hem."),),
+        cautions="Hot.",
+    )
+    leaves = leaves_of(whole, size)
+    assert [row for part in leaves for row in part.weights] == list(whole.weights)
+    said = "".join(plain_text(step) for part in leaves for step in part.steps)
+    assert said == "".join(plain_text(step) for step in whole.steps)
+    assert [part.cautions for part in leaves].count("Hot.") == 1
+    assert [bool(part.lines) for part in leaves] == [False] * (len(leaves) - 1) + [True]
+    assert {part.title for part in leaves} == {whole.title}
+    assert {part.version for part in leaves} == {whole.version}
+    assert len({part.anchor for part in leaves}) == len(leaves)
+    if len(leaves) > 1:
+        assert [part.leaf for part in leaves] == [
+            f"{n} of {len(leaves)}" for n in range(1, len(leaves) + 1)
+        ]
+
+
+def test_weights_are_at_least_14_points() -> None:
+    assert min(pt for types in TYPES.values() for _, pt in types) * 1.65 >= 14
+
+
+def test_a_long_label_takes_the_whole_width() -> None:
+    (plain,) = leaves_of(leaf(steps=()), "a6")
+    assert [blank.span for blank in plain.lines[0]] == [1, 1]
+    assert plain.beside
+    labels = (Blank("a long name " * 5), Blank("date"), Blank("by"), Blank("lot"))
+    (made,) = leaves_of(Leaf("c", "T", "", "For 1 bar", "k7f2x", lines=(labels,)), "a6")
+    assert [[blank.span for blank in row] for row in made.lines] == [[3], [1, 1, 1]]
+    assert made.lines[0][0].rows == 2
+    assert not made.beside
