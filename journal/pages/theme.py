@@ -23,6 +23,7 @@ from jinja2 import (
 from journal.errors import ContentError, Position, Problem
 
 STYLESHEET: Final = "look.css"
+CARD_STYLES: Final = "card.css"
 OWN_FOLDER: Final = "theme"
 OWN_COLOURS: Final = "colours.css"
 
@@ -93,7 +94,8 @@ def read_theme(name: str = "paper", content: Path | None = None) -> Theme:
         keep_trailing_newline=True,
         auto_reload=False,
     )
-    style = (folder / STYLESHEET).read_bytes()
+    # One file for the browser: a card may be printed from any page.
+    style = (folder / STYLESHEET).read_bytes() + (folder / CARD_STYLES).read_bytes()
     if own is not None and (own / OWN_COLOURS).is_file():
         style += b"\n/* The notebook's own colours. */\n" + (own / OWN_COLOURS).read_bytes()
     files = [(STYLESHEET, style)]

@@ -1,0 +1,396 @@
+"""Recipe cards: one recipe, for so many bars, as leaves to print and to pour from."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from typing import Final
+
+from journal.errors import Problem, UsageError
+from journal.figures.derive import as_written
+from journal.figures.derive_context import Case
+from journal.pages.card_amounts import Batch, PotBase, batch_of, tight
+from journal.pages.card_layout import leaves_of
+from journal.pages.card_sheet import ON_SHEET, cut_marks
+from journal.pages.card_steps import Pieces, over_limit, steps_of
+from journal.pages.leaf import (
+    Blank,
+    CardPage,
+    CardSize,
+    CardWords,
+    Leaf,
+    Weight,
+    plain_text,
+)
+from journal.pages.parts import Frame, Span, Words
+from journal.quantities.show import show_mass, show_mass_us, show_percent
+from journal.records.notebook import Notebook
+from journal.records.shelf import Piece, Shelf
+from journal.records.typed import nearest
+from journal.records.write_up import AS_WRITTEN, Design, Failure, Recipe, Variant
+
+# Without vowels no word is spelt by chance, and without 0, 1 and l nothing is misread.
+_ALPHABET: Final = "23456789bcdfghjkmnpqrstvwxz"
+_VERSION_LETTERS: Final = 5
+_MEND_SAYS: Final = {"yes": "Mend: ", "no": "Tried, not mended: "}
+
+
+def cards_of(
+    notebook: Notebook,
+    design: Design,
+    variant: str | None,
+    bars: int | None,
+    size: CardSize,
+    problems: list[Problem] | None = None,
+) -> tuple[Leaf, ...]:
+    """The card of one recipe: one leaf, or as many as it takes.
+
+    Takes:  variant   name of a variant; None for the recipe as written
+            bars      None for the batch that the recipe was written for
+            problems  what only figures find is added to it, if given
+    Gives:  leaves in order, each with its heading; anchors begin with the design's id
+    Fails:  UsageError for a variant that the design does not have, or less than one bar
+    """
+    chosen = _variant(design, variant)
+    number = chosen.recipe.bars if bars is None else bars
+    if number < 1:
+        raise UsageError(f"a card for {number} bars", "Ask for 1 bar or more.")
+    found: list[Problem] = [] if problems is None else problems
+    case = Case(notebook.settings, notebook.shelf, design, chosen, number, found)
+    whole = _whole_leaf(case)
+    return leaves_of(whole, size)
+
+
+def card_page(
+    frame: Frame,
+    leaves: Iterable[Leaf],
+    size: CardSize,
+    paper: str = "",
+    title: str = "Recipe cards",
+    lead: Words = (),
+    folio: str = "",
+) -> CardPage:
+    """A page of cards: one a sheet, or set out on ``paper`` ("a4", "letter") with cut marks."""
+    all_leaves = tuple(leaves)
+    sheet, across, down = ON_SHEET[size, paper] if paper else ("", 1, 1)
+    count = across * down
+    sheets = tuple(all_leaves[n : n + count] for n in range(0, len(all_leaves), count))
+    marks = cut_marks(size, sheet, across, down) if sheet else None
+    return CardPage(
+        frame,
+        title,
+        size,
+        sheets,
+        sheet,
+        marks,
+        lead,
+        folio,
+        f"{title}, to print.",
+    )
+
+
+def card_version(design: Design, variant: Variant, notebook: Notebook) -> str:
+    """The version that stands on every card of this recipe, whatever its number of bars."""
+    case = Case(notebook.settings, notebook.shelf, design, variant, variant.recipe.bars)
+    return _version(case)
+
+
+def _variant(design: Design, name: str | None) -> Variant:
+    if name is None or name == AS_WRITTEN:
+        return as_written(design)
+    try:
+        return design.variant(name)
+    except KeyError:
+        known = [variant.name for variant in design.variants]
+        raise UsageError(
+            f'the design "{design.id}" has no variant "{name}"', nearest(name, known)
+        ) from None
+
+
+def _whole_leaf(case: Case) -> Leaf:
+    mould = case.shelf.moulds.get(case.recipe.mould or "")
+    kept = kept_pieces(case.shelf, case.recipe)
+    owned = pieces_owned(kept)
+    bars_each = (mould.bars_each or 1) if mould is not None else 1
+    cavities = mould.cavities if mould is not None else None
+    places = _places(cavities, owned)
+    batch = batch_of(case, places, bars_each)
+    pieces = None
+    if case.recipe.mat is not None:
+        pieces = Pieces(-(-batch.round_bars // bars_each), owned, kept)
+    return Leaf(
+        anchor=_anchor(case),
+        title=case.design.title,
+        sub=_sub(case),
+        bars=f"For\u00a0{case.bars}\u00a0{_bars(case.bars)}",
+        version=_version(case),
+        dated=case.design.date.isoformat(),
+        rounds=_rounds(batch, pieces, cavities),
+        weights=_weights(batch),
+        steps=steps_of(batch, pieces),
+        watch=_watch(case),
+        cautions=_cautions(case),
+        lines=_lines(case),
+    )
+
+
+def _version(case: Case) -> str:
+    """A few letters that change when the recipe on the card does, and only then.
+
+    Made of the card for the batch that the recipe was written for, all of it in one
+    round: what is on hand, what it costs and how many bars are asked for change nothing.
+    """
+    batch = batch_of(
+        Case(case.settings, case.shelf, case.design, case.variant, case.recipe.bars), None, 1
+    )
+    pieces = Pieces(1, None, ()) if case.recipe.mat is not None else None
+    parts = [case.design.title, _sub(case), case.design.date.isoformat(), _cautions(case)]
+    for weight in _weights(batch, with_shelf=False):
+        parts.extend((weight.layer, weight.what, weight.mind))
+        parts.extend((plain_text(weight.first), plain_text(weight.second)))
+    parts.extend(plain_text(step) for step in steps_of(batch, pieces))
+    parts.extend(plain_text(words) for words in _watch(case))
+    made = hashlib.blake2b(digest_size=8)
+    for part in parts:
+        raw = part.encode("utf-8")
+        made.update(len(raw).to_bytes(4, "big") + raw)
+    number = int.from_bytes(made.digest(), "big")
+    letters = ""
+    for _ in range(_VERSION_LETTERS):
+        number, place = divmod(number, len(_ALPHABET))
+        letters += _ALPHABET[place]
+    return letters
+
+
+def kept_pieces(shelf: Shelf, recipe: Recipe) -> tuple[Piece, ...]:
+    """The pieces on the shelf that the recipe can be cast on: the one it names first."""
+    if recipe.mat is None:
+        return ()
+    named = shelf.pieces.get(recipe.piece or "")
+    alike = [
+        piece
+        for piece in shelf.pieces.values()
+        if piece is not named
+        and recipe.trim is not None
+        and (piece.mat, piece.mould, piece.trim) == (recipe.mat, recipe.mould, recipe.trim)
+    ]
+    return (*((named,) if named is not None else ()), *alike)
+
+
+def pieces_owned(kept: Iterable[Piece]) -> int | None:
+    """How many there are of these pieces; None where the shelf does not say, or there is none."""
+    counts = []
+    for piece in kept:
+        if piece.on_hand is None or piece.on_hand.kind != "count":
+            return None
+        counts.append(int(piece.on_hand.value))
+    return sum(counts) or None
+
+
+def _places(cavities: int | None, owned: int | None) -> int | None:
+    known = [number for number in (cavities, owned) if number]
+    return min(known) if known else None
+
+
+def _bars(number: int) -> str:
+    return "bar" if number == 1 else "bars"
+
+
+def _anchor(case: Case) -> str:
+    variant = "" if case.variant.name == AS_WRITTEN else "-" + case.variant.name
+    return f"card-{case.design.id}{variant.replace('/', '-').replace(' ', '-')}"
+
+
+def _sub(case: Case) -> str:
+    mould = case.shelf.moulds.get(case.recipe.mould or "")
+    trim = case.recipe.trim
+    parts = [
+        mould.name if mould is not None else "",
+        ""
+        if trim is None
+        else trim.kind
+        if not trim.margin_mm
+        else f"{trim.kind} {tight(f'{trim.margin_mm:g} mm')}",
+        "" if case.variant.name == AS_WRITTEN else f"variant {case.variant.name}",
+    ]
+    return " · ".join(filter(None, parts))
+
+
+def _rounds(batch: Batch, pieces: Pieces | None, cavities: int | None) -> CardWords:
+    words: list[Span | str] = []
+    if batch.rounds == 1:
+        if cavities is None and pieces is None:
+            return ()
+        words.append(f"One round of the mould, {batch.round_bars}\u00a0{_bars(batch.round_bars)}.")
+    elif batch.last_bars is None:
+        words.append(Span(f"{batch.rounds} rounds of {batch.round_bars}", "strong"))
+        words.append(" through the mould. The steps are for one round.")
+    else:
+        full = batch.rounds - 1
+        words.append(
+            Span(
+                f"{'One round' if full == 1 else f'{full} rounds'} of {batch.round_bars},"
+                f" then one of {batch.last_bars}",
+                "strong",
+            )
+        )
+        words.append(f" through the mould. The steps are for {batch.round_bars}.")
+    if pieces is not None:
+        noun = "mat piece" if pieces.needed == 1 else "mat pieces"
+        words.append(f" {pieces.needed}\u00a0{noun} needed")
+        if cavities is not None and pieces.owned is not None and pieces.owned < cavities:
+            words.append(f", all that there are for {cavities} cavities")
+        words.append(".")
+    # The least that a jug keeps is kept once a round.
+    if batch.apart_g > 1.005 * batch.whole_g:
+        words.append(" Melted round by round a little more stays in the jugs.")
+    return tuple(words)
+
+
+def _weights(batch: Batch, with_shelf: bool = True) -> tuple[Weight, ...]:
+    rows: list[Weight] = []
+    shelf = batch.case.shelf
+    for place, pot in enumerate(batch.masses.pots):
+        title = _pot_title(pot.name, pot.layers)
+        for number, base in enumerate(batch.pot_bases(place)):
+            first, second = batch.base_said(base, "all")
+            each = [(scope, batch.base_said(base, scope)) for scope in batch.round_scopes]
+            if base.leftover:
+                what = _leftover_what(shelf, base.name)
+            else:
+                what = shelf.bases[base.name].name
+            rows.append(
+                Weight(
+                    what,
+                    first,
+                    second,
+                    title if number == 0 else "",
+                    batch.each_said(each) if each else (),
+                    _leftover_mind(batch, base, with_shelf) if base.leftover else "",
+                )
+            )
+        for name in pot.layers:
+            rows.extend(_stirred_in(batch, name, several=len(pot.layers) > 1))
+    return tuple(rows)
+
+
+def _pot_title(pot: str, layers: tuple[str, ...]) -> str:
+    if len(layers) == 1:
+        return layers[0][:1].upper() + layers[0][1:]
+    return f"{pot[:1].upper()}{pot[1:]} pot"
+
+
+def _leftover_what(shelf: Shelf, name: str) -> str:
+    """A leftover, with what is in it already: no more of it goes in by mistake."""
+    leftover = shelf.leftovers[name]
+    held: list[str] = []
+    if leftover.tinted is not None and leftover.tinted != "no":
+        colour = shelf.colourants.get(leftover.tinted)
+        held.append(f"tinted {colour.name if colour is not None else leftover.tinted}")
+    if leftover.scented is not None:
+        oil = shelf.fragrances.get(leftover.scented.oil)
+        scent = oil.name if oil is not None else leftover.scented.oil
+        held.append(f"{tight(show_percent(leftover.scented.concentration))} {scent} in it")
+    return ", ".join([f"{leftover.name}, leftover", *held])
+
+
+def _leftover_mind(batch: Batch, base: PotBase, with_shelf: bool) -> str:
+    """What to mind of a leftover: scent over its limit, or less of it than is needed."""
+    layers = batch.case.recipe.layers
+    minds = [
+        over_limit(batch, number, place)
+        for number, layer in enumerate(layers)
+        if layer.base.leftover == base.name
+        for place, oil in enumerate(batch.masses.layers[number].fragrances)
+        if oil.from_leftover
+    ]
+    amount = batch.case.shelf.leftovers[base.name].amount
+    if with_shelf and amount is not None and amount < batch.base_g(base, "all"):
+        us, metric = show_mass_us(amount, batch.steps_g), show_mass(amount, batch.steps_g)
+        minds.append(f"only {tight(us if batch.us_first else metric)} there")
+    return ", ".join(dict.fromkeys(filter(None, minds)))
+
+
+def _stirred_in(batch: Batch, name: str, several: bool) -> list[Weight]:
+    rows: list[Weight] = []
+    number = [layer.name for layer in batch.case.recipe.layers].index(name)
+    layer = batch.written(number)
+    into = f", into the {name}" if several else ""
+    for place, colour in enumerate(layer.colours):
+        first, second = batch.colour_said(number, place, "all")
+        by_eye = colour.dose is None
+        each = (
+            ()
+            if by_eye
+            else [(scope, batch.colour_said(number, place, scope)) for scope in batch.round_scopes]
+        )
+        what = batch.case.shelf.colourants[colour.colourant].name
+        rows.append(Weight(what + into, first, second, each=batch.each_said(each) if each else ()))
+    for place, oil in enumerate(layer.fragrance):
+        first, second = batch.oil_said(number, place, "all")
+        each = [(scope, batch.oil_said(number, place, scope)) for scope in batch.round_scopes]
+        what = batch.case.shelf.fragrances[oil.oil].name
+        rows.append(
+            Weight(
+                what + into,
+                first,
+                second,
+                each=batch.each_said(each) if each else (),
+                mind=over_limit(batch, number, place),
+            )
+        )
+    return rows
+
+
+def _watch(case: Case) -> tuple[Words, ...]:
+    """What failed in this recipe, what mended it; what is mended first, since it is sure."""
+    order = {"yes": 0, "untested": 1, None: 1, "no": 2}
+    met = [failure for failure in case.design.failed if _concerns(case, failure)]
+    met.sort(key=lambda failure: order[failure.mended])
+    return tuple(_watch_words(failure) for failure in met)
+
+
+def _concerns(case: Case, failure: Failure) -> bool:
+    """Whether a failure was met in this recipe, not in another variant."""
+    if failure.variant is None:
+        return True
+    same = [
+        variant
+        for variant in case.design.variants
+        if variant is case.variant or variant.recipe == case.recipe
+    ]
+    return any(
+        failure.variant == variant.name or failure.variant in variant.chosen.values()
+        for variant in same
+    )
+
+
+def _watch_words(failure: Failure) -> Words:
+    what = failure.what[:1].upper() + failure.what[1:]
+    words: list[Span | str] = [Span(f"{what}.", "strong"), f" {failure.saw.strip()}"]
+    if failure.mend is not None:
+        words.append(" ")
+        words.append(Span(_MEND_SAYS.get(failure.mended or "", "To try: "), "strong"))
+        words.append(failure.mend.strip())
+    return tuple(words)
+
+
+def _cautions(case: Case) -> str:
+    layers = case.recipe.layers
+    said = ["Hot base burns: gloves, sleeves; a burn goes under running water for 20\u00a0min."]
+    if any(layer.spritz for layer in layers):
+        said.append("Alcohol mist catches fire: no flame, no hot plate near.")
+    if case.recipe.mat is not None or any("cut" in text for la in layers for text in la.then):
+        said.append("Blade away from the hand.")
+    if any(layer.fragrance for layer in layers):
+        said.append("No more oil than this: over its limit it hurts skin.")
+    said.append("Local rules come first.")
+    return " ".join(said)
+
+
+def _lines(case: Case) -> tuple[tuple[Blank, ...], ...]:
+    scale = "°F" if case.settings.units == "us" else "°C"
+    pots = dict.fromkeys(layer.pot_name for layer in case.recipe.layers)
+    pours = [f"{layer.name} pour\u00a0{scale}" for layer in case.recipe.layers]
+    starts = [f"{pot} start\u00a0{scale}" for pot in pots]
+    return (tuple(map(Blank, ("date", "by", "lot", *starts, *pours, "result"))),)

@@ -1,0 +1,265 @@
+"""The amounts of a card: worked out for all bars, for a round, for the last round, and said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from journal.figures.derive_context import Case
+from journal.figures.derive_layers import (
+    ColourFigures,
+    FragranceFigures,
+    RecipeMasses,
+    derive_layers,
+)
+from journal.pages.leaf import Amount, CardWords, Scope, Showing, Word
+from journal.quantities.show import (
+    show_drops,
+    show_mass,
+    show_mass_us,
+    show_number,
+    show_temperatures_c,
+    show_temperatures_f,
+    show_volume,
+    show_volume_us,
+)
+from journal.quantities.units import ML_PER_TSP
+from journal.records.write_up import Layer
+
+# Which fractions have no letter in the fonts of the theme? Written out, they stand on
+# every machine.
+_WRITTEN_OUT = (("⅛", "1/8"), ("⅜", "3/8"), ("⅝", "5/8"), ("⅞", "7/8"))
+
+# Spoons are spoken of below a fluid ounce.
+_MOST_TSP = 6.0
+_TSP_STEP = Decimal("0.01")
+
+
+def tight(text: str) -> str:
+    """A shown figure that is not parted from its unit at the end of a line."""
+    for letter, written in _WRITTEN_OUT:
+        place = text.find(letter)
+        if place >= 0:
+            apart = " " if place and text[place - 1].isdigit() else ""
+            text = text.replace(letter, apart + written)
+    return text.replace(" ", "\u00a0")
+
+
+def shown(value: float, show: Showing, steps_g: Sequence[float]) -> str:
+    """A figure as a card shows it; oils are rounded down."""
+    match show:
+        case "g":
+            text = show_mass(value, steps_g)
+        case "us":
+            text = show_mass_us(value, steps_g)
+        case "oil-g":
+            text = show_mass(value, steps_g, "down")
+        case "ml":
+            text = show_volume(value)
+        case "spoons":
+            text = show_spoons(value)
+        case "oil-ml":
+            text = show_volume(value, "down")
+        case "drops":
+            text = show_drops(value)
+    return tight(text)
+
+
+def show_spoons(volume_ml: float) -> str:
+    """A colourant in teaspoons: ``1½ tsp`` near a spoon's mark, else ``0.32 tsp``."""
+    text = show_volume_us(volume_ml)
+    tsp = volume_ml / float(ML_PER_TSP)
+    if text.endswith(" tsp") or tsp >= _MOST_TSP:
+        return text
+    return f"{show_number(tsp, _TSP_STEP)} tsp"
+
+
+def window(ends_c: tuple[float, float], us_first: bool) -> tuple[str, str]:
+    """A window of temperature in the studio's first scale and in the other."""
+    fahrenheit = tight(show_temperatures_f(*ends_c))
+    celsius = tight(show_temperatures_c(*ends_c))
+    return (fahrenheit, celsius) if us_first else (celsius, fahrenheit)
+
+
+@dataclass(frozen=True, slots=True)
+class PotBase:
+    """What is melted in a pot: a base or a leftover, with its mass in each scope."""
+
+    pot: int
+    place: int
+    name: str
+    leftover: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """The masses of a recipe for all bars, for one round and for a last, smaller round.
+
+    ``round_bars`` are the bars of one round, ``last_bars`` those of the last if it
+    is smaller, else None. ``apart_g`` is the base that all rounds melt when each is
+    melted by itself, ``whole_g`` what is melted when all is melted at once.
+    """
+
+    case: Case
+    masses: RecipeMasses
+    round_masses: RecipeMasses
+    last_masses: RecipeMasses | None
+    rounds: int
+    round_bars: int
+    last_bars: int | None
+
+    @property
+    def us_first(self) -> bool:
+        """Whether ounces stand before grams."""
+        return self.case.settings.units == "us"
+
+    @property
+    def steps_g(self) -> tuple[float, ...]:
+        """Steps of the studio's scales."""
+        return self.case.settings.scales
+
+    @property
+    def whole_g(self) -> float:
+        """Base melted when all is melted at once."""
+        return sum(pot.melt_g for pot in self.masses.pots)
+
+    @property
+    def apart_g(self) -> float:
+        """Base melted when every round is melted by itself."""
+        full = self.rounds - (1 if self.last_masses is not None else 0)
+        total = full * sum(pot.melt_g for pot in self.round_masses.pots)
+        if self.last_masses is not None:
+            total += sum(pot.melt_g for pot in self.last_masses.pots)
+        return total
+
+    def scoped(self, scope: Scope) -> RecipeMasses:
+        """The masses of one scope."""
+        if scope == "all":
+            return self.masses
+        if scope == "round":
+            return self.round_masses
+        assert self.last_masses is not None
+        return self.last_masses
+
+    def pot_bases(self, pot: int) -> tuple[PotBase, ...]:
+        """What goes into a pot, in the order of writing."""
+        name = self.masses.pots[pot].layers[0]
+        layer = self.masses.layer(name)
+        if layer.leftover is not None:
+            return (PotBase(pot, 0, layer.leftover, True),)
+        return tuple(PotBase(pot, n, base, False) for n, (base, _) in enumerate(layer.bases))
+
+    def base_g(self, base: PotBase, scope: Scope) -> float:
+        """Mass of a pot's base, over the layers that are melted in it."""
+        masses = self.scoped(scope)
+        total = 0.0
+        for name in masses.pots[base.pot].layers:
+            layer = masses.layer(name)
+            total += layer.melt_g if base.leftover else layer.bases[base.place][1]
+        return total
+
+    def base_said(self, base: PotBase, scope: Scope) -> tuple[CardWords, CardWords]:
+        """A pot's base in both systems."""
+        value = self.base_g(base, scope)
+        of = f"base {base.pot} {base.place}"
+        return self._pair(value, of, ("us", "g") if self.us_first else ("g", "us"), scope)
+
+    def oil_said(self, layer: int, place: int, scope: Scope) -> tuple[CardWords, CardWords]:
+        """An oil: millilitres first, grams second; only what is known without guessing.
+
+        Where the shelf gives no density, what the dose was not written in is left
+        out: grams worked at a density that was taken would put too much in.
+        """
+        oil = self.oil(layer, place, scope)
+        written = self.written(layer).fragrance[place].dose.kind
+        of = f"oil {layer} {place}"
+        by_volume = self._one(oil.volume_ml, f"{of} ml", "oil-ml", scope)
+        by_mass = self._one(oil.mass_g, f"{of} g", "oil-g", scope)
+        if oil.density_taken:
+            return (by_volume, ()) if written == "volume" else (by_mass, ())
+        return by_volume, by_mass
+
+    def colour_said(self, layer: int, place: int, scope: Scope) -> tuple[CardWords, CardWords]:
+        """A colourant: millilitres and spoons, or grams and millilitres if dosed by mass."""
+        colour = self.colour(layer, place, scope)
+        if colour.by_eye:
+            return ("by eye",), (colour.aim,) if colour.aim else ()
+        of = f"colour {layer} {place}"
+        by_volume = self._one(colour.volume_ml, f"{of} ml", "ml", scope)
+        dose = self.written(layer).colours[place].dose
+        if dose is not None and dose.kind != "volume":
+            return self._one(colour.mass_g, f"{of} g", "g", scope), by_volume
+        if colour.rough:
+            drops = self._one(colour.volume_ml, f"{of} ml", "drops", scope)
+            return by_volume, ("about ", *drops)
+        return by_volume, self._one(colour.volume_ml, f"{of} ml", "spoons", scope)
+
+    def oil(self, layer: int, place: int, scope: Scope) -> FragranceFigures:
+        """The figures of an oil that is stirred into a layer."""
+        return self.scoped(scope).layers[layer].fragrances[place]
+
+    def colour(self, layer: int, place: int, scope: Scope) -> ColourFigures:
+        """The figures of a colourant of a layer."""
+        return self.scoped(scope).layers[layer].colours[place]
+
+    def written(self, layer: int) -> Layer:
+        """A layer as it was written."""
+        return self.case.recipe.layers[layer]
+
+    def each_said(self, said: Sequence[tuple[Scope, tuple[CardWords, CardWords]]]) -> CardWords:
+        """The amounts of a round, and of the last if it is smaller."""
+        found: list[Word] = []
+        for scope, (first, second) in said:
+            bars = self.round_bars if scope == "round" else self.last_bars
+            found.append("a round of\u00a0" if scope == "round" else "; the last, of\u00a0")
+            found.append(f"{bars}:\u00a0")
+            found.extend(first)
+            if second:
+                found.extend((" (", *second, ")"))
+        return tuple(found)
+
+    @property
+    def round_scopes(self) -> tuple[Scope, ...]:
+        """The scopes that a line tells beside the whole."""
+        if self.rounds == 1:
+            return ()
+        return ("round",) if self.last_masses is None else ("round", "last")
+
+    def _pair(
+        self, value: float, of: str, shows: tuple[Showing, Showing], scope: Scope
+    ) -> tuple[CardWords, CardWords]:
+        return self._one(value, of, shows[0], scope), self._one(value, of, shows[1], scope)
+
+    def _one(self, value: float | None, of: str, show: Showing, scope: Scope) -> CardWords:
+        if value is None:
+            return ()
+        return (Amount(shown(value, show, self.steps_g), of, show, scope),)
+
+
+def batch_of(case: Case, places: int | None, bars_each: int) -> Batch:
+    """The masses of a recipe for ``case.bars``, taken through ``places`` cavities a round.
+
+    ``places`` is None where no mould limits a round.
+    """
+    full = case.bars if places is None else min(case.bars, places * bars_each)
+    rounds = -(-case.bars // full)
+    last = case.bars - full * (rounds - 1)
+    masses = _masses(case, case.bars)
+    return Batch(
+        case,
+        masses,
+        masses if rounds == 1 else _masses(case, full),
+        _masses(case, last) if last != full else None,
+        rounds,
+        full,
+        last if last != full else None,
+    )
+
+
+def _masses(case: Case, bars: int) -> RecipeMasses:
+    # Problems were told for all bars; a round finds none that are new.
+    problems = case.problems if bars == case.bars else []
+    made = derive_layers(Case(case.settings, case.shelf, case.design, case.variant, bars, problems))
+    assert made.value is not None
+    return made.value

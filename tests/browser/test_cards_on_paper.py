@@ -1,0 +1,128 @@
+"""Cards as they come out on paper: one a page or several a sheet, whole, true to size."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+import pytest
+from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, lay_notebook
+from playwright.sync_api import Browser
+from printed import PAGE_TOLERANCE_MM, page_sizes_mm, shrunk_pages, texts
+
+from journal.pages.card import card_page, cards_of
+from journal.pages.card_layout import MEASURES
+from journal.pages.card_sheet import ON_SHEET, SHEETS_MM
+from journal.pages.leaf import CardPage, CardSize
+from journal.pages.parts import Frame
+from journal.pages.theme import read_theme
+
+SIZES: list[CardSize] = ["4x6in", "a6", "half-letter", "a5"]
+
+
+def written(page: CardPage, folder: Path, name: str) -> Path:
+    theme = read_theme()
+    for path, raw in theme.files:
+        (folder / path).parent.mkdir(parents=True, exist_ok=True)
+        (folder / path).write_bytes(raw)
+    (folder / name).write_text(theme.set_page("card.html", page), "utf-8")
+    return folder / name
+
+
+@pytest.fixture(scope="module")
+def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[tuple[CardSize, str], CardPage]:
+    """Every size, alone and on every paper: a usual recipe, the longest, the shortest."""
+    root = tmp_path_factory.mktemp("cards")
+    notebook = lay_notebook(root, more=LONG_SHELF, a=TWO_LAYERS, b=SIX_LAYERS, c=ONE_LAYER)
+    assert not notebook.errors, notebook.errors
+    made = {}
+    for size in SIZES:
+        leaves = []
+        for name, bars in (("a", 14), ("b", 6), ("c", 1), ("a", 6)):
+            leaves.extend(cards_of(notebook, notebook.designs[name], None, bars, size))
+        for paper in ("", "a4", "letter"):
+            frame = Frame("Corran Bench", "", ())
+            made[size, paper] = card_page(frame, leaves, size, paper)
+    return made
+
+
+# How far the last thing on a leaf ends above the lines at its foot, and what sticks out
+# of the card: all in CSS px.
+MEASURE = """() => [...document.querySelectorAll('article.card')].map(card => {
+  const foot = card.querySelector('footer');
+  const last = foot.previousElementSibling.getBoundingClientRect().bottom;
+  return [card.querySelector('h2').id, foot.getBoundingClientRect().top - last,
+          card.scrollHeight - card.clientHeight, card.scrollWidth - card.clientWidth];
+})"""
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_no_leaf_runs_over(
+    browser: Browser, tmp_path: Path, pages: dict[tuple[CardSize, str], CardPage], size: CardSize
+) -> None:
+    html = written(pages[size, ""], tmp_path, "cards.html")
+    page = browser.new_page()
+    page.emulate_media(media="print")
+    page.goto(html.as_uri())
+    page.evaluate("document.fonts.ready")
+    found = page.evaluate(MEASURE)
+    page.close()
+    assert len(found) > 5
+    for name, spare, over, beyond in found:
+        assert spare >= 0, name
+        assert over <= 0, name
+        assert beyond <= 0, name
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("paper_name", ["", "a4", "letter"])
+def test_the_browser_prints_whole_cards_true_to_size(
+    paper: Callable[[Path], Path],
+    tmp_path: Path,
+    pages: dict[tuple[CardSize, str], CardPage],
+    size: CardSize,
+    paper_name: str,
+) -> None:
+    page = pages[size, paper_name]
+    pdf = paper(written(page, tmp_path, "cards.html"))
+    _whole_and_true(pdf, page, size, PAGE_TOLERANCE_MM)
+    assert shrunk_pages(pdf) == []
+
+
+@pytest.mark.parametrize(("size", "paper_name"), [("4x6in", ""), ("a5", ""), ("a6", "a4")])
+def test_the_printer_without_a_browser_does_the_same(
+    tmp_path: Path,
+    pages: dict[tuple[CardSize, str], CardPage],
+    size: CardSize,
+    paper_name: str,
+) -> None:
+    weasyprint = pytest.importorskip("weasyprint")
+    page = pages[size, paper_name]
+    html = written(page, tmp_path, "cards.html")
+    pdf = tmp_path / "cards.pdf"
+    weasyprint.HTML(filename=str(html)).write_pdf(str(pdf))
+    # It writes lengths as they are; a thousandth of a point is its rounding.
+    _whole_and_true(pdf, page, size, 0.001)
+
+
+def _whole_and_true(pdf: Path, page: CardPage, size: CardSize, tolerance_mm: float) -> None:
+    sizes = page_sizes_mm(pdf)
+    wanted = (
+        SHEETS_MM[page.sheet] if page.sheet else (MEASURES[size].width_mm, MEASURES[size].height_mm)
+    )
+    assert len(sizes) == len(page.sheets)
+    for wide, high in sizes:
+        assert wide == pytest.approx(wanted[0], abs=tolerance_mm)
+        assert high == pytest.approx(wanted[1], abs=tolerance_mm)
+    for said, sheet in zip(texts(pdf), page.sheets, strict=True):
+        for leaf in sheet:
+            for word in _words_of(leaf.title, leaf.version, leaf.leaf):
+                assert word in said
+
+
+def _words_of(*parts: str) -> Iterable[str]:
+    return [word for part in parts for word in part.split()]
+
+
+def test_every_sheet_is_tried() -> None:
+    assert {size for size, _ in ON_SHEET} == set(SIZES)
