@@ -1,0 +1,361 @@
+"""A draft of the ingredient list, per region, from what is in the bar."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from journal.errors import FigureError
+from journal.figures.allergens import AllergenInBar, letters_of
+
+REGIONS = ("us", "eu")
+
+# By which one word is a fragrance named? 21 CFR 701.3(a); Regulation (EC)
+# 1223/2009 Art. 19(1)(g).
+FRAGRANCE_WORDS = {"us": "Fragrance", "eu": "Parfum"}
+
+# Up to which share may ingredients stand in any order? One per cent in both
+# regions: "1 percent or less" in 21 CFR 701.3(f), "less than 1 %" in Art. 19(1)(g).
+# The draft keeps them in descending order, which both allow.
+ANY_ORDER_SHARE = 0.01
+
+# Shares of a base that sum to 1 within this are taken as the whole of it: a
+# supplier prints them to a whole per cent, ten of them or so.
+SHARE_SLACK = 0.005
+FLOAT_SLACK = 1e-9
+
+ADVICE = (
+    "This is a draft. Check it against the rules where the bar is sold before you print it.",
+    "Before you claim anything of a bar beyond that it cleans, ask a licensed professional.",
+)
+REGION_NOTES = {
+    "us": (
+        "True soap that is sold only as soap needs no ingredient list (21 CFR 701.20). Most "
+        "melt-and-pour bases hold detergents; their bars are cosmetics and need one.",
+        "No United States list of fragrance allergens was in force when this was written; the "
+        "European list is used, and naming them is voluntary.",
+    ),
+    "eu": (
+        "Allergens are named above 0.01 % of a bar that is rinsed off. Newly placed bars name the "
+        "whole list from 1 August 2026, every bar on sale from 1 August 2028.",
+        "The label also needs the responsible person with address, a batch number and what "
+        "else Regulation (EC) 1223/2009 Article 19 asks for.",
+    ),
+}
+
+# How is a colour called in either region? Colour Index number in the European
+# Union (Regulation 1223/2009 Annex IV), the name of 21 CFR 73 and 74 in the United
+# States. From memory.
+COLOUR_NAMES = (
+    ("CI 77891", "Titanium Dioxide"),
+    ("CI 77019", "Mica"),
+    ("CI 77491", "Iron Oxides"),
+    ("CI 77492", "Iron Oxides"),
+    ("CI 77499", "Iron Oxides"),
+    ("CI 77007", "Ultramarines"),
+    ("CI 77288", "Chromium Oxide Greens"),
+    ("CI 77289", "Chromium Hydroxide Green"),
+    ("CI 77742", "Manganese Violet"),
+    ("CI 77510", "Ferric Ferrocyanide"),
+    ("CI 77947", "Zinc Oxide"),
+    ("CI 75470", "Carmine"),
+    ("CI 19140", "Yellow 5"),
+    ("CI 15985", "Yellow 6"),
+    ("CI 16035", "Red 40"),
+    ("CI 42090", "Blue 1"),
+)
+_COLOUR_INDEX = re.compile(r"ci\s*\d{5}(:\d)?", re.IGNORECASE)
+_US_COLOURS = {letters_of(us_name) for _, us_name in COLOUR_NAMES}
+
+# Names that suppliers use for one ingredient; the first of a region is its own.
+WATER_NAMES = {"us": "Water", "eu": "Aqua"}
+_WATER = {letters_of(name) for name in ("Water", "Aqua", "Water (Aqua)", "Aqua (Water)")}
+_FRAGRANCE = {
+    letters_of(name)
+    for name in ("Fragrance", "Parfum", "Perfume", "Fragrance (Parfum)", "Parfum (Fragrance)")
+}
+
+
+@dataclass(frozen=True, slots=True)
+class BaseInBar:
+    """One base in a bar; ``ingredients`` as on its shelf record, share None if not given."""
+
+    base: str
+    mass_g: float
+    ingredients: tuple[tuple[str, float | None], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ColourInBar:
+    """One colourant in a bar; mass None when it is not known; ``inci`` may be several names."""
+
+    colourant: str
+    mass_g: float | None
+    inci: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ingredient:
+    """One line of the draft; ``bar_share`` None where only the presence is known."""
+
+    name: str
+    bar_share: float | None
+    colour: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LabelDraft:
+    """The draft for one region.
+
+    ``ingredients`` are in the order of the label, colourants last; ``over_one``
+    tells how many lead the list before the 1 % line. Where a base has no
+    shares there is no merged list: ``ingredients`` is empty, ``apart`` holds
+    each base's own list, and ``why`` says which base wants shares.
+    ``statement`` is the line to print, with the allergens where the region
+    asks for them.
+    """
+
+    region: str
+    ingredients: tuple[Ingredient, ...]
+    over_one: int
+    allergens: tuple[str, ...]
+    apart: tuple[tuple[str, tuple[str, ...]], ...]
+    statement: str
+    why: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(ingredient.name for ingredient in self.ingredients)
+
+
+def is_colour(name: str) -> bool:
+    """Whether an ingredient's name is that of a colour additive.
+
+    Takes:  name  as written
+    Gives:  True for a Colour Index number or one of the names of COLOUR_NAMES
+    Fails:  never
+    Source: Regulation (EC) 1223/2009 Annex IV; 21 CFR 73 and 74 (from memory)
+    Checked: "CI 77891" is one, "Glycerin" is not
+    """
+    return bool(_COLOUR_INDEX.search(name)) or letters_of(name) in _US_COLOURS
+
+
+def draft_label(
+    region: str,
+    bases: Sequence[BaseInBar],
+    fragrance_g: float,
+    colours: Sequence[ColourInBar],
+    allergens: Sequence[AllergenInBar],
+) -> LabelDraft:
+    """The ingredient list of a bar, merged over its layers, as a draft.
+
+    Mass of an ingredient = sum over bases of (mass of base x its share); what
+    stands under several names of one ingredient is one line. Descending by
+    share of the bar, those of 1 % or less after the rest (descending too),
+    colours last; fragrance as one word, at its own place.
+
+    Takes:  region       "us" or "eu"
+            bases        one or more; mass > 0; shares 0 to 1, summing to no more than 1
+            fragrance_g  mass of all fragrance in the bar; >= 0; 0 for none
+            colours      mass >= 0, or None where it is not known
+            allergens    those to be named
+    Gives:  the draft
+    Fails:  FigureError if any lies outside its range
+    Source: 21 CFR 701.3(a) and (f); Regulation (EC) 1223/2009 Art. 19(1)(g)
+    Checked: 90 g of 60 % A, 40 % B and 10 g of 90 % B, 10 % C:
+             A 54 %, B 45 %, C 1 %
+    """
+    if region not in REGIONS:
+        raise FigureError(f'no rules for the region "{region}"; it is "us" or "eu"')
+    _check(bases, fragrance_g, colours)
+    notes = list(ADVICE + REGION_NOTES[region])
+    why: list[str] = []
+    for colour in colours:
+        if not colour.inci:
+            why.append(f"{colour.colourant} has no INCI name on the shelf and is not listed")
+    without = [base.base for base in bases if not _has_shares(base)]
+    allergen_names = tuple(allergen.name for allergen in allergens)
+    if without:
+        why.insert(
+            0,
+            f"no merged list: {', '.join(without)} has no shares for its ingredients, so each "
+            "base's own list stands apart",
+        )
+        apart = tuple(
+            (base.base, tuple(name for name, _ in base.ingredients)) for base in bases
+        )
+        return LabelDraft(region, (), 0, allergen_names, apart, "", tuple(why), tuple(notes))
+    for base in bases:
+        listed = math.fsum(share or 0.0 for _, share in base.ingredients)
+        if listed < 1 - SHARE_SLACK:
+            notes.append(
+                f"the shares of {base.base} sum to {listed * 100:.3g} %: the rest is not listed"
+            )
+    ingredients = _merged(region, bases, fragrance_g, colours)
+    notes.extend(_names_elsewhere(region, ingredients))
+    over_one = sum(
+        1
+        for ingredient in ingredients
+        if not ingredient.colour and _above_one(region, ingredient.bar_share)
+    )
+    return LabelDraft(
+        region,
+        ingredients,
+        over_one,
+        allergen_names,
+        (),
+        _statement(region, ingredients, allergens if region == "eu" else ()),
+        tuple(why),
+        tuple(notes),
+    )
+
+
+def _check(
+    bases: Sequence[BaseInBar], fragrance_g: float, colours: Sequence[ColourInBar]
+) -> None:
+    if not bases:
+        raise FigureError("a bar without a base has no label")
+    for base in bases:
+        if not (math.isfinite(base.mass_g) and base.mass_g > 0):
+            raise FigureError(f"{base.base} weighs {base.mass_g} g; it must be above 0")
+        for name, share in base.ingredients:
+            if share is not None and not 0 <= share <= 1:
+                raise FigureError(f"{name} is {share} of {base.base}; a share is 0 to 1")
+        listed = math.fsum(share or 0.0 for _, share in base.ingredients)
+        if listed > 1 + SHARE_SLACK:
+            raise FigureError(f"the shares of {base.base} sum to {listed:.4g}; at most 1")
+    if not (math.isfinite(fragrance_g) and fragrance_g >= 0):
+        raise FigureError(f"the fragrance weighs {fragrance_g} g; it cannot be below 0")
+    for colour in colours:
+        if colour.mass_g is not None and not (
+            math.isfinite(colour.mass_g) and colour.mass_g >= 0
+        ):
+            raise FigureError(
+                f"{colour.colourant} weighs {colour.mass_g} g; it cannot be below 0"
+            )
+
+
+def _has_shares(base: BaseInBar) -> bool:
+    return bool(base.ingredients) and all(share is not None for _, share in base.ingredients)
+
+
+def _key(name: str) -> str:
+    """One key for the names of one ingredient."""
+    letters = letters_of(name)
+    if letters in _WATER:
+        return "water"
+    if letters in _FRAGRANCE:
+        return "fragrance"
+    return letters
+
+
+def _merged(
+    region: str,
+    bases: Sequence[BaseInBar],
+    fragrance_g: float,
+    colours: Sequence[ColourInBar],
+) -> tuple[Ingredient, ...]:
+    total_g = math.fsum(
+        [base.mass_g for base in bases]
+        + [fragrance_g]
+        + [colour.mass_g for colour in colours if colour.mass_g is not None]
+    )
+    masses: dict[str, list[float]] = {}
+    names: dict[str, str] = {}
+    coloured: set[str] = set()
+    unknown: set[str] = set()
+
+    def add(name: str, mass_g: float, colour: bool) -> str:
+        key = _key(name)
+        names.setdefault(key, name)
+        masses.setdefault(key, []).append(mass_g)
+        if colour:
+            coloured.add(key)
+        return key
+
+    for base in bases:
+        for name, share in base.ingredients:
+            add(name, base.mass_g * (share or 0.0), is_colour(name))
+    if fragrance_g > 0:
+        add(FRAGRANCE_WORDS[region], fragrance_g, False)
+    if "fragrance" in names:
+        names["fragrance"] = FRAGRANCE_WORDS[region]
+    for colour in colours:
+        for name in colour.inci:
+            # The split of a blend over its names is not known: with one name
+            # the mass is that name's, with several only their presence is known.
+            known = colour.mass_g if len(colour.inci) == 1 else None
+            key = add(name, known or 0.0, True)
+            if known is None:
+                unknown.add(key)
+    lines = [
+        Ingredient(
+            names[key],
+            None if key in unknown else math.fsum(parts) / total_g,
+            key in coloured,
+        )
+        for key, parts in masses.items()
+    ]
+    return tuple(
+        sorted(
+            lines,
+            key=lambda line: (
+                line.colour,
+                line.bar_share is None,
+                -(line.bar_share or 0.0),
+                line.name.casefold(),
+            ),
+        )
+    )
+
+
+def _above_one(region: str, share: float | None) -> bool:
+    """Whether a share stands before the 1 % line: above it in the United States,
+    1 % itself too in the European Union."""
+    if share is None:
+        return False
+    if region == "us":
+        return share > ANY_ORDER_SHARE * (1 + FLOAT_SLACK)
+    return share >= ANY_ORDER_SHARE * (1 - FLOAT_SLACK)
+
+
+def _statement(
+    region: str, ingredients: Sequence[Ingredient], allergens: Sequence[AllergenInBar]
+) -> str:
+    """The line to print: allergens stand by their own share, before the colours."""
+    listed = {_key(ingredient.name) for ingredient in ingredients}
+    lines = [
+        (ingredient.colour, -(ingredient.bar_share or 0.0), place, ingredient.name)
+        for place, ingredient in enumerate(ingredients)
+    ]
+    # An allergen that is an ingredient in its own right too is written once.
+    lines += [
+        (False, -allergen.bar_share, len(ingredients) + place, allergen.name)
+        for place, allergen in enumerate(allergens)
+        if _key(allergen.name) not in listed
+    ]
+    lines.sort()
+    return "Ingredients: " + ", ".join(name for _, _, _, name in lines) + "."
+
+
+def _names_elsewhere(region: str, ingredients: Sequence[Ingredient]) -> list[str]:
+    """Where a name as written is another region's, what this one calls it."""
+    notes: list[str] = []
+    for ingredient in ingredients:
+        letters = letters_of(ingredient.name)
+        if _key(ingredient.name) == "water" and letters != letters_of(WATER_NAMES[region]):
+            notes.append(f"{ingredient.name} is written {WATER_NAMES[region]} here")
+        if not ingredient.colour:
+            continue
+        for index, us_name in COLOUR_NAMES:
+            if region == "us" and letters == letters_of(index):
+                notes.append(f"{ingredient.name} is written {us_name} here")
+        if region == "eu" and letters in _US_COLOURS:
+            numbers = [
+                index for index, us_name in COLOUR_NAMES if letters_of(us_name) == letters
+            ]
+            notes.append(f"{ingredient.name} is written {' or '.join(numbers)} here")
+    return notes
