@@ -1,0 +1,397 @@
+"""Pieces from a mat sheet, the moulds that they fit, and the casts they have left."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from journal.errors import FigureError
+
+# Room between a piece and the wall of its cavity, on every side, so that the
+# piece drops in and the body runs round it. Agreed for this journal; no source.
+CLEARANCE_MM = 1.0
+
+# A sheet is measured to a millimetre at best; this only takes up the last
+# digits of a float, so that a piece that just fits does fit.
+FLOAT_SLACK_MM = 1e-6
+
+CLOSE = "close"
+STRAIGHT = "straight"
+
+Size = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Motif:
+    """A motif that repeats over a sheet.
+
+    ``pitch_mm`` is the distance from centre to centre, ``offset_mm`` the
+    centre of the first from the sheet's corner; each across, then up.
+    """
+
+    size_mm: Size
+    pitch_mm: Size
+    offset_mm: Size
+
+
+@dataclass(frozen=True, slots=True)
+class PieceSize:
+    """How large a piece is cut, and whether the cavity makes it crop the motif."""
+
+    size_mm: Size
+    narrowed: bool
+    crops_motif: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A piece on the sheet: its lower left corner from the sheet's corner, and its size."""
+
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class CutPlan:
+    """Where the pieces lie on the sheet, and what is left over."""
+
+    piece_mm: Size
+    turned: bool
+    pieces: tuple[Placed, ...]
+    waste_share: float
+
+    @property
+    def count(self) -> int:
+        return len(self.pieces)
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Whether a piece lies in a cavity: turned or not, and if its corners must be rounded.
+
+    ``spare_mm`` is the room on each side beyond the clearance, the smaller of both ways.
+    """
+
+    mould: str
+    turned: bool
+    round_corners: bool
+    spare_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class CastsLeft:
+    """Casts that a piece has had, and has left; ``over`` counts those past its life."""
+
+    had: int
+    left: int
+    over: int
+
+
+def _check_size(size: Size, what: str) -> None:
+    for length in size:
+        if not (math.isfinite(length) and length > 0):
+            raise FigureError(f"{what} is {size[0]} x {size[1]} mm; both must be above 0")
+
+
+def piece_size(
+    *,
+    face_mm: Size,
+    motif_mm: Size | None,
+    trim: str,
+    margin_mm: float,
+    clearance_mm: float = CLEARANCE_MM,
+) -> PieceSize:
+    """How large a piece is cut for a cavity.
+
+    The motif's size (close), or that plus the margin on every side
+    (straight), never more than the cavity's face less the clearance on every
+    side; for a mat without a motif just that.
+
+    Takes:  face_mm       the cavity's face; > twice the clearance both ways
+            motif_mm      size of the motif; > 0; None for a mat without one
+            trim          "close" or "straight"
+            margin_mm     >= 0; used for straight
+            clearance_mm  >= 0
+    Gives:  the size, whether the face narrowed it, and whether that crops the motif
+    Fails:  FigureError if any lies outside its range
+    Source: definition
+    Checked: motif 60 x 40, straight 3, face 80 x 55: 66 x 46
+    """
+    _check_size(face_mm, "the face")
+    if not (math.isfinite(clearance_mm) and clearance_mm >= 0):
+        raise FigureError(f"a clearance of {clearance_mm} mm; it cannot be below 0")
+    if not (math.isfinite(margin_mm) and margin_mm >= 0):
+        raise FigureError(f"a margin of {margin_mm} mm; it cannot be below 0")
+    if trim not in (CLOSE, STRAIGHT):
+        raise FigureError(f'a trim "{trim}"; it is "{CLOSE}" or "{STRAIGHT}"')
+    room = (face_mm[0] - 2 * clearance_mm, face_mm[1] - 2 * clearance_mm)
+    _check_size(room, f"the face less {clearance_mm} mm on every side")
+    if motif_mm is None:
+        return PieceSize(room, False, False)
+    _check_size(motif_mm, "the motif")
+    around = 2 * margin_mm if trim == STRAIGHT else 0.0
+    wanted = (motif_mm[0] + around, motif_mm[1] + around)
+    size = (min(wanted[0], room[0]), min(wanted[1], room[1]))
+    return PieceSize(
+        size,
+        size != wanted,
+        any(room[way] < motif_mm[way] - FLOAT_SLACK_MM for way in (0, 1)),
+    )
+
+
+def whole_motifs(sheet: float, piece: float, pitch: float, offset: float) -> tuple[float, ...]:
+    """Centres of the motifs along one edge round which a whole piece fits.
+
+    Takes:  sheet   length of the edge; mm; > 0
+            piece   length of the piece that way; mm; > 0
+            pitch   centre to centre; mm; > 0
+            offset  first centre from the corner; mm; finite
+    Gives:  centres, ascending; may be empty
+    Fails:  FigureError if any lies outside its range
+    Source: definition
+    Checked: sheet 400, piece 60, pitch 95, offset 45: 45, 140, 235, 330
+    """
+    for what, length in (("sheet", sheet), ("piece", piece), ("pitch", pitch)):
+        if not (math.isfinite(length) and length > 0):
+            raise FigureError(f"the {what} is {length} mm; it must be above 0")
+    if not math.isfinite(offset):
+        raise FigureError(f"the offset is {offset} mm; it must be finite")
+    half = piece / 2
+    first = max(0, math.ceil((half - offset - FLOAT_SLACK_MM) / pitch))
+    last = math.floor((sheet - half - offset + FLOAT_SLACK_MM) / pitch)
+    return tuple(offset + place * pitch for place in range(first, last + 1))
+
+
+def _stride(piece: float, pitch: float) -> int:
+    """Every how many-th motif can carry a piece, so that pieces do not overlap."""
+    return max(1, math.ceil((piece - FLOAT_SLACK_MM) / pitch))
+
+
+def pieces_on_motifs(sheet_mm: Size, piece_mm: Size, motif: Motif) -> int:
+    """How many whole pieces, each centred on a motif, a sheet gives.
+
+    ceil(nx / ceil(w / pitch_x)) x ceil(ny / ceil(h / pitch_y)), where nx x ny
+    motifs have room for a whole piece. No plan of pieces of that orientation
+    gives more: among so many neighbouring motifs only one can carry a piece.
+
+    Takes:  sheet_mm, piece_mm  > 0
+            motif               pitch > 0
+    Gives:  a count, 0 or more
+    Fails:  FigureError if any lies outside its range
+    Source: definition; checked against exhaustive placing on small sheets
+    Checked: sheet 400 x 300, piece 66 x 46, pitch 95 x 70, offset 45 x 32: 16
+    """
+    columns = whole_motifs(sheet_mm[0], piece_mm[0], motif.pitch_mm[0], motif.offset_mm[0])
+    rows = whole_motifs(sheet_mm[1], piece_mm[1], motif.pitch_mm[1], motif.offset_mm[1])
+    across = math.ceil(len(columns) / _stride(piece_mm[0], motif.pitch_mm[0]))
+    up = math.ceil(len(rows) / _stride(piece_mm[1], motif.pitch_mm[1]))
+    return across * up
+
+
+def pieces_without_motif(sheet_mm: Size, piece_mm: Size) -> int:
+    """How many whole pieces a sheet without a motif gives, side by side in one orientation.
+
+    Takes:  sheet_mm, piece_mm  > 0
+    Gives:  a count, 0 or more
+    Fails:  FigureError if any is not above 0
+    Source: definition
+    Checked: sheet 400 x 300, piece 78 x 53: 25
+    """
+    _check_size(sheet_mm, "the sheet")
+    _check_size(piece_mm, "the piece")
+    across = math.floor((sheet_mm[0] + FLOAT_SLACK_MM) / piece_mm[0])
+    return across * math.floor((sheet_mm[1] + FLOAT_SLACK_MM) / piece_mm[1])
+
+
+def cut_plan(sheet_mm: Size, piece_mm: Size, motif: Motif | None, *, may_turn: bool) -> CutPlan:
+    """Where to cut the pieces, in the better of the orientations that are allowed.
+
+    Takes:  sheet_mm  > 0
+            piece_mm  > 0; as it lies with the motif upright
+            motif     None for a sheet without one
+            may_turn  whether the piece may be cut lying on its side
+    Gives:  the places and the share of the sheet that is in no piece; upright
+            when both orientations give as many
+    Fails:  FigureError if any lies outside its range
+    Source: definition
+    Checked: sheet 400 x 300, piece 66 x 46, pitch 95 x 70, offset 45 x 32:
+             16 pieces, waste 59.52 %
+    """
+    _check_size(sheet_mm, "the sheet")
+    _check_size(piece_mm, "the piece")
+    best: CutPlan | None = None
+    for turned in (False, True) if may_turn else (False,):
+        size = (piece_mm[1], piece_mm[0]) if turned else piece_mm
+        if motif is None:
+            pieces = _side_by_side(sheet_mm, size)
+        else:
+            pieces = _on_motifs(sheet_mm, size, motif)
+        if best is None or len(pieces) > best.count:
+            best = CutPlan(piece_mm, turned, pieces, waste_share(sheet_mm, pieces))
+    assert best is not None
+    return best
+
+
+def _on_motifs(sheet_mm: Size, size: Size, motif: Motif) -> tuple[Placed, ...]:
+    columns = whole_motifs(sheet_mm[0], size[0], motif.pitch_mm[0], motif.offset_mm[0])
+    rows = whole_motifs(sheet_mm[1], size[1], motif.pitch_mm[1], motif.offset_mm[1])
+    return tuple(
+        # max: a piece flush with the edge must not start a hair outside it.
+        Placed(max(0.0, x - size[0] / 2), max(0.0, y - size[1] / 2), *size)
+        for y in rows[:: _stride(size[1], motif.pitch_mm[1])]
+        for x in columns[:: _stride(size[0], motif.pitch_mm[0])]
+    )
+
+
+def _side_by_side(sheet_mm: Size, size: Size) -> tuple[Placed, ...]:
+    across = math.floor((sheet_mm[0] + FLOAT_SLACK_MM) / size[0])
+    up = math.floor((sheet_mm[1] + FLOAT_SLACK_MM) / size[1])
+    return tuple(
+        Placed(column * size[0], row * size[1], *size)
+        for row in range(up)
+        for column in range(across)
+    )
+
+
+def waste_share(sheet_mm: Size, pieces: Sequence[Placed]) -> float:
+    """Share of a sheet that is in none of its pieces.
+
+    Takes:  sheet_mm  > 0
+            pieces    inside the sheet, none over another
+    Gives:  0 to 1; 1 for no pieces
+    Fails:  FigureError if a piece leaves the sheet or lies over another
+    Source: definition
+    Checked: the published layouts C1P1 and T1a (Hopper & Turton) waste nothing
+    """
+    _check_size(sheet_mm, "the sheet")
+    for piece in pieces:
+        _check_size((piece.width_mm, piece.height_mm), "a piece")
+        if (
+            piece.x_mm < -FLOAT_SLACK_MM
+            or piece.y_mm < -FLOAT_SLACK_MM
+            or piece.x_mm + piece.width_mm > sheet_mm[0] + FLOAT_SLACK_MM
+            or piece.y_mm + piece.height_mm > sheet_mm[1] + FLOAT_SLACK_MM
+        ):
+            raise FigureError(f"a piece at {piece.x_mm} x {piece.y_mm} mm leaves the sheet")
+    for place, one in enumerate(pieces):
+        for other in pieces[place + 1 :]:
+            if _overlap(one, other):
+                raise FigureError(
+                    f"the pieces at {one.x_mm} x {one.y_mm} mm and at "
+                    f"{other.x_mm} x {other.y_mm} mm lie over each other"
+                )
+    used = math.fsum(piece.width_mm * piece.height_mm for piece in pieces)
+    return max(0.0, 1 - used / (sheet_mm[0] * sheet_mm[1]))
+
+
+def _overlap(one: Placed, other: Placed) -> bool:
+    return (
+        one.x_mm + one.width_mm > other.x_mm + FLOAT_SLACK_MM
+        and other.x_mm + other.width_mm > one.x_mm + FLOAT_SLACK_MM
+        and one.y_mm + one.height_mm > other.y_mm + FLOAT_SLACK_MM
+        and other.y_mm + other.height_mm > one.y_mm + FLOAT_SLACK_MM
+    )
+
+
+def straight_cuts_do(sheet_mm: Size, pieces: Sequence[Placed]) -> bool:
+    """Whether a plan can be cut by a rule and blade, each cut from edge to edge.
+
+    Takes:  sheet_mm  > 0
+            pieces    inside the sheet, none over another
+    Gives:  True if some order of cuts through the whole remaining part frees
+            every piece
+    Fails:  FigureError as waste_share does
+    Source: definition (guillotine cutting)
+    Checked: the published layout C1P1 can be cut so; the squared square of
+             order 21 cannot
+    """
+    waste_share(sheet_mm, pieces)
+    return _can_part(tuple(pieces))
+
+
+def _can_part(pieces: tuple[Placed, ...]) -> bool:
+    if len(pieces) <= 1:
+        return True
+    for across in (True, False):
+        spans = sorted(
+            (
+                ((p.x_mm, p.x_mm + p.width_mm) if across else (p.y_mm, p.y_mm + p.height_mm), p)
+                for p in pieces
+            ),
+            key=lambda span: span[0],
+        )
+        reach = -math.inf
+        for place, (here, after) in enumerate(pairwise(spans), start=1):
+            reach = max(reach, here[0][1])
+            if reach <= after[0][0] + FLOAT_SLACK_MM:
+                # Any cut that hits no piece may be made first: it takes
+                # nothing from either side.
+                left = tuple(piece for _, piece in spans[:place])
+                right = tuple(piece for _, piece in spans[place:])
+                return _can_part(left) and _can_part(right)
+    return False
+
+
+def fits(
+    mould: str,
+    piece_mm: Size,
+    face_mm: Size,
+    corner_mm: float,
+    *,
+    may_turn: bool,
+    clearance_mm: float = CLEARANCE_MM,
+) -> Fit | None:
+    """Whether a piece lies in a mould's cavity with its clearance on every side.
+
+    A cavity with rounded corners holds a square-cornered piece only if the
+    piece's corners stay inside the curve; if not, they must be rounded off.
+
+    Takes:  mould         its name, carried through
+            piece_mm      > 0
+            face_mm       > 0
+            corner_mm     radius of the cavity's corners; >= 0
+            may_turn      whether the piece may lie turned by a right angle
+            clearance_mm  >= 0
+    Gives:  the fit, upright if it can, or None
+    Fails:  FigureError if any lies outside its range
+    Source: definition
+    Checked: 66 x 46 in 80 x 55 lies upright with 3.5 mm to spare above and below
+    """
+    _check_size(piece_mm, "the piece")
+    _check_size(face_mm, "the face")
+    if not (math.isfinite(corner_mm) and corner_mm >= 0):
+        raise FigureError(f"a corner of {corner_mm} mm; it cannot be below 0")
+    if not (math.isfinite(clearance_mm) and clearance_mm >= 0):
+        raise FigureError(f"a clearance of {clearance_mm} mm; it cannot be below 0")
+    for turned in (False, True) if may_turn else (False,):
+        width, height = (piece_mm[1], piece_mm[0]) if turned else piece_mm
+        gap_x, gap_y = (face_mm[0] - width) / 2, (face_mm[1] - height) / 2
+        spare = min(gap_x, gap_y) - clearance_mm
+        if spare >= -FLOAT_SLACK_MM:
+            in_x, in_y = max(0.0, corner_mm - gap_x), max(0.0, corner_mm - gap_y)
+            sharp = in_x > 0 and in_y > 0 and math.hypot(in_x, in_y) > corner_mm
+            return Fit(mould, turned, sharp, max(0.0, spare))
+    return None
+
+
+def casts_left(life: int, before: int, poured: int) -> CastsLeft:
+    """Casts that a piece has had and has left.
+
+    Takes:  life    casts that a piece of its mat is good for; >= 1
+            before  casts it had before the first pour written up; >= 0
+            poured  bars poured on it in the pours written up; >= 0
+    Gives:  casts had, left (never below 0) and over its life
+    Fails:  FigureError if any lies outside its range
+    Source: definition
+    Checked: life 50, 12 before, 9 poured: 21 had, 29 left
+    """
+    if life < 1:
+        raise FigureError(f"a life of {life} casts; a piece is good for at least one")
+    if before < 0 or poured < 0:
+        raise FigureError(f"{before} casts before and {poured} poured; neither can be below 0")
+    had = before + poured
+    return CastsLeft(had, max(0, life - had), max(0, had - life))

@@ -1,0 +1,293 @@
+"""Cut plans: sizes on paper, the closed form against exhaustive placing, published layouts."""
+
+from __future__ import annotations
+
+import csv
+import math
+from itertools import combinations
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from journal.errors import FigureError
+from journal.figures.cut_plan import (
+    Motif,
+    Placed,
+    Size,
+    casts_left,
+    cut_plan,
+    fits,
+    piece_size,
+    pieces_on_motifs,
+    pieces_without_motif,
+    straight_cuts_do,
+    waste_share,
+    whole_motifs,
+)
+
+REFERENCE = Path(__file__).parents[1] / "reference"
+
+SAME = 1e-12
+FACE = (80.0, 55.0)
+KELP = Motif((60.0, 40.0), (95.0, 70.0), (45.0, 32.0))
+SHEET = (400.0, 300.0)
+
+
+def rows(name: str) -> list[dict[str, str]]:
+    with (REFERENCE / name).open(encoding="utf-8", newline="") as lines:
+        found = list(csv.DictReader(lines))
+    assert found, name
+    return found
+
+
+SIZES_ON_PAPER = [
+    ("close", 0.0, (60, 40), "the motif", (60, 40), False, False),
+    ("straight", 3.0, (60, 40), "60 + 2 x 3, 40 + 2 x 3", (66, 46), False, False),
+    ("straight", 10.0, (60, 40), "80 by 60, cut to 80 - 2 by 55 - 2", (78, 53), True, False),
+    ("close", 0.0, (60, 54), "54, cut to 55 - 2", (60, 53), True, True),
+    ("straight", 3.0, None, "80 - 2, 55 - 2", (78, 53), False, False),
+]
+
+
+@pytest.mark.parametrize(
+    ("trim", "margin", "motif", "inputs", "size", "narrowed", "crops"), SIZES_ON_PAPER
+)
+def test_sizes_on_paper(
+    trim: str,
+    margin: float,
+    motif: Size | None,
+    inputs: str,
+    size: Size,
+    narrowed: bool,
+    crops: bool,
+) -> None:
+    found = piece_size(face_mm=FACE, motif_mm=motif, trim=trim, margin_mm=margin)
+    assert found.size_mm == size, inputs
+    assert (found.narrowed, found.crops_motif) == (narrowed, crops)
+
+
+PLANS_ON_PAPER = [
+    ((66.0, 46.0), "4 across (45, 140, 235, 330), 4 up (32, 102, 172, 242)", 16, 0.5952),
+    ((78.0, 53.0), "4 across (first edge 45 - 39 = 6), 4 up (32 - 26.5 = 5.5)", 16, 0.4488),
+    ((91.0, 46.0), "45 - 45.5 < 0: first column lost, 3 across x 4 up", 12, 0.5814),
+    ((66.0, 71.0), "71 > 70: every second row of 102, 172, 242 counted, 2; 4 x 2", 8, 0.6876),
+]
+
+
+@pytest.mark.parametrize(("piece", "inputs", "count", "waste"), PLANS_ON_PAPER)
+def test_plans_on_paper(piece: Size, inputs: str, count: int, waste: float) -> None:
+    assert pieces_on_motifs(SHEET, piece, KELP) == count, inputs
+    plan = cut_plan(SHEET, piece, KELP, may_turn=False)
+    assert plan.count == count
+    assert plan.waste_share == pytest.approx(waste, rel=SAME)
+    for place in plan.pieces:
+        centre = (place.x_mm + place.width_mm / 2, place.y_mm + place.height_mm / 2)
+        for way in (0, 1):
+            steps = (centre[way] - KELP.offset_mm[way]) / KELP.pitch_mm[way]
+            assert steps == pytest.approx(round(steps), abs=1e-9)
+
+
+def test_the_better_orientation() -> None:
+    """46 by 66: up, 32 - 33 < 0 loses the first row: 4 x 3 upright, 16 turned."""
+    plan = cut_plan(SHEET, (46.0, 66.0), KELP, may_turn=True)
+    assert (plan.count, plan.turned) == (16, True)
+    assert cut_plan(SHEET, (46.0, 66.0), KELP, may_turn=False).count == 12
+    assert not cut_plan(SHEET, (66.0, 46.0), KELP, may_turn=True).turned
+
+
+def test_a_sheet_without_motif() -> None:
+    assert pieces_without_motif(SHEET, (78, 53)) == 25
+    plan = cut_plan(SHEET, (78, 53), None, may_turn=True)
+    assert plan.count == max(5 * 5, (400 // 53) * (300 // 78))
+    assert plan.waste_share == pytest.approx(1 - plan.count * 78 * 53 / 120000, rel=SAME)
+
+
+def test_a_piece_that_just_fits() -> None:
+    """Three tenths are no binary number: 3 x 0.1 mm pieces lie on 0.3 mm."""
+    assert pieces_without_motif((0.1 + 0.2, 0.1), (0.1, 0.1)) == 3
+    motif = Motif((0.1, 0.1), (0.1, 0.1), (0.05, 0.05))
+    assert pieces_on_motifs((0.3, 0.1), (0.1, 0.1), motif) == 3
+    assert whole_motifs(400, 60, 95, 45) == (45, 140, 235, 330)
+    assert whole_motifs(50, 60, 95, 45) == ()
+
+
+def most_by_trying(sheet: Size, piece: Size, motif: Motif) -> int:
+    """The most pieces by trying every set of motifs, independent of the closed form."""
+    half = (piece[0] / 2, piece[1] / 2)
+    spots = [
+        (x, y)
+        for i in range(-2, 12)
+        for j in range(-2, 12)
+        if i >= 0 and j >= 0
+        for x in [motif.offset_mm[0] + i * motif.pitch_mm[0]]
+        for y in [motif.offset_mm[1] + j * motif.pitch_mm[1]]
+        if half[0] <= x <= sheet[0] - half[0] and half[1] <= y <= sheet[1] - half[1]
+    ]
+
+    def clear(one: Size, other: Size) -> bool:
+        return abs(one[0] - other[0]) >= piece[0] or abs(one[1] - other[1]) >= piece[1]
+
+    def most(taken: int, left: list[Size], best: int) -> int:
+        best = max(best, taken)
+        for place, spot in enumerate(left):
+            if taken + len(left) - place <= best:
+                return best
+            rest = [other for other in left[place + 1 :] if clear(spot, other)]
+            best = most(taken + 1, rest, best)
+        return best
+
+    return most(0, spots, 0)
+
+
+halves = st.integers(2, 24).map(lambda whole: whole / 2)  # exact in binary
+
+
+@given(
+    st.tuples(st.integers(4, 26), st.integers(4, 26)),
+    st.tuples(halves, halves),
+    st.tuples(st.integers(5, 9), st.integers(5, 9)),
+    st.tuples(st.integers(0, 9), st.integers(0, 9)),
+)
+@settings(max_examples=300, deadline=None)
+def test_the_closed_form_against_exhaustive_placing(
+    sheet: Size, piece: Size, pitch: Size, offset: Size
+) -> None:
+    motif = Motif((1.0, 1.0), pitch, offset)
+    assert pieces_on_motifs(sheet, piece, motif) == most_by_trying(sheet, piece, motif)
+    plan = cut_plan(sheet, piece, motif, may_turn=False)
+    assert plan.count == most_by_trying(sheet, piece, motif)
+    if plan.count:
+        used = plan.count * piece[0] * piece[1] / (sheet[0] * sheet[1])
+        assert plan.waste_share == pytest.approx(1 - used, abs=1e-9)
+    assert straight_cuts_do(sheet, plan.pieces)
+
+
+def test_the_search_itself_finds_what_can_be_seen() -> None:
+    """Pieces of two pitches on a row of five motifs: the first, third and fifth."""
+    motif = Motif((1, 1), (10, 10), (10, 5))
+    assert most_by_trying((60, 10), (20, 10), motif) == 3
+    assert most_by_trying((60, 10), (10, 10), motif) == 5
+
+
+def layout(instance: str) -> tuple[Size, tuple[Placed, ...]]:
+    pieces = tuple(
+        Placed(
+            float(row["x_in_verified_layout"]),
+            float(row["y_in_verified_layout"]),
+            float(row["width"]),
+            float(row["height"]),
+        )
+        for row in rows("12-packing-items.csv")
+        if row["instance"] == instance
+    )
+    side = math.sqrt(sum(piece.width_mm * piece.height_mm for piece in pieces))
+    return (side, side), pieces
+
+
+@pytest.mark.parametrize(
+    "row",
+    [row for row in rows("12-packing-optima.csv") if row["zero_waste"] == "yes"],
+    ids=lambda row: row["instance"],
+)
+def test_published_layouts(row: dict[str, str]) -> None:
+    sheet, pieces = layout(row["instance"])
+    assert sheet[1] == int(row["optimum"].split()[-1])
+    assert len(pieces) == int(row["items"])
+    assert waste_share(sheet, pieces) == pytest.approx(0, abs=SAME)
+    assert straight_cuts_do(sheet, pieces) is (row["guillotine"] == "yes")
+
+
+def test_a_published_layout_with_a_piece_out_of_place_is_seen() -> None:
+    sheet, pieces = layout("C1P1")
+    first = pieces[0]
+    moved = Placed(first.x_mm + 1, first.y_mm, first.width_mm, first.height_mm)
+    with pytest.raises(FigureError, match=r"over each other|leaves"):
+        waste_share(sheet, (moved, *pieces[1:]))
+    without = waste_share(sheet, pieces[1:])
+    assert without == pytest.approx(first.width_mm * first.height_mm / 400, rel=SAME)
+
+
+def test_no_piece_is_all_waste() -> None:
+    plan = cut_plan((50, 50), (66, 46), KELP, may_turn=True)
+    assert (plan.count, plan.waste_share) == (0, 1)
+
+
+@given(st.integers(1, 40), st.integers(2, 5))
+def test_millimetres_or_inches_make_no_difference(cells: int, times: int) -> None:
+    motif = Motif((1, 1), (7 * 25.4, 5 * 25.4), (3.5 * 25.4, 2.5 * 25.4))
+    inches = Motif((1, 1), (7, 5), (3.5, 2.5))
+    in_mm = pieces_on_motifs((cells * 25.4, times * 25.4 * 5), (7 * 25.4, 5 * 25.4), motif)
+    assert in_mm == pieces_on_motifs((cells, times * 5), (7, 5), inches)
+
+
+def test_which_moulds_a_piece_fits() -> None:
+    upright = fits("six-oblong", (66, 46), FACE, 0, may_turn=True)
+    assert upright is not None
+    assert (upright.turned, upright.round_corners) == (False, False)
+    assert upright.spare_mm == pytest.approx(3.5)
+    turned = fits("six-oblong", (46, 66), FACE, 0, may_turn=True)
+    assert turned is not None
+    assert turned.turned
+    assert fits("six-oblong", (46, 66), FACE, 0, may_turn=False) is None
+    assert fits("six-oblong", (78, 53), FACE, 0, may_turn=False) is not None
+    assert fits("six-oblong", (78.1, 53), FACE, 0, may_turn=False) is None
+
+
+def test_a_round_corner_needs_round_pieces() -> None:
+    """1 mm of room in a corner of 8 mm: the piece's corner is 7 mm off the centre both ways,
+    sqrt(98) = 9.9 > 8; with 2.4 mm of room sqrt(2) x 5.6 = 7.92 < 8."""
+    tight = fits("soft", (78, 53), FACE, 8, may_turn=False)
+    assert tight is not None
+    assert tight.round_corners
+    loose = fits("soft", (80 - 4.8, 55 - 4.8), FACE, 8, may_turn=False)
+    assert loose is not None
+    assert not loose.round_corners
+
+
+@pytest.mark.parametrize(
+    ("life", "before", "poured", "had", "left", "over"),
+    [(50, 12, 9, 21, 29, 0), (50, 0, 50, 50, 0, 0), (50, 40, 14, 54, 0, 4)],
+)
+def test_casts_on_paper(
+    life: int, before: int, poured: int, had: int, left: int, over: int
+) -> None:
+    found = casts_left(life, before, poured)
+    assert (found.had, found.left, found.over) == (had, left, over)
+
+
+def test_what_makes_no_sense_is_refused() -> None:
+    for call in (
+        lambda: piece_size(face_mm=(0, 5), motif_mm=None, trim="close", margin_mm=0),
+        lambda: piece_size(face_mm=(2, 5), motif_mm=None, trim="close", margin_mm=0),
+        lambda: piece_size(face_mm=FACE, motif_mm=(math.nan, 1), trim="close", margin_mm=0),
+        lambda: piece_size(face_mm=FACE, motif_mm=(1, 1), trim="wavy", margin_mm=0),
+        lambda: piece_size(face_mm=FACE, motif_mm=(1, 1), trim="close", margin_mm=-1),
+        lambda: piece_size(
+            face_mm=FACE, motif_mm=(1, 1), trim="close", margin_mm=0, clearance_mm=-1
+        ),
+        lambda: whole_motifs(0, 1, 1, 0),
+        lambda: whole_motifs(1, 1, 0, 0),
+        lambda: whole_motifs(1, 1, 1, math.inf),
+        lambda: pieces_without_motif((0, 1), (1, 1)),
+        lambda: cut_plan((1, 1), (0, 1), None, may_turn=False),
+        lambda: fits("m", (1, 1), FACE, -1, may_turn=False),
+        lambda: fits("m", (1, 1), FACE, 0, may_turn=False, clearance_mm=-1),
+        lambda: casts_left(0, 0, 0),
+        lambda: casts_left(1, -1, 0),
+        lambda: waste_share((5, 5), (Placed(-1, 0, 2, 2),)),
+    ):
+        with pytest.raises(FigureError):
+            call()
+
+
+def test_pairs_of_a_plan_never_overlap() -> None:
+    plan = cut_plan(SHEET, (78.0, 53.0), KELP, may_turn=True)
+    for one, other in combinations(plan.pieces, 2):
+        assert (
+            one.x_mm + one.width_mm <= other.x_mm + SAME
+            or other.x_mm + other.width_mm <= one.x_mm + SAME
+            or one.y_mm + one.height_mm <= other.y_mm + SAME
+            or other.y_mm + other.height_mm <= one.y_mm + SAME
+        )
