@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from journal.comparison.comparing import Comparison
 from journal.comparison.derive import Compared, Measured, VariantResults, YesNo
-from journal.figures.as_json import FORMAT, design_json, number
+from journal.figures.as_json import FORMAT, design_json, missing_json, number
 from journal.figures.derive import Figures
+from journal.figures.result import Missing
 from journal.records.notebook import Notebook
+
+# Why has a difference no 95 % interval?
+NO_INTERVAL = {
+    "nothing to compare": "nothing to compare",
+    "too few": "too few were poured for a 95 % interval",
+    "all the same": "all measured the same, so there is no interval",
+}
 
 
 def figures_json(
@@ -29,6 +37,7 @@ def figures_json(
                 **block["variants"][variant.variant],
             }
         block["comparisons"] = [comparison_json(entry) for entry in results.comparisons]
+        block["missing"] = [*block["missing"], *map(missing_json, lacking(results.comparisons))]
         designs[name] = block
     return {"format": FORMAT, "designs": designs}
 
@@ -68,6 +77,15 @@ def yes_no_json(found: YesNo) -> dict[str, Any]:
         "low": number(found.interval.low),
         "high": number(found.interval.high),
     }
+
+
+def lacking(comparisons: Iterable[Comparison]) -> Iterator[Missing]:
+    """Why a comparison has no interval, or no p either."""
+    for entry in comparisons:
+        why = entry.held.laid.why or NO_INTERVAL.get(entry.held.no_interval, "")
+        if why:
+            first, second = entry.between
+            yield Missing("comparisons", f"{second} against {first} by {entry.by}: {why}")
 
 
 def comparison_json(entry: Comparison) -> dict[str, Any]:

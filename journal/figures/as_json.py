@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -10,6 +10,7 @@ from journal.figures.cost import CostSheet
 from journal.figures.derive import DesignFigures, Figures, RecipeFigures
 from journal.figures.derive_heat import BarBleed, BondFigures, CoolingRun
 from journal.figures.derive_layers import LayerFigures
+from journal.figures.derive_leftovers import PotLeft, PourLeft
 from journal.figures.derive_shop import LabelFigures, NetWeightFigures
 from journal.figures.result import Missing
 from journal.quantities.show import significant
@@ -46,6 +47,7 @@ def design_json(design: Design, figures: DesignFigures, currency: str) -> dict[s
         }
         variants[variant.name] = differing
         missing.extend(entry for entry in own.missing if entry not in missing)
+    missing.extend(entry for entry in reasons(figures) if entry not in missing)
     return {
         "title": design.title,
         "state": design.state,
@@ -53,9 +55,30 @@ def design_json(design: Design, figures: DesignFigures, currency: str) -> dict[s
         **blocks,
         "cooling": [cooling_json(run) for run in figures.cooling.value or ()],
         "bleed": [bleed_json(entry) for entry in figures.bleed.value or ()],
+        "left_of_pours": [pour_left_json(left) for left in figures.left],
         "variants": variants,
         "missing": [missing_json(entry) for entry in missing],
     }
+
+
+def reasons(figures: DesignFigures) -> Iterator[Missing]:
+    """Why parts of what was measured are null, beside what the figures lacked as a whole."""
+    yield from figures.cooling.missing
+    for run in figures.cooling.value or ():
+        told = [run.fit.why, *(times.why for _, _, times in run.windows if times is not None)]
+        for why in filter(None, told):
+            yield Missing("cooling", f"pour {run.pour}, {run.pot}, run {run.run.number}: {why}")
+    yield from figures.bleed.missing
+    for entry in figures.bleed.value or ():
+        if entry.growth.why:
+            yield Missing("bleed", f"bar {entry.bar}, by {entry.growth.by}: {entry.growth.why}")
+    weight = figures.recipe.net_weight.value
+    if weight is not None:
+        if weight.net.loss is None:
+            yield from (Missing("net_weight", why) for why in weight.net.why if "loss" in why)
+        for one in weight.declared:
+            if one.declared_g is None:
+                yield Missing("net_weight", f"{one.system}: {one.why}")
 
 
 def recipe_json(figures: RecipeFigures, currency: str) -> dict[str, Any]:
@@ -88,6 +111,30 @@ def recipe_json(figures: RecipeFigures, currency: str) -> dict[str, Any]:
             "waste_percent": number(100 * figures.cut.value.waste_share),
         },
         "bond": bond_json(figures.bond.value),
+        "leftovers": {left.pot: left_json(left) for left in figures.leftovers.value or ()},
+    }
+
+
+def left_json(left: PotLeft) -> dict[str, Any]:
+    """What a pot of the batch leaves behind."""
+    return {
+        "left_g": number(left.left_g),
+        "lost_g": number(left.lost_g),
+        "bases": {base: {"left_g": number(share * left.left_g)} for base, share in left.bases},
+        "colours": list(left.colours),
+        "fragrances": {oil: {"layer_percent": number(100 * share)} for oil, share in left.scents},
+    }
+
+
+def pour_left_json(left: PourLeft) -> dict[str, Any]:
+    """What a pour left of a pot whose melt was written down."""
+    return {
+        "pour": left.pour,
+        "pot": left.pot,
+        "melted_g": number(left.melted_g),
+        "left_g": number(left.left_g),
+        "lost_g": number(left.lost_g),
+        "short_g": number(left.short_g),
     }
 
 
@@ -97,7 +144,7 @@ def bond_json(found: BondFigures | None) -> dict[str, Any] | None:
         return None
     window = found.window
     bands = [window.low_band_c, window.high_band_c]
-    return {
+    made: dict[str, Any] = {
         "contact_c": number(found.planned.contact_c),
         "peak_interface_c": number(found.planned.peak_interface_c),
         "softened_min": number(found.planned.softened_min),
@@ -105,8 +152,10 @@ def bond_json(found: BondFigures | None) -> dict[str, Any] | None:
         "detail_c": number(found.planned.detail_c),
         "window_c": [number(window.low_c), number(window.high_c)],
         "window_band_c": [None if band is None else numbers(band) for band in bands],
-        "softens_that_agrees_c": number(found.agrees_at_c),
     }
+    if found.agrees_at_c is not None:  # the model disagrees with what the studio saw
+        made["softens_that_agrees_c"] = number(found.agrees_at_c)
+    return made
 
 
 def cooling_json(run: CoolingRun) -> dict[str, Any]:
@@ -233,7 +282,7 @@ def layer_json(layer: LayerFigures) -> dict[str, Any]:
             }
             for oil in layer.fragrances
         },
-        "limit_used_percent": None if layer.limit_used is None else number(100 * layer.limit_used),
+        "limit_used_percent": limit_used(layer),
         "colours": {
             colour.colourant: {
                 "volume_ml": number(colour.volume_ml),
@@ -246,6 +295,13 @@ def layer_json(layer: LayerFigures) -> dict[str, Any]:
     if layer.leftover is not None:
         found["leftover"] = layer.leftover
     return found
+
+
+def limit_used(layer: LayerFigures) -> float | None:
+    """How much of its oils' limits a layer uses; 0 without oils, None without a limit."""
+    if not layer.fragrances:
+        return 0.0
+    return None if layer.limit_used is None else number(100 * layer.limit_used)
 
 
 def missing_json(entry: Missing) -> Mapping[str, str]:

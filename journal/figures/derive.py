@@ -24,6 +24,12 @@ from journal.figures.derive_heat import (
     derive_cooling,
 )
 from journal.figures.derive_layers import RecipeMasses, derive_layers
+from journal.figures.derive_leftovers import (
+    PotLeft,
+    PourLeft,
+    derive_left,
+    derive_left_of_pours,
+)
 from journal.figures.derive_shop import (
     LabelFigures,
     NetWeightFigures,
@@ -53,6 +59,7 @@ class RecipeFigures:
     net_weight: Figure[NetWeightFigures]
     label: Figure[LabelFigures]
     bond: Figure[BondFigures]
+    leftovers: Figure[tuple[PotLeft, ...]]
 
     @property
     def all(self) -> tuple[Figure[object], ...]:
@@ -65,6 +72,7 @@ class RecipeFigures:
             self.net_weight,
             self.label,
             self.bond,
+            self.leftovers,
         )
 
     @property
@@ -88,6 +96,7 @@ class DesignFigures:
     variants: Mapping[str, RecipeFigures]
     cooling: Figure[tuple[CoolingRun, ...]]
     bleed: Figure[tuple[BarBleed, ...]]
+    left: tuple[PourLeft, ...]  # of the pours whose melts were written down
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +175,7 @@ def derive_design(
         variants,
         derive_cooling(settings, design, recipe.masses),
         derive_bleed(design, {}),
+        derive_left_of_pours(settings, design),
     )
 
 
@@ -202,4 +212,5 @@ def derive_recipe(
         net_weight=derive_net_weight(case),
         label=derive_label(case, layers.value),
         bond=derive_bond(case, layers.value) if models else NOT_MODELLED,
+        leftovers=derive_left(case, layers.value),
     )

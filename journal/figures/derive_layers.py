@@ -209,6 +209,10 @@ def _fragrance(
             f'the oil "{fragrance.oil}" has no limit on the shelf',
             "Add the limit from the supplier's certificate: limit: 2.5 %.",
         )
+    else:
+        dated = record.certificate if record is not None else None
+        of = f"certificate of {dated.isoformat()}" if dated else "its certificate has no date here"
+        notes.used(f"limit of {fragrance.oil}", f"{show_percent(limit)}, {of}")
     return FragranceFigures(
         oil=fragrance.oil,
         volume_ml=amount.volume_ml,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from journal.errors import FigureError
 from journal.figures.allergens import AllergensOfBar, OilInBar, allergens_of_bar
 from journal.figures.cost import (
     CostSheet,
@@ -66,6 +67,7 @@ def derive_cut(case: Case) -> Figure[CutPlan]:
     name = case.recipe.mat
     mat = case.shelf.mats.get(name or "")
     if mat is None:
+        notes.lacks("a mat")
         return notes.as_figure(None, "computed", "cut-plan")
     mould = case.shelf.moulds.get(case.recipe.mould or "")
     if mould is None or mould.face is None:
@@ -293,7 +295,11 @@ def derive_net_weight(case: Case) -> Figure[NetWeightFigures]:
         return notes.as_figure(None, "measured", "net-weight")
     notes.used("weigh-ins", str(len(weighings)))
     notes.used("day of sale", str(case.settings.sale_day))
-    net = net_weight(weighings, float(case.settings.sale_day))
+    try:
+        net = net_weight(weighings, float(case.settings.sale_day))
+    except FigureError as error:  # a day of sale so far off that the loss would leave nothing
+        notes.lacks(f"an earlier sale_day in journal.yaml: {error}")
+        return notes.as_figure(None, "measured", "net-weight")
     for reason in net.why:
         if reason.startswith("no 95 % limit"):
             notes.lacks("weight of at least two bars")

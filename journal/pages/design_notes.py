@@ -164,8 +164,8 @@ def missing_part(on: OnDesign) -> Part | None:
             *on.figures.recipe.missing,
             *(m for recipe in on.figures.variants.values() for m in recipe.missing),
         )
-        # A bar without a mat has no detail to bond: nothing is missing there.
-        if not (entry.figure == "bond" and on.design.recipe.mat is None)
+        # A bar without a mat has no detail to bond and nothing to cut: nothing is missing there.
+        if not (entry.figure in ("bond", "cut") and on.design.recipe.mat is None)
     ]
     lines = [_missing_said(on, entry) for entry in dict.fromkeys(found)]
     if not lines:

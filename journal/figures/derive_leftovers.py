@@ -1,0 +1,313 @@
+"""What a batch leaves behind, and what an order may draw on, from what was written."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from journal.figures.derive_context import Case
+from journal.figures.derive_layers import LayerFigures, RecipeMasses
+from journal.figures.drawn_scent import ScentedLayer, room_for_scent, used_by_draw
+from journal.figures.layers import PotMass
+from journal.figures.leftovers import (
+    ANY,
+    Draw,
+    Leftover,
+    PotNeed,
+    draw_leftovers,
+    jug_loss_g,
+    left_behind,
+)
+from journal.figures.result import Figure, Gathering
+from journal.quantities.show import show_mass, show_percent
+from journal.records.settings import Settings
+from journal.records.shelf import Leftover as ShelfLeftover
+from journal.records.shelf import Shelf
+from journal.records.write_up import Design, Pour, Recipe
+
+
+@dataclass(frozen=True, slots=True)
+class PotLeft:
+    """What stays behind when a pot has been poured.
+
+    ``left_g`` is base that can be kept, ``lost_g`` what the jug keeps; ``bases`` are
+    shares; ``colours`` and ``scents`` (oil, share of the whole) those of the pot's
+    last layer, which is what remains in it.
+    """
+
+    pot: str
+    left_g: float
+    lost_g: float
+    bases: tuple[tuple[str, float], ...]
+    colours: tuple[str, ...]
+    scents: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PourLeft:
+    """What a pour left of a pot whose melt was written down."""
+
+    pour: str
+    pot: str
+    melted_g: float
+    left_g: float
+    lost_g: float
+    short_g: float
+
+
+@dataclass(frozen=True, slots=True)
+class LineDraw:
+    """What one line of an order draws from one leftover into one pot.
+
+    ``used`` is how much of the oils' limits the tightest layer uses with what the
+    leftover brings; None without a limit. ``held_back_g`` was there and would have
+    fitted, and is kept back for the limit of its scent.
+    """
+
+    line: int
+    draw: Draw
+    used: float | None
+    held_back_g: float
+
+
+@dataclass(frozen=True, slots=True)
+class DrawOn:
+    """A line of an order that takes leftovers: its place, its design, its masses."""
+
+    line: int
+    design: str
+    masses: RecipeMasses
+    over: Mapping[str, float]  # pot -> base poured over and scraped back, grams
+
+
+def derive_left(case: Case, masses: RecipeMasses) -> Figure[tuple[PotLeft, ...]]:
+    """What every pot of a batch leaves: base, colour and scent."""
+    notes = Gathering("leftovers")
+    waste = case.settings.waste
+    notes.used("stays in the jug", show_percent(waste.share))
+    if waste.least:
+        notes.used("stays in the jug, at least", show_mass(waste.least, case.settings.scales))
+    left = tuple(_pot_left(case, masses, pot) for pot in masses.pots)
+    return notes.as_figure(left, "computed", "leftovers")
+
+
+def lost_in_jug_g(settings: Settings, recipe: Recipe, pot: PotMass, bars: int) -> float:
+    """What the jug of a pot keeps: the waste that its melt allows for."""
+    poured_g = pot.melt_g - pot.left_g + over_g(recipe, pot.name, bars)
+    return jug_loss_g(poured_g, settings.waste.share, settings.waste.least)
+
+
+def over_g(recipe: Recipe, pot: str, bars: int) -> float:
+    """Base of a pot that is poured over the relief and scraped back."""
+    return bars * max(
+        (layer.over or 0.0 for layer in recipe.layers if layer.pot_name == pot), default=0.0
+    )
+
+
+def derive_left_of_pours(settings: Settings, design: Design) -> tuple[PourLeft, ...]:
+    """What the pours left whose melts were written down, by the recipes of their bars."""
+    return tuple(
+        found
+        for pour in design.pours
+        for pot, melted_g in pour.melted_g.items()
+        if (found := _pour_left(settings, design, pour, pot, melted_g)) is not None
+    )
+
+
+def draw_on_shelf(
+    shelf: Shelf, lines: Sequence[DrawOn], used_up_g: Mapping[str, float]
+) -> tuple[LineDraw, ...]:
+    """Which leftovers the lines of an order draw on, and how much of each.
+
+    Plain base goes into any pot of its bases. Tinted base goes only where its own
+    colourant is stirred in, scented base only where its own oil is: another colour
+    or scent would make another bar. Scented base is drawn no further than the oil's
+    limit allows beside the dose on the card, which stays as it is.
+
+    Takes:  lines      those that take leftovers, in the order of the order
+            used_up_g  leftover -> what recipes are cast from by name, grams
+    Gives:  the draws, leftovers that are hardest to place first
+    """
+    needs = {
+        (line.line, pot.name): _pot_need(shelf, line, pot)
+        for line in lines
+        for pot in line.masses.pots
+    }
+    masses = {line.line: line.masses for line in lines}
+    brought: dict[tuple[int, str], dict[str, float]] = {}
+    draws: list[LineDraw] = []
+    for leftover in _on_shelf(shelf, used_up_g):
+        there_g = leftover.amount_g
+        limit = _limit(shelf, leftover.scented)
+        for key, need in needs.items():
+            # A limit of nothing: the oil belongs into no bar.
+            if limit == 0 or not _alike(leftover, need):
+                continue
+            own = brought.setdefault(key, {})
+            layers = _scented_layers(masses[key[0]], key[1], own)
+            room_g = math.inf
+            if leftover.scented is not None:
+                room_g = room_for_scent(tuple(layers.values()), leftover.concentration, limit)
+            wanted_g = math.fsum(
+                draw.mass_g for draw in draw_leftovers([need], [_so_much(leftover, there_g)]).draws
+            )
+            found = draw_leftovers([need], [_so_much(leftover, min(there_g, room_g))])
+            needs[key] = found.fresh[0]
+            for draw in found.draws:
+                there_g -= draw.mass_g
+                used = None
+                if limit is not None:
+                    for name, layer in layers.items():
+                        more = used_by_draw(layer, draw.oil_g, limit)
+                        own[name] = own.get(name, 0.0) + more
+                    after = _scented_layers(masses[key[0]], key[1], own)
+                    used = max(layer.used for layer in after.values())
+                held_g = wanted_g - draw.mass_g if wanted_g > room_g else 0.0
+                draws.append(LineDraw(key[0], draw, used, held_g))
+    return tuple(draws)
+
+
+def _pot_left(case: Case, masses: RecipeMasses, pot: PotMass) -> PotLeft:
+    lost_g = lost_in_jug_g(case.settings, case.recipe, pot, case.bars)
+    found = left_behind(pot.melt_g, pot.melt_g - pot.left_g, lost_g)
+    last = masses.layer(pot.layers[-1])
+    colours = [colour.colourant for colour in last.colours]
+    leftover = case.shelf.leftovers.get(last.leftover or "")
+    if leftover is not None and leftover.tinted not in (None, "no"):
+        colours.append(str(leftover.tinted))
+    return PotLeft(
+        pot=pot.name,
+        left_g=found.left_g,
+        lost_g=found.lost_g,
+        bases=_shares(last),
+        colours=tuple(dict.fromkeys(colours)),
+        scents=tuple((oil.oil, oil.layer_share) for oil in last.fragrances),
+    )
+
+
+def _shares(layer: LayerFigures) -> tuple[tuple[str, float], ...]:
+    return tuple((base, melt_g / layer.melt_g) for base, melt_g in layer.bases)
+
+
+def _pour_left(
+    settings: Settings, design: Design, pour: Pour, pot: str, melted_g: float
+) -> PourLeft | None:
+    recipes = {variant.name: variant.recipe for variant in design.variants}
+    poured = [recipes.get(bar.variant, design.recipe) for bar in pour.bars]
+    if not poured:
+        return None
+    stays_g = math.fsum(
+        layer.amount for recipe in poured for layer in recipe.layers if layer.pot_name == pot
+    )
+    if not stays_g:
+        return None
+    scraped_g = math.fsum(over_g(recipe, pot, 1) for recipe in poured)
+    lost_g = jug_loss_g(stays_g + scraped_g, settings.waste.share, settings.waste.least)
+    found = left_behind(melted_g, stays_g, lost_g)
+    return PourLeft(pour.label, pot, melted_g, found.left_g, found.lost_g, found.short_g)
+
+
+def _pot_need(shelf: Shelf, line: DrawOn, pot: PotMass) -> PotNeed:
+    """Base that a pot melts; nothing where it is cast from a leftover already."""
+    layers = [line.masses.layer(name) for name in pot.layers]
+    bases: dict[str, float] = {}
+    for layer in layers:
+        if layer.leftover is None:
+            for base, melt_g in layer.bases:
+                bases[base] = bases.get(base, 0.0) + melt_g
+    colours = (colour.colourant for layer in layers for colour in layer.colours)
+    return PotNeed(
+        design=line.design,
+        pot=pot.name,
+        bases_g=tuple(bases.items()),
+        colourants=tuple(dict.fromkeys(_first_jar(shelf, name) for name in colours)),
+        oils=tuple(dict.fromkeys(oil.oil for layer in layers for oil in layer.fragrances)),
+        allows=ANY,
+    )
+
+
+def _first_jar(shelf: Shelf, colourant: str) -> str:
+    """The earliest entry that a colourant is the same colour as."""
+    seen = [colourant]
+    while (record := shelf.colourants.get(seen[-1])) is not None and record.same_as:
+        if record.same_as in seen:
+            break
+        seen.append(record.same_as)
+    return seen[-1]
+
+
+def _on_shelf(shelf: Shelf, used_up_g: Mapping[str, float]) -> list[Leftover]:
+    """Leftovers that are there, hardest to place first, then the smaller, to be done with it."""
+    found = []
+    for name, record in shelf.leftovers.items():
+        there_g = amount_of(record)
+        if record.base is None or not record.base.shares or there_g is None:
+            continue
+        there_g -= used_up_g.get(name, 0.0)
+        if there_g > 0:
+            tinted = (
+                None if record.tinted in (None, "no") else _first_jar(shelf, str(record.tinted))
+            )
+            scent = record.scented
+            found.append(
+                Leftover(
+                    name,
+                    record.base.shares,
+                    there_g,
+                    tinted,
+                    None if scent is None else scent.oil,
+                    0.0 if scent is None else scent.concentration,
+                )
+            )
+    return sorted(
+        found,
+        key=lambda one: (-((one.tinted is not None) + (one.scented is not None)), one.amount_g),
+    )
+
+
+def amount_of(record: ShelfLeftover) -> float | None:
+    """How much of a leftover there is, in grams; None where the shelf does not weigh it."""
+    if record.amount is not None:
+        return record.amount
+    if record.on_hand is not None and record.on_hand.kind == "mass":
+        return record.on_hand.value
+    return None
+
+
+def _alike(leftover: Leftover, need: PotNeed) -> bool:
+    if leftover.tinted is not None and leftover.tinted not in need.colourants:
+        return False
+    return leftover.scented is None or leftover.scented in need.oils
+
+
+def _so_much(leftover: Leftover, amount_g: float) -> Leftover:
+    return Leftover(
+        leftover.name,
+        leftover.shares,
+        amount_g,
+        leftover.tinted,
+        leftover.scented,
+        leftover.concentration,
+    )
+
+
+def _limit(shelf: Shelf, oil: str | None) -> float | None:
+    record = shelf.fragrances.get(oil or "")
+    return record.limit if record is not None else None
+
+
+def _scented_layers(
+    masses: RecipeMasses, pot: str, more: Mapping[str, float]
+) -> dict[str, ScentedLayer]:
+    """The layers of a pot, with the share of their limits that draws before have used."""
+    melt_g = next(one.melt_g for one in masses.pots if one.name == pot)
+    return {
+        layer.name: ScentedLayer(
+            layer.whole_g,
+            (layer.limit_used or 0.0) + more.get(layer.name, 0.0),
+            layer.melt_g / melt_g,
+        )
+        for layer in masses.layers
+        if layer.pot == pot
+    }

@@ -1,0 +1,210 @@
+"""The mat pieces on the shelf: the recipes that they fit, the casts had and left."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from journal.figures.cut_plan import CastsLeft, Fit, casts_left, fits, piece_size
+from journal.figures.result import Figure, Gathering
+from journal.quantities.kinds import Amount
+from journal.records.notebook import Notebook
+from journal.records.shelf import Mat, Mould, Piece, Shelf
+from journal.records.source import place
+from journal.records.write_up import Design, Recipe
+
+
+@dataclass(frozen=True, slots=True)
+class PieceFigures:
+    """One entry of ``pieces.yaml``, which may be several pieces alike.
+
+    ``casts`` counts over all of them together: a round casts each once, so they
+    wear alike. None where the mat's life is not on the shelf.
+    """
+
+    piece: str
+    alike: int
+    before: int
+    poured: int
+    life_each: int | None
+    casts: CastsLeft | None
+    size_mm: tuple[float, float] | None
+    fits: tuple[Fit, ...]
+
+    @property
+    def had_each(self) -> int:
+        """Casts that the most used of them has had, taken in turn."""
+        return -(-(self.before + self.poured) // self.alike)
+
+    @property
+    def left_each(self) -> int | None:
+        """Casts that the most used of them has left."""
+        return None if self.life_each is None else max(0, self.life_each - self.had_each)
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Where the bars of one round lie: cavities, and the pieces in them.
+
+    ``owned`` is None where the shelf does not say how many pieces there are, or
+    the recipe has no mat; ``pieces`` are ids, the one that the recipe names first.
+    """
+
+    mould: str | None
+    cavities: int | None
+    moulds: int
+    bars_each: int
+    pieces: tuple[str, ...]
+    owned: int | None
+
+    @property
+    def a_round(self) -> int | None:
+        """Bars of a full round; None where neither mould nor pieces limit it."""
+        known = [number for number in (self.cavities, self.owned) if number]
+        return min(known) * self.bars_each if known else None
+
+    @property
+    def resource(self) -> str | None:
+        """What the pieces are called where rounds wait for each other's; None without a count."""
+        return " or ".join(self.pieces) if self.owned is not None else None
+
+
+def derive_pieces(notebook: Notebook) -> dict[str, Figure[PieceFigures]]:
+    """Casts and fit of every piece on the shelf."""
+    poured = bars_by_piece(notebook.designs, notebook.shelf)
+    return {
+        name: _piece(notebook.shelf, name, piece, poured[name])
+        for name, piece in notebook.shelf.pieces.items()
+    }
+
+
+def bars_by_piece(designs: Mapping[str, Design], shelf: Shelf) -> Counter[str]:
+    """Casts on each piece in the pours written up; a block cut into bars was one cast.
+
+    A bar lay on the piece that its row names, else on that of its variant.
+    """
+    casts: Counter[str] = Counter()
+    for design in designs.values():
+        recipes = {variant.name: variant.recipe for variant in design.variants}
+        for pour in design.pours:
+            bars: Counter[tuple[str, int]] = Counter()
+            for bar in pour.bars:
+                recipe = recipes.get(bar.variant, design.recipe)
+                piece = bar.piece or recipe.piece
+                if piece is not None:
+                    bars[piece, _bars_each(shelf, recipe)] += 1
+            for (piece, bars_each), count in bars.items():
+                casts[piece] += -(-count // bars_each)
+    return casts
+
+
+def fitting_pieces(shelf: Shelf, recipe: Recipe) -> tuple[str, ...]:
+    """Ids of the pieces that a recipe can be cast on: the one that it names, then those alike.
+
+    A piece fits if its mat, mould and trim are those of the recipe.
+    """
+    if recipe.mat is None:
+        return ()
+    named = recipe.piece if recipe.piece in shelf.pieces else None
+    alike = [
+        name
+        for name, piece in shelf.pieces.items()
+        if name != named
+        and recipe.trim is not None
+        and (piece.mat, piece.mould, piece.trim) == (recipe.mat, recipe.mould, recipe.trim)
+    ]
+    return (*((named,) if named is not None else ()), *alike)
+
+
+def places_of_recipe(shelf: Shelf, recipe: Recipe) -> Places:
+    """Cavities and pieces for the rounds of a recipe."""
+    mould = shelf.moulds.get(recipe.mould or "")
+    pieces = fitting_pieces(shelf, recipe)
+    counts = [counted(shelf.pieces[name].on_hand) for name in pieces]
+    # One entry without a count, and nobody knows how many there are.
+    owned = sum(count for count in counts if count is not None) or None
+    return Places(
+        mould=recipe.mould if mould is not None else None,
+        cavities=mould.cavities if mould is not None else None,
+        moulds=max(1, counted(mould.on_hand) or 1) if mould is not None else 1,
+        bars_each=_bars_each(shelf, recipe),
+        pieces=pieces,
+        owned=None if None in counts else owned,
+    )
+
+
+def counted(on_hand: Amount | None) -> int | None:
+    """How many there are; None where the shelf does not count them."""
+    return int(on_hand.value) if on_hand is not None and on_hand.kind == "count" else None
+
+
+def _bars_each(shelf: Shelf, recipe: Recipe) -> int:
+    mould = shelf.moulds.get(recipe.mould or "")
+    return (mould.bars_each or 1) if mould is not None else 1
+
+
+def _piece(shelf: Shelf, name: str, piece: Piece, poured: int) -> Figure[PieceFigures]:
+    notes = Gathering("pieces")
+    entry = shelf.written["pieces"][name]
+    alike = max(1, counted(piece.on_hand) or 1)
+    before = piece.casts_before or 0
+    if piece.casts_before is not None:
+        at = place(entry, "casts_before")
+        notes.used("casts before the first pour here", str(before), at)
+    notes.used("casts in the pours written up", str(poured))
+    mat = shelf.mats.get(piece.mat or "")
+    if mat is None:
+        notes.lacks(f"pieces/{name}: mat", "casts left")
+    elif mat.casts is None:
+        notes.lacks(f"mats/{piece.mat}: casts", "casts left")
+    life = mat.casts if mat is not None else None
+    size = _size(shelf, name, piece, mat, notes)
+    return notes.as_figure(
+        PieceFigures(
+            piece=name,
+            alike=alike,
+            before=before,
+            poured=poured,
+            life_each=life,
+            casts=None if life is None else casts_left(life * alike, before, poured),
+            size_mm=size,
+            fits=_fits(shelf.moulds, size),
+        ),
+        "counted",
+        "pieces",
+    )
+
+
+def _size(
+    shelf: Shelf, name: str, piece: Piece, mat: Mat | None, notes: Gathering
+) -> tuple[float, float] | None:
+    """As measured, else as its trim would be cut for its mould."""
+    if piece.size is not None:
+        return piece.size
+    mould = shelf.moulds.get(piece.mould or "")
+    if mat is not None and mould is not None and mould.face is not None:
+        if mat.motif is None:
+            size = piece_size(face_mm=mould.face, motif_mm=None, trim="straight", margin_mm=0.0)
+            return size.size_mm
+        if piece.trim is not None and piece.trim.margin_mm is not None:
+            size = piece_size(
+                face_mm=mould.face,
+                motif_mm=mat.motif.size,
+                trim=piece.trim.kind,
+                margin_mm=piece.trim.margin_mm,
+            )
+            return size.size_mm
+    notes.lacks(f"pieces/{name}: size", "moulds that it fits")
+    return None
+
+
+def _fits(moulds: Mapping[str, Mould], size: tuple[float, float] | None) -> tuple[Fit, ...]:
+    if size is None:
+        return ()
+    found = (
+        fits(name, size, mould.face, mould.corner or 0.0, may_turn=True)
+        for name, mould in moulds.items()
+        if mould.face is not None
+    )
+    return tuple(fit for fit in found if fit is not None)
