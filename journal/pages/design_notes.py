@@ -26,7 +26,7 @@ from journal.pages.parts import (
     Table,
     Words,
 )
-from journal.pages.photos import attributes, picture
+from journal.pages.photos import HERO, attributes, picture
 from journal.pages.places import href
 from journal.pages.words import sentence
 from journal.records.links import target_of
@@ -147,11 +147,8 @@ def _photo(on: OnDesign, photo: Photo, *, first: bool = False) -> Picture | None
         said.append(f"day {photo.day}")
     caption: Words = (f"{sentence(', '.join(said))}.",) if said else ()
     if first:
-        return picture(on.here, ready, photo.alt, caption, sizes=HERO_SIZES, first=True)
+        return picture(on.here, ready, photo.alt, caption, sizes=HERO, first=True)
     return picture(on.here, ready, photo.alt, caption)
-
-
-HERO_SIZES = "(max-width: 49rem) 100vw, (max-width: 74rem) 49rem, 59rem"
 
 
 def missing_part(on: OnDesign) -> Part | None:

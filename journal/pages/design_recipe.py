@@ -198,20 +198,13 @@ def _cut(on: OnDesign, recipe: RecipeFigures, mould: Mould, fill: FillFigures) -
     # The drawing's scale is the cavity's depth: what the mould holds fills it to the brim.
     whole_mm = depth_mm * (fill.poured_ml + fill.piece_ml) / (sum(fill.capacity_ml) / 2)
     proud_mm = max(0.0, whole_mm - depth_mm)
-    short = on.units.length(depth_mm - whole_mm).first
-    says = (
-        f"{on.units.length(proud_mm).first} proud"
-        if proud_mm > 0.05
-        else f"{short} below the brim"
-        if depth_mm - whole_mm > 0.05
-        else "level with the brim"
-    )
+    says = _standing_short(on, fill, depth_mm - whole_mm)
     mat = on.book.notebook.shelf.mats.get(on.design.recipe.mat or "")
     _, mind = _standing(on, fill)
     return Cut(
         name="section",
         title="Section of a bar in its cavity, to scale",
-        desc=f"The bar in its cavity, cut through; the middle of its fill is {says}.",
+        desc=f"The bar in its cavity, cut through, {says}; drawn at the middle of its fill.",
         face_mm=mould.face[0],
         depth_mm=depth_mm,
         piece_mm=_piece_width(on, mat),
@@ -223,6 +216,16 @@ def _cut(on: OnDesign, recipe: RecipeFigures, mould: Mould, fill: FillFigures) -
         proud_says=says,
         mind=mind,
     )
+
+
+def _standing_short(on: OnDesign, fill: FillFigures, below_mm: float) -> str:
+    """How the bar stands to the brim, in the few words that fit over its section."""
+    low, high = fill.proud_mm or (0.0, 0.0)
+    if low > 0:
+        return f"{ranged(keep(show_length(low)), keep(show_length(high)))} proud"
+    if high > 0:
+        return f"up to {on.units.length(high).first} proud"
+    return f"{on.units.length(max(0.0, below_mm)).first} below the brim"
 
 
 def _piece_width(on: OnDesign, mat: Mat | None) -> float:

@@ -25,6 +25,7 @@ from journal.pages.parts import (
     Passage,
     Picture,
     Pictures,
+    Points,
     Rows,
     Said,
     Span,
@@ -105,6 +106,7 @@ def _group_passages(on: OnDesign, group: str, sides: Sequence[Side]) -> Iterator
     blocks.extend(_verdict(entry) for entry in deciding)
     if not deciding:
         blocks.append(Said(_no_question(on, sides)))
+        blocks += _looks_worth_saying(comparisons)
     pair = _pictures(on, sides)
     if pair is not None:
         blocks.append(pair)
@@ -126,8 +128,24 @@ def _comparisons(on: OnDesign, group: str) -> tuple[Comparison, ...]:
 
 
 def _verdict(entry: Comparison) -> Verdict:
-    mark, _, rest = verdict_sentence(entry, say_amount).partition(": ")
+    mark, _, rest = _kept_p(verdict_sentence(entry, say_amount)).partition(": ")
     return Verdict(mark, (f": {rest}",) if rest else ())
+
+
+def _looks_worth_saying(comparisons: Sequence[Comparison]) -> list[Block]:
+    """Looks whose difference is as large as would matter, in full."""
+    lines: list[Words] = []
+    for entry in comparisons:
+        apart = entry.difference is not None and abs(entry.difference) >= entry.measure.matters
+        if apart:
+            said = _kept_p(verdict_sentence(entry, say_amount))
+            lines.append((Span(sentence(entry.by), "strong"), f": {said[:1].lower()}{said[1:]}"))
+    return [Points(tuple(lines))] if lines else []
+
+
+def _kept_p(text: str) -> str:
+    """A sentence whose "p < 0.001" stands on one line."""
+    return text.replace("p < ", keep("p < ")).replace("p = ", keep("p = "))
 
 
 def say_amount(amount: float, measure: Compared) -> str:
@@ -159,6 +177,9 @@ def _table_notes(on: OnDesign, comparisons: Sequence[Comparison]) -> tuple[Note,
     looks = [entry for entry in comparisons if not entry.deciding]
     if not looks:
         return ()
+    pots: list[Words] = []
+    if any(entry.trials == "pots" for entry in looks):
+        pots.append(("One value a pot: what changes with the pot is compared pot by pot.",))
     tests = max(entry.family for entry in looks)
     says: list[Words] = [
         (
@@ -167,6 +188,7 @@ def _table_notes(on: OnDesign, comparisons: Sequence[Comparison]) -> tuple[Note,
             f"A look is one of {counted(tests, 'look')} on this page, and was made that much"
             " harder to pass.",
         ),
+        *pots,
         (
             "Drawn are the measures whose medians lie apart by as much as would matter;"
             " every value stands under Bar by bar.",
@@ -323,7 +345,7 @@ def _table(on: OnDesign, sides: Sequence[Side], comparisons: Sequence[Comparison
         if len(pairs) == 1:
             heads.append(Head("", wide=True))
     return Table(
-        "Medians, and for yes or no how many of those looked at",
+        "Medians, or how many said yes",
         tuple(heads),
         (Rows(tuple(rows)),),
         wide=True,

@@ -1,17 +1,193 @@
-"""The first page: what was poured last, what is kept, what is still open."""
+"""The first page: what was poured last, what is kept, what is still open, and the list of all."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
+
 from journal.pages.book import Book
-from journal.pages.parts import Page
+from journal.pages.parts import (
+    Block,
+    Entries,
+    Entry,
+    Failure,
+    Failures,
+    Link,
+    Page,
+    Part,
+    Passage,
+    Picture,
+    Said,
+    Words,
+)
+from journal.pages.photos import HERO
+from journal.pages.places import Place, href, link, span
 from journal.pages.sheet import Sheet
+from journal.pages.summary import (
+    Asked,
+    by_date,
+    entry_of,
+    failure_href,
+    first_photo,
+    latest_pour,
+    question_of,
+    thumbnail,
+)
+from journal.pages.words import counted, said_date, sentence
+
+# How many of each stand on the first page; all of them stand on pages of their own.
+LATEST, KEEPERS, OPEN, TO_TRY = 4, 8, 6, 6
 
 
 def front_sheets(book: Book) -> tuple[Sheet, ...]:
-    """The first page of the notebook."""
-    here = book.places.fixed("front")
+    """The first page, and the list of all designs."""
+    front, every = book.places.fixed("front"), book.places.fixed("designs")
     return (
-        book.shown_sheet(
-            here, "front.html", Page(book.frame(here), book.settings.studio, (), folio=here.folio)
-        ),
+        book.shown_sheet(front, "front.html", _front(book, front)),
+        book.shown_sheet(every, "page.html", _every(book, every)),
+    )
+
+
+def _front(book: Book, here: Place) -> Page:
+    designs = list(book.notebook.designs.values())
+    bars = sum(len(design.bars) for design in designs)
+    pours = sum(len(design.pours) for design in designs)
+    lead: Words = ()
+    if designs:
+        since = min(design.date for design in designs)
+        lead = (
+            f"{counted(len(designs), 'design')}, {counted(pours, 'pour')},"
+            f" {counted(bars, 'bar')} since {said_date(since)}.",
+        )
+    return Page(
+        frame=book.frame(here),
+        title=book.settings.studio,
+        parts=tuple(_parts(book, here)),
+        lead=lead,
+        hero=_frontispiece(book, here),
+        folio=here.folio,
+        about=f"The soap design notebook of {book.settings.studio}.",
+    )
+
+
+def _parts(book: Book, here: Place) -> Iterator[Part]:
+    if not book.notebook.designs:
+        words = Said(("Nothing is written up yet.",))
+        yield Part("latest", "Latest", (Passage((words,)),))
+        return
+    latest = _latest(book, here)
+    if latest:
+        yield Part("latest", "Latest pours", (Passage((Entries(latest),)),))
+    asked = [found for design in by_date(book) if (found := question_of(book, design)) is not None]
+    still_open = sorted(
+        (found for found in asked if not found.settled),
+        key=lambda found: (found.asked, found.design),
+        reverse=True,
+    )
+    if still_open:
+        blocks = _open_questions(book, here, still_open)
+        yield Part("open", "Open questions", (Passage(blocks),))
+    to_try = _to_try(book, here)
+    if to_try:
+        more = span(here, book.places.fixed("failed"), "What failed, and what mended it")
+        blocks = (Failures(to_try[:TO_TRY]), Said((more, ".")))
+        yield Part("try", "Mends to try", (Passage(blocks),))
+    keepers = [design for design in by_date(book) if design.state == "keeper"]
+    if keepers:
+        entries = tuple(entry_of(book, here, design) for design in keepers[:KEEPERS])
+        every = span(here, book.places.fixed("designs"), "All designs")
+        yield Part("keepers", "Keepers", (Passage((Entries(entries), Said((every, ".")))),))
+
+
+def _latest(book: Book, here: Place) -> tuple[Entry, ...]:
+    """The designs that were poured last, a line each with its latest pour."""
+    poured = [(last, design) for design in by_date(book) if (last := latest_pour(design))]
+    poured.sort(key=lambda entry: entry[0], reverse=True)
+    entries: list[Entry] = []
+    for _, design in poured[:LATEST]:
+        pour = max(design.pours, key=lambda pour: (pour.date, pour.label))
+        judged = [bar.measures["keep"] for bar in pour.bars if "keep" in bar.measures]
+        said = [f"Pour {pour.label}: {counted(len(pour.bars), 'bar')}"]
+        if judged:
+            said.append(f"{sum(map(bool, judged))} kept")
+        if pour.room_c is not None:
+            said.append(f"room {book.units.temperature(pour.room_c).first}")
+        entries.append(
+            Entry(
+                title=link(here, book.places.designs[design.id]),
+                says=(f"{', '.join(said)}.",),
+                end=(said_date(pour.date),),
+                picture=thumbnail(book, here, design),
+            )
+        )
+    return tuple(entries)
+
+
+def _frontispiece(book: Book, here: Place) -> Picture | None:
+    """The latest keeper that has a photo; of all designs where none is kept."""
+    for design in sorted(by_date(book), key=lambda design: design.state != "keeper"):
+        shown = first_photo(book, here, design, HERO)
+        if shown is not None:
+            words: Words = (span(here, book.places.designs[design.id]), ".")
+            return replace(shown, caption=words, first=True)
+    return None
+
+
+def _open_questions(book: Book, here: Place, asked: list[Asked]) -> tuple[Block, ...]:
+    entries = tuple(
+        Entry(
+            title=_to_variants(book, here, found),
+            says=found.says,
+            end=(f"{found.far}, asked {said_date(found.asked)}",),
+        )
+        for found in asked[:OPEN]
+    )
+    more = span(here, book.places.fixed("compared"), "Every question and its answer")
+    return (Entries(entries), Said((more, ".")))
+
+
+def _to_variants(book: Book, here: Place, found: Asked) -> Link:
+    place = book.places.designs[found.design]
+    return Link(place.title, href(here, place, "variants"), place.page_number)
+
+
+def _to_try(book: Book, here: Place) -> tuple[Failure, ...]:
+    """Mends that nobody has tried yet, those of the latest designs first."""
+    found = []
+    for design in by_date(book):
+        for number, failure in enumerate(design.failed, start=1):
+            if failure.mend and failure.mended in (None, "untested"):
+                where: Words = (failure_href(book, here, design, number),)
+                found.append(
+                    Failure(
+                        what=sentence(failure.what),
+                        where=("in ", *where),
+                        saw=(failure.saw,),
+                        mend=failure.mend,
+                        mended="untested",
+                    )
+                )
+    return tuple(found)
+
+
+def _every(book: Book, here: Place) -> Page:
+    """Every design by its state, the latest first."""
+    parts: list[Part] = []
+    for state, head in (("keeper", "Keepers"), ("trial", "Trials"), ("set aside", "Set aside")):
+        own = [design for design in by_date(book) if design.state == state]
+        if own:
+            entries = tuple(entry_of(book, here, design) for design in own)
+            anchor = state.replace(" ", "-")
+            parts.append(Part(anchor, head, (Passage((Entries(entries),)),)))
+    number = len(book.notebook.designs)
+    lead: Words = (f"{counted(number, 'design')}, the latest of each first.",) if number else ()
+    if not parts:
+        parts.append(Part("none", "Designs", (Passage((Said(("Nothing is written up yet.",)),)),)))
+    return Page(
+        frame=book.frame(here),
+        title=here.title,
+        parts=tuple(parts),
+        lead=lead,
+        folio=here.folio,
+        about="Every design of the notebook.",
     )

@@ -23,6 +23,10 @@ KIND_SAID: Mapping[Kind, str] = {
     "estimate": "A model's estimate",
 }
 _BETWEEN_DIGITS = re.compile(r"(?<=\d)-(?=\d)")
+_FRACTIONS = tuple(
+    (re.compile(rf"(?<![\d/])(?:(?<=\d) )?{plain}(?![\d/])"), sign)
+    for plain, sign in (("1/4", "¼"), ("1/2", "½"), ("3/4", "¾"), ("1/8", "⅛"), ("3/8", "⅜"))
+)
 _BARE_DEGREES = re.compile(r"(?<=\d )([FC])\b")
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=[A-Za-z°%])")
 
@@ -96,6 +100,8 @@ def inputs_said(figure: Figure[object]) -> str:
 
 def as_printed(text: str) -> str:
     """A quantity as it was written, in print: ``3.6-3.8 oz`` is ``3.6–3.8 oz``, on one line."""
+    for plain, sign in _FRACTIONS:
+        text = plain.sub(sign, text)
     text = _BARE_DEGREES.sub(r"°\1", _BETWEEN_DIGITS.sub("–", text))
     return _BEFORE_UNIT.sub(NO_BREAK, text)
 

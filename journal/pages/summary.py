@@ -1,0 +1,110 @@
+"""What lists say of a design: a line of it, its answer, what is still open in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from journal.comparison.comparing import Comparison
+from journal.pages.book import Book
+from journal.pages.parts import Entry, Picture, Span, Words
+from journal.pages.photos import SMALL, picture
+from journal.pages.places import Place, href, link
+from journal.pages.words import counted, keep, sentence, short_date
+from journal.records.source import inside
+from journal.records.write_up import Design
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A question of a design and how far its answer is."""
+
+    design: str
+    asked: date
+    says: Words
+    far: str
+    settled: bool
+
+
+def by_date(book: Book) -> list[Design]:
+    """All designs, the latest first."""
+    designs = book.notebook.designs.values()
+    return sorted(designs, key=lambda design: (design.date, design.id), reverse=True)
+
+
+def latest_pour(design: Design) -> date | None:
+    """When a design was last poured."""
+    return max((pour.date for pour in design.pours), default=None)
+
+
+def thumbnail(book: Book, here: Place, design: Design) -> Picture | None:
+    """The first photo of a design, small."""
+    return first_photo(book, here, design, SMALL)
+
+
+def first_photo(book: Book, here: Place, design: Design, sizes: str) -> Picture | None:
+    """The first photo of a design, in the size that the page gives it."""
+    if not design.photos:
+        return None
+    path = inside(design.photos[0].file, design.path.rpartition("/")[0])
+    ready = book.photos.get(path or "")
+    if ready is None:
+        return None
+    return picture(here, ready, design.photos[0].alt, sizes=sizes)
+
+
+def entry_of(book: Book, here: Place, design: Design) -> Entry:
+    """A design as a line of a list: title, sentence, bars kept, when it was last poured."""
+    last = latest_pour(design)
+    end = "not poured yet" if last is None else keep(f"poured {short_date(last)}")
+    kept = kept_of(design)
+    return Entry(
+        title=link(here, book.places.designs[design.id]),
+        says=(design.summary,) if design.summary else (),
+        end=(f"{keep(kept)}, {end}" if kept else end,),
+        picture=thumbnail(book, here, design),
+    )
+
+
+def kept_of(design: Design) -> str:
+    """How many bars were kept, of those judged."""
+    judged = [bar.measures["keep"] for bar in design.bars if "keep" in bar.measures]
+    if not judged:
+        return ""
+    return f"{sum(map(bool, judged))} of {counted(len(judged), 'bar')} kept"
+
+
+def question_of(book: Book, design: Design) -> Asked | None:
+    """The question of a design in words, and how far it is: "2 of 6 pours"."""
+    question = design.question
+    if question is None:
+        return None
+    names = " or ".join(
+        design.groups[question.compare[0]] if len(question.compare) == 1 else question.compare
+    )
+    results = book.compared.designs.get(design.id)
+    deciding = [e for e in results.comparisons if e.deciding] if results is not None else []
+    progress = next((e.progress for e in deciding if e.progress is not None), None)
+    poured = progress.poured if progress is not None else 0
+    reached = progress is not None and progress.reached
+    until = question.until.number
+    far = keep(f"{min(poured, until)} of {until} {question.until.of}")
+    says: Words = (f"{sentence(names)}, by {question.by}?",)
+    if deciding:
+        says = (*says, " ", _answer(deciding))
+    settled = reached and all(_is_answer(entry) for entry in deciding)
+    return Asked(design.id, question.asked, says, far, settled)
+
+
+def _is_answer(entry: Comparison) -> bool:
+    return entry.verdict.code in ("better", "differs", "no difference")
+
+
+def _answer(deciding: list[Comparison]) -> str:
+    return " ".join(f"{sentence(entry.verdict.words)}." for entry in deciding)
+
+
+def failure_href(book: Book, here: Place, design: Design, number: int) -> Span:
+    """A failure of a design, by the design's title, leading to where it is told."""
+    place = book.places.designs[design.id]
+    return Span(place.title, href=href(here, place, f"failed-{number}"), paper=place.page_number)
