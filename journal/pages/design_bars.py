@@ -134,7 +134,7 @@ def _measure_cell(measure: Measure, value: object) -> Cell:
         mind = value and measure.better == "lower"
         return Cell(("yes" if value else "no",), number=True, tone="mind" if mind else "")
     if not isinstance(value, float | int):
-        return Cell(("–",), number=True, tone="soft")
+        return Cell(("–",), number=True)
     # The unit stands in the column's head.
     return Cell((show_number(float(value), TENTH),), number=True)
 

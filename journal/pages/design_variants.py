@@ -75,7 +75,7 @@ def variants_part(on: OnDesign) -> Part | None:
     passages: list[Passage] = []
     for group, choices in groups.items():
         sides = tuple(_side(on, group, choice) for choice in choices)
-        passages.extend(_group_passages(on, group, sides))
+        passages.extend(_group_passages(on, group, sides, first=not passages))
     head = "Which variant" if on.design.groups or not _only_trim(on) else "Which trim"
     return Part("variants", head, tuple(passages))
 
@@ -97,7 +97,9 @@ def _side(on: OnDesign, group: str, choice: str) -> Side:
     return Side(choice, bars, variants)
 
 
-def _group_passages(on: OnDesign, group: str, sides: Sequence[Side]) -> Iterator[Passage]:
+def _group_passages(
+    on: OnDesign, group: str, sides: Sequence[Side], *, first: bool
+) -> Iterator[Passage]:
     comparisons = _comparisons(on, group)
     deciding = [entry for entry in comparisons if entry.deciding]
     blocks: list[Block] = []
@@ -118,7 +120,8 @@ def _group_passages(on: OnDesign, group: str, sides: Sequence[Side]) -> Iterator
     notes = tuple(_beside(on, entry) for entry in deciding)
     yield Passage(tuple(blocks), notes)
     if any(side.bars for side in sides):
-        yield Passage((_table(on, sides, comparisons), *charts), _table_notes(on, comparisons))
+        notes = _table_notes(on, comparisons, explained=not first)
+        yield Passage((_table(on, sides, comparisons), *charts), notes)
 
 
 def _comparisons(on: OnDesign, group: str) -> tuple[Comparison, ...]:
@@ -173,31 +176,35 @@ def _beside(on: OnDesign, entry: Comparison) -> Note:
     return Note("", tuple(says), KIND_SAID["computed"], how=on.how("comparison"))
 
 
-def _table_notes(on: OnDesign, comparisons: Sequence[Comparison]) -> tuple[Note, ...]:
+def _table_notes(
+    on: OnDesign, comparisons: Sequence[Comparison], *, explained: bool
+) -> tuple[Note, ...]:
+    """How the table is read, once a page, and what is true of these variants alone."""
     looks = [entry for entry in comparisons if not entry.deciding]
     if not looks:
         return ()
-    pots: list[Words] = []
+    says: list[Words] = []
+    if not explained:
+        tests = max(entry.family for entry in looks)
+        says += [
+            ("Differences are the second less the first, with the 95 % interval beneath.",),
+            (
+                f"A look is one of {counted(tests, 'look')} on this page, and was made that"
+                " much harder to pass.",
+            ),
+            (
+                "Drawn are the measures whose medians lie apart by as much as would matter;"
+                " every value stands under Bar by bar.",
+            ),
+        ]
     if any(entry.trials == "pots" for entry in looks):
-        pots.append(("One value a pot: what changes with the pot is compared pot by pot.",))
-    tests = max(entry.family for entry in looks)
-    says: list[Words] = [
-        (
-            "Differences are the second less the first, with the 95 % interval where"
-            " there is one. ",
-            f"A look is one of {counted(tests, 'look')} on this page, and was made that much"
-            " harder to pass.",
-        ),
-        *pots,
-        (
-            "Drawn are the measures whose medians lie apart by as much as would matter;"
-            " every value stands under Bar by bar.",
-        ),
-    ]
+        says.append(("One value a pot: what changes with the pot is compared pot by pot.",))
     together = dict.fromkeys(entry.changed for entry in comparisons if len(entry.changed) > 1)
     for changed in together:
         names = listed([key_said(key).lower() for key in changed])
         says.append((f"{sentence(names)} changed together: which it was cannot be told.",))
+    if not says:
+        return ()
     return (Note("", tuple(says), KIND_SAID["computed"], how=on.how("comparison")),)
 
 
@@ -260,6 +267,7 @@ def _measures(on: OnDesign, sides: Sequence[Side], deciding: Sequence[Comparison
 def _charts(
     on: OnDesign, group: str, sides: Sequence[Side], deciding: Sequence[Comparison]
 ) -> Iterator[Figure]:
+    legend = " A mark a bar; the madder line is the median."
     for measure in _measures(on, sides, deciding):
         values = [value for side in sides for value in side.values(on, measure)]
         if measure.kind == "yes-no" or len(set(values)) < 2:
@@ -295,9 +303,10 @@ def _charts(
             ),
             (
                 Span(f"{sentence(measure.name)}{when}", "strong"),
-                f": {_small(measure.says)}. A mark a bar; the madder line is the median.{early}",
+                f": {_small(measure.says)}.{legend}{early}",
             ),
         )
+        legend = ""
 
 
 def _apart(on: OnDesign, measure: Measure, sides: Sequence[Side]) -> bool:

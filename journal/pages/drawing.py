@@ -83,29 +83,29 @@ class Chart:
     letters: tuple[Letters, ...] = ()
 
     @property
-    def heaps(self) -> tuple[tuple[Shape, str], ...]:
-        """Rings and dots, a path a shape, in the box of the curves.
+    def paths(self) -> tuple[tuple[str, str], ...]:
+        """Everything that is drawn in the box of the curves: a path for each tone.
 
-        A line of no length with a round end that is not scaled is a dot: some
-        hundred bars take a few bytes each instead of an element each.
+        A line of no length with a round end that is not scaled is a dot, so that
+        some hundred bars take a few bytes each instead of an element each; a ring
+        is a dot with a smaller one of paper on it.
         """
-        found: list[tuple[Shape, str]] = []
+        drawn: dict[str, list[str]] = {}
+        for stroke in self.strokes:
+            if stroke.tone == "hair":
+                ends = self._in_box(stroke.x1, stroke.y1), self._in_box(stroke.x2, stroke.y2)
+                drawn.setdefault("hair", []).append(f"M{ends[0]}L{ends[1]}")
+        for curve in self.curves:
+            drawn.setdefault(curve.tone, []).append(curve.d)
         for shape in _ROUND:
             places = [
                 f"M{self._in_box(mark.x, mark.y)}h0" for mark in self.marks if mark.shape == shape
             ]
             if places:
-                found.append((shape, "".join(places)))
-        return tuple(found)
-
-    @property
-    def hairs(self) -> str:
-        """The thin lines of the scale as one path in the box of the curves."""
-        return "".join(
-            f"M{self._in_box(stroke.x1, stroke.y1)}L{self._in_box(stroke.x2, stroke.y2)}"
-            for stroke in self.strokes
-            if stroke.tone == "hair"
-        )
+                drawn[shape] = places
+        if "ring" in drawn:
+            drawn["hole"] = drawn["ring"]
+        return tuple((tone, "".join(parts)) for tone, parts in drawn.items())
 
     @property
     def inked(self) -> tuple[Stroke, ...]:
@@ -134,7 +134,7 @@ class Section:
     letters: tuple[Letters, ...] = ()
 
 
-_ROUND: tuple[Shape, ...] = ("ring", "dot")
+_ROUND: tuple[Shape, ...] = ("dot", "ring")
 
 
 def _number(place: str) -> float:

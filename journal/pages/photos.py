@@ -18,8 +18,8 @@ from journal.records.notebook import Notebook
 from journal.records.source import inside, place
 
 FOLDER = "photos"
-# Digits of a photo's digest in the names of its files: 80 bits keep any two photos apart.
-DIGITS = 20
+# Digits of a photo's digest in the names of its files: 64 bits keep any two photos apart.
+DIGITS = 16
 # How wide is a photo shown? As the stylesheet sets it; tells the browser which file to take.
 HERO = "(max-width: 49rem) 100vw, (max-width: 74rem) 49rem, 59rem"
 HALF = "(max-width: 34rem) 92vw, 20rem"
