@@ -78,7 +78,6 @@ class DrawOn:
     line: int
     design: str
     masses: RecipeMasses
-    over: Mapping[str, float]  # pot -> base poured over and scraped back, grams
 
 
 def derive_left(case: Case, masses: RecipeMasses) -> Figure[tuple[PotLeft, ...]]:

@@ -1,0 +1,319 @@
+"""An order summed over its designs: what it takes, what to buy, what it costs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from journal.errors import Problem
+from journal.figures.derive import RecipeFigures, as_written, derive_recipe
+from journal.figures.derive_layers import FragranceFigures
+from journal.figures.derive_leftovers import DrawOn, LineDraw, amount_of, draw_on_shelf
+from journal.figures.derive_pieces import PieceFigures, Places, derive_pieces, places_of_recipe
+from journal.figures.exact import exact
+from journal.figures.order import (
+    EACH,
+    GRAMS,
+    MILLILITRES,
+    Need,
+    OnHand,
+    ToBuy,
+    bars_by_round,
+    need,
+    sum_needs,
+    to_buy,
+)
+from journal.quantities.kinds import Amount
+from journal.records.asked import Order, OrderLine
+from journal.records.notebook import Notebook
+from journal.records.shelf import Shelf
+from journal.records.write_up import Design, FragranceDose, Variant
+
+UNITS = {"mass": GRAMS, "volume": MILLILITRES, "count": EACH}
+
+
+@dataclass(frozen=True, slots=True)
+class OrderedLine:
+    """One line of an order, for its own number of bars."""
+
+    number: int  # its place in the order, from 1
+    line: OrderLine
+    design: Design
+    variant: Variant
+    figures: RecipeFigures
+    places: Places
+    rounds: tuple[int, ...]  # bars of each
+
+    @property
+    def bars(self) -> int:
+        """Bars of the line."""
+        return self.line.bars
+
+    @property
+    def casts(self) -> int:
+        """Cavities that it fills, and pieces that it casts on, over all rounds."""
+        return sum(-(-bars // self.places.bars_each) for bars in self.rounds)
+
+
+@dataclass(frozen=True, slots=True)
+class ToCut:
+    """Pieces that an order wants and the shelf has not; ``sheets`` None without a cut plan."""
+
+    mat: str
+    mould: str | None
+    trim: str
+    pieces: int
+    sheets: int | None
+    worn: bool  # there are pieces, but with too few casts left
+
+
+@dataclass(frozen=True, slots=True)
+class PieceWear:
+    """Casts that an order takes of some pieces, and what they have left of their lives."""
+
+    pieces: tuple[str, ...]
+    owned: int | None
+    casts: int
+    left: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class OrderCost:
+    """What an order costs and is priced at; None where a line's is not known."""
+
+    lines: tuple[tuple[Decimal | None, Decimal | None], ...]  # cost, price
+    cost: Decimal | None
+    price: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class OrderFigures:
+    """An order, planned.
+
+    ``needs`` are the sums of the lines' cards, in their exact stored units;
+    ``fresh`` the same less what leftovers give; ``buy`` what of that is not on hand.
+    ``by_eye`` are colourants that no dose says how much of is needed.
+    """
+
+    order: Order
+    lines: tuple[OrderedLine, ...]
+    needs: tuple[Need, ...]
+    draws: tuple[LineDraw, ...]
+    fresh: tuple[Need, ...]
+    buy: tuple[ToBuy, ...]
+    by_eye: tuple[str, ...]
+    wear: tuple[PieceWear, ...]
+    cut: tuple[ToCut, ...]
+    cost: OrderCost
+    problems: tuple[Problem, ...]
+
+    @property
+    def bars(self) -> int:
+        """Bars of all lines."""
+        return sum(line.bars for line in self.lines)
+
+
+def derive_order(notebook: Notebook, order: Order) -> OrderFigures:
+    """An order's amounts, rounds, purchases and cost.
+
+    Takes:  notebook  every design and thing of the order can be read
+            order     one of its orders
+    Gives:  the figures, with the problems that they find in what the order uses
+    """
+    shelf = notebook.shelf
+    problems: list[Problem] = []
+    lines = tuple(
+        _line(notebook, number, line, problems)
+        for number, line in enumerate(order.asked.designs, start=1)
+    )
+    worn, cut = _pieces(notebook, lines)
+    needs = sum_needs([*_needs(shelf, lines), *_sheets(cut)])
+    used_up_g = {one.item: float(one.amount) for one in needs if one.kind == "leftovers"}
+    taking = [
+        DrawOn(line.number, line.design.id, line.figures.masses)
+        for line in lines
+        if line.line.takes_leftovers
+    ]
+    draws = draw_on_shelf(shelf, taking, used_up_g)
+    fresh = tuple(_less_drawn(needs, draws))
+    return OrderFigures(
+        order=order,
+        lines=lines,
+        needs=needs,
+        draws=draws,
+        fresh=fresh,
+        buy=to_buy(fresh, tuple(_on_hand(shelf, fresh))),
+        by_eye=tuple(
+            dict.fromkeys(
+                colour.colourant
+                for line in lines
+                for layer in line.figures.masses.layers
+                for colour in layer.colours
+                if colour.by_eye
+            )
+        ),
+        wear=worn,
+        cut=cut,
+        cost=_cost(lines),
+        problems=tuple(sorted(set(problems))),
+    )
+
+
+def line_variant(design: Design, name: str | None) -> Variant:
+    """The variant that a line names; the recipe as written where it names none."""
+    return as_written(design) if name is None else design.variant(name)
+
+
+def _line(notebook: Notebook, number: int, line: OrderLine, problems: list[Problem]) -> OrderedLine:
+    design = notebook.designs[line.design]
+    variant = line_variant(design, line.variant)
+    figures = derive_recipe(
+        notebook.settings, notebook.shelf, design, variant, line.bars, problems, models=False
+    )
+    places = places_of_recipe(notebook.shelf, variant.recipe)
+    a_round = places.a_round
+    rounds = (line.bars,) if a_round is None else bars_by_round(line.bars, a_round)
+    return OrderedLine(number, line, design, variant, figures, places, rounds)
+
+
+def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[Need]:
+    for line in lines:
+        for layer, written in zip(
+            line.figures.masses.layers, line.variant.recipe.layers, strict=True
+        ):
+            if layer.leftover is not None:
+                yield need("leftovers", layer.leftover, GRAMS, layer.melt_g)
+            else:
+                for base, melt_g in layer.bases:
+                    yield _need(shelf.bases[base].on_hand, "bases", base, melt_g, None)
+            poured_in = [oil for oil in layer.fragrances if not oil.from_leftover]
+            for oil, dose in zip(poured_in, written.fragrance, strict=True):
+                on_hand = shelf.fragrances[oil.oil].on_hand
+                yield _need(on_hand, "fragrances", oil.oil, *_known(oil, dose))
+            for colour in layer.colours:
+                if not colour.by_eye:
+                    on_hand = shelf.colourants[colour.colourant].on_hand
+                    yield _need(
+                        on_hand, "colourants", colour.colourant, colour.mass_g, colour.volume_ml
+                    )
+        for name in line.variant.recipe.packaging:
+            each = shelf.packaging[name].each or 1
+            yield need("packaging", name, EACH, -(-line.bars // each))
+
+
+def _known(oil: FragranceFigures, dose: FragranceDose) -> tuple[float | None, float | None]:
+    """Mass and volume of an oil, as far as no density was guessed for them."""
+    if not oil.density_taken:
+        return oil.mass_g, oil.volume_ml
+    return (None, oil.volume_ml) if dose.dose.kind == "volume" else (oil.mass_g, None)
+
+
+def _need(
+    on_hand: Amount | None, kind: str, item: str, mass_g: float | None, volume_ml: float | None
+) -> Need:
+    """A need in the unit that the shelf counts the thing in, if it is known in that."""
+    amounts = {GRAMS: mass_g, MILLILITRES: volume_ml}
+    first = MILLILITRES if kind == "fragrances" else GRAMS
+    wanted = UNITS[on_hand.kind] if on_hand is not None else first
+    for unit in (wanted, first, GRAMS, MILLILITRES):
+        amount = amounts.get(unit)
+        if amount is not None:
+            return need(kind, item, unit, amount)
+    raise AssertionError(f"{kind}/{item} is dosed by nothing")
+
+
+def _less_drawn(needs: Sequence[Need], draws: Sequence[LineDraw]) -> Iterator[Need]:
+    drawn: dict[str, Fraction] = {}
+    for draw in draws:
+        for base, mass_g in draw.draw.bases_g:
+            drawn[base] = drawn.get(base, Fraction(0)) + exact(mass_g)
+    for one in needs:
+        less = drawn.get(one.item, Fraction(0)) if one.kind == "bases" else Fraction(0)
+        yield Need(one.kind, one.item, one.unit, max(Fraction(0), one.amount - less))
+
+
+def _on_hand(shelf: Shelf, needs: Sequence[Need]) -> Iterator[OnHand]:
+    for kind, item in dict.fromkeys((one.kind, one.item) for one in needs):
+        record = shelf.of_kind(kind)[item]
+        if kind == "leftovers":
+            there_g = amount_of(shelf.leftovers[item])
+            yield OnHand(kind, item, GRAMS, None if there_g is None else exact(there_g))
+        elif record.on_hand is not None:
+            amount = record.on_hand
+            yield OnHand(kind, item, UNITS[amount.kind], exact(amount.value))
+
+
+def _pieces(
+    notebook: Notebook, lines: Sequence[OrderedLine]
+) -> tuple[tuple[PieceWear, ...], tuple[ToCut, ...]]:
+    """Wear of the pieces that are there, and pieces to cut where they do not do.
+
+    Lines that cast on the same pieces wear them together; pieces for one mat, mould
+    and trim are cut once for all lines that want them.
+    """
+    found = {name: one.value for name, one in derive_pieces(notebook).items() if one.value}
+    by_pieces: dict[tuple[str, ...], list[OrderedLine]] = {}
+    for line in lines:
+        if line.variant.recipe.mat is not None:
+            by_pieces.setdefault(line.places.pieces, []).append(line)
+    wear: list[PieceWear] = []
+    cut: dict[tuple[str, str | None, str], ToCut] = {}
+    for pieces, users in by_pieces.items():
+        if not pieces:
+            for line in users:
+                wanted = -(-max(line.rounds) // line.places.bars_each)
+                _add(cut, _to_cut(line, wanted, worn=False))
+            continue
+        casts = sum(line.casts for line in users)
+        left = _left([found[name] for name in pieces])
+        wear.append(PieceWear(pieces, users[0].places.owned, casts, left))
+        life = next((found[name].life_each for name in pieces if found[name].life_each), None)
+        if left is not None and life is not None and casts > left:
+            _add(cut, _to_cut(users[0], -(-(casts - left) // life), worn=True))
+    return tuple(wear), tuple(cut.values())
+
+
+def _add(cut: dict[tuple[str, str | None, str], ToCut], wanted: ToCut) -> None:
+    key = (wanted.mat, wanted.mould, wanted.trim)
+    if key not in cut or cut[key].pieces < wanted.pieces:
+        cut[key] = wanted
+
+
+def _left(pieces: Sequence[PieceFigures]) -> int | None:
+    known = [piece.casts.left for piece in pieces if piece.casts is not None]
+    return sum(known) if len(known) == len(pieces) else None
+
+
+def _to_cut(line: OrderedLine, pieces: int, *, worn: bool) -> ToCut:
+    recipe = line.variant.recipe
+    plan = line.figures.cut.value
+    sheets = math.ceil(pieces / plan.count) if plan is not None and plan.count else None
+    trim = str(line.variant.written.get("trim", ""))
+    assert recipe.mat is not None
+    return ToCut(recipe.mat, recipe.mould, trim, pieces, sheets, worn)
+
+
+def _sheets(cut: Sequence[ToCut]) -> Iterator[Need]:
+    for one in cut:
+        if one.sheets is not None:
+            yield need("mats", one.mat, EACH, one.sheets)
+
+
+def _cost(lines: Sequence[OrderedLine]) -> OrderCost:
+    found: list[tuple[Decimal | None, Decimal | None]] = []
+    for line in lines:
+        sheet = line.figures.cost.value
+        if sheet is None or sheet.missing:
+            found.append((None, None))
+        else:
+            found.append((sheet.batch.total, sheet.batch_price))
+    costs, prices = ([pair[place] for pair in found] for place in (0, 1))
+    return OrderCost(tuple(found), _sum(costs), _sum(prices))
+
+
+def _sum(amounts: Sequence[Decimal | None]) -> Decimal | None:
+    known = [amount for amount in amounts if amount is not None]
+    return sum(known, Decimal(0)) if len(known) == len(amounts) else None
