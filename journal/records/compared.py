@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from typing import Any
 
 from journal.errors import Problem
 from journal.quantities.number import quoted
 from journal.records.asked import BETWEEN, OF_LAYERS, STATES, TRIMS, WHERE, Comparison
 from journal.records.settings import Measure
-from journal.records.shelf import ONE, Shelf
+from journal.records.shelf import Shelf, not_on_shelf, on_shelf
 from journal.records.source import Table, place
 from journal.records.typed import nearest, one_of
 
@@ -27,14 +26,17 @@ _ON_SHELF = {
 
 def comparison_problems(
     comparison: Comparison,
-    measures: Mapping[str, Measure],
+    measures: Mapping[str, Measure] | None,
     shelf: Shelf,
     layers: Collection[str] | None,
 ) -> Iterator[Problem]:
-    """What a comparison names that is nowhere; ``layers`` None if they are not all known."""
+    """What a comparison names that is nowhere.
+
+    ``measures`` and ``layers`` are None if they are not all known.
+    """
     asked, written = comparison.asked, comparison.written
     for number, name in enumerate(asked.by):
-        if name not in measures:
+        if measures is not None and name not in measures:
             yield Problem(
                 place(written, "by", number),
                 f"unknown measure {quoted(name)}",
@@ -97,14 +99,8 @@ def _value_problems(key: str, value: str, conditions: Table, shelf: Shelf) -> It
     kind = _ON_SHELF.get(plain)
     if kind is None:
         return
-    known: Mapping[str, Any] = shelf.written.get(kind, {})
     # Several oils, colours or bases of one recipe are joined by "and".
     for name in value.split(" and "):
-        if name not in known and not (
-            kind == "bases" and name in shelf.written.get("leftovers", {})
-        ):
-            yield Problem(
-                at,
-                f"no {ONE[kind]} {quoted(name)} is on the shelf",
-                f"{nearest(name, known)} The shelf's file is shelf/{kind}.yaml.",
-            )
+        leftover = kind == "bases" and on_shelf(shelf, "leftovers", name)
+        if not leftover and not on_shelf(shelf, kind, name):
+            yield not_on_shelf(shelf, kind, name, at)

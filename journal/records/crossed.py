@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -10,9 +10,10 @@ from journal.errors import Position, Problem
 from journal.quantities.number import quoted
 from journal.records.asked import Comparison, Order
 from journal.records.compared import comparison_problems
+from journal.records.designs import recipes_of
 from journal.records.links import Known, dead_links, links_in, target_of
-from journal.records.settings import Settings
-from journal.records.shelf import ONE, Piece, Shelf
+from journal.records.settings import Measure
+from journal.records.shelf import Piece, Shelf, not_on_shelf, on_shelf
 from journal.records.source import Table, is_file, keeps_inside, place
 from journal.records.trim import Trim
 from journal.records.typed import nearest
@@ -21,18 +22,22 @@ from journal.records.write_up import Design, Recipe, Variant
 
 def crossed(
     root: Path,
-    settings: Settings,
+    measures: Mapping[str, Measure] | None,
     shelf: Shelf,
     designs: Mapping[str, Design],
-    unread: frozenset[str],
+    unread: Collection[str],
     comparisons: Mapping[str, Comparison],
     orders: Mapping[str, Order],
 ) -> Iterator[Problem]:
-    """Every problem between files. Designs that could not be read count as known."""
-    known_designs = frozenset(designs) | unread
+    """Every problem between files.
+
+    Designs and files of the shelf that could not be read count as known, whatever is
+    looked for in them; ``measures`` is None if they are not all known.
+    """
+    known_designs = frozenset(designs).union(unread)
     known_shelf = frozenset(
         f"{kind}/{name}" for kind, table in shelf.written.items() for name in table
-    ) | frozenset(shelf.written)
+    ).union(shelf.written, shelf.unread)
     yield from _shelf_problems(shelf, known_designs)
     for design in designs.values():
         yield from _design_problems(design, shelf, known_designs)
@@ -42,9 +47,7 @@ def crossed(
     # Names can only be judged against designs that were all read.
     layers = {layer.name for design in designs.values() for layer in design.recipe.layers}
     for comparison in comparisons.values():
-        yield from comparison_problems(
-            comparison, settings.all_measures(), shelf, None if unread else layers
-        )
+        yield from comparison_problems(comparison, measures, shelf, None if unread else layers)
     for path, body, line in [
         *((d.path, d.body, d.body_line) for d in designs.values()),
         *((c.path, c.body, c.body_line) for c in comparisons.values()),
@@ -60,23 +63,13 @@ def crossed(
             and is_file(root, target.name)
             and keeps_inside(root, target.name)
         )
-        known = Known(known_designs, known_shelf, frozenset(comparisons), files)
+        known = Known(known_designs, known_shelf, frozenset(comparisons), files, shelf.unread)
         yield from dead_links(links, known)
 
 
 def _absent(shelf: Shelf, kind: str, name: str, tree: Any, *path: str | int) -> Iterator[Problem]:
-    # An entry with an error of its own is on the shelf as far as its name goes.
-    known: Mapping[str, Any] = shelf.written.get(kind, {})
-    if name not in known:
-        yield _not_there(kind, name, known, place(tree, *path))
-
-
-def _not_there(kind: str, name: str, known: Mapping[str, Any], at: Position) -> Problem:
-    return Problem(
-        at,
-        f"no {ONE[kind]} {quoted(name)} is on the shelf",
-        f"{nearest(name, known)} The shelf's file is shelf/{kind}.yaml.",
-    )
+    if not on_shelf(shelf, kind, name):
+        yield not_on_shelf(shelf, kind, name, place(tree, *path))
 
 
 def _shelf_problems(shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
@@ -112,11 +105,10 @@ def _shelf_problems(shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
 
 
 def _bases(shelf: Shelf, written: Any, shares: tuple[tuple[str, float], ...]) -> Iterator[Problem]:
-    known: Mapping[str, Any] = shelf.written.get("bases", {})
     for name, _ in shares:
-        if name not in known:
+        if not on_shelf(shelf, "bases", name):
             at = written.key_at(name) if isinstance(written, Table) else written.at
-            yield _not_there("bases", name, known, at)
+            yield not_on_shelf(shelf, "bases", name, at)
 
 
 def _circles_of_colour(shelf: Shelf) -> Iterator[Problem]:
@@ -137,19 +129,18 @@ def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> I
             nearest(design.grew_from, designs),
         )
     recipes: dict[str, Recipe] = {}
-    for variant in design.variants:
+    for variant in recipes_of(design):
         recipes[variant.name] = variant.recipe
         yield from _recipe_problems(variant, shelf)
     rows = _rows_of_bars(design)
-    known: Mapping[str, Any] = shelf.written.get("pieces", {})
     for pour in design.pours:
         for bar in pour.bars:
             if bar.piece is None:
                 continue
             row = rows.get(bar.bar)
             at = place(row, "piece") if row is not None else bar.at
-            if bar.piece not in known:
-                yield _not_there("pieces", bar.piece, known, at)
+            if not on_shelf(shelf, "pieces", bar.piece):
+                yield not_on_shelf(shelf, "pieces", bar.piece, at)
             elif bar.piece in shelf.pieces:
                 yield from _misfits(shelf.pieces[bar.piece], bar.piece, recipes[bar.variant], at)
 
@@ -257,11 +248,11 @@ def _in_circles(earlier: Mapping[str, str | None]) -> Iterator[str]:
 
 
 def _order_problems(
-    order: Order, designs: Mapping[str, Design], unread: frozenset[str]
+    order: Order, designs: Mapping[str, Design], unread: Collection[str]
 ) -> Iterator[Problem]:
     for number, line in enumerate(order.asked.designs):
         design = designs.get(line.design)
-        if design is None:
+        if design is None or line.design in unread:
             if line.design not in unread:
                 yield Problem(
                     place(order.written, "designs", number, "design"),

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 from journal.errors import ContentError, Position, Problem, QuantityError
 from journal.quantities.number import quoted
 from journal.records.gather import Gather
 from journal.records.pours import PourReader
-from journal.records.settings import Measure, read_measure_difference
+from journal.records.salvage import without_faults
+from journal.records.settings import Measure, Settings, read_measure_difference
 from journal.records.source import (
-    Table,
     inside,
     is_file,
     keeps_inside,
@@ -21,8 +22,18 @@ from journal.records.source import (
     split_write_up,
 )
 from journal.records.typed import checked, nearest
-from journal.records.variants import RECIPE_KEYS, Variants, read_variants, recipe_tree
-from journal.records.write_up import Design, Failure, Layer, Photo, Recipe, Variant, WriteUp
+from journal.records.variants import RECIPE_KEYS, read_variants, recipe_tree
+from journal.records.write_up import (
+    AS_WRITTEN,
+    Design,
+    Failure,
+    Layer,
+    Photo,
+    Question,
+    Recipe,
+    Variant,
+    WriteUp,
+)
 
 # What may a folder of a design, or an entry of the shelf, be called? Plain words, so that
 # the name is a page's address on every system.
@@ -39,17 +50,21 @@ def bad_id(name: str) -> bool:
     return ID.fullmatch(name) is None or name in DEVICES
 
 
+class ReadDesign(NamedTuple):
+    """A design, and whether it is what the write-up says: False where a fault was left out."""
+
+    design: Design
+    sound: bool
+
+
 def read_design(
-    root: Path,
-    design_id: str,
-    measures: Mapping[str, Measure],
-    symptoms: Mapping[str, str],
-    problems: list[Problem],
-) -> Design | None:
+    root: Path, design_id: str, settings: Settings, whole: bool, problems: list[Problem]
+) -> ReadDesign | None:
     """The design in ``designs/<design_id>``, or None if too little of it can be read.
 
-    Takes:  the notebook's folder, the design's id, the measures and symptoms known
-    Gives:  a ``Design`` whenever its recipe can be read, even beside other errors
+    Takes:  the notebook's folder, the design's id, the studio's settings, and whether
+            those could be read whole: without all measures and symptoms none is unknown
+    Gives:  a design whenever its layers can be read, even beside other errors
     Fails:  never; everything wrong is added to ``problems``
     """
     folder = f"designs/{design_id}"
@@ -60,18 +75,21 @@ def read_design(
         problems.extend(error.problems)
         return None
     front = parts.front
-    write_up = checked(WriteUp, front, "design", problems)
-    recipe = _recipe(front, write_up)
-    if recipe is None:
-        # Without a recipe, names in variants and pours cannot be judged.
-        return None
+    write_up, sound = checked(WriteUp, front, "design", problems), True
+    if write_up is None:
+        salvaged, sound = without_faults(WriteUp, front), False
+        if salvaged is None:
+            return None
+        write_up, front = salvaged
+    # The recipe's parts have been checked as those of the write-up.
+    recipe = Recipe.model_construct(**{key: getattr(write_up, key) for key in RECIPE_KEYS})
     variants = read_variants(front, recipe, problems)
     if not variants.made:
         return None
+    measures = settings.all_measures()
     gather = Gather(root, folder, problems)
-    pours = PourReader(gather, variants, measures).read_pours(front.get("pours"))
-    if write_up is None:
-        return None
+    reader = PourReader(gather, variants, measures, whole)
+    pours = reader.read_pours(front.get("pours"))
     design = Design(
         id=design_id,
         path=path,
@@ -94,33 +112,47 @@ def read_design(
         written=front,
         files=(path, *gather.files),
     )
-    problems.extend(_within(design, variants, measures, symptoms, root))
-    return design
+    names = (
+        *variants.names,
+        *(choice for group in variants.groups.values() for choice in group),
+    )
+    problems.extend(_recipe_faults(design))
+    bars = None if reader.bars_unread else list(reader.bars_seen)
+    problems.extend(_dangling(design, names, bars))
+    if whole:
+        problems.extend(_unknown_symptoms(design, settings.all_symptoms()))
+    if design.question is not None:
+        problems.extend(
+            _question_problems(design, design.question, names, measures if whole else None)
+        )
+    for number, photo in enumerate(design.photos):
+        missing = photo_problem(
+            photo.file, place(design.written, "photos", number, "file"), design, root
+        )
+        if missing is not None:
+            problems.append(missing)
+    return ReadDesign(design, sound and len(variants.made) == len(variants.names))
 
 
-def _recipe(front: Table, write_up: WriteUp | None) -> Recipe | None:
-    """The recipe of a write-up; read by itself where something else of the write-up is wrong."""
-    if write_up is None:
-        return checked(Recipe, recipe_tree(front), "design", []) if "layers" in front else None
-    # Its parts have been checked as those of the write-up.
-    return Recipe.model_construct(**{key: getattr(write_up, key) for key in RECIPE_KEYS})
+def recipes_of(design: Design) -> tuple[Variant, ...]:
+    """The variants, and the recipe as it is written where it is none of them."""
+    if any(variant.name == AS_WRITTEN for variant in design.variants):
+        return design.variants
+    return (Variant(AS_WRITTEN, design.recipe, recipe_tree(design.written), ()), *design.variants)
 
 
-def _within(
-    design: Design,
-    variants: Variants,
-    measures: Mapping[str, Measure],
-    symptoms: Mapping[str, str],
-    root: Path,
-) -> list[Problem]:
-    """What does not fit within one write-up."""
-    problems: dict[Problem, None] = {}
-    for variant in design.variants:
-        problems.update(dict.fromkeys(_recipe_problems(variant)))
-    found = list(problems)
-    names = [*variants.names, *(choice for group in variants.groups.values() for choice in group)]
-    found.extend(_question_problems(design, names, measures))
-    bars = [bar.bar for bar in design.bars]
+def _recipe_faults(design: Design) -> Iterable[Problem]:
+    # What a variant leaves as it is has the same fault in every variant, at the same place.
+    return dict.fromkeys(p for variant in recipes_of(design) for p in _recipe_problems(variant))
+
+
+def _dangling(
+    design: Design, variants: Sequence[str], bars: Sequence[str] | None
+) -> Iterator[Problem]:
+    """Variants and bars that a failure or a photo names, and that are nowhere.
+
+    ``bars`` is None if they could not all be read.
+    """
     named: tuple[tuple[str, tuple[Failure | Photo, ...]], ...] = (
         ("failed", design.failed),
         ("photos", design.photos),
@@ -128,33 +160,25 @@ def _within(
     for kind, entries in named:
         for number, entry in enumerate(entries):
             for key, name, known in (
-                ("variant", entry.variant, names),
+                ("variant", entry.variant, variants),
                 ("bar", entry.bar, bars),
             ):
-                if name is not None and name not in known:
-                    found.append(
-                        Problem(
-                            place(design.written, kind, number, key),
-                            f"no {key} is called {quoted(name)}",
-                            nearest(name, known),
-                        )
+                if name is not None and known is not None and name not in known:
+                    yield Problem(
+                        place(design.written, kind, number, key),
+                        f"no {key} is called {quoted(name)}",
+                        nearest(name, known),
                     )
+
+
+def _unknown_symptoms(design: Design, symptoms: Mapping[str, str]) -> Iterator[Problem]:
     for number, failure in enumerate(design.failed):
         if failure.what not in symptoms:
-            found.append(
-                Problem(
-                    place(design.written, "failed", number, "what"),
-                    f"{quoted(failure.what)} is no known symptom",
-                    nearest(failure.what, symptoms) + " More can be named in journal.yaml.",
-                )
+            yield Problem(
+                place(design.written, "failed", number, "what"),
+                f"{quoted(failure.what)} is no known symptom",
+                nearest(failure.what, symptoms) + " More can be named in journal.yaml.",
             )
-    for number, photo in enumerate(design.photos):
-        missing = photo_problem(
-            photo.file, place(design.written, "photos", number, "file"), design, root
-        )
-        if missing is not None:
-            found.append(missing)
-    return found
 
 
 def photo_problem(file: str, at: Position, design: Design, root: Path) -> Problem | None:
@@ -200,39 +224,38 @@ def _recipe_problems(variant: Variant) -> Iterator[Problem]:
 
 
 def _question_problems(
-    design: Design, names: Sequence[str], measures: Mapping[str, Measure]
-) -> list[Problem]:
-    question = design.question
-    if question is None:
-        return []
-    problems: list[Problem] = []
-    at = place(design.written, "question", "compare")
+    design: Design,
+    question: Question,
+    names: Sequence[str],
+    measures: Mapping[str, Measure] | None,
+) -> Iterator[Problem]:
+    """What the question names that is nowhere; ``measures`` None if they are not all known."""
     if len(question.compare) == 1:
         if question.compare[0] not in design.groups:
-            problems.append(
-                Problem(at, f"{quoted(question.compare[0])} is no group of variants",
-                        "Write a group's name, or two variants: [close, straight].")
-            )  # fmt: skip
+            yield Problem(
+                place(design.written, "question", "compare"),
+                f"{quoted(question.compare[0])} is no group of variants",
+                "Write a group's name, or two variants: [close, straight].",
+            )
     else:
         for number, name in enumerate(question.compare):
+            at = place(design.written, "question", "compare", number)
             if name not in names:
-                problems.append(
-                    Problem(place(design.written, "question", "compare", number),
-                            f"no variant is called {quoted(name)}", nearest(name, names))
-                )  # fmt: skip
+                yield Problem(at, f"no variant is called {quoted(name)}", nearest(name, names))
+            elif name in question.compare[:number]:
+                yield Problem(at, f"{quoted(name)} stands here twice", "Name it once.")
+    if measures is None:
+        return
     measure = measures.get(question.by)
     if measure is None or measure.better is None:
         known = [name for name, known in measures.items() if known.better is not None]
-        problems.append(
-            Problem(place(design.written, "question", "by"),
-                    f"{quoted(question.by)} is no measure that can decide",
-                    nearest(question.by, known))
-        )  # fmt: skip
+        yield Problem(
+            place(design.written, "question", "by"),
+            f"{quoted(question.by)} is no measure that can decide",
+            nearest(question.by, known),
+        )
     elif question.matters is not None:
         try:
             read_measure_difference(question.matters, measure.kind)
         except QuantityError as error:
-            problems.append(
-                Problem(place(design.written, "question", "matters"), error.what, error.mend)
-            )
-    return problems
+            yield Problem(place(design.written, "question", "matters"), error.what, error.mend)

@@ -87,15 +87,14 @@ class Gather:
             return None
 
     def columns(self, table: Block) -> Items:
-        """The rows of a text table."""
-        try:
-            return parse_columns(table)
-        except ContentError as error:
-            self.problems.extend(error.problems)
-            return Items(table.at)
+        """The rows of a text table; a row that cannot be is a problem."""
+        return parse_columns(table, self.problems)
 
-    def rows(self, tree: Any, what: str, example: str) -> list[Table]:
-        """Rows as tables, from a list, a text table or a CSV file; ``what`` names them."""
+    def rows(self, tree: Any, what: str, example: str) -> list[Table] | None:
+        """Rows as tables, from a list, a text table or a CSV file; ``what`` names them.
+
+        None, with a problem, if they cannot be read at all.
+        """
         if tree is None:
             return []
         if isinstance(tree, Text):
@@ -103,14 +102,14 @@ class Gather:
                 self.problem(
                     tree.at, "there is no value", f"Write {example}, or take the key away."
                 )
-                return []
+                return None
             found = self.columns(tree) if isinstance(tree, Block) else self.csv(tree)
             if found is None:
-                return []
+                return None
             tree = found
         if not isinstance(tree, Items):
             self.problem(tree.at, f"{what} are a list", f'Begin each with "- {example}".')
-            return []
+            return None
         rows = []
         for row in tree:
             if isinstance(row, Table):

@@ -156,8 +156,11 @@ def dead_links(
         if target.kind == "design" and target.name not in known.designs:
             yield _dead(at, f"the design {quoted(target.name)}", target.name, known.designs)
         elif target.kind == "shelf" and target.name not in known.shelf:
-            what = f"{quoted(target.name)} of the shelf"
-            yield _dead(at, what, target.name, known.shelf)
+            kind = target.name.partition("/")[0]
+            if kind not in known.unread:
+                of_kind = frozenset(name for name in known.shelf if name.startswith(f"{kind}/"))
+                what = f"{quoted(target.name)} of the shelf"
+                yield _dead(at, what, target.name, of_kind or known.shelf)
         elif target.kind == "comparison" and target.name not in known.comparisons:
             what = f"the comparison {quoted(target.name)}"
             yield _dead(at, what, target.name, known.comparisons)
@@ -191,3 +194,4 @@ class Known:
     shelf: frozenset[str]
     comparisons: frozenset[str]
     files: frozenset[str]
+    unread: frozenset[str] = frozenset()  # kinds of the shelf in which anything may be

@@ -97,26 +97,28 @@ def read_notebook(root: Path) -> Notebook:
 
 def _read(root: Path) -> Notebook:
     problems: list[Problem] = []
-    settings = _settings(root, problems)
+    settings, whole = _settings(root, problems)
     _strangers(root, problems)
     shelf = _shelf(root, problems)
-    measures, symptoms = settings.all_measures(), settings.all_symptoms()
     designs: dict[str, Design] = {}
     unread: list[str] = []
     for design_id in _folders(root, problems):
-        design = read_design(root, design_id, measures, symptoms, problems)
-        if design is None:
+        read = read_design(root, design_id, settings, whole, problems)
+        if read is None:
             unread.append(design_id)
         else:
-            designs[design_id] = design
+            designs[design_id] = read.design
+            if not read.sound:
+                unread.append(design_id)
     comparisons = _comparisons(root, problems)
     orders = _orders(root, problems)
-    problems.extend(crossed(root, settings, shelf, designs, frozenset(unread), comparisons, orders))
+    measures = settings.all_measures() if whole else None
+    problems.extend(crossed(root, measures, shelf, designs, unread, comparisons, orders))
     return Notebook(
         root=root,
         settings=settings,
         shelf=shelf,
-        designs=designs,
+        designs={name: design for name, design in designs.items() if name not in unread},
         comparisons=comparisons,
         orders=orders,
         unread=tuple(unread),
@@ -138,11 +140,11 @@ def _tree(root: Path, path: str, problems: list[Problem]) -> Table | None:
     return tree
 
 
-def _settings(root: Path, problems: list[Problem]) -> Settings:
+def _settings(root: Path, problems: list[Problem]) -> tuple[Settings, bool]:
+    """The settings, and whether all measures and symptoms are among them."""
     tree = _tree(root, SETTINGS_FILE, problems)
-    found = read_settings(tree, problems) if tree is not None else None
     # The rest can still be checked, with settings that say nothing.
-    return found if found is not None else Settings(studio="-")
+    return read_settings(tree, problems) if tree is not None else (Settings(studio="-"), False)
 
 
 def _entry(found: os.DirEntry[str]) -> Entry:
@@ -191,6 +193,7 @@ def _strangers(root: Path, problems: list[Problem]) -> None:
 
 def _shelf(root: Path, problems: list[Problem]) -> Shelf:
     kinds: dict[str, Mapping[str, ShelfRecord]] = {}
+    unread: set[str] = set()
     written: dict[str, Table] = {}
     for entry in _entries(root, "shelf", problems):
         kind, _, ending = entry.name.rpartition(".")
@@ -208,6 +211,7 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
             continue
         tree = _tree(root, path, problems)
         if tree is None:
+            unread.add(kind)
             continue
         records: dict[str, ShelfRecord] = {}
         for name, entry in tree.items():
@@ -230,7 +234,7 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
                 records[name] = record
         kinds[kind] = records
         written[kind] = tree
-    return Shelf(**kinds, written=written)  # type: ignore[arg-type]
+    return Shelf(**kinds, written=written, unread=frozenset(unread))  # type: ignore[arg-type]
 
 
 def _folders(root: Path, problems: list[Problem]) -> list[str]:

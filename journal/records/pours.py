@@ -11,6 +11,7 @@ from journal.quantities import read
 from journal.quantities.number import quoted
 from journal.records.gather import ABSENT, Gather
 from journal.records.readings import MARKS, poured_twice, read_readings
+from journal.records.salvage import without_faults
 from journal.records.settings import Kind, Measure
 from journal.records.typed import checked, nearest
 from journal.records.variants import Variants, laid_over
@@ -47,7 +48,11 @@ class PourReader:
     gather: Gather
     variants: Variants
     measures: Mapping[str, Measure]
+    all_measures: bool = True  # whether a measure that is not among them is unknown
+    #: Every bar that has a name, with its place, whatever else is wrong with it.
     bars_seen: dict[str, Position] = field(default_factory=dict)
+    #: Whether the bars of some pour could not be read, so that any bar may be there.
+    bars_unread: bool = False
     _pots: tuple[str, ...] = ()
     _layers: tuple[str, ...] = ()
     _of_bars: tuple[str, ...] = ()
@@ -89,8 +94,12 @@ class PourReader:
     def _pour(self, tree: Table, number: int) -> Pour | None:
         gather = self.gather
         written = checked(WrittenPour, tree, "pour", gather.problems)
+        sound = written is not None
         if written is None:
-            return None
+            salvaged = without_faults(WrittenPour, tree)
+            if salvaged is None:
+                return None
+            written, tree = salvaged
         label = written.pour or chr(ord("A") + number % 26) + (
             str(number // 26) if number > 25 else ""
         )
@@ -99,12 +108,17 @@ class PourReader:
         for layer, _ in written.poured:
             gather.known_key(tree["poured"], layer, self._layers, "layer")
         did = self._did(tree.get("did"), label)
+        before = len(self.bars_seen)
         bars = self._bars(tree.get("bars"), label)
+        of_this_pour = list(self.bars_seen)[before:]
         readings = read_readings(gather, tree.get("readings"), self._pots)
         poured_c = dict(written.poured)
         if poured_c and readings:
             pots = {layer.name: layer.pot_name for layer in self.variants.made[0].recipe.layers}
             gather.problems.extend(poured_twice(tree["poured"], poured_c, readings, pots))
+        later = self._later(tree.get("later"), of_this_pour)
+        if not sound:
+            return None
         return Pour(
             label=label,
             date=written.date,
@@ -114,7 +128,7 @@ class PourReader:
             poured_c=poured_c,
             did=did,
             bars=bars,
-            later=self._later(tree.get("later"), [bar.bar for bar in bars]),
+            later=later,
             private=written.private,
             at=tree.at,
         )
@@ -140,22 +154,12 @@ class PourReader:
     # Bars.
 
     def _bars(self, tree: Any, label: str) -> tuple[Bar, ...]:
-        bars: list[Bar] = []
-        for row in self.gather.rows(tree, "bars", "{bar: A1, …}"):
-            bar = self._bar(row, label)
-            if bar is None:
-                continue
-            first = self.bars_seen.get(bar.bar)
-            if first is not None:
-                self.gather.problem(
-                    row["bar"].at,
-                    f"two bars are called {quoted(bar.bar)}, first on line {first.line}",
-                    "Rename one.",
-                )
-                continue
-            self.bars_seen[bar.bar] = row["bar"].at
-            bars.append(bar)
-        return tuple(bars)
+        rows = self.gather.rows(tree, "bars", "{bar: A1, …}")
+        if rows is None:
+            self.bars_unread = True
+            return ()
+        found = [self._bar(row, label) for row in rows]
+        return tuple(bar for bar in found if bar is not None)
 
     def _word(self, row: Table, key: str) -> str:
         """The words at ``key``; empty where there are none."""
@@ -170,13 +174,22 @@ class PourReader:
             self.gather.problem(row.at, "the bar has no name", 'Add "bar: A1".')
             return None
         name = self._word(row, "bar")
+        first = self.bars_seen.get(name)
+        if first is not None:
+            self.gather.problem(
+                row["bar"].at,
+                f"two bars are called {quoted(name)}, first on line {first.line}",
+                "Rename one.",
+            )
+        elif name:
+            self.bars_seen[name] = row["bar"].at
         chosen = self._variant_of(row)
         # Of a variant whose recipe has an error nothing more can be said; the error is told there.
         variant = next((v for v in self.variants.made if v.name == chosen), None)
         poured_c = self._poured(row["poured"], variant) if "poured" in row else {}
         values = self._measures(row, self._of_bars)
         piece, note = self._word(row, "piece"), self._word(row, "note")
-        if variant is None or not name:
+        if variant is None or not name or first is not None:
             return None
         return Bar(
             bar=name,
@@ -247,6 +260,8 @@ class PourReader:
             if name in own:
                 continue
             measure = self.measures.get(name)
+            if measure is None and not self.all_measures:
+                continue
             if measure is None:
                 self.gather.problem(
                     row.key_at(name), f"unknown measure {quoted(name)}",
@@ -292,7 +307,7 @@ class PourReader:
 
     def _later(self, tree: Any, bars: Sequence[str]) -> tuple[FollowUp, ...]:
         found = []
-        for row in self.gather.rows(tree, "follow-ups", "{day: 30, bar: A2, …}"):
+        for row in self.gather.rows(tree, "follow-ups", "{day: 30, bar: A2, …}") or ():
             lacking = [key for key in ("bar", "day") if row.get(key, "") in ABSENT]
             values = self._measures(row, _OF_FOLLOW_UPS)
             if lacking:
@@ -304,6 +319,7 @@ class PourReader:
                 continue
             day = self.gather.value(row["day"], read.read_count)
             bar = self._word(row, "bar")
-            if bar and self.gather.known(row["bar"], bars, "bar of this pour") and day is not None:
+            known = self.bars_unread or self.gather.known(row["bar"], bars, "bar of this pour")
+            if bar and known and day is not None:
                 found.append(FollowUp(bar, day, values, row.at))
         return tuple(found)

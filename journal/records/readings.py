@@ -66,6 +66,10 @@ def _by_pot(gather: Gather, tree: Table, pots: Sequence[str]) -> Iterator[_Row]:
             )
             continue
         for row in rows:
+            comma = _decimal_comma(row)
+            if comma is not None:
+                gather.value(comma, read.read_temperature)
+                continue
             if not isinstance(row, Items) or len(row) not in (2, 3):
                 gather.problem(
                     row.at,
@@ -78,6 +82,18 @@ def _by_pot(gather: Gather, tree: Table, pots: Sequence[str]) -> Iterator[_Row]:
                 gather.problem(did.at, "a mark is a word", "Write [0:08, 140 F, scented].")
                 continue
             yield _Row(pot, row[0], row[1], str(did))
+
+
+def _decimal_comma(row: Any) -> Text | None:
+    """The temperature of a reading such as [0:08, 140,5 F], which a comma has cut in two."""
+    if not isinstance(row, Items) or len(row) not in (3, 4):
+        return None
+    whole, rest = row[1], row[2]
+    if not isinstance(whole, Text) or not isinstance(rest, Text):
+        return None
+    if not whole.isdigit() or not rest[:1].isdigit():
+        return None
+    return Text(f"{whole},{rest}", whole.at)
 
 
 def _in_columns(gather: Gather, tree: Block, pots: Sequence[str]) -> Iterator[_Row]:

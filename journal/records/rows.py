@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from journal.errors import Position
+from journal.errors import Position, Problem
 from journal.quantities.number import quoted
 from journal.records.written import Block, Items, Table, Text, refused
 
@@ -130,14 +130,20 @@ _NUMERIC = (
     r"(?: [\d½¼¾]+ (?:min|s)(?!\S))?"
 )
 _CELL = re.compile(rf"{_NUMERIC}(?!\S)|\S+")
+_WORDS = re.compile(r"\S.*\S|\S")
 _APART = re.compile(r"\S+(?: \S+)*")
+# A number or a dash behind a blank begins another cell, unless it carries on what is before it.
+_TWO_CELLS = re.compile(
+    r"(?<! h)(?<! lb)(?<! x)(?<! to) (?:[-−+]?[\d½⅓⅔¼¾⅛⅜⅝⅞](?!\d*/\d)|[-–—](?: |$))"
+)
+_ABSENT = ("-", "–", "—")
 
 
-def parse_columns(text: Block) -> Items:
+def parse_columns(text: Block, problems: list[Problem]) -> Items:
     """A table of words in columns, the first line naming them; "-" is an empty cell.
 
-    Cells stand apart by two blanks, or by one where that is clear. The last column
-    takes the rest of its line if it is the one of words, ``did``.
+    Cells stand apart by two blanks, or by one where that is clear. Words at the end of
+    a row are one cell. A row that cannot be is left out and added to ``problems``.
     """
     path, first_line, _ = text.at
     items = Items(text.at)
@@ -151,39 +157,47 @@ def parse_columns(text: Block) -> Items:
         ]
         if not header:
             header = cells
-            for number, cell in enumerate(header):
-                if cell.text in [before.text for before in header[:number]]:
-                    raise refused(
-                        cell.at, f"two columns are called {quoted(cell.text)}", "Rename one."
+            twice = [cell for cell in header if [c.text for c in header].count(cell.text) > 1]
+            if twice:
+                problems.append(
+                    Problem(
+                        twice[-1].at,
+                        f"two columns are called {quoted(twice[-1].text)}",
+                        "Rename one.",
                     )
-            continue
-        if len(cells) > len(header):
-            raise refused(
-                cells[len(header)].at,
-                f"the row has {len(cells)} cells, the first row only {len(header)}",
-                'Name the column; notes go into one called "did".',
+                )
+                return items
+        elif len(cells) > len(header):
+            problems.append(
+                Problem(
+                    cells[len(header)].at,
+                    f"the row has {len(cells)} cells, the first row only {len(header)}",
+                    'Name the column; notes go into one called "did".',
+                )
             )
-        table = Table(cells[0].at)
-        for name, cell in zip(header, cells, strict=False):
-            if cell.text not in ("-", "–", "—"):
-                table.put(name.text, Text(cell.text, cell.at), name.at)
-        items.append(table)
+        else:
+            table = Table(cells[0].at)
+            for name, cell in zip(header, cells, strict=False):
+                if cell.text not in _ABSENT:
+                    table.put(name.text, Text(cell.text, cell.at), name.at)
+            items.append(table)
     return items
 
 
 def _cells(line: str, columns: int) -> Iterator[re.Match[str]]:
     apart = list(_APART.finditer(line))
-    if all(_CELL.fullmatch(cell[0]) for cell in apart[: columns - 1]) and len(apart) <= columns:
-        yield from apart
-        return
+    if len(apart) <= columns and not any(_TWO_CELLS.search(cell[0]) for cell in apart[:-1]):
+        last = apart[-1][0]
+        if len(apart) == columns or not _TWO_CELLS.search(last):
+            yield from apart
+            return
     at = 0
     for number in range(columns + 1):
         cell = _CELL.search(line, at)
         if cell is None:
             return
         if number == columns - 1 and not re.fullmatch(_NUMERIC, cell[0]):
-            # The words at the end of the row are one cell.
-            cell = re.compile(r"\S.*\S|\S").search(line, at)
+            cell = _WORDS.search(line, at)
             assert cell is not None
         yield cell
         at = cell.end()

@@ -12,6 +12,7 @@ from pydantic import BeforeValidator, Field
 from journal.errors import Problem, QuantityError
 from journal.quantities import read
 from journal.quantities.number import quoted
+from journal.records.salvage import without_faults
 from journal.records.source import Table, place
 from journal.records.typed import (
     LISTED,
@@ -212,7 +213,11 @@ class Settings(Record):
             kind: Kind = added.kind
             matters = MATTERS[kind]
             if added.matters is not None:
-                matters = read_measure_difference(added.matters, kind)
+                try:
+                    matters = read_measure_difference(added.matters, kind)
+                except QuantityError:
+                    # Told when the settings are read; nothing is built with it.
+                    pass
             found[name] = Measure(name, kind, added.better, added.says, matters, added.of)
         return found
 
@@ -225,14 +230,19 @@ class Settings(Record):
 KEYS_OF_BARS = ("bar", "variant", "piece", "poured", "note", "day")
 
 
-def read_settings(tree: Table, problems: list[Problem]) -> Settings | None:
-    """The settings in ``tree``, or None with what is wrong added to ``problems``."""
-    found = checked(Settings, tree, "settings", problems)
+def read_settings(tree: Table, problems: list[Problem]) -> tuple[Settings, bool]:
+    """The settings in ``tree``, as far as they can be read; what is wrong goes to ``problems``.
+
+    The second value says whether all measures and symptoms are among them.
+    """
+    found, kept = checked(Settings, tree, "notebook", problems), tree
     if found is None:
-        return None
-    wrong = list(_measure_problems(found, tree))
-    problems.extend(wrong)
-    return None if wrong else found
+        salvaged = without_faults(Settings, tree)
+        if salvaged is None:
+            return Settings(studio="-"), False
+        found, kept = salvaged
+    problems.extend(_measure_problems(found, kept))
+    return found, all(kept.get(key) == tree.get(key) for key in ("measures", "symptoms"))
 
 
 def _measure_problems(settings: Settings, tree: Table) -> Iterator[Problem]:

@@ -11,7 +11,10 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field
 
+from journal.errors import Position, Problem
 from journal.quantities import read
+from journal.quantities.number import quoted
+from journal.records.salvage import UNREADABLE
 from journal.records.source import Table
 from journal.records.trim import WrittenTrim
 from journal.records.typed import (
@@ -40,6 +43,7 @@ from journal.records.typed import (
     by,
     each,
     fault,
+    nearest,
     scalar,
 )
 
@@ -231,11 +235,30 @@ class Shelf:
     packaging: Mapping[str, Packaging] = field(default_factory=dict)
     leftovers: Mapping[str, Leftover] = field(default_factory=dict)
     written: Mapping[str, Table] = field(default_factory=dict)
+    unread: frozenset[str] = frozenset()  # kinds whose file cannot be read: anything may be there
 
     def of_kind(self, kind: str) -> Mapping[str, ShelfRecord]:
         """All records of one of ``KINDS`` by id."""
         found: Mapping[str, ShelfRecord] = getattr(self, kind)
         return found
+
+
+def on_shelf(shelf: Shelf, kind: str, name: str) -> bool:
+    """Whether a thing is on the shelf, or may be, since its file cannot be read.
+
+    An entry with an error of its own is there as far as its name goes.
+    """
+    return name in shelf.written.get(kind, ()) or kind in shelf.unread or name == UNREADABLE
+
+
+def not_on_shelf(shelf: Shelf, kind: str, name: str, at: Position) -> Problem:
+    """The problem that a thing is not on the shelf."""
+    known: Mapping[str, Any] = shelf.written.get(kind, {})
+    return Problem(
+        at,
+        f"no {ONE[kind]} {quoted(name)} is on the shelf",
+        f"{nearest(name, known)} The shelf's file is shelf/{kind}.yaml.",
+    )
 
 
 def _shares(value: Any) -> tuple[tuple[str, float], ...]:

@@ -77,6 +77,8 @@ def read_text(root: Path, path: str) -> str:
             )
         with open(file, "rb") as opened:
             raw = opened.read()
+    except ContentError:
+        raise
     except FileNotFoundError:
         raise refused(at, "there is no such file", "Write it, or mend its name.") from None
     except (OSError, ValueError) as error:
@@ -315,6 +317,7 @@ class _Builder:
         table._mark = event.start_mark.index
         table._lines = self._lines
         keys: dict[str, int | Position] = {}
+        last = ""
         table._keys = keys
         after = self._next
         while True:
@@ -330,6 +333,13 @@ class _Builder:
             if key.anchor is not None or key.tag is not None:
                 self._marked(key)
             value = self._built(after(), depth)
+            if (
+                last and name[:1].isdigit() and value == ""
+                and self._behind(table[last], key.start_mark.index)
+            ):  # fmt: skip
+                # In braces a comma ends a value: 1,5 is read as 1, and a key 5 without a value.
+                table[last] = Text(f"{table[last]},{name}", table[last].at)
+                continue
             if name in keys:
                 first = table.key_at(name).line
                 self._slip(
@@ -340,10 +350,17 @@ class _Builder:
             else:
                 keys[name] = key.start_mark.index
                 table[name] = value
+                last = name
         if "<<" in keys:
             self._slip_at(table.key_at("<<"), '"<<" merges another mapping', "Write the keys out.")
             del table["<<"], keys["<<"]
         return table
+
+    def _behind(self, value: Any, index: int) -> bool:
+        """Whether ``value`` ends in a digit, and a comma stands between it and ``index``."""
+        if not isinstance(value, Text) or not value[-1:].isdigit():
+            return False
+        return value.at == self._lines.position(index - len(value) - 1)
 
     def _marked(self, event: Any) -> None:
         mark = event.start_mark

@@ -131,6 +131,10 @@ class Table(dict[str, Any]):
         self[key] = other[key]
         self._keys[key] = other._keys[key]
 
+    def leave(self, key: str) -> None:
+        """Take ``key`` away."""
+        del self[key], self._keys[key]
+
     def again(self) -> Table:
         """A copy; its values are the same."""
         copied = Table.__new__(Table)

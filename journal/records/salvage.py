@@ -1,0 +1,80 @@
+"""A write-up without its faults: what is left is checked too, so that one run tells everything."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TypeVar
+
+from pydantic import ValidationError
+
+from journal.records.source import Items, Table, Text
+from journal.records.typed import Record
+
+Model = TypeVar("Model", bound=Record)
+Path = tuple[str | int, ...]
+
+# Stands for a name that could not be read; it is never looked for on the shelf.
+UNREADABLE = "?"
+# What stands in for a value that the settings, a write-up, a layer or a pour must have?
+FILLINGS: Mapping[str, str] = {
+    "studio": UNREADABLE,
+    "title": UNREADABLE,
+    "date": "2000-01-01",
+    "state": "trial",
+    "bars": "1",
+    "name": UNREADABLE,
+    "base": UNREADABLE,
+    "amount": "1 g",
+}
+# Taking faults away may lay bare others, such as a list that is then empty.
+_ROUNDS = 4
+
+
+def without_faults(model: type[Model], tree: Table) -> tuple[Model, Table] | None:
+    """A record of what is sound in ``tree``, and that part of the tree; None if nothing is.
+
+    What is wrong is left out with the entry of a list that it stands in; what must be
+    there is filled in, a layer's name among it. Places are those of ``tree``.
+    """
+    for _ in range(_ROUNDS):
+        try:
+            return model.model_validate(tree), tree
+        except ValidationError as error:
+            faults = {entry["loc"]: entry["type"] for entry in error.errors(include_url=False)}
+        tree = tree.again()
+        gone: set[Path] = set()
+        # From the end, so that entries before one that goes keep their numbers.
+        for path in sorted(faults, key=_by_number, reverse=True):
+            if not any(path[:steps] in gone for steps in range(len(path))):
+                _mend(tree, path, 0, faults[path] == "extra_forbidden", gone)
+    return None
+
+
+def _by_number(path: Path) -> tuple[tuple[int, str], ...]:
+    return tuple((step, "") if isinstance(step, int) else (-1, step) for step in path)
+
+
+def _mend(table: Table, path: Path, at: int, unknown: bool, gone: set[Path]) -> None:
+    """Take the fault at ``path`` out of the copy ``table``, which stands at ``path[:at]``."""
+    key, rest = str(path[at]), path[at + 1 :]
+    value = table.get(key)
+    number = rest[0] if rest and isinstance(rest[0], int) else None
+    if number is not None and isinstance(value, Items) and number < len(value):
+        items = Items(value.at)
+        items.extend(value)
+        table[key] = items
+        entry = items[number]
+        if isinstance(entry, Table) and len(rest) > 1 and (key == "layers" or unknown):
+            items[number] = entry.again()
+            _mend(items[number], path, at + 2, unknown, gone)
+        else:
+            del items[number]
+            gone.add(path[: at + 2])
+    elif isinstance(value, Table) and unknown and rest[1 if number is not None else 0 :]:
+        table[key] = value.again()
+        _mend(table[key], path, at + (2 if number is not None else 1), unknown, gone)
+    elif key in FILLINGS:
+        table.put(key, Text(FILLINGS[key], table.key_at(key)), table.key_at(key))
+    elif key in table:
+        table.leave(key)
+        gone.add(path[: at + 1])
