@@ -1,0 +1,431 @@
+"""Opening a photo as it comes from a phone, whatever is wrong with it.
+
+What a file is, its first bytes say, not its name. A photo that cannot be used is one
+PhotoProblem with its mend; what can be put right is put right and said in a note.
+No photo takes more than about 450 MiB (measured at the limits below), whatever its size.
+"""
+
+from __future__ import annotations
+
+import re
+import struct
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import lru_cache
+from io import BytesIO
+from pathlib import Path
+from typing import BinaryIO
+
+from PIL import Image, ImageCms, ImageFile
+from PIL.JpegImagePlugin import JpegImageFile
+from PIL.PngImagePlugin import PngImageFile
+from PIL.WebPImagePlugin import WebPImageFile
+
+_SAVE_AS = "Save a copy of it as JPEG or PNG and name that"
+_TAKE_AGAIN = "Copy it from the phone once more, or take it out of the write-up"
+
+MOST_PIXELS = 50_000_000
+"""Pixels that are held in memory at once: the largest picture that a phone writes as HEIC."""
+
+MOST_PIXELS_IN_WEBP = 25_000_000
+"""The same for WebP, whose decoder keeps the picture three times over."""
+
+MOST_PIXELS_IN_JPEG = 400_000_000
+"""Pixels in the file of a plain JPEG, which is decoded at a half, a quarter or an eighth."""
+
+
+class PhotoProblem(ValueError):
+    """A photo cannot be used; carries what is wrong and the mend, the caller adds the place."""
+
+    def __init__(self, what: str, mend: str) -> None:
+        super().__init__(what, mend)
+        self.what = what
+        self.mend = mend
+
+    def __str__(self) -> str:
+        return f"{self.what}. {self.mend}"
+
+    def __reduce__(self) -> tuple[type[PhotoProblem], tuple[str, str]]:
+        return PhotoProblem, (self.what, self.mend)
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoSize:
+    """Width and height of a photo held upright, in pixels, and what kind of file it is."""
+
+    width: int
+    height: int
+    kind: str
+
+
+class _Jpeg(JpegImageFile):
+    """A JPEG whose tags are left unread: they are dropped, and broken ones would warn."""
+
+    def _read_dpi_from_exif(self) -> None:
+        pass
+
+
+# What do the first bytes of a file say that it is? JPEG: ITU-T T.81; PNG: W3C; RIFF/WebP:
+# RFC 9649; "ftyp" boxes: ISO/IEC 14496-12 with the brands of ISO/IEC 23008-12.
+_HEIC_BRANDS = frozenset((b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1"))
+_FOREIGN = (
+    (b"GIF8", "a GIF, which holds no more than 256 colours"),
+    (b"BM", "a BMP picture"),
+    (b"II*\0", "a TIFF or a camera's raw file"),
+    (b"MM\0*", "a TIFF or a camera's raw file"),
+    (b"%PDF", "a PDF"),
+    (b"<", "a web page or a drawing, not a photo"),
+    (b"PK", "a packed folder, not a photo"),
+)
+
+
+def _kind(path: Path, head: bytes) -> str:
+    if not head:
+        raise PhotoProblem(f'the photo "{path.name}" is empty (0 bytes)', _TAKE_AGAIN)
+    if head.startswith(b"\xff\xd8\xff"):
+        return "JPEG"
+    if head.startswith(b"\x89PNG\r\n\x1a\n"):
+        return "PNG"
+    if head.startswith(b"RIFF") and head[8:12] == b"WEBP":
+        return "WebP"
+    if head[4:8] == b"ftyp":
+        brand = head[8:12]
+        if brand in (b"avif", b"avis"):
+            raise PhotoProblem(f'the photo "{path.name}" is an AVIF', _SAVE_AS)
+        if brand in _HEIC_BRANDS:
+            return "HEIC"
+        raise PhotoProblem(
+            f'"{path.name}" is a film, not a photo', "Save one picture of it as JPEG and name that"
+        )
+    for start, name in _FOREIGN:
+        if head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(start):
+            raise PhotoProblem(f'the photo "{path.name}" is {name}', _SAVE_AS)
+    raise PhotoProblem(f'"{path.name}" is no photo that can be read here', _SAVE_AS)
+
+
+def _webp_size(head: bytes) -> tuple[int, int]:
+    """Size of a WebP's canvas, from its first 30 bytes: the decoder takes its memory at once.
+
+    Source: RFC 9649 sections 2.5 to 2.7
+    """
+    if len(head) < 30:
+        return 0, 0
+    if head[12:16] == b"VP8X":
+        return 1 + int.from_bytes(head[24:27], "little"), 1 + int.from_bytes(head[27:30], "little")
+    if head[12:16] == b"VP8L":
+        bits = int.from_bytes(head[21:25], "little")
+        return 1 + (bits & 0x3FFF), 1 + (bits >> 14 & 0x3FFF)
+    width, height = struct.unpack("<HH", head[26:30])
+    return width & 0x3FFF, height & 0x3FFF
+
+
+def _refuse_too_large(path: Path, width: int, height: int, most: int) -> None:
+    if width * height > most:
+        raise PhotoProblem(
+            f'the photo "{path.name}" is {width} x {height} pixels, more than can be opened safely',
+            f"Save a copy with no more than {most // 1_000_000} million pixels",
+        )
+
+
+def _heic(path: Path, file: BinaryIO) -> ImageFile.ImageFile:
+    try:
+        from pillow_heif import HeifImageFile
+    except ImportError:
+        raise PhotoProblem(
+            f'the photo "{path.name}" is HEIC, and what reads HEIC is not installed',
+            'Install the extra "heic" (pip install "soap-design-journal[heic]"), '
+            "or save a copy of the photo as JPEG",
+        ) from None
+    image: ImageFile.ImageFile = HeifImageFile(file, str(path))  # type: ignore[no-untyped-call]
+    return image
+
+
+# Exif 2.3: which way the picture is held, where the camera's own directory begins, and the
+# focal length as on 35 mm film. Nothing else is read out of the tags, and nothing is kept.
+_ORIENTATION = 0x0112
+_CAMERA_DIRECTORY = 0x8769
+_FOCAL_35_MM = 0xA405
+_SHORT = 3
+
+
+def _tags(block: bytes, order: str, start: int) -> dict[int, int]:
+    """The whole numbers of one directory of EXIF, by tag; where a text is kept, its place.
+
+    None where the directory is broken.
+
+    Source: TIFF 6.0 section 2 (twelve bytes an entry: tag, type, count, value or place)
+    """
+    found: dict[int, int] = {}
+    try:
+        (entries,) = struct.unpack_from(f"{order}H", block, start)
+        for entry in range(entries):
+            at = start + 2 + 12 * entry
+            tag, kind = struct.unpack_from(f"{order}HH", block, at)
+            (found[tag],) = struct.unpack_from(
+                order + ("H" if kind == _SHORT else "I"), block, at + 8
+            )
+    except struct.error:
+        pass
+    return found
+
+
+def _first_directory(exif: bytes) -> tuple[bytes, str, dict[int, int]]:
+    """The block that places are counted in, its order of bytes, and its first directory."""
+    block = exif.removeprefix(b"Exif\0\0")
+    order = {b"II": "<", b"MM": ">"}.get(block[:2], "")
+    if not order or len(block) < 8:
+        return block, "<", {}
+    (start,) = struct.unpack_from(f"{order}I", block, 4)
+    return block, order, _tags(block, order, start)
+
+
+def _exif(exif: bytes) -> tuple[int, float | None]:
+    """Orientation, 1 to 8 (1 when the tags make no sense), and focal length on 35 mm film."""
+    block, order, first = _first_directory(exif)
+    orientation = first.get(_ORIENTATION, 1)
+    camera = _tags(block, order, first[_CAMERA_DIRECTORY]) if _CAMERA_DIRECTORY in first else {}
+    focal = camera.get(_FOCAL_35_MM, 0)
+    return orientation if 1 <= orientation <= 8 else 1, float(focal) if focal else None
+
+
+# Which turn shows a stored picture upright? Exif 2.3, tag 0x0112.
+_TURNS = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_90,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """An opened photo: not decoded yet, its pixels as stored."""
+
+    path: Path
+    kind: str
+    image: ImageFile.ImageFile
+    orientation: int
+    notes: tuple[str, ...]
+    focal_35_mm: float | None
+
+    @property
+    def turned(self) -> bool:
+        """Width and height change places when the photo is held upright."""
+        return self.orientation >= 5
+
+    @property
+    def size(self) -> PhotoSize:
+        """The size of the upright photo, before any drafting."""
+        width, height = self.image.size
+        return PhotoSize(*((height, width) if self.turned else (width, height)), self.kind)
+
+    def upright(self, picture: Image.Image) -> Image.Image:
+        """A picture made from this photo's stored pixels, turned as the photo wants to be seen."""
+        turn = _TURNS.get(self.orientation)
+        return picture if turn is None else picture.transpose(turn)
+
+
+@contextmanager
+def opened(path: Path) -> Iterator[Source]:
+    """A photo opened for reading; only its head has been read.
+
+    Every failure of a decoder, here or in the block, comes out as a PhotoProblem.
+    """
+    try:
+        with path.open("rb") as file:
+            yield _source(path, file)
+    except PhotoProblem:
+        raise
+    except FileNotFoundError:
+        raise PhotoProblem(
+            f'there is no photo "{path.name}"', "Put the file there, or mend its name"
+        ) from None
+    except (IsADirectoryError, PermissionError) as failure:
+        raise PhotoProblem(
+            f'the photo "{path.name}" cannot be opened ({failure.strerror})',
+            "Check that it is a file and may be read",
+        ) from None
+    except MemoryError:
+        raise PhotoProblem(
+            f'the photo "{path.name}" takes more memory than there is', "Save a smaller copy of it"
+        ) from None
+    except Exception as failure:
+        # Decoders raise whatever a broken file makes them stumble on: OSError, SyntaxError,
+        # ValueError, struct.error, zlib.error, IndexError and more.
+        said = " ".join(str(failure).split())[:120] or type(failure).__name__
+        raise PhotoProblem(
+            f'the photo "{path.name}" is broken or cut short ({said})', _TAKE_AGAIN
+        ) from failure
+
+
+def _source(path: Path, file: BinaryIO) -> Source:
+    head = file.read(64)
+    kind = _kind(path, head)
+    file.seek(0)
+    notes: list[str] = []
+    image: ImageFile.ImageFile
+    if kind == "JPEG":
+        image = _Jpeg(file, str(path))
+    elif kind == "PNG":
+        image = PngImageFile(file, str(path))
+    elif kind == "WebP":
+        _refuse_too_large(path, *_webp_size(head), MOST_PIXELS_IN_WEBP)
+        image = WebPImageFile(file, str(path))
+    else:
+        image = _heic(path, file)
+    plain = kind == "JPEG" and not image.info.get("progressive")
+    _refuse_too_large(path, *image.size, MOST_PIXELS_IN_JPEG if plain else MOST_PIXELS)
+    if kind in ("PNG", "WebP") and getattr(image, "is_animated", False):
+        notes.append("a moving picture: only its first image is used")
+    orientation, focal = _exif(image.info.get("exif") or b"")
+    if kind == "HEIC":
+        orientation = 1  # its decoder has turned the picture upright itself
+    return Source(path, kind, image, orientation, tuple(notes), focal)
+
+
+# Exif 2.3: when the picture was taken, and when the file was last changed; text such as
+# "2026:04:18 09:30:00".
+_TAKEN = 0x9003
+_CHANGED = 0x0132
+_MOMENT = struct.Struct("20s")
+
+
+def taken_at(path: Path) -> str:
+    """When a photo was taken, for putting photos in order; never kept and never shown.
+
+    Takes:  path  any file
+    Gives:  such as "2026:04:18 09:30:00", by the camera's clock; nothing where it is not said
+    """
+    try:
+        with opened(path) as source:
+            return _moment(source.image.info.get("exif") or b"")
+    except PhotoProblem:
+        return ""
+
+
+def _moment(exif: bytes) -> str:
+    block, order, first = _first_directory(exif)
+    camera = _tags(block, order, first[_CAMERA_DIRECTORY]) if _CAMERA_DIRECTORY in first else {}
+    for directory, tag in ((camera, _TAKEN), (first, _CHANGED)):
+        start = directory.get(tag)
+        if start is not None and start + _MOMENT.size <= len(block):
+            (text,) = _MOMENT.unpack_from(block, start)
+            moment: str = text.rstrip(b"\0 ").decode("ascii", "replace")
+            if re.fullmatch(r"\d{4}:\d\d:\d\d \d\d:\d\d:\d\d", moment):
+                return moment
+    return ""
+
+
+def probe(path: Path) -> PhotoSize:
+    """Upright width and height of a photo, from its head alone; nothing is decoded.
+
+    Takes:  path  a photo
+    Gives:  PhotoSize
+    Fails:  PhotoProblem when the file is no photo that can be read here; one whose pixels are
+            broken further on passes
+    """
+    with opened(path) as source:
+        return source.size
+
+
+def draft(source: Source, width: int, *, as_stored: bool = False) -> int:
+    """Tells the decoder how wide a picture is needed; gives the pixels that it will then hold.
+
+    A JPEG decodes at a half, a quarter or an eighth when that is still wide enough, which is
+    faster and takes less memory.
+
+    Takes:  source  an opened photo that is not decoded yet
+            width   pixels of the upright photo; at least this many are kept where it has them
+            as_stored  leave the colours of a JPEG as Y, Cb and Cr
+    Gives:  pixels
+    Fails:  PhotoProblem if that would take too much memory
+    """
+    image = source.image
+    full_width, full_height = image.size
+    if source.kind == "JPEG":
+        upright = full_height if source.turned else full_width
+        share = min(1.0, width / upright)
+        size = max(1, round(full_width * share)), max(1, round(full_height * share))
+        image.draft("YCbCr" if as_stored else None, size)
+    _refuse_too_large(source.path, *image.size, MOST_PIXELS)
+    return image.size[0] * image.size[1]
+
+
+def decoded(source: Source) -> Image.Image:
+    """The stored pixels, at the size that was asked for with draft, or all of them.
+
+    Takes:  source  an opened photo
+    Gives:  a picture, not turned, in the photo's own colours: L, RGB, RGBA or CMYK
+    Fails:  whatever the decoder raises; opened makes it a PhotoProblem
+    """
+    source.image.load()
+    return _plain(source.image)
+
+
+def _plain(image: Image.Image) -> Image.Image:
+    """The same picture in one of four modes that can be resampled: L, RGB, RGBA, CMYK."""
+    if image.mode in ("L", "RGB", "RGBA", "CMYK"):
+        if image.mode in ("L", "RGB") and "transparency" in image.info:
+            return image.convert("RGBA")
+        return image
+    if image.mode == "I" or image.mode.startswith("I;16"):
+        # 16 bits, 65535 to 255; the half rounds where the conversion would cut off
+        return image.point(lambda value: value * (1 / 257) + 0.5).convert("L")
+    if image.mode == "1":
+        return image.convert("L")
+    if image.mode in ("LA", "PA", "La", "RGBa") or "transparency" in image.info:
+        return image.convert("RGBA")
+    return image.convert("RGB")
+
+
+@lru_cache(maxsize=16)
+def _to_srgb(profile: bytes, mode: str) -> ImageCms.ImageCmsTransform | None:
+    """A colour transform, kept: one phone writes the same profile into every photo."""
+    try:
+        own = ImageCms.ImageCmsProfile(BytesIO(profile))
+        return ImageCms.buildTransform(
+            own,
+            ImageCms.createProfile("sRGB"),
+            mode,
+            "RGB",
+            ImageCms.Intent.RELATIVE_COLORIMETRIC,
+            ImageCms.Flags.BLACKPOINTCOMPENSATION,
+        )
+    except (ImageCms.PyCMSError, OSError, ValueError, TypeError):
+        return None
+
+
+def in_srgb(source: Source, picture: Image.Image) -> tuple[Image.Image, tuple[str, ...]]:
+    """A picture of this photo in sRGB, without a profile and without transparency.
+
+    A transparent part is laid on white.
+
+    Takes:  source   the photo, for its profile
+            picture  what drafted gave, or a smaller one made from it; L, RGB, RGBA or CMYK
+    Gives:  the picture, L or RGB, bare of every tag; notes on what could not be kept true
+    """
+    notes: tuple[str, ...] = ()
+    alpha = picture.getchannel("A") if picture.mode == "RGBA" else None
+    inks = picture.convert("RGB") if alpha is not None else picture
+    profile = source.image.info.get("icc_profile")
+    if profile:
+        transform = _to_srgb(profile, inks.mode)
+        if transform is not None:
+            inks = ImageCms.applyTransform(inks, transform) or inks
+        else:
+            notes = ("its colour profile cannot be used: colours are shown as if it had none",)
+    if inks.mode == "CMYK":
+        inks = inks.convert("RGB")
+        if not profile:
+            notes = ("CMYK without a colour profile: its colours are rough",)
+    if alpha is not None:
+        paper = Image.new("RGB", inks.size, (255, 255, 255))
+        paper.paste(inks, mask=alpha)
+        inks = paper
+    bare = inks.copy() if inks is source.image else inks
+    bare.info = {}
+    return bare, notes
