@@ -1,0 +1,287 @@
+"""The photo card: printed once, stood beside a bar, and found again in the photo.
+
+Six black squares say where the card lies; the first is open (it has a white middle), so that
+the card has an up and a left. Between the two rows of squares runs one strip, steps of grey and
+then a few of the studio's own tints, along a ruler of 100 mm.
+
+The card must lie level with the face that is measured. A face that is nearer to the lens than
+the card reads too large: 25 mm nearer reads 9 % too large from 300 mm away, 6 % from 450 mm and
+4 % from 700 mm (a pinhole's sum: distance / (distance - height)). So the card folds into a
+table: two legs as high as the bar, each with a foot.
+
+All lengths are mm from the card's left top corner, x to the right, y down. A drawing has one mm
+to its unit and prints true to size when it is printed at 100 %.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from journal.errors import FigureError
+from journal.photos.light import codes_of_light, light_of_codes
+
+Rgb = tuple[int, int, int]
+
+WIDTH_MM = 132.0
+HEIGHT_MM = 46.0
+
+SQUARE_MM = 9.0
+HOLE_MM = 3.0
+"""The white middle of the first square."""
+
+_SQUARE_X = (5.0, 61.5, 118.0)
+_SQUARE_Y = (5.0, 32.0)
+
+STEP_MM = 10.0
+STRIP_X_MM = 16.0
+STRIP_Y_MM = 16.0
+STRIP_HEIGHT_MM = 8.0
+RULER_MM = 100.0
+RULER_Y_MM = 24.5
+
+GREYS = (232, 196, 160, 124, 88, 52)
+"""sRGB codes of the grey steps, from the left."""
+
+MOST_TINTS = 4
+"""Steps of the strip that are left for tints."""
+
+PAPER: Rgb = (255, 255, 255)
+INK: Rgb = (0, 0, 0)
+
+
+class Patch(NamedTuple):
+    """A rectangle on the card, in mm, of one colour."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+    srgb: Rgb
+
+    def inside(self, rim: float) -> Patch:
+        """The patch less a rim, where its neighbours may have bled into it."""
+        return Patch(
+            self.x + rim, self.y + rim, self.width - 2 * rim, self.height - 2 * rim, self.srgb
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Tint:
+    """A colourant's tint as it is to be printed on the card."""
+
+    name: str
+    srgb: Rgb
+
+
+def square_corners() -> tuple[tuple[tuple[float, float], ...], ...]:
+    """Corners of the six squares, clockwise from the left top; upper row first, from the left.
+
+    The first square is the open one.
+
+    Takes:  nothing
+    Gives:  six times four points, mm
+    """
+    return tuple(
+        ((x, y), (x + SQUARE_MM, y), (x + SQUARE_MM, y + SQUARE_MM), (x, y + SQUARE_MM))
+        for y in _SQUARE_Y
+        for x in _SQUARE_X
+    )
+
+
+def grey_steps() -> tuple[Patch, ...]:
+    """The grey steps of the strip, from the left.
+
+    Takes:  nothing
+    Gives:  patches, mm
+    """
+    return tuple(
+        Patch(STRIP_X_MM + n * STEP_MM, STRIP_Y_MM, STEP_MM, STRIP_HEIGHT_MM, (code, code, code))
+        for n, code in enumerate(GREYS)
+    )
+
+
+def tint_steps(tints: Sequence[Tint]) -> tuple[Patch, ...]:
+    """The steps of the strip that show tints, right of the greys.
+
+    Takes:  tints  at most four
+    Gives:  patches, mm
+    Fails:  FigureError if there are more tints than steps, or a code lies outside 0 to 255
+    """
+    if len(tints) > MOST_TINTS:
+        raise FigureError(f"the card has room for {MOST_TINTS} tints, not for {len(tints)}")
+    for tint in tints:
+        if len(tint.srgb) != 3 or not all(0 <= code <= 255 for code in tint.srgb):
+            raise FigureError(f'the tint "{tint.name}" is no sRGB colour: {tint.srgb}')
+    left = STRIP_X_MM + len(GREYS) * STEP_MM
+    return tuple(
+        Patch(left + n * STEP_MM, STRIP_Y_MM, STEP_MM, STRIP_HEIGHT_MM, tint.srgb)
+        for n, tint in enumerate(tints)
+    )
+
+
+def ruler_marks() -> tuple[Patch, ...]:
+    """The marks of the ruler, one a mm: every fifth is longer, every tenth the longest.
+
+    Takes:  nothing
+    Gives:  101 patches, mm
+    """
+    marks = []
+    for mm in range(round(RULER_MM) + 1):
+        length = 5.0 if mm % 10 == 0 else 3.5 if mm % 5 == 0 else 2.0
+        thick = 0.4 if mm % 5 == 0 else 0.2
+        marks.append(Patch(STRIP_X_MM + mm - thick / 2, RULER_Y_MM, thick, length, INK))
+    return tuple(marks)
+
+
+_RIM_MM = 1.3  # off the cut edge, and off the squares
+_BAND_MM = 2.4  # what is left of the margin
+_PIECES = 11
+
+
+def paper_patches() -> tuple[Patch, ...]:
+    """Places along the rim of the card where the bare paper shows, for the light on it.
+
+    Takes:  nothing
+    Gives:  patches, mm
+    """
+    wide = (WIDTH_MM - 2 * _RIM_MM) / _PIECES
+    across = [
+        Patch(_RIM_MM + n * wide, y, wide, _BAND_MM, PAPER)
+        for y in (_RIM_MM, HEIGHT_MM - _RIM_MM - _BAND_MM)
+        for n in range(_PIECES)
+    ]
+    high = (HEIGHT_MM - 2 * (_RIM_MM + _BAND_MM)) / 4
+    down = [
+        Patch(x, _RIM_MM + _BAND_MM + n * high, _BAND_MM, high, PAPER)
+        for x in (_RIM_MM, WIDTH_MM - _RIM_MM - _BAND_MM)
+        for n in range(4)
+    ]
+    return tuple(across + down)
+
+
+def patches(tints: Sequence[Tint] = ()) -> tuple[Patch, ...]:
+    """Everything printed on the card but its words, in the order of painting.
+
+    Takes:  tints  at most four
+    Gives:  patches, mm
+    Fails:  FigureError as tint_steps
+    """
+    squares = []
+    for number, corners in enumerate(square_corners()):
+        (x, y), *_ = corners
+        squares.append(Patch(x, y, SQUARE_MM, SQUARE_MM, INK))
+        if number == 0:
+            rim = (SQUARE_MM - HOLE_MM) / 2
+            squares.append(Patch(x + rim, y + rim, HOLE_MM, HOLE_MM, PAPER))
+    return (*squares, *grey_steps(), *tint_steps(tints), *ruler_marks())
+
+
+FOOT_MM = 12.0
+"""Depth of each foot of the folding stand."""
+
+
+def card_svg(tints: Sequence[Tint] = (), *, stand_mm: float = 0.0) -> str:
+    """The card as a drawing to print at 100 %, with legs to fold where they are wanted.
+
+    With a stand, a leg as high as the bar and a foot join each long side; they fold back along
+    the dashed lines, so that the card stands level with the bar's face.
+
+    Takes:  tints     at most four, shown after the greys
+            stand_mm  height of the legs: that of the bar's face over the table; 0 for none
+    Gives:  SVG text, one unit to the mm; plain ASCII but for the tints' names
+    Fails:  FigureError if the stand's height is no length up to 120 mm, or as tint_steps
+    """
+    if not (math.isfinite(stand_mm) and 0.0 <= stand_mm <= 120.0):
+        raise FigureError(f"a stand is 0 to 120 mm high, not {stand_mm}")
+    leg = stand_mm + FOOT_MM if stand_mm else 0.0
+    top = leg
+    height = HEIGHT_MM + 2 * leg
+    lines = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_mm(WIDTH_MM)}mm" '
+        f'height="{_mm(height)}mm" viewBox="0 0 {_mm(WIDTH_MM)} {_mm(height)}" '
+        'role="img" aria-labelledby="photo-card">',
+        '<title id="photo-card">Photo card: six squares, a strip of greys and tints, '
+        "a ruler of 100 mm</title>",
+        f'<rect x="0.1" y="0.1" width="{_mm(WIDTH_MM - 0.2)}" height="{_mm(height - 0.2)}" '
+        'fill="#fff" stroke="#999" stroke-width="0.2"/>',
+    ]
+    if leg:
+        for y in (FOOT_MM, leg, leg + HEIGHT_MM, leg + HEIGHT_MM + stand_mm):
+            lines.append(
+                f'<path d="M0 {_mm(y)}H{_mm(WIDTH_MM)}" stroke="#999" stroke-width="0.2" '
+                'stroke-dasharray="2 1.5" fill="none"/>'
+            )
+    lines.append(f'<g transform="translate(0 {_mm(top)})">')
+    lines += [
+        f'<rect x="{_mm(p.x)}" y="{_mm(p.y)}" width="{_mm(p.width)}" height="{_mm(p.height)}" '
+        f'fill="#{p.srgb[0]:02x}{p.srgb[1]:02x}{p.srgb[2]:02x}"/>'
+        for p in patches(tints)
+    ]
+    lines.append('<g font-family="sans-serif" font-size="2.1" fill="#000">')
+    for x, y, words in _words(tints):
+        lines.append(f'<text x="{_mm(x)}" y="{_mm(y)}">{escape(words)}</text>')
+    lines.append("</g>")
+    lines.append("</g>")
+    if leg:
+        for y in (FOOT_MM + stand_mm / 2, leg + HEIGHT_MM + stand_mm / 2):
+            lines.append(
+                f'<text x="6" y="{_mm(y)}" font-family="sans-serif" font-size="2.6" fill="#666">'
+                f"leg, {_mm(stand_mm)} mm: fold back; foot: fold out</text>"
+            )
+    lines.append("</svg>\n")
+    return "\n".join(lines)
+
+
+def _words(tints: Sequence[Tint]) -> list[tuple[float, float, str]]:
+    """What is written on the card, and where; clear of every place that is measured."""
+    words = [
+        (16.5, 9.0, "Print at 100 %. If the ruler is not"),
+        (16.5, 12.2, "100 mm long, measure it and say so."),
+        (73.0, 9.0, "Stand it level with the face, beside"),
+        (73.0, 12.2, "the bar and in the same light."),
+    ]
+    names = [f"{n + 1} {tint.name[:18]}" for n, tint in enumerate(tints)]
+    for row, pair in enumerate((names[:2], names[2:])):
+        words.append((73.0, 36.0 + 3.2 * row, ", ".join(pair)))
+    words += [(STRIP_X_MM + mm - 0.6, 31.6, str(mm)) for mm in range(0, 101, 20)]
+    return [entry for entry in words if entry[2]]
+
+
+def _mm(length: float) -> str:
+    """A length as short as it can be written to a thousandth of a mm."""
+    return f"{length:.3f}".rstrip("0").rstrip(".") or "0"
+
+
+def card_raster(tints: Sequence[Tint] = (), *, pixels_per_mm: float = 10.0) -> NDArray[np.uint8]:
+    """The card as pixels, without its words: for trying out whether it is found.
+
+    Takes:  tints          at most four
+            pixels_per_mm  > 0; a rim that falls within a pixel is mixed in light
+    Gives:  height x width x 3 sRGB codes
+    Fails:  FigureError if pixels_per_mm is not between 0 and 40, or as tint_steps
+    """
+    if not (math.isfinite(pixels_per_mm) and 0.0 < pixels_per_mm <= 40.0):
+        raise FigureError(f"a raster has up to 40 pixels a mm, not {pixels_per_mm}")
+    width, height = round(WIDTH_MM * pixels_per_mm), round(HEIGHT_MM * pixels_per_mm)
+    light = np.ones((height, width, 3))
+    for patch in patches(tints):
+        across = _cover(patch.x, patch.width, width, pixels_per_mm)
+        down = _cover(patch.y, patch.height, height, pixels_per_mm)
+        share = (down[:, None] * across[None, :])[..., None]
+        light += share * (light_of_codes()[list(patch.srgb)] - light)
+    return codes_of_light(light)
+
+
+def _cover(start_mm: float, length_mm: float, count: int, scale: float) -> NDArray[np.float64]:
+    """How much of each of a row of pixels a length covers, 0 to 1."""
+    edges = np.arange(count + 1)
+    inside = np.clip(edges, start_mm * scale, (start_mm + length_mm) * scale)
+    cover: NDArray[np.float64] = np.diff(inside).astype(np.float64)
+    return cover

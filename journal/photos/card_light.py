@@ -1,0 +1,152 @@
+"""The light on the photo card: what its bare paper and its greys say."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from journal.photos.card import GREYS, Patch, grey_steps, paper_patches
+from journal.photos.light import Array, Picture, light_of_codes
+from journal.photos.plane import Plane, pixels_per_mm, projected, sampled
+from journal.photos.source import PhotoProblem
+
+_TOO_LIGHT = 0.94  # of light: code 248
+_TOO_DARK = 0.12  # of light on the paper: code 97
+
+RAMP_RIM = 2.0  # mm of each grey step that its neighbours may have bled into
+
+
+@dataclass(frozen=True, slots=True)
+class CardLight:
+    """What the light on the card did to its paper and greys.
+
+    A patch of light v is seen as v * gain * (1 + fall . (pixel - middle)), with a gain for each
+    channel and one fall-off for all three. ``errors`` are the variances of 1 and of the two
+    falls, with their covariances, as shares of the light; ``stray`` is how far the greys are
+    from that, as a share of theirs.
+    """
+
+    middle: tuple[float, float]
+    gains: tuple[float, float, float]
+    fall: tuple[float, float]
+    errors: Array
+    stray: float
+
+    def white_at(self, x: float, y: float) -> tuple[float, float, float]:
+        """What the light of a white patch would be at a pixel, per channel."""
+        share = self._share(x, y)
+        red, green, blue = self.gains
+        return red * share, green * share, blue * share
+
+    def _share(self, x: float, y: float) -> float:
+        fallen = self.fall[0] * (x - self.middle[0]) + self.fall[1] * (y - self.middle[1])
+        return max(1.0 + fallen, 0.05)
+
+    def error_at(self, x: float, y: float) -> float:
+        """How far the light at a pixel may be from that, as a share of it (95 %).
+
+        The fit's own error there, the greys' straying, and half the square of the fall-off from
+        the card: what a light that does not fall off along a straight line may add.
+        """
+        place = np.array([1.0, x - self.middle[0], y - self.middle[1]])
+        spread = math.sqrt(max(float(place @ self.errors @ place), 0.0))
+        fallen = self._share(x, y) - 1.0
+        return 2.0 * math.hypot(spread, self.stray / math.sqrt(len(GREYS))) + fallen**2 / 2.0
+
+
+def patch_light(picture: Picture, matrix: Array, patch: Patch, rim: float) -> Array | None:
+    """Light of a patch of one colour: the mean of the middle half, in each channel."""
+    inner = patch.inside(rim)
+    across = max(4, min(40, int(inner.width * pixels_per_mm(matrix))))
+    down = max(4, min(40, int(inner.height * pixels_per_mm(matrix))))
+    x = inner.x + (np.arange(across) + 0.5) / across * inner.width
+    y = inner.y + (np.arange(down) + 0.5) / down * inner.height
+    grid_x, grid_y = (part.ravel() for part in np.meshgrid(x, y))
+    light = sampled(picture, matrix, grid_x, grid_y)
+    if light is None:
+        return None
+    ordered = np.sort(light, axis=0)
+    quarter = len(ordered) // 4
+    middle: Array = ordered[quarter : len(ordered) - quarter].mean(axis=0)
+    return middle
+
+
+def light_on(picture: Picture, plane: Plane, middle: tuple[float, float]) -> CardLight:
+    """The light on the card, fitted to its bare paper and its greys.
+
+    Takes:  picture
+            plane   of the card
+            middle  of the card, pixels
+    Gives:  CardLight
+    Fails:  PhotoProblem if the card is clipped, too dark, shaded or covered
+    """
+    from scipy.optimize import least_squares
+
+    known, seen, places = [], [], []
+    for patch in (*paper_patches(), *grey_steps()):
+        rim = RAMP_RIM if patch.srgb[0] < 255 else 0.0
+        light = patch_light(picture, plane.to_pixels, patch, rim)
+        if light is None:
+            continue  # a cut edge just outside the picture
+        x, y = projected(
+            plane.to_pixels,
+            np.array([patch.x + patch.width / 2]),
+            np.array([patch.y + patch.height / 2]),
+        )
+        known.append(float(light_of_codes()[patch.srgb[0]]))
+        seen.append(light)
+        places.append((float(x[0]) - middle[0], float(y[0]) - middle[1]))
+    target, levels, place = np.array(known), np.array(seen), np.array(places)
+    paper = target == 1.0
+    usable = (levels.max(axis=1) < _TOO_LIGHT) & (levels.min(axis=1) > 0.002)
+    greys = usable & ~paper
+    if greys.sum() < 3 or (usable & paper).sum() < 8:
+        raise PhotoProblem(
+            "the photo card is clipped: its paper or its greys are lighter than the photo can hold",
+            "Take it again with less light, or with the exposure turned down",
+        )
+    if np.median(levels[paper].max(axis=1)) < _TOO_DARK:
+        raise PhotoProblem(
+            "the photo card is too dark to tell colours by", "Take it again in more light"
+        )
+    target, levels, place = target[usable], levels[usable], place[usable]
+    size = float(np.abs(place).max())
+    ratio = levels / target[:, None]
+
+    def off(values: Array) -> Array:
+        share = 1.0 + place @ values[3:] / size
+        result: Array = (ratio / (values[:3] * share[:, None]) - 1.0).ravel()
+        return result
+
+    start = np.append(np.median(ratio, axis=0), [0.0, 0.0])
+    # a thumb's shadow or a spot on the rim must not turn the whole card
+    fit = least_squares(off, start, loss="soft_l1", f_scale=0.02, x_scale="jac")
+    values = np.asarray(fit.x, dtype=float)
+    stray = off(values).reshape(-1, 3)
+    grey_stray = stray[~(target == 1.0)].mean(axis=1)
+    _refuse_a_false_card(grey_stray)
+    share = 1.0 + place @ values[3:] / size
+    design = np.column_stack([np.ones(len(place)), place / share[:, None]])
+    variance = float(np.median(stray.mean(axis=1) ** 2)) * 2.2  # as of a normal spread
+    errors: Array = np.linalg.inv(design.T @ design) * variance
+    red, green, blue = values[:3]
+    return CardLight(
+        middle=middle,
+        gains=(float(red), float(green), float(blue)),
+        fall=(float(values[3] / size), float(values[4] / size)),
+        errors=errors,
+        stray=float(np.sqrt((grey_stray**2).mean())),
+    )
+
+
+_STRAY = 0.35  # of their light that the greys may stray from an even correction
+
+
+def _refuse_a_false_card(stray: Array) -> None:
+    if float(np.abs(stray).max()) > _STRAY:
+        raise PhotoProblem(
+            "the greys of the photo card are not as printed: something shades or covers it",
+            "Take it again in even light, with nothing on the card",
+        )

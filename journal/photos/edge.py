@@ -1,0 +1,337 @@
+"""How wide an edge is: an error-function profile fitted across it, in light.
+
+Colour that creeps from one soap into another by diffusion spreads as an error function (Crank,
+The Mathematics of Diffusion, 2nd ed. 1975, eq. 2.14). The lens adds a blur of its own, near
+enough a Gaussian, whose square comes off the square of the whole.
+
+    light = (body + step * share) * (1 + right * s + down * t)
+    share = 1/2 (1 + erf(d / (sigma sqrt 2)))        d = distance from the edge, mm
+
+The last bracket is the fall-off of the light. The edge may lie at any angle to the line that
+was drawn across it; the width is taken square to the edge. The 10-90 % width is 2.5631 sigma.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from journal.photos.light import LUMINANCE, Array, Picture, code_step, light_of_codes
+from journal.photos.source import PhotoProblem
+
+WIDTH_IN_SIGMAS = 2.0 * 1.2815515655446004
+"""The 10-90 % width of an error-function edge; 1.28155 is the normal quantile of 0.9."""
+
+_ALONG, _ACROSS = 6, 3  # patches of the band, for the interval
+_FREE = 10  # degrees of freedom of the interval: about what so many patches are good for
+_END_SHARE = 0.12  # of the line at either end, taken as plain body and plain detail
+_LEAST_STEP = 8.0  # of the step between the two, in standard deviations of one pixel's noise
+_CLEAR_STEP = 4.0  # of the luminance's step in its noise, to be used alone
+_REACH = 2.4  # sigmas that the line must reach past the edge on either side
+_MISFIT = 0.08  # of the step: how far the profile's means may stray from the fitted one
+_SLOPE_BOUND = 0.5  # change of the light from the line's middle to its end, at most
+
+
+@dataclass(frozen=True, slots=True)
+class Samples:
+    """Pixels along and beside a line across an edge.
+
+    ``along`` and ``beside`` are mm from the line's middle, towards its end and to its right;
+    ``light`` is pixels x 3; ``step`` is the light of one code at each pixel, pixels x 3, which
+    is what its noise goes with.
+    """
+
+    along: Array
+    beside: Array
+    light: Array
+    step: Array
+    length_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A fitted edge. Widths are of the 10-90 % kind, in mm, with a 95 % interval.
+
+    ``width_mm`` has the lens blur taken out, ``seen_mm`` has not; ``middle_mm`` is where the
+    edge lies along the line, from its middle; ``angle_deg`` how far it is from square to it.
+    """
+
+    width_mm: float
+    low_mm: float
+    high_mm: float
+    seen_mm: float
+    middle_mm: float
+    angle_deg: float
+    falls_off: float
+
+
+class Line(NamedTuple):
+    """A line across an edge, in pixels: from plain body to plain detail."""
+
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+
+
+ToMm = Callable[[Array, Array], tuple[Array, Array]]
+"""Where pixels lie on the bar's face, in mm, from their x and y."""
+
+_BESIDE = 0.22  # of the line's length, to either side
+_BESIDE_PIXELS = (6.0, 80.0)  # at least and at most
+
+
+def samples_by_line(picture: Picture, line: Line, to_mm: ToMm) -> tuple[Samples, float]:
+    """The pixels by a line, and the size of one of them on the bar.
+
+    Takes:  picture
+            line   inside the picture; at least 12 pixels long
+            to_mm  from pixels to mm on the bar's face
+    Gives:  Samples; mm a pixel at the line's middle
+    Fails:  PhotoProblem if the line leaves the picture or is too short
+    """
+    inside = all(map(math.isfinite, line)) and all(
+        0 <= x <= picture.width and 0 <= y <= picture.height
+        for x, y in ((line.x1, line.y1), (line.x2, line.y2))
+    )
+    if not inside:
+        raise PhotoProblem(
+            f"the line across the edge leaves the picture, which is {picture.width} x "
+            f"{picture.height} pixels held upright",
+            "Give x1, y1, x2, y2 in pixels of the upright picture, from its top left corner",
+        )
+    length = math.hypot(line.x2 - line.x1, line.y2 - line.y1)
+    if length < 12:
+        raise PhotoProblem(
+            "the line across the edge is shorter than 12 pixels",
+            "Draw it longer, from plain body to plain detail",
+        )
+    reach = min(max(_BESIDE * length, _BESIDE_PIXELS[0]), _BESIDE_PIXELS[1])
+    unit_x, unit_y = (line.x2 - line.x1) / length, (line.y2 - line.y1) / length
+    middle_x, middle_y = (line.x1 + line.x2) / 2, (line.y1 + line.y2) / 2
+    wide = abs(unit_x) * length / 2 + abs(unit_y) * reach
+    high = abs(unit_y) * length / 2 + abs(unit_x) * reach
+    left, right = max(0, int(middle_x - wide)), min(picture.width, int(middle_x + wide) + 2)
+    top, bottom = max(0, int(middle_y - high)), min(picture.height, int(middle_y + high) + 2)
+    y, x = np.mgrid[top:bottom, left:right] + 0.5
+    along = (x - middle_x) * unit_x + (y - middle_y) * unit_y
+    beside = (y - middle_y) * unit_x - (x - middle_x) * unit_y
+    chosen = (np.abs(along) <= length / 2) & (np.abs(beside) <= reach)
+    codes = picture.codes[top:bottom, left:right][chosen]
+
+    ends_x, ends_y = to_mm(np.array([line.x1, line.x2]), np.array([line.y1, line.y2]))
+    length_mm = float(math.hypot(ends_x[1] - ends_x[0], ends_y[1] - ends_y[0]))
+    unit = (ends_x[1] - ends_x[0]) / length_mm, (ends_y[1] - ends_y[0]) / length_mm
+    x_mm, y_mm = to_mm(x[chosen], y[chosen])
+    x_mm, y_mm = x_mm - ends_x.mean(), y_mm - ends_y.mean()
+    samples = Samples(
+        along=x_mm * unit[0] + y_mm * unit[1],
+        beside=y_mm * unit[0] - x_mm * unit[1],
+        light=light_of_codes()[codes],
+        step=code_step()[codes],
+        length_mm=length_mm,
+    )
+    return samples, length_mm / length
+
+
+def fitted_edge(samples: Samples, *, blur_mm: float, pixel_mm: float) -> Edge:
+    """Width of an edge, by least squares over every pixel beside the line.
+
+    The noise of a photo is even in its codes, not in light, so each pixel counts by what one
+    code is worth there. The interval comes from leaving out one strip along the line at a time
+    (delete-one jackknife of 12 strips, one step of the fit), which feels marks on the surface
+    and an uneven edge as well as noise; a tenth of a pixel is added for the camera's grid.
+
+    Takes:  samples   pixels by a line from body to detail
+            blur_mm   standard deviation of the lens blur; >= 0; 0 takes nothing out
+            pixel_mm  size of a pixel on the bar; > 0
+    Gives:  Edge
+    Fails:  PhotoProblem when there is no one clear edge, or the line is too short
+    Source: Crank 1975 eq. 2.14; the sandwich by clusters: Liang & Zeger, Biometrika 73 (1986)
+            13-22 (from memory)
+    """
+    seen, weight = _signal(samples)
+    start, low, high = _first_guess(samples, seen, pixel_mm)
+    from scipy.optimize import least_squares
+
+    half = samples.length_mm / 2
+
+    def residuals(values: Array) -> Array:
+        model, _ = _model(values, samples)
+        return np.append((seen - model) * weight, _prior(values, half))
+
+    def jacobian(values: Array) -> Array:
+        _, columns = _model(values, samples)
+        return np.vstack([-columns * weight[:, None], _prior_slopes(half)])
+
+    fit = least_squares(
+        residuals, start, jac=jacobian, bounds=(low, high), x_scale="jac", max_nfev=60
+    )
+    values = np.asarray(fit.x, dtype=float)
+    _check(values, samples, seen, half)
+    sigma = math.exp(values[4])
+    error = _spread(values, samples, seen, weight, half) * sigma
+    error = math.hypot(error, 0.1 * pixel_mm / WIDTH_IN_SIGMAS)
+    from scipy.stats import t as student
+
+    reach = float(student.ppf(0.975, _FREE)) * error
+    return Edge(
+        width_mm=_without_blur(sigma, blur_mm),
+        low_mm=_without_blur(max(sigma - reach, 0.0), blur_mm),
+        high_mm=_without_blur(sigma + reach, blur_mm),
+        seen_mm=WIDTH_IN_SIGMAS * sigma,
+        middle_mm=float(values[2]),
+        angle_deg=math.degrees(values[3]),
+        falls_off=float(values[5]),
+    )
+
+
+def _without_blur(sigma: float, blur_mm: float) -> float:
+    return WIDTH_IN_SIGMAS * math.sqrt(max(sigma**2 - blur_mm**2, 0.0))
+
+
+def _signal(samples: Samples) -> tuple[Array, Array]:
+    """One number a pixel that tells body from detail, and its weight.
+
+    Luminance where that tells them apart, since a JPEG keeps it sharper than colour; otherwise
+    the mixture of the three channels that tells them apart best (Fisher's discriminant).
+    """
+    reach = samples.length_mm * (0.5 - _END_SHARE)
+    body, detail = samples.along < -reach, samples.along > reach
+    if body.sum() < 8 or detail.sum() < 8:
+        raise PhotoProblem(
+            "the line across the edge is too short", "Draw it longer, from plain body to detail"
+        )
+    one, other = samples.light[body], samples.light[detail]
+    step = other.mean(axis=0) - one.mean(axis=0)
+    spread = (np.cov(one.T) + np.cov(other.T)) / 2 + np.eye(3) * 1e-8
+    axis = LUMINANCE
+    if abs(step @ axis) < _CLEAR_STEP * math.sqrt(axis @ spread @ axis):
+        axis = np.linalg.solve(spread, step)
+        axis = axis / np.abs(axis).sum()
+    noise = math.sqrt(axis @ spread @ axis)
+    # a mean over many pixels is that much surer than one pixel
+    if abs(step @ axis) * math.sqrt(min(body.sum(), detail.sum())) < _LEAST_STEP * noise:
+        raise PhotoProblem(
+            "body and detail look the same at the two ends of the line across the edge",
+            "Draw it from plain body to plain detail",
+        )
+    worth = np.sqrt((samples.step**2) @ (axis**2))
+    return samples.light @ axis, 1.0 / np.maximum(worth, 1e-5)
+
+
+def _first_guess(samples: Samples, seen: Array, pixel_mm: float) -> tuple[Array, Array, Array]:
+    """Starting values and bounds: body, step, middle, angle, log sigma, fall-off along, beside."""
+    half = samples.length_mm / 2
+    bins = max(12, min(200, int(samples.length_mm / pixel_mm)))
+    place = _place(samples.along, half, bins)
+    count = np.bincount(place, minlength=bins)
+    profile = np.bincount(place, seen, minlength=bins)[count > 0] / count[count > 0]
+    centre = (np.flatnonzero(count > 0) + 0.5) / bins * samples.length_mm - half
+    ends = max(1, round(len(profile) * _END_SHARE))
+    body, detail = float(profile[:ends].mean()), float(profile[-ends:].mean())
+    share = (profile - body) / (detail - body)
+    # an error function's mean slope by its own weight: the area between it and a sharp step
+    over = np.clip(share, 0.0, 1.0)
+    middle = half - float(np.trapezoid(over, centre)) - (half - float(centre[-1]))
+    area = float(np.trapezoid(over * (1.0 - over), centre))
+    sigma = max(area * math.sqrt(math.pi), 0.5 * pixel_mm)  # the area is sigma / sqrt(pi)
+    sigma = min(sigma, half)
+    bound = _SLOPE_BOUND / half
+    start = np.array([body, detail - body, middle, 0.0, math.log(sigma), 0.0, 0.0])
+    low = np.array([-np.inf, -np.inf, -half, -1.2, math.log(0.05 * pixel_mm), -bound, -np.inf])
+    high = np.array([np.inf, np.inf, half, 1.2, math.log(4 * half), bound, np.inf])
+    return np.clip(start, low + 1e-9, high - 1e-9), low, high
+
+
+def _model(values: Array, samples: Samples) -> tuple[Array, Array]:
+    """The fitted light at each pixel, and its slopes by the seven values."""
+    from scipy.special import ndtr
+
+    body, step, middle, angle, log_sigma, fall_along, fall_beside = values
+    sigma = math.exp(log_sigma)
+    cosine, sine = math.cos(angle), math.sin(angle)
+    distance = ((samples.along - middle) * cosine + samples.beside * sine) / sigma
+    share = np.asarray(ndtr(distance))
+    rise = np.exp(-0.5 * distance**2) / math.sqrt(2.0 * math.pi)
+    level = body + step * share
+    falling = 1.0 + fall_along * samples.along + fall_beside * samples.beside
+    turned = (samples.beside * cosine - (samples.along - middle) * sine) / sigma
+    steep = step * rise * falling
+    columns = np.stack(
+        [
+            falling,
+            share * falling,
+            steep * (-cosine / sigma),
+            steep * turned,
+            -steep * distance,
+            level * samples.along,
+            level * samples.beside,
+        ],
+        axis=1,
+    )
+    return level * falling, columns
+
+
+_PRIOR = 0.1  # change of the light from the line's middle to its end that is usual
+
+
+def _prior(values: Array, half: float) -> Array:
+    """Holds the fall-off near nothing where the pixels cannot tell it from the bleed."""
+    return np.array([values[5], values[6]]) * half / _PRIOR
+
+
+def _prior_slopes(half: float) -> Array:
+    slopes = np.zeros((2, 7))
+    slopes[0, 5] = slopes[1, 6] = half / _PRIOR
+    return slopes
+
+
+def _spread(values: Array, samples: Samples, seen: Array, weight: Array, half: float) -> float:
+    """Standard error of log sigma, from how much each patch of the band pulls at it.
+
+    Noise is one pixel wide, but marks on the surface are not: pixels of one patch pull together,
+    so their pulls are summed before they are squared.
+    """
+    model, columns = _model(values, samples)
+    slopes = columns * weight[:, None]
+    pulls = slopes * ((seen - model) * weight)[:, None]
+    reach = float(np.abs(samples.beside).max()) or 1.0
+    patch = _place(samples.along, half, _ALONG) * _ACROSS + _place(samples.beside, reach, _ACROSS)
+    pulled = np.stack([np.bincount(patch, column, _ALONG * _ACROSS) for column in pulls.T], axis=1)
+    prior = _prior_slopes(half)
+    inverse = np.linalg.inv(slopes.T @ slopes + prior.T @ prior)
+    used = np.count_nonzero(np.bincount(patch, minlength=_ALONG * _ACROSS))
+    share = used / max(used - slopes.shape[1], 1)  # seven values bend the fit towards its pulls
+    return float(np.sqrt(((pulled @ inverse[:, 4]) ** 2).sum() * share))
+
+
+def _place(offset: Array, reach: float, count: int) -> NDArray[np.int64]:
+    """Which of so many equal parts of -reach to reach each offset lies in."""
+    part = ((offset + reach) / (2 * reach) * count).astype(np.int64)
+    return np.clip(part, 0, count - 1)
+
+
+def _check(values: Array, samples: Samples, seen: Array, half: float) -> None:
+    """Refuses a fit that is no measurement."""
+    sigma, middle = math.exp(values[4]), values[2]
+    if half - abs(middle) < _REACH * sigma:
+        raise PhotoProblem(
+            "the line across the edge does not reach plain colour on both sides of it",
+            "Draw it longer, from plain body to plain detail",
+        )
+    model, _ = _model(values, samples)
+    bins = 24
+    place = _place(samples.along, half, bins)
+    count = np.maximum(np.bincount(place, minlength=bins), 1)
+    off = np.bincount(place, seen - model, minlength=bins) / count
+    if np.abs(off).max() > _MISFIT * abs(values[1]):
+        raise PhotoProblem(
+            "the colour along the line across the edge does not go from body to detail just once",
+            "Draw it across one edge only, clear of marks and of the bar's outer edge",
+        )

@@ -1,0 +1,265 @@
+"""Finding the photo card in a photo: where it lies, what the light on it was.
+
+The six squares give the card's plane (a homography from 24 corners); the bare paper and the
+greys give the light. A card that is not found whole, flat, large and rightly exposed is refused
+with the reason: no measurement is better than a wrong one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from journal.photos.card import (
+    HEIGHT_MM,
+    RULER_MM,
+    RULER_Y_MM,
+    SQUARE_MM,
+    STRIP_X_MM,
+    WIDTH_MM,
+    grey_steps,
+    square_corners,
+)
+from journal.photos.card_light import RAMP_RIM, CardLight, light_on, patch_light
+from journal.photos.light import LUMINANCE, Array, Picture
+from journal.photos.plane import (
+    Plane,
+    line_through,
+    off_mm,
+    pixels_per_mm,
+    plane_from,
+    projected,
+    sampled,
+    steepness,
+)
+from journal.photos.source import PhotoProblem
+from journal.photos.squares import Square, dark_squares, reduced
+
+_LEAST_PIXELS_PER_MM = 2.0
+# Root mean square distance of the corners from the plane that fits best. A card arched by 2, 4,
+# 6 mm along its length showed 0.05, 0.10, 0.15 mm and lengths beside it 0.35, 0.7, 1.0 % wrong;
+# a flat one shows 0.01 to 0.05.
+_NOT_FLAT_MM = 0.12
+_SCALE_OFF = 0.07  # share of a length for each mm of that distance
+_STEEPEST = 1.45  # longest by shortest mm of the card; a tilt of 45 degrees has 1.41
+
+_SEE_ALL = "Take it again with the whole card in the picture, sharp, and nothing on it"
+
+
+@dataclass(frozen=True, slots=True)
+class FoundCard:
+    """The card in a photo: its plane, and the light on it.
+
+    ``pixels_per_mm`` is taken at its middle; ``flatness_mm`` is how far its corners are from
+    the plane that fits them best (root mean square).
+    """
+
+    plane: Plane
+    middle: tuple[float, float]
+    pixels_per_mm: float
+    flatness_mm: float
+    light: CardLight
+
+    @property
+    def scale_error(self) -> float:
+        """How far a length in the card's plane may be wrong, as a share of it."""
+        return _SCALE_OFF * self.flatness_mm
+
+    def on_card(self, x: Array, y: Array) -> tuple[Array, Array]:
+        """Where pixels lie in the card's plane, in its mm."""
+        return projected(self.plane.to_mm, x, y)
+
+
+def find_card(picture: Picture) -> FoundCard:
+    """The photo card in a picture.
+
+    Takes:  picture  upright, sRGB
+    Gives:  FoundCard
+    Fails:  PhotoProblem when there is no card, or it is cut off, small, bent, steep, or too
+            light or dark, with the reason and what to do
+    """
+    grey = (picture.codes @ LUMINANCE.astype(np.float32)).astype(np.float32)
+    most: tuple[Square, ...] = ()
+    for small, factor in reduced(grey):
+        squares = tuple(
+            Square(square.corners * factor, square.open) for square in dark_squares(small)
+        )
+        for matched in _matches(squares):
+            if len(matched) == len(square_corners()):
+                found = _measured(picture, matched)
+                if found is not None:
+                    return found
+            elif len(matched) > len(most):
+                most = matched
+    if len(most) >= 3:
+        raise PhotoProblem(
+            f"only {len(most)} of the photo card's 6 squares are to be seen", _SEE_ALL
+        )
+    raise PhotoProblem("no photo card is to be seen in the picture", _SEE_ALL)
+
+
+# In which order do the squares follow from the open one? Each is looked for from those before
+# it: the one below, then the two in the middle, then the two on the right.
+_ORDER = (0, 3, 1, 4, 2, 5)
+_REACH = (0.0, 0.5, 0.35, 0.2, 0.2, 0.15)  # of the distance looked, how far off it may be
+
+
+def _matches(squares: tuple[Square, ...]) -> list[tuple[Square, ...]]:
+    """Sets of squares that may be a card, in the order of the card, from each open square.
+
+    Each is as long as the squares that were found from the open one; six make a card.
+    """
+    model = np.array(square_corners())
+    middles = np.array([square.middle for square in squares]).reshape(-1, 2)
+    sets = []
+    for start in squares:
+        if not start.open:
+            continue
+        for turn in range(4):
+            known = {0: Square(np.roll(start.corners, turn, axis=0), True)}
+            for wanted, reach in zip(_ORDER[1:], _REACH[1:], strict=True):
+                nearest = min(
+                    known, key=lambda n: float(((model[n] - model[wanted]).mean(axis=0) ** 2).sum())
+                )
+                matrix = plane_from(
+                    np.concatenate([model[n] for n in known]),
+                    np.concatenate([known[n].corners for n in known]),
+                    affine=len(known) == 1,
+                )
+                if matrix is None:
+                    break
+                expected = np.stack(projected(matrix, *model[wanted].T), axis=1)
+                goal = expected.mean(axis=0)
+                looked = float(np.hypot(*(goal - known[nearest].middle)))
+                off = np.hypot(*(middles - goal).T)
+                best = int(np.argmin(off))
+                candidate = squares[best]
+                alike = 0.5 < candidate.side / Square(expected, False).side < 2.0
+                if off[best] > reach * looked or candidate.open or not alike:
+                    break
+                known[wanted] = Square(_nearest_turn(candidate.corners, expected), False)
+            sets.append(tuple(known[n] for n in sorted(known)))
+    return sorted(sets, key=len, reverse=True)
+
+
+def _nearest_turn(corners: Array, expected: Array) -> Array:
+    """The same corners, beginning with the one that is expected first."""
+    turns = [np.roll(corners, n, axis=0) for n in range(4)]
+    centred = expected - expected.mean(axis=0)
+    return min(turns, key=lambda c: float(((c - c.mean(axis=0) - centred) ** 2).sum()))
+
+
+def _measured(picture: Picture, squares: tuple[Square, ...]) -> FoundCard | None:
+    """The card from its six squares; None if these squares are no card after all."""
+    mm = np.array(square_corners()).reshape(-1, 2)
+    matrix = plane_from(mm, np.concatenate([square.corners for square in squares]))
+    if matrix is None:
+        return None
+    rough = np.concatenate([square.corners for square in squares])
+    if off_mm(matrix, mm, rough) > SQUARE_MM / 4:
+        return None
+    density = pixels_per_mm(matrix)
+    if not _looks_like_a_card(picture, matrix):
+        return None
+    if density < _LEAST_PIXELS_PER_MM:
+        raise PhotoProblem(
+            f"the photo card is too small in the picture ({density:.1f} pixels a mm; "
+            f"{_LEAST_PIXELS_PER_MM:g} are needed)",
+            "Take it again from nearer, or with more pixels",
+        )
+    if steepness(matrix) > _STEEPEST:
+        raise PhotoProblem(
+            "the photo card is seen too much from the side", "Take it again from straight above"
+        )
+    edge = np.array([(0.0, 0.0), (WIDTH_MM, 0.0), (WIDTH_MM, HEIGHT_MM), (0.0, HEIGHT_MM)])
+    if sampled(picture, matrix, *edge.T) is None:
+        raise PhotoProblem("the photo card runs out of the picture", _SEE_ALL)
+    for _ in range(2):
+        corners = _refined(picture, matrix)
+        better = None if corners is None else plane_from(mm, corners)
+        if corners is None or better is None:
+            raise PhotoProblem(
+                "the squares of the photo card are not sharp enough to measure by",
+                "Take it again, in focus and held still",
+            )
+        matrix = better
+        flatness = off_mm(matrix, mm, corners)
+    back = np.linalg.inv(matrix)
+    plane = Plane(matrix, np.asarray(back / back[2, 2], dtype=np.float64))
+    middle_x, middle_y = projected(matrix, np.array([WIDTH_MM / 2]), np.array([HEIGHT_MM / 2]))
+    middle = float(middle_x[0]), float(middle_y[0])
+    light = light_on(picture, plane, middle)
+    density = pixels_per_mm(matrix)
+    if flatness > _NOT_FLAT_MM:
+        raise PhotoProblem(
+            f"the photo card does not lie flat (its squares are {flatness:.2f} mm off a plane)",
+            "Stick it to something stiff, and take it again",
+        )
+    return FoundCard(plane, middle, density, flatness, light)
+
+
+def _looks_like_a_card(picture: Picture, matrix: Array) -> bool:
+    """Whether greys fall from light to dark where they should, and the ruler has its marks."""
+    greys = [patch_light(picture, matrix, step, RAMP_RIM) for step in grey_steps()]
+    if any(grey is None for grey in greys):
+        return False
+    seen = np.array(greys) @ LUMINANCE
+    if not (np.diff(seen[1:]) < 0).all() or seen[0] < seen[-1] * 2:
+        return False
+    # light must fall between the long marks of the ruler and rise again
+    at = STRIP_X_MM + np.arange(0, RULER_MM + 0.1, 2.5)
+    row = np.full_like(at, RULER_Y_MM + 2.7)  # below the short marks, on the long ones
+    light = sampled(picture, matrix, at, row)
+    if light is None:
+        return False
+    marks = (light @ LUMINANCE)[::2]
+    gaps = (light @ LUMINANCE)[1::2]
+    return bool(marks.mean() < 0.93 * gaps.mean())
+
+
+_POINTS = 17  # along each side of a square
+_INNER = 0.72  # of the side that is used: its ends are rounded by blur
+_DEPTH_MM = 1.8  # looked at, to either side of a side: nothing else lies so near
+
+
+def _refined(picture: Picture, matrix: Array) -> Array | None:
+    """Corners of the six squares where lines through their sides cross, in pixels.
+
+    Along each side, at 17 places, the light is followed from black to paper; the side lies where
+    a sharp step would let through as much light, which blur does not move.
+    """
+    depth = np.linspace(-_DEPTH_MM, _DEPTH_MM, 45)
+    corners = []
+    for square in np.array(square_corners()):
+        lines = []
+        for number in range(4):
+            start, end = square[number], square[(number + 1) % 4]
+            along = (end - start) / SQUARE_MM
+            outwards = np.array([along[1], -along[0]])
+            place = (np.linspace(-_INNER, _INNER, _POINTS) + 1) / 2
+            on_side = start + place[:, None] * (end - start)
+            x = (on_side[:, None, 0] + depth * outwards[0]).ravel()
+            y = (on_side[:, None, 1] + depth * outwards[1]).ravel()
+            light = sampled(picture, matrix, x, y)
+            if light is None:
+                return None
+            level = (light @ LUMINANCE).reshape(_POINTS, len(depth))
+            dark = np.median(level[:, :10], axis=1, keepdims=True)
+            bright = np.median(level[:, -10:], axis=1, keepdims=True)
+            good = (bright - dark)[:, 0] > 0.04
+            if good.sum() < _POINTS // 2:
+                return None
+            share = (level - dark) / np.maximum(bright - dark, 1e-3)
+            shift = _DEPTH_MM - np.trapezoid(share, depth, axis=1)
+            shift = shift[good]
+            keep = np.abs(shift - np.median(shift)) < 0.5
+            at = on_side[good][keep] + shift[keep, None] * outwards
+            u, v = projected(matrix, *at.T)
+            lines.append(line_through(np.stack([u, v], axis=1)))
+        for number in range(4):
+            crossing = np.cross(lines[number - 1], lines[number])
+            if abs(crossing[2]) < 1e-9:
+                return None
+            corners.append(crossing[:2] / crossing[2])
+    return np.array(corners)

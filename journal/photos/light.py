@@ -1,0 +1,304 @@
+"""A photo as light: its pixels, the light they stand for, and what the light was like.
+
+Coordinates are pixels of the upright photo, origin at the top left corner of the top left
+pixel, x to the right, y down; the middle of the first pixel is (0.5, 0.5). Light runs from 0
+to 1, where 1 is the sRGB code 255.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL.JpegImagePlugin import JpegImageFile
+
+from journal.figures.colour import Triple, srgb_to_linear
+from journal.photos.source import PhotoProblem, decoded, draft, in_srgb, opened
+from journal.photos.steps import Steps, steps_of, unrounded
+
+Array = NDArray[np.float64]
+Codes = NDArray[np.uint8]
+
+
+class Box(NamedTuple):
+    """A rectangle of a photo, in pixels: its left top corner, width and height."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+
+    @property
+    def middle(self) -> tuple[float, float]:
+        """The point in its middle."""
+        return self.x + self.width / 2, self.y + self.height / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A whole photo, upright, in sRGB codes: height x width x 3.
+
+    ``stored`` holds Y, Cb and Cr as a JPEG stores them, not turned, where colours may be read
+    finer than in whole codes; ``steps`` is what the file has rounded to.
+    """
+
+    codes: Codes
+    focal_35_mm: float | None = None
+    notes: tuple[str, ...] = ()
+    stored: Codes | None = None
+    orientation: int = 1
+    steps: Steps | None = None
+
+    @property
+    def width(self) -> int:
+        """Pixels from left to right."""
+        return int(self.codes.shape[1])
+
+    @property
+    def height(self) -> int:
+        """Pixels from top to bottom."""
+        return int(self.codes.shape[0])
+
+
+def read_picture(path: Path) -> Picture:
+    """A photo with every pixel that it has, upright and in sRGB, for measuring.
+
+    Takes:  path  a JPEG, PNG, WebP or HEIC photo of at most 50 million pixels
+    Gives:  Picture
+    Fails:  PhotoProblem with what is wrong and the mend
+    """
+    with opened(path) as source:
+        image = source.image
+        steps = steps_of(image) if isinstance(image, JpegImageFile) else None
+        as_stored = steps is not None and "icc_profile" not in image.info
+        draft(source, source.size.width, as_stored=as_stored)
+        plain = decoded(source)
+        stored = np.asarray(image) if image.mode == "YCbCr" else None
+        picture, notes = in_srgb(source, plain)
+        upright = source.upright(picture)
+        codes = np.asarray(upright if upright.mode == "RGB" else upright.convert("RGB"))
+        return Picture(
+            codes,
+            source.focal_35_mm,
+            source.notes + notes,
+            stored,
+            source.orientation,
+            steps,
+        )
+
+
+@cache
+def light_of_codes() -> Array:
+    """Light of each of the 256 codes; indexed by an array of codes it gives an array of light."""
+    table = np.array([srgb_to_linear(code) for code in range(256)])
+    table.setflags(write=False)
+    return table
+
+
+@cache
+def code_step() -> Array:
+    """How much light one code is worth, at each of the 256 codes."""
+    step = np.gradient(light_of_codes())
+    step.setflags(write=False)
+    return step
+
+
+def _whole_box(box: Box) -> tuple[int, int, int, int]:
+    """Left, top, right and bottom of the pixels whose middles lie in a box."""
+    return (
+        math.ceil(box.x - 0.5),
+        math.ceil(box.y - 0.5),
+        math.ceil(box.x + box.width - 0.5),
+        math.ceil(box.y + box.height - 0.5),
+    )
+
+
+def cut_out(picture: Picture, box: Box, name: str) -> Codes:
+    """The pixels of a box.
+
+    Takes:  picture, box; name for the message
+    Gives:  height x width x 3 codes; whole pixels, those whose middles lie in the box
+    Fails:  PhotoProblem if the box leaves the picture or holds fewer than 16 pixels
+    """
+    if not all(map(math.isfinite, box)):
+        raise PhotoProblem(
+            f'the region "{name}" is not made of numbers', "Give x, y, w, h in pixels"
+        )
+    if (
+        box.x < 0
+        or box.y < 0
+        or box.x + box.width > picture.width
+        or box.y + box.height > picture.height
+    ):
+        raise PhotoProblem(
+            f'the region "{name}" ({box.x:g}, {box.y:g}, {box.width:g}, {box.height:g}) leaves the '
+            f"picture, which is {picture.width} x {picture.height} pixels held upright",
+            "Give x, y, w, h in pixels of the upright picture, from its top left corner",
+        )
+    left, top, right, bottom = _whole_box(box)
+    part = picture.codes[top:bottom, left:right]
+    if part.shape[0] < 4 or part.shape[1] < 4:
+        raise PhotoProblem(
+            f'the region "{name}" is smaller than 4 x 4 pixels',
+            "Draw it larger, on one flat colour",
+        )
+    return part
+
+
+_CUT_OFF = 0.02
+"""Share of a region's pixels that may lie at the end of the codes before it counts as cut off."""
+
+
+def clipped(codes: Codes) -> bool:
+    """Whether the light of a region went beyond what the photo can hold, in any channel."""
+    return bool(((codes >= 254) | (codes <= 0)).mean(axis=(0, 1)).max() > _CUT_OFF)
+
+
+def _as_stored(picture: Picture, box: Box) -> tuple[int, int, int, int]:
+    """Left, top, right and bottom of a box in the stored picture, before it is held upright."""
+    left, top, right, bottom = _whole_box(box)
+    wide, high = picture.width, picture.height
+    mirrored = (wide - right, top, wide - left, bottom)
+    turned = {
+        1: (left, top, right, bottom),
+        2: mirrored,
+        3: (wide - right, high - bottom, wide - left, high - top),
+        4: (left, high - bottom, right, high - top),
+        5: (top, left, bottom, right),
+        6: (top, wide - right, bottom, wide - left),
+        7: (high - bottom, wide - right, high - top, wide - left),
+        8: (high - bottom, left, high - top, right),
+    }
+    return turned[picture.orientation]
+
+
+def light_from(codes: Array) -> Array:
+    """Light of codes that need not be whole.
+
+    Source: IEC 61966-2-1; the array form of journal.figures.colour.srgb_to_linear
+    """
+    share = codes / 255.0
+    light: Array = np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
+    return light
+
+
+def codes_of_light(light: Array) -> Codes:
+    """Whole codes of an array of light; light beyond what sRGB holds is cut off.
+
+    Source: IEC 61966-2-1; the array form of journal.figures.colour.linear_to_srgb
+    """
+    light = np.clip(light, 0.0, 1.0)
+    share = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+    codes: Codes = np.rint(share * 255.0).astype(np.uint8)
+    return codes
+
+
+def mean_light(picture: Picture, box: Box, name: str) -> Triple:
+    """The mean of a region in light, not in codes: what a blurred eye would see.
+
+    Takes:  picture, box; name for the message
+    Gives:  light of red, green and blue
+    Fails:  PhotoProblem if the box leaves the picture or holds fewer than 16 pixels
+    """
+    red, green, blue = _light(picture, box, name).mean(axis=(0, 1))
+    return float(red), float(green), float(blue)
+
+
+def even_light(picture: Picture, box: Box, name: str) -> Triple:
+    """The light of a patch that is known to be even: the mean of the middle half of its pixels.
+
+    What creeps in from beside the patch, as the rims of a JPEG's blocks do, falls outside.
+
+    Takes:  picture, box; name for the message
+    Gives:  light of red, green and blue
+    Fails:  PhotoProblem if the box leaves the picture or holds fewer than 16 pixels
+    """
+    ordered = np.sort(_light(picture, box, name).reshape(-1, 3), axis=0)
+    quarter = len(ordered) // 4
+    red, green, blue = ordered[quarter : len(ordered) - quarter].mean(axis=0)
+    return float(red), float(green), float(blue)
+
+
+def _light(picture: Picture, box: Box, name: str) -> Array:
+    codes = cut_out(picture, box, name)
+    if picture.stored is not None and picture.steps is not None:
+        left, top, right, bottom = _as_stored(picture, box)
+        part = picture.stored[top:bottom, left:right]
+        return light_from(unrounded(part, left, top, picture.steps))
+    light: Array = light_of_codes()[codes]
+    return light
+
+
+LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+"""Weights of red, green and blue light in luminance (IEC 61966-2-1, to four digits)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Slope:
+    """How the light falls off over a photo: its relative change for each pixel to the right and
+    down, with the standard errors of the two."""
+
+    right: float
+    down: float
+    right_error: float
+    down_error: float
+
+    def over(self, start: tuple[float, float], end: tuple[float, float]) -> float:
+        """The largest relative change from one point to another that the fall-off explains."""
+        across, along = end[0] - start[0], end[1] - start[1]
+        change = self.right * across + self.down * along
+        error = math.hypot(self.right_error * across, self.down_error * along)
+        return abs(change) + _ERRORS * error
+
+
+_ERRORS = 2.0  # standard errors: about 95 of 100
+_CELL = 8  # pixels: a JPEG's block, whose noise is one
+# Marks on a surface reach further than a cell, so neighbouring cells are no independent
+# witnesses: the errors from cells alone came out about half of what repeated pictures show.
+_NEIGHBOURS = 1.3
+
+
+def light_slope(picture: Picture, boxes: tuple[Box, ...]) -> Slope | None:
+    """The fall-off of the light, from how each of several even surfaces darkens within itself.
+
+    A plane is fitted to the logarithm of the luminance in cells of 8 x 8 pixels, one level for
+    each surface and one slope for all of them.
+
+    Takes:  picture
+            boxes  on surfaces of one colour each; inside the picture
+    Gives:  Slope, or None when the surfaces are too small to tell (fewer than 3 cells more than
+            what is fitted)
+    Source: definition (least squares); the errors are doubled for marks larger than a cell
+    """
+    places: list[Array] = []
+    levels: list[Array] = []
+    surfaces: list[Array] = []
+    for number, box in enumerate(boxes):
+        codes = cut_out(picture, box, "surface")
+        rows, columns = codes.shape[0] // _CELL, codes.shape[1] // _CELL
+        if rows == 0 or columns == 0:
+            continue
+        luminance = light_of_codes()[codes[: rows * _CELL, : columns * _CELL]] @ LUMINANCE
+        cells = luminance.reshape(rows, _CELL, columns, _CELL).mean(axis=(1, 3))
+        y, x = np.mgrid[0:rows, 0:columns] * _CELL + _CELL / 2
+        places.append(np.stack([x.ravel() + box.x, y.ravel() + box.y], axis=1))
+        levels.append(np.log(np.maximum(cells.ravel(), 1e-6)))
+        surfaces.append(np.full(cells.size, number))
+    if not places:
+        return None
+    which = np.concatenate(surfaces)
+    ids = np.unique(which)
+    design = np.hstack([np.concatenate(places), (which[:, None] == ids).astype(float)])
+    target = np.concatenate(levels)
+    spare = len(target) - design.shape[1]
+    if spare < 3 or np.linalg.matrix_rank(design) < design.shape[1]:
+        return None
+    fitted, *_ = np.linalg.lstsq(design, target, rcond=None)
+    variance = float(((target - design @ fitted) ** 2).sum()) / spare
+    errors = _NEIGHBOURS * np.sqrt(np.diag(np.linalg.inv(design.T @ design))[:2] * variance)
+    return Slope(float(fitted[0]), float(fitted[1]), float(errors[0]), float(errors[1]))

@@ -1,0 +1,97 @@
+"""What was measured in a photo, and how it is said and written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from journal.figures.colour import Triple
+
+Corrected = Literal["card", "neutral", "none"]
+"""What the colours were set right by."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredRegion:
+    """A region's colour; ``within`` is how far the truth may lie, in CIEDE2000 (95 %).
+
+    ``within`` is None when nothing in the picture says what its light was.
+    """
+
+    region: str
+    srgb: Triple
+    lab: Triple
+    words: str
+    within: float | None
+    clipped: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Bleed:
+    """The 10-90 % width of an edge on the bar, in mm, with its 95 % interval."""
+
+    width_mm: float
+    low_mm: float
+    high_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Measurement:
+    """Everything that was measured in one photo, and what has to be said with it."""
+
+    scale_mm_per_px: float | None
+    scale_error: float
+    corrected: Corrected
+    regions: tuple[MeasuredRegion, ...]
+    bleed: Bleed | None
+    notes: tuple[str, ...]
+
+
+def as_json(measurement: Measurement) -> dict[str, object]:
+    """A measurement as it goes into JSON; numbers are not rounded.
+
+    Takes:  measurement
+    Gives:  keys scale_mm_per_px, corrected, regions (by name: srgb, lab, name, within), bleed
+            (width_mm, low_mm, high_mm, or None), notes
+    """
+    bleed = measurement.bleed
+    return {
+        "scale_mm_per_px": measurement.scale_mm_per_px,
+        "corrected": measurement.corrected,
+        "regions": {
+            region.region: {
+                "srgb": list(region.srgb),
+                "lab": list(region.lab),
+                "name": region.words,
+                "within": region.within,
+            }
+            for region in measurement.regions
+        },
+        "bleed": None
+        if bleed is None
+        else {"width_mm": bleed.width_mm, "low_mm": bleed.low_mm, "high_mm": bleed.high_mm},
+        "notes": list(measurement.notes),
+    }
+
+
+def in_words(measurement: Measurement) -> tuple[str, ...]:
+    """A measurement in lines for the terminal.
+
+    Takes:  measurement
+    Gives:  a line for each region, one for the bleed, one for each note
+    """
+    lines = []
+    for region in measurement.regions:
+        codes = ", ".join(f"{value:.0f}" for value in region.srgb)
+        lab = ", ".join(f"{value:.1f}" for value in region.lab)
+        sure = "" if region.within is None else f", true within {region.within:.1f} CIEDE2000"
+        lines.append(f"{region.region}: {region.words} (sRGB {codes}; Lab {lab}{sure})")
+    if measurement.bleed is not None:
+        bleed = measurement.bleed
+        lines.append(
+            f"bleed: {bleed.width_mm:.2f} mm wide, {bleed.low_mm:.2f} to {bleed.high_mm:.2f} mm"
+        )
+    if measurement.scale_mm_per_px is not None:
+        lines.append(f"scale: {measurement.scale_mm_per_px:.4f} mm/px")
+    lines += [f"note: {note}" for note in measurement.notes]
+    return tuple(lines)

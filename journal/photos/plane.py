@@ -1,0 +1,120 @@
+"""The plane of the photo card in a photo: its millimetres and the picture's pixels."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from journal.photos.card import HEIGHT_MM, WIDTH_MM
+from journal.photos.light import Array, Picture, light_of_codes
+
+
+class Plane(NamedTuple):
+    """How the card's mm and the picture's pixels go over into each other (homographies)."""
+
+    to_pixels: Array
+    to_mm: Array
+
+
+def plane_from(mm: Array, pixels: Array, *, affine: bool = False) -> Array | None:
+    """The homography from mm to pixels that fits best, or the affine map for one square.
+
+    Source: the direct linear transformation, points first shifted and scaled to unit size
+            (Hartley, IEEE PAMI 19 (1997) 580-593, from memory)
+    """
+    (from_mm, mm), (from_pixels, pixels) = _unit(mm), _unit(pixels)
+    x, y = mm.T
+    u, v = pixels.T
+    one, zero = np.ones_like(x), np.zeros_like(x)
+    if affine:
+        design = np.stack([x, y, one], axis=1)
+        across, *_ = np.linalg.lstsq(design, pixels, rcond=None)
+        matrix = np.vstack([across.T, [0.0, 0.0, 1.0]])
+    else:
+        rows = np.concatenate(
+            [
+                np.stack([x, y, one, zero, zero, zero, -u * x, -u * y, -u], axis=1),
+                np.stack([zero, zero, zero, x, y, one, -v * x, -v * y, -v], axis=1),
+            ]
+        )
+        matrix = np.linalg.svd(rows)[2][-1].reshape(3, 3)
+    matrix = np.linalg.inv(from_pixels) @ matrix @ from_mm
+    if not np.isfinite(matrix).all() or abs(matrix[2, 2]) < 1e-12:
+        return None
+    result: Array = matrix / matrix[2, 2]
+    return result
+
+
+def _unit(points: Array) -> tuple[Array, Array]:
+    """What shifts and scales points to unit size, and the points so shifted."""
+    centre = points.mean(axis=0)
+    size = float(np.hypot(*(points - centre).T).mean()) or 1.0
+    shift = np.array(
+        [[1 / size, 0, -centre[0] / size], [0, 1 / size, -centre[1] / size], [0, 0, 1]]
+    )
+    return shift, (points - centre) / size
+
+
+def projected(matrix: Array, x: Array, y: Array) -> tuple[Array, Array]:
+    """Points through a homography."""
+    depth = matrix[2, 0] * x + matrix[2, 1] * y + matrix[2, 2]
+    across = (matrix[0, 0] * x + matrix[0, 1] * y + matrix[0, 2]) / depth
+    down = (matrix[1, 0] * x + matrix[1, 1] * y + matrix[1, 2]) / depth
+    return across, down
+
+
+def off_mm(matrix: Array, mm: Array, pixels: Array) -> float:
+    """Root mean square distance on the card between where corners are and where they belong."""
+    back = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
+    x, y = projected(back, *pixels.T)
+    return float(np.sqrt(((x - mm[:, 0]) ** 2 + (y - mm[:, 1]) ** 2).mean()))
+
+
+def jacobian(matrix: Array, x_mm: float, y_mm: float) -> Array:
+    """Pixels for each mm to the right and down, at a point of the card."""
+    step = 0.01
+    x = np.array([x_mm - step, x_mm + step, x_mm, x_mm])
+    y = np.array([y_mm, y_mm, y_mm - step, y_mm + step])
+    u, v = projected(matrix, x, y)
+    return np.array([[u[1] - u[0], u[3] - u[2]], [v[1] - v[0], v[3] - v[2]]]) / (2 * step)
+
+
+def pixels_per_mm(matrix: Array) -> float:
+    """Pixels to the mm at the card's middle: the root of how much larger an area is."""
+    return math.sqrt(abs(float(np.linalg.det(jacobian(matrix, WIDTH_MM / 2, HEIGHT_MM / 2)))))
+
+
+def steepness(matrix: Array) -> float:
+    """How much longer a mm is in one direction than in the other, at the card's middle."""
+    long, short = np.linalg.svd(jacobian(matrix, WIDTH_MM / 2, HEIGHT_MM / 2))[1]
+    return float(long / max(short, 1e-9))
+
+
+def sampled(picture: Picture, matrix: Array, x_mm: Array, y_mm: Array) -> Array | None:
+    """Light at points of the card, between pixels where they fall between; points x 3.
+
+    None if any lies outside the picture.
+    """
+    x, y = projected(matrix, x_mm, y_mm)
+    x, y = x - 0.5, y - 0.5  # from edges to middles of pixels
+    if x.min() < 0 or y.min() < 0 or x.max() > picture.width - 1 or y.max() > picture.height - 1:
+        return None
+    left = np.minimum(x.astype(np.int64), picture.width - 2)
+    top = np.minimum(y.astype(np.int64), picture.height - 2)
+    right_share, low_share = (x - left)[:, None], (y - top)[:, None]
+    light = light_of_codes()
+    upper = light[picture.codes[top, left]] * (1 - right_share)
+    upper = upper + light[picture.codes[top, left + 1]] * right_share
+    lower = light[picture.codes[top + 1, left]] * (1 - right_share)
+    lower = lower + light[picture.codes[top + 1, left + 1]] * right_share
+    mixed: Array = upper * (1 - low_share) + lower * low_share
+    return mixed
+
+
+def line_through(points: Array) -> Array:
+    """The line a x + b y + c = 0 nearest to points, by the squares of their distances."""
+    centre = points.mean(axis=0)
+    normal = np.linalg.svd(points - centre)[2][1]
+    return np.array([normal[0], normal[1], -float(normal @ centre)])

@@ -1,0 +1,131 @@
+"""Black squares in a photo: where something dark with four straight sides lies on something light.
+
+Own work on plain arrays: a local threshold, joined patches of dark pixels, four corners to each
+patch. The corners are good to about a pixel of the reduced picture; find_card refines them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+_WINDOW = 61  # pixels; a square and the paper around it fall within
+_CONTRAST = 30.0  # codes between dark and light in a window
+_SIDE = (9.0, 58.0)  # pixels, shortest and longest, of a square that a window can judge
+_FULL = 0.82  # of the four-sided figure that must be dark, holes filled
+_LOPSIDED = 2.6  # longest side by shortest; a square held at 60 degrees has 2
+
+
+@dataclass(frozen=True, slots=True)
+class Square:
+    """Four corners, clockwise in the picture, in pixels; open when its middle is light."""
+
+    corners: Floats
+    open: bool
+
+    @property
+    def middle(self) -> Floats:
+        """Its middle."""
+        centre: Floats = self.corners.mean(axis=0)
+        return centre
+
+    @property
+    def side(self) -> float:
+        """The mean length of its sides."""
+        return float(np.hypot(*(self.corners - np.roll(self.corners, 1, axis=0)).T).mean())
+
+
+def dark_squares(grey: NDArray[np.float32]) -> tuple[Square, ...]:
+    """Every dark patch with four straight sides and a lighter surround.
+
+    Takes:  grey  codes of brightness; height x width; a square should be 9 to 58 pixels wide
+    Gives:  squares in the order of their left top corner
+    """
+    from scipy import ndimage
+
+    smooth = ndimage.uniform_filter(grey, 3)
+    lowest = ndimage.minimum_filter(smooth, _WINDOW)
+    highest = ndimage.maximum_filter(smooth, _WINDOW)
+    # nearer to the dark end: a blurred square loses less than it would to the middle
+    dark = (smooth < lowest + 0.45 * (highest - lowest)) & (highest - lowest > _CONTRAST)
+    labels, _ = ndimage.label(dark)
+    found = []
+    for number, place in enumerate(ndimage.find_objects(labels), start=1):
+        high, wide = (part.stop - part.start for part in place)
+        if not (_SIDE[0] * 0.7 <= min(high, wide) and max(high, wide) <= _SIDE[1] * 1.5):
+            continue
+        patch = labels[place] == number
+        square = _four_sided(patch, place[1].start, place[0].start)
+        if square is not None:
+            found.append(square)
+    return tuple(found)
+
+
+def _four_sided(patch: Bools, left: int, top: int) -> Square | None:
+    from scipy import ndimage
+
+    filled = ndimage.binary_fill_holes(patch)
+    rim = filled & ~ndimage.binary_erosion(filled)
+    y, x = np.nonzero(rim)
+    points = np.stack([x + 0.5, y + 0.5], axis=1)
+    corners = _corners(points)
+    if corners is None:
+        return None
+    middle = corners.mean(axis=0)
+    # the rim's pixel middles lie half a pixel inside the outline
+    sides = np.hypot(*(corners - np.roll(corners, 1, axis=0)).T)
+    corners = middle + (corners - middle) * (1.0 + 1.0 / max(float(sides.mean()), 1.0))
+    area = _area(corners)
+    count = int(filled.sum())
+    if not _FULL <= count / area <= 1.25:
+        return None
+    if sides.min() < _SIDE[0] * 0.6 or sides.max() > _LOPSIDED * sides.min():
+        return None
+    row, column = int(middle[1]), int(middle[0])
+    if not (0 <= row < patch.shape[0] and 0 <= column < patch.shape[1]):
+        return None
+    return Square(corners + np.array([left, top]), not bool(patch[row, column]))
+
+
+def _corners(points: Floats) -> Floats | None:
+    """Four corners of an outline, clockwise: two ends of its longest chord, one to each side."""
+    if len(points) < 12:
+        return None
+    first = points[np.argmax(((points - points.mean(axis=0)) ** 2).sum(axis=1))]
+    second = points[np.argmax(((points - first) ** 2).sum(axis=1))]
+    chord = second - first
+    aside = chord[0] * (points[:, 1] - first[1]) - chord[1] * (points[:, 0] - first[0])
+    third, fourth = points[np.argmax(aside)], points[np.argmin(aside)]
+    if aside.max() <= 0.0 or aside.min() >= 0.0:
+        return None
+    # y runs down, so a larger cross product lies clockwise of the chord
+    corners: Floats = np.stack([first, fourth, second, third])
+    return corners
+
+
+def _area(corners: Floats) -> float:
+    x, y = corners.T
+    return float(abs((x * np.roll(y, -1) - y * np.roll(x, -1)).sum()) / 2)
+
+
+def reduced(grey: NDArray[np.float32]) -> Iterator[tuple[NDArray[np.float32], int]]:
+    """The picture at several sizes, the largest first, each with how much it was reduced by.
+
+    The squares are between 9 and 58 pixels wide in one of them, wherever the card is from a
+    tenth of the picture's length to all of it.
+
+    Takes:  grey  codes of brightness; height x width
+    Gives:  pairs of picture and whole factor, each half the size of the last
+    """
+    factor = max(1, -(-max(grey.shape) // 1700))
+    while max(grey.shape) / factor >= 200:
+        high, wide = grey.shape[0] // factor * factor, grey.shape[1] // factor * factor
+        blocks = grey[:high, :wide].reshape(high // factor, factor, wide // factor, factor)
+        yield blocks.mean(axis=(1, 3), dtype=np.float32), factor
+        factor *= 2

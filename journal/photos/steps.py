@@ -1,0 +1,106 @@
+"""What a JPEG has rounded away of a flat colour, and how much of that can be had back.
+
+A JPEG keeps a flat patch of 8 x 8 samples as one number for brightness and two for colour, each
+a multiple of a step that its quality sets: at quality 55 a colour may lie one code off, and
+more, without any noise to show it. The decoder then rounds the patch to whole codes once more;
+that second rounding is undone here, since the step is known and the multiple can be told.
+
+Source: ITU-T T.81 section A.3.4 (steps), JFIF 1.02 (YCbCr), libjpeg's decoding to whole codes.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL.JpegImagePlugin import JpegImageFile
+
+Floats = NDArray[np.float64]
+
+# JFIF 1.02: red, green and blue from Y, Cb - 128, Cr - 128
+_TO_RGB = np.array([[1.0, 0.0, 1.402], [1.0, -0.344136, -0.714136], [1.0, 1.772, 0.0]])
+
+
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """The steps of a JPEG's flat patches, in codes: of Y, Cb and Cr, and how many pixels wide
+    and high a patch of each is."""
+
+    step: tuple[float, float, float]
+    wide: tuple[int, int, int]
+    high: tuple[int, int, int]
+
+    def corners(self) -> Iterator[Floats]:
+        """The farthest that the true codes of a flat patch can lie from those in the file."""
+        halves = [(-step / 2, step / 2) for step in self.step]
+        for offsets in itertools.product(*halves):
+            yield _TO_RGB @ np.array(offsets)
+
+
+# A file without steps of its own is only rounded to whole codes.
+_WHOLE = 0.5
+
+
+def whole_codes() -> Iterator[Floats]:
+    """The same for a picture that knows no steps but whole codes of red, green and blue."""
+    for offsets in itertools.product((-_WHOLE, _WHOLE), repeat=3):
+        yield np.array(offsets)
+
+
+def steps_of(image: JpegImageFile) -> Steps | None:
+    """The steps of an opened JPEG; None if it is not made of Y, Cb and Cr.
+
+    Takes:  image  before or after it is decoded
+    Gives:  Steps, or None
+    """
+    layers, tables = image.layer, image.quantization
+    if len(layers) != 3 or image.info.get("adobe_transform", 1) != 1:
+        return None
+    try:
+        step = tuple(tables[layer[3]][0] / 8 for layer in layers)
+    except (KeyError, IndexError):
+        return None
+    most_wide, most_high = max(layer[1] for layer in layers), max(layer[2] for layer in layers)
+    wide = tuple(8 * most_wide // layer[1] for layer in layers)
+    high = tuple(8 * most_high // layer[2] for layer in layers)
+    return Steps(
+        (step[0], step[1], step[2]), (wide[0], wide[1], wide[2]), (high[0], high[1], high[2])
+    )
+
+
+def unrounded(part: NDArray[np.uint8], left: int, top: int, steps: Steps) -> Floats:
+    """Codes of red, green and blue of a part of a JPEG, flat patches free of the last rounding.
+
+    Takes:  part       Y, Cb and Cr as decoded; height x width x 3
+            left, top  where the part begins in the stored picture; pixels
+            steps      of the file
+    Gives:  height x width x 3, from 0 to 255, not whole
+    """
+    exact = part.astype(np.float64)
+    for channel in range(3):
+        step = steps.step[channel]
+        if step <= 1.0:
+            continue  # the codes are as fine as the steps
+        wide, high = steps.wide[channel], steps.high[channel]
+        first_x, first_y = left - left % wide, top - top % high
+        for y in range(first_y - top, part.shape[0], high):
+            for x in range(first_x - left, part.shape[1], wide):
+                patch = np.s_[max(y, 0) : y + high, max(x, 0) : x + wide, channel]
+                # a patch's rim is blended with its neighbours when colour is stored coarsely
+                core = part[
+                    max(y + high // 4, 0) : max(y + high - high // 4, 0),
+                    max(x + wide // 4, 0) : max(x + wide - wide // 4, 0),
+                    channel,
+                ]
+                if core.size == 0 or core.min() != core.max():
+                    continue
+                seen = float(core.flat[0]) - 128.0
+                stored = round(seen / step) * step
+                if abs(stored - seen) <= _WHOLE:
+                    exact[patch] += stored - seen
+    exact[..., 1:] -= 128.0
+    codes: Floats = np.clip(exact @ _TO_RGB.T, 0.0, 255.0)
+    return codes
