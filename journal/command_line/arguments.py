@@ -106,6 +106,9 @@ def _parser() -> tuple[_Parser, list[str]]:
 
     figures = with_content("figures", "print the figures as JSON, or write them as CSV tables")
     figures.add_argument("designs", nargs="*", metavar="ID", help="only these designs")
+    figures.add_argument(
+        "--csv", type=Path, metavar="DIR", help="write tables into this folder instead"
+    )
     figures.set_defaults(run=_command("figures"))
 
     compare = with_content("compare", "compare variants, in the terminal",

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from journal.command_line.building import Asked, build_notebook, built_lines
 from journal.command_line.compared import comparison_lines
+from journal.command_line.tables import write_tables
 from journal.command_line.terminal import counted, say, say_problems
 from journal.comparison.as_json import figures_json
 from journal.comparison.derive import compare_designs
@@ -59,7 +60,11 @@ def figures(asked: argparse.Namespace) -> int:
     _only_known(notebook, asked.designs)
     derived = derive_figures(notebook)
     _require_sound(notebook, derived, asked.designs)
-    found = figures_json(notebook, derived, compare_designs(notebook), asked.designs)
+    compared = compare_designs(notebook)
+    if asked.csv is not None:
+        say(write_tables(notebook, derived, compared, asked.designs, asked.csv))
+        return 0
+    found = figures_json(notebook, derived, compared, asked.designs)
     say(json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False))
     return 0
 

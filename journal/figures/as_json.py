@@ -36,7 +36,6 @@ def figures_json(notebook: Notebook, figures: Figures, only: Iterable[str] = ())
 def design_json(design: Design, figures: DesignFigures, currency: str) -> dict[str, Any]:
     """The figures of one design."""
     blocks = recipe_json(figures.recipe, currency)
-    missing = list(figures.recipe.missing)
     variants: dict[str, Any] = {}
     for variant in design.variants:
         own = figures.variants[variant.name]
@@ -46,8 +45,6 @@ def design_json(design: Design, figures: DesignFigures, currency: str) -> dict[s
             if block != blocks[name]
         }
         variants[variant.name] = differing
-        missing.extend(entry for entry in own.missing if entry not in missing)
-    missing.extend(entry for entry in reasons(figures) if entry not in missing)
     return {
         "title": design.title,
         "state": design.state,
@@ -57,8 +54,15 @@ def design_json(design: Design, figures: DesignFigures, currency: str) -> dict[s
         "bleed": [bleed_json(entry) for entry in figures.bleed.value or ()],
         "left_of_pours": [pour_left_json(left) for left in figures.left],
         "variants": variants,
-        "missing": [missing_json(entry) for entry in missing],
+        "missing": [missing_json(entry) for entry in missing_of(figures)],
     }
+
+
+def missing_of(figures: DesignFigures) -> tuple[Missing, ...]:
+    """Everything that the figures of a design lack, each told once."""
+    recipes = (figures.recipe, *figures.variants.values())
+    lacks = (entry for recipe in recipes for entry in recipe.missing)
+    return tuple(dict.fromkeys((*lacks, *reasons(figures))))
 
 
 def reasons(figures: DesignFigures) -> Iterator[Missing]:
@@ -68,6 +72,10 @@ def reasons(figures: DesignFigures) -> Iterator[Missing]:
         told = [run.fit.why, *(times.why for _, _, times in run.windows if times is not None)]
         for why in filter(None, told):
             yield Missing("cooling", f"pour {run.pour}, {run.pot}, run {run.run.number}: {why}")
+    for recipe in (figures.recipe, *figures.variants.values()):
+        bond = recipe.bond.value
+        if bond is not None and None in (bond.window.low_c, bond.window.high_c):
+            yield Missing("bond", bond.window.why)
     yield from figures.bleed.missing
     for entry in figures.bleed.value or ():
         if entry.growth.why:

@@ -1,0 +1,47 @@
+"""``journal figures --csv DIR``: the figures as tables, one file each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from journal.command_line.terminal import counted
+from journal.comparison.as_tables import comparison_tables, merged
+from journal.comparison.derive import Compared
+from journal.errors import UsageError
+from journal.figures.as_tables import figure_tables
+from journal.figures.derive import Figures
+from journal.figures.derive_pieces import derive_pieces
+from journal.output import lay_down, write_file
+from journal.records.notebook import Notebook
+
+
+def write_tables(
+    notebook: Notebook, figures: Figures, compared: Compared, designs: Sequence[str], into: Path
+) -> str:
+    """Write the tables into a folder, and say so in a line.
+
+    Takes:  designs  ids; none: all
+            into     a new folder, which appears whole; or one that is there, of
+                     which only files of the tables' names are replaced
+    Gives:  what was done
+    Fails:  UsageError if the folder lies in the notebook's content, which is only read
+    """
+    tables = merged(
+        (
+            *figure_tables(notebook, figures, derive_pieces(notebook), designs),
+            *comparison_tables(compared, designs),
+        )
+    )
+    if into.resolve().is_relative_to(notebook.root.resolve()):
+        raise UsageError(
+            f'"{into}" lies in "{notebook.root}", which is only read', "Name a folder elsewhere."
+        )
+    files = {f"{table.name}.csv": table.text.encode("utf-8") for table in tables}
+    if into.exists():
+        for name, content in sorted(files.items()):
+            write_file(into / name, content)
+    else:
+        lay_down(files, into)
+    rows = sum(len(table.rows) for table in tables)
+    return f"Wrote {counted(len(files), 'table')} with {counted(rows, 'row')} into {into}."

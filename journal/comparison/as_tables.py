@@ -1,0 +1,79 @@
+"""What came of the variants as tables for a spreadsheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from journal.comparison.as_json import lacking
+from journal.comparison.derive import Compared, DesignResults
+from journal.figures.as_tables import Row, Table
+
+_VARIANTS = (
+    "design", "variant", "bars", "pours", "measure", "unit", "n", "not_measured", "day",
+    "median", "mean", "yes", "yes_low", "yes_high",
+)  # fmt: skip
+_COMPARISONS = (
+    "design", "first", "second", "by", "unit", "deciding", "trials", "difference", "low", "high",
+    "p", "p_adjusted", "verdict", "verdict_code", "so_far",
+)  # fmt: skip
+
+
+def comparison_tables(compared: Compared, only: Iterable[str] = ()) -> tuple[Table, ...]:
+    """The measures of every variant, every comparison, and why one has no interval.
+
+    Takes:  compared  of the notebook
+            only      ids of designs; none: all
+    Gives:  tables; ``missing`` holds rows to be added to those of the figures
+    """
+    wanted = set(only)
+    found = [results for name, results in compared.designs.items() if not wanted or name in wanted]
+    return (
+        Table("variants", _VARIANTS, tuple(row for one in found for row in _variants(one))),
+        Table("comparisons", _COMPARISONS, tuple(row for one in found for row in _compared(one))),
+        Table(
+            "missing",
+            ("design", "figure", "needs"),
+            tuple(
+                (one.design, entry.figure, entry.needs)
+                for one in found
+                for entry in lacking(one.comparisons)
+            ),
+        ),
+    )
+
+
+def merged(tables: Iterable[Table]) -> tuple[Table, ...]:
+    """Tables of one name and the same columns as one."""
+    found: dict[str, Table] = {}
+    for table in tables:
+        before = found.get(table.name)
+        rows = table.rows if before is None else (*before.rows, *table.rows)
+        found[table.name] = Table(table.name, table.columns, rows)
+    return tuple(found.values())
+
+
+def _variants(results: DesignResults) -> Iterator[Row]:
+    """A measure of a variant a row; a variant on which nothing was measured has one row."""
+    for variant in results.variants:
+        first = (results.design, variant.variant, variant.bars, variant.pours)
+        for entry in variant.measures:
+            share = entry.share
+            numbers: Row = (entry.median, entry.mean, None, None, None)
+            if share is not None:
+                numbers = (None, None, share.yes, share.interval.low, share.interval.high)
+            unit = entry.measure.unit or None
+            count = len(entry.values)
+            yield (
+                *first, entry.measure.name, unit, count, entry.not_measured, entry.day, *numbers
+            )  # fmt: skip
+        if not variant.measures:
+            yield (*first, *(None,) * 10)
+
+
+def _compared(results: DesignResults) -> Iterator[Row]:
+    for entry in results.comparisons:
+        yield (
+            results.design, *entry.between, entry.by, entry.unit, entry.deciding, entry.trials,
+            entry.difference, entry.low, entry.high, entry.p, entry.p_adjusted,
+            entry.verdict.words, entry.verdict.code, entry.verdict.so_far,
+        )  # fmt: skip
