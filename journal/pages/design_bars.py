@@ -25,6 +25,7 @@ from journal.pages.parts import (
     Table,
     Words,
 )
+from journal.pages.places import pour_anchor
 from journal.pages.words import (
     NO_BREAK,
     counted,
@@ -50,7 +51,7 @@ AHEAD_DAY = 180.0
 
 def bars_part(on: OnDesign) -> Part | None:
     """A row a bar under its pour; None where nothing has been poured."""
-    if not on.design.bars:
+    if not on.design.pours:
         return None
     measures = _measures(on, [bar.measures for bar in on.design.bars])
     with_variant = any(bar.variant != AS_WRITTEN for bar in on.design.bars)
@@ -61,16 +62,19 @@ def bars_part(on: OnDesign) -> Part | None:
     heads += [Head(_head(measure), number=True) for measure in measures]
     if with_note:
         heads.append(Head("Note", wide=True))
+    # Two labels may make one anchor: it is the first one's.
+    anchors = {pour_anchor(p.label): p.label for p in reversed(on.design.pours)}
+    anchors = {label: anchor for anchor, label in anchors.items()}
     groups = tuple(
         Rows(
             tuple(_bar_row(on, pour, bar, measures, with_variant, with_note) for bar in pour.bars),
             _pour_said(on, pour),
+            anchors.get(pour.label, ""),
         )
         for pour in on.design.pours
-        if pour.bars
     )
     table = Table("Every bar", tuple(heads), groups, wide=True, figures=True, name="bars-table")
-    blocks: tuple[Block, ...] = (*_kept_said(on), table, *_pours_without_bars(on))
+    blocks: tuple[Block, ...] = (*_kept_said(on), table)
     return Part("bars", "Bar by bar", (Passage(blocks),))
 
 
@@ -168,18 +172,12 @@ def _pour_said(on: OnDesign, pour: Pour) -> Words:
     words: list[Span | str] = [Span(f"Pour {pour.label}", "strong"), f", {', '.join(said)}"]
     if pour.did is not None:
         words.append(f". Done otherwise: {done_otherwise(pour.did)}")
+    if not pour.bars:
+        words.append(". No bars are written down")
     question = on.design.question
     if question is not None and pour.date < question.asked:
         words.append(". Before the question was asked: a look only")
     return tuple(words)
-
-
-def _pours_without_bars(on: OnDesign) -> tuple[Said, ...]:
-    bare = [pour for pour in on.design.pours if not pour.bars]
-    if not bare:
-        return ()
-    names = listed([f"pour {pour.label} of {said_date(pour.date)}" for pour in bare])
-    return (Said((f"No bars are written down for {names}.",)),)
 
 
 def later_part(on: OnDesign) -> Part | None:

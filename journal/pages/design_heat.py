@@ -10,7 +10,13 @@ from journal.figures.cooling import Window as PotWindow
 from journal.figures.cooling import WindowTimes, cooling_curve
 from journal.figures.derive import RecipeFigures, as_written
 from journal.figures.derive_context import Case
-from journal.figures.derive_heat import CoolingRun, Forecast, derive_forecast, pot_windows
+from journal.figures.derive_heat import (
+    CoolingRun,
+    Forecast,
+    derive_forecast,
+    pot_windows,
+    studio_rates,
+)
 from journal.pages.charts import Cooling, Window, cooling_chart, cooling_limits
 from journal.pages.design_bond import bond_passages
 from journal.pages.drawing import ticks
@@ -47,6 +53,8 @@ WINDOW_SAID = {"fragrance": "scent in", "pour": "pour"}
 # How far beyond the last reading a curve is carried on, as a share of the time read.
 BEYOND = 1.5
 CURVE_POINTS = 14
+# Runs of its own from which a design's forecast is made of them alone.
+OWN_RUNS = 3
 
 Points = tuple[tuple[float, float], ...]
 
@@ -288,7 +296,10 @@ def forecast_of(on: OnDesign) -> Forecast | None:
     recipe: RecipeFigures = on.figures.recipe
     variant = as_written(on.design)
     case = Case(notebook.settings, notebook.shelf, on.design, variant, recipe.bars)
-    found = derive_forecast(case, recipe.masses, on.book.rates)
+    own = studio_rates(on.figures.cooling.value or ())
+    # Enough runs of its own speak for a design, and do not change with every other pot.
+    rates = own if len(own) >= OWN_RUNS else on.book.rates
+    found = derive_forecast(case, recipe.masses, rates)
     return found if found is not None and found.minutes is not None else None
 
 
@@ -301,10 +312,11 @@ def forecast_said(on: OnDesign, forecast: Forecast) -> tuple[str, Words]:
     if forecast.interval_min is not None:
         low, high = forecast.interval_min
         sure = f" ({ranged(minutes(low), minutes(high))})"
-    runs = forecast.rate.runs
+    own = on.figures is not None and len(studio_rates(on.figures.cooling.value or ())) >= OWN_RUNS
+    whose = "design" if own else "studio"
     says = (
         f"to expect from {start} to {target}{sure} for {on.units.mass(forecast.mass_g).first},"
-        f" by {runs} {'run' if runs == 1 else 'runs'} of this studio's pots."
+        f" as this {whose}'s pots cooled."
     )
     return minutes(forecast.minutes), (says,)
 

@@ -109,6 +109,7 @@ class Rows:
 
     rows: tuple[tuple[Cell, ...], ...]
     head: Words = ()
+    anchor: str = ""
 
 
 @dataclass(frozen=True, slots=True)

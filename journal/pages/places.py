@@ -10,6 +10,7 @@ matter of a book is.
 from __future__ import annotations
 
 import posixpath
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
@@ -147,6 +148,11 @@ def span(here: Place, to: Place, text: str = "", fragment: str = "", tone: Tone 
 def link(here: Place, to: Place, text: str = "", fragment: str = "", end: str = "") -> Link:
     """A line that leads to a page; its title where no other words are given."""
     return Link(text or to.title, href(here, to, fragment), to.page_number, end)
+
+
+def pour_anchor(label: str) -> str:
+    """Where a pour stands on its design's page."""
+    return "pour-" + re.sub(r"[^A-Za-z0-9]+", "-", label)
 
 
 def titles_key(places: Iterable[Place]) -> tuple[str, ...]:

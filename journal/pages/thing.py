@@ -31,7 +31,7 @@ from journal.pages.parts import (
     Terms,
     Words,
 )
-from journal.pages.places import Place, href, span
+from journal.pages.places import Place, href, pour_anchor, span
 from journal.pages.sheet import Sheet
 from journal.pages.thing_facts import facts_of, named_thing
 from journal.pages.words import (
@@ -152,7 +152,7 @@ def _last_time(on: OnThing) -> Part | None:
     _, design, pour = max(pours, key=lambda entry: (entry[0], entry[1].id))
     words: list[Span | str] = [
         f"On {said_date(pour.date)}, ",
-        span(on.here, on.book.places.designs[design.id], fragment=f"pour-{pour.label}"),
+        span(on.here, on.book.places.designs[design.id], fragment=pour_anchor(pour.label)),
         f": {count_said(len(pour.bars), 'bar')}{_poured_said(on, pour)}.{_kept_said(pour)}",
     ]
     failed = [failure for failure in design.failed if failure.mend]

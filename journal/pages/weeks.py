@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from journal.pages.book import Book
 from journal.pages.parts import Cell, Head, Link, Page, Part, Passage, Rows, Table, Words
-from journal.pages.places import Place, span
+from journal.pages.places import Place, pour_anchor, span
 from journal.pages.sheet import Sheet
 from journal.pages.words import counted, listed, said_date, short_date
 from journal.records.write_up import Design, Pour
@@ -86,7 +86,7 @@ def _row(book: Book, here: Place, pour: Pour, design: Design) -> tuple[Cell, ...
     told = "" if len(design.variants) < 2 else listed(variants)
     return (
         Cell((short_date(pour.date),), head=True),
-        Cell((span(here, book.places.designs[design.id], fragment=f"pour-{pour.label}"),), told),
+        Cell((span(here, book.places.designs[design.id], fragment=pour_anchor(pour.label)),), told),
         Cell((room.first if room is not None else "–",), room.second if room else "", number=True),
         Cell((str(len(pour.bars)),), number=True),
         Cell((f"{sum(kept is True for kept in judged)} of {len(judged)}" if judged else "–",),

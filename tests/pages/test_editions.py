@@ -1,0 +1,203 @@
+"""What an edition leaves out stands in no byte of it."""
+
+from __future__ import annotations
+
+import html
+import re
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from journal.errors import Problem
+from journal.pages.editions import edition_problems, for_edition
+from journal.records.notebook import read_notebook
+
+
+@pytest.fixture(scope="module", params=["helpers", "public"])
+def edition(
+    request: pytest.FixtureRequest,
+    make_once: Callable[..., Path],
+    run_journal: Callable[..., object],
+    demo_content: Path,
+    project: Path,
+) -> tuple[str, dict[str, bytes]]:
+    """An edition of the demo: its name, and every file of it by its path."""
+    name: str = request.param
+
+    def make(out: Path) -> None:
+        done = run_journal(
+            "build", "--content", demo_content, "--out", out, "--edition", name, cwd=project
+        )
+        assert done.returncode == 0, done.stdout + done.stderr  # type: ignore[attr-defined]
+
+    out = make_once(f"{name} edition", make)
+    files = {
+        path.relative_to(out).as_posix(): path.read_bytes()
+        for path in sorted(out.rglob("*"))
+        if path.is_file()
+    }
+    assert len(files) > 40
+    return name, files
+
+
+def where(files: dict[str, bytes], text: str) -> list[str]:
+    """Files that hold a text as a word of its own, in their bytes or in their name.
+
+    A page is searched as it is read, too: an apostrophe is written otherwise in HTML.
+    Three letters turn up in a photo's bytes by chance, so short texts are looked for
+    in what can be read.
+    """
+    wanted = re.compile(rf"(?<![\w-]){re.escape(text)}(?![\w-])")
+    found = []
+    for path, data in files.items():
+        if path.endswith((".jpg", ".woff2")):
+            there = len(text) > 6 and text.encode() in data
+        else:
+            read = data.decode("utf-8")
+            there = bool(wanted.search(read) or wanted.search(html.unescape(read)))
+        if there or text in path:
+            found.append(path)
+    return found
+
+
+def test_the_studios_own_edition_has_it_all(notebook: Path, demo_content: Path) -> None:
+    """The search finds these things where they are to be found."""
+    files = {
+        str(path.relative_to(notebook)): path.read_bytes() for path in notebook.rglob("*.html")
+    }
+    written = read_notebook(demo_content)
+    assert where(files, "Barley ears")
+    assert where(files, "Pellwick Base Works")
+    assert where(files, "USD")
+    private = written.designs["kelp-on-sea-grey"].private
+    assert private
+    assert where(files, private.partition(".")[0])
+
+
+def test_no_cost_no_supplier_no_customer_no_private_note(
+    edition: tuple[str, dict[str, bytes]], demo_content: Path
+) -> None:
+    _, files = edition
+    written = read_notebook(demo_content)
+    secret = {order.asked.customer for order in written.orders.values()}
+    secret |= {order.asked.private for order in written.orders.values()}
+    for kind in ("bases", "fragrances", "colourants", "moulds", "mats", "pieces", "packaging",
+                 "leftovers"):  # fmt: skip
+        for record in written.shelf.of_kind(kind).values():
+            secret |= {record.supplier, record.private}
+    for design in written.designs.values():
+        secret |= {design.private, *(pour.private for pour in design.pours)}
+    texts = sorted(text for text in secret if text)
+    assert len(texts) > 15
+    assert {text: found for text in texts if (found := where(files, text[:60].strip(" .,")))} == {}
+    assert not where(files, "USD")
+
+
+def test_the_public_sees_keepers_alone(
+    edition: tuple[str, dict[str, bytes]], demo_content: Path
+) -> None:
+    name, files = edition
+    if name != "public":
+        pytest.skip("helpers see all designs")
+    written = read_notebook(demo_content)
+    left_out = {d.id: d.title for d in written.designs.values() if d.state != "keeper"}
+    assert len(left_out) == 6
+    for design, title in left_out.items():
+        assert not where(files, design)
+        assert not where(files, title)
+    kept = [d for d in written.designs.values() if d.state == "keeper"]
+    assert all(f"designs/{design.id}.html" in files for design in kept)
+
+
+def test_helpers_see_every_design(
+    edition: tuple[str, dict[str, bytes]], demo_content: Path
+) -> None:
+    name, files = edition
+    if name == "public":
+        pytest.skip("the public sees keepers")
+    for design in read_notebook(demo_content).designs:
+        assert f"designs/{design}.html" in files
+
+
+def problems_of(content: Path, edition: str) -> tuple[Problem, ...]:
+    notebook = read_notebook(content)
+    assert not notebook.errors, notebook.errors
+    cut = for_edition(notebook, edition)  # type: ignore[arg-type]
+    return edition_problems(notebook, cut, edition)  # type: ignore[arg-type]
+
+
+@pytest.fixture
+def content(tmp_path: Path, demo_content: Path) -> Path:
+    shutil.copytree(demo_content, tmp_path / "content", ignore=shutil.ignore_patterns("*.jpg"))
+    for path in (tmp_path / "content" / "designs").glob("*/design.md"):
+        text = re.sub(r"(?ms)^photos:\n.*?(?=^---|^private)", "", path.read_text("utf-8"))
+        path.write_text(text, "utf-8")
+    return tmp_path / "content"
+
+
+def test_the_demo_gives_nothing_away(content: Path) -> None:
+    assert problems_of(content, "helpers") == ()
+    assert problems_of(content, "public") == ()
+
+
+@pytest.mark.parametrize(
+    ("line", "wrong_in", "what"),
+    [
+        ("See [this](../barley-ears/design.md).", ["public"], 'the link leads to "barley-ears"'),
+        ("It began with Barley ears, in May.", ["public"], '"Barley ears" is a design'),
+        ("From Pellwick Base Works.", ["helpers", "public"], '"Pellwick Base Works" is a supplier'),
+        (
+            "For Odile Marsh, The Heron and Ladle.",
+            ["helpers", "public"],
+            '"Odile Marsh, The Heron and Ladle" is a customer',
+        ),
+        ("Barley is a plant with ears.", [], ""),
+    ],
+)
+def test_what_gives_it_away_is_an_error_with_its_place(
+    content: Path, line: str, wrong_in: list[str], what: str
+) -> None:
+    path = content / "designs" / "moth-and-moon" / "design.md"
+    path.write_text(path.read_text("utf-8").rstrip() + f"\n\n{line}\n", "utf-8")
+    last = len(path.read_text("utf-8").splitlines())
+    for edition in ("studio", "helpers", "public"):
+        found = problems_of(content, edition)
+        if edition not in wrong_in:
+            assert found == ()
+            continue
+        (problem,) = found
+        assert problem.what.startswith(what)
+        assert problem.position[:2] == ("designs/moth-and-moon/design.md", last)
+
+
+def test_a_name_in_the_front_matter_is_found_as_well(content: Path) -> None:
+    path = content / "designs" / "moth-and-moon" / "design.md"
+    text = path.read_text("utf-8").replace("Dented at the peel.", "Dented, like Barley ears.")
+    path.write_text(text, "utf-8")
+    (problem,) = problems_of(content, "public")
+    line = text.splitlines()[problem.position.line - 1]
+    assert line[problem.position.column - 1 :].startswith("Dented, like")
+
+
+def test_what_grew_from_a_design_that_is_left_out_does_not_say_so(content: Path) -> None:
+    cut = for_edition(read_notebook(content), "public")
+    assert cut.designs["kelp-on-sea-grey"].grew_from is None
+    assert cut.designs["moth-and-moon"].grew_from == "kelp-on-sea-grey"
+
+
+def test_an_edition_with_an_error_leaves_the_old_notebook_as_it_was(
+    content: Path, tmp_path: Path, run_journal: Callable[..., object], project: Path
+) -> None:
+    path = content / "designs" / "moth-and-moon" / "design.md"
+    path.write_text(path.read_text("utf-8") + "\n[it](../barley-ears/design.md)\n", "utf-8")
+    out = tmp_path / "out"
+    out.mkdir()
+    done = run_journal(
+        "build", "--content", content, "--out", out, "--edition", "public", cwd=project
+    )
+    assert done.returncode == 1  # type: ignore[attr-defined]
+    assert "designs/moth-and-moon/design.md:" in done.stderr  # type: ignore[attr-defined]
+    assert "Traceback" not in done.stderr  # type: ignore[attr-defined]
+    assert list(out.iterdir()) == []
