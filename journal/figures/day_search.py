@@ -1,0 +1,315 @@
+"""The search behind the day sheet: lists of steps, laid first come first served.
+
+A plan is worked out from a list, all steps of all rounds in some order. Each
+step in turn is laid as early as the steps before it, the hands and what it
+holds allow. The search looks for a good list.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import permutations, zip_longest
+
+from journal.figures.day_steps import (
+    MINUTES_A_DAY,
+    Hold,
+    Hours,
+    Round,
+    hands_min,
+    length_min,
+)
+
+# Up to so many rounds every order of them is tried (24 at most); above it only
+# those of round_orders, since their number grows without bound.
+ALL_ORDERS_UP_TO = 4
+# How many of the orders, the best first, are bettered step by step.
+BETTERED = 6
+# At a dead end so many steps are moved at random, so many times. The seed is
+# fixed: the same order has the same sheet.
+SHUFFLED_STEPS = 4
+SHUFFLES = 30
+SEED = 1
+# Steps laid in all, at most: about a second of work. A sheet of a dozen steps
+# is done well before that; a long one is simply bettered less.
+MOST_LAID = 120_000
+# A limit of time that is not met so many days after all rounds could have been
+# poured one after the other, each on days of its own, is never met.
+PATIENCE_DAYS = 30
+
+# A step by the places of its round and in its round.
+Place = tuple[int, int]
+Starts = tuple[tuple[int, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A list that worked, its starts, and how good it is: last end, sum of the rounds' ends."""
+
+    steps: tuple[Place, ...]
+    starts: Starts
+    score: tuple[int, int, int]
+
+
+class Planner:
+    """Lays lists of steps for one set of rounds, and counts the work."""
+
+    def __init__(
+        self,
+        rounds: Sequence[Round],
+        capacity: Mapping[str, int],
+        start_min: int,
+        hours: Hours | None,
+    ) -> None:
+        self.rounds = rounds
+        self.capacity = capacity
+        self.start_min = start_min
+        self.hours = hours
+        self.laid = 0
+        self.chance = random.Random(SEED)
+        self.holds = {
+            name: tuple(
+                (place, hold)
+                for place, one in enumerate(rounds)
+                for hold in one.holds
+                if hold.resource == name
+            )
+            for name in capacity
+        }
+
+    def lay(self, steps: Sequence[Place]) -> Plan | None:
+        """Starts for a list of steps, first come first served.
+
+        A step that begins too long after the one before it pulls that one
+        later, and the list is laid again; these bounds only ever rise, so it
+        ends.
+
+        Takes:  steps  every step of every round once
+        Gives:  the plan, its list put in order of the starts; None if a step
+                stands before one that it follows, waits for what is never
+                freed, or cannot keep its limit of time
+        Fails:  never
+        Source: serial schedule generation, Kolisch, Eur. J. Oper. Res. 90
+                (1996) 320 (from memory)
+        """
+        earliest: dict[Place, int] = {}
+        patience = self.start_min + PATIENCE_DAYS * MINUTES_A_DAY
+        patience += sum(length_min(one) + 2 * MINUTES_A_DAY for one in self.rounds)
+        while True:
+            starts = self._lay_once(steps, earliest)
+            if starts is None:
+                return None
+            late = self._too_late(starts)
+            if not late:
+                ordered = tuple(sorted(steps, key=lambda at: (starts[at], at[1], at[0])))
+                by_round = tuple(
+                    tuple(starts[place, step] for step in range(len(one.steps)))
+                    for place, one in enumerate(self.rounds)
+                )
+                return Plan(ordered, by_round, _score(self.rounds, by_round))
+            # A limit that cannot be met at all pulls a step later for ever.
+            if max(late.values()) > patience:
+                return None
+            earliest.update(late)
+
+    def _lay_once(
+        self, steps: Sequence[Place], earliest: Mapping[Place, int]
+    ) -> dict[Place, int] | None:
+        starts: dict[Place, int] = {}
+        hands: list[tuple[int, int]] = []
+        for place, index in steps:
+            # A long plan costs more a step: every step looks through the hands' time.
+            self.laid += 1 + len(hands) // 32
+            step = self.rounds[place].steps[index]
+            start = earliest.get((place, index), self.start_min)
+            for before in step.after:
+                if (place, before.step) not in starts:
+                    return None
+                start = max(start, self._end(starts, place, before.step))
+            while True:
+                begun = start
+                if step.hands and step.minutes:
+                    start = _hands_free(start, step.minutes, hands, self.hours)
+                for hold in self.rounds[place].holds:
+                    if hold.from_step == index:
+                        free = self._room(starts, place, hold, start)
+                        if free is None:
+                            return None
+                        start = free
+                if start == begun:
+                    break
+            starts[place, index] = start
+            if step.hands and step.minutes:
+                hands.append((start, start + step.minutes))
+                hands.sort()
+        return starts
+
+    def _end(self, starts: Mapping[Place, int], place: int, index: int) -> int:
+        return starts[place, index] + self.rounds[place].steps[index].minutes
+
+    def _room(
+        self, starts: Mapping[Place, int], place: int, hold: Hold, start: int
+    ) -> int | None:
+        """When there is room for a hold from some moment on; None while others
+        keep it for as long as can be seen."""
+        room = self.capacity[hold.resource] - hold.count
+        ends: list[tuple[int, int]] = []
+        for other_place, other in self.holds[hold.resource]:
+            if other is hold and other_place == place:
+                continue
+            if (other_place, other.from_step) not in starts:
+                continue
+            if (other_place, other.to_step) not in starts:
+                room -= other.count
+            else:
+                ends.append((self._end(starts, other_place, other.to_step), other.count))
+        for moment in (start, *sorted(end for end, _ in ends if end > start)):
+            if sum(count for end, count in ends if end > moment) <= room:
+                return moment
+        return None
+
+    def _too_late(self, starts: Mapping[Place, int]) -> dict[Place, int]:
+        """Steps that must begin later so that the next is not too long after them."""
+        late: dict[Place, int] = {}
+        for place, one in enumerate(self.rounds):
+            for index, step in enumerate(one.steps):
+                for before in step.after:
+                    if before.within_min is None:
+                        continue
+                    wait = starts[place, index] - self._end(starts, place, before.step)
+                    if wait > before.within_min:
+                        earlier = (place, before.step)
+                        moment = starts[earlier] + wait - before.within_min
+                        late[earlier] = max(moment, late.get(earlier, 0))
+        return late
+
+    def better(self, plan: Plan, bound: int) -> Plan:
+        """The best plan reached from one by moving single steps in its list.
+
+        Takes:  plan   of lay
+                bound  a last end that no plan can beat; the search stops there
+        Gives:  a plan no worse
+        Fails:  never
+        Source: iterated local search; the moves are our own
+        """
+        best = self._climb(plan, bound)
+        for _ in range(SHUFFLES):
+            if best.score[0] <= bound or self.laid >= MOST_LAID:
+                break
+            steps = list(best.steps)
+            for _ in range(SHUFFLED_STEPS):
+                moved = steps.pop(self.chance.randrange(len(steps)))
+                steps.insert(self.chance.randrange(len(steps) + 1), moved)
+            shuffled = self.lay(_in_sequence(self.rounds, steps))
+            if shuffled is not None:
+                best = min(best, self._climb(shuffled, bound), key=lambda found: found.score)
+        return best
+
+    def _climb(self, plan: Plan, bound: int) -> Plan:
+        helped = True
+        while helped and plan.score[0] > bound:
+            helped = False
+            for steps in _one_moved(plan.steps):
+                if self.laid >= MOST_LAID:
+                    return plan
+                found = self.lay(steps)
+                if found is not None and found.score < plan.score:
+                    plan = found
+                    helped = True
+                    break
+        return plan
+
+
+def round_orders(rounds: Sequence[Round]) -> Iterator[tuple[int, ...]]:
+    """The orders of rounds that are tried, as given first; rounds alike count as one.
+
+    Takes:  rounds  one or more
+    Gives:  orders, as places of the rounds
+    Fails:  never
+    Source: common practice (priority rules), no source
+    """
+    given = tuple(range(len(rounds)))
+    if len(rounds) <= ALL_ORDERS_UP_TO:
+        seen: set[tuple[str, ...]] = set()
+        for order in permutations(given):
+            kinds = tuple(rounds[place].kind for place in order)
+            if kinds not in seen:
+                seen.add(kinds)
+                yield order
+        return
+    yield given
+    yield tuple(sorted(given, key=lambda place: -length_min(rounds[place])))
+    yield tuple(
+        sorted(given, key=lambda place: hands_min(rounds[place]) - length_min(rounds[place]))
+    )
+    yield tuple(sorted(given, key=lambda place: hands_min(rounds[place])))
+    by_kind: dict[str, list[int]] = {}
+    for place in given:
+        by_kind.setdefault(rounds[place].kind, []).append(place)
+    yield tuple(
+        place for turn in zip_longest(*by_kind.values()) for place in turn if place is not None
+    )
+
+
+def one_after_the_other(rounds: Sequence[Round], order: Sequence[int]) -> tuple[Place, ...]:
+    """The list in which each round is put in whole before the next.
+
+    Takes:  rounds  one or more
+            order   places of the rounds
+    Gives:  a list of steps
+    Fails:  never
+    Source: definition
+    """
+    return tuple((place, step) for place in order for step in range(len(rounds[place].steps)))
+
+
+def _one_moved(steps: Sequence[Place]) -> Iterator[tuple[Place, ...]]:
+    """Every list in which one step stands elsewhere."""
+    for place, moved in enumerate(steps):
+        rest = (*steps[:place], *steps[place + 1 :])
+        for to in range(len(steps)):
+            if to != place:
+                yield (*rest[:to], moved, *rest[to:])
+
+
+def _in_sequence(rounds: Sequence[Round], steps: Sequence[Place]) -> tuple[Place, ...]:
+    """A list put right, so that every step stands after those that it follows."""
+    left = list(steps)
+    done: list[Place] = []
+    while left:
+        ready = next(
+            (place, index)
+            for place, index in left
+            if all((place, before.step) in done for before in rounds[place].steps[index].after)
+        )
+        left.remove(ready)
+        done.append(ready)
+    return tuple(done)
+
+
+def _score(rounds: Sequence[Round], starts: Starts) -> tuple[int, int, int]:
+    ends = [
+        max(start + step.minutes for start, step in zip(own, one.steps, strict=True))
+        for one, own in zip(rounds, starts, strict=True)
+    ]
+    return max(ends), sum(ends), sum(map(sum, starts))
+
+
+def _hands_free(
+    start: int, minutes: int, busy: Sequence[tuple[int, int]], hours: Hours | None
+) -> int:
+    """The first moment from start on at which the hands are free for so long."""
+    while True:
+        begun = start
+        if hours is not None:
+            day, minute = divmod(start, MINUTES_A_DAY)
+            if minute < hours.opens_min:
+                start = day * MINUTES_A_DAY + hours.opens_min
+            elif minute + minutes > hours.closes_min:
+                start = (day + 1) * MINUTES_A_DAY + hours.opens_min
+        for from_min, to_min in busy:
+            if start < to_min and from_min < start + minutes:
+                start = to_min
+        if start == begun:
+            return start

@@ -1,0 +1,160 @@
+"""What a day is planned from: rounds of steps, what they hold, when hands are there.
+
+Whole minutes throughout. A round is a chain (or a small net) of steps; a step
+either needs the one pair of hands for all of its time or runs by itself. A
+hold keeps so many cavities, pieces or chill places from the start of one step
+to the end of another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from journal.errors import FigureError
+
+MINUTES_A_DAY = 24 * 60
+
+
+@dataclass(frozen=True, slots=True)
+class After:
+    """An earlier step of the same round that must be over, and how long it may be
+    over at most (None: any time)."""
+
+    step: int
+    within_min: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing done, or waited for, in a round; ``hands`` if it needs them throughout."""
+
+    name: str
+    minutes: int
+    hands: bool
+    after: tuple[After, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """So many of a resource from the start of one step to the end of another."""
+
+    resource: str
+    count: int
+    from_step: int
+    to_step: int
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """One round through a mould; ``kind`` is the same for rounds that are alike."""
+
+    name: str
+    kind: str
+    steps: tuple[Step, ...]
+    holds: tuple[Hold, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Hours:
+    """When the hands are there, in minutes since midnight, every day alike."""
+
+    opens_min: int
+    closes_min: int
+
+
+def check_round(one: Round, capacity: Mapping[str, int], hours: Hours | None) -> None:
+    """Refuse a round that no plan could hold.
+
+    Takes:  one       steps listed after those that they follow; minutes >= 0
+            capacity  how many there are of each resource that is held
+            hours     when hands are there; None: around the clock
+    Gives:  nothing
+    Fails:  FigureError with the step or the hold that is at fault
+    Source: definition
+    """
+    if not one.steps:
+        raise FigureError(f"the round {one.name} has no steps")
+    day = MINUTES_A_DAY if hours is None else hours.closes_min - hours.opens_min
+    for place, step in enumerate(one.steps):
+        limits = [before.within_min for before in step.after if before.within_min is not None]
+        if min([step.minutes, *limits]) < 0:
+            raise FigureError(f"{step.name} in {one.name}: minutes cannot be below 0")
+        if any(not 0 <= before.step < place for before in step.after):
+            raise FigureError(f"{step.name} in {one.name} follows a step that is not before it")
+        if step.hands and hours is not None and step.minutes > day:
+            raise FigureError(
+                f"{step.name} in {one.name} takes {step.minutes} min of hands; a day has {day}"
+            )
+    for hold in one.holds:
+        if not 0 <= hold.from_step <= hold.to_step < len(one.steps):
+            raise FigureError(f"{one.name} holds {hold.resource} over steps that it does not have")
+        there = capacity.get(hold.resource, 0)
+        if hold.count < 1 or hold.count > there:
+            raise FigureError(
+                f"{one.name} needs {hold.count} of {hold.resource}; there are {there}"
+            )
+
+
+def hands_min(one: Round) -> int:
+    """Hands-on minutes of a round.
+
+    Takes:  one  a round that check_round lets pass
+    Gives:  minutes
+    Fails:  never
+    Source: definition
+    """
+    return sum(step.minutes for step in one.steps if step.hands)
+
+
+def length_min(one: Round) -> int:
+    """How long a round takes by itself: its longest chain.
+
+    Takes:  one  a round that check_round lets pass
+    Gives:  minutes
+    Fails:  never
+    Source: definition
+    """
+    ends: list[int] = []
+    for step in one.steps:
+        ends.append(max((ends[before.step] for before in step.after), default=0) + step.minutes)
+    return max(ends)
+
+
+def least_minutes(rounds: Sequence[Round], capacity: Mapping[str, int]) -> int:
+    """A time that no plan for these rounds can beat, hours and limits aside.
+
+    The largest of: all hands-on minutes; the longest round alone; for each
+    resource, its least use (count x the least time of each hold) over how
+    many there are.
+
+    Takes:  rounds    one or more
+            capacity  how many there are of each resource that is held
+    Gives:  minutes
+    Fails:  FigureError if there is no round
+    Source: definition
+    Checked: two rounds of 10 min hands and 60 min rest in one cavity: 140
+    """
+    if not rounds:
+        raise FigureError("there is no round to plan")
+    least = max(sum(hands_min(one) for one in rounds), *(length_min(one) for one in rounds))
+    used: dict[str, int] = {}
+    for one in rounds:
+        for hold in one.holds:
+            used[hold.resource] = used.get(hold.resource, 0) + hold.count * _least_hold(one, hold)
+    for resource, minutes in used.items():
+        least = max(least, -(-minutes // capacity[resource]))
+    return least
+
+
+def _least_hold(one: Round, hold: Hold) -> int:
+    """Longest chain from the start of one step to the end of another."""
+    reach: list[int | None] = []
+    for place, step in enumerate(one.steps):
+        if place == hold.from_step:
+            reach.append(step.minutes)
+            continue
+        before = [reach[earlier.step] for earlier in step.after]
+        known = [minutes for minutes in before if minutes is not None]
+        reach.append(max(known) + step.minutes if known else None)
+    return reach[hold.to_step] or 0

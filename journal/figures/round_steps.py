@@ -1,0 +1,133 @@
+"""The steps of one round through a mould, from what a recipe says to do."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from journal.errors import FigureError
+from journal.figures.day_steps import After, Hold, Round, Step
+
+REST = "rest"
+CHILL = "chill"
+DO = "do"
+UNMOULD = "unmould"
+
+CHILL_PLACES = "chill places"
+
+
+@dataclass(frozen=True, slots=True)
+class Then:
+    """What follows a pour: ``kind`` rest, chill, do (hands) or unmould (wait, then unmould)."""
+
+    kind: str
+    text: str
+    minutes: int
+
+
+@dataclass(frozen=True, slots=True)
+class LayerSteps:
+    """A layer as the day sheet sees it.
+
+    ``melt_min`` runs by itself and is 0 where the pot is hot already, melted
+    for an earlier layer; ``pour_min`` is hands-on: weighing, scenting,
+    tinting, pouring.
+    """
+
+    layer: str
+    pot: str
+    melt_min: int
+    pour_min: int
+    then: tuple[Then, ...]
+
+
+def shared_minutes(total: int, parts: int) -> tuple[int, ...]:
+    """Whole minutes shared over some steps, as evenly as can be, the first ones longer.
+
+    Takes:  total  >= 0
+            parts  >= 1
+    Gives:  minutes a step; they sum to total
+    Fails:  FigureError if either lies outside its range
+    Source: definition
+    Checked: 25 over 2 gives 13 and 12
+    """
+    if total < 0 or parts < 1:
+        raise FigureError(f"{total} min over {parts} steps: not below 0, and one step or more")
+    each, over = divmod(total, parts)
+    return tuple(each + (1 if place < over else 0) for place in range(parts))
+
+
+def round_of(
+    name: str,
+    kind: str,
+    layers: Sequence[LayerSteps],
+    *,
+    tidy_min: int,
+    cavity: str,
+    cavities: int,
+    piece: str | None,
+    pieces: int,
+    chilled: int,
+    chill_places: int | None,
+    keeps_min: int | None,
+) -> Round:
+    """One round as steps and holds for plan_day.
+
+    Every pot melts by itself beside whatever else is done, and is poured no
+    later than ``keeps_min`` after it is melted. A layer is poured when its pot
+    is ready and what follows the layer before is done. Where there are fewer
+    chill places than pieces to chill, they chill in turns. Pieces are held
+    from the first pour, cavities from the second (the first layer lies in the
+    piece, outside the mould) or, without pieces or with one layer, from the
+    first; both until all is unmoulded and tidied.
+
+    Takes:  name, kind    of the round; rounds of one kind are alike
+            layers        in pouring order; one or more; minutes >= 0
+            tidy_min      hands-on minutes to unmould, peel and tidy; >= 0
+            cavity        resource of the mould; cavities it takes, >= 1
+            piece         resource of the pieces, pieces it takes, >= 1; None if none
+            chilled       pieces or cavities in the cold at once; >= 1
+            chill_places  how many there are; >= 1; None: no limit
+            keeps_min     how long a melted pot may stand; >= 0; None: any time
+    Gives:  the round
+    Fails:  FigureError if any lies outside its range
+    Source: common practice, no source
+    Checked: detail and body of 13 and 12 min, rest 15, chill 10: the body is
+             poured 38 min after the detail was begun, at the earliest
+    """
+    if not layers:
+        raise FigureError(f"the round {name} has no layer")
+    if chilled < 1 or (chill_places is not None and chill_places < 1):
+        raise FigureError(f"{chilled} to chill in {chill_places} places: each must be 1 or more")
+    steps: list[Step] = []
+    holds: list[Hold] = []
+    pours: list[int] = []
+    last: int | None = None
+    for layer in layers:
+        before = [] if last is None else [After(last)]
+        if layer.melt_min:
+            before.append(After(len(steps), keeps_min))
+            steps.append(Step(f"melt {layer.pot}", layer.melt_min, False))
+        pours.append(len(steps))
+        steps.append(Step(f"pour {layer.layer}", layer.pour_min, True, tuple(before)))
+        for then in layer.then:
+            turns = 1
+            if then.kind == CHILL and chill_places is not None:
+                turns = -(-chilled // chill_places)
+                place = len(steps)
+                holds.append(Hold(CHILL_PLACES, min(chilled, chill_places), place, place))
+            elif then.kind not in (REST, CHILL, DO, UNMOULD):
+                raise FigureError(f'"{then.kind}" in {name}; rest, chill, do or unmould')
+            hands = then.kind == DO
+            steps.append(
+                Step(then.text, then.minutes * turns, hands, (After(len(steps) - 1),))
+            )
+        last = len(steps) - 1
+    assert last is not None
+    end = len(steps)
+    steps.append(Step("unmould and tidy", tidy_min, True, (After(last),)))
+    into_mould = pours[1] if piece is not None and len(pours) > 1 else pours[0]
+    holds.append(Hold(cavity, cavities, into_mould, end))
+    if piece is not None:
+        holds.append(Hold(piece, pieces, pours[0], end))
+    return Round(name, kind, tuple(steps), tuple(holds))

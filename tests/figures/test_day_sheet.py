@@ -1,0 +1,344 @@
+"""The day sheet: lawful at every minute, within a tenth of the best that there is."""
+
+from __future__ import annotations
+
+import os
+import random
+from collections.abc import Mapping, Sequence
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from journal.errors import FigureError
+from journal.figures.day_sheet import DaySheet, day_and_minute, plan_day
+from journal.figures.day_steps import (
+    MINUTES_A_DAY,
+    After,
+    Hold,
+    Hours,
+    Round,
+    Step,
+    least_minutes,
+)
+
+# What the rule may be longer than the best plan, as agreed for small orders.
+TENTH = 0.10
+# Sixty take two seconds. With DAY_SHEET_ORDERS=3000 (two minutes) the worst was 3.6 % longer
+# than the best, and all but six were the best.
+SMALL_ORDERS = int(os.environ.get("DAY_SHEET_ORDERS", "60"))
+SEED = 5
+
+CAPACITY = {"cavities": 6, "pieces": 6, "chill places": 6}
+
+
+def check_lawful(
+    sheet: DaySheet,
+    rounds: Sequence[Round],
+    capacity: Mapping[str, int],
+    start_min: int,
+    hours: Hours | None,
+) -> None:
+    """Every rule of a plan, looked at minute by minute and step by step."""
+    by_name = {(step.round, step.step): step for step in sheet.steps}
+    assert len(by_name) == len(sheet.steps) == sum(len(one.steps) for one in rounds)
+    busy: set[int] = set()
+    use: dict[tuple[str, int], int] = {}
+    for one in rounds:
+        for step in one.steps:
+            timed = by_name[one.name, step.name]
+            assert timed.start_min >= start_min
+            assert timed.end_min - timed.start_min == step.minutes
+            for before in step.after:
+                wait = timed.start_min - by_name[one.name, one.steps[before.step].name].end_min
+                assert wait >= 0
+                assert before.within_min is None or wait <= before.within_min
+            if step.hands:
+                minutes = set(range(timed.start_min, timed.end_min))
+                assert not busy & minutes
+                busy |= minutes
+                if hours is not None and step.minutes:
+                    opens = timed.start_min // MINUTES_A_DAY * MINUTES_A_DAY
+                    assert opens + hours.opens_min <= timed.start_min
+                    assert timed.end_min <= opens + hours.closes_min
+        for hold in one.holds:
+            first = by_name[one.name, one.steps[hold.from_step].name].start_min
+            last = by_name[one.name, one.steps[hold.to_step].name].end_min
+            for minute in range(first, last):
+                use[hold.resource, minute] = use.get((hold.resource, minute), 0) + hold.count
+    assert all(count <= capacity[resource] for (resource, _), count in use.items())
+    assert sheet.hands_on_min == len(busy)
+    assert sheet.elapsed_min >= sheet.bound_min
+    assert sheet.elapsed_min == max(s.end_min for s in sheet.steps) - sheet.steps[0].start_min
+
+
+def chain(name: str, *minutes: int, holds: tuple[Hold, ...] = (), kind: str = "") -> Round:
+    """Steps in a row, hands on and hands off by turns."""
+    steps = tuple(
+        Step(f"step {place}", length, place % 2 == 0, (After(place - 1),) if place else ())
+        for place, length in enumerate(minutes)
+    )
+    return Round(name, kind or name, steps, holds)
+
+
+ON_PAPER = [
+    ("one round", [(10, 60, 5)], 6, "10 + 60 + 5", 75, 15),
+    ("two overlap", [(10, 60, 5)] * 2, 12, "the second 10 min after the first", 85, 30),
+    ("two in turn", [(10, 60, 5)] * 2, 6, "6 cavities: the second when the first is out", 150, 30),
+    ("long wait first", [(5, 10, 5), (10, 60, 5)], 12, "10 + 60 + 5, the other within", 75, 25),
+]
+
+
+@pytest.mark.parametrize(("case", "rounds", "cavities", "inputs", "elapsed", "hands"), ON_PAPER)
+def test_days_on_paper(
+    case: str,
+    rounds: list[tuple[int, ...]],
+    cavities: int,
+    inputs: str,
+    elapsed: int,
+    hands: int,
+) -> None:
+    planned = [
+        chain(f"round {place}", *minutes, holds=(Hold("cavities", 6, 0, 2),))
+        for place, minutes in enumerate(rounds)
+    ]
+    capacity = {"cavities": cavities}
+    sheet = plan_day(planned, capacity, start_min=540, hours=None)
+    assert (sheet.elapsed_min, sheet.hands_on_min) == (elapsed, hands), (case, inputs)
+    check_lawful(sheet, planned, capacity, 540, None)
+
+
+def test_an_evening_waits_for_the_morning() -> None:
+    """Poured at 17:00 to 17:50, twelve hours in the mould: 5:50 in the night, unmoulded when
+    the hands are there again, at 9:00."""
+    one = chain("late", 50, 720, 20)
+    hours = Hours(540, 1080)
+    sheet = plan_day([one], {}, start_min=1020, hours=hours)
+    assert [(step.start_min, step.end_min) for step in sheet.steps] == [
+        (1020, 1070),
+        (1070, 1790),
+        (MINUTES_A_DAY + 540, MINUTES_A_DAY + 560),
+    ]
+    assert day_and_minute(sheet.steps[-1].start_min) == (2, 540)
+    assert sheet.steps[-1].late_min == 190
+    # Ten minutes later the pour itself would run past six o'clock.
+    later = plan_day([chain("later", 50, 720, 20)], {}, start_min=1035, hours=hours)
+    assert later.steps[0].start_min == MINUTES_A_DAY + 540
+
+
+def test_a_pot_is_melted_no_sooner_than_it_keeps() -> None:
+    """The body's pot keeps 10 min: it is melted to be ready when the detail has rested."""
+    steps = (
+        Step("pour detail", 10, True),
+        Step("rest", 60, False, (After(0),)),
+        Step("melt slate", 20, False),
+        Step("pour body", 10, True, (After(2, 10), After(1))),
+    )
+    one = Round("one", "one", steps, ())
+    sheet = plan_day([one], {}, start_min=0, hours=None)
+    starts = {step.step: step.start_min for step in sheet.steps}
+    assert starts == {"pour detail": 0, "rest": 10, "melt slate": 40, "pour body": 70}
+    check_lawful(sheet, [one], {}, 0, None)
+
+
+def test_a_limit_that_cannot_be_kept_is_said() -> None:
+    """A wait of twelve hours that must end in the presence of hands, within half an hour, of
+    a working day of four: it never fits."""
+    steps = (
+        Step("pour", 10, True),
+        Step("wait", 720, False, (After(0, 0),)),
+        Step("unmould", 10, True, (After(1, 30),)),
+    )
+    with pytest.raises(FigureError, match="limits of time"):
+        plan_day([Round("one", "one", steps, ())], {}, start_min=540, hours=Hours(540, 780))
+
+
+def best_by_trying(rounds: Sequence[Round], capacity: Mapping[str, int], at_most: int) -> int:
+    """The shortest plan of all, by trying every order of all steps.
+
+    Independent of the rule: steps are started in order of time, each as early
+    as it can be after the one before it; some such order is as good as any plan.
+    """
+    best = at_most
+    starts: dict[tuple[int, int], int] = {}
+    total = sum(len(one.steps) for one in rounds)
+    tails = []
+    for one in rounds:
+        tail = [0] * len(one.steps)
+        for place in reversed(range(len(one.steps))):
+            after = [
+                tail[other]
+                for other, step in enumerate(one.steps)
+                if any(before.step == place for before in step.after)
+            ]
+            tail[place] = one.steps[place].minutes + max(after, default=0)
+        tails.append(tail)
+
+    def room(at: int, hold: Hold, start: int) -> int | None:
+        held = 0
+        ends = []
+        for other, one in enumerate(rounds):
+            for taken in one.holds:
+                if taken.resource != hold.resource or (other == at and taken is hold):
+                    continue
+                if (other, taken.from_step) in starts:
+                    if (other, taken.to_step) in starts:
+                        end = starts[other, taken.to_step] + one.steps[taken.to_step].minutes
+                        ends.append((end, taken.count))
+                    else:
+                        held += taken.count
+        for moment in [start, *sorted(end for end, _ in ends if end > start)]:
+            busy = held + sum(count for end, count in ends if end > moment)
+            if busy + hold.count <= capacity[hold.resource]:
+                return moment
+        return None
+
+    def go_on(last: int, hands_free: int, span: int) -> None:
+        nonlocal best
+        if len(starts) == total:
+            best = min(best, span)
+            return
+        tried = set()
+        for at, one in enumerate(rounds):
+            for place, step in enumerate(one.steps):
+                if (at, place) in starts:
+                    continue
+                if any((at, before.step) not in starts for before in step.after):
+                    continue
+                start: int | None = max(
+                    [last]
+                    + [
+                        starts[at, before.step] + one.steps[before.step].minutes
+                        for before in step.after
+                    ]
+                    + ([hands_free] if step.hands else [])
+                )
+                for hold in one.holds:
+                    if hold.from_step == place and start is not None:
+                        start = room(at, hold, start)
+                if start is None or start + tails[at][place] >= best:
+                    continue
+                own = tuple(starts.get((at, other)) for other in range(len(one.steps)))
+                if (one.kind, place, start, own) in tried:
+                    continue
+                tried.add((one.kind, place, start, own))
+                starts[at, place] = start
+                end = start + step.minutes
+                go_on(start, end if step.hands else hands_free, max(span, end))
+                del starts[at, place]
+
+    go_on(0, 0, 0)
+    return best
+
+
+def small_order(chance: random.Random) -> tuple[list[Round], dict[str, int]]:
+    """Two or three rounds of three to five steps, at small counts of everything."""
+    kinds = []
+    for _ in range(chance.randint(1, 3)):
+        length = chance.randint(3, 5)
+        minutes = [
+            chance.randint(1, 4) if place % 2 == 0 else chance.randint(1, 8)
+            for place in range(length)
+        ]
+        holds = [Hold("cavities", 1, chance.randint(0, 1), length - 1)]
+        if chance.random() < 0.6:
+            holds.append(Hold("pieces", 1, 0, length - 1))
+        if chance.random() < 0.6:
+            wait = chance.choice([place for place in range(length) if place % 2])
+            holds.append(Hold("chill places", 1, wait, wait))
+        kinds.append((minutes, tuple(holds)))
+    rounds = []
+    for place in range(chance.randint(2, 3)):
+        kind = chance.randrange(len(kinds))
+        minutes, holds_of_kind = kinds[kind]
+        rounds.append(chain(f"round {place}", *minutes, holds=holds_of_kind, kind=str(kind)))
+    return rounds, {name: chance.randint(1, 2) for name in CAPACITY}
+
+
+def test_the_rule_is_within_a_tenth_of_the_best_on_small_orders() -> None:
+    chance = random.Random(SEED)
+    bettered = 0
+    for _ in range(SMALL_ORDERS):
+        rounds, capacity = small_order(chance)
+        sheet = plan_day(rounds, capacity, start_min=0, hours=None)
+        check_lawful(sheet, rounds, capacity, 0, None)
+        best = best_by_trying(rounds, capacity, sheet.elapsed_min)
+        assert sheet.bound_min <= best
+        assert sheet.elapsed_min <= (1 + TENTH) * best, (rounds, capacity)
+        bettered += best > sheet.bound_min
+    # The cases are worth the name: in some of them the bound alone would not tell.
+    assert bettered >= SMALL_ORDERS // 10
+
+
+def test_the_search_itself_finds_what_can_be_seen() -> None:
+    """Hands 4, rest 8, hands 4, twice, cavities for both: 4 + 4 + idle 4 + 4 + 4 = 20; in one
+    cavity one after the other, 32."""
+    rounds = [chain(f"round {p}", 4, 8, 4, holds=(Hold("cavities", 1, 0, 2),)) for p in (1, 2)]
+    assert best_by_trying(rounds, {"cavities": 2}, 99) == 20
+    assert best_by_trying(rounds, {"cavities": 1}, 99) == 32
+
+
+hours_of_a_day = st.one_of(st.none(), st.just(Hours(540, 1080)), st.just(Hours(0, 400)))
+
+
+@given(st.randoms(use_true_random=False), hours_of_a_day, st.integers(0, 900))
+@settings(max_examples=25, deadline=None)
+def test_every_plan_is_lawful(chance: random.Random, hours: Hours | None, start_min: int) -> None:
+    rounds, capacity = small_order(chance)
+    sheet = plan_day(rounds, capacity, start_min=start_min, hours=hours)
+    check_lawful(sheet, rounds, capacity, start_min, hours)
+
+
+def test_the_same_order_has_the_same_sheet() -> None:
+    rounds, capacity = small_order(random.Random(11))
+    sheets = [plan_day(rounds, capacity, start_min=540, hours=None) for _ in range(2)]
+    assert sheets[0] == sheets[1]
+
+
+def test_many_rounds_overlap() -> None:
+    """Twelve rounds of two designs, moulds for two of them at once."""
+    rounds = [
+        chain(f"round {p}", 13, 25, 12, 90, 10, holds=(Hold("cavities", 6, 2, 4),), kind=str(p % 2))
+        for p in range(12)
+    ]
+    capacity = {"cavities": 12}
+    sheet = plan_day(rounds, capacity, start_min=0, hours=None)
+    check_lawful(sheet, rounds, capacity, 0, None)
+    in_turn = sum(13 + 25 + 12 + 90 + 10 for _ in rounds)
+    assert sheet.elapsed_min < in_turn / 1.8
+    assert sheet.elapsed_min <= (1 + TENTH) * sheet.bound_min
+
+
+def test_least_minutes_on_paper() -> None:
+    """Two rounds of 10 min hands and 60 min rest in one cavity: 2 x 70; in two: the hands of
+    both are 20, the longer chain 70."""
+    rounds = [chain(f"round {p}", 10, 60, holds=(Hold("cavities", 1, 0, 1),)) for p in (1, 2)]
+    assert least_minutes(rounds, {"cavities": 1}) == 140
+    assert least_minutes(rounds, {"cavities": 2}) == 70
+
+
+def one_step(**changes: object) -> Round:
+    fields = {"name": "step", "minutes": 5, "hands": True, "after": ()}
+    return Round("one", "one", (Step(**{**fields, **changes}),), ())  # type: ignore[arg-type]
+
+
+def test_what_makes_no_sense_is_refused() -> None:
+    good = one_step()
+    for rounds, start, hours in (
+        ([], 0, None),
+        ([good], -1, None),
+        ([good], 0, Hours(600, 540)),
+        ([good], 0, Hours(600, 604)),
+        ([one_step(minutes=-1)], 0, None),
+        ([one_step(after=(After(0),))], 0, None),
+        ([Round("one", "one", (), ())], 0, None),
+        ([Round("one", "one", good.steps, (Hold("cavities", 7, 0, 0),))], 0, None),
+        ([Round("one", "one", good.steps, (Hold("cavities", 1, 0, 1),))], 0, None),
+        ([Round("one", "one", good.steps, (Hold("kettles", 1, 0, 0),))], 0, None),
+    ):
+        with pytest.raises(FigureError):
+            plan_day(rounds, CAPACITY, start_min=start, hours=hours)
+    with pytest.raises(FigureError):
+        least_minutes([], CAPACITY)
+    with pytest.raises(FigureError):
+        day_and_minute(-1)

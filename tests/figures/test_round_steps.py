@@ -1,0 +1,147 @@
+"""A round as steps: melting beside the rest, chilling in turns, what is held how long."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from journal.errors import FigureError
+from journal.figures.day_sheet import plan_day
+from journal.figures.day_steps import Hold, Round
+from journal.figures.round_steps import (
+    CHILL,
+    CHILL_PLACES,
+    DO,
+    REST,
+    UNMOULD,
+    LayerSteps,
+    Then,
+    round_of,
+    shared_minutes,
+)
+
+DETAIL = LayerSteps(
+    "detail",
+    "white",
+    15,
+    13,
+    (Then(REST, "rest 15 min", 15), Then(CHILL, "chill 10 min", 10), Then(DO, "dab", 2)),
+)
+BODY = LayerSteps("body", "slate", 20, 12, (Then(UNMOULD, "unmould after 12 h", 720),))
+
+
+def kelp(**changes: object) -> Round:
+    fields: dict[str, object] = {
+        "tidy_min": 12,
+        "cavity": "six-oblong",
+        "cavities": 6,
+        "piece": "kelp pieces",
+        "pieces": 6,
+        "chilled": 6,
+        "chill_places": 6,
+        "keeps_min": 30,
+    }
+    return round_of("kelp 1", "kelp", [DETAIL, BODY], **{**fields, **changes})  # type: ignore[arg-type]
+
+
+EXPECTED = {
+    "melt white": (0, 15),
+    "pour detail": (15, 28),
+    "rest 15 min": (28, 43),
+    "chill 10 min": (43, 53),
+    "dab": (53, 55),
+    "melt slate": (5, 25),
+    "pour body": (55, 67),
+    "unmould after 12 h": (67, 787),
+    "unmould and tidy": (787, 799),
+}
+
+
+def times(one: Round, capacity: dict[str, int]) -> dict[str, tuple[int, int]]:
+    sheet = plan_day([one], capacity, start_min=0, hours=None)
+    return {step.step: (step.start_min, step.end_min) for step in sheet.steps}
+
+
+def test_a_round_on_paper() -> None:
+    capacity = {"six-oblong": 6, "kelp pieces": 6, CHILL_PLACES: 6}
+    assert times(kelp(), capacity) == EXPECTED
+    assert times(kelp(keeps_min=None), capacity)["melt slate"] == (0, 20)
+
+
+def test_what_is_held_and_how_long() -> None:
+    names = [step.name for step in kelp().steps]
+    held = {hold.resource: hold for hold in kelp().holds}
+    end = names.index("unmould and tidy")
+    chill = names.index("chill 10 min")
+    assert held["kelp pieces"] == Hold("kelp pieces", 6, names.index("pour detail"), end)
+    assert held["six-oblong"] == Hold("six-oblong", 6, names.index("pour body"), end)
+    assert held[CHILL_PLACES] == Hold(CHILL_PLACES, 6, chill, chill)
+
+
+def test_without_pieces_the_cavity_is_taken_by_the_first_layer() -> None:
+    one = kelp(piece=None)
+    (cavity,) = [hold for hold in one.holds if hold.resource == "six-oblong"]
+    assert one.steps[cavity.from_step].name == "pour detail"
+    assert all(hold.resource != "kelp pieces" for hold in one.holds)
+
+
+@pytest.mark.parametrize(
+    ("chilled", "places", "minutes", "held"),
+    [(6, 6, 10, 6), (6, 4, 20, 4), (6, 1, 60, 1), (2, 4, 10, 2)],
+)
+def test_fewer_places_chill_in_turns(chilled: int, places: int, minutes: int, held: int) -> None:
+    one = kelp(chilled=chilled, chill_places=places)
+    (step,) = [step for step in one.steps if step.name.startswith("chill")]
+    assert step.minutes == minutes
+    assert [hold.count for hold in one.holds if hold.resource == CHILL_PLACES] == [held]
+    free = kelp(chilled=chilled, chill_places=None)
+    assert all(hold.resource != CHILL_PLACES for hold in free.holds)
+
+
+def test_a_pot_that_is_hot_already_is_not_melted_again() -> None:
+    again = LayerSteps("face", "white", 0, 5, ())
+    one = round_of(
+        "r",
+        "r",
+        [DETAIL, again],
+        tidy_min=3,
+        cavity="m",
+        cavities=1,
+        piece=None,
+        pieces=0,
+        chilled=1,
+        chill_places=None,
+        keeps_min=None,
+    )
+    assert [step.name for step in one.steps].count("melt white") == 1
+    assert one.steps[-1].name == "unmould and tidy"
+
+
+@given(st.integers(0, 500), st.integers(1, 9))
+def test_minutes_are_shared_whole(total: int, parts: int) -> None:
+    shared = shared_minutes(total, parts)
+    assert sum(shared) == total
+    assert len(shared) == parts
+    assert max(shared) - min(shared) <= 1
+    assert list(shared) == sorted(shared, reverse=True)
+
+
+def test_what_makes_no_sense_is_refused() -> None:
+    odd = LayerSteps("odd", "white", 0, 1, (Then("dance", "dance", 1),))
+    with pytest.raises(FigureError, match="no layer"):
+        round_of(
+            "r", "r", [], tidy_min=1, cavity="m", cavities=1, piece=None, pieces=0,
+            chilled=1, chill_places=None, keeps_min=None,
+        )  # fmt: skip
+    with pytest.raises(FigureError, match='"dance"'):
+        round_of(
+            "r", "r", [odd], tidy_min=1, cavity="m", cavities=1, piece=None, pieces=0,
+            chilled=1, chill_places=None, keeps_min=None,
+        )  # fmt: skip
+    with pytest.raises(FigureError, match="0 places"):
+        kelp(chill_places=0)
+    with pytest.raises(FigureError):
+        shared_minutes(-1, 2)
+    with pytest.raises(FigureError):
+        shared_minutes(1, 0)
