@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from journal import __version__
+from journal.command_line.clock import read_clock, read_hours
 from journal.errors import UsageError
 
 EDITIONS = ("studio", "helpers", "public")
@@ -42,11 +43,11 @@ def read_arguments(arguments: Sequence[str]) -> argparse.Namespace:
     return asked
 
 
-def _command(name: str) -> Callable[[argparse.Namespace], int]:
+def _command(name: str, module: str = "commands") -> Callable[[argparse.Namespace], int]:
     """A command by name; what it needs is loaded when it is run, so that help answers at once."""
 
     def run(asked: argparse.Namespace) -> int:
-        status: int = getattr(import_module("journal.command_line.commands"), name)(asked)
+        status: int = getattr(import_module(f"journal.command_line.{module}"), name)(asked)
         return status
 
     return run
@@ -125,4 +126,13 @@ def _parser() -> tuple[_Parser, list[str]]:
     cards.add_argument("--out", type=Path, default=Path("cards"), metavar="DIR",
                        help="folder to make (cards)")  # fmt: skip
     cards.set_defaults(run=_command("cards"))
+
+    order = with_content("order", "plan an order: what to buy, rounds, a day sheet by the clock",
+                         "Refuses only for errors in what the order uses.")  # fmt: skip
+    order.add_argument("file", metavar="FILE", help="a file of orders/, or its id")
+    order.add_argument("--begins", type=read_clock, metavar="H:MM",
+                       help="when the first day begins (when the hours do)")  # fmt: skip
+    order.add_argument("--hours", type=read_hours, default="8:00-18:00", metavar="FROM-TO",
+                       help="when hands are there (8:00-18:00)")  # fmt: skip
+    order.set_defaults(run=_command("order", "order"))
     return parser, names

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from journal.errors import FigureError
 from journal.figures.cut_plan import CastsLeft, Fit, casts_left, fits, piece_size
 from journal.figures.result import Figure, Gathering
 from journal.quantities.kinds import Amount
@@ -183,18 +184,22 @@ def _size(
     if piece.size is not None:
         return piece.size
     mould = shelf.moulds.get(piece.mould or "")
-    if mat is not None and mould is not None and mould.face is not None:
-        if mat.motif is None:
-            size = piece_size(face_mm=mould.face, motif_mm=None, trim="straight", margin_mm=0.0)
-            return size.size_mm
-        if piece.trim is not None and piece.trim.margin_mm is not None:
-            size = piece_size(
-                face_mm=mould.face,
-                motif_mm=mat.motif.size,
-                trim=piece.trim.kind,
-                margin_mm=piece.trim.margin_mm,
-            )
-            return size.size_mm
+    face = mould.face if mould is not None else None
+    trim = piece.trim
+    if mat is not None and face is not None:
+        try:
+            if mat.motif is None:
+                return piece_size(
+                    face_mm=face, motif_mm=None, trim="straight", margin_mm=0.0
+                ).size_mm
+            if trim is not None and trim.margin_mm is not None:
+                motif = mat.motif.size
+                return piece_size(
+                    face_mm=face, motif_mm=motif, trim=trim.kind, margin_mm=trim.margin_mm
+                ).size_mm
+        except FigureError as error:  # a face too small for any piece
+            notes.lacks(f"moulds/{piece.mould}: a larger face ({error})", "moulds that it fits")
+            return None
     notes.lacks(f"pieces/{name}: size", "moulds that it fits")
     return None
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from journal.pages.editions import Edition
 from journal.pages.parts import Frame, Link
-from journal.pages.places import FIXED, Place, href, root_of
+from journal.pages.places import Place, fixed_places, href, root_of
 from journal.records.settings import Settings
 
 # What an edition is called at the foot of its pages.
@@ -37,7 +37,7 @@ def frame_for(
             end=place.folio,
             here=place.path == marked,
         )
-        for place in FIXED.values()
+        for place in fixed_places(public=edition == "public")
     )
     return Frame(
         studio=settings.studio,

@@ -13,15 +13,22 @@ from journal.errors import ContentError
 from journal.figures.derive import Figures
 from journal.figures.derive_heat import studio_rates
 from journal.pages.book import Book, ground_key
+from journal.pages.compared import compared_sheets
 from journal.pages.design import design_sheets
 from journal.pages.editions import Edition, figures_for
+from journal.pages.failed import failed_sheets
 from journal.pages.front import front_sheets
+from journal.pages.how import how_sheets
+from journal.pages.orders import order_sheets
 from journal.pages.photos import photo_sheets, ready_photos
 from journal.pages.places import places_of
+from journal.pages.safety import safety_sheets
 from journal.pages.sheet import Sheet, digest
+from journal.pages.shelf import shelf_sheets
 from journal.pages.theme import Theme
 from journal.pages.unwritten import unwritten_sheets
 from journal.pages.uses import uses_of
+from journal.pages.weeks import weeks_sheets
 from journal.pages.words import units_of
 from journal.records.notebook import Notebook
 
@@ -33,6 +40,8 @@ def open_book(
     theme: Theme,
     edition: Edition = "studio",
     bars: int | None = None,
+    *,
+    strict: bool = True,
 ) -> Book:
     """What the pages are laid out from.
 
@@ -42,11 +51,12 @@ def open_book(
             theme     what the pages are set with
             edition   who it is for
             bars      a batch for the cards
-    Gives:  a Book
+            strict    False leaves out a photo that cannot be read, and goes on
+    Gives:  a Book; designs that could be read have pages whatever is wrong in them
     Fails:  ContentError, with the place, for each photo that cannot be read
     """
     photos, problems = ready_photos(notebook)
-    if problems:
+    if problems and strict:
         raise ContentError(problems)
     return Book(
         notebook=notebook,
@@ -71,6 +81,13 @@ def lay_out(book: Book) -> tuple[Sheet, ...]:
     pages = (
         *front_sheets(book),
         *design_sheets(book),
+        *shelf_sheets(book),
+        *failed_sheets(book),
+        *weeks_sheets(book),
+        *compared_sheets(book),
+        *order_sheets(book),
+        *how_sheets(book),
+        *safety_sheets(book),
     )
     return (
         *pages,

@@ -3,8 +3,8 @@
 Page numbers go by kind, so that writing up one more design moves no other page's
 number: designs are numbered 1, 2, … by their date; things on the shelf have the
 letter of their kind (F2 is the second fragrance), questions asked across designs a
-Q; the pages that every notebook has are numbered in Roman figures, as the front
-matter of a book is.
+Q, orders an O; the pages that every notebook has are numbered in Roman figures, as
+the front matter of a book is.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class Place:
 
 
 # The pages that every notebook has, in the order of the contents. Their page numbers are
-# in Roman figures.
+# in Roman figures, but that of the orders, which the public edition does not have.
 FIXED: Mapping[str, Place] = {
     "front": Place("index.html", "Latest", "i", "Latest"),
     "designs": Place("designs/index.html", "Designs", "ii", "Designs"),
@@ -49,6 +49,7 @@ FIXED: Mapping[str, Place] = {
     "weeks": Place("weeks.html", "Pours by week", "v", "By week"),
     "compared": Place("compared/index.html", "Compared", "vi", "Compared"),
     "cards": Place("cards/index.html", "Recipe cards", "vii", "Cards"),
+    "orders": Place("orders/index.html", "Orders", "O", "Orders"),
     "how": Place("how.html", "How the figures are made", "viii", "Figures"),
     "safety": Place("safety.html", "Safety", "ix", "Safety"),
     "terms": Place("terms.html", "Index", "x", "Index"),
@@ -75,6 +76,7 @@ class Places:
     cards: Mapping[str, Place] = field(default_factory=dict)
     things: Mapping[tuple[str, str], Place] = field(default_factory=dict)  # (kind, id)
     compared: Mapping[str, Place] = field(default_factory=dict)
+    orders: Mapping[str, Place] = field(default_factory=dict)  # by the day they are due
 
     def fixed(self, name: str) -> Place:
         """One of the pages that every notebook has: a name of ``FIXED``."""
@@ -119,7 +121,24 @@ def places_of(notebook: Notebook) -> Places:
             )
             for n, (name, comparison) in enumerate(sorted(notebook.comparisons.items()), start=1)
         },
+        orders={
+            order.id: Place(
+                f"orders/{order.id}.html",
+                order.asked.title,
+                f"O{n}",
+                under=FIXED["orders"].path,
+            )
+            for n, order in enumerate(
+                sorted(notebook.orders.values(), key=lambda order: (order.asked.due, order.id)),
+                start=1,
+            )
+        },
     )
+
+
+def fixed_places(*, public: bool) -> tuple[Place, ...]:
+    """The pages that every notebook of an edition has, in the order of the contents."""
+    return tuple(place for name, place in FIXED.items() if not (public and name == "orders"))
 
 
 def href(here: Place, to: Place, fragment: str = "") -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from journal.pages.book import Book
 from journal.pages.parts import Page
-from journal.pages.places import FIXED
+from journal.pages.places import fixed_places
 from journal.pages.sheet import Sheet
 
 
@@ -15,7 +15,7 @@ def unwritten_sheets(book: Book, written: Iterable[Sheet]) -> tuple[Sheet, ...]:
     taken = {sheet.path for sheet in written}
     places = book.places
     every = (
-        *FIXED.values(),
+        *fixed_places(public=book.edition == "public"),
         *places.things.values(),
         *places.compared.values(),
         *places.cards.values(),

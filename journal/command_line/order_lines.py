@@ -1,0 +1,173 @@
+"""An order's plan as lines for the terminal."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from journal.command_line.terminal import counted
+from journal.figures.derive_day import OrderDay
+from journal.figures.derive_order import OrderedLine, OrderFigures
+from journal.pages.order_words import (
+    KINDS_SAID,
+    Taken,
+    clock_said,
+    cut_said,
+    draw_said,
+    hours_said,
+    left_said,
+    line_title,
+    pieces_said,
+    rounds_said,
+    steps_by_day,
+    taken,
+    time_said,
+    until_said,
+    wear_said,
+)
+from journal.pages.words import NO_BREAK, Units, listed, said_date, units_of
+from journal.records.notebook import Notebook
+from journal.records.shelf import Shelf
+
+WIDTH = 88
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A head, and the lines under it."""
+
+    head: str
+    lines: tuple[str, ...]
+
+
+def plan_lines(notebook: Notebook, found: OrderFigures, day: OrderDay) -> list[str]:
+    """The plan as lines for the terminal."""
+    asked = found.order.asked
+    head = f"{asked.title}: {counted(found.bars, 'bar')}, due {said_date(asked.due)}"
+    if asked.customer:
+        head += f", for {asked.customer}"
+    if day.begin_by is not None:
+        head += f"; to be begun by {said_date(day.begin_by)}"
+    lines = [head + "."]
+    for section in _sections(notebook, found, day):
+        lines += ["", section.head, *section.lines]
+    return [line.replace(NO_BREAK, " ") for line in lines]
+
+
+def _sections(notebook: Notebook, found: OrderFigures, day: OrderDay) -> Iterator[Section]:
+    units, shelf = units_of(notebook.settings), notebook.shelf
+    rows = [
+        (line_title(line), str(line.bars), rounds_said(line), pieces_said(shelf, line))
+        for line in found.lines
+    ]
+    more = [*(cut_said(shelf, one) for one in found.cut), *wear_said(shelf, found)]
+    yield Section("What to make", (*_columns(rows, right=(1,)), *_wrapped(more)))
+    all_taken = tuple(taken(units, shelf, found))
+    yield Section("What it takes", tuple(_taken_lines(found, shelf, all_taken)))
+    yield Section("What to buy", tuple(_buy_lines(all_taken)))
+    pots = [
+        (f"{line_title(line)}, {pot.name}", str(units.mass(pot.melt_g)), left)
+        for line in found.lines
+        for pot, left in zip(
+            line.figures.masses.pots, _left_behind(units, shelf, line), strict=True
+        )
+    ]
+    yield Section("The pots, and what they leave behind", tuple(_columns(pots)))
+    if found.draws:
+        said = [draw_said(units, shelf, found, one) for one in found.draws]
+        yield Section("From the leftovers", tuple(_wrapped(said)))
+    yield Section("By the clock", tuple(_day_lines(day)))
+    yield Section("Cost and price", tuple(_cost_lines(units, found)))
+
+
+def _left_behind(units: Units, shelf: Shelf, line: OrderedLine) -> Iterator[str]:
+    for left in line.figures.leftovers.value or ():
+        yield f"leaves {left_said(units, shelf, left)}" if left.left_g > 0 else ""
+
+
+def _taken_lines(found: OrderFigures, shelf: Shelf, all_taken: Sequence[Taken]) -> Iterator[str]:
+    drawn = any(one.drawn is not None for one in all_taken)
+    rows = []
+    for kind in KINDS_SAID:
+        for one in all_taken:
+            if one.kind == kind:
+                own = [one.name, str(one.needed)]
+                if drawn:
+                    own.append("" if one.drawn is None else f"{one.drawn} from leftovers")
+                own.append("" if one.on_hand is None else f"{one.on_hand} on hand")
+                rows.append(tuple(own))
+    yield from _columns(rows)
+    for name in found.by_eye:
+        said = shelf.colourants[name].name
+        yield f"  {said}: by eye, so how much is wanted is not known"
+
+
+def _buy_lines(all_taken: Sequence[Taken]) -> Iterator[str]:
+    wanting = [one for one in all_taken if one.buy is not None or one.why]
+    if not wanting:
+        yield "  Nothing: all is on hand."
+    for one in wanting:
+        said = str(one.buy) if one.buy is not None else "?"
+        if one.kind == "leftovers":
+            said += " too little is left of it"
+        more = "; ".join(filter(None, (one.why, one.supplier)))
+        yield f"  {one.name}: {said}{f' ({more})' if more else ''}"
+
+
+def _day_lines(day: OrderDay) -> Iterator[str]:
+    if day.sheet is None:
+        yield from _wrapped([f"No day sheet: {day.why}."])
+        return
+    yield from _wrapped([f"{time_said(day)}; {hours_said(day.clock)}."])
+    for number, steps in steps_by_day(day).items():
+        yield f"  Day {number}"
+        for step in steps:
+            mark = " " if step.hands else "·"
+            times = f"{clock_said(step.start_min):>5} to {until_said(step):<5}"
+            yield f"    {times}  {mark} {step.step} ({step.round})"
+    yield "  · runs by itself"
+    yield from _wrapped([f"Taken: {text}." for text in day.assumed])
+
+
+def _cost_lines(units: Units, found: OrderFigures) -> Iterator[str]:
+    rows = []
+    for line, (cost, price) in zip(found.lines, found.cost.lines, strict=True):
+        sheet = line.figures.cost.value
+        lacking = listed(list(sheet.missing)) if sheet is not None else ""
+        rows.append(
+            (
+                line_title(line),
+                "cost –" if cost is None else f"cost {units.money(cost)}",
+                "price –" if price is None else f"price {units.money(price)}",
+                f"the cost of {lacking} is not known" if lacking else "",
+            )
+        )
+    total = found.cost
+    rows.append(
+        (
+            "In all",
+            "cost –" if total.cost is None else f"cost {units.money(total.cost)}",
+            "price –" if total.price is None else f"price {units.money(total.price)}",
+            "",
+        )
+    )
+    yield from _columns(rows)
+
+
+def _columns(rows: Sequence[Sequence[str]], right: Sequence[int] = ()) -> Iterator[str]:
+    """Rows as lines, each column as wide as its widest cell."""
+    if not rows:
+        return
+    wide = [max(len(row[place]) for row in rows) for place in range(len(rows[0]))]
+    for row in rows:
+        cells = [
+            cell.rjust(width) if place in right else cell.ljust(width)
+            for place, (cell, width) in enumerate(zip(row, wide, strict=True))
+        ]
+        yield f"  {'  '.join(cells)}".rstrip()
+
+
+def _wrapped(texts: Iterable[str]) -> Iterator[str]:
+    for text in texts:
+        yield from textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="    ")

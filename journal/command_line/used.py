@@ -1,0 +1,93 @@
+"""What an order uses of a notebook: errors elsewhere do not stop it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from journal.errors import ContentError, Position
+from journal.figures.derive import referenced
+from journal.figures.derive_order import line_variant
+from journal.figures.derive_pieces import fitting_pieces
+from journal.records.asked import Order
+from journal.records.notebook import Notebook
+from journal.records.shelf import KINDS
+from journal.records.source import Table
+from journal.records.write_up import Recipe
+
+
+def require_used(notebook: Notebook, chosen: Order) -> None:
+    """Raise ContentError for errors in what an order uses, and for nothing else."""
+    names = tuple(line.design for line in chosen.asked.designs)
+    folders = tuple(f"designs/{name}/" for name in names)
+    recipes = [
+        line_variant(notebook.designs[line.design], line.variant).recipe
+        for line in chosen.asked.designs
+        if line.design in notebook.designs and _has_variant(notebook, line.design, line.variant)
+    ]
+    things = set(_things(notebook, recipes, any(li.takes_leftovers for li in chosen.asked.designs)))
+    used = tuple(
+        problem
+        for problem in notebook.errors
+        if problem.position.path in ("journal.yaml", chosen.path)
+        or problem.position.path.startswith(folders)
+        or _on_used_shelf(notebook, problem.position, things)
+    )
+    if not used and not all(
+        name in notebook.designs and referenced(notebook.shelf, notebook.designs[name])
+        for name in names
+    ):
+        # A design that cannot be used always has an error; this is the last net.
+        used = notebook.errors
+    if used:
+        raise ContentError(used)
+
+
+def _has_variant(notebook: Notebook, design: str, variant: str | None) -> bool:
+    return variant is None or variant in [one.name for one in notebook.designs[design].variants]
+
+
+def _things(
+    notebook: Notebook, recipes: Iterable[Recipe], takes_leftovers: bool
+) -> Iterator[tuple[str, str | None]]:
+    """What an order uses of the shelf."""
+    leftovers: set[str] = (
+        set(notebook.shelf.written.get("leftovers", ())) if takes_leftovers else set()
+    )
+    for recipe in recipes:
+        yield from (("mats", recipe.mat), ("moulds", recipe.mould), ("pieces", recipe.piece))
+        yield from (("packaging", name) for name in recipe.packaging)
+        yield from (("pieces", name) for name in fitting_pieces(notebook.shelf, recipe))
+        for layer in recipe.layers:
+            yield from (("bases", base) for base, _ in layer.base.shares)
+            yield from (("fragrances", oil.oil) for oil in layer.fragrance)
+            yield from (("colourants", colour.colourant) for colour in layer.colours)
+            if layer.base.leftover is not None:
+                leftovers.add(layer.base.leftover)
+    for name in sorted(leftovers):
+        yield "leftovers", name
+        record = notebook.shelf.leftovers.get(name)
+        if record is not None and record.base is not None:
+            yield from (("bases", base) for base, _ in record.base.shares)
+        if record is not None and record.scented is not None:
+            yield "fragrances", record.scented.oil
+
+
+def _on_used_shelf(notebook: Notebook, at: Position, things: set[tuple[str, str | None]]) -> bool:
+    """Whether a place of the shelf lies in an entry that is used, or in a file that is unread."""
+    folder, _, file = at.path.partition("/")
+    kind = file.removesuffix(".yaml")
+    if folder != "shelf" or kind not in KINDS:
+        return False
+    tree = notebook.shelf.written.get(kind)
+    if tree is None:
+        return any(kind == used for used, _ in things)
+    return (kind, _entry_at(tree, at)) in things
+
+
+def _entry_at(tree: Table, at: Position) -> str | None:
+    """The entry of a shelf's file that a line belongs to."""
+    found = None
+    for name in tree:
+        if tree.key_at(name).line <= at.line:
+            found = name
+    return found

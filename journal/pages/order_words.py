@@ -1,0 +1,218 @@
+"""What is said of an order, on its page and at the terminal alike."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from journal.figures.day_sheet import Timed, day_and_minute
+from journal.figures.derive_day import Clock, OrderDay
+from journal.figures.derive_leftovers import LineDraw, PotLeft
+from journal.figures.derive_order import OrderedLine, OrderFigures, ToCut
+from journal.figures.order import EACH, MILLILITRES, Need, ToBuy
+from journal.pages.words import Both, Units, counted, duration, listed, percent
+from journal.quantities.show import show_number
+from journal.records.shelf import Shelf
+from journal.records.write_up import AS_WRITTEN
+
+# Under which heads do the things stand that an order takes?
+KINDS_SAID: Mapping[str, str] = {
+    "bases": "Base",
+    "leftovers": "Leftovers that a recipe is cast from",
+    "fragrances": "Fragrance oil",
+    "colourants": "Colour",
+    "packaging": "Packaging",
+    "mats": "Mat sheets to cut",
+}
+
+TIMES: Mapping[int, str] = {1: "once", 2: "twice"}
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """One thing that an order takes, in words; ``buy`` None where nothing is wanting."""
+
+    kind: str
+    item: str
+    name: str
+    needed: Both
+    drawn: Both | None
+    on_hand: Both | None
+    buy: Both | None
+    why: str
+    supplier: str
+
+
+def amount_said(units: Units, unit: str, amount: Fraction, *, down: bool = False) -> Both:
+    """An exact amount in a stored unit."""
+    if unit == EACH:
+        return Both(show_number(float(amount), Decimal("0.1")))
+    if unit == MILLILITRES:
+        return units.volume(float(amount), down=down)
+    return units.mass(float(amount), down=down)
+
+
+def taken(units: Units, shelf: Shelf, order: OrderFigures) -> Iterator[Taken]:
+    """Everything that an order takes, by kind in the order of ``KINDS_SAID``."""
+    fresh = {(one.kind, one.item, one.unit): one.amount for one in order.fresh}
+    buy = {(one.kind, one.item, one.unit): one for one in order.buy}
+    for kind in KINDS_SAID:
+        for need in order.needs:
+            if need.kind != kind:
+                continue
+            key = (need.kind, need.item, need.unit)
+            yield _taken(units, shelf, need, need.amount - fresh[key], buy[key])
+
+
+def _taken(units: Units, shelf: Shelf, need: Need, drawn: Fraction, buy: ToBuy) -> Taken:
+    record = shelf.of_kind(need.kind)[need.item]
+    # Oils have limits, so they are said no larger than they are; so they are on the cards.
+    down = need.kind == "fragrances"
+    wanting = buy.buy
+    return Taken(
+        kind=need.kind,
+        item=need.item,
+        name=record.name,
+        needed=amount_said(units, need.unit, need.amount, down=down),
+        drawn=amount_said(units, need.unit, drawn) if drawn else None,
+        on_hand=None
+        if buy.on_hand is None or buy.buy is None
+        else amount_said(units, need.unit, buy.on_hand, down=down),
+        buy=amount_said(units, need.unit, wanting) if wanting else None,
+        why=buy.why,
+        supplier=record.supplier or "",
+    )
+
+
+def rounds_said(line: OrderedLine) -> str:
+    """``6 rounds of 6``; ``2 rounds of 6, then one of 2``; ``one round of 4``."""
+    first, last = line.rounds[0], line.rounds[-1]
+    full = len(line.rounds) - (last != first)
+    said = f"one round of {first}" if full == 1 else f"{full} rounds of {first}"
+    return said if last == first else f"{said}, then one of {last}"
+
+
+def pieces_said(shelf: Shelf, line: OrderedLine) -> str:
+    """What the bars of a line are cast on."""
+    if line.variant.recipe.mat is None:
+        return "no mat"
+    names = [shelf.pieces[name].name for name in line.places.pieces]
+    if not names:
+        return "pieces still to cut"
+    if line.places.owned is None:
+        return listed(names)
+    return f"{line.places.owned} of {listed(names)}"
+
+
+def line_title(line: OrderedLine) -> str:
+    """A line by its design, and its variant where it names one."""
+    variant = "" if line.variant.name == AS_WRITTEN else f", {line.variant.name}"
+    return f"{line.design.title}{variant}"
+
+
+def cut_said(shelf: Shelf, one: ToCut) -> str:
+    """What is to be cut, and why."""
+    mat = shelf.mats[one.mat].name
+    sheets = "" if one.sheets is None else f", out of {counted(one.sheets, 'sheet')}"
+    trim = f", {one.trim}" if one.trim else ""
+    why = (
+        "those that are there will be worn out"
+        if one.worn
+        else "none on the shelf has this mat, mould and trim"
+    )
+    return f"Cut {counted(one.pieces, 'piece')} of {mat}{trim}{sheets}: {why}."
+
+
+def wear_said(shelf: Shelf, order: OrderFigures) -> list[str]:
+    """What the order takes of the pieces' lives."""
+    said = []
+    for wear in order.wear:
+        names = listed([shelf.pieces[name].name for name in wear.pieces])
+        left = (
+            "how many it has left is not known: the mat's casts are not on the shelf"
+            if wear.left is None
+            else f"{counted(wear.left, 'cast')} left in all"
+        )
+        said.append(f"{names}: {counted(wear.casts, 'cast')} for this order, {left}.")
+    return said
+
+
+def draw_said(units: Units, shelf: Shelf, order: OrderFigures, one: LineDraw) -> str:
+    """One draw on a leftover, with what it brings into the pot."""
+    draw = one.draw
+    line = order.lines[one.line - 1]
+    said = (
+        f"{shelf.leftovers[draw.leftover].name}: {units.mass(draw.mass_g)} into the pot"
+        f" {draw.pot} of {line.design.title}"
+    )
+    times = shelf.leftovers[draw.leftover].melted_times
+    if times:
+        said += f"; melted {TIMES.get(times, f'{times} times')} already"
+    if draw.oil is not None:
+        oil = shelf.fragrances[draw.oil].name
+        said += f"; it brings {units.mass(draw.oil_g)} of {oil} on top of the dose"
+        said += (
+            ", and that oil has no limit on the shelf"
+            if one.used is None
+            else f", {percent(one.used)} of the limit in all"
+        )
+    if one.held_back_g > 0:
+        said += f"; {units.mass(one.held_back_g)} more would pass the limit"
+    return f"{said}."
+
+
+def left_said(units: Units, shelf: Shelf, left: PotLeft) -> str:
+    """What stays behind in a pot, of which base and colour."""
+    bases = listed([shelf.bases[base].name for base, _ in left.bases])
+    said = f"{units.mass(left.left_g)} of {bases}"
+    colours = [shelf.colourants[name].name for name in left.colours]
+    scents = [shelf.fragrances[name].name for name, _ in left.scents]
+    if colours:
+        said += f", tinted with {listed(colours)}"
+    if scents:
+        said += f", scented with {listed(scents)}"
+    return said
+
+
+def clock_said(minute: int) -> str:
+    """The time of day of a minute of the plan."""
+    _, rest = day_and_minute(minute)
+    return f"{rest // 60}:{rest % 60:02}"
+
+
+def until_said(step: Timed) -> str:
+    """When a step is over: the time, with the day if that is another."""
+    began, _ = day_and_minute(step.start_min)
+    ends, _ = day_and_minute(step.end_min)
+    time = clock_said(step.end_min)
+    return time if ends == began else f"{time}, day {ends}"
+
+
+def steps_by_day(day: OrderDay) -> dict[int, list[Timed]]:
+    """The steps of a plan by the day on which they begin."""
+    found: dict[int, list[Timed]] = {}
+    for step in day.sheet.steps if day.sheet is not None else ():
+        found.setdefault(day_and_minute(step.start_min)[0], []).append(step)
+    return found
+
+
+def hours_said(clock: Clock) -> str:
+    """When hands are there."""
+    if clock.hours is None:
+        return "hands around the clock"
+    return (
+        f"one pair of hands from {clock_said(clock.hours.opens_min)}"
+        f" to {clock_said(clock.hours.closes_min)}"
+    )
+
+
+def time_said(day: OrderDay) -> str:
+    """Hands-on and elapsed time."""
+    assert day.sheet is not None
+    days = "" if day.days == 1 else f", over {counted(day.days, 'day')}"
+    return (
+        f"{duration(day.sheet.hands_on_min)} hands-on,"
+        f" {duration(day.sheet.elapsed_min)} from the first step to the last{days}"
+    )

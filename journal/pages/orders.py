@@ -1,0 +1,387 @@
+"""Orders: the list of them, and a page each with its plan, ready to print."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from journal.figures.day_sheet import Timed
+from journal.figures.derive_day import OrderDay, derive_day
+from journal.figures.derive_order import OrderedLine, OrderFigures, derive_order
+from journal.pages.book import Book
+from journal.pages.order_words import (
+    KINDS_SAID,
+    Taken,
+    clock_said,
+    cut_said,
+    draw_said,
+    hours_said,
+    left_said,
+    pieces_said,
+    rounds_said,
+    steps_by_day,
+    taken,
+    time_said,
+    until_said,
+    wear_said,
+)
+from journal.pages.parts import (
+    Block,
+    Cell,
+    Entries,
+    Entry,
+    Head,
+    Link,
+    Note,
+    Page,
+    Part,
+    Passage,
+    Points,
+    Rows,
+    Said,
+    Span,
+    Table,
+    Words,
+)
+from journal.pages.places import Place, href, link, span, titles_key
+from journal.pages.sheet import Sheet
+from journal.pages.words import Both, counted, listed, said_date, sentence
+from journal.records.asked import Order
+from journal.records.write_up import AS_WRITTEN
+
+NOTHING: Words = ("–",)
+
+
+def order_sheets(book: Book) -> tuple[Sheet, ...]:
+    """The list of orders and a page an order; none in an edition that holds no orders."""
+    if book.edition == "public":
+        return ()
+    here = book.places.fixed("orders")
+    return (
+        book.shown_sheet(here, "page.html", orders_page(book, here)),
+        *(
+            _sheet(book, place, book.notebook.orders[name])
+            for name, place in book.places.orders.items()
+        ),
+    )
+
+
+def _sheet(book: Book, here: Place, order: Order) -> Sheet:
+    """Planning days takes longest of all, so the page is known by what was written."""
+    designs = [
+        book.notebook.designs[line.design]
+        for line in order.asked.designs
+        if line.design in book.notebook.designs
+    ]
+    return book.sheet(
+        here,
+        "page.html",
+        lambda: order_page(book, here, order),
+        order,
+        designs,
+        book.notebook.shelf,
+        # Casts of the pieces go by the pours of all designs.
+        [(name, design.pours) for name, design in book.notebook.designs.items()],
+        book.rates,
+        titles_key(book.places.designs.values()),
+        titles_key(book.places.things.values()),
+    )
+
+
+def orders_page(book: Book, here: Place) -> Page:
+    """All orders by the day they are due."""
+    entries = tuple(
+        Entry(
+            link(here, place),
+            (_order_says(book, book.notebook.orders[name]),),
+            (f"due {said_date(book.notebook.orders[name].asked.due)}",),
+        )
+        for name, place in book.places.orders.items()
+    )
+    lead: Words = ("What is asked for, by the day that it is due.",)
+    if not entries:
+        lead = ("No order is written. One is a file in orders/, with its designs and bars.",)
+    parts = (Part("orders", "Orders", (Passage((Entries(entries),)),)),) if entries else ()
+    return Page(
+        book.frame(here), here.title, parts, lead=lead, folio=here.folio, about="Orders to plan."
+    )
+
+
+def _order_says(book: Book, order: Order) -> str:
+    bars = counted(sum(line.bars for line in order.asked.designs), "bar")
+    titles = [
+        book.notebook.designs[line.design].title
+        for line in order.asked.designs
+        if line.design in book.notebook.designs
+    ]
+    customer = f", for {order.asked.customer}" if book.studio and order.asked.customer else ""
+    return f"{bars}{customer}: {listed(list(dict.fromkeys(titles)))}"
+
+
+def order_page(book: Book, here: Place, order: Order) -> Page:
+    """The plan of one order."""
+    lacking = [
+        line.design for line in order.asked.designs if line.design not in book.figures.designs
+    ]
+    if lacking:
+        return Page(
+            book.frame(here),
+            here.title,
+            (),
+            lead=(f"It cannot be planned: {listed(lacking)} cannot be read yet.",),
+            folio=here.folio,
+        )
+    found = derive_order(book.notebook, order)
+    day = derive_day(book.notebook, found, book.rates)
+    on = _OnOrder(book, here)
+    parts = tuple(
+        part
+        for part in (
+            on.make_part(found),
+            on.take_part(found),
+            on.buy_part(found),
+            on.pots_part(found),
+            on.leftovers_part(found),
+            on.day_part(day),
+            on.cost_part(found) if book.studio else None,
+            _private_part(order) if book.studio else None,
+        )
+        if part is not None
+    )
+    lead = [f"{counted(found.bars, 'bar')}, due {said_date(order.asked.due)}"]
+    if book.studio and order.asked.customer:
+        lead.append(f"for {order.asked.customer}")
+    if day.begin_by is not None:
+        lead.append(f"to be begun by {said_date(day.begin_by)}")
+    return Page(
+        book.frame(here),
+        here.title,
+        parts,
+        lead=(f"{', '.join(lead)}.",),
+        on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts),
+        folio=here.folio,
+        about=f"The plan of an order of {counted(found.bars, 'bar')}.",
+        marks=tuple(
+            (Span("Mind: ", "mind"), f"{sentence(problem.what)}. {problem.mend}")
+            for problem in found.problems
+        ),
+    )
+
+
+def _private_part(order: Order) -> Part | None:
+    if not order.asked.private:
+        return None
+    return Part("private", "For the studio alone", (Passage((Said((order.asked.private,)),)),))
+
+
+def _step_said(step: Timed) -> Words:
+    said = sentence(step.step)
+    return (said,) if step.hands else (Span(said, "soft"), Span(", by itself", "soft"))
+
+
+def _both(both: Both | None, *, strong: bool = False) -> Cell:
+    if both is None:
+        return Cell(NOTHING, number=True)
+    words: Words = (Span(both.first, "strong"),) if strong else (both.first,)
+    return Cell(words, both.second, number=True)
+
+
+class _OnOrder:
+    """The parts of an order's page, with the links of its notebook."""
+
+    def __init__(self, book: Book, here: Place) -> None:
+        self.book = book
+        self.here = here
+        self.shelf = book.notebook.shelf
+        self.units = book.units
+
+    def how(self, method: str) -> str:
+        return href(self.here, self.book.places.fixed("how"), method)
+
+    def design(self, line: OrderedLine) -> Words:
+        words: Words = (span(self.here, self.book.places.designs[line.design.id]),)
+        return words if line.variant.name == AS_WRITTEN else (*words, f", {line.variant.name}")
+
+    def thing(self, one: Taken) -> Span:
+        place = self.book.places.thing(one.kind, one.item)
+        return Span(one.name) if place is None else span(self.here, place, one.name)
+
+    def make_part(self, found: OrderFigures) -> Part:
+        rows = tuple(
+            (
+                Cell(self.design(line), head=True),
+                Cell((str(line.bars),), number=True),
+                Cell((sentence(rounds_said(line)),)),
+                Cell((sentence(pieces_said(self.shelf, line)),)),
+            )
+            for line in found.lines
+        )
+        heads = (Head("Design", wide=True), Head("Bars", True), Head("Rounds"), Head("Cast on"))
+        blocks: list[Block] = [
+            Table("Designs, rounds and pieces", heads, (Rows(rows),), strong=True)
+        ]
+        points = [*(cut_said(self.shelf, one) for one in found.cut), *wear_said(self.shelf, found)]
+        if points:
+            blocks.append(Points(tuple((text,) for text in points)))
+        rounds = sum(len(line.rounds) for line in found.lines)
+        note = Note(
+            counted(rounds, "round"),
+            (("through the moulds; as many bars at once as there are cavities and pieces.",),),
+            "Counted",
+            how=self.how("order"),
+        )
+        return Part("make", "What to make", (Passage(tuple(blocks), (note,)),))
+
+    def take_part(self, found: OrderFigures) -> Part:
+        groups = []
+        all_taken = tuple(taken(self.units, self.shelf, found))
+        drawn = any(one.drawn is not None for one in all_taken)
+        for kind, head in KINDS_SAID.items():
+            rows = tuple(self._taken_row(one, drawn) for one in all_taken if one.kind == kind)
+            if rows:
+                groups.append(Rows(rows, (head,)))
+        heads = [Head("", wide=True), Head("Needed", True)]
+        if drawn:
+            heads.append(Head("From leftovers", True))
+        heads += [Head("On hand", True), Head("To buy", True)]
+        blocks: list[Block] = [
+            Table("Sums over all designs", tuple(heads), tuple(groups), wide=True)
+        ]
+        if found.by_eye:
+            names = listed([self.shelf.colourants[name].name for name in found.by_eye])
+            blocks.append(Said((f"{names} by eye: how much is wanted, no dose says.",)))
+        note = Note(
+            says=(("The sums of the designs' cards, each for its own number of bars.",),),
+            kind="Computed",
+            how=self.how("layer-mass"),
+        )
+        return Part("take", "What it takes", (Passage(tuple(blocks), (note,)),))
+
+    def _taken_row(self, one: Taken, drawn: bool) -> tuple[Cell, ...]:
+        cells = [Cell((self.thing(one),), head=True), _both(one.needed, strong=True)]
+        if drawn:
+            cells.append(_both(one.drawn))
+        return (*cells, _both(one.on_hand), _both(one.buy, strong=True))
+
+    def buy_part(self, found: OrderFigures) -> Part:
+        lines: list[Words] = []
+        for one in taken(self.units, self.shelf, found):
+            if one.buy is None and not one.why:
+                continue
+            words: list[Span | str] = [self.thing(one), ": "]
+            if one.kind == "leftovers":
+                words.append(f"{one.buy} too little is left of it")
+            elif one.buy is not None:
+                words.append(Span(str(one.buy), "strong"))
+            if one.why:
+                words.append(f" ({one.why})" if one.buy is not None else one.why)
+            if one.supplier:
+                words.append(f", from {one.supplier}")
+            lines.append((*words, "."))
+        block: Block = Points(tuple(lines)) if lines else Said(("Nothing: all is on hand.",))
+        return Part("buy", "What to buy", (Passage((block,)),))
+
+    def pots_part(self, found: OrderFigures) -> Part:
+        groups = []
+        for line in found.lines:
+            left = {one.pot: one for one in line.figures.leftovers.value or ()}
+            rows = tuple(
+                (
+                    Cell((sentence(pot.name),), head=True),
+                    _both(self.units.mass(pot.melt_g), strong=True),
+                    Cell(
+                        (left_said(self.units, self.shelf, left[pot.name]),)
+                        if left[pot.name].left_g > 0
+                        else NOTHING
+                    ),
+                )
+                for pot in line.figures.masses.pots
+            )
+            groups.append(Rows(rows, (*self.design(line), f", {counted(line.bars, 'bar')}")))
+        heads = (Head("Pot"), Head("To melt, in all", True), Head("Left behind", wide=True))
+        note = Note(
+            says=(("What is poured over the relief and scraped back is left behind.",),),
+            kind="Computed",
+            how=self.how("layer-mass"),
+        )
+        table = Table("To melt, and left behind", heads, tuple(groups))
+        return Part("pots", "The pots, and what they leave", (Passage((table,), (note,)),))
+
+    def leftovers_part(self, found: OrderFigures) -> Part | None:
+        if not found.draws:
+            return None
+        lines: tuple[Words, ...] = tuple(
+            (draw_said(self.units, self.shelf, found, one),) for one in found.draws
+        )
+        lead = Said(("The doses stay as on the cards; what a leftover brings comes on top.",))
+        return Part("leftovers", "From the leftovers", (Passage((lead, Points(lines))),))
+
+    def day_part(self, day: OrderDay) -> Part:
+        if day.sheet is None:
+            said = Said((Span(f"No day sheet: {day.why}.", "mind"),))
+            return Part("day", "By the clock", (Passage((said,)),))
+        groups = tuple(
+            Rows(
+                tuple(
+                    (
+                        Cell((clock_said(step.start_min),), number=True, head=True),
+                        Cell((until_said(step),), number=True),
+                        Cell(_step_said(step)),
+                        Cell((step.round,)),
+                    )
+                    for step in steps
+                ),
+                (f"Day {number}",),
+            )
+            for number, steps in steps_by_day(day).items()
+        )
+        heads = (
+            Head("From", True),
+            Head("To", True),
+            Head("What", wide=True),
+            Head("Of", wide=True),
+        )
+        lead = Said((f"For {hours_said(day.clock)}. What needs no hands is marked.",))
+        blocks: list[Block] = [lead, Table("Step by step", heads, groups)]
+        if day.assumed:
+            blocks.append(Points(tuple((f"Taken: {text}.",) for text in day.assumed)))
+        note = Note(
+            f"{counted(day.days, 'day')}", ((f"{time_said(day)}.",),), "Computed",
+            how=self.how("order"),
+        )  # fmt: skip
+        return Part("day", "By the clock", (Passage(tuple(blocks), (note,)),))
+
+    def cost_part(self, found: OrderFigures) -> Part:
+        rows = [
+            (
+                Cell(self.design(line), head=True),
+                Cell((str(line.bars),), number=True),
+                self._money(cost),
+                self._money(price),
+            )
+            for line, (cost, price) in zip(found.lines, found.cost.lines, strict=True)
+        ]
+        rows.append(
+            (
+                Cell((Span("In all", "strong"),), head=True),
+                Cell((str(found.bars),), number=True),
+                self._money(found.cost.cost),
+                self._money(found.cost.price),
+            )
+        )
+        heads = (Head("Design", wide=True), Head("Bars", True), Head("Cost", True),
+                 Head("Price", True))  # fmt: skip
+        blocks: list[Block] = [Table("By design, and in all", heads, (Rows(tuple(rows)),))]
+        for line in found.lines:
+            sheet = line.figures.cost.value
+            if sheet is not None and sheet.missing:
+                names = listed(list(sheet.missing))
+                blocks.append(Said((f"{line.design.title}: the cost of {names} is not known.",)))
+        note = Note(
+            says=(("At the cards' amounts; leftovers are not taken off.",),),
+            kind="Computed",
+            how=self.how("cost"),
+        )
+        return Part("cost", "Cost and price", (Passage(tuple(blocks), (note,)),))
+
+    def _money(self, amount: Decimal | None) -> Cell:
+        return Cell(NOTHING if amount is None else (self.units.money(amount),), number=True)
