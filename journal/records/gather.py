@@ -11,7 +11,7 @@ from journal.errors import ContentError, Position, Problem, QuantityError
 from journal.quantities.number import quoted
 from journal.records.rows import parse_columns, parse_csv
 from journal.records.source import inside, is_file, keeps_inside, read_text
-from journal.records.typed import nearest
+from journal.records.typed import LONGEST_VALUE, nearest, too_long
 from journal.records.written import Block, Items, Table, Text
 
 T = TypeVar("T")
@@ -50,6 +50,8 @@ class Gather:
         """What ``reader`` makes of a text; None with a problem if it can make nothing of it."""
         try:
             if text and isinstance(text, Text):
+                if len(text) > LONGEST_VALUE:
+                    raise too_long(text)
                 return reader(str(text))
         except QuantityError as error:
             self.problem(text.at, error.what, error.mend)

@@ -154,30 +154,33 @@ def _entry(found: os.DirEntry[str]) -> Entry:
     return Entry(found.name, shown_name(found.name), is_folder, is_link)
 
 
-def _entries(root: Path, folder: str, problems: list[Problem]) -> list[Entry]:
-    """What stands in a folder of the notebook, by name; hidden files are passed over."""
+def _entries(root: Path, folder: str, problems: list[Problem]) -> list[Entry] | None:
+    """What stands in a folder of the notebook, by name; hidden files are passed over.
+
+    None, with a problem, if the folder cannot be read.
+    """
     here = root / folder
     at = Position(folder or root.as_posix())
     if not os.path.lexists(here):
         return []
     if folder and os.path.islink(here) and not keeps_inside(root, folder):
         problems.append(Problem(at, "the folder is a link out of the notebook", "Copy it in."))
-        return []
+        return None
     try:
         with os.scandir(here) as found:
             entries = [_entry(entry) for entry in found if not entry.name.startswith(".")]
     except NotADirectoryError:
         problems.append(Problem(at, "a file stands where a folder belongs", "Move it."))
-        return []
+        return None
     except OSError as error:
         reason = error.strerror or "it cannot be read"
         problems.append(Problem(at, f"the folder cannot be read ({reason})", "Allow reading it."))
-        return []
+        return None
     return sorted(entries)
 
 
 def _strangers(root: Path, problems: list[Problem]) -> None:
-    for entry in _entries(root, "", problems):
+    for entry in _entries(root, "", problems) or ():
         if entry.name == SETTINGS_FILE or entry.name in PARTS:
             continue
         if entry.is_folder or entry.name.endswith((".yaml", ".yml")):
@@ -195,7 +198,10 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
     kinds: dict[str, Mapping[str, ShelfRecord]] = {}
     unread: set[str] = set()
     written: dict[str, Table] = {}
-    for entry in _entries(root, "shelf", problems):
+    entries = _entries(root, "shelf", problems)
+    if entries is None:
+        return Shelf(unread=frozenset(KINDS))
+    for entry in entries:
         kind, _, ending = entry.name.rpartition(".")
         if ending != "yaml" or kind not in KINDS:
             problems.append(
@@ -239,7 +245,7 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
 
 def _folders(root: Path, problems: list[Problem]) -> list[str]:
     found = []
-    for entry in _entries(root, "designs", problems):
+    for entry in _entries(root, "designs", problems) or ():
         path = f"designs/{entry.name}"
         at = Position(f"designs/{entry.shown}")
         if not entry.is_folder and not entry.is_link:
@@ -265,7 +271,7 @@ def _folders(root: Path, problems: list[Problem]) -> list[str]:
 
 def _files(root: Path, folder: str, suffix: str, problems: list[Problem]) -> list[str]:
     found = []
-    for entry in _entries(root, folder, problems):
+    for entry in _entries(root, folder, problems) or ():
         at = Position(f"{folder}/{entry.shown}")
         name = entry.name.removesuffix(suffix)
         if entry.is_folder or name == entry.name:

@@ -33,6 +33,8 @@ class Record(BaseModel):
 Model = TypeVar("Model", bound=Record)
 # Longer words are not compared with known ones.
 LONGEST_WORD = 80
+# Longer values are no quantity; twenty forms would be tried on them before that is said.
+LONGEST_VALUE = 200
 
 
 def fault(what: str, mend: str, written: Any = None) -> PydanticCustomError:
@@ -77,13 +79,21 @@ def scalar(value: Any) -> Text:
     raise fault(f"{what} stands where one value belongs", "Write a single value", value)
 
 
+def too_long(text: str) -> QuantityError:
+    """The error of a text that is too long to be any quantity, and to be looked through."""
+    return QuantityError(f"{quoted(text)} has {len(text)} characters", "Write a short value.")
+
+
 def by(reader: Callable[[str], Any]) -> Callable[[Any], Any]:
     """A validator that reads one text with ``reader``."""
 
     def validate(value: Any) -> Any:
         try:
             # Readers remember texts: only the text, not the file that it stands in.
-            return reader(str(scalar(value)))
+            text = str(scalar(value))
+            if len(text) > LONGEST_VALUE and reader is not _text:
+                raise too_long(text)
+            return reader(text)
         except QuantityError as error:
             raise fault(error.what, error.mend, value) from None
 
