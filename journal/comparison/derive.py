@@ -14,6 +14,7 @@ from journal.comparison.across import Across, across
 from journal.comparison.comparing import Comparison, compare
 from journal.comparison.intervals import Interval, wilson
 from journal.comparison.observed import Bar, Measure, Question, Variant, trials_of
+from journal.errors import QuantityError
 from journal.records.asked import Comparison as AskedComparison
 from journal.records.notebook import Notebook
 from journal.records.settings import Measure as WrittenMeasure
@@ -279,7 +280,10 @@ def _question(settings: Settings, design: Design) -> Question | None:
     asked = design.question
     if asked is None:
         return None
-    measure = settings.all_measures()[asked.by]
+    measure = settings.all_measures().get(asked.by)
+    if measure is None or measure.matters is None or not _names_known(design, asked.compare):
+        # An error of the write-up, told with its place; the measures are looks then.
+        return None
     compare_names, group = asked.compare, ""
     if len(asked.compare) == 1:
         compare_names, group = (), asked.compare[0]
@@ -289,7 +293,10 @@ def _question(settings: Settings, design: Design) -> Question | None:
                 group = name
     matters = None
     if asked.matters is not None:
-        matters = read_measure_difference(asked.matters, measure.kind)
+        try:
+            matters = read_measure_difference(asked.matters, measure.kind)
+        except QuantityError:
+            return None
     return Question(
         by=asked.by,
         asked=asked.asked,
@@ -299,6 +306,14 @@ def _question(settings: Settings, design: Design) -> Question | None:
         group=group,
         matters=matters,
     )
+
+
+def _names_known(design: Design, names: Sequence[str]) -> bool:
+    """Whether a question compares a group of the design, or variants of one group of it."""
+    if len(names) == 1:
+        return names[0] in design.groups
+    groups = design.groups.values() or [tuple(variant.name for variant in design.variants)]
+    return any(all(name in choices for name in names) for choices in groups)
 
 
 def across_results(notebook: Notebook, asked: AskedComparison) -> AcrossResults:

@@ -57,7 +57,8 @@ def failed_page(book: Book, here: Place) -> Page:
             says.append((Span(f"{mended} mended", "mended"),))
         if untested:
             says.append((f"{untested} with a mend still to try",))
-        blocks = [Said((sentence(symptoms[symptom]) + ".",), "soft")] if symptoms[symptom] else []
+        meant = symptoms.get(symptom)
+        blocks = [Said((sentence(meant) + ".",), "soft")] if meant else []
         shown = tuple(told_failure(book, here, design, failure) for design, failure in failures)
         parts.append(
             Part(

@@ -79,9 +79,7 @@ def question_of(book: Book, design: Design) -> Asked | None:
     question = design.question
     if question is None:
         return None
-    names = " or ".join(
-        design.groups[question.compare[0]] if len(question.compare) == 1 else question.compare
-    )
+    names = " or ".join(design.groups.get(question.compare[0], question.compare))
     results = book.compared.designs.get(design.id)
     deciding = [e for e in results.comparisons if e.deciding] if results is not None else []
     progress = next((e.progress for e in deciding if e.progress is not None), None)

@@ -1,0 +1,126 @@
+"""A notebook with mistakes in it is laid out as far as it could be read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import pytest
+from case_notebooks import cases, laid_out
+
+from journal.comparison.derive import compare_designs
+from journal.figures.derive import derive_figures
+from journal.pages.editions import EDITIONS, Edition, for_edition
+from journal.pages.notebook import lay_out, open_book
+from journal.pages.theme import read_theme
+from journal.records.notebook import Notebook, read_notebook
+
+THEME = read_theme()
+
+
+def pages_of(notebook: Notebook, edition: Edition = "studio") -> Mapping[str, str]:
+    """Every page, whatever is wrong in the notebook."""
+    figures = derive_figures(notebook, models=False)
+    cut = for_edition(notebook, edition)
+    book = open_book(cut, figures, compare_designs(cut), THEME, edition, strict=False)
+    return {s.path: s.make().decode() for s in lay_out(book) if s.path.endswith(".html")}
+
+
+@pytest.mark.parametrize("case", [*cases("invalid"), *cases("valid")], ids=lambda case: case.name)
+def test_every_design_that_could_be_read_has_its_page(case: Path, tmp_path: Path) -> None:
+    notebook = laid_out(case, tmp_path / "content")
+    for edition in EDITIONS:
+        pages = pages_of(notebook, edition)
+        for name, design in notebook.designs.items():
+            if edition != "public" or design.state == "keeper":
+                assert f"designs/{name}.html" in pages
+
+
+RECIPE = """---
+title: Sea
+date: 2026-04-18
+state: trial
+mould: tray
+bars: 4
+layers:
+  - name: body
+    base: BASE
+    amount: AMOUNT
+    pour: 50-55 C
+    fragrance: {oil: OIL, dose: DOSE}
+DID---
+"""
+SHELF = {
+    "bases": "plain: {name: Plain, density: 1.04 g/mL}\n",
+    "moulds": ("tray: {name: Tray, cavities: 4, face: 80 x 50 mm, depth: 25 mm, holds: 100 g}\n"),
+    "fragrances": (
+        "rose: {name: Rose, density: 0.9 g/mL, limit: 2 %}\nfig: {name: Fig, density: 0.9 g/mL}\n"
+    ),
+}
+
+
+def page_with(tmp_path: Path, **written: str) -> str:
+    values = {
+        "BASE": "plain",
+        "AMOUNT": "100 g",
+        "OIL": "rose",
+        "DOSE": "1 %",
+        "DID": "",
+        **written,
+    }
+    text = RECIPE
+    for name, value in values.items():
+        text = text.replace(name, value)
+    content = tmp_path / "content"
+    (content / "shelf").mkdir(parents=True)
+    (content / "designs" / "sea").mkdir(parents=True)
+    (content / "journal.yaml").write_text("studio: A room\nunits: metric\n")
+    for kind, shelf in SHELF.items():
+        (content / "shelf" / f"{kind}.yaml").write_text(shelf)
+    (content / "designs" / "sea" / "design.md").write_text(text)
+    html = pages_of(read_notebook(content))["designs/sea.html"]
+    return html.replace("\u00a0", " ")
+
+
+def test_a_recipe_within_its_limits_has_no_marks(tmp_path: Path) -> None:
+    html = page_with(tmp_path)
+    assert 'class="marks"' not in html
+    assert "over its limit" not in html.lower()
+
+
+def test_over_a_limit_is_said_beside_the_amount_and_at_the_head(tmp_path: Path) -> None:
+    html = page_with(tmp_path, DOSE="3 %")
+    assert '<span class="mind">over its limit of 2 %</span>' in html
+    assert 'class="marks"' in html
+    # 12 g of rose in 400 g of base: 2.91 % of the layer
+    assert "&#34;rose&#34; is 2.91 % of the layer" in html.replace("Rose", "rose")
+    assert '<div class="note mind"' in html
+
+
+def test_an_oil_without_a_limit_is_marked(tmp_path: Path) -> None:
+    html = page_with(tmp_path, OIL="fig")
+    assert '<span class="mind">no limit on the shelf</span>' in html
+
+
+@pytest.mark.parametrize(("amount", "proud"), [("104 g", False), ("115 g", True)])
+def test_a_bar_that_stands_too_proud_is_marked(tmp_path: Path, amount: str, proud: bool) -> None:
+    html = page_with(tmp_path, AMOUNT=amount)
+    # 15 % over a cavity of 96 mL is 14.4 mL on 40 cm2: 3.6 mm
+    assert ("more than the 2 mm that are planed off" in html) is proud
+    assert ("To mind" in html) is proud
+
+
+def test_a_design_that_names_what_is_not_on_the_shelf_shows_what_was_written(
+    tmp_path: Path,
+) -> None:
+    html = page_with(tmp_path, BASE="marble")
+    assert "In order" in html
+    assert "Pour the <b>body</b>" in html
+    assert "To weigh" not in html
+    assert "no base &#34;marble&#34; is on the shelf" in html.replace("No base", "no base")
+
+
+def test_a_pour_without_bars_has_its_place(tmp_path: Path) -> None:
+    html = page_with(tmp_path, DID="pours: [{date: 2026-04-18, pour: 1 a}]\n")
+    assert 'id="pour-1-a"' in html
+    assert "No bars are written down" in html
