@@ -1,0 +1,172 @@
+"""``journal check``: what it says, its exit status, and what becomes of a slip in the call."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from case_notebooks import CASES, cases, laid_out
+
+from journal.command_line import main
+
+KEYS = ["kind", "path", "line", "column", "what", "mend"]
+
+
+@pytest.fixture
+def content(tmp_path: Path) -> Path:
+    """A sound notebook."""
+    laid_out(None, tmp_path / "content")
+    return tmp_path / "content"
+
+
+def spoil(content: Path) -> None:
+    """Put an error into the one write-up."""
+    file = content / "designs" / "first-try" / "design.md"
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace("amount: 4 g", "amount: 4 F"), encoding="utf-8")
+
+
+def rise(content: Path) -> None:
+    """Put a warning into the one write-up, beside those that figures give."""
+    file = content / "designs" / "first-try" / "design.md"
+    text = file.read_text(encoding="utf-8")
+    pours = "pours:\n  - {date: 2026-04-18, readings: {body: [[0:00, 150 F], [0:09, 160 F]]}}\n"
+    file.write_text(text.replace("photos:", pours + "photos:"), encoding="utf-8")
+
+
+MESSAGE = (
+    'designs/first-try/design.md:10:41: "4 F" is a temperature; a mass is wanted here.'
+    ' Write a mass, such as "85 g".'
+)
+
+
+def test_a_sound_notebook_is_0(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", "--content", str(content)]) == 0
+    said = capsys.readouterr()
+    assert said.out.startswith("1 design read: 0 errors, ")
+    assert "error" not in said.err
+
+
+def test_an_error_is_1_and_told_with_its_place(
+    content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    spoil(content)
+    assert main(["check", "--content", str(content)]) == 1
+    said = capsys.readouterr()
+    assert MESSAGE in said.err.splitlines()
+    assert said.out.startswith("1 design read: 1 error, ")
+
+
+def test_warnings_alone_are_0(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    rise(content)
+    assert main(["check", "--content", str(content)]) == 0
+    said = capsys.readouterr()
+    line = (
+        'designs/first-try/design.md:13:64: warning: the pot "body" rises to "160 F", and no mark'
+    )
+    assert any(found.startswith(line) for found in said.err.splitlines())
+
+
+def test_json_of_a_sound_notebook(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", "--content", str(content), "--json"]) == 0
+    said = capsys.readouterr()
+    assert all(problem["kind"] == "warning" for problem in json.loads(said.out))
+    assert said.err == ""
+
+
+def test_json_of_mistakes(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    spoil(content)
+    assert main(["check", "--json", "--content", str(content)]) == 1
+    said = capsys.readouterr()
+    found = json.loads(said.out)
+    assert all(list(problem) == KEYS for problem in found)
+    assert {
+        "kind": "error",
+        "path": "designs/first-try/design.md",
+        "line": 10,
+        "column": 41,
+        "what": '"4 F" is a temperature; a mass is wanted here',
+        "mend": 'Write a mass, such as "85 g".',
+    } in found
+    assert said.err == ""
+
+
+@pytest.mark.parametrize("form", [[], ["--json"]])
+def test_mistakes_come_in_the_order_of_files_and_lines(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], form: list[str]
+) -> None:
+    laid_out(CASES / "invalid" / "shelf", tmp_path / "content")
+    assert main(["check", "--content", str(tmp_path / "content"), *form]) == 1
+    said = capsys.readouterr()
+    if form:
+        places = [(p["path"], p["line"], p["column"]) for p in json.loads(said.out)]
+    else:
+        heads = [line.split(": ")[0].split(":") for line in said.err.splitlines() if ":" in line]
+        places = [(path, int(line), int(column)) for path, line, column in heads]
+    assert len(places) > 30
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize("case", cases("invalid"), ids=lambda case: case.stem)
+def test_every_known_mistake_is_told_and_none_is_a_crash(
+    case: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    notebook = laid_out(case, tmp_path / "content")
+    assert main(["check", "--content", str(tmp_path / "content")]) == (1 if notebook.errors else 0)
+    said = capsys.readouterr().err.splitlines()
+    assert set(map(str, notebook.problems)) <= set(said)
+
+
+def test_there_is_no_notebook(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", "--content", str(tmp_path / "none")]) == 1
+    said = capsys.readouterr()
+    assert "there is no notebook here. Begin one with: journal begin " in said.err
+
+
+def test_a_notebook_with_settings_alone_is_sound(
+    content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shutil.rmtree(content / "designs")
+    shutil.rmtree(content / "shelf")
+    assert main(["check", "--content", str(content)]) == 0
+    assert capsys.readouterr().out == "0 designs read: 0 errors, 0 warnings.\n"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["chek"], 'journal: there is no command "chek". Did you mean: journal check'),
+        (["Check"], 'journal: there is no command "Check". Did you mean: journal check'),
+        (["frobnicate"], 'journal: there is no command "frobnicate". See: journal --help'),
+        ([], "journal: no command was given. See: journal --help"),
+        (["check", "--jsn"], "--jsn"),
+        (["check", "--content"], "--content"),
+        (["check", "kelp"], "kelp"),
+        (["--chek"], "--chek"),
+    ],
+)
+def test_a_slip_in_the_call_is_2_with_advice(
+    arguments: list[str], told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(arguments) == 2
+    said = capsys.readouterr()
+    assert told in said.err
+    assert said.err.startswith("journal: ")
+    assert len(said.err.splitlines()) == 1
+    assert said.out == ""
+
+
+def test_at_a_terminal_the_line_is_quoted_and_the_value_underlined(
+    content: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    spoil(content)
+    monkeypatch.setattr("journal.command_line.terminal.in_colour", lambda stream: True)
+    assert main(["check", "--content", str(content)]) == 1
+    lines = capsys.readouterr().err.splitlines()
+    quoted = next(
+        number for number, line in enumerate(lines) if "amount: 4 F" in line and "{" in line
+    )
+    under = lines[quoted + 1]
+    assert lines[quoted][under.index("~") : under.rindex("~") + 1] == "4 F"
