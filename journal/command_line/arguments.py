@@ -14,6 +14,8 @@ from journal.command_line.clock import read_clock, read_hours
 from journal.errors import UsageError
 
 EDITIONS = ("studio", "helpers", "public")
+THEMES = ("paper", "bench")
+LANGUAGES = ("en", "es")
 SIZES = ("4x6in", "a6", "half-letter", "a5")
 
 
@@ -102,6 +104,7 @@ def _parser() -> tuple[_Parser, list[str]]:
     build.add_argument(
         "--bars", type=_bars, metavar="N", help="bars on the cards (each recipe's own)"
     )
+    build.add_argument("--theme", choices=THEMES, help="how it looks (the settings')")
     build.add_argument("--open", action="store_true", help="open it in the browser")
     build.set_defaults(run=_command("build"))
 
@@ -126,6 +129,28 @@ def _parser() -> tuple[_Parser, list[str]]:
     cards.add_argument("--out", type=Path, default=Path("cards"), metavar="DIR",
                        help="folder to make (cards)")  # fmt: skip
     cards.set_defaults(run=_command("cards"))
+
+    measure = with_content(
+        "measure",
+        "measure colours and the width of a bleed in a photo",
+        "Pixels are those of the upright picture, origin top left. Without options, as the"
+        " photo's write-up says.",
+    )
+    measure.add_argument("photo", type=Path, metavar="PHOTO", help="the photo")
+    measure.add_argument("--scale", metavar='"MM mm/px"', help='such as "0.08 mm/px"')
+    measure.add_argument(
+        "--region", action="append", metavar="NAME=x,y,w,h", help="a colour to take; may be repeated"
+    )
+    measure.add_argument("--across", metavar="x1,y1,x2,y2", help="a line from body to detail")
+    measure.add_argument(
+        "--neutral", metavar="x,y,w,h=118", help="a grey of known sRGB level in the picture"
+    )
+    measure.add_argument("--blur", metavar="PX", help="blur of the lens, if known")
+    measure.add_argument(
+        "--card", action="store_true", help="the photo card is in the picture and gives the scale"
+    )
+    measure.add_argument("--json", action="store_true", help="as JSON, for other programs")
+    measure.set_defaults(run=_command("measure_command", "measure"))
 
     order = with_content("order", "plan an order: what to buy, rounds, a day sheet by the clock",
                          "Refuses only for errors in what the order uses.")  # fmt: skip

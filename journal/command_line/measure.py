@@ -1,0 +1,109 @@
+"""``journal measure``: colours and the width of a bleed in one photo."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+from journal.command_line.terminal import say
+from journal.errors import QuantityError, UsageError
+from journal.photos.derive import measure_photo
+from journal.photos.edge import Line
+from journal.photos.light import Box
+from journal.photos.measure import CardInPicture, HandScale, Neutral, measure
+from journal.photos.measurement import Measurement, as_json, in_words
+from journal.photos.source import PhotoProblem
+from journal.quantities import read
+from journal.quantities.show import significant
+from journal.records.notebook import Notebook, read_notebook
+from journal.records.source import inside
+from journal.records.write_up import Photo
+
+
+def measure_command(asked: argparse.Namespace) -> int:
+    """``journal measure PHOTO``: as the options say, else as its write-up says."""
+    by_hand = asked.region or asked.across or asked.scale or asked.neutral or asked.card
+    try:
+        found = _by_options(asked) if by_hand else _as_written(asked)
+    except PhotoProblem as problem:
+        raise UsageError(f"{asked.photo}: {problem.what}", problem.mend) from None
+    if asked.json:
+        say(json.dumps(_rounded(as_json(found)), indent=2, ensure_ascii=False, allow_nan=False))
+    else:
+        say(*(in_words(found) or ("Nothing was asked to be measured: name a --region.",)))
+    return 0
+
+
+def _by_options(asked: argparse.Namespace) -> Measurement:
+    try:
+        scale = HandScale(read.read_mm_per_px(asked.scale)) if asked.scale else None
+        blur = read.read_px(asked.blur) if asked.blur else None
+    except QuantityError as error:
+        raise UsageError(error.what, error.mend) from None
+    neutral = None
+    if asked.neutral:
+        box, _, level = asked.neutral.partition("=")
+        grey = _numbers(level, 1, "--neutral", "x,y,w,h=118")[0]
+        neutral = Neutral(Box(*_numbers(box, 4, "--neutral", "x,y,w,h=118")), grey)
+    across = None
+    if asked.across:
+        across = Line(*_numbers(asked.across, 4, "--across", "x1,y1,x2,y2"))
+    return measure(
+        asked.photo,
+        regions=[_region(text) for text in asked.region or ()],
+        across=across,
+        scale=CardInPicture() if asked.card else scale,
+        neutral=neutral,
+        blur_px=blur,
+    )
+
+
+def _region(text: str) -> tuple[str, Box]:
+    name, _, box = text.partition("=")
+    if not name or not box:
+        raise UsageError(f'"{text}" is no region', "Write --region body=x,y,w,h")
+    return name, Box(*_numbers(box, 4, "--region", "NAME=x,y,w,h"))
+
+
+def _numbers(text: str, count: int, option: str, form: str) -> Sequence[float]:
+    parts = text.split(",")
+    try:
+        numbers = [read.read_number(part.strip()) for part in parts]
+    except QuantityError as error:
+        raise UsageError(f"{option}: {error.what}", f"Write {option} {form}") from None
+    if len(numbers) != count:
+        raise UsageError(f'{option}: "{text}" is not {count} numbers', f"Write {option} {form}")
+    return numbers
+
+
+def _as_written(asked: argparse.Namespace) -> Measurement:
+    """What the photo's own entry in a write-up of the notebook asks for."""
+    notebook = read_notebook(asked.content)
+    photo = _entry(notebook, asked.photo)
+    if photo is None or photo.measure is None:
+        raise UsageError(
+            f"no write-up says what to measure in {asked.photo}",
+            'Name it: --region body=x,y,w,h --scale "0.08 mm/px" --across x1,y1,x2,y2',
+        )
+    return measure_photo(asked.photo, photo)
+
+
+def _entry(notebook: Notebook, file: Path) -> Photo | None:
+    wanted = file.resolve()
+    for design in notebook.designs.values():
+        for photo in design.photos:
+            path = inside(photo.file, design.path.rpartition("/")[0])
+            if path is not None and (notebook.root / path).resolve() == wanted:
+                return photo
+    return None
+
+
+def _rounded(value: object) -> object:
+    """Numbers to 12 significant digits, however deep they stand."""
+    if isinstance(value, dict):
+        return {key: _rounded(entry) for key, entry in value.items()}
+    if isinstance(value, list):
+        return [_rounded(entry) for entry in value]
+    return significant(value) if isinstance(value, float) else value

@@ -1,0 +1,121 @@
+"""What the photos of a notebook show, measured as their write-ups say.
+
+The only module here that knows records.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from journal.errors import Problem
+from journal.photos.edge import Line
+from journal.photos.light import Box
+from journal.photos.measure import CardInPicture, HandScale, Neutral, measure, scale_between
+from journal.photos.measurement import Measurement
+from journal.photos.source import PhotoProblem
+from journal.records.notebook import Notebook
+from journal.records.source import inside, place
+from journal.records.write_up import Design, Photo, PhotoScale
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredPhoto:
+    """One photo of a design and what was measured in it."""
+
+    design: str
+    path: str  # relative to the notebook
+    variant: str | None
+    bar: str | None
+    day: int
+    measurement: Measurement
+
+
+# Measures one photo; a build hands in one that remembers.
+Measurer = Callable[[Path, Photo], Measurement]
+
+
+def measured_photos(
+    notebook: Notebook, measurer: Measurer | None = None
+) -> tuple[tuple[MeasuredPhoto, ...], tuple[Problem, ...]]:
+    """Everything that the write-ups ask to be measured.
+
+    Takes:  notebook  as it was read
+            measurer  measures one photo; ``measure_photo`` by default
+    Gives:  what was measured, and a warning, at the entry's place, for each photo
+            in which what was asked cannot be measured
+    """
+    work = measurer or measure_photo
+    found: list[MeasuredPhoto] = []
+    problems: list[Problem] = []
+    for design in notebook.designs.values():
+        for number, photo in enumerate(design.photos):
+            if photo.measure is None:
+                continue
+            path = inside(photo.file, design.path.rpartition("/")[0])
+            if path is None or not (notebook.root / path).is_file():
+                continue  # told when the notebook was read
+            try:
+                measurement = work(notebook.root / path, photo)
+            except PhotoProblem as problem:
+                at = place(design.written, "photos", number, "measure")
+                problems.append(Problem(at, problem.what, problem.mend, warning=True))
+                continue
+            found.append(
+                MeasuredPhoto(
+                    design.id, path, _variant_of(design, photo), photo.bar, photo.day or 0,
+                    measurement,
+                )
+            )  # fmt: skip
+    return tuple(found), tuple(problems)
+
+
+def _variant_of(design: Design, photo: Photo) -> str | None:
+    if photo.variant is not None:
+        return photo.variant
+    return next((bar.variant for bar in design.bars if bar.bar == photo.bar), None)
+
+
+def measure_photo(file: Path, photo: Photo) -> Measurement:
+    """What one photo shows, as its entry in the write-up says.
+
+    Fails:  PhotoProblem when it cannot be measured
+    """
+    asked = photo.measure
+    assert asked is not None
+    return measure(
+        file,
+        regions=[(name, Box(*box)) for name, box in asked.regions],
+        across=None if asked.across is None else Line(*asked.across),
+        scale=scale_of(photo.scale),
+        neutral=None
+        if asked.neutral is None
+        else Neutral(Box(*asked.neutral.at), asked.neutral.srgb),
+        blur_px=asked.blur,
+    )
+
+
+def scale_of(scale: PhotoScale | None) -> HandScale | CardInPicture | None:
+    """The scale of a photo as its entry gives it."""
+    if scale is None:
+        return None
+    if scale.card:
+        return CardInPicture()
+    if scale.points is not None:
+        (x1, y1), (x2, y2) = scale.points.start, scale.points.to
+        return scale_between((x1, y1), (x2, y2), scale.points.length)
+    return None if scale.mm_per_px is None else HandScale(scale.mm_per_px)
+
+
+def bleed_widths(
+    measured: tuple[MeasuredPhoto, ...],
+) -> Mapping[str, Mapping[str, tuple[tuple[float, float], ...]]]:
+    """Widths of bleeds by design and bar: (day, mm) of each photo that has one."""
+    found: dict[str, dict[str, tuple[tuple[float, float], ...]]] = {}
+    for entry in measured:
+        if entry.bar is not None and entry.measurement.bleed is not None:
+            bars = found.setdefault(entry.design, {})
+            width = (float(entry.day), entry.measurement.bleed.width_mm)
+            bars[entry.bar] = (*bars.get(entry.bar, ()), width)
+    return found
