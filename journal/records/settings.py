@@ -60,6 +60,10 @@ class Measure:
         return units.get(self.kind, "")
 
 
+# The folders of ``themes/``, and the languages that the catalogue of words has.
+THEMES = ("paper", "bench")
+LANGUAGES = ("en", "es")
+
 # What may be measured on every bar?
 BUILT_IN_MEASURES = (
     Measure("lip", "length", "lower",
@@ -201,6 +205,12 @@ class Settings(Record):
     chill_places: AtLeastOne | None = Field(None, description="Bars that fit in the chiller.")
     address: Annotated[str, Written(read_address, "https://example.org/soap/")] | None = Field(
         None, description="Where the public edition will stand."
+    )
+    theme: Annotated[str, Choice(*THEMES)] = Field(
+        "paper", description="How the notebook looks: on paper, or large for the bench."
+    )
+    language: Annotated[str, Choice(*LANGUAGES)] = Field(
+        "en", description="Language of the recipe cards."
     )
     raw_html: YesNo = Field(False, description="Whether HTML in prose is let through, cleaned.")
     sale_day: Count = Field(30, description="Days from the pour to the sale, for net weight.")

@@ -26,11 +26,7 @@ MOST_VARIANTS = 64
 
 def recipe_tree(front: Table) -> Table:
     """The keys of a write-up that make up its recipe."""
-    tree = Table(front.at)
-    for key in RECIPE_KEYS:
-        if key in front:
-            tree.take(key, front)
-    return tree
+    return front.part(RECIPE_KEYS)
 
 
 def laid_over(tree: Table, changes: Table, problems: list[Problem]) -> Table:

@@ -8,7 +8,7 @@ numbers of characters and makes a position of one only when it is.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from journal.errors import ContentError, Position, Problem
@@ -127,13 +127,23 @@ class Table(dict[str, Any]):
         self._keys[key] = at
 
     def take(self, key: str, other: Table) -> None:
-        """Set ``key`` to what it is in ``other``, a table of the same file."""
+        """Set ``key`` to what it is in ``other``."""
         self[key] = other[key]
-        self._keys[key] = other._keys[key]
+        same = self._lines is other._lines
+        self._keys[key] = other._keys[key] if same else other.key_at(key)
 
     def leave(self, key: str) -> None:
         """Take ``key`` away."""
         del self[key], self._keys[key]
+
+    def part(self, keys: Iterable[str]) -> Table:
+        """A table of some of the keys, with the same place."""
+        made = Table.__new__(Table)
+        made._mark, made._lines, made._keys = self._mark, self._lines, {}
+        for key in keys:
+            if key in self:
+                made.take(key, self)
+        return made
 
     def again(self) -> Table:
         """A copy; its values are the same."""
