@@ -4,26 +4,27 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Final
 
 from journal.errors import Problem, UsageError
 from journal.figures.derive import as_written
 from journal.figures.derive_context import Case
-from journal.pages.card_amounts import Batch, PotBase, batch_of, tight
+from journal.pages.card_amounts import MORE_APART, Batch, batch_of, tight
 from journal.pages.card_layout import leaves_of
+from journal.pages.card_numbers import card_numbers
 from journal.pages.card_sheet import ON_SHEET, cut_marks
-from journal.pages.card_steps import Pieces, over_limit, steps_of
+from journal.pages.card_steps import Pieces, steps_of
+from journal.pages.card_weights import weights_of
 from journal.pages.leaf import (
     Blank,
     CardPage,
     CardSize,
     CardWords,
     Leaf,
-    Weight,
     plain_text,
 )
 from journal.pages.parts import Frame, Span, Words
-from journal.quantities.show import show_mass, show_mass_us, show_percent
 from journal.records.notebook import Notebook
 from journal.records.shelf import Piece, Shelf
 from journal.records.typed import nearest
@@ -57,8 +58,7 @@ def cards_of(
         raise UsageError(f"a card for {number} bars", "Ask for 1 bar or more.")
     found: list[Problem] = [] if problems is None else problems
     case = Case(notebook.settings, notebook.shelf, design, chosen, number, found)
-    whole = _whole_leaf(case)
-    return leaves_of(whole, size)
+    return _leaves(case, size)
 
 
 def card_page(
@@ -107,7 +107,7 @@ def _variant(design: Design, name: str | None) -> Variant:
         ) from None
 
 
-def _whole_leaf(case: Case) -> Leaf:
+def _leaves(case: Case, size: CardSize) -> tuple[Leaf, ...]:
     mould = case.shelf.moulds.get(case.recipe.mould or "")
     kept = kept_pieces(case.shelf, case.recipe)
     owned = pieces_owned(kept)
@@ -118,20 +118,27 @@ def _whole_leaf(case: Case) -> Leaf:
     pieces = None
     if case.recipe.mat is not None:
         pieces = Pieces(-(-batch.round_bars // bars_each), owned, kept)
-    return Leaf(
+    whole = Leaf(
         anchor=_anchor(case),
+        card=_anchor(case),
         title=case.design.title,
         sub=_sub(case),
         bars=f"For\u00a0{case.bars}\u00a0{_bars(case.bars)}",
         version=_version(case),
         dated=case.design.date.isoformat(),
         rounds=_rounds(batch, pieces, cavities),
-        weights=_weights(batch),
+        weights=weights_of(batch),
         steps=steps_of(batch, pieces),
         watch=_watch(case),
         cautions=_cautions(case),
         lines=_lines(case),
     )
+    leaves = leaves_of(whole, size)
+    # A step that goes on overleaf cannot be put together again on the page.
+    if sum(len(leaf.steps) + len(leaf.watch) for leaf in leaves) > len(whole.steps + whole.watch):
+        return leaves
+    numbers = card_numbers(batch, whole, size, places, owned)
+    return (replace(leaves[0], numbers=numbers), *leaves[1:])
 
 
 def _version(case: Case) -> str:
@@ -145,8 +152,8 @@ def _version(case: Case) -> str:
     )
     pieces = Pieces(1, None, ()) if case.recipe.mat is not None else None
     parts = [case.design.title, _sub(case), case.design.date.isoformat(), _cautions(case)]
-    for weight in _weights(batch, with_shelf=False):
-        parts.extend((weight.layer, weight.what, weight.mind))
+    for weight in weights_of(batch, with_shelf=False):
+        parts.extend((weight.layer, weight.what, plain_text(weight.mind)))
         parts.extend((plain_text(weight.first), plain_text(weight.second)))
     parts.extend(plain_text(step) for step in steps_of(batch, pieces))
     parts.extend(plain_text(words) for words in _watch(case))
@@ -242,104 +249,9 @@ def _rounds(batch: Batch, pieces: Pieces | None, cavities: int | None) -> CardWo
             words.append(f", all that there are for {cavities} cavities")
         words.append(".")
     # The least that a jug keeps is kept once a round.
-    if batch.apart_g > 1.005 * batch.whole_g:
+    if batch.apart_g > MORE_APART * batch.whole_g:
         words.append(" Melted round by round a little more stays in the jugs.")
     return tuple(words)
-
-
-def _weights(batch: Batch, with_shelf: bool = True) -> tuple[Weight, ...]:
-    rows: list[Weight] = []
-    shelf = batch.case.shelf
-    for place, pot in enumerate(batch.masses.pots):
-        title = _pot_title(pot.name, pot.layers)
-        for number, base in enumerate(batch.pot_bases(place)):
-            first, second = batch.base_said(base, "all")
-            each = [(scope, batch.base_said(base, scope)) for scope in batch.round_scopes]
-            if base.leftover:
-                what = _leftover_what(shelf, base.name)
-            else:
-                what = shelf.bases[base.name].name
-            rows.append(
-                Weight(
-                    what,
-                    first,
-                    second,
-                    title if number == 0 else "",
-                    batch.each_said(each) if each else (),
-                    _leftover_mind(batch, base, with_shelf) if base.leftover else "",
-                )
-            )
-        for name in pot.layers:
-            rows.extend(_stirred_in(batch, name, several=len(pot.layers) > 1))
-    return tuple(rows)
-
-
-def _pot_title(pot: str, layers: tuple[str, ...]) -> str:
-    if len(layers) == 1:
-        return layers[0][:1].upper() + layers[0][1:]
-    return f"{pot[:1].upper()}{pot[1:]} pot"
-
-
-def _leftover_what(shelf: Shelf, name: str) -> str:
-    """A leftover, with what is in it already: no more of it goes in by mistake."""
-    leftover = shelf.leftovers[name]
-    held: list[str] = []
-    if leftover.tinted is not None and leftover.tinted != "no":
-        colour = shelf.colourants.get(leftover.tinted)
-        held.append(f"tinted {colour.name if colour is not None else leftover.tinted}")
-    if leftover.scented is not None:
-        oil = shelf.fragrances.get(leftover.scented.oil)
-        scent = oil.name if oil is not None else leftover.scented.oil
-        held.append(f"{tight(show_percent(leftover.scented.concentration))} {scent} in it")
-    return ", ".join([f"{leftover.name}, leftover", *held])
-
-
-def _leftover_mind(batch: Batch, base: PotBase, with_shelf: bool) -> str:
-    """What to mind of a leftover: scent over its limit, or less of it than is needed."""
-    layers = batch.case.recipe.layers
-    minds = [
-        over_limit(batch, number, place)
-        for number, layer in enumerate(layers)
-        if layer.base.leftover == base.name
-        for place, oil in enumerate(batch.masses.layers[number].fragrances)
-        if oil.from_leftover
-    ]
-    amount = batch.case.shelf.leftovers[base.name].amount
-    if with_shelf and amount is not None and amount < batch.base_g(base, "all"):
-        us, metric = show_mass_us(amount, batch.steps_g), show_mass(amount, batch.steps_g)
-        minds.append(f"only {tight(us if batch.us_first else metric)} there")
-    return ", ".join(dict.fromkeys(filter(None, minds)))
-
-
-def _stirred_in(batch: Batch, name: str, several: bool) -> list[Weight]:
-    rows: list[Weight] = []
-    number = [layer.name for layer in batch.case.recipe.layers].index(name)
-    layer = batch.written(number)
-    into = f", into the {name}" if several else ""
-    for place, colour in enumerate(layer.colours):
-        first, second = batch.colour_said(number, place, "all")
-        by_eye = colour.dose is None
-        each = (
-            ()
-            if by_eye
-            else [(scope, batch.colour_said(number, place, scope)) for scope in batch.round_scopes]
-        )
-        what = batch.case.shelf.colourants[colour.colourant].name
-        rows.append(Weight(what + into, first, second, each=batch.each_said(each) if each else ()))
-    for place, oil in enumerate(layer.fragrance):
-        first, second = batch.oil_said(number, place, "all")
-        each = [(scope, batch.oil_said(number, place, scope)) for scope in batch.round_scopes]
-        what = batch.case.shelf.fragrances[oil.oil].name
-        rows.append(
-            Weight(
-                what + into,
-                first,
-                second,
-                each=batch.each_said(each) if each else (),
-                mind=over_limit(batch, number, place),
-            )
-        )
-    return rows
 
 
 def _watch(case: Case) -> tuple[Words, ...]:

@@ -13,12 +13,15 @@ from journal.figures.derive_layers import (
     RecipeMasses,
     derive_layers,
 )
+from journal.figures.fragrance import within
 from journal.pages.leaf import Amount, CardWords, Scope, Showing, Word
+from journal.quantities.rounding import twelve_digits
 from journal.quantities.show import (
     show_drops,
     show_mass,
     show_mass_us,
     show_number,
+    show_percent,
     show_temperatures_c,
     show_temperatures_f,
     show_volume,
@@ -34,6 +37,10 @@ _WRITTEN_OUT = (("⅛", "1/8"), ("⅜", "3/8"), ("⅝", "5/8"), ("⅞", "7/8"))
 # Spoons are spoken of below a fluid ounce.
 _MOST_TSP = 6.0
 _TSP_STEP = Decimal("0.01")
+# "About" is what a hand on a jug can hit: half a gram below 10 g, 1 g, then 5 g.
+ABOUT_G = ((10.0, 0.5), (500.0, 1.0), (float("inf"), 5.0))
+# What is melted round by round is said to be more from half a per cent on.
+MORE_APART = 1.005
 
 
 def tight(text: str) -> str:
@@ -63,7 +70,16 @@ def shown(value: float, show: Showing, steps_g: Sequence[float]) -> str:
             text = show_volume(value, "down")
         case "drops":
             text = show_drops(value)
+        case _:
+            raise ValueError(show)
     return tight(text)
+
+
+def about(mass_g: float, us_first: bool) -> str:
+    """A mass as a hand on a jug can hit it, in both systems: ``0.5 oz (14 g)``."""
+    steps = [next(step for below, step in ABOUT_G if float(twelve_digits(mass_g)) < below)]
+    us, metric = tight(show_mass_us(mass_g, steps)), tight(show_mass(mass_g, steps))
+    return f"{us} ({metric})" if us_first else f"{metric} ({us})"
 
 
 def show_spoons(volume_ml: float) -> str:
@@ -218,6 +234,41 @@ class Batch:
             if second:
                 found.extend((" (", *second, ")"))
         return tuple(found)
+
+    def poured_said(self, layer: int, what: str) -> Amount:
+        """What goes into a mould or relief at a pour, as a hand on a jug can hit it.
+
+        ``what`` is "stays", "poured" (with what is poured over) or "filled" (poured, over
+        all bars of a round).
+        """
+        mass_g = self.round_masses.layers[layer].stays_g_per_bar
+        if what != "stays":
+            mass_g += self.written(layer).over or 0.0
+        if what == "filled":
+            mass_g = self.round_bars * mass_g
+        return Amount(about(mass_g, self.us_first), f"{what} {layer}", "about", "round")
+
+    def limit_said(self, layer: int, place: int, show: Showing) -> Amount:
+        """What stands beside an oil that is over its limit or has none; else no words."""
+        said = self.over_limit(layer, place)
+        text = f", {said}" if said and show == "and-limit" else said
+        return Amount(text, f"limit {layer} {place}", show, tone="mind")
+
+    def over_limit(self, layer: int, place: int) -> str:
+        """Whether an oil is over its limit, has none, or is too much beside the others."""
+        figures = self.masses.layers[layer]
+        oil = figures.fragrances[place]
+        if oil.limit is None:
+            return "no limit on the shelf: look at its certificate"
+        if oil.within is False:
+            return (
+                f"over its limit: {tight(show_percent(oil.layer_share))} of the layer,"
+                f" {tight(show_percent(oil.limit))} allowed"
+            )
+        if figures.limit_used is not None and not within(figures.limit_used):
+            used = tight(show_percent(figures.limit_used))
+            return f"over the limit with the layer's other scent: {used} of it"
+        return ""
 
     @property
     def round_scopes(self) -> tuple[Scope, ...]:

@@ -15,7 +15,16 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from journal.pages.card_widths import WIDTHS, Face
-from journal.pages.leaf import Amount, Blank, CardSize, CardWords, Fit, Leaf, Weight, Word
+from journal.pages.leaf import (
+    Blank,
+    CardSize,
+    CardWords,
+    Fit,
+    Leaf,
+    Weight,
+    Word,
+    plain_text,
+)
 
 PT_PER_MM: Final = 72 / 25.4
 # Hairlines are one CSS pixel.
@@ -83,8 +92,6 @@ def runs_of(words: Iterable[Word]) -> tuple[Run, ...]:
     for word in words:
         if isinstance(word, str):
             found.append((word, "regular"))
-        elif isinstance(word, Amount):
-            found.append((word.text, "bold" if word.strong else "regular"))
         else:
             found.append((word.text, "bold" if word.tone in ("strong", "mind") else "regular"))
     return tuple(found)
@@ -302,10 +309,10 @@ def _right(weight: Weight, em: float) -> float:
 def _weight(weight: Weight, width: float, em: float) -> float:
     words: list[Run] = []
     if weight.layer:
-        words.append((f"{weight.layer} ", "bold"))
+        words.extend(((weight.layer, "bold"), (" ", "regular")))
     words.append((weight.what, "regular"))
-    if weight.mind:
-        words.append((f" {weight.mind}", "bold"))
+    if plain_text(weight.mind):
+        words.extend(((" ", "regular"), *runs_of(weight.mind)))
     left = 0.3 * em + count_lines(words, width, em) * 1.25 * em
     if weight.each:
         left += count_lines(runs_of(weight.each), width, 0.92 * em) * 1.25 * 0.92 * em

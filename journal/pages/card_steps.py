@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from journal.figures.derive_fill import piece_outline
 from journal.pages.card_amounts import Batch, PotBase, tight, window
-from journal.pages.leaf import CardWords, Word
+from journal.pages.leaf import Amount, CardWords, Word
 from journal.pages.parts import Span
 from journal.quantities.show import (
-    show_mass,
-    show_mass_us,
-    show_percent,
     show_size,
     show_size_us,
     show_temperature_c,
@@ -30,8 +27,6 @@ _PEELS = re.compile(r"\bpeel", re.I)
 _UNMOULDS = re.compile(r"\bunmould", re.I)
 _TIDIES = re.compile(r"\b(pare|paring|trim|tidy|plane|clean the edges|scrape the edges)\b", re.I)
 _CUTS_BARS = re.compile(r"\bcut\b.*\b(into|bars?|slices?)\b", re.I)
-# "About" is what a hand on a jug can hit: half a gram below 10 g, 1 g, then 5 g.
-_ABOUT_G = ((10.0, 0.5), (500.0, 1.0), (float("inf"), 5.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,23 +47,6 @@ def trim_words(trim: Trim | None) -> str:
     if trim.margin_mm is None:
         return "straight, outside the motif"
     return f"straight, {tight(f'{trim.margin_mm:g} mm')} outside the motif"
-
-
-def over_limit(batch: Batch, layer: int, place: int) -> str:
-    """What stands beside an oil that is over its limit, or has none on the shelf; else nothing."""
-    figures = batch.masses.layers[layer]
-    oil = figures.fragrances[place]
-    if oil.limit is None:
-        return "no limit on the shelf: look at its certificate"
-    if oil.within is False:
-        return (
-            f"over its limit: {tight(show_percent(oil.layer_share))} of the layer,"
-            f" {tight(show_percent(oil.limit))} allowed"
-        )
-    if figures.limit_used is not None and figures.limit_used > 1 + 1e-9:
-        used = tight(show_percent(figures.limit_used))
-        return f"over the limit with the layer's other scent: {used} of it"
-    return ""
 
 
 def steps_of(batch: Batch, pieces: Pieces | None) -> tuple[CardWords, ...]:
@@ -177,7 +155,8 @@ def _take_pieces(batch: Batch, pieces: Pieces) -> CardWords:
     named = case.shelf.pieces.get(case.recipe.piece or "")
     kept = named or (pieces.kept[0] if pieces.kept else None)
     outline = piece_outline(case, mat, mould, kept)
-    count = f"{pieces.needed}\u00a0{'piece' if pieces.needed == 1 else 'pieces'}"
+    noun = "piece" if pieces.needed == 1 else "pieces"
+    count = Amount(f"{pieces.needed}\u00a0{noun}", "pieces", "pieces", "round", "strong")
     trim = trim_words(case.recipe.trim)
     size: list[Span | str] = []
     if outline is not None:
@@ -188,14 +167,15 @@ def _take_pieces(batch: Batch, pieces: Pieces) -> CardWords:
     try_one = ". Try one in its cavity: it must lie flat."
     if kept is not None:
         where = [", cut ", *cut] if cut else []
-        return ("Take ", Span(count, "strong"), f" “{kept.name}”", *where, *size, try_one)
+        return ("Take ", count, f" “{kept.name}”", *where, *size, try_one)
     where = [", ", *cut] if cut else []
-    return ("Cut ", Span(count, "strong"), f" from the mat “{mat.name}”", *where, *size, try_one)
+    return ("Cut ", count, f" from the mat “{mat.name}”", *where, *size, try_one)
 
 
 def _place_piece(pieces: Pieces | None) -> CardWords:
-    each = "the piece" if pieces is not None and pieces.needed == 1 else "each piece"
-    return (f"Lay {each} in its cavity, relief up, on a dab of hot base. Press it flat.",)
+    text = "the piece" if pieces is not None and pieces.needed == 1 else "each piece"
+    each = Amount(text, "pieces", "each", "round")
+    return ("Lay ", each, " in its cavity, relief up, on a dab of hot base. Press it flat.")
 
 
 def _melt(batch: Batch, layer: Layer, melted: set[str]) -> list[CardWords]:
@@ -272,11 +252,7 @@ def _scent_steps(batch: Batch, layer: int) -> list[CardWords]:
         words.extend(_strong(first))
         if second:
             words.extend((" (", *second, ")"))
-        words.append(f" {name}")
-        mind = over_limit(batch, layer, place)
-        if mind:
-            words.extend((", ", Span(mind, "mind")))
-        words.append(".")
+        words.extend((f" {name}", batch.limit_said(layer, place, "and-limit"), "."))
         steps.append(tuple(words))
     return steps
 
@@ -291,30 +267,22 @@ def _pour(batch: Batch, number: int, in_relief: bool) -> CardWords:
         words.extend(("At ", Span(shown, "strong"), f" ({other}) pour the {layer.name}"))
     else:
         words.append(f"Pour the {layer.name}")
-    stays_g = batch.round_masses.layers[number].stays_g_per_bar
-    over_g = layer.over or 0.0
-    bars_each = _bars_each(batch)
     if in_relief:
         words.append(", into the relief of each piece")
-        words.append(f": about {_about(batch, stays_g + over_g)}")
-    elif bars_each > 1:
-        words.append(f": about {_about(batch, batch.round_bars * (stays_g + over_g))} in all")
+        words.extend((": about ", batch.poured_said(number, "poured")))
+    elif _bars_each(batch) > 1:
+        words.extend((": about ", batch.poured_said(number, "filled"), " in all"))
     else:
-        words.append(f": about {_about(batch, stays_g + over_g)} a bar")
-    if over_g:
-        words.append(f"; scrape back into the pot until {_about(batch, stays_g)} stays")
+        words.extend((": about ", batch.poured_said(number, "poured"), " a bar"))
+    if layer.over:
+        words.extend(("; scrape back into the pot until ", batch.poured_said(number, "stays")))
+        words.append(" stays")
     words.append(".")
     if layer.spritz == "both":
         words.append(" Spritz again.")
     elif layer.spritz == "after":
         words.append(" Spritz with alcohol.")
     return tuple(words)
-
-
-def _about(batch: Batch, mass_g: float) -> str:
-    steps = [next(step for below, step in _ABOUT_G if mass_g < below)]
-    us, metric = tight(show_mass_us(mass_g, steps)), tight(show_mass(mass_g, steps))
-    return f"{us} ({metric})" if batch.us_first else f"{metric} ({us})"
 
 
 _TEMPERATURE = re.compile(r"(\d\s?)°?\s?([FC])\b(?!.*\d\s?°?\s?[FC]\b)")
@@ -344,7 +312,7 @@ def _strong(words: CardWords) -> CardWords:
         if isinstance(word, str)
         else word
         if isinstance(word, Span)
-        else type(word)(word.text, word.of, word.show, word.scope, True)
+        else replace(word, tone="strong")
         for word in words
     )
 

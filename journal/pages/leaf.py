@@ -6,28 +6,34 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from journal.pages.parts import Frame, Span, Words
+from journal.pages.parts import Frame, Span, Tone, Words
 
 CardSize = Literal["4x6in", "a6", "half-letter", "a5"]
 Scope = Literal["all", "round", "last"]
 Fit = Literal["", "middle", "large"]
-Showing = Literal["g", "us", "oil-g", "ml", "spoons", "oil-ml", "drops"]
+# How a figure is shown: masses and volumes, then what is said of a number of pieces, of an
+# oil beside its limit, of a leftover beside what is there.
+Showing = Literal[
+    "g", "us", "oil-g", "ml", "spoons", "oil-ml", "drops", "about",
+    "pieces", "each", "limit", "and-limit", "left",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """An amount that goes with the number of bars, as it is shown for this number.
+    """What goes with the number of bars, as it is shown for this number.
 
     ``of`` names the figure, ``show`` how it is rounded and written, ``scope``
     whether it is for all bars, for one round, or for the last round: from these the
-    script on the page works it out again for another number of bars.
+    script on the page works it out again for another number of bars. The text may
+    be empty: a warning that only another number of bars calls for.
     """
 
     text: str
     of: str
     show: Showing
     scope: Scope = "all"
-    strong: bool = False
+    tone: Tone = ""
 
 
 Word = Span | str | Amount
@@ -53,7 +59,7 @@ class Weight:
     second: CardWords = ()
     layer: str = ""
     each: CardWords = ()
-    mind: str = ""
+    mind: CardWords = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +77,9 @@ class Leaf:
 
     ``leaf`` is "1 of 2" or nothing; ``lines`` are rows of lines to write on;
     ``dated`` and ``version`` stand in the corner, in the last of these rows if
-    ``beside``. ``fit`` is the type that
-    a large card is set in.
+    ``beside``. ``fit`` is the type that a large card is set in. ``card`` is the same
+    on all leaves of a card; ``numbers``, on the first, is what the script works out
+    another number of bars from.
     """
 
     anchor: str
@@ -90,6 +97,8 @@ class Leaf:
     cautions: str = ""
     lines: tuple[tuple[Blank, ...], ...] = ()
     beside: bool = False
+    card: str = ""
+    numbers: str = ""
 
 
 @dataclass(frozen=True, slots=True)

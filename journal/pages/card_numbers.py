@@ -1,0 +1,162 @@
+"""What the script on a card's page works out another number of bars from.
+
+The script (``rescale.js`` of the theme) does the same sums in the same order as
+``figures.layers`` and ``figures.doses``, rounds as ``quantities.rounding`` does and breaks
+leaves as ``card_layout`` does; a test compares the two for every number of bars. Only
+numbers are handed over: the words stand on the page.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from itertools import pairwise
+from typing import Any, Final
+
+from markupsafe import Markup
+
+from journal.figures.derive_context import Case, middle
+from journal.figures.derive_layers import bases_of
+from journal.figures.fragrance import HEAVIEST_OIL_G_ML
+from journal.pages.card_amounts import ABOUT_G, Batch, tight
+from journal.pages.card_layout import MEASURES, TYPES
+from journal.pages.card_widths import WIDTHS
+from journal.pages.leaf import CardSize, Leaf, plain_text
+from journal.quantities.kinds import Dose
+from journal.quantities.rounding import nice_step, twelve_digits
+from journal.quantities.show import show_mass, show_mass_us
+from journal.quantities.units import G_PER_OZ
+from journal.records.write_up import Layer
+
+# Letters that the script's own words and figures may bring onto a card.
+_SCRIPT_LETTERS: Final = "".join(map(chr, range(32, 127))) + "\u00a0½¼¾×–"
+
+
+def card_numbers(
+    batch: Batch,
+    whole: Leaf,
+    size: CardSize,
+    places: int | None,
+    owned: int | None,
+) -> Markup:
+    """The numbers of a card, as they stand in an attribute between single quotes.
+
+    Takes:  batch   the card's amounts
+            whole   the card as one leaf
+            size    that it is laid out for
+            places  cavities or pieces, the fewer; None where nothing limits a round
+            owned   pieces that there are; None where the shelf does not say
+    Gives:  JSON, safe within an attribute
+    """
+    case = batch.case
+    mould = case.shelf.moulds.get(case.recipe.mould or "")
+    layers = case.recipe.layers
+    measures = MEASURES[size]
+    waste = case.settings.waste
+    found = {
+        "of": case.design.recipe.bars,
+        "us": batch.us_first,
+        "scales": _scales(batch.steps_g),
+        "about": [
+            [below if below < float("inf") else None, *_steps(step)] for below, step in ABOUT_G
+        ],
+        "waste": [waste.share, waste.least],
+        "places": places,
+        "each": (mould.bars_each or 1) if mould is not None else 1,
+        "cavities": mould.cavities if mould is not None else None,
+        "owned": owned,
+        "mat": case.recipe.mat is not None,
+        "pots": [
+            [[layer.name for layer in layers].index(name) for name in pot.layers]
+            for pot in batch.masses.pots
+        ],
+        "there": [_there(batch, layers, pot.layers[0]) for pot in batch.masses.pots],
+        "layers": [_layer(case, layer) for layer in layers],
+        "inner": measures.inner_pt,
+        "deep": measures.deep_pt,
+        "types": TYPES[size],
+        "letters": _letters(whole),
+    }
+    text = json.dumps(found, separators=(",", ":"), ensure_ascii=False)
+    for letter, written in (("&", "&amp;"), ("<", "&lt;"), ("'", "&#39;")):
+        text = text.replace(letter, written)
+    # Whatever could end the attribute is written out above.
+    return Markup(text)
+
+
+def _scales(steps_g: Sequence[float]) -> list[list[Any]]:
+    """Below how many grams each scale is used, with its steps in grams and ounces."""
+    steps = sorted(twelve_digits(step) for step in steps_g)
+    limits: list[float | None] = [float(100 * coarser) for _, coarser in pairwise(steps)]
+    return [
+        [below, *_steps(float(step))] for step, below in zip(steps, [*limits, None], strict=True)
+    ]
+
+
+def _steps(step_g: float) -> tuple[str, str]:
+    return f"{nice_step(step_g):f}", f"{nice_step(step_g / float(G_PER_OZ)):f}"
+
+
+def _there(batch: Batch, layers: Sequence[Layer], name: str) -> list[Any] | None:
+    """Of a pot that is cast from a leftover: how much there is of it, and how that is said."""
+    leftover = next(layer for layer in layers if layer.name == name).base.leftover
+    amount = batch.case.shelf.leftovers[leftover].amount if leftover is not None else None
+    if amount is None:
+        return None
+    show = show_mass_us if batch.us_first else show_mass
+    return [amount, tight(show(amount, batch.steps_g))]
+
+
+def _layer(case: Case, layer: Layer) -> dict[str, Any]:
+    shelf = case.shelf
+    colours = []
+    for colour in layer.colours:
+        density = shelf.colourants[colour.colourant].density
+        one = middle(density) if density else None
+        colours.append(None if colour.dose is None else [*_dose(colour.dose), one])
+    oils = []
+    for oil in layer.fragrance:
+        record = shelf.fragrances[oil.oil]
+        density = record.density
+        heavy = (density[1] if density is not None else None) or HEAVIEST_OIL_G_ML
+        oils.append([*_dose(oil.dose), heavy, record.limit])
+    found: dict[str, Any] = {
+        "g": layer.amount,
+        "over": layer.over or 0.0,
+        "bases": [share for _, share in bases_of(case, layer)],
+        "colours": colours,
+        "oils": oils,
+    }
+    leftover = shelf.leftovers.get(layer.base.leftover or "")
+    if leftover is not None:
+        found["left"] = layer.base.leftover
+        if leftover.scented is not None:
+            limit = shelf.fragrances[leftover.scented.oil].limit
+            found["scent"] = [leftover.scented.concentration, limit]
+    return found
+
+
+def _dose(dose: Dose) -> tuple[str, float, str, float | None]:
+    return dose.kind, dose.value, dose.per, dose.per_g
+
+
+def _letters(whole: Leaf) -> dict[str, dict[int, str]]:
+    """The widths of the letters that may stand on the card: face, width, letters."""
+    used = sorted({*_SCRIPT_LETTERS, *"".join(_texts(whole))})
+    found: dict[str, dict[int, str]] = {}
+    for face, widths in WIDTHS.items():
+        groups = found.setdefault(face, {})
+        for letter in used:
+            if letter in widths:
+                groups[widths[letter]] = groups.get(widths[letter], "") + letter
+    return found
+
+
+def _texts(whole: Leaf) -> Iterable[str]:
+    yield from (whole.title, whole.sub, whole.cautions)
+    for weight in whole.weights:
+        yield from (weight.layer, weight.what, plain_text(weight.second))
+    for words in (*whole.steps, *whole.watch):
+        yield plain_text(words)
+    for row in whole.lines:
+        yield from (blank.label for blank in row)

@@ -1,0 +1,158 @@
+"""The notebook's recipe cards: a page a design with its cards, and the list of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from journal.figures.derive import referenced
+from journal.pages.book import Book
+from journal.pages.card import card_page, cards_of
+from journal.pages.leaf import CardPage, CardSize, Leaf
+from journal.pages.parts import (
+    Block,
+    Entries,
+    Entry,
+    Link,
+    Page,
+    Part,
+    Passage,
+    Said,
+    Words,
+)
+from journal.pages.places import Place, href, span
+from journal.pages.sheet import Sheet
+from journal.pages.summary import by_date, thumbnail
+from journal.pages.uses import things_of
+from journal.pages.words import counted, listed
+from journal.records.write_up import AS_WRITTEN, Design, Variant
+
+# What works out another number of bars on a page of cards, in the order of loading.
+CARD_SCRIPTS = ("amounts.js", "leaves.js", "rescale.js")
+# The size of the cards in a notebook, by the paper that the studio prints on.
+NOTEBOOK_SIZE: dict[str, CardSize] = {"letter": "4x6in", "a4": "a6"}
+
+
+def cards_sheets(book: Book) -> tuple[Sheet, ...]:
+    """A page of cards a design, and the list of them."""
+    sheets = []
+    for design in by_date(book):
+        here = book.places.cards[design.id]
+        if not referenced(book.notebook.shelf, design):
+            continue
+        sheets.append(_cards_sheet(book, here, design))
+    every = book.places.fixed("cards")
+    return (*sheets, book.shown_sheet(every, "page.html", _list(book, every)))
+
+
+def _cards_sheet(book: Book, here: Place, design: Design) -> Sheet:
+    return book.sheet(
+        here,
+        "card.html",
+        lambda: cards_page(book, here, design),
+        book.bars,
+        design.title,
+        design.written,
+        *_shelf(book, design),
+    )
+
+
+def card_variants(design: Design) -> tuple[str | None, ...]:
+    """The variants that have a card: the recipe as written (None), and those that differ."""
+    others = (variant.name for variant in design.variants if _differs(design, variant))
+    return (None, *others)
+
+
+def _differs(design: Design, variant: Variant) -> bool:
+    return variant.name != AS_WRITTEN and variant.recipe != design.recipe
+
+
+def cards_page(book: Book, here: Place, design: Design) -> CardPage:
+    """All cards of a design, each leaf its own page on paper."""
+    size = NOTEBOOK_SIZE[book.settings.paper]
+    leaves: list[Leaf] = []
+    for variant in card_variants(design):
+        leaves.extend(cards_of(book.notebook, design, variant, book.bars, size))
+    return card_page(
+        book.frame(here, CARD_SCRIPTS),
+        leaves,
+        size,
+        title=design.title,
+        lead=_lead(book, here, design),
+    )
+
+
+def _lead(book: Book, here: Place, design: Design) -> Words:
+    back = span(here, book.places.designs[design.id], "the design's page")
+    names = [name for name in card_variants(design) if name is not None]
+    words: Words = ("The recipe to pour from, leaf by leaf; what is known of it stands on ", back)
+    if names:
+        cards = "card is" if len(names) == 1 else "cards are"
+        words = (*words, f". After the recipe as written, the {cards} that of {listed(names)}")
+    return (*words, ".")
+
+
+def _shelf(book: Book, design: Design) -> Iterator[object]:
+    """Everything of the shelf that may stand on the design's cards."""
+    shelf = book.notebook.shelf
+    named = dict.fromkeys(things_of(design))
+    for kind, name in list(named):
+        leftover = shelf.leftovers.get(name) if kind == "leftovers" else None
+        if leftover is None:
+            continue
+        if leftover.base is not None:
+            named.update(dict.fromkeys(("bases", base) for base, _ in leftover.base.shares))
+        if leftover.tinted not in (None, "no"):
+            named["colourants", str(leftover.tinted)] = None
+        if leftover.scented is not None:
+            named["fragrances", leftover.scented.oil] = None
+    for kind, name in named:
+        yield kind, name, shelf.of_kind(kind).get(name)
+    mats = {name for kind, name in named if kind == "mats"}
+    # A piece that is not named may be cast on all the same.
+    yield from (entry for entry in shelf.pieces.items() if entry[1].mat in mats)
+
+
+def _list(book: Book, here: Place) -> Page:
+    """Every design's cards by its state, the latest first."""
+    parts: list[Part] = []
+    for state, head in (("keeper", "Keepers"), ("trial", "Trials"), ("set aside", "Set aside")):
+        entries = tuple(_entry(book, here, one) for one in by_date(book) if one.state == state)
+        if entries:
+            anchor = state.replace(" ", "-")
+            parts.append(Part(anchor, head, (Passage((Entries(entries),)),)))
+    safety = span(here, book.places.fixed("safety"), "what can hurt at the bench")
+    blocks: tuple[Block, ...] = (
+        Said(
+            (
+                "The number of bars at the head of a card can be written over. From the command"
+                " line journal cards makes them for other sizes of paper, several to a sheet,"
+                " or straight into a PDF. Before anybody pours: ",
+                safety,
+                ".",
+            )
+        ),
+    )
+    parts.append(Part("print", "To print", (Passage(blocks),)))
+    return Page(
+        book.frame(here),
+        here.title,
+        tuple(parts),
+        lead=("One leaf, or a few, that lead a helper to the same bar.",),
+        folio=here.folio,
+        about="Recipe cards, a page a design.",
+    )
+
+
+def _entry(book: Book, here: Place, design: Design) -> Entry:
+    mould = book.notebook.shelf.moulds.get(design.recipe.mould or "")
+    said = [counted(book.bars or design.recipe.bars, "bar")]
+    if mould is not None:
+        said.append(mould.name)
+    names = [name for name in card_variants(design) if name is not None]
+    also = (f"Also {listed(names)}.",) if names else ()
+    return Entry(
+        title=Link(design.title, href(here, book.places.cards[design.id])),
+        says=also,
+        end=(", ".join(said),),
+        picture=thumbnail(book, here, design),
+    )
