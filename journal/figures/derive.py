@@ -107,22 +107,63 @@ class Figures:
     problems: tuple[Problem, ...]
 
 
+# A design's figures, with the problems that were found on the way.
+Derived = tuple[DesignFigures, tuple[Problem, ...]]
+
 # What stands for the bond model where only problems are looked for.
 NOT_MODELLED: Figure[BondFigures] = Figure("bond", None, "estimate", "bond")
 
 
-def derive_figures(notebook: Notebook, *, models: bool = True) -> Figures:
+# Widths of bleeds measured in photos, by design and bar: (day, mm).
+PhotoWidths = Mapping[str, Mapping[str, tuple[tuple[float, float], ...]]]
+NO_PHOTO_WIDTHS: PhotoWidths = {}
+NO_PHOTO_WIDTHS_OF_BARS: Mapping[str, tuple[tuple[float, float], ...]] = {}
+
+
+def derive_figures(
+    notebook: Notebook,
+    *,
+    models: bool = True,
+    photo_widths: PhotoWidths = NO_PHOTO_WIDTHS,
+    known: Mapping[str, Derived] | None = None,
+) -> Figures:
     """Figures of every design of the notebook that could be read.
 
     ``models`` False leaves the bond model out: it finds no problems and takes longest.
+    ``known`` are designs that were derived before from the same records and widths.
     """
     problems: list[Problem] = []
-    designs = {
-        name: derive_design(notebook.settings, notebook.shelf, design, problems, models=models)
-        for name, design in notebook.designs.items()
-        if referenced(notebook.shelf, design)
-    }
+    designs: dict[str, DesignFigures] = {}
+    for name, design in notebook.designs.items():
+        if not referenced(notebook.shelf, design):
+            continue
+        if known is not None and name in known:
+            designs[name], own = known[name]
+        else:
+            widths = photo_widths.get(name, {})
+            designs[name], own = derived(notebook, design, models=models, photo_widths=widths)
+        problems.extend(own)
     return Figures(designs, tuple(sorted(set(problems))))
+
+
+def derived(
+    notebook: Notebook,
+    design: Design,
+    *,
+    models: bool = True,
+    photo_widths: Mapping[str, tuple[tuple[float, float], ...]] = NO_PHOTO_WIDTHS_OF_BARS,
+) -> Derived:
+    """One design's figures, and the problems that they find."""
+    problems: list[Problem] = []
+    found = derive_design(
+        notebook.settings,
+        notebook.shelf,
+        design,
+        problems,
+        models=models,
+        photo_widths=photo_widths,
+    )
+    return found, tuple(problems)
 
 
 def referenced(shelf: Shelf, design: Design) -> bool:
@@ -156,6 +197,7 @@ def derive_design(
     problems: list[Problem],
     *,
     models: bool = True,
+    photo_widths: Mapping[str, tuple[tuple[float, float], ...]] = NO_PHOTO_WIDTHS_OF_BARS,
 ) -> DesignFigures:
     """All figures of one design; problems that they find are added to ``problems``."""
     recipe = derive_recipe(
@@ -174,7 +216,7 @@ def derive_design(
         recipe,
         variants,
         derive_cooling(settings, design, recipe.masses),
-        derive_bleed(design, {}),
+        derive_bleed(design, photo_widths),
         derive_left_of_pours(settings, design),
     )
 

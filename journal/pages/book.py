@@ -27,6 +27,7 @@ from journal.pages.sheet import Sheet, digest
 from journal.pages.theme import Theme, themes_folder
 from journal.pages.uses import Uses
 from journal.pages.words import Units
+from journal.photos.derive import MeasuredPhoto
 from journal.records.notebook import Notebook
 from journal.records.settings import Settings
 
@@ -36,10 +37,10 @@ class Book:
     """One notebook as it is laid out.
 
     ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no
-    more; ``rates`` are how fast the studio's pots cooled, in all designs. ``bars``
-    is a batch for the cards; None leaves each recipe its own. ``ground`` is the
-    digest of what every page depends on: the program, the theme, the settings, the
-    edition.
+    more; ``measured`` is what photos show; ``rates`` are how fast the studio's pots
+    cooled, in all designs. ``bars`` is a batch for the cards; None leaves each
+    recipe its own. ``ground`` is the digest of what every page depends on: the
+    program, the theme, the settings, the edition.
     """
 
     notebook: Notebook
@@ -54,6 +55,7 @@ class Book:
     rates: tuple[PotRate, ...]
     bars: int | None
     ground: str
+    measured: tuple[MeasuredPhoto, ...] = ()
 
     @property
     def settings(self) -> Settings:

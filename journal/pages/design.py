@@ -23,6 +23,7 @@ from journal.pages.design_variants import variants_part
 from journal.pages.on_design import OnDesign, joined
 from journal.pages.parts import Link, Page, Part, Span, Words
 from journal.pages.places import Place, href, titles_key
+from journal.pages.seen_colours import measured_part
 from journal.pages.sheet import Sheet
 from journal.pages.uses import things_of
 from journal.pages.words import counted, said_date, sentence
@@ -84,6 +85,7 @@ def _parts(on: OnDesign) -> Iterator[Part]:
         failed_part,
         prose_part,
         photos_part,
+        measured_part,
         cost_part,
         label_part,
         cut_part,

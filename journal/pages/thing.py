@@ -32,6 +32,7 @@ from journal.pages.parts import (
     Words,
 )
 from journal.pages.places import Place, href, pour_anchor, span
+from journal.pages.seen_colours import swatches_part
 from journal.pages.sheet import Sheet
 from journal.pages.thing_facts import facts_of, named_thing
 from journal.pages.words import (
@@ -140,6 +141,8 @@ def _parts(on: OnThing) -> Iterator[Part | None]:
     yield _limit_part(on)
     yield _outcome_part(on)
     yield _colour_part(on)
+    if on.kind == "colourants":
+        yield swatches_part(on.book, on.name, on.how("colour"))
     yield _made_with(on)
     yield _failed_with(on)
 

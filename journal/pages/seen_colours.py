@@ -1,0 +1,231 @@
+"""Colours and edges as photos show them: swatches, how far apart they are, over time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from journal.figures.colour import Triple, ciede2000, difference_words, shift_words
+from journal.pages.book import Book
+from journal.pages.on_design import OnDesign
+from journal.pages.parts import (
+    Block,
+    Cell,
+    Colours,
+    Head,
+    Note,
+    Part,
+    Passage,
+    Rows,
+    Table,
+    Words,
+)
+from journal.pages.words import NO_BREAK, counted, said_date, sentence, short_date
+from journal.photos.derive import MeasuredPhoto
+from journal.photos.measurement import MeasuredRegion
+from journal.quantities.show import show_length, show_number
+from journal.records.write_up import Design
+
+TENTH = Decimal("0.1")
+HUNDREDTH = Decimal("0.01")
+# What the colours were set right by, as it is said.
+CORRECTED = {
+    "card": "set right by the photo card",
+    "neutral": "set right by a grey in the picture",
+    "none": "uncorrected: no card and no grey in the picture",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Swatch:
+    """One region's colour on one day, and what it is of."""
+
+    name: str
+    day: int
+    seen_on: date | None
+    region: MeasuredRegion
+    corrected: str
+    design: str
+
+
+def hex_of(srgb: Triple) -> str:
+    """A colour as pages write it."""
+    return "#" + "".join(f"{max(0, min(255, round(code))):02x}" for code in srgb)
+
+
+def lab_said(lab: Triple) -> str:
+    """``L* 62.0, a* −3.1, b* −10.4``."""
+    names = ("L*", "a*", "b*")
+    return ", ".join(
+        f"{name}{NO_BREAK}{show_number(value, TENTH)}"
+        for name, value in zip(names, lab, strict=True)
+    )
+
+
+def difference_said(one: Triple, other: Triple) -> str:
+    """How far two colours are apart: ``hardly to be seen (0.9)``."""
+    apart = ciede2000(one, other)
+    return f"{difference_words(apart)} ({show_number(apart, TENTH)})"
+
+
+def measured_part(on: OnDesign) -> Part | None:
+    """What was measured in the design's photos: colours, their differences, edges."""
+    photos = [photo for photo in on.book.measured if photo.design == on.design.id]
+    if not photos:
+        return None
+    swatches = sorted(
+        (swatch for photo in photos for swatch in _swatches(on.design, photo)),
+        key=lambda swatch: (swatch.region.region, swatch.name, swatch.day),
+    )
+    passages: list[Passage] = []
+    by_region: dict[str, list[Swatch]] = {}
+    for swatch in swatches:
+        by_region.setdefault(swatch.region.region, []).append(swatch)
+    for region, found in by_region.items():
+        blocks: list[Block] = [colours_of(f"Colours of {region}", found), _table(region, found)]
+        says = tuple((line,) for line in _differences(found))
+        note = Note("", says, "Measured", how=on.how("colour"))
+        passages.append(Passage(tuple(blocks), (note,)))
+    edges = [photo for photo in photos if photo.measurement.bleed is not None]
+    if edges:
+        passages.append(Passage((_edges(edges),), (Note(kind="Measured", how=on.how("edge")),)))
+    return Part("measured", "Measured in photos", tuple(passages)) if passages else None
+
+
+def _swatches(design: Design, photo: MeasuredPhoto) -> Iterable[Swatch]:
+    name = photo.bar or photo.variant or "the design"
+    poured = next(
+        (pour.date for pour in design.pours for bar in pour.bars if bar.bar == photo.bar), None
+    )
+    seen_on = poured + timedelta(days=photo.day) if poured is not None else None
+    for region in photo.measurement.regions:
+        yield Swatch(name, photo.day, seen_on, region, photo.measurement.corrected, design.id)
+
+
+def colours_of(title: str, swatches: Sequence[Swatch]) -> Colours:
+    """Patches in a row."""
+    return Colours(
+        title,
+        tuple(
+            (hex_of(swatch.region.srgb), swatch.region.words, f"{swatch.name}, day {swatch.day}")
+            for swatch in swatches
+        ),
+    )
+
+
+def _table(region: str, swatches: Sequence[Swatch]) -> Table:
+    rows = []
+    for swatch in swatches:
+        within = swatch.region.within
+        sure = "" if within is None else f"true within {show_number(within, TENTH)} CIEDE2000"
+        rows.append(
+            (
+                Cell((swatch.name,), f"day {swatch.day}", head=True),
+                Cell((swatch.region.words,), CORRECTED[swatch.corrected]),
+                Cell((lab_said(swatch.region.lab),), sure),
+            )
+        )
+    return Table(
+        f"{sentence(region)}: CIE Lab for D65",
+        (Head("Bar"), Head("Colour", wide=True), Head("Lab")),
+        (Rows(tuple(rows)),),
+    )
+
+
+def _differences(swatches: Sequence[Swatch]) -> Iterable[str]:
+    """Day 0 against later of a bar, and the first bars of the variants against each other."""
+    by_name: dict[str, list[Swatch]] = {}
+    for swatch in swatches:
+        by_name.setdefault(swatch.name, []).append(swatch)
+    for name, found in by_name.items():
+        first, last = found[0], found[-1]
+        if last.day > first.day:
+            apart = difference_said(first.region.lab, last.region.lab)
+            moved = shift_words(first.region.lab, last.region.lab)
+            yield f"{name}, day {first.day} to {last.day}: {moved}; {apart}."
+    firsts = [found[0] for found in by_name.values()]
+    for number, one in enumerate(firsts):
+        for other in firsts[number + 1 :]:
+            apart = difference_said(one.region.lab, other.region.lab)
+            yield f"{one.name} against {other.name}: {apart}."
+
+
+def _edges(photos: Sequence[MeasuredPhoto]) -> Table:
+    rows = []
+    for photo in photos:
+        bleed = photo.measurement.bleed
+        assert bleed is not None
+        low = show_length(bleed.low_mm, HUNDREDTH).removesuffix(" mm")
+        rows.append(
+            (
+                Cell((photo.bar or photo.variant or "–",), f"day {photo.day}", head=True),
+                Cell((show_length(bleed.width_mm, HUNDREDTH),), number=True),
+                Cell((f"{low} to {show_length(bleed.high_mm, HUNDREDTH)}",), number=True),
+            )
+        )
+    return Table(
+        "Width of the edge between body and detail, 10 to 90 %",
+        (Head("Bar"), Head("Width", True), Head("95 %", True)),
+        (Rows(tuple(rows)),),
+    )
+
+
+def colourant_swatches(book: Book, colourant: str) -> tuple[tuple[str, list[Swatch]], ...]:
+    """Every measured swatch of a colourant by the base that it is in, the oldest first.
+
+    A region counts for a layer that has its name; a layer of several colourants for
+    none of them.
+    """
+    found: dict[str, list[Swatch]] = {}
+    for photo in book.measured:
+        design = book.notebook.designs.get(photo.design)
+        if design is None:
+            continue
+        recipe = design.recipe if photo.variant is None else design.variant(photo.variant).recipe
+        layers = {layer.name: layer for layer in recipe.layers}
+        for swatch in _swatches(design, photo):
+            layer = layers.get(swatch.region.region)
+            if layer is None or [c.colourant for c in layer.colours] != [colourant]:
+                continue
+            base = " and ".join(name for name, _ in layer.base.shares) or str(layer.base.leftover)
+            found.setdefault(base, []).append(swatch)
+    for swatches in found.values():
+        swatches.sort(key=lambda swatch: (swatch.seen_on or date.min, swatch.day, swatch.name))
+    return tuple(sorted(found.items()))
+
+
+def swatches_part(book: Book, colourant: str, how: str) -> Part | None:
+    """A colourant's measured swatches over bases and years, against the first recorded."""
+    by_base = colourant_swatches(book, colourant)
+    if not by_base:
+        return None
+    passages = []
+    for base, swatches in by_base:
+        first = swatches[0]
+        rows = []
+        for swatch in swatches:
+            when = short_date(swatch.seen_on) if swatch.seen_on is not None else "–"
+            apart: Words = ("the first recorded",)
+            if swatch is not first:
+                apart = (difference_said(first.region.lab, swatch.region.lab),)
+            title = book.places.designs[swatch.design].title
+            rows.append(
+                (
+                    Cell((title,), f"{swatch.name}, day {swatch.day}", head=True),
+                    Cell((when,)),
+                    Cell((swatch.region.words,), lab_said(swatch.region.lab)),
+                    Cell(apart),
+                )
+            )
+        since = f", since {said_date(first.seen_on)}" if first.seen_on is not None else ""
+        table = Table(
+            f"In {base}: {counted(len(swatches), 'swatch', 'swatches')}{since}",
+            (Head("Design", wide=True), Head("Seen"), Head("Colour"), Head("Against the first")),
+            (Rows(tuple(rows)),),
+            wide=True,
+        )
+        note = Note(kind="Measured", how=how)
+        passages.append(Passage((colours_of(f"Swatches in {base}", swatches), table), (note,)))
+    return Part("swatches", "Measured swatches", tuple(passages))
