@@ -19,6 +19,7 @@ from journal.pages.editions import Edition, figures_for
 from journal.pages.failed import failed_sheets
 from journal.pages.front import front_sheets
 from journal.pages.how import how_sheets
+from journal.pages.index import index_sheets
 from journal.pages.orders import order_sheets
 from journal.pages.photos import photo_sheets, ready_photos
 from journal.pages.places import places_of
@@ -88,6 +89,7 @@ def lay_out(book: Book) -> tuple[Sheet, ...]:
         *order_sheets(book),
         *how_sheets(book),
         *safety_sheets(book),
+        *index_sheets(book),
     )
     return (
         *pages,

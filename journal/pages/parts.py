@@ -372,6 +372,7 @@ class IndexTerm:
 
     name: str
     places: tuple[Words, ...]
+    href: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,7 +33,7 @@ class Theme:
     """A theme read from disk, ready to set pages.
 
     ``files`` are what a page needs beside it, by path from the notebook's root:
-    the stylesheet, the fonts, and the fonts' licences.
+    the stylesheet, the scripts, the fonts, and the fonts' licences.
     """
 
     environment: Environment
@@ -99,6 +99,7 @@ def read_theme(name: str = "paper", content: Path | None = None) -> Theme:
     if own is not None and (own / OWN_COLOURS).is_file():
         style += b"\n/* The notebook's own colours. */\n" + (own / OWN_COLOURS).read_bytes()
     files = [(STYLESHEET, style)]
+    files += [(path.name, path.read_bytes()) for path in sorted(folder.glob("*.js"))]
     for path in sorted((folder / "fonts").iterdir()):
         files.append((f"fonts/{path.name}", path.read_bytes()))
     return Theme(environment, tuple(files), own)

@@ -1,0 +1,94 @@
+"""The index at the back of the book: printed terms, and the data that it is narrowed by."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+
+from journal.pages.book import Book
+from journal.pages.index_data import (
+    PART_SIZE,
+    all_script,
+    data_path,
+    part_script,
+    words_name,
+    words_script,
+)
+from journal.pages.index_terms import TermRow, index_letters, term_rows
+from journal.pages.index_texts import Found, design_finds, other_finds, thing_finds
+from journal.pages.parts import IndexPage
+from journal.pages.places import Place
+from journal.pages.sheet import Sheet, digest
+
+SCRIPT = "narrow.js"
+
+
+def index_sheets(book: Book) -> tuple[Sheet, ...]:
+    """The page of the index, and the scripts that it is narrowed by."""
+    here = book.places.fixed("terms")
+    rows = term_rows(book)
+    page = book.sheet(here, "terms.html", lambda: index_page(book, here, rows), rows)
+    return (page, *data_sheets(book))
+
+
+def index_page(book: Book, here: Place, rows: Sequence[TermRow]) -> IndexPage:
+    """The printed index: every term, and the pages that it stands on."""
+    return IndexPage(
+        book.frame(here, (SCRIPT,)),
+        here.title,
+        (),
+        lead=(
+            "What is on the shelf, what failed, subjects, years and titles, with the pages that"
+            " they stand on. A letter before a number is a page of the shelf.",
+        ),
+        folio=here.folio,
+        about="Terms and the pages that they stand on.",
+        head="A to Z",
+        letters=index_letters(here, rows),
+    )
+
+
+def data_sheets(book: Book) -> Iterator[Sheet]:
+    """The scripts of the narrowing; a page that changes changes its own and that of its part."""
+    kinds = (
+        ("designs", tuple(design_finds(book))),
+        ("shelf", tuple(thing_finds(book))),
+        ("others", tuple(other_finds(book))),
+    )
+    names: list[str] = []
+    for kind, every in kinds:
+        for number, start in enumerate(range(0, len(every), PART_SIZE), start=1):
+            found = every[start : start + PART_SIZE]
+            name = f"{kind}-{number}"
+            names.append(name)
+            keys = [digest(*_told(entry)) for entry in found]
+            yield _data_sheet(book, name, keys, part_script, found)
+            kept: dict[str, list[int]] = {}
+            for place, entry in enumerate(found):
+                kept.setdefault(words_name(name, entry), []).append(place)
+            for words, places in kept.items():
+                yield _data_sheet(
+                    book,
+                    words,
+                    [keys[place] for place in places],
+                    words_script,
+                    [found[place] for place in places],
+                )
+    path = data_path("all")
+    yield Sheet(path, digest(book.ground, path, *names), lambda: all_script(names))
+
+
+def _data_sheet(
+    book: Book,
+    name: str,
+    keys: Sequence[str],
+    script: Callable[[str, Sequence[Found]], bytes],
+    found: Sequence[Found],
+) -> Sheet:
+    path = data_path(name)
+    return Sheet(path, digest(book.ground, path, *keys), lambda: script(name, found))
+
+
+def _told(found: Found) -> Iterator[str]:
+    yield from (found.href, found.title, found.number, found.kind, found.when)
+    for text in found.texts:
+        yield from text

@@ -1,0 +1,183 @@
+"""The terms of the printed index, and the pages that they stand on.
+
+Materials, symptoms, subjects, years, titles and methods are terms. Single words of the
+prose are not: they are for the narrowing, which knows them all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+from journal.pages.book import Book
+from journal.pages.design_notes import failed_anchor
+from journal.pages.failed import failures_by_symptom, symptom_anchor
+from journal.pages.index_texts import one_line, trims_of
+from journal.pages.index_words import folded
+from journal.pages.methods import GROUPS
+from journal.pages.parts import IndexLetter, IndexTerm, Span
+from journal.pages.places import Place, href
+from journal.pages.weeks import monday_of
+from journal.pages.words import sentence
+from journal.records.shelf import ONE
+from journal.records.write_up import Design
+
+# A term with a page of its own, which lists every design, names no more of them than these.
+MOST_NAMED = 12
+# Words that a title is not looked up by.
+ARTICLES = ("the ", "a ", "an ")
+FIGURES = "0–9"
+
+Ref = tuple[str, str, str]  # path, anchor, page number
+
+
+@dataclass(frozen=True, slots=True)
+class TermRow:
+    """One term: its own page, and others that it stands on.
+
+    ``all_there`` says that its own page lists the others too.
+    """
+
+    name: str
+    own: Ref | None = None
+    others: tuple[Ref, ...] = ()
+    all_there: bool = False
+
+
+@dataclass(slots=True)
+class _Standing:
+    """Terms in the making: what stands where, in order of the pages' numbers."""
+
+    rows: dict[str, list[Ref]] = field(default_factory=dict)
+
+    def put(self, name: str, place: Place, anchor: str = "") -> None:
+        refs = self.rows.setdefault(name, [])
+        if not refs or refs[-1][0] != place.path:
+            refs.append((place.path, anchor, place.folio))
+
+
+def term_rows(book: Book) -> tuple[TermRow, ...]:
+    """Every term of the index, in the order of the alphabet."""
+    rows = [
+        *_things(book),
+        *_symptoms(book),
+        *_subjects_and_trims(book),
+        *_years(book),
+        *_titles(book),
+        *_methods(book),
+    ]
+    return tuple(sorted(rows, key=lambda row: (sorted_by(row.name), row.name, row.own or ())))
+
+
+def sorted_by(name: str) -> str:
+    """What a term is put in order by: small letters, without an article before it."""
+    key = folded(name)
+    for article in ARTICLES:
+        if key.startswith(article):
+            return key.removeprefix(article)
+    return key
+
+
+def _ref(place: Place, anchor: str = "") -> Ref:
+    return place.path, anchor, place.folio
+
+
+def _designs(book: Book) -> Iterator[tuple[Design, Place]]:
+    for name, place in book.places.designs.items():
+        yield book.notebook.designs[name], place
+
+
+def _things(book: Book) -> Iterator[TermRow]:
+    for (kind, name), place in book.places.things.items():
+        used = book.uses.by_thing.get((kind, name), ())
+        others = tuple(_ref(book.places.designs[design]) for design in used)
+        yield TermRow(f"{one_line(place.title)} ({ONE[kind]})", _ref(place), others, True)
+
+
+def _symptoms(book: Book) -> Iterator[TermRow]:
+    failed, standing = book.places.fixed("failed"), _Standing()
+    for design, place in _designs(book):
+        seen: set[str] = set()
+        for number, failure in enumerate(design.failed, start=1):
+            if failure.what not in seen:
+                standing.put(failure.what, place, failed_anchor(number))
+                seen.add(failure.what)
+    for symptom in failures_by_symptom(book):
+        own = _ref(failed, symptom_anchor(symptom))
+        yield TermRow(f"{symptom} (what failed)", own, tuple(standing.rows[symptom]), True)
+
+
+def _subjects_and_trims(book: Book) -> Iterator[TermRow]:
+    standing = _Standing()
+    for design, place in _designs(book):
+        for subject in design.subjects:
+            standing.put(one_line(subject), place)
+        for kind in trims_of(design):
+            standing.put(f"{kind} trim", place)
+    for name, refs in standing.rows.items():
+        yield TermRow(name, None, tuple(refs))
+
+
+def _years(book: Book) -> Iterator[TermRow]:
+    weeks, standing = book.places.fixed("weeks"), _Standing()
+    on_weeks: set[int] = set()
+    for design, place in _designs(book):
+        on_weeks.update(monday_of(pour.date).year for pour in design.pours)
+        for year in sorted({design.date.year, *(pour.date.year for pour in design.pours)}):
+            standing.put(str(year), place)
+    for name, refs in standing.rows.items():
+        own = _ref(weeks, f"y{name}") if int(name) in on_weeks else None
+        yield TermRow(name, own, tuple(refs))
+
+
+def _titles(book: Book) -> Iterator[TermRow]:
+    for place in (*book.places.designs.values(), *book.places.compared.values()):
+        yield TermRow(one_line(place.title), _ref(place))
+
+
+def _methods(book: Book) -> Iterator[TermRow]:
+    how = book.places.fixed("how")
+    for _, methods in GROUPS:
+        for method in methods:
+            yield TermRow(method.name, _ref(how, method.anchor))
+
+
+def index_letters(here: Place, rows: Iterable[TermRow]) -> tuple[IndexLetter, ...]:
+    """Terms by the letter that they begin with.
+
+    Takes:  here  the page of the index
+            rows  in the order of the alphabet
+    """
+    letters: dict[str, list[IndexTerm]] = {}
+    for row in rows:
+        letters.setdefault(_letter(row.name), []).append(_term(here, row))
+    return tuple(
+        IndexLetter(name, "l-figures" if name == FIGURES else f"l-{number}", tuple(terms))
+        for number, (name, terms) in enumerate(letters.items(), start=1)
+    )
+
+
+def _letter(name: str) -> str:
+    first = next((sign for sign in sorted_by(name) if sign.isalnum()), "")
+    return FIGURES if first.isdigit() or not first else first.upper()
+
+
+def _term(here: Place, row: TermRow) -> IndexTerm:
+    to = "" if row.own is None else _address(here, row.own)
+    name = sentence(row.name)
+    words: list[Span | str] = []
+    if row.own is not None:
+        words.append(Span(row.own[2], href=to))
+    others = row.others
+    if row.all_there and len(others) > MOST_NAMED:
+        words.append(f", {len(others)} designs, the latest ")
+        others = others[-MOST_NAMED:]
+    elif row.own is not None and others:
+        words.append(", in ")
+    for number, ref in enumerate(others):
+        words += [", "] * bool(number) + [Span(ref[2], href=_address(here, ref))]
+    return IndexTerm(name, (tuple(words),), to)
+
+
+def _address(here: Place, ref: Ref) -> str:
+    return href(here, Place(ref[0], ""), ref[1])

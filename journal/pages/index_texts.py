@@ -1,0 +1,191 @@
+"""What the index finds pages by: their own words, with the place on the page where they stand."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from journal.pages.book import Book
+from journal.pages.design_notes import failed_anchor
+from journal.pages.failed import failures_by_symptom, symptom_anchor
+from journal.pages.methods import GROUPS
+from journal.pages.parts import Words
+from journal.pages.places import Place, pour_anchor
+from journal.pages.safety import ALCOHOL, BLADES, HEAT, LAW, SKIN
+from journal.pages.thing_facts import facts_of
+from journal.pages.uses import things_of
+from journal.pages.words import NO_BREAK, listed, said_date, sentence
+from journal.records.shelf import ONE
+from journal.records.write_up import Design, Pour
+
+_FENCE = re.compile(r"^ {0,3}(```|~~~).*$", re.MULTILINE)
+_LINK = re.compile(r"!?\[([^\]\n]*)\](?:\([^()\s]*(?:\s+\"[^\"\n]*\")?\)|\[[^\]\n]*\])")
+_REFERENCE = re.compile(r"^ {0,3}\[[^\]\n]+\]:.*$", re.MULTILINE)
+_HEAD_OF_LINE = re.compile(r"^[ \t]*(?:#{1,6}|>|[-*+]|\d{1,9}[.)])(?=\s)", re.MULTILINE)
+_RULES = re.compile(r"^[\s|:=-]+$", re.MULTILINE)
+_SIGNS = re.compile(r"[*`|\\]|(?<!\w)_|_(?!\w)|\[\^?|\]")
+_BLANKS = re.compile(rf"[\s{NO_BREAK}]+")
+
+# What kind of page is it?
+METHOD: Final = "How a figure is made"
+SYMPTOM: Final = "What failed"
+QUESTION: Final = "Question across designs"
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A page, or a part of one, as it is found.
+
+    ``texts`` are the words that it is found by, each with its anchor on the page;
+    "" is the page's head. ``when`` is a month, for what has a date. ``own_words`` says
+    that the words are many, and kept by themselves.
+    """
+
+    href: str
+    title: str
+    number: str
+    kind: str
+    when: str
+    texts: tuple[tuple[str, str], ...]
+    own_words: bool = False
+
+
+def design_finds(book: Book) -> Iterator[Found]:
+    """Every design, in the order of their numbers."""
+    for name, place in book.places.designs.items():
+        design = book.notebook.designs[name]
+        yield Found(
+            place.path,
+            one_line(design.title),
+            place.folio,
+            f"Design, {design.state}",
+            said_date(design.date).partition(NO_BREAK)[2],
+            tuple(_told(_design_texts(book, design))),
+            own_words=True,
+        )
+
+
+def thing_finds(book: Book) -> Iterator[Found]:
+    """Everything on the shelf, kind by kind."""
+    for (kind, name), place in book.places.things.items():
+        record = book.notebook.shelf.of_kind(kind)[name]
+        facts = (f"{fact}: {_plain(words)}" for fact, words in facts_of(book, place, record))
+        text = f"{name}. {'. '.join(facts)}" if name.replace("-", " ") != record.name.lower() else (
+            ". ".join(facts)
+        )  # fmt: skip
+        yield Found(
+            place.path, one_line(record.name), place.folio, sentence(ONE[kind]), "",
+            tuple(_told([("", text)])),
+        )  # fmt: skip
+
+
+def other_finds(book: Book) -> Iterator[Found]:
+    """Questions across designs, symptoms, methods, cautions."""
+    for name, place in book.places.compared.items():
+        asked = book.notebook.comparisons[name]
+        texts = [
+            ("", f"By {listed(asked.asked.by)}, between {asked.asked.between}."),
+            ("notes", plain_prose(asked.body)),
+        ]
+        if asked.asked.private is not None:
+            texts.append(("", asked.asked.private))
+        yield Found(
+            place.path, one_line(place.title), place.folio, QUESTION, "", tuple(_told(texts))
+        )
+    failed, symptoms = book.places.fixed("failed"), book.settings.all_symptoms()
+    for symptom in failures_by_symptom(book):
+        yield _part(failed, symptom_anchor(symptom), sentence(symptom), SYMPTOM, symptoms[symptom])
+    how = book.places.fixed("how")
+    for _, methods in GROUPS:
+        for method in methods:
+            facts = ". ".join(f"{name}: {says}" for name, says in method.facts)
+            yield _part(how, method.anchor, method.name, METHOD, f"{method.says} {facts}")
+    safety = book.places.fixed("safety")
+    for anchor, title, says in (
+        ("heat", "Hot base", HEAT),
+        ("alcohol", "Alcohol mist", ALCOHOL),
+        ("blades", "Blades", BLADES),
+        ("skin", "On the skin", SKIN),
+        ("law", "What the law asks", (LAW,)),
+    ):
+        yield _part(safety, anchor, title, "Caution", " ".join(says))
+
+
+def _part(page: Place, anchor: str, title: str, kind: str, text: str) -> Found:
+    found = tuple(_told([("", text)]))
+    return Found(f"{page.path}#{anchor}", title, page.folio, kind, "", found)
+
+
+def _told(texts: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+    """Texts on one line each, those that say nothing left out."""
+    for anchor, text in texts:
+        line = one_line(text)
+        if line:
+            yield anchor, line
+
+
+def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
+    yield "", design.summary
+    yield "", f"{sentence(listed(design.subjects))}." if design.subjects else ""
+    made_with = [
+        book.notebook.shelf.of_kind(kind)[name].name
+        for kind, name in dict.fromkeys(things_of(design))
+        if name in book.notebook.shelf.of_kind(kind)
+    ]
+    trims = [f"{kind} trim" for kind in trims_of(design)]
+    yield "", f"{'; '.join([*made_with, *trims])}." if made_with or trims else ""
+    yield "order", "; ".join(_steps(design))
+    names = [variant.name for variant in design.variants] if len(design.variants) > 1 else []
+    asked = f" Asked by {design.question.by}." if design.question is not None else ""
+    yield "variants", f"Variants {listed(names)}.{asked}" if names else ""
+    for pour in design.pours:
+        yield pour_anchor(pour.label), _pour_text(pour)
+    for number, failure in enumerate(design.failed, start=1):
+        said = (sentence(failure.what) + ".", failure.saw, failure.why, failure.mend)
+        yield failed_anchor(number), " ".join(str(part) for part in said if part)
+    yield "notes", plain_prose(design.body)
+    yield "photos", " ".join(str(photo.alt) for photo in design.photos)
+    private = [design.private, *(pour.private for pour in design.pours)]
+    yield "private", " ".join(str(text) for text in private if text)
+
+
+def trims_of(design: Design) -> tuple[str, ...]:
+    """How the pieces of a design are cut: close, straight, or both."""
+    recipes = (design.recipe, *(variant.recipe for variant in design.variants))
+    kinds = (recipe.trim.kind for recipe in recipes if recipe.trim is not None)
+    return tuple(dict.fromkeys(kinds))
+
+
+def _steps(design: Design) -> Iterator[str]:
+    for layer in design.recipe.layers:
+        yield layer.name if layer.pot is None else f"{layer.name}, pot {layer.pot}"
+        yield from (str(step) for step in layer.then)
+        yield from (f"aim for {colour.aim}" for colour in layer.colours if colour.aim)
+
+
+def _pour_text(pour: Pour) -> str:
+    notes = [bar.note for bar in pour.bars if bar.note]
+    notes += [reading.did for reading in pour.readings if " " in reading.did]
+    poured = f"Pour {pour.label} on {said_date(pour.date)}."
+    return f"{poured} {'; '.join(notes)}" if notes else poured
+
+
+def _plain(words: Words) -> str:
+    return "".join(word if isinstance(word, str) else word.text for word in words)
+
+
+def plain_prose(text: str) -> str:
+    """The words of a Markdown text; its signs and the addresses of its links are left out."""
+    if not text.strip():
+        return ""
+    text = _REFERENCE.sub("", _FENCE.sub("", text))
+    for _ in range(2):  # a picture may stand in a link
+        text = _LINK.sub(r"\1", text)
+    return _SIGNS.sub("", _RULES.sub("", _HEAD_OF_LINE.sub("", text)))
+
+
+def one_line(text: str) -> str:
+    """``text`` with every blank and line break one plain space."""
+    return _BLANKS.sub(" ", text).strip()
