@@ -160,9 +160,8 @@ def _take_pieces(batch: Batch, pieces: Pieces) -> CardWords:
     trim = trim_words(case.recipe.trim)
     size: list[Span | str] = []
     if outline is not None:
-        us, metric = tight(show_size_us(*outline)), tight(show_size(*outline))
-        first, second = (us, metric) if batch.us_first else (metric, us)
-        size = [f", {first} ({second})"]
+        # Metric first in either system: the trade cuts in millimetres.
+        size = [f", {tight(show_size(*outline))} ({tight(show_size_us(*outline))})"]
     cut: list[Span | str] = [Span(trim, "strong")] if trim else []
     try_one = ". Try one in its cavity: it must lie flat."
     if kept is not None:

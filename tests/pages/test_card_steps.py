@@ -21,7 +21,7 @@ def steps(root: Path, front: str, bars: int | None = None) -> list[str]:
 def test_a_detail_and_a_body_step_by_step(tmp_path: Path) -> None:
     assert steps(tmp_path, TWO_LAYERS, 4) == [
         "Take 4 pieces “Frond straight”, cut straight, 3 mm outside the motif,"
-        " 2.6 × 1.81 in (66 × 46 mm). Try one in its cavity: it must lie flat.",
+        " 66 × 46 mm (2.6 × 1.81 in). Try one in its cavity: it must lie flat.",
         "Melt the detail: 2.26 oz (64 g) White base. Never above 190 °F (88 °C).",
         "At 165–176 °F (74–80 °C) pour the detail, into the relief of each piece:"
         " about 0.5 oz (14 g); scrape back into the pot until 0.22 oz (6 g) stays."
