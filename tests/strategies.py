@@ -55,6 +55,15 @@ class _Writer(yaml.CSafeDumper):
         return True
 
 
+class Lines(str):
+    """A text that is written as a block of lines, as a text table has to be."""
+
+
+_Writer.add_representer(
+    Lines, lambda writer, text: writer.represent_scalar("tag:yaml.org,2002:str", text, style="|")
+)
+
+
 def as_yaml(data: Data, flow: bool | None = False) -> str:
     """A YAML text of the data; ``flow`` None mixes blocks with braces, as makers do."""
     text: str = yaml.dump(
@@ -222,6 +231,8 @@ settings = fields(
         "chill_at": temperatures,
         "chill_places": at_least_one,
         "address": some(["https://example.org", "http://example.org/soap/"]),
+        "theme": some(["paper", "bench"]),
+        "language": some(["en", "es"]),
         "raw_html": yes_no,
         "sale_day": counts,
         "label_step": some(["1 g", "0.1 oz"]),
@@ -445,7 +456,7 @@ def _readings(draw: Draw, pots: Sequence[str]) -> Data:
         for minute in minutes:
             cells = [draw(st.just("-") | st.integers(30, 90).map(lambda t: f"{t} C")) for _ in pots]
             lines.append("  ".join([f"0:{minute:02}", *cells, draw(marks)]))
-        return "\n".join(lines) + "\n"
+        return Lines("\n".join(lines) + "\n")
     form = draw(some(["0:{:02}", "14:{:02}", "2:{:02} pm", "{} min"]))
     made: dict[str, Data] = {}
     for pot in draw(st.lists(some(pots), max_size=2, unique=True)):

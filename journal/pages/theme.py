@@ -1,7 +1,8 @@
 """The look of the notebook: its templates, its one stylesheet, its fonts.
 
-The only module that reads ``themes/``. A notebook may put a template of the same
-name into ``content/theme/``, which then stands in for the theme's own, and a
+The only module that reads ``themes/``. One theme, ``paper``, is whole; another holds
+only what it does otherwise, and shares the rest. A notebook may put a template of the
+same name into ``content/theme/``, which then stands in for the theme's own, and a
 ``colours.css`` there is added to the end of the stylesheet.
 """
 
@@ -22,8 +23,11 @@ from jinja2 import (
 
 from journal.errors import ContentError, Position, Problem
 
+# The theme that holds everything; what another does not hold is taken from it.
+WHOLE: Final = "paper"
 STYLESHEET: Final = "look.css"
 CARD_STYLES: Final = "card.css"
+OTHERWISE: Final = "otherwise.css"
 OWN_FOLDER: Final = "theme"
 OWN_COLOURS: Final = "colours.css"
 
@@ -68,7 +72,12 @@ def themes_folder() -> Path:
     return inside if inside.is_dir() else package.parent / "themes"
 
 
-def read_theme(name: str = "paper", content: Path | None = None) -> Theme:
+def theme_names() -> tuple[str, ...]:
+    """The themes that there are."""
+    return tuple(sorted(path.name for path in themes_folder().iterdir() if path.is_dir()))
+
+
+def read_theme(name: str = WHOLE, content: Path | None = None) -> Theme:
     """Read a theme and what the notebook at ``content`` puts in its place.
 
     Takes:  name     a folder in ``themes/``
@@ -77,12 +86,14 @@ def read_theme(name: str = "paper", content: Path | None = None) -> Theme:
             every text that is not marked as HTML
     Fails:  FileNotFoundError if there is no such theme
     """
-    folder = themes_folder() / name
+    whole, folder = themes_folder() / WHOLE, themes_folder() / name
     if not folder.is_dir():
         raise FileNotFoundError(folder)
     own = content / OWN_FOLDER if content is not None else None
     own = own if own is not None and own.is_dir() else None
-    places = [folder / "templates"] if own is None else [own, folder / "templates"]
+    # What stands in one of these is looked for there first.
+    folders = tuple(dict.fromkeys((folder, whole)))
+    places = [*([own] if own is not None else []), *(place / "templates" for place in folders)]
     # autoescape: a title with "<" in it is a title; StrictUndefined: a misspelt
     # name is an error and not an empty space on a card.
     environment = Environment(
@@ -94,15 +105,31 @@ def read_theme(name: str = "paper", content: Path | None = None) -> Theme:
         keep_trailing_newline=True,
         auto_reload=False,
     )
-    # One file for the browser: a card may be printed from any page.
-    style = (folder / STYLESHEET).read_bytes() + (folder / CARD_STYLES).read_bytes()
+    files = {STYLESHEET: _style(folders, own)}
+    for place in reversed(folders):
+        for path in sorted(place.glob("*.js")):
+            files[path.name] = path.read_bytes()
+        for path in sorted((place / "fonts").glob("*")):
+            files[f"fonts/{path.name}"] = path.read_bytes()
+    return Theme(environment, tuple(files.items()), own)
+
+
+def _style(folders: tuple[Path, ...], own: Path | None) -> bytes:
+    """The one stylesheet: one file for the browser, since a card may be printed from any page."""
+    parts = [_first(folders, STYLESHEET), _first(folders, CARD_STYLES)]
+    otherwise = folders[0] / OTHERWISE
+    if otherwise.is_file():
+        parts.append(otherwise.read_bytes())
     if own is not None and (own / OWN_COLOURS).is_file():
-        style += b"\n/* The notebook's own colours. */\n" + (own / OWN_COLOURS).read_bytes()
-    files = [(STYLESHEET, style)]
-    files += [(path.name, path.read_bytes()) for path in sorted(folder.glob("*.js"))]
-    for path in sorted((folder / "fonts").iterdir()):
-        files.append((f"fonts/{path.name}", path.read_bytes()))
-    return Theme(environment, tuple(files), own)
+        parts.append(
+            b"\n/* The notebook's own colours. */\n" + (own / OWN_COLOURS).read_bytes()
+        )
+    return b"".join(parts)
+
+
+def _first(folders: tuple[Path, ...], name: str) -> bytes:
+    """A file of the theme, or of the theme that it shares with."""
+    return next(folder / name for folder in folders if (folder / name).is_file()).read_bytes()
 
 
 def _own_place(error: TemplateError, own: Path | None) -> Position | None:

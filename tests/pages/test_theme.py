@@ -1,17 +1,22 @@
 from __future__ import annotations
 
 import re
+import shutil
 from pathlib import Path
 
 import pytest
 from jinja2 import TemplateSyntaxError, UndefinedError, nodes
 
+from journal.command_line import arguments
 from journal.errors import ContentError
+from journal.pages import theme as theme_module
 from journal.pages.parts import Frame, Link, Page, Part, Passage, Said
-from journal.pages.theme import read_theme, themes_folder
+from journal.pages.theme import Theme, read_theme, theme_names, themes_folder
+from journal.records.settings import THEMES
 
-TEMPLATES = sorted((themes_folder() / "paper" / "templates").glob("*.html"))
+TEMPLATES = sorted(themes_folder().glob("*/templates/*.html"))
 STYLE = (themes_folder() / "paper" / "look.css").read_text("utf-8")
+BENCH = (themes_folder() / "bench" / "otherwise.css").read_text("utf-8")
 
 FRAME = Frame("A studio", "", (Link("Latest", "index.html", here=True),))
 PAGE = Page(
@@ -53,12 +58,13 @@ def test_a_name_that_does_not_exist_is_an_error() -> None:
         environment.from_string("{{ page.titel }}").render(page=PAGE)
 
 
-def test_a_notebook_puts_one_template_and_its_colours_in_place(tmp_path: Path) -> None:
+@pytest.mark.parametrize("name", THEMES)
+def test_a_notebook_puts_one_template_and_its_colours_in_place(tmp_path: Path, name: str) -> None:
     own = tmp_path / "theme"
     own.mkdir()
     (own / "safety.html").write_text('{% extends "page.html" %}{% block parts %}ours{% endblock %}')
     (own / "colours.css").write_text(":root { --ink: #111 }")
-    theme = read_theme(content=tmp_path)
+    theme = read_theme(name, tmp_path)
     assert "ours" in theme.set_page("safety.html", PAGE)
     assert "ours" not in theme.set_page("page.html", PAGE)
     assert dict(theme.files)["look.css"].endswith(b":root { --ink: #111 }")
@@ -85,6 +91,51 @@ def test_a_fault_in_the_programs_own_template_passes_through(tmp_path: Path) -> 
         theme.environment.from_string("{% if %}")
     with pytest.raises(UndefinedError):
         theme.set_page("page.html", object())
+
+
+def test_the_settings_and_the_command_know_every_theme() -> None:
+    assert set(THEMES) == set(arguments.THEMES) == set(theme_names())
+
+
+def _files(theme: Theme) -> dict[str, bytes]:
+    return dict(theme.files)
+
+
+def test_another_theme_shares_what_it_does_not_hold() -> None:
+    paper, bench = read_theme(), read_theme("bench")
+    names = bench.environment.list_templates(extensions=["html"])
+    assert names == paper.environment.list_templates(extensions=["html"])
+    assert set(_files(bench)) == set(_files(paper))
+    assert _files(bench)["look.css"] == _files(paper)["look.css"] + BENCH.encode()
+
+
+def test_another_theme_copies_nothing() -> None:
+    whole = {path.read_bytes() for path in (themes_folder() / "paper").rglob("*") if path.is_file()}
+    for name in theme_names():
+        if name != "paper":
+            own = [path for path in (themes_folder() / name).rglob("*") if path.is_file()]
+            assert own
+            assert not [path for path in own if path.read_bytes() in whole]
+
+
+def test_a_theme_may_put_a_template_a_script_and_a_font_in_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree(themes_folder() / "paper", tmp_path / "paper")
+    vellum = tmp_path / "vellum"
+    (vellum / "templates").mkdir(parents=True)
+    (vellum / "fonts").mkdir()
+    (vellum / "templates" / "safety.html").write_text("vellum {{ page.title }}")
+    (vellum / "narrow.js").write_text("'use strict'")
+    (vellum / "fonts" / "quill.woff2").write_bytes(b"quill")
+    monkeypatch.setattr(theme_module, "themes_folder", lambda: tmp_path)
+    theme = read_theme("vellum")
+    assert theme.set_page("safety.html", PAGE) == "vellum Salt &amp; &lt;sand&gt;"
+    assert "<h1>" in theme.set_page("page.html", PAGE)
+    assert _files(theme)["narrow.js"] == b"'use strict'"
+    assert _files(theme)["fonts/quill.woff2"] == b"quill"
+    assert _files(theme)["look.css"] == _files(read_theme())["look.css"]
+    assert list(_files(theme)).count("narrow.js") == 1
 
 
 def test_no_theme_of_that_name() -> None:
@@ -114,14 +165,21 @@ def test_sizes_of_paper_are_measured() -> None:
         assert re.fullmatch(r"[\d.]+(mm|in) [\d.]+(mm|in)", size.strip()), size
 
 
-def test_dark_inks_stay_off_paper() -> None:
-    dark = re.findall(r"@media ([^{]*prefers-color-scheme: dark[^{]*)", STYLE)
+@pytest.mark.parametrize("style", [STYLE, BENCH], ids=["paper", "bench"])
+def test_dark_inks_stay_off_paper(style: str) -> None:
+    dark = re.findall(r"@media ([^{]*prefers-color-scheme: dark[^{]*)", style)
     assert dark
     assert all(query.startswith("screen and") for query in dark)
 
 
-def _inks(night: bool) -> dict[str, str]:
-    blocks = re.findall(r":root \{([^}]*)\}", STYLE)
+def test_the_bench_is_for_screens_alone() -> None:
+    # What is printed is the same in every theme: cards are counted out to the letter.
+    outside = re.sub(r"@media screen[^{]*\{(?:[^{}]*\{[^{}]*\}|[^{}])*\}", "", BENCH)
+    assert not re.sub(r"/\*.*?\*/", "", outside, flags=re.S).strip()
+
+
+def _inks(night: bool, style: str = STYLE) -> dict[str, str]:
+    blocks = re.findall(r":root \{([^}]*)\}", style)
     return dict(re.findall(r"--(\w+): (#[0-9a-f]{6})", blocks[1 if night else 0]))
 
 
@@ -144,6 +202,15 @@ def test_every_ink_can_be_read_on_its_ground(ink: str, ground: str, night: bool)
     inks = _inks(night)
     # WCAG 2.2, success criterion 1.4.3, level AA.
     assert _contrast(inks[ink], inks[ground]) >= 4.5
+
+
+@pytest.mark.parametrize("night", [False, True], ids=["day", "night"])
+@pytest.mark.parametrize("ground", ["paper", "band"])
+@pytest.mark.parametrize("ink", ["ink", "soft", "madder", "kelp"])
+def test_every_ink_of_the_bench_can_be_read_from_afar(ink: str, ground: str, night: bool) -> None:
+    inks = _inks(night, BENCH)
+    # WCAG 2.2, success criterion 1.4.6, level AAA.
+    assert _contrast(inks[ink], inks[ground]) >= 7
 
 
 def test_contrast_as_published() -> None:
