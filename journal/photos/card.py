@@ -242,16 +242,18 @@ def card_svg(tints: Sequence[Tint] = (), *, stand_mm: float = 0.0) -> str:
 def _words(tints: Sequence[Tint]) -> list[tuple[float, float, str]]:
     """What is written on the card, and where; clear of every place that is measured."""
     words = [
-        (16.5, 9.0, "Print at 100 %. If the ruler is not"),
-        (16.5, 12.2, "100 mm long, measure it and say so."),
-        (73.0, 9.0, "Stand it level with the face, beside"),
-        (73.0, 12.2, "the bar and in the same light."),
+        (16.5, 8.0, "Print at 100 %. If the ruler is"),
+        (16.5, 10.6, "not 100 mm long, measure it and"),
+        (16.5, 13.2, "say so."),
+        (73.0, 8.0, "Stand it level with the face,"),
+        (73.0, 10.6, "beside the bar and in the"),
+        (73.0, 13.2, "same light."),
     ]
-    names = [f"{n + 1} {tint.name[:18]}" for n, tint in enumerate(tints)]
-    for row, pair in enumerate((names[:2], names[2:])):
-        words.append((73.0, 36.0 + 3.2 * row, ", ".join(pair)))
-    words += [(STRIP_X_MM + mm - 0.6, 31.6, str(mm)) for mm in range(0, 101, 20)]
-    return [entry for entry in words if entry[2]]
+    words += [
+        (73.0, 34.2 + 2.4 * row, f"{row + 1} {tint.name[:28]}") for row, tint in enumerate(tints)
+    ]
+    words += [(STRIP_X_MM + mm, 31.6, str(mm)) for mm in range(0, 81, 20)]
+    return words
 
 
 def _mm(length: float) -> str:
@@ -272,16 +274,20 @@ def card_raster(tints: Sequence[Tint] = (), *, pixels_per_mm: float = 10.0) -> N
     width, height = round(WIDTH_MM * pixels_per_mm), round(HEIGHT_MM * pixels_per_mm)
     light = np.ones((height, width, 3))
     for patch in patches(tints):
-        across = _cover(patch.x, patch.width, width, pixels_per_mm)
-        down = _cover(patch.y, patch.height, height, pixels_per_mm)
+        columns, across = _cover(patch.x, patch.width, width, pixels_per_mm)
+        rows, down = _cover(patch.y, patch.height, height, pixels_per_mm)
         share = (down[:, None] * across[None, :])[..., None]
-        light += share * (light_of_codes()[list(patch.srgb)] - light)
+        place = light[rows, columns]
+        place += share * (light_of_codes()[list(patch.srgb)] - place)
     return codes_of_light(light)
 
 
-def _cover(start_mm: float, length_mm: float, count: int, scale: float) -> NDArray[np.float64]:
-    """How much of each of a row of pixels a length covers, 0 to 1."""
-    edges = np.arange(count + 1)
-    inside = np.clip(edges, start_mm * scale, (start_mm + length_mm) * scale)
+def _cover(
+    start_mm: float, length_mm: float, count: int, scale: float
+) -> tuple[slice, NDArray[np.float64]]:
+    """Which of a row of pixels a length touches, and how much of each it covers, 0 to 1."""
+    start, end = start_mm * scale, (start_mm + length_mm) * scale
+    first, last = max(0, math.floor(start)), min(count, math.ceil(end))
+    inside = np.clip(np.arange(first, last + 1), start, end)
     cover: NDArray[np.float64] = np.diff(inside).astype(np.float64)
-    return cover
+    return slice(first, last), cover

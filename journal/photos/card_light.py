@@ -14,6 +14,7 @@ from journal.photos.source import PhotoProblem
 
 _TOO_LIGHT = 0.94  # of light: code 248
 _TOO_DARK = 0.12  # of light on the paper: code 97
+_STRAY = 0.35  # of their light that the greys may stray from an even correction
 
 RAMP_RIM = 2.0  # mm of each grey step that its neighbours may have bled into
 
@@ -82,8 +83,6 @@ def light_on(picture: Picture, plane: Plane, middle: tuple[float, float]) -> Car
     Gives:  CardLight
     Fails:  PhotoProblem if the card is clipped, too dark, shaded or covered
     """
-    from scipy.optimize import least_squares
-
     known, seen, places = [], [], []
     for patch in (*paper_patches(), *grey_steps()):
         rim = RAMP_RIM if patch.srgb[0] < 255 else 0.0
@@ -112,41 +111,52 @@ def light_on(picture: Picture, plane: Plane, middle: tuple[float, float]) -> Car
             "the photo card is too dark to tell colours by", "Take it again in more light"
         )
     target, levels, place = target[usable], levels[usable], place[usable]
-    size = float(np.abs(place).max())
-    ratio = levels / target[:, None]
-
-    def off(values: Array) -> Array:
-        share = 1.0 + place @ values[3:] / size
-        result: Array = (ratio / (values[:3] * share[:, None]) - 1.0).ravel()
-        return result
-
-    start = np.append(np.median(ratio, axis=0), [0.0, 0.0])
-    # a thumb's shadow or a spot on the rim must not turn the whole card
-    fit = least_squares(off, start, loss="soft_l1", f_scale=0.02, x_scale="jac")
-    values = np.asarray(fit.x, dtype=float)
-    stray = off(values).reshape(-1, 3)
-    grey_stray = stray[~(target == 1.0)].mean(axis=1)
-    _refuse_a_false_card(grey_stray)
-    share = 1.0 + place @ values[3:] / size
-    design = np.column_stack([np.ones(len(place)), place / share[:, None]])
-    variance = float(np.median(stray.mean(axis=1) ** 2)) * 2.2  # as of a normal spread
-    errors: Array = np.linalg.inv(design.T @ design) * variance
-    red, green, blue = values[:3]
-    return CardLight(
-        middle=middle,
-        gains=(float(red), float(green), float(blue)),
-        fall=(float(values[3] / size), float(values[4] / size)),
-        errors=errors,
-        stray=float(np.sqrt((grey_stray**2).mean())),
-    )
-
-
-_STRAY = 0.35  # of their light that the greys may stray from an even correction
-
-
-def _refuse_a_false_card(stray: Array) -> None:
-    if float(np.abs(stray).max()) > _STRAY:
+    gains, fall, stray = _fitted(levels / target[:, None], place)
+    grey_stray = stray[target < 1.0].mean(axis=1)
+    if float(np.abs(grey_stray).max()) > _STRAY:
         raise PhotoProblem(
             "the greys of the photo card are not as printed: something shades or covers it",
             "Take it again in even light, with nothing on the card",
         )
+    design = np.column_stack([np.ones(len(place)), place / (1.0 + place @ fall)[:, None]])
+    variance = float(np.median(stray.mean(axis=1) ** 2)) * 2.2  # as of a normal spread
+    red, green, blue = (float(gain) for gain in gains)
+    return CardLight(
+        middle=middle,
+        gains=(red, green, blue),
+        fall=(float(fall[0]), float(fall[1])),
+        errors=np.linalg.inv(design.T @ design) * variance,
+        stray=float(np.sqrt((grey_stray**2).mean())),
+    )
+
+
+_ROUNDS = 12  # it settles in four or five
+_HELD = 0.02  # share of the light from which a patch counts for less
+
+
+def _fitted(ratio: Array, place: Array) -> tuple[Array, Array, Array]:
+    """Gains and fall-off that make gain * (1 + fall . place) nearest to what is seen.
+
+    Least squares on shares of the light; a patch that strays, as under a thumb's shadow, counts
+    for less (Huber's weights), so that it does not turn the whole card.
+
+    Takes:  ratio  seen over known light; patches x 3
+            place  pixels from the card's middle; patches x 2
+    Gives:  gains, falls, and what is left over (patches x 3)
+    Source: Gauss-Newton steps; Huber, Robust Statistics, 1981 (from memory)
+    """
+    size = float(np.abs(place).max())
+    gains, fall = np.median(ratio, axis=0), np.zeros(2)
+    channel = np.tile(np.eye(3), (len(ratio), 1))
+    for _ in range(_ROUNDS):
+        share = np.maximum(1.0 + place @ fall, 0.05)
+        left = ratio / (gains * share[:, None]) - 1.0
+        away = (place / share[:, None] / size).repeat(3, axis=0)
+        weight = np.sqrt(_HELD / np.maximum(np.abs(left.ravel()), _HELD))[:, None]
+        design = np.hstack([channel, away])
+        step, *_ = np.linalg.lstsq(design * weight, left.ravel() * weight[:, 0])
+        gains = gains * (1.0 + step[:3])
+        fall = fall + step[3:] / size
+    share = np.maximum(1.0 + place @ fall, 0.05)
+    left = ratio / (gains * share[:, None]) - 1.0
+    return gains, fall, left

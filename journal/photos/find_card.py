@@ -102,7 +102,7 @@ def find_card(picture: Picture) -> FoundCard:
 # In which order do the squares follow from the open one? Each is looked for from those before
 # it: the one below, then the two in the middle, then the two on the right.
 _ORDER = (0, 3, 1, 4, 2, 5)
-_REACH = (0.0, 0.5, 0.35, 0.2, 0.2, 0.15)  # of the distance looked, how far off it may be
+_REACH = (0.0, 0.5, 0.4, 0.25, 0.2, 0.15)  # of the distance looked, how far off it may be
 
 
 def _matches(squares: tuple[Square, ...]) -> list[tuple[Square, ...]]:
@@ -125,7 +125,7 @@ def _matches(squares: tuple[Square, ...]) -> list[tuple[Square, ...]]:
                 matrix = plane_from(
                     np.concatenate([model[n] for n in known]),
                     np.concatenate([known[n].corners for n in known]),
-                    affine=len(known) == 1,
+                    affine=len(known) <= 2,  # too narrow to tell how it recedes
                 )
                 if matrix is None:
                     break

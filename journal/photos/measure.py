@@ -349,7 +349,7 @@ def _light(
 ) -> _Light:
     if card is not None:
         white = card.light.white_at(*card.middle)
-        return _Light("card", card=card, error=_rounding(picture, white, white) / 2.0)
+        return _Light("card", card=card, error=_rounding(picture, white, white))
     if neutral is None:
         return _Light("none")
     if clipped(cut_out(picture, neutral.box, "neutral")):

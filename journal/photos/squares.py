@@ -19,6 +19,7 @@ _WINDOW = 61  # pixels; a square and the paper around it fall within
 _CONTRAST = 30.0  # codes between dark and light in a window
 _SIDE = (9.0, 58.0)  # pixels, shortest and longest, of a square that a window can judge
 _FULL = 0.82  # of the four-sided figure that must be dark, holes filled
+_OPEN = 0.25  # of the way from black to paper: how light an open square's middle is at least
 _LOPSIDED = 2.6  # longest side by shortest; a square held at 60 degrees has 2
 
 
@@ -61,13 +62,22 @@ def dark_squares(grey: NDArray[np.float32]) -> tuple[Square, ...]:
         if not (_SIDE[0] * 0.7 <= min(high, wide) and max(high, wide) <= _SIDE[1] * 1.5):
             continue
         patch = labels[place] == number
-        square = _four_sided(patch, place[1].start, place[0].start)
-        if square is not None:
-            found.append(square)
+        corners = _four_sided(patch)
+        if corners is None:
+            continue
+        row, column = (int(v) for v in corners.mean(axis=0)[::-1])
+        if not (0 <= row < high and 0 <= column < wide):
+            continue
+        black = float(np.median(smooth[place][patch]))
+        paper = float(highest[place][row, column])
+        # a small white middle is blurred to grey
+        is_open = float(smooth[place][row, column]) > black + _OPEN * (paper - black)
+        found.append(Square(corners + np.array([place[1].start, place[0].start]), is_open))
     return tuple(found)
 
 
-def _four_sided(patch: Bools, left: int, top: int) -> Square | None:
+def _four_sided(patch: Bools) -> Floats | None:
+    """Corners of a patch with four straight sides, counted from its own corner."""
     from scipy import ndimage
 
     filled = ndimage.binary_fill_holes(patch)
@@ -87,10 +97,8 @@ def _four_sided(patch: Bools, left: int, top: int) -> Square | None:
         return None
     if sides.min() < _SIDE[0] * 0.6 or sides.max() > _LOPSIDED * sides.min():
         return None
-    row, column = int(middle[1]), int(middle[0])
-    if not (0 <= row < patch.shape[0] and 0 <= column < patch.shape[1]):
-        return None
-    return Square(corners + np.array([left, top]), not bool(patch[row, column]))
+    result: Floats = corners
+    return result
 
 
 def _corners(points: Floats) -> Floats | None:
