@@ -256,4 +256,5 @@ def _rows_table(book: Book, here: Place, entry: Across) -> Table:
             Head("Difference", True),
         ),
         (Rows(tuple(rows)), *foot),
+        wide=True,
     )

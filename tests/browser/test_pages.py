@@ -1,0 +1,134 @@
+"""Every kind of page of the demo, at three widths, by day and by night."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pypdf
+import pytest
+from checked_pages import WIDTHS, accessibility_faults, overflow_faults
+from playwright.sync_api import Page
+
+#: One page of each kind; of designs the largest, one without a mat, one never compared.
+KINDS = (
+    "index.html",
+    "designs/index.html",
+    "designs/moth-and-moon.html",
+    "designs/pebble-loaf.html",
+    "designs/fan-white-on-white.html",
+    "shelf/index.html",
+    "shelf/base-white-shea.html",
+    "shelf/fragrance-honey-oat.html",
+    "shelf/mat-kelp-frond.html",
+    "shelf/leftover-slate-ends.html",
+    "failed.html",
+    "weeks.html",
+    "compared/index.html",
+    "compared/close-or-straight.html",
+    "cards/index.html",
+    "how.html",
+    "safety.html",
+    "terms.html",
+)
+
+
+#: Fetches every picture, also those further down, and waits for them and the letters: what
+#: is still on its way when the next page is opened would count as failed.
+ALL_THERE = """async () => {
+  const pictures = [...document.images];
+  for (const picture of pictures) picture.loading = "eager";
+  await Promise.all([document.fonts.ready, ...pictures.map(picture => picture.decode())]);
+}"""
+
+
+def see(page: Page, notebook: Path, kind: str) -> None:
+    """Open a page of the notebook, with all its pictures."""
+    page.goto((notebook / kind).as_uri())
+    page.evaluate(ALL_THERE)
+
+
+def test_no_page_is_wider_than_its_window(notebook: Path, page: Page) -> None:
+    """The page may not be moved sideways; nor may it fail or ask for anything but files."""
+    wide = []
+    for kind in KINDS:
+        see(page, notebook, kind)
+        wide += [f"{kind}: {fault}" for fault in overflow_faults(page)]
+    assert not wide, "\n".join(wide)
+
+
+#: Inks do not depend on the width: each width is looked at in one light, the phone in both.
+LIGHTS = {"phone": ("light", "dark"), "tablet": ("dark",), "desktop": ("light",)}
+#: What is set otherwise on a wide page: notes at the side, pictures in pairs, long tables.
+SET_WIDE = (
+    "index.html",
+    "designs/moth-and-moon.html",
+    "shelf/base-white-shea.html",
+    "compared/close-or-straight.html",
+    "cards/index.html",
+    "terms.html",
+)
+
+
+def test_nothing_keeps_a_reader_out(notebook: Path, page: Page, axe_script: str) -> None:
+    assert page.viewport_size is not None
+    width = page.viewport_size["width"]
+    name = next(name for name, (wide, _) in WIDTHS.items() if wide == width)
+    faults = []
+    for kind in KINDS if name == "phone" else SET_WIDE:
+        see(page, notebook, kind)
+        found = accessibility_faults(page, axe_script, LIGHTS[name])
+        faults += [f"{kind}: {fault}" for fault in found]
+    assert not faults, "\n".join(faults)
+
+
+@pytest.mark.parametrize("kind", ["index.html", "designs/moth-and-moon.html", "terms.html"])
+def test_pages_read_without_scripts(notebook: Path, page_without_scripts: Page, kind: str) -> None:
+    # A picture is no matter here, and one still on its way at the end would count as failed.
+    page_without_scripts.route("**/*.jpg", lambda route: route.fulfill(body=b""))
+    page_without_scripts.goto((notebook / kind).as_uri(), wait_until="networkidle")
+    assert page_without_scripts.locator("h1").inner_text()
+    assert page_without_scripts.locator("main section").count() > 2
+    hidden = page_without_scripts.locator(".scripted")
+    assert not [one for one in hidden.all() if one.is_visible()]
+
+
+def test_every_page_is_sound_html(
+    notebook: Path, markup: Callable[[list[Path]], list[str]]
+) -> None:
+    files = [*sorted(notebook.rglob("*.html")), notebook / "look.css"]
+    # The checker takes a page read from a file for one without an origin, to which its
+    # policy then allows nothing, not even "*"; a browser is asked above.
+    faults = [fault for fault in markup(files) if "Content Security Policy" not in fault]
+    assert not faults, "\n".join(faults)
+
+
+def test_what_is_pressed_is_large_enough_for_a_wet_finger(notebook: Path, page: Page) -> None:
+    """Links that stand alone are 44 px high: running head, contents, lists, what is on a page."""
+    small = []
+    for kind in ("index.html", "designs/index.html", "designs/moth-and-moon.html"):
+        see(page, notebook, kind)
+        found = page.evaluate(
+            """() => [...document.querySelectorAll(
+                ".running a, .foot a, .onpage a, .entries .name a, summary")]
+              .filter(a => a.getClientRects().length)
+              .map(a => [a.textContent, a.getBoundingClientRect()])
+              .filter(([, box]) => Math.round(box.height) < 44 || Math.round(box.width) < 44)
+              .map(([text, box]) => `${text.trim()}: ${box.width} x ${box.height}`)"""
+        )
+        small += [f"{kind}: {one}" for one in found]
+    assert not small, "\n".join(small)
+
+
+@pytest.mark.parametrize(
+    ("kind", "most"),
+    [("designs/moth-and-moon.html", 14), ("designs/pebble-loaf.html", 6), ("index.html", 4)],
+)
+def test_a_page_is_printed_on_few_leaves_of_the_studios_paper(
+    notebook: Path, paper: Callable[[Path], Path], kind: str, most: int
+) -> None:
+    pdf = pypdf.PdfReader(paper(notebook / kind))
+    width, height = (float(x) / 72 for x in pdf.pages[0].mediabox[2:])
+    assert (width, height) == pytest.approx((8.5, 11.0), abs=0.02)
+    assert len(pdf.pages) <= most
+    assert all(sheet.extract_text().strip() for sheet in pdf.pages)
