@@ -331,7 +331,7 @@ def plain_words(lab: Sequence[float]) -> str:
     which is what ciede2000 is for.
 
     Takes:  lab  L*, a*, b*; finite
-    Gives:  one to five words
+    Gives:  one to seven words
     Fails:  FigureError if a value is not finite or beyond every colour
     Source: own bands, from memory of how such colours are spoken of; no published list
     """

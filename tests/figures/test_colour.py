@@ -141,7 +141,7 @@ def test_a_colour_does_not_differ_from_itself(lab):
 @given(labs)
 def test_every_colour_has_a_name(lab):
     name = colour.plain_words(lab)
-    assert 1 <= len(name.split()) <= 6
+    assert 1 <= len(name.split()) <= 7
     assert name == name.strip()
 
 
