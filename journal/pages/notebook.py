@@ -13,6 +13,7 @@ from journal.errors import ContentError
 from journal.figures.derive import Figures
 from journal.figures.derive_heat import studio_rates
 from journal.pages.book import Book, ground_key
+from journal.pages.cards import cards_sheets
 from journal.pages.compared import compared_sheets
 from journal.pages.design import design_sheets
 from journal.pages.editions import Edition, figures_for
@@ -86,6 +87,7 @@ def lay_out(book: Book) -> tuple[Sheet, ...]:
         *failed_sheets(book),
         *weeks_sheets(book),
         *compared_sheets(book),
+        *cards_sheets(book),
         *order_sheets(book),
         *how_sheets(book),
         *safety_sheets(book),
