@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from journal.errors import Position
 from journal.figures.base_properties import DENSITY_KG_M3
 from journal.figures.derive_context import Case, middle
 from journal.figures.doses import dosed
@@ -149,7 +150,7 @@ def _layer(
         for index, fragrance in enumerate(layer.fragrance)
     ]
     whole_g = mass.melt_g + colour_g + sum(oil.mass_g for oil in oils)
-    oils.extend(_already_in(case, layer, mass))
+    oils.extend(_already_in(case, number, layer, mass, notes))
     fragrances = tuple(_with_share(oil, whole_g) for oil in oils)
     with_limit = [
         (oil.layer_share, oil.limit) for oil in fragrances if oil.limit is not None and oil.limit
@@ -201,18 +202,7 @@ def _fragrance(
             f"density of {fragrance.oil}",
             f"not on the shelf: {HEAVIEST_OIL_G_ML:.2f} g/mL, the heavy end of its kind",
         )
-    limit = record.limit if record is not None else None
-    if limit is None:
-        notes.lacks(f"fragrances/{fragrance.oil}: limit", "fragrance limit")
-        case.warning(
-            case.on_shelf("fragrances", fragrance.oil) or case.at(*path, "oil"),
-            f'the oil "{fragrance.oil}" has no limit on the shelf',
-            "Add the limit from the supplier's certificate: limit: 2.5 %.",
-        )
-    else:
-        dated = record.certificate if record is not None else None
-        of = f"certificate of {dated.isoformat()}" if dated else "its certificate has no date here"
-        notes.used(f"limit of {fragrance.oil}", f"{show_percent(limit)}, {of}")
+    limit = _limit(case, fragrance.oil, case.at(*path, "oil"), notes)
     return FragranceFigures(
         oil=fragrance.oil,
         volume_ml=amount.volume_ml,
@@ -228,12 +218,35 @@ def _fragrance(
     )
 
 
-def _already_in(case: Case, layer: Layer, mass: LayerMass) -> list[FragranceFigures]:
+def _limit(case: Case, oil: str, at: Position, notes: Gathering) -> float | None:
+    """The oil's limit, with the date of its certificate; a warning where there is none."""
+    record = case.shelf.fragrances.get(oil)
+    limit = record.limit if record is not None else None
+    if limit is None:
+        notes.lacks(f"fragrances/{oil}: limit", "fragrance limit")
+        case.warning(
+            case.on_shelf("fragrances", oil) or at,
+            f'the oil "{oil}" has no limit on the shelf',
+            "Add the limit from the supplier's certificate: limit: 2.5 %.",
+        )
+        return None
+    dated = record.certificate if record is not None else None
+    of = f"certificate of {dated.isoformat()}" if dated else "its certificate has no date here"
+    notes.used(f"limit of {oil}", f"{show_percent(limit)}, {of}")
+    return limit
+
+
+def _already_in(
+    case: Case, number: int, layer: Layer, mass: LayerMass, notes: Gathering
+) -> list[FragranceFigures]:
     """The scent that a leftover brings with it; its mass is part of the base's mass."""
     leftover = case.shelf.leftovers.get(layer.base.leftover or "")
-    if leftover is None or leftover.scented is None:
+    if leftover is None:
         return []
-    record = case.shelf.fragrances.get(leftover.scented.oil)
+    if leftover.base is None:
+        notes.lacks(f"leftovers/{layer.base.leftover}: base")
+    if leftover.scented is None:
+        return []
     mass_g = leftover.scented.concentration * mass.melt_g
     return [
         FragranceFigures(
@@ -243,7 +256,7 @@ def _already_in(case: Case, layer: Layer, mass: LayerMass) -> list[FragranceFigu
             load=load(mass_g, mass.melt_g),
             layer_share=0.0,
             bar_share=0.0,
-            limit=record.limit if record is not None else None,
+            limit=_limit(case, leftover.scented.oil, case.at("layers", number, "base"), notes),
             within=None,
             add_c=None,
             rough=False,

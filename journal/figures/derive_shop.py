@@ -23,10 +23,12 @@ from journal.figures.cut_plan import CutPlan, Motif, cut_plan
 from journal.figures.derive_context import Case
 from journal.figures.derive_fill import piece_outline
 from journal.figures.derive_layers import LayerFigures, RecipeMasses
+from journal.figures.exact import exact
 from journal.figures.label import BaseInBar, ColourInBar, LabelDraft, draft_label
 from journal.figures.layers import rounds
 from journal.figures.leftovers import jug_loss_g
 from journal.figures.net_weight import (
+    G_PER_OZ,
     Declared,
     LossAt,
     NetWeight,
@@ -306,12 +308,26 @@ def derive_net_weight(case: Case) -> Figure[NetWeightFigures]:
     return notes.as_figure(
         NetWeightFigures(
             net,
-            tuple(declare(net, region) for region in case.settings.region),
+            tuple(
+                declare(net, region, _label_step(case.settings.label_step, region))
+                for region in case.settings.region
+            ),
             loss_at(net.loss, LOSS_DAY) if net.loss is not None else None,
         ),
         "measured",
         "net-weight",
     )
+
+
+def _label_step(step_g: float | None, region: str) -> Fraction | None:
+    """The studio's label step in the region's unit; None where it is none there.
+
+    A step written in ounces is one in the United States, a step in grams elsewhere.
+    """
+    if step_g is None:
+        return None
+    step = exact(step_g) / (G_PER_OZ if region == "us" else 1)
+    return step if (100 * step).denominator == 1 else None
 
 
 def derive_label(case: Case, masses: RecipeMasses) -> Figure[LabelFigures]:

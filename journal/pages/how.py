@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from journal.pages.book import Book
+from journal.pages.how_needs import needs_part
 from journal.pages.methods import GROUPS, Method
 from journal.pages.parts import Formula, Link, Page, Part, Passage, Term
 from journal.pages.places import Place
@@ -25,15 +26,16 @@ def how_page(book: Book, here: Place) -> Page:
         )
         for name, methods in GROUPS
     )
+    needs = needs_part()
     return Page(
         book.frame(here),
         here.title,
-        parts,
+        (*parts, needs),
         lead=(
             "Each figure in this notebook is counted, measured, computed, or a model's estimate,"
             " and says which. Here is what stands behind it.",
         ),
-        on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts),
+        on_page=tuple(Link(part.head, f"#{part.anchor}") for part in (*parts, needs)),
         folio=here.folio,
         about="The formula, source and assumptions of every figure.",
     )

@@ -1,0 +1,81 @@
+"""Which keys the figures need, and what stands in for one that is not there."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from journal.figures.needs import FIGURES, KEYS, Default, Key
+from journal.pages.parts import Cell, Head, Part, Passage, Rows, Said, Table, Words
+from journal.pages.words import keep, listed
+from journal.quantities.rounding import plain, twelve_digits
+
+# Under which heads do the keys stand?
+FILES: Mapping[str, str] = {
+    "bases": "shelf/bases.yaml",
+    "fragrances": "shelf/fragrances.yaml",
+    "colourants": "shelf/colourants.yaml",
+    "moulds": "shelf/moulds.yaml",
+    "mats": "shelf/mats.yaml",
+    "pieces": "shelf/pieces.yaml",
+    "packaging": "shelf/packaging.yaml",
+    "leftovers": "shelf/leftovers.yaml",
+    "settings": "journal.yaml",
+}
+
+
+def needs_part() -> Part:
+    """A row a key of the shelf and of the settings."""
+    heads = (Head("Key"), Head("Without it", wide=True), Head("Figures that it touches", wide=True))
+    groups = tuple(
+        Rows(tuple(_row(entry) for entry in KEYS if entry.kind == kind), (file,))
+        for kind, file in FILES.items()
+    )
+    lead = Said(
+        (
+            "All keys but the names may be left out. Here is what each is for, and what is taken"
+            " where it is not there; what then cannot be had is said on the design's page.",
+        )
+    )
+    table = Table("Keys of the shelf and of the settings", heads, groups, wide=True, quiet=True)
+    return Part("g-keys", "What a figure needs", (Passage((lead, table)),))
+
+
+def _row(entry: Key) -> tuple[Cell, ...]:
+    touched = listed([FIGURES[name] for name in entry.touches])
+    return (
+        Cell((_path(entry.key),), head=True),
+        Cell(without_said(entry)),
+        Cell((touched or "none",), tone="" if touched else "soft"),
+    )
+
+
+def _path(key: str) -> str:
+    """A key with those above it: ``motif: pitch``; ``allergens: each``."""
+    return ": ".join("each" if step == "*" else step for step in key.split("."))
+
+
+def without_said(entry: Key) -> Words:
+    """What happens where a key is not there."""
+    more = f"; {entry.says}" if entry.says else ""
+    if entry.without == "refused":
+        return ("an error",)
+    if entry.without == "needed":
+        return (f"cannot be had{more}",)
+    if entry.without == "shown":
+        return (f"no figure{more}",)
+    if entry.default is None:
+        return (entry.says,)
+    return (f"{default_said(entry.default)}{more}",)
+
+
+def default_said(default: Default) -> str:
+    """A default with its range: ``1.06 g/mL (1.01 to 1.12)``."""
+    said = f"{_number(default.value)} {default.unit}".rstrip()
+    if default.low is None or default.high is None:
+        return keep(said)
+    return f"{keep(said)} ({_number(default.low)} to {_number(default.high)})"
+
+
+def _number(value: float) -> str:
+    """A number as it stands in the table of defaults, which holds round ones."""
+    return plain(twelve_digits(value))

@@ -1,0 +1,379 @@
+"""The table of keys tells the truth: each key taken away changes the figures that it names.
+
+Every key that the demo's shelf and settings hold is taken off every record, one at a
+time. What changes must be named in the table; and what the table names must change
+somewhere, in the demo or in a notebook in which what stands in for the key is not there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from functools import cache, lru_cache
+from pathlib import Path
+
+import pytest
+from shelf_keys import (
+    Change,
+    Reckoned,
+    keys_of,
+    rates_of,
+    reckon,
+    settings_without,
+    shelf_without,
+    with_records,
+)
+
+from journal.errors import Problem
+from journal.figures.derive_heat import USUAL_CHILL_C, USUAL_ROOM_C
+from journal.figures.needs import FIGURES, KEYS, Key, key_of
+from journal.figures.pot_rates import PotRate
+from journal.quantities.kinds import Amount, Dose
+from journal.records.notebook import Notebook, read_notebook
+from journal.records.settings import AddedMeasure, Settings, Waste, read_settings
+from journal.records.shelf import KINDS, BaseShares, Ingredient, Motif, Scent
+from journal.records.source import Table, parse_yaml, read_text
+from journal.records.write_up import Design, Layer, Recipe
+
+CONTENT = Path(__file__).resolve().parent.parent.parent / "content"
+
+# What the demo's settings leave out, or have as it would be without them.
+MORE_SETTINGS = """
+sale_day: 300
+label_step: 5 g
+raw_html: yes
+"""
+OTHER_SETTINGS = {
+    "currency: USD": "currency: EUR",
+    "room: 69 F": "room: 55 F",
+    "gloss: {kind: rating, of: 5, ": "gloss: {kind: rating, of: 10, matters: 2, ",
+}
+
+
+# Notebooks in which a key matters that the demo has another for ---------------------
+
+
+#: A notebook in which something is otherwise holds these designs, and one order, alone.
+SMALL = ("share: 3 %", "share: 0.1 %")
+FEW = ("barley-ears", "kelp-on-clay", "kelp-on-sea-grey", "moth-and-moon", "oat-and-milk-loaf")
+
+
+def as_it_is(notebook: Notebook) -> Notebook:
+    return notebook
+
+
+def little_waste(notebook: Notebook) -> Notebook:
+    """The least that a jug keeps counts for every pot."""
+    return replace(notebook, settings=read_whole(settings_tree(*SMALL)))
+
+
+def with_recipes(notebook: Notebook, change: Callable[[Recipe], Recipe]) -> Notebook:
+    """Every recipe of every design changed."""
+
+    def changed(design: Design) -> Design:
+        variants = tuple(replace(v, recipe=change(v.recipe)) for v in design.variants)
+        return replace(design, recipe=change(design.recipe), variants=variants)
+
+    return replace(notebook, designs={k: changed(d) for k, d in notebook.designs.items()})
+
+
+def with_layers(recipe: Recipe, change: Callable[[Layer], Layer]) -> Recipe:
+    return recipe.model_copy(update={"layers": tuple(map(change, recipe.layers))})
+
+
+def each(notebook: Notebook, kind: str, **update: object) -> Notebook:
+    """Every record of a kind with some of its keys otherwise."""
+    records = notebook.shelf.of_kind(kind).items()
+    return with_records(notebook, kind, {k: r.model_copy(update=update) for k, r in records})
+
+
+def no_piece_named(notebook: Notebook) -> Notebook:
+    """Recipes name no piece; there are four of each, of which nothing is known but their trim."""
+    bare = with_recipes(notebook, lambda recipe: recipe.model_copy(update={"piece": None}))
+    return each(bare, "pieces", size=None, weight=None, on_hand=Amount("count", 4.0))
+
+
+def no_pieces(notebook: Notebook) -> Notebook:
+    """Every piece is still to be cut, and many of them, since the moulds are large."""
+    bare = with_records(no_piece_named(notebook), "pieces", {})
+    large = each(bare, "moulds", cavities=20)
+    return each(large, "mats", on_hand=Amount("count", 1.0))
+
+
+def not_weighed(notebook: Notebook) -> Notebook:
+    """What is weighed in the demo is known by its size, and the pieces are cut small."""
+    bare = each(notebook, "pieces", weight=None, size=(60.0, 38.0))
+    return each(bare, "moulds", holds=None)
+
+
+def cut_as_trimmed(notebook: Notebook) -> Notebook:
+    """Nothing is weighed, and no size of a piece is on the shelf."""
+    bare = with_recipes(notebook, lambda recipe: recipe.model_copy(update={"piece": None}))
+    return each(each(bare, "mats", piece_weight=None, relief=None), "pieces", size=None)
+
+
+def dosed_by_mass(notebook: Notebook) -> Notebook:
+    """Every oil and colour is dosed as a share of the base."""
+
+    def dosed(layer: Layer) -> Layer:
+        share = Dose("share", 0.004, "base")
+        oils = tuple(oil.model_copy(update={"dose": share}) for oil in layer.fragrance)
+        colours = tuple(
+            one if one.dose is None else one.model_copy(update={"dose": share})
+            for one in layer.colours
+        )
+        return layer.model_copy(update={"fragrance": oils, "colours": colours})
+
+    return with_recipes(notebook, lambda recipe: with_layers(recipe, dosed))
+
+
+def nothing_said(notebook: Notebook) -> Notebook:
+    """Steps without their temperatures, pours without their room."""
+
+    def bare(layer: Layer) -> Layer:
+        then = tuple(text.replace(" at 39 F", "") for text in layer.then)
+        return layer.model_copy(update={"then": then})
+
+    found = with_recipes(notebook, lambda recipe: with_layers(recipe, bare))
+    designs = {
+        name: replace(design, pours=tuple(replace(pour, room_c=None) for pour in design.pours))
+        for name, design in found.designs.items()
+    }
+    return replace(found, designs=designs)
+
+
+def cast_from_leftovers(notebook: Notebook) -> Notebook:
+    """A design is cast from leftovers; another jar was in them; they are on hand, not amounts."""
+
+    def cast(layer: Layer) -> Layer:
+        name = "white-scrapings" if layer.name == "detail" else "indigo-ends"
+        return layer.model_copy(
+            update={"base": BaseShares(leftover=name), "fragrance": (), "colours": ()}
+        )
+
+    one = replace(notebook, designs={"kelp-on-clay": notebook.designs["kelp-on-clay"]})
+    mixed = with_recipes(one, lambda recipe: with_layers(recipe, cast))
+    found = replace(notebook, designs={**notebook.designs, **mixed.designs})
+    leftovers = dict(found.shelf.leftovers)
+    for name, record in leftovers.items():
+        update: dict[str, object] = {"on_hand": Amount("mass", 300.0), "amount": None}
+        if name == "slate-ends":
+            update["tinted"] = "slate-mica-2"
+        leftovers[name] = record.model_copy(update=update)
+    return with_records(found, "leftovers", leftovers)
+
+
+#: Where is what the demo cannot show of a key?
+SHOWN_BY: dict[tuple[str, str], tuple[Callable[[Notebook], Notebook], ...]] = {
+    ("fragrances", "density"): (dosed_by_mass,),
+    ("colourants", "density"): (dosed_by_mass,),
+    ("colourants", "same_as"): (cast_from_leftovers,),
+    ("moulds", "cavities"): (no_pieces,),
+    ("moulds", "face"): (not_weighed, no_pieces),
+    ("moulds", "corner"): (not_weighed,),
+    ("moulds", "depth"): (not_weighed,),
+    ("mats", "sheet"): (no_pieces,),
+    ("mats", "piece_weight"): (not_weighed,),
+    ("mats", "motif"): (no_pieces, cut_as_trimmed),
+    ("mats", "motif.pitch"): (no_pieces,),
+    ("mats", "motif.offset"): (no_pieces,),
+    ("mats", "on_hand"): (no_pieces,),
+    ("pieces", "mat"): (no_piece_named,),
+    ("pieces", "mould"): (no_piece_named,),
+    ("pieces", "trim"): (no_piece_named,),
+    ("pieces", "on_hand"): (no_piece_named,),
+    ("pieces", "size"): (not_weighed,),
+    ("leftovers", "base"): (cast_from_leftovers,),
+    ("leftovers", "tinted"): (cast_from_leftovers,),
+    ("leftovers", "scented"): (cast_from_leftovers,),
+    ("leftovers", "on_hand"): (cast_from_leftovers,),
+    ("settings", "waste.least"): (little_waste,),
+    ("settings", "room"): (nothing_said,),
+    ("settings", "chill_at"): (nothing_said,),
+}
+
+
+@lru_cache(maxsize=1)
+def demo() -> Notebook:
+    return replace(read_notebook(CONTENT), settings=read_whole(settings_tree()))
+
+
+def read_whole(tree: Table) -> Settings:
+    problems: list[Problem] = []
+    settings, whole = read_settings(tree, problems)
+    assert whole
+    assert not problems
+    return settings
+
+
+@cache
+def settings_tree(*otherwise: str) -> Table:
+    """The demo's settings, with more of them; an old and a new text may be given."""
+    text = read_text(CONTENT, "journal.yaml") + MORE_SETTINGS
+    for old, new in (*OTHER_SETTINGS.items(), *([otherwise] if otherwise else [])):
+        assert old in text
+        text = text.replace(old, new)
+    tree = parse_yaml(text, "journal.yaml")
+    assert isinstance(tree, Table)
+    return tree
+
+
+@cache
+def reckoned(made: Callable[[Notebook], Notebook]) -> Reckoned:
+    if made in (as_it_is, little_waste):
+        return reckon(made(demo()), rates())
+    few = replace(
+        demo(),
+        designs={name: demo().designs[name] for name in FEW},
+        orders={"inn-bedrooms": demo().orders["inn-bedrooms"]},
+        comparisons={},
+    )
+    return reckon(made(few), rates())
+
+
+@lru_cache(maxsize=1)
+def rates() -> tuple[PotRate, ...]:
+    return rates_of(demo())
+
+
+def taken_away(entry: Key) -> Iterator[tuple[str, Change | tuple[Problem, ...]]]:
+    """What each record's key does when it is taken away, in each notebook that shows it."""
+    for made in (as_it_is, *SHOWN_BY.get((entry.kind, entry.key), ())):
+        base = reckoned(made)
+        for name, path in records_with(base.notebook, entry):
+            if entry.kind == "settings":
+                tree = settings_tree(*SMALL) if made is little_waste else settings_tree()
+                other = settings_without(base.notebook, tree, path)
+            elif entry.key == "on_hand" and entry.kind in ("mats", "leftovers"):
+                bare = base.notebook.shelf.of_kind(entry.kind)[name]
+                records = {
+                    **base.notebook.shelf.of_kind(entry.kind),
+                    name: bare.model_copy(update={"on_hand": None}),
+                }
+                other = with_records(base.notebook, entry.kind, records)
+            else:
+                other = shelf_without(base.notebook, entry.kind, name, path)
+            if isinstance(other, tuple):
+                yield name, other
+            else:
+                yield name, base.change(other, entry.kind, name, path[0])
+
+
+def records_with(notebook: Notebook, entry: Key) -> Iterator[tuple[str, tuple[str, ...]]]:
+    if entry.kind == "settings":
+        yield from (("", p) for p in keys_of(settings_tree()) if key_of("settings", p) is entry)
+        return
+    for name, tree in notebook.shelf.written[entry.kind].items():
+        if name not in notebook.shelf.of_kind(entry.kind):
+            continue
+        paths = {*keys_of(tree)}
+        if entry.key == "on_hand":
+            paths.add(("on_hand",))
+        yield from ((name, path) for path in sorted(paths) if key_of(entry.kind, path) is entry)
+
+
+@pytest.mark.parametrize(("kind", "key"), [(entry.kind, entry.key) for entry in KEYS])
+def test_a_key_touches_what_the_table_names(kind: str, key: str) -> None:
+    entry = next(one for one in KEYS if (one.kind, one.key) == (kind, key))
+    seen: set[str] = set()
+    records = 0
+    for name, change in taken_away(entry):
+        records += 1
+        if isinstance(change, tuple):
+            assert entry.without == "refused", (name, change)
+            assert key.rpartition(".")[2] in change[0].what or "shares" in change[0].what
+            continue
+        assert entry.without != "refused", name
+        more = change.figures - set(entry.touches)
+        assert not more, f"{kind}/{name}: {key} also touches {sorted(more)}"
+        seen |= change.figures
+        for part in change.nulls:
+            rows = change.lacking(part)
+            assert rows, f"{part} has a null without a reason"
+            if entry.without == "needed" and kind != "settings":
+                named = (name, "base of the leftover")
+                assert any(one in row for row in rows for one in named), (part, name, rows)
+    # A record that has no such key of its own would show nothing.
+    assert records or entry.without == "shown"
+    assert seen == set(entry.touches), f"never touched: {sorted(set(entry.touches) - seen)}"
+
+
+def test_every_key_of_the_demo_is_in_the_table() -> None:
+    for kind, tree in demo().shelf.written.items():
+        for entry in tree.values():
+            for path in keys_of(entry):
+                assert key_of(kind, path).kind == kind
+    for path in keys_of(settings_tree()):
+        assert key_of("settings", path).kind == "settings"
+
+
+def test_every_key_that_there_can_be_is_in_the_table() -> None:
+    inner = {
+        ("bases", "ingredients"): Ingredient,
+        ("mats", "motif"): Motif,
+        ("leftovers", "scented"): Scent,
+        ("settings", "waste"): Waste,
+        ("settings", "measures.*"): AddedMeasure,
+    }
+    named = {(entry.kind, entry.key) for entry in KEYS}
+    models = {**KINDS, "settings": Settings}
+    can_be = {
+        (kind, field.alias or name)
+        for kind, model in models.items()
+        for name, field in model.model_fields.items()
+    }
+    for (kind, key), model in inner.items():
+        can_be |= {(kind, f"{key}.{name}") for name in model.model_fields}
+    assert can_be <= named, sorted(can_be - named)
+    assert len(named) == len(KEYS), "a key stands in the table twice"
+    assert {key for kind, key in named if (kind, key) not in can_be} == {
+        "allergens.*", "base.*", "measures.*", "symptoms.*",
+    }  # fmt: skip
+
+
+def test_the_table_speaks_of_figures_that_there_are() -> None:
+    named = {figure for entry in KEYS for figure in entry.touches}
+    assert named == set(FIGURES)
+    assert all((entry.without == "shown") <= (not entry.touches) for entry in KEYS)
+
+
+#: Default as it is written: a key with it is the same as none.
+WRITTEN = {
+    ("moulds", "corner"): 0.0,
+    ("moulds", "bars_each"): 1,
+    ("mats", "relief_volume"): 0.0,
+    ("mats", "density"): (1.15, 1.15),
+    ("fragrances", "density"): (1.10, 1.10),
+    ("pieces", "casts_before"): 0,
+    ("packaging", "each"): 1,
+    ("moulds", "on_hand"): Amount("count", 1.0),
+}
+
+
+@pytest.mark.parametrize(("kind", "key"), sorted(WRITTEN))
+def test_a_default_is_what_it_says(kind: str, key: str) -> None:
+    """Written out, it gives the figures that are had without it."""
+    entry = next(one for one in KEYS if (one.kind, one.key) == (kind, key))
+    value = WRITTEN[kind, key]
+    assert entry.default is not None
+    plain = value.value if isinstance(value, Amount) else value
+    assert entry.default.value == pytest.approx(plain[0] if isinstance(plain, tuple) else plain)
+    bare = reckoned(not_weighed).notebook
+    two = {name: bare.designs[name] for name in ("barley-ears", "oat-and-milk-loaf")}
+    bare = replace(bare, designs={**two, "kelp-on-sea-grey": bare.designs["kelp-on-sea-grey"]})
+    without = reckon(each(bare, kind, **{key: None}), rates())
+    written = reckon(each(bare, kind, **{key: value}), rates())
+    for part, values in without.parts.items():
+        assert values == written.parts[part], part
+
+
+def test_the_settings_defaults_are_those_of_the_figures() -> None:
+    taken = {entry.key: entry.default.value for entry in KEYS
+             if entry.kind == "settings" and entry.default is not None}  # fmt: skip
+    plain = Settings(studio="-")
+    assert taken["room"] == USUAL_ROOM_C
+    assert taken["chill_at"] == USUAL_CHILL_C
+    assert taken["sale_day"] == plain.sale_day
+    assert taken["waste.share"] == plain.waste.share
+    assert taken["waste.least"] == plain.waste.least
+    assert taken["measures.*.of"] == AddedMeasure.model_fields["of"].default
