@@ -90,5 +90,5 @@ def _data_sheet(
 
 def _told(found: Found) -> Iterator[str]:
     yield from (found.href, found.title, found.number, found.kind, found.when)
-    for text in found.texts:
+    for text in found.written:
         yield from text

@@ -30,6 +30,7 @@ LETTERS: Final = "0123456789abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ
 MAP_SIZE: Final = -(-PART_SIZE // 6)
 # More letters than this are never told to be shared: there are 26 capitals.
 MOST_SHARED: Final = 25
+_CAPITALS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
 def data_path(name: str) -> str:
@@ -61,10 +62,10 @@ def part_script(name: str, found: Sequence[Found]) -> bytes:
     Takes:  name   of the part
             found  ``PART_SIZE`` at the most
     """
-    standing: dict[str, set[int]] = {}
+    standing: dict[str, list[int]] = {}
     for number, entry in enumerate(found):
         for word in words_in(entry):
-            standing.setdefault(word, set()).add(number)
+            standing.setdefault(word, []).append(number)
     words = sorted(standing)
     kinds = sorted({entry.kind for entry in found})
     pages = "\n".join(
@@ -96,9 +97,7 @@ def words_script(name: str, found: Iterable[Found]) -> bytes:
 def words_in(found: Found) -> set[str]:
     """Every word that a page is found by, in each of its spellings."""
     texts = (found.title, found.kind, found.when, *(text for _, text in found.texts))
-    return {
-        spelling for text in texts for word in set(words_of(text)) for spelling in spellings(word)
-    }
+    return {spelling for word in words_of(" ".join(texts)) for spelling in spellings(word)}
 
 
 def shared(words: Iterable[str]) -> str:
@@ -106,20 +105,22 @@ def shared(words: Iterable[str]) -> str:
     written: list[str] = []
     before = ""
     for word in words:
-        most = min(len(word), len(before), MOST_SHARED)
-        same = next((n for n in range(most) if word[n] != before[n]), most)
-        written.append(chr(ord("A") + same) + word[same:])
+        same = 0
+        for one, other in zip(word, before[:MOST_SHARED], strict=False):
+            if one != other:
+                break
+            same += 1
+        written.append(_CAPITALS[same] + word[same:])
         before = word
     return "".join(written)
 
 
-def pages_of(numbers: Iterable[int]) -> str:
-    """Numbers below ``PART_SIZE`` as letters: one a number, or a map of all."""
-    ordered = sorted(numbers)
-    if len(ordered) < MAP_SIZE:
-        return "".join(LETTERS[number] for number in ordered)
+def pages_of(numbers: Sequence[int]) -> str:
+    """Numbers below ``PART_SIZE``, in order, as letters: one a number, or a map of all."""
+    if len(numbers) < MAP_SIZE:
+        return "".join([LETTERS[number] for number in numbers])
     sixes = [0] * MAP_SIZE
-    for number in ordered:
+    for number in numbers:
         sixes[number // 6] |= 1 << number % 6
     return "".join(LETTERS[six] for six in sixes)
 

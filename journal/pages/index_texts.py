@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -24,10 +24,13 @@ _FENCE = re.compile(r"^ {0,3}(```|~~~).*$", re.MULTILINE)
 _LINK = re.compile(r"!?\[([^\]\n]*)\](?:\([^()\s]*(?:\s+\"[^\"\n]*\")?\)|\[[^\]\n]*\])")
 _REFERENCE = re.compile(r"^ {0,3}\[[^\]\n]+\]:.*$", re.MULTILINE)
 _HEAD_OF_LINE = re.compile(r"^[ \t]*(?:#{1,6}|>|[-*+]|\d{1,9}[.)])(?=\s)", re.MULTILINE)
-_RULES = re.compile(r"^[\s|:=-]+$", re.MULTILINE)
-_SIGNS = re.compile(r"[*`|\\]|(?<!\w)_|_(?!\w)|\[\^?|\]")
+_RULES = re.compile(r"^[ \t|:=-]+$", re.MULTILINE)
+_UNDERSCORES = re.compile(r"(?<!\w)_|_(?!\w)")
+_SIGNS = str.maketrans("", "", "*`|\\[]^")
 _BLANKS = re.compile(rf"[\s{NO_BREAK}]+")
 
+# Where does the prose stand on a page?
+PROSE: Final = "notes"
 # What kind of page is it?
 METHOD: Final = "How a figure is made"
 SYMPTOM: Final = "What failed"
@@ -38,9 +41,9 @@ QUESTION: Final = "Question across designs"
 class Found:
     """A page, or a part of one, as it is found.
 
-    ``texts`` are the words that it is found by, each with its anchor on the page;
-    "" is the page's head. ``when`` is a month, for what has a date. ``own_words`` says
-    that the words are many, and kept by themselves.
+    ``written`` are the words that it is found by, each text with its anchor on the
+    page; "" is the page's head. ``when`` is a month, for what has a date. ``own_words``
+    says that the words are many, and kept by themselves.
     """
 
     href: str
@@ -48,8 +51,17 @@ class Found:
     number: str
     kind: str
     when: str
-    texts: tuple[tuple[str, str], ...]
+    written: tuple[tuple[str, str], ...]
     own_words: bool = False
+
+    @property
+    def texts(self) -> tuple[tuple[str, str], ...]:
+        """What was written, without the signs of Markdown; a line a text, none of them empty."""
+        told = (
+            (anchor, one_line(plain_prose(text) if anchor == PROSE else text))
+            for anchor, text in self.written
+        )
+        return tuple((anchor, text) for anchor, text in told if text)
 
 
 def design_finds(book: Book) -> Iterator[Found]:
@@ -62,7 +74,7 @@ def design_finds(book: Book) -> Iterator[Found]:
             place.folio,
             f"Design, {design.state}",
             said_date(design.date).partition(NO_BREAK)[2],
-            tuple(_told(_design_texts(book, design))),
+            tuple(_design_texts(book, design)),
             own_words=True,
         )
 
@@ -71,29 +83,28 @@ def thing_finds(book: Book) -> Iterator[Found]:
     """Everything on the shelf, kind by kind."""
     for (kind, name), place in book.places.things.items():
         record = book.notebook.shelf.of_kind(kind)[name]
-        facts = (f"{fact}: {_plain(words)}" for fact, words in facts_of(book, place, record))
-        text = f"{name}. {'. '.join(facts)}" if name.replace("-", " ") != record.name.lower() else (
-            ". ".join(facts)
-        )  # fmt: skip
+        facts = [f"{fact}: {_plain(words)}" for fact, words in facts_of(book, place, record)]
+        if name.replace("-", " ") != record.name.lower():
+            facts.insert(0, name)
         yield Found(
-            place.path, one_line(record.name), place.folio, sentence(ONE[kind]), "",
-            tuple(_told([("", text)])),
-        )  # fmt: skip
+            place.path,
+            one_line(record.name),
+            place.folio,
+            sentence(ONE[kind]),
+            "",
+            (("", ". ".join(facts)),),
+        )
 
 
 def other_finds(book: Book) -> Iterator[Found]:
-    """Questions across designs, symptoms, methods, cautions."""
+    """Questions across designs, orders, symptoms, methods, cautions."""
     for name, place in book.places.compared.items():
         asked = book.notebook.comparisons[name]
-        texts = [
-            ("", f"By {listed(asked.asked.by)}, between {asked.asked.between}."),
-            ("notes", plain_prose(asked.body)),
-        ]
-        if asked.asked.private is not None:
-            texts.append(("", asked.asked.private))
-        yield Found(
-            place.path, one_line(place.title), place.folio, QUESTION, "", tuple(_told(texts))
-        )
+        question = f"By {listed(asked.asked.by)}, between {asked.asked.between}."
+        texts = (("", question), (PROSE, asked.body), ("", asked.asked.private or ""))
+        yield Found(place.path, one_line(place.title), place.folio, QUESTION, "", texts)
+    for name, place in book.places.orders.items():
+        yield _order(book, name, place)
     failed, symptoms = book.places.fixed("failed"), book.settings.all_symptoms()
     for symptom in failures_by_symptom(book):
         yield _part(failed, symptom_anchor(symptom), sentence(symptom), SYMPTOM, symptoms[symptom])
@@ -113,17 +124,20 @@ def other_finds(book: Book) -> Iterator[Found]:
         yield _part(safety, anchor, title, "Caution", " ".join(says))
 
 
+def _order(book: Book, name: str, place: Place) -> Found:
+    asked = book.notebook.orders[name].asked
+    titles = [
+        book.notebook.designs[line.design].title
+        for line in asked.designs
+        if line.design in book.notebook.designs
+    ]
+    said = f"Due {said_date(asked.due)}: {listed(titles)}."
+    texts = (("", said), ("", asked.customer or ""), ("", asked.private or ""))
+    return Found(place.path, one_line(place.title), place.folio, "Order", "", texts)
+
+
 def _part(page: Place, anchor: str, title: str, kind: str, text: str) -> Found:
-    found = tuple(_told([("", text)]))
-    return Found(f"{page.path}#{anchor}", title, page.folio, kind, "", found)
-
-
-def _told(texts: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
-    """Texts on one line each, those that say nothing left out."""
-    for anchor, text in texts:
-        line = one_line(text)
-        if line:
-            yield anchor, line
+    return Found(f"{page.path}#{anchor}", title, page.folio, kind, "", (("", text),))
 
 
 def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
@@ -144,11 +158,10 @@ def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
         yield pour_anchor(pour.label), _pour_text(pour)
     for number, failure in enumerate(design.failed, start=1):
         said = (sentence(failure.what) + ".", failure.saw, failure.why, failure.mend)
-        yield failed_anchor(number), " ".join(str(part) for part in said if part)
-    yield "notes", plain_prose(design.body)
-    yield "photos", " ".join(str(photo.alt) for photo in design.photos)
-    private = [design.private, *(pour.private for pour in design.pours)]
-    yield "private", " ".join(str(text) for text in private if text)
+        yield failed_anchor(number), " ".join(part for part in said if part)
+    yield PROSE, design.body
+    yield "photos", " ".join(photo.alt for photo in design.photos)
+    yield "private", " ".join(filter(None, (design.private, *(p.private for p in design.pours))))
 
 
 def trims_of(design: Design) -> tuple[str, ...]:
@@ -161,7 +174,7 @@ def trims_of(design: Design) -> tuple[str, ...]:
 def _steps(design: Design) -> Iterator[str]:
     for layer in design.recipe.layers:
         yield layer.name if layer.pot is None else f"{layer.name}, pot {layer.pot}"
-        yield from (str(step) for step in layer.then)
+        yield from layer.then
         yield from (f"aim for {colour.aim}" for colour in layer.colours if colour.aim)
 
 
@@ -180,10 +193,17 @@ def plain_prose(text: str) -> str:
     """The words of a Markdown text; its signs and the addresses of its links are left out."""
     if not text.strip():
         return ""
-    text = _REFERENCE.sub("", _FENCE.sub("", text))
-    for _ in range(2):  # a picture may stand in a link
-        text = _LINK.sub(r"\1", text)
-    return _SIGNS.sub("", _RULES.sub("", _HEAD_OF_LINE.sub("", text)))
+    if "```" in text or "~~~" in text:
+        text = _FENCE.sub("", text)
+    if "]" in text:
+        text = _REFERENCE.sub("", text)
+        for _ in range(2):  # a picture may stand in a link
+            text = _LINK.sub(r"\1", text)
+    if "--" in text:
+        text = _RULES.sub("", text)
+    if "_" in text:
+        text = _UNDERSCORES.sub("", text)
+    return _HEAD_OF_LINE.sub("", text).translate(_SIGNS)
 
 
 def one_line(text: str) -> str:

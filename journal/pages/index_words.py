@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from functools import lru_cache
 from typing import Final
 
@@ -192,18 +192,17 @@ def folded(text: str) -> str:
     return text.lower()
 
 
-def words_of(text: str) -> Iterator[str]:
-    """The words of a text that may be looked for, in their order, folded."""
-    for word in _WORD.findall(folded(text)):
-        if len(word) > 1 and word not in COMMON:
-            yield word
+def words_of(text: str) -> set[str]:
+    """The words of a text that may be looked for, folded."""
+    found = set(_WORD.findall(folded(text))) - COMMON
+    return {word for word in found if len(word) > 1}
 
 
 @lru_cache(maxsize=65536)
 def spellings(word: str) -> tuple[str, ...]:
     """A folded word in its American and its British spelling; mostly the word alone."""
     found = {word}
-    for here, there in _BOTH_WAYS:
+    for here, there in _BOTH_WAYS.get(word[:_BEGUN], ()):
         ending = word[len(here) :]
         if not word.startswith(here) or ending not in _ENDINGS:
             continue
@@ -213,10 +212,15 @@ def spellings(word: str) -> tuple[str, ...]:
     return tuple(sorted(found))
 
 
-def _both_ways(pairs: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+def _both_ways(pairs: Iterable[tuple[str, str]]) -> dict[str, list[tuple[str, str]]]:
+    """Each stem with its other spelling, by its first letters."""
+    found: dict[str, list[tuple[str, str]]] = {}
     for american, british in pairs:
-        yield american, british
-        yield british, american
+        for here, there in ((american, british), (british, american)):
+            found.setdefault(here[:_BEGUN], []).append((here, there))
+    return found
 
 
-_BOTH_WAYS: Final = tuple(_both_ways(SPELT))
+# No stem is shorter.
+_BEGUN: Final = 4
+_BOTH_WAYS: Final = _both_ways(SPELT)

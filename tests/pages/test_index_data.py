@@ -53,7 +53,7 @@ def test_words_are_packed_without_loss(words: list[str]) -> None:
 
 @given(st.sets(st.integers(0, PART_SIZE - 1), min_size=1))
 def test_pages_are_packed_without_loss(numbers: set[int]) -> None:
-    code = pages_of(numbers)
+    code = pages_of(sorted(numbers))
     assert pages_in(code) == numbers
     assert len(code) <= MAP_SIZE
     assert " " not in code
@@ -113,9 +113,9 @@ def test_each_pair_works_both_ways(pair: tuple[str, str]) -> None:
 
 def test_words_of_a_text() -> None:
     text = "The sea-grey BODY wasn't poured at 131 °F: café, naïve; ½ tsp_x"
-    assert list(words_of(text)) == [
+    assert words_of(text) == {
         "sea", "grey", "body", "wasn", "poured", "131", "cafe", "naive", "tsp",
-    ]  # fmt: skip
+    }  # fmt: skip
 
 
 @given(st.text())
