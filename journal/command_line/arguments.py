@@ -128,7 +128,9 @@ def _parser() -> tuple[_Parser, list[str]]:
     cards.add_argument("--size", choices=SIZES, default="4x6in", help="size of a card (4x6in)")
     cards.add_argument("--out", type=Path, default=Path("cards"), metavar="DIR",
                        help="folder to make (cards)")  # fmt: skip
-    cards.set_defaults(run=_command("cards"))
+    cards.add_argument("--pdf", type=Path, metavar="FILE",
+                       help="write a PDF instead (needs the extra pdf)")  # fmt: skip
+    cards.set_defaults(run=_command("cards", "card_folder"))
 
     measure = with_content(
         "measure",

@@ -95,11 +95,6 @@ def build(asked: argparse.Namespace) -> int:
     return 0
 
 
-def cards(asked: argparse.Namespace) -> int:
-    """``journal cards``."""
-    raise NotImplementedError
-
-
 def all_problems(notebook: Notebook, derived: Figures) -> tuple[Problem, ...]:
     """What reading and reckoning found, sorted by place."""
     return tuple(sorted({*notebook.problems, *derived.problems}))

@@ -1,8 +1,8 @@
-"""What an order uses of a notebook: errors elsewhere do not stop it."""
+"""What an order or a card uses of a notebook: errors elsewhere do not stop it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from journal.errors import ContentError, Position
 from journal.figures.derive import referenced
@@ -17,24 +17,42 @@ from journal.records.write_up import Recipe
 
 def require_used(notebook: Notebook, chosen: Order) -> None:
     """Raise ContentError for errors in what an order uses, and for nothing else."""
-    names = tuple(line.design for line in chosen.asked.designs)
-    folders = tuple(f"designs/{name}/" for name in names)
+    require_recipes(
+        notebook,
+        [(line.design, line.variant) for line in chosen.asked.designs],
+        takes_leftovers=any(line.takes_leftovers for line in chosen.asked.designs),
+        files=(chosen.path,),
+    )
+
+
+def require_recipes(
+    notebook: Notebook,
+    wanted: Sequence[tuple[str, str | None]],
+    *,
+    takes_leftovers: bool = False,
+    files: tuple[str, ...] = (),
+) -> None:
+    """Raise ContentError for errors in what recipes use, and for nothing else.
+
+    ``wanted`` are designs, each with a variant or None; ``files`` are used as well.
+    """
+    folders = tuple(f"designs/{name}/" for name, _ in wanted)
     recipes = [
-        line_variant(notebook.designs[line.design], line.variant).recipe
-        for line in chosen.asked.designs
-        if line.design in notebook.designs and _has_variant(notebook, line.design, line.variant)
+        line_variant(notebook.designs[name], variant).recipe
+        for name, variant in wanted
+        if name in notebook.designs and _has_variant(notebook, name, variant)
     ]
-    things = set(_things(notebook, recipes, any(li.takes_leftovers for li in chosen.asked.designs)))
+    things = set(_things(notebook, recipes, takes_leftovers))
     used = tuple(
         problem
         for problem in notebook.errors
-        if problem.position.path in ("journal.yaml", chosen.path)
+        if problem.position.path in ("journal.yaml", *files)
         or problem.position.path.startswith(folders)
         or _on_used_shelf(notebook, problem.position, things)
     )
     if not used and not all(
         name in notebook.designs and referenced(notebook.shelf, notebook.designs[name])
-        for name in names
+        for name, _ in wanted
     ):
         # A design that cannot be used always has an error; this is the last net.
         used = notebook.errors

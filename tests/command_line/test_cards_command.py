@@ -1,0 +1,102 @@
+"""``journal cards``: a small folder to print from, of what is used and nothing else."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from journal.command_line import main
+
+
+@pytest.fixture
+def content(tmp_path: Path, demo_content: Path) -> Path:
+    return Path(shutil.copytree(demo_content, tmp_path / "content"))
+
+
+def cards(content: Path, out: Path, *more: str) -> int:
+    return main(["cards", "--content", str(content), "--out", str(out), *more])
+
+
+def test_a_folder_with_everything_that_a_card_needs(demo_content: Path, tmp_path: Path) -> None:
+    out = tmp_path / "cards"
+    assert cards(demo_content, out, "kelp-on-sea-grey", "--bars", "24", "--size", "a5") == 0
+    html = (out / "index.html").read_text("utf-8")
+    # 24 bars of 4 g and 8 g poured over the fullest: 24 * 12 * 1.03, in ounces
+    assert "10.45\u00a0oz" in html
+    assert 'class="cards card-a5"' in html
+    for asked in re.findall(r'(?:href|src)="([^"#]+)"', html):
+        assert (out / asked).is_file(), asked
+
+
+def test_a_variant_and_several_designs(demo_content: Path, tmp_path: Path) -> None:
+    out = tmp_path / "cards"
+    assert cards(demo_content, out, "kelp-on-sea-grey", "--variant", "close") == 0
+    html = (out / "index.html").read_text("utf-8")
+    assert "Kelp, close" in html
+    assert cards(demo_content, out, "kelp-on-sea-grey", "moth-and-moon", "kelp-on-sea-grey") == 0
+    html = (out / "index.html").read_text("utf-8")
+    assert "Kelp on sea-grey" in html
+    assert "Moth and moon" in html
+
+
+def test_nothing_private_and_no_cost_is_on_a_card(demo_content: Path, tmp_path: Path) -> None:
+    cards(demo_content, tmp_path / "cards", "kelp-on-sea-grey", "honeycomb-and-bee")
+    html = (tmp_path / "cards" / "index.html").read_text("utf-8")
+    for secret in ("USD", "Pellwick", "Orrin Dale", "landlady", "redone"):
+        assert secret not in html
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["kelp"], 'no design is called "kelp"'),
+        (["kelp-on-sea-grey", "--variant", "clos"], 'Did you mean "close"?'),
+        (["kelp-on-sea-grey", "--bars", "0"], "is no number of bars"),
+    ],
+)
+def test_wrong_use_is_told_with_its_mend(
+    content: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    arguments: list[str],
+    said: str,
+) -> None:
+    assert cards(content, tmp_path / "cards", *arguments) == 2
+    assert said in capsys.readouterr().err
+    assert not (tmp_path / "cards").exists()
+
+
+def test_an_error_elsewhere_stops_no_card(
+    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    other = content / "designs" / "moth-and-moon" / "design.md"
+    other.write_text(other.read_text("utf-8").replace("mould: six-oblong", "mould: seven"), "utf-8")
+    assert cards(content, tmp_path / "cards", "kelp-on-sea-grey") == 0
+    assert cards(content, tmp_path / "cards", "moth-and-moon") == 1
+    assert 'no mould "seven" is on the shelf' in capsys.readouterr().err
+
+
+def test_an_oil_over_its_limit_stops_the_card(
+    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = content / "designs" / "oat-and-milk-loaf" / "design.md"
+    path.write_text(path.read_text("utf-8").replace("dose: 4 mL/lb", "dose: 9 mL/lb"), "utf-8")
+    assert cards(content, tmp_path / "cards", "oat-and-milk-loaf") == 1
+    said = capsys.readouterr().err
+    assert "designs/oat-and-milk-loaf/design.md:" in said
+    assert "over its limit of 1.2 %" in said
+    assert not (tmp_path / "cards").exists()
+
+
+def test_as_a_pdf(demo_content: Path, tmp_path: Path) -> None:
+    pypdf = pytest.importorskip("pypdf")
+    pytest.importorskip("weasyprint")
+    file = tmp_path / "cards.pdf"
+    arguments = ["cards", "--content", str(demo_content), "oat-and-milk-loaf", "--pdf", str(file)]
+    assert main(arguments) == 0
+    sheets = pypdf.PdfReader(file).pages
+    assert [round(float(x) / 72, 2) for x in sheets[0].mediabox[2:]] == [4.0, 6.0]
+    assert "Oat and milk loaf" in sheets[0].extract_text()
