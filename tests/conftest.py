@@ -125,6 +125,14 @@ def notebook(
 
 
 @pytest.fixture(scope="session", autouse=True)
+def own_answers(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """What builds keep for the next run is kept among the tests' own files."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("JOURNAL_CACHE", str(tmp_path_factory.getbasetemp() / "cache"))
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
 def no_network() -> Iterator[None]:
     """No test reaches beyond this machine, wherever it is run."""
     connect = socket.socket.connect

@@ -2,31 +2,40 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
+from journal.command_line.answers import (
+    Remembered,
+    keep_answers,
+    keep_photos,
+    known_answers,
+    known_photos,
+)
+from journal.command_line.seen import Seen, changed_since, keep_program, look, program_times
+from journal.command_line.surroundings import store_for
 from journal.command_line.terminal import counted
-from journal.comparison.derive import compare_designs
+from journal.command_line.unchanged import Asked, stamp_of, theme_folders, unchanged_lines
+from journal.command_line.workers import spread
+from journal.comparison.derive import DesignResults, compare_designs, design_results
 from journal.errors import ContentError, Problem
-from journal.figures.derive import Figures, derive_figures
-from journal.output import Part, Written, matches_last, recover, write_notebook
-from journal.pages.book import program_key
+from journal.figures.derive import (
+    Derived,
+    Figures,
+    PhotoWidths,
+    derive_figures,
+    derived,
+    referenced,
+)
+from journal.output import Part, Store, Written, matches_last, recover, write_notebook
+from journal.pages.book import Book, program_key
 from journal.pages.editions import Edition, edition_problems, for_edition
 from journal.pages.notebook import lay_out, open_book
 from journal.pages.theme import read_theme
+from journal.photos.derive import bleed_widths, measured_photos
 from journal.records.notebook import Notebook, read_notebook
-
-
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """What is to be made: from which folder, into which, for whom, for how many bars."""
-
-    content: Path
-    out: Path
-    edition: Edition = "studio"
-    bars: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,27 +55,110 @@ def build_notebook(asked: Asked) -> Built:
     Fails:  ContentError with every error of the content; OutputError if the folder
             cannot be written. The notebook that was there stands as it was.
     """
+    store = store_for(asked.content)
     recover(asked.out)
-    stamp = _stamp(asked)
-    if matches_last(asked.out, stamp):
-        return Built(None)
+    times = program_times(theme_folders())
+    program = program_key()
+    keep_program(store, times, program)
+    for more in reversed(range(_TRIES)):
+        seen = look(asked.content, store)
+        stamp = stamp_of(asked, seen, program)
+        if matches_last(asked.out, stamp):
+            return Built(None)
+        ready = _ready(asked, store, seen, program)
+        changed = changed_since(asked.content, seen)
+        if not changed:
+            ready.keep()
+            break
+        if not more:
+            # Known to be of no one moment: the next build begins anew.
+            stamp = {**stamp, "content": f"{stamp['content']} and changing"}
+    parts = [
+        Part(sheet.path, sheet.key, sheet.make, sheet.lasting) for sheet in lay_out(ready.book)
+    ]
+    written = write_notebook(
+        asked.out, parts, stamp=stamp, away_from=(asked.content,), make_all=_make_all
+    )
+    return Built(written, ready.warnings, len(ready.book.notebook.designs))
+
+
+#: How often a notebook is read anew because somebody was writing in it.
+_TRIES = 3
+
+
+@dataclass(frozen=True, slots=True)
+class _Ready:
+    """A notebook that was read and reckoned, and how to keep what was worked out."""
+
+    book: Book
+    warnings: tuple[Problem, ...]
+    keep: Callable[[], None]
+
+
+def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
+    """Read, derive, compare: all that can find a mistake."""
     notebook = read_notebook(asked.content)
-    figures = derive_figures(notebook)
+    kept = known_answers(store, notebook, seen, program, asked.edition)
+    remembered = Remembered(store, notebook, seen, program)
+    measured, unmeasured = measured_photos(notebook, remembered)
+    derived_ones = _derived(notebook, kept.figures, bleed_widths(measured))
+    figures = derive_figures(notebook, known=derived_ones)
     cut = _sound(notebook, figures, asked.edition)
-    compared = compare_designs(cut)
-    theme = read_theme(content=asked.content)
-    book = open_book(cut, figures, compared, theme, asked.edition, asked.bars)
-    parts = [Part(sheet.path, sheet.key, sheet.make, sheet.lasting) for sheet in lay_out(book)]
-    written = write_notebook(asked.out, parts, stamp=stamp, away_from=(asked.content,))
-    warnings = tuple(sorted({*notebook.warnings, *(p for p in figures.problems if p.warning)}))
-    return Built(written, warnings, len(cut.designs))
+    compared = compare_designs(cut, known=_compared(cut, kept.results))
+    theme = read_theme(asked.theme or notebook.settings.theme, asked.content)
+    photos = known_photos(store, seen, program)
+    book = open_book(cut, figures, compared, theme, asked.edition, asked.bars, photos=photos)
+
+    def keep() -> None:
+        keep_answers(store, kept, asked.edition, derived_ones, compared.designs)
+        keep_photos(store, seen, program, photos, book.photos)
+        remembered.keep()
+
+    warnings = {*notebook.warnings, *unmeasured, *(p for p in figures.problems if p.warning)}
+    return _Ready(book, tuple(sorted(warnings)), keep)
+
+
+def _derived(
+    notebook: Notebook, known: Mapping[str, Derived], widths: PhotoWidths
+) -> dict[str, Derived]:
+    """The figures of all designs: those that are known, the rest on all cores."""
+    todo = [
+        design
+        for name, design in notebook.designs.items()
+        if name not in known and referenced(notebook.shelf, design)
+    ]
+    # Designs of one mat mostly share the answers of the bond model.
+    answers = spread(
+        [
+            partial(derived, notebook, design, photo_widths=widths.get(design.id, {}))
+            for design in todo
+        ],
+        together=lambda number: todo[number].recipe.mat,
+    )
+    return {**known, **{design.id: found for design, found in zip(todo, answers, strict=True)}}
+
+
+def _compared(cut: Notebook, known: Mapping[str, DesignResults]) -> dict[str, DesignResults]:
+    todo = [design for name, design in cut.designs.items() if name not in known]
+    answers = spread([partial(design_results, cut.settings, cut.shelf, design) for design in todo])
+    return {**known, **{design.id: found for design, found in zip(todo, answers, strict=True)}}
+
+
+def _make_all(parts: Sequence[Part]) -> Iterator[bytes]:
+    """The bytes of many files, on all cores; those of one photo in one process."""
+    return spread(
+        [part.make for part in parts],
+        together=lambda number: (
+            parts[number].key.rpartition("-")[0] if parts[number].lasting else number
+        ),
+    )
 
 
 def built_lines(built: Built, out: Path) -> tuple[str, ...]:
     """What a build did, in a line or two."""
-    where = f"Open it at {out / 'index.html'}"
     if built.written is None:
-        return (f"Nothing has changed: the notebook in {out} is up to date.", where)
+        return unchanged_lines(out)
+    where = f"Open it at {out / 'index.html'}"
     made, kept, removed = (
         sum(path.endswith(".html") for path in paths)
         for paths in (built.written.made, built.written.kept, built.written.removed)
@@ -86,39 +178,3 @@ def _sound(notebook: Notebook, figures: Figures, edition: Edition) -> Notebook:
     if errors:
         raise ContentError(tuple(set(errors)))
     return cut
-
-
-def _stamp(asked: Asked) -> dict[str, str]:
-    """What a notebook is known by: the content, the program, and what was asked for."""
-    return {
-        "content": _content_key(asked.content),
-        "program": program_key(),
-        "edition": asked.edition,
-        "bars": str(asked.bars or ""),
-    }
-
-
-def _content_key(root: Path) -> str:
-    """A digest of every file that a notebook is made from."""
-    found = hashlib.blake2b(digest_size=16)
-    for path in _files(root):
-        name = path.relative_to(root).as_posix().encode("utf-8", "surrogateescape")
-        found.update(b"%d %s\n" % (len(name), name))
-        try:
-            with path.open("rb") as file:
-                found.update(hashlib.file_digest(file, "blake2b").digest())
-        except OSError:
-            found.update(b"cannot be read")
-    return found.hexdigest()
-
-
-def _files(root: Path) -> Iterator[Path]:
-    if not root.is_dir():
-        return
-    for entry in sorted(root.iterdir(), key=lambda entry: entry.name):
-        if entry.name.startswith("."):
-            continue
-        if entry.is_dir() and not entry.is_symlink():
-            yield from _files(entry)
-        elif entry.is_file():
-            yield entry

@@ -7,10 +7,11 @@ import json
 import webbrowser
 from pathlib import Path
 
-from journal.command_line.building import Asked, build_notebook, built_lines
+from journal.command_line.building import build_notebook, built_lines
 from journal.command_line.compared import comparison_lines
 from journal.command_line.tables import write_tables
 from journal.command_line.terminal import counted, say, say_problems
+from journal.command_line.unchanged import Asked
 from journal.comparison.as_json import figures_json
 from journal.comparison.derive import compare_designs
 from journal.errors import ContentError, Problem, UsageError
@@ -87,7 +88,7 @@ def compare(asked: argparse.Namespace) -> int:
 
 def build(asked: argparse.Namespace) -> int:
     """``journal build``."""
-    built = build_notebook(Asked(asked.content, asked.out, asked.edition, asked.bars))
+    built = build_notebook(Asked(asked.content, asked.out, asked.edition, asked.bars, asked.theme))
     say_problems(built.warnings, asked.content)
     say(*built_lines(built, asked.out))
     if asked.open:

@@ -101,11 +101,19 @@ class Compared:
     across: Mapping[str, AcrossResults]
 
 
-def compare_designs(notebook: Notebook) -> Compared:
-    """Results and comparisons of every design, and of every question across designs."""
+def compare_designs(
+    notebook: Notebook, *, known: Mapping[str, DesignResults] | None = None
+) -> Compared:
+    """Results and comparisons of every design, and of every question across designs.
+
+    ``known`` are designs that were compared before from the same records.
+    """
+    before = known or {}
     return Compared(
         {
-            name: design_results(notebook.settings, notebook.shelf, design)
+            name: before[name]
+            if name in before
+            else design_results(notebook.settings, notebook.shelf, design)
             for name, design in notebook.designs.items()
         },
         {name: across_results(notebook, asked) for name, asked in notebook.comparisons.items()},

@@ -10,11 +10,13 @@ from journal.output.disk import OutputError
 from journal.output.files import lay_down, write_file
 from journal.output.notebook import MakeAll, Written, matches_last, recover, write_notebook
 from journal.output.part import Part, check_path
+from journal.output.store import Store
 
 __all__ = [
     "MakeAll",
     "OutputError",
     "Part",
+    "Store",
     "Written",
     "check_path",
     "lay_down",

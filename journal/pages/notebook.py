@@ -22,7 +22,7 @@ from journal.pages.front import front_sheets
 from journal.pages.how import how_sheets
 from journal.pages.index import index_sheets
 from journal.pages.orders import order_sheets
-from journal.pages.photos import photo_sheets, ready_photos
+from journal.pages.photos import Photos, photo_sheets, ready_photos
 from journal.pages.places import places_of
 from journal.pages.safety import safety_sheets
 from journal.pages.sheet import Sheet, digest
@@ -32,6 +32,7 @@ from journal.pages.unwritten import unwritten_sheets
 from journal.pages.uses import uses_of
 from journal.pages.weeks import weeks_sheets
 from journal.pages.words import units_of
+from journal.photos.derive import MeasuredPhoto
 from journal.records.notebook import Notebook
 
 
@@ -44,6 +45,8 @@ def open_book(
     bars: int | None = None,
     *,
     strict: bool = True,
+    photos: Photos | None = None,
+    measured: tuple[MeasuredPhoto, ...] = (),
 ) -> Book:
     """What the pages are laid out from.
 
@@ -54,10 +57,12 @@ def open_book(
             edition   who it is for
             bars      a batch for the cards
             strict    False leaves out a photo that cannot be read, and goes on
+            photos    those that were looked into before, and are what they were
+            measured  what was measured in photos, of the whole notebook
     Gives:  a Book; designs that could be read have pages whatever is wrong in them
     Fails:  ContentError, with the place, for each photo that cannot be read
     """
-    photos, problems = ready_photos(notebook)
+    ready, problems = ready_photos(notebook, photos)
     if problems and strict:
         raise ContentError(problems)
     return Book(
@@ -66,7 +71,7 @@ def open_book(
         compared=compared,
         edition=edition,
         theme=theme,
-        photos=photos,
+        photos=ready,
         places=places_of(notebook),
         uses=uses_of(notebook),
         units=units_of(notebook.settings),
@@ -75,6 +80,7 @@ def open_book(
         ),
         bars=bars,
         ground=ground_key(theme, notebook.settings, edition),
+        measured=tuple(photo for photo in measured if photo.design in notebook.designs),
     )
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from journal.errors import Position, Problem
+from journal.errors import ContentError, Position, Problem
 from journal.pages.parts import Picture, Words
 from journal.pages.places import Place, file_href
 from journal.pages.sheet import Sheet
@@ -46,16 +46,22 @@ class ReadyPhoto:
 Photos = Mapping[str, ReadyPhoto]
 
 
-def ready_photos(notebook: Notebook) -> tuple[Photos, tuple[Problem, ...]]:
+def ready_photos(
+    notebook: Notebook, known: Photos | None = None
+) -> tuple[Photos, tuple[Problem, ...]]:
     """Every photo that the pages of a notebook show, and what is wrong with the rest.
 
     Takes:  notebook  as it is cut for its edition
+            known     photos that were looked into before, and are what they were
     Gives:  photos by their path in the notebook; a problem for each that cannot be read
     """
     found: dict[str, ReadyPhoto] = {}
     problems: list[Problem] = []
     for at, path in _named(notebook):
         if path in found:
+            continue
+        if known is not None and path in known:
+            found[path] = known[path]
             continue
         file = notebook.root / path
         try:
@@ -88,7 +94,7 @@ def photo_sheets(root: Path, photos: Photos) -> tuple[Sheet, ...]:
         photo.file(width): Sheet(
             photo.file(width),
             f"{photo.digest}-{width}",
-            _Maker(root / photo.path, photo.digest, width),
+            _Maker(root / photo.path, photo.path, photo.digest, width),
             lasting=True,
         )
         for photo in photos.values()
@@ -100,13 +106,13 @@ def photo_sheets(root: Path, photos: Photos) -> tuple[Sheet, ...]:
 class _Maker:
     """Makes one file of a photo."""
 
-    __slots__ = ("name", "path", "width")
+    __slots__ = ("name", "path", "shown", "width")
 
-    def __init__(self, path: Path, name: str, width: int) -> None:
-        self.path, self.name, self.width = path, name, width
+    def __init__(self, path: Path, shown: str, name: str, width: int) -> None:
+        self.path, self.shown, self.name, self.width = path, shown, name, width
 
     def __call__(self) -> bytes:
-        for rendition in _made(self.path, self.name).renditions:
+        for rendition in _made(self.path, self.shown, self.name).renditions:
             if rendition.width == self.width and rendition.format == "jpeg":
                 return rendition.content
         raise AssertionError(f"{self.path} has no rendition {self.width} wide")
@@ -114,8 +120,18 @@ class _Maker:
 
 # The files of one photo are made one after the other, so one photo is kept at a time.
 @lru_cache(maxsize=1)
-def _made(path: Path, name: str) -> PreparedPhoto:
-    return prepared(path, modern=False)
+def _made(path: Path, shown: str, name: str) -> PreparedPhoto:
+    try:
+        made = prepared(path, modern=False)
+        same = made.digest == name == digest(path)
+    except PhotoProblem as problem:
+        told = Problem(Position(shown), problem.what, problem.mend)
+        raise ContentError((told,)) from None
+    if not same:
+        # Its files are named by what it holds and never made again: they must hold it.
+        what = "the photo changed while the notebook was made"
+        raise ContentError((Problem(Position(shown), what, "Build again."),))
+    return made
 
 
 def picture(

@@ -1,0 +1,257 @@
+"""Answers kept by what they were worked out from: a design's figures, its comparisons, photos.
+
+A design's figures depend on its folder, the settings, the things of the shelf that it
+names, on what those name, on the leftovers, and on the program. All of that goes into
+a key; an answer of another key is worked out anew. The same bytes come of it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.util
+import os
+import pickle
+import sys
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from journal.command_line.seen import Seen
+from journal.comparison.derive import DesignResults
+from journal.errors import Problem
+from journal.figures.derive import DesignFigures
+from journal.output import Store
+from journal.pages.photos import ReadyPhoto
+from journal.pages.uses import things_of
+from journal.photos.derive import measure_photo
+from journal.photos.measurement import Measurement
+from journal.photos.source import PhotoProblem
+from journal.records.notebook import Notebook
+from journal.records.source import read_text
+from journal.records.write_up import Design, Photo
+
+#: Libraries whose answers may differ from one version to the next.
+_RECKON_WITH = ("numpy", "scipy", "pydantic", "yaml")
+
+Thing = tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """Keys of all designs, and the answers that are known for these keys."""
+
+    keys: Mapping[str, str]
+    figures: Mapping[str, tuple[DesignFigures, tuple[Problem, ...]]]
+    results: Mapping[str, DesignResults]
+
+
+def known_answers(store: Store, notebook: Notebook, seen: Seen, program: str, edition: str) -> Kept:
+    """What was worked out before for the same inputs.
+
+    Takes:  store     where answers are kept
+            notebook  as it was read; each file as ``seen`` has it
+            seen      digests of all files
+            program   the program's key
+            edition   whose comparisons are asked for
+    Gives:  the answers; those of other keys, or that cannot be read, are left out
+    """
+    keys = _keys(notebook, seen, program)
+    return Kept(keys, _loaded(store, "figures", keys), _loaded(store, _results(edition), keys))
+
+
+def keep_answers(
+    store: Store,
+    kept: Kept,
+    edition: str,
+    figures: Mapping[str, tuple[DesignFigures, tuple[Problem, ...]]],
+    results: Mapping[str, DesignResults],
+) -> None:
+    """Keep all answers for the next run, if any of them is new."""
+    for name, found, before in (
+        ("figures", figures, kept.figures),
+        (_results(edition), results, kept.results),
+    ):
+        if found.keys() == before.keys():
+            continue
+        entries = {
+            design: (kept.keys[design], pickle.dumps(answer, pickle.HIGHEST_PROTOCOL))
+            for design, answer in found.items()
+        }
+        store.write(name, pickle.dumps(entries, pickle.HIGHEST_PROTOCOL))
+
+
+def known_photos(store: Store, seen: Seen, program: str) -> dict[str, ReadyPhoto]:
+    """Photos that were looked into before, by path, if they still are what they were."""
+    found = _unpickled(store.read("photos"))
+    if not isinstance(found, tuple) or len(found) != 2 or found[0] != program:
+        return {}
+    return {path: ready for path, (digest, ready) in found[1].items()
+            if digest and seen.digests.get(path) == digest}  # fmt: skip
+
+
+def keep_photos(
+    store: Store, seen: Seen, program: str, before: Mapping[str, ReadyPhoto],
+    photos: Mapping[str, ReadyPhoto],
+) -> None:  # fmt: skip
+    """Keep what is known of the photos for the next run."""
+    if photos.keys() != before.keys():
+        rows = {path: (seen.digests.get(path, ""), ready) for path, ready in photos.items()}
+        store.write("photos", pickle.dumps((program, rows), pickle.HIGHEST_PROTOCOL))
+
+
+class Remembered:
+    """Measures a photo, or remembers what the same photo and the same question gave."""
+
+    def __init__(self, store: Store, notebook: Notebook, seen: Seen, program: str) -> None:
+        self._store, self._seen = store, seen
+        self._root = notebook.root
+        self._program = _digest((program, _libraries()))
+        found = _unpickled(store.read("measured"))
+        whole = isinstance(found, tuple) and len(found) == 2 and found[0] == self._program
+        self._before: dict[str, Measurement | PhotoProblem] = found[1] if whole else {}
+        self._now: dict[str, Measurement | PhotoProblem] = {}
+
+    def __call__(self, file: Path, photo: Photo) -> Measurement:
+        path = file.relative_to(self._root).as_posix()
+        key = _digest(
+            (file.name, self._seen.digests.get(path, ""), repr(photo.measure), repr(photo.scale))
+        )
+        if key not in self._now:
+            self._now[key] = self._before.get(key) or _measured(file, photo)
+        answer = self._now[key]
+        if isinstance(answer, PhotoProblem):
+            raise answer
+        return answer
+
+    def keep(self) -> None:
+        """Keep what was measured for the next run."""
+        if self._now.keys() != self._before.keys():
+            told = pickle.dumps((self._program, self._now), pickle.HIGHEST_PROTOCOL)
+            self._store.write("measured", told)
+
+
+def _measured(file: Path, photo: Photo) -> Measurement | PhotoProblem:
+    try:
+        return measure_photo(file, photo)
+    except PhotoProblem as problem:
+        return problem
+
+
+def _results(edition: str) -> str:
+    return f"results-{edition}"
+
+
+def _loaded(store: Store, name: str, keys: Mapping[str, str]) -> dict[str, Any]:
+    entries = _unpickled(store.read(name))
+    if not isinstance(entries, dict):
+        return {}
+    found = {}
+    for design, (key, answer) in entries.items():
+        if keys.get(design) == key:
+            loaded = _unpickled(answer)
+            if loaded is not None:
+                found[design] = loaded
+    return found
+
+
+def _unpickled(raw: bytes | None) -> Any:
+    """What was kept. The folder is the user's own and the bytes are whole: see ``Store``."""
+    if raw is None:
+        return None
+    try:
+        return pickle.loads(raw)
+    except Exception:  # noqa: BLE001  # of another version: any failure at all
+        return None
+
+
+def _keys(notebook: Notebook, seen: Seen, program: str) -> dict[str, str]:
+    ground = _digest((program, _libraries(), seen.digests.get("journal.yaml", "")))
+    folders = _by_folder(seen)
+    shelf = _Shelf(notebook)
+    return {
+        name: _digest((ground, folders.get(name, ""), shelf.key(design)))
+        for name, design in notebook.designs.items()
+    }
+
+
+def _by_folder(seen: Seen) -> dict[str, str]:
+    """A digest of all files of each design."""
+    folders: dict[str, list[str]] = {}
+    for path in sorted(seen.digests):
+        if path.startswith("designs/"):
+            folders.setdefault(path.split("/", 2)[1], []).append(f"{path} {seen.digests[path]}")
+    return {name: _digest(files) for name, files in folders.items()}
+
+
+class _Shelf:
+    """Digests of things of the shelf, as they are written and where."""
+
+    def __init__(self, notebook: Notebook) -> None:
+        self._written: dict[Thing, str] = {}
+        self._names: dict[Thing, set[Thing]] = {}
+        self._keys: dict[frozenset[Thing], str] = {}
+        by_id: dict[str, list[Thing]] = {}
+        trees = notebook.shelf.written
+        for kind, tree in trees.items():
+            for name in tree:
+                by_id.setdefault(name, []).append((kind, name))
+        for kind, tree in trees.items():
+            lines = read_text(notebook.root, f"shelf/{kind}.yaml").split("\n")
+            starts = sorted((tree.key_at(name).line, name) for name in tree)
+            ends = [line for line, _ in starts[1:]] + [len(lines) + 1]
+            for (line, name), end in zip(starts, ends, strict=True):
+                # Mistakes are told with their lines, so the place counts.
+                text = "\n".join(lines[line - 1 : end - 1])
+                self._written[kind, name] = _digest((str(line), text))
+                self._names[kind, name] = {
+                    thing for leaf in _leaves(tree[name]) for thing in by_id.get(leaf, ())
+                }
+        self._always = [thing for thing in self._written if thing[0] == "leftovers"]
+
+    def key(self, design: Design) -> str:
+        """A digest of everything on the shelf that a design's figures may ask for."""
+        todo = [*things_of(design), *self._always]
+        reached: set[Thing] = set()
+        while todo:
+            thing = todo.pop()
+            if thing not in reached:
+                reached.add(thing)
+                todo.extend(self._names.get(thing, ()))
+        chosen = frozenset(reached)
+        if chosen not in self._keys:
+            self._keys[chosen] = _digest(
+                f"{kind}/{name} {self._written.get((kind, name), 'is not there')}"
+                for kind, name in sorted(chosen)
+            )
+        return self._keys[chosen]
+
+
+def _leaves(tree: object) -> Iterable[str]:
+    if isinstance(tree, dict):
+        for name, value in tree.items():
+            yield str(name)
+            yield from _leaves(value)
+    elif isinstance(tree, list):
+        for value in tree:
+            yield from _leaves(value)
+    else:
+        yield str(tree)
+
+
+def _libraries() -> str:
+    """The libraries that figures are reckoned with, as their files stand there."""
+    told = [sys.version]
+    for name in _RECKON_WITH:
+        spec = importlib.util.find_spec(name)
+        if spec is not None and spec.origin is not None:
+            told.append(f"{spec.origin} {os.stat(spec.origin).st_mtime_ns}")
+    return " ".join(told)
+
+
+def _digest(parts: Iterable[str]) -> str:
+    found = hashlib.blake2b(digest_size=16)
+    for part in parts:
+        raw = part.encode("utf-8", "surrogatepass")
+        found.update(b"%d:" % len(raw) + raw)
+    return found.hexdigest()

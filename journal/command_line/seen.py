@@ -1,0 +1,171 @@
+"""What the notebook's files were when they were last looked into.
+
+A file of the same size and times as then is taken to hold what it held; only others
+are read. One that was changed within moments of being looked into is looked into
+again, since its times could not tell another change. What is kept lies outside the
+notebook that is made: times and places of this machine stand in no byte of it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.util
+import json
+import os
+import sys
+import time
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from journal.output import Store
+
+#: Times of files come in steps of up to two seconds (FAT), in nanoseconds.
+STEP_NS = 2_500_000_000
+#: Names the form of the kept table.
+_FORM = 1
+_TABLE, _PROGRAM = "seen", "program"
+
+# Size, when it was written, when anything of it was changed.
+Times = tuple[int, int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """Every file of a notebook's content, by its path from the content folder.
+
+    ``digests`` are of the bytes; "" for a file that cannot be read. ``recent`` are the
+    paths whose times do not vouch for them.
+    """
+
+    digests: Mapping[str, str]
+    times: Mapping[str, Times]
+    recent: frozenset[str] = field(default_factory=frozenset)
+
+    @property
+    def key(self) -> str:
+        """A digest of all names and bytes, and of nothing else."""
+        found = hashlib.blake2b(digest_size=16)
+        for path, digest in sorted(self.digests.items()):
+            name = path.encode("utf-8", "surrogateescape")
+            found.update(b"%d %s\n" % (len(name), name) + digest.encode())
+        return found.hexdigest()
+
+    def under(self, folder: str) -> str:
+        """A digest of the files whose path begins so."""
+        found = hashlib.blake2b(digest_size=16)
+        for path in sorted(path for path in self.digests if path.startswith(folder)):
+            name = path.encode("utf-8", "surrogateescape")
+            found.update(b"%d %s\n" % (len(name), name) + self.digests[path].encode())
+        return found.hexdigest()
+
+
+def look(root: Path, store: Store, *, clock_ns: int | None = None) -> Seen:
+    """Look at every file of a notebook; read those that are not known from their times.
+
+    Takes:  root      the content folder
+            store     where the last look is kept, and this one will be
+            clock_ns  what time it is
+    Gives:  what is there
+    """
+    now = time.time_ns() if clock_ns is None else clock_ns
+    before = _kept(store)
+    times = dict(_files(str(root), ""))
+    digests = {
+        path: before[path][1]
+        if path in before and before[path][0] == own
+        else digest_of(os.path.join(root, path))
+        for path, own in times.items()
+    }
+    # A time in the future vouches for nothing, so a clock that was set back costs time only.
+    recent = frozenset(path for path, own in times.items() if max(own[1:]) > now - STEP_NS)
+    rows = {path: (own, digests[path]) for path, own in times.items() if path not in recent}
+    if rows != before:
+        table = {path: [*own, digest] for path, (own, digest) in rows.items()}
+        store.write(_TABLE, json.dumps([_FORM, table], separators=(",", ":")).encode())
+    return Seen(digests, times, recent)
+
+
+def changed_since(root: Path, seen: Seen) -> frozenset[str]:
+    """Paths that are new, gone or different since they were seen."""
+    times = dict(_files(str(root), ""))
+    changed = {path for path in times.keys() | seen.times.keys()
+               if times.get(path) != seen.times.get(path)}  # fmt: skip
+    changed |= {
+        path
+        for path in seen.recent - changed
+        if digest_of(os.path.join(root, path)) != seen.digests[path]
+    }
+    return frozenset(changed)
+
+
+def _kept(store: Store) -> dict[str, tuple[Times, str]]:
+    raw = store.read(_TABLE)
+    try:
+        form, table = json.loads(raw or b"[0, {}]")
+        if form != _FORM:
+            return {}
+        return {path: ((size, written, changed), digest)
+                for path, (size, written, changed, digest) in table.items()}  # fmt: skip
+    except (ValueError, TypeError, AttributeError):
+        return {}
+
+
+def _files(root: str, below: str) -> Iterator[tuple[str, Times]]:
+    """Every file under ``root``, hidden ones left out, folders that are links not entered."""
+    try:
+        with os.scandir(os.path.join(root, below) if below else root) as found:
+            entries = list(found)
+    except OSError:
+        return
+    for entry in entries:
+        name = entry.name
+        if name.startswith("."):
+            continue
+        path = f"{below}/{name}" if below else name
+        try:
+            if entry.is_dir(follow_symlinks=False):
+                yield from _files(root, path)
+            elif entry.is_file():
+                at = entry.stat()
+                yield path, (at.st_size, at.st_mtime_ns, at.st_ctime_ns)
+        except OSError:
+            yield path, (0, 0, 0)
+
+
+def digest_of(path: str) -> str:
+    """A digest of a file's bytes; "" where they cannot be read."""
+    try:
+        with open(path, "rb") as file:
+            return hashlib.file_digest(file, "blake2b").hexdigest()[:32]
+    except OSError:
+        return ""
+
+
+def program_times(themes: Iterable[Path]) -> str:
+    """What this program's files look like from outside, with those of what sets its pages."""
+    package = Path(__file__).resolve().parent.parent
+    found = hashlib.blake2b(sys.version.encode(), digest_size=16)
+    for folder in (package, *themes):
+        for path, times in sorted(_files(str(folder), "")):
+            if path.endswith(".pyc"):
+                continue
+            found.update(f"{path} {times}\n".encode("utf-8", "surrogateescape"))
+    for name in ("jinja2", "markdown"):
+        spec = importlib.util.find_spec(name)
+        origin = spec.origin if spec is not None else None
+        at = os.stat(origin) if origin else None
+        found.update(f"{name} {origin} {at and (at.st_mtime_ns, at.st_ctime_ns)}\n".encode())
+    return found.hexdigest()
+
+
+def kept_program(store: Store, times: str) -> str | None:
+    """The program's key as it was worked out for these times, if it was."""
+    raw = store.read(_PROGRAM)
+    known, _, key = (raw or b"").decode("ascii", "replace").partition(" ")
+    return key if known == times and key else None
+
+
+def keep_program(store: Store, times: str, key: str) -> None:
+    """Keep the program's key for the next run."""
+    store.write(_PROGRAM, f"{times} {key}".encode())

@@ -1,0 +1,38 @@
+"""What the machine says: where answers may be kept."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import sys
+from pathlib import Path
+
+from journal.output import Store
+
+
+def store_for(content: Path) -> Store:
+    """Where answers about a notebook are kept from one run to the next.
+
+    Outside the notebook that is made, which may be given away: in the folder that
+    ``JOURNAL_CACHE`` names, else in the user's own cache folder. ``JOURNAL_CACHE``
+    set to nothing keeps none.
+    """
+    folder = _cache_folder()
+    if folder is None:
+        return Store(None)
+    name = os.path.realpath(content).encode("utf-8", "surrogateescape")
+    return Store(folder / hashlib.blake2b(name, digest_size=8).hexdigest())
+
+
+def _cache_folder() -> Path | None:
+    asked = os.environ.get("JOURNAL_CACHE")
+    if asked is not None:
+        return Path(asked) if asked else None
+    if sys.platform == "win32":
+        own = os.environ.get("LOCALAPPDATA")
+    elif sys.platform == "darwin":
+        own = os.path.expanduser("~/Library/Caches")
+    else:
+        own = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")
+    # A home that is not known is left as it is written.
+    return Path(own) / "soap-design-journal" if own and os.path.isabs(own) else None

@@ -1,0 +1,73 @@
+"""``journal build`` where nothing has changed: answered before anything slow is loaded."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from journal.command_line.seen import Seen, kept_program, look, program_times
+from journal.command_line.surroundings import store_for
+from journal.command_line.terminal import say
+from journal.output import Store, matches_last, recover
+
+if TYPE_CHECKING:
+    from journal.pages.editions import Edition
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What is to be made: from which folder, into which, for whom, for how many bars, how set."""
+
+    content: Path
+    out: Path
+    edition: Edition = "studio"
+    bars: int | None = None
+    theme: str | None = None  # None: as the settings say
+
+
+def build(asked: argparse.Namespace) -> int:
+    """``journal build``: nothing to do, or over to the stages that do it."""
+    wanted = Asked(asked.content, asked.out, asked.edition, asked.bars, asked.theme)
+    if not asked.open and is_unchanged(wanted, store_for(wanted.content)):
+        say(*unchanged_lines(wanted.out))
+        return 0
+    status: int = import_module("journal.command_line.commands").build(asked)
+    return status
+
+
+def is_unchanged(asked: Asked, store: Store) -> bool:
+    """Whether the notebook is as the last build made it, as far as that is known at once."""
+    program = kept_program(store, program_times(theme_folders()))
+    if program is None:
+        return False
+    recover(asked.out)
+    return matches_last(asked.out, stamp_of(asked, look(asked.content, store), program))
+
+
+def unchanged_lines(out: Path) -> tuple[str, str]:
+    """What is said where there was nothing to do."""
+    return (
+        f"Nothing has changed: the notebook in {out} is up to date.",
+        f"Open it at {out / 'index.html'}",
+    )
+
+
+def stamp_of(asked: Asked, seen: Seen, program: str) -> Mapping[str, str]:
+    """What a notebook is known by: the content, the program, and what was asked for."""
+    return {
+        "content": seen.key,
+        "program": program,
+        "edition": asked.edition,
+        "bars": str(asked.bars or ""),
+        "theme": asked.theme or "",
+    }
+
+
+def theme_folders() -> tuple[Path, ...]:
+    """Where themes may stand; inside the package they are the package's own files."""
+    folder = Path(__file__).resolve().parent.parent.parent / "themes"
+    return (folder,) if folder.is_dir() else ()

@@ -1,0 +1,108 @@
+"""Work on several cores gives what it gives on one, whatever becomes of a process."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import threading
+import time
+from functools import partial
+
+import pytest
+
+from journal.command_line.workers import cores, spread
+from journal.errors import ContentError, Position, Problem
+
+linux = pytest.mark.skipif(sys.platform != "linux", reason="processes are forked on Linux alone")
+
+
+def squared(number: int) -> tuple[int, int]:
+    return number * number, os.getpid()
+
+
+@pytest.mark.parametrize("workers", [1, 2, 3, 7])
+def test_answers_come_in_order(workers: int) -> None:
+    tasks = [partial(squared, number) for number in range(100)]
+    assert [answer for answer, _ in spread(tasks, workers=workers)] == [n * n for n in range(100)]
+
+
+@linux
+def test_more_than_one_process_is_at_work_and_groups_keep_together() -> None:
+    tasks = [partial(squared, number) for number in range(60)]
+    found = list(spread(tasks, together=lambda number: number % 5, workers=3))
+    assert len({process for _, process in found}) == 3
+    assert os.getpid() not in {process for _, process in found}
+    for group in range(5):
+        assert len({process for _, process in found[group::5]}) == 1
+
+
+def test_few_tasks_are_done_here() -> None:
+    assert {process for _, process in spread([partial(squared, n) for n in range(3)])} == {
+        os.getpid()
+    }
+    assert list(spread([])) == []
+
+
+def test_beside_another_thread_all_is_done_here() -> None:
+    stop = threading.Event()
+    other = threading.Thread(target=stop.wait)
+    other.start()
+    try:
+        found = list(spread([partial(squared, n) for n in range(50)], workers=2))
+    finally:
+        stop.set()
+        other.join()
+    assert {process for _, process in found} == {os.getpid()}
+
+
+def test_large_answers_pass() -> None:
+    tasks = [partial(bytes, 300_000) for _ in range(10)]
+    assert [len(answer) for answer in spread(tasks, workers=2)] == [300_000] * 10
+
+
+def failing(number: int) -> int:
+    if number == 7:
+        raise ContentError((Problem(Position("a.md", 3, 4), "it is wrong", "Mend it."),))
+    return number
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_failure_is_raised_where_it_is_awaited(workers: int) -> None:
+    coming = spread([partial(failing, number) for number in range(40)], workers=workers)
+    assert [next(coming) for _ in range(7)] == list(range(7))
+    with pytest.raises(ContentError, match=r"a\.md:3:4: it is wrong"):
+        next(coming)
+
+
+def killed(here: int, number: int) -> int:
+    if number == 11 and os.getpid() != here:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return number
+
+
+@linux
+def test_the_tasks_of_a_killed_process_are_done_here() -> None:
+    tasks = [partial(killed, os.getpid(), number) for number in range(40)]
+    assert list(spread(tasks, workers=2)) == list(range(40))
+
+
+@linux
+def test_no_process_is_left_when_nobody_wants_more() -> None:
+    coming = spread([partial(squared, number) for number in range(1000)], workers=2)
+    _, process = next(coming)
+    coming.close()
+    for _ in range(100):
+        try:
+            os.kill(process, 0)
+        except ProcessLookupError:
+            return
+        time.sleep(0.01)
+    pytest.fail("a process is left")
+
+
+def test_the_number_of_processes_can_be_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("JOURNAL_WORKERS", "5")
+    assert cores() == 5
+    monkeypatch.setenv("JOURNAL_WORKERS", "many")
+    assert cores() >= 1
