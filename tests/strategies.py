@@ -60,7 +60,8 @@ class Lines(str):
 
 
 _Writer.add_representer(
-    Lines, lambda writer, text: writer.represent_scalar("tag:yaml.org,2002:str", text, style="|")
+    Lines,
+    lambda writer, text: writer.represent_scalar("tag:yaml.org,2002:str", str(text), style="|"),
 )
 
 

@@ -93,9 +93,10 @@ def _csv_rows(text: str, path: str) -> Iterator[list[_Cell]]:
                     "a quote is opened and never closed",
                     "Close the quote.",
                 )
-        inner = written.strip()
         start += len(written) - len(written.lstrip())
-        row.append(_Cell(inner, Position(path, line, start - line_start + 1)))
+        own_line = line + text.count("\n", offset, start)
+        own_start = line_start if own_line == line else text.rindex("\n", 0, start) + 1
+        row.append(_Cell(written.strip(), Position(path, own_line, start - own_start + 1)))
         breaks = text.count("\n", offset, found.end())
         if breaks:
             line += breaks

@@ -11,6 +11,7 @@ import re
 import stat
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
+from sys import intern
 from typing import Any
 
 import yaml
@@ -329,7 +330,8 @@ class _Builder:
                     self._at(key.start_mark), "a key must be a plain word",
                     "Write the key as a word.",
                 )  # fmt: skip
-            name = key.value
+            # A notebook has a hundred keys, some hundred thousand times.
+            name = intern(key.value)
             if key.anchor is not None or key.tag is not None:
                 self._marked(key)
             value = self._built(after(), depth)

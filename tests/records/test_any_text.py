@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 import strategies
 from case_notebooks import laid_out
-from hypothesis import HealthCheck, given, note, settings
+from hypothesis import HealthCheck, Phase, given, note, settings
 from hypothesis import strategies as st
 
 from journal.errors import ContentError, Position, Problem
@@ -28,6 +28,8 @@ def examples(few: int) -> settings:
         max_examples=few * 50 if LONG else few,
         derandomize=not LONG,
         deadline=None,
+        # To make a whole notebook smaller takes minutes; the place in it is told anyway.
+        phases=(Phase.explicit, Phase.reuse, Phase.generate),
         suppress_health_check=[
             HealthCheck.too_slow,
             HealthCheck.data_too_large,

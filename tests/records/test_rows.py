@@ -19,6 +19,12 @@ def cells(items: Items) -> list[list[tuple[str, str, int, int]]]:
 
 
 def test_cells_of_a_csv_file_have_their_place() -> None:
+    rows = parse_csv('"\n  a",b\n1,"\n\n x "\n', "x")
+    assert cells(rows) == [[("a", "1", 3, 1), ("b", "x", 5, 2)]]
+    assert rows[0].key_at("a") == Position("x", 2, 3)
+
+
+def test_cells_of_a_csv_file_are_trimmed_and_unquoted() -> None:
     rows = parse_csv('bar, lip ,note\n"A1",  1 mm ,"é, ""x"""\n\nA2,,"two\nlines"\nA3\n', "x")
     assert cells(rows) == [
         [("bar", "A1", 2, 2), ("lip", "1 mm", 2, 8), ("note", 'é, "x"', 2, 15)],
