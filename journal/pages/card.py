@@ -16,6 +16,7 @@ from journal.pages.card_numbers import card_numbers
 from journal.pages.card_sheet import ON_SHEET, cut_marks
 from journal.pages.card_steps import Pieces, steps_of
 from journal.pages.card_weights import weights_of
+from journal.pages.catalogue import CODES, ENGLISH, Catalogue
 from journal.pages.leaf import (
     Blank,
     CardPage,
@@ -33,7 +34,6 @@ from journal.records.write_up import AS_WRITTEN, Design, Failure, Recipe, Varian
 # Without vowels no word is spelt by chance, and without 0, 1 and l nothing is misread.
 _ALPHABET: Final = "23456789bcdfghjkmnpqrstvwxz"
 _VERSION_LETTERS: Final = 5
-_MEND_SAYS: Final = {"yes": "Mend: ", "no": "Tried, not mended: "}
 
 
 def cards_of(
@@ -43,12 +43,14 @@ def cards_of(
     bars: int | None,
     size: CardSize,
     problems: list[Problem] | None = None,
+    say: Catalogue = ENGLISH,
 ) -> tuple[Leaf, ...]:
     """The card of one recipe: one leaf, or as many as it takes.
 
     Takes:  variant   name of a variant; None for the recipe as written
             bars      None for the batch that the recipe was written for
             problems  what only figures find is added to it, if given
+            say       the words, in the card's language
     Gives:  leaves in order, each with its heading; anchors begin with the design's id
     Fails:  UsageError for a variant that the design does not have, or less than one bar
     """
@@ -58,7 +60,7 @@ def cards_of(
         raise UsageError(f"a card for {number} bars", "Ask for 1 bar or more.")
     found: list[Problem] = [] if problems is None else problems
     case = Case(notebook.settings, notebook.shelf, design, chosen, number, found)
-    return _leaves(case, size)
+    return _leaves(case, size, say)
 
 
 def card_page(
@@ -107,14 +109,14 @@ def _variant(design: Design, name: str | None) -> Variant:
         ) from None
 
 
-def _leaves(case: Case, size: CardSize) -> tuple[Leaf, ...]:
+def _leaves(case: Case, size: CardSize, say: Catalogue) -> tuple[Leaf, ...]:
     mould = case.shelf.moulds.get(case.recipe.mould or "")
     kept = kept_pieces(case.shelf, case.recipe)
     owned = pieces_owned(kept)
     bars_each = (mould.bars_each or 1) if mould is not None else 1
     cavities = mould.cavities if mould is not None else None
     places = _places(cavities, owned)
-    batch = batch_of(case, places, bars_each)
+    batch = batch_of(case, places, bars_each, say)
     pieces = None
     if case.recipe.mat is not None:
         pieces = Pieces(-(-batch.round_bars // bars_each), owned, kept)
@@ -122,18 +124,23 @@ def _leaves(case: Case, size: CardSize) -> tuple[Leaf, ...]:
         anchor=_anchor(case),
         card=_anchor(case),
         title=case.design.title,
-        sub=_sub(case),
-        bars=f"For\u00a0{case.bars}\u00a0{_bars(case.bars)}",
+        sub=_sub(case, say),
+        bars=say.text("for", bars=say.bars(case.bars)),
         version=_version(case),
         dated=case.design.date.isoformat(),
         rounds=_rounds(batch, pieces, cavities),
         weights=weights_of(batch),
         steps=steps_of(batch, pieces),
-        watch=_watch(case),
-        cautions=_cautions(case),
-        lines=_lines(case),
+        watch=_watch(case, say),
+        cautions=_cautions(case, say),
+        lines=_lines(case, say),
+        caption=say.text("weigh"),
+        language=CODES[say.language],
     )
-    leaves = leaves_of(whole, size)
+    leaves = leaves_of(whole, size, say)
+    # The script on the page has its words in English.
+    if say.language != "en":
+        return leaves
     # A step that goes on overleaf cannot be put together again on the page.
     if sum(len(leaf.steps) + len(leaf.watch) for leaf in leaves) > len(whole.steps + whole.watch):
         return leaves
@@ -146,17 +153,20 @@ def _version(case: Case) -> str:
 
     Made of the card for the batch that the recipe was written for, all of it in one
     round: what is on hand, what it costs and how many bars are asked for change nothing.
+    It is made of the English words, so that a card has one version in all languages.
     """
     batch = batch_of(
         Case(case.settings, case.shelf, case.design, case.variant, case.recipe.bars), None, 1
     )
     pieces = Pieces(1, None, ()) if case.recipe.mat is not None else None
-    parts = [case.design.title, _sub(case), case.design.date.isoformat(), _cautions(case)]
+    say = ENGLISH
+    parts = [case.design.title, _sub(case, say), case.design.date.isoformat()]
+    parts.append(_cautions(case, say))
     for weight in weights_of(batch, with_shelf=False):
         parts.extend((weight.layer, weight.what, plain_text(weight.mind)))
         parts.extend((plain_text(weight.first), plain_text(weight.second)))
     parts.extend(plain_text(step) for step in steps_of(batch, pieces))
-    parts.extend(plain_text(words) for words in _watch(case))
+    parts.extend(plain_text(words) for words in _watch(case, say))
     made = hashlib.blake2b(digest_size=8)
     for part in parts:
         raw = part.encode("utf-8")
@@ -199,67 +209,58 @@ def _places(cavities: int | None, owned: int | None) -> int | None:
     return min(known) if known else None
 
 
-def _bars(number: int) -> str:
-    return "bar" if number == 1 else "bars"
-
-
 def _anchor(case: Case) -> str:
     variant = "" if case.variant.name == AS_WRITTEN else "-" + case.variant.name
     return f"card-{case.design.id}{variant.replace('/', '-').replace(' ', '-')}"
 
 
-def _sub(case: Case) -> str:
+def _sub(case: Case, say: Catalogue) -> str:
     mould = case.shelf.moulds.get(case.recipe.mould or "")
     trim = case.recipe.trim
     parts = [
         mould.name if mould is not None else "",
         ""
         if trim is None
-        else trim.kind
+        else say.text(f"trim.{trim.kind}")
         if not trim.margin_mm
-        else f"{trim.kind} {tight(f'{trim.margin_mm:g} mm')}",
-        "" if case.variant.name == AS_WRITTEN else f"variant {case.variant.name}",
+        else f"{say.text(f'trim.{trim.kind}')} {tight(f'{trim.margin_mm:g} mm')}",
+        "" if case.variant.name == AS_WRITTEN else say.text("variant", name=case.variant.name),
     ]
     return " · ".join(filter(None, parts))
 
 
 def _rounds(batch: Batch, pieces: Pieces | None, cavities: int | None) -> CardWords:
-    words: list[Span | str] = []
+    say = batch.say
+    words: CardWords
     if batch.rounds == 1:
         if cavities is None and pieces is None:
             return ()
-        words.append(f"One round of the mould, {batch.round_bars}\u00a0{_bars(batch.round_bars)}.")
+        words = say.words("rounds.single", bars=say.bars(batch.round_bars))
     elif batch.last_bars is None:
-        words.append(Span(f"{batch.rounds} rounds of {batch.round_bars}", "strong"))
-        words.append(" through the mould. The steps are for one round.")
+        rounds = say.text("rounds.even", n=batch.rounds, bars=batch.round_bars)
+        words = say.words("rounds.even.steps", rounds=Span(rounds, "strong"))
     else:
         full = batch.rounds - 1
-        words.append(
-            Span(
-                f"{'One round' if full == 1 else f'{full} rounds'} of {batch.round_bars},"
-                f" then one of {batch.last_bars}",
-                "strong",
-            )
-        )
-        words.append(f" through the mould. The steps are for {batch.round_bars}.")
+        phrase = "rounds.two" if full == 1 else "rounds.more"
+        rounds = say.text(phrase, n=full, bars=batch.round_bars, last=batch.last_bars)
+        shown = str(batch.round_bars)
+        words = say.words("rounds.steps", rounds=Span(rounds, "strong"), bars=shown)
     if pieces is not None:
-        noun = "mat piece" if pieces.needed == 1 else "mat pieces"
-        words.append(f" {pieces.needed}\u00a0{noun} needed")
-        if cavities is not None and pieces.owned is not None and pieces.owned < cavities:
-            words.append(f", all that there are for {cavities} cavities")
-        words.append(".")
+        few = cavities is not None and pieces.owned is not None and pieces.owned < cavities
+        all_there = say.text("needed.few", cavities=cavities) if few else ""
+        words = (*words, say.several(pieces.needed, "needed", few=all_there))
     # The least that a jug keeps is kept once a round.
     if batch.apart_g > MORE_APART * batch.whole_g:
-        words.append(" Melted round by round a little more stays in the jugs.")
-    return tuple(words)
+        words = (*words, say.text("rounds.apart"))
+    return words
 
 
-def _watch(case: Case) -> tuple[Words, ...]:
+def _watch(case: Case, say: Catalogue) -> tuple[Words, ...]:
     """What failed in this recipe, what mended it; what is mended first, since it is sure."""
     order = {"yes": 0, "untested": 1, None: 1, "no": 2}
     met = [failure for failure in case.design.failed if _concerns(case, failure)]
     met.sort(key=lambda failure: order[failure.mended])
-    return tuple(_watch_words(failure) for failure in met)
+    return tuple(_watch_words(failure, say) for failure in met)
 
 
 def _concerns(case: Case, failure: Failure) -> bool:
@@ -277,32 +278,36 @@ def _concerns(case: Case, failure: Failure) -> bool:
     )
 
 
-def _watch_words(failure: Failure) -> Words:
-    what = failure.what[:1].upper() + failure.what[1:]
+def _watch_words(failure: Failure, say: Catalogue) -> Words:
+    what = say.symptom(failure.what)
+    what = what[:1].upper() + what[1:]
     words: list[Span | str] = [Span(f"{what}.", "strong"), f" {failure.saw.strip()}"]
     if failure.mend is not None:
+        phrase = failure.mended if failure.mended in ("yes", "no") else "try"
         words.append(" ")
-        words.append(Span(_MEND_SAYS.get(failure.mended or "", "To try: "), "strong"))
+        words.append(Span(say.text(f"mend.{phrase}") + " ", "strong"))
         words.append(failure.mend.strip())
     return tuple(words)
 
 
-def _cautions(case: Case) -> str:
+def _cautions(case: Case, say: Catalogue) -> str:
     layers = case.recipe.layers
-    said = ["Hot base burns: gloves, sleeves; a burn goes under running water for 20\u00a0min."]
+    said = ["care.heat"]
     if any(layer.spritz for layer in layers):
-        said.append("Alcohol mist catches fire: no flame, no hot plate near.")
+        said.append("care.alcohol")
     if case.recipe.mat is not None or any("cut" in text for la in layers for text in la.then):
-        said.append("Blade away from the hand.")
+        said.append("care.blade")
     if any(layer.fragrance for layer in layers):
-        said.append("No more oil than this: over its limit it hurts skin.")
-    said.append("Local rules come first.")
-    return " ".join(said)
+        said.append("care.oil")
+    said.extend(("care.law", "care.unchecked"))
+    return " ".join(filter(None, map(say.text, said)))
 
 
-def _lines(case: Case) -> tuple[tuple[Blank, ...], ...]:
+def _lines(case: Case, say: Catalogue) -> tuple[tuple[Blank, ...], ...]:
     scale = "°F" if case.settings.units == "us" else "°C"
-    pots = dict.fromkeys(layer.pot_name for layer in case.recipe.layers)
-    pours = [f"{layer.name} pour\u00a0{scale}" for layer in case.recipe.layers]
-    starts = [f"{pot} start\u00a0{scale}" for pot in pots]
-    return (tuple(map(Blank, ("date", "by", "lot", *starts, *pours, "result"))),)
+    layers = case.recipe.layers
+    pots = dict.fromkeys(layer.pot_name for layer in layers)
+    pours = [say.text("line.pour", layer=layer.name, scale=scale) for layer in layers]
+    starts = [say.text("line.start", pot=pot, scale=scale) for pot in pots]
+    usual = [say.text(f"line.{what}") for what in ("date", "by", "lot")]
+    return (tuple(map(Blank, (*usual, *starts, *pours, say.text("line.result")))),)

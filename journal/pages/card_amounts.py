@@ -14,6 +14,7 @@ from journal.figures.derive_layers import (
     derive_layers,
 )
 from journal.figures.fragrance import within
+from journal.pages.catalogue import ENGLISH, Catalogue
 from journal.pages.leaf import Amount, CardWords, Scope, Showing, Word
 from journal.quantities.rounding import twelve_digits
 from journal.quantities.show import (
@@ -114,7 +115,8 @@ class Batch:
 
     ``round_bars`` are the bars of one round, ``last_bars`` those of the last if it
     is smaller, else None. ``apart_g`` is the base that all rounds melt when each is
-    melted by itself, ``whole_g`` what is melted when all is melted at once.
+    melted by itself, ``whole_g`` what is melted when all is melted at once. ``say``
+    has the words that go with them.
     """
 
     case: Case
@@ -124,6 +126,7 @@ class Batch:
     rounds: int
     round_bars: int
     last_bars: int | None
+    say: Catalogue = ENGLISH
 
     @property
     def us_first(self) -> bool:
@@ -200,7 +203,7 @@ class Batch:
         """A colourant: millilitres and spoons, or grams and millilitres if dosed by mass."""
         colour = self.colour(layer, place, scope)
         if colour.by_eye:
-            return ("by eye",), (colour.aim,) if colour.aim else ()
+            return (self.say.text("by eye"),), (colour.aim,) if colour.aim else ()
         of = f"colour {layer} {place}"
         by_volume = self._one(colour.volume_ml, f"{of} ml", "ml", scope)
         dose = self.written(layer).colours[place].dose
@@ -208,7 +211,7 @@ class Batch:
             return self._one(colour.mass_g, f"{of} g", "g", scope), by_volume
         if colour.rough:
             drops = self._one(colour.volume_ml, f"{of} ml", "drops", scope)
-            return by_volume, ("about ", *drops)
+            return by_volume, self.say.words("about", amount=drops)
         return by_volume, self._one(colour.volume_ml, f"{of} ml", "spoons", scope)
 
     def oil(self, layer: int, place: int, scope: Scope) -> FragranceFigures:
@@ -228,8 +231,7 @@ class Batch:
         found: list[Word] = []
         for scope, (first, second) in said:
             bars = self.round_bars if scope == "round" else self.last_bars
-            found.append("a round of\u00a0" if scope == "round" else "; the last, of\u00a0")
-            found.append(f"{bars}:\u00a0")
+            found.append(self.say.text(f"each.{scope}", bars=bars))
             found.extend(first)
             if second:
                 found.extend((" (", *second, ")"))
@@ -259,15 +261,13 @@ class Batch:
         figures = self.masses.layers[layer]
         oil = figures.fragrances[place]
         if oil.limit is None:
-            return "no limit on the shelf: look at its certificate"
+            return self.say.text("limit.none")
         if oil.within is False:
-            return (
-                f"over its limit: {tight(show_percent(oil.layer_share))} of the layer,"
-                f" {tight(show_percent(oil.limit))} allowed"
-            )
+            share = tight(show_percent(oil.layer_share))
+            return self.say.text("limit.over", share=share, limit=tight(show_percent(oil.limit)))
         if figures.limit_used is not None and not within(figures.limit_used):
             used = tight(show_percent(figures.limit_used))
-            return f"over the limit with the layer's other scent: {used} of it"
+            return self.say.text("limit.together", used=used)
         return ""
 
     @property
@@ -285,10 +285,10 @@ class Batch:
     def _one(self, value: float | None, of: str, show: Showing, scope: Scope) -> CardWords:
         if value is None:
             return ()
-        return (Amount(shown(value, show, self.steps_g), of, show, scope),)
+        return (Amount(self.say.units(shown(value, show, self.steps_g)), of, show, scope),)
 
 
-def batch_of(case: Case, places: int | None, bars_each: int) -> Batch:
+def batch_of(case: Case, places: int | None, bars_each: int, say: Catalogue = ENGLISH) -> Batch:
     """The masses of a recipe for ``case.bars``, taken through ``places`` cavities a round.
 
     ``places`` is None where no mould limits a round.
@@ -305,6 +305,7 @@ def batch_of(case: Case, places: int | None, bars_each: int) -> Batch:
         rounds,
         full,
         last if last != full else None,
+        say,
     )
 
 

@@ -12,9 +12,11 @@ import re
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Final, Literal
 
 from journal.pages.card_widths import WIDTHS, Face
+from journal.pages.catalogue import ENGLISH, Catalogue
 from journal.pages.leaf import (
     Blank,
     CardSize,
@@ -80,6 +82,8 @@ MEASURES: Final[dict[CardSize, CardMeasures]] = {
 Run = tuple[str, Face]
 
 
+# A card is set in up to three types, and its words come back on every card.
+@lru_cache(maxsize=65536)
 def text_width(text: str, face: Face, type_pt: float) -> float:
     """Width of a text in points, never less than it is printed."""
     widths = WIDTHS[face]
@@ -103,7 +107,7 @@ def count_lines(runs: Iterable[Run], width_pt: float, type_pt: float) -> int:
     A browser also breaks after hyphens and dashes, and never takes more lines for it.
     """
     lines, used = 1, 0.0
-    for word in _unbroken(runs):
+    for word in _unbroken(tuple(runs)):
         widths = [text_width(text, face, type_pt) for text, face in word]
         wide = sum(widths)
         if word[0][0] == " " and len(word) == 1:
@@ -126,20 +130,23 @@ def count_lines(runs: Iterable[Run], width_pt: float, type_pt: float) -> int:
     return lines
 
 
-def _unbroken(runs: Iterable[Run]) -> Iterator[tuple[Run, ...]]:
+@lru_cache(maxsize=4096)
+def _unbroken(runs: tuple[Run, ...]) -> tuple[tuple[Run, ...], ...]:
     """Stretches without a space, and the spaces between them, across changes of face."""
+    found: list[tuple[Run, ...]] = []
     word: list[Run] = []
     for text, face in runs:
         for part in re.split(r"( )", text):
             if part == " ":
                 if word:
-                    yield tuple(word)
+                    found.append(tuple(word))
                     word = []
-                yield ((" ", face),)
+                found.append(((" ", face),))
             elif part:
                 word.append((part, face))
     if word:
-        yield tuple(word)
+        found.append(tuple(word))
+    return tuple(found)
 
 
 Kind = Literal["rounds", "weight", "step", "watch", "cautions", "line"]
@@ -154,20 +161,23 @@ class _Block:
     content: Weight | CardWords | str | tuple[Blank, ...]
 
 
-def leaves_of(whole: Leaf, size: CardSize) -> tuple[Leaf, ...]:
+def leaves_of(whole: Leaf, size: CardSize, say: Catalogue = ENGLISH) -> tuple[Leaf, ...]:
     """A card on as many leaves as it takes, each with its heading, "1 of 2" beside it.
 
     Takes:  whole  the whole card as one leaf
             size   of the paper
+            say    the words of the heading
     Gives:  leaves in order; the lines to write on and the cautions are on the last
     Fails:  never
     """
-    settings = [_set(whole, replace(MEASURES[size], type_pt=pt), fit) for fit, pt in TYPES[size]]
+    settings = [
+        _set(whole, replace(MEASURES[size], type_pt=pt), fit, say) for fit, pt in TYPES[size]
+    ]
     fewest = min(len(leaves) for leaves in settings)
     return next(leaves for leaves in settings if len(leaves) == fewest)
 
 
-def _set(whole: Leaf, measures: CardMeasures, fit: Fit) -> tuple[Leaf, ...]:
+def _set(whole: Leaf, measures: CardMeasures, fit: Fit, say: Catalogue) -> tuple[Leaf, ...]:
     whole = replace(whole, fit=fit, lines=_rows(whole.lines, measures))
     shares = _filled(whole, measures, one=True)
     if len(shares) > 1:
@@ -181,7 +191,7 @@ def _set(whole: Leaf, measures: CardMeasures, fit: Fit) -> tuple[Leaf, ...]:
             replace(
                 whole,
                 anchor=whole.anchor if number == 1 else f"{whole.anchor}-{number}",
-                leaf=f"{number} of {len(shares)}" if several else "",
+                leaf=say.text("leaf", n=number, all=len(shares)) if several else "",
                 rounds=rounds[0] if rounds else (),
                 weights=_all(blocks, "weight"),
                 steps=_all(blocks, "step"),

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from journal.figures.derive_fill import piece_outline
 from journal.pages.card_amounts import Batch, PotBase, tight, window
+from journal.pages.catalogue import Catalogue
 from journal.pages.leaf import Amount, CardWords, Word
 from journal.pages.parts import Span
 from journal.quantities.show import (
@@ -38,15 +39,15 @@ class Pieces:
     kept: tuple[Piece, ...]
 
 
-def trim_words(trim: Trim | None) -> str:
+def trim_words(trim: Trim | None, say: Catalogue) -> str:
     """How a piece is cut: ``close to the motif``, ``straight, 3 mm outside the motif``."""
     if trim is None:
         return ""
     if trim.kind == "close":
-        return "close to the motif"
+        return say.text("cut.close")
     if trim.margin_mm is None:
-        return "straight, outside the motif"
-    return f"straight, {tight(f'{trim.margin_mm:g} mm')} outside the motif"
+        return say.text("cut.straight")
+    return say.text("cut.margin", margin=tight(f"{trim.margin_mm:g} mm"))
 
 
 def steps_of(batch: Batch, pieces: Pieces | None) -> tuple[CardWords, ...]:
@@ -56,7 +57,7 @@ def steps_of(batch: Batch, pieces: Pieces | None) -> tuple[CardWords, ...]:
             pieces  the mat pieces of a round; None for a design without a mat
     Gives:  sentences; what a layer's ``then`` says stands as it was written
     """
-    layers = batch.case.recipe.layers
+    layers, say = batch.case.recipe.layers, batch.say
     said = [text for layer in layers for text in layer.then]
     steps: list[CardWords] = []
     place_after = None
@@ -64,7 +65,7 @@ def steps_of(batch: Batch, pieces: Pieces | None) -> tuple[CardWords, ...]:
         steps.append(_take_pieces(batch, pieces))
         place_after = _place_after(layers)
     if place_after == -1:
-        steps.append(_place_piece(pieces))
+        steps.append(_place_piece(batch, pieces))
     melted: set[str] = set()
     for group in _together(layers, place_after):
         for number in group:
@@ -75,7 +76,7 @@ def steps_of(batch: Batch, pieces: Pieces | None) -> tuple[CardWords, ...]:
                 and place_after == number - 1
                 and not any(_PLACES_PIECE.search(text) for text in layers[number - 1].then)
             ):
-                steps.append(_place_piece(pieces))
+                steps.append(_place_piece(batch, pieces))
             steps.extend(_colour_steps(batch, number))
             steps.extend(_scent_steps(batch, number))
         for number in group:
@@ -83,13 +84,13 @@ def steps_of(batch: Batch, pieces: Pieces | None) -> tuple[CardWords, ...]:
             steps.append(_pour(batch, number, in_relief))
             steps.extend(_then(batch, number, in_relief, melted))
     if not any(map(_UNMOULDS.search, said)):
-        steps.append(("Leave it until it is cold and firm, best overnight. Unmould.",))
+        steps.append((say.text("unmould"),))
     if pieces is not None and not any(map(_PEELS.search, said)):
-        steps.append(("Peel the mat off slowly, from one corner.",))
+        steps.append((say.text("peel"),))
     if _bars_each(batch) > 1 and not any(map(_CUTS_BARS.search, said)):
-        steps.append((f"Cut each block into {_bars_each(batch)} bars.",))
+        steps.append((say.text("slices", n=_bars_each(batch)),))
     if not any(map(_TIDIES.search, said)):
-        steps.append(("Tidy the edges, blade away from the hand.",))
+        steps.append((say.text("tidy"),))
     return tuple(steps)
 
 
@@ -126,12 +127,12 @@ def _then(batch: Batch, number: int, in_relief: bool, melted: set[str]) -> list[
         if places:
             # So that there is hot base for the dab.
             steps.extend(_melt(batch, layers[number + 1], melted))
-        written = _as_written(read_step(text))
+        written = _as_written(read_step(text), batch.say)
         if places and not _SAYS_WHERE.search(text):
-            written = (*written, " It lies in its cavity, relief up.")
+            written = (*written, batch.say.text("lies"))
         steps.append(written)
     if in_relief and not last and not any(map(_waits, layers[number].then)):
-        steps.append(("Leave it until it is firm to the touch.",))
+        steps.append((batch.say.text("firm"),))
     return steps
 
 
@@ -155,26 +156,25 @@ def _take_pieces(batch: Batch, pieces: Pieces) -> CardWords:
     named = case.shelf.pieces.get(case.recipe.piece or "")
     kept = named or (pieces.kept[0] if pieces.kept else None)
     outline = piece_outline(case, mat, mould, kept)
-    noun = "piece" if pieces.needed == 1 else "pieces"
-    count = Amount(f"{pieces.needed}\u00a0{noun}", "pieces", "pieces", "round", "strong")
-    trim = trim_words(case.recipe.trim)
-    size: list[Span | str] = []
+    say = batch.say
+    count = Amount(say.several(pieces.needed, "pieces"), "pieces", "pieces", "round", "strong")
+    trim = trim_words(case.recipe.trim, say)
+    size = ""
     if outline is not None:
         # Metric first in either system: the trade cuts in millimetres.
-        size = [f", {tight(show_size(*outline))} ({tight(show_size_us(*outline))})"]
-    cut: list[Span | str] = [Span(trim, "strong")] if trim else []
-    try_one = ". Try one in its cavity: it must lie flat."
+        size = f", {tight(show_size(*outline))} ({tight(show_size_us(*outline))})"
+    cut: CardWords = (Span(trim, "strong"),) if trim else ()
     if kept is not None:
-        where = [", cut ", *cut] if cut else []
-        return ("Take ", count, f" “{kept.name}”", *where, *size, try_one)
-    where = [", ", *cut] if cut else []
-    return ("Cut ", count, f" from the mat “{mat.name}”", *where, *size, try_one)
+        where = say.words("take.cut", trim=cut) if cut else ()
+        return say.words("take", pieces=count, name=kept.name, cut=where, size=size)
+    where = (", ", *cut) if cut else ()
+    return say.words("cut", pieces=count, name=mat.name, cut=where, size=size)
 
 
-def _place_piece(pieces: Pieces | None) -> CardWords:
-    text = "the piece" if pieces is not None and pieces.needed == 1 else "each piece"
-    each = Amount(text, "pieces", "each", "round")
-    return ("Lay ", each, " in its cavity, relief up, on a dab of hot base. Press it flat.")
+def _place_piece(batch: Batch, pieces: Pieces | None) -> CardWords:
+    one = pieces is not None and pieces.needed == 1
+    each = Amount(batch.say.text("lay.one" if one else "lay.each"), "pieces", "each", "round")
+    return batch.say.words("lay", each=each)
 
 
 def _melt(batch: Batch, layer: Layer, melted: set[str]) -> list[CardWords]:
@@ -185,30 +185,32 @@ def _melt(batch: Batch, layer: Layer, melted: set[str]) -> list[CardWords]:
     masses = batch.round_masses
     place = [pot.name for pot in masses.pots].index(layer.pot_name)
     pot = masses.pots[place]
-    words: list[Word] = ["Melt"]
-    if len(pot.layers) > 1:
-        words.append(f" the {pot.name} pot, for {_listed(pot.layers)} together:")
-    else:
-        words.append(f" the {pot.layers[0]}:")
+    say = batch.say
+    bases: list[Word] = []
     for number, base in enumerate(batch.pot_bases(place)):
         first, second = batch.base_said(base, "round")
-        words.append(" " if number == 0 else " and ")
-        words.extend(_strong(first))
-        words.extend((" (", *second, ") "))
-        words.append(base_name(batch, base))
-    words.append(".")
+        if number:
+            bases.append(say.text("melt.and"))
+        amount: CardWords = (*_strong(first), " (", *second, ")")
+        bases.extend(say.words("melt.base", amount=amount, base=base_name(batch, base)))
+    if len(pot.layers) > 1:
+        layers = say.listed(pot.layers)
+        words = say.words("melt.pot", pot=pot.name, layers=layers, bases=tuple(bases))
+    else:
+        words = say.words("melt", layer=pot.layers[0], bases=tuple(bases))
     scorch = _scorches(batch, place)
     if scorch is not None:
         f, c = tight(show_temperature_f(scorch)), tight(show_temperature_c(scorch))
-        words.append(f" Never above {f} ({c})." if batch.us_first else f" Never above {c} ({f}).")
-    return [tuple(words)]
+        shown, other = (f, c) if batch.us_first else (c, f)
+        words = (*words, say.text("scorch", window=shown, other=other))
+    return [words]
 
 
 def base_name(batch: Batch, base: PotBase) -> str:
     """What a base or a leftover is called on the shelf."""
     shelf = batch.case.shelf
     if base.leftover:
-        return f"{shelf.leftovers[base.name].name}, from the leftovers"
+        return batch.say.text("melt.leftover", name=shelf.leftovers[base.name].name)
     return shelf.bases[base.name].name
 
 
@@ -223,17 +225,19 @@ def _scorches(batch: Batch, pot: int) -> float | None:
 
 def _colour_steps(batch: Batch, layer: int) -> list[CardWords]:
     steps: list[CardWords] = []
+    say, into = batch.say, batch.written(layer).name
     for place, colour in enumerate(batch.written(layer).colours):
         name = batch.case.shelf.colourants[colour.colourant].name
         first, second = batch.colour_said(layer, place, "round")
         if colour.dose is None:
-            aim: CardWords = (", aiming for ", Span(colour.aim, "strong")) if colour.aim else ()
-            steps.append((f"Tint the {batch.written(layer).name} by eye with {name}", *aim, "."))
+            aim = say.words("tint.aim", aim=Span(colour.aim, "strong")) if colour.aim else ()
+            steps.append(say.words("tint", layer=into, colour=name, aim=aim))
         elif first or second:
             beside: CardWords = (" (", *second, ")") if second and first else second
-            steps.append(("Stir in ", *_strong(first), *beside, f" {name}. Leave no dry specks."))
+            amount = (*_strong(first), *beside)
+            steps.append(say.words("stir.colour", amount=amount, colour=name))
         else:
-            steps.append((f"Stir in {name}.",))
+            steps.append(say.words("stir.plain", colour=name))
     return steps
 
 
@@ -242,60 +246,76 @@ def _scent_steps(batch: Batch, layer: int) -> list[CardWords]:
     for place, oil in enumerate(batch.written(layer).fragrance):
         name = batch.case.shelf.fragrances[oil.oil].name
         first, second = batch.oil_said(layer, place, "round")
-        words: list[Word] = []
-        if oil.add is not None:
-            shown, other = window(oil.add, batch.us_first)
-            words.extend(("At ", Span(shown, "strong"), f" ({other}) stir in "))
-        else:
-            words.append("Stir in ")
-        words.extend(_strong(first))
+        amount = _strong(first)
         if second:
-            words.extend((" (", *second, ")"))
-        words.extend((f" {name}", batch.limit_said(layer, place, "and-limit"), "."))
-        steps.append(tuple(words))
+            amount = (*amount, " (", *second, ")")
+        limit = batch.limit_said(layer, place, "and-limit")
+        if oil.add is None:
+            words = batch.say.words("stir.scent", amount=amount, oil=name, limit=limit)
+        else:
+            shown, other = window(oil.add, batch.us_first)
+            words = batch.say.words(
+                "stir.scent.at",
+                window=Span(shown, "strong"),
+                other=other,
+                amount=amount,
+                oil=name,
+                limit=limit,
+            )
+        steps.append(words)
     return steps
 
 
 def _pour(batch: Batch, number: int, in_relief: bool) -> CardWords:
-    layer = batch.written(number)
-    words: list[Word] = []
-    if layer.spritz in ("before", "both"):
-        words.append("Spritz with alcohol. ")
-    if layer.pour is not None:
-        shown, other = window(layer.pour, batch.us_first)
-        words.extend(("At ", Span(shown, "strong"), f" ({other}) pour the {layer.name}"))
-    else:
-        words.append(f"Pour the {layer.name}")
-    if in_relief:
-        words.append(", into the relief of each piece")
-        words.extend((": about ", batch.poured_said(number, "poured")))
-    elif _bars_each(batch) > 1:
-        words.extend((": about ", batch.poured_said(number, "filled"), " in all"))
-    else:
-        words.extend((": about ", batch.poured_said(number, "poured"), " a bar"))
+    layer, say = batch.written(number), batch.say
+    scrape: CardWords = ()
     if layer.over:
-        words.extend(("; scrape back into the pot until ", batch.poured_said(number, "stays")))
-        words.append(" stays")
-    words.append(".")
+        scrape = say.words("pour.scrape", amount=batch.poured_said(number, "stays"))
+    where = "relief" if in_relief else "all" if _bars_each(batch) > 1 else "bar"
+    amount = batch.poured_said(number, "filled" if where == "all" else "poured")
+    into = say.words(f"pour.{where}", amount=amount, scrape=scrape)
+    if layer.pour is None:
+        words = say.words("pour", layer=layer.name, into=into)
+    else:
+        shown, other = window(layer.pour, batch.us_first)
+        words = say.words(
+            "pour.at", window=Span(shown, "strong"), other=other, layer=layer.name, into=into
+        )
+    if layer.spritz in ("before", "both"):
+        words = (say.text("spritz") + " ", *words)
     if layer.spritz == "both":
-        words.append(" Spritz again.")
+        words = (*words, " " + say.text("spritz.again"))
     elif layer.spritz == "after":
-        words.append(" Spritz with alcohol.")
-    return tuple(words)
+        words = (*words, " " + say.text("spritz"))
+    return words
 
 
 _TEMPERATURE = re.compile(r"(\d\s?)°?\s?([FC])\b(?!.*\d\s?°?\s?[FC]\b)")
 
 
-def _as_written(step: Step) -> CardWords:
+# A wait in the usual words and no more: these can be said in another language.
+_USUAL = re.compile(
+    r"(?:rest|chill|unmould)(?: for| after)? (?P<time>[\d.:\u2013-]+ ?(?:min|h|d))(?: at [^,;.]+)?",
+    re.I,
+)
+
+
+def _as_written(step: Step, say: Catalogue) -> CardWords:
     """A line of ``then``, as a sentence; a temperature of a wait is told in both scales."""
     text = step.text.strip()
+    usual = _USUAL.fullmatch(text) if say.language != "en" else None
+    at = ""
     if step.temperature_c is not None:
         found = _TEMPERATURE.search(text)
         if found is not None:
             other = show_temperature_c if found[2] == "F" else show_temperature_f
+            own = show_temperature_f if found[2] == "F" else show_temperature_c
             end = found.end()
-            text = f"{text[:end]} ({tight(other(step.temperature_c))}){text[end:]}"
+            beside = f" ({tight(other(step.temperature_c))})"
+            text, at = text[:end] + beside + text[end:], tight(own(step.temperature_c)) + beside
+    if usual is not None and step.kind != "other":
+        phrase = f"wait.{step.kind}.at" if at else f"wait.{step.kind}"
+        return (say.text(phrase, time=tight(usual["time"]), temperature=at),)
     # Small letters of another alphabet, or a quotation mark, are left as they are.
     text = text[:1].upper() + text[1:]
     if not text.endswith((".", "!", "?", "…")):
@@ -314,9 +334,3 @@ def _strong(words: CardWords) -> CardWords:
         else replace(word, tone="strong")
         for word in words
     )
-
-
-def _listed(names: tuple[str, ...]) -> str:
-    if len(names) == 1:
-        return names[0]
-    return f"{', '.join(names[:-1])} and {names[-1]}"

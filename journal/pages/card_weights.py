@@ -5,7 +5,6 @@ from __future__ import annotations
 from journal.pages.card_amounts import Batch, PotBase, tight
 from journal.pages.leaf import Amount, CardWords, Weight
 from journal.quantities.show import show_mass, show_mass_us, show_percent
-from journal.records.shelf import Shelf
 
 
 def weights_of(batch: Batch, with_shelf: bool = True) -> tuple[Weight, ...]:
@@ -18,12 +17,12 @@ def weights_of(batch: Batch, with_shelf: bool = True) -> tuple[Weight, ...]:
     rows: list[Weight] = []
     shelf = batch.case.shelf
     for place, pot in enumerate(batch.masses.pots):
-        title = _pot_title(pot.name, pot.layers)
+        title = _pot_title(batch, pot.name, pot.layers)
         for number, base in enumerate(batch.pot_bases(place)):
             first, second = batch.base_said(base, "all")
             each = [(scope, batch.base_said(base, scope)) for scope in batch.round_scopes]
             if base.leftover:
-                what = _leftover_what(shelf, base.name)
+                what = _leftover_what(batch, base.name)
             else:
                 what = shelf.bases[base.name].name
             rows.append(
@@ -41,24 +40,26 @@ def weights_of(batch: Batch, with_shelf: bool = True) -> tuple[Weight, ...]:
     return tuple(rows)
 
 
-def _pot_title(pot: str, layers: tuple[str, ...]) -> str:
-    if len(layers) == 1:
-        return layers[0][:1].upper() + layers[0][1:]
-    return f"{pot[:1].upper()}{pot[1:]} pot"
+def _pot_title(batch: Batch, pot: str, layers: tuple[str, ...]) -> str:
+    title = layers[0] if len(layers) == 1 else batch.say.text("pot", pot=pot)
+    return title[:1].upper() + title[1:]
 
 
-def _leftover_what(shelf: Shelf, name: str) -> str:
+def _leftover_what(batch: Batch, name: str) -> str:
     """A leftover, with what is in it already: no more of it goes in by mistake."""
+    say, shelf = batch.say, batch.case.shelf
     leftover = shelf.leftovers[name]
     held: list[str] = []
     if leftover.tinted is not None and leftover.tinted != "no":
         colour = shelf.colourants.get(leftover.tinted)
-        held.append(f"tinted {colour.name if colour is not None else leftover.tinted}")
+        tint = colour.name if colour is not None else leftover.tinted
+        held.append(say.text("leftover.tinted", colour=tint))
     if leftover.scented is not None:
         oil = shelf.fragrances.get(leftover.scented.oil)
         scent = oil.name if oil is not None else leftover.scented.oil
-        held.append(f"{tight(show_percent(leftover.scented.concentration))} {scent} in it")
-    return ", ".join([f"{leftover.name}, leftover", *held])
+        share = tight(show_percent(leftover.scented.concentration))
+        held.append(say.text("leftover.scented", percent=share, oil=scent))
+    return ", ".join([say.text("leftover", name=leftover.name), *held])
 
 
 def _leftover_mind(batch: Batch, base: PotBase, with_shelf: bool) -> CardWords:
@@ -74,7 +75,8 @@ def _leftover_mind(batch: Batch, base: PotBase, with_shelf: bool) -> CardWords:
     amount = batch.case.shelf.leftovers[base.name].amount
     if with_shelf and amount is not None and amount < batch.base_g(base, "all"):
         us, metric = show_mass_us(amount, batch.steps_g), show_mass(amount, batch.steps_g)
-        minds.append(f"only {tight(us if batch.us_first else metric)} there")
+        amount_said = tight(us if batch.us_first else metric)
+        minds.append(batch.say.text("leftover.short", amount=amount_said))
     text = ", ".join(dict.fromkeys(filter(None, minds)))
     return (Amount(text, f"left {base.pot}", "left", tone="mind"),)
 
@@ -83,7 +85,10 @@ def _stirred_in(batch: Batch, name: str, several: bool) -> list[Weight]:
     rows: list[Weight] = []
     number = [layer.name for layer in batch.case.recipe.layers].index(name)
     layer = batch.written(number)
-    into = f", into the {name}" if several else ""
+
+    def into(what: str) -> str:
+        return batch.say.text("into", what=what, layer=name) if several else what
+
     for place, colour in enumerate(layer.colours):
         first, second = batch.colour_said(number, place, "all")
         by_eye = colour.dose is None
@@ -92,15 +97,15 @@ def _stirred_in(batch: Batch, name: str, several: bool) -> list[Weight]:
             if by_eye
             else [(scope, batch.colour_said(number, place, scope)) for scope in batch.round_scopes]
         )
-        what = batch.case.shelf.colourants[colour.colourant].name
-        rows.append(Weight(what + into, first, second, each=batch.each_said(each) if each else ()))
+        what = into(batch.case.shelf.colourants[colour.colourant].name)
+        rows.append(Weight(what, first, second, each=batch.each_said(each) if each else ()))
     for place, oil in enumerate(layer.fragrance):
         first, second = batch.oil_said(number, place, "all")
         each = [(scope, batch.oil_said(number, place, scope)) for scope in batch.round_scopes]
-        what = batch.case.shelf.fragrances[oil.oil].name
+        what = into(batch.case.shelf.fragrances[oil.oil].name)
         rows.append(
             Weight(
-                what + into,
+                what,
                 first,
                 second,
                 each=batch.each_said(each) if each else (),

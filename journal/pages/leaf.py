@@ -79,7 +79,7 @@ class Leaf:
     ``dated`` and ``version`` stand in the corner, in the last of these rows if
     ``beside``. ``fit`` is the type that a large card is set in. ``card`` is the same
     on all leaves of a card; ``numbers``, on the first, is what the script works out
-    another number of bars from.
+    another number of bars from. ``language`` is that of the words, as browsers know it.
     """
 
     anchor: str
@@ -99,6 +99,8 @@ class Leaf:
     beside: bool = False
     card: str = ""
     numbers: str = ""
+    caption: str = "To weigh"
+    language: str = "en-GB"
 
 
 @dataclass(frozen=True, slots=True)
