@@ -9,7 +9,7 @@ from journal.figures.bond_case import FOLLOWED_MIN
 from journal.figures.derive_heat import BondFigures, PouredBars
 from journal.pages.bond_chart import BondChart, Seen, Stretch, bond_chart
 from journal.pages.on_design import OnDesign
-from journal.pages.parts import Block, Figure, Note, Passage, Said, Span, Subhead, Words
+from journal.pages.parts import Block, Figure, Note, Passage, Points, Said, Span, Subhead, Words
 from journal.pages.words import (
     count_said,
     counted,
@@ -35,7 +35,10 @@ def bond_passages(on: OnDesign) -> list[Passage]:
     seen = seen_said(on, found.seen)
     model = _model_said(on, found)
     blocks.append(Said((f"{seen} {model}".strip(),)))
-    blocks.extend(Said(words) for words in _disagreements(on, found))
+    against = _disagreements(on, found)
+    if against:
+        blocks.append(Said((Span("Here the model and your pours disagree.", "strong"),)))
+        blocks.append(Points(tuple(against)))
     chart = _chart(on, found)
     if chart is not None:
         blocks.append(chart)
@@ -101,8 +104,7 @@ def _disagreements(on: OnDesign, found: BondFigures) -> list[Words]:
             at = on.units.temperature(max(hotter)).first
             said.append(
                 (
-                    Span("The model and your pours disagree: ", "strong"),
-                    f"bars held at {at}, where the model melts more than a quarter of the detail."
+                    f"Bars held at {at}, where the model melts more than a quarter of the detail."
                     " Go by your pours.",
                 )
             )
@@ -118,8 +120,7 @@ def _disagreements(on: OnDesign, found: BondFigures) -> list[Words]:
             )
             said.append(
                 (
-                    Span("The model and your pours disagree: ", "strong"),
-                    f"{lost} lost detail inside the model's window."
+                    f"{sentence(lost)} lost detail inside the model's window."
                     " Something else may have lifted it, such as a detail peeled too soon.",
                 )
             )
@@ -128,10 +129,7 @@ def _disagreements(on: OnDesign, found: BondFigures) -> list[Words]:
 
 def _cooler(on: OnDesign, found: BondFigures, at_c: float, low_c: float) -> Words:
     at, low = on.units.temperature(at_c).first, on.units.temperature(low_c).first
-    words: list[Span | str] = [
-        Span("The model and your pours disagree: ", "strong"),
-        f"bars held at {at}, and by the model none should below {low}.",
-    ]
+    words = [f"Bars held at {at}, and by the model none should below {low}."]
     if found.agrees_at_c is not None:
         softens = found.case.detail.softens_c
         shelf = on.units.temperatures(softens.low, softens.high).first
@@ -141,8 +139,8 @@ def _cooler(on: OnDesign, found: BondFigures, at_c: float, low_c: float) -> Word
         )
     band = found.window.low_band_c
     if band is not None and band[0] <= at_c:
-        words.append(" It is within what the model may be wrong by.")
-    return tuple(words)
+        words.append(" That is within what the model may be wrong by.")
+    return ("".join(words),)
 
 
 def _chart(on: OnDesign, found: BondFigures) -> Figure | None:

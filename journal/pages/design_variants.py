@@ -51,6 +51,8 @@ TENTH = Decimal("0.1")
 SHAPES: tuple[Shape, ...] = ("ring", "dot", "cross")
 # A difference written with its sign: a true minus, as wide as the plus.
 MINUS = "−"
+# How a verdict begins that is given before as much is poured as was set.
+SO_FAR = "So far: "
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +133,11 @@ def _comparisons(on: OnDesign, group: str) -> tuple[Comparison, ...]:
 
 
 def _verdict(entry: Comparison) -> Verdict:
-    mark, _, rest = _kept_p(verdict_sentence(entry, say_amount)).partition(": ")
+    so_far, text = "", _kept_p(verdict_sentence(entry, say_amount))
+    if entry.verdict.so_far and text.startswith(SO_FAR):
+        so_far, text = SO_FAR, text.removeprefix(SO_FAR)
+    mark, _, rest = text.partition(": ")
+    mark = so_far + mark
     return Verdict(mark, (f": {rest}",) if rest else ())
 
 

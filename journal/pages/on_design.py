@@ -24,7 +24,7 @@ KIND_SAID: Mapping[Kind, str] = {
 }
 _BETWEEN_DIGITS = re.compile(r"(?<=\d)-(?=\d)")
 _FRACTIONS = tuple(
-    (re.compile(rf"(?<![\d/])(?:(?<=\d) )?{plain}(?![\d/])"), sign)
+    (re.compile(rf"(?:(?<=\d) |(?<![\d/])){plain}(?![\d/])"), sign)
     for plain, sign in (("1/4", "¼"), ("1/2", "½"), ("3/4", "¾"), ("1/8", "⅛"), ("3/8", "⅜"))
 )
 _BARE_DEGREES = re.compile(r"(?<=\d )([FC])\b")

@@ -1,0 +1,115 @@
+"""The bond in words: what the studio saw comes first, and a disagreement is said."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from journal.figures.derive_heat import PouredBars
+from journal.pages.bond_chart import BondChart, Seen, Stretch, bond_chart
+from journal.pages.design_bond import _disagreements, _model_said, seen_said
+from journal.pages.parts import Words
+from journal.pages.words import Units
+
+ON: Any = SimpleNamespace(units=Units(True, (1.0,), "USD"))
+
+
+def celsius(fahrenheit: float) -> float:
+    return (fahrenheit - 32.0) / 1.8
+
+
+def poured(label: str, at_f: float, held: int, lost: int = 0, silent: int = 0) -> PouredBars:
+    return PouredBars(label, celsius(at_f), held + lost + silent, held, lost, silent)
+
+
+def model(*seen: PouredBars, low_f: float = 128.0, high_f: float = 156.0, **more: Any) -> Any:
+    window = SimpleNamespace(
+        low_c=celsius(low_f),
+        high_c=celsius(high_f),
+        low_band_c=(celsius(low_f - 7), celsius(low_f + 7)),
+        high_band_c=None,
+        why="",
+    )
+    softens = SimpleNamespace(low=celsius(104), nominal=celsius(106), high=celsius(109))
+    case = SimpleNamespace(detail=SimpleNamespace(softens_c=softens))
+    values = {"seen": seen, "window": window, "case": case, "agrees_at_c": None, **more}
+    return SimpleNamespace(**values)
+
+
+def text(words: Words) -> str:
+    return "".join(w if isinstance(w, str) else w.text for w in words).replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize(
+    ("seen", "said"),
+    [
+        ((), "No bar has a temperature of its body written down yet."),
+        (
+            (poured("A", 128, 6), poured("B", 132, 3), poured("C", 160, 1, 2)),
+            "Your nine bars poured at 128–132 °F held; two of three at 160 °F lost detail.",
+        ),
+        ((poured("A", 128, 1),), "Your one bar poured at 128 °F held."),
+        ((poured("A", 160, 0, 3),), "Of your bars three of three at 160 °F lost detail."),
+        (
+            (poured("A", 128, 2, 0, 4),),
+            "Your two bars poured at 128 °F held;"
+            " of four bars nobody wrote down whether the detail held.",
+        ),
+    ],
+)
+def test_the_studios_own_bars(seen: tuple[PouredBars, ...], said: str) -> None:
+    assert text((seen_said(ON, seen),)) == said
+
+
+def test_the_model_says_how_far_it_may_be_wrong() -> None:
+    assert text((_model_said(ON, model()),)) == (
+        "The model softens the detail's face from 128 °F, give or take 7 °F,"
+        " and remelts a quarter of it at 156 °F."
+    )
+
+
+def test_where_they_agree_nothing_is_said() -> None:
+    found = model(poured("A", 130, 6), poured("B", 165, 1, 2))
+    assert _disagreements(ON, found) == []
+
+
+def test_bars_that_held_below_the_window() -> None:
+    found = model(poured("A", 125, 6), agrees_at_c=celsius(101))
+    (said,) = map(text, _disagreements(ON, found))
+    assert said == (
+        "Bars held at 125 °F, and by the model none should below 128 °F."
+        " They would agree for a base that softens at 101 °F (reckoned with 104–109 °F)."
+        " That is within what the model may be wrong by."
+    )
+
+
+def test_bars_that_held_above_it_and_bars_that_were_lost_within_it() -> None:
+    found = model(poured("A", 160, 6), poured("B", 140, 4, 2))
+    hot, lost = map(text, _disagreements(ON, found))
+    assert "held at 160 °F, where the model melts more than a quarter" in hot
+    assert "our B at 140 °F lost detail inside the model's window" in lost
+
+
+def test_the_chart_holds_everything_in_its_width() -> None:
+    chart = bond_chart(
+        BondChart(
+            "bond",
+            "t",
+            "d",
+            (Stretch("model", 125.0, 140.0, ((118.0, 132.0), (136.0, 149.0))),),
+            (Seen("held", (127.0, 127.0, 128.0, 180.0), "dot"), Seen("lost", (161.0,), "cross")),
+            "°F",
+        )
+    )
+    height = float(chart.height.removesuffix("em"))
+    places = [(m.x, m.y) for m in chart.marks]
+    assert len(places) == 5 == len(set(places))
+    for x, y in places:
+        assert 0 <= float(x.removesuffix("%")) <= 100
+        assert 0 <= float(y.removesuffix("em")) <= height
+    (band,) = chart.bands
+    lines = [stroke for stroke in chart.strokes if stroke.tone == "ink"]
+    left = float(band.x.removesuffix("%"))
+    assert float(lines[0].x1.removesuffix("%")) < left < float(lines[0].x2.removesuffix("%"))

@@ -1,0 +1,72 @@
+"""Where pages stand, and how they lead to each other from a folder that can be moved."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from journal.pages.places import FIXED, Place, href, places_of, pour_anchor, root_of, span
+from journal.records.notebook import read_notebook
+
+FRONT, DEEP = Place("index.html", "Front"), Place("designs/a.html", "A", "3")
+
+
+@pytest.mark.parametrize(
+    ("here", "to", "fragment", "address"),
+    [
+        (FRONT, DEEP, "", "designs/a.html"),
+        (DEEP, FRONT, "", "../index.html"),
+        (DEEP, Place("designs/b.html", "B"), "weigh", "b.html#weigh"),
+        (DEEP, Place("shelf/base-a.html", "Base"), "", "../shelf/base-a.html"),
+        (DEEP, DEEP, "", "a.html"),
+        (DEEP, DEEP, "bars", "#bars"),
+    ],
+)
+def test_addresses_are_relative(here: Place, to: Place, fragment: str, address: str) -> None:
+    assert href(here, to, fragment) == address
+
+
+def test_the_way_to_the_root() -> None:
+    assert root_of(FRONT) == ""
+    assert root_of(DEEP) == "../"
+
+
+def test_a_link_carries_its_page_number_to_paper() -> None:
+    assert span(FRONT, DEEP).paper == "p. 3"
+    assert span(DEEP, Place("cards/a.html", "Card of A")).paper == ""
+
+
+def test_designs_are_numbered_by_date_and_a_new_one_comes_last(demo_content: Path) -> None:
+    notebook = read_notebook(demo_content)
+    before = places_of(notebook)
+    assert before.designs["oat-and-milk-loaf"].folio == "1"
+    newest = replace(notebook.designs["barley-ears"], id="zebra", date=date(2030, 1, 1))
+    after = places_of(replace(notebook, designs={**notebook.designs, "zebra": newest}))
+    assert {name: after.designs[name].folio for name in before.designs} == {
+        name: place.folio for name, place in before.designs.items()
+    }
+    assert after.designs["zebra"].folio == str(len(before.designs) + 1)
+
+
+def test_no_two_pages_have_one_path_or_one_number(demo_content: Path) -> None:
+    places = places_of(read_notebook(demo_content))
+    every = [
+        *FIXED.values(),
+        *places.designs.values(),
+        *places.things.values(),
+        *places.compared.values(),
+        *places.cards.values(),
+    ]
+    assert len({place.path for place in every}) == len(every)
+    numbered = [place.folio for place in every if place.folio]
+    assert len(set(numbered)) == len(numbered)
+
+
+@pytest.mark.parametrize(
+    ("label", "anchor"), [("A", "pour-A"), ("2nd try", "pour-2nd-try"), ("é", "pour--")]
+)
+def test_a_pours_anchor_is_an_id_whatever_its_label(label: str, anchor: str) -> None:
+    assert pour_anchor(label) == anchor

@@ -1,0 +1,137 @@
+"""How figures, dates and counts are said."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from journal.pages.differs import done_otherwise
+from journal.pages.on_design import as_printed
+from journal.pages.words import (
+    Units,
+    count_said,
+    counted,
+    keep,
+    listed,
+    measure_value,
+    minutes,
+    number_said,
+    ranged,
+    said_date,
+    sentence,
+    units_of,
+)
+from journal.records.settings import Settings
+from journal.records.source import Table, parse_yaml
+
+US = Units(True, (1.0, 0.1), "USD")
+METRIC = Units(False, (1.0, 0.1), "EUR")
+
+
+def plain(text: object) -> str:
+    return str(text).replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize(
+    ("us", "metric"),
+    [
+        (US.mass(500.0), METRIC.mass(500.0)),
+        (US.volume(7.39), METRIC.volume(7.39)),
+        (US.temperature(55.0), METRIC.temperature(55.0)),
+        (US.temperatures(50.0, 55.56), METRIC.temperatures(50.0, 55.56)),
+        (US.degrees(4.0), METRIC.degrees(4.0)),
+    ],
+)
+def test_the_studios_own_system_comes_first(us: object, metric: object) -> None:
+    assert (us.first, us.second) == (metric.second, metric.first)  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize(
+    ("said", "text"),
+    [
+        (US.mass(500.0), "1 lb 1.65 oz (500 g)"),
+        (METRIC.mass(500.0), "500 g (1 lb 1.65 oz)"),
+        (US.mass(6.98, down=True), "0.245 oz (6.9 g)"),
+        (METRIC.volume(7.39), "7.4 mL (1½ tsp)"),
+        (METRIC.volume(7.39, down=True), "7.3 mL (0.24 fl oz)"),
+        (US.temperatures(50.0, 55.56), "122–132 °F (50–56 °C)"),
+        (US.degrees(4.0), "7 °F (4 °C)"),
+        (US.length(3.0), "3 mm (0.12 in)"),
+        (US.size(70.0, 50.0), "70 × 50 mm (2.76 × 1.97 in)"),
+        (US.masses(102.06, 107.73), "3.6–3.8 oz (102–108 g)"),
+        (METRIC.money(Decimal("7.05")), "7.05 EUR"),
+    ],
+)
+def test_figures_in_both_systems(said: object, text: str) -> None:
+    assert plain(said) == text
+
+
+def test_a_figure_and_its_unit_stay_on_one_line() -> None:
+    assert " " not in US.mass(500.0).first
+    assert " " not in keep("12 drops")
+
+
+def test_settings_say_which_system_comes_first() -> None:
+    assert units_of(Settings(studio="A", units="metric")).us_first is False
+    assert units_of(Settings(studio="A")).us_first is True
+
+
+@pytest.mark.parametrize(
+    ("said", "text"),
+    [
+        (said_date(date(2026, 4, 8)), "8 April 2026"),
+        (counted(1, "bar"), "1 bar"),
+        (counted(14, "bar"), "14 bars"),
+        (count_said(9, "bar"), "nine bars"),
+        (count_said(14, "bar"), "14 bars"),
+        (count_said(6, "cavity", "cavities"), "six cavities"),
+        (number_said(0), "none"),
+        (number_said(3), "three"),
+        (number_said(30), "30"),
+        (listed(["a", "b", "c"]), "a, b and c"),
+        (listed(["a"]), "a"),
+        (listed([]), ""),
+        (ranged("3.6 oz", "3.8 oz"), "3.6–3.8 oz"),
+        (minutes(0.8), "1 min"),
+        (minutes(5.6), "5.5 min"),
+        (minutes(75.2), "1 h 15 min"),
+        (sentence("set aside"), "Set aside"),
+        (sentence(""), ""),
+        (measure_value(1.5, "length"), "1.5 mm"),
+        (measure_value(True, "yes-no"), "yes"),
+        (measure_value(4.0, "rating"), "4 of 5"),
+        (measure_value(98.3, "mass"), "98.3 g"),
+        (measure_value(2.0, "count"), "2"),
+    ],
+)
+def test_dates_counts_and_measures(said: str, text: str) -> None:
+    assert plain(said) == text
+
+
+@pytest.mark.parametrize(
+    ("written", "printed"),
+    [
+        ("chill 10 min at 39 F", "chill 10 min at 39 °F"),
+        ("3.6-3.8 oz", "3.6–3.8 oz"),
+        ("3/4 tsp/lb", "¾ tsp/lb"),
+        ("2 1/2 tsp", "2½ tsp"),
+        ("11/4 days", "11/4 days"),
+        ("clean the ends", "clean the ends"),
+        ("39 °F", "39 °F"),
+        ("a 5 F-stop", "a 5 °F-stop"),
+    ],
+)
+def test_quantities_as_they_were_written_in_print(written: str, printed: str) -> None:
+    assert plain(as_printed(written)) == printed
+
+
+def test_what_was_done_otherwise() -> None:
+    did = parse_yaml(
+        "layers: {body: {fragrance: {dose: 1.5 mL}, pour: 130-140 F}}\ntrim: close\n", "x"
+    )
+    assert isinstance(did, Table)
+    assert plain(done_otherwise(did)) == (
+        "fragrance dose of the body: 1.5 mL; pour of the body: 130–140 °F; trim: close"
+    )
