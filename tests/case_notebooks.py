@@ -82,7 +82,8 @@ def plain(value: Any) -> Any:
         return {
             field.name: plain(getattr(value, field.name))
             for field in dataclasses.fields(value)
-            if field.name not in ("at", "written", "body_line", "path", "files", "private")
+            if field.name
+            not in ("at", "piece_at", "written", "body_line", "path", "files", "private")
             and getattr(value, field.name) not in (None, (), {}, "")
         }
     if isinstance(value, Mapping):

@@ -132,28 +132,14 @@ def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> I
     for variant in recipes_of(design):
         recipes[variant.name] = variant.recipe
         yield from _recipe_problems(variant, shelf)
-    rows = _rows_of_bars(design)
-    for pour in design.pours:
-        for bar in pour.bars:
-            if bar.piece is None:
-                continue
-            row = rows.get(bar.bar)
-            at = place(row, "piece") if row is not None else bar.at
-            if not on_shelf(shelf, "pieces", bar.piece):
-                yield not_on_shelf(shelf, "pieces", bar.piece, at)
-            elif bar.piece in shelf.pieces:
-                yield from _misfits(shelf.pieces[bar.piece], bar.piece, recipes[bar.variant], at)
-
-
-def _rows_of_bars(design: Design) -> dict[str, Table]:
-    """The bars that stand in the write-up itself, as written, by name."""
-    rows: dict[str, Table] = {}
-    for pour in design.written.get("pours") or ():
-        bars = pour.get("bars") if isinstance(pour, Table) else None
-        for row in bars if isinstance(bars, list) else ():
-            if isinstance(row, Table) and isinstance(row.get("bar"), str):
-                rows.setdefault(str(row["bar"]), row)
-    return rows
+    for bar in design.bars:
+        if bar.piece is None:
+            continue
+        at = bar.piece_at or bar.at
+        if not on_shelf(shelf, "pieces", bar.piece):
+            yield not_on_shelf(shelf, "pieces", bar.piece, at)
+        elif bar.piece in shelf.pieces:
+            yield from _misfits(shelf.pieces[bar.piece], bar.piece, recipes[bar.variant], at)
 
 
 def _recipe_problems(variant: Variant, shelf: Shelf) -> Iterator[Problem]:

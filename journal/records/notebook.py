@@ -74,7 +74,7 @@ def read_notebook(root: Path) -> Notebook:
     Fails:  never for what stands in the files: see ``Notebook.problems``;
             ContentError if there is no notebook in ``root`` at all
     """
-    if not root.is_dir():
+    if not os.path.isdir(root):
         raise ContentError(
             (
                 Problem(

@@ -146,7 +146,7 @@ class PourReader:
         for variant in self.variants.made:
             found: list[Problem] = []
             merged = laid_over(variant.written, did, found)
-            checked(Recipe, merged, f"pour {label} as it was done", found)
+            checked(Recipe, merged, f"pour {quoted(label)} as it was done", found)
             told.update(dict.fromkeys(found))
         self.gather.problems.extend(told)
         return did
@@ -166,7 +166,7 @@ class PourReader:
         cell = row.get(key, "")
         if isinstance(cell, str):
             return "" if cell in ABSENT else str(cell)
-        self.gather.problem(cell.at, f'"{key}" is one value', "Write a single value.")
+        self.gather.problem(cell.at, f"{quoted(key)} is one value", "Write a single value.")
         return ""
 
     def _bar(self, row: Table, label: str) -> Bar | None:
@@ -200,6 +200,7 @@ class PourReader:
             measures=values,
             note=note,
             at=row.at,
+            piece_at=row["piece"].at if piece else None,
         )
 
     def _poured(self, poured: Any, variant: Variant | None) -> dict[str, float]:
@@ -233,7 +234,7 @@ class PourReader:
             return None
         if absent:
             self.gather.problem(
-                row.at, "the bar does not say its variant", f'Add "variant: {names[0]}".'
+                row.at, "the bar does not say its variant", f"Add {quoted(f'variant: {names[0]}')}."
             )
             return None
         name = self._word(row, "variant")
@@ -245,7 +246,7 @@ class PourReader:
             if row.get(group, "") in ABSENT:
                 self.gather.problem(
                     row.at, f"the bar does not say its {quoted(group)}",
-                    f'Add "{group}: {choices[0]}".',
+                    f"Add {quoted(f'{group}: {choices[0]}')}.",
                 )  # fmt: skip
                 return None
             name = self._word(row, group)
@@ -280,7 +281,7 @@ class PourReader:
         if measure.kind == "rating" and value is not None and not 1 <= value <= measure.of:
             self.gather.problem(
                 cell.at,
-                f"{measure.name} {quoted(cell)} lies outside 1 to {measure.of}",
+                f"{quoted(measure.name)[1:-1]} {quoted(cell)} lies outside 1 to {measure.of}",
                 f"Write a number from 1 to {measure.of}.",
             )
             return None

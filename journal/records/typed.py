@@ -320,8 +320,8 @@ def _step(path: tuple[str | int, ...], thing: str) -> str:
     if not path:
         return f"the {thing}"
     if isinstance(path[-1], int):
-        return f'entry {path[-1] + 1} of "{path[-2]}"' if len(path) > 1 else "the entry"
-    return f'"{path[-1]}"'
+        return f"entry {path[-1] + 1} of {quoted(str(path[-2]))}" if len(path) > 1 else "the entry"
+    return quoted(str(path[-1]))
 
 
 def _at(tree: Any, path: tuple[str | int, ...]) -> Any:

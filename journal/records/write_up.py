@@ -333,6 +333,7 @@ class Bar:
     measures: Mapping[str, float | bool | tuple[float, float, float]]
     note: str
     at: Position
+    piece_at: Position | None = None
 
 
 @dataclass(frozen=True, slots=True)

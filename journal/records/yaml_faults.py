@@ -131,7 +131,7 @@ def _meant(
     for part, meaning in _MEANINGS:
         if part in said:
             return (start if meaning.at_start else mark), meaning
-    return mark, Meaning(f"this is no YAML ({said.strip()})", "Mend the line.")
+    return mark, Meaning(f"this is no YAML ({' '.join(said.split())})", "Mend the line.")
 
 
 def _second_colon(mark: Mark, lines: list[str]) -> tuple[Mark, Meaning]:
