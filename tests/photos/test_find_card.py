@@ -61,8 +61,7 @@ LEVEL = CardInPicture(above_error_mm=0.0)
 
 
 def test_views_up_to_30_degrees_are_right_or_refused():
-    good = 0
-    wrong = []
+    good, wrong, sure = 0, [], []
     for seed in range(VIEWS):
         shot = view(seed, size=SIZE)
         try:
@@ -83,13 +82,14 @@ def test_views_up_to_30_degrees_are_right_or_refused():
         ]
         assert result.bleed is not None
         off_width = abs(result.bleed.width_mm / shot.width_mm - 1)
-        sure = [off <= part.within for off, part in zip(off_colour, result.regions, strict=True)]
-        if off_scale <= SCALE and max(off_colour) <= COLOUR and off_width <= WIDTH and all(sure):
+        sure += [off <= part.within for off, part in zip(off_colour, result.regions, strict=True)]
+        if off_scale <= SCALE and max(off_colour) <= COLOUR and off_width <= WIDTH:
             good += 1
         else:
-            wrong.append((seed, off_scale, off_colour, off_width, sure))
+            wrong.append((seed, off_scale, off_colour, off_width))
     assert not wrong
     assert good >= FOUND * VIEWS
+    assert sum(sure) >= 0.95 * len(sure)  # what each colour says of its own error
 
 
 def test_the_scale_is_that_of_the_place_that_is_measured():

@@ -34,7 +34,9 @@ KEPT = sorted((Path(__file__).parent / "measurable").glob("*.json"))
 # What a photo is good for: a width to 0.1 mm or 8 %, whichever is more, and a colour to 1.5
 # CIEDE2000 where a neutral is in the picture and the light is even.
 WIDTH_MM, WIDTH_SHARE, COLOUR = 0.1, 0.08, 1.5
-COVERED = 0.9  # of the widths' 95 % intervals; few pictures, so some may miss by chance
+# Of the intervals of 95 %, how many cover the truth in a set of about 11 pictures: fewer than
+# these come up by chance less than once in a thousand sets.
+WIDTHS_COVERED, COLOURS_COVERED = 0.7, 0.8
 
 
 def box(rect: list[float]) -> Box:
@@ -59,26 +61,28 @@ def measured_as(truth: dict, folder: Path, **options):
     return measure(folder / truth["file"], **{**asked, **options})
 
 
-def assert_true(truth: dict, folder: Path) -> bool:
-    """Holds a measurement to the truth; gives whether the width's interval covers it."""
+def assert_true(truth: dict, folder: Path) -> tuple[bool, bool]:
+    """Holds a measurement to the truth; gives whether its intervals cover width and colours."""
     result = measured_as(truth, folder)
     width = truth["bleed"]["w10_90_mm"]
     assert result.bleed is not None
     assert abs(result.bleed.width_mm - width) <= max(WIDTH_MM, WIDTH_SHARE * width), truth["file"]
     assert result.corrected == "neutral"
     assert result.scale_mm_per_px == pytest.approx(truth["mm_per_px"], rel=1e-9)
+    sure = True
     for region in result.regions:
         off = ciede2000(region.lab, srgb_to_lab(truth[f"{region.region}_srgb"]))
         assert region.within is not None
-        assert off <= region.within, (truth["file"], region)
+        sure = sure and off <= region.within
         if truth["light_gradient"] == 0:
             assert off <= COLOUR, (truth["file"], region)
-    return result.bleed.low_mm <= width <= result.bleed.high_mm
+    return result.bleed.low_mm <= width <= result.bleed.high_mm, sure
 
 
 @pytest.mark.parametrize("sidecar", KEPT, ids=lambda path: path.stem)
 def test_the_kept_pictures(sidecar):
-    assert_true(json.loads(sidecar.read_text()), sidecar.parent)
+    _, colours = assert_true(json.loads(sidecar.read_text()), sidecar.parent)
+    assert colours
 
 
 def test_all_kept_pictures_are_there():
@@ -103,8 +107,9 @@ def test_pictures_of_other_seeds(tmp_path, seed):
     truths = drawn(tmp_path, edge_pictures.vary(seed, 12 if LONG else 11))
     covered = [assert_true(truth, tmp_path) for truth in truths]
     assert len(covered) >= 9
-    # 8 of 10 is the least that 95 % intervals show by chance once in a hundred
-    assert sum(covered) >= (COVERED if LONG else 0.8) * len(covered) - 1
+    widths, colours = (sum(part) / len(covered) for part in zip(*covered, strict=True))
+    assert widths >= WIDTHS_COVERED
+    assert colours >= COLOURS_COVERED
 
 
 @pytest.mark.parametrize(
