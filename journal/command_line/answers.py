@@ -12,10 +12,10 @@ import importlib.util
 import os
 import pickle
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 from journal.command_line.seen import Seen
 from journal.comparison.derive import DesignResults
@@ -35,6 +35,7 @@ from journal.records.write_up import Design, Photo
 _RECKON_WITH = ("numpy", "scipy", "pydantic", "yaml")
 
 Thing = tuple[str, str]
+Answer = TypeVar("Answer")
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +99,33 @@ def keep_photos(
     if photos.keys() != before.keys():
         rows = {path: (seen.digests.get(path, ""), ready) for path, ready in photos.items()}
         store.write("photos", pickle.dumps((program, rows), pickle.HIGHEST_PROTOCOL))
+
+
+class Recalled(Generic[Answer]):
+    """A pure function that remembers, from one run to the next, what it was asked."""
+
+    def __init__(
+        self, store: Store, name: str, program: str, function: Callable[..., Answer]
+    ) -> None:
+        self._store, self._name, self._function = store, name, function
+        self._program = _digest((program, _libraries()))
+        found = _unpickled(store.read(name))
+        whole = isinstance(found, tuple) and len(found) == 2 and found[0] == self._program
+        self._before: dict[str, Answer] = found[1] if whole else {}
+        self._now: dict[str, Answer] = {}
+
+    def __call__(self, *asked: object) -> Answer:
+        key = _digest((repr(asked),))
+        if key not in self._now:
+            known = key in self._before
+            self._now[key] = self._before[key] if known else self._function(*asked)
+        return self._now[key]
+
+    def keep(self) -> None:
+        """Keep what was asked in this run for the next."""
+        if self._now.keys() != self._before.keys():
+            told = pickle.dumps((self._program, self._now), pickle.HIGHEST_PROTOCOL)
+            self._store.write(self._name, told)
 
 
 class Remembered:

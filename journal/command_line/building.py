@@ -6,8 +6,10 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from journal.command_line.answers import (
+    Recalled,
     Remembered,
     keep_answers,
     keep_photos,
@@ -19,6 +21,7 @@ from journal.command_line.surroundings import store_for
 from journal.command_line.terminal import counted
 from journal.command_line.unchanged import Asked, stamp_of, theme_folders, unchanged_lines
 from journal.command_line.workers import spread
+from journal.comparison.across import across
 from journal.comparison.derive import DesignResults, compare_designs, design_results
 from journal.errors import ContentError, Problem
 from journal.figures.derive import (
@@ -29,6 +32,7 @@ from journal.figures.derive import (
     derived,
     referenced,
 )
+from journal.figures.thresholds import pour_threshold
 from journal.output import Part, Store, Written, matches_last, recover, write_notebook
 from journal.pages.book import Book, program_key
 from journal.pages.editions import Edition, edition_problems, for_edition
@@ -76,6 +80,8 @@ def build_notebook(asked: Asked) -> Built:
     parts = [
         Part(sheet.path, sheet.key, sheet.make, sheet.lasting) for sheet in lay_out(ready.book)
     ]
+    for recalled in ready.sums:
+        recalled.keep()
     written = write_notebook(
         asked.out, parts, stamp=stamp, away_from=(asked.content,), make_all=_make_all
     )
@@ -88,11 +94,16 @@ _TRIES = 3
 
 @dataclass(frozen=True, slots=True)
 class _Ready:
-    """A notebook that was read and reckoned, and how to keep what was worked out."""
+    """A notebook that was read and reckoned, and how to keep what was worked out.
+
+    ``keep`` is called if the files still are what they were; ``sums`` were asked for by
+    numbers alone, and hold whatever becomes of the files.
+    """
 
     book: Book
     warnings: tuple[Problem, ...]
     keep: Callable[[], None]
+    sums: tuple[Recalled[Any], ...]
 
 
 def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
@@ -104,10 +115,22 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
     derived_ones = _derived(notebook, kept.figures, bleed_widths(measured))
     figures = derive_figures(notebook, known=derived_ones)
     cut = _sound(notebook, figures, asked.edition)
-    compared = compare_designs(cut, known=_compared(cut, kept.results))
+    asked_across = Recalled(store, f"across-{asked.edition}", program, across)
+    compared = compare_designs(cut, known=_compared(cut, kept.results), compare_across=asked_across)
     theme = read_theme(asked.theme or notebook.settings.theme, asked.content)
     photos = known_photos(store, seen, program)
-    book = open_book(cut, figures, compared, theme, asked.edition, asked.bars, photos=photos)
+    threshold = Recalled(store, f"thresholds-{asked.edition}", program, pour_threshold)
+    book = open_book(
+        cut,
+        figures,
+        compared,
+        theme,
+        asked.edition,
+        asked.bars,
+        photos=photos,
+        measured=measured,
+        threshold=threshold,
+    )
 
     def keep() -> None:
         keep_answers(store, kept, asked.edition, derived_ones, compared.designs)
@@ -115,7 +138,7 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
         remembered.keep()
 
     warnings = {*notebook.warnings, *unmeasured, *(p for p in figures.problems if p.warning)}
-    return _Ready(book, tuple(sorted(warnings)), keep)
+    return _Ready(book, tuple(sorted(warnings)), keep, (asked_across, threshold))
 
 
 def _derived(

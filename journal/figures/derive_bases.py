@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from journal.figures.bleed import BleedGrowth, PairGrowth, pair_growth
@@ -44,7 +44,13 @@ def main_base(layer: Layer) -> str | None:
     return max(layer.base.shares, key=lambda entry: entry[1])[0]
 
 
-def derive_base_outcomes(notebook: Notebook) -> tuple[BaseOutcome, ...]:
+#: Finds where an outcome turns; a build hands in one that remembers.
+FindsThreshold = Callable[[Sequence[PourOutcome]], Threshold]
+
+
+def derive_base_outcomes(
+    notebook: Notebook, threshold: FindsThreshold = pour_threshold
+) -> tuple[BaseOutcome, ...]:
     """By base of the body: share of a pour's bars with each outcome, against its temperature."""
     found: dict[tuple[str, str], list[PourOutcome]] = {}
     measures = notebook.settings.all_measures()
@@ -57,7 +63,7 @@ def derive_base_outcomes(notebook: Notebook) -> tuple[BaseOutcome, ...]:
                 for base, seen in _of_pour(design, pour, measures[outcome]).items():
                     found.setdefault((base, outcome), []).extend(seen)
     return tuple(
-        BaseOutcome(base, outcome, tuple(pours), pour_threshold(pours))
+        BaseOutcome(base, outcome, tuple(pours), threshold(tuple(pours)))
         for (base, outcome), pours in sorted(found.items())
     )
 

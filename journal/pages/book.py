@@ -16,10 +16,11 @@ import markdown
 
 from journal.comparison.derive import Compared
 from journal.figures.derive import Figures
+from journal.figures.derive_bases import FindsThreshold
 from journal.figures.pot_rates import PotRate
+from journal.figures.thresholds import pour_threshold
 from journal.pages.editions import Edition
 from journal.pages.frame import frame_for
-from journal.pages.leaf import CardPage
 from journal.pages.parts import Frame, Page
 from journal.pages.photos import Photos
 from journal.pages.places import Place, Places
@@ -40,7 +41,8 @@ class Book:
     more; ``measured`` is what photos show; ``rates`` are how fast the studio's pots
     cooled, in all designs. ``bars`` is a batch for the cards; None leaves each
     recipe its own. ``ground`` is the digest of what every page depends on: the
-    program, the theme, the settings, the edition.
+    program, the theme, the settings, the edition. ``threshold`` finds where an outcome
+    of the pours turns.
     """
 
     notebook: Notebook
@@ -56,6 +58,7 @@ class Book:
     bars: int | None
     ground: str
     measured: tuple[MeasuredPhoto, ...] = ()
+    threshold: FindsThreshold = pour_threshold
 
     @property
     def settings(self) -> Settings:
@@ -72,7 +75,7 @@ class Book:
         return frame_for(self.settings, self.edition, here, scripts)
 
     def sheet(
-        self, here: Place, template: str, make: Callable[[], Page | CardPage], *depends: object
+        self, here: Place, template: str, make: Callable[[], object], *depends: object
     ) -> Sheet:
         """A page that is made only if something in ``depends`` changed.
 
@@ -95,7 +98,7 @@ class Book:
         """The key of a page that depends on these and on ``ground``."""
         return digest(self.ground, here.path, here.title, here.folio, *map(repr, depends))
 
-    def _setter(self, template: str, make: Callable[[], Page | CardPage]) -> Callable[[], bytes]:
+    def _setter(self, template: str, make: Callable[[], object]) -> Callable[[], bytes]:
         return lambda: self.theme.set_page(template, make()).encode()
 
 

@@ -11,7 +11,9 @@ from collections.abc import Iterable
 from journal.comparison.derive import Compared
 from journal.errors import ContentError
 from journal.figures.derive import Figures
+from journal.figures.derive_bases import FindsThreshold
 from journal.figures.derive_heat import studio_rates
+from journal.figures.thresholds import pour_threshold
 from journal.pages.book import Book, ground_key
 from journal.pages.cards import cards_sheets
 from journal.pages.compared import compared_sheets
@@ -27,6 +29,7 @@ from journal.pages.places import places_of
 from journal.pages.safety import safety_sheets
 from journal.pages.sheet import Sheet, digest
 from journal.pages.shelf import shelf_sheets
+from journal.pages.templates import template_sheets
 from journal.pages.theme import Theme
 from journal.pages.unwritten import unwritten_sheets
 from journal.pages.uses import uses_of
@@ -46,6 +49,7 @@ def open_book(
     *,
     strict: bool = True,
     photos: Photos | None = None,
+    threshold: FindsThreshold = pour_threshold,
     measured: tuple[MeasuredPhoto, ...] = (),
 ) -> Book:
     """What the pages are laid out from.
@@ -58,6 +62,7 @@ def open_book(
             bars      a batch for the cards
             strict    False leaves out a photo that cannot be read, and goes on
             photos    those that were looked into before, and are what they were
+            threshold finds where an outcome of the pours turns
             measured  what was measured in photos, of the whole notebook
     Gives:  a Book; designs that could be read have pages whatever is wrong in them
     Fails:  ContentError, with the place, for each photo that cannot be read
@@ -80,6 +85,7 @@ def open_book(
         ),
         bars=bars,
         ground=ground_key(theme, notebook.settings, edition),
+        threshold=threshold,
         measured=tuple(photo for photo in measured if photo.design in notebook.designs),
     )
 
@@ -94,6 +100,7 @@ def lay_out(book: Book) -> tuple[Sheet, ...]:
         *weeks_sheets(book),
         *compared_sheets(book),
         *cards_sheets(book),
+        *template_sheets(book),
         *order_sheets(book),
         *how_sheets(book),
         *safety_sheets(book),

@@ -13,6 +13,7 @@ import posixpath
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from journal.pages.parts import Link, Span, Tone
 from journal.records.notebook import Notebook
@@ -151,7 +152,13 @@ def href(here: Place, to: Place, fragment: str = "") -> str:
 
 def file_href(here: Place, path: str) -> str:
     """The address of any file of the notebook on the page ``here``."""
-    return posixpath.relpath(path, posixpath.dirname(here.path) or ".")
+    return _way(path, posixpath.dirname(here.path))
+
+
+# Every page leads to many; there are few folders.
+@lru_cache(maxsize=65536)
+def _way(path: str, folder: str) -> str:
+    return posixpath.relpath(path, folder or ".")
 
 
 def root_of(here: Place) -> str:

@@ -80,7 +80,7 @@ class OnThing:
 
 def thing_sheets(book: Book) -> tuple[Sheet, ...]:
     """A page for every thing on the shelf."""
-    outcomes = by_base(derive_base_outcomes(book.notebook))
+    outcomes = by_base(derive_base_outcomes(book.notebook, book.threshold))
     colours = derive_colours_in_bases(book.notebook, book.figures)
     return tuple(
         book.shown_sheet(

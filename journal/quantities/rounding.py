@@ -16,7 +16,8 @@ with decimal digit strings can follow:
 from __future__ import annotations
 
 import math
-from decimal import ROUND_HALF_UP, Context, Decimal
+from decimal import ROUND_DOWN, ROUND_HALF_UP, Context, Decimal
+from functools import lru_cache
 from typing import Final, Literal
 
 from journal.errors import FigureError
@@ -26,6 +27,9 @@ Way = Literal["half_up", "down"]
 _TWELVE: Final = Context(prec=12, rounding=ROUND_HALF_UP)
 # Enough for every product of a 12-digit number that is shown.
 _WIDE: Final = Context(prec=400)
+# What divides a number of so many digits without a rest: 1, 2 and 5 times a power of ten.
+_EVEN: Final = ((1,), (2,), (5,))
+_WAYS: Final[dict[Way, str]] = {"half_up": ROUND_HALF_UP, "down": ROUND_DOWN}
 
 
 def twelve_digits(x: float | Decimal) -> Decimal:
@@ -71,14 +75,25 @@ def rounded(x: float | Decimal, step: Decimal, way: Way = "half_up") -> Decimal:
     if not (step.is_finite() and step > 0):
         raise FigureError(f"a step must be above 0, not {step}")
     exact = twelve_digits(x)
+    # As many places as the step is written with, however fine ``x`` was.
+    places = min(int(step.as_tuple().exponent), 0)
+    if step.as_tuple().digits in _EVEN:
+        # Most steps: the quotient has an end, so that decimals alone come to the same.
+        quotient = _WIDE.divide(exact, step)
+        steps_even = quotient.to_integral_value(_WAYS[way], _WIDE)
+        even = _WIDE.multiply(steps_even, step).quantize(_place(places), context=_WIDE)
+        return even or even.copy_abs()
     power = min(int(exact.as_tuple().exponent), int(step.as_tuple().exponent))
     number, size = abs(_whole(exact, power)), _whole(step, power)
     steps = (2 * number + size) // (2 * size) if way == "half_up" else number // size
     result = _WIDE.create_decimal((0, _digits(steps * size), power))
-    # As many places as the step is written with, however fine ``x`` was.
-    places = min(int(step.as_tuple().exponent), 0)
-    result = result.quantize(Decimal((0, (1,), places)), context=_WIDE)
+    result = result.quantize(_place(places), context=_WIDE)
     return result.copy_negate() if exact < 0 and result else result
+
+
+@lru_cache(maxsize=64)
+def _place(exponent: int) -> Decimal:
+    return Decimal((0, (1,), exponent))
 
 
 def _whole(value: Decimal, power: int) -> int:
