@@ -11,6 +11,7 @@ from journal.errors import ContentError, Problem, UsageError
 from journal.output import Part, write_file, write_notebook
 from journal.pages.card import card_page, cards_of
 from journal.pages.cards import CARD_SCRIPTS
+from journal.pages.catalogue import catalogue_of
 from journal.pages.leaf import CardPage, Leaf
 from journal.pages.parts import Frame, Link
 from journal.pages.printing import pdf_of
@@ -61,9 +62,10 @@ def _leaves(
     """The leaves of all cards; ContentError for what only the figures find wrong in them."""
     problems: list[Problem] = []
     leaves: list[Leaf] = []
+    words = catalogue_of(asked.language or notebook.settings.language)
     for name in designs:
         design = notebook.designs[name]
-        leaves += cards_of(notebook, design, asked.variant, asked.bars, asked.size, problems)
+        leaves += cards_of(notebook, design, asked.variant, asked.bars, asked.size, problems, words)
     errors = tuple(problem for problem in problems if not problem.warning)
     if errors:
         raise ContentError(errors)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from journal.figures.derive import referenced
 from journal.pages.book import Book
 from journal.pages.card import card_page, cards_of
+from journal.pages.catalogue import catalogue_of
 from journal.pages.leaf import CardPage, CardSize, Leaf
 from journal.pages.parts import (
     Block,
@@ -69,9 +70,10 @@ def _differs(design: Design, variant: Variant) -> bool:
 def cards_page(book: Book, here: Place, design: Design) -> CardPage:
     """All cards of a design, each leaf its own page on paper."""
     size = NOTEBOOK_SIZE[book.settings.paper]
+    say = catalogue_of(book.settings.language)
     leaves: list[Leaf] = []
     for variant in card_variants(design):
-        leaves.extend(cards_of(book.notebook, design, variant, book.bars, size))
+        leaves.extend(cards_of(book.notebook, design, variant, book.bars, size, say=say))
     return card_page(
         book.frame(here, CARD_SCRIPTS),
         leaves,
@@ -124,9 +126,11 @@ def _list(book: Book, here: Place) -> Page:
     blocks: tuple[Block, ...] = (
         Said(
             (
-                "The number of bars at the head of a card can be written over. From the command"
-                " line journal cards makes them for other sizes of paper, several to a sheet,"
-                " or straight into a PDF. Before anybody pours: ",
+                "The number of bars at the head of a card can be written over. "
+                if book.settings.language == "en"
+                else "",
+                "From the command line journal cards makes them for other sizes of paper, several"
+                " to a sheet, or straight into a PDF. Before anybody pours: ",
                 safety,
                 ".",
             )

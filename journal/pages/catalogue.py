@@ -332,3 +332,8 @@ class Catalogue:
 
 
 ENGLISH: Final = Catalogue("en")
+
+
+def catalogue_of(language: str) -> Catalogue:
+    """The phrases in a language of ``LANGUAGES``; ValueError for another."""
+    return Catalogue(LANGUAGES[LANGUAGES.index(language)])

@@ -321,11 +321,12 @@ class Passage:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A part of a page, its head hung in the margin."""
+    """A part of a page, its head hung in the margin; ``language`` where it is not English."""
 
     anchor: str
     head: str
     passages: tuple[Passage, ...]
+    language: str = ""
 
 
 @dataclass(frozen=True, slots=True)

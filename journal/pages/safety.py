@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from journal.pages.book import Book
+from journal.pages.catalogue import CODES, ENGLISH, Catalogue, catalogue_of
+from journal.pages.leaf import Amount, CardWords
 from journal.pages.parts import (
     Cell,
     Head,
@@ -14,52 +18,24 @@ from journal.pages.parts import (
     Rows,
     Said,
     Table,
+    Words,
 )
 from journal.pages.places import Place, span
 from journal.pages.sheet import Sheet
 from journal.quantities.units import f_to_c
 
-# How long does hot water take to burn badly, in degrees Fahrenheit?
+# How long does hot water take to burn badly, at how many degrees Fahrenheit? The times stand
+# in the catalogue.
 # A burns institute's table, as quoted on public pages; the base sticks, water runs off.
-BURN_TIMES = (
-    (120, "more than 5 minutes"),
-    (131, "30 seconds"),
-    (140, "less than 5 seconds"),
-    (151, "1.5 seconds"),
-    (156, "1 second"),
-)
+BURNS_F = (120, 131, 140, 151, 156)
 # Where does the vapour of isopropyl alcohol catch fire? NIOSH Pocket Guide, closed cup.
 FLASH_POINT_F = 53
 
-HEAT = (
-    "Long sleeves, closed shoes, gloves that keep heat out; eyes covered.",
-    "No children or animals near while anything is hot.",
-    "Melt gently and covered; never leave the pot alone.",
-    "Base sticks to the skin and goes on burning. Cool running water at once, for twenty minutes;"
-    " then a doctor for anything larger than a coin.",
+# The cautions in English, for whoever looks them up.
+HEAT, ALCOHOL, BLADES, SKIN = (
+    tuple(ENGLISH.points(f"safety.{name}")) for name in ("heat", "alcohol", "blades", "skin")
 )
-ALCOHOL = (
-    "Rubbing alcohol gives off a vapour that catches fire below room temperature. Spritz with no"
-    " flame, hot plate, heat gun or spark within reach.",
-    "Switch the hot plate off and move the pot away from it before you spritz. Keep the bottle"
-    " away from both.",
-    "Air the room. Do not breathe the mist; keep it out of eyes.",
-)
-BLADES = (
-    "Cut mats on a board, the blade away from the hand.",
-    "A dull blade slips: change it.",
-    "Put the blade down before you lift the mat.",
-)
-SKIN = (
-    "Use the certificate for the lot in hand, and mind its date.",
-    "Use colourants that are allowed in soap where you sell.",
-    "Undiluted oils: gloves, and wash off spills at once.",
-)
-LAW = (
-    "Labels, net weights and ingredient lists in this notebook are drafts. Rules differ from place"
-    " to place and change: check them where you sell, and ask a licensed professional about claims"
-    " and about safety assessments."
-)
+LAW = ENGLISH.text("safety.law.1")
 PICTURES = (
     "Where a write-up says that a picture is a render, it is a computer's drawing and no"
     " photograph: nothing can be measured from it. All pictures of the demo notebook are renders."
@@ -73,57 +49,62 @@ def safety_sheets(book: Book) -> tuple[Sheet, ...]:
 
 
 def safety_page(book: Book, here: Place) -> Page:
-    """What can hurt at the bench and on the skin."""
-    flash = book.units.temperature(f_to_c(float(FLASH_POINT_F)))
-    burns = Note(
-        says=(
-            (
-                "A burns institute's table for hot water, as quoted on public pages. Molten base"
-                " sticks, so it is no slower.",
-            ),
-        )
-    )
-    vapour = Note(
-        big=flash.first,
-        says=((f"or {flash.second}: flash point of isopropyl alcohol (NIOSH Pocket Guide).",),),
-    )
-    limit = Said(
-        (
-            "A fragrance has a largest share for a rinse-off product, on its supplier's"
-            " certificate. The notebook works it out for every layer and refuses a recipe over"
-            " it. ",
-            span(here, book.places.fixed("how"), "How it is made", "fragrance"),
-            ".",
-        )
-    )
+    """What can hurt at the bench and on the skin, also in the language of the cards."""
+    parts = list(_cautions(book, here, ENGLISH))
+    if book.settings.language != ENGLISH.language:
+        parts.extend(_cautions(book, here, catalogue_of(book.settings.language)))
+    parts.append(Part("pictures", "Pictures", (Passage((Said((PICTURES,)),)),)))
     return Page(
         book.frame(here),
         here.title,
-        (
-            Part("heat", "Hot base", (Passage((_points(HEAT), _burn_table(book)), (burns,)),)),
-            Part("alcohol", "Alcohol mist", (Passage((_points(ALCOHOL),), (vapour,)),)),
-            Part("blades", "Blades", (Passage((_points(BLADES),)),)),
-            Part("skin", "On the skin", (Passage((limit, _points(SKIN))),)),
-            Part("law", "What the law asks", (Passage((Said((LAW,)),)),)),
-            Part("pictures", "Pictures", (Passage((Said((PICTURES,)),)),)),
-        ),
-        lead=("Before the first pour of the day, and for everybody who helps.",),
+        tuple(parts),
+        lead=(ENGLISH.text("safety.lead"),),
         folio=here.folio,
         about="Cautions for hot base, alcohol mist, blades and fragrance.",
     )
 
 
-def _points(sentences: tuple[str, ...]) -> Points:
-    return Points(tuple((sentence,) for sentence in sentences))
+def _cautions(book: Book, here: Place, say: Catalogue) -> Iterator[Part]:
+    """The parts in one language; another than English is introduced as what it is."""
+    other = say.language != ENGLISH.language
+    before, language = (f"{say.language}-", CODES[say.language]) if other else ("", "")
+    if other:
+        blocks = (Said((say.text("safety.lead"),)), Said((say.text("care.unchecked"),), "soft"))
+        head = say.text("safety.language")
+        yield Part(say.language, head, (Passage(blocks),), language)
+    flash = book.units.temperature(f_to_c(float(FLASH_POINT_F)))
+    burns = Note(says=((say.text("safety.burns.from"),),))
+    vapour = Note(big=flash.first, says=((say.text("safety.flash", other=flash.second),),))
+    how = span(here, book.places.fixed("how"), say.text("safety.how"), "fragrance")
+    limit = Said(_plain(say.words("safety.limit", how=how)))
+    passages: dict[str, Passage] = {
+        "heat": Passage((_points(say, "heat"), _burn_table(book, say)), (burns,)),
+        "alcohol": Passage((_points(say, "alcohol"),), (vapour,)),
+        "blades": Passage((_points(say, "blades"),)),
+        "skin": Passage((limit, _points(say, "skin"))),
+        "law": Passage((Said(tuple(say.points("safety.law"))),)),
+    }
+    for name, passage in passages.items():
+        yield Part(before + name, say.text(f"safety.{name}"), (passage,), language)
 
 
-def _burn_table(book: Book) -> Table:
+def _plain(words: CardWords) -> Words:
+    """Words that hold no figure of a card."""
+    return tuple(word for word in words if not isinstance(word, Amount))
+
+
+def _points(say: Catalogue, name: str) -> Points:
+    return Points(tuple((sentence,) for sentence in say.points(f"safety.{name}")))
+
+
+def _burn_table(book: Book, say: Catalogue) -> Table:
     rows = []
-    for fahrenheit, time in BURN_TIMES:
+    for fahrenheit in BURNS_F:
         at = book.units.temperature(f_to_c(float(fahrenheit)))
+        time = say.text(f"safety.burns.{fahrenheit}")
         rows.append((Cell((at.first,), at.second, head=True), Cell((time,))))
     return Table(
-        "How long hot water takes to burn badly",
-        (Head("At"), Head("It takes")),
+        say.text("safety.burns"),
+        (Head(say.text("safety.burns.at")), Head(say.text("safety.burns.takes"))),
         (Rows(tuple(rows)),),
     )
