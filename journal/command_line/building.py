@@ -16,6 +16,7 @@ from journal.command_line.answers import (
     known_answers,
     known_photos,
 )
+from journal.command_line.progress import shown
 from journal.command_line.seen import Seen, changed_since, keep_program, look, program_times
 from journal.command_line.surroundings import store_for
 from journal.command_line.terminal import counted
@@ -83,7 +84,7 @@ def build_notebook(asked: Asked) -> Built:
     for recalled in ready.sums:
         recalled.keep()
     written = write_notebook(
-        asked.out, parts, stamp=stamp, away_from=(asked.content,), make_all=_make_all
+        asked.out, parts, stamp=stamp, away_from=(asked.content,), make_all=make_all
     )
     return Built(written, ready.warnings, len(ready.book.notebook.designs))
 
@@ -112,11 +113,13 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
     kept = known_answers(store, notebook, seen, program, asked.edition)
     remembered = Remembered(store, notebook, seen, program)
     measured, unmeasured = measured_photos(notebook, remembered)
-    derived_ones = _derived(notebook, kept.figures, bleed_widths(measured))
+    derived_ones = all_derived(notebook, kept.figures, bleed_widths(measured))
     figures = derive_figures(notebook, known=derived_ones)
     cut = _sound(notebook, figures, asked.edition)
     asked_across = Recalled(store, f"across-{asked.edition}", program, across)
-    compared = compare_designs(cut, known=_compared(cut, kept.results), compare_across=asked_across)
+    compared = compare_designs(
+        cut, known=all_compared(cut, kept.results), compare_across=asked_across
+    )
     theme = read_theme(asked.theme or notebook.settings.theme, asked.content)
     photos = known_photos(store, seen, program)
     threshold = Recalled(store, f"thresholds-{asked.edition}", program, pour_threshold)
@@ -141,7 +144,7 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
     return _Ready(book, tuple(sorted(warnings)), keep, (asked_across, threshold))
 
 
-def _derived(
+def all_derived(
     notebook: Notebook, known: Mapping[str, Derived], widths: PhotoWidths
 ) -> dict[str, Derived]:
     """The figures of all designs: those that are known, the rest on all cores."""
@@ -158,23 +161,27 @@ def _derived(
         ],
         together=lambda number: todo[number].recipe.mat,
     )
-    return {**known, **{design.id: found for design, found in zip(todo, answers, strict=True)}}
+    told = shown(answers, len(todo), "designs reckoned")
+    return {**known, **{design.id: found for design, found in zip(todo, told, strict=True)}}
 
 
-def _compared(cut: Notebook, known: Mapping[str, DesignResults]) -> dict[str, DesignResults]:
+def all_compared(cut: Notebook, known: Mapping[str, DesignResults]) -> dict[str, DesignResults]:
+    """The comparisons of all designs: those that are known, the rest on all cores."""
     todo = [design for name, design in cut.designs.items() if name not in known]
     answers = spread([partial(design_results, cut.settings, cut.shelf, design) for design in todo])
-    return {**known, **{design.id: found for design, found in zip(todo, answers, strict=True)}}
+    told = shown(answers, len(todo), "designs compared")
+    return {**known, **{design.id: found for design, found in zip(todo, told, strict=True)}}
 
 
-def _make_all(parts: Sequence[Part]) -> Iterator[bytes]:
+def make_all(parts: Sequence[Part]) -> Iterator[bytes]:
     """The bytes of many files, on all cores; those of one photo in one process."""
-    return spread(
+    made = spread(
         [part.make for part in parts],
         together=lambda number: (
             parts[number].key.rpartition("-")[0] if parts[number].lasting else number
         ),
     )
+    return shown(made, len(parts), "pages and photos made")
 
 
 def built_lines(built: Built, out: Path) -> tuple[str, ...]:

@@ -3,19 +3,39 @@
 from __future__ import annotations
 
 import os
+import shutil
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby
 from pathlib import Path
-from typing import TextIO
+from typing import Final, TextIO
 
+from journal.command_line.quoting import cells, extent, underlined
 from journal.errors import Problem, UsageError
 
-RED, YELLOW, BOLD, PLAIN = "\x1b[31m", "\x1b[33m", "\x1b[1m", "\x1b[0m"
+RED: Final = "\x1b[31m"
+YELLOW: Final = "\x1b[33m"
+BOLD: Final = "\x1b[1m"
+PLAIN: Final = "\x1b[0m"
+# Lines are wrapped at the terminal's width, and never wider than can be read.
+WIDEST: Final = 100
+
+Styled = tuple[str, str]  # a word, and the code of its style
+
+
+def at_terminal(stream: TextIO) -> bool:
+    """Whether somebody looks at ``stream`` as it is written."""
+    return stream.isatty()
 
 
 def in_colour(stream: TextIO) -> bool:
     """Whether ``stream`` is a terminal that colour is wanted on (no-color.org)."""
     return stream.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+
+
+def columns() -> int:
+    """The width of the terminal in columns."""
+    return max(20, shutil.get_terminal_size().columns)
 
 
 def say(*lines: str) -> None:
@@ -25,26 +45,38 @@ def say(*lines: str) -> None:
 
 
 def say_problems(problems: Sequence[Problem], content: Path | None) -> None:
-    """Problems on standard error; at a terminal with the line quoted and the value underlined."""
-    colour = in_colour(sys.stderr)
+    """Problems on standard error; at a terminal with the line quoted and the value underlined.
+
+    Takes:  problems  in the order to tell them in
+            content   the folder of the notebook, for the lines; None quotes none
+    """
+    stream = sys.stderr
+    looked_at, colour = at_terminal(stream), in_colour(stream)
     for problem in problems:
-        if not colour:
-            print(problem, file=sys.stderr)
+        if not looked_at:
+            print(problem, file=stream)
             continue
         shade = YELLOW if problem.warning else RED
-        head, _, rest = str(problem).partition(": ")
-        print(f"{BOLD}{head}:{PLAIN} {shade}{rest}{PLAIN}", file=sys.stderr)
-        quoted = _quoted(problem, content)
-        if quoted:
-            print(quoted, file=sys.stderr)
+        text = str(problem)
+        head = f"{problem.position}:"
+        rest = text[len(head) : len(text) - len(problem.mend)]
+        styled = [(head, BOLD), *_each(rest, shade), *_each(problem.mend, "")]
+        print("\n".join(filled(styled, min(columns(), WIDEST), colour)), file=stream)
+        for line, style in _quoted(problem, content, shade):
+            print(f"{style}{line}{PLAIN}" if colour and style else line, file=stream)
     errors = sum(not problem.warning for problem in problems)
     if errors:
-        print(counted(errors, "error") + ".", file=sys.stderr)
+        print(counted(errors, "error") + ".", file=stream)
 
 
 def say_wrong_use(error: UsageError) -> None:
     """What was wrong with the call, on standard error."""
-    print(f"journal: {error}", file=sys.stderr)
+    if not at_terminal(sys.stderr):
+        print(f"journal: {error}", file=sys.stderr)
+        return
+    styled = [("journal:", BOLD), *_each(f"{error.what}.", RED), *_each(error.mend, "")]
+    width = min(columns(), WIDEST)
+    print("\n".join(filled(styled, width, in_colour(sys.stderr))), file=sys.stderr)
 
 
 def counted(number: int, word: str) -> str:
@@ -52,19 +84,54 @@ def counted(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
-def _quoted(problem: Problem, content: Path | None) -> str:
+def filled(words: Iterable[Styled], width: int, colour: bool) -> list[str]:
+    """Words in lines no wider than ``width``, those after the first set in.
+
+    Takes:  words   each with the code of its style, "" for none; a word that is wider
+                    than a line is not broken, so that a path can be copied
+            width   columns
+            colour  whether the codes are written
+    """
+    lines: list[list[Styled]] = [[]]
+    taken = 0
+    for word, style in words:
+        wide = cells(word)
+        if lines[-1] and taken + 1 + wide > width:
+            lines.append([])
+            taken = 1  # set in by two, less the space before a word
+        lines[-1].append((word, style))
+        taken += wide + (1 if taken else 0)
+    return [
+        "  " * bool(number) + " ".join(_styled(line) if colour else (word for word, _ in line))
+        for number, line in enumerate(lines)
+    ]
+
+
+def _styled(line: Iterable[Styled]) -> Iterator[str]:
+    for style, words in groupby(line, key=lambda styled: styled[1]):
+        text = " ".join(word for word, _ in words)
+        yield f"{style}{text}{PLAIN}" if style else text
+
+
+def _each(text: str, style: str) -> list[Styled]:
+    return [(word, style) for word in text.split()]
+
+
+def _quoted(problem: Problem, content: Path | None, shade: str) -> tuple[Styled, ...]:
+    """The line that a problem stands in, and the stroke under the value."""
     if content is None:
-        return ""
+        return ()
     try:
-        text = (content / problem.position.path).read_text(encoding="utf-8", errors="replace")
+        raw = (content / problem.position.path).read_bytes()
     except OSError:
-        return ""
-    lines = text.splitlines()
+        return ()
+    text = raw.decode("utf-8-sig", "replace").replace("\r\n", "\n").replace("\r", "\n")
+    lines = text.split("\n")
     if problem.position.line > len(lines):
-        return ""
-    line = lines[problem.position.line - 1][:200]
-    start = problem.position.column - 1
-    if start >= len(line):
-        return ""
-    length = next((n for n, c in enumerate(line[start:]) if c in ",]}#\n" and n), len(line) - start)
-    return f"    {line}\n    {' ' * start}{'~' * max(1, length)}"
+        return ()
+    line, start = lines[problem.position.line - 1], problem.position.column - 1
+    if not line.strip() or start >= len(line):
+        return ()
+    length = extent(line, start, problem.what)
+    quoted, stroke = underlined(line, start, length, columns())
+    return (quoted, ""), (stroke, shade)
