@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from PIL import Image
 
 from journal.photos.card import (
     HEIGHT_MM,
@@ -79,7 +80,7 @@ def find_card(picture: Picture) -> FoundCard:
     Fails:  PhotoProblem when there is no card, or it is cut off, small, bent, steep, or too
             light or dark, with the reason and what to do
     """
-    grey = (picture.codes @ LUMINANCE.astype(np.float32)).astype(np.float32)
+    grey = np.asarray(Image.fromarray(picture.codes).convert("L"))
     most: tuple[Square, ...] = ()
     for small, factor in reduced(grey):
         squares = tuple(

@@ -79,9 +79,11 @@ def read_picture(path: Path) -> Picture:
         draft(source, source.size.width, as_stored=as_stored)
         plain = decoded(source)
         stored = np.asarray(image) if image.mode == "YCbCr" else None
-        picture, notes = in_srgb(source, plain)
-        upright = source.upright(picture)
-        codes = np.asarray(upright if upright.mode == "RGB" else upright.convert("RGB"))
+        if plain is not image:
+            image.close()  # a third of the memory
+        plain, notes = in_srgb(source, plain)
+        plain = source.upright(plain)
+        codes = np.asarray(plain if plain.mode == "RGB" else plain.convert("RGB"))
         return Picture(
             codes,
             source.focal_35_mm,

@@ -122,7 +122,7 @@ def _area(corners: Floats) -> float:
     return float(abs((x * np.roll(y, -1) - y * np.roll(x, -1)).sum()) / 2)
 
 
-def reduced(grey: NDArray[np.float32]) -> Iterator[tuple[NDArray[np.float32], int]]:
+def reduced(grey: NDArray[np.uint8]) -> Iterator[tuple[NDArray[np.float32], int]]:
     """The picture at several sizes, the largest first, each with how much it was reduced by.
 
     The squares are between 9 and 58 pixels wide in one of them, wherever the card is from a
