@@ -34,7 +34,8 @@ loaf: {name: Loaf, cavities: 1, bars_each: 10, face: 250 x 90 mm, depth: 60 mm}
 """,
     "mats": """\
 frond:
-  {name: Frond, sheet: 400 x 300 mm, thickness: 3 mm, motif: {size: 60 x 40 mm, pitch: 95 x 70 mm}}
+  {name: Frond, sheet: 400 x 300 mm, thickness: 3 mm,
+   motif: {size: 60 x 40 mm, pitch: 95 x 70 mm, offset: 57 x 45 mm}}
 """,
     "pieces": """\
 a:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import subprocess
 from pathlib import Path
+from typing import Any
 
 MM_PER_POINT = 25.4 / 72
 
@@ -64,3 +65,32 @@ def longest_line_mm(pdf: Path, folder: Path, *, page: int = 1, upright: bool = F
     with Image.open(picture.with_suffix(".pgm")) as opened:
         ink = 255 - np.asarray(opened.convert("L"), dtype=float)
     return float(ink.sum(0 if upright else 1).max()) / 255 * 25.4 / 600
+
+
+def stroke_mm(
+    pdf: Path, folder: Path, box_mm: tuple[float, float, float, float], *, page: int = 1,
+    upright: bool = False, dpi: int = 600,
+) -> float:  # fmt: skip
+    """Length of the longest straight stroke within a box of a page: x, y, width, height in mm."""
+    import numpy as np
+
+    ink = _ink(pdf, folder, page, dpi)
+    scale = dpi / 25.4
+    left, top, wide, high = (round(length * scale) for length in box_mm)
+    part = ink[top : top + high, left : left + wide]
+    return float(np.max(part.sum(0 if upright else 1))) / 255 / scale
+
+
+def _ink(pdf: Path, folder: Path, page: int, dpi: int) -> Any:
+    import numpy as np
+    from PIL import Image
+
+    picture = folder / f"{pdf.stem}-{page}-{dpi}"
+    if not picture.with_suffix(".pgm").exists():
+        subprocess.run(
+            ["pdftoppm", "-r", str(dpi), "-gray", "-singlefile", "-f", str(page), "-l", str(page),
+             str(pdf), str(picture)],
+            check=True, capture_output=True,
+        )  # fmt: skip
+    with Image.open(picture.with_suffix(".pgm")) as opened:
+        return 255 - np.asarray(opened.convert("L"), dtype=float)

@@ -1,0 +1,83 @@
+"""What a cutting template shows, from a mat, a mould and a trim on the shelf."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from journal.errors import FigureError
+from journal.figures.cut_plan import CutPlan, Motif, PieceSize, cut_plan, piece_size
+from journal.figures.piece_corner import piece_corner
+from journal.figures.result import Figure, Gathering
+from journal.records.shelf import Shelf
+from journal.records.trim import Trim
+
+Size = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class TemplateFigures:
+    """A piece for a cavity, and where pieces lie on a sheet of the mat.
+
+    ``radius_mm`` is that of the piece's corners; ``motif_mm`` None for a mat without
+    one; ``plan`` None where the shelf does not say enough of the sheet.
+    """
+
+    face_mm: Size
+    corner_mm: float
+    piece: PieceSize
+    radius_mm: float
+    motif_mm: Size | None
+    motif: Motif | None
+    sheet_mm: Size | None
+    plan: CutPlan | None
+
+
+def derive_template(
+    shelf: Shelf, mat: str, mould: str, trim: Trim | None
+) -> Figure[TemplateFigures]:
+    """The piece of one mat for one mould, cut as ``trim`` says.
+
+    A motif has an up: a piece with one is not laid on its side to save silicone.
+    """
+    notes = Gathering("template")
+    sheet, tray = shelf.mats[mat], shelf.moulds[mould]
+    if tray.face is None:
+        notes.lacks(f"moulds/{mould}: face")
+    margin = trim.margin_mm if trim is not None else None
+    if sheet.motif is not None and margin is None:
+        notes.lacks("trim: close, or straight with its margin")
+    if tray.face is None or (sheet.motif is not None and margin is None):
+        return notes.as_figure(None, "computed", "cut-plan")
+    notes.used("motif, trim and the mould's face", "")
+    try:
+        size = piece_size(
+            face_mm=tray.face,
+            motif_mm=sheet.motif.size if sheet.motif is not None else None,
+            trim=trim.kind if trim is not None else "straight",
+            margin_mm=margin or 0.0,
+        )
+    except FigureError as error:  # a face so small that nothing is left of it
+        notes.lacks(f"moulds/{mould}: a larger face: {error}")
+        return notes.as_figure(None, "computed", "cut-plan")
+    motif = None
+    if sheet.motif is not None:
+        if sheet.motif.pitch is None or sheet.motif.offset is None:
+            notes.lacks(f"mats/{mat}: motif pitch and offset", "cut plan")
+        else:
+            motif = Motif(sheet.motif.size, sheet.motif.pitch, sheet.motif.offset)
+    if sheet.sheet is None:
+        notes.lacks(f"mats/{mat}: sheet", "cut plan")
+    plan = None
+    if sheet.sheet is not None and (motif is not None or sheet.motif is None):
+        plan = cut_plan(sheet.sheet, size.size_mm, motif, may_turn=sheet.motif is None)
+    figures = TemplateFigures(
+        face_mm=tray.face,
+        corner_mm=tray.corner or 0.0,
+        piece=size,
+        radius_mm=piece_corner(size.size_mm, tray.face, tray.corner or 0.0),
+        motif_mm=sheet.motif.size if sheet.motif is not None else None,
+        motif=motif,
+        sheet_mm=sheet.sheet,
+        plan=plan,
+    )
+    return notes.as_figure(figures, "computed", "cut-plan")

@@ -1,0 +1,172 @@
+"""A drawing that is larger than a sheet of paper, over as many sheets as it takes.
+
+Neighbouring sheets show the same strip of 10 mm, with rings along its middle that come
+to lie on each other when the sheets are laid right.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from journal.pages.true_size import (
+    AREAS_MM,
+    HEAD_MM,
+    SOFT,
+    Drawing,
+    Paper,
+    Pencil,
+    drawing,
+    headed,
+    window,
+)
+
+OVERLAP_MM: Final = 10.0
+# Left of the drawing stands the upright line of 100 mm.
+LEFT_MM: Final = 12.0
+_CROSSES_MM: Final = 50.0
+_FOOT_MM: Final = 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A drawing of any size, in mm from its own corner; ``across`` and ``down`` are its size."""
+
+    title: str
+    sub: str
+    across: float
+    down: float
+    pencil: Pencil
+
+
+@dataclass(frozen=True, slots=True)
+class Tile:
+    """One sheet of several: where it stands among them, and what it shows."""
+
+    column: int
+    row: int
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+def room_of(paper: Paper) -> tuple[float, float]:
+    """How much of a drawing goes on one sheet, in mm."""
+    wide, high = AREAS_MM[paper]
+    return wide - LEFT_MM, high - HEAD_MM - _FOOT_MM
+
+
+def pages_for(across: float, down: float, paper: Paper) -> tuple[int, int]:
+    """How many sheets a drawing takes, side by side and one under another.
+
+    Takes:  across, down  mm; > 0
+            paper         of each sheet
+    Gives:  columns, rows
+    Fails:  never
+    Source: definition; each sheet but the first of a row or column adds its room less
+            ``OVERLAP_MM``
+    Checked: 400 mm over sheets of 193 mm: 193 + 183 + 24, so three
+    """
+    wide, high = room_of(paper)
+    return _count(across, wide), _count(down, high)
+
+
+def _count(length: float, room: float) -> int:
+    return max(1, math.ceil((length - OVERLAP_MM - 1e-6) / (room - OVERLAP_MM)))
+
+
+def tiles_of(plan: Plan, paper: Paper) -> tuple[Tile, ...]:
+    """The sheets of a plan, row by row; each but the last of a row or column is full."""
+    columns, rows = pages_for(plan.across, plan.down, paper)
+    wide, high = room_of(paper)
+    return tuple(
+        Tile(
+            column,
+            row,
+            x := column * (wide - OVERLAP_MM),
+            y := row * (high - OVERLAP_MM),
+            min(wide, plan.across - x),
+            min(high, plan.down - y),
+        )
+        for row in range(rows)
+        for column in range(columns)
+    )
+
+
+def tiled(plan: Plan, paper: Paper, name: str) -> tuple[Drawing, ...]:
+    """A plan over as many sheets as it takes, with marks to lay them together by.
+
+    Takes:  plan   the drawing
+            paper  of the sheets
+            name   begins the names of the pictures; unique on the page
+    Gives:  a picture a sheet, each with its own lines of 100 mm
+    """
+    return tuple(_tile(plan, paper, tile, f"{name}-{tile.row + 1}-{tile.column + 1}")
+                 for tile in tiles_of(plan, paper))  # fmt: skip
+
+
+def _tile(plan: Plan, paper: Paper, tile: Tile, name: str) -> Drawing:
+    area = AREAS_MM[paper]
+    columns, rows = pages_for(plan.across, plan.down, paper)
+    several = columns * rows > 1
+    pencil = Pencil()
+    where = f"row {tile.row + 1} of {rows}, column {tile.column + 1} of {columns}"
+    headed(pencil, area, plan.title, plan.sub, where if several else "")
+    at = (LEFT_MM, HEAD_MM)
+    for x1, y1, x2, y2 in _seams(tile, columns, rows):
+        pencil.line(at[0] + x1, at[1] + y1, at[0] + x2, at[1] + y2, 0.15, "2 1.5", SOFT)
+    for x, y in _crosses(tile, columns, rows):
+        pencil.target(at[0] + x, at[1] + y)
+    if several:
+        pencil.write(_glue(tile), LEFT_MM, area[1] - 2.0, 3.4, fill=SOFT)
+    title = f"{plan.title}, {where}" if several else plan.title
+    shown = window(f"{name}-w", at, (tile.width, tile.height), (tile.x, tile.y), plan.pencil)
+    return drawing(name, title, area, pencil, (shown,))
+
+
+def _seams(tile: Tile, columns: int, rows: int) -> Iterator[tuple[float, float, float, float]]:
+    """The middle of each strip that is shared: there the one sheet is cut and laid on the other."""
+    half = OVERLAP_MM / 2
+    if tile.column:
+        yield half, 0, half, tile.height
+    if tile.column < columns - 1:
+        yield tile.width - half, 0, tile.width - half, tile.height
+    if tile.row:
+        yield 0, half, tile.width, half
+    if tile.row < rows - 1:
+        yield 0, tile.height - half, tile.width, tile.height - half
+
+
+def _crosses(tile: Tile, columns: int, rows: int) -> Iterator[tuple[float, float]]:
+    """Rings along the middle of each strip that two sheets share, at the same places of both."""
+    half = OVERLAP_MM / 2
+    across = [half] * (tile.column > 0) + [tile.width - half] * (tile.column < columns - 1)
+    down = [half] * (tile.row > 0) + [tile.height - half] * (tile.row < rows - 1)
+    for x in across:
+        yield from ((x, place - tile.y) for place in _marks(tile.y, tile.height))
+    for y in down:
+        yield from ((place - tile.x, y) for place in _marks(tile.x, tile.width))
+
+
+def _marks(start: float, length: float) -> Iterator[float]:
+    """Every 50 mm of the whole drawing, clear of a sheet's edges by more than a ring."""
+    first = math.ceil((start + 4.0) / _CROSSES_MM)
+    place = first * _CROSSES_MM
+    while place <= start + length - 4.0:
+        yield place
+        place += _CROSSES_MM
+
+
+def _glue(tile: Tile) -> str:
+    sides = [side for side, there in (("left", tile.column), ("top", tile.row)) if there]
+    if not sides:
+        return (
+            "Leave this sheet whole: the next ones are cut along their dashes and laid on its own."
+        )
+    return (
+        f"Cut this sheet along its dashes at the {' and at the '.join(sides)}, lay it on the dashes"
+        " of the sheet before, ring on ring."
+    )

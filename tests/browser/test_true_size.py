@@ -1,0 +1,133 @@
+"""What is cut by comes out true to size, in a browser's PDF and in one made without a browser."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from card_cases import lay_notebook
+from playwright.sync_api import Browser
+from printed import PAGE_TOLERANCE_MM, page_sizes_mm, stroke_mm, texts
+
+from journal.pages.card_sheet import SHEETS_MM
+from journal.pages.parts import Frame
+from journal.pages.printing import pdf_of
+from journal.pages.templates import template_page
+from journal.pages.theme import Theme, read_theme
+from journal.pages.true_size import (
+    CHECK_MM,
+    CHECK_X_MM,
+    CHECK_Y_MM,
+    HEAD_MM,
+    MARGIN_MM,
+    Paper,
+    TruePage,
+)
+from journal.records.trim import Trim
+
+#: A printer's dot and the ends of a stroke: a quarter of what a maker's ruler tells.
+TOLERANCE_MM = 0.1
+PAPERS: list[Paper] = ["letter", "a4"]
+
+
+@pytest.fixture(scope="module")
+def theme() -> Theme:
+    return read_theme()
+
+
+@pytest.fixture(scope="module", params=PAPERS)
+def page(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> TruePage:
+    notebook = lay_notebook(tmp_path_factory.mktemp("true"))
+    trims = (Trim("straight", 3.0),)
+    return template_page(
+        Frame("Corran Bench", "", ()), notebook.shelf, ("frond", "six"), trims, request.param
+    )
+
+
+@pytest.fixture(params=["browser", "no browser"])
+def pdf(
+    request: pytest.FixtureRequest,
+    tmp_path: Path,
+    theme: Theme,
+    page: TruePage,
+) -> tuple[Path, float]:
+    """The page as a PDF, and how far its sheets may be from their size, in mm."""
+    html = theme.set_page("true-size.html", page)
+    if request.param == "browser":
+        print_it: Callable[[Path], Path] = request.getfixturevalue("paper")
+        for path, raw in theme.files:
+            (tmp_path / path).parent.mkdir(parents=True, exist_ok=True)
+            (tmp_path / path).write_bytes(raw)
+        (tmp_path / "page.html").write_text(html, "utf-8")
+        return print_it(tmp_path / "page.html"), PAGE_TOLERANCE_MM
+    pytest.importorskip("weasyprint")
+    (tmp_path / "page.pdf").write_bytes(pdf_of(theme, [html]))
+    return tmp_path / "page.pdf", 0.001
+
+
+@pytest.mark.usefixtures("poppler")
+def test_sheets_and_lines_are_true(tmp_path: Path, page: TruePage, pdf: tuple[Path, float]) -> None:
+    path, tolerance = pdf
+    sizes = page_sizes_mm(path)
+    assert len(sizes) == len(page.drawings) >= 3
+    for size in sizes:
+        assert size == pytest.approx(SHEETS_MM[page.paper], abs=tolerance)
+    for number in (1, len(sizes)):
+        # The line across alone in its box, without the ends' small strokes.
+        x, y = MARGIN_MM + CHECK_X_MM, MARGIN_MM + CHECK_Y_MM
+        across = stroke_mm(path, tmp_path, (x - 2, y - 0.5, 104, 1), page=number, dpi=300)
+        assert across == pytest.approx(CHECK_MM, abs=TOLERANCE_MM)
+        x, y = MARGIN_MM + 6.0, MARGIN_MM + HEAD_MM
+        upright = stroke_mm(
+            path, tmp_path, (x - 0.5, y - 2, 1, 104), page=number, upright=True, dpi=300
+        )
+        assert upright == pytest.approx(CHECK_MM, abs=TOLERANCE_MM)
+
+
+@pytest.mark.usefixtures("poppler")
+def test_the_piece_is_as_large_as_the_figures_say(
+    tmp_path: Path, page: TruePage, pdf: tuple[Path, float]
+) -> None:
+    # Motif 60 x 40 and 3 mm on every side: 66 x 46. The stroke's own width stands out by half.
+    path, _ = pdf
+    wide, high = 66 + 0.35, 46 + 0.35
+    window = page.drawings[0].windows[0]
+    x = MARGIN_MM + float(window.x) + float(window.width) / 2
+    y = MARGIN_MM + float(window.y) + float(window.height) / 2
+    top = (x - 36, y - 24, 72, 3)
+    side = (x - 34, y - 26, 3, 52)
+    assert stroke_mm(path, tmp_path, top, dpi=300) == pytest.approx(wide, abs=TOLERANCE_MM)
+    assert stroke_mm(path, tmp_path, side, upright=True, dpi=300) == pytest.approx(
+        high, abs=TOLERANCE_MM
+    )
+
+
+def test_the_words_that_keep_a_hand_from_cutting_too_soon(pdf: tuple[Path, float]) -> None:
+    for said in texts(pdf[0]):
+        flat = "".join(said.split())
+        assert "Beforeyoucut,measurebothlineswitharuler" in flat
+        assert "printagainat100%" in flat
+    flat = "".join(texts(pdf[0])[0].split())
+    for words in ("reliefonthisside", "cut66mmwide", "46mmhigh", "thecavity:80×55mm,corners8mm"):
+        assert words in flat
+
+
+def test_a_page_that_is_too_wide_would_be_noticed(
+    browser: Browser, tmp_path: Path, theme: Theme
+) -> None:
+    """A browser makes everything smaller, without a word, if something is wider than the page."""
+    html = (
+        '<!doctype html><html class="true true-a4"><link rel="stylesheet" href="look.css">'
+        '<div class="sheet"><svg width="199mm" height="60mm" viewBox="0 0 199 60">'
+        '<path d="M14 37H114" stroke="#000" stroke-width=".3"/></svg>'
+        '<div style="width: 240mm">wide</div></div></html>'
+    )
+    (tmp_path / "look.css").write_bytes(dict(theme.files)["look.css"])
+    (tmp_path / "wide.html").write_text(html, "utf-8")
+    sheet = browser.new_page()
+    sheet.goto((tmp_path / "wide.html").as_uri())
+    sheet.pdf(path=tmp_path / "wide.pdf", prefer_css_page_size=True)
+    sheet.close()
+    length = stroke_mm(tmp_path / "wide.pdf", tmp_path, (5, 5, 150, 60), dpi=300)
+    assert length < CHECK_MM - 5
