@@ -1,0 +1,198 @@
+"""The words of cards and cautions: in each language all of them, and the same figures."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from bs4 import BeautifulSoup
+from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, lay_notebook
+
+from journal.command_line import arguments
+from journal.pages.card import card_page, cards_of
+from journal.pages.catalogue import (
+    ENGLISH,
+    LANGUAGES,
+    PHRASES,
+    Catalogue,
+    catalogue_of,
+)
+from journal.pages.leaf import Leaf, plain_text
+from journal.pages.parts import Frame, Span
+from journal.pages.theme import read_theme
+from journal.records import settings
+from journal.records.notebook import Notebook
+
+SPANISH = Catalogue("es")
+#: Said in one language alone: that the other has not been checked, and what it is called.
+ALONE = {"care.unchecked", "safety.language"}
+#: The same word in both.
+ALIKE: set[str] = set()
+
+
+def places(phrase: str) -> list[str]:
+    return sorted(re.findall(r"\{(\w+)\}", phrase))
+
+
+def numbers(text: str) -> list[str]:
+    return sorted(re.findall(r"\d+(?:[.,]\d+)*", text))
+
+
+def test_every_language_is_known_everywhere() -> None:
+    assert set(LANGUAGES) == set(settings.LANGUAGES) == set(arguments.LANGUAGES)
+    assert [catalogue_of(language).language for language in LANGUAGES] == list(LANGUAGES)
+    with pytest.raises(ValueError, match="not in tuple"):
+        catalogue_of("xx")
+
+
+@pytest.mark.parametrize("key", sorted(PHRASES))
+def test_every_english_phrase_has_its_spanish(key: str) -> None:
+    english, spanish = PHRASES[key]
+    assert spanish.strip()
+    if key in ALONE:
+        assert not english
+        return
+    assert english.strip()
+    assert (spanish == english) == (key in ALIKE)
+    assert places(spanish) == places(english)
+    if key != "care.heat":
+        # A word in one language may be a figure in the other, but here none is.
+        assert numbers(spanish) == numbers(english)
+    assert (spanish[0] == " ", spanish[-1] == " ") == (english[0] == " ", english[-1] == " ")
+    assert (english[-1] in ".:") == (spanish[-1] in ".:")
+
+
+def test_built_in_symptoms_have_their_words() -> None:
+    for symptom in settings.BUILT_IN_SYMPTOMS:
+        assert ENGLISH.symptom(symptom) == symptom
+        assert SPANISH.symptom(symptom) != symptom
+    assert SPANISH.symptom("muddied") == "muddied"
+
+
+def test_words_keep_what_stands_in_their_places() -> None:
+    bold = Span("122 °F", "strong")
+    words = SPANISH.words("pour.at", window=bold, other="50 °C", layer="body", into=())
+    assert words == ("A ", bold, " (50 °C) verter la capa body.")
+    with pytest.raises(KeyError):
+        SPANISH.text("pour.at", window="122 °F")
+
+
+CASES = {"two": TWO_LAYERS, "six": SIX_LAYERS, "one": ONE_LAYER}
+
+
+@pytest.fixture(scope="module")
+def notebook(tmp_path_factory: pytest.TempPathFactory) -> Notebook:
+    found = lay_notebook(tmp_path_factory.mktemp("cards"), more=LONG_SHELF, **CASES)
+    assert not found.errors
+    return found
+
+
+def told(leaves: tuple[Leaf, ...]) -> str:
+    """All that stands on a card, without what only the number of its leaves changes."""
+    found = [leaves[0].sub, leaves[0].bars]
+    for leaf in leaves:
+        found.append(plain_text(leaf.rounds))
+        for weight in leaf.weights:
+            found += [weight.layer, weight.what]
+            found += map(plain_text, (weight.first, weight.second, weight.each, weight.mind))
+        found += map(plain_text, (*leaf.steps, *leaf.watch))
+        found += [leaf.cautions, *(blank.label for row in leaf.lines for blank in row)]
+    return "\n".join(found)
+
+
+@pytest.mark.parametrize("bars", [1, 6, 14])
+@pytest.mark.parametrize("name", sorted(CASES))
+def test_a_spanish_card_has_the_same_figures(notebook: Notebook, name: str, bars: int) -> None:
+    design = notebook.designs[name]
+    english = cards_of(notebook, design, None, bars, "a6")
+    spanish = cards_of(notebook, design, None, bars, "a6", say=SPANISH)
+    assert numbers(told(spanish)) == numbers(told(english))
+    assert {leaf.version for leaf in spanish} == {leaf.version for leaf in english}
+    assert any("Traducción pendiente" in leaf.cautions for leaf in spanish)
+    assert not any(leaf.numbers for leaf in spanish)
+
+
+#: Words that a Spanish text has not, and our own phrases are full of.
+ENGLISH_WORDS = re.compile(
+    r"\b(the|of|and|with|from|until|each|into|about|melt|pour|stir|round|bars?|pieces?|cut|take"
+    r"|leave|spritz|never|weigh|leftover|tinted|variant|straight|close|date|result|start|drops?)\b",
+    re.IGNORECASE,
+)
+
+
+@pytest.mark.parametrize("name", ["two", "one"])
+@pytest.mark.parametrize("bars", [1, 14])
+def test_no_phrase_of_a_spanish_card_is_left_in_english(
+    tmp_path: Path, name: str, bars: int
+) -> None:
+    # The maker's own words are taken out: what is left is ours.
+    own = {"two": TWO_LAYERS, "one": ONE_LAYER}[name]
+    own = own.replace("Leave a border.", "Bxrdr.").replace("Wet it first.", "Wxt.")
+    own = own.replace("A hem all round.", "Hxm.").replace("Freckles.", "Frxckles.")
+    own = own.replace("Frond on slate", "Frxnd").replace("name: bar,", "name: bxr,")
+    found = lay_notebook(tmp_path, more=LONG_SHELF, card=own)
+    design = found.designs["card"]
+    for variant in (None, *(one.name for one in design.variants)):
+        text = told(cards_of(found, design, variant, bars, "a6", say=SPANISH))
+        text = re.sub(r"“[^”]*”|\b(White|Clear) base\b|variante \w+", "", text)
+        assert not ENGLISH_WORDS.findall(text)
+        assert len(ENGLISH_WORDS.findall(told(cards_of(found, design, variant, bars, "a6")))) > 5
+
+
+def test_the_usual_waits_are_said_and_other_words_stand(tmp_path: Path) -> None:
+    front = TWO_LAYERS.replace(
+        "[rest 15 min, chill 10 min at 39 F]", "[rest 15 min, chill 10 min at 39 F, sing to it]"
+    )
+    found = lay_notebook(tmp_path, card=front)
+    text = told(cards_of(found, found.designs["card"], None, 6, "a6", say=SPANISH))
+    assert "Dejar reposar 15\u00a0min." in text
+    assert "Enfriar 10\u00a0min a 39\u00a0°F (4\u00a0°C)." in text
+    assert "Desmoldar después de 12\u00a0h." in text
+    assert "Sing to it." in text
+
+
+def test_a_card_says_its_language_to_the_browser(notebook: Notebook) -> None:
+    for say, language in ((ENGLISH, None), (SPANISH, "es")):
+        leaves = cards_of(notebook, notebook.designs["two"], None, 6, "a6", say=say)
+        html = read_theme().set_page("card.html", card_page(Frame("A", "", ()), leaves, "a6"))
+        article = BeautifulSoup(html, "html.parser").article
+        assert article is not None
+        assert article.get("lang") == language
+
+
+def test_the_setting_and_the_option(
+    tmp_path: Path, run_journal: Callable[..., object], project: Path
+) -> None:
+    lay_notebook(tmp_path / "content", kelp=TWO_LAYERS)
+    path = tmp_path / "content" / "journal.yaml"
+    for setting, option, wanted in (("es", "", "Para"), ("es", "en", "For"), ("en", "es", "Para")):
+        text = re.sub(r"language: .*\n", "", path.read_text("utf-8"))
+        path.write_text(f"{text}language: {setting}\n", "utf-8")
+        chosen = ["--language", option] if option else []
+        done = run_journal(
+            "cards", "kelp", "--content", tmp_path / "content", "--out", tmp_path / "out", *chosen,
+            cwd=project,
+        )  # fmt: skip
+        assert done.returncode == 0, done.stderr  # type: ignore[attr-defined]
+        page = (tmp_path / "out" / "index.html").read_text("utf-8")
+        assert f"{wanted}\u00a06\u00a0" in page
+
+
+def test_the_page_of_cautions_has_both(
+    tmp_path: Path, run_journal: Callable[..., object], project: Path
+) -> None:
+    lay_notebook(tmp_path / "content", bar=ONE_LAYER)
+    with (tmp_path / "content" / "journal.yaml").open("a", encoding="utf-8") as file:
+        file.write("language: es\n")
+    out = tmp_path / "out"
+    done = run_journal("build", "--content", tmp_path / "content", "--out", out, cwd=project)
+    assert done.returncode == 0, done.stderr  # type: ignore[attr-defined]
+    soup = BeautifulSoup((out / "safety.html").read_text("utf-8"), "html.parser")
+    for language, say in ((None, ENGLISH), ("es", SPANISH)):
+        text = " ".join(part.get_text() for part in soup.find_all("section", lang=language))
+        for name in ("heat", "alcohol", "blades", "skin", "law"):
+            points = list(say.points(f"safety.{name}"))
+            assert points
+            assert all(point in text for point in points)
