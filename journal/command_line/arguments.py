@@ -79,7 +79,7 @@ def read_arguments(arguments: Sequence[str]) -> argparse.Namespace:
     return asked
 
 
-def _command(name: str, module: str = "commands") -> Callable[[argparse.Namespace], int]:
+def _command(name: str, module: str) -> Callable[[argparse.Namespace], int]:
     """A command by name; what it needs is loaded when it is run, so that help answers at once."""
 
     def run(asked: argparse.Namespace) -> int:
@@ -139,7 +139,7 @@ def program_parser() -> tuple[_Parser, list[str]]:
     begin = command("begin", "lay out a new notebook with a worked example",
                     "Nothing that is there is overwritten.")  # fmt: skip
     begin.add_argument("dir", type=Path, metavar="DIR", help="the folder to lay it out in")
-    begin.set_defaults(run=_command("begin"), content=None)
+    begin.set_defaults(run=_command("begin", "begin"), content=None)
 
     write_up = with_content("write-up", "begin the write-up of a new design",
                             "Asks for what is not given. Nothing is overwritten, and photos"
@@ -155,7 +155,7 @@ def program_parser() -> tuple[_Parser, list[str]]:
 
     check = with_content("check", "list every error and warning, with its place and its mend")
     check.add_argument("--json", action="store_true", help="as JSON, for other programs")
-    check.set_defaults(run=_command("check"))
+    check.set_defaults(run=_command("check", "check"))
 
     build = with_content("build", "make the notebook; only what changed is made again")
     build.add_argument("--out", type=Path, default=Path("notebook"), metavar="DIR",
@@ -186,13 +186,13 @@ def program_parser() -> tuple[_Parser, list[str]]:
     figures.add_argument(
         "--csv", type=Path, metavar="DIR", help="write tables into this folder instead"
     )
-    figures.set_defaults(run=_command("figures"))
+    figures.set_defaults(run=_command("figures", "figures"))
 
     compare = with_content("compare", "compare variants, in the terminal",
                            "Each measure with its numbers and a verdict; without an ID"
                            " every design and every question across designs.")  # fmt: skip
     compare.add_argument("id", nargs="?", metavar="ID", help="one design, or one comparison")
-    compare.set_defaults(run=_command("compare"))
+    compare.set_defaults(run=_command("compare", "compare"))
 
     cards = with_content("cards", "make recipe cards for printing")
     cards.add_argument("designs", nargs="+", metavar="ID", help="the designs")
@@ -206,6 +206,27 @@ def program_parser() -> tuple[_Parser, list[str]]:
     cards.add_argument("--pdf", type=Path, metavar="FILE",
                        help="write a PDF instead (needs the extra pdf)")  # fmt: skip
     cards.set_defaults(run=_command("cards", "card_folder"))
+
+    def on_paper(name: str, does: str, more: str = "") -> _Parser:
+        made = with_content(name, does, more)
+        made.add_argument("--out", type=Path, default=Path(name), metavar="DIR",
+                          help=f"folder to make ({name})")  # fmt: skip
+        made.add_argument("--pdf", type=Path, metavar="FILE",
+                          help="write a PDF instead (needs the extra pdf)")  # fmt: skip
+        made.set_defaults(run=_command(name, name), command_name=name)
+        return made
+
+    template = on_paper(
+        "template",
+        "draw a cutting template at true size",
+        "A piece of the mat for a cavity of the mould, and all pieces of a sheet, with lines of"
+        " 100 mm to measure first.",
+    )
+    template.add_argument("mat", metavar="MAT", help="a mat of the shelf")
+    template.add_argument("mould", metavar="MOULD", help="a mould of the shelf")
+    template.add_argument("--trim", action="append", metavar="TRIM",
+                          help='close, or "straight 3 mm"; may be repeated'
+                          " (those that designs use)")  # fmt: skip
 
     measure = with_content(
         "measure",

@@ -35,7 +35,7 @@ def build(asked: argparse.Namespace) -> int:
     if not asked.open and is_unchanged(wanted, store_for(wanted.content)):
         say(*unchanged_lines(wanted.out))
         return 0
-    status: int = import_module("journal.command_line.commands").build(asked)
+    status: int = import_module("journal.command_line.build").build(asked)
     return status
 
 

@@ -1,0 +1,26 @@
+"""``journal begin``: a new notebook with a worked example."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from journal.command_line.terminal import counted, say
+from journal.output import lay_down
+
+STARTER = Path(__file__).resolve().parent.parent / "starter"
+
+
+def begin(asked: argparse.Namespace) -> int:
+    """``journal begin DIR``."""
+    files: dict[str, bytes | Path] = {
+        path.relative_to(STARTER).as_posix(): path
+        for path in sorted(STARTER.rglob("*"))
+        if path.is_file() and not path.name.startswith(".")
+    }
+    lay_down(files, asked.dir)
+    say(
+        f"Laid out a notebook in {asked.dir}: {counted(len(files), 'file')}.",
+        f"Build it with: journal build --content {asked.dir} --open",
+    )
+    return 0

@@ -1,0 +1,41 @@
+"""``journal check``: every error and warning, with its place and its mend."""
+
+from __future__ import annotations
+
+import argparse
+import json
+
+from journal.command_line.soundness import all_problems
+from journal.command_line.terminal import counted, say, say_problems
+from journal.errors import Problem
+from journal.figures.derive import derive_figures
+from journal.records.notebook import read_notebook
+
+
+def check(asked: argparse.Namespace) -> int:
+    """``journal check``; exit status 1 if there is an error."""
+    notebook = read_notebook(asked.content)
+    found = all_problems(notebook, derive_figures(notebook, models=False))
+    errors = [problem for problem in found if not problem.warning]
+    if asked.json:
+        say(json.dumps([problem_json(problem) for problem in found], indent=2, ensure_ascii=False))
+        return 1 if errors else 0
+    say_problems(found, asked.content)
+    warnings = len(found) - len(errors)
+    say(
+        f"{counted(len(notebook.designs) + len(notebook.unread), 'design')} read:"
+        f" {counted(len(errors), 'error')}, {counted(warnings, 'warning')}."
+    )
+    return 1 if errors else 0
+
+
+def problem_json(problem: Problem) -> dict[str, object]:
+    """A problem for other programs."""
+    return {
+        "kind": "warning" if problem.warning else "error",
+        "path": problem.position.path,
+        "line": problem.position.line,
+        "column": problem.position.column,
+        "what": problem.what,
+        "mend": problem.mend,
+    }
