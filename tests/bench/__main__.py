@@ -1,0 +1,171 @@
+"""``python -m tests.bench``: how fast the journal is, against bare libraries in the same run.
+
+Every figure is a ratio of processor seconds, so that a busy machine and a slow one tell the
+same; the clock is told beside it where two processes share the work.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import platform
+import shutil
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from statistics import median
+
+from tests.bench.corpus import write_corpus
+from tests.bench.measuring import PROJECT, Took, run
+
+#: Beyond the steps that files' times come in, so that they vouch for the files.
+REST_S = 3.0
+
+
+class Notebook:
+    """A made-up notebook and its output, with a place of its own for kept answers."""
+
+    def __init__(self, folder: Path, designs: int, photos: int, *, link: bool, seed: int) -> None:
+        self.content, self.out, self.kept = folder / "content", folder / "out", folder / "kept"
+        write_corpus(
+            self.content, PROJECT / "content", designs, photos=photos, link=link, seed=seed
+        )
+        self.changes = 0
+
+    def build(self, **environment: str) -> Took:
+        return run(
+            ["-m", "journal", "build", "--content", self.content, "--out", self.out],
+            {"JOURNAL_CACHE": str(self.kept), **environment},
+        )
+
+    def from_nothing(self, **environment: str) -> Took:
+        for folder in (self.out, self.kept):
+            shutil.rmtree(folder, ignore_errors=True)
+        return self.build(**environment)
+
+    def after(self, change: Callable[[Notebook], None], rounds: int) -> Took:
+        """The median build after a change, each round with a change of its own."""
+        took = []
+        for _ in range(rounds):
+            self.changes += 1
+            change(self)
+            took.append(self.build())
+        return middle(took)
+
+
+def middle(took: list[Took]) -> Took:
+    return sorted(took, key=lambda one: one.cpu_s)[len(took) // 2]
+
+
+def a_write_up(of: Notebook) -> None:
+    path = sorted(of.content.glob("designs/*/design.md"))[
+        len(list(of.content.glob("designs/*"))) // 2
+    ]
+    path.write_text(path.read_text("utf-8") + f"\nSeen again, number {of.changes}.\n", "utf-8")
+
+
+def a_shelf_item(of: Notebook) -> None:
+    path = of.content / "shelf" / "mats.yaml"
+    text = path.read_text("utf-8")
+    path.write_text(text.replace("price: ", f"price: {of.changes}", 1), "utf-8")
+
+
+def the_settings(of: Notebook) -> None:
+    path = of.content / "journal.yaml"
+    text = path.read_text("utf-8")
+    path.write_text(text.replace("studio: ", "studio: The ", 1), "utf-8")
+
+
+def the_theme(of: Notebook) -> None:
+    (of.content / "theme").mkdir(exist_ok=True)
+    (of.content / "theme" / "colours.css").write_text(f"/* {of.changes} */\n", "utf-8")
+
+
+def measured(asked: argparse.Namespace, folder: Path) -> Mapping[str, object]:
+    """Every figure of one run."""
+    rounds, found = asked.rounds, {}
+    bare = median(run(["-c", "pass"], {}).cpu_s for _ in range(7))
+    notebook = Notebook(
+        folder / "whole", asked.designs, asked.photos, link=asked.link, seed=asked.seed
+    )
+    floor_at = PROJECT / "tests" / "bench" / "floor.py"
+    floor = middle(
+        [run([floor_at, notebook.content, folder / f"floor-{n}"], {}) for n in range(rounds)]
+    )
+    one = middle([notebook.from_nothing(JOURNAL_WORKERS="1") for _ in range(rounds)])
+    shared = middle([notebook.from_nothing() for _ in range(rounds)])
+    stages = json.loads(
+        run(["-m", "tests.bench.stages", notebook.content], {"JOURNAL_WORKERS": "1"}).said
+    )
+    kept_apart = stages["bond model"] + stages["comparisons and their power"]
+    found["from nothing, one process / floor"] = one.cpu_s / floor.cpu_s
+    found["the same, bond model and comparisons apart / floor"] = (
+        one.cpu_s - kept_apart
+    ) / floor.cpu_s
+    found["from nothing, all cores, by the clock / floor"] = shared.wall_s / floor.wall_s
+    for name, seconds in stages.items():
+        found[f"  share of {name}"] = seconds / sum(stages.values())
+    time.sleep(REST_S)
+    notebook.build()
+    unchanged = middle([notebook.build() for _ in range(max(3, rounds))])
+    found["nothing changed / bare Python"] = unchanged.cpu_s / bare
+    changed = notebook.after(a_write_up, max(3, rounds))
+    found["one write-up changed / bare Python"] = changed.cpu_s / bare
+    found["from nothing / one write-up changed"] = one.cpu_s / changed.cpu_s
+    for name, change in (
+        ("one shelf item", a_shelf_item), ("the theme", the_theme), ("the settings", the_settings),
+    ):  # fmt: skip
+        took = notebook.after(change, rounds)
+        found[f"from nothing / {name} changed"] = one.cpu_s / took.cpu_s
+    small = Notebook(
+        folder / "tenth", max(11, asked.designs // 10), asked.photos // 10, link=asked.link,
+        seed=asked.seed,
+    )  # fmt: skip
+    tenth = middle([small.from_nothing(JOURNAL_WORKERS="1") for _ in range(rounds)])
+    found[f"growth from {max(11, asked.designs // 10)} designs"] = one.cpu_s / tenth.cpu_s
+    found["peak memory of a process, MiB"] = max(one.peak_mib, shared.peak_mib)
+    weights = {
+        "largest page of a design, kB": "designs/*-*.html",
+        "largest card, kB": "cards/*-*.html",
+        "largest page of all, kB": "**/*.html",
+        "stylesheet, kB": "look.css",
+    }
+    for name, pattern in weights.items():
+        found[name] = max(path.stat().st_size for path in notebook.out.glob(pattern)) / 1000
+    found["scripts, kB"] = sum(p.stat().st_size for p in notebook.out.glob("*.js")) / 1000
+    found["index, share of the write-ups"] = sum(
+        path.stat().st_size for path in notebook.out.glob("index/**/*.js")
+    ) / sum(path.stat().st_size for path in notebook.content.glob("designs/*/design.md"))
+    return found
+
+
+def main() -> int:
+    asked = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
+    asked.add_argument("--designs", type=int, default=1000)
+    asked.add_argument("--photos", type=int, default=0, help="in all, spread over the designs")
+    asked.add_argument("--link", action="store_true", help="photos are second names of the demo's")
+    asked.add_argument(
+        "--rounds", type=int, default=3, help="runs of each, of which the middle counts"
+    )
+    asked.add_argument("--seed", type=int, default=7)
+    asked.add_argument("--json", type=Path, help="write the figures here too")
+    given = asked.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        found = measured(given, Path(folder))
+    cores = len(os.sched_getaffinity(0))
+    lines = [
+        f"{given.designs} designs, {given.photos} photos; {cores} cores,"
+        f" Python {platform.python_version()}, {sys.platform}; {given.rounds} rounds",
+        *(f"{name:<58} {value:9.2f}" for name, value in found.items()),
+    ]
+    sys.stdout.write("\n".join(lines) + "\n")
+    if given.json:
+        given.json.write_text(json.dumps(found, indent=1), "utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
