@@ -289,10 +289,11 @@ def _with_bar_shares(layer: LayerFigures, layers: list[LayerFigures], bar_g: flo
 
 def _check_limits(case: Case, layers: list[LayerFigures]) -> None:
     for number, layer in enumerate(layers):
-        if layer.limit_used is None or within(layer.limit_used):
+        # An oil whose limit is 0 belongs into no bar, and uses no countable share of it.
+        over = [oil for oil in layer.fragrances if oil.within is False]
+        if not over and (layer.limit_used is None or within(layer.limit_used)):
             continue
         at = case.at("layers", number, "fragrance")
-        over = [oil for oil in layer.fragrances if oil.within is False]
         if over:
             oil = over[0]
             assert oil.limit is not None
@@ -303,6 +304,7 @@ def _check_limits(case: Case, layers: list[LayerFigures]) -> None:
                 "Lower the dose: over the limit it can hurt skin.",
             )
         else:
+            assert layer.limit_used is not None
             case.error(
                 at,
                 f'the oils of the layer "{layer.name}" together use'

@@ -23,6 +23,7 @@ from journal.figures.cut_plan import CutPlan, Motif, cut_plan
 from journal.figures.derive_context import Case
 from journal.figures.derive_fill import piece_outline
 from journal.figures.derive_layers import LayerFigures, RecipeMasses
+from journal.figures.derive_pieces import places_of_recipe
 from journal.figures.exact import exact
 from journal.figures.label import BaseInBar, ColourInBar, LabelDraft, draft_label
 from journal.figures.layers import rounds
@@ -94,14 +95,6 @@ def derive_cut(case: Case) -> Figure[CutPlan]:
     assert mat.sheet is not None
     notes.used("sheet, motif, trim and the mould's face", "")
     return notes.as_figure(cut_plan(mat.sheet, size, motif, may_turn=True), "computed", "cut-plan")
-
-
-def rounds_of(case: Case) -> int:
-    """Rounds through the mould for the batch; 1 where the mould is not known."""
-    mould = case.shelf.moulds.get(case.recipe.mould or "")
-    if mould is None or mould.cavities is None:
-        return 1
-    return rounds(case.bars, mould.cavities, mould.bars_each or 1)
 
 
 def derive_cost(case: Case, masses: RecipeMasses, cut: CutPlan | None) -> Figure[CostSheet]:
@@ -264,14 +257,13 @@ def _labour(case: Case, notes: Gathering) -> Fraction | None:
         return None
     if case.settings.labour is None:
         return None
-    mould = case.shelf.moulds.get(case.recipe.mould or "")
-    cavities = mould.cavities if mould is not None and mould.cavities else case.recipe.bars
-    bars_each = mould.bars_each or 1 if mould is not None else 1
+    # As on the card and in an order: no more at once than there are cavities and pieces.
+    a_round = places_of_recipe(case.shelf, case.recipe).a_round or case.recipe.bars
     time = hands_on(
         bars=case.bars,
-        rounds=rounds(case.bars, cavities, bars_each),
+        rounds=rounds(case.bars, a_round),
         written_bars=case.recipe.bars,
-        written_rounds=rounds(case.recipe.bars, cavities, bars_each),
+        written_rounds=rounds(case.recipe.bars, a_round),
         written_pour_min=Fraction(twelve_digits(minutes.pour)),
         written_tidy_min=Fraction(twelve_digits(minutes.tidy or 0.0)),
         measured_tidy_min_a_bar=measured,

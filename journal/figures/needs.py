@@ -199,18 +199,18 @@ MATS = (
 
 PIECES = (
     *_every("pieces"),
-    Key("pieces", "mat", "needed", ("casts", "fits", *_ORDER),
+    Key("pieces", "mat", "needed", ("casts", "fits", "cost", *_ORDER),
         says="without it it fits only a recipe that names it"),
-    Key("pieces", "mould", "default", ("fits", *_ORDER),
+    Key("pieces", "mould", "default", ("fits", "cost", *_ORDER),
         says="it fits only a recipe that names it"),
-    Key("pieces", "trim", "default", ("fits", *_ORDER),
+    Key("pieces", "trim", "default", ("fits", "cost", *_ORDER),
         says="it fits only a recipe that names it"),
     Key("pieces", "size", "default", ("fill", "proud", "fits"), says="as its trim is cut"),
     Key("pieces", "weight", "default", ("fill", "proud"), says="the mat's piece_weight"),
     Key("pieces", "cut", "shown"),
     Key("pieces", "casts_before", "default", ("casts", "order wears"),
         Default(0, None, None, "casts")),
-    Key("pieces", "on_hand", "default", ("casts", "rounds", "day sheet", "order wears"),
+    Key("pieces", "on_hand", "default", ("casts", "cost", "rounds", "day sheet", "order wears"),
         says="as many as there are cavities; worn as one"),
 )  # fmt: skip
 

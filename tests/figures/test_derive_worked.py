@@ -219,6 +219,12 @@ def test_over_its_limit_in_the_figures(tmp_path: Path) -> None:
     assert block["layers"]["body"]["limit_used_percent"] > 100
 
 
+def test_an_oil_that_is_forbidden_is_an_error(tmp_path: Path) -> None:
+    (problem,) = problems_of(tmp_path, ("shelf/fragrances.yaml", "limit: 2 %", "limit: 0 %"))
+    assert not problem.warning
+    assert "over its limit of 0 %" in problem.what
+
+
 BLEND = (
     "designs/leaf/design.md",
     "{oil: herb, dose: 10 mL/kg, add: 58-62 C}",

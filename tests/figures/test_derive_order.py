@@ -1,0 +1,398 @@
+"""Orders: by hand on the worked notebook, as sums of the cards, and against the shelf."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from worked_notebook import DESIGN, read
+
+from journal.figures.derive import derive_recipe
+from journal.figures.derive_order import OrderFigures, derive_order, line_variant
+from journal.records.asked import Order, OrderLine, WrittenOrder
+from journal.records.notebook import Notebook, read_notebook
+from journal.records.source import Table
+
+CONTENT = Path(__file__).resolve().parent.parent.parent / "content"
+DEMO = read_notebook(CONTENT)
+# Each need is read to 12 digits before it is summed.
+SUMS = 1e-11
+
+
+def plan(notebook: Notebook, name: str = "dozen") -> OrderFigures:
+    return derive_order(notebook, notebook.orders[name])
+
+
+def order_of(*lines: tuple[str, str | None, int, bool]) -> Order:
+    """An order that nobody wrote: design, variant, bars, takes leftovers."""
+    asked = WrittenOrder.model_construct(
+        title="Any",
+        due=date(2026, 12, 1),
+        customer=None,
+        designs=tuple(
+            OrderLine.model_construct(design=d, bars=b, variant=v, takes_leftovers=t)
+            for d, v, b, t in lines
+        ),
+        private=None,
+    )
+    return Order("any", "orders/any.yaml", asked, Table(None))  # type: ignore[arg-type]
+
+
+def amounts(found: OrderFigures, kind: str) -> dict[str, float]:
+    return {need.item: float(need.amount) for need in found.needs if need.kind == kind}
+
+
+# By hand -------------------------------------------------------------------------------
+
+
+def test_an_order_by_hand(tmp_path: Path) -> None:
+    """14 bars on two pieces: seven rounds of two.
+
+    Base: 14 x 5 g and as much over, 5 % more: 147 g; 14 x 80 g and 5 %: 1176 g; 1323 g, of
+    which 300 g are there. Oil: 10 mL/kg into 1176 g, 11.76 mL, 10 mL there. Colour: 1 %,
+    11.76 g. Sleeves: 14, 5 there. Casts: 14 of the 94 that are left.
+    """
+    found = plan(read(tmp_path))
+    (line,) = found.lines
+    assert line.rounds == (2,) * 7
+    assert found.bars == 14
+    assert amounts(found, "bases") == {"plain": pytest.approx(1323, rel=SUMS)}
+    assert amounts(found, "fragrances") == {"herb": pytest.approx(11.76, rel=SUMS)}
+    assert amounts(found, "colourants") == {"brick": pytest.approx(11.76, rel=SUMS)}
+    assert amounts(found, "packaging") == {"sleeve": 14}
+    buy = {line.item: line for line in found.buy}
+    assert float(buy["plain"].buy) == pytest.approx(1023, rel=SUMS)  # type: ignore[arg-type]
+    assert float(buy["herb"].buy) == pytest.approx(1.76, rel=SUMS)  # type: ignore[arg-type]
+    assert buy["brick"].buy == 0
+    assert buy["sleeve"].buy == 9
+    (wear,) = found.wear
+    assert (wear.pieces, wear.owned, wear.casts, wear.left) == (("leaf-a",), 2, 14, 94)
+    assert found.cut == ()
+    assert found.problems == ()
+
+
+def test_its_cost_is_that_of_its_cards(tmp_path: Path) -> None:
+    """14 bars: base (70 + 7 + 1120 + 56) g: 12.53; oil 2.352; colour 1.176; sleeves 3.50;
+    tools 14 x 0.153333: 2.146667; the recipe's 20 min pour four bars in two rounds, so seven
+    rounds take 70 min; tidying 14 x 2 min: 39.20. In all 60.904667; twice that, 8.700667 a bar.
+    """
+    cost = plan(read(tmp_path)).cost
+    assert cost.cost == Decimal("60.90")
+    assert cost.price == 14 * Decimal("8.70")
+    assert cost.lines == ((cost.cost, cost.price),)
+
+
+def test_a_cost_that_is_not_known_is_not_summed(tmp_path: Path) -> None:
+    found = plan(read(tmp_path, ("shelf/colourants.yaml", "  price: 0.10/g\n", "")))
+    assert found.cost.cost is None
+    assert found.cost.price is None
+
+
+def test_what_is_in_another_unit_on_the_shelf(tmp_path: Path) -> None:
+    """Oil on hand by mass: 11.76 mL are 10.584 g. Without a density nobody can say."""
+    by_mass = ("shelf/fragrances.yaml", "on_hand: 10 mL", "on_hand: 10 g")
+    buy = {line.item: line for line in plan(read(tmp_path / "a", by_mass)).buy}
+    assert float(buy["herb"].buy) == pytest.approx(0.584, rel=1e-9)  # type: ignore[arg-type]
+    bare = ("shelf/fragrances.yaml", "  density: 0.9 g/mL\n", "")
+    buy = {line.item: line for line in plan(read(tmp_path / "b", by_mass, bare)).buy}
+    assert buy["herb"].buy is None
+    assert "no density" in buy["herb"].why
+
+
+def test_what_the_shelf_does_not_count_is_all_to_buy(tmp_path: Path) -> None:
+    found = plan(read(tmp_path, ("shelf/bases.yaml", "  on_hand: 300 g\n", "")))
+    (base,) = (line for line in found.buy if line.item == "plain")
+    assert base.buy == base.need
+    assert base.on_hand is None
+    assert "does not say" in base.why
+
+
+def test_a_colour_by_eye_is_named_and_not_summed(tmp_path: Path) -> None:
+    found = plan(
+        read(tmp_path, ("designs/leaf/design.md", "dose: 1 %}", "by: eye, aim: terracotta}"))
+    )
+    assert found.by_eye == ("brick",)
+    assert amounts(found, "colourants") == {}
+
+
+@pytest.mark.parametrize(
+    ("bars", "each", "boxes"), [(14, 3, 5), (14, 7, 2), (14, 1, 14), (14, 20, 1)]
+)
+def test_a_box_that_serves_several_bars(tmp_path: Path, bars: int, each: int, boxes: int) -> None:
+    sleeve = ("shelf/packaging.yaml", "  price: 0.25", f"  price: 0.25\n  each: {each}")
+    assert amounts(plan(read(tmp_path, sleeve)), "packaging") == {"sleeve": boxes}
+
+
+# Rounds and pieces ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("change", "rounds"),
+    [
+        (("shelf/pieces.yaml", "on_hand: 2", "on_hand: 3"), (3, 3, 3, 3, 2)),
+        (("shelf/pieces.yaml", "on_hand: 2", "on_hand: 9"), (4, 4, 4, 2)),
+        (("shelf/pieces.yaml", "  on_hand: 2\n", ""), (4, 4, 4, 2)),
+        (("shelf/moulds.yaml", "cavities: 4", "cavities: 1"), (1,) * 14),
+        (("shelf/moulds.yaml", "cavities: 4", "cavities: 4\n  bars_each: 3"), (6, 6, 2)),
+    ],
+)
+def test_rounds_by_the_fewer_of_cavities_and_pieces(
+    tmp_path: Path, change: tuple[str, str, str], rounds: tuple[int, ...]
+) -> None:
+    assert plan(read(tmp_path, change)).lines[0].rounds == rounds
+
+
+def test_no_piece_fits_so_pieces_are_to_cut(tmp_path: Path) -> None:
+    """Four for the four cavities, from one sheet, of which there is none."""
+    found = plan(read(tmp_path, ("shelf/pieces.yaml", "straight 2 mm", "close")))
+    (cut,) = found.cut
+    assert (cut.mat, cut.mould, cut.trim) == ("leaf", "four", "straight 2 mm")
+    assert (cut.pieces, cut.sheets, cut.worn) == (4, 1, False)
+    assert amounts(found, "mats") == {"leaf": 1}
+    assert found.lines[0].rounds == (4, 4, 4, 2)
+
+
+def test_pieces_that_wear_out_before_the_order_is_done(tmp_path: Path) -> None:
+    """Two pieces of 50 casts with 92 behind them have 8 left; 14 are asked: one more."""
+    found = plan(read(tmp_path, ("shelf/pieces.yaml", "casts_before: 3", "casts_before: 89")))
+    (cut,) = found.cut
+    assert (cut.pieces, cut.worn) == (1, True)
+    assert found.wear[0].left == 8
+
+
+def test_lines_that_cast_on_the_same_pieces_wear_them_together(tmp_path: Path) -> None:
+    twice = ("orders/dozen.yaml", "[{design: leaf, bars: 14}]",
+             "[{design: leaf, bars: 14}, {design: leaf, bars: 5}]")  # fmt: skip
+    found = plan(read(tmp_path, twice))
+    assert [wear.casts for wear in found.wear] == [19]
+    assert amounts(found, "packaging") == {"sleeve": 19}
+
+
+# As the cards say ----------------------------------------------------------------------
+
+
+def cards_of(order: Order) -> Mapping[tuple[str, str], float]:
+    """The sums of what the cards of an order's lines say, straight from their figures."""
+    sums: dict[tuple[str, str], float] = {}
+
+    def add(kind: str, name: str, amount: float | None) -> None:
+        if amount is not None:
+            sums[kind, name] = sums.get((kind, name), 0.0) + amount
+
+    for line in order.asked.designs:
+        design = DEMO.designs[line.design]
+        variant = line_variant(design, line.variant)
+        card = derive_recipe(
+            DEMO.settings, DEMO.shelf, design, variant, line.bars, [], models=False
+        ).masses
+        for layer in card.layers:
+            for base, melt_g in layer.bases if layer.leftover is None else ():
+                add("bases", base, melt_g)
+            if layer.leftover is not None:
+                add("leftovers", layer.leftover, layer.melt_g)
+            for oil in layer.fragrances:
+                add("fragrances", oil.oil, None if oil.from_leftover else oil.volume_ml)
+            for colour in layer.colours:
+                # The shelf counts powders by mass, what comes in bottles by volume.
+                on_hand = DEMO.shelf.colourants[colour.colourant].on_hand
+                by_mass = on_hand is None or on_hand.kind == "mass"
+                add("colourants", colour.colourant, colour.mass_g if by_mass else colour.volume_ml)
+        for name in variant.recipe.packaging:
+            add("packaging", name, -(-line.bars // (DEMO.shelf.packaging[name].each or 1)))
+    return sums
+
+
+def same_sums(order: Order) -> None:
+    found = derive_order(DEMO, order)
+    needs = {(n.kind, n.item): float(n.amount) for n in found.needs if n.kind != "mats"}
+    wanted = cards_of(order)
+    assert needs == {key: pytest.approx(value, rel=SUMS) for key, value in wanted.items()}
+
+
+@pytest.mark.parametrize("name", sorted(DEMO.orders))
+def test_an_order_is_the_sum_of_its_cards(name: str) -> None:
+    same_sums(DEMO.orders[name])
+
+
+RECIPES = [(design.id, v.name) for design in DEMO.designs.values() for v in design.variants]
+lines_of_an_order = st.lists(
+    st.builds(
+        lambda recipe, bars, takes: (recipe[0], recipe[1], bars, takes),
+        st.sampled_from([(d, None if v == "as written" else v) for d, v in RECIPES]),
+        st.integers(1, 80),
+        st.booleans(),
+    ),
+    min_size=1,
+    max_size=4,
+)
+
+
+@given(lines_of_an_order)
+@settings(max_examples=25, deadline=None)
+def test_any_order_is_the_sum_of_its_cards(lines: list[tuple[str, str | None, int, bool]]) -> None:
+    same_sums(order_of(*lines))
+
+
+@given(lines_of_an_order)
+@settings(max_examples=25, deadline=None)
+def test_any_order_balances(lines: list[tuple[str, str | None, int, bool]]) -> None:
+    """Rounds make all bars; nothing is drawn that is not there, nor bought that is."""
+    found = derive_order(DEMO, order_of(*lines))
+    for line in found.lines:
+        assert sum(line.rounds) == line.bars
+        assert max(line.rounds) == line.rounds[0]
+    needs = {(n.kind, n.item, n.unit): n.amount for n in found.needs}
+    for fresh in found.fresh:
+        drawn = sum(
+            mass_g
+            for draw in found.draws
+            for base, mass_g in draw.draw.bases_g
+            if fresh.kind == "bases" and base == fresh.item
+        )
+        whole = needs[fresh.kind, fresh.item, fresh.unit]
+        assert float(whole - fresh.amount) == pytest.approx(drawn, rel=1e-9, abs=1e-9)
+    for bought in found.buy:
+        if bought.buy is not None and bought.on_hand is not None:
+            assert bought.buy == max(Fraction(0), bought.need - bought.on_hand)
+    taking = {line.number for line in found.lines if line.line.takes_leftovers}
+    by_name: dict[str, float] = {}
+    for draw in found.draws:
+        assert draw.line in taking
+        assert not draw.draw.other_colour
+        assert not draw.draw.other_scent
+        assert draw.used is None or draw.used <= 1 + 1e-9
+        by_name[draw.draw.leftover] = by_name.get(draw.draw.leftover, 0) + draw.draw.mass_g
+    for name, mass_g in by_name.items():
+        there = DEMO.shelf.leftovers[name].amount or 0
+        used_up = amounts(found, "leftovers").get(name, 0.0)
+        assert mass_g <= there - used_up + 1e-6
+    if found.cost.cost is not None:
+        assert found.cost.cost == sum(cost for cost, _ in found.cost.lines if cost is not None)
+
+
+# Leftovers -----------------------------------------------------------------------------
+
+ENDS = "ends: {name: Ends, base: plain, amount: 400 g, "
+TAKES = ("orders/dozen.yaml", "bars: 14}", "bars: 14, takes_leftovers: yes}")
+
+
+def drawn(tmp_path: Path, leftovers: str, *changes: tuple[str, str, str]) -> OrderFigures:
+    return plan(read(tmp_path, *changes, more={"shelf/leftovers.yaml": leftovers}))
+
+
+def test_plain_base_goes_into_any_pot_of_its_base(tmp_path: Path) -> None:
+    """400 g: 147 g into the pale pot, the rest into the body's."""
+    found = drawn(tmp_path, ENDS + "tinted: no, scented: no}\n", TAKES)
+    assert [(d.draw.pot, d.draw.mass_g) for d in found.draws] == [
+        ("pale", pytest.approx(147, rel=1e-9)),
+        ("body", pytest.approx(253, rel=1e-9)),
+    ]
+    fresh = {n.item: float(n.amount) for n in found.fresh if n.kind == "bases"}
+    assert fresh == {"plain": pytest.approx(923, rel=1e-9)}
+    # The oil stays as on the card.
+    assert amounts(found, "fragrances") == {"herb": pytest.approx(11.76, rel=SUMS)}
+    (base,) = (line for line in found.buy if line.item == "plain")
+    assert float(base.buy or 0) == pytest.approx(623, rel=1e-9)
+
+
+def test_nothing_is_drawn_unless_it_is_asked_for(tmp_path: Path) -> None:
+    plain = ENDS + "tinted: no, scented: no}\n"
+    assert drawn(tmp_path / "a", plain).draws == ()
+    no = ("orders/dozen.yaml", "bars: 14}", "bars: 14, takes_leftovers: no}")
+    assert drawn(tmp_path / "b", plain, no).draws == ()
+
+
+@pytest.mark.parametrize(
+    ("held", "pots"),
+    [
+        ("tinted: brick, scented: no", ["body"]),
+        ("tinted: slate, scented: no", []),
+        ("tinted: no, scented: {oil: herb, concentration: 0.5 %}", ["body"]),
+        ("tinted: no, scented: {oil: moss, concentration: 0.5 %}", []),
+        ("tinted: brick, scented: {oil: herb, concentration: 0.5 %}", ["body"]),
+        ("tinted: brick-2, scented: no", ["body"]),
+        ("tinted: brick, scented: {oil: moss, concentration: 0.5 %}", []),
+    ],
+)
+def test_colour_and_scent_go_only_to_their_own(tmp_path: Path, held: str, pots: list[str]) -> None:
+    jars = ("shelf/colourants.yaml", "brick:\n",
+            "slate: {name: Slate}\nbrick-2: {name: New jar, same_as: brick}\nbrick:\n")  # fmt: skip
+    oils = ("shelf/fragrances.yaml", "herb:\n", "moss: {name: Moss, limit: 2 %}\nherb:\n")
+    found = drawn(tmp_path, ENDS + held + "}\n", TAKES, jars, oils)
+    assert [d.draw.pot for d in found.draws] == pots
+
+
+def test_scent_is_drawn_no_further_than_its_limit(tmp_path: Path) -> None:
+    """The card gives 10.584 g in 1198.344 g; at a limit of 1 % there is room for 1.39944 g of
+    oil, which is in 69.972 g of a leftover of 2 %; 400 g are there."""
+    tight = ("shelf/fragrances.yaml", "limit: 2 %", "limit: 1 %")
+    held = "tinted: no, scented: {oil: herb, concentration: 2 %}}\n"
+    found = drawn(tmp_path, ENDS + held, TAKES, tight)
+    (draw,) = found.draws
+    assert draw.draw.mass_g == pytest.approx(69.972, rel=1e-9)
+    assert draw.draw.oil_g == pytest.approx(1.39944, rel=1e-9)
+    assert draw.used == pytest.approx(1, rel=1e-9)
+    assert draw.held_back_g == pytest.approx(400 - 69.972, rel=1e-9)
+
+
+def test_an_oil_that_is_forbidden_is_not_drawn(tmp_path: Path) -> None:
+    notebook = read(
+        tmp_path,
+        TAKES,
+        ("shelf/fragrances.yaml", "limit: 2 %", "limit: 0 %"),
+        more={
+            "shelf/leftovers.yaml": ENDS + "tinted: no, scented: {oil: herb, concentration: 1 %}}\n"
+        },
+    )
+    found = plan(notebook)
+    assert found.draws == ()
+    assert [problem for problem in found.problems if not problem.warning]
+
+
+CAST = DESIGN.replace(
+    "    base: plain\n    amount: 5 g", "    base: {leftover: ends}\n    amount: 5 g"
+)
+
+
+def test_what_a_recipe_is_cast_from_comes_first(tmp_path: Path) -> None:
+    """147 g of the 400 g are the detail's own; the rest may be drawn on."""
+    notebook = read(
+        tmp_path,
+        TAKES,
+        more={
+            "shelf/leftovers.yaml": ENDS + "tinted: no, scented: no}\n",
+            "designs/leaf/design.md": CAST,
+        },
+    )
+    found = plan(notebook)
+    assert amounts(found, "leftovers") == {"ends": pytest.approx(147, rel=SUMS)}
+    assert [(d.draw.pot, d.draw.mass_g) for d in found.draws] == [
+        ("body", pytest.approx(253, rel=1e-9))
+    ]
+    # There is enough of it, so nothing is wanting.
+    (wanting,) = (line for line in found.buy if line.kind == "leftovers")
+    assert wanting.buy == 0
+
+
+def test_too_little_of_a_leftover_is_told(tmp_path: Path) -> None:
+    notebook = read(
+        tmp_path,
+        more={
+            "shelf/leftovers.yaml": "ends: {name: Ends, base: plain, amount: 100 g}\n",
+            "designs/leaf/design.md": CAST,
+        },
+    )
+    (wanting,) = (line for line in plan(notebook).buy if line.kind == "leftovers")
+    assert float(wanting.buy or 0) == pytest.approx(47, rel=1e-9)
+
+
+def test_errors_of_the_figures_come_with_the_order(tmp_path: Path) -> None:
+    strong = ("designs/leaf/design.md", "dose: 10 mL/kg", "dose: 30 mL/kg")
+    (problem,) = plan(read(tmp_path, strong)).problems
+    assert "over its limit" in problem.what
