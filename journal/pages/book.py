@@ -70,6 +70,11 @@ class Book:
         """Whether this is the studio's own edition, with costs and private notes."""
         return self.edition == "studio"
 
+    @property
+    def address(self) -> str:
+        """Where the edition will stand: the public one, if the settings say so; else nothing."""
+        return (self.settings.address or "") if self.edition == "public" else ""
+
     def frame(self, here: Place, scripts: tuple[str, ...] = ()) -> Frame:
         """What stands round the page ``here``."""
         return frame_for(self.settings, self.edition, here, scripts)

@@ -30,6 +30,8 @@ STUDIO_ONLY = ("price", "supplier", "private")
 # Settings that are about money.
 MONEY_SETTINGS = ("labour", "margin", "fixed_costs")
 
+_LINK_TARGET = re.compile(r"\]\([^)]*\)")
+
 Thing = TypeVar("Thing", bound=ShelfRecord)
 
 
@@ -117,7 +119,8 @@ def _without_money(settings: Settings) -> Settings:
 
 
 def _without_private(design: Design, kept: Mapping[str, Design]) -> Design:
-    written = _without(design.written, ("private",))
+    hidden = ("private",) if design.grew_from in kept else ("private", "grew_from")
+    written = _without(design.written, hidden)
     pours = written.get("pours")
     if isinstance(pours, Items):
         bare = Items(pours.at)
@@ -209,7 +212,9 @@ def _only_used(shelf: Shelf, designs: Iterable[Design]) -> Shelf:
     }
     written = {
         kind: _table_of(
-            (name, entry, tree.keys_at[name]) for name, entry in tree.items() if name in kinds[kind]
+            (name, _without(entry, ("from",)) if kind == "leftovers" else entry, tree.keys_at[name])
+            for name, entry in tree.items()
+            if name in kinds[kind]
         )
         for kind, tree in shelf.written.items()
     }
@@ -222,8 +227,8 @@ def edition_problems(notebook: Notebook, cut: Notebook, edition: Edition) -> tup
     Takes:  notebook  everything that was written
             cut       what the edition holds, from ``for_edition``
             edition   who it is for
-    Gives:  links to designs that are left out, and names of such designs, of
-            suppliers and of customers, wherever the kept texts hold them
+    Gives:  links to designs that are left out, and names and ids of such designs, names
+            of suppliers and of customers, wherever the kept texts hold them
     """
     if edition == "studio":
         return ()
@@ -250,8 +255,15 @@ def edition_problems(notebook: Notebook, cut: Notebook, edition: Edition) -> tup
                         "Take the link out, or make that design a keeper.",
                     )
                 )
-        lines = [(Position(path, first_line + n), line) for n, line in enumerate(body.split("\n"))]
+        # Where links lead was looked at above.
+        lines = [
+            (Position(path, first_line + n), _LINK_TARGET.sub("]", line))
+            for n, line in enumerate(body.split("\n"))
+        ]
         for at, text in [*_scalars(written), *lines]:
+            found.extend(_given_away(at, text, names, edition))
+    for tree in cut.shelf.written.values():
+        for at, text in _scalars(tree):
             found.extend(_given_away(at, text, names, edition))
     return tuple(sorted(set(found)))
 
@@ -262,6 +274,9 @@ def _names_left_out(notebook: Notebook, cut: Notebook) -> dict[str, str]:
     for name, design in notebook.designs.items():
         if name not in cut.designs:
             names[design.title] = "a design"
+            # An id of one word, such as "fern", is said of many things.
+            if "-" in name:
+                names[name] = "the id of a design"
     for kind in KINDS:
         for record in notebook.shelf.of_kind(kind).values():
             if record.supplier:

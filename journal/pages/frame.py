@@ -9,11 +9,11 @@ from journal.pages.parts import Frame, Link
 from journal.pages.places import Place, fixed_places, href, root_of
 from journal.records.settings import Settings
 
-# What an edition is called at the foot of its pages.
-EDITION_NAMES: Mapping[Edition, str] = {
-    "studio": "studio edition: costs and private notes inside",
-    "helpers": "helpers' edition",
-    "public": "",
+# What an edition is called on every page, and what of the studio's own is inside it.
+EDITION_NAMES: Mapping[Edition, tuple[str, str]] = {
+    "studio": ("studio edition", "costs and private notes inside"),
+    "helpers": ("helpers' edition", ""),
+    "public": ("public edition", ""),
 }
 
 
@@ -29,6 +29,7 @@ def frame_for(
     Gives:  running head and contents with this page marked
     """
     marked = here.under or here.path
+    name, inside = EDITION_NAMES[edition]
     pages = tuple(
         Link(
             place.short,
@@ -43,7 +44,9 @@ def frame_for(
         studio=settings.studio,
         root=root_of(here),
         pages=pages,
-        edition=EDITION_NAMES[edition],
+        edition=name,
+        inside=inside,
         paper=settings.paper,
         scripts=scripts,
+        feed=edition == "public" and settings.address is not None,
     )

@@ -20,12 +20,15 @@ from journal.pages.compared import compared_sheets
 from journal.pages.design import design_sheets
 from journal.pages.editions import Edition, figures_for
 from journal.pages.failed import failed_sheets
+from journal.pages.feed import feed_sheets
 from journal.pages.front import front_sheets
 from journal.pages.how import how_sheets
 from journal.pages.index import index_sheets
 from journal.pages.orders import order_sheets
+from journal.pages.photo_sheet import photo_card_sheets
 from journal.pages.photos import Photos, photo_sheets, ready_photos
 from journal.pages.places import places_of
+from journal.pages.pour_sheet import pour_sheets
 from journal.pages.safety import safety_sheets
 from journal.pages.sheet import Sheet, digest
 from journal.pages.shelf import shelf_sheets
@@ -101,6 +104,8 @@ def lay_out(book: Book) -> tuple[Sheet, ...]:
         *compared_sheets(book),
         *cards_sheets(book),
         *template_sheets(book),
+        *pour_sheets(book),
+        *photo_card_sheets(book),
         *order_sheets(book),
         *how_sheets(book),
         *safety_sheets(book),
@@ -109,6 +114,7 @@ def lay_out(book: Book) -> tuple[Sheet, ...]:
     return (
         *pages,
         *unwritten_sheets(book, pages),
+        *feed_sheets(book, pages),
         *photo_sheets(book.notebook.root, book.photos),
         *theme_sheets(book.theme.files),
     )

@@ -334,13 +334,16 @@ class Frame:
     """What stands round every page: the running head and the contents at the foot.
 
     ``root`` leads from the page to the notebook's first page and is "" or a row of
-    "../". ``paper`` is "a4" or "letter".
+    "../". ``paper`` is "a4" or "letter". ``edition`` stands in the running head and,
+    with what is ``inside`` it, at the foot. ``feed`` says that the edition has one.
     """
 
     studio: str
     root: str
     pages: tuple[Link, ...]
     edition: str = ""
+    inside: str = ""
+    feed: bool = False
     paper: str = "a4"
     scripts: tuple[str, ...] = ()
     connect: bool = False
