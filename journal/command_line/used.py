@@ -60,6 +60,19 @@ def require_recipes(
         raise ContentError(used)
 
 
+def require_things(notebook: Notebook, things: Iterable[tuple[str, str]]) -> None:
+    """Raise ContentError for errors in the settings and in these things of the shelf."""
+    wanted: set[tuple[str, str | None]] = set(things)
+    used = tuple(
+        problem
+        for problem in notebook.errors
+        if problem.position.path == "journal.yaml"
+        or _on_used_shelf(notebook, problem.position, wanted)
+    )
+    if used:
+        raise ContentError(used)
+
+
 def _has_variant(notebook: Notebook, design: str, variant: str | None) -> bool:
     return variant is None or variant in [one.name for one in notebook.designs[design].variants]
 

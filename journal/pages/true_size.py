@@ -121,12 +121,22 @@ class TruePage:
     about: str = ""
 
 
+Box = tuple[float, float, float, float]
+
+
 @dataclass(slots=True)
 class Pencil:
     """What is drawn so far; lengths in mm from the left top corner."""
 
     shapes: list[Shape] = field(default_factory=list)
     letters: list[Lettering] = field(default_factory=list)
+    # The box round each, so that a sheet need not hold what lies on others.
+    around: list[Box] = field(default_factory=list)
+    beside: list[Box] = field(default_factory=list)
+
+    def _draw(self, shape: Shape, box: Box) -> None:
+        self.shapes.append(shape)
+        self.around.append(box)
 
     def line(
         self, x1: float, y1: float, x2: float, y2: float, width: float = 0.2, dash: str = "",
@@ -134,7 +144,8 @@ class Pencil:
     ) -> None:  # fmt: skip
         """A straight stroke, not a hair longer than its two points."""
         d = f"M{mm(x1)} {mm(y1)}L{mm(x2)} {mm(y2)}"
-        self.shapes.append(Shape(d, mm(width), stroke, dash))
+        box = (min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2))
+        self._draw(Shape(d, mm(width), stroke, dash), box)
 
     def rectangle(
         self, x: float, y: float, wide: float, high: float, corner: float = 0.0,
@@ -142,7 +153,7 @@ class Pencil:
     ) -> None:  # fmt: skip
         """An outline with corners rounded to a radius; the middle of its stroke is its edge."""
         d = rectangle_path(x, y, wide, high, corner)
-        self.shapes.append(Shape(d, mm(width), stroke, dash, fill))
+        self._draw(Shape(d, mm(width), stroke, dash, fill), (x, y, x + wide, y + high))
 
     def cross(self, x: float, y: float, arm: float, width: float = 0.15) -> None:
         """Two strokes that meet."""
@@ -155,7 +166,7 @@ class Pencil:
         r = mm(radius)
         half = f"a{r} {r} 0 1 1"
         d = f"M{mm(x - radius)} {mm(y)}{half} {mm(2 * radius)} 0{half} {mm(-2 * radius)} 0Z"
-        self.shapes.append(Shape(d, "0.2"))
+        self._draw(Shape(d, "0.2"), (x - radius, y - radius, x + radius, y + radius))
 
     def write(
         self, text: str, x: float, y: float, size: float, face: Face = "regular",
@@ -164,9 +175,11 @@ class Pencil:
         """A line of text that begins, ends or has its middle at ``x``."""
         font, weight = _FONTS[face]
         turned = f"rotate({mm(turn)} {mm(x)} {mm(y)})" if turn else ""
+        reach = text_width(text, face, size)
         self.letters.append(
             Lettering(text, mm(x), mm(y), mm(size), font, weight, anchor, fill, turned)
         )
+        self.beside.append((x - reach, y - reach, x + reach, y + reach))
 
     def paragraph(
         self, text: str, x: float, y: float, room: float, size: float, face: Face = "regular",
@@ -265,6 +278,17 @@ def window(
 ) -> Window:  # fmt: skip
     """What is seen of a larger drawing from its point ``seen`` on, laid at ``at``."""
     shift = f"translate({mm(at[0] - seen[0])} {mm(at[1] - seen[1])})"
+    end = (seen[0] + size[0], seen[1] + size[1])
+
+    def inside(box: Box) -> bool:
+        # A stroke is wider than its points.
+        return (
+            box[0] < end[0] + 1
+            and box[1] < end[1] + 1
+            and box[2] > seen[0] - 1
+            and box[3] > seen[1] - 1
+        )
+
     return Window(
         name,
         mm(at[0]),
@@ -272,8 +296,8 @@ def window(
         mm(size[0]),
         mm(size[1]),
         shift,
-        tuple(pencil.shapes),
-        tuple(pencil.letters),
+        tuple(s for s, box in zip(pencil.shapes, pencil.around, strict=True) if inside(box)),
+        tuple(s for s, box in zip(pencil.letters, pencil.beside, strict=True) if inside(box)),
     )
 
 

@@ -1,0 +1,46 @@
+"""What commands make for paper: a small folder to print from, or a PDF."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+
+from journal.command_line.terminal import say
+from journal.output import Part, write_file, write_notebook
+from journal.pages.parts import Frame, Link
+from journal.pages.printing import pdf_of
+from journal.pages.sheet import digest
+from journal.pages.theme import read_theme
+from journal.records.notebook import Notebook
+
+
+def give(
+    asked: argparse.Namespace,
+    notebook: Notebook,
+    template: str,
+    page_of: Callable[[Frame], object],
+    what: str,
+    then: str,
+) -> int:
+    """Write a page as a PDF if one is asked for, else as a folder to print from."""
+    theme = read_theme(notebook.settings.theme, asked.content)
+    frame = Frame(
+        studio=notebook.settings.studio,
+        root="",
+        pages=(Link("To print", "index.html", here=True),),
+        paper=notebook.settings.paper,
+    )
+    html = theme.set_page(template, page_of(frame))
+    if asked.pdf is not None:
+        write_file(asked.pdf, pdf_of(theme, [html]), away_from=(asked.content,))
+        say(f"Made {what}: {asked.pdf}.", then)
+        return 0
+    parts = [
+        Part(path, digest(content), content.__bytes__)
+        for path, content in (("index.html", html.encode()), *theme.files)
+        if not path.endswith(".js")
+    ]
+    made_by = {"made": asked.command_name}
+    write_notebook(asked.out, parts, stamp=made_by, away_from=(asked.content,))
+    say(f"Made {what}: open {asked.out / 'index.html'} and print it.", then)
+    return 0

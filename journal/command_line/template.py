@@ -1,0 +1,65 @@
+"""``journal template``: a cutting template at true size."""
+
+from __future__ import annotations
+
+import argparse
+
+from journal.command_line.on_paper import give
+from journal.command_line.used import require_things
+from journal.errors import QuantityError, UsageError
+from journal.pages.paper_places import trims_used
+from journal.pages.parts import Frame
+from journal.pages.templates import template_page
+from journal.pages.true_size import Paper
+from journal.records.notebook import Notebook, read_notebook
+from journal.records.shelf import ONE
+from journal.records.trim import Trim, read_trim
+from journal.records.typed import nearest
+
+_MEASURE_FIRST = "Print it at 100 % and measure the lines of 100 mm before you cut."
+
+
+def template(asked: argparse.Namespace) -> int:
+    """``journal template MAT MOULD``."""
+    notebook = read_notebook(asked.content)
+    pair = (_known(notebook, "mats", asked.mat), _known(notebook, "moulds", asked.mould))
+    require_things(notebook, [("mats", pair[0]), ("moulds", pair[1])])
+    trims = _trims(asked.trim) or trims_used(notebook).get(pair, ())
+    paper: Paper = "a4" if notebook.settings.paper == "a4" else "letter"
+    page = template_page(Frame("", "", ()), notebook.shelf, pair, trims, paper)
+    if not page.drawings:
+        lacking = "; ".join(
+            "".join(word if isinstance(word, str) else word.text for word in note)
+            for note in page.notes
+        )
+        raise UsageError(f"there is nothing to draw. {lacking}".rstrip("."))
+    return give(
+        asked,
+        notebook,
+        "true-size.html",
+        lambda frame: template_page(frame, notebook.shelf, pair, trims, paper),
+        f"a template of {len(page.drawings)} {'sheet' if len(page.drawings) == 1 else 'sheets'}",
+        _MEASURE_FIRST,
+    )
+
+
+def _known(notebook: Notebook, kind: str, name: str) -> str:
+    known = [*notebook.shelf.written.get(kind, ())]
+    if name not in known:
+        raise UsageError(f'no {ONE[kind]} "{name}" is on the shelf', nearest(name, known))
+    return name
+
+
+def _trims(texts: list[str] | None) -> tuple[Trim, ...]:
+    trims = []
+    for text in texts or ():
+        try:
+            trim = read_trim(text)
+        except QuantityError as error:
+            raise UsageError(error.what, error.mend) from error
+        if trim.margin_mm is None:
+            raise UsageError(
+                f'the trim "{text}" has no margin', 'Write --trim "straight 3 mm", say.'
+            )
+        trims.append(trim)
+    return tuple(trims)

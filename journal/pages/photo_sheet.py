@@ -1,0 +1,84 @@
+"""The photo card on a sheet of paper, to be printed once and stood beside a bar."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import Final
+
+from markupsafe import Markup
+
+from journal.pages.book import Book
+from journal.pages.paper_places import PHOTO_CARD, has_sheets
+from journal.pages.parts import Frame, Words
+from journal.pages.sheet import Sheet
+from journal.photos.card import card_svg
+from journal.quantities.show import show_length
+from journal.records.notebook import Notebook
+
+# How high does a bar's face stand over the table, where no mould says? Common practice,
+# no source.
+USUAL_STAND_MM: Final = 25.0
+_MOST_STAND_MM: Final = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoCardPage:
+    """The sheet: the drawing, and what is to be done with it, step by step."""
+
+    frame: Frame
+    title: str
+    paper: str
+    card: Markup
+    steps: tuple[Words, ...]
+    lead: Words = ()
+    folio: str = ""
+    about: str = ""
+
+
+def photo_card_sheets(book: Book) -> tuple[Sheet, ...]:
+    """The photo card, in the editions for the bench."""
+    if not has_sheets(book):
+        return ()
+    stand_mm = usual_stand(book.notebook)
+    page = photo_card_page(book.frame(PHOTO_CARD), book.settings.paper, stand_mm)
+    return (book.sheet(PHOTO_CARD, "photo-card.html", lambda: page, stand_mm),)
+
+
+def usual_stand(notebook: Notebook) -> float:
+    """How high the card stands: the depth of the mould that most designs are poured in."""
+    moulds = Counter(design.recipe.mould for design in notebook.designs.values())
+    for name, _ in sorted(moulds.items(), key=lambda entry: (-entry[1], str(entry[0]))):
+        mould = notebook.shelf.moulds.get(name or "")
+        if mould is not None and mould.depth is not None and mould.depth <= _MOST_STAND_MM:
+            return mould.depth
+    return USUAL_STAND_MM
+
+
+def photo_card_page(frame: Frame, paper: str, stand_mm: float) -> PhotoCardPage:
+    """The photo card on a sheet of paper.
+
+    Takes:  frame     what stands round the page
+            paper     "letter" or "a4"
+            stand_mm  height of its legs: that of a bar's face over the table
+    Gives:  a page
+    """
+    high = show_length(stand_mm)
+    return PhotoCardPage(
+        frame=frame,
+        title="Photo card",
+        paper=paper,
+        # The drawing is made of numbers and of words that are its own.
+        card=Markup(card_svg(stand_mm=stand_mm)),
+        steps=(
+            ("Print it at 100 % on white, matt, heavy paper; no fitting to the page.",),
+            ("Measure the ruler: 100 mm. If it is not, say how long it is when you measure.",),
+            ("Cut along the outer edge.",),
+            (f"Fold the legs back, {high} high, and the feet out: the card lies level then with"
+             " the face of a bar.",),
+            ("Stand it beside the bar, in the same light, no shadow on it, and take the photo"
+             " from straight above.",),
+        ),
+        lead=("Says to the notebook how large and how coloured a bar in a photo is.",),
+        about="The photo card, to print.",
+    )  # fmt: skip

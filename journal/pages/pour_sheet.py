@@ -1,0 +1,199 @@
+"""A sheet for the day of a pour: blank tables for readings and bars, to be typed in later.
+
+Each column and each line to fill has the name that it has in the write-up, so that the
+sheet can be copied from top to bottom.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from journal.figures.derive import referenced
+from journal.pages.book import Book
+from journal.pages.paper_places import has_sheets, pour_sheet_place
+from journal.pages.parts import Frame, Span, Words
+from journal.pages.places import Place, span
+from journal.pages.sheet import Sheet
+from journal.pages.words import Units, listed
+from journal.records.readings import MARKS
+from journal.records.settings import Measure, Settings
+from journal.records.write_up import AS_WRITTEN, Design
+
+READING_ROWS: Final = 14
+MOST_BARS: Final = 16
+LEAST_BARS: Final = 12
+_FAILED_ROWS: Final = 4
+_LATER_ROWS: Final = 6
+# What is filled in for a design that has not been measured yet.
+_USUAL: Final = ("lip", "bleed", "lifted", "relief", "tidy", "keep")
+# What is seen again on a bar that is looked at later.
+_LATER: Final = ("bleed", "weight")
+_WIDE: Final = ("note", "did", "saw", "why", "mend")
+_HINTS: Final = {"yes-no": "yes, no", "count": "how many", "time": "min", "mass": "g"}
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column to fill: its name in the write-up, what belongs into it, and if it is wide."""
+
+    name: str
+    hint: str = ""
+    wide: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A blank table; what is printed in its rows already stands in ``rows``."""
+
+    name: str
+    says: Words
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PourSheet:
+    """The sheet of one design: lines to fill, then tables, left and right, then overleaf."""
+
+    frame: Frame
+    title: str
+    sub: str
+    fields: tuple[Column, ...]
+    readings: Grid
+    bars: Grid
+    overleaf: tuple[Grid, ...]
+    lead: Words = ()
+    folio: str = ""
+    about: str = ""
+
+
+def pour_sheets(book: Book) -> tuple[Sheet, ...]:
+    """A pour-day sheet a design, in the editions for the bench."""
+    if not has_sheets(book):
+        return ()
+    return tuple(
+        _sheet(book, design)
+        for design in book.notebook.designs.values()
+        if referenced(book.notebook.shelf, design)
+    )
+
+
+def _sheet(book: Book, design: Design) -> Sheet:
+    here = pour_sheet_place(design)
+    lead = _lead(book, here, design)
+    page = pour_sheet(book.frame(here), design, book.settings, book.units, lead)
+    return book.sheet(here, "pour-sheet.html", lambda: page, page)
+
+
+def _lead(book: Book, here: Place, design: Design) -> Words:
+    return (
+        "To be printed, filled in by hand while it is poured, and typed into the write-up of ",
+        span(here, book.places.designs[design.id]),
+        " afterwards: each column has the name that it has there.",
+    )
+
+
+def pour_sheet(
+    frame: Frame, design: Design, settings: Settings, units: Units, lead: Words = ()
+) -> PourSheet:
+    """The sheet of one design.
+
+    Takes:  frame     what stands round the page
+            design    what is poured
+            settings  measures of the studio, and which scale comes first
+            units     how the studio writes its figures
+    Gives:  a page; rows for the bars of the recipe's batch, 16 at most
+    """
+    recipe = design.recipe
+    pots = tuple(dict.fromkeys(layer.pot_name for layer in recipe.layers))
+    fields = [Column("pour", "A, B, …"), Column("date", "2026-04-18"), Column("room", units.degree)]
+    fields += [Column(f"melted: {pot}", "all that it held") for pot in pots]
+    fields += [Column(f"poured: {layer.name}", units.degree) for layer in recipe.layers]
+    names = [variant.name for variant in design.variants if variant.name != AS_WRITTEN]
+    return PourSheet(
+        frame=frame,
+        title=f"Pour day: {design.title}",
+        sub=f"designs/{design.id}/design.md, under pours:",
+        fields=tuple(fields),
+        readings=_readings(design, units, pots),
+        bars=_bars(design, settings, units, names),
+        overleaf=(_failed(names), _later(settings)),
+        lead=lead,
+        about=f"A sheet to fill in when {design.title} is poured.",
+    )
+
+
+def _readings(design: Design, units: Units, pots: tuple[str, ...]) -> Grid:
+    columns = [Column("time", "0:00 or 14:05")]
+    columns += [Column(pot, _windows(design, units, pot)) for pot in pots]
+    columns.append(Column("did", "mark, or a note", wide=True))
+    says: Words = ("Marks: ", Span(", ".join(MARKS), "strong"), ".")
+    return Grid("readings", says, tuple(columns), (("",) * len(columns),) * READING_ROWS)
+
+
+def _windows(design: Design, units: Units, pot: str) -> str:
+    said = []
+    for layer in design.recipe.layers:
+        if layer.pot_name != pot:
+            continue
+        said += [
+            f"scent {units.temperatures(*oil.add).first}"
+            for oil in layer.fragrance
+            if oil.add is not None
+        ]
+        if layer.pour is not None:
+            said.append(f"pour {units.temperatures(*layer.pour).first}")
+    return "; ".join(said) or units.degree
+
+
+def _bars(design: Design, settings: Settings, units: Units, names: list[str]) -> Grid:
+    columns = [Column("bar", "A1")]
+    if design.groups:
+        columns += [Column(group, ", ".join(design.groups[group])) for group in design.groups]
+    elif names:
+        columns.append(Column("variant", ", ".join(names)))
+    if design.recipe.mat is not None:
+        columns.append(Column("piece", "if another"))
+    columns.append(Column("poured", units.degree))
+    columns += [Column(measure.name, _hint(measure)) for measure in _measures(design, settings)]
+    columns.append(Column("note", wide=True))
+    number = max(LEAST_BARS, min(MOST_BARS, design.recipe.bars))
+    rows = tuple((f"{n}", *("",) * (len(columns) - 1)) for n in range(1, number + 1))
+    says: Words = ("The pour's letter goes before the number. What was not looked at stays empty.",)
+    return Grid("bars", says, tuple(columns), rows)
+
+
+def _measures(design: Design, settings: Settings) -> Iterator[Measure]:
+    """What the design was measured by so far, or the usual; colour is taken from a photo."""
+    used = {name for bar in design.bars for name in bar.measures} or set(_USUAL)
+    used.add("keep")
+    if design.question is not None:
+        used.add(design.question.by)
+    for name, measure in settings.all_measures().items():
+        if name in used and measure.kind != "colour":
+            yield measure
+
+
+def _hint(measure: Measure) -> str:
+    if measure.kind == "rating":
+        return f"1 to {measure.of}"
+    return _HINTS.get(measure.kind, "mm")
+
+
+def _failed(names: list[str]) -> Grid:
+    columns = [Column("what"), Column("bar")]
+    if names:
+        columns.append(Column("variant", listed(names, "or")))
+    columns += [Column(name, wide=True) for name in ("saw", "why", "mend")]
+    columns.append(Column("mended", "yes, no, untested"))
+    return Grid("failed", (), tuple(columns), (("",) * len(columns),) * _FAILED_ROWS)
+
+
+def _later(settings: Settings) -> Grid:
+    measures = settings.all_measures()
+    columns = [Column("day", "since the pour"), Column("bar")]
+    columns += [Column(name, _hint(measures[name])) for name in _LATER]
+    columns.append(Column("note", wide=True))
+    return Grid("later", (), tuple(columns), (("",) * len(columns),) * _LATER_ROWS)

@@ -1,0 +1,97 @@
+"""The pour-day sheet can be typed into the write-up as it stands."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from card_cases import TWO_LAYERS, lay_notebook
+
+from journal.pages.parts import Frame
+from journal.pages.pour_sheet import MOST_BARS, Grid, PourSheet, pour_sheet
+from journal.pages.words import units_of
+from journal.records.notebook import Notebook, read_notebook
+
+GROUPS = TWO_LAYERS.replace(
+    "  close: {trim: close}\n  straight: {trim: straight 3 mm}\n",
+    "  trim: {close: {trim: close}, straight: {trim: straight 3 mm}}\n"
+    "  pot: {cool: {layers: {body: {pour: 120-125 F}}},"
+    " warm: {layers: {body: {pour: 130-132 F}}}}\n",
+).replace("variant: close, ", "")
+
+
+def sheet(notebook: Notebook, name: str) -> PourSheet:
+    settings = notebook.settings
+    return pour_sheet(
+        Frame("Corran Bench", "", ()), notebook.designs[name], settings, units_of(settings)
+    )
+
+
+def filled(grid: Grid, cells: dict[str, str], row: int = 0) -> str:
+    """A row of a table filled in by hand, as a mapping of YAML."""
+    pairs = []
+    for column, printed in zip(grid.columns, grid.rows[row], strict=True):
+        value = cells.get(column.name, "-")
+        if column.name == "bar" and printed:
+            value = f"A{printed}"
+        pairs.append(f"{column.name}: {value}")
+    return "{" + ", ".join(pairs) + "}"
+
+
+@pytest.mark.parametrize("front", [TWO_LAYERS, GROUPS])
+def test_what_is_filled_in_is_read_without_a_fault(tmp_path: Path, front: str) -> None:
+    notebook = lay_notebook(tmp_path, kelp=front)
+    assert not notebook.errors
+    page = sheet(notebook, "kelp")
+    fields = {
+        "pour": "A", "date": "2026-05-02", "room": "68 F", "melted: detail": "4 oz",
+        "melted: slate": "22 oz", "poured: detail": "170 F", "poured: body": "128 F",
+    }  # fmt: skip
+    assert [field.name for field in page.fields] == list(fields)
+    names = [column.name for column in page.readings.columns]
+    assert names == ["time", "detail", "slate", "did"]
+    cells = {
+        "variant": "close", "trim": "close", "pot": "warm", "piece": "b", "poured": "128 F",
+        "lip": "0.5 mm", "bleed": "0 mm", "lifted": "no", "relief": "4", "tidy": "2 min",
+        "keep": "yes", "note": "a pit", "day": "30", "weight": "97 g", "what": "lip",
+        "saw": "A hem.", "why": "Cut close.", "mend": "A border.", "mended": "untested",
+    }  # fmt: skip
+    bars = "\n".join(f"      - {filled(page.bars, cells, row)}" for row in range(3))
+    failed, later = page.overleaf
+    failure = filled(failed, {**cells, "bar": "A2"}).replace("pot: -, ", "")
+    text = front.replace("failed:\n", f"failed:\n  - {failure}\n") + (
+        "pours:\n"
+        "  - pour: A\n    date: 2026-05-02\n    room: 68 F\n"
+        "    melted: {detail: 4 oz, slate: 22 oz}\n    poured: {detail: 170 F, body: 128 F}\n"
+        f"    readings: |\n      {'  '.join(names)}\n      0:00  170 F  150 F  -\n"
+        "      0:09  -  128 F  poured\n"
+        f"    bars:\n{bars}\n"
+        f"    later:\n      - {filled(later, {**cells, 'bar': 'A1'})}\n"
+    )
+    again = lay_notebook(tmp_path, kelp=text)
+    assert not again.errors, "\n".join(map(str, again.errors))
+    pour = again.designs["kelp"].pours[0]
+    assert [bar.bar for bar in pour.bars] == ["A1", "A2", "A3"]
+    assert pour.bars[0].measures["keep"] is True
+    assert len(pour.readings) == 3
+    assert pour.later[0].day == 30
+
+
+def test_the_demo_has_a_sheet_for_what_each_design_is_measured_by(demo_content: Path) -> None:
+    notebook = read_notebook(demo_content)
+    for design in notebook.designs.values():
+        page = sheet(notebook, design.id)
+        columns = {column.name for column in page.bars.columns}
+        used = {name for bar in design.bars for name in bar.measures} - {"tint"}
+        assert used <= columns
+        assert "keep" in columns
+        if design.question is not None:
+            assert design.question.by in columns
+        assert 12 <= len(page.bars.rows) <= MOST_BARS
+
+
+def test_windows_stand_over_their_pot(tmp_path: Path) -> None:
+    page = sheet(lay_notebook(tmp_path, kelp=TWO_LAYERS), "kelp")
+    hints = {column.name: column.hint.replace("\u00a0", " ") for column in page.readings.columns}
+    assert hints["slate"] == "scent 135–145 °F; pour 122–132 °F"
+    assert hints["detail"] == "pour 165–176 °F"
