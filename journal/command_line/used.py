@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from journal.errors import ContentError, Position
 from journal.figures.derive import referenced
 from journal.figures.derive_order import line_variant
-from journal.figures.derive_pieces import fitting_pieces
 from journal.records.asked import Order
 from journal.records.notebook import Notebook
 from journal.records.shelf import KINDS
@@ -87,7 +86,7 @@ def _things(
     for recipe in recipes:
         yield from (("mats", recipe.mat), ("moulds", recipe.mould), ("pieces", recipe.piece))
         yield from (("packaging", name) for name in recipe.packaging)
-        yield from (("pieces", name) for name in fitting_pieces(notebook.shelf, recipe))
+        yield from (("pieces", name) for name in _pieces_of(notebook, recipe.mat))
         for layer in recipe.layers:
             yield from (("bases", base) for base, _ in layer.base.shares)
             yield from (("fragrances", oil.oil) for oil in layer.fragrance)
@@ -101,6 +100,13 @@ def _things(
             yield from (("bases", base) for base, _ in record.base.shares)
         if record is not None and record.scented is not None:
             yield "fragrances", record.scented.oil
+
+
+def _pieces_of(notebook: Notebook, mat: str | None) -> Iterator[str]:
+    """Pieces of a mat, as they are written: one with an error might be one that fits."""
+    for name, entry in notebook.shelf.written.get("pieces", {}).items():
+        if mat is not None and isinstance(entry, Table) and entry.get("mat") == mat:
+            yield name
 
 
 def _on_used_shelf(notebook: Notebook, at: Position, things: set[tuple[str, str | None]]) -> bool:

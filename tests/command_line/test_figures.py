@@ -1,0 +1,279 @@
+"""``journal figures``: JSON to standard output, or tables that a spreadsheet can open."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from pathlib import Path
+
+import pytest
+from worked_notebook import lay_out
+
+from journal.command_line import main
+from journal.records.notebook import read_notebook
+
+DESIGN = "designs/leaf/design.md"
+STRONG = (DESIGN, "dose: 10 mL/kg", "dose: 30 mL/kg")
+
+TABLES = {
+    "designs", "layers", "bases", "fragrances", "colours", "pots", "fill", "cost", "net_weight",
+    "label", "cut", "cooling", "bond", "bleed", "bars", "later", "variants", "comparisons",
+    "missing", "pieces",
+}  # fmt: skip
+
+
+def rows_of(folder: Path, name: str) -> list[dict[str, str]]:
+    raw = (folder / f"{name}.csv").read_bytes()
+    assert not raw.startswith(b"\xef\xbb\xbf")
+    return list(csv.DictReader(io.StringIO(raw.decode("utf-8"), newline="")))
+
+
+@pytest.fixture
+def content(tmp_path: Path) -> Path:
+    return lay_out(tmp_path / "content")
+
+
+# JSON ----------------------------------------------------------------------------------
+
+
+def test_figures_are_json_on_standard_output(
+    content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["figures", "--content", str(content)]) == 0
+    said = capsys.readouterr()
+    found = json.loads(said.out, parse_constant=lambda name: pytest.fail(name))
+    assert found["format"] == "soap-design-journal/1"
+    leaf = found["designs"]["leaf"]
+    # Reckoned on paper in tests/figures/test_derive_worked.py.
+    assert leaf["pots"]["pale"] == {"melt_g": 42, "layers": ["detail"]}
+    assert leaf["leftovers"]["pale"]["left_g"] == 20
+    assert leaf["cost"]["price"] == 8.7
+    assert leaf["layers"]["body"]["fragrances"]["herb"]["within_limit"] is True
+
+
+def test_only_the_designs_that_are_asked_for(
+    content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    other = (content / DESIGN).read_text("utf-8").replace("Leaf on brick", "Leaf again")
+    (content / "designs" / "again").mkdir()
+    (content / "designs" / "again" / "design.md").write_text(other, "utf-8")
+    assert main(["figures", "again", "--content", str(content)]) == 0
+    assert list(json.loads(capsys.readouterr().out)["designs"]) == ["again"]
+
+
+def test_a_design_that_there_is_not(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["figures", "leef", "--content", str(content)]) == 2
+    assert 'Did you mean "leaf"?' in capsys.readouterr().err
+
+
+def test_an_error_elsewhere_does_not_stop_the_design(
+    content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (content / "designs" / "broken").mkdir()
+    (content / "designs" / "broken" / "design.md").write_text("no front matter", "utf-8")
+    assert main(["figures", "leaf", "--content", str(content)]) == 0
+    assert main(["figures", "--content", str(content)]) == 1
+    assert "designs/broken/design.md:1:1: " in capsys.readouterr().err
+
+
+# Over the limit ------------------------------------------------------------------------
+
+OVER = (
+    'designs/leaf/design.md:24:16: "herb" is 2.6 % of the layer "body", over its limit of 2 %.'
+    " Lower the dose: over the limit it can hurt skin."
+)
+
+
+def test_over_a_limit_stops_everything_that_uses_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    content = lay_out(tmp_path / "content", STRONG)
+    out = tmp_path / "notebook"
+    for call in (["check"], ["figures"], ["build", "--out", str(out)], ["order", "dozen"]):
+        assert main([*call, "--content", str(content)]) == 1, call
+        assert OVER in capsys.readouterr().err.splitlines(), call
+    assert not out.exists()
+
+
+def test_over_a_limit_leaves_the_notebook_that_was_there(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    content, out = lay_out(tmp_path / "content"), tmp_path / "notebook"
+    build = ["build", "--content", str(content), "--out", str(out)]
+    assert main(build) == 0
+    before = {path: path.read_bytes() for path in out.rglob("*.html")}
+    assert before
+    lay_out(content, STRONG)
+    assert main(build) == 1
+    assert {path: path.read_bytes() for path in out.rglob("*.html")} == before
+    assert OVER in capsys.readouterr().err
+
+
+# Tables --------------------------------------------------------------------------------
+
+
+def test_every_table_is_written(
+    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "tables"
+    assert main(["figures", "--csv", str(out), "--content", str(content)]) == 0
+    said = capsys.readouterr()
+    assert re.fullmatch(rf"Wrote 20 tables with \d+ rows into {re.escape(str(out))}\.\n", said.out)
+    assert {path.stem for path in out.iterdir()} == TABLES
+    assert all(path.suffix == ".csv" for path in out.iterdir())
+
+
+def test_one_row_a_thing_with_units_in_the_columns(content: Path, tmp_path: Path) -> None:
+    out = tmp_path / "tables"
+    assert main(["figures", "--csv", str(out), "--content", str(content)]) == 0
+    pots = {row["pot"]: row for row in rows_of(out, "pots")}
+    assert (pots["pale"]["melt_g"], pots["pale"]["left_g"], pots["pale"]["lost_g"]) == (
+        "42", "20", "2",
+    )  # fmt: skip
+    (oil,) = rows_of(out, "fragrances")
+    assert (oil["volume_ml"], oil["mass_g"], oil["limit_percent"]) == ("3.36", "3.024", "2")
+    assert oil["within_limit"] == "yes"
+    (cost,) = rows_of(out, "cost")
+    assert (cost["total_a_bar"], cost["price_a_bar"], cost["currency"]) == ("4.35", "8.70", "EUR")
+    (cut,) = rows_of(out, "cut")
+    assert (cut["piece_width_mm"], cut["pieces"], cut["waste_percent"]) == ("64", "9", "57.76")
+    (piece,) = rows_of(out, "pieces")
+    assert [piece[key] for key in ("alike", "casts_had", "casts_left", "casts_left_each")] == [
+        "2", "6", "94", "47",
+    ]  # fmt: skip
+    bars = rows_of(out, "bars")
+    assert [bar["weight_g"] for bar in bars] == ["84", "85", "86", "85"]
+    assert [bar["keep"] for bar in bars] == ["yes", "yes", "yes", "no"]
+    names = {row["name"]: row["place"] for row in rows_of(out, "label") if row["region"] == "eu"}
+    assert names["Aqua"] == "1"
+    assert names["Linalool"] == "1"  # first of the allergens
+    (weight,) = (row for row in rows_of(out, "net_weight") if row["region"] == "us")
+    assert weight["declared"] == "Net Wt 2.9 oz (82 g)"
+
+
+@pytest.fixture(scope="module")
+def demo(demo_content: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("tables") / "demo"
+    assert main(["figures", "--csv", str(out), "--content", str(demo_content)]) == 0
+    return out
+
+
+#: Columns that hold no quantity with a unit: names, words, counts, yes and no, ratios.
+WITHOUT_UNIT = re.compile(
+    r"design|title|state|date|bars.*|mat|mould|trim|piece|pieces|grew_from|pours|variant|layer|pot"
+    r"|layers|base|oil|colourant|leftover|by_eye|aim|within_limit|from_leftover|density_taken"
+    r"|left_colours|left_fragrances|currency|.*_a_bar|batch_(total|price)|break_even_bars|region"
+    r"|declared|kind|place|name|pour|run|window|readings|room_from|bar|by|looks|day|sale_day|note"
+    r"|measure|unit|n|not_measured|yes.*|first|second|deciding|trials|difference|low|high|p"
+    r"|p_adjusted|verdict.*|so_far|median|mean|figure|needs|alike|casts_.*|fits|remelted_share"
+    r"|lifted|floated|keep|bubbles|tint_[lab]|a_mm_per_sqrt_day|\w+_of_\d"
+)
+UNITS = re.compile(r".*_(g|ml|mm|c|min|percent|per_min|g_per_bar|ml_per_bar)$")
+
+
+def test_columns_of_the_demo_name_their_units(demo: Path) -> None:
+    for name in sorted(TABLES):
+        head = (demo / f"{name}.csv").read_text("utf-8").split("\n")[0].rstrip("\r").split(",")
+        for column in head:
+            assert WITHOUT_UNIT.fullmatch(column) or UNITS.fullmatch(column), (name, column)
+
+
+def test_the_demo_has_a_row_for_every_bar_and_every_piece(demo: Path, demo_content: Path) -> None:
+    notebook = read_notebook(demo_content)
+    bars = [(design.id, bar.bar) for design in notebook.designs.values() for bar in design.bars]
+    assert [(row["design"], row["bar"]) for row in rows_of(demo, "bars")] == bars
+    assert [row["piece"] for row in rows_of(demo, "pieces")] == list(notebook.shelf.pieces)
+    assert [row["design"] for row in rows_of(demo, "designs")] == list(notebook.designs)
+    for name in TABLES:
+        assert rows_of(demo, name), f"the demo shows nothing in {name}"
+
+
+def test_tables_and_json_say_the_same(
+    demo: Path, demo_content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["figures", "--content", str(demo_content)]) == 0
+    found = json.loads(capsys.readouterr().out)["designs"]
+    for row in rows_of(demo, "layers"):
+        if row["variant"] == "as written":
+            layer = found[row["design"]]["layers"][row["layer"]]
+            assert float(row["melt_g"]) == layer["melt_g"]
+            assert float(row["volume_ml_per_bar"]) == layer["volume_ml_per_bar"]
+    missing = [(name, m["figure"], m["needs"]) for name, b in found.items() for m in b["missing"]]
+    table = [(row["design"], row["figure"], row["needs"]) for row in rows_of(demo, "missing")]
+    assert sorted(table) == sorted(missing)
+    for row in rows_of(demo, "comparisons"):
+        (entry,) = (
+            one
+            for one in found[row["design"]]["comparisons"]
+            if [row["first"], row["second"], row["by"]] == [*one["between"], one["by"]]
+        )
+        assert row["verdict"] == entry["verdict"]
+        assert (row["p"] == "") == (entry["p"] is None)
+
+
+def test_nothing_in_a_table_runs_in_a_spreadsheet(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    content = lay_out(
+        tmp_path / "content",
+        (DESIGN, "title: Leaf on brick", 'title: "=HYPERLINK(\\"x\\")"'),
+        (DESIGN, "keep: no, weight: 85 g", 'keep: no, weight: 85 g, note: "@SUM(1), \\"+2\\""'),
+        ("shelf/pieces.yaml", "name: Leaf, straight", 'name: "-1+1 Ö"'),
+    )
+    out = tmp_path / "tables"
+    assert main(["figures", "--csv", str(out), "--content", str(content)]) == 0
+    for path in out.iterdir():
+        for row in csv.reader(io.StringIO(path.read_text("utf-8"), newline="")):
+            for cell in row:
+                safe = re.fullmatch(r"-?\d+(\.\d+)?", cell) or not cell.startswith(tuple("=+-@"))
+                assert safe, (path.name, cell)
+    assert rows_of(out, "designs")[0]["title"] == '\'=HYPERLINK("x")'
+    assert rows_of(out, "bars")[3]["note"] == '\'@SUM(1), "+2"'
+    assert rows_of(out, "pieces")[0]["name"] == "'-1+1 Ö"
+
+
+def test_tables_are_replaced_and_nothing_else(content: Path, tmp_path: Path) -> None:
+    out = tmp_path / "tables"
+    out.mkdir()
+    (out / "mine.csv").write_text("mine", "utf-8")
+    (out / "cost.csv").write_text("old", "utf-8")
+    call = ["figures", "--csv", str(out), "--content", str(content)]
+    assert main(call) == 0
+    assert (out / "mine.csv").read_text("utf-8") == "mine"
+    assert rows_of(out, "cost")
+    first = {path.name: path.read_bytes() for path in out.iterdir()}
+    assert main(call) == 0
+    assert {path.name: path.read_bytes() for path in out.iterdir()} == first
+    assert set(first) == {"mine.csv", *(f"{name}.csv" for name in TABLES)}
+
+
+def test_tables_of_one_design(
+    demo_content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "tables"
+    call = ["figures", "kelp-on-clay", "--csv", str(out), "--content", str(demo_content)]
+    assert main(call) == 0
+    for name in TABLES - {"pieces"}:
+        assert {row["design"] for row in rows_of(out, name)} <= {"kelp-on-clay"}, name
+    assert rows_of(out, "bars")
+
+
+@pytest.mark.parametrize("where", ["", "tables", "designs/leaf"])
+def test_the_content_is_only_read(
+    content: Path, where: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = sorted(path for path in content.rglob("*"))
+    assert main(["figures", "--csv", str(content / where), "--content", str(content)]) == 2
+    assert "which is only read" in capsys.readouterr().err
+    assert sorted(path for path in content.rglob("*")) == before
+
+
+def test_a_file_in_the_folders_place(
+    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "tables").write_text("a file", "utf-8")
+    assert main(["figures", "--csv", str(tmp_path / "tables"), "--content", str(content)]) == 2
+    assert capsys.readouterr().err
+    assert (tmp_path / "tables").read_text("utf-8") == "a file"

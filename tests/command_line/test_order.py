@@ -1,0 +1,215 @@
+"""``journal order``: the plan, which order is meant, and what stops it."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from worked_notebook import lay_out
+
+from journal.command_line import main
+from journal.records.notebook import read_notebook
+
+
+@pytest.fixture
+def content(tmp_path: Path) -> Path:
+    """Four bars, to be quick."""
+    return lay_out(tmp_path / "content", ("orders/dozen.yaml", "bars: 14", "bars: 4"))
+
+
+def test_the_whole_plan(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["order", "dozen", "--content", str(content)]) == 0
+    said = capsys.readouterr().out
+    lines = said.splitlines()
+    assert lines[0] == (
+        "A dozen and two: 4 bars, due 30 April 2026, for Wilma Oake; to be begun by 27 April 2026."
+    )
+    heads = [line for line in lines if line and not line.startswith(" ")]
+    assert heads[1:] == [
+        "What to make",
+        "What it takes",
+        "What to buy",
+        "The pots, and what they leave behind",
+        "By the clock",
+        "Cost and price",
+    ]
+    # 42 + 336 g of base, of which 300 are there; 3.36 mL of oil, rounded down.
+    for line in (
+        "  Leaf on brick  4  2 rounds of 2  2 of Leaf, straight",
+        "  Leaf, straight: 4 casts for this order, 94 casts left in all.",
+        "  Plain: 78 g (2.75 oz)",
+        "  Leaf on brick, pale  42 g (1.48 oz)    leaves 20 g (0.705 oz) of Plain",
+        "     8:00 to 8:02     set pale to melt (Leaf on brick, 1 of 2)",
+        "     8:02 to 8:22   · melt pale (Leaf on brick, 1 of 2)",
+        "  Leaf on brick  cost 17.40 EUR  price 34.80 EUR",
+    ):
+        assert line in lines, line
+    assert "3.3 mL" in said
+    assert "Half in advance" not in said
+
+
+def test_what_is_wanting_is_told_with_its_supplier(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    content = lay_out(
+        tmp_path / "content",
+        ("orders/dozen.yaml", "bars: 14", "bars: 4"),
+        ("shelf/bases.yaml", "  on_hand: 300 g", "  on_hand: 300 g\n  supplier: Base & Sons"),
+        ("shelf/packaging.yaml", "  on_hand: 5", "  on_hand: 1"),
+    )
+    assert main(["order", "dozen", "--content", str(content)]) == 0
+    said = capsys.readouterr().out
+    assert "  Plain: 78 g (2.75 oz) (Base & Sons)\n" in said
+    assert "  Sleeve: 3\n" in said
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["dozen", "dozen.yaml", "orders/dozen.yaml", "orders/dozen", "{content}/orders/dozen.yaml"],
+)
+def test_an_order_by_its_id_or_its_path(
+    content: Path, name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    call = ["order", name.format(content=content), "--content", str(content)]
+    assert main(call) == 0
+    assert capsys.readouterr().out.startswith("A dozen and two: 4 bars")
+
+
+def test_an_order_by_its_path_from_here(
+    content: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(content.parent)
+    assert main(["order", os.path.join("content", "orders", "dozen.yaml")]) == 0
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("dosen", 'no order is called "dosen". Did you mean "dozen"?'),
+        ("{content}/journal.yaml", "is no order of this notebook"),
+        ("{content}", "no order is called"),
+    ],
+)
+def test_an_order_that_there_is_not_is_wrong_use(
+    content: Path, name: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["order", name.format(content=content), "--content", str(content)]) == 2
+    told = capsys.readouterr()
+    assert said in told.err
+    assert not told.out
+
+
+@pytest.mark.parametrize(
+    ("options", "first"),
+    [
+        ([], "8:00 to 8:02"),
+        (["--begins", "9:30"], "9:30 to 9:32"),
+        (["--hours", "7:15-15:00"], "7:15 to 7:17"),
+        (["--hours", "6-14", "--begins", "8"], "8:00 to 8:02"),
+    ],
+)
+def test_when_hands_are_there(
+    content: Path, options: list[str], first: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["order", "dozen", *options, "--content", str(content)]) == 0
+    said = capsys.readouterr().out
+    assert f"    {first:>5}" in said.split("Day 1\n")[1].split("\n")[0]
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        ["--hours", "8:00"],
+        ["--hours", "18:00-8:00"],
+        ["--hours", "8:00-25:00"],
+        ["--hours", "-"],
+        ["--begins", "noon"],
+        ["--begins", "8:7"],
+        ["--begins", "8:75"],
+    ],
+)
+def test_no_time_of_day_is_wrong_use(
+    content: Path, options: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["order", "dozen", *options, "--content", str(content)]) == 2
+    assert "write 8:" in capsys.readouterr().err
+
+
+# What stops it, and what does not --------------------------------------------------------
+
+OWN = [
+    ("designs/leaf/design.md", "amount: 80 g", "amount: 80 F"),
+    ("designs/leaf/design.md", "base: plain", "base: plane"),
+    ("designs/leaf/design.md", "mould: four", "mould: five"),
+    ("shelf/bases.yaml", "price: 10.00/kg", "price: ten"),
+    ("shelf/packaging.yaml", "price: 0.25", "price: a lot"),
+    ("shelf/pieces.yaml", "casts_before: 3", "casts_before: some"),
+    ("shelf/mats.yaml", "casts: 50", "casts: -1"),
+    ("shelf/moulds.yaml", "four:", "four: x\nfour:"),
+    ("journal.yaml", "labour: 24.00", "labour: dear"),
+    ("orders/dozen.yaml", "due: 2026-04-30", "due: soon"),
+    ("orders/dozen.yaml", "design: leaf", "design: leef"),
+    ("orders/dozen.yaml", "bars: 14", "bars: 14, variant: red"),
+    ("orders/dozen.yaml", "bars: 14", "bars: none"),
+]
+
+
+@pytest.mark.parametrize("change", OWN)
+def test_an_error_in_what_it_uses_stops_it(
+    tmp_path: Path, change: tuple[str, str, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    content = lay_out(tmp_path / "content", change)
+    assert main(["order", "dozen", "--content", str(content)]) == 1
+    told = capsys.readouterr()
+    assert not told.out
+    assert told.err.count("\n") >= 2
+    path = change[0]
+    assert f"{path}:" in told.err
+
+
+ELSEWHERE = {
+    "designs/other/design.md": "no front matter",
+    "orders/other.yaml": "title: Other\ndue: never\ndesigns: []\n",
+    "comparisons/other.md": "no front matter",
+}
+UNUSED = [
+    ("shelf/bases.yaml", "plain:\n", "other: {name: Other, price: dear}\nplain:\n"),
+    ("shelf/fragrances.yaml", "herb:\n", "other: {name: Other, limit: low}\nherb:\n"),
+    ("shelf/moulds.yaml", "four:\n", "other: {name: Other, cavities: many}\nfour:\n"),
+    ("shelf/pieces.yaml", "leaf-a:\n", "other: {name: Other, mat: fern}\nleaf-a:\n"),
+]
+
+
+def test_errors_elsewhere_do_not_stop_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    few = ("orders/dozen.yaml", "bars: 14", "bars: 4")
+    leftovers = {"shelf/leftovers.yaml": "ends: {name: Ends, base: plane, amount: 1 kg}\n"}
+    content = lay_out(tmp_path / "content", few, *UNUSED, more={**ELSEWHERE, **leftovers})
+    assert len(read_notebook(content).errors) >= 8
+    assert main(["order", "dozen", "--content", str(content)]) == 0
+    assert "error" not in capsys.readouterr().err
+
+
+def test_leftovers_stop_it_only_where_they_are_asked_for(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    takes = ("orders/dozen.yaml", "bars: 14", "bars: 4, takes_leftovers: yes")
+    leftovers = {"shelf/leftovers.yaml": "ends: {name: Ends, base: plane, amount: 1 kg}\n"}
+    content = lay_out(tmp_path / "content", takes, more=leftovers)
+    assert main(["order", "dozen", "--content", str(content)]) == 1
+    assert "shelf/leftovers.yaml:1:" in capsys.readouterr().err
+
+
+def test_another_order_that_cannot_be_read_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    content = lay_out(tmp_path / "content", more=ELSEWHERE)
+    assert main(["order", "other", "--content", str(content)]) == 1
+    assert "orders/other.yaml:2:6: " in capsys.readouterr().err
+
+
+def test_no_notebook_at_all(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["order", "dozen", "--content", str(tmp_path / "nowhere")]) == 1
+    assert "there is no notebook here" in capsys.readouterr().err
