@@ -18,6 +18,7 @@ from journal.pages.design_notes import (
     prose_part,
 )
 from journal.pages.design_recipe import steps_part, weigh_part
+from journal.pages.design_shares import shared_by, shares_line
 from journal.pages.design_shop import cost_part, cut_part, label_part
 from journal.pages.design_variants import variants_part
 from journal.pages.on_design import OnDesign, joined
@@ -109,7 +110,7 @@ def _byline(on: OnDesign) -> Words:
 
 
 def _lineage(on: OnDesign) -> Words:
-    """What a design grew from and what it led to, as a line of text."""
+    """What a design grew from, what it led to, what it shares with others: a line of text."""
     words: list[Span | str] = []
     if on.design.grew_from is not None and on.design.grew_from in on.book.places.designs:
         words += ["Grew from ", on.other(on.design.grew_from)]
@@ -117,7 +118,9 @@ def _lineage(on: OnDesign) -> Words:
     if led_to:
         words.append("; led to " if words else "Led to ")
         words += joined([(on.other(name),) for name in led_to])
-    return (*words, ".") if words else ()
+    if words:
+        words.append(". ")
+    return (*words, *shares_line(on))
 
 
 def _on_page(on: OnDesign, parts: tuple[Part, ...]) -> tuple[Link, ...]:
@@ -157,6 +160,7 @@ def _depends(on: OnDesign) -> tuple[object, ...]:
         *titles_key(_led_to(on)),
         *(ready for ready in _photos(on) if ready is not None),
         problems_of(on),
+        shared_by(on),
         () if forecast is None else forecast_said(on, forecast),
     )
 
@@ -187,6 +191,7 @@ def _led_to(on: OnDesign) -> Iterator[Place]:
     """Every page that this one leads to by name."""
     places = on.book.places
     names = [*on.book.uses.led_to.get(on.design.id, ())]
+    names += [name for _, _, others, _ in shared_by(on) for name in others]
     if on.design.grew_from is not None:
         names.append(on.design.grew_from)
     things = list(dict.fromkeys(things_of(on.design)))
