@@ -32,7 +32,10 @@ from journal.records.source import read_text
 from journal.records.write_up import Design, Photo
 
 #: Libraries whose answers may differ from one version to the next.
-_RECKON_WITH = ("numpy", "scipy", "pydantic", "yaml")
+_RECKON_WITH = ("numpy", "scipy", "pydantic", "yaml", "PIL")
+
+#: Names the form of what is kept; another form is nothing.
+_FORM = "answers 1"
 
 Thing = tuple[str, str]
 Answer = TypeVar("Answer")
@@ -79,15 +82,13 @@ def keep_answers(
             design: (kept.keys[design], pickle.dumps(answer, pickle.HIGHEST_PROTOCOL))
             for design, answer in found.items()
         }
-        store.write(name, pickle.dumps(entries, pickle.HIGHEST_PROTOCOL))
+        store.write(name, pickle.dumps((_FORM, entries), pickle.HIGHEST_PROTOCOL))
 
 
 def known_photos(store: Store, seen: Seen, program: str) -> dict[str, ReadyPhoto]:
     """Photos that were looked into before, by path, if they still are what they were."""
-    found = _unpickled(store.read("photos"))
-    if not isinstance(found, tuple) or len(found) != 2 or found[0] != program:
-        return {}
-    return {path: ready for path, (digest, ready) in found[1].items()
+    rows = _of_form(store, "photos", program)
+    return {path: ready for path, (digest, ready) in rows.items()
             if digest and seen.digests.get(path) == digest}  # fmt: skip
 
 
@@ -95,10 +96,11 @@ def keep_photos(
     store: Store, seen: Seen, program: str, before: Mapping[str, ReadyPhoto],
     photos: Mapping[str, ReadyPhoto],
 ) -> None:  # fmt: skip
-    """Keep what is known of the photos for the next run."""
-    if photos.keys() != before.keys():
-        rows = {path: (seen.digests.get(path, ""), ready) for path, ready in photos.items()}
-        store.write("photos", pickle.dumps((program, rows), pickle.HIGHEST_PROTOCOL))
+    """Keep what is known of the photos for the next run; those of other editions stay known."""
+    if photos.keys() - before.keys():
+        every = {**before, **photos}
+        rows = {path: (seen.digests.get(path, ""), ready) for path, ready in every.items()}
+        store.write("photos", pickle.dumps((f"{_FORM} {program}", rows), pickle.HIGHEST_PROTOCOL))
 
 
 class Recalled(Generic[Answer]):
@@ -109,9 +111,7 @@ class Recalled(Generic[Answer]):
     ) -> None:
         self._store, self._name, self._function = store, name, function
         self._program = _digest((program, _libraries()))
-        found = _unpickled(store.read(name))
-        whole = isinstance(found, tuple) and len(found) == 2 and found[0] == self._program
-        self._before: dict[str, Answer] = found[1] if whole else {}
+        self._before: dict[str, Answer] = _of_form(store, name, self._program)
         self._now: dict[str, Answer] = {}
 
     def __call__(self, *asked: object) -> Answer:
@@ -124,8 +124,8 @@ class Recalled(Generic[Answer]):
     def keep(self) -> None:
         """Keep what was asked in this run for the next."""
         if self._now.keys() != self._before.keys():
-            told = pickle.dumps((self._program, self._now), pickle.HIGHEST_PROTOCOL)
-            self._store.write(self._name, told)
+            told = (f"{_FORM} {self._program}", self._now)
+            self._store.write(self._name, pickle.dumps(told, pickle.HIGHEST_PROTOCOL))
 
 
 class Remembered:
@@ -135,9 +135,9 @@ class Remembered:
         self._store, self._seen = store, seen
         self._root = notebook.root
         self._program = _digest((program, _libraries()))
-        found = _unpickled(store.read("measured"))
-        whole = isinstance(found, tuple) and len(found) == 2 and found[0] == self._program
-        self._before: dict[str, Measurement | PhotoProblem] = found[1] if whole else {}
+        self._before: dict[str, Measurement | PhotoProblem] = _of_form(
+            store, "measured", self._program
+        )
         self._now: dict[str, Measurement | PhotoProblem] = {}
 
     def __call__(self, file: Path, photo: Photo) -> Measurement:
@@ -155,8 +155,8 @@ class Remembered:
     def keep(self) -> None:
         """Keep what was measured for the next run."""
         if self._now.keys() != self._before.keys():
-            told = pickle.dumps((self._program, self._now), pickle.HIGHEST_PROTOCOL)
-            self._store.write("measured", told)
+            told = (f"{_FORM} {self._program}", self._now)
+            self._store.write("measured", pickle.dumps(told, pickle.HIGHEST_PROTOCOL))
 
 
 def _measured(file: Path, photo: Photo) -> Measurement | PhotoProblem:
@@ -171,16 +171,21 @@ def _results(edition: str) -> str:
 
 
 def _loaded(store: Store, name: str, keys: Mapping[str, str]) -> dict[str, Any]:
-    entries = _unpickled(store.read(name))
-    if not isinstance(entries, dict):
-        return {}
     found = {}
-    for design, (key, answer) in entries.items():
+    for design, (key, answer) in _of_form(store, name, "").items():
         if keys.get(design) == key:
             loaded = _unpickled(answer)
             if loaded is not None:
                 found[design] = loaded
     return found
+
+
+def _of_form(store: Store, name: str, program: str) -> dict[str, Any]:
+    """What was kept under a name in this form, by this program; else nothing."""
+    found = _unpickled(store.read(name))
+    if isinstance(found, tuple) and len(found) == 2 and isinstance(found[1], dict):
+        return found[1] if found[0] == f"{_FORM} {program}".strip() else {}
+    return {}
 
 
 def _unpickled(raw: bytes | None) -> Any:

@@ -192,11 +192,11 @@ def test_known_figures_are_those_that_would_be_derived(
     assert _bytes(tmp_path / "one") == _bytes(tmp_path / "two")
 
     (kept,) = cache.glob("*/figures")
-    entries = pickle.loads(kept.read_bytes()[16:])
+    form, entries = pickle.loads(kept.read_bytes()[16:])
     name = sorted(entries)[0]
     entries[name] = (entries[name][0], b"no answer")
     del entries[sorted(entries)[1]]
-    store.write("figures", pickle.dumps(entries))
+    store.write("figures", pickle.dumps((form, entries)))
     found = known_answers(store, notebook, seen, "another program", "studio")
     assert not found.figures
     assert not found.results
