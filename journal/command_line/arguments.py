@@ -107,9 +107,9 @@ def program_parser() -> tuple[_Parser, list[str]]:
         prog="journal",
         description="Turns write-ups of soap designs into an offline notebook and recipe cards.",
         epilog="A first hour:\n"
-        "  journal begin soap                       a notebook to try, with a worked example\n"
+        "  journal begin soap                       a notebook with a worked example\n"
         "  journal preview --content soap --open    see it, write, see it change\n"
-        "  journal check --content soap             what is wrong, where, and how to mend it\n"
+        "  journal check --content soap             what is wrong, where, and its mend\n"
         "  journal build --content soap             the folder to keep, copy or pass on\n\n"
         "journal COMMAND --help explains one command, with an example.",
     )

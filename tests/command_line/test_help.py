@@ -1,0 +1,189 @@
+"""Help that teaches, and what the Tab key fills in."""
+
+from __future__ import annotations
+
+import io
+import shlex
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from journal.command_line import main
+from journal.command_line.arguments import program_parser, read_arguments
+from journal.command_line.completion import SCRIPTS, words_for
+from journal.command_line.examples import EXAMPLES
+from journal.command_line.progress import CLEARED, bar, shown
+from journal.command_line.quoting import cells
+
+PARSER, COMMANDS = program_parser()
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_each_command_teaches_itself_by_an_example_that_works(
+    name: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "72")
+    with pytest.raises(SystemExit) as left:
+        main([name, "--help"])
+    assert left.value.code == 0
+    said = capsys.readouterr().out
+    example, _ = EXAMPLES[name]
+    assert f"Example:\n  {example}\n" in said
+    words = shlex.split(example.removeprefix('eval "$(').removesuffix(')"'))
+    assert words[:2] == ["journal", name]
+    assert callable(read_arguments(words[1:]).run)
+    long = [line for line in said.splitlines() if len(line) > 72]
+    assert all(line.startswith("  journal ") for line in long), long
+
+
+def test_the_help_lists_every_command_and_fits(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    lines = capsys.readouterr().out.splitlines()
+    assert max(map(len, lines)) <= 80
+    for name in COMMANDS:
+        assert any(line.split()[:1] == [name] and len(line.split()) > 3 for line in lines), name
+    assert not any("complete-words" in line for line in lines)
+
+
+def fill(*words: str) -> list[str]:
+    return [line.partition("\t")[0] for line in words_for(PARSER, len(words) - 1, words)]
+
+
+def test_commands_and_options_are_filled_in() -> None:
+    assert fill("") == list(COMMANDS)
+    assert fill("co") == ["compare", "completion"]
+    assert "--version" in fill("-")
+    assert fill("build", "--ed") == ["--edition"]
+    assert fill("build", "--edition", "") == ["studio", "helpers", "public"]
+    assert fill("build", "--edition=p") == ["--edition=public"]
+    assert fill("build", "--edition", "=", "p") == ["public"]
+    assert fill("build", "--open", "--o") == ["--out"]
+    assert fill("completion", "") == ["bash", "zsh", "fish"]
+    assert fill("nothing", "") == []
+
+
+def test_names_of_the_notebook_are_filled_in(
+    demo_content: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(demo_content.parent)
+    assert fill("cards", "kelp") == ["kelp-on-clay", "kelp-on-sea-grey"]
+    assert fill("cards", "pebble-loaf", "kelp-on-c") == ["kelp-on-clay"]
+    assert fill("compare", "cl") == ["clear-or-milky", "close-or-straight"]
+    assert fill("order", "") == ["inn-bedrooms", "lantern-fair"]
+    assert "six-oblong" in fill("write-up", "A title", "--mould", "")
+    assert "kelp-frond" in fill("write-up", "A title", "--mat", "k")
+    assert fill("write-up", "--from", "moth") == ["moth-and-moon"]
+    assert fill("cards", "--content", "nowhere", "") == []
+    assert fill("cards", "--content", str(demo_content), "moth") == ["moth-and-moon"]
+
+
+def test_where_files_belong_the_shell_fills_in() -> None:
+    assert fill("measure", "") == []
+    assert fill("build", "--out", "") == []
+    assert fill("cards", "kelp-on-clay", "--bars", "") == []
+
+
+@pytest.mark.skipif(shutil.which("bash") is None, reason="there is no bash here")
+def test_in_bash(project: Path, tmp_path: Path) -> None:
+    program = tmp_path / "journal"
+    program.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m journal "$@"\n')
+    program.chmod(0o755)
+    script = (
+        'eval "$(journal completion bash)"\n'
+        'COMP_WORDS=(journal cards kelp-on-s); COMP_CWORD=2; _journal; echo "${COMPREPLY[@]}"\n'
+    )
+    done = subprocess.run(
+        ["bash", "-euc", script],
+        cwd=project,
+        env={"PATH": f"{tmp_path}:/usr/bin:/bin", "PYTHONPATH": str(project)},
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert (done.stdout, done.stderr) == ("kelp-on-sea-grey\n", "")
+
+
+@pytest.mark.parametrize("shell", sorted(SCRIPTS))
+def test_a_script_for_each_shell(shell: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["completion", shell]) == 0
+    script = capsys.readouterr().out
+    assert "journal complete-words" in script
+    path = shutil.which(shell)
+    if path is not None:
+        assert subprocess.run([path, "-n"], input=script, text=True, check=False).returncode == 0
+
+
+# Progress ------------------------------------------------------------------------
+
+
+class Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.fixture
+def clock(monkeypatch: pytest.MonkeyPatch) -> Callable[[float], None]:
+    """A clock that goes on by so much at each look."""
+    now, step = [0.0], [0.0]
+
+    def look() -> float:
+        now[0] += step[0]
+        return now[0]
+
+    def set_step(seconds: float) -> None:
+        step[0] = seconds
+
+    monkeypatch.setattr("journal.command_line.progress.time.monotonic", look)
+    monkeypatch.setenv("COLUMNS", "60")
+    monkeypatch.setenv("TERM", "xterm")
+    return set_step
+
+
+def test_long_work_is_shown_and_cleared(clock: Callable[[float], None]) -> None:
+    clock(0.4)
+    stream = Terminal()
+    assert list(shown(iter("abcd"), 4, "photos", stream)) == list("abcd")
+    lines = stream.getvalue().split(CLEARED)
+    assert lines[0] == lines[-1] == ""
+    assert lines[1] == "2 of 4 photos  ====================····················"
+    assert lines[-2].startswith("4 of 4 photos  ====")
+    assert all(cells(line) < 60 for line in lines)
+
+
+def test_short_work_says_nothing(clock: Callable[[float], None]) -> None:
+    clock(0.001)
+    stream = Terminal()
+    assert list(shown(range(100), 100, "pages", stream)) == list(range(100))
+    assert stream.getvalue() == ""
+
+
+def test_nothing_is_said_where_nobody_looks(clock: Callable[[float], None]) -> None:
+    clock(9.0)
+    stream = io.StringIO()
+    assert list(shown(range(5), 5, "pages", stream)) == list(range(5))
+    assert stream.getvalue() == ""
+
+
+def test_work_that_fails_leaves_no_bar(clock: Callable[[float], None]) -> None:
+    clock(1.0)
+    stream = Terminal()
+
+    def broken() -> object:
+        yield 1
+        yield 2
+        raise ValueError("x")
+
+    with pytest.raises(ValueError, match="x"):
+        list(shown(broken(), 3, "pages", stream))
+    assert stream.getvalue().endswith(CLEARED)
+
+
+@pytest.mark.parametrize("width", [10, 20, 30, 200])
+def test_a_bar_is_no_wider(width: int) -> None:
+    assert all(len(bar(number, 7, "pages and photos made", width)) <= width for number in range(9))
