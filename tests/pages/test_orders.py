@@ -1,0 +1,225 @@
+"""The pages of orders: what stands on them, and what each edition keeps back."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from bs4 import BeautifulSoup
+from worked_notebook import lay_out
+
+from journal.command_line import main
+from journal.comparison.derive import compare_designs
+from journal.errors import Problem
+from journal.figures.day_sheet import Timed
+from journal.figures.derive import Figures, derive_figures
+from journal.figures.order import EACH, GRAMS, MILLILITRES
+from journal.pages.notebook import lay_out as lay_out_pages
+from journal.pages.notebook import open_book
+from journal.pages.order_words import amount_said, clock_said, rounds_said, until_said
+from journal.pages.theme import read_theme
+from journal.pages.words import NO_BREAK, Units
+from journal.records.notebook import read_notebook
+
+SECRETS = (
+    "Wilma Oake",
+    "Half in advance",
+    "17.40",
+    "34.80",
+    "8.70",
+    "Base & Sons",
+    "Base &amp; Sons",
+)
+FEW = ("orders/dozen.yaml", "bars: 14", "bars: 4")
+SUPPLIER = ("shelf/bases.yaml", "  on_hand: 300 g", "  on_hand: 300 g\n  supplier: Base & Sons")
+LEFTOVERS = {
+    "shelf/leftovers.yaml": "ends: {name: Ends, base: plain, amount: 30 g, melted_times: 2}\n"
+}
+
+
+@pytest.fixture(scope="module")
+def editions(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """The worked notebook with an order that takes leftovers, in each edition."""
+    root = tmp_path_factory.mktemp("orders")
+    takes = ("orders/dozen.yaml", "bars: 4}", "bars: 4, takes_leftovers: yes}")
+    content = lay_out(root / "content", FEW, takes, SUPPLIER, more=LEFTOVERS)
+    found = {}
+    for edition in ("studio", "helpers", "public"):
+        found[edition] = root / edition
+        call = ["build", "--content", str(content), "--out", str(root / edition)]
+        assert main([*call, "--edition", edition]) == 0
+    return found
+
+
+def text_of(page: Path) -> str:
+    found = BeautifulSoup(page.read_text("utf-8"), "html.parser").get_text(" ")
+    return re.sub(r"\s+", " ", found.replace(NO_BREAK, " "))
+
+
+def test_the_studio_sees_all_of_it(editions: dict[str, Path]) -> None:
+    said = text_of(editions["studio"] / "orders" / "dozen.html")
+    for words in (
+        "A dozen and two", "4 bars, due 30 April 2026, for Wilma Oake, to be begun by 27 April",
+        "2 rounds of 2", "2 of Leaf, straight", "4 casts for this order, 94 casts left in all",
+        "3.3 mL", "20 g (0.705 oz) of Plain",
+        "Ends: 30 g (1.06 oz) into the pot pale of Leaf on brick",
+        "melted twice already", "Day 1", "8:00", "Set pale to melt", "Melt pale , by itself",
+        "17.40 EUR", "34.80 EUR", "Half in advance.", "48 g (1.695 oz) , from Base & Sons.",
+    ):  # fmt: skip
+        assert words in said, words
+
+
+def test_helpers_have_the_plan_without_customer_and_money(editions: dict[str, Path]) -> None:
+    said = text_of(editions["helpers"] / "orders" / "dozen.html")
+    for words in ("2 rounds of 2", "3.3 mL", "What to buy", "By the clock", "Set pale to melt"):
+        assert words in said, words
+    for path in editions["helpers"].rglob("*"):
+        if path.suffix in (".html", ".js", ".json"):
+            raw = path.read_text("utf-8")
+            assert not [secret for secret in SECRETS if secret in raw], path
+
+
+def test_the_public_has_no_orders_at_all(editions: dict[str, Path]) -> None:
+    public = editions["public"]
+    assert not (public / "orders").exists()
+    for path in public.rglob("*.html"):
+        raw = path.read_text("utf-8")
+        assert "orders/" not in raw, path
+        assert "orders" not in path.relative_to(public).as_posix()
+        assert "A dozen and two" not in raw, path
+
+
+def test_orders_are_in_the_contents_and_listed(editions: dict[str, Path]) -> None:
+    front = BeautifulSoup((editions["helpers"] / "index.html").read_text("utf-8"), "html.parser")
+    assert front.find("a", href="orders/index.html") is not None
+    page = editions["studio"] / "orders" / "index.html"
+    listed = BeautifulSoup(page.read_text("utf-8"), "html.parser")
+    assert listed.find("a", href="dozen.html") is not None
+    said = text_of(page)
+    assert "4 bars, for Wilma Oake: Leaf on brick" in said
+    assert "due 30 April 2026" in said
+
+
+def test_numbers_lead_to_how_they_are_made(editions: dict[str, Path]) -> None:
+    page = editions["studio"] / "orders" / "dozen.html"
+    soup = BeautifulSoup(page.read_text("utf-8"), "html.parser")
+    how = BeautifulSoup((editions["studio"] / "how.html").read_text("utf-8"), "html.parser")
+    led_to = {str(a["href"]) for a in soup.find_all("a", href=re.compile("how.html#"))}
+    assert led_to
+    for address in led_to:
+        assert how.find(id=address.partition("#")[2]) is not None, address
+
+
+def test_orders_of_the_demo_go_by_the_day_they_are_due(notebook: Path) -> None:
+    raw = (notebook / "orders" / "index.html").read_text("utf-8")
+    assert 0 < raw.index("lantern-fair.html") < raw.index("inn-bedrooms.html")
+    for name in ("lantern-fair", "inn-bedrooms"):
+        assert "day-table" not in raw
+        said = text_of(notebook / "orders" / f"{name}.html")
+        assert "Day 7" in said
+        assert "Barley ochre by eye" in said or name == "inn-bedrooms"
+
+
+def test_a_notebook_without_orders_says_how_to_write_one(tmp_path: Path) -> None:
+    content = lay_out(tmp_path / "content")
+    (content / "orders" / "dozen.yaml").unlink()
+    assert main(["build", "--content", str(content), "--out", str(tmp_path / "out")]) == 0
+    said = text_of(tmp_path / "out" / "orders" / "index.html")
+    assert "No order is written. One is a file in orders/" in said
+
+
+def test_an_order_of_a_design_that_cannot_be_read(tmp_path: Path) -> None:
+    """As a preview shows it: the page stands, and says why there is no plan."""
+    bare = read_notebook(lay_out(tmp_path))
+    book = open_book(bare, Figures({}, ()), compare_designs(bare), read_theme())
+    (sheet,) = (sheet for sheet in lay_out_pages(book) if sheet.path == "orders/dozen.html")
+    assert "It cannot be planned: leaf cannot be read yet." in sheet.make().decode("utf-8")
+
+
+def test_what_is_over_a_limit_is_told_on_the_order(tmp_path: Path) -> None:
+    strong = ("designs/leaf/design.md", "dose: 10 mL/kg", "dose: 30 mL/kg")
+    found = read_notebook(lay_out(tmp_path, FEW, strong))
+    book = open_book(
+        found, derive_figures(found, models=False), compare_designs(found), read_theme()
+    )
+    (sheet,) = (sheet for sheet in lay_out_pages(book) if sheet.path == "orders/dozen.html")
+    raw = sheet.make().decode("utf-8")
+    assert "over its limit" in raw
+
+
+def key_of(root: Path, *changes: tuple[str, str, str]) -> str:
+    """The key of the order's page, without making it."""
+    found = read_notebook(lay_out(root, FEW, *changes))
+    problems: tuple[Problem, ...] = found.errors
+    assert not problems
+    book = open_book(
+        found, derive_figures(found, models=False), compare_designs(found), read_theme()
+    )
+    (sheet,) = (sheet for sheet in lay_out_pages(book) if sheet.path == "orders/dozen.html")
+    return sheet.key
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        ("orders/dozen.yaml", "bars: 4", "bars: 5"),
+        ("orders/dozen.yaml", "due: 2026-04-30", "due: 2026-05-30"),
+        ("shelf/bases.yaml", "on_hand: 300 g", "on_hand: 301 g"),
+        ("shelf/pieces.yaml", "casts_before: 3", "casts_before: 4"),
+        ("designs/leaf/design.md", "A4, keep: no", "A4, piece: leaf-a, keep: no"),
+        ("designs/leaf/design.md", "then: [unmould after 10 h", "then: [unmould after 11 h"),
+        ("journal.yaml", "chill_places: 4", "chill_places: 3"),
+    ],
+)
+def test_a_page_has_another_key_when_its_plan_changes(
+    tmp_path: Path, change: tuple[str, str, str]
+) -> None:
+    same = key_of(tmp_path / "a")
+    assert key_of(tmp_path / "b") == same
+    assert key_of(tmp_path / "c", change) != same
+
+
+# Words ---------------------------------------------------------------------------------
+
+US, METRIC = Units(True, (1.0, 0.1), "USD"), Units(False, (1.0, 0.1), "EUR")
+
+
+@pytest.mark.parametrize(
+    ("units", "unit", "amount", "down", "said"),
+    [
+        (METRIC, GRAMS, 42, False, "42 g (1.48 oz)"),
+        (US, GRAMS, 42, False, "1.48 oz (42 g)"),
+        (METRIC, MILLILITRES, 3.36, True, "3.3 mL"),
+        (METRIC, EACH, 14, False, "14"),
+    ],
+)
+def test_amounts(units: Units, unit: str, amount: float, down: bool, said: str) -> None:
+    found = str(amount_said(units, unit, Fraction(str(amount)), down=down)).replace(NO_BREAK, " ")
+    assert found.startswith(said)
+
+
+class Line:
+    def __init__(self, *rounds: int) -> None:
+        self.rounds = rounds
+
+
+@pytest.mark.parametrize(
+    ("rounds", "said"),
+    [
+        ((6,), "one round of 6"),
+        ((6, 6), "2 rounds of 6"),
+        ((6, 6, 2), "2 rounds of 6, then one of 2"),
+        ((6, 1), "one round of 6, then one of 1"),
+    ],
+)
+def test_rounds(rounds: tuple[int, ...], said: str) -> None:
+    assert rounds_said(Line(*rounds)) == said  # type: ignore[arg-type]
+
+
+def test_times_of_day() -> None:
+    assert clock_said(8 * 60 + 5) == "8:05"
+    assert clock_said(24 * 60 + 61) == "1:01"
+    assert until_said(Timed("r", "s", 480, 495, True, 0)) == "8:15"
+    assert until_said(Timed("r", "s", 1200, 1500, False, 0)) == "1:00, day 2"
