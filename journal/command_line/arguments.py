@@ -20,6 +20,7 @@ EDITIONS = ("studio", "helpers", "public")
 THEMES = ("paper", "bench")
 LANGUAGES = ("en", "es")
 SIZES = ("4x6in", "a6", "half-letter", "a5")
+LABEL_SHAPES = ("rectangle", "round", "band")
 
 
 SHELLS = ("bash", "zsh", "fish")
@@ -227,6 +228,27 @@ def program_parser() -> tuple[_Parser, list[str]]:
     template.add_argument("--trim", action="append", metavar="TRIM",
                           help='close, or "straight 3 mm"; may be repeated'
                           " (those that designs use)")  # fmt: skip
+
+    label = on_paper(
+        "label",
+        "draft a label, several to a sheet",
+        "Ingredients and net weight by region, in the height that the rule asks for. Says where"
+        " they do not fit. Always a draft.",
+    )
+    label.add_argument("id", metavar="ID", help="a design")
+    label.add_argument("--shape", choices=LABEL_SHAPES, help="shape (all three)")
+    label.add_argument("--size", metavar='"W x H mm"',
+                       help='size, such as "60 x 40 mm", "50 mm" for a round one,'
+                       " the way round x height for a band (by the bar's)")  # fmt: skip
+
+    sheet = on_paper(
+        "sheet",
+        "a sheet for the bench: blank tables for a pour, or the photo card",
+    )
+    sheet.add_argument("which", choices=("pour-day", "photo-card"), help="which sheet")
+    sheet.add_argument("id", nargs="?", metavar="ID", help="the design, for a pour")
+    sheet.add_argument("--stand", metavar='"H mm"',
+                       help="height of the photo card's legs (the mould's depth)")  # fmt: skip
 
     measure = with_content(
         "measure",

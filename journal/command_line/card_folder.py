@@ -35,7 +35,8 @@ def cards(asked: argparse.Namespace) -> int:
     made = f"{counted(len(designs), 'card')}, {len(leaves)} {_LEAVES[len(leaves) != 1]}"
     if asked.pdf is not None:
         page = _page(notebook, leaves, asked, scripts=())
-        write_file(asked.pdf, pdf_of(theme, [theme.set_page("card.html", page)]))
+        data = pdf_of(theme, [theme.set_page("card.html", page)])
+        write_file(asked.pdf, data, away_from=(asked.content,))
         say(f"Made {made}: {asked.pdf}.")
         return 0
     page = _page(notebook, leaves, asked, scripts=CARD_SCRIPTS)

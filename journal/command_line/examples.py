@@ -36,6 +36,14 @@ EXAMPLES: Mapping[str, tuple[str, str]] = {
         "journal template kelp-frond six-oblong --pdf cut.pdf",
         "draws that mat's pieces for that mould at full size, to cut by",
     ),
+    "label": (
+        'journal label kelp-on-sea-grey --shape round --size "60 mm" --pdf label.pdf',
+        "drafts round labels, several to a sheet, and says what does not fit",
+    ),
+    "sheet": (
+        "journal sheet pour-day kelp-on-sea-grey --pdf pour.pdf",
+        "makes blank tables to fill in by hand while it is poured",
+    ),
     "measure": (
         'journal measure bar.jpg --scale "0.08 mm/px" --across 310,200,360,200',
         "says how wide the edge along that line is",

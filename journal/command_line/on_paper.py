@@ -3,15 +3,36 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterable
 
 from journal.command_line.terminal import say
+from journal.errors import UsageError
 from journal.output import Part, write_file, write_notebook
 from journal.pages.parts import Frame, Link
 from journal.pages.printing import pdf_of
 from journal.pages.sheet import digest
 from journal.pages.theme import read_theme
 from journal.records.notebook import Notebook
+from journal.records.typed import nearest
+from journal.records.write_up import Design
+
+
+def known_design(notebook: Notebook, name: str) -> Design | None:
+    """The design of that name; None for one that could not be read.
+
+    Fails:  UsageError, with the nearest, for one that there is not
+    """
+    known = [*notebook.designs, *notebook.unread]
+    if name not in known:
+        raise UsageError(f'no design is called "{name}"', nearest(name, known))
+    return notebook.designs.get(name)
+
+
+def say_to_mind(lines: Iterable[str]) -> None:
+    """What is to be minded of what was made, on standard error."""
+    for line in lines:
+        print(line, file=sys.stderr)
 
 
 def give(

@@ -163,10 +163,14 @@ class Pencil:
     def target(self, x: float, y: float, radius: float = 2.0) -> None:
         """A ring with a cross through it, to be laid on another."""
         self.cross(x, y, radius + 1.5)
+        self.circle(x, y, radius)
+
+    def circle(self, x: float, y: float, radius: float, width: float = 0.2) -> None:
+        """A ring."""
         r = mm(radius)
         half = f"a{r} {r} 0 1 1"
         d = f"M{mm(x - radius)} {mm(y)}{half} {mm(2 * radius)} 0{half} {mm(-2 * radius)} 0Z"
-        self._draw(Shape(d, "0.2"), (x - radius, y - radius, x + radius, y + radius))
+        self._draw(Shape(d, mm(width)), (x - radius, y - radius, x + radius, y + radius))
 
     def write(
         self, text: str, x: float, y: float, size: float, face: Face = "regular",

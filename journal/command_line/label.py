@@ -1,0 +1,86 @@
+"""``journal label``: drafts of a label, several to a sheet."""
+
+from __future__ import annotations
+
+import argparse
+
+from journal.command_line.on_paper import give, known_design, say_to_mind
+from journal.command_line.used import require_recipes
+from journal.errors import ContentError, Problem, QuantityError, UsageError
+from journal.figures.derive import as_written, derive_recipe
+from journal.pages.label_sheets import bar_size, label_page, label_words
+from journal.pages.labels import SHAPES, BarSize, LabelShape, Shape, label_fits_on, usual_shape
+from journal.pages.parts import Frame
+from journal.pages.true_size import Paper
+from journal.quantities.read import read_length, read_size
+from journal.records.notebook import read_notebook
+
+_CHECK = "A draft: check it against the rules where the bar is sold before you use it."
+_LEAST_MM = 10.0
+
+
+def label(asked: argparse.Namespace) -> int:
+    """``journal label ID``."""
+    notebook = read_notebook(asked.content)
+    design = known_design(notebook, asked.id)
+    require_recipes(notebook, [(asked.id, None)])
+    assert design is not None
+    problems: list[Problem] = []
+    figures = derive_recipe(
+        notebook.settings, notebook.shelf, design, as_written(design), None, problems, models=False
+    )
+    errors = tuple(problem for problem in problems if not problem.warning)
+    if errors:
+        raise ContentError(errors)
+    if figures.label.value is None:
+        needs = "; ".join(entry.needs for entry in figures.label.missing)
+        raise UsageError(f"a label of {asked.id} cannot be drafted", f"It lacks: {needs}.")
+    words = label_words(design, figures, notebook.settings)
+    bar = bar_size(notebook.shelf, design)
+    paper: Paper = "a4" if notebook.settings.paper == "a4" else "letter"
+    shapes = _shapes(asked, bar)
+    for shape in shapes:
+        if not label_fits_on(shape, paper):
+            raise UsageError(
+                f'a label of "{asked.size}" does not go on a sheet of paper',
+                "Ask for a smaller one.",
+            )
+    page = label_page(Frame("", "", ()), words, bar, shapes, paper)
+    say_to_mind(
+        "".join(word if isinstance(word, str) else word.text for word in note)
+        for note in page.notes
+    )
+    return give(
+        asked,
+        notebook,
+        "true-size.html",
+        lambda frame: label_page(frame, words, bar, shapes, paper),
+        f"{len(page.drawings)} {'sheet' if len(page.drawings) == 1 else 'sheets'} of label drafts",
+        _CHECK,
+    )
+
+
+def _shapes(asked: argparse.Namespace, bar: BarSize) -> tuple[LabelShape, ...]:
+    if asked.size is None:
+        wanted: tuple[Shape, ...] = SHAPES if asked.shape is None else (asked.shape,)
+        return tuple(usual_shape(shape, bar) for shape in wanted)
+    shape: Shape = asked.shape or "rectangle"
+    wide, high = _size(asked.size, shape)
+    if min(wide, high) < _LEAST_MM:
+        raise UsageError(
+            f'a label of "{asked.size}" is too small to write on', "Ask for 10 mm or more."
+        )
+    return (LabelShape(shape, wide, high),)
+
+
+def _size(text: str, shape: Shape) -> tuple[float, float]:
+    try:
+        if shape == "round" and "x" not in text.replace("×", "x"):
+            across = read_length(text)
+            return across, across
+        wide, high = read_size(text)
+    except QuantityError as error:
+        raise UsageError(error.what, error.mend) from error
+    if shape == "round" and wide != high:
+        raise UsageError(f'a round label is as wide as it is high, not "{text}"', 'Write "50 mm".')
+    return wide, high

@@ -1,0 +1,142 @@
+"""The notebook's label drafts: a page a design, in the studio's own edition."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+from journal.figures.derive import RecipeFigures
+from journal.figures.label import LabelDraft
+from journal.figures.net_weight import Declared
+from journal.pages.book import Book
+from journal.pages.labels import (
+    SHAPES,
+    BarSize,
+    LabelShape,
+    LabelWords,
+    draw_label,
+    usual_shape,
+)
+from journal.pages.paper_places import label_place
+from journal.pages.parts import Frame, Span, Words
+from journal.pages.places import span
+from journal.pages.sheet import Sheet
+from journal.pages.true_size import Drawing, Paper, TruePage
+from journal.records.settings import Settings
+from journal.records.shelf import Shelf
+from journal.records.write_up import Design
+
+# A line breaks before what stands in brackets, and after it, but within no figure.
+_WITHIN = re.compile(r" (?!\()(?<!\) )")
+_NO_WEIGHT = {"us": "Net Wt __ oz (__ g)", "eu": "__ g"}
+
+
+def label_sheets(book: Book) -> tuple[Sheet, ...]:
+    """A page of label drafts a design; a draft is nobody's business but the studio's."""
+    if not book.studio:
+        return ()
+    sheets = []
+    for name, figures in book.figures.designs.items():
+        design = book.notebook.designs.get(name)
+        if design is not None and figures.recipe.label.value is not None:
+            sheets.append(_sheet(book, design, figures.recipe))
+    return tuple(sheets)
+
+
+def _sheet(book: Book, design: Design, figures: RecipeFigures) -> Sheet:
+    here = label_place(design)
+    words = label_words(design, figures, book.settings)
+    bar = bar_size(book.notebook.shelf, design)
+    shapes = tuple(usual_shape(shape, bar) for shape in SHAPES)
+    paper: Paper = "a4" if book.settings.paper == "a4" else "letter"
+    lead: Words = (
+        "Drafts to lay round a bar and to take to somebody who knows the rules where it is"
+        " sold. What they are made from stands on ",
+        span(here, book.places.designs[design.id], "the design's page", "label"),
+        ".",
+    )
+    return book.sheet(
+        here,
+        "true-size.html",
+        lambda: label_page(book.frame(here), words, bar, shapes, paper, lead),
+        words,
+        bar,
+    )
+
+
+def bar_size(shelf: Shelf, design: Design) -> BarSize:
+    """The bar that a design makes; of a block that is cut the shelf does not say it."""
+    mould = shelf.moulds.get(design.recipe.mould or "")
+    if mould is None or (mould.bars_each or 1) > 1:
+        return BarSize(None, None)
+    return BarSize(mould.face, mould.depth)
+
+
+def label_words(
+    design: Design, figures: RecipeFigures, settings: Settings
+) -> tuple[LabelWords, ...]:
+    """What stands on the label, region by region."""
+    found = figures.label.value
+    assert found is not None
+    net = figures.net_weight.value
+    declared = {entry.system: entry for entry in net.declared} if net is not None else {}
+    return tuple(
+        _words(design, draft, declared.get(draft.region), settings) for draft in found.drafts
+    )
+
+
+def _words(
+    design: Design, draft: LabelDraft, declared: Declared | None, settings: Settings
+) -> LabelWords:
+    why = [f"{reason[:1].upper()}{reason[1:]}." for reason in draft.why]
+    text = declared.text if declared is not None else ""
+    if not text:
+        because = declared.why if declared is not None else "weigh two bars or more"
+        why.append(f"There is no net weight to declare: {because}.")
+    return LabelWords(
+        region=draft.region,
+        title=design.title,
+        studio=settings.studio,
+        net=_WITHIN.sub("\u00a0", text or _NO_WEIGHT[draft.region]),
+        nominal_g=declared.declared_g if declared is not None else None,
+        ingredients=draft.statement or "Ingredients: [list of each base, see beneath]",
+        why=tuple(why),
+    )
+
+
+def label_page(
+    frame: Frame,
+    words: Sequence[LabelWords],
+    bar: BarSize,
+    shapes: Iterable[LabelShape],
+    paper: Paper,
+    lead: Words = (),
+) -> TruePage:
+    """Label drafts, a sheet for each shape and region.
+
+    Takes:  words   what stands on the label, region by region; at least one
+            bar     that it goes on
+            shapes  and sizes that it is drawn in
+            paper   that it is printed on
+    Gives:  a page, with what is to be minded told over its sheets
+    """
+    drawings: list[Drawing] = []
+    notes: dict[Words, None] = {}
+    for number, asked in enumerate(shapes, start=1):
+        for one in words:
+            made = draw_label(one, asked, bar, paper, f"label-{number}-{one.region}")
+            drawings.append(made.drawing)
+            for mind in made.minds:
+                notes[
+                    (Span(f"{asked.shape.capitalize()}, {one.region.upper()}: ", "mind"), mind)
+                ] = None
+    title = words[0].title
+    return TruePage(
+        frame,
+        f"Label draft: {title}",
+        paper,
+        tuple(drawings),
+        lead,
+        tuple(notes),
+        about=f"Drafts of a label for {title}, to be checked before they are used.",
+    )

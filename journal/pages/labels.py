@@ -1,0 +1,338 @@
+"""Drafts of a label: a round one, a band, a rectangular one, several to a sheet, true to size."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+from journal.figures.declaration import (
+    eu_figure_height_mm,
+    panel_of_box_mm2,
+    panel_of_cylinder_mm2,
+    us_declaration_place,
+    us_ingredient_type_height_mm,
+)
+from journal.figures.label import ADVICE
+from journal.pages.card_widths import Face
+from journal.pages.label_layout import FIGURE_HEIGHT, X_HEIGHT, Panel, SetText, set_text
+from journal.pages.true_size import (
+    AREAS_MM,
+    HEAD_MM,
+    INK,
+    MADDER,
+    SOFT,
+    Drawing,
+    Paper,
+    Pencil,
+    drawing,
+    headed,
+)
+from journal.quantities.show import show_length, show_size
+
+Shape = Literal["round", "band", "rectangle"]
+SHAPES: Final[tuple[Shape, ...]] = ("rectangle", "round", "band")
+
+REGION_SAID: Final = {"us": "the United States", "eu": "the European Union"}
+# What is easily legible where no height is asked for, in mm of a small letter: common
+# practice, no source.
+EU_LEAST_MM: Final = 1.2
+_GAP_MM: Final = 4.0
+_LEFT_MM: Final = 12.0
+_FOOT_MM: Final = 16.0
+_GLUE_MM: Final = 8.0
+_DRAFT_MM: Final = 2.3
+_TITLE_MM: Final = (9.0, 3.0)
+_STUDIO_MM: Final = (3.2, 1.8)
+_BLANKS_MM: Final = (2.4, 1.4)
+# A larger label of the same proportions is looked for in steps of this, up to three times.
+_GROWTH: Final = 1.05
+
+
+@dataclass(frozen=True, slots=True)
+class LabelWords:
+    """What stands on a label in one region."""
+
+    region: str
+    title: str
+    studio: str
+    net: str
+    nominal_g: float | None
+    ingredients: str
+    why: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LabelShape:
+    """The shape asked for; ``width`` of a band is the way round the bar, in mm."""
+
+    shape: Shape
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
+class BarSize:
+    """A bar that the label goes on; None where the shelf does not say."""
+
+    face: tuple[float, float] | None
+    depth: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class LabelDraw:
+    """A draft: its sheet, and what is to be minded of it."""
+
+    drawing: Drawing
+    minds: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Set:
+    """All words of one label, set within its panel."""
+
+    panel: Panel
+    studio: SetText
+    title: SetText
+    net: SetText
+    ingredients: SetText
+    blanks: tuple[SetText, ...]
+    minds: tuple[str, ...]
+
+    @property
+    def fits(self) -> bool:
+        return not self.minds
+
+
+def usual_shape(shape: Shape, bar: BarSize) -> LabelShape:
+    """A label of a usual size for a bar: within its face, or once round its shorter way."""
+    wide, high = bar.face or (75.0, 55.0)
+    if shape == "band":
+        around = 2 * (min(wide, high) + (bar.depth or 25.0))
+        return LabelShape("band", min(around, 180.0), max(30.0, 0.6 * max(wide, high)))
+    if shape == "round":
+        across = min(wide, high) - 6.0
+        return LabelShape("round", across, across)
+    return LabelShape("rectangle", max(wide, high) - 10.0, min(wide, high) - 7.0)
+
+
+def draw_label(
+    words: LabelWords, asked: LabelShape, bar: BarSize, paper: Paper, name: str
+) -> LabelDraw:
+    """A sheet of drafts of one label, fronts and backs beside each other.
+
+    Takes:  words  what stands on it
+            asked  shape and size
+            bar    that it goes on
+            paper  that it is printed on
+            name   of the picture; unique on the page
+    Gives:  the sheet, and warnings where the words do not fit in the least size that the
+            rule asks for: they are then drawn smaller, and a size that would do is named
+    """
+    set_words = _set(words, asked, bar)
+    minds = list(set_words.minds)
+    if minds:
+        larger = _larger(words, asked, bar)
+        minds.append(
+            f"A label of {_size_said(larger)} would do."
+            if larger is not None
+            else "No label of these proportions up to three times the size would do."
+        )
+    minds += words.why
+    area, pencil = AREAS_MM[paper], Pencil()
+    title = f"{words.title}: draft of a label"
+    sub = f"{_shape_said(asked)} · for {REGION_SAID.get(words.region, words.region)} · a draft"
+    headed(pencil, area, title, sub, "draft")
+    y = HEAD_MM
+    for text in minds:
+        y = pencil.paragraph(text, _LEFT_MM, y + 2.5, area[0] - _LEFT_MM, 3.2, "bold", MADDER)
+    foot = area[1] - _FOOT_MM
+    for text in ADVICE:
+        foot = pencil.paragraph(text, _LEFT_MM, foot + 4, area[0] - _LEFT_MM, 3.2, fill=SOFT) - 4
+    for x, top, back in _places(asked, area, y):
+        _draw(pencil, asked, set_words, x, top, back)
+    shown = drawing(name, f"{title}, {sub}", area, pencil)
+    return LabelDraw(shown, tuple(minds))
+
+
+def label_fits_on(asked: LabelShape, paper: Paper) -> bool:
+    """Whether a label of that size goes on a sheet at all."""
+    return any(True for _ in _places(asked, AREAS_MM[paper], HEAD_MM + 12))
+
+
+def _shape_said(asked: LabelShape) -> str:
+    kinds = {"round": "round", "band": "band", "rectangle": "rectangular"}
+    return f"{kinds[asked.shape]}, {_size_said(asked)}"
+
+
+def _size_said(asked: LabelShape) -> str:
+    if asked.shape == "round":
+        return f"{show_length(asked.width)} across"
+    if asked.shape == "band":
+        return f"{show_length(asked.width)} round and {show_length(asked.height)} high"
+    return show_size(asked.width, asked.height)
+
+
+def _panel(asked: LabelShape, bar: BarSize) -> Panel:
+    """The front or the back of a label."""
+    if asked.shape != "band":
+        return Panel(asked.width, asked.height, asked.shape == "round")
+    if bar.face is None or bar.depth is None:
+        return Panel(0.36 * asked.width, asked.height)
+    face = min(bar.face)
+    return Panel(asked.width * face / (2 * (face + bar.depth)), asked.height)
+
+
+def _panel_mm2(asked: LabelShape, bar: BarSize) -> float:
+    """The area that the net weight's height goes by: the larger of the label's and the bar's."""
+    if asked.shape == "band":
+        own = float(panel_of_cylinder_mm2(asked.height, asked.width))
+    else:
+        own = float(panel_of_box_mm2(asked.height, asked.width))
+    if bar.face is None:
+        return own
+    return max(own, float(panel_of_box_mm2(*bar.face)))
+
+
+def _least_ingredients(region: str, bar: BarSize) -> float:
+    """The least type size of the ingredients, in mm."""
+    if region != "us":
+        return EU_LEAST_MM / X_HEIGHT
+    surface = 1e6  # where the bar's size is not known, the larger letters
+    if bar.face is not None and bar.depth is not None:
+        wide, high = bar.face
+        surface = 2 * (wide * high + (wide + high) * bar.depth)
+    return float(us_ingredient_type_height_mm(surface)) / X_HEIGHT
+
+
+def _set(words: LabelWords, asked: LabelShape, bar: BarSize) -> _Set:
+    panel = _panel(asked, bar)
+    minds: list[str] = []
+    if words.region == "us":
+        rule = us_declaration_place(_panel_mm2(asked, bar), asked.height)
+        least = float(rule.type_height_mm) / X_HEIGHT
+        band = None if rule.within_bottom_mm is None else float(rule.within_bottom_mm)
+        high = f"{show_length(float(rule.type_height_mm))} for small letters"
+    else:
+        height = eu_figure_height_mm(words.nominal_g or 100.0)
+        least, band, high = height / FIGURE_HEIGHT, None, f"{height} mm for its figures"
+    deepest = panel.height / 2
+    net = set_text(panel, words.net, (deepest, panel.height - 2.5), (least, least), "bold", True)
+    if not net.fits:
+        minds.append(f"The net weight does not fit in the least height, {high}.")
+    top_of_net = net.lines[0].y - net.size if net.lines else panel.height / 2
+    if band is not None and net.fits and top_of_net < panel.height - band - 0.05:
+        minds.append(
+            f"The net weight does not fit in the lowest 30 % of the panel, {show_length(band)}."
+        )
+    head = 2.5 + _DRAFT_MM + 0.6
+    studio_deep = (panel.height - head) * 0.14 + 1.5
+    studio = set_text(panel, words.studio, (head, head + studio_deep), _STUDIO_MM)
+    title = set_text(panel, words.title, (head + studio_deep, top_of_net - 0.8), _TITLE_MM, "title")
+    if not (studio.fits and title.fits):
+        minds.append("The name does not fit in letters that can be read at arm's length.")
+    least_small = _least_ingredients(words.region, bar)
+    blanks, foot = [], panel.height - 2.5
+    for text in reversed(_blank_lines(words)):
+        line = set_text(panel, text, (foot - 3.0, foot), _BLANKS_MM, foot=True)
+        blanks.append(line)
+        foot -= 3.0
+    ingredients = set_text(
+        panel, words.ingredients, (2.5 + _DRAFT_MM + 0.6, foot - 0.5), (3.2, least_small)
+    )
+    if not ingredients.fits:
+        minds.append(
+            "The ingredients do not fit in the least height,"
+            f" {show_length(least_small * X_HEIGHT)} for small letters."
+        )
+    return _Set(panel, studio, title, net, ingredients, tuple(blanks), tuple(minds))
+
+
+def _blank_lines(words: LabelWords) -> tuple[str, ...]:
+    who = "Responsible:" if words.region == "eu" else "Made by"
+    return (f"{who} {words.studio}, [address]", "Lot [number]")
+
+
+def _larger(words: LabelWords, asked: LabelShape, bar: BarSize) -> LabelShape | None:
+    """The smallest label of the same proportions that holds its words; None up to three times."""
+    factor = _GROWTH
+    while factor <= 3.0:
+        # Whole millimetres, as a printer is told.
+        larger = replace(
+            asked,
+            width=float(round(asked.width * factor)),
+            height=float(round(asked.height * factor)),
+        )
+        if _set(words, larger, bar).fits:
+            return larger
+        factor *= _GROWTH
+    return None
+
+
+def _places(
+    asked: LabelShape, area: tuple[float, float], top: float
+) -> Iterator[tuple[float, float, bool]]:
+    """Where labels lie on the sheet, and whether each is a back."""
+    wide = asked.width + (_GLUE_MM if asked.shape == "band" else 0.0)
+    across = int((area[0] - _LEFT_MM + _GAP_MM) / (wide + _GAP_MM))
+    room = area[1] - _FOOT_MM - top - 3.0
+    down = int((room + _GAP_MM) / (asked.height + _GAP_MM))
+    for row in range(down):
+        for column in range(across):
+            x = _LEFT_MM + column * (wide + _GAP_MM)
+            y = top + 3.0 + row * (asked.height + _GAP_MM)
+            yield x, y, (row + column) % 2 == 1
+
+
+def _draw(pencil: Pencil, asked: LabelShape, made: _Set, x: float, y: float, back: bool) -> None:
+    if asked.shape == "band":
+        _draw_band(pencil, asked, made, x, y)
+        return
+    if asked.shape == "round":
+        pencil.circle(x + asked.width / 2, y + asked.height / 2, asked.width / 2, 0.15)
+    else:
+        pencil.rectangle(x, y, asked.width, asked.height, 0.0, 0.15)
+    (_draw_back if back else _draw_front)(pencil, made, x, y)
+
+
+def _draw_band(pencil: Pencil, asked: LabelShape, made: _Set, x: float, y: float) -> None:
+    pencil.rectangle(x, y, asked.width + _GLUE_MM, asked.height, 0.0, 0.15)
+    pencil.line(x + asked.width, y, x + asked.width, y + asked.height, 0.15, "2 1.5", SOFT)
+    pencil.write(
+        "glue", x + asked.width + _GLUE_MM / 2 + 1, y + asked.height / 2, 2.4, anchor="middle",
+        fill=SOFT, turn=-90,
+    )  # fmt: skip
+    panel = made.panel
+    side = asked.width / 2 - panel.width
+    _draw_front(pencil, made, x, y)
+    _draw_back(pencil, made, x + panel.width + side, y)
+    for fold in (panel.width, panel.width + side, 2 * panel.width + side):
+        for end in (y, y + asked.height - 2):
+            pencil.line(x + fold, end, x + fold, end + 2, 0.15, stroke=SOFT)
+
+
+def _draw_front(pencil: Pencil, made: _Set, x: float, y: float) -> None:
+    middle = x + made.panel.width / 2
+    _draft(pencil, middle, y)
+    _lay(pencil, made.studio, middle, y, fill=SOFT)
+    _lay(pencil, made.title, middle, y, "title")
+    _lay(pencil, made.net, middle, y, "bold")
+
+
+def _draw_back(pencil: Pencil, made: _Set, x: float, y: float) -> None:
+    middle = x + made.panel.width / 2
+    _draft(pencil, middle, y)
+    _lay(pencil, made.ingredients, middle, y)
+    for line in made.blanks:
+        _lay(pencil, line, middle, y, fill=SOFT)
+
+
+def _draft(pencil: Pencil, middle: float, y: float) -> None:
+    pencil.write("draft", middle, y + 2.5 + _DRAFT_MM * 0.8, _DRAFT_MM, "bold", "middle", MADDER)
+
+
+def _lay(
+    pencil: Pencil, text: SetText, middle: float, y: float, face: Face = "regular", fill: str = INK
+) -> None:
+    for line in text.lines:
+        pencil.write(line.text, middle, y + line.y, text.size, face, "middle", fill)
