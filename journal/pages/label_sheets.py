@@ -61,6 +61,7 @@ def _sheet(book: Book, design: Design, figures: RecipeFigures) -> Sheet:
         lambda: label_page(book.frame(here), words, bar, shapes, paper, lead),
         words,
         bar,
+        lead,
     )
 
 

@@ -48,6 +48,7 @@ def _sheet(book: Book, here: Place, mat: str, mould: str, trims: tuple[Trim, ...
         shelf.mats[mat],
         shelf.moulds[mould],
         trims,
+        lead,
     )
 
 
