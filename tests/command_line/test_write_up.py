@@ -1,0 +1,215 @@
+"""``journal write-up``: by options or by conversation, sound at once, over nothing there is."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from journal.command_line import main
+from journal.records.notebook import read_notebook
+
+
+@pytest.fixture
+def content(demo_content: Path, tmp_path: Path) -> Path:
+    """A copy of the demo's content without its pictures."""
+    made = tmp_path / "content"
+    shutil.copytree(demo_content, made, copy_function=shutil.copyfile)
+    return made
+
+
+def write_up(content: Path, *words: str) -> int:
+    return main(["write-up", *words, "--content", str(content)])
+
+
+def is_sound(content: Path, name: str) -> None:
+    """Nothing is wrong with what was written."""
+    notebook = read_notebook(content)
+    assert not notebook.errors
+    assert name in notebook.designs
+
+
+@pytest.mark.parametrize(
+    ("words", "name"),
+    [
+        (["A plain one"], "a-plain-one"),
+        (["Kelp on amber", "--mat", "kelp-frond", "--mould", "six-oblong"], "kelp-on-amber"),
+        (["A loaf", "--mould", "loaf-tin"], "a-loaf"),
+        (["Squares", "--mould", "guest-nine", "--mat", "moth-moon"], "squares"),
+        (["Kelp again", "--from", "kelp-on-sea-grey"], "kelp-again"),
+        (["Other mat", "--from", "moth-and-moon", "--mat", "kelp-frond"], "other-mat"),
+        (["Barley: a \"new\" one, #2", "--from", "barley-ears"], "barley-a-new-one-2"),
+    ],
+)  # fmt: skip
+def test_what_is_written_is_sound(content: Path, words: list[str], name: str) -> None:
+    assert write_up(content, *words) == 0
+    is_sound(content, name)
+    assert read_notebook(content).designs[name].title == words[0]
+    assert main(["check", "--content", str(content)]) == 0
+
+
+def test_in_a_metric_studio(content: Path) -> None:
+    settings = content / "journal.yaml"
+    settings.write_text(settings.read_text().replace("units: us", "units: metric"))
+    assert write_up(content, "Metric", "--mat", "kelp-frond", "--mould", "six-oblong") == 0
+    text = (content / "designs/metric/design.md").read_text("utf-8")
+    is_sound(content, "metric")
+    assert " F" not in text
+    assert " oz" not in text
+
+
+def test_in_a_notebook_just_begun(tmp_path: Path) -> None:
+    assert main(["begin", str(tmp_path / "soap")]) == 0
+    assert write_up(tmp_path / "soap", "Mine", "--from", "fern-leaf") == 0
+    is_sound(tmp_path / "soap", "mine")
+
+
+def test_a_title_that_is_taken_gets_a_number(content: Path) -> None:
+    (content / "designs" / "kelp").mkdir()
+    before = (content / "designs/barley-ears/design.md").read_bytes()
+    assert write_up(content, "Barley ears") == 0
+    assert write_up(content, "Kelp") == 0
+    assert (content / "designs/barley-ears-2/design.md").is_file()
+    assert (content / "designs/kelp-2/design.md").is_file()
+    assert (content / "designs/barley-ears/design.md").read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ([], 'the new design has no title. Write: journal write-up "Kelp on clay"'),
+        (["X", "--from", "kelp-on-cly"], 'called "kelp-on-cly". Did you mean "kelp-on-clay"?'),
+        (["X", "--mat", "kelp-frnd"], 'no mat "kelp-frnd" is on the shelf. Did you mean "kelp-'),
+        (["X", "--mould", "tin"], 'no mould "tin" is on the shelf'),
+        (["X", "--photos", "nowhere"], '"nowhere" is no folder'),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_is_said_and_nothing_written(
+    content: Path, words: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = sorted(path.name for path in (content / "designs").iterdir())
+    assert write_up(content, *words) == 2
+    assert said in capsys.readouterr().err
+    assert sorted(path.name for path in (content / "designs").iterdir()) == before
+
+
+def test_without_a_base_there_is_nothing_to_write(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "journal.yaml").write_text("studio: A\n")
+    assert write_up(tmp_path, "First") == 2
+    assert (
+        "there is no base on the shelf. Write one into shelf/bases.yaml" in capsys.readouterr().err
+    )
+
+
+# Photos --------------------------------------------------------------------------
+
+
+@pytest.fixture
+def camera(tmp_path: Path) -> Path:
+    """Photos whose names are not in the order they were taken, and other files."""
+    folder = tmp_path / "camera"
+    folder.mkdir()
+    for name, taken in (
+        ("IMG_0002.JPG", "2026:04:18 09:30:00"),
+        ("IMG_0001.jpg", "2026:04:18 11:00:00"),
+        ("a b.jpg", "2026:04:17 23:59:59"),
+    ):
+        exif = Image.Exif()
+        exif.get_ifd(0x8769)[0x9003] = taken
+        Image.new("RGB", (8, 6), "white").save(folder / name, "JPEG", exif=exif)
+    Image.new("RGB", (8, 6)).save(folder / "plain.png")
+    written = 1_776_000_000  # 2026-04-12, whatever the zone
+    os.utime(folder / "plain.png", (written, written))
+    (folder / "notes.txt").write_text("not a photo")
+    (folder / ".hidden.jpg").write_bytes(b"")
+    return folder
+
+
+def test_photos_are_copied_in_the_order_they_were_taken(content: Path, camera: Path) -> None:
+    before = {path.name: path.read_bytes() for path in camera.iterdir()}
+    assert write_up(content, "Shot", "--photos", str(camera)) == 0
+    design = read_notebook(content).designs["shot"]
+    names = ["01-plain.png", "02-a-b.jpg", "03-img-0002.jpg", "04-img-0001.jpg"]
+    assert [photo.file for photo in design.photos] == [f"photos/{name}" for name in names]
+    copies = content / "designs/shot/photos"
+    originals = ["plain.png", "a b.jpg", "IMG_0002.JPG", "IMG_0001.jpg"]
+    for name, original in zip(names, originals, strict=True):
+        assert (copies / name).read_bytes() == before[original]
+    assert {path.name: path.read_bytes() for path in camera.iterdir()} == before
+    is_sound(content, "shot")
+
+
+def test_a_folder_without_photos(
+    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert write_up(content, "X", "--photos", str(content / "shelf")) == 2
+    assert "there is no photo in" in capsys.readouterr().err
+
+
+# The conversation -----------------------------------------------------------------
+
+Talk = Callable[..., list[str]]
+
+
+@pytest.fixture
+def talk(monkeypatch: pytest.MonkeyPatch) -> Talk:
+    """Sits at a terminal and gives these answers; gives the questions."""
+
+    def sit(*answers: str) -> list[str]:
+        asked: list[str] = []
+        ready: Iterator[str] = iter(answers)
+
+        def answer(question: str) -> str:
+            asked.append(question)
+            try:
+                return next(ready)
+            except StopIteration:
+                raise EOFError from None
+
+        monkeypatch.setattr("builtins.input", answer)
+        monkeypatch.setattr(sys.stdin, "isatty", lambda: True, raising=False)
+        monkeypatch.setattr(sys.stdout, "isatty", lambda: True, raising=False)
+        return asked
+
+    return sit
+
+
+def test_a_conversation(content: Path, talk: Talk, capsys: pytest.CaptureFixture[str]) -> None:
+    asked = talk("Kelp on rust", "", "kelp-frnd", "kelp-frond", "six-oblong")
+    assert write_up(content) == 0
+    assert [question.partition(" (")[0] for question in asked] == [
+        "Title: ", "From which earlier design", "Mat", "Mat", "Mould",
+    ]  # fmt: skip
+    assert 'Did you mean "kelp-frond"?' in capsys.readouterr().out
+    design = read_notebook(content).designs["kelp-on-rust"]
+    assert (design.recipe.mat, design.recipe.mould) == ("kelp-frond", "six-oblong")
+    is_sound(content, "kelp-on-rust")
+
+
+def test_from_an_earlier_design_no_more_is_asked(content: Path, talk: Talk) -> None:
+    asked = talk("Kelp once more", "kelp-on-clay")
+    assert write_up(content) == 0
+    assert len(asked) == 2
+    assert read_notebook(content).designs["kelp-once-more"].grew_from == "kelp-on-clay"
+
+
+def test_a_conversation_that_ends_early_writes_nothing(
+    content: Path, talk: Talk, capsys: pytest.CaptureFixture[str]
+) -> None:
+    talk("Kelp on rust")
+    assert write_up(content) == 2
+    assert "Nothing was written." in capsys.readouterr().err
+    assert not (content / "designs/kelp-on-rust").exists()
+
+
+def test_a_title_as_an_option_asks_nothing(content: Path, talk: Talk) -> None:
+    asked = talk()
+    assert write_up(content, "Quiet") == 0
+    assert not asked
