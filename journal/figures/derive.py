@@ -7,10 +7,11 @@ a field here, and its fragment on the page.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
-from journal.errors import Problem
+from journal.errors import FigureError, Problem
 from journal.figures.cost import CostSheet
 from journal.figures.cut_plan import CutPlan
 from journal.figures.derive_context import Case
@@ -38,12 +39,14 @@ from journal.figures.derive_shop import (
     derive_label,
     derive_net_weight,
 )
-from journal.figures.result import Figure, Missing
+from journal.figures.result import Figure, Kind, Missing
 from journal.records.notebook import Notebook
 from journal.records.settings import Settings
 from journal.records.shelf import Shelf
 from journal.records.variants import recipe_tree
 from journal.records.write_up import AS_WRITTEN, Design, Variant
+
+Made = TypeVar("Made")
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,16 +246,29 @@ def derive_recipe(
     case = Case(settings, shelf, design, variant, batch, problems)
     layers = derive_layers(case)
     assert layers.value is not None
-    cut = derive_cut(case)
+    masses = layers.value
+    cut = _or_why("cut", "computed", "cut-plan", lambda: derive_cut(case))
+    bond = NOT_MODELLED
+    if models:
+        bond = _or_why("bond", "estimate", "bond", lambda: derive_bond(case, masses))
     return RecipeFigures(
         variant=variant.name,
         bars=batch,
         layers=layers,
-        fill=derive_fill(case, layers.value),
+        fill=_or_why("fill", "computed", "fill", lambda: derive_fill(case, masses)),
         cut=cut,
-        cost=derive_cost(case, layers.value, cut.value),
+        cost=_or_why("cost", "computed", "cost", lambda: derive_cost(case, masses, cut.value)),
         net_weight=derive_net_weight(case),
-        label=derive_label(case, layers.value),
-        bond=derive_bond(case, layers.value) if models else NOT_MODELLED,
-        leftovers=derive_left(case, layers.value),
+        label=derive_label(case, masses),
+        bond=bond,
+        leftovers=derive_left(case, masses),
     )
+
+
+def _or_why(name: str, kind: Kind, method: str, make: Callable[[], Figure[Made]]) -> Figure[Made]:
+    """A figure; without a value, and with the reason, where its inputs cannot be, such as a
+    relief of no depth."""
+    try:
+        return make()
+    except FigureError as error:
+        return Figure(name, None, kind, method, missing=(Missing(name, str(error)),))

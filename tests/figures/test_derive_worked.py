@@ -10,13 +10,14 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from worked_notebook import leaf, read
+from worked_notebook import lay_out, leaf, read
 
 from journal.errors import Problem
 from journal.figures.as_json import design_json
 from journal.figures.derive import derive_recipe
 from journal.figures.derive_order import line_variant
 from journal.figures.result import Figure
+from journal.records.notebook import read_notebook
 
 CLOSE = 1e-12
 
@@ -291,3 +292,33 @@ def test_scent_of_a_leftover_counts(tmp_path: Path) -> None:
     # In 336 g of it and 3.36 g of colour.
     share = found.masses.layer("body").fragrances[0].layer_share
     assert share == pytest.approx(0.025 * 336 / 339.36, rel=CLOSE)
+
+
+# What cannot be ------------------------------------------------------------------------
+
+ODD = [
+    (("shelf/mats.yaml", "relief: 2 mm", "relief: 0 mm"), "bond"),
+    (
+        ("shelf/bases.yaml", "density: 1 g/mL", "density: 1 g/mL\n  softens: 70 C\n  melts: 50 C"),
+        "bond",
+    ),
+    (("shelf/moulds.yaml", "80 x 50 mm", "80 x 2 mm"), "cut"),
+    (("shelf/moulds.yaml", "depth: 25 mm", "depth: 25 mm\n  corner: 60 mm"), "fill"),
+]
+
+
+@pytest.mark.parametrize(("change", "figure"), ODD)
+def test_odd_values_are_reasons_and_no_tracebacks(
+    tmp_path: Path, change: tuple[str, str, str], figure: str
+) -> None:
+    """Also where the record is told to be wrong: a preview and a check reckon all the same."""
+    notebook = read_notebook(lay_out(tmp_path, change))
+    problems: list[Problem] = []
+    design = notebook.designs["leaf"]
+    found = derive_recipe(
+        notebook.settings, notebook.shelf, design, line_variant(design, None), None, problems
+    )
+    (own,) = (one for one in found.all if one.name == figure)
+    assert own.value is None
+    assert own.missing
+    assert found.masses.bar_g == pytest.approx(86.52, rel=CLOSE)
