@@ -90,7 +90,7 @@ def test_a_design_that_goes_takes_its_pages_with_it(
     shutil.rmtree(content / "designs" / "zebra")
     done = build()
     assert not (tmp_path / "out" / "designs" / "zebra.html").exists()
-    assert "removed 2" in done.said  # its page and its card
+    assert "removed 4" in done.said  # its page, its card, its pour-day sheet, its label
 
 
 def test_a_photo_that_is_none_is_an_error_with_its_place(build: Run, content: Path) -> None:
