@@ -157,15 +157,18 @@ MASS, VOLUME, LENGTH = (
     ("mm", "cm", "in"),
 )
 HOT = ("F", "C", "°F", "°C")
-masses = _with(MASS) | some(["4 lb 5.2 oz", "1/2 oz", "2 1/2 oz", "½ oz"])
-volumes = _with(VOLUME) | some(["2 1/2 tsp", "½ tsp", "12 drops", "1 drop"])
-lengths = _with(LENGTH)
+some_masses = _with(MASS) | some(["4 lb 5.2 oz", "1/2 oz", "2 1/2 oz", "½ oz"])
+masses = some_masses | some(["0 g", "0.00 oz"])
+volumes = _with(VOLUME, 0) | some(["2 1/2 tsp", "½ tsp", "12 drops", "1 drop"])
+some_lengths = _with(LENGTH)
+lengths = _with(LENGTH, 0)
 sizes = st.tuples(_decimal(1, 400), some([" x ", "×", "x"]), _decimal(1, 400)).map(
     lambda sides: f"{sides[0]}{sides[1]}{sides[2]} mm"
 )
 temperatures = _with(HOT, 1, 200)
 windows = _range(HOT, 1, 200)
-durations = _with(("s", "min", "h")) | some(["1 h 20 min"])
+durations = _with(("s", "min", "h"), 0) | some(["1 h 20 min"])
+thirds = _decimal(0, 33).map(lambda number: f"{number} %")
 shares = _decimal(0, 100).map(lambda number: f"{number} %")
 counts = st.integers(0, 500).map(str)
 at_least_one = st.integers(1, 50).map(str)
@@ -209,7 +212,7 @@ added_measures = st.dictionaries(
             "better": some(["lower", "higher"]),
             "says": words,
         },
-        {"of": at_least_one, "matters": numbers},
+        {"of": at_least_one, "matters": some(["1", "0.5", "1/2"])},
     ),
     max_size=2,
 )
@@ -222,7 +225,7 @@ settings = fields(
         "paper": some(["letter", "a4"]),
         "labour": money,
         "waste": shares | fields(Waste, {}, {"share": shares, "least": masses}),
-        "scales": st.lists(masses.filter(lambda text: text[0] != "0"), min_size=1, max_size=3),
+        "scales": st.lists(some_masses, min_size=1, max_size=3),
         "margin": st.integers(0, 99).map(lambda share: f"{share} %"),
         "fixed_costs": money,
         "region": st.lists(some(["us", "eu"]), min_size=1, max_size=2),
@@ -234,7 +237,6 @@ settings = fields(
         "address": some(["https://example.org", "http://example.org/soap/"]),
         "theme": some(["paper", "bench"]),
         "language": some(["en", "es"]),
-        "raw_html": yes_no,
         "sale_day": counts,
         "label_step": some(["1 g", "0.1 oz"]),
     },
@@ -255,33 +257,36 @@ def _shelf_fields(kind: str, known: Mapping[str, Sequence[str]]) -> st.SearchStr
 
     own: dict[str, Mapping[str, st.SearchStrategy[Data]]] = {
         "bases": {
-            "price": prices, "density": densities, "softens": windows, "sets": windows,
-            "melts": windows, "scorches": windows, "latent": _range(("kJ/kg", "J/g")),
+            "price": prices, "density": densities, "softens": _range(("F",), 1, 100),
+            "sets": _range(("F",), 1, 100), "melts": _range(("F",), 100, 150),
+            "scorches": _range(("F",), 190, 220), "latent": _range(("kJ/kg", "J/g")),
             "conductivity": _range(("W/mK",)), "heat_capacity": _range(("J/kgK",)), "lot": words,
             "ingredients": st.lists(
-                fields(Ingredient, {"inci": words}, {"share": shares}), max_size=3
+                fields(Ingredient, {"inci": words}, {"share": thirds}), max_size=3
             ),
         },
         "fragrances": {
             "density": densities, "price": prices, "limit": shares, "flash": windows,
-            "allergens": st.dictionaries(words, shares, max_size=3), "certificate": dates,
+            "allergens": st.dictionaries(words, thirds, max_size=3), "certificate": dates,
         },
         "colourants": {
             "kind": some(["mica", "pigment", "dye"]), "density": densities, "price": prices,
             "inci": words, "bleeds": yes_no, "lot": words, "same_as": st.nothing(),
         },
         "moulds": {
-            "cavities": at_least_one, "face": sizes, "corner": lengths, "depth": lengths,
+            "cavities": at_least_one, "face": some(["80 x 55 mm", "2 x 2.5 in", "5 x 5 mm"]),
+            "corner": some(["0 mm", "2.5 mm"]), "depth": some_lengths,
             "holds": _range(MASS), "bars_each": at_least_one, "price": money,
             "pours": at_least_one,
         },
         "mats": {
-            "sheet": sizes, "thickness": lengths, "relief": lengths, "relief_volume": volumes,
-            "density": densities, "piece_weight": masses, "price": money, "casts": at_least_one,
+            "sheet": sizes, "thickness": some_lengths, "relief": some(["0 mm", "0.9 mm"]),
+            "relief_volume": volumes, "density": densities, "piece_weight": some_masses,
+            "price": money, "casts": at_least_one,
             "motif": fields(Motif, {"size": sizes}, {"pitch": sizes, "offset": sizes}),
         },
         "pieces": {
-            **of("mat"), **of("mould"), "trim": trims, "size": sizes, "weight": masses,
+            **of("mat"), **of("mould"), "trim": trims, "size": sizes, "weight": some_masses,
             "cut": dates, "casts_before": counts,
         },
         "packaging": {"price": money, "each": at_least_one},
@@ -385,7 +390,7 @@ def layers(draw: Draw, shelf: Mapping[str, Mapping[str, Data]]) -> list[dict[str
                 {
                     "name": st.just(name),
                     "base": _bases(list(shelf["bases"]), list(shelf["leftovers"])),
-                    "amount": masses.filter(lambda text: not text.startswith("0")),
+                    "amount": some_masses,
                 },
                 {
                     "pot": st.just(f"pot of {name}"),
@@ -573,7 +578,7 @@ def write_ups(
             "asked": dates,
             "until": some(["3 pours", "1 pour", "12 bars"]),
         },
-        {"matters": lengths},
+        {"matters": some_lengths},
     )
     can_ask = form == "groups" or len(variant_names) > 1
     optional: dict[str, st.SearchStrategy[Data]] = {
@@ -624,14 +629,17 @@ def _photos(about: Mapping[str, st.SearchStrategy[Data]]) -> st.SearchStrategy[D
     fields(
         Photo, dict.fromkeys(("file", "alt", "variant", "bar", "day", "scale", "measure"), words)
     )
-    points = fields(TwoPoints, {"from": places(2), "to": places(2), "is": lengths})
+    levels = st.integers(1, 255).map(str)
+    points = fields(TwoPoints, {"from": places(2), "to": places(2), "is": some_lengths}).filter(
+        lambda scale: scale["from"] != scale["to"]
+    )
     measure = fields(
         Measuring,
         {},
         {
             "regions": st.dictionaries(words, places(4), max_size=2),
             "across": places(4),
-            "neutral": fields(Neutral, {"at": places(4), "srgb": numbers}),
+            "neutral": fields(Neutral, {"at": places(4), "srgb": levels}),
             "blur": pixels,
         },
     )

@@ -204,10 +204,6 @@ def _recipe_problems(variant: Variant) -> Iterator[Problem]:
                 "Rename one.",
             )
         first_of.setdefault(layer.name, number)
-        if layer.amount <= 0:
-            yield Problem(
-                place(tree, "layers", number, "amount"), "a layer of nothing", "Write its mass."
-            )
         for index, colour in enumerate(layer.colours):
             if (colour.dose is None) == (colour.by is None):
                 yield Problem(

@@ -14,6 +14,7 @@ from journal.quantities.number import quoted
 from journal.records.asked import AcrossDesigns, Comparison, Order, WrittenOrder
 from journal.records.crossed import crossed
 from journal.records.designs import ID_MEND, bad_id, read_design
+from journal.records.fitting import misfits
 from journal.records.settings import Settings, read_settings
 from journal.records.shelf import KINDS, ONE, Shelf, ShelfRecord
 from journal.records.source import (
@@ -238,6 +239,7 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
             record = checked(model, entry, f"{ONE[kind]} {name}", problems)
             if record is not None:
                 records[name] = record
+                problems.extend(misfits(record, entry))
         kinds[kind] = records
         written[kind] = tree
     return Shelf(**kinds, written=written, unread=frozenset(unread))  # type: ignore[arg-type]

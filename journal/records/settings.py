@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
@@ -29,6 +29,7 @@ from journal.records.typed import (
     Words,
     Written,
     YesNo,
+    above_zero,
     checked,
     fault,
     scalar,
@@ -212,7 +213,6 @@ class Settings(Record):
     language: Annotated[str, Choice(*LANGUAGES)] = Field(
         "en", description="Language of the recipe cards."
     )
-    raw_html: YesNo = Field(False, description="Whether HTML in prose is let through, cleaned.")
     sale_day: Count = Field(30, description="Days from the pour to the sale, for net weight.")
     label_step: Step | None = Field(None, description="Step of declared weights.")
 
@@ -273,13 +273,12 @@ def _measure_problems(settings: Settings, tree: Table) -> Iterator[Problem]:
 
 
 def read_measure_difference(text: str, kind: Kind) -> float:
-    """A difference worth the name, in the measure's stored unit."""
-    if kind == "length":
-        return read.read_length(text)
-    if kind == "time":
-        return read.read_duration(text)
-    if kind == "mass":
-        return read.read_mass(text)
-    if kind == "yes-no":
-        return read.read_share(text)
-    return read.read_number(text)
+    """A difference worth the name, in the measure's stored unit; above 0."""
+    readers: Mapping[Kind, Callable[[str], float]] = {
+        "length": read.read_length,
+        "time": read.read_duration,
+        "mass": read.read_mass,
+        "yes-no": read.read_share,
+    }
+    found: float = above_zero(readers.get(kind, read.read_number))(text)
+    return found

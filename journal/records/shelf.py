@@ -30,12 +30,14 @@ from journal.records.typed import (
     Latent,
     Length,
     Mass,
-    Masses,
     Money,
     Price,
     Record,
     Share,
     Size,
+    SomeLength,
+    SomeMass,
+    SomeMasses,
     Temperatures,
     Volume,
     Words,
@@ -117,8 +119,10 @@ class Mould(ShelfRecord):
     cavities: AtLeastOne | None = Field(None, description="How many bars it casts at once.")
     face: Size | None = Field(None, description="Face of a cavity, such as 80 x 55 mm.")
     corner: Length | None = Field(None, description="Radius of the face's corners.")
-    depth: Length | None = Field(None, description="Depth of a cavity.")
-    holds: Masses | None = Field(None, description="Base that a cavity holds, such as 3.6-3.8 oz.")
+    depth: SomeLength | None = Field(None, description="Depth of a cavity.")
+    holds: SomeMasses | None = Field(
+        None, description="Base that a cavity holds, such as 3.6-3.8 oz."
+    )
     bars_each: AtLeastOne | None = Field(
         None, description="Bars cut from one cavity; 1 if not given."
     )
@@ -138,11 +142,11 @@ class Mat(ShelfRecord):
     """A silicone mat with a relief."""
 
     sheet: Size | None = Field(None, description="Size of the sheet.")
-    thickness: Length | None = Field(None, description="Thickness of the sheet.")
+    thickness: SomeLength | None = Field(None, description="Thickness of the sheet.")
     relief: Length | None = Field(None, description="Depth of the relief.")
     relief_volume: Volume | None = Field(None, description="Volume of one motif's relief.")
     density: Density | None = Field(None, description="Density of the silicone.")
-    piece_weight: Mass | None = Field(None, description="Weight of one cut piece.")
+    piece_weight: SomeMass | None = Field(None, description="Weight of one cut piece.")
     motif: Motif | None = Field(None, description="Size, pitch and offset of the motif.")
     price: Money | None = Field(None, description="What the sheet cost.")
     casts: AtLeastOne | None = Field(None, description="How many casts a piece lasts.")
@@ -155,7 +159,7 @@ class Piece(ShelfRecord):
     mould: Words | None = Field(None, description="The mould that it fits.")
     trim: WrittenTrim | None = Field(None, description="close, or straight 3 mm.")
     size: Size | None = Field(None, description="Width and height of the piece.")
-    weight: Mass | None = Field(None, description="Weight of the piece.")
+    weight: SomeMass | None = Field(None, description="Weight of the piece.")
     cut: Date | None = Field(None, description="When it was cut.")
     casts_before: Count | None = Field(
         None, description="Casts that it had before the first pour here."

@@ -264,7 +264,24 @@ def read_step(text: str) -> float:
     return mass_g
 
 
+def above_zero(reader: Callable[[str], Any]) -> Callable[[str], Any]:
+    """A reader of the same quantity that refuses none of it."""
+
+    def read_some(text: str) -> Any:
+        value = reader(text)
+        ranged = isinstance(value, tuple)
+        if (value[0] if ranged else value) <= 0:
+            what = "begins at nothing" if ranged else "is nothing at all"
+            raise QuantityError(f"{quoted(text)} {what}", "Write a figure above 0.")
+        return value
+
+    return read_some
+
+
 Minutes = Annotated[float, Written(read_minutes, "25 min")]
+SomeMass = Annotated[float, Written(above_zero(read.read_mass), "6 g")]
+SomeMasses = Annotated[tuple[float, float], Written(above_zero(read.read_masses), "3.6-3.8 oz")]
+SomeLength = Annotated[float, Written(above_zero(read.read_length), "3 mm")]
 AtLeastOne = Annotated[int, Written(read_at_least_one, "6")]
 Step = Annotated[float, Written(read_step, "1 g")]
 

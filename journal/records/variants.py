@@ -105,6 +105,10 @@ def _over(key: str, old: object, new: object) -> object:
     for inner, value in new.items():
         merged.take(inner, new)
         merged[inner] = _over(inner, old.get(inner), value)
+    for one, other in (("by", "dose"), ("dose", "by")):
+        # A colour that was dosed and is now done by eye, or the other way round.
+        if one in new and other not in new and other in merged:
+            merged.leave(other)
     return merged
 
 

@@ -23,13 +23,13 @@ from journal.records.typed import (
     Count,
     Date,
     Dose,
-    Length,
     Mass,
     Minutes,
-    Number,
     PixelPlaces,
     Pixels,
     Record,
+    SomeLength,
+    SomeMass,
     Temperature,
     Temperatures,
     Words,
@@ -74,7 +74,7 @@ class Layer(Record):
     base: Annotated[BaseShares, BeforeValidator(base_shares)] = Field(
         description="A base's id, ids with shares, or {leftover: id}."
     )
-    amount: Mass = Field(description="Base that stays, per bar.")
+    amount: SomeMass = Field(description="Base that stays, per bar.")
     over: Mass | None = Field(None, description="Poured over and scraped back, per bar.")
     pour: Temperatures | None = Field(None, description="The window to pour in.")
     spritz: Annotated[str, Choice("before", "after", "both")] | None = None
@@ -172,7 +172,7 @@ class TwoPoints(Record):
 
     start: Annotated[tuple[float, ...], PixelPlaces(2)] = Field(alias="from")
     to: Annotated[tuple[float, ...], PixelPlaces(2)]
-    length: Length = Field(alias="is")
+    length: SomeLength = Field(alias="is")
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,17 +190,29 @@ def _scale(value: Any) -> Any:
         points = checked(TwoPoints, value, "scale", found)
         if points is None:
             raise faults(found)
+        if points.start == points.to:
+            raise fault("the two points are one", "Mark two places of the picture", value)
         return PhotoScale(points=points)
     if value == "card":
         return PhotoScale(card=True)
     return PhotoScale(mm_per_px=by(read.read_mm_per_px)(value))
 
 
+def read_level(text: str) -> float:
+    """The level of a grey in a picture, above 0 to 255: a black says nothing of the light."""
+    level = read.read_number(text)
+    if not 0 < level <= 255:
+        raise QuantityError(f"{quoted(text)} is no grey of a picture", "Write above 0, up to 255.")
+    return level
+
+
 class Neutral(Record):
     """A grey of known level in a picture."""
 
     at: Annotated[tuple[float, ...], PixelPlaces(4)]
-    srgb: Number
+    srgb: Annotated[float, Written(read_level, "118")] = Field(
+        description="The grey's level, above 0 to 255."
+    )
 
 
 def _regions(value: Any) -> Any:
