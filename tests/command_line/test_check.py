@@ -156,17 +156,3 @@ def test_a_slip_in_the_call_is_2_with_advice(
     assert said.err.startswith("journal: ")
     assert len(said.err.splitlines()) == 1
     assert said.out == ""
-
-
-def test_at_a_terminal_the_line_is_quoted_and_the_value_underlined(
-    content: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    spoil(content)
-    monkeypatch.setattr("journal.command_line.terminal.in_colour", lambda stream: True)
-    assert main(["check", "--content", str(content)]) == 1
-    lines = capsys.readouterr().err.splitlines()
-    quoted = next(
-        number for number, line in enumerate(lines) if "amount: 4 F" in line and "{" in line
-    )
-    under = lines[quoted + 1]
-    assert lines[quoted][under.index("~") : under.rindex("~") + 1] == "4 F"
