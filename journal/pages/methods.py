@@ -276,15 +276,50 @@ GROUPS: tuple[tuple[str, tuple[Method, ...]], ...] = (
                 (("Source", "Definition; checked against every placing on small sheets."),),
             ),
             Method(
+                "pieces",
+                "Casts of a piece, and the moulds that it fits",
+                "left = life × pieces alike − (casts before + bars poured on it)",
+                "A bar lay on the piece that its row names, else on that of its variant. Pieces"
+                " alike are cast on in turn, so they wear together; a block cut into bars was one"
+                " cast. A piece fits a mould if it lies in the cavity with 1 mm to spare all"
+                " round.",
+                (("Source", "Definition (counting)."),),
+            ),
+            Method(
+                "leftovers",
+                "What a pot leaves behind, and what an order draws on",
+                "left = melted − base that stays − waste in the jug",
+                "As planned that is what was poured over and scraped back; where a pour's melt was"
+                " written down, the surplus too. A line of an order that takes leftovers draws"
+                " plain base into any pot of its bases; tinted base only where its own colourant"
+                " goes in, scented base only where its own oil does, and no further than the oil's"
+                " limit allows with what the leftover brings. The dose stays as on the card.",
+                (
+                    (
+                        "Source",
+                        "Definition (mass balance); common practice for the rest, no source.",
+                    ),
+                ),
+            ),
+            Method(
                 "order",
                 "Orders",
                 "rounds = bars / (cavities × bars each, or pieces owned, the fewer)",
                 "Amounts are the sum of the designs' cards. The day sheet has one pair of hands;"
-                " waits overlap where cavities, pieces and chill places let them.",
+                " waits overlap where cavities, pieces and chill places let them. Hands-on time is"
+                " that of the write-up, shared over a round's steps; a pot cools as it was read in"
+                " that design, else as the studio's pots do. No pot melts unattended, and no layer"
+                " waits more than an hour and a half beyond its rests for the next.",
                 (
                     (
                         "Source",
                         "Definition; the rule is checked against the best plan of small days.",
+                    ),
+                    (
+                        "Assumes",
+                        "What no write-up times: 20 min to melt a pot, 12 h in the mould, hands"
+                        " from 8:00 to 18:00; common practice, no source. The sheet says which of"
+                        " these it took.",
                     ),
                 ),
             ),

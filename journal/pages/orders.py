@@ -301,7 +301,7 @@ class _OnOrder:
         note = Note(
             says=(("What is poured over the relief and scraped back is left behind.",),),
             kind="Computed",
-            how=self.how("layer-mass"),
+            how=self.how("leftovers"),
         )
         table = Table("To melt, and left behind", heads, tuple(groups))
         return Part("pots", "The pots, and what they leave", (Passage((table,), (note,)),))

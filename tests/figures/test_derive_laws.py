@@ -19,6 +19,8 @@ from journal.comparison.as_json import figures_json
 from journal.comparison.derive import compare_designs
 from journal.figures.as_json import design_json, recipe_json
 from journal.figures.derive import derive_design, derive_figures, derive_recipe
+from journal.figures.derive_pieces import derive_pieces
+from journal.pages.methods import anchors
 from journal.quantities.units import G_PER_LB, G_PER_OZ, ML_PER_TSP
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.settings import Waste
@@ -340,3 +342,14 @@ def test_a_recipe_is_derived_for_the_batch_that_is_asked_for() -> None:
     # 2 drops a bar, of 0.05 mL by convention.
     assert found.masses.layer("body").colours[0].volume_ml == pytest.approx(0.9, rel=1e-12)
     assert found.bars == 9
+
+
+def test_every_figure_names_a_method_that_is_explained() -> None:
+    told = anchors()
+    figures = derive_figures(DEMO, models=False)
+    named = {figure.method for found in figures.designs.values() for figure in found.recipe.all}
+    named |= {found.cooling.method for found in figures.designs.values()}
+    named |= {found.bleed.method for found in figures.designs.values()}
+    named |= {figure.method for figure in derive_pieces(DEMO).values()}
+    # The masses are explained with their waste, doses and limits one by one.
+    assert named - told == set(), named - told
