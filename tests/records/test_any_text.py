@@ -20,12 +20,13 @@ from journal.records.source import Items, Table, Text, parse_yaml, text_of
 
 #: JOURNAL_LONG_TESTS=1 looks for longer, after a change of the reader.
 LONG = os.environ.get("JOURNAL_LONG_TESTS") == "1"
+pytestmark = pytest.mark.timeout(1800 if LONG else 120)
 
 
 def examples(few: int) -> settings:
     """Settings of a test: few examples, the same each time; many and new ones when asked for."""
     return settings(
-        max_examples=few * 50 if LONG else few,
+        max_examples=few * 20 if LONG else few,
         derandomize=not LONG,
         deadline=None,
         # To make a whole notebook smaller takes minutes; the place in it is told anyway.
