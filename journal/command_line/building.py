@@ -16,6 +16,7 @@ from journal.command_line.answers import (
     known_answers,
     known_photos,
 )
+from journal.command_line.photo_work import clear_waiting, looked_wholly, waiting
 from journal.command_line.progress import shown
 from journal.command_line.seen import Seen, changed_since, keep_program, look, program_times
 from journal.command_line.surroundings import store_for
@@ -79,13 +80,15 @@ def build_notebook(asked: Asked) -> Built:
             # Known to be of no one moment: the next build begins anew.
             stamp = {**stamp, "content": f"{stamp['content']} and changing"}
     parts = [
-        Part(sheet.path, sheet.key, sheet.make, sheet.lasting) for sheet in lay_out(ready.book)
+        Part(sheet.path, sheet.key, sheet.make, sheet.lasting)
+        for sheet in lay_out(ready.book, partial(waiting, store))
     ]
     for recalled in ready.sums:
         recalled.keep()
     written = write_notebook(
         asked.out, parts, stamp=stamp, away_from=(asked.content,), make_all=make_all
     )
+    clear_waiting(store)
     return Built(written, ready.warnings, len(ready.book.notebook.designs))
 
 
@@ -130,7 +133,7 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
         theme,
         asked.edition,
         asked.bars,
-        photos=photos,
+        photos=looked_wholly(cut, photos, store),
         measured=measured,
         threshold=threshold,
     )
@@ -140,7 +143,14 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
         keep_photos(store, seen, program, photos, book.photos)
         remembered.keep()
 
-    warnings = {*notebook.warnings, *unmeasured, *(p for p in figures.problems if p.warning)}
+    # Of a photo that cannot be shown it need not be told as well that it cannot be measured.
+    told = {problem.what for problem in book.unshown}
+    warnings = {
+        *notebook.warnings,
+        *book.unshown,
+        *(problem for problem in unmeasured if problem.what not in told),
+        *(problem for problem in figures.problems if problem.warning),
+    }
     return _Ready(book, tuple(sorted(warnings)), keep, (asked_across, threshold))
 
 

@@ -9,13 +9,21 @@ from journal.command_line.soundness import all_problems
 from journal.command_line.terminal import counted, say, say_problems
 from journal.errors import Problem
 from journal.figures.derive import derive_figures
+from journal.photos.named import unreadable_photos
 from journal.records.notebook import read_notebook
 
 
 def check(asked: argparse.Namespace) -> int:
     """``journal check``; exit status 1 if there is an error."""
     notebook = read_notebook(asked.content)
-    found = all_problems(notebook, derive_figures(notebook, models=False))
+    found = tuple(
+        sorted(
+            {
+                *all_problems(notebook, derive_figures(notebook, models=False)),
+                *unreadable_photos(notebook),
+            }
+        )
+    )
     errors = [problem for problem in found if not problem.warning]
     if asked.json:
         say(json.dumps([problem_json(problem) for problem in found], indent=2, ensure_ascii=False))

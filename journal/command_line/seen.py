@@ -151,7 +151,7 @@ def program_times(themes: Iterable[Path]) -> str:
             if path.endswith(".pyc"):
                 continue
             found.update(f"{path} {times}\n".encode("utf-8", "surrogateescape"))
-    for name in ("jinja2", "markdown"):
+    for name in ("jinja2", "markdown", "PIL", "pillow_heif"):
         spec = importlib.util.find_spec(name)
         origin = spec.origin if spec is not None else None
         at = os.stat(origin) if origin else None

@@ -28,7 +28,7 @@ class Store:
     def read(self, name: str) -> bytes | None:
         """What was kept under a name; None where there is nothing that can be trusted.
 
-        Takes:  name  of letters and hyphens
+        Takes:  name  of letters, digits, hyphens and dots
         Gives:  the bytes as they were written, or None
         """
         if self._folder is None or not _is_ours(self._folder):
@@ -64,6 +64,16 @@ class Store:
                 self._disk.remove(draft)
             return False
         return True
+
+    def clear(self, beginning: str) -> None:
+        """Throw away everything whose name begins so, and what runs that died left of it."""
+        if self._folder is None or not _is_ours(self._folder):
+            return
+        with suppress(OSError):
+            for name in sorted(os.listdir(self._folder)):
+                if name.startswith(beginning):
+                    with suppress(FileNotFoundError):
+                        self._disk.remove(os.path.join(self._folder, name))
 
 
 def _digest(name: str, data: bytes) -> bytes:

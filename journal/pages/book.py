@@ -15,6 +15,7 @@ import jinja2
 import markdown
 
 from journal.comparison.derive import Compared
+from journal.errors import Problem
 from journal.figures.derive import Figures
 from journal.figures.derive_bases import FindsThreshold
 from journal.figures.pot_rates import PotRate
@@ -29,6 +30,7 @@ from journal.pages.theme import Theme, themes_folder
 from journal.pages.uses import Uses
 from journal.pages.words import Units
 from journal.photos.derive import MeasuredPhoto
+from journal.photos.source import picture_libraries
 from journal.records.notebook import Notebook
 from journal.records.settings import Settings
 
@@ -38,7 +40,8 @@ class Book:
     """One notebook as it is laid out.
 
     ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no
-    more; ``measured`` is what photos show; ``rates`` are how fast the studio's pots
+    more; ``measured`` is what photos show; ``unshown`` tells of photos
+    that cannot be shown; ``rates`` are how fast the studio's pots
     cooled, in all designs. ``bars`` is a batch for the cards; None leaves each
     recipe its own. ``ground`` is the digest of what every page depends on: the
     program, the theme, the settings, the edition. ``threshold`` finds where an outcome
@@ -58,6 +61,7 @@ class Book:
     bars: int | None
     ground: str
     measured: tuple[MeasuredPhoto, ...] = ()
+    unshown: tuple[Problem, ...] = ()
     threshold: FindsThreshold = pour_threshold
 
     @property
@@ -134,5 +138,6 @@ def program_key() -> str:
     return digest(
         jinja2.__version__,
         markdown.__version__,
+        picture_libraries(),
         *(part for file in files if file.is_file() for part in (file.name, file.read_bytes())),
     )

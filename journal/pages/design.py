@@ -142,7 +142,7 @@ def _on_page(on: OnDesign, parts: tuple[Part, ...]) -> tuple[Link, ...]:
 def problems_of(on: OnDesign) -> tuple[Problem, ...]:
     """Everything wrong, or to be minded, in the files of a design."""
     folder = on.design.path.rpartition("/")[0] + "/"
-    every = {*on.book.notebook.problems, *on.book.figures.problems}
+    every = {*on.book.notebook.problems, *on.book.figures.problems, *on.book.unshown}
     return tuple(sorted(p for p in every if p.position.path.startswith(folder)))
 
 
@@ -159,6 +159,7 @@ def _depends(on: OnDesign) -> tuple[object, ...]:
         *_shelf_records(on),
         *titles_key(_led_to(on)),
         *(ready for ready in _photos(on) if ready is not None),
+        *(photo for photo in on.book.measured if photo.design == on.design.id),
         problems_of(on),
         shared_by(on),
         () if forecast is None else forecast_said(on, forecast),

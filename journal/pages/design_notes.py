@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 
 from journal.figures.result import Figure, Missing
-from journal.pages.markdown import prose
+from journal.pages.markdown import ShownPicture, prose
 from journal.pages.on_design import KIND_SAID, OnDesign, inputs_said
 from journal.pages.parts import (
     Block,
@@ -26,7 +26,7 @@ from journal.pages.parts import (
     Table,
     Words,
 )
-from journal.pages.photos import HERO, attributes, picture
+from journal.pages.photos import HERO, ReadyPhoto, picture, shown_in_prose
 from journal.pages.places import href
 from journal.pages.words import sentence
 from journal.records.links import target_of
@@ -113,10 +113,10 @@ def lead_to(on: OnDesign, written: str) -> str | None:
     return None
 
 
-def _shown(on: OnDesign, written: str) -> dict[str, str] | None:
+def _shown(on: OnDesign, written: str) -> ShownPicture | None:
     path = inside(written, on.design.path.rpartition("/")[0])
     ready = on.book.photos.get(path or "")
-    return None if ready is None else attributes(on.here, ready)
+    return None if ready is None else shown_in_prose(on.here, ready)
 
 
 def hero(on: OnDesign) -> Picture | None:
@@ -125,19 +125,34 @@ def hero(on: OnDesign) -> Picture | None:
 
 
 def photos_part(on: OnDesign) -> Part | None:
-    """The rest of the photos."""
+    """The rest of the photos; of one that cannot be shown, what it would show, in words."""
     found = [_photo(on, photo) for photo in on.design.photos[1:]]
     shown = tuple(entry for entry in found if entry is not None)
-    if not shown:
-        return None
-    return Part("photos", "Photos", (Passage((Pictures(shown),)),))
+    blocks: list[Block] = [Pictures(shown)] if shown else []
+    blocks += [
+        Said((Span("A photo that cannot be shown: ", "soft"), *_which(photo, " "), photo.alt))
+        for photo in on.design.photos
+        if _ready(on, photo) is None
+    ]
+    return Part("photos", "Photos", (Passage(tuple(blocks)),)) if blocks else None
+
+
+def _ready(on: OnDesign, photo: Photo) -> ReadyPhoto | None:
+    return on.book.photos.get(inside(photo.file, on.design.path.rpartition("/")[0]) or "")
 
 
 def _photo(on: OnDesign, photo: Photo, *, first: bool = False) -> Picture | None:
-    path = inside(photo.file, on.design.path.rpartition("/")[0])
-    ready = on.book.photos.get(path or "")
+    ready = _ready(on, photo)
     if ready is None:
         return None
+    caption = _which(photo)
+    if first:
+        return picture(on.here, ready, photo.alt, caption, sizes=HERO, first=True)
+    return picture(on.here, ready, photo.alt, caption)
+
+
+def _which(photo: Photo, after: str = "") -> Words:
+    """Variant, bar and day of a photo, as far as they are written."""
     said = []
     if photo.variant is not None:
         said.append(photo.variant)
@@ -145,10 +160,7 @@ def _photo(on: OnDesign, photo: Photo, *, first: bool = False) -> Picture | None
         said.append(f"bar {photo.bar}")
     if photo.day is not None:
         said.append(f"day {photo.day}")
-    caption: Words = (f"{sentence(', '.join(said))}.",) if said else ()
-    if first:
-        return picture(on.here, ready, photo.alt, caption, sizes=HERO, first=True)
-    return picture(on.here, ready, photo.alt, caption)
+    return (f"{sentence(', '.join(said))}.{after}",) if said else ()
 
 
 def missing_part(on: OnDesign) -> Part | None:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from html import escape
-from xml.etree.ElementTree import Element
+from typing import NamedTuple
+from xml.etree.ElementTree import Element, SubElement
 
 import markdown
 from markdown.extensions import Extension
@@ -15,8 +16,17 @@ from markupsafe import Markup
 # Where a link of the prose leads: gives the new address, or None for a link that is
 # kept as its words only (a page that this edition leaves out).
 LeadTo = Callable[[str], str | None]
-# What a picture of the prose becomes: attributes of its <img>, or None to leave it out.
-ShowPicture = Callable[[str], dict[str, str] | None]
+
+
+class ShownPicture(NamedTuple):
+    """A picture of the prose: attributes of its <img>, and of a <source> for other browsers."""
+
+    image: Mapping[str, str]
+    source: Mapping[str, str] | None = None
+
+
+# What a picture of the prose becomes; None leaves its words only.
+ShowPicture = Callable[[str], ShownPicture | None]
 
 # Addresses that may stand in a link of the prose; everything else is words only.
 _SAFE = re.compile(r"^(https?:|mailto:|#|[^:]*$)", re.IGNORECASE)
@@ -74,9 +84,15 @@ class _Links(Treeprocessor):
             else:
                 parent.text = (parent.text or "") + alt + tail
             parent.remove(picture)
-        else:
-            for name, value in found.items():
-                picture.set(name, value)
+            return
+        for name, value in found.image.items():
+            picture.set(name, value)
+        if found.source is not None:
+            both = Element("picture")
+            SubElement(both, "source", dict(found.source))
+            both.tail, picture.tail = picture.tail, None
+            parent[list(parent).index(picture)] = both
+            both.append(picture)
 
 
 class _Own(Extension):

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from journal.comparison.derive import Compared
-from journal.errors import ContentError
 from journal.figures.derive import Figures
 from journal.figures.derive_bases import FindsThreshold
 from journal.figures.derive_heat import studio_rates
@@ -26,7 +25,7 @@ from journal.pages.how import how_sheets
 from journal.pages.index import index_sheets
 from journal.pages.orders import order_sheets
 from journal.pages.photo_sheet import photo_card_sheets
-from journal.pages.photos import Photos, photo_sheets, ready_photos
+from journal.pages.photos import Looked, Made, looked_into, photo_sheets, shown_photos
 from journal.pages.places import places_of
 from journal.pages.pour_sheet import pour_sheets
 from journal.pages.safety import safety_sheets
@@ -50,8 +49,7 @@ def open_book(
     edition: Edition = "studio",
     bars: int | None = None,
     *,
-    strict: bool = True,
-    photos: Photos | None = None,
+    photos: Looked | None = None,
     threshold: FindsThreshold = pour_threshold,
     measured: tuple[MeasuredPhoto, ...] = (),
 ) -> Book:
@@ -63,16 +61,14 @@ def open_book(
             theme     what the pages are set with
             edition   who it is for
             bars      a batch for the cards
-            strict    False leaves out a photo that cannot be read, and goes on
-            photos    those that were looked into before, and are what they were
+            photos    what came of those that were looked into; the others are known
+                      by their first bytes
             threshold finds where an outcome of the pours turns
             measured  what was measured in photos, of the whole notebook
-    Gives:  a Book; designs that could be read have pages whatever is wrong in them
-    Fails:  ContentError, with the place, for each photo that cannot be read
+    Gives:  a Book; designs that could be read have pages whatever is wrong in them, and
+            a photo that cannot be shown is left out, which ``unshown`` tells
     """
-    ready, problems = ready_photos(notebook, photos)
-    if problems and strict:
-        raise ContentError(problems)
+    ready, unshown = shown_photos(notebook, looked_into(notebook, photos))
     return Book(
         notebook=notebook,
         figures=figures_for(figures, notebook, edition),
@@ -80,6 +76,7 @@ def open_book(
         edition=edition,
         theme=theme,
         photos=ready,
+        unshown=unshown,
         places=places_of(notebook),
         uses=uses_of(notebook),
         units=units_of(notebook.settings),
@@ -93,8 +90,11 @@ def open_book(
     )
 
 
-def lay_out(book: Book) -> tuple[Sheet, ...]:
-    """Every file of the notebook: pages, photos, and what the theme needs beside them."""
+def lay_out(book: Book, made: Made | None = None) -> tuple[Sheet, ...]:
+    """Every file of the notebook: pages, photos, and what the theme needs beside them.
+
+    ``made`` knows files of photos that were made when they were looked into.
+    """
     pages = (
         *front_sheets(book),
         *design_sheets(book),
@@ -115,7 +115,7 @@ def lay_out(book: Book) -> tuple[Sheet, ...]:
         *pages,
         *unwritten_sheets(book, pages),
         *feed_sheets(book, pages),
-        *photo_sheets(book.notebook.root, book.photos),
+        *photo_sheets(book.notebook.root, book.photos, made),
         *theme_sheets(book.theme.files),
     )
 

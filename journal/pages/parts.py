@@ -151,7 +151,10 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A photo in its sizes; ``srcset`` and ``sizes`` are as HTML writes them."""
+    """A photo in its sizes; ``srcset`` and ``sizes`` are as HTML writes them.
+
+    ``modern`` is a second ``srcset``, in a format that most browsers take.
+    """
 
     src: str
     alt: str
@@ -161,6 +164,7 @@ class Picture:
     sizes: str = ""
     caption: Words = ()
     first: bool = False
+    modern: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from typing import NamedTuple
 
 from journal.errors import ContentError, Position, Problem
+from journal.pages.markdown import ShownPicture
 from journal.pages.parts import Picture, Words
 from journal.pages.places import Place, file_href
 from journal.pages.sheet import Sheet
-from journal.photos.prepare import PhotoProblem, PreparedPhoto, digest, prepared, probe
+from journal.photos.named import named_photos, told_where_named
+from journal.photos.prepare import (
+    Format,
+    PhotoProblem,
+    PreparedPhoto,
+    digest,
+    prepared,
+    probe,
+)
 from journal.photos.prepare import rendition_sizes as sizes_of
-from journal.records.links import links_in, target_of
 from journal.records.notebook import Notebook
-from journal.records.source import inside, place
 
 FOLDER = "photos"
 # Digits of a photo's digest in the names of its files: 64 bits keep any two photos apart.
@@ -25,41 +33,55 @@ HERO = "(max-width: 49rem) 100vw, (max-width: 74rem) 49rem, 59rem"
 HALF = "(max-width: 34rem) 92vw, 20rem"
 SMALL = "7rem"
 COLUMN = "(max-width: 49rem) 92vw, 40rem"
+# What a file's name ends in, by what is in it.
+_ENDS: Mapping[Format, str] = {"jpeg": "jpg", "avif": "avif"}
+MODERN_TYPE = "image/avif"
 
 
 @dataclass(frozen=True, slots=True)
 class ReadyPhoto:
     """A photo of the notebook: where it was written, and the files that are made of it.
 
-    ``sizes`` are widths and heights of the files, the widest first.
+    ``sizes`` are widths and heights of the files, the widest first; ``modern`` says that
+    there is an AVIF beside the JPEG at each of them, which is smaller at each.
     """
 
     path: str
     digest: str
     sizes: tuple[tuple[int, int], ...]
+    modern: bool = False
 
-    def file(self, width: int) -> str:
+    def file(self, width: int, form: Format = "jpeg") -> str:
         """The path of the file of that width in the notebook that is made."""
-        return f"{FOLDER}/{self.digest[:DIGITS]}-{width}.jpg"
+        return f"{FOLDER}/{self.digest[:DIGITS]}-{width}.{_ENDS[form]}"
+
+    @property
+    def forms(self) -> tuple[Format, ...]:
+        """The formats that its files are made in."""
+        return ("jpeg", "avif") if self.modern else ("jpeg",)
 
 
 Photos = Mapping[str, ReadyPhoto]
+# What came of looking into photos, by path: what can be shown, or why it cannot.
+Looked = Mapping[str, ReadyPhoto | PhotoProblem]
 
 
-def ready_photos(
-    notebook: Notebook, known: Photos | None = None
-) -> tuple[Photos, tuple[Problem, ...]]:
-    """Every photo that the pages of a notebook show, and what is wrong with the rest.
+class Shown(NamedTuple):
+    """What can be shown, and a warning at each place that names what cannot."""
+
+    photos: Photos
+    unshown: tuple[Problem, ...]
+
+
+def looked_into(notebook: Notebook, known: Looked | None = None) -> Looked:
+    """Every photo that a notebook names, known by its first bytes; nothing is decoded.
 
     Takes:  notebook  as it is cut for its edition
-            known     photos that were looked into before, and are what they were
-    Gives:  photos by their path in the notebook; a problem for each that cannot be read
+            known     what came of photos that were looked into before, and are what they were
+    Gives:  what came of each
     """
-    found: dict[str, ReadyPhoto] = {}
-    problems: list[Problem] = []
-    for at, path in _named(notebook):
-        if path in found:
-            continue
+    found: dict[str, ReadyPhoto | PhotoProblem] = {}
+    for path in photo_paths(notebook):
         if known is not None and path in known:
             found[path] = known[path]
             continue
@@ -68,37 +90,59 @@ def ready_photos(
             size = probe(file)
             found[path] = ReadyPhoto(path, digest(file), sizes_of(size.width, size.height))
         except PhotoProblem as problem:
-            problems.append(Problem(at, problem.what, problem.mend))
-    return found, tuple(problems)
+            found[path] = problem
+    return found
 
 
-def _named(notebook: Notebook) -> Iterator[tuple[Position, str]]:
-    for design in notebook.designs.values():
-        folder = design.path.rpartition("/")[0]
-        for number, photo in enumerate(design.photos):
-            path = inside(photo.file, folder)
-            if path is not None and (notebook.root / path).is_file():
-                yield place(design.written, "photos", number, "file"), path
-    texts = [(d.path, d.body, d.body_line) for d in notebook.designs.values()]
-    texts += [(c.path, c.body, c.body_line) for c in notebook.comparisons.values()]
-    for source, body, line in texts:
-        for at, link, is_picture in links_in(body, source, line):
-            target = target_of(link, source.rpartition("/")[0])
-            if is_picture and target.kind == "file" and (notebook.root / target.name).is_file():
-                yield at, target.name
+def photo_paths(notebook: Notebook) -> tuple[str, ...]:
+    """The photos that a notebook names and that are there, each once."""
+    return tuple(dict.fromkeys(path for _, path in named_photos(notebook)))
 
 
-def photo_sheets(root: Path, photos: Photos) -> tuple[Sheet, ...]:
-    """The files of all photos; each is named by its content and so is never made twice."""
+def shown_photos(notebook: Notebook, looked: Looked) -> Shown:
+    """What the pages show of the photos that were looked into."""
+    problems = {path: got for path, got in looked.items() if isinstance(got, PhotoProblem)}
+    photos = {path: got for path, got in looked.items() if isinstance(got, ReadyPhoto)}
+    return Shown(photos, told_where_named(notebook, problems))
+
+
+def ready_of(path: str, made: PreparedPhoto) -> ReadyPhoto:
+    """A photo as pages show it, once its files have been made.
+
+    AVIF is offered where it is smaller at every width: a browser that takes it chooses
+    among its files alone.
+    """
+    bytes_of = {(one.width, one.format): len(one.content) for one in made.renditions}
+    sizes = tuple((one.width, one.height) for one in made.renditions if one.format == "jpeg")
+    modern = all(
+        bytes_of.get((width, "avif"), bytes_of[width, "jpeg"]) < bytes_of[width, "jpeg"]
+        for width, _ in sizes
+    )
+    return ReadyPhoto(path, made.digest, sizes, modern)
+
+
+# Gives the bytes of a file that is made already; None where it is not.
+Made = Callable[[str], bytes | None]
+
+
+def photo_sheets(root: Path, photos: Photos, made: Made | None = None) -> tuple[Sheet, ...]:
+    """The files of all photos; each is named by its content and so is never made twice.
+
+    Takes:  root    the notebook's folder
+            photos  what is shown
+            made    knows files that were made when the photos were looked into, by path
+    Gives:  a sheet a file
+    """
     sheets = {
-        photo.file(width): Sheet(
-            photo.file(width),
-            f"{photo.digest}-{width}",
-            _Maker(root / photo.path, photo.path, photo.digest, width),
+        photo.file(width, form): Sheet(
+            photo.file(width, form),
+            f"{photo.digest}-{width}.{form}",
+            _Maker(root / photo.path, photo, width, form, made),
             lasting=True,
         )
         for photo in photos.values()
         for width, _ in photo.sizes
+        for form in photo.forms
     }
     return tuple(sheets.values())
 
@@ -106,26 +150,32 @@ def photo_sheets(root: Path, photos: Photos) -> tuple[Sheet, ...]:
 class _Maker:
     """Makes one file of a photo."""
 
-    __slots__ = ("name", "path", "shown", "width")
+    __slots__ = ("form", "made", "path", "photo", "width")
 
-    def __init__(self, path: Path, shown: str, name: str, width: int) -> None:
-        self.path, self.shown, self.name, self.width = path, shown, name, width
+    def __init__(
+        self, path: Path, photo: ReadyPhoto, width: int, form: Format, made: Made | None
+    ) -> None:
+        self.path, self.photo, self.width, self.form, self.made = path, photo, width, form, made
 
     def __call__(self) -> bytes:
-        for rendition in _made(self.path, self.shown, self.name).renditions:
-            if rendition.width == self.width and rendition.format == "jpeg":
+        known = self.made(self.photo.file(self.width, self.form)) if self.made else None
+        if known is not None:
+            return known
+        photo = self.photo
+        for rendition in _made(self.path, photo.path, photo.digest, photo.modern).renditions:
+            if rendition.width == self.width and rendition.format == self.form:
                 return rendition.content
-        raise AssertionError(f"{self.path} has no rendition {self.width} wide")
+        raise AssertionError(f"{self.path} has no {self.form} {self.width} wide")
 
 
 # The files of one photo are made one after the other, so one photo is kept at a time.
 @lru_cache(maxsize=1)
-def _made(path: Path, shown: str, name: str) -> PreparedPhoto:
+def _made(path: Path, shown: str, name: str, modern: bool) -> PreparedPhoto:
     try:
-        made = prepared(path, modern=False)
+        made = prepared(path, modern=modern)
         same = made.digest == name == digest(path)
     except PhotoProblem as problem:
-        told = Problem(Position(shown), problem.what, problem.mend)
+        told = Problem(Position(shown), problem.what, f"{problem.mend}.")
         raise ContentError((told,)) from None
     if not same:
         # Its files are named by what it holds and never made again: they must hold it.
@@ -150,22 +200,31 @@ def picture(
         alt=alt,
         width=width,
         height=height,
-        srcset=", ".join(f"{file_href(here, photo.file(w))} {w}w" for w, _ in photo.sizes),
+        srcset=_srcset(here, photo, "jpeg"),
         sizes=sizes,
         caption=caption,
         first=first,
+        modern=_srcset(here, photo, "avif") if photo.modern else "",
     )
 
 
-def attributes(here: Place, photo: ReadyPhoto) -> dict[str, str]:
-    """A photo within the maker's prose, as attributes of its <img>."""
+def _srcset(here: Place, photo: ReadyPhoto, form: Format) -> str:
+    return ", ".join(f"{file_href(here, photo.file(w, form))} {w}w" for w, _ in photo.sizes)
+
+
+def shown_in_prose(here: Place, photo: ReadyPhoto) -> ShownPicture:
+    """A photo within the maker's prose: attributes of its <img>, and of a <source> before it."""
     shown = picture(here, photo, "", sizes=COLUMN)
-    return {
-        "src": shown.src,
-        "srcset": shown.srcset,
-        "sizes": shown.sizes,
-        "width": str(shown.width),
-        "height": str(shown.height),
-        "loading": "lazy",
-        "decoding": "async",
-    }
+    source = {"type": MODERN_TYPE, "srcset": shown.modern, "sizes": shown.sizes}
+    return ShownPicture(
+        {
+            "src": shown.src,
+            "srcset": shown.srcset,
+            "sizes": shown.sizes,
+            "width": str(shown.width),
+            "height": str(shown.height),
+            "loading": "lazy",
+            "decoding": "async",
+        },
+        source if shown.modern else None,
+    )

@@ -1,6 +1,6 @@
 """What the photos of a notebook show, measured as their write-ups say.
 
-The only module here that knows records.
+With ``named`` the only module here that knows records.
 """
 
 from __future__ import annotations

@@ -10,13 +10,15 @@ from __future__ import annotations
 import re
 import struct
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import lru_cache
+from importlib.metadata import PackageNotFoundError, version
 from io import BytesIO
 from pathlib import Path
 from typing import BinaryIO
 
+import PIL
 from PIL import Image, ImageCms, ImageFile
 from PIL.JpegImagePlugin import JpegImageFile
 from PIL.PngImagePlugin import PngImageFile
@@ -33,6 +35,14 @@ MOST_PIXELS_IN_WEBP = 25_000_000
 
 MOST_PIXELS_IN_JPEG = 400_000_000
 """Pixels in the file of a plain JPEG, which is decoded at a half, a quarter or an eighth."""
+
+
+def picture_libraries() -> str:
+    """What photos are read with here: another library may read more, or other pixels."""
+    versions = [f"Pillow {PIL.__version__}"]
+    with suppress(PackageNotFoundError):
+        versions.append(f"pillow-heif {version('pillow-heif')}")
+    return ", ".join(versions)
 
 
 class PhotoProblem(ValueError):

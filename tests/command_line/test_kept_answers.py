@@ -20,6 +20,7 @@ from journal.command_line.unchanged import Asked
 from journal.errors import ContentError
 from journal.output import Store
 from journal.pages.notebook import lay_out
+from journal.photos.prepare import digest, prepared
 from journal.records.notebook import read_notebook
 
 LATER = 10**10  # nanoseconds: well beyond the steps that files' times come in
@@ -256,26 +257,39 @@ def test_a_file_that_never_rests(
     assert build_notebook(Asked(content, out)).written is None
 
 
+@pytest.mark.parametrize("kept", [False, True])
 def test_a_photo_that_changes_between_two_looks_is_not_shown_under_the_old_name(
-    tmp_path: Path, demo_content: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, demo_content: Path, monkeypatch: pytest.MonkeyPatch, kept: bool
 ) -> None:
     """Its files are named by their content and never made again, so they must hold it."""
+    monkeypatch.setenv("JOURNAL_CACHE", str(tmp_path / "cache") if kept else "")
     content, out = tmp_path / "content", tmp_path / "out"
     lay_down_small(content, demo_content)
     photos = content / "designs" / "kelp-on-sea-grey" / "photos"
 
-    def late(book: object) -> object:
-        found = lay_out(book)  # type: ignore[arg-type]
+    before = digest(photos / "front.jpg")
+
+    def late(*asked: object) -> object:
+        found = lay_out(*asked)  # type: ignore[arg-type]
         shutil.copyfile(photos / "above.jpg", photos / "front.jpg")
         return found
 
     with monkeypatch.context() as patch:
         patch.setattr("journal.command_line.building.lay_out", late)
-        with pytest.raises(ContentError, match=r"changed while .* Build again"):
+        if kept:
+            # What was made of the photo as it was is at hand, and goes by that name.
             build_notebook(Asked(content, out))
-    assert not (out / "index.html").exists()
+        else:
+            with pytest.raises(ContentError, match=r"changed while .* Build again"):
+                build_notebook(Asked(content, out))
+    shown = list((out / "photos").glob(f"{before[:16]}-1600.jpg"))
+    assert len(shown) == int(kept)
+    for path in shown:
+        front = demo_content / "designs" / "kelp-on-sea-grey" / "photos" / "front.jpg"
+        as_made = {one.content for one in prepared(front).renditions}
+        assert path.read_bytes() in as_made
     build_notebook(Asked(content, out))
-    assert (out / "index.html").exists()
+    assert not list((out / "photos").glob(f"{before[:16]}-*"))
 
 
 def _bytes(root: Path) -> dict[str, bytes]:

@@ -22,7 +22,7 @@ def pages_of(notebook: Notebook, edition: Edition = "studio") -> Mapping[str, st
     """Every page, whatever is wrong in the notebook."""
     figures = derive_figures(notebook, models=False)
     cut = for_edition(notebook, edition)
-    book = open_book(cut, figures, compare_designs(cut), THEME, edition, strict=False)
+    book = open_book(cut, figures, compare_designs(cut), THEME, edition)
     return {s.path: s.make().decode() for s in lay_out(book) if s.path.endswith(".html")}
 
 
