@@ -6,7 +6,7 @@
 Nothing else needs atheris, and no other test does. It begins from the cases and the demo
 notebook, keeps what it finds in a folder that it names, and takes the options of libFuzzer;
 a folder among them is searched on from. What it stumbles over is written to ``crash-…``:
-mend it, and put the smallest form of it into ``tests/records/test_found.py``.
+mend it, and put the smallest form of it into the tests of what stumbled.
 """
 
 from __future__ import annotations
