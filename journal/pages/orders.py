@@ -7,6 +7,7 @@ from decimal import Decimal
 from journal.figures.day_sheet import Timed
 from journal.figures.derive_day import OrderDay, derive_day
 from journal.figures.derive_order import OrderedLine, OrderFigures, derive_order
+from journal.figures.derive_pieces import bars_by_piece
 from journal.pages.book import Book
 from journal.pages.order_words import (
     KINDS_SAID,
@@ -79,8 +80,7 @@ def _sheet(book: Book, here: Place, order: Order) -> Sheet:
         order,
         designs,
         book.notebook.shelf,
-        # Casts of the pieces go by the pours of all designs.
-        [(name, design.pours) for name, design in book.notebook.designs.items()],
+        sorted(bars_by_piece(book.notebook.designs, book.notebook.shelf).items()),
         book.rates,
         titles_key(book.places.designs.values()),
         titles_key(book.places.things.values()),
