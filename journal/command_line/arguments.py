@@ -268,6 +268,12 @@ def program_parser() -> tuple[_Parser, list[str]]:
     measure.add_argument(
         "--card", action="store_true", help="the photo card is in the picture and gives the scale"
     )
+    measure.add_argument(
+        "--above", metavar="25mm", help="how much nearer to the lens the face is than the card (0)"
+    )
+    measure.add_argument("--camera", metavar="400mm", help="from the lens to the card, if known")
+    measure.add_argument("--ruler", metavar="99.5mm",
+                         help="what the card's ruler of 100 mm measures (100 mm)")  # fmt: skip
     measure.add_argument("--json", action="store_true", help="as JSON, for other programs")
     measure.set_defaults(run=_command("measure_command", "measure"))
 

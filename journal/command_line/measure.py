@@ -9,6 +9,7 @@ from pathlib import Path
 
 from journal.command_line.terminal import say
 from journal.errors import QuantityError, UsageError
+from journal.photos.card import RULER_MM
 from journal.photos.derive import measure_photo
 from journal.photos.edge import Line
 from journal.photos.light import Box
@@ -24,7 +25,10 @@ from journal.records.write_up import Photo
 
 def measure_command(asked: argparse.Namespace) -> int:
     """``journal measure PHOTO``: as the options say, else as its write-up says."""
-    by_hand = asked.region or asked.across or asked.scale or asked.neutral or asked.card
+    by_hand = any(
+        (asked.region, asked.across, asked.scale, asked.neutral, asked.blur, asked.card,
+         asked.above, asked.camera, asked.ruler)
+    )  # fmt: skip
     try:
         found = _by_options(asked) if by_hand else _as_written(asked)
     except PhotoProblem as problem:
@@ -50,13 +54,31 @@ def _by_options(asked: argparse.Namespace) -> Measurement:
     across = None
     if asked.across:
         across = Line(*_numbers(asked.across, 4, "--across", "x1,y1,x2,y2"))
+    if (asked.above or asked.camera or asked.ruler) and not asked.card:
+        raise UsageError(
+            "--above, --camera and --ruler say how the photo card lies", "Write --card as well"
+        )
     return measure(
         asked.photo,
         regions=[_region(text) for text in asked.region or ()],
         across=across,
-        scale=CardInPicture() if asked.card else scale,
+        scale=_card(asked) if asked.card else scale,
         neutral=neutral,
         blur_px=blur,
+    )
+
+
+def _card(asked: argparse.Namespace) -> CardInPicture:
+    """The photo card, lying as the options say."""
+    found = []
+    for text in (asked.above, asked.camera, asked.ruler):
+        try:
+            found.append(None if text is None else read.read_length(text))
+        except QuantityError as error:
+            raise UsageError(error.what, error.mend) from None
+    above, camera, ruler = found
+    return CardInPicture(
+        above_mm=above or 0.0, camera_mm=camera, ruler_mm=RULER_MM if ruler is None else ruler
     )
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from journal.errors import Problem
+from journal.photos.card import RULER_MM
 from journal.photos.edge import Line
 from journal.photos.light import Box
 from journal.photos.measure import CardInPicture, HandScale, Neutral, measure, scale_between
@@ -17,7 +18,7 @@ from journal.photos.measurement import Measurement
 from journal.photos.source import PhotoProblem
 from journal.records.notebook import Notebook
 from journal.records.source import inside, place
-from journal.records.write_up import Design, Photo, PhotoScale
+from journal.records.write_up import CardLies, Design, Photo, PhotoScale
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,12 +97,23 @@ def measure_photo(file: Path, photo: Photo) -> Measurement:
     )
 
 
+def card_that_lies(lies: CardLies | None) -> CardInPicture:
+    """The photo card as its entry says that it lies: level and printed true unless it says so."""
+    if lies is None:
+        return CardInPicture()
+    return CardInPicture(
+        above_mm=lies.above or 0.0,
+        camera_mm=lies.camera,
+        ruler_mm=RULER_MM if lies.ruler is None else lies.ruler,
+    )
+
+
 def scale_of(scale: PhotoScale | None) -> HandScale | CardInPicture | None:
     """The scale of a photo as its entry gives it."""
     if scale is None:
         return None
     if scale.card:
-        return CardInPicture()
+        return card_that_lies(scale.lies)
     if scale.points is not None:
         (x1, y1), (x2, y2) = scale.points.start, scale.points.to
         return scale_between((x1, y1), (x2, y2), scale.points.length)

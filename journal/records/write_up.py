@@ -23,6 +23,7 @@ from journal.records.typed import (
     Count,
     Date,
     Dose,
+    Length,
     Mass,
     Minutes,
     PixelPlaces,
@@ -175,18 +176,43 @@ class TwoPoints(Record):
     length: SomeLength = Field(alias="is")
 
 
+class CardLies(Record):
+    """How the photo card lies, where it is not level with the face or not printed true."""
+
+    above: Length | None = Field(
+        None, description="How much nearer to the lens the bar's face is than the card."
+    )
+    camera: SomeLength | None = Field(None, description="From the lens to the card.")
+    ruler: SomeLength | None = Field(
+        None, description="What the card's ruler of 100 mm really measures."
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class PhotoScale:
-    """The scale of a photo: given, from two points, or from the card in the picture."""
+    """The scale of a photo: given, from two points, or from the card in the picture.
+
+    ``lies`` says how the card lies; None for level with the face and printed true.
+    """
 
     mm_per_px: float | None = None
     points: TwoPoints | None = None
     card: bool = False
+    lies: CardLies | None = None
 
 
 def _scale(value: Any) -> Any:
     if isinstance(value, dict):
         found: list[Problem] = []
+        if "card" in value:
+            if len(value) > 1:
+                raise fault(
+                    "a scale is of one kind", "Write {card: {above: 25 mm}}, or two points", value
+                )
+            lies = checked(CardLies, value["card"], "the card's place", found)
+            if lies is None:
+                raise faults(found)
+            return PhotoScale(card=True, lies=lies)
         points = checked(TwoPoints, value, "scale", found)
         if points is None:
             raise faults(found)

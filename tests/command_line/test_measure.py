@@ -10,6 +10,7 @@ import pytest
 
 from journal.command_line import main
 from journal.photos.derive import bleed_widths, measured_photos
+from journal.photos.measure import CardInPicture, PhotoProblem
 from journal.records.notebook import read_notebook
 
 PHOTOS = Path(__file__).parent.parent / "photos" / "measurable"
@@ -75,6 +76,73 @@ def test_as_the_write_up_says(tmp_path: Path, capsys: pytest.CaptureFixture[str]
     assert by_command["bleed"]["width_mm"] == pytest.approx(widths[0][1])
 
 
+LIES = "{card: {above: 25 mm, camera: 400 mm, ruler: 99.5 mm}}"
+
+
+def test_how_the_card_lies_is_passed_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The write-up and the options say the same in their own words."""
+    folder = tmp_path / "designs" / "blue"
+    folder.mkdir(parents=True)
+    photo = shutil.copy(EDGE, folder / "edge.jpg")
+    (tmp_path / "journal.yaml").write_text("studio: A bench\n", encoding="utf-8")
+    (tmp_path / "shelf").mkdir()
+    (tmp_path / "shelf" / "bases.yaml").write_text("plain: {name: Plain}\n", encoding="utf-8")
+    (folder / "design.md").write_text(
+        "---\ntitle: Blue\ndate: 2026-01-01\nstate: trial\nbars: 1\n"
+        "layers: [{name: body, base: plain, amount: 90 g}]\n"
+        f"photos:\n  - file: edge.jpg\n    alt: An edge\n    scale: {LIES}\n"
+        "    measure: {regions: {body: [5, 5, 60, 60]}}\n---\n",
+        encoding="utf-8",
+    )
+    asked: list[object] = []
+
+    def seeing(picture: object, scale: object, *more: object) -> object:
+        asked.append(scale)
+        raise PhotoProblem("seen", "So be it")
+
+    monkeypatch.setattr("journal.photos.measure.find_card", lambda picture: object())
+    monkeypatch.setattr(
+        "journal.photos.measure._from_card", lambda picture, card, scale: seeing(picture, scale)
+    )
+    assert main(["measure", str(photo), "--content", str(tmp_path)]) == 2
+    options = ["--card", "--above", "25mm", "--camera", "40 cm", "--ruler", "99.5 mm"]
+    assert main(["measure", str(photo), *options, "--region", "body=5,5,60,60"]) == 2
+    assert main(["measure", str(photo), "--card", "--region", "body=5,5,60,60"]) == 2
+    there = CardInPicture(above_mm=25.0, camera_mm=400.0, ruler_mm=99.5)
+    assert asked == [there, there, CardInPicture()]
+    capsys.readouterr()
+
+
+@pytest.mark.parametrize(
+    ("scale", "part"),
+    [
+        ("{card: {above: 25}}", "25"),
+        ("{card: {height: 25 mm}}", "height"),
+        ("{card: {camera: 0 mm}}", "0 mm"),
+        ("{card: yes}", "mapping"),
+        ("{card: {above: 25 mm}, from: [1, 2]}", "a scale is of one kind"),
+    ],
+)
+def test_a_card_that_lies_nowhere_is_an_error(tmp_path: Path, scale: str, part: str) -> None:
+    folder = tmp_path / "designs" / "blue"
+    folder.mkdir(parents=True)
+    shutil.copy(EDGE, folder / "edge.jpg")
+    (tmp_path / "journal.yaml").write_text("studio: A bench\n", encoding="utf-8")
+    (tmp_path / "shelf").mkdir()
+    (tmp_path / "shelf" / "bases.yaml").write_text("plain: {name: Plain}\n", encoding="utf-8")
+    (folder / "design.md").write_text(
+        "---\ntitle: Blue\ndate: 2026-01-01\nstate: trial\nbars: 1\n"
+        "layers: [{name: body, base: plain, amount: 90 g}]\n"
+        f"photos:\n  - file: edge.jpg\n    alt: An edge\n    scale: {scale}\n---\n",
+        encoding="utf-8",
+    )
+    (problem,) = read_notebook(tmp_path).errors
+    assert problem.position.line == 10
+    assert part in str(problem)
+
+
 @pytest.mark.parametrize(
     ("options", "part"),
     [
@@ -84,6 +152,8 @@ def test_as_the_write_up_says(tmp_path: Path, capsys: pytest.CaptureFixture[str]
         (["--across", "1,2,3,x"], "--across"),
         (["--region", "body=1,1,5,5", "--neutral", "1,2,3,4"], "--neutral"),
         (["--card", "--region", "body=1,1,5,5"], "card"),
+        (["--card", "--above", "25", "--region", "body=1,1,5,5"], "25"),
+        (["--above", "25mm", "--scale", "0.05 mm/px"], "--card"),
         ([], "no write-up says"),
     ],
 )
