@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 from journal.figures.derive import referenced
 from journal.pages.book import Book
 from journal.pages.card import card_page, cards_of
 from journal.pages.catalogue import catalogue_of
+from journal.pages.label_sheets import label_paths
 from journal.pages.leaf import CardPage, CardSize, Leaf
+from journal.pages.on_design import joined
+from journal.pages.paper_places import (
+    PHOTO_CARD,
+    has_sheets,
+    label_place,
+    pour_sheet_place,
+    template_places,
+)
 from journal.pages.parts import (
     Block,
     Entries,
@@ -17,6 +27,7 @@ from journal.pages.parts import (
     Page,
     Part,
     Passage,
+    Points,
     Said,
     Words,
 )
@@ -33,26 +44,44 @@ CARD_SCRIPTS = ("amounts.js", "leaves.js", "rescale.js")
 NOTEBOOK_SIZE: dict[str, CardSize] = {"letter": "4x6in", "a4": "a6"}
 
 
+@dataclass(frozen=True, slots=True)
+class _Paper:
+    """What else there is on paper in this edition, looked up once for all designs."""
+
+    sheets: bool
+    templates: Mapping[tuple[str, str], Place]
+    labels: frozenset[str]
+
+
+def _paper(book: Book) -> _Paper:
+    if not has_sheets(book):
+        return _Paper(False, {}, frozenset())
+    return _Paper(True, template_places(book.notebook), label_paths(book))
+
+
 def cards_sheets(book: Book) -> tuple[Sheet, ...]:
     """A page of cards a design, and the list of them."""
     sheets = []
+    paper = _paper(book)
     for design in by_date(book):
         here = book.places.cards[design.id]
         if not referenced(book.notebook.shelf, design):
             continue
-        sheets.append(_cards_sheet(book, here, design))
+        sheets.append(_cards_sheet(book, here, design, _also_printed(paper, here, design)))
     every = book.places.fixed("cards")
-    return (*sheets, book.shown_sheet(every, "page.html", _list(book, every)))
+    return (*sheets, book.shown_sheet(every, "page.html", _list(book, every, paper)))
 
 
-def _cards_sheet(book: Book, here: Place, design: Design) -> Sheet:
+def _cards_sheet(book: Book, here: Place, design: Design, others: Sequence[Words]) -> Sheet:
     return book.sheet(
         here,
         "card.html",
-        lambda: cards_page(book, here, design),
+        lambda: cards_page(book, here, design, others),
         book.bars,
         design.title,
+        book.places.designs[design.id],
         design.written,
+        *others,
         *_shelf(book, design),
     )
 
@@ -67,7 +96,7 @@ def _differs(design: Design, variant: Variant) -> bool:
     return variant.name != AS_WRITTEN and variant.recipe != design.recipe
 
 
-def cards_page(book: Book, here: Place, design: Design) -> CardPage:
+def cards_page(book: Book, here: Place, design: Design, others: Sequence[Words] = ()) -> CardPage:
     """All cards of a design, each leaf its own page on paper."""
     size = NOTEBOOK_SIZE[book.settings.paper]
     say = catalogue_of(book.settings.language)
@@ -79,18 +108,33 @@ def cards_page(book: Book, here: Place, design: Design) -> CardPage:
         leaves,
         size,
         title=design.title,
-        lead=_lead(book, here, design),
+        lead=_lead(book, here, design, others),
     )
 
 
-def _lead(book: Book, here: Place, design: Design) -> Words:
+def _lead(book: Book, here: Place, design: Design, others: Sequence[Words]) -> Words:
     back = span(here, book.places.designs[design.id], "the design's page")
     names = [name for name in card_variants(design) if name is not None]
     words: Words = ("The recipe to pour from, leaf by leaf; what is known of it stands on ", back)
     if names:
         cards = "card is" if len(names) == 1 else "cards are"
         words = (*words, f". After the recipe as written, the {cards} that of {listed(names)}")
+    if others:
+        words = (*words, ". To print as well: ", *joined(list(others)))
     return (*words, ".")
+
+
+def _also_printed(paper: _Paper, here: Place, design: Design) -> tuple[Words, ...]:
+    """What else there is on paper for a design."""
+    if not paper.sheets:
+        return ()
+    found: list[Words] = [(span(here, pour_sheet_place(design), "the pour-day sheet"),)]
+    template = paper.templates.get((design.recipe.mat or "", design.recipe.mould or ""))
+    if template is not None:
+        found.append((span(here, template, "the cutting template"),))
+    if label_place(design).path in paper.labels:
+        found.append((span(here, label_place(design), "drafts of its label"),))
+    return tuple(found)
 
 
 def _shelf(book: Book, design: Design) -> Iterator[object]:
@@ -114,7 +158,7 @@ def _shelf(book: Book, design: Design) -> Iterator[object]:
     yield from (entry for entry in shelf.pieces.items() if entry[1].mat in mats)
 
 
-def _list(book: Book, here: Place) -> Page:
+def _list(book: Book, here: Place, paper: _Paper) -> Page:
     """Every design's cards by its state, the latest first."""
     parts: list[Part] = []
     for state, head in (("keeper", "Keepers"), ("trial", "Trials"), ("set aside", "Set aside")):
@@ -122,6 +166,7 @@ def _list(book: Book, here: Place) -> Page:
         if entries:
             anchor = state.replace(" ", "-")
             parts.append(Part(anchor, head, (Passage((Entries(entries),)),)))
+    parts.extend(_for_the_bench(book, here, paper))
     safety = span(here, book.places.fixed("safety"), "what can hurt at the bench")
     blocks: tuple[Block, ...] = (
         Said(
@@ -145,6 +190,23 @@ def _list(book: Book, here: Place) -> Page:
         folio=here.folio,
         about="Recipe cards, a page a design.",
     )
+
+
+def _for_the_bench(book: Book, here: Place, paper: _Paper) -> Iterator[Part]:
+    """Templates and sheets, in the editions that have them."""
+    if not paper.sheets:
+        return
+    if paper.templates:
+        points = tuple((span(here, place),) for place in paper.templates.values())
+        yield Part("templates", "Cutting templates", (Passage((Points(points),)),))
+    designs = [design for design in by_date(book) if referenced(book.notebook.shelf, design)]
+    points = tuple((span(here, pour_sheet_place(design)),) for design in designs)
+    photo_card: Words = (span(here, PHOTO_CARD), ", to stand beside a bar in a photo")
+    yield Part("sheets", "Sheets for the bench", (Passage((Points((photo_card, *points)),)),))
+    drafts = [design for design in designs if label_place(design).path in paper.labels]
+    if drafts:
+        points = tuple((span(here, label_place(design)),) for design in drafts)
+        yield Part("labels", "Label drafts", (Passage((Points(points),)),))
 
 
 def _entry(book: Book, here: Place, design: Design) -> Entry:

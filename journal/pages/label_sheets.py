@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from journal.figures.derive import RecipeFigures
 from journal.figures.label import LabelDraft
@@ -33,14 +33,24 @@ _NO_WEIGHT = {"us": "Net Wt __ oz (__ g)", "eu": "__ g"}
 
 def label_sheets(book: Book) -> tuple[Sheet, ...]:
     """A page of label drafts a design; a draft is nobody's business but the studio's."""
+    return tuple(
+        _sheet(book, design, book.figures.designs[design.id].recipe)
+        for design in _with_drafts(book)
+    )
+
+
+def label_paths(book: Book) -> frozenset[str]:
+    """The paths of the label drafts that this edition has."""
+    return frozenset(label_place(design).path for design in _with_drafts(book))
+
+
+def _with_drafts(book: Book) -> Iterator[Design]:
     if not book.studio:
-        return ()
-    sheets = []
+        return
     for name, figures in book.figures.designs.items():
         design = book.notebook.designs.get(name)
         if design is not None and figures.recipe.label.value is not None:
-            sheets.append(_sheet(book, design, figures.recipe))
-    return tuple(sheets)
+            yield design
 
 
 def _sheet(book: Book, design: Design, figures: RecipeFigures) -> Sheet:

@@ -14,6 +14,7 @@ from journal.figures.derive_bases import (
 )
 from journal.pages.book import Book
 from journal.pages.failed import told_failure
+from journal.pages.paper_places import has_sheets, template_places
 from journal.pages.parts import (
     Block,
     Cell,
@@ -23,6 +24,7 @@ from journal.pages.parts import (
     Page,
     Part,
     Passage,
+    Points,
     Rows,
     Said,
     Span,
@@ -138,6 +140,7 @@ def _parts(on: OnThing) -> Iterator[Part | None]:
         yield Part("known", "What is known", (Passage((terms,)),))
     if on.kind in ("mats", "moulds", "pieces"):
         yield _last_time(on)
+        yield _templates(on)
     yield _limit_part(on)
     yield _outcome_part(on)
     yield _colour_part(on)
@@ -164,6 +167,20 @@ def _last_time(on: OnThing) -> Part | None:
         last = failed[-1]
         blocks.append(Said((Span(f"{sentence(last.what)}: ", "strong"), str(last.mend))))
     return Part("last", "Last time", (Passage(tuple(blocks)),))
+
+
+def _templates(on: OnThing) -> Part | None:
+    """For a mat and a mould: what to cut by."""
+    if not has_sheets(on.book):
+        return None
+    links = tuple(
+        (span(on.here, place),)
+        for (mat, mould), place in template_places(on.book.notebook).items()
+        if (on.kind == "mats" and mat == on.name) or (on.kind == "moulds" and mould == on.name)
+    )
+    if not links:
+        return None
+    return Part("templates", "Cutting templates", (Passage((Points(links),)),))
 
 
 def _poured_said(on: OnThing, pour: Pour) -> str:
