@@ -1,0 +1,358 @@
+"""JSON Schema (draft 2020-12) of the files of a notebook, made from the records that read them.
+
+Of a field that is written in another form than it is kept in, the form is stated
+here; everything else comes from the records. A schema says what an editor can see at
+once. What takes other files, or a figure, is for ``journal check``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from journal.records.asked import AcrossDesigns, WrittenOrder
+from journal.records.notebook import Notebook
+from journal.records.schema_words import OF_ROWS, SAYS
+from journal.records.settings import BUILT_IN_SYMPTOMS, Measure, Settings
+from journal.records.shelf import KINDS
+from journal.records.typed import NOT_EMPTY, Record
+from journal.records.variants import CHANGEABLE
+from journal.records.write_up import WriteUp, WrittenPour
+
+Schema = dict[str, Any]
+
+DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
+# What an editor may take an unquoted value for; the journal reads it as it is written.
+SCALAR: Final[Schema] = {"type": ["string", "number", "boolean"]}
+# An editor may take "no" for something else.
+_NONE: Final[Schema] = {"enum": ["no", False]}
+ID: Final = "^[a-z0-9][a-z0-9-]{0,79}$"
+# Which file is each schema for?
+PATTERNS: Final[Mapping[str, str]] = {
+    "journal": "journal.yaml",
+    "write-up": "designs/*/design.md",
+    **{f"shelf-{kind}": f"shelf/{kind}.yaml" for kind in KINDS},
+    "comparison": "comparisons/*.md",
+    "order": "orders/*.yaml",
+}
+# What the mark of plain words has for an example.
+_NO_EXAMPLE = ("examples", ["some words"])
+# Which key names a thing of the shelf, or a design?
+_NAMES: Final[Mapping[tuple[str, str], str]] = {
+    ("WriteUp", "mat"): "mats",
+    ("WriteUp", "mould"): "moulds",
+    ("WriteUp", "piece"): "pieces",
+    ("WriteUp", "grew_from"): "designs",
+    ("FragranceDose", "oil"): "fragrances",
+    ("ColourDose", "colourant"): "colourants",
+    ("Piece", "mat"): "mats",
+    ("Piece", "mould"): "moulds",
+    ("Colourant", "same_as"): "colourants",
+    ("Leftover", "from"): "designs",
+    ("Scent", "oil"): "fragrances",
+    ("OrderLine", "design"): "designs",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What a notebook knows by name: ids by kind, measures, symptoms."""
+
+    ids: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    measures: Mapping[str, Measure] = field(default_factory=dict)
+    symptoms: tuple[str, ...] = tuple(BUILT_IN_SYMPTOMS)
+
+
+def known_in(notebook: Notebook) -> Known:
+    """What the names of a notebook are, for an editor to offer."""
+    ids = {kind: tuple(notebook.shelf.of_kind(kind)) for kind in KINDS}
+    ids["designs"] = tuple(notebook.designs)
+    settings = notebook.settings
+    return Known(ids, settings.all_measures(), tuple(settings.all_symptoms()))
+
+
+def schemas(known: Known) -> dict[str, Schema]:
+    """A schema for each kind of file, by the names of ``PATTERNS``."""
+    made = {
+        "journal": _whole(Settings, known),
+        "write-up": _write_up(known),
+        "comparison": _whole(AcrossDesigns, known),
+        "order": _whole(WrittenOrder, known),
+    }
+    for kind, model in KINDS.items():
+        made[f"shelf-{kind}"] = _shelf(model, known)
+    return {name: made[name] for name in PATTERNS}
+
+
+def _whole(model: type[Record], known: Known) -> Schema:
+    schema = model.model_json_schema()
+    defs: dict[str, Schema] = {model.__name__: schema, **schema.pop("$defs", {})}
+    for name, found in defs.items():
+        _tell(name, found, known)
+    defs.pop(model.__name__)
+    told = {"$schema": DIALECT, **schema}
+    reached = _reached(told, defs)
+    if reached:
+        told["$defs"] = {name: defs[name] for name in sorted(reached)}
+    return told
+
+
+def _shelf(model: type[Record], known: Known) -> Schema:
+    inner = _whole(model, known)
+    defs = {model.__name__: inner, **inner.pop("$defs", {})}
+    del inner["$schema"]
+    return {
+        "$schema": DIALECT,
+        "description": "Each entry's key is its id, by which write-ups name it.",
+        "type": "object",
+        "propertyNames": {"pattern": ID},
+        "additionalProperties": {"$ref": f"#/$defs/{model.__name__}"},
+        "$defs": defs,
+    }
+
+
+def _write_up(known: Known) -> Schema:
+    schema = _whole(WriteUp, known)
+    pour = _whole(WrittenPour, known)
+    defs = schema["$defs"]
+    del pour["$schema"]
+    defs["WrittenPour"] = pour
+    for record, says in (
+        ("FragranceDose", "What a variant changes of an oil."),
+        ("ColourDose", "What a variant changes of a colour."),
+    ):
+        defs[f"{record}Change"] = _changes(defs[record]["properties"], says)
+    layer = {key: value for key, value in defs["Layer"]["properties"].items() if key != "name"}
+    for key, record in (("fragrance", "FragranceDose"), ("colours", "ColourDose")):
+        parts = _one_of({"$ref": f"#/$defs/{record}Change"}, _list({"$ref": f"#/$defs/{record}"}))
+        layer[key] = {"description": layer[key]["description"], **parts}
+    defs["LayerChange"] = _changes(layer, "What a variant changes of a layer.")
+    change = {key: schema["properties"][key] for key in CHANGEABLE}
+    change["layers"] = {
+        "description": "Layers by name, with what changes of each; or a whole list of layers.",
+        **_one_of(_by_name({"$ref": "#/$defs/LayerChange"}, ""), _list({"$ref": "#/$defs/Layer"})),
+    }
+    defs["Change"] = _changes(change, "What a variant changes of the recipe.")
+    return schema
+
+
+def _changes(properties: Mapping[str, Schema], says: str) -> Schema:
+    """Some of the keys of a record."""
+    return {
+        "description": says,
+        "type": "object",
+        "properties": dict(properties),
+        "additionalProperties": False,
+    }
+
+
+# What a record's own schema does not tell ------------------------------------------
+
+
+def _tell(name: str, schema: Schema, known: Known) -> None:
+    """Add what each key means and what may stand there; take out how it is kept."""
+    schema.pop("title", None)
+    filled = _never_empty(name)
+    for key, found in schema.get("properties", {}).items():
+        other = _written_as(name, key, known)
+        value = _plain(found) if other is None else other
+        if key in filled:
+            value = {**value, "minItems": 1}
+        says = found.get("description") or SAYS.get(name, {}).get(key)
+        schema["properties"][key] = {"description": says, **value} if says else value
+
+
+def _never_empty(name: str) -> frozenset[str]:
+    """The keys of a record whose lists hold something."""
+    todo = list(Record.__subclasses__())
+    while todo:
+        model = todo.pop()
+        if model.__name__ == name:
+            fields = model.model_fields.items()
+            return frozenset(field.alias or key for key, field in fields
+                             if NOT_EMPTY in field.metadata)  # fmt: skip
+        todo += model.__subclasses__()
+    return frozenset()
+
+
+def _plain(schema: Schema) -> Schema:
+    """A value's schema without titles, defaults, and the absence that no file can write."""
+    kept = {
+        key: value
+        for key, value in schema.items()
+        if key not in ("title", "default", "description") and (key, value) != _NO_EXAMPLE
+    }
+    choices = [_plain(part) for part in kept.get("anyOf", ()) if part != {"type": "null"}]
+    if choices:
+        kept.pop("anyOf")
+        return {**kept, **(choices[0] if len(choices) == 1 else {"anyOf": choices})}
+    if isinstance(kept.get("items"), dict):
+        kept["items"] = _plain(kept["items"])
+    elif kept.get("type") == "array" and "items" not in kept:
+        kept["items"] = SCALAR
+    kept.pop("prefixItems", None)
+    if {"yes", "no"} & set(kept.get("enum", ())):
+        # An editor may take these words for something else.
+        return {"enum": [*kept["enum"], True, False]}
+    return kept
+
+
+def _written_as(name: str, key: str, known: Known) -> Schema | None:
+    kind = _NAMES.get((name, key))
+    if kind is not None:
+        return _named(known, kind)
+    forms: Mapping[tuple[str, str], Schema] = {
+        ("WriteUp", "packaging"): _list(_named(known, "packaging")),
+        ("WriteUp", "variants"): _variants(),
+        ("WriteUp", "pours"): _list({"$ref": "#/$defs/WrittenPour"}),
+        ("Layer", "base"): _base(known),
+        ("Layer", "fragrance"): _one_or_list("FragranceDose"),
+        ("Layer", "colours"): _one_or_list("ColourDose"),
+        ("Leftover", "base"): _base(known),
+        ("Leftover", "tinted"): _one_of(_NONE, _named(known, "colourants")),
+        ("Leftover", "scented"): _one_of(_NONE, {"$ref": "#/$defs/Scent"}),
+        ("Fragrance", "allergens"): _by_name(SCALAR, "INCI name, and its share of the oil."),
+        ("Question", "compare"): _one_of(SCALAR, _list(SCALAR)),
+        ("Question", "by"): _named_measure(known),
+        ("Failure", "what"): {"enum": list(known.symptoms)},
+        ("Photo", "scale"): _one_of(
+            SCALAR, {"$ref": "#/$defs/TwoPoints"}, _with("card", {"$ref": "#/$defs/CardLies"})
+        ),
+        ("Measuring", "regions"): _by_name({**_list(SCALAR), "minItems": 4, "maxItems": 4}, ""),
+        ("WrittenPour", "melted"): _by_name(SCALAR, ""),
+        ("WrittenPour", "poured"): _by_name(SCALAR, ""),
+        ("WrittenPour", "did"): {"$ref": "#/$defs/Change"},
+        ("WrittenPour", "readings"): _readings(),
+        ("WrittenPour", "bars"): _rows(known, ("bar",), ("day",)),
+        ("WrittenPour", "later"): _rows(known, ("bar", "day"), ("variant", "piece", "poured")),
+        ("Settings", "waste"): _one_of(SCALAR, {"$ref": "#/$defs/Waste"}),
+        ("Settings", "symptoms"): _one_of(_list(SCALAR), _by_name(SCALAR, "")),
+        ("AcrossDesigns", "by"): _one_of(
+            _named_measure(known), {**_list(_named_measure(known)), "minItems": 1}
+        ),
+        ("AcrossDesigns", "where"): _by_name(SCALAR, ""),
+    }
+    return forms.get((name, key))
+
+
+def _named(known: Known, kind: str) -> Schema:
+    """A name: those that there are, for the editor to offer, and any other.
+
+    One that is not there is for ``journal check``: it may have been put on the shelf
+    since the schema was made.
+    """
+    ids = known.ids.get(kind, ())
+    other: Schema = {"type": "string", "pattern": ID}
+    return _one_of({"enum": list(ids)}, other) if ids else other
+
+
+def _named_measure(known: Known) -> Schema:
+    names = [name for name, measure in known.measures.items() if measure.better is not None]
+    return {"enum": names} if names else SCALAR
+
+
+def _base(known: Known) -> Schema:
+    mapping: Schema = {
+        "type": "object",
+        "properties": {
+            "leftover": {"description": "A leftover, by its id.", **_named(known, "leftovers")},
+            **dict.fromkeys(known.ids.get("bases", ()), SCALAR),
+        },
+        "additionalProperties": SCALAR,
+        "minProperties": 1,
+    }
+    return _one_of(_named(known, "bases"), mapping)
+
+
+def _variants() -> Schema:
+    empty: Schema = {"enum": ["", None]}
+    one = _one_of(empty, {"$ref": "#/$defs/Change"})
+    return _by_name(_one_of(one, _by_name(one, "")), "A variant, or a group of variants.")
+
+
+def _readings() -> Schema:
+    reading: Schema = {**_list(SCALAR), "minItems": 2, "maxItems": 3}
+    return _one_of({"type": "string"}, _by_name(_list(reading), "A pot's readings."))
+
+
+def _rows(known: Known, required: tuple[str, ...], without: tuple[str, ...]) -> Schema:
+    """Rows with what was measured; a group of variants is a column of its own, of any name."""
+    cells: dict[str, Schema] = {
+        key: {"description": says, **SCALAR} for key, says in OF_ROWS.items() if key not in without
+    }
+    if "poured" in cells:
+        cells["poured"] = {
+            "description": OF_ROWS["poured"], **_one_of(SCALAR, _by_name(SCALAR, "")),
+        }  # fmt: skip
+    for name, measure in known.measures.items():
+        # A group of variants may have the name of a colour's measure.
+        value = _one_of(SCALAR, _list(SCALAR)) if measure.kind == "colour" else SCALAR
+        cells[name] = {"description": _said(measure), **value}
+    row: Schema = {
+        "type": "object",
+        "properties": cells,
+        "required": list(required),
+        "additionalProperties": SCALAR,
+    }
+    return _one_of({"type": "string"}, _list(row))
+
+
+def _said(measure: Measure) -> str:
+    unit = {"yes-no": "yes or no", "rating": f"1 to {measure.of}"}.get(measure.kind, measure.unit)
+    better = f"; {measure.better} is better" if measure.better else ""
+    return (
+        f"{measure.says[:1].upper()}{measure.says[1:].rstrip('.')} ({unit or 'a count'}{better})."
+    )
+
+
+def _with(key: str, value: Schema) -> Schema:
+    """A mapping of one key."""
+    return {
+        "type": "object",
+        "properties": {key: {"description": "How the photo card lies.", **value}},
+        "required": [key],
+        "additionalProperties": False,
+    }
+
+
+def _list(items: Schema) -> Schema:
+    return {"type": "array", "items": items}
+
+
+def _by_name(value: Schema, says: str) -> Schema:
+    made: Schema = {"type": "object", "additionalProperties": value}
+    return {"description": says, **made} if says else made
+
+
+def _one_or_list(record: str) -> Schema:
+    one: Schema = {"$ref": f"#/$defs/{record}"}
+    return _one_of(one, _list(one))
+
+
+def _one_of(*forms: Schema) -> Schema:
+    return {"anyOf": list(forms)}
+
+
+def _reached(schema: Schema, defs: Mapping[str, Schema]) -> set[str]:
+    """The definitions that a schema leads to, through one another."""
+    reached: set[str] = set()
+    todo = [schema]
+    while todo:
+        for name in _refs(todo.pop()):
+            if name in defs and name not in reached:
+                reached.add(name)
+                todo.append(defs[name])
+    return reached
+
+
+def _refs(schema: object) -> Iterable[str]:
+    if isinstance(schema, dict):
+        for key, value in schema.items():
+            if key == "$ref" and isinstance(value, str):
+                yield value.removeprefix("#/$defs/")
+            else:
+                yield from _refs(value)
+    elif isinstance(schema, list):
+        for value in schema:
+            yield from _refs(value)
