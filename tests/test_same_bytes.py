@@ -10,6 +10,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from small_notebook import lay_down_small
+
+LONG = bool(os.environ.get("JOURNAL_LONG_TESTS"))
 
 #: Lists every folder backwards, as another disk might.
 BACKWARDS = """
@@ -100,6 +103,70 @@ def test_by_steps_as_from_nothing(notebook: Path, demo_content: Path, tmp_path: 
     shutil.move(tmp_path / "aside", unlinked)
     build(content, out, cwd=tmp_path, PYTHONHASHSEED="2")
     assert differences(notebook, out) == []
+
+
+Change = Callable[[Path], None]
+
+
+def _a_write_up(content: Path) -> None:
+    _edit(content / "designs/kelp-on-clay/design.md", "title: Kelp", "title: Broad kelp")
+
+
+def _a_thing_of_the_shelf(content: Path) -> None:
+    _edit(content / "shelf/bases.yaml", "name: White shea", "name: White shea, best")
+
+
+def _a_price(content: Path) -> None:
+    _edit(content / "shelf/bases.yaml", "price: 4.10/lb", "price: 4.20/lb")
+
+
+def _a_photo(content: Path) -> None:
+    photos = content / "designs/kelp-on-sea-grey/photos"
+    shutil.copyfile(photos / "front.jpg", photos / "above.jpg")
+
+
+def _the_settings(content: Path) -> None:
+    _edit(content / "journal.yaml", "studio: ", "studio: The new ")
+
+
+def _the_theme(content: Path) -> None:
+    (content / "theme").mkdir(exist_ok=True)
+    (content / "theme" / "colours.css").write_text(":root { --ink: #123 }\n", "utf-8")
+
+
+def _edit(path: Path, old: str, new: str) -> None:
+    text = path.read_text("utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), "utf-8")
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        _a_write_up,
+        _a_price,
+        *(
+            pytest.param(change, marks=pytest.mark.skipif(not LONG, reason="takes long"))
+            for change in (_a_thing_of_the_shelf, _a_photo, _the_settings, _the_theme)
+        ),
+    ],
+)
+def test_one_change_and_back(change: Change, demo_content: Path, tmp_path: Path) -> None:
+    """With all that is kept and on several cores, as from nothing in one process; then back."""
+    content, out = lay_down_small(tmp_path / "content", demo_content), tmp_path / "out"
+    kept = str(tmp_path / "kept")
+    build(content, out, cwd=tmp_path, JOURNAL_CACHE=kept, JOURNAL_WORKERS="3")
+    shutil.copytree(out, tmp_path / "before")
+    shutil.copytree(content, tmp_path / "was")
+    change(content)
+    build(content, out, cwd=tmp_path, JOURNAL_CACHE=kept, JOURNAL_WORKERS="3")
+    build(content, tmp_path / "whole", cwd=tmp_path, JOURNAL_CACHE="", JOURNAL_WORKERS="1")
+    assert differences(out, tmp_path / "before") != []
+    assert differences(out, tmp_path / "whole") == []
+    shutil.rmtree(content)
+    shutil.copytree(tmp_path / "was", content)
+    build(content, out, cwd=tmp_path, JOURNAL_CACHE=kept, JOURNAL_WORKERS="3")
+    assert differences(out, tmp_path / "before") == []
 
 
 def _linked_by_nothing(content: Path, designs: list[Path]) -> Path:

@@ -281,7 +281,6 @@ SETTINGS = (
         "what a step says goes first"),
     Key("settings", "chill_places", "default", ("day sheet",), says="as many as are wanted"),
     Key("settings", "address", "shown", says="the public edition alone"),
-    Key("settings", "raw_html", "shown", says="no"),
     Key("settings", "sale_day", "default", ("net weight",), Default(30, None, None, "days")),
     Key("settings", "label_step", "default", ("net weight",), says="0.1 oz, 1 g"),
 )  # fmt: skip

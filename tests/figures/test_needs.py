@@ -41,7 +41,6 @@ CONTENT = Path(__file__).resolve().parent.parent.parent / "content"
 MORE_SETTINGS = """
 sale_day: 300
 label_step: 5 g
-raw_html: yes
 """
 OTHER_SETTINGS = {
     "currency: USD": "currency: EUR",

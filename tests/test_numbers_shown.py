@@ -1,0 +1,106 @@
+"""No number that is none is ever shown: not a number, infinite, or below zero and zero."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from subprocess import CompletedProcess
+
+import pytest
+from bs4 import BeautifulSoup, Tag
+
+from journal.comparison.as_json import figures_json
+from journal.comparison.derive import compare_designs
+from journal.figures.derive import derive_figures
+from journal.pages.notebook import lay_out, open_book
+from journal.pages.theme import read_theme
+from journal.records.notebook import read_notebook
+from tests.bench.corpus import write_corpus
+
+#: Minus and true minus before a zero that nothing follows; a range "2-0" has a digit before it.
+NONE = re.compile(
+    r"\b(?:NaN|nan|Infinity|infinity|inf|None|undefined)\b|∞"
+    r"|(?<![\w.,)-])[-−]0(?:\.0*)?(?![\d.,]*[1-9]|\w)"
+)
+
+
+def shown(html: str) -> Iterator[str]:
+    """What is read on a page, and what its scripts reckon with."""
+    soup = BeautifulSoup(html, "html.parser")
+    yield from soup.stripped_strings
+    for tag in soup.find_all(True):
+        assert isinstance(tag, Tag)
+        for name, value in tag.attrs.items():
+            if name.startswith("data-") or name in ("alt", "aria-label", "title", "content"):
+                yield str(value)
+
+
+def none_of(html: str) -> list[str]:
+    return [text for text in shown(html) if NONE.search(text)]
+
+
+def numbers(found: object) -> Iterator[float]:
+    if isinstance(found, dict):
+        for value in found.values():
+            yield from numbers(value)
+    elif isinstance(found, list | tuple):
+        for value in found:
+            yield from numbers(value)
+    elif isinstance(found, float):
+        yield found
+
+
+def refuse(text: str) -> float:
+    raise AssertionError(f"{text} stands in the JSON")
+
+
+def test_on_no_page_of_the_demo(notebook: Path) -> None:
+    wrong = [
+        f"{page.relative_to(notebook)}: {text}"
+        for page in sorted(notebook.rglob("*.html"))
+        for text in none_of(page.read_text("utf-8"))
+    ]
+    assert not wrong, "\n".join(wrong)
+
+
+def test_in_no_figure_of_the_demo(
+    run_journal: Callable[..., CompletedProcess[str]], project: Path
+) -> None:
+    done = run_journal("figures", cwd=project)
+    found = json.loads(done.stdout, parse_constant=refuse)
+    every = list(numbers(found))
+    assert len(every) > 1000
+    assert not [number for number in every if number == 0 and str(number) == "-0.0"]
+    assert not re.search(r"[\s\[:]-0(\.0*)?[\s,\]}]", done.stdout)
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_in_no_made_up_notebook(tmp_path: Path, demo_content: Path, seed: int) -> None:
+    write_corpus(tmp_path / "content", demo_content, 22, seed=seed)
+    content = read_notebook(tmp_path / "content")
+    assert not content.errors, content.errors
+    figures, compared = derive_figures(content, models=False), compare_designs(content)
+    book = open_book(content, figures, compared, read_theme(content=tmp_path / "content"))
+    wrong = [
+        f"{sheet.path}: {text}"
+        for sheet in lay_out(book)
+        if sheet.path.endswith(".html")
+        for text in none_of(sheet.make().decode())
+    ]
+    assert not wrong, "\n".join(wrong)
+    told = json.dumps(figures_json(content, figures, compared, []), allow_nan=False)
+    assert not re.search(r"[\s\[:]-0(\.0*)?[\s,\]}]", told)
+
+
+@pytest.mark.parametrize(
+    "text", ["NaN g", "about inf min", "-0 mm", "−0.0 mm", "from -0 to 3", "None", "∞", "(−0 °C)"]
+)
+def test_the_search_bites(text: str) -> None:
+    assert NONE.search(text)
+
+
+@pytest.mark.parametrize("text", ["-0.5 mm", "2-0", "information", "−0.05", "0 mm", "A-0", "10 in"])
+def test_the_search_lets_numbers_pass(text: str) -> None:
+    assert not NONE.search(text)
