@@ -178,7 +178,7 @@ def program_parser() -> tuple[_Parser, list[str]]:
     preview.add_argument("--port", type=_port, default=None, metavar="N",
                          help="port to listen on (7627, or the next that is free)")  # fmt: skip
     preview.add_argument("--out", type=Path, metavar="DIR",
-                         help="folder to keep it in (one that is deleted at the end)")  # fmt: skip
+                         help="folder to keep it in (one of the user's cache)")  # fmt: skip
     preview.add_argument("--open", action="store_true", help="open it in the browser")
     preview.set_defaults(run=_command("preview", "preview"))
 

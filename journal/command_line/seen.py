@@ -86,9 +86,14 @@ def look(root: Path, store: Store, *, clock_ns: int | None = None) -> Seen:
     return Seen(digests, times, recent)
 
 
+def times_of(root: Path) -> dict[str, Times]:
+    """Every file of a notebook with its size and times; none is looked into."""
+    return dict(_files(str(root), ""))
+
+
 def changed_since(root: Path, seen: Seen) -> frozenset[str]:
     """Paths that are new, gone or different since they were seen."""
-    times = dict(_files(str(root), ""))
+    times = times_of(root)
     changed = {path for path in times.keys() | seen.times.keys()
                if times.get(path) != seen.times.get(path)}  # fmt: skip
     changed |= {

@@ -17,11 +17,16 @@ def store_for(content: Path) -> Store:
     ``JOURNAL_CACHE`` names, else in the user's own cache folder. ``JOURNAL_CACHE``
     set to nothing keeps none.
     """
+    return Store(kept_folder(content))
+
+
+def kept_folder(content: Path) -> Path | None:
+    """The folder of what is kept about a notebook; it may not be there yet. None keeps nothing."""
     folder = _cache_folder()
     if folder is None:
-        return Store(None)
+        return None
     name = os.path.realpath(content).encode("utf-8", "surrogateescape")
-    return Store(folder / hashlib.blake2b(name, digest_size=8).hexdigest())
+    return folder / hashlib.blake2b(name, digest_size=8).hexdigest()
 
 
 def _cache_folder() -> Path | None:

@@ -35,22 +35,19 @@ from journal.records.write_up import Design
 
 def design_sheets(book: Book) -> tuple[Sheet, ...]:
     """A page a design."""
-    return tuple(
-        _sheet(
-            OnDesign(
-                book,
-                place,
-                book.notebook.designs[name],
-                book.figures.designs.get(name),
-                book.compared.designs.get(name),
-            )
-        )
-        for name, place in book.places.designs.items()
+    return tuple(design_sheet(book, name) for name in book.places.designs)
+
+
+def design_sheet(book: Book, name: str) -> Sheet:
+    """The page of one design."""
+    on = OnDesign(
+        book,
+        book.places.designs[name],
+        book.notebook.designs[name],
+        book.figures.designs.get(name),
+        book.compared.designs.get(name),
     )
-
-
-def _sheet(on: OnDesign) -> Sheet:
-    return on.book.sheet(on.here, "design.html", lambda: design_page(on), *_depends(on))
+    return book.sheet(on.here, "design.html", lambda: design_page(on), *_depends(on))
 
 
 def design_page(on: OnDesign) -> Page:
