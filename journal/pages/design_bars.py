@@ -183,10 +183,11 @@ def _pour_said(on: OnDesign, pour: Pour) -> Words:
 def later_part(on: OnDesign) -> Part | None:
     """Follow-ups: how the colour crept, and everything that was looked at again."""
     looks = [(pour, look) for pour in on.design.pours for look in pour.later]
-    if not looks:
+    bleeds = on.figures.bleed.value if on.figures is not None else None
+    by_photo = any(bar.growth.by == "photo" for bar in bleeds or ())
+    if not looks and not by_photo:
         return None
     passages: list[Passage] = []
-    bleeds = on.figures.bleed.value if on.figures is not None else None
     if bleeds and any(width > 0 for bar in bleeds for width in _widths(on, bar)):
         passages.append(_growth_passage(on, bleeds))
     passages.append(Passage((_looks_table(on, looks),)))
@@ -194,16 +195,35 @@ def later_part(on: OnDesign) -> Part | None:
 
 
 def _widths(on: OnDesign, bar: BarBleed) -> list[float]:
-    return [width for _, width in _measured(on, bar.bar)]
+    return [width for _, width in _measured(on, bar)]
 
 
-def _measured(on: OnDesign, name: str) -> list[tuple[float, float]]:
+def _measured(on: OnDesign, bar: BarBleed) -> list[tuple[float, float]]:
+    """Day and width of each look at a bar, by ruler or by photo as its growth is."""
+    if bar.growth.by == "photo":
+        return sorted(_by_photo(on).get(bar.bar, {}).items())
     return [
         (float(look.day), width)
         for pour in on.design.pours
         for look in pour.later
-        if look.bar == name and isinstance(width := look.measures.get("bleed"), float)
+        if look.bar == bar.bar and isinstance(width := look.measures.get("bleed"), float)
     ]
+
+
+def _by_photo(on: OnDesign) -> dict[str, dict[float, float]]:
+    """The width of the bleed that photos show, by bar and day."""
+    found: dict[str, dict[float, float]] = {}
+    for photo in on.book.measured:
+        bleed = photo.measurement.bleed
+        if photo.design == on.design.id and photo.bar is not None and bleed is not None:
+            found.setdefault(photo.bar, {})[float(photo.day)] = bleed.width_mm
+    return found
+
+
+def _named(bar: BarBleed) -> str:
+    """A bar with its variant, and how it was measured where that was not by ruler."""
+    name = bar.bar if bar.variant == AS_WRITTEN else f"{bar.bar}, {bar.variant}"
+    return f"{name}, by photo" if bar.growth.by == "photo" else name
 
 
 def _growth_passage(on: OnDesign, bleeds: Sequence[BarBleed]) -> Passage:
@@ -218,6 +238,11 @@ def _growth_passage(on: OnDesign, bleeds: Sequence[BarBleed]) -> Passage:
         "mm",
     )
     words = "Rings are what was measured; the curve grows with the root of the days."
+    if any(bar.growth.by == "photo" for bar in shown):
+        words += (
+            " A photo sees an edge otherwise than a ruler does: widths by photo are 10 to 90 %"
+            " of the way across it, and are in no curve with those by ruler."
+        )
     if any(forecast.beyond for bar in shown for forecast in bar.growth.forecasts):
         words += " Broken, it is a forecast, and the shade is its 95 % interval."
     figure = Figure(chart, (words,))
@@ -227,10 +252,13 @@ def _growth_passage(on: OnDesign, bleeds: Sequence[BarBleed]) -> Passage:
 
 
 def _worth_drawing(on: OnDesign, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
-    """Of each variant the bar of middling growth among those looked at most often."""
+    """Of each variant the bar of middling growth among those looked at most often.
+
+    By ruler and by photo apart: the two do not see one width.
+    """
     found: list[BarBleed] = []
-    for variant in dict.fromkeys(bar.variant for bar in bleeds):
-        own = [bar for bar in bleeds if bar.variant == variant]
+    for kind in dict.fromkeys((bar.variant, bar.growth.by) for bar in bleeds):
+        own = [bar for bar in bleeds if (bar.variant, bar.growth.by) == kind]
         most = max(bar.growth.looks for bar in own)
         own = [bar for bar in own if bar.growth.looks == most]
         own.sort(key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0)
@@ -240,9 +268,9 @@ def _worth_drawing(on: OnDesign, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
 
 def _growth(on: OnDesign, bar: BarBleed) -> Growth:
     growth = bar.growth
-    measured = tuple(_measured(on, bar.bar))
+    measured = tuple(_measured(on, bar))
     last = max((day for day, _ in measured), default=0.0)
-    says = bar.bar if bar.variant == AS_WRITTEN else f"{bar.bar}, {bar.variant}"
+    says = _named(bar)
     if growth.a_mm_per_sqrt_day is None:
         return Growth(says, measured)
     start, rate = growth.start_mm or 0.0, growth.a_mm_per_sqrt_day
@@ -267,7 +295,7 @@ def _growth(on: OnDesign, bar: BarBleed) -> Growth:
 def _bar_described(bar: BarBleed) -> str:
     growth = bar.growth
     shown = [f"{show_length(f.width_mm)} by day {f.day:.0f}" for f in growth.forecasts]
-    name = bar.bar if bar.variant == AS_WRITTEN else f"{bar.bar}, {bar.variant}"
+    name = _named(bar)
     return f"{name}: {listed(shown)}." if shown else f"{name}: {counted(growth.looks, 'look')}."
 
 
@@ -279,9 +307,8 @@ def _worst_note(on: OnDesign, bar: BarBleed) -> tuple[Note, ...]:
     forecast = ahead[0]
     interval = _interval(forecast)
     sure = f" ({interval})" if interval else ""
-    variant = "" if bar.variant == AS_WRITTEN else f", {bar.variant}"
     how = "to expect on" if forecast.beyond else "by the curve on"
-    says: Words = (f"{how} day {forecast.day:.0f}{sure} for bar {bar.bar}{variant}, the worst.",)
+    says: Words = (f"{how} day {forecast.day:.0f}{sure} for bar {_named(bar)}, the worst.",)
     big = measure_value(forecast.width_mm, "length")
     return (on.note(on.figures.bleed, says, big=big, mind=True),)
 
@@ -296,14 +323,16 @@ def _interval(forecast: WidthForecast) -> str:
 
 def _looks_table(on: OnDesign, looks: Sequence[tuple[Pour, FollowUp]]) -> Table:
     """A row a bar, a column a day; a group a measure."""
-    days = sorted({look.day for _, look in looks})
+    photos = _by_photo(on)
+    seen = {int(day) for widths in photos.values() for day in widths}
+    days = sorted({look.day for _, look in looks} | seen)
     bleeds = on.figures.bleed.value if on.figures is not None else None
-    forecasts = {
-        bar.bar: forecast
-        for bar in bleeds or ()
-        for forecast in bar.growth.forecasts
-        if forecast.day == AHEAD_DAY and forecast.beyond
-    }
+    ways: dict[str, dict[str, WidthForecast]] = {"ruler": {}, "photo": {}}
+    for bleed in bleeds or ():
+        for forecast in bleed.growth.forecasts:
+            if forecast.day == AHEAD_DAY and forecast.beyond:
+                ways[bleed.growth.by][bleed.bar] = forecast
+    forecasts = ways["ruler"]
     groups = []
     for measure in _measures(on, [look.measures for _, look in looks]):
         found = {
@@ -316,21 +345,40 @@ def _looks_table(on: OnDesign, looks: Sequence[tuple[Pour, FollowUp]]) -> Table:
             (
                 Cell((bar,), head=True),
                 *(_measure_cell(measure, found.get((bar, day))) for day in days),
-                *_ahead(measure, forecasts, bar),
+                *_ahead(measure.name, forecasts, bar, column=any(ways.values())),
             )
             for bar in bars
             if any((bar, day) in found for day in days)
         )
         groups.append(Rows(rows, (Span(_head(measure), "strong"),)))
-    ahead = (Head(f"to expect, day {AHEAD_DAY:.0f}", number=True),) if forecasts else ()
+    if photos:
+        rows = tuple(
+            (
+                Cell((bar,), head=True),
+                *(_photo_cell(widths.get(float(day))) for day in days),
+                *_ahead("bleed", ways["photo"], bar, column=any(ways.values())),
+            )
+            for bar, widths in sorted(photos.items())
+        )
+        groups.append(Rows(rows, (Span("Bleed, mm, by photo", "strong"),)))
+    ahead = (Head(f"to expect, day {AHEAD_DAY:.0f}", number=True),) if any(ways.values()) else ()
     heads = (Head("Bar"), *(Head(f"day {day}", number=True) for day in days), *ahead)
     return Table("By day after the pour", heads, tuple(groups), wide=True, figures=True)
 
 
-def _ahead(measure: Measure, forecasts: Mapping[str, WidthForecast], bar: str) -> tuple[Cell, ...]:
-    if not forecasts:
+def _photo_cell(width_mm: float | None) -> Cell:
+    if width_mm is None:
+        return Cell(("–",), number=True)
+    return Cell((show_length(width_mm).removesuffix(" mm"),), number=True)
+
+
+def _ahead(
+    measure: str, forecasts: Mapping[str, WidthForecast], bar: str, *, column: bool
+) -> tuple[Cell, ...]:
+    """The cell of the last column, where the table has one."""
+    if not column:
         return ()
-    if measure.name != "bleed" or bar not in forecasts:
+    if measure != "bleed" or bar not in forecasts:
         return (Cell((), number=True),)
     forecast = forecasts[bar]
     interval = _interval(forecast)

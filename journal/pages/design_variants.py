@@ -23,8 +23,6 @@ from journal.pages.parts import (
     Note,
     Part,
     Passage,
-    Picture,
-    Pictures,
     Points,
     Rows,
     Said,
@@ -34,7 +32,7 @@ from journal.pages.parts import (
     Verdict,
     Words,
 )
-from journal.pages.photos import picture
+from journal.pages.photo_pair import pair_blocks
 from journal.pages.words import (
     counted,
     keep,
@@ -44,7 +42,6 @@ from journal.pages.words import (
 )
 from journal.quantities.show import show_number
 from journal.records.settings import Measure
-from journal.records.source import inside
 from journal.records.write_up import Bar, Photo, Pour, Variant
 
 TENTH = Decimal("0.1")
@@ -111,9 +108,9 @@ def _group_passages(
     if not deciding:
         blocks.append(Said(_no_question(on, sides)))
         blocks += _looks_worth_saying(comparisons)
-    pair = _pictures(on, sides)
-    if pair is not None:
-        blocks.append(pair)
+    blocks += pair_blocks(
+        on, [(side.name, [p for p in on.design.photos if _is_of(on, p, side)]) for side in sides]
+    )
     charts = list(_charts(on, group, sides, deciding))
     if deciding:
         blocks += charts[:1]
@@ -214,34 +211,11 @@ def _table_notes(
     return (Note("", tuple(says), KIND_SAID["computed"], how=on.how("comparison")),)
 
 
-def _pictures(on: OnDesign, sides: Sequence[Side]) -> Pictures | None:
-    """A photo of each choice, where there is one of each; the large one is not shown twice."""
-    found: list[Picture] = []
-    for side in sides:
-        own = [photo for photo in on.design.photos if _is_of(on, photo, side)]
-        photo = next((p for p in own if p is not on.design.photos[0]), own[0] if own else None)
-        shown = None if photo is None else _picture(on, photo, side.name)
-        if shown is None:
-            return None
-        found.append(shown)
-    return Pictures(tuple(found))
-
-
 def _is_of(on: OnDesign, photo: Photo, side: Side) -> bool:
     names = {variant.name for variant in side.variants}
     if photo.bar is not None:
         return any(bar.bar == photo.bar for _, bar in side.bars)
     return photo.variant is not None and (photo.variant in names or photo.variant == side.name)
-
-
-def _picture(on: OnDesign, photo: Photo, name: str) -> Picture | None:
-    path = inside(photo.file, on.design.path.rpartition("/")[0])
-    ready = on.book.photos.get(path or "")
-    if ready is None:
-        return None
-    day = "" if photo.day is None else f", day {photo.day}"
-    bar = "" if photo.bar is None else f", bar {photo.bar}"
-    return picture(on.here, ready, photo.alt, (Span(sentence(name), "strong"), f"{bar}{day}"))
 
 
 def _differences(on: OnDesign, group: str, sides: Sequence[Side]) -> Table:

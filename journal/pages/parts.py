@@ -153,7 +153,8 @@ class Figure:
 class Picture:
     """A photo in its sizes; ``srcset`` and ``sizes`` are as HTML writes them.
 
-    ``modern`` is a second ``srcset``, in a format that most browsers take.
+    ``modern`` is a second ``srcset``, in a format that most browsers take. ``share`` is how
+    much of its column it fills, such as "t8 u3 d4", where photos stand at one scale.
     """
 
     src: str
@@ -165,6 +166,7 @@ class Picture:
     caption: Words = ()
     first: bool = False
     modern: str = ""
+    share: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,13 +42,15 @@ MODERN_TYPE = "image/avif"
 class ReadyPhoto:
     """A photo of the notebook: where it was written, and the files that are made of it.
 
-    ``sizes`` are widths and heights of the files, the widest first; ``modern`` says that
+    ``sizes`` are widths and heights of the files, the widest first, ``width`` that of the
+    upright photo, which measures in it count by; ``modern`` says that
     there is an AVIF beside the JPEG at each of them, which is smaller at each.
     """
 
     path: str
     digest: str
     sizes: tuple[tuple[int, int], ...]
+    width: int
     modern: bool = False
 
     def file(self, width: int, form: Format = "jpeg") -> str:
@@ -88,7 +90,9 @@ def looked_into(notebook: Notebook, known: Looked | None = None) -> Looked:
         file = notebook.root / path
         try:
             size = probe(file)
-            found[path] = ReadyPhoto(path, digest(file), sizes_of(size.width, size.height))
+            found[path] = ReadyPhoto(
+                path, digest(file), sizes_of(size.width, size.height), size.width
+            )
         except PhotoProblem as problem:
             found[path] = problem
     return found
@@ -118,7 +122,7 @@ def ready_of(path: str, made: PreparedPhoto) -> ReadyPhoto:
         bytes_of.get((width, "avif"), bytes_of[width, "jpeg"]) < bytes_of[width, "jpeg"]
         for width, _ in sizes
     )
-    return ReadyPhoto(path, made.digest, sizes, modern)
+    return ReadyPhoto(path, made.digest, sizes, made.width, modern)
 
 
 # Gives the bytes of a file that is made already; None where it is not.
@@ -192,8 +196,12 @@ def picture(
     *,
     sizes: str = HALF,
     first: bool = False,
+    share: str = "",
 ) -> Picture:
-    """A photo as a page shows it; ``first`` is fetched at once, others when they come near."""
+    """A photo as a page shows it; ``first`` is fetched at once, others when they come near.
+
+    ``share`` is how much of its column it fills (``photo_pair.share_of``).
+    """
     width, height = photo.sizes[min(1, len(photo.sizes) - 1)]
     return Picture(
         src=file_href(here, photo.file(width)),
@@ -205,6 +213,7 @@ def picture(
         caption=caption,
         first=first,
         modern=_srcset(here, photo, "avif") if photo.modern else "",
+        share=share,
     )
 
 

@@ -9,16 +9,19 @@ from decimal import Decimal
 
 from journal.figures.colour import Triple, ciede2000, difference_words, shift_words
 from journal.pages.book import Book
+from journal.pages.charts import Growth, growth_chart
 from journal.pages.on_design import OnDesign
 from journal.pages.parts import (
     Block,
     Cell,
     Colours,
+    Figure,
     Head,
     Note,
     Part,
     Passage,
     Rows,
+    Span,
     Table,
     Words,
 )
@@ -83,8 +86,12 @@ def measured_part(on: OnDesign) -> Part | None:
     by_region: dict[str, list[Swatch]] = {}
     for swatch in swatches:
         by_region.setdefault(swatch.region.region, []).append(swatch)
-    for region, found in by_region.items():
-        blocks: list[Block] = [colours_of(f"Colours of {region}", found), _table(region, found)]
+    for number, (region, found) in enumerate(by_region.items(), start=1):
+        blocks: list[Block] = [colours_of(f"Colours of {region}", found)]
+        chart = _moved_chart(number, region, found)
+        if chart is not None:
+            blocks.append(chart)
+        blocks.append(_table(region, found))
         says = tuple((line,) for line in _differences(found))
         note = Note("", says, "Measured", how=on.how("colour"))
         passages.append(Passage(tuple(blocks), (note,)))
@@ -113,6 +120,35 @@ def colours_of(title: str, swatches: Sequence[Swatch]) -> Colours:
             for swatch in swatches
         ),
     )
+
+
+def _moved_chart(number: int, region: str, swatches: Sequence[Swatch]) -> Figure | None:
+    """How far each bar's colour has moved from its first day, by day; None without a second."""
+    by_name: dict[str, list[Swatch]] = {}
+    for swatch in swatches:
+        by_name.setdefault(swatch.name, []).append(swatch)
+    bars = tuple(
+        Growth(name, points, points)
+        for name, found in by_name.items()
+        if found[-1].day > found[0].day and (points := _moved(found))
+    )
+    if not bars:
+        return None
+    described = " ".join(
+        f"{bar.says}: {show_number(bar.measured[-1][1], TENTH)} by day {bar.measured[-1][0]:.0f}."
+        for bar in bars
+    )
+    title = f"{sentence(region)}: how far its colour has moved, by day"
+    words = (
+        Span(f"{sentence(region)} over time", "strong"),
+        ": CIEDE2000 from the first day that was measured; the line only joins the days.",
+    )
+    return Figure(growth_chart(f"moved-{number}", title, described, bars, "CIEDE2000"), words)
+
+
+def _moved(swatches: Sequence[Swatch]) -> tuple[tuple[float, float], ...]:
+    first = swatches[0].region.lab
+    return tuple((float(one.day), ciede2000(first, one.region.lab)) for one in swatches)
 
 
 def _table(region: str, swatches: Sequence[Swatch]) -> Table:

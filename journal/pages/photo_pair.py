@@ -1,0 +1,85 @@
+"""Photos of variants side by side, at one scale where their scales are known."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from journal.pages.on_design import OnDesign
+from journal.pages.parts import Block, Picture, Pictures, Said, Span, Words
+from journal.pages.photos import ReadyPhoto, picture
+from journal.pages.words import keep, sentence
+from journal.photos.derive import scale_of
+from journal.photos.measure import HandScale
+from journal.quantities.show import show_length
+from journal.records.source import inside
+from journal.records.write_up import Photo
+
+_MM = Decimal(1)
+
+
+def pair_blocks(on: OnDesign, sides: Sequence[tuple[str, Sequence[Photo]]]) -> list[Block]:
+    """A photo of each choice, where there is one of each; the large one is not shown twice.
+
+    Takes:  on     the design
+            sides  choices by name, each with its photos
+    Gives:  the photos, and a line on their scale; nothing where a choice has no photo
+    """
+    chosen: list[tuple[str, Photo, ReadyPhoto]] = []
+    for name, own in sides:
+        photo = next((p for p in own if p is not on.design.photos[0]), own[0] if own else None)
+        ready = None if photo is None else _ready(on, photo)
+        if photo is None or ready is None:
+            return []
+        chosen.append((name, photo, ready))
+    fields = [_field_mm(on, photo, ready) for _, photo, ready in chosen]
+    known = [field for field in fields if field is not None]
+    if len(known) < len(chosen):
+        pair = tuple(_picture(on, *entry) for entry in chosen)
+        which = "the scale of each is not known" if known else "their scales are not known"
+        line = f"Not at one scale: {which}, so sizes in them cannot be compared."
+        return [Pictures(pair), Said((line,), "soft")]
+    widest = max(known)
+    pair = tuple(
+        _picture(on, *entry, share_of(field / widest))
+        for entry, field in zip(chosen, known, strict=True)
+    )
+    wide = keep(show_length(widest, _MM))
+    return [Pictures(pair), Said((f"At one scale: a column is {wide} wide.",), "soft")]
+
+
+def share_of(share: float) -> str:
+    """How much of its column a photo fills, as the stylesheet names it: tens, ones, tenths.
+
+    Takes:  share  above 0, up to 1
+    Gives:  such as "t8 u3 d4" for 83.4 %; never nothing
+    """
+    thousandths = max(1, round(1000 * share))
+    tens, rest = divmod(thousandths, 100)
+    ones, tenths = divmod(rest, 10)
+    return f"t{tens} u{ones} d{tenths}"
+
+
+def _field_mm(on: OnDesign, photo: Photo, ready: ReadyPhoto) -> float | None:
+    """How many mm of the bench a photo is wide; None where its scale is not known."""
+    scale = scale_of(photo.scale)
+    if isinstance(scale, HandScale):
+        return scale.mm_per_px * ready.width
+    if scale is None:
+        return None
+    for seen in on.book.measured:
+        found = seen.measurement.scale_mm_per_px
+        if seen.design == on.design.id and seen.path == ready.path and found:
+            return found * ready.width
+    return None
+
+
+def _ready(on: OnDesign, photo: Photo) -> ReadyPhoto | None:
+    return on.book.photos.get(inside(photo.file, on.design.path.rpartition("/")[0]) or "")
+
+
+def _picture(on: OnDesign, name: str, photo: Photo, ready: ReadyPhoto, share: str = "") -> Picture:
+    day = "" if photo.day is None else f", day {photo.day}"
+    bar = "" if photo.bar is None else f", bar {photo.bar}"
+    caption: Words = (Span(sentence(name), "strong"), f"{bar}{day}")
+    return picture(on.here, ready, photo.alt, caption, share=share)

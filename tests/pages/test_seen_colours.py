@@ -1,0 +1,202 @@
+"""What photos show stands on the pages: colours, how they moved, edges, the pair at one scale."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from photos.photo_files import smooth_photo
+
+from journal.command_line.building import build_notebook
+from journal.command_line.unchanged import Asked
+from journal.figures.colour import ciede2000, difference_words
+from journal.pages.photo_pair import share_of
+from journal.pages.seen_colours import difference_said, lab_said
+from journal.photos.derive import measured_photos
+from journal.quantities.show import show_length
+from journal.records.notebook import read_notebook
+
+EDGES = Path(__file__).parent.parent / "photos" / "measurable"
+TRUTHS = [json.loads((EDGES / f"edge-0{n}.json").read_text("utf-8")) for n in (1, 3)]
+# The wider edge is the later one.
+DAYS = (1, 60)
+
+
+def across(truth: dict) -> str:
+    """4 mm to either side of the edge, from body to detail."""
+    (x, y), (nx, ny) = truth["edge"]["point_px"], truth["edge"]["normal_towards_relief"]
+    reach = (truth["bleed"]["w10_90_mm"] * 1.3 + 1.5) / truth["mm_per_px"]
+    ends = (x - nx * reach, y - ny * reach, x + nx * reach, y + ny * reach)
+    return ", ".join(f"{end:.2f}" for end in ends)
+
+
+def box(rect: list[float]) -> str:
+    x1, y1, x2, y2 = rect
+    return f"[{x1}, {y1}, {x2 - x1}, {y2 - y1}]"
+
+
+def entry(number: int) -> str:
+    truth = TRUTHS[number]
+    grey = truth["grey_patch"]
+    return (
+        f"  - file: photos/day-{DAYS[number]}.jpg\n    alt: The edge on day {DAYS[number]}\n"
+        f"    bar: A1\n    day: {DAYS[number]}\n    scale: {truth['mm_per_px']} mm/px\n"
+        f"    measure:\n      across: [{across(truth)}]\n"
+        f"      regions: {{body: {box(truth['body_patch']['rect_px'])},"
+        f" detail: {box(truth['relief_patch']['rect_px'])}}}\n"
+        f"      neutral: {{at: {box(grey['rect_px'])}, srgb: 118}}\n"
+    )
+
+
+def lay_down(root: Path, photos: str, more: str = "") -> Path:
+    folder = root / "designs" / "blue"
+    (folder / "photos").mkdir(parents=True)
+    (root / "shelf").mkdir()
+    (root / "journal.yaml").write_text("studio: A bench\n", "utf-8")
+    (root / "shelf" / "bases.yaml").write_text("plain: {name: Plain}\n", "utf-8")
+    (root / "shelf" / "colourants.yaml").write_text(
+        "dusk: {name: Dusk blue, kind: mica}\n", "utf-8"
+    )
+    (folder / "design.md").write_text(
+        "---\ntitle: Blue\ndate: 2026-01-01\nstate: trial\nbars: 2\nlayers:\n"
+        "  - {name: detail, base: plain, amount: 6 g}\n"
+        "  - name: body\n    base: plain\n    amount: 90 g\n"
+        "    colours: [{colourant: dusk, dose: 1 g/kg}]\n"
+        f"{more}photos:\n{photos}---\n",
+        "utf-8",
+    )
+    return folder / "photos"
+
+
+POURED = "pours: [{date: 2026-01-01, bars: [{bar: A1}]}]\n"
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A notebook with two photos of one bar, a day and two months after its pour."""
+    root = tmp_path_factory.mktemp("measured")
+    photos = lay_down(root / "content", entry(0) + entry(1), POURED)
+    for day, number in zip(DAYS, (1, 3), strict=True):
+        shutil.copyfile(EDGES / f"edge-0{number}.jpg", photos / f"day-{day}.jpg")
+    done = build_notebook(Asked(root / "content", root / "out"))
+    assert not done.warnings, done.warnings
+    return root
+
+
+def page_of(made: Path, path: str) -> str:
+    text = (made / "out" / path).read_text("utf-8")
+    return text.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_measured_in_photos(made: Path) -> None:
+    measured, problems = measured_photos(read_notebook(made / "content"))
+    assert not problems
+    page = page_of(made, "designs/blue.html")
+    part = re.search(r'<section class="part" id="measured".*?</section>', page, re.DOTALL)
+    assert part
+    assert "Measured in photos" in part[0]
+    for photo in measured:
+        bleed = photo.measurement.bleed
+        assert bleed is not None
+        assert show_length(bleed.width_mm, Decimal("0.01")) in part[0]
+        for region in photo.measurement.regions:
+            assert lab_said(region.lab).replace("\N{NO-BREAK SPACE}", " ") in part[0]
+            assert region.words in part[0]
+    # Two days of each of two layers: a strip of patches and a chart for each.
+    assert part[0].count('<ul class="colours"') == 2
+    assert part[0].count('class="chart"') == 2
+    assert "set right by a grey in the picture" in part[0]
+    first, last = (photo.measurement.regions[0] for photo in measured)
+    assert difference_said(first.lab, last.lab) in part[0]
+
+
+def test_bleed_by_photo_is_marked(made: Path) -> None:
+    page = page_of(made, "designs/blue.html")
+    part = re.search(r'<section class="part" id="later".*?</section>', page, re.DOTALL)
+    assert part
+    assert "Bleed, mm, by photo" in part[0]
+    assert "A1, by photo" in part[0]
+    for truth in TRUTHS:
+        shown = [float(cell) for cell in re.findall(r">(\d(?:\.\d)?)(?: \([^<]*)?</td>", part[0])]
+        # What is printed is rounded to 0.1 mm; the edges are known to 10 %.
+        assert any(abs(width - truth["bleed"]["w10_90_mm"]) < 0.3 for width in shown)
+
+
+def test_swatches_on_the_colourants_page(made: Path) -> None:
+    page = page_of(made, "shelf/colourant-dusk.html")
+    part = re.search(r'<section class="part" id="swatches".*?</section>', page, re.DOTALL)
+    assert part
+    assert "2 swatches, since 2 January 2026" in part[0]
+    assert part[0].count("the first recorded") == 1
+    assert part[0].count("<rect ") == 2
+    measured, _ = measured_photos(read_notebook(made / "content"))
+    body = [photo.measurement.regions[0].lab for photo in measured]
+    apart = ciede2000(*body)
+    assert f"{difference_words(apart)} ({apart:.1f})" in part[0]
+
+
+def test_a_rebuild_measures_nothing_again(
+    made: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("JOURNAL_CACHE", str(tmp_path / "cache"))
+    content, out = tmp_path / "content", tmp_path / "out"
+    shutil.copytree(made / "content", content)
+    build_notebook(Asked(content, out))
+    path = content / "designs" / "blue" / "design.md"
+    path.write_text(path.read_text("utf-8").replace("title: Blue", "title: Bluer"), "utf-8")
+
+    def never(*asked: object) -> None:
+        raise AssertionError("measured again")
+
+    monkeypatch.setattr("journal.command_line.answers.measure_photo", never)
+    build_notebook(Asked(content, out))
+    assert "Measured in photos" in (out / "designs" / "blue.html").read_text("utf-8")
+    text = path.read_text("utf-8")
+    path.write_text(text.replace("srgb: 118", "srgb: 117", 1), "utf-8")
+    with pytest.raises(AssertionError, match="measured again"):
+        build_notebook(Asked(content, out))
+
+
+@pytest.mark.parametrize(
+    ("scales", "says", "classes"),
+    [
+        (("0.1 mm/px", "0.05 mm/px"), "At one scale: a column is 80 mm wide.", ["t10", "t5"]),
+        (("0.1 mm/px", "{from: [0, 0], to: [300, 400], is: 30 mm}"),
+         "At one scale: a column is 80 mm wide.", ["t10", "t6"]),
+        (("0.1 mm/px", None), "Not at one scale: the scale of each is not known", []),
+        ((None, None), "Not at one scale: their scales are not known", []),
+    ],
+)  # fmt: skip
+def test_the_pair_is_at_one_scale_where_it_can_be(
+    tmp_path: Path, scales: tuple[str | None, ...], says: str, classes: list[str]
+) -> None:
+    rows = "  - {file: photos/whole.jpg, alt: The whole}\n"
+    for name, scale in zip(("close", "straight"), scales, strict=True):
+        rows += f"  - file: photos/{name}.jpg\n    alt: Cut {name}\n    variant: {name}\n"
+        rows += f"    scale: {scale}\n" if scale else ""
+    photos = lay_down(
+        tmp_path / "content", rows,
+        "trim: close\nvariants: {close: {trim: close}, straight: {trim: straight 3 mm}}\n",
+    )  # fmt: skip
+    for number, name in enumerate(("whole", "close", "straight")):
+        smooth_photo(800, 500, seed=number).save(photos / f"{name}.jpg")
+    build_notebook(Asked(tmp_path / "content", tmp_path / "out"))
+    page = (tmp_path / "out" / "designs" / "blue.html").read_text("utf-8")
+    page = page.replace("\N{NO-BREAK SPACE}", " ")
+    assert says in page
+    assert re.findall(r'<figure class="to-scale (t\d+) ', page) == classes
+
+
+@pytest.mark.parametrize(
+    ("share", "named"),
+    [(1.0, "t10 u0 d0"), (0.834, "t8 u3 d4"), (0.0004, "t0 u0 d1"), (0.0996, "t1 u0 d0")],
+)
+def test_share_of(share: float, named: str) -> None:
+    assert share_of(share) == named
+    sizes = dict(zip("tud", (10.0, 1.0, 0.1), strict=True))
+    percent = sum(sizes[word[0]] * int(word[1:]) for word in named.split())
+    assert percent == pytest.approx(100 * share, abs=0.1)  # to the nearest tenth, at least one
