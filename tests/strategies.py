@@ -27,6 +27,7 @@ from journal.records.settings import (
 from journal.records.shelf import KINDS, Ingredient, Motif, Scent
 from journal.records.typed import Record, keys_of
 from journal.records.write_up import (
+    CardLies,
     ColourDose,
     Failure,
     FragranceDose,
@@ -633,6 +634,8 @@ def _photos(about: Mapping[str, st.SearchStrategy[Data]]) -> st.SearchStrategy[D
     points = fields(TwoPoints, {"from": places(2), "to": places(2), "is": some_lengths}).filter(
         lambda scale: scale["from"] != scale["to"]
     )
+    lies = fields(CardLies, {}, {"above": lengths, "camera": some_lengths, "ruler": some_lengths})
+    card = st.just("card") | lies.map(lambda place: {"card": place})
     measure = fields(
         Measuring,
         {},
@@ -645,7 +648,7 @@ def _photos(about: Mapping[str, st.SearchStrategy[Data]]) -> st.SearchStrategy[D
     )
     return st.fixed_dictionaries(
         {"file": st.just(PHOTO), "alt": words},
-        optional={**about, "day": counts, "scale": scales | st.just("card") | points,
+        optional={**about, "day": counts, "scale": scales | card | points,
                   "measure": measure},
     )  # fmt: skip
 

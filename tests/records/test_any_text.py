@@ -26,7 +26,7 @@ pytestmark = pytest.mark.timeout(1800 if LONG else 120)
 def examples(few: int) -> settings:
     """Settings of a test: few examples, the same each time; many and new ones when asked for."""
     return settings(
-        max_examples=few * 20 if LONG else few,
+        max_examples=few * 50 if LONG else few,
         derandomize=not LONG,
         deadline=None,
         # To make a whole notebook smaller takes minutes; the place in it is told anyway.
@@ -143,7 +143,7 @@ SOUND: Mapping[str, Any] = {
 }
 
 
-@examples(80)
+@examples(40)
 @given(key=st.sampled_from(KEYS), inner=st.sampled_from(OF_POURS), data=strategies.scraps)
 def test_any_tree_under_a_key_that_is_known(small: Path, key: str, inner: str, data: Any) -> None:
     for written in (
@@ -229,7 +229,7 @@ def lay_down(files: Mapping[str, str], root: Path) -> None:
             (file.parent / strategies.PHOTO).write_bytes(b"GIF89a")
 
 
-@examples(25)
+@examples(12)
 @given(files=strategies.notebooks())
 def test_what_is_written_as_it_should_be_reads_without_an_error(
     tmp_path_factory: pytest.TempPathFactory, files: dict[str, str]
@@ -265,7 +265,7 @@ def _mutated(draw: strategies.Draw) -> tuple[dict[str, str], str]:
     return {**files, path: text}, path
 
 
-@examples(40)
+@examples(12)
 @given(changed=_mutated())
 def test_a_slip_is_refused_with_its_place_or_read(
     tmp_path_factory: pytest.TempPathFactory, changed: tuple[dict[str, str], str]
@@ -280,7 +280,7 @@ def test_a_slip_is_refused_with_its_place_or_read(
     in_place(root, notebook.problems, path)
 
 
-@examples(25)
+@examples(6)
 @given(files=strategies.notebooks())
 def test_line_ends_and_byte_order_marks_change_nothing(
     tmp_path_factory: pytest.TempPathFactory, files: dict[str, str]
