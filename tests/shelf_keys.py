@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from journal.comparison.derive import compare_designs
+from journal.comparison.derive import across_results, design_results
 from journal.errors import Problem
 from journal.figures.as_json import (
     cooling_json,
@@ -252,10 +252,14 @@ def reckon(notebook: Notebook, rates: tuple[PotRate, ...]) -> Reckoned:
     parts: dict[Part, Values] = {}
     looks: dict[Part, frozenset[Look]] = {}
     for part in (
-        *((name, figure) for name in notebook.designs for figure in (*OF_RECIPE, "cooling")),
+        *(
+            (name, figure)
+            for name in notebook.designs
+            for figure in (*OF_RECIPE, "cooling", "compared")
+        ),
         *((name, "order") for name in notebook.orders),
         ("", "pieces"),
-        ("", "compared"),
+        *((name, "across") for name in notebook.comparisons),
     ):
         seen: set[Look] = set()
         parts[part] = _part(watched(notebook, seen), part, rates)
@@ -270,8 +274,10 @@ def _part(notebook: Notebook, part: Part, rates: tuple[PotRate, ...]) -> Values:
     if figure == "pieces":
         return _of_pieces(notebook)
     if figure == "compared":
-        compared = compare_designs(notebook)
-        return {("comparisons",): (repr(compared.designs), repr(compared.across))}
+        design = notebook.designs[name]
+        return {("comparisons",): repr(design_results(notebook.settings, notebook.shelf, design))}
+    if figure == "across":
+        return {("comparisons",): repr(across_results(notebook, notebook.comparisons[name]))}
     if figure == "cooling":
         found: Values = {}
         cooling = _cooling(notebook, notebook.designs[name])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from worked_notebook import read
+from worked_notebook import lay_out, read
 
 from journal.figures.derive_pieces import (
     bars_by_piece,
@@ -118,7 +118,8 @@ def test_a_measured_size_goes_before_the_cut_one(tmp_path: Path) -> None:
 
 
 def test_a_cavity_too_small_for_any_piece(tmp_path: Path) -> None:
-    figure = derive_pieces(read(tmp_path, ("shelf/moulds.yaml", "80 x 50 mm", "80 x 2 mm")))
+    small = lay_out(tmp_path, ("shelf/moulds.yaml", "80 x 50 mm", "80 x 2 mm"))
+    figure = derive_pieces(read_notebook(small))
     assert figure["leaf-a"].value is not None
     assert figure["leaf-a"].value.fits == ()
     assert "larger face" in figure["leaf-a"].missing[0].needs

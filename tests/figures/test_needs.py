@@ -54,7 +54,7 @@ OTHER_SETTINGS = {
 
 #: A notebook in which something is otherwise holds these designs, and one order, alone.
 SMALL = ("share: 3 %", "share: 0.1 %")
-FEW = ("barley-ears", "kelp-on-clay", "kelp-on-sea-grey", "moth-and-moon", "oat-and-milk-loaf")
+FEW = ("barley-ears", "kelp-on-clay", "kelp-on-sea-grey", "oat-and-milk-loaf")
 
 
 def as_it_is(notebook: Notebook) -> Notebook:
@@ -217,13 +217,20 @@ def settings_tree(*otherwise: str) -> Table:
     return tree
 
 
+#: Designs that show in one of the notebooks what none of the few does.
+ALSO: dict[Callable[[Notebook], Notebook], tuple[str, ...]] = {
+    not_weighed: ("moth-and-moon",),
+    little_waste: ("pine-and-sea-glass",),
+}
+
+
 @cache
 def reckoned(made: Callable[[Notebook], Notebook]) -> Reckoned:
-    if made in (as_it_is, little_waste):
-        return reckon(made(demo()), rates())
+    if made is as_it_is:
+        return reckon(demo(), rates())
     few = replace(
         demo(),
-        designs={name: demo().designs[name] for name in FEW},
+        designs={name: demo().designs[name] for name in (*FEW, *ALSO.get(made, ()))},
         orders={"inn-bedrooms": demo().orders["inn-bedrooms"]},
         comparisons={},
     )
