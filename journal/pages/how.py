@@ -5,8 +5,9 @@ from __future__ import annotations
 from journal.pages.book import Book
 from journal.pages.how_needs import needs_part
 from journal.pages.methods import GROUPS, Method
-from journal.pages.parts import Formula, Link, Page, Part, Passage, Term
-from journal.pages.places import Place
+from journal.pages.paper_places import PHOTO_CARD, has_sheets
+from journal.pages.parts import Formula, Link, Page, Part, Passage, Term, Words
+from journal.pages.places import Place, span
 from journal.pages.sheet import Sheet
 
 
@@ -34,11 +35,20 @@ def how_page(book: Book, here: Place) -> Page:
         lead=(
             "Each figure in this notebook is counted, measured, computed, or a model's estimate,"
             " and says which. Here is what stands behind it.",
+            *_photo_card(book, here),
         ),
         on_page=tuple(Link(part.head, f"#{part.anchor}") for part in (*parts, needs)),
         folio=here.folio,
         about="The formula, source and assumptions of every figure.",
     )
+
+
+def _photo_card(book: Book, here: Place) -> Words:
+    """Where the card is that measures in photos go by, in the editions for the bench."""
+    if not has_sheets(book):
+        return ()
+    return (" What photos show is measured best with the ", span(here, PHOTO_CARD, "photo card"),
+            " in the picture.")  # fmt: skip
 
 
 def _formula(method: Method) -> Formula:

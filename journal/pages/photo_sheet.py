@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from datetime import date
 from typing import Final
 
 from markupsafe import Markup
@@ -11,8 +12,9 @@ from markupsafe import Markup
 from journal.pages.book import Book
 from journal.pages.paper_places import PHOTO_CARD, has_sheets
 from journal.pages.parts import Frame, Words
+from journal.pages.seen_colours import colourant_swatches
 from journal.pages.sheet import Sheet
-from journal.photos.card import card_svg
+from journal.photos.card import MOST_TINTS, Tint, card_svg
 from journal.quantities.show import show_length
 from journal.records.notebook import Notebook
 
@@ -40,9 +42,29 @@ def photo_card_sheets(book: Book) -> tuple[Sheet, ...]:
     """The photo card, in the editions for the bench."""
     if not has_sheets(book):
         return ()
-    stand_mm = usual_stand(book.notebook)
-    page = photo_card_page(book.frame(PHOTO_CARD), book.settings.paper, stand_mm)
-    return (book.sheet(PHOTO_CARD, "photo-card.html", lambda: page, stand_mm),)
+    stand_mm, tints = usual_stand(book.notebook), measured_tints(book)
+    page = photo_card_page(book.frame(PHOTO_CARD), book.settings.paper, stand_mm, tints)
+    return (book.sheet(PHOTO_CARD, "photo-card.html", lambda: page, stand_mm, tints),)
+
+
+def measured_tints(book: Book) -> tuple[Tint, ...]:
+    """The first colourants of the shelf that photos have measured, each as it was seen first.
+
+    A colour that nothing in its photo set right is no colour to print.
+    """
+    found: list[Tint] = []
+    for name, colourant in book.notebook.shelf.colourants.items():
+        seen = [
+            swatch
+            for _, swatches in colourant_swatches(book, name)
+            for swatch in swatches
+            if swatch.corrected != "none"
+        ]
+        if seen and len(found) < MOST_TINTS:
+            first = min(seen, key=lambda swatch: (swatch.seen_on or date.max, swatch.day))
+            red, green, blue = (max(0, min(255, round(code))) for code in first.region.srgb)
+            found.append(Tint(colourant.name, (red, green, blue)))
+    return tuple(found)
 
 
 def usual_stand(notebook: Notebook) -> float:
@@ -55,12 +77,15 @@ def usual_stand(notebook: Notebook) -> float:
     return USUAL_STAND_MM
 
 
-def photo_card_page(frame: Frame, paper: str, stand_mm: float) -> PhotoCardPage:
+def photo_card_page(
+    frame: Frame, paper: str, stand_mm: float, tints: tuple[Tint, ...] = ()
+) -> PhotoCardPage:
     """The photo card on a sheet of paper.
 
     Takes:  frame     what stands round the page
             paper     "letter" or "a4"
             stand_mm  height of its legs: that of a bar's face over the table
+            tints     at most four, printed after the greys
     Gives:  a page
     """
     high = show_length(stand_mm)
@@ -68,8 +93,8 @@ def photo_card_page(frame: Frame, paper: str, stand_mm: float) -> PhotoCardPage:
         frame=frame,
         title="Photo card",
         paper=paper,
-        # The drawing is made of numbers and of words that are its own.
-        card=Markup(card_svg(stand_mm=stand_mm)),
+        # The drawing is made of numbers, and escapes the names of tints.
+        card=Markup(card_svg(tints, stand_mm=stand_mm)),
         steps=(
             ("Print it at 100 % on white, matt, heavy paper; no fitting to the page.",),
             ("Measure the ruler: 100 mm. If it is not, say how long it is when you measure.",),

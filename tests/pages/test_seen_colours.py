@@ -139,6 +139,18 @@ def test_swatches_on_the_colourants_page(made: Path) -> None:
     assert f"{difference_words(apart)} ({apart:.1f})" in part[0]
 
 
+def test_the_photo_card_shows_the_tints(made: Path) -> None:
+    page = page_of(made, "sheets/photo-card.html")
+    measured, _ = measured_photos(read_notebook(made / "content"))
+    first = measured[0].measurement.regions[0].srgb
+    fill = "#" + "".join(f"{round(code):02x}" for code in first)
+    # The tint stands right of the six greys, and its name beneath, after its number.
+    assert f'<rect x="76" y="16" width="10" height="8" fill="{fill}"/>' in page
+    assert ">1 Dusk blue</text>" in page
+    assert "Measure the ruler: 100 mm." in page
+    assert 'href="sheets/photo-card.html"' in page_of(made, "how.html")
+
+
 def test_a_rebuild_measures_nothing_again(
     made: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
