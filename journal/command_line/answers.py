@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
+from journal.command_line.packed import packed
 from journal.command_line.seen import Seen
 from journal.comparison.derive import DesignResults
 from journal.errors import Problem
@@ -35,7 +36,7 @@ from journal.records.write_up import Design, Photo
 _RECKON_WITH = ("numpy", "scipy", "pydantic", "yaml", "PIL")
 
 #: Names the form of what is kept; another form is nothing.
-_FORM = "answers 1"
+_FORM = "answers 2"
 
 Thing = tuple[str, str]
 Answer = TypeVar("Answer")
@@ -78,11 +79,14 @@ def keep_answers(
     ):
         if found.keys() == before.keys():
             continue
+        last = _of_form(store, name, "")
         entries = {
-            design: (kept.keys[design], pickle.dumps(answer, pickle.HIGHEST_PROTOCOL))
+            design: last[design]
+            if design in before and design in last
+            else (kept.keys[design], packed(answer))
             for design, answer in found.items()
         }
-        store.write(name, pickle.dumps((_FORM, entries), pickle.HIGHEST_PROTOCOL))
+        store.write(name, packed((_FORM, entries)))
 
 
 def known_photos(store: Store, seen: Seen, program: str) -> dict[str, ReadyPhoto]:
@@ -125,7 +129,7 @@ class Recalled(Generic[Answer]):
         """Keep what was asked in this run for the next."""
         if self._now.keys() != self._before.keys():
             told = (f"{_FORM} {self._program}", self._now)
-            self._store.write(self._name, pickle.dumps(told, pickle.HIGHEST_PROTOCOL))
+            self._store.write(self._name, packed(told))
 
 
 class Remembered:

@@ -20,6 +20,8 @@ from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from typing import Any, TypeVar
 
+from journal.command_line.packed import packed
+
 Answer = TypeVar("Answer")
 
 #: Fewer tasks than this are done before processes would have begun.
@@ -151,7 +153,7 @@ def _work(tasks: Sequence[Callable[[], Any]], share: list[int], writer: socket.s
         os.closerange(writer.fileno() + 1, os.sysconf("SC_OPEN_MAX"))
         for number in share:
             try:
-                failed, answer = False, pickle.dumps(tasks[number](), pickle.HIGHEST_PROTOCOL)
+                failed, answer = False, packed(tasks[number]())
             except Exception as error:  # noqa: BLE001  # raised again where it is awaited
                 failed, answer = True, pickle.dumps(error)
             writer.sendall(_FRAME.pack(failed, number, len(answer)) + answer)
