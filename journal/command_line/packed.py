@@ -7,7 +7,7 @@ every one of them, which takes longer than all the rest.
 from __future__ import annotations
 
 import pickle
-from collections.abc import Callable, Hashable
+from collections.abc import Callable
 from dataclasses import fields, is_dataclass
 from functools import lru_cache
 from io import BytesIO
@@ -24,7 +24,7 @@ def packed(answer: object) -> bytes:
 
 class _Pickler(pickle.Pickler):
     def reducer_override(self, value: Any) -> Any:
-        kind: Hashable = type(value)
+        kind: Any = type(value)
         values = _values_of(kind)
         if values is None:
             return NotImplemented
