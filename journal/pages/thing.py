@@ -12,6 +12,7 @@ from journal.figures.derive_bases import (
     derive_base_outcomes,
     derive_colours_in_bases,
 )
+from journal.figures.derive_pieces import PieceFigures, derive_pieces
 from journal.pages.book import Book
 from journal.pages.failed import told_failure
 from journal.pages.paper_places import has_sheets, template_places
@@ -69,6 +70,7 @@ class OnThing:
     used: tuple[str, ...]
     outcomes: tuple[BaseOutcome, ...]
     colours: tuple[ColourInBase, ...]
+    casts: PieceFigures | None
 
     @property
     def designs(self) -> list[Design]:
@@ -84,6 +86,7 @@ def thing_sheets(book: Book) -> tuple[Sheet, ...]:
     """A page for every thing on the shelf."""
     outcomes = by_base(derive_base_outcomes(book.notebook, book.threshold))
     colours = derive_colours_in_bases(book.notebook, book.figures)
+    pieces = derive_pieces(book.notebook)
     return tuple(
         book.shown_sheet(
             place,
@@ -102,6 +105,7 @@ def thing_sheets(book: Book) -> tuple[Sheet, ...]:
                         if (kind == "colourants" and entry.colourant == name)
                         or (kind == "bases" and entry.base == name)
                     ),
+                    pieces[name].value if kind == "pieces" else None,
                 )
             ),
         )
@@ -138,6 +142,10 @@ def _parts(on: OnThing) -> Iterator[Part | None]:
     if facts:
         terms = Terms(tuple(Term(name, (words,)) for name, words in facts))
         yield Part("known", "What is known", (Passage((terms,)),))
+    if on.casts is not None:
+        yield _casts_part(on, on.casts)
+    if on.casts is not None:
+        yield _casts_part(on, on.casts)
     if on.kind in ("mats", "moulds", "pieces"):
         yield _last_time(on)
         yield _templates(on)
@@ -148,6 +156,28 @@ def _parts(on: OnThing) -> Iterator[Part | None]:
         yield swatches_part(on.book, on.name, on.how("colour"))
     yield _made_with(on)
     yield _failed_with(on)
+
+
+def _casts_part(on: OnThing, piece: PieceFigures) -> Part:
+    """What a piece has cast, what it has left, which moulds it fits."""
+    alike = f", over {counted(piece.alike, 'piece')} alike" if piece.alike > 1 else ""
+    words = f"{counted(piece.before + piece.poured, 'cast')} so far{alike}"
+    if piece.before:
+        words += f", {piece.before} of them before its first pour here"
+    blocks: list[Block] = [Said((f"{words}.",))]
+    if piece.fits:
+        fitting = [
+            named_thing(on.book, on.here, "moulds", fit.mould).text
+            + (" (corners rounded off)" if fit.round_corners else "")
+            for fit in piece.fits
+        ]
+        blocks.append(Said((f"Fits {listed(fitting)}.",)))
+    note = Note(kind="Counted", how=on.how("pieces"))
+    if piece.casts is not None:
+        left = counted(piece.casts.left, "cast")
+        says = "left, by the mat's life" if not piece.casts.over else "left: it is past its life"
+        note = Note(left, ((says,),), "Counted", how=on.how("pieces"))
+    return Part("casts", "Casts", (Passage(tuple(blocks), (note,)),))
 
 
 def _last_time(on: OnThing) -> Part | None:
