@@ -28,7 +28,6 @@ from journal.records.typed import (
     Temperature,
     Words,
     Written,
-    YesNo,
     above_zero,
     checked,
     fault,
