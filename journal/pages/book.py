@@ -6,8 +6,8 @@ before the page is, so that a page of an unchanged key need not be made again.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
@@ -60,6 +60,7 @@ class Book:
     rates: tuple[PotRate, ...]
     bars: int | None
     ground: str
+    templates: Mapping[tuple[str, str], Place] = field(default_factory=dict)  # (mat, mould)
     measured: tuple[MeasuredPhoto, ...] = ()
     unshown: tuple[Problem, ...] = ()
     threshold: FindsThreshold = pour_threshold

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
 from journal.errors import Problem
 from journal.pages.book import Book
@@ -20,9 +21,9 @@ from journal.pages.design_notes import (
 from journal.pages.design_recipe import steps_part, weigh_part
 from journal.pages.design_shares import shared_by, shares_line
 from journal.pages.design_shop import cost_part, cut_part, label_part
-from journal.pages.design_variants import variants_part
+from journal.pages.design_variants import across_places, variants_part
 from journal.pages.on_design import OnDesign, joined
-from journal.pages.parts import Link, Page, Part, Span, Words
+from journal.pages.parts import Link, Page, Part, Pictures, Span, Words
 from journal.pages.places import Place, href, titles_key
 from journal.pages.seen_colours import measured_part
 from journal.pages.sheet import Sheet
@@ -76,13 +77,15 @@ def _parts(on: OnDesign) -> Iterator[Part]:
         heat = heat_part(on)
         if heat.passages:
             yield heat
+    variants = variants_part(on)
+    if variants is not None:
+        yield variants
     for make in (
-        variants_part,
         bars_part,
         later_part,
         failed_part,
         prose_part,
-        photos_part,
+        partial(photos_part, above=pictures_in(variants)),
         measured_part,
         cost_part,
         label_part,
@@ -94,6 +97,19 @@ def _parts(on: OnDesign) -> Iterator[Part]:
         part = make(on)
         if part is not None:
             yield part
+
+
+def pictures_in(part: Part | None) -> frozenset[str]:
+    """The addresses of the photos of a part, which need not be shown again below it."""
+    if part is None:
+        return frozenset()
+    return frozenset(
+        picture.src
+        for passage in part.passages
+        for block in passage.blocks
+        if isinstance(block, Pictures)
+        for picture in block.pictures
+    )
 
 
 def _byline(on: OnDesign) -> Words:
@@ -188,6 +204,7 @@ def _shelf_records(on: OnDesign) -> Iterator[object]:
 def _led_to(on: OnDesign) -> Iterator[Place]:
     """Every page that this one leads to by name."""
     places = on.book.places
+    yield from across_places(on)
     names = [*on.book.uses.led_to.get(on.design.id, ())]
     names += [name for _, _, others, _ in shared_by(on) for name in others]
     if on.design.grew_from is not None:

@@ -38,14 +38,13 @@ from journal.pages.parts import (
 from journal.pages.words import (
     NO_BREAK,
     duration,
-    keep,
     minutes,
     ranged,
     said_date,
     sentence,
     short_date,
 )
-from journal.quantities.show import show_duration, show_number
+from journal.quantities.show import show_number
 from journal.records.write_up import Pour, Reading
 
 # What a window is called in a chart and in a sentence.
@@ -53,6 +52,7 @@ WINDOW_SAID = {"fragrance": "scent in", "pour": "pour"}
 # How far beyond the last reading a curve is carried on, as a share of the time read.
 BEYOND = 1.5
 CURVE_POINTS = 14
+TENTH = Decimal("0.1")
 # Runs of its own from which a design's forecast is made of them alone.
 OWN_RUNS = 3
 
@@ -237,7 +237,7 @@ def _window_sentences(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Said, .
         if parts:
             words.append(f"From {start} the pot {run.pot} {', and '.join(parts)}. ")
         if run.fit.rms_c is not None and run.fit.readings > 2:
-            off = on.units.degrees(run.fit.rms_c, step=Decimal("0.1")).first
+            off = on.units.degrees(run.fit.rms_c, step=TENTH).first
             words.append(f"The readings lie within {off} of the curve. ")
         if run.fit.bends:
             words.append(
@@ -248,7 +248,7 @@ def _window_sentences(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Said, .
         for entry in run.fit.out_of_line:
             after = duration(entry.reading.time_min - runs[0].run.starts_min)
             reading = on.units.temperature(entry.reading.temperature_c).first
-            off = on.units.degrees(abs(entry.residual_k), step=Decimal("0.1")).first
+            off = on.units.degrees(abs(entry.residual_k), step=TENTH).first
             words.append(
                 f"The reading of {reading} after {after} lies {off} off the line of the others. "
             )
@@ -373,7 +373,7 @@ def readings_table(on: OnDesign) -> Table:
             rows = tuple(_reading_row(on, reading, own[0].minutes) for reading in own)
             groups.append(Rows(rows, (f"Pour {pour.label}, {said_date(pour.date)}, {pot}",)))
     heads = (
-        Head("After", number=True),
+        Head("Minutes", number=True),
         Head(on.units.degree, number=True),
         Head("°C" if on.units.us_first else "°F", number=True),
         Head("Done"),
@@ -384,7 +384,7 @@ def readings_table(on: OnDesign) -> Table:
 def _reading_row(on: OnDesign, reading: Reading, start: float) -> tuple[Cell, ...]:
     shown = on.units.temperature(reading.temperature_c)
     cells = (
-        Cell((keep(show_duration(reading.minutes - start)),), number=True),
+        Cell((show_number(reading.minutes - start, TENTH),), number=True),
         Cell((shown.first.partition(NO_BREAK)[0],), number=True),
         Cell((shown.second.partition(NO_BREAK)[0],), number=True),
     )

@@ -124,10 +124,13 @@ def hero(on: OnDesign) -> Picture | None:
     return _photo(on, on.design.photos[0], first=True) if on.design.photos else None
 
 
-def photos_part(on: OnDesign) -> Part | None:
-    """The rest of the photos; of one that cannot be shown, what it would show, in words."""
+def photos_part(on: OnDesign, above: frozenset[str] = frozenset()) -> Part | None:
+    """The rest of the photos; of one that cannot be shown, what it would show, in words.
+
+    ``above`` are the addresses of those that the page has shown already.
+    """
     found = [_photo(on, photo) for photo in on.design.photos[1:]]
-    shown = tuple(entry for entry in found if entry is not None)
+    shown = tuple(entry for entry in found if entry is not None and entry.src not in above)
     blocks: list[Block] = [Pictures(shown)] if shown else []
     blocks += [
         Said((Span("A photo that cannot be shown: ", "soft"), *_which(photo, " "), photo.alt))

@@ -10,6 +10,7 @@ from journal.figures.derive_layers import ColourFigures, FragranceFigures, Layer
 from journal.figures.fill import PROUD_LIMIT_MM
 from journal.figures.layers import rounds
 from journal.pages.on_design import OnDesign, as_printed, capital, joined
+from journal.pages.paper_places import has_sheets, pour_sheet_place
 from journal.pages.parts import (
     Block,
     Cell,
@@ -148,7 +149,11 @@ def _sentences(on: OnDesign, recipe: RecipeFigures) -> tuple[Said, ...]:
                 " and scraped back into the pot. "
             )
     card = on.book.places.cards[on.design.id]
-    made += ["The ", span(on.here, card, "recipe card"), " is made for any number of bars."]
+    made += ["The ", span(on.here, card, "recipe card"), " is made for any number of bars"]
+    if has_sheets(on.book):
+        sheet = span(on.here, pour_sheet_place(on.design), "pour-day sheet")
+        made += ["; on the ", sheet, " there is room to write"]
+    made.append(".")
     return (Said(tuple(made)),)
 
 

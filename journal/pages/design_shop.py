@@ -23,6 +23,7 @@ from journal.pages.parts import (
     Table,
     Words,
 )
+from journal.pages.places import span
 from journal.pages.words import (
     counted,
     keep,
@@ -201,6 +202,9 @@ def cut_part(on: OnDesign) -> Part | None:
             name = on.variant_title(variant.name)
             count = counted(other.count, "piece")
             rows.append((f"{name}: {on.units.size(*other.piece_mm).first}, {count} a sheet",))
+    template = on.book.templates.get((mat, on.design.recipe.mould or ""))
+    if template is not None:
+        words = (*words, " The ", span(on.here, template, "cutting template"), " is true to size.")
     blocks: list[Block] = [Said(words)]
     if rows:
         blocks.append(Points(tuple(rows)))

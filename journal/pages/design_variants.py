@@ -14,7 +14,7 @@ from journal.comparison.sentences import plain_amount, sentences, verdict_senten
 from journal.pages.charts import Strip, strip_chart
 from journal.pages.differs import key_said, value_said
 from journal.pages.drawing import Shape
-from journal.pages.on_design import KIND_SAID, OnDesign
+from journal.pages.on_design import KIND_SAID, OnDesign, joined
 from journal.pages.parts import (
     Block,
     Cell,
@@ -33,6 +33,7 @@ from journal.pages.parts import (
     Words,
 )
 from journal.pages.photo_pair import pair_blocks
+from journal.pages.places import Place, span
 from journal.pages.words import (
     counted,
     keep,
@@ -75,8 +76,21 @@ def variants_part(on: OnDesign) -> Part | None:
     for group, choices in groups.items():
         sides = tuple(_side(on, group, choice) for choice in choices)
         passages.extend(_group_passages(on, group, sides, first=not passages))
+    across = across_places(on)
+    if across:
+        links = joined([(span(on.here, place),) for place in across])
+        passages.append(Passage((Said(("Compared across designs: ", *links, ".")),)))
     head = "Which variant" if on.design.groups or not _only_trim(on) else "Which trim"
     return Part("variants", head, tuple(passages))
+
+
+def across_places(on: OnDesign) -> tuple[Place, ...]:
+    """The pages on which this design stands beside others."""
+    return tuple(
+        place
+        for name, place in on.book.places.compared.items()
+        if name in on.book.compared.across and on.design.id in on.book.compared.across[name].designs
+    )
 
 
 def _only_trim(on: OnDesign) -> bool:

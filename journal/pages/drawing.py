@@ -112,6 +112,16 @@ class Chart:
         """The lines that are not thin ones."""
         return tuple(stroke for stroke in self.strokes if stroke.tone != "hair")
 
+    @property
+    def scale(self) -> tuple[Letters, ...]:
+        """The letters of the scale, which stand back; they are set in one group."""
+        return tuple(letters for letters in self.letters if letters.tone == "soft")
+
+    @property
+    def labels(self) -> tuple[Letters, ...]:
+        """All other letters."""
+        return tuple(letters for letters in self.letters if letters.tone != "soft")
+
     def _in_box(self, x: str, y: str) -> str:
         top, deep = _number(self.top), _number(self.deep)
         return f"{round(10 * _number(x))} {round(1000 * (_number(y) - top) / deep)}"

@@ -107,7 +107,8 @@ def other_finds(book: Book) -> Iterator[Found]:
         yield _order(book, name, place)
     failed, symptoms = book.places.fixed("failed"), book.settings.all_symptoms()
     for symptom in failures_by_symptom(book):
-        yield _part(failed, symptom_anchor(symptom), sentence(symptom), SYMPTOM, symptoms[symptom])
+        meant = symptoms.get(symptom, "")
+        yield _part(failed, symptom_anchor(symptom), sentence(symptom), SYMPTOM, meant)
     how = book.places.fixed("how")
     for _, methods in GROUPS:
         for method in methods:

@@ -24,6 +24,7 @@ from journal.pages.front import front_sheets
 from journal.pages.how import how_sheets
 from journal.pages.index import index_sheets
 from journal.pages.orders import order_sheets
+from journal.pages.paper_places import template_places
 from journal.pages.photo_sheet import photo_card_sheets
 from journal.pages.photos import Looked, Made, looked_into, photo_sheets, shown_photos
 from journal.pages.places import places_of
@@ -85,6 +86,7 @@ def open_book(
         ),
         bars=bars,
         ground=ground_key(theme, notebook.settings, edition),
+        templates={} if edition == "public" else template_places(notebook),
         threshold=threshold,
         measured=tuple(photo for photo in measured if photo.design in notebook.designs),
     )

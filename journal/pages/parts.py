@@ -137,6 +137,12 @@ class Table:
         """How many columns a group's head reaches over."""
         return len(self.heads)
 
+    @property
+    def second_is_text(self) -> bool:
+        """Whether a table of figures has a second column of text, said once and not a row."""
+        rows = [row for group in self.groups for row in group.rows if len(row) > 1]
+        return self.figures and bool(rows) and not any(row[1].number for row in rows)
+
 
 @dataclass(frozen=True, slots=True)
 class Figure:
