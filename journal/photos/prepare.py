@@ -18,8 +18,8 @@ bars), bytes at the structural similarity (SSIM) of JPEG 82, and the cost of enc
 WebP saves next to nothing; AVIF at speed 9 saves about a quarter for the least time, about as
 much as reading and shrinking the photo takes. Over a notebook's 16 renders of 1600 by 1200
 pixels both formats took 2.3 s of one core where JPEG alone took 0.6, once, and browsers that
-take AVIF fetch 34 % fewer bytes: it is always made, and there is nothing to set. The JPEG has its codes chosen for the picture
-("best codes"), which pays; progressive does not.
+take AVIF fetch 34 % fewer bytes: it is always made, and there is nothing to set. The JPEG has
+its codes chosen for the picture ("best codes"), which pays; progressive does not.
 
 How it is made. A JPEG is decoded at the largest of 1/1, 1/2, 1/4, 1/8 that is wide enough, shrunk
 with LANCZOS from width to width, and its colours are turned to sRGB once it is small. From
