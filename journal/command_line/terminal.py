@@ -41,7 +41,8 @@ def columns() -> int:
 def say(*lines: str) -> None:
     """Lines for the maker on standard output."""
     for line in lines:
-        print(line)
+        # At once, also where it is read by a program: some commands go on for hours.
+        print(line, flush=True)
 
 
 def say_problems(problems: Sequence[Problem], content: Path | None) -> None:

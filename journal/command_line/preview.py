@@ -1,0 +1,161 @@
+"""``journal preview``: the notebook while it is written, shown anew at each save."""
+
+from __future__ import annotations
+
+import argparse
+import time
+import traceback
+import webbrowser
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final
+
+from journal.command_line.drafting import Desk, Made, Newer
+from journal.command_line.preview_pages import Pages
+from journal.command_line.preview_server import Serving
+from journal.command_line.seen import Times, times_of
+from journal.command_line.surroundings import kept_folder
+from journal.command_line.terminal import counted, say, say_problems, say_wrong_use
+from journal.command_line.unchanged import Asked
+from journal.errors import ContentError, Position, Problem, UsageError
+
+# How often the files are looked at; and on a slow disk no more than this share of the time.
+POLL_S: Final = 0.2
+SHARE_OF_TIME: Final = 0.1
+# A save is over when nothing has changed for so long: editors write in several steps.
+SETTLED_S: Final = 0.05
+# The whole notebook is made when the hands have rested for so long.
+REST_S: Final = 0.4
+
+
+def preview(asked: argparse.Namespace) -> int:
+    """``journal preview``; ends when it is interrupted."""
+    out = asked.out if asked.out is not None else _own_folder(asked.content, asked.edition)
+    wanted = Asked(asked.content, out, asked.edition)
+    desk, watch = Desk(wanted), Watch(asked.content)
+    pages = Pages(out, str(time.time_ns()))
+    worked = Work(desk, pages, asked.content)
+    worked.make(lambda: False)
+    serving = Serving(pages, asked.port)
+    say(f"See it at {serving.address} (this computer alone; Ctrl-C ends it).")
+    if asked.open:
+        webbrowser.open(serving.address)
+    try:
+        while True:
+            worked.step(watch)
+    except KeyboardInterrupt:
+        say("", "The preview has ended.")
+        return 0
+    finally:
+        serving.stop()
+
+
+def _own_folder(content: Path, edition: str) -> Path:
+    """Where a preview is kept if no folder is named: never the notebook that is built."""
+    kept = kept_folder(content)
+    return kept / f"preview-{edition}" if kept is not None else Path(f"preview-{edition}")
+
+
+class Watch:
+    """Looks for files of the content that are new, gone or different."""
+
+    def __init__(self, content: Path) -> None:
+        self._content = content
+        self._times: dict[str, Times] = times_of(content)
+        self._pause = POLL_S
+
+    def changed(self, seconds: float) -> frozenset[str]:
+        """Paths that changed, as soon as a save is over; none after so many seconds."""
+        until = time.monotonic() + seconds
+        while True:
+            found = self._look()
+            if found:
+                return self._settled(found)
+            left = until - time.monotonic()
+            if left <= 0:
+                return frozenset()
+            time.sleep(min(self._pause, left))
+
+    def has_changed(self) -> bool:
+        """Whether anything changed since the last look; what did is told at the next."""
+        return times_of(self._content) != self._times
+
+    def _settled(self, found: frozenset[str]) -> frozenset[str]:
+        for _ in range(20):
+            time.sleep(SETTLED_S)
+            more = self._look()
+            if not more:
+                break
+            found |= more
+        return found
+
+    def _look(self) -> frozenset[str]:
+        began = time.monotonic()
+        now, before = times_of(self._content), self._times
+        self._times = now
+        self._pause = max(POLL_S, (time.monotonic() - began) / SHARE_OF_TIME)
+        return frozenset(
+            path for path in now.keys() | before.keys() if now.get(path) != before.get(path)
+        )
+
+
+class Work:
+    """Makes the notebook at each save, and tells the terminal and the pages what came of it."""
+
+    def __init__(self, desk: Desk, pages: Pages, content: Path) -> None:
+        self._desk, self._pages, self._content = desk, pages, content
+        self._told: tuple[Problem, ...] = ()
+        self._due = False
+
+    def step(self, watch: Watch, rest_s: float = REST_S) -> None:
+        """Wait for a save, or for a rest after one, and make what is to be made."""
+        changed = watch.changed(rest_s if self._due else 1.0)
+        if changed:
+            page = self._page(changed)
+            self._pages.lay_over(page)
+            self._due = True
+            if page:
+                return
+        if self._due:
+            self._due = not self.make(watch.has_changed)
+
+    def make(self, is_newer: Callable[[], bool]) -> bool:
+        """Make the whole notebook; whether that came to an end."""
+        began = time.monotonic()
+        self._pages.begin_writing()
+        try:
+            made = self._desk.make(is_newer)
+        except Newer:
+            return False
+        except ContentError as error:
+            made = Made((), error.problems)
+        except UsageError as error:
+            say_wrong_use(error)
+            made = Made((), (_unmade(error.what, error.mend),))
+        except Exception as error:  # noqa: BLE001  # a preview goes on, and shows what it had
+            traceback.print_exc()
+            made = Made((), (_unmade(f"the program failed: {error!r}", "Undo the last change."),))
+        finally:
+            self._pages.end_writing()
+        self._pages.publish(made.paths, made.problems)
+        self._tell(made, time.monotonic() - began)
+        return True
+
+    def _page(self, changed: frozenset[str]) -> dict[str, bytes]:
+        """The page that was changed, if it can be made by itself."""
+        try:
+            return self._desk.make_page(changed)
+        except Exception:  # noqa: BLE001  # the whole notebook is made next, and tells it
+            return {}
+
+    def _tell(self, made: Made, seconds: float) -> None:
+        if made.problems != self._told:
+            say_problems(made.problems, self._content)
+            self._told = made.problems
+        pages = sum(path.endswith(".html") for path in made.paths)
+        if pages:
+            say(f"Made {counted(pages, 'page')} in {seconds:.1f} s.")
+
+
+def _unmade(what: str, mend: str) -> Problem:
+    return Problem(Position("journal.yaml"), what, mend)

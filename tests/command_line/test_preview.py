@@ -1,0 +1,505 @@
+"""``journal preview``: who may look, what is shown while something is wrong, what is made anew."""
+
+from __future__ import annotations
+
+import http.client
+import os
+import shutil
+import socket
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from journal.command_line import main
+from journal.command_line.drafting import Desk, Newer
+from journal.command_line.preview import Watch, Work
+from journal.command_line.preview_pages import Pages, band_for, path_of
+from journal.command_line.preview_server import Serving
+from journal.command_line.unchanged import Asked
+from journal.errors import Position, Problem, UsageError
+
+HTML = (
+    '<!doctype html><html lang="en"><head><meta http-equiv="Content-Security-Policy" content="'
+    "default-src 'none'; script-src 'self' file:; base-uri 'none'\"><title>A</title></head>"
+    '<body id="top"><main>words</main></body></html>'
+)
+WRONG = Problem(Position("designs/kelp/design.md", 7, 3), 'unknown key "<b>"', "Mend it.")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder that looks like a notebook, with a secret beside it."""
+    above = tmp_path_factory.mktemp("served")
+    out = above / "out"
+    (out / "designs").mkdir(parents=True)
+    (out / "index.html").write_text(HTML)
+    (out / "designs/kelp.html").write_text(HTML)
+    (out / "look.css").write_text("p {}")
+    (out / ".journal-made.json").write_text("{}")
+    (above / "secret.html").write_text("secret")
+    (out / "way-out.html").symlink_to(above / "secret.html")
+    return out
+
+
+@pytest.fixture(scope="module")
+def pages(folder: Path) -> Pages:
+    return Pages(folder, "7")
+
+
+@pytest.fixture(scope="module")
+def serving(pages: Pages) -> Iterator[Serving]:
+    found = Serving(pages, 0)
+    yield found
+    found.stop()
+
+
+Ask = Callable[..., http.client.HTTPResponse]
+
+
+@pytest.fixture
+def ask(serving: Serving) -> Iterator[Ask]:
+    """Sends one request, as it is, whatever it asks for."""
+    opened: list[http.client.HTTPConnection | http.client.HTTPResponse] = []
+
+    def send(path: str, method: str = "GET", **headers: str) -> http.client.HTTPResponse:
+        connection = http.client.HTTPConnection("127.0.0.1", serving.port, timeout=10)
+        connection.putrequest(method, path, skip_host="Host" in headers)
+        for name, value in headers.items():
+            connection.putheader(name.replace("_", "-"), value)
+        connection.putheader("Connection", "close")
+        connection.endheaders()
+        answer = connection.getresponse()
+        opened.extend((answer, connection))
+        return answer
+
+    yield send
+    for one in opened:
+        one.close()
+
+
+# Who may look ------------------------------------------------------------------------
+
+
+def test_a_page_is_given_with_what_waits_for_changes(ask: Ask) -> None:
+    answer = ask("/designs/kelp.html?words=x")
+    html = answer.read().decode()
+    assert answer.status == 200
+    assert answer.getheader("Content-Type") == "text/html; charset=utf-8"
+    assert answer.getheader("Cache-Control") == "no-store"
+    assert '<script src="/-/reload.js" defer data-version="7.' in html
+    assert "script-src 'self' file:; connect-src 'self'; base-uri 'none'" in html
+    assert ask("/").read() == ask("/index.html").read()
+    assert ask("/look.css").read() == b"p {}"
+    assert b"EventSource" in ask("/-/reload.js").read()
+
+
+@pytest.mark.parametrize(
+    "host",
+    ["soap.example", "127.0.0.1", "localhost.a.example:{port}", "127.0.0.1:1", "", "10.0.0.2:80"],
+)  # fmt: skip
+def test_under_another_hosts_name_nothing_is_given(ask: Ask, serving: Serving, host: str) -> None:
+    answer = ask("/index.html", Host=host.format(port=serving.port))
+    assert answer.status == 421
+    assert b"words" not in answer.read()
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1", "localhost", "LOCALHOST", "[::1]"])
+def test_under_its_own_names_it_is(ask: Ask, serving: Serving, host: str) -> None:
+    assert ask("/index.html", Host=f"{host}:{serving.port}").status == 200
+
+
+@pytest.mark.parametrize(
+    ("headers", "status"),
+    [
+        ({"Sec_Fetch_Site": "cross-site", "Sec_Fetch_Mode": "no-cors"}, 403),
+        ({"Sec_Fetch_Site": "same-site", "Sec_Fetch_Mode": "no-cors"}, 403),
+        ({"Sec_Fetch_Site": "cross-site", "Sec_Fetch_Mode": "navigate"}, 200),
+        ({"Sec_Fetch_Site": "same-origin", "Sec_Fetch_Mode": "no-cors"}, 200),
+        ({"Sec_Fetch_Site": "none", "Sec_Fetch_Mode": "navigate"}, 200),
+    ],
+)
+def test_another_site_may_embed_nothing(ask: Ask, headers: dict[str, str], status: int) -> None:
+    answer = ask("/look.css", **headers)
+    assert answer.status == status
+    assert answer.getheader("Cross-Origin-Resource-Policy") == "same-origin"
+    assert answer.getheader("X-Frame-Options") == "DENY"
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/../secret.html", "/%2e%2e/secret.html", "/designs/..%2f..%2fsecret.html",
+        "/..%5csecret.html", "//secret.html/../../secret.html", "/way-out.html",
+        "/.journal-made.json", "/designs", "/%00", "/%ff%fe", "/C:/secret.html",
+        "/-/../index.html", "/-/changes.py", "/-/../../preview.py", "/nothing.html", "/nothing.css",
+    ],
+)  # fmt: skip
+def test_no_path_leads_out(ask: Ask, path: str) -> None:
+    answer = ask(path)
+    assert answer.status == 404
+    assert b"secret" not in answer.read()
+
+
+@given(st.text())
+def test_any_path_stays_inside_or_is_none(path: str) -> None:
+    found = path_of(path)
+    if found is not None:
+        assert not found.startswith("/")
+        inside = os.path.normpath(os.path.join("/served", found))
+        assert inside.startswith("/served/")
+        assert not any(step.startswith(".") for step in found.split("/"))
+
+
+@pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "OPTIONS"])
+def test_nothing_can_be_sent(ask: Ask, method: str) -> None:
+    assert ask("/index.html", method).status in (405, 501)
+
+
+def test_a_head_is_a_page_without_its_words(ask: Ask) -> None:
+    answer = ask("/index.html", "HEAD")
+    assert answer.status == 200
+    assert int(answer.getheader("Content-Length") or 0) > 300
+    assert answer.read() == b""
+
+
+def test_it_listens_on_the_loopback_alone(serving: Serving) -> None:
+    for server in serving._servers:
+        assert server.server_address[0] in ("127.0.0.1", "::1")
+    if socket.has_ipv6 and len(serving._servers) > 1:
+        with socket.create_connection(("::1", serving.port), timeout=5):
+            pass
+
+
+def test_a_port_that_is_taken(pages: Pages, serving: Serving) -> None:
+    with pytest.raises(UsageError, match=f"port {serving.port} is taken"):
+        Serving(pages, serving.port)
+
+
+# When a page has changed -----------------------------------------------------------
+
+
+def test_a_page_waits_for_its_own_changes(folder: Path) -> None:
+    pages = Pages(folder, "1")
+    shown = pages.version
+    assert not pages.wait_for_change("index.html", shown, 0)
+    pages.publish(["designs/kelp.html"], ())
+    assert not pages.wait_for_change("index.html", shown, 0)
+    assert pages.wait_for_change("designs/kelp.html", shown, 0)
+    assert not pages.wait_for_change("designs/kelp.html", pages.version, 0)
+    pages.publish(["look.css"], ())
+    assert pages.wait_for_change("index.html", shown, 0)
+    pages.publish(["index/designs-1.js"], ())
+    latest = pages.version
+    assert pages.wait_for_change("terms.html", shown, 0)
+    pages.publish((), (WRONG,))
+    assert pages.wait_for_change("index.html", latest, 0)
+    latest = pages.version
+    pages.publish((), (WRONG,))
+    assert pages.version == latest, "the same problems again are no news"
+
+
+def test_a_page_of_another_preview_has_changed(folder: Path) -> None:
+    pages = Pages(folder, "2")
+    assert pages.wait_for_change("index.html", "1.0", 0)
+    assert pages.wait_for_change("index.html", "", 0)
+    assert pages.wait_for_change("index.html", "2.x", 0)
+
+
+def test_who_was_away_for_long_loads_anew(folder: Path) -> None:
+    pages = Pages(folder, "1")
+    shown = pages.version
+    for number in range(300):
+        pages.publish([f"{number}.html"], ())
+    assert pages.wait_for_change("index.html", shown, 0)
+
+
+def test_a_change_wakes_the_page_that_waits(ask: Ask, pages: Pages) -> None:
+    answer = ask(f"/-/changes?page=/designs/kelp.html&since={pages.version}")
+    assert answer.getheader("Content-Type") == "text/event-stream"
+    heard: list[bytes] = []
+    waiting = threading.Thread(target=lambda: heard.append(answer.read()))
+    waiting.start()
+    pages.publish(["index.html"], ())
+    waiting.join(0.2)
+    assert not heard
+    pages.publish(["designs/kelp.html"], ())
+    waiting.join(5)
+    assert heard[0].endswith(b"event: changed\ndata: now\n\n")
+
+
+def test_a_page_that_is_laid_over_is_shown_until_the_folder_is_made(folder: Path) -> None:
+    pages = Pages(folder, "1")
+    shown = pages.version
+    pages.lay_over({"index.html": b"<html><head></head><body>fresh</body></html>"})
+    assert b"fresh" in pages.page("index.html")[0]
+    assert pages.wait_for_change("index.html", shown, 0)
+    pages.publish((), ())
+    assert b"words" in pages.page("index.html")[0]
+
+
+def test_a_file_that_is_being_exchanged_is_waited_for(tmp_path: Path) -> None:
+    pages = Pages(tmp_path, "1")
+    pages.begin_writing()
+
+    def finish() -> None:
+        (tmp_path / "a.html").write_text("here")
+        pages.end_writing()
+
+    threading.Timer(0.2, finish).start()
+    assert pages.file("a.html") == b"here"
+
+
+# What is wrong --------------------------------------------------------------------
+
+
+def test_what_is_wrong_stands_on_every_page_and_first_on_its_own(folder: Path) -> None:
+    pages = Pages(folder, "1")
+    other = Problem(Position("designs/fern/design.md", 2, 1), "it is bad", "Mend it.")
+    mild = Problem(Position("designs/kelp/design.md", 9, 1), "it is odd", "Look.", warning=True)
+    pages.publish((), (other, WRONG, mild))
+    kelp = pages.page("designs/kelp.html")[0].decode()
+    front = pages.page("index.html")[0].decode()
+    assert '<body id="top"><aside class="preview-wrong"' in front
+    assert "<b>2 errors and 1 warning.</b>" in kelp
+    assert "<b>2 errors.</b>" in front
+    assert "<code>designs/kelp/design.md:7:3</code>: unknown key &quot;&lt;b&gt;&quot;." in front
+    assert kelp.index("kelp/design.md:7:3") < kelp.index("kelp/design.md:9:1") < kelp.index("fern")
+    assert '<link rel="stylesheet" href="/-/band.css">' in front
+    pages.publish((), ())
+    assert b"preview-wrong" not in pages.page("index.html")[0]
+
+
+def test_of_many_problems_some_are_told() -> None:
+    many = [Problem(Position("journal.yaml", n), "bad", "Mend it.") for n in range(1, 31)]
+    band = band_for(many, "index.html")
+    assert band.count("<li>") == 13
+    assert "and 18 more" in band
+
+
+# What is made ---------------------------------------------------------------------
+
+DESIGN = "designs/fern-leaf/design.md"
+PAGE = "designs/fern-leaf.html"
+
+
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A notebook just begun; only to be copied."""
+    content = tmp_path_factory.mktemp("begun") / "soap"
+    assert main(["begin", str(content)]) == 0
+    return content
+
+
+@pytest.fixture
+def content(begun: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A copy of it, always in the same place, so that what was reckoned once is known."""
+    monkeypatch.setenv("JOURNAL_CACHE", str(begun.parent / "kept"))
+    copy = begun.parent / "copy"
+    shutil.rmtree(copy, ignore_errors=True)
+    shutil.copytree(begun, copy)
+    return copy
+
+
+def change(content: Path, old: str, new: str, path: str = DESIGN) -> None:
+    text = (content / path).read_text("utf-8")
+    assert old in text
+    (content / path).write_text(text.replace(old, new), "utf-8")
+
+
+def test_a_broken_write_up_keeps_its_page_and_recovers(content: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    desk = Desk(Asked(content, out))
+    assert desk.make().problems == ()
+    before = (out / PAGE).read_bytes()
+    change(content, "bars: 6", "bars: many")
+    made = desk.make()
+    assert made.paths == ()
+    assert [str(p.position) for p in made.problems] == [f"{DESIGN}:12:7"]
+    assert (out / PAGE).read_bytes() == before
+    change(content, "bars: many", "bars: 12")
+    made = desk.make()
+    assert made.problems == ()
+    assert PAGE in made.paths
+    assert (out / PAGE).read_bytes() != before
+
+
+def test_a_write_up_that_was_never_read_has_a_page_that_says_why(
+    content: Path, tmp_path: Path
+) -> None:
+    out = tmp_path / "out"
+    change(content, "layers:", "leyers:")
+    desk = Desk(Asked(content, out))
+    problems = desk.make().problems
+    assert problems
+    page = (out / PAGE).read_text("utf-8")
+    for problem in problems:
+        assert str(problem.position) in page
+    assert (out / "index.html").is_file()
+    change(content, "leyers:", "layers:")
+    assert desk.make().problems == ()
+    assert "To weigh" in (out / PAGE).read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("path", "old", "new"),
+    [
+        ("shelf/bases.yaml", "name:", "nmae:"),
+        ("shelf/bases.yaml", "plain-white:", "plain-white: ["),
+        ("journal.yaml", "units:", "untis:"),
+        ("shelf/mats.yaml", "fern:", "frn:"),
+    ],
+)
+def test_a_mistake_elsewhere_takes_no_page_away(
+    content: Path, tmp_path: Path, path: str, old: str, new: str
+) -> None:
+    out = tmp_path / "out"
+    desk = Desk(Asked(content, out))
+    desk.make()
+    before = sorted(p.relative_to(out).as_posix() for p in out.rglob("*.html"))
+    change(content, old, new, path)
+    problems = desk.make().problems
+    assert any(not problem.warning for problem in problems)
+    after = {p.relative_to(out).as_posix() for p in out.rglob("*.html")}
+    gone = [page for page in before if page not in after and not page.startswith("shelf/")]
+    assert not gone
+    change(content, new, old, path)
+    assert desk.make().problems == ()
+    assert sorted(p.relative_to(out).as_posix() for p in out.rglob("*.html")) == before
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("amount: 4 g", "amount: 5 g"),
+        ("state: trial", "state: keeper"),
+        ("---\n\n", "---\n\nA quagga was seen.\n\n"),
+    ],
+)
+def test_the_page_made_by_itself_is_that_of_the_whole_notebook(
+    content: Path, tmp_path: Path, old: str, new: str
+) -> None:
+    out = tmp_path / "out"
+    desk = Desk(Asked(content, out))
+    desk.make()
+    text = (content / DESIGN).read_text("utf-8")
+    if old not in text:
+        old, new = text[-20:], text[-20:] + "\nA quagga was seen.\n"
+    change(content, old, new)
+    alone = desk.make_page([DESIGN])
+    assert alone.keys() == {PAGE}
+    assert alone[PAGE] != (out / PAGE).read_bytes()
+    desk.make()
+    assert alone[PAGE] == (out / PAGE).read_bytes()
+
+
+def test_what_stands_on_other_pages_too_is_not_made_by_itself(
+    content: Path, tmp_path: Path
+) -> None:
+    desk = Desk(Asked(content, tmp_path / "out"))
+    assert desk.make_page([DESIGN]) == {}, "nothing has been made yet"
+    desk.make()
+    assert desk.make_page([DESIGN, "journal.yaml"]) == {}
+    assert desk.make_page(["shelf/bases.yaml"]) == {}
+    change(content, "title: Fern leaf", "title: A fern")
+    assert desk.make_page([DESIGN]) == {}
+    change(content, "title: A fern", "title: Fern leaf\nbars: 7")
+    assert desk.make_page([DESIGN]) == {}
+
+
+def test_what_is_saved_meanwhile_stops_the_making(content: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    desk = Desk(Asked(content, out))
+    desk.make()
+    before = (out / PAGE).read_bytes()
+    change(content, "bars: 6", "bars: 18")
+    with pytest.raises(Newer):
+        desk.make(lambda: True)
+    assert (out / PAGE).read_bytes() == before
+    desk.make()
+    assert (out / PAGE).read_bytes() != before
+
+
+def test_it_makes_what_a_build_makes(content: Path, tmp_path: Path) -> None:
+    out, built = tmp_path / "out", tmp_path / "built"
+    desk = Desk(Asked(content, out))
+    desk.make()
+    change(content, "bars: 6", "bars: 12")
+    desk.make()
+    assert main(["build", "--content", str(content), "--out", str(built)]) == 0
+
+    def files(root: Path) -> dict[str, bytes]:
+        return {
+            path.relative_to(root).as_posix(): path.read_bytes()
+            for path in root.rglob("*")
+            if path.is_file() and path.name != ".journal-made.json"
+        }
+
+    assert files(out) == files(built)
+
+
+def test_an_edition_holds_no_more_than_it_may(content: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    desk = Desk(Asked(content, out, "public"))
+    desk.make()
+    assert not (out / PAGE).exists(), "a trial is for the studio and its helpers"
+    assert desk.make_page([DESIGN]) == {}
+
+
+# How it goes on -------------------------------------------------------------------
+
+
+def test_a_save_is_seen_once_it_is_over(content: Path) -> None:
+    watch = Watch(content)
+    assert watch.changed(0.05) == frozenset()
+    change(content, "bars: 6", "bars: 7")
+    (content / "designs/.hidden").write_text("x")
+    assert watch.has_changed()
+    assert watch.changed(2) == {DESIGN}
+    (content / DESIGN).unlink()
+    assert watch.changed(2) == {DESIGN}
+    assert not watch.has_changed()
+
+
+def test_a_failure_of_the_program_is_shown_and_survived(
+    content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    desk = Desk(Asked(content, tmp_path / "out"))
+    pages = Pages(tmp_path / "out", "1")
+    work = Work(desk, pages, content)
+    assert work.make(lambda: False)
+    monkeypatch.setattr(desk, "make", lambda _: 1 / 0)
+    assert work.make(lambda: False)
+    assert "ZeroDivisionError" in capsys.readouterr().err
+    page = pages.page("index.html")[0].decode()
+    assert "the program failed: ZeroDivisionError" in page
+    assert "To weigh" in pages.page(PAGE)[0].decode()
+
+
+def test_a_save_shows_its_page_first_and_the_rest_after_a_rest(
+    content: Path, tmp_path: Path
+) -> None:
+    pages = Pages(tmp_path / "out", "1")
+    work = Work(Desk(Asked(content, tmp_path / "out")), pages, content)
+    work.make(lambda: False)
+    watch = Watch(content)
+    change(content, "bars: 6", "bars: 9")
+    work.step(watch, 0.05)
+    assert "9\xa0bars".encode() in pages.page(PAGE)[0]
+    assert "9\xa0bars".encode() not in (tmp_path / "out" / PAGE).read_bytes()
+    work.step(watch, 0.05)
+    assert "9\xa0bars".encode() in (tmp_path / "out" / PAGE).read_bytes()
+
+
+def test_a_folder_without_a_notebook(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    pages = Pages(tmp_path / "out", "1")
+    assert Work(Desk(Asked(tmp_path / "none", tmp_path / "out")), pages, tmp_path).make(
+        lambda: False
+    )
+    assert "there is no notebook here" in capsys.readouterr().err
+    assert time.monotonic() > 0
