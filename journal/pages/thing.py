@@ -144,8 +144,6 @@ def _parts(on: OnThing) -> Iterator[Part | None]:
         yield Part("known", "What is known", (Passage((terms,)),))
     if on.casts is not None:
         yield _casts_part(on, on.casts)
-    if on.casts is not None:
-        yield _casts_part(on, on.casts)
     if on.kind in ("mats", "moulds", "pieces"):
         yield _last_time(on)
         yield _templates(on)
