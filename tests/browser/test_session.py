@@ -1,0 +1,122 @@
+"""A helper's first hour with the notebook: find, narrow, open, compare, a card for 24 bars, print.
+
+By the keyboard alone; then as far as it goes with scripts off.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pypdf
+import pytest
+from checked_pages import WIDTHS, refuse_faults, watched
+from playwright.sync_api import Browser, Page, expect
+
+from journal.pages.card import cards_of
+from journal.pages.leaf import plain_text
+from journal.records.notebook import read_notebook
+
+
+def go_to(page: Page, words: str, key: str = "Tab", most: int = 150) -> None:
+    """Press a key until what has the focus is called this."""
+    for _ in range(most):
+        page.keyboard.press(key)
+        said = page.evaluate(
+            "(document.activeElement.textContent || document.activeElement.labels?.[0]?.textContent"
+            " || '').trim()"
+        )
+        if re.fullmatch(words, said):
+            return
+    pytest.fail(f"no key leads to {words}")
+
+
+def test_by_the_keyboard_alone(
+    browser: Browser, notebook: Path, demo_content: Path, tmp_path: Path
+) -> None:
+    width, height = WIDTHS["desktop"]
+    context = browser.new_context(
+        viewport={"width": width, "height": height}, offline=True, reduced_motion="reduce"
+    )
+    asked, wrong = watched(context)
+    page = context.new_page()
+    page.goto((notebook / "index.html").as_uri())
+
+    # She has a pot of ultramarine in her hand, and cannot spell it.
+    go_to(page, "Index")
+    page.keyboard.press("Enter")
+    expect(page.locator("h1")).to_have_text(re.compile("Index"))
+    go_to(page, "Narrow the index to words")
+    page.keyboard.type("ultramrine")
+    found = page.locator("#pages .name a")
+    expect(found.filter(has_text="Moth and moon").first).to_be_visible()
+    before = found.count()
+    page.keyboard.type(" moth lip")
+    expect(page.get_by_role("status")).to_have_text(re.compile("page"))
+    expect(found.filter(has_text="Moth and moon").first).to_be_visible()
+    assert found.count() <= before
+    go_to(page, "Moth and moon")
+    page.keyboard.press("Enter")
+    expect(page.locator("h1")).to_have_text("Moth and moon")
+
+    # Which trim was better, and how sure is that?
+    go_to(page, "Variants")
+    page.keyboard.press("Enter")
+    assert page.url.endswith("#variants")
+    verdict = page.locator("#variants .verdict").first
+    expect(verdict).to_be_in_viewport()
+    expect(verdict).to_contain_text("Straight is better by lip")
+
+    # The card, for two dozen.
+    page.go_back()
+    page.keyboard.press("Home")
+    go_to(page, "[Rr]ecipe card", "Shift+Tab")
+    page.keyboard.press("Enter")
+    card = page.locator("article.card").first
+    expect(card).to_contain_text("Moth and moon")
+    go_to(page, r"For\s+bars")
+    page.keyboard.press("Control+A")
+    page.keyboard.type("24")
+    expect(card).to_contain_text("4 rounds of 6")
+    written = read_notebook(demo_content)
+    leaves = cards_of(written, written.designs["moth-and-moon"], None, 24, "4x6in")
+    for weight in leaves[0].weights:
+        expect(card).to_contain_text(plain_text(weight.first))
+
+    # On paper it stands as on the screen.
+    pdf = tmp_path / "card.pdf"
+    page.emulate_media(media="print", color_scheme="light")
+    page.pdf(path=pdf, prefer_css_page_size=True, print_background=True)
+    sheets = pypdf.PdfReader(pdf).pages
+    first = " ".join(sheets[0].extract_text().split())
+    assert "For 24 bars" in first
+    assert [float(side) for side in sheets[0].mediabox[2:]] == pytest.approx([288, 432], abs=0.5)
+    context.close()
+    refuse_faults(asked, [line for line in wrong if not re.match("failed: .*/index/", line)])
+
+
+def test_with_scripts_off_as_far_as_it_goes(
+    notebook: Path, page_without_scripts: Page, paper: Callable[[Path], Path]
+) -> None:
+    """The index is read and not narrowed, and a card has the bars it was made for."""
+    page = page_without_scripts
+    page.route("**/*.jpg", lambda route: route.fulfill(body=b""))
+    page.goto((notebook / "index.html").as_uri())
+    page.get_by_role("link", name="Index", exact=True).first.click()
+    assert not page.get_by_label("Narrow the index to words").is_visible()
+    page.locator("#terms a", has_text=re.compile("^Ultramarine")).first.click()
+    assert page.locator("h1").inner_text() == "Ultramarine"
+    page.locator("main a", has_text="Moth and moon").first.click()
+    assert page.locator("h1").inner_text() == "Moth and moon"
+    assert "Straight is better by lip" in page.locator("#variants .verdict").first.inner_text()
+    page.get_by_role("link", name="Recipe card", exact=True).first.click()
+    card = page.locator("article.card").first
+    assert re.search(r"For\s6\sbars", card.inner_text())
+    assert not page.locator("input").count()
+    assert "For 6 bars" in " ".join(
+        pypdf.PdfReader(paper(notebook / "cards" / "moth-and-moon.html"))
+        .pages[0]
+        .extract_text()
+        .split()
+    )
