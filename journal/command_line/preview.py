@@ -14,7 +14,7 @@ from journal.command_line.drafting import Desk, Made, Newer
 from journal.command_line.preview_pages import Pages
 from journal.command_line.preview_server import Serving
 from journal.command_line.seen import Times, times_of
-from journal.command_line.surroundings import kept_folder
+from journal.command_line.surroundings import kept_folder, store_for
 from journal.command_line.terminal import counted, say, say_problems, say_wrong_use
 from journal.command_line.unchanged import Asked
 from journal.errors import ContentError, Position, Problem, UsageError
@@ -30,12 +30,12 @@ REST_S: Final = 0.4
 
 def preview(asked: argparse.Namespace) -> int:
     """``journal preview``; ends when it is interrupted."""
-    out = asked.out if asked.out is not None else _own_folder(asked.content, asked.edition)
+    out = asked.out if asked.out is not None else preview_folder(asked.content, asked.edition)
     wanted = Asked(asked.content, out, asked.edition)
     desk, watch = Desk(wanted), Watch(asked.content)
     pages = Pages(out, str(time.time_ns()))
     worked = Work(desk, pages, asked.content)
-    worked.make(lambda: False)
+    worked.make(lambda: False, first=True)
     serving = Serving(pages, asked.port)
     say(f"See it at {serving.address} (this computer alone; Ctrl-C ends it).")
     if asked.open:
@@ -50,10 +50,13 @@ def preview(asked: argparse.Namespace) -> int:
         serving.stop()
 
 
-def _own_folder(content: Path, edition: str) -> Path:
+def preview_folder(content: Path, edition: str) -> Path:
     """Where a preview is kept if no folder is named: never the notebook that is built."""
     kept = kept_folder(content)
-    return kept / f"preview-{edition}" if kept is not None else Path(f"preview-{edition}")
+    # What is written makes the folder, and tells whether it can be written to.
+    if kept is not None and store_for(content).write("previewed", edition.encode()):
+        return kept / f"preview-{edition}"
+    return Path(f"preview-{edition}")
 
 
 class Watch:
@@ -119,8 +122,17 @@ class Work:
         if self._due:
             self._due = not self.make(watch.has_changed)
 
-    def make(self, is_newer: Callable[[], bool]) -> bool:
-        """Make the whole notebook; whether that came to an end."""
+    def make(self, is_newer: Callable[[], bool], *, first: bool = False) -> bool:
+        """Make the whole notebook; gives whether that came to an end.
+
+        Fails:  UsageError at the ``first`` time, if there is nothing to make it from or
+                nowhere to make it; later on what was made before is shown
+        """
+        if first and not self._content.is_dir():
+            raise UsageError(
+                f'there is no notebook in "{self._content}"',
+                f"Begin one with: journal begin {self._content}",
+            )
         began = time.monotonic()
         self._pages.begin_writing()
         try:
@@ -130,11 +142,13 @@ class Work:
         except ContentError as error:
             made = Made((), error.problems)
         except UsageError as error:
+            if first:
+                raise
             say_wrong_use(error)
-            made = Made((), (_unmade(error.what, error.mend),))
+            made = self._unmade(error.what, error.mend)
         except Exception as error:  # noqa: BLE001  # a preview goes on, and shows what it had
             traceback.print_exc()
-            made = Made((), (_unmade(f"the program failed: {error!r}", "Undo the last change."),))
+            made = self._unmade(f"the program failed: {error!r}", "Undo the last change.")
         finally:
             self._pages.end_writing()
         self._pages.publish(made.paths, made.problems)
@@ -148,6 +162,12 @@ class Work:
         except Exception:  # noqa: BLE001  # the whole notebook is made next, and tells it
             return {}
 
+    def _unmade(self, what: str, mend: str) -> Made:
+        """Nothing was made, for a reason that no file holds; the terminal has been told."""
+        problem = Problem(Position(self._content.as_posix()), what, mend)
+        self._told = (problem,)
+        return Made((), self._told)
+
     def _tell(self, made: Made, seconds: float) -> None:
         if made.problems != self._told:
             say_problems(made.problems, self._content)
@@ -155,7 +175,3 @@ class Work:
         pages = sum(path.endswith(".html") for path in made.paths)
         if pages:
             say(f"Made {counted(pages, 'page')} in {seconds:.1f} s.")
-
-
-def _unmade(what: str, mend: str) -> Problem:
-    return Problem(Position("journal.yaml"), what, mend)

@@ -7,9 +7,9 @@ import os
 import shutil
 import socket
 import threading
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 from hypothesis import given
@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from journal.command_line import main
 from journal.command_line.drafting import Desk, Newer
-from journal.command_line.preview import Watch, Work
+from journal.command_line.preview import Watch, Work, preview_folder
 from journal.command_line.preview_pages import Pages, band_for, path_of
 from journal.command_line.preview_server import Serving
 from journal.command_line.unchanged import Asked
@@ -496,10 +496,46 @@ def test_a_save_shows_its_page_first_and_the_rest_after_a_rest(
     assert "9\xa0bars".encode() in (tmp_path / "out" / PAGE).read_bytes()
 
 
-def test_a_folder_without_a_notebook(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_without_a_notebook_there_is_nothing_to_show(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["preview", "--content", str(tmp_path / "none")]) == 2
+    assert "there is no notebook in" in capsys.readouterr().err
+
+
+def test_without_a_folder_to_write_to_it_ends(
+    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "missing" / "out"
+    assert main(["preview", "--content", str(content), "--out", str(out)]) == 2
+    assert "there is no folder" in capsys.readouterr().err
+
+
+def test_a_disk_that_fails_later_is_told_once(
+    content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    desk = Desk(Asked(content, tmp_path / "out"))
     pages = Pages(tmp_path / "out", "1")
-    assert Work(Desk(Asked(tmp_path / "none", tmp_path / "out")), pages, tmp_path).make(
-        lambda: False
-    )
-    assert "there is no notebook here" in capsys.readouterr().err
-    assert time.monotonic() > 0
+    work = Work(desk, pages, content)
+    work.make(lambda: False)
+
+    def full(_: object) -> NoReturn:
+        raise UsageError("the disk is full", "Free some space.")
+
+    monkeypatch.setattr(desk, "make", full)
+    assert work.make(lambda: False)
+    assert capsys.readouterr().err == "journal: the disk is full. Free some space.\n"
+    assert "the disk is full" in pages.page("index.html")[0].decode()
+
+
+def test_it_is_kept_outside_the_content_and_the_built_notebook(
+    content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("JOURNAL_CACHE", str(tmp_path / "kept"))
+    own = preview_folder(content, "studio")
+    assert own.parent.is_dir()
+    assert own.is_relative_to(tmp_path / "kept")
+    assert preview_folder(content, "public") != own
+    monkeypatch.setenv("JOURNAL_CACHE", "")
+    assert preview_folder(content, "studio") == Path("preview-studio")
