@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import html
 import re
 import subprocess
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 MM_PER_POINT = 25.4 / 72
 
@@ -94,3 +96,82 @@ def _ink(pdf: Path, folder: Path, page: int, dpi: int) -> Any:
         )  # fmt: skip
     with Image.open(picture.with_suffix(".pgm")) as opened:
         return 255 - np.asarray(opened.convert("L"), dtype=float)
+
+
+def fonts_of(pdf: Path) -> set[str]:
+    """The families of the fonts that are held within a PDF; fails for one that is not."""
+    from pypdf import PdfReader
+
+    families = set()
+    for page in PdfReader(pdf).pages:
+        for font in page["/Resources"].get("/Font", {}).values():
+            one = font.get_object()
+            for held in one.get("/DescendantFonts", [one]):
+                described = held.get_object().get("/FontDescriptor", {})
+                assert {"/FontFile", "/FontFile2", "/FontFile3"} & set(described), font
+            families.add(str(one["/BaseFont"]).lstrip("/").partition("+")[2].partition("-")[0])
+    return families
+
+
+class PlacedWord(NamedTuple):
+    """A word where it is printed, in mm from the left top of its page."""
+
+    text: str
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+
+def placed_words(pdf: Path) -> list[list[PlacedWord]]:
+    """The words of every page with their places, upright ones only."""
+    done = subprocess.run(
+        ["pdftotext", "-bbox", str(pdf), "-"], check=True, capture_output=True, text=True
+    )
+    pages = []
+    for page in re.findall(r"<page .*?</page>", done.stdout, re.DOTALL):
+        found = re.findall(
+            r'<word xMin="(.*?)" yMin="(.*?)" xMax="(.*?)" yMax="(.*?)">(.*?)</word>',
+            page,
+        )
+        pages.append(
+            [
+                PlacedWord(html.unescape(text), *(float(x) * MM_PER_POINT for x in box))
+                for *box, text in found
+            ]
+        )
+    return pages
+
+
+def overlapping_words(words: Sequence[PlacedWord]) -> list[str]:
+    """Pairs of words that are printed over each other.
+
+    A word's box is as high as its font allows for, which lines that are set close
+    share; letters without accents take the middle of it.
+    """
+    slim = sorted(map(_slim, words), key=lambda word: word.top)
+    found = []
+    for at, one in enumerate(slim):
+        for other in slim[at + 1 :]:
+            if other.top >= one.bottom - 0.05:
+                break
+            if min(one.right, other.right) - max(one.left, other.left) > 0.3:
+                found.append(f"{one.text!r} over {other.text!r}")
+    return found
+
+
+def _slim(word: PlacedWord) -> PlacedWord:
+    high = word.bottom - word.top
+    return word._replace(top=word.top + 0.3 * high, bottom=word.bottom - 0.3 * high)
+
+
+def words_beyond(
+    words: Sequence[PlacedWord], box_mm: tuple[float, float, float, float]
+) -> list[str]:
+    """Words that are printed outside a box: left, top, right, bottom."""
+    left, top, right, bottom = box_mm
+    return [
+        f"{word.text!r} at {word.left:.1f}-{word.right:.1f} x {word.top:.1f}-{word.bottom:.1f} mm"
+        for word in map(_slim, words)
+        if word.left < left or word.right > right or word.top < top or word.bottom > bottom
+    ]

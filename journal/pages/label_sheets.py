@@ -150,4 +150,5 @@ def label_page(
         lead,
         tuple(notes),
         about=f"Drafts of a label for {title}, to be checked before they are used.",
+        language="zxx",
     )

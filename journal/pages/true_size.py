@@ -109,7 +109,11 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True)
 class TruePage:
-    """A page of the notebook whose pictures are printed true to size, a sheet each."""
+    """A page of the notebook whose pictures are printed true to size, a sheet each.
+
+    ``language`` is that of the words in the pictures, where they are not the page's:
+    "zxx" for names of ingredients, which belong to none.
+    """
 
     frame: Frame
     title: str
@@ -119,6 +123,7 @@ class TruePage:
     notes: tuple[Words, ...] = ()
     folio: str = ""
     about: str = ""
+    language: str = ""
 
 
 Box = tuple[float, float, float, float]

@@ -8,13 +8,23 @@ from pathlib import Path
 import pytest
 from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, lay_notebook
 from playwright.sync_api import Browser
-from printed import PAGE_TOLERANCE_MM, page_sizes_mm, shrunk_pages, texts
+from printed import (
+    PAGE_TOLERANCE_MM,
+    fonts_of,
+    overlapping_words,
+    page_sizes_mm,
+    placed_words,
+    shrunk_pages,
+    texts,
+    words_beyond,
+)
 
 from journal.pages.card import card_page, cards_of
 from journal.pages.card_layout import MEASURES
 from journal.pages.card_sheet import ON_SHEET, SHEETS_MM
 from journal.pages.leaf import CardPage, CardSize
 from journal.pages.parts import Frame
+from journal.pages.printing import pdf_of
 from journal.pages.theme import read_theme
 
 SIZES: list[CardSize] = ["4x6in", "a6", "half-letter", "a5"]
@@ -31,19 +41,31 @@ def written(page: CardPage, folder: Path, name: str) -> Path:
 
 @pytest.fixture(scope="module")
 def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[tuple[CardSize, str], CardPage]:
-    """Every size, alone and on every paper: a usual recipe, the longest, the shortest."""
+    """Every size alone: a usual recipe, the longest, the shortest; on every paper the usual."""
     root = tmp_path_factory.mktemp("cards")
     notebook = lay_notebook(root, more=LONG_SHELF, a=TWO_LAYERS, b=SIX_LAYERS, c=ONE_LAYER)
     assert not notebook.errors, notebook.errors
     made = {}
     for size in SIZES:
-        leaves = []
-        for name, bars in (("a", 14), ("b", 6), ("c", 1), ("a", 6)):
-            leaves.extend(cards_of(notebook, notebook.designs[name], None, bars, size))
-        for paper in ("", "a4", "letter"):
-            frame = Frame("Corran Bench", "", ())
-            made[size, paper] = card_page(frame, leaves, size, paper)
+        leaves = {
+            name: cards_of(notebook, notebook.designs[name], None, bars, size)
+            for name, bars in (("a", 14), ("b", 6), ("c", 1))
+        }
+        frame = Frame("Corran Bench", "", ())
+        every = [leaf for found in leaves.values() for leaf in found]
+        made[size, ""] = card_page(frame, every, size)
+        # An odd number of them, so that a sheet is not full.
+        usual = [*leaves["a"], *leaves["c"], *leaves["a"]]
+        for paper in ("a4", "letter"):
+            made[size, paper] = card_page(frame, usual, size, paper)
     return made
+
+
+def test_the_longest_recipe_is_long() -> None:
+    """Six layers, thirty steps, names of sixty letters, weights of four digits."""
+    assert SIX_LAYERS.count("- name:") == 6
+    assert SIX_LAYERS.count("then: [rest 15 min, wipe the rim,") == 6
+    assert len(LONG_SHELF["bases"].split("name: ")[1].split(",")[0]) >= 60
 
 
 # How far the last thing on a leaf ends above the lines at its foot, and what sticks out
@@ -76,6 +98,7 @@ def test_no_leaf_runs_over(
 
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("paper_name", ["", "a4", "letter"])
+@pytest.mark.usefixtures("poppler")
 def test_the_browser_prints_whole_cards_true_to_size(
     paper: Callable[[Path], Path],
     tmp_path: Path,
@@ -90,26 +113,26 @@ def test_the_browser_prints_whole_cards_true_to_size(
 
 
 @pytest.mark.parametrize(("size", "paper_name"), [("4x6in", ""), ("a5", ""), ("a6", "a4")])
+@pytest.mark.usefixtures("poppler")
 def test_the_printer_without_a_browser_does_the_same(
     tmp_path: Path,
     pages: dict[tuple[CardSize, str], CardPage],
     size: CardSize,
     paper_name: str,
 ) -> None:
-    weasyprint = pytest.importorskip("weasyprint")
-    page = pages[size, paper_name]
-    html = written(page, tmp_path, "cards.html")
+    pytest.importorskip("weasyprint")
+    page, theme = pages[size, paper_name], read_theme()
     pdf = tmp_path / "cards.pdf"
-    weasyprint.HTML(filename=str(html)).write_pdf(str(pdf))
+    pdf.write_bytes(pdf_of(theme, [theme.set_page("card.html", page)]))
     # It writes lengths as they are; a thousandth of a point is its rounding.
     _whole_and_true(pdf, page, size, 0.001)
+    assert fonts_of(pdf) <= {"Bench", "Text"}
 
 
 def _whole_and_true(pdf: Path, page: CardPage, size: CardSize, tolerance_mm: float) -> None:
     sizes = page_sizes_mm(pdf)
-    wanted = (
-        SHEETS_MM[page.sheet] if page.sheet else (MEASURES[size].width_mm, MEASURES[size].height_mm)
-    )
+    measures = MEASURES[size]
+    wanted = SHEETS_MM[page.sheet] if page.sheet else (measures.width_mm, measures.height_mm)
     assert len(sizes) == len(page.sheets)
     for wide, high in sizes:
         assert wide == pytest.approx(wanted[0], abs=tolerance_mm)
@@ -118,6 +141,13 @@ def _whole_and_true(pdf: Path, page: CardPage, size: CardSize, tolerance_mm: flo
         for leaf in sheet:
             for word in _words_of(leaf.title, leaf.version, leaf.leaf):
                 assert word in said
+    # The margins hold nothing; a letter may lean out by a fifth of a millimetre.
+    side, top, foot = measures.side_mm - 0.2, measures.top_mm, measures.foot_mm
+    for words in placed_words(pdf):
+        assert not overlapping_words(words)
+        if not page.sheet:
+            box = (side, top, wanted[0] - side, wanted[1] - foot)
+            assert not words_beyond(words, box)
 
 
 def _words_of(*parts: str) -> Iterable[str]:

@@ -1,0 +1,191 @@
+"""The notebook on paper: ink on white, no ways to click, nothing over anything, nothing alone."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from bs4 import BeautifulSoup
+from checked_pages import refuse_faults, watched
+from playwright.sync_api import Browser, BrowserContext
+from printed import (
+    PAGE_TOLERANCE_MM,
+    overlapping_words,
+    page_sizes_mm,
+    placed_words,
+    stroke_mm,
+    words_beyond,
+)
+
+from journal.pages.card_sheet import SHEETS_MM
+
+#: A page of each kind that is read, and the margins of its paper in mm.
+READ = (
+    "index.html",
+    "designs/kelp-on-sea-grey.html",
+    "shelf/mat-kelp-frond.html",
+    "failed.html",
+    "weeks.html",
+    "compared/close-or-straight.html",
+    "orders/lantern-fair.html",
+    "cards/index.html",
+)
+#: A page of each kind that is made to be printed: the sheet that it is for, sheets, margin.
+MADE = {
+    "cards/kelp-on-sea-grey.html": ("card", 0, 4.0),
+    "templates/kelp-frond-six-oblong.html": ("letter", 10, 5.0),
+    "labels/kelp-on-sea-grey.html": ("letter", 6, 5.0),
+    "sheets/pour-kelp-on-sea-grey.html": ("letter-wide", 2, 8.0),
+    "sheets/photo-card.html": ("letter", 1, 5.0),
+}
+
+
+@pytest.fixture(scope="module")
+def dark(browser: Browser) -> Iterator[BrowserContext]:
+    """A reader by night, who prints all the same."""
+    context = browser.new_context(offline=True, color_scheme="dark")
+    asked, wrong = watched(context)
+    yield context
+    context.close()
+    refuse_faults(asked, wrong)
+
+
+@pytest.fixture
+def printed(dark: BrowserContext, notebook: Path, tmp_path: Path) -> Callable[[str], Path]:
+    def print_it(kind: str) -> Path:
+        name = kind.removesuffix(".html").replace("/", "-")
+        page, pdf = dark.new_page(), tmp_path / f"{name}.pdf"
+        page.goto((notebook / kind).as_uri())
+        page.evaluate("document.fonts.ready")
+        page.pdf(path=pdf, prefer_css_page_size=True, print_background=True)
+        page.close()
+        return pdf
+
+    return print_it
+
+
+def brightness(pdf: Path, folder: Path) -> tuple[float, int]:
+    """Mean and least brightness of the first page, 0 to 255."""
+    import numpy as np
+    from PIL import Image
+
+    subprocess.run(
+        ["pdftoppm", "-r", "50", "-gray", "-singlefile", str(pdf), str(folder / "seen")],
+        check=True, capture_output=True,
+    )  # fmt: skip
+    with Image.open(folder / "seen.pgm") as seen:
+        shades = np.asarray(seen)
+    return float(shades.mean()), int(shades.min())
+
+
+def heads(html: Path) -> set[str]:
+    """What may not stand last on a sheet."""
+    soup = BeautifulSoup(html.read_text("utf-8"), "html.parser")
+    return {
+        "".join(head.get_text().split()) for head in soup.select("h1, h2, h3, caption, summary")
+    }
+
+
+@pytest.mark.usefixtures("poppler")
+@pytest.mark.parametrize("kind", READ)
+def test_a_page_that_is_read(
+    printed: Callable[[str], Path], notebook: Path, tmp_path: Path, kind: str
+) -> None:
+    pdf = printed(kind)
+    sizes = page_sizes_mm(pdf)
+    for size in sizes:
+        assert size == pytest.approx(SHEETS_MM["letter"], abs=PAGE_TOLERANCE_MM)
+    pages = placed_words(pdf)
+    forbidden = heads(notebook / kind)
+    for number, words in enumerate(pages, start=1):
+        assert not overlapping_words(words), f"sheet {number}"
+        assert not words_beyond(words, (15, 8, 201, 272)), f"sheet {number}"
+        body = [word for word in words if word.bottom < 262]
+        assert len(body) > 5, f"sheet {number} of {len(pages)} is all but empty"
+        if number < len(pages):
+            foot = max(word.bottom for word in body)
+            last = "".join(word.text for word in body if word.bottom > foot - 1.0)
+            assert last not in forbidden, f"{last} stands alone at the foot of sheet {number}"
+    said = " ".join(word.text for words in pages for word in words)
+    for way in ("To the top", "To the text", "Contents"):
+        assert way not in said
+    # The way to another page is its number.
+    assert re.search(r"\(p\. \w", said)
+    assert re.search(r"· page \w+", said)
+    mean, darkest = brightness(pdf, tmp_path)
+    # A page with a large photo is darker; one in night inks is below 60.
+    assert mean > 190
+    assert darkest < 60
+
+
+@pytest.mark.usefixtures("poppler")
+@pytest.mark.parametrize("kind", sorted(MADE))
+def test_a_page_that_is_made_to_be_printed(
+    printed: Callable[[str], Path], notebook: Path, tmp_path: Path, kind: str
+) -> None:
+    pdf = printed(kind)
+    sheet, count, margin = MADE[kind]
+    # A leaf of a card a sheet.
+    count = count or (notebook / kind).read_text("utf-8").count("<article")
+    wanted = (101.6, 152.4) if sheet == "card" else SHEETS_MM[sheet]
+    sizes = page_sizes_mm(pdf)
+    assert len(sizes) == count
+    for size in sizes:
+        assert size == pytest.approx(wanted, abs=PAGE_TOLERANCE_MM)
+    for words in placed_words(pdf):
+        assert words
+        assert not overlapping_words(words)
+        box = (margin, margin, wanted[0] - margin, wanted[1] - margin)
+        assert not words_beyond(words, box)
+    mean, darkest = brightness(pdf, tmp_path)
+    assert mean > 200
+    assert darkest < 90
+
+
+@pytest.mark.usefixtures("poppler")
+def test_the_ruler_of_the_photo_card_is_true(
+    printed: Callable[[str], Path], tmp_path: Path
+) -> None:
+    """The strip of greys is 60 mm, six steps of 10, and lies in one row."""
+    pdf = printed("sheets/photo-card.html")
+    words = placed_words(pdf)[0]
+    nought, end = (next(w for w in words if w.text == text) for text in ("0", "80"))
+    # The figures of the ruler stand 0.6 mm left of their marks.
+    assert end.left - nought.left == pytest.approx(80, abs=0.3)
+    box = (nought.left - 1, nought.top - 11, 110, 11)
+    # The outermost marks are 100 mm apart, 0.4 mm thick.
+    assert marks_apart(pdf, tmp_path, box) == pytest.approx(100.4, abs=0.2)
+
+
+def marks_apart(pdf: Path, folder: Path, box: tuple[float, float, float, float]) -> float:
+    import numpy as np
+    from PIL import Image
+
+    stroke_mm(pdf, folder, box)  # draws the page
+    with Image.open(folder / f"{pdf.stem}-1-600.pgm") as opened:
+        ink = 255 - np.asarray(opened.convert("L"), dtype=float)
+    scale = 600 / 25.4
+    left, top, wide, high = (round(length * scale) for length in box)
+    columns = np.flatnonzero(ink[top : top + high, left : left + wide].max(0) > 128)
+    return float(columns[-1] - columns[0] + 1) / scale
+
+
+@pytest.mark.usefixtures("poppler")
+def test_the_checks_bite(browser: Browser, tmp_path: Path) -> None:
+    html = (
+        "<!doctype html><style>@page { size: 100mm 100mm; margin: 10mm } p { position: absolute;"
+        " margin: 0; font: 12pt sans-serif }</style><p style='top: 10mm; left: 5mm'>written"
+        "<p style='top: 11mm; left: 9mm'>over<p style='top: 40mm; left: 60mm'>out"
+        "<p style='top: 60mm; left: 5mm'>well<p style='top: 65mm; left: 5mm'>apart"
+    )
+    (tmp_path / "bad.html").write_text(html, "utf-8")
+    page = browser.new_page()
+    page.goto((tmp_path / "bad.html").as_uri())
+    page.pdf(path=tmp_path / "bad.pdf", prefer_css_page_size=True)
+    page.close()
+    (words,) = placed_words(tmp_path / "bad.pdf")
+    assert overlapping_words(words) == ["'written' over 'over'"]
+    assert [text.split()[0] for text in words_beyond(words, (9, 9, 50, 91))] == ["'out'"]
