@@ -10,7 +10,8 @@ from journal.comparison.comparing import Comparison
 from journal.comparison.derive import AcrossResults, DesignResults
 from journal.comparison.sentences import across_sentences, verdict_sentence
 from journal.pages.book import Book
-from journal.pages.design_variants import say_amount, signed
+from journal.pages.design_variant_table import signed
+from journal.pages.design_variants import say_amount
 from journal.pages.forest import ForestRow, forest_chart
 from journal.pages.leading import lead_from
 from journal.pages.markdown import prose

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from decimal import Decimal
 from statistics import median
 
 from journal.comparison.comparing import Comparison
-from journal.comparison.derive import compared_variants, follow_up_day, value_of
+from journal.comparison.derive import compared_variants, follow_up_day
 from journal.comparison.observed import Measure as Compared
 from journal.comparison.sentences import plain_amount, sentences, verdict_sentence
 from journal.pages.charts import Strip, strip_chart
+from journal.pages.design_sides import Side, measures_of, side_of
+from journal.pages.design_variant_table import table_notes, variants_table
 from journal.pages.differs import key_said, value_said
 from journal.pages.drawing import Shape
 from journal.pages.on_design import KIND_SAID, OnDesign, joined
@@ -41,30 +41,12 @@ from journal.pages.words import (
     measure_value,
     sentence,
 )
-from journal.quantities.show import show_number
 from journal.records.settings import Measure
-from journal.records.write_up import Bar, Photo, Pour, Variant
+from journal.records.write_up import Photo
 
-TENTH = Decimal("0.1")
 SHAPES: tuple[Shape, ...] = ("ring", "dot", "cross")
-# A difference written with its sign: a true minus, as wide as the plus.
-MINUS = "−"
 # How a verdict begins that is given before as much is poured as was set.
 SO_FAR = "So far: "
-
-
-@dataclass(frozen=True, slots=True)
-class Side:
-    """One choice of a group: its bars with their pours, and its first variant's recipe."""
-
-    name: str
-    bars: tuple[tuple[Pour, Bar], ...]
-    variants: tuple[Variant, ...]
-
-    def values(self, on: OnDesign, measure: Measure) -> tuple[float, ...]:
-        """What was measured on its bars, in their order."""
-        found = (value_of(on.design, pour, bar, measure.name) for pour, bar in self.bars)
-        return tuple(float(value) for value in found if isinstance(value, float | int))
 
 
 def variants_part(on: OnDesign) -> Part | None:
@@ -74,7 +56,7 @@ def variants_part(on: OnDesign) -> Part | None:
     groups = on.design.groups or {"": tuple(variant.name for variant in on.design.variants)}
     passages: list[Passage] = []
     for group, choices in groups.items():
-        sides = tuple(_side(on, group, choice) for choice in choices)
+        sides = tuple(side_of(on, group, choice) for choice in choices)
         passages.extend(_group_passages(on, group, sides, first=not passages))
     across = across_places(on)
     if across:
@@ -95,19 +77,6 @@ def across_places(on: OnDesign) -> tuple[Place, ...]:
 
 def _only_trim(on: OnDesign) -> bool:
     return all(set(variant.changed) <= {"trim", "piece"} for variant in on.design.variants)
-
-
-def _side(on: OnDesign, group: str, choice: str) -> Side:
-    variants = tuple(
-        variant
-        for variant in on.design.variants
-        if (variant.chosen.get(group) if group else variant.name) == choice
-    )
-    names = {variant.name for variant in variants}
-    bars = tuple(
-        (pour, bar) for pour in on.design.pours for bar in pour.bars if bar.variant in names
-    )
-    return Side(choice, bars, variants)
 
 
 def _group_passages(
@@ -133,8 +102,8 @@ def _group_passages(
     notes = tuple(_beside(on, entry) for entry in deciding)
     yield Passage(tuple(blocks), notes)
     if any(side.bars for side in sides):
-        notes = _table_notes(on, comparisons, explained=not first)
-        yield Passage((_table(on, sides, comparisons), *charts), notes)
+        notes = table_notes(on, comparisons, explained=not first)
+        yield Passage((variants_table(on, sides, comparisons), *charts), notes)
 
 
 def _comparisons(on: OnDesign, group: str) -> tuple[Comparison, ...]:
@@ -193,38 +162,6 @@ def _beside(on: OnDesign, entry: Comparison) -> Note:
     return Note("", tuple(says), KIND_SAID["computed"], how=on.how("comparison"))
 
 
-def _table_notes(
-    on: OnDesign, comparisons: Sequence[Comparison], *, explained: bool
-) -> tuple[Note, ...]:
-    """How the table is read, once a page, and what is true of these variants alone."""
-    looks = [entry for entry in comparisons if not entry.deciding]
-    if not looks:
-        return ()
-    says: list[Words] = []
-    if not explained:
-        tests = max(entry.family for entry in looks)
-        says += [
-            ("Differences are the second less the first, with the 95 % interval beneath.",),
-            (
-                f"A look is one of {counted(tests, 'look')} on this page, and was made that"
-                " much harder to pass.",
-            ),
-            (
-                "Drawn are the measures whose medians lie apart by as much as would matter;"
-                " every value stands under Bar by bar.",
-            ),
-        ]
-    if any(entry.trials == "pots" for entry in looks):
-        says.append(("One value a pot: what changes with the pot is compared pot by pot.",))
-    together = dict.fromkeys(entry.changed for entry in comparisons if len(entry.changed) > 1)
-    for changed in together:
-        names = listed([key_said(key).lower() for key in changed])
-        says.append((f"{sentence(names)} changed together: which it was cannot be told.",))
-    if not says:
-        return ()
-    return (Note("", tuple(says), KIND_SAID["computed"], how=on.how("comparison")),)
-
-
 def _is_of(on: OnDesign, photo: Photo, side: Side) -> bool:
     names = {variant.name for variant in side.variants}
     if photo.bar is not None:
@@ -246,23 +183,11 @@ def _differences(on: OnDesign, group: str, sides: Sequence[Side]) -> Table:
     return Table("What differs", heads, (Rows(tuple(rows)),), quiet=True, wide=len(sides) > 3)
 
 
-def _measures(on: OnDesign, sides: Sequence[Side], deciding: Sequence[Comparison]) -> list[Measure]:
-    """What was measured on any of the bars; what decides comes first."""
-    every = on.book.settings.all_measures().values()
-    decides = {entry.by for entry in deciding}
-    found = [
-        measure
-        for measure in every
-        if measure.kind != "colour" and any(side.values(on, measure) for side in sides)
-    ]
-    return sorted(found, key=lambda measure: measure.name not in decides)
-
-
 def _charts(
     on: OnDesign, group: str, sides: Sequence[Side], deciding: Sequence[Comparison]
 ) -> Iterator[Figure]:
     legend = " A mark a bar; the madder line is the median."
-    for measure in _measures(on, sides, deciding):
+    for measure in measures_of(on, sides, deciding):
         values = [value for side in sides for value in side.values(on, measure)]
         if measure.kind == "yes-no" or len(set(values)) < 2:
             continue
@@ -324,91 +249,3 @@ def _strip_said(on: OnDesign, side: Side, measure: Measure) -> str:
         said += f", median {measure_value(median(values), measure.kind, measure.of)}"
     missing = len(side.bars) - len(values)
     return f"{said}, {missing} not measured" if missing else said
-
-
-def _table(on: OnDesign, sides: Sequence[Side], comparisons: Sequence[Comparison]) -> Table:
-    """Every measure: what each choice came to, and the difference of each pair."""
-    deciding = [entry for entry in comparisons if entry.deciding]
-    pairs = list(dict.fromkeys(entry.between for entry in comparisons))
-    rows = []
-    for measure in _measures(on, sides, deciding):
-        cells = [
-            Cell((sentence(measure.name),), head=True, second=_counted_bars(on, sides, measure))
-        ]
-        cells += [_side_cell(on, side, measure) for side in sides]
-        for pair in pairs:
-            own = [e for e in comparisons if e.by == measure.name and e.between == pair]
-            own.sort(key=lambda entry: not entry.deciding)
-            cells += _pair_cells(own[0] if own else None, said=len(pairs) == 1)
-        rows.append(tuple(cells))
-    heads = [Head("Measure"), *(Head(side.name, number=True) for side in sides)]
-    for pair in pairs:
-        name = "Difference" if len(pairs) == 1 else f"{pair[1]} less {pair[0]}"
-        heads.append(Head(name, number=True))
-        if len(pairs) == 1:
-            heads.append(Head("", wide=True))
-    return Table(
-        "Medians, or how many said yes",
-        tuple(heads),
-        (Rows(tuple(rows)),),
-        wide=True,
-    )
-
-
-def _counted_bars(on: OnDesign, sides: Sequence[Side], measure: Measure) -> str:
-    missing = [len(side.bars) - len(side.values(on, measure)) for side in sides]
-    if not any(missing):
-        return ""
-    return f"{sum(missing)} not measured"
-
-
-def _side_cell(on: OnDesign, side: Side, measure: Measure) -> Cell:
-    values = side.values(on, measure)
-    if not values:
-        return Cell(("–",), number=True, tone="soft")
-    if measure.kind == "yes-no":
-        return Cell((keep(f"{sum(map(int, values))} of {len(values)}"),), number=True)
-    return Cell((measure_value(median(values), measure.kind, measure.of),), number=True)
-
-
-def _pair_cells(entry: Comparison | None, *, said: bool) -> list[Cell]:
-    blank = [Cell((), number=True), *([Cell(())] if said else [])]
-    if entry is None:
-        return blank
-    words, beneath = "–", ""
-    if entry.difference is not None:
-        words = signed(entry.difference, entry.measure)
-        if entry.low is not None and entry.high is not None:
-            low, high = (signed(end, entry.measure, unit=False) for end in (entry.low, entry.high))
-            beneath = f"{low} to {high}"
-    cells = [Cell((words,), number=True, second=beneath)]
-    if said:
-        cells.append(Cell(_judged(entry)))
-    return cells
-
-
-def _judged(entry: Comparison) -> Words:
-    given = entry.verdict
-    short = {
-        "better": f"{given.favours} better",
-        "differs": "differs",
-        "no difference": "no difference",
-        "leaning": f"leaning to {given.favours}",
-        "too few": "too few",
-        "cannot tell": "cannot tell",
-    }[given.code]
-    return (Span("decides: ", "strong") if entry.deciding else "a look: ", short)
-
-
-def signed(value: float, measure: Compared, *, unit: bool = True) -> str:
-    """A difference with its sign: ``−1.2 mm``, ``+56 points``."""
-    if measure.kind == "yes-no":
-        number = show_number(abs(100 * value), Decimal(1))
-        text = f"{number} %" if unit else number
-    else:
-        number = show_number(abs(value), TENTH)
-        with_unit = {"length": " mm", "time": " min", "mass": " g"}.get(measure.kind, "")
-        text = f"{number}{with_unit}" if unit else number
-    if not number.strip("0."):
-        return keep(text)
-    return keep(f"{'+' if value > 0 else MINUS}{text}")

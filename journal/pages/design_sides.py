@@ -1,0 +1,53 @@
+"""What the variants of a design are held side by side by: their bars and measures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from journal.comparison.comparing import Comparison
+from journal.comparison.derive import value_of
+from journal.pages.on_design import OnDesign
+from journal.records.settings import Measure
+from journal.records.write_up import Bar, Pour, Variant
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One choice of a group: its bars with their pours, and its first variant's recipe."""
+
+    name: str
+    bars: tuple[tuple[Pour, Bar], ...]
+    variants: tuple[Variant, ...]
+
+    def values(self, on: OnDesign, measure: Measure) -> tuple[float, ...]:
+        """What was measured on its bars, in their order."""
+        found = (value_of(on.design, pour, bar, measure.name) for pour, bar in self.bars)
+        return tuple(float(value) for value in found if isinstance(value, float | int))
+
+
+def side_of(on: OnDesign, group: str, choice: str) -> Side:
+    variants = tuple(
+        variant
+        for variant in on.design.variants
+        if (variant.chosen.get(group) if group else variant.name) == choice
+    )
+    names = {variant.name for variant in variants}
+    bars = tuple(
+        (pour, bar) for pour in on.design.pours for bar in pour.bars if bar.variant in names
+    )
+    return Side(choice, bars, variants)
+
+
+def measures_of(
+    on: OnDesign, sides: Sequence[Side], deciding: Sequence[Comparison]
+) -> list[Measure]:
+    """What was measured on any of the bars; what decides comes first."""
+    every = on.book.settings.all_measures().values()
+    decides = {entry.by for entry in deciding}
+    found = [
+        measure
+        for measure in every
+        if measure.kind != "colour" and any(side.values(on, measure) for side in sides)
+    ]
+    return sorted(found, key=lambda measure: measure.name not in decides)
