@@ -15,6 +15,7 @@ OVERLAPS = """() => {
   const within = (a, b) => a.contains(b) || b.contains(a);
   const cut = (a, b, room) => Math.min(a.right, b.right) - Math.max(a.left, b.left) > room &&
     Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > room;
+  const over = (a, b) => cut(a, b, Math.max(3, 0.2 * Math.min(a.height, b.height)));
   const found = [];
   const texts = "h1, h2, h3, p, li, dt, dd, figure, caption, th, td, summary, a, img";
   const apart = "svg, .scroll, .spoken, .skip, .cut, details:not([open]) > :not(summary)";
@@ -31,7 +32,7 @@ OVERLAPS = """() => {
     const low = Math.max(...mine.map(box => box.bottom));
     for (let m = n + 1; m < rows.length && rows[m][2].top < low; m++) {
       const [other, theirs] = rows[m];
-      if (!within(e, other) && mine.some(a => theirs.some(b => cut(a, b, 3))))
+      if (!within(e, other) && mine.some(a => theirs.some(b => over(a, b))))
         found.push(`${said(e)} and ${said(other)}`);
     }
   });
