@@ -20,6 +20,7 @@ EDITIONS = ("studio", "helpers", "public")
 THEMES = ("paper", "bench")
 LANGUAGES = ("en", "es")
 SIZES = ("4x6in", "a6", "half-letter", "a5")
+PAPERS = ("letter", "a4")
 LABEL_SHAPES = ("rectangle", "round", "band")
 
 
@@ -202,6 +203,8 @@ def program_parser() -> tuple[_Parser, list[str]]:
     cards.add_argument("--size", choices=SIZES, default="4x6in", help="size of a card (4x6in)")
     cards.add_argument("--language", choices=LANGUAGES,
                        help="language of the words (the settings')")  # fmt: skip
+    cards.add_argument("--sheet", choices=PAPERS,
+                       help="several to a sheet of this paper, with marks to cut by")  # fmt: skip
     cards.add_argument("--out", type=Path, default=Path("cards"), metavar="DIR",
                        help="folder to make (cards)")  # fmt: skip
     cards.add_argument("--pdf", type=Path, metavar="FILE",

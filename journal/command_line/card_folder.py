@@ -5,16 +5,16 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
+from journal.command_line.on_paper import write_pdf
 from journal.command_line.terminal import counted, say, say_problems
 from journal.command_line.used import require_recipes
 from journal.errors import ContentError, Problem, UsageError
-from journal.output import Part, write_file, write_notebook
+from journal.output import Part, write_notebook
 from journal.pages.card import card_page, cards_of
 from journal.pages.cards import CARD_SCRIPTS
 from journal.pages.catalogue import catalogue_of
 from journal.pages.leaf import CardPage, Leaf
 from journal.pages.parts import Frame, Link
-from journal.pages.printing import pdf_of
 from journal.pages.sheet import digest
 from journal.pages.theme import Theme, read_theme
 from journal.records.notebook import Notebook, read_notebook
@@ -35,19 +35,24 @@ def cards(asked: argparse.Namespace) -> int:
     made = f"{counted(len(designs), 'card')}, {len(leaves)} {_LEAVES[len(leaves) != 1]}"
     if asked.pdf is not None:
         page = _page(notebook, leaves, asked, scripts=())
-        data = pdf_of(theme, [theme.set_page("card.html", page)])
-        write_file(asked.pdf, data, away_from=(asked.content,))
+        write_pdf(asked, theme, theme.set_page("card.html", page))
         say(f"Made {made}: {asked.pdf}.")
         return 0
-    page = _page(notebook, leaves, asked, scripts=CARD_SCRIPTS)
+    # Where several cards share a sheet none can take more room for another number of bars.
+    scripts = () if asked.sheet else CARD_SCRIPTS
+    page = _page(notebook, leaves, asked, scripts=scripts)
     write_notebook(
         asked.out,
         _parts(theme, page),
         stamp={"made": "cards"},
         away_from=(asked.content,),
     )
-    say(f"Made {made}. Open {asked.out / 'index.html'} and print it: a leaf a page.")
+    say(f"Made {made}. Open {asked.out / 'index.html'} and print it: {_layout(asked)}.")
     return 0
+
+
+def _layout(asked: argparse.Namespace) -> str:
+    return "several leaves a sheet, cut along the marks" if asked.sheet else "a leaf a page"
 
 
 def _only_known(notebook: Notebook, designs: Sequence[str]) -> None:
@@ -86,7 +91,7 @@ def _page(
         paper=notebook.settings.paper,
         scripts=scripts,
     )
-    return card_page(frame, leaves, asked.size)
+    return card_page(frame, leaves, asked.size, asked.sheet or "")
 
 
 def _parts(theme: Theme, page: CardPage) -> list[Part]:

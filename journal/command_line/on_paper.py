@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Callable, Iterable
 
@@ -12,7 +13,7 @@ from journal.output import Part, write_file, write_notebook
 from journal.pages.parts import Frame, Link
 from journal.pages.printing import pdf_of
 from journal.pages.sheet import digest
-from journal.pages.theme import read_theme
+from journal.pages.theme import Theme, read_theme
 from journal.records.notebook import Notebook
 from journal.records.typed import nearest
 from journal.records.write_up import Design
@@ -35,6 +36,15 @@ def say_to_mind(lines: Iterable[str]) -> None:
         print(line, file=sys.stderr)
 
 
+def write_pdf(asked: argparse.Namespace, theme: Theme, html: str) -> None:
+    """Write a page into the PDF that is asked for.
+
+    The fonts within would be dated with the hour; the same content has the same bytes.
+    """
+    os.environ.setdefault("SOURCE_DATE_EPOCH", "0")
+    write_file(asked.pdf, pdf_of(theme, [html]), away_from=(asked.content,))
+
+
 def give(
     asked: argparse.Namespace,
     notebook: Notebook,
@@ -53,7 +63,7 @@ def give(
     )
     html = theme.set_page(template, page_of(frame))
     if asked.pdf is not None:
-        write_file(asked.pdf, pdf_of(theme, [html]), away_from=(asked.content,))
+        write_pdf(asked, theme, html)
         say(f"Made {what}: {asked.pdf}.", then)
         return 0
     parts = [

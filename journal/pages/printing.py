@@ -24,7 +24,8 @@ def pdf_of(theme: Theme, pages: Iterable[str]) -> bytes:
 
     Takes:  theme  that the pages were set with
             pages  whole documents, as they would stand in the notebook's root
-    Gives:  the file's bytes; the same pages give the same bytes
+    Gives:  the file's bytes; the same pages give the same bytes where SOURCE_DATE_EPOCH is
+            set, by which the fonts within are dated
     Fails:  UsageError if WeasyPrint is not installed, or lacks its libraries
     """
     weasyprint = _weasyprint()

@@ -1,0 +1,154 @@
+"""Commands that end on paper: ``template``, ``label``, ``sheet``, and what all share."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+from printed import page_sizes_mm, texts
+
+from journal.command_line import main
+
+
+@pytest.fixture
+def content(tmp_path: Path, demo_content: Path) -> Path:
+    return Path(shutil.copytree(demo_content, tmp_path / "content"))
+
+
+def run(content: Path, *arguments: str | Path) -> int:
+    command, *more = map(str, arguments)
+    return main([command, "--content", str(content), *more])
+
+
+#: Each command, with what its first page says and the size of its sheets in mm.
+COMMANDS = [
+    (("template", "kelp-frond", "six-oblong"), "100 mm across", (215.9, 279.4)),
+    (("label", "kelp-on-sea-grey"), "This is a draft.", (215.9, 279.4)),
+    (("sheet", "pour-day", "moth-and-moon"), "readings", (279.4, 215.9)),
+    (("sheet", "photo-card"), "Photo card", (215.9, 279.4)),
+    (("cards", "kelp-on-sea-grey"), "For 6 bars", (101.6, 152.4)),
+    (("cards", "kelp-on-sea-grey", "--sheet", "letter"), "For 6 bars", (215.9, 279.4)),
+]
+
+
+@pytest.mark.parametrize(("arguments", "says", "size"), COMMANDS)
+def test_a_folder_with_all_that_its_page_needs(
+    demo_content: Path, tmp_path: Path, arguments: tuple[str, ...], says: str,
+    size: tuple[float, float],
+) -> None:  # fmt: skip
+    out = tmp_path / "made"
+    assert run(demo_content, *arguments, "--out", out) == 0
+    html = (out / "index.html").read_text("utf-8")
+    assert says in html.replace("\u00a0", " ")
+    for asked in re.findall(r'(?:href|src)="([^"#]+)"', html):
+        assert (out / asked).is_file(), asked
+    # A second time there is nothing else, and nothing is lost.
+    before = {path: path.read_bytes() for path in out.rglob("*") if path.is_file()}
+    assert run(demo_content, *arguments, "--out", out) == 0
+    assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
+
+
+@pytest.mark.parametrize(("arguments", "says", "size"), COMMANDS)
+def test_a_pdf_without_a_browser(
+    demo_content: Path, tmp_path: Path, arguments: tuple[str, ...], says: str,
+    size: tuple[float, float],
+) -> None:  # fmt: skip
+    pytest.importorskip("weasyprint")
+    pdf = tmp_path / "made.pdf"
+    assert run(demo_content, *arguments, "--pdf", pdf) == 0
+    assert page_sizes_mm(pdf)[0] == pytest.approx(size, abs=0.01)
+    said = "".join(texts(pdf)[0].split())
+    assert "".join(says.split()) in said
+    assert b"notebook.invalid" not in pdf.read_bytes()
+
+
+def test_the_same_call_gives_the_same_pdf(demo_content: Path, tmp_path: Path) -> None:
+    pytest.importorskip("weasyprint")
+    made = []
+    for name in ("one.pdf", "other.pdf"):
+        assert run(demo_content, "sheet", "photo-card", "--pdf", tmp_path / name) == 0
+        made.append((tmp_path / name).read_bytes())
+    assert made[0] == made[1]
+
+
+@pytest.mark.parametrize(
+    "arguments", [arguments for arguments, _, _ in COMMANDS if "--sheet" not in arguments]
+)
+def test_without_the_printer_it_says_what_to_install(
+    demo_content: Path, tmp_path: Path, arguments: tuple[str, ...],
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    monkeypatch.setitem(sys.modules, "weasyprint", None)
+    monkeypatch.setitem(sys.modules, "weasyprint.text.fonts", None)
+    assert run(demo_content, *arguments, "--pdf", tmp_path / "made.pdf") == 2
+    said = capsys.readouterr().err
+    assert "pip install 'soap-design-journal[pdf]'" in said
+    assert "open the page in a browser and print it" in said
+    assert not (tmp_path / "made.pdf").exists()
+
+
+@pytest.mark.parametrize(
+    "arguments", [arguments for arguments, _, _ in COMMANDS if "--sheet" not in arguments]
+)
+def test_what_is_read_is_not_written_into(
+    content: Path, arguments: tuple[str, ...], capsys: pytest.CaptureFixture[str]
+) -> None:
+    pytest.importorskip("weasyprint")
+    before = sorted(content.rglob("*"))
+    assert run(content, *arguments, "--pdf", content / "made.pdf") == 2
+    assert run(content, *arguments, "--out", content / "made") == 2
+    assert sorted(content.rglob("*")) == before
+    assert "content" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("template", "kelp-frnd", "six-oblong"), 'Did you mean "kelp-frond"?'),
+        (("template", "kelp-frond", "six-oblog"), 'Did you mean "six-oblong"?'),
+        (("template", "kelp-frond", "six-oblong", "--trim", "straight"), "has no margin"),
+        (("template", "kelp-frond", "six-oblong", "--trim", "askew"), 'is no trim'),
+        (("label", "kelp"), 'no design is called "kelp"'),
+        (("label", "kelp-on-clay", "--size", "5 x 5 mm"), "too small to write on"),
+        (("label", "kelp-on-clay", "--size", "900 x 40 mm"), "does not go on a sheet"),
+        (("label", "kelp-on-clay", "--shape", "round", "--size", "50 x 40 mm"), "as wide as"),
+        (("label", "kelp-on-clay", "--size", "large"), "large"),
+        (("sheet", "pour-day"), "is for one design"),
+        (("sheet", "pour-day", "kelp"), 'no design is called "kelp"'),
+        (("sheet", "photo-card", "kelp-on-clay"), "the same for every design"),
+        (("sheet", "photo-card", "--stand", "9 ft"), "9 ft"),
+    ],
+)  # fmt: skip
+def test_wrong_use_is_told_with_its_mend(
+    demo_content: Path, tmp_path: Path, arguments: tuple[str, ...], says: str,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    assert run(demo_content, *arguments, "--out", tmp_path / "made") == 2
+    assert says in capsys.readouterr().err
+    assert not (tmp_path / "made").exists()
+
+
+def test_an_error_elsewhere_stops_no_template(
+    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shelf = content / "shelf" / "mats.yaml"
+    shelf.write_text(
+        shelf.read_text("utf-8").replace("sheet: 300 x 200 mm", "sheet: wide", 1), "utf-8"
+    )
+    assert run(content, "template", "kelp-frond", "six-oblong", "--out", tmp_path / "made") == 0
+    assert run(content, "template", "barley-ear", "six-oblong", "--out", tmp_path / "other") == 1
+    assert "shelf/mats.yaml:3:10" in capsys.readouterr().err
+
+
+def test_what_does_not_fit_on_a_label_is_said(
+    demo_content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = ("label", "kelp-on-sea-grey", "--shape", "round", "--size", "40 mm")
+    assert run(demo_content, *asked, "--out", tmp_path / "made") == 0
+    told = capsys.readouterr()
+    assert "does not fit in the least height" in told.err
+    assert "would do" in told.err
+    assert "draft" in told.out
