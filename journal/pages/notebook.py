@@ -23,6 +23,7 @@ from journal.pages.feed import feed_sheets
 from journal.pages.front import front_sheets
 from journal.pages.how import how_sheets
 from journal.pages.index import index_sheets
+from journal.pages.label_sheets import label_sheets
 from journal.pages.orders import order_sheets
 from journal.pages.paper_places import template_places
 from journal.pages.photo_sheet import photo_card_sheets
@@ -107,6 +108,7 @@ def lay_out(book: Book, made: Made | None = None) -> tuple[Sheet, ...]:
         *cards_sheets(book),
         *template_sheets(book),
         *pour_sheets(book),
+        *label_sheets(book),
         *photo_card_sheets(book),
         *order_sheets(book),
         *how_sheets(book),
