@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
+from fractions import Fraction
 
 from journal.comparison.across import Across
 from journal.comparison.comparing import Comparison
 from journal.comparison.derive import AcrossResults, DesignResults
 from journal.comparison.sentences import across_sentences, verdict_sentence
+from journal.figures.cost import as_money, labour_cost
 from journal.pages.book import Book
 from journal.pages.design_variant_table import signed
 from journal.pages.design_variants import say_amount
@@ -30,6 +32,7 @@ from journal.pages.parts import (
     Prose,
     Rows,
     Said,
+    Span,
     Table,
     Verdict,
     Words,
@@ -37,6 +40,7 @@ from journal.pages.parts import (
 from journal.pages.places import Place, href, link, span
 from journal.pages.sheet import Sheet
 from journal.pages.words import counted, listed, sentence
+from journal.quantities.rounding import twelve_digits
 from journal.quantities.show import show_number
 
 # What is compared, in words; anything else is said as it was written.
@@ -168,9 +172,24 @@ def _measure_part(book: Book, here: Place, number: int, entry: Across) -> Part:
     alone = [book.places.designs[row.design].title for row in entry.rows if row.difference is None]
     if alone:
         says.append((f"Not counted, for want of one of the two: {listed(alone)}.",))
+    cost = _tidying_cost(book, entry)
+    if cost:
+        says.insert(0, (Span(cost, "strong"),))
     note = Note("", tuple(says), "Computed", how=how)
     anchor = f"m{number}-{entry.by}"
     return Part(anchor, head, (Passage(tuple(blocks), (note,)),))
+
+
+def _tidying_cost(book: Book, entry: Across) -> str:
+    """What the difference in tidying costs a bar at the studio's rate; "" where it is not said."""
+    rate = book.settings.labour
+    if entry.by != "tidy" or rate is None or not entry.difference:
+        return ""
+    money = as_money(labour_cost(Fraction(twelve_digits(abs(entry.difference))), rate))
+    more, less = entry.between if entry.difference < 0 else entry.between[::-1]
+    return (
+        f"At the studio's rate {less} saves {book.units.money(money)} of tidying a bar over {more}."
+    )
 
 
 def _forest(book: Book, number: int, entry: Across) -> Figure | None:
