@@ -47,7 +47,11 @@ MONEY = re.compile(r"\d\s?USD\b")
 
 def read(files: dict[str, bytes], path: str) -> str:
     """A file as it is read; what is no text is not."""
-    return "" if path.endswith((".jpg", ".woff2")) else html.unescape(files[path].decode("utf-8"))
+    return (
+        ""
+        if path.endswith((".jpg", ".avif", ".woff2"))
+        else html.unescape(files[path].decode("utf-8"))
+    )
 
 
 def where(files: dict[str, bytes], text: str) -> list[str]:
@@ -60,7 +64,7 @@ def where(files: dict[str, bytes], text: str) -> list[str]:
     wanted = re.compile(rf"(?<![\w-]){re.escape(text)}(?![\w-])")
     found = []
     for path, data in files.items():
-        if path.endswith((".jpg", ".woff2")):
+        if path.endswith((".jpg", ".avif", ".woff2")):
             there = len(text) > 6 and text.encode() in data
         else:
             text_ = data.decode("utf-8")
