@@ -9,7 +9,13 @@ from pathlib import Path
 
 import pytest
 from bs4 import BeautifulSoup
-from checked_pages import refuse_faults, watched
+from checked_pages import (
+    WIDTHS,
+    accessibility_faults,
+    overflow_faults,
+    refuse_faults,
+    watched,
+)
 from playwright.sync_api import Browser, BrowserContext
 from printed import (
     PAGE_TOLERANCE_MM,
@@ -143,6 +149,22 @@ def test_a_page_that_is_made_to_be_printed(
     mean, darkest = brightness(pdf, tmp_path)
     assert mean > 200
     assert darkest < 90
+
+
+def test_on_a_phone_at_the_bench(browser: Browser, notebook: Path, axe_script: str) -> None:
+    """What is made for paper can be looked at before it is printed, by day and night."""
+    width, height = WIDTHS["phone"]
+    context = browser.new_context(viewport={"width": width, "height": height}, offline=True)
+    asked, wrong = watched(context)
+    page = context.new_page()
+    faults = []
+    for kind in MADE:
+        page.goto((notebook / kind).as_uri())
+        found = [*overflow_faults(page), *accessibility_faults(page, axe_script)]
+        faults += [f"{kind}: {fault}" for fault in found]
+    context.close()
+    assert not faults, "\n".join(faults)
+    refuse_faults(asked, wrong)
 
 
 @pytest.mark.usefixtures("poppler")
