@@ -310,4 +310,10 @@ def _lines(case: Case, say: Catalogue) -> tuple[tuple[Blank, ...], ...]:
     pours = [say.text("line.pour", layer=layer.name, scale=scale) for layer in layers]
     starts = [say.text("line.start", pot=pot, scale=scale) for pot in pots]
     usual = [say.text(f"line.{what}") for what in ("date", "by", "lot")]
-    return (tuple(map(Blank, (*usual, *starts, *pours, say.text("line.result")))),)
+    return (
+        (
+            *map(Blank, usual),
+            *(Blank(label, spare=True) for label in starts),
+            *map(Blank, (*pours, say.text("line.result"))),
+        ),
+    )

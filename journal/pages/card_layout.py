@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final, Literal
@@ -178,7 +178,16 @@ def leaves_of(whole: Leaf, size: CardSize, say: Catalogue = ENGLISH) -> tuple[Le
 
 
 def _set(whole: Leaf, measures: CardMeasures, fit: Fit, say: Catalogue) -> tuple[Leaf, ...]:
-    whole = replace(whole, fit=fit, lines=_rows(whole.lines, measures))
+    every = tuple(blank for row in whole.lines for blank in row)
+    needed = tuple(blank for blank in every if not blank.spare)
+    made = [
+        _laid(replace(whole, fit=fit, lines=_rows(blanks, measures)), measures, say)
+        for blanks in (every, needed)
+    ]
+    return made[0] if len(made[0]) <= len(made[1]) else made[1]
+
+
+def _laid(whole: Leaf, measures: CardMeasures, say: Catalogue) -> tuple[Leaf, ...]:
     shares = _filled(whole, measures, one=True)
     if len(shares) > 1:
         # "2 of 3" in the heading may need the title a line more.
@@ -223,8 +232,8 @@ def _filled(whole: Leaf, measures: CardMeasures, one: bool) -> list[list[_Block]
     rows = [_Block("line", _row(row, measures), row) for row in whole.lines]
     total = sum(row.height_pt for row in rows)
     if used + total > room and total <= room and shares[-1]:
-        shares.append([])
-        used = 0.0
+        shares.append(_taken_along(shares[-1], room - total, measures))
+        used = sum(block.height_pt + _gap([], block, measures) for block in shares[-1])
     for row in rows:
         if used + row.height_pt > room and shares[-1]:
             shares.append([])
@@ -232,6 +241,18 @@ def _filled(whole: Leaf, measures: CardMeasures, one: bool) -> list[list[_Block]
         shares[-1].append(row)
         used += row.height_pt
     return shares
+
+
+def _taken_along(blocks: list[_Block], room: float, measures: CardMeasures) -> list[_Block]:
+    """What is to be minded, moved from the end of a leaf to the next: lines are not left alone."""
+    last = len(blocks)
+    while last > 1 and blocks[last - 1].kind in ("watch", "cautions"):
+        last -= 1
+    moved = blocks[last:]
+    if sum(block.height_pt + _gap([], block, measures) for block in moved) > room:
+        return []
+    del blocks[last:]
+    return moved
 
 
 def _gap(before: list[_Block], block: _Block, measures: CardMeasures) -> float:
@@ -269,21 +290,19 @@ def _room_beside(lines: tuple[tuple[Blank, ...], ...]) -> bool:
     return bool(lines) and sum(blank.span for blank in lines[-1]) < 3
 
 
-def _rows(
-    lines: tuple[tuple[Blank, ...], ...], measures: CardMeasures
-) -> tuple[tuple[Blank, ...], ...]:
+def _rows(blanks: Sequence[Blank], measures: CardMeasures) -> tuple[tuple[Blank, ...], ...]:
     """Lines to write on in rows of three columns; a long label takes more than one."""
     em = 0.91 * measures.type_pt
     column = 0.308 * measures.inner_pt
     rows: list[list[Blank]] = [[]]
-    for blank in (blank for row in lines for blank in row):
+    for blank in blanks:
         wide = text_width(blank.label, "regular", em)
         # A quarter of the line stays to write on.
         span = 1 if wide <= 0.72 * column else 2 if wide <= 0.75 * 2 * column else 3
         high = count_lines([(blank.label, "regular")], 0.75 * measures.inner_pt, em)
         if sum(other.span for other in rows[-1]) + span > 3:
             rows.append([])
-        rows[-1].append(Blank(blank.label, span, high if span == 3 else 1))
+        rows[-1].append(replace(blank, span=span, rows=high if span == 3 else 1))
     return tuple(tuple(row) for row in rows if row)
 
 

@@ -72,6 +72,7 @@ def card_numbers(
         ],
         "there": [_there(batch, layers, pot.layers[0]) for pot in batch.masses.pots],
         "layers": [_layer(case, layer) for layer in layers],
+        "lines": [[blank.label, blank.spare] for row in whole.lines for blank in row],
         "inner": measures.inner_pt,
         "deep": measures.deep_pt,
         "types": TYPES[size],

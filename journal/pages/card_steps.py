@@ -312,7 +312,9 @@ def _as_written(step: Step, say: Catalogue) -> CardWords:
             own = show_temperature_f if found[2] == "F" else show_temperature_c
             end = found.end()
             beside = f" ({tight(other(step.temperature_c))})"
-            text, at = text[:end] + beside + text[end:], tight(own(step.temperature_c)) + beside
+            before = text[: found.start(2)].rstrip(" °\u00a0")
+            text = f"{before}\u00a0°{found[2]}{beside}{text[end:]}"
+            at = tight(own(step.temperature_c)) + beside
     if usual is not None and step.kind != "other":
         phrase = f"wait.{step.kind}.at" if at else f"wait.{step.kind}"
         return (say.text(phrase, time=tight(usual["time"]), temperature=at),)

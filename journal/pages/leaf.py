@@ -64,11 +64,15 @@ class Weight:
 
 @dataclass(frozen=True, slots=True)
 class Blank:
-    """A line to write on; ``span`` of three columns, ``rows`` its label is high."""
+    """A line to write on; ``span`` of three columns, ``rows`` its label is high.
+
+    A ``spare`` one is left out where the card would take a leaf more for it.
+    """
 
     label: str
     span: int = 1
     rows: int = 1
+    spare: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -227,7 +227,7 @@ def test_the_number_is_written_and_the_page_keeps_its_place(screen: Page, lay: L
     field.fill("24")
     assert field.evaluate("field => field === document.activeElement")
     assert "4 rounds of 6" in screen.locator(".rounds").inner_text()
-    assert screen.get_by_role("status").inner_text() == "24\u00a0bars: 4\u00a0rounds, 3 leaves."
+    assert screen.get_by_role("status").inner_text() == "24\u00a0bars: 4\u00a0rounds, 2 leaves."
     for wrong in ("", "0", "-3", "2.5", "1000000"):
         field.fill(wrong)
         assert "4 rounds of 6" in screen.locator(".rounds").inner_text()

@@ -100,3 +100,33 @@ def test_a_long_label_takes_the_whole_width() -> None:
     assert [[blank.span for blank in row] for row in made.lines] == [[3], [1, 1, 1]]
     assert made.lines[0][0].rows == 2
     assert not made.beside
+
+
+def test_a_spare_line_costs_no_leaf() -> None:
+    lines = (Blank("date"), Blank("by"), Blank("lot"), Blank("start", spare=True))
+    seen: set[tuple[str, ...]] = set()
+    for number in range(60):
+        steps = (("Stir.",),) * number
+        whole = Leaf("c", "T", "", "For 1 bar", "k7f2x", lines=(lines,), steps=steps)
+        less = Leaf("c", "T", "", "For 1 bar", "k7f2x", lines=(lines[:3],), steps=steps)
+        made = leaves_of(whole, "a6")
+        assert len(made) == len(leaves_of(less, "a6"))
+        seen.add(tuple(blank.label for row in made[-1].lines for blank in row))
+    assert seen == {("date", "by", "lot", "start"), ("date", "by", "lot")}
+
+
+def test_lines_are_not_left_alone_on_a_leaf() -> None:
+    counts = set()
+    for number in range(1, 60):
+        made = leaves_of(
+            leaf(
+                steps=(("Stir.",),) * number,
+                watch=((Span("Lip.", "strong"), " A hem."),),
+                cautions="Hot base burns.",
+            ),
+            "4x6in",
+        )
+        assert made[-1].lines
+        assert made[-1].cautions
+        counts.add(len(made))
+    assert {1, 2} <= counts

@@ -27,7 +27,7 @@ def test_a_detail_and_a_body_step_by_step(tmp_path: Path) -> None:
         " about 0.5 oz (14 g); scrape back into the pot until 0.22 oz (6 g) stays."
         " Spritz with alcohol.",
         "Rest 15 min.",
-        "Chill 10 min at 39 F (4 °C).",
+        "Chill 10 min at 39 °F (4 °C).",
         "Melt the body: 9.8 oz (278 g) White base and 4.2 oz (119 g) Clear base."
         " Never above 185 °F (85 °C).",
         "Lay each piece in its cavity, relief up, on a dab of hot base. Press it flat.",

@@ -17,7 +17,7 @@ window.cardLeaves = (() => {
   };
 
   /* The leaves of a whole card: for each its blocks, and the rows to write on.
-     whole: {title, sub, bars, rounds, weights, steps, watch, cautions, labels}, texts or elements. */
+     whole: {title, sub, bars, rounds, weights, steps, watch, cautions}, texts or elements. */
   return (card, whole) => {
     const { inner, deep } = card;
     const wide = (text, face, em) => sum([...text].map((letter) => card.letters[face][letter] ?? STRANGE)) * em / 1000 * SAFE;
@@ -48,8 +48,12 @@ window.cardLeaves = (() => {
     const plainly = (text, room, em) => lines([[text, "regular"]], room, em);
 
     function set([fit, em]) {
+      const every = lay(em, card.lines), needed = lay(em, card.lines.filter(([, spare]) => !spare));
+      return { fit, leaves: every.length <= needed.length ? every : needed };
+    }
+    function lay(em, labels) {
       const label = 0.91 * em, big = 1.65 * em, rows = [[]], blocks = [];
-      for (const text of whole.labels) {
+      for (const [text] of labels) {
         const width = wide(text, "regular", label), column = 0.308 * inner;
         const span = width <= 0.72 * column ? 1 : width <= 0.75 * 2 * column ? 2 : 3;
         if (sum(rows.at(-1).map((blank) => blank.span)) + span > 3) rows.push([]);
@@ -91,8 +95,17 @@ window.cardLeaves = (() => {
           before = one.kind;
         }
         /* The lines to write on stay together at the foot of the last leaf, if one can hold them. */
-        const total = sum(high);
-        if (used + total > room && total <= room && held()) begin();
+        const total = sum(high), all = (blocks) => sum(blocks.map((one) => one.height + 0.45 * em));
+        if (used + total > room && total <= room && held()) {
+          /* What is to be minded comes with them: lines are not left alone. */
+          const { blocks } = found.at(-1);
+          let last = blocks.length;
+          while (last > 1 && ["watch", "cautions"].includes(blocks[last - 1].kind)) last--;
+          const moved = all(blocks.slice(last)) > room - total ? [] : blocks.splice(last);
+          begin();
+          found.at(-1).blocks = moved;
+          used = all(moved);
+        }
         rows.forEach((row, n) => {
           if (used + high[n] > room && held()) begin();
           found.at(-1).rows.push(row);
@@ -100,8 +113,8 @@ window.cardLeaves = (() => {
         });
         return found;
       }
-      const alone = fill(true), found = alone.length > 1 ? fill(false) : alone;
-      return { fit, leaves: found };
+      const alone = fill(true);
+      return alone.length > 1 ? fill(false) : alone;
     }
     const settings = card.types.map(set), fewest = Math.min(...settings.map(({ leaves }) => leaves.length));
     return settings.find(({ leaves }) => leaves.length === fewest);

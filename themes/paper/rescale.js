@@ -48,7 +48,7 @@
     const [caption] = found("caption"), [version] = found(".version"), id = heading.id;
     const whole = {
       title: heading.firstChild.data.trim(), sub: line.lastChild.data.trim(), rounds: made("p", [], "rounds"), weights: found("tr"), steps: found("li"),
-      watch: found(".watch"), cautions: found(".cautions")[0], labels: found(".blank").map((blank) => blank.textContent),
+      watch: found(".watch"), cautions: found(".cautions")[0],
     };
     let others = all.slice(1), [shown] = number.textContent.match(/\d+/);
     const input = made("input", []), noun = made("span", [number.textContent.slice(-4).trim()]), spoken = made("span", [], "spoken");
