@@ -236,7 +236,7 @@ class _Shelf:
         for kind, tree in trees.items():
             lines = read_text(notebook.root, f"shelf/{kind}.yaml").split("\n")
             starts = sorted((tree.key_at(name).line, name) for name in tree)
-            ends = [line for line, _ in starts[1:]] + [len(lines) + 1]
+            ends = [line for line, _ in starts[1:]] + [len(lines) + 1] * bool(starts)
             for (line, name), end in zip(starts, ends, strict=True):
                 # Mistakes are told with their lines, so the place counts.
                 text = "\n".join(lines[line - 1 : end - 1])

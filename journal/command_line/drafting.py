@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import TypeVar
 
 from journal.command_line.answers import (
     Recalled,
@@ -41,10 +42,13 @@ from journal.pages.sheet import Sheet
 from journal.pages.theme import read_theme
 from journal.pages.uses import things_of
 from journal.photos.derive import bleed_widths, measured_photos
+from journal.records.asked import Comparison, Order
 from journal.records.designs import read_design
 from journal.records.notebook import SETTINGS_FILE, Notebook, read_notebook
-from journal.records.shelf import KINDS, Shelf
+from journal.records.shelf import KINDS, Leftover, Shelf
 from journal.records.write_up import Design
+
+Asks = TypeVar("Asks", Comparison, Order)
 
 # What a preview's folder is known by: no build takes it for one of its own.
 STAMP: Mapping[str, str] = {"preview": "1"}
@@ -197,7 +201,12 @@ class Desk:
         """The notebook with what cannot be read as it was when it could be."""
         last = self._last
         if last is None:
-            return notebook
+            return replace(
+                notebook,
+                shelf=_whole_leftovers(notebook.shelf),
+                comparisons=_without_wrong(notebook, notebook.comparisons, {}),
+                orders=_without_wrong(notebook, notebook.orders, {}),
+            )
         kept = {n: last.notebook.designs[n] for n in notebook.unread if n in last.notebook.designs}
         found = {**notebook.designs, **kept}
         # Their pages stand as they were, without marks of what is written now.
@@ -210,7 +219,9 @@ class Desk:
             settings=last.notebook.settings
             if _is_wrong(notebook, SETTINGS_FILE)
             else notebook.settings,
-            shelf=_mended_shelf(notebook, found.values(), last.notebook.shelf),
+            shelf=_whole_leftovers(_mended_shelf(notebook, found.values(), last.notebook.shelf)),
+            comparisons=_without_wrong(notebook, notebook.comparisons, last.notebook.comparisons),
+            orders=_without_wrong(notebook, notebook.orders, last.notebook.orders),
         )
 
     def _known(self, seen: Seen, folders: Mapping[str, str], notebook: Notebook) -> _Known:
@@ -264,6 +275,30 @@ def _mended_shelf(notebook: Notebook, designs: Iterable[Design], last: Shelf) ->
         }
         kinds[kind] = {**before, **shelf.of_kind(kind)}
     return Shelf(**kinds, written=written)  # type: ignore[arg-type]
+
+
+def _whole_leftovers(shelf: Shelf) -> Shelf:
+    """The shelf without leftovers of what is not on it."""
+
+    def is_whole(leftover: Leftover) -> bool:
+        bases = leftover.base.shares if leftover.base is not None else ()
+        return (
+            all(base in shelf.bases for base, _ in bases)
+            and (leftover.tinted in (None, "no") or leftover.tinted in shelf.colourants)
+            and (leftover.scented is None or leftover.scented.oil in shelf.fragrances)
+        )
+
+    whole = {name: leftover for name, leftover in shelf.leftovers.items() if is_whole(leftover)}
+    return replace(shelf, leftovers=whole)
+
+
+def _without_wrong(
+    notebook: Notebook, found: Mapping[str, Asks], last: Mapping[str, Asks]
+) -> dict[str, Asks]:
+    """Questions or orders; those with a mistake as they were when they had none, if ever."""
+    before = {name: asks for name, asks in last.items() if _is_wrong(notebook, asks.path)}
+    sound = {name: asks for name, asks in found.items() if not _is_wrong(notebook, asks.path)}
+    return dict(sorted({**before, **sound}.items()))
 
 
 def _ground(seen: Seen) -> str:

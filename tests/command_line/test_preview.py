@@ -373,6 +373,27 @@ def test_a_mistake_elsewhere_takes_no_page_away(
 
 
 @pytest.mark.parametrize(
+    ("path", "text"),
+    [
+        ("comparisons/trim.md", "---\ntitle: Trim\nby: [lipp]\nbetween: trim\n---\n"),
+        ("orders/fair.yaml", "title: Fair\ndue: 2026-05-01\ndesigns:\n  - {design: x, bars: 6}\n"),
+        ("shelf/leftovers.yaml", "a:\n  name: A\n  base: plain-white\n  tinted: gone\n"),
+        ("shelf/colourants.yaml", "a: [\n"),
+        ("shelf/mats.yaml", ""),
+        ("journal.yaml", "studio: [A]\n"),
+    ],
+)
+def test_what_is_sound_is_made_the_first_time_too(
+    content: Path, tmp_path: Path, path: str, text: str
+) -> None:
+    (content / path).parent.mkdir(exist_ok=True)
+    (content / path).write_text(text, "utf-8")
+    problems = Desk(Asked(content, tmp_path / "out")).make().problems
+    assert any(not problem.warning for problem in problems)
+    assert (tmp_path / "out/index.html").is_file()
+
+
+@pytest.mark.parametrize(
     ("old", "new"),
     [
         ("amount: 4 g", "amount: 5 g"),
