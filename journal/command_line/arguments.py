@@ -287,6 +287,8 @@ def program_parser() -> tuple[_Parser, list[str]]:
                        help="when the first day begins (when the hours do)")  # fmt: skip
     order.add_argument("--hours", type=read_hours, default="8:00-18:00", metavar="FROM-TO",
                        help="when hands are there (8:00-18:00)")  # fmt: skip
+    order.add_argument("--pdf", type=Path, metavar="FILE",
+                       help="write its sheet as a PDF instead (needs the extra pdf)")  # fmt: skip
     order.set_defaults(run=_command("order", "order"))
 
     schema = with_content("schema", "write what each key means where an editor can read it",

@@ -6,15 +6,20 @@ import argparse
 from collections.abc import Iterator
 from pathlib import Path
 
+from journal.command_line.on_paper import write_pdf
 from journal.command_line.order_lines import plan_lines
 from journal.command_line.terminal import say, say_problems
 from journal.command_line.used import require_used
+from journal.comparison.derive import compare_designs
 from journal.errors import ContentError, UsageError
 from journal.figures.day_steps import Hours
-from journal.figures.derive import derive_design, referenced
+from journal.figures.derive import derive_design, derive_figures, referenced
 from journal.figures.derive_day import Clock, derive_day
 from journal.figures.derive_heat import CoolingRun, studio_rates
 from journal.figures.derive_order import derive_order
+from journal.pages.notebook import open_book
+from journal.pages.orders import order_page
+from journal.pages.theme import Theme, read_theme
 from journal.records.asked import Order
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.typed import nearest
@@ -31,8 +36,21 @@ def order(asked: argparse.Namespace) -> int:
         raise ContentError(errors)
     day = derive_day(notebook, found, studio_rates(_runs(notebook)), _clock(asked))
     say_problems(found.problems, asked.content)
+    if asked.pdf is not None:
+        theme = read_theme(notebook.settings.theme, asked.content)
+        write_pdf(asked, theme, _sheet(notebook, chosen, theme, _clock(asked)))
+        say(f"Made the order's sheet: {asked.pdf}.")
+        return 0
     say(*plan_lines(notebook, found, day))
     return 0
+
+
+def _sheet(notebook: Notebook, chosen: Order, theme: Theme, clock: Clock) -> str:
+    """The order's page of the notebook, to be printed."""
+    figures = derive_figures(notebook, models=False)
+    book = open_book(notebook, figures, compare_designs(notebook), theme)
+    page = order_page(book, book.places.orders[chosen.id], chosen, clock)
+    return theme.set_page("page.html", page)
 
 
 def _chosen(notebook: Notebook, name: str) -> Order:

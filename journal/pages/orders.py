@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from journal.figures.day_sheet import Timed
-from journal.figures.derive_day import OrderDay, derive_day
+from journal.figures.derive_day import Clock, OrderDay, derive_day
 from journal.figures.derive_order import OrderedLine, OrderFigures, derive_order
 from journal.figures.derive_pieces import bars_by_piece
 from journal.pages.book import Book
@@ -117,8 +117,8 @@ def _order_says(book: Book, order: Order) -> str:
     return f"{bars}{customer}: {listed(list(dict.fromkeys(titles)))}"
 
 
-def order_page(book: Book, here: Place, order: Order) -> Page:
-    """The plan of one order."""
+def order_page(book: Book, here: Place, order: Order, clock: Clock | None = None) -> Page:
+    """The plan of one order, by the studio's usual hours or by others."""
     lacking = [
         line.design for line in order.asked.designs if line.design not in book.figures.designs
     ]
@@ -131,7 +131,7 @@ def order_page(book: Book, here: Place, order: Order) -> Page:
             folio=here.folio,
         )
     found = derive_order(book.notebook, order)
-    day = derive_day(book.notebook, found, book.rates)
+    day = derive_day(book.notebook, found, book.rates, clock or Clock())
     on = _OnOrder(book, here)
     parts = tuple(
         part

@@ -15,8 +15,18 @@ from journal.pages.theme import Theme
 
 # Where the pages seem to stand; by RFC 2606 nothing of that name is anywhere.
 _ROOT = "http://notebook.invalid/"
-# A link of the notebook leads nowhere from a sheet of paper.
-_NO_LINKS = "a, a[href] { -weasy-link: none }"
+# A link of the notebook leads nowhere from a sheet of paper. What heads the first sheet in a
+# browser stands at the end of the text, and notes stand under their passage: a grid that
+# goes on overleaf loses lines here.
+_OTHERWISE = """
+a, a[href] { -weasy-link: none }
+.colophon { position: static !important; display: block !important }
+.beside { display: block !important }
+.notes { margin: 0 0 4mm 6mm !important }
+.note::before { display: none !important }
+.part > h2 { width: 40mm !important }
+.run table { break-inside: auto !important }
+"""
 
 
 def pdf_of(theme: Theme, pages: Iterable[str]) -> bytes:
@@ -31,7 +41,7 @@ def pdf_of(theme: Theme, pages: Iterable[str]) -> bytes:
     weasyprint = _weasyprint()
     fetcher = _fetcher(theme)
     fonts = weasyprint.text.fonts.FontConfiguration()
-    style = weasyprint.CSS(string=_NO_LINKS, font_config=fonts)
+    style = weasyprint.CSS(string=_OTHERWISE, font_config=fonts)
     made = [
         weasyprint.HTML(string=page, base_url=_ROOT, url_fetcher=fetcher).render(
             font_config=fonts, stylesheets=[style]

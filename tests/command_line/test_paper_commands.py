@@ -6,11 +6,14 @@ import re
 import shutil
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
-from printed import page_sizes_mm, texts
+from bs4 import BeautifulSoup
+from printed import overlapping_words, page_sizes_mm, placed_words, texts
 
 from journal.command_line import main
+from journal.command_line.on_paper import write_pdf
 
 
 @pytest.fixture
@@ -63,6 +66,36 @@ def test_a_pdf_without_a_browser(
     said = "".join(texts(pdf)[0].split())
     assert "".join(says.split()) in said
     assert b"notebook.invalid" not in pdf.read_bytes()
+
+
+def test_an_orders_sheet_is_that_of_the_notebook(
+    demo_content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pytest.importorskip("weasyprint")
+    pdf, pages = tmp_path / "order.pdf", []
+
+    def watched(asked: Any, theme: Any, html: str) -> None:
+        pages.append(html)
+        write_pdf(asked, theme, html)
+
+    monkeypatch.setattr("journal.command_line.order.write_pdf", watched)
+    assert run(demo_content, "order", "lantern-fair", "--begins", "9:30", "--pdf", pdf) == 0
+    sizes = page_sizes_mm(pdf)
+    assert sizes == [pytest.approx((215.9, 279.4), abs=0.01)] * len(sizes)
+    said = " ".join(texts(pdf))
+    assert "Stall at the lantern fair" in said
+    assert "9:30" in said
+    assert "8:00" not in said.split("Step by step")[1].split("Day 2")[0]
+    for words in placed_words(pdf):
+        assert len(words) > 20
+        assert not overlapping_words(words)
+    # Nothing is lost between two sheets.
+    flat = "".join(said.split())
+    cells = BeautifulSoup(pages[0], "html.parser").select("main p, main td, main th")
+    first = [next(iter(cell.stripped_strings), "") for cell in cells]
+    lost = [text for text in first if "".join(text.split()) not in flat]
+    assert len(cells) > 300
+    assert not lost
 
 
 def test_the_same_call_gives_the_same_pdf(demo_content: Path, tmp_path: Path) -> None:
