@@ -17,7 +17,6 @@ from journal.pages.paper_places import (
     has_sheets,
     label_place,
     pour_sheet_place,
-    template_places,
 )
 from journal.pages.parts import (
     Block,
@@ -56,7 +55,7 @@ class _Paper:
 def _paper(book: Book) -> _Paper:
     if not has_sheets(book):
         return _Paper(False, {}, frozenset())
-    return _Paper(True, template_places(book.notebook), label_paths(book))
+    return _Paper(True, book.templates, label_paths(book))
 
 
 def cards_sheets(book: Book) -> tuple[Sheet, ...]:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from journal.figures.derive_template import derive_template
 from journal.pages.book import Book
 from journal.pages.cutting import Cutting, piece_drawings, sheet_drawings, trim_said
-from journal.pages.paper_places import has_sheets, template_places, trims_used
+from journal.pages.paper_places import has_sheets, trims_used
 from journal.pages.parts import Frame, Span, Words
 from journal.pages.places import Place
 from journal.pages.sheet import Sheet
@@ -27,7 +27,7 @@ def template_sheets(book: Book) -> tuple[Sheet, ...]:
     trims = trims_used(book.notebook)
     return tuple(
         _sheet(book, here, mat, mould, trims[mat, mould])
-        for (mat, mould), here in template_places(book.notebook).items()
+        for (mat, mould), here in book.templates.items()
     )
 
 

@@ -15,7 +15,7 @@ from journal.figures.derive_bases import (
 from journal.figures.derive_pieces import PieceFigures, derive_pieces
 from journal.pages.book import Book
 from journal.pages.failed import told_failure
-from journal.pages.paper_places import has_sheets, template_places
+from journal.pages.paper_places import has_sheets
 from journal.pages.parts import (
     Block,
     Cell,
@@ -203,7 +203,7 @@ def _templates(on: OnThing) -> Part | None:
         return None
     links = tuple(
         (span(on.here, place),)
-        for (mat, mould), place in template_places(on.book.notebook).items()
+        for (mat, mould), place in on.book.templates.items()
         if (on.kind == "mats" and mat == on.name) or (on.kind == "moulds" and mould == on.name)
     )
     if not links:

@@ -1,0 +1,131 @@
+"""What a cutting template shows, for usual and for odd mats and moulds."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from card_cases import SHELF, TWO_LAYERS, lay_notebook
+
+from journal.figures.derive_template import derive_template
+from journal.pages.paper_places import template_places, trims_used
+from journal.pages.parts import Frame
+from journal.pages.templates import template_page
+from journal.pages.true_size import TruePage
+from journal.records.notebook import Notebook
+from journal.records.trim import Trim
+
+MORE = {
+    "moulds": """\
+long: {name: Long liner, cavities: 1, face: 420 x 90 mm, corner: 10 mm, depth: 64 mm}
+snug: {name: Snug, cavities: 4, face: 56 x 39 mm, corner: 12 mm, depth: 20 mm}
+bare: {name: Bare}
+""",
+    "mats": """\
+plain: {name: Plain, sheet: 300 x 200 mm, thickness: 3 mm}
+lost: {name: Lost, motif: {size: 60 x 40 mm}}
+""",
+}
+STRAIGHT = Trim("straight", 3.0)
+
+
+@pytest.fixture(scope="module")
+def notebook(tmp_path_factory: pytest.TempPathFactory) -> Notebook:
+    found = lay_notebook(tmp_path_factory.mktemp("cutting"), more=MORE, kelp=TWO_LAYERS)
+    assert not found.errors, found.errors
+    return found
+
+
+def page(notebook: Notebook, mat: str, mould: str, *trims: Trim) -> TruePage:
+    return template_page(Frame("", "", ()), notebook.shelf, (mat, mould), trims, "letter")
+
+
+def said(made: TruePage) -> str:
+    """Every text of every sheet, and what is noted over them."""
+    texts = [
+        letters.text
+        for drawing in made.drawings
+        for letters in (*drawing.letters, *(one for w in drawing.windows for one in w.letters))
+    ]
+    notes = [word if isinstance(word, str) else word.text for note in made.notes for word in note]
+    return " ".join((*texts, *notes))
+
+
+def test_straight_shows_the_close_cut_too_and_how_to_line_it_up(notebook: Notebook) -> None:
+    made = page(notebook, "frond", "six", STRAIGHT)
+    text = said(made)
+    for words in (
+        "cut 66 mm wide", "46 mm high", "dashed: the motif, the line of a close cut",
+        "the cavity: 80 × 55 mm, corners 8 mm", "relief on this side", "arrow to the motif's top",
+        "Cut out the dashed window as well", "4.5 mm to spare where it is tightest",
+        "16 pieces from a sheet of 400 × 300 mm",
+    ):  # fmt: skip
+        assert words in text
+    close = said(page(notebook, "frond", "six", Trim("close", 0.0)))
+    assert "cut 60 mm wide" in close
+    assert "dashed" not in close
+    assert "The thick line is the motif's own edge" in close
+
+
+def test_a_round_cavity_rounds_the_piece_and_may_crop_the_motif(notebook: Notebook) -> None:
+    text = said(page(notebook, "frond", "snug", STRAIGHT))
+    # 56 x 39 less 1 mm all round: 54 x 37, smaller than the motif of 60 x 40.
+    assert "cut 54 mm wide" in text
+    assert "The cavity is smaller than the motif: the piece crops it." in text
+    assert "corners cut round, 11 mm" in text
+
+
+def test_a_mat_without_a_motif_fills_the_cavity(notebook: Notebook) -> None:
+    text = said(page(notebook, "plain", "six", STRAIGHT, Trim("close", 0.0)))
+    assert "cut 78 mm wide" in text
+    assert "arrow to the motif" not in text
+    # 300 / 78 x 200 / 53 are 3 x 3; turned 300 / 53 x 200 / 78 are 5 x 2.
+    assert "10 pieces from a sheet" in text
+
+
+def test_a_piece_larger_than_the_paper_goes_over_several(notebook: Notebook) -> None:
+    made = page(notebook, "plain", "long")
+    places = [d for d in made.drawings if d.name.startswith("piece-1-")]
+    # The cavity and 16 mm round it are 452 mm: 193 + 183 + 76, then how to cut.
+    assert len(places) == 4
+    assert "row 1 of 1, column 3 of 3" in said(made)
+    assert "Cut along a steel rule" in said(made)
+
+
+def test_what_the_shelf_lacks_is_said(notebook: Notebook) -> None:
+    assert page(notebook, "frond", "bare", STRAIGHT).drawings == ()
+    assert "moulds/bare: face" in said(page(notebook, "frond", "bare", STRAIGHT))
+    lost = page(notebook, "lost", "six", STRAIGHT)
+    assert len(lost.drawings) == 1  # the piece, and no sheet
+    assert "mats/lost: motif pitch and offset" in said(lost)
+    assert "mats/lost: sheet" in said(lost)
+
+
+def test_a_motif_is_not_laid_on_its_side(notebook: Notebook) -> None:
+    """More pieces would come of a sheet with close motifs, each with its motif cropped."""
+    plan = derive_template(notebook.shelf, "frond", "six", STRAIGHT)
+    assert plan.value is not None
+    assert plan.value.plan is not None
+    assert not plan.value.plan.turned
+
+
+def test_the_names_of_pictures_differ(notebook: Notebook) -> None:
+    made = page(notebook, "frond", "six", STRAIGHT, Trim("close", 0.0))
+    names = [d.name for d in made.drawings] + [w.name for d in made.drawings for w in d.windows]
+    assert len(set(names)) == len(names)
+
+
+def test_pages_stand_apart_even_where_names_read_alike(tmp_path: Path) -> None:
+    more = {
+        "mats": SHELF["mats"].replace("frond:", "frond-a:"),
+        "moulds": "a-six: {name: A, cavities: 6, face: 80 x 55 mm}\n",
+    }
+    one = TWO_LAYERS.replace("mat: frond", "mat: frond-a").replace("piece: a\n", "")
+    other = TWO_LAYERS.replace("mould: six", "mould: a-six")
+    found = lay_notebook(tmp_path, more=more, one=one, other=other)
+    assert not found.errors, found.errors
+    places = template_places(found)
+    assert {place.path for place in places.values()} == {
+        "templates/frond-a-six.html", "templates/frond-a-six-2.html",
+    }  # fmt: skip
+    assert trims_used(found)["frond", "a-six"] == (Trim("close", 0.0), STRAIGHT)
