@@ -195,6 +195,17 @@ def marks_apart(pdf: Path, folder: Path, box: tuple[float, float, float, float])
     return float(columns[-1] - columns[0] + 1) / scale
 
 
+def test_sizes_of_paper_are_written_out(project: Path) -> None:
+    """A name such as A6 is not known to every browser, which then takes another size in silence."""
+    styles = [path.read_text("utf-8") for path in (project / "themes").rglob("*.css")]
+    sizes = [
+        size for style in styles for size in re.findall(r"@page[^{]*\{[^}]*?size: *([^;}]+)", style)
+    ]
+    assert len(sizes) >= 12
+    for size in sizes:
+        assert re.fullmatch(r"[\d.]+(mm|in) [\d.]+(mm|in) *", size), size
+
+
 @pytest.mark.usefixtures("poppler")
 def test_the_checks_bite(browser: Browser, tmp_path: Path) -> None:
     html = (
