@@ -8,9 +8,11 @@ from pathlib import Path
 import pytest
 from card_cases import lay_notebook
 from playwright.sync_api import Browser
-from printed import PAGE_TOLERANCE_MM, page_sizes_mm, stroke_mm, texts
+from printed import PAGE_TOLERANCE_MM, page_sizes_mm, placed_words, stroke_mm, texts
 
 from journal.pages.card_sheet import SHEETS_MM
+from journal.pages.label_sheets import label_page
+from journal.pages.labels import BarSize, LabelShape, LabelWords
 from journal.pages.parts import Frame
 from journal.pages.printing import pdf_of
 from journal.pages.templates import template_page
@@ -131,3 +133,33 @@ def test_a_page_that_is_too_wide_would_be_noticed(
     sheet.close()
     length = stroke_mm(tmp_path / "wide.pdf", tmp_path, (5, 5, 150, 60), dpi=300)
     assert length < CHECK_MM - 5
+
+
+@pytest.mark.usefixtures("poppler")
+def test_the_net_weight_is_as_high_as_the_rule_asks(tmp_path: Path, theme: Theme) -> None:
+    """The small o of "oz", measured on the printed sheet: 1/8 in on a bar of 80 x 55 mm."""
+    import numpy as np
+    from PIL import Image
+
+    words = LabelWords(
+        "us", "Frond", "Corran Bench", "Net\u00a0Wt\u00a03.4\u00a0oz (96\u00a0g)", 96.4, "Aqua.", ()
+    )
+    bar = BarSize((80.0, 55.0), 25.0)
+    shape = LabelShape("rectangle", 70.0, 48.0)
+    sheet = label_page(Frame("Corran Bench", "", ()), [words], bar, [shape], "letter")
+    pytest.importorskip("weasyprint")
+    pdf = tmp_path / "label.pdf"
+    pdf.write_bytes(pdf_of(theme, [theme.set_page("true-size.html", sheet)]))
+    ounces = next(word for word in placed_words(pdf)[0] if word.text == "oz")
+    wide = (ounces.right - ounces.left) / 2.2
+    stroke_mm(pdf, tmp_path, (ounces.left, ounces.top, wide, 2))  # draws the page
+    with Image.open(tmp_path / "label-1-600.pgm") as opened:
+        ink = 255 - np.asarray(opened.convert("L"), dtype=float)
+    left, top, right, foot = (
+        round(length * 600 / 25.4)
+        for length in (ounces.left, ounces.top, ounces.left + wide, ounces.bottom)
+    )
+    rows = np.flatnonzero(ink[top:foot, left:right].max(1) > 128)
+    high = (rows[-1] - rows[0] + 1) * 25.4 / 600
+    # A round letter leans out of its height by 2 %, top and foot.
+    assert 25.4 / 8 <= high <= 25.4 / 8 * 1.06
