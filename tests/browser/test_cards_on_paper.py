@@ -112,7 +112,7 @@ def test_the_browser_prints_whole_cards_true_to_size(
     assert shrunk_pages(pdf) == []
 
 
-@pytest.mark.parametrize(("size", "paper_name"), [("4x6in", ""), ("a5", ""), ("a6", "a4")])
+@pytest.mark.parametrize(("size", "paper_name"), [("4x6in", ""), ("a5", "")])
 @pytest.mark.usefixtures("poppler")
 def test_the_printer_without_a_browser_does_the_same(
     tmp_path: Path,

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from card_cases import lay_notebook
+from checked_pages import refuse_faults, watched
 from playwright.sync_api import Browser
 from printed import PAGE_TOLERANCE_MM, page_sizes_mm, placed_words, stroke_mm, texts
 
@@ -47,25 +47,33 @@ def page(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
     )
 
 
-@pytest.fixture(params=["browser", "no browser"])
+@pytest.fixture(scope="module", params=["browser", "no browser"])
 def pdf(
     request: pytest.FixtureRequest,
-    tmp_path: Path,
+    tmp_path_factory: pytest.TempPathFactory,
+    browser: Browser,
     theme: Theme,
     page: TruePage,
 ) -> tuple[Path, float]:
     """The page as a PDF, and how far its sheets may be from their size, in mm."""
-    html = theme.set_page("true-size.html", page)
-    if request.param == "browser":
-        print_it: Callable[[Path], Path] = request.getfixturevalue("paper")
-        for path, raw in theme.files:
-            (tmp_path / path).parent.mkdir(parents=True, exist_ok=True)
-            (tmp_path / path).write_bytes(raw)
-        (tmp_path / "page.html").write_text(html, "utf-8")
-        return print_it(tmp_path / "page.html"), PAGE_TOLERANCE_MM
-    pytest.importorskip("weasyprint")
-    (tmp_path / "page.pdf").write_bytes(pdf_of(theme, [html]))
-    return tmp_path / "page.pdf", 0.001
+    html, folder = theme.set_page("true-size.html", page), tmp_path_factory.mktemp("printed")
+    made = folder / "page.pdf"
+    if request.param == "no browser":
+        pytest.importorskip("weasyprint")
+        made.write_bytes(pdf_of(theme, [html]))
+        return made, 0.001
+    for path, raw in theme.files:
+        (folder / path).parent.mkdir(parents=True, exist_ok=True)
+        (folder / path).write_bytes(raw)
+    (folder / "page.html").write_text(html, "utf-8")
+    context = browser.new_context(offline=True, color_scheme="light")
+    asked, wrong = watched(context)
+    shown = context.new_page()
+    shown.goto((folder / "page.html").as_uri())
+    shown.pdf(path=made, prefer_css_page_size=True, print_background=True)
+    context.close()
+    refuse_faults(asked, wrong)
+    return made, PAGE_TOLERANCE_MM
 
 
 @pytest.mark.usefixtures("poppler")

@@ -65,6 +65,8 @@ def test_a_pdf_without_a_browser(
     assert page_sizes_mm(pdf)[0] == pytest.approx(size, abs=0.01)
     said = "".join(texts(pdf)[0].split())
     assert "".join(says.split()) in said
+    for words in placed_words(pdf):
+        assert not overlapping_words(words)
     assert b"notebook.invalid" not in pdf.read_bytes()
 
 
@@ -123,9 +125,7 @@ def test_without_the_printer_it_says_what_to_install(
     assert not (tmp_path / "made.pdf").exists()
 
 
-@pytest.mark.parametrize(
-    "arguments", [arguments for arguments, _, _ in COMMANDS if "--sheet" not in arguments]
-)
+@pytest.mark.parametrize("arguments", [("sheet", "photo-card"), ("cards", "kelp-on-sea-grey")])
 def test_what_is_read_is_not_written_into(
     content: Path, arguments: tuple[str, ...], capsys: pytest.CaptureFixture[str]
 ) -> None:
