@@ -77,9 +77,8 @@ def test_killed_at_any_moment(two: tuple[Path, Path], tmp_path: Path, project: P
     )  # fmt: skip
     assert done.returncode == 0, done.stdout[-2000:] + done.stderr[-4000:]
     came_to = json.loads(done.stdout)
-    assert came_to["killed"] + came_to["done"] == kills
-    # The moments are spread over the whole of a build, so most must have hit one.
-    assert came_to["killed"] >= kills // 2, came_to
+    # Builds that were over before their kill are not counted among the kills.
+    assert came_to["killed"] >= kills, came_to
     assert came_to["old"], came_to
 
 
