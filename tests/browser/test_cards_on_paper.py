@@ -112,7 +112,9 @@ def test_the_browser_prints_whole_cards_true_to_size(
     assert shrunk_pages(pdf) == []
 
 
-@pytest.mark.parametrize(("size", "paper_name"), [("4x6in", ""), ("a5", "")])
+@pytest.mark.parametrize(
+    ("size", "paper_name"), [("4x6in", ""), ("a5", ""), ("a6", "a4"), ("4x6in", "letter")]
+)
 @pytest.mark.usefixtures("poppler")
 def test_the_printer_without_a_browser_does_the_same(
     tmp_path: Path,
@@ -143,11 +145,36 @@ def _whole_and_true(pdf: Path, page: CardPage, size: CardSize, tolerance_mm: flo
                 assert word in said
     # The margins hold nothing; a letter may lean out by a fifth of a millimetre.
     side, top, foot = measures.side_mm - 0.2, measures.top_mm, measures.foot_mm
-    for words in placed_words(pdf):
+    boxes = list(_card_places(page, size))
+    for words, sheet in zip(placed_words(pdf), page.sheets, strict=True):
         assert not overlapping_words(words)
-        if not page.sheet:
-            box = (side, top, wanted[0] - side, wanted[1] - foot)
-            assert not words_beyond(words, box)
+        placed = 0
+        for leaf, (left, up) in zip(sheet, boxes, strict=False):
+            box = (left, up, left + measures.width_mm, up + measures.height_mm)
+            own = [word for word in words if left <= word.left < box[2] and up <= word.top < box[3]]
+            inner = (box[0] + side, box[1] + top, box[2] - side, box[3] - foot)
+            assert not words_beyond(own, inner)
+            assert leaf.version in [word.text for word in own]
+            placed += len(own)
+        assert placed == len(words)
+
+
+def _card_places(page: CardPage, size: CardSize) -> Iterable[tuple[float, float]]:
+    """The left top corners of the cards of a full sheet, in mm, in the order of the leaves."""
+    measures = MEASURES[size]
+    if not page.sheet:
+        return [(0.0, 0.0)]
+    _, across, down = next(
+        entry for (card, _), entry in ON_SHEET.items() if (card, entry[0]) == (size, page.sheet)
+    )
+    wide, high = SHEETS_MM[page.sheet]
+    left = (wide - across * measures.width_mm) / 2
+    up = (high - down * measures.height_mm) / 2
+    return [
+        (left + column * measures.width_mm, up + row * measures.height_mm)
+        for row in range(down)
+        for column in range(across)
+    ]
 
 
 def _words_of(*parts: str) -> Iterable[str]:
