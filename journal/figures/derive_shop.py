@@ -94,7 +94,9 @@ def derive_cut(case: Case) -> Figure[CutPlan]:
     assert size is not None
     assert mat.sheet is not None
     notes.used("sheet, motif, trim and the mould's face", "")
-    return notes.as_figure(cut_plan(mat.sheet, size, motif, may_turn=motif is None), "computed", "cut-plan")
+    # Turned, a piece with a motif would be cut across its picture.
+    plan = cut_plan(mat.sheet, size, motif, may_turn=motif is None)
+    return notes.as_figure(plan, "computed", "cut-plan")
 
 
 def derive_cost(case: Case, masses: RecipeMasses, cut: CutPlan | None) -> Figure[CostSheet]:
