@@ -27,8 +27,14 @@ def test_answers_come_in_order(workers: int) -> None:
     assert [answer for answer, _ in spread(tasks, workers=workers)] == [n * n for n in range(100)]
 
 
+@pytest.fixture
+def alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Threads that other tests left in this process are not counted."""
+    monkeypatch.setattr(threading, "active_count", lambda: 1)
+
+
 @linux
-def test_more_than_one_process_is_at_work_and_groups_keep_together() -> None:
+def test_more_than_one_process_is_at_work_and_groups_keep_together(alone: None) -> None:
     tasks = [partial(squared, number) for number in range(60)]
     found = list(spread(tasks, together=lambda number: number % 5, workers=3))
     assert len({process for _, process in found}) == 3
@@ -88,7 +94,7 @@ def test_the_tasks_of_a_killed_process_are_done_here() -> None:
 
 
 @linux
-def test_no_process_is_left_when_nobody_wants_more() -> None:
+def test_no_process_is_left_when_nobody_wants_more(alone: None) -> None:
     coming = spread([partial(squared, number) for number in range(1000)], workers=2)
     _, process = next(coming)
     coming.close()
