@@ -60,10 +60,16 @@ class Places:
     owned: int | None
 
     @property
+    def casts_a_round(self) -> int | None:
+        """Casts of a full round; None where neither mould nor pieces limit it."""
+        known = [number for number in (self.cavities, self.owned) if number]
+        return min(known) if known else None
+
+    @property
     def a_round(self) -> int | None:
         """Bars of a full round; None where neither mould nor pieces limit it."""
-        known = [number for number in (self.cavities, self.owned) if number]
-        return min(known) * self.bars_each if known else None
+        casts = self.casts_a_round
+        return casts * self.bars_each if casts is not None else None
 
     @property
     def resource(self) -> str | None:

@@ -10,6 +10,7 @@ from typing import Final
 from journal.errors import Problem, UsageError
 from journal.figures.derive import as_written
 from journal.figures.derive_context import Case
+from journal.figures.derive_pieces import places_of_recipe
 from journal.pages.card_amounts import MORE_APART, Batch, batch_of, tight
 from journal.pages.card_layout import leaves_of
 from journal.pages.card_numbers import card_numbers
@@ -27,9 +28,8 @@ from journal.pages.leaf import (
 )
 from journal.pages.parts import Frame, Span, Words
 from journal.records.notebook import Notebook
-from journal.records.shelf import Piece, Shelf
 from journal.records.typed import nearest
-from journal.records.write_up import AS_WRITTEN, Design, Failure, Recipe, Variant
+from journal.records.write_up import AS_WRITTEN, Design, Failure, Variant
 
 # Without vowels no word is spelt by chance, and without 0, 1 and l nothing is misread.
 _ALPHABET: Final = "23456789bcdfghjkmnpqrstvwxz"
@@ -110,16 +110,12 @@ def _variant(design: Design, name: str | None) -> Variant:
 
 
 def _leaves(case: Case, size: CardSize, say: Catalogue) -> tuple[Leaf, ...]:
-    mould = case.shelf.moulds.get(case.recipe.mould or "")
-    kept = kept_pieces(case.shelf, case.recipe)
-    owned = pieces_owned(kept)
-    bars_each = (mould.bars_each or 1) if mould is not None else 1
-    cavities = mould.cavities if mould is not None else None
-    places = _places(cavities, owned)
-    batch = batch_of(case, places, bars_each, say)
+    places = places_of_recipe(case.shelf, case.recipe)
+    batch = batch_of(case, places.casts_a_round, places.bars_each, say)
     pieces = None
     if case.recipe.mat is not None:
-        pieces = Pieces(-(-batch.round_bars // bars_each), owned, kept)
+        kept = tuple(case.shelf.pieces[name] for name in places.pieces)
+        pieces = Pieces(-(-batch.round_bars // places.bars_each), places.owned, kept)
     whole = Leaf(
         anchor=_anchor(case),
         card=_anchor(case),
@@ -128,7 +124,7 @@ def _leaves(case: Case, size: CardSize, say: Catalogue) -> tuple[Leaf, ...]:
         bars=say.text("for", bars=say.bars(case.bars)),
         version=_version(case),
         dated=case.design.date.isoformat(),
-        rounds=_rounds(batch, pieces, cavities),
+        rounds=_rounds(batch, pieces, places.cavities),
         weights=weights_of(batch),
         steps=steps_of(batch, pieces),
         watch=_watch(case, say),
@@ -144,7 +140,7 @@ def _leaves(case: Case, size: CardSize, say: Catalogue) -> tuple[Leaf, ...]:
     # A step that goes on overleaf cannot be put together again on the page.
     if sum(len(leaf.steps) + len(leaf.watch) for leaf in leaves) > len(whole.steps + whole.watch):
         return leaves
-    numbers = card_numbers(batch, whole, size, places, owned)
+    numbers = card_numbers(batch, whole, size, places.casts_a_round, places.owned)
     return (replace(leaves[0], numbers=numbers), *leaves[1:])
 
 
@@ -177,36 +173,6 @@ def _version(case: Case) -> str:
         number, place = divmod(number, len(_ALPHABET))
         letters += _ALPHABET[place]
     return letters
-
-
-def kept_pieces(shelf: Shelf, recipe: Recipe) -> tuple[Piece, ...]:
-    """The pieces on the shelf that the recipe can be cast on: the one it names first."""
-    if recipe.mat is None:
-        return ()
-    named = shelf.pieces.get(recipe.piece or "")
-    alike = [
-        piece
-        for piece in shelf.pieces.values()
-        if piece is not named
-        and recipe.trim is not None
-        and (piece.mat, piece.mould, piece.trim) == (recipe.mat, recipe.mould, recipe.trim)
-    ]
-    return (*((named,) if named is not None else ()), *alike)
-
-
-def pieces_owned(kept: Iterable[Piece]) -> int | None:
-    """How many there are of these pieces; None where the shelf does not say, or there is none."""
-    counts = []
-    for piece in kept:
-        if piece.on_hand is None or piece.on_hand.kind != "count":
-            return None
-        counts.append(int(piece.on_hand.value))
-    return sum(counts) or None
-
-
-def _places(cavities: int | None, owned: int | None) -> int | None:
-    known = [number for number in (cavities, owned) if number]
-    return min(known) if known else None
 
 
 def _anchor(case: Case) -> str:

@@ -65,10 +65,23 @@ def cards_sheets(book: Book) -> tuple[Sheet, ...]:
     for design in by_date(book):
         here = book.places.cards[design.id]
         if not referenced(book.notebook.shelf, design):
+            sheets.append(book.shown_sheet(here, "page.html", _waiting(book, here, design)))
             continue
         sheets.append(_cards_sheet(book, here, design, _also_printed(paper, here, design)))
     every = book.places.fixed("cards")
     return (*sheets, book.shown_sheet(every, "page.html", _list(book, every, paper)))
+
+
+def _waiting(book: Book, here: Place, design: Design) -> Page:
+    """In place of a card, where a write-up names what is not on the shelf."""
+    where = span(here, book.places.designs[design.id])
+    said = Said(("This card waits: not all that is named in ", where, " is on the shelf yet."))
+    return Page(
+        book.frame(here),
+        design.title,
+        (Part("waits", "No card yet", (Passage((said,)),)),),
+        folio=here.folio,
+    )
 
 
 def _cards_sheet(book: Book, here: Place, design: Design, others: Sequence[Words]) -> Sheet:

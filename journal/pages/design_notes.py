@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 
 from journal.figures.result import Figure, Missing
+from journal.pages.leading import lead_from
 from journal.pages.markdown import ShownPicture, prose
 from journal.pages.on_design import KIND_SAID, OnDesign, inputs_said
 from journal.pages.parts import (
@@ -27,9 +28,7 @@ from journal.pages.parts import (
     Words,
 )
 from journal.pages.photos import HERO, ReadyPhoto, picture, shown_in_prose
-from journal.pages.places import href
 from journal.pages.words import sentence
-from journal.records.links import target_of
 from journal.records.shelf import ONE
 from journal.records.source import inside
 from journal.records.write_up import Failure as WrittenFailure
@@ -89,28 +88,14 @@ def prose_part(on: OnDesign) -> Part | None:
     """What the maker wrote below the front matter."""
     if not on.design.body.strip():
         return None
-    html = prose(on.design.body, lambda to: lead_to(on, to), lambda src: _shown(on, src), "note")
+    folder = on.design.path.rpartition("/")[0]
+    html = prose(
+        on.design.body,
+        lambda to: lead_from(on.book, on.here, folder, to),
+        lambda src: _shown(on, src),
+        "note",
+    )
     return Part("notes", "Notes", (Passage((Prose(html),)),))
-
-
-def lead_to(on: OnDesign, written: str) -> str | None:
-    """Where a link of the prose leads on this page; None keeps its words only."""
-    places = on.book.places
-    target = target_of(written, on.design.path.rpartition("/")[0])
-    if target.kind in ("outside", "here"):
-        return written
-    if target.kind == "design" and target.name in places.designs:
-        return href(on.here, places.designs[target.name], target.fragment)
-    if target.kind == "comparison" and target.name in places.compared:
-        return href(on.here, places.compared[target.name])
-    if target.kind == "shelf":
-        kind, _, name = target.name.partition("/")
-        place = places.thing(kind, name)
-        if place is not None:
-            return href(on.here, place)
-        if not name:
-            return href(on.here, places.fixed("shelf"), kind)
-    return None
 
 
 def _shown(on: OnDesign, written: str) -> ShownPicture | None:

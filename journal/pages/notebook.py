@@ -35,7 +35,6 @@ from journal.pages.sheet import Sheet, digest
 from journal.pages.shelf import shelf_sheets
 from journal.pages.templates import template_sheets
 from journal.pages.theme import Theme
-from journal.pages.unwritten import unwritten_sheets
 from journal.pages.uses import uses_of
 from journal.pages.weeks import weeks_sheets
 from journal.pages.words import units_of
@@ -117,7 +116,6 @@ def lay_out(book: Book, made: Made | None = None) -> tuple[Sheet, ...]:
     )
     return (
         *pages,
-        *unwritten_sheets(book, pages),
         *feed_sheets(book, pages),
         *photo_sheets(book.notebook.root, book.photos, made),
         *theme_sheets(book.theme.files),

@@ -12,6 +12,7 @@ from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
 from journal.pages.editions import EDITIONS, Edition, for_edition
 from journal.pages.notebook import lay_out, open_book
+from journal.pages.places import fixed_places
 from journal.pages.theme import read_theme
 from journal.records.notebook import Notebook, read_notebook
 
@@ -19,11 +20,16 @@ THEME = read_theme()
 
 
 def pages_of(notebook: Notebook, edition: Edition = "studio") -> Mapping[str, str]:
-    """Every page, whatever is wrong in the notebook."""
+    """Every page, whatever is wrong in the notebook; one stands at each place that is linked."""
     figures = derive_figures(notebook, models=False)
     cut = for_edition(notebook, edition)
     book = open_book(cut, figures, compare_designs(cut), THEME, edition)
-    return {s.path: s.make().decode() for s in lay_out(book) if s.path.endswith(".html")}
+    pages = {s.path: s.make().decode() for s in lay_out(book) if s.path.endswith(".html")}
+    places = book.places
+    for group in (places.designs, places.cards, places.things, places.compared, places.orders):
+        assert {place.path for place in group.values()} <= pages.keys()
+    assert {place.path for place in fixed_places(public=edition == "public")} <= pages.keys()
+    return pages
 
 
 @pytest.mark.parametrize("case", [*cases("invalid"), *cases("valid")], ids=lambda case: case.name)
@@ -59,7 +65,7 @@ SHELF = {
 }
 
 
-def page_with(tmp_path: Path, **written: str) -> str:
+def page_with(tmp_path: Path, page: str = "designs/sea.html", **written: str) -> str:
     values = {
         "BASE": "plain",
         "AMOUNT": "100 g",
@@ -78,7 +84,7 @@ def page_with(tmp_path: Path, **written: str) -> str:
     for kind, shelf in SHELF.items():
         (content / "shelf" / f"{kind}.yaml").write_text(shelf)
     (content / "designs" / "sea" / "design.md").write_text(text)
-    html = pages_of(read_notebook(content))["designs/sea.html"]
+    html = pages_of(read_notebook(content))[page]
     return html.replace("\u00a0", " ")
 
 
@@ -118,6 +124,13 @@ def test_a_design_that_names_what_is_not_on_the_shelf_shows_what_was_written(
     assert "Pour the <b>body</b>" in html
     assert "To weigh" not in html
     assert "no base &#34;marble&#34; is on the shelf" in html.replace("No base", "no base")
+
+
+def test_its_card_says_what_it_waits_for(tmp_path: Path) -> None:
+    card = " ".join(page_with(tmp_path, "cards/sea.html", BASE="marble").split())
+    assert "This card waits: not all that is named in <a href=" in card
+    assert "../designs/sea.html" in card
+    assert "Weigh" not in card
 
 
 def test_a_pour_without_bars_has_its_place(tmp_path: Path) -> None:
