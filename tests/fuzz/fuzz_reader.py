@@ -1,18 +1,23 @@
 """Looks for bytes on which the reader stumbles, led by the lines of code that they reach.
 
-    .venv/bin/pip install atheris
-    .venv/bin/python tests/fuzz/fuzz_reader.py -max_total_time=300
+    .venv/bin/pip install '.[fuzz]'
+    .venv/bin/python tests/fuzz/fuzz_reader.py -max_total_time=300 FOLDER
 
 Nothing else needs atheris, and no other test does. It begins from the cases and the demo
-notebook, keeps what it finds in a folder that it names, and takes the options of libFuzzer;
-a folder among them is searched on from. What it stumbles over is written to ``crash-…``:
-mend it, and put the smallest form of it into the tests of what stumbled.
+notebook, and takes the options of libFuzzer; what reaches new lines is kept in FOLDER, or in
+one that it names, and searched on from. A stumble ends the search and is written to
+``crash-…``; with ``FUZZ_ON=FOLDER`` the first of each kind is written there, and the search
+goes on. Mend it, and put the smallest form of it into STUMBLED of the tests beside this.
 """
 
 from __future__ import annotations
 
+import hashlib
+import math
+import os
 import sys
 import tempfile
+import traceback
 from pathlib import Path
 
 import atheris
@@ -23,7 +28,8 @@ sys.path[:0] = [str(PROJECT), str(PROJECT / "tests")]
 with atheris.instrument_imports(include=["journal"]):
     from case_notebooks import laid_out
 
-    from journal.errors import Problem
+    from journal.errors import Problem, QuantityError
+    from journal.quantities import read
     from journal.records.asked import AcrossDesigns, WrittenOrder
     from journal.records.crossed import crossed
     from journal.records.designs import read_design
@@ -48,12 +54,15 @@ MODELS = (
     Settings, AcrossDesigns, WrittenOrder, *KINDS.values(),
 )  # fmt: skip
 #: Which file is written is the first byte of an input; most are write-ups and tables, which
-#: are read by themselves, the rest with the whole notebook.
+#: are read by themselves, the rest with the whole notebook. A quantity is no file: every
+#: reader of quantities is given its text.
+QUANTITY = ""
 DESIGN = "designs/tried/design.md"
 TABLE = "designs/tried/table.csv"
 FILES = (
     *[DESIGN] * 24,
     *[TABLE] * 8,
+    *[QUANTITY] * 8,
     "journal.yaml",
     "comparisons/tried.md",
     "orders/tried.yaml",
@@ -76,13 +85,20 @@ WORDS = (
     "cedar", "[a](../first-try/design.md)", "../", ".csv", "did", "time", "\\x22", "---\\x0a",
 )  # fmt: skip
 
+QUANTITIES = (
+    "85 g", "4 lb 5.2 oz", "3.6-3.8 oz", "2 1/2 tsp", "12 drops", "about 5 mL/lb", "3 %", "-5 °C",
+    "150 to 160 F", "2 h 15 min", "1:30 pm", "80 x 55 mm", "3/8 in", "$12.50 / lb", "0.9-1.1 g/mL",
+    "0.2 W/mK", "2.1 kJ/kgK", "180 kJ/kg", "12.4 px/mm", "2026-04-18", "½", "yes", "6 bars",
+)  # fmt: skip
+READERS = {name: one for name, one in vars(read).items() if name.startswith("read_")}
+
 ROOT = Path(tempfile.mkdtemp(prefix="reader-")) / "content"
 SOUND = laid_out(None, ROOT)
 
 
 def lay_ground() -> None:
     """Make room in the sound notebook for every file that is tried."""
-    for path in FILES:
+    for path in {*FILES} - {QUANTITY}:
         (ROOT / path).parent.mkdir(parents=True, exist_ok=True)
     (ROOT / "designs" / "tried" / "photos").mkdir()
     (ROOT / "designs" / "tried" / "photos" / "front.gif").write_bytes(b"GIF89a")
@@ -101,32 +117,89 @@ def problems_of(path: str) -> list[Problem]:
     return problems
 
 
-def try_one(data: bytes) -> None:
+def leaves(value: object) -> list[object]:
+    """The numbers and words that a quantity is made of."""
+    if isinstance(value, tuple):
+        return list(value)
+    slots = getattr(value, "__slots__", ())
+    return [getattr(value, slot) for slot in slots] if isinstance(slots, tuple) else []
+
+
+def try_quantity(raw: bytes) -> None:
+    """Every reader gives numbers that can be counted with, or says in one line why not."""
+    text = raw.decode("utf-8", "surrogateescape")
+    for name, reader in READERS.items():
+        try:
+            value = reader(text)
+        except QuantityError as error:
+            assert error.what.isprintable(), name
+            assert error.mend.isprintable(), name
+            assert error.mend[-1] in ".?", name
+            continue
+        for leaf in (value, *leaves(value)):
+            if isinstance(leaf, float):
+                assert math.isfinite(leaf), name
+                assert leaf != 0 or math.copysign(1, leaf) == 1, name
+
+
+def lines_of(raw: bytes) -> list[str]:
+    text = raw.decode("utf-8-sig", "replace").replace("\r\n", "\n").replace("\r", "\n")
+    return text.split("\n")
+
+
+def try_file(path: str, raw: bytes) -> None:
     """Write one file, read it, look at what is told, and take the file away."""
-    if not data:
-        return
-    path = FILES[data[0] % len(FILES)]
-    file, raw = ROOT / path, data[1:]
+    file = ROOT / path
     before = file.read_bytes() if path not in (DESIGN, TABLE) and file.exists() else None
     file.write_bytes(raw)
     if path == TABLE:
         (ROOT / DESIGN).write_text(TABLES, encoding="utf-8")
     try:
         problems = problems_of(path)
+        for problem in problems:
+            at, said = problem.position, str(problem)
+            assert problem.what, said
+            assert "\n" not in said, said
+            assert len(said) < 700, said
+            assert at.path, said
+            assert at.line >= 1, said
+            assert at.column >= 1, said
+            if (ROOT / at.path).is_file():
+                lines = lines_of((ROOT / at.path).read_bytes())
+                assert at.line <= len(lines), said
+                assert at.column <= len(lines[at.line - 1]) + 2, said
     finally:
         if before is not None:
             file.write_bytes(before)
         elif path not in (DESIGN, TABLE):
             file.unlink()
-    text = raw.decode("utf-8-sig", "replace").replace("\r\n", "\n").replace("\r", "\n")
-    lines = text.split("\n")
-    for problem in problems:
-        at, said = problem.position, str(problem)
-        assert "\n" not in said, said
-        assert len(said) < 700, said
-        if at.path == path:
-            assert 1 <= at.line <= len(lines), said
-            assert 1 <= at.column <= len(lines[at.line - 1]) + 2, said
+
+
+def try_one(data: bytes) -> None:
+    """Try what the first byte of ``data`` names on the rest of it."""
+    if not data:
+        return
+    path = FILES[data[0] % len(FILES)]
+    if path == QUANTITY:
+        try_quantity(data[1:])
+    else:
+        try_file(path, data[1:])
+
+
+def try_on(data: bytes) -> None:
+    """Try one; write the first of each kind of stumble into a folder, and go on."""
+    try:
+        try_one(data)
+    except Exception as stumble:  # noqa: BLE001 - whatever it is, it is what is looked for
+        steps = traceback.extract_tb(stumble.__traceback__)
+        kind = repr([type(stumble).__name__, *[(s.filename, s.lineno) for s in steps[-6:]]])
+        name = hashlib.sha256(kind.encode()).hexdigest()[:12]
+        file = Path(os.environ["FUZZ_ON"]) / name
+        if not file.exists():
+            file.write_bytes(data)
+            file.with_suffix(".txt").write_text(
+                "".join(traceback.format_exception(stumble)), encoding="utf-8", errors="replace"
+            )
 
 
 def lay_seeds(folder: Path) -> None:
@@ -145,6 +218,10 @@ def lay_seeds(folder: Path) -> None:
         kind = FILES.index(TABLE) if source.suffix == ".csv" else inside[0] if inside else 0
         number += 1
         (folder / f"seed-{number}").write_bytes(bytes([kind]) + source.read_bytes()[:6000])
+    for text in QUANTITIES:
+        number += 1
+        first = bytes([FILES.index(QUANTITY)])
+        (folder / f"seed-{number}").write_bytes(first + text.encode())
 
 
 def main() -> None:
