@@ -358,7 +358,6 @@ class Frame:
     feed: bool = False
     paper: str = "a4"
     scripts: tuple[str, ...] = ()
-    connect: bool = False
 
 
 @dataclass(frozen=True, slots=True)
