@@ -24,7 +24,6 @@ from journal.errors import Problem
 from journal.figures.derive import DesignFigures
 from journal.output import Store
 from journal.pages.photos import ReadyPhoto
-from journal.pages.uses import things_of
 from journal.photos.derive import measure_photo
 from journal.photos.measurement import Measurement
 from journal.photos.source import PhotoProblem
@@ -248,7 +247,7 @@ class _Shelf:
 
     def key(self, design: Design) -> str:
         """A digest of everything on the shelf that a design's figures may ask for."""
-        todo = [*things_of(design), *self._always]
+        todo = [*design.things, *self._always]
         reached: set[Thing] = set()
         while todo:
             thing = todo.pop()

@@ -40,7 +40,6 @@ from journal.pages.photos import ReadyPhoto
 from journal.pages.places import FIXED, Place
 from journal.pages.sheet import Sheet
 from journal.pages.theme import read_theme
-from journal.pages.uses import things_of
 from journal.photos.derive import bleed_widths, measured_photos
 from journal.records.asked import Comparison, Order
 from journal.records.designs import read_design
@@ -261,7 +260,7 @@ def _is_wrong(notebook: Notebook, path: str) -> bool:
 def _mended_shelf(notebook: Notebook, designs: Iterable[Design], last: Shelf) -> Shelf:
     """The shelf with what was on it, where that is written with a mistake, or is still named."""
     shelf = notebook.shelf
-    named = {thing for design in designs for thing in things_of(design)}
+    named = {thing for design in designs for thing in design.things}
     kinds: dict[str, object] = {}
     written = dict(shelf.written)
     for kind in KINDS:

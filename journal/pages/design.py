@@ -27,7 +27,6 @@ from journal.pages.parts import Link, Page, Part, Pictures, Span, Words
 from journal.pages.places import Place, href, titles_key
 from journal.pages.seen_colours import measured_part
 from journal.pages.sheet import Sheet
-from journal.pages.uses import things_of
 from journal.pages.words import counted, said_date, sentence
 from journal.records.links import links_in, target_of
 from journal.records.source import inside
@@ -186,7 +185,7 @@ def _written(design: Design) -> tuple[object, ...]:
 
 def _shelf_records(on: OnDesign) -> Iterator[object]:
     shelf = on.book.notebook.shelf
-    named = dict.fromkeys(things_of(on.design))
+    named = dict.fromkeys(on.design.things)
     for kind, name in list(named):
         leftover = shelf.leftovers.get(name) if kind == "leftovers" else None
         if leftover is None:
@@ -209,7 +208,7 @@ def _led_to(on: OnDesign) -> Iterator[Place]:
     names += [name for _, _, others, _ in shared_by(on) for name in others]
     if on.design.grew_from is not None:
         names.append(on.design.grew_from)
-    things = list(dict.fromkeys(things_of(on.design)))
+    things = list(on.design.things)
     for _, link, _ in links_in(on.design.body, on.design.path, 1):
         target = target_of(link, on.design.path.rpartition("/")[0])
         if target.kind == "design":

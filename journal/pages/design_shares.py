@@ -6,7 +6,6 @@ from typing import Final
 
 from journal.pages.on_design import OnDesign, joined
 from journal.pages.parts import Span, Words
-from journal.pages.uses import things_of
 
 # What is worth a word where it is shared, and how it is called.
 _KINDS: Final = (("mats", "mat"), ("moulds", "mould"), ("fragrances", "oil"))
@@ -20,10 +19,9 @@ def shared_by(on: OnDesign) -> tuple[tuple[str, str, tuple[str, ...], bool], ...
 
     Gives:  kind, id, the ids of the designs next to it in time, whether there are more
     """
-    used = dict.fromkeys(things_of(on.design))
     found = []
     for kind, _ in _KINDS:
-        for thing in (thing for thing in used if thing[0] == kind):
+        for thing in (thing for thing in on.design.things if thing[0] == kind):
             users = on.book.uses.by_thing.get(thing, ())
             if len(users) < 2:
                 continue

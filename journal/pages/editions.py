@@ -14,7 +14,6 @@ from typing import Literal, TypeVar
 from journal.errors import Position, Problem
 from journal.figures.derive import DesignFigures, Figures, RecipeFigures
 from journal.figures.result import Figure
-from journal.pages.uses import things_of
 from journal.records.links import links_in, target_of
 from journal.records.notebook import Notebook
 from journal.records.settings import Settings
@@ -186,7 +185,7 @@ def _each_bare(records: Mapping[str, Thing]) -> dict[str, Thing]:
 
 def _only_used(shelf: Shelf, designs: Iterable[Design]) -> Shelf:
     """What the designs are made with; leftovers do not say what they were left by."""
-    used = {thing for design in designs for thing in things_of(design)}
+    used = {thing for design in designs for thing in design.things}
     for name, leftover in shelf.leftovers.items():
         if ("leftovers", name) not in used:
             continue

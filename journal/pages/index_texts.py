@@ -15,7 +15,6 @@ from journal.pages.parts import Words
 from journal.pages.places import Place, pour_anchor
 from journal.pages.safety import ALCOHOL, BLADES, HEAT, LAW, SKIN
 from journal.pages.thing_facts import facts_of
-from journal.pages.uses import things_of
 from journal.pages.words import NO_BREAK, listed, said_date, sentence
 from journal.records.shelf import ONE
 from journal.records.write_up import Design, Pour
@@ -146,7 +145,7 @@ def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
     yield "", f"{sentence(listed(design.subjects))}." if design.subjects else ""
     made_with = [
         book.notebook.shelf.of_kind(kind)[name].name
-        for kind, name in dict.fromkeys(things_of(design))
+        for kind, name in design.things
         if name in book.notebook.shelf.of_kind(kind)
     ]
     trims = [f"{kind} trim" for kind in trims_of(design)]

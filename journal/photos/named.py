@@ -6,9 +6,8 @@ from collections.abc import Iterator, Mapping
 
 from journal.errors import Position, Problem
 from journal.photos.source import PhotoProblem, probe
-from journal.records.links import links_in, target_of
+from journal.records.links import pictures_in
 from journal.records.notebook import Notebook
-from journal.records.source import inside, place
 
 
 def named_photos(notebook: Notebook) -> Iterator[tuple[Position, str]]:
@@ -16,19 +15,15 @@ def named_photos(notebook: Notebook) -> Iterator[tuple[Position, str]]:
 
     One that is not there is an error that was told when the notebook was read.
     """
-    for design in notebook.designs.values():
-        folder = design.path.rpartition("/")[0]
-        for number, photo in enumerate(design.photos):
-            path = inside(photo.file, folder)
-            if path is not None and (notebook.root / path).is_file():
-                yield place(design.written, "photos", number, "file"), path
-    texts = [(d.path, d.body, d.body_line) for d in notebook.designs.values()]
-    texts += [(c.path, c.body, c.body_line) for c in notebook.comparisons.values()]
-    for source, body, line in texts:
-        for at, link, is_picture in links_in(body, source, line):
-            target = target_of(link, source.rpartition("/")[0])
-            if is_picture and target.kind == "file" and (notebook.root / target.name).is_file():
-                yield at, target.name
+    named = [design.pictures for design in notebook.designs.values()]
+    named += [
+        tuple(pictures_in(asked.body, asked.path, asked.body_line))
+        for asked in notebook.comparisons.values()
+    ]
+    for pictures in named:
+        for at, path in pictures:
+            if (notebook.root / path).is_file():
+                yield at, path
 
 
 def told_where_named(

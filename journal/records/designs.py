@@ -10,10 +10,13 @@ from typing import NamedTuple
 from journal.errors import ContentError, Position, Problem, QuantityError
 from journal.quantities.number import quoted
 from journal.records.gather import Gather
+from journal.records.links import pictures_in
 from journal.records.pours import PourReader
 from journal.records.salvage import without_faults
 from journal.records.settings import Measure, Settings, read_measure_difference
 from journal.records.source import (
+    Table,
+    WriteUpText,
     inside,
     is_file,
     keeps_inside,
@@ -21,6 +24,7 @@ from journal.records.source import (
     read_text,
     split_write_up,
 )
+from journal.records.things import things_of
 from journal.records.typed import checked, nearest
 from journal.records.variants import RECIPE_KEYS, read_variants, recipe_tree
 from journal.records.write_up import (
@@ -111,6 +115,8 @@ def read_design(
         body_line=parts.body_line,
         written=front,
         files=(path, *gather.files),
+        things=things_of((recipe, *(variant.recipe for variant in variants.made)), pours),
+        pictures=tuple(_pictures(front, write_up.photos, parts, path)),
     )
     names = (
         *variants.names,
@@ -132,6 +138,18 @@ def read_design(
         if missing is not None:
             problems.append(missing)
     return ReadDesign(design, sound and len(variants.made) == len(variants.names))
+
+
+def _pictures(
+    front: Table, photos: Sequence[Photo], parts: WriteUpText, path: str
+) -> Iterator[tuple[Position, str]]:
+    """Each place that names a picture, with its path in the notebook."""
+    folder = path.rpartition("/")[0]
+    for number, photo in enumerate(photos):
+        file = inside(photo.file, folder)
+        if file is not None:
+            yield place(front, "photos", number, "file"), file
+    yield from pictures_in(parts.body, path, parts.body_line)
 
 
 def recipes_of(design: Design) -> tuple[Variant, ...]:

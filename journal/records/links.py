@@ -99,6 +99,15 @@ def links_in(body: str, path: str, first_line: int) -> Iterator[tuple[Position, 
         yield lines.position(offset), link, picture
 
 
+def pictures_in(body: str, path: str, first_line: int) -> Iterator[tuple[Position, str]]:
+    """Each picture of a Markdown text that is a file: its place, and its path in the notebook."""
+    folder = path.rpartition("/")[0]
+    for at, link, is_picture in links_in(body, path, first_line):
+        target = target_of(link, folder)
+        if is_picture and target.kind == "file":
+            yield at, target.name
+
+
 def _without_code(body: str) -> str:
     """The text with its code blanked out; every other character keeps its number."""
     if "`" not in body and "~~~" not in body and "\n    " not in body and "\n\t" not in body:

@@ -12,6 +12,7 @@ from pydantic import BeforeValidator, Field
 from journal.errors import Position, Problem, QuantityError
 from journal.quantities import read
 from journal.quantities.number import quoted
+from journal.records.later import Later
 from journal.records.shelf import BaseShares, base_shares
 from journal.records.source import Table
 from journal.records.trim import WrittenTrim
@@ -402,7 +403,7 @@ class Pour:
 
 
 @dataclass(frozen=True, slots=True)
-class Design:
+class Design(Later):
     """A write-up, checked: what the figures and the pages are made from."""
 
     id: str
@@ -425,6 +426,8 @@ class Design:
     body_line: int
     written: Table
     files: tuple[str, ...]  # every text file that it was read from, design.md first
+    things: tuple[tuple[str, str], ...]  # all of the shelf that it names: (kind, id), each once
+    pictures: tuple[tuple[Position, str], ...]  # each place that names a picture, and its path
 
     def variant(self, name: str) -> Variant:
         """The variant of that name; KeyError if there is none."""
