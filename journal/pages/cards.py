@@ -33,7 +33,6 @@ from journal.pages.parts import (
 from journal.pages.places import Place, href, span
 from journal.pages.sheet import Sheet
 from journal.pages.summary import by_date, thumbnail
-from journal.pages.uses import things_of
 from journal.pages.words import counted, listed
 from journal.records.write_up import AS_WRITTEN, Design, Variant
 
@@ -152,7 +151,7 @@ def _also_printed(paper: _Paper, here: Place, design: Design) -> tuple[Words, ..
 def _shelf(book: Book, design: Design) -> Iterator[object]:
     """Everything of the shelf that may stand on the design's cards."""
     shelf = book.notebook.shelf
-    named = dict.fromkeys(things_of(design))
+    named = dict.fromkeys(design.things)
     for kind, name in list(named):
         leftover = shelf.leftovers.get(name) if kind == "leftovers" else None
         if leftover is None:
