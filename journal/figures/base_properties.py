@@ -73,8 +73,6 @@ class Solid:
 # 0.27 at 240-300 K (Baudot, Mazuer & Odin, Cryogenics 38 (1998) 227), wider with fillers; density
 # and heat capacity of mould grades from data sheets and the Polymer Data Handbook, from memory.
 SILICONE = Solid(1150.0, 1300.0, Span(0.15, 0.25, 0.40))
-# Polypropylene, for a rigid tray: handbook values, from memory.
-POLYPROPYLENE = Solid(905.0, 1900.0, Span(0.12, 0.15, 0.22))
 # A wooden bench. Conductivity and heat capacity: OpenStax College Physics 2e Tables 14.3 and
 # 14.1; density of pine, from memory.
 WOOD = Solid(500.0, 1700.0, Span(0.08, 0.12, 0.16))

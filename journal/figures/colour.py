@@ -212,18 +212,6 @@ def _hue_degrees(a: float, b: float) -> float:
     return math.degrees(math.atan2(b, a)) % 360.0
 
 
-def chroma(lab: Sequence[float]) -> float:
-    """How far a colour is from grey: C*ab.
-
-    Takes:  lab  L*, a*, b*; finite
-    Gives:  0 and up
-    Fails:  FigureError if a value is not finite or beyond every colour
-    Source: CIE 15
-    """
-    _, a, b = _lab(lab, "Lab")
-    return math.hypot(a, b)
-
-
 def ciede2000(one: Sequence[float], other: Sequence[float]) -> float:
     """Difference of two colours as the eye sees it, CIEDE2000 with k_L = k_C = k_H = 1.
 

@@ -91,12 +91,6 @@ def card_page(
     )
 
 
-def card_version(design: Design, variant: Variant, notebook: Notebook) -> str:
-    """The version that stands on every card of this recipe, whatever its number of bars."""
-    case = Case(notebook.settings, notebook.shelf, design, variant, variant.recipe.bars)
-    return _version(case)
-
-
 def _variant(design: Design, name: str | None) -> Variant:
     if name is None or name == AS_WRITTEN:
         return as_written(design)

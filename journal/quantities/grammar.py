@@ -153,10 +153,6 @@ def ranged(text: str, single: Callable[[str], Scalar]) -> Range:
     return low.value, high.value
 
 
-def is_range(text: str) -> bool:
-    return _TO.search(text, 1) is not None
-
-
 def rated(text: str, units: Mapping[str, Fraction]) -> Range:
     """A property of a material, or a range of one: ``1.02-1.05 g/mL``"""
 
