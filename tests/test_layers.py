@@ -297,6 +297,17 @@ def test_only_the_command_line_looks_at_the_clock_and_the_surroundings() -> None
     assert not wrong, "\n".join(wrong)
 
 
+def test_one_module_asks_which_day_it_is() -> None:
+    """So that SOURCE_DATE_EPOCH is heard wherever a date is written."""
+    asking = {
+        name
+        for name, _, tree in MODULES
+        for _, what in changing(tree)
+        if what.startswith(("date.", "datetime.")) or what.endswith(("localtime", "gmtime"))
+    }
+    assert asking == {"journal.command_line.clock"}
+
+
 @pytest.mark.parametrize(
     "line",
     [

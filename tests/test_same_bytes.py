@@ -83,6 +83,7 @@ def test_elsewhere_at_another_time_and_in_another_order(
         COLUMNS="40",
         HOME=str(tmp_path),
         USER="somebody",
+        SOURCE_DATE_EPOCH="86400",
     )
     assert differences(notebook, tmp_path / "out") == []
 

@@ -7,6 +7,7 @@ import os
 import sys
 from collections.abc import Callable, Iterable
 
+from journal.command_line.clock import said_moment
 from journal.command_line.terminal import say
 from journal.errors import UsageError
 from journal.output import Part, write_file, write_notebook
@@ -41,7 +42,8 @@ def write_pdf(asked: argparse.Namespace, theme: Theme, html: str) -> None:
 
     The fonts within would be dated with the hour; the same content has the same bytes.
     """
-    os.environ.setdefault("SOURCE_DATE_EPOCH", "0")
+    if said_moment() is None:
+        os.environ["SOURCE_DATE_EPOCH"] = "0"
     write_file(asked.pdf, pdf_of(theme, [html]), away_from=(asked.content,))
 
 

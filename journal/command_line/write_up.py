@@ -6,11 +6,12 @@ import argparse
 import sys
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Literal
 
+from journal.command_line.clock import today
 from journal.command_line.terminal import counted, say
 from journal.errors import UsageError
 from journal.output import lay_down
@@ -84,7 +85,7 @@ def _of_shelf(notebook: Notebook, kind: str, given: str | None, talks: bool) -> 
 
 
 def _text(notebook: Notebook, answers: Answers, photos: tuple[str, ...]) -> str:
-    day = date.today()
+    day = today()
     units: Literal["us", "metric"] = "us" if notebook.settings.units == "us" else "metric"
     if answers.origin is not None:
         path = notebook.designs[answers.origin].path

@@ -5,7 +5,9 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+import time
 from collections.abc import Callable, Iterator
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -151,6 +153,82 @@ def test_a_folder_without_photos(
 ) -> None:
     assert write_up(content, "X", "--photos", str(content / "shelf")) == 2
     assert "there is no photo in" in capsys.readouterr().err
+
+
+# The day -------------------------------------------------------------------------
+
+
+class Elsewhen(date):
+    """A day on which the clock of the machine stands."""
+
+    at = date(2026, 4, 18)
+
+    @classmethod
+    def today(cls) -> date:
+        return cls.at
+
+
+@pytest.fixture
+def move_to(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[str], None]]:
+    """Moves the machine to another time zone."""
+
+    def move(zone: str) -> None:
+        monkeypatch.setenv("TZ", zone)
+        time.tzset()
+
+    yield move
+    monkeypatch.undo()
+    time.tzset()
+
+
+@pytest.mark.parametrize(
+    ("moment", "day"),
+    [
+        ("1776470400", "2026-04-18"),
+        ("1776556799", "2026-04-18"),  # a second before midnight, in UTC
+        ("0", "1970-01-01"),
+        ("253402300799", "9999-12-31"),
+    ],
+)
+def test_the_day_can_be_set(
+    content: Path, moment: str, day: str,
+    move_to: Callable[[str], None], monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    """Whatever day it is where it is written, and whatever the zone."""
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", moment)
+    monkeypatch.setattr("journal.command_line.clock.date", Elsewhen)
+    written = []
+    for at, zone in (
+        (date(2026, 4, 18), "Pacific/Kiritimati"),
+        (date(2027, 5, 2), "Pacific/Pago_Pago"),
+    ):
+        monkeypatch.setattr(Elsewhen, "at", at)
+        move_to(zone)
+        assert write_up(content, "Dated", "--from", "barley-ears") == 0
+        folder = content / "designs" / "dated"
+        written.append((folder / "design.md").read_bytes())
+        shutil.rmtree(folder)
+    assert written[0] == written[1]
+    assert f"\ndate: {day}\n".encode() in written[0]
+
+
+def test_without_it_the_day_is_todays(content: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "")
+    monkeypatch.setattr("journal.command_line.clock.date", Elsewhen)
+    for day in (date(2027, 2, 3), date(2028, 2, 29)):
+        monkeypatch.setattr(Elsewhen, "at", day)
+        assert write_up(content, f"Of {day}") == 0
+        assert read_notebook(content).designs[f"of-{day}"].date == day
+
+
+@pytest.mark.parametrize("moment", ["soon", "-1", "1.5", "253402300800", "9" * 30, "٣"])
+def test_a_moment_that_is_none(
+    content: Path, moment: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", moment)
+    assert write_up(content, "Undated") == 2
+    assert f'SOURCE_DATE_EPOCH is "{moment}", which is no number' in capsys.readouterr().err
+    assert not (content / "designs" / "undated").exists()
 
 
 # The conversation -----------------------------------------------------------------
