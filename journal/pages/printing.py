@@ -55,13 +55,8 @@ def pdf_of(theme: Theme, pages: Iterable[str]) -> bytes:
 
 def _weasyprint() -> Any:
     try:
-        # It lets Pillow open pictures that are cut short, everywhere; photos must not be.
-        pillow: Any = import_module("PIL.ImageFile")
-        cut_short = pillow.LOAD_TRUNCATED_IMAGES
         import_module("weasyprint.text.fonts")
-        weasyprint = import_module("weasyprint")
-        pillow.LOAD_TRUNCATED_IMAGES = cut_short
-        return weasyprint
+        return import_module("weasyprint")
     except (ImportError, OSError) as error:
         # OSError: the package is there, the system library that it draws letters with is not.
         raise UsageError(

@@ -240,13 +240,24 @@ class Source:
 
 
 @contextmanager
+def _strictly() -> Iterator[None]:
+    """Pillow refuses pictures that are cut short, whatever other libraries asked of it."""
+    before = ImageFile.LOAD_TRUNCATED_IMAGES
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
+    try:
+        yield
+    finally:
+        ImageFile.LOAD_TRUNCATED_IMAGES = before
+
+
+@contextmanager
 def opened(path: Path) -> Iterator[Source]:
     """A photo opened for reading; only its head has been read.
 
     Every failure of a decoder, here or in the block, comes out as a PhotoProblem.
     """
     try:
-        with path.open("rb") as file:
+        with path.open("rb") as file, _strictly():
             yield _source(path, file)
     except PhotoProblem:
         raise
