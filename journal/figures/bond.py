@@ -20,7 +20,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from journal.errors import FigureError
-from journal.figures.bond_stack import VARIED, Model, Property, setting_of, shifted
+from journal.figures.bond_stack import (
+    VARIED,
+    Course,
+    Model,
+    Property,
+    Setting,
+    setting_of,
+    shifted,
+)
 from journal.figures.brackets import rising_ends
 from journal.figures.conduction import Material, contact_temperature, effusivity
 
@@ -97,6 +105,33 @@ class BondWindow:
     why: str
 
 
+@dataclass(frozen=True, slots=True)
+class BondAnswers:
+    """All that is asked about one case: its window, the planned pour, and the chart."""
+
+    window: BondWindow
+    planned: BondOutcome
+    curve: tuple[CurvePoint, ...]
+
+
+def bond_answers(case: BondCase, planned_c: float, chart_c: tuple[float, ...]) -> BondAnswers:
+    """The window, what the planned pour does, and the chart, with the detail cooled only once.
+
+    Takes:  case       the two pours and what they lie on
+            planned_c  body pour temperature of the recipe; degrees C; finite
+            chart_c    those of the chart; degrees C; finite; any number
+    Gives:  what ``bond_window``, ``bond`` and ``bond_curve`` give
+    Fails:  as ``bond``
+    Source: ``bond``
+    """
+    varied = _varied(case)
+    model = Model(case, tuple(varied.values()))
+    pours_c = (planned_c, *chart_c)
+    course = model.pour([0] * len(pours_c), pours_c)
+    curve = tuple(_point(course, column, at_c) for column, at_c in enumerate(chart_c, start=1))
+    return BondAnswers(_window(model, tuple(varied)), _outcome(model, course, 0, planned_c), curve)
+
+
 def bond(case: BondCase, pours_c: tuple[float, ...]) -> tuple[BondOutcome, ...]:
     """What each of several body pours does to the detail.
 
@@ -112,32 +147,7 @@ def bond(case: BondCase, pours_c: tuple[float, ...]) -> tuple[BondOutcome, ...]:
         return ()
     model = Model(case, (setting_of(case),))
     course = model.pour([0] * len(pours_c), pours_c)
-    setting = model.settings[0]
-    surface_c = float(model.detail_start_c[0, -1])
-    mean_c = float(model.detail_mean_c()[0])
-    outcomes = []
-    for column, pour_c in enumerate(pours_c):
-        contact_c = contact_temperature(
-            _effusivity(setting.body), pour_c, _effusivity(setting.detail), surface_c
-        )
-        history = course.interface_c[:, column]
-        warmest = int(history.argmax())
-        outcomes.append(
-            BondOutcome(
-                pour_c=pour_c,
-                detail_c=mean_c,
-                contact_c=contact_c,
-                peak_interface_c=float(history[warmest]),
-                peak_at_min=float(course.time_s[warmest]) / 60.0,
-                softened_min=float(course.softened_min[column]),
-                remelted_share=float(course.remelted[column]),
-                interface_c=tuple(
-                    (float(time) / 60.0, float(value))
-                    for time, value in zip(course.time_s, history, strict=True)
-                ),
-            )
-        )
-    return tuple(outcomes)
+    return tuple(_outcome(model, course, column, at_c) for column, at_c in enumerate(pours_c))
 
 
 def bond_curve(case: BondCase, pours_c: tuple[float, ...]) -> tuple[CurvePoint, ...]:
@@ -149,9 +159,38 @@ def bond_curve(case: BondCase, pours_c: tuple[float, ...]) -> tuple[CurvePoint, 
     Fails:  as ``bond``
     Source: ``bond``
     """
-    return tuple(
-        CurvePoint(o.pour_c, o.peak_interface_c, o.softened_min, o.remelted_share)
-        for o in bond(case, pours_c)
+    if not pours_c:
+        return ()
+    course = Model(case, (setting_of(case),)).pour([0] * len(pours_c), pours_c)
+    return tuple(_point(course, column, at_c) for column, at_c in enumerate(pours_c))
+
+
+def _outcome(model: Model, course: Course, column: int, pour_c: float) -> BondOutcome:
+    """One pour onto the first of the model's settings."""
+    setting = model.settings[0]
+    surface_c = float(model.detail_start_c[0, -1])
+    history = course.interface_c[:, column]
+    warmest = int(history.argmax())
+    return BondOutcome(
+        pour_c=pour_c,
+        detail_c=float(model.detail_mean_c()[0]),
+        contact_c=contact_temperature(
+            _effusivity(setting.body), pour_c, _effusivity(setting.detail), surface_c
+        ),
+        peak_interface_c=float(history[warmest]),
+        peak_at_min=float(course.time_s[warmest]) / 60.0,
+        softened_min=float(course.softened_min[column]),
+        remelted_share=float(course.remelted[column]),
+        interface_c=tuple(zip((course.time_s / 60.0).tolist(), history.tolist(), strict=True)),
+    )
+
+
+def _point(course: Course, column: int, pour_c: float) -> CurvePoint:
+    return CurvePoint(
+        pour_c,
+        float(course.interface_c[:, column].max()),
+        float(course.softened_min[column]),
+        float(course.remelted[column]),
     )
 
 
@@ -174,11 +213,25 @@ def bond_window(case: BondCase) -> BondWindow:
     Source: ``bond``; sum of squares as in the Guide to the Expression of Uncertainty in
             Measurement (JCGM 100:2008) 5.1.2
     """
-    cases: list[tuple[Property, int]] = [("", 0)]
+    varied = _varied(case)
+    return _window(Model(case, tuple(varied.values())), tuple(varied))
+
+
+def _varied(case: BondCase) -> dict[tuple[Property, int], Setting]:
+    """The case as worked, then with one property at one of its ends."""
+    worked = setting_of(case)
+    found: dict[tuple[Property, int], Setting] = {("", 0): worked}
     for what in VARIED:
-        cases += [(what, end) for end in (-1, 1) if setting_of(case, what, end) != setting_of(case)]
-    settings = tuple(setting_of(case, what, end) for what, end in cases)
-    model = Model(case, settings)
+        for end in (-1, 1):
+            setting = setting_of(case, what, end)
+            if setting != worked:
+                found[what, end] = setting
+    return found
+
+
+def _window(model: Model, cases: tuple[tuple[Property, int], ...]) -> BondWindow:
+    """The window of a model whose settings are those ``cases``, the worked one first."""
+    settings = model.settings
 
     def judge(chosen: Sequence[int], pours: Array) -> tuple[Array, Array]:
         course = model.pour(chosen, pours)

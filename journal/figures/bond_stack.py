@@ -44,7 +44,6 @@ GROWTH = 1.2
 FIRST_STEP_S = 0.3
 STEP_GROWTH = 1.25
 LONGEST_STEP_S = 180.0
-ITERATION_C = 0.1
 
 Property = Literal[
     "", "melting range", "latent heat", "conductivity", "heat capacity", "silicone",
@@ -130,7 +129,7 @@ class Model:
         self.weights: Array = np.array(self.detail_cells) / case.detail_mm
 
     def detail_mean_c(self) -> Array:
-        mean: Array = self.detail_start_c @ self.weights
+        mean: Array = (self.detail_start_c * self.weights).sum(axis=1)
         return mean
 
     def pour(self, chosen: Sequence[int], pours_c: Sequence[float] | Array) -> Course:
@@ -152,7 +151,7 @@ class Model:
         held = heat_held(columns, start_c)
         most: Array = held[:, detail]
         steps = time_steps(FIRST_STEP_S, STEP_GROWTH, LONGEST_STEP_S, 60.0 * FOLLOWED_MIN)
-        for moment in conduct(columns, steps, ITERATION_C):
+        for moment in conduct(columns, steps):
             times.append(moment.time_s)
             interface.append(between(columns, last, moment.temperature_c))
             most = np.maximum(most, moment.heat_j_m2[:, detail])
@@ -168,7 +167,8 @@ class Model:
             interface_c=interface_c,
             softened_min=_minutes_above(time_s, interface_c - softens_c),
             held_over_k=_warmest_held(time_s, interface_c, 60.0 * self.case.hold_min) - softens_c,
-            remelted=liquid_fraction(columns, full)[:, detail] @ self.weights,
+            # Summed a row at a time: a pour comes out the same whichever others stand beside it.
+            remelted=(liquid_fraction(columns, full)[:, detail] * self.weights).sum(axis=1),
         )
 
     def _alone(self, setting: Setting) -> Stack:
@@ -199,7 +199,7 @@ class Model:
                 columns = columns.starting_at(self._until_set(columns))
                 continue
             steps = time_steps(1.0, 1.2, 60.0, 60.0 * stay.minutes)
-            for moment in conduct(columns, steps, ITERATION_C):
+            for moment in conduct(columns, steps):
                 last_c = moment.temperature_c
             columns = columns.starting_at(last_c)
         return columns.start_c
@@ -213,7 +213,7 @@ class Model:
         found: Array = columns.start_c.copy()
         waiting = found[:, detail].max(axis=1) > sets_c
         steps = time_steps(1.0, 1.2, 10.0, 60.0 * SETTING_AT_MOST_MIN)
-        for moment in conduct(columns, steps, ITERATION_C):
+        for moment in conduct(columns, steps):
             if not waiting.any():
                 return found
             found[waiting] = moment.temperature_c[waiting]

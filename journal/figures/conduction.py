@@ -8,9 +8,8 @@ rounding, however loosely the iteration is stopped.
 
 In time: the two-stage, L-stable diagonally implicit Runge-Kutta method of
 second order, so that the jump between hot and cold at the first instant dies
-away instead of ringing. In space: second order. Each stage is one symmetric
-tridiagonal system for all stacks together, laid end to end with no link
-between them, solved by LAPACK's ``ptsv``.
+away instead of ringing. In space: second order. Each stage is a system of its
+own (``enthalpy``).
 
 This module works on arrays: a row is a stack, a column a cell, counted from
 the bottom up.
@@ -24,9 +23,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from journal.errors import FigureError
+from journal.figures.enthalpy import Enthalpy
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -39,9 +40,6 @@ if TYPE_CHECKING:
 # Share of a time step that each implicit stage covers. Alexander, SIAM J. Numer. Anal. 14
 # (1977) 1006: 1 - 1/sqrt(2) makes the two-stage method L-stable and of second order.
 STAGE = 1.0 - math.sqrt(0.5)
-# A cell crosses an end of its melting range rarely, so 2 or 3 passes are the rule; past this
-# many the step is kept as it stands, which costs accuracy in that cell but no heat.
-PASSES_AT_MOST = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +180,8 @@ def graded_mm(thickness_mm: float, first_mm: float, growth: float) -> tuple[floa
     return tuple(width * scale for width in widths)
 
 
+# Asked for the same few lists over and over.
+@lru_cache(maxsize=64)
 def time_steps(first_s: float, growth: float, longest_s: float, end_s: float) -> tuple[float, ...]:
     """Times to stop at: short steps after the pour, longer ones as the stack evens out.
 
@@ -313,14 +313,15 @@ def between(columns: Columns, cell: int, temperature_c: Array) -> Array:
 
 
 def conduct(
-    columns: Columns, times_s: Sequence[float], tolerance_c: float = 1e-3
+    columns: Columns, times_s: Sequence[float], tolerance_c: float = 1e-6
 ) -> Iterator[Moment]:
     """Follow the stacks through the times given.
 
     Takes:  columns      the stacks, with their starting temperatures
             times_s      rising, from above 0; seconds
             tolerance_c  how well temperature and heat of a cell must agree; degrees C; > 0
-    Gives:  one Moment for every time; stop asking and the work stops
+    Gives:  one Moment for every time; stop asking and the work stops. A stack comes out the
+            same whichever others are followed beside it.
     Fails:  FigureError if the times do not rise
     Source: enthalpy method, Voller & Swaminathan, Numer. Heat Transfer B 19 (1991) 175, from
             memory; time stepping, Alexander (1977), from memory
@@ -328,7 +329,6 @@ def conduct(
             melting front, heat balance, order of convergence (tests/figures/test_conduction.py)
     """
     import numpy as np
-    from scipy.linalg.lapack import dptsv
 
     c = columns
     sources = np.zeros_like(c.capacity)
@@ -338,37 +338,18 @@ def conduct(
     outflow[:, 1:] += c.link[:, :-1]
     outflow[:, 0] += c.bottom_link
     outflow[:, -1] += c.top_link
-    per_capacity, per_melting = 1.0 / c.capacity, 1.0 / c.melting_capacity
-    beside = c.link.ravel()[:-1]
-
-    def stage(base: Array, heat: Array, temperature: Array, step: float) -> tuple[Array, ...]:
-        """Solve heat = base + step * inflow(temperature), from a first guess."""
-        gains, losses = base + step * sources, step * outflow
-        off_diagonal = -step * beside
-        for _ in range(PASSES_AT_MOST):
-            melting = (heat > 0) & (heat < c.melting_heat)
-            slope = np.where(melting, c.melting_capacity, c.capacity)
-            right = slope * temperature - heat + gains
-            _, _, solved, _ = dptsv(
-                (slope + losses).ravel(),
-                off_diagonal,
-                right.ravel(),
-                overwrite_d=1,
-                overwrite_b=1,
-            )
-            wanted: Array = solved.reshape(slope.shape)
-            heat = heat + slope * (wanted - temperature)
-            within = np.clip(heat, 0.0, c.melting_heat)
-            temperature = c.softens_c + (heat - within) * per_capacity + within * per_melting
-            if float(np.abs(wanted - temperature).max()) < tolerance_c:
-                break
-        entered = step * (
-            c.bottom_link * (c.bottom_c - wanted[:, 0]) + c.top_link * (c.top_c - wanted[:, -1])
-        )
-        return heat, temperature, entered
-
-    temperature = c.start_c
-    heat = heat_held(c, temperature)
+    heat = heat_held(c, c.start_c)
+    cells = Enthalpy(
+        capacity=c.capacity,
+        melting_capacity=c.melting_capacity,
+        melting_heat=c.melting_heat,
+        softens_c=c.softens_c,
+        link=c.link,
+        outflow=outflow,
+        heat=heat,
+        tolerance_c=tolerance_c,
+    )
+    outside = c.bottom_link * c.bottom_c + c.top_link * c.top_c
     heat_in = np.zeros(len(heat))
     time = 0.0
     carried = (1.0 - STAGE) / STAGE
@@ -376,11 +357,19 @@ def conduct(
         if not next_time > time:
             raise FigureError(f"times must rise from 0: {next_time} s after {time} s")
         step = STAGE * (next_time - time)
-        middle, guess, first_in = stage(heat, heat, temperature, step)
-        heat, temperature, last_in = stage(heat + carried * (middle - heat), middle, guess, step)
-        heat_in = heat_in + carried * first_in + last_in
+        cells.step(step)
+        gains = step * sources
+        middle, early_c = cells.solve(heat + gains)
+        middle -= heat
+        middle *= carried
+        middle += heat
+        middle += gains
+        heat, temperature_c = cells.solve(middle)
+        for share, at_c in ((carried, early_c), (1.0, temperature_c)):
+            lost = c.bottom_link * at_c[:, 0] + c.top_link * at_c[:, -1]
+            heat_in = heat_in + share * step * (outside - lost)
         time = next_time
-        yield Moment(time, temperature, heat, heat_in)
+        yield Moment(time, temperature_c, heat, heat_in)
 
 
 def contact_temperature(

@@ -13,9 +13,7 @@ from journal.figures.bond import (
     BondOutcome,
     BondWindow,
     CurvePoint,
-    bond,
-    bond_curve,
-    bond_window,
+    bond_answers,
     softens_for,
 )
 from journal.figures.bond_case import BondCase, Stay
@@ -246,12 +244,12 @@ def derive_bond(case: Case, masses: RecipeMasses) -> Figure[BondFigures]:
     assert body.pour is not None
     planned_c = sum(body.pour) / 2
     try:
-        window, planned, curve = _solved(model, planned_c)
+        answers = _solved(model, planned_c, CHART_POURS_C)
     except FigureError as error:
         notes.lacks(str(error))
         return notes.as_figure(None, "estimate", "bond")
     seen = poured_bars(case.design, body.name)
-    agrees_at_c = _agreeing_softens(model, window, seen)
+    agrees_at_c = _agreeing_softens(model, answers.window, seen)
     assumed = tuple(dict.fromkeys((*model.detail.assumed, *model.body.assumed)))
     notes.used("detail", f"{model.detail_mm:.3g} mm thick")
     notes.used("body", f"{model.body_mm:.3g} mm thick")
@@ -259,18 +257,24 @@ def derive_bond(case: Case, masses: RecipeMasses) -> Figure[BondFigures]:
     for name in assumed:
         notes.used(f"{name} of the base", "not on the shelf: the usual range")
     return notes.as_figure(
-        BondFigures(model, body.name, window, planned, curve, seen, agrees_at_c, assumed),
+        BondFigures(
+            model,
+            body.name,
+            answers.window,
+            answers.planned,
+            answers.curve,
+            seen,
+            agrees_at_c,
+            assumed,
+        ),
         "estimate",
         "bond",
     )
 
 
-# Variants and designs of one mat and base share their answer; a large notebook has some hundreds.
-@lru_cache(maxsize=1024)
-def _solved(
-    model: BondCase, planned_c: float
-) -> tuple[BondWindow, BondOutcome, tuple[CurvePoint, ...]]:
-    return bond_window(model), bond(model, (planned_c,))[0], bond_curve(model, CHART_POURS_C)
+# Variants and designs of one mat and base share their answers; a large notebook has some hundreds.
+_solved = lru_cache(maxsize=1024)(bond_answers)
+_softens = lru_cache(maxsize=1024)(softens_for)
 
 
 def bond_case(case: Case, masses: RecipeMasses, notes: Gathering) -> BondCase | None:
@@ -385,7 +389,7 @@ def _agreeing_softens(
     held = [entry.body_c for entry in seen if entry.held and not entry.lost]
     if not held or window.low_c is None or min(held) >= window.low_c:
         return None
-    return softens_for(model, (min(held),))[0]
+    return _softens(model, (min(held),))[0]
 
 
 def derive_bleed(

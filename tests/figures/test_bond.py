@@ -11,7 +11,14 @@ from journal.errors import FigureError
 from journal.figures import bond as bonds
 from journal.figures import bond_stack
 from journal.figures.base_properties import SILICONE, base_properties, exactly
-from journal.figures.bond import bond, bond_curve, bond_window, softens_for
+from journal.figures.bond import (
+    BondOutcome,
+    bond,
+    bond_answers,
+    bond_curve,
+    bond_window,
+    softens_for,
+)
 from journal.figures.bond_case import FOLLOWED_MIN, BondCase, Stay
 from journal.quantities.units import c_to_f, f_to_c
 
@@ -22,6 +29,7 @@ JUST_SET = (Stay(None, ROOM_C),)
 COOLED_THROUGH = (Stay(240.0, ROOM_C),)
 
 FOUND_K = 0.15  # brackets of 0.9 K and a straight line
+TOGETHER = 1e-9  # rounding alone
 FINER_K = 0.3  # cells and steps halved or better; the band's ends move most
 
 
@@ -134,7 +142,6 @@ def test_finer_cells_and_steps_move_the_window_little(
         ("FIRST_STEP_S", 0.1),
         ("STEP_GROWTH", 1.1),
         ("LONGEST_STEP_S", 60.0),
-        ("ITERATION_C", 0.005),
     ):
         monkeypatch.setattr(bond_stack, name, value)
     monkeypatch.setattr(bonds, "WINDOW_TOLERANCE_C", 0.1)
@@ -180,11 +187,32 @@ def test_a_thicker_detail_keeps_more_of_itself() -> None:
     assert shares == sorted(shares, reverse=True)
 
 
-def test_pours_solved_together_are_those_solved_alone() -> None:
-    together = bond(case(), (50.0, 60.0, 70.0))
-    alone = bond(case(), (60.0,))[0]
-    assert together[1].remelted_share == pytest.approx(alone.remelted_share, abs=1e-3)
-    assert together[1].softened_min == pytest.approx(alone.softened_min, abs=0.1)
+def flat(outcome: BondOutcome) -> list[float]:
+    """Times and temperatures of the interface, one after the other."""
+    return [number for point in outcome.interface_c for number in point]
+
+
+@pytest.mark.parametrize("stays", [CHILLED, JUST_SET], ids=["chilled", "just set"])
+def test_pours_solved_together_are_those_solved_alone(stays: tuple[Stay, ...]) -> None:
+    pours_c = tuple(float(at) for at in range(35, 100, 5))
+    together = bond(case(stays), pours_c)
+    for at_c, beside in zip(pours_c, together, strict=True):
+        (alone,) = bond(case(stays), (at_c,))
+        assert alone.remelted_share == pytest.approx(beside.remelted_share, abs=TOGETHER)
+        assert alone.softened_min == pytest.approx(beside.softened_min, abs=TOGETHER)
+        assert flat(alone) == pytest.approx(flat(beside), abs=TOGETHER)
+
+
+def test_all_that_is_asked_at_once_is_what_is_asked_one_by_one() -> None:
+    chart_c = (45.0, 55.0, 75.0)
+    answers = bond_answers(case(), 52.0, chart_c)
+    assert answers.window == bond_window(case())
+    assert flat(answers.planned) == pytest.approx(flat(bond(case(), (52.0,))[0]), abs=TOGETHER)
+    curve = bond_curve(case(), chart_c)
+    for name in ("pour_c", "peak_interface_c", "softened_min", "remelted_share"):
+        assert [getattr(point, name) for point in answers.curve] == pytest.approx(
+            [getattr(point, name) for point in curve], abs=TOGETHER
+        )
 
 
 def test_the_detail_cools_through_its_stays() -> None:

@@ -1,0 +1,153 @@
+"""One implicit step of heat through cells that may melt, many stacks at once.
+
+A cell's heat is a straight line of its temperature below the melting range,
+another within it, a third above: heat = slope * temperature - lift. While every
+cell stays on its line the step is one symmetric tridiagonal system for all
+stacks together, laid end to end with no link between them. A cell that leaves
+its line is put on the line it came out on, and its stack, alone, is solved again.
+
+A stack's answer is that of its own equations, whichever stacks stand beside it.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+    Places = NDArray[np.intp]
+
+# A cell crosses an end of its melting range rarely, so 2 or 3 passes are the rule; past this
+# many the step is kept as it stands, which costs accuracy in that cell but no heat.
+PASSES_AT_MOST = 60
+
+
+class Enthalpy:
+    """Cells on their lines, and the linear system while they stay there."""
+
+    def __init__(
+        self,
+        *,
+        capacity: Array,
+        melting_capacity: Array,
+        melting_heat: Array,
+        softens_c: Array,
+        link: Array,
+        outflow: Array,
+        heat: Array,
+        tolerance_c: float,
+    ) -> None:
+        """All of shape (stack, cell) and as in ``conduction.Columns``.
+
+        ``outflow`` is what a cell loses to all sides, in W/m2K; ``heat`` what the cells hold;
+        ``tolerance_c`` how well temperature and heat of a cell must agree.
+        """
+        import numpy as np
+        from scipy.linalg.lapack import dptsv
+
+        self._solved = dptsv
+        self._link, self._outflow = link, outflow
+        self._melting_heat = melting_heat
+        self._tolerance_c = tolerance_c
+        cold = capacity * softens_c
+        above = cold + capacity * (melting_heat / melting_capacity) - melting_heat
+        #: Slope and lift of each line, a row a cell of any stack.
+        self._lines = np.stack(
+            [capacity, cold, melting_capacity, melting_capacity * softens_c, capacity, above],
+            axis=-1,
+        ).reshape(-1, 2)
+        self._line = _lines(heat, melting_heat)
+        own = self._lines.take(3 * np.arange(heat.size) + self._line.ravel(), axis=0)
+        self._slope: Array = own[:, 0].copy().reshape(heat.shape)
+        self._lift: Array = own[:, 1].copy().reshape(heat.shape)
+        self._step_s = 0.0
+
+    def step(self, step_s: float) -> None:
+        """Take steps of this length from now on; seconds; > 0."""
+        if step_s != self._step_s:
+            self._step_s = step_s
+            self._losses = step_s * self._outflow
+            self._beside = -step_s * self._link
+
+    def solve(self, base: Array) -> tuple[Array, Array]:
+        """Heat and temperature at the end of a step.
+
+        Takes:  base  heat that is there, with what flows in from outside during the step; J/m2;
+                      shape (stack, cell)
+        Gives:  heat and temperature for which heat = base - step * (outflow - links) temperature
+        """
+        temperature, heat = self._passed(
+            self._slope, self._lift, self._losses, self._beside.copy(), base
+        )
+        line = _lines(heat, self._melting_heat)
+        moved = (line != self._line).ravel().nonzero()[0]
+        if moved.size:
+            self._again(moved, line.ravel().take(moved), base, heat, temperature)
+        return heat, temperature
+
+    def _passed(
+        self, slope: Array, lift: Array, losses: Array, beside: Array, base: Array
+    ) -> tuple[Array, Array]:
+        """Temperature and heat while every cell stays on its line; ``beside`` is written over."""
+        _, _, solved, _ = self._solved(
+            (slope + losses).ravel(),
+            beside.ravel()[:-1],
+            (base + lift).ravel(),
+            overwrite_d=1,
+            overwrite_e=1,
+            overwrite_b=1,
+        )
+        temperature: Array = solved.reshape(base.shape)
+        heat: Array = slope * temperature
+        heat -= lift
+        return temperature, heat
+
+    def _again(
+        self,
+        moved: Places,
+        lines: NDArray[np.int8],
+        base: Array,
+        heat: Array,
+        temperature: Array,
+    ) -> None:
+        """Put cells on other lines, and solve their stacks until all stay where they are."""
+        import numpy as np
+
+        cells = base.shape[1]
+        for _ in range(PASSES_AT_MOST - 1):
+            own = self._lines.take(3 * moved + lines, axis=0)
+            slope, lift = own[:, 0], own[:, 1]
+            self._line.ravel()[moved] = lines
+            self._slope.ravel()[moved] = slope
+            self._lift.ravel()[moved] = lift
+            found = (heat.ravel().take(moved) + lift) / slope
+            off = np.abs(temperature.ravel().take(moved) - found) >= self._tolerance_c
+            unsettled = np.zeros(len(heat), dtype=np.bool_)
+            unsettled[moved[off] // cells] = True
+            stacks = unsettled.nonzero()[0]
+            if not stacks.size:
+                return
+            own_t, own_heat = self._passed(
+                self._slope.take(stacks, axis=0),
+                self._lift.take(stacks, axis=0),
+                self._losses.take(stacks, axis=0),
+                self._beside.take(stacks, axis=0),
+                base.take(stacks, axis=0),
+            )
+            temperature[stacks] = own_t
+            heat[stacks] = own_heat
+            line = _lines(own_heat, self._melting_heat.take(stacks, axis=0))
+            places = (line != self._line.take(stacks, axis=0)).ravel().nonzero()[0]
+            if not places.size:
+                return
+            moved = stacks.take(places // cells) * cells + places % cells
+            lines = line.ravel().take(places)
+
+
+def _lines(heat: Array, melting_heat: Array) -> NDArray[np.int8]:
+    """0 below the melting range, 1 within, 2 above; where nothing melts the lines are one."""
+    found: NDArray[np.int8] = (heat > 0.0).view("int8") + (heat >= melting_heat).view("int8")
+    return found
