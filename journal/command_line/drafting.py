@@ -33,7 +33,7 @@ from journal.output import Part, recover, write_notebook
 from journal.pages.book import Book, program_key
 from journal.pages.design import design_sheet
 from journal.pages.editions import edition_problems, for_edition
-from journal.pages.notebook import lay_out, open_book
+from journal.pages.notebook import by_design, lay_out, open_book
 from journal.pages.parts import Page, Passage, Points, Said, Span
 from journal.pages.parts import Part as PagePart
 from journal.pages.photos import ReadyPhoto
@@ -192,6 +192,7 @@ class Desk:
             notebook=notebook,
             figures=figures,
             compared=Compared(results, book.compared.across),
+            problems=by_design((*notebook.problems, *figures.problems, *book.unshown)),
         )
         sheet = design_sheet(changed_book, name)
         return {sheet.path: sheet.make()}

@@ -41,7 +41,8 @@ class Book:
 
     ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no
     more; ``measured`` is what photos show; ``unshown`` tells of photos
-    that cannot be shown; ``rates`` are how fast the studio's pots
+    that cannot be shown; ``problems`` is everything wrong, or to be minded, in the files of
+    a design; ``rates`` are how fast the studio's pots
     cooled, in all designs. ``bars`` is a batch for the cards; None leaves each
     recipe its own. ``ground`` is the digest of what every page depends on: the
     program, the theme, the settings, the edition. ``threshold`` finds where an outcome
@@ -63,6 +64,7 @@ class Book:
     templates: Mapping[tuple[str, str], Place] = field(default_factory=dict)  # (mat, mould)
     measured: tuple[MeasuredPhoto, ...] = ()
     unshown: tuple[Problem, ...] = ()
+    problems: Mapping[str, tuple[Problem, ...]] = field(default_factory=dict)  # by design
     threshold: FindsThreshold = pour_threshold
 
     @property

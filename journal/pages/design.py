@@ -64,7 +64,7 @@ def design_page(on: OnDesign) -> Page:
         on_page=_on_page(on, parts),
         folio=on.here.folio,
         about=on.design.summary,
-        marks=tuple(_mark(problem) for problem in problems_of(on)),
+        marks=tuple(_mark(problem) for problem in on.book.problems.get(on.design.id, ())),
     )
 
 
@@ -151,13 +151,6 @@ def _on_page(on: OnDesign, parts: tuple[Part, ...]) -> tuple[Link, ...]:
     return (Link("Recipe card", href(on.here, card)), *links)
 
 
-def problems_of(on: OnDesign) -> tuple[Problem, ...]:
-    """Everything wrong, or to be minded, in the files of a design."""
-    folder = on.design.path.rpartition("/")[0] + "/"
-    every = {*on.book.notebook.problems, *on.book.figures.problems, *on.book.unshown}
-    return tuple(sorted(p for p in every if p.position.path.startswith(folder)))
-
-
 def _mark(problem: Problem) -> Words:
     kind = "To mind" if problem.warning else "Wrong"
     return (Span(f"{kind}: ", "mind"), f"{sentence(problem.what)}. {problem.mend}".strip())
@@ -172,7 +165,7 @@ def _depends(on: OnDesign) -> tuple[object, ...]:
         *titles_key(_led_to(on)),
         *(ready for ready in _photos(on) if ready is not None),
         *(photo for photo in on.book.measured if photo.design == on.design.id),
-        problems_of(on),
+        on.book.problems.get(on.design.id, ()),
         shared_by(on),
         () if forecast is None else forecast_said(on, forecast),
     )

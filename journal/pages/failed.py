@@ -21,6 +21,9 @@ from journal.pages.words import counted, sentence
 from journal.records.write_up import Design
 from journal.records.write_up import Failure as WrittenFailure
 
+# So many designs are named in which a mend has held, the latest of them.
+_MOST_HELD = 4
+
 
 def failed_sheets(book: Book) -> tuple[Sheet, ...]:
     """The page "What failed"."""
@@ -125,9 +128,10 @@ def held_in(book: Book, here: Place, design: Design, failure: WrittenFailure) ->
     if not held:
         return ()
     words: list[Span | str] = ["Not seen again in "]
+    more, held = max(0, len(held) - _MOST_HELD), held[-_MOST_HELD:]
     for number, place in enumerate(held):
         if number:
-            words.append(" or " if number == len(held) - 1 else ", ")
+            words.append(" or " if number == len(held) - 1 and not more else ", ")
         words.append(span(here, place))
-    words.append(".")
+    words.append(f", and in {counted(more, 'design')} before." if more else ".")
     return tuple(words)

@@ -6,9 +6,10 @@ its own, and a line in ``lay_out``.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from journal.comparison.derive import Compared
+from journal.errors import Problem
 from journal.figures.derive import Figures
 from journal.figures.derive_bases import FindsThreshold
 from journal.figures.derive_heat import studio_rates
@@ -70,9 +71,10 @@ def open_book(
             a photo that cannot be shown is left out, which ``unshown`` tells
     """
     ready, unshown = shown_photos(notebook, looked_into(notebook, photos))
+    shown = figures_for(figures, notebook, edition)
     return Book(
         notebook=notebook,
-        figures=figures_for(figures, notebook, edition),
+        figures=shown,
         compared=compared,
         edition=edition,
         theme=theme,
@@ -88,8 +90,19 @@ def open_book(
         ground=ground_key(theme, notebook.settings, edition),
         templates={} if edition == "public" else template_places(notebook),
         threshold=threshold,
+        problems=by_design((*notebook.problems, *shown.problems, *unshown)),
         measured=tuple(photo for photo in measured if photo.design in notebook.designs),
     )
+
+
+def by_design(problems: Iterable[Problem]) -> Mapping[str, tuple[Problem, ...]]:
+    """The problems in the files of each design, in order, each once."""
+    found: dict[str, list[Problem]] = {}
+    for problem in sorted(set(problems)):
+        folder, _, rest = problem.position.path.partition("/")
+        if folder == "designs":
+            found.setdefault(rest.partition("/")[0], []).append(problem)
+    return {design: tuple(own) for design, own in found.items()}
 
 
 def lay_out(book: Book, made: Made | None = None) -> tuple[Sheet, ...]:
