@@ -43,12 +43,12 @@ def test_an_insulated_cell_comes_out_on_the_line_of_its_heat(before: float) -> N
 # By hand: from 60 C in air at 0 C, 1 W/m2K over 4 s: 80 - 4 T = heat; within the range
 # heat = 10 (T - 40), so T = 480 / 14 < 40; below it heat = 2 (T - 40), so T = 160 / 6.
 def test_a_cell_that_sets_within_a_step() -> None:
-    model = cells([[80.0], [-20.0]], 0.0, [1.0])
+    model = cells([[80.0, -20.0]], 0.0, [1.0, 1.0])
     model.step(4.0)
-    heat, temperature = model.solve(np.array([[80.0], [0.0]]))
-    assert temperature[:, 0] == pytest.approx([160.0 / 6.0, 80.0 / 6.0], abs=ROUNDING)
+    heat, temperature = model.solve(np.array([[80.0, 0.0]]))
+    assert temperature[0] == pytest.approx([160.0 / 6.0, 80.0 / 6.0], abs=ROUNDING)
     left = [80.0 - 4.0 * 160.0 / 6.0, -4.0 * 80.0 / 6.0]
-    assert heat[:, 0] == pytest.approx(left, abs=100 * ROUNDING)
+    assert heat[0] == pytest.approx(left, abs=100 * ROUNDING)
 
 
 def test_what_leaves_one_cell_enters_the_next() -> None:
