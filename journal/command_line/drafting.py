@@ -31,7 +31,7 @@ from journal.figures.derive import Derived, Figures, derive_figures, derived
 from journal.figures.thresholds import pour_threshold
 from journal.output import Part, recover, write_notebook
 from journal.pages.book import Book, program_key
-from journal.pages.design import design_sheet
+from journal.pages.design import design_sheets
 from journal.pages.editions import edition_problems, for_edition
 from journal.pages.notebook import by_design, lay_out, open_book
 from journal.pages.parts import Page, Passage, Points, Said, Span
@@ -194,8 +194,7 @@ class Desk:
             compared=Compared(results, book.compared.across),
             problems=by_design((*notebook.problems, *figures.problems, *book.unshown)),
         )
-        sheet = design_sheet(changed_book, name)
-        return {sheet.path: sheet.make()}
+        return {sheet.path: sheet.make() for sheet in design_sheets(changed_book, name)}
 
     def _mended(self, notebook: Notebook) -> Notebook:
         """The notebook with what cannot be read as it was when it could be."""

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
 
 from journal.figures.derive import referenced
 from journal.pages.book import Book
 from journal.pages.card import card_page, cards_of
 from journal.pages.catalogue import catalogue_of
-from journal.pages.label_sheets import label_paths
+from journal.pages.label_sheets import has_draft
 from journal.pages.leaf import CardPage, CardSize, Leaf
 from journal.pages.on_design import joined
 from journal.pages.paper_places import (
@@ -42,33 +41,31 @@ CARD_SCRIPTS = ("amounts.js", "leaves.js", "rescale.js")
 NOTEBOOK_SIZE: dict[str, CardSize] = {"letter": "4x6in", "a4": "a6"}
 
 
-@dataclass(frozen=True, slots=True)
-class _Paper:
-    """What else there is on paper in this edition, looked up once for all designs."""
+def cards_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
+    """The page of a design's cards; it waits where it names what is not on the shelf."""
+    here, design = book.places.cards[name], book.notebook.designs[name]
+    if not referenced(book.notebook.shelf, design):
+        return (book.shown_sheet(here, "page.html", _waiting(book, here, design)),)
+    others = _also_printed(book, here, design)
+    return (
+        book.sheet(
+            here,
+            "card.html",
+            lambda: cards_page(book, here, design, others),
+            book.bars,
+            design.title,
+            book.places.designs[design.id],
+            design.written,
+            *others,
+            *_shelf(book, design),
+        ),
+    )
 
-    sheets: bool
-    templates: Mapping[tuple[str, str], Place]
-    labels: frozenset[str]
 
-
-def _paper(book: Book) -> _Paper:
-    if not has_sheets(book):
-        return _Paper(False, {}, frozenset())
-    return _Paper(True, book.templates, label_paths(book))
-
-
-def cards_sheets(book: Book) -> tuple[Sheet, ...]:
-    """A page of cards a design, and the list of them."""
-    sheets = []
-    paper = _paper(book)
-    for design in by_date(book):
-        here = book.places.cards[design.id]
-        if not referenced(book.notebook.shelf, design):
-            sheets.append(book.shown_sheet(here, "page.html", _waiting(book, here, design)))
-            continue
-        sheets.append(_cards_sheet(book, here, design, _also_printed(paper, here, design)))
+def cards_list_sheets(book: Book) -> tuple[Sheet, ...]:
+    """The list of the cards."""
     every = book.places.fixed("cards")
-    return (*sheets, book.shown_sheet(every, "page.html", _list(book, every, paper)))
+    return (book.shown_sheet(every, "page.html", _list(book, every)),)
 
 
 def _waiting(book: Book, here: Place, design: Design) -> Page:
@@ -80,20 +77,6 @@ def _waiting(book: Book, here: Place, design: Design) -> Page:
         design.title,
         (Part("waits", "No card yet", (Passage((said,)),)),),
         folio=here.folio,
-    )
-
-
-def _cards_sheet(book: Book, here: Place, design: Design, others: Sequence[Words]) -> Sheet:
-    return book.sheet(
-        here,
-        "card.html",
-        lambda: cards_page(book, here, design, others),
-        book.bars,
-        design.title,
-        book.places.designs[design.id],
-        design.written,
-        *others,
-        *_shelf(book, design),
     )
 
 
@@ -135,15 +118,15 @@ def _lead(book: Book, here: Place, design: Design, others: Sequence[Words]) -> W
     return (*words, ".")
 
 
-def _also_printed(paper: _Paper, here: Place, design: Design) -> tuple[Words, ...]:
+def _also_printed(book: Book, here: Place, design: Design) -> tuple[Words, ...]:
     """What else there is on paper for a design."""
-    if not paper.sheets:
+    if not has_sheets(book):
         return ()
     found: list[Words] = [(span(here, pour_sheet_place(design), "the pour-day sheet"),)]
-    template = paper.templates.get((design.recipe.mat or "", design.recipe.mould or ""))
+    template = book.templates.get((design.recipe.mat or "", design.recipe.mould or ""))
     if template is not None:
         found.append((span(here, template, "the cutting template"),))
-    if label_place(design).path in paper.labels:
+    if has_draft(book, design.id):
         found.append((span(here, label_place(design), "drafts of its label"),))
     return tuple(found)
 
@@ -169,7 +152,7 @@ def _shelf(book: Book, design: Design) -> Iterator[object]:
     yield from (entry for entry in shelf.pieces.items() if entry[1].mat in mats)
 
 
-def _list(book: Book, here: Place, paper: _Paper) -> Page:
+def _list(book: Book, here: Place) -> Page:
     """Every design's cards by its state, the latest first."""
     parts: list[Part] = []
     for state, head in (("keeper", "Keepers"), ("trial", "Trials"), ("set aside", "Set aside")):
@@ -177,7 +160,7 @@ def _list(book: Book, here: Place, paper: _Paper) -> Page:
         if entries:
             anchor = state.replace(" ", "-")
             parts.append(Part(anchor, head, (Passage((Entries(entries),)),)))
-    parts.extend(_for_the_bench(book, here, paper))
+    parts.extend(_for_the_bench(book, here))
     safety = span(here, book.places.fixed("safety"), "what can hurt at the bench")
     blocks: tuple[Block, ...] = (
         Said(
@@ -203,18 +186,18 @@ def _list(book: Book, here: Place, paper: _Paper) -> Page:
     )
 
 
-def _for_the_bench(book: Book, here: Place, paper: _Paper) -> Iterator[Part]:
+def _for_the_bench(book: Book, here: Place) -> Iterator[Part]:
     """Templates and sheets, in the editions that have them."""
-    if not paper.sheets:
+    if not has_sheets(book):
         return
-    if paper.templates:
-        points = tuple((span(here, place),) for place in paper.templates.values())
+    if book.templates:
+        points = tuple((span(here, place),) for place in book.templates.values())
         yield Part("templates", "Cutting templates", (Passage((Points(points),)),))
     designs = [design for design in by_date(book) if referenced(book.notebook.shelf, design)]
     points = tuple((span(here, pour_sheet_place(design)),) for design in designs)
     photo_card: Words = (span(here, PHOTO_CARD), ", to stand beside a bar in a photo")
     yield Part("sheets", "Sheets for the bench", (Passage((Points((photo_card, *points)),)),))
-    drafts = [design for design in designs if label_place(design).path in paper.labels]
+    drafts = [design for design in designs if has_draft(book, design.id)]
     if drafts:
         points = tuple((span(here, label_place(design)),) for design in drafts)
         yield Part("labels", "Label drafts", (Passage((Points(points),)),))

@@ -33,12 +33,7 @@ from journal.records.source import inside
 from journal.records.write_up import Design
 
 
-def design_sheets(book: Book) -> tuple[Sheet, ...]:
-    """A page a design."""
-    return tuple(design_sheet(book, name) for name in book.places.designs)
-
-
-def design_sheet(book: Book, name: str) -> Sheet:
+def design_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     """The page of one design."""
     on = OnDesign(
         book,
@@ -47,7 +42,7 @@ def design_sheet(book: Book, name: str) -> Sheet:
         book.figures.designs.get(name),
         book.compared.designs.get(name),
     )
-    return book.sheet(on.here, "design.html", lambda: design_page(on), *_depends(on))
+    return (book.sheet(on.here, "design.html", lambda: design_page(on), *_depends(on)),)
 
 
 def design_page(on: OnDesign) -> Page:

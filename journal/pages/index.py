@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import TypeVar
 
 from journal.pages.book import Book
 from journal.pages.index_data import (
@@ -21,13 +22,14 @@ from journal.pages.sheet import Sheet, digest
 
 SCRIPT = "narrow.js"
 
+Entry = TypeVar("Entry", str, Found)
+
 
 def index_sheets(book: Book) -> tuple[Sheet, ...]:
-    """The page of the index, and the scripts that it is narrowed by."""
+    """The page of the index."""
     here = book.places.fixed("terms")
     rows = term_rows(book)
-    page = book.sheet(here, "terms.html", lambda: index_page(book, here, rows), rows)
-    return (page, *data_sheets(book))
+    return (book.sheet(here, "terms.html", lambda: index_page(book, here, rows), rows),)
 
 
 def index_page(book: Book, here: Place, rows: Sequence[TermRow]) -> IndexPage:
@@ -47,34 +49,48 @@ def index_page(book: Book, here: Place, rows: Sequence[TermRow]) -> IndexPage:
     )
 
 
-def data_sheets(book: Book) -> Iterator[Sheet]:
-    """The scripts of the narrowing; a page that changes changes its own and that of its part."""
-    kinds = (
-        ("designs", tuple(design_finds(book))),
-        ("shelf", tuple(thing_finds(book))),
-        ("others", tuple(other_finds(book))),
+def design_parts(book: Book) -> Mapping[str, tuple[str, ...]]:
+    """The designs of each part of the scripts, by the part's name."""
+    return dict(_parts("designs", tuple(book.places.designs)))
+
+
+def design_data_sheets(book: Book, name: str, designs: Sequence[str]) -> Iterator[Sheet]:
+    """The scripts of one part: a design that changes changes its own and that of its part."""
+    return _part_sheets(book, name, tuple(design_finds(book, designs)))
+
+
+def other_data_sheets(book: Book) -> Iterator[Sheet]:
+    """The scripts of all that is no design, and the one that names all parts."""
+    others = (
+        *_parts("shelf", tuple(thing_finds(book))),
+        *_parts("others", tuple(other_finds(book))),
     )
-    names: list[str] = []
-    for kind, every in kinds:
-        for number, start in enumerate(range(0, len(every), PART_SIZE), start=1):
-            found = every[start : start + PART_SIZE]
-            name = f"{kind}-{number}"
-            names.append(name)
-            keys = [digest(*_told(entry)) for entry in found]
-            yield _data_sheet(book, name, keys, part_script, found)
-            kept: dict[str, list[int]] = {}
-            for place, entry in enumerate(found):
-                kept.setdefault(words_name(name, entry), []).append(place)
-            for words, places in kept.items():
-                yield _data_sheet(
-                    book,
-                    words,
-                    [keys[place] for place in places],
-                    words_script,
-                    [found[place] for place in places],
-                )
+    for name, found in others:
+        yield from _part_sheets(book, name, found)
+    names = [*design_parts(book), *(name for name, _ in others)]
     path = data_path("all")
     yield Sheet(path, digest(book.ground, path, *names), lambda: all_script(names))
+
+
+def _parts(kind: str, every: tuple[Entry, ...]) -> Iterator[tuple[str, tuple[Entry, ...]]]:
+    for number, start in enumerate(range(0, len(every), PART_SIZE), start=1):
+        yield f"{kind}-{number}", every[start : start + PART_SIZE]
+
+
+def _part_sheets(book: Book, name: str, found: Sequence[Found]) -> Iterator[Sheet]:
+    keys = [digest(*_told(entry)) for entry in found]
+    yield _data_sheet(book, name, keys, part_script, found)
+    kept: dict[str, list[int]] = {}
+    for place, entry in enumerate(found):
+        kept.setdefault(words_name(name, entry), []).append(place)
+    for words, places in kept.items():
+        yield _data_sheet(
+            book,
+            words,
+            [keys[place] for place in places],
+            words_script,
+            [found[place] for place in places],
+        )
 
 
 def _data_sheet(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -63,10 +63,10 @@ class Found:
         return tuple((anchor, text) for anchor, text in told if text)
 
 
-def design_finds(book: Book) -> Iterator[Found]:
-    """Every design, in the order of their numbers."""
-    for name, place in book.places.designs.items():
-        design = book.notebook.designs[name]
+def design_finds(book: Book, names: Iterable[str]) -> Iterator[Found]:
+    """Designs by their ids."""
+    for name in names:
+        place, design = book.places.designs[name], book.notebook.designs[name]
         yield Found(
             place.path,
             one_line(design.title),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 
 from journal.figures.derive import RecipeFigures
 from journal.figures.label import LabelDraft
@@ -31,26 +31,17 @@ _WITHIN = re.compile(r" (?!\()(?<!\) )")
 _NO_WEIGHT = {"us": "Net Wt __ oz (__ g)", "eu": "__ g"}
 
 
-def label_sheets(book: Book) -> tuple[Sheet, ...]:
-    """A page of label drafts a design; a draft is nobody's business but the studio's."""
-    return tuple(
-        _sheet(book, design, book.figures.designs[design.id].recipe)
-        for design in _with_drafts(book)
-    )
+def label_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
+    """The page of a design's label drafts; none where nothing can be drafted."""
+    if not has_draft(book, name):
+        return ()
+    return (_sheet(book, book.notebook.designs[name], book.figures.designs[name].recipe),)
 
 
-def label_paths(book: Book) -> frozenset[str]:
-    """The paths of the label drafts that this edition has."""
-    return frozenset(label_place(design).path for design in _with_drafts(book))
-
-
-def _with_drafts(book: Book) -> Iterator[Design]:
-    if not book.studio:
-        return
-    for name, figures in book.figures.designs.items():
-        design = book.notebook.designs.get(name)
-        if design is not None and figures.recipe.label.value is not None:
-            yield design
+def has_draft(book: Book, name: str) -> bool:
+    """Whether a design has label drafts: they are nobody's business but the studio's."""
+    figures = book.figures.designs.get(name)
+    return book.studio and figures is not None and figures.recipe.label.value is not None
 
 
 def _sheet(book: Book, design: Design, figures: RecipeFigures) -> Sheet:

@@ -1,12 +1,14 @@
 """The whole notebook, laid out: every file of it with its key, none of them made yet.
 
 To add a kind of page: its places in ``places``, its ``…_sheets(book)`` in a module of
-its own, and a line in ``lay_out``.
+its own, and a line in ``groups_of``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import partial
+from typing import NamedTuple
 
 from journal.comparison.derive import Compared
 from journal.errors import Problem
@@ -15,7 +17,7 @@ from journal.figures.derive_bases import FindsThreshold
 from journal.figures.derive_heat import studio_rates
 from journal.figures.thresholds import pour_threshold
 from journal.pages.book import Book, ground_key
-from journal.pages.cards import cards_sheets
+from journal.pages.cards import cards_list_sheets, cards_sheets
 from journal.pages.compared import compared_sheets
 from journal.pages.design import design_sheets
 from journal.pages.editions import Edition, figures_for
@@ -23,7 +25,12 @@ from journal.pages.failed import failed_sheets
 from journal.pages.feed import feed_sheets
 from journal.pages.front import front_sheets
 from journal.pages.how import how_sheets
-from journal.pages.index import index_sheets
+from journal.pages.index import (
+    design_data_sheets,
+    design_parts,
+    index_sheets,
+    other_data_sheets,
+)
 from journal.pages.label_sheets import label_sheets
 from journal.pages.orders import order_sheets
 from journal.pages.paper_places import template_places
@@ -105,27 +112,54 @@ def by_design(problems: Iterable[Problem]) -> Mapping[str, tuple[Problem, ...]]:
     return {design: tuple(own) for design, own in found.items()}
 
 
-def lay_out(book: Book, made: Made | None = None) -> tuple[Sheet, ...]:
+class Group(NamedTuple):
+    """Pages that are laid out together, and a name that no other group has."""
+
+    name: str
+    lay: Callable[[Book], Iterable[Sheet]]
+
+
+# Lays the pages of a group out; a build hands in one that remembers.
+LaysGroup = Callable[[Group], Iterable[Sheet]]
+
+
+def groups_of(book: Book) -> Iterator[Group]:
+    """Every group of pages; those of a design are groups of their own."""
+    yield Group("front", front_sheets)
+    yield Group("shelf", shelf_sheets)
+    yield Group("failed", failed_sheets)
+    yield Group("weeks", weeks_sheets)
+    yield Group("compared", compared_sheets)
+    yield Group("cards", cards_list_sheets)
+    yield Group("templates", template_sheets)
+    yield Group("photo card", photo_card_sheets)
+    yield Group("orders", order_sheets)
+    yield Group("how", how_sheets)
+    yield Group("safety", safety_sheets)
+    yield Group("index", index_sheets)
+    yield Group("index data", other_data_sheets)
+    for part, designs in design_parts(book).items():
+        yield Group(f"index {part}", partial(design_data_sheets, name=part, designs=designs))
+    for name in book.places.designs:
+        yield Group(f"design {name}", partial(design_sheets, name=name))
+        yield Group(f"cards {name}", partial(cards_sheets, name=name))
+        yield Group(f"pour sheet {name}", partial(pour_sheets, name=name))
+        yield Group(f"labels {name}", partial(label_sheets, name=name))
+
+
+def lay_out(
+    book: Book, made: Made | None = None, lay: LaysGroup | None = None
+) -> tuple[Sheet, ...]:
     """Every file of the notebook: pages, photos, and what the theme needs beside them.
 
-    ``made`` knows files of photos that were made when they were looked into.
+    Takes:  book  what they are laid out from
+            made  knows files of photos that were made when they were looked into
+            lay   lays a group out, or knows what came of it before
     """
-    pages = (
-        *front_sheets(book),
-        *design_sheets(book),
-        *shelf_sheets(book),
-        *failed_sheets(book),
-        *weeks_sheets(book),
-        *compared_sheets(book),
-        *cards_sheets(book),
-        *template_sheets(book),
-        *pour_sheets(book),
-        *label_sheets(book),
-        *photo_card_sheets(book),
-        *order_sheets(book),
-        *how_sheets(book),
-        *safety_sheets(book),
-        *index_sheets(book),
+    pages = tuple(
+        sheet
+        for group in groups_of(book)
+        for sheet in (group.lay(book) if lay is None else lay(group))
     )
     return (
         *pages,

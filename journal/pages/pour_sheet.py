@@ -69,15 +69,12 @@ class PourSheet:
     about: str = ""
 
 
-def pour_sheets(book: Book) -> tuple[Sheet, ...]:
-    """A pour-day sheet a design, in the editions for the bench."""
-    if not has_sheets(book):
+def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
+    """The pour-day sheet of a design, in the editions for the bench."""
+    design = book.notebook.designs[name]
+    if not has_sheets(book) or not referenced(book.notebook.shelf, design):
         return ()
-    return tuple(
-        _sheet(book, design)
-        for design in book.notebook.designs.values()
-        if referenced(book.notebook.shelf, design)
-    )
+    return (_sheet(book, design),)
 
 
 def _sheet(book: Book, design: Design) -> Sheet:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,12 +16,19 @@ from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
 from journal.pages.book import Book
 from journal.pages.editions import Edition, for_edition
-from journal.pages.index import data_sheets, index_page, index_sheets
+from journal.pages.index import (
+    design_data_sheets,
+    design_parts,
+    index_page,
+    index_sheets,
+    other_data_sheets,
+)
 from journal.pages.index_data import LETTERS, MAP_SIZE, PART_SIZE, pages_of, part_script, shared
 from journal.pages.index_terms import sorted_by, term_rows
 from journal.pages.index_texts import Found, plain_prose
 from journal.pages.index_words import COMMON, SPELT, folded, spellings, words_of
 from journal.pages.notebook import open_book
+from journal.pages.sheet import Sheet
 from journal.pages.theme import read_theme
 from journal.records.notebook import Notebook, read_notebook
 
@@ -160,6 +168,16 @@ def book_of(whole: Notebook, edition: Edition = "studio") -> Book:
     return open_book(cut, figures, compare_designs(cut), read_theme(), edition)
 
 
+def all_data_sheets(book: Book) -> Iterator[Sheet]:
+    for name, designs in design_parts(book).items():
+        yield from design_data_sheets(book, name, designs)
+    yield from other_data_sheets(book)
+
+
+def all_index_sheets(book: Book) -> list[Sheet]:
+    return [*index_sheets(book), *all_data_sheets(book)]
+
+
 @pytest.fixture(scope="module")
 def book(whole: Notebook) -> Book:
     return book_of(whole)
@@ -171,8 +189,8 @@ def test_a_changed_design_changes_its_own_scripts_alone(book: Book) -> None:
     other = replace(
         book, notebook=replace(book.notebook, designs={**book.notebook.designs, name: changed})
     )
-    before = {sheet.path: sheet for sheet in data_sheets(book)}
-    after = {sheet.path: sheet for sheet in data_sheets(other)}
+    before = {sheet.path: sheet for sheet in all_data_sheets(book)}
+    after = {sheet.path: sheet for sheet in all_data_sheets(other)}
     assert before.keys() == after.keys()
     moved = {path for path in before if before[path].key != after[path].key}
     assert moved == {"index/designs-1.js", f"index/designs/{name}.js"}
@@ -183,14 +201,14 @@ def test_a_changed_design_changes_its_own_scripts_alone(book: Book) -> None:
 
 def test_the_same_book_gives_the_same_keys(book: Book, whole: Notebook) -> None:
     again = book_of(whole)
-    one = [(sheet.path, sheet.key, sheet.make()) for sheet in index_sheets(book)]
-    assert one == [(sheet.path, sheet.key, sheet.make()) for sheet in index_sheets(again)]
+    one = [(sheet.path, sheet.key, sheet.make()) for sheet in all_index_sheets(book)]
+    assert one == [(sheet.path, sheet.key, sheet.make()) for sheet in all_index_sheets(again)]
 
 
 @pytest.mark.parametrize("edition", ["helpers", "public"])
 def test_an_edition_holds_nothing_of_what_it_leaves_out(whole: Notebook, edition: Edition) -> None:
     cut = book_of(whole, edition)
-    made = b"\n".join(sheet.make() for sheet in index_sheets(cut)).decode()
+    made = b"\n".join(sheet.make() for sheet in all_index_sheets(cut)).decode()
     gone = [design for name, design in whole.designs.items() if name not in cut.notebook.designs]
     names = [design.title for design in gone] + [design.id for design in gone]
     names += [design.private for design in whole.designs.values() if design.private]
