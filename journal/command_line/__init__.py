@@ -24,8 +24,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except UsageError as error:
         say_wrong_use(error)
         return WRONG_USE
-    except KeyboardInterrupt:
-        print("Stopped; nothing was changed.", file=sys.stderr)
+    except KeyboardInterrupt as stopped:
+        print(f"Stopped; {str(stopped) or 'nothing was changed'}.", file=sys.stderr)
         return 130
     except BrokenPipeError:
         # The reader of our output went away, such as head(1): not a failure of ours.

@@ -65,7 +65,8 @@ def write_notebook(
                        after the other
             disk       where to write
     Gives:  the paths made, kept, removed
-    Fails:  OutputError, with the folder as it was; whatever ``make`` raises, likewise
+    Fails:  OutputError, with the folder as it was; whatever ``make`` raises, likewise;
+            KeyboardInterrupt, which says so if the exchange had begun and was finished
     """
     ordered = check_together(parts)
     root = real_folder(out, away_from)
@@ -74,13 +75,17 @@ def write_notebook(
         with put_into_words(shown):
             last = read_record(root) or Record({}, {})
             plan = compare(place, ordered, last)
+        record: bytes | None = None
         try:
             sizes = _stage(place, plan, make_all or _one_by_one)
             recorded = {path: (part.key, sizes[path]) for path, part in ordered.items()}
-            _put_in_place(place, plan, written_record(stamp, recorded, plan.lasting))
+            record = written_record(stamp, recorded, plan.lasting)
+            _put_in_place(place, plan, record)
         except KeyboardInterrupt:
             place.finish_exchange()
             place.clear(lasting=False)
+            if record is not None and _bytes_of(os.path.join(root, RECORD)) == record:
+                raise KeyboardInterrupt(f"by then {shown} had been made, whole") from None
             raise
         except OutputError:
             if not is_under_way(root):
