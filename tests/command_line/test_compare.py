@@ -1,0 +1,108 @@
+"""``journal compare``: what is known of variants, in the terminal."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from journal.command_line import main
+
+
+def compare(content: Path, *words: str) -> int:
+    return main(["compare", *words, "--content", str(content)])
+
+
+@pytest.fixture
+def content(demo_content: Path, tmp_path: Path) -> Path:
+    """A copy of the demo's content."""
+    made = tmp_path / "content"
+    shutil.copytree(demo_content, made, copy_function=shutil.copyfile)
+    return made
+
+
+def test_all_that_can_be_compared(demo_content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert compare(demo_content) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert max(map(len, lines)) <= 88
+    heads = [line for line in lines if line and not line.startswith(" ")]
+    assert {"Fan on rose clay", "Honeycomb and bee", "A clear body or a milky one"} <= {*heads}
+    assert heads[-3:] == ["A clear body or a milky one", "Close or straight", "Dye or pigment"]
+    assert all(lines[lines.index(head) - 1] == "" for head in heads[1:])
+
+
+def test_of_one_design_the_looks_in_full_too(
+    demo_content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert compare(demo_content) == 0
+    every = capsys.readouterr().out
+    assert compare(demo_content, "honeycomb-and-bee") == 0
+    own = capsys.readouterr().out
+    assert own.startswith("Honeycomb and bee\n  tidy (decides): Straight is better by tidy:")
+    assert "Fan on rose clay" not in own
+    measured = "    close: 9 bars in 3 pours, "
+    assert every.split("Honeycomb and bee")[1].split("\n\n")[0].count(measured) == 1
+    assert own.count(measured) == own.count("(a look)") + 1 > 3
+
+
+def test_one_question_across_designs_a_row_a_design(
+    demo_content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert compare(demo_content, "clear-or-milky") == 0
+    said = capsys.readouterr().out
+    assert said.startswith("A clear body or a milky one\n  relief (decides): ")
+    assert "    honeycomb-in-amber  +1.00\n" in said
+    assert "    barley-ears         white-shea was never poured\n" in said
+    assert "Close or straight" not in said
+
+
+def test_a_difference_that_can_be_told_has_its_interval(
+    demo_content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert compare(demo_content, "close-or-straight") == 0
+    said = capsys.readouterr().out
+    assert " mm  (-" in said
+    assert " to -" in said
+
+
+def test_where_nothing_can_be_compared_it_says_why(
+    content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = content / "comparisons" / "scented.md"
+    asked.write_text("---\ntitle: Scented\nby: [keep]\nbetween: fragrance\n"
+                     "where: {mat: deco-fan, mould: loaf-tin}\n---\n", "utf-8")  # fmt: skip
+    status = compare(content, "scented")
+    told = capsys.readouterr()
+    assert status == 0, told.err
+    assert "Scented\n  Nothing to compare: " in told.out
+
+
+def test_in_a_notebook_without_variants(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "journal.yaml").write_text("studio: A\n")
+    assert compare(tmp_path) == 0
+    assert "Nothing to compare yet: no design has poured two" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("kelp-on-cly", 'no design or comparison is called "kelp-on-cly". Did you mean "kelp-on'),
+        ("clear-or-mily", 'Did you mean "clear-or-milky"?'),
+    ],
+)
+def test_what_there_is_not(
+    demo_content: Path, name: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert compare(demo_content, name) == 2
+    assert said in capsys.readouterr().err
+
+
+def test_an_error_stops_what_it_concerns(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = content / "designs" / "barley-ears" / "design.md"
+    path.write_text(path.read_text("utf-8").replace("state: ", "stat: "), "utf-8")
+    assert compare(content, "barley-ears") == 1
+    assert "designs/barley-ears/design.md:" in capsys.readouterr().err
+    assert compare(content, "clear-or-milky") == 1
+    assert compare(content) == 1
+    assert compare(content, "honeycomb-and-bee") == 0
