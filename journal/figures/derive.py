@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from journal.errors import FigureError, Problem
+from journal.figures.asking import Ask, plainly
 from journal.figures.cost import CostSheet
 from journal.figures.cut_plan import CutPlan
 from journal.figures.derive_context import Case
@@ -155,8 +156,9 @@ def derived(
     *,
     models: bool = True,
     photo_widths: Mapping[str, tuple[tuple[float, float], ...]] = NO_PHOTO_WIDTHS_OF_BARS,
+    ask: Ask = plainly,
 ) -> Derived:
-    """One design's figures, and the problems that they find."""
+    """One design's figures, and the problems that they find; ``ask`` answers what is dear."""
     problems: list[Problem] = []
     found = derive_design(
         notebook.settings,
@@ -165,6 +167,7 @@ def derived(
         problems,
         models=models,
         photo_widths=photo_widths,
+        ask=ask,
     )
     return found, tuple(problems)
 
@@ -201,16 +204,19 @@ def derive_design(
     *,
     models: bool = True,
     photo_widths: Mapping[str, tuple[tuple[float, float], ...]] = NO_PHOTO_WIDTHS_OF_BARS,
+    ask: Ask = plainly,
 ) -> DesignFigures:
     """All figures of one design; problems that they find are added to ``problems``."""
     recipe = derive_recipe(
-        settings, shelf, design, as_written(design), None, problems, models=models
+        settings, shelf, design, as_written(design), None, problems, models=models, ask=ask
     )
     variants = {
         variant.name: (
             replace(recipe, variant=variant.name)
             if not variant.changed
-            else derive_recipe(settings, shelf, design, variant, None, problems, models=models)
+            else derive_recipe(
+                settings, shelf, design, variant, None, problems, models=models, ask=ask
+            )
         )
         for variant in design.variants
     }
@@ -240,10 +246,11 @@ def derive_recipe(
     problems: list[Problem],
     *,
     models: bool = True,
+    ask: Ask = plainly,
 ) -> RecipeFigures:
     """Figures of one recipe for ``bars`` bars; None for the batch that it was written for."""
     batch = variant.recipe.bars if bars is None else bars
-    case = Case(settings, shelf, design, variant, batch, problems)
+    case = Case(settings, shelf, design, variant, batch, problems, ask)
     layers = derive_layers(case)
     assert layers.value is not None
     masses = layers.value

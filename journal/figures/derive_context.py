@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from journal.errors import Position, Problem
+from journal.figures.asking import Ask, plainly
 from journal.records.settings import Settings
 from journal.records.shelf import Shelf
 from journal.records.source import place
@@ -21,6 +22,7 @@ class Case:
     variant: Variant
     bars: int
     problems: list[Problem] = field(default_factory=list)
+    ask: Ask = plainly
 
     @property
     def recipe(self) -> Recipe:

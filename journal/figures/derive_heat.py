@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 
 from journal.errors import FigureError, Position
+from journal.figures.asking import Ask
 from journal.figures.base_properties import BaseProperties, base_properties, blend
 from journal.figures.bleed import BleedGrowth, Width, bleed_growth
 from journal.figures.bond import (
@@ -244,12 +244,12 @@ def derive_bond(case: Case, masses: RecipeMasses) -> Figure[BondFigures]:
     assert body.pour is not None
     planned_c = sum(body.pour) / 2
     try:
-        answers = _solved(model, planned_c, CHART_POURS_C)
+        answers = case.ask(bond_answers, model, planned_c, CHART_POURS_C)
     except FigureError as error:
         notes.lacks(str(error))
         return notes.as_figure(None, "estimate", "bond")
     seen = poured_bars(case.design, body.name)
-    agrees_at_c = _agreeing_softens(model, answers.window, seen)
+    agrees_at_c = _agreeing_softens(case.ask, model, answers.window, seen)
     assumed = tuple(dict.fromkeys((*model.detail.assumed, *model.body.assumed)))
     notes.used("detail", f"{model.detail_mm:.3g} mm thick")
     notes.used("body", f"{model.body_mm:.3g} mm thick")
@@ -270,11 +270,6 @@ def derive_bond(case: Case, masses: RecipeMasses) -> Figure[BondFigures]:
         "estimate",
         "bond",
     )
-
-
-# Variants and designs of one mat and base share their answers; a large notebook has some hundreds.
-_solved = lru_cache(maxsize=1024)(bond_answers)
-_softens = lru_cache(maxsize=1024)(softens_for)
 
 
 def bond_case(case: Case, masses: RecipeMasses, notes: Gathering) -> BondCase | None:
@@ -383,13 +378,13 @@ def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
 
 
 def _agreeing_softens(
-    model: BondCase, window: BondWindow, seen: tuple[PouredBars, ...]
+    ask: Ask, model: BondCase, window: BondWindow, seen: tuple[PouredBars, ...]
 ) -> float | None:
     """The ``softens`` for which the coolest pour that held would just bond; None if it does."""
     held = [entry.body_c for entry in seen if entry.held and not entry.lost]
     if not held or window.low_c is None or min(held) >= window.low_c:
         return None
-    return _softens(model, (min(held),))[0]
+    return ask(softens_for, model, (min(held),))[0]
 
 
 def derive_bleed(
