@@ -1,0 +1,233 @@
+"""What a design's pages say of things that few write-ups have."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+import pytest
+from bs4 import BeautifulSoup
+from worked_notebook import BASES, read
+
+from journal.comparison.derive import compare_designs
+from journal.figures.derive import derive_figures
+from journal.pages.notebook import lay_out, open_book
+from journal.pages.theme import read_theme
+
+Change = tuple[str, str, str]
+DESIGN = "designs/leaf/design.md"
+BARS = "  - date: 2026-03-01\n"
+ENDS = "ends: {name: Ends, base: plain, amount: 30 g}\n"
+MILKY = "milky:\n  name: Milky\n  price: 12.00/kg\n  density: 1 g/mL\n"
+THEME = read_theme()
+
+Page = Callable[[str], str]
+Pages = Callable[..., Page]
+
+
+@pytest.fixture
+def pages(tmp_path: Path) -> Pages:
+    """The pages of the worked notebook after some changes."""
+
+    def made(*changes: Change, more: Mapping[str, str] = {}, errors: int = 0) -> Page:
+        notebook = read(tmp_path / "content", *changes, more=more, errors=errors)
+        figures = derive_figures(notebook, models=False)
+        book = open_book(notebook, figures, compare_designs(notebook), THEME, "studio")
+        sheets = {sheet.path: sheet for sheet in lay_out(book)}
+        return lambda path: sheets[path].make().decode()
+
+    return made
+
+
+def said(html: str) -> str:
+    text = BeautifulSoup(html, "html.parser").get_text(" ").replace("\u00a0", " ")
+    return re.sub(r"\s+([.,;:])", r"\1", re.sub(r"\s+", " ", text))
+
+
+# What differs between variants ------------------------------------------------------
+
+
+def varied(one: str, other: str = "{}") -> tuple[Change, ...]:
+    """Two variants, of two bars each."""
+    return (
+        (DESIGN, "pours:\n", f"variants:\n  one: {one}\n  other: {other}\npours:\n"),
+        *(
+            (DESIGN, f"bar: A{number},", f"bar: A{number}, variant: {name},")
+            for number, name in enumerate(("one", "one", "other", "other"), start=1)
+        ),
+    )
+
+
+@pytest.mark.parametrize(
+    ("one", "key", "values"),
+    [
+        ("{packaging: []}", "Packaging", ["none", "Sleeve"]),
+        (
+            "{layers: {detail: {over: 7 g}}}", "Over of the detail",
+            ["7 g (0.245 oz)", "5 g (0.175 oz)"],
+        ),
+        (
+            "{layers: {body: {colours: []}}}", "Colours of the body",
+            ["none", "Brick, 1 %"],
+        ),
+        (
+            "{layers: {body: {fragrance: []}}}", "Fragrance of the body",
+            ["none", "Herb, 10 mL/kg"],
+        ),
+        ("{layers: {body: {spritz: after}}}", "Spritz of the body", ["after", "none"]),
+        (
+            "{layers: {body: {then: []}}}", "Then of the body",
+            ["nothing", "unmould after 10 h; peel"],
+        ),
+        ("{layers: {body: {pot: blue}}}", "Pot of the body", ["blue", "body"]),
+        (
+            "{layers: {body: {amount: 70 g}}}", "Amount of the body",
+            ["70 g (2.47 oz)", "80 g (2.82 oz)"],
+        ),
+        (
+            "{layers: {body: {base: {plain: 70 %, milky: 30 %}}}}", "Base of the body",
+            ["70 % Plain and 30 % Milky", "Plain"],
+        ),
+        (
+            "{layers: {body: {base: {leftover: ends}}}}", "Base of the body",
+            ["Ends", "Plain"],
+        ),
+        ("{piece: leaf-a}", "Piece", ["Leaf, straight", "none"]),
+        ("{minutes: {pour: 9}}", "Minutes", ["changed", "changed"]),
+    ],
+)  # fmt: skip
+def test_what_differs_is_said_of_each(pages: Pages, one: str, key: str, values: list[str]) -> None:
+    more = {"shelf/leftovers.yaml": ENDS, "shelf/bases.yaml": BASES + MILKY}
+    page = pages(*varied(one), more=more)("designs/leaf.html")
+    table = re.search(r"<caption[^>]*>\s*What differs\s*</caption>(.*?)</table>", page, re.DOTALL)
+    assert table, page
+    rows = [
+        [said(str(cell)).strip() for cell in row.find_all(("th", "td"))]
+        for row in BeautifulSoup(table[1], "html.parser").find_all("tr")
+    ]
+    assert [key, *values] in [row[:3] for row in rows], rows
+
+
+# The maker's prose ------------------------------------------------------------------
+
+
+def prose(pages: Pages, text: str, **more: str) -> str:
+    """The notes of the design's page."""
+    asked = "---\ntitle: Which\nby: [keep]\nbetween: trim\n---\n"
+    html = pages(
+        (DESIGN, "On paper first.\n", text),
+        more={"comparisons/which.md": asked, "shelf/leftovers.yaml": ENDS, **more},
+    )("designs/leaf.html")
+    notes = BeautifulSoup(html, "html.parser").find(id="notes")
+    assert notes is not None
+    return str(notes)
+
+
+@pytest.mark.parametrize(
+    ("written", "leads"),
+    [
+        ("../../shelf/bases.yaml#plain", "../shelf/base-plain.html"),
+        ("../../shelf/bases.yaml", "../shelf/index.html#bases"),
+        ("../../comparisons/which.md", "../compared/which.html"),
+        ("design.md#bars", "#bars"),
+        ("design.md", "leaf.html"),
+        ("#bars", "#bars"),
+        ("https://soap.example/a", "https://soap.example/a"),
+    ],
+)
+def test_a_link_leads_to_the_page_of_what_it_names(pages: Pages, written: str, leads: str) -> None:
+    link = BeautifulSoup(prose(pages, f"See [this]({written}).\n"), "html.parser").find("a")
+    assert link is not None
+    assert link["href"] == leads
+
+
+def test_a_link_to_what_has_no_page_keeps_its_words(pages: Pages) -> None:
+    found = prose(pages, "See [the settings](../../journal.yaml).\n")
+    assert "the settings" in found
+    assert "<a" not in found
+
+
+def test_heads_and_tables_of_the_prose_take_the_pages_form(pages: Pages) -> None:
+    text = "# A\n\n##### B\n\n| day | mm |\n| :-- | --: |\n| 1 | 0.5 |\n\nEnd.[^1]\n\n[^1]: Why.\n"
+    found = prose(pages, text)
+    assert ">A</h3>" in found
+    assert ">B</h6>" in found
+    assert re.search(r'<td class="n">\s*0.5', found)
+    assert not re.search("style=", found)
+    assert 'id="note-fn:1"' in found
+
+
+# What is weighed --------------------------------------------------------------------
+
+
+def test_drops_are_rough(pages: Pages) -> None:
+    made = pages(
+        (DESIGN, "dose: 10 mL/kg", "dose: 12 drops"), (DESIGN, "dose: 1 %", "dose: 5 drops")
+    )
+    assert said(made("designs/leaf.html")).count("rough, from drops") >= 2
+
+
+def test_a_colour_by_volume_without_a_density_is_measured_out(pages: Pages) -> None:
+    found = pages(
+        (DESIGN, "colourant: brick, dose: 1 %", "colourant: brick, dose: 2 tsp/kg"),
+        ("shelf/colourants.yaml", "  density: 0.5 g/mL\n", ""),
+    )
+    assert "Brick 3.3 mL" in said(found("designs/leaf.html"))
+
+
+def test_a_mould_without_a_face_has_no_drawing(pages: Pages) -> None:
+    mould = ("shelf/moulds.yaml", "  face: 80 x 50 mm\n", "")
+    drawn = pages()("designs/leaf.html").count("<svg")
+    assert pages(mould)("designs/leaf.html").count("<svg") == drawn - 1
+
+
+# The shelf --------------------------------------------------------------------------
+
+
+def test_things_of_which_little_is_known(pages: Pages) -> None:
+    found = pages(
+        ("shelf/mats.yaml", "motif: {size: 60 x 40 mm, pitch: 90 x 60 mm, offset: 50 x 40 mm}",
+         "motif: {size: 60 x 40 mm}"),
+        ("shelf/fragrances.yaml", "price: 0.20/mL", "price: 7.50"),
+        more={
+            "shelf/pieces.yaml": "leaf-a: {name: Leaf, mat: leaf, mould: four}\nodd: {name: Odd}\n",
+            "shelf/leftovers.yaml": "ends: {name: Ends, amount: 30 g, scented: {oil: herb, "
+            "concentration: 1 %}, tinted: brick}\n"
+            "rest: {name: Rest, base: {plain: 60 %, milky: 40 %}}\n",
+            "shelf/bases.yaml": BASES + MILKY,
+        },
+    )  # fmt: skip
+    assert "Pitch" not in said(found("shelf/mat-leaf.html"))
+    assert "Cut from" not in said(found("shelf/piece-odd.html"))
+    assert "Trim" not in said(found("shelf/piece-leaf-a.html"))
+    assert "Plain 60 %, Milky 40 %" in said(found("shelf/leftover-rest.html"))
+
+
+# How the pots cooled ----------------------------------------------------------------
+
+
+def readings(text: str) -> Change:
+    return (DESIGN, "[[0:00, 70 C, melted], [0:10, 62 C, scented], [0:25, 54 C, poured]]", text)
+
+
+def test_without_readings_there_is_no_curve(pages: Pages) -> None:
+    none = ("designs/leaf/design.md", "    readings: {body: [[0:00, 70 C, melted], [0:10, 62 C, "
+            "scented], [0:25, 54 C, poured]]}\n", "")  # fmt: skip
+    page = pages(none)("designs/leaf.html")
+    assert "lies off the line" not in said(page)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("[[0:00, 50 C, melted], [0:10, 60 C], [0:20, 70 C, poured]]", "No curve could be fitted"),
+        (
+            "[[0:00, 80 C, melted], [0:05, 74 C], [0:10, 69 C], [0:15, 40 C], [0:20, 60 C], "
+            "[0:25, 56.5 C], [0:30, 53 C, poured]]",
+            "off the line of the others",
+        ),
+    ],
+)
+def test_readings_that_tell_little(pages: Pages, text: str, words: str) -> None:
+    assert words in said(pages(readings(text))("designs/leaf.html"))
