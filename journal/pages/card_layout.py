@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Final, Literal
 
@@ -84,10 +84,20 @@ Run = tuple[str, Face]
 
 # A card is set in up to three types, and its words come back on every card.
 @lru_cache(maxsize=65536)
-def text_width(text: str, face: Face, type_pt: float) -> float:
-    """Width of a text in points, never less than it is printed."""
+def thousandths(text: str, face: Face) -> int:
+    """Width of a text, never less than it is printed, in thousandths of the type's size."""
     widths = WIDTHS[face]
-    return sum(widths.get(letter, _STRANGE) for letter in text) * type_pt / 1000 * _SAFE
+    return sum([widths.get(letter, _STRANGE) for letter in text])
+
+
+def set_width(wide: int, size: float) -> float:
+    """Width of so many thousandths in a size, in that size's unit, a browser's slips with it."""
+    return wide * size / 1000 * _SAFE
+
+
+def text_width(text: str, face: Face, size: float) -> float:
+    """Width of a text, in the unit that the size is given in; never less than it is printed."""
+    return set_width(thousandths(text, face), size)
 
 
 def runs_of(words: Iterable[Word]) -> tuple[Run, ...]:
@@ -106,10 +116,16 @@ def count_lines(runs: Iterable[Run], width_pt: float, type_pt: float) -> int:
 
     A browser also breaks after hyphens and dashes, and never takes more lines for it.
     """
+    return _lines(tuple(runs), width_pt, type_pt)
+
+
+# A step is counted with and without the lines to write on, on one leaf and on several, and
+# stands on the cards of all variants.
+@lru_cache(maxsize=16384)
+def _lines(runs: tuple[Run, ...], width_pt: float, type_pt: float) -> int:
     lines, used = 1, 0.0
-    for word in _unbroken(tuple(runs)):
-        widths = [text_width(text, face, type_pt) for text, face in word]
-        wide = sum(widths)
+    for word in _unbroken(runs):
+        wide = sum([text_width(text, face, type_pt) for text, face in word])
         if word[0][0] == " " and len(word) == 1:
             # A space at the end of a line hangs over it.
             used += wide
@@ -178,20 +194,44 @@ def leaves_of(whole: Leaf, size: CardSize, say: Catalogue = ENGLISH) -> tuple[Le
 
 
 def _set(whole: Leaf, measures: CardMeasures, fit: Fit, say: Catalogue) -> tuple[Leaf, ...]:
+    body = _Body(whole, measures)
     every = tuple(blank for row in whole.lines for blank in row)
     needed = tuple(blank for blank in every if not blank.spare)
-    made = [
-        _laid(replace(whole, fit=fit, lines=_rows(blanks, measures)), measures, say)
-        for blanks in (every, needed)
-    ]
-    return made[0] if len(made[0]) <= len(made[1]) else made[1]
+    made = _laid(body, _rows(every, measures), fit, say)
+    if len(made) == 1 or needed == every:
+        return made
+    fewer = _laid(body, _rows(needed, measures), fit, say)
+    return made if len(made) <= len(fewer) else fewer
 
 
-def _laid(whole: Leaf, measures: CardMeasures, say: Catalogue) -> tuple[Leaf, ...]:
-    shares = _filled(whole, measures, one=True)
+@dataclass(slots=True)
+class _Body:
+    """What stands on a card over its lines to write on, in one type: the same for any lines."""
+
+    whole: Leaf
+    measures: CardMeasures
+    _found: dict[bool, tuple[float, tuple[_Block, ...]]] = field(default_factory=dict)
+
+    def blocks(self, one: bool) -> tuple[float, tuple[_Block, ...]]:
+        """How high a leaf is beneath its heading, and what stands there; ``one`` leaf or several.
+
+        "2 of 3" in the heading may need the title a line more.
+        """
+        if one not in self._found:
+            whole, measures = self.whole, self.measures
+            room = measures.deep_pt - _header(whole, measures, one) - _corner(measures)
+            self._found[one] = room, tuple(_blocks(whole, measures, room))
+        return self._found[one]
+
+
+Lines = tuple[tuple[Blank, ...], ...]
+
+
+def _laid(body: _Body, lines: Lines, fit: Fit, say: Catalogue) -> tuple[Leaf, ...]:
+    whole = body.whole
+    shares = _filled(body, lines, one=True)
     if len(shares) > 1:
-        # "2 of 3" in the heading may need the title a line more.
-        shares = _filled(whole, measures, one=False)
+        shares = _filled(body, lines, one=False)
     several = len(shares) > 1
     leaves = []
     for number, blocks in enumerate(shares, start=1):
@@ -199,6 +239,7 @@ def _laid(whole: Leaf, measures: CardMeasures, say: Catalogue) -> tuple[Leaf, ..
         leaves.append(
             replace(
                 whole,
+                fit=fit,
                 anchor=whole.anchor if number == 1 else f"{whole.anchor}-{number}",
                 leaf=say.text("leaf", n=number, all=len(shares)) if several else "",
                 rounds=rounds[0] if rounds else (),
@@ -217,11 +258,12 @@ def _all(blocks: list[_Block], kind: Kind) -> tuple:  # type: ignore[type-arg]
     return tuple(block.content for block in blocks if block.kind == kind)
 
 
-def _filled(whole: Leaf, measures: CardMeasures, one: bool) -> list[list[_Block]]:
-    room = measures.deep_pt - _header(whole, measures, one) - _corner(measures)
+def _filled(body: _Body, lines: Lines, one: bool) -> list[list[_Block]]:
+    measures = body.measures
+    room, blocks = body.blocks(one)
     shares: list[list[_Block]] = [[]]
     used = 0.0
-    for block in _blocks(whole, measures, room):
+    for block in blocks:
         gap = _gap(shares[-1], block, measures)
         if shares[-1] and used + gap + block.height_pt > room:
             shares.append([])
@@ -229,7 +271,7 @@ def _filled(whole: Leaf, measures: CardMeasures, one: bool) -> list[list[_Block]
         shares[-1].append(block)
         used += gap + block.height_pt
     # The lines to write on stay together at the foot of the last leaf, if one can hold them.
-    rows = [_Block("line", _row(row, measures), row) for row in whole.lines]
+    rows = [_Block("line", _row(row, measures), row) for row in lines]
     total = sum(row.height_pt for row in rows)
     if used + total > room and total <= room and shares[-1]:
         shares.append(_taken_along(shares[-1], room - total, measures))
@@ -286,11 +328,11 @@ def _row(row: tuple[Blank, ...], measures: CardMeasures) -> float:
     return max(7.0 * PT_PER_MM, 3.2 * PT_PER_MM + label) + 0.2 * em + _HAIR
 
 
-def _room_beside(lines: tuple[tuple[Blank, ...], ...]) -> bool:
+def _room_beside(lines: Lines) -> bool:
     return bool(lines) and sum(blank.span for blank in lines[-1]) < 3
 
 
-def _rows(blanks: Sequence[Blank], measures: CardMeasures) -> tuple[tuple[Blank, ...], ...]:
+def _rows(blanks: Sequence[Blank], measures: CardMeasures) -> Lines:
     """Lines to write on in rows of three columns; a long label takes more than one."""
     em = 0.91 * measures.type_pt
     column = 0.308 * measures.inner_pt

@@ -6,12 +6,15 @@ what fits here fits on paper.
 
 from __future__ import annotations
 
+import itertools
 import math
+from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
-from journal.pages.card_layout import text_width
+from journal.pages.card_layout import set_width, thousandths
 from journal.pages.card_widths import Face
 
 # Left free along every edge, for a hand with scissors.
@@ -23,6 +26,8 @@ X_HEIGHT: Final = 0.496
 FIGURE_HEIGHT: Final = 0.668
 # Sizes are tried in steps of this.
 _STEP_MM: Final = 0.1
+# Nobody reads what is smaller.
+_SMALLEST_MM: Final = 0.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,12 +38,17 @@ class Panel:
     height: float
     round: bool = False
 
+    @property
+    def widest(self) -> float:
+        """No line is wider."""
+        return self.width - 2 * MARGIN_MM
+
     def room(self, top: float, bottom: float) -> float:
         """How wide a line between two heights may be, within the margin; 0 for none."""
         if top < MARGIN_MM - 1e-9 or bottom > self.height - MARGIN_MM + 1e-9:
             return 0.0
         if not self.round:
-            return self.width - 2 * MARGIN_MM
+            return self.widest
         radius = self.width / 2
         off = max(abs(top - radius), abs(bottom - radius))
         inner = radius - MARGIN_MM
@@ -81,15 +91,36 @@ def set_text(
     Gives:  its lines; below the least size, with ``fits`` False, where it does not fit
     """
     largest, least = sizes
-    for size in _descending(largest, least):
-        lines = _lines(panel, text, between, size, face, foot)
+    measured = _measured(text, face)
+    most = measured.largest(panel.widest, between[1] - between[0])
+    tried = ((_descending(largest, least), True), (_descending(least, _SMALLEST_MM), False))
+    for descending, fits in tried:
+        for size in descending:
+            lines = _lines(panel, measured, between, size, foot) if size <= most else None
+            if lines is not None:
+                return SetText(size, lines, fits)
+    return SetText(least, (), False)
+
+
+def set_small(
+    panel: Panel,
+    text: str,
+    between: tuple[float, float],
+    sizes: tuple[float, float],
+    face: Face = "regular",
+    foot: bool = False,
+) -> SetText:
+    """Text as small as it may be, if it fits at all: soon known, where nothing more is asked.
+
+    Takes:  as ``set_text``
+    Gives:  ``fits`` as ``set_text`` does; its lines, or none
+    """
+    measured = _measured(text, face)
+    for size in reversed(tuple(_descending(*sizes))):
+        lines = _lines(panel, measured, between, size, foot)
         if lines is not None:
             return SetText(size, lines, True)
-    for size in _descending(least, 0.4):
-        lines = _lines(panel, text, between, size, face, foot)
-        if lines is not None:
-            return SetText(size, lines, False)
-    return SetText(least, (), False)
+    return SetText(sizes[1], (), False)
 
 
 def _descending(largest: float, least: float) -> Iterator[float]:
@@ -100,40 +131,94 @@ def _descending(largest: float, least: float) -> Iterator[float]:
     yield least
 
 
+@dataclass(frozen=True, slots=True)
+class _Measured:
+    """Words of one line, each with where it begins and ends in it, in thousandths of the size.
+
+    ``whole`` is the line with no more than one space between its words.
+    """
+
+    words: tuple[str, ...]
+    begins: tuple[int, ...]
+    ends: tuple[int, ...]
+    space: int
+    whole: int
+    longest: int
+
+    def fewest(self, widest: float, size: float) -> int:
+        """No fewer lines than these will do where none is wider than that.
+
+        A line that is broken loses a space, so every line may as well be a space wider.
+        """
+        space = set_width(self.space, size)
+        whole = set_width(self.whole, size) + space
+        return max(1, math.ceil(whole / (max(widest, 0.0) + space) - 1e-6))
+
+    def largest(self, widest: float, deep: float) -> float:
+        """No larger size will do: its lines are too high together, or too narrow for the words."""
+        best = 0.0
+        for count in itertools.count(1):
+            high = deep / (count * LEADING)
+            rest = set_width(self.whole - (count - 1) * self.space, 1.0)
+            wide = count * widest / rest if rest > 0 else math.inf
+            best = max(best, min(high, wide))
+            if wide >= high:
+                break
+        if self.longest:
+            best = min(best, widest / set_width(self.longest, 1.0))
+        return best * (1 + 1e-6)
+
+    def reach(self, first: int, room: float, size: float) -> int:
+        """Which word no longer stands on a line that begins with ``first``."""
+        if first == len(self.words):
+            return first
+        begin = self.begins[first]
+        return bisect_right(self.ends, room, first, key=lambda end: set_width(end - begin, size))
+
+
+@lru_cache(maxsize=4096)
+def _measured(text: str, face: Face) -> _Measured:
+    words = tuple(text.split(" "))
+    widths = [thousandths(word, face) for word in words]
+    space = thousandths(" ", face)
+    ends = [end - space for end in itertools.accumulate(wide + space for wide in widths)]
+    begins = [end - wide for end, wide in zip(ends, widths, strict=True)]
+    whole = sum(wide + space for wide in widths if wide) - space
+    return _Measured(words, tuple(begins), tuple(ends), space, max(0, whole), max(widths))
+
+
 def _lines(
-    panel: Panel, text: str, between: tuple[float, float], size: float, face: Face, foot: bool
+    panel: Panel, text: _Measured, between: tuple[float, float], size: float, foot: bool
 ) -> tuple[SetLine, ...] | None:
     """The lines of a text in one size, or None if they do not fit."""
     step = size * LEADING
     deep = between[1] - between[0]
     most = int(deep / step + 1e-9)
-    for count in range(1, most + 1):
+    for count in range(text.fewest(panel.widest, size), most + 1):
         # In a circle the middle is widest: the block is moved there as it grows.
         spare = deep - count * step
         top = between[0] + (spare if foot else spare / 2)
-        lines = _filled(panel, text, top, count, size, face)
+        lines = _filled(panel, text, top, count, size)
         if lines is not None:
             return lines
     return None
 
 
 def _filled(
-    panel: Panel, text: str, top: float, count: int, size: float, face: Face
+    panel: Panel, text: _Measured, top: float, count: int, size: float
 ) -> tuple[SetLine, ...] | None:
-    words = text.split(" ")
+    words, every = text.words, len(text.words)
     lines: list[SetLine] = []
     step = size * LEADING
+    done = 0
     for number in range(count):
         y = top + number * step
         room = panel.room(y, y + step)
-        line = ""
-        while words:
-            longer = f"{line} {words[0]}" if line else words[0]
-            if text_width(longer, face, size) > room:
-                break
-            line = longer
-            words.pop(0)
-        if line:
+        while done < every and not words[done]:
+            # What stands before the second of two spaces: no line begins with it.
+            done += 1
+        first, done = done, text.reach(done, room, size)
+        if done > first:
             # The baseline stands where letters have room beneath for their tails.
-            lines.append(SetLine(line, y + step * 0.78))
-    return None if words else tuple(lines)
+            lines.append(SetLine(" ".join(words[first:done]), y + step * 0.78))
+    return tuple(lines) if done == every else None

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Final, Literal
 
 from journal.figures.declaration import (
@@ -15,7 +16,7 @@ from journal.figures.declaration import (
 )
 from journal.figures.label import ADVICE
 from journal.pages.card_widths import Face
-from journal.pages.label_layout import FIGURE_HEIGHT, X_HEIGHT, Panel, SetText, set_text
+from journal.pages.label_layout import FIGURE_HEIGHT, X_HEIGHT, Panel, SetText, set_small, set_text
 from journal.pages.true_size import (
     AREAS_MM,
     HEAD_MM,
@@ -194,6 +195,8 @@ def _panel_mm2(asked: LabelShape, bar: BarSize) -> float:
     return max(own, float(panel_of_box_mm2(*bar.face)))
 
 
+# The same for every size that is tried.
+@lru_cache(maxsize=256)
 def _least_ingredients(region: str, bar: BarSize) -> float:
     """The least type size of the ingredients, in mm."""
     if region != "us":
@@ -205,7 +208,9 @@ def _least_ingredients(region: str, bar: BarSize) -> float:
     return float(us_ingredient_type_height_mm(surface)) / X_HEIGHT
 
 
-def _set(words: LabelWords, asked: LabelShape, bar: BarSize) -> _Set:
+def _set(
+    words: LabelWords, asked: LabelShape, bar: BarSize, setting: Callable[..., SetText] = set_text
+) -> _Set:
     panel = _panel(asked, bar)
     minds: list[str] = []
     if words.region == "us":
@@ -217,7 +222,7 @@ def _set(words: LabelWords, asked: LabelShape, bar: BarSize) -> _Set:
         height = eu_figure_height_mm(words.nominal_g or 100.0)
         least, band, high = height / FIGURE_HEIGHT, None, f"{height} mm for its figures"
     deepest = panel.height / 2
-    net = set_text(panel, words.net, (deepest, panel.height - 2.5), (least, least), "bold", True)
+    net = setting(panel, words.net, (deepest, panel.height - 2.5), (least, least), "bold", True)
     if not net.fits:
         minds.append(f"The net weight does not fit in the least height, {high}.")
     top_of_net = net.lines[0].y - net.size if net.lines else panel.height / 2
@@ -227,17 +232,17 @@ def _set(words: LabelWords, asked: LabelShape, bar: BarSize) -> _Set:
         )
     head = 2.5 + _DRAFT_MM + 0.6
     studio_deep = (panel.height - head) * 0.14 + 1.5
-    studio = set_text(panel, words.studio, (head, head + studio_deep), _STUDIO_MM)
-    title = set_text(panel, words.title, (head + studio_deep, top_of_net - 0.8), _TITLE_MM, "title")
+    studio = setting(panel, words.studio, (head, head + studio_deep), _STUDIO_MM)
+    title = setting(panel, words.title, (head + studio_deep, top_of_net - 0.8), _TITLE_MM, "title")
     if not (studio.fits and title.fits):
         minds.append("The name does not fit in letters that can be read at arm's length.")
     least_small = _least_ingredients(words.region, bar)
     blanks, foot = [], panel.height - 2.5
     for text in reversed(_blank_lines(words)):
-        line = set_text(panel, text, (foot - 3.0, foot), _BLANKS_MM, foot=True)
+        line = setting(panel, text, (foot - 3.0, foot), _BLANKS_MM, foot=True)
         blanks.append(line)
         foot -= 3.0
-    ingredients = set_text(
+    ingredients = setting(
         panel, words.ingredients, (2.5 + _DRAFT_MM + 0.6, foot - 0.5), (3.2, least_small)
     )
     if not ingredients.fits:
@@ -263,7 +268,7 @@ def _larger(words: LabelWords, asked: LabelShape, bar: BarSize) -> LabelShape | 
             width=float(round(asked.width * factor)),
             height=float(round(asked.height * factor)),
         )
-        if _set(words, larger, bar).fits:
+        if _set(words, larger, bar, set_small).fits:
             return larger
         factor *= _GROWTH
     return None
