@@ -9,7 +9,9 @@ step that it was rounded with.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from itertools import pairwise
 from typing import Final
 
@@ -84,12 +86,29 @@ _PLACES: Final = {
 }
 
 
-def _by_size(x: Decimal, limits: Sequence[tuple[str, str]], beyond: str) -> Decimal:
-    """The step of the first limit that ``x`` is below."""
-    for limit, step in limits:
-        if abs(x) < Decimal(limit):
-            return Decimal(step)
-    return Decimal(beyond)
+@dataclass(frozen=True, slots=True)
+class _Steps:
+    """Steps by the size of what is shown: that of the first limit it is below, else the last."""
+
+    limits: tuple[tuple[Decimal, Decimal], ...]
+    beyond: Decimal
+
+    def of(self, x: Decimal) -> Decimal:
+        size = abs(x)
+        return next((step for limit, step in self.limits if size < limit), self.beyond)
+
+
+def _steps(limits: Sequence[tuple[str, str]], beyond: str) -> _Steps:
+    exact = tuple((Decimal(limit), Decimal(step)) for limit, step in limits)
+    return _Steps(exact, Decimal(beyond))
+
+
+# In which steps is each shown? Common practice, no source: the marks of a 1 mL syringe, a
+# measuring cylinder and a jug; of a kitchen timer; of what a share is read for.
+_VOLUME_STEPS: Final = _steps((("1", "0.01"), ("100", "0.1")), "1")
+_FL_OZ_STEPS: Final = _steps((("0.1", "0.001"), ("10", "0.01")), "0.1")
+_DURATION_STEPS: Final = _steps((("10", "0.5"), ("2880", "1")), "60")
+_PERCENT_STEPS: Final = _steps((("10", "0.01"),), "0.1")
 
 
 def show_number(x: float | Decimal, step: Decimal, way: Way = "half_up") -> str:
@@ -131,14 +150,22 @@ def mass_step_oz(mass_g: float, steps_g: Sequence[float]) -> Decimal:
 
 
 def _scale_step(mass_g: float, steps_g: Sequence[float]) -> Decimal:
-    steps = sorted(twelve_digits(step) for step in steps_g)
-    if not steps or steps[0] <= 0:
-        raise FigureError(f"the steps of the scales must be above 0, not {list(steps_g)}")
+    steps = _scales(tuple(steps_g))
     mass = abs(twelve_digits(mass_g))
     for step, coarser in pairwise(steps):
         if mass < 100 * coarser:
             return step
     return steps[-1]
+
+
+# A studio has one set of scales; "about" has three steps of its own.
+@lru_cache(maxsize=64)
+def _scales(steps_g: tuple[float, ...]) -> tuple[Decimal, ...]:
+    """The steps of scales, the finest first."""
+    steps = tuple(sorted(twelve_digits(step) for step in steps_g))
+    if not steps or steps[0] <= 0:
+        raise FigureError(f"the steps of the scales must be above 0, not {list(steps_g)}")
+    return steps
 
 
 def show_mass(mass_g: float, steps_g: Sequence[float], way: Way = "half_up") -> str:
@@ -164,7 +191,7 @@ def show_volume(volume_ml: float, way: Way = "half_up", step: Decimal | None = N
 
     These are the marks of a 1 mL syringe, a measuring cylinder, a jug.
     """
-    size = step or _by_size(twelve_digits(volume_ml), (("1", "0.01"), ("100", "0.1")), "1")
+    size = step or _VOLUME_STEPS.of(twelve_digits(volume_ml))
     millilitres = rounded(volume_ml, size, way)
     if abs(millilitres) >= _LARGE:
         return f"{plain(millilitres / 1000)} L"
@@ -183,7 +210,7 @@ def show_volume_us(volume_ml: float, way: Way = "half_up") -> str:
         whole, part = divmod(eighths, 8)
         return f"{whole or ''}{_EIGHTHS[part]} tsp"
     ounces = twelve_digits(volume_ml / _ML_PER_FL_OZ)
-    size = _by_size(ounces, (("0.1", "0.001"), ("10", "0.01")), "0.1")
+    size = _FL_OZ_STEPS.of(ounces)
     return f"{plain(rounded(ounces, size, way))} fl oz"
 
 
@@ -248,7 +275,7 @@ def show_duration(minutes: float, step: Decimal | None = None) -> str:
         seconds = rounded(minutes * 60, _ONE)
         if 0 < abs(seconds) < 60:
             return f"{plain(seconds)} s"
-    shown = rounded(minutes, step or _by_size(exact, (("10", "0.5"), ("2880", "1")), "60"))
+    shown = rounded(minutes, step or _DURATION_STEPS.of(exact))
     sign = "−" if shown < 0 else ""
     hours, rest = divmod(abs(shown), 60)
     days, odd_hours = divmod(hours, 24)
@@ -267,7 +294,7 @@ def show_percent(share: float, step: Decimal | None = None) -> str:
     """
     exact = twelve_digits(share * 100)
     if step is None:
-        step = _by_size(exact, (("10", "0.01"),), "0.1")
+        step = _PERCENT_STEPS.of(exact)
         if 0 < abs(exact) < Decimal("0.1"):
             step = Decimal((0, (1,), max(exact.adjusted() - 2, -6)))
     return f"{plain(rounded(exact, step))} %"
@@ -302,7 +329,7 @@ def show_dose(dose: Dose) -> str:
     if dose.kind == "share":
         return show_percent(dose.value)
     amount = twelve_digits(dose.value)
-    step = _by_size(amount, (("1", "0.01"), ("100", "0.1")), "1")
+    step = _VOLUME_STEPS.of(amount)
     shown = f"{plain(rounded(amount, step))} {'g' if dose.kind == 'mass' else 'mL'}"
     return shown + per_what(dose)
 

@@ -138,7 +138,9 @@ def f_to_c(fahrenheit: float) -> float:
     Source: NIST SP 811, App. B.8 (definition)
     Checked: 140 degF is 60 degC, -40 degF is -40 degC
     """
-    return float((Fraction(_finite(fahrenheit, "a temperature")) - 32) * 5 / 9)
+    # The quotient of whole numbers is the nearest float to the exact result.
+    number, of = _finite(fahrenheit, "a temperature").as_integer_ratio()
+    return 5 * (number - 32 * of) / (9 * of)
 
 
 def c_to_f(celsius: float) -> float:
@@ -152,4 +154,6 @@ def c_to_f(celsius: float) -> float:
     Source: NIST SP 811, App. B.8 (definition)
     Checked: 60 degC is 140 degF
     """
-    return float(Fraction(_finite(celsius, "a temperature")) * 9 / 5 + 32)
+    # The quotient of whole numbers is the nearest float to the exact result.
+    number, of = _finite(celsius, "a temperature").as_integer_ratio()
+    return (9 * number + 160 * of) / (5 * of)
