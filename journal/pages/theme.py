@@ -22,6 +22,7 @@ from jinja2 import (
 )
 
 from journal.errors import ContentError, Position, Problem
+from journal.pages.setting import FILTERS
 
 # The theme that holds everything; what another does not hold is taken from it.
 WHOLE: Final = "paper"
@@ -105,6 +106,7 @@ def read_theme(name: str = WHOLE, content: Path | None = None) -> Theme:
         keep_trailing_newline=True,
         auto_reload=False,
     )
+    environment.filters |= FILTERS
     files = {STYLESHEET: _style(folders, own)}
     for place in reversed(folders):
         for path in sorted(place.glob("*.js")):

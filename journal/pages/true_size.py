@@ -13,7 +13,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Final, Literal
+from functools import lru_cache
+from typing import Final, Literal, NamedTuple
 
 from journal.pages.card_layout import text_width
 from journal.pages.card_widths import Face
@@ -54,8 +55,7 @@ _FONTS: Final[dict[Face, tuple[str, str]]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Shape:
+class Shape(NamedTuple):
     """A stroke, or a filled outline, as the path of SVG has it; widths in mm."""
 
     d: str
@@ -65,8 +65,7 @@ class Shape:
     fill: str = "none"
 
 
-@dataclass(frozen=True, slots=True)
-class Lettering:
+class Lettering(NamedTuple):
     """A line of text; ``size`` in mm, ``turn`` in degrees about its own place."""
 
     text: str
@@ -201,6 +200,8 @@ class Pencil:
         return y
 
 
+# Labels lie on sheet after sheet in the same places.
+@lru_cache(maxsize=65536)
 def mm(length: float) -> str:
     """A length as short as it can be written to a thousandth of a mm."""
     text = f"{length:.3f}".rstrip("0").rstrip(".")

@@ -1,0 +1,115 @@
+"""What functions set is what templates would: each is held against its template."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from journal.pages import setting
+from journal.pages.drawing import Letters, Stroke
+from journal.pages.leaf import Amount
+from journal.pages.parts import Cell, Link, Span
+from journal.pages.true_size import Lettering, Shape
+
+PLAINLY = Environment(
+    loader=FileSystemLoader(Path(__file__).parent / "plainly_set"),
+    undefined=StrictUndefined,
+    autoescape=True,
+)
+
+#: Texts of the maker: everything that HTML gives a meaning, in any order.
+TEXT = st.text("ab <>&'\"\u00a0é½", max_size=6)
+TONE = st.sampled_from(("", "strong", "mind", "mended", "soft"))
+SPAN = st.builds(Span, TEXT, TONE, TEXT, TEXT)
+AMOUNT = st.builds(
+    Amount, TEXT, TEXT, st.sampled_from(("g", "us")), st.sampled_from(("all", "last")), TONE
+)  # fmt: skip
+CELL = st.builds(
+    Cell, st.lists(st.one_of(TEXT, SPAN), max_size=3).map(tuple), TEXT, st.booleans(),
+    st.booleans(), TONE, TEXT,
+)  # fmt: skip
+#: What the modules that draw have written; no maker's text comes in here.
+PLACE = st.sampled_from(("0", "12.5", "50%", "1.2em"))
+ANCHOR = st.sampled_from(("start", "middle", "end"))
+INK = st.sampled_from(("#000", "none"))
+
+
+def plainly(name: str, every: object, **values: object) -> str:
+    """The same, set by a template."""
+    return PLAINLY.get_template(f"{name}.html").render(all=every, **values)
+
+
+@given(st.lists(st.one_of(TEXT, SPAN), max_size=4))
+def test_words(every: list[Span | str]) -> None:
+    assert setting.words(every) == plainly("words", every, scripted=False)
+
+
+@given(st.lists(st.one_of(TEXT, SPAN, AMOUNT), max_size=4), st.booleans())
+def test_words_of_a_card(every: list[Span | str | Amount], scripted: bool) -> None:
+    scripts = ("rescale.js",) if scripted else ()
+    assert setting.card_words(every, scripts) == plainly("words", every, scripted=scripted)
+
+
+@given(st.lists(CELL, max_size=4), st.booleans(), st.booleans())
+def test_cells(row: list[Cell], figures: bool, named: bool) -> None:
+    shown = plainly("cells", row, figures=figures, named=named, scripted=False)
+    assert setting.cells(row, figures, named) == shown
+
+
+@given(st.builds(Link, TEXT, TEXT, TEXT, TEXT, st.booleans()))
+def test_a_link(to: Link) -> None:
+    assert setting.link(to) == plainly("link", to)
+
+
+@given(st.lists(st.builds(Stroke, PLACE, PLACE, PLACE, PLACE, st.just("ink")), max_size=3))
+def test_strokes(every: list[Stroke]) -> None:
+    assert setting.strokes(every) == plainly("strokes", every)
+
+
+LABEL = st.builds(Letters, TEXT, PLACE, PLACE, ANCHOR, st.sampled_from(("", "over", "in", "soft")))
+
+
+@given(st.lists(LABEL, max_size=3), st.booleans())
+def test_letters(every: list[Letters], toned: bool) -> None:
+    assert setting.letters(every, toned) == plainly("letters", every, toned=toned)
+
+
+SHAPE = st.builds(Shape, st.just("M0 0L1 1"), PLACE, INK, st.sampled_from(("", "2 1")), INK)
+
+
+@given(st.lists(SHAPE, max_size=3))
+def test_shapes(every: list[Shape]) -> None:
+    assert setting.shapes(every) == plainly("shapes", every)
+
+
+LETTERING = st.builds(
+    Lettering, TEXT, PLACE, PLACE, PLACE, st.just("Bench"), st.just("400"), ANCHOR, INK,
+    st.sampled_from(("", "rotate(-90 1 2)")),
+)  # fmt: skip
+
+
+@given(st.lists(LETTERING, max_size=3))
+def test_lettering(every: list[Lettering]) -> None:
+    assert setting.lettering(every) == plainly("lettering", every)
+
+
+@pytest.mark.parametrize("first", [str, Markup])
+def test_a_text_that_is_html_already_is_not_escaped_again(first: type[str]) -> None:
+    # The same letters, asked for as text and as HTML, one after the other and the other way.
+    other = Markup if first is str else str
+    shown = {kind: setting.escaped(kind(f"<i>{first.__name__}</i>")) for kind in (first, other)}
+    assert shown[str] == f"&lt;i&gt;{first.__name__}&lt;/i&gt;"
+    assert shown[Markup] == f"<i>{first.__name__}</i>"
+
+
+def test_what_is_set_is_html() -> None:
+    # Else a template would escape it once more.
+    for name, function in setting.FILTERS.items():
+        given_one = Link("a", "b") if name == "link" else ()
+        scripts = ((),) if name == "card_words" else ()
+        assert isinstance(function(given_one, *scripts), Markup)
