@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 from journal.errors import FigureError
 from journal.figures.allergens_eu import ALLERGENS, PROHIBITED, Allergen
@@ -57,6 +58,8 @@ class AllergensOfBar:
     prohibited: tuple[tuple[str, str], ...]
 
 
+# A few hundred names are asked for over and over.
+@lru_cache(maxsize=4096)
 def letters_of(name: str) -> str:
     """A name without case, blanks, hyphens and other marks, for comparing.
 
@@ -66,7 +69,7 @@ def letters_of(name: str) -> str:
     Source: definition
     Checked: "alpha-Isomethyl Ionone" gives "alphaisomethylionone"
     """
-    return "".join(sign for sign in name.casefold() if sign.isalnum())
+    return "".join(filter(str.isalnum, name.casefold()))
 
 
 def _spellings(allergen: Allergen) -> set[str]:

@@ -7,6 +7,7 @@ cannot be had is None and is named; a total with a part missing has no price.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -282,11 +283,19 @@ def share_out(
         for place, (name, money) in enumerate(parts)
         if money is not None
     ]
-    total = int(round_half_up(sum((money for _, money in known), Fraction(0)), step) / step)
-    coins = {place: int(money // step) for place, money in known}
-    wanting = total - sum(coins.values())
-    by_remainder = sorted(known, key=lambda part: (-(part[1] % step), part[0]))
-    for place, _ in by_remainder[:wanting]:
+    # In whole numbers: each part is so many of one small share of a coin.
+    in_coins = {place: money / step for place, money in known}
+    shares = math.lcm(*(money.denominator for money in in_coins.values()))
+    whole = {
+        place: divmod(money.numerator * (shares // money.denominator), shares)
+        for place, money in in_coins.items()
+    }
+    coins = {place: cut for place, (cut, _) in whole.items()}
+    rest = sum(left for _, left in whole.values())
+    wanting = (2 * rest + shares) // (2 * shares)
+    total = sum(coins.values()) + wanting
+    by_remainder = sorted(whole, key=lambda place: (-whole[place][1], place))
+    for place in by_remainder[:wanting]:
         coins[place] += 1
     shown = tuple(
         (name, coins[place] * cent if place in coins else None)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from journal.errors import FigureError
 from journal.figures.allergens import AllergensOfBar, OilInBar, allergens_of_bar
@@ -99,6 +100,13 @@ def derive_cut(case: Case) -> Figure[CutPlan]:
     return notes.as_figure(plan, "computed", "cut-plan")
 
 
+# The same masses and minutes come in every variant of a design.
+@lru_cache(maxsize=1024)
+def _in_twelve(value: float) -> Fraction:
+    """A number to the 12 digits that are shown of it."""
+    return Fraction(twelve_digits(value))
+
+
 def derive_cost(case: Case, masses: RecipeMasses, cut: CutPlan | None) -> Figure[CostSheet]:
     """Cost and price of a bar and of the batch."""
     notes = Gathering("cost")
@@ -127,7 +135,7 @@ def _money(price: Price, mass_g: float | None, volume_ml: float | None) -> Fract
     if price.per == "each" or quantity is None:
         return None
     return material_cost(
-        Fraction(twelve_digits(quantity)), unit_price(price.amount, price.quantity)
+        _in_twelve(quantity), unit_price(price.amount, price.quantity)
     )
 
 
@@ -247,7 +255,7 @@ def timed_tidying(design: Design, variant: str) -> list[float]:
 def _labour(case: Case, notes: Gathering) -> Fraction | None:
     minutes = case.recipe.minutes
     measured = median_of(
-        [Fraction(twelve_digits(x)) for x in timed_tidying(case.design, case.variant.name)]
+        [_in_twelve(x) for x in timed_tidying(case.design, case.variant.name)]
     )
     if case.settings.labour is None:
         notes.lacks("journal.yaml: labour", "cost of labour")
@@ -266,8 +274,8 @@ def _labour(case: Case, notes: Gathering) -> Fraction | None:
         rounds=rounds(case.bars, a_round),
         written_bars=case.recipe.bars,
         written_rounds=rounds(case.recipe.bars, a_round),
-        written_pour_min=Fraction(twelve_digits(minutes.pour)),
-        written_tidy_min=Fraction(twelve_digits(minutes.tidy or 0.0)),
+        written_pour_min=_in_twelve(minutes.pour),
+        written_tidy_min=_in_twelve(minutes.tidy or 0.0),
         measured_tidy_min_a_bar=measured,
     )
     return labour_cost(time.total_min, case.settings.labour)
@@ -292,7 +300,7 @@ def derive_net_weight(case: Case) -> Figure[NetWeightFigures]:
     notes.used("weigh-ins", str(len(weighings)))
     notes.used("day of sale", str(case.settings.sale_day))
     try:
-        net = net_weight(weighings, float(case.settings.sale_day))
+        net = _net_weight(tuple(weighings), float(case.settings.sale_day))
     except FigureError as error:  # a day of sale so far off that the loss would leave nothing
         notes.lacks(f"an earlier sale_day in journal.yaml: {error}")
         return notes.as_figure(None, "measured", "net-weight")
@@ -311,6 +319,10 @@ def derive_net_weight(case: Case) -> Figure[NetWeightFigures]:
         "measured",
         "net-weight",
     )
+
+
+# The variants of a design share its weighed bars.
+_net_weight = lru_cache(maxsize=8)(net_weight)
 
 
 def _label_step(step_g: float | None, region: str) -> Fraction | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from journal.errors import FigureError
 
@@ -30,7 +31,7 @@ def exact(value: Number, what: str = "the number") -> Fraction:
     Source: definition
     Checked: 0.1 gives 1/10
     """
-    if isinstance(value, Fraction):
+    if type(value) is Fraction or isinstance(value, Fraction):
         return value
     if isinstance(value, int):
         return Fraction(value)
@@ -40,6 +41,12 @@ def exact(value: Number, what: str = "the number") -> Fraction:
         return Fraction(value)
     if not math.isfinite(value):
         raise FigureError(f"{what} is {value}; it must be a finite number")
+    return _of_float(value)
+
+
+# The same weights and minutes come in every recipe of a design.
+@lru_cache(maxsize=1024)
+def _of_float(value: float) -> Fraction:
     return Fraction(format(value, f".{SIGNIFICANT_DIGITS}g"))
 
 
@@ -54,7 +61,7 @@ def exact_at_least(value: Number, least: int, what: str) -> Fraction:
     Source: definition
     """
     fraction = exact(value, what)
-    if fraction < least:
+    if fraction.numerator < least * fraction.denominator:
         raise FigureError(f"{what} is {value}; it cannot be below {least}")
     return fraction
 
@@ -70,7 +77,7 @@ def exact_above(value: Number, bound: int, what: str) -> Fraction:
     Source: definition
     """
     fraction = exact(value, what)
-    if fraction <= bound:
+    if fraction.numerator <= bound * fraction.denominator:
         raise FigureError(f"{what} is {value}; it must be above {bound}")
     return fraction
 

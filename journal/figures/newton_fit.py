@@ -7,6 +7,7 @@ temperatures in degrees C, one of each a reading.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
@@ -77,7 +78,7 @@ def least_squares(
         share = float(value[1] - room_c) / float(value[0] - room_c) if value[0] != room_c else 0.0
         if not 0.0 < share < 1.0:
             return None
-    rates = np.geomspace(SLOWEST, FASTEST, 61) / span
+    rates = _rates() / span
     decay = np.exp(-np.multiply.outer(rates, time))
     if room_c is None:
         means = decay.mean(axis=1, keepdims=True)
@@ -99,17 +100,23 @@ def least_squares(
 
     def look(at: Array) -> tuple[Array, Array]:
         tail = sign * np.exp(at[0] - at[1] * time)
-        columns = [tail, -time * tail, np.ones_like(time)]
-        return np.column_stack(columns[:free]), value - at[2] - tail
+        return tail, value - at[2] - tail
 
-    jacobian, residual = look(state)
+    def slopes(tail: Array) -> Array:
+        found = np.ones((len(time), free))
+        found[:, 0] = tail
+        found[:, 1] = -time * tail
+        return found
+
+    tail, residual = look(state)
+    jacobian = slopes(tail)
     least = float(residual @ residual)
     for _ in range(60):
         move = np.zeros(3)
         move[:free] = np.linalg.lstsq(jacobian, residual, rcond=None)[0]
         for _ in range(40):
             tried = state + move
-            next_jacobian, next_residual = look(tried)
+            tail, next_residual = look(tried)
             next_error = float(next_residual @ next_residual)
             if next_error <= least and tried[1] > 0:
                 break
@@ -117,12 +124,20 @@ def least_squares(
         else:
             break
         small = bool(np.all(np.abs(move) <= 1e-12 * (1.0 + np.abs(state))))
-        state, jacobian, residual, least = tried, next_jacobian, next_residual, next_error
+        state, jacobian, residual, least = tried, slopes(tail), next_residual, next_error
         if small:
             break
     if not SLOWEST < float(state[1]) * span < FASTEST:
         return None
     return Parameters(float(state[0]), float(state[1]), float(state[2]), sign), jacobian, residual
+
+
+@lru_cache(maxsize=1)
+def _rates() -> Array:
+    """Rates to scan, for a run of length 1."""
+    import numpy as np
+
+    return np.geomspace(SLOWEST, FASTEST, 61)
 
 
 def spread_of(jacobian: Array, residual: Array, freedom: int, fits_room: bool) -> Spread | None:
