@@ -7,30 +7,16 @@ from decimal import Decimal
 from typing import Any
 
 from journal.figures.cost import CostSheet
-from journal.figures.derive import DesignFigures, Figures, RecipeFigures
+from journal.figures.derive import DesignFigures, RecipeFigures
 from journal.figures.derive_heat import BarBleed, BondFigures, CoolingRun
 from journal.figures.derive_layers import LayerFigures
 from journal.figures.derive_leftovers import PotLeft, PourLeft
 from journal.figures.derive_shop import LabelFigures, NetWeightFigures
 from journal.figures.result import Missing
 from journal.quantities.show import significant
-from journal.records.notebook import Notebook
 from journal.records.write_up import Design
 
 FORMAT = "soap-design-journal/1"
-
-
-def figures_json(notebook: Notebook, figures: Figures, only: Iterable[str] = ()) -> dict[str, Any]:
-    """All figures, or those of the designs ``only``, as ``journal figures`` prints them."""
-    wanted = set(only)
-    return {
-        "format": FORMAT,
-        "designs": {
-            name: design_json(notebook.designs[name], found, notebook.settings.currency)
-            for name, found in figures.designs.items()
-            if not wanted or name in wanted
-        },
-    }
 
 
 def design_json(design: Design, figures: DesignFigures, currency: str) -> dict[str, Any]:

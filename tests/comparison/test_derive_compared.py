@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
 
+from journal.comparison.as_json import comparison_json, figures_json, lacking, variant_json
+from journal.comparison.as_tables import comparison_tables, merged
 from journal.comparison.derive import (
     Compared,
     compare_designs,
@@ -14,6 +17,8 @@ from journal.comparison.derive import (
     thing_of,
     value_of,
 )
+from journal.figures.as_tables import Table
+from journal.figures.derive import derive_figures
 from journal.records.notebook import Notebook, read_notebook
 
 SHELF = {
@@ -80,21 +85,26 @@ pours:
 """
 
 
-@pytest.fixture
-def notebook(tmp_path: Path) -> Notebook:
-    files = {
-        **SHELF,
-        "designs/leaf/design.md": BARS_BY_TRIM,
-        "designs/pots/design.md": BASES_BY_POT,
-        "comparisons/trims.md": "---\ntitle: Trims\nby: [lip]\nbetween: trim\n---\n",
-    }
-    for name, text in files.items():
-        file = tmp_path / name
+def laid_out(folder: Path, files: Mapping[str, str]) -> Notebook:
+    for name, text in {**SHELF, **files}.items():
+        file = folder / name
         file.parent.mkdir(parents=True, exist_ok=True)
         file.write_text(text, encoding="utf-8")
-    found = read_notebook(tmp_path)
-    assert not found.errors
+    found = read_notebook(folder)
+    assert not found.errors, found.errors
     return found
+
+
+@pytest.fixture
+def notebook(tmp_path: Path) -> Notebook:
+    return laid_out(
+        tmp_path,
+        {
+            "designs/leaf/design.md": BARS_BY_TRIM,
+            "designs/pots/design.md": BASES_BY_POT,
+            "comparisons/trims.md": "---\ntitle: Trims\nby: [lip]\nbetween: trim\n---\n",
+        },
+    )
 
 
 @pytest.fixture
@@ -186,3 +196,132 @@ def test_across_designs_counts_a_design_once(compared: Compared) -> None:
 )
 def test_the_value_of_what_is_compared(notebook: Notebook, thing: str, value: str | None) -> None:
     assert thing_of(notebook.designs["leaf"].recipe, thing) == value
+
+
+# What is given out ---------------------------------------------------------------------
+
+# 0 of 3 is 0 to 0.561497 and 3 of 3 is 0.438503 to 1 (tests/reference/06-proportion-ci.csv).
+NONE_HIGH, ALL_LOW = pytest.approx(0.561497, abs=1e-6), pytest.approx(0.438503, abs=1e-6)
+# Newcombe's for 3 of 3 less 0 of 3: 1 less the root of 0.561497 squared twice.
+KEEP_LOW = pytest.approx(1 - 0.561497 * 2**0.5, abs=1e-6)
+
+
+def test_results_as_json(compared: Compared) -> None:
+    close, straight = map(variant_json, compared.designs["leaf"].variants)
+    # Of the four bars kept-or-not was noted of three; one had a follow-up on day 30.
+    keep = {"yes": 0, "n": 3, "low": 0.0, "high": NONE_HIGH}
+    assert close == {
+        "bars": 4,
+        "pours": 2,
+        "kept": keep,
+        "measures": {
+            "lip": {
+                "unit": "mm", "n": 4, "not_measured": 0,
+                "median": 2.0, "mean": 3.75, "values": [9.0, 2.0, 2.0, 2.0],
+            },
+            "bleed": {
+                "unit": "mm", "n": 1, "not_measured": 3,
+                "median": 2.0, "mean": 2.0, "values": [2.0], "day": 30,
+            },
+            "keep": {**keep, "not_measured": 1},
+        },
+    }  # fmt: skip
+    assert straight["kept"] == {"yes": 3, "n": 3, "low": ALL_LOW, "high": 1.0}
+    plain, _ = map(variant_json, compared.designs["pots"].variants)
+    assert plain["kept"] is None
+
+
+def test_comparisons_as_json(compared: Compared) -> None:
+    lip, bleed, keep = map(comparison_json, compared.designs["leaf"].comparisons)
+    assert lip == {
+        "between": ["close", "straight"],
+        "by": "lip",
+        "unit": "mm",
+        "deciding": True,
+        "trials": "bars",
+        "difference": -2.0,
+        "low": None,
+        "high": None,
+        "p": 0.1,
+        "p_adjusted": 0.1,
+        "verdict": "leaning to straight",
+        "verdict_code": "leaning",
+        "so_far": False,
+    }
+    assert (bleed["difference"], bleed["p"], bleed["deciding"]) == (-1.5, 1.0, False)
+    # A look beside another one: twice its p of 0.1.
+    assert (keep["difference"], keep["low"], keep["high"]) == (1.0, KEEP_LOW, 1.0)
+    assert (keep["p"], keep["p_adjusted"]) == (0.1, 0.2)
+
+
+def test_why_there_is_no_interval(compared: Compared) -> None:
+    leaf, pots = (list(lacking(compared.designs[name].comparisons)) for name in ("leaf", "pots"))
+    few = "too few were poured for a 95 % interval"
+    assert [(entry.figure, entry.needs) for entry in leaf] == [
+        ("comparisons", f"straight against close by lip: {few}"),
+        ("comparisons", f"straight against close by bleed: {few}"),
+    ]
+    assert [entry.needs for entry in pots] == ["milk against plain by bubbles: one pot of each"]
+
+
+def test_figures_with_their_comparisons(notebook: Notebook, compared: Compared) -> None:
+    found = figures_json(notebook, derive_figures(notebook), compared)
+    assert set(found) == {"format", "designs"}
+    assert set(found["designs"]) == {"leaf", "pots"}
+    leaf = found["designs"]["leaf"]
+    assert leaf["comparisons"] == [
+        comparison_json(entry) for entry in compared.designs["leaf"].comparisons
+    ]
+    # What was measured stands beside what was derived of each variant.
+    assert leaf["variants"]["close"]["measures"]["lip"]["n"] == 4
+    milk = found["designs"]["pots"]["variants"]["milk"]
+    assert milk["measures"]["bubbles"]["median"] == 6
+    assert list(milk["layers"]["body"]["bases"]) == ["milk"]
+    assert [entry["needs"] for entry in leaf["missing"] if entry["figure"] == "comparisons"] == [
+        entry.needs for entry in lacking(compared.designs["leaf"].comparisons)
+    ]
+    assert any(entry["figure"] != "comparisons" for entry in leaf["missing"])
+    only = figures_json(notebook, derive_figures(notebook), compared, ["pots"])
+    assert only == {"format": found["format"], "designs": {"pots": found["designs"]["pots"]}}
+
+
+def test_tables(compared: Compared) -> None:
+    variants, comparisons, missing = comparison_tables(compared)
+    assert [table.name for table in (variants, comparisons, missing)] == [
+        "variants", "comparisons", "missing",
+    ]  # fmt: skip
+    rows = {(row[0], row[1], row[4]): row[2:4] + row[5:] for row in variants.rows}
+    assert rows["leaf", "close", "lip"] == (4, 2, "mm", 4, 0, None, 2, 3.75, None, None, None)
+    assert rows["leaf", "close", "bleed"] == (4, 2, "mm", 1, 3, 30, 2, 2, None, None, None)
+    assert rows["leaf", "close", "keep"] == (
+        4, 2, None, 3, 1, None, None, None, 0, 0, NONE_HIGH,
+    )  # fmt: skip
+    assert len(rows) == len(variants.rows) == 8
+    assert comparisons.rows[0] == (
+        "leaf", "close", "straight", "lip", "mm", True, "bars", -2, None, None, 0.1, 0.1,
+        "leaning to straight", "leaning", False,
+    )  # fmt: skip
+    assert [row[0] for row in comparisons.rows] == ["leaf"] * 3 + ["pots"]
+    assert missing.rows[2] == (
+        "pots", "comparisons", "milk against plain by bubbles: one pot of each",
+    )  # fmt: skip
+    for table in (variants, comparisons, missing):
+        assert {len(row) for row in table.rows} == {len(table.columns)}
+    assert [len(table.rows) for table in comparison_tables(compared, ["pots"])] == [2, 1, 1]
+
+
+def test_a_variant_on_which_nothing_was_measured_has_a_row(tmp_path: Path) -> None:
+    unpoured = BASES_BY_POT.split("pours:")[0] + "---\n"
+    found = compare_designs(laid_out(tmp_path, {"designs/pots/design.md": unpoured}))
+    assert found.designs["pots"].comparisons == ()
+    rows = comparison_tables(found)[0].rows
+    assert [row[:4] for row in rows] == [("pots", "plain", 0, 0), ("pots", "milk", 0, 0)]
+    assert all(row[4:] == (None,) * 10 for row in rows)
+
+
+def test_tables_of_one_name_are_one() -> None:
+    first, second = Table("a", ("x",), ((1,),)), Table("b", ("y",), ((2,),))
+    assert merged([first, second, Table("a", ("x",), ((3,), (4,)))]) == (
+        Table("a", ("x",), ((1,), (3,), (4,))),
+        second,
+    )
