@@ -140,12 +140,6 @@ def rounds_of_order(
         for number, bars in enumerate(line.rounds, start=1):
             said = f"{name}, {number} of {len(line.rounds)}" if len(line.rounds) > 1 else name
             found.append(_round(settings, line, said, bars, rates, assumed))
-    if settings.chill_places is None and any(
-        hold.resource == CHILL_PLACES for one in found for hold in one.holds
-    ):
-        assumed[
-            "the settings do not say how many bars the chiller holds: as many as are wanted"
-        ] = None
     return tuple(found)
 
 
@@ -164,6 +158,10 @@ def _round(
         (layer, _thens(line, number, assumed))
         for number, layer in enumerate(line.variant.recipe.layers)
     ]
+    if settings.chill_places is None and any(
+        then.kind == CHILL for _, thens in layers for then in thens
+    ):
+        assumed["the chiller holds all bars: the settings do not say how many"] = None
     pots = len({layer.pot_name for layer, _ in layers})
     tasks = pots + len(layers) + sum(then.kind == DO for _, thens in layers for then in thens)
     minutes = iter(shared_minutes(pour_min, tasks))

@@ -136,6 +136,84 @@ def test_no_time_of_day_is_wrong_use(
     assert "write 8:" in capsys.readouterr().err
 
 
+# Odd orders ------------------------------------------------------------------------------
+
+DESIGN = "designs/leaf/design.md"
+READ = "    readings: {body: [[0:00, 70 C, melted], [0:10, 62 C, scented], [0:25, 54 C, poured]]}\n"
+TAKES = ("orders/dozen.yaml", "bars: 14", "bars: 4, takes_leftovers: yes")
+FEW = ("orders/dozen.yaml", "bars: 14", "bars: 4")
+
+
+def ends(more: str) -> dict[str, str]:
+    return {"shelf/leftovers.yaml": f"ends: {{name: Ends, base: plain, {more}}}\n"}
+
+
+@pytest.mark.parametrize(
+    ("changes", "more", "lines"),
+    [
+        (
+            [("shelf/mats.yaml", "casts: 50", "casts: 3")], {},
+            ["Cut 2 pieces of Leaves, straight 2 mm, out of 1 sheet: those that are there will"],
+        ),
+        (
+            [("shelf/pieces.yaml", "trim: straight 2 mm", "trim: close")], {},
+            ["Leaf on brick  4  one round of 4  pieces still to cut",
+             "none on the shelf has this mat, mould and trim."],
+        ),
+        (
+            [("shelf/pieces.yaml", "  on_hand: 2\n", ""), ("shelf/mats.yaml", "  casts: 50\n", "")],
+            {},
+            ["Leaf on brick  4  one round of 4  Leaf, straight\n",
+             "how many it has left is not known: the mat's casts are not on the shelf"],
+        ),
+        (
+            [(DESIGN, "colourant: brick, dose: 1 %", "colourant: brick, by: eye, aim: brick red")],
+            {}, ["  Brick: by eye, so how much is wanted is not known\n"],
+        ),
+        (
+            [("shelf/bases.yaml", "on_hand: 300 g", "on_hand: 3 kg")], {},
+            ["What to buy\n  Nothing: all is on hand.\n"],
+        ),
+        (
+            [(DESIGN, "base: plain\n    amount: 80 g", "base: {leftover: ends}\n    amount: 80 g")],
+            ends("amount: 30 g, tinted: no"), ["too little is left of it"],
+        ),
+        (
+            [("shelf/bases.yaml", "  price: 10.00/kg\n", "")], {},
+            ["  Leaf on brick  cost –", "price –", "the cost of ", "  In all         cost –"],
+        ),
+        (
+            [(DESIGN, "amount: 80 g", "amount: 80 g\n    over: 5 g")], {},
+            ["of Plain, tinted with Brick, scented with Herb"],
+        ),
+        ([TAKES], ends("amount: 30 g, scented: {oil: herb, concentration: 8 %}"), ["the limit"]),
+        (
+            [("journal.yaml", "chill_places: 4\n", "")], {},
+            ["Taken: the chiller holds all bars: the settings do not say how many."],
+        ),
+        ([(DESIGN, READ, "")], {}, ["min from melted to its pour, since none was read."]),
+        ([("orders/dozen.yaml", "customer: Wilma Oake\n", "")], {}, ["due 30 April 2026; to be"]),
+    ],
+)  # fmt: skip
+def test_what_few_orders_have(
+    tmp_path: Path, changes: list[tuple[str, str, str]], more: dict[str, str], lines: list[str],
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    few = [] if TAKES in changes else [FEW]
+    content = lay_out(tmp_path / "content", *few, *changes, more=more)
+    status = main(["order", "dozen", "--content", str(content)])
+    told = capsys.readouterr()
+    assert status == 0, told.err
+    flat = " ".join(told.out.split())
+    for line in lines:
+        assert " ".join(line.split()) in flat, line
+
+
+def test_steps_that_fit_no_day(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["order", "dozen", "--hours", "8:00-8:03", "--content", str(content)]) == 0
+    assert "No day sheet: " in capsys.readouterr().out
+
+
 # What stops it, and what does not --------------------------------------------------------
 
 OWN = [
