@@ -60,7 +60,7 @@ def test_a_design_counts_once() -> None:
     assert found.p == 1
     assert found.verdict.code == "too few"
     assert found.more == More(5, "attainable")
-    assert found.rows[0].low == -2.0
+    assert (found.rows[0].low, found.rows[0].high) == (-2.0, -2.0)
 
 
 def test_designs_with_one_alone_are_no_evidence() -> None:
@@ -149,6 +149,107 @@ def test_the_first_measure_decides_and_the_rest_are_looks() -> None:
     assert [one.p_adjusted for one in found] == pytest.approx([3 * p, 3 * p, 1.0, p, None, None])
     assert found[0].family == 3
     assert found[3].family == 1
+
+
+def test_signs_both_ways() -> None:
+    bars: list[Bar] = []
+    for name, lip in zip(NAMES, (1.0, 0.0, -0.5, 0.0, 0.3), strict=False):
+        bars += design(name, (2.0,), (2.0 - lip,))
+    found = by_trim(bars)
+    assert (found.paired, found.below, found.level, found.above) == (5, 2, 2, 1)
+    # Ranks 3 and 1 lie below zero and 2 above: 3 of the 8 ways come to 2 or less, twice.
+    assert found.p == pytest.approx(0.75, rel=EXACT)
+    # The eighth of the fifteen means of two of -1, -0.3, 0, 0, 0.5.
+    assert found.difference == pytest.approx(-0.15, abs=1e-9)
+    assert found.no_interval == "too few"
+    assert across_sentences(found) == (
+        "Too few by lip: about 8 more designs with both would tell:"
+        " straight has 0.2 mm less (p = 0.75).",
+        "Of 5 designs with both, straight had less in 2, as much in 2, more in 1."
+        " Each design counts once, however many bars it has.",
+        "There is no 95 % interval from 5 designs.",
+        "8 more designs with both would find a difference of 0.5 mm four times out of five,"
+        " if the rest varies as it did so far.",
+    )
+
+
+def test_in_words() -> None:
+    bars: list[Bar] = []
+    for name, lip in zip(NAMES, (1.0, 1.2, 1.4, 0.8, 1.1, 0.9), strict=False):
+        bars += design(name, (2.0, 2.0), (2.0 - lip, 2.0 - lip))
+    bars += bars_of("A", "close", (1.0,), design="wave")
+    (found,) = across(bars, [LIP], ("straight", "close"), "bars", "trim")
+    # The other way round, the other side of zero.
+    assert (found.difference, found.low, found.high) == pytest.approx((1.05, 0.8, 1.4))
+    assert across_sentences(found) == (
+        "Straight is better by lip: close has 1.1 mm more, and at least 0.8 mm"
+        " (95 % interval 0.8 mm to 1.4 mm more; p = 0.031).",
+        "Of 6 designs with both, close had less in 0, as much in 0, more in 6."
+        " Each design counts once, however many bars it has.",
+        "wave is not counted: straight was never poured.",
+    )
+
+
+def test_level_in_words() -> None:
+    bars = [bar for name in NAMES[:3] for bar in design(name, (1.0,), (1.0,))]
+    assert across_sentences(by_trim(bars)) == (
+        "Too few by lip: about 8 more designs with both would tell: the two are level (p = 1).",
+        "Of 3 designs with both, straight had less in 0, as much in 3, more in 0."
+        " Each design counts once, however many bars it has.",
+        "No design shows a difference: there is no spread to make an interval from.",
+        "8 more designs with both would find a difference of 0.5 mm four times out of five,"
+        " if the rest varies as it did so far.",
+    )
+
+
+def test_apart_in_words() -> None:
+    bars = bars_of("A", "close", (2.0,), design="kelp", conditions={"base": "white"})
+    bars += bars_of("A", "straight", (0.0,), design="moth", conditions={"base": "clear"})
+    assert across_sentences(by_trim(bars)) == (
+        "Cannot tell by lip: no design has both.",
+        "kelp is not counted: straight was never poured.",
+        "moth is not counted: close was never poured.",
+        "6 more designs with both is the least with which anything could be decided.",
+        "Among designs with one of the two alone: close had base white, straight had clear:"
+        " the two cannot be told apart.",
+    )
+
+
+def test_pairs_and_looks_in_words() -> None:
+    bars: list[Bar] = []
+    for name in NAMES:
+        bars += design(name, (2.0,), (1.0,)) + bars_of("A", "pared", (1.0,), design=name)
+        bars += bars_of("B", "close", (False,), "keep", design=name)
+        bars += bars_of("B", "straight", (True,), "keep", design=name)
+    found = across(bars, [LIP], ("close", "straight", "pared"), "bars", deciding="lip")
+    # 2 in 2^7 alone.
+    assert "One of 3 pairs; alone it has p = 0.016." in across_sentences(found[0])
+    found = across(bars, [KEEP, LIP], ("close", "straight"), "bars")
+    assert "One of 2 looks on this page; alone it has p = 0.016." in across_sentences(found[0])
+    assert not any("alone" in said for said in across_sentences(by_trim(bars)))
+    # Of the looks one alone was taken of "pared": no other p stands beside it.
+    (_, none, _) = across(bars, [KEEP], ("close", "straight", "pared"), "bars")
+    assert (none.p, none.family) == (None, 1)
+    assert not any("alone it has" in said for said in across_sentences(none))
+
+
+def test_the_thing_itself_is_passed_over_among_designs_apart() -> None:
+    kelp = {"base": "white", "trim": "close"}
+    moth = {"base": "white", "trim": "straight"}
+    bars = bars_of("A", "close", (2.0,), design="kelp", conditions=kelp)
+    bars += bars_of("A", "straight", (0.0,), design="moth", conditions=moth)
+    assert by_trim(bars).apart == ()
+    (found,) = across(bars, [LIP], ("close", "straight"), "bars")
+    assert [entry.condition for entry in found.apart] == ["trim"]
+
+
+def test_more_pairs_share_the_level() -> None:
+    """Of three pairs the first is held to 0.05 / 3, which takes 2^7 ways, not 2^6."""
+    bars = design("kelp", (2.0,), (1.0,)) + bars_of("A", "pared", (1.5,), design="kelp")
+    one = by_trim(bars)
+    (of_three, *_) = across(bars, [LIP], ("close", "straight", "pared"), "bars", deciding="lip")
+    assert one.more == More(5, "attainable")
+    assert of_three.more == More(6, "attainable")
 
 
 def test_a_thousand_designs() -> None:
