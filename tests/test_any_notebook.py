@@ -1,0 +1,160 @@
+"""Any sound notebook builds, and shows no number that is none; of one with a slip nothing is made.
+
+JOURNAL_LONG_TESTS=1 draws many, and new ones each time.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+import strategies
+import yaml
+from hypothesis import HealthCheck, Phase, assume, event, given, note, settings
+from hypothesis import strategies as st
+from test_numbers_shown import NONE, none_of
+
+from journal.command_line import CONTENT_WRONG, DONE, main
+
+LONG = os.environ.get("JOURNAL_LONG_TESTS") == "1"
+pytestmark = pytest.mark.timeout(7200 if LONG else 300)
+
+#: Keys whose values are quantities, days, choices, or names of things that must be there.
+STRICT = frozenset(
+    (
+        "date", "due", "state", "amount", "over", "dose", "trim", "mould", "mat", "oil",
+        "colourant", "density", "price", "on_hand", "depth", "holds", "cavities", "casts", "lip",
+        "bleed", "lifted", "keep", "weight", "asked", "until", "design", "takes_leftovers",
+        "day", "grew_from", "labour", "margin", "room", "file", "scale", "units", "limit",
+    )
+)  # fmt: skip
+#: What stands in no such place.
+NONSENSE = ("gibberish-7", "-4 furlongs", "1e999 g", "NaN", "12:99", "", "2026-13-45")
+PLACE = re.compile(r"^([^:\n]+):(\d+):(\d+): (warning: )?\S", re.MULTILINE)
+
+
+def examples(few: int, many: int) -> settings:
+    return settings(
+        max_examples=many if LONG else few,
+        derandomize=not LONG,
+        deadline=None,
+        # To make a whole notebook smaller takes minutes.
+        phases=(Phase.explicit, Phase.reuse, Phase.generate),
+        suppress_health_check=list(HealthCheck),
+    )
+
+
+def lay_down(files: Mapping[str, str], root: Path) -> None:
+    for path, text in files.items():
+        note(f"== {path}\n{text}")
+        file = root / path
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text(text, encoding="utf-8", newline="")
+        if path.endswith("/design.md"):
+            (file.parent / "photos").mkdir(exist_ok=True)
+            (file.parent / strategies.PHOTO).write_bytes(b"GIF89a")
+
+
+@pytest.fixture(autouse=True)
+def _alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing is kept from one to the next."""
+    monkeypatch.setenv("JOURNAL_CACHE", "")
+    monkeypatch.setenv("JOURNAL_WORKERS", "1")
+
+
+def build(root: Path, out: Path) -> int:
+    return main(["build", "--content", str(root), "--out", str(out)])
+
+
+def told_in_place(root: Path, said: str) -> bool:
+    """Whether something is said, and each line of it of a place that there is."""
+    found = PLACE.findall(said)
+    for path, line, column, _ in found:
+        lines = (root / path).read_text("utf-8").split("\n")
+        assert 1 <= int(line) <= len(lines), said
+        assert 1 <= int(column) <= len(lines[int(line) - 1]) + 2, said
+    return bool(found)
+
+
+@examples(5, 400)
+@given(files=strategies.notebooks())
+def test_any_sound_notebook_is_built(
+    tmp_path_factory: pytest.TempPathFactory,
+    capsys: pytest.CaptureFixture[str],
+    files: dict[str, str],
+) -> None:
+    # What a maker writes is shown as it is.
+    assume(not any(NONE.search(text) for text in files.values()))
+    root = tmp_path_factory.mktemp("any")
+    lay_down(files, root / "content")
+    capsys.readouterr()
+    status = build(root / "content", root / "out")
+    event("built" if status == DONE else "refused")
+    said = capsys.readouterr().err
+    if status != DONE:  # no single file was wrong, but what they come to together
+        assert status == CONTENT_WRONG, said
+        assert told_in_place(root / "content", said)
+        assert not (root / "out").exists()
+        return
+    wrong = [
+        f"{page.relative_to(root)}: {text}"
+        for page in sorted((root / "out").rglob("*.html"))
+        for text in none_of(page.read_text("utf-8"))
+    ]
+    assert not wrong, "\n".join(wrong)
+
+
+def strict_places(tree: Any, way: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    """The ways to all values that cannot be just anything."""
+    if isinstance(tree, dict):
+        for key, value in tree.items():
+            # Names of variants and what a question is asked of are the maker's own words.
+            if key in ("variants", "where"):
+                continue
+            if key in STRICT and isinstance(value, str) and value:
+                yield (*way, key)
+            else:
+                yield from strict_places(value, (*way, key))
+    elif isinstance(tree, list):
+        for number, value in enumerate(tree):
+            yield from strict_places(value, (*way, number))
+
+
+@st.composite
+def spoilt(draw: strategies.Draw) -> tuple[dict[str, str], str]:
+    """A sound notebook with one value made nonsense, and the file that it stands in."""
+    files = draw(strategies.notebooks())
+    ways = []
+    for path, text in sorted(files.items()):
+        front = text.split("\n---\n")[0].removeprefix("---\n") if path.endswith(".md") else text
+        tree = yaml.load(front, yaml.BaseLoader)
+        ways += [(path, tree, way) for way in strict_places(tree)]
+    path, tree, way = draw(st.sampled_from(ways))
+    holder = tree
+    for step in way[:-1]:
+        holder = holder[step]
+    holder[way[-1]] = draw(st.sampled_from(NONSENSE))
+    dumped = strategies.as_write_up(tree) if path.endswith(".md") else strategies.as_yaml(tree)
+    return {**files, path: dumped}, path
+
+
+@examples(20, 1500)
+@given(changed=spoilt())
+def test_of_any_notebook_with_nonsense_in_it_nothing_is_made(
+    tmp_path_factory: pytest.TempPathFactory,
+    capsys: pytest.CaptureFixture[str],
+    changed: tuple[dict[str, str], str],
+) -> None:
+    files, path = changed
+    root = tmp_path_factory.mktemp("spoilt")
+    lay_down(files, root / "content")
+    capsys.readouterr()
+    assert build(root / "content", root / "out") == CONTENT_WRONG
+    said = capsys.readouterr().err
+    assert told_in_place(root / "content", said)
+    assert f"{path}:" in said
+    assert not (root / "out").exists()
