@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -102,6 +103,52 @@ def test_pours_before_the_question_are_looks() -> None:
     assert [side.poured for side in found.sides] == [3, 3]
     assert found.earlier == Earlier((4, 4), -1.25)
     assert any("Before the question was asked" in text for text in sentences(found))
+
+
+def test_only_what_was_asked_counts_towards_what_was_set() -> None:
+    """Bars of an earlier week, of another variant, and not measured stand before the rest."""
+    bars = [
+        *bars_of("A", "close", (1.0,), on=-1),
+        *bars_of("B", "pared", (1.0,), on=0),
+        *bars_of("C", "close", (None,), on=0),
+        *bars_of("D", "close", (1.0, 1.5), on=0),
+        *bars_of("D", "straight", (0.0, 0.5), on=0),
+    ]
+    variants = (*TRIMS, Variant("pared", changes={"trim": "straight 5 mm"}))
+    asked = Question("lip", FIRST_DAY, 2, "bars", compare=("close", "straight"))
+    found = compare(bars, [LIP], variants, asked)[0]
+    assert found.progress == Progress(4, 2, "bars")
+    asked = replace(asked, until_of="pours")
+    assert compare(bars, [LIP], variants, asked)[0].progress == Progress(1, 2, "pours")
+
+
+def test_all_kept_on_both_sides() -> None:
+    bars = bars_of("A", "close", (True,) * 40, "keep")
+    bars += bars_of("A", "straight", (True,) * 40, "keep")
+    found = only(compare(bars, [KEEP], TRIMS))
+    assert found.verdict.code == "no difference"
+    # Wilson's limit of 40 of 40 at 90 % lies z^2 / (40 + z^2) below 1, z = 1.644854.
+    reach = 1.644854**2 / (40 + 1.644854**2)
+    assert found.within is not None
+    assert (found.within.low, found.within.high) == pytest.approx((-reach, reach), abs=1e-6)
+    assert found.held.no_interval == ""
+
+
+def test_the_spread_beside_pots() -> None:
+    bars = [
+        *bars_of("A", "violet", (1.0, 3.0)),
+        *bars_of("B", "blue", (5.0, 9.0)),
+        *bars_of("C", "violet", (2.0, 4.0)),
+        *bars_of("D", "blue", (6.0, 10.0)),
+        *bars_of("E", "green", (99.0, 0.0)),
+    ]
+    spread = compare(bars, [LIP], TINTS)[0].spread
+    assert spread is not None
+    # Squares within pots 2, 8, 2, 8, over 4. Pots about their tint's mean by 0.5 each: 2 in
+    # all, over 2, which is less than the bars of a pot already make of it.
+    assert spread.within_pots == pytest.approx(math.sqrt(20 / 4), rel=EXACT)
+    assert spread.between_pots == 0
+    assert (spread.bars, spread.pots, spread.days, spread.days_in_pots) == (8, 4, 4, True)
 
 
 def test_the_day_of_asking_counts() -> None:

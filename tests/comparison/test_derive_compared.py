@@ -60,6 +60,9 @@ pours:
       - {bar: B5, variant: straight, lip: 0 mm, keep: yes}
       - {bar: B6, variant: straight, lip: 0 mm, keep: yes}
     later:
+      - {day: 0, bar: B1, bleed: 0 mm}
+      - {day: 0, bar: B2, bleed: 0 mm}
+      - {day: 0, bar: B3, bleed: 0 mm}
       - {day: 7, bar: B1, bleed: 1 mm}
       - {day: 30, bar: B1, bleed: 2 mm}
       - {day: 30, bar: B4, bleed: 0.5 mm}

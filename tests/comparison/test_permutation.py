@@ -288,6 +288,23 @@ def test_strata_dealt_at_random_agree_with_counting(monkeypatch: pytest.MonkeyPa
     assert found.error is not None
     assert found.p == pytest.approx(exact.p, abs=4 * found.error)
     assert found.excess == exact.excess
+    # A tail's error is half of that of p, at most half of 1 / sqrt(19 999).
+    for tail in ("at_most", "at_least"):
+        assert getattr(found, tail) == pytest.approx(getattr(exact, tail), abs=4 * 0.0036)
+    # What was seen counts as one of 20 000 deals: no p is below twice that.
+    assert found.least_p == pytest.approx(1e-4, rel=EXACT)
+
+
+def test_the_rarest_deal_of_all() -> None:
+    low, high = list(range(61)), list(range(100, 161))
+    found = ranks_test([(low, high)])
+    assert (found.p, found.at_least, found.at_most) == pytest.approx((1e-4, 5e-5, 1.0), rel=EXACT)
+    # 2 sqrt(t (1 - t) / 19 999) with t = 1 / 20 000.
+    assert found.error == pytest.approx(1.0e-4, rel=1e-4)
+    # All 61 x 61 pairs are won, of which chance wins half.
+    assert found.excess == 61 * 61 / 2
+    level = ranks_test([([1.0] * 61, [1.0] * 61)])
+    assert (level.p, level.at_least, level.at_most, level.error) == (1, 1, 1, 0)
 
 
 def test_signs_dealt_at_random_beyond_the_limit(monkeypatch: pytest.MonkeyPatch) -> None:
