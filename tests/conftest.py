@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
 import socket
 import subprocess
@@ -50,6 +51,41 @@ def project() -> Path:
 def demo_content() -> Path:
     """The content of the demo notebook; only to be read."""
     return PROJECT / "content"
+
+
+class _Rights(ctypes.Structure):
+    _fields_ = [(name, ctypes.c_uint32) for name in ("effective", "permitted", "inheritable")]
+
+
+class _Whose(ctypes.Structure):
+    _fields_ = [("version", ctypes.c_uint32), ("process", ctypes.c_int)]
+
+
+#: Root's right to read and write whatever the file's own rights say (CAP_DAC_OVERRIDE,
+#: CAP_DAC_READ_SEARCH of linux/capability.h, whose third version holds two words).
+_ANY_FILE = 0b110
+_THIRD_VERSION = 0x20080522
+
+
+@pytest.fixture
+def like_anybody() -> Iterator[None]:
+    """What a file's rights forbid is forbidden while the test runs, even to root."""
+    if not hasattr(os, "geteuid"):
+        pytest.skip("files have no such rights here")
+    if os.geteuid() != 0:
+        yield
+        return
+    if sys.platform != "linux":
+        pytest.skip("root cannot lay down its rights here")
+    kernel = ctypes.CDLL(None, use_errno=True)
+    whose, rights = _Whose(_THIRD_VERSION, 0), (_Rights * 2)()
+    assert kernel.capget(ctypes.byref(whose), rights) == 0, os.strerror(ctypes.get_errno())
+    had = rights[0].effective
+    rights[0].effective = had & ~_ANY_FILE
+    assert kernel.capset(ctypes.byref(whose), rights) == 0, os.strerror(ctypes.get_errno())
+    yield
+    rights[0].effective = had
+    assert kernel.capset(ctypes.byref(whose), rights) == 0, os.strerror(ctypes.get_errno())
 
 
 class RunJournal(Protocol):

@@ -19,6 +19,7 @@ from journal.records.settings import Settings, read_settings
 from journal.records.shelf import KINDS, ONE, Shelf, ShelfRecord
 from journal.records.source import (
     Table,
+    is_there,
     keeps_inside,
     parse_yaml,
     read_text,
@@ -214,7 +215,7 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
             )
     for kind, model in KINDS.items():
         path = f"shelf/{kind}.yaml"
-        if not os.path.lexists(root / path):
+        if not is_there(root, path):
             continue
         tree = _tree(root, path, problems)
         if tree is None:
@@ -261,7 +262,7 @@ def _folders(root: Path, problems: list[Problem]) -> list[str]:
             problems.append(Problem(at, "the link leads nowhere", "Take it away."))
         elif bad_id(entry.name):
             problems.append(Problem(at, f"{quoted(entry.name)} cannot be an id", ID_MEND))
-        elif not os.path.lexists(root / path / "design.md"):
+        elif not is_there(root, f"{path}/design.md"):
             problems.append(
                 Problem(at, "the folder has no design.md, and is not read",
                         "Write one, or move the folder.", warning=True)

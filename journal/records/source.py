@@ -28,6 +28,7 @@ __all__ = [
     "WriteUpText",
     "inside",
     "is_file",
+    "is_there",
     "keeps_inside",
     "parse_yaml",
     "place",
@@ -101,6 +102,17 @@ def keeps_inside(root: Path, path: str) -> bool:
 def is_file(root: Path, path: str) -> bool:
     """Whether an ordinary file stands at ``path``; False for any path that cannot be."""
     return os.path.isfile(root / path)
+
+
+def is_there(root: Path, path: str) -> bool:
+    """Whether anything stands at ``path``, or may: what cannot be looked at is no gap."""
+    try:
+        os.lstat(root / path)
+    except (FileNotFoundError, NotADirectoryError, ValueError):
+        return False
+    except OSError:
+        pass  # reading it says why
+    return True
 
 
 def shown_name(name: str) -> str:

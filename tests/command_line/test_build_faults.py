@@ -186,19 +186,81 @@ def test_on_another_file_system(two: tuple[Path, Path], tmp_path: Path) -> None:
         shutil.rmtree(place, ignore_errors=True)
 
 
-@pytest.mark.skipif(getattr(os, "geteuid", lambda: 1)() == 0, reason="root may read anything")
+@pytest.mark.usefixtures("like_anybody")
 def test_a_photo_that_may_not_be_read(
     two: tuple[Path, Path], out: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    """The notebook is made without it, and told where it is named."""
     content = tmp_path / "content"
     shutil.copytree(two[0], content)
     photo = content / "designs" / "kelp-on-sea-grey" / "photos" / "front.jpg"
     photo.chmod(0)
-    assert build(content, out) == CONTENT_WRONG
-    assert "front.jpg" in capsys.readouterr().err
-    assert tree(out) == tree(made(two[0]))
+    assert build(content, out) == DONE
+    told = capsys.readouterr().err
+    assert re.search(
+        r"^designs/kelp-on-sea-grey/design.md:\d+:\d+: warning: .*front.jpg.* cannot be read",
+        told,
+        re.MULTILINE,
+    )
+    assert not [path for path in tree(out) if "front" in path and "kelp-on-sea-grey" in path]
     photo.chmod(0o644)
     assert build(content, out) == DONE
+    assert tree(out) == tree(made(two[0]))
+
+
+@pytest.mark.usefixtures("like_anybody")
+@pytest.mark.parametrize(
+    ("path", "rights"),
+    [
+        ("designs/kelp-on-clay/design.md", 0),
+        ("shelf/bases.yaml", 0),
+        ("journal.yaml", 0),
+        ("designs/kelp-on-clay", 0),
+        ("designs", 0),
+        ("shelf", 0o600),
+        (".", 0),
+    ],
+)
+def test_content_that_may_not_be_read(
+    two: tuple[Path, Path], out: Path, tmp_path: Path, path: str, rights: int,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    content = tmp_path / "content"
+    shutil.copytree(two[0], content)
+    locked = content / path
+    before = locked.stat().st_mode
+    locked.chmod(rights)
+    try:
+        assert build(content, out) in (CONTENT_WRONG, WRONG_USE)
+    finally:
+        locked.chmod(before)
+    told = capsys.readouterr().err
+    assert "cannot be read" in told or "permission denied" in told.lower(), told
+    assert tree(out) == tree(made(two[0]))
+    assert build(content, out) == DONE
+    assert tree(out) == tree(made(two[0]))
+
+
+@pytest.mark.usefixtures("like_anybody")
+@pytest.mark.parametrize("locked", ["", "designs", ".journal-made.json"])
+def test_a_notebook_that_may_not_be_written(
+    two: tuple[Path, Path], out: Path, locked: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = tree(out)
+    path = out / locked
+    rights = path.stat().st_mode
+    path.chmod(0o500 if path.is_dir() else 0)
+    try:
+        assert build(two[1], out) == WRONG_USE
+    finally:
+        path.chmod(rights)
+    told = capsys.readouterr().err
+    assert re.fullmatch(r"journal: [^\n]+ cannot be [^\n]+: permission denied\. [^\n]+\n", told), (
+        told
+    )
+    assert tree(out) == before
+    assert build(two[1], out) == DONE
+    assert tree(out) == tree(made(two[1]))
 
 
 def test_two_builds_at_once(two: tuple[Path, Path], out: Path, project: Path) -> None:

@@ -324,7 +324,7 @@ def test_with_and_without_a_store_the_same_bytes(
     }  # fmt: skip
 
 
-@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may read all")
+@pytest.mark.usefixtures("like_anybody")
 def test_a_photo_that_may_not_be_read_is_a_warning(tmp_path: Path) -> None:
     photos = notebook_with(tmp_path / "content", ["locked.jpg"])
     (photos / "locked.jpg").write_bytes(_jpeg())

@@ -312,9 +312,7 @@ def test_links_that_lead_in_a_ring_are_refused(tmp_path: Path) -> None:
         build(tmp_path / "one", OLD)
 
 
-@pytest.mark.skipif(
-    not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may write anywhere"
-)
+@pytest.mark.usefixtures("like_anybody")
 def test_a_folder_that_may_not_be_written_is_named(tmp_path: Path) -> None:
     out = tmp_path / "notebook"
     out.mkdir(mode=0o500)
