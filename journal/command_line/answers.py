@@ -1,6 +1,6 @@
 """Answers kept by what they were worked out from: a design's figures, its comparisons, photos.
 
-A design's figures depend on its folder, the settings, the things of the shelf that it
+A design's figures depend on its write-up, the settings, the things of the shelf that it
 names, on what those name, on the leftovers, and on the program. All of that goes into
 a key; an answer of another key is worked out anew. The same bytes come of it.
 """
@@ -13,22 +13,23 @@ import os
 import pickle
 import sys
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
+from journal.command_line.kept import KeptRecords, Parts, unpacked
 from journal.command_line.packed import packed
 from journal.command_line.seen import Seen
 from journal.comparison.derive import DesignResults
 from journal.errors import Problem
-from journal.figures.derive import DesignFigures
+from journal.figures.derive import Derived, DesignFigures, PhotoWidths
 from journal.output import Store
 from journal.pages.photos import ReadyPhoto
 from journal.photos.derive import measure_photo
 from journal.photos.measurement import Measurement
 from journal.photos.source import PhotoProblem
-from journal.records.notebook import Notebook
+from journal.records.notebook import SETTINGS_FILE, Notebook
 from journal.records.source import read_text
+from journal.records.things import Thing
 from journal.records.write_up import Design, Photo
 
 #: Libraries whose answers may differ from one version to the next.
@@ -37,55 +38,60 @@ _RECKON_WITH = ("numpy", "scipy", "pydantic", "yaml", "PIL")
 #: Names the form of what is kept; another form is nothing.
 _FORM = "answers 2"
 
-Thing = tuple[str, str]
 Answer = TypeVar("Answer")
 
 
-@dataclass(frozen=True, slots=True)
-class Kept:
-    """Keys of all designs, and the answers that are known for these keys."""
+class Answers:
+    """Figures and comparisons of all designs: those that are known, and those of this run.
 
-    keys: Mapping[str, str]
-    figures: Mapping[str, tuple[DesignFigures, tuple[Problem, ...]]]
-    results: Mapping[str, DesignResults]
-
-
-def known_answers(store: Store, notebook: Notebook, seen: Seen, program: str, edition: str) -> Kept:
-    """What was worked out before for the same inputs.
-
-    Takes:  store     where answers are kept
-            notebook  as it was read; each file as ``seen`` has it
-            seen      digests of all files
-            program   the program's key
-            edition   whose comparisons are asked for
-    Gives:  the answers; those of other keys, or that cannot be read, are left out
+    A design is known while its files, the things of the shelf that it is made with and the
+    widths measured in its photos are what they were; its prose does not count.
     """
-    keys = _keys(notebook, seen, program)
-    return Kept(keys, _loaded(store, "figures", keys), _loaded(store, _results(edition), keys))
 
-
-def keep_answers(
-    store: Store,
-    kept: Kept,
-    edition: str,
-    figures: Mapping[str, tuple[DesignFigures, tuple[Problem, ...]]],
-    results: Mapping[str, DesignResults],
-) -> None:
-    """Keep all answers for the next run, if any of them is new."""
-    for name, found, before in (
-        ("figures", figures, kept.figures),
-        (_results(edition), results, kept.results),
-    ):
-        if found.keys() == before.keys():
-            continue
-        last = _of_form(store, name, "")
-        entries = {
-            design: last[design]
-            if design in before and design in last
-            else (kept.keys[design], packed(answer))
-            for design, answer in found.items()
+    def __init__(
+        self,
+        store: Store,
+        notebook: Notebook,
+        seen: Seen,
+        program: str,
+        edition: str,
+        front: Callable[[Notebook, Design], str],
+        widths: PhotoWidths,
+    ) -> None:
+        """``front`` gives a digest of all that a design was read from but its prose."""
+        self._figures = KeptRecords(store, "figures", DesignFigures, ("design", "cooling"))
+        self._results = KeptRecords(store, f"results-{edition}", DesignResults)
+        settings = seen.digests.get(SETTINGS_FILE, "")
+        ground = _digest((program_and_libraries(program), settings))
+        shelf = _Shelf(notebook)
+        self._keys = {
+            name: _digest(
+                (ground, front(notebook, design), shelf.key(design), repr(widths.get(name)))
+            )
+            for name, design in notebook.designs.items()
         }
-        store.write(name, packed((_FORM, entries)))
+
+    def figures(self, name: str) -> Derived | None:
+        """A design's figures and the problems that they found, if they are known."""
+        found = self._figures.known(name, self._keys[name])
+        return None if found is None else (found, self._figures.more(name))
+
+    def add_figures(self, name: str, parts: Parts, problems: tuple[Problem, ...]) -> Derived:
+        """The figures of a design, worked out in this run."""
+        return self._figures.add(name, self._keys[name], parts, problems), problems
+
+    def results(self, name: str) -> DesignResults | None:
+        """A design's comparisons, if they are known."""
+        return self._results.known(name, self._keys[name])
+
+    def add_results(self, name: str, parts: Parts) -> DesignResults:
+        """The comparisons of a design, worked out in this run."""
+        return self._results.add(name, self._keys[name], parts)
+
+    def keep(self) -> None:
+        """Keep all of them for the next run."""
+        self._figures.keep()
+        self._results.keep()
 
 
 def known_photos(store: Store, seen: Seen, program: str) -> dict[str, ReadyPhoto]:
@@ -113,7 +119,7 @@ class Recalled(Generic[Answer]):
         self, store: Store, name: str, program: str, function: Callable[..., Answer]
     ) -> None:
         self._store, self._name, self._function = store, name, function
-        self._program = _digest((program, _libraries()))
+        self._program = program_and_libraries(program)
         self._before: dict[str, Answer] = _of_form(store, name, self._program)
         self._now: dict[str, Answer] = {}
 
@@ -137,7 +143,7 @@ class Remembered:
     def __init__(self, store: Store, notebook: Notebook, seen: Seen, program: str) -> None:
         self._store, self._seen = store, seen
         self._root = notebook.root
-        self._program = _digest((program, _libraries()))
+        self._program = program_and_libraries(program)
         self._before: dict[str, Measurement | PhotoProblem] = _of_form(
             store, "measured", self._program
         )
@@ -169,55 +175,12 @@ def _measured(file: Path, photo: Photo) -> Measurement | PhotoProblem:
         return problem
 
 
-def _results(edition: str) -> str:
-    return f"results-{edition}"
-
-
-def _loaded(store: Store, name: str, keys: Mapping[str, str]) -> dict[str, Any]:
-    found = {}
-    for design, (key, answer) in _of_form(store, name, "").items():
-        if keys.get(design) == key:
-            loaded = _unpickled(answer)
-            if loaded is not None:
-                found[design] = loaded
-    return found
-
-
 def _of_form(store: Store, name: str, program: str) -> dict[str, Any]:
     """What was kept under a name in this form, by this program; else nothing."""
-    found = _unpickled(store.read(name))
+    found = unpacked(store.read(name))
     if isinstance(found, tuple) and len(found) == 2 and isinstance(found[1], dict):
         return found[1] if found[0] == f"{_FORM} {program}".strip() else {}
     return {}
-
-
-def _unpickled(raw: bytes | None) -> Any:
-    """What was kept. The folder is the user's own and the bytes are whole: see ``Store``."""
-    if raw is None:
-        return None
-    try:
-        return pickle.loads(raw)
-    except Exception:  # noqa: BLE001  # of another version: any failure at all
-        return None
-
-
-def _keys(notebook: Notebook, seen: Seen, program: str) -> dict[str, str]:
-    ground = _digest((program, _libraries(), seen.digests.get("journal.yaml", "")))
-    folders = _by_folder(seen)
-    shelf = _Shelf(notebook)
-    return {
-        name: _digest((ground, folders.get(name, ""), shelf.key(design)))
-        for name, design in notebook.designs.items()
-    }
-
-
-def _by_folder(seen: Seen) -> dict[str, str]:
-    """A digest of all files of each design."""
-    folders: dict[str, list[str]] = {}
-    for path in sorted(seen.digests):
-        if path.startswith("designs/"):
-            folders.setdefault(path.split("/", 2)[1], []).append(f"{path} {seen.digests[path]}")
-    return {name: _digest(files) for name, files in folders.items()}
 
 
 class _Shelf:
@@ -273,6 +236,11 @@ def _leaves(tree: object) -> Iterable[str]:
             yield from _leaves(value)
     else:
         yield str(tree)
+
+
+def program_and_libraries(program: str) -> str:
+    """What answers depend on beside what was asked."""
+    return _digest((program, _libraries()))
 
 
 def _libraries() -> str:

@@ -9,14 +9,18 @@ from pathlib import Path
 from typing import Any
 
 from journal.command_line.answers import (
+    Answers,
     Recalled,
     Remembered,
-    keep_answers,
     keep_photos,
-    known_answers,
     known_photos,
+    program_and_libraries,
 )
-from journal.command_line.photo_work import clear_waiting, looked_wholly, waiting
+from journal.command_line.kept import Lost, Parts, parts_of
+from journal.command_line.kept_designs import KeptDesigns
+from journal.command_line.laid import laid_out
+from journal.command_line.ledger import Ledger
+from journal.command_line.photo_work import clear_waiting, looked_wholly
 from journal.command_line.progress import shown
 from journal.command_line.seen import Seen, changed_since, keep_program, look, program_times
 from journal.command_line.surroundings import store_for
@@ -24,7 +28,14 @@ from journal.command_line.terminal import counted
 from journal.command_line.unchanged import Asked, stamp_of, theme_folders, unchanged_lines
 from journal.command_line.workers import spread
 from journal.comparison.across import across
-from journal.comparison.derive import DesignResults, compare_designs, design_results
+from journal.comparison.derive import (
+    AcrossResults,
+    ComparesAcross,
+    DesignResults,
+    across_results,
+    compare_designs,
+    design_results,
+)
 from journal.errors import ContentError, Problem
 from journal.figures.derive import (
     Derived,
@@ -38,10 +49,11 @@ from journal.figures.thresholds import pour_threshold
 from journal.output import Part, Store, Written, matches_last, recover, write_notebook
 from journal.pages.book import Book, program_key
 from journal.pages.editions import Edition, edition_problems, for_edition
-from journal.pages.notebook import lay_out, open_book
+from journal.pages.notebook import open_book
 from journal.pages.theme import read_theme
 from journal.photos.derive import bleed_widths, measured_photos
 from journal.records.notebook import Notebook, read_notebook
+from journal.records.write_up import Design
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +78,15 @@ def build_notebook(asked: Asked) -> Built:
     times = program_times(theme_folders())
     program = program_key()
     keep_program(store, times, program)
+    try:
+        return _built(asked, store, program)
+    except Lost:
+        # What was kept is spoilt: nothing of it is needed.
+        store.clear("")
+        return _built(asked, store, program)
+
+
+def _built(asked: Asked, store: Store, program: str) -> Built:
     for more in reversed(range(_TRIES)):
         seen = look(asked.content, store)
         stamp = stamp_of(asked, seen, program)
@@ -81,7 +102,7 @@ def build_notebook(asked: Asked) -> Built:
             stamp = {**stamp, "content": f"{stamp['content']} and changing"}
     parts = [
         Part(sheet.path, sheet.key, sheet.make, sheet.lasting)
-        for sheet in lay_out(ready.book, partial(waiting, store))
+        for sheet in laid_out(store, ready.book)
     ]
     for recalled in ready.sums:
         recalled.keep()
@@ -112,16 +133,22 @@ class _Ready:
 
 def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
     """Read, derive, compare: all that can find a mistake."""
-    notebook = read_notebook(asked.content)
-    kept = known_answers(store, notebook, seen, program, asked.edition)
+    designs = KeptDesigns(store, seen, program)
+    notebook = read_notebook(asked.content, designs.known)
     remembered = Remembered(store, notebook, seen, program)
     measured, unmeasured = measured_photos(notebook, remembered)
-    derived_ones = all_derived(notebook, kept.figures, bleed_widths(measured))
-    figures = derive_figures(notebook, known=derived_ones)
-    cut = _sound(notebook, figures, asked.edition)
+    widths = bleed_widths(measured)
+    answers = Answers(store, notebook, seen, program, asked.edition, designs.front, widths)
+    figures = derive_figures(notebook, known=all_derived(notebook, answers, widths))
+    _check_sound(notebook, figures, asked.edition)
+    notebook = designs.with_kept(notebook)
+    cut = for_edition(notebook, asked.edition)
     asked_across = Recalled(store, f"across-{asked.edition}", program, across)
+    questions = questions_ledger(store, cut, program, asked.edition)
     compared = compare_designs(
-        cut, known=all_compared(cut, kept.results), compare_across=asked_across
+        cut,
+        known=all_compared(cut, answers),
+        answers=all_answered(cut, questions, asked_across),
     )
     theme = read_theme(asked.theme or notebook.settings.theme, asked.content)
     photos = known_photos(store, seen, program)
@@ -139,7 +166,9 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
     )
 
     def keep() -> None:
-        keep_answers(store, kept, asked.edition, derived_ones, compared.designs)
+        designs.keep()
+        answers.keep()
+        questions.keep()
         keep_photos(store, seen, program, photos, book.photos)
         remembered.keep()
 
@@ -155,32 +184,83 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
 
 
 def all_derived(
-    notebook: Notebook, known: Mapping[str, Derived], widths: PhotoWidths
+    notebook: Notebook,
+    answers: Answers,
+    widths: PhotoWidths,
+    at_hand: Mapping[str, Derived] | None = None,
 ) -> dict[str, Derived]:
-    """The figures of all designs: those that are known, the rest on all cores."""
+    """The figures of all designs: those at hand or known, the rest on all cores."""
+    found = dict(at_hand or {})
+    for name in notebook.designs.keys() - found.keys():
+        known = answers.figures(name)
+        if known is not None:
+            found[name] = known
     todo = [
         design
         for name, design in notebook.designs.items()
-        if name not in known and referenced(notebook.shelf, design)
+        if name not in found and referenced(notebook.shelf, design)
     ]
     # Designs of one mat mostly share the answers of the bond model.
-    answers = spread(
-        [
-            partial(derived, notebook, design, photo_widths=widths.get(design.id, {}))
-            for design in todo
-        ],
+    made = spread(
+        [partial(_derived_parts, notebook, design, widths) for design in todo],
         together=lambda number: todo[number].recipe.mat,
     )
-    told = shown(answers, len(todo), "designs reckoned")
-    return {**known, **{design.id: found for design, found in zip(todo, told, strict=True)}}
+    told = shown(made, len(todo), "designs reckoned")
+    for design, (parts, problems) in zip(todo, told, strict=True):
+        found[design.id] = answers.add_figures(design.id, parts, problems)
+    return found
 
 
-def all_compared(cut: Notebook, known: Mapping[str, DesignResults]) -> dict[str, DesignResults]:
-    """The comparisons of all designs: those that are known, the rest on all cores."""
-    todo = [design for name, design in cut.designs.items() if name not in known]
-    answers = spread([partial(design_results, cut.settings, cut.shelf, design) for design in todo])
-    told = shown(answers, len(todo), "designs compared")
-    return {**known, **{design.id: found for design, found in zip(todo, told, strict=True)}}
+def _derived_parts(
+    notebook: Notebook, design: Design, widths: PhotoWidths
+) -> tuple[Parts, tuple[Problem, ...]]:
+    found, problems = derived(notebook, design, photo_widths=widths.get(design.id, {}))
+    return parts_of(found), problems
+
+
+def all_compared(
+    cut: Notebook, answers: Answers, at_hand: Mapping[str, DesignResults] | None = None
+) -> dict[str, DesignResults]:
+    """The comparisons of all designs: those at hand or known, the rest on all cores."""
+    found = dict(at_hand or {})
+    for name in cut.designs.keys() - found.keys():
+        known = answers.results(name)
+        if known is not None:
+            found[name] = known
+    todo = [design for name, design in cut.designs.items() if name not in found]
+    made = spread([partial(_results_parts, cut, design) for design in todo])
+    told = shown(made, len(todo), "designs compared")
+    for design, parts in zip(todo, told, strict=True):
+        found[design.id] = answers.add_results(design.id, parts)
+    return found
+
+
+def questions_ledger(
+    store: Store, cut: Notebook, program: str, edition: Edition
+) -> Ledger[Notebook]:
+    """What the answers to questions across designs were worked out from."""
+    return Ledger(store, f"questions-{edition}", cut, program_and_libraries(program))
+
+
+def all_answered(
+    cut: Notebook, questions: Ledger[Notebook], compare_across: ComparesAcross
+) -> dict[str, AcrossResults]:
+    """The answers to all questions across designs; those are known of which nothing changed."""
+    found = {}
+    for name in cut.comparisons:
+        answer: AcrossResults | None = questions.known(name)
+        if answer is None:
+            answer = questions.done(name, partial(_answer, name, compare_across))
+        found[name] = answer
+    return found
+
+
+def _answer(name: str, compare_across: ComparesAcross, cut: Notebook) -> AcrossResults:
+    return across_results(cut, cut.comparisons[name], compare_across)
+
+
+def _results_parts(cut: Notebook, design: Design) -> Parts:
+    return parts_of(design_results(cut.settings, cut.shelf, design))
 
 
 def make_all(parts: Sequence[Part]) -> Iterator[bytes]:
@@ -209,12 +289,11 @@ def built_lines(built: Built, out: Path) -> tuple[str, ...]:
     return (f"{line}: {counted(built.designs, 'design')} in {out}.", where)
 
 
-def _sound(notebook: Notebook, figures: Figures, edition: Edition) -> Notebook:
-    """The notebook cut to its edition; ContentError if anything in it is wrong."""
+def _check_sound(notebook: Notebook, figures: Figures, edition: Edition) -> None:
+    """ContentError if anything in the notebook is wrong, or in what an edition shows of it."""
     errors = [problem for problem in figures.problems if not problem.warning]
     errors.extend(notebook.errors)
     cut = for_edition(notebook, edition)
     errors.extend(edition_problems(notebook, cut, edition))
     if errors:
         raise ContentError(tuple(set(errors)))
-    return cut

@@ -13,14 +13,21 @@ from functools import partial
 from typing import TypeVar
 
 from journal.command_line.answers import (
+    Answers,
     Recalled,
     Remembered,
-    keep_answers,
-    known_answers,
     known_photos,
 )
-from journal.command_line.building import all_compared, all_derived, make_all
-from journal.command_line.photo_work import clear_waiting, looked_wholly, waiting
+from journal.command_line.building import (
+    all_answered,
+    all_compared,
+    all_derived,
+    make_all,
+    questions_ledger,
+)
+from journal.command_line.kept_designs import KeptDesigns
+from journal.command_line.laid import laid_out
+from journal.command_line.photo_work import clear_waiting, looked_wholly
 from journal.command_line.seen import Seen, look
 from journal.command_line.surroundings import store_for
 from journal.command_line.unchanged import Asked
@@ -33,7 +40,7 @@ from journal.output import Part, recover, write_notebook
 from journal.pages.book import Book, program_key
 from journal.pages.design import design_sheets
 from journal.pages.editions import edition_problems, for_edition
-from journal.pages.notebook import by_design, lay_out, open_book
+from journal.pages.notebook import by_design, open_book
 from journal.pages.parts import Page, Passage, Points, Said, Span
 from journal.pages.parts import Part as PagePart
 from journal.pages.photos import ReadyPhoto
@@ -103,20 +110,30 @@ class Desk:
         asked, store = self._asked, self._store
         seen = look(asked.content, store)
         recover(asked.out)
-        notebook = read_notebook(asked.content)
+        designs = KeptDesigns(store, seen, self._program)
+        notebook = read_notebook(asked.content, designs.known)
         told = _told(notebook)
+        if not notebook.errors:
+            notebook = designs.with_kept(notebook)
         notebook = self._mended(notebook)
         folders = _folders(seen)
         known = self._known(seen, folders, notebook)
         _stop(is_newer)
         remembered = Remembered(store, notebook, seen, self._program)
         measured, unmeasured = measured_photos(notebook, remembered)
-        figured = all_derived(notebook, known.figures, bleed_widths(measured))
+        widths = bleed_widths(measured)
+        answers = Answers(
+            store, notebook, seen, self._program, asked.edition, designs.front, widths
+        )
+        figured = all_derived(notebook, answers, widths, known.figures)
         figures = derive_figures(notebook, known=figured)
         cut = for_edition(notebook, asked.edition)
         _stop(is_newer)
-        results = all_compared(cut, known.results)
-        compared = compare_designs(cut, known=results, compare_across=self._across)
+        results = all_compared(cut, answers, known.results)
+        questions = questions_ledger(store, cut, self._program, asked.edition)
+        compared = compare_designs(
+            cut, known=results, answers=all_answered(cut, questions, self._across)
+        )
         theme = read_theme(asked.theme or notebook.settings.theme, asked.content)
         photos = known_photos(store, seen, self._program)
         if self._last is not None:
@@ -130,7 +147,7 @@ class Desk:
             *told, *unmeasured, *book.unshown, *figures.problems,
             *edition_problems(notebook, cut, asked.edition),
         }  # fmt: skip
-        sheets = lay_out(book, partial(waiting, store))
+        sheets = laid_out(store, book)
         stubs = tuple(stub(book, name, problems) for name in notebook.unread)
         written = write_notebook(
             asked.out,
@@ -140,10 +157,11 @@ class Desk:
             make_all=partial(_made_unless, is_newer),
         )
         clear_waiting(store)
-        if self._last is None and not any(not problem.warning for problem in problems):
-            kept = known_answers(store, notebook, seen, self._program, asked.edition)
-            keep_answers(store, kept, asked.edition, figured, results)
-        for recalled in (self._across, self._threshold):
+        if not any(not problem.warning for problem in problems):
+            designs.keep()
+            if self._last is None:
+                answers.keep()
+        for recalled in (self._across, self._threshold, questions):
             recalled.keep()
         self._last = _Last(seen, folders, notebook, figured, results, book)
         return Made((*written.made, *written.removed), tuple(sorted(problems)), len(cut.designs))
@@ -227,8 +245,7 @@ class Desk:
         """The answers for designs whose files, and all that they are made with, are the same."""
         last = self._last
         if last is None or _ground(last.seen) != _ground(seen):
-            kept = known_answers(self._store, notebook, seen, self._program, self._asked.edition)
-            return _Known(kept.figures, kept.results)
+            return _Known({}, {})
         same = {
             name
             for name, design in notebook.designs.items()

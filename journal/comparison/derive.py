@@ -16,6 +16,7 @@ from journal.comparison.intervals import Interval, wilson
 from journal.comparison.observed import Bar, Measure, Question, Variant, trials_of
 from journal.errors import QuantityError
 from journal.records.asked import Comparison as AskedComparison
+from journal.records.later import Later
 from journal.records.notebook import Notebook
 from journal.records.settings import Measure as WrittenMeasure
 from journal.records.settings import Settings, read_measure_difference
@@ -77,7 +78,7 @@ class VariantResults:
 
 
 @dataclass(frozen=True, slots=True)
-class DesignResults:
+class DesignResults(Later):
     """What came of a design: each variant's bars, and the variants compared."""
 
     design: str
@@ -98,7 +99,7 @@ class AcrossResults:
 
 
 @dataclass(frozen=True, slots=True)
-class Compared:
+class Compared(Later):
     """All comparisons of a notebook."""
 
     designs: Mapping[str, DesignResults]
@@ -109,12 +110,12 @@ def compare_designs(
     notebook: Notebook,
     *,
     known: Mapping[str, DesignResults] | None = None,
-    compare_across: ComparesAcross = across,
+    answers: Mapping[str, AcrossResults] | None = None,
 ) -> Compared:
     """Results and comparisons of every design, and of every question across designs.
 
     ``known`` are designs that were compared before from the same records.
-    ``compare_across`` does the sums; a build hands in one that remembers.
+    ``answers`` are those across designs, where they are known.
     """
     before = known or {}
     return Compared(
@@ -125,9 +126,11 @@ def compare_designs(
             for name, design in notebook.designs.items()
         },
         {
-            name: across_results(notebook, asked, compare_across)
+            name: across_results(notebook, asked)
             for name, asked in notebook.comparisons.items()
-        },
+        }
+        if answers is None
+        else answers,
     )
 
 

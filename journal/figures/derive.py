@@ -41,6 +41,7 @@ from journal.figures.derive_shop import (
     derive_net_weight,
 )
 from journal.figures.result import Figure, Kind, Missing
+from journal.records.later import Later
 from journal.records.notebook import Notebook
 from journal.records.settings import Settings
 from journal.records.shelf import Shelf
@@ -92,7 +93,7 @@ class RecipeFigures:
 
 
 @dataclass(frozen=True, slots=True)
-class DesignFigures:
+class DesignFigures(Later):
     """The figures of a design: of its recipe as it stands, and of each variant."""
 
     design: str
@@ -104,7 +105,7 @@ class DesignFigures:
 
 
 @dataclass(frozen=True, slots=True)
-class Figures:
+class Figures(Later):
     """The figures of all designs, and the problems that only figures could find."""
 
     designs: Mapping[str, DesignFigures]
@@ -139,10 +140,10 @@ def derive_figures(
     problems: list[Problem] = []
     designs: dict[str, DesignFigures] = {}
     for name, design in notebook.designs.items():
-        if not referenced(notebook.shelf, design):
-            continue
         if known is not None and name in known:
             designs[name], own = known[name]
+        elif not referenced(notebook.shelf, design):
+            continue
         else:
             widths = photo_widths.get(name, {})
             designs[name], own = derived(notebook, design, models=models, photo_widths=widths)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+from collections.abc import Collection
 from contextlib import suppress
 from pathlib import Path
 
@@ -65,13 +66,13 @@ class Store:
             return False
         return True
 
-    def clear(self, beginning: str) -> None:
+    def clear(self, beginning: str, but: Collection[str] = ()) -> None:
         """Throw away everything whose name begins so, and what runs that died left of it."""
         if self._folder is None or not _is_ours(self._folder):
             return
         with suppress(OSError):
             for name in sorted(os.listdir(self._folder)):
-                if name.startswith(beginning):
+                if name.startswith(beginning) and name not in but:
                     with suppress(FileNotFoundError):
                         self._disk.remove(os.path.join(self._folder, name))
 

@@ -31,12 +31,13 @@ from journal.pages.uses import Uses
 from journal.pages.words import Units
 from journal.photos.derive import MeasuredPhoto
 from journal.photos.source import picture_libraries
+from journal.records.later import Later
 from journal.records.notebook import Notebook
 from journal.records.settings import Settings
 
 
 @dataclass(frozen=True, slots=True)
-class Book:
+class Book(Later):
     """One notebook as it is laid out.
 
     ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no

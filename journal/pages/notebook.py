@@ -113,7 +113,10 @@ def by_design(problems: Iterable[Problem]) -> Mapping[str, tuple[Problem, ...]]:
 
 
 class Group(NamedTuple):
-    """Pages that are laid out together, and a name that no other group has."""
+    """Pages that are laid out together, and a name that no other group has.
+
+    Its pages depend on its name and on the book alone.
+    """
 
     name: str
     lay: Callable[[Book], Iterable[Sheet]]
@@ -138,8 +141,8 @@ def groups_of(book: Book) -> Iterator[Group]:
     yield Group("safety", safety_sheets)
     yield Group("index", index_sheets)
     yield Group("index data", other_data_sheets)
-    for part, designs in design_parts(book).items():
-        yield Group(f"index {part}", partial(design_data_sheets, name=part, designs=designs))
+    for part in design_parts(book):
+        yield Group(f"index {part}", partial(design_data_sheets, part=part))
     for name in book.places.designs:
         yield Group(f"design {name}", partial(design_sheets, name=name))
         yield Group(f"cards {name}", partial(cards_sheets, name=name))

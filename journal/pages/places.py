@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from journal.pages.parts import Link, Span, Tone
+from journal.records.later import Later
 from journal.records.notebook import Notebook
 from journal.records.shelf import KINDS, ONE
 
@@ -70,7 +71,7 @@ LETTERS: Mapping[str, str] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Places:
+class Places(Later):
     """Every page of one notebook by what stands on it."""
 
     designs: Mapping[str, Place] = field(default_factory=dict)

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from journal.records.later import Later
 from journal.records.notebook import Notebook
 
 
 @dataclass(frozen=True, slots=True)
-class Uses:
+class Uses(Later):
     """Which designs use which thing, and what grew from what; ids, in order of date."""
 
     by_thing: Mapping[tuple[str, str], tuple[str, ...]]

@@ -24,6 +24,12 @@ _ON_SHELF = {
 }
 
 
+def asks_for_layers(comparison: Comparison) -> bool:
+    """Whether a comparison names a layer anywhere."""
+    named = (comparison.asked.between, *(key for key, _ in comparison.asked.where))
+    return any("." in name for name in named)
+
+
 def comparison_problems(
     comparison: Comparison,
     measures: Mapping[str, Measure] | None,

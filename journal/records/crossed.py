@@ -9,7 +9,7 @@ from typing import Any
 from journal.errors import Position, Problem
 from journal.quantities.number import quoted
 from journal.records.asked import Comparison, Order
-from journal.records.compared import comparison_problems
+from journal.records.compared import asks_for_layers, comparison_problems
 from journal.records.designs import recipes_of
 from journal.records.links import Known, dead_links, links_in, target_of
 from journal.records.settings import Measure
@@ -28,8 +28,9 @@ def crossed(
     unread: Collection[str],
     comparisons: Mapping[str, Comparison],
     orders: Mapping[str, Order],
+    settled: Collection[str] = (),
 ) -> Iterator[Problem]:
-    """Every problem between files.
+    """Every problem between files, but those of the designs that are ``settled``.
 
     Designs and files of the shelf that could not be read count as known, whatever is
     looked for in them; ``measures`` is None if they are not all known.
@@ -39,17 +40,22 @@ def crossed(
         f"{kind}/{name}" for kind, table in shelf.written.items() for name in table
     ).union(shelf.written, shelf.unread)
     yield from _shelf_problems(shelf, known_designs)
-    for design in designs.values():
+    fresh = [design for name, design in designs.items() if name not in settled]
+    for design in fresh:
         yield from _design_problems(design, shelf, known_designs)
-    yield from _circles(designs)
+    if fresh:
+        yield from _circles(designs)
     for order in orders.values():
         yield from _order_problems(order, designs, unread)
     # Names can only be judged against designs that were all read.
-    layers = {layer.name for design in designs.values() for layer in design.recipe.layers}
+    layers: frozenset[str] | None = None
+    if not unread and any(map(asks_for_layers, comparisons.values())):
+        recipes = (design.recipe for design in designs.values())
+        layers = frozenset(layer.name for recipe in recipes for layer in recipe.layers)
     for comparison in comparisons.values():
-        yield from comparison_problems(comparison, measures, shelf, None if unread else layers)
+        yield from comparison_problems(comparison, measures, shelf, layers)
     for path, body, line in [
-        *((d.path, d.body, d.body_line) for d in designs.values()),
+        *((d.path, d.body, d.body_line) for d in fresh),
         *((c.path, c.body, c.body_line) for c in comparisons.values()),
     ]:
         if "](" not in body and "]:" not in body:

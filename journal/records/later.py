@@ -6,7 +6,7 @@ Ten years of write-ups take seconds to read. A record that is known from before 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
 # Gives a part of a record by the name of its field.
@@ -40,10 +40,18 @@ class Later:
 Record = TypeVar("Record", bound=Later)
 
 
-def later(kind: type[Record], fetch: Fetch) -> Record:
-    """A record of this kind whose parts are fetched by their names, each at most once."""
+_NOTHING: Mapping[str, Any] = {}
+
+
+def later(kind: type[Record], fetch: Fetch, at_once: Mapping[str, Any] = _NOTHING) -> Record:
+    """A record of this kind whose parts are fetched by their names, each at most once.
+
+    ``at_once`` are parts that are at hand.
+    """
     record = object.__new__(kind)
     object.__setattr__(record, "_fetch", fetch)
+    for name, part in at_once.items():
+        object.__setattr__(record, name, part)
     return record
 
 

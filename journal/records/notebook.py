@@ -15,6 +15,7 @@ from journal.records.asked import AcrossDesigns, Comparison, Order, WrittenOrder
 from journal.records.crossed import crossed
 from journal.records.designs import ID_MEND, bad_id, read_design
 from journal.records.fitting import misfits
+from journal.records.later import Later
 from journal.records.settings import Settings, read_settings
 from journal.records.shelf import KINDS, ONE, Shelf, ShelfRecord
 from journal.records.source import (
@@ -43,7 +44,7 @@ class Entry(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Notebook:
+class Notebook(Later):
     """Everything the maker wrote, checked.
 
     ``problems`` are sorted by place; a design that could not be read is in
@@ -70,9 +71,23 @@ class Notebook:
         return tuple(problem for problem in self.problems if problem.warning)
 
 
-def read_notebook(root: Path) -> Notebook:
+class KnownDesign(NamedTuple):
+    """A design that was read before, and is what it was: it, and what was to be minded in it."""
+
+    design: Design
+    warnings: tuple[Problem, ...]
+
+
+NONE_KNOWN: Mapping[str, KnownDesign] = {}
+
+
+def read_notebook(root: Path, known: Mapping[str, KnownDesign] = NONE_KNOWN) -> Notebook:
     """Read and check the whole notebook in ``root``.
 
+    Takes:  root   the notebook's folder
+            known  designs without errors that need not be read again, by id: neither they
+                   nor the settings, the shelf and what they link to have changed
+    Gives:  everything that was written
     Fails:  never for what stands in the files: see ``Notebook.problems``;
             ContentError if there is no notebook in ``root`` at all
     """
@@ -91,13 +106,13 @@ def read_notebook(root: Path) -> Notebook:
     # for what could be thrown away would cost as much again as the reading.
     gc.disable()
     try:
-        return _read(root)
+        return _read(root, known)
     finally:
         if collecting:
             gc.enable()
 
 
-def _read(root: Path) -> Notebook:
+def _read(root: Path, known: Mapping[str, KnownDesign]) -> Notebook:
     problems: list[Problem] = []
     settings, whole = _settings(root, problems)
     _strangers(root, problems)
@@ -105,6 +120,10 @@ def _read(root: Path) -> Notebook:
     designs: dict[str, Design] = {}
     unread: list[str] = []
     for design_id in _folders(root, problems):
+        if design_id in known:
+            designs[design_id] = known[design_id].design
+            problems.extend(known[design_id].warnings)
+            continue
         read = read_design(root, design_id, settings, whole, problems)
         if read is None:
             unread.append(design_id)
@@ -115,7 +134,7 @@ def _read(root: Path) -> Notebook:
     comparisons = _comparisons(root, problems)
     orders = _orders(root, problems)
     measures = settings.all_measures() if whole else None
-    problems.extend(crossed(root, measures, shelf, designs, unread, comparisons, orders))
+    problems.extend(crossed(root, measures, shelf, designs, unread, comparisons, orders, known))
     return Notebook(
         root=root,
         settings=settings,

@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 import os
-import pickle
 import shutil
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from small_notebook import lay_down_small
 
-from journal.command_line.answers import _Shelf, known_answers
+from journal.command_line.answers import _Shelf
 from journal.command_line.building import build_notebook
+from journal.command_line.kept_designs import KeptDesigns
 from journal.command_line.seen import changed_since, look
 from journal.command_line.surroundings import store_for
 from journal.command_line.unchanged import Asked
 from journal.errors import ContentError
 from journal.output import Store
+from journal.pages.book import program_key
 from journal.pages.notebook import lay_out
 from journal.photos.prepare import digest, prepared
 from journal.records.notebook import read_notebook
@@ -180,8 +182,6 @@ def test_known_figures_are_those_that_would_be_derived(
     content = tmp_path / "content"
     lay_down_small(content, demo_content)
     build_notebook(Asked(content, tmp_path / "one"))
-    store = store_for(content)
-    seen, notebook = look(content, store), read_notebook(content)
 
     def refuse(*_: object, **__: object) -> None:
         raise AssertionError("this was known")
@@ -192,18 +192,42 @@ def test_known_figures_are_those_that_would_be_derived(
         build_notebook(Asked(content, tmp_path / "two"))
     assert _bytes(tmp_path / "one") == _bytes(tmp_path / "two")
 
-    (kept,) = cache.glob("*/figures")
-    form, entries = pickle.loads(kept.read_bytes()[16:])
-    name = sorted(entries)[0]
-    entries[name] = (entries[name][0], b"no answer")
-    del entries[sorted(entries)[1]]
-    store.write("figures", pickle.dumps((form, entries)))
-    found = known_answers(store, notebook, seen, "another program", "studio")
-    assert not found.figures
-    assert not found.results
-    kept.write_bytes(kept.read_bytes()[:-1])
+
+@pytest.mark.parametrize("kept", ["designs", "figures", "results-studio", "laid"])
+@pytest.mark.parametrize("whole", [False, True])
+def test_what_is_kept_may_be_spoilt(
+    tmp_path: Path, demo_content: Path, monkeypatch: pytest.MonkeyPatch, kept: str, whole: bool
+) -> None:
+    """One answer gone, another cut short, or the list of them all: the same comes of it."""
+    cache = tmp_path / "cache"
+    monkeypatch.setenv("JOURNAL_CACHE", str(cache))
+    content = lay_down_small(tmp_path / "content", demo_content)
+    build_notebook(Asked(content, tmp_path / "one"))
+    (own,) = cache.glob(f"*/{kept}")
+    answers = sorted(cache.glob(f"*/{kept}.*"))
+    if whole or not answers:
+        own.write_bytes(own.read_bytes()[:-1])
+    else:
+        answers[0].unlink()
+        answers[1].write_bytes(answers[1].read_bytes()[:-1])
+    build_notebook(Asked(content, tmp_path / "two"))
+    assert _bytes(tmp_path / "one") == _bytes(tmp_path / "two")
     build_notebook(Asked(content, tmp_path / "three"))
     assert _bytes(tmp_path / "one") == _bytes(tmp_path / "three")
+
+
+def test_nothing_is_known_to_another_program(
+    tmp_path: Path, demo_content: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("JOURNAL_CACHE", str(tmp_path / "cache"))
+    content = lay_down_small(tmp_path / "content", demo_content)
+    build_notebook(Asked(content, tmp_path / "out"))
+    store = store_for(content)
+    seen = look(content, store)
+    assert KeptDesigns(store, seen, program_key()).known.keys() == {
+        path.parent.name for path in content.glob("designs/*/design.md")
+    }
+    assert not KeptDesigns(store, seen, "another program").known
 
 
 def test_a_file_that_changes_while_it_is_read(
@@ -217,9 +241,9 @@ def test_a_file_that_changes_while_it_is_read(
     was = path.read_text("utf-8")
     reads = 0
 
-    def reading(root: Path) -> object:
+    def reading(root: Path, *known: Any) -> object:
         nonlocal reads
-        found = read_notebook(root)
+        found = read_notebook(root, *known)
         reads += 1
         if reads == 1:
             path.write_text(was.replace("title: Kelp on clay", "title: Kelp on mud"), "utf-8")
@@ -244,8 +268,8 @@ def test_a_file_that_never_rests(
     path = content / "designs" / "kelp-on-clay" / "design.md"
     was = path.read_bytes()
 
-    def reading(root: Path) -> object:
-        found = read_notebook(root)
+    def reading(root: Path, *known: Any) -> object:
+        found = read_notebook(root, *known)
         path.write_bytes(path.read_bytes() + b"\nAnd more.\n")
         return found
 
@@ -275,7 +299,7 @@ def test_a_photo_that_changes_between_two_looks_is_not_shown_under_the_old_name(
         return found
 
     with monkeypatch.context() as patch:
-        patch.setattr("journal.command_line.building.lay_out", late)
+        patch.setattr("journal.command_line.laid.lay_out", late)
         if kept:
             # What was made of the photo as it was is at hand, and goes by that name.
             build_notebook(Asked(content, out))

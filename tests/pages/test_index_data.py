@@ -169,8 +169,8 @@ def book_of(whole: Notebook, edition: Edition = "studio") -> Book:
 
 
 def all_data_sheets(book: Book) -> Iterator[Sheet]:
-    for name, designs in design_parts(book).items():
-        yield from design_data_sheets(book, name, designs)
+    for part in design_parts(book):
+        yield from design_data_sheets(book, part)
     yield from other_data_sheets(book)
 
 

@@ -1,0 +1,143 @@
+"""Records kept from one run to the next, part by part, and fetched when they are asked for.
+
+A record is kept under the key of what it was made from. Its parts have digests, so that
+a part can be told from another without being looked into.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import pickle
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass, fields
+from typing import Any, Generic, TypeVar
+
+from journal.command_line.packed import packed
+from journal.output import Store
+from journal.records.later import Later, fetch_of, later
+
+Record = TypeVar("Record", bound=Later)
+
+# The packed parts of a record, by the names of its fields.
+Parts = Mapping[str, bytes]
+
+#: Names the form of what is kept; another form is nothing.
+_FORM = "kept 1"
+
+
+class Lost(Exception):
+    """A part that was kept cannot be read any more: everything must be worked out anew."""
+
+
+def parts_of(record: Later) -> Parts:
+    """The parts of a record, as they are kept."""
+    return {field.name: packed(getattr(record, field.name)) for field in fields(record)}  # type: ignore[arg-type]
+
+
+def digest_of_part(record: Later, name: str) -> str | None:
+    """The digest of a part of a record that is kept; None of any other record."""
+    fetch = fetch_of(record)
+    return fetch.digests[name] if isinstance(fetch, _Kept) else None
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """What is known of a kept record at once: its key, its parts' digests, its small parts."""
+
+    key: str
+    digests: Mapping[str, str]
+    at_once: Mapping[str, Any]
+    more: Any = None
+
+
+class _Kept:
+    """Fetches the parts of one record."""
+
+    __slots__ = ("_name", "_parts", "_store", "digests")
+
+    def __init__(
+        self, store: Store, name: str, digests: Mapping[str, str], parts: Parts | None = None
+    ) -> None:
+        self._store, self._name, self._parts = store, name, parts
+        self.digests = digests
+
+    def __call__(self, part: str) -> Any:
+        parts = self._parts
+        if parts is None:
+            parts = unpacked(self._store.read(self._name))
+            if not isinstance(parts, dict):
+                raise Lost(self._name)
+            # Who asks for one part mostly asks for others.
+            self._parts = parts
+        return pickle.loads(parts[part])
+
+
+class KeptRecords(Generic[Record]):
+    """The records of one kind: those of the last run, and those of this one."""
+
+    def __init__(
+        self, store: Store, name: str, kind: type[Record], at_once: tuple[str, ...] = ()
+    ) -> None:
+        """``at_once`` are parts that are small, and asked for of every record."""
+        self._store, self._name, self._kind, self._at_once = store, name, kind, at_once
+        found = unpacked(store.read(name))
+        whole = isinstance(found, tuple) and found[:1] == (_FORM,)
+        self._before: dict[str, Row] = found[1] if whole else {}
+        self._now: dict[str, Row] = {}
+
+    def rows(self) -> Mapping[str, Row]:
+        """What the last run kept."""
+        return self._before
+
+    def known(self, name: str, key: str) -> Record | None:
+        """The record under this name, if it was made from the same as this key tells of."""
+        row = self._before.get(name)
+        if row is None or row.key != key:
+            return None
+        self._now[name] = row
+        return self._made(row, _Kept(self._store, self._file(name, key), row.digests))
+
+    def more(self, name: str) -> Any:
+        """What was kept beside a record of this run."""
+        return self._now[name].more
+
+    def add(self, name: str, key: str, parts: Parts, more: Any = None) -> Record:
+        """Keep a record that was made in this run; gives one that fetches these parts."""
+        file = self._file(name, key)
+        digests = {part: _digest(raw) for part, raw in parts.items()}
+        at_once = {part: pickle.loads(parts[part]) for part in self._at_once}
+        row = self._now[name] = Row(key, digests, at_once, more)
+        there = self._store.write(file, packed(dict(parts)))
+        return self._made(row, _Kept(self._store, file, digests, None if there else parts))
+
+    def _made(self, row: Row, fetch: _Kept) -> Record:
+        return later(self._kind, fetch, row.at_once)
+
+    def keep(self) -> None:
+        """Keep the records of this run, and no others, for the next."""
+        if self._now != self._before:
+            self._store.write(self._name, packed((_FORM, self._now)))
+            files = {self._file(name, row.key) for name, row in self._now.items()}
+            self._store.clear(f"{self._name}.", but=files)
+
+    def _file(self, name: str, key: str) -> str:
+        return f"{self._name}.{name}.{key[:16]}"
+
+
+def unpacked(raw: bytes | None) -> Any:
+    """What was kept. The folder is the user's own and the bytes are whole: see ``Store``."""
+    if raw is None:
+        return None
+    try:
+        return pickle.loads(raw)
+    except Exception:  # noqa: BLE001  # of another version: any failure at all
+        return None
+
+
+def _digest(raw: bytes) -> str:
+    return hashlib.blake2b(raw, digest_size=12).hexdigest()
+
+
+def digest_of_value(value: Hashable) -> str:
+    """A digest of a value that is no record kept here; its ``repr`` must say everything."""
+    return _digest(repr(value).encode("utf-8", "surrogatepass"))

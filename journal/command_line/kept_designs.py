@@ -1,0 +1,111 @@
+"""Designs kept from one run to the next, and what must be as it was for one to be known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from journal.command_line.kept import KeptRecords, parts_of
+from journal.command_line.seen import Seen
+from journal.errors import Problem
+from journal.output import Store
+from journal.pages.notebook import by_design
+from journal.pages.sheet import digest
+from journal.records.links import links_in, target_of
+from journal.records.notebook import SETTINGS_FILE, KnownDesign, Notebook
+from journal.records.source import read_text
+from journal.records.write_up import Design
+
+#: Small, and asked for of every design whatever is done.
+_AT_ONCE = ("id", "path", "title", "date", "state", "grew_from", "things", "pictures", "photos")
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What is kept beside a design.
+
+    ``files`` it was read from; ``there`` are files that it names, which must be there;
+    ``front`` is a digest of everything but its prose.
+    """
+
+    files: tuple[str, ...]
+    there: tuple[str, ...]
+    front: str
+    warnings: tuple[Problem, ...]
+
+
+class KeptDesigns:
+    """The designs of a notebook: those of the last run, and those of this one."""
+
+    def __init__(self, store: Store, seen: Seen, program: str) -> None:
+        self._seen = seen
+        self._kept = KeptRecords(store, "designs", Design, _AT_ONCE)
+        # A design is judged by the settings, and by the shelf.
+        self._ground = digest(program, seen.digests.get(SETTINGS_FILE, ""), seen.under("shelf/"))
+        self.known: Mapping[str, KnownDesign] = dict(self._known())
+
+    def _known(self) -> Iterator[tuple[str, KnownDesign]]:
+        """The designs that need not be read again, by id."""
+        there = self._seen.digests
+        for name, row in self._kept.rows().items():
+            beside: Beside = row.more
+            if all(path in there for path in beside.there):
+                design = self._kept.known(name, self._key(beside.files))
+                if design is not None:
+                    yield name, KnownDesign(design, beside.warnings)
+
+    def front(self, notebook: Notebook, design: Design) -> str:
+        """A digest of all that a design was read from but its prose, on which no figure depends."""
+        if design.id in self.known:
+            beside: Beside = self._kept.more(design.id)
+            return beside.front
+        lines = read_text(notebook.root, design.path).split("\n")[: design.body_line - 1]
+        others = (self._seen.digests.get(path, "") for path in design.files[1:])
+        return digest("\n".join(lines), *others)
+
+    def with_kept(self, notebook: Notebook) -> Notebook:
+        """The notebook, those of its designs that were read in this run kept with the others.
+
+        Takes:  notebook  without errors
+        """
+        warnings = by_design(notebook.problems)
+        kept = {
+            name: self._kept.add(
+                name,
+                self._key(design.files),
+                parts_of(design),
+                Beside(
+                    design.files,
+                    tuple(_named_files(design)),
+                    self.front(notebook, design),
+                    warnings.get(name, ()),
+                ),
+            )
+            for name, design in notebook.designs.items()
+            if name not in self.known and all(self._seen.digests.get(f) for f in design.files)
+        }
+        designs = {name: kept.get(name, design) for name, design in notebook.designs.items()}
+        return replace(notebook, designs=designs)
+
+    def keep(self) -> None:
+        """Keep all of them for the next run."""
+        self._kept.keep()
+
+    def _key(self, files: tuple[str, ...]) -> str:
+        return digest(self._ground, *(f"{path} {self._seen.digests.get(path)}" for path in files))
+
+
+def _named_files(design: Design) -> Iterator[str]:
+    """The files that a design names and that must be there, or it has an error."""
+    folder = design.path.rpartition("/")[0]
+    if design.grew_from is not None:
+        yield f"designs/{design.grew_from}/design.md"
+    yield from (path for _, path in design.pictures)
+    for _, link, _ in links_in(design.body, design.path, design.body_line):
+        target = target_of(link, folder)
+        if target.kind == "design":
+            yield f"designs/{target.name}/design.md"
+        elif target.kind == "comparison":
+            yield f"comparisons/{target.name}.md"
+        elif target.kind == "file":
+            yield target.name

@@ -1,0 +1,113 @@
+"""What was worked out from which parts of a record, so that it is worked out again only if one
+of them changed.
+
+Each piece of work is given a traced record, and the parts that it asked for are kept with
+their digests. In the next run its outcome is known while all these parts are what they
+were; whatever was asked for counts, so that no dependency can be forgotten.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Final, Generic, TypeVar
+
+from journal.command_line.kept import digest_of_part, digest_of_value, unpacked
+from journal.command_line.packed import packed
+from journal.output import Store
+from journal.pages.traced import Way, part_at, traced
+from journal.records.later import Later
+
+#: Names the form of what is kept; another form is nothing.
+_FORM: Final = "ledger 1"
+
+Root = TypeVar("Root", bound=Later)
+Outcome = TypeVar("Outcome")
+
+
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """One piece of work: the numbers of the ways to all that it asked for, its outcome."""
+
+    ways: tuple[int, ...]
+    outcome: bytes
+
+
+class Ledger(Generic[Root]):
+    """Work on one record: done where something may have changed, known where nothing did.
+
+    ``ground`` tells what else all of it depends on: of another ground nothing is known.
+    """
+
+    def __init__(self, store: Store, name: str, root: Root, ground: str) -> None:
+        self._store, self._name, self._root, self._ground = store, name, root, ground
+        self._ways: list[Way] = []
+        self._digests: list[str] = []
+        self._before: dict[str, _Entry] = {}
+        found = unpacked(store.read(name))
+        if isinstance(found, tuple) and found[:2] == (_FORM, ground):
+            self._ways, self._digests, self._before = found[2:]
+        self._numbers = {way: number for number, way in enumerate(self._ways)}
+        self._same: dict[int, bool] = {}
+        self._now: dict[str, _Entry] = {}
+
+    def known(self, name: str) -> Any:
+        """The outcome of a piece of work, if nothing that it asked for has changed; else None."""
+        entry = self._before.get(name)
+        if entry is None or not all(map(self._is_same, entry.ways)):
+            return None
+        self._now[name] = entry
+        return unpacked(entry.outcome)
+
+    def done(self, name: str, work: Callable[[Root], Outcome]) -> Outcome:
+        """Do a piece of work, and note what it asks for; its outcome is not None."""
+        asked: set[Way] = set()
+        outcome = work(traced(self._root, asked.add))
+        ways = tuple(sorted(map(self._number, asked)))
+        self._now[name] = _Entry(ways, packed(outcome))
+        return outcome
+
+    def keep(self) -> None:
+        """Keep what was known and done in this run for the next."""
+        if self._now == self._before:
+            return
+        used = sorted({number for entry in self._now.values() for number in entry.ways})
+        anew = {number: place for place, number in enumerate(used)}
+        entries = {
+            name: _Entry(tuple(anew[number] for number in one.ways), one.outcome)
+            for name, one in self._now.items()
+        }
+        ways = [self._ways[number] for number in used]
+        digests = [self._digest_now(number) for number in used]
+        self._store.write(self._name, packed((_FORM, self._ground, ways, digests, entries)))
+
+    def _number(self, way: Way) -> int:
+        number = self._numbers.get(way)
+        if number is None:
+            number = self._numbers[way] = len(self._ways)
+            self._ways.append(way)
+        return number
+
+    def _is_same(self, number: int) -> bool:
+        same = self._same.get(number)
+        if same is None:
+            same = digest_at(self._root, self._ways[number]) == self._digests[number]
+            self._same[number] = same
+        return same
+
+    def _digest_now(self, number: int) -> str:
+        if self._same.get(number):
+            return self._digests[number]
+        return digest_at(self._root, self._ways[number])
+
+
+def digest_at(root: Later, way: Way) -> str:
+    """A digest of the part that a way leads to."""
+    *above, name = way
+    record = part_at(root, tuple(above))
+    if isinstance(record, Later):
+        digest = digest_of_part(record, str(name))
+        if digest is not None:
+            return digest
+    part = part_at(root, way)
+    return "there" if isinstance(part, Later) else digest_of_value(part)

@@ -1,0 +1,128 @@
+"""A book that tells what was asked of it, part by part.
+
+What a group of pages is laid out from need not be declared: the group is given a traced
+book, and everything that it asks for is noted. As long as each of these parts is what
+it was, so is what came of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Iterator, Mapping
+from functools import partial
+from typing import Any, Final, TypeVar
+
+from journal.comparison.derive import Compared
+from journal.figures.derive import Figures
+from journal.pages.book import Book
+from journal.pages.places import Places
+from journal.pages.uses import Uses
+from journal.records.later import Later, later
+from journal.records.notebook import Notebook
+
+# The way to a part: names of fields and keys of mappings, from the book.
+Way = tuple[Hashable, ...]
+Note = Callable[[Way], None]
+
+# What a way ends in where it was asked which keys there are.
+KEYS: Final = "the keys"
+
+# Parts that are noted piece by piece: of records field by field, of mappings key by key, and
+# of mappings of records the fields of each.
+_RECORDS: Mapping[type, frozenset[str]] = {
+    Book: frozenset({"notebook", "figures", "compared", "places", "uses"}),
+}
+_MAPPINGS: Mapping[type, frozenset[str]] = {
+    Book: frozenset({"photos", "templates", "problems"}),
+    Compared: frozenset({"across"}),
+    Places: frozenset({"designs", "cards"}),
+    Uses: frozenset({"by_thing", "led_to"}),
+}
+_OF_RECORDS: Mapping[type, frozenset[str]] = {
+    Notebook: frozenset({"designs"}),
+    Figures: frozenset({"designs"}),
+    Compared: frozenset({"designs"}),
+}
+_NONE: frozenset[str] = frozenset()
+_BY_GROUND: Final = frozenset({("theme",), ("threshold",)})
+
+
+Root = TypeVar("Root", bound=Later)
+
+
+def traced(root: Root, note: Note) -> Root:
+    """The same book, or notebook; ``note`` is told the way to each part that is asked for.
+
+    Of the theme and of what finds thresholds nothing is told: see ``Book.ground``.
+    """
+    found: Root = _record(root, (), note)
+    return found
+
+
+def part_at(root: Later, way: Way) -> Any:
+    """The part that a way leads to now; None where it leads to nothing."""
+    found: Any = root
+    for step in way:
+        if isinstance(found, Mapping):
+            if step == KEYS:
+                return tuple(found)
+            if step not in found:
+                return None
+            found = found[step]
+        else:
+            found = getattr(found, str(step))
+    return found
+
+
+def _record(record: Any, way: Way, note: Note) -> Any:
+    return later(type(record), partial(_field, record, way, note))
+
+
+def _field(record: Later, way: Way, note: Note, name: str) -> Any:
+    kind, found, here = type(record), getattr(record, name), (*way, name)
+    if name in _RECORDS.get(kind, _NONE):
+        return _record(found, here, note)
+    if name in _MAPPINGS.get(kind, _NONE):
+        return _Traced(found, here, note)
+    if name in _OF_RECORDS.get(kind, _NONE):
+        return _Traced(found, here, note, _record)
+    if here not in _BY_GROUND:
+        note(here)
+    return found
+
+
+class _Traced(Mapping[Any, Any]):
+    """A mapping that tells which of its keys were asked for."""
+
+    __slots__ = ("_found", "_inner", "_note", "_open", "_way")
+
+    def __init__(
+        self,
+        inner: Mapping[Any, Any],
+        way: Way,
+        note: Note,
+        opened: Callable[[Any, Way, Note], Any] | None = None,
+    ) -> None:
+        self._inner, self._way, self._note, self._open = inner, way, note, opened
+        self._found: dict[Any, Any] = {}
+
+    def __getitem__(self, key: Any) -> Any:
+        if key in self._found:
+            return self._found[key]
+        here = (*self._way, key)
+        self._note(here)
+        found = self._inner[key]
+        if self._open is not None:
+            found = self._found[key] = self._open(found, here, self._note)
+        return found
+
+    def __contains__(self, key: object) -> bool:
+        self._note((*self._way, key))
+        return key in self._inner
+
+    def __iter__(self) -> Iterator[Any]:
+        self._note((*self._way, KEYS))
+        return iter(self._inner)
+
+    def __len__(self) -> int:
+        self._note((*self._way, KEYS))
+        return len(self._inner)
