@@ -46,11 +46,8 @@ TAKES_FROM_RECORDS = ("derive", "as_json", "as_tables")
 #: These put figures into words, and so may round.
 SAYS = ("sentences",)
 
-#: Slow to import, so only within the function that uses them. The modules on photos are
-#: about arrays and pictures from end to end, and import them at their head; what
-#: that may cost is held by test_help_imports_nothing_slow.
+#: Slow to import, so only within the function that uses them.
 SLOW = ("numpy", "scipy", "PIL", "pillow_heif", "weasyprint")
-ABOUT_ARRAYS = ("photos",)
 
 Module = tuple[str, Path, ast.Module]
 
@@ -163,9 +160,7 @@ def test_figures_are_numbers_in_and_numbers_out() -> None:
 
 def test_slow_libraries_are_imported_where_they_are_used() -> None:
     wrong = []
-    for name, path, tree in MODULES:
-        if layer(name) in ABOUT_ARRAYS:
-            continue
+    for _, path, tree in MODULES:
         for node in tree.body:  # TYPE_CHECKING blocks are inside an if, functions are not run
             names = (
                 [alias.name for alias in node.names]

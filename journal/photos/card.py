@@ -19,13 +19,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
-from typing import NamedTuple
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, NamedTuple
 
 from journal.errors import FigureError
 from journal.photos.light import codes_of_light, light_of_codes
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 Rgb = tuple[int, int, int]
 
@@ -269,6 +270,9 @@ def card_raster(tints: Sequence[Tint] = (), *, pixels_per_mm: float = 10.0) -> N
     Gives:  height x width x 3 sRGB codes
     Fails:  FigureError if pixels_per_mm is not between 0 and 40, or as tint_steps
     """
+
+    import numpy as np
+
     if not (math.isfinite(pixels_per_mm) and 0.0 < pixels_per_mm <= 40.0):
         raise FigureError(f"a raster has up to 40 pixels a mm, not {pixels_per_mm}")
     width, height = round(WIDTH_MM * pixels_per_mm), round(HEIGHT_MM * pixels_per_mm)
@@ -286,6 +290,9 @@ def _cover(
     start_mm: float, length_mm: float, count: int, scale: float
 ) -> tuple[slice, NDArray[np.float64]]:
     """Which of a row of pixels a length touches, and how much of each it covers, 0 to 1."""
+
+    import numpy as np
+
     start, end = start_mm * scale, (start_mm + length_mm) * scale
     first, last = max(0, math.floor(start)), min(count, math.ceil(end))
     inside = np.clip(np.arange(first, last + 1), start, end)

@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import numpy as np
-
 from journal.photos.card import GREYS, Patch, grey_steps, paper_patches
 from journal.photos.light import Array, Picture, light_of_codes
 from journal.photos.plane import Plane, pixels_per_mm, projected, sampled
@@ -51,6 +49,9 @@ class CardLight:
         The fit's own error there, the greys' straying, and half the square of the fall-off from
         the card: what a light that does not fall off along a straight line may add.
         """
+
+        import numpy as np
+
         place = np.array([1.0, x - self.middle[0], y - self.middle[1]])
         spread = math.sqrt(max(float(place @ self.errors @ place), 0.0))
         fallen = self._share(x, y) - 1.0
@@ -59,6 +60,9 @@ class CardLight:
 
 def patch_light(picture: Picture, matrix: Array, patch: Patch, rim: float) -> Array | None:
     """Light of a patch of one colour: the mean of the middle half, in each channel."""
+
+    import numpy as np
+
     inner = patch.inside(rim)
     across = max(4, min(40, int(inner.width * pixels_per_mm(matrix))))
     down = max(4, min(40, int(inner.height * pixels_per_mm(matrix))))
@@ -83,6 +87,9 @@ def light_on(picture: Picture, plane: Plane, middle: tuple[float, float]) -> Car
     Gives:  CardLight
     Fails:  PhotoProblem if the card is clipped, too dark, shaded or covered
     """
+
+    import numpy as np
+
     known, seen, places = [], [], []
     for patch in (*paper_patches(), *grey_steps()):
         rim = RAMP_RIM if patch.srgb[0] < 255 else 0.0
@@ -145,6 +152,9 @@ def _fitted(ratio: Array, place: Array) -> tuple[Array, Array, Array]:
     Gives:  gains, falls, and what is left over (patches x 3)
     Source: Gauss-Newton steps; Huber, Robust Statistics, 1981 (from memory)
     """
+
+    import numpy as np
+
     size = float(np.abs(place).max())
     gains, fall = np.median(ratio, axis=0), np.zeros(2)
     channel = np.tile(np.eye(3), (len(ratio), 1))

@@ -16,13 +16,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import NamedTuple
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from journal.photos.light import LUMINANCE, Array, Picture, code_step, light_of_codes
 from journal.photos.source import PhotoProblem
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 WIDTH_IN_SIGMAS = 2.0 * 1.2815515655446004
 """The 10-90 % width of an error-function edge; 1.28155 is the normal quantile of 0.9."""
@@ -81,7 +82,7 @@ class Line(NamedTuple):
     y2: float
 
 
-ToMm = Callable[[Array, Array], tuple[Array, Array]]
+ToMm: TypeAlias = "Callable[[Array, Array], tuple[Array, Array]]"
 """Where pixels lie on the bar's face, in mm, from their x and y."""
 
 _BESIDE = 0.22  # of the line's length, to either side
@@ -97,6 +98,9 @@ def samples_by_line(picture: Picture, line: Line, to_mm: ToMm) -> tuple[Samples,
     Gives:  Samples; mm a pixel at the line's middle
     Fails:  PhotoProblem if the line leaves the picture or is too short
     """
+
+    import numpy as np
+
     inside = all(map(math.isfinite, line)) and all(
         0 <= x <= picture.width and 0 <= y <= picture.height
         for x, y in ((line.x1, line.y1), (line.x2, line.y2))
@@ -187,6 +191,9 @@ def _signal(samples: Samples) -> tuple[Array, Array]:
     Luminance where that tells them apart, since a JPEG keeps it sharper than colour; otherwise
     the mixture of the three channels that tells them apart best (Fisher's discriminant).
     """
+
+    import numpy as np
+
     reach = samples.length_mm * (0.5 - _END_SHARE)
     body, detail = samples.along < -reach, samples.along > reach
     if body.sum() < 8 or detail.sum() < 8:
@@ -202,7 +209,7 @@ def _signal(samples: Samples) -> tuple[Array, Array]:
             "Draw it from plain body to plain detail",
         )
     spread = (np.cov(one.T) + np.cov(other.T)) / 2 + np.eye(3) * 1e-8
-    axis = LUMINANCE
+    axis = np.array(LUMINANCE)
     if abs(step @ axis) < _CLEAR_STEP * math.sqrt(axis @ spread @ axis):
         axis = np.linalg.solve(spread, step)
         axis = axis / np.abs(axis).sum()
@@ -212,6 +219,9 @@ def _signal(samples: Samples) -> tuple[Array, Array]:
 
 def _first_guess(samples: Samples, seen: Array, pixel_mm: float) -> tuple[Array, Array, Array]:
     """Starting values and bounds: body, step, middle, angle, log sigma, fall-off along, beside."""
+
+    import numpy as np
+
     half = samples.length_mm / 2
     bins = max(12, min(200, int(samples.length_mm / pixel_mm)))
     place = _place(samples.along, half, bins)
@@ -248,6 +258,9 @@ def _fitted(
 
     Source: Marquardt, SIAM J. Appl. Math. 11 (1963) 431-441 (from memory)
     """
+
+    import numpy as np
+
     half = samples.length_mm / 2
     prior = _prior_slopes(half)
     size = np.array([1.0, 1.0, half, 1.0, 1.0, 1.0 / half, 1.0 / half])
@@ -279,6 +292,8 @@ def _fitted(
 
 def _model(values: Array, samples: Samples) -> tuple[Array, Array]:
     """The fitted light at each pixel, and its slopes by the seven values."""
+
+    import numpy as np
     from scipy.special import ndtr
 
     body, step, middle, angle, log_sigma, fall_along, fall_beside = values
@@ -311,10 +326,15 @@ _PRIOR = 0.1  # change of the light from the line's middle to its end that is us
 
 def _prior(values: Array, half: float) -> Array:
     """Holds the fall-off near nothing where the pixels cannot tell it from the bleed."""
+
+    import numpy as np
+
     return np.array([values[5], values[6]]) * half / _PRIOR
 
 
 def _prior_slopes(half: float) -> Array:
+    import numpy as np
+
     slopes = np.zeros((2, 7))
     slopes[0, 5] = slopes[1, 6] = half / _PRIOR
     return slopes
@@ -326,6 +346,9 @@ def _spread(values: Array, samples: Samples, seen: Array, weight: Array, half: f
     Noise is one pixel wide, but marks on the surface are not: pixels of one patch pull together,
     so their pulls are summed before they are squared.
     """
+
+    import numpy as np
+
     model, columns = _model(values, samples)
     slopes = columns * weight[:, None]
     pulls = slopes * ((seen - model) * weight)[:, None]
@@ -341,12 +364,18 @@ def _spread(values: Array, samples: Samples, seen: Array, weight: Array, half: f
 
 def _place(offset: Array, reach: float, count: int) -> NDArray[np.int64]:
     """Which of so many equal parts of -reach to reach each offset lies in."""
+
+    import numpy as np
+
     part = ((offset + reach) / (2 * reach) * count).astype(np.int64)
     return np.clip(part, 0, count - 1)
 
 
 def _check(values: Array, samples: Samples, seen: Array, half: float) -> None:
     """Refuses a fit that is no measurement."""
+
+    import numpy as np
+
     sigma, middle = math.exp(values[4]), values[2]
     if half - abs(middle) < _REACH * sigma:
         raise PhotoProblem(

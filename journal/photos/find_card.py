@@ -9,9 +9,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-from PIL import Image
-
 from journal.photos.card import (
     HEIGHT_MM,
     RULER_MM,
@@ -80,6 +77,10 @@ def find_card(picture: Picture) -> FoundCard:
     Fails:  PhotoProblem when there is no card, or it is cut off, small, bent, steep, or too
             light or dark, with the reason and what to do
     """
+
+    import numpy as np
+    from PIL import Image
+
     grey = np.asarray(Image.fromarray(picture.codes).convert("L"))
     most: tuple[Square, ...] = ()
     for small, factor in reduced(grey):
@@ -111,6 +112,9 @@ def _matches(squares: tuple[Square, ...]) -> list[tuple[Square, ...]]:
 
     Each is as long as the squares that were found from the open one; six make a card.
     """
+
+    import numpy as np
+
     model = np.array(square_corners())
     middles = np.array([square.middle for square in squares]).reshape(-1, 2)
     sets = []
@@ -146,6 +150,9 @@ def _matches(squares: tuple[Square, ...]) -> list[tuple[Square, ...]]:
 
 def _nearest_turn(corners: Array, expected: Array) -> Array:
     """The same corners, beginning with the one that is expected first."""
+
+    import numpy as np
+
     turns = [np.roll(corners, n, axis=0) for n in range(4)]
     centred = expected - expected.mean(axis=0)
     return min(turns, key=lambda c: float(((c - c.mean(axis=0) - centred) ** 2).sum()))
@@ -153,6 +160,9 @@ def _nearest_turn(corners: Array, expected: Array) -> Array:
 
 def _measured(picture: Picture, squares: tuple[Square, ...]) -> FoundCard | None:
     """The card from its six squares; None if these squares are no card after all."""
+
+    import numpy as np
+
     mm = np.array(square_corners()).reshape(-1, 2)
     matrix = plane_from(mm, np.concatenate([square.corners for square in squares]))
     if matrix is None:
@@ -202,6 +212,9 @@ def _measured(picture: Picture, squares: tuple[Square, ...]) -> FoundCard | None
 
 def _looks_like_a_card(picture: Picture, matrix: Array) -> bool:
     """Whether greys fall from light to dark where they should, and the ruler has its marks."""
+
+    import numpy as np
+
     greys = [patch_light(picture, matrix, step, RAMP_RIM) for step in grey_steps()]
     if any(grey is None for grey in greys):
         return False
@@ -230,6 +243,9 @@ def _refined(picture: Picture, matrix: Array) -> Array | None:
     Along each side, at 17 places, the light is followed from black to paper; the side lies where
     a sharp step would let through as much light, which blur does not move.
     """
+
+    import numpy as np
+
     depth = np.linspace(-_DEPTH_MM, _DEPTH_MM, 45)
     corners = []
     for square in np.array(square_corners()):
@@ -252,7 +268,7 @@ def _refined(picture: Picture, matrix: Array) -> Array | None:
             if good.sum() < _POINTS // 2:
                 return None
             share = (level - dark) / np.maximum(bright - dark, 1e-3)
-            shift = _DEPTH_MM - np.trapezoid(share, depth, axis=1)
+            shift = _DEPTH_MM - np.asarray(np.trapezoid(share, depth, axis=1))
             shift = shift[good]
             keep = np.abs(shift - np.median(shift)) < 0.5
             at = on_side[good][keep] + shift[keep, None] * outwards

@@ -11,18 +11,18 @@ import math
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import NamedTuple
-
-import numpy as np
-from numpy.typing import NDArray
-from PIL.JpegImagePlugin import JpegImageFile
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from journal.figures.colour import Triple, srgb_to_linear
 from journal.photos.source import PhotoProblem, decoded, draft, in_srgb, opened
 from journal.photos.steps import Steps, steps_of, unrounded
 
-Array = NDArray[np.float64]
-Codes = NDArray[np.uint8]
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+Array: TypeAlias = "NDArray[np.float64]"
+Codes: TypeAlias = "NDArray[np.uint8]"
 
 
 class Box(NamedTuple):
@@ -72,6 +72,10 @@ def read_picture(path: Path) -> Picture:
     Gives:  Picture
     Fails:  PhotoProblem with what is wrong and the mend
     """
+
+    import numpy as np
+    from PIL.JpegImagePlugin import JpegImageFile
+
     with opened(path) as source:
         image = source.image
         steps = steps_of(image) if isinstance(image, JpegImageFile) else None
@@ -97,6 +101,9 @@ def read_picture(path: Path) -> Picture:
 @cache
 def light_of_codes() -> Array:
     """Light of each of the 256 codes; indexed by an array of codes it gives an array of light."""
+
+    import numpy as np
+
     table = np.array([srgb_to_linear(code) for code in range(256)])
     table.setflags(write=False)
     return table
@@ -105,6 +112,9 @@ def light_of_codes() -> Array:
 @cache
 def code_step() -> Array:
     """How much light one code is worth, at each of the 256 codes."""
+
+    import numpy as np
+
     step = np.gradient(light_of_codes())
     step.setflags(write=False)
     return step
@@ -184,6 +194,9 @@ def light_from(codes: Array) -> Array:
 
     Source: IEC 61966-2-1; the array form of journal.figures.colour.srgb_to_linear
     """
+
+    import numpy as np
+
     share = codes / 255.0
     light: Array = np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
     return light
@@ -194,6 +207,9 @@ def codes_of_light(light: Array) -> Codes:
 
     Source: IEC 61966-2-1; the array form of journal.figures.colour.linear_to_srgb
     """
+
+    import numpy as np
+
     light = np.clip(light, 0.0, 1.0)
     share = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
     codes: Codes = np.rint(share * 255.0).astype(np.uint8)
@@ -220,6 +236,9 @@ def even_light(picture: Picture, box: Box, name: str) -> Triple:
     Gives:  light of red, green and blue
     Fails:  PhotoProblem if the box leaves the picture or holds fewer than 16 pixels
     """
+
+    import numpy as np
+
     ordered = np.sort(_light(picture, box, name).reshape(-1, 3), axis=0)
     quarter = len(ordered) // 4
     red, green, blue = ordered[quarter : len(ordered) - quarter].mean(axis=0)
@@ -236,7 +255,7 @@ def _light(picture: Picture, box: Box, name: str) -> Array:
     return light
 
 
-LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+LUMINANCE = (0.2126, 0.7152, 0.0722)
 """Weights of red, green and blue light in luminance (IEC 61966-2-1, to four digits)."""
 
 
@@ -277,6 +296,9 @@ def light_slope(picture: Picture, boxes: tuple[Box, ...]) -> Slope | None:
             what is fitted)
     Source: definition (least squares); the errors are widened for marks larger than a cell
     """
+
+    import numpy as np
+
     places: list[Array] = []
     levels: list[Array] = []
     surfaces: list[Array] = []

@@ -13,8 +13,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
 from journal.errors import FigureError
 from journal.figures.colour import (
     Triple,
@@ -256,6 +254,9 @@ class _Plane:
 
     def scale_at(self, across: Line | None) -> float:
         """mm a pixel at the middle of the line, or else of the card."""
+
+        import numpy as np
+
         if self.even is not None or self.middle is None:
             return self.even or 0.0
         x, y = self.middle

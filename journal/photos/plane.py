@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-import numpy as np
-
 from journal.photos.card import HEIGHT_MM, WIDTH_MM
 from journal.photos.light import Array, Picture, light_of_codes
 
@@ -24,6 +22,9 @@ def plane_from(mm: Array, pixels: Array, *, affine: bool = False) -> Array | Non
     Source: the direct linear transformation, points first shifted and scaled to unit size
             (Hartley, IEEE PAMI 19 (1997) 580-593, from memory)
     """
+
+    import numpy as np
+
     (from_mm, mm), (from_pixels, pixels) = _unit(mm), _unit(pixels)
     x, y = mm.T
     u, v = pixels.T
@@ -49,6 +50,9 @@ def plane_from(mm: Array, pixels: Array, *, affine: bool = False) -> Array | Non
 
 def _unit(points: Array) -> tuple[Array, Array]:
     """What shifts and scales points to unit size, and the points so shifted."""
+
+    import numpy as np
+
     centre = points.mean(axis=0)
     size = float(np.hypot(*(points - centre).T).mean()) or 1.0
     shift = np.array(
@@ -67,6 +71,9 @@ def projected(matrix: Array, x: Array, y: Array) -> tuple[Array, Array]:
 
 def off_mm(matrix: Array, mm: Array, pixels: Array) -> float:
     """Root mean square distance on the card between where corners are and where they belong."""
+
+    import numpy as np
+
     back = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
     x, y = projected(back, *pixels.T)
     return float(np.sqrt(((x - mm[:, 0]) ** 2 + (y - mm[:, 1]) ** 2).mean()))
@@ -74,6 +81,9 @@ def off_mm(matrix: Array, mm: Array, pixels: Array) -> float:
 
 def jacobian(matrix: Array, x_mm: float, y_mm: float) -> Array:
     """Pixels for each mm to the right and down, at a point of the card."""
+
+    import numpy as np
+
     step = 0.01
     x = np.array([x_mm - step, x_mm + step, x_mm, x_mm])
     y = np.array([y_mm, y_mm, y_mm - step, y_mm + step])
@@ -83,11 +93,17 @@ def jacobian(matrix: Array, x_mm: float, y_mm: float) -> Array:
 
 def pixels_per_mm(matrix: Array) -> float:
     """Pixels to the mm at the card's middle: the root of how much larger an area is."""
+
+    import numpy as np
+
     return math.sqrt(abs(float(np.linalg.det(jacobian(matrix, WIDTH_MM / 2, HEIGHT_MM / 2)))))
 
 
 def steepness(matrix: Array) -> float:
     """How much longer a mm is in one direction than in the other, at the card's middle."""
+
+    import numpy as np
+
     long, short = np.linalg.svd(jacobian(matrix, WIDTH_MM / 2, HEIGHT_MM / 2))[1]
     return float(long / max(short, 1e-9))
 
@@ -97,6 +113,9 @@ def sampled(picture: Picture, matrix: Array, x_mm: Array, y_mm: Array) -> Array 
 
     None if any lies outside the picture.
     """
+
+    import numpy as np
+
     x, y = projected(matrix, x_mm, y_mm)
     x, y = x - 0.5, y - 0.5  # from edges to middles of pixels
     if x.min() < 0 or y.min() < 0 or x.max() > picture.width - 1 or y.max() > picture.height - 1:
@@ -115,6 +134,9 @@ def sampled(picture: Picture, matrix: Array, x_mm: Array, y_mm: Array) -> Array 
 
 def line_through(points: Array) -> Array:
     """The line a x + b y + c = 0 nearest to points, by the squares of their distances."""
+
+    import numpy as np
+
     centre = points.mean(axis=0)
     normal = np.linalg.svd(points - centre)[2][1]
     return np.array([normal[0], normal[1], -float(normal @ centre)])

@@ -42,9 +42,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
-from typing import Literal
-
-from PIL import Image, features
+from typing import TYPE_CHECKING, Literal
 
 from journal.photos.source import (
     MOST_PIXELS,
@@ -56,6 +54,9 @@ from journal.photos.source import (
     opened,
     probe,
 )
+
+if TYPE_CHECKING:
+    from PIL import Image
 
 __all__ = [
     "WIDTHS",
@@ -127,6 +128,9 @@ def modern_format() -> bool:
     Takes:  nothing
     Gives:  True or False
     """
+
+    from PIL import features
+
     return features.check("avif") is True
 
 
@@ -221,6 +225,8 @@ def _as_stored(size: tuple[int, int], turned: bool) -> tuple[int, int]:
 
 
 def _shrunk(picture: Image.Image, size: tuple[int, int]) -> Image.Image:
+    from PIL import Image
+
     if picture.size == size:
         return picture
     width, height = picture.size

@@ -16,13 +16,12 @@ from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from io import BytesIO
 from pathlib import Path
-from typing import BinaryIO
+from typing import TYPE_CHECKING, BinaryIO
 
-import PIL
-from PIL import Image, ImageCms, ImageFile
-from PIL.JpegImagePlugin import JpegImageFile
-from PIL.PngImagePlugin import PngImageFile
-from PIL.WebPImagePlugin import WebPImageFile
+if TYPE_CHECKING:
+    from PIL import Image, ImageCms, ImageFile
+    from PIL.JpegImagePlugin import JpegImageFile
+
 
 _SAVE_AS = "Save a copy of it as JPEG or PNG and name that"
 _TAKE_AGAIN = "Copy it from the phone once more, or take it out of the write-up"
@@ -39,6 +38,9 @@ MOST_PIXELS_IN_JPEG = 400_000_000
 
 def picture_libraries() -> str:
     """What photos are read with here: another library may read more, or other pixels."""
+
+    import PIL
+
     versions = [f"Pillow {PIL.__version__}"]
     with suppress(PackageNotFoundError):
         versions.append(f"pillow-heif {version('pillow-heif')}")
@@ -69,11 +71,17 @@ class PhotoSize:
     kind: str
 
 
-class _Jpeg(JpegImageFile):
+@lru_cache(maxsize=1)
+def _jpeg() -> type[JpegImageFile]:
     """A JPEG whose tags are left unread: they are dropped, and broken ones would warn."""
 
-    def _read_dpi_from_exif(self) -> None:
-        pass
+    from PIL.JpegImagePlugin import JpegImageFile
+
+    class Quiet(JpegImageFile):
+        def _read_dpi_from_exif(self) -> None:
+            pass
+
+    return Quiet
 
 
 # What do the first bytes of a file say that it is? JPEG: ITU-T T.81; PNG: W3C; RIFF/WebP:
@@ -201,13 +209,13 @@ def _exif(exif: bytes) -> tuple[int, float | None]:
 
 # Which turn shows a stored picture upright? Exif 2.3, tag 0x0112.
 _TURNS = {
-    2: Image.Transpose.FLIP_LEFT_RIGHT,
-    3: Image.Transpose.ROTATE_180,
-    4: Image.Transpose.FLIP_TOP_BOTTOM,
-    5: Image.Transpose.TRANSPOSE,
-    6: Image.Transpose.ROTATE_270,
-    7: Image.Transpose.TRANSVERSE,
-    8: Image.Transpose.ROTATE_90,
+    2: "FLIP_LEFT_RIGHT",
+    3: "ROTATE_180",
+    4: "FLIP_TOP_BOTTOM",
+    5: "TRANSPOSE",
+    6: "ROTATE_270",
+    7: "TRANSVERSE",
+    8: "ROTATE_90",
 }
 
 
@@ -235,13 +243,19 @@ class Source:
 
     def upright(self, picture: Image.Image) -> Image.Image:
         """A picture made from this photo's stored pixels, turned as the photo wants to be seen."""
+
+        from PIL import Image
+
         turn = _TURNS.get(self.orientation)
-        return picture if turn is None else picture.transpose(turn)
+        return picture if turn is None else picture.transpose(Image.Transpose[turn])
 
 
 @contextmanager
 def _strictly() -> Iterator[None]:
     """Pillow refuses pictures that are cut short, whatever other libraries asked of it."""
+
+    from PIL import ImageFile
+
     before = ImageFile.LOAD_TRUNCATED_IMAGES
     ImageFile.LOAD_TRUNCATED_IMAGES = False
     try:
@@ -284,13 +298,16 @@ def opened(path: Path) -> Iterator[Source]:
 
 
 def _source(path: Path, file: BinaryIO) -> Source:
+    from PIL.PngImagePlugin import PngImageFile
+    from PIL.WebPImagePlugin import WebPImageFile
+
     head = file.read(64)
     kind = _kind(path, head)
     file.seek(0)
     notes: list[str] = []
     image: ImageFile.ImageFile
     if kind == "JPEG":
-        image = _Jpeg(file, str(path))
+        image = _jpeg()(file, str(path))
     elif kind == "PNG":
         image = PngImageFile(file, str(path))
     elif kind == "WebP":
@@ -406,6 +423,9 @@ def _plain(image: Image.Image) -> Image.Image:
 @lru_cache(maxsize=16)
 def _to_srgb(profile: bytes, mode: str) -> ImageCms.ImageCmsTransform | None:
     """A colour transform, kept: one phone writes the same profile into every photo."""
+
+    from PIL import ImageCms
+
     try:
         own = ImageCms.ImageCmsProfile(BytesIO(profile))
         return ImageCms.buildTransform(
@@ -429,6 +449,9 @@ def in_srgb(source: Source, picture: Image.Image) -> tuple[Image.Image, tuple[st
             picture  what drafted gave, or a smaller one made from it; L, RGB, RGBA or CMYK
     Gives:  the picture, L or RGB, bare of every tag; notes on what could not be kept true
     """
+
+    from PIL import Image, ImageCms
+
     notes: tuple[str, ...] = ()
     alpha = picture.getchannel("A") if picture.mode == "RGBA" else None
     inks = picture.convert("RGB") if alpha is not None else picture

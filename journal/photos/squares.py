@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeAlias
 
-import numpy as np
-from numpy.typing import NDArray
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
+
+Floats: TypeAlias = "NDArray[np.float64]"
+Bools: TypeAlias = "NDArray[np.bool_]"
 
 _WINDOW = 61  # pixels; a square and the paper around it fall within
 _CONTRAST = 30.0  # codes between dark and light in a window
@@ -39,6 +42,9 @@ class Square:
     @property
     def side(self) -> float:
         """The mean length of its sides."""
+
+        import numpy as np
+
         return float(np.hypot(*(self.corners - np.roll(self.corners, 1, axis=0)).T).mean())
 
 
@@ -48,6 +54,8 @@ def dark_squares(grey: NDArray[np.float32]) -> tuple[Square, ...]:
     Takes:  grey  codes of brightness; height x width; a square should be 9 to 58 pixels wide
     Gives:  squares in the order of their left top corner
     """
+
+    import numpy as np
     from scipy import ndimage
 
     smooth = ndimage.uniform_filter(grey, 3)
@@ -78,6 +86,8 @@ def dark_squares(grey: NDArray[np.float32]) -> tuple[Square, ...]:
 
 def _four_sided(patch: Bools) -> Floats | None:
     """Corners of a patch with four straight sides, counted from its own corner."""
+
+    import numpy as np
     from scipy import ndimage
 
     filled = ndimage.binary_fill_holes(patch)
@@ -103,6 +113,9 @@ def _four_sided(patch: Bools) -> Floats | None:
 
 def _corners(points: Floats) -> Floats | None:
     """Four corners of an outline, clockwise: two ends of its longest chord, one to each side."""
+
+    import numpy as np
+
     if len(points) < 12:
         return None
     first = points[np.argmax(((points - points.mean(axis=0)) ** 2).sum(axis=1))]
@@ -118,6 +131,8 @@ def _corners(points: Floats) -> Floats | None:
 
 
 def _area(corners: Floats) -> float:
+    import numpy as np
+
     x, y = corners.T
     return float(abs((x * np.roll(y, -1) - y * np.roll(x, -1)).sum()) / 2)
 
@@ -131,6 +146,9 @@ def reduced(grey: NDArray[np.uint8]) -> Iterator[tuple[NDArray[np.float32], int]
     Takes:  grey  codes of brightness; height x width
     Gives:  pairs of picture and whole factor, each half the size of the last
     """
+
+    import numpy as np
+
     factor = max(1, -(-max(grey.shape) // 1700))
     while max(grey.shape) / factor >= 200:
         high, wide = grey.shape[0] // factor * factor, grey.shape[1] // factor * factor

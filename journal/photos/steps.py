@@ -13,15 +13,18 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeAlias
 
-import numpy as np
-from numpy.typing import NDArray
-from PIL.JpegImagePlugin import JpegImageFile
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+    from PIL.JpegImagePlugin import JpegImageFile
 
-Floats = NDArray[np.float64]
+
+Floats: TypeAlias = "NDArray[np.float64]"
 
 # JFIF 1.02: red, green and blue from Y, Cb - 128, Cr - 128
-_TO_RGB = np.array([[1.0, 0.0, 1.402], [1.0, -0.344136, -0.714136], [1.0, 1.772, 0.0]])
+_TO_RGB = ((1.0, 0.0, 1.402), (1.0, -0.344136, -0.714136), (1.0, 1.772, 0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +38,12 @@ class Steps:
 
     def corners(self) -> Iterator[Floats]:
         """The farthest that the true codes of a flat patch can lie from those in the file."""
+
+        import numpy as np
+
         halves = [(-step / 2, step / 2) for step in self.step]
         for offsets in itertools.product(*halves):
-            yield _TO_RGB @ np.array(offsets)
+            yield np.array(_TO_RGB) @ np.array(offsets)
 
 
 # A file without steps of its own is only rounded to whole codes.
@@ -46,6 +52,9 @@ _WHOLE = 0.5
 
 def whole_codes() -> Iterator[Floats]:
     """The same for a picture that knows no steps but whole codes of red, green and blue."""
+
+    import numpy as np
+
     for offsets in itertools.product((-_WHOLE, _WHOLE), repeat=3):
         yield np.array(offsets)
 
@@ -79,6 +88,9 @@ def unrounded(part: NDArray[np.uint8], left: int, top: int, steps: Steps) -> Flo
             steps      of the file
     Gives:  height x width x 3, from 0 to 255, not whole
     """
+
+    import numpy as np
+
     exact = part.astype(np.float64)
     for channel in range(3):
         step = steps.step[channel]
@@ -102,5 +114,5 @@ def unrounded(part: NDArray[np.uint8], left: int, top: int, steps: Steps) -> Flo
                 if abs(stored - seen) <= _WHOLE:
                     exact[patch] += stored - seen
     exact[..., 1:] -= 128.0
-    codes: Floats = np.clip(exact @ _TO_RGB.T, 0.0, 255.0)
+    codes: Floats = np.clip(exact @ np.array(_TO_RGB).T, 0.0, 255.0)
     return codes

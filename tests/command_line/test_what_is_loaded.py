@@ -58,3 +58,17 @@ def test_a_build_where_nothing_has_changed(loaded: Loaded) -> None:
     ask = ("build", "--content", "content", "--out", "out")
     assert loaded(*ask) >= {"jinja2", "pydantic", "yaml"}
     assert not loaded(*ask) & SLOW
+
+
+def test_the_modules_of_a_build_load_nothing_for_pictures_or_arrays(project: Path) -> None:
+    ask = "import sys, journal.command_line.building; print(*sys.modules)"
+    done = subprocess.run(
+        [sys.executable, "-c", ask],
+        env={**os.environ, "PYTHONPATH": str(project)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    found = {name.partition(".")[0] for name in done.stdout.split()}
+    assert "journal" in found
+    assert not found & PICTURES
