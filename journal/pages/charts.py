@@ -268,14 +268,11 @@ def growth_chart(
     desc: str,
     bars: tuple[Growth, ...],
     unit: str,
-    aim: tuple[float, str] | None = None,
 ) -> Chart:
     """Width over days for each bar, forecasts broken, their spread shaded."""
     every = [p for b in bars for p in (*b.measured, *b.curve, *b.beyond, *b.low, *b.high)]
     days = max((d for d, _ in every), default=1.0) or 1.0
     widest = max((w for _, w in every), default=1.0) or 1.0
-    if aim is not None:
-        widest = max(widest, aim[0])
     plot = _Plot(0.13, 0.985, 0.0, days, 1.2, 13.0, 0.0, widest * 1.05)
     letters, strokes, curves, marks = [], [], [], []
     scale = ticks(0.0, widest, 5)
@@ -295,10 +292,6 @@ def growth_chart(
             curves.append(Curve(plot.path(bar.beyond), "beyond"))
         marks += [Mark(share(plot.x(d)), ems(plot.y(w)), "ring") for d, w in bar.measured]
     letters += _end_letters(bars, plot)
-    if aim is not None:
-        y = plot.y(aim[0])
-        strokes.append(Stroke("0%", ems(y), "100%", ems(y), "aim"))
-        letters.append(Letters(aim[1], share(plot.left), ems(y - 0.3), "start", "over"))
     foot = plot.top + plot.deep
     for n, value in enumerate(values := ticks(0.0, days, 5)):
         across = plot.x(value)

@@ -85,6 +85,48 @@ def test_in_a_notebook_without_variants(tmp_path: Path, capsys: pytest.CaptureFi
 
 
 @pytest.mark.parametrize(
+    ("between", "where"),
+    [
+        ("fragrance", "{state: keeper}"),
+        ("layer.body.fragrance", "{}"),
+        ("layer.body.colours", "{trim: straight}"),
+        ("layer.body.amount", "{subject: sea}"),
+        ("layer.body.pour", "{layer.body.base: white-shea}"),
+        ("piece", "{mould: six-oblong}"),
+    ],
+)
+def test_whatever_a_question_tells_designs_apart_by(
+    content: Path, between: str, where: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (content / "comparisons" / "asked.md").write_text(
+        f"---\ntitle: Asked\nby: [keep]\nbetween: {between}\nwhere: {where}\n---\n", "utf-8"
+    )
+    status = compare(content, "asked")
+    told = capsys.readouterr()
+    assert status == 0, told.err
+    assert told.out.startswith("Asked\n  ")
+    assert "nan" not in told.out
+
+
+@pytest.mark.parametrize(
+    ("between", "said"),
+    [
+        ("layer.body", '"layer.body" does not say which key of the layer is meant. Write "layer'),
+        ("layer.body.bse", 'layers are not told apart by "bse". Did you mean "base"?'),
+        ("layer.bdy.base", 'no design has a layer called "bdy". Did you mean "body"?'),
+    ],
+)
+def test_a_question_that_cannot_be_asked(
+    content: Path, between: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (content / "comparisons" / "asked.md").write_text(
+        f"---\ntitle: Asked\nby: [keep]\nbetween: {between}\n---\n", "utf-8"
+    )
+    assert compare(content, "asked") == 1
+    assert f"comparisons/asked.md:4:10: {said}" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
     ("name", "said"),
     [
         ("kelp-on-cly", 'no design or comparison is called "kelp-on-cly". Did you mean "kelp-on'),

@@ -168,3 +168,22 @@ def test_wrong_use_is_told(
 def test_no_photo(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["measure", "nowhere.jpg", "--region", "body=1,1,5,5"]) == 2
     assert "nowhere.jpg" in capsys.readouterr().err
+
+
+def test_in_words(capsys: pytest.CaptureFixture[str]) -> None:
+    asked = [str(EDGE), "--scale", f"{TRUTH['mm_per_px']} mm/px"]
+    across = ",".join(f"{number:.2f}" for number in line_across())
+    assert main(["measure", *asked, "--across", across]) == 0
+    assert " mm" in capsys.readouterr().out
+    assert main(["measure", *asked]) == 0
+    assert capsys.readouterr().out == f"scale: {TRUTH['mm_per_px']:.4f} mm/px\n"
+    assert main(["measure", str(EDGE), "--blur", "0.8 px"]) == 0
+    assert "name a --region" in capsys.readouterr().out
+
+
+def test_a_grey_that_is_known_takes_the_light_out(capsys: pytest.CaptureFixture[str]) -> None:
+    plain = said(capsys, str(EDGE), "--region", "table=5,5,60,60")
+    found = said(capsys, str(EDGE), "--region", "table=5,5,60,60", "--neutral", "100,5,40,40=118")
+    assert plain["corrected"] == "none"
+    assert found["corrected"] == "neutral"
+    assert found["regions"]["table"]["lab"] != plain["regions"]["table"]["lab"]

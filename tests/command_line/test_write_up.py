@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import os
+import re
 import shutil
 import sys
 import time
@@ -11,6 +13,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+import yaml
 from PIL import Image
 
 from journal.command_line import main
@@ -108,6 +111,34 @@ def test_without_a_base_there_is_nothing_to_write(
     assert (
         "there is no base on the shelf. Write one into shelf/bases.yaml" in capsys.readouterr().err
     )
+
+
+def test_what_is_no_list_of_lines_is_not_taken_over(
+    content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = content / "designs/barley-ears/design.md"
+    front, _, body = path.read_text("utf-8").removeprefix("---\n").partition("\n---\n")
+    tree = json.dumps(yaml.load(front, yaml.BaseLoader), ensure_ascii=False)
+    path.write_text(f"---\n{tree}\n---\n{body}", "utf-8")
+    assert "barley-ears" in read_notebook(content).designs
+    assert write_up(content, "Again", "--from", "barley-ears") == 2
+    told = capsys.readouterr().err
+    assert '"designs/barley-ears/design.md" cannot be taken over: ' in told
+    assert "Write each key on a line of its own there." in told
+    assert not (content / "designs/again").exists()
+
+
+def test_the_usual_base_is_one_of_the_shelf(tmp_path: Path) -> None:
+    """A studio that has cast in nothing but leftovers yet."""
+    assert main(["begin", str(tmp_path / "soap")]) == 0
+    shelf = tmp_path / "soap" / "shelf"
+    (shelf / "leftovers.yaml").write_text("ends: {name: Ends, amount: 300 g}\n")
+    path = tmp_path / "soap/designs/fern-leaf/design.md"
+    text = re.sub(r"base: [a-z-]+", "base: {leftover: ends}", path.read_text("utf-8"))
+    path.write_text(text, "utf-8")
+    assert write_up(tmp_path / "soap", "Next") == 0
+    first = next(iter(read_notebook(tmp_path / "soap").shelf.bases))
+    assert f"base: {first}" in (tmp_path / "soap/designs/next/design.md").read_text("utf-8")
 
 
 # Photos --------------------------------------------------------------------------
@@ -276,6 +307,16 @@ def test_from_an_earlier_design_no_more_is_asked(content: Path, talk: Talk) -> N
     assert write_up(content) == 0
     assert len(asked) == 2
     assert read_notebook(content).designs["kelp-once-more"].grew_from == "kelp-on-clay"
+
+
+def test_the_tab_key_fills_in_the_names(content: Path, talk: Talk) -> None:
+    readline = pytest.importorskip("readline")
+    talk("Kelp on rust", "", "kelp-frond", "six-oblong")
+    assert write_up(content) == 0
+    complete = readline.get_completer()  # for the last question, which mould
+    found = [complete("six", number) for number in range(3)]
+    assert found[0] == "six-oblong"
+    assert found[-1] is None
 
 
 def test_a_conversation_that_ends_early_writes_nothing(
