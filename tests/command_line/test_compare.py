@@ -111,7 +111,7 @@ def test_whatever_a_question_tells_designs_apart_by(
 @pytest.mark.parametrize(
     ("between", "said"),
     [
-        ("layer.body", '"layer.body" does not say which key of the layer is meant. Write layer.body.base, say.'),
+        ("layer.body", '"layer.body" does not say which key of the layer is meant. Write layer'),
         ("layer.body.bse", 'layers are not told apart by "bse". Did you mean "base"?'),
         ("layer.bdy.base", 'no design has a layer called "bdy". Did you mean "body"?'),
     ],

@@ -517,6 +517,89 @@ def test_a_save_shows_its_page_first_and_the_rest_after_a_rest(
     assert "9\xa0bars".encode() in (tmp_path / "out" / PAGE).read_bytes()
 
 
+def test_what_is_saved_while_it_is_made_is_made_again(content: Path, tmp_path: Path) -> None:
+    pages = Pages(tmp_path / "out", "1")
+    work = Work(Desk(Asked(content, tmp_path / "out")), pages, content)
+    assert work.make(lambda: False)
+    change(content, "bars: 6", "bars: 9")
+    assert not work.make(lambda: True), "something newer was saved meanwhile"
+    assert work.make(lambda: False)
+
+
+def test_problems_are_told_once_and_again_when_they_change(
+    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    work = Work(Desk(Asked(content, tmp_path / "out")), Pages(tmp_path / "out", "1"), content)
+    change(content, "bars: 6", "bars: many")
+    assert work.make(lambda: False)
+    assert capsys.readouterr().err.count("design.md:12:7: ") == 1
+    assert work.make(lambda: False)
+    assert capsys.readouterr().err == ""
+    change(content, "bars: many", "bars: few")
+    assert work.make(lambda: False)
+    assert '"few"' in capsys.readouterr().err
+
+
+def test_a_content_that_is_gone_is_told_on_the_page(content: Path, tmp_path: Path) -> None:
+    pages = Pages(tmp_path / "out", "1")
+    work = Work(Desk(Asked(content, tmp_path / "out")), pages, content)
+    assert work.make(lambda: False)
+    content.rename(content.with_name("aside"))
+    try:
+        assert work.make(lambda: False)
+    finally:
+        content.with_name("aside").rename(content)
+    page = pages.page("index.html")[0].decode()
+    assert "preview-wrong" in page
+    assert "there is no notebook here" in page
+    assert work.make(lambda: False)
+    assert b"preview-wrong" not in pages.page("index.html")[0]
+
+
+def test_a_page_that_cannot_be_made_by_itself_waits_for_the_whole(
+    content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk = Desk(Asked(content, tmp_path / "out"))
+    work = Work(desk, Pages(tmp_path / "out", "1"), content)
+    work.make(lambda: False)
+    monkeypatch.setattr(desk, "make_page", lambda _: 1 / 0)
+    watch = Watch(content)
+    change(content, "bars: 6", "bars: 9")
+    work.step(watch, 0.05)
+    assert "9\xa0bars".encode() in (tmp_path / "out" / PAGE).read_bytes()
+    before = (tmp_path / "out" / PAGE).stat().st_mtime_ns
+    work.step(watch, 0.05)
+    assert (tmp_path / "out" / PAGE).stat().st_mtime_ns == before, "there was nothing to do"
+
+
+def test_a_save_in_several_steps_is_one(content: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    watch = Watch(content)
+    (content / "designs/fern-leaf/a.md").write_text("x")
+    steps = iter("bcd")
+
+    def pause(_: float) -> None:
+        name = next(steps, "")
+        if name:
+            (content / "designs/fern-leaf" / f"{name}.md").write_text("x")
+
+    monkeypatch.setattr("journal.command_line.preview.time.sleep", pause)
+    assert watch.changed(2) == {f"designs/fern-leaf/{name}.md" for name in "abcd"}
+
+
+def test_a_folder_that_never_rests_is_made_all_the_same(
+    content: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    watch = Watch(content)
+    path = content / "designs/fern-leaf/a.md"
+    path.write_text("x")
+
+    def pause(_: float) -> None:
+        path.write_text(path.read_text() + "x")
+
+    monkeypatch.setattr("journal.command_line.preview.time.sleep", pause)
+    assert watch.changed(2) == {"designs/fern-leaf/a.md"}
+
+
 def test_without_a_notebook_there_is_nothing_to_show(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

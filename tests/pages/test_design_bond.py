@@ -70,6 +70,41 @@ def test_the_model_says_how_far_it_may_be_wrong() -> None:
     )
 
 
+def _without(found: Any, *ends: str, why: str = "") -> Any:
+    for end in ends:
+        setattr(found.window, end, None)
+    found.window.why = why
+    return found
+
+
+@pytest.mark.parametrize(
+    ("ends", "said"),
+    [
+        (("low_c", "high_c"), "The model gives no window: the mat is thicker than it reckons."),
+        (
+            ("low_c",),
+            "The model remelts a quarter of it at 156 °F. The mat is thicker than it reckons.",
+        ),
+        (
+            ("high_c",),
+            "The model softens the detail's face from 128 °F, give or take 7 °F."
+            " The mat is thicker than it reckons.",
+        ),
+    ],
+)
+def test_a_window_with_an_end_that_is_not_known(ends: tuple[str, ...], said: str) -> None:
+    why = "the mat is thicker than it reckons"
+    found = _without(model(poured("A", 100, 6), poured("B", 200, 4)), *ends, why=why)
+    assert text((_model_said(ON, found),)) == said
+    against = [text(words) for words in _disagreements(ON, found)]
+    assert len(against) == 2 - len(ends)
+
+
+def test_bars_that_held_far_below_it_are_no_matter_of_the_models_slack() -> None:
+    (said,) = map(text, _disagreements(ON, model(poured("A", 100, 6))))
+    assert said == "Bars held at 100 °F, and by the model none should below 128 °F."
+
+
 def test_where_they_agree_nothing_is_said() -> None:
     found = model(poured("A", 130, 6), poured("B", 165, 1, 2))
     assert _disagreements(ON, found) == []
