@@ -16,7 +16,7 @@ from journal.command_line.answers import (
     known_photos,
     program_and_libraries,
 )
-from journal.command_line.kept import Lost, Parts, parts_of
+from journal.command_line.kept import Lost, Parts, parts_of, record_of
 from journal.command_line.kept_designs import KeptDesigns
 from journal.command_line.laid import laid_out
 from journal.command_line.ledger import Ledger
@@ -248,15 +248,15 @@ def all_answered(
     """The answers to all questions across designs; those are known of which nothing changed."""
     found = {}
     for name in cut.comparisons:
-        answer: AcrossResults | None = questions.known(name)
-        if answer is None:
-            answer = questions.done(name, partial(_answer, name, compare_across))
-        found[name] = answer
+        parts: Parts | None = questions.known(name)
+        if parts is None:
+            parts = questions.done(name, partial(_answer_parts, name, compare_across))
+        found[name] = record_of(AcrossResults, parts)
     return found
 
 
-def _answer(name: str, compare_across: ComparesAcross, cut: Notebook) -> AcrossResults:
-    return across_results(cut, cut.comparisons[name], compare_across)
+def _answer_parts(name: str, compare_across: ComparesAcross, cut: Notebook) -> Parts:
+    return parts_of(across_results(cut, cut.comparisons[name], compare_across))
 
 
 def _results_parts(cut: Notebook, design: Design) -> Parts:

@@ -21,6 +21,8 @@ Record = TypeVar("Record", bound=Later)
 # The packed parts of a record, by the names of its fields.
 Parts = Mapping[str, bytes]
 
+_NO_STORE = Store(None)
+
 #: Names the form of what is kept; another form is nothing.
 _FORM = "kept 1"
 
@@ -122,6 +124,12 @@ class KeptRecords(Generic[Record]):
 
     def _file(self, name: str, key: str) -> str:
         return f"{self._name}.{name}.{key[:16]}"
+
+
+def record_of(kind: type[Record], parts: Parts) -> Record:
+    """A record of these parts, whose parts have digests."""
+    digests = {part: _digest(raw) for part, raw in parts.items()}
+    return later(kind, _Kept(_NO_STORE, "", digests, parts))
 
 
 def unpacked(raw: bytes | None) -> Any:

@@ -87,7 +87,7 @@ class DesignResults(Later):
 
 
 @dataclass(frozen=True, slots=True)
-class AcrossResults:
+class AcrossResults(Later):
     """An answer to a question across designs; ``why`` says why there is none."""
 
     asked: AskedComparison

@@ -33,14 +33,13 @@ _RECORDS: Mapping[type, frozenset[str]] = {
 }
 _MAPPINGS: Mapping[type, frozenset[str]] = {
     Book: frozenset({"photos", "templates", "problems"}),
-    Compared: frozenset({"across"}),
     Places: frozenset({"designs", "cards"}),
     Uses: frozenset({"by_thing", "led_to"}),
 }
 _OF_RECORDS: Mapping[type, frozenset[str]] = {
     Notebook: frozenset({"designs"}),
     Figures: frozenset({"designs"}),
-    Compared: frozenset({"designs"}),
+    Compared: frozenset({"designs", "across"}),
 }
 _NONE: frozenset[str] = frozenset()
 _BY_GROUND: Final = frozenset({("theme",), ("threshold",)})
