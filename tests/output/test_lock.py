@@ -57,6 +57,18 @@ def test_a_file_that_its_holder_removed_as_we_opened_it_locks_nothing(
         pass
 
 
+def test_a_folder_that_goes_away_each_time_is_not_waited_for_for_ever(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Commands that end just as this one looks, one after the other."""
+    monkeypatch.setattr(lock, "_is_at", lambda *_: False)
+    with (
+        pytest.raises(OutputError, match="many commands are at work"),
+        held(str(tmp_path / "work"), "notebook"),
+    ):
+        pass
+
+
 def test_a_disk_that_knows_no_locks_is_said(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
