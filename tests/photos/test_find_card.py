@@ -9,11 +9,11 @@ import os
 
 import numpy as np
 import pytest
-from photos.card_views import EDGE_X, View, view
-from PIL import Image
+from photos.card_views import CARD_AT, EDGE_X, View, view
+from PIL import Image, ImageDraw
 
 from journal.figures.colour import ciede2000, srgb_to_lab
-from journal.photos.card import WIDTH_MM
+from journal.photos.card import HEIGHT_MM, WIDTH_MM, grey_steps
 from journal.photos.find_card import find_card
 from journal.photos.light import Picture
 from journal.photos.measure import (
@@ -191,3 +191,46 @@ def test_a_mirrored_card_is_no_card():
     mirrored = Picture(np.ascontiguousarray(picture_of(shot).codes[:, ::-1]))
     with pytest.raises(PhotoProblem):
         find_card(mirrored)
+
+
+def painted(shot: View, step: int, share: float) -> Picture:
+    """The picture with something over one of the greys, which dims it."""
+    patch = grey_steps()[step]
+    x0, y0 = CARD_AT[0] + patch.x, CARD_AT[1] + patch.y
+    corners = [
+        shot.at(x, y)
+        for x, y in (
+            (x0, y0), (x0 + patch.width, y0), (x0 + patch.width, y0 + patch.height),
+            (x0, y0 + patch.height),
+        )
+    ]  # fmt: skip
+    image = Image.open(io.BytesIO(shot.jpeg))
+    mask = Image.new("L", image.size)
+    ImageDraw.Draw(mask).polygon(corners, fill=255)
+    dimmed = image.point(lambda code: round(code * share))
+    return Picture(np.asarray(Image.composite(dimmed, image, mask)))
+
+
+@pytest.mark.parametrize(
+    ("step", "share", "said"),
+    [(2, 0.2, "to be seen"), (0, 0.3, "to be seen"), (4, 0.7, "greys of the photo card are not")],
+    ids=["black over a grey", "black over white", "in a light shadow"],
+)
+def test_greys_that_are_not_as_printed_are_refused(step, share, said):
+    shot = view(21, size=SIZE, tilt_deg=0.0)
+    picture = painted(shot, step, share)
+    with pytest.raises(PhotoProblem, match=said):
+        measured(picture, regions=[("body", region(shot, 105, 134))], scale=LEVEL)
+
+
+def test_a_card_of_which_only_an_edge_is_missing_is_refused():
+    shot = view(21, size=SIZE, tilt_deg=0.0, clutter=False)
+    codes = picture_of(shot).codes
+    corners = np.array(
+        [shot.at(CARD_AT[0] + x, CARD_AT[1] + y) for x in (0.0, WIDTH_MM) for y in (0.0, HEIGHT_MM)]
+    )
+    find_card(Picture(codes))
+    # One corner is cut off, no wider than the rim.
+    left = math.ceil(corners[:, 0].min() + 1.5 * shot.pixels_per_mm)
+    with pytest.raises(PhotoProblem, match="runs out of the picture"):
+        find_card(Picture(np.ascontiguousarray(codes[:, left:])))
