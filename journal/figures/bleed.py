@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from journal.errors import FigureError
+from journal.figures.spread import t_quantile
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -279,9 +280,7 @@ class _Spread:
     def of(
         cls, days: Sequence[float], start: float, a: float, variance: float, freedom: int
     ) -> _Spread:
-        from scipy.special import stdtrit
-
-        quantile = float(stdtrit(freedom, 0.5 + CONFIDENCE / 2.0))
+        quantile = t_quantile(0.5 + CONFIDENCE / 2.0, freedom)
         if start == 0:
             return cls(quantile, 0.0, 0.0, 0.0, variance / math.fsum(days))
         # d width / d start^2 = 1 / (2 width); d width / d a^2 = day / (2 width).
@@ -315,10 +314,8 @@ def _next(values: Sequence[float]) -> tuple[float, tuple[float, float] | None]:
     mean = math.fsum(values) / count
     if count < 2:
         return mean, None
-    from scipy.special import stdtrit
-
     variance = math.fsum((value - mean) ** 2 for value in values) / (count - 1)
-    reach = float(stdtrit(count - 1, 0.5 + CONFIDENCE / 2.0)) * math.sqrt(
+    reach = t_quantile(0.5 + CONFIDENCE / 2.0, count - 1) * math.sqrt(
         variance * (1.0 + 1.0 / count)
     )
     return mean, (max(mean - reach, 0.0), mean + reach)

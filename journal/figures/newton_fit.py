@@ -10,6 +10,9 @@ import math
 from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
+from journal.figures.spread import t_beyond
+from journal.figures.spread import t_quantile as students_t
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
@@ -48,9 +51,7 @@ class Spread(NamedTuple):
 
 def t_quantile(freedom: int) -> float:
     """How many standard errors a 95 % interval reaches to either side (Student's t)."""
-    from scipy.special import stdtrit
-
-    return float(stdtrit(freedom, 0.5 + CONFIDENCE / 2.0))
+    return students_t(0.5 + CONFIDENCE / 2.0, freedom)
 
 
 class Parameters(NamedTuple):
@@ -172,7 +173,6 @@ def out_of_line(jacobian: Array, residual: Array) -> tuple[tuple[int, float, flo
     Source: Cook & Weisberg, Residuals and Influence in Regression (1982), from memory
     """
     import numpy as np
-    from scipy.special import stdtrit
 
     count, free = jacobian.shape
     freedom = count - free - 1
@@ -181,7 +181,7 @@ def out_of_line(jacobian: Array, residual: Array) -> tuple[tuple[int, float, flo
     basis = np.linalg.qr(jacobian)[0]
     left = 1.0 - np.einsum("ij,ij->i", basis, basis)
     error = float(residual @ residual)
-    limit = float(stdtrit(freedom, 1.0 - OUTLIER_CHANCE / (2.0 * count)))
+    limit = students_t(1.0 - OUTLIER_CHANCE / (2.0 * count), freedom)
     named = []
     for index, (own, share) in enumerate(zip(residual.tolist(), left.tolist(), strict=True)):
         if share <= 1e-9 or abs(own) / share < OUTLIER_LEAST_K:
@@ -200,7 +200,6 @@ def bends(time: Array, jacobian: Array, residual: Array) -> bool:
     Source: F test of added terms (textbook), linearised at the fit
     """
     import numpy as np
-    from scipy.special import fdtrc
 
     count, free = jacobian.shape
     terms = 2 if count < THREE_TERMS_READINGS else 3
@@ -214,4 +213,19 @@ def bends(time: Array, jacobian: Array, residual: Array) -> bool:
     taken = basis[:, free:].T @ residual
     gain = float(taken @ taken)
     left = max(error - gain, 1e-18 * error)
-    return float(fdtrc(terms, freedom, gain / terms / (left / freedom))) < BEND_CHANCE
+    return _taken_by_chance(terms, freedom, gain / terms / (left / freedom)) < BEND_CHANCE
+
+
+def _taken_by_chance(terms: int, freedom: int, ratio: float) -> float:
+    """The chance that two or three terms of no worth take up more than ``ratio`` (Fisher's F).
+
+    Source: Abramowitz and Stegun, Handbook of Mathematical Functions, 26.6.4 and 26.6.6, from
+    memory
+    """
+    half = freedom / 2.0
+    if terms == 2:
+        return math.exp(-half * math.log1p(ratio / half))
+    share = freedom / (freedom + 3.0 * ratio)
+    beta = math.lgamma(half) + math.lgamma(0.5) - math.lgamma(half + 0.5)
+    third = 2.0 * math.exp(half * math.log(share) - beta) * math.sqrt(1.0 - share)
+    return t_beyond(math.sqrt(3.0 * ratio), freedom) + third

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from journal.errors import FigureError
+from journal.figures.brackets import zero_between
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -337,8 +338,6 @@ def _side_or_none(
     fallen: Callable[[float], float], centre: float, step: float, farthest: float
 ) -> float | None:
     """Where the likelihood has fallen far enough; None if that is beyond the farthest."""
-    from scipy.optimize import brentq
-
     inner, outer = centre, centre + step
     while True:
         if (outer - farthest) * step > 0:
@@ -346,6 +345,6 @@ def _side_or_none(
         if (outer - inner) * step <= 0:
             return None
         if fallen(outer) > 0:
-            return float(brentq(fallen, inner, outer, xtol=1e-7, rtol=1e-9))
+            return zero_between(fallen, inner, outer, 1e-8)
         step *= 2.0
         inner, outer = outer, outer + step

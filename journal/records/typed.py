@@ -26,6 +26,7 @@ class Record(BaseModel):
     """Parent of all records: frozen, and an unknown key is an error."""
 
     model_config = ConfigDict(
+        defer_build=True,
         frozen=True, extra="forbid", arbitrary_types_allowed=True, populate_by_name=False
     )
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.figures.brackets import rising_ends
+from journal.figures.brackets import rising_ends, zero_between
 
 Array = np.ndarray
 
@@ -49,3 +49,27 @@ def test_no_crossing_is_none_and_one_below_the_grid_is_its_end() -> None:
 def test_a_jump_is_closed_in_on() -> None:
     found = rising_ends(lambda _, places: (np.where(places < 47.0, -8.0, 0.1),), 1, (30, 100), 0.5)
     assert found[0][0] == pytest.approx(47.0, abs=0.5)
+
+
+def test_a_zero_of_one_signal() -> None:
+    assert zero_between(lambda x: np.cos(x) - x, 0.0, 1.0, 1e-12) == pytest.approx(
+        0.7390851332151607, abs=1e-11
+    )
+    assert zero_between(lambda x: x - 2.0, 5.0, -1.0, 1e-9) == pytest.approx(2.0, abs=1e-9)
+    assert zero_between(lambda x: 1.0 if x > 0.3 else -1.0, 0.0, 1.0, 1e-9) == pytest.approx(
+        0.3, abs=1e-9
+    )
+
+
+@given(st.floats(-5.0, 5.0), st.floats(0.01, 50.0), st.integers(0, 2), st.booleans())
+def test_a_zero_is_found_in_few_looks(root: float, steep: float, power: int, falls: bool) -> None:
+    looks = 0
+
+    def signal(x: float) -> float:
+        nonlocal looks
+        looks += 1
+        away = steep * (x - root)
+        return (-1.0 if falls else 1.0) * away ** (2 * power + 1)
+
+    assert zero_between(signal, -6.0, 7.0, 1e-9) == pytest.approx(root, abs=2e-9)
+    assert looks < 80

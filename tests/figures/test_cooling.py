@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import least_squares
+from scipy.special import fdtrc
 
 from journal.errors import FigureError
 from journal.figures.cooling import (
@@ -26,6 +27,7 @@ from journal.figures.cooling import (
     time_to_cool,
     window_times,
 )
+from journal.figures.newton_fit import _taken_by_chance
 from journal.quantities.units import c_to_f, f_to_c
 
 REFERENCE = Path(__file__).parents[1] / "reference"
@@ -551,3 +553,12 @@ def test_readings_to_one_fahrenheit_are_near_the_curve() -> None:
 def test_what_cannot_be_is_refused(wrong: object) -> None:
     with pytest.raises(FigureError):
         wrong()  # type: ignore[operator]
+
+
+@pytest.mark.parametrize("terms", [2, 3])
+def test_what_added_terms_take_up_by_chance_is_fishers_law(terms: int) -> None:
+    for freedom in (1, 2, 3, 8, 25):
+        for ratio in (0.01, 0.7, 2.0, 9.0, 60.0):
+            assert _taken_by_chance(terms, freedom, ratio) == pytest.approx(
+                float(fdtrc(terms, freedom, ratio)), rel=1e-9
+            )

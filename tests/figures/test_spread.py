@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 
 import pytest
+from scipy.special import stdtr, stdtrit
 
 from journal.errors import FigureError
-from journal.figures.spread import mean_and_deviation, t_quantile
+from journal.figures.spread import mean_and_deviation, t_beyond, t_quantile
 
 PRINTED = 5e-4  # three places in the table
+SCIPYS = 1e-12  # rounding, larger by what the tail is smaller than 1
 
 
 @pytest.mark.parametrize(
@@ -25,6 +27,22 @@ PRINTED = 5e-4  # three places in the table
 )
 def test_students_t(probability: float, freedom: int, value: float) -> None:
     assert t_quantile(probability, freedom) == pytest.approx(value, abs=PRINTED)
+
+
+@pytest.mark.parametrize("freedom", [*range(1, 31), 99, 400])
+def test_students_t_is_that_of_scipy(freedom: int) -> None:
+    for probability in (1e-3, 0.025, 0.3, 0.49, 0.6, 0.95, 0.975, 0.995, 1 - 0.05 / 60):
+        assert t_quantile(probability, freedom) == pytest.approx(
+            float(stdtrit(freedom, probability)), rel=SCIPYS
+        )
+    for value in (0.0, 0.3, 1.0, 2.5, 12.0):
+        wanted = 2.0 * float(stdtr(freedom, -value))
+        assert t_beyond(value, freedom) == pytest.approx(wanted, abs=SCIPYS)
+
+
+def test_far_out_the_chance_is_never_below_none() -> None:
+    assert 0.0 <= t_beyond(1e9, 7) < SCIPYS
+    assert t_beyond(0.0, 4) == 1.0
 
 
 def test_mean_and_deviation() -> None:
