@@ -288,15 +288,17 @@ def _outcome_said(on: OnThing, entry: BaseOutcome) -> Words:
     )
     if found.both_ends:
         return (*words, "It happens at the cool and at the hot end, and less between.")
-    if found.interval_c is None or found.at_c is None:
+    if found.interval_c is None or found.at_c is None or found.rises is None:
         return (*words, f"{sentence(found.why)}.")
-    low, high = found.interval_c
-    ends = [units.temperature(end).first for end in (low, high) if end is not None]
+    ends = ["" if end is None else units.temperature(end).first for end in found.interval_c]
+    where = (
+        listed(ends, "to") if all(ends) else f"below {ends[1]}" if ends[1] else f"above {ends[0]}"
+    )
     more = "above" if found.rises else "below"
     return (
         *words,
         f"Half the bars would have it {more} about {units.temperature(found.at_c)}"
-        f" (95 %: {listed(ends, 'to')}).",
+        f" (95 %: {where}).",
     )
 
 

@@ -1,0 +1,68 @@
+"""What a base's page says of the temperature at which its pours go wrong."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from journal.pages.thing import OUTCOME_SAID, _outcome_said
+from journal.pages.words import Units
+
+ON: Any = SimpleNamespace(book=SimpleNamespace(units=Units(False, (1.0,), "EUR")))
+OUTCOME = next(iter(OUTCOME_SAID))
+
+
+def said(shares: tuple[float, ...], **found: Any) -> str:
+    threshold = {
+        "seen_c": (44.0, 61.0), "pours": len(shares), "both_ends": False, "interval_c": None,
+        "at_c": None, "rises": None, "why": "", **found,
+    }  # fmt: skip
+    entry: Any = SimpleNamespace(
+        outcome=OUTCOME,
+        pours=[SimpleNamespace(share=share) for share in shares],
+        threshold=SimpleNamespace(**threshold),
+    )
+    words = _outcome_said(ON, entry)
+    return "".join(w if isinstance(w, str) else w.text for w in words).replace("\u00a0", " ")
+
+
+SHARES = (0.0, 0.5, 1.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("found", "ending"),
+    [
+        ({"why": "four pours are too few"}, "Four pours are too few."),
+        (
+            {"both_ends": True},
+            "It happens at the cool and at the hot end, and less between.",
+        ),
+        (
+            {"at_c": 52.0, "interval_c": (50.0, 55.0), "rises": True},
+            "Half the bars would have it above about 52 °C (126 °F) (95 %: 50 °C to 55 °C).",
+        ),
+        (
+            {"at_c": 52.0, "interval_c": (None, None), "why": "they do not show it yet"},
+            "They do not show it yet.",
+        ),
+        (
+            {"at_c": 52.0, "interval_c": (50.0, None), "rises": True},
+            "Half the bars would have it above about 52 °C (126 °F) (95 %: above 50 °C).",
+        ),
+        (
+            {"at_c": 52.0, "interval_c": (None, 55.0), "rises": False},
+            "Half the bars would have it below about 52 °C (126 °F) (95 %: below 55 °C).",
+        ),
+    ],
+)
+def test_what_the_pours_say(found: dict[str, Any], ending: str) -> None:
+    told = said(SHARES, **found)
+    assert told.startswith(OUTCOME.capitalize()[:3])
+    assert ". In 2 of 4 pours, poured at 44–61 °C" in told
+    assert told.endswith(ending), told
+
+
+def test_without_a_temperature_of_any_pour() -> None:
+    assert "In 0 of 1 pour, " in said((0.0,), seen_c=None, why="no pour has a temperature")
