@@ -7,7 +7,7 @@ Nothing else needs atheris, and no other test does. It begins from the cases and
 notebook, and takes the options of libFuzzer; what reaches new lines is kept in FOLDER, or in
 one that it names, and searched on from. A stumble ends the search and is written to
 ``crash-…``; with ``FUZZ_ON=FOLDER`` the first of each kind is written there, and the search
-goes on. Mend it, and put the smallest form of it into STUMBLED of the tests beside this.
+goes on. Mend it, and put the smallest form of it into the tests of what stumbled.
 """
 
 from __future__ import annotations
@@ -233,8 +233,10 @@ def main() -> None:
         "".join(f'"{word}"\n' for word in words), encoding="utf-8"
     )
     sys.stdout.write(f"searching from, and keeping what is found in, {work}\n")
+    # Whether a stumble ends the search is for who asked for it.
+    look = try_on if "FUZZ_ON" in os.environ else try_one
     arguments = [*sys.argv, f"-dict={work}.dict", "-timeout=20", "-max_len=8000", str(work)]
-    atheris.Setup(arguments, try_one)
+    atheris.Setup(arguments, look)
     atheris.Fuzz()
 
 
