@@ -22,7 +22,8 @@ KIND_SAID: Mapping[Kind, str] = {
     "computed": "Computed",
     "estimate": "A model's estimate",
 }
-_BETWEEN_DIGITS = re.compile(r"(?<=\d)-(?=\d)")
+# A range has a dash; a day such as 2026-04-18 keeps its hyphens.
+_BETWEEN_DIGITS = re.compile(r"(\b\d{4}-\d\d-\d\d\b)|(?<=\d)-(?=\d)")
 _FRACTIONS = tuple(
     (re.compile(rf"(?:(?<=\d) |(?<![\d/])){plain}(?![\d/])"), sign)
     for plain, sign in (("1/4", "¼"), ("1/2", "½"), ("3/4", "¾"), ("1/8", "⅛"), ("3/8", "⅜"))
@@ -102,7 +103,7 @@ def as_printed(text: str) -> str:
     """A quantity as it was written, in print: ``3.6-3.8 oz`` is ``3.6–3.8 oz``, on one line."""
     for plain, sign in _FRACTIONS:
         text = plain.sub(sign, text)
-    text = _BARE_DEGREES.sub(r"°\1", _BETWEEN_DIGITS.sub("–", text))
+    text = _BARE_DEGREES.sub(r"°\1", _BETWEEN_DIGITS.sub(lambda m: m[1] or "–", text))
     return _BEFORE_UNIT.sub(NO_BREAK, text)
 
 

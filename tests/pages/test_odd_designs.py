@@ -182,6 +182,58 @@ def test_a_mould_without_a_face_has_no_drawing(pages: Pages) -> None:
     assert pages(mould)("designs/leaf.html").count("<svg") == drawn - 1
 
 
+# What cannot be had yet -------------------------------------------------------------
+
+ALL_ENDS = (
+    (DESIGN, "base: plain\n    amount: 5 g", "base: {leftover: ends}\n    amount: 5 g"),
+    (DESIGN, "base: plain\n    amount: 80 g", "base: {leftover: ends}\n    amount: 80 g"),
+)
+
+
+@pytest.mark.parametrize(
+    ("changes", "leftovers", "words"),
+    [
+        (
+            [(DESIGN, "trim: straight 2 mm", "trim: straight")], "",
+            "Cutting the mat: trim: the margin, such as straight 3 mm",
+        ),
+        (
+            [("shelf/bases.yaml", "price: 10.00/kg", "price: 10.00/L")], "",
+            "Plain wants price by mass, such as 4.10/lb, in shelf/bases.yaml",
+        ),
+        (ALL_ENDS, "ends: {name: Ends, amount: 1 kg}\n", "base of every leftover"),
+    ],
+)  # fmt: skip
+def test_what_is_wanting_is_told_on_the_page(
+    pages: Pages, changes: list[Change], leftovers: str, words: str
+) -> None:
+    more = {"shelf/leftovers.yaml": leftovers} if leftovers else {}
+    told = said(pages(*changes, more=more)("designs/leaf.html"))
+    assert "cannot be had yet" in told
+    assert words in told
+
+
+def test_a_pour_without_bars_leaves_nothing_that_is_known(pages: Pages) -> None:
+    poured = "  - {pour: C, date: 2026-03-05, melted: {body: 400 g}}\n"
+    told = said(pages((DESIGN, "pours:\n", f"pours:\n{poured}"))("designs/leaf.html"))
+    assert "5 March 2026" in told
+
+
+@pytest.mark.parametrize("bars", ["[]", "[{bar: A1, poured: 40 C}]"])
+def test_bars_of_which_nothing_was_judged(pages: Pages, bars: str) -> None:
+    made = pages(
+        (DESIGN, "    bars:\n", f"    bars: {bars}\n"),
+        *((DESIGN, f"      - {{bar: A{n}{more}\n", "") for n, more in (
+            (1, ", piece: leaf-a, keep: yes, weight: 84 g}"),
+            (2, ", piece: leaf-a, keep: yes, weight: 85 g}"),
+            (3, ", piece: leaf-a, keep: yes, weight: 86 g}"),
+            (4, ", keep: no, weight: 85 g}"),
+        )),
+    )  # fmt: skip
+    told = said(made("designs/leaf.html"))
+    assert not re.search(r"\b[Kk]ept \d", told)
+
+
 # The shelf --------------------------------------------------------------------------
 
 

@@ -119,6 +119,8 @@ def test_dates_counts_and_measures(said: str, text: str) -> None:
         ("2 1/2 tsp", "2½ tsp"),
         ("11/4 days", "11/4 days"),
         ("clean the ends", "clean the ends"),
+        ("1900-2000 J/kgK", "1900–2000 J/kgK"),
+        ("2 %, certificate of 2026-01-15", "2 %, certificate of 2026-01-15"),
         ("39 °F", "39 °F"),
         ("a 5 F-stop", "a 5 °F-stop"),
     ],
