@@ -21,6 +21,7 @@ from statistics import median
 from tests.bench.corpus import write_corpus
 from tests.bench.measuring import PROJECT, Took, run
 
+NOTHING_KEPT = {"JOURNAL_CACHE": ""}
 #: Beyond the steps that files' times come in, so that they vouch for the files.
 REST_S = 3.0
 
@@ -65,6 +66,16 @@ def a_write_up(of: Notebook) -> None:
         len(list(of.content.glob("designs/*"))) // 2
     ]
     path.write_text(path.read_text("utf-8") + f"\nSeen again, number {of.changes}.\n", "utf-8")
+
+
+def a_result(of: Notebook) -> None:
+    """Something that failed, which the shelf, the index and other pages tell of too."""
+    paths = sorted(of.content.glob("designs/*/design.md"))
+    path = next(
+        path for path in paths[len(paths) // 2 :] if "\nfailed:\n" in path.read_text("utf-8")
+    )
+    seen = f"\nfailed:\n- {{what: bubbles, saw: 'Seen in round {of.changes}.'}}\n"
+    path.write_text(path.read_text("utf-8").replace("\nfailed:\n", seen, 1), "utf-8")
 
 
 def a_shelf_item(of: Notebook) -> None:
@@ -115,11 +126,18 @@ def measured(asked: argparse.Namespace, folder: Path) -> Mapping[str, object]:
     changed = notebook.after(a_write_up, max(3, rounds))
     found["one write-up changed / bare Python"] = changed.cpu_s / bare
     found["from nothing / one write-up changed"] = one.cpu_s / changed.cpu_s
+    result = notebook.after(a_result, max(3, rounds))
+    found["a failure written down / bare Python"] = result.cpu_s / bare
     for name, change in (
         ("one shelf item", a_shelf_item), ("the theme", the_theme), ("the settings", the_settings),
     ):  # fmt: skip
         took = notebook.after(change, rounds)
         found[f"from nothing / {name} changed"] = one.cpu_s / took.cpu_s
+    saved = json.loads(
+        run(["-m", "tests.bench.saving", notebook.content, folder / "shown"], NOTHING_KEPT).said
+    )
+    found["save to page in a preview / the page alone"] = saved["page"] / saved["floor"]
+    found["save to all pages in a preview / the page alone"] = saved["whole"] / saved["floor"]
     small = Notebook(
         folder / "tenth", max(11, asked.designs // 10), asked.photos // 10, link=asked.link,
         seed=asked.seed,
@@ -142,6 +160,27 @@ def measured(asked: argparse.Namespace, folder: Path) -> Mapping[str, object]:
     return found
 
 
+CURVE = (11, 100, 1000, 5000)  # the demo has 11 designs, which are always among them
+
+
+def curve(asked: argparse.Namespace, folder: Path) -> Mapping[str, object]:
+    """Milliseconds a design from nothing, and what a save costs, by the number of designs."""
+    found: dict[str, object] = {}
+    bare = median(run(["-c", "pass"], {}).cpu_s for _ in range(7))
+    for designs in CURVE:
+        notebook = Notebook(folder / f"{designs}", designs, 0, link=asked.link, seed=asked.seed)
+        whole = notebook.from_nothing()
+        time.sleep(REST_S)
+        notebook.build()
+        found[f"{designs} designs: from nothing, ms a design"] = 1000 * whole.cpu_s / designs
+        found[f"{designs} designs: peak memory, MiB"] = whole.peak_mib
+        found[f"{designs} designs: nothing changed / bare Python"] = notebook.build().cpu_s / bare
+        changed = notebook.after(a_write_up, asked.rounds)
+        found[f"{designs} designs: one write-up changed / bare Python"] = changed.cpu_s / bare
+        shutil.rmtree(folder / f"{designs}")
+    return found
+
+
 def main() -> int:
     asked = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     asked.add_argument("--designs", type=int, default=1000)
@@ -151,10 +190,13 @@ def main() -> int:
         "--rounds", type=int, default=3, help="runs of each, of which the middle counts"
     )
     asked.add_argument("--seed", type=int, default=7)
+    asked.add_argument(
+        "--curve", action="store_true", help="instead: 10, 100, 1,000 and 5,000 designs, a run each"
+    )
     asked.add_argument("--json", type=Path, help="write the figures here too")
     given = asked.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        found = measured(given, Path(folder))
+        found = curve(given, Path(folder)) if given.curve else measured(given, Path(folder))
     cores = len(os.sched_getaffinity(0))
     lines = [
         f"{given.designs} designs, {given.photos} photos; {cores} cores,"

@@ -126,10 +126,10 @@ def _write_shelf(into: Path, demo: Path, sets: int) -> list[dict[str, str]]:
         if path.stem in GROWING:
             records = yaml.load(text, Loader=yaml.CBaseLoader)
             for number in range(1, sets):
-                renamed[number] |= {name: f"{name}-{number + 1}" for name in records}
+                renamed[number] |= {name: f"{name}-set-{number + 1}" for name in records}
             for number in range(1, sets):
                 more = {
-                    f"{name}-{number + 1}": _of_set(record, number, renamed[number])
+                    f"{name}-set-{number + 1}": _of_set(record, number, renamed[number])
                     for name, record in records.items()
                 }
                 text += "\n" + _yaml(more)
@@ -141,7 +141,7 @@ def _of_set(record: dict[str, Any], number: int, renamed: dict[str, str]) -> dic
     own = {**record, "name": f"{record['name']} {number + 1}"}
     for key in ("mat", "same_as"):
         if key in own:
-            own[key] = renamed.get(own[key], f"{own[key]}-{number + 1}")
+            own[key] = renamed.get(own[key], f"{own[key]}-set-{number + 1}")
     return own
 
 

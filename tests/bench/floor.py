@@ -7,6 +7,7 @@ lists what the front matter holds, one file a design.
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 TEMPLATE = """<!doctype html>
@@ -25,26 +26,34 @@ TEMPLATE = """<!doctype html>
 """
 
 
-def set_pages(content: Path, out: Path) -> int:
-    """A page for every write-up of ``content``; gives how many."""
+def page_setter() -> Callable[[Path], str]:
+    """What sets the page of one write-up."""
     import jinja2
     import markdown
     import yaml
     from markupsafe import Markup
 
-    out.mkdir(parents=True, exist_ok=True)
     template = jinja2.Environment(autoescape=True).from_string(TEMPLATE)
     converter = markdown.Markdown(extensions=["tables", "footnotes"], output_format="html")
-    number = 0
-    for path in sorted(content.glob("designs/*/design.md")):
+
+    def set_page(path: Path) -> str:
         _, front, body = path.read_text("utf-8").split("---\n", 2)
         read = yaml.load(front, Loader=yaml.CSafeLoader)
         converter.reset()
         prose = Markup(converter.convert(body))
-        page = template.render(title=read["title"], front=read, prose=prose)
-        (out / f"{path.parent.name}.html").write_text(page, "utf-8")
-        number += 1
-    return number
+        return template.render(title=read["title"], front=read, prose=prose)
+
+    return set_page
+
+
+def set_pages(content: Path, out: Path) -> int:
+    """A page for every write-up of ``content``; gives how many."""
+    out.mkdir(parents=True, exist_ok=True)
+    set_page = page_setter()
+    paths = sorted(content.glob("designs/*/design.md"))
+    for path in paths:
+        (out / f"{path.parent.name}.html").write_text(set_page(path), "utf-8")
+    return len(paths)
 
 
 if __name__ == "__main__":

@@ -32,7 +32,8 @@ def run(arguments: Sequence[str | Path], environment: Mapping[str, str]) -> Took
     process = subprocess.Popen(
         [sys.executable, *map(str, arguments)],
         cwd=PROJECT,
-        env={**os.environ, **environment},
+        # Compiled modules are kept, as they are for a maker.
+        env={**os.environ, "PYTHONDONTWRITEBYTECODE": "", **environment},
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
