@@ -149,6 +149,47 @@ def test_what_is_over_a_limit_is_told_on_the_order(tmp_path: Path) -> None:
     assert "over its limit" in raw
 
 
+@pytest.mark.parametrize(
+    ("change", "more", "words"),
+    [
+        (
+            ("shelf/mats.yaml", "casts: 50", "casts: 3"), {},
+            "Cut 2 pieces of Leaves, straight 2 mm, out of 1 sheet: those that are there will be",
+        ),
+        (
+            ("designs/leaf/design.md", "base: plain\n    amount: 80 g",
+             "base: {leftover: ends}\n    amount: 80 g"),
+            {"shelf/leftovers.yaml": "ends: {name: Ends, amount: 30 g, tinted: no}\n"},
+            "too little is left of it",
+        ),
+        (
+            ("shelf/mats.yaml", "  casts: 50\n", ""), {},
+            "how many it has left is not known: the mat's casts are not on the shelf",
+        ),
+        (
+            ("designs/leaf/design.md", "minutes: {pour: 20, tidy: 8}", "minutes: {pour: 60 h}"),
+            {},
+            "No day sheet: ",
+        ),
+        (
+            ("orders/dozen.yaml", "due: 2026-04-30", "due: 2026-03-01"), {},
+            "to be begun by 26 February 2026",
+        ),
+    ],
+)  # fmt: skip
+def test_what_few_orders_have(
+    tmp_path: Path, change: tuple[str, str, str], more: dict[str, str], words: str
+) -> None:
+    found = read_notebook(lay_out(tmp_path, FEW, change, more=more))
+    assert not found.errors
+    book = open_book(
+        found, derive_figures(found, models=False), compare_designs(found), read_theme()
+    )
+    (sheet,) = (sheet for sheet in lay_out_pages(book) if sheet.path == "orders/dozen.html")
+    (tmp_path / "page.html").write_bytes(sheet.make())
+    assert words in text_of(tmp_path / "page.html")
+
+
 def key_of(root: Path, *changes: tuple[str, str, str]) -> str:
     """The key of the order's page, without making it."""
     found = read_notebook(lay_out(root, FEW, *changes))
