@@ -75,6 +75,12 @@ def test_a_round_cavity_rounds_the_piece_and_may_crop_the_motif(notebook: Notebo
     assert "corners cut round, 11 mm" in text
 
 
+def test_a_border_that_the_cavity_has_no_room_for_is_told(notebook: Notebook) -> None:
+    text = said(page(notebook, "frond", "six", Trim("straight", 20.0)))
+    assert "no room for the whole border: the piece is cut narrower" in text
+    assert "no room for the whole border" not in said(page(notebook, "frond", "six", STRAIGHT))
+
+
 def test_a_mat_without_a_motif_fills_the_cavity(notebook: Notebook) -> None:
     text = said(page(notebook, "plain", "six", STRAIGHT, Trim("close", 0.0)))
     assert "cut 78 mm wide" in text

@@ -12,6 +12,7 @@ from worked_notebook import BASES, read
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
+from journal.pages.editions import for_edition
 from journal.pages.notebook import lay_out, open_book
 from journal.pages.theme import read_theme
 
@@ -254,6 +255,26 @@ def test_things_of_which_little_is_known(pages: Pages) -> None:
     assert "Cut from" not in said(found("shelf/piece-odd.html"))
     assert "Trim" not in said(found("shelf/piece-leaf-a.html"))
     assert "Plain 60 %, Milky 40 %" in said(found("shelf/leftover-rest.html"))
+
+
+def test_a_public_page_keeps_what_its_leftovers_are_made_of(tmp_path: Path) -> None:
+    """And leaves away the rest of the shelf."""
+    ends = (
+        "ends: {name: Ends, base: milky, amount: 1 kg, tinted: other,"
+        " scented: {oil: thyme, concentration: 1 %}}\n"
+    )
+    more = {
+        "shelf/leftovers.yaml": ends,
+        "shelf/bases.yaml": BASES + MILKY + "third: {name: Third}\n",
+        "shelf/colourants.yaml": "brick: {name: Brick, density: 0.5 g/mL}\nother: {name: Other}\n",
+        "shelf/fragrances.yaml": "herb: {name: Herb, density: 0.9 g/mL}\nthyme: {name: Thyme}\n"
+        "unused: {name: Unused}\n",
+    }
+    takes = (DESIGN, "base: plain\n    amount: 5 g", "base: {leftover: ends}\n    amount: 5 g")
+    shelf = for_edition(read(tmp_path, takes, more=more), "public").shelf
+    assert set(shelf.bases) == {"plain", "milky"}
+    assert set(shelf.colourants) == {"brick", "other"}
+    assert set(shelf.fragrances) == {"herb", "thyme"}
 
 
 # How the pots cooled ----------------------------------------------------------------
