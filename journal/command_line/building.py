@@ -16,6 +16,7 @@ from journal.command_line.answers import (
     known_photos,
     program_and_libraries,
 )
+from journal.command_line.asking import Asking
 from journal.command_line.kept import Lost, Parts, parts_of, record_of
 from journal.command_line.kept_designs import KeptDesigns
 from journal.command_line.laid import laid_out
@@ -128,7 +129,7 @@ class _Ready:
     book: Book
     warnings: tuple[Problem, ...]
     keep: Callable[[], None]
-    sums: tuple[Recalled[Any], ...]
+    sums: tuple[Recalled[Any] | Asking, ...]
 
 
 def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
@@ -139,7 +140,8 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
     measured, unmeasured = measured_photos(notebook, remembered)
     widths = bleed_widths(measured)
     answers = Answers(store, notebook, seen, program, asked.edition, designs.front, widths)
-    figures = derive_figures(notebook, known=all_derived(notebook, answers, widths))
+    asking = Asking(store, program_and_libraries(program))
+    figures = derive_figures(notebook, known=all_derived(notebook, answers, widths, asking))
     _check_sound(notebook, figures, asked.edition)
     notebook = designs.with_kept(notebook)
     cut = for_edition(notebook, asked.edition)
@@ -180,13 +182,14 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
         *(problem for problem in unmeasured if problem.what not in told),
         *(problem for problem in figures.problems if problem.warning),
     }
-    return _Ready(book, tuple(sorted(warnings)), keep, (asked_across, threshold))
+    return _Ready(book, tuple(sorted(warnings)), keep, (asked_across, threshold, asking))
 
 
 def all_derived(
     notebook: Notebook,
     answers: Answers,
     widths: PhotoWidths,
+    asking: Asking,
     at_hand: Mapping[str, Derived] | None = None,
 ) -> dict[str, Derived]:
     """The figures of all designs: those at hand or known, the rest on all cores."""
@@ -200,21 +203,27 @@ def all_derived(
         for name, design in notebook.designs.items()
         if name not in found and referenced(notebook.shelf, design)
     ]
+    if todo:
+        asking.load()
     # Designs of one mat mostly share the answers of the bond model.
     made = spread(
-        [partial(_derived_parts, notebook, design, widths) for design in todo],
+        [
+            partial(asking.noting, partial(_derived_parts, notebook, design, widths, asking))
+            for design in todo
+        ],
         together=lambda number: todo[number].recipe.mat,
     )
     told = shown(made, len(todo), "designs reckoned")
-    for design, (parts, problems) in zip(todo, told, strict=True):
+    for design, ((parts, problems), answered) in zip(todo, told, strict=True):
+        asking.learn(answered)
         found[design.id] = answers.add_figures(design.id, parts, problems)
     return found
 
 
 def _derived_parts(
-    notebook: Notebook, design: Design, widths: PhotoWidths
+    notebook: Notebook, design: Design, widths: PhotoWidths, asking: Asking
 ) -> tuple[Parts, tuple[Problem, ...]]:
-    found, problems = derived(notebook, design, photo_widths=widths.get(design.id, {}))
+    found, problems = derived(notebook, design, photo_widths=widths.get(design.id, {}), ask=asking)
     return parts_of(found), problems
 
 

@@ -17,7 +17,9 @@ from journal.command_line.answers import (
     Recalled,
     Remembered,
     known_photos,
+    program_and_libraries,
 )
+from journal.command_line.asking import Asking
 from journal.command_line.building import (
     all_answered,
     all_compared,
@@ -92,6 +94,7 @@ class Desk:
         self._asked = asked
         self._store = store_for(asked.content)
         self._program = program_key()
+        self._asking = Asking(self._store, program_and_libraries(self._program))
         self._across = Recalled(self._store, f"across-{asked.edition}", self._program, across)
         self._threshold = Recalled(
             self._store, f"thresholds-{asked.edition}", self._program, pour_threshold
@@ -125,7 +128,7 @@ class Desk:
         answers = Answers(
             store, notebook, seen, self._program, asked.edition, designs.front, widths
         )
-        figured = all_derived(notebook, answers, widths, known.figures)
+        figured = all_derived(notebook, answers, widths, self._asking, known.figures)
         figures = derive_figures(notebook, known=figured)
         cut = for_edition(notebook, asked.edition)
         _stop(is_newer)
@@ -161,7 +164,7 @@ class Desk:
             designs.keep()
             if self._last is None:
                 answers.keep()
-        for recalled in (self._across, self._threshold, questions):
+        for recalled in (self._across, self._threshold, self._asking, questions):
             recalled.keep()
         self._last = _Last(seen, folders, notebook, figured, results, book)
         return Made((*written.made, *written.removed), tuple(sorted(problems)), len(cut.designs))
