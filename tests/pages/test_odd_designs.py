@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from bs4 import BeautifulSoup
 from worked_notebook import BASES, read
+from worked_notebook import DESIGN as WRITTEN
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
@@ -289,6 +290,13 @@ def test_without_readings_there_is_no_curve(pages: Pages) -> None:
             "scented], [0:25, 54 C, poured]]}\n", "")  # fmt: skip
     page = pages(none)("designs/leaf.html")
     assert "lies off the line" not in said(page)
+
+
+def test_a_design_without_readings_has_a_forecast_by_those_of_others(pages: Pages) -> None:
+    bare = re.sub(r"    readings: .*\n", "", WRITTEN).replace("Leaf on brick", "Fern")
+    bare = bare.replace("bar: A", "bar: F")
+    told = said(pages(more={"designs/fern/design.md": bare})("designs/fern.html"))
+    assert "No readings of this design's pots have been written down yet." in told
 
 
 @pytest.mark.parametrize(
