@@ -10,6 +10,7 @@ from typing import Final
 from journal.errors import Problem, UsageError
 from journal.figures.derive import as_written
 from journal.figures.derive_context import Case
+from journal.figures.derive_layers import RecipeMasses
 from journal.figures.derive_pieces import places_of_recipe
 from journal.pages.card_amounts import MORE_APART, Batch, batch_of, tight
 from journal.pages.card_layout import leaves_of
@@ -116,7 +117,7 @@ def _leaves(case: Case, size: CardSize, say: Catalogue) -> tuple[Leaf, ...]:
         title=case.design.title,
         sub=_sub(case, say),
         bars=say.text("for", bars=say.bars(case.bars)),
-        version=_version(case),
+        version=_version(case, batch.masses if case.bars == case.recipe.bars else None),
         dated=case.design.date.isoformat(),
         rounds=_rounds(batch, pieces, places.cavities),
         weights=weights_of(batch),
@@ -138,16 +139,16 @@ def _leaves(case: Case, size: CardSize, say: Catalogue) -> tuple[Leaf, ...]:
     return (replace(leaves[0], numbers=numbers), *leaves[1:])
 
 
-def _version(case: Case) -> str:
+def _version(case: Case, masses: RecipeMasses | None = None) -> str:
     """A few letters that change when the recipe on the card does, and only then.
 
     Made of the card for the batch that the recipe was written for, all of it in one
     round: what is on hand, what it costs and how many bars are asked for change nothing.
     It is made of the English words, so that a card has one version in all languages.
+    ``masses`` are those of that batch, where they are known.
     """
-    batch = batch_of(
-        Case(case.settings, case.shelf, case.design, case.variant, case.recipe.bars), None, 1
-    )
+    written = Case(case.settings, case.shelf, case.design, case.variant, case.recipe.bars)
+    batch = batch_of(written, None, 1, masses=masses)
     pieces = Pieces(1, None, ()) if case.recipe.mat is not None else None
     say = ENGLISH
     parts = [case.design.title, _sub(case, say), case.design.date.isoformat()]

@@ -288,15 +288,21 @@ class Batch:
         return (Amount(self.say.units(shown(value, show, self.steps_g)), of, show, scope),)
 
 
-def batch_of(case: Case, places: int | None, bars_each: int, say: Catalogue = ENGLISH) -> Batch:
+def batch_of(
+    case: Case,
+    places: int | None,
+    bars_each: int,
+    say: Catalogue = ENGLISH,
+    masses: RecipeMasses | None = None,
+) -> Batch:
     """The masses of a recipe for ``case.bars``, taken through ``places`` cavities a round.
 
-    ``places`` is None where no mould limits a round.
+    ``places`` is None where no mould limits a round; ``masses`` of all bars may be known.
     """
     full = case.bars if places is None else min(case.bars, places * bars_each)
     rounds = -(-case.bars // full)
     last = case.bars - full * (rounds - 1)
-    masses = _masses(case, case.bars)
+    masses = masses or _masses(case, case.bars)
     return Batch(
         case,
         masses,

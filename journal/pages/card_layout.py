@@ -13,7 +13,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from journal.pages.card_widths import WIDTHS, Face
 from journal.pages.catalogue import ENGLISH, Catalogue
@@ -168,8 +168,7 @@ def _unbroken(runs: tuple[Run, ...]) -> tuple[tuple[Run, ...], ...]:
 Kind = Literal["rounds", "weight", "step", "watch", "cautions", "line"]
 
 
-@dataclass(frozen=True, slots=True)
-class _Block:
+class _Block(NamedTuple):
     """One thing that is not broken over leaves."""
 
     kind: Kind

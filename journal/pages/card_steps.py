@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from journal.figures.derive_fill import piece_outline
 from journal.pages.card_amounts import Batch, PotBase, tight, window
@@ -333,6 +333,6 @@ def _strong(words: CardWords) -> CardWords:
         if isinstance(word, str)
         else word
         if isinstance(word, Span)
-        else replace(word, tone="strong")
+        else Amount(word.text, word.of, word.show, word.scope, "strong")
         for word in words
     )

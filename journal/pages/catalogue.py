@@ -16,6 +16,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final, Literal
 
 from journal.pages.leaf import CardWords, Word
@@ -274,7 +275,12 @@ class Catalogue:
         Gives:  the text
         Fails:  KeyError for a phrase that there is not, or a place that is left open
         """
-        return _PLACE.sub(lambda found: str(values[found[1]]), self._phrase(phrase))
+        parts = _parts(phrase, self.language)
+        if len(parts) == 1:
+            return parts[0]
+        return "".join(
+            [str(values[part]) if number % 2 else part for number, part in enumerate(parts)]
+        )
 
     def words(self, phrase: str, **values: Word | CardWords) -> CardWords:
         """A phrase as words, of which some have a weight or a figure of their own.
@@ -284,7 +290,7 @@ class Catalogue:
         Gives:  the words in the language's order; texts that meet are one
         Fails:  as ``text``
         """
-        parts = _PLACE.split(self._phrase(phrase))
+        parts = _parts(phrase, self.language)
         found: list[Word] = []
         for number, part in enumerate(parts):
             value = values[part] if number % 2 else part
@@ -327,8 +333,11 @@ class Catalogue:
             return "".join(names)
         return self.text("and", names=", ".join(names[:-1]), last=names[-1])
 
-    def _phrase(self, phrase: str) -> str:
-        return PHRASES[phrase][LANGUAGES.index(self.language)]
+
+@lru_cache(maxsize=1024)
+def _parts(phrase: str, language: Language) -> tuple[str, ...]:
+    """A phrase taken apart: its text, and at every second place the name of what stands there."""
+    return tuple(_PLACE.split(PHRASES[phrase][LANGUAGES.index(language)]))
 
 
 ENGLISH: Final = Catalogue("en")

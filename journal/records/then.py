@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from journal.errors import QuantityError
@@ -30,6 +31,8 @@ class Step:
     temperature_c: float | None = None
 
 
+# A card asks what a step is before and after it, and again for its version.
+@lru_cache(maxsize=4096)
 def read_step(text: str) -> Step:
     """``rest 15 min``, ``chill 10 min at 39 F``, ``unmould after 12 h``; else as written."""
     found = _WAIT.match(text.strip())
