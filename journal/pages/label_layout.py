@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 from bisect import bisect_right
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
@@ -116,7 +116,10 @@ def set_small(
     Gives:  ``fits`` as ``set_text`` does; its lines, or none
     """
     measured = _measured(text, face)
+    most = measured.largest(panel.widest, between[1] - between[0])
     for size in reversed(tuple(_descending(*sizes))):
+        if size > most:
+            break
         lines = _lines(panel, measured, between, size, foot)
         if lines is not None:
             return SetText(size, lines, True)
@@ -145,35 +148,31 @@ class _Measured:
     whole: int
     longest: int
 
-    def fewest(self, widest: float, size: float) -> int:
+    def fewest(self, widest: float) -> int:
         """No fewer lines than these will do where none is wider than that.
 
         A line that is broken loses a space, so every line may as well be a space wider.
         """
-        space = set_width(self.space, size)
-        whole = set_width(self.whole, size) + space
-        return max(1, math.ceil(whole / (max(widest, 0.0) + space) - 1e-6))
+        room = max(widest, 0.0) + self.space
+        return max(1, math.ceil((self.whole + self.space) / room - 1e-6))
 
-    def largest(self, widest: float, deep: float) -> float:
+    def largest(self, widest_mm: float, deep_mm: float) -> float:
         """No larger size will do: its lines are too high together, or too narrow for the words."""
         best = 0.0
         for count in itertools.count(1):
-            high = deep / (count * LEADING)
-            rest = set_width(self.whole - (count - 1) * self.space, 1.0)
-            wide = count * widest / rest if rest > 0 else math.inf
+            high = deep_mm / (count * LEADING)
+            rest = self.whole - (count - 1) * self.space
+            wide = count * widest_mm / set_width(rest, 1.0) if rest > 0 else math.inf
             best = max(best, min(high, wide))
             if wide >= high:
                 break
         if self.longest:
-            best = min(best, widest / set_width(self.longest, 1.0))
+            best = min(best, widest_mm / set_width(self.longest, 1.0))
         return best * (1 + 1e-6)
 
-    def reach(self, first: int, room: float, size: float) -> int:
+    def line(self, first: int, room: float) -> int:
         """Which word no longer stands on a line that begins with ``first``."""
-        if first == len(self.words):
-            return first
-        begin = self.begins[first]
-        return bisect_right(self.ends, room, first, key=lambda end: set_width(end - begin, size))
+        return bisect_right(self.ends, self.begins[first] + room, first)
 
 
 @lru_cache(maxsize=4096)
@@ -194,31 +193,33 @@ def _lines(
     step = size * LEADING
     deep = between[1] - between[0]
     most = int(deep / step + 1e-9)
-    for count in range(text.fewest(panel.widest, size), most + 1):
+    one = set_width(1, size)
+    for count in range(text.fewest(panel.widest / one), most + 1):
         # In a circle the middle is widest: the block is moved there as it grows.
         spare = deep - count * step
         top = between[0] + (spare if foot else spare / 2)
-        lines = _filled(panel, text, top, count, size)
-        if lines is not None:
-            return lines
+        ys = [top + number * step for number in range(count)]
+        found = _filled(text, [panel.room(y, y + step) / one for y in ys])
+        if found is not None:
+            # The baseline stands where letters have room beneath for their tails.
+            return tuple(
+                SetLine(" ".join(text.words[first:after]), y + step * 0.78)
+                for y, (first, after) in zip(ys, found, strict=True)
+                if after > first
+            )
     return None
 
 
-def _filled(
-    panel: Panel, text: _Measured, top: float, count: int, size: float
-) -> tuple[SetLine, ...] | None:
+def _filled(text: _Measured, rooms: Iterable[float]) -> list[tuple[int, int]] | None:
+    """The words of each line, from and to, for the room of each; None if words are left over."""
     words, every = text.words, len(text.words)
-    lines: list[SetLine] = []
-    step = size * LEADING
+    lines: list[tuple[int, int]] = []
     done = 0
-    for number in range(count):
-        y = top + number * step
-        room = panel.room(y, y + step)
+    for room in rooms:
         while done < every and not words[done]:
             # What stands before the second of two spaces: no line begins with it.
             done += 1
-        first, done = done, text.reach(done, room, size)
-        if done > first:
-            # The baseline stands where letters have room beneath for their tails.
-            lines.append(SetLine(" ".join(words[first:done]), y + step * 0.78))
-    return tuple(lines) if done == every else None
+        first = done
+        done = text.line(first, room) if first < every else every
+        lines.append((first, done))
+    return lines if done == every else None

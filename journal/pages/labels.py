@@ -49,6 +49,9 @@ _BLANKS_MM: Final = (2.4, 1.4)
 # A larger label of the same proportions is looked for in steps of this, up to three times.
 _GROWTH: Final = 1.05
 
+# ``set_text``, or ``set_small`` where it is asked only whether the words fit.
+Setting = Callable[..., SetText]
+
 
 @dataclass(frozen=True, slots=True)
 class LabelWords:
@@ -89,20 +92,25 @@ class LabelDraw:
 
 
 @dataclass(frozen=True, slots=True)
+class _Part:
+    """Texts of one label that are set together, and what is to be minded of them."""
+
+    texts: tuple[SetText, ...]
+    minds: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class _Set:
     """All words of one label, set within its panel."""
 
     panel: Panel
-    studio: SetText
-    title: SetText
-    net: SetText
-    ingredients: SetText
-    blanks: tuple[SetText, ...]
-    minds: tuple[str, ...]
+    net: _Part
+    name: _Part
+    back: _Part
 
     @property
-    def fits(self) -> bool:
-        return not self.minds
+    def minds(self) -> tuple[str, ...]:
+        return (*self.net.minds, *self.name.minds, *self.back.minds)
 
 
 def usual_shape(shape: Shape, bar: BarSize) -> LabelShape:
@@ -208,11 +216,27 @@ def _least_ingredients(region: str, bar: BarSize) -> float:
     return float(us_ingredient_type_height_mm(surface)) / X_HEIGHT
 
 
-def _set(
-    words: LabelWords, asked: LabelShape, bar: BarSize, setting: Callable[..., SetText] = set_text
-) -> _Set:
+def _set(words: LabelWords, asked: LabelShape, bar: BarSize) -> _Set:
     panel = _panel(asked, bar)
-    minds: list[str] = []
+    net = _net(words, asked, bar, panel, set_text)
+    return _Set(panel, net, _name(words, panel, net, set_text), _back(words, bar, panel, set_text))
+
+
+def _fits(words: LabelWords, asked: LabelShape, bar: BarSize) -> bool:
+    """Whether there is nothing to be minded of a label: asked soon, and of many sizes."""
+    panel = _panel(asked, bar)
+    net = _net(words, asked, bar, panel, set_small)
+    return not (
+        net.minds
+        or _name(words, panel, net, set_small).minds
+        or _back(words, bar, panel, set_small).minds
+    )
+
+
+def _net(
+    words: LabelWords, asked: LabelShape, bar: BarSize, panel: Panel, setting: Setting
+) -> _Part:
+    """The net weight, at the foot of the front."""
     if words.region == "us":
         rule = us_declaration_place(_panel_mm2(asked, bar), asked.height)
         least = float(rule.type_height_mm) / X_HEIGHT
@@ -221,36 +245,49 @@ def _set(
     else:
         height = eu_figure_height_mm(words.nominal_g or 100.0)
         least, band, high = height / FIGURE_HEIGHT, None, f"{height} mm for its figures"
-    deepest = panel.height / 2
-    net = setting(panel, words.net, (deepest, panel.height - 2.5), (least, least), "bold", True)
+    between = (panel.height / 2, panel.height - 2.5)
+    net = setting(panel, words.net, between, (least, least), "bold", True)
+    minds: tuple[str, ...] = ()
     if not net.fits:
-        minds.append(f"The net weight does not fit in the least height, {high}.")
-    top_of_net = net.lines[0].y - net.size if net.lines else panel.height / 2
-    if band is not None and net.fits and top_of_net < panel.height - band - 0.05:
-        minds.append(
-            f"The net weight does not fit in the lowest 30 % of the panel, {show_length(band)}."
-        )
+        minds = (f"The net weight does not fit in the least height, {high}.",)
+    elif band is not None and _top(net, panel) < panel.height - band - 0.05:
+        low = f"the lowest 30 % of the panel, {show_length(band)}"
+        minds = (f"The net weight does not fit in {low}.",)
+    return _Part((net,), minds)
+
+
+def _top(net: SetText, panel: Panel) -> float:
+    """Where the net weight begins; the name stands over it."""
+    return net.lines[0].y - net.size if net.lines else panel.height / 2
+
+
+def _name(words: LabelWords, panel: Panel, net: _Part, setting: Setting) -> _Part:
+    """The studio's name and the soap's."""
     head = 2.5 + _DRAFT_MM + 0.6
+    foot = _top(net.texts[0], panel) - 0.8
     studio_deep = (panel.height - head) * 0.14 + 1.5
     studio = setting(panel, words.studio, (head, head + studio_deep), _STUDIO_MM)
-    title = setting(panel, words.title, (head + studio_deep, top_of_net - 0.8), _TITLE_MM, "title")
+    title = setting(panel, words.title, (head + studio_deep, foot), _TITLE_MM, "title")
+    minds: tuple[str, ...] = ()
     if not (studio.fits and title.fits):
-        minds.append("The name does not fit in letters that can be read at arm's length.")
+        minds = ("The name does not fit in letters that can be read at arm's length.",)
+    return _Part((studio, title), minds)
+
+
+def _back(words: LabelWords, bar: BarSize, panel: Panel, setting: Setting) -> _Part:
+    """The ingredients, and the lines to fill in beneath them."""
     least_small = _least_ingredients(words.region, bar)
     blanks, foot = [], panel.height - 2.5
     for text in reversed(_blank_lines(words)):
-        line = setting(panel, text, (foot - 3.0, foot), _BLANKS_MM, foot=True)
-        blanks.append(line)
+        blanks.append(setting(panel, text, (foot - 3.0, foot), _BLANKS_MM, foot=True))
         foot -= 3.0
-    ingredients = setting(
-        panel, words.ingredients, (2.5 + _DRAFT_MM + 0.6, foot - 0.5), (3.2, least_small)
-    )
+    between = (2.5 + _DRAFT_MM + 0.6, foot - 0.5)
+    ingredients = setting(panel, words.ingredients, between, (3.2, least_small))
+    minds: tuple[str, ...] = ()
     if not ingredients.fits:
-        minds.append(
-            "The ingredients do not fit in the least height,"
-            f" {show_length(least_small * X_HEIGHT)} for small letters."
-        )
-    return _Set(panel, studio, title, net, ingredients, tuple(blanks), tuple(minds))
+        high = f"{show_length(least_small * X_HEIGHT)} for small letters"
+        minds = (f"The ingredients do not fit in the least height, {high}.",)
+    return _Part((ingredients, *blanks), minds)
 
 
 def _blank_lines(words: LabelWords) -> tuple[str, ...]:
@@ -268,7 +305,7 @@ def _larger(words: LabelWords, asked: LabelShape, bar: BarSize) -> LabelShape | 
             width=float(round(asked.width * factor)),
             height=float(round(asked.height * factor)),
         )
-        if _set(words, larger, bar, set_small).fits:
+        if _fits(words, larger, bar):
             return larger
         factor *= _GROWTH
     return None
@@ -318,17 +355,19 @@ def _draw_band(pencil: Pencil, asked: LabelShape, made: _Set, x: float, y: float
 
 def _draw_front(pencil: Pencil, made: _Set, x: float, y: float) -> None:
     middle = x + made.panel.width / 2
+    studio, title = made.name.texts
     _draft(pencil, middle, y)
-    _lay(pencil, made.studio, middle, y, fill=SOFT)
-    _lay(pencil, made.title, middle, y, "title")
-    _lay(pencil, made.net, middle, y, "bold")
+    _lay(pencil, studio, middle, y, fill=SOFT)
+    _lay(pencil, title, middle, y, "title")
+    _lay(pencil, made.net.texts[0], middle, y, "bold")
 
 
 def _draw_back(pencil: Pencil, made: _Set, x: float, y: float) -> None:
     middle = x + made.panel.width / 2
+    ingredients, *blanks = made.back.texts
     _draft(pencil, middle, y)
-    _lay(pencil, made.ingredients, middle, y)
-    for line in made.blanks:
+    _lay(pencil, ingredients, middle, y)
+    for line in blanks:
         _lay(pencil, line, middle, y, fill=SOFT)
 
 
