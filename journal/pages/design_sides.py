@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from journal.comparison.comparing import Comparison
 from journal.comparison.derive import value_of
@@ -19,11 +19,16 @@ class Side:
     name: str
     bars: tuple[tuple[Pour, Bar], ...]
     variants: tuple[Variant, ...]
+    _known: dict[str, tuple[float, ...]] = field(default_factory=dict, compare=False, repr=False)
 
     def values(self, on: OnDesign, measure: Measure) -> tuple[float, ...]:
         """What was measured on its bars, in their order."""
-        found = (value_of(on.design, pour, bar, measure.name) for pour, bar in self.bars)
-        return tuple(float(value) for value in found if isinstance(value, float | int))
+        name = measure.name
+        if name not in self._known:
+            # A table, its foot and a chart ask for the same.
+            found = [value_of(on.design, pour, bar, name) for pour, bar in self.bars]
+            self._known[name] = tuple(float(v) for v in found if isinstance(v, float | int))
+        return self._known[name]
 
 
 def side_of(on: OnDesign, group: str, choice: str) -> Side:

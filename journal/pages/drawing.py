@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 Anchor = Literal["start", "middle", "end"]
 Shape = Literal["ring", "dot", "cross"]
@@ -27,8 +27,7 @@ class Band:
     tone: str = "band"
 
 
-@dataclass(frozen=True, slots=True)
-class Stroke:
+class Stroke(NamedTuple):
     """A straight line; ``tone`` is hair, ink, mind or aim."""
 
     x1: str
@@ -38,8 +37,7 @@ class Stroke:
     tone: str = "hair"
 
 
-@dataclass(frozen=True, slots=True)
-class Letters:
+class Letters(NamedTuple):
     """A label in the drawing."""
 
     text: str
@@ -49,8 +47,7 @@ class Letters:
     tone: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(NamedTuple):
     """One value; rings, dots and crosses stay apart in grey too."""
 
     x: str
@@ -91,16 +88,19 @@ class Chart:
         is a dot with a smaller one of paper on it.
         """
         drawn: dict[str, list[str]] = {}
+        top, deep = _number(self.top), _number(self.deep)
+
+        def in_box(x: str, y: str) -> str:
+            return f"{round(10 * _number(x))} {round(1000 * (_number(y) - top) / deep)}"
+
         for stroke in self.strokes:
             if stroke.tone == "hair":
-                ends = self._in_box(stroke.x1, stroke.y1), self._in_box(stroke.x2, stroke.y2)
+                ends = in_box(stroke.x1, stroke.y1), in_box(stroke.x2, stroke.y2)
                 drawn.setdefault("hair", []).append(f"M{ends[0]}L{ends[1]}")
         for curve in self.curves:
             drawn.setdefault(curve.tone, []).append(curve.d)
         for shape in _ROUND:
-            places = [
-                f"M{self._in_box(mark.x, mark.y)}h0" for mark in self.marks if mark.shape == shape
-            ]
+            places = [f"M{in_box(mark.x, mark.y)}h0" for mark in self.marks if mark.shape == shape]
             if places:
                 drawn[shape] = places
         if "ring" in drawn:
@@ -121,10 +121,6 @@ class Chart:
     def labels(self) -> tuple[Letters, ...]:
         """All other letters."""
         return tuple(letters for letters in self.letters if letters.tone != "soft")
-
-    def _in_box(self, x: str, y: str) -> str:
-        top, deep = _number(self.top), _number(self.deep)
-        return f"{round(10 * _number(x))} {round(1000 * (_number(y) - top) / deep)}"
 
 
 @dataclass(frozen=True, slots=True)

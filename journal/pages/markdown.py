@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
+import threading
 from collections.abc import Callable, Mapping
 from html import escape
 from typing import NamedTuple
 from xml.etree.ElementTree import Element, SubElement
 
 import markdown
-from markdown.extensions import Extension
 from markdown.treeprocessors import Treeprocessor
 from markupsafe import Markup
 
@@ -35,10 +35,8 @@ _SAFE = re.compile(r"^(https?:|mailto:|#|[^:]*$)", re.IGNORECASE)
 class _Links(Treeprocessor):
     """Leads links and pictures to the notebook's own pages, and shifts the headings."""
 
-    def __init__(self, md: markdown.Markdown, lead_to: LeadTo, show: ShowPicture) -> None:
-        super().__init__(md)
-        self.lead_to = lead_to
-        self.show = show
+    lead_to: LeadTo
+    show: ShowPicture
 
     def run(self, root: Element) -> None:
         self._within(root)
@@ -95,18 +93,33 @@ class _Links(Treeprocessor):
             both.append(picture)
 
 
-class _Own(Extension):
-    def __init__(self, lead_to: LeadTo, show: ShowPicture) -> None:
-        super().__init__()
-        self.lead_to = lead_to
-        self.show = show
+class _Converter(markdown.Markdown):
+    """Markdown as a write-up may use it; made once, for it takes a third of a page's prose."""
 
-    def extendMarkdown(self, md: markdown.Markdown) -> None:
+    def __init__(self) -> None:
+        self.links = _Links(self)
+        super().__init__(
+            extensions=["tables", "footnotes", "sane_lists", "fenced_code"],
+            extension_configs={"footnotes": {"UNIQUE_IDS": False, "BACKLINK_TITLE": "Back to {}"}},
+            output_format="html",
+        )
         # Raw HTML is text: what a guest writes cannot run in the reader's browser.
-        md.preprocessors.deregister("html_block")
-        md.inlinePatterns.deregister("html")
-        md.inlinePatterns.deregister("entity", strict=False)
-        md.treeprocessors.register(_Links(md, self.lead_to, self.show), "own_links", 5)
+        self.preprocessors.deregister("html_block")
+        self.inlinePatterns.deregister("html")
+        self.inlinePatterns.deregister("entity", strict=False)
+        self.treeprocessors.register(self.links, "own_links", 5)
+
+
+# One a thread: it holds the text that it is at.
+_OF_THREAD = threading.local()
+
+
+def _converter() -> _Converter:
+    found = getattr(_OF_THREAD, "converter", None)
+    if not isinstance(found, _Converter):
+        found = _OF_THREAD.converter = _Converter()
+    found.reset()
+    return found
 
 
 def prose(text: str, lead_to: LeadTo, show: ShowPicture, anchor: str = "") -> Markup:
@@ -118,11 +131,8 @@ def prose(text: str, lead_to: LeadTo, show: ShowPicture, anchor: str = "") -> Ma
             anchor   begins the ids of footnotes, so that two texts can stand on a page
     Gives:  HTML without scripts, styles, event handlers, or addresses that run anything
     """
-    converter = markdown.Markdown(
-        extensions=["tables", "footnotes", "sane_lists", "fenced_code", _Own(lead_to, show)],
-        extension_configs={"footnotes": {"UNIQUE_IDS": False, "BACKLINK_TITLE": "Back to {}"}},
-        output_format="html",
-    )
+    converter = _converter()
+    converter.links.lead_to, converter.links.show = lead_to, show
     html = converter.convert(text)
     if anchor:
         html = re.sub(r'(id="|href="#)(fn|fnref):', rf"\1{escape(anchor)}-\2:", html)

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import Final
+from typing import Final, NamedTuple
 
 from journal.quantities import show
 from journal.quantities.rounding import Way
@@ -27,8 +27,7 @@ _MONTHS: Final = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Both:
+class Both(NamedTuple):
     """One figure in both systems; ``second`` is empty where there is only one."""
 
     first: str

@@ -113,6 +113,13 @@ _PERCENT_STEPS: Final = _steps((("10", "0.01"),), "0.1")
 
 def show_number(x: float | Decimal, step: Decimal, way: Way = "half_up") -> str:
     """A number without a unit: ``0.0251``."""
+    return _number(x, step, way)
+
+
+# A notebook says the same temperatures, times and weights over and over. What is one number
+# is one text, whether it is written 0.1 or 0.10.
+@lru_cache(maxsize=16384)
+def _number(x: float | Decimal, step: Decimal, way: Way = "half_up") -> str:
     return plain(rounded(x, step, way))
 
 
@@ -170,6 +177,11 @@ def _scales(steps_g: tuple[float, ...]) -> tuple[Decimal, ...]:
 
 def show_mass(mass_g: float, steps_g: Sequence[float], way: Way = "half_up") -> str:
     """A mass in the steps of the studio's scales: ``86.5 g``, ``12.345 kg``."""
+    return _mass(mass_g, tuple(steps_g), way)
+
+
+@lru_cache(maxsize=4096)
+def _mass(mass_g: float, steps_g: tuple[float, ...], way: Way) -> str:
     grams = rounded(mass_g, mass_step_g(mass_g, steps_g), way)
     if abs(grams) >= _LARGE:
         return f"{plain(grams / 1000)} kg"
@@ -178,6 +190,11 @@ def show_mass(mass_g: float, steps_g: Sequence[float], way: Way = "half_up") -> 
 
 def show_mass_us(mass_g: float, steps_g: Sequence[float], way: Way = "half_up") -> str:
     """A mass in customary units: ``3.05 oz``, ``4 lb 5.2 oz``."""
+    return _mass_us(mass_g, tuple(steps_g), way)
+
+
+@lru_cache(maxsize=4096)
+def _mass_us(mass_g: float, steps_g: tuple[float, ...], way: Way) -> str:
     ounces = rounded(mass_g / _G_PER_OZ, mass_step_oz(mass_g, steps_g), way)
     pounds, rest = divmod(abs(ounces), 16)
     sign = "−" if ounces < 0 else ""
@@ -211,7 +228,7 @@ def show_volume_us(volume_ml: float, way: Way = "half_up") -> str:
         return f"{whole or ''}{_EIGHTHS[part]} tsp"
     ounces = twelve_digits(volume_ml / _ML_PER_FL_OZ)
     size = _FL_OZ_STEPS.of(ounces)
-    return f"{plain(rounded(ounces, size, way))} fl oz"
+    return f"{_number(ounces, size, way)} fl oz"
 
 
 def show_drops(volume_ml: float) -> str:
@@ -222,12 +239,12 @@ def show_drops(volume_ml: float) -> str:
 
 def show_temperature_f(temperature_c: float) -> str:
     """A temperature in whole degrees Fahrenheit: ``131 °F``."""
-    return f"{plain(rounded(c_to_f(temperature_c), _ONE))} °F"
+    return f"{_number(c_to_f(temperature_c), _ONE)} °F"
 
 
 def show_temperature_c(temperature_c: float) -> str:
     """A temperature in whole degrees Celsius: ``55 °C``."""
-    return f"{plain(rounded(temperature_c, _ONE))} °C"
+    return f"{_number(temperature_c, _ONE)} °C"
 
 
 def show_temperatures_f(low_c: float, high_c: float) -> str:
@@ -246,12 +263,12 @@ def show_temperatures_c(low_c: float, high_c: float) -> str:
 
 def show_length(length_mm: float, step: Decimal = Decimal("0.1")) -> str:
     """A length in mm: ``1.5 mm``."""
-    return f"{plain(rounded(length_mm, step))} mm"
+    return f"{_number(length_mm, step)} mm"
 
 
 def show_length_us(length_mm: float, step: Decimal = Decimal("0.01")) -> str:
     """A length in inches: ``3.15 in``."""
-    return f"{plain(rounded(length_mm / _MM_PER_IN, step))} in"
+    return f"{_number(length_mm / _MM_PER_IN, step)} in"
 
 
 def show_size(width_mm: float, height_mm: float) -> str:
@@ -297,7 +314,7 @@ def show_percent(share: float, step: Decimal | None = None) -> str:
         step = _PERCENT_STEPS.of(exact)
         if 0 < abs(exact) < Decimal("0.1"):
             step = Decimal((0, (1,), max(exact.adjusted() - 2, -6)))
-    return f"{plain(rounded(exact, step))} %"
+    return f"{_number(exact, step)} %"
 
 
 def show_money(amount: Decimal, currency: str) -> str:
@@ -330,7 +347,7 @@ def show_dose(dose: Dose) -> str:
         return show_percent(dose.value)
     amount = twelve_digits(dose.value)
     step = _VOLUME_STEPS.of(amount)
-    shown = f"{plain(rounded(amount, step))} {'g' if dose.kind == 'mass' else 'mL'}"
+    shown = f"{_number(amount, step)} {'g' if dose.kind == 'mass' else 'mL'}"
     return shown + per_what(dose)
 
 
