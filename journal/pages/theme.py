@@ -22,6 +22,7 @@ from jinja2 import (
 )
 
 from journal.errors import ContentError, Position, Problem
+from journal.pages.compiled import Compiled
 from journal.pages.setting import FILTERS
 
 # The theme that holds everything; what another does not hold is taken from it.
@@ -78,11 +79,14 @@ def theme_names() -> tuple[str, ...]:
     return tuple(sorted(path.name for path in themes_folder().iterdir() if path.is_dir()))
 
 
-def read_theme(name: str = WHOLE, content: Path | None = None) -> Theme:
+def read_theme(
+    name: str = WHOLE, content: Path | None = None, compiled: Compiled | None = None
+) -> Theme:
     """Read a theme and what the notebook at ``content`` puts in its place.
 
-    Takes:  name     a folder in ``themes/``
-            content  the notebook's folder; None for the theme as it is
+    Takes:  name      a folder in ``themes/``
+            content   the notebook's folder; None for the theme as it is
+            compiled  templates as they were compiled before
     Gives:  a Theme; its environment refuses names that do not exist and escapes
             every text that is not marked as HTML
     Fails:  FileNotFoundError if there is no such theme
@@ -105,6 +109,7 @@ def read_theme(name: str = WHOLE, content: Path | None = None) -> Theme:
         lstrip_blocks=True,
         keep_trailing_newline=True,
         auto_reload=False,
+        bytecode_cache=compiled,
     )
     environment.filters |= FILTERS
     files = {STYLESHEET: _style(folders, own)}
