@@ -126,10 +126,9 @@ def bond_answers(case: BondCase, planned_c: float, chart_c: tuple[float, ...]) -
     """
     varied = _varied(case)
     model = Model(case, tuple(varied.values()))
-    pours_c = (planned_c, *chart_c)
-    course = model.pour([0] * len(pours_c), pours_c)
+    window, course = _window(model, tuple(varied), (planned_c, *chart_c))
     curve = tuple(_point(course, column, at_c) for column, at_c in enumerate(chart_c, start=1))
-    return BondAnswers(_window(model, tuple(varied)), _outcome(model, course, 0, planned_c), curve)
+    return BondAnswers(window, _outcome(model, course, 0, planned_c), curve)
 
 
 def bond(case: BondCase, pours_c: tuple[float, ...]) -> tuple[BondOutcome, ...]:
@@ -214,7 +213,7 @@ def bond_window(case: BondCase) -> BondWindow:
             Measurement (JCGM 100:2008) 5.1.2
     """
     varied = _varied(case)
-    return _window(Model(case, tuple(varied.values())), tuple(varied))
+    return _window(Model(case, tuple(varied.values())), tuple(varied), ())[0]
 
 
 def _varied(case: BondCase) -> dict[tuple[Property, int], Setting]:
@@ -229,13 +228,23 @@ def _varied(case: BondCase) -> dict[tuple[Property, int], Setting]:
     return found
 
 
-def _window(model: Model, cases: tuple[tuple[Property, int], ...]) -> BondWindow:
-    """The window of a model whose settings are those ``cases``, the worked one first."""
+def _window(
+    model: Model, cases: tuple[tuple[Property, int], ...], beside_c: tuple[float, ...]
+) -> tuple[BondWindow, Course]:
+    """The window of a model whose settings are those ``cases``, the worked one first.
+
+    The first of the pours that are solved for it are those ``beside_c``, of the worked case; the
+    course is theirs and, after them, those of the first round.
+    """
     settings = model.settings
+    courses: list[Course] = []
 
     def judge(chosen: Sequence[int], pours: Array) -> tuple[Array, Array]:
-        course = model.pour(chosen, pours)
-        return course.held_over_k, course.remelted - REMELT_AT_MOST
+        own = () if courses else beside_c
+        course = model.pour([*([0] * len(own)), *chosen], [*own, *pours.tolist()])
+        if not courses:
+            courses.append(course)
+        return course.held_over_k[len(own) :], course.remelted[len(own) :] - REMELT_AT_MOST
 
     bonds, hottest = rising_ends(
         judge, len(settings), (COOLEST_POUR_C, HOTTEST_POUR_C), WINDOW_TOLERANCE_C
@@ -249,7 +258,7 @@ def _window(model: Model, cases: tuple[tuple[Property, int], ...]) -> BondWindow
         why = "the detail is still so soft that any pour remelts more than a quarter of it"
     else:
         why = _why(coolest[0], hottest[0])
-    return BondWindow(
+    window = BondWindow(
         low_c=coolest[0],
         high_c=hottest[0],
         low_band_c=_band(coolest),
@@ -258,6 +267,7 @@ def _window(model: Model, cases: tuple[tuple[Property, int], ...]) -> BondWindow
         leans=_leans(cases, coolest, hottest),
         why=why,
     )
+    return window, courses[0]
 
 
 def softens_for(case: BondCase, coolest_c: tuple[float, ...]) -> tuple[float | None, ...]:

@@ -25,8 +25,9 @@ def rising_ends(
 ) -> tuple[tuple[float | None, ...], ...]:
     """Where each of several rising signals passes 0, for every case, by narrowing brackets.
 
-    A grid first; then within every bracket three places, the middle one where
-    a straight line would cross. All places of a round are judged in one call.
+    A grid first, the whole of it for the first case; for the others from where the first
+    one's signals pass, outwards. Then within every bracket three places, the middle one
+    where a straight line would cross. All places of a round are judged in one call.
     Below the tolerance a straight line is taken.
 
     Takes:  judge      (case of each place, places) -> one array a signal, a value a place
@@ -40,28 +41,76 @@ def rising_ends(
     import numpy as np
 
     grid = np.linspace(*within, GRID)
-    signals = judge([case for case in range(cases) for _ in grid], np.tile(grid, cases))
+    firsts = [_Steps(signal.tolist()) for signal in judge([0] * GRID, grid)]
+    searched = {
+        (side, case): first if case == 0 else _Steps([None] * GRID, first.passed())
+        for side, first in enumerate(firsts)
+        for case in range(cases)
+    }
     brackets: dict[tuple[int, int], _Bracket] = {}
-    ends: list[list[float | None]] = [[None] * cases for _ in signals]
-    for side, signal in enumerate(signals):
-        for case, values in enumerate(signal.reshape(cases, GRID)):
-            above = np.flatnonzero(values >= 0)
-            if len(above) == 0:
+    ends: list[list[float | None]] = [[None] * cases for _ in firsts]
+    while True:
+        for key in list(searched):
+            upper = searched[key].passed()
+            if upper is None:
                 continue
-            upper = int(above[0])
+            known = searched.pop(key).known
             if upper == 0:
-                ends[side][case] = float(grid[0])
-                continue
-            places, heights = grid[upper - 1 : upper + 1], values[upper - 1 : upper + 1]
-            brackets[side, case] = _Bracket(*places.tolist(), *heights.tolist())
-    while wide := [key for key, held in brackets.items() if held.high - held.low > tolerance]:
+                ends[key[0]][key[1]] = float(grid[0])
+            elif upper < GRID:
+                below, above = known[upper - 1 : upper + 1]
+                assert below is not None
+                assert above is not None
+                brackets[key] = _Bracket(float(grid[upper - 1]), float(grid[upper]), below, above)
+        wide = [key for key, held in brackets.items() if held.high - held.low > tolerance]
         looks = [(key, place) for key in wide for place in brackets[key].inner()]
-        signals = judge([key[1] for key, _ in looks], np.array([place for _, place in looks]))
+        steps = dict.fromkeys(
+            (case, step) for (_, case), own in searched.items() for step in own.wanted()
+        )
+        if not looks and not steps:
+            break
+        signals = judge(
+            [key[1] for key, _ in looks] + [case for case, _ in steps],
+            np.array([place for _, place in looks] + [float(grid[step]) for _, step in steps]),
+        )
         for index, (key, place) in enumerate(looks):
             brackets[key] = brackets[key].narrowed(place, float(signals[key[0]][index]))
+        for index, (case, step) in enumerate(steps, start=len(looks)):
+            for side, signal in enumerate(signals):
+                if (side, case) in searched:
+                    searched[side, case].known[step] = float(signal[index])
     for (side, case), bracket in brackets.items():
         ends[side][case] = bracket.crossing()
     return tuple(map(tuple, ends))
+
+
+class _Steps:
+    """What is known of one rising signal at the steps of the grid."""
+
+    def __init__(self, known: list[float | None], guess: int | None = None) -> None:
+        self.known = known
+        self._guess = GRID if guess is None else guess
+
+    def _between(self) -> tuple[int, int]:
+        """Last step known to lie below 0, and the first that is known not to."""
+        high = next((at for at, v in enumerate(self.known) if v is not None and v >= 0), GRID)
+        low = max((at for at, v in enumerate(self.known[:high]) if v is not None), default=-1)
+        return low, high
+
+    def passed(self) -> int | None:
+        """First step at which the signal is not below 0, GRID if it is below at all; None while
+        that is not known."""
+        low, high = self._between()
+        return high if high - low == 1 else None
+
+    def wanted(self) -> range:
+        """Steps to look at next: two, outwards from the guess or from what is known."""
+        low, high = self._between()
+        if low < 0 and high == GRID:
+            return range(max(self._guess - 1, 0), min(self._guess + 1, GRID))
+        if low < 0:
+            return range(max(high - 2, 0), high)
+        return range(low + 1, min(low + 3, GRID) if high == GRID else high)
 
 
 def zero_between(

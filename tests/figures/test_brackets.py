@@ -51,6 +51,33 @@ def test_a_jump_is_closed_in_on() -> None:
     assert found[0][0] == pytest.approx(47.0, abs=0.5)
 
 
+def test_cases_like_the_first_are_looked_at_where_it_passes() -> None:
+    wanted, judged = [50.0, 52.0, 61.0, 31.0, 99.0], []
+
+    def judge(chosen: Sequence[int], places: Array) -> tuple[Array]:
+        judged.extend(zip(chosen, places.tolist(), strict=True))
+        return (places - np.array([wanted[case] for case in chosen]),)
+
+    (found,) = rising_ends(judge, len(wanted), (30.0, 100.0), 0.5)
+    assert found == pytest.approx(wanted)
+    places = {case: {at for one, at in judged if one == case} for case in range(len(wanted))}
+    grid = set(np.linspace(30.0, 100.0, 9).tolist())
+    assert grid <= places[0]
+    assert [len(places[case] & grid) for case in (1, 2, 3, 4)] == [2, 4, 4, 7]
+
+
+def test_what_is_never_passed_and_what_is_passed_at_once() -> None:
+    wanted = [50.0, 20.0, 120.0, 30.0, 100.0]
+
+    def judge(chosen: Sequence[int], places: Array) -> tuple[Array]:
+        return (places - np.array([wanted[case] for case in chosen]),)
+
+    for order in ([0, 1, 2, 3, 4], [1, 0, 2, 3, 4], [2, 0, 1, 3, 4]):
+        wanted = [[50.0, 20.0, 120.0, 30.0, 100.0][case] for case in order]
+        ends = [[50.0, 30.0, None, 30.0, 100.0][case] for case in order]
+        assert rising_ends(judge, 5, (30.0, 100.0), 0.5)[0] == tuple(ends)
+
+
 def test_a_zero_of_one_signal() -> None:
     assert zero_between(lambda x: np.cos(x) - x, 0.0, 1.0, 1e-12) == pytest.approx(
         0.7390851332151607, abs=1e-11
