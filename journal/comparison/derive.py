@@ -166,7 +166,13 @@ def value_of(
     design: Design, pour: Pour, bar: PouredBar, measure: str
 ) -> float | bool | tuple[float, float, float] | None:
     """A bar's value: of the shared follow-up for what grows, else as its own row has it."""
-    day = follow_up_day(design, measure)
+    return _value_on(follow_up_day(design, measure), pour, bar, measure)
+
+
+def _value_on(
+    day: int | None, pour: Pour, bar: PouredBar, measure: str
+) -> float | bool | tuple[float, float, float] | None:
+    """A bar's value of the follow-up on a day, or of its own row."""
     if day is None:
         return bar.measures.get(measure)
     for later in pour.later:
@@ -196,7 +202,8 @@ def _variant_results(
     pairs = [(p, bar) for p in design.pours for bar in p.bars if bar.variant == variant]
     found = []
     for name, measure in written.items():
-        values = [(bar.bar, value_of(design, pour, bar, name)) for pour, bar in pairs]
+        day = follow_up_day(design, name)
+        values = [(bar.bar, _value_on(day, pour, bar, name)) for pour, bar in pairs]
         known = [(bar, float(v)) for bar, v in values if isinstance(v, float | int)]
         if measure.kind == "colour" or not known:
             continue
@@ -211,7 +218,7 @@ def _variant_results(
                 tuple(value for _, value in known),
                 len(values) - len(known),
                 share,
-                follow_up_day(design, name),
+                day,
             )
         )
     kept = next((entry.share for entry in found if entry.measure.name == "keep"), None)
@@ -222,13 +229,18 @@ def _variant_results(
 def observed_bars(design: Design, written: Mapping[str, WrittenMeasure]) -> tuple[Bar, ...]:
     """The bars of a design as the engine sees them."""
     chosen = {variant.name: dict(variant.chosen) for variant in design.variants}
+    days = [
+        (name, follow_up_day(design, name))
+        for name, measure in written.items()
+        if measure.kind != "colour"
+    ]
     return tuple(
         Bar(
             bar=bar.bar,
             pour=pour.label,
             poured_on=pour.date,
             variant=bar.variant,
-            values=_values(design, pour, bar, written),
+            values=_values(days, pour, bar),
             design=design.id,
             levels=chosen[bar.variant],
             lifted=_yes_no(bar.measures.get("lifted")),
@@ -239,12 +251,12 @@ def observed_bars(design: Design, written: Mapping[str, WrittenMeasure]) -> tupl
 
 
 def _values(
-    design: Design, pour: Pour, bar: PouredBar, written: Mapping[str, WrittenMeasure]
+    days: Sequence[tuple[str, int | None]], pour: Pour, bar: PouredBar
 ) -> dict[str, float | bool | None]:
     found: dict[str, float | bool | None] = {}
-    for name, measure in written.items():
-        value = value_of(design, pour, bar, name)
-        if measure.kind != "colour" and isinstance(value, float | int):
+    for name, day in days:
+        value = _value_on(day, pour, bar, name)
+        if isinstance(value, float | int):
             found[name] = value
     return found
 
@@ -346,12 +358,17 @@ def across_results(
     written = notebook.settings.all_measures()
     bars: list[Bar] = []
     for design in notebook.designs.values():
-        recipes = {variant.name: variant for variant in design.variants}
-        for bar, poured in zip(observed_bars(design, written), design.bars, strict=True):
-            variant = recipes[poured.variant]
+        asked_for = {}
+        for variant in design.variants:
             value = thing_of(variant.recipe, thing)
-            if value is None or not _meets(design, variant, asked.asked.where):
+            if value is not None and _meets(design, variant, asked.asked.where):
+                asked_for[variant.name] = variant.recipe, value
+        if not asked_for:
+            continue
+        for bar, poured in zip(observed_bars(design, written), design.bars, strict=True):
+            if poured.variant not in asked_for:
                 continue
+            recipe, value = asked_for[poured.variant]
             bars.append(
                 Bar(
                     bar=bar.bar,
@@ -361,7 +378,7 @@ def across_results(
                     values=bar.values,
                     design=design.id,
                     lifted=bar.lifted,
-                    conditions=_conditions(variant.recipe, bar, thing),
+                    conditions=_conditions(recipe, bar, thing),
                 )
             )
     values = tuple(sorted({bar.variant for bar in bars}))

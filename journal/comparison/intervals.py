@@ -9,6 +9,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 from statistics import NormalDist
 
 from journal.comparison.laws import (
@@ -200,10 +201,14 @@ def _tail_share(confidence: float) -> Fraction:
     return (1 - Fraction(str(confidence))) / 2
 
 
-def _low_end(grids: Sequence[Grid], points: Sequence[int], tail: Fraction) -> int | None:
-    """Lowest shift that the test of ranks does not refuse, at ``tail`` on that side."""
+def _as_large(grids: Sequence[Grid]) -> Callable[[int], tuple[int, int]]:
+    """For a shift, the ways to deal that win as many pairs as were won, and all ways.
 
-    def not_refused(shift: int) -> bool:
+    Worked out once a shift: intervals of several confidences ask for the same ones.
+    """
+
+    @cache
+    def counted(shift: int) -> tuple[int, int]:
         patterns = []
         wins = 0
         for first, second in grids:
@@ -212,7 +217,18 @@ def _low_end(grids: Sequence[Grid], points: Sequence[int], tail: Fraction) -> in
             wins += won
         below = ways_up_to(patterns)
         ways = below[-1]
-        as_large = ways - (below[wins - 1] if wins else 0)
+        return ways - (below[wins - 1] if wins else 0), ways
+
+    return counted
+
+
+def _low_end(
+    counted: Callable[[int], tuple[int, int]], points: Sequence[int], tail: Fraction
+) -> int | None:
+    """Lowest shift that the test of ranks does not refuse, at ``tail`` on that side."""
+
+    def not_refused(shift: int) -> bool:
+        as_large, ways = counted(shift)
         return as_large * tail.denominator > tail.numerator * ways
 
     return _outermost(points, not_refused)
@@ -281,7 +297,8 @@ def shift_difference(strata: Sequence[Values], confidences: Sequence[float] = (0
         return Shift(estimate, tuple(_off(ends, 1) for ends in found))
     points = sorted(set(ordered))
     mirrored = [-point for point in reversed(points)]
-    swapped = [(second, first) for first, second in grids]
+    upwards = _as_large(grids)
+    downwards = _as_large([(second, first) for first, second in grids])
     ways = ways_to_deal(grids)
     intervals: list[Interval | None] = []
     for confidence in confidences:
@@ -290,8 +307,8 @@ def shift_difference(strata: Sequence[Values], confidences: Sequence[float] = (0
             # One way in so many is already above the tail: nothing can be refused.
             intervals.append(None)
             continue
-        low = _low_end(grids, points, tail)
-        high = _low_end(swapped, mirrored, tail)
+        low = _low_end(upwards, points, tail)
+        high = _low_end(downwards, mirrored, tail)
         intervals.append(_off(None if low is None or high is None else (low, -high), 1))
     return Shift(estimate, tuple(intervals))
 

@@ -201,16 +201,20 @@ def shares_power(low: float, high: float, each: int, alpha: float = 0.05) -> flo
     ways = [math.comb(each, x) for x in range(each + 1)]
     first = [w * low**x * (1 - low) ** (each - x) for x, w in enumerate(ways)]
     second = [w * high**x * (1 - high) ** (each - x) for x, w in enumerate(ways)]
-    found = 0.0
-    for yes in range(2 * each + 1):
-        lowest, highest = max(0, yes - each), min(yes, each)
-        law = [ways[x] * ways[yes - x] for x in range(lowest, highest + 1)]
+    laws: list[tuple[list[int], int | None]] = []
+    for yes in range(each + 1):
+        law = [ways[x] * ways[yes - x] for x in range(yes + 1)]
         # From the rarest outcome on, as long as all no likelier ones fit the level.
         rare = sorted(law)
         sums = list(accumulate(rare))
         room = alpha * sums[-1]
         bound = next((count for count, s in zip(rare, sums, strict=True) if s > room), None)
-        for x, count in enumerate(law, lowest):
+        laws.append((law, bound))
+    found = 0.0
+    for yes in range(2 * each + 1):
+        # As many no as there might have been yes: the same law, from its other end.
+        law, bound = laws[min(yes, 2 * each - yes)]
+        for x, count in enumerate(law, max(0, yes - each)):
             if bound is None or count < bound:
                 found += first[yes - x] * second[x]
     return min(1.0, found)

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from statistics import median
 
 from journal.comparison.observed import Bar, By, Measure
@@ -104,7 +105,13 @@ def level_of(bar: Bar, group: str) -> str:
 def _cell(bar: Bar, group: str) -> Cell:
     if not group:
         return ()
-    return tuple(sorted((name, level) for name, level in bar.levels.items() if name != group))
+    return _cell_of(tuple(bar.levels.items()), group)
+
+
+# A design's bars have a few mixes of the groups, asked for by every measure.
+@lru_cache(maxsize=1024)
+def _cell_of(levels: Cell, group: str) -> Cell:
+    return tuple(sorted((name, level) for name, level in levels if name != group))
 
 
 def usable(bar: Bar, measure: Measure) -> bool:
