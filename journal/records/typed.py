@@ -26,8 +26,12 @@ class Record(BaseModel):
     """Parent of all records: frozen, and an unknown key is an error."""
 
     model_config = ConfigDict(
+        frozen=True,
+        extra="forbid",
+        arbitrary_types_allowed=True,
+        populate_by_name=False,
+        # Most are read as parts of another, whose validator holds theirs.
         defer_build=True,
-        frozen=True, extra="forbid", arbitrary_types_allowed=True, populate_by_name=False
     )
 
 
