@@ -7,7 +7,7 @@ a field here, and its fragment on the page.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
@@ -44,9 +44,9 @@ from journal.figures.result import Figure, Kind, Missing
 from journal.records.later import Later
 from journal.records.notebook import Notebook
 from journal.records.settings import Settings
-from journal.records.shelf import Shelf
+from journal.records.shelf import Shelf, ShelfRecord
 from journal.records.variants import recipe_tree
-from journal.records.write_up import AS_WRITTEN, Design, Variant
+from journal.records.write_up import AS_WRITTEN, Design, Layer, Variant
 
 Made = TypeVar("Made")
 
@@ -186,6 +186,7 @@ def referenced(shelf: Shelf, design: Design) -> bool:
             *((shelf.bases, base) for layer in recipe.layers for base, _ in layer.base.shares),
             *((shelf.fragrances, oil.oil) for layer in recipe.layers for oil in layer.fragrance),
             *((shelf.colourants, c.colourant) for layer in recipe.layers for c in layer.colours),
+            *(named for layer in recipe.layers for named in _named_by_leftover(shelf, layer)),
         )
         if any(name is not None and name not in records for records, name in names):
             return False
@@ -195,6 +196,21 @@ def referenced(shelf: Shelf, design: Design) -> bool:
         if len(set(named)) != len(named):
             return False
     return True
+
+
+def _named_by_leftover(
+    shelf: Shelf, layer: Layer
+) -> Iterator[tuple[Mapping[str, ShelfRecord], str]]:
+    """What the leftover that a layer is cast in was made of."""
+    record = shelf.leftovers.get(layer.base.leftover or "")
+    if record is None:
+        return
+    if record.base is not None:
+        yield from ((shelf.bases, base) for base, _ in record.base.shares)
+    if record.tinted not in (None, "no"):
+        yield shelf.colourants, str(record.tinted)
+    if record.scented is not None:
+        yield shelf.fragrances, record.scented.oil
 
 
 def derive_design(

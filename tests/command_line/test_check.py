@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from case_notebooks import CASES, cases, laid_out
+from worked_notebook import lay_out
 
 from journal.command_line import main
 
@@ -156,3 +157,36 @@ def test_a_slip_in_the_call_is_2_with_advice(
     assert said.err.startswith("journal: ")
     assert len(said.err.splitlines()) == 1
     assert said.out == ""
+
+
+@pytest.mark.parametrize(
+    ("leftover", "said"),
+    [
+        ("base: plane", 'shelf/leftovers.yaml:1:26: no base "plane" is on the shelf.'),
+        (
+            "base: plain, scented: {oil: hreb, concentration: 1 %}",
+            'shelf/leftovers.yaml:1:48: no fragrance "hreb" is on the shelf.',
+        ),
+        (
+            "base: plain, tinted: brik",
+            'shelf/leftovers.yaml:1:41: no colourant "brik" is on the shelf.',
+        ),
+    ],
+)
+@pytest.mark.parametrize("command", ["check", "build", "figures", "order", "cards"])
+def test_a_layer_of_a_leftover_that_names_what_is_not_there(
+    tmp_path: Path, command: str, leftover: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Whatever looks at the design tells it, and makes nothing."""
+    design = "designs/leaf/design.md"
+    content = lay_out(
+        tmp_path / "content",
+        (design, "base: plain\n    amount: 80 g", "base: {leftover: ends}\n    amount: 80 g"),
+        more={"shelf/leftovers.yaml": f"ends: {{name: Ends, {leftover}}}\n"},
+    )
+    own = {"order": ["dozen"], "cards": ["leaf", "--out", str(tmp_path / "out")]}
+    own["build"] = ["--out", str(tmp_path / "out")]
+    assert main([command, *own.get(command, []), "--content", str(content)]) == 1
+    told = capsys.readouterr()
+    assert said in told.out + told.err
+    assert not (tmp_path / "out").exists()
