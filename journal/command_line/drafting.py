@@ -30,7 +30,7 @@ from journal.command_line.building import (
 from journal.command_line.kept_designs import KeptDesigns
 from journal.command_line.laid import laid_out
 from journal.command_line.photo_work import clear_waiting, looked_wholly
-from journal.command_line.seen import Seen, look
+from journal.command_line.seen import Seen, changed_since, look
 from journal.command_line.surroundings import store_for
 from journal.command_line.unchanged import Asked
 from journal.comparison.across import across
@@ -160,13 +160,16 @@ class Desk:
             make_all=partial(_made_unless, is_newer),
         )
         clear_waiting(store)
-        if not any(not problem.warning for problem in problems):
+        # What was saved meanwhile was read, and is known by what stood there before.
+        moved = bool(changed_since(asked.content, seen))
+        if not moved and not any(not problem.warning for problem in problems):
             designs.keep()
             if self._last is None:
                 answers.keep()
         for recalled in (self._across, self._threshold, self._asking, questions):
             recalled.keep()
-        self._last = _Last(seen, folders, notebook, figured, results, book)
+        known_by = Seen({}, {}, frozenset()) if moved else seen
+        self._last = _Last(known_by, folders, notebook, figured, results, book)
         return Made((*written.made, *written.removed), tuple(sorted(problems)), len(cut.designs))
 
     def make_page(self, changed: Iterable[str]) -> dict[str, bytes]:

@@ -9,19 +9,20 @@ import socket
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.command_line import main
+from journal.command_line import drafting, main
 from journal.command_line.drafting import Desk, Newer
 from journal.command_line.preview import Watch, Work, preview_folder
 from journal.command_line.preview_pages import Pages, band_for, path_of
 from journal.command_line.preview_server import Serving
 from journal.command_line.unchanged import Asked
 from journal.errors import Position, Problem, UsageError
+from journal.records.notebook import Notebook
 
 HTML = (
     '<!doctype html><html lang="en"><head><meta http-equiv="Content-Security-Policy" content="'
@@ -524,6 +525,31 @@ def test_what_is_saved_while_it_is_made_is_made_again(content: Path, tmp_path: P
     change(content, "bars: 6", "bars: 9")
     assert not work.make(lambda: True), "something newer was saved meanwhile"
     assert work.make(lambda: False)
+
+
+def test_what_is_saved_just_before_it_is_read_is_not_known_by_what_stood_there(
+    content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Neither the preview nor a build after it shows it when it has been taken back."""
+    out = tmp_path / "out"
+    desk = Desk(Asked(content, out))
+    read = drafting.read_notebook
+
+    def late(*asked: Any) -> Notebook:
+        monkeypatch.setattr(drafting, "read_notebook", read)
+        change(content, "bars: 6", "bars: 18")
+        return read(*asked)
+
+    monkeypatch.setattr(drafting, "read_notebook", late)
+    desk.make()
+    assert "18\xa0bars" in (out / PAGE).read_text("utf-8")
+    change(content, "bars: 18", "bars: 6")
+    desk.make()
+    assert "18\xa0bars" not in (out / PAGE).read_text("utf-8")
+    Desk(Asked(content, tmp_path / "other")).make()
+    assert "18\xa0bars" not in (tmp_path / "other" / PAGE).read_text("utf-8")
+    assert main(["build", "--content", str(content), "--out", str(tmp_path / "built")]) == 0
+    assert "18\xa0bars" not in (tmp_path / "built" / PAGE).read_text("utf-8")
 
 
 def test_problems_are_told_once_and_again_when_they_change(
