@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import NamedTuple
 
 from journal.figures.derive_context import Case
 from journal.figures.derive_layers import (
@@ -99,8 +100,7 @@ def window(ends_c: tuple[float, float], us_first: bool) -> tuple[str, str]:
     return (fahrenheit, celsius) if us_first else (celsius, fahrenheit)
 
 
-@dataclass(frozen=True, slots=True)
-class PotBase:
+class PotBase(NamedTuple):
     """What is melted in a pot: a base or a leftover, with its mass in each scope."""
 
     pot: int

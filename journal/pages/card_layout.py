@@ -343,7 +343,7 @@ def _rows(blanks: Sequence[Blank], measures: CardMeasures) -> Lines:
         high = count_lines([(blank.label, "regular")], 0.75 * measures.inner_pt, em)
         if sum(other.span for other in rows[-1]) + span > 3:
             rows.append([])
-        rows[-1].append(replace(blank, span=span, rows=high if span == 3 else 1))
+        rows[-1].append(blank._replace(span=span, rows=high if span == 3 else 1))
     return tuple(tuple(row) for row in rows if row)
 
 

@@ -9,7 +9,8 @@ numbers are handed over: the words stand on the page.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any, Final
 
@@ -141,9 +142,14 @@ def _dose(dose: Dose) -> tuple[str, float, str, float | None]:
     return dose.kind, dose.value, dose.per, dose.per_g
 
 
-def _letters(whole: Leaf) -> dict[str, dict[int, str]]:
+def _letters(whole: Leaf) -> Mapping[str, Mapping[int, str]]:
     """The widths of the letters that may stand on the card: face, width, letters."""
-    used = sorted({*_SCRIPT_LETTERS, *"".join(_texts(whole))})
+    return _widths("".join(sorted({*_SCRIPT_LETTERS, *"".join(_texts(whole))})))
+
+
+# The cards of a design's variants mostly have the same letters.
+@lru_cache(maxsize=64)
+def _widths(used: str) -> Mapping[str, Mapping[int, str]]:
     found: dict[str, dict[int, str]] = {}
     for face, widths in WIDTHS.items():
         groups = found.setdefault(face, {})

@@ -19,7 +19,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final, Literal
 
-from journal.pages.leaf import CardWords, Word
+from journal.pages.leaf import Amount, CardWords, Word
+from journal.pages.parts import Span
 
 Language = Literal["en", "es"]
 LANGUAGES: Final[tuple[Language, ...]] = ("en", "es")
@@ -294,7 +295,7 @@ class Catalogue:
         found: list[Word] = []
         for number, part in enumerate(parts):
             value = values[part] if number % 2 else part
-            for word in value if isinstance(value, tuple) else (value,):
+            for word in (value,) if isinstance(value, str | Span | Amount) else value:
                 if isinstance(word, str) and found and isinstance(found[-1], str):
                     found[-1] += word
                 elif word:

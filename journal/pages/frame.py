@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import posixpath
 from collections.abc import Mapping
+from functools import lru_cache
 
 from journal.pages.editions import Edition
 from journal.pages.parts import Frame, Link
@@ -28,9 +30,30 @@ def frame_for(
             scripts   files that the page runs, by path from the notebook's root
     Gives:  running head and contents with this page marked
     """
-    marked = here.under or here.path
     name, inside = EDITION_NAMES[edition]
-    pages = tuple(
+    return Frame(
+        studio=settings.studio,
+        root=root_of(here),
+        pages=_pages(edition == "public", here.path, here.under or here.path),
+        edition=name,
+        inside=inside,
+        paper=settings.paper,
+        scripts=scripts,
+        feed=edition == "public" and settings.address is not None,
+    )
+
+
+def _pages(public: bool, path: str, marked: str) -> tuple[Link, ...]:
+    """The pages that every notebook has, as they are led to from a page."""
+    fixed = any(place.path == path for place in fixed_places(public=public))
+    return _ways(public, path if fixed else posixpath.join(posixpath.dirname(path), ""), marked)
+
+
+# They are the same on all pages of a folder that are none of them.
+@lru_cache(maxsize=256)
+def _ways(public: bool, path: str, marked: str) -> tuple[Link, ...]:
+    here = Place(path, "")
+    return tuple(
         Link(
             place.short,
             href(here, place),
@@ -38,15 +61,5 @@ def frame_for(
             end=place.folio,
             here=place.path == marked,
         )
-        for place in fixed_places(public=edition == "public")
-    )
-    return Frame(
-        studio=settings.studio,
-        root=root_of(here),
-        pages=pages,
-        edition=name,
-        inside=inside,
-        paper=settings.paper,
-        scripts=scripts,
-        feed=edition == "public" and settings.address is not None,
+        for place in fixed_places(public=public)
     )

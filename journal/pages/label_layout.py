@@ -72,6 +72,8 @@ class SetText:
     fits: bool
 
 
+# The studio's name and the lines to fill in are alike on all labels of a shape.
+@lru_cache(maxsize=2048)
 def set_text(
     panel: Panel,
     text: str,
@@ -102,6 +104,7 @@ def set_text(
     return SetText(least, (), False)
 
 
+@lru_cache(maxsize=2048)
 def set_small(
     panel: Panel,
     text: str,

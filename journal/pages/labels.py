@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import Final, Literal
 
 from journal.figures.declaration import (
+    DeclarationPlace,
     eu_figure_height_mm,
     panel_of_box_mm2,
     panel_of_cylinder_mm2,
@@ -192,6 +193,13 @@ def _panel(asked: LabelShape, bar: BarSize) -> Panel:
     return Panel(asked.width * face / (2 * (face + bar.depth)), asked.height)
 
 
+# A studio has few moulds, and larger labels are looked for in the same steps.
+@lru_cache(maxsize=1024)
+def _rule(asked: LabelShape, bar: BarSize) -> DeclarationPlace:
+    """How high the net weight is in the United States, and how low it stands."""
+    return us_declaration_place(_panel_mm2(asked, bar), asked.height)
+
+
 def _panel_mm2(asked: LabelShape, bar: BarSize) -> float:
     """The area that the net weight's height goes by: the larger of the label's and the bar's."""
     if asked.shape == "band":
@@ -238,7 +246,7 @@ def _net(
 ) -> _Part:
     """The net weight, at the foot of the front."""
     if words.region == "us":
-        rule = us_declaration_place(_panel_mm2(asked, bar), asked.height)
+        rule = _rule(asked, bar)
         least = float(rule.type_height_mm) / X_HEIGHT
         band = None if rule.within_bottom_mm is None else float(rule.within_bottom_mm)
         high = f"{show_length(float(rule.type_height_mm))} for small letters"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from journal.pages.parts import Frame, Span, Tone, Words
 
@@ -19,8 +19,7 @@ Showing = Literal[
 ]  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Amount:
+class Amount(NamedTuple):
     """What goes with the number of bars, as it is shown for this number.
 
     ``of`` names the figure, ``show`` how it is rounded and written, ``scope``
@@ -62,8 +61,7 @@ class Weight:
     mind: CardWords = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Blank:
+class Blank(NamedTuple):
     """A line to write on; ``span`` of three columns, ``rows`` its label is high.
 
     A ``spare`` one is left out where the card would take a leaf more for it.

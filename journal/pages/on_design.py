@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from journal.comparison.derive import DesignResults
 from journal.figures.derive import DesignFigures
@@ -99,6 +100,8 @@ def inputs_said(figure: Figure[object]) -> str:
     return f"from {'; '.join(said)}" if said else ""
 
 
+# Amounts are written alike in many recipes.
+@lru_cache(maxsize=4096)
 def as_printed(text: str) -> str:
     """A quantity as it was written, in print: ``3.6-3.8 oz`` is ``3.6–3.8 oz``, on one line."""
     for plain, sign in _FRACTIONS:

@@ -221,6 +221,8 @@ def rectangle_path(x: float, y: float, wide: float, high: float, corner: float =
     )
 
 
+# Every sheet bears the same advice.
+@lru_cache(maxsize=1024)
 def broken(text: str, room: float, size: float, face: Face = "regular") -> tuple[str, ...]:
     """Text in lines that are no wider than ``room``; a word that is wider stands alone."""
     lines: list[str] = []
