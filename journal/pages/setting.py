@@ -27,6 +27,13 @@ def escaped(text: str) -> str:
     return str(escape(text))
 
 
+def shown(value: object) -> str:
+    """Whatever a template prints, as it stands in HTML."""
+    if type(value) is str:
+        return escaped(value)
+    return value if isinstance(value, Markup) else escape(value)
+
+
 def _attribute(name: str, value: str) -> str:
     """An attribute with a space before it; nothing where it has no value."""
     return f' {name}="{escaped(value)}"' if value else ""
@@ -84,22 +91,29 @@ def link(to: Link) -> Markup:
     return Markup(f'<a href="{escaped(to.href)}"{paper}{here}>{escaped(to.text)}</a>')
 
 
-def cells(row: Iterable[Cell], figures: bool = False, named: bool = False) -> Markup:
-    """The cells of a row.
+def rows(every: Iterable[Iterable[Cell]], figures: bool = False, named: bool = False) -> Markup:
+    """The rows of a table, a line each.
 
-    Takes:  row      in order
+    Takes:  every    the rows in order, each with its cells
             figures  whether the table is one of figures, which stand right untold
             named    whether the second column of such a table is text, which is told once
     """
-    return Markup(
-        "".join(
-            [
-                f"{_cell_begins(cell, figures, named and place == 1)}{_words(cell.words)}"
-                f"{f'<small>{escaped(cell.second)}</small>' if cell.second else ''}"
-                f"{'</th>' if cell.head else '</td>'}"
-                for place, cell in enumerate(row)
-            ]
-        )
+    return Markup("".join([f"<tr>{_cells(row, figures, named)}</tr>\n" for row in every]))
+
+
+def cells(row: Iterable[Cell], figures: bool = False, named: bool = False) -> Markup:
+    """The cells of one row; ``figures`` and ``named`` as in ``rows``."""
+    return Markup(_cells(row, figures, named))
+
+
+def _cells(row: Iterable[Cell], figures: bool, named: bool) -> str:
+    return "".join(
+        [
+            f"{_cell_begins(cell, figures, named and place == 1)}{_words(cell.words)}"
+            f"{f'<small>{escaped(cell.second)}</small>' if cell.second else ''}"
+            f"{'</th>' if cell.head else '</td>'}"
+            for place, cell in enumerate(row)
+        ]
     )
 
 
@@ -171,5 +185,7 @@ def _lettering(one: Lettering) -> str:
 #: What templates may call, by name.
 FILTERS: Final[Mapping[str, Callable[..., Markup]]] = {
     function.__name__: function
-    for function in (words, card_words, link, cells, strokes, letters, shapes, lettering)
-}
+    for function in (
+        words, card_words, link, rows, cells, strokes, letters, shapes, lettering,
+    )
+}  # fmt: skip

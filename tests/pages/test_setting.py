@@ -14,6 +14,7 @@ from journal.pages import setting
 from journal.pages.drawing import Letters, Stroke
 from journal.pages.leaf import Amount
 from journal.pages.parts import Cell, Link, Span
+from journal.pages.theme import read_theme
 from journal.pages.true_size import Lettering, Shape
 
 PLAINLY = Environment(
@@ -59,6 +60,8 @@ def test_words_of_a_card(every: list[Span | str | Amount], scripted: bool) -> No
 def test_cells(row: list[Cell], figures: bool, named: bool) -> None:
     shown = plainly("cells", row, figures=figures, named=named, scripted=False)
     assert setting.cells(row, figures, named) == shown
+    both = setting.rows((row, row), figures, named)
+    assert both == 2 * f"<tr>{shown}</tr>\n"
 
 
 @given(st.builds(Link, TEXT, TEXT, TEXT, TEXT, st.booleans()))
@@ -113,3 +116,15 @@ def test_what_is_set_is_html() -> None:
         given_one = Link("a", "b") if name == "link" else ()
         scripts = ((),) if name == "card_words" else ()
         assert isinstance(function(given_one, *scripts), Markup)
+
+
+@pytest.mark.parametrize(
+    ("value", "html"),
+    [("<&>", "&lt;&amp;&gt;"), (Markup("<b>"), "<b>"), (3, "3"), (["<"], "[&#39;&lt;&#39;]")],
+    ids=["text", "HTML", "a number", "what has no digest"],
+)
+def test_what_a_template_prints(value: object, html: str) -> None:
+    assert setting.shown(value) == html
+    environment = read_theme().environment
+    source = "{{ value }}{% macro again(it) %}{{ it }}{% endmacro %}{{ again(value) }}"
+    assert environment.from_string(source).render(value=value) == 2 * html
