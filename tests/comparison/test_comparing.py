@@ -245,6 +245,21 @@ def test_groups_each_on_their_own() -> None:
     assert [side.trials for side in tint.sides] == [4, 4]
 
 
+def test_the_spread_within_a_group_of_variants() -> None:
+    groups = [
+        *(replace(one, group="trim") for one in TRIMS),
+        *(replace(one, group="tint") for one in TINTS),
+    ]
+    bars: list[Bar] = []
+    for trim, lips in (("close", (1.0, 3.0)), ("straight", (10.0, 12.0))):
+        bars += bars_of("A", f"{trim}/violet", lips, levels={"trim": trim, "tint": "violet"})
+    (found, *_) = compare(bars, [LIP], groups)
+    assert found.between == ("close", "straight")
+    assert found.spread is not None
+    # Each trim's two bars lie 1 beside their mean: 4 over 4 - 1 - 1.
+    assert found.spread.within_pots == pytest.approx(math.sqrt(2), rel=EXACT)
+
+
 def test_one_pot_of_each_cannot_tell() -> None:
     bars = [
         *bars_of("A", "violet", (1.5, 1.0, 2.0)),

@@ -78,6 +78,12 @@ def test_four_of_four_against_one_of_four() -> None:
     assert counts_test([(1, 4, 4, 4)]).excess == -found.excess > 0
 
 
+def test_strata_that_cancel_favour_neither() -> None:
+    # 1 less 2/3 and 1 less 4/3: a third more and a third fewer than chance, which floats
+    # leave a last digit apart.
+    assert counts_test([(0, 1, 1, 2), (1, 1, 1, 2)]).excess == 0
+
+
 @pytest.mark.parametrize("of_a", range(1, 7))
 @pytest.mark.parametrize("of_b", range(1, 7))
 def test_fisher_agrees_with_scipy(of_a: int, of_b: int) -> None:

@@ -70,6 +70,10 @@ def test_power_for_shares_agrees_with_scipy(low: float, high: float, n: int) -> 
     assert shares_power(low, high, n) == pytest.approx(expected, abs=1e-9)
 
 
+def test_one_of_each_tells_nothing() -> None:
+    assert shares_power(0.0, 1.0, 1) == 0
+
+
 @pytest.mark.parametrize(("share", "difference"), [(0.4, 0.4), (0.1, 0.2), (0.9, 0.3)])
 def test_fewest_trials_for_shares(share: float, difference: float) -> None:
     n = trials_for_shares(share, difference)
@@ -100,6 +104,9 @@ def test_least() -> None:
     assert trials_for_pairs(1.0, 0.0) == 6
     # Three pairs of variants share the level: 2 / C(10, 5) = 0.0079.
     assert least_trials(0.05 / 3) == 5
+    # 2 / C(6, 3) is 0.1 and 2 / 2^5 is 0.0625: the level itself is enough.
+    assert least_trials(0.1) == 3
+    assert least_pairs(0.0625) == 5
 
 
 def test_least_more() -> None:
@@ -111,6 +118,9 @@ def test_least_more() -> None:
     # Two days with a pot of each: 2^6 needs four days more.
     assert least_more([(1, 1), (1, 1)], 0.05, "pairs") == 4
     assert least_more([(4, 4)], 0.05, "own") == 0
+    # 6 ways so far. A pot of 3 against 3 makes 6 x 20; the same day with 4 against 4 has 70.
+    assert least_more([(2, 2)], 0.05, "own") == 3
+    assert least_more([(2, 2)], 0.05, "last") == 2
 
 
 def test_nothing_left_of_a_shift() -> None:

@@ -105,6 +105,16 @@ def test_variants_within_a_pot_are_taken_out() -> None:
     assert found.within_pots == pytest.approx(math.sqrt(0.5))
 
 
+def test_variants_that_no_pot_has_all_of() -> None:
+    # Each pot's variants about the middle of the pot: -1 and 1 in the one, -2 and 2 in the
+    # other; so a is -1, b the mean of 1 and -2, c 2. What is left lies 0.75 beside it.
+    found = spread(
+        [1, 1, 3, 3, 10, 10, 14, 14], list("AAAABBBB"), list("ddddeeee"), list("aabbbbcc"),
+        per_pot=False,
+    )  # fmt: skip
+    assert found.within_pots == pytest.approx(math.sqrt(8 * 0.75**2 / (8 - 2 - 2)))
+
+
 def test_a_negative_variance_is_none() -> None:
     found = spread([1, 3, 1, 3], ["A", "A", "B", "B"], ["d", "d", "e", "e"], "aaaa", per_pot=True)
     assert found.between_pots == 0

@@ -52,6 +52,15 @@ def test_borders(change: dict[str, object], code: Code) -> None:
     assert judge(replace(SURE, **change), "lower") == code  # type: ignore[arg-type]
 
 
+def test_a_verdict_does_not_hang_on_the_unit() -> None:
+    """What is a fifth in one unit is ten in another, and comes out the same."""
+    for times in (1e-3, 1.0, 1e3):
+        scaled = replace(
+            SURE, difference=-1.0 * times, excess=-0.5, matters=0.5 * times, p=0.04, within=None
+        )
+        assert judge(scaled, "lower") == "better"
+
+
 def test_never_by_an_average_alone() -> None:
     # Ten times what matters, and nothing else: no verdict.
     alone = replace(SURE, difference=-5.0, p=1.0, within=None)

@@ -146,7 +146,8 @@ def test_panels_of_other_shapes() -> None:
 
 
 @pytest.mark.parametrize(
-    ("grams", "height"), [(50, 2), (50.1, 3), (96, 3), (200, 3), (201, 4), (1000, 4), (1001, 6)]
+    ("grams", "height"),
+    [(0.5, 2), (50, 2), (50.1, 3), (96, 3), (200, 3), (201, 4), (1000, 4), (1001, 6)],
 )
 def test_european_figures(grams: float, height: int) -> None:
     assert eu_figure_height_mm(grams) == height
