@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,9 +15,10 @@ from journal.records.designs import recipes_of
 from journal.records.links import Known, dead_links, links_in, target_of
 from journal.records.settings import Measure
 from journal.records.shelf import Piece, Shelf, not_on_shelf, on_shelf
-from journal.records.source import Table, is_file, keeps_inside, place
+from journal.records.source import Items, Table, Text, is_file, keeps_inside, place
 from journal.records.trim import Trim
-from journal.records.typed import nearest
+from journal.records.typed import checked, nearest
+from journal.records.variants import laid_over
 from journal.records.write_up import Design, Recipe, Variant
 
 
@@ -138,6 +140,12 @@ def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> I
     for variant in recipes_of(design):
         recipes[variant.name] = variant.recipe
         yield from _recipe_problems(variant, shelf)
+    yield from dict.fromkeys(
+        problem
+        for pour in design.pours
+        if pour.did is not None
+        for problem in _did_problems(design, pour.did, shelf)
+    )
     for bar in design.bars:
         if bar.piece is None:
             continue
@@ -146,6 +154,26 @@ def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> I
             yield not_on_shelf(shelf, "pieces", bar.piece, at)
         elif bar.piece in shelf.pieces:
             yield from _misfits(shelf.pieces[bar.piece], bar.piece, recipes[bar.variant], at)
+
+
+def _did_problems(design: Design, did: Table, shelf: Shelf) -> Iterator[Problem]:
+    """What was done otherwise on a day with things that are not on the shelf."""
+    here = frozenset(_places(did))
+    for variant in recipes_of(design):
+        tree = laid_over(variant.written, did, [])
+        recipe = checked(Recipe, tree, "", [])
+        if recipe is not None:
+            done = replace(variant, recipe=recipe, written=tree)
+            yield from (p for p in _recipe_problems(done, shelf) if p.position in here)
+
+
+def _places(tree: Table | Items | Text) -> Iterator[Position]:
+    yield tree.at
+    if isinstance(tree, Table):
+        yield from tree.keys_at.values()
+    if not isinstance(tree, Text):
+        for value in tree.values() if isinstance(tree, Table) else tree:
+            yield from _places(value)
 
 
 def _recipe_problems(variant: Variant, shelf: Shelf) -> Iterator[Problem]:

@@ -190,3 +190,37 @@ def test_a_layer_of_a_leftover_that_names_what_is_not_there(
     told = capsys.readouterr()
     assert said in told.out + told.err
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("did", "name", "said"),
+    [
+        ("{mould: fuor}", "fuor", 'no mould "fuor" is on the shelf. Did you mean "four"?'),
+        ("{packaging: [sleve]}", "sleve", 'no packaging "sleve" is on the shelf.'),
+        (
+            "{layers: {body: {fragrance: {oil: hreb, dose: 1 %}}}}", "hreb",
+            'no fragrance "hreb" is on the shelf.',
+        ),
+        (
+            "{layers: {body: {colours: [{colourant: brik, by: eye}]}}}", "brik",
+            'no colourant "brik" is on the shelf.',
+        ),
+    ],
+)  # fmt: skip
+def test_a_day_on_which_something_was_used_that_is_not_there(
+    tmp_path: Path, did: str, name: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Told once, however many variants the design has."""
+    design = "designs/leaf/design.md"
+    pour = f"pours:\n  - {{pour: D, date: 2026-03-05, did: {did}}}\n"
+    content = lay_out(
+        tmp_path / "content",
+        (design, "pours:\n", f"variants: {{one: {{trim: close}}, two: }}\n{pour}"),
+        *((design, f"bar: A{n},", f"bar: A{n}, variant: one,") for n in (1, 2, 3, 4)),
+    )  # fmt: skip
+    lines = (content / design).read_text("utf-8").split("\n")
+    at = next(n for n, line in enumerate(lines) if name in line)
+    assert main(["check", "--content", str(content)]) == 1
+    told = capsys.readouterr()
+    place = f"{design}:{at + 1}:{lines[at].index(name) + 1}: "
+    assert (told.out + told.err).count(place + said) == 1, told
