@@ -59,7 +59,7 @@ class Answers:
         widths: PhotoWidths,
     ) -> None:
         """``front`` gives a digest of all that a design was read from but its prose."""
-        self._figures = KeptRecords(store, "figures", DesignFigures, ("design", "cooling"))
+        self._figures = KeptRecords(store, "figures", DesignFigures)
         self._results = KeptRecords(store, f"results-{edition}", DesignResults)
         settings = seen.digests.get(SETTINGS_FILE, "")
         ground = _digest((program_and_libraries(program), settings))

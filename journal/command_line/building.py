@@ -46,11 +46,13 @@ from journal.figures.derive import (
     derived,
     referenced,
 )
+from journal.figures.pot_rates import PotRate
 from journal.figures.thresholds import pour_threshold
 from journal.output import Part, Store, Written, matches_last, recover, write_notebook
 from journal.pages.book import Book, program_key
 from journal.pages.editions import Edition, edition_problems, for_edition
-from journal.pages.notebook import open_book
+from journal.pages.notebook import open_book, pot_rates, templates_of
+from journal.pages.paper_places import Templates
 from journal.pages.theme import read_theme
 from journal.photos.derive import bleed_widths, measured_photos
 from journal.records.notebook import Notebook, read_notebook
@@ -146,11 +148,11 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
     notebook = designs.with_kept(notebook)
     cut = for_edition(notebook, asked.edition)
     asked_across = Recalled(store, f"across-{asked.edition}", program, across)
-    questions = questions_ledger(store, cut, program, asked.edition)
+    wholes = Wholes(store, program, cut, figures, asked.edition)
     compared = compare_designs(
         cut,
         known=all_compared(cut, answers),
-        answers=all_answered(cut, questions, asked_across),
+        answers=all_answered(cut, wholes.of_notebook, asked_across),
     )
     theme = read_theme(asked.theme or notebook.settings.theme, asked.content)
     photos = known_photos(store, seen, program)
@@ -165,12 +167,14 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
         photos=looked_wholly(cut, photos, store),
         measured=measured,
         threshold=threshold,
+        rates=wholes.rates(),
+        templates=wholes.templates(),
     )
 
     def keep() -> None:
         designs.keep()
         answers.keep()
-        questions.keep()
+        wholes.keep()
         keep_photos(store, seen, program, photos, book.photos)
         remembered.keep()
 
@@ -244,11 +248,29 @@ def all_compared(
     return found
 
 
-def questions_ledger(
-    store: Store, cut: Notebook, program: str, edition: Edition
-) -> Ledger[Notebook]:
-    """What the answers to questions across designs were worked out from."""
-    return Ledger(store, f"questions-{edition}", cut, program_and_libraries(program))
+class Wholes:
+    """What is worked out from all designs of an edition at once, known or done."""
+
+    def __init__(
+        self, store: Store, program: str, cut: Notebook, figures: Figures, edition: Edition
+    ) -> None:
+        ground = program_and_libraries(program)
+        self.of_notebook = Ledger(store, f"wholes-{edition}", cut, ground)
+        self._of_figures = Ledger(store, f"rates-{edition}", figures, ground)
+        self._edition = edition
+
+    def rates(self) -> tuple[PotRate, ...]:
+        """How fast the studio's pots cooled."""
+        return self._of_figures.recall("rates", pot_rates)
+
+    def templates(self) -> Templates:
+        """The places of the cutting templates."""
+        return self.of_notebook.recall("templates", partial(templates_of, edition=self._edition))
+
+    def keep(self) -> None:
+        """Keep all of it for the next run."""
+        self.of_notebook.keep()
+        self._of_figures.keep()
 
 
 def all_answered(
@@ -257,10 +279,8 @@ def all_answered(
     """The answers to all questions across designs; those are known of which nothing changed."""
     found = {}
     for name in cut.comparisons:
-        parts: Parts | None = questions.known(name)
-        if parts is None:
-            parts = questions.done(name, partial(_answer_parts, name, compare_across))
-        found[name] = record_of(AcrossResults, parts)
+        work = partial(_answer_parts, name, compare_across)
+        found[name] = record_of(AcrossResults, questions.recall(f"question {name}", work))
     return found
 
 

@@ -21,11 +21,11 @@ from journal.command_line.answers import (
 )
 from journal.command_line.asking import Asking
 from journal.command_line.building import (
+    Wholes,
     all_answered,
     all_compared,
     all_derived,
     make_all,
-    questions_ledger,
 )
 from journal.command_line.kept_designs import KeptDesigns
 from journal.command_line.laid import laid_out
@@ -133,9 +133,9 @@ class Desk:
         cut = for_edition(notebook, asked.edition)
         _stop(is_newer)
         results = all_compared(cut, answers, known.results)
-        questions = questions_ledger(store, cut, self._program, asked.edition)
+        wholes = Wholes(store, self._program, cut, figures, asked.edition)
         compared = compare_designs(
-            cut, known=results, answers=all_answered(cut, questions, self._across)
+            cut, known=results, answers=all_answered(cut, wholes.of_notebook, self._across)
         )
         theme = read_theme(asked.theme or notebook.settings.theme, asked.content)
         photos = known_photos(store, seen, self._program)
@@ -144,6 +144,7 @@ class Desk:
         book = open_book(
             cut, figures, compared, theme, asked.edition, asked.bars,
             photos=looked_wholly(cut, photos, store), measured=measured, threshold=self._threshold,
+            rates=wholes.rates(), templates=wholes.templates(),
         )  # fmt: skip
         _stop(is_newer)
         problems = {
@@ -166,7 +167,7 @@ class Desk:
             designs.keep()
             if self._last is None:
                 answers.keep()
-        for recalled in (self._across, self._threshold, self._asking, questions):
+        for recalled in (self._across, self._threshold, self._asking, wholes):
             recalled.keep()
         known_by = Seen({}, {}, frozenset()) if moved else seen
         self._last = _Last(known_by, folders, notebook, figured, results, book)

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import hashlib
 import pickle
+from collections import OrderedDict
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, fields
 from typing import Any, Generic, TypeVar
 
 from journal.command_line.packed import packed
 from journal.output import Store
-from journal.records.later import Later, fetch_of, later
+from journal.records.later import Later, fetch_of, later, let_go
 
 Record = TypeVar("Record", bound=Later)
 
@@ -22,6 +23,12 @@ Record = TypeVar("Record", bound=Later)
 Parts = Mapping[str, bytes]
 
 _NO_STORE = Store(None)
+
+#: So many bytes of packed parts of one kind are held at a time; as objects they take several times
+#: as much. A notebook of ten years has more than a process should hold.
+MOST_HELD_BYTES = 1 << 20
+# Who asks for one part of a record mostly asks for others.
+_MOST_READ = 8
 
 #: Names the form of what is kept; another form is nothing.
 _FORM = "kept 1"
@@ -36,10 +43,10 @@ def parts_of(record: Later) -> Parts:
     return {field.name: packed(getattr(record, field.name)) for field in fields(record)}  # type: ignore[arg-type]
 
 
-def digest_of_part(record: Later, name: str) -> str | None:
+def digest_of_part(record: Later, name: Hashable) -> str | None:
     """The digest of a part of a record that is kept; None of any other record."""
     fetch = fetch_of(record)
-    return fetch.digests[name] if isinstance(fetch, _Kept) else None
+    return fetch.digests[str(name)] if isinstance(fetch, _Kept) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,23 +62,73 @@ class Row:
 class _Kept:
     """Fetches the parts of one record."""
 
-    __slots__ = ("_name", "_parts", "_store", "digests")
+    __slots__ = ("_held", "_name", "_parts", "_recent", "_store", "digests", "record")
 
     def __init__(
-        self, store: Store, name: str, digests: Mapping[str, str], parts: Parts | None = None
+        self,
+        store: Store,
+        name: str,
+        digests: Mapping[str, str],
+        parts: Parts | None = None,
+        recent: _Recent | None = None,
     ) -> None:
-        self._store, self._name, self._parts = store, name, parts
+        self._store, self._name, self._parts, self._recent = store, name, parts, recent
+        self._held: list[str] = []
         self.digests = digests
+        self.record: Later | None = None
 
     def __call__(self, part: str) -> Any:
-        parts = self._parts
-        if parts is None:
-            parts = unpacked(self._store.read(self._name))
-            if not isinstance(parts, dict):
+        raw = self._all()[part]
+        self._held.append(part)
+        if self._recent is not None:
+            self._recent.asked(self, len(raw))
+        return pickle.loads(raw)
+
+    def _all(self) -> Parts:
+        if self._parts is not None:
+            return self._parts
+        found = self._recent.parts_of(self._name) if self._recent is not None else None
+        if found is None:
+            found = unpacked(self._store.read(self._name))
+            if not isinstance(found, dict):
                 raise Lost(self._name)
-            # Who asks for one part mostly asks for others.
-            self._parts = parts
-        return pickle.loads(parts[part])
+            if self._recent is not None:
+                self._recent.read(self._name, found)
+        return found
+
+    def let_go(self) -> None:
+        """Let go of everything that was fetched."""
+        if self.record is not None:
+            let_go(self.record, self._held)
+        self._held.clear()
+
+
+class _Recent:
+    """What was asked for last, of many records: the rest is let go of."""
+
+    def __init__(self) -> None:
+        self._bytes: OrderedDict[_Kept, int] = OrderedDict()
+        self._total = 0
+        self._read: OrderedDict[str, Parts] = OrderedDict()
+
+    def asked(self, kept: _Kept, number: int) -> None:
+        """A part of so many bytes was fetched."""
+        self._bytes[kept] = self._bytes.pop(kept, 0) + number
+        self._total += number
+        while self._total > MOST_HELD_BYTES and len(self._bytes) > 1:
+            oldest, held = self._bytes.popitem(last=False)
+            self._total -= held
+            oldest.let_go()
+
+    def parts_of(self, name: str) -> Parts | None:
+        """The packed parts of a record that was read a moment ago."""
+        return self._read.get(name)
+
+    def read(self, name: str, parts: Parts) -> None:
+        """The packed parts of a record were read."""
+        self._read[name] = parts
+        while len(self._read) > _MOST_READ:
+            self._read.popitem(last=False)
 
 
 class KeptRecords(Generic[Record]):
@@ -84,6 +141,7 @@ class KeptRecords(Generic[Record]):
         self._store, self._name, self._kind, self._at_once = store, name, kind, at_once
         found = unpacked(store.read(name))
         whole = isinstance(found, tuple) and found[:1] == (_FORM,)
+        self._recent = _Recent()
         self._before: dict[str, Row] = found[1] if whole else {}
         self._now: dict[str, Row] = {}
 
@@ -97,7 +155,7 @@ class KeptRecords(Generic[Record]):
         if row is None or row.key != key:
             return None
         self._now[name] = row
-        return self._made(row, _Kept(self._store, self._file(name, key), row.digests))
+        return self._made(row, self._file(name, key))
 
     def more(self, name: str) -> Any:
         """What was kept beside a record of this run."""
@@ -110,10 +168,12 @@ class KeptRecords(Generic[Record]):
         at_once = {part: pickle.loads(parts[part]) for part in self._at_once}
         row = self._now[name] = Row(key, digests, at_once, more)
         there = self._store.write(file, packed(dict(parts)))
-        return self._made(row, _Kept(self._store, file, digests, None if there else parts))
+        return self._made(row, file, None if there else parts)
 
-    def _made(self, row: Row, fetch: _Kept) -> Record:
-        return later(self._kind, fetch, row.at_once)
+    def _made(self, row: Row, file: str, parts: Parts | None = None) -> Record:
+        fetch = _Kept(self._store, file, row.digests, parts, self._recent)
+        fetch.record = later(self._kind, fetch, row.at_once)
+        return fetch.record
 
     def keep(self) -> None:
         """Keep the records of this run, and no others, for the next."""

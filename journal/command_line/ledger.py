@@ -8,7 +8,7 @@ were; whatever was asked for counts, so that no dependency can be forgotten.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any, Final, Generic, TypeVar
 
@@ -48,16 +48,21 @@ class Ledger(Generic[Root]):
         if isinstance(found, tuple) and found[:2] == (_FORM, ground):
             self._ways, self._digests, self._before = found[2:]
         self._numbers = {way: number for number, way in enumerate(self._ways)}
-        self._same: dict[int, bool] = {}
+        self._changed: frozenset[int] | None = None
         self._now: dict[str, _Entry] = {}
 
     def known(self, name: str) -> Any:
         """The outcome of a piece of work, if nothing that it asked for has changed; else None."""
         entry = self._before.get(name)
-        if entry is None or not all(map(self._is_same, entry.ways)):
+        if entry is None or not self._changes().isdisjoint(entry.ways):
             return None
         self._now[name] = entry
         return unpacked(entry.outcome)
+
+    def recall(self, name: str, work: Callable[[Root], Outcome]) -> Outcome:
+        """The outcome of a piece of work, known or done; it is not None."""
+        found: Outcome | None = self.known(name)
+        return self.done(name, work) if found is None else found
 
     def done(self, name: str, work: Callable[[Root], Outcome]) -> Outcome:
         """Do a piece of work, and note what it asks for; its outcome is not None."""
@@ -78,7 +83,7 @@ class Ledger(Generic[Root]):
             for name, one in self._now.items()
         }
         ways = [self._ways[number] for number in used]
-        digests = [self._digest_now(number) for number in used]
+        digests = list(digests_at(self._root, ways))
         self._store.write(self._name, packed((_FORM, self._ground, ways, digests, entries)))
 
     def _number(self, way: Way) -> int:
@@ -88,26 +93,25 @@ class Ledger(Generic[Root]):
             self._ways.append(way)
         return number
 
-    def _is_same(self, number: int) -> bool:
-        same = self._same.get(number)
-        if same is None:
-            same = digest_at(self._root, self._ways[number]) == self._digests[number]
-            self._same[number] = same
-        return same
-
-    def _digest_now(self, number: int) -> str:
-        if self._same.get(number):
-            return self._digests[number]
-        return digest_at(self._root, self._ways[number])
+    def _changes(self) -> frozenset[int]:
+        """The numbers of the ways that lead to something else than in the last run."""
+        if self._changed is None:
+            digests = digests_at(self._root, self._ways)
+            pairs = zip(digests, self._digests, strict=True)
+            self._changed = frozenset(n for n, (now, then) in enumerate(pairs) if now != then)
+        return self._changed
 
 
-def digest_at(root: Later, way: Way) -> str:
-    """A digest of the part that a way leads to."""
-    *above, name = way
-    record = part_at(root, tuple(above))
-    if isinstance(record, Later):
-        digest = digest_of_part(record, str(name))
-        if digest is not None:
-            return digest
-    part = part_at(root, way)
-    return "there" if isinstance(part, Later) else digest_of_value(part)
+def digests_at(root: Later, ways: Iterable[Way]) -> Iterator[str]:
+    """A digest of the part that each way leads to."""
+    above: dict[Way, Any] = {}
+    for way in ways:
+        before, name = way[:-1], way[-1]
+        if before not in above:
+            above[before] = part_at(root, before)
+        holder = above[before]
+        digest = digest_of_part(holder, name) if isinstance(holder, Later) else None
+        if digest is None:
+            part = part_at(holder, (name,)) if holder is not None else None
+            digest = "there" if isinstance(part, Later) else digest_of_value(part)
+        yield digest

@@ -15,6 +15,7 @@ from journal.errors import Problem
 from journal.figures.derive import Figures
 from journal.figures.derive_bases import FindsThreshold
 from journal.figures.derive_heat import studio_rates
+from journal.figures.pot_rates import PotRate
 from journal.figures.thresholds import pour_threshold
 from journal.pages.book import Book, ground_key
 from journal.pages.cards import cards_list_sheets, cards_sheets
@@ -33,7 +34,7 @@ from journal.pages.index import (
 )
 from journal.pages.label_sheets import label_sheets
 from journal.pages.orders import order_sheets
-from journal.pages.paper_places import template_places
+from journal.pages.paper_places import Templates, template_places
 from journal.pages.photo_sheet import photo_card_sheets
 from journal.pages.photos import Looked, Made, looked_into, photo_sheets, shown_photos
 from journal.pages.places import places_of
@@ -61,6 +62,8 @@ def open_book(
     photos: Looked | None = None,
     threshold: FindsThreshold = pour_threshold,
     measured: tuple[MeasuredPhoto, ...] = (),
+    rates: tuple[PotRate, ...] | None = None,
+    templates: Templates | None = None,
 ) -> Book:
     """What the pages are laid out from.
 
@@ -74,6 +77,8 @@ def open_book(
                       by their first bytes
             threshold finds where an outcome of the pours turns
             measured  what was measured in photos, of the whole notebook
+            rates     how fast the studio's pots cooled, of the whole notebook, where known
+            templates the places of the cutting templates, where known
     Gives:  a Book; designs that could be read have pages whatever is wrong in them, and
             a photo that cannot be shown is left out, which ``unshown`` tells
     """
@@ -90,16 +95,26 @@ def open_book(
         places=places_of(notebook),
         uses=uses_of(notebook),
         units=units_of(notebook.settings),
-        rates=studio_rates(
-            run for design in figures.designs.values() for run in design.cooling.value or ()
-        ),
+        rates=pot_rates(figures) if rates is None else rates,
         bars=bars,
         ground=ground_key(theme, notebook.settings, edition),
-        templates={} if edition == "public" else template_places(notebook),
+        templates=templates_of(notebook, edition) if templates is None else templates,
         threshold=threshold,
         problems=by_design((*notebook.problems, *shown.problems, *unshown)),
         measured=tuple(photo for photo in measured if photo.design in notebook.designs),
     )
+
+
+def pot_rates(figures: Figures) -> tuple[PotRate, ...]:
+    """How fast the studio's pots cooled, in all designs."""
+    return studio_rates(
+        run for design in figures.designs.values() for run in design.cooling.value or ()
+    )
+
+
+def templates_of(notebook: Notebook, edition: Edition) -> Templates:
+    """The places of the cutting templates that an edition has."""
+    return {} if edition == "public" else template_places(notebook)
 
 
 def by_design(problems: Iterable[Problem]) -> Mapping[str, tuple[Problem, ...]]:

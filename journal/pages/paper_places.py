@@ -14,6 +14,8 @@ _UNDER = FIXED["cards"].path
 PHOTO_CARD = Place("sheets/photo-card.html", "Photo card", under=_UNDER)
 
 Pair = tuple[str, str]
+# The page of each pair of mat and mould.
+Templates = Mapping[Pair, Place]
 
 
 def has_sheets(book: Book) -> bool:
@@ -42,7 +44,7 @@ def _uses(notebook: Notebook) -> Iterator[tuple[str, str, Trim | None]]:
                 yield str(recipe.mat), str(recipe.mould), recipe.trim
 
 
-def template_places(notebook: Notebook) -> Mapping[Pair, Place]:
+def template_places(notebook: Notebook) -> Templates:
     """The page of each pair of mat and mould that a design uses."""
     places: dict[Pair, Place] = {}
     taken: set[str] = set()

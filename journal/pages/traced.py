@@ -57,7 +57,7 @@ def traced(root: Root, note: Note) -> Root:
     return found
 
 
-def part_at(root: Later, way: Way) -> Any:
+def part_at(root: Any, way: Way) -> Any:
     """The part that a way leads to now; None where it leads to nothing."""
     found: Any = root
     for step in way:
@@ -73,7 +73,8 @@ def part_at(root: Later, way: Way) -> Any:
 
 
 def _record(record: Any, way: Way, note: Note) -> Any:
-    return later(type(record), partial(_field, record, way, note))
+    # It holds nothing: pages that are still to be made would hold whatever they asked for.
+    return later(type(record), partial(_field, record, way, note), holds=False)
 
 
 def _field(record: Later, way: Way, note: Note, name: str) -> Any:

@@ -11,6 +11,7 @@ from journal.records.settings import Measure
 from journal.records.shelf import Shelf, not_on_shelf, on_shelf
 from journal.records.source import Table, place
 from journal.records.typed import nearest, one_of
+from journal.records.write_up import Design
 
 # Where on the shelf does the value of a condition stand?
 _ON_SHELF = {
@@ -24,10 +25,25 @@ _ON_SHELF = {
 }
 
 
-def asks_for_layers(comparison: Comparison) -> bool:
-    """Whether a comparison names a layer anywhere."""
-    named = (comparison.asked.between, *(key for key, _ in comparison.asked.where))
-    return any("." in name for name in named)
+class LayerNames(Collection[str]):
+    """What the layers of a notebook's designs are called; no more designs are looked into than
+    it takes to find a name.
+    """
+
+    def __init__(self, designs: Mapping[str, Design]) -> None:
+        self._designs = designs
+
+    def __contains__(self, name: object) -> bool:
+        return any(name == known for known in self._every())
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(dict.fromkeys(self._every()))
+
+    def __len__(self) -> int:
+        return len(dict.fromkeys(self._every()))
+
+    def _every(self) -> Iterator[str]:
+        return (layer.name for one in self._designs.values() for layer in one.recipe.layers)
 
 
 def comparison_problems(

@@ -10,7 +10,7 @@ from typing import Any
 from journal.errors import Position, Problem
 from journal.quantities.number import quoted
 from journal.records.asked import Comparison, Order
-from journal.records.compared import asks_for_layers, comparison_problems
+from journal.records.compared import LayerNames, comparison_problems
 from journal.records.designs import recipes_of
 from journal.records.links import Known, dead_links, links_in, target_of
 from journal.records.settings import Measure
@@ -50,10 +50,7 @@ def crossed(
     for order in orders.values():
         yield from _order_problems(order, designs, unread)
     # Names can only be judged against designs that were all read.
-    layers: frozenset[str] | None = None
-    if not unread and any(map(asks_for_layers, comparisons.values())):
-        recipes = (design.recipe for design in designs.values())
-        layers = frozenset(layer.name for recipe in recipes for layer in recipe.layers)
+    layers = None if unread else LayerNames(designs)
     for comparison in comparisons.values():
         yield from comparison_problems(comparison, measures, shelf, layers)
     for path, body, line in [

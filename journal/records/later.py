@@ -6,7 +6,8 @@ Ten years of write-ups take seconds to read. A record that is known from before 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any, TypeVar
 
 # Gives a part of a record by the name of its field.
@@ -16,13 +17,14 @@ Fetch = Callable[[str], Any]
 class Later:
     """Parent of records that can be made without their parts."""
 
-    __slots__ = ("_fetch",)
+    __slots__ = ("_fetch", "_holds")
     _fetch: Fetch
+    _holds: bool
 
     if not TYPE_CHECKING:  # a name that no field has is a mistake all the same
 
         def __getattr__(self, name: str) -> Any:
-            """A part that is not there yet; kept from then on."""
+            """A part that is not there yet."""
             if name.startswith("_"):
                 raise AttributeError(name)
             try:
@@ -33,7 +35,8 @@ class Later:
                 kind = type(self).__name__
                 raise AttributeError(f"{kind!r} object has no attribute {name!r}")
             found = fetch(name)
-            object.__setattr__(self, name, found)
+            if self._holds:
+                object.__setattr__(self, name, found)
             return found
 
 
@@ -43,16 +46,32 @@ Record = TypeVar("Record", bound=Later)
 _NOTHING: Mapping[str, Any] = {}
 
 
-def later(kind: type[Record], fetch: Fetch, at_once: Mapping[str, Any] = _NOTHING) -> Record:
-    """A record of this kind whose parts are fetched by their names, each at most once.
+def later(
+    kind: type[Record],
+    fetch: Fetch,
+    at_once: Mapping[str, Any] = _NOTHING,
+    *,
+    holds: bool = True,
+) -> Record:
+    """A record of this kind whose parts are fetched by their names.
 
-    ``at_once`` are parts that are at hand.
+    Takes:  fetch    gives a part
+            at_once  parts that are at hand
+            holds    whether a part that was fetched is held from then on, until ``let_go``
     """
     record = object.__new__(kind)
     object.__setattr__(record, "_fetch", fetch)
+    object.__setattr__(record, "_holds", holds)
     for name, part in at_once.items():
         object.__setattr__(record, name, part)
     return record
+
+
+def let_go(record: Later, names: Iterable[str]) -> None:
+    """Let go of parts that were fetched; they are fetched again when they are asked for."""
+    for name in names:
+        with suppress(AttributeError):
+            object.__delattr__(record, name)
 
 
 def fetch_of(record: Later) -> Fetch | None:
