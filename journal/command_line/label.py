@@ -9,14 +9,21 @@ from journal.command_line.used import require_recipes
 from journal.errors import ContentError, Problem, QuantityError, UsageError
 from journal.figures.derive import as_written, derive_recipe
 from journal.pages.label_sheets import bar_size, label_page, label_words
-from journal.pages.labels import SHAPES, BarSize, LabelShape, Shape, label_fits_on, usual_shape
+from journal.pages.labels import (
+    LEAST_MM,
+    SHAPES,
+    BarSize,
+    LabelShape,
+    Shape,
+    label_fits_on,
+    usual_shape,
+)
 from journal.pages.parts import Frame
 from journal.pages.true_size import Paper
 from journal.quantities.read import read_length, read_size
 from journal.records.notebook import read_notebook
 
 _CHECK = "A draft: check it against the rules where the bar is sold before you use it."
-_LEAST_MM = 10.0
 
 
 def label(asked: argparse.Namespace) -> int:
@@ -66,7 +73,7 @@ def _shapes(asked: argparse.Namespace, bar: BarSize) -> tuple[LabelShape, ...]:
         return tuple(usual_shape(shape, bar) for shape in wanted)
     shape: Shape = asked.shape or "rectangle"
     wide, high = _size(asked.size, shape)
-    if min(wide, high) < _LEAST_MM:
+    if min(wide, high) < LEAST_MM:
         raise UsageError(
             f'a label of "{asked.size}" is too small to write on', "Ask for 10 mm or more."
         )

@@ -67,6 +67,10 @@ class LabelWords:
     why: tuple[str, ...]
 
 
+# Smaller than this nothing can be written on a label: common practice, no source.
+LEAST_MM = 10.0
+
+
 @dataclass(frozen=True, slots=True)
 class LabelShape:
     """The shape asked for; ``width`` of a band is the way round the bar, in mm."""
@@ -115,15 +119,20 @@ class _Set:
 
 
 def usual_shape(shape: Shape, bar: BarSize) -> LabelShape:
-    """A label of a usual size for a bar: within its face, or once round its shorter way."""
+    """A label of a usual size for a bar: within its face, or once round its shorter way.
+
+    On a bar that is smaller than the least label it is the least label.
+    """
     wide, high = bar.face or (75.0, 55.0)
     if shape == "band":
-        around = 2 * (min(wide, high) + (bar.depth or 25.0))
+        around = max(LEAST_MM, 2 * (min(wide, high) + (bar.depth or 25.0)))
         return LabelShape("band", min(around, 180.0), max(30.0, 0.6 * max(wide, high)))
     if shape == "round":
-        across = min(wide, high) - 6.0
+        across = max(LEAST_MM, min(wide, high) - 6.0)
         return LabelShape("round", across, across)
-    return LabelShape("rectangle", max(wide, high) - 10.0, min(wide, high) - 7.0)
+    return LabelShape(
+        "rectangle", max(LEAST_MM, max(wide, high) - 10.0), max(LEAST_MM, min(wide, high) - 7.0)
+    )
 
 
 def draw_label(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -113,6 +114,19 @@ def test_every_label_is_called_a_draft(shape: str) -> None:
     assert texts.count("draft") >= 1 + len(titles)
     assert any("This is a draft" in text for text in texts)
     assert "draft" in made.drawing.title
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+@pytest.mark.parametrize(
+    "bar",
+    [BarSize((5.0, 5.0), 1.0), BarSize((6.0, 80.0), None), BarSize((11.0, 12.0), 400.0)],
+    ids=["a crumb", "a stick", "a rod"],
+)
+def test_a_bar_smaller_than_the_least_label_has_that(shape: str, bar: BarSize) -> None:
+    asked = usual_shape(shape, bar)  # type: ignore[arg-type]
+    assert min(asked.width, asked.height) >= 10.0
+    for region in ("us", "eu"):
+        draw_label(replace(WORDS, region=region), asked, bar, "a4", "label")
 
 
 def test_a_label_larger_than_the_paper_is_seen() -> None:
