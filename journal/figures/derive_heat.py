@@ -179,7 +179,7 @@ def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRate, ...]:
     return tuple(
         PotRate(run.mass_g, run.fit.curve.rate_per_min)
         for run in runs
-        if run.mass_g is not None
+        if run.mass_g  # a pot of 0 g was written by somebody who did not weigh it
         and run.fit.curve is not None
         and run.fit.curve.rate_per_min > 0
         and len(run.run.readings) > 2

@@ -299,6 +299,11 @@ def test_a_design_without_readings_has_a_forecast_by_those_of_others(pages: Page
     assert "No readings of this design's pots have been written down yet." in told
 
 
+def test_a_pot_of_nothing_tells_no_rate(pages: Pages) -> None:
+    told = said(pages((DESIGN, "body: 380 g}", "body: 0 g}"))("designs/leaf.html"))
+    assert "to lose half of its warmth" in told
+
+
 @pytest.mark.parametrize(
     ("text", "words"),
     [
