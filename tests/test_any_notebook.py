@@ -33,7 +33,7 @@ STRICT = frozenset(
     )
 )  # fmt: skip
 #: What stands in no such place.
-NONSENSE = ("gibberish-7", "-4 furlongs", "1e999 g", "NaN", "12:99", "", "2026-13-45")
+NONSENSE = ("gibberish-7", "-4 furlongs", "1e999 g", "NaN", "12:99", "2026-13-45")
 PLACE = re.compile(r"^([^:\n]+):(\d+):(\d+): (warning: )?\S", re.MULTILINE)
 
 
