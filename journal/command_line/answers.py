@@ -55,7 +55,7 @@ class Answers:
         seen: Seen,
         program: str,
         edition: str,
-        front: Callable[[Notebook, Design], str],
+        front: Callable[[Design], str],
         widths: PhotoWidths,
     ) -> None:
         """``front`` gives a digest of all that a design was read from but its prose."""
@@ -65,16 +65,14 @@ class Answers:
         ground = _digest((program_and_libraries(program), settings))
         shelf = _Shelf(notebook)
         self._keys = {
-            name: _digest(
-                (ground, front(notebook, design), shelf.key(design), repr(widths.get(name)))
-            )
+            name: _digest((ground, front(design), shelf.key(design), repr(widths.get(name))))
             for name, design in notebook.designs.items()
         }
 
     def figures(self, name: str) -> Derived | None:
         """A design's figures and the problems that they found, if they are known."""
         found = self._figures.known(name, self._keys[name])
-        return None if found is None else (found, self._figures.more(name))
+        return None if found is None else (found, self._figures.rows_now()[name].more)
 
     def add_figures(self, name: str, parts: Parts, problems: tuple[Problem, ...]) -> Derived:
         """The figures of a design, worked out in this run."""
@@ -113,17 +111,27 @@ def keep_photos(
 
 
 class Recalled(Generic[Answer]):
-    """A pure function that remembers, from one run to the next, what it was asked."""
+    """A pure function that remembers, from one run to the next, what it was asked last.
+
+    What it remembers is not looked into before it is asked.
+    """
 
     def __init__(
-        self, store: Store, name: str, program: str, function: Callable[..., Answer]
+        self,
+        store: Store,
+        name: str,
+        program: str,
+        function: Callable[..., Answer],
+        most: int = 1000,
     ) -> None:
-        self._store, self._name, self._function = store, name, function
+        self._store, self._name, self._function, self._most = store, name, function, most
         self._program = program_and_libraries(program)
-        self._before: dict[str, Answer] = _of_form(store, name, self._program)
+        self._before: dict[str, Answer] | None = None
         self._now: dict[str, Answer] = {}
 
     def __call__(self, *asked: object) -> Answer:
+        if self._before is None:
+            self._before = _of_form(self._store, self._name, self._program)
         key = _digest((repr(asked),))
         if key not in self._now:
             known = key in self._before
@@ -131,9 +139,12 @@ class Recalled(Generic[Answer]):
         return self._now[key]
 
     def keep(self) -> None:
-        """Keep what was asked in this run for the next."""
-        if self._now.keys() != self._before.keys():
-            told = (f"{_FORM} {self._program}", self._now)
+        """Keep what was asked in this run for the next, and what was asked before it."""
+        before = self._before or {}
+        if not self._now.keys() <= before.keys():
+            others = {key: answer for key, answer in before.items() if key not in self._now}
+            last = [*others.items(), *self._now.items()][-self._most :]
+            told = (f"{_FORM} {self._program}", dict(last))
             self._store.write(self._name, packed(told))
 
 

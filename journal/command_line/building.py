@@ -58,6 +58,9 @@ from journal.photos.derive import bleed_widths, measured_photos
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.write_up import Design
 
+#: Answers across many designs are large, and only the last are asked for again.
+MOST_ACROSS = 12
+
 
 @dataclass(frozen=True, slots=True)
 class Built:
@@ -136,8 +139,8 @@ class _Ready:
 
 def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
     """Read, derive, compare: all that can find a mistake."""
-    designs = KeptDesigns(store, seen, program)
-    notebook = read_notebook(asked.content, designs.known)
+    designs = KeptDesigns(asked.content, store, seen, program)
+    notebook = read_notebook(asked.content, designs.known, designs.put_by)
     remembered = Remembered(store, notebook, seen, program)
     measured, unmeasured = measured_photos(notebook, remembered)
     widths = bleed_widths(measured)
@@ -145,9 +148,8 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
     asking = Asking(store, program_and_libraries(program))
     figures = derive_figures(notebook, known=all_derived(notebook, answers, widths, asking))
     _check_sound(notebook, figures, asked.edition)
-    notebook = designs.with_kept(notebook)
     cut = for_edition(notebook, asked.edition)
-    asked_across = Recalled(store, f"across-{asked.edition}", program, across)
+    asked_across = Recalled(store, f"across-{asked.edition}", program, across, MOST_ACROSS)
     wholes = Wholes(store, program, cut, figures, asked.edition)
     compared = compare_designs(
         cut,
@@ -172,7 +174,7 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
     )
 
     def keep() -> None:
-        designs.keep()
+        designs.keep(notebook)
         answers.keep()
         wholes.keep()
         keep_photos(store, seen, program, photos, book.photos)

@@ -21,6 +21,7 @@ from journal.command_line.answers import (
 )
 from journal.command_line.asking import Asking
 from journal.command_line.building import (
+    MOST_ACROSS,
     Wholes,
     all_answered,
     all_compared,
@@ -95,7 +96,9 @@ class Desk:
         self._store = store_for(asked.content)
         self._program = program_key()
         self._asking = Asking(self._store, program_and_libraries(self._program))
-        self._across = Recalled(self._store, f"across-{asked.edition}", self._program, across)
+        self._across = Recalled(
+            self._store, f"across-{asked.edition}", self._program, across, MOST_ACROSS
+        )
         self._threshold = Recalled(
             self._store, f"thresholds-{asked.edition}", self._program, pour_threshold
         )
@@ -113,11 +116,9 @@ class Desk:
         asked, store = self._asked, self._store
         seen = look(asked.content, store)
         recover(asked.out)
-        designs = KeptDesigns(store, seen, self._program)
-        notebook = read_notebook(asked.content, designs.known)
+        designs = KeptDesigns(asked.content, store, seen, self._program)
+        notebook = read_notebook(asked.content, designs.known, designs.put_by)
         told = _told(notebook)
-        if not notebook.errors:
-            notebook = designs.with_kept(notebook)
         notebook = self._mended(notebook)
         folders = _folders(seen)
         known = self._known(seen, folders, notebook)
@@ -164,7 +165,7 @@ class Desk:
         # What was saved meanwhile was read, and is known by what stood there before.
         moved = bool(changed_since(asked.content, seen))
         if not moved and not any(not problem.warning for problem in problems):
-            designs.keep()
+            designs.keep(notebook)
             if self._last is None:
                 answers.keep()
         for recalled in (self._across, self._threshold, self._asking, wholes):

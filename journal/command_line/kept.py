@@ -10,7 +10,7 @@ import hashlib
 import pickle
 from collections import OrderedDict
 from collections.abc import Hashable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any, Generic, TypeVar
 
 from journal.command_line.packed import packed
@@ -157,9 +157,13 @@ class KeptRecords(Generic[Record]):
         self._now[name] = row
         return self._made(row, self._file(name, key))
 
-    def more(self, name: str) -> Any:
-        """What was kept beside a record of this run."""
-        return self._now[name].more
+    def rows_now(self) -> Mapping[str, Row]:
+        """What is kept of this run's records."""
+        return self._now
+
+    def say_beside(self, name: str, more: Any) -> None:
+        """Keep something else beside a record."""
+        self._now[name] = replace(self._now[name], more=more)
 
     def add(self, name: str, key: str, parts: Parts, more: Any = None) -> Record:
         """Keep a record that was made in this run; gives one that fetches these parts."""

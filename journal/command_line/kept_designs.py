@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from journal.command_line.kept import KeptRecords, parts_of
 from journal.command_line.seen import Seen
@@ -37,8 +38,8 @@ class Beside:
 class KeptDesigns:
     """The designs of a notebook: those of the last run, and those of this one."""
 
-    def __init__(self, store: Store, seen: Seen, program: str) -> None:
-        self._seen = seen
+    def __init__(self, root: Path, store: Store, seen: Seen, program: str) -> None:
+        self._root, self._seen = root, seen
         self._kept = KeptRecords(store, "designs", Design, _AT_ONCE)
         # A design is judged by the settings, and by the shelf.
         self._ground = digest(program, seen.digests.get(SETTINGS_FILE, ""), seen.under("shelf/"))
@@ -54,41 +55,37 @@ class KeptDesigns:
                 if design is not None:
                     yield name, KnownDesign(design, beside.warnings)
 
-    def front(self, notebook: Notebook, design: Design) -> str:
+    def front(self, design: Design) -> str:
         """A digest of all that a design was read from but its prose, on which no figure depends."""
-        if design.id in self.known:
-            beside: Beside = self._kept.more(design.id)
-            return beside.front
-        lines = read_text(notebook.root, design.path).split("\n")[: design.body_line - 1]
+        row = self._kept.rows_now().get(design.id)
+        if row is None:
+            return self._front(design)
+        beside: Beside = row.more
+        return beside.front
+
+    def _front(self, design: Design) -> str:
+        lines = read_text(self._root, design.path).split("\n")[: design.body_line - 1]
         others = (self._seen.digests.get(path, "") for path in design.files[1:])
         return digest("\n".join(lines), *others)
 
-    def with_kept(self, notebook: Notebook) -> Notebook:
-        """The notebook, those of its designs that were read in this run kept with the others.
+    def put_by(self, design: Design) -> Design:
+        """Keep a design that was read in this run; gives one that fetches its parts."""
+        if not all(self._seen.digests.get(path) for path in design.files):
+            return design  # by a way that is not looked at, such as a link to a folder
+        beside = Beside(design.files, tuple(_named_files(design)), self._front(design), ())
+        return self._kept.add(design.id, self._key(design.files), parts_of(design), beside)
+
+    def keep(self, notebook: Notebook) -> None:
+        """Keep all of them for the next run.
 
         Takes:  notebook  without errors
         """
         warnings = by_design(notebook.problems)
-        kept = {
-            name: self._kept.add(
-                name,
-                self._key(design.files),
-                parts_of(design),
-                Beside(
-                    design.files,
-                    tuple(_named_files(design)),
-                    self.front(notebook, design),
-                    warnings.get(name, ()),
-                ),
-            )
-            for name, design in notebook.designs.items()
-            if name not in self.known and all(self._seen.digests.get(f) for f in design.files)
-        }
-        designs = {name: kept.get(name, design) for name, design in notebook.designs.items()}
-        return replace(notebook, designs=designs)
-
-    def keep(self) -> None:
-        """Keep all of them for the next run."""
+        for name, row in self._kept.rows_now().items():
+            beside: Beside = row.more
+            told = warnings.get(name, ())
+            if beside.warnings != told:
+                self._kept.say_beside(name, replace(beside, warnings=told))
         self._kept.keep()
 
     def _key(self, files: tuple[str, ...]) -> str:

@@ -80,8 +80,11 @@ def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
 def _sheet(book: Book, design: Design) -> Sheet:
     here = pour_sheet_place(design)
     lead = _lead(book, here, design)
-    page = pour_sheet(book.frame(here), design, book.settings, book.units, lead)
-    return book.sheet(here, "pour-sheet.html", lambda: page, page)
+
+    def make() -> PourSheet:
+        return pour_sheet(book.frame(here), design, book.settings, book.units, lead)
+
+    return book.sheet(here, "pour-sheet.html", make, make())
 
 
 def _lead(book: Book, here: Place, design: Design) -> Words:

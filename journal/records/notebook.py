@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
@@ -81,12 +81,18 @@ class KnownDesign(NamedTuple):
 NONE_KNOWN: Mapping[str, KnownDesign] = {}
 
 
-def read_notebook(root: Path, known: Mapping[str, KnownDesign] = NONE_KNOWN) -> Notebook:
+def read_notebook(
+    root: Path,
+    known: Mapping[str, KnownDesign] = NONE_KNOWN,
+    put_by: Callable[[Design], Design] | None = None,
+) -> Notebook:
     """Read and check the whole notebook in ``root``.
 
     Takes:  root   the notebook's folder
             known  designs without errors that need not be read again, by id: neither they
                    nor the settings, the shelf and what they link to have changed
+            put_by puts a design by that was read without an error, and gives one that fetches
+                   its parts, so that not all of them are held at once
     Gives:  everything that was written
     Fails:  never for what stands in the files: see ``Notebook.problems``;
             ContentError if there is no notebook in ``root`` at all
@@ -106,13 +112,19 @@ def read_notebook(root: Path, known: Mapping[str, KnownDesign] = NONE_KNOWN) -> 
     # for what could be thrown away would cost as much again as the reading.
     gc.disable()
     try:
-        return _read(root, known)
+        return _read(root, known, put_by or _held)
     finally:
         if collecting:
             gc.enable()
 
 
-def _read(root: Path, known: Mapping[str, KnownDesign]) -> Notebook:
+def _held(design: Design) -> Design:
+    return design
+
+
+def _read(
+    root: Path, known: Mapping[str, KnownDesign], put_by: Callable[[Design], Design]
+) -> Notebook:
     problems: list[Problem] = []
     settings, whole = _settings(root, problems)
     _strangers(root, problems)
@@ -124,13 +136,16 @@ def _read(root: Path, known: Mapping[str, KnownDesign]) -> Notebook:
             designs[design_id] = known[design_id].design
             problems.extend(known[design_id].warnings)
             continue
-        read = read_design(root, design_id, settings, whole, problems)
+        own: list[Problem] = []
+        read = read_design(root, design_id, settings, whole, own)
         if read is None:
             unread.append(design_id)
         else:
-            designs[design_id] = read.design
+            faulty = not read.sound or any(not problem.warning for problem in own)
+            designs[design_id] = read.design if faulty else put_by(read.design)
             if not read.sound:
                 unread.append(design_id)
+        problems.extend(own)
     comparisons = _comparisons(root, problems)
     orders = _orders(root, problems)
     measures = settings.all_measures() if whole else None

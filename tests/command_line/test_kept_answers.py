@@ -224,10 +224,10 @@ def test_nothing_is_known_to_another_program(
     build_notebook(Asked(content, tmp_path / "out"))
     store = store_for(content)
     seen = look(content, store)
-    assert KeptDesigns(store, seen, program_key()).known.keys() == {
+    assert KeptDesigns(content, store, seen, program_key()).known.keys() == {
         path.parent.name for path in content.glob("designs/*/design.md")
     }
-    assert not KeptDesigns(store, seen, "another program").known
+    assert not KeptDesigns(content, store, seen, "another program").known
 
 
 def test_a_file_that_changes_while_it_is_read(
