@@ -26,7 +26,7 @@ _NO_STORE = Store(None)
 
 #: So many bytes of packed parts of one kind are held at a time; as objects they take several times
 #: as much. A notebook of ten years has more than a process should hold.
-MOST_HELD_BYTES = 1 << 20
+MOST_HELD_BYTES = 256 << 10
 # Who asks for one part of a record mostly asks for others.
 _MOST_READ = 8
 
