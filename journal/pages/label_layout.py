@@ -219,7 +219,7 @@ def _filled(text: _Measured, rooms: Iterable[float]) -> list[tuple[int, int]] | 
     lines: list[tuple[int, int]] = []
     done = 0
     for room in rooms:
-        while done < every and not words[done]:
+        while room >= 0.0 and done < every and not words[done]:
             # What stands before the second of two spaces: no line begins with it.
             done += 1
         first = done

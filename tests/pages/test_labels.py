@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,7 +13,14 @@ from hypothesis import strategies as st
 
 from journal.figures.derive import derive_figures
 from journal.pages.card_layout import text_width
-from journal.pages.label_layout import FIGURE_HEIGHT, MARGIN_MM, X_HEIGHT, Panel, set_text
+from journal.pages.label_layout import (
+    FIGURE_HEIGHT,
+    MARGIN_MM,
+    X_HEIGHT,
+    Panel,
+    set_small,
+    set_text,
+)
 from journal.pages.label_sheets import bar_size, label_page, label_words
 from journal.pages.labels import (
     SHAPES,
@@ -189,3 +197,22 @@ def test_what_is_not_known_is_said_and_left_blank(tmp_path: Path) -> None:
     )
     assert "No merged list: white has no shares" in said
     assert "There is no net weight to declare: weigh two bars or more." in said
+
+
+@pytest.mark.parametrize("foot", [False, True])
+def test_text_is_set_small_where_it_can_be_set_at_all(foot: bool) -> None:
+    texts = ("", "salt", "sea  salt", "salt of the sea, and of the sea again  ")
+    # Down to panels that are narrower than their margins, in which nothing stands.
+    for wide, high, text in itertools.product((4.0, 9.0, 22.0), (6.0, 14.0, 30.0), texts):
+        for panel in (Panel(wide, high), Panel(wide, wide, round=True)):
+            asked = (panel, text, (2.5, panel.height - 2.5), (4.0, 1.5), "regular", foot)
+            assert set_small(*asked).fits == set_text(*asked).fits
+            if wide < 5.0:
+                assert not set_text(*asked).fits
+
+
+def test_two_spaces_are_two_within_a_line_and_none_at_its_end() -> None:
+    wide = set_text(Panel(80.0, 12.0), "sea  salt", (2.5, 9.5), (2.0, 2.0))
+    assert [line.text for line in wide.lines] == ["sea  salt"]
+    narrow = set_text(Panel(10.0, 12.0), "sea  salt", (2.5, 9.5), (2.0, 2.0))
+    assert [line.text.strip() for line in narrow.lines] == ["sea", "salt"]
