@@ -29,6 +29,7 @@ WORDS = re.findall(r"\w+", _TEXT)
 
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 _LINK = re.compile(r"!?\[[^\]]*\]\([^)]*\)|\[\^[^\]]*\]")
+_PICTURE = re.compile(r"!\[([^\]]*)\]\([^)]*\)")
 _PLAIN = re.compile(r"^[A-Za-z][^|\[\]#{}<>]*[.!?]$")
 
 
@@ -64,7 +65,8 @@ def write_corpus(
     Takes:  into     a new folder
             demo     the content of the demo notebook
             designs  how many; the demo's own are the first of them
-            photos   how many in all, spread over the designs
+            photos   how many in all, spread over the designs; with none the demo's own are
+                     taken out too
             link     give the demo's photos second names; else each is a file of its own
             seed     of everything that varies
     """
@@ -78,6 +80,9 @@ def write_corpus(
     shutil.copytree(demo / "designs", into / "designs")
     originals = sorted(path.name for path in (demo / "designs").iterdir() if path.is_dir())
     fronts = {name: _taken_apart(demo, name) for name in originals}
+    if not photos:
+        for name, (front, body) in fronts.items():
+            _take_photos_out(into / "designs" / name, front, body)
     sentences = sorted({s for _, body in fronts.values() for s in _sentences(body)})
     pictures = sorted((demo / "designs").glob("*/photos/*.jpg"))
     each, more = divmod(photos, max(1, designs))
@@ -104,6 +109,13 @@ def write_corpus(
         body = _prose(rng, sentences, own)
         text = _yaml(varied)
         (folder / "design.md").write_text(f"---\n{text}---\n{body}", "utf-8")
+
+
+def _take_photos_out(folder: Path, front: dict[str, Any], body: str) -> None:
+    bare = {key: value for key, value in front.items() if key != "photos"}
+    text = _PICTURE.sub(r"\1", body)
+    (folder / "design.md").write_text(f"---\n{_yaml(bare)}---\n{text}", "utf-8")
+    shutil.rmtree(folder / "photos", ignore_errors=True)
 
 
 def _taken_apart(demo: Path, name: str) -> tuple[dict[str, Any], str]:
