@@ -16,6 +16,7 @@ from journal.errors import Problem
 from journal.figures.as_json import design_json
 from journal.figures.derive import derive_recipe
 from journal.figures.derive_order import line_variant
+from journal.figures.fragrance import HEAVIEST_OIL_G_ML
 from journal.figures.result import Figure
 from journal.records.notebook import read_notebook
 
@@ -180,6 +181,40 @@ def test_a_day_of_sale_when_nothing_would_be_left(tmp_path: Path) -> None:
     figure = leaf(read(tmp_path, weighed, settings)).recipe.net_weight
     assert figure.value is None
     assert "sale_day" in figure.missing[0].needs
+
+
+def test_ranges_on_the_shelf(tmp_path: Path) -> None:
+    """What is read off a range is its middle; what must not be too little its far end."""
+    found = leaf(
+        read(
+            tmp_path,
+            ("shelf/colourants.yaml", "density: 0.5 g/mL", "density: 0.4-0.6 g/mL"),
+            ("shelf/mats.yaml", "density: 1.2 g/mL", "density: 1.1-1.3 g/mL\n  piece_weight: 12 g"),
+            ("shelf/moulds.yaml", "  face: 80 x 50 mm\n  depth: 25 mm\n", "  holds: 100 g\n"),
+        )
+    )
+    colour = found.recipe.masses.layer("body").colours[0]
+    # 3.36 g at 0.5 g/mL; 12 g at 1.2 g/mL.
+    assert colour.volume_ml == pytest.approx(6.72, rel=CLOSE)
+    fill = found.recipe.fill
+    assert fill.value is not None
+    assert fill.value.piece_ml == pytest.approx(10, rel=CLOSE)
+    assert fill.value.proud_mm is None
+    assert [(entry.figure, entry.needs) for entry in fill.missing] == [
+        ("proud", "moulds/four: face")
+    ]
+
+
+def test_an_oil_without_a_density_is_taken_as_the_heaviest(tmp_path: Path) -> None:
+    change = ("shelf/fragrances.yaml", "  density: 0.9 g/mL\n", "")
+    recipe = leaf(read(tmp_path, change)).recipe
+    oil = recipe.masses.layer("body").fragrances[0]
+    assert oil.density_taken
+    assert oil.mass_g == pytest.approx(3.36 * HEAVIEST_OIL_G_ML, rel=CLOSE)
+    assert "density of herb" in inputs(recipe.layers)
+    known = leaf(read(tmp_path / "known")).recipe
+    assert "density of herb" not in inputs(known.layers)
+    assert not known.masses.layer("body").fragrances[0].density_taken
 
 
 # Limits of oils ------------------------------------------------------------------------
