@@ -26,6 +26,7 @@ from journal.command_line.progress import shown
 from journal.command_line.seen import Seen, changed_since, keep_program, look, program_times
 from journal.command_line.surroundings import store_for
 from journal.command_line.terminal import counted
+from journal.command_line.theme_of import theme_of
 from journal.command_line.unchanged import Asked, stamp_of, theme_folders, unchanged_lines
 from journal.command_line.workers import spread
 from journal.comparison.across import across
@@ -53,7 +54,6 @@ from journal.pages.book import Book, program_key
 from journal.pages.editions import Edition, edition_problems, for_edition
 from journal.pages.notebook import open_book, pot_rates, templates_of
 from journal.pages.paper_places import Templates
-from journal.pages.theme import read_theme
 from journal.photos.derive import bleed_widths, measured_photos
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.write_up import Design
@@ -156,7 +156,7 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
         known=all_compared(cut, answers),
         answers=all_answered(cut, wholes.of_notebook, asked_across),
     )
-    theme = read_theme(asked.theme or notebook.settings.theme, asked.content)
+    theme = theme_of(store, program, asked.theme or notebook.settings.theme, asked.content)
     photos = known_photos(store, seen, program)
     threshold = Recalled(store, f"thresholds-{asked.edition}", program, pour_threshold)
     book = open_book(

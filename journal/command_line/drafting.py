@@ -33,6 +33,7 @@ from journal.command_line.laid import laid_out
 from journal.command_line.photo_work import clear_waiting, looked_wholly
 from journal.command_line.seen import Seen, changed_since, look
 from journal.command_line.surroundings import store_for
+from journal.command_line.theme_of import theme_of
 from journal.command_line.unchanged import Asked
 from journal.comparison.across import across
 from journal.comparison.derive import Compared, DesignResults, compare_designs, design_results
@@ -49,7 +50,6 @@ from journal.pages.parts import Part as PagePart
 from journal.pages.photos import ReadyPhoto
 from journal.pages.places import FIXED, Place
 from journal.pages.sheet import Sheet
-from journal.pages.theme import read_theme
 from journal.photos.derive import bleed_widths, measured_photos
 from journal.records.asked import Comparison, Order
 from journal.records.designs import read_design
@@ -138,7 +138,9 @@ class Desk:
         compared = compare_designs(
             cut, known=results, answers=all_answered(cut, wholes.of_notebook, self._across)
         )
-        theme = read_theme(asked.theme or notebook.settings.theme, asked.content)
+        theme = theme_of(
+            store, self._program, asked.theme or notebook.settings.theme, asked.content
+        )
         photos = known_photos(store, seen, self._program)
         if self._last is not None:
             photos = {**photos, **_same_photos(self._last, seen)}
