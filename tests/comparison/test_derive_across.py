@@ -241,7 +241,7 @@ def test_conditions(tmp_path: Path, where: str, designs: tuple[str, ...]) -> Non
 )
 def test_nothing_to_compare_says_why(tmp_path: Path, where: str, why: str) -> None:
     found = asked(tmp_path, "trim", where)
-    assert (found.why, found.results) == (why, ())
+    assert (found.thing, found.why, found.results) == ("trim", why, ())
 
 
 def test_the_first_measure_decides(tmp_path: Path) -> None:
