@@ -139,13 +139,14 @@ class Recalled(Generic[Answer]):
         return self._now[key]
 
     def keep(self) -> None:
-        """Keep what was asked in this run for the next, and what was asked before it."""
+        """Keep what was asked in this run, with what was asked before it, and hold it no longer."""
         before = self._before or {}
         if not self._now.keys() <= before.keys():
             others = {key: answer for key, answer in before.items() if key not in self._now}
             last = [*others.items(), *self._now.items()][-self._most :]
             told = (f"{_FORM} {self._program}", dict(last))
             self._store.write(self._name, packed(told))
+        self._before, self._now = None, {}
 
 
 class Remembered:

@@ -156,6 +156,7 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
         known=all_compared(cut, answers),
         answers=all_answered(cut, wholes.of_notebook, asked_across),
     )
+    asked_across.keep()
     theme = theme_of(store, program, asked.theme or notebook.settings.theme, asked.content)
     photos = known_photos(store, seen, program)
     threshold = Recalled(store, f"thresholds-{asked.edition}", program, pour_threshold)
@@ -188,7 +189,7 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
         *(problem for problem in unmeasured if problem.what not in told),
         *(problem for problem in figures.problems if problem.warning),
     }
-    return _Ready(book, tuple(sorted(warnings)), keep, (asked_across, threshold, asking))
+    return _Ready(book, tuple(sorted(warnings)), keep, (threshold, asking))
 
 
 def all_derived(

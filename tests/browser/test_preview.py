@@ -39,7 +39,7 @@ class Preview:
         return subprocess.Popen(
             [sys.executable, "-m", "journal", "preview", "--content", self.content,
              "--out", self.out, "--port", "0"],
-            cwd=project, stdout=into, stderr=subprocess.STDOUT, text=True,
+            cwd=project, stdout=into, stderr=subprocess.STDOUT, text=True, preexec_fn=_heeds,
         )  # fmt: skip
 
     def change(self, old: str, new: str, path: str = DESIGN) -> None:
@@ -51,6 +51,11 @@ class Preview:
     def end(self) -> int:
         self.process.send_signal(signal.SIGINT)
         return self.process.wait(timeout=20)
+
+
+def _heeds() -> None:
+    """What runs in the background may have been told to ignore interrupts."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @pytest.fixture(scope="module")
