@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -17,49 +16,33 @@ from journal.command_line.answers import (
     program_and_libraries,
 )
 from journal.command_line.asking import Asking
-from journal.command_line.kept import Lost, Parts, parts_of, record_of
+from journal.command_line.kept import Lost
 from journal.command_line.kept_designs import KeptDesigns
 from journal.command_line.laid import laid_out
-from journal.command_line.ledger import Ledger
 from journal.command_line.photo_work import clear_waiting, looked_wholly
 from journal.command_line.progress import shown
+from journal.command_line.reckoned import Wholes, all_answered, all_compared, all_derived
 from journal.command_line.seen import Seen, changed_since, keep_program, look, program_times
 from journal.command_line.surroundings import store_for
 from journal.command_line.terminal import counted
 from journal.command_line.theme_of import theme_of
 from journal.command_line.unchanged import Asked, stamp_of, theme_folders, unchanged_lines
 from journal.command_line.workers import spread
-from journal.comparison.across import across
 from journal.comparison.derive import (
-    AcrossResults,
-    ComparesAcross,
-    DesignResults,
-    across_results,
     compare_designs,
-    design_results,
 )
 from journal.errors import ContentError, Problem
 from journal.figures.derive import (
-    Derived,
     Figures,
-    PhotoWidths,
     derive_figures,
-    derived,
-    referenced,
 )
-from journal.figures.pot_rates import PotRate
 from journal.figures.thresholds import pour_threshold
 from journal.output import Part, Store, Written, matches_last, recover, write_notebook
 from journal.pages.book import Book, program_key
 from journal.pages.editions import Edition, edition_problems, for_edition
-from journal.pages.notebook import open_book, pot_rates, templates_of
-from journal.pages.paper_places import Templates
+from journal.pages.notebook import open_book
 from journal.photos.derive import bleed_widths, measured_photos
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.write_up import Design
-
-#: Answers across many designs are large, and only the last are asked for again.
-MOST_ACROSS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,14 +132,12 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
     figures = derive_figures(notebook, known=all_derived(notebook, answers, widths, asking))
     _check_sound(notebook, figures, asked.edition)
     cut = for_edition(notebook, asked.edition)
-    asked_across = Recalled(store, f"across-{asked.edition}", program, across, MOST_ACROSS)
     wholes = Wholes(store, program, cut, figures, asked.edition)
     compared = compare_designs(
         cut,
         known=all_compared(cut, answers),
-        answers=all_answered(cut, wholes.of_notebook, asked_across),
+        answers=all_answered(cut, wholes.of_notebook),
     )
-    asked_across.keep()
     theme = theme_of(store, program, asked.theme or notebook.settings.theme, asked.content)
     photos = known_photos(store, seen, program)
     threshold = Recalled(store, f"thresholds-{asked.edition}", program, pour_threshold)
@@ -190,109 +171,6 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
         *(problem for problem in figures.problems if problem.warning),
     }
     return _Ready(book, tuple(sorted(warnings)), keep, (threshold, asking))
-
-
-def all_derived(
-    notebook: Notebook,
-    answers: Answers,
-    widths: PhotoWidths,
-    asking: Asking,
-    at_hand: Mapping[str, Derived] | None = None,
-) -> dict[str, Derived]:
-    """The figures of all designs: those at hand or known, the rest on all cores."""
-    found = dict(at_hand or {})
-    for name in notebook.designs.keys() - found.keys():
-        known = answers.figures(name)
-        if known is not None:
-            found[name] = known
-    todo = [
-        design
-        for name, design in notebook.designs.items()
-        if name not in found and referenced(notebook.shelf, design)
-    ]
-    if todo:
-        asking.load()
-    # Designs of one mat mostly share the answers of the bond model.
-    made = spread(
-        [
-            partial(asking.noting, partial(_derived_parts, notebook, design, widths, asking))
-            for design in todo
-        ],
-        together=lambda number: todo[number].recipe.mat,
-    )
-    told = shown(made, len(todo), "designs reckoned")
-    for design, ((parts, problems), answered) in zip(todo, told, strict=True):
-        asking.learn(answered)
-        found[design.id] = answers.add_figures(design.id, parts, problems)
-    return found
-
-
-def _derived_parts(
-    notebook: Notebook, design: Design, widths: PhotoWidths, asking: Asking
-) -> tuple[Parts, tuple[Problem, ...]]:
-    found, problems = derived(notebook, design, photo_widths=widths.get(design.id, {}), ask=asking)
-    return parts_of(found), problems
-
-
-def all_compared(
-    cut: Notebook, answers: Answers, at_hand: Mapping[str, DesignResults] | None = None
-) -> dict[str, DesignResults]:
-    """The comparisons of all designs: those at hand or known, the rest on all cores."""
-    found = dict(at_hand or {})
-    for name in cut.designs.keys() - found.keys():
-        known = answers.results(name)
-        if known is not None:
-            found[name] = known
-    todo = [design for name, design in cut.designs.items() if name not in found]
-    made = spread([partial(_results_parts, cut, design) for design in todo])
-    told = shown(made, len(todo), "designs compared")
-    for design, parts in zip(todo, told, strict=True):
-        found[design.id] = answers.add_results(design.id, parts)
-    return found
-
-
-class Wholes:
-    """What is worked out from all designs of an edition at once, known or done."""
-
-    def __init__(
-        self, store: Store, program: str, cut: Notebook, figures: Figures, edition: Edition
-    ) -> None:
-        ground = program_and_libraries(program)
-        self.of_notebook = Ledger(store, f"wholes-{edition}", cut, ground)
-        self._of_figures = Ledger(store, f"rates-{edition}", figures, ground)
-        self._edition = edition
-
-    def rates(self) -> tuple[PotRate, ...]:
-        """How fast the studio's pots cooled."""
-        return self._of_figures.recall("rates", pot_rates)
-
-    def templates(self) -> Templates:
-        """The places of the cutting templates."""
-        return self.of_notebook.recall("templates", partial(templates_of, edition=self._edition))
-
-    def keep(self) -> None:
-        """Keep all of it for the next run."""
-        self.of_notebook.keep()
-        self._of_figures.keep()
-
-
-def all_answered(
-    cut: Notebook, questions: Ledger[Notebook], compare_across: ComparesAcross
-) -> dict[str, AcrossResults]:
-    """The answers to all questions across designs; those are known of which nothing changed."""
-    found = {}
-    for name in cut.comparisons:
-        work = partial(_answer_parts, name, compare_across)
-        found[name] = record_of(AcrossResults, questions.recall(f"question {name}", work))
-    return found
-
-
-def _answer_parts(name: str, compare_across: ComparesAcross, cut: Notebook) -> Parts:
-    return parts_of(across_results(cut, cut.comparisons[name], compare_across))
-
-
-def _results_parts(cut: Notebook, design: Design) -> Parts:
-    return parts_of(design_results(cut.settings, cut.shelf, design))
 
 
 def make_all(parts: Sequence[Part]) -> Iterator[bytes]:

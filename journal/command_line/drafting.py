@@ -20,22 +20,15 @@ from journal.command_line.answers import (
     program_and_libraries,
 )
 from journal.command_line.asking import Asking
-from journal.command_line.building import (
-    MOST_ACROSS,
-    Wholes,
-    all_answered,
-    all_compared,
-    all_derived,
-    make_all,
-)
+from journal.command_line.building import make_all
 from journal.command_line.kept_designs import KeptDesigns
 from journal.command_line.laid import laid_out
 from journal.command_line.photo_work import clear_waiting, looked_wholly
+from journal.command_line.reckoned import Wholes, all_answered, all_compared, all_derived
 from journal.command_line.seen import Seen, changed_since, look
 from journal.command_line.surroundings import store_for
 from journal.command_line.theme_of import theme_of
 from journal.command_line.unchanged import Asked
-from journal.comparison.across import across
 from journal.comparison.derive import Compared, DesignResults, compare_designs, design_results
 from journal.errors import Problem
 from journal.figures.derive import Derived, Figures, derive_figures, derived
@@ -96,9 +89,6 @@ class Desk:
         self._store = store_for(asked.content)
         self._program = program_key()
         self._asking = Asking(self._store, program_and_libraries(self._program))
-        self._across = Recalled(
-            self._store, f"across-{asked.edition}", self._program, across, MOST_ACROSS
-        )
         self._threshold = Recalled(
             self._store, f"thresholds-{asked.edition}", self._program, pour_threshold
         )
@@ -136,7 +126,7 @@ class Desk:
         results = all_compared(cut, answers, known.results)
         wholes = Wholes(store, self._program, cut, figures, asked.edition)
         compared = compare_designs(
-            cut, known=results, answers=all_answered(cut, wholes.of_notebook, self._across)
+            cut, known=results, answers=all_answered(cut, wholes.of_notebook)
         )
         theme = theme_of(
             store, self._program, asked.theme or notebook.settings.theme, asked.content
@@ -170,7 +160,7 @@ class Desk:
             designs.keep(notebook)
             if self._last is None:
                 answers.keep()
-        for recalled in (self._across, self._threshold, self._asking, wholes):
+        for recalled in (self._threshold, self._asking, wholes):
             recalled.keep()
         known_by = Seen({}, {}, frozenset()) if moved else seen
         self._last = _Last(known_by, folders, notebook, figured, results, book)
@@ -365,7 +355,7 @@ def stub(book: Book, name: str, problems: Iterable[Problem]) -> Sheet:
     return book.shown_sheet(
         place,
         "page.html",
-        Page(
+        lambda: Page(
             book.frame(place),
             name,
             (PagePart("wrong", "What is wrong", (Passage((lead, points)),)),),

@@ -33,6 +33,14 @@ class _Entry:
     outcome: bytes
 
 
+@dataclass(frozen=True, slots=True)
+class Worked(Generic[Outcome]):
+    """What came of a piece of work, and the ways to all that it asked for."""
+
+    outcome: Outcome
+    ways: tuple[Way, ...]
+
+
 class Ledger(Generic[Root]):
     """Work on one record: done where something may have changed, known where nothing did.
 
@@ -66,11 +74,19 @@ class Ledger(Generic[Root]):
 
     def done(self, name: str, work: Callable[[Root], Outcome]) -> Outcome:
         """Do a piece of work, and note what it asks for; its outcome is not None."""
+        return self.note(name, self.worked(work))
+
+    def worked(self, work: Callable[[Root], Outcome]) -> Worked[Outcome]:
+        """What comes of a piece of work, and the ways to what it asked for; for ``note``."""
         asked: set[Way] = set()
         outcome = work(traced(self._root, asked.add))
-        ways = tuple(sorted(map(self._number, asked)))
-        self._now[name] = _Entry(ways, packed(outcome))
-        return outcome
+        return Worked(outcome, tuple(asked))
+
+    def note(self, name: str, worked: Worked[Outcome]) -> Outcome:
+        """Note what came of a piece of work, here or in another process."""
+        ways = tuple(sorted(map(self._number, worked.ways)))
+        self._now[name] = _Entry(ways, packed(worked.outcome))
+        return worked.outcome
 
     def keep(self) -> None:
         """Keep what was known and done in this run for the next."""

@@ -6,7 +6,7 @@ engine compares, and holds no statistics of its own.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
 
@@ -29,10 +29,6 @@ from journal.records.write_up import Variant as WrittenVariant
 
 # What goes on growing after the pour, so that a bar's own row says nothing yet?
 GROWING = frozenset({"bleed"})
-
-
-#: Compares across designs, as ``across.across`` does.
-ComparesAcross = Callable[..., tuple[Across, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,10 +121,7 @@ def compare_designs(
             else design_results(notebook.settings, notebook.shelf, design)
             for name, design in notebook.designs.items()
         },
-        {
-            name: across_results(notebook, asked)
-            for name, asked in notebook.comparisons.items()
-        }
+        {name: across_results(notebook, asked) for name, asked in notebook.comparisons.items()}
         if answers is None
         else answers,
     )
@@ -350,9 +343,7 @@ def _names_known(design: Design, names: Sequence[str]) -> bool:
     return any(all(name in choices for name in names) for choices in groups)
 
 
-def across_results(
-    notebook: Notebook, asked: AskedComparison, compare_across: ComparesAcross = across
-) -> AcrossResults:
+def across_results(notebook: Notebook, asked: AskedComparison) -> AcrossResults:
     """The answer to a question across designs."""
     thing = asked.asked.between
     written = notebook.settings.all_measures()
@@ -388,7 +379,7 @@ def across_results(
         return AcrossResults(asked, thing, values, designs, (), why)
     by_name = {measure.name: measure for measure in measures_of(notebook.settings)}
     measures = [by_name[name] for name in asked.asked.by if name in by_name]
-    results = compare_across(bars, measures, values, trials_of((thing,)), thing, asked.asked.by[0])
+    results = across(bars, measures, values, trials_of((thing,)), thing, asked.asked.by[0])
     # A pair of values that no design has both of is no comparison, unless all are.
     paired = tuple(entry for entry in results if entry.paired)
     return AcrossResults(asked, thing, values, designs, paired or results, "")

@@ -101,11 +101,12 @@ class Book(Later):
         """
         return Sheet(here.path, self.key(here, template, *depends), self._setter(template, make))
 
-    def shown_sheet(self, here: Place, template: str, page: Page) -> Sheet:
-        """A page that is cheap to lay out: its key is a digest of all that it shows."""
-        return Sheet(
-            here.path, self.key(here, template, page), self._setter(template, lambda: page)
-        )
+    def shown_sheet(self, here: Place, template: str, make: Callable[[], Page]) -> Sheet:
+        """A page that is cheap to lay out: its key is a digest of all that it shows.
+
+        It is laid out again when it is made: all such pages together are too large to be held.
+        """
+        return Sheet(here.path, self.key(here, template, make()), self._setter(template, make))
 
     def key(self, here: Place, *depends: object) -> str:
         """The key of a page that depends on these and on ``ground``."""

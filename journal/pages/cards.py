@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 
 from journal.figures.derive import referenced
 from journal.pages.book import Book
@@ -45,7 +46,7 @@ def cards_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     """The page of a design's cards; it waits where it names what is not on the shelf."""
     here, design = book.places.cards[name], book.notebook.designs[name]
     if not referenced(book.notebook.shelf, design):
-        return (book.shown_sheet(here, "page.html", _waiting(book, here, design)),)
+        return (book.shown_sheet(here, "page.html", partial(_waiting, book, here, design)),)
     others = _also_printed(book, here, design)
     return (
         book.sheet(
@@ -65,7 +66,7 @@ def cards_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
 def cards_list_sheets(book: Book) -> tuple[Sheet, ...]:
     """The list of the cards."""
     every = book.places.fixed("cards")
-    return (book.shown_sheet(every, "page.html", _list(book, every)),)
+    return (book.shown_sheet(every, "page.html", partial(_list, book, every)),)
 
 
 def _waiting(book: Book, here: Place, design: Design) -> Page:

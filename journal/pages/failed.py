@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from journal.pages.book import Book
 from journal.pages.parts import (
     Failure,
@@ -28,7 +30,7 @@ _MOST_HELD = 4
 def failed_sheets(book: Book) -> tuple[Sheet, ...]:
     """The page "What failed"."""
     here = book.places.fixed("failed")
-    return (book.shown_sheet(here, "failed.html", failed_page(book, here)),)
+    return (book.shown_sheet(here, "failed.html", partial(failed_page, book, here)),)
 
 
 def failures_by_symptom(book: Book) -> dict[str, list[tuple[Design, WrittenFailure]]]:

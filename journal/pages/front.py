@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 
 from journal.pages.book import Book
 from journal.pages.parts import (
@@ -43,8 +44,8 @@ def front_sheets(book: Book) -> tuple[Sheet, ...]:
     """The first page, and the list of all designs."""
     front, every = book.places.fixed("front"), book.places.fixed("designs")
     return (
-        book.shown_sheet(front, "front.html", _front(book, front)),
-        book.shown_sheet(every, "page.html", _every(book, every)),
+        book.shown_sheet(front, "front.html", partial(_front, book, front)),
+        book.shown_sheet(every, "page.html", partial(_every, book, every)),
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from journal.pages.book import Book
 from journal.pages.how_needs import needs_part
 from journal.pages.methods import GROUPS, Method
@@ -14,7 +16,7 @@ from journal.pages.sheet import Sheet
 def how_sheets(book: Book) -> tuple[Sheet, ...]:
     """The page "How the figures are made"."""
     here = book.places.fixed("how")
-    return (book.shown_sheet(here, "how.html", how_page(book, here)),)
+    return (book.shown_sheet(here, "how.html", partial(how_page, book, here)),)
 
 
 def how_page(book: Book, here: Place) -> Page:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import partial
 
 from journal.figures.day_sheet import Timed
 from journal.figures.derive_day import Clock, OrderDay, derive_day
@@ -58,7 +59,7 @@ def order_sheets(book: Book) -> tuple[Sheet, ...]:
         return ()
     here = book.places.fixed("orders")
     return (
-        book.shown_sheet(here, "page.html", orders_page(book, here)),
+        book.shown_sheet(here, "page.html", partial(orders_page, book, here)),
         *(
             _sheet(book, place, book.notebook.orders[name])
             for name, place in book.places.orders.items()

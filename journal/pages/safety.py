@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
 from journal.pages.book import Book
 from journal.pages.catalogue import CODES, ENGLISH, Catalogue, catalogue_of
@@ -45,7 +46,7 @@ PICTURES = (
 def safety_sheets(book: Book) -> tuple[Sheet, ...]:
     """The page "Safety"."""
     here = book.places.fixed("safety")
-    return (book.shown_sheet(here, "safety.html", safety_page(book, here)),)
+    return (book.shown_sheet(here, "safety.html", partial(safety_page, book, here)),)
 
 
 def safety_page(book: Book, here: Place) -> Page:

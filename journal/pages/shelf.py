@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 from journal.pages.book import Book
 from journal.pages.parts import Cell, Head, Link, Page, Part, Passage, Rows, Table
@@ -29,7 +30,10 @@ KIND_HEADS = {
 def shelf_sheets(book: Book) -> tuple[Sheet, ...]:
     """The list of the shelf, and a page for each thing on it."""
     here = book.places.fixed("shelf")
-    return (book.shown_sheet(here, "shelf.html", shelf_page(book, here)), *thing_sheets(book))
+    return (
+        book.shown_sheet(here, "shelf.html", partial(shelf_page, book, here)),
+        *thing_sheets(book),
+    )
 
 
 def shelf_page(book: Book, here: Place) -> Page:

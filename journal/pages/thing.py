@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from journal.figures.derive_bases import (
     BaseOutcome,
@@ -91,7 +92,8 @@ def thing_sheets(book: Book) -> tuple[Sheet, ...]:
         book.shown_sheet(
             place,
             "material.html",
-            thing_page(
+            partial(
+                thing_page,
                 OnThing(
                     book,
                     place,
@@ -106,7 +108,7 @@ def thing_sheets(book: Book) -> tuple[Sheet, ...]:
                         or (kind == "bases" and entry.base == name)
                     ),
                     pieces[name].value if kind == "pieces" else None,
-                )
+                ),
             ),
         )
         for (kind, name), place in book.places.things.items()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, timedelta
+from functools import partial
 
 from journal.pages.book import Book
 from journal.pages.parts import Cell, Head, Link, Page, Part, Passage, Rows, Table, Words
@@ -16,7 +17,7 @@ from journal.records.write_up import Design, Pour
 def weeks_sheets(book: Book) -> tuple[Sheet, ...]:
     """The page "By week"."""
     here = book.places.fixed("weeks")
-    return (book.shown_sheet(here, "weeks.html", weeks_page(book, here)),)
+    return (book.shown_sheet(here, "weeks.html", partial(weeks_page, book, here)),)
 
 
 def monday_of(day: date) -> date:

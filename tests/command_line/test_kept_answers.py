@@ -188,7 +188,7 @@ def test_known_figures_are_those_that_would_be_derived(
 
     with monkeypatch.context() as patch:
         for name in ("derived", "design_results"):
-            patch.setattr(f"journal.command_line.building.{name}", refuse)
+            patch.setattr(f"journal.command_line.reckoned.{name}", refuse)
         build_notebook(Asked(content, tmp_path / "two"))
     assert _bytes(tmp_path / "one") == _bytes(tmp_path / "two")
 
