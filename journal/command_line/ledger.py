@@ -56,7 +56,8 @@ class Ledger(Generic[Root]):
         if isinstance(found, tuple) and found[:2] == (_FORM, ground):
             self._ways, self._digests, self._before = found[2:]
         self._numbers = {way: number for number, way in enumerate(self._ways)}
-        self._changed: frozenset[int] | None = None
+        self._found: list[str] | None = None  # the digests of the last run's ways, in this one
+        self._changed: frozenset[int] = frozenset()
         self._now: dict[str, _Entry] = {}
 
     def known(self, name: str) -> Any:
@@ -90,7 +91,7 @@ class Ledger(Generic[Root]):
 
     def keep(self) -> None:
         """Keep what was known and done in this run for the next."""
-        if self._now == self._before:
+        if self._now == self._before and not self._changed:
             return
         used = sorted({number for entry in self._now.values() for number in entry.ways})
         anew = {number: place for place, number in enumerate(used)}
@@ -99,7 +100,9 @@ class Ledger(Generic[Root]):
             for name, one in self._now.items()
         }
         ways = [self._ways[number] for number in used]
-        digests = list(digests_at(self._root, ways))
+        found = self._found or []
+        fresh = digests_at(self._root, (self._ways[n] for n in used if n >= len(found)))
+        digests = [*(found[n] for n in used if n < len(found)), *fresh]
         self._store.write(self._name, packed((_FORM, self._ground, ways, digests, entries)))
 
     def _number(self, way: Way) -> int:
@@ -111,9 +114,9 @@ class Ledger(Generic[Root]):
 
     def _changes(self) -> frozenset[int]:
         """The numbers of the ways that lead to something else than in the last run."""
-        if self._changed is None:
-            digests = digests_at(self._root, self._ways)
-            pairs = zip(digests, self._digests, strict=True)
+        if self._found is None:
+            self._found = list(digests_at(self._root, self._ways[: len(self._digests)]))
+            pairs = zip(self._found, self._digests, strict=True)
             self._changed = frozenset(n for n, (now, then) in enumerate(pairs) if now != then)
         return self._changed
 
