@@ -21,7 +21,6 @@ from statistics import median
 from tests.bench.corpus import write_corpus
 from tests.bench.measuring import PROJECT, Took, run
 
-NOTHING_KEPT = {"JOURNAL_CACHE": ""}
 #: Beyond the steps that files' times come in, so that they vouch for the files.
 REST_S = 3.0
 
@@ -134,7 +133,10 @@ def measured(asked: argparse.Namespace, folder: Path) -> Mapping[str, object]:
         took = notebook.after(change, rounds)
         found[f"from nothing / {name} changed"] = one.cpu_s / took.cpu_s
     saved = json.loads(
-        run(["-m", "tests.bench.saving", notebook.content, folder / "shown"], NOTHING_KEPT).said
+        run(
+            ["-m", "tests.bench.saving", notebook.content, folder / "shown"],
+            {"JOURNAL_CACHE": str(folder / "kept while shown")},
+        ).said
     )
     found["save to page in a preview / the page alone"] = saved["page"] / saved["floor"]
     found["save to all pages in a preview / the page alone"] = saved["whole"] / saved["floor"]

@@ -16,7 +16,7 @@ from journal.command_line.drafting import Desk
 from journal.command_line.unchanged import Asked
 from tests.bench.floor import page_setter
 
-ROUNDS = 7
+ROUNDS = 5
 
 
 def saving(content: Path, out: Path) -> dict[str, float]:
