@@ -26,7 +26,7 @@ _NO_STORE = Store(None)
 
 #: So many bytes of packed parts of one kind are held at a time; as objects they take several times
 #: as much. A notebook of ten years has more than a process should hold.
-MOST_HELD_BYTES = 256 << 10
+MOST_HELD_BYTES = 512 << 10
 # Who asks for one part of a record mostly asks for others.
 _MOST_READ = 8
 
@@ -106,7 +106,8 @@ class _Kept:
 class _Recent:
     """What was asked for last, of many records: the rest is let go of."""
 
-    def __init__(self) -> None:
+    def __init__(self, most_held: int) -> None:
+        self._most_held = most_held
         self._bytes: OrderedDict[_Kept, int] = OrderedDict()
         self._total = 0
         self._read: OrderedDict[str, Parts] = OrderedDict()
@@ -115,7 +116,7 @@ class _Recent:
         """A part of so many bytes was fetched."""
         self._bytes[kept] = self._bytes.pop(kept, 0) + number
         self._total += number
-        while self._total > MOST_HELD_BYTES and len(self._bytes) > 1:
+        while self._total > self._most_held and len(self._bytes) > 1:
             oldest, held = self._bytes.popitem(last=False)
             self._total -= held
             oldest.let_go()
@@ -135,13 +136,20 @@ class KeptRecords(Generic[Record]):
     """The records of one kind: those of the last run, and those of this one."""
 
     def __init__(
-        self, store: Store, name: str, kind: type[Record], at_once: tuple[str, ...] = ()
+        self,
+        store: Store,
+        name: str,
+        kind: type[Record],
+        at_once: tuple[str, ...] = (),
+        most_held: int = MOST_HELD_BYTES,
     ) -> None:
-        """``at_once`` are parts that are small, and asked for of every record."""
+        """``at_once`` are parts that are small, and asked for of every record; so many bytes of
+        the others, packed, are ``most_held``.
+        """
         self._store, self._name, self._kind, self._at_once = store, name, kind, at_once
         found = unpacked(store.read(name))
         whole = isinstance(found, tuple) and found[:1] == (_FORM,)
-        self._recent = _Recent()
+        self._recent = _Recent(most_held)
         self._before: dict[str, Row] = found[1] if whole else {}
         self._now: dict[str, Row] = {}
 

@@ -21,6 +21,11 @@ from journal.records.write_up import Design
 _AT_ONCE = ("id", "path", "title", "date", "state", "grew_from", "things", "pictures", "photos")
 
 
+#: The pours and the failures of a thousand designs, which pages of the shelf go through again
+#: and again, thing by thing.
+_MOST_HELD_BYTES = 6 << 20
+
+
 @dataclass(frozen=True, slots=True)
 class Beside:
     """What is kept beside a design.
@@ -40,7 +45,7 @@ class KeptDesigns:
 
     def __init__(self, root: Path, store: Store, seen: Seen, program: str) -> None:
         self._root, self._seen = root, seen
-        self._kept = KeptRecords(store, "designs", Design, _AT_ONCE)
+        self._kept = KeptRecords(store, "designs", Design, _AT_ONCE, _MOST_HELD_BYTES)
         # A design is judged by the settings, and by the shelf.
         self._ground = digest(program, seen.digests.get(SETTINGS_FILE, ""), seen.under("shelf/"))
         self.known: Mapping[str, KnownDesign] = dict(self._known())
