@@ -16,7 +16,7 @@ from journal.command_line.answers import (
     program_and_libraries,
 )
 from journal.command_line.asking import Asking
-from journal.command_line.kept import Lost
+from journal.command_line.kept import or_anew
 from journal.command_line.kept_designs import KeptDesigns
 from journal.command_line.laid import laid_out
 from journal.command_line.photo_work import clear_waiting, looked_wholly
@@ -67,12 +67,7 @@ def build_notebook(asked: Asked) -> Built:
     times = program_times(theme_folders())
     program = program_key()
     keep_program(store, times, program)
-    try:
-        return _built(asked, store, program)
-    except Lost:
-        # What was kept is spoilt: nothing of it is needed.
-        store.clear("")
-        return _built(asked, store, program)
+    return or_anew(store, lambda: _built(asked, store, program))
 
 
 def _built(asked: Asked, store: Store, program: str) -> Built:

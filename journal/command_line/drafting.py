@@ -21,6 +21,7 @@ from journal.command_line.answers import (
 )
 from journal.command_line.asking import Asking
 from journal.command_line.building import make_all
+from journal.command_line.kept import or_anew
 from journal.command_line.kept_designs import KeptDesigns
 from journal.command_line.laid import laid_out
 from journal.command_line.photo_work import clear_waiting, looked_wholly
@@ -103,6 +104,12 @@ class Desk:
                 written; ContentError if there is no notebook, or its own theme is at fault.
                 What was made before stands then.
         """
+        return or_anew(self._store, partial(self._make, is_newer), self._forget)
+
+    def _forget(self) -> None:
+        self._last = None
+
+    def _make(self, is_newer: Callable[[], bool]) -> Made:
         asked, store = self._asked, self._store
         seen = look(asked.content, store)
         recover(asked.out)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import pickle
 from collections import OrderedDict
-from collections.abc import Hashable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any, Generic, TypeVar
 
@@ -18,6 +18,7 @@ from journal.output import Store
 from journal.records.later import Later, fetch_of, later, let_go
 
 Record = TypeVar("Record", bound=Later)
+Outcome = TypeVar("Outcome")
 
 # The packed parts of a record, by the names of its fields.
 Parts = Mapping[str, bytes]
@@ -36,6 +37,23 @@ _FORM = "kept 1"
 
 class Lost(Exception):
     """A part that was kept cannot be read any more: everything must be worked out anew."""
+
+
+def or_anew(
+    store: Store, work: Callable[[], Outcome], forget: Callable[[], None] = lambda: None
+) -> Outcome:
+    """Do some work; once more, without anything that was kept, if that was spoilt.
+
+    Takes:  store   where it was kept
+            work    what may find it spoilt
+            forget  forgets what this process still holds of it
+    """
+    try:
+        return work()
+    except Lost:
+        store.clear("")
+        forget()
+        return work()
 
 
 def parts_of(record: Later) -> Parts:

@@ -34,6 +34,7 @@ from journal.pages.places import Place, href, span
 from journal.pages.sheet import Sheet
 from journal.pages.summary import by_date, thumbnail
 from journal.pages.words import counted, listed
+from journal.records.things import with_leftovers
 from journal.records.write_up import AS_WRITTEN, Design, Variant
 
 # What works out another number of bars on a page of cards, in the order of loading.
@@ -135,17 +136,7 @@ def _also_printed(book: Book, here: Place, design: Design) -> tuple[Words, ...]:
 def _shelf(book: Book, design: Design) -> Iterator[object]:
     """Everything of the shelf that may stand on the design's cards."""
     shelf = book.notebook.shelf
-    named = dict.fromkeys(design.things)
-    for kind, name in list(named):
-        leftover = shelf.leftovers.get(name) if kind == "leftovers" else None
-        if leftover is None:
-            continue
-        if leftover.base is not None:
-            named.update(dict.fromkeys(("bases", base) for base, _ in leftover.base.shares))
-        if leftover.tinted not in (None, "no"):
-            named["colourants", str(leftover.tinted)] = None
-        if leftover.scented is not None:
-            named["fragrances", leftover.scented.oil] = None
+    named = with_leftovers(shelf, design.things)
     for kind, name in named:
         yield kind, name, shelf.of_kind(kind).get(name)
     mats = {name for kind, name in named if kind == "mats"}

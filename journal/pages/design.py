@@ -30,6 +30,7 @@ from journal.pages.sheet import Sheet
 from journal.pages.words import counted, said_date, sentence
 from journal.records.links import links_in, target_of
 from journal.records.source import inside
+from journal.records.things import with_leftovers
 from journal.records.write_up import Design
 
 
@@ -173,18 +174,7 @@ def _written(design: Design) -> tuple[object, ...]:
 
 def _shelf_records(on: OnDesign) -> Iterator[object]:
     shelf = on.book.notebook.shelf
-    named = dict.fromkeys(on.design.things)
-    for kind, name in list(named):
-        leftover = shelf.leftovers.get(name) if kind == "leftovers" else None
-        if leftover is None:
-            continue
-        if leftover.base is not None:
-            named.update(dict.fromkeys(("bases", base) for base, _ in leftover.base.shares))
-        if leftover.tinted not in (None, "no"):
-            named["colourants", str(leftover.tinted)] = None
-        if leftover.scented is not None:
-            named["fragrances", leftover.scented.oil] = None
-    for kind, name in named:
+    for kind, name in with_leftovers(shelf, on.design.things):
         yield kind, name, shelf.of_kind(kind).get(name)
 
 

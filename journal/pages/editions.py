@@ -19,6 +19,7 @@ from journal.records.notebook import Notebook
 from journal.records.settings import Settings
 from journal.records.shelf import KINDS, Shelf, ShelfRecord
 from journal.records.source import Items, Table, Text
+from journal.records.things import with_leftovers
 from journal.records.write_up import Design
 
 Edition = Literal["studio", "helpers", "public"]
@@ -185,16 +186,7 @@ def _each_bare(records: Mapping[str, Thing]) -> dict[str, Thing]:
 
 def _only_used(shelf: Shelf, designs: Iterable[Design]) -> Shelf:
     """What the designs are made with; leftovers do not say what they were left by."""
-    used = {thing for design in designs for thing in design.things}
-    for name, leftover in shelf.leftovers.items():
-        if ("leftovers", name) not in used:
-            continue
-        if leftover.base is not None:
-            used.update(("bases", base) for base, _ in leftover.base.shares)
-        if leftover.tinted not in (None, "no"):
-            used.add(("colourants", str(leftover.tinted)))
-        if leftover.scented is not None:
-            used.add(("fragrances", leftover.scented.oil))
+    used = set(with_leftovers(shelf, (thing for design in designs for thing in design.things)))
     kinds = {
         kind: {name: rec for name, rec in shelf.of_kind(kind).items() if (kind, name) in used}
         for kind in KINDS

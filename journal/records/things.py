@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from journal.records.shelf import Shelf
 from journal.records.write_up import Pour, Recipe
 
 # The kind of a thing on the shelf, and its id.
@@ -15,6 +16,22 @@ def things_of(recipes: Iterable[Recipe], pours: Iterable[Pour]) -> tuple[Thing, 
     named = (thing for recipe in recipes for thing in things_in(recipe))
     cast = (("pieces", bar.piece) for pour in pours for bar in pour.bars if bar.piece is not None)
     return tuple(dict.fromkeys((*named, *cast)))
+
+
+def with_leftovers(shelf: Shelf, things: Iterable[Thing]) -> tuple[Thing, ...]:
+    """Things, and what the leftovers among them are made of, each once."""
+    found = dict.fromkeys(things)
+    for kind, name in tuple(found):
+        leftover = shelf.leftovers.get(name) if kind == "leftovers" else None
+        if leftover is None:
+            continue
+        if leftover.base is not None:
+            found.update(dict.fromkeys(("bases", base) for base, _ in leftover.base.shares))
+        if leftover.tinted not in (None, "no"):
+            found["colourants", str(leftover.tinted)] = None
+        if leftover.scented is not None:
+            found["fragrances", leftover.scented.oil] = None
+    return tuple(found)
 
 
 def things_in(recipe: Recipe) -> Iterator[Thing]:

@@ -14,6 +14,7 @@ from small_notebook import lay_down_small
 
 from journal.command_line.answers import _Shelf
 from journal.command_line.building import build_notebook
+from journal.command_line.drafting import Desk
 from journal.command_line.kept_designs import KeptDesigns
 from journal.command_line.seen import changed_since, look
 from journal.command_line.surroundings import store_for
@@ -318,3 +319,24 @@ def test_a_photo_that_changes_between_two_looks_is_not_shown_under_the_old_name(
 
 def _bytes(root: Path) -> dict[str, bytes]:
     return {str(p.relative_to(root)): p.read_bytes() for p in root.rglob("*") if p.is_file()}
+
+
+def test_a_preview_goes_on_when_what_was_kept_is_spoilt(
+    tmp_path: Path, demo_content: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cache = tmp_path / "cache"
+    monkeypatch.setenv("JOURNAL_CACHE", str(cache))
+    content = lay_down_small(tmp_path / "content", demo_content)
+    desk = Desk(Asked(content, tmp_path / "shown"))
+    desk.make()
+    for path in cache.glob("*/*.*"):
+        path.write_bytes(path.read_bytes()[:-1])
+    path = content / "designs" / "kelp-on-clay" / "design.md"
+    path.write_text(path.read_text("utf-8").replace("title: Kelp", "title: Whitest kelp"), "utf-8")
+    desk.make()
+    build_notebook(Asked(content, tmp_path / "built"))
+    shown, built = _bytes(tmp_path / "shown"), _bytes(tmp_path / "built")
+    assert {p: b for p, b in shown.items() if p.endswith(".html")} == {
+        p: b for p, b in built.items() if p.endswith(".html")
+    }
+    assert any(b"Whitest" in data for data in shown.values())
