@@ -6,8 +6,9 @@ Every message for the maker has one form, made here and nowhere else:
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
+
+from msgspec import Struct
 
 
 class Position(NamedTuple):
@@ -25,8 +26,7 @@ class Position(NamedTuple):
         return f"{self.path}:{self.line}:{self.column}"
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Problem:
+class Problem(Struct, frozen=True, order=True):
     """One thing that is wrong in the notebook, with its place and its mend.
 
     ``warning`` is False for an error (no notebook is made) and True for a

@@ -11,7 +11,6 @@ the changes before they are kept:
 
 from __future__ import annotations
 
-import dataclasses
 import json
 import shutil
 import sys
@@ -78,13 +77,13 @@ def plain(value: Any) -> Any:
         return [plain(entry) for entry in value]
     if isinstance(value, Table):
         return {name: plain(entry) for name, entry in value.items()}
-    if dataclasses.is_dataclass(value):
+    names = getattr(value, "__struct_fields__", None) or getattr(value, "__dataclass_fields__", ())
+    if names:
         return {
-            field.name: plain(getattr(value, field.name))
-            for field in dataclasses.fields(value)
-            if field.name
-            not in ("at", "piece_at", "written", "body_line", "path", "files", "private")
-            and getattr(value, field.name) not in (None, (), {}, "")
+            name: plain(getattr(value, name))
+            for name in names
+            if name not in ("at", "piece_at", "written", "body_line", "path", "files", "private")
+            and getattr(value, name) not in (None, (), {}, "")
         }
     if isinstance(value, Mapping):
         return {str(name): plain(entry) for name, entry in value.items()}

@@ -45,9 +45,11 @@ def watched(context: BrowserContext) -> tuple[list[str], list[str]]:
     # A picture that was asked for and is let go of, since the page is left, has not failed.
     context.on(
         "requestfailed",
-        lambda request: wrong.append(f"failed: {request.url}")
-        if request.failure != "net::ERR_ABORTED"
-        else None,
+        lambda request: (
+            wrong.append(f"failed: {request.url}")
+            if request.failure != "net::ERR_ABORTED"
+            else None
+        ),
     )
     context.on("weberror", lambda error: wrong.append(f"script: {error.error}"))
     context.on(

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from journal.command_line.answers import (
     Answers,
@@ -45,8 +46,7 @@ from journal.photos.derive import bleed_widths, measured_photos
 from journal.records.notebook import Notebook, read_notebook
 
 
-@dataclass(frozen=True, slots=True)
-class Built:
+class Built(Struct, frozen=True):
     """What a build did. ``written`` is None where there was nothing to do."""
 
     written: Written | None
@@ -101,8 +101,7 @@ def _built(asked: Asked, store: Store, program: str) -> Built:
 _TRIES = 3
 
 
-@dataclass(frozen=True, slots=True)
-class _Ready:
+class _Ready(Struct, frozen=True):
     """A notebook that was read and reckoned, and how to keep what was worked out.
 
     ``keep`` is called if the files still are what they were; ``sums`` were asked for by

@@ -7,10 +7,13 @@ the notebook is; the rest follows when the hands rest.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import partial
 from typing import TypeVar
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.command_line.answers import (
     Answers,
@@ -61,8 +64,7 @@ class Newer(Exception):
     """Something was saved meanwhile: what is being made is out of date."""
 
 
-@dataclass(frozen=True, slots=True)
-class Made:
+class Made(Struct, frozen=True):
     """What became of the notebook: paths that are new, other or gone, and what is wrong."""
 
     paths: tuple[str, ...]
@@ -70,8 +72,7 @@ class Made:
     designs: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class _Last:
+class _Last(Struct, frozen=True):
     """What was made last, with everything that it was made from."""
 
     seen: Seen
@@ -197,7 +198,7 @@ class Desk:
             return {}
         folder = f"designs/{name}/"
         others = [p for p in last.notebook.problems if not p.position.path.startswith(folder)]
-        notebook = replace(
+        notebook = dataclasses.replace(
             last.notebook,
             designs={**last.notebook.designs, name: design},
             problems=tuple(sorted((*others, *problems))),
@@ -212,7 +213,7 @@ class Desk:
         results = {
             **book.compared.designs, name: design_results(settings, notebook.shelf, design)
         }  # fmt: skip
-        changed_book = replace(
+        changed_book = dataclasses.replace(
             book,
             notebook=notebook,
             figures=figures,
@@ -225,7 +226,7 @@ class Desk:
         """The notebook with what cannot be read as it was when it could be."""
         last = self._last
         if last is None:
-            return replace(
+            return dataclasses.replace(
                 notebook,
                 shelf=_whole_leftovers(notebook.shelf),
                 comparisons=_without_wrong(notebook, notebook.comparisons, {}),
@@ -235,7 +236,7 @@ class Desk:
         found = {**notebook.designs, **kept}
         # Their pages stand as they were, without marks of what is written now.
         folders = tuple(f"designs/{name}/" for name in kept)
-        return replace(
+        return dataclasses.replace(
             notebook,
             problems=tuple(p for p in notebook.problems if not p.position.path.startswith(folders)),
             designs=dict(sorted(found.items())),
@@ -265,8 +266,7 @@ class Desk:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class _Known:
+class _Known(Struct, frozen=True):
     figures: Mapping[str, Derived]
     results: Mapping[str, DesignResults]
 

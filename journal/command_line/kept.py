@@ -10,8 +10,11 @@ import hashlib
 import pickle
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields
 from typing import Any, Generic, TypeVar
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.command_line.packed import packed
 from journal.output import Store
@@ -67,8 +70,7 @@ def digest_of_part(record: Later, name: Hashable) -> str | None:
     return fetch.digests[str(name)] if isinstance(fetch, _Kept) else None
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """What is known of a kept record at once: its key, its parts' digests, its small parts."""
 
     key: str

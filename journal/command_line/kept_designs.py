@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.command_line.kept import KeptRecords, parts_of
 from journal.command_line.seen import Seen
@@ -26,8 +28,7 @@ _AT_ONCE = ("id", "path", "title", "date", "state", "grew_from", "things", "pict
 _MOST_HELD_BYTES = 6 << 20
 
 
-@dataclass(frozen=True, slots=True)
-class Beside:
+class Beside(Struct, frozen=True):
     """What is kept beside a design.
 
     ``files`` it was read from; ``there`` are files that it names, which must be there;

@@ -9,8 +9,9 @@ were; whatever was asked for counts, so that no dependency can be forgotten.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from typing import Any, Final, Generic, TypeVar
+
+from msgspec import Struct
 
 from journal.command_line.kept import digest_of_part, digest_of_value, unpacked
 from journal.command_line.packed import packed
@@ -25,16 +26,14 @@ Root = TypeVar("Root", bound=Later)
 Outcome = TypeVar("Outcome")
 
 
-@dataclass(frozen=True, slots=True)
-class _Entry:
+class _Entry(Struct, frozen=True):
     """One piece of work: the numbers of the ways to all that it asked for, its outcome."""
 
     ways: tuple[int, ...]
     outcome: bytes
 
 
-@dataclass(frozen=True, slots=True)
-class Worked(Generic[Outcome]):
+class Worked(Struct, Generic[Outcome], frozen=True):
     """What came of a piece of work, and the ways to all that it asked for."""
 
     outcome: Outcome

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.command_line.terminal import counted
 from journal.figures.derive_day import OrderDay
@@ -33,8 +34,7 @@ from journal.records.shelf import Shelf
 WIDTH = 88
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(Struct, frozen=True):
     """A head, and the lines under it."""
 
     head: str

@@ -6,11 +6,12 @@ import os
 import re
 import threading
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from html import escape
 from pathlib import Path
 from typing import Final
 from urllib.parse import unquote
+
+from msgspec import Struct
 
 from journal.errors import Problem
 
@@ -35,8 +36,7 @@ _NOT_THERE: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """One change of the notebook: the paths that are new, other or gone, and whether the errors
     that every page tells are others.
     """

@@ -15,8 +15,9 @@ import os
 import sys
 import time
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
+
+from msgspec import Struct, field
 
 from journal.output import Store
 
@@ -30,8 +31,7 @@ _TABLE, _PROGRAM = "seen", "program"
 Times = tuple[int, int, int]
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(Struct, frozen=True):
     """Every file of a notebook's content, by its path from the content folder.
 
     ``digests`` are of the bytes; "" for a file that cannot be read. ``recent`` are the

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Mapping
-from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from journal.command_line.seen import Seen, kept_program, look, program_times
 from journal.command_line.surroundings import store_for
@@ -18,8 +19,7 @@ if TYPE_CHECKING:
     from journal.pages.editions import Edition
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """What is to be made: from which folder, into which, for whom, for how many bars, how set."""
 
     content: Path

@@ -5,11 +5,12 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Literal
+
+from msgspec import Struct
 
 from journal.command_line.clock import today
 from journal.command_line.terminal import counted, say
@@ -29,8 +30,7 @@ PHOTO_ENDINGS = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif"})
 BODY_SHARE = 0.93
 
 
-@dataclass(frozen=True, slots=True)
-class Answers:
+class Answers(Struct, frozen=True):
     """What the new design is begun with."""
 
     title: str

@@ -10,9 +10,10 @@ says nothing.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import combinations
 from statistics import stdev
+
+from msgspec import Struct
 
 from journal.comparison.confounding import Otherwise, otherwise
 from journal.comparison.contrast import ALIKE_SHARE, Absent, Contrast, contrast
@@ -26,8 +27,7 @@ from journal.comparison.verdict import SURE, Evidence, Verdict, verdict
 from journal.errors import FigureError
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One design of a comparison across designs.
 
     ``difference`` is None, and ``why`` says why, for a design that has nothing to
@@ -47,8 +47,7 @@ class Row:
         return self.held.laid.sides
 
 
-@dataclass(frozen=True, slots=True)
-class Across:
+class Across(Struct, frozen=True):
     """Two variants compared across designs by one measure.
 
     ``below``, ``level`` and ``above`` count the paired designs by the sign of their
@@ -81,8 +80,7 @@ class Across:
     apart: tuple[Otherwise, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Foot:
+class _Foot(Struct, frozen=True):
     test: Test | None
     shift: Shift | None
     interval: Interval | None

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.comparison.confounding import Otherwise
 from journal.comparison.contrast import (
@@ -33,16 +35,14 @@ from journal.comparison.verdict import Evidence, Verdict, verdict
 from journal.errors import FigureError
 
 
-@dataclass(frozen=True, slots=True)
-class Earlier:
+class Earlier(Struct, frozen=True):
     """What pours before the question was asked showed: a look, without a verdict."""
 
     measured: tuple[int, int]
     difference: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class Progress:
+class Progress(Struct, frozen=True):
     """How much of what was set to be poured before the verdict is poured and looked at."""
 
     poured: int
@@ -55,8 +55,7 @@ class Progress:
         return self.poured >= self.until
 
 
-@dataclass(frozen=True, slots=True)
-class Comparison:
+class Comparison(Struct, frozen=True):
     """Two variants compared by one measure.
 
     The fields up to ``verdict`` are those of the JSON output. ``difference`` is
@@ -96,8 +95,7 @@ class Comparison:
         return self.held.laid.sides
 
 
-@dataclass(slots=True)
-class _Draft:
+class _Draft(Struct):
     between: tuple[str, str]
     group: str
     deciding: bool

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 # Bars of two variants that share less than half of a condition's values within
 # their strata are worth a word; those that share none cannot be told apart.
@@ -13,8 +14,7 @@ SHARED_LEAST = 0.5
 Conditions = Mapping[str, str]
 
 
-@dataclass(frozen=True, slots=True)
-class Otherwise:
+class Otherwise(Struct, frozen=True):
     """A condition that changed along with the variant.
 
     ``shared`` is 0 where it changed with the variant every time: then the two

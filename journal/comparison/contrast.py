@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from journal.comparison.confounding import Otherwise, otherwise
 from journal.comparison.intervals import Interval, newcombe, shares_difference, shift_difference
@@ -29,8 +30,7 @@ ALIKE_SHARE = 0.2
 Absent = Literal["", "nothing to compare", "too few", "all the same"]
 
 
-@dataclass(frozen=True, slots=True)
-class Contrast:
+class Contrast(Struct, frozen=True):
     """Two variants by one measure.
 
     ``difference`` is second less first: a difference of shares for yes/no, else a

@@ -10,6 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
 
+from msgspec import Struct
+
 from journal.comparison.across import Across, across
 from journal.comparison.comparing import Comparison, compare
 from journal.comparison.intervals import Interval, wilson
@@ -31,8 +33,7 @@ from journal.records.write_up import Variant as WrittenVariant
 GROWING = frozenset({"bleed"})
 
 
-@dataclass(frozen=True, slots=True)
-class YesNo:
+class YesNo(Struct, frozen=True):
     """How many bars said yes, of those that were looked at, with the 95 % Wilson interval."""
 
     yes: int
@@ -40,8 +41,7 @@ class YesNo:
     interval: Interval
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
+class Measured(Struct, frozen=True):
     """All values of one measure of one variant, in the order of the bars."""
 
     measure: WrittenMeasure
@@ -62,8 +62,7 @@ class Measured:
         return sum(self.values) / len(self.values) if self.values else None
 
 
-@dataclass(frozen=True, slots=True)
-class VariantResults:
+class VariantResults(Struct, frozen=True):
     """What came of one variant."""
 
     variant: str

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 from statistics import NormalDist
+
+from msgspec import Struct
 
 from journal.comparison.laws import (
     Grid,
@@ -35,16 +36,14 @@ FURTHER_OUT = 8
 TRY_EVERY = 64
 
 
-@dataclass(frozen=True, slots=True)
-class Interval:
+class Interval(Struct, frozen=True):
     """Low and high end of an interval, both belonging to it."""
 
     low: float
     high: float
 
 
-@dataclass(frozen=True, slots=True)
-class Shift:
+class Shift(Struct, frozen=True):
     """How far the second label's values are shifted, with an interval for each confidence.
 
     An interval is None where the trials are too few for one.

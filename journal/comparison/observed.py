@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
+
+from msgspec import Struct, field
 
 from journal.errors import FigureError
 
@@ -25,8 +26,7 @@ BAR_BY_BAR = frozenset({"trim", "piece", "mat", "amount", "over", "spritz"})
 ON_THE_DETAIL = frozenset({"lip", "bleed", "relief"})
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
+class Bar(Struct, frozen=True):
     """One bar as it was poured, with what was measured on it.
 
     ``pot`` tells the pots of a pour apart; it may stay empty where the bars of a
@@ -49,8 +49,7 @@ class Bar:
     conditions: Mapping[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Measure:
+class Measure(Struct, frozen=True):
     """What is measured on a bar, and the smallest difference worth the name.
 
     ``matters`` is in the measure's stored unit, a share for yes/no. ``highest`` is
@@ -90,8 +89,7 @@ class Measure:
         return value >= 0
 
 
-@dataclass(frozen=True, slots=True)
-class Variant:
+class Variant(Struct, frozen=True):
     """A variant, or one choice of a group, with what it changes and to what.
 
     ``changes`` goes from the thing (``trim``, ``layers.body.pour``) to its value
@@ -103,8 +101,7 @@ class Variant:
     changes: Mapping[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Question:
+class Question(Struct, frozen=True):
     """What the test was to decide, written before pouring.
 
     ``compare`` names variants of ``group``; empty means all of that group. Pours

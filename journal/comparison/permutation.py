@@ -20,9 +20,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import accumulate
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from journal.comparison.laws import (
     Grid,
@@ -54,8 +55,7 @@ DRAWS = 19_999
 SEED = 20_260_418
 
 
-@dataclass(frozen=True, slots=True)
-class Test:
+class Test(Struct, frozen=True):
     """One test: how far from the middle the sum lies, and how rare that is.
 
     ``at_most`` and ``at_least`` are the one-sided p for a second label that is

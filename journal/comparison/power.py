@@ -5,11 +5,12 @@ from __future__ import annotations
 import bisect
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import accumulate
 from statistics import NormalDist
 from typing import Literal
+
+from msgspec import Struct
 
 from journal.comparison.laws import signed_law, ways_up_to
 from journal.errors import FigureError
@@ -29,8 +30,7 @@ Bound = Literal["power", "attainable", "interval"]
 Added = Literal["own", "last", "pairs"]
 
 
-@dataclass(frozen=True, slots=True)
-class More:
+class More(Struct, frozen=True):
     """How many more trials of each variant would tell.
 
     ``bound`` says what asks for them: "power" to find a difference that matters in

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 
 
-@dataclass(frozen=True, slots=True)
-class Spread:
+class Spread(Struct, frozen=True):
     """Standard deviations of what varies beside the variant, in the measure's unit.
 
     ``within_pots`` is between bars of one pot, ``between_pots`` between pots of a

@@ -13,9 +13,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from statistics import median
+
+from msgspec import Struct
 
 from journal.comparison.observed import Bar, By, Measure
 
@@ -23,8 +24,7 @@ from journal.comparison.observed import Bar, By, Measure
 Cell = tuple[tuple[str, str], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Side:
+class Side(Struct, frozen=True):
     """One variant's bars and trials in a comparison.
 
     ``lifted`` bars have nothing to measure, the detail came away; ``not_noted``
@@ -51,16 +51,14 @@ class Side:
         return self.poured - self.measured
 
 
-@dataclass(frozen=True, slots=True)
-class Stratum:
+class Stratum(Struct, frozen=True):
     """Trials that could each have had either label, with the bars behind them."""
 
     values: tuple[tuple[float, ...], tuple[float, ...]]
     bars: tuple[tuple[Bar, ...], tuple[Bar, ...]]
 
 
-@dataclass(frozen=True, slots=True)
-class Trials:
+class Trials(Struct, frozen=True):
     """How the bars of two variants make trials.
 
     ``fit`` are the bars of each side that could be used, compared or not.
@@ -83,8 +81,7 @@ class Trials:
     together: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class _Trial:
+class _Trial(Struct, frozen=True):
     side: int
     value: float
     bars: tuple[Bar, ...]
@@ -250,8 +247,7 @@ def _split(
     return tuple(strata), (alone[0], alone[1])
 
 
-@dataclass(slots=True)
-class _Pot:
+class _Pot(Struct):
     side: int
     day: tuple[object, ...]
     cells: dict[Cell, list[Bar]]

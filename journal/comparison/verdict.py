@@ -18,8 +18,9 @@ over the pairs of the question, for looks over all looks of the page.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from journal.comparison.intervals import Interval
 from journal.comparison.observed import Better, By
@@ -34,8 +35,7 @@ LEANING = 0.20
 _LAST_DIGIT = 1e-12
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
+class Evidence(Struct, frozen=True):
     """What a verdict is given on.
 
     ``difference`` is second less first; ``excess`` above 0 says that the test
@@ -53,8 +53,7 @@ class Evidence:
     cannot: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
+class Verdict(Struct, frozen=True):
     """A verdict: its code, its words, the variant it favours, how many more would tell.
 
     ``favours`` is None where there is nothing to favour; for a measure without a

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.allergens_eu import ALLERGENS, PROHIBITED, Allergen
@@ -18,8 +19,7 @@ RINSE_OFF_SHARE = 1e-4
 FLOAT_SLACK = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
-class OilInBar:
+class OilInBar(Struct, frozen=True):
     """One oil in a bar: its share of the whole bar, and what its certificate lists."""
 
     oil: str
@@ -27,8 +27,7 @@ class OilInBar:
     allergens: tuple[tuple[str, float], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class AllergenInBar:
+class AllergenInBar(Struct, frozen=True):
     """An entry of the list with its share of the whole bar, over all oils.
 
     ``due`` and ``due_on_all`` are the days from which newly placed products,
@@ -44,8 +43,7 @@ class AllergenInBar:
     note: str
 
 
-@dataclass(frozen=True, slots=True)
-class AllergensOfBar:
+class AllergensOfBar(Struct, frozen=True):
     """What a bar's oils hold: to be named, below the threshold, and not on the list.
 
     ``prohibited`` names materials that a cosmetic in the European Union may

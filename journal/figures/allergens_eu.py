@@ -8,8 +8,9 @@ CAS numbers from a public transcription of the consolidated text of 18 May
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 # Since when must an entry be named? The first list came with Directive
 # 2003/15/EC (from memory). For the rest, Regulation (EU) 2023/1545 lets the old
@@ -25,8 +26,7 @@ OLDER = "older entry, declared since 2023/1545"
 NEW = "new with 2023/1545"
 
 
-@dataclass(frozen=True, slots=True)
-class Allergen:
+class Allergen(Struct, frozen=True):
     """One entry of Annex III: a name on the label that stands for all of ``inci``."""
 
     entry: int

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.exact import Number, exact, exact_above, whole_up
@@ -116,8 +117,7 @@ def tolerable_negative_error_g(nominal_g: Number) -> Fraction:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class SamplingPlan:
+class SamplingPlan(Struct, frozen=True):
     """How many bars of a lot are weighed, and how many may be short beyond the MAV."""
 
     sample: int
@@ -162,8 +162,7 @@ def sample_correction_factor(sample: int) -> float:
     return t_quantile(0.975, sample - 1) / math.sqrt(sample)
 
 
-@dataclass(frozen=True, slots=True)
-class UsCheck:
+class UsCheck(Struct, frozen=True):
     """A sample against its label by NIST Handbook 133, Category A."""
 
     bars: int
@@ -217,8 +216,7 @@ def check_us(weights_g: Sequence[float], label_g: Number, lot: int | None = None
     )
 
 
-@dataclass(frozen=True, slots=True)
-class EuCheck:
+class EuCheck(Struct, frozen=True):
     """A sample against its label by Directive 76/211/EEC.
 
     ``defective`` are short by more than the tolerable error, ``barred`` by

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.figures.as_json import limit_used, missing_of
 from journal.figures.cooling import WindowTimes
@@ -19,8 +20,7 @@ Row = tuple[Cell, ...]
 Measured = Mapping[str, float | bool | tuple[float, float, float]]
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Struct, frozen=True):
     """A table by its name: columns, and a row a thing."""
 
     name: str
@@ -33,8 +33,7 @@ class Table:
         return table_text(self.columns, self.rows)
 
 
-@dataclass(frozen=True, slots=True)
-class Told:
+class Told(Struct, frozen=True):
     """A design with one of its recipes: as it stands, or a variant."""
 
     design: Design

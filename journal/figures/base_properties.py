@@ -8,8 +8,9 @@ as a certainty there.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 
@@ -17,8 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(Struct, frozen=True):
     """A property with its honest range: low end, worked value, high end."""
 
     low: float
@@ -59,8 +59,7 @@ SOFTENS_C = Span(42.0, 46.0, 52.0)
 MELTS_C = Span(50.0, 55.0, 63.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Solid:
+class Solid(Struct, frozen=True):
     """A material of the stack that does not melt."""
 
     density_kg_m3: float
@@ -85,8 +84,7 @@ MOULD_WALL_MM = Span(0.5, 2.0, 3.0)
 AIR_FILM_W_M2K = Span(7.0, 10.0, 15.0)
 
 
-@dataclass(frozen=True, slots=True)
-class BaseProperties:
+class BaseProperties(Struct, frozen=True):
     """A base as the bond model sees it; ``assumed`` names what the shelf did not say."""
 
     density_kg_m3: Span

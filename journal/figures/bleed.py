@@ -8,8 +8,9 @@ does; widths by one are never fitted together with widths by the other.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.spread import t_quantile
@@ -32,8 +33,7 @@ SECONDS_PER_DAY = 86400.0
 How = Literal["photo", "ruler"]
 
 
-@dataclass(frozen=True, slots=True)
-class Width:
+class Width(Struct, frozen=True):
     """One look at a bar: days since the pour, width of the bleed, how it was measured."""
 
     day: float
@@ -47,8 +47,7 @@ class Width:
             raise FigureError(f"a bleed must be 0 mm or wider, not {self.width_mm}")
 
 
-@dataclass(frozen=True, slots=True)
-class WidthForecast:
+class WidthForecast(Struct, frozen=True):
     """The width to expect on a day, with its 95 % interval where there is one."""
 
     day: float
@@ -57,8 +56,7 @@ class WidthForecast:
     beyond: bool  # later than the last look
 
 
-@dataclass(frozen=True, slots=True)
-class BleedGrowth:
+class BleedGrowth(Struct, frozen=True):
     """width^2 = start^2 + a^2 days, for the looks at one bar by one method."""
 
     by: How
@@ -72,8 +70,7 @@ class BleedGrowth:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class PairGrowth:
+class PairGrowth(Struct, frozen=True):
     """Growth over several bars of one colourant and base; intervals are for the next bar."""
 
     by: How
@@ -262,8 +259,7 @@ def _fit(days: Sequence[float], seen: Sequence[float]) -> tuple[float, float]:
     return start, (scale * math.sin(turn) / math.sqrt(latest) if turn > 0 else 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class _Spread:
+class _Spread(Struct, frozen=True):
     """How sure start and growth are.
 
     With a start, width^2 is linear in start^2 and a^2, and their covariance is

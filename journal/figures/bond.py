@@ -16,8 +16,9 @@ liquid at one time or another.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.bond_stack import (
@@ -55,8 +56,7 @@ WINDOW_TOLERANCE_C = 0.9
 LEAST_OVER_AIR_K = 3.0
 
 
-@dataclass(frozen=True, slots=True)
-class BondOutcome:
+class BondOutcome(Struct, frozen=True):
     """What one body pour does to the detail, with every property at its worked value."""
 
     pour_c: float
@@ -69,8 +69,7 @@ class BondOutcome:
     interface_c: tuple[tuple[float, float], ...]  # (minutes since the pour, degrees C)
 
 
-@dataclass(frozen=True, slots=True)
-class CurvePoint:
+class CurvePoint(Struct, frozen=True):
     """One point of the chart: what a pour temperature leads to."""
 
     pour_c: float
@@ -79,8 +78,7 @@ class CurvePoint:
     remelted_share: float
 
 
-@dataclass(frozen=True, slots=True)
-class Lean:
+class Lean(Struct, frozen=True):
     """How far the ends of one property move the two ends of the window, in K."""
 
     what: str
@@ -88,8 +86,7 @@ class Lean:
     high_end_k: tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class BondWindow:
+class BondWindow(Struct, frozen=True):
     """Coolest body pour that bonds, hottest that keeps the detail, each with its band.
 
     An end is None where no pour from ``COOLEST_POUR_C`` to ``HOTTEST_POUR_C``
@@ -105,8 +102,7 @@ class BondWindow:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class BondAnswers:
+class BondAnswers(Struct, frozen=True):
     """All that is asked about one case: its window, the planned pour, and the chart."""
 
     window: BondWindow

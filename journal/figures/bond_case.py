@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.base_properties import (
@@ -26,8 +27,7 @@ HOLD_MIN = 1.0
 FOLLOWED_MIN = 60.0
 
 
-@dataclass(frozen=True, slots=True)
-class Stay:
+class Stay(Struct, frozen=True):
     """A wait of the detail on its mat, with air of one temperature around it.
 
     ``minutes`` None: until the detail has just set.
@@ -43,8 +43,7 @@ class Stay:
             raise FigureError(f"an air temperature must be finite, not {self.air_c}")
 
 
-@dataclass(frozen=True, slots=True)
-class BondCase:
+class BondCase(Struct, frozen=True):
     """A body poured over a detail: everything that the bond model needs.
 
     ``detail_c`` is the detail's temperature when it was measured; without it

@@ -6,8 +6,10 @@ A row is one pour of one setting of the properties; all rows are solved at once.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, NamedTuple
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.errors import FigureError
 from journal.figures.base_properties import BaseProperties, Solid, Span
@@ -69,8 +71,7 @@ class Cells(NamedTuple):
     mat: slice
 
 
-@dataclass(frozen=True, slots=True)
-class Setting:
+class Setting(Struct, frozen=True):
     """A case with every property at one value."""
 
     detail: Material

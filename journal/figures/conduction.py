@@ -22,9 +22,11 @@ it melts, and any change of density or conductivity with temperature.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.errors import FigureError
 from journal.figures.enthalpy import Enthalpy
@@ -42,8 +44,7 @@ if TYPE_CHECKING:
 STAGE = 1.0 - math.sqrt(0.5)
 
 
-@dataclass(frozen=True, slots=True)
-class Material:
+class Material(Struct, frozen=True):
     """What a layer is made of. Without ``softens_c`` and ``melts_c`` it does not melt."""
 
     density_kg_m3: float
@@ -70,8 +71,7 @@ class Material:
                 )
 
 
-@dataclass(frozen=True, slots=True)
-class Layer:
+class Layer(Struct, frozen=True):
     """One layer of a stack: its material, its cells from the bottom up, how warm it starts."""
 
     material: Material
@@ -88,8 +88,7 @@ class Layer:
             raise FigureError(f"a starting temperature must be finite, not {self.start_c}")
 
 
-@dataclass(frozen=True, slots=True)
-class Face:
+class Face(Struct, frozen=True):
     """An end of a stack: how well heat passes, and to what temperature.
 
     ``film_w_m2k`` 0 is an insulated face, ``math.inf`` one held at ``air_c``.
@@ -105,8 +104,7 @@ class Face:
             raise FigureError(f"an air temperature must be finite, not {self.air_c}")
 
 
-@dataclass(frozen=True, slots=True)
-class Stack:
+class Stack(Struct, frozen=True):
     """Layers from the bottom up, between two faces."""
 
     layers: tuple[Layer, ...]
@@ -118,8 +116,7 @@ class Stack:
             raise FigureError("a stack needs at least one layer")
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Columns:
+class Columns(Struct, frozen=True, eq=False):
     """Stacks with the same cells, as arrays of shape (stack, cell); per m2 of face."""
 
     width_m: Array
@@ -141,7 +138,7 @@ class Columns:
         import numpy as np
 
         pick = np.asarray(chosen, dtype=np.intp)
-        return Columns(**{name: getattr(self, name)[pick] for name in self.__dataclass_fields__})
+        return Columns(**{name: getattr(self, name)[pick] for name in self.__struct_fields__})
 
     def starting_at(self, start_c: Array) -> Columns:
         """The same stacks from other starting temperatures, shape (stack, cell)."""

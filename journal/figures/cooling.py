@@ -9,8 +9,9 @@ helped.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.newton_fit import Spread, bends, least_squares, out_of_line, spread_of
@@ -25,8 +26,7 @@ ROOM_READINGS = 4
 ROOM_HALF_WIDTH_K = 10.0
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """A thermometer reading of a pot; ``mark`` is what was done at that moment, if anything."""
 
     time_min: float
@@ -38,8 +38,7 @@ class Reading:
             raise FigureError(f"a reading must be finite, not {self}")
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+class Run(Struct, frozen=True):
     """Readings between which the pot only cooled; ``number`` counts from 1."""
 
     number: int
@@ -50,8 +49,7 @@ class Run:
         return self.readings[0].time_min
 
 
-@dataclass(frozen=True, slots=True)
-class Rise:
+class Rise(Struct, frozen=True):
     """A pot that grew warmer between two readings without being marked reheated."""
 
     run: int
@@ -59,16 +57,14 @@ class Rise:
     after: Reading
 
 
-@dataclass(frozen=True, slots=True)
-class Runs:
+class Runs(Struct, frozen=True):
     """The runs of one pot in one pour, and the rises that nothing explains."""
 
     runs: tuple[Run, ...]
     rises: tuple[Rise, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Window:
+class Window(Struct, frozen=True):
     """A range of temperature to do something in, such as to pour."""
 
     low_c: float
@@ -81,8 +77,7 @@ class Window:
             raise FigureError(f"a window's ends are out of order: {self}")
 
 
-@dataclass(frozen=True, slots=True)
-class Curve:
+class Curve(Struct, frozen=True):
     """A fitted cooling curve; its time 0 is the first reading of the run."""
 
     room_c: float
@@ -111,8 +106,7 @@ class Curve:
         return math.log(2.0) / ends[1], math.log(2.0) / ends[0]
 
 
-@dataclass(frozen=True, slots=True)
-class OutOfLine:
+class OutOfLine(Struct, frozen=True):
     """A reading that the others of its run do not bear out."""
 
     reading: Reading
@@ -120,8 +114,7 @@ class OutOfLine:
     studentised: float
 
 
-@dataclass(frozen=True, slots=True)
-class CoolingFit:
+class CoolingFit(Struct, frozen=True):
     """Newton's law fitted to one run, or why it could not be."""
 
     curve: Curve | None
@@ -133,8 +126,7 @@ class CoolingFit:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class WindowTimes:
+class WindowTimes(Struct, frozen=True):
     """When a pot is in a window, in minutes from the first reading of its run."""
 
     enters_min: float | None
@@ -146,8 +138,7 @@ class WindowTimes:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class CoolingPoint:
+class CoolingPoint(Struct, frozen=True):
     """A point of the cooling chart, with the interval of the curve there."""
 
     time_min: float

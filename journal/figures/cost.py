@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.exact import (
@@ -99,8 +100,7 @@ def mat_wear(
     return money / (pieces * casts * exact_at_least(bars_a_cast, 1, "bars a cast"))
 
 
-@dataclass(frozen=True, slots=True)
-class HandsOn:
+class HandsOn(Struct, frozen=True):
     """Hands-on minutes of a batch, split in what goes by the round and by the bar."""
 
     pour_min: Fraction
@@ -169,8 +169,7 @@ def labour_cost(minutes: Number, rate_per_hour: Decimal) -> Fraction:
     return time * exact_at_least(rate_per_hour, 0, "the hourly rate") / 60
 
 
-@dataclass(frozen=True, slots=True)
-class Cost:
+class Cost(Struct, frozen=True):
     """What a batch costs, exactly, part by part.
 
     ``parts`` holds (name, money for the whole batch); a part that could not be
@@ -234,8 +233,7 @@ def joined_cost(costs: Sequence[Cost]) -> Cost:
     return Cost(sum(cost.bars for cost in costs), tuple(parts))
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
+class Shown(Struct, frozen=True):
     """Money as it is printed: the parts sum to the total to the cent."""
 
     parts: tuple[tuple[str, Decimal | None], ...]
@@ -258,9 +256,7 @@ def as_money(value: Fraction, cent: Decimal = CENT) -> Decimal:
     return coins * cent
 
 
-def share_out(
-    parts: Sequence[tuple[str, Fraction | None]], cent: Decimal = CENT
-) -> Shown:
+def share_out(parts: Sequence[tuple[str, Fraction | None]], cent: Decimal = CENT) -> Shown:
     """Parts and total as they are printed, so that the parts sum to the total.
 
     The exact total is rounded half up; that is the only rounding. Each part
@@ -374,8 +370,7 @@ def contribution_ratio(price: Number, variable_cost: Number) -> Fraction:
     return contribution(price, variable_cost) / exact_above(price, 0, "the price")
 
 
-@dataclass(frozen=True, slots=True)
-class BreakEven:
+class BreakEven(Struct, frozen=True):
     """How many bars pay for the fixed costs.
 
     ``exact_bars`` may be broken; ``bars`` is the first whole number that is
@@ -434,8 +429,7 @@ def operating_income(
     return sold * contribution(price, variable_cost) - fixed
 
 
-@dataclass(frozen=True, slots=True)
-class CostSheet:
+class CostSheet(Struct, frozen=True):
     """A bar's and a batch's cost and price as they are printed.
 
     The batch is rounded from its own exact sum, not multiplied up from the

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 
@@ -23,8 +24,7 @@ STRAIGHT = "straight"
 Size = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Motif:
+class Motif(Struct, frozen=True):
     """A motif that repeats over a sheet.
 
     ``pitch_mm`` is the distance from centre to centre, ``offset_mm`` the
@@ -36,8 +36,7 @@ class Motif:
     offset_mm: Size
 
 
-@dataclass(frozen=True, slots=True)
-class PieceSize:
+class PieceSize(Struct, frozen=True):
     """How large a piece is cut, and whether the cavity makes it crop the motif."""
 
     size_mm: Size
@@ -45,8 +44,7 @@ class PieceSize:
     crops_motif: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Placed:
+class Placed(Struct, frozen=True):
     """A piece on the sheet: its lower left corner from the sheet's corner, and its size."""
 
     x_mm: float
@@ -55,8 +53,7 @@ class Placed:
     height_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class CutPlan:
+class CutPlan(Struct, frozen=True):
     """Where the pieces lie on the sheet, and what is left over."""
 
     piece_mm: Size
@@ -69,8 +66,7 @@ class CutPlan:
         return len(self.pieces)
 
 
-@dataclass(frozen=True, slots=True)
-class Fit:
+class Fit(Struct, frozen=True):
     """Whether a piece lies in a cavity: turned or not, and if its corners must be rounded.
 
     ``spare_mm`` is the room on each side beyond the clearance, the smaller of both ways.
@@ -82,8 +78,7 @@ class Fit:
     spare_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class CastsLeft:
+class CastsLeft(Struct, frozen=True):
     """Casts that a piece has had, and has left; ``over`` counts those past its life."""
 
     had: int

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import permutations, zip_longest
+
+from msgspec import Struct
 
 from journal.figures.day_steps import (
     MINUTES_A_DAY,
@@ -43,8 +44,7 @@ Place = tuple[int, int]
 Starts = tuple[tuple[int, ...], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """A list that worked, its starts, and how good it is: last end, sum of the rounds' ends."""
 
     steps: tuple[Place, ...]
@@ -148,9 +148,7 @@ class Planner:
     def _end(self, starts: Mapping[Place, int], place: int, index: int) -> int:
         return starts[place, index] + self.rounds[place].steps[index].minutes
 
-    def _room(
-        self, starts: Mapping[Place, int], place: int, hold: Hold, start: int
-    ) -> int | None:
+    def _room(self, starts: Mapping[Place, int], place: int, hold: Hold, start: int) -> int | None:
         """When there is room for a hold from some moment on; None while others
         keep it for as long as can be seen."""
         room = self.capacity[hold.resource] - hold.count

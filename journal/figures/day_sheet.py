@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.day_search import (
@@ -23,8 +24,7 @@ from journal.figures.day_steps import (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Timed:
+class Timed(Struct, frozen=True):
     """A step with its time, in minutes since midnight of the first day.
 
     ``late_min`` is how long it waits beyond the steps before it.
@@ -38,8 +38,7 @@ class Timed:
     late_min: int
 
 
-@dataclass(frozen=True, slots=True)
-class DaySheet:
+class DaySheet(Struct, frozen=True):
     """The plan: steps by the clock, and how long it takes.
 
     ``bound_min`` is a time that no plan can beat, hours aside; ``order`` names

@@ -9,15 +9,15 @@ to the end of another.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 
 MINUTES_A_DAY = 24 * 60
 
 
-@dataclass(frozen=True, slots=True)
-class After:
+class After(Struct, frozen=True):
     """An earlier step of the same round that must be over, and how long it may be
     over at most (None: any time)."""
 
@@ -25,8 +25,7 @@ class After:
     within_min: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """One thing done, or waited for, in a round; ``hands`` if it needs them throughout."""
 
     name: str
@@ -35,8 +34,7 @@ class Step:
     after: tuple[After, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Hold:
+class Hold(Struct, frozen=True):
     """So many of a resource from the start of one step to the end of another."""
 
     resource: str
@@ -45,8 +43,7 @@ class Hold:
     to_step: int
 
 
-@dataclass(frozen=True, slots=True)
-class Round:
+class Round(Struct, frozen=True):
     """One round through a mould; ``kind`` is the same for rounds that are alike."""
 
     name: str
@@ -55,8 +52,7 @@ class Round:
     holds: tuple[Hold, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Hours:
+class Hours(Struct, frozen=True):
     """When the hands are there, in minutes since midnight, every day alike."""
 
     opens_min: int

@@ -7,8 +7,9 @@ is in the wrapper, not overstate it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.exact import Number, exact_above, floor_to_step
@@ -189,8 +190,7 @@ def panel_of_other_mm2(surface_mm2: Number) -> Fraction:
     return exact_above(surface_mm2, 0, "the surface") * Fraction(2, 5)
 
 
-@dataclass(frozen=True, slots=True)
-class DeclarationPlace:
+class DeclarationPlace(Struct, frozen=True):
     """How high the net weight is lettered and how far up the panel it may stand.
 
     ``within_bottom_mm`` is None where the panel is so small that the place is

@@ -8,8 +8,11 @@ a field here, and its fragment on the page.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TypeVar
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.errors import FigureError, Problem
 from journal.figures.asking import Ask, plainly
@@ -51,8 +54,7 @@ from journal.records.write_up import AS_WRITTEN, Design, Layer, Variant
 Made = TypeVar("Made")
 
 
-@dataclass(frozen=True, slots=True)
-class RecipeFigures:
+class RecipeFigures(Struct, frozen=True):
     """All figures of one recipe for a batch of ``bars``."""
 
     variant: str

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.figures.bleed import BleedGrowth, PairGrowth, pair_growth
 from journal.figures.derive import Figures
@@ -17,8 +18,7 @@ from journal.records.write_up import Bar, Design, Layer, Pour
 OUTCOMES = ("lifted", "lip", "bleed")
 
 
-@dataclass(frozen=True, slots=True)
-class BaseOutcome:
+class BaseOutcome(Struct, frozen=True):
     """One outcome of pours of a base: each pour, and where it turns."""
 
     base: str
@@ -27,8 +27,7 @@ class BaseOutcome:
     threshold: Threshold
 
 
-@dataclass(frozen=True, slots=True)
-class ColourInBase:
+class ColourInBase(Struct, frozen=True):
     """How one colourant moved in one base: the bars looked at, and their growth together."""
 
     colourant: str

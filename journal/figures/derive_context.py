@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from msgspec import Struct, field
 
 from journal.errors import Position, Problem
 from journal.figures.asking import Ask, plainly
@@ -12,8 +12,7 @@ from journal.records.source import place
 from journal.records.write_up import Design, Recipe, Variant
 
 
-@dataclass(frozen=True, slots=True)
-class Case:
+class Case(Struct, frozen=True):
     """One recipe to derive figures of: a variant of a design, for so many bars."""
 
     settings: Settings

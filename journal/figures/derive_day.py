@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
 from statistics import median
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.attended import attended
@@ -54,16 +55,17 @@ LEAST_KEEPS_MIN = 5  # a lid and a stir buy as much
 SESSION_MIN = 90  # how long a layer may wait for the next one beyond its rests
 
 
-@dataclass(frozen=True, slots=True)
-class Clock:
+class Clock(Struct, frozen=True):
     """When the first day begins, in minutes since midnight, and when hands are there."""
 
     start_min: int = USUAL_HOURS.opens_min
     hours: Hours | None = USUAL_HOURS
 
 
-@dataclass(frozen=True, slots=True)
-class OrderDay:
+_CLOCK = Clock()
+
+
+class OrderDay(Struct, frozen=True):
     """An order by the clock.
 
     ``sheet`` is None, with the reason in ``why``, where the steps fit no day.
@@ -84,7 +86,7 @@ def derive_day(
     notebook: Notebook,
     order: OrderFigures,
     rates: Sequence[PotRate] = (),
-    clock: Clock = Clock(),
+    clock: Clock = _CLOCK,
 ) -> OrderDay:
     """All rounds of an order, laid out for one pair of hands.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from journal.figures.base_properties import SILICONE
 from journal.figures.cut_plan import piece_size
@@ -24,8 +24,7 @@ from journal.records.shelf import Mat, Mould, Piece
 Range = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class FillFigures:
+class FillFigures(Struct, frozen=True):
     """What is in one cavity and how that fits it; shares are fractions, ends are (low, high).
 
     ``proud_mm`` is None where the mould's face is not known.

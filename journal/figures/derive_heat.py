@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.errors import FigureError, Position
 from journal.figures.asking import Ask
@@ -46,8 +47,7 @@ USUAL_CHILL_C = 4.0
 CHART_POURS_C = tuple(f_to_c(float(f)) for f in range(104, 196, 2))
 
 
-@dataclass(frozen=True, slots=True)
-class CoolingRun:
+class CoolingRun(Struct, frozen=True):
     """One run of readings of one pot, its fit, and its windows by name."""
 
     pour: str
@@ -60,8 +60,7 @@ class CoolingRun:
     at: Position
 
 
-@dataclass(frozen=True, slots=True)
-class Forecast:
+class Forecast(Struct, frozen=True):
     """How long a pot of the recipe would take from one temperature to another."""
 
     pot: str
@@ -73,8 +72,7 @@ class Forecast:
     interval_min: tuple[float, float] | None
 
 
-@dataclass(frozen=True, slots=True)
-class PouredBars:
+class PouredBars(Struct, frozen=True):
     """Bars of one pour and body temperature, and what came of their bond."""
 
     pour: str
@@ -86,8 +84,7 @@ class PouredBars:
     looks_only: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class BondFigures:
+class BondFigures(Struct, frozen=True):
     """The bond model of a recipe beside what the studio saw.
 
     ``planned`` is at the middle of the recipe's window. ``agrees_at_c`` is the
@@ -105,8 +102,7 @@ class BondFigures:
     assumed: tuple[str, ...]  # properties that came from the table, not from the shelf
 
 
-@dataclass(frozen=True, slots=True)
-class BarBleed:
+class BarBleed(Struct, frozen=True):
     """How the bleed of one bar grew; photo and ruler apart."""
 
     bar: str

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.errors import Position
 from journal.figures.base_properties import DENSITY_KG_M3
@@ -17,8 +19,7 @@ from journal.records.source import Items
 from journal.records.write_up import ColourDose, FragranceDose, Layer
 
 
-@dataclass(frozen=True, slots=True)
-class FragranceFigures:
+class FragranceFigures(Struct, frozen=True):
     """One oil in one layer. Shares are fractions; ``dose_text`` is the dose as written."""
 
     oil: str
@@ -35,8 +36,7 @@ class FragranceFigures:
     from_leftover: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class ColourFigures:
+class ColourFigures(Struct, frozen=True):
     """One colourant in one layer; None where it is by eye or its density is not known."""
 
     colourant: str
@@ -47,8 +47,7 @@ class ColourFigures:
     rough: bool
 
 
-@dataclass(frozen=True, slots=True)
-class LayerFigures:
+class LayerFigures(Struct, frozen=True):
     """All masses of one layer of a batch."""
 
     name: str
@@ -71,8 +70,7 @@ class LayerFigures:
         return self.whole_g * self.base_g_per_bar / self.melt_g if self.melt_g else 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class RecipeMasses:
+class RecipeMasses(Struct, frozen=True):
     """The layers and pots of a batch of ``bars``; ``bar_g`` is one finished bar, still wet."""
 
     bars: int

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.figures.derive_context import Case
 from journal.figures.derive_layers import LayerFigures, RecipeMasses
@@ -27,8 +28,7 @@ from journal.records.shelf import Shelf
 from journal.records.write_up import Design, Pour, Recipe
 
 
-@dataclass(frozen=True, slots=True)
-class PotLeft:
+class PotLeft(Struct, frozen=True):
     """What stays behind when a pot has been poured.
 
     ``left_g`` is base that can be kept, ``lost_g`` what the jug keeps; ``bases`` are
@@ -44,8 +44,7 @@ class PotLeft:
     scents: tuple[tuple[str, float], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class PourLeft:
+class PourLeft(Struct, frozen=True):
     """What a pour left of a pot whose melt was written down."""
 
     pour: str
@@ -56,8 +55,7 @@ class PourLeft:
     short_g: float
 
 
-@dataclass(frozen=True, slots=True)
-class LineDraw:
+class LineDraw(Struct, frozen=True):
     """What one line of an order draws from one leftover into one pot.
 
     ``used`` is how much of the oils' limits the tightest layer uses with what the
@@ -71,8 +69,7 @@ class LineDraw:
     held_back_g: float
 
 
-@dataclass(frozen=True, slots=True)
-class DrawOn:
+class DrawOn(Struct, frozen=True):
     """A line of an order that takes leftovers: its place, its design, its masses."""
 
     line: int

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+
+from msgspec import Struct
 
 from journal.errors import Problem
 from journal.figures.derive import RecipeFigures, as_written, derive_recipe
@@ -35,8 +36,7 @@ from journal.records.write_up import Design, FragranceDose, Variant
 UNITS = {"mass": GRAMS, "volume": MILLILITRES, "count": EACH}
 
 
-@dataclass(frozen=True, slots=True)
-class OrderedLine:
+class OrderedLine(Struct, frozen=True):
     """One line of an order, for its own number of bars."""
 
     number: int  # its place in the order, from 1
@@ -58,8 +58,7 @@ class OrderedLine:
         return sum(-(-bars // self.places.bars_each) for bars in self.rounds)
 
 
-@dataclass(frozen=True, slots=True)
-class ToCut:
+class ToCut(Struct, frozen=True):
     """Pieces that an order wants and the shelf has not; ``sheets`` None without a cut plan."""
 
     mat: str
@@ -70,8 +69,7 @@ class ToCut:
     worn: bool  # there are pieces, but with too few casts left
 
 
-@dataclass(frozen=True, slots=True)
-class PieceWear:
+class PieceWear(Struct, frozen=True):
     """Casts that an order takes of some pieces, and what they have left of their lives."""
 
     pieces: tuple[str, ...]
@@ -80,8 +78,7 @@ class PieceWear:
     left: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class OrderCost:
+class OrderCost(Struct, frozen=True):
     """What an order costs and is priced at; None where a line's is not known."""
 
     lines: tuple[tuple[Decimal | None, Decimal | None], ...]  # cost, price
@@ -89,8 +86,7 @@ class OrderCost:
     price: Decimal | None
 
 
-@dataclass(frozen=True, slots=True)
-class OrderFigures:
+class OrderFigures(Struct, frozen=True):
     """An order, planned.
 
     ``needs`` are the sums of the lines' cards, in their exact stored units;

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.cut_plan import CastsLeft, Fit, casts_left, fits, piece_size
@@ -16,8 +17,7 @@ from journal.records.source import place
 from journal.records.write_up import Design, Recipe
 
 
-@dataclass(frozen=True, slots=True)
-class PieceFigures:
+class PieceFigures(Struct, frozen=True):
     """One entry of ``pieces.yaml``, which may be several pieces alike.
 
     ``casts`` counts over all of them together: a round casts each once, so they
@@ -44,8 +44,7 @@ class PieceFigures:
         return None if self.life_each is None else max(0, self.life_each - self.had_each)
 
 
-@dataclass(frozen=True, slots=True)
-class Places:
+class Places(Struct, frozen=True):
     """Where the bars of one round lie: cavities, and the pieces in them.
 
     ``owned`` is None where the shelf does not say how many pieces there are, or

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.allergens import AllergensOfBar, OilInBar, allergens_of_bar
@@ -48,8 +49,7 @@ from journal.records.write_up import Design
 LOSS_DAY = 30
 
 
-@dataclass(frozen=True, slots=True)
-class NetWeightFigures:
+class NetWeightFigures(Struct, frozen=True):
     """Weighed bars of a design, what may be declared where, and the loss to day 30."""
 
     net: NetWeight
@@ -57,8 +57,7 @@ class NetWeightFigures:
     loss: LossAt | None
 
 
-@dataclass(frozen=True, slots=True)
-class LabelFigures:
+class LabelFigures(Struct, frozen=True):
     """Label drafts by region, and the allergens in the bar."""
 
     drafts: tuple[LabelDraft, ...]
@@ -134,9 +133,7 @@ def _money(price: Price, mass_g: float | None, volume_ml: float | None) -> Fract
     quantity = mass_g if price.per == "mass" else volume_ml
     if price.per == "each" or quantity is None:
         return None
-    return material_cost(
-        _in_twelve(quantity), unit_price(price.amount, price.quantity)
-    )
+    return material_cost(_in_twelve(quantity), unit_price(price.amount, price.quantity))
 
 
 def used_g(case: Case, layer: LayerFigures, masses: RecipeMasses) -> float:
@@ -254,9 +251,7 @@ def timed_tidying(design: Design, variant: str) -> list[float]:
 
 def _labour(case: Case, notes: Gathering) -> Fraction | None:
     minutes = case.recipe.minutes
-    measured = median_of(
-        [_in_twelve(x) for x in timed_tidying(case.design, case.variant.name)]
-    )
+    measured = median_of([_in_twelve(x) for x in timed_tidying(case.design, case.variant.name)])
     if case.settings.labour is None:
         notes.lacks("journal.yaml: labour", "cost of labour")
     if minutes is None or minutes.pour is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.cut_plan import CutPlan, Motif, PieceSize, cut_plan, piece_size
@@ -14,8 +14,7 @@ from journal.records.trim import Trim
 Size = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class TemplateFigures:
+class TemplateFigures(Struct, frozen=True):
     """A piece for a cavity, and where pieces lie on a sheet of the mat.
 
     ``radius_mm`` is that of the piece's corners; ``motif_mm`` None for a mat without

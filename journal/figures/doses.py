@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 
 
-@dataclass(frozen=True, slots=True)
-class Dosed:
+class Dosed(Struct, frozen=True):
     """What to measure out: mL, g, or both where the density is known."""
 
     volume_ml: float | None

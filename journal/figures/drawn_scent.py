@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 
 
-@dataclass(frozen=True, slots=True)
-class ScentedLayer:
+class ScentedLayer(Struct, frozen=True):
     """A layer of a pot: ``whole_g`` base, oil and colour of its share of the melt.
 
     ``used`` is the sum of concentration / limit of the oils that the recipe puts in;

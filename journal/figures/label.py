@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.allergens import AllergenInBar, letters_of
@@ -78,8 +79,7 @@ _FRAGRANCE = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class BaseInBar:
+class BaseInBar(Struct, frozen=True):
     """One base in a bar; ``ingredients`` as on its shelf record, share None if not given."""
 
     base: str
@@ -87,8 +87,7 @@ class BaseInBar:
     ingredients: tuple[tuple[str, float | None], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class ColourInBar:
+class ColourInBar(Struct, frozen=True):
     """One colourant in a bar; mass None when it is not known; ``inci`` may be several names."""
 
     colourant: str
@@ -96,8 +95,7 @@ class ColourInBar:
     inci: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Ingredient:
+class Ingredient(Struct, frozen=True):
     """One line of the draft; ``bar_share`` None where only the presence is known."""
 
     name: str
@@ -105,8 +103,7 @@ class Ingredient:
     colour: bool
 
 
-@dataclass(frozen=True, slots=True)
-class LabelDraft:
+class LabelDraft(Struct, frozen=True):
     """The draft for one region.
 
     ``ingredients`` are in the order of the label, colourants last; ``over_one``
@@ -184,9 +181,7 @@ def draft_label(
             f"no merged list: {', '.join(without)} has no shares for its ingredients, so each "
             "base's own list stands apart",
         )
-        apart = tuple(
-            (base.base, tuple(name for name, _ in base.ingredients)) for base in bases
-        )
+        apart = tuple((base.base, tuple(name for name, _ in base.ingredients)) for base in bases)
         return LabelDraft(region, (), 0, allergen_names, apart, "", tuple(why), tuple(notes))
     for base in bases:
         listed = math.fsum(share or 0.0 for _, share in base.ingredients)
@@ -213,9 +208,7 @@ def draft_label(
     )
 
 
-def _check(
-    bases: Sequence[BaseInBar], fragrance_g: float, colours: Sequence[ColourInBar]
-) -> None:
+def _check(bases: Sequence[BaseInBar], fragrance_g: float, colours: Sequence[ColourInBar]) -> None:
     if not bases:
         raise FigureError("a bar without a base has no label")
     for base in bases:
@@ -230,12 +223,8 @@ def _check(
     if not (math.isfinite(fragrance_g) and fragrance_g >= 0):
         raise FigureError(f"the fragrance weighs {fragrance_g} g; it cannot be below 0")
     for colour in colours:
-        if colour.mass_g is not None and not (
-            math.isfinite(colour.mass_g) and colour.mass_g >= 0
-        ):
-            raise FigureError(
-                f"{colour.colourant} weighs {colour.mass_g} g; it cannot be below 0"
-            )
+        if colour.mass_g is not None and not (math.isfinite(colour.mass_g) and colour.mass_g >= 0):
+            raise FigureError(f"{colour.colourant} weighs {colour.mass_g} g; it cannot be below 0")
 
 
 def _has_shares(base: BaseInBar) -> bool:
@@ -354,8 +343,6 @@ def _names_elsewhere(region: str, ingredients: Sequence[Ingredient]) -> list[str
             if region == "us" and letters == letters_of(index):
                 notes.append(f"{ingredient.name} is written {us_name} here")
         if region == "eu" and letters in _US_COLOURS:
-            numbers = [
-                index for index, us_name in COLOUR_NAMES if letters_of(us_name) == letters
-            ]
+            numbers = [index for index, us_name in COLOUR_NAMES if letters_of(us_name) == letters]
             notes.append(f"{ingredient.name} is written {' or '.join(numbers)} here")
     return notes

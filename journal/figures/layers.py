@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 
 
-@dataclass(frozen=True, slots=True)
-class PouredLayer:
+class PouredLayer(Struct, frozen=True):
     """A layer as it goes into a pot: ``stays_g`` and ``over_g`` are per bar."""
 
     name: str
@@ -18,8 +18,7 @@ class PouredLayer:
     over_g: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class LayerMass:
+class LayerMass(Struct, frozen=True):
     """Base of a layer: per bar, for the batch, and its share of what is melted."""
 
     name: str
@@ -29,8 +28,7 @@ class LayerMass:
     melt_g: float
 
 
-@dataclass(frozen=True, slots=True)
-class PotMass:
+class PotMass(Struct, frozen=True):
     """A pot: what is melted in it, for which layers, and what stays behind in it."""
 
     name: str

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 
@@ -18,8 +19,7 @@ PLAIN = "plain"
 ANY = "any"
 
 
-@dataclass(frozen=True, slots=True)
-class LeftBehind:
+class LeftBehind(Struct, frozen=True):
     """What a pot leaves once its layers are poured.
 
     ``left_g`` can be scraped back and kept, ``lost_g`` stays in the jug,
@@ -31,8 +31,7 @@ class LeftBehind:
     short_g: float
 
 
-@dataclass(frozen=True, slots=True)
-class Leftover:
+class Leftover(Struct, frozen=True):
     """Base on the shelf that was melted before.
 
     ``shares`` are of its bases and sum to 1; ``tinted`` the colourant or None;
@@ -47,8 +46,7 @@ class Leftover:
     concentration: float
 
 
-@dataclass(frozen=True, slots=True)
-class PotNeed:
+class PotNeed(Struct, frozen=True):
     """What a pot of an order needs: its bases by mass, its own colour and scent."""
 
     design: str
@@ -59,8 +57,7 @@ class PotNeed:
     allows: str
 
 
-@dataclass(frozen=True, slots=True)
-class Draw:
+class Draw(Struct, frozen=True):
     """So much of a leftover into a pot.
 
     ``oil_g`` is fragrance that comes with it and counts towards the limit;
@@ -78,8 +75,7 @@ class Draw:
     other_scent: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Drawn:
+class Drawn(Struct, frozen=True):
     """All draws of an order, the fresh base that is still to melt, and what stays."""
 
     draws: tuple[Draw, ...]
@@ -106,9 +102,7 @@ def jug_loss_g(poured_g: float, waste_share: float, least_g: float) -> float:
     """
     if not 0 <= waste_share <= 1:
         raise FigureError(f"the waste is {waste_share} of the melt; a share is 0 to 1")
-    return max(
-        _mass(poured_g, "the mass poured") * waste_share, _mass(least_g, "the least waste")
-    )
+    return max(_mass(poured_g, "the mass poured") * waste_share, _mass(least_g, "the least waste"))
 
 
 def left_behind(melted_g: float, stays_g: float, lost_g: float) -> LeftBehind:

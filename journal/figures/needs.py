@@ -8,8 +8,9 @@ nothing else.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from journal.figures.base_properties import (
     CONDUCTIVITY_W_MK,
@@ -60,8 +61,7 @@ _COST = ("cost",)
 _ORDER = ("rounds", "day sheet", "order wears", "order takes", "order buys")
 
 
-@dataclass(frozen=True, slots=True)
-class Default:
+class Default(Struct, frozen=True):
     """What is taken for a key that is not there, with the ends of its range if it has any."""
 
     value: float
@@ -70,8 +70,7 @@ class Default:
     unit: str
 
 
-@dataclass(frozen=True, slots=True)
-class Key:
+class Key(Struct, frozen=True):
     """One key: of a kind of the shelf, or of the settings.
 
     ``touches`` are names of ``FIGURES``; ``says`` is what stands in for it, or where it

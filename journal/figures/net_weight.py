@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.allowances import (
@@ -34,8 +35,7 @@ LEAST_WEIGH_INS = 3
 UPPER_POINT = 0.975
 
 
-@dataclass(frozen=True, slots=True)
-class Weighing:
+class Weighing(Struct, frozen=True):
     """One bar on the scale, tidied and unwrapped, so many days after the pour."""
 
     bar: str
@@ -43,8 +43,7 @@ class Weighing:
     weight_g: float
 
 
-@dataclass(frozen=True, slots=True)
-class LossFit:
+class LossFit(Struct, frozen=True):
     """Loss of weight as a share of the first day's weight: share = rate x sqrt(days).
 
     ``rate_low`` and ``rate_high`` bound the rate with 95 %; ``last_day`` is the
@@ -59,8 +58,7 @@ class LossFit:
     last_day: float
 
 
-@dataclass(frozen=True, slots=True)
-class LossAt:
+class LossAt(Struct, frozen=True):
     """Share of the first day's weight that is gone by a day; below 0 for a gain."""
 
     share: float
@@ -69,8 +67,7 @@ class LossAt:
     beyond_weighed: bool
 
 
-@dataclass(frozen=True, slots=True)
-class NetWeight:
+class NetWeight(Struct, frozen=True):
     """Mean of the weighed bars, at their first weigh-in and at the day of sale.
 
     ``lower_g`` is the lower end of the 95 % interval of the mean at the day of
@@ -90,8 +87,7 @@ class NetWeight:
     why: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Declared:
+class Declared(Struct, frozen=True):
     """The net weight to declare in one system, or the reason that there is none.
 
     ``quantity`` is in the system's unit (ounces or grams), ``declared_g`` the
@@ -237,9 +233,7 @@ def net_weight(weighings: Sequence[Weighing], sale_day: float) -> NetWeight:
     nearest = [min(days, key=lambda w: (abs(w.day - sale_day), -w.day)) for days in bars]
     moved_roots = [math.sqrt(sale_day) - math.sqrt(weighing.day) for weighing in nearest]
     at_sale = tuple(
-        weighing.weight_g
-        * (1 - rate * math.sqrt(sale_day))
-        / (1 - rate * math.sqrt(weighing.day))
+        weighing.weight_g * (1 - rate * math.sqrt(sale_day)) / (1 - rate * math.sqrt(weighing.day))
         for weighing in nearest
     )
     forecast = rate > 0 and any(moved_roots)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.exact import Number, exact_at_least
@@ -15,8 +16,7 @@ EACH = "each"
 UNITS = (GRAMS, MILLILITRES, EACH)
 
 
-@dataclass(frozen=True, slots=True)
-class Need:
+class Need(Struct, frozen=True):
     """So much of one thing on the shelf; ``kind`` is its shelf (base, fragrance, …)."""
 
     kind: str
@@ -25,8 +25,7 @@ class Need:
     amount: Fraction
 
 
-@dataclass(frozen=True, slots=True)
-class OnHand:
+class OnHand(Struct, frozen=True):
     """What there is of one thing; ``amount`` None when the shelf does not say."""
 
     kind: str
@@ -35,8 +34,7 @@ class OnHand:
     amount: Fraction | None
 
 
-@dataclass(frozen=True, slots=True)
-class ToBuy:
+class ToBuy(Struct, frozen=True):
     """What an order needs of one thing, what there is, and what is wanting.
 
     ``buy`` is None, with the reason, where need and shelf are in units that
@@ -129,9 +127,7 @@ def to_buy(needs: Sequence[Need], on_hand: Sequence[OnHand]) -> tuple[ToBuy, ...
             )
         else:
             wanting = max(Fraction(0), one.amount - there.amount)
-            lines.append(
-                ToBuy(one.kind, one.item, one.unit, one.amount, there.amount, wanting, "")
-            )
+            lines.append(ToBuy(one.kind, one.item, one.unit, one.amount, there.amount, wanting, ""))
     return tuple(lines)
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.newton_fit import t_quantile
@@ -22,8 +23,7 @@ SLOPE_RUNS = 5
 SLOPE_SPREAD = 1.5
 
 
-@dataclass(frozen=True, slots=True)
-class PotRate:
+class PotRate(Struct, frozen=True):
     """One run of a pot: how much it held and how fast it cooled."""
 
     mass_g: float
@@ -35,8 +35,7 @@ class PotRate:
                 raise FigureError(f"a pot's mass and rate must be above 0, not {self}")
 
 
-@dataclass(frozen=True, slots=True)
-class RateForecast:
+class RateForecast(Struct, frozen=True):
     """What the studio's pots would do at a mass; ``interval`` is for one more run."""
 
     rate_per_min: float | None

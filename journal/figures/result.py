@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import Generic, Literal, TypeVar
+
+from msgspec import Struct, field
 
 from journal.errors import Position
 
@@ -11,8 +12,7 @@ Kind = Literal["counted", "measured", "computed", "estimate"]
 Value = TypeVar("Value", covariant=True)
 
 
-@dataclass(frozen=True, slots=True)
-class Input:
+class Input(Struct, frozen=True):
     """One thing that a figure was made from, as it was written or taken.
 
     ``text`` is what is shown; ``at`` is where it was written, None for a default.
@@ -23,16 +23,14 @@ class Input:
     at: Position | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Missing:
+class Missing(Struct, frozen=True):
     """What a figure lacks: ``needs`` names the key that would give it."""
 
     figure: str
     needs: str
 
 
-@dataclass(frozen=True, slots=True)
-class Figure(Generic[Value]):
+class Figure(Struct, Generic[Value], frozen=True):
     """A figure of one recipe.
 
     ``name`` is its key in the JSON, ``method`` its heading on the page that
@@ -48,8 +46,7 @@ class Figure(Generic[Value]):
     missing: tuple[Missing, ...] = ()
 
 
-@dataclass(slots=True)
-class Gathering:
+class Gathering(Struct):
     """Collects the inputs and the lacks of a figure while it is derived."""
 
     figure: str

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.day_steps import After, Hold, Round, Step
@@ -16,8 +17,7 @@ UNMOULD = "unmould"
 CHILL_PLACES = "chill places"
 
 
-@dataclass(frozen=True, slots=True)
-class Then:
+class Then(Struct, frozen=True):
     """What follows a pour: ``kind`` rest, chill, do (hands) or unmould (wait, then unmould)."""
 
     kind: str
@@ -25,8 +25,7 @@ class Then:
     minutes: int
 
 
-@dataclass(frozen=True, slots=True)
-class LayerSteps:
+class LayerSteps(Struct, frozen=True):
     """A layer as the day sheet sees it.
 
     ``melt_min`` runs by itself and is 0 where the pot is hot already, melted
@@ -119,9 +118,7 @@ def round_of(
             elif then.kind not in (REST, CHILL, DO, UNMOULD):
                 raise FigureError(f'"{then.kind}" in {name}; rest, chill, do or unmould')
             hands = then.kind == DO
-            steps.append(
-                Step(then.text, then.minutes * turns, hands, (After(len(steps) - 1),))
-            )
+            steps.append(Step(then.text, then.minutes * turns, hands, (After(len(steps) - 1),)))
         last = len(steps) - 1
     assert last is not None
     end = len(steps)

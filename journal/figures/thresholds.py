@@ -9,8 +9,9 @@ filled: bars of one pour share its temperature and everything else about it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.brackets import zero_between
@@ -36,8 +37,7 @@ ITERATIONS_AT_MOST = 200
 CONVERGED = 1e-14
 
 
-@dataclass(frozen=True, slots=True)
-class FirthFit:
+class FirthFit(Struct, frozen=True):
     """A penalised logistic fit; the intercept comes first."""
 
     estimates: tuple[float, ...]
@@ -46,8 +46,7 @@ class FirthFit:
     log_likelihood: float  # penalised
 
 
-@dataclass(frozen=True, slots=True)
-class PourOutcome:
+class PourOutcome(Struct, frozen=True):
     """One pour: its temperature and the share of its bars to which the thing happened."""
 
     pour_c: float
@@ -60,8 +59,7 @@ class PourOutcome:
             raise FigureError(f"a share of bars lies between 0 and 1, not {self.share}")
 
 
-@dataclass(frozen=True, slots=True)
-class Threshold:
+class Threshold(Struct, frozen=True):
     """The temperature at which half the bars would have it, or why there is none to give.
 
     ``at_c`` is given whenever it falls among the pours; the interval only when
@@ -247,8 +245,7 @@ def chance(threshold: Threshold, pour_c: float) -> float | None:
     return math.exp(log_odds) / (1.0 + math.exp(log_odds))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Place:
+class _Place(Struct, frozen=True, eq=False):
     """Penalised log-likelihood at one set of coefficients, its slope and its information."""
 
     value: float

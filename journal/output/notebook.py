@@ -5,8 +5,9 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from journal.output.disk import Disk, OutputError, make_folders, put_into_words
 from journal.output.part import Part, check_together
@@ -33,8 +34,7 @@ from journal.output.swap import (
 MakeAll = Callable[[Sequence[Part]], Iterable[bytes]]
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
+class Written(Struct, frozen=True):
     """What a build did: paths, each tuple sorted."""
 
     made: tuple[str, ...]

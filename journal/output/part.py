@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from itertools import pairwise
+
+from msgspec import Struct
 
 from journal.output.disk import OutputError
 
@@ -25,8 +26,7 @@ _RESERVED = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True):
     """One file of a folder that is written whole.
 
     ``path`` is relative, with forward slashes. ``key`` is a digest of everything

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.output.disk import OutputError
 from journal.output.part import Part, all_folders, folders_of
@@ -15,8 +16,7 @@ from journal.output.swap import WORK, Workplace
 _NO_FILE = -1
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """What to do, in paths and in entries of the first level.
 
     ``keep`` holds the sizes of the parts that are not made again, ``carry`` what of

@@ -10,7 +10,8 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.output.part import all_folders
 
@@ -18,8 +19,7 @@ RECORD = ".journal-made.json"
 FORMAT = "soap-design-journal made/1"
 
 
-@dataclass(frozen=True, slots=True)
-class Record:
+class Record(Struct, frozen=True):
     """What the last build wrote.
 
     ``parts`` holds key and size in bytes by path. A key is "" where the record is of

@@ -22,7 +22,8 @@ import json
 import os
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.output.disk import (
     Disk,
@@ -50,8 +51,7 @@ _HALF = "The next command finishes what was begun"
 EXCHANGED = "The new files are in their places; the next command clears away the rest"
 
 
-@dataclass(frozen=True, slots=True)
-class Exchange:
+class Exchange(Struct, frozen=True):
     """What an exchange does: entries of the first level, paths of lasting files."""
 
     add: tuple[str, ...]
@@ -60,8 +60,7 @@ class Exchange:
     drop: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Workplace:
+class Workplace(Struct, frozen=True):
     """A folder that is being written, with its work folder."""
 
     disk: Disk

@@ -6,7 +6,8 @@ One scale of temperature, a row for each, so that where they disagree is seen at
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.pages.drawing import (
     Anchor,
@@ -26,8 +27,7 @@ from journal.pages.drawing import (
 _LEFT, _RIGHT = 0.015, 0.985
 
 
-@dataclass(frozen=True, slots=True)
-class Stretch:
+class Stretch(Struct, frozen=True):
     """A stretch of temperature; ``ends`` are the bands within which its ends may lie."""
 
     says: str
@@ -36,8 +36,7 @@ class Stretch:
     ends: tuple[tuple[float, float], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(Struct, frozen=True):
     """Pours at their temperatures, a mark a pour."""
 
     says: str
@@ -45,8 +44,7 @@ class Seen:
     shape: Shape
 
 
-@dataclass(frozen=True, slots=True)
-class BondChart:
+class BondChart(Struct, frozen=True):
     """What the chart shows, all in one scale of temperature."""
 
     name: str
@@ -79,9 +77,7 @@ def bond_chart(spec: BondChart) -> Chart:
         bands.append(Band(share(left), ems(y + 1.5), share(right - left), ems(1.0)))
         for first, last in stretch.ends:
             middle = ems(y + 2.0)
-            strokes.append(
-                Stroke(share(across(first)), middle, share(across(last)), middle, "ink")
-            )
+            strokes.append(Stroke(share(across(first)), middle, share(across(last)), middle, "ink"))
         y += 3.1
     for row in spec.seen:
         letters.append(Letters(row.says, "0%", ems(y + 1.0), "start", "over"))

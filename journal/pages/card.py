@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
-from dataclasses import replace
 from typing import Final
+
+from msgspec.structs import replace
 
 from journal.errors import Problem, UsageError
 from journal.figures.derive import as_written

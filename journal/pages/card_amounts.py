@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import NamedTuple
+
+from msgspec import Struct
 
 from journal.figures.derive_context import Case
 from journal.figures.derive_layers import (
@@ -109,8 +110,7 @@ class PotBase(NamedTuple):
     leftover: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Batch:
+class Batch(Struct, frozen=True):
     """The masses of a recipe for all bars, for one round and for a last, smaller round.
 
     ``round_bars`` are the bars of one round, ``last_bars`` those of the last if it

@@ -11,9 +11,11 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Final, Literal, NamedTuple
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from journal.pages.card_widths import WIDTHS, Face
 from journal.pages.catalogue import ENGLISH, Catalogue
@@ -37,8 +39,7 @@ _SAFE: Final = 1.01
 _STRANGE: Final = 1000
 
 
-@dataclass(frozen=True, slots=True)
-class CardMeasures:
+class CardMeasures(Struct, frozen=True):
     """A size of card: its paper in mm, its margins in mm, its type in points."""
 
     width_mm: float
@@ -203,8 +204,7 @@ def _set(whole: Leaf, measures: CardMeasures, fit: Fit, say: Catalogue) -> tuple
     return made if len(made) <= len(fewer) else fewer
 
 
-@dataclass(slots=True)
-class _Body:
+class _Body(Struct):
     """What stands on a card over its lines to write on, in one type: the same for any lines."""
 
     whole: Leaf

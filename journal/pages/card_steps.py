@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.figures.derive_fill import piece_outline
 from journal.pages.card_amounts import Batch, PotBase, tight, window
@@ -30,8 +31,7 @@ _TIDIES = re.compile(r"\b(pare|paring|trim|tidy|plane|clean the edges|scrape the
 _CUTS_BARS = re.compile(r"\bcut\b.*\b(into|bars?|slices?)\b", re.I)
 
 
-@dataclass(frozen=True, slots=True)
-class Pieces:
+class Pieces(Struct, frozen=True):
     """The mat pieces of one round: how many, and those on the shelf if any are kept."""
 
     needed: int

@@ -15,9 +15,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final, Literal
+
+from msgspec import Struct
 
 from journal.pages.leaf import Amount, CardWords, Word
 from journal.pages.parts import Span
@@ -262,8 +263,7 @@ PHRASES: Final[Mapping[str, tuple[str, str]]] = {
 _PLACE: Final = re.compile(r"\{(\w+)\}")
 
 
-@dataclass(frozen=True, slots=True)
-class Catalogue:
+class Catalogue(Struct, frozen=True):
     """The phrases in one language."""
 
     language: Language = "en"

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from journal.pages.drawing import (
     Anchor,
@@ -25,8 +26,7 @@ from journal.pages.drawing import (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class _Plot:
+class _Plot(Struct, frozen=True):
     """A scale across (shares) and a scale up (em from the top)."""
 
     left: float
@@ -54,8 +54,7 @@ class _Plot:
         return "".join(steps)
 
 
-@dataclass(frozen=True, slots=True)
-class Window:
+class Window(Struct, frozen=True):
     """A stretch of temperature to hit, in the chart's scale."""
 
     name: str
@@ -63,8 +62,7 @@ class Window:
     high: float
 
 
-@dataclass(frozen=True, slots=True)
-class Cooling:
+class Cooling(Struct, frozen=True):
     """What a cooling chart shows, all in one scale of temperature.
 
     ``curves`` are points of the fitted runs, the last of each to be drawn as far
@@ -182,8 +180,7 @@ def _time_letters(plot: _Plot, y: float, low: float, high: float) -> list[Letter
     return letters
 
 
-@dataclass(frozen=True, slots=True)
-class Strip:
+class Strip(Struct, frozen=True):
     """The bars of one variant: each value, the middle one, what is said of them."""
 
     says: str
@@ -250,8 +247,7 @@ def _stacked(places: Sequence[float]) -> list[int]:
     return levels
 
 
-@dataclass(frozen=True, slots=True)
-class Growth:
+class Growth(Struct, frozen=True):
     """The bleed of one bar: what was measured, the fitted curve, its forecast."""
 
     says: str

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from journal.figures.derive_template import TemplateFigures
 from journal.pages.tiles import LEFT_MM, Plan, pages_for, tiled
@@ -33,8 +34,7 @@ _LEAST_FRAME_MM: Final = 1.0
 _STEPS_MM: Final = 74.0
 
 
-@dataclass(frozen=True, slots=True)
-class Cutting:
+class Cutting(Struct, frozen=True):
     """What is to be cut: names as they are said, and the figures."""
 
     mat: str

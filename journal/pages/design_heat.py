@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from decimal import Decimal
+
+from msgspec.structs import replace
 
 from journal.figures.cooling import Window as PotWindow
 from journal.figures.cooling import WindowTimes, cooling_curve

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from journal.comparison.comparing import Comparison
 from journal.comparison.derive import value_of
@@ -12,14 +13,13 @@ from journal.records.settings import Measure
 from journal.records.write_up import Bar, Pour, Variant
 
 
-@dataclass(frozen=True, slots=True)
-class Side:
+class Side(Struct, frozen=True, eq=False):
     """One choice of a group: its bars with their pours, and its first variant's recipe."""
 
     name: str
     bars: tuple[tuple[Pour, Bar], ...]
     variants: tuple[Variant, ...]
-    _known: dict[str, tuple[float, ...]] = field(default_factory=dict, compare=False, repr=False)
+    _known: dict[str, tuple[float, ...]] = field(default_factory=dict)
 
     def values(self, on: OnDesign, measure: Measure) -> tuple[float, ...]:
         """What was measured on its bars, in their order."""

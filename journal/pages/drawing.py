@@ -9,15 +9,15 @@ size. Only curves are stretched, in a box of 1000 by 1000. A section is to scale
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
+
+from msgspec import Struct
 
 Anchor = Literal["start", "middle", "end"]
 Shape = Literal["ring", "dot", "cross"]
 
 
-@dataclass(frozen=True, slots=True)
-class Band:
+class Band(Struct, frozen=True):
     """A stretch of the scale that is aimed at, laid behind the rest."""
 
     x: str
@@ -55,16 +55,14 @@ class Mark(NamedTuple):
     shape: Shape
 
 
-@dataclass(frozen=True, slots=True)
-class Curve:
+class Curve(Struct, frozen=True):
     """A path in a box of 1000 by 1000 that is stretched over the plot."""
 
     d: str
     tone: str = "line"
 
 
-@dataclass(frozen=True, slots=True)
-class Chart:
+class Chart(Struct, frozen=True):
     """A drawing ready to be set; ``top`` and ``deep`` are the curves' box."""
 
     name: str
@@ -123,8 +121,7 @@ class Chart:
         return tuple(letters for letters in self.letters if letters.tone != "soft")
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(Struct, frozen=True):
     """The bar in its cavity, cut through, to scale."""
 
     name: str

@@ -6,10 +6,12 @@ show what its edition leaves out.
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
 from typing import Literal, TypeVar
+
+from msgspec.structs import replace
 
 from journal.errors import Position, Problem
 from journal.figures.derive import DesignFigures, Figures, RecipeFigures
@@ -65,7 +67,7 @@ def for_edition(notebook: Notebook, edition: Edition) -> Notebook:
     if edition == "public":
         shelf = _only_used(shelf, designs.values())
         orders = {}
-    return replace(
+    return dataclasses.replace(
         notebook,
         settings=_without_money(notebook.settings),
         shelf=shelf,
@@ -103,7 +105,7 @@ def _of_designs(problems: Iterable[Problem], designs: Iterable[str]) -> tuple[Pr
 
 
 def _without_cost(figures: DesignFigures) -> DesignFigures:
-    return replace(
+    return dataclasses.replace(
         figures,
         recipe=_recipe_without_cost(figures.recipe),
         variants={name: _recipe_without_cost(found) for name, found in figures.variants.items()},
@@ -128,7 +130,7 @@ def _without_private(design: Design, kept: Mapping[str, Design]) -> Design:
             _without(pour, ("private",)) if isinstance(pour, Table) else pour for pour in pours
         )
         written.put("pours", bare, written.keys_at["pours"])
-    return replace(
+    return dataclasses.replace(
         design,
         private=None,
         grew_from=design.grew_from if design.grew_from in kept else None,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.pages.drawing import (
     Anchor,
@@ -23,8 +24,7 @@ _MARGIN = 0.02
 _ROW_EM = 2.6
 
 
-@dataclass(frozen=True, slots=True)
-class ForestRow:
+class ForestRow(Struct, frozen=True):
     """One line of the chart; ``low`` and ``high`` are the interval's ends where there are any.
 
     ``foot`` marks the summary, which is drawn in the accent.

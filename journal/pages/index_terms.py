@@ -7,7 +7,8 @@ prose are not: they are for the narrowing, which knows them all.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from journal.pages.book import Book
 from journal.pages.design_notes import failed_anchor
@@ -31,8 +32,7 @@ FIGURES = "0–9"
 Ref = tuple[str, str, str]  # path, anchor, page number
 
 
-@dataclass(frozen=True, slots=True)
-class TermRow:
+class TermRow(Struct, frozen=True):
     """One term: its own page, and others that it stands on.
 
     ``all_there`` says that its own page lists the others too.
@@ -44,8 +44,7 @@ class TermRow:
     all_there: bool = False
 
 
-@dataclass(slots=True)
-class _Standing:
+class _Standing(Struct):
     """Terms in the making: what stands where, in order of the pages' numbers."""
 
     rows: dict[str, list[Ref]] = field(default_factory=dict)

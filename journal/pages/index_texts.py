@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from journal.pages.book import Book
 from journal.pages.design_notes import failed_anchor
@@ -36,8 +37,7 @@ SYMPTOM: Final = "What failed"
 QUESTION: Final = "Question across designs"
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
+class Found(Struct, frozen=True):
     """A page, or a part of one, as it is found.
 
     ``written`` are the words that it is found by, each text with its anchor on the

@@ -10,9 +10,10 @@ import itertools
 import math
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
+
+from msgspec import Struct
 
 from journal.pages.card_layout import set_width, thousandths
 from journal.pages.card_widths import Face
@@ -30,8 +31,7 @@ _STEP_MM: Final = 0.1
 _SMALLEST_MM: Final = 0.4
 
 
-@dataclass(frozen=True, slots=True)
-class Panel:
+class Panel(Struct, frozen=True):
     """One face of a label: its size in mm; round ones are a circle of its width."""
 
     width: float
@@ -55,16 +55,14 @@ class Panel:
         return 2 * math.sqrt(inner * inner - off * off) if off < inner else 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class SetLine:
+class SetLine(Struct, frozen=True):
     """A line of text; ``y`` is its baseline, in mm from the panel's top."""
 
     text: str
     y: float
 
 
-@dataclass(frozen=True, slots=True)
-class SetText:
+class SetText(Struct, frozen=True):
     """Text that is set: its size, its lines, and whether the size is the least or more."""
 
     size: float
@@ -137,8 +135,7 @@ def _descending(largest: float, least: float) -> Iterator[float]:
     yield least
 
 
-@dataclass(frozen=True, slots=True)
-class _Measured:
+class _Measured(Struct, frozen=True):
     """Words of one line, each with where it begins and ends in it, in thousandths of the size.
 
     ``whole`` is the line with no more than one space between its words.

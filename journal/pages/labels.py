@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final, Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.figures.declaration import (
     DeclarationPlace,
@@ -54,8 +56,7 @@ _GROWTH: Final = 1.05
 Setting = Callable[..., SetText]
 
 
-@dataclass(frozen=True, slots=True)
-class LabelWords:
+class LabelWords(Struct, frozen=True):
     """What stands on a label in one region."""
 
     region: str
@@ -71,8 +72,7 @@ class LabelWords:
 LEAST_MM = 10.0
 
 
-@dataclass(frozen=True, slots=True)
-class LabelShape:
+class LabelShape(Struct, frozen=True):
     """The shape asked for; ``width`` of a band is the way round the bar, in mm."""
 
     shape: Shape
@@ -80,32 +80,28 @@ class LabelShape:
     height: float
 
 
-@dataclass(frozen=True, slots=True)
-class BarSize:
+class BarSize(Struct, frozen=True):
     """A bar that the label goes on; None where the shelf does not say."""
 
     face: tuple[float, float] | None
     depth: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class LabelDraw:
+class LabelDraw(Struct, frozen=True):
     """A draft: its sheet, and what is to be minded of it."""
 
     drawing: Drawing
     minds: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Part:
+class _Part(Struct, frozen=True):
     """Texts of one label that are set together, and what is to be minded of them."""
 
     texts: tuple[SetText, ...]
     minds: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Set:
+class _Set(Struct, frozen=True):
     """All words of one label, set within its panel."""
 
     panel: Panel

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
+
+from msgspec import Struct
 
 from journal.pages.parts import Frame, Span, Tone, Words
 
@@ -44,8 +45,7 @@ def plain_text(words: Iterable[Word]) -> str:
     return "".join(word if isinstance(word, str) else word.text for word in words)
 
 
-@dataclass(frozen=True, slots=True)
-class Weight:
+class Weight(Struct, frozen=True):
     """A line to weigh: large in the maker's first system, beneath it the second.
 
     ``layer`` is given on the first line of a layer or pot; ``each`` is the amount a
@@ -73,8 +73,7 @@ class Blank(NamedTuple):
     spare: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Leaf:
+class Leaf(Struct, frozen=True):
     """One leaf of a card; a long recipe has several, each with its heading.
 
     ``leaf`` is "1 of 2" or nothing; ``lines`` are rows of lines to write on;
@@ -105,8 +104,7 @@ class Leaf:
     language: str = "en-GB"
 
 
-@dataclass(frozen=True, slots=True)
-class CutMarks:
+class CutMarks(Struct, frozen=True):
     """Where a sheet of several cards is cut, in mm; nothing of it lies on a card's text."""
 
     width_mm: str
@@ -115,8 +113,7 @@ class CutMarks:
     path: str
 
 
-@dataclass(frozen=True, slots=True)
-class CardPage:
+class CardPage(Struct, frozen=True):
     """Cards of one size; ``sheet`` names the paper when several go on one."""
 
     frame: Frame

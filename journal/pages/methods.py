@@ -6,11 +6,10 @@ the anchor here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 
-@dataclass(frozen=True, slots=True)
-class Method:
+class Method(Struct, frozen=True):
     """One method; ``facts`` are (name, sentence): source, assumes, rounding, ends."""
 
     anchor: str

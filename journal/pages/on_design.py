@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
+
+from msgspec import Struct
 
 from journal.comparison.derive import DesignResults
 from journal.figures.derive import DesignFigures
@@ -33,8 +34,7 @@ _BARE_DEGREES = re.compile(r"(?<=\d )([FC])\b")
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=[A-Za-z°%])")
 
 
-@dataclass(frozen=True, slots=True)
-class OnDesign:
+class OnDesign(Struct, frozen=True):
     """One design on its page.
 
     ``figures`` is None for a design that names things which are not on the shelf:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+
+from msgspec import Struct
 
 from journal.figures.day_sheet import Timed, day_and_minute
 from journal.figures.derive_day import Clock, OrderDay
@@ -30,8 +31,7 @@ KINDS_SAID: Mapping[str, str] = {
 TIMES: Mapping[int, str] = {1: "once", 2: "twice"}
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
+class Taken(Struct, frozen=True):
     """One thing that an order takes, in words; ``buy`` None where nothing is wanting."""
 
     kind: str

@@ -9,18 +9,17 @@ passages; a passage is a stretch of text with the notes that stand beside it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar, Literal, NamedTuple
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from journal.pages.drawing import Chart, Section
 
 Tone = Literal["", "strong", "mind", "mended", "soft"]
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(Struct, frozen=True):
     """A few words of a sentence, with a weight or a place that they lead to.
 
     ``href`` is relative to the page that the words stand on; ``paper`` is what is
@@ -37,8 +36,7 @@ class Span:
 Words = tuple[Span | str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Link:
+class Link(Struct, frozen=True):
     """A way to another page.
 
     ``paper`` is its page number, printed after it on paper; ``end`` is what stands
@@ -52,8 +50,7 @@ class Link:
     here: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
+class Said(Struct, frozen=True):
     """A paragraph of the notebook's own sentences."""
 
     block: ClassVar[str] = "said"
@@ -61,16 +58,14 @@ class Said:
     tone: Tone = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Prose:
+class Prose(Struct, frozen=True):
     """The maker's Markdown, already turned into safe HTML."""
 
     block: ClassVar[str] = "prose"
     html: Markup
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
+class Verdict(Struct, frozen=True):
     """The sentence that answers a question: the words that carry it, then the rest."""
 
     block: ClassVar[str] = "verdict"
@@ -78,8 +73,7 @@ class Verdict:
     rest: Words = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Head:
+class Head(Struct, frozen=True):
     """The head of a column; ``number`` sets it over figures that stand right."""
 
     text: str
@@ -103,8 +97,7 @@ class Cell(NamedTuple):
     data: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Rows:
+class Rows(Struct, frozen=True):
     """Rows that belong together, under a head of their own if ``head`` is given."""
 
     rows: tuple[tuple[Cell, ...], ...]
@@ -112,8 +105,7 @@ class Rows:
     anchor: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Struct, frozen=True):
     """A ruled table. ``span`` is the number of its columns, for a group's head.
 
     ``wide`` lets it scroll sideways on a narrow screen instead of breaking words;
@@ -144,8 +136,7 @@ class Table:
         return self.figures and bool(rows) and not any(row[1].number for row in rows)
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(Struct, frozen=True):
     """A chart, what is said under it, and the table of its values."""
 
     block: ClassVar[str] = "figure"
@@ -155,8 +146,7 @@ class Figure:
     values_say: str = "The values"
 
 
-@dataclass(frozen=True, slots=True)
-class Picture:
+class Picture(Struct, frozen=True):
     """A photo in its sizes; ``srcset`` and ``sizes`` are as HTML writes them.
 
     ``modern`` is a second ``srcset``, in a format that most browsers take. ``share`` is how
@@ -175,16 +165,14 @@ class Picture:
     share: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Pictures:
+class Pictures(Struct, frozen=True):
     """Photos side by side, two to a row where there is room."""
 
     block: ClassVar[str] = "pictures"
     pictures: tuple[Picture, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Failure:
+class Failure(Struct, frozen=True):
     """What failed, what was seen, why, and what mended it."""
 
     what: str
@@ -197,16 +185,14 @@ class Failure:
     anchor: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Failures:
+class Failures(Struct, frozen=True):
     """Failures one under another, each with a madder rule at its side."""
 
     block: ClassVar[str] = "failures"
     failures: tuple[Failure, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Struct, frozen=True):
     """A line of a list of designs: title, a sentence, what is said at its end."""
 
     title: Link
@@ -215,16 +201,14 @@ class Entry:
     picture: Picture | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Entries:
+class Entries(Struct, frozen=True):
     """A list of designs, ruled as the contents of a book."""
 
     block: ClassVar[str] = "entries"
     entries: tuple[Entry, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Term:
+class Term(Struct, frozen=True):
     """A name and what is known of it."""
 
     name: str
@@ -233,16 +217,14 @@ class Term:
     href: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Terms:
+class Terms(Struct, frozen=True):
     """Names with what is known of each, one a line."""
 
     block: ClassVar[str] = "terms"
     terms: tuple[Term, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Formula:
+class Formula(Struct, frozen=True):
     """How one figure is made: its formula in words, source, what it assumes."""
 
     block: ClassVar[str] = "formula"
@@ -253,8 +235,7 @@ class Formula:
     facts: tuple[Term, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Subhead:
+class Subhead(Struct, frozen=True):
     """A head inside a part."""
 
     block: ClassVar[str] = "subhead"
@@ -262,8 +243,7 @@ class Subhead:
     anchor: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Points:
+class Points(Struct, frozen=True):
     """A plain list of sentences."""
 
     block: ClassVar[str] = "points"
@@ -271,16 +251,14 @@ class Points:
     numbered: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Care:
+class Care(Struct, frozen=True):
     """Cautions, beside a double madder rule."""
 
     block: ClassVar[str] = "care"
     words: tuple[Words, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Colours:
+class Colours(Struct, frozen=True):
     """Patches of measured colour in a row, each with its name and day."""
 
     block: ClassVar[str] = "colours"
@@ -306,8 +284,7 @@ Block = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Note:
+class Note(Struct, frozen=True):
     """A figure beside its sentence: one number large, then what it means.
 
     ``kind`` says how it was come by (counted, measured, computed, an estimate),
@@ -323,16 +300,14 @@ class Note:
     mind: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Passage:
+class Passage(Struct, frozen=True):
     """A stretch of the text column and the notes that stand beside it."""
 
     blocks: tuple[Block, ...]
     notes: tuple[Note, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True):
     """A part of a page, its head hung in the margin; ``language`` where it is not English."""
 
     anchor: str
@@ -341,8 +316,7 @@ class Part:
     language: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
+class Frame(Struct, frozen=True):
     """What stands round every page: the running head and the contents at the foot.
 
     ``root`` leads from the page to the notebook's first page and is "" or a row of
@@ -360,8 +334,7 @@ class Frame:
     scripts: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Page:
+class Page(Struct, frozen=True):
     """A page that is one row of parts; every page but the cards is one.
 
     ``before`` stands over the title, ``lead`` under it, ``line`` is a ruled line of
@@ -381,8 +354,7 @@ class Page:
     marks: tuple[Words, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class IndexTerm:
+class IndexTerm(Struct, frozen=True):
     """A term of the index and the pages that it stands on, each with its number."""
 
     name: str
@@ -390,8 +362,7 @@ class IndexTerm:
     href: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class IndexLetter:
+class IndexLetter(Struct, frozen=True):
     """The terms that begin with one letter."""
 
     name: str
@@ -399,8 +370,7 @@ class IndexLetter:
     terms: tuple[IndexTerm, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class IndexPage(Page):
+class IndexPage(Page, frozen=True):
     """The index at the back: ``head`` stands in the margin beside its letters."""
 
     head: str = ""

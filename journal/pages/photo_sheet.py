@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from journal.pages.book import Book
 from journal.pages.paper_places import PHOTO_CARD, has_sheets
@@ -24,8 +24,7 @@ USUAL_STAND_MM: Final = 25.0
 _MOST_STAND_MM: Final = 60.0
 
 
-@dataclass(frozen=True, slots=True)
-class PhotoCardPage:
+class PhotoCardPage(Struct, frozen=True):
     """The sheet: the drawing, and what is to be done with it, step by step."""
 
     frame: Frame

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
+
+from msgspec import Struct
 
 from journal.errors import ContentError, Position, Problem
 from journal.pages.markdown import ShownPicture
@@ -38,8 +39,7 @@ _ENDS: Mapping[Format, str] = {"jpeg": "jpg", "avif": "avif"}
 MODERN_TYPE = "image/avif"
 
 
-@dataclass(frozen=True, slots=True)
-class ReadyPhoto:
+class ReadyPhoto(Struct, frozen=True):
     """A photo of the notebook: where it was written, and the files that are made of it.
 
     ``sizes`` are widths and heights of the files, the widest first, ``width`` that of the

@@ -15,14 +15,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 
+from msgspec import Struct
+
 from journal.pages.parts import Link, Span, Tone
 from journal.records.later import Later
 from journal.records.notebook import Notebook
 from journal.records.shelf import KINDS, ONE
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(Struct, frozen=True):
     """Where a page stands.
 
     ``short`` is its name in the running head, ``under`` the path of the page that

@@ -7,8 +7,9 @@ sheet can be copied from top to bottom.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from journal.figures.derive import referenced
 from journal.pages.book import Book
@@ -34,8 +35,7 @@ _WIDE: Final = ("note", "did", "saw", "why", "mend")
 _HINTS: Final = {"yes-no": "yes, no", "count": "how many", "time": "min", "mass": "g"}
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(Struct, frozen=True):
     """A column to fill: its name in the write-up, what belongs into it, and if it is wide."""
 
     name: str
@@ -43,8 +43,7 @@ class Column:
     wide: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Grid:
+class Grid(Struct, frozen=True):
     """A blank table; what is printed in its rows already stands in ``rows``."""
 
     name: str
@@ -53,8 +52,7 @@ class Grid:
     rows: tuple[tuple[str, ...], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class PourSheet:
+class PourSheet(Struct, frozen=True):
     """The sheet of one design: lines to fill, then tables, left and right, then overleaf."""
 
     frame: Frame

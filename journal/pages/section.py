@@ -5,13 +5,12 @@ It says at a glance how full the cavity is and whether the bar stands proud of i
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from journal.pages.drawing import Letters, Section, Stroke, short
 
 
-@dataclass(frozen=True, slots=True)
-class Cut:
+class Cut(Struct, frozen=True):
     """What the section is drawn from, all in mm.
 
     ``layers`` are the thicknesses over the piece, lowest first, with their names;

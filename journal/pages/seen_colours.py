@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
+
+from msgspec import Struct
 
 from journal.figures.colour import Triple, ciede2000, difference_words, shift_words
 from journal.pages.book import Book
@@ -41,8 +42,7 @@ CORRECTED = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Swatch:
+class Swatch(Struct, frozen=True):
     """One region's colour on one day, and what it is of."""
 
     name: str

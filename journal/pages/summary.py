@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from journal.comparison.comparing import Comparison
 from journal.pages.book import Book
@@ -15,8 +16,7 @@ from journal.records.source import inside
 from journal.records.write_up import Design
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Struct, frozen=True):
     """A question of a design and how far its answer is."""
 
     design: str

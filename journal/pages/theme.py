@@ -8,7 +8,6 @@ same name into ``content/theme/``, which then stands in for the theme's own, and
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -22,6 +21,7 @@ from jinja2 import (
     nodes,
 )
 from jinja2.compiler import CodeGenerator, Frame
+from msgspec import Struct
 
 from journal.errors import ContentError, Position, Problem
 from journal.pages.compiled import Compiled
@@ -57,8 +57,7 @@ class _Environment(Environment):
     shown = staticmethod(shown)
 
 
-@dataclass(frozen=True, slots=True)
-class Theme:
+class Theme(Struct, frozen=True):
     """A theme read from disk, ready to set pages.
 
     ``files`` are what a page needs beside it, by path from the notebook's root:
@@ -151,9 +150,7 @@ def _style(folders: tuple[Path, ...], own: Path | None) -> bytes:
     if otherwise.is_file():
         parts.append(otherwise.read_bytes())
     if own is not None and (own / OWN_COLOURS).is_file():
-        parts.append(
-            b"\n/* The notebook's own colours. */\n" + (own / OWN_COLOURS).read_bytes()
-        )
+        parts.append(b"\n/* The notebook's own colours. */\n" + (own / OWN_COLOURS).read_bytes())
     return b"".join(parts)
 
 

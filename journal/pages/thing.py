@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import partial
+
+from msgspec import Struct
 
 from journal.figures.derive_bases import (
     BaseOutcome,
@@ -60,8 +61,7 @@ OUTCOME_SAID = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class OnThing:
+class OnThing(Struct, frozen=True):
     """One thing on its page; ``used`` are the designs made with it, in order of date."""
 
     book: Book

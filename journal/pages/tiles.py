@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from journal.pages.true_size import (
     AREAS_MM,
@@ -30,8 +31,7 @@ _CROSSES_MM: Final = 50.0
 _FOOT_MM: Final = 12.0
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """A drawing of any size, in mm from its own corner; ``across`` and ``down`` are its size."""
 
     title: str
@@ -41,8 +41,7 @@ class Plan:
     pencil: Pencil
 
 
-@dataclass(frozen=True, slots=True)
-class Tile:
+class Tile(Struct, frozen=True):
     """One sheet of several: where it stands among them, and what it shows."""
 
     column: int

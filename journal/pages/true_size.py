@@ -12,9 +12,10 @@ does not see the stylesheet.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Final, Literal, NamedTuple
+
+from msgspec import Struct, field
 
 from journal.pages.card_layout import text_width
 from journal.pages.card_widths import Face
@@ -79,8 +80,7 @@ class Lettering(NamedTuple):
     turn: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Window:
+class Window(Struct, frozen=True):
     """A part of something larger that is seen on one page, cut off at its edges."""
 
     name: str
@@ -93,8 +93,7 @@ class Window:
     letters: tuple[Lettering, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Drawing:
+class Drawing(Struct, frozen=True):
     """One page's picture, with its size in mm and what it shows in words."""
 
     name: str
@@ -106,8 +105,7 @@ class Drawing:
     windows: tuple[Window, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class TruePage:
+class TruePage(Struct, frozen=True):
     """A page of the notebook whose pictures are printed true to size, a sheet each.
 
     ``language`` is that of the words in the pictures, where they are not the page's:
@@ -128,8 +126,7 @@ class TruePage:
 Box = tuple[float, float, float, float]
 
 
-@dataclass(slots=True)
-class Pencil:
+class Pencil(Struct):
     """What is drawn so far; lengths in mm from the left top corner."""
 
     shapes: list[Shape] = field(default_factory=list)

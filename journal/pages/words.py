@@ -7,10 +7,11 @@ studio's own system first, and its number and unit are kept on one line.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Final, NamedTuple
+
+from msgspec import Struct
 
 from journal.quantities import show
 from journal.quantities.rounding import Way
@@ -37,8 +38,7 @@ class Both(NamedTuple):
         return f"{self.first} ({self.second})" if self.second else self.first
 
 
-@dataclass(frozen=True, slots=True)
-class Units:
+class Units(Struct, frozen=True):
     """How one studio writes its figures."""
 
     us_first: bool

@@ -17,9 +17,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING, NamedTuple
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.photos.light import codes_of_light, light_of_codes
@@ -73,8 +74,7 @@ class Patch(NamedTuple):
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Tint:
+class Tint(Struct, frozen=True):
     """A colourant's tint as it is to be printed on the card."""
 
     name: str

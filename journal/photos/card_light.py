@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.photos.card import GREYS, Patch, grey_steps, paper_patches
 from journal.photos.light import Array, Picture, light_of_codes
@@ -17,8 +18,7 @@ _STRAY = 0.35  # of their light that the greys may stray from an even correction
 RAMP_RIM = 2.0  # mm of each grey step that its neighbours may have bled into
 
 
-@dataclass(frozen=True, slots=True)
-class CardLight:
+class CardLight(Struct, frozen=True):
     """What the light on the card did to its paper and greys.
 
     A patch of light v is seen as v * gain * (1 + fall . (pixel - middle)), with a gain for each

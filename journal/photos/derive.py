@@ -6,8 +6,9 @@ With ``named`` the only module here that knows records.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from journal.errors import Problem
 from journal.photos.card import RULER_MM
@@ -21,8 +22,7 @@ from journal.records.source import inside, place
 from journal.records.write_up import CardLies, Design, Photo, PhotoScale
 
 
-@dataclass(frozen=True, slots=True)
-class MeasuredPhoto:
+class MeasuredPhoto(Struct, frozen=True):
     """One photo of a design and what was measured in it."""
 
     design: str

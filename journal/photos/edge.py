@@ -15,8 +15,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+
+from msgspec import Struct
 
 from journal.photos.light import LUMINANCE, Array, Picture, code_step, light_of_codes
 from journal.photos.source import PhotoProblem
@@ -40,8 +41,7 @@ _MISFIT = 0.08  # of the step: how far the profile's means may stray from the fi
 _SLOPE_BOUND = 0.5  # change of the light from the line's middle to its end, at most
 
 
-@dataclass(frozen=True, slots=True)
-class Samples:
+class Samples(Struct, frozen=True):
     """Pixels along and beside a line across an edge.
 
     ``along`` and ``beside`` are mm from the line's middle, towards its end and to its right;
@@ -56,8 +56,7 @@ class Samples:
     length_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class Edge:
+class Edge(Struct, frozen=True):
     """A fitted edge. Widths are of the 10-90 % kind, in mm, with a 95 % interval.
 
     ``width_mm`` has the lens blur taken out, ``seen_mm`` has not; ``middle_mm`` is where the

@@ -7,7 +7,7 @@ with the reason: no measurement is better than a wrong one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from journal.photos.card import (
     HEIGHT_MM,
@@ -45,8 +45,7 @@ _STEEPEST = 1.45  # longest by shortest mm of the card; a tilt of 45 degrees has
 _SEE_ALL = "Take it again with the whole card in the picture, sharp, and nothing on it"
 
 
-@dataclass(frozen=True, slots=True)
-class FoundCard:
+class FoundCard(Struct, frozen=True):
     """The card in a photo: its plane, and the light on it.
 
     ``pixels_per_mm`` is taken at its middle; ``flatness_mm`` is how far its corners are from

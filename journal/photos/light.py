@@ -8,10 +8,11 @@ to 1, where 1 is the sRGB code 255.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+
+from msgspec import Struct
 
 from journal.figures.colour import Triple, srgb_to_linear
 from journal.photos.source import PhotoProblem, decoded, draft, in_srgb, opened
@@ -39,8 +40,7 @@ class Box(NamedTuple):
         return self.x + self.width / 2, self.y + self.height / 2
 
 
-@dataclass(frozen=True, slots=True)
-class Picture:
+class Picture(Struct, frozen=True):
     """A whole photo, upright, in sRGB codes: height x width x 3.
 
     ``stored`` holds Y, Cb and Cr as a JPEG stores them, not turned, where colours may be read
@@ -259,8 +259,7 @@ LUMINANCE = (0.2126, 0.7152, 0.0722)
 """Weights of red, green and blue light in luminance (IEC 61966-2-1, to four digits)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Slope:
+class Slope(Struct, frozen=True):
     """How the light falls off over a photo: its relative change for each pixel to the right and
     down, with the standard errors of the two."""
 

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.colour import (
@@ -69,8 +70,7 @@ MEASURED_AS = "measure 1"
 """Names the way of measuring, for whoever keeps results: it changes when results may."""
 
 
-@dataclass(frozen=True, slots=True)
-class HandScale:
+class HandScale(Struct, frozen=True):
     """A scale given by hand, and how far it may be wrong as a share of it."""
 
     mm_per_px: float
@@ -104,8 +104,7 @@ def scale_between(
     return HandScale(distance_mm / pixels, math.sqrt(2.0) * _POINT_PIXELS / pixels)
 
 
-@dataclass(frozen=True, slots=True)
-class CardInPicture:
+class CardInPicture(Struct, frozen=True):
     """The photo card gives scale and light.
 
     ``above_mm`` is how much nearer to the lens the measured face is than the card (0: level,
@@ -120,8 +119,7 @@ class CardInPicture:
     ruler_mm: float = RULER_MM
 
 
-@dataclass(frozen=True, slots=True)
-class Neutral:
+class Neutral(Struct, frozen=True):
     """A grey of known level in the picture: an sRGB code, the same for all three channels."""
 
     box: Box
@@ -241,8 +239,7 @@ def _check_asked(
 # ---------------------------------------------------------------- where things lie
 
 
-@dataclass(frozen=True, slots=True)
-class _Plane:
+class _Plane(Struct, frozen=True):
     """From pixels to mm on the measured face, and how far lengths may be wrong."""
 
     to_mm: ToMm
@@ -332,8 +329,7 @@ def _camera_mm(
 # ---------------------------------------------------------------- what the light was
 
 
-@dataclass(frozen=True, slots=True)
-class _Light:
+class _Light(Struct, frozen=True):
     """What white would be at a place in the picture, and how far that may be wrong."""
 
     corrected: Corrected

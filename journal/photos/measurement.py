@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from journal.figures.colour import Triple
 
@@ -11,8 +12,7 @@ Corrected = Literal["card", "neutral", "none"]
 """What the colours were set right by."""
 
 
-@dataclass(frozen=True, slots=True)
-class MeasuredRegion:
+class MeasuredRegion(Struct, frozen=True):
     """A region's colour; ``within`` is how far the truth may lie, in CIEDE2000 (95 %).
 
     ``within`` is None when nothing in the picture says what its light was.
@@ -26,8 +26,7 @@ class MeasuredRegion:
     clipped: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Bleed:
+class Bleed(Struct, frozen=True):
     """The 10-90 % width of an edge on the bar, in mm, with its 95 % interval."""
 
     width_mm: float
@@ -35,8 +34,7 @@ class Bleed:
     high_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class Measurement:
+class Measurement(Struct, frozen=True):
     """Everything that was measured in one photo, and what has to be said with it."""
 
     scale_mm_per_px: float | None

@@ -39,10 +39,11 @@ from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
+
+from msgspec import Struct
 
 from journal.photos.source import (
     MOST_PIXELS,
@@ -88,8 +89,7 @@ Format = Literal["jpeg", "avif"]
 _SUFFIX: dict[Format, str] = {"jpeg": "jpg", "avif": "avif"}
 
 
-@dataclass(frozen=True, slots=True)
-class Rendition:
+class Rendition(Struct, frozen=True):
     """One file made from a photo."""
 
     width: int
@@ -103,8 +103,7 @@ class Rendition:
         return _SUFFIX[self.format]
 
 
-@dataclass(frozen=True, slots=True)
-class PreparedPhoto:
+class PreparedPhoto(Struct, frozen=True):
     """Everything that the notebook needs of one photo.
 
     ``width`` and ``height`` are the upright photo's own, ``renditions`` run from wide to narrow

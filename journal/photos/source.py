@@ -11,12 +11,13 @@ import re
 import struct
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
+
+from msgspec import Struct
 
 if TYPE_CHECKING:
     from PIL import Image, ImageCms, ImageFile
@@ -62,8 +63,7 @@ class PhotoProblem(ValueError):
         return PhotoProblem, (self.what, self.mend)
 
 
-@dataclass(frozen=True, slots=True)
-class PhotoSize:
+class PhotoSize(Struct, frozen=True):
     """Width and height of a photo held upright, in pixels, and what kind of file it is."""
 
     width: int
@@ -219,8 +219,7 @@ _TURNS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(Struct, frozen=True):
     """An opened photo: not decoded yet, its pixels as stored."""
 
     path: Path

@@ -7,8 +7,9 @@ patch. The corners are good to about a pixel of the reduced picture; find_card r
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
+
+from msgspec import Struct
 
 if TYPE_CHECKING:
     import numpy as np
@@ -26,8 +27,7 @@ _OPEN = 0.25  # of the way from black to paper: how light an open square's middl
 _LOPSIDED = 2.6  # longest side by shortest; a square held at 60 degrees has 2
 
 
-@dataclass(frozen=True, slots=True)
-class Square:
+class Square(Struct, frozen=True):
     """Four corners, clockwise in the picture, in pixels; open when its middle is light."""
 
     corners: Floats

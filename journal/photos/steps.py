@@ -12,8 +12,9 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
+
+from msgspec import Struct
 
 if TYPE_CHECKING:
     import numpy as np
@@ -27,8 +28,7 @@ Floats: TypeAlias = "NDArray[np.float64]"
 _TO_RGB = ((1.0, 0.0, 1.402), (1.0, -0.344136, -0.714136), (1.0, 1.772, 0.0))
 
 
-@dataclass(frozen=True, slots=True)
-class Steps:
+class Steps(Struct, frozen=True):
     """The steps of a JPEG's flat patches, in codes: of Y, Cb and Cr, and how many pixels wide
     and high a patch of each is."""
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
+from msgspec import Struct
 
-@dataclass(frozen=True, slots=True)
-class Amount:
+
+class Amount(Struct, frozen=True):
     """How much there is of something that may be weighed, measured or counted."""
 
     kind: Literal["mass", "volume", "count"]
@@ -19,8 +19,7 @@ class Amount:
     """written in drops, so off by up to a factor of two"""
 
 
-@dataclass(frozen=True, slots=True)
-class Dose:
+class Dose(Struct, frozen=True):
     """How much of an oil or colour goes in, and into what."""
 
     kind: Literal["mass", "volume", "share"]
@@ -33,8 +32,7 @@ class Dose:
     """written in drops, so off by up to a factor of two"""
 
 
-@dataclass(frozen=True, slots=True)
-class Price:
+class Price(Struct, frozen=True):
     """Money, in the studio's currency, for so much of something."""
 
     amount: Decimal
@@ -48,8 +46,7 @@ class Price:
         return self.amount * self.quantity.denominator / self.quantity.numerator
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(Struct, frozen=True):
     """When something was done; only differences between moments count."""
 
     minutes: float

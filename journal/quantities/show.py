@@ -9,11 +9,12 @@ step that it was rounded with.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 from itertools import pairwise
 from typing import Final
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.quantities.kinds import Dose
@@ -86,8 +87,7 @@ _PLACES: Final = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class _Steps:
+class _Steps(Struct, frozen=True):
     """Steps by the size of what is shown: that of the first limit it is below, else the last."""
 
     limits: tuple[tuple[Decimal, Decimal], ...]

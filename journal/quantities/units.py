@@ -10,9 +10,10 @@ other customary units are exact parts of them.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
+
+from msgspec import Struct
 
 from journal.errors import FigureError
 
@@ -39,8 +40,7 @@ MIN_PER_DAY: Final = Fraction(1440)
 ABSOLUTE_ZERO_C: Final = Fraction("-273.15")  # NIST SP 811, App. B.9; exact
 
 
-@dataclass(frozen=True, slots=True)
-class Unit:
+class Unit(Struct, frozen=True):
     """A unit that may be written, and what one of it is in the stored unit."""
 
     symbol: str

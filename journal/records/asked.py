@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, Any
 
+from msgspec import Struct
 from pydantic import BeforeValidator, Field
 
 from journal.records.source import Table
@@ -62,8 +62,7 @@ class AcrossDesigns(Record):
     private: Words | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Comparison:
+class Comparison(Struct, frozen=True):
     """A file of ``comparisons/``."""
 
     id: str
@@ -93,8 +92,7 @@ class WrittenOrder(Record):
     private: Words | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Order:
+class Order(Struct, frozen=True):
     """An order to plan."""
 
     id: str

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
+
+from msgspec import Struct, field
 
 from journal.errors import ContentError, Position, Problem, QuantityError
 from journal.quantities.number import quoted
@@ -19,8 +20,7 @@ T = TypeVar("T")
 ABSENT = ("-", "–", "—", "")
 
 
-@dataclass(slots=True)
-class Gather:
+class Gather(Struct):
     """Reads values and tables of a design; problems and files are gathered as it goes."""
 
     root: Path

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from urllib.parse import unquote
+
+from msgspec import Struct
 
 from journal.errors import Position, Problem
 from journal.quantities.number import quoted
@@ -28,8 +29,7 @@ _SHELF = re.compile(r"^shelf/([^/]+)\.yaml$")
 _COMPARISON = re.compile(r"^comparisons/([^/]+)\.md$")
 
 
-@dataclass(frozen=True, slots=True)
-class Target:
+class Target(Struct, frozen=True):
     """What a link of the prose points to.
 
     ``kind`` is "design", "shelf", "comparison", "file", "outside" (another
@@ -195,8 +195,7 @@ def _dead(at: Position, what: str, name: str, known: frozenset[str]) -> Problem:
     return Problem(at, f"the link leads to {what}, and there is none", nearest(name, known))
 
 
-@dataclass(frozen=True, slots=True)
-class Known:
+class Known(Struct, frozen=True):
     """What a link may lead to: ids of designs and comparisons, "kind/id" of the shelf, files."""
 
     designs: frozenset[str]

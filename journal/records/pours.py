@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Any
+
+from msgspec import Struct, field
 
 from journal.errors import Position, Problem
 from journal.quantities import read
@@ -41,8 +42,7 @@ _READERS: Mapping[Kind, Callable[[str], Any]] = {
 _OF_FOLLOW_UPS = ("bar", "day", "note")
 
 
-@dataclass(slots=True)
-class PourReader:
+class PourReader(Struct):
     """Reads the pours of one design; what is wrong is gathered as it goes."""
 
     gather: Gather

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from journal.errors import Position, Problem
 from journal.quantities.number import quoted
@@ -17,8 +18,7 @@ _QUOTED = re.compile(r'[ \t]*"([^"]*(?:""[^"]*)*)"[ \t]*')
 _BARE = re.compile(r"[^,\n]*")
 
 
-@dataclass(frozen=True, slots=True)
-class _Cell:
+class _Cell(Struct, frozen=True):
     text: str
     at: Position
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Literal
+
+from msgspec import Struct
 
 from journal.records.designs import DEVICES
 from journal.records.source import split_write_up
@@ -20,8 +21,7 @@ CUT_TO_THEM = ("piece", "variants")
 TO_FILL = "…"
 
 
-@dataclass(frozen=True, slots=True)
-class Figures:
+class Figures(Struct, frozen=True):
     """Figures of a first pour, in one system of units; common practice, no source."""
 
     detail: str
@@ -47,8 +47,7 @@ FIGURES: Mapping[Literal["us", "metric"], Figures] = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Begun:
+class Begun(Struct, frozen=True):
     """What is known of a new design.
 
     ``base`` is what both layers are cast in at first; ``body`` is the mass of a bar's

@@ -8,8 +8,9 @@ once. What takes other files, or a figure, is for ``journal check``.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from typing import Any, Final
+
+from msgspec import Struct, field
 
 from journal.records.asked import AcrossDesigns, WrittenOrder
 from journal.records.notebook import Notebook
@@ -55,8 +56,7 @@ _NAMES: Final[Mapping[tuple[str, str], str]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Known:
+class Known(Struct, frozen=True):
     """What a notebook knows by name: ids by kind, measures, symptoms."""
 
     ids: Mapping[str, tuple[str, ...]] = field(default_factory=dict)

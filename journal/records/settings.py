@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
+from msgspec import Struct
 from pydantic import BeforeValidator, Field
 
 from journal.errors import Problem, QuantityError
@@ -37,8 +37,7 @@ from journal.records.typed import (
 Kind = Literal["length", "count", "time", "mass", "rating", "yes-no", "colour"]
 
 
-@dataclass(frozen=True, slots=True)
-class Measure:
+class Measure(Struct, frozen=True):
     """What is measured on a bar.
 
     ``matters`` is the smallest difference worth the name when a question names

@@ -6,9 +6,9 @@ All keys but ``name`` are optional unless a figure needs them.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Annotated, Any
 
+from msgspec import Struct, field
 from pydantic import BeforeValidator, Field
 
 from journal.errors import Position, Problem
@@ -226,8 +226,7 @@ ONE: Mapping[str, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Shelf:
+class Shelf(Struct, frozen=True):
     """All records of the shelf by kind and id, and the text that they were read from."""
 
     bases: Mapping[str, Base] = field(default_factory=dict)

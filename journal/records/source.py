@@ -9,12 +9,12 @@ from __future__ import annotations
 import os
 import re
 import stat
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from sys import intern
 from typing import Any
 
 import yaml
+from msgspec import Struct
 
 from journal.errors import ContentError, Position, Problem
 from journal.quantities.number import quoted
@@ -48,8 +48,7 @@ LARGEST_BYTES = 16 * 1024 * 1024
 MOST_SLIPS = 20
 
 
-@dataclass(frozen=True, slots=True)
-class WriteUpText:
+class WriteUpText(Struct, frozen=True):
     """A Markdown file with front matter, taken apart."""
 
     front: Table

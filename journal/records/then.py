@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
+
+from msgspec import Struct
 
 from journal.errors import QuantityError
 from journal.quantities import read
@@ -17,8 +18,7 @@ _WAIT = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """A step after a pour.
 
     ``minutes`` is how long it takes (for "unmould after 12 h": how long to wait

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, Literal
+
+from msgspec import Struct
 
 from journal.errors import QuantityError
 from journal.quantities import read
@@ -11,8 +12,7 @@ from journal.quantities.number import quoted
 from journal.records.typed import Written
 
 
-@dataclass(frozen=True, slots=True)
-class Trim:
+class Trim(Struct, frozen=True):
     """``kind`` close or straight; ``margin_mm`` the border outside the motif, if written."""
 
     kind: Literal["close", "straight"]

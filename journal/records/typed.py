@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any, TypeVar
 
+from msgspec import Struct
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
@@ -33,6 +33,25 @@ class Record(BaseModel):
         # Most are read as parts of another, whose validator holds theirs.
         defer_build=True,
     )
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # A set is not in the same order in every process: equal records would be other bytes.
+        values = tuple(map(self.__dict__.get, type(self).__pydantic_fields__))
+        return _again, (type(self), values, tuple(sorted(self.model_fields_set)))
+
+
+def _again(kind: type[Record], values: tuple[Any, ...], given: tuple[str, ...]) -> Record:
+    """A record as it was when it was packed: nothing is checked anew."""
+    record = kind.__new__(kind)
+    record.__setstate__(
+        {
+            "__dict__": dict(zip(kind.__pydantic_fields__, values, strict=True)),
+            "__pydantic_fields_set__": set(given),
+            "__pydantic_extra__": None,
+            "__pydantic_private__": None,
+        }
+    )
+    return record
 
 
 Model = TypeVar("Model", bound=Record)
@@ -131,8 +150,7 @@ def told(error: PydanticCustomError, written: Any) -> tuple[Problem, ...]:
     return (Problem(at, str(context["what"]), _sentence(str(context["mend"]))),)
 
 
-@dataclass(frozen=True)
-class Written:
+class Written(Struct, frozen=True):
     """The mark of a field that is one text, understood by ``reader``; with an example of it."""
 
     reader: Callable[[str], Any]
@@ -169,8 +187,7 @@ class Choice:
         return {"type": "string", "enum": list(self.words)}
 
 
-@dataclass(frozen=True)
-class PixelPlaces:
+class PixelPlaces(Struct, frozen=True):
     """The mark of a field that is a list of so many pixel coordinates."""
 
     count: int

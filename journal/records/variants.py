@@ -5,7 +5,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from journal.errors import Problem
 from journal.quantities.number import quoted
@@ -125,8 +126,7 @@ def changed_keys(changes: Table) -> tuple[str, ...]:
     return tuple(found)
 
 
-@dataclass(frozen=True, slots=True)
-class Variants:
+class Variants(Struct, frozen=True):
     """The variants of a write-up.
 
     ``made`` are those whose recipe could be read, ``names`` those that are written,

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any
 
+from msgspec import Struct, field
 from pydantic import BeforeValidator, Field
 
 from journal.errors import Position, Problem, QuantityError
@@ -124,8 +125,7 @@ def _compared(value: Any) -> tuple[str, ...]:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Until:
+class Until(Struct, frozen=True):
     """How much is to be poured before the verdict."""
 
     number: int
@@ -189,7 +189,7 @@ class CardLies(Record):
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True)  # which Pydantic can describe in a schema
 class PhotoScale:
     """The scale of a photo: given, from two points, or from the card in the picture.
 
@@ -334,8 +334,7 @@ def _by_name(value: Any, reader: Any, hot: bool) -> ByName:
     return each((name, entry, by(reader)) for name, entry in value.items())
 
 
-@dataclass(frozen=True, slots=True)
-class Variant:
+class Variant(Struct, frozen=True):
     """One variant: its name, what it was chosen by, and the recipe that it leads to."""
 
     name: str
@@ -345,8 +344,7 @@ class Variant:
     chosen: Mapping[str, str] = field(default_factory=dict)  # group -> choice
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """A thermometer reading: minutes since the pot's first reading, and what was done."""
 
     pot: str
@@ -356,8 +354,7 @@ class Reading:
     at: Position
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
+class Bar(Struct, frozen=True):
     """One bar of a pour, with what was measured on it.
 
     ``measures`` holds mm, counts, min, g, ratings as float, yes/no as bool,
@@ -375,8 +372,7 @@ class Bar:
     piece_at: Position | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class FollowUp:
+class FollowUp(Struct, frozen=True):
     """A bar looked at again, ``day`` days after its pour."""
 
     bar: str
@@ -385,8 +381,7 @@ class FollowUp:
     at: Position
 
 
-@dataclass(frozen=True, slots=True)
-class Pour:
+class Pour(Struct, frozen=True):
     """One pour: when, in what room, its readings, its bars and their follow-ups."""
 
     label: str

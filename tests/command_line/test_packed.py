@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import pickle
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from journal.command_line.packed import packed
 from journal.comparison.derive import compare_designs
@@ -12,15 +14,13 @@ from journal.figures.derive import derive_figures
 from journal.records.notebook import read_notebook
 
 
-@dataclass(frozen=True, slots=True)
-class Plain:
+class Plain(Struct, frozen=True):
     one: int
     other: object = None
-    more: tuple[object, ...] = field(default=())
+    more: tuple[object, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Single:
+class Single(Struct, frozen=True):
     one: int
 
 

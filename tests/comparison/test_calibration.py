@@ -24,10 +24,11 @@ import math
 import os
 import sys
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from numpy.random import Generator
 
 from journal.comparison.across import across

@@ -180,9 +180,7 @@ names = st.sampled_from(["Glycerin", "Aqua", "Sodium Laurate", "Sucrose", "Salt"
 @st.composite
 def base_in_bar(draw: st.DrawFn) -> BaseInBar:
     listed = draw(st.lists(names, min_size=1, max_size=5, unique=True))
-    parts = draw(
-        st.lists(st.integers(1, 1000), min_size=len(listed), max_size=len(listed))
-    )
+    parts = draw(st.lists(st.integers(1, 1000), min_size=len(listed), max_size=len(listed)))
     shares = [part / sum(parts) for part in parts]
     mass_g = draw(st.floats(1, 500))
     return BaseInBar("base", mass_g, tuple(zip(listed, shares, strict=True)))

@@ -13,6 +13,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 
 import pytest
+from msgspec import structs
 from shelf_keys import (
     Change,
     Reckoned,
@@ -70,7 +71,7 @@ def with_recipes(notebook: Notebook, change: Callable[[Recipe], Recipe]) -> Note
     """Every recipe of every design changed."""
 
     def changed(design: Design) -> Design:
-        variants = tuple(replace(v, recipe=change(v.recipe)) for v in design.variants)
+        variants = tuple(structs.replace(v, recipe=change(v.recipe)) for v in design.variants)
         return replace(design, recipe=change(design.recipe), variants=variants)
 
     return replace(notebook, designs={k: changed(d) for k, d in notebook.designs.items()})
@@ -135,7 +136,9 @@ def nothing_said(notebook: Notebook) -> Notebook:
 
     found = with_recipes(notebook, lambda recipe: with_layers(recipe, bare))
     designs = {
-        name: replace(design, pours=tuple(replace(pour, room_c=None) for pour in design.pours))
+        name: replace(
+            design, pours=tuple(structs.replace(pour, room_c=None) for pour in design.pours)
+        )
         for name, design in found.designs.items()
     }
     return replace(found, designs=designs)

@@ -81,9 +81,7 @@ def test_loss_on_paper() -> None:
 def test_loss_against_a_general_least_squares() -> None:
     """One slope through the origin, over losses of two bars, with numpy's solver."""
     losses = {"A1": [(0, 98.0), (7, 97.4), (30, 96.5)], "A2": [(0, 97.0), (14, 96.0)]}
-    weighings = [
-        Weighing(bar, day, weight) for bar, days in losses.items() for day, weight in days
-    ]
+    weighings = [Weighing(bar, day, weight) for bar, days in losses.items() for day, weight in days]
     fit = fit_loss(weighings)
     assert fit is not None
     roots = np.sqrt([7.0, 30.0, 14.0])
@@ -257,9 +255,10 @@ def test_what_is_declared_passes_the_inspector(weights: list[float]) -> None:
     if us.declared_g is not None:
         assert us.declared_g <= net.lower_g * (1 + SAME)
         assert check_us(weights, us.declared_g).passes
-        assert min(weights) >= us.declared_g - float(
-            maximum_allowable_variation_g(us.declared_g)
-        ) - 1e-9
+        assert (
+            min(weights)
+            >= us.declared_g - float(maximum_allowable_variation_g(us.declared_g)) - 1e-9
+        )
     eu = declare(net, "eu")
     if eu.declared_g is not None:
         assert eu.declared_g <= net.lower_g * (1 + SAME)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from card_cases import SETTINGS, SHELF, TWO_LAYERS, lay_notebook
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from journal.figures.derive import derive_figures
 from journal.pages.card_layout import text_width
