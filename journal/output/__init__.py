@@ -9,13 +9,14 @@ from __future__ import annotations
 from journal.output.disk import OutputError
 from journal.output.files import lay_down, write_file
 from journal.output.notebook import MakeAll, Written, matches_last, recover, write_notebook
-from journal.output.part import Part, check_path
+from journal.output.part import Part, Ready, check_path
 from journal.output.store import Store
 
 __all__ = [
     "MakeAll",
     "OutputError",
     "Part",
+    "Ready",
     "Store",
     "Written",
     "check_path",

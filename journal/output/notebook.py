@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 
 from msgspec import Struct
 
 from journal.output.disk import Disk, OutputError, make_folders, put_into_words
-from journal.output.part import Part, check_together
-from journal.output.plan import Plan, compare
+from journal.output.part import Part, Ready, check_together
+from journal.output.plan import Plan, compare, size_of
 from journal.output.record import (
     RECORD,
     Record,
@@ -44,41 +45,45 @@ class Written(Struct, frozen=True):
 
 def write_notebook(
     out: Path,
-    parts: Iterable[Part],
+    files: Iterable[Part | Ready],
     *,
     stamp: Mapping[str, str],
     away_from: Iterable[Path] = (),
     make_all: MakeAll | None = None,
     disk: Disk | None = None,
 ) -> Written:
-    """Make ``out`` hold these parts and no others, all of them or none.
+    """Make ``out`` hold these files and no others, all of them or none.
 
-    A part whose key was recorded by the last build, and whose file is there in
-    its recorded size, is not made again. Files at the first level that the journal did
-    not make stay where they are; those further down are carried along.
+    A file whose key was recorded by the last build, and which is there in its recorded
+    size, is not written again, nor made if it is a ``Part``. Files at the first level that
+    the journal did not make stay where they are; those further down are carried along.
 
     Takes:  out        the folder; new, empty, or made by an earlier call
-            parts      any order
+            files      any order; those that are ``Ready`` are put by as they come, and
+                       none of them is held
             stamp      what to know the whole by at the next call (``matches_last``)
             away_from  folders that may neither hold ``out`` nor lie in it
             make_all   makes the bytes of many parts, in their order; by default one part
                        after the other
             disk       where to write
     Gives:  the paths made, kept, removed
-    Fails:  OutputError, with the folder as it was; whatever ``make`` raises, likewise;
-            KeyboardInterrupt, which says so if the exchange had begun and was finished
+    Fails:  OutputError, with the folder as it was; whatever ``make`` raises, and what
+            ``files`` comes from, likewise; KeyboardInterrupt, which says so if the exchange
+            had begun and was finished
     """
-    ordered = check_together(parts)
     root = real_folder(out, away_from)
     shown = str(out)
     with workplace(disk or Disk(), root, shown) as place:
         with put_into_words(shown):
             last = read_record(root) or Record({}, {})
-            plan = compare(place, ordered, last)
         record: bytes | None = None
         try:
-            sizes = _stage(place, plan, make_all or _one_by_one)
-            recorded = {path: (part.key, sizes[path]) for path, part in ordered.items()}
+            stage = _Stage(place, last)
+            ordered = check_together(map(stage.taken_in, files))
+            with put_into_words(shown):
+                plan = compare(place, ordered, last)
+            stage.lay_ready(plan, make_all or _one_by_one)
+            recorded = {path: (part.key, stage.sizes[path]) for path, part in ordered.items()}
             record = written_record(stamp, recorded, plan.lasting)
             _put_in_place(place, plan, record)
         except KeyboardInterrupt:
@@ -103,36 +108,68 @@ def _one_by_one(parts: Sequence[Part]) -> Iterator[bytes]:
     return (part.make() for part in parts)
 
 
-def _stage(place: Workplace, plan: Plan, make_all: MakeAll) -> dict[str, int]:
-    """Lay everything new ready in the work folder; gives the size of every part."""
-    disk, folders = place.disk, _Folders(place)
-    sizes = dict(plan.keep)
-    fresh: list[str] = []
-    with put_into_words(place.shown):
-        disk.make_folder(place.new)
-        if plan.add:
-            disk.make_folder(place.lasting)
-        for path in plan.carry:
-            source, target = os.path.join(place.root, path), folders.ready(place.new, path)
-            try:
-                disk.link(source, target)
-            except OSError:  # a disk without second names, or too many of them
-                disk.copy(source, target)
-                fresh.append(target)
-    todo = tuple(plan.make.values())
-    add = frozenset(plan.add)
-    for part, data in zip(todo, make_all(todo), strict=True):
-        sizes[part.path] = len(data)
+class _Stage:
+    """Everything new, laid ready in the work folder; ``sizes`` are those of all files."""
+
+    def __init__(self, place: Workplace, last: Record) -> None:
+        self._place, self._last = place, last
+        self._folders = _Folders(place)
+        self._fresh: list[str] = []
+        self._put_by: dict[str, int] = {}
+        self.sizes: dict[str, int] = {}
         with put_into_words(place.shown):
-            if part.path in add:
-                _write_lasting(disk, folders.ready(place.lasting, part.path), data)
-            else:
-                target = folders.ready(place.new, part.path)
-                disk.write(target, data)
-                fresh.append(target)
-    with put_into_words(place.shown):
-        disk.sync_all((*fresh, *folders.below(place.new)))
-    return sizes
+            place.disk.make_folder(place.new)
+
+    def taken_in(self, file: Part | Ready) -> Part:
+        """A file as a part; if its bytes are at hand, and new, they are put by."""
+        if isinstance(file, Part):
+            return file
+        path, key, size = file.path, file.key, len(file.data)
+        there = os.path.join(self._place.root, path)
+        if self._last.parts.get(path) != (key, size) or size_of(there) != size:
+            with put_into_words(self._place.shown):
+                self._write_new(path, file.data)
+            self._put_by[path] = size
+        return Part(path, key, partial(_gone, self._place.shown, path))
+
+    def lay_ready(self, plan: Plan, make_all: MakeAll) -> None:
+        """Carry along what stays, make what is still to be made."""
+        place, disk = self._place, self._place.disk
+        self.sizes = {**plan.keep, **self._put_by}
+        with put_into_words(place.shown):
+            if plan.add:
+                disk.make_folder(place.lasting)
+            for path in plan.carry:
+                source = os.path.join(place.root, path)
+                target = self._folders.ready(place.new, path)
+                try:
+                    disk.link(source, target)
+                except OSError:  # a disk without second names, or too many of them
+                    disk.copy(source, target)
+                    self._fresh.append(target)
+        todo = tuple(part for path, part in plan.make.items() if path not in self._put_by)
+        add = frozenset(plan.add)
+        for part, data in zip(todo, make_all(todo), strict=True):
+            self.sizes[part.path] = len(data)
+            with put_into_words(place.shown):
+                if part.path in add:
+                    _write_lasting(disk, self._folders.ready(place.lasting, part.path), data)
+                else:
+                    self._write_new(part.path, data)
+        with put_into_words(place.shown):
+            disk.sync_all((*self._fresh, *self._folders.below(place.new)))
+
+    def _write_new(self, path: str, data: bytes) -> None:
+        target = self._folders.ready(self._place.new, path)
+        self._place.disk.write(target, data)
+        self._fresh.append(target)
+
+
+def _gone(shown: str, path: str) -> bytes:
+    raise OutputError(
+        f'"{path}" went away while "{shown}" was written',
+        "Leave the folder alone meanwhile, and build again.",
+    )
 
 
 def _write_lasting(disk: Disk, path: str, data: bytes) -> None:

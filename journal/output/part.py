@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 import unicodedata
 from collections.abc import Callable, Iterable
@@ -47,6 +48,20 @@ class Part(Struct, frozen=True):
             raise ValueError(f"{self.path} has no key")
         if self.lasting and "/" not in self.path:
             raise ValueError(f"{self.path} is lasting and lies in no folder")
+
+
+class Ready(Struct, frozen=True):
+    """One file whose bytes are at hand; their digest is its key."""
+
+    path: str
+    data: bytes
+
+    def __post_init__(self) -> None:
+        check_path(self.path)
+
+    @property
+    def key(self) -> str:
+        return hashlib.blake2b(self.data, digest_size=16).hexdigest()
 
 
 def check_path(path: str) -> None:

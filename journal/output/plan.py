@@ -74,7 +74,7 @@ def compare(place: Workplace, ordered: Mapping[str, Part], last: Record) -> Plan
                     keep[path] = size
                 else:
                     add.append(path)
-                    ready = _size(os.path.join(place.lasting, path))
+                    ready = size_of(os.path.join(place.lasting, path))
                     if ready != _NO_FILE:
                         keep[path] = ready
             drop += stale
@@ -141,7 +141,8 @@ def _look_at(entry: os.DirEntry[str], path: str, there: dict[str, int]) -> None:
         there[path] = _NO_FILE
 
 
-def _size(path: str) -> int:
+def size_of(path: str) -> int:
+    """A file's size; below 0 where there is none."""
     return os.path.getsize(path) if os.path.isfile(path) else _NO_FILE
 
 
