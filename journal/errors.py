@@ -6,12 +6,10 @@ Every message for the maker has one form, made here and nowhere else:
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from msgspec import Struct
 
 
-class Position(NamedTuple):
+class Position(Struct, frozen=True, order=True):
     """A place in a file of the notebook.
 
     ``path`` is relative to the content folder, with forward slashes; ``line``

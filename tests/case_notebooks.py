@@ -73,10 +73,12 @@ def plain(value: Any) -> Any:
             for name in type(value).model_fields
             if getattr(value, name) not in (None, ())
         }
-    if isinstance(value, tuple | list) and not isinstance(value, Position):
+    if isinstance(value, tuple | list):
         return [plain(entry) for entry in value]
     if isinstance(value, Table):
         return {name: plain(entry) for name, entry in value.items()}
+    if isinstance(value, Position):
+        return str(value)
     names = getattr(value, "__struct_fields__", None) or getattr(value, "__dataclass_fields__", ())
     if names:
         return {

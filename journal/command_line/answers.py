@@ -14,10 +14,9 @@ import pickle
 import sys
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import Any, Generic, TypeVar
+from typing import Any, TypeVar
 
 from journal.command_line.kept import KeptRecords, Parts, unpacked
-from journal.command_line.packed import packed
 from journal.command_line.seen import Seen
 from journal.comparison.derive import DesignResults
 from journal.errors import Problem
@@ -108,45 +107,6 @@ def keep_photos(
         every = {**before, **photos}
         rows = {path: (seen.digests.get(path, ""), ready) for path, ready in every.items()}
         store.write("photos", pickle.dumps((f"{_FORM} {program}", rows), pickle.HIGHEST_PROTOCOL))
-
-
-class Recalled(Generic[Answer]):
-    """A pure function that remembers, from one run to the next, what it was asked last.
-
-    What it remembers is not looked into before it is asked.
-    """
-
-    def __init__(
-        self,
-        store: Store,
-        name: str,
-        program: str,
-        function: Callable[..., Answer],
-        most: int = 1000,
-    ) -> None:
-        self._store, self._name, self._function, self._most = store, name, function, most
-        self._program = program_and_libraries(program)
-        self._before: dict[str, Answer] | None = None
-        self._now: dict[str, Answer] = {}
-
-    def __call__(self, *asked: object) -> Answer:
-        if self._before is None:
-            self._before = _of_form(self._store, self._name, self._program)
-        key = _digest((repr(asked),))
-        if key not in self._now:
-            known = key in self._before
-            self._now[key] = self._before[key] if known else self._function(*asked)
-        return self._now[key]
-
-    def keep(self) -> None:
-        """Keep what was asked in this run, with what was asked before it, and hold it no longer."""
-        before = self._before or {}
-        if not self._now.keys() <= before.keys():
-            others = {key: answer for key, answer in before.items() if key not in self._now}
-            last = [*others.items(), *self._now.items()][-self._most :]
-            told = (f"{_FORM} {self._program}", dict(last))
-            self._store.write(self._name, packed(told))
-        self._before, self._now = None, {}
 
 
 class Remembered:

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import Any
 
 from msgspec import Struct
 
 from journal.command_line.answers import (
     Answers,
-    Recalled,
     Remembered,
     keep_photos,
     known_photos,
@@ -37,7 +35,6 @@ from journal.figures.derive import (
     Figures,
     derive_figures,
 )
-from journal.figures.thresholds import pour_threshold
 from journal.output import Part, Store, Written, matches_last, recover, write_notebook
 from journal.pages.book import Book, program_key
 from journal.pages.editions import Edition, edition_problems, for_edition
@@ -84,14 +81,13 @@ def _built(asked: Asked, store: Store, program: str) -> Built:
         if not more:
             # Known to be of no one moment: the next build begins anew.
             stamp = {**stamp, "content": f"{stamp['content']} and changing"}
-    parts = [
-        Part(sheet.path, sheet.key, sheet.make, sheet.lasting)
-        for sheet in laid_out(store, ready.book)
-    ]
-    for recalled in ready.sums:
-        recalled.keep()
+    ready.asking.keep()
     written = write_notebook(
-        asked.out, parts, stamp=stamp, away_from=(asked.content,), make_all=make_all
+        asked.out,
+        laid_out(store, ready.book),
+        stamp=stamp,
+        away_from=(asked.content,),
+        make_all=make_all,
     )
     clear_waiting(store)
     return Built(written, ready.warnings, len(ready.book.notebook.designs))
@@ -104,14 +100,14 @@ _TRIES = 3
 class _Ready(Struct, frozen=True):
     """A notebook that was read and reckoned, and how to keep what was worked out.
 
-    ``keep`` is called if the files still are what they were; ``sums`` were asked for by
-    numbers alone, and hold whatever becomes of the files.
+    ``keep`` is called if the files still are what they were; ``asking`` was asked for by
+    numbers alone, and its answers hold whatever becomes of the files.
     """
 
     book: Book
     warnings: tuple[Problem, ...]
     keep: Callable[[], None]
-    sums: tuple[Recalled[Any] | Asking, ...]
+    asking: Asking
 
 
 def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
@@ -134,7 +130,6 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
     )
     theme = theme_of(store, program, asked.theme or notebook.settings.theme, asked.content)
     photos = known_photos(store, seen, program)
-    threshold = Recalled(store, f"thresholds-{asked.edition}", program, pour_threshold)
     book = open_book(
         cut,
         figures,
@@ -144,9 +139,8 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
         asked.bars,
         photos=looked_wholly(cut, photos, store),
         measured=measured,
-        threshold=threshold,
         rates=wholes.rates(),
-        templates=wholes.templates(),
+        of_all=wholes.of_all(),
     )
 
     def keep() -> None:
@@ -164,7 +158,7 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
         *(problem for problem in unmeasured if problem.what not in told),
         *(problem for problem in figures.problems if problem.warning),
     }
-    return _Ready(book, tuple(sorted(warnings)), keep, (threshold, asking))
+    return _Ready(book, tuple(sorted(warnings)), keep, asking)
 
 
 def make_all(parts: Sequence[Part]) -> Iterator[bytes]:
@@ -175,7 +169,7 @@ def make_all(parts: Sequence[Part]) -> Iterator[bytes]:
             parts[number].key.rpartition("-")[0] if parts[number].lasting else number
         ),
     )
-    return shown(made, len(parts), "pages and photos made")
+    return shown(made, len(parts), "other files made")
 
 
 def built_lines(built: Built, out: Path) -> tuple[str, ...]:

@@ -8,16 +8,15 @@ the notebook is; the rest follows when the hands rest.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import partial
+from itertools import chain
 from typing import TypeVar
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from journal.command_line.answers import (
     Answers,
-    Recalled,
     Remembered,
     known_photos,
     program_and_libraries,
@@ -26,7 +25,7 @@ from journal.command_line.asking import Asking
 from journal.command_line.building import make_all
 from journal.command_line.kept import or_anew
 from journal.command_line.kept_designs import KeptDesigns
-from journal.command_line.laid import laid_out
+from journal.command_line.laid import as_part, laid_out
 from journal.command_line.photo_work import clear_waiting, looked_wholly
 from journal.command_line.reckoned import Wholes, all_answered, all_compared, all_derived
 from journal.command_line.seen import Seen, changed_since, look
@@ -36,8 +35,7 @@ from journal.command_line.unchanged import Asked
 from journal.comparison.derive import Compared, DesignResults, compare_designs, design_results
 from journal.errors import Problem
 from journal.figures.derive import Derived, Figures, derive_figures, derived
-from journal.figures.thresholds import pour_threshold
-from journal.output import Part, recover, write_notebook
+from journal.output import recover, write_notebook
 from journal.pages.book import Book, program_key
 from journal.pages.design import design_sheets
 from journal.pages.editions import edition_problems, for_edition
@@ -55,6 +53,7 @@ from journal.records.shelf import KINDS, Leftover, Shelf
 from journal.records.write_up import Design
 
 Asks = TypeVar("Asks", Comparison, Order)
+Thing = TypeVar("Thing")
 
 # What a preview's folder is known by: no build takes it for one of its own.
 STAMP: Mapping[str, str] = {"preview": "1"}
@@ -91,9 +90,6 @@ class Desk:
         self._store = store_for(asked.content)
         self._program = program_key()
         self._asking = Asking(self._store, program_and_libraries(self._program))
-        self._threshold = Recalled(
-            self._store, f"thresholds-{asked.edition}", self._program, pour_threshold
-        )
         self._last: _Last | None = None
 
     def make(self, is_newer: Callable[[], bool] = lambda: False) -> Made:
@@ -144,22 +140,21 @@ class Desk:
             photos = {**photos, **_same_photos(self._last, seen)}
         book = open_book(
             cut, figures, compared, theme, asked.edition, asked.bars,
-            photos=looked_wholly(cut, photos, store), measured=measured, threshold=self._threshold,
-            rates=wholes.rates(), templates=wholes.templates(),
+            photos=looked_wholly(cut, photos, store), measured=measured,
+            rates=wholes.rates(), of_all=wholes.of_all(),
         )  # fmt: skip
         _stop(is_newer)
         problems = {
             *told, *unmeasured, *book.unshown, *figures.problems,
             *edition_problems(notebook, cut, asked.edition),
         }  # fmt: skip
-        sheets = laid_out(store, book)
-        stubs = tuple(stub(book, name, problems) for name in notebook.unread)
+        stubs = [as_part(stub(book, name, problems)) for name in notebook.unread]
         written = write_notebook(
             asked.out,
-            [Part(s.path, s.key, s.make, s.lasting) for s in (*sheets, *stubs)],
+            _unless(is_newer, chain(laid_out(store, book), stubs)),
             stamp=STAMP,
             away_from=(asked.content,),
-            make_all=partial(_made_unless, is_newer),
+            make_all=lambda parts: _unless(is_newer, make_all(parts)),
         )
         clear_waiting(store)
         # What was saved meanwhile was read, and is known by what stood there before.
@@ -168,7 +163,7 @@ class Desk:
             designs.keep(notebook)
             if self._last is None:
                 answers.keep()
-        for recalled in (self._threshold, self._asking, wholes):
+        for recalled in (self._asking, wholes):
             recalled.keep()
         known_by = Seen({}, {}, frozenset()) if moved else seen
         self._last = _Last(known_by, folders, notebook, figured, results, book)
@@ -312,7 +307,7 @@ def _whole_leftovers(shelf: Shelf) -> Shelf:
         )
 
     whole = {name: leftover for name, leftover in shelf.leftovers.items() if is_whole(leftover)}
-    return replace(shelf, leftovers=whole)
+    return dataclasses.replace(shelf, leftovers=whole)
 
 
 def _without_wrong(
@@ -359,7 +354,7 @@ def stub(book: Book, name: str, problems: Iterable[Problem]) -> Sheet:
         )
     )
     lead = Said(("This write-up cannot be read yet. Mend these, and the page comes by itself.",))
-    return book.shown_sheet(
+    return book.sheet(
         place,
         "page.html",
         lambda: Page(
@@ -375,9 +370,9 @@ def _stop(is_newer: Callable[[], bool]) -> None:
         raise Newer
 
 
-def _made_unless(is_newer: Callable[[], bool], parts: Sequence[Part]) -> Iterator[bytes]:
-    """The bytes of many files, unless something is saved meanwhile."""
-    for number, made in enumerate(make_all(parts)):
+def _unless(is_newer: Callable[[], bool], things: Iterable[Thing]) -> Iterator[Thing]:
+    """The same things, unless something is saved meanwhile."""
+    for number, thing in enumerate(things):
         if number % 16 == 0:
             _stop(is_newer)
-        yield made
+        yield thing

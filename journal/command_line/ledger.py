@@ -67,6 +67,11 @@ class Ledger(Generic[Root]):
         self._now[name] = entry
         return unpacked(entry.outcome)
 
+    def before(self, name: str) -> Any:
+        """The outcome that a piece of work had in the last run, whatever has changed; or None."""
+        entry = self._before.get(name)
+        return None if entry is None else unpacked(entry.outcome)
+
     def recall(self, name: str, work: Callable[[Root], Outcome]) -> Outcome:
         """The outcome of a piece of work, known or done; it is not None."""
         found: Outcome | None = self.known(name)

@@ -24,8 +24,7 @@ from journal.figures.derive import Derived, Figures, PhotoWidths, derived, refer
 from journal.figures.pot_rates import PotRate
 from journal.output import Store
 from journal.pages.editions import Edition
-from journal.pages.notebook import pot_rates, templates_of
-from journal.pages.paper_places import Templates
+from journal.pages.notebook import OfAll, casts_of, outcomes_of, pot_rates, templates_of
 from journal.records.notebook import Notebook
 from journal.records.write_up import Design
 
@@ -104,9 +103,14 @@ class Wholes:
         """How fast the studio's pots cooled."""
         return self._of_figures.recall("rates", pot_rates)
 
-    def templates(self) -> Templates:
-        """The places of the cutting templates."""
-        return self.of_notebook.recall("templates", partial(templates_of, edition=self._edition))
+    def of_all(self) -> OfAll:
+        """What else is worked out of all designs at once."""
+        recall = self.of_notebook.recall
+        return OfAll(
+            recall("templates", partial(templates_of, edition=self._edition)),
+            recall("casts", casts_of),
+            recall("outcomes", outcomes_of),
+        )
 
     def keep(self) -> None:
         """Keep all of it for the next run."""

@@ -16,8 +16,10 @@ import struct
 import sys
 import threading
 import warnings
+from collections import deque
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from contextlib import suppress
+from itertools import chain
 from typing import Any, TypeVar
 
 from journal.command_line.packed import packed
@@ -48,15 +50,49 @@ def spread(
     together: Callable[[int], Hashable] | None = None,
     workers: int | None = None,
 ) -> Iterator[Answer]:
-    """The answers of all tasks, in their order.
+    """The answers of all tasks, in their order; else as ``as_done``."""
+    found: dict[int, tuple[bool, Any]] = {}
+    wanted = 0
+    for number, failed, answer in _outcomes(tasks, together, workers):
+        found[number] = (failed, answer)
+        while wanted in found:
+            yield _answer(*found.pop(wanted))
+            wanted += 1
 
-    Takes:  tasks     each gives an answer that can be pickled
+
+def as_done(
+    tasks: Sequence[Callable[[], Answer]],
+    together: Callable[[int], Hashable] | None = None,
+    workers: int | None = None,
+) -> Iterator[tuple[int, Answer]]:
+    """The answers of all tasks, as each is done.
+
+    Takes:  tasks     each gives an answer that can be pickled; they are begun in their order
             together  by a task's number, what it shares with others: those are done in one
                       process, which can remember
             workers   how many processes; as many as there are cores when None
-    Gives:  the answers as they come
+    Gives:  the number of a task, from 0, and its answer
     Fails:  whatever a task raises; tasks of a process that died are done here
     """
+    for number, failed, answer in _outcomes(tasks, together, workers):
+        yield number, _answer(failed, answer)
+
+
+def _answer(failed: bool, answer: Any) -> Any:
+    if failed:
+        raise answer
+    return answer
+
+
+# The number of a task, whether it failed, and its answer or what it raised.
+Outcome = tuple[int, bool, Any]
+
+
+def _outcomes(
+    tasks: Sequence[Callable[[], Any]],
+    together: Callable[[int], Hashable] | None,
+    workers: int | None,
+) -> Iterator[Outcome]:
     count = min(cores() if workers is None else workers, MOST_WORKERS, len(tasks))
     # Forking beside other threads may copy a lock that nobody will open; other systems
     # than Linux have such threads of their own.
@@ -66,64 +102,86 @@ def spread(
         or sys.platform != "linux"
         or threading.active_count() > 1
     ):
-        for task in tasks:
-            yield task()
+        for number, task in enumerate(tasks):
+            yield number, False, task()
         return
-    yield from _forked(tasks, _shared_out(len(tasks), together, count))
+    yield from _forked(tasks, _groups(len(tasks), together), count)
 
 
-def _shared_out(
-    number: int, together: Callable[[int], Hashable] | None, count: int
-) -> list[list[int]]:
-    """The tasks' numbers by process: groups in order, each to who has least so far."""
+def _groups(number: int, together: Callable[[int], Hashable] | None) -> deque[list[int]]:
+    """The tasks' numbers, those together that share something."""
     groups: dict[Hashable, list[int]] = {}
     for task in range(number):
         groups.setdefault(task if together is None else together(task), []).append(task)
-    shares: list[list[int]] = [[] for _ in range(count)]
-    for own in groups.values():
-        min(shares, key=len).extend(own)
-    return [sorted(share) for share in shares if share]
+    return deque(groups.values())
 
 
-def _forked(tasks: Sequence[Callable[[], Answer]], shares: list[list[int]]) -> Iterator[Answer]:
-    readers: dict[socket.socket, int] = {}  # our end -> process
-    found: dict[int, Any] = {}
+def _forked(
+    tasks: Sequence[Callable[[], Any]], groups: deque[list[int]], count: int
+) -> Iterator[Outcome]:
+    hands: dict[socket.socket, _Hand] = {}  # by our end
     try:
         gc.freeze()  # what is there already is not looked through in each process
-        for share in shares:
+        for _ in range(min(count, len(groups))):
             reader, writer = socket.socketpair()
             with warnings.catch_warnings():
                 # Libraries of arrays keep threads that hold no lock of ours.
                 warnings.simplefilter("ignore", DeprecationWarning)
                 process = os.fork()
             if process == 0:
-                _work(tasks, share, writer)
+                _work(tasks, writer)
             writer.close()
-            readers[reader] = process
+            hands[reader] = _Hand(process)
         gc.unfreeze()
-        coming = _coming(readers)
-        for number in range(len(tasks)):
-            while number not in found:
-                frame = next(coming, None)
-                if frame is None:  # its process died: killed, or out of memory
-                    found[number] = (False, tasks[number]())
-                    break
-                failed, at, answer = frame
-                found[at] = (failed, pickle.loads(answer))
-            failed, answer = found.pop(number)
-            if failed:
-                raise answer
-            yield answer
+        for reader, hand in hands.items():
+            for _ in range(_AHEAD):
+                hand.give(reader, groups)
+        for reader, failed, number, raw in _coming(hands):
+            hand = hands[reader]
+            hand.todo.remove(number)
+            if len(hand.todo) <= hand.last:
+                hand.give(reader, groups)
+            yield number, failed, pickle.loads(raw)
+        # Of processes that died: killed, or out of memory.
+        left = [*(number for hand in hands.values() for number in hand.todo), *chain(*groups)]
+        for number in sorted(left):
+            yield number, False, tasks[number]()
     finally:
-        for reader, process in readers.items():
+        for reader, hand in hands.items():
             reader.close()
             with suppress(ProcessLookupError):
-                os.kill(process, signal.SIGKILL)
+                os.kill(hand.process, signal.SIGKILL)
             with suppress(ChildProcessError):
-                os.waitpid(process, 0)
+                os.waitpid(hand.process, 0)
 
 
-def _coming(readers: Iterable[socket.socket]) -> Iterator[tuple[bool, int, bytes]]:
+# A process always has the next group at hand while it is at one.
+_AHEAD = 2
+
+
+class _Hand:
+    """A process: what it was given to do, and has not answered yet."""
+
+    def __init__(self, process: int) -> None:
+        self.process = process
+        self.todo: set[int] = set()
+        self.last = 0  # tasks of the group that it was given last
+
+    def give(self, reader: socket.socket, groups: deque[list[int]]) -> None:
+        """Give it the next group; nothing more comes where there is none."""
+        with suppress(OSError):  # it died: its tasks are done elsewhere
+            if not groups:
+                reader.shutdown(socket.SHUT_WR)
+                return
+            group = groups.popleft()
+            self.todo.update(group)
+            self.last = len(group)
+            reader.sendall(struct.pack(f"<{1 + len(group)}I", len(group), *group))
+
+
+def _coming(
+    readers: Iterable[socket.socket],
+) -> Iterator[tuple[socket.socket, bool, int, bytes]]:
     """Answers as they arrive, until every process has closed its end."""
     waiting = {reader: bytearray() for reader in readers}
     while waiting:
@@ -141,17 +199,17 @@ def _coming(readers: Iterable[socket.socket]) -> Iterator[tuple[bool, int, bytes
                 end = _FRAME.size + length
                 if len(buffer) < end:
                     break
-                yield failed, number, bytes(buffer[_FRAME.size : end])
+                yield reader, failed, number, bytes(buffer[_FRAME.size : end])
                 del buffer[:end]
 
 
-def _work(tasks: Sequence[Callable[[], Any]], share: list[int], writer: socket.socket) -> None:
-    """Do one process's tasks, and end it, whatever happens."""
+def _work(tasks: Sequence[Callable[[], Any]], writer: socket.socket) -> None:
+    """Do what this process is given, and end it, whatever happens."""
     try:
         # Nothing else that is open is this process's: a lock would be held beyond its owner.
         os.closerange(3, writer.fileno())
         os.closerange(writer.fileno() + 1, os.sysconf("SC_OPEN_MAX"))
-        for number in share:
+        for number in _given(writer):
             try:
                 failed, answer = False, packed(tasks[number]())
             except Exception as error:  # noqa: BLE001  # raised again where it is awaited
@@ -160,3 +218,11 @@ def _work(tasks: Sequence[Callable[[], Any]], share: list[int], writer: socket.s
         os._exit(0)
     finally:  # the other end is gone, or the keyboard said stop
         os._exit(1)
+
+
+def _given(writer: socket.socket) -> Iterator[int]:
+    """The numbers of the tasks that this process is given, until no more come."""
+    with writer.makefile("rb") as lines:
+        while head := lines.read(4):
+            (count,) = struct.unpack("<I", head)
+            yield from struct.unpack(f"<{count}I", lines.read(4 * count))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 
 from msgspec import Struct
 
@@ -12,6 +12,7 @@ from journal.figures.derive_heat import body_temperature
 from journal.figures.thresholds import PourOutcome, Threshold, pour_threshold
 from journal.records.notebook import Notebook
 from journal.records.settings import Measure
+from journal.records.things import Thing
 from journal.records.write_up import Bar, Design, Layer, Pour
 
 # What may turn with the temperature of the body's pour?
@@ -43,13 +44,7 @@ def main_base(layer: Layer) -> str | None:
     return max(layer.base.shares, key=lambda entry: entry[1])[0]
 
 
-#: Finds where an outcome turns; a build hands in one that remembers.
-FindsThreshold = Callable[[Sequence[PourOutcome]], Threshold]
-
-
-def derive_base_outcomes(
-    notebook: Notebook, threshold: FindsThreshold = pour_threshold
-) -> tuple[BaseOutcome, ...]:
+def derive_base_outcomes(notebook: Notebook) -> tuple[BaseOutcome, ...]:
     """By base of the body: share of a pour's bars with each outcome, against its temperature."""
     found: dict[tuple[str, str], list[PourOutcome]] = {}
     measures = notebook.settings.all_measures()
@@ -62,7 +57,7 @@ def derive_base_outcomes(
                 for base, seen in _of_pour(design, pour, measures[outcome]).items():
                     found.setdefault((base, outcome), []).extend(seen)
     return tuple(
-        BaseOutcome(base, outcome, tuple(pours), threshold(tuple(pours)))
+        BaseOutcome(base, outcome, tuple(pours), pour_threshold(tuple(pours)))
         for (base, outcome), pours in sorted(found.items())
     )
 
@@ -100,16 +95,26 @@ def _had(pour: Pour, bar: Bar, measure: Measure) -> bool | None:
     return None
 
 
-def derive_colours_in_bases(notebook: Notebook, figures: Figures) -> tuple[ColourInBase, ...]:
-    """Bars whose bleed was looked at again, by the colourants and the base of their layer."""
+def derive_colours_in_bases(
+    notebook: Notebook,
+    figures: Figures,
+    designs: Iterable[str] | None = None,
+    thing: Thing | None = None,
+) -> tuple[ColourInBase, ...]:
+    """Bars whose bleed was looked at again, by the colourants and the base of their layer.
+
+    Takes:  designs  ids of those that are looked into; all if None
+            thing    a base or a colourant that is asked for alone
+    """
     found: dict[tuple[str, str], list[tuple[str, str, BleedGrowth]]] = {}
-    for name, own in figures.designs.items():
-        design = notebook.designs.get(name)
-        if design is None:
+    for name in figures.designs if designs is None else designs:
+        own, design = figures.designs.get(name), notebook.designs.get(name)
+        if own is None or design is None:
             continue
         for entry in own.bleed.value or ():
             for pair in _pairs(design, entry.variant):
-                found.setdefault(pair, []).append((name, entry.bar, entry.growth))
+                if thing is None or thing in (("colourants", pair[0]), ("bases", pair[1])):
+                    found.setdefault(pair, []).append((name, entry.bar, entry.growth))
     return tuple(
         ColourInBase(colourant, base, tuple(bars), pair_growth([growth for _, _, growth in bars]))
         for (colourant, base), bars in sorted(found.items())

@@ -40,7 +40,7 @@ class Case(Struct, frozen=True):
         entry = tree[name]
         if path and str(path[0]) not in entry:
             return None
-        return place(tree, name, *path)
+        return place(entry, *path)
 
     def error(self, at: Position, what: str, mend: str) -> None:
         """Note an error that only a figure could find."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 
@@ -112,11 +112,14 @@ class OrderFigures(Struct, frozen=True):
         return sum(line.bars for line in self.lines)
 
 
-def derive_order(notebook: Notebook, order: Order) -> OrderFigures:
+def derive_order(
+    notebook: Notebook, order: Order, cast: Mapping[str, int] | None = None
+) -> OrderFigures:
     """An order's amounts, rounds, purchases and cost.
 
     Takes:  notebook  every design and thing of the order can be read
             order     one of its orders
+            cast      how often each piece was cast on, where known
     Gives:  the figures, with the problems that they find in what the order uses
     """
     shelf = notebook.shelf
@@ -125,7 +128,7 @@ def derive_order(notebook: Notebook, order: Order) -> OrderFigures:
         _line(notebook, number, line, problems)
         for number, line in enumerate(order.asked.designs, start=1)
     )
-    worn, cut = _pieces(notebook, lines)
+    worn, cut = _pieces(notebook, lines, cast)
     needs = sum_needs([*_needs(shelf, lines), *_sheets(cut)])
     used_up_g = {one.item: float(one.amount) for one in needs if one.kind == "leftovers"}
     taking = [
@@ -243,14 +246,14 @@ def _on_hand(shelf: Shelf, needs: Sequence[Need]) -> Iterator[OnHand]:
 
 
 def _pieces(
-    notebook: Notebook, lines: Sequence[OrderedLine]
+    notebook: Notebook, lines: Sequence[OrderedLine], cast: Mapping[str, int] | None
 ) -> tuple[tuple[PieceWear, ...], tuple[ToCut, ...]]:
     """Wear of the pieces that are there, and pieces to cut where they do not do.
 
     Lines that cast on the same pieces wear them together; pieces for one mat, mould
     and trim are cut once for all lines that want them.
     """
-    found = {name: one.value for name, one in derive_pieces(notebook).items() if one.value}
+    found = {name: one.value for name, one in derive_pieces(notebook, cast).items() if one.value}
     by_pieces: dict[tuple[str, ...], list[OrderedLine]] = {}
     for line in lines:
         if line.variant.recipe.mat is not None:

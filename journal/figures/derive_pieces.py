@@ -76,13 +76,17 @@ class Places(Struct, frozen=True):
         return " or ".join(self.pieces) if self.owned is not None else None
 
 
-def derive_pieces(notebook: Notebook) -> dict[str, Figure[PieceFigures]]:
-    """Casts and fit of every piece on the shelf."""
-    poured = bars_by_piece(notebook.designs, notebook.shelf)
-    return {
-        name: _piece(notebook.shelf, name, piece, poured[name])
-        for name, piece in notebook.shelf.pieces.items()
-    }
+def derive_pieces(
+    notebook: Notebook, cast: Mapping[str, int] | None = None
+) -> dict[str, Figure[PieceFigures]]:
+    """Casts and fit of every piece on the shelf.
+
+    ``cast`` is how often each was cast on in the pours written up, where that is known.
+    """
+    if cast is None:
+        cast = bars_by_piece(notebook.designs, notebook.shelf)
+    shelf = notebook.shelf
+    return {name: derive_piece(shelf, name, cast.get(name, 0)) for name in shelf.pieces}
 
 
 def bars_by_piece(designs: Mapping[str, Design], shelf: Shelf) -> Counter[str]:
@@ -150,9 +154,10 @@ def _bars_each(shelf: Shelf, recipe: Recipe) -> int:
     return (mould.bars_each or 1) if mould is not None else 1
 
 
-def _piece(shelf: Shelf, name: str, piece: Piece, poured: int) -> Figure[PieceFigures]:
+def derive_piece(shelf: Shelf, name: str, poured: int) -> Figure[PieceFigures]:
+    """Casts and fit of one piece that was cast on so often."""
     notes = Gathering("pieces")
-    entry = shelf.written["pieces"][name]
+    piece, entry = shelf.pieces[name], shelf.written["pieces"][name]
     alike = max(1, counted(piece.on_hand) or 1)
     before = piece.casts_before or 0
     if piece.casts_before is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -89,11 +90,49 @@ def forecast_rate(pots: Sequence[PotRate], mass_g: float) -> RateForecast:
     """
     if not (math.isfinite(mass_g) and mass_g > 0):
         raise FigureError(f"a pot's mass must be above 0, not {mass_g}")
-    runs = len(pots)
-    if not runs:
+    if not pots:
         return RateForecast(
             None, None, SIMILAR_POTS_SLOPE, False, 0, None, "no pot has been read yet"
         )
+    line = _line(tuple(pots))
+    slope, fitted, runs = line.slope, line.fitted, line.runs
+    away = math.log(mass_g) - line.mean
+    centre = line.level + slope * away
+    freedom = runs - (2 if fitted else 1)
+    if freedom < 1:
+        return RateForecast(
+            math.exp(centre), None, slope, fitted, runs, line.masses_g, "one run gives no interval"
+        )
+    leverage = 1.0 / runs + (away**2 / line.square if fitted else 0.0)
+    reach = t_quantile(freedom) * math.sqrt(line.error / freedom * (1.0 + leverage))
+    return RateForecast(
+        rate_per_min=math.exp(centre),
+        interval_per_min=(math.exp(centre - reach), math.exp(centre + reach)),
+        slope=slope,
+        slope_fitted=fitted,
+        runs=runs,
+        masses_g=line.masses_g,
+        why="",
+    )
+
+
+class _Line(Struct, frozen=True):
+    """ln(rate) over ln(mass): means, sums of squares, slope."""
+
+    mean: float
+    level: float
+    square: float
+    error: float
+    slope: float
+    fitted: bool
+    runs: int
+    masses_g: tuple[float, float]
+
+
+@lru_cache(maxsize=256)
+def _line(pots: tuple[PotRate, ...]) -> _Line:
+    """The line through the runs. All designs of a studio ask for the same, of thousands of runs."""
+    runs = len(pots)
     logs = [math.log(pot.mass_g) for pot in pots]
     rates = [math.log(pot.rate_per_min) for pot in pots]
     mean, level = math.fsum(logs) / runs, math.fsum(rates) / runs
@@ -105,25 +144,8 @@ def forecast_rate(pots: Sequence[PotRate], mass_g: float) -> RateForecast:
         )
         if -1.0 <= tried <= 0.0:
             slope, fitted = tried, True
-    away = math.log(mass_g) - mean
-    centre = level + slope * away
-    masses = min(pot.mass_g for pot in pots), max(pot.mass_g for pot in pots)
-    freedom = runs - (2 if fitted else 1)
-    if freedom < 1:
-        return RateForecast(
-            math.exp(centre), None, slope, fitted, runs, masses, "one run gives no interval"
-        )
     error = math.fsum(
         (y - level - slope * (x - mean)) ** 2 for x, y in zip(logs, rates, strict=True)
     )
-    leverage = 1.0 / runs + (away**2 / square if fitted else 0.0)
-    reach = t_quantile(freedom) * math.sqrt(error / freedom * (1.0 + leverage))
-    return RateForecast(
-        rate_per_min=math.exp(centre),
-        interval_per_min=(math.exp(centre - reach), math.exp(centre + reach)),
-        slope=slope,
-        slope_fitted=fitted,
-        runs=runs,
-        masses_g=masses,
-        why="",
-    )
+    masses = min(pot.mass_g for pot in pots), max(pot.mass_g for pot in pots)
+    return _Line(mean, level, square, error, slope, fitted, runs, masses)

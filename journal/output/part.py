@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import re
 import unicodedata
 from collections.abc import Callable, Iterable
@@ -51,17 +50,14 @@ class Part(Struct, frozen=True):
 
 
 class Ready(Struct, frozen=True):
-    """One file whose bytes are at hand; their digest is its key."""
+    """One file whose bytes are at hand."""
 
     path: str
+    key: str
     data: bytes
 
     def __post_init__(self) -> None:
         check_path(self.path)
-
-    @property
-    def key(self) -> str:
-        return hashlib.blake2b(self.data, digest_size=16).hexdigest()
 
 
 def check_path(path: str) -> None:

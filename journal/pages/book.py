@@ -1,8 +1,4 @@
-"""What every page is laid out from: one notebook, cut to one edition.
-
-A page's key is a digest of everything that its bytes depend on. It is worked out
-before the page is, so that a page of an unchanged key need not be made again.
-"""
+"""What every page is laid out from: one notebook, cut to one edition."""
 
 from __future__ import annotations
 
@@ -17,12 +13,11 @@ import markdown
 from journal.comparison.derive import Compared
 from journal.errors import Problem
 from journal.figures.derive import Figures
-from journal.figures.derive_bases import FindsThreshold
+from journal.figures.derive_bases import BaseOutcome
 from journal.figures.pot_rates import PotRate
-from journal.figures.thresholds import pour_threshold
 from journal.pages.editions import Edition
 from journal.pages.frame import frame_for
-from journal.pages.parts import Frame, Page
+from journal.pages.parts import Frame
 from journal.pages.photos import Photos
 from journal.pages.places import Place, Places
 from journal.pages.sheet import Sheet, digest
@@ -41,13 +36,15 @@ class Book(Later):
     """One notebook as it is laid out.
 
     ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no
-    more; ``measured`` is what photos show; ``unshown`` tells of photos
+    more; ``measured`` is what the photos of a design show; ``unshown`` tells of photos
     that cannot be shown; ``problems`` is everything wrong, or to be minded, in the files of
-    a design; ``rates`` are how fast the studio's pots
-    cooled, in all designs. ``bars`` is a batch for the cards; None leaves each
-    recipe its own. ``ground`` is the digest of what every page depends on: the
-    program, the theme, the settings, the edition. ``threshold`` finds where an outcome
-    of the pours turns.
+    a design. ``bars`` is a batch for the cards; None leaves each recipe its own.
+    ``ground`` is the digest of what every page depends on: the program, the theme, the
+    settings, the edition.
+
+    What is worked out of all designs at once: ``rates``, how fast the studio's pots
+    cooled; ``casts``, how often each piece was cast on; ``outcomes``, what the pours say of
+    each base; ``templates``, the cutting templates by mat and mould.
     """
 
     notebook: Notebook
@@ -62,11 +59,12 @@ class Book(Later):
     rates: tuple[PotRate, ...]
     bars: int | None
     ground: str
-    templates: Mapping[tuple[str, str], Place] = field(default_factory=dict)  # (mat, mould)
-    measured: tuple[MeasuredPhoto, ...] = ()
+    templates: Mapping[tuple[str, str], Place] = field(default_factory=dict)
+    casts: Mapping[str, int] = field(default_factory=dict)
+    outcomes: Mapping[str, tuple[BaseOutcome, ...]] = field(default_factory=dict)
+    measured: Mapping[str, tuple[MeasuredPhoto, ...]] = field(default_factory=dict)
     unshown: tuple[Problem, ...] = ()
     problems: Mapping[str, tuple[Problem, ...]] = field(default_factory=dict)  # by design
-    threshold: FindsThreshold = pour_threshold
 
     @property
     def settings(self) -> Settings:
@@ -87,33 +85,14 @@ class Book(Later):
         """What stands round the page ``here``."""
         return frame_for(self.settings, self.edition, here, scripts)
 
-    def sheet(
-        self, here: Place, template: str, make: Callable[[], object], *depends: object
-    ) -> Sheet:
-        """A page that is made only if something in ``depends`` changed.
+    def sheet(self, here: Place, template: str, make: Callable[[], object]) -> Sheet:
+        """A page.
 
-        Takes:  here      where the page stands
+        Takes:  here      where it stands
                 template  how it is set
-                make      lays the page out
-                depends   all that the page shows beyond ``ground``; each is told
-                          apart by its ``repr``, which must say everything
-        Gives:  a Sheet
+                make      lays it out, from the book alone
         """
-        return Sheet(here.path, self.key(here, template, *depends), self._setter(template, make))
-
-    def shown_sheet(self, here: Place, template: str, make: Callable[[], Page]) -> Sheet:
-        """A page that is cheap to lay out: its key is a digest of all that it shows.
-
-        It is laid out again when it is made: all such pages together are too large to be held.
-        """
-        return Sheet(here.path, self.key(here, template, make()), self._setter(template, make))
-
-    def key(self, here: Place, *depends: object) -> str:
-        """The key of a page that depends on these and on ``ground``."""
-        return digest(self.ground, here.path, here.title, here.folio, *map(repr, depends))
-
-    def _setter(self, template: str, make: Callable[[], object]) -> Callable[[], bytes]:
-        return lambda: self.theme.set_page(template, make()).encode()
+        return Sheet(here.path, lambda: self.theme.set_page(template, make()).encode())
 
 
 def ground_key(theme: Theme, settings: Settings, edition: Edition) -> str:

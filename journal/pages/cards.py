@@ -34,7 +34,6 @@ from journal.pages.places import Place, href, span
 from journal.pages.sheet import Sheet
 from journal.pages.summary import by_date, thumbnail
 from journal.pages.words import counted, listed
-from journal.records.things import with_leftovers
 from journal.records.write_up import AS_WRITTEN, Design, Variant
 
 # What works out another number of bars on a page of cards, in the order of loading.
@@ -47,27 +46,18 @@ def cards_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     """The page of a design's cards; it waits where it names what is not on the shelf."""
     here, design = book.places.cards[name], book.notebook.designs[name]
     if not referenced(book.notebook.shelf, design):
-        return (book.shown_sheet(here, "page.html", partial(_waiting, book, here, design)),)
-    others = _also_printed(book, here, design)
-    return (
-        book.sheet(
-            here,
-            "card.html",
-            lambda: cards_page(book, here, design, others),
-            book.bars,
-            design.title,
-            book.places.designs[design.id],
-            design.written,
-            *others,
-            *_shelf(book, design),
-        ),
-    )
+        return (book.sheet(here, "page.html", partial(_waiting, book, here, design)),)
+    return (book.sheet(here, "card.html", partial(_cards, book, here, design)),)
 
 
 def cards_list_sheets(book: Book) -> tuple[Sheet, ...]:
     """The list of the cards."""
     every = book.places.fixed("cards")
-    return (book.shown_sheet(every, "page.html", partial(_list, book, every)),)
+    return (book.sheet(every, "page.html", partial(_list, book, every)),)
+
+
+def _cards(book: Book, here: Place, design: Design) -> CardPage:
+    return cards_page(book, here, design, _also_printed(book, here, design))
 
 
 def _waiting(book: Book, here: Place, design: Design) -> Page:
@@ -131,17 +121,6 @@ def _also_printed(book: Book, here: Place, design: Design) -> tuple[Words, ...]:
     if has_draft(book, design.id):
         found.append((span(here, label_place(design), "drafts of its label"),))
     return tuple(found)
-
-
-def _shelf(book: Book, design: Design) -> Iterator[object]:
-    """Everything of the shelf that may stand on the design's cards."""
-    shelf = book.notebook.shelf
-    named = with_leftovers(shelf, design.things)
-    for kind, name in named:
-        yield kind, name, shelf.of_kind(kind).get(name)
-    mats = {name for kind, name in named if kind == "mats"}
-    # A piece that is not named may be cast on all the same.
-    yield from (entry for entry in shelf.pieces.items() if entry[1].mat in mats)
 
 
 def _list(book: Book, here: Place) -> Page:

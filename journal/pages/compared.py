@@ -62,9 +62,9 @@ def compared_sheets(book: Book) -> tuple[Sheet, ...]:
     """A page a question across designs, and the list of everything that is compared."""
     here = book.places.fixed("compared")
     return (
-        book.shown_sheet(here, "compared.html", partial(compared_list, book, here)),
+        book.sheet(here, "compared.html", partial(compared_list, book, here)),
         *(
-            book.shown_sheet(place, "compared.html", partial(across_page, book, place, name))
+            book.sheet(place, "compared.html", partial(across_page, book, place, name))
             for name, place in book.places.compared.items()
         ),
     )

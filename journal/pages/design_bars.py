@@ -213,9 +213,9 @@ def _measured(on: OnDesign, bar: BarBleed) -> list[tuple[float, float]]:
 def _by_photo(on: OnDesign) -> dict[str, dict[float, float]]:
     """The width of the bleed that photos show, by bar and day."""
     found: dict[str, dict[float, float]] = {}
-    for photo in on.book.measured:
+    for photo in on.book.measured.get(on.design.id, ()):
         bleed = photo.measurement.bleed
-        if photo.design == on.design.id and photo.bar is not None and bleed is not None:
+        if photo.bar is not None and bleed is not None:
             found.setdefault(photo.bar, {})[float(photo.day)] = bleed.width_mm
     return found
 

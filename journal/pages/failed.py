@@ -30,7 +30,7 @@ _MOST_HELD = 4
 def failed_sheets(book: Book) -> tuple[Sheet, ...]:
     """The page "What failed"."""
     here = book.places.fixed("failed")
-    return (book.shown_sheet(here, "failed.html", partial(failed_page, book, here)),)
+    return (book.sheet(here, "failed.html", partial(failed_page, book, here)),)
 
 
 def failures_by_symptom(book: Book) -> dict[str, list[tuple[Design, WrittenFailure]]]:

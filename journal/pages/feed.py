@@ -28,19 +28,19 @@ _BEGINNING: Final = "T00:00:00Z"
 _NO_DAY: Final = date(1970, 1, 1)
 
 
-def feed_sheets(book: Book, pages: Iterable[Sheet]) -> tuple[Sheet, ...]:
+def feed_sheets(book: Book, pages: Iterable[str]) -> tuple[Sheet, ...]:
     """The feed and the list of pages; nothing where the edition has no address.
 
-    Takes:  pages  every page of the notebook
+    Takes:  pages  the paths of all files of the notebook
     """
     address = book.address
     if not address:
         return ()
-    paths = sorted(sheet.path for sheet in pages if sheet.path.endswith(".html"))
+    paths = sorted(path for path in pages if path.endswith(".html"))
     feed, site_map = _feed(book, address), _site_map(book, address, paths)
     return (
-        Sheet(FEED, digest(feed), lambda: feed),
-        Sheet(SITE_MAP, digest(site_map), lambda: site_map),
+        Sheet(FEED, lambda: feed, digest(feed)),
+        Sheet(SITE_MAP, lambda: site_map, digest(site_map)),
     )
 
 

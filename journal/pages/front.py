@@ -45,8 +45,8 @@ def front_sheets(book: Book) -> tuple[Sheet, ...]:
     """The first page, and the list of all designs."""
     front, every = book.places.fixed("front"), book.places.fixed("designs")
     return (
-        book.shown_sheet(front, "front.html", partial(_front, book, front)),
-        book.shown_sheet(every, "page.html", partial(_every, book, every)),
+        book.sheet(front, "front.html", partial(_front, book, front)),
+        book.sheet(every, "page.html", partial(_every, book, every)),
     )
 
 

@@ -16,7 +16,7 @@ from journal.pages.sheet import Sheet
 def how_sheets(book: Book) -> tuple[Sheet, ...]:
     """The page "How the figures are made"."""
     here = book.places.fixed("how")
-    return (book.shown_sheet(here, "how.html", partial(how_page, book, here)),)
+    return (book.sheet(here, "how.html", partial(how_page, book, here)),)
 
 
 def how_page(book: Book, here: Place) -> Page:

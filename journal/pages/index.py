@@ -29,7 +29,7 @@ def index_sheets(book: Book) -> tuple[Sheet, ...]:
     """The page of the index."""
     here = book.places.fixed("terms")
     rows = term_rows(book)
-    return (book.sheet(here, "terms.html", lambda: index_page(book, here, rows), rows),)
+    return (book.sheet(here, "terms.html", lambda: index_page(book, here, rows)),)
 
 
 def index_page(book: Book, here: Place, rows: Sequence[TermRow]) -> IndexPage:
@@ -69,7 +69,7 @@ def other_data_sheets(book: Book) -> Iterator[Sheet]:
         yield from _part_sheets(book, name, found)
     names = [*design_parts(book), *(name for name, _ in others)]
     path = data_path("all")
-    yield Sheet(path, digest(book.ground, path, *names), lambda: all_script(names))
+    yield Sheet(path, lambda: all_script(names))
 
 
 def _parts(kind: str, every: tuple[Entry, ...]) -> Iterator[tuple[str, tuple[Entry, ...]]]:
@@ -101,7 +101,7 @@ def _data_sheet(
     found: Sequence[Found],
 ) -> Sheet:
     path = data_path(name)
-    return Sheet(path, digest(book.ground, path, *keys), lambda: script(name, found))
+    return Sheet(path, lambda: script(name, found), digest(book.ground, path, *keys))
 
 
 def _told(found: Found) -> Iterator[str]:

@@ -60,9 +60,6 @@ def _sheet(book: Book, design: Design, figures: RecipeFigures) -> Sheet:
         here,
         "true-size.html",
         lambda: label_page(book.frame(here), words, bar, shapes, paper, lead),
-        words,
-        bar,
-        lead,
     )
 
 

@@ -1,4 +1,4 @@
-"""The whole notebook, laid out: every file of it with its key, none of them made yet.
+"""The whole notebook, laid out: every file of it, none of them made yet.
 
 To add a kind of page: its places in ``places``, its ``…_sheets(book)`` in a module of
 its own, and a line in ``groups_of``.
@@ -10,13 +10,15 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import partial
 from typing import NamedTuple
 
+from msgspec import Struct
+
 from journal.comparison.derive import Compared
 from journal.errors import Problem
 from journal.figures.derive import Figures
-from journal.figures.derive_bases import FindsThreshold
+from journal.figures.derive_bases import BaseOutcome, by_base, derive_base_outcomes
 from journal.figures.derive_heat import studio_rates
+from journal.figures.derive_pieces import bars_by_piece
 from journal.figures.pot_rates import PotRate
-from journal.figures.thresholds import pour_threshold
 from journal.pages.book import Book, ground_key
 from journal.pages.cards import cards_list_sheets, cards_sheets
 from journal.pages.compared import compared_sheets
@@ -33,7 +35,7 @@ from journal.pages.index import (
     other_data_sheets,
 )
 from journal.pages.label_sheets import label_sheets
-from journal.pages.orders import order_sheets
+from journal.pages.orders import order_sheets, orders_list_sheets
 from journal.pages.paper_places import Templates, template_places
 from journal.pages.photo_sheet import photo_card_sheets
 from journal.pages.photos import Looked, Made, looked_into, photo_sheets, shown_photos
@@ -44,6 +46,7 @@ from journal.pages.sheet import Sheet, digest
 from journal.pages.shelf import shelf_sheets
 from journal.pages.templates import template_sheets
 from journal.pages.theme import Theme
+from journal.pages.thing import thing_sheets
 from journal.pages.uses import uses_of
 from journal.pages.weeks import weeks_sheets
 from journal.pages.words import units_of
@@ -60,10 +63,9 @@ def open_book(
     bars: int | None = None,
     *,
     photos: Looked | None = None,
-    threshold: FindsThreshold = pour_threshold,
     measured: tuple[MeasuredPhoto, ...] = (),
     rates: tuple[PotRate, ...] | None = None,
-    templates: Templates | None = None,
+    of_all: OfAll | None = None,
 ) -> Book:
     """What the pages are laid out from.
 
@@ -75,15 +77,19 @@ def open_book(
             bars      a batch for the cards
             photos    what came of those that were looked into; the others are known
                       by their first bytes
-            threshold finds where an outcome of the pours turns
             measured  what was measured in photos, of the whole notebook
             rates     how fast the studio's pots cooled, of the whole notebook, where known
-            templates the places of the cutting templates, where known
+            of_all    what is worked out of all designs of the edition, where known
     Gives:  a Book; designs that could be read have pages whatever is wrong in them, and
             a photo that cannot be shown is left out, which ``unshown`` tells
     """
     ready, unshown = shown_photos(notebook, looked_into(notebook, photos))
     shown = figures_for(figures, notebook, edition)
+    of_all = of_all or of_all_designs(notebook, edition)
+    by_photo: dict[str, list[MeasuredPhoto]] = {}
+    for photo in measured:
+        if photo.design in notebook.designs:
+            by_photo.setdefault(photo.design, []).append(photo)
     return Book(
         notebook=notebook,
         figures=shown,
@@ -98,10 +104,11 @@ def open_book(
         rates=pot_rates(figures) if rates is None else rates,
         bars=bars,
         ground=ground_key(theme, notebook.settings, edition),
-        templates=templates_of(notebook, edition) if templates is None else templates,
-        threshold=threshold,
+        templates=of_all.templates,
+        casts=of_all.casts,
+        outcomes=of_all.outcomes,
         problems=by_design((*notebook.problems, *shown.problems, *unshown)),
-        measured=tuple(photo for photo in measured if photo.design in notebook.designs),
+        measured={name: tuple(found) for name, found in by_photo.items()},
     )
 
 
@@ -112,9 +119,32 @@ def pot_rates(figures: Figures) -> tuple[PotRate, ...]:
     )
 
 
+class OfAll(Struct, frozen=True):
+    """What is worked out of all designs of an edition at once: see ``Book``."""
+
+    templates: Templates
+    casts: Mapping[str, int]
+    outcomes: Mapping[str, tuple[BaseOutcome, ...]]
+
+
+def of_all_designs(notebook: Notebook, edition: Edition) -> OfAll:
+    """What is worked out of all designs of an edition at once."""
+    return OfAll(templates_of(notebook, edition), casts_of(notebook), outcomes_of(notebook))
+
+
 def templates_of(notebook: Notebook, edition: Edition) -> Templates:
     """The places of the cutting templates that an edition has."""
     return {} if edition == "public" else template_places(notebook)
+
+
+def casts_of(notebook: Notebook) -> Mapping[str, int]:
+    """How often each piece was cast on in the pours written up."""
+    return dict(bars_by_piece(notebook.designs, notebook.shelf))
+
+
+def outcomes_of(notebook: Notebook) -> Mapping[str, tuple[BaseOutcome, ...]]:
+    """What the pours say of each base."""
+    return by_base(derive_base_outcomes(notebook))
 
 
 def by_design(problems: Iterable[Problem]) -> Mapping[str, tuple[Problem, ...]]:
@@ -127,60 +157,69 @@ def by_design(problems: Iterable[Problem]) -> Mapping[str, tuple[Problem, ...]]:
     return {design: tuple(own) for design, own in found.items()}
 
 
+# Lays some pages out.
+LaysOut = Callable[[Book], Iterable[Sheet]]
+
+
 class Group(NamedTuple):
     """Pages that are laid out together, and a name that no other group has.
 
-    Its pages depend on its name and on the book alone.
+    Its pages depend on its name and on the book alone. ``of`` is what groups share that
+    are laid out from the same records.
     """
 
     name: str
-    lay: Callable[[Book], Iterable[Sheet]]
-
-
-# Lays the pages of a group out; a build hands in one that remembers.
-LaysGroup = Callable[[Group], Iterable[Sheet]]
+    lay: LaysOut
+    of: str
 
 
 def groups_of(book: Book) -> Iterator[Group]:
-    """Every group of pages; those of a design are groups of their own."""
-    yield Group("front", front_sheets)
-    yield Group("shelf", shelf_sheets)
-    yield Group("failed", failed_sheets)
-    yield Group("weeks", weeks_sheets)
-    yield Group("compared", compared_sheets)
-    yield Group("cards", cards_list_sheets)
-    yield Group("templates", template_sheets)
-    yield Group("photo card", photo_card_sheets)
-    yield Group("orders", order_sheets)
-    yield Group("how", how_sheets)
-    yield Group("safety", safety_sheets)
-    yield Group("index", index_sheets)
-    yield Group("index data", other_data_sheets)
-    for part in design_parts(book):
-        yield Group(f"index {part}", partial(design_data_sheets, part=part))
-    for name in book.places.designs:
-        yield Group(f"design {name}", partial(design_sheets, name=name))
-        yield Group(f"cards {name}", partial(cards_sheets, name=name))
-        yield Group(f"pour sheet {name}", partial(pour_sheets, name=name))
-        yield Group(f"labels {name}", partial(label_sheets, name=name))
+    """Every group of pages; those of a design, of a thing and of an order are their own.
 
-
-def lay_out(
-    book: Book, made: Made | None = None, lay: LaysGroup | None = None
-) -> tuple[Sheet, ...]:
-    """Every file of the notebook: pages, photos, and what the theme needs beside them.
-
-    Takes:  book  what they are laid out from
-            made  knows files of photos that were made when they were looked into
-            lay   lays a group out, or knows what came of it before
+    The larger ones come first.
     """
-    pages = tuple(
-        sheet
-        for group in groups_of(book)
-        for sheet in (group.lay(book) if lay is None else lay(group))
-    )
+    whole: list[tuple[str, LaysOut]] = [
+        *((f"order {name}", partial(order_sheets, name=name)) for name in book.places.orders),
+        ("front", front_sheets),
+        ("failed", failed_sheets),
+        ("weeks", weeks_sheets),
+        ("compared", compared_sheets),
+        ("index", index_sheets),
+        ("index data", other_data_sheets),
+        ("cards", cards_list_sheets),
+        ("shelf", shelf_sheets),
+        ("orders", orders_list_sheets),
+        ("templates", template_sheets),
+        ("photo card", photo_card_sheets),
+        ("how", how_sheets),
+        ("safety", safety_sheets),
+        *((f"index {part}", partial(design_data_sheets, part=part)) for part in design_parts(book)),
+    ]
+    yield from (Group(name, lay, name) for name, lay in whole)
+    for thing in book.places.things:
+        name = " ".join(thing)
+        yield Group(name, partial(thing_sheets, thing=thing), name)
+    for name in book.places.designs:
+        yield Group(f"design {name}", partial(design_sheets, name=name), name)
+        yield Group(f"cards {name}", partial(cards_sheets, name=name), name)
+        yield Group(f"pour sheet {name}", partial(pour_sheets, name=name), name)
+        yield Group(f"labels {name}", partial(label_sheets, name=name), name)
+
+
+def lay_out(book: Book) -> tuple[Sheet, ...]:
+    """Every file of the notebook: pages, photos, and what the theme needs beside them."""
+    pages = tuple(sheet for group in groups_of(book) for sheet in group.lay(book))
+    return (*pages, *other_sheets(book, [sheet.path for sheet in pages]))
+
+
+def other_sheets(book: Book, pages: Iterable[str], made: Made | None = None) -> tuple[Sheet, ...]:
+    """What belongs to no group: the feed, photos, and what the theme needs beside its pages.
+
+    Takes:  book   what they are laid out from
+            pages  the paths of all pages
+            made   knows files of photos that were made when they were looked into
+    """
     return (
-        *pages,
         *feed_sheets(book, pages),
         *photo_sheets(book.notebook.root, book.photos, made),
         *theme_sheets(book.theme.files),
@@ -189,4 +228,4 @@ def lay_out(
 
 def theme_sheets(files: Iterable[tuple[str, bytes]]) -> tuple[Sheet, ...]:
     """Stylesheet, fonts and licences."""
-    return tuple(Sheet(path, digest(content), content.__bytes__) for path, content in files)
+    return tuple(Sheet(path, content.__bytes__, digest(content)) for path, content in files)

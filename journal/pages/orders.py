@@ -8,7 +8,6 @@ from functools import partial
 from journal.figures.day_sheet import Timed
 from journal.figures.derive_day import Clock, OrderDay, derive_day
 from journal.figures.derive_order import OrderedLine, OrderFigures, derive_order
-from journal.figures.derive_pieces import bars_by_piece
 from journal.pages.book import Book
 from journal.pages.order_words import (
     KINDS_SAID,
@@ -44,7 +43,7 @@ from journal.pages.parts import (
     Table,
     Words,
 )
-from journal.pages.places import Place, href, link, span, titles_key
+from journal.pages.places import Place, href, link, span
 from journal.pages.sheet import Sheet
 from journal.pages.words import Both, counted, listed, said_date, sentence
 from journal.records.asked import Order
@@ -53,39 +52,18 @@ from journal.records.write_up import AS_WRITTEN
 NOTHING: Words = ("–",)
 
 
-def order_sheets(book: Book) -> tuple[Sheet, ...]:
-    """The list of orders and a page an order; none in an edition that holds no orders."""
+def orders_list_sheets(book: Book) -> tuple[Sheet, ...]:
+    """The list of orders; none in an edition that holds no orders."""
     if book.edition == "public":
         return ()
     here = book.places.fixed("orders")
-    return (
-        book.shown_sheet(here, "page.html", partial(orders_page, book, here)),
-        *(
-            _sheet(book, place, book.notebook.orders[name])
-            for name, place in book.places.orders.items()
-        ),
-    )
+    return (book.sheet(here, "page.html", partial(orders_page, book, here)),)
 
 
-def _sheet(book: Book, here: Place, order: Order) -> Sheet:
-    """Planning days takes longest of all, so the page is known by what was written."""
-    designs = [
-        book.notebook.designs[line.design]
-        for line in order.asked.designs
-        if line.design in book.notebook.designs
-    ]
-    return book.sheet(
-        here,
-        "page.html",
-        lambda: order_page(book, here, order),
-        order,
-        designs,
-        book.notebook.shelf,
-        sorted(bars_by_piece(book.notebook.designs, book.notebook.shelf).items()),
-        book.rates,
-        titles_key(book.places.designs.values()),
-        titles_key(book.places.things.values()),
-    )
+def order_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
+    """The page of an order."""
+    here, order = book.places.orders[name], book.notebook.orders[name]
+    return (book.sheet(here, "page.html", partial(order_page, book, here, order)),)
 
 
 def orders_page(book: Book, here: Place) -> Page:
@@ -131,7 +109,7 @@ def order_page(book: Book, here: Place, order: Order, clock: Clock | None = None
             lead=(f"It cannot be planned: {listed(lacking)} cannot be read yet.",),
             folio=here.folio,
         )
-    found = derive_order(book.notebook, order)
+    found = derive_order(book.notebook, order, book.casts)
     day = derive_day(book.notebook, found, book.rates, clock or Clock())
     on = _OnOrder(book, here)
     parts = tuple(

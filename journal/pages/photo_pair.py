@@ -67,9 +67,9 @@ def _field_mm(on: OnDesign, photo: Photo, ready: ReadyPhoto) -> float | None:
         return scale.mm_per_px * ready.width
     if scale is None:
         return None
-    for seen in on.book.measured:
+    for seen in on.book.measured.get(on.design.id, ()):
         found = seen.measurement.scale_mm_per_px
-        if seen.design == on.design.id and seen.path == ready.path and found:
+        if seen.path == ready.path and found:
             return found * ready.width
     return None
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from datetime import date
+from functools import partial
 from typing import Final
 
 from markupsafe import Markup
@@ -41,9 +42,12 @@ def photo_card_sheets(book: Book) -> tuple[Sheet, ...]:
     """The photo card, in the editions for the bench."""
     if not has_sheets(book):
         return ()
+    return (book.sheet(PHOTO_CARD, "photo-card.html", partial(_photo_card, book)),)
+
+
+def _photo_card(book: Book) -> PhotoCardPage:
     stand_mm, tints = usual_stand(book.notebook), measured_tints(book)
-    page = photo_card_page(book.frame(PHOTO_CARD), book.settings.paper, stand_mm, tints)
-    return (book.sheet(PHOTO_CARD, "photo-card.html", lambda: page, stand_mm, tints),)
+    return photo_card_page(book.frame(PHOTO_CARD), book.settings.paper, stand_mm, tints)
 
 
 def measured_tints(book: Book) -> tuple[Tint, ...]:

@@ -140,8 +140,8 @@ def photo_sheets(root: Path, photos: Photos, made: Made | None = None) -> tuple[
     sheets = {
         photo.file(width, form): Sheet(
             photo.file(width, form),
-            f"{photo.digest}-{width}.{form}",
             _Maker(root / photo.path, photo, width, form, made),
+            f"{photo.digest}-{width}.{form}",
             lasting=True,
         )
         for photo in photos.values()

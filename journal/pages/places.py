@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import posixpath
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -181,8 +181,3 @@ def link(here: Place, to: Place, text: str = "", fragment: str = "", end: str = 
 def pour_anchor(label: str) -> str:
     """Where a pour stands on its design's page."""
     return "pour-" + re.sub(r"[^A-Za-z0-9]+", "-", label)
-
-
-def titles_key(places: Iterable[Place]) -> tuple[str, ...]:
-    """What a page shows of the pages that it leads to, for its key."""
-    return tuple(f"{place.path}\n{place.title}\n{place.folio}" for place in places)

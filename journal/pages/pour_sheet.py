@@ -82,7 +82,7 @@ def _sheet(book: Book, design: Design) -> Sheet:
     def make() -> PourSheet:
         return pour_sheet(book.frame(here), design, book.settings, book.units, lead)
 
-    return book.sheet(here, "pour-sheet.html", make, make())
+    return book.sheet(here, "pour-sheet.html", make)
 
 
 def _lead(book: Book, here: Place, design: Design) -> Words:

@@ -46,7 +46,7 @@ PICTURES = (
 def safety_sheets(book: Book) -> tuple[Sheet, ...]:
     """The page "Safety"."""
     here = book.places.fixed("safety")
-    return (book.shown_sheet(here, "safety.html", partial(safety_page, book, here)),)
+    return (book.sheet(here, "safety.html", partial(safety_page, book, here)),)
 
 
 def safety_page(book: Book, here: Place) -> Page:

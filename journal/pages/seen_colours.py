@@ -75,7 +75,7 @@ def difference_said(one: Triple, other: Triple) -> str:
 
 def measured_part(on: OnDesign) -> Part | None:
     """What was measured in the design's photos: colours, their differences, edges."""
-    photos = [photo for photo in on.book.measured if photo.design == on.design.id]
+    photos = on.book.measured.get(on.design.id, ())
     if not photos:
         return None
     swatches = sorted(
@@ -215,10 +215,9 @@ def colourant_swatches(book: Book, colourant: str) -> tuple[tuple[str, list[Swat
     none of them.
     """
     found: dict[str, list[Swatch]] = {}
-    for photo in book.measured:
-        design = book.notebook.designs.get(photo.design)
-        if design is None:
-            continue
+    used = book.uses.by_thing.get(("colourants", colourant), ())
+    for photo in (photo for name in book.measured if name in used for photo in book.measured[name]):
+        design = book.notebook.designs[photo.design]
         recipe = design.recipe if photo.variant is None else design.variant(photo.variant).recipe
         layers = {layer.name: layer for layer in recipe.layers}
         for swatch in _swatches(design, photo):

@@ -12,12 +12,13 @@ class Sheet(Struct, frozen=True):
     """A file to be made.
 
     ``path`` is relative to the notebook's root. ``key`` is a digest of everything
-    that the bytes depend on. ``lasting`` files are named by their content.
+    that the bytes depend on; where it is "", only they themselves tell. ``lasting``
+    files are named by their content.
     """
 
     path: str
-    key: str
     make: Callable[[], bytes]
+    key: str = ""
     lasting: bool = False
 
 

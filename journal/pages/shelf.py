@@ -9,7 +9,6 @@ from journal.pages.book import Book
 from journal.pages.parts import Cell, Head, Link, Page, Part, Passage, Rows, Table
 from journal.pages.places import Place, span
 from journal.pages.sheet import Sheet
-from journal.pages.thing import thing_sheets
 from journal.pages.thing_facts import amount_said
 from journal.pages.words import counted, short_date
 from journal.records.shelf import KINDS
@@ -28,12 +27,9 @@ KIND_HEADS = {
 
 
 def shelf_sheets(book: Book) -> tuple[Sheet, ...]:
-    """The list of the shelf, and a page for each thing on it."""
+    """The list of the shelf."""
     here = book.places.fixed("shelf")
-    return (
-        book.shown_sheet(here, "shelf.html", partial(shelf_page, book, here)),
-        *thing_sheets(book),
-    )
+    return (book.sheet(here, "shelf.html", partial(shelf_page, book, here)),)
 
 
 def shelf_page(book: Book, here: Place) -> Page:

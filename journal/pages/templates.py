@@ -45,10 +45,6 @@ def _sheet(book: Book, here: Place, mat: str, mould: str, trims: tuple[Trim, ...
         here,
         "true-size.html",
         lambda: template_page(book.frame(here), shelf, (mat, mould), trims, paper, lead),
-        shelf.mats[mat],
-        shelf.moulds[mould],
-        trims,
-        lead,
     )
 
 

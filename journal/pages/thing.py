@@ -7,14 +7,8 @@ from functools import partial
 
 from msgspec import Struct
 
-from journal.figures.derive_bases import (
-    BaseOutcome,
-    ColourInBase,
-    by_base,
-    derive_base_outcomes,
-    derive_colours_in_bases,
-)
-from journal.figures.derive_pieces import PieceFigures, derive_pieces
+from journal.figures.derive_bases import BaseOutcome, derive_colours_in_bases
+from journal.figures.derive_pieces import derive_piece
 from journal.pages.book import Book
 from journal.pages.failed import told_failure
 from journal.pages.paper_places import has_sheets
@@ -51,6 +45,7 @@ from journal.pages.words import (
 )
 from journal.quantities.show import show_length
 from journal.records.shelf import ONE
+from journal.records.things import Thing
 from journal.records.write_up import Design, Pour
 
 # What is said of an outcome that turns with the temperature of the pour?
@@ -69,9 +64,6 @@ class OnThing(Struct, frozen=True):
     kind: str
     name: str
     used: tuple[str, ...]
-    outcomes: tuple[BaseOutcome, ...]
-    colours: tuple[ColourInBase, ...]
-    casts: PieceFigures | None
 
     @property
     def designs(self) -> list[Design]:
@@ -83,36 +75,12 @@ class OnThing(Struct, frozen=True):
         return href(self.here, self.book.places.fixed("how"), method)
 
 
-def thing_sheets(book: Book) -> tuple[Sheet, ...]:
-    """A page for every thing on the shelf."""
-    outcomes = by_base(derive_base_outcomes(book.notebook, book.threshold))
-    colours = derive_colours_in_bases(book.notebook, book.figures)
-    pieces = derive_pieces(book.notebook)
-    return tuple(
-        book.shown_sheet(
-            place,
-            "material.html",
-            partial(
-                thing_page,
-                OnThing(
-                    book,
-                    place,
-                    kind,
-                    name,
-                    book.uses.by_thing.get((kind, name), ()),
-                    outcomes.get(name, ()) if kind == "bases" else (),
-                    tuple(
-                        entry
-                        for entry in colours
-                        if (kind == "colourants" and entry.colourant == name)
-                        or (kind == "bases" and entry.base == name)
-                    ),
-                    pieces[name].value if kind == "pieces" else None,
-                ),
-            ),
-        )
-        for (kind, name), place in book.places.things.items()
-    )
+def thing_sheets(book: Book, thing: Thing) -> tuple[Sheet, ...]:
+    """The page of a thing on the shelf."""
+    kind, name = thing
+    here = book.places.things[thing]
+    on = OnThing(book, here, kind, name, book.uses.by_thing.get(thing, ()))
+    return (book.sheet(here, "material.html", partial(thing_page, on)),)
 
 
 def thing_page(on: OnThing) -> Page:
@@ -144,8 +112,8 @@ def _parts(on: OnThing) -> Iterator[Part | None]:
     if facts:
         terms = Terms(tuple(Term(name, (words,)) for name, words in facts))
         yield Part("known", "What is known", (Passage((terms,)),))
-    if on.casts is not None:
-        yield _casts_part(on, on.casts)
+    if on.kind == "pieces":
+        yield _casts_part(on)
     if on.kind in ("mats", "moulds", "pieces"):
         yield _last_time(on)
         yield _templates(on)
@@ -158,8 +126,11 @@ def _parts(on: OnThing) -> Iterator[Part | None]:
     yield _failed_with(on)
 
 
-def _casts_part(on: OnThing, piece: PieceFigures) -> Part:
+def _casts_part(on: OnThing) -> Part | None:
     """What a piece has cast, what it has left, which moulds it fits."""
+    piece = derive_piece(on.book.notebook.shelf, on.name, on.book.casts.get(on.name, 0)).value
+    if piece is None:
+        return None
     alike = f", over {counted(piece.alike, 'piece')} alike" if piece.alike > 1 else ""
     words = f"{counted(piece.before + piece.poured, 'cast')} so far{alike}"
     if piece.before:
@@ -266,9 +237,10 @@ def _limit_part(on: OnThing) -> Part | None:
 
 def _outcome_part(on: OnThing) -> Part | None:
     """For a base: what the studio's own pours say of the body's temperature."""
-    if not on.outcomes:
+    outcomes = on.book.outcomes.get(on.name, ()) if on.kind == "bases" else ()
+    if not outcomes:
         return None
-    blocks: list[Block] = [Said(_outcome_said(on, entry)) for entry in on.outcomes]
+    blocks: list[Block] = [Said(_outcome_said(on, entry)) for entry in outcomes]
     note = Note(
         says=(("A pour is one trial, however many bars it filled.",),),
         kind="Measured",
@@ -306,10 +278,13 @@ def _outcome_said(on: OnThing, entry: BaseOutcome) -> Words:
 
 def _colour_part(on: OnThing) -> Part | None:
     """How colourants moved in bases, as the bars that were looked at again have it."""
-    if not on.colours:
+    if on.kind not in ("bases", "colourants"):
         return None
+    own = sorted(on.used)  # as the designs of a notebook are
     rows = []
-    for entry in on.colours:
+    for entry in derive_colours_in_bases(
+        on.book.notebook, on.book.figures, own, (on.kind, on.name)
+    ):
         other = (
             ("bases", entry.base) if on.kind == "colourants" else ("colourants", entry.colourant)
         )

@@ -18,6 +18,7 @@ from journal.pages.places import Places
 from journal.pages.uses import Uses
 from journal.records.later import Later, later
 from journal.records.notebook import Notebook
+from journal.records.shelf import KINDS, Shelf
 
 # The way to a part: names of fields and keys of mappings, from the book.
 Way = tuple[Hashable, ...]
@@ -26,24 +27,30 @@ Note = Callable[[Way], None]
 # What a way ends in where it was asked which keys there are.
 KEYS: Final = "the keys"
 
-# Parts that are noted piece by piece: of records field by field, of mappings key by key, and
-# of mappings of records the fields of each.
+# Parts that are noted piece by piece: of records field by field, of mappings key by key, of
+# mappings of mappings the keys of each, of mappings of records the fields of each.
 _RECORDS: Mapping[type, frozenset[str]] = {
     Book: frozenset({"notebook", "figures", "compared", "places", "uses"}),
+    Notebook: frozenset({"shelf"}),
 }
 _MAPPINGS: Mapping[type, frozenset[str]] = {
-    Book: frozenset({"photos", "templates", "problems"}),
-    Places: frozenset({"designs", "cards"}),
+    Book: frozenset({"photos", "templates", "problems", "casts", "outcomes", "measured"}),
+    Notebook: frozenset({"comparisons", "orders"}),
+    Shelf: frozenset(KINDS),
+    Places: frozenset({"designs", "cards", "things", "compared", "orders"}),
     Uses: frozenset({"by_thing", "led_to"}),
+}
+_OF_MAPPINGS: Mapping[type, frozenset[str]] = {
+    Shelf: frozenset({"written"}),
 }
 _OF_RECORDS: Mapping[type, frozenset[str]] = {
     Notebook: frozenset({"designs"}),
     Figures: frozenset({"designs"}),
     Compared: frozenset({"designs", "across"}),
 }
-_NONE: frozenset[str] = frozenset()
-_BY_GROUND: Final = frozenset({("theme",), ("threshold",)})
-
+# Nothing is told of these: they are in the ground.
+_BY_GROUND: Final = frozenset({("theme",), ("edition",), ("ground",), ("units",),
+                               ("notebook", "settings")})  # fmt: skip
 
 Root = TypeVar("Root", bound=Later)
 
@@ -51,7 +58,7 @@ Root = TypeVar("Root", bound=Later)
 def traced(root: Root, note: Note) -> Root:
     """The same book, or notebook; ``note`` is told the way to each part that is asked for.
 
-    Of the theme and of what finds thresholds nothing is told: see ``Book.ground``.
+    Of what all depends on nothing is told: see ``Book.ground``.
     """
     found: Root = _record(root, (), note)
     return found
@@ -73,21 +80,36 @@ def part_at(root: Any, way: Way) -> Any:
 
 
 def _record(record: Any, way: Way, note: Note) -> Any:
-    # It holds nothing: pages that are still to be made would hold whatever they asked for.
-    return later(type(record), partial(_field, record, way, note), holds=False)
+    fetch = _Fetch(record, way, note)
+    made = fetch.made = later(type(record), fetch, holds=False)
+    return made
 
 
-def _field(record: Later, way: Way, note: Note, name: str) -> Any:
-    kind, found, here = type(record), getattr(record, name), (*way, name)
-    if name in _RECORDS.get(kind, _NONE):
-        return _record(found, here, note)
-    if name in _MAPPINGS.get(kind, _NONE):
-        return _Traced(found, here, note)
-    if name in _OF_RECORDS.get(kind, _NONE):
-        return _Traced(found, here, note, _record)
-    if here not in _BY_GROUND:
-        note(here)
-    return found
+class _Fetch:
+    """Fetches the parts of one record, and notes each."""
+
+    __slots__ = ("_note", "_noted", "_record", "_way", "made")
+
+    def __init__(self, record: Later, way: Way, note: Note) -> None:
+        self._record, self._way, self._note = record, way, note
+        self._noted: set[str] = set()
+        self.made: Later | None = None
+
+    def __call__(self, name: str) -> Any:
+        found = getattr(self._record, name)
+        opened = _OPENED.get((type(self._record), name))
+        if opened is not None:
+            traced = opened(found, (*self._way, name), self._note)
+            # Held as long as the traced book is; of other parts only as much is held as of
+            # records that are not traced.
+            object.__setattr__(self.made, name, traced)
+            return traced
+        if name not in self._noted:
+            self._noted.add(name)
+            here = (*self._way, name)
+            if here not in _BY_GROUND:
+                self._note(here)
+        return found
 
 
 class _Traced(Mapping[Any, Any]):
@@ -126,3 +148,16 @@ class _Traced(Mapping[Any, Any]):
     def __len__(self) -> int:
         self._note((*self._way, KEYS))
         return len(self._inner)
+
+
+_OPENED: Final[Mapping[tuple[type, str], Callable[[Any, Way, Note], Any]]] = {
+    (kind, name): opened
+    for table, opened in (
+        (_RECORDS, _record),
+        (_MAPPINGS, _Traced),
+        (_OF_MAPPINGS, partial(_Traced, opened=_Traced)),
+        (_OF_RECORDS, partial(_Traced, opened=_record)),
+    )
+    for kind, names in table.items()
+    for name in names
+}

@@ -17,7 +17,7 @@ from journal.records.write_up import Design, Pour
 def weeks_sheets(book: Book) -> tuple[Sheet, ...]:
     """The page "By week"."""
     here = book.places.fixed("weeks")
-    return (book.shown_sheet(here, "weeks.html", partial(weeks_page, book, here)),)
+    return (book.sheet(here, "weeks.html", partial(weeks_page, book, here)),)
 
 
 def monday_of(day: date) -> date:

@@ -146,7 +146,7 @@ def parse_columns(text: Block, problems: list[Problem]) -> Items:
     Cells stand apart by two blanks, or by one where that is clear. Words at the end of
     a row are one cell. A row that cannot be is left out and added to ``problems``.
     """
-    path, first_line, _ = text.at
+    path, first_line = text.at.path, text.at.line
     items = Items(text.at)
     header: list[_Cell] = []
     for offset, line in enumerate(text.split("\n"), start=1):

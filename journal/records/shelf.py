@@ -6,14 +6,15 @@ All keys but ``name`` are optional unless a figure needs them.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Annotated, Any
 
-from msgspec import Struct, field
 from pydantic import BeforeValidator, Field
 
 from journal.errors import Position, Problem
 from journal.quantities import read
 from journal.quantities.number import quoted
+from journal.records.later import Later
 from journal.records.salvage import UNREADABLE
 from journal.records.source import Table
 from journal.records.trim import WrittenTrim
@@ -226,7 +227,8 @@ ONE: Mapping[str, str] = {
 }
 
 
-class Shelf(Struct, frozen=True):
+@dataclass(frozen=True, slots=True)
+class Shelf(Later):
     """All records of the shelf by kind and id, and the text that they were read from."""
 
     bases: Mapping[str, Base] = field(default_factory=dict)

@@ -22,7 +22,7 @@ from journal.command_line.unchanged import Asked
 from journal.errors import ContentError
 from journal.output import Store
 from journal.pages.book import program_key
-from journal.pages.notebook import lay_out
+from journal.pages.notebook import other_sheets
 from journal.photos.prepare import digest, prepared
 from journal.records.notebook import read_notebook
 
@@ -194,7 +194,7 @@ def test_known_figures_are_those_that_would_be_derived(
     assert _bytes(tmp_path / "one") == _bytes(tmp_path / "two")
 
 
-@pytest.mark.parametrize("kept", ["designs", "figures", "results-studio", "laid"])
+@pytest.mark.parametrize("kept", ["designs", "figures", "results-studio", "laid-studio"])
 @pytest.mark.parametrize("whole", [False, True])
 def test_what_is_kept_may_be_spoilt(
     tmp_path: Path, demo_content: Path, monkeypatch: pytest.MonkeyPatch, kept: str, whole: bool
@@ -295,12 +295,12 @@ def test_a_photo_that_changes_between_two_looks_is_not_shown_under_the_old_name(
     before = digest(photos / "front.jpg")
 
     def late(*asked: object) -> object:
-        found = lay_out(*asked)  # type: ignore[arg-type]
+        found = other_sheets(*asked)  # type: ignore[arg-type]
         shutil.copyfile(photos / "above.jpg", photos / "front.jpg")
         return found
 
     with monkeypatch.context() as patch:
-        patch.setattr("journal.command_line.laid.lay_out", late)
+        patch.setattr("journal.command_line.laid.other_sheets", late)
         if kept:
             # What was made of the photo as it was is at hand, and goes by that name.
             build_notebook(Asked(content, out))
