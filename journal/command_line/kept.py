@@ -34,8 +34,12 @@ MOST_HELD_BYTES = 512 << 10
 # Who asks for one part of a record mostly asks for others.
 _MOST_READ = 8
 
+#: Parts no larger than this are kept in the list of all records, so that a page about all
+#: designs reads no file of each.
+SMALL_BYTES = 2 << 10
+
 #: Names the form of what is kept; another form is nothing.
-_FORM = "kept 1"
+_FORM = "kept 2"
 
 
 class Lost(Exception):
@@ -71,34 +75,42 @@ def digest_of_part(record: Later, name: Hashable) -> str | None:
 
 
 class Row(Struct, frozen=True):
-    """What is known of a kept record at once: its key, its parts' digests, its small parts."""
+    """What is known of a kept record at once: its key, its parts' digests, its small parts.
+
+    Those ``at_once`` are there as they are, the other ``small`` ones packed.
+    """
 
     key: str
     digests: Mapping[str, str]
     at_once: Mapping[str, Any]
+    small: Parts
     more: Any = None
 
 
 class _Kept:
     """Fetches the parts of one record."""
 
-    __slots__ = ("_held", "_name", "_parts", "_recent", "_store", "digests", "record")
+    __slots__ = ("_held", "_name", "_parts", "_recent", "_small", "_store", "digests", "record")
 
     def __init__(
         self,
         store: Store,
         name: str,
         digests: Mapping[str, str],
+        small: Parts,
         parts: Parts | None = None,
         recent: _Recent | None = None,
     ) -> None:
         self._store, self._name, self._parts, self._recent = store, name, parts, recent
         self._held: list[str] = []
+        self._small = small
         self.digests = digests
         self.record: Later | None = None
 
     def __call__(self, part: str) -> Any:
-        raw = self._all()[part]
+        raw = self._small.get(part)
+        if raw is None:
+            raw = self._all()[part]
         self._held.append(part)
         if self._recent is not None:
             self._recent.asked(self, len(raw))
@@ -198,12 +210,17 @@ class KeptRecords(Generic[Record]):
         file = self._file(name, key)
         digests = {part: _digest(raw) for part, raw in parts.items()}
         at_once = {part: pickle.loads(parts[part]) for part in self._at_once}
-        row = self._now[name] = Row(key, digests, at_once, more)
+        small = {
+            part: raw
+            for part, raw in parts.items()
+            if len(raw) <= SMALL_BYTES and part not in at_once
+        }
+        row = self._now[name] = Row(key, digests, at_once, small, more)
         there = self._store.write(file, packed(dict(parts)))
         return self._made(row, file, None if there else parts)
 
     def _made(self, row: Row, file: str, parts: Parts | None = None) -> Record:
-        fetch = _Kept(self._store, file, row.digests, parts, self._recent)
+        fetch = _Kept(self._store, file, row.digests, row.small, parts, self._recent)
         fetch.record = later(self._kind, fetch, row.at_once)
         return fetch.record
 
@@ -221,7 +238,7 @@ class KeptRecords(Generic[Record]):
 def record_of(kind: type[Record], parts: Parts) -> Record:
     """A record of these parts, whose parts have digests."""
     digests = {part: _digest(raw) for part, raw in parts.items()}
-    return later(kind, _Kept(_NO_STORE, "", digests, parts))
+    return later(kind, _Kept(_NO_STORE, "", digests, parts, parts))
 
 
 def unpacked(raw: bytes | None) -> Any:

@@ -20,7 +20,7 @@ from journal.records.source import read_text
 from journal.records.write_up import Design
 
 #: Small, and asked for of every design whatever is done.
-_AT_ONCE = ("id", "path", "title", "date", "state", "grew_from", "things", "pictures", "photos")
+_AT_ONCE = ("id", "path", "title", "date", "state", "grew_from", "things", "photos")
 
 
 #: The pours and the failures of a thousand designs, which pages of the shelf go through again

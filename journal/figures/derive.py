@@ -28,7 +28,7 @@ from journal.figures.derive_heat import (
     derive_bond,
     derive_cooling,
 )
-from journal.figures.derive_layers import RecipeMasses, derive_layers
+from journal.figures.derive_layers import FragranceFigures, RecipeMasses, derive_layers
 from journal.figures.derive_leftovers import (
     PotLeft,
     PourLeft,
@@ -96,7 +96,11 @@ class RecipeFigures(Struct, frozen=True):
 
 @dataclass(frozen=True, slots=True)
 class DesignFigures(Later):
-    """The figures of a design: of its recipe as it stands, and of each variant."""
+    """The figures of a design: of its recipe as it stands, and of each variant.
+
+    ``oils`` are those of the recipe, each with its layer's name, and ``drafted`` whether it
+    has a label draft: small, for pages about many designs.
+    """
 
     design: str
     recipe: RecipeFigures
@@ -104,6 +108,8 @@ class DesignFigures(Later):
     cooling: Figure[tuple[CoolingRun, ...]]
     bleed: Figure[tuple[BarBleed, ...]]
     left: tuple[PourLeft, ...]  # of the pours whose melts were written down
+    oils: tuple[tuple[str, FragranceFigures], ...]
+    drafted: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,6 +252,8 @@ def derive_design(
         derive_cooling(settings, design, recipe.masses),
         derive_bleed(design, photo_widths),
         derive_left_of_pours(settings, design),
+        tuple((layer.name, oil) for layer in recipe.masses.layers for oil in layer.fragrances),
+        recipe.label.value is not None,
     )
 
 

@@ -95,17 +95,12 @@ def bars_by_piece(designs: Mapping[str, Design], shelf: Shelf) -> Counter[str]:
     A bar lay on the piece that its row names, else on that of its variant.
     """
     casts: Counter[str] = Counter()
-    for design in designs.values():
-        recipes = {variant.name: variant.recipe for variant in design.variants}
-        for pour in design.pours:
-            bars: Counter[tuple[str, int]] = Counter()
-            for bar in pour.bars:
-                recipe = recipes.get(bar.variant, design.recipe)
-                piece = bar.piece or recipe.piece
-                if piece is not None:
-                    bars[piece, _bars_each(shelf, recipe)] += 1
-            for (piece, bars_each), count in bars.items():
-                casts[piece] += -(-count // bars_each)
+    for pour in (pour for design in designs.values() for pour in design.brief.pours):
+        bars: Counter[tuple[str, int]] = Counter()
+        for cast in pour.cast:
+            bars[cast.piece, _bars_each(shelf, cast.mould)] += cast.bars
+        for (piece, bars_each), count in bars.items():
+            casts[piece] += -(-count // bars_each)
     return casts
 
 
@@ -138,7 +133,7 @@ def places_of_recipe(shelf: Shelf, recipe: Recipe) -> Places:
         mould=recipe.mould if mould is not None else None,
         cavities=mould.cavities if mould is not None else None,
         moulds=max(1, counted(mould.on_hand) or 1) if mould is not None else 1,
-        bars_each=_bars_each(shelf, recipe),
+        bars_each=_bars_each(shelf, recipe.mould),
         pieces=pieces,
         owned=None if None in counts else owned,
     )
@@ -149,9 +144,9 @@ def counted(on_hand: Amount | None) -> int | None:
     return int(on_hand.value) if on_hand is not None and on_hand.kind == "count" else None
 
 
-def _bars_each(shelf: Shelf, recipe: Recipe) -> int:
-    mould = shelf.moulds.get(recipe.mould or "")
-    return (mould.bars_each or 1) if mould is not None else 1
+def _bars_each(shelf: Shelf, mould: str | None) -> int:
+    found = shelf.moulds.get(mould or "")
+    return (found.bars_each or 1) if found is not None else 1
 
 
 def derive_piece(shelf: Shelf, name: str, poured: int) -> Figure[PieceFigures]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from functools import partial
 
-from journal.figures.derive import referenced
 from journal.pages.book import Book
 from journal.pages.card import card_page, cards_of
 from journal.pages.catalogue import catalogue_of
@@ -34,7 +33,7 @@ from journal.pages.places import Place, href, span
 from journal.pages.sheet import Sheet
 from journal.pages.summary import by_date, thumbnail
 from journal.pages.words import counted, listed
-from journal.records.write_up import AS_WRITTEN, Design, Variant
+from journal.records.write_up import Design
 
 # What works out another number of bars on a page of cards, in the order of loading.
 CARD_SCRIPTS = ("amounts.js", "leaves.js", "rescale.js")
@@ -45,7 +44,7 @@ NOTEBOOK_SIZE: dict[str, CardSize] = {"letter": "4x6in", "a4": "a6"}
 def cards_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     """The page of a design's cards; it waits where it names what is not on the shelf."""
     here, design = book.places.cards[name], book.notebook.designs[name]
-    if not referenced(book.notebook.shelf, design):
+    if name not in book.figures.designs:
         return (book.sheet(here, "page.html", partial(_waiting, book, here, design)),)
     return (book.sheet(here, "card.html", partial(_cards, book, here, design)),)
 
@@ -74,12 +73,7 @@ def _waiting(book: Book, here: Place, design: Design) -> Page:
 
 def card_variants(design: Design) -> tuple[str | None, ...]:
     """The variants that have a card: the recipe as written (None), and those that differ."""
-    others = (variant.name for variant in design.variants if _differs(design, variant))
-    return (None, *others)
-
-
-def _differs(design: Design, variant: Variant) -> bool:
-    return variant.name != AS_WRITTEN and variant.recipe != design.recipe
+    return (None, *design.brief.differ)
 
 
 def cards_page(book: Book, here: Place, design: Design, others: Sequence[Words] = ()) -> CardPage:
@@ -100,7 +94,7 @@ def cards_page(book: Book, here: Place, design: Design, others: Sequence[Words] 
 
 def _lead(book: Book, here: Place, design: Design, others: Sequence[Words]) -> Words:
     back = span(here, book.places.designs[design.id], "the design's page")
-    names = [name for name in card_variants(design) if name is not None]
+    names = design.brief.differ
     words: Words = ("The recipe to pour from, leaf by leaf; what is known of it stands on ", back)
     if names:
         cards = "card is" if len(names) == 1 else "cards are"
@@ -164,7 +158,7 @@ def _for_the_bench(book: Book, here: Place) -> Iterator[Part]:
     if book.templates:
         points = tuple((span(here, place),) for place in book.templates.values())
         yield Part("templates", "Cutting templates", (Passage((Points(points),)),))
-    designs = [design for design in by_date(book) if referenced(book.notebook.shelf, design)]
+    designs = [design for design in by_date(book) if design.id in book.figures.designs]
     points = tuple((span(here, pour_sheet_place(design)),) for design in designs)
     photo_card: Words = (span(here, PHOTO_CARD), ", to stand beside a bar in a photo")
     yield Part("sheets", "Sheets for the bench", (Passage((Points((photo_card, *points)),)),))
@@ -175,11 +169,11 @@ def _for_the_bench(book: Book, here: Place) -> Iterator[Part]:
 
 
 def _entry(book: Book, here: Place, design: Design) -> Entry:
-    mould = book.notebook.shelf.moulds.get(design.recipe.mould or "")
-    said = [counted(book.bars or design.recipe.bars, "bar")]
+    mould = book.notebook.shelf.moulds.get(design.brief.mould or "")
+    said = [counted(book.bars or design.brief.bars, "bar")]
     if mould is not None:
         said.append(mould.name)
-    names = [name for name in card_variants(design) if name is not None]
+    names = design.brief.differ
     also = (f"Also {listed(names)}.",) if names else ()
     return Entry(
         title=Link(design.title, href(here, book.places.cards[design.id])),

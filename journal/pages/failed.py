@@ -124,7 +124,7 @@ def held_in(book: Book, here: Place, design: Design, failure: WrittenFailure) ->
         book.places.designs[name]
         for name in book.uses.led_to.get(design.id, ())
         if name in book.places.designs
-        and book.notebook.designs[name].pours
+        and book.notebook.designs[name].brief.pours
         and all(other.what != failure.what for other in book.notebook.designs[name].failed)
     ]
     if not held:

@@ -15,7 +15,6 @@ from urllib.parse import quote
 
 from journal.pages.book import Book
 from journal.pages.sheet import Sheet, digest
-from journal.pages.summary import latest_pour
 from journal.records.write_up import Design
 
 FEED: Final = "feed.xml"
@@ -46,7 +45,7 @@ def feed_sheets(book: Book, pages: Iterable[str]) -> tuple[Sheet, ...]:
 
 def changed_on(design: Design) -> date:
     """The last day that a design's write-up speaks of: its latest pour's, else its own."""
-    return max(filter(None, (design.date, latest_pour(design))))
+    return max(filter(None, (design.date, design.brief.last_poured)))
 
 
 def _feed(book: Book, address: str) -> bytes:

@@ -31,7 +31,6 @@ from journal.pages.summary import (
     entry_of,
     failure_href,
     first_photo,
-    latest_pour,
     question_of,
     thumbnail,
 )
@@ -52,8 +51,8 @@ def front_sheets(book: Book) -> tuple[Sheet, ...]:
 
 def _front(book: Book, here: Place) -> Page:
     designs = list(book.notebook.designs.values())
-    bars = sum(len(design.bars) for design in designs)
-    pours = sum(len(design.pours) for design in designs)
+    poured = [pour for design in designs for pour in design.brief.pours]
+    bars, pours = sum(pour.bars for pour in poured), len(poured)
     lead: Words = ()
     if designs:
         since = min(design.date for design in designs)
@@ -103,15 +102,14 @@ def _parts(book: Book, here: Place) -> Iterator[Part]:
 
 def _latest(book: Book, here: Place) -> tuple[Entry, ...]:
     """The designs that were poured last, a line each with its latest pour."""
-    poured = [(last, design) for design in by_date(book) if (last := latest_pour(design))]
+    poured = [(last, design) for design in by_date(book) if (last := design.brief.last_poured)]
     poured.sort(key=lambda entry: entry[0], reverse=True)
     entries: list[Entry] = []
     for _, design in poured[:LATEST]:
-        pour = max(design.pours, key=lambda pour: (pour.date, pour.label))
-        judged = [bar.measures["keep"] for bar in pour.bars if "keep" in bar.measures]
-        said = [f"Pour {pour.label}: {counted(len(pour.bars), 'bar')}"]
-        if judged:
-            said.append(f"{sum(map(bool, judged))} kept")
+        pour = max(design.brief.pours, key=lambda pour: (pour.date, pour.label))
+        said = [f"Pour {pour.label}: {counted(pour.bars, 'bar')}"]
+        if pour.judged:
+            said.append(f"{pour.kept} kept")
         if pour.room_c is not None:
             said.append(f"room {book.units.temperature(pour.room_c).first}")
         entries.append(

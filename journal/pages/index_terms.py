@@ -121,8 +121,8 @@ def _years(book: Book) -> Iterator[TermRow]:
     weeks, standing = book.places.fixed("weeks"), _Standing()
     on_weeks: set[int] = set()
     for design, place in _designs(book):
-        on_weeks.update(monday_of(pour.date).year for pour in design.pours)
-        for year in sorted({design.date.year, *(pour.date.year for pour in design.pours)}):
+        on_weeks.update(monday_of(pour.date).year for pour in design.brief.pours)
+        for year in sorted({design.date.year, *(pour.date.year for pour in design.brief.pours)}):
             standing.put(str(year), place)
     for name, refs in standing.rows.items():
         own = _ref(weeks, f"y{name}") if int(name) in on_weeks else None

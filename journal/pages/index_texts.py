@@ -166,8 +166,7 @@ def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
 
 def trims_of(design: Design) -> tuple[str, ...]:
     """How the pieces of a design are cut: close, straight, or both."""
-    recipes = (design.recipe, *(variant.recipe for variant in design.variants))
-    kinds = (recipe.trim.kind for recipe in recipes if recipe.trim is not None)
+    kinds = (trim.kind for _, _, trim in design.brief.trims if trim is not None)
     return tuple(dict.fromkeys(kinds))
 
 

@@ -41,7 +41,7 @@ def label_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
 def has_draft(book: Book, name: str) -> bool:
     """Whether a design has label drafts: they are nobody's business but the studio's."""
     figures = book.figures.designs.get(name)
-    return book.studio and figures is not None and figures.recipe.label.value is not None
+    return book.studio and figures is not None and figures.drafted
 
 
 def _sheet(book: Book, design: Design, figures: RecipeFigures) -> Sheet:

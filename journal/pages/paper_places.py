@@ -39,9 +39,9 @@ def trims_used(notebook: Notebook) -> Mapping[Pair, tuple[Trim, ...]]:
 def _uses(notebook: Notebook) -> Iterator[tuple[str, str, Trim | None]]:
     shelf = notebook.shelf
     for design in notebook.designs.values():
-        for recipe in (design.recipe, *(variant.recipe for variant in design.variants)):
-            if recipe.mat in shelf.mats and recipe.mould in shelf.moulds:
-                yield str(recipe.mat), str(recipe.mould), recipe.trim
+        for mat, mould, trim in design.brief.trims:
+            if mat in shelf.mats and mould in shelf.moulds:
+                yield str(mat), str(mould), trim
 
 
 def template_places(notebook: Notebook) -> Templates:

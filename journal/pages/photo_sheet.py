@@ -72,7 +72,7 @@ def measured_tints(book: Book) -> tuple[Tint, ...]:
 
 def usual_stand(notebook: Notebook) -> float:
     """How high the card stands: the depth of the mould that most designs are poured in."""
-    moulds = Counter(design.recipe.mould for design in notebook.designs.values())
+    moulds = Counter(design.brief.mould for design in notebook.designs.values())
     for name, _ in sorted(moulds.items(), key=lambda entry: (-entry[1], str(entry[0]))):
         mould = notebook.shelf.moulds.get(name or "")
         if mould is not None and mould.depth is not None and mould.depth <= _MOST_STAND_MM:

@@ -11,7 +11,6 @@ from typing import Final
 
 from msgspec import Struct
 
-from journal.figures.derive import referenced
 from journal.pages.book import Book
 from journal.pages.paper_places import has_sheets, pour_sheet_place
 from journal.pages.parts import Frame, Span, Words
@@ -70,7 +69,7 @@ class PourSheet(Struct, frozen=True):
 def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     """The pour-day sheet of a design, in the editions for the bench."""
     design = book.notebook.designs[name]
-    if not has_sheets(book) or not referenced(book.notebook.shelf, design):
+    if not has_sheets(book) or name not in book.figures.designs:
         return ()
     return (_sheet(book, design),)
 

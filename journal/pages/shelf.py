@@ -74,5 +74,6 @@ def _table(book: Book, here: Place, kind: str) -> Table:
 
 def _latest(book: Book, used: Sequence[str]) -> str:
     """When a thing was poured with last."""
-    days = [pour.date for name in used for pour in book.notebook.designs[name].pours]
-    return f"last {short_date(max(days))}" if days else ""
+    days = [book.notebook.designs[name].brief.last_poured for name in used]
+    last = max((day for day in days if day is not None), default=None)
+    return "" if last is None else f"last {short_date(last)}"

@@ -32,11 +32,6 @@ def by_date(book: Book) -> list[Design]:
     return sorted(designs, key=lambda design: (design.date, design.id), reverse=True)
 
 
-def latest_pour(design: Design) -> date | None:
-    """When a design was last poured."""
-    return max((pour.date for pour in design.pours), default=None)
-
-
 def thumbnail(book: Book, here: Place, design: Design) -> Picture | None:
     """The first photo of a design, small."""
     return first_photo(book, here, design, SMALL)
@@ -55,7 +50,7 @@ def first_photo(book: Book, here: Place, design: Design, sizes: str) -> Picture 
 
 def entry_of(book: Book, here: Place, design: Design) -> Entry:
     """A design as a line of a list: title, sentence, bars kept, when it was last poured."""
-    last = latest_pour(design)
+    last = design.brief.last_poured
     end = "not poured yet" if last is None else keep(f"poured {short_date(last)}")
     kept = kept_of(design)
     return Entry(
@@ -68,10 +63,8 @@ def entry_of(book: Book, here: Place, design: Design) -> Entry:
 
 def kept_of(design: Design) -> str:
     """How many bars were kept, of those judged."""
-    judged = [bar.measures["keep"] for bar in design.bars if "keep" in bar.measures]
-    if not judged:
-        return ""
-    return f"{sum(map(bool, judged))} of {counted(len(judged), 'bar')} kept"
+    kept, judged = design.brief.kept_of
+    return f"{kept} of {counted(judged, 'bar')} kept" if judged else ""
 
 
 def question_of(book: Book, design: Design) -> Asked | None:

@@ -97,7 +97,7 @@ def thing_page(on: OnThing) -> Page:
 
 
 def _use_said(on: OnThing) -> str:
-    pours = [pour for design in on.designs for pour in design.pours]
+    pours = [pour for design in on.designs for pour in design.brief.pours]
     if not on.used:
         return "not used yet"
     said = f"used in {counted(len(on.used), 'design')}"
@@ -153,10 +153,12 @@ def _casts_part(on: OnThing) -> Part | None:
 
 def _last_time(on: OnThing) -> Part | None:
     """What was done with it last: the latest pour, its temperatures, what was kept."""
-    pours = [(pour.date, design, pour) for design in on.designs for pour in design.pours]
-    if not pours:
+    poured = [(day, design.id) for design in on.designs if (day := design.brief.last_poured)]
+    if not poured:
         return None
-    _, design, pour = max(pours, key=lambda entry: (entry[0], entry[1].id))
+    last_day, name = max(poured)
+    design = on.book.notebook.designs[name]
+    pour = next(pour for pour in design.pours if pour.date == last_day)
     words: list[Span | str] = [
         f"On {said_date(pour.date)}, ",
         span(on.here, on.book.places.designs[design.id], fragment=pour_anchor(pour.label)),
@@ -208,21 +210,19 @@ def _limit_part(on: OnThing) -> Part | None:
         figures = on.book.figures.designs.get(design.id)
         if figures is None:
             continue
-        for layer in figures.recipe.masses.layers:
-            for oil in layer.fragrances:
-                if oil.oil != on.name:
-                    continue
-                used = None if not oil.limit else oil.layer_share / oil.limit
-                rows.append(
-                    (
-                        Cell((span(on.here, on.book.places.designs[design.id]),), layer.name,
-                             head=True),
-                        Cell((percent(oil.layer_share),), number=True,
-                             tone="mind" if oil.within is False else ""),
-                        Cell((percent(oil.bar_share),), number=True),
-                        Cell(("–" if used is None else percent(used),), number=True),
-                    )
-                )  # fmt: skip
+        for layer, oil in figures.oils:
+            if oil.oil != on.name:
+                continue
+            used = None if not oil.limit else oil.layer_share / oil.limit
+            rows.append(
+                (
+                    Cell((span(on.here, on.book.places.designs[design.id]),), layer, head=True),
+                    Cell((percent(oil.layer_share),), number=True,
+                         tone="mind" if oil.within is False else ""),
+                    Cell((percent(oil.bar_share),), number=True),
+                    Cell(("–" if used is None else percent(used),), number=True),
+                )
+            )  # fmt: skip
     if not rows:
         return None
     table = Table(
@@ -331,13 +331,12 @@ def _made_with(on: OnThing) -> Part | None:
 
 
 def _design_row(on: OnThing, design: Design) -> tuple[Cell, ...]:
-    judged = [bar.measures["keep"] for bar in design.bars if "keep" in bar.measures]
-    kept = f"{sum(value is True for value in judged)} of {len(judged)}" if judged else "–"
+    kept, judged = design.brief.kept_of
     return (
         Cell((span(on.here, on.book.places.designs[design.id]),), design.state, head=True),
         Cell((short_date(design.date),)),
-        Cell((str(len(design.pours)),), number=True),
-        Cell((kept,), number=True),
+        Cell((str(len(design.brief.pours)),), number=True),
+        Cell((f"{kept} of {judged}" if judged else "–",), number=True),
     )
 
 

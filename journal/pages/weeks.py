@@ -11,7 +11,7 @@ from journal.pages.parts import Cell, Head, Link, Page, Part, Passage, Rows, Tab
 from journal.pages.places import Place, pour_anchor, span
 from journal.pages.sheet import Sheet
 from journal.pages.words import counted, listed, said_date, short_date
-from journal.records.write_up import Design, Pour
+from journal.records.write_up import Design, Poured
 
 
 def weeks_sheets(book: Book) -> tuple[Sheet, ...]:
@@ -27,12 +27,13 @@ def monday_of(day: date) -> date:
 
 def weeks_page(book: Book, here: Place) -> Page:
     """A part a year, a group of rows a week, the latest first."""
+    designs = book.notebook.designs.values()
     pours = sorted(
-        ((pour, design) for design in book.notebook.designs.values() for pour in design.pours),
+        ((pour, design) for design in designs for pour in design.brief.pours),
         key=lambda pair: (pair[0].date, pair[1].id, pair[0].label),
         reverse=True,
     )
-    years: dict[int, dict[date, list[tuple[Pour, Design]]]] = {}
+    years: dict[int, dict[date, list[tuple[Poured, Design]]]] = {}
     for pour, design in pours:
         monday = monday_of(pour.date)
         years.setdefault(monday.year, {}).setdefault(monday, []).append((pour, design))
@@ -73,23 +74,21 @@ def weeks_page(book: Book, here: Place) -> Page:
     )
 
 
-def _week(book: Book, here: Place, monday: date, rows: Sequence[tuple[Pour, Design]]) -> Rows:
+def _week(book: Book, here: Place, monday: date, rows: Sequence[tuple[Poured, Design]]) -> Rows:
     return Rows(
         tuple(_row(book, here, pour, design) for pour, design in rows),
         (f"Week of {said_date(monday)}",),
     )
 
 
-def _row(book: Book, here: Place, pour: Pour, design: Design) -> tuple[Cell, ...]:
+def _row(book: Book, here: Place, pour: Poured, design: Design) -> tuple[Cell, ...]:
     room = book.units.temperature(pour.room_c) if pour.room_c is not None else None
-    judged = [bar.measures["keep"] for bar in pour.bars if "keep" in bar.measures]
-    variants = list(dict.fromkeys(bar.variant for bar in pour.bars))
-    told = "" if len(design.variants) < 2 else listed(variants)
+    told = listed(pour.variants) if design.brief.variants > 1 else ""
     return (
         Cell((short_date(pour.date),), head=True),
         Cell((span(here, book.places.designs[design.id], fragment=pour_anchor(pour.label)),), told),
         Cell((room.first if room is not None else "–",), room.second if room else "", number=True),
-        Cell((str(len(pour.bars)),), number=True),
-        Cell((f"{sum(kept is True for kept in judged)} of {len(judged)}" if judged else "–",),
+        Cell((str(pour.bars),), number=True),
+        Cell((f"{pour.kept} of {pour.judged}" if pour.judged else "–",),
              number=True),
     )  # fmt: skip

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from journal.errors import ContentError, Position, Problem, QuantityError
 from journal.quantities.number import quoted
+from journal.records.brief import brief_of
 from journal.records.gather import Gather
 from journal.records.links import pictures_in
 from journal.records.pours import PourReader
@@ -117,6 +118,7 @@ def read_design(
         files=(path, *gather.files),
         things=things_of((recipe, *(variant.recipe for variant in variants.made)), pours),
         pictures=tuple(_pictures(front, write_up.photos, parts, path)),
+        brief=brief_of(recipe, variants.made, pours),
     )
     names = (
         *variants.names,

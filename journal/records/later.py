@@ -7,7 +7,6 @@ Ten years of write-ups take seconds to read. A record that is known from before 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from contextlib import suppress
 from typing import TYPE_CHECKING, Any, TypeVar
 
 # Gives a part of a record by the name of its field.
@@ -70,8 +69,10 @@ def later(
 def let_go(record: Later, names: Iterable[str]) -> None:
     """Let go of parts that were fetched; they are fetched again when they are asked for."""
     for name in names:
-        with suppress(AttributeError):
+        try:  # several times as fast as ``suppress``, for parts by the hundred thousand
             object.__delattr__(record, name)
+        except AttributeError:
+            pass
 
 
 def fetch_of(record: Later) -> Fetch | None:

@@ -16,7 +16,7 @@ from journal.quantities.number import quoted
 from journal.records.later import Later
 from journal.records.shelf import BaseShares, base_shares
 from journal.records.source import Table
-from journal.records.trim import WrittenTrim
+from journal.records.trim import Trim, WrittenTrim
 from journal.records.typed import (
     LISTED,
     NOT_EMPTY,
@@ -397,6 +397,52 @@ class Pour(Struct, frozen=True):
     at: Position
 
 
+class Cast(Struct, frozen=True):
+    """Bars of one pour that were cast on one piece, in one mould."""
+
+    piece: str
+    mould: str | None
+    bars: int
+
+
+class Poured(Struct, frozen=True):
+    """A pour in brief: of its bars, how many were judged, and kept; their variants, each once."""
+
+    label: str
+    date: date
+    room_c: float | None
+    bars: int
+    judged: int
+    kept: int
+    variants: tuple[str, ...]
+    cast: tuple[Cast, ...]
+
+
+class Brief(Struct, frozen=True):
+    """A design in brief: what lists, the shelf and other designs' pages say of it.
+
+    ``variants`` is how many there are, ``differ`` are those whose recipe is another than as
+    written; ``trims`` are the mats, moulds and trims of all recipes, each once.
+    """
+
+    bars: int
+    mould: str | None
+    variants: int
+    differ: tuple[str, ...]
+    trims: tuple[tuple[str | None, str | None, Trim | None], ...]
+    pours: tuple[Poured, ...]
+
+    @property
+    def last_poured(self) -> date | None:
+        """When it was poured last."""
+        return max((pour.date for pour in self.pours), default=None)
+
+    @property
+    def kept_of(self) -> tuple[int, int]:
+        """Bars that were kept, and those that were judged."""
+        return sum(pour.kept for pour in self.pours), sum(pour.judged for pour in self.pours)
+
+
 @dataclass(frozen=True, slots=True)
 class Design(Later):
     """A write-up, checked: what the figures and the pages are made from."""
@@ -423,6 +469,7 @@ class Design(Later):
     files: tuple[str, ...]  # every text file that it was read from, design.md first
     things: tuple[tuple[str, str], ...]  # all of the shelf that it names: (kind, id), each once
     pictures: tuple[tuple[Position, str], ...]  # each place that names a picture, and its path
+    brief: Brief
 
     def variant(self, name: str) -> Variant:
         """The variant of that name; KeyError if there is none."""

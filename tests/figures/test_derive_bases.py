@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -17,7 +16,7 @@ from journal.figures.derive_bases import (
     derive_colours_in_bases,
     main_base,
 )
-from journal.figures.thresholds import PourOutcome, Threshold, pour_threshold
+from journal.figures.thresholds import PourOutcome, pour_threshold
 from journal.records.notebook import Notebook
 
 DESIGN = "designs/leaf/design.md"
@@ -60,14 +59,8 @@ def notebook(tmp_path_factory: pytest.TempPathFactory) -> Notebook:
 
 
 def outcomes(notebook: Notebook) -> dict[tuple[str, str], tuple[PourOutcome, ...]]:
-    asked: list[tuple[PourOutcome, ...]] = []
-
-    def threshold(pours: Sequence[PourOutcome]) -> Threshold:
-        asked.append(tuple(pours))
-        return pour_threshold(())
-
-    found = derive_base_outcomes(notebook, threshold)
-    assert [entry.pours for entry in found] == asked
+    found = derive_base_outcomes(notebook)
+    assert [entry.threshold for entry in found] == [pour_threshold(e.pours) for e in found]
     assert [(entry.base, entry.outcome) for entry in found] == sorted(
         (entry.base, entry.outcome) for entry in found
     )

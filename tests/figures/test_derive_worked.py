@@ -284,7 +284,7 @@ def test_oils_share_their_limits(tmp_path: Path) -> None:
 def test_no_limit_is_a_warning_on_the_shelf(tmp_path: Path) -> None:
     (problem,) = problems_of(tmp_path, ("shelf/fragrances.yaml", "  limit: 2 %\n", ""))
     assert problem.warning
-    assert problem.position[:2] == ("shelf/fragrances.yaml", 2)
+    assert (problem.position.path, problem.position.line) == ("shelf/fragrances.yaml", 2)
     assert "no limit" in problem.what
 
 

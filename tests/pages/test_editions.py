@@ -183,7 +183,10 @@ def test_what_gives_it_away_is_an_error_with_its_place(
             continue
         (problem,) = found
         assert problem.what.startswith(what)
-        assert problem.position[:2] == ("designs/moth-and-moon/design.md", last)
+        assert (problem.position.path, problem.position.line) == (
+            "designs/moth-and-moon/design.md",
+            last,
+        )
 
 
 def test_a_name_in_the_front_matter_is_found_as_well(content: Path) -> None:
@@ -203,7 +206,10 @@ def test_a_name_on_the_shelf_is_found_as_well(content: Path) -> None:
     path.write_text(f"{before}{name}, finer than Barley ears{after}", "utf-8")
     (problem,) = problems_of(content, "public")
     assert problem.what.startswith('"Barley ears" is a design')
-    assert problem.position[:2] == ("shelf/mats.yaml", before.count("\n") + 1)
+    assert (problem.position.path, problem.position.line) == (
+        "shelf/mats.yaml",
+        before.count("\n") + 1,
+    )
 
 
 def test_pictures_are_named_by_what_they_hold(edition: tuple[str, dict[str, bytes]]) -> None:
