@@ -25,7 +25,7 @@ _AT_ONCE = ("id", "path", "title", "date", "state", "grew_from", "things", "phot
 
 #: The pours and the failures of a thousand designs, which pages of the shelf go through again
 #: and again, thing by thing.
-_MOST_HELD_BYTES = 6 << 20
+_MOST_HELD_BYTES = 1 << 20
 
 
 class Beside(Struct, frozen=True):
