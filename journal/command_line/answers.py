@@ -34,6 +34,9 @@ from journal.records.write_up import Design, Photo
 #: Libraries whose answers may differ from one version to the next.
 _RECKON_WITH = ("numpy", "scipy", "pydantic", "yaml", "PIL")
 
+#: What pages about all designs ask for.
+_SMALL = ("oils", "drafted", "bleed")
+
 #: Names the form of what is kept; another form is nothing.
 _FORM = "answers 2"
 
@@ -58,7 +61,9 @@ class Answers:
         widths: PhotoWidths,
     ) -> None:
         """``front`` gives a digest of all that a design was read from but its prose."""
-        self._figures = KeptRecords(store, "figures", DesignFigures)
+        self._figures = KeptRecords(
+            store, "figures", DesignFigures, small=("oils", "drafted", "bleed")
+        )
         self._results = KeptRecords(store, f"results-{edition}", DesignResults)
         settings = seen.digests.get(SETTINGS_FILE, "")
         ground = _digest((program_and_libraries(program), settings))

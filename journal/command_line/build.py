@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import argparse
 import gc
 import webbrowser
 from pathlib import Path
 
 from journal.command_line.building import build_notebook, built_lines
+from journal.command_line.seen import Seen
 from journal.command_line.terminal import say, say_problems
 from journal.command_line.unchanged import Asked
 
@@ -16,13 +16,18 @@ from journal.command_line.unchanged import Asked
 COLLECT_AFTER = 50_000
 
 
-def build(asked: argparse.Namespace) -> int:
-    """``journal build``, once it is known that something may have changed."""
+def build(asked: Asked, seen: Seen | None, to_open: bool) -> int:
+    """``journal build``, once it is known that something may have changed.
+
+    Takes:  asked    what is to be made
+            seen     what the content looked like a moment ago, if anybody looked
+            to_open  whether the notebook's first page is opened afterwards
+    """
     gc.set_threshold(COLLECT_AFTER, *gc.get_threshold()[1:])
-    built = build_notebook(Asked(asked.content, asked.out, asked.edition, asked.bars, asked.theme))
+    built = build_notebook(asked, seen)
     say_problems(built.warnings, asked.content)
     say(*built_lines(built, asked.out))
-    if asked.open:
+    if to_open:
         open_in_browser(asked.out)
     return 0
 

@@ -21,7 +21,14 @@ from journal.command_line.laid import laid_out
 from journal.command_line.photo_work import clear_waiting, looked_wholly
 from journal.command_line.progress import shown
 from journal.command_line.reckoned import Wholes, all_answered, all_compared, all_derived
-from journal.command_line.seen import Seen, changed_since, keep_program, look, program_times
+from journal.command_line.seen import (
+    Seen,
+    changed_since,
+    keep_program,
+    kept_program,
+    look,
+    program_times,
+)
 from journal.command_line.surroundings import store_for
 from journal.command_line.terminal import counted
 from journal.command_line.theme_of import theme_of
@@ -51,10 +58,11 @@ class Built(Struct, frozen=True):
     designs: int = 0
 
 
-def build_notebook(asked: Asked) -> Built:
+def build_notebook(asked: Asked, seen: Seen | None = None) -> Built:
     """Make the notebook, or nothing of it.
 
     Takes:  asked  what is to be made
+            seen   what the content looked like a moment ago, if anybody looked
     Gives:  what was made, kept and removed, and the warnings that the maker is told
     Fails:  ContentError with every error of the content; OutputError if the folder
             cannot be written. The notebook that was there stands as it was.
@@ -62,14 +70,17 @@ def build_notebook(asked: Asked) -> Built:
     store = store_for(asked.content)
     recover(asked.out)
     times = program_times(theme_folders())
-    program = program_key()
-    keep_program(store, times, program)
-    return or_anew(store, lambda: _built(asked, store, program))
+    program = kept_program(store, times)
+    if program is None:
+        program = program_key()
+        keep_program(store, times, program)
+    return or_anew(store, lambda: _built(asked, store, program, seen))
 
 
-def _built(asked: Asked, store: Store, program: str) -> Built:
+def _built(asked: Asked, store: Store, program: str, seen: Seen | None) -> Built:
     for more in reversed(range(_TRIES)):
-        seen = look(asked.content, store)
+        # Whatever changes until everything is read is seen below.
+        seen = seen or look(asked.content, store)
         stamp = stamp_of(asked, seen, program)
         if matches_last(asked.out, stamp):
             return Built(None)
@@ -78,6 +89,7 @@ def _built(asked: Asked, store: Store, program: str) -> Built:
         if not changed:
             ready.keep()
             break
+        seen = None
         if not more:
             # Known to be of no one moment: the next build begins anew.
             stamp = {**stamp, "content": f"{stamp['content']} and changing"}
@@ -137,6 +149,7 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
         theme,
         asked.edition,
         asked.bars,
+        program=program,
         photos=looked_wholly(cut, photos, store),
         measured=measured,
         rates=wholes.rates(),

@@ -139,7 +139,7 @@ class Desk:
         if self._last is not None:
             photos = {**photos, **_same_photos(self._last, seen)}
         book = open_book(
-            cut, figures, compared, theme, asked.edition, asked.bars,
+            cut, figures, compared, theme, asked.edition, asked.bars, program=self._program,
             photos=looked_wholly(cut, photos, store), measured=measured,
             rates=wholes.rates(), of_all=wholes.of_all(),
         )  # fmt: skip

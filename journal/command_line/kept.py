@@ -34,10 +34,6 @@ MOST_HELD_BYTES = 512 << 10
 # Who asks for one part of a record mostly asks for others.
 _MOST_READ = 8
 
-#: Parts no larger than this are kept in the list of all records, so that a page about all
-#: designs reads no file of each.
-SMALL_BYTES = 2 << 10
-
 #: Names the form of what is kept; another form is nothing.
 _FORM = "kept 2"
 
@@ -173,12 +169,17 @@ class KeptRecords(Generic[Record]):
         name: str,
         kind: type[Record],
         at_once: tuple[str, ...] = (),
+        small: tuple[str, ...] = (),
         most_held: int = MOST_HELD_BYTES,
     ) -> None:
-        """``at_once`` are parts that are small, and asked for of every record; so many bytes of
-        the others, packed, are ``most_held``.
+        """Records of one kind.
+
+        ``at_once`` are parts that are small, and asked for of every record whatever is done;
+        ``small`` are others that a page about all records asks for, which should read no file
+        of each. So many bytes of parts, packed, are ``most_held``.
         """
-        self._store, self._name, self._kind, self._at_once = store, name, kind, at_once
+        self._store, self._name, self._kind = store, name, kind
+        self._at_once, self._small = at_once, small
         found = unpacked(store.read(name))
         whole = isinstance(found, tuple) and found[:1] == (_FORM,)
         self._recent = _Recent(most_held)
@@ -210,11 +211,7 @@ class KeptRecords(Generic[Record]):
         file = self._file(name, key)
         digests = {part: _digest(raw) for part, raw in parts.items()}
         at_once = {part: pickle.loads(parts[part]) for part in self._at_once}
-        small = {
-            part: raw
-            for part, raw in parts.items()
-            if len(raw) <= SMALL_BYTES and part not in at_once
-        }
+        small = {part: parts[part] for part in self._small}
         row = self._now[name] = Row(key, digests, at_once, small, more)
         there = self._store.write(file, packed(dict(parts)))
         return self._made(row, file, None if there else parts)

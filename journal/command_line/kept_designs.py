@@ -21,7 +21,8 @@ from journal.records.write_up import Design
 
 #: Small, and asked for of every design whatever is done.
 _AT_ONCE = ("id", "path", "title", "date", "state", "grew_from", "things", "photos")
-
+#: What pages about all designs ask for.
+_SMALL = ("brief", "failed", "question", "summary", "subjects", "groups", "private")
 
 #: The pours and the failures of a thousand designs, which pages of the shelf go through again
 #: and again, thing by thing.
@@ -46,7 +47,7 @@ class KeptDesigns:
 
     def __init__(self, root: Path, store: Store, seen: Seen, program: str) -> None:
         self._root, self._seen = root, seen
-        self._kept = KeptRecords(store, "designs", Design, _AT_ONCE, _MOST_HELD_BYTES)
+        self._kept = KeptRecords(store, "designs", Design, _AT_ONCE, _SMALL, _MOST_HELD_BYTES)
         # A design is judged by the settings, and by the shelf.
         self._ground = digest(program, seen.digests.get(SETTINGS_FILE, ""), seen.under("shelf/"))
         self.known: Mapping[str, KnownDesign] = dict(self._known())

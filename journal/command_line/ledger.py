@@ -20,7 +20,11 @@ from journal.pages.traced import Way, part_at, traced
 from journal.records.later import Later
 
 #: Names the form of what is kept; another form is nothing.
-_FORM: Final = "ledger 1"
+_FORM: Final = "ledger 2"
+
+# Ways that no piece of work asks for any more are let go of when there are so many times as many
+# as were needed: to number all of them anew takes longer than to look at those few.
+_MOST_UNUSED: Final = 1.25
 
 Root = TypeVar("Root", bound=Later)
 Outcome = TypeVar("Outcome")
@@ -30,7 +34,7 @@ class _Entry(Struct, frozen=True):
     """One piece of work: the numbers of the ways to all that it asked for, its outcome."""
 
     ways: tuple[int, ...]
-    outcome: bytes
+    outcome: Any
 
 
 class Worked(Struct, Generic[Outcome], frozen=True):
@@ -51,9 +55,10 @@ class Ledger(Generic[Root]):
         self._ways: list[Way] = []
         self._digests: list[str] = []
         self._before: dict[str, _Entry] = {}
+        self._needed = 0  # of the ways, when they were looked through last
         found = unpacked(store.read(name))
         if isinstance(found, tuple) and found[:2] == (_FORM, ground):
-            self._ways, self._digests, self._before = found[2:]
+            self._needed, self._ways, self._digests, self._before = found[2:]
         self._numbers = {way: number for number, way in enumerate(self._ways)}
         self._found: list[str] | None = None  # the digests of the last run's ways, in this one
         self._changed: frozenset[int] = frozenset()
@@ -65,12 +70,12 @@ class Ledger(Generic[Root]):
         if entry is None or not self._changes().isdisjoint(entry.ways):
             return None
         self._now[name] = entry
-        return unpacked(entry.outcome)
+        return entry.outcome
 
     def before(self, name: str) -> Any:
         """The outcome that a piece of work had in the last run, whatever has changed; or None."""
         entry = self._before.get(name)
-        return None if entry is None else unpacked(entry.outcome)
+        return None if entry is None else entry.outcome
 
     def recall(self, name: str, work: Callable[[Root], Outcome]) -> Outcome:
         """The outcome of a piece of work, known or done; it is not None."""
@@ -90,24 +95,27 @@ class Ledger(Generic[Root]):
     def note(self, name: str, worked: Worked[Outcome]) -> Outcome:
         """Note what came of a piece of work, here or in another process."""
         ways = tuple(sorted(map(self._number, worked.ways)))
-        self._now[name] = _Entry(ways, packed(worked.outcome))
+        self._now[name] = _Entry(ways, worked.outcome)
         return worked.outcome
 
     def keep(self) -> None:
         """Keep what was known and done in this run for the next."""
         if self._now == self._before and not self._changed:
             return
-        used = sorted({number for entry in self._now.values() for number in entry.ways})
-        anew = {number: place for place, number in enumerate(used)}
-        entries = {
-            name: _Entry(tuple(anew[number] for number in one.ways), one.outcome)
-            for name, one in self._now.items()
-        }
-        ways = [self._ways[number] for number in used]
         found = self._found or []
-        fresh = digests_at(self._root, (self._ways[n] for n in used if n >= len(found)))
-        digests = [*(found[n] for n in used if n < len(found)), *fresh]
-        self._store.write(self._name, packed((_FORM, self._ground, ways, digests, entries)))
+        digests = [*found, *digests_at(self._root, self._ways[len(found) :])]
+        ways, entries = self._ways, self._now
+        if not self._before or len(ways) > _MOST_UNUSED * self._needed:
+            used = sorted({number for entry in entries.values() for number in entry.ways})
+            anew = {number: place for place, number in enumerate(used)}
+            entries = {
+                name: _Entry(tuple(anew[number] for number in one.ways), one.outcome)
+                for name, one in entries.items()
+            }
+            ways, digests = [ways[n] for n in used], [digests[n] for n in used]
+            self._needed = len(ways)
+        told = (_FORM, self._ground, self._needed, ways, digests, entries)
+        self._store.write(self._name, packed(told))
 
     def _number(self, way: Way) -> int:
         number = self._numbers.get(way)

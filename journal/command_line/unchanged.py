@@ -13,7 +13,7 @@ from msgspec import Struct
 from journal.command_line.seen import Seen, kept_program, look, program_times
 from journal.command_line.surroundings import store_for
 from journal.command_line.terminal import say
-from journal.output import Store, matches_last, recover
+from journal.output import matches_last, recover
 
 if TYPE_CHECKING:
     from journal.pages.editions import Edition
@@ -32,20 +32,17 @@ class Asked(Struct, frozen=True):
 def build(asked: argparse.Namespace) -> int:
     """``journal build``: nothing to do, or over to the stages that do it."""
     wanted = Asked(asked.content, asked.out, asked.edition, asked.bars, asked.theme)
-    if not asked.open and is_unchanged(wanted, store_for(wanted.content)):
-        say(*unchanged_lines(wanted.out))
-        return 0
-    status: int = import_module("journal.command_line.build").build(asked)
-    return status
-
-
-def is_unchanged(asked: Asked, store: Store) -> bool:
-    """Whether the notebook is as the last build made it, as far as that is known at once."""
+    store = store_for(wanted.content)
     program = kept_program(store, program_times(theme_folders()))
-    if program is None:
-        return False
-    recover(asked.out)
-    return matches_last(asked.out, stamp_of(asked, look(asked.content, store), program))
+    seen: Seen | None = None
+    if not asked.open and program is not None:
+        recover(wanted.out)
+        seen = look(wanted.content, store)
+        if matches_last(wanted.out, stamp_of(wanted, seen, program)):
+            say(*unchanged_lines(wanted.out))
+            return 0
+    status: int = import_module("journal.command_line.build").build(wanted, seen, asked.open)
+    return status
 
 
 def unchanged_lines(out: Path) -> tuple[str, str]:

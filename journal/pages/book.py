@@ -95,9 +95,11 @@ class Book(Later):
         return Sheet(here.path, lambda: self.theme.set_page(template, make()).encode())
 
 
-def ground_key(theme: Theme, settings: Settings, edition: Edition) -> str:
-    """A digest of what every page depends on."""
-    return digest(program_key(), templates_key(theme), repr(settings), edition)
+def ground_key(
+    theme: Theme, settings: Settings, edition: Edition, program: str | None = None
+) -> str:
+    """A digest of what every page depends on; ``program`` is its key, where known."""
+    return digest(program or program_key(), templates_key(theme), repr(settings), edition)
 
 
 def templates_key(theme: Theme) -> str:

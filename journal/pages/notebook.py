@@ -62,6 +62,7 @@ def open_book(
     edition: Edition = "studio",
     bars: int | None = None,
     *,
+    program: str | None = None,
     photos: Looked | None = None,
     measured: tuple[MeasuredPhoto, ...] = (),
     rates: tuple[PotRate, ...] | None = None,
@@ -75,6 +76,7 @@ def open_book(
             theme     what the pages are set with
             edition   who it is for
             bars      a batch for the cards
+            program   its key, where known
             photos    what came of those that were looked into; the others are known
                       by their first bytes
             measured  what was measured in photos, of the whole notebook
@@ -103,7 +105,7 @@ def open_book(
         units=units_of(notebook.settings),
         rates=pot_rates(figures) if rates is None else rates,
         bars=bars,
-        ground=ground_key(theme, notebook.settings, edition),
+        ground=ground_key(theme, notebook.settings, edition, program),
         templates=of_all.templates,
         casts=of_all.casts,
         outcomes=of_all.outcomes,
