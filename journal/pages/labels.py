@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Final, Literal
 
 from msgspec import Struct
@@ -31,6 +31,7 @@ from journal.pages.true_size import (
     Pencil,
     drawing,
     headed,
+    repeat,
 )
 from journal.quantities.show import show_length, show_size
 
@@ -164,9 +165,14 @@ def draw_label(
     foot = area[1] - _FOOT_MM
     for text in ADVICE:
         foot = pencil.paragraph(text, _LEFT_MM, foot + 4, area[0] - _LEFT_MM, 3.2, fill=SOFT) - 4
+    sides: dict[bool, list[tuple[float, float]]] = {}
     for x, top, back in _places(asked, area, y):
-        _draw(pencil, asked, set_words, x, top, back)
-    shown = drawing(name, f"{title}, {sub}", area, pencil)
+        sides.setdefault(back, []).append((x, top))
+    repeated = (
+        repeat(f"{name}-{'back' if back else 'front'}", at, partial(_draw, asked, set_words, back))
+        for back, at in sides.items()
+    )
+    shown = drawing(name, f"{title}, {sub}", area, pencil, repeated=repeated)
     return LabelDraw(shown, tuple(minds))
 
 
@@ -336,10 +342,11 @@ def _places(
         for column in range(across):
             x = _LEFT_MM + column * (wide + _GAP_MM)
             y = top + 3.0 + row * (asked.height + _GAP_MM)
-            yield x, y, (row + column) % 2 == 1
+            # A band has its back beside its front.
+            yield x, y, (row + column) % 2 == 1 and asked.shape != "band"
 
 
-def _draw(pencil: Pencil, asked: LabelShape, made: _Set, x: float, y: float, back: bool) -> None:
+def _draw(asked: LabelShape, made: _Set, back: bool, pencil: Pencil, x: float, y: float) -> None:
     if asked.shape == "band":
         _draw_band(pencil, asked, made, x, y)
         return

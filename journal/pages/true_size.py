@@ -11,7 +11,7 @@ does not see the stylesheet.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache
 from typing import Final, Literal, NamedTuple
 
@@ -93,6 +93,17 @@ class Window(Struct, frozen=True):
     letters: tuple[Lettering, ...]
 
 
+class Repeated(Struct, frozen=True):
+    """What lies on a sheet more than once: drawn where it lies first, ``again`` how it is shifted
+    to where else it lies.
+    """
+
+    name: str
+    again: tuple[str, ...]
+    shapes: tuple[Shape, ...]
+    letters: tuple[Lettering, ...]
+
+
 class Drawing(Struct, frozen=True):
     """One page's picture, with its size in mm and what it shows in words."""
 
@@ -103,6 +114,7 @@ class Drawing(Struct, frozen=True):
     shapes: tuple[Shape, ...]
     letters: tuple[Lettering, ...]
     windows: tuple[Window, ...] = ()
+    repeated: tuple[Repeated, ...] = ()
 
 
 class TruePage(Struct, frozen=True):
@@ -267,7 +279,7 @@ def headed(
 
 def drawing(
     name: str, title: str, area: tuple[float, float], pencil: Pencil,
-    windows: Iterable[Window] = (),
+    windows: Iterable[Window] = (), repeated: Iterable[Repeated] = (),
 ) -> Drawing:  # fmt: skip
     """A page's picture of all that was drawn."""
     return Drawing(
@@ -278,7 +290,18 @@ def drawing(
         tuple(pencil.shapes),
         tuple(pencil.letters),
         tuple(windows),
+        tuple(repeated),
     )
+
+
+def repeat(
+    name: str, places: Sequence[tuple[float, float]], draw: Callable[[Pencil, float, float], None]
+) -> Repeated:
+    """What ``draw`` draws at a place, at each of one or more places."""
+    pencil, (x, y) = Pencil(), places[0]
+    draw(pencil, x, y)
+    again = tuple(f"translate({mm(right - x)} {mm(down - y)})" for right, down in places[1:])
+    return Repeated(name, again, tuple(pencil.shapes), tuple(pencil.letters))
 
 
 def window(

@@ -33,6 +33,7 @@ from journal.pages.labels import (
 )
 from journal.pages.parts import Frame
 from journal.pages.theme import themes_folder
+from journal.pages.true_size import Drawing, Lettering
 from journal.records.notebook import read_notebook
 
 BAR = BarSize((80.0, 55.0), 25.0)
@@ -45,7 +46,13 @@ WORDS = LabelWords(
 def sizes(shape: LabelShape, words: LabelWords = WORDS, bar: BarSize = BAR) -> dict[str, float]:
     """Type size of each text on the drafts of one label, in mm."""
     made = draw_label(words, shape, bar, "letter", "label")
-    return {letters.text: float(letters.size) for letters in made.drawing.letters}
+    return {letters.text: float(letters.size) for letters in all_letters(made.drawing)}
+
+
+def all_letters(drawing: Drawing) -> list[Lettering]:
+    """The lettering of a sheet, that of labels at each of their places."""
+    labels = [one for r in drawing.repeated for one in r.letters * (1 + len(r.again))]
+    return [*drawing.letters, *labels]
 
 
 def test_the_heights_of_letters_are_those_of_the_font() -> None:
@@ -115,7 +122,7 @@ def test_a_size_that_would_do_does(tmp_path: Path) -> None:
 def test_every_label_is_called_a_draft(shape: str) -> None:
     asked = usual_shape(shape, BAR)  # type: ignore[arg-type]
     made = draw_label(WORDS, asked, BAR, "a4", "label")
-    texts = [letters.text for letters in made.drawing.letters]
+    texts = [letters.text for letters in all_letters(made.drawing)]
     titles = [text for text in texts if "Net\u00a0Wt" in text]
     assert len(titles) >= 3, "several to a sheet"
     # One on the sheet, one on each front, one on each back.
