@@ -11,7 +11,7 @@ from functools import partial
 
 import pytest
 
-from journal.command_line.workers import cores, spread
+from journal.command_line.workers import as_done, cores, spread
 from journal.errors import ContentError, Position, Problem
 
 linux = pytest.mark.skipif(sys.platform != "linux", reason="processes are forked on Linux alone")
@@ -65,6 +65,29 @@ def test_beside_another_thread_all_is_done_here() -> None:
 def test_large_answers_pass() -> None:
     tasks = [partial(bytes, 300_000) for _ in range(10)]
     assert [len(answer) for answer in spread(tasks, workers=2)] == [300_000] * 10
+
+
+def test_answers_as_they_are_done_are_those_of_their_tasks() -> None:
+    tasks = [partial(squared, number) for number in range(60)]
+    for workers in (1, 3):
+        found = dict(as_done(tasks, together=lambda number: number // 4, workers=workers))
+        assert {number: answer for number, (answer, _) in found.items()} == {
+            number: number**2 for number in range(60)
+        }
+
+
+def slowly(number: int) -> int:
+    time.sleep(0.5 if number == 0 else 0)
+    return number
+
+
+@linux
+def test_a_long_task_holds_no_other_up(alone: None) -> None:
+    """The groups are given out as processes come free: one is not left with half of them."""
+    tasks = [partial(slowly, number) for number in range(40)]
+    order = [number for number, _ in as_done(tasks, workers=2)]
+    # But the group that its process has at hand already.
+    assert order.index(0) >= 38
 
 
 def failing(number: int) -> int:

@@ -21,6 +21,7 @@ from synthetic_tree import (
     HastyDisk,
     dies_at,
     fails_at,
+    files,
     full_from,
     parts,
     tree,
@@ -38,7 +39,7 @@ def stamp(contents: dict[str, str]) -> dict[str, str]:
 
 
 def build(out: Path, contents: dict[str, str], disk: Disk | None = None) -> None:
-    write_notebook(out, parts(contents), stamp=stamp(contents), disk=disk or HastyDisk())
+    write_notebook(out, files(contents), stamp=stamp(contents), disk=disk or HastyDisk())
 
 
 def begin(folder: Path, kind: str) -> tuple[Path, dict[str, str], dict[str, str]]:

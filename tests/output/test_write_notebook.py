@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 import pytest
@@ -19,6 +19,7 @@ from synthetic_tree import (
     WORK,
     Died,
     HastyDisk,
+    files,
     part,
     parts,
     tree,
@@ -28,6 +29,7 @@ from synthetic_tree import (
 from journal.output import (
     OutputError,
     Part,
+    Ready,
     Written,
     matches_last,
     recover,
@@ -38,7 +40,7 @@ from journal.output.disk import Disk
 
 def build(out: Path, contents: dict[str, str], **more: object) -> Written:
     more.setdefault("disk", HastyDisk())
-    return write_notebook(out, parts(contents), stamp={"of": str(sorted(contents))}, **more)  # type: ignore[arg-type]
+    return write_notebook(out, files(contents), stamp={"of": str(sorted(contents))}, **more)  # type: ignore[arg-type]
 
 
 def put(root: Path, files: dict[str, str]) -> None:
@@ -193,6 +195,40 @@ def test_everything_new_is_safe_from_a_power_cut_before_the_exchange_begins(tmp_
     disk = Watched()
     build(out, NEW, disk=disk)
     assert disk.begun
+
+
+def test_bytes_at_hand_are_put_by_as_they_come_and_none_is_held(tmp_path: Path) -> None:
+    out, seen = tmp_path / "notebook", []
+
+    def coming() -> Iterator[Ready]:
+        for number in range(3):
+            yield Ready(f"{number}.html", f"key {number}", b"x" * number)
+            seen.append(len(list((out / WORK).rglob("*.html"))))
+
+    write_notebook(out, coming(), stamp={}, disk=HastyDisk())
+    assert seen == [1, 2, 3]
+    # What is as it was is not written again.
+    seen.clear()
+    written = write_notebook(out, coming(), stamp={}, disk=HastyDisk())
+    assert seen == [0, 0, 0]
+    assert written.made == ()
+    (out / "1.html").unlink()
+    assert write_notebook(out, coming(), stamp={}, disk=HastyDisk()).made == ("1.html",)
+
+
+def test_what_fails_on_the_way_leaves_all_as_it_was(tmp_path: Path) -> None:
+    out = tmp_path / "notebook"
+    build(out, OLD)
+    before = tree(out, record=True)
+
+    def coming() -> Iterator[Ready]:
+        yield Ready("index.html", "another", b"another front")
+        raise ValueError("no more")
+
+    with pytest.raises(ValueError, match="no more"):
+        write_notebook(out, coming(), stamp={}, disk=HastyDisk())
+    assert tree(out, record=True) == before
+    assert not (out / WORK).exists()
 
 
 def test_all_parts_may_be_made_by_one_call(tmp_path: Path) -> None:
