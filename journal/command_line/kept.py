@@ -70,6 +70,12 @@ def digest_of_part(record: Later, name: Hashable) -> str | None:
     return fetch.digests[str(name)] if isinstance(fetch, _Kept) else None
 
 
+def key_of(record: object) -> str | None:
+    """The key of a record that is kept, which tells all of it; None of anything else."""
+    fetch = fetch_of(record) if isinstance(record, Later) else None
+    return fetch.key if isinstance(fetch, _Kept) else None
+
+
 class Row(Struct, frozen=True):
     """What is known of a kept record at once: its key, its parts' digests, its small parts.
 
@@ -86,12 +92,23 @@ class Row(Struct, frozen=True):
 class _Kept:
     """Fetches the parts of one record."""
 
-    __slots__ = ("_held", "_name", "_parts", "_recent", "_small", "_store", "digests", "record")
+    __slots__ = (
+        "_held",
+        "_name",
+        "_parts",
+        "_recent",
+        "_small",
+        "_store",
+        "digests",
+        "key",
+        "record",
+    )
 
     def __init__(
         self,
         store: Store,
         name: str,
+        key: str | None,
         digests: Mapping[str, str],
         small: Parts,
         parts: Parts | None = None,
@@ -100,7 +117,7 @@ class _Kept:
         self._store, self._name, self._parts, self._recent = store, name, parts, recent
         self._held: list[str] = []
         self._small = small
-        self.digests = digests
+        self.key, self.digests = key, digests
         self.record: Later | None = None
 
     def __call__(self, part: str) -> Any:
@@ -217,7 +234,7 @@ class KeptRecords(Generic[Record]):
         return self._made(row, file, None if there else parts)
 
     def _made(self, row: Row, file: str, parts: Parts | None = None) -> Record:
-        fetch = _Kept(self._store, file, row.digests, row.small, parts, self._recent)
+        fetch = _Kept(self._store, file, row.key, row.digests, row.small, parts, self._recent)
         fetch.record = later(self._kind, fetch, row.at_once)
         return fetch.record
 
@@ -235,7 +252,7 @@ class KeptRecords(Generic[Record]):
 def record_of(kind: type[Record], parts: Parts) -> Record:
     """A record of these parts, whose parts have digests."""
     digests = {part: _digest(raw) for part, raw in parts.items()}
-    return later(kind, _Kept(_NO_STORE, "", digests, parts, parts))
+    return later(kind, _Kept(_NO_STORE, "", None, digests, parts, parts))
 
 
 def unpacked(raw: bytes | None) -> Any:

@@ -8,21 +8,22 @@ were; whatever was asked for counts, so that no dependency can be forgotten.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from array import array
+from collections.abc import Callable, Hashable, Iterator, Mapping
 from typing import Any, Final, Generic, TypeVar
 
 from msgspec import Struct
 
-from journal.command_line.kept import digest_of_part, digest_of_value, unpacked
+from journal.command_line.kept import digest_of_part, digest_of_value, key_of, unpacked
 from journal.command_line.packed import packed
 from journal.output import Store
 from journal.pages.traced import Way, part_at, traced
 from journal.records.later import Later
 
 #: Names the form of what is kept; another form is nothing.
-_FORM: Final = "ledger 2"
+_FORM: Final = "ledger 3"
 
-# Ways that no piece of work asks for any more are let go of when there are so many times as many
+# Parts that no piece of work asks for any more are let go of when there are so many times as many
 # as were needed: to number all of them anew takes longer than to look at those few.
 _MOST_UNUSED: Final = 1.25
 
@@ -31,10 +32,21 @@ Outcome = TypeVar("Outcome")
 
 
 class _Entry(Struct, frozen=True):
-    """One piece of work: the numbers of the ways to all that it asked for, its outcome."""
+    """One piece of work: the numbers of the parts that it asked for, its outcome."""
 
-    ways: tuple[int, ...]
+    parts: array[int]
     outcome: Any
+
+
+class _Asked(Struct):
+    """What was asked of one record, or mapping: numbers and digests of its parts by their names.
+
+    ``key`` is that of a record that is kept; while it is the same, so are all parts.
+    """
+
+    key: str | None
+    numbers: dict[Hashable, int]
+    digests: dict[Hashable, str]
 
 
 class Worked(Struct, Generic[Outcome], frozen=True):
@@ -52,22 +64,20 @@ class Ledger(Generic[Root]):
 
     def __init__(self, store: Store, name: str, root: Root, ground: str) -> None:
         self._store, self._name, self._root, self._ground = store, name, root, ground
-        self._ways: list[Way] = []
-        self._digests: list[str] = []
+        self._asked: dict[Way, _Asked] = {}  # by the way to the record
         self._before: dict[str, _Entry] = {}
-        self._needed = 0  # of the ways, when they were looked through last
+        self._next = 0  # number of the next part that is asked for first
+        self._needed = 0  # parts, when they were looked through last
         found = unpacked(store.read(name))
         if isinstance(found, tuple) and found[:2] == (_FORM, ground):
-            self._needed, self._ways, self._digests, self._before = found[2:]
-        self._numbers = {way: number for number, way in enumerate(self._ways)}
-        self._found: list[str] | None = None  # the digests of the last run's ways, in this one
-        self._changed: frozenset[int] = frozenset()
+            self._next, self._needed, self._asked, self._before = found[2:]
+        self._changed: frozenset[int] | None = None
         self._now: dict[str, _Entry] = {}
 
     def known(self, name: str) -> Any:
         """The outcome of a piece of work, if nothing that it asked for has changed; else None."""
         entry = self._before.get(name)
-        if entry is None or not self._changes().isdisjoint(entry.ways):
+        if entry is None or not self._changes().isdisjoint(entry.parts):
             return None
         self._now[name] = entry
         return entry.outcome
@@ -94,55 +104,78 @@ class Ledger(Generic[Root]):
 
     def note(self, name: str, worked: Worked[Outcome]) -> Outcome:
         """Note what came of a piece of work, here or in another process."""
-        ways = tuple(sorted(map(self._number, worked.ways)))
-        self._now[name] = _Entry(ways, worked.outcome)
+        parts = array("I", sorted(map(self._number, worked.ways)))
+        self._now[name] = _Entry(parts, worked.outcome)
         return worked.outcome
 
     def keep(self) -> None:
         """Keep what was known and done in this run for the next."""
-        if self._now == self._before and not self._changed:
+        changed = self._changes()
+        if self._now == self._before and not changed:
             return
-        found = self._found or []
-        digests = [*found, *digests_at(self._root, self._ways[len(found) :])]
-        ways, entries = self._ways, self._now
-        if not self._before or len(ways) > _MOST_UNUSED * self._needed:
-            used = sorted({number for entry in entries.values() for number in entry.ways})
-            anew = {number: place for place, number in enumerate(used)}
-            entries = {
-                name: _Entry(tuple(anew[number] for number in one.ways), one.outcome)
-                for name, one in entries.items()
-            }
-            ways, digests = [ways[n] for n in used], [digests[n] for n in used]
-            self._needed = len(ways)
-        told = (_FORM, self._ground, self._needed, ways, digests, entries)
+        for way, asked in self._asked.items():
+            fresh = asked.numbers.keys() - asked.digests.keys()
+            if fresh:
+                record = part_at(self._root, way)
+                asked.key = key_of(record)
+                asked.digests.update((name, digest_at(record, name)) for name in fresh)
+        entries = self._now
+        if not self._before or self._next > _MOST_UNUSED * self._needed:
+            entries = self._numbered_anew(entries)
+        told = (_FORM, self._ground, self._next, self._needed, self._asked, entries)
         self._store.write(self._name, packed(told))
 
+    def _numbered_anew(self, entries: Mapping[str, _Entry]) -> dict[str, _Entry]:
+        """The same, without parts that nobody asks for any more."""
+        used = sorted({number for entry in entries.values() for number in entry.parts})
+        anew = {number: place for place, number in enumerate(used)}
+        for way, asked in list(self._asked.items()):
+            asked.numbers = {
+                name: anew[number] for name, number in asked.numbers.items() if number in anew
+            }
+            asked.digests = {name: asked.digests[name] for name in asked.numbers}
+            if not asked.numbers:
+                del self._asked[way]
+        self._next = self._needed = len(used)
+        return {
+            name: _Entry(array("I", (anew[number] for number in one.parts)), one.outcome)
+            for name, one in entries.items()
+        }
+
     def _number(self, way: Way) -> int:
-        number = self._numbers.get(way)
+        asked = self._asked.get(way[:-1])
+        if asked is None:
+            asked = self._asked[way[:-1]] = _Asked(None, {}, {})
+        number = asked.numbers.get(way[-1])
         if number is None:
-            number = self._numbers[way] = len(self._ways)
-            self._ways.append(way)
+            number = asked.numbers[way[-1]] = self._next
+            self._next += 1
         return number
 
     def _changes(self) -> frozenset[int]:
-        """The numbers of the ways that lead to something else than in the last run."""
-        if self._found is None:
-            self._found = list(digests_at(self._root, self._ways[: len(self._digests)]))
-            pairs = zip(self._found, self._digests, strict=True)
-            self._changed = frozenset(n for n, (now, then) in enumerate(pairs) if now != then)
+        """The numbers of the parts that are something else than in the last run."""
+        if self._changed is None:
+            self._changed = frozenset(self._looked_through())
         return self._changed
 
+    def _looked_through(self) -> Iterator[int]:
+        for way, asked in self._asked.items():
+            record = part_at(self._root, way)
+            key = key_of(record)
+            if key is not None and key == asked.key:
+                continue
+            asked.key = key
+            for name, then in asked.digests.items():
+                now = digest_at(record, name)
+                if now != then:
+                    asked.digests[name] = now
+                    yield asked.numbers[name]
 
-def digests_at(root: Later, ways: Iterable[Way]) -> Iterator[str]:
-    """A digest of the part that each way leads to."""
-    above: dict[Way, Any] = {}
-    for way in ways:
-        before, name = way[:-1], way[-1]
-        if before not in above:
-            above[before] = part_at(root, before)
-        holder = above[before]
-        digest = digest_of_part(holder, name) if isinstance(holder, Later) else None
-        if digest is None:
-            part = part_at(holder, (name,)) if holder is not None else None
-            digest = "there" if isinstance(part, Later) else digest_of_value(part)
-        yield digest
+
+def digest_at(record: Any, name: Hashable) -> str:
+    """A digest of a part of a record or of a mapping; of nothing, where there is none."""
+    digest = digest_of_part(record, name) if isinstance(record, Later) else None
+    if digest is None:
+        part = part_at(record, (name,)) if record is not None else None
+        digest = "there" if isinstance(part, Later) else digest_of_value(part)
+    return digest
