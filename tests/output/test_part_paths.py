@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.output import OutputError, Part, check_path
-from journal.output.part import check_together
+from journal.output.part import _PLAIN, _why_odd, check_together
 
 
 def part(path: str, *, lasting: bool = False) -> Part:
@@ -30,6 +30,16 @@ def part(path: str, *, lasting: bool = False) -> Part:
 )
 def test_ordinary_paths_are_taken(path: str) -> None:
     check_path(path)
+
+
+@given(st.from_regex(_PLAIN, fullmatch=True))
+def test_plain_paths_are_sound_without_a_look_at_each_name(path: str) -> None:
+    assert _why_odd(path) == ""
+
+
+@pytest.mark.parametrize("path", ["con.html", "aux/a.html", "a/nul.css", "lpt9.x.html", "com1.a"])
+def test_names_of_devices_are_not_plain(path: str) -> None:
+    assert not _PLAIN.fullmatch(path)
 
 
 @pytest.mark.parametrize(
