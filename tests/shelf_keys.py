@@ -30,7 +30,7 @@ from journal.figures.derive_leftovers import derive_left, derive_left_of_pours
 from journal.figures.derive_order import derive_order
 from journal.figures.derive_pieces import derive_pieces
 from journal.figures.derive_shop import derive_cost, derive_cut, derive_label, derive_net_weight
-from journal.figures.pot_rates import PotRate
+from journal.figures.pot_rates import RateLine, rate_line
 from journal.figures.result import Figure, Gathering, Missing
 from journal.records.asked import Order
 from journal.records.notebook import Notebook
@@ -221,7 +221,7 @@ class Reckoned:
     notebook: Notebook
     parts: Mapping[Part, Values]
     looks: Mapping[Part, frozenset[Look]]
-    rates: tuple[PotRate, ...]
+    rates: RateLine
 
     def change(self, other: Notebook, kind: str, name: str, key: str) -> Change:
         """What differs in another notebook, in which one key is otherwise."""
@@ -238,16 +238,18 @@ class Reckoned:
         return Change(values)
 
 
-def rates_of(notebook: Notebook) -> tuple[PotRate, ...]:
+def rates_of(notebook: Notebook) -> RateLine:
     """How fast the studio's pots cooled."""
-    return studio_rates(
-        run
-        for design in notebook.designs.values()
-        for run in _cooling(notebook, design).value or ()
+    return rate_line(
+        studio_rates(
+            run
+            for design in notebook.designs.values()
+            for run in _cooling(notebook, design).value or ()
+        )
     )
 
 
-def reckon(notebook: Notebook, rates: tuple[PotRate, ...]) -> Reckoned:
+def reckon(notebook: Notebook, rates: RateLine) -> Reckoned:
     """All figures of a notebook, and what they were made from."""
     parts: dict[Part, Values] = {}
     looks: dict[Part, frozenset[Look]] = {}
@@ -267,7 +269,7 @@ def reckon(notebook: Notebook, rates: tuple[PotRate, ...]) -> Reckoned:
     return Reckoned(notebook, parts, looks, rates)
 
 
-def _part(notebook: Notebook, part: Part, rates: tuple[PotRate, ...]) -> Values:
+def _part(notebook: Notebook, part: Part, rates: RateLine) -> Values:
     name, figure = part
     if figure == "order":
         return _of_order(notebook, notebook.orders[name], rates)
@@ -383,7 +385,7 @@ def _of_pieces(notebook: Notebook) -> Values:
     return found
 
 
-def _of_order(notebook: Notebook, order: Order, rates: tuple[PotRate, ...]) -> Values:
+def _of_order(notebook: Notebook, order: Order, rates: RateLine) -> Values:
     """The plan of the days by what it is made from: laying them out takes too long."""
     plan = derive_order(notebook, order)
     rounds = rounds_of_order(notebook.settings, plan.lines, rates, {})

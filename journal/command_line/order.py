@@ -17,6 +17,7 @@ from journal.figures.derive import derive_design, derive_figures, referenced
 from journal.figures.derive_day import Clock, derive_day
 from journal.figures.derive_heat import CoolingRun, studio_rates
 from journal.figures.derive_order import derive_order
+from journal.figures.pot_rates import rate_line
 from journal.pages.notebook import open_book
 from journal.pages.orders import order_page
 from journal.pages.theme import Theme, read_theme
@@ -34,7 +35,7 @@ def order(asked: argparse.Namespace) -> int:
     errors = tuple(problem for problem in found.problems if not problem.warning)
     if errors:
         raise ContentError(errors)
-    day = derive_day(notebook, found, studio_rates(_runs(notebook)), _clock(asked))
+    day = derive_day(notebook, found, rate_line(studio_rates(_runs(notebook))), _clock(asked))
     say_problems(found.problems, asked.content)
     if asked.pdf is not None:
         theme = read_theme(notebook.settings.theme, asked.content)

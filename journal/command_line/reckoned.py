@@ -21,7 +21,7 @@ from journal.comparison.derive import (
 )
 from journal.errors import Problem
 from journal.figures.derive import Derived, Figures, PhotoWidths, derived, referenced
-from journal.figures.pot_rates import PotRate
+from journal.figures.pot_rates import RateLine
 from journal.output import Store
 from journal.pages.editions import Edition
 from journal.pages.notebook import OfAll, casts_of, outcomes_of, pot_rates, templates_of
@@ -99,7 +99,7 @@ class Wholes:
         self._of_figures = Ledger(store, f"rates-{edition}", figures, ground)
         self._edition = edition
 
-    def rates(self) -> tuple[PotRate, ...]:
+    def rates(self) -> RateLine:
         """How fast the studio's pots cooled."""
         return self._of_figures.recall("rates", pot_rates)
 

@@ -20,7 +20,7 @@ from journal.figures.derive_heat import USUAL_ROOM_C
 from journal.figures.derive_order import OrderedLine, OrderFigures
 from journal.figures.derive_shop import timed_tidying
 from journal.figures.exact import round_half_up
-from journal.figures.pot_rates import PotRate, forecast_rate
+from journal.figures.pot_rates import RateLine, forecast_rate, rate_line
 from journal.figures.round_steps import (
     CHILL,
     CHILL_PLACES,
@@ -63,6 +63,7 @@ class Clock(Struct, frozen=True):
 
 
 _CLOCK = Clock()
+NO_RATES = rate_line(())
 
 
 class OrderDay(Struct, frozen=True):
@@ -85,7 +86,7 @@ class OrderDay(Struct, frozen=True):
 def derive_day(
     notebook: Notebook,
     order: OrderFigures,
-    rates: Sequence[PotRate] = (),
+    rates: RateLine = NO_RATES,
     clock: Clock = _CLOCK,
 ) -> OrderDay:
     """All rounds of an order, laid out for one pair of hands.
@@ -131,7 +132,7 @@ def capacities(settings: Settings, lines: Sequence[OrderedLine]) -> dict[str, in
 def rounds_of_order(
     settings: Settings,
     lines: Sequence[OrderedLine],
-    rates: Sequence[PotRate],
+    rates: RateLine,
     assumed: dict[str, None],
 ) -> tuple[Round, ...]:
     """Every round of every line as steps and holds; what was assumed is added to ``assumed``."""
@@ -150,7 +151,7 @@ def _round(
     line: OrderedLine,
     name: str,
     bars: int,
-    rates: Sequence[PotRate],
+    rates: RateLine,
     assumed: dict[str, None],
 ) -> Round:
     places = line.places
@@ -293,7 +294,7 @@ def _cooling(
     layer: Layer,
     melt_g: float,
     room_c: float,
-    rates: Sequence[PotRate],
+    rates: RateLine,
     assumed: dict[str, None],
 ) -> int:
     """Minutes from melted to the pour: as read in this design, else as the studio's pots cool."""
@@ -321,7 +322,7 @@ def _read_minutes(design: Design, pot: str) -> list[float]:
     return found
 
 
-def _keeps(layer: Layer, melt_g: float, room_c: float, rates: Sequence[PotRate]) -> int:
+def _keeps(layer: Layer, melt_g: float, room_c: float, rates: RateLine) -> int:
     """Minutes that a pot stays in the window of its layer."""
     forecast = forecast_rate(rates, melt_g)
     if layer.pour is None or forecast.rate_per_min is None or layer.pour[0] <= room_c:

@@ -32,7 +32,7 @@ from journal.figures.cooling import (
 from journal.figures.derive_context import Case
 from journal.figures.derive_fill import face_area
 from journal.figures.derive_layers import RecipeMasses, bases_of
-from journal.figures.pot_rates import PotRate, RateForecast, forecast_rate
+from journal.figures.pot_rates import PotRate, RateForecast, RateLine, forecast_rate
 from journal.figures.result import Figure, Gathering
 from journal.quantities.units import f_to_c
 from journal.records.settings import Settings
@@ -182,14 +182,12 @@ def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRate, ...]:
     )
 
 
-def derive_forecast(
-    case: Case, masses: RecipeMasses, rates: tuple[PotRate, ...]
-) -> Forecast | None:
+def derive_forecast(case: Case, masses: RecipeMasses, rates: RateLine) -> Forecast | None:
     """From the scent to the pour in the recipe's last pot, as this studio's pots cool.
 
     None where the recipe names no window to start from and to reach.
     """
-    if not rates:
+    if not rates.runs:
         return None
     layer = case.recipe.layers[-1]
     windows = dict(pot_windows(case.design, layer.pot_name))

@@ -114,10 +114,10 @@ def fitting_pieces(shelf: Shelf, recipe: Recipe) -> tuple[str, ...]:
     named = recipe.piece if recipe.piece in shelf.pieces else None
     alike = [
         name
-        for name, piece in shelf.pieces.items()
+        for name in shelf.pieces_of_mat.get(recipe.mat, ())
         if name != named
         and recipe.trim is not None
-        and (piece.mat, piece.mould, piece.trim) == (recipe.mat, recipe.mould, recipe.trim)
+        and (shelf.pieces[name].mould, shelf.pieces[name].trim) == (recipe.mould, recipe.trim)
     ]
     return (*((named,) if named is not None else ()), *alike)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -34,6 +33,19 @@ class PotRate(Struct, frozen=True):
         for value in (self.mass_g, self.rate_per_min):
             if not (math.isfinite(value) and value > 0):
                 raise FigureError(f"a pot's mass and rate must be above 0, not {self}")
+
+
+class RateLine(Struct, frozen=True):
+    """The line of ln(rate) over ln(mass) through the runs of pots: one for a whole studio."""
+
+    mean: float
+    level: float
+    square: float
+    error: float
+    slope: float
+    fitted: bool
+    runs: int
+    masses_g: tuple[float, float] | None  # smallest and largest seen
 
 
 class RateForecast(Struct, frozen=True):
@@ -75,14 +87,37 @@ def biot_number(
     return rate_per_min / 60.0 * held * length_m * length_m / conductivity_w_mk
 
 
-def forecast_rate(pots: Sequence[PotRate], mass_g: float) -> RateForecast:
+def rate_line(pots: Sequence[PotRate]) -> RateLine:
+    """The line through any number of runs, an entry each; see ``forecast_rate``."""
+    runs = len(pots)
+    if not runs:
+        return RateLine(0.0, 0.0, 0.0, 0.0, SIMILAR_POTS_SLOPE, False, 0, None)
+    logs = [math.log(pot.mass_g) for pot in pots]
+    rates = [math.log(pot.rate_per_min) for pot in pots]
+    mean, level = math.fsum(logs) / runs, math.fsum(rates) / runs
+    square = math.fsum((x - mean) ** 2 for x in logs)
+    slope, fitted = SIMILAR_POTS_SLOPE, False
+    if runs >= SLOPE_RUNS and max(logs) - min(logs) >= math.log(SLOPE_SPREAD):
+        tried = (
+            math.fsum((x - mean) * (y - level) for x, y in zip(logs, rates, strict=True)) / square
+        )
+        if -1.0 <= tried <= 0.0:
+            slope, fitted = tried, True
+    error = math.fsum(
+        (y - level - slope * (x - mean)) ** 2 for x, y in zip(logs, rates, strict=True)
+    )
+    masses = min(pot.mass_g for pot in pots), max(pot.mass_g for pot in pots)
+    return RateLine(mean, level, square, error, slope, fitted, runs, masses)
+
+
+def forecast_rate(line: RateLine, mass_g: float) -> RateForecast:
     """How fast a pot of this mass would cool, from what the studio's pots did.
 
     ln(rate) = level + slope ln(mass). The slope is fitted when there are runs
     enough over a spread of masses, and comes out between -1 and 0; else it is
     that of pots of one shape, -1/3.
 
-    Takes:  pots    one entry a run; any number
+    Takes:  line    through any number of runs
             mass_g  grams; > 0; scalar
     Gives:  RateForecast; the interval needs two runs
     Fails:  FigureError if the mass is not above 0
@@ -90,12 +125,9 @@ def forecast_rate(pots: Sequence[PotRate], mass_g: float) -> RateForecast:
     """
     if not (math.isfinite(mass_g) and mass_g > 0):
         raise FigureError(f"a pot's mass must be above 0, not {mass_g}")
-    if not pots:
-        return RateForecast(
-            None, None, SIMILAR_POTS_SLOPE, False, 0, None, "no pot has been read yet"
-        )
-    line = _line(tuple(pots))
     slope, fitted, runs = line.slope, line.fitted, line.runs
+    if not runs:
+        return RateForecast(None, None, slope, fitted, 0, None, "no pot has been read yet")
     away = math.log(mass_g) - line.mean
     centre = line.level + slope * away
     freedom = runs - (2 if fitted else 1)
@@ -114,38 +146,3 @@ def forecast_rate(pots: Sequence[PotRate], mass_g: float) -> RateForecast:
         masses_g=line.masses_g,
         why="",
     )
-
-
-class _Line(Struct, frozen=True):
-    """ln(rate) over ln(mass): means, sums of squares, slope."""
-
-    mean: float
-    level: float
-    square: float
-    error: float
-    slope: float
-    fitted: bool
-    runs: int
-    masses_g: tuple[float, float]
-
-
-@lru_cache(maxsize=256)
-def _line(pots: tuple[PotRate, ...]) -> _Line:
-    """The line through the runs. All designs of a studio ask for the same, of thousands of runs."""
-    runs = len(pots)
-    logs = [math.log(pot.mass_g) for pot in pots]
-    rates = [math.log(pot.rate_per_min) for pot in pots]
-    mean, level = math.fsum(logs) / runs, math.fsum(rates) / runs
-    square = math.fsum((x - mean) ** 2 for x in logs)
-    slope, fitted = SIMILAR_POTS_SLOPE, False
-    if runs >= SLOPE_RUNS and max(logs) - min(logs) >= math.log(SLOPE_SPREAD):
-        tried = (
-            math.fsum((x - mean) * (y - level) for x, y in zip(logs, rates, strict=True)) / square
-        )
-        if -1.0 <= tried <= 0.0:
-            slope, fitted = tried, True
-    error = math.fsum(
-        (y - level - slope * (x - mean)) ** 2 for x, y in zip(logs, rates, strict=True)
-    )
-    masses = min(pot.mass_g for pot in pots), max(pot.mass_g for pot in pots)
-    return _Line(mean, level, square, error, slope, fitted, runs, masses)

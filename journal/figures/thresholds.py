@@ -9,6 +9,7 @@ filled: bars of one pour share its temperature and everything else about it.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -33,7 +34,8 @@ POURS_AT_LEAST = 6
 # An end of the interval that lies farther from the pours than this is called open.
 FARTHEST_K = 50.0
 ITERATIONS_AT_MOST = 200
-# A further step is expected to raise the log-likelihood by less than this.
+# A further step is expected to raise the log-likelihood by less than this share of it, or of 1:
+# that of thousands of pours has no more digits.
 CONVERGED = 1e-14
 
 
@@ -177,11 +179,15 @@ def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
         return without("it happened in no pour")
     if min(shares) == 1:
         return without("it happened in every pour")
-    temperatures = np.array([p.pour_c for p in pours], dtype=np.float64)
-    centre, scale = float(temperatures.mean()), float(temperatures.std())
+    # Pours that are alike are one row: a studio's thousands are of some dozens of temperatures.
+    alike = sorted(Counter((p.pour_c, p.share) for p in pours).items())
+    temperatures = np.array([pour_c for (pour_c, _), _ in alike], dtype=np.float64)
+    y = np.array([share for (_, share), _ in alike], dtype=np.float64)
+    weights = np.array([times for _, times in alike], dtype=np.float64)
+    centre = float(weights @ temperatures) / count
+    scale = math.sqrt(float(weights @ (temperatures - centre) ** 2) / count)
     x = (temperatures - centre) / scale
-    y = np.array(shares, dtype=np.float64)
-    likelihood = _Likelihood(np.column_stack([np.ones(count), x]), y, np.ones(count))
+    likelihood = _Likelihood(np.column_stack([np.ones(len(x)), x]), y, weights)
     best = likelihood.climb(np.zeros(2), np.eye(2))
     top = likelihood.at(best).value
     flat = likelihood.at(likelihood.climb(np.zeros(2), np.eye(2)[:, :1])).value
@@ -190,7 +196,7 @@ def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
     turn = -intercept / slope if slope != 0 else math.inf
     at_c = centre + scale * turn
     inside = seen[0] <= at_c <= seen[1]
-    both_ends = _at_both_ends(x, y, top)
+    both_ends = _at_both_ends(x, y, weights)
     interval: tuple[float | None, float | None] | None = None
     if shown:
 
@@ -294,7 +300,7 @@ class _Likelihood:
             slope = free.T @ place.score
             bend = free.T @ place.information @ free
             move = free @ np.linalg.solve(bend, slope)
-            if 0.5 * float(place.score @ move) < CONVERGED:
+            if 0.5 * float(place.score @ move) < CONVERGED * max(1.0, -place.value):
                 break
             move = move * min(1.0, 5.0 / float(np.abs(move).max()))
             for _ in range(30):
@@ -308,13 +314,13 @@ class _Likelihood:
         return here
 
 
-def _at_both_ends(x: Array, y: Array, straight: float) -> bool:
+def _at_both_ends(x: Array, y: Array, weights: Array) -> bool:
     """Whether a bend fits better than a line, upwards at both ends, within the pours seen."""
     import numpy as np
 
     if len(np.unique(x)) < 3:
         return False
-    likelihood = _Likelihood(np.column_stack([np.ones(len(x)), x, x**2]), y, np.ones(len(x)))
+    likelihood = _Likelihood(np.column_stack([np.ones(len(x)), x, x**2]), y, weights)
     # The penalties of two models of different size do not compare: both within the larger one.
     whole = likelihood.climb(np.zeros(3), np.eye(3))
     line = likelihood.climb(np.zeros(3), np.eye(3)[:, :2])

@@ -14,7 +14,7 @@ from journal.comparison.derive import Compared
 from journal.errors import Problem
 from journal.figures.derive import Figures
 from journal.figures.derive_bases import BaseOutcome
-from journal.figures.pot_rates import PotRate
+from journal.figures.pot_rates import RateLine
 from journal.pages.editions import Edition
 from journal.pages.frame import frame_for
 from journal.pages.parts import Frame
@@ -56,7 +56,7 @@ class Book(Later):
     places: Places
     uses: Uses
     units: Units
-    rates: tuple[PotRate, ...]
+    rates: RateLine
     bars: int | None
     ground: str
     templates: Mapping[tuple[str, str], Place] = field(default_factory=dict)

@@ -18,6 +18,7 @@ from journal.figures.derive_heat import (
     pot_windows,
     studio_rates,
 )
+from journal.figures.pot_rates import rate_line
 from journal.pages.charts import Cooling, Window, cooling_chart, cooling_limits
 from journal.pages.design_bond import bond_passages
 from journal.pages.drawing import ticks
@@ -299,7 +300,7 @@ def forecast_of(on: OnDesign) -> Forecast | None:
     case = Case(notebook.settings, notebook.shelf, on.design, variant, recipe.bars)
     own = studio_rates(on.figures.cooling.value or ())
     # Enough runs of its own speak for a design, and do not change with every other pot.
-    rates = own if len(own) >= OWN_RUNS else on.book.rates
+    rates = rate_line(own) if len(own) >= OWN_RUNS else on.book.rates
     found = derive_forecast(case, recipe.masses, rates)
     return found if found is not None and found.minutes is not None else None
 

@@ -18,7 +18,7 @@ from journal.figures.derive import Figures
 from journal.figures.derive_bases import BaseOutcome, by_base, derive_base_outcomes
 from journal.figures.derive_heat import studio_rates
 from journal.figures.derive_pieces import bars_by_piece
-from journal.figures.pot_rates import PotRate
+from journal.figures.pot_rates import RateLine, rate_line
 from journal.pages.book import Book, ground_key
 from journal.pages.cards import cards_list_sheets, cards_sheets
 from journal.pages.compared import compared_sheets
@@ -65,7 +65,7 @@ def open_book(
     program: str | None = None,
     photos: Looked | None = None,
     measured: tuple[MeasuredPhoto, ...] = (),
-    rates: tuple[PotRate, ...] | None = None,
+    rates: RateLine | None = None,
     of_all: OfAll | None = None,
 ) -> Book:
     """What the pages are laid out from.
@@ -114,11 +114,10 @@ def open_book(
     )
 
 
-def pot_rates(figures: Figures) -> tuple[PotRate, ...]:
+def pot_rates(figures: Figures) -> RateLine:
     """How fast the studio's pots cooled, in all designs."""
-    return studio_rates(
-        run for design in figures.designs.values() for run in design.cooling.value or ()
-    )
+    runs = (run for design in figures.designs.values() for run in design.cooling.value or ())
+    return rate_line(studio_rates(runs))
 
 
 class OfAll(Struct, frozen=True):

@@ -36,7 +36,7 @@ _RECORDS: Mapping[type, frozenset[str]] = {
 _MAPPINGS: Mapping[type, frozenset[str]] = {
     Book: frozenset({"photos", "templates", "problems", "casts", "outcomes", "measured"}),
     Notebook: frozenset({"comparisons", "orders"}),
-    Shelf: frozenset(KINDS),
+    Shelf: frozenset({*KINDS, "pieces_of_mat"}),
     Places: frozenset({"designs", "cards", "things", "compared", "orders"}),
     Uses: frozenset({"by_thing", "led_to"}),
 }

@@ -241,6 +241,16 @@ class Shelf(Later):
     leftovers: Mapping[str, Leftover] = field(default_factory=dict)
     written: Mapping[str, Table] = field(default_factory=dict)
     unread: frozenset[str] = frozenset()  # kinds whose file cannot be read: anything may be there
+    # Ids of the pieces of each mat, in the order of the shelf: a studio comes to have hundreds.
+    pieces_of_mat: Mapping[str, tuple[str, ...]] = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        found: dict[str, list[str]] = {}
+        for name, piece in self.pieces.items():
+            if piece.mat is not None:
+                found.setdefault(piece.mat, []).append(name)
+        of_mat = {mat: tuple(names) for mat, names in found.items()}
+        object.__setattr__(self, "pieces_of_mat", of_mat)
 
     def of_kind(self, kind: str) -> Mapping[str, ShelfRecord]:
         """All records of one of ``KINDS`` by id."""

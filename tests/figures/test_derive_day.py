@@ -24,6 +24,7 @@ from journal.figures.derive_day import (
 )
 from journal.figures.derive_heat import studio_rates
 from journal.figures.derive_order import OrderFigures, derive_order
+from journal.figures.pot_rates import rate_line
 from journal.records.notebook import Notebook, read_notebook
 
 DESIGN = "designs/leaf/design.md"
@@ -36,7 +37,7 @@ def planned(notebook: Notebook, name: str, clock: Clock) -> tuple[OrderFigures, 
     rates = studio_rates(
         run for design in figures.designs.values() for run in design.cooling.value or ()
     )
-    return order, derive_day(notebook, order, rates, clock)
+    return order, derive_day(notebook, order, rate_line(rates), clock)
 
 
 @pytest.fixture(scope="module", params=["lantern-fair", "inn-bedrooms"])
@@ -50,7 +51,7 @@ def demo(
 def rounds(notebook: Notebook) -> tuple[tuple[Round, ...], dict[str, None]]:
     order = derive_order(notebook, notebook.orders["dozen"])
     assumed: dict[str, None] = {}
-    return rounds_of_order(notebook.settings, order.lines, (), assumed), assumed
+    return rounds_of_order(notebook.settings, order.lines, rate_line(()), assumed), assumed
 
 
 # By hand -------------------------------------------------------------------------------

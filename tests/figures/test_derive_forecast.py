@@ -12,7 +12,7 @@ from worked_notebook import leaf, read
 from journal.figures.derive_context import Case
 from journal.figures.derive_heat import Forecast, derive_forecast, studio_rates
 from journal.figures.derive_order import line_variant
-from journal.figures.pot_rates import PotRate
+from journal.figures.pot_rates import PotRate, rate_line
 from journal.records.notebook import Notebook
 
 DESIGN = "designs/leaf/design.md"
@@ -25,7 +25,7 @@ ALIKE = tuple(PotRate(336.0, rate) for rate in (0.015, 0.016, 0.0155, 0.0152))
 def forecast(notebook: Notebook, *rates: PotRate) -> Forecast | None:
     design = notebook.designs["leaf"]
     case = Case(notebook.settings, notebook.shelf, design, line_variant(design, None), 4)
-    return derive_forecast(case, leaf(notebook).recipe.masses, rates)
+    return derive_forecast(case, leaf(notebook).recipe.masses, rate_line(rates))
 
 
 def test_one_pot_like_it(tmp_path: Path) -> None:

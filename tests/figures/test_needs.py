@@ -28,7 +28,7 @@ from shelf_keys import (
 from journal.errors import Problem
 from journal.figures.derive_heat import USUAL_CHILL_C, USUAL_ROOM_C
 from journal.figures.needs import FIGURES, KEYS, Key, key_of
-from journal.figures.pot_rates import PotRate
+from journal.figures.pot_rates import RateLine
 from journal.quantities.kinds import Amount, Dose
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.settings import AddedMeasure, Settings, Waste, read_settings
@@ -241,7 +241,7 @@ def reckoned(made: Callable[[Notebook], Notebook]) -> Reckoned:
 
 
 @lru_cache(maxsize=1)
-def rates() -> tuple[PotRate, ...]:
+def rates() -> RateLine:
     return rates_of(demo())
 
 

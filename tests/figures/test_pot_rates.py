@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from journal.errors import FigureError
 from journal.figures.cooling import time_to_cool
-from journal.figures.pot_rates import LARGE_BIOT, PotRate, biot_number, forecast_rate
+from journal.figures.pot_rates import LARGE_BIOT, PotRate, biot_number, forecast_rate, rate_line
 from journal.quantities.units import G_PER_OZ, f_to_c
 
 OZ = float(G_PER_OZ)
@@ -20,7 +20,7 @@ OZ = float(G_PER_OZ)
 def test_eight_ounces_in_this_pot_take_about_twelve_minutes() -> None:
     # By hand: ln((152 - 69) / (132 - 69)) = 0.2757; over 12 min that is 0.02297 a minute.
     pots = [PotRate(8 * OZ, rate) for rate in (0.0222, 0.0231, 0.0236)]
-    found = forecast_rate(pots, 8 * OZ)
+    found = forecast_rate(rate_line(pots), 8 * OZ)
     assert found.rate_per_min is not None
     assert found.interval_per_min is not None
     minutes = [
@@ -35,7 +35,7 @@ def test_eight_ounces_in_this_pot_take_about_twelve_minutes() -> None:
 def test_pots_of_one_shape_cool_with_the_cube_root_of_mass(
     mass_g: float, rate: float, ratio: float
 ) -> None:
-    found = forecast_rate([PotRate(mass_g, rate)], mass_g * ratio)
+    found = forecast_rate(rate_line([PotRate(mass_g, rate)]), mass_g * ratio)
     assert found.rate_per_min == pytest.approx(rate / math.cbrt(ratio), rel=1e-12)
     assert (found.interval_per_min, found.slope_fitted) == (None, False)
     assert found.why == "one run gives no interval"
@@ -44,7 +44,7 @@ def test_pots_of_one_shape_cool_with_the_cube_root_of_mass(
 def test_the_slope_is_fitted_where_the_masses_differ() -> None:
     masses = (100.0, 150.0, 220.0, 400.0, 600.0, 900.0)
     pots = [PotRate(mass, 0.5 * mass**-0.55) for mass in masses]
-    found = forecast_rate(pots, 300.0)
+    found = forecast_rate(rate_line(pots), 300.0)
     assert found.slope_fitted
     assert found.slope == pytest.approx(-0.55)
     assert found.rate_per_min == pytest.approx(0.5 * 300.0**-0.55)
@@ -61,7 +61,7 @@ def test_the_slope_is_fitted_where_the_masses_differ() -> None:
     ids=["four runs", "one mass, nearly", "uphill"],
 )
 def test_too_little_to_fit_a_slope_takes_that_of_one_shape(pots: list[PotRate]) -> None:
-    found = forecast_rate(pots, 300.0)
+    found = forecast_rate(rate_line(pots), 300.0)
     assert not found.slope_fitted
     assert found.slope == pytest.approx(-1.0 / 3.0)
     assert found.interval_per_min is not None
@@ -75,7 +75,7 @@ def test_the_interval_is_for_the_next_run() -> None:
         masses = generator.uniform(100.0, 800.0, 7)
         rates = 0.15 * masses ** (-1.0 / 3.0) * np.exp(generator.normal(0.0, 0.15, 7))
         pots = [PotRate(float(m), float(k)) for m, k in zip(masses[:6], rates[:6], strict=True)]
-        found = forecast_rate(pots, float(masses[6]))
+        found = forecast_rate(rate_line(pots), float(masses[6]))
         assert found.interval_per_min is not None
         low, high = found.interval_per_min
         held += low <= rates[6] <= high
@@ -84,7 +84,7 @@ def test_the_interval_is_for_the_next_run() -> None:
 
 
 def test_no_pots_no_forecast() -> None:
-    found = forecast_rate([], 300.0)
+    found = forecast_rate(rate_line([]), 300.0)
     assert (found.rate_per_min, found.runs, found.masses_g) == (None, 0, None)
     assert found.why == "no pot has been read yet"
 
@@ -102,7 +102,7 @@ def test_a_pot_of_base_cools_unevenly() -> None:
     [
         lambda: PotRate(0.0, 0.02),
         lambda: PotRate(200.0, -0.02),
-        lambda: forecast_rate([], 0.0),
+        lambda: forecast_rate(rate_line([]), 0.0),
         lambda: biot_number(0.02, 200.0, 1060.0, 2800.0, 0.0),
     ],
 )
