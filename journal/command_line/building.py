@@ -125,7 +125,7 @@ class _Ready(Struct, frozen=True):
 def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
     """Read, derive, compare: all that can find a mistake."""
     designs = KeptDesigns(asked.content, store, seen, program)
-    notebook = read_notebook(asked.content, designs.known, designs.put_by)
+    notebook = read_notebook(asked.content, designs.known_on, designs.put_by)
     remembered = Remembered(store, notebook, seen, program)
     measured, unmeasured = measured_photos(notebook, remembered)
     widths = bleed_widths(measured)

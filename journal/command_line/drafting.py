@@ -111,7 +111,7 @@ class Desk:
         seen = look(asked.content, store)
         recover(asked.out)
         designs = KeptDesigns(asked.content, store, seen, self._program)
-        notebook = read_notebook(asked.content, designs.known, designs.put_by)
+        notebook = read_notebook(asked.content, designs.known_on, designs.put_by)
         told = _told(notebook)
         notebook = self._mended(notebook)
         folders = _folders(seen)

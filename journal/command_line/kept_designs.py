@@ -16,11 +16,14 @@ from journal.pages.notebook import by_design
 from journal.pages.sheet import digest
 from journal.records.links import links_in, target_of
 from journal.records.notebook import SETTINGS_FILE, KnownDesign, Notebook
+from journal.records.shelf import Shelf
 from journal.records.source import read_text
 from journal.records.write_up import Design
 
 #: Small, and asked for of every design whatever is done.
 _AT_ONCE = ("id", "path", "title", "date", "state", "grew_from", "things", "photos")
+_PIECES = "shelf/pieces.yaml"
+
 #: What pages about all designs ask for.
 _SMALL = ("brief", "failed", "question", "summary", "subjects", "groups", "private")
 
@@ -48,9 +51,17 @@ class KeptDesigns:
     def __init__(self, root: Path, store: Store, seen: Seen, program: str) -> None:
         self._root, self._seen = root, seen
         self._kept = KeptRecords(store, "designs", Design, _AT_ONCE, _SMALL, _MOST_HELD_BYTES)
-        # A design is judged by the settings, and by the shelf.
-        self._ground = digest(program, seen.digests.get(SETTINGS_FILE, ""), seen.under("shelf/"))
-        self.known: Mapping[str, KnownDesign] = dict(self._known())
+        self._program = program
+        self._ground = ""
+
+    def known_on(self, shelf: Shelf) -> Mapping[str, KnownDesign]:
+        """The designs that need not be read again, by id; to be asked before any is put by."""
+        # A design is judged by the settings, by what things there are on the shelf, and by the
+        # pieces that its bars were cast on.
+        names = sorted(f"{kind}/{name}" for kind, table in shelf.written.items() for name in table)
+        files = (self._seen.digests.get(path, "") for path in (SETTINGS_FILE, _PIECES))
+        self._ground = digest(self._program, *files, *sorted(shelf.unread), "", *names)
+        return dict(self._known())
 
     def _known(self) -> Iterator[tuple[str, KnownDesign]]:
         """The designs that need not be read again, by id."""

@@ -78,21 +78,27 @@ class KnownDesign(NamedTuple):
     warnings: tuple[Problem, ...]
 
 
-NONE_KNOWN: Mapping[str, KnownDesign] = {}
+# The designs that are known, by id, once the shelf has been read.
+KnownOn = Callable[[Shelf], Mapping[str, KnownDesign]]
+
+
+def none_known(_: Shelf) -> Mapping[str, KnownDesign]:
+    """Every design is read."""
+    return {}
 
 
 def read_notebook(
     root: Path,
-    known: Mapping[str, KnownDesign] = NONE_KNOWN,
+    known_on: KnownOn = none_known,
     put_by: Callable[[Design], Design] | None = None,
 ) -> Notebook:
     """Read and check the whole notebook in ``root``.
 
-    Takes:  root   the notebook's folder
-            known  designs without errors that need not be read again, by id: neither they
-                   nor the settings, the shelf and what they link to have changed
-            put_by puts a design by that was read without an error, and gives one that fetches
-                   its parts, so that not all of them are held at once
+    Takes:  root      the notebook's folder
+            known_on  gives designs without errors that need not be read again, by id:
+                      neither they nor the settings, nor what they name and link to, have changed
+            put_by    puts a design by that was read without an error, and gives one that
+                      fetches its parts, so that not all of them are held at once
     Gives:  everything that was written
     Fails:  never for what stands in the files: see ``Notebook.problems``;
             ContentError if there is no notebook in ``root`` at all
@@ -112,7 +118,7 @@ def read_notebook(
     # for what could be thrown away would cost as much again as the reading.
     gc.disable()
     try:
-        return _read(root, known, put_by or _held)
+        return _read(root, known_on, put_by or _held)
     finally:
         if collecting:
             gc.enable()
@@ -122,13 +128,12 @@ def _held(design: Design) -> Design:
     return design
 
 
-def _read(
-    root: Path, known: Mapping[str, KnownDesign], put_by: Callable[[Design], Design]
-) -> Notebook:
+def _read(root: Path, known_on: KnownOn, put_by: Callable[[Design], Design]) -> Notebook:
     problems: list[Problem] = []
     settings, whole = _settings(root, problems)
     _strangers(root, problems)
     shelf = _shelf(root, problems)
+    known = known_on(shelf)
     designs: dict[str, Design] = {}
     unread: list[str] = []
     for design_id in _folders(root, problems):

@@ -225,10 +225,36 @@ def test_nothing_is_known_to_another_program(
     build_notebook(Asked(content, tmp_path / "out"))
     store = store_for(content)
     seen = look(content, store)
-    assert KeptDesigns(content, store, seen, program_key()).known.keys() == {
+    shelf = read_notebook(content).shelf
+    assert KeptDesigns(content, store, seen, program_key()).known_on(shelf).keys() == {
         path.parent.name for path in content.glob("designs/*/design.md")
     }
-    assert not KeptDesigns(content, store, seen, "another program").known
+    assert not KeptDesigns(content, store, seen, "another program").known_on(shelf)
+
+
+@pytest.mark.parametrize(
+    ("path", "old", "new", "settled"),
+    [
+        ("shelf/bases.yaml", "price: ", "price: 1", True),
+        ("shelf/bases.yaml", "name: ", "name: The ", True),
+        ("shelf/mats.yaml", "\n", "\nanother:\n  name: Another\n", False),
+        ("shelf/pieces.yaml", "name: ", "name: The ", False),
+        ("journal.yaml", "studio: ", "studio: The ", False),
+    ],
+)
+def test_a_design_is_read_again_where_the_shelf_may_judge_it_otherwise(
+    tmp_path: Path, demo_content: Path, monkeypatch: pytest.MonkeyPatch,
+    path: str, old: str, new: str, settled: bool,
+) -> None:  # fmt: skip
+    monkeypatch.setenv("JOURNAL_CACHE", str(tmp_path / "cache"))
+    content = lay_down_small(tmp_path / "content", demo_content)
+    build_notebook(Asked(content, tmp_path / "out"))
+    text = (content / path).read_text("utf-8")
+    assert old in text
+    (content / path).write_text(text.replace(old, new, 1), "utf-8")
+    store = store_for(content)
+    kept = KeptDesigns(content, store, look(content, store), program_key())
+    assert bool(kept.known_on(read_notebook(content).shelf)) == settled
 
 
 def test_a_file_that_changes_while_it_is_read(

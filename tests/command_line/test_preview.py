@@ -531,6 +531,8 @@ def test_what_is_saved_just_before_it_is_read_is_not_known_by_what_stood_there(
     content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Neither the preview nor a build after it shows it when it has been taken back."""
+    # Nothing is known from other tests: else it would not be read at all.
+    monkeypatch.setenv("JOURNAL_CACHE", str(tmp_path / "kept"))
     out = tmp_path / "out"
     desk = Desk(Asked(content, out))
     read = drafting.read_notebook
