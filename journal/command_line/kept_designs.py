@@ -21,7 +21,7 @@ from journal.records.source import read_text
 from journal.records.write_up import Design
 
 #: Small, and asked for of every design whatever is done.
-_AT_ONCE = ("id", "path", "title", "date", "state", "grew_from", "things", "photos")
+_AT_ONCE = ("id", "path", "title", "date", "state", "grew_from", "things", "pictures", "photos")
 _PIECES = "shelf/pieces.yaml"
 
 #: What pages about all designs ask for.
