@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 import webbrowser
 from pathlib import Path
@@ -24,6 +25,9 @@ def build(asked: Asked, seen: Seen | None, to_open: bool) -> int:
             to_open  whether the notebook's first page is opened afterwards
     """
     gc.set_threshold(COLLECT_AFTER, *gc.get_threshold()[1:])
+    # Else all that is left is looked through for circles at the end, which takes as long as
+    # reading a write-up.
+    atexit.register(gc.freeze)
     built = build_notebook(asked, seen)
     say_problems(built.warnings, asked.content)
     say(*built_lines(built, asked.out))
