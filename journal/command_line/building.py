@@ -20,7 +20,7 @@ from journal.command_line.kept_designs import KeptDesigns
 from journal.command_line.laid import laid_out
 from journal.command_line.photo_work import clear_waiting, looked_wholly
 from journal.command_line.progress import shown
-from journal.command_line.reckoned import Wholes, all_answered, all_compared, all_derived
+from journal.command_line.reckoned import Wholes, all_compared, all_derived
 from journal.command_line.seen import (
     Seen,
     changed_since,
@@ -138,7 +138,7 @@ def _ready(asked: Asked, store: Store, seen: Seen, program: str) -> _Ready:
     compared = compare_designs(
         cut,
         known=all_compared(cut, answers),
-        answers=all_answered(cut, wholes.of_notebook),
+        answers=wholes.answers(),
     )
     theme = theme_of(store, program, asked.theme or notebook.settings.theme, asked.content)
     photos = known_photos(store, seen, program)

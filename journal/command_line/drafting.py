@@ -27,7 +27,7 @@ from journal.command_line.kept import or_anew
 from journal.command_line.kept_designs import KeptDesigns
 from journal.command_line.laid import as_part, laid_out
 from journal.command_line.photo_work import clear_waiting, looked_wholly
-from journal.command_line.reckoned import Wholes, all_answered, all_compared, all_derived
+from journal.command_line.reckoned import Wholes, all_compared, all_derived
 from journal.command_line.seen import Seen, changed_since, look
 from journal.command_line.surroundings import store_for
 from journal.command_line.theme_of import theme_of
@@ -129,9 +129,7 @@ class Desk:
         _stop(is_newer)
         results = all_compared(cut, answers, known.results)
         wholes = Wholes(store, self._program, cut, figures, asked.edition)
-        compared = compare_designs(
-            cut, known=results, answers=all_answered(cut, wholes.of_notebook)
-        )
+        compared = compare_designs(cut, known=results, answers=wholes.answers())
         theme = theme_of(
             store, self._program, asked.theme or notebook.settings.theme, asked.content
         )

@@ -26,8 +26,6 @@ Outcome = TypeVar("Outcome")
 # The packed parts of a record, by the names of its fields.
 Parts = Mapping[str, bytes]
 
-_NO_STORE = Store(None)
-
 #: So many bytes of packed parts of one kind are held at a time; as objects they take several times
 #: as much. A notebook of ten years has more than a process should hold.
 MOST_HELD_BYTES = 512 << 10
@@ -108,7 +106,7 @@ class _Kept:
         self,
         store: Store,
         name: str,
-        key: str | None,
+        key: str,
         digests: Mapping[str, str],
         small: Parts,
         parts: Parts | None = None,
@@ -247,12 +245,6 @@ class KeptRecords(Generic[Record]):
 
     def _file(self, name: str, key: str) -> str:
         return f"{self._name}.{name}.{key[:16]}"
-
-
-def record_of(kind: type[Record], parts: Parts) -> Record:
-    """A record of these parts, whose parts have digests."""
-    digests = {part: _digest(raw) for part, raw in parts.items()}
-    return later(kind, _Kept(_NO_STORE, "", None, digests, parts, parts))
 
 
 def unpacked(raw: bytes | None) -> Any:

@@ -9,8 +9,8 @@ from functools import partial
 
 from journal.command_line.answers import Answers, program_and_libraries
 from journal.command_line.asking import Asking
-from journal.command_line.kept import Parts, parts_of, record_of
-from journal.command_line.ledger import Ledger
+from journal.command_line.kept import KeptRecords, Parts, parts_of
+from journal.command_line.ledger import Ledger, Worked
 from journal.command_line.progress import shown
 from journal.command_line.workers import FEWEST, cores, spread
 from journal.comparison.derive import (
@@ -25,6 +25,7 @@ from journal.figures.pot_rates import RateLine
 from journal.output import Store
 from journal.pages.editions import Edition
 from journal.pages.notebook import OfAll, casts_of, outcomes_of, pot_rates, templates_of
+from journal.pages.sheet import digest
 from journal.records.notebook import Notebook
 from journal.records.write_up import Design
 
@@ -95,9 +96,34 @@ class Wholes:
         self, store: Store, program: str, cut: Notebook, figures: Figures, edition: Edition
     ) -> None:
         ground = program_and_libraries(program)
-        self.of_notebook = Ledger(store, f"wholes-{edition}", cut, ground)
+        self._cut, self._edition = cut, edition
+        self._of_notebook = Ledger(store, f"wholes-{edition}", cut, ground)
         self._of_figures = Ledger(store, f"rates-{edition}", figures, ground)
-        self._edition = edition
+        self._answers = KeptRecords(store, f"across-{edition}", AcrossResults)
+
+    def answers(self) -> dict[str, AcrossResults]:
+        """The answers to all questions across designs: those of which nothing changed are known,
+        the rest are worked out on all cores.
+        """
+        cut, ledger = self._cut, self._of_notebook
+        entries = {name: f"question {name}" for name in cut.comparisons}
+        found: dict[str, AcrossResults] = {}
+        for name, entry in entries.items():
+            key: str | None = ledger.known(entry)
+            known = None if key is None else self._answers.known(name, key)
+            if known is not None:
+                found[name] = known
+        todo = [name for name in entries if name not in found]
+        made = spread(
+            [partial(ledger.worked, partial(_answer_parts, name)) for name in todo],
+            # Few questions, but each across all designs.
+            workers=cores() if len(cut.designs) >= FEWEST else 1,
+        )
+        for name, worked in zip(todo, made, strict=True):
+            key = digest(*worked.outcome.values())
+            ledger.note(entries[name], Worked(key, worked.ways))
+            found[name] = self._answers.add(name, key, worked.outcome)
+        return {name: found[name] for name in entries}
 
     def rates(self) -> RateLine:
         """How fast the studio's pots cooled."""
@@ -105,7 +131,7 @@ class Wholes:
 
     def of_all(self) -> OfAll:
         """What else is worked out of all designs at once."""
-        recall = self.of_notebook.recall
+        recall = self._of_notebook.recall
         return OfAll(
             recall("templates", partial(templates_of, edition=self._edition)),
             recall("casts", casts_of),
@@ -114,25 +140,9 @@ class Wholes:
 
     def keep(self) -> None:
         """Keep all of it for the next run."""
-        self.of_notebook.keep()
+        self._of_notebook.keep()
         self._of_figures.keep()
-
-
-def all_answered(cut: Notebook, questions: Ledger[Notebook]) -> dict[str, AcrossResults]:
-    """The answers to all questions across designs: those of which nothing changed are known, the
-    rest are worked out on all cores.
-    """
-    entries = {name: f"question {name}" for name in cut.comparisons}
-    found: dict[str, Parts | None] = {name: questions.known(entries[name]) for name in entries}
-    todo = [name for name, parts in found.items() if parts is None]
-    made = spread(
-        [partial(questions.worked, partial(_answer_parts, name)) for name in todo],
-        # Few questions, but each across all designs.
-        workers=cores() if len(cut.designs) >= FEWEST else 1,
-    )
-    for name, worked in zip(todo, made, strict=True):
-        found[name] = questions.note(entries[name], worked)
-    return {name: record_of(AcrossResults, parts) for name, parts in found.items() if parts}
+        self._answers.keep()
 
 
 def _answer_parts(name: str, cut: Notebook) -> Parts:
