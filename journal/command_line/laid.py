@@ -46,7 +46,7 @@ def laid_out(store: Store, book: Book) -> Iterator[Part | Ready]:
         ],
         together=lambda number: todo[number].of,
     )
-    for number, worked in shown(made, len(todo), "pages made"):
+    for number, worked in shown(made, len(todo), "parts of the notebook made"):
         group = todo[number]
         files = {file.path: file.key for file in worked.outcome}
         ledger.note(group.name, Worked(files, worked.ways))
