@@ -84,7 +84,7 @@ Run = tuple[str, Face]
 
 
 # A card is set in up to three types, and its words come back on every card.
-@lru_cache(maxsize=65536)
+@lru_cache(maxsize=16384)
 def thousandths(text: str, face: Face) -> int:
     """Width of a text, never less than it is printed, in thousandths of the type's size."""
     widths = WIDTHS[face]

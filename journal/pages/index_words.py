@@ -198,7 +198,7 @@ def words_of(text: str) -> set[str]:
     return {word for word in found if len(word) > 1}
 
 
-@lru_cache(maxsize=65536)
+@lru_cache(maxsize=16384)
 def spellings(word: str) -> tuple[str, ...]:
     """A folded word in its American and its British spelling; mostly the word alone."""
     found = {word}

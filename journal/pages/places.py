@@ -158,7 +158,7 @@ def file_href(here: Place, path: str) -> str:
 
 
 # Every page leads to many; there are few folders.
-@lru_cache(maxsize=65536)
+@lru_cache(maxsize=16384)
 def _way(path: str, folder: str) -> str:
     return posixpath.relpath(path, folder or ".")
 

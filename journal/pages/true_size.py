@@ -210,7 +210,7 @@ class Pencil(Struct):
 
 
 # Labels lie on sheet after sheet in the same places.
-@lru_cache(maxsize=65536)
+@lru_cache(maxsize=16384)
 def mm(length: float) -> str:
     """A length as short as it can be written to a thousandth of a mm."""
     text = f"{length:.3f}".rstrip("0").rstrip(".")
