@@ -1,7 +1,9 @@
 """``python -m tests.bench``: how fast the journal is, against bare libraries in the same run.
 
 Every figure is a ratio of processor seconds, so that a busy machine and a slow one tell the
-same; the clock is told beside it where two processes share the work.
+same; the clock is told beside it where two processes share the work. What is held against each
+other is run in turn, and the middle of the rounds' ratios counts: a machine that others use is
+now fast, now slow.
 """
 
 from __future__ import annotations
@@ -46,14 +48,24 @@ class Notebook:
             shutil.rmtree(folder, ignore_errors=True)
         return self.build(**environment)
 
-    def after(self, change: Callable[[Notebook], None], rounds: int) -> Took:
-        """The median build after a change, each round with a change of its own."""
-        took = []
+    def after(self, change: Callable[[Notebook], None], rounds: int) -> tuple[Took, float]:
+        """The middle build after a change, each round with a change of its own; and how many times
+        as long as bare Python it took.
+        """
+        took, times = [], []
         for _ in range(rounds):
             self.changes += 1
             change(self)
+            time.sleep(REST_S)
+            bare = bare_s()
             took.append(self.build())
-        return middle(took)
+            times.append(took[-1].cpu_s / bare)
+        return middle(took), median(times)
+
+
+def bare_s() -> float:
+    """Processor seconds of Python that does nothing."""
+    return median(run(["-c", "pass"], {}).cpu_s for _ in range(5))
 
 
 def middle(took: list[Took]) -> Took:
@@ -97,41 +109,46 @@ def the_theme(of: Notebook) -> None:
 def measured(asked: argparse.Namespace, folder: Path) -> Mapping[str, object]:
     """Every figure of one run."""
     rounds, found = asked.rounds, {}
-    bare = median(run(["-c", "pass"], {}).cpu_s for _ in range(7))
     notebook = Notebook(
         folder / "whole", asked.designs, asked.photos, link=asked.link, seed=asked.seed
     )
     floor_at = PROJECT / "tests" / "bench" / "floor.py"
-    floor = middle(
-        [run([floor_at, notebook.content, folder / f"floor-{n}"], {}) for n in range(rounds)]
-    )
-    one = middle([notebook.from_nothing(JOURNAL_WORKERS="1") for _ in range(rounds)])
-    shared = middle([notebook.from_nothing() for _ in range(rounds)])
+    floors, ones, shares = [], [], []
+    for number in range(rounds):
+        floors.append(run([floor_at, notebook.content, folder / f"floor-{number}"], {}))
+        ones.append(notebook.from_nothing(JOURNAL_WORKERS="1"))
+        shares.append(notebook.from_nothing())
+    one, shared, floor = middle(ones), middle(shares), middle(floors)
     stages = json.loads(
         run(["-m", "tests.bench.stages", notebook.content], {"JOURNAL_WORKERS": "1"}).said
     )
     kept_apart = stages["bond model"] + stages["comparisons and their power"]
-    found["from nothing, one process / floor"] = one.cpu_s / floor.cpu_s
+    found["from nothing, one process / floor"] = median(
+        own.cpu_s / bare.cpu_s for own, bare in zip(ones, floors, strict=True)
+    )
     found["the same, bond model and comparisons apart / floor"] = (
         one.cpu_s - kept_apart
     ) / floor.cpu_s
-    found["from nothing, all cores, by the clock / floor"] = shared.wall_s / floor.wall_s
+    found["from nothing, all cores, by the clock / floor"] = median(
+        own.wall_s / bare.wall_s for own, bare in zip(shares, floors, strict=True)
+    )
     for name, seconds in stages.items():
         found[f"  share of {name}"] = seconds / sum(stages.values())
     time.sleep(REST_S)
     notebook.build()
-    unchanged = middle([notebook.build() for _ in range(max(3, rounds))])
-    found["nothing changed / bare Python"] = unchanged.cpu_s / bare
-    changed = notebook.after(a_write_up, max(3, rounds))
-    found["one write-up changed / bare Python"] = changed.cpu_s / bare
+    found["nothing changed / bare Python"] = median(
+        notebook.build().cpu_s / bare_s() for _ in range(max(5, rounds))
+    )
+    changed, times = notebook.after(a_write_up, max(5, rounds))
+    found["one write-up changed / bare Python"] = times
     found["from nothing / one write-up changed"] = one.cpu_s / changed.cpu_s
-    result = notebook.after(a_result, max(3, rounds))
-    found["a failure written down / bare Python"] = result.cpu_s / bare
+    found["its peak memory, MiB"] = changed.peak_mib
     for name, change in (
-        ("one shelf item", a_shelf_item), ("the theme", the_theme), ("the settings", the_settings),
+        ("a failure written down", a_result), ("one shelf item changed", a_shelf_item),
+        ("the theme changed", the_theme), ("the settings changed", the_settings),
     ):  # fmt: skip
-        took = notebook.after(change, rounds)
-        found[f"from nothing / {name} changed"] = one.cpu_s / took.cpu_s
+        took, _ = notebook.after(change, rounds)
+        found[f"from nothing / {name}"] = one.cpu_s / took.cpu_s
     saved = json.loads(
         run(
             ["-m", "tests.bench.saving", notebook.content, folder / "shown"],
@@ -166,20 +183,26 @@ CURVE = (11, 100, 1000, 5000)  # the demo has 11 designs, which are always among
 
 
 def curve(asked: argparse.Namespace, folder: Path) -> Mapping[str, object]:
-    """Milliseconds a design from nothing, and what a save costs, by the number of designs."""
+    """What builds cost by the number of designs: on all cores, once from nothing, then edits."""
     found: dict[str, object] = {}
-    bare = median(run(["-c", "pass"], {}).cpu_s for _ in range(7))
+    floor_at = PROJECT / "tests" / "bench" / "floor.py"
     for designs in CURVE:
         notebook = Notebook(folder / f"{designs}", designs, 0, link=asked.link, seed=asked.seed)
+        floor = run([floor_at, notebook.content, folder / f"floor-{designs}"], {})
         whole = notebook.from_nothing()
         time.sleep(REST_S)
         notebook.build()
-        found[f"{designs} designs: from nothing, ms a design"] = 1000 * whole.cpu_s / designs
-        found[f"{designs} designs: peak memory, MiB"] = whole.peak_mib
-        found[f"{designs} designs: nothing changed / bare Python"] = notebook.build().cpu_s / bare
-        changed = notebook.after(a_write_up, asked.rounds)
-        found[f"{designs} designs: one write-up changed / bare Python"] = changed.cpu_s / bare
-        shutil.rmtree(folder / f"{designs}")
+        name = f"{designs} designs: "
+        found[f"{name}from nothing, ms a design"] = 1000 * whole.cpu_s / designs
+        found[f"{name}from nothing / floor"] = whole.cpu_s / floor.cpu_s
+        found[f"{name}peak memory, MiB"] = whole.peak_mib
+        found[f"{name}nothing changed / bare Python"] = notebook.build().cpu_s / bare_s()
+        changed, times = notebook.after(a_write_up, asked.rounds)
+        found[f"{name}one write-up changed, s"] = changed.cpu_s
+        found[f"{name}one write-up changed / bare Python"] = times
+        found[f"{name}its peak memory, MiB"] = changed.peak_mib
+        for leftover in (designs, f"floor-{designs}"):
+            shutil.rmtree(folder / f"{leftover}")
     return found
 
 

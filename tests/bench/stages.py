@@ -36,7 +36,7 @@ def stages(content: Path) -> dict[str, float]:
     note("comparisons and their power")
     book = open_book(notebook, figures, compared, read_theme(content=content))
     sheets = [sheet for sheet in lay_out(book) if not sheet.lasting]
-    note("keys of the pages")
+    note("finding the pages")
     for sheet in sheets:
         sheet.make()
     note("pages")
