@@ -65,6 +65,13 @@ def outcome(case: Path, notebook: Notebook) -> str:
     return json.dumps(plain(design), indent=1, ensure_ascii=False) + "\n"
 
 
+# Places, and what stands in the file anyway.
+LEFT_OUT = {
+    "at", "piece_at", "written", "body_line", "path", "files", "private", "recipe_tree",
+    "variants_tree",
+}  # fmt: skip
+
+
 def plain(value: Any) -> Any:
     """A record as plain data, without places and without what stands in the file anyway."""
     if isinstance(value, BaseModel):
@@ -84,8 +91,7 @@ def plain(value: Any) -> Any:
         return {
             name: plain(getattr(value, name))
             for name in names
-            if name not in ("at", "piece_at", "written", "body_line", "path", "files", "private")
-            and getattr(value, name) not in (None, (), {}, "")
+            if name not in LEFT_OUT and getattr(value, name) not in (None, (), {}, "")
         }
     if isinstance(value, Mapping):
         return {str(name): plain(entry) for name, entry in value.items()}

@@ -20,7 +20,6 @@ from journal.figures.as_json import (
     layer_json,
     pour_left_json,
 )
-from journal.figures.derive import as_written
 from journal.figures.derive_context import Case
 from journal.figures.derive_day import capacities, rounds_of_order
 from journal.figures.derive_fill import derive_fill
@@ -292,7 +291,7 @@ def _part(notebook: Notebook, part: Part, rates: RateLine) -> Values:
 
 
 def _cooling(notebook: Notebook, design: Design) -> Figure[tuple[CoolingRun, ...]]:
-    case = Case(notebook.settings, notebook.shelf, design, as_written(design), design.recipe.bars)
+    case = Case(notebook.settings, notebook.shelf, design, design.as_written, design.recipe.bars)
     masses = derive_layers(case).value
     assert masses is not None
     return derive_cooling(notebook.settings, design, masses)
@@ -302,7 +301,7 @@ def _of_recipes(notebook: Notebook, design: Design, figure: str) -> Values:
     """One figure of the recipe as it is written, and of each variant."""
     found: Values = {}
     missing: set[str] = set()
-    for number, variant in enumerate((as_written(design), *design.variants)):
+    for number, variant in enumerate((design.as_written, *design.variants)):
         case = Case(notebook.settings, notebook.shelf, design, variant, variant.recipe.bars)
         masses = derive_layers(case).value
         assert masses is not None

@@ -7,7 +7,7 @@ import argparse
 from journal.command_line.on_paper import give, known_design, say_to_mind
 from journal.command_line.used import require_recipes
 from journal.errors import ContentError, Problem, QuantityError, UsageError
-from journal.figures.derive import as_written, derive_recipe
+from journal.figures.derive import derive_recipe
 from journal.pages.label_sheets import bar_size, label_page, label_words
 from journal.pages.labels import (
     LEAST_MM,
@@ -34,7 +34,7 @@ def label(asked: argparse.Namespace) -> int:
     assert design is not None
     problems: list[Problem] = []
     figures = derive_recipe(
-        notebook.settings, notebook.shelf, design, as_written(design), None, problems, models=False
+        notebook.settings, notebook.shelf, design, design.as_written, None, problems, models=False
     )
     errors = tuple(problem for problem in problems if not problem.warning)
     if errors:

@@ -259,8 +259,8 @@ def _yes_no(value: object) -> bool | None:
 
 def compared_variants(shelf: Shelf, design: Design) -> tuple[Variant, ...]:
     """The variants, or the choices of each group, with what each changes."""
-    entries = design.written.get("variants")
-    if not isinstance(entries, Table):
+    entries = design.variants_tree
+    if entries is None:
         return ()
     found: list[Variant] = []
     if design.groups:

@@ -48,8 +48,7 @@ from journal.records.later import Later
 from journal.records.notebook import Notebook
 from journal.records.settings import Settings
 from journal.records.shelf import Shelf, ShelfRecord
-from journal.records.variants import recipe_tree
-from journal.records.write_up import AS_WRITTEN, Design, Layer, Variant
+from journal.records.write_up import Design, Layer, Variant
 
 Made = TypeVar("Made")
 
@@ -233,7 +232,7 @@ def derive_design(
 ) -> DesignFigures:
     """All figures of one design; problems that they find are added to ``problems``."""
     recipe = derive_recipe(
-        settings, shelf, design, as_written(design), None, problems, models=models, ask=ask
+        settings, shelf, design, design.as_written, None, problems, models=models, ask=ask
     )
     variants = {
         variant.name: (
@@ -255,13 +254,6 @@ def derive_design(
         tuple((layer.name, oil) for layer in recipe.masses.layers for oil in layer.fragrances),
         recipe.label.value is not None,
     )
-
-
-def as_written(design: Design) -> Variant:
-    """The recipe as it stands at the top of the write-up, as a variant."""
-    if design.variants[0].name == AS_WRITTEN:
-        return design.variants[0]
-    return Variant(AS_WRITTEN, design.recipe, recipe_tree(design.written), ())
 
 
 def derive_recipe(

@@ -10,7 +10,7 @@ from fractions import Fraction
 from msgspec import Struct
 
 from journal.errors import Problem
-from journal.figures.derive import RecipeFigures, as_written, derive_recipe
+from journal.figures.derive import RecipeFigures, derive_recipe
 from journal.figures.derive_layers import FragranceFigures
 from journal.figures.derive_leftovers import DrawOn, LineDraw, amount_of, draw_on_shelf
 from journal.figures.derive_pieces import PieceFigures, Places, derive_pieces, places_of_recipe
@@ -163,7 +163,7 @@ def derive_order(
 
 def line_variant(design: Design, name: str | None) -> Variant:
     """The variant that a line names; the recipe as written where it names none."""
-    return as_written(design) if name is None else design.variant(name)
+    return design.as_written if name is None else design.variant(name)
 
 
 def _line(notebook: Notebook, number: int, line: OrderLine, problems: list[Problem]) -> OrderedLine:

@@ -9,7 +9,6 @@ from typing import Final
 from msgspec.structs import replace
 
 from journal.errors import Problem, UsageError
-from journal.figures.derive import as_written
 from journal.figures.derive_context import Case
 from journal.figures.derive_layers import RecipeMasses
 from journal.figures.derive_pieces import places_of_recipe
@@ -95,7 +94,7 @@ def card_page(
 
 def _variant(design: Design, name: str | None) -> Variant:
     if name is None or name == AS_WRITTEN:
-        return as_written(design)
+        return design.as_written
     try:
         return design.variant(name)
     except KeyError:

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from journal.figures.cooling import Window as PotWindow
 from journal.figures.cooling import WindowTimes, cooling_curve
-from journal.figures.derive import RecipeFigures, as_written
+from journal.figures.derive import RecipeFigures
 from journal.figures.derive_context import Case
 from journal.figures.derive_heat import (
     CoolingRun,
@@ -296,7 +296,7 @@ def forecast_of(on: OnDesign) -> Forecast | None:
         return None
     notebook = on.book.notebook
     recipe: RecipeFigures = on.figures.recipe
-    variant = as_written(on.design)
+    variant = on.design.as_written
     case = Case(notebook.settings, notebook.shelf, on.design, variant, recipe.bars)
     own = studio_rates(on.figures.cooling.value or ())
     # Enough runs of its own speak for a design, and do not change with every other pot.

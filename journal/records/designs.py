@@ -119,6 +119,8 @@ def read_design(
         things=things_of((recipe, *(variant.recipe for variant in variants.made)), pours),
         pictures=tuple(_pictures(front, write_up.photos, parts, path)),
         brief=brief_of(recipe, variants.made, pours),
+        recipe_tree=recipe_tree(front),
+        variants_tree=front["variants"] if isinstance(front.get("variants"), Table) else None,
     )
     names = (
         *variants.names,
@@ -158,7 +160,7 @@ def recipes_of(design: Design) -> tuple[Variant, ...]:
     """The variants, and the recipe as it is written where it is none of them."""
     if any(variant.name == AS_WRITTEN for variant in design.variants):
         return design.variants
-    return (Variant(AS_WRITTEN, design.recipe, recipe_tree(design.written), ()), *design.variants)
+    return (design.as_written, *design.variants)
 
 
 def _recipe_faults(design: Design) -> Iterable[Problem]:

@@ -470,6 +470,16 @@ class Design(Later):
     things: tuple[tuple[str, str], ...]  # all of the shelf that it names: (kind, id), each once
     pictures: tuple[tuple[Position, str], ...]  # each place that names a picture, and its path
     brief: Brief
+    recipe_tree: Table  # the keys of the recipe as it stands at the top
+    variants_tree: Table | None  # what each variant, or each choice of a group, changes
+
+    @property
+    def as_written(self) -> Variant:
+        """The recipe as it stands at the top of the write-up, as a variant."""
+        first = self.variants[0]
+        if first.name == AS_WRITTEN:
+            return first
+        return Variant(AS_WRITTEN, self.recipe, self.recipe_tree, ())
 
     def variant(self, name: str) -> Variant:
         """The variant of that name; KeyError if there is none."""
