@@ -183,17 +183,23 @@ CURVE = (11, 100, 1000, 5000)  # the demo has 11 designs, which are always among
 
 
 def curve(asked: argparse.Namespace, folder: Path) -> Mapping[str, object]:
-    """What builds cost by the number of designs: on all cores, once from nothing, then edits."""
+    """What builds cost on all cores, once from nothing, then after edits: by the number of designs,
+    or for one number of designs and photos.
+    """
     found: dict[str, object] = {}
     floor_at = PROJECT / "tests" / "bench" / "floor.py"
-    for designs in CURVE:
-        notebook = Notebook(folder / f"{designs}", designs, 0, link=asked.link, seed=asked.seed)
+    for designs in CURVE if asked.curve else (asked.designs,):
+        photos = 0 if asked.curve else asked.photos
+        notebook = Notebook(
+            folder / f"{designs}", designs, photos, link=asked.link, seed=asked.seed
+        )
         floor = run([floor_at, notebook.content, folder / f"floor-{designs}"], {})
         whole = notebook.from_nothing()
         time.sleep(REST_S)
         notebook.build()
         name = f"{designs} designs: "
         found[f"{name}from nothing, ms a design"] = 1000 * whole.cpu_s / designs
+        found[f"{name}from nothing, s by the clock"] = whole.wall_s
         found[f"{name}from nothing / floor"] = whole.cpu_s / floor.cpu_s
         found[f"{name}peak memory, MiB"] = whole.peak_mib
         found[f"{name}nothing changed / bare Python"] = notebook.build().cpu_s / bare_s()
@@ -218,10 +224,14 @@ def main() -> int:
     asked.add_argument(
         "--curve", action="store_true", help="instead: 10, 100, 1,000 and 5,000 designs, a run each"
     )
+    asked.add_argument(
+        "--once", action="store_true", help="instead: one build from nothing, on all cores"
+    )
     asked.add_argument("--json", type=Path, help="write the figures here too")
     given = asked.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        found = curve(given, Path(folder)) if given.curve else measured(given, Path(folder))
+        measure = curve if given.curve or given.once else measured
+        found = measure(given, Path(folder))
     cores = len(os.sched_getaffinity(0))
     lines = [
         f"{given.designs} designs, {given.photos} photos; {cores} cores,"
