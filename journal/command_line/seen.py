@@ -14,7 +14,7 @@ import json
 import os
 import sys
 import time
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from msgspec import Struct, field
@@ -116,26 +116,31 @@ def _kept(store: Store) -> dict[str, tuple[Times, str]]:
         return {}
 
 
-def _files(root: str, below: str) -> Iterator[tuple[str, Times]]:
+def _files(root: str, below: str) -> list[tuple[str, Times]]:
     """Every file under ``root``, hidden ones left out, folders that are links not entered."""
-    try:
-        with os.scandir(os.path.join(root, below) if below else root) as found:
-            entries = list(found)
-    except OSError:
-        return
-    for entry in entries:
-        name = entry.name
-        if name.startswith("."):
-            continue
-        path = f"{below}/{name}" if below else name
+    files: list[tuple[str, Times]] = []
+    folders = [below]
+    while folders:
+        folder = folders.pop()
         try:
-            if entry.is_dir(follow_symlinks=False):
-                yield from _files(root, path)
-            elif entry.is_file():
-                at = entry.stat()
-                yield path, (at.st_size, at.st_mtime_ns, at.st_ctime_ns)
+            with os.scandir(os.path.join(root, folder) if folder else root) as found:
+                entries = list(found)
         except OSError:
-            yield path, (0, 0, 0)
+            continue
+        before = f"{folder}/" if folder else ""
+        for entry in entries:
+            if entry.name.startswith("."):
+                continue
+            path = before + entry.name
+            try:
+                if entry.is_dir(follow_symlinks=False):
+                    folders.append(path)
+                elif entry.is_file():
+                    at = entry.stat()
+                    files.append((path, (at.st_size, at.st_mtime_ns, at.st_ctime_ns)))
+            except OSError:
+                files.append((path, (0, 0, 0)))
+    return files
 
 
 def digest_of(path: str) -> str:
