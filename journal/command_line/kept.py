@@ -109,8 +109,8 @@ class _Kept:
         key: str,
         digests: Mapping[str, str],
         small: Parts,
-        parts: Parts | None = None,
-        recent: _Recent | None = None,
+        parts: Parts | None,
+        recent: _Recent,
     ) -> None:
         self._store, self._name, self._parts, self._recent = store, name, parts, recent
         self._held: list[str] = []
@@ -123,20 +123,18 @@ class _Kept:
         if raw is None:
             raw = self._all()[part]
         self._held.append(part)
-        if self._recent is not None:
-            self._recent.asked(self, len(raw))
+        self._recent.asked(self, len(raw))
         return pickle.loads(raw)
 
     def _all(self) -> Parts:
         if self._parts is not None:
             return self._parts
-        found = self._recent.parts_of(self._name) if self._recent is not None else None
+        found = self._recent.parts_of(self._name)
         if found is None:
             found = unpacked(self._store.read(self._name))
             if not isinstance(found, dict):
                 raise Lost(self._name)
-            if self._recent is not None:
-                self._recent.read(self._name, found)
+            self._recent.read(self._name, found)
         return found
 
     def let_go(self) -> None:

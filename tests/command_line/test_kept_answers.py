@@ -6,6 +6,7 @@ import os
 import shutil
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from small_notebook import lay_down_small
 from journal.command_line.answers import _Shelf
 from journal.command_line.building import build_notebook
 from journal.command_line.drafting import Desk
+from journal.command_line.kept import KeptRecords, parts_of
 from journal.command_line.kept_designs import KeptDesigns
 from journal.command_line.seen import changed_since, look
 from journal.command_line.surroundings import store_for
@@ -24,6 +26,7 @@ from journal.output import Store
 from journal.pages.book import program_key
 from journal.pages.notebook import other_sheets
 from journal.photos.prepare import digest, prepared
+from journal.records.later import Later
 from journal.records.notebook import read_notebook
 
 LATER = 10**10  # nanoseconds: well beyond the steps that files' times come in
@@ -77,6 +80,33 @@ def test_an_answer_under_another_name_is_none(store: Store, tmp_path: Path) -> N
 
 
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="folders have no owners here")
+@dataclass(frozen=True, slots=True)
+class Kept(Later):
+    name: str
+    large: list[int]
+    small: str
+
+
+def test_so_many_parts_are_held_and_all_come_back(store: Store) -> None:
+    wanted = {f"r{number}": Kept(f"r{number}", [number] * 100, "x" * number) for number in range(9)}
+    first = KeptRecords(store, "kept", Kept, ("name",), ("small",), most_held=500)
+    for name, record in wanted.items():
+        first.add(name, f"key of {name}", parts_of(record))
+    first.keep()
+    again = KeptRecords(store, "kept", Kept, ("name",), ("small",), most_held=500)
+    assert again.known("r0", "another key") is None
+    found = [again.known(name, f"key of {name}") for name in wanted]
+    assert all(record is not None for record in found)
+    one = found[0]
+    assert one is not None
+    held = one.large
+    assert one.large is held
+    for _ in range(2):  # those that were let go of come back
+        assert found == list(wanted.values())
+    assert one.large == held
+    assert one.large is not held
+
+
 def test_a_folder_that_others_may_write_in_is_not_believed(store: Store, tmp_path: Path) -> None:
     store.write("answers", b"words")
     (tmp_path / "kept").chmod(0o777)
