@@ -150,7 +150,14 @@ def _bars_each(shelf: Shelf, mould: str | None) -> int:
 
 
 def derive_piece(shelf: Shelf, name: str, poured: int) -> Figure[PieceFigures]:
-    """Casts and fit of one piece that was cast on so often."""
+    """Casts and fit of one piece.
+
+    Takes:  shelf   what is on the shelf
+            name    the piece's id, which is on it
+            poured  casts in the pours written up; >= 0
+    Gives:  the figure; sizes in mm
+    Fails:  KeyError for a piece that is not on the shelf
+    """
     notes = Gathering("pieces")
     piece, entry = shelf.pieces[name], shelf.written["pieces"][name]
     alike = max(1, counted(piece.on_hand) or 1)

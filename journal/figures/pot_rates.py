@@ -36,7 +36,12 @@ class PotRate(Struct, frozen=True):
 
 
 class RateLine(Struct, frozen=True):
-    """The line of ln(rate) over ln(mass) through the runs of pots: one for a whole studio."""
+    """The line of ln(rate) over ln(mass) through the runs of pots: one for a whole studio.
+
+    Rates are per minute, masses in g. ``mean`` is that of ln(mass), ``level`` that of
+    ln(rate); ``square`` and ``error`` are sums of squares, of ln(mass) about its mean and
+    of ln(rate) about the line.
+    """
 
     mean: float
     level: float
@@ -88,7 +93,15 @@ def biot_number(
 
 
 def rate_line(pots: Sequence[PotRate]) -> RateLine:
-    """The line through any number of runs, an entry each; see ``forecast_rate``."""
+    """The line through the runs of a studio's pots, for ``forecast_rate``.
+
+    Takes:  pots  one entry a run; any number
+    Gives:  RateLine; of no run where there is none. Its slope is fitted when there are
+            ``SLOPE_RUNS`` or more over masses ``SLOPE_SPREAD`` apart, and it comes out
+            between -1 and 0; else it is that of pots of one shape
+    Fails:  never: ``PotRate`` refuses what has no logarithm
+    Source: least squares
+    """
     runs = len(pots)
     if not runs:
         return RateLine(0.0, 0.0, 0.0, 0.0, SIMILAR_POTS_SLOPE, False, 0, None)

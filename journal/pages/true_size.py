@@ -297,7 +297,12 @@ def drawing(
 def repeat(
     name: str, places: Sequence[tuple[float, float]], draw: Callable[[Pencil, float, float], None]
 ) -> Repeated:
-    """What ``draw`` draws at a place, at each of one or more places."""
+    """What ``draw`` draws at a place, at each of one or more places.
+
+    Takes:  name    of the drawing, unique on its page
+            places  left top corners in mm from that of the sheet; one or more
+            draw    is given a pencil and the first place
+    """
     pencil, (x, y) = Pencil(), places[0]
     draw(pencil, x, y)
     again = tuple(f"translate({mm(right - x)} {mm(down - y)})" for right, down in places[1:])

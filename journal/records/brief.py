@@ -18,6 +18,8 @@ def brief_of(recipe: Recipe, variants: Sequence[Variant], pours: Sequence[Pour])
     Takes:  recipe    as it stands at the top of the write-up
             variants  all of them
             pours     all of them, in the order that they were written in
+    Gives:  Brief; temperatures in degrees C
+    Fails:  never: what cannot be read is not among them
     """
     recipes = {variant.name: variant.recipe for variant in variants}
     every = (recipe, *recipes.values())

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
+from small_notebook import lay_down_small
 
 from journal.command_line.laid import laid_out
 from journal.comparison.derive import compare_designs
@@ -19,8 +20,6 @@ from journal.pages.sheet import digest
 from journal.pages.theme import read_theme
 from journal.records.notebook import read_notebook
 
-#: A small part of the demo: what grew from what, a shelf, a photo, a question.
-KEPT = ("barley-ears", "kelp-on-clay", "kelp-on-sea-grey")
 KELP = "designs/kelp-on-sea-grey.html"
 
 Edit = Callable[[Path], None]
@@ -48,7 +47,7 @@ class Changes:
         name = change.__name__ if change is not None else "before"
         if name not in self.found:
             content, kept = self.root / name, self.root / f"{name} kept"
-            lay_down(content, self.demo)
+            lay_down_small(content, self.demo)
             if change is not None:
                 self.after()
                 shutil.copytree(self.root / "before kept", kept)
@@ -65,17 +64,6 @@ class Changes:
 @pytest.fixture(scope="module")
 def changes(tmp_path_factory: pytest.TempPathFactory, demo_content: Path) -> Changes:
     return Changes(tmp_path_factory.mktemp("changes"), demo_content)
-
-
-def lay_down(made: Path, demo: Path) -> None:
-    made.mkdir()
-    shutil.copyfile(demo / "journal.yaml", made / "journal.yaml")
-    shutil.copytree(demo / "shelf", made / "shelf")
-    for name in KEPT:
-        shutil.copytree(demo / "designs" / name, made / "designs" / name)
-    edit(made, "designs/barley-ears/design.md", "grew_from: oat-and-milk-loaf\n", "")
-    for name in ("fan-on-rose-clay", "honeycomb-and-bee", "moth-and-moon"):
-        edit(made, "shelf/leftovers.yaml", f"  from: {name}\n", "")
 
 
 def edit(content: Path, path: str, old: str, new: str) -> None:
@@ -260,7 +248,7 @@ def test_a_design_more_leaves_the_pages_of_others_alone(changes: Changes) -> Non
 def test_editions_know_nothing_of_each_other(
     changes: Changes, tmp_path: Path, demo_content: Path
 ) -> None:
-    lay_down(tmp_path / "content", demo_content)
+    lay_down_small(tmp_path / "content", demo_content)
     changes.after()
     shutil.copytree(changes.root / "before kept", tmp_path / "kept")
     helpers = laid(tmp_path / "content", tmp_path / "kept", "helpers")
