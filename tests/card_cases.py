@@ -29,7 +29,7 @@ slate: {name: Slate, kind: mica, density: 0.45 g/mL}
 ink: {name: Ink, kind: dye}
 """,
     "moulds": """\
-six: {name: Six hollows, cavities: 6, face: 80 x 55 mm, corner: 8 mm, depth: 25 mm}
+six: {name: Six hollows, cavities: 6, face: 80 x 55 mm, corner_radius: 8 mm, depth: 25 mm}
 loaf: {name: Loaf, cavities: 1, bars_each: 10, face: 250 x 90 mm, depth: 60 mm}
 """,
     "mats": """\
@@ -61,7 +61,7 @@ layers:
   - name: detail
     base: white
     amount: 6 g
-    over: 8 g
+    overpour: 8 g
     pour: 165-176 F
     spritz: after
     then: [rest 15 min, chill 10 min at 39 F]
@@ -81,7 +81,7 @@ variants:
   straight: {trim: straight 3 mm}
 failed:
   - {what: lip, variant: close, saw: A hem all round., mend: Leave a border., mended: yes}
-  - {what: specks, saw: Freckles., mend: Wet it first., mended: untested}
+  - {what: speckling, saw: Freckles., mend: Wet it first., mended: untested}
 """
 ONE_LAYER = """\
 title: Plain
@@ -106,7 +106,7 @@ layers:
   - name: {number} {_LONG[2:]}
     base: {{long: 60 %, clear: 40 %}}
     amount: 250 g
-    over: 20 g
+    overpour: 20 g
     pour: 122-132 F
     spritz: both
     fragrance:

@@ -260,14 +260,15 @@ def _shelf_fields(kind: str, known: Mapping[str, Sequence[str]]) -> st.SearchStr
         "bases": {
             "price": prices, "density": densities, "softens": _range(("F",), 1, 100),
             "sets": _range(("F",), 1, 100), "melts": _range(("F",), 100, 150),
-            "scorches": _range(("F",), 190, 220), "latent": _range(("kJ/kg", "J/g")),
-            "conductivity": _range(("W/mK",)), "heat_capacity": _range(("J/kgK",)), "lot": words,
+            "scorches": _range(("F",), 190, 220), "latent_heat": _range(("kJ/kg", "J/g")),
+            "thermal_conductivity": _range(("W/mK",)), "heat_capacity": _range(("J/kgK",)),
+            "lot": words,
             "ingredients": st.lists(
                 fields(Ingredient, {"inci": words}, {"share": thirds}), max_size=3
             ),
         },
         "fragrances": {
-            "density": densities, "price": prices, "limit": shares, "flash": windows,
+            "density": densities, "price": prices, "limit": shares, "flash_point": windows,
             "allergens": st.dictionaries(words, thirds, max_size=3), "certificate": dates,
         },
         "colourants": {
@@ -276,14 +277,14 @@ def _shelf_fields(kind: str, known: Mapping[str, Sequence[str]]) -> st.SearchStr
         },
         "moulds": {
             "cavities": at_least_one, "face": some(["80 x 55 mm", "2 x 2.5 in", "5 x 5 mm"]),
-            "corner": some(["0 mm", "2.5 mm"]), "depth": some_lengths,
+            "corner_radius": some(["0 mm", "2.5 mm"]), "depth": some_lengths,
             "holds": _range(MASS), "bars_each": at_least_one, "price": money,
-            "pours": at_least_one,
+            "life": at_least_one,
         },
         "mats": {
             "sheet": sizes, "thickness": some_lengths, "relief": some(["0 mm", "0.9 mm"]),
             "relief_volume": volumes, "density": densities, "piece_weight": some_masses,
-            "price": money, "casts": at_least_one,
+            "price": money, "life": at_least_one,
             "motif": fields(Motif, {"size": sizes}, {"pitch": sizes, "offset": sizes}),
         },
         "pieces": {
@@ -395,7 +396,7 @@ def layers(draw: Draw, shelf: Mapping[str, Mapping[str, Data]]) -> list[dict[str
                 },
                 {
                     "pot": st.just(f"pot of {name}"),
-                    "over": masses,
+                    "overpour": masses,
                     "pour": windows,
                     "spritz": some(["before", "after", "both"]),
                     "then": steps,

@@ -26,8 +26,8 @@ pytestmark = pytest.mark.timeout(7200 if LONG else 300)
 #: Keys whose values are quantities, days, choices, or names of things that must be there.
 STRICT = frozenset(
     (
-        "date", "due", "state", "amount", "over", "dose", "trim", "mould", "mat", "oil",
-        "colourant", "density", "price", "on_hand", "depth", "holds", "cavities", "casts", "lip",
+        "date", "due", "state", "amount", "overpour", "dose", "trim", "mould", "mat", "oil",
+        "colourant", "density", "price", "on_hand", "depth", "holds", "cavities", "life", "lip",
         "bleed", "lifted", "keep", "weight", "asked", "until", "design", "takes_leftovers",
         "day", "grew_from", "labour", "margin", "room", "file", "scale", "units", "limit",
     )

@@ -62,7 +62,7 @@ four:
   face: 80 x 50 mm
   depth: 25 mm
   price: 40.00
-  pours: 100
+  life: 100
   on_hand: 1
 """
 
@@ -76,7 +76,7 @@ leaf:
   density: 1.2 g/mL
   motif: {size: 60 x 40 mm, pitch: 90 x 60 mm, offset: 50 x 40 mm}
   price: 24.00
-  casts: 50
+  life: 50
 """
 
 PIECES = """\
@@ -113,7 +113,7 @@ layers:
     pot: pale
     base: plain
     amount: 5 g
-    over: 5 g
+    overpour: 5 g
     pour: 75-80 C
     then: [rest 15 min, chill 10 min at 4 C, press flat]
   - name: body

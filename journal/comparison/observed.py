@@ -19,7 +19,7 @@ Value = float | bool | None
 # What is changed bar by bar? Definition: what is cut, poured or sprayed for one
 # cavity. All else (base, colour, scent, temperature, waits, the mould's tray) is
 # shared by the bars of a pot. The last word of a dotted name counts.
-BAR_BY_BAR = frozenset({"trim", "piece", "mat", "amount", "over", "spritz"})
+BAR_BY_BAR = frozenset({"trim", "piece", "mat", "amount", "overpour", "spritz"})
 
 # What can no longer be measured once the detail has come away with the mat?
 # Definition: the measures that are taken at the detail or its border.

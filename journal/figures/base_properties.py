@@ -49,10 +49,10 @@ def exactly(value: float) -> Span:
 # sorbitol solution and water (tests/reference/04-mixture.csv recomputes them).
 DENSITY_KG_M3 = Span(1010.0, 1060.0, 1120.0)
 HEAT_CAPACITY_J_KGK = Span(2300.0, 2800.0, 3200.0)
-CONDUCTIVITY_W_MK = Span(0.22, 0.30, 0.42)
+THERMAL_CONDUCTIVITY_W_MK = Span(0.22, 0.30, 0.42)
 # A gel-to-liquid step of 30-45 % soap: far below the 200 kJ/kg of the fatty acids themselves
 # (Thermochim. Acta 369 (2001) 39). An estimate.
-LATENT_KJ_KG = Span(15.0, 50.0, 90.0)
+LATENT_HEAT_KJ_KG = Span(15.0, 50.0, 90.0)
 # The melting range. Bounded by practice (no source): a base is still poured at 50 C, so it is
 # mostly liquid there, and a set bar keeps its shape in a warm room at 40 C.
 SOFTENS_C = Span(42.0, 46.0, 52.0)
@@ -64,7 +64,7 @@ class Solid(Struct, frozen=True):
 
     density_kg_m3: float
     heat_capacity_j_kgk: float
-    conductivity_w_mk: Span
+    thermal_conductivity_w_mk: Span
 
 
 # --- What are the mat, the mould and the bench made of? ----------------------------------------
@@ -89,8 +89,8 @@ class BaseProperties(Struct, frozen=True):
 
     density_kg_m3: Span
     heat_capacity_j_kgk: Span
-    conductivity_w_mk: Span
-    latent_kj_kg: Span
+    thermal_conductivity_w_mk: Span
+    latent_heat_kj_kg: Span
     softens_c: Span
     melts_c: Span
     sets_c: Span
@@ -101,8 +101,8 @@ def base_properties(
     *,
     density_g_ml: tuple[float, float] | None = None,
     heat_capacity_j_kgk: tuple[float, float] | None = None,
-    conductivity_w_mk: tuple[float, float] | None = None,
-    latent_kj_kg: tuple[float, float] | None = None,
+    thermal_conductivity_w_mk: tuple[float, float] | None = None,
+    latent_heat_kj_kg: tuple[float, float] | None = None,
     softens_c: tuple[float, float] | None = None,
     sets_c: tuple[float, float] | None = None,
     melts_c: tuple[float, float] | None = None,
@@ -123,8 +123,8 @@ def base_properties(
     stated = {
         "density": density_g_ml,
         "heat_capacity": heat_capacity_j_kgk,
-        "conductivity": conductivity_w_mk,
-        "latent": latent_kj_kg,
+        "thermal_conductivity": thermal_conductivity_w_mk,
+        "latent_heat": latent_heat_kj_kg,
         "softens": softens_c,
         "melts": melts_c,
     }
@@ -132,8 +132,10 @@ def base_properties(
     return BaseProperties(
         density_kg_m3=_span("density", density_g_ml, DENSITY_KG_M3, 1000.0),
         heat_capacity_j_kgk=_span("heat capacity", heat_capacity_j_kgk, HEAT_CAPACITY_J_KGK),
-        conductivity_w_mk=_span("conductivity", conductivity_w_mk, CONDUCTIVITY_W_MK),
-        latent_kj_kg=_span("latent heat", latent_kj_kg, LATENT_KJ_KG),
+        thermal_conductivity_w_mk=_span(
+            "thermal conductivity", thermal_conductivity_w_mk, THERMAL_CONDUCTIVITY_W_MK
+        ),
+        latent_heat_kj_kg=_span("latent heat", latent_heat_kj_kg, LATENT_HEAT_KJ_KG),
         softens_c=softens,
         melts_c=melts,
         sets_c=softens if sets_c is None else _middle(sets_c),
@@ -174,12 +176,12 @@ def blend(parts: tuple[tuple[float, BaseProperties], ...]) -> BaseProperties:
             lambda end: 1 / math.fsum(x / end(base.density_kg_m3) for x, base in shares)
         ),
         heat_capacity_j_kgk=mean(lambda base: base.heat_capacity_j_kgk),
-        conductivity_w_mk=_each_end(
+        thermal_conductivity_w_mk=_each_end(
             lambda end: math.exp(
-                math.fsum(x * math.log(end(base.conductivity_w_mk)) for x, base in shares)
+                math.fsum(x * math.log(end(base.thermal_conductivity_w_mk)) for x, base in shares)
             )
         ),
-        latent_kj_kg=mean(lambda base: base.latent_kj_kg),
+        latent_heat_kj_kg=mean(lambda base: base.latent_heat_kj_kg),
         softens_c=mean(lambda base: base.softens_c),
         melts_c=mean(lambda base: base.melts_c),
         sets_c=mean(lambda base: base.sets_c),

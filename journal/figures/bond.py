@@ -348,5 +348,5 @@ def _why(low_c: float | None, high_c: float | None) -> str:
 
 def _effusivity(material: Material) -> float:
     return effusivity(
-        material.density_kg_m3, material.heat_capacity_j_kgk, material.conductivity_w_mk
+        material.density_kg_m3, material.heat_capacity_j_kgk, material.thermal_conductivity_w_mk
     )

@@ -48,13 +48,13 @@ STEP_GROWTH = 1.25
 LONGEST_STEP_S = 180.0
 
 Property = Literal[
-    "", "melting range", "latent heat", "conductivity", "heat capacity", "silicone",
+    "", "melting range", "latent heat", "thermal conductivity", "heat capacity", "silicone",
     "wall of the mould", "air film",
 ]  # fmt: skip
 VARIED: tuple[Property, ...] = (
     "melting range",
     "latent heat",
-    "conductivity",
+    "thermal conductivity",
     "heat capacity",
     "silicone",
     "wall of the mould",
@@ -252,17 +252,17 @@ def setting_of(case: BondCase, what: Property = "", end: int = 0) -> Setting:
         return Material(
             density_kg_m3=base.density_kg_m3.nominal,
             heat_capacity_j_kgk=at(base.heat_capacity_j_kgk, "heat capacity"),
-            conductivity_w_mk=at(base.conductivity_w_mk, "conductivity"),
+            thermal_conductivity_w_mk=at(base.thermal_conductivity_w_mk, "thermal conductivity"),
             softens_c=at(base.softens_c, "melting range"),
             melts_c=at(base.melts_c, "melting range"),
-            latent_kj_kg=at(base.latent_kj_kg, "latent heat"),
+            latent_heat_kj_kg=at(base.latent_heat_kj_kg, "latent heat"),
         )
 
     def solid(material: Solid, name: Property) -> Material:
         return Material(
             material.density_kg_m3,
             material.heat_capacity_j_kgk,
-            at(material.conductivity_w_mk, name),
+            at(material.thermal_conductivity_w_mk, name),
         )
 
     return Setting(

@@ -49,18 +49,18 @@ class Material(Struct, frozen=True):
 
     density_kg_m3: float
     heat_capacity_j_kgk: float
-    conductivity_w_mk: float
+    thermal_conductivity_w_mk: float
     softens_c: float | None = None
     melts_c: float | None = None
-    latent_kj_kg: float = 0.0
+    latent_heat_kj_kg: float = 0.0
 
     def __post_init__(self) -> None:
-        for what in ("density_kg_m3", "heat_capacity_j_kgk", "conductivity_w_mk"):
+        for what in ("density_kg_m3", "heat_capacity_j_kgk", "thermal_conductivity_w_mk"):
             value = getattr(self, what)
             if not (math.isfinite(value) and value > 0):
                 raise FigureError(f"{what} must be above 0, not {value}")
-        if not (math.isfinite(self.latent_kj_kg) and self.latent_kj_kg >= 0):
-            raise FigureError(f"latent heat must be 0 or above, not {self.latent_kj_kg}")
+        if not (math.isfinite(self.latent_heat_kj_kg) and self.latent_heat_kj_kg >= 0):
+            raise FigureError(f"latent heat must be 0 or above, not {self.latent_heat_kj_kg}")
         if (self.softens_c is None) != (self.melts_c is None):
             raise FigureError("a melting range needs both its ends")
         if self.softens_c is not None and self.melts_c is not None:
@@ -235,10 +235,12 @@ def columns_of(stacks: Sequence[Stack]) -> Columns:
     softens_c = per_cell(lambda layer: layer.material.softens_c or 0.0)
     melting_range = per_cell(lambda layer: layer.material.melts_c or 0.0) - softens_c
     melts = melting_range > 0
-    latent = 1e3 * density * per_cell(lambda layer: layer.material.latent_kj_kg) * width_m
+    latent = 1e3 * density * per_cell(lambda layer: layer.material.latent_heat_kj_kg) * width_m
     melting_capacity = capacity + np.where(melts, latent / np.where(melts, melting_range, 1.0), 0.0)
     melting_heat = melting_capacity * melting_range
-    half_resistance = 0.5 * width_m / per_cell(lambda layer: layer.material.conductivity_w_mk)
+    half_resistance = (
+        0.5 * width_m / per_cell(lambda layer: layer.material.thermal_conductivity_w_mk)
+    )
     link = np.zeros_like(width_m)
     link[:, :-1] = 1.0 / (half_resistance[:, :-1] + half_resistance[:, 1:])
 
@@ -395,23 +397,25 @@ def contact_temperature(
     return share * temperature_1_c + (1.0 - share) * temperature_2_c
 
 
-def effusivity(density_kg_m3: float, heat_capacity_j_kgk: float, conductivity_w_mk: float) -> float:
+def effusivity(
+    density_kg_m3: float, heat_capacity_j_kgk: float, thermal_conductivity_w_mk: float
+) -> float:
     """How readily a body gives heat to what touches it, in W s0.5/m2K.
 
-    Takes:  density_kg_m3, heat_capacity_j_kgk, conductivity_w_mk  > 0; scalars
+    Takes:  density_kg_m3, heat_capacity_j_kgk, thermal_conductivity_w_mk  > 0; scalars
     Gives:  sqrt(k rho c)
     Fails:  FigureError if one of them is not above 0
     Source: definition
     """
-    product = density_kg_m3 * heat_capacity_j_kgk * conductivity_w_mk
+    product = density_kg_m3 * heat_capacity_j_kgk * thermal_conductivity_w_mk
     if not (
         math.isfinite(product)
         and density_kg_m3 > 0
         and heat_capacity_j_kgk > 0
-        and conductivity_w_mk > 0
+        and thermal_conductivity_w_mk > 0
     ):
         raise FigureError(
             "density, heat capacity and conductivity must be above 0, not "
-            f"{density_kg_m3}, {heat_capacity_j_kgk}, {conductivity_w_mk}"
+            f"{density_kg_m3}, {heat_capacity_j_kgk}, {thermal_conductivity_w_mk}"
         )
     return math.sqrt(product)

@@ -335,7 +335,7 @@ def fits(
     mould: str,
     piece_mm: Size,
     face_mm: Size,
-    corner_mm: float,
+    corner_radius_mm: float,
     *,
     may_turn: bool,
     clearance_mm: float = CLEARANCE_MM,
@@ -348,7 +348,7 @@ def fits(
     Takes:  mould         its name, carried through
             piece_mm      > 0
             face_mm       > 0
-            corner_mm     radius of the cavity's corners; >= 0
+            corner_radius_mm     radius of the cavity's corners; >= 0
             may_turn      whether the piece may lie turned by a right angle
             clearance_mm  >= 0
     Gives:  the fit, upright if it can, or None
@@ -358,8 +358,8 @@ def fits(
     """
     _check_size(piece_mm, "the piece")
     _check_size(face_mm, "the face")
-    if not (math.isfinite(corner_mm) and corner_mm >= 0):
-        raise FigureError(f"a corner of {corner_mm} mm; it cannot be below 0")
+    if not (math.isfinite(corner_radius_mm) and corner_radius_mm >= 0):
+        raise FigureError(f"a corner of {corner_radius_mm} mm; it cannot be below 0")
     if not (math.isfinite(clearance_mm) and clearance_mm >= 0):
         raise FigureError(f"a clearance of {clearance_mm} mm; it cannot be below 0")
     for turned in (False, True) if may_turn else (False,):
@@ -367,8 +367,8 @@ def fits(
         gap_x, gap_y = (face_mm[0] - width) / 2, (face_mm[1] - height) / 2
         spare = min(gap_x, gap_y) - clearance_mm
         if spare >= -FLOAT_SLACK_MM:
-            in_x, in_y = max(0.0, corner_mm - gap_x), max(0.0, corner_mm - gap_y)
-            sharp = in_x > 0 and in_y > 0 and math.hypot(in_x, in_y) > corner_mm
+            in_x, in_y = max(0.0, corner_radius_mm - gap_x), max(0.0, corner_radius_mm - gap_y)
+            sharp = in_x > 0 and in_y > 0 and math.hypot(in_x, in_y) > corner_radius_mm
             return Fit(mould, turned, sharp, max(0.0, spare))
     return None
 

@@ -74,7 +74,7 @@ def face_area(mould: Mould) -> float | None:
     """Area of a cavity's open face in mm2; None where the shelf does not give the face."""
     if mould.face is None:
         return None
-    return rounded_rectangle_area(*mould.face, mould.corner or 0.0)
+    return rounded_rectangle_area(*mould.face, mould.corner_radius or 0.0)
 
 
 def _capacity(case: Case, mould: Mould, notes: Gathering) -> Range | None:

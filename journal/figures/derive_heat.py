@@ -220,8 +220,8 @@ def _properties(base: Base) -> BaseProperties:
     return base_properties(
         density_g_ml=base.density,
         heat_capacity_j_kgk=base.heat_capacity,
-        conductivity_w_mk=base.conductivity,
-        latent_kj_kg=base.latent,
+        thermal_conductivity_w_mk=base.thermal_conductivity,
+        latent_heat_kj_kg=base.latent_heat,
         softens_c=base.softens,
         sets_c=base.sets,
         melts_c=base.melts,

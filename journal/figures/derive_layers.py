@@ -92,7 +92,7 @@ def derive_layers(case: Case) -> Figure[RecipeMasses]:
     waste = case.settings.waste
     masses, pots = layer_masses(
         [
-            PouredLayer(layer.name, layer.pot_name, layer.amount, layer.over or 0.0)
+            PouredLayer(layer.name, layer.pot_name, layer.amount, layer.overpour or 0.0)
             for layer in case.recipe.layers
         ],
         case.bars,

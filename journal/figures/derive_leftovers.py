@@ -90,14 +90,14 @@ def derive_left(case: Case, masses: RecipeMasses) -> Figure[tuple[PotLeft, ...]]
 
 def lost_in_jug_g(settings: Settings, recipe: Recipe, pot: PotMass, bars: int) -> float:
     """What the jug of a pot keeps: the waste that its melt allows for."""
-    poured_g = pot.melt_g - pot.left_g + over_g(recipe, pot.name, bars)
+    poured_g = pot.melt_g - pot.left_g + overpour_g(recipe, pot.name, bars)
     return jug_loss_g(poured_g, settings.waste.share, settings.waste.least)
 
 
-def over_g(recipe: Recipe, pot: str, bars: int) -> float:
+def overpour_g(recipe: Recipe, pot: str, bars: int) -> float:
     """Base of a pot that is poured over the relief and scraped back."""
     return bars * max(
-        (layer.over or 0.0 for layer in recipe.layers if layer.pot_name == pot), default=0.0
+        (layer.overpour or 0.0 for layer in recipe.layers if layer.pot_name == pot), default=0.0
     )
 
 
@@ -198,7 +198,7 @@ def _pour_left(
     )
     if not stays_g:
         return None
-    scraped_g = math.fsum(over_g(recipe, pot, 1) for recipe in poured)
+    scraped_g = math.fsum(overpour_g(recipe, pot, 1) for recipe in poured)
     lost_g = jug_loss_g(stays_g + scraped_g, settings.waste.share, settings.waste.least)
     found = left_behind(melted_g, stays_g, lost_g)
     return PourLeft(pour.label, pot, melted_g, found.left_g, found.lost_g, found.short_g)

@@ -169,9 +169,9 @@ def derive_piece(shelf: Shelf, name: str, poured: int) -> Figure[PieceFigures]:
     mat = shelf.mats.get(piece.mat or "")
     if mat is None:
         notes.lacks(f"pieces/{name}: mat", "casts left")
-    elif mat.casts is None:
-        notes.lacks(f"mats/{piece.mat}: casts", "casts left")
-    life = mat.casts if mat is not None else None
+    elif mat.life is None:
+        notes.lacks(f"mats/{piece.mat}: life", "casts left")
+    life = mat.life if mat is not None else None
     size = _size(shelf, name, piece, mat, notes)
     return notes.as_figure(
         PieceFigures(
@@ -220,7 +220,7 @@ def _fits(moulds: Mapping[str, Mould], size: tuple[float, float] | None) -> tupl
     if size is None:
         return ()
     found = (
-        fits(name, size, mould.face, mould.corner or 0.0, may_turn=True)
+        fits(name, size, mould.face, mould.corner_radius or 0.0, may_turn=True)
         for name, mould in moulds.items()
         if mould.face is not None
     )

@@ -143,11 +143,11 @@ def used_g(case: Case, layer: LayerFigures, masses: RecipeMasses) -> float:
     """
     pot = next(pot for pot in masses.pots if pot.name == layer.pot)
     stays_g = pot.melt_g - pot.left_g
-    over_g = case.bars * max(
-        (other.over or 0.0) for other in case.recipe.layers if other.pot_name == pot.name
+    overpour_g = case.bars * max(
+        (other.overpour or 0.0) for other in case.recipe.layers if other.pot_name == pot.name
     )
     waste = case.settings.waste
-    lost_g = jug_loss_g(stays_g + over_g, waste.share, waste.least)
+    lost_g = jug_loss_g(stays_g + overpour_g, waste.share, waste.least)
     return layer.base_g + lost_g * layer.base_g / stays_g
 
 
@@ -220,25 +220,25 @@ def _tools_cost(case: Case, cut: CutPlan | None, notes: Gathering) -> Fraction |
     if mould is None:
         notes.lacks("mould", "cost of tools")
     else:
-        lacking = [key for key in ("price", "pours", "cavities") if getattr(mould, key) is None]
+        lacking = [key for key in ("price", "life", "cavities") if getattr(mould, key) is None]
         for key in lacking:
             notes.lacks(f"moulds/{name}: {key}", "cost of tools")
-        if mould.price is not None and mould.pours and mould.cavities:
+        if mould.price is not None and mould.life and mould.cavities:
             bars_a_pour = mould.cavities * (mould.bars_each or 1)
-            total = mould_wear(mould.price, mould.pours, bars_a_pour) * case.bars
+            total = mould_wear(mould.price, mould.life, bars_a_pour) * case.bars
     mat = case.shelf.mats.get(case.recipe.mat or "")
     if mat is None:
         return total
-    for key in ("price", "casts"):
+    for key in ("price", "life"):
         if getattr(mat, key) is None:
             notes.lacks(f"mats/{case.recipe.mat}: {key}", "cost of tools")
     if cut is None or cut.count == 0:
         notes.lacks("a cut plan of the mat", "cost of tools")
         return None
-    if mat.price is None or not mat.casts or total is None:
+    if mat.price is None or not mat.life or total is None:
         return None
     bars_a_cast = mould.bars_each or 1 if mould is not None else 1
-    return total + mat_wear(mat.price, cut.count, mat.casts, bars_a_cast) * case.bars
+    return total + mat_wear(mat.price, cut.count, mat.life, bars_a_cast) * case.bars
 
 
 def timed_tidying(design: Design, variant: str) -> list[float]:

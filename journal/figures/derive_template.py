@@ -22,7 +22,7 @@ class TemplateFigures(Struct, frozen=True):
     """
 
     face_mm: Size
-    corner_mm: float
+    corner_radius_mm: float
     piece: PieceSize
     radius_mm: float
     motif_mm: Size | None
@@ -71,9 +71,9 @@ def derive_template(
         plan = cut_plan(sheet.sheet, size.size_mm, motif, may_turn=sheet.motif is None)
     figures = TemplateFigures(
         face_mm=tray.face,
-        corner_mm=tray.corner or 0.0,
+        corner_radius_mm=tray.corner_radius or 0.0,
         piece=size,
-        radius_mm=piece_corner(size.size_mm, tray.face, tray.corner or 0.0),
+        radius_mm=piece_corner(size.size_mm, tray.face, tray.corner_radius or 0.0),
         motif_mm=sheet.motif.size if sheet.motif is not None else None,
         motif=motif,
         sheet_mm=sheet.sheet,

@@ -12,17 +12,22 @@ Range = tuple[float, float]
 PROUD_LIMIT_MM = 2.0
 
 
-def rounded_rectangle_area(width_mm: float, height_mm: float, corner_mm: float) -> float:
+def rounded_rectangle_area(width_mm: float, height_mm: float, corner_radius_mm: float) -> float:
     """Area of a rectangle with rounded corners, in mm2.
 
-    Takes:  width_mm, height_mm  > 0; corner_mm  radius, 0 to half the shorter side
+    Takes:  width_mm, height_mm  > 0; corner_radius_mm  radius, 0 to half the shorter side
     Gives:  mm2
     Fails:  FigureError outside these ranges
     Source: definition (geometry): w h - (4 - pi) r^2
     """
-    if not min(width_mm, height_mm) > 0 or not 0 <= corner_mm <= min(width_mm, height_mm) / 2:
-        raise FigureError(f"a face of {width_mm} x {height_mm} mm with corners of {corner_mm} mm")
-    return width_mm * height_mm - (4 - math.pi) * corner_mm**2
+    if (
+        not min(width_mm, height_mm) > 0
+        or not 0 <= corner_radius_mm <= min(width_mm, height_mm) / 2
+    ):
+        raise FigureError(
+            f"a face of {width_mm} x {height_mm} mm with corners of {corner_radius_mm} mm"
+        )
+    return width_mm * height_mm - (4 - math.pi) * corner_radius_mm**2
 
 
 def capacity_by_mass(holds_g: Range, density_g_ml: Range) -> Range:

@@ -10,12 +10,12 @@ from journal.errors import FigureError
 
 
 class PouredLayer(Struct, frozen=True):
-    """A layer as it goes into a pot: ``stays_g`` and ``over_g`` are per bar."""
+    """A layer as it goes into a pot: ``stays_g`` and ``overpour_g`` are per bar."""
 
     name: str
     pot: str
     stays_g: float
-    over_g: float = 0.0
+    overpour_g: float = 0.0
 
 
 class LayerMass(Struct, frozen=True):
@@ -37,14 +37,14 @@ class PotMass(Struct, frozen=True):
     left_g: float
 
 
-def melt_mass(stays_g: float, over_g: float, waste_share: float, waste_least_g: float) -> float:
+def melt_mass(stays_g: float, overpour_g: float, waste_share: float, waste_least_g: float) -> float:
     """Base to melt in one pot, in grams.
 
     melt = (stays + over) * (1 + share), and at least (stays + over) + least:
     the jug keeps a film that does not shrink with a small batch.
 
     Takes:  stays_g        base that stays in the bars; grams; > 0; scalar
-            over_g         base poured over the relief and scraped back; grams; >= 0
+            overpour_g         base poured over the relief and scraped back; grams; >= 0
             waste_share    share left in the jug; 0 to 1
             waste_least_g  least that is left in the jug; grams; >= 0
     Gives:  grams; not rounded
@@ -54,11 +54,11 @@ def melt_mass(stays_g: float, over_g: float, waste_share: float, waste_least_g: 
     """
     if not stays_g > 0:
         raise FigureError(f"a pot for {stays_g} g of base")
-    if over_g < 0 or waste_least_g < 0 or not 0 <= waste_share <= 1:
+    if overpour_g < 0 or waste_least_g < 0 or not 0 <= waste_share <= 1:
         raise FigureError(
-            f"over {over_g} g, waste {waste_share} and {waste_least_g} g do not make a melt"
+            f"over {overpour_g} g, waste {waste_share} and {waste_least_g} g do not make a melt"
         )
-    poured = stays_g + over_g
+    poured = stays_g + overpour_g
     return max(poured * (1 + waste_share), poured + waste_least_g)
 
 
@@ -87,8 +87,8 @@ def layer_masses(
     melted: list[PotMass] = []
     for pot, inside in pots.items():
         stays_g = sum(layer.stays_g for layer in inside) * bars
-        over_g = max(layer.over_g for layer in inside) * bars
-        melt_g = melt_mass(stays_g, over_g, waste_share, waste_least_g)
+        overpour_g = max(layer.overpour_g for layer in inside) * bars
+        melt_g = melt_mass(stays_g, overpour_g, waste_share, waste_least_g)
         melted.append(PotMass(pot, tuple(layer.name for layer in inside), melt_g, melt_g - stays_g))
         for layer in inside:
             base_g = layer.stays_g * bars

@@ -13,13 +13,13 @@ from typing import Literal
 from msgspec import Struct
 
 from journal.figures.base_properties import (
-    CONDUCTIVITY_W_MK,
     DENSITY_KG_M3,
     HEAT_CAPACITY_J_KGK,
-    LATENT_KJ_KG,
+    LATENT_HEAT_KJ_KG,
     MELTS_C,
     SILICONE,
     SOFTENS_C,
+    THERMAL_CONDUCTIVITY_W_MK,
     Span,
 )
 from journal.figures.fragrance import HEAVIEST_OIL_G_ML
@@ -109,8 +109,9 @@ BASES = (
     Key("bases", "sets", "default", ("bond",), says="it sets where it softens"),
     Key("bases", "melts", "default", ("bond",), _taken(MELTS_C, "°C")),
     Key("bases", "scorches", "shown", says="on the card"),
-    Key("bases", "latent", "default", ("bond",), _taken(LATENT_KJ_KG, "kJ/kg")),
-    Key("bases", "conductivity", "default", ("bond",), _taken(CONDUCTIVITY_W_MK, "W/mK")),
+    Key("bases", "latent_heat", "default", ("bond",), _taken(LATENT_HEAT_KJ_KG, "kJ/kg")),
+    Key("bases", "thermal_conductivity", "default", ("bond",),
+        _taken(THERMAL_CONDUCTIVITY_W_MK, "W/mK")),
     Key("bases", "heat_capacity", "default", ("bond",), _taken(HEAT_CAPACITY_J_KGK, "J/kgK")),
     Key("bases", "ingredients", "needed", ("ingredients",)),
     Key("bases", "ingredients.inci", "refused"),
@@ -130,7 +131,7 @@ FRAGRANCES = (
     Key("fragrances", "price", "needed", _COST),
     Key("fragrances", "limit", "needed", ("limit", "order draws"),
         says="a warning until it is there"),
-    Key("fragrances", "flash", "shown", says="with the cautions"),
+    Key("fragrances", "flash_point", "shown", says="with the cautions"),
     Key("fragrances", "allergens", "default", ("allergens",), says="none are named"),
     Key("fragrances", "allergens.*", "default", ("allergens",), says="it is not named"),
     Key("fragrances", "certificate", "shown", says="beside the limit"),
@@ -161,14 +162,14 @@ MOULDS = (
     Key("moulds", "face", "needed", ("cut", "cost", "bond", "proud", "fill", "fits",
                                      "order takes", "order buys"),
         says="the fill only where holds is not there"),
-    Key("moulds", "corner", "default", ("bond", "fill", "proud", "fits"),
+    Key("moulds", "corner_radius", "default", ("bond", "fill", "proud", "fits"),
         Default(0.0, None, None, "mm"), "the fill only where holds is not there"),
     Key("moulds", "depth", "needed", ("fill", "proud"), says="only where holds is not there"),
     Key("moulds", "holds", "default", ("fill", "proud"), says="face × depth less the corners"),
     Key("moulds", "bars_each", "default", ("fill", "proud", "cost", "rounds", "day sheet"),
         Default(1, None, None, "bar")),
     Key("moulds", "price", "needed", _COST),
-    Key("moulds", "pours", "needed", _COST),
+    Key("moulds", "life", "needed", _COST),
     Key("moulds", "on_hand", "default", ("day sheet",), Default(1, None, None, "mould")),
 )  # fmt: skip
 
@@ -192,7 +193,7 @@ MATS = (
     Key("mats", "motif.pitch", "needed", ("cut", "cost", "order takes", "order buys")),
     Key("mats", "motif.offset", "needed", ("cut", "cost", "order takes", "order buys")),
     Key("mats", "price", "needed", _COST),
-    Key("mats", "casts", "needed", ("cost", "casts", "order wears")),
+    Key("mats", "life", "needed", ("cost", "casts", "order wears")),
     Key("mats", "on_hand", "default", ("order buys",), says=_ALL_TO_BUY),
 )  # fmt: skip
 

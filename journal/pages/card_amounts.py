@@ -245,7 +245,7 @@ class Batch(Struct, frozen=True):
         """
         mass_g = self.round_masses.layers[layer].stays_g_per_bar
         if what != "stays":
-            mass_g += self.written(layer).over or 0.0
+            mass_g += self.written(layer).overpour or 0.0
         if what == "filled":
             mass_g = self.round_bars * mass_g
         return Amount(about(mass_g, self.us_first), f"{what} {layer}", "about", "round")

@@ -124,7 +124,7 @@ def _layer(case: Case, layer: Layer) -> dict[str, Any]:
         oils.append([*_dose(oil.dose), heavy, record.limit])
     found: dict[str, Any] = {
         "g": layer.amount,
-        "over": layer.over or 0.0,
+        "overpour": layer.overpour or 0.0,
         "bases": [share for _, share in bases_of(case, layer)],
         "colours": colours,
         "oils": oils,

@@ -269,7 +269,7 @@ def _scent_steps(batch: Batch, layer: int) -> list[CardWords]:
 def _pour(batch: Batch, number: int, in_relief: bool) -> CardWords:
     layer, say = batch.written(number), batch.say
     scrape: CardWords = ()
-    if layer.over:
+    if layer.overpour:
         scrape = say.words("pour.scrape", amount=batch.poured_said(number, "stays"))
     where = "relief" if in_relief else "all" if _bars_each(batch) > 1 else "bar"
     amount = batch.poured_said(number, "filled" if where == "all" else "poured")

@@ -104,7 +104,7 @@ def _piece_plan(cutting: Cutting, turned: bool) -> Plan:
     whole = (figures.face_mm[0] + 2 * _ROUND_MM, figures.face_mm[1] + 2 * _ROUND_MM)
     lay = _Laid(whole, turned)
     middle = (whole[0] / 2, whole[1] / 2)
-    lay.box(middle, figures.face_mm, figures.corner_mm, 0.15, "1 1", SOFT)
+    lay.box(middle, figures.face_mm, figures.corner_radius_mm, 0.15, "1 1", SOFT)
     if figures.motif_mm is not None and figures.motif_mm != size:
         seen = (min(figures.motif_mm[0], size[0]), min(figures.motif_mm[1], size[1]))
         lay.box(middle, seen, 0.0, 0.2, "2 1.2")
@@ -194,7 +194,9 @@ def _words_on_piece(cutting: Cutting, lay: _Laid, middle: tuple[float, float]) -
     lay.write(
         f"{show_length(high)} high", (x + face_x / 2 + 8, y - 2), 3.2, anchor="start", upright=True
     )
-    corner = f", corners {show_length(figures.corner_mm)}" if figures.corner_mm else ""
+    corner = (
+        f", corners {show_length(figures.corner_radius_mm)}" if figures.corner_radius_mm else ""
+    )
     said = f"the cavity: {show_size(*figures.face_mm)}{corner}"
     lay.write(said, (x - 2, y + face_y / 2 + 9), 3.2, anchor="end", fill=SOFT)
     says = []

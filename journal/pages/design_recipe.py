@@ -142,7 +142,7 @@ def _sentences(on: OnDesign, recipe: RecipeFigures) -> tuple[Said, ...]:
     if spare:
         made.append(f"Melted with {' and '.join(spare)}, for what stays in the jug. ")
     for layer in on.design.recipe.layers:
-        if layer.over:
+        if layer.overpour:
             stays = on.units.mass(recipe.masses.layer(layer.name).base_g)
             made.append(
                 f"Of the {layer.name} {stays.first} stays in the bars; the rest is poured over"

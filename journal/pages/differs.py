@@ -54,8 +54,8 @@ def _layer_said(on: OnDesign, layer: Layer, written: Table, part: str) -> Words:
         return base_said(on, layer)
     if part == "amount":
         return (str(on.units.mass(layer.amount)),)
-    if part == "over":
-        return (str(on.units.mass(layer.over)) if layer.over else "none",)
+    if part == "overpour":
+        return (str(on.units.mass(layer.overpour)) if layer.overpour else "none",)
     if part == "pour":
         return (str(on.units.temperatures(*layer.pour)) if layer.pour is not None else "any",)
     if part == "fragrance":

@@ -222,7 +222,7 @@ GROUPS: tuple[tuple[str, tuple[Method, ...]], ...] = (
                 "Cost and price",
                 "price = cost / (1 − margin)",
                 "Base that stays and what the jug keeps, oil, colour, packaging, a share of mould"
-                " (price / (pours × bars a pour)) and mat (price / (pieces a sheet × casts)), and"
+                " (price / (life × bars a pour)) and mat (price / (pieces a sheet × life)), and"
                 " hands-on minutes. Pouring goes by rounds; tidying by the median of the bars that"
                 " were timed.",
                 (

@@ -131,7 +131,7 @@ def wear_said(shelf: Shelf, order: OrderFigures) -> list[str]:
     for wear in order.wear:
         names = listed([shelf.pieces[name].name for name in wear.pieces])
         left = (
-            "how many it has left is not known: the mat's casts are not on the shelf"
+            "how many it has left is not known: the mat's life is not on the shelf"
             if wear.left is None
             else f"{counted(wear.left, 'cast')} left in all"
         )

@@ -115,8 +115,8 @@ def _fragrance(units: Units, oil: Fragrance) -> Iterator[Fact]:
     yield "Limit", limit if oil.limit is None else (percent(oil.limit), " of a rinse-off product")
     if oil.certificate is not None:
         yield "Certificate", (said_date(oil.certificate),)
-    if oil.flash is not None:
-        yield "Flash point", (str(units.temperature(oil.flash[0])),)
+    if oil.flash_point is not None:
+        yield "Flash point", (str(units.temperature(oil.flash_point[0])),)
     if oil.density is not None:
         yield "Density", _density(oil.density)
     if oil.allergens:
@@ -150,16 +150,16 @@ def _mould(units: Units, mould: Mould) -> Iterator[Fact]:
         yield "Bars from each", (str(mould.bars_each),)
     if mould.face is not None:
         yield "Face", (str(units.size(*mould.face)),)
-    if mould.corner is not None:
-        yield "Corners", (str(units.length(mould.corner)),)
+    if mould.corner_radius is not None:
+        yield "Corner radius", (str(units.length(mould.corner_radius)),)
     if mould.depth is not None:
         yield "Depth", (str(units.length(mould.depth)),)
     if mould.holds is not None:
         yield "Holds", (str(units.masses(*mould.holds)),)
     if mould.price is not None:
         yield "Price", (units.money(mould.price),)
-    if mould.pours is not None:
-        yield "Lasts", (f"{mould.pours} pours",)
+    if mould.life is not None:
+        yield "Lasts", (f"{mould.life} pours",)
 
 
 def _mat(units: Units, mat: Mat) -> Iterator[Fact]:
@@ -175,8 +175,8 @@ def _mat(units: Units, mat: Mat) -> Iterator[Fact]:
             yield "Pitch", (str(units.size(*mat.motif.pitch)),)
     if mat.price is not None:
         yield "Price", (units.money(mat.price),)
-    if mat.casts is not None:
-        yield "A piece lasts", (f"{mat.casts} casts",)
+    if mat.life is not None:
+        yield "A piece lasts", (f"{mat.life} casts",)
 
 
 def _piece(book: Book, here: Place, piece: Piece) -> Iterator[Fact]:

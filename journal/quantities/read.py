@@ -18,7 +18,7 @@ from journal.quantities import grammar
 from journal.quantities.kinds import Amount, Dose, Moment, Price
 from journal.quantities.number import NotThis, tidied
 from journal.quantities.refusal import refusal
-from journal.quantities.units import CONDUCTIVITIES, DENSITIES, HEAT_CAPACITIES, LATENTS
+from journal.quantities.units import CONDUCTIVITIES, DENSITIES, HEAT_CAPACITIES, LATENT_HEATS
 
 __all__ = [
     "Amount",
@@ -26,7 +26,7 @@ __all__ = [
     "Moment",
     "Price",
     "read_amount",
-    "read_conductivity",
+    "read_thermal_conductivity",
     "read_count",
     "read_date",
     "read_density",
@@ -34,7 +34,7 @@ __all__ = [
     "read_duration",
     "read_durations",
     "read_heat_capacity",
-    "read_latent",
+    "read_latent_heat",
     "read_length",
     "read_lengths",
     "read_mass",
@@ -200,9 +200,11 @@ def read_density(text: str) -> tuple[float, float]:
 
 
 @_remembered
-def read_conductivity(text: str) -> tuple[float, float]:
+def read_thermal_conductivity(text: str) -> tuple[float, float]:
     """Lowest and highest thermal conductivity in W/(m K): ``0.25-0.30 W/mK``."""
-    low, high = _read(text, "conductivity", lambda tidy: grammar.rated(tidy, CONDUCTIVITIES))
+    low, high = _read(
+        text, "thermal conductivity", lambda tidy: grammar.rated(tidy, CONDUCTIVITIES)
+    )
     return float(low), float(high)
 
 
@@ -214,9 +216,9 @@ def read_heat_capacity(text: str) -> tuple[float, float]:
 
 
 @_remembered
-def read_latent(text: str) -> tuple[float, float]:
-    """Lowest and highest heat of melting in kJ/kg: ``45 kJ/kg``."""
-    low, high = _read(text, "latent", lambda tidy: grammar.rated(tidy, LATENTS))
+def read_latent_heat(text: str) -> tuple[float, float]:
+    """Lowest and highest latent heat of melting in kJ/kg: ``45 kJ/kg``."""
+    low, high = _read(text, "latent heat", lambda tidy: grammar.rated(tidy, LATENT_HEATS))
     return float(low), float(high)
 
 

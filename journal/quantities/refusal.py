@@ -15,7 +15,7 @@ from journal.quantities.units import (
     CONDUCTIVITIES,
     DENSITIES,
     HEAT_CAPACITIES,
-    LATENTS,
+    LATENT_HEATS,
     UNIT_BY_SPELLING,
     UNITS,
 )
@@ -58,9 +58,9 @@ _KINDS: Final[dict[str, _Kind]] = {
     "number": _Kind("a number", "2.5"),
     "signed number": _Kind("a number", "-2.5"),
     "density": _Kind("a density", "1.03 g/mL", tuple(DENSITIES)),
-    "conductivity": _Kind("a thermal conductivity", "0.30 W/mK", tuple(CONDUCTIVITIES)),
+    "thermal conductivity": _Kind("a thermal conductivity", "0.30 W/mK", tuple(CONDUCTIVITIES)),
     "heat capacity": _Kind("a heat capacity", "2800 J/kgK", tuple(HEAT_CAPACITIES)),
-    "latent": _Kind("a heat of melting", "45 kJ/kg", tuple(LATENTS)),
+    "latent heat": _Kind("a latent heat", "45 kJ/kg", tuple(LATENT_HEATS)),
     "money": _Kind("a sum of money", "4.10"),
     "price": _Kind("a price", "4.10/lb", (*_symbols("mass", "volume"), "each")),
     "dose": _Kind("a dose", "5 mL/lb", (*_symbols("mass", "volume"), "bar", "pot")),
@@ -105,7 +105,7 @@ _FORMS: Final[tuple[tuple[str, Form], ...]] = (
     ("a density", lambda text: grammar.rated(text, DENSITIES)),
     ("a thermal conductivity", lambda text: grammar.rated(text, CONDUCTIVITIES)),
     ("a heat capacity", lambda text: grammar.rated(text, HEAT_CAPACITIES)),
-    ("a heat of melting", lambda text: grammar.rated(text, LATENTS)),
+    ("a latent heat", lambda text: grammar.rated(text, LATENT_HEATS)),
 )
 
 # Which unit is meant by a word that is not written here?

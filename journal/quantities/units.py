@@ -114,7 +114,7 @@ HEAT_CAPACITIES: Final[dict[str, Fraction]] = {
     **dict.fromkeys(_products("kJ", "kg", "K"), Fraction(1000)),
     **dict.fromkeys(_products("J", "g", "K"), Fraction(1000)),
 }
-LATENTS: Final[dict[str, Fraction]] = {
+LATENT_HEATS: Final[dict[str, Fraction]] = {
     "kJ/kg": Fraction(1),
     "J/g": Fraction(1),
     "J/kg": Fraction(1, 1000),

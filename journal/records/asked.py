@@ -37,7 +37,9 @@ BETWEEN = ("trim", "mat", "mould", "piece", "base", "colourant", "fragrance")
 # And on what conditions may they be taken?
 WHERE = (*BETWEEN, "state", "subject")
 # Which keys of a layer, as layer.NAME.KEY?
-OF_LAYERS = ("base", "colourant", "colours", "fragrance", "pour", "amount", "over", "spritz", "pot")
+OF_LAYERS = (
+    "base", "colourant", "colours", "fragrance", "pour", "amount", "overpour", "spritz", "pot",
+)  # fmt: skip
 TRIMS = ("close", "straight")
 STATES = ("trial", "keeper", "set aside")
 
@@ -52,7 +54,7 @@ class AcrossDesigns(Record):
     between: Words = Field(
         description="What the bars are told apart by: trim (close or straight), mat, mould, piece,"
         " base (of the last layer), colourant, fragrance, or layer.NAME.KEY with a layer's name and"
-        " its base, colourant, fragrance, pour, amount, over, spritz or pot."
+        " its base, colourant, fragrance, pour, amount, overpour, spritz or pot."
     )
     where: Annotated[tuple[tuple[str, str], ...], BeforeValidator(_conditions)] = Field(
         (),

@@ -105,7 +105,7 @@ def _unknown(
             f"Write {quoted(f'layer.{name}.base')[1:-1]}, say.",
         )
     elif key not in OF_LAYERS:
-        yield f"layers are not told apart by {quoted(key)}", nearest(key, OF_LAYERS)
+        yield f"layers are not told apart by {quoted(key)}", nearest(key, OF_LAYERS, "layer")
     elif layers is not None and name not in layers:
         yield f"no design has a layer called {quoted(name)}", nearest(name, layers)
 

@@ -199,7 +199,7 @@ def _unknown_symptoms(design: Design, symptoms: Mapping[str, str]) -> Iterator[P
             yield Problem(
                 place(design.written, "failed", number, "what"),
                 f"{quoted(failure.what)} is no known symptom",
-                nearest(failure.what, symptoms) + " More can be named in journal.yaml.",
+                nearest(failure.what, symptoms, "symptom") + " More can be named in journal.yaml.",
             )
 
 

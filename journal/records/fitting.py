@@ -60,10 +60,14 @@ def _of_moulds(mould: Mould, entry: Any) -> Iterator[Problem]:
             f"a face of {quoted(entry['face'])} is none of a bar",
             "Check the numbers and the unit.",
         )
-    if mould.face is not None and mould.corner is not None and 2 * mould.corner > min(mould.face):
+    if (
+        mould.face is not None
+        and mould.corner_radius is not None
+        and 2 * mould.corner_radius > min(mould.face)
+    ):
         yield Problem(
-            place(entry, "corner"),
-            f"a corner of {quoted(entry['corner'])} is wider than the face of"
+            place(entry, "corner_radius"),
+            f"a corner of {quoted(entry['corner_radius'])} is wider than the face of"
             f" {quoted(entry['face'])}",
             "Write the radius: at most half of the shorter side.",
         )

@@ -25,7 +25,7 @@ class Figures(Struct, frozen=True):
     """Figures of a first pour, in one system of units; common practice, no source."""
 
     detail: str
-    over: str
+    overpour: str
     detail_pour: str
     body: str
     body_pour: str
@@ -105,7 +105,7 @@ def new_write_up(begun: Begun) -> str:
             "  - name: detail",
             f"    base: {begun.base}",
             f"    amount: {figures.detail}             # base that stays, per bar",
-            f"    over: {figures.over}               # poured over and scraped back, per bar",
+            f"    overpour: {figures.overpour}           # poured over and scraped back, per bar",
             f"    pour: {figures.detail_pour}         # the window to pour in",
             "    spritz: after           # before, after or both",
             "    then: [rest 15 min, chill 10 min]",

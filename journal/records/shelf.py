@@ -23,12 +23,11 @@ from journal.records.typed import (
     Amount,
     AtLeastOne,
     Choice,
-    Conductivity,
     Count,
     Date,
     Density,
     HeatCapacity,
-    Latent,
+    LatentHeat,
     Length,
     Mass,
     Money,
@@ -40,6 +39,7 @@ from journal.records.typed import (
     SomeMass,
     SomeMasses,
     Temperatures,
+    ThermalConductivity,
     Volume,
     Words,
     YesNo,
@@ -76,8 +76,8 @@ class Base(ShelfRecord):
     sets: Temperatures | None = Field(None, description="Where it sets on cooling.")
     melts: Temperatures | None = Field(None, description="Where it is fully liquid.")
     scorches: Temperatures | None = Field(None, description="Where it scorches.")
-    latent: Latent | None = Field(None, description="Heat of melting, such as 45 kJ/kg.")
-    conductivity: Conductivity | None = Field(None, description="Such as 0.30 W/mK.")
+    latent_heat: LatentHeat | None = Field(None, description="Heat of melting, such as 45 kJ/kg.")
+    thermal_conductivity: ThermalConductivity | None = Field(None, description="Such as 0.30 W/mK.")
     heat_capacity: HeatCapacity | None = Field(None, description="Such as 2800 J/kgK.")
     ingredients: Annotated[tuple[Ingredient, ...], LISTED] = Field(
         (), description="INCI names in the supplier's order."
@@ -93,7 +93,7 @@ class Fragrance(ShelfRecord):
     limit: Share | None = Field(
         None, description="Largest share of the finished rinse-off product, by the certificate."
     )
-    flash: Temperatures | None = Field(None, description="Flash point.")
+    flash_point: Temperatures | None = Field(None, description="Flash point.")
     allergens: Annotated[
         tuple[tuple[str, float], ...], BeforeValidator(lambda value: _shares(value))
     ] = Field((), description="INCI name of each allergen: its share of the oil.")
@@ -119,7 +119,7 @@ class Mould(ShelfRecord):
 
     cavities: AtLeastOne | None = Field(None, description="How many bars it casts at once.")
     face: Size | None = Field(None, description="Face of a cavity, such as 80 x 55 mm.")
-    corner: Length | None = Field(None, description="Radius of the face's corners.")
+    corner_radius: Length | None = Field(None, description="Radius of the face's corners.")
     depth: SomeLength | None = Field(None, description="Depth of a cavity.")
     holds: SomeMasses | None = Field(
         None, description="Base that a cavity holds, such as 3.6-3.8 oz."
@@ -128,7 +128,7 @@ class Mould(ShelfRecord):
         None, description="Bars cut from one cavity; 1 if not given."
     )
     price: Money | None = Field(None, description="What the mould cost.")
-    pours: AtLeastOne | None = Field(None, description="How many pours it lasts.")
+    life: AtLeastOne | None = Field(None, description="How many pours it lasts.")
 
 
 class Motif(Record):
@@ -150,7 +150,7 @@ class Mat(ShelfRecord):
     piece_weight: SomeMass | None = Field(None, description="Weight of one cut piece.")
     motif: Motif | None = Field(None, description="Size, pitch and offset of the motif.")
     price: Money | None = Field(None, description="What the sheet cost.")
-    casts: AtLeastOne | None = Field(None, description="How many casts a piece lasts.")
+    life: AtLeastOne | None = Field(None, description="How many casts a piece lasts.")
 
 
 class Piece(ShelfRecord):

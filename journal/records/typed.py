@@ -7,7 +7,7 @@ each failure into a problem at the very value.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any, TypeVar
@@ -80,9 +80,31 @@ def one_of(words: Iterable[str]) -> str:
     return f"{', '.join(listed[:-1])} or {listed[-1]}"
 
 
-def nearest(word: str, known: Iterable[str]) -> str:
-    """The advice for a word that is not known: the nearest spelling, else all of them."""
+# What is called otherwise now? What it belongs to, and the old word -> the word in its place.
+RENAMED: Mapping[tuple[str, str], str] = {
+    ("base", "latent"): "latent_heat",
+    ("base", "conductivity"): "thermal_conductivity",
+    ("fragrance", "flash"): "flash_point",
+    ("mould", "corner"): "corner_radius",
+    ("mould", "pours"): "life",
+    ("mat", "casts"): "life",
+    ("layer", "over"): "overpour",
+    ("symptom", "parted"): "separated",
+    ("symptom", "specks"): "speckling",
+    ("symptom", "scent weak"): "faint scent",
+    ("symptom", "darkened"): "discoloured",
+}
+
+
+def nearest(word: str, known: Iterable[str], of: str = "") -> str:
+    """The advice for a word that is not known: the nearest spelling, else all of them.
+
+    ``of`` is what the word belongs to, for one that was renamed.
+    """
     names = sorted({str(name) for name in known})
+    renamed = RENAMED.get((of, word))
+    if renamed in names:
+        return f"It is called {quoted(renamed)}."
     # A word of a megabyte is no slip of the pen, and would take minutes to compare.
     close = difflib.get_close_matches(word[:LONGEST_WORD], names, n=1, cutoff=0.6)
     if close:
@@ -248,9 +270,11 @@ Number = Annotated[float, Written(read.read_number, "1.5")]
 Volume = Annotated[float, Written(read.read_volume, "7.5 mL")]
 Amount = Annotated[read.Amount, Written(read.read_amount, "22 oz")]
 Density = Annotated[tuple[float, float], Written(read.read_density, "1.03 g/mL")]
-Conductivity = Annotated[tuple[float, float], Written(read.read_conductivity, "0.30 W/mK")]
+ThermalConductivity = Annotated[
+    tuple[float, float], Written(read.read_thermal_conductivity, "0.30 W/mK")
+]
 HeatCapacity = Annotated[tuple[float, float], Written(read.read_heat_capacity, "2800 J/kgK")]
-Latent = Annotated[tuple[float, float], Written(read.read_latent, "45 kJ/kg")]
+LatentHeat = Annotated[tuple[float, float], Written(read.read_latent_heat, "45 kJ/kg")]
 Money = Annotated[Decimal, Written(read.read_money, "18.00")]
 Price = Annotated[read.Price, Written(read.read_price, "4.10/lb")]
 Dose = Annotated[read.Dose, Written(read.read_dose, "5 mL/lb")]
@@ -343,7 +367,9 @@ def _problem(entry: Any, model: type[Record], tree: Any, thing: str) -> Problem:
     if kind == "extra_forbidden":
         parent = _at(tree, owner)
         at = parent.key_at(name) if isinstance(parent, Table) else parent.at
-        return Problem(at, f"unknown key {quoted(name)}", nearest(name, keys_of(model, owner)))
+        record = _record_at(model, owner)
+        of = record.__name__.lower()
+        return Problem(at, f"unknown key {quoted(name)}", nearest(name, keys_of(record), of))
     at = place(tree, *path)
     if kind in ("model_type", "model_attributes_type", "dict_type"):
         return Problem(at, f"{_step(path, thing)} is no mapping", 'Write it as "key: value" lines.')
@@ -372,17 +398,20 @@ def _at(tree: Any, path: tuple[str | int, ...]) -> Any:
     return tree
 
 
-def keys_of(model: type[Record], path: tuple[str | int, ...] = ()) -> list[str]:
-    """The keys that a record, or a record inside it at ``path``, may have."""
-    current: type[Record] | None = model
+def keys_of(record: type[Record]) -> list[str]:
+    """The keys that a record may have."""
+    return [field.alias or name for name, field in record.model_fields.items()]
+
+
+def _record_at(model: type[Record], path: tuple[str | int, ...]) -> type[Record]:
+    """A record, or the one inside it at ``path``."""
+    current = model
     for step in path:
-        if isinstance(step, int) or current is None:
-            continue
-        field = next((f for n, f in current.model_fields.items() if (f.alias or n) == step), None)
+        fields = current.model_fields.items()
+        field = next((field for name, field in fields if (field.alias or name) == step), None)
         found = _record_in(field.annotation) if field is not None else None
         current = found or current
-    assert current is not None
-    return [field.alias or name for name, field in current.model_fields.items()]
+    return current
 
 
 def _record_in(annotation: Any) -> type[Record] | None:

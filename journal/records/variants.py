@@ -89,7 +89,11 @@ def _layer_over(layer: Table, change: Table, problems: list[Problem]) -> Table:
             merged[key] = _over(key, layer.get(key), value)
         else:
             problems.append(
-                Problem(change.key_at(key), f"unknown key {quoted(key)}", nearest(key, OF_LAYERS))
+                Problem(
+                    change.key_at(key),
+                    f"unknown key {quoted(key)}",
+                    nearest(key, OF_LAYERS, "layer"),
+                )
             )
     return merged
 

@@ -78,7 +78,7 @@ class Layer(Record):
         description="A base's id, ids with shares, or {leftover: id}."
     )
     amount: SomeMass = Field(description="Base that stays, per bar.")
-    over: Mass | None = Field(None, description="Poured over and scraped back, per bar.")
+    overpour: Mass | None = Field(None, description="Poured over and scraped back, per bar.")
     pour: Temperatures | None = Field(None, description="The window to pour in.")
     spritz: Annotated[str, Choice("before", "after", "both")] | None = None
     then: Annotated[tuple[Words, ...], LISTED] = Field(

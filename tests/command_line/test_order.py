@@ -152,7 +152,7 @@ def ends(more: str) -> dict[str, str]:
     ("changes", "more", "lines"),
     [
         (
-            [("shelf/mats.yaml", "casts: 50", "casts: 3")], {},
+            [("shelf/mats.yaml", "life: 50", "life: 3")], {},
             ["Cut 2 pieces of Leaves, straight 2 mm, out of 1 sheet: those that are there will"],
         ),
         (
@@ -161,10 +161,10 @@ def ends(more: str) -> dict[str, str]:
              "none on the shelf has this mat, mould and trim."],
         ),
         (
-            [("shelf/pieces.yaml", "  on_hand: 2\n", ""), ("shelf/mats.yaml", "  casts: 50\n", "")],
+            [("shelf/pieces.yaml", "  on_hand: 2\n", ""), ("shelf/mats.yaml", "  life: 50\n", "")],
             {},
             ["Leaf on brick  4  one round of 4  Leaf, straight\n",
-             "how many it has left is not known: the mat's casts are not on the shelf"],
+             "how many it has left is not known: the mat's life is not on the shelf"],
         ),
         (
             [(DESIGN, "colourant: brick, dose: 1 %", "colourant: brick, by: eye, aim: brick red")],
@@ -183,7 +183,7 @@ def ends(more: str) -> dict[str, str]:
             ["  Leaf on brick  cost –", "price –", "the cost of ", "  In all         cost –"],
         ),
         (
-            [(DESIGN, "amount: 80 g", "amount: 80 g\n    over: 5 g")], {},
+            [(DESIGN, "amount: 80 g", "amount: 80 g\n    overpour: 5 g")], {},
             ["of Plain, tinted with Brick, scented with Herb"],
         ),
         ([TAKES], ends("amount: 30 g, scented: {oil: herb, concentration: 8 %}"), ["the limit"]),
@@ -223,7 +223,7 @@ OWN = [
     ("shelf/bases.yaml", "price: 10.00/kg", "price: ten"),
     ("shelf/packaging.yaml", "price: 0.25", "price: a lot"),
     ("shelf/pieces.yaml", "casts_before: 3", "casts_before: some"),
-    ("shelf/mats.yaml", "casts: 50", "casts: -1"),
+    ("shelf/mats.yaml", "life: 50", "life: -1"),
     ("shelf/moulds.yaml", "four:", "four: x\nfour:"),
     ("journal.yaml", "labour: 24.00", "labour: dear"),
     ("orders/dozen.yaml", "due: 2026-04-30", "due: soon"),

@@ -67,10 +67,12 @@ def test_a_blend_keeps_to_the_mixture_rules(row: dict[str, str]) -> None:
     found = blend(tuple((float(share), ingredient(NAMES[name.strip()])) for name, share in parts))
     assert found.density_kg_m3.nominal == pytest.approx(float(row["density_kg_m3"]), rel=ROUNDED)
     assert found.heat_capacity_j_kgk.nominal == pytest.approx(float(row["cp_J_kgK"]), rel=ROUNDED)
-    assert found.conductivity_w_mk.nominal == pytest.approx(
+    assert found.thermal_conductivity_w_mk.nominal == pytest.approx(
         float(row["k_geometric"]), rel=ROUNDED_CONDUCTIVITY
     )
-    assert float(row["k_series"]) < found.conductivity_w_mk.nominal < float(row["k_parallel"])
+    assert (
+        float(row["k_series"]) < found.thermal_conductivity_w_mk.nominal < float(row["k_parallel"])
+    )
 
 
 def test_the_usual_base_lies_among_mixtures_of_what_it_is_made_of() -> None:
@@ -78,7 +80,7 @@ def test_the_usual_base_lies_among_mixtures_of_what_it_is_made_of() -> None:
         for span, name in (
             (table.DENSITY_KG_M3, "density_kg_m3"),
             (table.HEAT_CAPACITY_J_KGK, "cp_J_kgK"),
-            (table.CONDUCTIVITY_W_MK, "k_geometric"),
+            (table.THERMAL_CONDUCTIVITY_W_MK, "k_geometric"),
         ):
             assert span.low <= float(row[name]) <= span.high
 
@@ -89,14 +91,14 @@ def test_the_usual_base_lies_among_mixtures_of_what_it_is_made_of() -> None:
     [
         ("melt-and-pour base", "density (solid 25)", table.DENSITY_KG_M3),
         ("melt-and-pour base", "specific heat", table.HEAT_CAPACITY_J_KGK),
-        ("melt-and-pour base", "thermal conductivity", table.CONDUCTIVITY_W_MK),
-        ("melt-and-pour base", "heat of setting (spread over the range)", table.LATENT_KJ_KG),
+        ("melt-and-pour base", "thermal conductivity", table.THERMAL_CONDUCTIVITY_W_MK),
+        ("melt-and-pour base", "heat of setting (spread over the range)", table.LATENT_HEAT_KJ_KG),
         (
             "silicone rubber (mould grade)",
             "thermal conductivity",
-            table.SILICONE.conductivity_w_mk,
+            table.SILICONE.thermal_conductivity_w_mk,
         ),
-        ("wood", "thermal conductivity", table.WOOD.conductivity_w_mk),
+        ("wood", "thermal conductivity", table.WOOD.thermal_conductivity_w_mk),
     ],
 )
 def test_the_table_agrees_with_what_was_gathered(material: str, what: str, span: Span) -> None:
@@ -119,18 +121,18 @@ def test_a_bare_record_gives_the_table_and_says_so() -> None:
     assert base.melts_c == table.MELTS_C
     assert base.sets_c == table.SOFTENS_C
     assert base.assumed == (
-        "density", "heat_capacity", "conductivity", "latent", "softens", "melts",
+        "density", "heat_capacity", "thermal_conductivity", "latent_heat", "softens", "melts",
     )  # fmt: skip
 
 
 def test_what_is_stated_is_used_and_not_called_assumed() -> None:
     base = base_properties(
-        density_g_ml=(1.02, 1.06), latent_kj_kg=(30.0, 60.0), sets_c=(44.0, 44.0)
+        density_g_ml=(1.02, 1.06), latent_heat_kj_kg=(30.0, 60.0), sets_c=(44.0, 44.0)
     )
     assert base.density_kg_m3 == Span(1020.0, 1040.0, 1060.0)
-    assert base.latent_kj_kg == Span(30.0, 45.0, 60.0)
+    assert base.latent_heat_kj_kg == Span(30.0, 45.0, 60.0)
     assert base.softens_c == exactly(44.0)
-    assert base.assumed == ("heat_capacity", "conductivity", "melts")
+    assert base.assumed == ("heat_capacity", "thermal_conductivity", "melts")
 
 
 def test_one_end_of_the_melting_range_brings_the_other() -> None:
@@ -150,7 +152,7 @@ def test_a_blend_lies_between_its_bases_and_halving_all_shares_changes_nothing(
     assert min(values) - 1e-9 <= found.softens_c.nominal <= max(values) + 1e-9
     halved = blend(tuple((share / 2, base) for share, base in bases))
     assert halved.softens_c.nominal == pytest.approx(found.softens_c.nominal, rel=1e-12)
-    assert halved.conductivity_w_mk.nominal == pytest.approx(0.30, rel=1e-12)
+    assert halved.thermal_conductivity_w_mk.nominal == pytest.approx(0.30, rel=1e-12)
 
 
 def test_a_blend_of_one_base_is_that_base() -> None:
@@ -167,8 +169,8 @@ def test_a_blend_of_one_base_is_that_base() -> None:
         lambda: Span(1.0, 0.5, 2.0),
         lambda: exactly(math.nan),
         lambda: base_properties(density_g_ml=(0.0, 1.0)),
-        lambda: base_properties(latent_kj_kg=(-5.0, 5.0)),
-        lambda: base_properties(conductivity_w_mk=(0.3, 0.2)),
+        lambda: base_properties(latent_heat_kj_kg=(-5.0, 5.0)),
+        lambda: base_properties(thermal_conductivity_w_mk=(0.3, 0.2)),
         lambda: base_properties(softens_c=(60.0, 60.0), melts_c=(54.0, 54.0)),
         lambda: blend(()),
         lambda: blend(((0.0, base_properties()),)),

@@ -75,8 +75,8 @@ def test_an_independent_sketch_is_met() -> None:
     base = base_properties(
         softens_c=(48.0, 48.0),
         melts_c=(54.0, 54.0),
-        latent_kj_kg=(90.0, 90.0),
-        conductivity_w_mk=(0.25, 0.25),
+        latent_heat_kj_kg=(90.0, 90.0),
+        thermal_conductivity_w_mk=(0.25, 0.25),
     )
     window = bond_window(case((), detail_c=22.0, detail=base, body=base, body_mm=15.0))
     assert window.low_c is not None
@@ -112,11 +112,11 @@ def test_known_properties_leave_no_band() -> None:
     known = base_properties(
         softens_c=(48.0, 48.0),
         melts_c=(56.0, 56.0),
-        latent_kj_kg=(40.0, 40.0),
-        conductivity_w_mk=(0.3, 0.3),
+        latent_heat_kj_kg=(40.0, 40.0),
+        thermal_conductivity_w_mk=(0.3, 0.3),
         heat_capacity_j_kgk=(2800.0, 2800.0),
     )
-    silicone = replace(SILICONE, conductivity_w_mk=exactly(0.25))
+    silicone = replace(SILICONE, thermal_conductivity_w_mk=exactly(0.25))
     window = bond_window(
         case(
             detail=known,

@@ -42,7 +42,7 @@ SERIES = 1e-3  # share of the temperature difference; 80 cells, 400 steps
 
 BASE = Material(1060.0, 2800.0, 0.30)
 SILICONE = Material(1150.0, 1300.0, 0.25)
-MELTING = Material(1060.0, 2800.0, 0.30, softens_c=46.0, melts_c=55.0, latent_kj_kg=50.0)
+MELTING = Material(1060.0, 2800.0, 0.30, softens_c=46.0, melts_c=55.0, latent_heat_kj_kg=50.0)
 INSULATED = Face(0.0)
 
 
@@ -85,9 +85,9 @@ def test_two_half_spaces_follow_the_error_function(below: Material, above: Mater
         [Stack((Layer(below, near, 22.0), Layer(above, away, 70.0)), INSULATED, INSULATED)]
     )
     contact_c = contact_temperature(
-        effusivity(below.density_kg_m3, below.heat_capacity_j_kgk, below.conductivity_w_mk),
+        effusivity(below.density_kg_m3, below.heat_capacity_j_kgk, below.thermal_conductivity_w_mk),
         22.0,
-        effusivity(above.density_kg_m3, above.heat_capacity_j_kgk, above.conductivity_w_mk),
+        effusivity(above.density_kg_m3, above.heat_capacity_j_kgk, above.thermal_conductivity_w_mk),
         70.0,
     )
     middle_m = np.cumsum(columns.width_m[0]) - columns.width_m[0] / 2 - 0.15
@@ -97,7 +97,7 @@ def test_two_half_spaces_follow_the_error_function(below: Material, above: Mater
     assert len(seen) == len(wanted)
     for moment in seen:
         for material, start_c, side in ((below, 22.0, middle_m < 0), (above, 70.0, middle_m > 0)):
-            alpha = material.conductivity_w_mk / (
+            alpha = material.thermal_conductivity_w_mk / (
                 material.density_kg_m3 * material.heat_capacity_j_kgk
             )
             reach = 2.0 * math.sqrt(alpha * moment.time_s)
@@ -223,9 +223,9 @@ def test_two_layers_without_losses_settle_where_calorimetry_says() -> None:
 @pytest.mark.parametrize("row", rows("03-stefan-lambda.csv"), ids=lambda r: f"Ste {r['Ste']}")
 def test_a_melting_front_keeps_to_neumann(row: dict[str, str]) -> None:
     heat_capacity, over_k = 2500.0, 20.0
-    latent_kj_kg = heat_capacity * over_k / float(row["Ste"]) / 1000.0
+    latent_heat_kj_kg = heat_capacity * over_k / float(row["Ste"]) / 1000.0
     # A melting range of a thousandth of the driving difference stands for a melting point.
-    solid = Material(900.0, heat_capacity, 0.25, 50.0 - over_k / 1000.0, 50.0, latent_kj_kg)
+    solid = Material(900.0, heat_capacity, 0.25, 50.0 - over_k / 1000.0, 50.0, latent_heat_kj_kg)
     alpha = 0.25 / (900.0 * heat_capacity)
     exact_m = 2.0 * float(row["lambda"]) * math.sqrt(alpha * 3600.0)
     cells = (2.0 * exact_m * 1e3 / 150,) * 150
@@ -392,7 +392,7 @@ def test_steps_and_cells_end_where_they_should() -> None:
         lambda: Material(1060.0, math.nan, 0.3),
         lambda: Material(1060.0, 2800.0, 0.3, 50.0, None),
         lambda: Material(1060.0, 2800.0, 0.3, 50.0, 50.0),
-        lambda: Material(1060.0, 2800.0, 0.3, latent_kj_kg=-1.0),
+        lambda: Material(1060.0, 2800.0, 0.3, latent_heat_kj_kg=-1.0),
         lambda: Layer(BASE, (), 20.0),
         lambda: Layer(BASE, (0.0,), 20.0),
         lambda: Layer(BASE, (1.0,), math.inf),

@@ -82,7 +82,7 @@ def test_a_worn_piece_is_over_its_life(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("change", "needs"),
     [
-        (("shelf/mats.yaml", "  casts: 50\n", ""), "mats/leaf: casts"),
+        (("shelf/mats.yaml", "  life: 50\n", ""), "mats/leaf: life"),
         ((PIECES, "  mat: leaf\n", ""), "pieces/leaf-a: mat"),
     ],
 )

@@ -338,7 +338,7 @@ ODD = [
         "bond",
     ),
     (("shelf/moulds.yaml", "80 x 50 mm", "80 x 2 mm"), "cut"),
-    (("shelf/moulds.yaml", "depth: 25 mm", "depth: 25 mm\n  corner: 60 mm"), "fill"),
+    (("shelf/moulds.yaml", "depth: 25 mm", "depth: 25 mm\n  corner_radius: 60 mm"), "fill"),
 ]
 
 

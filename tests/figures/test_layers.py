@@ -34,7 +34,7 @@ wastes = st.floats(0.0, 0.5)
 
 
 @pytest.mark.parametrize(
-    ("stays_g", "over_g", "share", "least_g", "melt_g"),
+    ("stays_g", "overpour_g", "share", "least_g", "melt_g"),
     [
         (36, 48, 0.03, 0, 86.52),
         (36, 48, 0.03, 8, 92),
@@ -44,9 +44,9 @@ wastes = st.floats(0.0, 0.5)
     ],
 )
 def test_melt_by_hand(
-    stays_g: float, over_g: float, share: float, least_g: float, melt_g: float
+    stays_g: float, overpour_g: float, share: float, least_g: float, melt_g: float
 ) -> None:
-    assert melt_mass(stays_g, over_g, share, least_g) == pytest.approx(melt_g, rel=CLOSE)
+    assert melt_mass(stays_g, overpour_g, share, least_g) == pytest.approx(melt_g, rel=CLOSE)
 
 
 def test_pot_of_two_layers_by_hand() -> None:

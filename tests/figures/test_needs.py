@@ -172,7 +172,7 @@ SHOWN_BY: dict[tuple[str, str], tuple[Callable[[Notebook], Notebook], ...]] = {
     ("colourants", "same_as"): (cast_from_leftovers,),
     ("moulds", "cavities"): (no_pieces,),
     ("moulds", "face"): (not_weighed, no_pieces),
-    ("moulds", "corner"): (not_weighed,),
+    ("moulds", "corner_radius"): (not_weighed,),
     ("moulds", "depth"): (not_weighed,),
     ("mats", "sheet"): (no_pieces,),
     ("mats", "piece_weight"): (not_weighed,),
@@ -348,7 +348,7 @@ def test_the_table_speaks_of_figures_that_there_are() -> None:
 
 #: Default as it is written: a key with it is the same as none.
 WRITTEN = {
-    ("moulds", "corner"): 0.0,
+    ("moulds", "corner_radius"): 0.0,
     ("moulds", "bars_each"): 1,
     ("mats", "relief_volume"): 0.0,
     ("mats", "density"): (1.15, 1.15),

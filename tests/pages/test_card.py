@@ -142,10 +142,10 @@ def test_only_what_failed_in_this_recipe_is_to_be_watched(tmp_path: Path) -> Non
     def watched(variant: str) -> list[str]:
         return [plain_text(w) for leaf in made(tmp_path, variant=variant) for w in leaf.watch]
 
-    assert watched("straight") == ["Specks. Freckles. To try: Wet it first."]
+    assert watched("straight") == ["Speckling. Freckles. To try: Wet it first."]
     assert watched("close") == [
         "Lip. A hem all round. Mend: Leave a border.",
-        "Specks. Freckles. To try: Wet it first.",
+        "Speckling. Freckles. To try: Wet it first.",
     ]
 
 

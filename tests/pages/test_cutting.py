@@ -17,8 +17,8 @@ from journal.records.trim import Trim
 
 MORE = {
     "moulds": """\
-long: {name: Long liner, cavities: 1, face: 420 x 90 mm, corner: 10 mm, depth: 64 mm}
-snug: {name: Snug, cavities: 4, face: 56 x 39 mm, corner: 12 mm, depth: 20 mm}
+long: {name: Long liner, cavities: 1, face: 420 x 90 mm, corner_radius: 10 mm, depth: 64 mm}
+snug: {name: Snug, cavities: 4, face: 56 x 39 mm, corner_radius: 12 mm, depth: 20 mm}
 bare: {name: Bare}
 """,
     "mats": """\

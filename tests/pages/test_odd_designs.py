@@ -66,7 +66,7 @@ def varied(one: str, other: str = "{}") -> tuple[Change, ...]:
     [
         ("{packaging: []}", "Packaging", ["none", "Sleeve"]),
         (
-            "{layers: {detail: {over: 7 g}}}", "Over of the detail",
+            "{layers: {detail: {overpour: 7 g}}}", "Overpour of the detail",
             ["7 g (0.245 oz)", "5 g (0.175 oz)"],
         ),
         (

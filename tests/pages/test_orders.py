@@ -153,7 +153,7 @@ def test_what_is_over_a_limit_is_told_on_the_order(tmp_path: Path) -> None:
     ("change", "more", "words"),
     [
         (
-            ("shelf/mats.yaml", "casts: 50", "casts: 3"), {},
+            ("shelf/mats.yaml", "life: 50", "life: 3"), {},
             "Cut 2 pieces of Leaves, straight 2 mm, out of 1 sheet: those that are there will be",
         ),
         (
@@ -163,8 +163,8 @@ def test_what_is_over_a_limit_is_told_on_the_order(tmp_path: Path) -> None:
             "too little is left of it",
         ),
         (
-            ("shelf/mats.yaml", "  casts: 50\n", ""), {},
-            "how many it has left is not known: the mat's casts are not on the shelf",
+            ("shelf/mats.yaml", "  life: 50\n", ""), {},
+            "how many it has left is not known: the mat's life is not on the shelf",
         ),
         (
             ("designs/leaf/design.md", "minutes: {pour: 20, tidy: 8}", "minutes: {pour: 60 h}"),

@@ -272,16 +272,16 @@ def test_amounts(text: str, amount: Amount) -> None:
         (read.read_density, "1.03 g/cm³", 1.03),
         (read.read_density, "1030 kg/m3", 1.03),
         (read.read_density, "1030 kg/m³", 1.03),
-        (read.read_conductivity, "0.30 W/mK", 0.3),
-        (read.read_conductivity, "0.30 W/m/K", 0.3),
-        (read.read_conductivity, "0.30 W/(m K)", 0.3),
-        (read.read_conductivity, "0.30 W/(m·K)", 0.3),
-        (read.read_conductivity, "0.30 W/m-K", 0.3),
+        (read.read_thermal_conductivity, "0.30 W/mK", 0.3),
+        (read.read_thermal_conductivity, "0.30 W/m/K", 0.3),
+        (read.read_thermal_conductivity, "0.30 W/(m K)", 0.3),
+        (read.read_thermal_conductivity, "0.30 W/(m·K)", 0.3),
+        (read.read_thermal_conductivity, "0.30 W/m-K", 0.3),
         (read.read_heat_capacity, "2800 J/kgK", 2800),
         (read.read_heat_capacity, "2.8 kJ/(kg K)", 2800),
         (read.read_heat_capacity, "2.8 J/gK", 2800),
-        (read.read_latent, "45 kJ/kg", 45),
-        (read.read_latent, "45 J/g", 45),
+        (read.read_latent_heat, "45 kJ/kg", 45),
+        (read.read_latent_heat, "45 J/g", 45),
     ],
 )
 def test_properties(reader: Callable[[str], object], text: str, value: float) -> None:
@@ -290,9 +290,9 @@ def test_properties(reader: Callable[[str], object], text: str, value: float) ->
 
 def test_properties_are_ranges() -> None:
     assert read.read_density("1.02-1.05 g/mL") == (1.02, 1.05)
-    assert read.read_conductivity("0.25 to 0.30 W/mK") == (0.25, 0.3)
+    assert read.read_thermal_conductivity("0.25 to 0.30 W/mK") == (0.25, 0.3)
     assert read.read_heat_capacity("2600–3000 J/kgK") == (2600, 3000)
-    assert read.read_latent("40-60 kJ/kg") == (40, 60)
+    assert read.read_latent_heat("40-60 kJ/kg") == (40, 60)
 
 
 @pytest.mark.parametrize(

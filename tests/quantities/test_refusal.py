@@ -198,7 +198,7 @@ def test_another_kind_is_named(kind: str, text: str, said: str) -> None:
         ("dose", "5 mL/pound", "pound", 'Did you mean "lb", as in "5 mL/lb"?'),
         ("dose", "5 mls/lb", "mls", 'Did you mean "mL", as in "5 mL/lb"?'),
         ("density", "1.03 g/cc", "g/cc", 'Did you mean "g/cm³", as in "1.03 g/cm³"?'),
-        ("conductivity", "0.3 W/m", "W/m", 'Did you mean "W/mK", as in "0.3 W/mK"?'),
+        ("thermal_conductivity", "0.3 W/m", "W/m", 'Did you mean "W/mK", as in "0.3 W/mK"?'),
         ("amount", "12 pieces", "pieces", 'Did you mean "each", as in "12 each"?'),
     ],
 )

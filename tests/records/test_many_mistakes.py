@@ -103,7 +103,8 @@ MISTAKES = {
         FAN, "amount: 6 g", "amount: &six 6 g", "20:13", '"&six" marks a value to be used again.'
     ),
     "a type mark": Mistake(
-        FAN, "over: 8 g", "over: !!str 8 g", "21:11", "is a type mark of YAML. Leave it away."
+        FAN, "overpour: 8 g", "overpour: !!str 8 g", "21:15",
+        "is a type mark of YAML. Leave it away.",
     ),
     "shares that do not sum": Mistake(
         LOAF, "base: white-shea", "base: {white-shea: 60 %, oatmeal: 30 %}", "24:11",

@@ -72,7 +72,7 @@ window.cardAmounts = (() => {
     };
     for (const pot of card.pots) {
       const inside = pot.map((place) => card.layers[place]), stays = sum(inside.map((layer) => layer.g)) * n;
-      const poured = stays + Math.max(...inside.map((layer) => layer.over)) * n;
+      const poured = stays + Math.max(...inside.map((layer) => layer.overpour)) * n;
       const all = Math.max(poured * (1 + card.waste[0]), poured + card.waste[1]);
       melts.push(all);
       inside.forEach(({ g, bases, colours, oils, scent }, at) => {
@@ -106,7 +106,7 @@ window.cardAmounts = (() => {
   function said(card, now, data) {
     const [what, a, b, unit] = data.of.split(" "), { layers } = now.masses[data.scope], layer = layers[a], how = data.show;
     const base = () => sum(card.pots[a].map((at) => "left" in card.layers[at] ? layers[at].melt : layers[at].bases[b]));
-    const poured = () => layer.stays + card.layers[a].over;
+    const poured = () => layer.stays + card.layers[a].overpour;
     switch (what) {
       case "base": return tight(show[how](base(), card.scales));
       case "oil": return tight(show[how](layer.scents[b][unit], card.scales));
