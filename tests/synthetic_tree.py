@@ -114,9 +114,9 @@ class FaultyDisk(HastyDisk):
                 failure.filename = path
             raise failure
 
-    def make_folder(self, path: str) -> None:
+    def make_folder(self, path: str, mode: int = 0o777) -> None:
         self._step("make_folder", path)
-        super().make_folder(path)
+        super().make_folder(path, mode)
 
     def write(self, path: str, data: bytes) -> None:
         try:

@@ -37,6 +37,9 @@ def schema(asked: argparse.Namespace) -> int:
             f'"{settings}" is there already, and says other things',
             f"Put these lines into it yourself:\n{associations.decode()}",
         )
+    real = os.path.join(os.path.realpath(asked.content), FOLDER)
+    if asked.dir is None and os.path.realpath(folder) != real:
+        raise UsageError(f'"{folder}" is a link', "Name the folder: journal schema DIR.")
     parts = [_part(name, content) for name, content in sorted(files.items())]
     write_notebook(folder, parts, stamp={})
     if asked.settings is not None:

@@ -40,7 +40,7 @@ def write_tables(
     files = {f"{table.name}.csv": table.text.encode("utf-8") for table in tables}
     if into.exists():
         for name, content in sorted(files.items()):
-            write_file(into / name, content)
+            write_file(into / name, content, follow=False)
     else:
         lay_down(files, into)
     rows = sum(len(table.rows) for table in tables)

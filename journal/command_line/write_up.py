@@ -48,7 +48,7 @@ def write_up(asked: argparse.Namespace) -> int:
     text = _text(notebook, answers, tuple(photos))
     files: dict[str, bytes | Path] = {f"{name}/design.md": text.encode()}
     files.update({f"{name}/photos/{file}": path for file, path in photos.items()})
-    lay_down(files, asked.content / "designs")
+    lay_down(files, asked.content, "designs")
     say(f"Wrote {asked.content / 'designs' / name / 'design.md'}.")
     if photos:
         say(f"Copied {counted(len(photos), 'photo')}: say in the write-up what each shows.")

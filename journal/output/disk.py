@@ -7,10 +7,12 @@ put its finger on every one of them.
 from __future__ import annotations
 
 import errno
+import hashlib
 import os
 import stat
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
+from typing import BinaryIO
 
 from journal.errors import UsageError
 
@@ -25,55 +27,59 @@ class OutputError(UsageError):
 
 
 class Disk:
-    """The real disk."""
+    """The real disk. No parent of a path that it is given may be a link."""
 
-    def make_folder(self, path: str) -> None:
+    def make_folder(self, path: str, mode: int = 0o777) -> None:
         """Make one folder; one that is there already will do."""
-        try:
-            os.mkdir(path)
-        except FileExistsError:
-            if not is_folder(path):
-                raise
+        with at(path) as (name, above):
+            try:
+                os.mkdir(name, mode, dir_fd=above)
+            except FileExistsError:
+                if not is_folder(path):
+                    raise
 
     def write(self, path: str, data: bytes) -> None:
         """Write a new file; a path that is taken is an error."""
-        handle = os.open(path, _NEW_FILE, 0o666)
-        try:
-            rest = memoryview(data)
-            while rest:
-                rest = rest[os.write(handle, rest) :]
-        finally:
-            os.close(handle)
+        with at(path) as (name, above):
+            handle = os.open(name, _NEW_FILE, 0o666, dir_fd=above)
+            try:
+                rest = memoryview(data)
+                while rest:
+                    rest = rest[os.write(handle, rest) :]
+            finally:
+                os.close(handle)
 
     def copy(self, source: str, target: str) -> None:
         """Copy a file's bytes (or a symbolic link as it is) to a path that is free."""
-        kind = os.lstat(source).st_mode
-        if stat.S_ISLNK(kind):
-            os.symlink(os.readlink(source), target)
-            return
-        if not stat.S_ISREG(kind):
-            raise OSError(errno.EINVAL, "Neither a file nor a folder", source)
-        with open(source, "rb") as reader:
-            handle = os.open(target, _NEW_FILE, 0o666)
-            with open(handle, "wb") as writer:
-                while block := reader.read(_COPY_BYTES):
-                    writer.write(block)
+        with at(source) as (name, above), at(target) as (copied, folder):
+            if stat.S_ISLNK(os.stat(name, dir_fd=above, follow_symlinks=False).st_mode):
+                os.symlink(os.readlink(name, dir_fd=above), copied, dir_fd=folder)
+                return
+            with open_file(source) as reader:
+                handle = os.open(copied, _NEW_FILE, 0o666, dir_fd=folder)
+                with open(handle, "wb") as writer:
+                    while block := reader.read(_COPY_BYTES):
+                        writer.write(block)
 
     def link(self, source: str, target: str) -> None:
         """Give a file a second name."""
-        os.link(source, target, follow_symlinks=False)
+        with at(source) as (name, above), at(target) as (second, folder):
+            os.link(name, second, src_dir_fd=above, dst_dir_fd=folder, follow_symlinks=False)
 
     def rename(self, source: str, target: str) -> None:
         """Give a file or folder another name; a file at ``target`` is replaced."""
-        os.replace(source, target)
+        with at(source) as (name, above), at(target) as (other, folder):
+            os.replace(name, other, src_dir_fd=above, dst_dir_fd=folder)
 
     def remove(self, path: str) -> None:
         """Remove a file."""
-        os.unlink(path)
+        with at(path) as (name, above):
+            os.unlink(name, dir_fd=above)
 
     def remove_folder(self, path: str) -> None:
         """Remove an empty folder."""
-        os.rmdir(path)
+        with at(path) as (name, above):
+            os.rmdir(name, dir_fd=above)
 
     def sync(self, path: str) -> None:
         """Wait until a file, or the names in a folder, are safe from a power cut.
@@ -82,11 +88,12 @@ class Disk:
         the disk sees fit.
         """
         if is_folder(path):
-            if os.name != "nt":  # a folder cannot be opened there
+            if BY_DESCRIPTOR:  # elsewhere a folder cannot be opened
                 with suppress(OSError):
-                    _sync(os.open(path, os.O_RDONLY))
+                    _sync(_open_folder(path, os.O_RDONLY))
         else:
-            _sync(os.open(path, os.O_RDWR | getattr(os, "O_BINARY", 0)))
+            with at(path) as (name, above):
+                _sync(os.open(name, os.O_RDWR | _SOUND, dir_fd=above))
 
     def sync_all(self, paths: Iterable[str]) -> None:
         """Do as ``sync`` for many files."""
@@ -98,7 +105,91 @@ class Disk:
             self.sync(path)
 
 
+#: Whether a file can be named by its folder's descriptor (not on Windows).
+BY_DESCRIPTOR = os.open in os.supports_dir_fd and hasattr(os, "O_NOFOLLOW")
+
+# A pipe is not waited for, nor a link followed, at the end of a path.
+_SOUND = getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
 _NEW_FILE = os.O_CREAT | os.O_EXCL | os.O_WRONLY | getattr(os, "O_BINARY", 0)
+_FOLDER = getattr(os, "O_DIRECTORY", 0) | getattr(os, "O_NOFOLLOW", 0)
+# Linux passes through a folder that may not be listed.
+_PASSED = getattr(os, "O_PATH", os.O_RDONLY)
+
+#: The reparse points of Windows that stand for another place: links, junctions
+#: (Microsoft, "Reparse Point Tags": the name surrogate bit).
+_NAME_SURROGATE = 0x20000000
+
+
+@contextmanager
+def at(path: str) -> Iterator[tuple[str, int | None]]:
+    """The name of a file and the descriptor of its folder, reached through no link.
+
+    Where there are no such descriptors, every folder above is looked at, and the path
+    itself is given: between the look and the act a link could still be put there.
+
+    Takes:  path  absolute, or from the present folder
+    Gives:  what to call the functions of ``os`` with: a name, and ``dir_fd``
+    Fails:  NotADirectoryError where a link, or a file, stands for a folder
+    """
+    folder, name = os.path.split(path.rstrip("/"))
+    if not BY_DESCRIPTOR:
+        _refuse_links(folder)
+        yield path, None
+        return
+    handle = _open_folder(folder, _PASSED)
+    try:
+        yield name, handle
+    except OSError as error:
+        if error.filename == name:
+            error.filename = path  # whole, for the message
+        raise
+    finally:
+        os.close(handle)
+
+
+def _open_folder(path: str, last: int) -> int:
+    """A descriptor of a folder that no link leads to."""
+    steps = [step for step in path.split("/") if step]
+    begin = "/" if path.startswith("/") else "."
+    handle = os.open(begin, _FOLDER | (_PASSED if steps else last))
+    try:
+        for number, step in enumerate(steps, 1):
+            if step == "..":
+                raise _no_folder("/".join(steps[:number]))
+            flags = _FOLDER | (last if number == len(steps) else _PASSED)
+            try:
+                below = os.open(step, flags, dir_fd=handle)
+            except OSError as error:
+                so_far = begin.strip(".") + "/".join(steps[:number])
+                if error.errno in (errno.ELOOP, errno.ENOTDIR):
+                    raise _no_folder(so_far) from None
+                error.filename = so_far
+                raise
+            os.close(handle)
+            handle = below
+    except BaseException:
+        os.close(handle)
+        raise
+    return handle
+
+
+def _no_folder(path: str) -> OSError:
+    return NotADirectoryError(errno.ENOTDIR, "A link, or a file, stands for a folder", path)
+
+
+def _refuse_links(folder: str) -> None:
+    """Look at a folder and all that hold it."""
+    while folder:
+        if not stands_for_itself(os.lstat(folder)):
+            raise _no_folder(folder)
+        above = os.path.dirname(folder)
+        folder = "" if above == folder else above
+
+
+def stands_for_itself(found: os.stat_result) -> bool:
+    """Whether what was looked at is a folder, and neither a link nor a junction."""
+    tag = getattr(found, "st_reparse_tag", 0)
+    return stat.S_ISDIR(found.st_mode) and not tag & _NAME_SURROGATE
 
 
 def _sync(handle: int) -> None:
@@ -108,17 +199,106 @@ def _sync(handle: int) -> None:
         os.close(handle)
 
 
+def look_at(path: str) -> os.stat_result | None:
+    """What stands at a path, a link as a link; None where nothing does, or behind a link."""
+    try:
+        with at(path) as (name, above):
+            return os.stat(name, dir_fd=above, follow_symlinks=False)
+    except (FileNotFoundError, NotADirectoryError):
+        return None
+
+
 def is_folder(path: str) -> bool:
     """Whether a folder, not a link to one, stands at ``path``."""
     try:
-        return stat.S_ISDIR(os.lstat(path).st_mode)
+        found = look_at(path)
     except OSError:
         return False
+    return found is not None and stands_for_itself(found)
+
+
+def open_file(path: str) -> BinaryIO:
+    """A file to be read: no link, no pipe that would be waited for, no device.
+
+    Fails:  FileNotFoundError; OSError for anything else that is no file
+    """
+    with at(path) as (name, above):
+        # A device may do something as soon as it is opened.
+        _require_file(os.stat(name, dir_fd=above, follow_symlinks=False), path)
+        handle = os.open(name, os.O_RDONLY | _SOUND, dir_fd=above)
+    try:
+        _require_file(os.fstat(handle), path)
+    except OSError:
+        os.close(handle)
+        raise
+    return os.fdopen(handle, "rb")
+
+
+def _require_file(found: os.stat_result, path: str) -> None:
+    if not stat.S_ISREG(found.st_mode):
+        raise OSError(errno.EINVAL, "Neither a file nor a folder", path)
+
+
+def bytes_of(path: str) -> bytes | None:
+    """A file's bytes; None where there is none."""
+    try:
+        with open_file(path) as file:
+            return file.read()
+    except FileNotFoundError:
+        return None
+
+
+def digest_of(data: bytes) -> str:
+    """What tells a file that was made from one that was changed since."""
+    return hashlib.blake2b(data, digest_size=16).hexdigest()
 
 
 def entries(path: str) -> tuple[str, ...]:
     """Names in a folder, sorted; none where there is no folder."""
-    return tuple(sorted(os.listdir(path))) if is_folder(path) else ()
+    if not is_folder(path):
+        return ()
+    if not BY_DESCRIPTOR:
+        return tuple(sorted(os.listdir(path)))
+    handle = _open_folder(path, os.O_RDONLY)
+    try:
+        return tuple(sorted(os.listdir(handle)))
+    finally:
+        os.close(handle)
+
+
+def files_at(path: str, name: str = "") -> dict[str, os.stat_result]:
+    """All but folders at and below a path, by path: ``name`` and what follows; no link is followed.
+
+    A folder that holds nothing is not told of.
+    """
+    found: dict[str, os.stat_result] = {}
+    there = look_at(path)
+    if there is not None and not stands_for_itself(there):
+        found[name] = there
+    elif there is not None and BY_DESCRIPTOR:
+        handle = _open_folder(path, os.O_RDONLY)
+        try:
+            _gather(handle, name, found)
+        finally:
+            os.close(handle)
+    elif there is not None:
+        for below in sorted(os.listdir(path)):
+            found |= files_at(os.path.join(path, below), f"{name}/{below}".lstrip("/"))
+    return found
+
+
+def _gather(handle: int, name: str, found: dict[str, os.stat_result]) -> None:
+    for below in sorted(os.listdir(handle)):
+        path = f"{name}/{below}" if name else below
+        there = os.stat(below, dir_fd=handle, follow_symlinks=False)
+        if stat.S_ISDIR(there.st_mode):
+            inner = os.open(below, _FOLDER | os.O_RDONLY, dir_fd=handle)
+            try:
+                _gather(inner, path, found)
+            finally:
+                os.close(inner)
+        else:
+            found[path] = there
 
 
 def remove_tree(disk: Disk, path: str) -> None:
@@ -127,7 +307,7 @@ def remove_tree(disk: Disk, path: str) -> None:
         for name in entries(path):
             remove_tree(disk, os.path.join(path, name))
         disk.remove_folder(path)
-    elif os.path.lexists(path):
+    elif look_at(path) is not None:
         disk.remove(path)
 
 
@@ -154,9 +334,15 @@ def put_into_words(folder: str, *, kept: str = "Nothing was changed") -> Iterato
         raise OutputError(what, _mend(error, kept)) from error
 
 
+# A link; a file for a folder; a folder, a pipe or a device for a file.
+_STANDS_THERE = (errno.ELOOP, errno.ENOTDIR, errno.EISDIR, errno.EINVAL)
+
+
 def _reason(error: OSError) -> str:
     if error.errno is None:
         return str(error)
+    if error.errno in _STANDS_THERE:
+        return "a link, or something else that should not be there, stands there"
     return os.strerror(error.errno).lower()
 
 
@@ -168,6 +354,8 @@ def _mend(error: OSError, kept: str) -> str:
         mend = "Choose a shorter name"
     elif number == errno.EROFS:
         mend = "Choose a folder on a disk that can be written to"
+    elif number in _STANDS_THERE:
+        mend = "Move it elsewhere"
     elif number in (errno.EACCES, errno.EPERM):
         mend = "Allow writing there, close the programs that have it open"
     else:

@@ -4,18 +4,27 @@ from __future__ import annotations
 
 import errno
 import os
+import stat
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from journal.output.disk import Disk, OutputError, make_folders, put_into_words, remove_tree
+from journal.output.disk import (
+    Disk,
+    OutputError,
+    is_folder,
+    look_at,
+    make_folders,
+    put_into_words,
+    remove_tree,
+)
 from journal.output.lock import held
 from journal.output.notebook import real_folder
 from journal.output.part import check_path, folders_of
 
 
 def lay_down(
-    files: Mapping[str, bytes | Path], into: Path, *, disk: Disk | None = None
+    files: Mapping[str, bytes | Path], into: Path, below: str = "", *, disk: Disk | None = None
 ) -> tuple[str, ...]:
     """Write new files, all of them or none, over nothing that is there.
 
@@ -25,6 +34,8 @@ def lay_down(
 
     Takes:  files  path relative to ``into`` -> bytes, or a file to copy
             into   the folder; its own parent is there
+            below  a folder in ``into`` that they are written into instead; a link that
+                   stands for it is refused, where one that ``into`` itself names is followed
             disk   where to write
     Gives:  the paths, sorted
     Fails:  OutputError if anything is there already, or the disk fails; nothing is
@@ -34,12 +45,14 @@ def lay_down(
     for path in files:
         check_path(path)
     root = real_folder(into)
+    if below:
+        root, into = os.path.join(root, below), into / below
     shown = str(into)
-    present = os.path.lexists(root)
-    if present and not os.path.isdir(root):
+    present = look_at(root) is not None
+    if present and not is_folder(root):
         raise OutputError(f'"{shown}" is not a folder', "Name another folder.")
     tops = sorted({path.partition("/")[0] for path in files})
-    taken = [name for name in tops if os.path.lexists(os.path.join(root, name))]
+    taken = [name for name in tops if look_at(os.path.join(root, name)) is not None]
     if taken:
         names = ", ".join(f'"{name}"' for name in taken)
         raise OutputError(
@@ -92,7 +105,7 @@ def _move_in(disk: Disk, draft: str, root: str, tops: Iterable[str]) -> None:
     try:
         for name in tops:
             source, target = os.path.join(draft, name), os.path.join(root, name)
-            if os.path.lexists(target):  # since we looked
+            if look_at(target) is not None:  # since we looked
                 raise FileExistsError(errno.EEXIST, "It is there already", target)
             disk.rename(source, target)
             placed.append(target)
@@ -104,19 +117,28 @@ def _move_in(disk: Disk, draft: str, root: str, tops: Iterable[str]) -> None:
 
 
 def write_file(
-    path: Path, data: bytes, *, away_from: Iterable[Path] = (), disk: Disk | None = None
+    path: Path,
+    data: bytes,
+    *,
+    away_from: Iterable[Path] = (),
+    follow: bool = True,
+    disk: Disk | None = None,
 ) -> None:
     """Write one file whole; one of that name is replaced.
 
     Takes:  path       the file; a link is followed to what it leads to
             data       its bytes
             away_from  folders that it may not lie in
+            follow     False where the maker named no more than the folder: a link that
+                       stands for the file is refused then
             disk       where to write
     Fails:  OutputError if something other than a file is there, or the disk fails;
             what was there is there still
     """
     disk = disk or Disk()
-    target = os.path.realpath(path)
+    target = os.path.realpath(path if follow else path.parent)
+    if not follow:
+        target = os.path.join(target, path.name)
     folder = os.path.dirname(target)
     real_folder(path)
     for other in away_from:
@@ -125,7 +147,8 @@ def write_file(
             raise OutputError(
                 f'"{path}" lies in "{other}", which is only read', "Name a file elsewhere."
             )
-    if os.path.lexists(target) and not os.path.isfile(target):
+    there = look_at(target)
+    if there is not None and not stat.S_ISREG(there.st_mode):
         raise OutputError(f'"{path}" is not a file', "Name another.")
     with put_into_words(str(path)), _draft_in(disk, folder, str(path)) as draft:
         disk.write(draft, data)

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import errno
 import os
+import stat
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 
-from journal.output.disk import OutputError
+from journal.output.disk import OutputError, at, look_at
 
 if sys.platform == "win32":
     import msvcrt
@@ -28,6 +29,9 @@ else:
 
 
 _TAKEN = (errno.EWOULDBLOCK, errno.EACCES, errno.EDEADLK)
+
+# A link is not followed, a pipe not waited for.
+_LOCK = os.O_CREAT | os.O_RDWR | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
 
 #: How often a lock may vanish under our hands, let go by others one after the other.
 _TRIES = 100
@@ -58,12 +62,16 @@ def held(folder: str, shown: str) -> Iterator[None]:
 
 def _taken(folder: str, path: str, shown: str) -> int:
     for _ in range(_TRIES):
-        with suppress(FileExistsError):
-            os.mkdir(folder)
+        with suppress(FileExistsError), at(folder) as (name, above):
+            os.mkdir(name, dir_fd=above)
         try:
-            handle = os.open(path, os.O_CREAT | os.O_RDWR, 0o666)
+            with at(path) as (name, above):
+                handle = os.open(name, _LOCK, 0o666, dir_fd=above)
         except FileNotFoundError:
             continue
+        if not stat.S_ISREG(os.fstat(handle).st_mode):
+            os.close(handle)
+            raise OSError(errno.EINVAL, "It is no file", path)
         try:
             _take(handle)
             if _is_at(handle, path):
@@ -83,14 +91,12 @@ def _taken(folder: str, path: str, shown: str) -> int:
 
 
 def _is_at(handle: int, path: str) -> bool:
-    try:
-        return os.path.samestat(os.fstat(handle), os.stat(path))
-    except FileNotFoundError:
-        return False
+    found = look_at(path)
+    return found is not None and os.path.samestat(os.fstat(handle), found)
 
 
 def _remove(folder: str, path: str) -> None:
-    with suppress(OSError):
-        os.unlink(path)
-    with suppress(OSError):
-        os.rmdir(folder)
+    with suppress(OSError), at(path) as (name, above):
+        os.unlink(name, dir_fd=above)
+    with suppress(OSError), at(folder) as (name, above):
+        os.rmdir(name, dir_fd=above)

@@ -10,11 +10,19 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from journal.output.disk import Disk, OutputError, make_folders, put_into_words
+from journal.output.disk import (
+    Disk,
+    OutputError,
+    bytes_of,
+    digest_of,
+    make_folders,
+    put_into_words,
+)
 from journal.output.part import Part, Ready, check_together
-from journal.output.plan import Plan, compare, size_of
+from journal.output.plan import Plan, compare, is_recorded, size_of
 from journal.output.record import (
     RECORD,
+    Made,
     Record,
     first_line,
     names_in,
@@ -83,13 +91,14 @@ def write_notebook(
             with put_into_words(shown):
                 plan = compare(place, ordered, last)
             stage.lay_ready(plan, make_all or _one_by_one)
-            recorded = {path: (part.key, stage.sizes[path]) for path, part in ordered.items()}
+            with put_into_words(shown):
+                recorded = stage.recorded(ordered)
             record = written_record(stamp, recorded, plan.lasting)
             _put_in_place(place, plan, record)
         except KeyboardInterrupt:
             place.finish_exchange()
             place.clear(lasting=False)
-            if record is not None and _bytes_of(os.path.join(root, RECORD)) == record:
+            if record is not None and bytes_of(os.path.join(root, RECORD)) == record:
                 raise KeyboardInterrupt(f"by then {shown} had been made, whole") from None
             raise
         except OutputError:
@@ -109,14 +118,13 @@ def _one_by_one(parts: Sequence[Part]) -> Iterator[bytes]:
 
 
 class _Stage:
-    """Everything new, laid ready in the work folder; ``sizes`` are those of all files."""
+    """Everything new, laid ready in the work folder."""
 
     def __init__(self, place: Workplace, last: Record) -> None:
         self._place, self._last = place, last
         self._folders = _Folders(place)
         self._fresh: list[str] = []
-        self._put_by: dict[str, int] = {}
-        self.sizes: dict[str, int] = {}
+        self._made: dict[str, tuple[int, str]] = {}  # size and digest
         with put_into_words(place.shown):
             place.disk.make_folder(place.new)
 
@@ -126,16 +134,15 @@ class _Stage:
             return file
         path, key, size = file.path, file.key, len(file.data)
         there = os.path.join(self._place.root, path)
-        if self._last.parts.get(path) != (key, size) or size_of(there) != size:
+        if not is_recorded(self._last, path, key, size) or size_of(there) != size:
             with put_into_words(self._place.shown):
                 self._write_new(path, file.data)
-            self._put_by[path] = size
+            self._made[path] = size, digest_of(file.data)
         return Part(path, key, partial(_gone, self._place.shown, path))
 
     def lay_ready(self, plan: Plan, make_all: MakeAll) -> None:
         """Carry along what stays, make what is still to be made."""
         place, disk = self._place, self._place.disk
-        self.sizes = {**plan.keep, **self._put_by}
         with put_into_words(place.shown):
             if plan.add:
                 disk.make_folder(place.lasting)
@@ -147,10 +154,10 @@ class _Stage:
                 except OSError:  # a disk without second names, or too many of them
                     disk.copy(source, target)
                     self._fresh.append(target)
-        todo = tuple(part for path, part in plan.make.items() if path not in self._put_by)
+        todo = tuple(part for path, part in plan.make.items() if path not in self._made)
         add = frozenset(plan.add)
         for part, data in zip(todo, make_all(todo), strict=True):
-            self.sizes[part.path] = len(data)
+            self._made[part.path] = len(data), digest_of(data)
             with put_into_words(place.shown):
                 if part.path in add:
                     _write_lasting(disk, self._folders.ready(place.lasting, part.path), data)
@@ -158,6 +165,21 @@ class _Stage:
                     self._write_new(part.path, data)
         with put_into_words(place.shown):
             disk.sync_all((*self._fresh, *self._folders.below(place.new)))
+
+    def recorded(self, ordered: Mapping[str, Part]) -> dict[str, Made]:
+        """What is to be recorded of every file, whether made now, before, or by a dead command."""
+        found: dict[str, Made] = {}
+        for path, part in ordered.items():
+            if path in self._made:
+                found[path] = Made(part.key, *self._made[path])
+                continue
+            data = bytes_of(os.path.join(self._place.lasting, path)) if part.lasting else None
+            if data is not None:
+                found[path] = Made(part.key, len(data), digest_of(data))
+            else:
+                before = self._last.parts[path]
+                found[path] = Made(part.key, before.size, before.digest)
+        return found
 
     def _write_new(self, path: str, data: bytes) -> None:
         target = self._folders.ready(self._place.new, path)
@@ -183,7 +205,7 @@ def _write_lasting(disk: Disk, path: str, data: bytes) -> None:
 def _put_in_place(place: Workplace, plan: Plan, record: bytes) -> None:
     there = os.path.join(place.root, RECORD)
     with put_into_words(place.shown):
-        old = _bytes_of(there)
+        old = bytes_of(there)
         if plan.changes_nothing and old == record:
             place.clear(lasting=True)
             return
@@ -191,18 +213,19 @@ def _put_in_place(place: Workplace, plan: Plan, record: bytes) -> None:
         place.disk.write(new, record)
         place.disk.sync_all((new, place.new))
         taken = (*plan.old, RECORD) if old is not None else plan.old
-        place.begin_exchange(Exchange(plan.add, taken, (*plan.new, RECORD), plan.drop))
-    place.finish_exchange()
+        exchange = Exchange(
+            plan.add,
+            taken,
+            (*plan.new, RECORD),
+            plan.drop,
+            "" if old is None else digest_of(old),
+            digest_of(record),
+        )
+        place.refuse_changed(exchange)
+        place.begin_exchange(exchange)
+    place.finish_exchange(begun=True)
     with put_into_words(place.shown, kept=EXCHANGED):
         place.clear(lasting=True)
-
-
-def _bytes_of(path: str) -> bytes | None:
-    try:
-        with open(path, "rb") as file:
-            return file.read()
-    except FileNotFoundError:
-        return None
 
 
 class _Folders:

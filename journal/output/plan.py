@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import os
+import stat
 from collections.abc import Collection, Iterable, Mapping
 
 from msgspec import Struct
 
-from journal.output.disk import OutputError
+from journal.output.disk import OutputError, entries, files_at, look_at
 from journal.output.part import Part, all_folders, folders_of
-from journal.output.record import RECORD, Record
+from journal.output.record import RECORD, Record, nobody_can_tell
 from journal.output.swap import WORK, Workplace
 
 #: Stands for the size of what is neither a file nor a folder.
@@ -70,7 +71,7 @@ def compare(place: Workplace, ordered: Mapping[str, Part], last: Record) -> Plan
             for path in paths:
                 size = there.get(path, _NO_FILE)
                 # Its name holds the digest of what it is made from: no key is asked.
-                if size != _NO_FILE and path in last.parts and last.parts[path][1] == size:
+                if size != _NO_FILE and path in last.parts and last.parts[path].size == size:
                     keep[path] = size
                 else:
                     add.append(path)
@@ -82,14 +83,14 @@ def compare(place: Workplace, ordered: Mapping[str, Part], last: Record) -> Plan
         same = [
             path
             for path in paths
-            if path in there and last.parts.get(path) == (ordered[path].key, there[path])
+            if path in there and is_recorded(last, path, ordered[path].key, there[path])
         ]
         keep |= {path: there[path] for path in same}
         if len(same) == len(paths) and not stale:
             continue
         foreign = [path for path in present if path not in last.parts and path not in ordered]
         carry += same + foreign
-        if os.path.lexists(os.path.join(place.root, name)):
+        if look_at(os.path.join(place.root, name)) is not None:
             old.append(name)
         if paths or foreign:
             new.append(name)
@@ -121,29 +122,27 @@ def _look(root: str, wanted: Collection[str], last: Record) -> dict[str, int]:
     """
     before = {path.partition("/")[0] for path in last.parts}
     there: dict[str, int] = {}
-    with os.scandir(root) as entries:
-        for entry in entries:
-            name = entry.name
-            own = name in wanted or name in before or (last.lost and not name.startswith("."))
-            if own and name not in (WORK, RECORD):
-                _look_at(entry, name, there)
+    for name in entries(root):
+        own = name in wanted or name in before or (last.lost and not name.startswith("."))
+        if own and name not in (WORK, RECORD):
+            for path, found in files_at(os.path.join(root, name), name).items():
+                there[path] = _size(found)
     return there
 
 
-def _look_at(entry: os.DirEntry[str], path: str, there: dict[str, int]) -> None:
-    if entry.is_dir(follow_symlinks=False):
-        with os.scandir(entry.path) as below:
-            for inner in below:
-                _look_at(inner, f"{path}/{inner.name}", there)
-    elif entry.is_file(follow_symlinks=False):
-        there[path] = entry.stat(follow_symlinks=False).st_size
-    else:
-        there[path] = _NO_FILE
+def _size(found: os.stat_result | None) -> int:
+    return found.st_size if found is not None and stat.S_ISREG(found.st_mode) else _NO_FILE
 
 
 def size_of(path: str) -> int:
     """A file's size; below 0 where there is none."""
-    return os.path.getsize(path) if os.path.isfile(path) else _NO_FILE
+    return _size(look_at(path))
+
+
+def is_recorded(last: Record, path: str, key: str, size: int) -> bool:
+    """Whether the last build wrote a file under this key, in this size."""
+    made = last.parts.get(path)
+    return made is not None and (made.key, made.size) == (key, size)
 
 
 def _refuse_in_the_way(
@@ -163,8 +162,4 @@ def _refuse_in_the_way(
                 "Move it elsewhere.",
             )
         if last.lost and path not in ordered and not path.rpartition("/")[2].startswith("."):
-            raise OutputError(
-                f'the record "{RECORD}" in "{shown}" cannot be read, so that nobody can tell who'
-                f' made "{path}"',
-                f'Move "{shown}" elsewhere, or delete it; it is made again at the next build.',
-            )
+            raise nobody_can_tell(shown, path)

@@ -13,33 +13,44 @@ from collections.abc import Collection, Iterable, Mapping
 
 from msgspec import Struct
 
+from journal.output.disk import OutputError, bytes_of, entries, is_folder, open_file
 from journal.output.part import all_folders
 
 RECORD = ".journal-made.json"
-FORMAT = "soap-design-journal made/1"
+FORMAT = "soap-design-journal made/2"
+#: A record of before told no digests: nobody can tell from it which files are as they were made.
+_WITHOUT_DIGESTS = "soap-design-journal made/1"
+
+
+class Made(Struct, frozen=True):
+    """A file that was made: the key it was asked for by, its size in bytes, its digest."""
+
+    key: str
+    size: int
+    digest: str
 
 
 class Record(Struct, frozen=True):
     """What the last build wrote.
 
-    ``parts`` holds key and size in bytes by path. A key is "" where the record is of
-    another version: its paths are known, its keys mean nothing here. ``lost`` is
-    set where the record is there and cannot be read: nothing is known.
+    ``parts`` are by path. A key is "" where the record is of another version: its paths
+    and digests are known, its keys mean nothing here. ``lost`` is set where the record is
+    there and cannot be read: nothing is known.
     """
 
     stamp: Mapping[str, str]
-    parts: Mapping[str, tuple[str, int]]
+    parts: Mapping[str, Made]
     lasting: frozenset[str] = frozenset()
     lost: bool = False
 
 
 def written_record(
-    stamp: Mapping[str, str], parts: Mapping[str, tuple[str, int]], lasting: Iterable[str]
+    stamp: Mapping[str, str], parts: Mapping[str, Made], lasting: Iterable[str]
 ) -> bytes:
     """The bytes of a record.
 
     Takes:  stamp    what the caller knows the whole by; any names and texts
-            parts    path -> key and size in bytes
+            parts    by path
             lasting  first folders of the lasting parts
     Gives:  JSON, UTF-8; its first line ends after the counts
     """
@@ -50,7 +61,7 @@ def written_record(
         "folders": _counts(parts),
     }
     first = json.dumps(head, ensure_ascii=False)[:-1]
-    lines = {path: f"{size} {key}" for path, (key, size) in sorted(parts.items())}
+    lines = {path: f"{made.size} {made.digest} {made.key}" for path, made in sorted(parts.items())}
     rest = json.dumps(lines, ensure_ascii=False, separators=(",\n", ": "))
     return f'{first},\n"parts": {rest}}}\n'.encode()
 
@@ -62,18 +73,21 @@ def read_record(root: str) -> Record | None:
     Gives:  the record; ``lost`` when it cannot be read
     Fails:  OSError if the disk cannot read it
     """
-    try:
-        with open(os.path.join(root, RECORD), "rb") as file:
-            text = file.read()
-    except (FileNotFoundError, NotADirectoryError):
-        return None
+    text = bytes_of(os.path.join(root, RECORD))
+    return None if text is None else record_of(text)
+
+
+def record_of(text: bytes) -> Record:
+    """The record that these bytes are; ``lost`` when they are none."""
     try:
         found = json.loads(text)
         same = found["format"] == FORMAT
-        parts: dict[str, tuple[str, int]] = {}
-        for path, text in found["parts"].items():
-            size, _, key = text.partition(" ")
-            parts[path] = (key if same else "", int(size))
+        if found["format"] == _WITHOUT_DIGESTS:
+            raise ValueError
+        parts: dict[str, Made] = {}
+        for path, line in found["parts"].items():
+            size, digest, key = line.split(" ", 2)
+            parts[path] = Made(key if same else "", int(size), digest)
         stamp = {str(name): str(value) for name, value in found["stamp"].items()} if same else {}
         lasting = frozenset(map(str, found.get("lasting", ())))
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
@@ -89,7 +103,7 @@ def first_line(root: str) -> tuple[dict[str, str], dict[str, int]] | None:
             such record
     """
     try:
-        with open(os.path.join(root, RECORD), "rb") as file:
+        with open_file(os.path.join(root, RECORD)) as file:
             found = json.loads(file.readline().rstrip()[:-1] + b"}")
         if found["format"] != FORMAT:
             return None
@@ -103,10 +117,9 @@ def names_in(folder: str) -> int:
 
     The dot names are left out since computers strew their own about.
     """
-    try:
-        return sum(not name.startswith(".") for name in os.listdir(folder))
-    except OSError:
+    if not is_folder(folder):
         return -1
+    return sum(not name.startswith(".") for name in entries(folder))
 
 
 def _counts(paths: Collection[str]) -> dict[str, int]:
@@ -117,3 +130,12 @@ def _counts(paths: Collection[str]) -> dict[str, int]:
         if last[0] != ".":
             counted[above] = counted.get(above, 0) + 1
     return dict(sorted(counted.items()))
+
+
+def nobody_can_tell(shown: str, path: str) -> OutputError:
+    """What is said of a file that may be the maker's, since the record is lost."""
+    return OutputError(
+        f'the record "{RECORD}" in "{shown}" cannot be read, so that nobody can tell who'
+        f' made "{path}"',
+        f'Move "{shown}" elsewhere, or delete it; it is made again at the next build.',
+    )

@@ -9,12 +9,17 @@ from __future__ import annotations
 
 import hashlib
 import os
+import stat
 from collections.abc import Collection
 from contextlib import suppress
 from pathlib import Path
 
-from journal.output.disk import Disk
+from journal.output.disk import Disk, bytes_of, entries, stands_for_itself
 
+_HAS_OWNERS = hasattr(os, "geteuid")
+_BY_OTHERS = stat.S_IWGRP | stat.S_IWOTH
+# As many as Linux follows on one way (man 7 path_resolution).
+_MOST_LINKS = 40
 _DIGEST_BYTES = 16
 _UNFINISHED = ".part"
 
@@ -32,12 +37,14 @@ class Store:
         Takes:  name  of letters, digits, hyphens and dots
         Gives:  the bytes as they were written, or None
         """
-        if self._folder is None or not _is_ours(self._folder):
+        folder = self._trusted()
+        if folder is None:
             return None
         try:
-            with open(os.path.join(self._folder, name), "rb") as file:
-                found = file.read()
+            found = bytes_of(os.path.join(folder, name))
         except OSError:
+            return None
+        if found is None:
             return None
         digest, data = found[:_DIGEST_BYTES], found[_DIGEST_BYTES:]
         return data if digest == _digest(name, data) else None
@@ -48,14 +55,12 @@ class Store:
         Not waited for until they are safe from a power cut: half a file is seen by
         its digest.
         """
-        if self._folder is None:
+        folder = self._trusted(make=self._disk)
+        if folder is None:
             return False
-        place = os.path.join(self._folder, name)
+        place = os.path.join(folder, name)
         draft = place + _UNFINISHED
         try:
-            os.makedirs(self._folder, mode=0o700, exist_ok=True)
-            if not _is_ours(self._folder):
-                return False
             with suppress(FileNotFoundError):
                 self._disk.remove(draft)  # of a run that died
             self._disk.write(draft, _digest(name, data) + data)
@@ -68,13 +73,24 @@ class Store:
 
     def clear(self, beginning: str, but: Collection[str] = ()) -> None:
         """Throw away everything whose name begins so, and what runs that died left of it."""
-        if self._folder is None or not _is_ours(self._folder):
+        folder = self._trusted()
+        if folder is None:
             return
         with suppress(OSError):
-            for name in sorted(os.listdir(self._folder)):
+            for name in entries(folder):
                 if name.startswith(beginning) and name not in but:
                     with suppress(FileNotFoundError):
-                        self._disk.remove(os.path.join(self._folder, name))
+                        self._disk.remove(os.path.join(folder, name))
+
+    def _trusted(self, make: Disk | None = None) -> str | None:
+        """The folder's own path, if nobody but the owner of this process can have written there.
+
+        ``make`` makes it, and what holds it, where they are not there.
+        """
+        try:
+            return None if self._folder is None else _trusted(self._folder, make)
+        except OSError:
+            return None
 
 
 def _digest(name: str, data: bytes) -> bytes:
@@ -83,12 +99,57 @@ def _digest(name: str, data: bytes) -> bytes:
     return found.digest()
 
 
-def _is_ours(folder: str) -> bool:
-    """Whether nobody but the owner of this process can have put anything there."""
-    if not hasattr(os, "geteuid"):
+def _trusted(path: str, make: Disk | None) -> str | None:
+    """A folder's path without the few links that it may lead through; None where it is not ours.
+
+    The folder belongs to whoever runs this, and nobody else may write in it. Each that
+    holds it belongs to them, or to root, and either nobody else may write in it or nobody
+    may move in it what is not theirs (the sticky bit, as /tmp has). A link is passed only
+    where root alone can have put it: one of root's, in a folder of root's that nobody else may
+    write in, and for root, who may have unpacked it, only at the very top (as /var and /tmp
+    of macOS are). Where files have no owners (Windows) no link is passed at all.
+
+    Fails:  OSError, FileNotFoundError where there is no folder
+    """
+    beginning, rest = os.path.splitdrive(os.path.abspath(path))
+    so_far = beginning + os.sep
+    above = os.lstat(so_far)
+    steps = [step for step in rest.split(os.sep) if step][::-1]
+    if not _may_hold(above):
+        return None
+    links = 0
+    while steps:
+        here = os.path.join(so_far, steps.pop())
+        try:
+            found = os.lstat(here)
+        except FileNotFoundError:
+            if make is None:
+                raise
+            make.make_folder(here, 0o700)
+            found = os.lstat(here)
+        if stat.S_ISLNK(found.st_mode):
+            links += 1
+            if not _may_lead(found, above, so_far) or links > _MOST_LINKS:
+                return None
+            target = os.path.normpath(os.path.join(so_far, os.readlink(here)))
+            steps += [step for step in target.split(os.sep) if step][::-1]
+            so_far, above = os.sep, os.lstat(os.sep)
+            continue
+        if not stands_for_itself(found) or not _may_hold(found):
+            return None
+        so_far, above = here, found
+    ours = not _HAS_OWNERS or (above.st_uid == os.geteuid() and not above.st_mode & _BY_OTHERS)
+    return so_far if ours else None
+
+
+def _may_hold(folder: os.stat_result) -> bool:
+    if not _HAS_OWNERS:
         return True
-    try:
-        found = os.stat(folder)
-    except OSError:
+    closed = not folder.st_mode & _BY_OTHERS or bool(folder.st_mode & stat.S_ISVTX)
+    return closed and folder.st_uid in (0, os.geteuid())
+
+
+def _may_lead(link: os.stat_result, folder: os.stat_result, path: str) -> bool:
+    if not _HAS_OWNERS or link.st_uid or folder.st_uid or folder.st_mode & _BY_OTHERS:
         return False
-    return found.st_uid == os.geteuid() and not found.st_mode & 0o022
+    return path == os.sep or os.geteuid() != 0

@@ -18,31 +18,39 @@ it again is harmless.
 
 from __future__ import annotations
 
-import json
+import errno
 import os
+import stat
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
+from typing import Any
 
+import msgspec
 from msgspec import Struct
+from msgspec.structs import asdict
 
 from journal.output.disk import (
     Disk,
     OutputError,
+    bytes_of,
+    digest_of,
     entries,
+    files_at,
     is_folder,
+    look_at,
     make_folders,
     put_into_words,
     remove_tree,
 )
 from journal.output.lock import held
-from journal.output.part import folders_of
-from journal.output.record import RECORD
+from journal.output.part import check_path, folders_of
+from journal.output.record import RECORD, Made, Record, nobody_can_tell, record_of
 
 WORK = ".journal-work"
 #: How a file's name ends until all of it is written.
 UNFINISHED = ".part"
 
-_FORMAT = "soap-design-journal exchange/1"
+_FORMAT = "soap-design-journal exchange/2"
 
 #: What computers put into folders by themselves; a folder of these is empty.
 _STREWN = frozenset((".DS_Store", "Thumbs.db", "desktop.ini"))
@@ -51,13 +59,19 @@ _HALF = "The next command finishes what was begun"
 EXCHANGED = "The new files are in their places; the next command clears away the rest"
 
 
-class Exchange(Struct, frozen=True):
-    """What an exchange does: entries of the first level, paths of lasting files."""
+class Exchange(Struct, frozen=True, forbid_unknown_fields=True):
+    """What an exchange does: entries of the first level, paths of lasting files.
+
+    ``before`` and ``after`` are the digests of the record that is replaced ("" for none) and
+    of the one that replaces it.
+    """
 
     add: tuple[str, ...]
     old: tuple[str, ...]
     new: tuple[str, ...]
     drop: tuple[str, ...]
+    before: str
+    after: str
 
 
 class Workplace(Struct, frozen=True):
@@ -89,94 +103,136 @@ class Workplace(Struct, frozen=True):
 
     def clear(self, *, lasting: bool) -> None:
         """Throw away what lies in the work folder; whole lasting files only when told to."""
-        for folder, _, files in os.walk(self.lasting):
-            for name in files:
-                if name.endswith(UNFINISHED):
-                    self.disk.remove(os.path.join(folder, name))
-        kept = "lasting" if not lasting and _holds_files(self.lasting) else ""
+        left = files_at(self.lasting)
+        for path in left:
+            if path.endswith(UNFINISHED):
+                self.disk.remove(os.path.join(self.lasting, path))
+        whole = any(not path.endswith(UNFINISHED) for path in left)
+        kept = "lasting" if whole and not lasting else ""
         for name in entries(self.work):
             if name not in ("lock", kept):
                 remove_tree(self.disk, os.path.join(self.work, name))
 
     def begin_exchange(self, exchange: Exchange) -> None:
         """Put the note into its place: from here on there is no way but forward."""
-        text = {
-            "format": _FORMAT,
-            "add": exchange.add,
-            "old": exchange.old,
-            "new": exchange.new,
-            "drop": exchange.drop,
-        }
         draft = self.note + UNFINISHED
-        self.disk.write(draft, json.dumps(text).encode())
+        self.disk.write(draft, msgspec.json.encode({"format": _FORMAT, **asdict(exchange)}))
         self.disk.sync(draft)
         self.disk.rename(draft, self.note)
         self.disk.sync(self.work)
 
-    def finish_exchange(self) -> None:
+    def refuse_changed(self, exchange: Exchange) -> None:
+        """Refuse an exchange that would lose anything but files that stand as they were made.
+
+        What leaves its place must be recorded with its digest, be empty, or come
+        again: carried along, or made anew with the very same bytes.
+
+        Fails:  OutputError; nothing is touched
+        """
+        last = self._record_before(exchange)
+        leaves = dict.fromkeys(exchange.drop, "")  # path -> what comes in its place
+        placed, new = self._placed(exchange), frozenset(exchange.new)
+        for name in exchange.old:
+            if name != RECORD and name.casefold() not in placed:
+                for path in files_at(os.path.join(self.root, name), name):
+                    leaves[path] = os.path.join(self.new, path) if name in new else ""
+        for path in exchange.add:
+            ready = os.path.join(self.lasting, path)
+            if look_at(ready) is not None:
+                leaves[path] = ready
+        for path, instead in leaves.items():
+            there = os.path.join(self.root, path)
+            if not _may_leave(there, instead, last.parts.get(path)):
+                if last.lost:
+                    raise nobody_can_tell(self.shown, path)
+                raise OutputError(
+                    f'"{path}" in "{self.shown}" is not as the journal made it',
+                    "Move it elsewhere, or delete it.",
+                )
+
+    def _record_before(self, exchange: Exchange) -> Record:
+        """The record that is replaced, in or out of its place already."""
+        for folder in (self.old, self.root):
+            text = bytes_of(os.path.join(folder, RECORD))
+            if text is not None and digest_of(text) == exchange.before:
+                return record_of(text)
+        if exchange.before:
+            raise self._cannot_be_told()
+        return Record({}, {})
+
+    def finish_exchange(self, *, begun: bool = False) -> None:
         """Go through the exchange of the note to its end, if there is a note.
 
-        Fails:  OutputError: when the exchange itself failed, everything has been put
-                back; when it was only that something no longer wanted could not
-                be removed, the next command goes on
+        Takes:  begun  whether this command began it, so that it can be put back
+        Fails:  OutputError: when the exchange itself failed, everything that this command did
+                has been put back; when it was only that something no longer wanted could
+                not be removed, the next command goes on
         """
-        exchange = self._noted()
-        if exchange is None:
-            return
         with put_into_words(self.shown):
+            exchange = self._noted()
+            if exchange is None:
+                return
+            if not begun:
+                self.refuse_changed(exchange)
+        done: list[tuple[str, str]] = []
+        with put_into_words(self.shown, kept="Nothing was changed" if begun else _HALF):
             try:
-                self._forward(exchange)
+                self._forward(exchange, done)
             except OSError:
                 with put_into_words(self.shown, kept=_HALF):
-                    self._back(exchange)
-                    self.disk.remove(self.note)
+                    for source, target in reversed(done):
+                        self.disk.rename(target, source)
+                    if begun:
+                        self._prune(exchange.add)
+                        self.disk.remove(self.note)
                 raise
         with put_into_words(self.shown, kept=EXCHANGED):
             for path in exchange.drop:
-                remove_tree(self.disk, os.path.join(self.root, path))
+                if look_at(os.path.join(self.root, path)) is not None:
+                    self.disk.remove(os.path.join(self.root, path))
             self._prune(exchange.drop)
             self.disk.sync(self.root)
             self.disk.remove(self.note)
             self.disk.sync(self.work)
 
-    def _forward(self, exchange: Exchange) -> None:
+    def _forward(self, exchange: Exchange, done: list[tuple[str, str]]) -> None:
+        """Put everything in its place; ``done`` takes up what was renamed."""
         disk, root = self.disk, self.root
+
+        def move(source: str, target: str) -> None:
+            disk.rename(source, target)
+            done.append((source, target))
+
         made: set[str] = set()
         for path in exchange.add:
             source = os.path.join(self.lasting, path)
-            if os.path.lexists(source):
+            if look_at(source) is not None:
                 above = path.rpartition("/")[0]
                 if above not in made:
                     make_folders(disk, root, above)
                     made.add(above)
-                disk.rename(source, os.path.join(root, path))
+                move(source, os.path.join(root, path))
         if not is_folder(self.old):
             disk.make_folder(self.old)
-        # On a disk where capitals do not count an old name can be a new one.
-        waiting = {name.casefold() for name in entries(self.new)}
-        placed = {name.casefold() for name in exchange.new} - waiting
+        placed = self._placed(exchange)
         for name in exchange.old:
-            if name.casefold() not in placed and os.path.lexists(os.path.join(root, name)):
-                disk.rename(os.path.join(root, name), os.path.join(self.old, name))
+            there = os.path.join(root, name)
+            if name.casefold() not in placed and look_at(there) is not None:
+                move(there, os.path.join(self.old, name))
         for name in exchange.new:
-            if name.casefold() in waiting:
-                disk.rename(os.path.join(self.new, name), os.path.join(root, name))
+            if name.casefold() not in placed:
+                there = os.path.join(root, name)
+                if look_at(there) is not None:  # put there since
+                    raise FileExistsError(errno.EEXIST, "It is there already", there)
+                move(os.path.join(self.new, name), there)
 
-    def _back(self, exchange: Exchange) -> None:
-        disk, root = self.disk, self.root
-        for name in reversed(exchange.new):
-            place, was = os.path.join(root, name), os.path.join(self.new, name)
-            if not os.path.lexists(was) and os.path.lexists(place):
-                disk.rename(place, was)
-        for name in reversed(exchange.old):
-            place, was = os.path.join(root, name), os.path.join(self.old, name)
-            if os.path.lexists(was):
-                disk.rename(was, place)
-        for path in reversed(exchange.add):
-            place, was = os.path.join(root, path), os.path.join(self.lasting, path)
-            if not os.path.lexists(was) and os.path.lexists(place):
-                disk.rename(place, was)
-        self._prune(exchange.add)
+    def _placed(self, exchange: Exchange) -> set[str]:
+        """The new entries that are in their places, in small letters.
+
+        On a disk where capitals do not count an old name can be a new one.
+        """
+        waiting = {name.casefold() for name in entries(self.new)}
+        return {name.casefold() for name in exchange.new} - waiting
 
     def _prune(self, paths: tuple[str, ...]) -> None:
         """Remove the folders that the files of ``paths`` left empty."""
@@ -186,38 +242,59 @@ class Workplace(Struct, frozen=True):
                 self.disk.remove_folder(place)
 
     def _noted(self) -> Exchange | None:
-        try:
-            with open(self.note, "rb") as file:
-                text = file.read()
-        except FileNotFoundError:
+        """The exchange under way, if its note can be believed."""
+        text = bytes_of(self.note)
+        if text is None:
             return None
         try:
-            found = json.loads(text)
-            if found["format"] != _FORMAT:
-                raise ValueError
-            lists = [tuple(map(str, found[name])) for name in ("add", "old", "new", "drop")]
-            if any(_leads_out(path) for paths in lists for path in paths):
-                raise ValueError
-        except (ValueError, KeyError, TypeError):
-            raise OutputError(
-                f'"{self.shown}" was left half written, and the note that tells how to finish'
-                " cannot be read",
-                "Delete the folder (it holds nothing that you wrote) and build again.",
-            ) from None
-        return Exchange(*lists)
+            found = msgspec.json.decode(text, type=dict[str, Any])
+            if found.pop("format", "") != _FORMAT:
+                raise self._cannot_be_told()
+            exchange = msgspec.convert(found, Exchange)
+            for path in (*exchange.add, *exchange.drop):
+                check_path(path)
+            for name in {*exchange.old, *exchange.new} - {RECORD}:
+                check_path(name)
+                if "/" in name:
+                    raise self._cannot_be_told()
+        except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError, OutputError):
+            raise self._cannot_be_told() from None
+        after = (bytes_of(os.path.join(folder, RECORD)) for folder in (self.new, self.root))
+        if exchange.after not in {digest_of(text) for text in after if text is not None}:
+            raise self._cannot_be_told()
+        return exchange
+
+    def _cannot_be_told(self) -> OutputError:
+        return OutputError(
+            f'"{self.shown}" was left half written, and the note that tells how to finish'
+            " cannot be read, or is not of the record beside it",
+            "Look through the folder for what is yours, delete it and build again.",
+        )
 
 
-def _holds_files(folder: str) -> bool:
-    return any(files for _, _, files in os.walk(folder))
-
-
-def _leads_out(path: str) -> bool:
-    return os.path.isabs(path) or ".." in path.split("/") or path.startswith(WORK)
+def _may_leave(path: str, instead: str, made: Made | None) -> bool:
+    there = look_at(path)
+    if there is None:
+        return True
+    new = look_at(instead) if instead else None
+    if new is not None and os.path.samestat(there, new):
+        return True
+    if stat.S_ISLNK(there.st_mode) and new is not None and stat.S_ISLNK(new.st_mode):
+        return os.readlink(path) == os.readlink(instead)  # copied: it could get no second name
+    if not stat.S_ISREG(there.st_mode):
+        return False
+    if made is not None and not there.st_size:
+        return True
+    data = bytes_of(path)
+    return data is not None and (
+        (made is not None and digest_of(data) == made.digest)
+        or (new is not None and stat.S_ISREG(new.st_mode) and data == bytes_of(instead))
+    )
 
 
 def is_under_way(root: str) -> bool:
     """Whether an exchange was begun in a folder and not finished."""
-    return os.path.lexists(os.path.join(root, WORK, "note.json"))
+    return look_at(os.path.join(root, WORK, "note.json")) is not None
 
 
 def refuse_foreign(root: str, shown: str) -> None:
@@ -227,11 +304,11 @@ def refuse_foreign(root: str, shown: str) -> None:
             shown  the name for the message
     Fails:  OutputError; OSError of the disk
     """
-    if not os.path.lexists(root):
+    if look_at(root) is None:
         return
     if not is_folder(root):
         raise OutputError(f'"{shown}" is not a folder', "Name another folder.")
-    names = set(os.listdir(root)) - _STREWN
+    names = set(entries(root)) - _STREWN
     if not names or RECORD in names or WORK in names:
         return
     raise OutputError(
@@ -253,7 +330,7 @@ def workplace(disk: Disk, root: str, shown: str) -> Iterator[Workplace]:
     with ExitStack() as stack:
         with put_into_words(shown):
             refuse_foreign(root, shown)
-            if not os.path.lexists(root):
+            if look_at(root) is None:
                 disk.make_folder(root)
                 stack.callback(_remove_if_empty, root)
             place = Workplace(disk, root, shown)

@@ -35,7 +35,7 @@ from journal.output import (
     recover,
     write_notebook,
 )
-from journal.output.disk import Disk
+from journal.output.disk import Disk, digest_of
 
 
 def build(out: Path, contents: dict[str, str], **more: object) -> Written:
@@ -367,8 +367,8 @@ def test_a_folder_that_may_not_be_written_is_named(tmp_path: Path) -> None:
         b"[]",
         b"{}",
         b'"text"',
-        b'{"format": "soap-design-journal made/1", "stamp": {}, "parts": [1]}',
-        b'{"format": "soap-design-journal made/1", "stamp": {}, "parts": {"a": "many k"}}',
+        b'{"format": "soap-design-journal made/2", "stamp": {}, "parts": [1]}',
+        b'{"format": "soap-design-journal made/2", "stamp": {}, "parts": {"a": "many d k"}}',
         b"[" * 100_000,
     ],
     ids=range(8),
@@ -407,7 +407,7 @@ def test_a_record_of_another_version_tells_whose_the_files_are(tmp_path: Path) -
     build(out, OLD)
     put(out, FOREIGN)
     found = json.loads((out / RECORD).read_text())
-    (out / RECORD).write_text(json.dumps(found | {"format": "soap-design-journal made/2"}))
+    (out / RECORD).write_text(json.dumps(found | {"format": "soap-design-journal made/3"}))
     written = build(out, NEW)
     assert tree(out) == NEW | FOREIGN
     assert "look.css" in written.made
@@ -419,11 +419,13 @@ def test_a_record_cannot_lead_out_of_the_folder(tmp_path: Path) -> None:
     put(tmp_path, {"mine.txt": "mine", "mine/deep.txt": "mine"})
     build(out, OLD)
     found = json.loads((out / RECORD).read_text())
+    line = f"4 {digest_of(b'mine')} k"
     found["parts"] |= {
-        "../mine.txt": "4 k",
-        "..": "4 k",
-        str(tmp_path / "mine.txt"): "4 k",
-        "designs/../../mine/deep.txt": "4 k",
+        "../mine.txt": line,
+        "..": line,
+        str(tmp_path / "mine.txt"): line,
+        "designs/../../mine/deep.txt": line,
+        "designs\0/a": line,
     }
     (out / RECORD).write_text(json.dumps(found))
     build(out, NEW)
