@@ -20,16 +20,17 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from synthetic_tree import FOREIGN, NEW, OLD, WORK, files, tree
+from synthetic_tree import FOREIGN, NEW, OLD, WORK, HastyDisk, files, tree
 
 from journal.output import OutputError, recover, write_notebook
+from journal.output.disk import Disk
 
 STEPS = ("fsync", "link", "mkdir", "open", "replace", "rmdir", "sync", "symlink", "unlink", "write")
 NEXT = {"index.html": "the one after", "photos/44/44dd.jpg": "picture 44"}
 
 
-def build(out: Path, contents: dict[str, str]) -> None:
-    write_notebook(out, files(contents), stamp={"of": str(sorted(contents.items()))})
+def build(out: Path, contents: dict[str, str], disk: Disk | None = None) -> None:
+    write_notebook(out, files(contents), stamp={"of": str(sorted(contents.items()))}, disk=disk)
 
 
 class Stopped:
@@ -48,11 +49,12 @@ class Stopped:
             now = self.seen == self._at
             if now and not self._after:
                 os.kill(os.getpid(), self._number)
-            # No test cuts the power: nobody waits for the disk.
-            found = None if name in ("fsync", "sync") else real(*arguments, **named)
-            if now and self._after:
-                os.kill(os.getpid(), self._number)
-            return found
+            try:
+                # No test cuts the power: nobody waits for the disk.
+                return None if name in ("fsync", "sync") else real(*arguments, **named)
+            finally:
+                if now and self._after:
+                    os.kill(os.getpid(), self._number)
 
         return step
 
@@ -63,7 +65,7 @@ def started(out: Path, at: int, number: signal.Signals, *, after: bool = False) 
         try:
             Stopped(at, number, after=after)
             build(out, NEW)
-        except BaseException:  # noqa: BLE001 - whatever stops it is told
+        except OutputError:
             traceback.print_exc()
         finally:
             os._exit(0)
@@ -94,7 +96,7 @@ class Kind:
         self.old: dict[str, str] = {}
         self.new, foreign = NEW, FOREIGN if later else {}
         if later:
-            build(self._before, OLD)
+            build(self._before, OLD, HastyDisk())
             for path, text in FOREIGN.items():
                 (self._before / path).write_text(text)
         self.old, self.new = (OLD | foreign if later else {}), NEW | foreign
@@ -110,11 +112,11 @@ class Kind:
         out = self.out
         begun = (out / WORK / "note.json").exists()
         assert begun or tree(out) in (self.old, self.new), step
-        recover(out)
+        recover(out, disk=HastyDisk())
         found = tree(out)
         assert found in (self.old, self.new), step
         assert not begun or found == self.new, step
-        build(out, NEXT)
+        build(out, NEXT, HastyDisk())
         assert tree(out) == self.next, step
         assert not (out / WORK).exists(), step
         return "new" if found == self.new else "old"
@@ -134,7 +136,7 @@ def run(folder: Path) -> dict[str, int]:
             for after in (False, True):
                 kind.begin()
                 _, status = os.waitpid(started(kind.out, step, signal.SIGKILL, after=after), 0)
-                assert os.WIFSIGNALED(status), step
+                assert os.WIFSIGNALED(status), (step, after)
                 came_to[kind.check_whole((step, after))] += 1
             kind.begin()
             process = started(kind.out, step, signal.SIGSTOP)
@@ -145,7 +147,7 @@ def run(folder: Path) -> dict[str, int]:
             assert begun or seen in (kind.old, kind.new), step
             held = False
             try:
-                recover(kind.out)
+                recover(kind.out, disk=HastyDisk())
             except OutputError as error:
                 assert "another command is at work" in str(error)
                 held = True
