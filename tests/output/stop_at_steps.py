@@ -34,10 +34,10 @@ def build(out: Path, contents: dict[str, str], disk: Disk | None = None) -> None
 
 
 class Stopped:
-    """Counts the steps of this process; sends it a signal just before one, or after it."""
+    """Counts the steps of this process, and sends it a signal just before one."""
 
-    def __init__(self, at: int, number: signal.Signals, *, after: bool = False) -> None:
-        self.seen, self._at, self._number, self._after = 0, at, number, after
+    def __init__(self, at: int, number: signal.Signals) -> None:
+        self.seen, self._at, self._number = 0, at, number
         for name in STEPS:
             setattr(os, name, self._counted(name, getattr(os, name)))
 
@@ -46,24 +46,19 @@ class Stopped:
             if name == "open" and not arguments[1] & os.O_CREAT:
                 return real(*arguments, **named)
             self.seen += 1
-            now = self.seen == self._at
-            if now and not self._after:
+            if self.seen == self._at:
                 os.kill(os.getpid(), self._number)
-            try:
-                # No test cuts the power: nobody waits for the disk.
-                return None if name in ("fsync", "sync") else real(*arguments, **named)
-            finally:
-                if now and self._after:
-                    os.kill(os.getpid(), self._number)
+            # No test cuts the power: nobody waits for the disk.
+            return None if name in ("fsync", "sync") else real(*arguments, **named)
 
         return step
 
 
-def started(out: Path, at: int, number: signal.Signals, *, after: bool = False) -> int:
+def started(out: Path, at: int, number: signal.Signals) -> int:
     process = os.fork()
     if process == 0:
         try:
-            Stopped(at, number, after=after)
+            Stopped(at, number)
             build(out, NEW)
         except OutputError:
             traceback.print_exc()
@@ -107,7 +102,7 @@ class Kind:
         if self._before.exists():
             shutil.copytree(self._before, self.out)
 
-    def check_whole(self, step: object) -> str:
+    def check_whole(self, step: int) -> str:
         """What a killed build came to; the next command and the next build find their way."""
         out = self.out
         begun = (out / WORK / "note.json").exists()
@@ -133,11 +128,10 @@ def run(folder: Path) -> dict[str, int]:
         steps = steps_of(kind.out)
         came_to["steps"] += steps
         for step in range(1, steps + 1):
-            for after in (False, True):
-                kind.begin()
-                _, status = os.waitpid(started(kind.out, step, signal.SIGKILL, after=after), 0)
-                assert os.WIFSIGNALED(status), (step, after)
-                came_to[kind.check_whole((step, after))] += 1
+            kind.begin()
+            _, status = os.waitpid(started(kind.out, step, signal.SIGKILL), 0)
+            assert os.WIFSIGNALED(status), step
+            came_to[kind.check_whole(step)] += 1
             kind.begin()
             process = started(kind.out, step, signal.SIGSTOP)
             _, status = os.waitpid(process, os.WUNTRACED)

@@ -104,6 +104,7 @@ def test_a_note_drops_nothing_behind_a_link(given: Path, victim: Path, version: 
     refused(lambda: build(given, OLD))
 
 
+@pytest.mark.parametrize("version", [1, 2])
 @pytest.mark.parametrize("listed", [{}, {"mine.txt": "another text"}, {"mine/a.txt": "as it is"}])
 @pytest.mark.parametrize(
     "lists",
@@ -120,14 +121,14 @@ def test_a_note_drops_nothing_behind_a_link(given: Path, victim: Path, version: 
     ],
 )
 def test_a_note_takes_away_only_what_is_recorded_with_its_digest(
-    given: Path, lists: dict[str, list[str]], listed: dict[str, str]
+    given: Path, lists: dict[str, list[str]], listed: dict[str, str], version: int
 ) -> None:
     mine = {"mine.txt": "as it is", "mine/a.txt": "as it is", "mine/b.txt": "as it was"}
     (given / "mine").mkdir(parents=True)
     for path, text in mine.items():
         (given / path).write_text(text)
     record = put_record(given, listed)
-    put_note(given, record, **lists)
+    put_note(given, record, version=version, **lists)
     (given / WORK / "new" / "mine.txt").write_text("theirs")
     (given / WORK / "lasting" / "mine").mkdir(parents=True)
     for path in ("mine.txt", "mine/b.txt"):
