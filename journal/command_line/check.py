@@ -9,6 +9,7 @@ from journal.command_line.soundness import all_problems
 from journal.command_line.terminal import counted, say, say_problems
 from journal.errors import Problem
 from journal.figures.derive import derive_figures
+from journal.pages.theme import own_problems
 from journal.photos.named import unreadable_photos
 from journal.records.notebook import read_notebook
 
@@ -21,6 +22,7 @@ def check(asked: argparse.Namespace) -> int:
             {
                 *all_problems(notebook, derive_figures(notebook, models=False)),
                 *unreadable_photos(notebook),
+                *own_problems(notebook.settings.theme, asked.content),
             }
         )
     )

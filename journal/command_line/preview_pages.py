@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import secrets
 import threading
 from collections.abc import Iterable, Mapping, Sequence
 from html import escape
@@ -14,6 +15,7 @@ from urllib.parse import unquote
 from msgspec import Struct
 
 from journal.errors import Problem
+from journal.pages.policy import with_head
 
 # Files that every page is made with.
 OF_ALL: Final = ("look.css",)
@@ -27,7 +29,7 @@ MOST_CHANGES: Final = 200
 _BODY = re.compile(r"<body[^>]*>")
 # A page lets no script ask for anything; the one that waits for changes must.
 _POLICY: Final = ("script-src 'self' file:;", "script-src 'self' file:; connect-src 'self';")
-_SCRIPT: Final = '<script src="/-/reload.js" defer data-version="{}"></script>'
+_SCRIPT: Final = '<script src="/-/reload.js" defer data-version="{}"{}></script>'
 _STYLE: Final = '<link rel="stylesheet" href="/-/band.css">'
 _NOT_THERE: Final = (
     '<!doctype html><html lang="en-GB"><head><meta charset="utf-8"><title>Not here</title></head>'
@@ -156,14 +158,19 @@ class Pages:
         version = self.version
         raw = self.file(path)
         html = _NOT_THERE if raw is None else raw.decode("utf-8", "replace")
-        html = html.replace(*_POLICY, 1)
-        head = _SCRIPT.format(version)
+        nonce, head = secrets.token_urlsafe(), ""
         with self._news:
             problems = self._problems
         band = band_for(problems, path)
         if band:
             head += _STYLE
             html = _BODY.sub(lambda found: found[0] + band, html, count=1)
+        # Of a theme of the notebook's own nothing stands before it, or could know the nonce.
+        own = with_head(html, nonce, _SCRIPT.format(version, f' nonce="{nonce}"') + head)
+        if own is not None:
+            return own.encode(), raw is not None
+        html = html.replace(*_POLICY, 1)
+        head = _SCRIPT.format(version, "") + head
         return html.replace("</head>", head + "</head>", 1).encode(), raw is not None
 
 

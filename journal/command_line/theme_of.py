@@ -18,11 +18,13 @@ def theme_of(store: Store, program: str, name: str, content: Path) -> Theme:
             program  the digest of the program that compiles them
             name     of the theme
             content  the notebook's folder
-    Gives:  a Theme; before work is shared out all its templates are compiled
+    Gives:  a Theme; before work is shared out all templates of the program are compiled,
+            where they set the pages
     """
     compiled = Compiled(program, store.read(_NAME))
     theme = read_theme(name, content, compiled)
-    compiled.compile_all(theme.environment)
+    if theme.own is None:
+        compiled.compile_all(theme.environment)
     if compiled.changed:
         store.write(_NAME, compiled.packed())
     return theme

@@ -21,7 +21,7 @@ from journal.pages.parts import Frame
 from journal.pages.photos import Photos
 from journal.pages.places import Place, Places
 from journal.pages.sheet import Sheet, digest
-from journal.pages.theme import Theme, themes_folder
+from journal.pages.theme import Theme, sources_of, themes_folder
 from journal.pages.uses import Uses
 from journal.pages.words import Units
 from journal.photos.derive import MeasuredPhoto
@@ -104,16 +104,9 @@ def ground_key(
 
 def templates_key(theme: Theme) -> str:
     """A digest of every template that a page may be set with."""
-    loader = theme.environment.loader
-    assert loader is not None
-    names = theme.environment.list_templates(extensions=["html"])
-    return digest(*(part for name in names for part in (name, _source(theme, name))))
-
-
-def _source(theme: Theme, name: str) -> str:
-    loader = theme.environment.loader
-    assert loader is not None
-    return loader.get_source(theme.environment, name)[0]
+    own = theme.own.own if theme.own is not None else {}
+    every = [*sources_of(theme.environment).items(), ("", ""), *own.items()]
+    return digest(*(part for template in every for part in template))
 
 
 @lru_cache(maxsize=1)

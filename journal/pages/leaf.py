@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Literal, NamedTuple
 
+from markupsafe import Markup
 from msgspec import Struct
 
 from journal.pages.parts import Frame, Span, Tone, Words
@@ -99,7 +100,7 @@ class Leaf(Struct, frozen=True):
     lines: tuple[tuple[Blank, ...], ...] = ()
     beside: bool = False
     card: str = ""
-    numbers: str = ""
+    numbers: Markup = Markup("")
     caption: str = "To weigh"
     language: str = "en-GB"
 
@@ -113,7 +114,7 @@ class CutMarks(Struct, frozen=True):
     path: str
 
 
-class CardPage(Struct, frozen=True):
+class CardPage(Struct, frozen=True, tag=True):
     """Cards of one size; ``sheet`` names the paper when several go on one."""
 
     frame: Frame

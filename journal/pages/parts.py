@@ -50,7 +50,7 @@ class Link(Struct, frozen=True):
     here: bool = False
 
 
-class Said(Struct, frozen=True):
+class Said(Struct, frozen=True, tag=True):
     """A paragraph of the notebook's own sentences."""
 
     block: ClassVar[str] = "said"
@@ -58,14 +58,14 @@ class Said(Struct, frozen=True):
     tone: Tone = ""
 
 
-class Prose(Struct, frozen=True):
+class Prose(Struct, frozen=True, tag=True):
     """The maker's Markdown, already turned into safe HTML."""
 
     block: ClassVar[str] = "prose"
     html: Markup
 
 
-class Verdict(Struct, frozen=True):
+class Verdict(Struct, frozen=True, tag=True):
     """The sentence that answers a question: the words that carry it, then the rest."""
 
     block: ClassVar[str] = "verdict"
@@ -105,7 +105,7 @@ class Rows(Struct, frozen=True):
     anchor: str = ""
 
 
-class Table(Struct, frozen=True):
+class Table(Struct, frozen=True, tag=True):
     """A ruled table. ``span`` is the number of its columns, for a group's head.
 
     ``wide`` lets it scroll sideways on a narrow screen instead of breaking words;
@@ -136,7 +136,7 @@ class Table(Struct, frozen=True):
         return self.figures and bool(rows) and not any(row[1].number for row in rows)
 
 
-class Figure(Struct, frozen=True):
+class Figure(Struct, frozen=True, tag=True):
     """A chart, what is said under it, and the table of its values."""
 
     block: ClassVar[str] = "figure"
@@ -165,7 +165,7 @@ class Picture(Struct, frozen=True):
     share: str = ""
 
 
-class Pictures(Struct, frozen=True):
+class Pictures(Struct, frozen=True, tag=True):
     """Photos side by side, two to a row where there is room."""
 
     block: ClassVar[str] = "pictures"
@@ -185,7 +185,7 @@ class Failure(Struct, frozen=True):
     anchor: str = ""
 
 
-class Failures(Struct, frozen=True):
+class Failures(Struct, frozen=True, tag=True):
     """Failures one under another, each with a madder rule at its side."""
 
     block: ClassVar[str] = "failures"
@@ -201,7 +201,7 @@ class Entry(Struct, frozen=True):
     picture: Picture | None = None
 
 
-class Entries(Struct, frozen=True):
+class Entries(Struct, frozen=True, tag=True):
     """A list of designs, ruled as the contents of a book."""
 
     block: ClassVar[str] = "entries"
@@ -217,14 +217,14 @@ class Term(Struct, frozen=True):
     href: str = ""
 
 
-class Terms(Struct, frozen=True):
+class Terms(Struct, frozen=True, tag=True):
     """Names with what is known of each, one a line."""
 
     block: ClassVar[str] = "terms"
     terms: tuple[Term, ...]
 
 
-class Formula(Struct, frozen=True):
+class Formula(Struct, frozen=True, tag=True):
     """How one figure is made: its formula in words, source, what it assumes."""
 
     block: ClassVar[str] = "formula"
@@ -235,7 +235,7 @@ class Formula(Struct, frozen=True):
     facts: tuple[Term, ...] = ()
 
 
-class Subhead(Struct, frozen=True):
+class Subhead(Struct, frozen=True, tag=True):
     """A head inside a part."""
 
     block: ClassVar[str] = "subhead"
@@ -243,7 +243,7 @@ class Subhead(Struct, frozen=True):
     anchor: str = ""
 
 
-class Points(Struct, frozen=True):
+class Points(Struct, frozen=True, tag=True):
     """A plain list of sentences."""
 
     block: ClassVar[str] = "points"
@@ -251,14 +251,14 @@ class Points(Struct, frozen=True):
     numbered: bool = False
 
 
-class Care(Struct, frozen=True):
+class Care(Struct, frozen=True, tag=True):
     """Cautions, beside a double madder rule."""
 
     block: ClassVar[str] = "care"
     words: tuple[Words, ...]
 
 
-class Colours(Struct, frozen=True):
+class Colours(Struct, frozen=True, tag=True):
     """Patches of measured colour in a row, each with its name and day."""
 
     block: ClassVar[str] = "colours"
@@ -334,7 +334,7 @@ class Frame(Struct, frozen=True):
     scripts: tuple[str, ...] = ()
 
 
-class Page(Struct, frozen=True):
+class Page(Struct, frozen=True, tag=True):
     """A page that is one row of parts; every page but the cards is one.
 
     ``before`` stands over the title, ``lead`` under it, ``line`` is a ruled line of
@@ -370,7 +370,7 @@ class IndexLetter(Struct, frozen=True):
     terms: tuple[IndexTerm, ...]
 
 
-class IndexPage(Page, frozen=True):
+class IndexPage(Page, frozen=True, tag=True):
     """The index at the back: ``head`` stands in the margin beside its letters."""
 
     head: str = ""

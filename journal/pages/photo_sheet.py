@@ -8,11 +8,11 @@ from functools import partial
 from typing import Final
 
 from markupsafe import Markup
-from msgspec import Struct
 
+from journal.pages.bench_sheets import PhotoCardPage
 from journal.pages.book import Book
 from journal.pages.paper_places import PHOTO_CARD, has_sheets
-from journal.pages.parts import Frame, Words
+from journal.pages.parts import Frame
 from journal.pages.seen_colours import colourant_swatches
 from journal.pages.sheet import Sheet
 from journal.photos.card import MOST_TINTS, Tint, card_svg
@@ -23,19 +23,6 @@ from journal.records.notebook import Notebook
 # no source.
 USUAL_STAND_MM: Final = 25.0
 _MOST_STAND_MM: Final = 60.0
-
-
-class PhotoCardPage(Struct, frozen=True):
-    """The sheet: the drawing, and what is to be done with it, step by step."""
-
-    frame: Frame
-    title: str
-    paper: str
-    card: Markup
-    steps: tuple[Words, ...]
-    lead: Words = ()
-    folio: str = ""
-    about: str = ""
 
 
 def photo_card_sheets(book: Book) -> tuple[Sheet, ...]:

@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from msgspec import Struct
-
+from journal.pages.bench_sheets import Column, Grid, PourSheet
 from journal.pages.book import Book
 from journal.pages.paper_places import has_sheets, pour_sheet_place
 from journal.pages.parts import Frame, Span, Words
@@ -32,38 +31,6 @@ _USUAL: Final = ("lip", "bleed", "lifted", "relief", "tidy", "keep")
 _LATER: Final = ("bleed", "weight")
 _WIDE: Final = ("note", "did", "saw", "why", "mend")
 _HINTS: Final = {"yes-no": "yes, no", "count": "how many", "time": "min", "mass": "g"}
-
-
-class Column(Struct, frozen=True):
-    """A column to fill: its name in the write-up, what belongs into it, and if it is wide."""
-
-    name: str
-    hint: str = ""
-    wide: bool = False
-
-
-class Grid(Struct, frozen=True):
-    """A blank table; what is printed in its rows already stands in ``rows``."""
-
-    name: str
-    says: Words
-    columns: tuple[Column, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-
-class PourSheet(Struct, frozen=True):
-    """The sheet of one design: lines to fill, then tables, left and right, then overleaf."""
-
-    frame: Frame
-    title: str
-    sub: str
-    fields: tuple[Column, ...]
-    readings: Grid
-    bars: Grid
-    overleaf: tuple[Grid, ...]
-    lead: Words = ()
-    folio: str = ""
-    about: str = ""
 
 
 def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:

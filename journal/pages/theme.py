@@ -9,64 +9,46 @@ same name into ``content/theme/``, which then stands in for the theme's own, and
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Final
+from typing import Final, cast
 
-from jinja2 import (
-    ChoiceLoader,
-    Environment,
-    FileSystemLoader,
-    StrictUndefined,
-    TemplateError,
-    TemplateSyntaxError,
-    nodes,
-)
-from jinja2.compiler import CodeGenerator, Frame
+from jinja2 import ChoiceLoader, Environment, FileSystemLoader
 from msgspec import Struct
 
-from journal.errors import ContentError, Position, Problem
+from journal.errors import ContentError, Problem
 from journal.pages.compiled import Compiled
+from journal.pages.escaping import OPTIONS, Escaping
+from journal.pages.parts import Frame
+from journal.pages.policy import BeyondPolicy, held_to, policy_of
+from journal.pages.sandbox import Sandbox, own_files
 from journal.pages.setting import FILTERS, shown
+from journal.pages.views import View
 
 # The theme that holds everything; what another does not hold is taken from it.
 WHOLE: Final = "paper"
 STYLESHEET: Final = "look.css"
 CARD_STYLES: Final = "card.css"
 OTHERWISE: Final = "otherwise.css"
-OWN_FOLDER: Final = "theme"
 OWN_COLOURS: Final = "colours.css"
 
 
-class _Escaping(CodeGenerator):
-    """Templates that escape by ``shown``, which knows the texts that a page has over and over.
-
-    The hook is the one that Jinja's own native templates are made by; a Jinja without it
-    would escape as it always does, and take longer.
-    """
-
-    def _output_child_pre(
-        self, node: nodes.Expr, frame: Frame, finalize: CodeGenerator._FinalizeInfo
-    ) -> None:
-        if frame.eval_ctx.autoescape and not frame.eval_ctx.volatile and finalize.src is None:
-            self.write("environment.shown(")
-        else:
-            super()._output_child_pre(node, frame, finalize)
-
-
 class _Environment(Environment):
-    code_generator_class = _Escaping
+    code_generator_class = Escaping
     shown = staticmethod(shown)
 
 
 class Theme(Struct, frozen=True):
     """A theme read from disk, ready to set pages.
 
-    ``files`` are what a page needs beside it, by path from the notebook's root:
-    the stylesheet, the scripts, the fonts, and the fonts' licences.
+    ``environment`` has the program's own templates. Where the notebook puts any in their
+    place, ``own`` sets all pages, in a process that can touch nothing. ``files`` are what a
+    page needs beside it, by path from the notebook's root: the stylesheet, the scripts, the
+    fonts, and the fonts' licences. ``policy`` is what the program's pages let a browser do.
     """
 
     environment: Environment
     files: tuple[tuple[str, bytes], ...]
-    own: Path | None
+    own: Sandbox | None = None
+    policy: str = ""
 
     def set_page(self, template: str, page: object) -> str:
         """One page as HTML.
@@ -75,18 +57,20 @@ class Theme(Struct, frozen=True):
                 page      the view that the template expects, as ``page``
         Gives:  the whole document
         Fails:  ContentError, with file and line, if a template in the notebook's
-                own ``theme`` folder is at fault; any other template error is a
-                fault of the program and passes through
+                own ``theme`` folder is at fault, or reaches for what it may not; without
+                one a template error is a fault of the program and passes through
         """
-        try:
+        if self.own is None:
             return self.environment.get_template(template).render(page=page)
-        except TemplateError as error:
-            place = _own_place(error, self.own)
-            if place is None:
-                raise
-            what = f"the template says something that cannot be set: {error.message}"
-            mend = "Compare it with the theme's own template of the same name."
-            raise ContentError((Problem(place, what, mend),)) from error
+        view = cast(View, page)
+        html = self.own.set_page(template, view)
+        frame: Frame = view.frame
+        try:
+            return held_to(html, self.policy, frame.root, frame.scripts)
+        except BeyondPolicy as tag:
+            what = f"the template sets a tag that a theme may not set: {tag}"
+            mend = "Leave it out; themes/README.md lists what a notebook's own theme may use."
+            raise ContentError((Problem(self.own.blamed(template), what, mend),)) from tag
 
 
 def themes_folder() -> Path:
@@ -116,61 +100,62 @@ def read_theme(
     whole, folder = themes_folder() / WHOLE, themes_folder() / name
     if not folder.is_dir():
         raise FileNotFoundError(folder)
-    own = content / OWN_FOLDER if content is not None else None
-    own = own if own is not None and own.is_dir() else None
+    own = own_files(content) if content is not None else {}
+    colours = own.pop(OWN_COLOURS, "")
     # What stands in one of these is looked for there first.
     folders = tuple(dict.fromkeys((folder, whole)))
-    places = [*([own] if own is not None else []), *(place / "templates" for place in folders)]
-    # autoescape: a title with "<" in it is a title; StrictUndefined: a misspelt
-    # name is an error and not an empty space on a card.
     environment = _Environment(
-        loader=ChoiceLoader([FileSystemLoader(place) for place in places]),
-        undefined=StrictUndefined,
-        autoescape=True,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-        auto_reload=False,
+        loader=ChoiceLoader([FileSystemLoader(place / "templates") for place in folders]),
         bytecode_cache=compiled,
+        **OPTIONS,
     )
     environment.filters |= FILTERS
-    files = {STYLESHEET: _style(folders, own)}
+    files = {STYLESHEET: _style(folders, colours)}
     for place in reversed(folders):
         for path in sorted(place.glob("*.js")):
             files[path.name] = path.read_bytes()
         for path in sorted((place / "fonts").glob("*")):
             files[f"fonts/{path.name}"] = path.read_bytes()
-    return Theme(environment, tuple(files.items()), own)
+    templates = {name: text for name, text in own.items() if not name.endswith(".css")}
+    if not templates:
+        return Theme(environment, tuple(files.items()))
+    shared = sources_of(environment)
+    confined = Sandbox(templates, shared)
+    return Theme(environment, tuple(files.items()), confined, policy_of(shared["base.html"]))
 
 
-def _style(folders: tuple[Path, ...], own: Path | None) -> bytes:
+def sources_of(environment: Environment) -> dict[str, str]:
+    """The texts of all templates, by name."""
+    loader = environment.loader
+    assert loader is not None
+    names = environment.list_templates(extensions=["html"])
+    return {name: loader.get_source(environment, name)[0] for name in names}
+
+
+def own_problems(name: str, content: Path) -> tuple[Problem, ...]:
+    """What is wrong in the notebook's own theme, as far as it can be known without a page.
+
+    Takes:  name     of the theme that it builds on
+            content  the notebook's folder
+    """
+    try:
+        own = read_theme(name, content).own
+        return own.problems() if own is not None else ()
+    except ContentError as error:
+        return error.problems
+
+
+def _style(folders: tuple[Path, ...], colours: str) -> bytes:
     """The one stylesheet: one file for the browser, since a card may be printed from any page."""
     parts = [_first(folders, STYLESHEET), _first(folders, CARD_STYLES)]
     otherwise = folders[0] / OTHERWISE
     if otherwise.is_file():
         parts.append(otherwise.read_bytes())
-    if own is not None and (own / OWN_COLOURS).is_file():
-        parts.append(b"\n/* The notebook's own colours. */\n" + (own / OWN_COLOURS).read_bytes())
+    if colours:
+        parts.append(f"\n/* The notebook's own colours. */\n{colours}".encode())
     return b"".join(parts)
 
 
 def _first(folders: tuple[Path, ...], name: str) -> bytes:
     """A file of the theme, or of the theme that it shares with."""
     return next(folder / name for folder in folders if (folder / name).is_file()).read_bytes()
-
-
-def _own_place(error: TemplateError, own: Path | None) -> Position | None:
-    """Where in the notebook's own templates an error arose, if it did there."""
-    if own is None:
-        return None
-    places: list[tuple[str, int]] = []
-    trace = error.__traceback__
-    while trace is not None:
-        places.append((trace.tb_frame.f_code.co_filename, trace.tb_lineno))
-        trace = trace.tb_next
-    if isinstance(error, TemplateSyntaxError):
-        places.append((error.filename or "", error.lineno))
-    for name, line in reversed(places):
-        if name and Path(name).is_relative_to(own):
-            return Position(f"{OWN_FOLDER}/{Path(name).relative_to(own).as_posix()}", line)
-    return None

@@ -117,7 +117,7 @@ class Drawing(Struct, frozen=True):
     repeated: tuple[Repeated, ...] = ()
 
 
-class TruePage(Struct, frozen=True):
+class TruePage(Struct, frozen=True, tag=True):
     """A page of the notebook whose pictures are printed true to size, a sheet each.
 
     ``language`` is that of the words in the pictures, where they are not the page's:

@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 from card_cases import TWO_LAYERS, lay_notebook
 
+from journal.pages.bench_sheets import Grid, PourSheet
 from journal.pages.parts import Frame
-from journal.pages.pour_sheet import MOST_BARS, Grid, PourSheet, pour_sheet
+from journal.pages.pour_sheet import MOST_BARS, pour_sheet
 from journal.pages.words import units_of
 from journal.records.notebook import Notebook, read_notebook
 

@@ -1,0 +1,110 @@
+"""What a page that a notebook's own theme has set may do in a browser.
+
+Of scripts the program's own run, and no other: the page's policy names the digest of one
+script, which loads them ("hash-source" and "strict-dynamic" of Content Security Policy
+Level 3). A browser checks no digest of a script that lies beside the page in a folder, so
+that each cannot be named by its own.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from base64 import b64encode
+from collections.abc import Sequence
+from hashlib import sha256
+from typing import Final
+
+# A policy, as the program's pages state theirs, and what stands in it for scripts.
+_POLICY: Final = re.compile(
+    r'<meta http-equiv="Content-Security-Policy" content="([^"<>]*)">\n?', re.IGNORECASE
+)
+_SCRIPTS: Final = re.compile(r"script-src [^;]*")
+# Where no script is named behind this, none runs.
+_STRICT: Final = "script-src 'strict-dynamic'"
+_STATED: Final = re.compile(
+    rf'(<meta http-equiv="Content-Security-Policy" content="[^"<>]*)({_STRICT}[^"<>]*">\n?)'
+)
+# The beginning of a page on which nothing can happen before its policy is read.
+_BEGINNING: Final = re.compile(
+    r'[ \t\n\f\r]*<!doctype html>[ \t\n\f\r]*<html(?: (?:lang|class|dir|id)="[^"<>&]*")*>'
+    r"[ \t\n\f\r]*<head>\n?",
+    re.IGNORECASE,
+)
+# After everything that the page holds has been read, in their order, as "defer" has it.
+_LOADER: Final = (
+    'addEventListener("DOMContentLoaded",()=>{{for(const name of {names})'
+    '{{const script=document.createElement("script");script.async=false;script.src=name;'
+    "document.head.append(script)}}}})"
+)
+# What a policy does not reach: a page that leads elsewhere by itself, a name that is looked up.
+_TAG: Final = re.compile(r"<(?:meta|link)(?![a-z0-9])", re.IGNORECASE)
+_ATTRIBUTE: Final = r' (?:{names})="[^"<>]*"'
+_META: Final = re.compile(
+    f"<meta(?:{_ATTRIBUTE.format(names='charset|name|content|property')})+ ?/?>", re.IGNORECASE
+)
+_LINK: Final = re.compile(
+    r'<link rel="(?:stylesheet|alternate|icon|next|prev|author|license)"'
+    f"(?:{_ATTRIBUTE.format(names='href|type|title|media|hreflang|sizes')})+ ?/?>",
+    re.IGNORECASE,
+)
+
+
+class BeyondPolicy(ValueError):
+    """A page would load or lead elsewhere where no policy holds it; carries the tag."""
+
+
+def policy_of(base: str) -> str:
+    """The policy that a template of the program's own states."""
+    found = _POLICY.search(base)
+    assert found is not None, "the program's pages state no policy"
+    return found[1]
+
+
+def held_to(html: str, policy: str, root: str, scripts: Sequence[str]) -> str:
+    """A page with its policy before anything else, and the program's scripts loaded under it.
+
+    Takes:  html     as the theme has set it
+            policy   of the program's pages
+            root     from the page to the notebook's first page
+            scripts  what the page is to load, from there
+    Fails:  BeyondPolicy for a tag that no policy reaches
+    """
+    for script in scripts:
+        tag = f'<script src="{root}{script}" defer></script>'
+        html = html.replace(f"{tag}\n", "").replace(tag, "")
+    html = _POLICY.sub("", html)
+    _refuse_beyond(html)
+    head, allowed = "", _STRICT
+    if scripts:
+        loader = _LOADER.format(names=json.dumps([root + script for script in scripts]))
+        digest = b64encode(sha256(loader.encode()).digest()).decode()
+        head, allowed = f"<script>{loader}</script>\n", f"{_STRICT} 'sha256-{digest}'"
+    stated = _SCRIPTS.sub(lambda _: allowed, policy)
+    head = f'<meta http-equiv="Content-Security-Policy" content="{stated}">\n{head}'
+    begins = _BEGINNING.match(html)
+    if begins is None:
+        # A browser makes the head of a page where this stands, whatever follows.
+        return f"<!doctype html>\n{head}{html}"
+    return html[: begins.end()] + head + html[begins.end() :]
+
+
+def with_head(html: str, nonce: str, head: str) -> str | None:
+    """A page of ``held_to`` with more at its head, as a preview has; None for any other page.
+
+    Takes:  html   the page
+            nonce  drawn for this page alone; scripts of ``head`` bear it, and may ask the
+                   server that the page comes from
+            head   what is added, before anything that the theme has set
+    """
+    if _STATED.search(html) is None:
+        return None
+    more = f"connect-src 'self'; {_STRICT} 'nonce-{nonce}'"
+    return _STATED.sub(lambda at: at[1] + at[2].replace(_STRICT, more) + head, html, count=1)
+
+
+def _refuse_beyond(html: str) -> None:
+    for tag in _TAG.finditer(html):
+        if not _META.match(html, tag.start()) and not _LINK.match(html, tag.start()):
+            told = html[tag.start() : tag.start() + 80].partition(">")[0]
+            raise BeyondPolicy("".join(letter if letter.isprintable() else " " for letter in told))
