@@ -224,3 +224,22 @@ def test_a_day_on_which_something_was_used_that_is_not_there(
     told = capsys.readouterr()
     place = f"{design}:{at + 1}:{lines[at].index(name) + 1}: "
     assert (told.out + told.err).count(place + said) == 1, told
+
+
+def test_a_theme_of_its_own_is_looked_through(
+    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (content / "theme").mkdir()
+    there = tmp_path / "there"
+    line = f'{{{{ cycler.__init__.__globals__.os.system("touch {there}") and "" }}}}'
+    (content / "theme" / "page.html").write_text(f"one\n{line}", encoding="utf-8")
+    assert main(["check", "--content", str(content)]) == 1
+    said = capsys.readouterr()
+    assert (
+        "theme/page.html:2:1: the template reaches for something that a theme may not" in said.err
+    )
+    out = tmp_path / "out"
+    assert main(["build", "--content", str(content), "--out", str(out)]) == 1
+    assert "theme/page.html:2:1: the template " in capsys.readouterr().err
+    assert not out.exists()
+    assert not there.exists()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import http.client
 import os
+import re
 import shutil
 import socket
 import threading
@@ -671,3 +672,25 @@ def test_it_is_kept_outside_the_content_and_the_built_notebook(
     assert preview_folder(content, "public") != own
     monkeypatch.setenv("JOURNAL_CACHE", "")
     assert preview_folder(content, "studio") == Path("preview-studio")
+
+
+def test_a_theme_of_its_own_with_a_fault_stops_no_preview(content: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    pages = Pages(out, "1")
+    work = Work(Desk(Asked(content, out)), pages, content)
+    assert work.make(lambda: False)
+    before = (out / PAGE).read_bytes()
+    own = content / "theme" / "page.html"
+    own.parent.mkdir()
+    own.write_text("one\n{{ page.__class__ }}", "utf-8")
+    assert work.make(lambda: False)
+    assert (out / PAGE).read_bytes() == before
+    assert b"theme/page.html:2:1" in pages.page(PAGE)[0]
+    own.write_text('{% extends "base.html" %}{% block main %}ours{% endblock %}', "utf-8")
+    assert work.make(lambda: False)
+    html = pages.page(PAGE)[0].decode()
+    assert "ours" in html
+    nonce = re.search(r"script-src 'strict-dynamic' 'nonce-([^']+)'", html)
+    assert nonce is not None
+    assert f'nonce="{nonce[1]}"></script>' in html
+    assert nonce[1] not in pages.page(PAGE)[0].decode()

@@ -9,6 +9,7 @@ would run with the rights of the maker if templates were set as the program's ow
 from __future__ import annotations
 
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -16,9 +17,11 @@ import time
 from pathlib import Path
 
 import pytest
+from case_notebooks import laid_out
 from jinja2 import Environment, TemplateNotFound
 from markupsafe import Markup
 
+from journal.command_line import main
 from journal.errors import ContentError
 from journal.pages import sandbox as sandbox_module
 from journal.pages.bench_sheets import PhotoCardPage
@@ -463,3 +466,28 @@ def test_it_ends_with_the_program(project: Path) -> None:
     )
     with pytest.raises(ProcessLookupError):
         os.kill(int(said.stdout), signal.SIGTERM if sys.platform == "win32" else 0)
+
+
+@pytest.mark.timeout(300)
+def test_every_page_is_what_the_program_sets_but_for_its_policy(tmp_path: Path) -> None:
+    content = tmp_path / "content"
+    laid_out(None, content)
+    for out in ("plain", "own"):
+        assert main(["build", "--content", str(content), "--out", str(tmp_path / out)]) == 0
+        (content / "theme").mkdir(exist_ok=True)
+        (content / "theme" / "safety.html").write_text(SHARED["safety.html"], "utf-8")
+    drawn = re.compile(
+        r"<meta http-equiv=[^>]*>\n|<script src=[^>]*></script>\n|<script>addEvent.*?</script>\n"
+    )
+    plain = {
+        path.relative_to(tmp_path / "plain"): path.read_text("utf-8")
+        for path in (tmp_path / "plain").rglob("*.html")
+    }
+    assert len(plain) > 15
+    templates = set()
+    for path, html in plain.items():
+        own = (tmp_path / "own" / path).read_text("utf-8")
+        assert own != html
+        assert drawn.sub("", own) == drawn.sub("", html)
+        templates.add(path.parts[0])
+    assert {"cards", "designs", "sheets"} <= templates
