@@ -239,7 +239,7 @@ def fault_of(error: BaseException, own: Mapping[str, str]) -> Fault:
     if not name:
         shared = _last(error, lambda _: True)
         what = f"in the theme's own {shared[0]}, line {shared[1]}: {what}" if shared else what
-    return Fault(kind, _printable(what), name, line)
+    return Fault(kind, what[:_MOST_SAID].rstrip(". "), name, line)
 
 
 def _missing(name: object) -> str:
@@ -248,12 +248,6 @@ def _missing(name: object) -> str:
 
 #: Longer than this, what a template put into its own error is cut off.
 _MOST_SAID: Final = 300
-
-
-def _printable(text: str) -> str:
-    # It may be meant for the terminal that it is shown at.
-    told = "".join(letter if letter.isprintable() else " " for letter in text[:_MOST_SAID])
-    return told.rstrip(". ")
 
 
 def _place(error: BaseException, own: Mapping[str, str]) -> tuple[str, int]:
@@ -297,7 +291,7 @@ def _reaches(name: str, tree: nodes.Template, sources: Sources) -> Iterator[Faul
     for asked in asks:
         wanted = asked.attr if isinstance(asked, nodes.Getattr) else _constant(asked.arg)
         if isinstance(wanted, str) and wanted.startswith("_"):
-            yield Fault("forbidden", f'it asks for "{_printable(wanted)}"', name, asked.lineno)
+            yield Fault("forbidden", f'it asks for "{wanted}"', name, asked.lineno)
     unknown = find_undeclared_variables(tree)
     for found in tree.find_all(nodes.Name):
         if found.name in _LEFT_OUT and found.name in unknown:
@@ -306,7 +300,7 @@ def _reaches(name: str, tree: nodes.Template, sources: Sources) -> Iterator[Faul
         to = _constant(next(leads.iter_child_nodes(only=("template",))))
         missed = isinstance(to, str) and to not in sources.own and to not in sources.shared
         if missed and not getattr(leads, "ignore_missing", False):
-            yield Fault("template", _printable(_missing(to)), name, leads.lineno)
+            yield Fault("template", _missing(to), name, leads.lineno)
 
 
 def _constant(node: nodes.Node) -> object:

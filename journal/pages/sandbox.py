@@ -33,7 +33,7 @@ from journal.pages.views import (
     receive,
     send,
 )
-from journal.records.source import keeps_inside, read_text
+from journal.records.source import keeps_inside, read_text, shown_name
 
 OWN_FOLDER: Final = "theme"
 #: Of processor, for one page; and so many seconds more for a megabyte of what stands on it.
@@ -87,7 +87,7 @@ class Sandbox:
         request = Request(template, cast(View, data), seconds, PAGE_BYTES + _TIMES * size)
         found = self._ask(request)
         if isinstance(found, bytes):
-            return found.decode("utf-8", "surrogatepass")
+            return found.decode("utf-8", "replace")
         raise ContentError(tuple(self._problem(fault, request) for fault in found))
 
     def problems(self) -> tuple[Problem, ...]:
@@ -122,10 +122,11 @@ def _at(template: str, line: int = 1) -> Position:
 
 def _said(fault: Fault, request: Request) -> tuple[str, str]:
     """What is wrong, and how it is mended."""
+    what = shown_name(fault.what)  # it may be meant for the terminal that it is shown at
     match fault.kind:
         case "forbidden":
             return (
-                f"the template reaches for something that a theme may not use: {fault.what}",
+                f"the template reaches for something that a theme may not use: {what}",
                 "Leave it out; themes/README.md lists what a notebook's own theme may use.",
             )
         case "time":
@@ -140,12 +141,12 @@ def _said(fault: Fault, request: Request) -> tuple[str, str]:
             )
         case "size":
             return (
-                f"the template sets a page of more than {fault.what}",
+                f"the template sets a page of more than {what}",
                 "Look for loops within loops, or a text that grows in a loop.",
             )
         case _:
             return (
-                f"the template says something that cannot be set: {fault.what}",
+                f"the template says something that cannot be set: {what}",
                 "Compare it with the theme's own template of the same name.",
             )
 
@@ -176,6 +177,8 @@ class _Setter:
 
     def ask(self, request: Request) -> bytes | tuple[Fault, ...]:
         """A page, or what is wrong with it."""
+        # Whatever comes between, a process that is not where it should be sets no more pages.
+        self.lives = False
         late = threading.Event()
 
         def end() -> None:
@@ -186,39 +189,43 @@ class _Setter:
         clock.daemon = True
         clock.start()
         try:
-            answer = self._exchange(ENCODER.encode(request), request.most_bytes)
-        except ValueError:
-            answer = None
+            found = self._exchange(ENCODER.encode(request), request.most_bytes)
         finally:
             # No thread is left: another process may be forked after this.
             clock.cancel()
             clock.join()
-        self._has_answered |= answer is not None
-        if answer is not None and answer[0] == PAGE:
-            return answer[1]
-        faults = FAULTS.decode(answer[1]) if answer is not None else None
-        if answer is None and not late.is_set():
-            with suppress(subprocess.TimeoutExpired):
-                self._process.wait(_LAST_S)
-        if faults is None or any(fault.kind in ("time", "memory") for fault in faults):
-            self.lives = False
+        if found is None:
+            return (self._gone(late.is_set()),)
+        self._has_answered = True
+        self.lives = isinstance(found, bytes) or not any(
+            fault.kind in ("time", "memory") for fault in found
+        )
+        if not self.lives:
             self._end()
-        if faults is not None:
-            return faults
-        if not self._has_answered and not late.is_set() and self._process.returncode > 0:
-            raise RuntimeError("the process that sets a notebook's own templates does not begin")
-        # It gave no reason: it was ended by us, or by the system for what it took.
-        return (Fault("time" if late.is_set() else "memory", ""),)
+        return found
 
-    def _exchange(self, request: bytes, most_bytes: int) -> tuple[bytes, bytes] | None:
+    def _exchange(self, request: bytes, most_bytes: int) -> bytes | tuple[Fault, ...] | None:
         try:
             if self._first:
                 send(self._to, b"S", self._first)
                 self._first = b""
             send(self._to, b"R", request)
-            return receive(self._from, most_bytes)
-        except OSError:  # it has ended
+            answer = receive(self._from, most_bytes)
+            if answer is None or answer[0] == PAGE:
+                return answer[1] if answer is not None else None
+            return FAULTS.decode(answer[1])
+        except (OSError, ValueError):  # it has ended, or says what none of ours would
             return None
+
+    def _gone(self, late: bool) -> Fault:
+        """What a process has that gave no reason: it was ended by us, or by the system."""
+        if not late:
+            with suppress(subprocess.TimeoutExpired):
+                self._process.wait(_LAST_S)
+        self._end()
+        if not self._has_answered and not late and self._process.returncode > 0:
+            raise RuntimeError("the process that sets a notebook's own templates does not begin")
+        return Fault("time" if late else "memory", "")
 
 
 def _end(process: subprocess.Popen[bytes], forks: int) -> None:
@@ -270,5 +277,4 @@ def own_files(content: Path) -> dict[str, str]:
 
 
 def _refused(path: str, what: str, mend: str) -> ContentError:
-    shown = "".join(letter if letter.isprintable() else "?" for letter in path)
-    return ContentError((Problem(Position(shown), what, mend),))
+    return ContentError((Problem(Position(shown_name(path)), what, mend),))

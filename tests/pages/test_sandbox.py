@@ -18,7 +18,7 @@ from pathlib import Path
 
 import pytest
 from case_notebooks import laid_out
-from jinja2 import Environment, TemplateNotFound
+from jinja2 import Environment
 from markupsafe import Markup
 
 from journal.command_line import main
@@ -186,11 +186,12 @@ def test_a_value_that_does_something_is_never_asked_to() -> None:
 
 
 def test_an_error_of_the_template_brings_nothing_to_the_terminal() -> None:
-    sources = Sources({"own.html": "{% include '\x1b[2J\u202e' %}"}, {})
-    with pytest.raises(TemplateNotFound) as raised:
-        Confined(sources).get_template("own.html").render(page=PAGE)
-    assert "\x1b" in str(raised.value)
-    assert fault_of(raised.value, sources.own).what.isprintable()
+    sandbox = Sandbox({"own.html": "{% include '\x1b[2J\u202e' %}"}, {})
+    with pytest.raises(ContentError) as raised:
+        sandbox.set_page("own.html", PAGE)
+    assert "[2J" in str(raised.value)
+    assert str(raised.value).isprintable()
+    assert str(sandbox.problems()[0]).isprintable()
 
 
 def test_what_a_theme_needs_is_there() -> None:
