@@ -179,11 +179,15 @@ def _errors(problems: Iterable[Problem]) -> tuple[Problem, ...]:
 
 
 def path_of(address: str) -> str | None:
-    """The path of a file that an address asks for; None for one that leads out of the folder.
+    """The path of a file that an address asks for; None for one that leads out of the folder,
+    or is no text in UTF-8.
 
     Takes:  address  as it stands in a request, with or without a query
     """
-    path = unquote(address.partition("?")[0].partition("#")[0], errors="strict").lstrip("/")
+    try:
+        path = unquote(address.partition("?")[0].partition("#")[0], errors="strict").lstrip("/")
+    except UnicodeDecodeError:
+        return None
     if path.endswith("/") or not path:
         path += "index.html"
     steps = path.split("/")

@@ -103,10 +103,7 @@ class Handler(BaseHTTPRequestHandler):
         return True
 
     def _file(self, address: str) -> None:
-        try:
-            path = path_of(address)
-        except UnicodeDecodeError:
-            path = None
+        path = path_of(address)
         if path is None:
             self._refuse(HTTPStatus.NOT_FOUND, "There is no such file.")
             return

@@ -177,7 +177,10 @@ def _growth(by: How, widths: tuple[Width, ...], horizons_day: Sequence[float]) -
             by, looks, None, False, None, None, None, (), "no look later than the day of the pour"
         )
     days = tuple(w.day for w in widths)
-    seen = tuple(w.width_mm for w in widths)
+    # Reckoned in a unit near the widest, or the squares of very small widths would come to 0. A
+    # power of two changes no digit.
+    unit = math.ldexp(1.0, math.frexp(max(w.width_mm for w in widths))[1] - 1)
+    seen = tuple(w.width_mm / unit for w in widths)
     if looks >= START_FITTED_FROM and len(set(days)) > 1:
         start, a = _fit(days, seen)
         fitted = True
@@ -195,19 +198,23 @@ def _growth(by: How, widths: tuple[Width, ...], horizons_day: Sequence[float]) -
     forecasts = []
     for day in horizons_day:
         width = _width(start, a, day)
-        interval = None if spread is None else spread.width(start, a, day)
-        forecasts.append(WidthForecast(day, width, interval, day > latest))
+        interval = None if spread is None else _times(unit, spread.width(start, a, day))
+        forecasts.append(WidthForecast(day, width * unit, interval, day > latest))
     return BleedGrowth(
         by=by,
         looks=looks,
-        start_mm=start,
+        start_mm=start * unit,
         start_fitted=fitted,
-        a_mm_per_sqrt_day=a,
-        a_interval=None if spread is None else spread.growth(a),
-        rms_mm=math.sqrt(error / looks) if freedom > 0 else None,
+        a_mm_per_sqrt_day=a * unit,
+        a_interval=None if spread is None else _times(unit, spread.growth(a)),
+        rms_mm=math.sqrt(error / looks) * unit if freedom > 0 else None,
         forecasts=tuple(forecasts),
         why=why,
     )
+
+
+def _times(unit: float, ends: tuple[float, float]) -> tuple[float, float]:
+    return ends[0] * unit, ends[1] * unit
 
 
 def _width(start: float, a: float, day: float) -> float:
@@ -281,11 +288,12 @@ class _Spread(Struct, frozen=True):
             return cls(quantile, 0.0, 0.0, 0.0, variance / math.fsum(days))
         # d width / d start^2 = 1 / (2 width); d width / d a^2 = day / (2 width).
         weights = [0.25 / _width(start, a, d) ** 2 for d in days]
-        ss = math.fsum(weights)
-        sa = math.fsum(w * d for w, d in zip(weights, days, strict=True))
-        aa = math.fsum(w * d * d for w, d in zip(weights, days, strict=True))
-        scale = variance / (ss * aa - sa * sa)
-        return cls(quantile, scale * aa, scale * ss, -scale * sa, 0.0)
+        # From the weighted mean day, which does not cancel where the days lie close together.
+        whole = math.fsum(weights)
+        mean = math.fsum(w * d for w, d in zip(weights, days, strict=True)) / whole
+        apart = math.fsum(w * (d - mean) ** 2 for w, d in zip(weights, days, strict=True))
+        a2 = variance / apart
+        return cls(quantile, variance / whole + mean * mean * a2, a2, -mean * a2, 0.0)
 
     def growth(self, a: float) -> tuple[float, float]:
         if self.a_alone > 0 or self.a2 == 0:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from journal.command_line import drafting, main
@@ -137,7 +137,7 @@ def test_another_site_may_embed_nothing(ask: Ask, headers: dict[str, str], statu
     [
         "/../secret.html", "/%2e%2e/secret.html", "/designs/..%2f..%2fsecret.html",
         "/..%5csecret.html", "//secret.html/../../secret.html", "/way-out.html",
-        "/.journal-made.json", "/designs", "/%00", "/%ff%fe", "/C:/secret.html",
+        "/.journal-made.json", "/designs", "/%00", "/%80", "/%ff%fe", "/C:/secret.html",
         "/-/../index.html", "/-/changes.py", "/-/../../preview.py", "/nothing.html", "/nothing.css",
     ],
 )  # fmt: skip
@@ -147,6 +147,7 @@ def test_no_path_leads_out(ask: Ask, path: str) -> None:
     assert b"secret" not in answer.read()
 
 
+@example("/%80")
 @given(st.text())
 def test_any_path_stays_inside_or_is_none(path: str) -> None:
     found = path_of(path)

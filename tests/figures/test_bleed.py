@@ -9,7 +9,7 @@ from typing import get_args
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from scipy.optimize import least_squares
 from scipy.special import erfinv
@@ -175,6 +175,9 @@ def test_forecasts_hold_the_truth_19_times_in_20(days: tuple[float, ...], start_
     assert 0.92 <= held / trials <= 0.98
 
 
+@example([(0.0, 0.0, "ruler"), (1.0, 1e-80, "ruler"), (2.0, 1e-80, "ruler")])
+@example([(0.0, 0.0, "ruler"), (0.0, 1e-80, "ruler"), (1.0, 1e-80, "ruler")])
+@example([(30.0, 1.0, "ruler"), (30.0, 1.5, "ruler"), (math.nextafter(30.0, 31.0), 1.2, "ruler")])
 @given(
     st.lists(
         st.tuples(st.floats(0.0, 400.0), st.floats(0.0, 5.0), st.sampled_from(get_args(How))),
