@@ -5,7 +5,6 @@ JOURNAL_LONG_TESTS=1 draws many, and new ones each time.
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
@@ -16,12 +15,12 @@ import strategies
 import yaml
 from hypothesis import HealthCheck, Phase, assume, event, given, note, settings
 from hypothesis import strategies as st
+from long_run import examples
 from test_numbers_shown import NONE, none_of
 
 from journal.command_line import CONTENT_WRONG, DONE, main
 
-LONG = os.environ.get("JOURNAL_LONG_TESTS") == "1"
-pytestmark = pytest.mark.timeout(7200 if LONG else 300)
+pytestmark = pytest.mark.timeout(300)
 
 #: Keys whose values are quantities, days, choices, or names of things that must be there.
 STRICT = frozenset(
@@ -37,15 +36,10 @@ NONSENSE = ("gibberish-7", "-4 furlongs", "1e999 g", "NaN", "12:99", "2026-13-45
 PLACE = re.compile(r"^([^:\n]+):(\d+):(\d+): (warning: )?\S", re.MULTILINE)
 
 
-def examples(few: int, many: int) -> settings:
-    return settings(
-        max_examples=many if LONG else few,
-        derandomize=not LONG,
-        deadline=None,
-        # To make a whole notebook smaller takes minutes.
-        phases=(Phase.explicit, Phase.reuse, Phase.generate),
-        suppress_health_check=list(HealthCheck),
-    )
+# To make a whole notebook smaller takes minutes.
+AS_DRAWN = settings(
+    phases=(Phase.explicit, Phase.reuse, Phase.generate), suppress_health_check=list(HealthCheck)
+)
 
 
 def lay_down(files: Mapping[str, str], root: Path) -> None:
@@ -80,7 +74,7 @@ def told_in_place(root: Path, said: str) -> bool:
     return bool(found)
 
 
-@examples(5, 400)
+@examples(5, 400, AS_DRAWN)
 @given(files=strategies.notebooks())
 def test_any_sound_notebook_is_built(
     tmp_path_factory: pytest.TempPathFactory,
@@ -142,7 +136,7 @@ def spoilt(draw: strategies.Draw) -> tuple[dict[str, str], str]:
     return {**files, path: dumped}, path
 
 
-@examples(20, 1500)
+@examples(20, 1500, AS_DRAWN)
 @given(changed=spoilt())
 def test_of_any_notebook_with_nonsense_in_it_nothing_is_made(
     tmp_path_factory: pytest.TempPathFactory,

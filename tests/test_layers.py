@@ -177,7 +177,6 @@ def test_slow_libraries_are_imported_where_they_are_used() -> None:
     assert not wrong, "\n".join(wrong)
 
 
-@pytest.mark.skipif("journal.command_line" not in NAMES, reason="there is no command yet")
 def test_help_imports_nothing_slow() -> None:
     """``journal --help`` answers at once: the libraries that take long are not loaded."""
     ask = (

@@ -12,8 +12,6 @@ from pathlib import Path
 import pytest
 from small_notebook import lay_down_small
 
-LONG = bool(os.environ.get("JOURNAL_LONG_TESTS"))
-
 #: Lists every folder backwards, as another disk might.
 BACKWARDS = """
 import builtins, os, sys
@@ -147,7 +145,7 @@ def _edit(path: Path, old: str, new: str) -> None:
         _a_write_up,
         _a_price,
         *(
-            pytest.param(change, marks=pytest.mark.skipif(not LONG, reason="takes long"))
+            pytest.param(change, marks=pytest.mark.long)
             for change in (_a_thing_of_the_shelf, _a_photo, _the_settings, _the_theme)
         ),
     ],
@@ -180,7 +178,7 @@ def _linked_by_nothing(content: Path, designs: list[Path]) -> Path:
         )
         if not any(design.name in path.read_text("utf-8") for path in others):
             return design
-    pytest.skip("every design is named by another")
+    raise AssertionError("every design is named by another")
 
 
 @pytest.mark.parametrize("edition", ["helpers", "public"])

@@ -21,11 +21,11 @@ from playwright.sync_api import Browser, Page, sync_playwright
 
 
 @pytest.fixture(scope="session")
-def browser(cannot: Callable[[str], None]) -> Iterator[Browser]:
+def browser() -> Iterator[Browser]:
     """Chromium."""
     path = browser_path()
     if path is None:
-        cannot("there is no Chromium here; set CHROMIUM to one")
+        pytest.skip("there is no Chromium here; set CHROMIUM to one")
     with sync_playwright() as playwright:
         opened = playwright.chromium.launch(executable_path=path, args=FLAGS)
         yield opened
@@ -80,11 +80,11 @@ def paper(browser: Browser, tmp_path: Path) -> Iterator[Callable[[Path], Path]]:
 
 
 @pytest.fixture(scope="session")
-def axe_script(cannot: Callable[[str], None]) -> str:
+def axe_script() -> str:
     """The text of axe-core."""
     path = os.environ.get("AXE_JS", "")
     if not Path(path).is_file():
-        cannot("set AXE_JS to axe.min.js (see tests/tools/package.json) to check accessibility")
+        pytest.skip("set AXE_JS to axe.min.js (tests/tools/package.json) to check accessibility")
     return Path(path).read_text("utf-8")
 
 
@@ -95,16 +95,16 @@ def axe(axe_script: str) -> Callable[[Page], list[str]]:
 
 
 @pytest.fixture(scope="session")
-def markup(cannot: Callable[[str], None]) -> Callable[[list[Path]], list[str]]:
+def markup() -> Callable[[list[Path]], list[str]]:
     """Finds faults in HTML and CSS files."""
     path = os.environ.get("VNU_JAR", "")
     if not Path(path).is_file() or shutil.which("java") is None:
-        cannot("set VNU_JAR to vnu.jar (see tests/tools/package.json) to check HTML and CSS")
+        pytest.skip("set VNU_JAR to vnu.jar (tests/tools/package.json) to check HTML and CSS")
     return lambda files: markup_faults(path, files)
 
 
 @pytest.fixture(scope="session")
-def poppler(cannot: Callable[[str], None]) -> None:
+def poppler() -> None:
     """The programs that turn a PDF into a picture."""
     if shutil.which("pdftoppm") is None:
-        cannot("there is no pdftoppm here, to measure what is printed")
+        pytest.skip("there is no pdftoppm here, to measure what is printed")

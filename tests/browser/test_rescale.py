@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
@@ -10,6 +9,7 @@ from typing import Any
 import pytest
 from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, lay_notebook
 from checked_pages import WIDTHS, refuse_faults, watched
+from long_run import LONG
 from playwright.sync_api import Browser, Page
 
 from journal.pages.card import card_page, cards_of
@@ -23,7 +23,7 @@ from journal.records.notebook import Notebook, read_notebook
 #: and not, fractions of a spoon, pounds, kilograms.
 ALL = range(1, 501)
 SOME = (1, 2, 5, 6, 7, 12, 13, 24, 59, 101, 360, 500)
-NUMBERS: Sequence[int] = ALL if os.environ.get("JOURNAL_LONG_TESTS") else SOME
+NUMBERS: Sequence[int] = ALL if LONG else SOME
 
 #: Writes each number over the sentence and reads all that then stands on the cards.
 READ = """numbers => {

@@ -14,14 +14,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from long_run import LONG
 from small_notebook import lay_down_small
 
 from journal.command_line import CONTENT_WRONG, DONE, WRONG_USE, main
 from journal.output import recover
 from journal.output.disk import Disk
 
-LONG = bool(os.environ.get("JOURNAL_LONG_TESTS"))
-pytestmark = pytest.mark.timeout(7200 if LONG else 120)
 STEPS = ("make_folder", "write", "copy", "link", "rename", "remove", "remove_folder", "sync",
          "sync_all")  # fmt: skip
 
@@ -65,7 +64,7 @@ def out(two: tuple[Path, Path], tmp_path: Path) -> Path:
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="no processes are forked here")
-@pytest.mark.timeout(7200 if LONG else 900)
+@pytest.mark.timeout(900)
 def test_killed_at_any_moment(two: tuple[Path, Path], tmp_path: Path, project: Path) -> None:
     one, other = two
     kills = 1000 if LONG else 50

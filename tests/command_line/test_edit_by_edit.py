@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
 from collections.abc import Callable, Iterator
@@ -14,7 +13,6 @@ from small_notebook import lay_down_small
 from journal.command_line.building import build_notebook
 from journal.command_line.unchanged import Asked
 
-LONG = bool(os.environ.get("JOURNAL_LONG_TESTS"))
 Edit = Callable[[Path], None]
 
 
@@ -58,9 +56,7 @@ def _put(path: Path, old: str, new: str) -> None:
     path.write_text(text.replace(old, new, 1), "utf-8")
 
 
-@pytest.mark.parametrize(
-    "whole", [False, pytest.param(True, marks=pytest.mark.skipif(not LONG, reason="takes long"))]
-)
+@pytest.mark.parametrize("whole", [False, pytest.param(True, marks=pytest.mark.long)])
 def test_edit_by_edit(
     tmp_path: Path, demo_content: Path, monkeypatch: pytest.MonkeyPatch, whole: bool
 ) -> None:

@@ -192,8 +192,13 @@ def test_a_thing_of_the_shelf_counts_with_what_it_names(tmp_path: Path, demo_con
     """A price counts for the designs made with it, and for no others."""
     content = tmp_path / "content"
     shutil.copytree(demo_content, content)
+    by_piece = content / "designs" / "kelp-on-clay" / "design.md"
+    text = by_piece.read_text("utf-8")
+    assert text.count("mat: kelp-frond\n") == 1  # from here on only its piece names the mat
+    by_piece.write_text(text.replace("mat: kelp-frond\n", ""), "utf-8")
     before = _Shelf(read_notebook(content))
     notebook = read_notebook(content)
+    assert ("mats", "kelp-frond") not in notebook.designs["kelp-on-clay"].things
     first = {name: before.key(design) for name, design in notebook.designs.items()}
     mats = content / "shelf" / "mats.yaml"
     text = mats.read_text("utf-8")

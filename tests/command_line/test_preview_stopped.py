@@ -11,10 +11,9 @@ import sys
 from pathlib import Path
 
 import pytest
+from long_run import LONG
 
 from journal.command_line import DONE, WRONG_USE, main
-
-LONG = os.environ.get("JOURNAL_LONG_TESTS") == "1"
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +30,7 @@ def two(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="no processes are forked here")
-@pytest.mark.timeout(1800 if LONG else 300)
+@pytest.mark.timeout(300)
 def test_stopped_at_any_moment(two: tuple[Path, Path], tmp_path: Path, project: Path) -> None:
     stops = 300 if LONG else 12
     script = Path(__file__).with_name("stop_previews.py")

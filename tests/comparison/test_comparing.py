@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 from msgspec.structs import replace
 from poured_bars import (
     BUBBLES,
@@ -449,7 +450,7 @@ lips = st.lists(st.integers(0, 8).map(lambda n: n / 4), min_size=1, max_size=4).
 
 
 @given(st.lists(st.tuples(lips, lips), min_size=1, max_size=3))
-@settings(max_examples=40, deadline=None)
+@examples(40)
 def test_a_against_b_mirrors_b_against_a(
     readings: list[tuple[tuple[float, ...], tuple[float, ...]]],
 ) -> None:

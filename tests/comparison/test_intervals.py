@@ -8,8 +8,9 @@ import math
 from pathlib import Path
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
+from long_run import examples
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
 from journal.comparison import intervals
@@ -28,7 +29,7 @@ REFERENCE = Path(__file__).parents[1] / "reference"
 PRINTED = 5e-5  # four decimals
 COMPUTED = 6e-7  # six decimals
 LIBRARY = 1e-9
-FEW = settings(max_examples=60, deadline=None)
+FEW = examples(60)
 
 
 def rows(name: str) -> list[dict[str, str]]:

@@ -10,8 +10,9 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 from scipy import stats
 
 from journal.comparison import permutation
@@ -25,7 +26,7 @@ EXACT = 1e-12  # the same whole numbers, divided once
 LIBRARY = 1e-9  # SciPy multiplies floats up
 
 # Every deal is counted, which takes long enough; no deadline on a busy machine.
-FEW = settings(max_examples=40, deadline=None)
+FEW = examples(40)
 
 # Small lattices make ties frequent.
 readings = st.lists(st.integers(0, 4).map(lambda n: n / 2), min_size=1, max_size=4)

@@ -9,8 +9,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 from scipy.special import erf
 
 from journal.errors import FigureError
@@ -326,7 +327,7 @@ def test_cells_and_steps_converge_through_a_melting_range() -> None:
 temperatures = st.floats(-20.0, 120.0)
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(low=temperatures, mid=temperatures, high=temperatures, air=temperatures)
 def test_stacks_solved_together_are_those_solved_alone(
     low: float, mid: float, high: float, air: float
@@ -345,7 +346,7 @@ def test_stacks_solved_together_are_those_solved_alone(
     assert both.temperature_c[1] == pytest.approx(alone.temperature_c[0], abs=1e-6)
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(start=temperatures, air=temperatures, shift=st.floats(-30.0, 30.0))
 def test_upside_down_and_shifted_it_is_the_same(start: float, air: float, shift: float) -> None:
     def stack(by: float) -> tuple[Layer, Layer]:

@@ -9,8 +9,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 from scipy.optimize import least_squares
 from scipy.special import fdtrc
 
@@ -215,7 +216,6 @@ def test_intervals_hold_the_truth_19_times_in_20(
         assert 0.92 <= share <= 0.98, name
 
 
-@settings(deadline=None)
 @given(
     start=st.floats(50.0, 95.0),
     rate=st.floats(0.005, 0.2),
@@ -232,7 +232,7 @@ def test_readings_without_noise_give_their_curve_back(
     assert curve.half_time_min * curve.rate_per_min == pytest.approx(math.log(2.0))
 
 
-@settings(deadline=None, max_examples=50)
+@examples(50)
 @given(scale=st.floats(0.2, 5.0), shift=st.floats(-20.0, 20.0), late=st.floats(0.0, 500.0))
 def test_the_clock_and_the_zero_of_the_scale_do_not_matter(
     scale: float, shift: float, late: float

@@ -8,8 +8,9 @@ from itertools import combinations
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 
 from journal.errors import FigureError
 from journal.figures.cut_plan import (
@@ -150,7 +151,7 @@ halves = st.integers(2, 24).map(lambda whole: whole / 2)  # exact in binary
     st.tuples(st.integers(5, 9), st.integers(5, 9)),
     st.tuples(st.integers(0, 9), st.integers(0, 9)),
 )
-@settings(max_examples=300, deadline=None)
+@examples(300)
 def test_the_closed_form_against_exhaustive_placing(
     sheet: Size, piece: Size, pitch: Size, offset: Size
 ) -> None:

@@ -7,8 +7,9 @@ import random
 from collections.abc import Mapping, Sequence
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 
 from journal.errors import FigureError
 from journal.figures.day_sheet import DaySheet, day_and_minute, plan_day
@@ -282,7 +283,7 @@ hours_of_a_day = st.one_of(st.none(), st.just(Hours(540, 1080)), st.just(Hours(0
 
 
 @given(st.randoms(use_true_random=False), hours_of_a_day, st.integers(0, 900))
-@settings(max_examples=25, deadline=None)
+@examples(25)
 def test_every_plan_is_lawful(chance: random.Random, hours: Hours | None, start_min: int) -> None:
     rounds, capacity = small_order(chance)
     sheet = plan_day(rounds, capacity, start_min=start_min, hours=hours)

@@ -11,8 +11,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 from worked_notebook import read
 
 from journal.comparison.as_json import figures_json
@@ -80,7 +81,7 @@ def test_twice_the_bars_twice_every_mass_and_no_other_share(design: str, variant
 
 
 @given(bars=st.integers(1, 60), times=st.integers(2, 9))
-@settings(max_examples=15, deadline=None)
+@examples(15)
 def test_any_multiple_of_the_bars(bars: int, times: int) -> None:
     waste = Waste.model_construct(share=0.05, least=0.0)
     one, more = (
@@ -94,7 +95,7 @@ def test_any_multiple_of_the_bars(bars: int, times: int) -> None:
 
 
 @given(bars=st.integers(1, 60))
-@settings(max_examples=15, deadline=None)
+@examples(15)
 def test_a_least_waste_never_melts_less(bars: int) -> None:
     """And no share of oil depends on it, since doses go by the melt."""
     bare, least = (

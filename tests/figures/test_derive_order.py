@@ -9,8 +9,9 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 from worked_notebook import DESIGN, read
 
 from journal.figures.derive import derive_recipe
@@ -234,13 +235,13 @@ lines_of_an_order = st.lists(
 
 
 @given(lines_of_an_order)
-@settings(max_examples=25, deadline=None)
+@examples(25)
 def test_any_order_is_the_sum_of_its_cards(lines: list[tuple[str, str | None, int, bool]]) -> None:
     same_sums(order_of(*lines))
 
 
 @given(lines_of_an_order)
-@settings(max_examples=25, deadline=None)
+@examples(25)
 def test_any_order_balances(lines: list[tuple[str, str | None, int, bool]]) -> None:
     """Rounds make all bars; nothing is drawn that is not there, nor bought that is."""
     found = derive_order(DEMO, order_of(*lines))

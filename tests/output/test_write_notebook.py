@@ -9,8 +9,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 from synthetic_tree import (
     FOREIGN,
     NEW,
@@ -532,9 +533,7 @@ HARM = st.sampled_from([None, "lose", "cut", "record"])
 
 
 @given(history=st.lists(st.tuples(STATE, HARM, st.sampled_from(PATHS)), min_size=1, max_size=5))
-@settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@examples(60)
 def test_any_history_ends_in_the_same_bytes(
     tmp_path_factory: pytest.TempPathFactory, history: list[tuple[dict[str, str], str | None, str]]
 ) -> None:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 
 from journal.pages.card_layout import (
     TYPES,
@@ -59,7 +60,7 @@ def test_what_fits_stays_on_one_leaf_in_the_largest_type() -> None:
         assert only.fit == TYPES[size][0][0]
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(
     st.lists(st.integers(1, 400), max_size=25),
     st.lists(st.integers(1, 90), max_size=12),

@@ -4,8 +4,9 @@ import re
 from itertools import pairwise
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 
 from journal.pages.charts import (
     Cooling,
@@ -36,7 +37,7 @@ def within(chart: Chart) -> None:
         assert all(-1 <= int(n) <= 1001 for n in re.findall(r"-?\d+", curve.d))
 
 
-@settings(max_examples=40)
+@examples(40)
 @given(st.floats(-1e4, 1e4), st.floats(1e-3, 1e4), st.integers(2, 9))
 def test_ticks_are_few_round_and_inside(low: float, span: float, most: int) -> None:
     high = low + span
@@ -70,7 +71,7 @@ def cooling(readings: tuple[tuple[float, float], ...]) -> Cooling:
     )
 
 
-@settings(max_examples=40)
+@examples(40)
 @given(
     st.lists(
         st.tuples(st.floats(0, 600), st.floats(60, 220)),
@@ -94,7 +95,7 @@ def test_one_reading_makes_a_chart() -> None:
     within(cooling_chart(cooling(((5.0, 150.0),))))
 
 
-@settings(max_examples=40)
+@examples(40)
 @given(st.lists(st.lists(st.floats(0, 50), max_size=12), min_size=1, max_size=3))
 def test_no_two_bars_lie_on_each_other(values: list[list[float]]) -> None:
     strips = tuple(Strip("row", tuple(v), None, "dot") for v in values)

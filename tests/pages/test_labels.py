@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 from card_cases import SETTINGS, SHELF, TWO_LAYERS, lay_notebook
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 from msgspec.structs import replace
 
 from journal.figures.derive import derive_figures
@@ -150,7 +151,7 @@ def test_a_label_larger_than_the_paper_is_seen() -> None:
     assert not label_fits_on(LabelShape("rectangle", 60.0, 300.0), "letter")
 
 
-@settings(max_examples=150, deadline=None)
+@examples(150)
 @given(
     st.text("abc deW,.", min_size=1, max_size=200).map(lambda text: " ".join(text.split()) or "a"),
     st.floats(15, 120),

@@ -6,8 +6,9 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 from scipy import stats
 from scipy.special import ndtr
 
@@ -66,7 +67,7 @@ def test_the_quantile_of_the_interval_and_of_the_width():
     assert pytest.approx(2 * stats.norm.ppf(0.9), abs=1e-12) == WIDTH_IN_SIGMAS
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(
     sigma=st.floats(1.0, 25.0),
     angle=st.floats(-40.0, 40.0),

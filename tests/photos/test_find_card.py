@@ -5,10 +5,10 @@ from __future__ import annotations
 import io
 import itertools
 import math
-import os
 
 import numpy as np
 import pytest
+from long_run import LONG
 from photos.card_views import CARD_AT, EDGE_X, View, view
 from PIL import Image, ImageDraw
 
@@ -25,7 +25,6 @@ from journal.photos.measure import (
     measured,
 )
 
-LONG = os.environ.get("JOURNAL_LONG_TESTS") == "1"
 VIEWS = 100 if LONG else 20
 SIZE = (1600, 1200) if LONG else (1200, 900)
 SMALL = (1000, 750)

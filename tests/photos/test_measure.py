@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-import os
 from pathlib import Path
 
 import numpy as np
 import pytest
+from long_run import LONG
 from photos import edge_pictures
 from PIL import Image
 
@@ -28,7 +28,6 @@ from journal.photos.measure import (
     scale_between,
 )
 
-LONG = os.environ.get("JOURNAL_LONG_TESTS") == "1"
 KEPT = sorted((Path(__file__).parent / "measurable").glob("*.json"))
 
 # What a photo is good for: a width to 0.1 mm or 8 %, whichever is more, and a colour to 1.5
@@ -158,8 +157,10 @@ def test_words_for_the_terminal(plain):
 def test_without_neutral_or_card_colours_are_said_to_be_uncorrected(plain):
     result = measured_as(*plain, neutral=None)
     assert result.corrected == "none"
-    assert all(region.within is None for region in result.regions)
+    assert [region.within for region in result.regions] == [None, None]
+    assert None not in [region.within for region in measured_as(*plain).regions]
     assert any("uncorrected" in note for note in result.notes)
+    assert not any("uncorrected" in note for note in measured_as(*plain).notes)
     # with an even, white light they are right all the same
     for region in result.regions:
         assert ciede2000(region.lab, srgb_to_lab(plain[0][f"{region.region}_srgb"])) < COLOUR
@@ -170,12 +171,16 @@ def test_without_a_scale_there_is_no_width(plain):
     assert result.bleed is None
     assert result.scale_mm_per_px is None
     assert any("no scale" in note for note in result.notes)
-    assert as_json(result)["bleed"] is None
+    assert not any("no scale" in note for note in measured_as(*plain).notes)
+    written = as_json(result)
+    assert (written["bleed"], written["scale_mm_per_px"]) == (None, None)
+    assert [line for line in in_words(result) if line.startswith(("bleed", "scale"))] == []
 
 
 def test_an_unknown_lens_blur_is_said_and_stays_in_the_width(plain):
     known, unknown = measured_as(*plain), measured_as(*plain, blur_px=None)
     assert any("blur of the lens is not known" in note for note in unknown.notes)
+    assert not any("blur of the lens" in note for note in known.notes)
     assert unknown.bleed.width_mm > known.bleed.width_mm
 
 

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from long_run import examples
 from photos import photo_files
 from PIL import Image, ImageFile
 
@@ -27,7 +28,6 @@ from journal.photos.prepare import (
     rendition_sizes,
 )
 
-LONG = os.environ.get("JOURNAL_LONG_TESTS") == "1"
 FORMS = {"JPEG": "jpg", "PNG": "png", "WEBP": "webp", "HEIF": "heic"}
 # two lossy steps and halved colour, on flat quarters
 CODES = 8
@@ -371,9 +371,7 @@ def test_a_preview_embedded_by_a_phone_is_not_taken_for_the_photo(tmp_path):
 
 
 @pytest.mark.parametrize("form", FORMS)
-@settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@examples(40, like=settings(suppress_health_check=list(HealthCheck)))
 @given(data=st.data())
 def test_any_broken_file_is_a_photo_or_a_problem(tmp_path, form, data):
     whole = tmp_path / "whole"
@@ -521,7 +519,7 @@ def test_large_photos_wait_for_room():
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="asks Linux for the memory")
-@pytest.mark.skipif(not LONG, reason="draws 48 million pixels; JOURNAL_LONG_TESTS=1 runs it")
+@pytest.mark.long  # draws 48 million pixels
 def test_memory_does_not_grow_with_the_photo(tmp_path):
     path = tmp_path / "p.jpg"
     tile = photo_files.smooth_photo(2000, 1000)

@@ -11,8 +11,9 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 
 from journal.errors import QuantityError
 from journal.quantities import read
@@ -383,19 +384,17 @@ pieces = st.lists(
 ).map("".join)
 
 
-@settings(deadline=None, max_examples=150)
+@examples(150)
 @given(pieces)
 def test_pieces_of_quantities_give_a_value_or_a_reason(text: str) -> None:
     check_any_text(text)
 
 
-@settings(deadline=None, max_examples=100)
 @given(st.text(max_size=80))
 def test_any_text_gives_a_value_or_a_reason(text: str) -> None:
     check_any_text(text)
 
 
-@settings(deadline=None)
 @given(
     st.sampled_from(["g", "kg", "oz", "lb"]), st.decimals(0, 10**6, places=4), st.integers(0, 999)
 )

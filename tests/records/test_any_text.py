@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -12,32 +11,23 @@ import strategies
 from case_notebooks import laid_out
 from hypothesis import HealthCheck, Phase, given, note, settings
 from hypothesis import strategies as st
+from long_run import examples
 
 from journal.errors import ContentError, Position, Problem
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.rows import parse_csv
 from journal.records.source import Items, Table, Text, parse_yaml, text_of
 
-#: JOURNAL_LONG_TESTS=1 looks for longer, after a change of the reader.
-LONG = os.environ.get("JOURNAL_LONG_TESTS") == "1"
-pytestmark = pytest.mark.timeout(1800 if LONG else 120)
-
-
-def examples(few: int) -> settings:
-    """Settings of a test: few examples, the same each time; many and new ones when asked for."""
-    return settings(
-        max_examples=few * 50 if LONG else few,
-        derandomize=not LONG,
-        deadline=None,
-        # To make a whole notebook smaller takes minutes; the place in it is told anyway.
-        phases=(Phase.explicit, Phase.reuse, Phase.generate),
-        suppress_health_check=[
-            HealthCheck.too_slow,
-            HealthCheck.data_too_large,
-            HealthCheck.filter_too_much,
-            HealthCheck.function_scoped_fixture,
-        ],
-    )
+#: To make a whole notebook smaller takes minutes; the place in it is told anyway.
+AS_DRAWN = settings(
+    phases=(Phase.explicit, Phase.reuse, Phase.generate),
+    suppress_health_check=[
+        HealthCheck.too_slow,
+        HealthCheck.data_too_large,
+        HealthCheck.filter_too_much,
+        HealthCheck.function_scoped_fixture,
+    ],
+)
 
 
 @pytest.fixture(scope="module")
@@ -97,13 +87,13 @@ FILES = (
 )
 
 
-@examples(40)
+@examples(40, 2000, AS_DRAWN)
 @given(path=st.sampled_from(FILES), raw=st.binary(max_size=200))
 def test_any_bytes_as_any_file(small: Path, path: str, raw: bytes) -> None:
     read_with(small, path, raw)
 
 
-@examples(60)
+@examples(60, 3000, AS_DRAWN)
 @given(path=st.sampled_from(FILES), text=strategies.near_yaml | st.text(max_size=60))
 def test_any_text_as_any_file(small: Path, path: str, text: str) -> None:
     raw = text.encode("utf-8", "surrogatepass")
@@ -112,7 +102,7 @@ def test_any_text_as_any_file(small: Path, path: str, text: str) -> None:
         read_with(small, path, b"---\n" + raw + b"\n---\n" + raw)
 
 
-@examples(60)
+@examples(60, 3000, AS_DRAWN)
 @given(path=st.sampled_from(FILES), data=strategies.scraps)
 def test_any_tree_as_any_file(small: Path, path: str, data: Any) -> None:
     text = strategies.as_yaml(data, None)
@@ -143,7 +133,7 @@ SOUND: Mapping[str, Any] = {
 }
 
 
-@examples(40)
+@examples(40, 2000, AS_DRAWN)
 @given(key=st.sampled_from(KEYS), inner=st.sampled_from(OF_POURS), data=strategies.scraps)
 def test_any_tree_under_a_key_that_is_known(small: Path, key: str, inner: str, data: Any) -> None:
     for written in (
@@ -158,7 +148,7 @@ def test_any_tree_under_a_key_that_is_known(small: Path, key: str, inner: str, d
         read_with(small, FILES[0], strategies.as_write_up(written).encode())
 
 
-@examples(60)
+@examples(60, 3000, AS_DRAWN)
 @given(
     table=st.lists(
         st.lists(
@@ -179,7 +169,7 @@ def test_any_table(small: Path, table: list[list[str]], apart: str) -> None:
         read_with(small, FILES[0], written)
 
 
-@examples(150)
+@examples(150, 7500, AS_DRAWN)
 @given(text=strategies.near_yaml | st.text(max_size=40))
 def test_any_text_is_a_tree_or_is_refused_with_its_place(text: str) -> None:
     for read in (parse_yaml, parse_csv):
@@ -204,7 +194,7 @@ def places(tree: Any) -> Iterator[Position]:
             yield from places(entry)
 
 
-@examples(60)
+@examples(60, 3000, AS_DRAWN)
 @given(raw=st.binary(max_size=60))
 def test_any_bytes_are_text_or_are_refused_with_their_place(raw: bytes) -> None:
     try:
@@ -229,7 +219,7 @@ def lay_down(files: Mapping[str, str], root: Path) -> None:
             (file.parent / strategies.PHOTO).write_bytes(b"GIF89a")
 
 
-@examples(12)
+@examples(12, 600, AS_DRAWN)
 @given(files=strategies.notebooks())
 def test_what_is_written_as_it_should_be_reads_without_an_error(
     tmp_path_factory: pytest.TempPathFactory, files: dict[str, str]
@@ -265,7 +255,7 @@ def _mutated(draw: strategies.Draw) -> tuple[dict[str, str], str]:
     return {**files, path: text}, path
 
 
-@examples(12)
+@examples(12, 600, AS_DRAWN)
 @given(changed=_mutated())
 def test_a_slip_is_refused_with_its_place_or_read(
     tmp_path_factory: pytest.TempPathFactory, changed: tuple[dict[str, str], str]
@@ -280,7 +270,7 @@ def test_a_slip_is_refused_with_its_place_or_read(
     in_place(root, notebook.problems, path)
 
 
-@examples(6)
+@examples(6, 300, AS_DRAWN)
 @given(files=strategies.notebooks())
 def test_line_ends_and_byte_order_marks_change_nothing(
     tmp_path_factory: pytest.TempPathFactory, files: dict[str, str]

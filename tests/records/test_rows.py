@@ -6,8 +6,9 @@ import csv
 import io
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 
 from journal.errors import Position, Problem
 from journal.records.rows import parse_columns, parse_csv
@@ -39,7 +40,7 @@ def test_cells_of_a_csv_file_are_trimmed_and_unquoted() -> None:
 _CELL = st.text(st.sampled_from('ab1 ,"\n\té'), max_size=6)
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@examples(200)
 @given(rows=st.lists(st.lists(_CELL, min_size=2, max_size=2), min_size=1, max_size=4))
 def test_a_csv_file_is_read_as_the_library_reads_it(rows: list[list[str]]) -> None:
     """Python's csv module, which follows RFC 4180, is the measure; blanks around cells go."""

@@ -1,12 +1,11 @@
 """How long reading takes, against the YAML library's own safe loader on the same text.
 
-Only with JOURNAL_LONG_TESTS=1: a busy machine would make it fail for no fault.
+In the long command alone: a busy machine would make it fail for no fault.
 """
 
 from __future__ import annotations
 
 import gc
-import os
 import shutil
 import time
 from collections.abc import Callable
@@ -18,9 +17,7 @@ import yaml
 from journal.records.notebook import read_notebook
 from journal.records.source import parse_yaml
 
-pytestmark = pytest.mark.skipif(
-    os.environ.get("JOURNAL_LONG_TESTS") != "1", reason="set JOURNAL_LONG_TESTS=1"
-)
+pytestmark = pytest.mark.long
 
 #: Copies of each design of the demo.
 COPIES = 20

@@ -1,0 +1,70 @@
+"""A skip passes for success nowhere in CI, long tests wait for the long command, and the usual
+command draws the same examples for everybody."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+HERE = Path(__file__).parent
+SOME = """
+import sys
+import pytest
+from hypothesis import given, strategies as st
+
+def test_that_passes(): pass
+
+def test_that_wants_a_tool(): pytest.skip("there is no such tool")
+
+@pytest.mark.xfail
+def test_known_to_fail(): raise AssertionError
+
+@pytest.mark.long
+def test_that_takes_long(): pass
+
+@given(st.integers())
+def test_drawn(number): print("drawn", number)
+"""
+
+
+def run(folder: Path, some: str, ci: str = "", long: str = "") -> str:
+    """What a run of some tests says, under the tests' own conftest."""
+    for name in ("conftest.py", "long_run.py"):
+        shutil.copyfile(HERE / name, folder / name)
+    (folder / "test_some.py").write_text(some)
+    (folder / "pytest.ini").write_text("[pytest]\nmarkers = long\n")
+    done = subprocess.run(
+        [sys.executable, "-m", "pytest", "-rA", "-p", "no:cacheprovider", "-p", "no:xdist"],
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": f"{HERE.parent}{os.pathsep}{folder}", "CI": ci,
+             "JOURNAL_LONG_TESTS": long, "PYTEST_ADDOPTS": ""},
+        capture_output=True, text=True, encoding="utf-8", check=False,
+    )  # fmt: skip
+    return done.stdout + done.stderr
+
+
+def drawn(said: str) -> list[str]:
+    return [line for line in said.splitlines() if line.startswith("drawn")]
+
+
+def test_the_same_for_everybody_but_in_ci_a_skip_and_in_the_long_command_all(
+    tmp_path: Path,
+) -> None:
+    here, in_ci, long = (run(tmp_path, SOME, *how) for how in (("",), ("true",), ("", "1")))
+    assert "2 passed, 1 skipped, 1 deselected, 1 xfailed in" in here
+    assert "1 failed, 2 passed, 1 deselected, 1 xfailed in" in in_ci
+    assert "this one was skipped: Skipped: there is no such tool" in in_ci
+    assert drawn(here) == drawn(in_ci)
+    assert len(drawn(here)) == 100
+    assert "3 passed, 1 skipped, 1 xfailed in" in long
+    assert len(drawn(long)) == 2000
+    assert drawn(long)[:100] != drawn(here)
+
+
+def test_the_skip_of_a_whole_file_fails_in_ci(tmp_path: Path) -> None:
+    said = run(tmp_path, "import pytest\npytest.importorskip('no_such_tool')\n", "true")
+    assert "1 error in" in said
+    assert "could not import 'no_such_tool'" in said
