@@ -10,6 +10,7 @@ import sys
 from pathlib import Path
 
 from checked_pages import FLAGS, browser_path
+from demo import MOTH
 from PIL import Image
 from playwright.sync_api import Page, sync_playwright
 
@@ -21,10 +22,10 @@ COLOURS, OF_A_PHOTO = 256, 96
 #: Name, page, what is brought to the top of the picture, width and height of the window.
 PICTURES = (
     ("front", "index.html", "", 1280, 800),
-    ("design", "designs/moth-and-moon.html", "#weigh", 1280, 900),
-    ("comparison", "designs/moth-and-moon.html", "#variants", 1280, 900),
+    ("design", f"designs/{MOTH}.html", "#weigh", 1280, 900),
+    ("comparison", f"designs/{MOTH}.html", "#variants", 1280, 900),
     ("shelf", "shelf/colourant-ultramarine.html", "", 1280, 900),
-    ("card", "cards/moth-and-moon.html", ".sheet", 640, 1000),
+    ("card", f"cards/{MOTH}.html", ".sheet", 640, 1000),
 )
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
-DESIGNS = ("barley-ears", "kelp-on-clay", "kelp-on-sea-grey")
+from demo import BARLEY, FAN, HONEYCOMB, KELP_ON_CLAY, KELP_ON_GREY, MOTH, OAT_LOAF
+
+DESIGNS = (BARLEY, KELP_ON_CLAY, KELP_ON_GREY)
 
 
 def lay_down_small(made: Path, demo: Path) -> Path:
@@ -15,8 +17,8 @@ def lay_down_small(made: Path, demo: Path) -> Path:
     shutil.copytree(demo / "shelf", made / "shelf")
     for name in DESIGNS:
         shutil.copytree(demo / "designs" / name, made / "designs" / name)
-    _edit(made / "designs/barley-ears/design.md", "grew_from: oat-and-milk-loaf\n", "")
-    for name in ("fan-on-rose-clay", "honeycomb-and-bee", "moth-and-moon"):
+    _edit(made / f"designs/{BARLEY}/design.md", f"grew_from: {OAT_LOAF}\n", "")
+    for name in (FAN, HONEYCOMB, MOTH):
         _edit(made / "shelf/leftovers.yaml", f"  from: {name}\n", "")
     return made
 

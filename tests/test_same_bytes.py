@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from demo import KELP_ON_CLAY, KELP_ON_GREY
 from small_notebook import lay_down_small
 
 #: Lists every folder backwards, as another disk might.
@@ -108,7 +109,7 @@ Change = Callable[[Path], None]
 
 
 def _a_write_up(content: Path) -> None:
-    _edit(content / "designs/kelp-on-clay/design.md", "title: Kelp", "title: Broad kelp")
+    _edit(content / f"designs/{KELP_ON_CLAY}/design.md", "title: Kelp", "title: Broad kelp")
 
 
 def _a_thing_of_the_shelf(content: Path) -> None:
@@ -120,7 +121,7 @@ def _a_price(content: Path) -> None:
 
 
 def _a_photo(content: Path) -> None:
-    photos = content / "designs/kelp-on-sea-grey/photos"
+    photos = content / f"designs/{KELP_ON_GREY}/photos"
     shutil.copyfile(photos / "front.jpg", photos / "above.jpg")
 
 

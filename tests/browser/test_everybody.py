@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 from checked_pages import FLAGS, WIDTHS, browser_path, overflow_faults, refuse_faults, watched
+from demo import MOTH, PEBBLES
 from everybody import axe_faults, overlaps, small_letters, small_targets
 from playwright.sync_api import Browser, Page
 
@@ -20,8 +21,8 @@ from playwright.sync_api import Browser, Page
 KINDS = (
     "index.html",
     "designs/index.html",
-    "designs/moth-and-moon.html",
-    "designs/pebble-loaf.html",
+    f"designs/{MOTH}.html",
+    f"designs/{PEBBLES}.html",
     "shelf/index.html",
     "shelf/base-white-shea.html",
     "shelf/fragrance-honey-oat.html",
@@ -36,7 +37,7 @@ KINDS = (
     "compared/index.html",
     "compared/close-or-straight.html",
     "cards/index.html",
-    "cards/moth-and-moon.html",
+    f"cards/{MOTH}.html",
     "orders/index.html",
     "orders/inn-bedrooms.html",
     "how.html",
@@ -168,7 +169,7 @@ FOCUSED = """() => {
 
 
 @pytest.mark.parametrize(
-    "kind", ["index.html", "designs/pebble-loaf.html", "cards/pebble-loaf.html", "terms.html"]
+    "kind", ["index.html", f"designs/{PEBBLES}.html", f"cards/{PEBBLES}.html", "terms.html"]
 )
 def test_keys_alone_reach_everything_and_the_focus_is_seen(
     browser: Browser, look: Look, pages: Path, kind: str

@@ -10,6 +10,7 @@ from urllib.parse import urlsplit
 
 import pytest
 from checked_pages import WIDTHS, overflow_faults, refuse_faults, watched
+from demo import BARLEY
 from playwright.sync_api import Browser, Page, expect
 
 from journal.pages.index_words import COMMON, folded, spellings
@@ -186,7 +187,7 @@ def test_an_entry_leads_to_the_part_that_is_quoted(page_at_desk: Page, notebook:
     page = opened(page_at_desk, notebook)
     narrowed(page, "raft underneath")
     link = page.locator("#pages .name a").first
-    expect(link).to_have_attribute("href", "designs/barley-ears.html#failed-1")
+    expect(link).to_have_attribute("href", f"designs/{BARLEY}.html#failed-1")
     link.click()
     assert page.evaluate("document.querySelector(':target').textContent.includes('raft')")
 

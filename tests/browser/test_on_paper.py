@@ -16,6 +16,7 @@ from checked_pages import (
     refuse_faults,
     watched,
 )
+from demo import KELP_ON_GREY
 from playwright.sync_api import Browser, BrowserContext
 from printed import (
     PAGE_TOLERANCE_MM,
@@ -31,7 +32,7 @@ from journal.pages.card_sheet import SHEETS_MM
 #: A page of each kind that is read, and the margins of its paper in mm.
 READ = (
     "index.html",
-    "designs/kelp-on-sea-grey.html",
+    f"designs/{KELP_ON_GREY}.html",
     "shelf/mat-kelp-frond.html",
     "failed.html",
     "weeks.html",
@@ -41,10 +42,10 @@ READ = (
 )
 #: A page of each kind that is made to be printed: the sheet that it is for, sheets, margin.
 MADE = {
-    "cards/kelp-on-sea-grey.html": ("card", 0, 4.0),
+    f"cards/{KELP_ON_GREY}.html": ("card", 0, 4.0),
     "templates/kelp-frond-six-oblong.html": ("letter", 10, 5.0),
-    "labels/kelp-on-sea-grey.html": ("letter", 6, 5.0),
-    "sheets/pour-kelp-on-sea-grey.html": ("letter-wide", 2, 8.0),
+    f"labels/{KELP_ON_GREY}.html": ("letter", 6, 5.0),
+    f"sheets/pour-{KELP_ON_GREY}.html": ("letter-wide", 2, 8.0),
     "sheets/photo-card.html": ("letter", 1, 5.0),
 }
 

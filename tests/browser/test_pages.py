@@ -8,15 +8,16 @@ from pathlib import Path
 import pypdf
 import pytest
 from checked_pages import WIDTHS, accessibility_faults, overflow_faults
+from demo import MOTH, PEBBLES, WHITE_FAN
 from playwright.sync_api import Page
 
 #: One page of each kind; of designs the largest, one without a mat, one never compared.
 KINDS = (
     "index.html",
     "designs/index.html",
-    "designs/moth-and-moon.html",
-    "designs/pebble-loaf.html",
-    "designs/fan-white-on-white.html",
+    f"designs/{MOTH}.html",
+    f"designs/{PEBBLES}.html",
+    f"designs/{WHITE_FAN}.html",
     "shelf/index.html",
     "shelf/base-white-shea.html",
     "shelf/fragrance-honey-oat.html",
@@ -62,7 +63,7 @@ LIGHTS = {"phone": ("light", "dark"), "tablet": ("dark",), "desktop": ("light",)
 #: What is set otherwise on a wide page: notes at the side, pictures in pairs, long tables.
 SET_WIDE = (
     "index.html",
-    "designs/moth-and-moon.html",
+    f"designs/{MOTH}.html",
     "shelf/base-white-shea.html",
     "compared/close-or-straight.html",
     "cards/index.html",
@@ -82,7 +83,7 @@ def test_nothing_keeps_a_reader_out(notebook: Path, page: Page, axe_script: str)
     assert not faults, "\n".join(faults)
 
 
-@pytest.mark.parametrize("kind", ["index.html", "designs/moth-and-moon.html", "terms.html"])
+@pytest.mark.parametrize("kind", ["index.html", f"designs/{MOTH}.html", "terms.html"])
 def test_pages_read_without_scripts(notebook: Path, page_without_scripts: Page, kind: str) -> None:
     # A picture is no matter here, and one still on its way at the end would count as failed.
     page_without_scripts.route("**/*.jpg", lambda route: route.fulfill(body=b""))
@@ -106,7 +107,7 @@ def test_every_page_is_sound_html(
 def test_what_is_pressed_is_large_enough_for_a_wet_finger(notebook: Path, page: Page) -> None:
     """Links that stand alone are 44 px high: running head, contents, lists, what is on a page."""
     small = []
-    for kind in ("index.html", "designs/index.html", "designs/moth-and-moon.html"):
+    for kind in ("index.html", "designs/index.html", f"designs/{MOTH}.html"):
         see(page, notebook, kind)
         found = page.evaluate(
             """() => [...document.querySelectorAll(
@@ -122,7 +123,7 @@ def test_what_is_pressed_is_large_enough_for_a_wet_finger(notebook: Path, page: 
 
 @pytest.mark.parametrize(
     ("kind", "most"),
-    [("designs/moth-and-moon.html", 14), ("designs/pebble-loaf.html", 6), ("index.html", 4)],
+    [(f"designs/{MOTH}.html", 14), (f"designs/{PEBBLES}.html", 6), ("index.html", 4)],
 )
 def test_a_page_is_printed_on_few_leaves_of_the_studios_paper(
     notebook: Path, paper: Callable[[Path], Path], kind: str, most: int

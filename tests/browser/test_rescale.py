@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, lay_notebook
 from checked_pages import WIDTHS, refuse_faults, watched
+from demo import KELP_ON_GREY
 from long_run import LONG
 from playwright.sync_api import Browser, Page
 
@@ -219,7 +220,7 @@ def test_metric_studios_and_coarse_scales(screen: Page, lay: Lay, tmp_path: Path
 
 
 def test_the_number_is_written_and_the_page_keeps_its_place(screen: Page, lay: Lay) -> None:
-    lay(DEMO, "kelp-on-sea-grey", None, "4x6in")
+    lay(DEMO, KELP_ON_GREY, None, "4x6in")
     field = screen.get_by_label("For")
     box = field.bounding_box()
     assert box is not None
@@ -247,14 +248,14 @@ def test_the_printed_card_is_that_of_the_screen(
 ) -> None:
     from printed import shrunk_pages, texts
 
-    lay(DEMO, "kelp-on-sea-grey", None, "4x6in")
+    lay(DEMO, KELP_ON_GREY, None, "4x6in")
     screen.get_by_label("For").fill("24")
     assert axe(screen) == []
     pdf = tmp_path / "card.pdf"
     screen.emulate_media(color_scheme="light")
     screen.pdf(path=pdf, prefer_css_page_size=True, print_background=True)
     found = texts(pdf)
-    leaves = cards_of(DEMO, DEMO.designs["kelp-on-sea-grey"], None, 24, "4x6in")
+    leaves = cards_of(DEMO, DEMO.designs[KELP_ON_GREY], None, 24, "4x6in")
     assert len(found) == len(leaves)
     assert shrunk_pages(pdf) == []
     for said, leaf in zip(found, leaves, strict=True):

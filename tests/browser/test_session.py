@@ -12,6 +12,7 @@ from pathlib import Path
 import pypdf
 import pytest
 from checked_pages import WIDTHS, refuse_faults, watched
+from demo import MOTH
 from playwright.sync_api import Browser, Page, expect
 
 from journal.pages.card import cards_of
@@ -80,7 +81,7 @@ def test_by_the_keyboard_alone(
     page.keyboard.type("24")
     expect(card).to_contain_text("4 rounds of 6")
     written = read_notebook(demo_content)
-    leaves = cards_of(written, written.designs["moth-and-moon"], None, 24, "4x6in")
+    leaves = cards_of(written, written.designs[MOTH], None, 24, "4x6in")
     for weight in leaves[0].weights:
         expect(card).to_contain_text(plain_text(weight.first))
 
@@ -115,8 +116,5 @@ def test_with_scripts_off_as_far_as_it_goes(
     assert re.search(r"For\s6\sbars", card.inner_text())
     assert not page.locator("input").count()
     assert "For 6 bars" in " ".join(
-        pypdf.PdfReader(paper(notebook / "cards" / "moth-and-moon.html"))
-        .pages[0]
-        .extract_text()
-        .split()
+        pypdf.PdfReader(paper(notebook / "cards" / f"{MOTH}.html")).pages[0].extract_text().split()
     )

@@ -14,6 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from demo import KELP_ON_CLAY, KELP_ON_GREY
 from long_run import LONG
 from small_notebook import lay_down_small
 
@@ -44,9 +45,9 @@ def two(tmp_path_factory: pytest.TempPathFactory, demo_content: Path) -> tuple[P
     one = lay_down_small(root / "one", demo_content)
     other = root / "other"
     shutil.copytree(one, other)
-    path = other / "designs" / "kelp-on-clay" / "design.md"
+    path = other / "designs" / KELP_ON_CLAY / "design.md"
     path.write_text(path.read_text("utf-8").replace("Kelp on clay", "Kelp on mud"), "utf-8")
-    photo = other / "designs" / "kelp-on-sea-grey" / "photos"
+    photo = other / "designs" / KELP_ON_GREY / "photos"
     shutil.copyfile(photo / "front.jpg", photo / "above.jpg")
     for content in (one, other):
         assert build(content, content.with_name(f"{content.name}-made")) == DONE
@@ -193,16 +194,16 @@ def test_a_photo_that_may_not_be_read(
     """The notebook is made without it, and told where it is named."""
     content = tmp_path / "content"
     shutil.copytree(two[0], content)
-    photo = content / "designs" / "kelp-on-sea-grey" / "photos" / "front.jpg"
+    photo = content / "designs" / KELP_ON_GREY / "photos" / "front.jpg"
     photo.chmod(0)
     assert build(content, out) == DONE
     told = capsys.readouterr().err
     assert re.search(
-        r"^designs/kelp-on-sea-grey/design.md:\d+:\d+: warning: .*front.jpg.* cannot be read",
+        rf"^designs/{KELP_ON_GREY}/design.md:\d+:\d+: warning: .*front.jpg.* cannot be read",
         told,
         re.MULTILINE,
     )
-    assert not [path for path in tree(out) if "front" in path and "kelp-on-sea-grey" in path]
+    assert not [path for path in tree(out) if "front" in path and KELP_ON_GREY in path]
     photo.chmod(0o644)
     assert build(content, out) == DONE
     assert tree(out) == tree(made(two[0]))
@@ -212,10 +213,10 @@ def test_a_photo_that_may_not_be_read(
 @pytest.mark.parametrize(
     ("path", "rights"),
     [
-        ("designs/kelp-on-clay/design.md", 0),
+        (f"designs/{KELP_ON_CLAY}/design.md", 0),
         ("shelf/bases.yaml", 0),
         ("journal.yaml", 0),
-        ("designs/kelp-on-clay", 0),
+        (f"designs/{KELP_ON_CLAY}", 0),
         ("designs", 0),
         ("shelf", 0o600),
         (".", 0),
@@ -314,8 +315,8 @@ def test_a_clock_set_back(
     shutil.copytree(two[0], content)
     assert build(content, out) == DONE
     monkeypatch.setattr("time.time_ns", lambda: 10**18)  # 2001
-    path = content / "designs" / "kelp-on-clay" / "design.md"
+    path = content / "designs" / KELP_ON_CLAY / "design.md"
     path.write_text(path.read_text("utf-8").replace("Kelp on clay", "Kelp on sand"), "utf-8")
     os.utime(path, (10**9, 10**9))
     assert build(content, out) == DONE
-    assert "Kelp on sand" in (out / "designs" / "kelp-on-clay.html").read_text("utf-8")
+    assert "Kelp on sand" in (out / "designs" / f"{KELP_ON_CLAY}.html").read_text("utf-8")

@@ -7,6 +7,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from demo import HONEYCOMB, KELP_ON_GREY, MOTH, OAT_LOAF
 
 from journal.command_line import main
 
@@ -22,7 +23,7 @@ def cards(content: Path, out: Path, *more: str) -> int:
 
 def test_a_folder_with_everything_that_a_card_needs(demo_content: Path, tmp_path: Path) -> None:
     out = tmp_path / "cards"
-    assert cards(demo_content, out, "kelp-on-sea-grey", "--bars", "24", "--size", "a5") == 0
+    assert cards(demo_content, out, KELP_ON_GREY, "--bars", "24", "--size", "a5") == 0
     html = (out / "index.html").read_text("utf-8")
     # 24 bars of 4 g and 8 g poured over the fullest: 24 * 12 * 1.03, in ounces
     assert "10.45\u00a0oz" in html
@@ -33,17 +34,17 @@ def test_a_folder_with_everything_that_a_card_needs(demo_content: Path, tmp_path
 
 def test_a_variant_and_several_designs(demo_content: Path, tmp_path: Path) -> None:
     out = tmp_path / "cards"
-    assert cards(demo_content, out, "kelp-on-sea-grey", "--variant", "close") == 0
+    assert cards(demo_content, out, KELP_ON_GREY, "--variant", "close") == 0
     html = (out / "index.html").read_text("utf-8")
     assert "Kelp, close" in html
-    assert cards(demo_content, out, "kelp-on-sea-grey", "moth-and-moon", "kelp-on-sea-grey") == 0
+    assert cards(demo_content, out, KELP_ON_GREY, MOTH, KELP_ON_GREY) == 0
     html = (out / "index.html").read_text("utf-8")
     assert "Kelp on sea-grey" in html
     assert "Moth and moon" in html
 
 
 def test_nothing_private_and_no_cost_is_on_a_card(demo_content: Path, tmp_path: Path) -> None:
-    cards(demo_content, tmp_path / "cards", "kelp-on-sea-grey", "honeycomb-and-bee")
+    cards(demo_content, tmp_path / "cards", KELP_ON_GREY, HONEYCOMB)
     html = (tmp_path / "cards" / "index.html").read_text("utf-8")
     for secret in ("USD", "Pellwick", "Orrin Dale", "landlady", "redone"):
         assert secret not in html
@@ -53,8 +54,8 @@ def test_nothing_private_and_no_cost_is_on_a_card(demo_content: Path, tmp_path: 
     ("arguments", "said"),
     [
         (["kelp"], 'no design is called "kelp"'),
-        (["kelp-on-sea-grey", "--variant", "clos"], 'Did you mean "close"?'),
-        (["kelp-on-sea-grey", "--bars", "0"], "is no number of bars"),
+        ([KELP_ON_GREY, "--variant", "clos"], 'Did you mean "close"?'),
+        ([KELP_ON_GREY, "--bars", "0"], "is no number of bars"),
     ],
 )
 def test_wrong_use_is_told_with_its_mend(
@@ -72,21 +73,21 @@ def test_wrong_use_is_told_with_its_mend(
 def test_an_error_elsewhere_stops_no_card(
     content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    other = content / "designs" / "moth-and-moon" / "design.md"
+    other = content / "designs" / MOTH / "design.md"
     other.write_text(other.read_text("utf-8").replace("mould: six-oblong", "mould: seven"), "utf-8")
-    assert cards(content, tmp_path / "cards", "kelp-on-sea-grey") == 0
-    assert cards(content, tmp_path / "cards", "moth-and-moon") == 1
+    assert cards(content, tmp_path / "cards", KELP_ON_GREY) == 0
+    assert cards(content, tmp_path / "cards", MOTH) == 1
     assert 'no mould "seven" is on the shelf' in capsys.readouterr().err
 
 
 def test_an_oil_over_its_limit_stops_the_card(
     content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    path = content / "designs" / "oat-and-milk-loaf" / "design.md"
+    path = content / "designs" / OAT_LOAF / "design.md"
     path.write_text(path.read_text("utf-8").replace("dose: 4 mL/lb", "dose: 9 mL/lb"), "utf-8")
-    assert cards(content, tmp_path / "cards", "oat-and-milk-loaf") == 1
+    assert cards(content, tmp_path / "cards", OAT_LOAF) == 1
     said = capsys.readouterr().err
-    assert "designs/oat-and-milk-loaf/design.md:" in said
+    assert f"designs/{OAT_LOAF}/design.md:" in said
     assert "over its limit of 1.2 %" in said
     assert not (tmp_path / "cards").exists()
 
@@ -95,7 +96,7 @@ def test_as_a_pdf(demo_content: Path, tmp_path: Path) -> None:
     pypdf = pytest.importorskip("pypdf")
     pytest.importorskip("weasyprint")
     file = tmp_path / "cards.pdf"
-    arguments = ["cards", "--content", str(demo_content), "oat-and-milk-loaf", "--pdf", str(file)]
+    arguments = ["cards", "--content", str(demo_content), OAT_LOAF, "--pdf", str(file)]
     assert main(arguments) == 0
     sheets = pypdf.PdfReader(file).pages
     assert [round(float(x) / 72, 2) for x in sheets[0].mediabox[2:]] == [4.0, 6.0]

@@ -6,6 +6,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from demo import AMBER, BARLEY, HONEYCOMB
 
 from journal.command_line import main
 
@@ -37,7 +38,7 @@ def test_of_one_design_the_looks_in_full_too(
 ) -> None:
     assert compare(demo_content) == 0
     every = capsys.readouterr().out
-    assert compare(demo_content, "honeycomb-and-bee") == 0
+    assert compare(demo_content, HONEYCOMB) == 0
     own = capsys.readouterr().out
     assert own.startswith("Honeycomb and bee\n  tidy (decides): Straight is better by tidy:")
     assert "Fan on rose clay" not in own
@@ -52,8 +53,8 @@ def test_one_question_across_designs_a_row_a_design(
     assert compare(demo_content, "clear-or-milky") == 0
     said = capsys.readouterr().out
     assert said.startswith("A clear body or a milky one\n  relief (decides): ")
-    assert "    honeycomb-in-amber  +1.00\n" in said
-    assert "    barley-ears         white-shea was never poured\n" in said
+    assert f"    {AMBER}  +1.00\n" in said
+    assert f"    {BARLEY}         white-shea was never poured\n" in said
     assert "Close or straight" not in said
 
 
@@ -141,10 +142,10 @@ def test_what_there_is_not(
 
 
 def test_an_error_stops_what_it_concerns(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    path = content / "designs" / "barley-ears" / "design.md"
+    path = content / "designs" / BARLEY / "design.md"
     path.write_text(path.read_text("utf-8").replace("state: ", "stat: "), "utf-8")
-    assert compare(content, "barley-ears") == 1
-    assert "designs/barley-ears/design.md:" in capsys.readouterr().err
+    assert compare(content, BARLEY) == 1
+    assert f"designs/{BARLEY}/design.md:" in capsys.readouterr().err
     assert compare(content, "clear-or-milky") == 1
     assert compare(content) == 1
-    assert compare(content, "honeycomb-and-bee") == 0
+    assert compare(content, HONEYCOMB) == 0

@@ -9,6 +9,7 @@ import re
 from pathlib import Path
 
 import pytest
+from demo import KELP_ON_CLAY
 from worked_notebook import lay_out
 
 from journal.command_line import main
@@ -253,10 +254,10 @@ def test_tables_of_one_design(
     demo_content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     out = tmp_path / "tables"
-    call = ["figures", "kelp-on-clay", "--csv", str(out), "--content", str(demo_content)]
+    call = ["figures", KELP_ON_CLAY, "--csv", str(out), "--content", str(demo_content)]
     assert main(call) == 0
     for name in TABLES - {"pieces"}:
-        assert {row["design"] for row in rows_of(out, name)} <= {"kelp-on-clay"}, name
+        assert {row["design"] for row in rows_of(out, name)} <= {KELP_ON_CLAY}, name
     assert rows_of(out, "bars")
 
 

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from demo import KELP_ON_CLAY, KELP_ON_GREY, MOTH, PEBBLES
 
 from journal.command_line import main
 from journal.command_line.arguments import program_parser, read_arguments
@@ -74,21 +75,21 @@ def test_names_of_the_notebook_are_filled_in(
     demo_content: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(demo_content.parent)
-    assert fill("cards", "kelp") == ["kelp-on-clay", "kelp-on-sea-grey"]
-    assert fill("cards", "pebble-loaf", "kelp-on-c") == ["kelp-on-clay"]
+    assert fill("cards", "kelp") == [KELP_ON_CLAY, KELP_ON_GREY]
+    assert fill("cards", PEBBLES, "kelp-on-c") == [KELP_ON_CLAY]
     assert fill("compare", "cl") == ["clear-or-milky", "close-or-straight"]
     assert fill("order", "") == ["inn-bedrooms", "lantern-fair"]
     assert "six-oblong" in fill("write-up", "A title", "--mould", "")
     assert "kelp-frond" in fill("write-up", "A title", "--mat", "k")
-    assert fill("write-up", "--from", "moth") == ["moth-and-moon"]
+    assert fill("write-up", "--from", "moth") == [MOTH]
     assert fill("cards", "--content", "nowhere", "") == []
-    assert fill("cards", "--content", str(demo_content), "moth") == ["moth-and-moon"]
+    assert fill("cards", "--content", str(demo_content), "moth") == [MOTH]
 
 
 def test_where_files_belong_the_shell_fills_in() -> None:
     assert fill("measure", "") == []
     assert fill("build", "--out", "") == []
-    assert fill("cards", "kelp-on-clay", "--bars", "") == []
+    assert fill("cards", KELP_ON_CLAY, "--bars", "") == []
 
 
 @pytest.mark.skipif(shutil.which("bash") is None, reason="there is no bash here")
@@ -106,7 +107,7 @@ def test_in_bash(project: Path, tmp_path: Path) -> None:
         env={"PATH": f"{tmp_path}:/usr/bin:/bin", "PYTHONPATH": str(project)},
         capture_output=True, text=True, check=False,
     )  # fmt: skip
-    assert (done.stdout, done.stderr) == ("kelp-on-sea-grey\n", "")
+    assert (done.stdout, done.stderr) == (f"{KELP_ON_GREY}\n", "")
 
 
 @pytest.mark.parametrize("shell", sorted(SCRIPTS))

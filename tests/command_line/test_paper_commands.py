@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from bs4 import BeautifulSoup
+from demo import KELP_ON_CLAY, KELP_ON_GREY, MOTH
 from printed import overlapping_words, page_sizes_mm, placed_words, texts
 
 from journal.command_line import main
@@ -29,11 +30,11 @@ def run(content: Path, *arguments: str | Path) -> int:
 #: Each command, with what its first page says and the size of its sheets in mm.
 COMMANDS = [
     (("template", "kelp-frond", "six-oblong"), "100 mm across", (215.9, 279.4)),
-    (("label", "kelp-on-sea-grey"), "This is a draft.", (215.9, 279.4)),
-    (("sheet", "pour-day", "moth-and-moon"), "readings", (279.4, 215.9)),
+    (("label", KELP_ON_GREY), "This is a draft.", (215.9, 279.4)),
+    (("sheet", "pour-day", MOTH), "readings", (279.4, 215.9)),
     (("sheet", "photo-card"), "Photo card", (215.9, 279.4)),
-    (("cards", "kelp-on-sea-grey"), "For 6 bars", (101.6, 152.4)),
-    (("cards", "kelp-on-sea-grey", "--sheet", "letter"), "For 6 bars", (215.9, 279.4)),
+    (("cards", KELP_ON_GREY), "For 6 bars", (101.6, 152.4)),
+    (("cards", KELP_ON_GREY, "--sheet", "letter"), "For 6 bars", (215.9, 279.4)),
 ]
 
 
@@ -125,7 +126,7 @@ def test_without_the_printer_it_says_what_to_install(
     assert not (tmp_path / "made.pdf").exists()
 
 
-@pytest.mark.parametrize("arguments", [("sheet", "photo-card"), ("cards", "kelp-on-sea-grey")])
+@pytest.mark.parametrize("arguments", [("sheet", "photo-card"), ("cards", KELP_ON_GREY)])
 def test_what_is_read_is_not_written_into(
     content: Path, arguments: tuple[str, ...], capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -145,13 +146,13 @@ def test_what_is_read_is_not_written_into(
         (("template", "kelp-frond", "six-oblong", "--trim", "straight"), "has no margin"),
         (("template", "kelp-frond", "six-oblong", "--trim", "askew"), 'is no trim'),
         (("label", "kelp"), 'no design is called "kelp"'),
-        (("label", "kelp-on-clay", "--size", "5 x 5 mm"), "too small to write on"),
-        (("label", "kelp-on-clay", "--size", "900 x 40 mm"), "does not go on a sheet"),
-        (("label", "kelp-on-clay", "--shape", "round", "--size", "50 x 40 mm"), "as wide as"),
-        (("label", "kelp-on-clay", "--size", "large"), "large"),
+        (("label", KELP_ON_CLAY, "--size", "5 x 5 mm"), "too small to write on"),
+        (("label", KELP_ON_CLAY, "--size", "900 x 40 mm"), "does not go on a sheet"),
+        (("label", KELP_ON_CLAY, "--shape", "round", "--size", "50 x 40 mm"), "as wide as"),
+        (("label", KELP_ON_CLAY, "--size", "large"), "large"),
         (("sheet", "pour-day"), "is for one design"),
         (("sheet", "pour-day", "kelp"), 'no design is called "kelp"'),
-        (("sheet", "photo-card", "kelp-on-clay"), "the same for every design"),
+        (("sheet", "photo-card", KELP_ON_CLAY), "the same for every design"),
         (("sheet", "photo-card", "--stand", "9 ft"), "9 ft"),
     ],
 )  # fmt: skip
@@ -179,7 +180,7 @@ def test_an_error_elsewhere_stops_no_template(
 def test_what_does_not_fit_on_a_label_is_said(
     demo_content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    asked = ("label", "kelp-on-sea-grey", "--shape", "round", "--size", "40 mm")
+    asked = ("label", KELP_ON_GREY, "--shape", "round", "--size", "40 mm")
     assert run(demo_content, *asked, "--out", tmp_path / "made") == 0
     told = capsys.readouterr()
     assert "does not fit in the least height" in told.err

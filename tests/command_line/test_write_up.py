@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 import yaml
+from demo import BARLEY, KELP_ON_CLAY, KELP_ON_GREY, MOTH
 from PIL import Image
 
 from journal.command_line import main
@@ -46,9 +47,9 @@ def is_sound(content: Path, name: str) -> None:
         (["Kelp on amber", "--mat", "kelp-frond", "--mould", "six-oblong"], "kelp-on-amber"),
         (["A loaf", "--mould", "loaf-tin"], "a-loaf"),
         (["Squares", "--mould", "guest-nine", "--mat", "moth-moon"], "squares"),
-        (["Kelp again", "--from", "kelp-on-sea-grey"], "kelp-again"),
-        (["Other mat", "--from", "moth-and-moon", "--mat", "kelp-frond"], "other-mat"),
-        (["Barley: a \"new\" one, #2", "--from", "barley-ears"], "barley-a-new-one-2"),
+        (["Kelp again", "--from", KELP_ON_GREY], "kelp-again"),
+        (["Other mat", "--from", MOTH, "--mat", "kelp-frond"], "other-mat"),
+        (["Barley: a \"new\" one, #2", "--from", BARLEY], "barley-a-new-one-2"),
     ],
 )  # fmt: skip
 def test_what_is_written_is_sound(content: Path, words: list[str], name: str) -> None:
@@ -76,19 +77,19 @@ def test_in_a_notebook_just_begun(tmp_path: Path) -> None:
 
 def test_a_title_that_is_taken_gets_a_number(content: Path) -> None:
     (content / "designs" / "kelp").mkdir()
-    before = (content / "designs/barley-ears/design.md").read_bytes()
+    before = (content / f"designs/{BARLEY}/design.md").read_bytes()
     assert write_up(content, "Barley ears") == 0
     assert write_up(content, "Kelp") == 0
-    assert (content / "designs/barley-ears-2/design.md").is_file()
+    assert (content / f"designs/{BARLEY}-2/design.md").is_file()
     assert (content / "designs/kelp-2/design.md").is_file()
-    assert (content / "designs/barley-ears/design.md").read_bytes() == before
+    assert (content / f"designs/{BARLEY}/design.md").read_bytes() == before
 
 
 @pytest.mark.parametrize(
     ("words", "said"),
     [
         ([], 'the new design has no title. Write: journal write-up "Kelp on clay"'),
-        (["X", "--from", "kelp-on-cly"], 'called "kelp-on-cly". Did you mean "kelp-on-clay"?'),
+        (["X", "--from", "kelp-on-cly"], f'called "kelp-on-cly". Did you mean "{KELP_ON_CLAY}"?'),
         (["X", "--mat", "kelp-frnd"], 'no mat "kelp-frnd" is on the shelf. Did you mean "kelp-'),
         (["X", "--mould", "tin"], 'no mould "tin" is on the shelf'),
         (["X", "--photos", "nowhere"], '"nowhere" is no folder'),
@@ -116,14 +117,14 @@ def test_without_a_base_there_is_nothing_to_write(
 def test_what_is_no_list_of_lines_is_not_taken_over(
     content: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    path = content / "designs/barley-ears/design.md"
+    path = content / f"designs/{BARLEY}/design.md"
     front, _, body = path.read_text("utf-8").removeprefix("---\n").partition("\n---\n")
     tree = json.dumps(yaml.load(front, yaml.BaseLoader), ensure_ascii=False)
     path.write_text(f"---\n{tree}\n---\n{body}", "utf-8")
-    assert "barley-ears" in read_notebook(content).designs
-    assert write_up(content, "Again", "--from", "barley-ears") == 2
+    assert BARLEY in read_notebook(content).designs
+    assert write_up(content, "Again", "--from", BARLEY) == 2
     told = capsys.readouterr().err
-    assert '"designs/barley-ears/design.md" cannot be taken over: ' in told
+    assert f'"designs/{BARLEY}/design.md" cannot be taken over: ' in told
     assert "Write each key on a line of its own there." in told
     assert not (content / "designs/again").exists()
 
@@ -235,7 +236,7 @@ def test_the_day_can_be_set(
     ):
         monkeypatch.setattr(Elsewhen, "at", at)
         move_to(zone)
-        assert write_up(content, "Dated", "--from", "barley-ears") == 0
+        assert write_up(content, "Dated", "--from", BARLEY) == 0
         folder = content / "designs" / "dated"
         written.append((folder / "design.md").read_bytes())
         shutil.rmtree(folder)
@@ -303,10 +304,10 @@ def test_a_conversation(content: Path, talk: Talk, capsys: pytest.CaptureFixture
 
 
 def test_from_an_earlier_design_no_more_is_asked(content: Path, talk: Talk) -> None:
-    asked = talk("Kelp once more", "kelp-on-clay")
+    asked = talk("Kelp once more", KELP_ON_CLAY)
     assert write_up(content) == 0
     assert len(asked) == 2
-    assert read_notebook(content).designs["kelp-once-more"].grew_from == "kelp-on-clay"
+    assert read_notebook(content).designs["kelp-once-more"].grew_from == KELP_ON_CLAY
 
 
 def test_the_tab_key_fills_in_the_names(content: Path, talk: Talk) -> None:

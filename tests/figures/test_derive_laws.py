@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from demo import KELP_ON_GREY, MOTH, OAT_LOAF, PEBBLES
 from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
@@ -85,7 +86,7 @@ def test_twice_the_bars_twice_every_mass_and_no_other_share(design: str, variant
 def test_any_multiple_of_the_bars(bars: int, times: int) -> None:
     waste = Waste.model_construct(share=0.05, least=0.0)
     one, more = (
-        recipe_of("kelp-on-sea-grey", "straight", number, waste) for number in (bars, bars * times)
+        recipe_of(KELP_ON_GREY, "straight", number, waste) for number in (bars, bars * times)
     )
     for name, pot in one["pots"].items():
         assert more["pots"][name]["melt_g"] == pytest.approx(times * pot["melt_g"], rel=SAME)
@@ -99,9 +100,7 @@ def test_any_multiple_of_the_bars(bars: int, times: int) -> None:
 def test_a_least_waste_never_melts_less(bars: int) -> None:
     """And no share of oil depends on it, since doses go by the melt."""
     bare, least = (
-        recipe_of(
-            "kelp-on-sea-grey", "straight", bars, Waste.model_construct(share=0.03, least=grams)
-        )
+        recipe_of(KELP_ON_GREY, "straight", bars, Waste.model_construct(share=0.03, least=grams))
         for grams in (0.0, 8.0)
     )
     for name, pot in bare["pots"].items():
@@ -144,9 +143,7 @@ def in_grams(text: str) -> str:
     return text
 
 
-@pytest.mark.parametrize(
-    "design", ["kelp-on-sea-grey", "oat-and-milk-loaf", "pebble-loaf", "moth-and-moon"]
-)
+@pytest.mark.parametrize("design", [KELP_ON_GREY, OAT_LOAF, PEBBLES, MOTH])
 def test_the_unit_in_which_it_is_written_changes_nothing(design: str, tmp_path: Path) -> None:
     shutil.copytree(CONTENT, tmp_path / "content")
     file = tmp_path / "content" / "designs" / design / "design.md"
@@ -337,7 +334,7 @@ def test_the_variant_of_a_design_is_the_recipe_that_it_changes() -> None:
 
 
 def test_a_recipe_is_derived_for_the_batch_that_is_asked_for() -> None:
-    design: Design = DEMO.designs["moth-and-moon"]
+    design: Design = DEMO.designs[MOTH]
     variant: Variant = design.variant("straight/dye")
     found = derive_recipe(DEMO.settings, DEMO.shelf, design, variant, 9, [], models=False)
     # 2 drops a bar, of 0.05 mL by convention.

@@ -13,6 +13,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 
 import pytest
+from demo import BARLEY, KELP_ON_CLAY, KELP_ON_GREY, MOTH, OAT_LOAF, PINE
 from msgspec import structs
 from shelf_keys import (
     Change,
@@ -55,7 +56,7 @@ OTHER_SETTINGS = {
 
 #: A notebook in which something is otherwise holds these designs, and one order, alone.
 SMALL = ("share: 3 %", "share: 0.1 %")
-FEW = ("barley-ears", "kelp-on-clay", "kelp-on-sea-grey", "oat-and-milk-loaf")
+FEW = (BARLEY, KELP_ON_CLAY, KELP_ON_GREY, OAT_LOAF)
 
 
 def as_it_is(notebook: Notebook) -> Notebook:
@@ -153,7 +154,7 @@ def cast_from_leftovers(notebook: Notebook) -> Notebook:
             update={"base": BaseShares(leftover=name), "fragrance": (), "colours": ()}
         )
 
-    one = replace(notebook, designs={"kelp-on-clay": notebook.designs["kelp-on-clay"]})
+    one = replace(notebook, designs={KELP_ON_CLAY: notebook.designs[KELP_ON_CLAY]})
     mixed = with_recipes(one, lambda recipe: with_layers(recipe, cast))
     found = replace(notebook, designs={**notebook.designs, **mixed.designs})
     leftovers = dict(found.shelf.leftovers)
@@ -222,8 +223,8 @@ def settings_tree(*otherwise: str) -> Table:
 
 #: Designs that show in one of the notebooks what none of the few does.
 ALSO: dict[Callable[[Notebook], Notebook], tuple[str, ...]] = {
-    not_weighed: ("moth-and-moon",),
-    little_waste: ("pine-and-sea-glass",),
+    not_weighed: (MOTH,),
+    little_waste: (PINE,),
 }
 
 
@@ -368,8 +369,8 @@ def test_a_default_is_what_it_says(kind: str, key: str) -> None:
     plain = value.value if isinstance(value, Amount) else value
     assert entry.default.value == pytest.approx(plain[0] if isinstance(plain, tuple) else plain)
     bare = reckoned(not_weighed).notebook
-    two = {name: bare.designs[name] for name in ("barley-ears", "oat-and-milk-loaf")}
-    bare = replace(bare, designs={**two, "kelp-on-sea-grey": bare.designs["kelp-on-sea-grey"]})
+    two = {name: bare.designs[name] for name in (BARLEY, OAT_LOAF)}
+    bare = replace(bare, designs={**two, KELP_ON_GREY: bare.designs[KELP_ON_GREY]})
     without = reckon(each(bare, kind, **{key: None}), rates())
     written = reckon(each(bare, kind, **{key: value}), rates())
     for part, values in without.parts.items():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from demo import KELP_ON_GREY
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -18,7 +19,7 @@ def part(path: str, *, lasting: bool = False) -> Part:
     "path",
     [
         "index.html",
-        "designs/kelp-on-sea-grey.html",
+        f"designs/{KELP_ON_GREY}.html",
         "photos/0a/0a1b2c.jpg",
         ".nojekyll",
         "shelf/café au lait.html",

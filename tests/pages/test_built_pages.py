@@ -11,6 +11,7 @@ from urllib.parse import unquote, urlsplit
 
 import pytest
 from bs4 import BeautifulSoup, Tag
+from demo import KELP_ON_GREY
 
 #: A design's page is read on a phone at the bench, over whatever there is of a network.
 LARGEST_DESIGN_BYTES = 60_000
@@ -145,7 +146,7 @@ def text_of(page: Path) -> str:
     ],
 )
 def test_the_page_of_a_keeper_says_what_a_maker_needs(notebook: Path, said: str) -> None:
-    assert said in text_of(notebook / "designs" / "kelp-on-sea-grey.html")
+    assert said in text_of(notebook / "designs" / f"{KELP_ON_GREY}.html")
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from demo import BARLEY, KELP_ON_GREY, MOTH
 
 from journal.errors import Problem
 from journal.pages.editions import edition_problems, for_edition
@@ -83,7 +84,7 @@ def test_the_studios_own_edition_has_it_all(notebook: Path, demo_content: Path) 
     assert where(files, "Barley ears")
     assert where(files, "Pellwick Base Works")
     assert any(MONEY.search(read(files, path)) for path in files)
-    private = written.designs["kelp-on-sea-grey"].private
+    private = written.designs[KELP_ON_GREY].private
     assert private
     assert where(files, private.partition(".")[0])
 
@@ -156,7 +157,7 @@ def test_the_demo_gives_nothing_away(content: Path) -> None:
 @pytest.mark.parametrize(
     ("line", "wrong_in", "what"),
     [
-        ("See [this](../barley-ears/design.md).", ["public"], 'the link leads to "barley-ears"'),
+        (f"See [this](../{BARLEY}/design.md).", ["public"], f'the link leads to "{BARLEY}"'),
         ("It began with Barley ears, in May.", ["public"], '"Barley ears" is a design'),
         ("From Pellwick Base Works.", ["helpers", "public"], '"Pellwick Base Works" is a supplier'),
         (
@@ -164,14 +165,14 @@ def test_the_demo_gives_nothing_away(content: Path) -> None:
             ["helpers", "public"],
             '"Odile Marsh, The Heron and Ladle" is a customer',
         ),
-        ("As barley-ears was.", ["public"], '"barley-ears" is the id of a design'),
+        (f"As {BARLEY} was.", ["public"], f'"{BARLEY}" is the id of a design'),
         ("Barley is a plant with ears.", [], ""),
     ],
 )
 def test_what_gives_it_away_is_an_error_with_its_place(
     content: Path, line: str, wrong_in: list[str], what: str
 ) -> None:
-    path = content / "designs" / "moth-and-moon" / "design.md"
+    path = content / "designs" / MOTH / "design.md"
     path.write_text(path.read_text("utf-8").rstrip() + f"\n\n{line}\n", "utf-8")
     last = len(path.read_text("utf-8").splitlines())
     for edition in ("studio", "helpers", "public"):
@@ -182,13 +183,13 @@ def test_what_gives_it_away_is_an_error_with_its_place(
         (problem,) = found
         assert problem.what.startswith(what)
         assert (problem.position.path, problem.position.line) == (
-            "designs/moth-and-moon/design.md",
+            f"designs/{MOTH}/design.md",
             last,
         )
 
 
 def test_a_name_in_the_front_matter_is_found_as_well(content: Path) -> None:
-    path = content / "designs" / "moth-and-moon" / "design.md"
+    path = content / "designs" / MOTH / "design.md"
     text = path.read_text("utf-8").replace("Dented at the peel.", "Dented, like Barley ears.")
     path.write_text(text, "utf-8")
     (problem,) = problems_of(content, "public")
@@ -221,21 +222,21 @@ def test_pictures_are_named_by_what_they_hold(edition: tuple[str, dict[str, byte
 
 def test_what_grew_from_a_design_that_is_left_out_does_not_say_so(content: Path) -> None:
     cut = for_edition(read_notebook(content), "public")
-    assert cut.designs["kelp-on-sea-grey"].grew_from is None
-    assert cut.designs["moth-and-moon"].grew_from == "kelp-on-sea-grey"
+    assert cut.designs[KELP_ON_GREY].grew_from is None
+    assert cut.designs[MOTH].grew_from == KELP_ON_GREY
 
 
 def test_an_edition_with_an_error_leaves_the_old_notebook_as_it_was(
     content: Path, tmp_path: Path, run_journal: Callable[..., object], project: Path
 ) -> None:
-    path = content / "designs" / "moth-and-moon" / "design.md"
-    path.write_text(path.read_text("utf-8") + "\n[it](../barley-ears/design.md)\n", "utf-8")
+    path = content / "designs" / MOTH / "design.md"
+    path.write_text(path.read_text("utf-8") + f"\n[it](../{BARLEY}/design.md)\n", "utf-8")
     out = tmp_path / "out"
     out.mkdir()
     done = run_journal(
         "build", "--content", content, "--out", out, "--edition", "public", cwd=project
     )
     assert done.returncode == 1  # type: ignore[attr-defined]
-    assert "designs/moth-and-moon/design.md:" in done.stderr  # type: ignore[attr-defined]
+    assert f"designs/{MOTH}/design.md:" in done.stderr  # type: ignore[attr-defined]
     assert "Traceback" not in done.stderr  # type: ignore[attr-defined]
     assert list(out.iterdir()) == []

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from bs4 import BeautifulSoup, Tag
+from demo import KELP_ON_CLAY
 from small_notebook import lay_down_small
 
 from journal.comparison.derive import compare_designs
@@ -57,7 +58,7 @@ def yaml_text(text: str) -> str:
 def pages_with(root: Path, demo: Path, text: str, prose: str) -> dict[str, str]:
     """Every page of a small notebook with a text wherever free text may stand."""
     content = lay_down_small(root / "content", demo)
-    path = content / "designs" / "kelp-on-clay" / "design.md"
+    path = content / "designs" / KELP_ON_CLAY / "design.md"
     told = path.read_text("utf-8")
     own = yaml_text(text)
     told = re.sub(r"^title: .*$", lambda _: f"title: {own}", told, count=1, flags=re.M)
@@ -132,7 +133,7 @@ def test_nothing_of_a_write_up_runs(hostile: dict[str, str]) -> None:
 
 def test_what_was_written_is_read_as_it_was_written(hostile: dict[str, str]) -> None:
     """Shown, not taken out: the maker sees what she wrote."""
-    page = hostile["designs/kelp-on-clay.html"]
+    page = hostile[f"designs/{KELP_ON_CLAY}.html"]
     text = BeautifulSoup(page, "html.parser").get_text()
     for written in ("<script>alert(1)</script>", "{{ 7*7 }}{% include 'x' %}{# gone #}", "${7*7}"):
         assert text.count(written) >= 5, written  # in the title, the summary, the prose, …
@@ -160,7 +161,7 @@ def test_the_search_for_what_runs_bites(html: str) -> None:
 def test_marks_that_turn_the_text_round_end_with_it(tmp_path: Path, demo_content: Path) -> None:
     """Nothing after a title is turned round by it: a browser ends them with the block."""
     pages = pages_with(tmp_path, demo_content, TURNED, TURNED)
-    soup = BeautifulSoup(pages["designs/kelp-on-clay.html"], "html.parser")
+    soup = BeautifulSoup(pages[f"designs/{KELP_ON_CLAY}.html"], "html.parser")
     heading = soup.find("h1")
     assert heading is not None
     assert heading.get_text().strip() == TURNED

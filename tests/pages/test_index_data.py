@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from demo import KELP_ON_CLAY
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -137,7 +138,7 @@ def test_folding_moves_no_character(text: str) -> None:
 @pytest.mark.parametrize(
     ("markdown", "plain"),
     [
-        ("Poured into the [clay one](../kelp-on-clay/design.md).", "Poured into the clay one."),
+        (f"Poured into the [clay one](../{KELP_ON_CLAY}/design.md).", "Poured into the clay one."),
         ("![A *white* fan](photos/a.jpg)", "A white fan"),
         (
             "[![the fan](a.jpg)](b.md) and [this][1]\n\n[1]: https://example.org/x",

@@ -7,6 +7,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from demo import BARLEY, OAT_LOAF
 
 from journal.pages.places import FIXED, Place, href, places_of, pour_anchor, root_of, span
 from journal.records.notebook import read_notebook
@@ -42,8 +43,8 @@ def test_a_link_carries_its_page_number_to_paper() -> None:
 def test_designs_are_numbered_by_date_and_a_new_one_comes_last(demo_content: Path) -> None:
     notebook = read_notebook(demo_content)
     before = places_of(notebook)
-    assert before.designs["oat-and-milk-loaf"].folio == "1"
-    newest = replace(notebook.designs["barley-ears"], id="zebra", date=date(2030, 1, 1))
+    assert before.designs[OAT_LOAF].folio == "1"
+    newest = replace(notebook.designs[BARLEY], id="zebra", date=date(2030, 1, 1))
     after = places_of(replace(notebook, designs={**notebook.designs, "zebra": newest}))
     assert {name: after.designs[name].folio for name in before.designs} == {
         name: place.folio for name, place in before.designs.items()

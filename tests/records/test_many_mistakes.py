@@ -6,15 +6,16 @@ import shutil
 from pathlib import Path
 from typing import NamedTuple
 
+import demo
 import pytest
 
 from journal.records.notebook import read_notebook
 
-HONEY = "designs/honeycomb-and-bee/design.md"
-BARLEY = "designs/barley-ears/design.md"
-FAN = "designs/fan-on-rose-clay/design.md"
-LOAF = "designs/oat-and-milk-loaf/design.md"
-PEBBLES = "designs/pebble-loaf/design.md"
+HONEY = f"designs/{demo.HONEYCOMB}/design.md"
+BARLEY = f"designs/{demo.BARLEY}/design.md"
+FAN = f"designs/{demo.FAN}/design.md"
+LOAF = f"designs/{demo.OAT_LOAF}/design.md"
+PEBBLES = f"designs/{demo.PEBBLES}/design.md"
 
 
 class Mistake(NamedTuple):
@@ -128,16 +129,17 @@ MISTAKES = {
         ' Did you mean "bases/aloe-clear"?',
     ),
     "a photo that is missing": Mistake(
-        "designs/kelp-on-sea-grey/design.md", "file: photos/above.jpg", "file: ‹photos/abve.jpg",
+        f"designs/{demo.KELP_ON_GREY}/design.md",
+        "file: photos/above.jpg", "file: ‹photos/abve.jpg",
         'there is no photo "photos/abve.jpg". Put it there, or mend its name.',
     ),
     "a path that leaves the notebook": Mistake(
-        "designs/moth-and-moon/design.md", "bars: readings/2026-08-08-bars.csv",
+        f"designs/{demo.MOTH}/design.md", "bars: readings/2026-08-08-bars.csv",
         "bars: ‹../../../2026-08-08-bars.csv",
         '"../../../2026-08-08-bars.csv" leads out of the notebook.',
     ),
     "a wrong cell of a CSV file": Mistake(
-        "designs/moth-and-moon/readings/2026-07-18-bars.csv", "C4,close,dye,1.1 mm",
+        f"designs/{demo.MOTH}/readings/2026-07-18-bars.csv", "C4,close,dye,1.1 mm",
         "C4,close,dye,‹1.1 F", '"1.1 F" is a temperature; a length is wanted here.',
     ),
     "an unclosed quote": Mistake(

@@ -81,7 +81,7 @@ def test_an_id_is_an_id_and_free(title: str) -> None:
 @pytest.mark.parametrize(
     ("title", "name"),
     [
-        ("Kelp on sea-grey", "kelp-on-sea-grey"),
+        ("Fern on sea-grey", "fern-on-sea-grey"),
         ("  Crème brûlée, 2nd try! ", "creme-brulee-2nd-try"),
         ("漢字", "design"),
         ("Con", "con-design"),

@@ -11,6 +11,7 @@ from typing import Any
 import jsonschema
 import pytest
 import yaml
+from demo import BARLEY
 
 from journal.records.notebook import read_notebook
 from journal.records.schema import PATTERNS, Known, known_in, schemas
@@ -132,7 +133,7 @@ def test_no_sentence_is_for_a_key_that_there_is_not() -> None:
 def test_names_are_offered(made: dict[Path, dict[str, Any]]) -> None:
     schema = made[PROJECT / "content"]["write-up"]
     assert "kelp-frond" in schema["properties"]["mat"]["anyOf"][0]["enum"]
-    assert "barley-ears" in schema["properties"]["grew_from"]["anyOf"][0]["enum"]
+    assert BARLEY in schema["properties"]["grew_from"]["anyOf"][0]["enum"]
     row = schema["$defs"]["WrittenPour"]["properties"]["bars"]["anyOf"][1]["items"]
     assert row["properties"]["gloss"]["description"].startswith("How evenly the face shines")
     assert "muddied" in schema["$defs"]["Failure"]["properties"]["what"]["enum"]
