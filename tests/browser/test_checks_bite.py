@@ -89,18 +89,18 @@ def test_faults_of_markup_are_found(
 
 
 @pytest.mark.parametrize(
-    ("body", "style"),
+    ("body", "style", "said"),
     [
-        ("", "body { background: url(https://fonts.example/a.png) }"),
-        ("<script>navigator.sendBeacon('https://count.example/')</script>", ""),
-        ("<script>fetch('https://count.example/').catch(() => 0)</script>", ""),
-        ("<img alt='' src='missing.jpg'>", ""),
-        ("<script>nothing.here</script>", ""),
-        ("<script>console.warn('old browser')</script>", ""),
+        ("", "body { background: url(https://fonts.example/a.png) }", "https://fonts"),
+        ("<script>navigator.sendBeacon('https://count.example/')</script>", "", "https://count"),
+        ("<script>fetch('https://count.example/').catch(() => 0)</script>", "", "https://count"),
+        ("<img alt='' src='missing.jpg'>", "", "failed: file:.*/missing"),
+        ("<script>nothing.here</script>", "", "script: .*nothing is not defined"),
+        ("<script>console.warn('old browser')</script>", "", "console: old browser"),
     ],
 )
 def test_going_beyond_the_notebook_or_failing_is_found(
-    browser: Browser, tmp_path: Path, body: str, style: str
+    browser: Browser, tmp_path: Path, body: str, style: str, said: str
 ) -> None:
     context = browser.new_context(offline=True)
     asked, wrong = watched(context)
@@ -108,7 +108,7 @@ def test_going_beyond_the_notebook_or_failing_is_found(
     page.goto(write(tmp_path, body, style).as_uri())
     page.wait_for_timeout(100)
     context.close()
-    with pytest.raises(AssertionError):
+    with pytest.raises(AssertionError, match=said):
         refuse_faults(asked, wrong)
 
 

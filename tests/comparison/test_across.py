@@ -273,5 +273,5 @@ def test_nothing_poured() -> None:
 
 @pytest.mark.parametrize("variants", [(), ("close",), ("close", "close")])
 def test_refused(variants: tuple[str, ...]) -> None:
-    with pytest.raises(FigureError):
+    with pytest.raises(FigureError, match="two or more different variants are compared, not"):
         across([], [LIP], variants, "bars")

@@ -311,22 +311,25 @@ def test_wilson_holds_the_share(yes: int, trials: int) -> None:
 
 
 @pytest.mark.parametrize(
-    "call",
+    ("call", "said"),
     [
-        lambda: wilson(1, 0),
-        lambda: wilson(3, 2),
-        lambda: wilson(-1, 2),
-        lambda: wilson(1, 2, 1.0),
-        lambda: newcombe(2, 1, 0, 1),
-        lambda: newcombe(0, 0, 0, 1),
-        lambda: shift_difference([((1,), ())]),
-        lambda: shift_difference([((1,), (2,))], (1.5,)),
-        lambda: shift_difference([((1,), (math.inf,))]),
-        lambda: paired_difference([]),
-        lambda: paired_difference([1.0], (0.0,)),
+        (lambda: wilson(1, 0), "1 of 0 is no share"),
+        (lambda: wilson(3, 2), "3 of 2 is no share"),
+        (lambda: wilson(-1, 2), "-1 of 2 is no share"),
+        (lambda: wilson(1, 2, 1.0), "a confidence of 1.0 is not between 0 and 1"),
+        (lambda: newcombe(2, 1, 0, 1), "2 of 1 against 0 of 1 cannot be"),
+        (lambda: newcombe(0, 0, 0, 1), "no stratum holds both of what is compared"),
+        (lambda: shift_difference([((1,), ())]), "no stratum holds both of what is compared"),
+        (
+            lambda: shift_difference([((1,), (2,))], (1.5,)),
+            "a confidence of 1.5 is not between 0 and 1",
+        ),
+        (lambda: shift_difference([((1,), (math.inf,))]), "a value of inf cannot be compared"),
+        (lambda: paired_difference([]), "there is no difference to estimate"),
+        (lambda: paired_difference([1.0], (0.0,)), "a confidence of 0.0 is not between 0 and 1"),
     ],
 )
-def test_refused(call: object) -> None:
+def test_refused(call: object, said: str) -> None:
     assert callable(call)
-    with pytest.raises(FigureError):
+    with pytest.raises(FigureError, match=said):
         call()

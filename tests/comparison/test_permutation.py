@@ -333,19 +333,19 @@ def test_a_stratum_with_one_label_says_nothing() -> None:
 
 
 @pytest.mark.parametrize(
-    "call",
+    ("call", "said"),
     [
-        lambda: ranks_test([]),
-        lambda: ranks_test([((1.0,), ())]),
-        lambda: ranks_test([((1.0,), (math.nan,))]),
-        lambda: counts_test([]),
-        lambda: counts_test([(1, 0, 1, 1)]),
-        lambda: counts_test([(0, 0, 1, 1)]),
-        lambda: signs_test([]),
-        lambda: signs_test([math.inf]),
+        (lambda: ranks_test([]), "no stratum holds both of what is compared"),
+        (lambda: ranks_test([((1.0,), ())]), "no stratum holds both of what is compared"),
+        (lambda: ranks_test([((1.0,), (math.nan,))]), "a value of nan cannot be compared"),
+        (lambda: counts_test([]), "no stratum holds both of what is compared"),
+        (lambda: counts_test([(1, 0, 1, 1)]), "1 of 0 against 1 of 1 cannot be"),
+        (lambda: counts_test([(0, 0, 1, 1)]), "no stratum holds both of what is compared"),
+        (lambda: signs_test([]), "there is no difference to test"),
+        (lambda: signs_test([math.inf]), "a value of inf cannot be compared"),
     ],
 )
-def test_refused(call: object) -> None:
+def test_refused(call: object, said: str) -> None:
     assert callable(call)
-    with pytest.raises(FigureError):
+    with pytest.raises(FigureError, match=said):
         call()

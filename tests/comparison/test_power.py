@@ -143,30 +143,63 @@ def test_more_needed() -> None:
 
 
 @pytest.mark.parametrize(
-    "call",
+    ("call", "said"),
     [
-        lambda: trials_for_shift(0.0, 1.0),
-        lambda: trials_for_shift(1.0, -1.0),
-        lambda: trials_for_shift(1.0, 1.0, alpha=0.0),
-        lambda: trials_for_shift(1.0, 1.0, power=1.0),
-        lambda: trials_for_shift(math.inf, 1.0),
-        lambda: trials_for_pairs(-1.0, 1.0),
-        lambda: trials_for_shares(1.2, 0.2),
-        lambda: trials_for_pairs(1.0, 1.0, alpha=1.0),
-        lambda: trials_for_pairs(1.0, 1.0, power=0.0),
-        lambda: trials_for_shares(0.5, 0.0),
-        lambda: trials_for_shares(0.5, 0.2, alpha=0.0),
-        lambda: trials_for_shares(0.5, 0.2, alpha=1.0),
-        lambda: trials_for_shares(0.5, 0.2, power=1.0),
-        lambda: shares_power(0.5, 0.6, 4, alpha=1.0),
-        lambda: shares_power(0.5, 1.1, 4),
-        lambda: shares_power(0.5, 0.6, 0),
-        lambda: least_trials(1.0),
-        lambda: least_pairs(0.0),
-        lambda: least_more([], 2.0, "own"),
+        (lambda: trials_for_shift(0.0, 1.0), "a shift of 0.0 over a deviation of 1.0 has no power"),
+        (
+            lambda: trials_for_shift(1.0, -1.0),
+            "a shift of 1.0 over a deviation of -1.0 has no power",
+        ),
+        (
+            lambda: trials_for_shift(1.0, 1.0, alpha=0.0),
+            "alpha 0.0 and power 0.8 must lie between 0 and 1",
+        ),
+        (
+            lambda: trials_for_shift(1.0, 1.0, power=1.0),
+            "alpha 0.05 and power 1.0 must lie between 0 and 1",
+        ),
+        (
+            lambda: trials_for_shift(math.inf, 1.0),
+            "a shift of inf over a deviation of 1.0 has no power",
+        ),
+        (
+            lambda: trials_for_pairs(-1.0, 1.0),
+            "a shift of -1.0 over a deviation of 1.0 has no power",
+        ),
+        (lambda: trials_for_shares(1.2, 0.2), "a difference of 0.2 about a share of 1.2 cannot be"),
+        (
+            lambda: trials_for_pairs(1.0, 1.0, alpha=1.0),
+            "alpha 1.0 and power 0.8 must lie between 0 and 1",
+        ),
+        (
+            lambda: trials_for_pairs(1.0, 1.0, power=0.0),
+            "alpha 0.05 and power 0.0 must lie between 0 and 1",
+        ),
+        (lambda: trials_for_shares(0.5, 0.0), "a difference of 0.0 about a share of 0.5 cannot be"),
+        (
+            lambda: trials_for_shares(0.5, 0.2, alpha=0.0),
+            "alpha 0.0 and power 0.8 must lie between 0 and 1",
+        ),
+        (
+            lambda: trials_for_shares(0.5, 0.2, alpha=1.0),
+            "alpha 1.0 and power 0.8 must lie between 0 and 1",
+        ),
+        (
+            lambda: trials_for_shares(0.5, 0.2, power=1.0),
+            "alpha 0.05 and power 1.0 must lie between 0 and 1",
+        ),
+        (
+            lambda: shares_power(0.5, 0.6, 4, alpha=1.0),
+            "alpha 1.0 and power 0.8 must lie between 0 and 1",
+        ),
+        (lambda: shares_power(0.5, 1.1, 4), "shares of 0.5 and 1.1 among 4 cannot be"),
+        (lambda: shares_power(0.5, 0.6, 0), "shares of 0.5 and 0.6 among 0 cannot be"),
+        (lambda: least_trials(1.0), "alpha 1.0 and power 0.8 must lie between 0 and 1"),
+        (lambda: least_pairs(0.0), "alpha 0.0 and power 0.8 must lie between 0 and 1"),
+        (lambda: least_more([], 2.0, "own"), "alpha 2.0 and power 0.8 must lie between 0 and 1"),
     ],
 )
-def test_refused(call: object) -> None:
+def test_refused(call: object, said: str) -> None:
     assert callable(call)
-    with pytest.raises(FigureError):
+    with pytest.raises(FigureError, match=said):
         call()

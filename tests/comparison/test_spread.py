@@ -127,15 +127,24 @@ def test_deviation_within() -> None:
 
 
 @pytest.mark.parametrize(
-    "call",
+    ("call", "said"),
     [
-        lambda: spread([], [], [], [], True),
-        lambda: spread([1.0], ["A"], [], ["a"], True),
-        lambda: spread([math.nan], ["A"], ["d"], ["a"], True),
-        lambda: spread([1.0, 2.0], ["A", "A"], ["d", "e"], ["a", "a"], True),
+        (
+            lambda: spread([], [], [], [], True),
+            "each bar needs a value, a pot, a day and a variant",
+        ),
+        (
+            lambda: spread([1.0], ["A"], [], ["a"], True),
+            "each bar needs a value, a pot, a day and a variant",
+        ),
+        (lambda: spread([math.nan], ["A"], ["d"], ["a"], True), "a value is not finite"),
+        (
+            lambda: spread([1.0, 2.0], ["A", "A"], ["d", "e"], ["a", "a"], True),
+            "the pot A lies in two days",
+        ),
     ],
 )
-def test_refused(call: object) -> None:
+def test_refused(call: object, said: str) -> None:
     assert callable(call)
-    with pytest.raises(FigureError):
+    with pytest.raises(FigureError, match=said):
         call()

@@ -143,15 +143,32 @@ def test_a_heavier_label_never_allows_less(one: int, other: int) -> None:
         assert tolerable_negative_error_g(lighter) <= tolerable_negative_error_g(heavier)
 
 
-@pytest.mark.parametrize("label_g", [0, -1, LAST_LABEL_LB * G_PER_LB, 2000, float("nan")])
-def test_labels_outside_the_table_of_variations(label_g: float) -> None:
-    with pytest.raises(FigureError):
+@pytest.mark.parametrize(
+    ("label_g", "said"),
+    [
+        (0, "must be above 0"),
+        (-1, "must be above 0"),
+        (LAST_LABEL_LB * G_PER_LB, "beyond the table of allowable variations"),
+        (2000, "beyond the table of allowable variations"),
+        (float("nan"), "must be a finite number"),
+    ],
+)
+def test_labels_outside_the_table_of_variations(label_g: float, said: str) -> None:
+    with pytest.raises(FigureError, match=said):
         maximum_allowable_variation_g(label_g)
 
 
-@pytest.mark.parametrize("nominal_g", [0, 4.9, 10000.1, float("inf")])
-def test_labels_outside_the_table_of_errors(nominal_g: float) -> None:
-    with pytest.raises(FigureError):
+@pytest.mark.parametrize(
+    ("nominal_g", "said"),
+    [
+        (0, "below the 5 g at which the table"),
+        (4.9, "below the 5 g at which the table"),
+        (10000.1, "beyond the table of tolerable errors"),
+        (float("inf"), "must be a finite number"),
+    ],
+)
+def test_labels_outside_the_table_of_errors(nominal_g: float, said: str) -> None:
+    with pytest.raises(FigureError, match=said):
         tolerable_negative_error_g(nominal_g)
 
 

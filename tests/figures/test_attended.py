@@ -58,16 +58,18 @@ def test_a_pot_that_is_hot_already_is_not_set_going_again() -> None:
 
 
 @pytest.mark.parametrize(
-    ("layers", "setting", "session"),
+    ("layers", "setting", "session", "said"),
     [
-        (LAYERS, (4,), 90),
-        (LAYERS, (4, -1), 90),
-        (LAYERS, (4, 3), -1),
-        ((*LAYERS, BODY), (4, 3, 3), 90),
+        (LAYERS, (4,), 90, "1 settings of 2 pots, 90 min"),
+        (LAYERS, (4, -1), 90, "2 settings of 2 pots, 90 min"),
+        (LAYERS, (4, 3), -1, "2 settings of 2 pots, -1 min"),
+        ((*LAYERS, BODY), (4, 3, 3), 90, "is not made of these layers"),
     ],
 )
-def test_refused(layers: tuple[LayerSteps, ...], setting: tuple[int, ...], session: int) -> None:
-    with pytest.raises(FigureError):
+def test_refused(
+    layers: tuple[LayerSteps, ...], setting: tuple[int, ...], session: int, said: str
+) -> None:
+    with pytest.raises(FigureError, match=said):
         attended(round_from(LAYERS), layers, setting_min=setting, session_min=session)
 
 

@@ -164,19 +164,37 @@ def test_a_blend_of_one_base_is_that_base() -> None:
 
 
 @pytest.mark.parametrize(
-    "wrong",
+    ("wrong", "said"),
     [
-        lambda: Span(1.0, 0.5, 2.0),
-        lambda: exactly(math.nan),
-        lambda: base_properties(density_g_ml=(0.0, 1.0)),
-        lambda: base_properties(latent_heat_kj_kg=(-5.0, 5.0)),
-        lambda: base_properties(thermal_conductivity_w_mk=(0.3, 0.2)),
-        lambda: base_properties(softens_c=(60.0, 60.0), melts_c=(54.0, 54.0)),
-        lambda: blend(()),
-        lambda: blend(((0.0, base_properties()),)),
-        lambda: blend(((math.inf, base_properties()),)),
+        (lambda: Span(1.0, 0.5, 2.0), "the ends of a property are out of order: Span"),
+        (lambda: exactly(math.nan), "a property must be finite, not Span"),
+        (
+            lambda: base_properties(density_g_ml=(0.0, 1.0)),
+            "the density of a base must be above 0, not 0.0",
+        ),
+        (
+            lambda: base_properties(latent_heat_kj_kg=(-5.0, 5.0)),
+            "the latent heat of a base must be above 0, not -5.0",
+        ),
+        (
+            lambda: base_properties(thermal_conductivity_w_mk=(0.3, 0.2)),
+            "the ends of a property are out of order: Span",
+        ),
+        (
+            lambda: base_properties(softens_c=(60.0, 60.0), melts_c=(54.0, 54.0)),
+            "a base that softens at 60.0 C cannot melt at 54.0 C",
+        ),
+        (lambda: blend(()), "a blend needs at least one base"),
+        (
+            lambda: blend(((0.0, base_properties()),)),
+            "the share of a base must be above 0, not 0.0",
+        ),
+        (
+            lambda: blend(((math.inf, base_properties()),)),
+            "the share of a base must be above 0, not inf",
+        ),
     ],
 )
-def test_what_cannot_be_is_refused(wrong: object) -> None:
-    with pytest.raises(FigureError):
+def test_what_cannot_be_is_refused(wrong: object, said: str) -> None:
+    with pytest.raises(FigureError, match=said):
         wrong()  # type: ignore[operator]

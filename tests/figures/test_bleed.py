@@ -283,17 +283,26 @@ def test_the_error_function_is_that_of_the_table() -> None:
 
 
 @pytest.mark.parametrize(
-    "wrong",
+    ("wrong", "said"),
     [
-        lambda: Width(-1.0, 0.5, "ruler"),
-        lambda: Width(1.0, -0.5, "ruler"),
-        lambda: Width(math.nan, 0.5, "photo"),
-        lambda: Width(1.0, math.inf, "photo"),
-        lambda: diffusivity_m2_s(-0.1),
-        lambda: colour_share(1.0, 0.0, 1.0),
-        lambda: colour_share(1.0, 1e-11, 0.0),
+        (
+            lambda: Width(-1.0, 0.5, "ruler"),
+            "a follow-up must lie 0 days or more after the pour, not -1.0",
+        ),
+        (lambda: Width(1.0, -0.5, "ruler"), "a bleed must be 0 mm or wider, not -0.5"),
+        (
+            lambda: Width(math.nan, 0.5, "photo"),
+            "a follow-up must lie 0 days or more after the pour, not nan",
+        ),
+        (lambda: Width(1.0, math.inf, "photo"), "a bleed must be 0 mm or wider, not inf"),
+        (lambda: diffusivity_m2_s(-0.1), "a growth must be 0 or above, not -0.1"),
+        (lambda: colour_share(1.0, 0.0, 1.0), "colour does not spread with 0.0 m2/s for 1.0 days"),
+        (
+            lambda: colour_share(1.0, 1e-11, 0.0),
+            "colour does not spread with 1e-11 m2/s for 0.0 days",
+        ),
     ],
 )
-def test_what_cannot_be_is_refused(wrong: object) -> None:
-    with pytest.raises(FigureError):
+def test_what_cannot_be_is_refused(wrong: object, said: str) -> None:
+    with pytest.raises(FigureError, match=said):
         wrong()  # type: ignore[operator]

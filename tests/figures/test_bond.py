@@ -334,37 +334,37 @@ def test_no_pours_no_outcomes() -> None:
 
 
 @pytest.mark.parametrize(
-    "changes",
+    ("changes", "said"),
     [
-        {"detail_mm": 0.0},
-        {"body_mm": math.inf},
-        {"mat_mm": -1.0},
-        {"room_c": math.nan},
-        {"hold_min": 0.0},
-        {"hold_min": FOLLOWED_MIN},
-        {"detail_pour_c": None},
-        {"detail_c": math.nan},
-        {"air_film_w_m2k": exactly(0.0)},
-        {"mould_mm": exactly(-1.0)},
+        ({"detail_mm": 0.0}, "detail_mm must be above 0"),
+        ({"body_mm": math.inf}, "body_mm must be above 0"),
+        ({"mat_mm": -1.0}, "mat_mm must be 0 or above"),
+        ({"room_c": math.nan}, "room_c must be finite"),
+        ({"hold_min": 0.0}, "hold_min must be above 0"),
+        ({"hold_min": FOLLOWED_MIN}, "a bar is followed for"),
+        ({"detail_pour_c": None}, "the detail's temperature or its pour must be known"),
+        ({"detail_c": math.nan}, "detail_c must be finite"),
+        ({"air_film_w_m2k": exactly(0.0)}, "the air film must be above 0"),
+        ({"mould_mm": exactly(-1.0)}, "the wall of the mould"),
     ],
     ids=str,
 )
-def test_a_case_that_cannot_be_is_refused(changes: dict[str, object]) -> None:
-    with pytest.raises(FigureError):
+def test_a_case_that_cannot_be_is_refused(changes: dict[str, object], said: str) -> None:
+    with pytest.raises(FigureError, match=said):
         case(**changes)
 
 
 @pytest.mark.parametrize("minutes", [0.0, -1.0, math.inf])
 def test_a_stay_that_cannot_be_is_refused(minutes: float) -> None:
-    with pytest.raises(FigureError):
+    with pytest.raises(FigureError, match="a wait must be longer than 0 min"):
         Stay(minutes, 20.0)
 
 
 def test_temperatures_that_are_none_are_refused() -> None:
-    for refused in (
-        lambda: Stay(1.0, math.nan),
-        lambda: bond(case(), (math.nan,)),
-        lambda: softens_for(case(), (math.inf,)),
+    for refused, said in (
+        (lambda: Stay(1.0, math.nan), "an air temperature must be finite"),
+        (lambda: bond(case(), (math.nan,)), "a pour temperature must be finite"),
+        (lambda: softens_for(case(), (math.inf,)), "a pour temperature must be finite"),
     ):
-        with pytest.raises(FigureError):
+        with pytest.raises(FigureError, match=said):
             refused()

@@ -217,24 +217,39 @@ def test_paler_one_way_is_deeper_the_other(one, other):
 
 
 @pytest.mark.parametrize(
-    "call",
+    ("call", "said"),
     [
-        lambda: colour.srgb_to_linear(-0.1),
-        lambda: colour.srgb_to_linear(255.1),
-        lambda: colour.srgb_to_linear(math.nan),
-        lambda: colour.linear_to_srgb(math.inf),
-        lambda: colour.srgb_to_lab((0, 0)),
-        lambda: colour.linear_to_lab((0, math.nan, 0)),
-        lambda: colour.xyz_to_lab((math.inf, 0, 0)),
-        lambda: colour.lab_to_srgb((2000, 0, 0)),
-        lambda: colour.ciede2000((50, 0, 0), (50, 0, math.nan)),
-        lambda: colour.ciede2000((50, 0, 0), (50, 1e60, 0)),
-        lambda: colour.plain_words((50, math.nan, 0)),
-        lambda: colour.difference_words(-1),
-        lambda: colour.difference_words(math.nan),
-        lambda: colour.contrast((0, 0, 300), (0, 0, 0)),
+        (lambda: colour.srgb_to_linear(-0.1), "an sRGB code lies between 0 and 255, not at -0.1"),
+        (lambda: colour.srgb_to_linear(255.1), "an sRGB code lies between 0 and 255, not at 255.1"),
+        (
+            lambda: colour.srgb_to_linear(math.nan),
+            "an sRGB code lies between 0 and 255, not at nan",
+        ),
+        (lambda: colour.linear_to_srgb(math.inf), "light is a finite number, not inf"),
+        (lambda: colour.srgb_to_lab((0, 0)), "an sRGB colour is three finite numbers, not"),
+        (lambda: colour.linear_to_lab((0, math.nan, 0)), "light is three finite numbers, not"),
+        (lambda: colour.xyz_to_lab((math.inf, 0, 0)), "XYZ is three finite numbers, not"),
+        (lambda: colour.lab_to_srgb((2000, 0, 0)), "Lab lies outside every colour:"),
+        (
+            lambda: colour.ciede2000((50, 0, 0), (50, 0, math.nan)),
+            "the second Lab is three finite numbers, not",
+        ),
+        (
+            lambda: colour.ciede2000((50, 0, 0), (50, 1e60, 0)),
+            "the second Lab lies outside every colour:",
+        ),
+        (lambda: colour.plain_words((50, math.nan, 0)), "Lab is three finite numbers, not"),
+        (lambda: colour.difference_words(-1), "a colour difference is a number from 0 up, not -1"),
+        (
+            lambda: colour.difference_words(math.nan),
+            "a colour difference is a number from 0 up, not nan",
+        ),
+        (
+            lambda: colour.contrast((0, 0, 300), (0, 0, 0)),
+            "an sRGB code lies between 0 and 255, not at 300.0",
+        ),
     ],
 )
-def test_what_is_no_colour_is_refused(call):
-    with pytest.raises(FigureError):
+def test_what_is_no_colour_is_refused(call, said):
+    with pytest.raises(FigureError, match=said):
         call()

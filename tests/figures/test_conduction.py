@@ -387,33 +387,57 @@ def test_steps_and_cells_end_where_they_should() -> None:
 
 
 @pytest.mark.parametrize(
-    "wrong",
+    ("wrong", "said"),
     [
-        lambda: Material(0.0, 2800.0, 0.3),
-        lambda: Material(1060.0, math.nan, 0.3),
-        lambda: Material(1060.0, 2800.0, 0.3, 50.0, None),
-        lambda: Material(1060.0, 2800.0, 0.3, 50.0, 50.0),
-        lambda: Material(1060.0, 2800.0, 0.3, latent_heat_kj_kg=-1.0),
-        lambda: Layer(BASE, (), 20.0),
-        lambda: Layer(BASE, (0.0,), 20.0),
-        lambda: Layer(BASE, (1.0,), math.inf),
-        lambda: Face(-1.0),
-        lambda: Face(1.0, math.nan),
-        lambda: Stack((), INSULATED, INSULATED),
-        lambda: columns_of([]),
-        lambda: columns_of(
-            [Stack((Layer(BASE, (1.0,) * n, 20.0),), INSULATED, INSULATED) for n in (2, 3)]
+        (lambda: Material(0.0, 2800.0, 0.3), "density_kg_m3 must be above 0, not 0.0"),
+        (lambda: Material(1060.0, math.nan, 0.3), "heat_capacity_j_kgk must be above 0, not nan"),
+        (lambda: Material(1060.0, 2800.0, 0.3, 50.0, None), "a melting range needs both its ends"),
+        (
+            lambda: Material(1060.0, 2800.0, 0.3, 50.0, 50.0),
+            "a base that softens at 50.0 C cannot melt at 50.0 C",
         ),
-        lambda: graded_mm(0.0, 0.2, 1.2),
-        lambda: graded_mm(1.0, 0.2, 0.9),
-        lambda: time_steps(0.0, 1.2, 1.0, 10.0),
-        lambda: time_steps(1.0, 1.2, 10.0, math.inf),
-        lambda: last(cooled_slab([1.0], 4), (2.0, 1.0)),
-        lambda: contact_temperature(0.0, 20.0, 1.0, 20.0),
-        lambda: contact_temperature(1.0, math.nan, 1.0, 20.0),
-        lambda: effusivity(1.0, -1.0, -1.0),
+        (
+            lambda: Material(1060.0, 2800.0, 0.3, latent_heat_kj_kg=-1.0),
+            "latent heat must be 0 or above, not -1.0",
+        ),
+        (lambda: Layer(BASE, (), 20.0), "a layer needs at least one cell"),
+        (lambda: Layer(BASE, (0.0,), 20.0), "a cell must be thicker than 0 mm, not 0.0"),
+        (lambda: Layer(BASE, (1.0,), math.inf), "a starting temperature must be finite, not inf"),
+        (lambda: Face(-1.0), "a surface film must be 0 or above, not -1.0"),
+        (lambda: Face(1.0, math.nan), "an air temperature must be finite, not nan"),
+        (lambda: Stack((), INSULATED, INSULATED), "a stack needs at least one layer"),
+        (lambda: columns_of([]), "there is no stack to heat"),
+        (
+            lambda: columns_of(
+                [Stack((Layer(BASE, (1.0,) * n, 20.0),), INSULATED, INSULATED) for n in (2, 3)]
+            ),
+            "stacks solved together must have the same cells",
+        ),
+        (lambda: graded_mm(0.0, 0.2, 1.2), "a layer must be thicker than 0 mm, not 0.0"),
+        (lambda: graded_mm(1.0, 0.2, 0.9), "cells cannot grow from 0.2 mm by 0.9"),
+        (
+            lambda: time_steps(0.0, 1.2, 1.0, 10.0),
+            "steps cannot grow from 0.0 s by 1.2 up to 1.0 s",
+        ),
+        (lambda: time_steps(1.0, 1.2, 10.0, math.inf), "the last time must be above 0 s, not inf"),
+        (
+            lambda: last(cooled_slab([1.0], 4), (2.0, 1.0)),
+            "times must rise from 0: 1.0 s after 2.0 s",
+        ),
+        (
+            lambda: contact_temperature(0.0, 20.0, 1.0, 20.0),
+            "an effusivity must be above 0, not 0.0",
+        ),
+        (
+            lambda: contact_temperature(1.0, math.nan, 1.0, 20.0),
+            "a temperature must be finite, not nan",
+        ),
+        (
+            lambda: effusivity(1.0, -1.0, -1.0),
+            "density, heat capacity and conductivity must be above 0, not",
+        ),
     ],
 )
-def test_what_cannot_be_is_refused(wrong: object) -> None:
-    with pytest.raises(FigureError):
+def test_what_cannot_be_is_refused(wrong: object, said: str) -> None:
+    with pytest.raises(FigureError, match=said):
         wrong()  # type: ignore[operator]

@@ -535,23 +535,38 @@ def test_readings_to_one_fahrenheit_are_near_the_curve() -> None:
 
 
 @pytest.mark.parametrize(
-    "wrong",
+    ("wrong", "said"),
     [
-        lambda: Reading(math.nan, 60.0),
-        lambda: Reading(0.0, math.inf),
-        lambda: Window(60.0, 50.0),
-        lambda: Window(math.nan, 50.0),
-        lambda: fit_cooling((), math.nan),
-        lambda: time_to_cool(60.0, 21.0, 0.0, 50.0),
-        lambda: time_to_cool(60.0, 21.0, 0.03, 61.0),
-        lambda: time_to_cool(60.0, 21.0, 0.03, 21.0),
-        lambda: time_to_cool(21.0, 21.0, 0.03, 21.0),
-        lambda: cooling_curve(exact_curve(), 0.0, 5),
-        lambda: cooling_curve(exact_curve(), 10.0, 1),
+        (lambda: Reading(math.nan, 60.0), "a reading must be finite, not Reading"),
+        (lambda: Reading(0.0, math.inf), "a reading must be finite, not Reading"),
+        (lambda: Window(60.0, 50.0), "a window's ends are out of order: Window"),
+        (lambda: Window(math.nan, 50.0), "a window must be finite, not Window"),
+        (lambda: fit_cooling((), math.nan), "a room temperature must be finite, not nan"),
+        (lambda: time_to_cool(60.0, 21.0, 0.0, 50.0), "a cooling rate must be above 0, not 0.0"),
+        (
+            lambda: time_to_cool(60.0, 21.0, 0.03, 61.0),
+            "61.0 C is not between 60.0 C and a room of 21.0 C",
+        ),
+        (
+            lambda: time_to_cool(60.0, 21.0, 0.03, 21.0),
+            "21.0 C is not between 60.0 C and a room of 21.0 C",
+        ),
+        (
+            lambda: time_to_cool(21.0, 21.0, 0.03, 21.0),
+            "21.0 C is not between 21.0 C and a room of 21.0 C",
+        ),
+        (
+            lambda: cooling_curve(exact_curve(), 0.0, 5),
+            "a curve cannot have 5 points up to 0.0 min",
+        ),
+        (
+            lambda: cooling_curve(exact_curve(), 10.0, 1),
+            "a curve cannot have 1 points up to 10.0 min",
+        ),
     ],
 )
-def test_what_cannot_be_is_refused(wrong: object) -> None:
-    with pytest.raises(FigureError):
+def test_what_cannot_be_is_refused(wrong: object, said: str) -> None:
+    with pytest.raises(FigureError, match=said):
         wrong()  # type: ignore[operator]
 
 

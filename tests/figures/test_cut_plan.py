@@ -259,27 +259,57 @@ def test_casts_on_paper(
 
 
 def test_what_makes_no_sense_is_refused() -> None:
-    for call in (
-        lambda: piece_size(face_mm=(0, 5), motif_mm=None, trim="close", margin_mm=0),
-        lambda: piece_size(face_mm=(2, 5), motif_mm=None, trim="close", margin_mm=0),
-        lambda: piece_size(face_mm=FACE, motif_mm=(math.nan, 1), trim="close", margin_mm=0),
-        lambda: piece_size(face_mm=FACE, motif_mm=(1, 1), trim="wavy", margin_mm=0),
-        lambda: piece_size(face_mm=FACE, motif_mm=(1, 1), trim="close", margin_mm=-1),
-        lambda: piece_size(
-            face_mm=FACE, motif_mm=(1, 1), trim="close", margin_mm=0, clearance_mm=-1
+    for call, said in (
+        (
+            lambda: piece_size(face_mm=(0, 5), motif_mm=None, trim="close", margin_mm=0),
+            "the face is 0 x 5 mm; both must be above 0",
         ),
-        lambda: whole_motifs(0, 1, 1, 0),
-        lambda: whole_motifs(1, 1, 0, 0),
-        lambda: whole_motifs(1, 1, 1, math.inf),
-        lambda: pieces_without_motif((0, 1), (1, 1)),
-        lambda: cut_plan((1, 1), (0, 1), None, may_turn=False),
-        lambda: fits("m", (1, 1), FACE, -1, may_turn=False),
-        lambda: fits("m", (1, 1), FACE, 0, may_turn=False, clearance_mm=-1),
-        lambda: casts_left(0, 0, 0),
-        lambda: casts_left(1, -1, 0),
-        lambda: waste_share((5, 5), (Placed(-1, 0, 2, 2),)),
+        (
+            lambda: piece_size(face_mm=(2, 5), motif_mm=None, trim="close", margin_mm=0),
+            "the face less 1.0 mm on every side is 0.0 x 3.0 mm; both must",
+        ),
+        (
+            lambda: piece_size(face_mm=FACE, motif_mm=(math.nan, 1), trim="close", margin_mm=0),
+            "the motif is nan x 1 mm; both must be above 0",
+        ),
+        (lambda: piece_size(face_mm=FACE, motif_mm=(1, 1), trim="wavy", margin_mm=0), "a trim"),
+        (
+            lambda: piece_size(face_mm=FACE, motif_mm=(1, 1), trim="close", margin_mm=-1),
+            "a margin of -1 mm; it cannot be below 0",
+        ),
+        (
+            lambda: piece_size(
+                face_mm=FACE, motif_mm=(1, 1), trim="close", margin_mm=0, clearance_mm=-1
+            ),
+            "a clearance of -1 mm; it cannot be below 0",
+        ),
+        (lambda: whole_motifs(0, 1, 1, 0), "the sheet is 0 mm; it must be above 0"),
+        (lambda: whole_motifs(1, 1, 0, 0), "the pitch is 0 mm; it must be above 0"),
+        (lambda: whole_motifs(1, 1, 1, math.inf), "the offset is inf mm; it must be finite"),
+        (
+            lambda: pieces_without_motif((0, 1), (1, 1)),
+            "the sheet is 0 x 1 mm; both must be above 0",
+        ),
+        (
+            lambda: cut_plan((1, 1), (0, 1), None, may_turn=False),
+            "the piece is 0 x 1 mm; both must be above 0",
+        ),
+        (
+            lambda: fits("m", (1, 1), FACE, -1, may_turn=False),
+            "a corner of -1 mm; it cannot be below 0",
+        ),
+        (
+            lambda: fits("m", (1, 1), FACE, 0, may_turn=False, clearance_mm=-1),
+            "a clearance of -1 mm; it cannot be below 0",
+        ),
+        (lambda: casts_left(0, 0, 0), "a life of 0 casts; a piece is good for at least one"),
+        (lambda: casts_left(1, -1, 0), "-1 casts before and 0 poured; neither can be below 0"),
+        (
+            lambda: waste_share((5, 5), (Placed(-1, 0, 2, 2),)),
+            "a piece at -1 x 0 mm leaves the sheet",
+        ),
     ):
-        with pytest.raises(FigureError):
+        with pytest.raises(FigureError, match=said):
             call()
 
 

@@ -325,21 +325,25 @@ def one_step(**changes: object) -> Round:
 
 def test_what_makes_no_sense_is_refused() -> None:
     good = one_step()
-    for rounds, start, hours in (
-        ([], 0, None),
-        ([good], -1, None),
-        ([good], 0, Hours(600, 540)),
-        ([good], 0, Hours(600, 604)),
-        ([one_step(minutes=-1)], 0, None),
-        ([one_step(after=(After(0),))], 0, None),
-        ([Round("one", "one", (), ())], 0, None),
-        ([Round("one", "one", good.steps, (Hold("cavities", 7, 0, 0),))], 0, None),
-        ([Round("one", "one", good.steps, (Hold("cavities", 1, 0, 1),))], 0, None),
-        ([Round("one", "one", good.steps, (Hold("kettles", 1, 0, 0),))], 0, None),
+
+    def holding(resource: str, count: int, start: int, end: int) -> Round:
+        return Round("one", "one", good.steps, (Hold(resource, count, start, end),))
+
+    for rounds, start, hours, said in (
+        ([], 0, None, "no round to plan"),
+        ([good], -1, None, "a start at minute -1"),
+        ([good], 0, Hours(600, 540), "600 to 540 are no working day"),
+        ([good], 0, Hours(600, 604), "takes 5 min of hands; a day has 4"),
+        ([one_step(minutes=-1)], 0, None, "minutes cannot be below 0"),
+        ([one_step(after=(After(0),))], 0, None, "follows a step that is not before it"),
+        ([Round("one", "one", (), ())], 0, None, "has no steps"),
+        ([holding("cavities", 7, 0, 0)], 0, None, "needs 7 of cavities; there are 6"),
+        ([holding("cavities", 1, 0, 1)], 0, None, "steps that it does not have"),
+        ([holding("kettles", 1, 0, 0)], 0, None, "needs 1 of kettles; there are 0"),
     ):
-        with pytest.raises(FigureError):
+        with pytest.raises(FigureError, match=said):
             plan_day(rounds, CAPACITY, start_min=start, hours=hours)
-    with pytest.raises(FigureError):
+    with pytest.raises(FigureError, match="there is no round to plan"):
         least_minutes([], CAPACITY)
-    with pytest.raises(FigureError):
+    with pytest.raises(FigureError, match="minute -1; the first day begins at 0"):
         day_and_minute(-1)

@@ -159,16 +159,19 @@ def test_ingredients_in_small_type() -> None:
 
 
 def test_what_cannot_be_declared() -> None:
-    for call in (
-        lambda: us_declaration(Fraction(0)),
-        lambda: eu_declaration(Fraction(-1)),
-        lambda: metric_words(Fraction(0), three_figures=True),
-        lambda: cut_figures(Fraction(1), 0),
-        lambda: plain_decimal(Fraction(1, 3)),
-        lambda: panel_of_box_mm2(0, 1),
-        lambda: us_declaration_place(100, 0),
-        lambda: eu_figure_height_mm(0),
-        lambda: us_ingredient_type_height_mm(-1),
+    for call, said in (
+        (lambda: us_declaration(Fraction(0)), "0 oz cannot be declared; it must be above 0"),
+        (lambda: eu_declaration(Fraction(-1)), "-1 g cannot be declared; it must be above 0"),
+        (
+            lambda: metric_words(Fraction(0), three_figures=True),
+            "0 cannot be cut down to 3 figures",
+        ),
+        (lambda: cut_figures(Fraction(1), 0), "1 cannot be cut down to 0 figures"),
+        (lambda: plain_decimal(Fraction(1, 3)), "1/3 has no short decimal form"),
+        (lambda: panel_of_box_mm2(0, 1), "the panel's height is 0; it must be above 0"),
+        (lambda: us_declaration_place(100, 0), "the panel's height is 0; it must be above 0"),
+        (lambda: eu_figure_height_mm(0), "the nominal weight is 0; it must be above 0"),
+        (lambda: us_ingredient_type_height_mm(-1), "the surface is -1; it must be above 0"),
     ):
-        with pytest.raises(FigureError):
+        with pytest.raises(FigureError, match=said):
             call()

@@ -55,23 +55,23 @@ def test_what_there_is_room_for_reaches_the_limit(
 
 
 @pytest.mark.parametrize(
-    ("layers", "concentration", "limit"),
+    ("layers", "concentration", "limit", "said"),
     [
-        ([], 0.01, 0.02),
-        ([ScentedLayer(500, 0, 1)], 1.1, 0.02),
-        ([ScentedLayer(500, 0, 1)], 0.01, 0),
-        ([ScentedLayer(0, 0, 1)], 0.01, 0.02),
-        ([ScentedLayer(500, -0.1, 1)], 0.01, 0.02),
-        ([ScentedLayer(500, 0, 1.1)], 0.01, 0.02),
-        ([ScentedLayer(500, math.nan, 1)], 0.01, 0.02),
+        ([], 0.01, 0.02, "0 layers"),
+        ([ScentedLayer(500, 0, 1)], 1.1, 0.02, "a concentration of 1.1"),
+        ([ScentedLayer(500, 0, 1)], 0.01, 0, "a limit of 0"),
+        ([ScentedLayer(0, 0, 1)], 0.01, 0.02, "a layer cannot be"),
+        ([ScentedLayer(500, -0.1, 1)], 0.01, 0.02, "a layer cannot be"),
+        ([ScentedLayer(500, 0, 1.1)], 0.01, 0.02, "a layer cannot be"),
+        ([ScentedLayer(500, math.nan, 1)], 0.01, 0.02, "a layer cannot be"),
     ],
 )
-def test_refused(layers: list[ScentedLayer], concentration: float, limit: float) -> None:
-    with pytest.raises(FigureError):
+def test_refused(layers: list[ScentedLayer], concentration: float, limit: float, said: str) -> None:
+    with pytest.raises(FigureError, match=said):
         room_for_scent(layers, concentration, limit)
 
 
 @pytest.mark.parametrize(("oil", "limit"), [(-1, 0.02), (1, 0), (math.nan, 0.02)])
 def test_a_draw_that_is_none(oil: float, limit: float) -> None:
-    with pytest.raises(FigureError):
+    with pytest.raises(FigureError, match=f"^{oil} g of oil, limit {limit}, in 500 g"):
         used_by_draw(ScentedLayer(500, 0, 1), oil, limit)

@@ -198,31 +198,34 @@ def test_more_oil_is_never_weaker(oil_g: float, base_g: float, times: float) -> 
 
 
 @pytest.mark.parametrize(
-    "wrong",
+    ("wrong", "said"),
     [
-        lambda: melt_mass(0, 0, 0, 0),
-        lambda: melt_mass(1, -1, 0, 0),
-        lambda: melt_mass(1, 0, 1.5, 0),
-        lambda: melt_mass(math.nan, 0, 0, 0),
-        lambda: layer_masses((), 1, 0, 0),
-        lambda: layer_masses((PouredLayer("a", "a", 1),), 0, 0, 0),
-        lambda: rounds(0, 1),
-        lambda: rounds(1, 0),
-        lambda: load(-1, 1),
-        lambda: load(1, 0),
-        lambda: concentration(2, 1),
-        lambda: limit_used([(0.1, 0)]),
-        lambda: dosed("mass", 1, "base", None, 1, 1, 1, None),
-        lambda: dosed("mass", 1, "pot", None, 1, 1, 1, 0),
-        lambda: dosed("mass", -1, "pot", None, 1, 1, 1, None),
-        lambda: rounded_rectangle_area(10, 10, 6),
-        lambda: capacity_by_mass((0, 1), (1, 1)),
-        lambda: capacity_by_size(0, 1),
-        lambda: silicone_volume(1, 1, 0, 0),
-        lambda: fill_share(-1, (1, 1)),
-        lambda: proud(1, (1, 1), 0),
+        (lambda: melt_mass(0, 0, 0, 0), "a pot for 0 g of base"),
+        (lambda: melt_mass(1, -1, 0, 0), "over -1 g, waste 0 and 0 g do not make a melt"),
+        (lambda: melt_mass(1, 0, 1.5, 0), "over 0 g, waste 1.5 and 0 g do not make a melt"),
+        (lambda: melt_mass(math.nan, 0, 0, 0), "a pot for nan g of base"),
+        (lambda: layer_masses((), 1, 0, 0), "0 layers for 1 bars"),
+        (lambda: layer_masses((PouredLayer("a", "a", 1),), 0, 0, 0), "1 layers for 0 bars"),
+        (lambda: rounds(0, 1), "0 bars in 1 places of 1 bars each"),
+        (lambda: rounds(1, 0), "1 bars in 0 places of 1 bars each"),
+        (lambda: load(-1, 1), "-1 g of oil into 1 g of base"),
+        (lambda: load(1, 0), "1 g of oil into 0 g of base"),
+        (lambda: concentration(2, 1), "2 g of oil in 1 g"),
+        (lambda: limit_used([(0.1, 0)]), "a limit of 0"),
+        (lambda: dosed("mass", 1, "base", None, 1, 1, 1, None), "a dose per None g of base"),
+        (lambda: dosed("mass", 1, "pot", None, 1, 1, 1, 0), "a density of 0 g/mL"),
+        (
+            lambda: dosed("mass", -1, "pot", None, 1, 1, 1, None),
+            "a dose of -1 into 1 g for 1 of 1 bars",
+        ),
+        (lambda: rounded_rectangle_area(10, 10, 6), "a face of 10 x 10 mm with corners of 6 mm"),
+        (lambda: capacity_by_mass((0, 1), (1, 1)), "a cavity for"),
+        (lambda: capacity_by_size(0, 1), "a cavity of 0 mm2 by 1 mm"),
+        (lambda: silicone_volume(1, 1, 0, 0), "a piece of 1 x 1 x 0 mm, relief 0 mL"),
+        (lambda: fill_share(-1, (1, 1)), "-1 mL in a cavity of"),
+        (lambda: proud(1, (1, 1), 0), "a face of 0 mm2"),
     ],
 )
-def test_outside_the_domain_is_refused(wrong) -> None:
-    with pytest.raises(FigureError):
+def test_outside_the_domain_is_refused(wrong, said) -> None:
+    with pytest.raises(FigureError, match=said):
         wrong()

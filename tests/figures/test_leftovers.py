@@ -203,17 +203,32 @@ def test_nothing_is_made_or_lost_or_let_in(
 
 
 def test_what_makes_no_sense_is_refused() -> None:
-    for call in (
-        lambda: jug_loss_g(1, 1.5, 0),
-        lambda: jug_loss_g(-1, 0.1, 0),
-        lambda: left_behind(math.nan, 0, 0),
-        lambda: left_behind(1, -1, 0),
-        lambda: draw_leftovers([pot("some")], []),
-        lambda: draw_leftovers([pot(bases_g=(("white-shea", -1.0),))], []),
-        lambda: draw_leftovers([], [rest(amount_g=-1.0)]),
-        lambda: draw_leftovers([], [rest(shares=(("white-shea", 0.5),))]),
-        lambda: draw_leftovers([], [rest(shares=())]),
-        lambda: draw_leftovers([], [rest(concentration=2.0)]),
+    for call, said in (
+        (lambda: jug_loss_g(1, 1.5, 0), "the waste is 1.5 of the melt; a share is 0 to 1"),
+        (lambda: jug_loss_g(-1, 0.1, 0), "the mass poured is -1 g; it cannot be below 0"),
+        (lambda: left_behind(math.nan, 0, 0), "the melt is nan g; it cannot be below 0"),
+        (lambda: left_behind(1, -1, 0), "what stays in the bars is -1 g; it cannot be below 0"),
+        (lambda: draw_leftovers([pot("some")], []), "a design that allows"),
+        (
+            lambda: draw_leftovers([pot(bases_g=(("white-shea", -1.0),))], []),
+            "white-shea in the pot white of kelp is -1.0 g; it cannot be",
+        ),
+        (
+            lambda: draw_leftovers([], [rest(amount_g=-1.0)]),
+            "the leftover rest is -1.0 g; it cannot be below 0",
+        ),
+        (
+            lambda: draw_leftovers([], [rest(shares=(("white-shea", 0.5),))]),
+            "the shares of the leftover rest sum to 0.5, not to 1",
+        ),
+        (
+            lambda: draw_leftovers([], [rest(shares=())]),
+            "the shares of the leftover rest must lie in 0 to 1",
+        ),
+        (
+            lambda: draw_leftovers([], [rest(concentration=2.0)]),
+            "a concentration of 2.0 in rest; a share is 0 to 1",
+        ),
     ):
-        with pytest.raises(FigureError):
+        with pytest.raises(FigureError, match=said):
             call()

@@ -110,16 +110,28 @@ def test_more_bars_need_more_in_step(needs: list[object], times: int) -> None:
 
 
 def test_what_makes_no_sense_is_refused() -> None:
-    for call in (
-        lambda: need("base", "white", "stone", 1),
-        lambda: need("base", "white", GRAMS, -1),
-        lambda: to_buy([], [OnHand("base", "white", GRAMS, Fraction(-1))]),
-        lambda: to_buy([], [OnHand("base", "white", GRAMS, None)] * 2),
-        lambda: bars_a_round(0, 1, None),
-        lambda: bars_a_round(1, 0, None),
-        lambda: bars_a_round(1, 1, 0),
-        lambda: bars_by_round(0, 1),
-        lambda: bars_by_round(1, 0),
+    for call, said in (
+        (lambda: need("base", "white", "stone", 1), "white is needed in"),
+        (lambda: need("base", "white", GRAMS, -1), "the need of white is -1; it cannot be below 0"),
+        (
+            lambda: to_buy([], [OnHand("base", "white", GRAMS, Fraction(-1))]),
+            "-1 of white is on hand; it cannot be below 0",
+        ),
+        (lambda: to_buy([], [OnHand("base", "white", GRAMS, None)] * 2), "white is on hand twice"),
+        (
+            lambda: bars_a_round(0, 1, None),
+            "0 cavities, 1 bars each, None pieces: each must be 1 or more",
+        ),
+        (
+            lambda: bars_a_round(1, 0, None),
+            "1 cavities, 0 bars each, None pieces: each must be 1 or more",
+        ),
+        (
+            lambda: bars_a_round(1, 1, 0),
+            "1 cavities, 1 bars each, 0 pieces: each must be 1 or more",
+        ),
+        (lambda: bars_by_round(0, 1), "0 bars in rounds of 1: both must be 1 or more"),
+        (lambda: bars_by_round(1, 0), "1 bars in rounds of 0: both must be 1 or more"),
     ):
-        with pytest.raises(FigureError):
+        with pytest.raises(FigureError, match=said):
             call()

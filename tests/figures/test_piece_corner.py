@@ -53,12 +53,16 @@ def test_no_point_of_the_corner_comes_nearer_than_the_clearance(
 
 
 @pytest.mark.parametrize(
-    ("piece", "face", "corner"),
-    [((79, 50), (80, 55), 8), ((0, 50), (80, 55), 8), ((70, 50), (80, math.nan), 8),
-     ((70, 50), (80, 55), -1)],
-)  # fmt: skip
+    ("piece", "face", "corner", "said"),
+    [
+        ((79, 50), (80, 55), 8, "is too large for a face of"),
+        ((0, 50), (80, 55), 8, "a piece of .* mm in a face of"),
+        ((70, 50), (80, math.nan), 8, "a piece of .* mm in a face of"),
+        ((70, 50), (80, 55), -1, "a corner of -1 mm"),
+    ],
+)
 def test_what_cannot_be_is_refused(
-    piece: tuple[float, float], face: tuple[float, float], corner: float
+    piece: tuple[float, float], face: tuple[float, float], corner: float, said: str
 ) -> None:
-    with pytest.raises(FigureError):
+    with pytest.raises(FigureError, match=said):
         piece_corner(piece, face, corner)

@@ -98,14 +98,17 @@ def test_a_pot_of_base_cools_unevenly() -> None:
 
 
 @pytest.mark.parametrize(
-    "wrong",
+    ("wrong", "said"),
     [
-        lambda: PotRate(0.0, 0.02),
-        lambda: PotRate(200.0, -0.02),
-        lambda: forecast_rate(rate_line([]), 0.0),
-        lambda: biot_number(0.02, 200.0, 1060.0, 2800.0, 0.0),
+        (lambda: PotRate(0.0, 0.02), "a pot's mass and rate must be above 0, not PotRate"),
+        (lambda: PotRate(200.0, -0.02), "a pot's mass and rate must be above 0, not PotRate"),
+        (lambda: forecast_rate(rate_line([]), 0.0), "a pot's mass must be above 0, not 0.0"),
+        (
+            lambda: biot_number(0.02, 200.0, 1060.0, 2800.0, 0.0),
+            "a Biot number needs values above 0, not 0.0",
+        ),
     ],
 )
-def test_what_cannot_be_is_refused(wrong: object) -> None:
-    with pytest.raises(FigureError):
+def test_what_cannot_be_is_refused(wrong: object, said: str) -> None:
+    with pytest.raises(FigureError, match=said):
         wrong()  # type: ignore[operator]

@@ -141,7 +141,7 @@ def test_what_makes_no_sense_is_refused() -> None:
         )  # fmt: skip
     with pytest.raises(FigureError, match="0 places"):
         kelp(chill_places=0)
-    with pytest.raises(FigureError):
+    with pytest.raises(FigureError, match="-1 min over 2 steps: not below 0, and one step or more"):
         shared_minutes(-1, 2)
-    with pytest.raises(FigureError):
+    with pytest.raises(FigureError, match="1 min over 0 steps: not below 0, and one step or more"):
         shared_minutes(1, 0)

@@ -53,9 +53,13 @@ def test_mean_and_deviation() -> None:
 
 
 def test_what_has_no_mean() -> None:
-    for values in ([], [0.0], [-1.0], [math.nan], [math.inf]):
-        with pytest.raises(FigureError):
-            mean_and_deviation(values)
-    for probability, freedom in ((0.0, 3), (1.0, 3), (math.nan, 3), (0.5, 0)):
-        with pytest.raises(FigureError):
+    with pytest.raises(FigureError, match="nothing weighed"):
+        mean_and_deviation([])
+    for value in (0.0, -1.0, math.nan, math.inf):
+        with pytest.raises(FigureError, match=f"a weight of {value} g; it must be above 0"):
+            mean_and_deviation([value])
+    with pytest.raises(FigureError, match="0 degrees of freedom"):
+        t_quantile(0.5, 0)
+    for probability, freedom in ((0.0, 3), (1.0, 3), (math.nan, 3)):
+        with pytest.raises(FigureError, match=f"a probability of {probability} is not between"):
             t_quantile(probability, freedom)

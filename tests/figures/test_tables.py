@@ -85,14 +85,14 @@ def test_numbers_read_back_to_twelve_digits(value: float) -> None:
 
 
 def test_what_makes_no_sense_is_refused() -> None:
-    for call in (
-        lambda: cell_text(float("nan")),
-        lambda: cell_text(float("-inf")),
-        lambda: cell_text(Decimal("NaN")),
-        lambda: table_text([], []),
-        lambda: table_text(["a", "a"], []),
-        lambda: table_text(["a", ""], []),
-        lambda: table_text(["a", "b"], [["only one"]]),
+    for call, said in (
+        (lambda: cell_text(float("nan")), "nan cannot stand in a table"),
+        (lambda: cell_text(float("-inf")), "-inf cannot stand in a table"),
+        (lambda: cell_text(Decimal("NaN")), "NaN cannot stand in a table"),
+        (lambda: table_text([], []), "a table needs column names, each once; these are"),
+        (lambda: table_text(["a", "a"], []), "a table needs column names, each once; these are"),
+        (lambda: table_text(["a", ""], []), "a table needs column names, each once; these are"),
+        (lambda: table_text(["a", "b"], [["only one"]]), "row 1 has 1 cells for 2 columns"),
     ):
-        with pytest.raises(FigureError):
+        with pytest.raises(FigureError, match=said):
             call()

@@ -274,19 +274,40 @@ def test_intervals_hold_the_threshold_19_times_in_20_or_more() -> None:
 
 
 @pytest.mark.parametrize(
-    "wrong",
+    ("wrong", "said"),
     [
-        lambda: PourOutcome(math.nan, 0.5),
-        lambda: PourOutcome(50.0, 1.1),
-        lambda: firth_logistic([], []),
-        lambda: firth_logistic([[1.0]], [1.0, 0.0]),
-        lambda: firth_logistic([[1.0], [1.0, 2.0]], [1.0, 0.0]),
-        lambda: firth_logistic([[1.0], [2.0]], [1.0, 2.0]),
-        lambda: firth_logistic([[1.0], [2.0]], [1.0, 0.0], [1.0, 0.0]),
-        lambda: firth_logistic([[1.0], [math.inf]], [1.0, 0.0]),
-        lambda: firth_logistic([[1.0], [1.0]], [1.0, 0.0]),
+        (lambda: PourOutcome(math.nan, 0.5), "a pour temperature must be finite, not nan"),
+        (lambda: PourOutcome(50.0, 1.1), "a share of bars lies between 0 and 1, not 1.1"),
+        (
+            lambda: firth_logistic([], []),
+            "a logistic fit needs one row, one outcome and one weight a trial",
+        ),
+        (
+            lambda: firth_logistic([[1.0]], [1.0, 0.0]),
+            "a logistic fit needs one row, one outcome and one weight a trial",
+        ),
+        (
+            lambda: firth_logistic([[1.0], [1.0, 2.0]], [1.0, 0.0]),
+            "the rows of a logistic fit differ in length",
+        ),
+        (
+            lambda: firth_logistic([[1.0], [2.0]], [1.0, 2.0]),
+            "covariates must be finite, outcomes within 0 to 1, weights",
+        ),
+        (
+            lambda: firth_logistic([[1.0], [2.0]], [1.0, 0.0], [1.0, 0.0]),
+            "covariates must be finite, outcomes within 0 to 1, weights",
+        ),
+        (
+            lambda: firth_logistic([[1.0], [math.inf]], [1.0, 0.0]),
+            "covariates must be finite, outcomes within 0 to 1, weights",
+        ),
+        (
+            lambda: firth_logistic([[1.0], [1.0]], [1.0, 0.0]),
+            "the columns of a logistic fit depend on one another",
+        ),
     ],
 )
-def test_what_cannot_be_is_refused(wrong: object) -> None:
-    with pytest.raises(FigureError):
+def test_what_cannot_be_is_refused(wrong: object, said: str) -> None:
+    with pytest.raises(FigureError, match=said):
         wrong()  # type: ignore[operator]

@@ -58,7 +58,7 @@ def test_a_stumble_is_kept_once_and_the_search_goes_on(
     monkeypatch.setenv("FUZZ_ON", str(tmp_path / "kept"))
     (tmp_path / "kept").mkdir()
     design = bytes([search.FILES.index(search.DESIGN)])
-    with pytest.raises(IndexError):
+    with pytest.raises(IndexError, match="out of the line"):
         search.try_one(design + b"---\n")
     for raw in (b"---\n", b"---\na: b\n---\n"):
         search.try_on(design + raw)

@@ -162,8 +162,13 @@ def test_nothing_is_written_among_what_is_only_read(tmp_path: Path) -> None:
     content = tmp_path / "content"
     (content / "designs").mkdir(parents=True)
     (tmp_path / "link").symlink_to(content)
-    for path in ("content/x.pdf", "content/designs/x.pdf", "link/x.pdf", "content"):
-        with pytest.raises(OutputError):
+    for path, said in (
+        ("content/x.pdf", 'content", which is only read'),
+        ("content/designs/x.pdf", 'content", which is only read'),
+        ("link/x.pdf", 'content", which is only read'),
+        ("content", "is not a file"),
+    ):
+        with pytest.raises(OutputError, match=said):
             write_file(tmp_path / path, b"", away_from=[content])
     write_file(tmp_path / "contents.pdf", b"", away_from=[content])
     assert tree(content) == {}

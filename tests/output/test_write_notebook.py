@@ -345,7 +345,7 @@ def test_a_link_to_the_folder_is_followed(tmp_path: Path) -> None:
 def test_links_that_lead_in_a_ring_are_refused(tmp_path: Path) -> None:
     (tmp_path / "one").symlink_to(tmp_path / "two")
     (tmp_path / "two").symlink_to(tmp_path / "one")
-    with pytest.raises(OutputError):
+    with pytest.raises(OutputError, match='one" is not a folder'):
         build(tmp_path / "one", OLD)
 
 

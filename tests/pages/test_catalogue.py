@@ -75,7 +75,7 @@ def test_words_keep_what_stands_in_their_places() -> None:
     bold = Span("122 °F", "strong")
     words = SPANISH.words("pour.at", window=bold, other="50 °C", layer="body", into=())
     assert words == ("A ", bold, " (50 °C) verter la capa body.")
-    with pytest.raises(KeyError):
+    with pytest.raises(KeyError, match="other"):
         SPANISH.text("pour.at", window="122 °F")
 
 

@@ -54,7 +54,7 @@ def test_texts_are_escaped() -> None:
 
 def test_a_name_that_does_not_exist_is_an_error() -> None:
     environment = read_theme().environment
-    with pytest.raises(UndefinedError):
+    with pytest.raises(UndefinedError, match="no attribute 'titel'"):
         environment.from_string("{{ page.titel }}").render(page=PAGE)
 
 
@@ -87,9 +87,9 @@ def test_a_fault_in_the_notebooks_own_template_is_named_with_its_line(
 def test_a_fault_in_the_programs_own_template_passes_through(tmp_path: Path) -> None:
     (tmp_path / "theme").mkdir()
     theme = read_theme(content=tmp_path)
-    with pytest.raises(TemplateSyntaxError):
+    with pytest.raises(TemplateSyntaxError, match="Expected an expression"):
         theme.environment.from_string("{% if %}")
-    with pytest.raises(UndefinedError):
+    with pytest.raises(UndefinedError, match="no attribute 'frame'"):
         theme.set_page("page.html", object())
 
 
@@ -139,7 +139,7 @@ def test_a_theme_may_put_a_template_a_script_and_a_font_in_place(
 
 
 def test_no_theme_of_that_name() -> None:
-    with pytest.raises(FileNotFoundError):
+    with pytest.raises(FileNotFoundError, match="themes/vellum"):
         read_theme("vellum")
 
 

@@ -137,15 +137,18 @@ def test_names_are_written_safely():
 
 
 @pytest.mark.parametrize(
-    "call",
+    ("call", "said"),
     [
-        lambda: card.card_svg([card.Tint("t", (1, 2, 3))] * 5),
-        lambda: card.card_svg([card.Tint("t", (1, 2, 256))]),
-        lambda: card.card_svg(stand_mm=-1),
-        lambda: card.card_svg(stand_mm=float("nan")),
-        lambda: card.card_raster(pixels_per_mm=0),
+        (
+            lambda: card.card_svg([card.Tint("t", (1, 2, 3))] * 5),
+            "the card has room for 4 tints, not for 5",
+        ),
+        (lambda: card.card_svg([card.Tint("t", (1, 2, 256))]), "the tint"),
+        (lambda: card.card_svg(stand_mm=-1), "a stand is 0 to 120 mm high, not -1"),
+        (lambda: card.card_svg(stand_mm=float("nan")), "a stand is 0 to 120 mm high, not nan"),
+        (lambda: card.card_raster(pixels_per_mm=0), "a raster has up to 40 pixels a mm, not 0"),
     ],
 )
-def test_what_cannot_be_drawn_is_refused(call):
-    with pytest.raises(FigureError):
+def test_what_cannot_be_drawn_is_refused(call, said):
+    with pytest.raises(FigureError, match=said):
         call()

@@ -188,7 +188,7 @@ def test_no_card_is_found_where_there_is_none(seed):
 def test_a_mirrored_card_is_no_card():
     shot = view(3, size=SIZE, clutter=False)
     mirrored = Picture(np.ascontiguousarray(picture_of(shot).codes[:, ::-1]))
-    with pytest.raises(PhotoProblem):
+    with pytest.raises(PhotoProblem, match="only 3 of the photo card's 6 squares are to be seen"):
         find_card(mirrored)
 
 

@@ -202,12 +202,12 @@ def test_scale_by_two_points():
     scale = scale_between((0, 0), (300, 400), 50.0)
     assert scale.mm_per_px == 0.1
     assert scale.share_error == pytest.approx(2**0.5 / 500)
-    for start, end, mm in (
-        ((0, 0), (1, 1), 50.0),
-        ((0, 0), (300, 400), 0.0),
-        ((0, float("nan")), (300, 400), 50.0),
+    for start, end, mm, said in (
+        ((0, 0), (1, 1), 50.0, "only 1.41421 pixels apart"),
+        ((0, 0), (300, 400), 0.0, "two points and a distance"),
+        ((0, float("nan")), (300, 400), 50.0, "two points and a distance"),
     ):
-        with pytest.raises(FigureError):
+        with pytest.raises(FigureError, match=said):
             scale_between(start, end, mm)
 
 

@@ -427,7 +427,7 @@ def test_the_name_goes_by_content_and_recipe(tmp_path, monkeypatch):
     before = digest(one)
     monkeypatch.setattr(prepare, "_RECIPE", "another way")
     assert digest(one) != before
-    with pytest.raises(PhotoProblem):
+    with pytest.raises(PhotoProblem, match=r'"none\.jpg" cannot be read'):
         digest(tmp_path / "none.jpg")
 
 

@@ -297,5 +297,5 @@ def test_nothing_is_shown_for_no_number(bad: float) -> None:
         show.show_length,
         show.show_percent,
     ):
-        with pytest.raises(FigureError):
+        with pytest.raises(FigureError, match=f"{bad} cannot be written|not {bad}"):
             fails(bad)
