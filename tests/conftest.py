@@ -182,6 +182,23 @@ def notebook(
     return make_once("notebook", make)
 
 
+@pytest.fixture(scope="session")
+def edition_of(
+    make_once: MakeOnce, run_journal: RunJournal, demo_content: Path, project: Path
+) -> Callable[[str], Path]:
+    """The demo notebook, built in another edition; only to be read."""
+
+    def built(name: str) -> Path:
+        def make(out: Path) -> None:
+            ask = ("build", "--content", demo_content, "--out", out, "--edition", name)
+            done = run_journal(*ask, cwd=project, PYTHONHASHSEED="1")
+            assert done.returncode == 0, done.stdout + done.stderr
+
+        return make_once(f"{name} edition", make)
+
+    return built
+
+
 @pytest.fixture(scope="session", autouse=True)
 def own_answers(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """What builds keep for the next run is kept among the tests' own files."""

@@ -185,16 +185,16 @@ def _linked_by_nothing(content: Path, designs: list[Path]) -> Path:
 @pytest.mark.parametrize("edition", ["helpers", "public"])
 def test_the_other_editions_too(
     run_journal: Callable[..., subprocess.CompletedProcess[str]],
+    edition_of: Callable[[str], Path],
     notebook: Path,
     demo_content: Path,
     tmp_path: Path,
     edition: str,
 ) -> None:
-    for number in ("1", "2"):
-        done = run_journal(
-            "build", "--content", demo_content, "--out", tmp_path / number, "--edition", edition,
-            cwd=tmp_path, PYTHONHASHSEED=number,
-        )  # fmt: skip
-        assert done.returncode == 0, done.stdout + done.stderr
-    assert differences(tmp_path / "1", tmp_path / "2") == []
-    assert differences(tmp_path / "1", notebook) != []
+    done = run_journal(
+        "build", "--content", demo_content, "--out", tmp_path / "again", "--edition", edition,
+        cwd=tmp_path, PYTHONHASHSEED="2",
+    )  # fmt: skip
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert differences(edition_of(edition), tmp_path / "again") == []
+    assert differences(edition_of(edition), notebook) != []

@@ -11,7 +11,6 @@ import sys
 from pathlib import Path
 
 import pytest
-from long_run import LONG
 
 from journal.command_line import DONE, WRONG_USE, main
 
@@ -30,9 +29,9 @@ def two(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="no processes are forked here")
-@pytest.mark.timeout(300)
+@pytest.mark.long  # of kills the usual command has those of builds, in test_build_faults.py
 def test_stopped_at_any_moment(two: tuple[Path, Path], tmp_path: Path, project: Path) -> None:
-    stops = 300 if LONG else 12
+    stops = 300
     script = Path(__file__).with_name("stop_previews.py")
     done = subprocess.run(
         [sys.executable, script, tmp_path / "out", tmp_path / "content", *two, str(stops), "627"],
