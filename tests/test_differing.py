@@ -1,0 +1,448 @@
+"""A notebook in which everything differs, against figures worked by hand.
+
+Of every pair of things that could stand for each other (a layer and the bar, one round and
+all, the first pour and the last) the two are unequal, so that a mistake shows.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import differing_notebook
+import pytest
+from bs4 import BeautifulSoup
+from conftest import MakeOnce
+from differing_notebook import lay_out, read
+
+from journal.command_line.building import build_notebook
+from journal.command_line.unchanged import Asked
+from journal.comparison.as_json import figures_json
+from journal.comparison.derive import compare_designs
+from journal.figures.derive import derive_figures
+from journal.figures.derive_heat import body_temperature
+from journal.figures.derive_order import derive_order
+from journal.pages.card import cards_of
+from journal.pages.leaf import CardWords, Leaf, plain_text
+from journal.records.notebook import Notebook, read_notebook
+
+# JSON has 12 digits.
+CLOSE = 1e-10
+
+
+@pytest.fixture(scope="module")
+def differing(make_once: MakeOnce) -> Path:
+    return make_once("differing", differing_notebook.built)
+
+
+@pytest.fixture(scope="module")
+def notebook(differing: Path) -> Notebook:
+    return read_notebook(differing / "content")
+
+
+@pytest.fixture(scope="module")
+def fern(notebook: Notebook) -> dict[str, Any]:
+    """The figures of one design, as ``journal figures`` gives them."""
+    derived = derive_figures(notebook, models=False)
+    found = figures_json(notebook, derived, compare_designs(notebook), ("fern",))
+    block: dict[str, Any] = json.loads(json.dumps(found))["designs"]["fern"]
+    return block
+
+
+def said(page: Path) -> str:
+    """The words of a page, each blank one plain space."""
+    soup = BeautifulSoup(page.read_text("utf-8"), "html.parser")
+    main = soup.find("main")
+    assert main is not None
+    return re.sub(r"\s+([.,;])", r"\1", " ".join(main.get_text(" ").split()))
+
+
+# Masses --------------------------------------------------------------------------------
+
+
+def test_pots_and_layers(fern: dict[str, Any]) -> None:
+    # 8 bars. Milk: (10 + 30) x 8 = 320 g, the larger over 5 x 8 = 40 g, and 4 %: 374.4 g, of
+    # which the detail has a quarter. Slate: 60 x 8 = 480 g and 4 %: 499.2 g, a quarter of milk.
+    assert fern["pots"]["milk"] == {"melt_g": 374.4, "layers": ["detail", "rim"]}
+    assert fern["pots"]["slate"] == {"melt_g": 499.2, "layers": ["body"]}
+    layers = fern["layers"]
+    assert [layers[name]["melt_g"] for name in ("detail", "rim", "body")] == [93.6, 280.8, 499.2]
+    assert layers["body"]["bases"] == {"milk": {"melt_g": 124.8}, "clear": {"melt_g": 374.4}}
+    # Left of the pot: what was poured over and scraped back; in the jug 4 % of 360 and of 480 g.
+    left = fern["leftovers"]
+    assert (left["milk"]["left_g"], left["milk"]["lost_g"]) == (40, 14.4)
+    assert (left["slate"]["left_g"], left["slate"]["lost_g"]) == (0, 19.2)
+
+
+def test_what_the_first_pour_left(fern: dict[str, Any]) -> None:
+    # As above for its 8 bars; 400 g of milk were melted: 400 - 320 - 14.4 = 65.6 g; of slate
+    # 490 g, and 480 + 19.2 - 490 = 9.2 g were wanting.
+    milk, slate = fern["left_of_pours"]
+    assert (milk["pot"], milk["left_g"], milk["short_g"]) == ("milk", 65.6, 0)
+    assert (slate["pot"], slate["left_g"], slate["short_g"]) == ("slate", 0, 9.2)
+
+
+def test_an_oil_is_as_heavy_as_it_may_be(fern: dict[str, Any]) -> None:
+    """The heavy end of what the shelf gives, or of what is usual: its limit is a share by mass."""
+    # 20 mL/kg x 280.8 g = 5.616 mL; the shelf says 0.80 to 1.00 g/mL, so 5.616 g.
+    thyme = fern["layers"]["rim"]["fragrances"]["thyme"]
+    assert (thyme["volume_ml"], thyme["mass_g"]) == (5.616, 5.616)
+    # 10 mL/kg x 499.2 g = 4.992 mL; without a density 1.10 g/mL: 5.4912 g.
+    resin = fern["layers"]["body"]["fragrances"]["resin"]
+    assert (resin["volume_ml"], resin["mass_g"]) == (4.992, 5.4912)
+
+
+def test_an_oil_over_its_limit_by_its_heavy_end_alone(tmp_path: Path) -> None:
+    # 20 g in 1,020 g are 1.96 %; at the light end it would be 16 g in 1,016 g, 1.57 %.
+    notebook = read(tmp_path, ("shelf/fragrances.yaml", "limit: 2.4 %", "limit: 1.9 %"))
+    (problem,) = derive_figures(notebook, models=False).problems[:1]
+    assert '"thyme" is 1.96 % of the layer "rim", over its limit of 1.9 %' in problem.what
+    assert not problem.warning
+
+
+def test_volumes_and_fill(fern: dict[str, Any]) -> None:
+    # Middle densities: milk 1.05, clear 1.2 g/mL; brick 1.9 % of 60 g = 1.14 g at 0.5 g/mL.
+    layers = fern["layers"]
+    volumes = {name: layer["volume_ml_per_bar"] for name, layer in layers.items()}
+    assert volumes["detail"] == pytest.approx(10 / 1.05, rel=CLOSE)
+    assert volumes["rim"] == pytest.approx(30 / 1.05 + 0.6, rel=CLOSE)
+    body = 15 / 1.05 + 45 / 1.2 + 0.6 + 2.28
+    assert volumes["body"] == pytest.approx(body, rel=CLOSE)
+    # The piece of 56 x 36 x 4 mm less 3 mL of relief: 8.064 - 3 = 5.064 mL. The cavity:
+    # (90 x 60 - (4 - pi) x 10^2) x 30 mm = 159.4248 mL.
+    assert fern["fill"]["piece_ml"] == pytest.approx(5.064, rel=CLOSE)
+    share = (40 / 1.05 + 0.6 + body + 5.064) / 159.424777961
+    assert fern["fill"]["fill_percent"] == pytest.approx([100 * share] * 2, rel=1e-9)
+
+
+# The label -----------------------------------------------------------------------------
+
+
+def test_an_oil_is_the_share_of_the_bar_that_it_is(fern: dict[str, Any]) -> None:
+    # A bar: detail 10 g, rim 30 x 1.02 = 30.6 g, body 60 x (1 + 0.011 + 0.019) = 61.8 g:
+    # 102.4 g. Thyme 0.6 g, 1.9608 % of the rim and 0.5859 % of the bar; resin 0.66 g.
+    thyme = fern["layers"]["rim"]["fragrances"]["thyme"]
+    assert thyme["layer_percent"] == pytest.approx(100 * 0.02 / 1.02, rel=CLOSE)
+    assert thyme["bar_percent"] == pytest.approx(100 * 0.6 / 102.4, rel=CLOSE)
+    resin = fern["layers"]["body"]["fragrances"]["resin"]
+    assert resin["layer_percent"] == pytest.approx(100 * 0.011 / 1.03, rel=CLOSE)
+    assert resin["bar_percent"] == pytest.approx(100 * 0.66 / 102.4, rel=CLOSE)
+
+
+# A bar's grams. Milk 10 + 30 + 15 = 55 g, clear 45 g. Glycerin 16.5 + 18 = 34.5; Aqua
+# 25.3 + 9 = 34.3; Sodium Laurate 16.2; Sodium Stearate 12.1; Propylene Glycol 1.8; fragrance
+# 0.6 + 0.66 = 1.26, between the 1.8 before it and the 1.1 of Sorbitol behind; brick last.
+ORDERED = "Glycerin, Aqua, Sodium Laurate, Sodium Stearate, Propylene Glycol, {fragrance}, Sorbitol"
+# Linalool 4 % of 0.5859 % = 0.0234 %; Limonene 3 % of 0.6445 % = 0.0193 %; Geraniol 1 % of
+# both = 0.0123 %. Below 0.01 %: Citral 0.0059 %, Coumarin 0.0077 %, which in their own layers
+# are 0.0196 % and 0.0128 %.
+ALLERGENS = ["Linalool", "Limonene", "Geraniol"]
+
+
+def test_ingredients_and_allergens_are_those_of_the_bar(fern: dict[str, Any]) -> None:
+    for region, word in (("us", "Fragrance"), ("eu", "Parfum")):
+        names = ORDERED.format(fragrance=word).split(", ")
+        assert fern["label"][region]["ingredients"] == [*names, "CI 77491"]
+        assert fern["label"][region]["allergens"] == ALLERGENS
+
+
+def test_the_label_says_so(differing: Path) -> None:
+    page = said(differing / "out" / "designs" / "fern.html")
+    assert f"Ingredients: {ORDERED.format(fragrance='Fragrance')}, CI 77491." in page
+    european = f"{ORDERED.format(fragrance='Parfum')}, {', '.join(ALLERGENS)}, CI 77491."
+    assert f"Ingredients: {european}" in page
+    soup = BeautifulSoup((differing / "out" / "labels" / "fern.html").read_text(), "html.parser")
+    drawn = {text.get_text() for text in soup.find_all("text")}
+    words = " ".join(text for text in drawn if text)
+    assert "Limonene" in words
+    assert "Coumarin" not in words
+    assert "Citral" not in words
+
+
+# Money ---------------------------------------------------------------------------------
+
+
+def test_what_a_batch_costs(fern: dict[str, Any], differing: Path) -> None:
+    # Milk used: what stays and its share of the jug, 320 + 14.4 + 120 + 4.8 = 459.2 g at
+    # 0.008; clear 360 + 14.4 = 374.4 g at 0.012: 3.6736 + 4.4928 = 8.1664.
+    # Oils: 5.616 mL x 0.25 + 5.4912 g x 0.04 = 1.6236. Brick 9.4848 g x 0.10 = 0.9485.
+    # A sleeve for two: 4 x 0.60 = 2.40. Tray 54 / (90 x 6) = 0.10 a bar, mat 36 / (12 x 40)
+    # = 0.075 a bar: 1.40. Labour (14 + 24) min at 18 an hour: 11.40. In all 25.9385.
+    page = said(differing / "out" / "designs" / "fern.html")
+    for row in (
+        "Base 1.02 EUR 8.17 EUR", "Fragrance 0.20 EUR 1.62 EUR", "Colour 0.12 EUR 0.95 EUR",
+        "Packaging 0.30 EUR 2.40 EUR", "Tools 0.18 EUR 1.40 EUR", "Labour 1.42 EUR 11.40 EUR",
+        "Cost 3.24 EUR 25.94 EUR",
+    ):  # fmt: skip
+        assert row in page, row
+    # 3.24 at a margin of 60 %: 3.24 / 0.4 = 8.10, of the unrounded 3.2423 it is 8.1058.
+    assert fern["cost"]["price"] == 8.11
+    assert fern["cost"]["contribution"] == 4.87
+    # 90 / 4.87 = 18.5
+    assert fern["cost"]["break_even_bars"] == 19
+
+
+def test_an_order_of_another_number_of_bars(notebook: Notebook) -> None:
+    found = derive_order(notebook, notebook.orders["thirteen"])
+    first, second = found.lines
+    # Five pieces for six cavities; without a mat all six.
+    assert (first.rounds, second.rounds) == ((5, 5, 3), (6, 3))
+    needs = {(one.kind, one.item): float(one.amount) for one in found.needs}
+    # Milk: ((10 + 30 + 5) x 1.04 + 15 x 1.04) x 13 = 811.2 g; clear 45 x 1.04 x 13 = 608.4 g.
+    assert needs["bases", "milk"] == pytest.approx(811.2, rel=CLOSE)
+    assert needs["bases", "clear"] == pytest.approx(608.4, rel=CLOSE)
+    # Thyme 20 mL/kg of 45 x 30 / 40 x 1.04 x 13 = 456.3 g; resin 10 mL/kg of 811.2 g.
+    assert needs["fragrances", "thyme"] == pytest.approx(9.126, rel=CLOSE)
+    assert needs["fragrances", "resin"] == pytest.approx(8.112, rel=CLOSE)
+    # 1.9 % of 811.2 g; sleeves for two, of 13; ends 60 x 1.04 x 9.
+    assert needs["colourants", "brick"] == pytest.approx(15.4128, rel=CLOSE)
+    assert needs["packaging", "sleeve"] == 7
+    assert needs["leftovers", "ends"] == pytest.approx(561.6, rel=CLOSE)
+    bought = {one.item: None if one.buy is None else float(one.buy) for one in found.buy}
+    assert bought == pytest.approx(
+        {"milk": 111.2, "clear": 0, "thyme": 3.126, "resin": 0, "brick": 3.4128, "sleeve": 4,
+         "ends": 161.6}, rel=1e-9, abs=1e-12,
+    )  # fmt: skip
+    # Five pieces good for 40 casts each, 7 before, and 7 bars with a border in the pours.
+    (wear,) = found.wear
+    assert (wear.owned, wear.casts, wear.left) == (5, 13, 186)
+    # Labour: three rounds for two, 13 bars for 8: 14 x 3 / 2 + 24 x 13 / 8 = 60 min = 18.00.
+    cost = first.figures.cost.value
+    assert cost is not None
+    parts = dict(cost.batch.parts)
+    assert float(parts["labour"] or 0) == pytest.approx(18.00)
+
+
+# The card ------------------------------------------------------------------------------
+
+
+def card(
+    notebook: Notebook, design: str, variant: str | None = None, bars: int | None = None
+) -> tuple[Leaf, ...]:
+    return cards_of(notebook, notebook.designs[design], variant, bars, "a5")
+
+
+def in_line(words: CardWords) -> str:
+    return plain_text(words).replace("\u00a0", " ")
+
+
+def on_card(leaves: tuple[Leaf, ...], part: str) -> str:
+    return " / ".join(in_line(words) for leaf in leaves for words in getattr(leaf, part))
+
+
+def test_alcohol_on_one_layer_is_cautioned_against(notebook: Notebook) -> None:
+    """Of three layers one is spritzed."""
+    assert [layer.spritz for layer in notebook.designs["fern"].recipe.layers].count(None) == 2
+    assert "Alcohol mist catches fire" in card(notebook, "fern")[-1].cautions
+    assert "Alcohol" not in card(notebook, "heel")[-1].cautions
+
+
+def test_a_leftover_is_to_do_for_all_rounds(notebook: Notebook) -> None:
+    # A round of six takes 6 x 60 x 1.04 = 374.4 g of the 400 g, both 499.2 g.
+    both, one = card(notebook, "heel"), card(notebook, "heel", bars=6)
+    assert [plain_text(w.mind) for leaf in both for w in leaf.weights] == ["only 400\u00a0g there"]
+    assert [plain_text(w.mind) for leaf in one for w in leaf.weights] == [""]
+
+
+@pytest.mark.parametrize(
+    ("variant", "watched"),
+    [
+        ("close/cool", ["Lip.", "Cloudy.", "Bubbles."]),
+        ("close/hot", ["Lip.", "Bubbles."]),
+        ("straight/cool", ["Cloudy.", "Bubbles."]),
+        ("straight/hot", ["Bubbles.", "Faded."]),
+        # As written it is straight and hot.
+        (None, ["Bubbles.", "Faded."]),
+    ],
+)
+def test_what_failed_in_a_choice_is_watched_in_all_that_chose_it(
+    notebook: Notebook, variant: str | None, watched: list[str]
+) -> None:
+    leaves = card(notebook, "fern", variant)
+    found = [plain_text(words).split(" ")[0] for leaf in leaves for words in leaf.watch]
+    assert found == watched
+
+
+def test_a_pot_poured_twice_is_melted_once(notebook: Notebook) -> None:
+    steps = on_card(card(notebook, "fern"), "steps")
+    assert steps.count("Melt the milk pot, for detail and rim together") == 1
+    assert steps.count("Melt the ") == 2
+    # A round of five: 5 x 45 x 1.04 = 234 g; slate 5 x 60 x 1.04 = 312 g, 78 g of it milk.
+    assert "together: 234 g (8.25 oz) Milk" in steps
+    assert "Melt the body: 78 g (2.75 oz) Milk and 234 g (8.25 oz) Clear" in steps
+    # The scent goes in after the first pour, since the detail has none.
+    assert (
+        steps.index("pour the detail")
+        < steps.index("stir in 3.5 mL (3.5 g) Thyme")
+        < steps.index("pour the rim")
+    )
+    # 10 + 5 g; 30.6 + 2 g; 61.8 g.
+    for poured in ("about 15 g", "about 33 g", "about 62 g"):
+        assert poured in steps
+
+
+def test_the_weights_of_two_unequal_rounds(notebook: Notebook) -> None:
+    rows = {
+        (weight.layer, weight.what): (in_line(weight.first), in_line(weight.each))
+        for leaf in card(notebook, "fern")
+        for weight in leaf.weights
+    }
+    # 3 x 45 x 1.04 = 140.4 g, 234 + 140.4 = 374.4 g; oils are rounded down.
+    first, each = rows["Milk pot", "Milk"]
+    assert first == "374 g"
+    assert each.startswith("a round of 5: 234 g (8.25 oz); the last, of 3: 140 g")
+    first, each = rows["", "Thyme, into the rim"]
+    assert first == "5.6 mL"
+    # 20 mL/kg of 234 x 3 / 4 = 175.5 g: 3.51 mL; of 105.3 g: 2.106 mL.
+    assert each.startswith("a round of 5: 3.5 mL (3.5 g); the last, of 3: 2.1 mL")
+
+
+# Heat ----------------------------------------------------------------------------------
+
+
+def test_a_pot_poured_twice_is_followed_to_its_last_pour(
+    notebook: Notebook, fern: dict[str, Any], differing: Path
+) -> None:
+    # In a room of 20 degC from 80, half of the difference in 20 min: 74.08 after 3, 62.43
+    # after 10. 64 degC after 20 log2(60 / 44) = 8.95 min, 60 after 20 log2(60 / 40) = 11.70.
+    milk = fern["cooling"][0]
+    assert (milk["pot"], milk["room_c"], milk["readings"]) == ("milk", 20, 3)
+    assert milk["half_time_min"] == pytest.approx(20, abs=0.05)
+    window = milk["windows"]["pour"]
+    assert window["enters_min"] == pytest.approx(8.95, abs=0.02)
+    assert window["leaves_min"] == pytest.approx(11.70, abs=0.02)
+    # 68 degC after 6.44 min, 65 after 8.30.
+    scent = milk["windows"]["fragrance"]
+    assert scent["enters_min"] == pytest.approx(6.44, abs=0.02)
+    assert scent["leaves_min"] == pytest.approx(8.30, abs=0.02)
+    # Its marks go to its layers in turn.
+    design = notebook.designs["fern"]
+    pour = design.pours[0]
+    poured = {
+        layer: body_temperature(design, pour, pour.bars[0], layer)
+        for layer in ("detail", "rim", "body")
+    }
+    assert poured == {"detail": 74.08, "rim": 62.43, "body": 52}
+    page = said(differing / "out" / "designs" / "fern.html")
+    assert "detail at 74 °C, rim at 62 °C, body at 52 °C" in page
+
+
+# Pages ---------------------------------------------------------------------------------
+
+
+def test_the_front_page_begins_with_the_latest_pours(differing: Path) -> None:
+    """Four of five, by the last pour of each; the fifth was last poured in November."""
+    page = said(differing / "out" / "index.html")
+    latest = page[page.index("Latest pours") : page.index("Open questions")]
+    assert re.findall(
+        r"(\w[\w ]*) Pour (\w): .*?(\d+ \w+ \d{4})", latest.partition("pours ")[2]
+    ) == [
+        ("Wide", "B", "7 June 2026"),
+        ("Heel of honey", "A", "2 May 2026"),
+        ("Dots", "A", "21 April 2026"),
+        ("Fern on brick", "B", "5 April 2026"),
+    ]
+    assert "Pour B: 3 bars, 2 kept, room 17 °C. 5 April 2026" in latest
+    # Two designs of two pours, three of one; bars 2 + 1 + 1 + 1 + 11.
+    assert "5 designs, 7 pours, 16 bars since 23 November 2025." in page
+    # Keepers, by the day they were written up.
+    keepers = page[page.index("Keepers") :]
+    assert keepers.index("Dots") < keepers.index("Heel of honey")
+    assert "poured 21 Apr 2026" in keepers
+    assert "poured 2 May 2026" in keepers
+
+
+def test_a_day_is_said_before_its_month(differing: Path, notebook: Notebook) -> None:
+    """Written 2026-03-14 and 2026-04-05: either order of the last would be a day."""
+    page = said(differing / "out" / "designs" / "fern.html")
+    assert "Pour A, 14 March 2026" in page
+    assert "Pour B, 5 April 2026" in page
+    assert "A 14 Mar 2026 milk" in page
+    for wrong in ("March 14", "April 5", "4 May 2026", "Mar 14", "14/", "05/04"):
+        assert wrong not in page
+    assert [pour.date for pour in notebook.designs["fern"].pours] == [
+        date(2026, 3, 14), date(2026, 4, 5),
+    ]  # fmt: skip
+    order = said(differing / "out" / "orders" / "thirteen.html")
+    assert "due 9 July 2026" in order
+    assert "certificate of 2026-02-11" in page
+
+
+def test_a_question_across_designs_stands_in_the_index(differing: Path) -> None:
+    out = differing / "out"
+    terms = BeautifulSoup((out / "terms.html").read_text("utf-8"), "html.parser")
+    (entry,) = [term for term in terms.find_all("dt") if term.get_text() == "Which blade wins?"]
+    assert entry.a is not None
+    assert entry.a["href"] == "compared/blade.html"
+    # And in the data that it is narrowed by: address, title, page number, kind.
+    held = (out / "index" / "others-1.js").read_text("utf-8")
+    kinds, pages, *_ = json.loads(held.partition("]=")[2].strip().removesuffix(";"))
+    rows = [row.split("\t") for row in pages.split("\n")]
+    (row,) = [row for row in rows if row[0] == "compared/blade.html"]
+    assert row[1:3] == ["Which blade wins?", "Q1"]
+    assert kinds[int(row[3])] == "Question across designs"
+
+
+# Mistakes of the maker -----------------------------------------------------------------
+
+
+def test_a_link_to_a_question_that_is_not_there(tmp_path: Path) -> None:
+    content = lay_out(tmp_path, ("designs/fern/design.md", "blade.md", "blades.md"))
+    found = read_notebook(content).errors
+    # The link stands in the last line of the file, after "The knife decides; see ".
+    text = (content / "designs" / "fern" / "design.md").read_text("utf-8")
+    line = text.count("\n")
+    assert [str(problem) for problem in found] == [
+        f'designs/fern/design.md:{line}:24: the link leads to the comparison "blades", and there'
+        ' is none. Did you mean "blade"?'
+    ]
+
+
+# Built again ---------------------------------------------------------------------------
+
+
+# Each on pages that no other one is on, so that none can make good for another. What a leftover
+# is made of is named by no design.
+EDITS = (
+    ("shelf/bases.yaml", "density: 1.2-1.4 g/mL", "density: 1.0-1.2 g/mL"),
+    ("comparisons/blade.md", "Which blade wins?", "Which border?"),
+    ("shelf/mats.yaml", "offset: 30 x 22 mm", "offset: 29 x 23 mm"),
+)
+
+
+def test_what_is_changed_on_the_shelf_is_as_made_from_nothing(
+    differing: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    content, out = tmp_path / "content", tmp_path / "out"
+    shutil.copytree(differing / "content", content)
+    monkeypatch.setenv("JOURNAL_CACHE", str(tmp_path / "kept"))
+    build_notebook(Asked(content, out))
+    for file, old, new in EDITS:
+        path, before = content / file, files_of(out)
+        text = path.read_text("utf-8")
+        assert old in text
+        path.write_text(text.replace(old, new), "utf-8")
+        build_notebook(Asked(content, out))
+        assert files_of(out) != before, file
+    found = files_of(out)
+    monkeypatch.setenv("JOURNAL_CACHE", "")
+    build_notebook(Asked(content, tmp_path / "fresh"))
+    wanted = files_of(tmp_path / "fresh")
+    assert not sorted(p for p in {*wanted, *found} if wanted.get(p) != found.get(p))
+
+
+def files_of(root: Path) -> dict[str, bytes]:
+    return {str(p.relative_to(root)): p.read_bytes() for p in root.rglob("*") if p.is_file()}
+
+
+def test_the_density_of_what_a_leftover_is_made_of(notebook: Notebook, tmp_path: Path) -> None:
+    """46.15 mL a bar at 1.3 g/mL, the middle of 1.2 to 1.4; 54.55 at 1.1."""
+    figures = derive_figures(notebook, models=False).designs["heel"].recipe
+    assert figures.masses.layers[0].volume_ml_per_bar == pytest.approx(60 / 1.3, rel=CLOSE)
+    light = read(tmp_path, ("shelf/bases.yaml", "1.2-1.4 g/mL", "1.0-1.2 g/mL"))
+    figures = derive_figures(light, models=False).designs["heel"].recipe
+    assert figures.masses.layers[0].volume_ml_per_bar == pytest.approx(60 / 1.1, rel=CLOSE)
