@@ -40,8 +40,8 @@ def differing(make_once: MakeOnce) -> Path:
 
 
 @pytest.fixture(scope="module")
-def notebook(differing: Path) -> Notebook:
-    return read_notebook(differing / "content")
+def notebook(tmp_path_factory: pytest.TempPathFactory) -> Notebook:
+    return read(tmp_path_factory.mktemp("differing"))
 
 
 @pytest.fixture(scope="module")

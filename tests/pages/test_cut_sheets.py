@@ -83,10 +83,17 @@ def sheets(page: Path, named: str) -> list[Sheet]:
     return [sheet_of(svg) for svg in found]
 
 
-def sheet_of(svg: Tag) -> Sheet:
+def seen_in(svg: Tag) -> tuple[Tag, tuple[float, float], Box]:
+    """What is seen through the window of a page, how it is shifted, and the window."""
     (seen,) = svg.select("g > g")
     across, down = re.findall(r"-?[\d.]+", str(seen["transform"]))
-    shift = float(across), float(down)
+    (clip,) = svg.select("clippath rect")
+    x, y, wide, high = (float(str(clip[key])) for key in ("x", "y", "width", "height"))
+    return seen, (float(across), float(down)), Box(x, y, x + wide, y + high)
+
+
+def sheet_of(svg: Tag) -> Sheet:
+    seen, shift, through = seen_in(svg)
     # One unit to the millimetre, or no length is true. The parser writes names small.
     assert svg["viewbox"] == f"0 0 {str(svg['width'])[:-2]} {str(svg['height'])[:-2]}"
     drawn: dict[tuple[str, bool], list[Tag]] = {}
@@ -101,8 +108,6 @@ def sheet_of(svg: Tag) -> Sheet:
     (outline,) = boxes("0.6", False)
     words = [text for text in seen.find_all("text") if "shelf counts from" in text.get_text()]
     corner = (float(words[0]["x"]) + shift[0], float(words[0]["y"]) + shift[1]) if words else (0, 0)
-    (clip,) = svg.select("clippath rect")
-    x, y, wide, high = (float(str(clip[key])) for key in ("x", "y", "width", "height"))
     return Sheet(
         outline,
         boxes("0.35", False),
@@ -115,7 +120,7 @@ def sheet_of(svg: Tag) -> Sheet:
             for path in svg.find_all("path", recursive=False)
             if "a" in str(path["d"])
         ),
-        Box(x, y, x + wide, y + high),
+        through,
     )
 
 
@@ -173,11 +178,11 @@ def test_sheets_laid_ring_on_ring_show_one_drawing(out: Path) -> None:
     assert all(second.window.top < y < second.window.bottom for _, y in second.rings)
     heights = sorted(y for _, y in first.rings)
     assert [b - a for a, b in pairwise(heights)] == pytest.approx([50] * (len(heights) - 1))
-    # All of the mat's sheet is seen on one or the other.
-    assert first.window.left <= first.outline.left
-    assert second.window.right >= second.outline.right
-    assert first.window.top <= first.outline.top
-    assert first.window.bottom >= first.outline.bottom
+    # All of the mat's sheet is seen on one or the other, with 2 mm round it.
+    assert first.outline.left - first.window.left == pytest.approx(2, abs=CLOSE)
+    assert second.window.right - second.outline.right == pytest.approx(2, abs=CLOSE)
+    assert first.outline.top - first.window.top == pytest.approx(2, abs=CLOSE)
+    assert first.window.bottom - first.outline.bottom == pytest.approx(2, abs=CLOSE)
 
 
 def test_a_plan_on_its_side_is_turned_whole(out: Path) -> None:
@@ -227,15 +232,17 @@ def test_the_piece_lies_in_the_middle_of_its_cavity(out: Path) -> None:
     ]  # fmt: skip
     sizes = []
     for svg in pictures:
+        seen, shift, through = seen_in(svg)
         boxes = {
             (str(path["stroke-width"]), str(path.get("stroke-dasharray", ""))): box_of(
-                str(path["d"]), (0, 0)
+                str(path["d"]), shift
             )
-            for path in svg.select("g > g path")
+            for path in seen.find_all("path")
             if str(path["d"]).endswith("Z")
         }
         cavity, piece = boxes["0.15", "1 1"], boxes["0.35", ""]
         assert cavity.size == pytest.approx((90, 60), abs=CLOSE)
+        assert cavity.middle == pytest.approx(through.middle, abs=CLOSE)
         assert piece.middle == pytest.approx(cavity.middle, abs=CLOSE)
         sizes.append(tuple(round(length, 2) for length in piece.size))
         if ("0.2", "2 1.2") in boxes:
