@@ -171,7 +171,8 @@ def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
         return Threshold(None, None, None, None, None, count, seen, False, why)
 
     if seen is None or count < POURS_AT_LEAST:
-        return without(f"{count} pours are too few; {POURS_AT_LEAST} or more can show a threshold")
+        pours_are = "1 pour is" if count == 1 else f"{count} pours are"
+        return without(f"{pours_are} too few; {POURS_AT_LEAST} or more can show a threshold")
     if seen[0] == seen[1]:
         return without("all pours were of one temperature")
     shares = [p.share for p in pours]

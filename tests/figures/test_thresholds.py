@@ -206,6 +206,7 @@ def test_pours_that_fall_apart_cleanly_have_a_threshold_all_the_same() -> None:
     ("seen", "why"),
     [
         ([], "0 pours are too few"),
+        (pours((49, 1)), "1 pour is too few; 6 or more"),
         (pours((49, 1), (50, 1), (51, 1), (55, 0), (56, 0)), "5 pours are too few"),
         (
             pours(*[(52, share) for share in (0, 1, 0, 1, 1, 0)]),
