@@ -31,6 +31,10 @@ BASES = """\
 milk:
   name: Milk
   density: 1.0-1.1 g/mL
+  softens: 53-57 C
+  sets: 46-49 C
+  melts: 61-66 C
+  scorches: 88-92 C
   price: 8.00/kg
   on_hand: 700 g
   ingredients:
@@ -61,6 +65,7 @@ thyme:
   density: 0.80-1.00 g/mL
   price: 0.25/mL
   limit: 2.4 %
+  flash_point: 71 C
   allergens: {Linalool: 4 %, Geraniol: 1 %, Citral: 1 %}
   certificate: 2026-02-11
   on_hand: 6 mL
@@ -115,7 +120,7 @@ sleeve: {name: Sleeve, price: 0.60, each: 2, on_hand: 3}
 """
 
 LEFTOVERS = """\
-ends: {name: Ends, base: honey, amount: 400 g}
+ends: {name: Ends, base: honey, amount: 400 g, from: fern, melted_times: 2}
 """
 
 FERN = """\

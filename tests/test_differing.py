@@ -58,7 +58,7 @@ def said(page: Path) -> str:
     soup = BeautifulSoup(page.read_text("utf-8"), "html.parser")
     main = soup.find("main")
     assert main is not None
-    return re.sub(r"\s+([.,;])", r"\1", " ".join(main.get_text(" ").split()))
+    return re.sub(r"\s+([.,;:])", r"\1", " ".join(main.get_text(" ").split()))
 
 
 # Masses --------------------------------------------------------------------------------
@@ -385,6 +385,69 @@ def test_a_question_across_designs_stands_in_the_index(differing: Path) -> None:
     (row,) = [row for row in rows if row[0] == "compared/blade.html"]
     assert row[1:3] == ["Which blade wins?", "Q1"]
     assert kinds[int(row[3])] == "Question across designs"
+
+
+def test_what_is_known_of_a_thing(differing: Path) -> None:
+    """Each fact beside its own name; a range as it was written, a temperature in both scales."""
+    facts = {
+        "base-milk": (
+            # 53 C x 1.8 + 32 = 127.4; 57: 134.6; 46: 114.8; 49: 120.2; 61: 141.8; 66: 150.8;
+            # 88: 190.4; 92: 197.6.
+            ("Softens", "53–57 °C (127–135 °F)"), ("Sets", "46–49 °C (115–120 °F)"),
+            ("Melts", "61–66 °C (142–151 °F)"), ("Scorches", "88–92 °C (190–198 °F)"),
+            ("Density", "1–1.1 g/mL"), ("Price", "8.00 EUR for 1000 g"),
+            ("Ingredients", "Aqua 46 %, Glycerin 30 %, Sodium Stearate 22 %, Sorbitol 2 %"),
+        ),
+        "fragrance-thyme": (
+            ("Limit", "2.4 % of a rinse-off product"), ("Certificate", "11 February 2026"),
+            ("Flash point", "71 °C (160 °F)"), ("Density", "0.8–1 g/mL"),
+            ("Allergens", "Linalool 4 %, Geraniol 1 %, Citral 1 %"),
+            ("Price", "0.25 EUR for 1 mL"),
+        ),
+        "mould-tray": (
+            ("Cavities", "6"), ("Face", "90 × 60 mm (3.54 × 2.36 in)"),
+            ("Corner radius", "10 mm (0.39 in)"), ("Depth", "30 mm (1.18 in)"),
+            ("Price", "54.00 EUR"), ("Lasts", "90 pours"),
+        ),
+        "mat-fern": (
+            ("Sheet", "320 × 205 mm (12.6 × 8.07 in)"), ("Thickness", "4 mm (0.16 in)"),
+            ("Relief", "2 mm (0.08 in)"), ("Motif", "50 × 30 mm (1.97 × 1.18 in)"),
+            ("Pitch", "80 × 55 mm (3.15 × 2.17 in)"), ("A piece lasts", "40 casts"),
+        ),
+        "piece-fern-a": (
+            ("On hand", "5"), ("Cut from", "Fern"), ("Fits", "Tray"), ("Trim", "straight, 3 mm"),
+        ),
+        "packaging-sleeve": (("On hand", "3"), ("Price", "0.60 EUR"), ("Bars in one", "2")),
+        "leftover-ends": (
+            ("Amount", "400 g (14.1 oz)"), ("Base", "Honey"), ("Left by", "Fern on brick"),
+            ("Melted before", "2 times"),
+        ),
+    }  # fmt: skip
+    for name, wanted in facts.items():
+        page = (differing / "out" / "shelf" / f"{name}.html").read_text("utf-8")
+        soup = BeautifulSoup(page, "html.parser")
+        names = [" ".join(one.get_text().split()) for one in soup.select("main dt")]
+        values = [" ".join(one.get_text().split()) for one in soup.select("main dd")]
+        found = dict(zip(names, values, strict=True))
+        assert {key: found.get(key) for key, _ in wanted} == dict(wanted), name
+
+
+def test_what_was_done_last_with_a_thing(differing: Path) -> None:
+    """Of six pours in the tray, of four designs, the last was that of 7 June."""
+    shelf = differing / "out" / "shelf"
+    assert "On 7 June 2026, Wide: one bar. Kept 1 of 1." in said(shelf / "mould-tray.html")
+    milk = said(shelf / "base-milk.html")
+    assert "used in 1 design, 2 pours, last on 5 April 2026" in milk
+    assert "1 pour is too few; 6 or more can show a threshold" in milk
+    # 7 casts before, and 7 bars with a border in the pours: 5 of the first, 2 of the second.
+    piece = said(shelf / "piece-fern-a.html")
+    assert "14 casts so far, over 5 pieces alike, 7 of them before its first pour here" in piece
+    assert "186 casts left" in piece
+    # A piece of 56 x 36 mm lies in the cavity of 62 x 47 mm too, with 3 mm and 5.5 mm round it.
+    assert "Fits Tray and Box." in piece
+    thyme = said(shelf / "fragrance-thyme.html")
+    # 1.9608 / 2.4 = 81.7 %
+    assert "Fern on brick rim 1.96 % 0.59 % 81.7 %" in thyme
 
 
 # Mistakes of the maker -----------------------------------------------------------------
