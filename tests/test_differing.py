@@ -28,6 +28,8 @@ from journal.figures.derive_heat import body_temperature
 from journal.figures.derive_order import derive_order
 from journal.pages.card import cards_of
 from journal.pages.leaf import CardWords, Leaf, plain_text
+from journal.pages.order_words import left_said
+from journal.pages.words import units_of
 from journal.records.notebook import Notebook, read_notebook
 
 # JSON has 12 digits.
@@ -217,6 +219,19 @@ def test_an_order_of_another_number_of_bars(notebook: Notebook) -> None:
     assert float(parts["labour"] or 0) == pytest.approx(18.00)
 
 
+def test_what_a_pot_of_two_bases_leaves(tmp_path: Path) -> None:
+    # 3 g of each of 13 bars are scraped back; a quarter of the pot is milk. 39 g are 1.376 oz,
+    # in the steps of 0.005 oz of a scale of 0.1 g 1.375 oz.
+    over = ("designs/fern/design.md", "amount: 60 g\n", "amount: 60 g\n    overpour: 3 g\n")
+    notebook = read(tmp_path, over)
+    line = derive_order(notebook, notebook.orders["thirteen"]).lines[0]
+    left = {one.pot: one for one in line.figures.leftovers.value or ()}["slate"]
+    assert left.left_g == pytest.approx(39, rel=CLOSE)
+    assert dict(left.bases) == pytest.approx({"milk": 0.25, "clear": 0.75})
+    told = left_said(units_of(notebook.settings), notebook.shelf, left).replace("\u00a0", " ")
+    assert told == "39 g (1.375 oz) of Milk and Clear, tinted with Brick, scented with Resin"
+
+
 # The card ------------------------------------------------------------------------------
 
 
@@ -349,6 +364,15 @@ def test_the_front_page_begins_with_the_latest_pours(differing: Path) -> None:
     assert "Pour B: 3 bars, 2 kept, room 17 °C. 5 April 2026" in latest
     # Two designs of two pours, three of one; bars 2 + 1 + 1 + 1 + 11.
     assert "5 designs, 7 pours, 16 bars since 23 November 2025." in page
+    # Of four failures one was mended, one could not be; two mends are yet to be tried.
+    to_try = page[page.index("Mends to try") : page.index("What failed, and what mended it")]
+    assert "Cloudy, in Fern on brick. A grey bloom. To try: Pour it warmer." in to_try
+    assert "Bubbles, in Fern on brick. Five in a row. To try: Spritz sooner." in to_try
+    assert "Lip" not in to_try
+    assert "Faded" not in to_try
+    asked = page[page.index("Open questions") : page.index("Mends to try")]
+    assert "Close or straight, by lip?" in asked
+    assert "11 of 16 bars, asked 13 March 2026" in asked
     # Keepers, by the day they were written up.
     keepers = page[page.index("Keepers") :]
     assert keepers.index("Dots") < keepers.index("Heel of honey")
