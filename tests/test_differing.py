@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import re
 import shutil
+import xml.etree.ElementTree as ET
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -27,8 +28,11 @@ from journal.figures.derive import derive_figures
 from journal.figures.derive_heat import body_temperature
 from journal.figures.derive_order import derive_order
 from journal.pages.card import cards_of
+from journal.pages.feed import _feed
 from journal.pages.leaf import CardWords, Leaf, plain_text
+from journal.pages.notebook import open_book
 from journal.pages.order_words import left_said
+from journal.pages.theme import read_theme
 from journal.pages.words import units_of
 from journal.records.notebook import Notebook, read_notebook
 
@@ -346,6 +350,24 @@ def test_a_pot_poured_twice_is_followed_to_its_last_pour(
     assert "detail at 74 °C, rim at 62 °C, body at 52 °C" in page
 
 
+# Variants ------------------------------------------------------------------------------
+
+
+def test_a_lip_of_a_detail_that_lifted_counts_nowhere(differing: Path) -> None:
+    # Close: A1 1.4, A3 1.1, B1 1.7 mm and A2, whose detail lifted: median 1.4, of all four it
+    # would be 1.3. Straight: 0.3, 0.5, 0.2, 0.4, 0.6, 0.7, 0.1 mm: median 0.4.
+    page = said(differing / "out" / "designs" / "fern.html")
+    lip = r"close: 3 bars, median 1\.4 mm, 1 not measured; straight: 7 bars, median 0\.4 mm"
+    assert re.search(lip, page)
+    assert "median 1.3 mm" not in page
+    assert "Lip 1 not measured 1.4 mm 0.4 mm −0.9 mm" in page
+    # Kept: A1 and B1 of four; A4, A5, A6, A8 and B2 of seven.
+    assert "Lifted 1 of 4 0 of 7" in page
+    assert "Keep 2 of 4 5 of 7" in page
+    # Cool: B1 to B3, two kept; hot: A1 to A8, five kept.
+    assert "Keep 2 of 3 5 of 8" in page
+
+
 # Pages ---------------------------------------------------------------------------------
 
 
@@ -472,6 +494,23 @@ def test_what_was_done_last_with_a_thing(differing: Path) -> None:
     thyme = said(shelf / "fragrance-thyme.html")
     # 1.9608 / 2.4 = 81.7 %
     assert "Fern on brick rim 1.96 % 0.59 % 81.7 %" in thyme
+
+
+def test_the_feed_begins_with_what_was_done_last(notebook: Notebook) -> None:
+    figures = derive_figures(notebook, models=False)
+    theme = read_theme(notebook.settings.theme, notebook.root)
+    book = open_book(notebook, figures, compare_designs(notebook), theme)
+    atom = "{http://www.w3.org/2005/Atom}"
+    feed = ET.fromstring(_feed(book, "https://lean-to.example/"))
+    assert feed.findtext(f"{atom}updated") == "2026-06-07T00:00:00Z"
+    told = [
+        (entry.findtext(f"{atom}title"), (entry.findtext(f"{atom}updated") or "")[:10])
+        for entry in feed.findall(f"{atom}entry")
+    ]
+    assert told == [
+        ("Wide", "2026-06-07"), ("Heel of honey", "2026-05-02"), ("Dots", "2026-04-21"),
+        ("Fern on brick", "2026-04-05"), ("Slim", "2025-11-23"),
+    ]  # fmt: skip
 
 
 # Mistakes of the maker -----------------------------------------------------------------

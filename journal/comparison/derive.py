@@ -15,7 +15,14 @@ from msgspec import Struct
 from journal.comparison.across import Across, across
 from journal.comparison.comparing import Comparison, compare
 from journal.comparison.intervals import Interval, wilson
-from journal.comparison.observed import Bar, Measure, Question, Variant, trials_of
+from journal.comparison.observed import (
+    ON_THE_DETAIL,
+    Bar,
+    Measure,
+    Question,
+    Variant,
+    trials_of,
+)
 from journal.errors import QuantityError
 from journal.records.asked import Comparison as AskedComparison
 from journal.records.later import Later
@@ -157,7 +164,13 @@ def follow_up_day(design: Design, measure: str) -> int | None:
 def value_of(
     design: Design, pour: Pour, bar: PouredBar, measure: str
 ) -> float | bool | tuple[float, float, float] | None:
-    """A bar's value: of the shared follow-up for what grows, else as its own row has it."""
+    """A bar's value: of the shared follow-up for what grows, else as its own row has it.
+
+    None for what is measured on a detail that lifted: whatever is written there counts in no
+    comparison, so it is in no median beside one either.
+    """
+    if measure in ON_THE_DETAIL and bar.measures.get("lifted") is True:
+        return None
     return _value_on(follow_up_day(design, measure), pour, bar, measure)
 
 

@@ -154,6 +154,8 @@ def test_what_is_read_is_not_written_into(
         (("sheet", "pour-day", "kelp"), 'no design is called "kelp"'),
         (("sheet", "photo-card", KELP_ON_CLAY), "the same for every design"),
         (("sheet", "photo-card", "--stand", "9 ft"), "9 ft"),
+        (("sheet", "photo-card", "--stand", "0 mm"), "They are above 0 and at most 60 mm high"),
+        (("sheet", "photo-card", "--stand", "61 mm"), "They are above 0 and at most 60 mm high"),
     ],
 )  # fmt: skip
 def test_wrong_use_is_told_with_its_mend(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 from poured_bars import KEEP, LIP, bars_of
 
 from journal.comparison.across import Across, across
@@ -149,6 +150,12 @@ def test_the_first_measure_decides_and_the_rest_are_looks() -> None:
     assert [one.p_adjusted for one in found] == pytest.approx([3 * p, 3 * p, 1.0, p, None, None])
     assert found[0].family == 3
     assert found[3].family == 1
+    assert any(
+        "One of 3 pairs; alone it has p = 0.016" in one for one in across_sentences(found[0])
+    )
+    look = across_sentences(replace(found[0], deciding=False))
+    assert any("One of 3 looks on this page; alone it has p" in sentence for sentence in look)
+    assert not any("One of" in sentence for sentence in across_sentences(found[3]))
 
 
 def test_signs_both_ways() -> None:

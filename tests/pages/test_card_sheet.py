@@ -5,10 +5,13 @@ from __future__ import annotations
 import re
 
 import pytest
+from msgspec.structs import replace
 
+from journal.pages.card import card_page
 from journal.pages.card_layout import MEASURES
 from journal.pages.card_sheet import ON_SHEET, SHEETS_MM, cut_marks
-from journal.pages.leaf import CardSize
+from journal.pages.leaf import CardSize, Leaf
+from journal.pages.parts import Frame
 
 
 @pytest.mark.parametrize(("size", "paper"), sorted(ON_SHEET))
@@ -35,6 +38,18 @@ def test_cards_lie_on_their_sheet_and_marks_in_its_margins(size: CardSize, paper
         inner = start + last * length
         margin = min(card.side_mm, card.top_mm, card.foot_mm)
         assert max(along, z) <= start + margin or min(along, z) >= inner - margin
+
+
+@pytest.mark.parametrize(
+    # 210 x 297 mm is cut into two of A5 or four of A6 (ISO 216).
+    ("size", "wanted"), [("a5", [2, 2, 2, 1]), ("a6", [4, 3]), ("half-letter", [1] * 7)]
+)  # fmt: skip
+def test_a_sheet_holds_as_many_cards_as_lie_on_it(size: CardSize, wanted: list[int]) -> None:
+    leaf = Leaf("", "", "", "", "")
+    leaves = [replace(leaf, anchor=str(number)) for number in range(7)]
+    page = card_page(Frame("", "", ()), leaves, size, "a4")
+    assert [len(sheet) for sheet in page.sheets] == wanted
+    assert [leaf.anchor for sheet in page.sheets for leaf in sheet] == list("0123456")
 
 
 def test_a_full_sheet_still_has_marks() -> None:
