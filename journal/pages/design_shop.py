@@ -189,10 +189,11 @@ def cut_part(on: OnDesign) -> Part | None:
         return None
     size = on.units.size(*plan.piece_mm)
     turned = ", turned" if plan.turned else ""
+    on_motif = " and centred on a motif" if on.book.notebook.shelf.mats[mat].motif else ""
     words: Words = (
         f"A piece is {size.first} ({size.second}){turned}. A sheet of ",
         on.thing("mats", mat),
-        f" gives {counted(plan.count, 'piece')}, each whole and centred on a motif;"
+        f" gives {counted(plan.count, 'piece')}, each whole{on_motif};"
         f" {keep(show_percent(plan.waste_share, WHOLE))} of the sheet is left over.",
     )
     rows = []
