@@ -535,6 +535,23 @@ def test_the_feed_begins_with_what_was_done_last(notebook: Notebook) -> None:
     ]  # fmt: skip
 
 
+def test_what_is_without_a_key_is_told(differing: Path) -> None:
+    """What is taken, what cannot be had, and what only stands on a page, each as it is."""
+    page = BeautifulSoup((differing / "out" / "how.html").read_text("utf-8"), "html.parser")
+    rows = {
+        tuple(" ".join(cell.get_text().split()) for cell in row.find_all(["th", "td"])[:2])
+        for row in page.select("#g-keys tr")
+    }
+    heavy = "1.1 g/mL (0.85 to 1.1); the heavy end, so that no bar looks weaker than it is"
+    assert rows >= {
+        ("density", heavy),
+        ("limit", "cannot be had; a warning until it is there"),
+        ("inci", "cannot be had"),
+        ("certificate", "no figure; beside the limit"),
+        ("scented: oil", "an error"),
+    }
+
+
 # Mistakes of the maker -----------------------------------------------------------------
 
 

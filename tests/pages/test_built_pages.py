@@ -13,6 +13,8 @@ import pytest
 from bs4 import BeautifulSoup, Tag
 from demo import KELP_ON_GREY
 
+from journal.records.notebook import read_notebook
+
 #: A design's page is read on a phone at the bench, over whatever there is of a network.
 LARGEST_DESIGN_BYTES = 60_000
 
@@ -147,6 +149,13 @@ def text_of(page: Path) -> str:
 )
 def test_the_page_of_a_keeper_says_what_a_maker_needs(notebook: Path, said: str) -> None:
     assert said in text_of(notebook / "designs" / f"{KELP_ON_GREY}.html")
+
+
+def test_every_photo_of_a_design_is_on_its_page(notebook: Path, demo_content: Path) -> None:
+    for design in read_notebook(demo_content).designs.values():
+        page = parsed(notebook / "designs" / f"{design.id}.html")
+        shown = {str(picture["alt"]) for picture in page.find_all("img")}
+        assert not {photo.alt for photo in design.photos} - shown, design.id
 
 
 @pytest.mark.parametrize(
