@@ -6,12 +6,15 @@ in unequal halves. What its figures must be is worked by hand in the tests that 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from journal.command_line.building import build_notebook
 from journal.command_line.unchanged import Asked
 from journal.records.notebook import Notebook, read_notebook
+
+#: Makes a folder once for all tests: its name, and what makes it.
+MakeOnce = Callable[[str, Callable[[Path], None]], Path]
 
 SETTINGS = """\
 studio: The lean-to

@@ -17,8 +17,7 @@ from typing import Any
 import differing_notebook
 import pytest
 from bs4 import BeautifulSoup
-from conftest import MakeOnce
-from differing_notebook import lay_out, read
+from differing_notebook import MakeOnce, lay_out, read
 
 from journal.command_line.building import build_notebook
 from journal.command_line.unchanged import Asked

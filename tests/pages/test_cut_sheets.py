@@ -10,7 +10,7 @@ from typing import NamedTuple
 import differing_notebook
 import pytest
 from bs4 import BeautifulSoup, Tag
-from conftest import MakeOnce
+from differing_notebook import MakeOnce
 
 # Positions are printed to a thousandth of a mm.
 CLOSE = 0.002
