@@ -246,10 +246,10 @@ PHRASES: Final[Mapping[str, tuple[str, str]]] = {
     "safety.burns.at": ("At", "A"),
     "safety.burns.takes": ("It takes", "Tarda"),
     "safety.burns.120": ("more than 5 minutes", "más de 5 minutos"),
-    "safety.burns.131": ("30 seconds", "30 segundos"),
+    "safety.burns.130": ("30 seconds", "30 segundos"),
     "safety.burns.140": ("less than 5 seconds", "menos de 5 segundos"),
-    "safety.burns.151": ("1.5 seconds", "1.5 segundos"),
-    "safety.burns.156": ("1 second", "1 segundo"),
+    "safety.burns.150": ("1.5 seconds", "1.5 segundos"),
+    "safety.burns.155": ("1 second", "1 segundo"),
     "safety.burns.from": ("A burns institute's table for hot water, as quoted on public pages."
                           " Molten base sticks, so it is no slower.",
                           "Tabla de un instituto de quemados para agua caliente, según se cita en"

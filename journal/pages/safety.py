@@ -27,8 +27,9 @@ from journal.quantities.units import f_to_c
 
 # How long does hot water take to burn badly, at how many degrees Fahrenheit? The times stand
 # in the catalogue.
-# A burns institute's table, as quoted on public pages; the base sticks, water runs off.
-BURNS_F = (120, 131, 140, 151, 156)
+# A burns institute's table, which is in whole degrees Fahrenheit, as quoted on public pages:
+# tests/reference/08-burn-times.csv. The base sticks, water runs off.
+BURNS_F = (120, 130, 140, 150, 155)
 # Where does the vapour of isopropyl alcohol catch fire? NIOSH Pocket Guide, closed cup.
 FLASH_POINT_F = 53
 
