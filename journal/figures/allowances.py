@@ -23,7 +23,8 @@ G_PER_LB = Fraction("453.59237")
 # By how much may one package labelled by weight fall short?
 # NIST Handbook 133 Table 2-5: (label in lb, from and including; allowance in lb).
 # Below the first row the allowance is 10 % of the label; the table is used up
-# to LAST_LABEL_LB. From memory, two spot values found (113 g: 7 g; 3 oz: 0.25 oz).
+# to LAST_LABEL_LB. Unconfirmed: from memory, no copy of the table could be read; of two labels
+# the allowance was found quoted (113 g: 7 g; 3 oz: 0.25 oz).
 MAXIMUM_ALLOWABLE_VARIATIONS_LB = (
     (Fraction("0.08"), Fraction("0.008")),
     (Fraction("0.12"), Fraction("0.012")),
@@ -52,7 +53,7 @@ assert list(MAXIMUM_ALLOWABLE_VARIATIONS_LB) == sorted(MAXIMUM_ALLOWABLE_VARIATI
 
 # What negative error is tolerable in one prepackage?
 # Directive 76/211/EEC Annex I 2.4: (nominal quantity in g, up to; share of it or
-# None; g or None). At each bound both neighbours give the same. Last row from memory.
+# None; g or None). At each bound both neighbours give the same.
 TOLERABLE_NEGATIVE_ERRORS = (
     (Fraction(50), Fraction(9, 100), None),
     (Fraction(100), None, Fraction("4.5")),
@@ -72,7 +73,7 @@ def maximum_allowable_variation_g(label_g: Number) -> Fraction:
     Takes:  label_g  declared weight; grams; 0 < label up to 3.90 lb; scalar
     Gives:  grams; exact
     Fails:  FigureError outside the table
-    Source: NIST Handbook 133 Table 2-5 (from memory, two values found)
+    Source: NIST Handbook 133 Table 2-5 (unconfirmed: from memory, two values found)
     Checked: label 4 oz gives 0.016 lb = 7.2575 g
     """
     label_lb = exact_above(label_g, 0, "the declared weight") / G_PER_LB
@@ -91,8 +92,7 @@ def maximum_allowable_variation_g(label_g: Number) -> Fraction:
 def tolerable_negative_error_g(nominal_g: Number) -> Fraction:
     """What negative error is tolerable in one prepackage in the European Union.
 
-    A percentage is worked out in grams and rounded up to a tenth of a gram,
-    as the directive has it (the rounding from memory).
+    A percentage is worked out in grams and rounded up to a tenth of a gram.
 
     Takes:  nominal_g  declared weight; grams; 5 to 10000; scalar
     Gives:  grams; exact
@@ -131,7 +131,7 @@ def us_sampling_plan(lot: int) -> SamplingPlan:
     Gives:  the sample's size and how many of it may fall short by more than
             the maximum allowable variation
     Fails:  FigureError if lot is below 1
-    Source: NIST Handbook 133 Table 2-1, Category A (from memory)
+    Source: NIST Handbook 133 Table 2-1, Category A (unconfirmed: from memory)
     Checked: a lot of 24 gives 12 and none
     """
     if lot < 1:
@@ -154,7 +154,7 @@ def sample_correction_factor(sample: int) -> float:
     Gives:  a factor without unit
     Fails:  FigureError if sample is below 2
     Source: NIST Handbook 133 Table 2-1 (printed to 0.001; at n = 5, 6 and 48
-            the printed figure, from memory, differs by 0.001 from this formula)
+            the printed figure, unconfirmed, differs by 0.001 from this formula)
     Checked: n = 12 gives 0.635
     """
     if sample < 2:
@@ -191,7 +191,7 @@ def check_us(weights_g: Sequence[float], label_g: Number, lot: int | None = None
             lot        packages in the lot; None: the sample is the lot
     Gives:  the check with its steps
     Fails:  FigureError if a weight or the label lies outside its range
-    Source: NIST Handbook 133 sec. 2.3 (from memory); NIST packaging FAQ page
+    Source: NIST Handbook 133 sec. 2.3 (unconfirmed: from memory); NIST packaging FAQ page
             for the two requirements
     Checked: mean error -0.1167 g, s 0.57022, n 12 gives limit 0.36230 and passes
     """

@@ -29,8 +29,8 @@ MM_PER_IN = Fraction("25.4")
 MM2_PER_IN2 = MM_PER_IN**2
 
 # How high must the net weight be lettered? 21 CFR 701.13(i), 16 CFR 500.21(b):
-# (panel up to so many square inches, height in inches). The last two rows from
-# memory; 21 CFR stops at 1/4 in, 16 CFR goes on to 1/2 in above 400 in2.
+# (panel up to so many square inches, height in inches). 21 CFR stops at 1/4 in; that 16 CFR
+# goes on to 1/2 in above 400 in2 is unconfirmed, from memory.
 US_TYPE_HEIGHTS = (
     (Fraction(5), Fraction(1, 16)),
     (Fraction(25), Fraction(1, 8)),
@@ -43,7 +43,7 @@ SMALL_PANEL_IN2 = Fraction(5)
 DECLARATION_BAND = Fraction(30, 100)
 
 # How high must the figures of the nominal weight be? Directive 76/211/EEC
-# Annex I 3.1, from memory: (up to so many grams, mm).
+# Annex I 3.1: (up to so many grams, mm).
 EU_FIGURE_HEIGHTS = ((Fraction(50), 2), (Fraction(200), 3), (Fraction(1000), 4))
 EU_FIGURE_HEIGHT_BEYOND = 6
 
@@ -117,8 +117,8 @@ def us_declaration(ounces: Fraction, *, three_figures: bool = False) -> str:
             three_figures  as for metric_words
     Gives:  text
     Fails:  FigureError if ounces is not above 0
-    Source: 21 CFR 701.13(j) (form from one pound on, from memory); 16 CFR
-            500.19 and 500.27(a) for the metric half
+    Source: 21 CFR 701.13(j) (form from one pound on as the FDA's guide has it, from
+            four pounds on unconfirmed); 16 CFR 500.19 and 500.27(a) for the metric half
     Checked: 4 oz gives "Net Wt 4 oz (113 g)"; 24 oz gives
              "Net Wt 24 oz (1 lb 8 oz) 680 g"
     """
@@ -228,7 +228,7 @@ def eu_figure_height_mm(nominal_g: Number) -> int:
     Takes:  nominal_g  > 0; scalar
     Gives:  mm
     Fails:  FigureError if nominal_g is not above 0
-    Source: Directive 76/211/EEC Annex I 3.1 (from memory)
+    Source: Directive 76/211/EEC Annex I 3.1
     Checked: 96 g gives 3 mm
     """
     nominal = exact_above(nominal_g, 0, "the nominal weight")

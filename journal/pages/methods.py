@@ -245,7 +245,7 @@ GROUPS: tuple[tuple[str, tuple[Method, ...]], ...] = (
                     (
                         "Source",
                         "NIST Handbook 133; Directive 76/211/EEC; 21 CFR 701.13; 16 CFR 500. The"
-                        " tables of Handbook 133 are from memory: check them.",
+                        " tables of Handbook 133 are from memory and not confirmed: check them.",
                     ),
                 ),
             ),

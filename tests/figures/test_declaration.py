@@ -145,12 +145,12 @@ def test_panels_of_other_shapes() -> None:
     assert panel_of_other_mm2(20 * MM2_PER_IN2) == 8 * MM2_PER_IN2
 
 
-@pytest.mark.parametrize(
-    ("grams", "height"),
-    [(0.5, 2), (50, 2), (50.1, 3), (96, 3), (200, 3), (201, 4), (1000, 4), (1001, 6)],
-)
-def test_european_figures(grams: float, height: int) -> None:
-    assert eu_figure_height_mm(grams) == height
+@pytest.mark.parametrize("row", rows("07-eu-figure-heights.csv"), ids=lambda row: row["height_mm"])
+def test_european_figures(row: dict[str, str]) -> None:
+    over = Fraction(row["nominal_g_over"])
+    up_to = Fraction(row["nominal_g_up_to"]) if row["nominal_g_up_to"] else over * 10
+    for grams in (over + Fraction(1, 100), (over + up_to) / 2, up_to):
+        assert eu_figure_height_mm(grams) == int(row["height_mm"])
 
 
 def test_ingredients_in_small_type() -> None:
