@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import struct
 import zlib
+from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
@@ -123,6 +124,45 @@ def private_exif() -> bytes:
     position[0x001B] = b"Gullhaven"
     position[0x001D] = "2026:04:18"
     return exif.tobytes()
+
+
+def tagged_exif(tags: Mapping[str, Mapping[int, bytes]]) -> bytes:
+    """EXIF written by hand, every tag a text: by directory (image, camera, position, preview).
+
+    The preview is a picture of its own, to which 0x0201 points; its text stands in it.
+    TIFF 6.0: an entry is tag, type, count, and the value's place.
+    """
+    block = bytearray(b"II*\0" + struct.pack("<I", 8))
+
+    def directory(entries: Mapping[int, tuple[int, bytes | int]]) -> int:
+        """Write it; gives where the place of the next directory stands."""
+        at = len(block)
+        block.extend(bytes(2 + 12 * len(entries) + 4))
+        struct.pack_into("<H", block, at, len(entries))
+        for place, (tag, (kind, value)) in enumerate(sorted(entries.items())):
+            if isinstance(value, bytes):
+                count, number = len(value), len(block)
+                block.extend(value)
+            else:
+                count, number = 1, value
+            struct.pack_into("<HHII", block, at + 2 + 12 * place, tag, kind, count, number)
+        return at + 2 + 12 * len(entries)
+
+    texts = {
+        name: {tag: (2, text + b"\0") for tag, text in own.items()} for name, own in tags.items()
+    }
+    pointers = {0x8769: (4, 0), 0x8825: (4, 0)}
+    following = directory({**texts["image"], **pointers})
+    for tag, name in ((0x8769, "camera"), (0x8825, "position")):
+        entry = block.index(struct.pack("<HHII", tag, 4, 1, 0))
+        struct.pack_into("<I", block, entry + 8, len(block))
+        directory(texts[name])
+    (preview,) = tags["preview"].values()
+    start = len(block)
+    block.extend(b"\xff\xd8" + preview + b"\xff\xd9")
+    struct.pack_into("<I", block, following, len(block))
+    directory({0x0201: (4, start), 0x0202: (4, len(preview) + 4)})
+    return b"Exif\0\0" + bytes(block)
 
 
 XMP = (

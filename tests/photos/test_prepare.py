@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import os
 import struct
@@ -16,7 +17,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from long_run import examples
 from photos import photo_files
-from PIL import Image, ImageFile
+from PIL import ExifTags, Image, ImageFile
 
 from journal.photos import prepare
 from journal.photos.prepare import (
@@ -28,6 +29,7 @@ from journal.photos.prepare import (
     rendition_sizes,
 )
 
+REFERENCE = Path(__file__).parents[1] / "reference"
 FORMS = {"JPEG": "jpg", "PNG": "png", "WEBP": "webp", "HEIF": "heic"}
 # two lossy steps and halved colour, on flat quarters
 CODES = 8
@@ -181,6 +183,47 @@ def test_nothing_private_is_left_in_any_prepared_file(tmp_path, form):
             assert segments(content) == ["e0"] + ["db"] * segments(content).count("db") + ["c0"] + [
                 "c4"
             ] * segments(content).count("c4") + ["da"]
+
+
+DIRECTORIES = {
+    "image": None,
+    "camera": ExifTags.IFD.Exif,
+    "position": ExifTags.IFD.GPSInfo,
+    "preview": ExifTags.IFD.IFD1,
+}
+
+
+@pytest.fixture(scope="module")
+def private_tags():
+    """Tags that tell where or who, by directory, each with a text of its own."""
+    with (REFERENCE / "11-exif-strip.csv").open(encoding="utf-8", newline="") as lines:
+        rows = list(csv.DictReader(lines))
+    assert len(rows) > 40
+    tags = {name: {} for name in DIRECTORIES}
+    for row in rows:
+        tag = int(row["tag"], 16)
+        names = ExifTags.GPSTAGS if row["directory"] == "position" else ExifTags.TAGS
+        assert names[tag] == row["name"]
+        tags[row["directory"]][tag] = f"Gullhaven {row['name']}".encode()
+    return tags
+
+
+# Exif 2.3 by way of the reference table: every tag of it is in the photo and in nothing made of it
+@pytest.mark.parametrize("form", ["JPEG", "PNG", "WEBP"])
+def test_no_tag_that_tells_where_or_who_is_left(tmp_path, form, private_tags):
+    path = tmp_path / f"p.{FORMS[form]}"
+    exif = photo_files.tagged_exif(private_tags)
+    photo_files.smooth_photo(360, 240).save(path, form, exif=exif)
+    with Image.open(path) as photo:
+        carried = photo.getexif()
+        for name, place in DIRECTORIES.items():
+            own = carried if place is None else carried.get_ifd(place)
+            assert private_tags[name].keys() <= dict(own).keys(), name
+    texts = [text for own in private_tags.values() for text in own.values()]
+    assert all(text in path.read_bytes() for text in texts)
+    for rendition in prepared(path).renditions:
+        assert b"Gullhaven" not in rendition.content
+        assert not shown(rendition).getexif()
 
 
 def segments(content: bytes) -> list[str]:
