@@ -71,6 +71,12 @@ def test_contact_temperature_is_the_mean_by_effusivity(row: dict[str, str]) -> N
     assert found == pytest.approx(float(row["T_contact_degC"]), abs=PRINTED)
 
 
+# Cengel & Ghajar, Heat and Mass Transfer, problem on a bare foot at 32 C on a block of wood at
+# 20 C, as its solution is printed: sqrt(k rho c) of flesh 1.1, of wood 0.38 kJ/m2 K s^0.5
+def test_a_bare_foot_on_wood() -> None:
+    assert contact_temperature(1100.0, 32.0, 380.0, 20.0) == pytest.approx(28.9, abs=0.05)
+
+
 def test_one_base_on_itself_meets_at_the_plain_mean() -> None:
     e = effusivity(1060.0, 2800.0, 0.30)
     assert e == pytest.approx(943.61, abs=0.005)

@@ -76,6 +76,54 @@ def test_the_order_of_the_label() -> None:
     assert draft.apart == ()
 
 
+def test_a_worked_label() -> None:
+    """A bar of 200 g, each rule of the order met in it once.
+
+    The FDA's guide on cosmetics labelling, as restated on public pages: what exceeds 1 % in
+    descending order, 21 CFR 701.3(a); what does not exceed it after that, 701.3(f)(2); colour
+    additives last whatever their share, 701.3(f)(3). In Europe what is less than 1 % stands after
+    what is 1 % or more, colours last: Regulation (EC) 1223/2009 Art. 19(1)(g). A published label
+    with its shares could not be read; the bar is ours, worked out on paper:
+
+    Aqua             160 x 0.45 + 34.8 x 0.30 = 82.44 g   41.22 %
+    Glycerin         160 x 0.30 + 34.8 x 0.50 = 65.40 g   32.70 %
+    Sodium Stearate  160 x 0.24               = 38.40 g   19.20 %
+    Sorbitol         34.8 x 0.10              =  3.48 g    1.74 %
+    fragrance                                    2.00 g    1.00 %, at the line
+    Sodium Chloride  160 x 0.01               =  1.60 g    0.80 %
+    Titanium Dioxide 34.8 x 0.10              =  3.48 g    1.74 %, yet behind, being a colour
+    CI 77019                                     3.20 g    1.60 %, likewise
+    """
+    bases = [
+        BaseInBar(
+            "clear",
+            160.0,
+            (
+                ("Sodium Chloride", 0.01),
+                ("Aqua", 0.45),
+                ("Sodium Stearate", 0.24),
+                ("Glycerin", 0.30),
+            ),
+        ),
+        BaseInBar(
+            "white",
+            34.8,
+            (("Titanium Dioxide", 0.10), ("Sorbitol", 0.10), ("Glycerin", 0.50), ("Aqua", 0.30)),
+        ),
+    ]
+    shares = [41.22, 32.70, 19.20, 1.74, 1.00, 0.80, 1.74, 1.60]
+    mica = ColourInBar("mica", 3.2, ("CI 77019",))
+    for region, fragrance, over_one in (("us", "Fragrance", 4), ("eu", "Parfum", 5)):
+        draft = draft_label(region, bases, 2.0, [mica], [])
+        assert draft.statement == (
+            f"Ingredients: Aqua, Glycerin, Sodium Stearate, Sorbitol, {fragrance}, "
+            "Sodium Chloride, Titanium Dioxide, CI 77019."
+        )
+        assert draft.over_one == over_one
+        found = [100 * (line.bar_share or 0) for line in draft.ingredients]
+        assert found == pytest.approx(shares, rel=SAME)
+
+
 def test_the_word_for_fragrance_and_the_allergens_by_region() -> None:
     draft = draft_label("us", [WHITE, CLEAR], 2.4, [SLATE], [allergen("Linalool", 6e-4)])
     assert "Fragrance" in draft.names

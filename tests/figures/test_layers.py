@@ -148,6 +148,7 @@ def test_corners_take_the_square_less_the_circle() -> None:
 
 
 def test_silicone_never_below_nothing() -> None:
+    """70 x 50 x 3 mm is 10500 mm3, 10.5 mL (1 L = 1 dm3, SI Brochure Table 8); 4 mL are hollow."""
     assert silicone_volume(70, 50, 3, 4) == pytest.approx(6.5, rel=CLOSE)
     assert silicone_volume(10, 10, 1, 4) == 0
 
