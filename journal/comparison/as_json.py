@@ -82,7 +82,7 @@ def yes_no_json(found: YesNo) -> dict[str, Any]:
 def lacking(comparisons: Iterable[Comparison]) -> Iterator[Missing]:
     """Why a comparison has no interval, or no p either."""
     for entry in comparisons:
-        why = entry.held.laid.why or NO_INTERVAL.get(entry.held.no_interval, "")
+        why = entry.held.laid.why or NO_INTERVAL.get(entry.held.no_interval)
         if why:
             first, second = entry.between
             yield Missing("comparisons", f"{second} against {first} by {entry.by}: {why}")

@@ -97,8 +97,8 @@ def _by(given: Verdict, by: str) -> str:
     words = given.words
     if given.code in ("leaning", "no difference") and by not in words:
         words += f" by {by}"
-    words = words.replace("too few:", f"too few by {by}:", 1)
-    words = words.replace("cannot tell:", f"cannot tell by {by}:", 1)
+    words = words.replace("too few:", f"too few by {by}:")
+    words = words.replace("cannot tell:", f"cannot tell by {by}:")
     return words[0].upper() + words[1:]
 
 
