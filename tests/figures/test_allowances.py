@@ -211,3 +211,11 @@ def test_samples_that_cannot_be() -> None:
         sample_correction_factor(1)
     with pytest.raises(FigureError, match="nothing weighed"):
         check_us([], 113)
+
+
+def test_labels_of_less_than_a_gram() -> None:
+    # Ten per cent of half a gram.
+    assert maximum_allowable_variation_g(0.5) == Fraction(1, 20)
+    check = check_us([0.5, 0.5], 0.5)
+    assert check.passes
+    assert check.variation_g == pytest.approx(0.05)

@@ -322,3 +322,17 @@ def test_pairs_of_a_plan_never_overlap() -> None:
             or one.y_mm + one.height_mm <= other.y_mm + SAME
             or other.y_mm + other.height_mm <= one.y_mm + SAME
         )
+
+
+@pytest.mark.parametrize(
+    ("lengths", "name"),
+    [((0, 1, 1), "sheet"), ((1, 0, 1), "piece"), ((1, 1, 0), "pitch"), ((1, math.inf, 1), "piece")],
+)
+def test_the_length_that_is_none_is_named(lengths: tuple[float, float, float], name: str) -> None:
+    with pytest.raises(FigureError, match=f"^the {name} is"):
+        whole_motifs(*lengths, 0)
+
+
+def test_lengths_below_one_are_let_through() -> None:
+    # Centres 0.5 apart from 0.25 on; half a piece of 0.25 reaches 0.125: two on a sheet of 1.
+    assert whole_motifs(1, 0.25, 0.5, 0.25) == (0.25, 0.75)

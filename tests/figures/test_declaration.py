@@ -175,3 +175,10 @@ def test_what_cannot_be_declared() -> None:
     ):
         with pytest.raises(FigureError, match=said):
             call()
+
+
+def test_panels_of_less_than_a_millimetre() -> None:
+    assert panel_of_box_mm2(0.5, 0.5) == Fraction(1, 4)
+    assert panel_of_other_mm2(0.5) == Fraction(1, 5)
+    assert us_declaration_place(0.5, 0.5).type_height_mm == Fraction(1, 16) * MM_PER_IN
+    assert us_ingredient_type_height_mm(0.5) == Fraction(1, 32) * MM_PER_IN
