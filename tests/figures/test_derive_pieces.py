@@ -30,6 +30,16 @@ CLOSE_PIECE = (
 )
 
 
+def test_what_casts_are_counted_from(tmp_path: Path) -> None:
+    found = derive_pieces(read(tmp_path))["leaf-a"]
+    before, poured = found.inputs
+    assert (before.name, before.text) == ("casts before the first pour here", "3")
+    # "casts_before: 3" is the sixth line of the file, its value begins in column 17.
+    assert str(before.at) == "shelf/pieces.yaml:6:17"
+    assert (poured.name, poured.text) == ("casts in the pours written up", "3")
+    assert poured.at is None
+
+
 def test_casts_by_the_bar_row(tmp_path: Path) -> None:
     """A1 to A3 name the piece; A4 names none, and neither does the recipe."""
     found = derive_pieces(read(tmp_path))["leaf-a"].value
