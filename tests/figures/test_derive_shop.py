@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -134,3 +135,24 @@ def test_a_colourant_without_a_name(tmp_path: Path) -> None:
     ]
     assert found.value is not None
     assert [len(draft.names) for draft in found.value.drafts] == [4, 4]
+
+
+def test_the_scent_of_a_leftover_is_not_paid_again(tmp_path: Path) -> None:
+    """5 g of ends at 0.5 %: the oil of the body alone costs, 3.36 mL at 0.20."""
+    ends = (
+        "ends: {name: Ends, base: plain, amount: 400 g, tinted: no,"
+        " scented: {oil: herb, concentration: 0.5 %}}\n"
+    )
+    change = (
+        DESIGN,
+        "    base: plain\n    amount: 5 g\n",
+        "    base: {leftover: ends}\n    amount: 5 g\n",
+    )
+    found = leaf(read(tmp_path, change, more={"shelf/leftovers.yaml": ends})).recipe
+    detail, body = found.masses.layers
+    assert [oil.from_leftover for oil in detail.fragrances] == [True]
+    assert [oil.from_leftover for oil in body.fragrances] == [False]
+    # 42 g are melted for the detail.
+    assert detail.fragrances[0].mass_g == pytest.approx(0.21)
+    assert found.cost.value is not None
+    assert dict(found.cost.value.batch.parts)["fragrance"] == Decimal("0.67")
