@@ -7,6 +7,7 @@ import os
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Generator, Iterator
 from pathlib import Path
@@ -31,14 +32,35 @@ settings.register_profile("long", derandomize=False, max_examples=2000, **UNTIME
 settings.load_profile("long" if LONG else "usual")
 
 
+#: Some user who is neither root nor the one who runs the tests.
+SOMEBODY = 54321
+
+
+def _can_give_files_away() -> bool:
+    """Whether a file can be made another user's: by root, and where that user is known."""
+    with tempfile.NamedTemporaryFile() as some:
+        try:
+            os.chown(some.name, SOMEBODY, SOMEBODY)
+        except (OSError, AttributeError):
+            return False
+    return True
+
+
+def _leave_out(marker: str, config: pytest.Config, items: list[pytest.Item]) -> None:
+    config.hook.pytest_deselected(items=[item for item in items if item.get_closest_marker(marker)])
+    items[:] = [item for item in items if not item.get_closest_marker(marker)]
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Tests marked ``long`` are left to the long command, which has the time for all."""
+    """Tests marked ``long`` are left to the long command, which has the time for all, and those
+    marked ``root`` to who may give files away: that is no tool which CI could have."""
+    if not _can_give_files_away():
+        _leave_out("root", config, items)
     if LONG:
         for item in items:
             item.add_marker(pytest.mark.timeout(7200), append=False)
         return
-    config.hook.pytest_deselected(items=[item for item in items if item.get_closest_marker("long")])
-    items[:] = [item for item in items if not item.get_closest_marker("long")]
+    _leave_out("long", config, items)
 
 
 def _refuse_skip(report: pytest.TestReport | pytest.CollectReport) -> None:

@@ -16,9 +16,6 @@ pytestmark = pytest.mark.skipif(not hasattr(os, "geteuid"), reason="files have n
 
 #: Some user who is neither root nor the one who runs the tests.
 SOMEBODY = 54321
-needs_root = pytest.mark.skipif(
-    getattr(os, "geteuid", int)() != 0, reason="only root gives files away"
-)
 
 
 @pytest.fixture
@@ -88,7 +85,7 @@ def test_nor_is_one_in_a_folder_that_others_may_write_in(own: Path, mode: int) -
     assert believed(own / "shared" / "deep" / "kept")
 
 
-@needs_root
+@pytest.mark.root
 @pytest.mark.parametrize("whose", ["shared", "shared/kept"])
 def test_somebody_elses_folder_is_not_believed(own: Path, whose: str) -> None:
     with_answers(own / "shared" / "kept")
@@ -155,7 +152,7 @@ def read_by_somebody(folder: Path, project: Path) -> str:
     return done.stdout.strip()
 
 
-@needs_root
+@pytest.mark.root
 def test_a_link_of_roots_in_a_folder_of_roots_is_passed_by_all_but_root(
     theirs: Path, project: Path
 ) -> None:
