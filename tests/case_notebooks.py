@@ -24,6 +24,7 @@ from pydantic import BaseModel
 from journal.errors import Position
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.source import Table
+from journal.records.written import SourceTree
 
 CASES = Path(__file__).resolve().parent / "cases"
 ENDINGS = {"invalid": ".txt", "valid": ".json"}
@@ -67,8 +68,7 @@ def outcome(case: Path, notebook: Notebook) -> str:
 
 # Places, and what stands in the file anyway.
 LEFT_OUT = {
-    "at", "piece_at", "written", "body_line", "path", "files", "private", "recipe_tree",
-    "variants_tree",
+    "at", "piece_at", "source", "body_line", "path", "files", "private",
 }  # fmt: skip
 
 
@@ -82,6 +82,8 @@ def plain(value: Any) -> Any:
         }
     if isinstance(value, tuple | list):
         return [plain(entry) for entry in value]
+    if isinstance(value, SourceTree):
+        return plain(value.table)
     if isinstance(value, Table):
         return {name: plain(entry) for name, entry in value.items()}
     if isinstance(value, Position):
@@ -89,7 +91,8 @@ def plain(value: Any) -> Any:
     names = getattr(value, "__struct_fields__", None) or getattr(value, "__dataclass_fields__", ())
     if names:
         return {
-            name: plain(getattr(value, name))
+            # What a pour really did is held as a tree.
+            name.removesuffix("_source"): plain(getattr(value, name))
             for name in names
             if name not in LEFT_OUT and getattr(value, name) not in (None, (), {}, "")
         }

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from journal.command_line.building import build_notebook
-from journal.command_line.unchanged import Asked
+from journal.build_options import BuildOptions
+from journal.command_line.build import build_notebook
 from journal.records.notebook import Notebook, read_notebook
 
 #: Makes a folder once for all tests: its name, and what makes it.
@@ -296,4 +296,4 @@ def read(root: Path, *changes: tuple[str, str, str]) -> Notebook:
 def built(root: Path) -> None:
     """The notebook and, in ``out``, what is built of it; to be made once for all tests."""
     root.mkdir()
-    build_notebook(Asked(lay_out(root / "content"), root / "out"))
+    build_notebook(BuildOptions(lay_out(root / "content"), root / "out"))

@@ -10,6 +10,7 @@ import json
 import re
 import shutil
 import xml.etree.ElementTree as ET
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -19,8 +20,8 @@ import pytest
 from bs4 import BeautifulSoup
 from differing_notebook import MakeOnce, lay_out, read
 
-from journal.command_line.building import build_notebook
-from journal.command_line.unchanged import Asked
+from journal.build_options import BuildOptions
+from journal.command_line.build import build_notebook
 from journal.comparison.as_json import figures_json
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
@@ -155,12 +156,18 @@ def test_ingredients_and_allergens_are_those_of_the_bar(fern: dict[str, Any]) ->
         assert fern["label"][region]["allergens"] == ALLERGENS
 
 
-def test_the_label_says_so(differing: Path) -> None:
+def test_the_label_says_so(
+    differing: Path, tmp_path: Path, run_journal: Callable[..., Any]
+) -> None:
     page = said(differing / "out" / "designs" / "fern.html")
     assert f"Ingredients: {ORDERED.format(fragrance='Fragrance')}, CI 77491." in page
     european = f"{ORDERED.format(fragrance='Parfum')}, {', '.join(ALLERGENS)}, CI 77491."
     assert f"Ingredients: {european}" in page
-    soup = BeautifulSoup((differing / "out" / "labels" / "fern.html").read_text(), "html.parser")
+    out = tmp_path / "label"
+    done = run_journal("label", "fern", "--content", differing / "content", "--out", out,
+                       cwd=tmp_path)  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    soup = BeautifulSoup((out / "index.html").read_text(), "html.parser")
     drawn = {text.get_text() for text in soup.find_all("text")}
     words = " ".join(text for text in drawn if text)
     assert "Limonene" in words
@@ -584,17 +591,17 @@ def test_what_is_changed_on_the_shelf_is_as_made_from_nothing(
     content, out = tmp_path / "content", tmp_path / "out"
     shutil.copytree(differing / "content", content)
     monkeypatch.setenv("JOURNAL_CACHE", str(tmp_path / "kept"))
-    build_notebook(Asked(content, out))
+    build_notebook(BuildOptions(content, out))
     for file, old, new in EDITS:
         path, before = content / file, files_of(out)
         text = path.read_text("utf-8")
         assert old in text
         path.write_text(text.replace(old, new), "utf-8")
-        build_notebook(Asked(content, out))
+        build_notebook(BuildOptions(content, out))
         assert files_of(out) != before, file
     found = files_of(out)
     monkeypatch.setenv("JOURNAL_CACHE", "")
-    build_notebook(Asked(content, tmp_path / "fresh"))
+    build_notebook(BuildOptions(content, tmp_path / "fresh"))
     wanted = files_of(tmp_path / "fresh")
     assert not sorted(p for p in {*wanted, *found} if wanted.get(p) != found.get(p))
 

@@ -26,8 +26,16 @@ LINE = (
     "photos",
     "pages",
     "output",
+    "build_options",
+    "cache_folder",
+    "cache",
+    "scan",
+    "workers",
+    "pipeline",
     "command_line",
 )
+#: Tools of the pipeline, which know nothing of each other.
+TOOLS = ("build_options", "cache_folder", "cache", "scan", "workers")
 #: Start the program, and so may import anything; nothing imports them.
 STARTERS = ("__main__",)
 #: Everything may read the version.
@@ -109,6 +117,57 @@ def test_imports_point_to_the_left() -> None:
             if here == ROOT or there in STARTERS or LINE.index(there) > LINE.index(here):
                 wrong.append(f"{place(path, node)}: {here} may not know {there}")
     assert not wrong, "\n".join(wrong)
+
+
+def test_the_tools_of_the_pipeline_know_nothing_of_each_other() -> None:
+    found = {
+        (layer(name), layer(target))
+        for name, path, tree in MODULES
+        if layer(name) in TOOLS
+        for target, _ in own_imports(name, path, tree)
+    }
+    assert {here for here, _ in found} >= {"build_options", "cache", "scan"}
+    assert not {(here, there) for here, there in found if there in TOOLS}
+    # What looks at files and what keeps answers knows no page and no figure.
+    allowed = {"output", "records", "errors"}
+    assert {there for here, there in found if here != "build_options"} <= allowed
+
+
+#: What pages may call of the modules that take figures out of records, and of no others: a card's
+#: masses for another number of bars; one value that is looked up in the design's own record; and
+#: where a book is opened, what nobody has worked out before.
+PAGES_MAY_CALL = {
+    "card": {"places_of_recipe"},
+    "card_amounts": {"derive_layers"},
+    "card_numbers": {"bases_of", "middle"},
+    "card_steps": {"piece_outline"},
+    "design_bars": {"body_temperature"},
+    "design_heat": {"pot_windows"},
+    "design_recipe": {"face_area"},
+    "design_sides": {"value_of"},
+    "design_variants": {"compared_variants", "follow_up_day"},
+    "notebook": {"derive_notebook", "pot_rates"},
+    "paper_places": {"trims_used"},
+}
+
+
+def test_pages_take_figures_and_work_none_out() -> None:
+    """From ``figures/derive*.py`` pages take classes and constants; the rest is listed here."""
+    taken: dict[str, set[str]] = {}
+    for name, _, tree in MODULES:
+        if layer(name) != "pages":
+            continue
+        for node in ast.walk(tree):
+            if not isinstance(node, ast.ImportFrom) or node.module is None:
+                continue
+            if node.module.startswith(("journal.figures.derive", "journal.comparison.derive")):
+                names = {alias.name for alias in node.names if not alias.name[0].isupper()}
+                if names:
+                    taken.setdefault(name.removeprefix("journal.pages."), set()).update(names)
+            elif node.module in ("journal.figures", "journal.comparison"):
+                # A whole module would hide what is called of it.
+                assert not any(alias.name.startswith("derive") for alias in node.names), name
+    assert taken == PAGES_MAY_CALL
 
 
 def test_no_module_of_ours_is_imported_late() -> None:
@@ -281,14 +340,27 @@ def changing(tree: ast.AST) -> Iterator[tuple[ast.AST, str]]:
             yield node, "os.environ"
 
 
+#: What tools of the pipeline may ask beside the command line: where the cache is, how many cores
+#: there are and which process this is, and how long ago a file was changed.
+MAY_ASK = {
+    "journal.cache_folder": {"os.environ"},
+    "journal.workers": {"os.environ", "os.getpid"},
+    "journal.scan": {"time.time_ns"},
+}
+
+
 def test_only_the_command_line_looks_at_the_clock_and_the_surroundings() -> None:
-    wrong = [
-        f"{place(path, node)}: {what} differs from one run to the next"
-        for name, path, tree in MODULES
-        if layer(name) != "command_line"
-        for node, what in changing(tree)
-    ]
+    found: dict[str, set[str]] = {}
+    wrong = []
+    for name, path, tree in MODULES:
+        if layer(name) == "command_line":
+            continue
+        for node, what in changing(tree):
+            found.setdefault(name, set()).add(what)
+            if what not in MAY_ASK.get(name, ()):
+                wrong.append(f"{place(path, node)}: {what} differs from one run to the next")
     assert not wrong, "\n".join(wrong)
+    assert found == MAY_ASK, "what nobody asks any more need not be allowed"
 
 
 def test_one_module_asks_which_day_it_is() -> None:

@@ -168,6 +168,8 @@ def program_parser() -> tuple[_Parser, list[str]]:
         "--bars", type=_bars, metavar="N", help="bars on the cards (each recipe's own)"
     )
     build.add_argument("--theme", choices=THEMES, help="how it looks (the settings')")
+    build.add_argument("--strict", action="store_true",
+                       help="make nothing where there is a mistake")  # fmt: skip
     build.add_argument("--open", action="store_true", help="open it in the browser")
     build.set_defaults(run=_command("build", "unchanged"))
 

@@ -3,29 +3,121 @@
 from __future__ import annotations
 
 import webbrowser
+from functools import partial
 from pathlib import Path
 
-from journal.command_line.building import build_notebook, built_lines
-from journal.command_line.seen import Seen
-from journal.command_line.terminal import say, say_problems
-from journal.command_line.unchanged import Asked
+from msgspec import Struct
+
+from journal.build_options import BuildOptions
+from journal.cache import or_anew
+from journal.cache_folder import store_for
+from journal.command_line.progress import shown
+from journal.command_line.terminal import counted, say, say_problems
+from journal.command_line.unchanged import stamp_of, theme_folders, unchanged_lines
+from journal.errors import Problem
+from journal.output import Store, Written, matches_last, recover, write_notebook
+from journal.pages.book import program_key
+from journal.pipeline import Pipeline, make_parts
+from journal.scan import Seen, changed_since, keep_program, kept_program, look, program_times
+
+# How often a notebook is read anew because somebody was writing in it.
+_TRIES = 3
 
 
-def build(asked: Asked, seen: Seen | None, to_open: bool) -> int:
+class Built(Struct, frozen=True):
+    """What a build did. ``written`` is None where there was nothing to do."""
+
+    written: Written | None
+    problems: tuple[Problem, ...] = ()
+    designs: int = 0
+
+    @property
+    def errors(self) -> int:
+        """Mistakes in what the maker wrote."""
+        return sum(not problem.warning for problem in self.problems)
+
+
+def build(options: BuildOptions, scan: Seen | None, to_open: bool) -> int:
     """``journal build``, once it is known that something may have changed.
 
-    Takes:  asked    what is to be made
-            seen     what the content looked like a moment ago, if anybody looked
+    Takes:  options  what is to be made
+            scan     what the content looked like a moment ago, if anybody looked
             to_open  whether the notebook's first page is opened afterwards
     """
-    built = build_notebook(asked, seen)
-    say_problems(built.warnings, asked.content)
-    say(*built_lines(built, asked.out))
+    built = build_notebook(options, scan)
+    say_problems(built.problems, options.content)
+    say(*built_lines(built, options.out))
     if to_open:
-        open_in_browser(asked.out)
-    return 0
+        open_in_browser(options.out)
+    return 1 if built.errors else 0
 
 
 def open_in_browser(out: Path) -> None:
     """Open the notebook's first page."""
     webbrowser.open((out / "index.html").resolve().as_uri())
+
+
+def build_notebook(options: BuildOptions, scan: Seen | None = None) -> Built:
+    """Make the notebook, whole or not at all.
+
+    Takes:  options  what is to be made
+            scan     what the content looked like a moment ago, if anybody looked
+    Gives:  what was made, kept and removed, and all that is wrong or to be minded
+    Fails:  ContentError for what no page can be made without; OutputError if the folder
+            cannot be written. The notebook that was there stands as it was.
+    """
+    store = store_for(options.content)
+    recover(options.out)
+    times = program_times(theme_folders())
+    program = kept_program(store, times)
+    if program is None:
+        program = program_key()
+        keep_program(store, times, program)
+    return or_anew(store, lambda: _built(options, store, program, scan))
+
+
+def _built(options: BuildOptions, store: Store, program: str, scan: Seen | None) -> Built:
+    for more in reversed(range(_TRIES)):
+        # Whatever changes until everything is read is seen below.
+        scan = scan or look(options.content, store)
+        stamp = stamp_of(options, scan, program)
+        if matches_last(options.out, stamp):
+            return Built(None)
+        pipeline = Pipeline(options, store, program, scan, shown)
+        viewed = pipeline.view()
+        if not changed_since(options.content, scan):
+            pipeline.keep()
+            break
+        scan = None
+        if not more:
+            # Known to be of no one moment: the next build begins anew.
+            stamp = {**stamp, "content": f"{stamp['content']} and changing"}
+    pipeline.keep_answers()
+    built = Built(None, viewed.problems, len(viewed.book.notebook.summaries))
+    if built.errors:
+        # What is wrong is told at every build until it is mended.
+        stamp = {**stamp, "content": f"{stamp['content']} with mistakes"}
+    written = write_notebook(
+        options.out,
+        pipeline.render(viewed),
+        stamp=stamp,
+        away_from=(options.content,),
+        make_all=partial(make_parts, progress=shown),
+    )
+    pipeline.clear_waiting()
+    return Built(written, built.problems, built.designs)
+
+
+def built_lines(built: Built, out: Path) -> tuple[str, ...]:
+    """What a build did, in a line or two."""
+    if built.written is None:
+        return unchanged_lines(out)
+    where = f"Open it at {out / 'index.html'}"
+    made, kept, removed = (
+        sum(path.endswith(".html") for path in paths)
+        for paths in (built.written.made, built.written.kept, built.written.removed)
+    )
+    files = len(built.written.made) - made
+    others = f" and {counted(files, 'other file')}" if files else ""
+    line = f"Made {counted(made, 'page')}{others}, kept {kept}, removed {removed}"
+    return (f"{line}: {counted(built.designs, 'design')} in {out}.", where)

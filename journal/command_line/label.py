@@ -45,13 +45,12 @@ def label(asked: argparse.Namespace) -> int:
     words = label_words(design, figures, notebook.settings)
     bar = bar_size(notebook.shelf, design)
     paper: Paper = "a4" if notebook.settings.paper == "a4" else "letter"
-    shapes = _shapes(asked, bar)
-    for shape in shapes:
-        if not label_fits_on(shape, paper):
-            raise UsageError(
-                f'a label of "{asked.size}" does not go on a sheet of paper',
-                "Ask for a smaller one.",
-            )
+    shapes = tuple(shape for shape in _shapes(asked, bar) if label_fits_on(shape, paper))
+    if not shapes:
+        size = "this bar's size" if asked.size is None else f'"{asked.size}"'
+        raise UsageError(
+            f"a label of {size} does not go on a sheet of paper", "Ask for a smaller one."
+        )
     page = label_page(Frame("", "", ()), words, bar, shapes, paper)
     say_to_mind(
         "".join(word if isinstance(word, str) else word.text for word in note)

@@ -10,14 +10,14 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
+from journal.build_options import BuildOptions
+from journal.cache_folder import kept_folder, store_for
 from journal.command_line.drafting import Desk, Made, Newer
 from journal.command_line.preview_pages import Pages
 from journal.command_line.preview_server import Serving
-from journal.command_line.seen import Times, times_of
-from journal.command_line.surroundings import kept_folder, store_for
 from journal.command_line.terminal import counted, say, say_problems, say_wrong_use
-from journal.command_line.unchanged import Asked
 from journal.errors import ContentError, Position, Problem, UsageError
+from journal.scan import Times, times_of
 
 # How often the files are looked at; and on a slow disk no more than this share of the time.
 POLL_S: Final = 0.2
@@ -31,7 +31,7 @@ REST_S: Final = 0.4
 def preview(asked: argparse.Namespace) -> int:
     """``journal preview``; ends when it is interrupted."""
     out = asked.out if asked.out is not None else preview_folder(asked.content, asked.edition)
-    wanted = Asked(asked.content, out, asked.edition)
+    wanted = BuildOptions(asked.content, out, asked.edition)
     desk, watch = Desk(wanted), Watch(asked.content)
     pages = Pages(out, str(time.time_ns()))
     worked = Work(desk, pages, asked.content)

@@ -45,7 +45,11 @@ def _photo_card(asked: argparse.Namespace, notebook: Notebook) -> int:
     if asked.id is not None:
         raise UsageError("the photo card is the same for every design", "Leave the ID away.")
     require_things(notebook, ())
-    stand = usual_stand(notebook) if asked.stand is None else _stand(asked.stand)
+    stand = (
+        usual_stand(notebook.summaries, notebook.shelf)
+        if asked.stand is None
+        else _stand(asked.stand)
+    )
     paper = notebook.settings.paper
     return give(
         asked,

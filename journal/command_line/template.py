@@ -7,7 +7,7 @@ import argparse
 from journal.command_line.on_paper import give
 from journal.command_line.used import require_things
 from journal.errors import QuantityError, UsageError
-from journal.pages.paper_places import trims_used
+from journal.figures.derive_template import cut_templates, trims_used
 from journal.pages.parts import Frame
 from journal.pages.templates import template_page
 from journal.pages.true_size import Paper
@@ -25,8 +25,9 @@ def template(asked: argparse.Namespace) -> int:
     pair = (_known(notebook, "mats", asked.mat), _known(notebook, "moulds", asked.mould))
     require_things(notebook, [("mats", pair[0]), ("moulds", pair[1])])
     trims = _trims(asked.trim) or trims_used(notebook).get(pair, ())
+    cut = cut_templates(notebook.shelf, pair, trims)
     paper: Paper = "a4" if notebook.settings.paper == "a4" else "letter"
-    page = template_page(Frame("", "", ()), notebook.shelf, pair, trims, paper)
+    page = template_page(Frame("", "", ()), notebook.shelf, pair, cut, paper)
     if not page.drawings:
         lacking = "; ".join(
             "".join(word if isinstance(word, str) else word.text for word in note)
@@ -37,7 +38,7 @@ def template(asked: argparse.Namespace) -> int:
         asked,
         notebook,
         "true-size.html",
-        lambda frame: template_page(frame, notebook.shelf, pair, trims, paper),
+        lambda frame: template_page(frame, notebook.shelf, pair, cut, paper),
         f"a template of {len(page.drawings)} {'sheet' if len(page.drawings) == 1 else 'sheets'}",
         _MEASURE_FIRST,
     )

@@ -6,32 +6,19 @@ import argparse
 from collections.abc import Mapping
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from msgspec import Struct
-
-from journal.command_line.seen import Seen, kept_program, look, program_times
-from journal.command_line.surroundings import store_for
+from journal.build_options import BuildOptions
+from journal.cache_folder import store_for
 from journal.command_line.terminal import say
 from journal.output import matches_last, recover
-
-if TYPE_CHECKING:
-    from journal.pages.editions import Edition
-
-
-class Asked(Struct, frozen=True):
-    """What is to be made: from which folder, into which, for whom, for how many bars, how set."""
-
-    content: Path
-    out: Path
-    edition: Edition = "studio"
-    bars: int | None = None
-    theme: str | None = None  # None: as the settings say
+from journal.scan import Seen, kept_program, look, program_times
 
 
 def build(asked: argparse.Namespace) -> int:
     """``journal build``: nothing to do, or over to the stages that do it."""
-    wanted = Asked(asked.content, asked.out, asked.edition, asked.bars, asked.theme)
+    wanted = BuildOptions(
+        asked.content, asked.out, asked.edition, asked.bars, asked.theme, asked.strict
+    )
     store = store_for(wanted.content)
     program = kept_program(store, program_times(theme_folders()))
     seen: Seen | None = None
@@ -53,7 +40,7 @@ def unchanged_lines(out: Path) -> tuple[str, str]:
     )
 
 
-def stamp_of(asked: Asked, seen: Seen, program: str) -> Mapping[str, str]:
+def stamp_of(asked: BuildOptions, seen: Seen, program: str) -> Mapping[str, str]:
     """What a notebook is known by: the content, the program, and what was asked for."""
     return {
         "content": seen.key,

@@ -9,7 +9,7 @@ says nothing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import combinations
 from statistics import stdev
 
@@ -88,6 +88,11 @@ class _Foot(Struct, frozen=True):
     no_interval: Absent
 
 
+# Contrasts by design, measure and pair.
+Known = Mapping[tuple[str, str, tuple[str, str]], Contrast]
+NONE_KNOWN: Known = {}
+
+
 def across(
     bars: Sequence[Bar],
     measures: Sequence[Measure],
@@ -95,6 +100,7 @@ def across(
     by: By,
     thing: str = "",
     deciding: str | None = None,
+    known: Known = NONE_KNOWN,
 ) -> tuple[Across, ...]:
     """Compare variants across designs, pair by pair, by each measure.
 
@@ -108,6 +114,7 @@ def across(
             by        what a trial is within a design
             thing     name of what is compared, passed over as an explanation
             deciding  name of the measure that decides, if one does
+            known     contrasts of these bars by design, measure and pair, where they are known
     Gives:  Across for each measure and pair, deciding ones first
     Fails:  FigureError if fewer than two variants are named, or one twice
     Source: Wilcoxon 1945; the row's own: ``contrast``
@@ -134,7 +141,7 @@ def across(
         held: list[tuple[Measure, tuple[str, str], tuple[Row, ...]]] = []
         for measure, pair in wanted:
             own = sorted(having[pair[0]] | having[pair[1]], key=places.__getitem__)
-            rows = _rows({design: designs[design] for design in own}, measure, pair, by)
+            rows = _rows({design: designs[design] for design in own}, measure, pair, by, known)
             held.append((measure, pair, rows))
         feet = [_foot(rows) for _, _, rows in held]
         ps = [foot.test.p if foot.test else None for foot in feet]
@@ -148,11 +155,13 @@ def across(
 
 
 def _rows(
-    designs: dict[str, list[Bar]], measure: Measure, between: tuple[str, str], by: By
+    designs: dict[str, list[Bar]], measure: Measure, between: tuple[str, str], by: By, known: Known
 ) -> tuple[Row, ...]:
     rows: list[Row] = []
     for design, bars in designs.items():
-        held = contrast(bars, measure, between, "", by)
+        held = known.get((design, measure.name, between))
+        if held is None:
+            held = contrast(bars, measure, between, "", by)
         interval = held.interval
         rows.append(
             Row(

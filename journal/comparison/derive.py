@@ -6,14 +6,18 @@ engine compares, and holds no statistics of its own.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from statistics import median
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.comparison.across import Across, across
 from journal.comparison.comparing import Comparison, compare
+from journal.comparison.contrast import Contrast, contrast
 from journal.comparison.intervals import Interval, wilson
 from journal.comparison.observed import (
     ON_THE_DETAIL,
@@ -23,9 +27,9 @@ from journal.comparison.observed import (
     Variant,
     trials_of,
 )
+from journal.comparison.trials import Stratum
 from journal.errors import QuantityError
 from journal.records.asked import Comparison as AskedComparison
-from journal.records.later import Later
 from journal.records.notebook import Notebook
 from journal.records.settings import Measure as WrittenMeasure
 from journal.records.settings import Settings, read_measure_difference
@@ -79,8 +83,19 @@ class VariantResults(Struct, frozen=True):
     measures: tuple[Measured, ...]
 
 
+class ResultsSummary(Struct, frozen=True):
+    """What lists show of a design's results.
+
+    ``pairs`` are the variants that were compared, ``deciding`` the comparisons that answer
+    its question.
+    """
+
+    pairs: tuple[tuple[str, str], ...]
+    deciding: tuple[Comparison, ...]
+
+
 @dataclass(frozen=True, slots=True)
-class DesignResults(Later):
+class DesignResults:
     """What came of a design: each variant's bars, and the variants compared."""
 
     design: str
@@ -89,7 +104,7 @@ class DesignResults(Later):
 
 
 @dataclass(frozen=True, slots=True)
-class AcrossResults(Later):
+class AcrossResults:
     """An answer to a question across designs; ``why`` says why there is none."""
 
     asked: AskedComparison
@@ -101,35 +116,34 @@ class AcrossResults(Later):
 
 
 @dataclass(frozen=True, slots=True)
-class Compared(Later):
-    """All comparisons of a notebook."""
+class Compared:
+    """All comparisons of a notebook; ``summaries`` are of the designs."""
 
     designs: Mapping[str, DesignResults]
     across: Mapping[str, AcrossResults]
+    summaries: Mapping[str, ResultsSummary]
 
 
 def compare_designs(
     notebook: Notebook,
-    *,
-    known: Mapping[str, DesignResults] | None = None,
-    answers: Mapping[str, AcrossResults] | None = None,
 ) -> Compared:
-    """Results and comparisons of every design, and of every question across designs.
-
-    ``known`` are designs that were compared before from the same records.
-    ``answers`` are those across designs, where they are known.
-    """
-    before = known or {}
+    """Results and comparisons of every design, and of every question across designs."""
+    designs = {
+        name: design_results(notebook.settings, notebook.shelf, design)
+        for name, design in notebook.designs.items()
+    }
     return Compared(
-        {
-            name: before[name]
-            if name in before
-            else design_results(notebook.settings, notebook.shelf, design)
-            for name, design in notebook.designs.items()
-        },
-        {name: across_results(notebook, asked) for name, asked in notebook.comparisons.items()}
-        if answers is None
-        else answers,
+        designs,
+        {name: across_results(notebook, asked) for name, asked in notebook.comparisons.items()},
+        {name: results_summary(results) for name, results in designs.items()},
+    )
+
+
+def results_summary(results: DesignResults) -> ResultsSummary:
+    """The summary of a design's results."""
+    return ResultsSummary(
+        tuple(dict.fromkeys(entry.between for entry in results.comparisons)),
+        tuple(entry for entry in results.comparisons if entry.deciding),
     )
 
 
@@ -355,23 +369,33 @@ def _names_known(design: Design, names: Sequence[str]) -> bool:
     return any(all(name in choices for name in names) for choices in groups)
 
 
-def across_results(notebook: Notebook, asked: AskedComparison) -> AcrossResults:
-    """The answer to a question across designs."""
+class DesignContrasts(Struct, frozen=True):
+    """What one design brings to a question across designs.
+
+    ``bars`` are those that meet its conditions, their variant the value of what is compared;
+    ``contrasts`` hold each pair of values of which the design has one against each other, by
+    each measure.
+    """
+
+    bars: tuple[Bar, ...]
+    contrasts: tuple[tuple[str, tuple[str, str], Contrast], ...]
+
+
+def bars_across(settings: Settings, asked: AskedComparison, design: Design) -> tuple[Bar, ...]:
+    """The bars of one design that a question across designs is about."""
     thing = asked.asked.between
-    written = notebook.settings.all_measures()
+    wanted = {}
+    for variant in design.variants:
+        value = thing_of(variant.recipe, thing)
+        if value is not None and _meets(design, variant, asked.asked.where):
+            wanted[variant.name] = variant.recipe, value
+    if not wanted:
+        return ()
     bars: list[Bar] = []
-    for design in notebook.designs.values():
-        asked_for = {}
-        for variant in design.variants:
-            value = thing_of(variant.recipe, thing)
-            if value is not None and _meets(design, variant, asked.asked.where):
-                asked_for[variant.name] = variant.recipe, value
-        if not asked_for:
-            continue
-        for bar, poured in zip(observed_bars(design, written), design.bars, strict=True):
-            if poured.variant not in asked_for:
-                continue
-            recipe, value = asked_for[poured.variant]
+    written = settings.all_measures()
+    for bar, poured in zip(observed_bars(design, written), design.bars, strict=True):
+        if poured.variant in wanted:
+            recipe, value = wanted[poured.variant]
             bars.append(
                 Bar(
                     bar=bar.bar,
@@ -384,14 +408,64 @@ def across_results(notebook: Notebook, asked: AskedComparison) -> AcrossResults:
                     conditions=_conditions(recipe, bar, thing),
                 )
             )
+    return tuple(bars)
+
+
+def design_contrasts(
+    settings: Settings, asked: AskedComparison, bars: tuple[Bar, ...], values: Sequence[str]
+) -> DesignContrasts:
+    """What one design brings to a question across designs.
+
+    Takes:  bars    from ``bars_across``
+            values  of what is compared, of all designs, in order
+    """
+    own = {bar.variant for bar in bars}
+    by = trials_of((asked.asked.between,))
+    contrasts = tuple(
+        (measure.name, between, contrast(bars, measure, between, "", by))
+        for measure in _asked_measures(settings, asked)
+        for between in combinations(values, 2)
+        if not own.isdisjoint(between)
+    )
+    return DesignContrasts(bars, contrasts)
+
+
+def _asked_measures(settings: Settings, asked: AskedComparison) -> tuple[Measure, ...]:
+    by_name = {measure.name: measure for measure in measures_of(settings)}
+    return tuple(by_name[name] for name in asked.asked.by if name in by_name)
+
+
+def across_results(notebook: Notebook, asked: AskedComparison) -> AcrossResults:
+    """The answer to a question across designs."""
+    settings = notebook.settings
+    bars = [bars_across(settings, asked, design) for design in notebook.designs.values()]
+    values = sorted({bar.variant for own in bars for bar in own})
+    rows = (design_contrasts(settings, asked, own, values) for own in bars if own)
+    return answer_across(settings, asked, rows)
+
+
+def answer_across(
+    settings: Settings, asked: AskedComparison, rows: Iterable[DesignContrasts]
+) -> AcrossResults:
+    """The answer to a question across designs.
+
+    Takes:  rows  what each design brings, in the order of the designs
+    """
+    thing = asked.asked.between
+    bars: list[Bar] = []
+    known: dict[tuple[str, str, tuple[str, str]], Contrast] = {}
+    for row in rows:
+        if row.bars:
+            bars.extend(row.bars)
+            design = row.bars[0].design
+            known.update({(design, name, between): held for name, between, held in row.contrasts})
     values = tuple(sorted({bar.variant for bar in bars}))
     designs = tuple(sorted({bar.design for bar in bars}))
     if len(values) < 2:
         why = "no two values of it were poured" if values else "no bar meets the conditions"
         return AcrossResults(asked, thing, values, designs, (), why)
-    by_name = {measure.name: measure for measure in measures_of(notebook.settings)}
-    measures = [by_name[name] for name in asked.asked.by if name in by_name]
-    results = across(bars, measures, values, trials_of((thing,)), thing, asked.asked.by[0])
+    measures = _asked_measures(settings, asked)
+    results = across(bars, measures, values, trials_of((thing,)), thing, asked.asked.by[0], known)
     # A pair of values that no design has both of is no comparison, unless all are.
     paired = tuple(entry for entry in results if entry.paired)
     return AcrossResults(asked, thing, values, designs, paired or results, "")
@@ -477,3 +551,30 @@ SEASONS = {
     **dict.fromkeys((6, 7, 8), "summer"),
     **dict.fromkeys((9, 10, 11), "autumn"),
 }
+
+
+def without_bars(held: Contrast) -> Contrast:
+    """A contrast as it is kept: what was compared is in it, the bars are in their records."""
+    strata = tuple(Stratum(stratum.values, ((), ())) for stratum in held.laid.strata)
+    return replace(held, laid=replace(held.laid, strata=strata, fit=((), ())))
+
+
+def kept_results(results: DesignResults) -> DesignResults:
+    """The results of a design without the bars behind them."""
+    return DesignResults(
+        results.design,
+        results.variants,
+        tuple(replace(entry, held=without_bars(entry.held)) for entry in results.comparisons),
+    )
+
+
+def kept_answer(found: AcrossResults) -> AcrossResults:
+    """The answer to a question across designs without the bars behind it."""
+    results = tuple(
+        replace(
+            entry,
+            rows=tuple(replace(row, held=without_bars(row.held)) for row in entry.rows),
+        )
+        for entry in found.results
+    )
+    return dataclasses.replace(found, results=results)

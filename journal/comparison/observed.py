@@ -14,7 +14,7 @@ from journal.errors import FigureError
 Kind = Literal["length", "count", "time", "mass", "rating", "yes-no"]
 Better = Literal["lower", "higher"]
 By = Literal["bars", "pots"]
-Value = float | bool | None
+Value = int | float | bool | None
 
 # What is changed bar by bar? Definition: what is cut, poured or sprayed for one
 # cavity. All else (base, colour, scent, temperature, waits, the mould's tray) is
@@ -62,7 +62,7 @@ class Measure(Struct, frozen=True):
     better: Better | None
     matters: float
     unit: str = ""
-    highest: float = 5
+    highest: int | float = 5
     on_the_detail: bool | None = None
 
     def __post_init__(self) -> None:

@@ -8,8 +8,10 @@ holds allow. The search looks for a good list.
 from __future__ import annotations
 
 import random
+from bisect import bisect_right, insort
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import permutations, zip_longest
+from operator import itemgetter
 
 from msgspec import Struct
 
@@ -66,6 +68,8 @@ class Planner:
         self.capacity = capacity
         self.start_min = start_min
         self.hours = hours
+        self.patience = start_min + PATIENCE_DAYS * MINUTES_A_DAY
+        self.patience += sum(length_min(one) + 2 * MINUTES_A_DAY for one in rounds)
         self.laid = 0
         self.chance = random.Random(SEED)
         self.holds = {
@@ -94,8 +98,6 @@ class Planner:
                 (1996) 320 (from memory)
         """
         earliest: dict[Place, int] = {}
-        patience = self.start_min + PATIENCE_DAYS * MINUTES_A_DAY
-        patience += sum(length_min(one) + 2 * MINUTES_A_DAY for one in self.rounds)
         while True:
             starts = self._lay_once(steps, earliest)
             if starts is None:
@@ -109,7 +111,7 @@ class Planner:
                 )
                 return Plan(ordered, by_round, _score(self.rounds, by_round))
             # A limit that cannot be met at all pulls a step later for ever.
-            if max(late.values()) > patience:
+            if max(late.values()) > self.patience:
                 return None
             earliest.update(late)
 
@@ -141,8 +143,7 @@ class Planner:
                     break
             starts[place, index] = start
             if step.hands and step.minutes:
-                hands.append((start, start + step.minutes))
-                hands.sort()
+                insort(hands, (start, start + step.minutes))
         return starts
 
     def _end(self, starts: Mapping[Place, int], place: int, index: int) -> int:
@@ -297,7 +298,10 @@ def _score(rounds: Sequence[Round], starts: Starts) -> tuple[int, int, int]:
 def _hands_free(
     start: int, minutes: int, busy: Sequence[tuple[int, int]], hours: Hours | None
 ) -> int:
-    """The first moment from start on at which the hands are free for so long."""
+    """The first moment from start on at which the hands are free for so long.
+
+    What they are busy with is in order and does not overlap: what is over by the start is skipped.
+    """
     while True:
         begun = start
         if hours is not None:
@@ -306,8 +310,10 @@ def _hands_free(
                 start = day * MINUTES_A_DAY + hours.opens_min
             elif minute + minutes > hours.closes_min:
                 start = (day + 1) * MINUTES_A_DAY + hours.opens_min
-        for from_min, to_min in busy:
-            if start < to_min and from_min < start + minutes:
-                start = to_min
+        for place in range(bisect_right(busy, start, key=itemgetter(1)), len(busy)):
+            from_min, to_min = busy[place]
+            if from_min >= start + minutes:
+                break
+            start = to_min
         if start == begun:
             return start

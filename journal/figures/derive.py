@@ -18,15 +18,24 @@ from journal.errors import FigureError, Problem
 from journal.figures.asking import Ask, plainly
 from journal.figures.cost import CostSheet
 from journal.figures.cut_plan import CutPlan
+from journal.figures.derive_bases import (
+    ColourSeen,
+    OutcomesInBase,
+    colours_seen,
+    outcomes_in_bases,
+)
 from journal.figures.derive_context import Case
 from journal.figures.derive_fill import FillFigures, derive_fill
 from journal.figures.derive_heat import (
     BarBleed,
     BondFigures,
     CoolingRun,
+    ForecastCase,
     derive_bleed,
     derive_bond,
     derive_cooling,
+    forecast_case,
+    studio_rates,
 )
 from journal.figures.derive_layers import FragranceFigures, RecipeMasses, derive_layers
 from journal.figures.derive_leftovers import (
@@ -43,8 +52,8 @@ from journal.figures.derive_shop import (
     derive_label,
     derive_net_weight,
 )
+from journal.figures.pot_rates import PotRate
 from journal.figures.result import Figure, Kind, Missing
-from journal.records.later import Later
 from journal.records.notebook import Notebook
 from journal.records.settings import Settings
 from journal.records.shelf import Shelf, ShelfRecord
@@ -94,12 +103,8 @@ class RecipeFigures(Struct, frozen=True):
 
 
 @dataclass(frozen=True, slots=True)
-class DesignFigures(Later):
-    """The figures of a design: of its recipe as it stands, and of each variant.
-
-    ``oils`` are those of the recipe, each with its layer's name, and ``drafted`` whether it
-    has a label draft: small, for pages about many designs.
-    """
+class DesignFigures:
+    """The figures of a design: of its recipe as it stands, and of each variant."""
 
     design: str
     recipe: RecipeFigures
@@ -107,16 +112,30 @@ class DesignFigures(Later):
     cooling: Figure[tuple[CoolingRun, ...]]
     bleed: Figure[tuple[BarBleed, ...]]
     left: tuple[PourLeft, ...]  # of the pours whose melts were written down
+
+
+class FiguresSummary(Struct, frozen=True):
+    """What anything but a design's own pages needs of its figures.
+
+    ``oils`` are those of the recipe, each with its layer's name; ``drafted`` says whether it
+    has a label draft.
+    """
+
     oils: tuple[tuple[str, FragranceFigures], ...]
     drafted: bool
+    rates: tuple[PotRate, ...]
+    forecast: ForecastCase | None
+    outcomes: tuple[OutcomesInBase, ...]
+    colours: tuple[ColourSeen, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Figures(Later):
+class Figures:
     """The figures of all designs, and the problems that only figures could find."""
 
     designs: Mapping[str, DesignFigures]
     problems: tuple[Problem, ...]
+    summaries: Mapping[str, FiguresSummary]
 
 
 # A design's figures, with the problems that were found on the way.
@@ -133,29 +152,24 @@ NO_PHOTO_WIDTHS_OF_BARS: Mapping[str, tuple[tuple[float, float], ...]] = {}
 
 
 def derive_figures(
-    notebook: Notebook,
-    *,
-    models: bool = True,
-    photo_widths: PhotoWidths = NO_PHOTO_WIDTHS,
-    known: Mapping[str, Derived] | None = None,
+    notebook: Notebook, *, models: bool = True, photo_widths: PhotoWidths = NO_PHOTO_WIDTHS
 ) -> Figures:
     """Figures of every design of the notebook that could be read.
 
     ``models`` False leaves the bond model out: it finds no problems and takes longest.
-    ``known`` are designs that were derived before from the same records and widths.
     """
     problems: list[Problem] = []
     designs: dict[str, DesignFigures] = {}
+    summaries: dict[str, FiguresSummary] = {}
     for name, design in notebook.designs.items():
-        if known is not None and name in known:
-            designs[name], own = known[name]
-        elif not referenced(notebook.shelf, design):
-            continue
-        else:
+        if referenced(notebook.shelf, design):
             widths = photo_widths.get(name, {})
             designs[name], own = derived(notebook, design, models=models, photo_widths=widths)
-        problems.extend(own)
-    return Figures(designs, tuple(sorted(set(problems))))
+            summaries[name] = figures_summary(
+                notebook.settings, notebook.shelf, design, designs[name]
+            )
+            problems.extend(own)
+    return Figures(designs, tuple(sorted(set(problems))), summaries)
 
 
 def derived(
@@ -251,8 +265,22 @@ def derive_design(
         derive_cooling(settings, design, recipe.masses),
         derive_bleed(design, photo_widths),
         derive_left_of_pours(settings, design),
-        tuple((layer.name, oil) for layer in recipe.masses.layers for oil in layer.fragrances),
-        recipe.label.value is not None,
+    )
+
+
+def figures_summary(
+    settings: Settings, shelf: Shelf, design: Design, figures: DesignFigures
+) -> FiguresSummary:
+    """The summary of a design's figures."""
+    recipe = figures.recipe
+    case = Case(settings, shelf, design, design.as_written, recipe.bars)
+    return FiguresSummary(
+        oils=tuple((layer.name, oil) for layer in recipe.masses.layers for oil in layer.fragrances),
+        drafted=recipe.label.value is not None,
+        rates=studio_rates(figures.cooling.value or ()),
+        forecast=forecast_case(case, recipe.masses),
+        outcomes=outcomes_in_bases(settings.all_measures(), design),
+        colours=colours_seen(design, figures.bleed.value or ()),
     )
 
 

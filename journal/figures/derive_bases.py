@@ -6,9 +6,9 @@ from collections.abc import Iterable, Mapping
 
 from msgspec import Struct
 
+from journal.figures.asking import Ask, plainly
 from journal.figures.bleed import BleedGrowth, PairGrowth, pair_growth
-from journal.figures.derive import Figures
-from journal.figures.derive_heat import body_temperature
+from journal.figures.derive_heat import BarBleed, body_temperature
 from journal.figures.thresholds import PourOutcome, Threshold, pour_threshold
 from journal.records.notebook import Notebook
 from journal.records.settings import Measure
@@ -44,20 +44,53 @@ def main_base(layer: Layer) -> str | None:
     return max(layer.base.shares, key=lambda entry: entry[1])[0]
 
 
+class OutcomesInBase(Struct, frozen=True):
+    """One outcome of a design's pours of one base."""
+
+    base: str
+    outcome: str
+    pours: tuple[PourOutcome, ...]
+
+
+class ColourSeen(Struct, frozen=True):
+    """How a colourant moved in a base on one bar of a design."""
+
+    colourant: str
+    base: str
+    bar: str
+    growth: BleedGrowth
+
+
 def derive_base_outcomes(notebook: Notebook) -> tuple[BaseOutcome, ...]:
     """By base of the body: share of a pour's bars with each outcome, against its temperature."""
-    found: dict[tuple[str, str], list[PourOutcome]] = {}
     measures = notebook.settings.all_measures()
-    for design in notebook.designs.values():
-        recipe = design.recipe
-        if recipe.mat is None or len(recipe.layers) < 2:
-            continue
-        for pour in design.pours:
-            for outcome in OUTCOMES:
-                for base, seen in _of_pour(design, pour, measures[outcome]).items():
-                    found.setdefault((base, outcome), []).extend(seen)
+    return base_outcomes(
+        row for design in notebook.designs.values() for row in outcomes_in_bases(measures, design)
+    )
+
+
+def outcomes_in_bases(
+    measures: Mapping[str, Measure], design: Design
+) -> tuple[OutcomesInBase, ...]:
+    """What one design says of the bases of its body."""
+    recipe = design.recipe
+    if recipe.mat is None or len(recipe.layers) < 2:
+        return ()
+    found: dict[tuple[str, str], list[PourOutcome]] = {}
+    for pour in design.pours:
+        for outcome in OUTCOMES:
+            for base, seen in _of_pour(design, pour, measures[outcome]).items():
+                found.setdefault((base, outcome), []).extend(seen)
+    return tuple(OutcomesInBase(*key, tuple(pours)) for key, pours in found.items())
+
+
+def base_outcomes(rows: Iterable[OutcomesInBase], ask: Ask = plainly) -> tuple[BaseOutcome, ...]:
+    """What all designs say of each base; ``rows`` in the order of the designs."""
+    found: dict[tuple[str, str], list[PourOutcome]] = {}
+    for row in rows:
+        found.setdefault((row.base, row.outcome), []).extend(row.pours)
     return tuple(
-        BaseOutcome(base, outcome, tuple(pours), pour_threshold(tuple(pours)))
+        BaseOutcome(base, outcome, tuple(pours), ask(pour_threshold, tuple(pours)))
         for (base, outcome), pours in sorted(found.items())
     )
 
@@ -95,26 +128,26 @@ def _had(pour: Pour, bar: Bar, measure: Measure) -> bool | None:
     return None
 
 
-def derive_colours_in_bases(
-    notebook: Notebook,
-    figures: Figures,
-    designs: Iterable[str] | None = None,
-    thing: Thing | None = None,
-) -> tuple[ColourInBase, ...]:
-    """Bars whose bleed was looked at again, by the colourants and the base of their layer.
+def colours_seen(design: Design, bleed: Iterable[BarBleed]) -> tuple[ColourSeen, ...]:
+    """What the bars of one design whose bleed was looked at again say of its colourants."""
+    return tuple(
+        ColourSeen(*pair, entry.bar, entry.growth)
+        for entry in bleed
+        for pair in _pairs(design, entry.variant)
+    )
 
-    Takes:  designs  ids of those that are looked into; all if None
-            thing    a base or a colourant that is asked for alone
+
+def colours_in_bases(
+    rows: Iterable[tuple[str, Iterable[ColourSeen]]],
+) -> tuple[ColourInBase, ...]:
+    """How colourants moved in bases over all designs.
+
+    Takes:  rows  a design's id and what its bars say, in the order of the designs
     """
     found: dict[tuple[str, str], list[tuple[str, str, BleedGrowth]]] = {}
-    for name in figures.designs if designs is None else designs:
-        own, design = figures.designs.get(name), notebook.designs.get(name)
-        if own is None or design is None:
-            continue
-        for entry in own.bleed.value or ():
-            for pair in _pairs(design, entry.variant):
-                if thing is None or thing in (("colourants", pair[0]), ("bases", pair[1])):
-                    found.setdefault(pair, []).append((name, entry.bar, entry.growth))
+    for name, seen in rows:
+        for one in seen:
+            found.setdefault((one.colourant, one.base), []).append((name, one.bar, one.growth))
     return tuple(
         ColourInBase(colourant, base, tuple(bars), pair_growth([growth for _, _, growth in bars]))
         for (colourant, base), bars in sorted(found.items())
@@ -135,4 +168,13 @@ def by_base(outcomes: tuple[BaseOutcome, ...]) -> Mapping[str, tuple[BaseOutcome
     found: dict[str, tuple[BaseOutcome, ...]] = {}
     for entry in outcomes:
         found[entry.base] = (*found.get(entry.base, ()), entry)
+    return found
+
+
+def by_thing(colours: Iterable[ColourInBase]) -> Mapping[Thing, tuple[ColourInBase, ...]]:
+    """Colours in bases by each colourant and by each base."""
+    found: dict[Thing, tuple[ColourInBase, ...]] = {}
+    for entry in colours:
+        for thing in (("colourants", entry.colourant), ("bases", entry.base)):
+            found[thing] = (*found.get(thing, ()), entry)
     return found

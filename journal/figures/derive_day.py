@@ -11,6 +11,7 @@ from statistics import median
 from msgspec import Struct
 
 from journal.errors import FigureError
+from journal.figures.asking import Ask, plainly
 from journal.figures.attended import attended
 from journal.figures.cooling import time_to_cool
 from journal.figures.cost import hands_on, median_of
@@ -88,6 +89,7 @@ def derive_day(
     order: OrderFigures,
     rates: RateLine = NO_RATES,
     clock: Clock = _CLOCK,
+    ask: Ask = plainly,
 ) -> OrderDay:
     """All rounds of an order, laid out for one pair of hands.
 
@@ -95,22 +97,29 @@ def derive_day(
             order     from ``derive_order``
             rates     how fast the studio's pots cooled
             clock     when the first day begins, and when hands are there
+            ask       answers what takes long
     Gives:  the day sheet, and what was assumed for it
     """
     assumed: dict[str, None] = {}
     rounds = rounds_of_order(notebook.settings, order.lines, rates, assumed)
     try:
-        sheet = plan_day(
-            rounds,
-            capacities(notebook.settings, order.lines),
-            start_min=clock.start_min,
-            hours=clock.hours,
-        )
+        there = tuple(capacities(notebook.settings, order.lines).items())
+        sheet = ask(planned, rounds, there, clock)
     except FigureError as error:
         return OrderDay(None, str(error), rounds, clock, 0, None, tuple(assumed))
     days = -(-max(step.end_min for step in sheet.steps) // MINUTES_A_DAY)
     begin_by = order.order.asked.due - timedelta(days=days)
     return OrderDay(sheet, "", rounds, clock, days, begin_by, tuple(assumed))
+
+
+def planned(
+    rounds: tuple[Round, ...], there: tuple[tuple[str, int], ...], clock: Clock
+) -> DaySheet:
+    """``plan_day`` of what can be remembered by.
+
+    Takes:  there  each resource, and how many there are of it
+    """
+    return plan_day(rounds, dict(there), start_min=clock.start_min, hours=clock.hours)
 
 
 def capacities(settings: Settings, lines: Sequence[OrderedLine]) -> dict[str, int]:

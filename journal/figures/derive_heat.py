@@ -182,13 +182,27 @@ def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRate, ...]:
     )
 
 
+class ForecastCase(Struct, frozen=True):
+    """What a forecast of the recipe's last pot is made from, beside how fast pots cool."""
+
+    pot: str
+    mass_g: float
+    room_c: float
+    start_c: float
+    target_c: float
+
+
 def derive_forecast(case: Case, masses: RecipeMasses, rates: RateLine) -> Forecast | None:
     """From the scent to the pour in the recipe's last pot, as this studio's pots cool.
 
     None where the recipe names no window to start from and to reach.
     """
-    if not rates.runs:
-        return None
+    found = forecast_case(case, masses)
+    return None if found is None else forecast(found, rates)
+
+
+def forecast_case(case: Case, masses: RecipeMasses) -> ForecastCase | None:
+    """What a forecast is made from; None without a window to start from and one to reach."""
     layer = case.recipe.layers[-1]
     windows = dict(pot_windows(case.design, layer.pot_name))
     if "pour" not in windows or "fragrance" not in windows:
@@ -196,18 +210,27 @@ def derive_forecast(case: Case, masses: RecipeMasses, rates: RateLine) -> Foreca
     room_c = case.settings.room if case.settings.room is not None else USUAL_ROOM_C
     start_c, target_c = windows["fragrance"].high_c, windows["pour"].high_c
     pot = next(pot for pot in masses.pots if pot.name == layer.pot_name)
-    rate = forecast_rate(rates, pot.melt_g)
-    if rate.rate_per_min is None or not room_c < target_c < start_c:
+    if not room_c < target_c < start_c:
         return None
-    minutes = time_to_cool(start_c, room_c, rate.rate_per_min, target_c)
+    return ForecastCase(pot.name, pot.melt_g, room_c, start_c, target_c)
+
+
+def forecast(case: ForecastCase, rates: RateLine) -> Forecast | None:
+    """How long the pot would take; None while no pot has been read."""
+    if not rates.runs:
+        return None
+    rate = forecast_rate(rates, case.mass_g)
+    if rate.rate_per_min is None:
+        return None
+    minutes = time_to_cool(case.start_c, case.room_c, rate.rate_per_min, case.target_c)
     interval = None
     if rate.interval_per_min is not None and rate.interval_per_min[0] > 0:
         slow, fast = rate.interval_per_min
         interval = (
-            time_to_cool(start_c, room_c, fast, target_c),
-            time_to_cool(start_c, room_c, slow, target_c),
+            time_to_cool(case.start_c, case.room_c, fast, case.target_c),
+            time_to_cool(case.start_c, case.room_c, slow, case.target_c),
         )
-    return Forecast(pot.name, pot.melt_g, start_c, target_c, rate, minutes, interval)
+    return Forecast(case.pot, case.mass_g, case.start_c, case.target_c, rate, minutes, interval)
 
 
 def properties_of(shelf: Shelf, shares: Iterable[tuple[str, float]]) -> BaseProperties:

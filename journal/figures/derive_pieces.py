@@ -14,7 +14,8 @@ from journal.quantities.kinds import Amount
 from journal.records.notebook import Notebook
 from journal.records.shelf import Mat, Mould, Piece, Shelf
 from journal.records.source import place
-from journal.records.write_up import Design, Recipe
+from journal.records.summary import DesignSummary
+from journal.records.write_up import Recipe
 
 
 class PieceFigures(Struct, frozen=True):
@@ -84,12 +85,12 @@ def derive_pieces(
     ``cast`` is how often each was cast on in the pours written up, where that is known.
     """
     if cast is None:
-        cast = bars_by_piece(notebook.designs, notebook.shelf)
+        cast = bars_by_piece(notebook.summaries, notebook.shelf)
     shelf = notebook.shelf
     return {name: derive_piece(shelf, name, cast.get(name, 0)) for name in shelf.pieces}
 
 
-def bars_by_piece(designs: Mapping[str, Design], shelf: Shelf) -> Counter[str]:
+def bars_by_piece(designs: Mapping[str, DesignSummary], shelf: Shelf) -> Counter[str]:
     """Casts on each piece in the pours written up; a block cut into bars was one cast.
 
     A bar lay on the piece that its row names, else on that of its variant.

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
+
 from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.cut_plan import CutPlan, Motif, PieceSize, cut_plan, piece_size
 from journal.figures.piece_corner import piece_corner
 from journal.figures.result import Figure, Gathering
+from journal.records.notebook import Notebook
 from journal.records.shelf import Shelf
 from journal.records.trim import Trim
 
 Size = tuple[float, float]
+# Ids of a mat and a mould.
+Pair = tuple[str, str]
+# How a piece is cut where no design says: common practice, no source.
+USUAL_TRIMS = (Trim("close", 0.0), Trim("straight", 3.0))
 
 
 class TemplateFigures(Struct, frozen=True):
@@ -80,3 +87,52 @@ def derive_template(
         plan=plan,
     )
     return notes.as_figure(figures, "computed", "cut-plan")
+
+
+class CutTemplate(Struct, frozen=True):
+    """One template: how the piece is cut, and what there is to draw of it."""
+
+    trim: Trim | None
+    figure: Figure[TemplateFigures]
+
+
+def cut_templates(shelf: Shelf, pair: Pair, trims: Sequence[Trim]) -> tuple[CutTemplate, ...]:
+    """The templates of one mat for one mould, which are on the shelf.
+
+    ``trims`` are how the pieces are cut; none: close, and straight with 3 mm. A mat without a
+    motif has one piece, whatever the trim.
+    """
+    mat, mould = pair
+    wanted: Iterable[Trim | None] = trims or USUAL_TRIMS
+    if shelf.mats[mat].motif is None:
+        wanted = (None,)
+    return tuple(CutTemplate(trim, derive_template(shelf, mat, mould, trim)) for trim in wanted)
+
+
+def trims_used(notebook: Notebook) -> Mapping[Pair, tuple[Trim, ...]]:
+    """The trims that designs use, by mat and mould, in order; a trim without margin is none.
+
+    Designs that are set aside use nothing.
+    """
+    shelf = notebook.shelf
+    found: dict[Pair, dict[Trim, None]] = {}
+    for design in notebook.summaries.values():
+        if design.state == "set aside":
+            continue
+        for mat, mould, trim in design.brief.trims:
+            if mat in shelf.mats and mould in shelf.moulds:
+                trims = found.setdefault((str(mat), str(mould)), {})
+                if trim is not None and trim.margin_mm is not None:
+                    trims[trim] = None
+    return {
+        pair: tuple(sorted(found[pair], key=lambda trim: (trim.kind, trim.margin_mm)))
+        for pair in sorted(found)
+    }
+
+
+def derive_templates(notebook: Notebook) -> Mapping[Pair, tuple[CutTemplate, ...]]:
+    """The templates of every mat and mould that a design uses together."""
+    return {
+        pair: cut_templates(notebook.shelf, pair, trims)
+        for pair, trims in trims_used(notebook).items()
+    }

@@ -13,8 +13,7 @@ import markdown
 from journal.comparison.derive import Compared
 from journal.errors import Problem
 from journal.figures.derive import Figures
-from journal.figures.derive_bases import BaseOutcome
-from journal.figures.pot_rates import RateLine
+from journal.figures.derive_notebook import NotebookFigures
 from journal.pages.editions import Edition
 from journal.pages.frame import frame_for
 from journal.pages.parts import Frame
@@ -22,17 +21,18 @@ from journal.pages.photos import Photos
 from journal.pages.places import Place, Places
 from journal.pages.sheet import Sheet, digest
 from journal.pages.theme import Theme, sources_of, themes_folder
-from journal.pages.uses import Uses
-from journal.pages.words import Units
+from journal.pages.uses import Shared, Uses
+from journal.pages.words import ShownForecast, Units
 from journal.photos.derive import MeasuredPhoto
 from journal.photos.source import picture_libraries
-from journal.records.later import Later
 from journal.records.notebook import Notebook
 from journal.records.settings import Settings
+from journal.records.shelf import Shelf
+from journal.records.write_up import Design
 
 
 @dataclass(frozen=True, slots=True)
-class Book(Later):
+class Book:
     """One notebook as it is laid out.
 
     ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no
@@ -40,14 +40,18 @@ class Book(Later):
     that cannot be shown; ``problems`` is everything wrong, or to be minded, in the files of
     a design. ``bars`` is a batch for the cards; None leaves each recipe its own.
     ``ground`` is the digest of what every page depends on: the program, the theme, the
-    settings, the edition.
+    settings, the edition, the batch.
 
-    What is worked out of all designs at once: ``rates``, how fast the studio's pots
-    cooled; ``casts``, how often each piece was cast on; ``outcomes``, what the pours say of
-    each base; ``templates``, the cutting templates by mat and mould.
+    ``bench`` is the shelf without prices, suppliers and private notes, which cards and labels
+    take. ``derived`` is what is worked out of all designs at once, ``templates`` the places of the
+    cutting templates by mat and mould, ``asked_in`` the questions across designs that each
+    design has a part in, ``shares`` what each shares with its neighbours,
+    ``forecasts`` how long the pot of each takes, as it is shown;
+    ``recipes`` are the designs as far as anything but their prose goes.
     """
 
     notebook: Notebook
+    bench: Shelf
     figures: Figures
     compared: Compared
     edition: Edition
@@ -56,12 +60,14 @@ class Book(Later):
     places: Places
     uses: Uses
     units: Units
-    rates: RateLine
+    derived: NotebookFigures
     bars: int | None
     ground: str
     templates: Mapping[tuple[str, str], Place] = field(default_factory=dict)
-    casts: Mapping[str, int] = field(default_factory=dict)
-    outcomes: Mapping[str, tuple[BaseOutcome, ...]] = field(default_factory=dict)
+    asked_in: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    shares: Mapping[str, tuple[Shared, ...]] = field(default_factory=dict)
+    forecasts: Mapping[str, ShownForecast] = field(default_factory=dict)
+    recipes: Mapping[str, Design] = field(default_factory=dict)
     measured: Mapping[str, tuple[MeasuredPhoto, ...]] = field(default_factory=dict)
     unshown: tuple[Problem, ...] = ()
     problems: Mapping[str, tuple[Problem, ...]] = field(default_factory=dict)  # by design
@@ -96,10 +102,15 @@ class Book(Later):
 
 
 def ground_key(
-    theme: Theme, settings: Settings, edition: Edition, program: str | None = None
+    theme: Theme,
+    settings: Settings,
+    edition: Edition,
+    bars: int | None = None,
+    program: str | None = None,
 ) -> str:
     """A digest of what every page depends on; ``program`` is its key, where known."""
-    return digest(program or program_key(), templates_key(theme), repr(settings), edition)
+    told = (repr(settings), edition, str(bars))
+    return digest(program or program_key(), templates_key(theme), *told)
 
 
 def templates_key(theme: Theme) -> str:

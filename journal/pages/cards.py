@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator, Sequence
 from functools import partial
 
@@ -13,6 +14,7 @@ from journal.pages.leaf import CardPage, CardSize, Leaf
 from journal.pages.on_design import joined
 from journal.pages.paper_places import (
     PHOTO_CARD,
+    has_pour_sheet,
     has_sheets,
     label_place,
     pour_sheet_place,
@@ -33,6 +35,7 @@ from journal.pages.places import Place, href, span
 from journal.pages.sheet import Sheet
 from journal.pages.summary import by_date, thumbnail
 from journal.pages.words import counted, listed
+from journal.records.summary import DesignSummary
 from journal.records.write_up import Design
 
 # What works out another number of bars on a page of cards, in the order of loading.
@@ -43,8 +46,8 @@ NOTEBOOK_SIZE: dict[str, CardSize] = {"letter": "4x6in", "a4": "a6"}
 
 def cards_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     """The page of a design's cards; it waits where it names what is not on the shelf."""
-    here, design = book.places.cards[name], book.notebook.designs[name]
-    if name not in book.figures.designs:
+    here, design = book.places.cards[name], book.recipes[name]
+    if name not in book.figures.summaries:
         return (book.sheet(here, "page.html", partial(_waiting, book, here, design)),)
     return (book.sheet(here, "card.html", partial(_cards, book, here, design)),)
 
@@ -80,9 +83,10 @@ def cards_page(book: Book, here: Place, design: Design, others: Sequence[Words] 
     """All cards of a design, each leaf its own page on paper."""
     size = NOTEBOOK_SIZE[book.settings.paper]
     say = catalogue_of(book.settings.language)
+    notebook = dataclasses.replace(book.notebook, shelf=book.bench)
     leaves: list[Leaf] = []
     for variant in card_variants(design):
-        leaves.extend(cards_of(book.notebook, design, variant, book.bars, size, say=say))
+        leaves.extend(cards_of(notebook, design, variant, book.bars, size, say=say))
     return card_page(
         book.frame(here, CARD_SCRIPTS),
         leaves,
@@ -108,11 +112,13 @@ def _also_printed(book: Book, here: Place, design: Design) -> tuple[Words, ...]:
     """What else there is on paper for a design."""
     if not has_sheets(book):
         return ()
-    found: list[Words] = [(span(here, pour_sheet_place(design), "the pour-day sheet"),)]
+    found: list[Words] = []
+    if has_pour_sheet(book, design):
+        found.append((span(here, pour_sheet_place(design), "the pour-day sheet"),))
     template = book.templates.get((design.recipe.mat or "", design.recipe.mould or ""))
     if template is not None:
         found.append((span(here, template, "the cutting template"),))
-    if has_draft(book, design.id):
+    if has_draft(book, design):
         found.append((span(here, label_place(design), "drafts of its label"),))
     return tuple(found)
 
@@ -158,18 +164,19 @@ def _for_the_bench(book: Book, here: Place) -> Iterator[Part]:
     if book.templates:
         points = tuple((span(here, place),) for place in book.templates.values())
         yield Part("templates", "Cutting templates", (Passage((Points(points),)),))
-    designs = [design for design in by_date(book) if design.id in book.figures.designs]
-    points = tuple((span(here, pour_sheet_place(design)),) for design in designs)
+    designs = [design for design in by_date(book) if design.id in book.figures.summaries]
+    poured = (design for design in designs if has_pour_sheet(book, design))
+    points = tuple((span(here, pour_sheet_place(design)),) for design in poured)
     photo_card: Words = (span(here, PHOTO_CARD), ", to stand beside a bar in a photo")
     yield Part("sheets", "Sheets for the bench", (Passage((Points((photo_card, *points)),)),))
-    drafts = [design for design in designs if has_draft(book, design.id)]
+    drafts = [design for design in designs if has_draft(book, design)]
     if drafts:
         points = tuple((span(here, label_place(design)),) for design in drafts)
         yield Part("labels", "Label drafts", (Passage((Points(points),)),))
 
 
-def _entry(book: Book, here: Place, design: Design) -> Entry:
-    mould = book.notebook.shelf.moulds.get(design.brief.mould or "")
+def _entry(book: Book, here: Place, design: DesignSummary) -> Entry:
+    mould = book.bench.moulds.get(design.brief.mould or "")
     said = [counted(book.bars or design.brief.bars, "bar")]
     if mould is not None:
         said.append(mould.name)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
 
 from journal.comparison.across import Across
-from journal.comparison.comparing import Comparison
-from journal.comparison.derive import AcrossResults, DesignResults
+from journal.comparison.across import Row as AcrossRow
+from journal.comparison.derive import AcrossResults, ResultsSummary
 from journal.comparison.sentences import across_sentences, verdict_sentence
 from journal.figures.cost import as_money, labour_cost
 from journal.pages.book import Book
@@ -17,6 +17,7 @@ from journal.pages.design_variant_table import signed
 from journal.pages.design_variants import say_amount
 from journal.pages.forest import ForestRow, forest_chart
 from journal.pages.leading import lead_from
+from journal.pages.leaves import newer_and_older, over_pages, page_places
 from journal.pages.markdown import prose
 from journal.pages.parts import (
     Block,
@@ -61,26 +62,48 @@ P_STEP = Decimal("0.001")
 def compared_sheets(book: Book) -> tuple[Sheet, ...]:
     """A page a question across designs, and the list of everything that is compared."""
     here = book.places.fixed("compared")
+    pages = over_pages([one for one in _newest_first(book) if one[1].pairs])
+    places = page_places(here, len(pages))
     return (
-        book.sheet(here, "compared.html", partial(compared_list, book, here)),
         *(
-            book.sheet(place, "compared.html", partial(across_page, book, place, name))
+            book.sheet(place, "compared.html", partial(compared_list, book, place, places, rows))
+            for place, rows in zip(places, pages, strict=True)
+        ),
+        *(
+            sheet
             for name, place in book.places.compared.items()
+            for sheet in _across_sheets(book, place, name)
         ),
     )
 
 
-def compared_list(book: Book, here: Place) -> Page:
-    """Every question: across designs, and of each design that asked one."""
+def _across_sheets(book: Book, first: Place, name: str) -> Iterator[Sheet]:
+    """The pages of a question across designs: its answer, and the latest designs, on the first."""
+    designs = book.notebook.summaries
+    results = book.compared.across[name].results
+    named = {row.design for entry in results for row in entry.rows}
+    newest = sorted(named, key=lambda one: (designs[one].date, one), reverse=True)
+    pages = over_pages(newest)
+    places = page_places(first, len(pages))
+    for place, rows in zip(places, pages, strict=True):
+        make = partial(across_page, book, place, name, places, frozenset(rows))
+        yield book.sheet(place, "compared.html", make)
+
+
+def compared_list(
+    book: Book, here: Place, places: Sequence[Place], rows: Sequence[tuple[str, ResultsSummary]]
+) -> Page:
+    """Every question: across designs, on the first page, and of designs that asked one.
+
+    Takes:  places  of all pages of the list, the latest first
+            rows    the designs on this one
+    """
+    first = here == places[0]
     across = tuple(
         Entry(link(here, place), says=_short_answer(book.compared.across[name]))
-        for name, place in book.places.compared.items()
+        for name, place in (book.places.compared.items() if first else ())
     )
-    asked = tuple(
-        _design_entry(book, here, name, results.comparisons)
-        for name, results in _newest_first(book)
-        if results.comparisons
-    )
+    asked = tuple(_design_entry(book, here, name, results) for name, results in rows)
     parts = []
     if across:
         parts.append(Part("across", "Across designs", (Passage((Entries(across),)),)))
@@ -95,24 +118,24 @@ def compared_list(book: Book, here: Place) -> Page:
             if parts
             else "No design has poured two variants yet.",
         ),
+        line=newer_and_older(here, places),
         folio=here.folio,
         about="Variants compared, design by design and across designs.",
     )
 
 
-def _newest_first(book: Book) -> list[tuple[str, DesignResults]]:
-    designs = book.notebook.designs
-    names = sorted(book.compared.designs, key=lambda n: (designs[n].date, n), reverse=True)
-    return [(name, book.compared.designs[name]) for name in names]
+def _newest_first(book: Book) -> list[tuple[str, ResultsSummary]]:
+    designs, results = book.notebook.summaries, book.compared.summaries
+    names = sorted(results, key=lambda n: (designs[n].date, n), reverse=True)
+    return [(name, results[name]) for name in names]
 
 
-def _design_entry(book: Book, here: Place, name: str, comparisons: Sequence[Comparison]) -> Entry:
+def _design_entry(book: Book, here: Place, name: str, results: ResultsSummary) -> Entry:
     place = book.places.designs[name]
-    deciding = [entry for entry in comparisons if entry.deciding]
-    pairs = listed(list(dict.fromkeys(" against ".join(e.between) for e in comparisons)))
+    pairs = listed([" against ".join(between) for between in results.pairs])
     says = (
-        sentence(verdict_sentence(deciding[0], say_amount))
-        if deciding
+        sentence(verdict_sentence(results.deciding[0], say_amount))
+        if results.deciding
         else f"{sentence(pairs)}: a look, no question was asked."
     )
     return Entry(Link(place.title, href(here, place, "variants"), place.page_number), (says,))
@@ -124,8 +147,14 @@ def _short_answer(found: AcrossResults) -> Words:
     return (across_sentences(found.results[0], say_amount)[0],)
 
 
-def across_page(book: Book, here: Place, name: str) -> Page:
-    """One question across designs: measure by measure, a row a design."""
+def across_page(
+    book: Book, here: Place, name: str, places: Sequence[Place], designs: frozenset[str]
+) -> Page:
+    """One question across designs: measure by measure, a row a design.
+
+    Takes:  places   of all pages of the question
+            designs  those that have a row on this one; the answers are of all
+    """
     found = book.compared.across[name]
     comparison = book.notebook.comparisons[name]
     asked = found.asked.asked
@@ -135,11 +164,14 @@ def across_page(book: Book, here: Place, name: str) -> Page:
         "".join(f"; only {key} {value}" for key, value in asked.where),
         ".",
     )
-    parts = [_measure_part(book, here, number, entry) for number, entry in enumerate(found.results)]
+    parts = [
+        _measure_part(book, here, number, entry, [r for r in entry.rows if r.design in designs])
+        for number, entry in enumerate(found.results)
+    ]
     if found.why:
         why = Said((sentence(found.why) + ".",))
         parts = [Part("nothing", "Nothing to compare", (Passage((why,)),))]
-    if comparison.body.strip():
+    if comparison.body.strip() and here == places[0]:
         html = prose(
             comparison.body,
             lambda to: lead_from(book, here, "comparisons", to),
@@ -153,24 +185,27 @@ def across_page(book: Book, here: Place, name: str) -> Page:
         tuple(parts),
         before=before,
         lead=_short_answer(found),
+        line=newer_and_older(here, places),
         on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts),
         folio=here.folio,
         about=f"A question asked across designs: {here.title}.",
     )
 
 
-def _measure_part(book: Book, here: Place, number: int, entry: Across) -> Part:
+def _measure_part(
+    book: Book, here: Place, number: int, entry: Across, shown: Sequence[AcrossRow]
+) -> Part:
     first, *rest = across_sentences(entry, say_amount)
     mark, _, tail = first.partition(": ")
     blocks: list[Block] = [Verdict(mark, (f": {tail}",) if tail else ())]
-    figure = _forest(book, number, entry)
+    figure = _forest(book, number, entry, shown)
     if figure is not None:
         blocks.append(figure)
-    blocks.append(_rows_table(book, here, entry))
+    blocks.append(_rows_table(book, here, entry, shown))
     head = sentence(entry.by) + (", which decides" if entry.deciding else "")
     how = href(here, book.places.fixed("how"), "comparison")
     says: list[Words] = [(sentence(text),) for text in rest if " is not counted: " not in text]
-    alone = [book.places.designs[row.design].title for row in entry.rows if row.difference is None]
+    alone = [book.places.designs[row.design].title for row in shown if row.difference is None]
     if alone:
         says.append((f"Not counted, for want of one of the two: {listed(alone)}.",))
     cost = _tidying_cost(book, entry)
@@ -193,7 +228,7 @@ def _tidying_cost(book: Book, entry: Across) -> str:
     )
 
 
-def _forest(book: Book, number: int, entry: Across) -> Figure | None:
+def _forest(book: Book, number: int, entry: Across, shown: Sequence[AcrossRow]) -> Figure | None:
     scale = 100.0 if entry.measure.kind == "yes-no" else 1.0
     unit = "%" if entry.measure.kind == "yes-no" else entry.unit
     rows = [
@@ -203,7 +238,7 @@ def _forest(book: Book, number: int, entry: Across) -> Figure | None:
             None if row.low is None else scale * row.low,
             None if row.high is None else scale * row.high,
         )
-        for row in entry.rows
+        for row in shown
         if row.difference is not None
     ]
     if not rows or entry.difference is None:
@@ -235,11 +270,11 @@ def _forest(book: Book, number: int, entry: Across) -> Figure | None:
     return Figure(chart, (caption,))
 
 
-def _rows_table(book: Book, here: Place, entry: Across) -> Table:
+def _rows_table(book: Book, here: Place, entry: Across, shown: Sequence[AcrossRow]) -> Table:
     first, second = entry.between
     rows = []
-    paired = [row for row in entry.rows if row.difference is not None]
-    for row in paired or entry.rows:
+    paired = [row for row in shown if row.difference is not None]
+    for row in paired or shown:
         words = "–" if row.difference is None else signed(row.difference, entry.measure)
         beneath = row.why
         if row.low is not None and row.high is not None:

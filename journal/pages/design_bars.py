@@ -148,7 +148,7 @@ def _note_of(on: OnDesign, pour: Pour, bar: Bar) -> str:
     if bar.note:
         said.append(bar.note)
     if bar.piece is not None:
-        piece = on.book.notebook.shelf.pieces.get(bar.piece)
+        piece = on.book.bench.pieces.get(bar.piece)
         said.append(f"piece {piece.name if piece is not None else bar.piece}")
     for layer, temperature_c in bar.poured_c.items():
         said.append(f"{layer} at {on.units.temperature(temperature_c).first}")

@@ -9,16 +9,7 @@ from msgspec.structs import replace
 
 from journal.figures.cooling import Window as PotWindow
 from journal.figures.cooling import WindowTimes, cooling_curve
-from journal.figures.derive import RecipeFigures
-from journal.figures.derive_context import Case
-from journal.figures.derive_heat import (
-    CoolingRun,
-    Forecast,
-    derive_forecast,
-    pot_windows,
-    studio_rates,
-)
-from journal.figures.pot_rates import rate_line
+from journal.figures.derive_heat import CoolingRun, pot_windows
 from journal.pages.charts import Cooling, Window, cooling_chart, cooling_limits
 from journal.pages.design_bond import bond_passages
 from journal.pages.drawing import ticks
@@ -39,6 +30,7 @@ from journal.pages.parts import (
 )
 from journal.pages.words import (
     NO_BREAK,
+    ShownForecast,
     duration,
     minutes,
     ranged,
@@ -55,8 +47,6 @@ WINDOW_SAID = {"fragrance": "scent in", "pour": "pour"}
 BEYOND = 1.5
 CURVE_POINTS = 14
 TENTH = Decimal("0.1")
-# Runs of its own from which a design's forecast is made of them alone.
-OWN_RUNS = 3
 
 Points = tuple[tuple[float, float], ...]
 
@@ -77,7 +67,7 @@ def _cooling_passages(on: OnDesign) -> list[Passage]:
     assert on.figures is not None
     runs = on.figures.cooling.value or ()
     shown = _shown_pour(on, runs)
-    forecast = forecast_of(on)
+    forecast = on.book.forecasts.get(on.design.id)
     forecast_notes = () if forecast is None else (_forecast_note(on, forecast),)
     if shown is None:
         if not forecast_notes:
@@ -290,42 +280,8 @@ def _half_time_notes(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Note, ..
     return (on.note(on.figures.cooling, says, big=big),)
 
 
-def forecast_of(on: OnDesign) -> Forecast | None:
-    """How long the pot of this recipe takes from the scent to the pour, by the studio's pots."""
-    if on.figures is None:
-        return None
-    notebook = on.book.notebook
-    recipe: RecipeFigures = on.figures.recipe
-    variant = on.design.as_written
-    case = Case(notebook.settings, notebook.shelf, on.design, variant, recipe.bars)
-    own = studio_rates(on.figures.cooling.value or ())
-    # Enough runs of its own speak for a design, and do not change with every other pot.
-    rates = rate_line(own) if len(own) >= OWN_RUNS else on.book.rates
-    found = derive_forecast(case, recipe.masses, rates)
-    return found if found is not None and found.minutes is not None else None
-
-
-def forecast_said(on: OnDesign, forecast: Forecast) -> tuple[str, Words]:
-    """A forecast as it is printed: the minutes, and what they stand for."""
-    assert forecast.minutes is not None
-    start = on.units.temperature(forecast.start_c).first
-    target = on.units.temperature(forecast.target_c).first
-    sure = ""
-    if forecast.interval_min is not None:
-        low, high = forecast.interval_min
-        sure = f" ({ranged(minutes(low), minutes(high))})"
-    own = on.figures is not None and len(studio_rates(on.figures.cooling.value or ())) >= OWN_RUNS
-    whose = "design" if own else "studio"
-    says = (
-        f"to expect from {start} to {target}{sure} for {on.units.mass(forecast.mass_g).first},"
-        f" as this {whose}'s pots cooled."
-    )
-    return minutes(forecast.minutes), (says,)
-
-
-def _forecast_note(on: OnDesign, forecast: Forecast) -> Note:
-    big, says = forecast_said(on, forecast)
-    return Note(big, (says,), KIND_SAID["estimate"], how=on.how("cooling"))
+def _forecast_note(on: OnDesign, found: ShownForecast) -> Note:
+    return Note(found.big, ((found.says,),), KIND_SAID["estimate"], how=on.how("cooling"))
 
 
 def _runs_table(on: OnDesign, runs: Iterable[CoolingRun]) -> Table:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from journal.figures.result import Figure, Missing
 from journal.pages.leading import lead_from
@@ -29,6 +29,7 @@ from journal.pages.parts import (
 )
 from journal.pages.photos import HERO, ReadyPhoto, picture, shown_in_prose
 from journal.pages.words import sentence
+from journal.records.links import links_in, target_of
 from journal.records.shelf import ONE
 from journal.records.source import inside
 from journal.records.write_up import Failure as WrittenFailure
@@ -88,19 +89,30 @@ def prose_part(on: OnDesign) -> Part | None:
     """What the maker wrote below the front matter."""
     if not on.design.body.strip():
         return None
-    folder = on.design.path.rpartition("/")[0]
-    html = prose(
-        on.design.body,
-        lambda to: lead_from(on.book, on.here, folder, to),
-        lambda src: _shown(on, src),
-        "note",
+    design, folder = on.design, on.design.path.rpartition("/")[0]
+    targets = (
+        target_of(link, folder)
+        for _, link, _ in links_in(design.body, design.path, design.body_line)
     )
+    read = {(target.kind, target.name) for target in targets}
+    html = prose(design.body, lambda to: _led(on, read, to), lambda src: _shown(on, src), "note")
     return Part("notes", "Notes", (Passage((Prose(html),)),))
+
+
+def _led(on: OnDesign, read: Collection[tuple[str, str]], written: str) -> str | None:
+    """Where a link leads; Markdown may take for one what was not read, and so not checked."""
+    folder = on.design.path.rpartition("/")[0]
+    target = target_of(written, folder)
+    if target.kind not in ("outside", "here") and (target.kind, target.name) not in read:
+        return None
+    return lead_from(on.book, on.here, folder, written)
 
 
 def _shown(on: OnDesign, written: str) -> ShownPicture | None:
     path = inside(written, on.design.path.rpartition("/")[0])
-    ready = on.book.photos.get(path or "")
+    if path is None or path not in {named for _, named in on.design.pictures}:
+        return None
+    ready = on.book.photos.get(path)
     return None if ready is None else shown_in_prose(on.here, ready)
 
 

@@ -10,7 +10,7 @@ from journal.figures.derive_layers import ColourFigures, FragranceFigures, Layer
 from journal.figures.fill import PROUD_LIMIT_MM
 from journal.figures.layers import rounds
 from journal.pages.on_design import OnDesign, as_printed, capital, joined
-from journal.pages.paper_places import has_sheets, pour_sheet_place
+from journal.pages.paper_places import command, has_pour_sheet, has_sheets, pour_sheet_place
 from journal.pages.parts import (
     Block,
     Cell,
@@ -150,16 +150,18 @@ def _sentences(on: OnDesign, recipe: RecipeFigures) -> tuple[Said, ...]:
             )
     card = on.book.places.cards[on.design.id]
     made += ["The ", span(on.here, card, "recipe card"), " is made for any number of bars"]
-    if has_sheets(on.book):
+    if has_pour_sheet(on.book, on.design):
         sheet = span(on.here, pour_sheet_place(on.design), "pour-day sheet")
         made += ["; on the ", sheet, " there is room to write"]
+    elif has_sheets(on.book):
+        made += ["; ", command(f"sheet pour-day {on.design.id}"), " makes a pour-day sheet"]
     made.append(".")
     return (Said(tuple(made)),)
 
 
 def _fill_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
     fill = recipe.fill.value
-    mould = on.book.notebook.shelf.moulds.get(on.design.recipe.mould or "")
+    mould = on.book.bench.moulds.get(on.design.recipe.mould or "")
     if fill is None or mould is None:
         return ()
     low, high = (keep(show_percent(share, WHOLE)) for share in fill.fill)
@@ -204,7 +206,7 @@ def _cut(on: OnDesign, recipe: RecipeFigures, mould: Mould, fill: FillFigures) -
     whole_mm = depth_mm * (fill.poured_ml + fill.piece_ml) / (sum(fill.capacity_ml) / 2)
     proud_mm = max(0.0, whole_mm - depth_mm)
     says = _standing_short(on, fill, depth_mm - whole_mm)
-    mat = on.book.notebook.shelf.mats.get(on.design.recipe.mat or "")
+    mat = on.book.bench.mats.get(on.design.recipe.mat or "")
     _, mind = _standing(on, fill)
     return Cut(
         name="section",
@@ -236,7 +238,7 @@ def _standing_short(on: OnDesign, fill: FillFigures, below_mm: float) -> str:
 def _piece_width(on: OnDesign, mat: Mat | None) -> float:
     if mat is None:
         return 0.0
-    piece = on.book.notebook.shelf.pieces.get(on.design.recipe.piece or "")
+    piece = on.book.bench.pieces.get(on.design.recipe.piece or "")
     if piece is not None and piece.size is not None:
         return piece.size[0]
     if on.figures is not None and on.figures.recipe.cut.value is not None:
@@ -336,7 +338,7 @@ def _left_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
     """Rounds through the mould, and what is left in the pots."""
     says: list[Words] = []
     big = ""
-    mould = on.book.notebook.shelf.moulds.get(on.design.recipe.mould or "")
+    mould = on.book.bench.moulds.get(on.design.recipe.mould or "")
     if mould is not None and mould.cavities:
         number = rounds(recipe.bars, mould.cavities, mould.bars_each or 1)
         big = counted(number, "round")

@@ -6,7 +6,9 @@ from decimal import Decimal
 
 from journal.figures.label import ADVICE, LabelDraft
 from journal.figures.net_weight import Declared
+from journal.pages.label_sheets import can_draft, has_draft
 from journal.pages.on_design import OnDesign
+from journal.pages.paper_places import command, has_sheets, label_place
 from journal.pages.parts import (
     Block,
     Care,
@@ -88,6 +90,13 @@ def _money_row(on: OnDesign, name: str, a_bar: Decimal, batch: Decimal) -> tuple
     )
 
 
+def _drawn(on: OnDesign) -> Words:
+    """Where the label is drawn, or what draws it."""
+    if has_draft(on.book, on.design):
+        return ("Drawn true to size in the ", span(on.here, label_place(on.design), "drafts"), ".")
+    return (command(f"label {on.design.id}"), " draws it true to size.")
+
+
 def label_part(on: OnDesign) -> Part | None:
     """Net weight and a draft of the label, region by region."""
     if on.figures is None:
@@ -106,6 +115,8 @@ def label_part(on: OnDesign) -> Part | None:
             said = f"Not allowed in a cosmetic in the European Union: {listed(barred)}."
             care = ((Span(said, "mind"),), *care)
         passages.append(Passage((Care(care),)))
+    if can_draft(on.book, on.design.id):
+        passages.append(Passage((Said(_drawn(on)),)))
     return Part("label", "Label, a draft", tuple(passages)) if passages else None
 
 
@@ -189,7 +200,7 @@ def cut_part(on: OnDesign) -> Part | None:
         return None
     size = on.units.size(*plan.piece_mm)
     turned = ", turned" if plan.turned else ""
-    on_motif = " and centred on a motif" if on.book.notebook.shelf.mats[mat].motif else ""
+    on_motif = " and centred on a motif" if on.book.bench.mats[mat].motif else ""
     words: Words = (
         f"A piece is {size.first} ({size.second}){turned}. A sheet of ",
         on.thing("mats", mat),
@@ -203,9 +214,13 @@ def cut_part(on: OnDesign) -> Part | None:
             name = on.variant_title(variant.name)
             count = counted(other.count, "piece")
             rows.append((f"{name}: {on.units.size(*other.piece_mm).first}, {count} a sheet",))
-    template = on.book.templates.get((mat, on.design.recipe.mould or ""))
+    mould = on.design.recipe.mould or ""
+    template = on.book.templates.get((mat, mould))
     if template is not None:
         words = (*words, " The ", span(on.here, template, "cutting template"), " is true to size.")
+    elif has_sheets(on.book) and mould in on.book.bench.moulds:
+        made = command(f"template {mat} {mould}")
+        words = (*words, " ", made, " draws the cutting template at true size.")
     blocks: list[Block] = [Said(words)]
     if rows:
         blocks.append(Points(tuple(rows)))

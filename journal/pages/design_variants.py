@@ -71,7 +71,7 @@ def across_places(on: OnDesign) -> tuple[Place, ...]:
     return tuple(
         place
         for name, place in on.book.places.compared.items()
-        if name in on.book.compared.across and on.design.id in on.book.compared.across[name].designs
+        if name in on.book.asked_in.get(on.design.id, ())
     )
 
 
@@ -171,7 +171,7 @@ def _is_of(on: OnDesign, photo: Photo, side: Side) -> bool:
 
 def _differences(on: OnDesign, group: str, sides: Sequence[Side]) -> Table:
     """What differs between the choices, worked out from their recipes."""
-    shelf = on.book.notebook.shelf
+    shelf = on.book.bench
     changes = {v.name: v.changes for v in compared_variants(shelf, on.design) if v.group == group}
     keys = list(dict.fromkeys(key for found in changes.values() for key in found))
     rows = []

@@ -6,6 +6,8 @@ from functools import partial
 
 from journal.pages.book import Book
 from journal.pages.parts import (
+    Entries,
+    Entry,
     Failure,
     Failures,
     Link,
@@ -13,92 +15,103 @@ from journal.pages.parts import (
     Page,
     Part,
     Passage,
-    Said,
     Span,
     Words,
 )
-from journal.pages.places import Place, span
+from journal.pages.places import Place, href, span, symptom_places
 from journal.pages.sheet import Sheet
 from journal.pages.words import counted, sentence
-from journal.records.write_up import Design
+from journal.records.summary import DesignSummary
 from journal.records.write_up import Failure as WrittenFailure
 
 # So many designs are named in which a mend has held, the latest of them.
 _MOST_HELD = 4
 
 
+Seen = list[tuple[DesignSummary, WrittenFailure]]
+
+
 def failed_sheets(book: Book) -> tuple[Sheet, ...]:
-    """The page "What failed"."""
-    here = book.places.fixed("failed")
-    return (book.sheet(here, "failed.html", partial(failed_page, book, here)),)
+    """The page "What failed", which lists the symptoms, and a page for each of them."""
+    here, found = book.places.fixed("failed"), failures_by_symptom(book)
+    places = symptom_places(found)
+    return (
+        book.sheet(here, "failed.html", partial(failed_page, book, here, found)),
+        *(
+            book.sheet(place, "failed.html", partial(symptom_page, book, place, name, found[name]))
+            for name, place in places.items()
+        ),
+    )
 
 
-def failures_by_symptom(book: Book) -> dict[str, list[tuple[Design, WrittenFailure]]]:
+def failures_by_symptom(book: Book) -> dict[str, Seen]:
     """Every failure by its symptom, the symptoms in order of the alphabet, the newest first."""
-    found: dict[str, list[tuple[Design, WrittenFailure]]] = {}
+    found: dict[str, Seen] = {}
     for design in sorted(
-        book.notebook.designs.values(), key=lambda design: (design.date, design.id), reverse=True
+        book.notebook.summaries.values(), key=lambda design: (design.date, design.id), reverse=True
     ):
         for failure in design.failed:
             found.setdefault(failure.what, []).append((design, failure))
     return dict(sorted(found.items()))
 
 
-def symptom_anchor(symptom: str) -> str:
-    """Where a symptom stands on the page."""
-    return "s-" + "".join(letter if letter.isalnum() else "-" for letter in symptom.lower())
-
-
-def failed_page(book: Book, here: Place) -> Page:
-    """Symptoms with all that was seen of each."""
-    symptoms = book.settings.all_symptoms()
-    found = failures_by_symptom(book)
-    parts = []
-    for symptom, failures in found.items():
-        mended = sum(failure.mended == "yes" for _, failure in failures)
-        untested = sum(failure.mended in (None, "untested") for _, failure in failures)
-        says: list[Words] = []
-        if mended:
-            says.append((Span(f"{mended} mended", "mended"),))
-        if untested:
-            says.append((f"{untested} with a mend still to try",))
-        meant = symptoms.get(symptom)
-        blocks = [Said((sentence(meant) + ".",), "soft")] if meant else []
-        shown = tuple(told_failure(book, here, design, failure) for design, failure in failures)
-        parts.append(
-            Part(
-                symptom_anchor(symptom),
-                sentence(symptom),
-                (
-                    Passage(
-                        (*blocks, Failures(shown)),
-                        (
-                            Note(
-                                big=counted(len(failures), "time"), says=tuple(says), kind="Counted"
-                            ),
-                        ),
-                    ),
-                ),
-            )
+def failed_page(book: Book, here: Place, found: dict[str, Seen]) -> Page:
+    """Every symptom: how often it was seen, and what became of it."""
+    meant = book.settings.all_symptoms()
+    entries = tuple(
+        Entry(
+            Link(place.title, href(here, place), place.page_number),
+            (f"{sentence(meant[name])}.",) if meant.get(name) else (),
+            (", ".join((counted(len(found[name]), "time"), *_outcomes(found[name]))),),
         )
-    lead: Words = (
-        ("Nothing has been written up as failed yet.",)
-        if not parts
-        else ("Symptom by symptom: where it was seen, why, and what mended it.",)
+        for name, place in symptom_places(found).items()
     )
-    on_page = tuple(Link(part.head, f"#{part.anchor}") for part in parts)
+    lead: Words = ("Nothing has been written up as failed yet.",)
+    if entries:
+        lead = ("Symptom by symptom: where it was seen, why, and what mended it.",)
+    parts = (Part("symptoms", "Symptoms", (Passage((Entries(entries),)),)),) if entries else ()
     return Page(
         book.frame(here),
         here.title,
-        tuple(parts),
+        parts,
         lead=lead,
-        on_page=on_page,
         folio=here.folio,
         about="Every symptom that was seen, and what mended it.",
     )
 
 
-def told_failure(book: Book, here: Place, design: Design, failure: WrittenFailure) -> Failure:
+def symptom_page(book: Book, here: Place, symptom: str, failures: Seen) -> Page:
+    """All that was seen of one symptom, the newest first."""
+    meant = book.settings.all_symptoms().get(symptom)
+    shown = tuple(told_failure(book, here, design, failure) for design, failure in failures)
+    says: tuple[Words, ...] = tuple(
+        (Span(text, "mended" if text.endswith("mended") else ""),) for text in _outcomes(failures)
+    )
+    note = Note(big=counted(len(failures), "time"), says=says, kind="Counted")
+    every = span(here, book.places.fixed("failed"))
+    return Page(
+        book.frame(here),
+        here.title,
+        (Part("seen", "Where it was seen", (Passage((Failures(shown),), (note,)),)),),
+        lead=(f"{sentence(meant)}.",) if meant else (),
+        line=("All symptoms: ", every, "."),
+        folio=here.folio,
+        about=f"Where {symptom} was seen, and what mended it.",
+    )
+
+
+def _outcomes(failures: Seen) -> tuple[str, ...]:
+    """How many were mended, and how many have a mend that was not tried yet."""
+    mended = sum(failure.mended == "yes" for _, failure in failures)
+    untested = sum(failure.mended in (None, "untested") for _, failure in failures)
+    said = (f"{mended} mended" if mended else "",
+            f"{untested} with a mend still to try" if untested else "")  # fmt: skip
+    return tuple(filter(None, said))
+
+
+def told_failure(
+    book: Book, here: Place, design: DesignSummary, failure: WrittenFailure
+) -> Failure:
     """One failure, with the design that it was seen in and the designs that grew from it."""
     where: list[Span | str] = [span(here, book.places.designs[design.id])]
     if failure.variant is not None:
@@ -116,7 +129,7 @@ def told_failure(book: Book, here: Place, design: Design, failure: WrittenFailur
     )
 
 
-def held_in(book: Book, here: Place, design: Design, failure: WrittenFailure) -> Words:
+def held_in(book: Book, here: Place, design: DesignSummary, failure: WrittenFailure) -> Words:
     """Where a mend has held since: keepers that grew from the design without the symptom."""
     if failure.mended != "yes":
         return ()
@@ -124,8 +137,8 @@ def held_in(book: Book, here: Place, design: Design, failure: WrittenFailure) ->
         book.places.designs[name]
         for name in book.uses.led_to.get(design.id, ())
         if name in book.places.designs
-        and book.notebook.designs[name].brief.pours
-        and all(other.what != failure.what for other in book.notebook.designs[name].failed)
+        and book.notebook.summaries[name].brief.pours
+        and all(other.what != failure.what for other in book.notebook.summaries[name].failed)
     ]
     if not held:
         return ()

@@ -15,7 +15,7 @@ from urllib.parse import quote
 
 from journal.pages.book import Book
 from journal.pages.sheet import Sheet, digest
-from journal.records.write_up import Design
+from journal.records.summary import DesignSummary
 
 FEED: Final = "feed.xml"
 SITE_MAP: Final = "sitemap.xml"
@@ -43,14 +43,14 @@ def feed_sheets(book: Book, pages: Iterable[str]) -> tuple[Sheet, ...]:
     )
 
 
-def changed_on(design: Design) -> date:
+def changed_on(design: DesignSummary) -> date:
     """The last day that a design's write-up speaks of: its latest pour's, else its own."""
     return max(filter(None, (design.date, design.brief.last_poured)))
 
 
 def _feed(book: Book, address: str) -> bytes:
     designs = sorted(
-        book.notebook.designs.values(), key=lambda one: (changed_on(one), one.id), reverse=True
+        book.notebook.summaries.values(), key=lambda one: (changed_on(one), one.id), reverse=True
     )
     feed = ET.Element("feed", {"xmlns": _ATOM, "xml:lang": "en-GB"})
     _text(feed, "id", address)
@@ -76,7 +76,7 @@ def _feed(book: Book, address: str) -> bytes:
 def _site_map(book: Book, address: str, paths: Iterable[str]) -> bytes:
     days = {
         book.places.designs[design.id].path: changed_on(design)
-        for design in book.notebook.designs.values()
+        for design in book.notebook.summaries.values()
     }
     root = ET.Element("urlset", {"xmlns": _SITE_MAP})
     for path in paths:

@@ -50,7 +50,7 @@ def front_sheets(book: Book) -> tuple[Sheet, ...]:
 
 
 def _front(book: Book, here: Place) -> Page:
-    designs = list(book.notebook.designs.values())
+    designs = list(book.notebook.summaries.values())
     poured = [pour for design in designs for pour in design.brief.pours]
     bars, pours = sum(pour.bars for pour in poured), len(poured)
     lead: Words = ()
@@ -72,7 +72,7 @@ def _front(book: Book, here: Place) -> Page:
 
 
 def _parts(book: Book, here: Place) -> Iterator[Part]:
-    if not book.notebook.designs:
+    if not book.notebook.summaries:
         words = Said(("Nothing is written up yet.",))
         yield Part("latest", "Latest", (Passage((words,)),))
         return
@@ -179,7 +179,7 @@ def _every(book: Book, here: Place) -> Page:
             entries = tuple(entry_of(book, here, design) for design in own)
             anchor = state.replace(" ", "-")
             parts.append(Part(anchor, head, (Passage((Entries(entries),)),)))
-    number = len(book.notebook.designs)
+    number = len(book.notebook.summaries)
     lead: Words = (f"{counted(number, 'design')}, the latest of each first.",) if number else ()
     if not parts:
         parts.append(Part("none", "Designs", (Passage((Said(("Nothing is written up yet.",)),)),)))

@@ -54,9 +54,9 @@ def design_parts(book: Book) -> Mapping[str, tuple[str, ...]]:
     return dict(_parts("designs", tuple(book.places.designs)))
 
 
-def design_data_sheets(book: Book, part: str) -> Iterator[Sheet]:
+def design_data_sheets(book: Book, part: str, names: Sequence[str]) -> Iterator[Sheet]:
     """The scripts of one part: a design that changes changes its own and that of its part."""
-    return _part_sheets(book, part, tuple(design_finds(book, design_parts(book)[part])))
+    return _part_sheets(book, part, tuple(design_finds(book, names)))
 
 
 def other_data_sheets(book: Book) -> Iterator[Sheet]:

@@ -12,16 +12,16 @@ from msgspec import Struct, field
 
 from journal.pages.book import Book
 from journal.pages.design_notes import failed_anchor
-from journal.pages.failed import failures_by_symptom, symptom_anchor
+from journal.pages.failed import failures_by_symptom
 from journal.pages.index_texts import one_line, trims_of
 from journal.pages.index_words import folded
 from journal.pages.methods import GROUPS
 from journal.pages.parts import IndexLetter, IndexTerm, Span
-from journal.pages.places import Place, href
+from journal.pages.places import Place, href, symptom_places, year_place
 from journal.pages.weeks import monday_of
 from journal.pages.words import sentence
 from journal.records.shelf import ONE
-from journal.records.write_up import Design
+from journal.records.summary import DesignSummary
 
 # A term with a page of its own, which lists every design, names no more of them than these.
 MOST_NAMED = 12
@@ -81,9 +81,9 @@ def _ref(place: Place, anchor: str = "") -> Ref:
     return place.path, anchor, place.folio
 
 
-def _designs(book: Book) -> Iterator[tuple[Design, Place]]:
+def _designs(book: Book) -> Iterator[tuple[DesignSummary, Place]]:
     for name, place in book.places.designs.items():
-        yield book.notebook.designs[name], place
+        yield book.notebook.summaries[name], place
 
 
 def _things(book: Book) -> Iterator[TermRow]:
@@ -94,16 +94,16 @@ def _things(book: Book) -> Iterator[TermRow]:
 
 
 def _symptoms(book: Book) -> Iterator[TermRow]:
-    failed, standing = book.places.fixed("failed"), _Standing()
+    standing = _Standing()
     for design, place in _designs(book):
         seen: set[str] = set()
         for number, failure in enumerate(design.failed, start=1):
             if failure.what not in seen:
                 standing.put(failure.what, place, failed_anchor(number))
                 seen.add(failure.what)
-    for symptom in failures_by_symptom(book):
-        own = _ref(failed, symptom_anchor(symptom))
-        yield TermRow(f"{symptom} (what failed)", own, tuple(standing.rows[symptom]), True)
+    for symptom, place in symptom_places(failures_by_symptom(book)).items():
+        others = tuple(standing.rows[symptom])
+        yield TermRow(f"{symptom} (what failed)", _ref(place), others, True)
 
 
 def _subjects_and_trims(book: Book) -> Iterator[TermRow]:
@@ -118,14 +118,15 @@ def _subjects_and_trims(book: Book) -> Iterator[TermRow]:
 
 
 def _years(book: Book) -> Iterator[TermRow]:
-    weeks, standing = book.places.fixed("weeks"), _Standing()
+    standing = _Standing()
     on_weeks: set[int] = set()
     for design, place in _designs(book):
         on_weeks.update(monday_of(pour.date).year for pour in design.brief.pours)
         for year in sorted({design.date.year, *(pour.date.year for pour in design.brief.pours)}):
             standing.put(str(year), place)
     for name, refs in standing.rows.items():
-        own = _ref(weeks, f"y{name}") if int(name) in on_weeks else None
+        year = int(name)
+        own = _ref(year_place(year, max(on_weeks)), f"y{name}") if year in on_weeks else None
         yield TermRow(name, own, tuple(refs))
 
 

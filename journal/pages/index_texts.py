@@ -10,14 +10,15 @@ from msgspec import Struct
 
 from journal.pages.book import Book
 from journal.pages.design_notes import failed_anchor
-from journal.pages.failed import failures_by_symptom, symptom_anchor
+from journal.pages.failed import failures_by_symptom
 from journal.pages.methods import GROUPS
 from journal.pages.parts import Words
-from journal.pages.places import Place, pour_anchor
+from journal.pages.places import Place, pour_anchor, symptom_places
 from journal.pages.safety import ALCOHOL, BLADES, HEAT, LAW, SKIN
 from journal.pages.thing_facts import facts_of
 from journal.pages.words import NO_BREAK, listed, said_date, sentence
 from journal.records.shelf import ONE
+from journal.records.summary import DesignSummary
 from journal.records.write_up import Design, Pour
 
 _FENCE = re.compile(r"^ {0,3}(```|~~~).*$", re.MULTILINE)
@@ -104,10 +105,10 @@ def other_finds(book: Book) -> Iterator[Found]:
         yield Found(place.path, one_line(place.title), place.folio, QUESTION, "", texts)
     for name, place in book.places.orders.items():
         yield _order(book, name, place)
-    failed, symptoms = book.places.fixed("failed"), book.settings.all_symptoms()
-    for symptom in failures_by_symptom(book):
-        meant = symptoms.get(symptom, "")
-        yield _part(failed, symptom_anchor(symptom), sentence(symptom), SYMPTOM, meant)
+    symptoms = book.settings.all_symptoms()
+    for symptom, place in symptom_places(failures_by_symptom(book)).items():
+        text = (("", symptoms.get(symptom, "")),)
+        yield Found(place.path, sentence(symptom), place.folio, SYMPTOM, "", text)
     how = book.places.fixed("how")
     for _, methods in GROUPS:
         for method in methods:
@@ -127,9 +128,9 @@ def other_finds(book: Book) -> Iterator[Found]:
 def _order(book: Book, name: str, place: Place) -> Found:
     asked = book.notebook.orders[name].asked
     titles = [
-        book.notebook.designs[line.design].title
+        book.notebook.summaries[line.design].title
         for line in asked.designs
-        if line.design in book.notebook.designs
+        if line.design in book.notebook.summaries
     ]
     said = f"Due {said_date(asked.due)}: {listed(titles)}."
     texts = (("", said), ("", asked.customer or ""), ("", asked.private or ""))
@@ -143,11 +144,8 @@ def _part(page: Place, anchor: str, title: str, kind: str, text: str) -> Found:
 def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
     yield "", design.summary
     yield "", f"{sentence(listed(design.subjects))}." if design.subjects else ""
-    made_with = [
-        book.notebook.shelf.of_kind(kind)[name].name
-        for kind, name in design.things
-        if name in book.notebook.shelf.of_kind(kind)
-    ]
+    places = (book.places.thing(kind, name) for kind, name in design.things)
+    made_with = [place.title for place in places if place is not None]
     trims = [f"{kind} trim" for kind in trims_of(design)]
     yield "", f"{'; '.join([*made_with, *trims])}." if made_with or trims else ""
     yield "order", "; ".join(_steps(design))
@@ -164,7 +162,7 @@ def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
     yield "private", " ".join(filter(None, (design.private, *(p.private for p in design.pours))))
 
 
-def trims_of(design: Design) -> tuple[str, ...]:
+def trims_of(design: Design | DesignSummary) -> tuple[str, ...]:
     """How the pieces of a design are cut: close, straight, or both."""
     kinds = (trim.kind for _, _, trim in design.brief.trims if trim is not None)
     return tuple(dict.fromkeys(kinds))

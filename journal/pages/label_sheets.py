@@ -1,4 +1,4 @@
-"""The notebook's label drafts: a page a design, in the studio's own edition."""
+"""The notebook's label drafts: a page a keeper, in the studio's own edition."""
 
 from __future__ import annotations
 
@@ -24,6 +24,7 @@ from journal.pages.sheet import Sheet
 from journal.pages.true_size import Drawing, Paper, TruePage
 from journal.records.settings import Settings
 from journal.records.shelf import Shelf
+from journal.records.summary import DesignSummary
 from journal.records.write_up import Design
 
 # A line breaks before what stands in brackets, and after it, but within no figure.
@@ -32,22 +33,28 @@ _NO_WEIGHT = {"us": "Net Wt __ oz (__ g)", "eu": "__ g"}
 
 
 def label_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
-    """The page of a design's label drafts; none where nothing can be drafted."""
-    if not has_draft(book, name):
+    """The page of a design's label drafts; none of what is no keeper, or cannot be drafted."""
+    design = book.recipes[name]
+    if not has_draft(book, design):
         return ()
-    return (_sheet(book, book.notebook.designs[name], book.figures.designs[name].recipe),)
+    return (_sheet(book, design, book.figures.designs[name].recipe),)
 
 
-def has_draft(book: Book, name: str) -> bool:
-    """Whether a design has label drafts: they are nobody's business but the studio's."""
-    figures = book.figures.designs.get(name)
+def has_draft(book: Book, design: Design | DesignSummary) -> bool:
+    """Whether a design has a page of label drafts: keepers, in the studio's own edition."""
+    return design.state == "keeper" and can_draft(book, design.id)
+
+
+def can_draft(book: Book, name: str) -> bool:
+    """Whether a label can be drafted: that is nobody's business but the studio's."""
+    figures = book.figures.summaries.get(name)
     return book.studio and figures is not None and figures.drafted
 
 
 def _sheet(book: Book, design: Design, figures: RecipeFigures) -> Sheet:
     here = label_place(design)
     words = label_words(design, figures, book.settings)
-    bar = bar_size(book.notebook.shelf, design)
+    bar = bar_size(book.bench, design)
     shapes = tuple(usual_shape(shape, bar) for shape in SHAPES)
     paper: Paper = "a4" if book.settings.paper == "a4" else "letter"
     lead: Words = (

@@ -20,6 +20,8 @@ def lead_from(book: Book, here: Place, folder: str, written: str) -> str | None:
         return href(here, places.designs[target.name], target.fragment)
     if target.kind == "comparison" and target.name in places.compared:
         return href(here, places.compared[target.name])
+    if (target.kind, target.name) in places.faulty:
+        return href(here, places.faulty[target.kind, target.name])
     if target.kind == "shelf":
         kind, _, name = target.name.partition("/")
         place = places.thing(kind, name)

@@ -10,20 +10,15 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import partial
 from typing import NamedTuple
 
-from msgspec import Struct
-
 from journal.comparison.derive import Compared
 from journal.errors import Problem
 from journal.figures.derive import Figures
-from journal.figures.derive_bases import BaseOutcome, by_base, derive_base_outcomes
-from journal.figures.derive_heat import studio_rates
-from journal.figures.derive_pieces import bars_by_piece
-from journal.figures.pot_rates import RateLine, rate_line
+from journal.figures.derive_notebook import NotebookFigures, derive_notebook, pot_rates
 from journal.pages.book import Book, ground_key
 from journal.pages.cards import cards_list_sheets, cards_sheets
 from journal.pages.compared import compared_sheets
 from journal.pages.design import design_sheets
-from journal.pages.editions import Edition, figures_for
+from journal.pages.editions import Edition, bare_shelf, figures_for
 from journal.pages.failed import failed_sheets
 from journal.pages.feed import feed_sheets
 from journal.pages.front import front_sheets
@@ -34,12 +29,26 @@ from journal.pages.index import (
     index_sheets,
     other_data_sheets,
 )
+from journal.pages.inputs import (
+    Inputs,
+    cards_inputs,
+    cut_to,
+    design_inputs,
+    index_part_inputs,
+    label_inputs,
+    list_inputs,
+    order_inputs,
+    photo_card_inputs,
+    pour_sheet_inputs,
+    template_inputs,
+    thing_inputs,
+)
 from journal.pages.label_sheets import label_sheets
 from journal.pages.orders import order_sheets, orders_list_sheets
-from journal.pages.paper_places import Templates, template_places
+from journal.pages.paper_places import has_sheets, template_places
 from journal.pages.photo_sheet import photo_card_sheets
 from journal.pages.photos import Looked, Made, looked_into, photo_sheets, shown_photos
-from journal.pages.places import places_of
+from journal.pages.places import NOTHING_FAULTY, FaultyPlace, Named, places_of
 from journal.pages.pour_sheet import pour_sheets
 from journal.pages.safety import safety_sheets
 from journal.pages.sheet import Sheet, digest
@@ -47,11 +56,12 @@ from journal.pages.shelf import shelf_sheets
 from journal.pages.templates import template_sheets
 from journal.pages.theme import Theme
 from journal.pages.thing import thing_sheets
-from journal.pages.uses import uses_of
+from journal.pages.uses import shares_of, uses_of
 from journal.pages.weeks import weeks_sheets
-from journal.pages.words import units_of
+from journal.pages.words import shown_forecast, units_of
 from journal.photos.derive import MeasuredPhoto
 from journal.records.notebook import Notebook
+from journal.records.write_up import Design
 
 
 def open_book(
@@ -65,8 +75,9 @@ def open_book(
     program: str | None = None,
     photos: Looked | None = None,
     measured: tuple[MeasuredPhoto, ...] = (),
-    rates: RateLine | None = None,
-    of_all: OfAll | None = None,
+    derived: NotebookFigures | None = None,
+    faulty: Mapping[Named, FaultyPlace] = NOTHING_FAULTY,
+    recipes: Mapping[str, Design] | None = None,
 ) -> Book:
     """What the pages are laid out from.
 
@@ -80,72 +91,52 @@ def open_book(
             photos    what came of those that were looked into; the others are known
                       by their first bytes
             measured  what was measured in photos, of the whole notebook
-            rates     how fast the studio's pots cooled, of the whole notebook, where known
-            of_all    what is worked out of all designs of the edition, where known
+            derived   what is worked out of all designs at once, where known
+            faulty    what has an error, and so a page that says it
+            recipes   the designs, known by all but their prose; where that is known
     Gives:  a Book; designs that could be read have pages whatever is wrong in them, and
             a photo that cannot be shown is left out, which ``unshown`` tells
     """
     ready, unshown = shown_photos(notebook, looked_into(notebook, photos))
     shown = figures_for(figures, notebook, edition)
-    of_all = of_all or of_all_designs(notebook, edition)
+    if derived is None:
+        derived = derive_notebook(notebook, shown.summaries, pot_rates(figures.summaries))
     by_photo: dict[str, list[MeasuredPhoto]] = {}
     for photo in measured:
-        if photo.design in notebook.designs:
+        if photo.design in notebook.summaries:
             by_photo.setdefault(photo.design, []).append(photo)
+    asked_in: dict[str, tuple[str, ...]] = {}
+    for name, found in compared.across.items():
+        for design in found.designs:
+            asked_in[design] = (*asked_in.get(design, ()), name)
+    uses, units = uses_of(notebook), units_of(notebook.settings)
     return Book(
         notebook=notebook,
+        bench=bare_shelf(notebook.shelf),
         figures=shown,
         compared=compared,
         edition=edition,
         theme=theme,
         photos=ready,
         unshown=unshown,
-        places=places_of(notebook),
-        uses=uses_of(notebook),
-        units=units_of(notebook.settings),
-        rates=pot_rates(figures) if rates is None else rates,
+        places=places_of(notebook, faulty),
+        uses=uses,
+        units=units,
+        derived=derived,
         bars=bars,
-        ground=ground_key(theme, notebook.settings, edition, program),
-        templates=of_all.templates,
-        casts=of_all.casts,
-        outcomes=of_all.outcomes,
+        ground=ground_key(theme, notebook.settings, edition, bars, program),
+        templates={} if edition == "public" else template_places(notebook),
+        asked_in=asked_in,
+        shares=shares_of(notebook, uses),
+        recipes=notebook.designs if recipes is None else recipes,
+        forecasts={
+            name: said
+            for name, found in derived.forecasts.items()
+            if (said := shown_forecast(units, found)) is not None
+        },
         problems=by_design((*notebook.problems, *shown.problems, *unshown)),
         measured={name: tuple(found) for name, found in by_photo.items()},
     )
-
-
-def pot_rates(figures: Figures) -> RateLine:
-    """How fast the studio's pots cooled, in all designs."""
-    runs = (run for design in figures.designs.values() for run in design.cooling.value or ())
-    return rate_line(studio_rates(runs))
-
-
-class OfAll(Struct, frozen=True):
-    """What is worked out of all designs of an edition at once: see ``Book``."""
-
-    templates: Templates
-    casts: Mapping[str, int]
-    outcomes: Mapping[str, tuple[BaseOutcome, ...]]
-
-
-def of_all_designs(notebook: Notebook, edition: Edition) -> OfAll:
-    """What is worked out of all designs of an edition at once."""
-    return OfAll(templates_of(notebook, edition), casts_of(notebook), outcomes_of(notebook))
-
-
-def templates_of(notebook: Notebook, edition: Edition) -> Templates:
-    """The places of the cutting templates that an edition has."""
-    return {} if edition == "public" else template_places(notebook)
-
-
-def casts_of(notebook: Notebook) -> Mapping[str, int]:
-    """How often each piece was cast on in the pours written up."""
-    return dict(bars_by_piece(notebook.designs, notebook.shelf))
-
-
-def outcomes_of(notebook: Notebook) -> Mapping[str, tuple[BaseOutcome, ...]]:
-    """What the pours say of each base."""
-    return by_base(derive_base_outcomes(notebook))
 
 
 def by_design(problems: Iterable[Problem]) -> Mapping[str, tuple[Problem, ...]]:
@@ -163,15 +154,19 @@ LaysOut = Callable[[Book], Iterable[Sheet]]
 
 
 class Group(NamedTuple):
-    """Pages that are laid out together, and a name that no other group has.
+    """Pages that are laid out together, a name that no other group has, and their inputs.
 
-    Its pages depend on its name and on the book alone. ``of`` is what groups share that
-    are laid out from the same records.
+    ``of`` is what groups share that are laid out from the same records.
     """
 
     name: str
     lay: LaysOut
+    inputs: Inputs
     of: str
+
+
+# The ways to everything that pages about all designs show of a design.
+_SUMMARIES = ("notebook.summaries", "places.designs")
 
 
 def groups_of(book: Book) -> Iterator[Group]:
@@ -179,37 +174,68 @@ def groups_of(book: Book) -> Iterator[Group]:
 
     The larger ones come first.
     """
-    whole: list[tuple[str, LaysOut]] = [
-        *((f"order {name}", partial(order_sheets, name=name)) for name in book.places.orders),
-        ("front", front_sheets),
-        ("failed", failed_sheets),
-        ("weeks", weeks_sheets),
-        ("compared", compared_sheets),
-        ("index", index_sheets),
-        ("index data", other_data_sheets),
-        ("cards", cards_list_sheets),
-        ("shelf", shelf_sheets),
-        ("orders", orders_list_sheets),
-        ("templates", template_sheets),
-        ("photo card", photo_card_sheets),
-        ("how", how_sheets),
-        ("safety", safety_sheets),
-        *((f"index {part}", partial(design_data_sheets, part=part)) for part in design_parts(book)),
-    ]
-    yield from (Group(name, lay, name) for name, lay in whole)
+    for name in book.places.orders:
+        yield Group(
+            f"order {name}", partial(order_sheets, name=name), order_inputs(book, name), "orders"
+        )
+    whole: list[tuple[str, LaysOut, Inputs]] = [
+        ("front", front_sheets, list_inputs(*_SUMMARIES, "compared.summaries", "photos")),
+        ("failed", failed_sheets, list_inputs(*_SUMMARIES, "uses.led_to")),
+        ("weeks", weeks_sheets, list_inputs(*_SUMMARIES)),
+        ("compared", compared_sheets,
+         list_inputs(*_SUMMARIES, "compared.across", "compared.summaries", "notebook.comparisons",
+                     "places.compared", "places.things", "places.faulty", "photos")),
+        ("index", index_sheets,
+         list_inputs(*_SUMMARIES, "uses.by_thing", "places.things", "places.compared")),
+        ("index data", other_data_sheets,
+         list_inputs(*_SUMMARIES, "notebook.comparisons", "notebook.orders", "places.things",
+                     "places.compared", "places.orders", "notebook.shelf")),
+        ("cards", cards_list_sheets,
+         list_inputs(*_SUMMARIES, "figures.summaries", "photos", "templates", "places.cards",
+                     "bench")),
+        ("shelf", shelf_sheets,
+         list_inputs("notebook.summaries", "uses.by_thing", "places.things", "notebook.shelf")),
+        ("orders", orders_list_sheets,
+         list_inputs("notebook.summaries", "notebook.orders", "places.orders")),
+        ("photo card", photo_card_sheets, photo_card_inputs(book)),
+        ("how", how_sheets, {}),
+        ("safety", safety_sheets, {}),
+    ]  # fmt: skip
+    yield from (Group(name, lay, inputs, name) for name, lay, inputs in whole)
+    for part, names in design_parts(book).items():
+        inputs = index_part_inputs(book, names)
+        lay = partial(design_data_sheets, part=part, names=names)
+        yield Group(f"index {part}", lay, inputs, part)
+    if has_sheets(book):
+        for pair in book.templates:
+            yield Group(
+                f"template {' '.join(pair)}",
+                partial(template_sheets, pair=pair),
+                template_inputs(book, pair),
+                "templates",
+            )
     for thing in book.places.things:
         name = " ".join(thing)
-        yield Group(name, partial(thing_sheets, thing=thing), name)
+        yield Group(name, partial(thing_sheets, thing=thing), thing_inputs(book, thing), name)
     for name in book.places.designs:
-        yield Group(f"design {name}", partial(design_sheets, name=name), name)
-        yield Group(f"cards {name}", partial(cards_sheets, name=name), name)
-        yield Group(f"pour sheet {name}", partial(pour_sheets, name=name), name)
-        yield Group(f"labels {name}", partial(label_sheets, name=name), name)
+        for kind, lays, takes in _OF_A_DESIGN:
+            yield Group(f"{kind} {name}", partial(lays, name=name), takes(book, name), name)
+
+
+# The groups of pages that each design has.
+_OF_A_DESIGN = (
+    ("design", design_sheets, design_inputs),
+    ("cards", cards_sheets, cards_inputs),
+    ("pour sheet", pour_sheets, pour_sheet_inputs),
+    ("labels", label_sheets, label_inputs),
+)
 
 
 def lay_out(book: Book) -> tuple[Sheet, ...]:
     """Every file of the notebook: pages, photos, and what the theme needs beside them."""
-    pages = tuple(sheet for group in groups_of(book) for sheet in group.lay(book))
+    pages = tuple(
+        sheet for group in groups_of(book) for sheet in group.lay(cut_to(book, group.inputs))
+    )
     return (*pages, *other_sheets(book, [sheet.path for sheet in pages]))
 
 

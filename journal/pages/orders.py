@@ -6,8 +6,9 @@ from decimal import Decimal
 from functools import partial
 
 from journal.figures.day_sheet import Timed
-from journal.figures.derive_day import Clock, OrderDay, derive_day
-from journal.figures.derive_order import OrderedLine, OrderFigures, derive_order
+from journal.figures.derive_day import OrderDay
+from journal.figures.derive_notebook import OrderPlan
+from journal.figures.derive_order import OrderedLine, OrderFigures
 from journal.pages.book import Book
 from journal.pages.order_words import (
     KINDS_SAID,
@@ -63,7 +64,11 @@ def orders_list_sheets(book: Book) -> tuple[Sheet, ...]:
 def order_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     """The page of an order."""
     here, order = book.places.orders[name], book.notebook.orders[name]
-    return (book.sheet(here, "page.html", partial(order_page, book, here, order)),)
+    return (
+        book.sheet(
+            here, "page.html", partial(order_page, book, here, order, book.derived.orders.get(name))
+        ),
+    )
 
 
 def orders_page(book: Book, here: Place) -> Page:
@@ -88,20 +93,20 @@ def orders_page(book: Book, here: Place) -> Page:
 def _order_says(book: Book, order: Order) -> str:
     bars = counted(sum(line.bars for line in order.asked.designs), "bar")
     titles = [
-        book.notebook.designs[line.design].title
+        book.notebook.summaries[line.design].title
         for line in order.asked.designs
-        if line.design in book.notebook.designs
+        if line.design in book.notebook.summaries
     ]
     customer = f", for {order.asked.customer}" if book.studio and order.asked.customer else ""
     return f"{bars}{customer}: {listed(list(dict.fromkeys(titles)))}"
 
 
-def order_page(book: Book, here: Place, order: Order, clock: Clock | None = None) -> Page:
-    """The plan of one order, by the studio's usual hours or by others."""
+def order_page(book: Book, here: Place, order: Order, plan: OrderPlan | None) -> Page:
+    """The plan of one order."""
     lacking = [
-        line.design for line in order.asked.designs if line.design not in book.figures.designs
+        line.design for line in order.asked.designs if line.design not in book.figures.summaries
     ]
-    if lacking:
+    if plan is None:
         return Page(
             book.frame(here),
             here.title,
@@ -109,8 +114,7 @@ def order_page(book: Book, here: Place, order: Order, clock: Clock | None = None
             lead=(f"It cannot be planned: {listed(lacking)} cannot be read yet.",),
             folio=here.folio,
         )
-    found = derive_order(book.notebook, order, book.casts)
-    day = derive_day(book.notebook, found, book.rates, clock or Clock())
+    found, day = plan.figures, plan.day
     on = _OnOrder(book, here)
     parts = tuple(
         part
@@ -170,7 +174,7 @@ class _OnOrder:
     def __init__(self, book: Book, here: Place) -> None:
         self.book = book
         self.here = here
-        self.shelf = book.notebook.shelf
+        self.shelf = book.bench
         self.units = book.units
 
     def how(self, method: str) -> str:

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 
+from journal.figures.derive_template import Pair, trims_used
 from journal.pages.book import Book
+from journal.pages.parts import Span
 from journal.pages.places import FIXED, Place
 from journal.records.notebook import Notebook
-from journal.records.trim import Trim
+from journal.records.summary import DesignSummary
 from journal.records.write_up import Design
 
 _UNDER = FIXED["cards"].path
 PHOTO_CARD = Place("sheets/photo-card.html", "Photo card", under=_UNDER)
 
-Pair = tuple[str, str]
 # The page of each pair of mat and mould.
 Templates = Mapping[Pair, Place]
 
@@ -23,29 +24,18 @@ def has_sheets(book: Book) -> bool:
     return book.edition != "public"
 
 
-def trims_used(notebook: Notebook) -> Mapping[Pair, tuple[Trim, ...]]:
-    """The trims that designs use, by mat and mould, in order; a trim without margin is none."""
-    found: dict[Pair, dict[Trim, None]] = {}
-    for mat, mould, trim in _uses(notebook):
-        trims = found.setdefault((mat, mould), {})
-        if trim is not None and trim.margin_mm is not None:
-            trims[trim] = None
-    return {
-        pair: tuple(sorted(found[pair], key=lambda trim: (trim.kind, trim.margin_mm)))
-        for pair in sorted(found)
-    }
+def has_pour_sheet(book: Book, design: Design | DesignSummary) -> bool:
+    """Whether a design has a pour-day sheet: while it is not set aside."""
+    return has_sheets(book) and design.state != "set aside"
 
 
-def _uses(notebook: Notebook) -> Iterator[tuple[str, str, Trim | None]]:
-    shelf = notebook.shelf
-    for design in notebook.designs.values():
-        for mat, mould, trim in design.brief.trims:
-            if mat in shelf.mats and mould in shelf.moulds:
-                yield str(mat), str(mould), trim
+def command(words: str) -> Span:
+    """A command that makes what the notebook holds no page of."""
+    return Span(f"journal {words}", "strong")
 
 
 def template_places(notebook: Notebook) -> Templates:
-    """The page of each pair of mat and mould that a design uses."""
+    """The page of each pair of mat and mould that a design uses which is not set aside."""
     places: dict[Pair, Place] = {}
     taken: set[str] = set()
     for mat, mould in trims_used(notebook):
@@ -60,11 +50,11 @@ def template_places(notebook: Notebook) -> Templates:
     return places
 
 
-def pour_sheet_place(design: Design) -> Place:
+def pour_sheet_place(design: Design | DesignSummary) -> Place:
     """The page of a design's pour-day sheet."""
     return Place(f"sheets/pour-{design.id}.html", f"Pour day: {design.title}", under=_UNDER)
 
 
-def label_place(design: Design) -> Place:
+def label_place(design: Design | DesignSummary) -> Place:
     """The page of a design's label drafts."""
     return Place(f"labels/{design.id}.html", f"Label draft: {design.title}", under=_UNDER)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from datetime import date
 from functools import partial
 from typing import Final
@@ -17,7 +18,8 @@ from journal.pages.seen_colours import colourant_swatches
 from journal.pages.sheet import Sheet
 from journal.photos.card import MOST_TINTS, Tint, card_svg
 from journal.quantities.show import show_length
-from journal.records.notebook import Notebook
+from journal.records.shelf import Shelf
+from journal.records.summary import DesignSummary
 
 # How high does a bar's face stand over the table, where no mould says? Common practice,
 # no source.
@@ -33,7 +35,7 @@ def photo_card_sheets(book: Book) -> tuple[Sheet, ...]:
 
 
 def _photo_card(book: Book) -> PhotoCardPage:
-    stand_mm, tints = usual_stand(book.notebook), measured_tints(book)
+    stand_mm, tints = usual_stand(book.notebook.summaries, book.bench), measured_tints(book)
     return photo_card_page(book.frame(PHOTO_CARD), book.settings.paper, stand_mm, tints)
 
 
@@ -43,7 +45,7 @@ def measured_tints(book: Book) -> tuple[Tint, ...]:
     A colour that nothing in its photo set right is no colour to print.
     """
     found: list[Tint] = []
-    for name, colourant in book.notebook.shelf.colourants.items():
+    for name, colourant in book.bench.colourants.items():
         seen = [
             swatch
             for _, swatches in colourant_swatches(book, name)
@@ -57,11 +59,11 @@ def measured_tints(book: Book) -> tuple[Tint, ...]:
     return tuple(found)
 
 
-def usual_stand(notebook: Notebook) -> float:
+def usual_stand(designs: Mapping[str, DesignSummary], shelf: Shelf) -> float:
     """How high the card stands: the depth of the mould that most designs are poured in."""
-    moulds = Counter(design.brief.mould for design in notebook.designs.values())
+    moulds = Counter(design.brief.mould for design in designs.values())
     for name, _ in sorted(moulds.items(), key=lambda entry: (-entry[1], str(entry[0]))):
-        mould = notebook.shelf.moulds.get(name or "")
+        mould = shelf.moulds.get(name or "")
         if mould is not None and mould.depth is not None and mould.depth <= _MOST_STAND_MM:
             return mould.depth
     return USUAL_STAND_MM

@@ -11,14 +11,15 @@ from __future__ import annotations
 
 import posixpath
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from functools import lru_cache
+from typing import NamedTuple
 
 from msgspec import Struct
 
 from journal.pages.parts import Link, Span, Tone
-from journal.records.later import Later
 from journal.records.notebook import Notebook
 from journal.records.shelf import KINDS, ONE
 
@@ -71,8 +72,24 @@ LETTERS: Mapping[str, str] = {
 }
 
 
+# Where the pages of each stand.
+_FOLDERS = {"design": "designs", "comparison": "compared", "order": "orders"}
+# "design", "comparison" or "order", and an id.
+Named = tuple[str, str]
+
+
+class FaultyPlace(NamedTuple):
+    """A design with an error, as far as the places of pages depend on it."""
+
+    title: str
+    date: date | None
+
+
+NOTHING_FAULTY: Mapping[Named, FaultyPlace] = {}
+
+
 @dataclass(frozen=True, slots=True)
-class Places(Later):
+class Places:
     """Every page of one notebook by what stands on it."""
 
     designs: Mapping[str, Place] = field(default_factory=dict)
@@ -80,6 +97,7 @@ class Places(Later):
     things: Mapping[tuple[str, str], Place] = field(default_factory=dict)  # (kind, id)
     compared: Mapping[str, Place] = field(default_factory=dict)
     orders: Mapping[str, Place] = field(default_factory=dict)  # by the day they are due
+    faulty: Mapping[Named, Place] = field(default_factory=dict)  # what has an error
 
     def fixed(self, name: str) -> Place:
         """One of the pages that every notebook has: a name of ``FIXED``."""
@@ -90,9 +108,19 @@ class Places(Later):
         return self.things.get((kind, name))
 
 
-def places_of(notebook: Notebook) -> Places:
-    """The places of all pages of a notebook, as it is cut for its edition."""
-    by_date = sorted(notebook.designs.values(), key=lambda design: (design.date, design.id))
+def places_of(notebook: Notebook, faulty: Mapping[Named, FaultyPlace] = NOTHING_FAULTY) -> Places:
+    """The places of all pages of a notebook, as it is cut for its edition.
+
+    ``faulty`` is what has an error and so a page that says it; a design keeps its page number.
+    """
+    by_date = sorted(notebook.summaries.values(), key=lambda design: (design.date, design.id))
+    dated = [(design.date, design.id) for design in by_date]
+    dated += [
+        (one.date, name)
+        for (kind, name), one in faulty.items()
+        if kind == "design" and one.date is not None
+    ]
+    numbers = {name: str(number) for number, (_, name) in enumerate(sorted(dated), start=1)}
     things = {
         (kind, name): Place(
             f"shelf/{ONE[kind]}-{name}.html",
@@ -106,9 +134,12 @@ def places_of(notebook: Notebook) -> Places:
     return Places(
         designs={
             design.id: Place(
-                f"designs/{design.id}.html", design.title, str(n), under=FIXED["designs"].path
+                f"designs/{design.id}.html",
+                design.title,
+                numbers[design.id],
+                under=FIXED["designs"].path,
             )
-            for n, design in enumerate(by_date, start=1)
+            for design in by_date
         },
         cards={
             design.id: Place(f"cards/{design.id}.html", design.title, under=FIXED["cards"].path)
@@ -136,7 +167,46 @@ def places_of(notebook: Notebook) -> Places:
                 start=1,
             )
         },
+        faulty={
+            (kind, name): Place(
+                f"{_FOLDERS[kind]}/{name}.html",
+                one.title,
+                numbers.get(name, "") if kind == "design" else "",
+                under=FIXED[_FOLDERS[kind]].path,
+            )
+            for (kind, name), one in faulty.items()
+        },
     )
+
+
+def year_place(year: int, latest: int) -> Place:
+    """The page of a year's pours: of the latest it is that which every notebook has."""
+    weeks = FIXED["weeks"]
+    if year == latest:
+        return weeks
+    return Place(f"weeks/{year}.html", f"Pours of {year}", f"{weeks.folio}.{year}", "", weeks.path)
+
+
+def symptom_places(symptoms: Iterable[str]) -> dict[str, Place]:
+    """The page of each symptom; they are numbered within "What failed"."""
+    failed, places = FIXED["failed"], dict[str, Place]()
+    taken: set[str] = set()
+    for number, symptom in enumerate(symptoms, start=1):
+        name = re.sub(r"[^a-z0-9]+", "-", symptom.lower()).strip("-")
+        # Two symptoms may read alike without their signs.
+        if not name or name in taken:
+            name = f"{name}-{number}".lstrip("-")
+        taken.add(name)
+        title, folio = symptom[:1].upper() + symptom[1:], f"{failed.folio}.{number}"
+        places[symptom] = Place(f"failed/{name}.html", title, folio, "", failed.path)
+    return places
+
+
+def older_place(of: Place, number: int) -> Place:
+    """A further page of a list that goes over several; the oldest is number 1."""
+    folder = of.path.removesuffix("/index.html").removesuffix(".html")
+    title = f"{of.title}, page {number}"
+    return Place(f"{folder}/older/{number}.html", title, f"{of.folio}.{number}", "", of.path)
 
 
 def fixed_places(*, public: bool) -> tuple[Place, ...]:

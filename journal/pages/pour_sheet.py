@@ -11,7 +11,7 @@ from typing import Final
 
 from journal.pages.bench_sheets import Column, Grid, PourSheet
 from journal.pages.book import Book
-from journal.pages.paper_places import has_sheets, pour_sheet_place
+from journal.pages.paper_places import has_pour_sheet, pour_sheet_place
 from journal.pages.parts import Frame, Span, Words
 from journal.pages.places import Place, span
 from journal.pages.sheet import Sheet
@@ -34,9 +34,9 @@ _HINTS: Final = {"yes-no": "yes, no", "count": "how many", "time": "min", "mass"
 
 
 def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
-    """The pour-day sheet of a design, in the editions for the bench."""
-    design = book.notebook.designs[name]
-    if not has_sheets(book) or name not in book.figures.designs:
+    """The pour-day sheet of a design that is not set aside, in the editions for the bench."""
+    design = book.recipes[name]
+    if not has_pour_sheet(book, design) or name not in book.figures.summaries:
         return ()
     return (_sheet(book, design),)
 

@@ -74,6 +74,6 @@ def _table(book: Book, here: Place, kind: str) -> Table:
 
 def _latest(book: Book, used: Sequence[str]) -> str:
     """When a thing was poured with last."""
-    days = [book.notebook.designs[name].brief.last_poured for name in used]
+    days = [book.notebook.summaries[name].brief.last_poured for name in used]
     last = max((day for day in days if day is not None), default=None)
     return "" if last is None else f"last {short_date(last)}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 from msgspec import Struct
@@ -13,7 +14,7 @@ from journal.pages.photos import SMALL, picture
 from journal.pages.places import Place, href, link
 from journal.pages.words import counted, keep, sentence, short_date
 from journal.records.source import inside
-from journal.records.write_up import Design
+from journal.records.summary import DesignSummary
 
 
 class Asked(Struct, frozen=True):
@@ -26,18 +27,18 @@ class Asked(Struct, frozen=True):
     settled: bool
 
 
-def by_date(book: Book) -> list[Design]:
+def by_date(book: Book) -> list[DesignSummary]:
     """All designs, the latest first."""
-    designs = book.notebook.designs.values()
+    designs = book.notebook.summaries.values()
     return sorted(designs, key=lambda design: (design.date, design.id), reverse=True)
 
 
-def thumbnail(book: Book, here: Place, design: Design) -> Picture | None:
+def thumbnail(book: Book, here: Place, design: DesignSummary) -> Picture | None:
     """The first photo of a design, small."""
     return first_photo(book, here, design, SMALL)
 
 
-def first_photo(book: Book, here: Place, design: Design, sizes: str) -> Picture | None:
+def first_photo(book: Book, here: Place, design: DesignSummary, sizes: str) -> Picture | None:
     """The first photo of a design, in the size that the page gives it."""
     if not design.photos:
         return None
@@ -48,7 +49,7 @@ def first_photo(book: Book, here: Place, design: Design, sizes: str) -> Picture 
     return picture(here, ready, design.photos[0].alt, sizes=sizes)
 
 
-def entry_of(book: Book, here: Place, design: Design) -> Entry:
+def entry_of(book: Book, here: Place, design: DesignSummary) -> Entry:
     """A design as a line of a list: title, sentence, bars kept, when it was last poured."""
     last = design.brief.last_poured
     end = "not poured yet" if last is None else keep(f"poured {short_date(last)}")
@@ -61,20 +62,20 @@ def entry_of(book: Book, here: Place, design: Design) -> Entry:
     )
 
 
-def kept_of(design: Design) -> str:
+def kept_of(design: DesignSummary) -> str:
     """How many bars were kept, of those judged."""
     kept, judged = design.brief.kept_of
     return f"{kept} of {counted(judged, 'bar')} kept" if judged else ""
 
 
-def question_of(book: Book, design: Design) -> Asked | None:
+def question_of(book: Book, design: DesignSummary) -> Asked | None:
     """The question of a design in words, and how far it is: "2 of 6 pours"."""
     question = design.question
     if question is None:
         return None
     names = " or ".join(design.groups.get(question.compare[0], question.compare))
-    results = book.compared.designs.get(design.id)
-    deciding = [e for e in results.comparisons if e.deciding] if results is not None else []
+    results = book.compared.summaries.get(design.id)
+    deciding = results.deciding if results is not None else ()
     progress = next((e.progress for e in deciding if e.progress is not None), None)
     poured = progress.poured if progress is not None else 0
     reached = progress is not None and progress.reached
@@ -91,11 +92,11 @@ def _is_answer(entry: Comparison) -> bool:
     return entry.verdict.code in ("better", "differs", "no difference")
 
 
-def _answer(deciding: list[Comparison]) -> str:
+def _answer(deciding: Sequence[Comparison]) -> str:
     return " ".join(f"{sentence(entry.verdict.words)}." for entry in deciding)
 
 
-def failure_href(book: Book, here: Place, design: Design, number: int) -> Span:
+def failure_href(book: Book, here: Place, design: DesignSummary, number: int) -> Span:
     """A failure of a design, by the design's title, leading to where it is told."""
     place = book.places.designs[design.id]
     return Span(place.title, href=href(here, place, f"failed-{number}"), paper=place.page_number)

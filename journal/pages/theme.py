@@ -8,14 +8,18 @@ same name into ``content/theme/``, which then stands in for the theme's own, and
 
 from __future__ import annotations
 
+import os
+import sys
+from contextlib import suppress
+from importlib.util import cache_from_source
 from pathlib import Path
 from typing import Final, cast
 
-from jinja2 import ChoiceLoader, Environment, FileSystemLoader
+from jinja2 import ChoiceLoader, Environment, FileSystemBytecodeCache, FileSystemLoader
+from jinja2.bccache import Bucket
 from msgspec import Struct
 
 from journal.errors import ContentError, Problem
-from journal.pages.compiled import Compiled
 from journal.pages.escaping import OPTIONS, Escaping
 from journal.pages.parts import Frame
 from journal.pages.policy import BeyondPolicy, held_to, policy_of
@@ -29,6 +33,33 @@ STYLESHEET: Final = "look.css"
 CARD_STYLES: Final = "card.css"
 OTHERWISE: Final = "otherwise.css"
 OWN_COLOURS: Final = "colours.css"
+
+
+class _Bytecode(FileSystemBytecodeCache):
+    """The engine's own cache of what it compiled, beside what Python compiled of this program.
+
+    It lies with the program, which is trusted, and never with what is kept of a notebook.
+    ``version`` is that of the program: filters may have gone into what was compiled.
+    """
+
+    def __init__(self, version: str) -> None:
+        super().__init__(os.path.dirname(cache_from_source(__file__)), "templates-%s.bytecode")
+        self._version = version
+
+    def get_source_checksum(self, source: str) -> str:
+        """What tells one text of a template from another, and one program from another."""
+        return super().get_source_checksum(self._version + source)
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """What was compiled, if it can be read."""
+        with suppress(OSError):
+            super().load_bytecode(bucket)
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep what was compiled, where Python would keep it and may write."""
+        if not sys.dont_write_bytecode:
+            with suppress(OSError):
+                super().dump_bytecode(bucket)
 
 
 class _Environment(Environment):
@@ -49,6 +80,12 @@ class Theme(Struct, frozen=True):
     files: tuple[tuple[str, bytes], ...]
     own: Sandbox | None = None
     policy: str = ""
+
+    def compile_all(self) -> None:
+        """Compile the program's templates, before processes are forked that all need them."""
+        if self.own is None:
+            for name in self.environment.list_templates(extensions=["html"]):
+                self.environment.get_template(name)
 
     def set_page(self, template: str, page: object) -> str:
         """One page as HTML.
@@ -86,13 +123,13 @@ def theme_names() -> tuple[str, ...]:
 
 
 def read_theme(
-    name: str = WHOLE, content: Path | None = None, compiled: Compiled | None = None
+    name: str = WHOLE, content: Path | None = None, program: str | None = None
 ) -> Theme:
     """Read a theme and what the notebook at ``content`` puts in its place.
 
-    Takes:  name      a folder in ``themes/``
-            content   the notebook's folder; None for the theme as it is
-            compiled  templates as they were compiled before
+    Takes:  name     a folder in ``themes/``
+            content  the notebook's folder; None for the theme as it is
+            program  the program's digest; without it templates are compiled anew
     Gives:  a Theme; its environment refuses names that do not exist and escapes
             every text that is not marked as HTML
     Fails:  FileNotFoundError if there is no such theme
@@ -106,7 +143,7 @@ def read_theme(
     folders = tuple(dict.fromkeys((folder, whole)))
     environment = _Environment(
         loader=ChoiceLoader([FileSystemLoader(place / "templates") for place in folders]),
-        bytecode_cache=compiled,
+        bytecode_cache=None if program is None else _Bytecode(program),
         **OPTIONS,
     )
     environment.filters |= FILTERS

@@ -7,8 +7,7 @@ from functools import partial
 
 from msgspec import Struct
 
-from journal.figures.derive_bases import BaseOutcome, derive_colours_in_bases
-from journal.figures.derive_pieces import derive_piece
+from journal.figures.derive_bases import BaseOutcome
 from journal.pages.book import Book
 from journal.pages.failed import told_failure
 from journal.pages.paper_places import has_sheets
@@ -45,8 +44,9 @@ from journal.pages.words import (
 )
 from journal.quantities.show import show_length
 from journal.records.shelf import ONE
+from journal.records.summary import DesignSummary
 from journal.records.things import Thing
-from journal.records.write_up import Design, Pour
+from journal.records.write_up import Poured
 
 # What is said of an outcome that turns with the temperature of the pour?
 OUTCOME_SAID = {
@@ -66,9 +66,9 @@ class OnThing(Struct, frozen=True):
     used: tuple[str, ...]
 
     @property
-    def designs(self) -> list[Design]:
+    def designs(self) -> list[DesignSummary]:
         """The designs made with it, the latest first."""
-        return [self.book.notebook.designs[name] for name in reversed(self.used)]
+        return [self.book.notebook.summaries[name] for name in reversed(self.used)]
 
     def how(self, method: str) -> str:
         """Where it is explained how a figure is made."""
@@ -128,7 +128,7 @@ def _parts(on: OnThing) -> Iterator[Part | None]:
 
 def _casts_part(on: OnThing) -> Part | None:
     """What a piece has cast, what it has left, which moulds it fits."""
-    piece = derive_piece(on.book.notebook.shelf, on.name, on.book.casts.get(on.name, 0)).value
+    piece = on.book.derived.pieces[on.name].value
     if piece is None:
         return None
     alike = f", over {counted(piece.alike, 'piece')} alike" if piece.alike > 1 else ""
@@ -157,12 +157,12 @@ def _last_time(on: OnThing) -> Part | None:
     if not poured:
         return None
     last_day, name = max(poured)
-    design = on.book.notebook.designs[name]
-    pour = next(pour for pour in design.pours if pour.date == last_day)
+    design = on.book.notebook.summaries[name]
+    pour = next(pour for pour in design.brief.pours if pour.date == last_day)
     words: list[Span | str] = [
         f"On {said_date(pour.date)}, ",
         span(on.here, on.book.places.designs[design.id], fragment=pour_anchor(pour.label)),
-        f": {count_said(len(pour.bars), 'bar')}{_poured_said(on, pour)}.{_kept_said(pour)}",
+        f": {count_said(pour.bars, 'bar')}{_poured_said(on, pour)}.{_kept_said(pour)}",
     ]
     failed = [failure for failure in design.failed if failure.mend]
     blocks: list[Block] = [Said(tuple(words))]
@@ -186,7 +186,7 @@ def _templates(on: OnThing) -> Part | None:
     return Part("templates", "Cutting templates", (Passage((Points(links),)),))
 
 
-def _poured_said(on: OnThing, pour: Pour) -> str:
+def _poured_said(on: OnThing, pour: Poured) -> str:
     said = [
         f"{layer} at {on.book.units.temperature(temperature)}"
         for layer, temperature in pour.poured_c.items()
@@ -194,11 +194,10 @@ def _poured_said(on: OnThing, pour: Pour) -> str:
     return f", {listed(said)}" if said else ""
 
 
-def _kept_said(pour: Pour) -> str:
-    judged = [bar.measures["keep"] for bar in pour.bars if "keep" in bar.measures]
-    if not judged:
+def _kept_said(pour: Poured) -> str:
+    if not pour.judged:
         return " None was judged."
-    return f" Kept {sum(kept is True for kept in judged)} of {len(judged)}."
+    return f" Kept {pour.kept} of {pour.judged}."
 
 
 def _limit_part(on: OnThing) -> Part | None:
@@ -207,7 +206,7 @@ def _limit_part(on: OnThing) -> Part | None:
         return None
     rows = []
     for design in on.designs:
-        figures = on.book.figures.designs.get(design.id)
+        figures = on.book.figures.summaries.get(design.id)
         if figures is None:
             continue
         for layer, oil in figures.oils:
@@ -237,7 +236,7 @@ def _limit_part(on: OnThing) -> Part | None:
 
 def _outcome_part(on: OnThing) -> Part | None:
     """For a base: what the studio's own pours say of the body's temperature."""
-    outcomes = on.book.outcomes.get(on.name, ()) if on.kind == "bases" else ()
+    outcomes = on.book.derived.outcomes.get(on.name, ()) if on.kind == "bases" else ()
     if not outcomes:
         return None
     blocks: list[Block] = [Said(_outcome_said(on, entry)) for entry in outcomes]
@@ -280,11 +279,8 @@ def _colour_part(on: OnThing) -> Part | None:
     """How colourants moved in bases, as the bars that were looked at again have it."""
     if on.kind not in ("bases", "colourants"):
         return None
-    own = sorted(on.used)  # as the designs of a notebook are
     rows = []
-    for entry in derive_colours_in_bases(
-        on.book.notebook, on.book.figures, own, (on.kind, on.name)
-    ):
+    for entry in on.book.derived.colours.get((on.kind, on.name), ()):
         other = (
             ("bases", entry.base) if on.kind == "colourants" else ("colourants", entry.colourant)
         )
@@ -330,7 +326,7 @@ def _made_with(on: OnThing) -> Part | None:
     return Part("used", "Made with it", (Passage((table,)),))
 
 
-def _design_row(on: OnThing, design: Design) -> tuple[Cell, ...]:
+def _design_row(on: OnThing, design: DesignSummary) -> tuple[Cell, ...]:
     kept, judged = design.brief.kept_of
     return (
         Cell((span(on.here, on.book.places.designs[design.id]),), design.state, head=True),
@@ -342,7 +338,7 @@ def _design_row(on: OnThing, design: Design) -> tuple[Cell, ...]:
 
 def _failed_with(on: OnThing) -> Part | None:
     """What failed in the designs made with it."""
-    failures: Sequence[tuple[Design, int]] = [
+    failures: Sequence[tuple[DesignSummary, int]] = [
         (design, number) for design in on.designs for number in range(len(design.failed))
     ]
     if not failures:

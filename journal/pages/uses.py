@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from journal.records.later import Later
 from journal.records.notebook import Notebook
 
 
 @dataclass(frozen=True, slots=True)
-class Uses(Later):
+class Uses:
     """Which designs use which thing, and what grew from what; ids, in order of date."""
 
     by_thing: Mapping[tuple[str, str], tuple[str, ...]]
@@ -21,7 +20,7 @@ def uses_of(notebook: Notebook) -> Uses:
     """The uses of a whole notebook, as it is cut for its edition."""
     by_thing: dict[tuple[str, str], list[str]] = {}
     led_to: dict[str, list[str]] = {}
-    for design in sorted(notebook.designs.values(), key=lambda design: (design.date, design.id)):
+    for design in sorted(notebook.summaries.values(), key=lambda design: (design.date, design.id)):
         for thing in design.things:
             by_thing.setdefault(thing, []).append(design.id)
         if design.grew_from is not None:
@@ -30,3 +29,34 @@ def uses_of(notebook: Notebook) -> Uses:
         {thing: tuple(found) for thing, found in by_thing.items()},
         {name: tuple(found) for name, found in led_to.items()},
     )
+
+
+# A kind of thing, its id, the designs next to one in time that use it too, whether more do.
+Shared = tuple[str, str, tuple[str, ...], bool]
+# What is worth a word where it is shared.
+_SHARED = ("mats", "moulds", "fragrances")
+# How many are named of those written up before a design, and after it: its neighbours, so
+# that one more design changes the pages of its own neighbours alone. The thing's page has all.
+_BEFORE, _AFTER = 2, 1
+
+
+def shares_of(notebook: Notebook, uses: Uses) -> Mapping[str, tuple[Shared, ...]]:
+    """Each mat, mould and oil that a design shares with others, by design."""
+    found: dict[str, tuple[Shared, ...]] = {}
+    places = {
+        thing: {name: place for place, name in enumerate(users)}
+        for thing, users in uses.by_thing.items()
+        if thing[0] in _SHARED and len(users) > 1
+    }
+    for name, design in notebook.summaries.items():
+        own: list[Shared] = []
+        for kind in _SHARED:
+            for thing in design.things:
+                if thing[0] != kind or thing not in places:
+                    continue
+                users, here = uses.by_thing[thing], places[thing][name]
+                next_to = users[max(0, here - _BEFORE) : here] + users[here + 1 : here + 1 + _AFTER]
+                own.append((*thing, next_to, len(next_to) + 1 < len(users)))
+        if own:
+            found[name] = tuple(own)
+    return found

@@ -7,17 +7,26 @@ from datetime import date, timedelta
 from functools import partial
 
 from journal.pages.book import Book
-from journal.pages.parts import Cell, Head, Link, Page, Part, Passage, Rows, Table, Words
-from journal.pages.places import Place, pour_anchor, span
+from journal.pages.leaves import newer_and_older
+from journal.pages.parts import Cell, Head, Link, Page, Part, Passage, Points, Rows, Table, Words
+from journal.pages.places import Place, pour_anchor, span, year_place
 from journal.pages.sheet import Sheet
 from journal.pages.words import counted, listed, said_date, short_date
-from journal.records.write_up import Design, Poured
+from journal.records.summary import DesignSummary
+from journal.records.write_up import Poured
+
+Weeks = dict[date, list[tuple[Poured, DesignSummary]]]
 
 
 def weeks_sheets(book: Book) -> tuple[Sheet, ...]:
-    """The page "By week"."""
-    here = book.places.fixed("weeks")
-    return (book.sheet(here, "weeks.html", partial(weeks_page, book, here)),)
+    """The page "By week", which is that of the latest year, and a page for each year before."""
+    years = _by_year(book) or {0: {}}
+    latest = max(years)
+    places = tuple(year_place(year, latest) for year in years)
+    return tuple(
+        book.sheet(here, "weeks.html", partial(weeks_page, book, here, year, years, places))
+        for year, here in zip(years, places, strict=True)
+    )
 
 
 def monday_of(day: date) -> date:
@@ -25,63 +34,88 @@ def monday_of(day: date) -> date:
     return day - timedelta(days=day.weekday())
 
 
-def weeks_page(book: Book, here: Place) -> Page:
-    """A part a year, a group of rows a week, the latest first."""
-    designs = book.notebook.designs.values()
+def _by_year(book: Book) -> dict[int, Weeks]:
+    """Every pour by its year and week, the latest first."""
+    designs = book.notebook.summaries.values()
     pours = sorted(
         ((pour, design) for design in designs for pour in design.brief.pours),
         key=lambda pair: (pair[0].date, pair[1].id, pair[0].label),
         reverse=True,
     )
-    years: dict[int, dict[date, list[tuple[Poured, Design]]]] = {}
+    years: dict[int, Weeks] = {}
     for pour, design in pours:
         monday = monday_of(pour.date)
         years.setdefault(monday.year, {}).setdefault(monday, []).append((pour, design))
-    parts = tuple(
-        Part(
-            f"y{year}",
-            str(year),
-            (
-                Passage(
-                    (
-                        Table(
-                            f"Pours of {year}, by week",
-                            (Head("Day"), Head("Design", wide=True), Head("Room", True),
-                             Head("Bars", True), Head("Kept", True)),
-                            tuple(_week(book, here, *week) for week in weeks.items()),
-                        ),
-                    )
-                ),
-            ),
+    return years
+
+
+def weeks_page(
+    book: Book, here: Place, year: int, years: dict[int, Weeks], places: tuple[Place, ...]
+) -> Page:
+    """The pours of a year, a group of rows a week, the latest first.
+
+    Takes:  year    one of ``years``
+            years   the pours of every year, the latest first
+            places  their pages, in the same order
+    """
+    weeks, first = years[year], here == places[0]
+    parts: list[Part] = []
+    if weeks:
+        table = Table(
+            f"Pours of {year}, by week",
+            (Head("Day"), Head("Design", wide=True), Head("Room", True),
+             Head("Bars", True), Head("Kept", True)),
+            tuple(_week(book, here, *week) for week in weeks.items()),
+        )  # fmt: skip
+        parts.append(Part(f"y{year}", str(year), (Passage((table,)),)))
+    if first and len(years) > 1:
+        points = tuple(
+            (span(here, place, str(one)), f": {counted(len(_pours(years[one])), 'pour')}")
+            for one, place in zip(years, places, strict=True)
+            if one != year
         )
-        for year, weeks in years.items()
-    )  # fmt: skip
-    lead: Words = ("Nothing has been poured yet.",)
-    if pours:
-        lead = (
-            f"{counted(len(pours), 'pour')} of"
-            f" {counted(len({design.id for _, design in pours}), 'design')},"
-            f" the first on {said_date(pours[-1][0].date)}.",
-        )
+        parts.append(Part("years", "Years before", (Passage((Points(points),)),)))
     return Page(
         book.frame(here),
         here.title,
-        parts,
-        lead=lead,
-        on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts),
+        tuple(parts),
+        lead=_lead(
+            [pour for one in (years.values() if first else (weeks,)) for pour in _pours(one)]
+        ),
+        line=newer_and_older(here, places),
+        on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts) if first else (),
         folio=here.folio,
-        about="Every pour by week, with the room it was poured in.",
+        about="Every pour by week, with the room it was poured in."
+        if first
+        else f"Every pour of {year} by week, with the room it was poured in.",
     )
 
 
-def _week(book: Book, here: Place, monday: date, rows: Sequence[tuple[Poured, Design]]) -> Rows:
+def _pours(weeks: Weeks) -> list[tuple[Poured, DesignSummary]]:
+    return [pour for rows in weeks.values() for pour in rows]
+
+
+def _lead(pours: Sequence[tuple[Poured, DesignSummary]]) -> Words:
+    """How many pours there were, the latest first, and when the first was."""
+    if not pours:
+        return ("Nothing has been poured yet.",)
+    designs = {design.id for _, design in pours}
+    return (
+        f"{counted(len(pours), 'pour')} of {counted(len(designs), 'design')},"
+        f" the first on {said_date(pours[-1][0].date)}.",
+    )
+
+
+def _week(
+    book: Book, here: Place, monday: date, rows: Sequence[tuple[Poured, DesignSummary]]
+) -> Rows:
     return Rows(
         tuple(_row(book, here, pour, design) for pour, design in rows),
         (f"Week of {said_date(monday)}",),
     )
 
 
-def _row(book: Book, here: Place, pour: Poured, design: Design) -> tuple[Cell, ...]:
+def _row(book: Book, here: Place, pour: Poured, design: DesignSummary) -> tuple[Cell, ...]:
     room = book.units.temperature(pour.room_c) if pour.room_c is not None else None
     told = listed(pour.variants) if design.brief.variants > 1 else ""
     return (

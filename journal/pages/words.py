@@ -13,6 +13,7 @@ from typing import Final, NamedTuple
 
 from msgspec import Struct
 
+from journal.figures.derive_notebook import DesignForecast
 from journal.quantities import show
 from journal.quantities.rounding import Way
 from journal.records.settings import Settings
@@ -220,3 +221,33 @@ _MEASURES: Final[dict[str, Show]] = {
     "mass": _weight,
     "count": _plain,
 }
+
+
+class ShownForecast(Struct, frozen=True):
+    """How long a pot takes, as it is shown: the minutes, and what they stand for.
+
+    A page is made again only if this is another: most pots that are read move a forecast by
+    less than is shown of it.
+    """
+
+    big: str
+    says: str
+
+
+def shown_forecast(units: Units, found: DesignForecast) -> ShownForecast | None:
+    """A forecast as it is printed; None where it has no time."""
+    forecast = found.forecast
+    if forecast.minutes is None:
+        return None
+    start = units.temperature(forecast.start_c).first
+    target = units.temperature(forecast.target_c).first
+    sure = ""
+    if forecast.interval_min is not None:
+        low, high = forecast.interval_min
+        sure = f" ({ranged(minutes(low), minutes(high))})"
+    whose = "design" if found.own else "studio"
+    says = (
+        f"to expect from {start} to {target}{sure} for {units.mass(forecast.mass_g).first},"
+        f" as this {whose}'s pots cooled."
+    )
+    return ShownForecast(minutes(forecast.minutes), says)

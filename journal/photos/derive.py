@@ -50,7 +50,10 @@ def measured_photos(
     work = measurer or measure_photo
     found: list[MeasuredPhoto] = []
     problems: list[Problem] = []
-    for design in notebook.designs.values():
+    for summary in notebook.summaries.values():
+        if all(photo.measure is None for photo in summary.photos):
+            continue
+        design = notebook.designs[summary.id]
         for number, photo in enumerate(design.photos):
             if photo.measure is None:
                 continue

@@ -15,7 +15,7 @@ def named_photos(notebook: Notebook) -> Iterator[tuple[Position, str]]:
 
     One that is not there is an error that was told when the notebook was read.
     """
-    named = [design.pictures for design in notebook.designs.values()]
+    named = [design.pictures for design in notebook.summaries.values()]
     named += [
         tuple(pictures_in(asked.body, asked.path, asked.body_line))
         for asked in notebook.comparisons.values()

@@ -1,8 +1,8 @@
 """A photo made ready for the notebook: three widths, upright, sRGB, bare of every tag.
 
-What is made. JPEG, quality 82, for every browser and for paper; and AVIF beside it, for the
-browsers that take it. Both at 1600, 800 and 320 pixels wide; a photo is never enlarged, so a
-smaller one has its own width in place of those above it.
+What is made. JPEG, quality 82, for every browser and for paper; where it is asked for AVIF
+beside it, for the browsers that take it. Both at 1600, 800 and 320 pixels wide; a photo is never
+enlarged, so a smaller one has its own width in place of those above it.
 
 Why AVIF, and which. Encoders on 1600-wide pictures (synthetic 12-megapixel photos / renders of
 bars), bytes at the structural similarity (SSIM) of JPEG 82, and the cost of encoding:
@@ -18,8 +18,9 @@ bars), bytes at the structural similarity (SSIM) of JPEG 82, and the cost of enc
 WebP saves next to nothing; AVIF at speed 9 saves about a quarter for the least time, about as
 much as reading and shrinking the photo takes. Over a notebook's 16 renders of 1600 by 1200
 pixels both formats took 2.3 s of one core where JPEG alone took 0.6, once, and browsers that
-take AVIF fetch 34 % fewer bytes: it is always made, and there is nothing to set. The JPEG has
-its codes chosen for the picture ("best codes"), which pays; progressive does not.
+take AVIF fetch 34 % fewer bytes: that is for those who fetch a notebook, not for a folder on
+the studio's disk. The JPEG has its codes chosen for the picture ("best codes"), which pays;
+progressive does not.
 
 How it is made. A JPEG is decoded at the largest of 1/1, 1/2, 1/4, 1/8 that is wide enough, shrunk
 with LANCZOS from width to width, and its colours are turned to sRGB once it is small. From
@@ -37,7 +38,7 @@ import os
 import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
@@ -46,11 +47,12 @@ from typing import TYPE_CHECKING, Literal
 from msgspec import Struct
 
 from journal.photos.source import (
-    MOST_PIXELS,
     PhotoProblem,
     PhotoSize,
+    Source,
     decoded,
     draft,
+    held_bytes,
     in_srgb,
     opened,
     probe,
@@ -165,11 +167,12 @@ def _started() -> hashlib.blake2b:
     return hashlib.blake2b(_RECIPE.encode(), digest_size=16)
 
 
-def prepared(path: Path, *, modern: bool = True) -> PreparedPhoto:
+def prepared(path: Path, *, modern: bool = True, large: Executor | None = None) -> PreparedPhoto:
     """One photo in three widths, upright, in sRGB, bare of every tag.
 
     Takes:  path    a JPEG, PNG, WebP or HEIC photo
             modern  make AVIF beside JPEG (where it can be written)
+            large   one thread that decodes what takes more than half of the room; None: this one
     Gives:  PreparedPhoto; the same bytes for the same photo
     Fails:  PhotoProblem with what is wrong and the mend
     """
@@ -177,10 +180,12 @@ def prepared(path: Path, *, modern: bool = True) -> PreparedPhoto:
     with opened(path) as source:
         size = source.size
         sizes = rendition_sizes(size.width, size.height)
-        with _room.held(draft(source, sizes[0][0])):
-            picture = decoded(source)
-            picture = _shrunk(picture, _as_stored(sizes[0], source.turned))
-            picture, notes = in_srgb(source, picture)
+        held = held_bytes(source, size, draft(source, sizes[0][0]))
+        with _room.held(held):
+            if large is None or 2 * held <= MOST_HELD_BYTES:
+                picture, notes = _largest(source, sizes[0])
+            else:
+                picture, notes = large.submit(_largest, source, sizes[0]).result()
         picture = source.upright(picture)
         renditions: list[Rendition] = []
         for width, height in sizes:
@@ -192,31 +197,44 @@ def prepared(path: Path, *, modern: bool = True) -> PreparedPhoto:
         return PreparedPhoto(size.width, size.height, name, tuple(renditions), source.notes + notes)
 
 
+def _largest(source: Source, size: tuple[int, int]) -> tuple[Image.Image, tuple[str, ...]]:
+    """The largest rendition, in sRGB and not turned yet; nothing of the whole photo is left."""
+    picture = _shrunk(decoded(source), _as_stored(size, source.turned))
+    found = in_srgb(source, picture)
+    source.image.close()
+    return found
+
+
 class _Room:
     """Holds back a large photo until there is room for it beside those being made.
 
-    Bounds the memory of many threads by that of one photo at the limit, or of a few small ones.
+    Bounds the memory of many threads by ``most`` bytes, or by that of one photo that takes more
+    by itself.
     """
 
-    def __init__(self, pixels: int) -> None:
-        self._most = pixels
+    def __init__(self, most: int) -> None:
+        self._most = most
         self._held = 0
         self._change = threading.Condition()
 
     @contextmanager
-    def held(self, pixels: int) -> Iterator[None]:
+    def held(self, more: int) -> Iterator[None]:
+        """Room for ``more`` bytes, waited for."""
         with self._change:
-            self._change.wait_for(lambda: self._held == 0 or self._held + pixels <= self._most)
-            self._held += pixels
+            self._change.wait_for(lambda: self._held == 0 or self._held + more <= self._most)
+            self._held += more
         try:
             yield
         finally:
             with self._change:
-                self._held -= pixels
+                self._held -= more
                 self._change.notify_all()
 
 
-_room = _Room(MOST_PIXELS)
+#: Bytes of photos that are decoded at once: two of 12 megapixels as phones and cameras write them.
+MOST_HELD_BYTES = 100_000_000
+
+_room = _Room(MOST_HELD_BYTES)
 
 
 def _as_stored(size: tuple[int, int], turned: bool) -> tuple[int, int]:
@@ -270,14 +288,18 @@ def prepared_all(
     """
     total = len(paths)
     count = max(1, min(workers or _cores(), total))
-    with ThreadPoolExecutor(count, thread_name_prefix="photo") as pool:
+    # The allocator keeps what a thread let go of for that thread: large photos share one.
+    with (
+        ThreadPoolExecutor(1, thread_name_prefix="photo-large") as large,
+        ThreadPoolExecutor(count, thread_name_prefix="photo") as pool,
+    ):
         waiting: deque[tuple[Path, Future[PreparedPhoto | PhotoProblem]]] = deque()
         rest = iter(paths)
         done = 0
         try:
             while True:
                 while len(waiting) < 3 * count and (path := next(rest, None)) is not None:
-                    waiting.append((path, pool.submit(_prepared_or_problem, path, modern)))
+                    waiting.append((path, pool.submit(_prepared_or_problem, path, modern, large)))
                 if not waiting:
                     return
                 path, future = waiting.popleft()
@@ -291,9 +313,9 @@ def prepared_all(
                 future.cancel()
 
 
-def _prepared_or_problem(path: Path, modern: bool) -> PreparedPhoto | PhotoProblem:
+def _prepared_or_problem(path: Path, modern: bool, large: Executor) -> PreparedPhoto | PhotoProblem:
     try:
-        return prepared(path, modern=modern)
+        return prepared(path, modern=modern, large=large)
     except PhotoProblem as problem:
         return problem
 

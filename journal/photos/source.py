@@ -392,6 +392,32 @@ def draft(source: Source, width: int, *, as_stored: bool = False) -> int:
     return image.size[0] * image.size[1]
 
 
+#: Bytes that a decoder holds for a pixel of the picture that it gives, as they were seen: the
+#: picture library keeps four of RGB, and what comes from a whole file at once is there twice or
+#: more often.
+_BYTES_A_PIXEL = {"JPEG": 4, "PNG": 5, "WebP": 15, "HEIC": 7}
+
+
+def held_bytes(source: Source, whole: PhotoSize, pixels: int) -> int:
+    """About how much memory decoding a photo takes.
+
+    Takes:  source  an opened photo
+            whole   its size before it was drafted
+            pixels  what ``draft`` gave
+    Gives:  bytes
+    Source: a progressive JPEG is held whole as coefficients of two bytes, however small it is
+            decoded (ITU-T T.81, G.1.1; the library's buffer for several scans)
+    """
+    held = _BYTES_A_PIXEL[source.kind] * pixels
+    if source.image.info.get("progressive"):
+        # Rows of (name, samples across, samples down, table), a component each.
+        layers: list[tuple[int, int, int, int]] = getattr(source.image, "layer", [])
+        finest = max((across * down for _, across, down, _ in layers), default=1)
+        samples = sum(across * down for _, across, down, _ in layers)
+        held += 2 * whole.width * whole.height * samples // finest
+    return held
+
+
 def decoded(source: Source) -> Image.Image:
     """The stored pixels, at the size that was asked for with draft, or all of them.
 

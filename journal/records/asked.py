@@ -20,6 +20,7 @@ from journal.records.typed import (
     fault,
     scalar,
 )
+from journal.records.written import SourceTree
 
 
 def _conditions(value: Any) -> tuple[tuple[str, str], ...]:
@@ -72,7 +73,12 @@ class Comparison(Struct, frozen=True):
     asked: AcrossDesigns
     body: str
     body_line: int
-    written: Table
+    source: SourceTree
+
+    @property
+    def written(self) -> Table:
+        """The front matter as it was written."""
+        return self.source.table
 
 
 class OrderLine(Record):
@@ -100,4 +106,9 @@ class Order(Struct, frozen=True):
     id: str
     path: str
     asked: WrittenOrder
-    written: Table
+    source: SourceTree
+
+    @property
+    def written(self) -> Table:
+        """The file as it was written."""
+        return self.source.table

@@ -50,4 +50,5 @@ def _poured(pour: Pour, recipes: dict[str, Recipe], recipe: Recipe) -> Poured:
         kept=sum(kept is True for kept in judged),
         variants=tuple(dict.fromkeys(bar.variant for bar in pour.bars)),
         cast=tuple(Cast(piece, mould, bars) for (piece, mould), bars in cast.items()),
+        poured_c=pour.poured_c,
     )

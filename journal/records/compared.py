@@ -10,8 +10,8 @@ from journal.records.asked import BETWEEN, OF_LAYERS, STATES, TRIMS, WHERE, Comp
 from journal.records.settings import Measure
 from journal.records.shelf import Shelf, not_on_shelf, on_shelf
 from journal.records.source import Table, place
+from journal.records.summary import DesignSummary
 from journal.records.typed import nearest, one_of
-from journal.records.write_up import Design
 
 # Where on the shelf does the value of a condition stand?
 _ON_SHELF = {
@@ -30,7 +30,7 @@ class LayerNames(Collection[str]):
     it takes to find a name.
     """
 
-    def __init__(self, designs: Mapping[str, Design]) -> None:
+    def __init__(self, designs: Mapping[str, DesignSummary]) -> None:
         self._designs = designs
 
     def __contains__(self, name: object) -> bool:
@@ -43,7 +43,7 @@ class LayerNames(Collection[str]):
         return len(dict.fromkeys(self._every()))
 
     def _every(self) -> Iterator[str]:
-        return (layer.name for one in self._designs.values() for layer in one.recipe.layers)
+        return (name for one in self._designs.values() for name in one.layers)
 
 
 def comparison_problems(

@@ -17,10 +17,12 @@ from journal.records.links import Known, dead_links, links_in, target_of
 from journal.records.settings import Measure
 from journal.records.shelf import Piece, Shelf, not_on_shelf, on_shelf
 from journal.records.source import Items, Table, Text, is_file, keeps_inside, place
+from journal.records.summary import DesignSummary
 from journal.records.trim import Trim
 from journal.records.typed import checked, nearest
 from journal.records.variants import laid_over
 from journal.records.write_up import Design, Recipe, Variant
+from journal.records.written import SourceTree
 
 
 def crossed(
@@ -28,6 +30,7 @@ def crossed(
     measures: Mapping[str, Measure] | None,
     shelf: Shelf,
     designs: Mapping[str, Design],
+    summaries: Mapping[str, DesignSummary],
     unread: Collection[str],
     comparisons: Mapping[str, Comparison],
     orders: Mapping[str, Order],
@@ -43,15 +46,15 @@ def crossed(
         f"{kind}/{name}" for kind, table in shelf.written.items() for name in table
     ).union(shelf.written, shelf.unread)
     yield from _shelf_problems(shelf, known_designs)
-    fresh = [design for name, design in designs.items() if name not in settled]
+    fresh = [designs[name] for name in designs if name not in settled]
     for design in fresh:
         yield from _design_problems(design, shelf, known_designs)
     if fresh:
-        yield from _circles(designs)
+        yield from _circles(designs, summaries)
     for order in orders.values():
         yield from _order_problems(order, designs, unread)
     # Names can only be judged against designs that were all read.
-    layers = None if unread else LayerNames(designs)
+    layers = None if unread else LayerNames(summaries)
     for comparison in comparisons.values():
         yield from comparison_problems(comparison, measures, shelf, layers)
     for path, body, line in [
@@ -161,7 +164,7 @@ def _did_problems(design: Design, did: Table, shelf: Shelf) -> Iterator[Problem]
         tree = laid_over(variant.written, did, [])
         recipe = checked(Recipe, tree, "", [])
         if recipe is not None:
-            done = replace(variant, recipe=recipe, written=tree)
+            done = replace(variant, recipe=recipe, source=SourceTree(tree))
             yield from (p for p in _recipe_problems(done, shelf) if p.position in here)
 
 
@@ -241,8 +244,10 @@ def _trim_text(trim: Trim) -> str:
     return f"{trim.kind} {trim.margin_mm:.3g} mm" if trim.margin_mm else trim.kind
 
 
-def _circles(designs: Mapping[str, Design]) -> Iterator[Problem]:
-    for name in _in_circles({name: design.grew_from for name, design in designs.items()}):
+def _circles(
+    designs: Mapping[str, Design], summaries: Mapping[str, DesignSummary]
+) -> Iterator[Problem]:
+    for name in _in_circles({name: summary.grew_from for name, summary in summaries.items()}):
         yield Problem(
             place(designs[name].written, "grew_from"),
             "the designs grew from each other in a circle",

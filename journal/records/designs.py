@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
 from pathlib import Path
 from typing import NamedTuple
 
@@ -27,9 +28,10 @@ from journal.records.source import (
 )
 from journal.records.things import things_of
 from journal.records.typed import checked, nearest
-from journal.records.variants import RECIPE_KEYS, read_variants, recipe_tree
+from journal.records.variants import read_variants
 from journal.records.write_up import (
     AS_WRITTEN,
+    RECIPE_KEYS,
     Design,
     Failure,
     Layer,
@@ -39,10 +41,16 @@ from journal.records.write_up import (
     Variant,
     WriteUp,
 )
+from journal.records.written import SourceTree
 
 # What may a folder of a design, or an entry of the shelf, be called? Plain words, so that
 # the name is a page's address on every system.
 ID = re.compile(r"[a-z0-9][a-z0-9-]{0,79}")
+# A title or a date on a line of its own: a text without a sign that begins anything else.
+_HEAD_LINE = re.compile(
+    r"""^(title|date):[ \t]+("[^"\\\n]+"|'[^'\n]+'|[^\s"'\[\]{}|>&*!%@`#,?:-][^#:\n]*?)[ \t]*$""",
+    re.MULTILINE,
+)
 # Names that one common system keeps for devices.
 DEVICES = frozenset(
     ["con", "prn", "aux", "nul"] + [f"{n}{i}" for n in ("com", "lpt") for i in range(1, 10)]
@@ -114,13 +122,11 @@ def read_design(
         private=write_up.private,
         body=parts.body,
         body_line=parts.body_line,
-        written=front,
+        source=SourceTree(front),
         files=(path, *gather.files),
         things=things_of((recipe, *(variant.recipe for variant in variants.made)), pours),
         pictures=tuple(_pictures(front, write_up.photos, parts, path)),
         brief=brief_of(recipe, variants.made, pours),
-        recipe_tree=recipe_tree(front),
-        variants_tree=front["variants"] if isinstance(front.get("variants"), Table) else None,
     )
     names = (
         *variants.names,
@@ -142,6 +148,25 @@ def read_design(
         if missing is not None:
             problems.append(missing)
     return ReadDesign(design, sound and len(variants.made) == len(variants.names))
+
+
+def written_head(root: Path, design_id: str) -> tuple[str, date | None]:
+    """Title and date of a write-up with an error, as far as their own lines tell them.
+
+    Takes:  the notebook's folder and the design's id
+    Gives:  the title, or the id where it is none; the date, or None
+    """
+    try:
+        text = read_text(root, f"designs/{design_id}/design.md")
+    except ContentError:
+        return design_id, None
+    front = text.removeprefix("---\n").partition("\n---")[0]
+    found = {line[1]: line[2].strip("\"'") for line in _HEAD_LINE.finditer(front)}
+    try:
+        day = date.fromisoformat(found.get("date", ""))
+    except ValueError:
+        day = None
+    return found.get("title") or design_id, day
 
 
 def _pictures(

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import gc
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 from journal.errors import ContentError, Position, Problem
 from journal.quantities.number import quoted
 from journal.records.asked import AcrossDesigns, Comparison, Order, WrittenOrder
+from journal.records.codec import digest_at
 from journal.records.crossed import crossed
 from journal.records.designs import ID_MEND, bad_id, read_design
 from journal.records.fitting import misfits
-from journal.records.later import Later
 from journal.records.settings import Settings, read_settings
 from journal.records.shelf import KINDS, ONE, Shelf, ShelfRecord
 from journal.records.source import (
@@ -27,8 +27,10 @@ from journal.records.source import (
     shown_name,
     split_write_up,
 )
+from journal.records.summary import DesignSummary, summary_of
 from journal.records.typed import checked, nearest
 from journal.records.write_up import Design
+from journal.records.written import SourceTree
 
 SETTINGS_FILE = "journal.yaml"
 PARTS = ("shelf", "designs", "comparisons", "orders", "theme")
@@ -44,17 +46,19 @@ class Entry(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Notebook(Later):
+class Notebook:
     """Everything the maker wrote, checked.
 
     ``problems`` are sorted by place; a design that could not be read is in
-    ``unread``, not in ``designs``.
+    ``unread``, not in ``designs``. ``summaries`` are of the designs, in the same order;
+    of a design whose record is not at hand, only the summary is read.
     """
 
     root: Path
     settings: Settings
     shelf: Shelf
     designs: Mapping[str, Design]
+    summaries: Mapping[str, DesignSummary] = field(default_factory=dict)
     comparisons: Mapping[str, Comparison] = field(default_factory=dict)
     orders: Mapping[str, Order] = field(default_factory=dict)
     unread: tuple[str, ...] = ()
@@ -72,33 +76,31 @@ class Notebook(Later):
 
 
 class KnownDesign(NamedTuple):
-    """A design that was read before, and is what it was: it, and what was to be minded in it."""
+    """A design that was read before, and is what it was: its summary, and its warnings."""
 
-    design: Design
+    summary: DesignSummary
     warnings: tuple[Problem, ...]
 
 
-# The designs that are known, by id, once the shelf has been read.
-KnownOn = Callable[[Shelf], Mapping[str, KnownDesign]]
+class DesignCache(Protocol):
+    """Designs that were read before, and a place for those that are read now."""
+
+    def known_on(self, shelf: Shelf) -> Mapping[str, KnownDesign]:
+        """Designs without errors that need not be read again, by id: neither they nor the
+        settings, nor what they name and link to, have changed."""
+
+    def add(self, design: Design, summary: DesignSummary) -> bool:
+        """Keep a design that was read without an error; False where it cannot be kept."""
+
+    def designs(self, names: Iterable[str]) -> Mapping[str, Design]:
+        """Designs that are known or were added, each decoded when it is asked for."""
 
 
-def none_known(_: Shelf) -> Mapping[str, KnownDesign]:
-    """Every design is read."""
-    return {}
-
-
-def read_notebook(
-    root: Path,
-    known_on: KnownOn = none_known,
-    put_by: Callable[[Design], Design] | None = None,
-) -> Notebook:
+def read_notebook(root: Path, cache: DesignCache | None = None) -> Notebook:
     """Read and check the whole notebook in ``root``.
 
-    Takes:  root      the notebook's folder
-            known_on  gives designs without errors that need not be read again, by id:
-                      neither they nor the settings, nor what they name and link to, have changed
-            put_by    puts a design by that was read without an error, and gives one that
-                      fetches its parts, so that not all of them are held at once
+    Takes:  root   the notebook's folder
+            cache  designs that need not be read again; None reads all of them
     Gives:  everything that was written
     Fails:  never for what stands in the files: see ``Notebook.problems``;
             ContentError if there is no notebook in ``root`` at all
@@ -118,27 +120,51 @@ def read_notebook(
     # for what could be thrown away would cost as much again as the reading.
     gc.disable()
     try:
-        return _read(root, known_on, put_by or _held)
+        return _read(root, cache)
     finally:
         if collecting:
             gc.enable()
 
 
-def _held(design: Design) -> Design:
-    return design
+class _Designs(Mapping[str, Design]):
+    """Designs of one notebook in their order: some at hand, some kept."""
+
+    def __init__(
+        self, names: Iterable[str], held: Mapping[str, Design], kept: Mapping[str, Design]
+    ) -> None:
+        self._names, self._held, self._kept = dict.fromkeys(names), held, kept
+
+    def __getitem__(self, name: str) -> Design:
+        if name not in self._names:
+            raise KeyError(name)
+        return self._held[name] if name in self._held else self._kept[name]
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._names
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._names)
+
+    def __len__(self) -> int:
+        return len(self._names)
+
+    def digest(self, name: str) -> str:
+        """The digest of a design, which is not decoded for it."""
+        return digest_at(self._held if name in self._held else self._kept, name)
 
 
-def _read(root: Path, known_on: KnownOn, put_by: Callable[[Design], Design]) -> Notebook:
+def _read(root: Path, cache: DesignCache | None) -> Notebook:
     problems: list[Problem] = []
     settings, whole = _settings(root, problems)
     _strangers(root, problems)
     shelf = _shelf(root, problems)
-    known = known_on(shelf)
-    designs: dict[str, Design] = {}
+    known = cache.known_on(shelf) if cache is not None else {}
+    held: dict[str, Design] = {}
+    summaries: dict[str, DesignSummary] = {}
     unread: list[str] = []
     for design_id in _folders(root, problems):
         if design_id in known:
-            designs[design_id] = known[design_id].design
+            summaries[design_id] = known[design_id].summary
             problems.extend(known[design_id].warnings)
             continue
         own: list[Problem] = []
@@ -147,19 +173,27 @@ def _read(root: Path, known_on: KnownOn, put_by: Callable[[Design], Design]) -> 
             unread.append(design_id)
         else:
             faulty = not read.sound or any(not problem.warning for problem in own)
-            designs[design_id] = read.design if faulty else put_by(read.design)
+            summary = summaries[design_id] = summary_of(read.design)
+            if faulty or cache is None or not cache.add(read.design, summary):
+                held[design_id] = read.design
             if not read.sound:
                 unread.append(design_id)
         problems.extend(own)
     comparisons = _comparisons(root, problems)
     orders = _orders(root, problems)
     measures = settings.all_measures() if whole else None
-    problems.extend(crossed(root, measures, shelf, designs, unread, comparisons, orders, known))
+    kept = cache.designs(summaries.keys() - held.keys()) if cache is not None else {}
+    designs = _Designs(summaries, held, kept)
+    problems.extend(
+        crossed(root, measures, shelf, designs, summaries, unread, comparisons, orders, known)
+    )
+    sound = [name for name in summaries if name not in unread]
     return Notebook(
         root=root,
         settings=settings,
         shelf=shelf,
-        designs={name: design for name, design in designs.items() if name not in unread},
+        designs=_Designs(sound, held, kept) if kept else {name: held[name] for name in sound},
+        summaries={name: summaries[name] for name in sound},
         comparisons=comparisons,
         orders=orders,
         unread=tuple(unread),
@@ -339,7 +373,9 @@ def _comparisons(root: Path, problems: list[Problem]) -> dict[str, Comparison]:
             continue
         asked = checked(AcrossDesigns, parts.front, "comparison", problems)
         if asked is not None:
-            found[name] = Comparison(name, path, asked, parts.body, parts.body_line, parts.front)
+            found[name] = Comparison(
+                name, path, asked, parts.body, parts.body_line, SourceTree(parts.front)
+            )
     return found
 
 
@@ -350,5 +386,5 @@ def _orders(root: Path, problems: list[Problem]) -> dict[str, Order]:
         tree = _tree(root, path, problems)
         asked = checked(WrittenOrder, tree, "order", problems) if tree is not None else None
         if asked is not None and tree is not None:
-            found[name] = Order(name, path, asked, tree)
+            found[name] = Order(name, path, asked, SourceTree(tree))
     return found

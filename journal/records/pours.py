@@ -25,7 +25,7 @@ from journal.records.write_up import (
     Variant,
     WrittenPour,
 )
-from journal.records.written import Items, Table, Text
+from journal.records.written import Items, SourceTree, Table, Text
 
 __all__ = ["MARKS", "PourReader"]
 
@@ -126,7 +126,7 @@ class PourReader(Struct):
             melted_g=dict(written.melted),
             readings=readings,
             poured_c=poured_c,
-            did=did,
+            did_source=None if did is None else SourceTree(did),
             bars=bars,
             later=later,
             private=written.private,

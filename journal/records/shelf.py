@@ -14,7 +14,6 @@ from pydantic import BeforeValidator, Field
 from journal.errors import Position, Problem
 from journal.quantities import read
 from journal.quantities.number import quoted
-from journal.records.later import Later
 from journal.records.salvage import UNREADABLE
 from journal.records.source import Table
 from journal.records.trim import WrittenTrim
@@ -228,7 +227,7 @@ ONE: Mapping[str, str] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Shelf(Later):
+class Shelf:
     """All records of the shelf by kind and id, and the text that they were read from."""
 
     bases: Mapping[str, Base] = field(default_factory=dict)

@@ -34,25 +34,6 @@ class Record(BaseModel):
         defer_build=True,
     )
 
-    def __reduce__(self) -> tuple[Any, ...]:
-        # A set is not in the same order in every process: equal records would be other bytes.
-        values = tuple(map(self.__dict__.get, type(self).__pydantic_fields__))
-        return _again, (type(self), values, tuple(sorted(self.model_fields_set)))
-
-
-def _again(kind: type[Record], values: tuple[Any, ...], given: tuple[str, ...]) -> Record:
-    """A record as it was when it was packed: nothing is checked anew."""
-    record = kind.__new__(kind)
-    record.__setstate__(
-        {
-            "__dict__": dict(zip(kind.__pydantic_fields__, values, strict=True)),
-            "__pydantic_fields_set__": set(given),
-            "__pydantic_extra__": None,
-            "__pydantic_private__": None,
-        }
-    )
-    return record
-
 
 Model = TypeVar("Model", bound=Record)
 # Longer words are not compared with known ones.

@@ -12,9 +12,16 @@ from journal.errors import Problem
 from journal.quantities.number import quoted
 from journal.records.source import Items, Table, Text
 from journal.records.typed import checked, nearest
-from journal.records.write_up import AS_WRITTEN, Layer, Recipe, Variant
+from journal.records.write_up import (
+    AS_WRITTEN,
+    RECIPE_KEYS,
+    Layer,
+    Recipe,
+    Variant,
+    recipe_tree,
+)
+from journal.records.written import SourceTree
 
-RECIPE_KEYS = tuple(Recipe.model_fields)
 # A batch's size is not what tells two variants apart.
 CHANGEABLE = tuple(key for key in RECIPE_KEYS if key != "bars")
 # These are replaced whole: half of an old base and half of a new one is no base.
@@ -23,11 +30,6 @@ REPLACED_WHOLE = frozenset({"base", "dose", "then"})
 OF_LAYERS = tuple(key for key in Layer.model_fields if key != "name")
 # Groups multiply; more variants than this are never poured.
 MOST_VARIANTS = 64
-
-
-def recipe_tree(front: Table) -> Table:
-    """The keys of a write-up that make up its recipe."""
-    return front.part(RECIPE_KEYS)
 
 
 def laid_over(tree: Table, changes: Table, problems: list[Problem]) -> Table:
@@ -145,7 +147,7 @@ class Variants(Struct, frozen=True):
 def read_variants(front: Table, recipe: Recipe, problems: list[Problem]) -> Variants:
     """The variants of a write-up; what cannot be read is added to ``problems``."""
     tree = recipe_tree(front)
-    as_written = Variants((Variant(AS_WRITTEN, recipe, tree, ()),), (AS_WRITTEN,))
+    as_written = Variants((Variant(AS_WRITTEN, recipe, SourceTree(tree), ()),), (AS_WRITTEN,))
     entries = front.get("variants")
     if not isinstance(entries, Table) or not entries:
         return as_written
@@ -188,7 +190,7 @@ def read_variants(front: Table, recipe: Recipe, problems: list[Problem]) -> Vari
         told.update(dict.fromkeys(found))
         if variant_recipe is not None and not found:
             chosen = {group: choice for group, choice in picks if group}
-            made.append(Variant(name, variant_recipe, merged, tuple(changed), chosen))
+            made.append(Variant(name, variant_recipe, SourceTree(merged), tuple(changed), chosen))
     problems.extend(told)
     return Variants(tuple(made), tuple(names), {group: tuple(entries[group]) for group in groups})
 

@@ -13,7 +13,6 @@ from pydantic import BeforeValidator, Field
 from journal.errors import Position, Problem, QuantityError
 from journal.quantities import read
 from journal.quantities.number import quoted
-from journal.records.later import Later
 from journal.records.shelf import BaseShares, base_shares
 from journal.records.source import Table
 from journal.records.trim import Trim, WrittenTrim
@@ -44,6 +43,7 @@ from journal.records.typed import (
     faults,
     scalar,
 )
+from journal.records.written import SourceTree
 
 AS_WRITTEN = "as written"
 
@@ -111,6 +111,15 @@ class Recipe(Record):
     packaging: Annotated[tuple[Words, ...], LISTED] = ()
     minutes: HandsOn | None = None
     layers: Annotated[tuple[Layer, ...], LISTED, NOT_EMPTY] = Field(description="In pouring order.")
+
+
+# The keys of a write-up that make up its recipe.
+RECIPE_KEYS = tuple(Recipe.model_fields)
+
+
+def recipe_tree(front: Table) -> Table:
+    """The part of a write-up's tree that makes up its recipe."""
+    return front.part(RECIPE_KEYS)
 
 
 def _compared(value: Any) -> tuple[str, ...]:
@@ -339,9 +348,14 @@ class Variant(Struct, frozen=True):
 
     name: str
     recipe: Recipe
-    written: Table  # the recipe's tree with the variant's changes laid over it
+    source: SourceTree  # the recipe's tree with the variant's changes laid over it
     changed: tuple[str, ...]  # the keys that it changes, such as "trim", "layers.body.pour"
     chosen: Mapping[str, str] = field(default_factory=dict)  # group -> choice
+
+    @property
+    def written(self) -> Table:
+        """The tree that the recipe was read from."""
+        return self.source.table
 
 
 class Reading(Struct, frozen=True):
@@ -366,7 +380,7 @@ class Bar(Struct, frozen=True):
     variant: str
     piece: str | None
     poured_c: Mapping[str, float]
-    measures: Mapping[str, float | bool | tuple[float, float, float]]
+    measures: Mapping[str, int | float | bool | tuple[float, float, float]]
     note: str
     at: Position
     piece_at: Position | None = None
@@ -377,7 +391,7 @@ class FollowUp(Struct, frozen=True):
 
     bar: str
     day: int
-    measures: Mapping[str, float | bool | tuple[float, float, float]]
+    measures: Mapping[str, int | float | bool | tuple[float, float, float]]
     at: Position
 
 
@@ -390,11 +404,16 @@ class Pour(Struct, frozen=True):
     melted_g: Mapping[str, float]
     readings: tuple[Reading, ...]
     poured_c: Mapping[str, float]
-    did: Table | None
+    did_source: SourceTree | None
     bars: tuple[Bar, ...]
     later: tuple[FollowUp, ...]
     private: str | None
     at: Position
+
+    @property
+    def did(self) -> Table | None:
+        """What was done otherwise than the recipe says, as it was written."""
+        return None if self.did_source is None else self.did_source.table
 
 
 class Cast(Struct, frozen=True):
@@ -416,6 +435,7 @@ class Poured(Struct, frozen=True):
     kept: int
     variants: tuple[str, ...]
     cast: tuple[Cast, ...]
+    poured_c: Mapping[str, float]  # by layer
 
 
 class Brief(Struct, frozen=True):
@@ -444,7 +464,7 @@ class Brief(Struct, frozen=True):
 
 
 @dataclass(frozen=True, slots=True)
-class Design(Later):
+class Design:
     """A write-up, checked: what the figures and the pages are made from."""
 
     id: str
@@ -465,13 +485,22 @@ class Design(Later):
     private: str | None
     body: str
     body_line: int
-    written: Table
+    source: SourceTree
     files: tuple[str, ...]  # every text file that it was read from, design.md first
     things: tuple[tuple[str, str], ...]  # all of the shelf that it names: (kind, id), each once
     pictures: tuple[tuple[Position, str], ...]  # each place that names a picture, and its path
     brief: Brief
-    recipe_tree: Table  # the keys of the recipe as it stands at the top
-    variants_tree: Table | None  # what each variant, or each choice of a group, changes
+
+    @property
+    def written(self) -> Table:
+        """The front matter as it was written."""
+        return self.source.table
+
+    @property
+    def variants_tree(self) -> Table | None:
+        """What each variant, or each choice of a group, changes."""
+        found = self.written.get("variants")
+        return found if isinstance(found, Table) else None
 
     @property
     def as_written(self) -> Variant:
@@ -479,7 +508,7 @@ class Design(Later):
         first = self.variants[0]
         if first.name == AS_WRITTEN:
             return first
-        return Variant(AS_WRITTEN, self.recipe, self.recipe_tree, ())
+        return Variant(AS_WRITTEN, self.recipe, SourceTree(recipe_tree(self.written)), ())
 
     def variant(self, name: str) -> Variant:
         """The variant of that name; KeyError if there is none."""

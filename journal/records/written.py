@@ -70,9 +70,6 @@ class Text(str):
         """Where it stands."""
         return _position(self._mark, self._lines)
 
-    def __reduce__(self) -> tuple[Any, ...]:
-        return (self.__class__, (str(self), self.at))
-
 
 class Block(Text):
     """A block of lines as they stand; ``indent`` is how far they are set in, in the file."""
@@ -87,9 +84,6 @@ class Block(Text):
         assert isinstance(made, Block)
         made.indent = indent
         return made
-
-    def __reduce__(self) -> tuple[Any, ...]:
-        return (Block, (str(self), self.at, self.indent))
 
 
 class Table(dict[str, Any]):
@@ -152,16 +146,6 @@ class Table(dict[str, Any]):
         copied._mark, copied._lines, copied._keys = self._mark, self._lines, dict(self._keys)
         return copied
 
-    def __reduce__(self) -> tuple[Any, ...]:
-        return (_table_again, (self.at, dict(self), self.keys_at))
-
-
-def _table_again(at: Position, entries: dict[str, Any], keys_at: dict[str, Position]) -> Table:
-    table = Table(at)
-    table.update(entries)
-    table._keys = dict(keys_at)
-    return table
-
 
 class Items(list[Any]):
     """A list with its position."""
@@ -181,14 +165,69 @@ class Items(list[Any]):
         """Where it begins."""
         return _position(self._mark, self._lines)
 
-    def __reduce__(self) -> tuple[Any, ...]:
-        return (_items_again, (self.at, list(self)))
+
+class SourceTree:
+    """A tree of written text as a record holds it; one that was kept is made when it is asked for.
+
+    ``raw`` is the tree as plain lists, where it was kept so.
+    """
+
+    __slots__ = ("_table", "path", "raw")
+
+    def __init__(self, table: Table | None, path: str = "", raw: Any = None) -> None:
+        self._table = table
+        self.path = path or (table.at.path if table is not None else "")
+        self.raw = raw
+
+    @property
+    def table(self) -> Table:
+        """The tree."""
+        if self._table is None:
+            self._table = _tree_of(self.path, self.raw[1])
+        return self._table
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, SourceTree) and self.table == other.table
+
+    def __hash__(self) -> int:
+        return hash(self.path)
+
+    def __repr__(self) -> str:
+        return f"SourceTree({self.table!r})"
 
 
-def _items_again(at: Position, entries: list[Any]) -> Items:
-    items = Items(at)
-    items.extend(entries)
-    return items
+# What a node of a tree of plain lists is; after that come its line and its column.
+TEXT, BLOCK, ITEMS, TABLE = range(4)
+
+
+def plain_tree(tree: Any) -> list[Any]:
+    """A tree as plain lists, for ``SourceTree.raw``; its path is told apart."""
+    at: Position = tree.at
+    if isinstance(tree, Table):
+        entries = []
+        for key, value in tree.items():
+            where = tree.key_at(key)
+            entries.append([key, where.line, where.column, plain_tree(value)])
+        return [TABLE, at.line, at.column, entries]
+    if isinstance(tree, Items):
+        return [ITEMS, at.line, at.column, [plain_tree(value) for value in tree]]
+    if isinstance(tree, Block):
+        return [BLOCK, at.line, at.column, str(tree), tree.indent]
+    return [TEXT, at.line, at.column, str(tree)]
+
+
+def _tree_of(path: str, node: list[Any]) -> Any:
+    kind, at = node[0], Position(path, node[1], node[2])
+    if kind == TABLE:
+        table = Table(at)
+        for key, line, column, value in node[3]:
+            table.put(key, _tree_of(path, value), Position(path, line, column))
+        return table
+    if kind == ITEMS:
+        items = Items(at)
+        items.extend(_tree_of(path, value) for value in node[3])
+        return items
+    return Block(node[3], at, node[4]) if kind == BLOCK else Text(node[3], at)
 
 
 def place(tree: Any, *path: str | int) -> Position:

@@ -16,11 +16,12 @@ import shutil
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from statistics import median
 
 from tests.bench.corpus import write_corpus
+from tests.bench.edits import EDITS, SAID, Edit
 from tests.bench.measuring import PROJECT, Took, run
 
 #: Beyond the steps that files' times come in, so that they vouch for the files.
@@ -35,6 +36,10 @@ class Notebook:
         write_corpus(
             self.content, PROJECT / "content", designs, photos=photos, link=link, seed=seed
         )
+        # A photo that is added is one of the demo's, whatever photos the notebook was made with.
+        (folder / "pictures").mkdir()
+        for number, path in enumerate(sorted(PROJECT.glob("content/designs/*/photos/*.jpg"))):
+            shutil.copyfile(path, folder / "pictures" / f"{number:02d}.jpg")
         self.changes = 0
 
     def build(self, **environment: str) -> Took:
@@ -48,14 +53,20 @@ class Notebook:
             shutil.rmtree(folder, ignore_errors=True)
         return self.build(**environment)
 
-    def after(self, change: Callable[[Notebook], None], rounds: int) -> tuple[Took, float]:
-        """The middle build after a change, each round with a change of its own; and how many times
+    def nothing_changed(self, rounds: int) -> float:
+        """How many times as long as bare Python a build of what is known takes."""
+        time.sleep(REST_S)
+        self.build()
+        return median(self.build().cpu_s / bare_s() for _ in range(rounds))
+
+    def after(self, edit: Edit, rounds: int) -> tuple[Took, float]:
+        """The middle build after an edit, each round with an edit of its own; and how many times
         as long as bare Python it took.
         """
         took, times = [], []
         for _ in range(rounds):
             self.changes += 1
-            change(self)
+            edit(self.content, self.changes)
             time.sleep(REST_S)
             bare = bare_s()
             took.append(self.build())
@@ -65,45 +76,11 @@ class Notebook:
 
 def bare_s() -> float:
     """Processor seconds of Python that does nothing."""
-    return median(run(["-c", "pass"], {}).cpu_s for _ in range(5))
+    return median(run(["-I", "-c", "pass"], {}).cpu_s for _ in range(5))
 
 
 def middle(took: list[Took]) -> Took:
     return sorted(took, key=lambda one: one.cpu_s)[len(took) // 2]
-
-
-def a_write_up(of: Notebook) -> None:
-    path = sorted(of.content.glob("designs/*/design.md"))[
-        len(list(of.content.glob("designs/*"))) // 2
-    ]
-    path.write_text(path.read_text("utf-8") + f"\nSeen again, number {of.changes}.\n", "utf-8")
-
-
-def a_result(of: Notebook) -> None:
-    """Something that failed, which the shelf, the index and other pages tell of too."""
-    paths = sorted(of.content.glob("designs/*/design.md"))
-    path = next(
-        path for path in paths[len(paths) // 2 :] if "\nfailed:\n" in path.read_text("utf-8")
-    )
-    seen = f"\nfailed:\n- {{what: bubbles, saw: 'Seen in round {of.changes}.'}}\n"
-    path.write_text(path.read_text("utf-8").replace("\nfailed:\n", seen, 1), "utf-8")
-
-
-def a_shelf_item(of: Notebook) -> None:
-    path = of.content / "shelf" / "mats.yaml"
-    text = path.read_text("utf-8")
-    path.write_text(text.replace("price: ", f"price: {of.changes}", 1), "utf-8")
-
-
-def the_settings(of: Notebook) -> None:
-    path = of.content / "journal.yaml"
-    text = path.read_text("utf-8")
-    path.write_text(text.replace("studio: ", "studio: The ", 1), "utf-8")
-
-
-def the_theme(of: Notebook) -> None:
-    (of.content / "theme").mkdir(exist_ok=True)
-    (of.content / "theme" / "colours.css").write_text(f"/* {of.changes} */\n", "utf-8")
 
 
 def measured(asked: argparse.Namespace, folder: Path) -> Mapping[str, object]:
@@ -134,21 +111,12 @@ def measured(asked: argparse.Namespace, folder: Path) -> Mapping[str, object]:
     )
     for name, seconds in stages.items():
         found[f"  share of {name}"] = seconds / sum(stages.values())
-    time.sleep(REST_S)
-    notebook.build()
-    found["nothing changed / bare Python"] = median(
-        notebook.build().cpu_s / bare_s() for _ in range(max(5, rounds))
-    )
-    changed, times = notebook.after(a_write_up, max(5, rounds))
-    found["one write-up changed / bare Python"] = times
-    found["from nothing / one write-up changed"] = one.cpu_s / changed.cpu_s
-    found["its peak memory, MiB"] = changed.peak_mib
-    for name, change in (
-        ("a failure written down", a_result), ("one shelf item changed", a_shelf_item),
-        ("the theme changed", the_theme), ("the settings changed", the_settings),
-    ):  # fmt: skip
-        took, _ = notebook.after(change, rounds)
-        found[f"from nothing / {name}"] = one.cpu_s / took.cpu_s
+    found["nothing changed / bare Python"] = notebook.nothing_changed(max(5, rounds))
+    for name, edit in EDITS.items():
+        took, times = notebook.after(edit, rounds)
+        found[f"{SAID[name]} / bare Python"] = times
+        found[f"  from nothing / {SAID[name]}"] = one.cpu_s / took.cpu_s
+        found["  its peak memory, MiB, " + SAID[name]] = took.peak_mib
     saved = json.loads(
         run(
             ["-m", "tests.bench.saving", notebook.content, folder / "shown"],
@@ -173,9 +141,34 @@ def measured(asked: argparse.Namespace, folder: Path) -> Mapping[str, object]:
     for name, pattern in weights.items():
         found[name] = max(path.stat().st_size for path in notebook.out.glob(pattern)) / 1000
     found["scripts, kB"] = sum(p.stat().st_size for p in notebook.out.glob("*.js")) / 1000
-    found["index, share of the write-ups"] = sum(
-        path.stat().st_size for path in notebook.out.glob("index/**/*.js")
-    ) / sum(path.stat().st_size for path in notebook.content.glob("designs/*/design.md"))
+    written = sum(path.stat().st_size for path in notebook.content.glob("designs/*/design.md"))
+    index = {path: path.stat().st_size for path in notebook.out.glob("index/**/*.js")}
+    found["index, share of the write-ups"] = sum(index.values()) / written
+    # Words to quote from are loaded for the pages that are shown, twenty at a time.
+    first = [
+        size
+        for path, size in index.items()
+        if path.parent.name == "index" and not path.stem.endswith("-words")
+    ]
+    found["  loaded at the first key"] = sum(first) / written
+    found["  scripts loaded at the first key"] = len(first)
+    return found
+
+
+def edited(asked: argparse.Namespace, folder: Path) -> Mapping[str, object]:
+    """What builds cost after each of the edits that were picked, on all cores."""
+    notebook = Notebook(
+        folder / "edited", asked.designs, asked.photos, link=asked.link, seed=asked.seed
+    )
+    notebook.from_nothing()
+    found: dict[str, object] = {
+        "nothing changed / bare Python": notebook.nothing_changed(max(5, asked.rounds))
+    }
+    for name in asked.edits:
+        took, times = notebook.after(EDITS[name], asked.rounds)
+        found[f"{SAID[name]} / bare Python"] = times
+        found["  its seconds, " + SAID[name]] = took.cpu_s
+        found["  its peak memory, MiB, " + SAID[name]] = took.peak_mib
     return found
 
 
@@ -195,15 +188,13 @@ def curve(asked: argparse.Namespace, folder: Path) -> Mapping[str, object]:
         )
         floor = run([floor_at, notebook.content, folder / f"floor-{designs}"], {})
         whole = notebook.from_nothing()
-        time.sleep(REST_S)
-        notebook.build()
         name = f"{designs} designs: "
         found[f"{name}from nothing, ms a design"] = 1000 * whole.cpu_s / designs
         found[f"{name}from nothing, s by the clock"] = whole.wall_s
         found[f"{name}from nothing / floor"] = whole.cpu_s / floor.cpu_s
         found[f"{name}peak memory, MiB"] = whole.peak_mib
-        found[f"{name}nothing changed / bare Python"] = notebook.build().cpu_s / bare_s()
-        changed, times = notebook.after(a_write_up, asked.rounds)
+        found[f"{name}nothing changed / bare Python"] = notebook.nothing_changed(1)
+        changed, times = notebook.after(EDITS["prose"], asked.rounds)
         found[f"{name}one write-up changed, s"] = changed.cpu_s
         found[f"{name}one write-up changed / bare Python"] = times
         found[f"{name}its peak memory, MiB"] = changed.peak_mib
@@ -227,11 +218,19 @@ def main() -> int:
     asked.add_argument(
         "--once", action="store_true", help="instead: one build from nothing, on all cores"
     )
+    asked.add_argument(
+        "--edits", nargs="*", choices=EDITS, metavar="EDIT",
+        help=f"instead: builds after nothing and after these edits alone, of {', '.join(EDITS)}",
+    )  # fmt: skip
     asked.add_argument("--json", type=Path, help="write the figures here too")
     given = asked.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        measure = curve if given.curve or given.once else measured
-        found = measure(given, Path(folder))
+        if given.edits is not None:
+            found = edited(given, Path(folder))
+        elif given.curve or given.once:
+            found = curve(given, Path(folder))
+        else:
+            found = measured(given, Path(folder))
     cores = len(os.sched_getaffinity(0))
     lines = [
         f"{given.designs} designs, {given.photos} photos; {cores} cores,"

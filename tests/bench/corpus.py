@@ -45,7 +45,8 @@ def _written(dumper: yaml.SafeDumper, text: str) -> yaml.ScalarNode:
 _Dumper.add_representer(str, _written)
 
 
-def _yaml(tree: dict[str, Any]) -> str:
+def as_yaml(tree: dict[str, Any]) -> str:
+    """A tree as text, written as the write-ups of the notebook are."""
     written: str = yaml.dump(
         tree,
         Dumper=_Dumper,
@@ -79,7 +80,7 @@ def write_corpus(
     renamed = _write_shelf(into, demo, sets)
     shutil.copytree(demo / "designs", into / "designs")
     originals = sorted(path.name for path in (demo / "designs").iterdir() if path.is_dir())
-    fronts = {name: _taken_apart(demo, name) for name in originals}
+    fronts = {name: taken_apart(demo / "designs" / name / "design.md") for name in originals}
     if not photos:
         for name, (front, body) in fronts.items():
             _take_photos_out(into / "designs" / name, front, body)
@@ -101,26 +102,30 @@ def write_corpus(
             varied["grew_from"] = f"{front['grew_from']}-{copy - 1:04d}"
         varied.pop("photos", None)
         taken = [
-            _add_photo(folder, rng.choice(pictures), at, link, rng)
+            add_photo(folder, rng.choice(pictures), at, link, rng)
             for at in range(each + (number < more))
         ]
         if taken:
             varied["photos"] = taken
         body = _prose(rng, sentences, own)
-        text = _yaml(varied)
-        (folder / "design.md").write_text(f"---\n{text}---\n{body}", "utf-8")
+        put_together(folder / "design.md", varied, body)
+
+
+def put_together(write_up: Path, front: dict[str, Any], body: str) -> None:
+    """Write a write-up of what was taken apart."""
+    write_up.write_text(f"---\n{as_yaml(front)}---\n{body}", "utf-8")
 
 
 def _take_photos_out(folder: Path, front: dict[str, Any], body: str) -> None:
     bare = {key: value for key, value in front.items() if key != "photos"}
     text = _PICTURE.sub(r"\1", body)
-    (folder / "design.md").write_text(f"---\n{_yaml(bare)}---\n{text}", "utf-8")
+    put_together(folder / "design.md", bare, text)
     shutil.rmtree(folder / "photos", ignore_errors=True)
 
 
-def _taken_apart(demo: Path, name: str) -> tuple[dict[str, Any], str]:
-    text = (demo / "designs" / name / "design.md").read_text("utf-8")
-    _, front, body = text.split("---\n", 2)
+def taken_apart(write_up: Path) -> tuple[dict[str, Any], str]:
+    """The front matter of a write-up, every value a text, and its prose."""
+    _, front, body = write_up.read_text("utf-8").split("---\n", 2)
     return yaml.load(front, Loader=yaml.CBaseLoader), body
 
 
@@ -144,7 +149,7 @@ def _write_shelf(into: Path, demo: Path, sets: int) -> list[dict[str, str]]:
                     f"{name}-set-{number + 1}": _of_set(record, number, renamed[number])
                     for name, record in records.items()
                 }
-                text += "\n" + _yaml(more)
+                text += "\n" + as_yaml(more)
         (into / "shelf" / path.name).write_text(text, "utf-8")
     return renamed
 
@@ -217,9 +222,10 @@ def _prose(rng: random.Random, sentences: list[str], own: str) -> str:
     return "\n\n".join(parts) + "\n"
 
 
-def _add_photo(
+def add_photo(
     folder: Path, source: Path, number: int, link: bool, rng: random.Random
 ) -> dict[str, str]:
+    """Put a photo into a design's folder; gives what its write-up says of it."""
     (folder / "photos").mkdir(exist_ok=True)
     target = folder / "photos" / f"{number + 1:02d}.jpg"
     if link:

@@ -12,8 +12,8 @@ from collections.abc import Callable
 from pathlib import Path
 from statistics import median
 
+from journal.build_options import BuildOptions
 from journal.command_line.drafting import Desk
-from journal.command_line.unchanged import Asked
 from tests.bench.floor import page_setter
 
 ROUNDS = 5
@@ -21,7 +21,7 @@ ROUNDS = 5
 
 def saving(content: Path, out: Path) -> dict[str, float]:
     """The middle of several saves of one write-up: to its page, and until all the rest follows."""
-    desk = Desk(Asked(content, out))
+    desk = Desk(BuildOptions(content, out))
     desk.make()
     paths = sorted(content.glob("designs/*/design.md"))
     path = paths[len(paths) // 2]

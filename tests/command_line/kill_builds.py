@@ -16,7 +16,7 @@ import sys
 import time
 from pathlib import Path
 
-import journal.command_line.building  # noqa: F401  # loaded once, for all that are forked
+import journal.command_line.build  # noqa: F401  # loaded once, for all that are forked
 from journal.command_line import main
 from journal.output import OutputError, recover
 

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from small_notebook import lay_down_small
 
-from journal.command_line.building import build_notebook
-from journal.command_line.unchanged import Asked
+from journal.build_options import BuildOptions
+from journal.command_line.build import build_notebook
 
 Edit = Callable[[Path], None]
 
@@ -67,17 +67,17 @@ def test_edit_by_edit(
         lay_down_small(content, demo_content)
     cache, out = str(tmp_path / "kept"), tmp_path / "out"
     monkeypatch.setenv("JOURNAL_CACHE", cache)
-    build_notebook(Asked(content, out))
+    build_notebook(BuildOptions(content, out))
     before = _bytes(out)
     for what, edit in _edits(content):
         edit(content)
         monkeypatch.setenv("JOURNAL_CACHE", cache)
-        build_notebook(Asked(content, out))
+        build_notebook(BuildOptions(content, out))
         found = _bytes(out)
         assert found != before, what
         monkeypatch.setenv("JOURNAL_CACHE", "")
         fresh = tmp_path / "fresh"
-        build_notebook(Asked(content, fresh))
+        build_notebook(BuildOptions(content, fresh))
         wanted = _bytes(fresh)
         shutil.rmtree(fresh)
         wrong = sorted(p for p in {*wanted, *found} if wanted.get(p) != found.get(p))

@@ -9,6 +9,7 @@ import struct
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 import pytest
 from photos.photo_files import (
@@ -26,9 +27,10 @@ from photos.photo_files import (
 )
 from PIL import Image
 
+from journal.build_options import BuildOptions
 from journal.command_line import main
-from journal.command_line.building import Built, build_notebook
-from journal.command_line.unchanged import Asked
+from journal.command_line.build import Built, build_notebook
+from journal.pages.editions import Edition
 from journal.photos.named import unreadable_photos
 from journal.photos.prepare import WIDTHS, modern_format
 from journal.records.notebook import read_notebook
@@ -60,8 +62,10 @@ def notebook_with(root: Path, names: Sequence[str], prose: str = "") -> Path:
     return photos
 
 
-def built(content: Path, out: Path) -> Built:
-    return build_notebook(Asked(content, out))
+def built(content: Path, out: Path, edition: Edition = "studio") -> Built:
+    done = build_notebook(BuildOptions(content, out, edition))
+    assert all(problem.warning for problem in done.problems)
+    return done
 
 
 def _jpeg(width: int = 640, height: int = 480) -> bytes:
@@ -141,7 +145,7 @@ def test_a_moving_picture_shows_its_first_image(tmp_path: Path) -> None:
     for name, form in (("moving.webp", "WEBP"), ("moving.png", "PNG")):
         frames[0].save(photos / name, form, save_all=True, append_images=frames[1:], duration=90)
     done = built(tmp_path / "content", tmp_path / "out")
-    assert not done.warnings
+    assert not done.problems
     made = sorted((tmp_path / "out" / "photos").glob("*.jpg"))
     assert len(made) == 2
     for path in made:
@@ -160,7 +164,7 @@ def test_every_orientation_is_shown_upright(tmp_path: Path, form: str) -> None:
     photos = notebook_with(tmp_path / "content", names)
     for turn, name in zip(TURNED_BACK, names, strict=True):
         write_turned(photos / name, turn, form)
-    assert not built(tmp_path / "content", tmp_path / "out").warnings
+    assert not built(tmp_path / "content", tmp_path / "out").problems
     page = (tmp_path / "out" / "designs" / "blue.html").read_text("utf-8")
     shown = re.findall(r'<img src="\.\./(photos/[^"]+)"[^>]*width="(\d+)" height="(\d+)"', page)
     assert len(shown) == len(TURNED_BACK)
@@ -184,7 +188,7 @@ def test_nothing_private_is_in_any_byte_of_the_notebook(tmp_path: Path) -> None:
     for name, form in forms.items():
         raw = write_private(photos / name, form).read_bytes()
         assert any(secret in raw for secret in SECRETS), name
-    assert not built(tmp_path / "content", tmp_path / "out").warnings
+    assert not built(tmp_path / "content", tmp_path / "out").problems
     position = struct.pack("<6I", *(part for pair in LATITUDE for part in pair))
     hidden = (*SECRETS, position, struct.pack(">6I", *struct.unpack("<6I", position)),
               b"Exif\0", b"xmpmeta", b"Photoshop", b"JFXX")  # fmt: skip
@@ -202,7 +206,7 @@ def test_heic_is_read_where_it_can_be(tmp_path: Path) -> None:
     photos = notebook_with(tmp_path / "content", ["phone.heic"])
     pillow_heif.register_heif_opener()
     quarters().save(photos / "phone.heic", "HEIF", quality=90)
-    assert not built(tmp_path / "content", tmp_path / "out").warnings
+    assert not built(tmp_path / "content", tmp_path / "out").problems
     (made,) = (tmp_path / "out" / "photos").glob("*.jpg")
     near(corners_of(Image.open(made)), corners_of(quarters()), 40)
 
@@ -213,7 +217,7 @@ def test_heic_without_its_reader_is_a_warning(
     monkeypatch.setitem(sys.modules, "pillow_heif", None)
     photos = notebook_with(tmp_path / "content", ["phone.heic"])
     (photos / "phone.heic").write_bytes(b"\0\0\0\x18ftypheic" + b"\0" * 200)
-    (warning,) = built(tmp_path / "content", tmp_path / "out").warnings
+    (warning,) = built(tmp_path / "content", tmp_path / "out").problems
     assert str(warning.position) == f"{DESIGN}:{FIRST_LINE}:11"
     assert "what reads HEIC is not installed" in warning.what
     assert "heic" in warning.mend
@@ -224,10 +228,10 @@ def test_heic_without_its_reader_is_a_warning(
 # ------------------------------------------------------------------ formats
 
 
-def test_a_modern_format_stands_beside_jpeg_where_it_is_smaller(tmp_path: Path) -> None:
+def test_in_public_a_modern_format_stands_beside_jpeg_where_it_is_smaller(tmp_path: Path) -> None:
     photos = notebook_with(tmp_path / "content", ["wide.jpg"], "![again](photos/wide.jpg)")
     (photos / "wide.jpg").write_bytes(_jpeg(1800, 1200))
-    built(tmp_path / "content", tmp_path / "out")
+    built(tmp_path / "content", tmp_path / "out", "public")
     page = (tmp_path / "out" / "designs" / "blue.html").read_text("utf-8")
     jpegs = {int(path.stem.rpartition("-")[2]): path
              for path in (tmp_path / "out" / "photos").glob("*.jpg")}  # fmt: skip
@@ -256,7 +260,7 @@ def test_a_modern_format_stands_beside_jpeg_where_it_is_smaller(tmp_path: Path) 
 def test_where_the_modern_format_is_larger_it_is_not_made(tmp_path: Path) -> None:
     photos = notebook_with(tmp_path / "content", ["tiny.png"])
     Image.new("RGB", (2, 2), (90, 20, 60)).save(photos / "tiny.png")
-    built(tmp_path / "content", tmp_path / "out")
+    built(tmp_path / "content", tmp_path / "out", "public")
     made = {path.suffix for path in (tmp_path / "out" / "photos").iterdir()}
     sizes = {}
     from journal.photos.prepare import prepared
@@ -267,6 +271,24 @@ def test_where_the_modern_format_is_larger_it_is_not_made(tmp_path: Path) -> Non
     assert made == ({".jpg", ".avif"} if smaller else {".jpg"})
 
 
+@pytest.mark.skipif(not modern_format(), reason="AVIF cannot be written here")
+def test_each_edition_has_its_formats_whichever_was_made_before(tmp_path: Path) -> None:
+    photos = notebook_with(tmp_path / "content", ["wide.jpg"])
+    (photos / "wide.jpg").write_bytes(_jpeg(900, 600))
+    wanted: tuple[tuple[Edition, set[str]], ...] = (
+        ("studio", {".jpg"}),
+        ("public", {".jpg", ".avif"}),
+        ("helpers", {".jpg"}),
+        ("public", {".jpg", ".avif"}),
+        ("studio", {".jpg"}),
+    )
+    for edition, suffixes in wanted:
+        built(tmp_path / "content", tmp_path / "out", edition)
+        assert {path.suffix for path in (tmp_path / "out" / "photos").iterdir()} == suffixes
+        page = (tmp_path / "out" / "designs" / "blue.html").read_text("utf-8")
+        assert ("image/avif" in page) == (edition == "public")
+
+
 def test_files_of_photos_are_made_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     import journal.pages.photos as of_pages
     import journal.photos.prepare as of_photos
@@ -274,9 +296,9 @@ def test_files_of_photos_are_made_once(tmp_path: Path, monkeypatch: pytest.Monke
     made: list[Path] = []
     real = of_photos.prepared
 
-    def counting(path: Path, *, modern: bool = True) -> of_photos.PreparedPhoto:
+    def counting(path: Path, **how: Any) -> of_photos.PreparedPhoto:
         made.append(path)
-        return real(path, modern=modern)
+        return real(path, **how)
 
     monkeypatch.setattr(of_photos, "prepared", counting)
     monkeypatch.setattr(of_pages, "prepared", counting)
@@ -325,5 +347,5 @@ def test_a_photo_that_may_not_be_read_is_a_warning(tmp_path: Path) -> None:
     photos = notebook_with(tmp_path / "content", ["locked.jpg"])
     (photos / "locked.jpg").write_bytes(_jpeg())
     (photos / "locked.jpg").chmod(0)
-    (warning,) = built(tmp_path / "content", tmp_path / "out").warnings
+    (warning,) = built(tmp_path / "content", tmp_path / "out").problems
     assert "cannot be" in warning.what

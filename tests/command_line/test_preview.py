@@ -16,12 +16,12 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from journal.build_options import BuildOptions
 from journal.command_line import drafting, main
 from journal.command_line.drafting import Desk, Newer
 from journal.command_line.preview import Watch, Work, preview_folder
 from journal.command_line.preview_pages import Pages, band_for, path_of
 from journal.command_line.preview_server import Serving
-from journal.command_line.unchanged import Asked
 from journal.errors import Position, Problem, UsageError
 from journal.records.notebook import Notebook
 
@@ -316,7 +316,7 @@ def change(content: Path, old: str, new: str, path: str = DESIGN) -> None:
 
 def test_a_broken_write_up_keeps_its_page_and_recovers(content: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    desk = Desk(Asked(content, out))
+    desk = Desk(BuildOptions(content, out))
     assert desk.make().problems == ()
     before = (out / PAGE).read_bytes()
     change(content, "bars: 6", "bars: many")
@@ -336,7 +336,7 @@ def test_a_write_up_that_was_never_read_has_a_page_that_says_why(
 ) -> None:
     out = tmp_path / "out"
     change(content, "layers:", "leyers:")
-    desk = Desk(Asked(content, out))
+    desk = Desk(BuildOptions(content, out))
     problems = desk.make().problems
     assert problems
     page = (out / PAGE).read_text("utf-8")
@@ -361,7 +361,7 @@ def test_a_mistake_elsewhere_takes_no_page_away(
     content: Path, tmp_path: Path, path: str, old: str, new: str
 ) -> None:
     out = tmp_path / "out"
-    desk = Desk(Asked(content, out))
+    desk = Desk(BuildOptions(content, out))
     desk.make()
     before = sorted(p.relative_to(out).as_posix() for p in out.rglob("*.html"))
     change(content, old, new, path)
@@ -391,7 +391,7 @@ def test_what_is_sound_is_made_the_first_time_too(
 ) -> None:
     (content / path).parent.mkdir(exist_ok=True)
     (content / path).write_text(text, "utf-8")
-    problems = Desk(Asked(content, tmp_path / "out")).make().problems
+    problems = Desk(BuildOptions(content, tmp_path / "out")).make().problems
     assert any(not problem.warning for problem in problems)
     assert (tmp_path / "out/index.html").is_file()
 
@@ -408,7 +408,7 @@ def test_the_page_made_by_itself_is_that_of_the_whole_notebook(
     content: Path, tmp_path: Path, old: str, new: str
 ) -> None:
     out = tmp_path / "out"
-    desk = Desk(Asked(content, out))
+    desk = Desk(BuildOptions(content, out))
     desk.make()
     text = (content / DESIGN).read_text("utf-8")
     if old not in text:
@@ -424,7 +424,7 @@ def test_the_page_made_by_itself_is_that_of_the_whole_notebook(
 def test_what_stands_on_other_pages_too_is_not_made_by_itself(
     content: Path, tmp_path: Path
 ) -> None:
-    desk = Desk(Asked(content, tmp_path / "out"))
+    desk = Desk(BuildOptions(content, tmp_path / "out"))
     assert desk.make_page([DESIGN]) == {}, "nothing has been made yet"
     desk.make()
     assert desk.make_page([DESIGN, "journal.yaml"]) == {}
@@ -437,7 +437,7 @@ def test_what_stands_on_other_pages_too_is_not_made_by_itself(
 
 def test_what_is_saved_meanwhile_stops_the_making(content: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    desk = Desk(Asked(content, out))
+    desk = Desk(BuildOptions(content, out))
     desk.make()
     before = (out / PAGE).read_bytes()
     change(content, "bars: 6", "bars: 18")
@@ -450,7 +450,7 @@ def test_what_is_saved_meanwhile_stops_the_making(content: Path, tmp_path: Path)
 
 def test_it_makes_what_a_build_makes(content: Path, tmp_path: Path) -> None:
     out, built = tmp_path / "out", tmp_path / "built"
-    desk = Desk(Asked(content, out))
+    desk = Desk(BuildOptions(content, out))
     desk.make()
     change(content, "bars: 6", "bars: 12")
     desk.make()
@@ -468,7 +468,7 @@ def test_it_makes_what_a_build_makes(content: Path, tmp_path: Path) -> None:
 
 def test_an_edition_holds_no_more_than_it_may(content: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    desk = Desk(Asked(content, out, "public"))
+    desk = Desk(BuildOptions(content, out, "public"))
     desk.make()
     assert not (out / PAGE).exists(), "a trial is for the studio and its helpers"
     assert desk.make_page([DESIGN]) == {}
@@ -493,7 +493,7 @@ def test_a_failure_of_the_program_is_shown_and_survived(
     content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:  # fmt: skip
-    desk = Desk(Asked(content, tmp_path / "out"))
+    desk = Desk(BuildOptions(content, tmp_path / "out"))
     pages = Pages(tmp_path / "out", "1")
     work = Work(desk, pages, content)
     assert work.make(lambda: False)
@@ -509,7 +509,7 @@ def test_a_save_shows_its_page_first_and_the_rest_after_a_rest(
     content: Path, tmp_path: Path
 ) -> None:
     pages = Pages(tmp_path / "out", "1")
-    work = Work(Desk(Asked(content, tmp_path / "out")), pages, content)
+    work = Work(Desk(BuildOptions(content, tmp_path / "out")), pages, content)
     work.make(lambda: False)
     watch = Watch(content)
     change(content, "bars: 6", "bars: 9")
@@ -522,7 +522,7 @@ def test_a_save_shows_its_page_first_and_the_rest_after_a_rest(
 
 def test_what_is_saved_while_it_is_made_is_made_again(content: Path, tmp_path: Path) -> None:
     pages = Pages(tmp_path / "out", "1")
-    work = Work(Desk(Asked(content, tmp_path / "out")), pages, content)
+    work = Work(Desk(BuildOptions(content, tmp_path / "out")), pages, content)
     assert work.make(lambda: False)
     change(content, "bars: 6", "bars: 9")
     assert not work.make(lambda: True), "something newer was saved meanwhile"
@@ -536,7 +536,7 @@ def test_what_is_saved_just_before_it_is_read_is_not_known_by_what_stood_there(
     # Nothing is known from other tests: else it would not be read at all.
     monkeypatch.setenv("JOURNAL_CACHE", str(tmp_path / "kept"))
     out = tmp_path / "out"
-    desk = Desk(Asked(content, out))
+    desk = Desk(BuildOptions(content, out))
     read = drafting.read_notebook
 
     def late(*asked: Any) -> Notebook:
@@ -550,7 +550,7 @@ def test_what_is_saved_just_before_it_is_read_is_not_known_by_what_stood_there(
     change(content, "bars: 18", "bars: 6")
     desk.make()
     assert "18\xa0bars" not in (out / PAGE).read_text("utf-8")
-    Desk(Asked(content, tmp_path / "other")).make()
+    Desk(BuildOptions(content, tmp_path / "other")).make()
     assert "18\xa0bars" not in (tmp_path / "other" / PAGE).read_text("utf-8")
     assert main(["build", "--content", str(content), "--out", str(tmp_path / "built")]) == 0
     assert "18\xa0bars" not in (tmp_path / "built" / PAGE).read_text("utf-8")
@@ -559,7 +559,8 @@ def test_what_is_saved_just_before_it_is_read_is_not_known_by_what_stood_there(
 def test_problems_are_told_once_and_again_when_they_change(
     content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    work = Work(Desk(Asked(content, tmp_path / "out")), Pages(tmp_path / "out", "1"), content)
+    out = tmp_path / "out"
+    work = Work(Desk(BuildOptions(content, out)), Pages(out, "1"), content)
     change(content, "bars: 6", "bars: many")
     assert work.make(lambda: False)
     assert capsys.readouterr().err.count("design.md:12:7: ") == 1
@@ -572,7 +573,7 @@ def test_problems_are_told_once_and_again_when_they_change(
 
 def test_a_content_that_is_gone_is_told_on_the_page(content: Path, tmp_path: Path) -> None:
     pages = Pages(tmp_path / "out", "1")
-    work = Work(Desk(Asked(content, tmp_path / "out")), pages, content)
+    work = Work(Desk(BuildOptions(content, tmp_path / "out")), pages, content)
     assert work.make(lambda: False)
     content.rename(content.with_name("aside"))
     try:
@@ -589,7 +590,7 @@ def test_a_content_that_is_gone_is_told_on_the_page(content: Path, tmp_path: Pat
 def test_a_page_that_cannot_be_made_by_itself_waits_for_the_whole(
     content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    desk = Desk(Asked(content, tmp_path / "out"))
+    desk = Desk(BuildOptions(content, tmp_path / "out"))
     work = Work(desk, Pages(tmp_path / "out", "1"), content)
     work.make(lambda: False)
     monkeypatch.setattr(desk, "make_page", lambda _: 1 / 0)
@@ -649,7 +650,7 @@ def test_a_disk_that_fails_later_is_told_once(
     content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:  # fmt: skip
-    desk = Desk(Asked(content, tmp_path / "out"))
+    desk = Desk(BuildOptions(content, tmp_path / "out"))
     pages = Pages(tmp_path / "out", "1")
     work = Work(desk, pages, content)
     work.make(lambda: False)
@@ -678,7 +679,7 @@ def test_it_is_kept_outside_the_content_and_the_built_notebook(
 def test_a_theme_of_its_own_with_a_fault_stops_no_preview(content: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     pages = Pages(out, "1")
-    work = Work(Desk(Asked(content, out)), pages, content)
+    work = Work(Desk(BuildOptions(content, out)), pages, content)
     assert work.make(lambda: False)
     before = (out / PAGE).read_bytes()
     own = content / "theme" / "page.html"

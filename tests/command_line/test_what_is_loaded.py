@@ -61,7 +61,7 @@ def test_a_build_where_nothing_has_changed(loaded: Loaded) -> None:
 
 
 def test_the_modules_of_a_build_load_nothing_for_pictures_or_arrays(project: Path) -> None:
-    ask = "import sys, journal.command_line.building; print(*sys.modules)"
+    ask = "import sys, journal.command_line.build; print(*sys.modules)"
     done = subprocess.run(
         [sys.executable, "-c", ask],
         env={**os.environ, "PYTHONPATH": str(project)},

@@ -11,13 +11,14 @@ from functools import partial
 
 import pytest
 
-from journal.command_line.workers import as_done, cores, spread
 from journal.errors import ContentError, Position, Problem
+from journal.workers import as_done, cores, spread
 
 linux = pytest.mark.skipif(sys.platform != "linux", reason="processes are forked on Linux alone")
 
 
-def squared(number: int) -> tuple[int, int]:
+def squared(number: int, seconds: float = 0.0) -> tuple[int, int]:
+    time.sleep(seconds)
     return number * number, os.getpid()
 
 
@@ -35,7 +36,7 @@ def alone(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @linux
 def test_more_than_one_process_is_at_work_and_groups_keep_together(alone: None) -> None:
-    tasks = [partial(squared, number) for number in range(60)]
+    tasks = [partial(squared, number, 0.01) for number in range(60)]
     found = list(spread(tasks, together=lambda number: number % 5, workers=3))
     assert len({process for _, process in found}) == 3
     assert os.getpid() not in {process for _, process in found}

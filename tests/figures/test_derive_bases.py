@@ -12,8 +12,8 @@ from journal.figures.derive import derive_figures
 from journal.figures.derive_bases import (
     BaseOutcome,
     by_base,
+    colours_in_bases,
     derive_base_outcomes,
-    derive_colours_in_bases,
     main_base,
 )
 from journal.figures.thresholds import PourOutcome, pour_threshold
@@ -92,7 +92,10 @@ def test_without_a_mat_there_is_no_detail_to_lift(tmp_path: Path) -> None:
 
 def test_colours_in_bases(notebook: Notebook) -> None:
     plain, milky = sorted(
-        derive_colours_in_bases(notebook, derive_figures(notebook, models=False)),
+        colours_in_bases(
+            (name, summary.colours)
+            for name, summary in derive_figures(notebook, models=False).summaries.items()
+        ),
         key=lambda entry: entry.bars[0][1],
     )
     assert (plain.colourant, plain.base) == ("brick", "plain")

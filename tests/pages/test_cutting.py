@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from card_cases import SHELF, TWO_LAYERS, lay_notebook
 
-from journal.figures.derive_template import derive_template
-from journal.pages.paper_places import template_places, trims_used
+from journal.figures.derive_template import cut_templates, derive_template, trims_used
+from journal.pages.paper_places import template_places
 from journal.pages.parts import Frame
 from journal.pages.templates import template_page
 from journal.pages.true_size import TruePage
@@ -37,7 +37,9 @@ def notebook(tmp_path_factory: pytest.TempPathFactory) -> Notebook:
 
 
 def page(notebook: Notebook, mat: str, mould: str, *trims: Trim) -> TruePage:
-    return template_page(Frame("", "", ()), notebook.shelf, (mat, mould), trims, "letter")
+    shelf, pair = notebook.shelf, (mat, mould)
+    cut = cut_templates(shelf, pair, trims)
+    return template_page(Frame("", "", ()), shelf, pair, cut, "letter")
 
 
 def said(made: TruePage) -> str:

@@ -170,8 +170,8 @@ def book_of(whole: Notebook, edition: Edition = "studio") -> Book:
 
 
 def all_data_sheets(book: Book) -> Iterator[Sheet]:
-    for part in design_parts(book):
-        yield from design_data_sheets(book, part)
+    for part, names in design_parts(book).items():
+        yield from design_data_sheets(book, part, names)
     yield from other_data_sheets(book)
 
 

@@ -138,7 +138,7 @@ def test_a_notebook_without_orders_says_how_to_write_one(tmp_path: Path) -> None
 def test_an_order_of_a_design_that_cannot_be_read(tmp_path: Path) -> None:
     """As a preview shows it: the page stands, and says why there is no plan."""
     bare = read_notebook(lay_out(tmp_path))
-    book = open_book(bare, Figures({}, ()), compare_designs(bare), read_theme())
+    book = open_book(bare, Figures({}, (), {}), compare_designs(bare), read_theme())
     (sheet,) = (sheet for sheet in lay_out_pages(book) if sheet.path == "orders/dozen.html")
     assert "It cannot be planned: leaf cannot be read yet." in sheet.make().decode("utf-8")
 

@@ -8,8 +8,18 @@ from pathlib import Path
 
 import pytest
 from demo import BARLEY, OAT_LOAF
+from msgspec import structs
 
-from journal.pages.places import FIXED, Place, href, places_of, pour_anchor, root_of, span
+from journal.pages.places import (
+    FIXED,
+    FaultyPlace,
+    Place,
+    href,
+    places_of,
+    pour_anchor,
+    root_of,
+    span,
+)
 from journal.records.notebook import read_notebook
 
 FRONT, DEEP = Place("index.html", "Front"), Place("designs/a.html", "A", "3")
@@ -44,12 +54,34 @@ def test_designs_are_numbered_by_date_and_a_new_one_comes_last(demo_content: Pat
     notebook = read_notebook(demo_content)
     before = places_of(notebook)
     assert before.designs[OAT_LOAF].folio == "1"
-    newest = replace(notebook.designs[BARLEY], id="zebra", date=date(2030, 1, 1))
-    after = places_of(replace(notebook, designs={**notebook.designs, "zebra": newest}))
+    newest = structs.replace(notebook.summaries[BARLEY], id="zebra", date=date(2030, 1, 1))
+    after = places_of(replace(notebook, summaries={**notebook.summaries, "zebra": newest}))
     assert {name: after.designs[name].folio for name in before.designs} == {
         name: place.folio for name, place in before.designs.items()
     }
     assert after.designs["zebra"].folio == str(len(before.designs) + 1)
+
+
+def test_a_design_with_an_error_keeps_its_place_and_number(demo_content: Path) -> None:
+    notebook = read_notebook(demo_content)
+    before = places_of(notebook)
+    others = {name: own for name, own in notebook.summaries.items() if name != "kelp-on-clay"}
+    kelp = notebook.summaries["kelp-on-clay"]
+    faulty = {
+        ("design", "kelp-on-clay"): FaultyPlace(kelp.title, kelp.date),
+        ("design", "unread"): FaultyPlace("unread", None),
+        ("comparison", "one"): FaultyPlace("one", None),
+        ("order", "fair"): FaultyPlace("fair", None),
+    }
+    after = places_of(replace(notebook, summaries=others), faulty)
+    assert {**after.designs, "kelp-on-clay": after.faulty["design", "kelp-on-clay"]} == dict(
+        before.designs
+    )
+    # Without a date nobody knows its number, and no other design's depends on it.
+    assert after.faulty["design", "unread"].folio == ""
+    assert {place.path for place in after.faulty.values()} == {
+        "designs/kelp-on-clay.html", "designs/unread.html", "compared/one.html", "orders/fair.html",
+    }  # fmt: skip
 
 
 def test_no_two_pages_have_one_path_or_one_number(demo_content: Path) -> None:

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from photos.photo_files import smooth_photo
 
-from journal.command_line.building import build_notebook
-from journal.command_line.unchanged import Asked
+from journal.build_options import BuildOptions
+from journal.command_line.build import build_notebook
 from journal.figures.colour import ciede2000, difference_words
 from journal.pages.photo_pair import share_of
 from journal.pages.seen_colours import difference_said, lab_said
@@ -82,8 +82,8 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     photos = lay_down(root / "content", entry(0) + entry(1), POURED)
     for day, number in zip(DAYS, (1, 3), strict=True):
         shutil.copyfile(EDGES / f"edge-0{number}.jpg", photos / f"day-{day}.jpg")
-    done = build_notebook(Asked(root / "content", root / "out"))
-    assert not done.warnings, done.warnings
+    done = build_notebook(BuildOptions(root / "content", root / "out"))
+    assert not done.problems, done.problems
     return root
 
 
@@ -157,20 +157,20 @@ def test_a_rebuild_measures_nothing_again(
     monkeypatch.setenv("JOURNAL_CACHE", str(tmp_path / "cache"))
     content, out = tmp_path / "content", tmp_path / "out"
     shutil.copytree(made / "content", content)
-    build_notebook(Asked(content, out))
+    build_notebook(BuildOptions(content, out))
     path = content / "designs" / "blue" / "design.md"
     path.write_text(path.read_text("utf-8").replace("title: Blue", "title: Bluer"), "utf-8")
 
     def never(*asked: object) -> None:
         raise AssertionError("measured again")
 
-    monkeypatch.setattr("journal.command_line.answers.measure_photo", never)
-    build_notebook(Asked(content, out))
+    monkeypatch.setattr("journal.pipeline.measure_photo", never)
+    build_notebook(BuildOptions(content, out))
     assert "Measured in photos" in (out / "designs" / "blue.html").read_text("utf-8")
     text = path.read_text("utf-8")
     path.write_text(text.replace("srgb: 118", "srgb: 117", 1), "utf-8")
     with pytest.raises(AssertionError, match="measured again"):
-        build_notebook(Asked(content, out))
+        build_notebook(BuildOptions(content, out))
 
 
 @pytest.mark.parametrize(
@@ -196,7 +196,7 @@ def test_the_pair_is_at_one_scale_where_it_can_be(
     )  # fmt: skip
     for number, name in enumerate(("whole", "close", "straight")):
         smooth_photo(800, 500, seed=number).save(photos / f"{name}.jpg")
-    build_notebook(Asked(tmp_path / "content", tmp_path / "out"))
+    build_notebook(BuildOptions(tmp_path / "content", tmp_path / "out"))
     page = (tmp_path / "out" / "designs" / "blue.html").read_text("utf-8")
     page = page.replace("\N{NO-BREAK SPACE}", " ")
     assert says in page

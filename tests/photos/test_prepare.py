@@ -28,6 +28,7 @@ from journal.photos.prepare import (
     prepared_all,
     rendition_sizes,
 )
+from journal.photos.source import draft, held_bytes, opened
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 FORMS = {"JPEG": "jpg", "PNG": "png", "WEBP": "webp", "HEIF": "heic"}
@@ -585,3 +586,20 @@ def test_memory_does_not_grow_with_the_photo(tmp_path):
         cwd=Path(__file__).parents[2],
     ).stdout
     assert int(said) < 140 * 1024  # KiB; 94 MiB were seen
+
+
+def test_a_progressive_photo_is_held_whole_however_small_it_is_decoded(tmp_path):
+    plain, scans = tmp_path / "plain.jpg", tmp_path / "scans.jpg"
+    for path in (plain, scans):
+        photo_files.smooth_photo(1600, 800).save(
+            path, quality=85, subsampling="4:2:0", progressive=path == scans
+        )
+    held = []
+    for path in (plain, scans):
+        with opened(path) as source:
+            whole = source.size
+            held.append(held_bytes(source, whole, draft(source, 400)))
+    # A quarter each way, and by hand: of four pixels four samples of Y, one of Cb and one of Cr
+    # (4:2:0), each a coefficient of two bytes.
+    assert held[0] == 4 * 400 * 200
+    assert held[1] == held[0] + 1600 * 800 // 4 * 6 * 2

@@ -112,7 +112,7 @@ def _kept(store: Store) -> dict[str, tuple[Times, str]]:
             return {}
         return {path: ((size, written, changed), digest)
                 for path, (size, written, changed, digest) in table.items()}  # fmt: skip
-    except (ValueError, TypeError, AttributeError):
+    except (ValueError, TypeError, AttributeError, RecursionError):
         return {}
 
 
@@ -154,11 +154,11 @@ def digest_of(path: str) -> str:
 
 def program_times(themes: Iterable[Path]) -> str:
     """What this program's files look like from outside, with those of what sets its pages."""
-    package = Path(__file__).resolve().parent.parent
+    package = Path(__file__).resolve().parent
     found = hashlib.blake2b(sys.version.encode(), digest_size=16)
     for folder in (package, *themes):
         for path, times in sorted(_files(str(folder), "")):
-            if path.endswith(".pyc"):
+            if "__pycache__/" in path:
                 continue
             found.update(f"{path} {times}\n".encode("utf-8", "surrogateescape"))
     for name in ("jinja2", "markdown", "PIL", "pillow_heif"):

@@ -1,0 +1,25 @@
+"""What a build is asked for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+if TYPE_CHECKING:
+    from journal.pages.editions import Edition
+
+
+class BuildOptions(Struct, frozen=True):
+    """What is to be made: from which folder, into which, for whom, for how many bars, how set.
+
+    ``theme`` None takes that of the settings; ``strict`` makes nothing where anything is wrong.
+    """
+
+    content: Path
+    out: Path
+    edition: Edition = "studio"
+    bars: int | None = None
+    theme: str | None = None
+    strict: bool = False

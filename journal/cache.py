@@ -1,0 +1,302 @@
+"""What stages gave, kept from one run to the next: data, known by what it was made from.
+
+A stage has a row for each name: the key of what the value was made from, the digest of the
+value, and its summary, which is small and read for all names at once. The value itself lies
+in a file that its digest names, and is decoded when it is asked for. Everything can be worked
+out anew: what is missing, spoilt or of another version of the program is a miss.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Iterator, Mapping
+from functools import lru_cache
+from typing import Any, Generic, TypeVar, TypeVarTuple
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from journal.output import Store
+from journal.records.codec import CodecError, decode, digest, digest_of, encode
+
+Value = TypeVar("Value")
+Summary = TypeVar("Summary")
+Outcome = TypeVar("Outcome")
+Inputs = TypeVarTuple("Inputs")
+
+#: Encoded values of one stage whose decoded forms are held at a time, in bytes; decoded they take
+#: several times as much. A notebook of ten years has more than a process should hold.
+MOST_HELD_BYTES = 1 << 20
+#: Answers kept that nobody asked for in this run: those of designs that did not change.
+MOST_UNASKED = 2000
+#: Answers held decoded: the variants of a design ask for the same ones in turn.
+MOST_ANSWERS_HELD = 32
+
+
+class Evicted(Exception):
+    """A value that was kept cannot be read any more: everything must be worked out anew."""
+
+
+class Row(Struct, Generic[Summary], frozen=True):
+    """One value of a stage: the key of its inputs, its digest, its summary and its digest."""
+
+    key: str
+    digest: str
+    summary: Summary
+    summary_digest: str
+
+
+class Cache:
+    """The cache of one notebook.
+
+    ``version`` names the program and the libraries: rows of another version are misses.
+    """
+
+    def __init__(self, store: Store, version: str) -> None:
+        self.store, self.version = store, version
+
+    def stage(self, name: str, value: type[Value], summary: type[Summary]) -> Stage[Value, Summary]:
+        """The rows of one stage, as the last run left them."""
+        return Stage(self.store, name, self.version, value, summary)
+
+    def table(self, name: str, kind: Any) -> Any:
+        """A small table that is read and written whole; None where there is none."""
+        found = self.store.read(name)
+        if found is None:
+            return None
+        try:
+            version, value = decode(found, tuple[str, kind])
+        except CodecError:
+            return None
+        return value if version == self.version else None
+
+    def write_table(self, name: str, value: object) -> None:
+        """Keep a small table."""
+        self.store.write(name, encode((self.version, value)))
+
+
+class Stage(Generic[Value, Summary]):
+    """The rows of one stage: those of the last run, and those of this one."""
+
+    def __init__(
+        self,
+        store: Store,
+        name: str,
+        version: str,
+        value: type[Value],
+        summary: type[Summary],
+    ) -> None:
+        self._store, self._name, self._version, self._kind = store, name, version, value
+        self._held: OrderedDict[str, tuple[int, Value]] = OrderedDict()
+        self._held_bytes = 0
+        self._unkept: dict[str, bytes] = {}
+        self._rows: dict[str, Row[Summary]] = {}
+        self._before: dict[str, Row[Summary]] = {}
+        found = store.read(name)
+        if found is not None:
+            try:
+                told, rows = decode(found, tuple[str, dict[str, Row[summary]]])  # type: ignore[valid-type]
+            except CodecError:
+                return
+            if told == version:
+                self._before = rows
+
+    @property
+    def before(self) -> Mapping[str, Row[Summary]]:
+        """The rows of the last run."""
+        return self._before
+
+    @property
+    def rows(self) -> Mapping[str, Row[Summary]]:
+        """The rows of this run."""
+        return self._rows
+
+    def known(self, name: str, key: str) -> Row[Summary] | None:
+        """The row of that name, if it was made from the same inputs."""
+        row = self._before.get(name)
+        if row is None or row.key != key:
+            return None
+        self._rows[name] = row
+        return row
+
+    def add(self, name: str, key: str, data: bytes, summary: Summary) -> Row[Summary]:
+        """The row of a value that was made in this run; ``data`` is the value as encoded."""
+        found = digest(data)
+        if not self._store.write(self._file(found), data):
+            self._unkept[found] = data
+        row = self._rows[name] = Row(key, found, summary, digest_of(summary))
+        return row
+
+    def revise(self, name: str, summary: Summary) -> None:
+        """Keep another summary with a value of this run."""
+        row = self._rows[name]
+        self._rows[name] = replace(row, summary=summary, summary_digest=digest_of(summary))
+
+    def drop(self, name: str) -> None:
+        """Do not keep a value of this run for the next."""
+        del self._rows[name]
+
+    def values(self, names: Mapping[str, Any] | None = None) -> Stored[Value]:
+        """The values of this run by name, each decoded when it is asked for."""
+        rows = self._rows if names is None else {name: self._rows[name] for name in names}
+        return Stored(self.load, {name: row.digest for name, row in rows.items()})
+
+    def summaries(self, names: Mapping[str, Any] | None = None) -> Digested[Summary]:
+        """The summaries of this run by name."""
+        rows = self._rows if names is None else {name: self._rows[name] for name in names}
+        return Digested(
+            {name: row.summary for name, row in rows.items()},
+            {name: row.summary_digest for name, row in rows.items()},
+        )
+
+    def load(self, found: str) -> Value:
+        """The value of that digest.
+
+        Fails:  Evicted if it cannot be read any more
+        """
+        held = self._held.get(found)
+        if held is not None:
+            self._held.move_to_end(found)
+            return held[1]
+        data = self._unkept.get(found) or self._store.read(self._file(found))
+        try:
+            if data is None:
+                raise Evicted(found)
+            value: Value = decode(data, self._kind)
+        except CodecError as error:
+            raise Evicted(found) from error
+        self._held[found] = (len(data), value)
+        self._held_bytes += len(data)
+        while self._held_bytes > MOST_HELD_BYTES and len(self._held) > 1:
+            _, (size, _) = self._held.popitem(last=False)
+            self._held_bytes -= size
+        return value
+
+    def keep(self) -> None:
+        """Keep the rows of this run, and no others, for the next."""
+        if self._rows != self._before:
+            self._store.write(self._name, encode((self._version, self._rows)))
+            files = {self._file(row.digest) for row in self._rows.values()}
+            self._store.clear(f"{self._name}.", but=files)
+
+    def _file(self, found: str) -> str:
+        return f"{self._name}.{found}"
+
+
+class Stored(Mapping[str, Value]):
+    """Values by name, decoded when they are asked for; ``digest`` tells them apart unseen."""
+
+    def __init__(self, load: Callable[[str], Value], digests: Mapping[str, str]) -> None:
+        self._load, self._digests = load, digests
+
+    def __getitem__(self, name: str) -> Value:
+        return self._load(self._digests[name])
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._digests
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._digests)
+
+    def __len__(self) -> int:
+        return len(self._digests)
+
+    def digest(self, name: str) -> str:
+        """The digest of a value, without decoding it."""
+        return self._digests[name]
+
+
+class Digested(dict[str, Value]):
+    """Values at hand, with digests that were worked out before."""
+
+    def __init__(self, values: Mapping[str, Value], digests: Mapping[str, str]) -> None:
+        super().__init__(values)
+        self._digests = digests
+
+    def digest(self, name: str) -> str:
+        """The digest of a value."""
+        return self._digests[name]
+
+
+class Memo:
+    """Answers of pure functions that take long, such as the bond model's, by their arguments.
+
+    Known in whichever run and process they were first asked for. A worker process hands back
+    what it was answered: see ``noting`` and ``learn``.
+    """
+
+    def __init__(self, cache: Cache) -> None:
+        self._cache = cache
+        self._before: dict[str, bytes] | None = None
+        self._asked: dict[str, bytes] = {}
+        self._held: dict[str, Any] = {}
+
+    def load(self) -> Mapping[str, bytes]:
+        """What was answered in earlier runs; read once, before processes are forked or at
+        the first question."""
+        if self._before is None:
+            self._before = self._cache.table(_ANSWERS, dict[str, bytes]) or {}
+        return self._before
+
+    def __call__(self, function: Callable[[*Inputs], Outcome], /, *asked: *Inputs) -> Outcome:
+        key = digest(f"{function.__module__}.{function.__qualname__}", repr(asked))
+        if key not in self._held:
+            data = self._asked.get(key) or self.load().get(key)
+            found: Any = None
+            if data is not None:
+                try:
+                    found = decode(data, _gives(function))
+                except CodecError:
+                    data = None
+            if data is None:
+                found = function(*asked)
+                data = encode(found)
+            if len(self._held) >= MOST_ANSWERS_HELD:
+                self._held.clear()
+            self._held[key], self._asked[key] = found, data
+        outcome: Outcome = self._held[key]
+        return outcome
+
+    def noting(self, task: Callable[[], Outcome]) -> tuple[Outcome, Mapping[str, bytes]]:
+        """What a task gives, and the answers that were first asked for by it."""
+        before = set(self._asked)
+        outcome = task()
+        return outcome, {key: data for key, data in self._asked.items() if key not in before}
+
+    def learn(self, answers: Mapping[str, bytes]) -> None:
+        """Take over what another process was answered."""
+        self._asked.update(answers)
+
+    def keep(self) -> None:
+        """Keep the answers for the next run: those of this one, and the latest of earlier ones."""
+        if not self._asked.keys() <= (self._before or {}).keys():
+            unasked = [item for item in self.load().items() if item[0] not in self._asked]
+            self._before = {**dict(unasked[-MOST_UNASKED:]), **self._asked}
+            self._cache.write_table(_ANSWERS, self._before)
+
+
+_ANSWERS = "answers"
+
+
+@lru_cache(maxsize=32)
+def _gives(function: Callable[..., Any]) -> Any:
+    """The type that a function says it gives; those of its arguments may not be imported."""
+    told = function.__annotations__["return"]
+    return eval(told, function.__globals__) if isinstance(told, str) else told
+
+
+def or_anew(
+    store: Store, work: Callable[[], Outcome], forget: Callable[[], None] = lambda: None
+) -> Outcome:
+    """Do some work; once more, without anything that was kept, if that was spoilt.
+
+    Takes:  store   where it was kept
+            work    what may find it spoilt
+            forget  forgets what this process still holds of it
+    """
+    try:
+        return work()
+    except Evicted:
+        store.clear("")
+        forget()
+        return work()

@@ -1,0 +1,139 @@
+"""What is worked out of all designs at once, from their summaries; and the plans of orders."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from msgspec import Struct
+
+from journal.figures.asking import Ask, plainly
+from journal.figures.derive import FiguresSummary
+from journal.figures.derive_bases import (
+    BaseOutcome,
+    ColourInBase,
+    base_outcomes,
+    by_base,
+    by_thing,
+    colours_in_bases,
+)
+from journal.figures.derive_day import Clock, OrderDay, derive_day
+from journal.figures.derive_heat import Forecast, forecast
+from journal.figures.derive_order import OrderFigures, derive_order
+from journal.figures.derive_pieces import PieceFigures, bars_by_piece, derive_pieces
+from journal.figures.derive_template import CutTemplate, Pair, derive_templates
+from journal.figures.pot_rates import RateLine, rate_line
+from journal.figures.result import Figure
+from journal.records.asked import Order
+from journal.records.notebook import Notebook
+from journal.records.things import Thing
+
+# Runs of its own from which a design's forecast is made of them alone: enough of them speak for
+# a design, and do not change with every other pot.
+OWN_RUNS = 3
+
+
+class DesignForecast(Struct, frozen=True):
+    """How long the pot of a design takes from the scent to the pour; ``own``: by its own pots."""
+
+    forecast: Forecast
+    own: bool
+
+
+class OrderPlan(Struct, frozen=True):
+    """An order's amounts and its days."""
+
+    figures: OrderFigures
+    day: OrderDay
+
+
+class NotebookFigures(Struct, frozen=True):
+    """What is worked out of all designs at once.
+
+    ``rates``  how fast the studio's pots cooled
+    ``casts``  how often each piece was cast on in the pours written up
+    ``outcomes``  what the pours say of each base
+    ``colours``  how colourants moved in bases, by each colourant and by each base
+    ``pieces``  casts and fit of every piece
+    ``templates``  what to cut by, for each mat and mould that are used together
+    ``forecasts``  of each design that has one
+    ``orders``  the plan of each order whose designs can be worked out
+    """
+
+    rates: RateLine
+    casts: Mapping[str, int]
+    outcomes: Mapping[str, tuple[BaseOutcome, ...]]
+    colours: Mapping[Thing, tuple[ColourInBase, ...]]
+    pieces: Mapping[str, Figure[PieceFigures]]
+    templates: Mapping[Pair, tuple[CutTemplate, ...]]
+    forecasts: Mapping[str, DesignForecast]
+    orders: Mapping[str, OrderPlan]
+
+
+def pot_rates(summaries: Mapping[str, FiguresSummary]) -> RateLine:
+    """How fast the studio's pots cooled, in all designs."""
+    return rate_line([rate for summary in summaries.values() for rate in summary.rates])
+
+
+def derive_notebook(
+    notebook: Notebook,
+    summaries: Mapping[str, FiguresSummary],
+    rates: RateLine,
+    orders: Mapping[str, OrderPlan] | None = None,
+    ask: Ask = plainly,
+) -> NotebookFigures:
+    """What is worked out of all designs at once.
+
+    Takes:  notebook   as it is cut for its edition
+            summaries  of the figures of its designs
+            rates      how fast all of the studio's pots cooled
+            orders     plans that are known; None works all of them out
+            ask        answers what takes long
+    """
+    own = {name: summaries[name] for name in notebook.summaries if name in summaries}
+    casts = dict(bars_by_piece(notebook.summaries, notebook.shelf))
+    return NotebookFigures(
+        rates=rates,
+        casts=casts,
+        outcomes=by_base(base_outcomes((row for s in own.values() for row in s.outcomes), ask)),
+        colours=by_thing(colours_in_bases((name, s.colours) for name, s in own.items())),
+        pieces=derive_pieces(notebook, casts),
+        templates=derive_templates(notebook),
+        forecasts=dict(_forecasts(own, rates)),
+        orders=dict(_plans(notebook, own, casts, rates)) if orders is None else orders,
+    )
+
+
+def _forecasts(
+    summaries: Mapping[str, FiguresSummary], rates: RateLine
+) -> Iterator[tuple[str, DesignForecast]]:
+    for name, summary in summaries.items():
+        if summary.forecast is None:
+            continue
+        own = len(summary.rates) >= OWN_RUNS
+        found = forecast(summary.forecast, rate_line(summary.rates) if own else rates)
+        if found is not None and found.minutes is not None:
+            yield name, DesignForecast(found, own)
+
+
+def _plans(
+    notebook: Notebook,
+    summaries: Mapping[str, FiguresSummary],
+    casts: Mapping[str, int],
+    rates: RateLine,
+) -> Iterator[tuple[str, OrderPlan]]:
+    for name, order in notebook.orders.items():
+        if all(line.design in summaries for line in order.asked.designs):
+            yield name, plan_order(notebook, order, casts, rates)
+
+
+def plan_order(
+    notebook: Notebook,
+    order: Order,
+    casts: Mapping[str, int],
+    rates: RateLine,
+    clock: Clock | None = None,
+    ask: Ask = plainly,
+) -> OrderPlan:
+    """The plan of one order, by the studio's usual hours or by others."""
+    found = derive_order(notebook, order, casts)
+    return OrderPlan(found, derive_day(notebook, found, rates, clock or Clock(), ask))

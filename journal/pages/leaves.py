@@ -1,0 +1,46 @@
+"""Long lists over several pages: the latest on the first, and none ever moved by what is newer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final, TypeVar
+
+from journal.pages.parts import Span, Words
+from journal.pages.places import Place, older_place, span
+
+Row = TypeVar("Row")
+
+#: Rows of a full page.
+ROWS: Final = 60
+
+
+def over_pages(rows: Sequence[Row], size: int = ROWS) -> list[tuple[Row, ...]]:
+    """Rows by page, the page with the latest first.
+
+    The pages after it are full and are filled from the oldest row on, so that a new row
+    changes the first page alone, and once in ``size`` rows begins another.
+
+    Takes:  rows  the latest first
+            size  of a full page; >= 1
+    Gives:  at least one page; the first has fewer than 2 * ``size`` rows, the others ``size``
+    """
+    older = max(0, len(rows) // size - 1)
+    first = len(rows) - older * size
+    starts = range(first, len(rows), size)
+    return [tuple(rows[:first]), *(tuple(rows[start : start + size]) for start in starts)]
+
+
+def page_places(first: Place, pages: int) -> tuple[Place, ...]:
+    """Where the pages of ``over_pages`` stand; the oldest is number 1."""
+    return (first, *(older_place(first, number) for number in range(pages - 1, 0, -1)))
+
+
+def newer_and_older(here: Place, places: Sequence[Place]) -> Words:
+    """The way to the pages before and after this one; nothing where it is the only one."""
+    at = places.index(here)
+    words: list[Span | str] = []
+    if at:
+        words += ["Newer: ", span(here, places[at - 1])]
+    if at + 1 < len(places):
+        words += [". Older: " if words else "Older: ", span(here, places[at + 1])]
+    return (*words, ".") if words else ()

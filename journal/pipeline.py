@@ -1,0 +1,789 @@
+"""The stages from a notebook's folder to the notebook that is read, each named once, in order.
+
+    read     files -> a record and a summary for each design, and what is wrong
+    derive   records -> figures and a summary for each design; then what is worked out of all
+    compare  records -> results and a summary for each design; then the questions across designs
+    view     all of it -> a book, cut to one edition, and the inputs of every group of pages
+    render   a group's inputs -> the bytes of its pages
+    write    bytes -> a folder, whole or not at all
+
+A stage gives for each design a value or its problems: a faulty write-up costs its own page.
+What was made before from the same inputs is not made again; see ``journal.cache``. Commands
+that need a part of this take the functions of that part: ``read_notebook``,
+``derive_figures``, ``compare_designs``.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import importlib.util
+import os
+import sys
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import partial
+from pathlib import Path
+from typing import Protocol, TypeVar
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from journal.build_options import BuildOptions
+from journal.cache import Cache, Digested, Memo, Row, Stage
+from journal.comparison.derive import (
+    AcrossResults,
+    Compared,
+    DesignContrasts,
+    DesignResults,
+    ResultsSummary,
+    answer_across,
+    bars_across,
+    design_contrasts,
+    design_results,
+    kept_answer,
+    kept_results,
+    results_summary,
+)
+from journal.comparison.observed import Bar
+from journal.errors import ContentError, Problem
+from journal.figures.derive import (
+    DesignFigures,
+    Figures,
+    FiguresSummary,
+    PhotoWidths,
+    derived,
+    figures_summary,
+    referenced,
+)
+from journal.figures.derive_notebook import (
+    NotebookFigures,
+    OrderPlan,
+    derive_notebook,
+    plan_order,
+    pot_rates,
+)
+from journal.output import Part, Ready, Store
+from journal.pages.book import Book
+from journal.pages.editions import Changed, edition_problems, for_edition, takes_avif
+from journal.pages.faulty import Faulty, FaultyDesign, faulty_sheets
+from journal.pages.inputs import Keys, closure, cut_to
+from journal.pages.notebook import Group, by_design, groups_of, open_book, other_sheets
+from journal.pages.photos import Looked, ReadyPhoto, photo_paths, ready_of
+from journal.pages.sheet import Sheet
+from journal.pages.theme import read_theme
+from journal.photos.derive import MeasuredPhoto, bleed_widths, measure_photo, measured_photos
+from journal.photos.measurement import Measurement
+from journal.photos.prepare import PhotoProblem, PreparedPhoto, prepared_all
+from journal.photos.prepare import digest as photo_digest
+from journal.records.asked import Comparison, Order
+from journal.records.codec import digest, digest_at, digest_of, encode
+from journal.records.designs import bad_id, written_head
+from journal.records.notebook import SETTINGS_FILE, KnownDesign, Notebook, read_notebook
+from journal.records.shelf import Shelf
+from journal.records.source import read_text
+from journal.records.summary import DesignSummary
+from journal.records.things import Thing
+from journal.records.write_up import Design, Photo
+from journal.scan import Seen
+from journal.workers import FEWEST, as_done, cores, spread
+
+Value = TypeVar("Value")
+Small = TypeVar("Small")
+# A value as it is encoded, and its summary.
+Made = tuple[bytes, Small]
+Asked = TypeVar("Asked", Comparison, Order)
+
+#: Libraries whose answers may differ from one version to the next.
+_RECKON_WITH = ("numpy", "scipy", "pydantic", "yaml", "PIL")
+#: How the names of photo files begin that wait to be written.
+_WAITING = "made-"
+_PIECES = "shelf/pieces.yaml"
+
+
+class Progress(Protocol):
+    """Passes work through and shows how far it has come: how much there is, and what it is."""
+
+    def __call__(self, things: Iterable[Value], total: int, what: str, /) -> Iterator[Value]: ...
+
+
+class Viewed(Struct, frozen=True):
+    """The book of one edition, and everything that is wrong or to be minded."""
+
+    book: Book
+    faulty: Faulty
+    problems: tuple[Problem, ...]
+
+
+class DesignRow(Struct, frozen=True):
+    """What the read stage keeps of a design beside its record.
+
+    ``files`` it was read from; ``there`` are files that it names, which must be there;
+    ``front`` is a digest of everything but its prose, on which no figure depends.
+    """
+
+    summary: DesignSummary
+    files: tuple[str, ...]
+    there: tuple[str, ...]
+    front: str
+    warnings: tuple[Problem, ...]
+
+
+class FiguresRow(Struct, frozen=True):
+    """What the derive stage keeps of a design beside its figures."""
+
+    summary: FiguresSummary
+    problems: tuple[Problem, ...]
+
+
+class OwnValues(Struct, frozen=True):
+    """The values of what a question compares, that one design has."""
+
+    values: tuple[str, ...]
+
+
+class Nothing(Struct, frozen=True):
+    """The summary of a stage that needs none."""
+
+
+class MeasuredOrNot(Struct, frozen=True):
+    """What was measured in a photo, or what is wrong with it and how it is mended."""
+
+    measurement: Measurement | None
+    what: str = ""
+    mend: str = ""
+
+
+class GroupFiles(Struct, frozen=True):
+    """The files of a group of pages, by the key of its inputs: digests by path."""
+
+    key: str
+    files: dict[str, str]
+
+
+class Pipeline:
+    """One notebook through its stages."""
+
+    def __init__(
+        self, options: BuildOptions, store: Store, program: str, scan: Seen, progress: Progress
+    ) -> None:
+        """``program`` is the digest of this program, ``scan`` what the files look like."""
+        self._options, self._store, self._program, self._scan = options, store, program, scan
+        self._progress = progress
+        cache = self._cache = Cache(store, digest(program, _libraries()))
+        edition = options.edition
+        self._records = _DesignStage(
+            options.content, scan, cache.stage("records", Design, DesignRow)
+        )
+        self._figures = cache.stage("figures", DesignFigures, FiguresRow)
+        self._results = cache.stage(f"results-{edition}", DesignResults, ResultsSummary)
+        self._bars = cache.stage(f"bars-{edition}", tuple[Bar, ...], OwnValues)
+        self._contrasts = cache.stage(f"contrasts-{edition}", DesignContrasts, Nothing)
+        self._answers = cache.stage(f"across-{edition}", AcrossResults, Nothing)
+        self._plans = cache.stage(f"orders-{edition}", OrderPlan, Nothing)
+        self._memo = Memo(cache)
+        self._read_problems: tuple[Problem, ...] = ()
+        self._measured: dict[str, MeasuredOrNot] = {}
+        self._measured_before: dict[str, MeasuredOrNot] = (
+            cache.table("measured", dict[str, MeasuredOrNot]) or {}
+        )
+        # Photos are known by whether AVIF was made of them.
+        self._modern = takes_avif(edition)
+        self._photos_name = "photos-avif" if self._modern else "photos"
+        self._photos_before: dict[str, tuple[str, ReadyPhoto]] = (
+            cache.table(self._photos_name, dict[str, tuple[str, ReadyPhoto]]) or {}
+        )
+        self._photos = dict(self._photos_before)
+
+    # read -------------------------------------------------------------------------------
+
+    def read(self) -> Notebook:
+        """Everything the maker wrote; only what changed is read again."""
+        notebook = read_notebook(self._options.content, self._records)
+        self._read_problems = notebook.problems
+        return notebook
+
+    # derive -----------------------------------------------------------------------------
+
+    def derive(self, notebook: Notebook, widths: PhotoWidths) -> Figures:
+        """The figures of every design that could be read."""
+        stage = self._figures
+        settings = self._scan.digests.get(SETTINGS_FILE, "")
+        shelf = _ShelfText(notebook)
+        keys = {
+            name: digest(
+                settings,
+                self._records.front(name),
+                shelf.digest(design.things),
+                repr(widths.get(name)),
+            )
+            for name, design in notebook.summaries.items()
+        }
+        todo = [
+            name
+            for name, key in keys.items()
+            if stage.known(name, key) is None and referenced(notebook.shelf, notebook.designs[name])
+        ]
+        if todo:
+            self._memo.load()
+        tasks = [
+            partial(self._memo.noting, partial(self._derived, notebook, name, widths))
+            for name in todo
+        ]
+        # Designs of one mat mostly share the answers of the bond model.
+        made = spread(tasks, together=lambda number: _mat(notebook.summaries[todo[number]]))
+        for name, ((data, row), answered) in zip(
+            todo, self._progress(made, len(todo), "designs reckoned"), strict=True
+        ):
+            self._memo.learn(answered)
+            stage.add(name, keys[name], data, row)
+        found = {name: stage.rows[name] for name in keys if name in stage.rows}
+        problems = {p for row in found.values() for p in row.summary.problems}
+        summaries = {name: row.summary.summary for name, row in found.items()}
+        digests = {name: row.summary_digest for name, row in found.items()}
+        return Figures(stage.values(found), tuple(sorted(problems)), Digested(summaries, digests))
+
+    def _derived(
+        self, notebook: Notebook, name: str, widths: PhotoWidths
+    ) -> tuple[bytes, FiguresRow]:
+        design = notebook.designs[name]
+        found, problems = derived(
+            notebook, design, photo_widths=widths.get(name, {}), ask=self._memo
+        )
+        summary = figures_summary(notebook.settings, notebook.shelf, design, found)
+        return encode(found), FiguresRow(summary, problems)
+
+    def measure(self, notebook: Notebook) -> tuple[tuple[MeasuredPhoto, ...], tuple[Problem, ...]]:
+        """Everything that the write-ups ask to be measured in photos."""
+        return measured_photos(notebook, partial(self._measure, notebook.root))
+
+    def _measure(self, root: Path, file: Path, photo: Photo) -> Measurement:
+        seen = self._scan.digests.get(file.relative_to(root).as_posix(), "")
+        key = digest(file.name, seen, repr(photo.measure), repr(photo.scale))
+        if key not in self._measured:
+            known = self._measured_before.get(key)
+            if known is None:
+                try:
+                    known = MeasuredOrNot(measure_photo(file, photo))
+                except PhotoProblem as problem:
+                    known = MeasuredOrNot(None, problem.what, problem.mend)
+            self._measured[key] = known
+        found = self._measured[key]
+        if found.measurement is None:
+            raise PhotoProblem(found.what, found.mend)
+        return found.measurement
+
+    def derive_all(self, cut: Notebook, figures: Figures) -> NotebookFigures:
+        """What is worked out of all designs of an edition at once."""
+        rates = pot_rates(figures.summaries)
+        derived_all = derive_notebook(cut, figures.summaries, rates, {}, self._memo)
+        plans = {
+            name: self._plan(cut, figures, order, derived_all)
+            for name, order in cut.orders.items()
+            if all(line.design in figures.summaries for line in order.asked.designs)
+        }
+        return replace(derived_all, orders=plans)
+
+    def _plan(
+        self, cut: Notebook, figures: Figures, order: Order, whole: NotebookFigures
+    ) -> OrderPlan:
+        scan = self._scan
+        key = digest(
+            scan.digests.get(order.path, ""),
+            scan.digests.get(SETTINGS_FILE, ""),
+            scan.under("shelf/"),
+            *(self._records.front(line.design) for line in order.asked.designs),
+            digest_of((whole.casts, whole.rates)),
+        )
+        row = self._plans.known(order.id, key)
+        if row is None:
+            plan = plan_order(cut, order, whole.casts, whole.rates, ask=self._memo)
+            row = self._plans.add(order.id, key, encode(plan), Nothing())
+        return self._plans.load(row.digest)
+
+    # compare ----------------------------------------------------------------------------
+
+    def compare(self, cut: Notebook) -> Compared:
+        """What came of every design, and of every question across designs."""
+        stage = self._results
+        settings = self._scan.digests.get(SETTINGS_FILE, "")
+        pieces = self._scan.digests.get(_PIECES, "")
+        keys = {name: digest(settings, pieces, self._records.front(name)) for name in cut.summaries}
+        todo = [name for name, key in keys.items() if stage.known(name, key) is None]
+        made = spread([partial(self._compared, cut, name) for name in todo])
+        for name, (data, summary) in zip(
+            todo, self._progress(made, len(todo), "designs compared"), strict=True
+        ):
+            stage.add(name, keys[name], data, summary)
+        across = {name: self._across(cut, asked) for name, asked in cut.comparisons.items()}
+        answers = self._answers.values(across)
+        return Compared(stage.values(keys), answers, stage.summaries(keys))
+
+    @staticmethod
+    def _compared(cut: Notebook, name: str) -> tuple[bytes, ResultsSummary]:
+        found = kept_results(design_results(cut.settings, cut.shelf, cut.designs[name]))
+        return encode(found), results_summary(found)
+
+    def _across(self, cut: Notebook, asked: Comparison) -> Row[Nothing]:
+        """The answer to one question; what each design brings to it is kept by itself."""
+        asks = digest(
+            self._scan.digests.get(SETTINGS_FILE, ""),
+            self._scan.digests.get(asked.path, ""),
+            asked.id,
+        )
+        # First the bars of each design, which tell what values there are at all.
+        bars = self._of_each(
+            self._bars,
+            {
+                f"{asked.id}/{name}": (
+                    digest(asks, self._records.front(name)), partial(_bars_of, cut, asked, name)
+                )
+                for name in cut.summaries
+            },
+        )  # fmt: skip
+        values = sorted({value for row in bars.values() for value in row.summary.values})
+        contrasts = self._of_each(
+            self._contrasts,
+            {
+                name: (
+                    digest(asks, row.digest, *values),
+                    partial(_contrasts_of, cut, asked, self._bars, row.digest, values),
+                )
+                for name, row in bars.items()
+                if row.summary.values
+            },
+        )
+        digests = [row.digest for row in contrasts.values()]
+        key = digest(asks, *digests)
+        known = self._answers.known(asked.id, key)
+        if known is not None:
+            return known
+        answer = answer_across(cut.settings, asked, map(self._contrasts.load, digests))
+        return self._answers.add(asked.id, key, encode(kept_answer(answer)), Nothing())
+
+    @staticmethod
+    def _of_each(
+        stage: Stage[Value, Small], wanted: Mapping[str, tuple[str, Callable[[], Made[Small]]]]
+    ) -> dict[str, Row[Small]]:
+        """Rows of a stage: known where the key is the same, else made on all cores."""
+        todo = [name for name, (key, _) in wanted.items() if stage.known(name, key) is None]
+        # Few questions, but each across all designs.
+        workers = cores() if len(todo) >= FEWEST else 1
+        made = spread([wanted[name][1] for name in todo], workers=workers)
+        for name, (data, summary) in zip(todo, made, strict=True):
+            stage.add(name, wanted[name][0], data, summary)
+        return {name: stage.rows[name] for name in wanted}
+
+    # view -------------------------------------------------------------------------------
+
+    def view(self, stop: Callable[[], None] = lambda: None) -> Viewed:
+        """Read, derive and compare; gives the book that pages are laid out from.
+
+        Takes:  stop  raises where the work is not wanted any more; called now and then
+        Gives:  the book, the designs, questions and orders that have no page but one that
+                says what is wrong, and all problems
+        Fails:  ContentError for errors in what all pages depend on, for an edition that would
+                give away what it leaves out, and with ``strict`` for any error
+        """
+        options = self._options
+        notebook = self.read()
+        stop()
+        measured, unmeasured = self.measure(notebook)
+        figures = self.derive(notebook, bleed_widths(measured))
+        stop()
+        problems = {*notebook.problems, *unmeasured, *figures.problems}
+        faulty = self._faulty(notebook, figures)
+        self._require(notebook, problems, faulty)
+        sound = _without(notebook, faulty)
+        cut = for_edition(sound, options.edition)
+        leaks = edition_problems(sound, cut, options.edition)
+        if leaks:
+            raise ContentError(tuple({*leaks, *_errors(problems)}))
+        figures = _of_designs(figures, sound.summaries)
+        compared = self.compare(cut)
+        stop()
+        photos = self._look_into(cut)
+        book = open_book(
+            cut,
+            figures,
+            compared,
+            read_theme(options.theme or notebook.settings.theme, options.content, self._program),
+            options.edition,
+            options.bars,
+            program=self._program,
+            photos=photos,
+            measured=measured,
+            derived=self.derive_all(cut, figures),
+            faulty=faulty.places(options.edition),
+            recipes=self._recipes(cut),
+        )
+        # Of a photo that cannot be shown it need not be told as well that it cannot be measured.
+        told = {problem.what for problem in book.unshown}
+        shown = {
+            *(problem for problem in problems if problem not in unmeasured),
+            *(problem for problem in unmeasured if problem.what not in told),
+            *book.unshown,
+        }
+        return Viewed(book, faulty, tuple(sorted(shown)))
+
+    def _recipes(self, cut: Notebook) -> Mapping[str, Design]:
+        """The designs, each known by all but its prose."""
+        edition, fronts = self._options.edition, self._records.front
+
+        def known_by(name: str) -> str:
+            return digest(edition, fronts(name), str(cut.summaries[name].grew_from))
+
+        return Changed(cut.designs, cut.summaries, lambda _, design: design, known_by)
+
+    def _faulty(self, notebook: Notebook, figures: Figures) -> Faulty:
+        """The designs, questions and orders with an error, each with its problems."""
+        errors = by_design(notebook.errors)
+        found: dict[str, FaultyDesign] = {}
+        for name in (*notebook.summaries, *notebook.unread):
+            row = self._figures.rows.get(name)
+            own = {*errors.get(name, ()), *(() if row is None else _errors(row.summary.problems))}
+            if own or name in notebook.unread:
+                summary = notebook.summaries.get(name)
+                # Its date keeps the numbers of the others, however little can be read.
+                title, day = (
+                    written_head(notebook.root, name)
+                    if summary is None
+                    else (summary.title, summary.date)
+                )
+                found[name] = FaultyDesign(title, day, tuple(sorted(own)))
+        return Faulty(
+            found,
+            _by_file(notebook.errors, "comparisons/", ".md"),
+            _by_file(notebook.errors, "orders/", ".yaml"),
+        )
+
+    def _require(self, notebook: Notebook, problems: Iterable[Problem], faulty: Faulty) -> None:
+        """ContentError for errors that no page of their own can tell of."""
+        errors = _errors(problems)
+        parts = ("designs/", "comparisons/", "orders/")
+        of_all = [p for p in notebook.errors if not p.position.path.startswith(parts)]
+        lost = [
+            p for p in notebook.errors if p.position.path.startswith(parts) and not faulty.tells(p)
+        ]
+        if of_all or lost or (self._options.strict and errors):
+            raise ContentError(tuple(errors))
+
+    def _look_into(self, cut: Notebook) -> Looked:
+        """Every photo that a notebook names, decoded to its last pixel; new ones on all cores.
+
+        Their files are made once, and wait in the store until the notebook is written: memory
+        holds those of a few photos, however many there are.
+        """
+        paths = photo_paths(cut)
+        seen = self._scan.digests
+        found: dict[str, ReadyPhoto | PhotoProblem] = {
+            path: self._photos[path][1]
+            for path in paths
+            if path in self._photos and seen.get(path) and self._photos[path][0] == seen[path]
+        }
+        todo = [path for path in paths if path not in found]
+        files = [cut.root / path for path in todo]
+        made = prepared_all(files, modern=self._modern, workers=max(1, cores()))
+        told = self._progress(made, len(todo), "photos made ready")
+        for path, (file, came) in zip(todo, told, strict=True):
+            if not isinstance(came, PreparedPhoto):
+                found[path] = came
+                continue
+            ready = found[path] = ready_of(path, came)
+            # A photo that was written to meanwhile is made again, and told if it goes on.
+            if photo_digest(file) == came.digest:
+                self._photos[path] = (seen.get(path, ""), ready)
+                for one in came.renditions:
+                    if one.format in ready.forms:
+                        name = ready.file(one.width, one.format)
+                        self._store.write(_WAITING + name.rpartition("/")[2], one.content)
+        return {path: found[path] for path in paths}
+
+    # render -----------------------------------------------------------------------------
+
+    def render(self, viewed: Viewed) -> Iterator[Part | Ready]:
+        """Every file of the notebook; pages whose inputs changed are made, on all cores."""
+        book = viewed.book
+        name = f"pages-{book.edition}"
+        before: dict[str, GroupFiles] = self._cache.table(name, dict[str, GroupFiles]) or {}
+        keys = Keys(book)
+        now: dict[str, GroupFiles] = {}
+        todo: list[Group] = []
+        pages: list[str] = []
+        for group in groups_of(book):
+            key = keys.key(group.name, group.inputs)
+            known = before.get(group.name)
+            now[group.name] = GroupFiles(key, {})
+            if known is None or known.key != key:
+                todo.append(group)
+                continue
+            now[group.name] = known
+            pages.extend(known.files)
+            again = _Again(group, book)
+            yield from (Part(path, own, again.maker(path)) for path, own in known.files.items())
+        if len(todo) >= FEWEST:
+            book.theme.compile_all()
+        made = as_done(
+            [partial(_laid, group, book) for group in todo],
+            together=lambda number: todo[number].of,
+        )
+        for number, files in self._progress(made, len(todo), "parts of the notebook made"):
+            group = todo[number]
+            digests = {path: digest(data) for path, data in files}
+            now[group.name].files.update(digests)
+            pages.extend(digests)
+            yield from (Ready(path, digests[path], data) for path, data in files)
+        if now != before:
+            self._cache.write_table(name, now)
+        for sheet in faulty_sheets(book, viewed.faulty):
+            pages.append(sheet.path)
+            yield as_part(sheet)
+        yield from map(as_part, other_sheets(book, pages, self._waiting))
+
+    def _waiting(self, path: str) -> bytes | None:
+        return self._store.read(_WAITING + path.rpartition("/")[2])
+
+    def clear_waiting(self) -> None:
+        """Throw away photo files that waited, once the notebook is written."""
+        self._store.clear(_WAITING)
+
+    # between runs -----------------------------------------------------------------------
+
+    def keep(self) -> None:
+        """Keep what all stages gave, for the next run; called if the files are as they were."""
+        self._records.keep(self._read_problems)
+        for stage in (
+            self._figures,
+            self._results,
+            self._bars,
+            self._contrasts,
+            self._answers,
+            self._plans,
+        ):
+            stage.keep()
+        if self._measured.keys() - self._measured_before.keys():
+            self._cache.write_table("measured", self._measured)
+        photos = {path: row for path, row in self._photos.items() if path in self._scan.digests}
+        if photos != self._photos_before:
+            self._cache.write_table(self._photos_name, photos)
+        self.keep_answers()
+
+    def keep_answers(self) -> None:
+        """Keep what was answered to numbers alone, which holds whatever becomes of the files."""
+        self._memo.keep()
+
+
+def make_parts(parts: Sequence[Part], progress: Progress) -> Iterator[bytes]:
+    """The bytes of many files, on all cores; those of one photo in one process."""
+    made = spread(
+        [part.make for part in parts],
+        together=lambda number: (
+            parts[number].key.rpartition("-")[0] if parts[number].lasting else number
+        ),
+    )
+    return progress(made, len(parts), "other files made")
+
+
+def as_part(sheet: Sheet) -> Part:
+    """A sheet as a file to be made; one without a key is made at once."""
+    if sheet.key:
+        return Part(sheet.path, sheet.key, sheet.make, sheet.lasting)
+    data = sheet.make()
+    return Part(sheet.path, digest(data), data.__bytes__)
+
+
+def _laid(group: Group, book: Book) -> list[tuple[str, bytes]]:
+    """The files of a group, from its inputs alone."""
+    return [(sheet.path, sheet.make()) for sheet in group.lay(cut_to(book, group.inputs))]
+
+
+class _Again:
+    """Lays a group out once more, where one of its files is not there after all."""
+
+    def __init__(self, group: Group, book: Book) -> None:
+        self._group, self._book = group, book
+        self._files: dict[str, bytes] | None = None
+
+    def maker(self, path: str) -> Callable[[], bytes]:
+        """What makes the file at ``path``."""
+        return partial(self._make, path)
+
+    def _make(self, path: str) -> bytes:
+        if self._files is None:
+            self._files = dict(_laid(self._group, self._book))
+        return self._files[path]
+
+
+class _DesignStage:
+    """The read stage: the designs of the last run, and those of this one."""
+
+    def __init__(self, root: Path, scan: Seen, stage: Stage[Design, DesignRow]) -> None:
+        self._root, self._scan, self._stage = root, scan, stage
+        self._ground = ""
+        self._fronts: dict[str, str] = {}
+
+    def known_on(self, shelf: Shelf) -> Mapping[str, KnownDesign]:
+        """The designs that need not be read again; to be asked before any is added."""
+        # A design is judged by the settings, by what things there are on the shelf, and by the
+        # pieces that its bars were cast on.
+        names = sorted(f"{kind}/{name}" for kind, table in shelf.written.items() for name in table)
+        files = (self._scan.digests.get(path, "") for path in (SETTINGS_FILE, _PIECES))
+        self._ground = digest(*files, *sorted(shelf.unread), "", *names)
+        return dict(self._known())
+
+    def _known(self) -> Iterator[tuple[str, KnownDesign]]:
+        there = self._scan.digests
+        for name, row in self._stage.before.items():
+            kept = row.summary
+            if (
+                all(path in there for path in kept.there)
+                and self._stage.known(name, self._key(kept.files)) is not None
+            ):
+                self._fronts[name] = kept.front
+                yield name, KnownDesign(kept.summary, kept.warnings)
+
+    def add(self, design: Design, summary: DesignSummary) -> bool:
+        """Keep a design that was read in this run."""
+        self._fronts[design.id] = front = self._front(design)
+        if not all(self._scan.digests.get(path) for path in design.files):
+            return False  # by a way that is not looked at, such as a link to a folder
+        row = DesignRow(summary, design.files, tuple(_named_files(summary)), front, ())
+        self._stage.add(design.id, self._key(design.files), encode(design), row)
+        return True
+
+    def designs(self, names: Iterable[str]) -> Mapping[str, Design]:
+        """Designs that are known or were added."""
+        return self._stage.values(dict.fromkeys(names))
+
+    def front(self, name: str) -> str:
+        """A digest of all that a design was read from but its prose."""
+        return self._fronts.get(name, "")
+
+    def _front(self, design: Design) -> str:
+        lines = read_text(self._root, design.path).split("\n")[: design.body_line - 1]
+        others = (self._scan.digests.get(path, "") for path in design.files[1:])
+        return digest("\n".join(lines), *others)
+
+    def keep(self, problems: Iterable[Problem]) -> None:
+        """Keep the designs without an error for the next run, each with its warnings."""
+        told = by_design(problems)
+        for name, row in list(self._stage.rows.items()):
+            own = told.get(name, ())
+            if any(not problem.warning for problem in own):
+                self._stage.drop(name)
+            elif row.summary.warnings != own:
+                self._stage.revise(name, replace(row.summary, warnings=own))
+        self._stage.keep()
+
+    def _key(self, files: tuple[str, ...]) -> str:
+        return digest(self._ground, *(f"{path} {self._scan.digests.get(path)}" for path in files))
+
+
+def _named_files(summary: DesignSummary) -> Iterator[str]:
+    """The files that a design names and that must be there, or it has an error."""
+    if summary.grew_from is not None:
+        yield f"designs/{summary.grew_from}/design.md"
+    yield from (path for _, path in summary.pictures)
+    for target in summary.leads_to:
+        if target.kind == "design":
+            yield f"designs/{target.name}/design.md"
+        elif target.kind == "comparison":
+            yield f"comparisons/{target.name}.md"
+        elif target.kind == "file":
+            yield target.name
+
+
+class _ShelfText:
+    """Digests of things of the shelf, as they are written and where."""
+
+    def __init__(self, notebook: Notebook) -> None:
+        self._shelf = notebook.shelf
+        self._written: dict[Thing, str] = {}
+        self._digests: dict[tuple[Thing, ...], str] = {}
+        for kind, tree in notebook.shelf.written.items():
+            lines = read_text(notebook.root, f"shelf/{kind}.yaml").split("\n")
+            starts = sorted((tree.key_at(name).line, name) for name in tree)
+            ends = [line for line, _ in starts[1:]] + [len(lines) + 1] * bool(starts)
+            for (line, name), end in zip(starts, ends, strict=True):
+                # Mistakes are told with their lines, so the place counts.
+                text = "\n".join(lines[line - 1 : end - 1])
+                self._written[kind, name] = digest(str(line), text)
+
+    def digest(self, things: tuple[Thing, ...]) -> str:
+        """A digest of everything on the shelf that a design's figures may ask for."""
+        if things not in self._digests:
+            reached = sorted(closure(self._shelf, things))
+            self._digests[things] = digest(
+                *(f"{kind}/{name} {self._written.get((kind, name))}" for kind, name in reached)
+            )
+        return self._digests[things]
+
+
+def _bars_of(cut: Notebook, asked: Comparison, name: str) -> Made[OwnValues]:
+    bars = bars_across(cut.settings, asked, cut.designs[name])
+    return encode(bars), OwnValues(tuple(sorted({bar.variant for bar in bars})))
+
+
+def _contrasts_of(
+    cut: Notebook,
+    asked: Comparison,
+    stage: Stage[tuple[Bar, ...], OwnValues],
+    bars: str,
+    values: Sequence[str],
+) -> Made[Nothing]:
+    found = design_contrasts(cut.settings, asked, stage.load(bars), values)
+    return encode(found), Nothing()
+
+
+def _mat(summary: DesignSummary) -> str | None:
+    return next((mat for mat, _, _ in summary.brief.trims), None)
+
+
+def _errors(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    return tuple(sorted({problem for problem in problems if not problem.warning}))
+
+
+def _by_file(problems: Iterable[Problem], folder: str, end: str) -> dict[str, tuple[Problem, ...]]:
+    found: dict[str, tuple[Problem, ...]] = {}
+    for problem in problems:
+        path = problem.position.path
+        name = path.removeprefix(folder).removesuffix(end)
+        if path == f"{folder}{name}{end}" and not bad_id(name):
+            found[name] = (*found.get(name, ()), problem)
+    return found
+
+
+def _without(notebook: Notebook, faulty: Faulty) -> Notebook:
+    """The notebook without what has an error."""
+    sound = {name: s for name, s in notebook.summaries.items() if name not in faulty.designs}
+    return dataclasses.replace(
+        notebook,
+        designs=Changed(
+            notebook.designs,
+            sound,
+            lambda _, design: design,
+            lambda name: digest_at(notebook.designs, name),
+        ),
+        summaries=sound,
+        comparisons=_sound(notebook.comparisons, faulty.comparisons),
+        orders=_sound(notebook.orders, faulty.orders),
+    )
+
+
+def _sound(found: Mapping[str, Asked], faulty: Mapping[str, object]) -> dict[str, Asked]:
+    return {name: one for name, one in found.items() if name not in faulty}
+
+
+def _of_designs(figures: Figures, summaries: Mapping[str, object]) -> Figures:
+    """The figures of some designs."""
+    own = {name: found for name, found in figures.summaries.items() if name in summaries}
+    digests = {name: digest_at(figures.summaries, name) for name in own}
+    return Figures(figures.designs, figures.problems, Digested(own, digests))
+
+
+def _libraries() -> str:
+    """The libraries that figures are reckoned with, as their files stand there."""
+    told = [sys.version]
+    for name in _RECKON_WITH:
+        spec = importlib.util.find_spec(name)
+        if spec is not None and spec.origin is not None:
+            told.append(f"{spec.origin} {os.stat(spec.origin).st_mtime_ns}")
+    return " ".join(told)

@@ -1,0 +1,142 @@
+"""Records and figures as data and back: MessagePack, typed by the annotations of their fields.
+
+What is kept between builds is data. Decoding makes records of the type that is asked for and
+of no other, so that bytes from elsewhere can hold nothing that runs.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Mapping
+from fractions import Fraction
+from functools import lru_cache
+from pathlib import PurePosixPath
+from types import NoneType, UnionType
+from typing import Annotated, Any, TypeVar, Union, get_args, get_origin, get_type_hints
+
+import msgspec
+
+from journal.records.typed import Record
+from journal.records.written import SourceTree, plain_tree
+
+Value = TypeVar("Value")
+
+
+class CodecError(Exception):
+    """Bytes that are no value of the type that was asked for."""
+
+
+def encode(value: object) -> bytes:
+    """A value as bytes.
+
+    Takes:  value  of Structs, dataclasses, Pydantic records, source trees and plain values
+    Gives:  MessagePack, mappings in their order; equal values give equal bytes in every process
+    Fails:  TypeError for what is none of these
+    """
+    return _encoder().encode(value)
+
+
+def decode(data: bytes, kind: Any) -> Any:
+    """The value of type ``kind`` that ``encode`` made these bytes of.
+
+    Fails:  CodecError if the bytes are none of that type
+    """
+    try:
+        return _decoder(kind).decode(data)
+    except (
+        msgspec.MsgspecError, TypeError, ValueError, ArithmeticError, LookupError, RecursionError
+    ) as error:  # fmt: skip
+        raise CodecError(str(error)) from error
+
+
+def digest(*parts: str | bytes) -> str:
+    """A digest of texts and bytes in order; 32 hexadecimal digits."""
+    raw = [part.encode("utf-8", "surrogatepass") if isinstance(part, str) else part
+           for part in parts]  # fmt: skip
+    # The lengths keep ("ab", "c") and ("a", "bc") apart.
+    lengths = ",".join([str(len(part)) for part in raw]).encode()
+    return hashlib.blake2b(b"".join([lengths, b":", *raw]), digest_size=16).hexdigest()
+
+
+def digest_of(value: object) -> str:
+    """The digest of a value as it is encoded."""
+    return hashlib.blake2b(encode(value), digest_size=16).hexdigest()
+
+
+def digest_at(values: Mapping[str, Any], name: str) -> str:
+    """The digest of a value of a mapping, as the mapping knows it; "" where there is none."""
+    if name not in values:
+        return ""
+    known: Callable[[str], str] | None = getattr(values, "digest", None)
+    return known(name) if known is not None else digest_of(values[name])
+
+
+@lru_cache(maxsize=1)
+def _encoder() -> msgspec.msgpack.Encoder:
+    return msgspec.msgpack.Encoder(enc_hook=_plain)
+
+
+@lru_cache(maxsize=64)
+def _decoder(kind: Any) -> msgspec.msgpack.Decoder[Any]:
+    return msgspec.msgpack.Decoder(kind, dec_hook=_typed)
+
+
+def _plain(value: Any) -> Any:
+    """A value that MessagePack does not know, as one that it knows."""
+    if isinstance(value, Record):
+        return list(value.__dict__.values())
+    if isinstance(value, str):
+        return str.__str__(value)
+    if isinstance(value, SourceTree):
+        return value.raw if value.raw is not None else [value.path, plain_tree(value.table)]
+    if isinstance(value, Fraction):
+        return [value.numerator, value.denominator]
+    if isinstance(value, PurePosixPath):
+        return str(value)
+    raise TypeError(f"a {type(value).__name__} is not kept")
+
+
+def _typed(kind: Any, value: Any) -> Any:
+    """A value of a type that MessagePack does not know, from what ``_plain`` made of it."""
+    if isinstance(kind, type):
+        if issubclass(kind, Record):
+            return _record(kind, value)
+        if kind is SourceTree:
+            path, _ = msgspec.convert(value, tuple[str, list[Any]])
+            return SourceTree(None, path, value)
+        if kind is Fraction:
+            # Of a text a fraction may have a thousand million digits.
+            numerator, denominator = msgspec.convert(value, tuple[int, int])
+            return Fraction(numerator, denominator)
+    raise TypeError(f"{kind} is not kept")
+
+
+@lru_cache(maxsize=256)
+def _fields(kind: type[Record]) -> tuple[tuple[str, Any], ...]:
+    hints = get_type_hints(kind)
+    return tuple((name, _bare(hints[name])) for name in kind.model_fields)
+
+
+def _record(kind: type[Record], values: Any) -> Record:
+    """A record as it was when it was encoded: nothing is checked anew."""
+    if not isinstance(values, list):
+        raise TypeError(f"a {type(values).__name__} is no {kind.__name__}")
+    convert = msgspec.convert
+    made = {
+        # What most values are needs no converting.
+        name: value
+        if value is None or type(value) is hint
+        else convert(value, hint, dec_hook=_typed)
+        for (name, hint), value in zip(_fields(kind), values, strict=True)
+    }
+    return kind.model_construct(set(made), **made)
+
+
+def _bare(hint: Any) -> Any:
+    """A type without Pydantic's marks and without None, which is never converted."""
+    if get_origin(hint) is Annotated:
+        return _bare(get_args(hint)[0])
+    if get_origin(hint) in (Union, UnionType):
+        others = [entry for entry in get_args(hint) if entry is not NoneType]
+        return _bare(others[0]) if len(others) == 1 else hint
+    return hint

@@ -1,0 +1,143 @@
+"""Work spread over the cores: each task's answer is what it would be in this process.
+
+Processes are forked, so that they know all that was read without being sent it; where that
+cannot be done safely, the tasks are done here, one after the other.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import gc
+import multiprocessing
+import os
+import signal
+import sys
+import threading
+import warnings
+from collections import deque
+from collections.abc import Callable, Hashable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from typing import Any, TypeVar
+
+Answer = TypeVar("Answer")
+
+#: Fewer tasks than this are done before processes would have begun.
+FEWEST = 24
+#: More processes than this would wait for the one that writes.
+MOST_WORKERS = 8
+
+# A process always has the next group at hand while it is at one.
+_AHEAD = 2
+_PR_SET_PDEATHSIG = 1  # linux/prctl.h
+
+
+def cores() -> int:
+    """Cores that this process may use; ``JOURNAL_WORKERS`` says otherwise."""
+    asked = os.environ.get("JOURNAL_WORKERS", "")
+    if asked.isascii() and asked.isdigit():
+        return int(asked)
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def spread(
+    tasks: Sequence[Callable[[], Answer]],
+    together: Callable[[int], Hashable] | None = None,
+    workers: int | None = None,
+) -> Iterator[Answer]:
+    """The answers of all tasks, in their order; else as ``as_done``."""
+    found: dict[int, Answer] = {}
+    wanted = 0
+    for number, answer in as_done(tasks, together, workers):
+        found[number] = answer
+        while wanted in found:
+            yield found.pop(wanted)
+            wanted += 1
+
+
+def as_done(
+    tasks: Sequence[Callable[[], Answer]],
+    together: Callable[[int], Hashable] | None = None,
+    workers: int | None = None,
+) -> Iterator[tuple[int, Answer]]:
+    """The answers of all tasks, as each is done.
+
+    Takes:  tasks     each gives an answer that can be pickled; they are begun in their order
+            together  by a task's number, what it shares with others: those are done in one
+                      process, which can remember
+            workers   how many processes; as many as there are cores when None
+    Gives:  the number of a task, from 0, and its answer
+    Fails:  whatever a task raises; tasks of a process that died are done here
+    """
+    count = min(cores() if workers is None else workers, MOST_WORKERS, len(tasks))
+    # Forking beside other threads may copy a lock that nobody will open; other systems
+    # than Linux have such threads of their own.
+    if (
+        count < 2
+        or (len(tasks) < FEWEST and workers is None)
+        or sys.platform != "linux"
+        or threading.active_count() > 1
+    ):
+        for number, task in enumerate(tasks):
+            yield number, task()
+        return
+    yield from _forked(tasks, _groups(len(tasks), together), count)
+
+
+def _groups(number: int, together: Callable[[int], Hashable] | None) -> deque[list[int]]:
+    """The tasks' numbers, those together that share something."""
+    groups: dict[Hashable, list[int]] = {}
+    for task in range(number):
+        groups.setdefault(task if together is None else together(task), []).append(task)
+    return deque(groups.values())
+
+
+def _forked(
+    tasks: Sequence[Callable[[], Answer]], groups: deque[list[int]], count: int
+) -> Iterator[tuple[int, Answer]]:
+    todo: dict[Future[list[Answer]], list[int]] = {}
+    _forked_with.append(tasks)
+    gc.freeze()  # what is there already is not looked through in each process
+    pool = ProcessPoolExecutor(
+        min(count, len(groups)),
+        multiprocessing.get_context("fork"),
+        initializer=_begin,
+        initargs=(os.getpid(),),
+    )
+    try:
+        while groups or todo:
+            while groups and len(todo) < _AHEAD * count:
+                with warnings.catch_warnings():
+                    # Libraries of arrays keep threads that hold no lock of ours.
+                    warnings.simplefilter("ignore", DeprecationWarning)
+                    todo[pool.submit(_work, groups[0])] = groups[0]
+                groups.popleft()
+            for future in wait(todo, return_when=FIRST_COMPLETED).done:
+                answers = future.result()
+                yield from zip(todo.pop(future), answers, strict=True)
+    except BrokenProcessPool:
+        # A process was killed, or ran out of memory: what it and the others had is done here.
+        for number in sorted([n for group in (*todo.values(), *groups) for n in group]):
+            yield number, tasks[number]()
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+        gc.unfreeze()
+        _forked_with.pop()
+
+
+# The tasks that processes are forked with: they need not be sent.
+_forked_with: list[Sequence[Callable[[], Any]]] = []
+
+
+def _begin(parent: int) -> None:
+    """A process ends with the one that began it, and leaves the keyboard to that."""
+    ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGKILL)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    if os.getppid() != parent:
+        os._exit(1)
+
+
+def _work(numbers: Sequence[int]) -> list[Any]:
+    return [_forked_with[-1][number]() for number in numbers]

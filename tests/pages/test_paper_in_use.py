@@ -1,0 +1,50 @@
+"""What the notebook holds on paper: for what is in use; the rest is a command away."""
+
+from __future__ import annotations
+
+import html
+import shutil
+from pathlib import Path
+
+from journal.pages.paper_places import label_place, pour_sheet_place, trims_used
+from journal.records.notebook import read_notebook
+
+
+def test_labels_of_keepers_and_sheets_of_what_is_not_set_aside(
+    notebook: Path, demo_content: Path
+) -> None:
+    designs = read_notebook(demo_content).designs.values()
+    assert {design.state for design in designs} == {"keeper", "trial", "set aside"}
+    labels = {label_place(design).path for design in designs if design.state == "keeper"}
+    sheets = {pour_sheet_place(design).path for design in designs if design.state != "set aside"}
+    found = {folder: {path.relative_to(notebook).as_posix() for path in notebook.glob(folder)}
+             for folder in ("labels/*.html", "sheets/pour-*.html")}  # fmt: skip
+    assert found == {"labels/*.html": labels, "sheets/pour-*.html": sheets}
+
+
+def test_the_page_of_a_design_leads_to_its_paper_or_says_what_makes_it(
+    notebook: Path, demo_content: Path
+) -> None:
+    for design in read_notebook(demo_content).designs.values():
+        text = html.unescape((notebook / "designs" / f"{design.id}.html").read_text("utf-8"))
+        for made, place, command in (
+            (design.state == "keeper", label_place(design), f"journal label {design.id}"),
+            (
+                design.state != "set aside",
+                pour_sheet_place(design),
+                f"journal sheet pour-day {design.id}",
+            ),
+        ):
+            assert (f'href="../{place.path}"' in text) == made, (design.id, place.path)
+            assert (command in text) == (not made), (design.id, command)
+
+
+def test_a_pair_of_which_all_designs_are_set_aside_has_no_template(
+    tmp_path: Path, demo_content: Path
+) -> None:
+    content = tmp_path / "content"
+    shutil.copytree(demo_content, content)
+    path = content / "designs" / "barley-ears" / "design.md"
+    assert ("barley-ear", "six-oblong") in trims_used(read_notebook(content))
+    path.write_text(path.read_text("utf-8").replace("state: trial", "state: set aside"), "utf-8")
+    assert ("barley-ear", "six-oblong") not in trims_used(read_notebook(content))
