@@ -10,14 +10,13 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping
-from functools import lru_cache
 from typing import Any, Generic, TypeVar, TypeVarTuple
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.output import Store
-from journal.records.codec import CodecError, decode, digest, digest_of, encode
+from journal.records.codec import CodecError, decode, digest, digest_of, encode, given_by
 
 Value = TypeVar("Value")
 Summary = TypeVar("Summary")
@@ -245,7 +244,7 @@ class Memo:
             found: Any = None
             if data is not None:
                 try:
-                    found = decode(data, _gives(function))
+                    found = decode(data, given_by(function))
                 except CodecError:
                     data = None
             if data is None:
@@ -276,13 +275,6 @@ class Memo:
 
 
 _ANSWERS = "answers"
-
-
-@lru_cache(maxsize=32)
-def _gives(function: Callable[..., Any]) -> Any:
-    """The type that a function says it gives; those of its arguments may not be imported."""
-    told = function.__annotations__["return"]
-    return eval(told, function.__globals__) if isinstance(told, str) else told
 
 
 def or_anew(

@@ -7,101 +7,54 @@ not looked at cannot change a figure, and is not reckoned again.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 from journal.comparison.derive import across_results, design_results
 from journal.errors import Problem
-from journal.figures.as_json import (
-    cooling_json,
-    cost_json,
-    label_json,
-    layer_json,
-    pour_left_json,
-)
+from journal.figures.as_json import blocks_of
 from journal.figures.derive_context import Case
 from journal.figures.derive_day import capacities, rounds_of_order
-from journal.figures.derive_fill import derive_fill
-from journal.figures.derive_heat import CoolingRun, bond_case, derive_cooling, studio_rates
-from journal.figures.derive_layers import RecipeMasses, derive_layers
-from journal.figures.derive_leftovers import derive_left, derive_left_of_pours
+from journal.figures.derive_heat import BOND, COOLING, CoolingRun, bond_case, studio_rates
+from journal.figures.derive_layers import LAYERS
 from journal.figures.derive_order import derive_order
 from journal.figures.derive_pieces import derive_pieces
-from journal.figures.derive_shop import derive_cost, derive_cut, derive_label, derive_net_weight
 from journal.figures.pot_rates import RateLine, rate_line
-from journal.figures.result import Figure, Gathering, Missing
+from journal.figures.registry import OF_DESIGN, OF_RECIPE
+from journal.figures.result import Gathering
+from journal.pages.methods import PARTS
 from journal.records.asked import Order
 from journal.records.notebook import Notebook
 from journal.records.settings import read_settings
-from journal.records.shelf import KINDS, ONE, Shelf
+from journal.records.shelf import KINDS, Shelf
 from journal.records.source import Items, Table
 from journal.records.typed import checked
-from journal.records.write_up import Design
-
-#: Below which keys stand names that the maker gave? They are not told apart.
-NAMED = ("layers", "bases", "fragrances", "colours", "label", "apart")
-
-#: How is a place in the figures called in the table of keys? The longest beginning counts.
-CALLED = {
-    "layers.base_g": "melt",
-    "layers.melt_g": "melt",
-    "layers.bases": "melt",
-    "layers.leftover": "melt",
-    "layers.pour_c": "melt",
-    "layers.volume_ml_per_bar": "volume",
-    "layers.fragrances.volume_ml": "oils",
-    "layers.fragrances.mass_g": "oils",
-    "layers.fragrances.from_leftover": "oils",
-    "layers.fragrances": "concentration",
-    "layers.fragrances.limit_percent": "limit",
-    "layers.fragrances.within_limit": "limit",
-    "layers.limit_used_percent": "limit",
-    "layers.colours": "colours",
-    "fill": "fill",
-    "fill.in it": "fill",
-    "fill.proud_mm": "proud",
-    "cost": "cost",
-    "net_weight": "net weight",
-    "label.ingredients": "ingredients",
-    "label.apart": "ingredients",
-    "label.allergens": "allergens",
-    "cut": "cut",
-    "bond": "bond",
-    "leftovers": "left behind",
-    "left_of_pours": "left behind",
-    "cooling": "cooling",
-    "bleed": "bleed",
-    "comparisons": "comparisons",
-    "pieces.casts": "casts",
-    "pieces.fits": "fits",
-    "order.rounds": "rounds",
-    "order.needs": "order takes",
-    "order.leftovers": "order draws",
-    "order.buy": "order buys",
-    "order.wear": "order wears",
-    "order.cost": "cost",
-    "order.day": "day sheet",
-}
+from journal.records.write_up import Design, Variant
 
 #: Stands for what is not there at all, such as an oil that is in no layer any more.
 GONE = "not there"
 
-Values = dict[tuple[str, ...], Any]
+Path = tuple[str, ...]
+Place = tuple[Path, Path]  # the place in the figures; the number and name of the variant
+Values = dict[Place, Any]
 Look = tuple[str, str, str]  # kind, id, key
 Part = tuple[str, str]  # design or order, figure
-Made = tuple[Any, tuple[Missing, ...]]
-Path = tuple[str, ...]
+
+MISSING: Place = (("missing",), ())
 
 
-def called(place: str) -> str:
-    """What a place in the figures is called in the table of keys."""
-    steps = place.split(".")
-    for end in range(len(steps), 0, -1):
-        found = CALLED.get(".".join(steps[:end]))
-        if found is not None:
-            return found
-    raise AssertionError(f"{place} has no name in the table of keys")
+def called(place: Path) -> str:
+    """What a place in the figures is called in the table of keys: the longest path that fits."""
+    fitting = [
+        (len(steps), part.name)
+        for part in PARTS
+        for steps in (path.split(".") for path in part.paths.split())
+        if len(steps) <= len(place)
+        and all(step in ("*", own) for step, own in zip(steps, place, strict=False))
+    ]
+    assert fitting, f"{place} has no name in the table of keys"
+    return max(fitting)[1]
 
 
 def keys_of(tree: Table) -> Iterator[Path]:
@@ -142,13 +95,15 @@ def shelf_without(
     """The notebook with one record of the shelf less one key; or what is wrong then."""
     problems: list[Problem] = []
     entry = without(notebook.shelf.written[kind][name], path)
-    record = checked(KINDS[kind], entry, f"{ONE[kind]} {name}", problems)
+    record = checked(KINDS[kind].record, entry, f"{KINDS[kind].one} {name}", problems)
     if record is None:
         return tuple(problems)
     if len(path) == 1:
         # The record as it is in this notebook, which may not be as it was written.
         field = next(
-            own for own, one in KINDS[kind].model_fields.items() if (one.alias or own) == path[0]
+            own
+            for own, one in KINDS[kind].record.model_fields.items()
+            if (one.alias or own) == path[0]
         )
         here = notebook.shelf.of_kind(kind)[name]
         record = here.model_copy(update={field: getattr(record, field)})
@@ -191,25 +146,25 @@ def watched(notebook: Notebook, seen: set[Look]) -> Notebook:
 class Change:
     """What differs: places in the figures, what each was and is, and the rows of missing."""
 
-    values: Mapping[tuple[str, ...], tuple[Any, Any]]
+    values: Mapping[tuple[Part, Place], tuple[Any, Any]]
 
     @property
     def figures(self) -> set[str]:
-        """The figures that differ, by their name in the table of keys."""
-        return {called(key[1]) for key in self.values if key[1] != "missing"}
+        """The parts of figures that differ, by their names."""
+        return {called(place[0]) for _, place in self.values if place != MISSING}
 
     @property
-    def nulls(self) -> set[str]:
+    def nulls(self) -> set[Part]:
         """The parts, such as one design, in which a value became null."""
         return {
-            key[0]
-            for key, (before, after) in self.values.items()
-            if after is None and before not in (None, GONE) and key[1] != "missing"
+            part
+            for (part, place), (before, after) in self.values.items()
+            if after is None and before not in (None, GONE) and place != MISSING
         }
 
-    def lacking(self, part: str) -> set[str]:
+    def lacking(self, part: Part) -> set[str]:
         """The rows of missing that came to a part."""
-        before, after = self.values.get((part, "missing"), ((), ()))
+        before, after = self.values.get((part, MISSING), ((), ()))
         return set(after) - set(before)
 
 
@@ -224,7 +179,7 @@ class Reckoned:
 
     def change(self, other: Notebook, kind: str, name: str, key: str) -> Change:
         """What differs in another notebook, in which one key is otherwise."""
-        values: dict[tuple[str, ...], tuple[Any, Any]] = {}
+        values: dict[tuple[Part, Place], tuple[Any, Any]] = {}
         field = "origin" if (kind, key) == ("leftovers", "from") else key
         for part, before in self.parts.items():
             if (kind, name, field) not in self.looks[part]:
@@ -233,7 +188,7 @@ class Reckoned:
             for place in {*before, *after}:
                 pair = before.get(place, GONE), after.get(place, GONE)
                 if pair[0] != pair[1]:
-                    values[(" ".join(part), *place)] = pair
+                    values[part, place] = pair
         return Change(values)
 
 
@@ -241,9 +196,7 @@ def rates_of(notebook: Notebook) -> RateLine:
     """How fast the studio's pots cooled."""
     return rate_line(
         studio_rates(
-            run
-            for design in notebook.designs.values()
-            for run in _cooling(notebook, design).value or ()
+            run for design in notebook.designs.values() for run in _cooling(notebook, design)
         )
     )
 
@@ -256,7 +209,7 @@ def reckon(notebook: Notebook, rates: RateLine) -> Reckoned:
         *(
             (name, figure)
             for name in notebook.designs
-            for figure in (*OF_RECIPE, "cooling", "compared")
+            for figure in (*(spec.name for spec in (*OF_RECIPE, *OF_DESIGN)), "compared")
         ),
         *((name, "order") for name in notebook.orders),
         ("", "pieces"),
@@ -275,103 +228,48 @@ def _part(notebook: Notebook, part: Part, rates: RateLine) -> Values:
     if figure == "pieces":
         return _of_pieces(notebook)
     if figure == "compared":
-        design = notebook.designs[name]
-        return {("comparisons",): repr(design_results(notebook.settings, notebook.shelf, design))}
+        results = design_results(notebook.settings, notebook.shelf, notebook.designs[name])
+        return {(("comparisons",), ()): repr(results)}
     if figure == "across":
-        return {("comparisons",): repr(across_results(notebook, notebook.comparisons[name]))}
-    if figure == "cooling":
-        found: Values = {}
-        cooling = _cooling(notebook, notebook.designs[name])
-        runs = cooling.value or ()
-        _flat(found, (), ("cooling",), [cooling_json(run) for run in runs])
-        told = {f"{run.pour} {run.pot} {run.run.number}: {run.fit.why}" for run in runs}
-        found[("missing",)] = sorted(why for why in told if not why.endswith(": "))
-        return found
-    return _of_recipes(notebook, notebook.designs[name], figure)
+        results = across_results(notebook, notebook.comparisons[name])
+        return {(("comparisons",), ()): repr(results)}
+    return _of_design(notebook, notebook.designs[name], figure)
 
 
-def _cooling(notebook: Notebook, design: Design) -> Figure[tuple[CoolingRun, ...]]:
-    case = Case(notebook.settings, notebook.shelf, design, design.as_written, design.recipe.bars)
-    masses = derive_layers(case).value
-    assert masses is not None
-    return derive_cooling(notebook.settings, design, masses)
+def _cooling(notebook: Notebook, design: Design) -> tuple[CoolingRun, ...]:
+    return _case(notebook, design, design.as_written).figure(COOLING).value or ()
 
 
-def _of_recipes(notebook: Notebook, design: Design, figure: str) -> Values:
-    """One figure of the recipe as it is written, and of each variant."""
+def _case(notebook: Notebook, design: Design, variant: Variant) -> Case:
+    return Case(notebook.settings, notebook.shelf, design, variant, variant.recipe.bars)
+
+
+def _of_design(notebook: Notebook, design: Design, name: str) -> Values:
+    """One figure of the design, or of its recipe as it is written and of each variant."""
+    spec = next(one for one in (*OF_RECIPE, *OF_DESIGN) if one.name == name)
     found: Values = {}
     missing: set[str] = set()
-    for number, variant in enumerate((design.as_written, *design.variants)):
-        case = Case(notebook.settings, notebook.shelf, design, variant, variant.recipe.bars)
-        masses = derive_layers(case).value
-        assert masses is not None
-        value, lacks = OF_RECIPE[figure](case, masses)
-        _flat(found, (str(number), variant.name), (figure,), value)
-        missing.update(f"{one.figure}: {one.needs}" for one in lacks)
-    if figure == "leftovers":
-        left = derive_left_of_pours(notebook.settings, design)
-        _flat(found, (), ("left_of_pours",), [pour_left_json(one) for one in left])
-    found[("missing",)] = sorted(missing)
+    variants = (design.as_written, *(() if spec in OF_DESIGN else design.variants))
+    for number, variant in enumerate(variants):
+        case, key = _case(notebook, design, variant), (str(number), variant.name)
+        if spec is BOND:  # by what it is made from: solving it takes too long
+            notes = Gathering("bond")
+            masses = case.figure(LAYERS).value
+            assert masses is not None
+            found[("bond",), key] = bond_case(case, masses, notes)
+            missing.update(f"bond: {one.needs}" for one in notes.missing)
+            continue
+        figure = case.figure(spec)
+        for block, value in blocks_of(spec, figure):
+            _flat(found, key, (block,), value)
+        if len(spec.parts) == 1 and figure.value is not None:  # tables say more than the JSON
+            rows = [tuple(table.rows(figure.value)) for table in spec.tables]
+            found[(*spec.parts[0].paths.split()[0].split("."), "rows"), key] = repr(rows)
+        for entry in case.made.values():
+            missing.update(f"{one.figure}: {one.needs}" for one in entry.missing)
+        missing.update(() if figure.value is None else spec.whys(figure.value))
+    found[MISSING] = sorted(missing)
     return found
-
-
-def _layers(case: Case, masses: RecipeMasses) -> Made:
-    layers = {layer.name: layer_json(layer) for layer in masses.layers}
-    pots = {pot.name: (pot.melt_g, pot.left_g) for pot in masses.pots}
-    return {**layers, "the pots": {"melt_g": repr(pots)}}, derive_layers(case).missing
-
-
-def _fill(case: Case, masses: RecipeMasses) -> Made:
-    figure = derive_fill(case, masses)
-    fill = figure.value
-    if fill is None:
-        return None, figure.missing
-    rest = (fill.capacity_ml, fill.poured_ml, fill.piece_ml, fill.fill)
-    return {"in it": rest, "proud_mm": fill.proud_mm}, figure.missing
-
-
-def _cut(case: Case, masses: RecipeMasses) -> Made:
-    figure = derive_cut(case)
-    return figure.value, figure.missing
-
-
-def _cost(case: Case, masses: RecipeMasses) -> Made:
-    cut = derive_cut(case)
-    figure = derive_cost(case, masses, cut.value)
-    return cost_json(figure.value, case.settings.currency), (*cut.missing, *figure.missing)
-
-
-def _net_weight(case: Case, masses: RecipeMasses) -> Made:
-    figure = derive_net_weight(case)
-    return figure.value, figure.missing
-
-
-def _label(case: Case, masses: RecipeMasses) -> Made:
-    figure = derive_label(case, masses)
-    return label_json(figure.value), figure.missing
-
-
-def _bond(case: Case, masses: RecipeMasses) -> Made:
-    """The model by what it is made from: solving it takes too long."""
-    notes = Gathering("bond")
-    return bond_case(case, masses, notes), tuple(notes.missing)
-
-
-def _leftovers(case: Case, masses: RecipeMasses) -> Made:
-    figure = derive_left(case, masses)
-    return repr(figure.value), figure.missing
-
-
-OF_RECIPE: Mapping[str, Callable[[Case, RecipeMasses], Made]] = {
-    "layers": _layers,
-    "fill": _fill,
-    "cut": _cut,
-    "cost": _cost,
-    "net_weight": _net_weight,
-    "label": _label,
-    "bond": _bond,
-    "leftovers": _leftovers,
-}
 
 
 def _of_pieces(notebook: Notebook) -> Values:
@@ -379,8 +277,8 @@ def _of_pieces(notebook: Notebook) -> Values:
     for name, figure in derive_pieces(notebook).items():
         piece = figure.value
         assert piece is not None
-        found[("pieces.casts", name)] = (piece.alike, piece.before, piece.poured, piece.casts)
-        found[("pieces.fits", name)] = (piece.size_mm, piece.fits)
+        found[("pieces", "casts"), (name,)] = (piece.alike, piece.before, piece.poured, piece.casts)
+        found[("pieces", "fits"), (name,)] = (piece.size_mm, piece.fits)
     return found
 
 
@@ -389,25 +287,21 @@ def _of_order(notebook: Notebook, order: Order, rates: RateLine) -> Values:
     plan = derive_order(notebook, order)
     rounds = rounds_of_order(notebook.settings, plan.lines, rates, {})
     return {
-        ("order.rounds",): tuple(line.rounds for line in plan.lines),
-        ("order.needs",): (plan.needs, plan.cut),
-        ("order.leftovers",): plan.draws,
-        ("order.buy",): plan.buy,
-        ("order.wear",): plan.wear,
-        ("order.cost",): plan.cost,
-        ("order.day",): (rounds, capacities(notebook.settings, plan.lines)),
+        (("order", "rounds"), ()): tuple(line.rounds for line in plan.lines),
+        (("order", "needs"), ()): (plan.needs, plan.cut),
+        (("order", "leftovers"), ()): plan.draws,
+        (("order", "buy"), ()): plan.buy,
+        (("order", "wear"), ()): plan.wear,
+        (("order", "cost"), ()): plan.cost,
+        (("order", "day"), ()): (rounds, capacities(notebook.settings, plan.lines)),
     }
 
 
-def _flat(found: Values, key: tuple[str, ...], path: tuple[str, ...], value: Any) -> None:
+def _flat(found: Values, key: Path, path: Path, value: Any) -> None:
+    if isinstance(value, list) and value and isinstance(value[0], Mapping):
+        value = {str(number): inner for number, inner in enumerate(value)}
     if isinstance(value, Mapping):
         for name, inner in value.items():
-            if path and path[-1] in NAMED and path[-1] not in key[-1:]:
-                _flat(found, (*key, str(name), path[-1]), path, inner)
-            else:
-                _flat(found, key, (*path, str(name)), inner)
-    elif isinstance(value, list) and value and isinstance(value[0], Mapping):
-        for number, inner in enumerate(value):
-            _flat(found, (*key, str(number)), path, inner)
+            _flat(found, key, (*path, str(name)), inner)
     else:
-        found[(".".join(path), *key)] = value
+        found[path, key] = value

@@ -308,7 +308,7 @@ def _shelf_fields(kind: str, known: Mapping[str, Sequence[str]]) -> st.SearchStr
         and not (key == "scented" and not known.get("fragrances"))
     }
     left_away = {key: st.nothing() for key in own[kind] if key not in usable}
-    made = fields(KINDS[kind], {"name": words}, {**every, **usable, **left_away})
+    made = fields(KINDS[kind].record, {"name": words}, {**every, **usable, **left_away})
     assert made is not None
     return st.fixed_dictionaries({"name": words}, optional={**every, **_without_nothing(usable)})
 

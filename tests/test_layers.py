@@ -50,7 +50,7 @@ PURE_MAY_IMPORT = (
     "journal.comparison",
 )
 #: These take the numbers out of the records or lay them out again, and hold no formula.
-TAKES_FROM_RECORDS = ("derive", "as_json", "as_tables")
+TAKES_FROM_RECORDS = ("derive", "as_json", "as_tables", "registry")
 #: These put figures into words, and so may round.
 SAYS = ("sentences",)
 

@@ -8,6 +8,7 @@ from journal.command_line.on_paper import give, known_design, say_to_mind
 from journal.command_line.used import require_recipes
 from journal.errors import ContentError, Problem, QuantityError, UsageError
 from journal.figures.derive import derive_recipe
+from journal.figures.derive_shop import LABEL
 from journal.pages.label_sheets import bar_size, label_page, label_words
 from journal.pages.labels import (
     LEAST_MM,
@@ -39,8 +40,8 @@ def label(asked: argparse.Namespace) -> int:
     errors = tuple(problem for problem in problems if not problem.warning)
     if errors:
         raise ContentError(errors)
-    if figures.label.value is None:
-        needs = "; ".join(entry.needs for entry in figures.label.missing)
+    if figures[LABEL].value is None:
+        needs = "; ".join(entry.needs for entry in figures[LABEL].missing)
         raise UsageError(f"a label of {asked.id} cannot be drafted", f"It lacks: {needs}.")
     words = label_words(design, figures, notebook.settings)
     bar = bar_size(notebook.shelf, design)

@@ -9,7 +9,9 @@ from msgspec import Struct
 
 from journal.command_line.terminal import counted
 from journal.figures.derive_day import OrderDay
+from journal.figures.derive_leftovers import LEFTOVERS
 from journal.figures.derive_order import OrderedLine, OrderFigures
+from journal.figures.derive_shop import COST
 from journal.pages.order_words import (
     KINDS_SAID,
     Taken,
@@ -82,7 +84,7 @@ def _sections(notebook: Notebook, found: OrderFigures, day: OrderDay) -> Iterato
 
 
 def _left_behind(units: Units, shelf: Shelf, line: OrderedLine) -> Iterator[str]:
-    for left in line.figures.leftovers.value or ():
+    for left in line.figures[LEFTOVERS].value or ():
         yield f"leaves {left_said(units, shelf, left)}" if left.left_g > 0 else ""
 
 
@@ -133,7 +135,7 @@ def _day_lines(day: OrderDay) -> Iterator[str]:
 def _cost_lines(units: Units, found: OrderFigures) -> Iterator[str]:
     rows = []
     for line, (cost, price) in zip(found.lines, found.cost.lines, strict=True):
-        sheet = line.figures.cost.value
+        sheet = line.figures[COST].value
         lacking = listed(list(sheet.missing)) if sheet is not None else ""
         rows.append(
             (

@@ -12,7 +12,7 @@ from journal.pages.parts import Frame
 from journal.pages.templates import template_page
 from journal.pages.true_size import Paper
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.shelf import ONE
+from journal.records.shelf import KINDS
 from journal.records.trim import Trim, read_trim
 from journal.records.typed import nearest
 
@@ -47,7 +47,7 @@ def template(asked: argparse.Namespace) -> int:
 def _known(notebook: Notebook, kind: str, name: str) -> str:
     known = [*notebook.shelf.written.get(kind, ())]
     if name not in known:
-        raise UsageError(f'no {ONE[kind]} "{name}" is on the shelf', nearest(name, known))
+        raise UsageError(f'no {KINDS[kind].one} "{name}" is on the shelf', nearest(name, known))
     return name
 
 

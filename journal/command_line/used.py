@@ -11,6 +11,7 @@ from journal.records.asked import Order
 from journal.records.notebook import Notebook
 from journal.records.shelf import KINDS
 from journal.records.source import Table
+from journal.records.things import Thing, named_in, with_leftovers
 from journal.records.write_up import Recipe
 
 
@@ -59,9 +60,9 @@ def require_recipes(
         raise ContentError(used)
 
 
-def require_things(notebook: Notebook, things: Iterable[tuple[str, str]]) -> None:
+def require_things(notebook: Notebook, things: Iterable[Thing]) -> None:
     """Raise ContentError for errors in the settings and in these things of the shelf."""
-    wanted: set[tuple[str, str | None]] = set(things)
+    wanted = set(things)
     used = tuple(
         problem
         for problem in notebook.errors
@@ -78,28 +79,15 @@ def _has_variant(notebook: Notebook, design: str, variant: str | None) -> bool:
 
 def _things(
     notebook: Notebook, recipes: Iterable[Recipe], takes_leftovers: bool
-) -> Iterator[tuple[str, str | None]]:
+) -> tuple[Thing, ...]:
     """What an order uses of the shelf."""
-    leftovers: set[str] = (
-        set(notebook.shelf.written.get("leftovers", ())) if takes_leftovers else set()
-    )
+    things: list[Thing] = []
+    if takes_leftovers:
+        things += (("leftovers", name) for name in notebook.shelf.written.get("leftovers", ()))
     for recipe in recipes:
-        yield from (("mats", recipe.mat), ("moulds", recipe.mould), ("pieces", recipe.piece))
-        yield from (("packaging", name) for name in recipe.packaging)
-        yield from (("pieces", name) for name in _pieces_of(notebook, recipe.mat))
-        for layer in recipe.layers:
-            yield from (("bases", base) for base, _ in layer.base.shares)
-            yield from (("fragrances", oil.oil) for oil in layer.fragrance)
-            yield from (("colourants", colour.colourant) for colour in layer.colours)
-            if layer.base.leftover is not None:
-                leftovers.add(layer.base.leftover)
-    for name in sorted(leftovers):
-        yield "leftovers", name
-        record = notebook.shelf.leftovers.get(name)
-        if record is not None and record.base is not None:
-            yield from (("bases", base) for base, _ in record.base.shares)
-        if record is not None and record.scented is not None:
-            yield "fragrances", record.scented.oil
+        things += ((one.kind, one.name) for one in named_in(recipe))
+        things += (("pieces", name) for name in _pieces_of(notebook, recipe.mat))
+    return with_leftovers(notebook.shelf, things)
 
 
 def _pieces_of(notebook: Notebook, mat: str | None) -> Iterator[str]:
@@ -109,7 +97,7 @@ def _pieces_of(notebook: Notebook, mat: str | None) -> Iterator[str]:
             yield name
 
 
-def _on_used_shelf(notebook: Notebook, at: Position, things: set[tuple[str, str | None]]) -> bool:
+def _on_used_shelf(notebook: Notebook, at: Position, things: set[Thing]) -> bool:
     """Whether a place of the shelf lies in an entry that is used, or in a file that is unread."""
     folder, _, file = at.path.partition("/")
     kind = file.removesuffix(".yaml")

@@ -20,7 +20,7 @@ from journal.photos.source import taken_at
 from journal.quantities.show import show_mass_us
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.scaffold import Begun, id_of, new_write_up, write_up_from
-from journal.records.shelf import ONE
+from journal.records.shelf import KINDS
 from journal.records.source import read_text
 from journal.records.typed import nearest
 
@@ -78,9 +78,9 @@ def _answers(notebook: Notebook, asked: argparse.Namespace) -> Answers:
 def _of_shelf(notebook: Notebook, kind: str, given: str | None, talks: bool) -> str | None:
     known = sorted(notebook.shelf.of_kind(kind))
     if given is None and talks and known:
-        return _choose(ONE[kind].capitalize(), known)
+        return _choose(KINDS[kind].one.capitalize(), known)
     if given is not None and given not in known:
-        raise UsageError(f'no {ONE[kind]} "{given}" is on the shelf', nearest(given, known))
+        raise UsageError(f'no {KINDS[kind].one} "{given}" is on the shelf', nearest(given, known))
     return given
 
 

@@ -7,7 +7,8 @@ from typing import Any
 
 from journal.comparison.comparing import Comparison
 from journal.comparison.derive import Compared, Measured, VariantResults, YesNo
-from journal.figures.as_json import FORMAT, design_json, missing_json, number
+from journal.figures.as_json import FORMAT, design_json, missing_json
+from journal.figures.as_json_numbers import number
 from journal.figures.derive import Figures
 from journal.figures.result import Missing
 from journal.records.notebook import Notebook
@@ -29,7 +30,7 @@ def figures_json(
     for name, found in figures.designs.items():
         if wanted and name not in wanted:
             continue
-        block = design_json(notebook.designs[name], found, notebook.settings.currency)
+        block = design_json(notebook.designs[name], found)
         results = compared.designs[name]
         for variant in results.variants:
             block["variants"][variant.variant] = {

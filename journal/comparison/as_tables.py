@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator
 
 from journal.comparison.as_json import lacking
 from journal.comparison.derive import Compared, DesignResults
-from journal.figures.as_tables import Row, Table
+from journal.figures.as_tables import Table
+from journal.figures.spec import Row
 
 _VARIANTS = (
     "design", "variant", "bars", "pours", "measure", "unit", "n", "not_measured", "day",

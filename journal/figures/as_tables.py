@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
 
 from msgspec import Struct
 
-from journal.figures.as_json import limit_used, missing_of
-from journal.figures.cooling import WindowTimes
-from journal.figures.derive import DesignFigures, Figures, RecipeFigures
+from journal.figures.as_json import missing_of
+from journal.figures.derive import DesignFigures, Figures
+from journal.figures.derive_context import Case
 from journal.figures.derive_pieces import PieceFigures
+from journal.figures.registry import OF_DESIGN, OF_RECIPE
 from journal.figures.result import Figure
+from journal.figures.spec import Columns, FigureSpec, Row
 from journal.figures.tables import Cell, table_text
 from journal.records.notebook import Notebook
 from journal.records.settings import Measure
 from journal.records.write_up import AS_WRITTEN, Bar, Design, Pour
 
-Row = tuple[Cell, ...]
 Measured = Mapping[str, float | bool | tuple[float, float, float]]
 
 
@@ -31,19 +33,6 @@ class Table(Struct, frozen=True):
     def text(self) -> str:
         """The table as CSV."""
         return table_text(self.columns, self.rows)
-
-
-class Told(Struct, frozen=True):
-    """A design with one of its recipes: as it stands, or a variant."""
-
-    design: Design
-    variant: str
-    figures: RecipeFigures
-
-    @property
-    def key(self) -> tuple[Cell, Cell]:
-        """The first two cells of its rows."""
-        return self.design.id, self.variant
 
 
 def figure_tables(
@@ -64,24 +53,27 @@ def figure_tables(
         for name, one in figures.designs.items()
         if not wanted or name in wanted
     ]
-    told = [entry for design, one in found for entry in _told(design, one)]
     measures = notebook.settings.all_measures()
-    currency = notebook.settings.currency
     return (
         _table("designs", _DESIGNS, (_design(design, one) for design, one in found)),
-        _table("layers", _LAYERS, (row for entry in told for row in _layers(entry))),
-        _table("bases", _BASES, (row for entry in told for row in _bases(entry))),
-        _table("fragrances", _FRAGRANCES, (row for entry in told for row in _fragrances(entry))),
-        _table("colours", _COLOURS, (row for entry in told for row in _colours(entry))),
-        _table("pots", _POTS, (row for entry in told for row in _pots(entry))),
-        _table("fill", _FILL, (row for entry in told for row in _fill(entry))),
-        _table("cost", _COST, (row for entry in told for row in _cost(entry, currency))),
-        _table("net_weight", _WEIGHT, (row for each in found for row in _net_weight(*each))),
-        _table("label", _LABEL, (row for entry in told for row in _label(entry))),
-        _table("cut", _CUT, (row for entry in told for row in _cut(entry))),
-        _table("cooling", _COOLING, (row for each in found for row in _cooling(*each))),
-        _table("bond", _BOND, (row for entry in told for row in _bond(entry))),
-        _table("bleed", _BLEED, (row for each in found for row in _bleed(*each))),
+        *(
+            _table(
+                columns.table,
+                ("design", *(("variant",) if columns.by_variant else ()), *columns.columns.split()),
+                (row for design, one in found for row in _of_recipes(spec, columns, design, one)),
+            )
+            for spec in OF_RECIPE
+            for columns in spec.tables
+        ),
+        *(
+            _table(
+                columns.table,
+                ("design", *columns.columns.split()),
+                (row for design, one in found for row in _rows(columns, one[spec], design.id)),
+            )
+            for spec in OF_DESIGN
+            for columns in spec.tables
+        ),
         *_bars([design for design, _ in found], measures),
         _table("missing", ("design", "figure", "needs"), _missing(found)),
         _table("pieces", _PIECES, _pieces(notebook, pieces)),
@@ -92,11 +84,20 @@ def _table(name: str, columns: Sequence[str], rows: Iterable[Row]) -> Table:
     return Table(name, tuple(columns), tuple(rows))
 
 
-def _told(design: Design, figures: DesignFigures) -> Iterator[Told]:
-    yield Told(design, AS_WRITTEN, figures.recipe)
-    for name, recipe in figures.variants.items():
-        if name != AS_WRITTEN:
-            yield Told(design, name, recipe)
+def _of_recipes(
+    spec: FigureSpec[Case, Any], columns: Columns[Any], design: Design, figures: DesignFigures
+) -> Iterator[Row]:
+    """The rows of the recipe as it stands, and those of each variant."""
+    if not columns.by_variant:
+        yield from _rows(columns, figures.recipe[spec], design.id)
+        return
+    for name, recipe in {AS_WRITTEN: figures.recipe, **figures.variants}.items():
+        yield from _rows(columns, recipe[spec], design.id, name)
+
+
+def _rows(columns: Columns[Any], figure: Figure[Any], *key: str) -> Iterator[Row]:
+    if figure.value is not None:
+        yield from ((*key, *row) for row in columns.rows(figure.value))
 
 
 _DESIGNS = (
@@ -112,222 +113,6 @@ def _design(design: Design, figures: DesignFigures) -> Row:
         str(design.written["trim"]) if "trim" in design.written else None, recipe.piece,
         design.grew_from, figures.recipe.masses.bar_g, len(design.pours), len(design.bars),
     )  # fmt: skip
-
-
-_LAYERS = (
-    "design", "variant", "layer", "pot", "base_g_per_bar", "base_g", "melt_g",
-    "volume_ml_per_bar", "pour_low_c", "pour_high_c", "limit_used_percent", "leftover",
-)  # fmt: skip
-
-
-def _layers(told: Told) -> Iterator[Row]:
-    for layer in told.figures.masses.layers:
-        low, high = layer.pour_c or (None, None)
-        yield (
-            *told.key, layer.name, layer.pot, layer.base_g_per_bar, layer.base_g, layer.melt_g,
-            layer.volume_ml_per_bar, low, high, limit_used(layer), layer.leftover,
-        )  # fmt: skip
-
-
-_BASES = ("design", "variant", "layer", "base", "melt_g")
-
-
-def _bases(told: Told) -> Iterator[Row]:
-    for layer in told.figures.masses.layers:
-        for base, melt_g in layer.bases:
-            yield (*told.key, layer.name, base, melt_g)
-
-
-_FRAGRANCES = (
-    "design", "variant", "layer", "oil", "volume_ml", "mass_g", "load_percent", "layer_percent",
-    "bar_percent", "limit_percent", "within_limit", "add_low_c", "add_high_c", "from_leftover",
-    "density_taken",
-)  # fmt: skip
-
-
-def _fragrances(told: Told) -> Iterator[Row]:
-    for layer in told.figures.masses.layers:
-        for oil in layer.fragrances:
-            low, high = oil.add_c or (None, None)
-            yield (
-                *told.key, layer.name, oil.oil, oil.volume_ml, oil.mass_g, 100 * oil.load,
-                100 * oil.layer_share, 100 * oil.bar_share, _percent(oil.limit), oil.within,
-                low, high, oil.from_leftover, oil.density_taken,
-            )  # fmt: skip
-
-
-_COLOURS = ("design", "variant", "layer", "colourant", "volume_ml", "mass_g", "by_eye", "aim")
-
-
-def _colours(told: Told) -> Iterator[Row]:
-    for layer in told.figures.masses.layers:
-        for colour in layer.colours:
-            yield (
-                *told.key, layer.name, colour.colourant, colour.volume_ml, colour.mass_g,
-                colour.by_eye, colour.aim,
-            )  # fmt: skip
-
-
-_POTS = (
-    "design", "variant", "pot", "layers", "melt_g", "left_g", "lost_g", "left_colours",
-    "left_fragrances",
-)  # fmt: skip
-
-
-def _pots(told: Told) -> Iterator[Row]:
-    left = {one.pot: one for one in told.figures.leftovers.value or ()}
-    for pot in told.figures.masses.pots:
-        own = left[pot.name]
-        scents = ", ".join(oil for oil, _ in own.scents)
-        yield (
-            *told.key, pot.name, ", ".join(pot.layers), pot.melt_g, own.left_g, own.lost_g,
-            ", ".join(own.colours), scents,
-        )  # fmt: skip
-
-
-_FILL = (
-    "design", "variant", "capacity_low_ml", "capacity_high_ml", "poured_ml", "piece_ml",
-    "fill_low_percent", "fill_high_percent", "proud_low_mm", "proud_high_mm",
-)  # fmt: skip
-
-
-def _fill(told: Told) -> Iterator[Row]:
-    fill = told.figures.fill.value
-    if fill is not None:
-        yield (
-            *told.key, *fill.capacity_ml, fill.poured_ml, fill.piece_ml,
-            *(100 * share for share in fill.fill), *(fill.proud_mm or (None, None)),
-        )  # fmt: skip
-
-
-_COST = (
-    "design", "variant", "bars", "currency", "base_a_bar", "fragrance_a_bar", "colour_a_bar",
-    "packaging_a_bar", "tools_a_bar", "labour_a_bar", "total_a_bar", "price_a_bar",
-    "contribution_a_bar", "break_even_bars", "batch_total", "batch_price",
-)  # fmt: skip
-
-
-def _cost(told: Told, currency: str) -> Iterator[Row]:
-    sheet = told.figures.cost.value
-    if sheet is not None:
-        whole = not sheet.missing
-        yield (
-            *told.key, sheet.bars, currency, *(part for _, part in sheet.a_bar.parts),
-            sheet.a_bar.total if whole else None, sheet.price, sheet.contribution,
-            sheet.break_even_bars, sheet.batch.total if whole else None, sheet.batch_price,
-        )  # fmt: skip
-
-
-_WEIGHT = (
-    "design", "region", "bars_weighed", "mean_g", "sale_day", "mean_at_sale_g", "lower_g",
-    "loss_day_30_percent", "declared_g", "declared",
-)  # fmt: skip
-
-
-def _net_weight(design: Design, figures: DesignFigures) -> Iterator[Row]:
-    found = figures.recipe.net_weight.value
-    for entry in found.declared if found is not None else ():
-        assert found is not None
-        net = found.net
-        yield (
-            design.id, entry.system, net.bars, net.mean_g, net.sale_day, net.mean_at_sale_g,
-            net.lower_g, _percent(found.loss.share if found.loss else None), entry.declared_g,
-            entry.text or None,
-        )  # fmt: skip
-
-
-_LABEL = ("design", "variant", "region", "kind", "place", "name", "base")
-
-
-def _label(told: Told) -> Iterator[Row]:
-    """An ingredient or allergen a row; ``base`` where a base's list stands apart."""
-    label = told.figures.label.value
-    for draft in label.drafts if label is not None else ():
-        key = (*told.key, draft.region)
-        for place, name in enumerate(draft.names, start=1):
-            yield (*key, "ingredient", place, name, None)
-        for base, names in draft.apart:
-            for place, name in enumerate(names, start=1):
-                yield (*key, "ingredient", place, name, base)
-        for place, name in enumerate(draft.allergens, start=1):
-            yield (*key, "allergen", place, name, None)
-
-
-_CUT = ("design", "variant", "piece_width_mm", "piece_height_mm", "pieces", "waste_percent")
-
-
-def _cut(told: Told) -> Iterator[Row]:
-    plan = told.figures.cut.value
-    if plan is not None:
-        yield (*told.key, *plan.piece_mm, plan.count, 100 * plan.waste_share)
-
-
-_COOLING = (
-    "design", "pour", "pot", "run", "window", "readings", "room_c", "room_from", "start_c",
-    "rate_per_min", "half_time_min", "rms_c", "enters_min", "enters_low_min", "enters_high_min",
-    "leaves_min", "leaves_low_min", "leaves_high_min",
-)  # fmt: skip
-
-
-def _cooling(design: Design, figures: DesignFigures) -> Iterator[Row]:
-    """A window of a run a row; a run without windows has one row."""
-    for run in figures.cooling.value or ():
-        curve = run.fit.curve
-        of_curve: Row = (None,) * 4
-        if curve is not None:
-            of_curve = (curve.start_c, curve.rate_per_min, curve.half_time_min, run.fit.rms_c)
-        windows: list[tuple[str | None, WindowTimes | None]] = [
-            (name, times) for name, _, times in run.windows if times is not None
-        ]
-        for name, times in windows or [(None, None)]:
-            of_window: Row = (None,) * 6
-            if times is not None:
-                of_window = (
-                    times.enters_min, *(times.enters_interval_min or (None, None)),
-                    times.leaves_min, *(times.leaves_interval_min or (None, None)),
-                )  # fmt: skip
-            yield (
-                design.id, run.pour, run.pot, run.run.number, name, run.fit.readings,
-                None if curve is None else curve.room_c, run.fit.room_from or None,
-                *of_curve, *of_window,
-            )  # fmt: skip
-
-
-_BOND = (
-    "design", "variant", "layer", "contact_c", "peak_interface_c", "softened_min",
-    "remelted_share", "detail_c", "window_low_c", "window_high_c", "window_low_from_c",
-    "window_low_to_c", "window_high_from_c", "window_high_to_c",
-)  # fmt: skip
-
-
-def _bond(told: Told) -> Iterator[Row]:
-    found = told.figures.bond.value
-    if found is not None:
-        planned, window = found.planned, found.window
-        yield (
-            *told.key, found.body_layer, planned.contact_c, planned.peak_interface_c,
-            planned.softened_min, planned.remelted_share, planned.detail_c,
-            window.low_c, window.high_c, *(window.low_band_c or (None, None)),
-            *(window.high_band_c or (None, None)),
-        )  # fmt: skip
-
-
-_BLEED = (
-    "design", "bar", "variant", "by", "looks", "start_mm", "a_mm_per_sqrt_day", "day",
-    "width_mm", "width_low_mm", "width_high_mm",
-)  # fmt: skip
-
-
-def _bleed(design: Design, figures: DesignFigures) -> Iterator[Row]:
-    """A forecast a row."""
-    for entry in figures.bleed.value or ():
-        growth = entry.growth
-        for one in growth.forecasts:
-            yield (
-                design.id, entry.bar, entry.variant, growth.by, growth.looks, growth.start_mm,
-                growth.a_mm_per_sqrt_day, one.day, one.width_mm,
-                *(one.interval_mm or (None, None)),
-            )  # fmt: skip
 
 
 def _bars(designs: Sequence[Design], measures: Mapping[str, Measure]) -> tuple[Table, Table]:
@@ -412,7 +197,3 @@ def _pieces(notebook: Notebook, pieces: Mapping[str, Figure[PieceFigures]]) -> I
             found.before + found.poured, None if casts is None else casts.left,
             found.had_each, found.left_each, ", ".join(fit.mould for fit in found.fits),
         )  # fmt: skip
-
-
-def _percent(share: float | None) -> float | None:
-    return None if share is None else 100 * share

@@ -449,10 +449,16 @@ class CostSheet(Struct, frozen=True):
     contribution_share: Fraction | None
     break_even_bars: int | None
     why: tuple[str, ...]
+    currency: str = ""
 
 
 def cost_sheet(
-    cost: Cost, *, margin: Number | None, fixed_costs: Decimal | None, cent: Decimal = CENT
+    cost: Cost,
+    *,
+    margin: Number | None,
+    fixed_costs: Decimal | None,
+    cent: Decimal = CENT,
+    currency: str = "",
 ) -> CostSheet:
     """A cost laid out for a page: per bar and per batch, price, contribution.
 
@@ -460,6 +466,7 @@ def cost_sheet(
             margin       share of the price; 0 <= margin < 1; None if not set
             fixed_costs  of a month; >= 0; None if not set
             cent         the smallest coin; > 0
+            currency     by its three letters; "" where it is not said
     Gives:  Decimals, rounded once by the rule of share_out; a price only if
             no part is missing and a margin is set
     Fails:  FigureError if a setting lies outside its range
@@ -475,9 +482,7 @@ def cost_sheet(
     if margin is None:
         why.append("no price: the studio's margin is not set")
     if margin is None or cost.missing:
-        return CostSheet(
-            cost.bars, a_bar, batch, cost.missing, None, None, None, None, None, tuple(why)
-        )
+        return CostSheet(cost.bars, a_bar, batch, cost.missing, *(None,) * 5, tuple(why), currency)
     price = as_money(price_at_margin(cost.known / cost.bars, margin), cent)
     left = price - a_bar.total
     share = contribution_ratio(price, a_bar.total) if price > 0 else None
@@ -500,6 +505,7 @@ def cost_sheet(
         share,
         even,
         tuple(why),
+        currency,
     )
 
 

@@ -1,117 +1,83 @@
 """Figures of the whole notebook, from records.
 
-The only stage that knows both: the records and the pure functions. To add a
-figure: a pure function in a module of its family, a ``derive_…`` beside these,
-a field here, and its fragment on the page.
+The only stage that knows both: the records and the pure functions. Which figures there are
+stands in ``registry``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from journal.errors import FigureError, Problem
+from journal.errors import Problem
 from journal.figures.asking import Ask, plainly
-from journal.figures.cost import CostSheet
-from journal.figures.cut_plan import CutPlan
 from journal.figures.derive_bases import (
     ColourSeen,
     OutcomesInBase,
     colours_seen,
     outcomes_in_bases,
 )
-from journal.figures.derive_context import Case
-from journal.figures.derive_fill import FillFigures, derive_fill
+from journal.figures.derive_context import Case, WidthsOfBars
 from journal.figures.derive_heat import (
-    BarBleed,
-    BondFigures,
-    CoolingRun,
+    BLEED,
+    COOLING,
     ForecastCase,
-    derive_bleed,
-    derive_bond,
-    derive_cooling,
     forecast_case,
     studio_rates,
 )
-from journal.figures.derive_layers import FragranceFigures, RecipeMasses, derive_layers
-from journal.figures.derive_leftovers import (
-    PotLeft,
-    PourLeft,
-    derive_left,
-    derive_left_of_pours,
-)
-from journal.figures.derive_shop import (
-    LabelFigures,
-    NetWeightFigures,
-    derive_cost,
-    derive_cut,
-    derive_label,
-    derive_net_weight,
-)
+from journal.figures.derive_layers import LAYERS, FragranceFigures, RecipeMasses
+from journal.figures.derive_shop import LABEL
 from journal.figures.pot_rates import PotRate
-from journal.figures.result import Figure, Kind, Missing
+from journal.figures.registry import OF_DESIGN, OF_RECIPE, MadeOfDesign, MadeOfRecipe
+from journal.figures.result import Figure, Missing
+from journal.figures.spec import FigureSpec
 from journal.records.notebook import Notebook
 from journal.records.settings import Settings
-from journal.records.shelf import Shelf, ShelfRecord
-from journal.records.write_up import Design, Layer, Variant
+from journal.records.shelf import Shelf
+from journal.records.things import named_in, with_leftovers
+from journal.records.write_up import Design, Variant
 
-Made = TypeVar("Made")
+Value = TypeVar("Value")
 
 
 class RecipeFigures(Struct, frozen=True):
-    """All figures of one recipe for a batch of ``bars``."""
+    """All figures of one recipe for a batch of ``bars``: ``found[COST]``; ``made`` by name."""
 
     variant: str
     bars: int
-    layers: Figure[RecipeMasses]
-    fill: Figure[FillFigures]
-    cut: Figure[CutPlan]
-    cost: Figure[CostSheet]
-    net_weight: Figure[NetWeightFigures]
-    label: Figure[LabelFigures]
-    bond: Figure[BondFigures]
-    leftovers: Figure[tuple[PotLeft, ...]]
+    made: MadeOfRecipe
 
-    @property
-    def all(self) -> tuple[Figure[object], ...]:
-        """Every figure of the recipe."""
-        return (
-            self.layers,
-            self.fill,
-            self.cut,
-            self.cost,
-            self.net_weight,
-            self.label,
-            self.bond,
-            self.leftovers,
-        )
+    def __getitem__(self, spec: FigureSpec[Case, Value]) -> Figure[Value]:
+        return self.made[spec.name]
 
     @property
     def masses(self) -> RecipeMasses:
         """The masses, which every recipe that could be read has."""
-        assert self.layers.value is not None
-        return self.layers.value
+        masses = self[LAYERS].value
+        assert masses is not None
+        return masses
 
     @property
     def missing(self) -> tuple[Missing, ...]:
         """What the figures lack, each told once."""
-        return tuple(dict.fromkeys(entry for figure in self.all for entry in figure.missing))
+        return tuple(dict.fromkeys(one for figure in self.made.values() for one in figure.missing))
 
 
 @dataclass(frozen=True, slots=True)
 class DesignFigures:
-    """The figures of a design: of its recipe as it stands, and of each variant."""
+    """The figures of a design: of its recipe as it stands, of each variant, and its ``own``."""
 
     design: str
     recipe: RecipeFigures
     variants: Mapping[str, RecipeFigures]
-    cooling: Figure[tuple[CoolingRun, ...]]
-    bleed: Figure[tuple[BarBleed, ...]]
-    left: tuple[PourLeft, ...]  # of the pours whose melts were written down
+    own: MadeOfDesign
+
+    def __getitem__(self, spec: FigureSpec[Case, Value]) -> Figure[Value]:
+        return self.own[spec.name]
 
 
 class FiguresSummary(Struct, frozen=True):
@@ -141,14 +107,10 @@ class Figures:
 # A design's figures, with the problems that were found on the way.
 Derived = tuple[DesignFigures, tuple[Problem, ...]]
 
-# What stands for the bond model where only problems are looked for.
-NOT_MODELLED: Figure[BondFigures] = Figure("bond", None, "estimate", "bond")
-
-
-# Widths of bleeds measured in photos, by design and bar: (day, mm).
-PhotoWidths = Mapping[str, Mapping[str, tuple[tuple[float, float], ...]]]
+# Widths of bleeds measured in photos, by design.
+PhotoWidths = Mapping[str, WidthsOfBars]
 NO_PHOTO_WIDTHS: PhotoWidths = {}
-NO_PHOTO_WIDTHS_OF_BARS: Mapping[str, tuple[tuple[float, float], ...]] = {}
+NO_PHOTO_WIDTHS_OF_BARS: WidthsOfBars = {}
 
 
 def derive_figures(
@@ -156,7 +118,7 @@ def derive_figures(
 ) -> Figures:
     """Figures of every design of the notebook that could be read.
 
-    ``models`` False leaves the bond model out: it finds no problems and takes longest.
+    ``models`` False leaves estimates out: they find no problems and take longest.
     """
     problems: list[Problem] = []
     designs: dict[str, DesignFigures] = {}
@@ -177,7 +139,7 @@ def derived(
     design: Design,
     *,
     models: bool = True,
-    photo_widths: Mapping[str, tuple[tuple[float, float], ...]] = NO_PHOTO_WIDTHS_OF_BARS,
+    photo_widths: WidthsOfBars = NO_PHOTO_WIDTHS_OF_BARS,
     ask: Ask = plainly,
 ) -> Derived:
     """One design's figures, and the problems that they find; ``ask`` answers what is dear."""
@@ -198,18 +160,8 @@ def referenced(shelf: Shelf, design: Design) -> bool:
     """Whether everything that a design names is on the shelf; else it is an error already told."""
     for variant in design.variants:
         recipe = variant.recipe
-        names = (
-            (shelf.mats, recipe.mat),
-            (shelf.moulds, recipe.mould),
-            (shelf.pieces, recipe.piece),
-            *((shelf.packaging, name) for name in recipe.packaging),
-            *((shelf.leftovers, layer.base.leftover) for layer in recipe.layers),
-            *((shelf.bases, base) for layer in recipe.layers for base, _ in layer.base.shares),
-            *((shelf.fragrances, oil.oil) for layer in recipe.layers for oil in layer.fragrance),
-            *((shelf.colourants, c.colourant) for layer in recipe.layers for c in layer.colours),
-            *(named for layer in recipe.layers for named in _named_by_leftover(shelf, layer)),
-        )
-        if any(name is not None and name not in records for records, name in names):
+        things = with_leftovers(shelf, ((one.kind, one.name) for one in named_in(recipe)))
+        if any(name not in shelf.of_kind(kind) for kind, name in things):
             return False
         if not recipe.layers or recipe.bars < 1 or any(la.amount <= 0 for la in recipe.layers):
             return False
@@ -219,21 +171,6 @@ def referenced(shelf: Shelf, design: Design) -> bool:
     return True
 
 
-def _named_by_leftover(
-    shelf: Shelf, layer: Layer
-) -> Iterator[tuple[Mapping[str, ShelfRecord], str]]:
-    """What the leftover that a layer is cast in was made of."""
-    record = shelf.leftovers.get(layer.base.leftover or "")
-    if record is None:
-        return
-    if record.base is not None:
-        yield from ((shelf.bases, base) for base, _ in record.base.shares)
-    if record.tinted not in (None, "no"):
-        yield shelf.colourants, str(record.tinted)
-    if record.scented is not None:
-        yield shelf.fragrances, record.scented.oil
-
-
 def derive_design(
     settings: Settings,
     shelf: Shelf,
@@ -241,7 +178,7 @@ def derive_design(
     problems: list[Problem],
     *,
     models: bool = True,
-    photo_widths: Mapping[str, tuple[tuple[float, float], ...]] = NO_PHOTO_WIDTHS_OF_BARS,
+    photo_widths: WidthsOfBars = NO_PHOTO_WIDTHS_OF_BARS,
     ask: Ask = plainly,
 ) -> DesignFigures:
     """All figures of one design; problems that they find are added to ``problems``."""
@@ -258,14 +195,12 @@ def derive_design(
         )
         for variant in design.variants
     }
-    return DesignFigures(
-        design.id,
-        recipe,
-        variants,
-        derive_cooling(settings, design, recipe.masses),
-        derive_bleed(design, photo_widths),
-        derive_left_of_pours(settings, design),
-    )
+    case = Case(
+        settings, shelf, design, design.as_written, recipe.bars, problems, ask, photo_widths,
+        dict(recipe.made),
+    )  # fmt: skip
+    own = {spec.name: case.figure(spec) for spec in OF_DESIGN}
+    return DesignFigures(design.id, recipe, variants, own)
 
 
 def figures_summary(
@@ -276,11 +211,11 @@ def figures_summary(
     case = Case(settings, shelf, design, design.as_written, recipe.bars)
     return FiguresSummary(
         oils=tuple((layer.name, oil) for layer in recipe.masses.layers for oil in layer.fragrances),
-        drafted=recipe.label.value is not None,
-        rates=studio_rates(figures.cooling.value or ()),
+        drafted=recipe[LABEL].value is not None,
+        rates=studio_rates(figures[COOLING].value or ()),
         forecast=forecast_case(case, recipe.masses),
         outcomes=outcomes_in_bases(settings.all_measures(), design),
-        colours=colours_seen(design, figures.bleed.value or ()),
+        colours=colours_seen(design, figures[BLEED].value or ()),
     )
 
 
@@ -298,31 +233,9 @@ def derive_recipe(
     """Figures of one recipe for ``bars`` bars; None for the batch that it was written for."""
     batch = variant.recipe.bars if bars is None else bars
     case = Case(settings, shelf, design, variant, batch, problems, ask)
-    layers = derive_layers(case)
-    assert layers.value is not None
-    masses = layers.value
-    cut = _or_why("cut", "computed", "cut-plan", lambda: derive_cut(case))
-    bond = NOT_MODELLED
-    if models:
-        bond = _or_why("bond", "estimate", "bond", lambda: derive_bond(case, masses))
-    return RecipeFigures(
-        variant=variant.name,
-        bars=batch,
-        layers=layers,
-        fill=_or_why("fill", "computed", "fill", lambda: derive_fill(case, masses)),
-        cut=cut,
-        cost=_or_why("cost", "computed", "cost", lambda: derive_cost(case, masses, cut.value)),
-        net_weight=derive_net_weight(case),
-        label=derive_label(case, masses),
-        bond=bond,
-        leftovers=derive_left(case, masses),
-    )
-
-
-def _or_why(name: str, kind: Kind, method: str, make: Callable[[], Figure[Made]]) -> Figure[Made]:
-    """A figure; without a value, and with the reason, where its inputs cannot be, such as a
-    relief of no depth."""
-    try:
-        return make()
-    except FigureError as error:
-        return Figure(name, None, kind, method, missing=(Missing(name, str(error)),))
+    for spec in OF_RECIPE:
+        if models or spec.kind != "estimate":
+            case.figure(spec)
+        else:
+            case.made[spec.name] = spec.without()
+    return RecipeFigures(variant.name, batch, case.made)

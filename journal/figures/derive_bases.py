@@ -9,6 +9,7 @@ from msgspec import Struct
 from journal.figures.asking import Ask, plainly
 from journal.figures.bleed import BleedGrowth, PairGrowth, pair_growth
 from journal.figures.derive_heat import BarBleed, body_temperature
+from journal.figures.spec import Method
 from journal.figures.thresholds import PourOutcome, Threshold, pour_threshold
 from journal.records.notebook import Notebook
 from journal.records.settings import Measure
@@ -178,3 +179,14 @@ def by_thing(colours: Iterable[ColourInBase]) -> Mapping[Thing, tuple[ColourInBa
         for thing in (("colourants", entry.colourant), ("bases", entry.base)):
             found[thing] = (*found.get(thing, ()), entry)
     return found
+
+
+THRESHOLD = Method(
+    "threshold",
+    "What the studio's own pours say",
+    "log odds = a + b × pour temperature",
+    "Logistic regression with Firth's penalty, a pour being one trial; the threshold is where the"
+    " odds are even, its interval from the profile of the likelihood. Fewer than six pours show"
+    " nothing, and the page says so.",
+    (("Source", "Firth 1993; Heinze & Schemper 2002."),),
+)

@@ -2,18 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any, TypeVar
+
 from msgspec import Struct, field
 
 from journal.errors import Position, Problem
 from journal.figures.asking import Ask, plainly
+from journal.figures.result import Figure
+from journal.figures.spec import FigureSpec
 from journal.records.settings import Settings
 from journal.records.shelf import Shelf
 from journal.records.source import place
 from journal.records.write_up import Design, Recipe, Variant
 
+Value = TypeVar("Value")
+# Widths of bleeds measured in photos, by bar: (day, mm).
+WidthsOfBars = Mapping[str, tuple[tuple[float, float], ...]]
+# Keys of the settings that the waste of a pot is reckoned by.
+WASTE = "settings.waste settings.waste.share settings.waste.least"
+
 
 class Case(Struct, frozen=True):
-    """One recipe to derive figures of: a variant of a design, for so many bars."""
+    """One recipe to derive figures of: a variant of a design, for so many bars.
+
+    ``made`` are its figures so far, by name.
+    """
 
     settings: Settings
     shelf: Shelf
@@ -22,11 +36,19 @@ class Case(Struct, frozen=True):
     bars: int
     problems: list[Problem] = field(default_factory=list)
     ask: Ask = plainly
+    photo_widths: WidthsOfBars = field(default_factory=dict)
+    made: dict[str, Figure[Any]] = field(default_factory=dict)
 
     @property
     def recipe(self) -> Recipe:
         """The recipe itself."""
         return self.variant.recipe
+
+    def figure(self, spec: FigureSpec[Case, Value]) -> Figure[Value]:
+        """A figure of the recipe, derived when it is first asked for."""
+        if spec.name not in self.made:
+            self.made[spec.name] = spec.of(self)
+        return self.made[spec.name]
 
     def at(self, *path: str | int) -> Position:
         """Where a value of the recipe was written."""

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from msgspec import Struct
 
+from journal.figures.as_json_numbers import number, numbers, pair, percent
 from journal.figures.base_properties import SILICONE
 from journal.figures.cut_plan import piece_size
-from journal.figures.derive_context import Case, middle
-from journal.figures.derive_layers import RecipeMasses, base_density, bases_of
+from journal.figures.derive_context import WASTE, Case, middle
+from journal.figures.derive_layers import base_density, bases_of, masses_of
 from journal.figures.fill import (
     PROUD_LIMIT_MM,
     capacity_by_mass,
@@ -17,7 +20,8 @@ from journal.figures.fill import (
     rounded_rectangle_area,
     silicone_volume,
 )
-from journal.figures.result import Figure, Gathering
+from journal.figures.result import Gathering
+from journal.figures.spec import Columns, FigureSpec, Method, Part
 from journal.quantities.show import show_length
 from journal.records.shelf import Mat, Mould, Piece
 
@@ -37,18 +41,18 @@ class FillFigures(Struct, frozen=True):
     proud_mm: Range | None
 
 
-def derive_fill(case: Case, masses: RecipeMasses) -> Figure[FillFigures]:
+def derive_fill(case: Case, notes: Gathering) -> FillFigures | None:
     """The fill of one cavity."""
-    notes = Gathering("fill")
     mould = case.shelf.moulds.get(case.recipe.mould or "")
     if mould is None:
         notes.lacks("mould")
-        return notes.as_figure(None, "computed", "fill")
+        return None
     capacity_ml = _capacity(case, mould, notes)
     piece_ml = _silicone(case, mould, notes)
     if capacity_ml is None or piece_ml is None:
-        return notes.as_figure(None, "computed", "fill")
-    poured_ml = sum(layer.volume_ml_per_bar for layer in masses.layers) * (mould.bars_each or 1)
+        return None
+    layers = masses_of(case).layers
+    poured_ml = sum(layer.volume_ml_per_bar for layer in layers) * (mould.bars_each or 1)
     in_cavity_ml = poured_ml + piece_ml
     face_mm2 = face_area(mould)
     proud_mm = None if face_mm2 is None else proud(in_cavity_ml, capacity_ml, face_mm2)
@@ -61,12 +65,8 @@ def derive_fill(case: Case, masses: RecipeMasses) -> Figure[FillFigures]:
             f"the bar stands at least {show_length(proud_mm[0])} proud of its cavity",
             f"Pour less: up to {show_length(PROUD_LIMIT_MM)} is planed off.",
         )
-    return notes.as_figure(
-        FillFigures(
-            capacity_ml, poured_ml, piece_ml, fill_share(in_cavity_ml, capacity_ml), proud_mm
-        ),
-        "computed",
-        "fill",
+    return FillFigures(
+        capacity_ml, poured_ml, piece_ml, fill_share(in_cavity_ml, capacity_ml), proud_mm
     )
 
 
@@ -138,3 +138,58 @@ def piece_outline(
     return piece_size(
         face_mm=face, motif_mm=mat.motif.size, trim=trim.kind, margin_mm=trim.margin_mm
     ).size_mm
+
+
+def _fill_json(fill: FillFigures) -> dict[str, Any]:
+    return {
+        "capacity_ml": numbers(fill.capacity_ml),
+        "poured_ml": number(fill.poured_ml),
+        "piece_ml": number(fill.piece_ml),
+        "fill_percent": [percent(share) for share in fill.fill],
+        "proud_mm": pair(fill.proud_mm),
+    }
+
+
+# Standing proud, a bar needs what its fill does.
+_NEEDS = (
+    "bases.density fragrances.density colourants.density moulds.face moulds.corner_radius "
+    "moulds.depth moulds.holds moulds.bars_each mats.thickness mats.relief_volume mats.density "
+    f"mats.piece_weight mats.motif pieces.size pieces.weight leftovers.base {WASTE}"
+)
+
+FILL = FigureSpec(
+    name="fill", kind="computed", derive=derive_fill,
+    methods=(Method(
+        "fill",
+        "Fill, and how far the bar stands proud",
+        "fill = (layers + silicone) / capacity; proud = volume in excess / face",
+        "Capacity is what the cavity holds over the density of the first base, else face ×"
+        " depth less the corners. Silicone is the piece's weight over its density, else its"
+        " outline × thickness less the relief, never below 0.",
+        (
+            ("Source", "Definition (geometry)."),
+            (
+                "Assumes",
+                "A density of 1.06 g/mL (1.01 to 1.12) for a base without one, and 1.15 g/mL"
+                " for silicone: bounded by mixture rules, no published measurement found.",
+            ),
+            ("Ends", "Above 2 mm proud is a warning; common practice, no source."),
+        ),
+    ),),
+    blocks={"fill": _fill_json},
+    tables=(
+        Columns(
+            "fill",
+            "capacity_low_ml capacity_high_ml poured_ml piece_ml fill_low_percent "
+            "fill_high_percent proud_low_mm proud_high_mm",
+            lambda fill: [
+                (*fill.capacity_ml, fill.poured_ml, fill.piece_ml,
+                 *(100 * share for share in fill.fill), *(fill.proud_mm or (None, None)))
+            ],
+        ),
+    ),
+    parts=(
+        Part("fill of the cavity", "fill", _NEEDS),
+        Part("how far the bar stands proud", "fill.proud_mm", _NEEDS),
+    ),
+)  # fmt: skip

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator
+from typing import Any
 
 from msgspec import Struct
 
 from journal.errors import FigureError, Position
+from journal.figures.as_json_numbers import number, pair
 from journal.figures.asking import Ask
 from journal.figures.base_properties import BaseProperties, base_properties, blend
 from journal.figures.bleed import BleedGrowth, Width, bleed_growth
@@ -29,11 +31,12 @@ from journal.figures.cooling import (
     time_to_cool,
     window_times,
 )
-from journal.figures.derive_context import Case
+from journal.figures.derive_context import WASTE, Case
 from journal.figures.derive_fill import face_area
-from journal.figures.derive_layers import RecipeMasses, bases_of
+from journal.figures.derive_layers import RecipeMasses, bases_of, masses_of
 from journal.figures.pot_rates import PotRate, RateForecast, RateLine, forecast_rate
-from journal.figures.result import Figure, Gathering
+from journal.figures.result import Gathering
+from journal.figures.spec import Columns, FigureSpec, Method, Part, Row
 from journal.quantities.units import f_to_c
 from journal.records.settings import Settings
 from journal.records.shelf import Base, Shelf
@@ -133,15 +136,12 @@ def pot_windows(design: Design, pot: str) -> tuple[tuple[str, Window], ...]:
     return tuple(found)
 
 
-def derive_cooling(
-    settings: Settings, design: Design, masses: RecipeMasses
-) -> Figure[tuple[CoolingRun, ...]]:
+def derive_cooling(case: Case, notes: Gathering) -> tuple[CoolingRun, ...] | None:
     """Every run of readings in every pot of every pour, with its fit."""
-    notes = Gathering("cooling")
     runs: list[CoolingRun] = []
-    melts = {pot.name: pot.melt_g for pot in masses.pots}
-    for pour in design.pours:
-        room_c, room_from = room_of(settings, pour)
+    melts = {pot.name: pot.melt_g for pot in masses_of(case).pots}
+    for pour in case.design.pours:
+        room_c, room_from = room_of(case.settings, pour)
         for pot in dict.fromkeys(reading.pot for reading in pour.readings):
             own = [reading for reading in pour.readings if reading.pot == pot]
             written_g = pour.melted_g.get(pot)
@@ -153,7 +153,7 @@ def derive_cooling(
                 fit = fit_cooling(run.readings, room_c, room_from)
                 windows = tuple(
                     (name, window, None if fit.curve is None else window_times(fit.curve, window))
-                    for name, window in pot_windows(design, pot)
+                    for name, window in pot_windows(case.design, pot)
                 )
                 mass_g = written_g if written_g is not None else melts.get(pot)
                 runs.append(
@@ -165,9 +165,9 @@ def derive_cooling(
                 start += len(run.readings)
     if not runs:
         notes.lacks("readings of a pot")
-        return notes.as_figure(None, "measured", "cooling")
+        return None
     notes.used("readings", str(sum(run.fit.readings for run in runs)))
-    return notes.as_figure(tuple(runs), "measured", "cooling")
+    return tuple(runs)
 
 
 def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRate, ...]:
@@ -251,12 +251,11 @@ def _properties(base: Base) -> BaseProperties:
     )
 
 
-def derive_bond(case: Case, masses: RecipeMasses) -> Figure[BondFigures]:
+def derive_bond(case: Case, notes: Gathering) -> BondFigures | None:
     """Whether the second layer bonds to the detail on the mat, or melts it."""
-    notes = Gathering("bond")
-    model = bond_case(case, masses, notes)
+    model = bond_case(case, masses_of(case), notes)
     if model is None:
-        return notes.as_figure(None, "estimate", "bond")
+        return None
     body = case.recipe.layers[1]
     assert body.pour is not None
     planned_c = sum(body.pour) / 2
@@ -264,7 +263,7 @@ def derive_bond(case: Case, masses: RecipeMasses) -> Figure[BondFigures]:
         answers = case.ask(bond_answers, model, planned_c, CHART_POURS_C)
     except FigureError as error:
         notes.lacks(str(error))
-        return notes.as_figure(None, "estimate", "bond")
+        return None
     seen = poured_bars(case.design, body.name)
     agrees_at_c = _agreeing_softens(case.ask, model, answers.window, seen)
     assumed = tuple(dict.fromkeys((*model.detail.assumed, *model.body.assumed)))
@@ -273,19 +272,15 @@ def derive_bond(case: Case, masses: RecipeMasses) -> Figure[BondFigures]:
     notes.used("mat below the detail", f"{model.mat_mm:.3g} mm thick")
     for name in assumed:
         notes.used(f"{name} of the base", "not on the shelf: the usual range")
-    return notes.as_figure(
-        BondFigures(
-            model,
-            body.name,
-            answers.window,
-            answers.planned,
-            answers.curve,
-            seen,
-            agrees_at_c,
-            assumed,
-        ),
-        "estimate",
-        "bond",
+    return BondFigures(
+        model,
+        body.name,
+        answers.window,
+        answers.planned,
+        answers.curve,
+        seen,
+        agrees_at_c,
+        assumed,
     )
 
 
@@ -404,26 +399,265 @@ def _agreeing_softens(
     return ask(softens_for, model, (min(held),))[0]
 
 
-def derive_bleed(
-    design: Design, photo_widths: Mapping[str, tuple[tuple[float, float], ...]]
-) -> Figure[tuple[BarBleed, ...]]:
-    """Growth of the bleed of every bar that was looked at again.
-
-    ``photo_widths`` holds, by bar, (day, mm) of the widths measured in photos.
-    """
-    notes = Gathering("bleed")
+def derive_bleed(case: Case, notes: Gathering) -> tuple[BarBleed, ...] | None:
+    """Growth of the bleed of every bar that was looked at again, by ruler or in photos."""
     found: list[BarBleed] = []
-    for pour in design.pours:
+    for pour in case.design.pours:
         for bar in pour.bars:
             looks = [
                 Width(float(later.day), width, "ruler")
                 for later in pour.later
                 if later.bar == bar.bar and isinstance(width := later.measures.get("bleed"), float)
             ]
-            looks += [Width(day, mm, "photo") for day, mm in photo_widths.get(bar.bar, ())]
+            looks += [Width(day, mm, "photo") for day, mm in case.photo_widths.get(bar.bar, ())]
             if looks:
                 found.extend(BarBleed(bar.bar, bar.variant, one) for one in bleed_growth(looks))
     if not found:
         notes.lacks("follow-ups with bleed, or photos of later days with a measured edge")
-        return notes.as_figure(None, "measured", "bleed")
-    return notes.as_figure(tuple(found), "measured", "bleed")
+        return None
+    return tuple(found)
+
+
+# How each is explained and given out ------------------------------------------------
+
+
+def _bond_json(found: BondFigures) -> dict[str, Any]:
+    """The bond model at the middle of the recipe's window, and its own window."""
+    window = found.window
+    made: dict[str, Any] = {
+        "contact_c": number(found.planned.contact_c),
+        "peak_interface_c": number(found.planned.peak_interface_c),
+        "softened_min": number(found.planned.softened_min),
+        "remelted_share": number(found.planned.remelted_share),
+        "detail_c": number(found.planned.detail_c),
+        "window_c": [number(window.low_c), number(window.high_c)],
+        "window_band_c": [pair(window.low_band_c), pair(window.high_band_c)],
+    }
+    if found.agrees_at_c is not None:  # the model disagrees with what the studio saw
+        made["softens_that_agrees_c"] = number(found.agrees_at_c)
+    return made
+
+
+def _bond_rows(found: BondFigures) -> Iterator[Row]:
+    planned, window = found.planned, found.window
+    yield (
+        found.body_layer, planned.contact_c, planned.peak_interface_c, planned.softened_min,
+        planned.remelted_share, planned.detail_c, window.low_c, window.high_c,
+        *(window.low_band_c or (None, None)), *(window.high_band_c or (None, None)),
+    )  # fmt: skip
+
+
+def _bond_whys(found: BondFigures) -> Iterator[str]:
+    if None in (found.window.low_c, found.window.high_c):
+        yield found.window.why
+
+
+def cooling_json(run: CoolingRun) -> dict[str, Any]:
+    """One run of readings; times count from its first reading."""
+    curve = run.fit.curve
+    return {
+        "pour": run.pour,
+        "pot": run.pot,
+        "run": run.run.number,
+        "room_c": None if curve is None else number(curve.room_c),
+        "room_from": run.fit.room_from or None,
+        "start_c": None if curve is None else number(curve.start_c),
+        "rate_per_min": None if curve is None else number(curve.rate_per_min),
+        "half_time_min": None if curve is None else number(curve.half_time_min),
+        "rms_c": number(run.fit.rms_c),
+        "readings": run.fit.readings,
+        "windows": {
+            name: {
+                "enters_min": number(times.enters_min),
+                "leaves_min": number(times.leaves_min),
+                "enters_interval_min": pair(times.enters_interval_min),
+                "leaves_interval_min": pair(times.leaves_interval_min),
+                "enters_beyond": times.enters_beyond,
+                "leaves_beyond": times.leaves_beyond,
+            }
+            for name, _, times in run.windows
+            if times is not None
+        },
+    }
+
+
+def _cooling_rows(runs: tuple[CoolingRun, ...]) -> Iterator[Row]:
+    """A window of a run a row; a run without windows has one row."""
+    for run in runs:
+        curve = run.fit.curve
+        of_curve: Row = (None,) * 4
+        if curve is not None:
+            of_curve = (curve.start_c, curve.rate_per_min, curve.half_time_min, run.fit.rms_c)
+        windows: list[tuple[str | None, WindowTimes | None]] = [
+            (name, times) for name, _, times in run.windows if times is not None
+        ]
+        for name, times in windows or [(None, None)]:
+            of_window: Row = (None,) * 6
+            if times is not None:
+                of_window = (
+                    times.enters_min, *(times.enters_interval_min or (None, None)),
+                    times.leaves_min, *(times.leaves_interval_min or (None, None)),
+                )  # fmt: skip
+            yield (
+                run.pour, run.pot, run.run.number, name, run.fit.readings,
+                None if curve is None else curve.room_c, run.fit.room_from or None,
+                *of_curve, *of_window,
+            )  # fmt: skip
+
+
+def _cooling_whys(runs: tuple[CoolingRun, ...]) -> Iterator[str]:
+    for run in runs:
+        told = [run.fit.why, *(times.why for _, _, times in run.windows if times is not None)]
+        for why in filter(None, told):
+            yield f"pour {run.pour}, {run.pot}, run {run.run.number}: {why}"
+
+
+def _bleed_json(entry: BarBleed) -> dict[str, Any]:
+    """Growth of one bar's bleed, by one way of measuring."""
+    growth = entry.growth
+    found: dict[str, Any] = {
+        "bar": entry.bar,
+        "by": growth.by,
+        "start_mm": number(growth.start_mm),
+        "a_mm_per_sqrt_day": number(growth.a_mm_per_sqrt_day),
+    }
+    at = {forecast.day: forecast for forecast in growth.forecasts}
+    for day in (30, 90, 180):
+        forecast = at.get(float(day))
+        found[f"day_{day}_mm"] = None if forecast is None else number(forecast.width_mm)
+        found[f"day_{day}_interval_mm"] = None if forecast is None else pair(forecast.interval_mm)
+    return found
+
+
+def _bleed_rows(entries: tuple[BarBleed, ...]) -> Iterator[Row]:
+    """A forecast a row."""
+    for entry in entries:
+        growth = entry.growth
+        for one in growth.forecasts:
+            yield (
+                entry.bar, entry.variant, growth.by, growth.looks, growth.start_mm,
+                growth.a_mm_per_sqrt_day, one.day, one.width_mm,
+                *(one.interval_mm or (None, None)),
+            )  # fmt: skip
+
+
+def _bleed_whys(entries: tuple[BarBleed, ...]) -> Iterator[str]:
+    for entry in entries:
+        if entry.growth.why:
+            yield f"bar {entry.bar}, by {entry.growth.by}: {entry.growth.why}"
+
+
+BOND = FigureSpec(
+    name="bond", kind="estimate", derive=derive_bond,
+    methods=(Method(
+        "bond",
+        "Bond of two pours",
+        "∂H/∂t = ∂/∂x (k ∂T/∂x), with a melting range",
+        "Heat is followed through air, body, detail, mat, mould and bench in one dimension by"
+        " the enthalpy method, implicit in time. The detail's own warmth after its rest and"
+        " chill is worked out, not assumed. The window runs from the coolest pour that keeps"
+        " the interface in its melting range for a minute to the hottest that melts no more"
+        " than a quarter of the detail.",
+        (
+            (
+                "Source",
+                "Carslaw & Jaeger, Conduction of Heat in Solids; checked against the error"
+                " function, the slab's series and Neumann's solution.",
+            ),
+            (
+                "Band",
+                "Each property is moved to the ends of its range, and the shifts are summed as"
+                " squares (JCGM 100:2008, 5.1.2).",
+            ),
+            (
+                "Ends",
+                "An estimate. It knows nothing of alcohol, dust or bubbles. The studio's own"
+                " pours are said first, and go before it.",
+            ),
+        ),
+    ),),
+    blocks={"bond": _bond_json},
+    tables=(
+        Columns("bond",
+                "layer contact_c peak_interface_c softened_min remelted_share detail_c "
+                "window_low_c window_high_c window_low_from_c window_low_to_c window_high_from_c "
+                "window_high_to_c", _bond_rows),
+    ),
+    parts=(
+        Part("bond window", "bond",
+             "bases.density bases.softens bases.sets bases.melts bases.latent_heat "
+             "bases.thermal_conductivity bases.heat_capacity fragrances.density "
+             "colourants.density moulds.face moulds.corner_radius mats.thickness mats.relief "
+             f"mats.motif leftovers.base settings.room settings.chill_at {WASTE}"),
+    ),
+    whys=_bond_whys,
+)  # fmt: skip
+
+COOLING = FigureSpec(
+    name="cooling", kind="measured", derive=derive_cooling,
+    methods=(Method(
+        "cooling",
+        "Cooling of a pot",
+        "T(t) = room + (T0 − room) e^(−kt)",
+        "Newton's law, fitted by least squares to every run of readings. A reheat or a draw"
+        " begins a new run. Two readings give a curve and no interval. The half-time is ln 2 /"
+        " k. A reading out of line is found by its externally studentised residual, from five"
+        " readings on.",
+        (
+            (
+                "Source",
+                "Newton's law of cooling; variable projection (Golub & Pereyra 1973);"
+                " studentised residuals (Cook & Weisberg 1982).",
+            ),
+            (
+                "Room",
+                "From the pour, else from the settings, else fitted where four readings or"
+                " more show it; the page says which.",
+            ),
+            (
+                "Ends",
+                "A pot that sets pauses and departs from the law: the page says so. Times"
+                " beyond the last reading are marked.",
+            ),
+        ),
+    ),),
+    blocks={"cooling": lambda runs: [cooling_json(run) for run in runs]},
+    empty=[],
+    tables=(
+        Columns("cooling",
+                "pour pot run window readings room_c room_from start_c rate_per_min half_time_min "
+                "rms_c enters_min enters_low_min enters_high_min leaves_min leaves_low_min "
+                "leaves_high_min", _cooling_rows),
+    ),
+    parts=(Part("cooling of the pots", "cooling", "settings.room"),),
+    whys=_cooling_whys,
+)  # fmt: skip
+
+FORECAST = Method(
+    "forecast",
+    "How long a pot will take",
+    "ln k = level + slope × ln mass",
+    "From every pot that this studio has read. The slope is fitted when the masses differ enough,"
+    " else it is −1/3, that of pots of one shape.",
+    (("Source", "Least squares; area over volume of similar pots."),),
+)
+
+BLEED = FigureSpec(
+    name="bleed", kind="measured", derive=derive_bleed,
+    methods=(Method(
+        "bleed",
+        "Growth of a bleed",
+        "width² = start² + a² × days",
+        "Fitted to the follow-ups of a bar; the start is 0 with two looks or fewer. Widths by"
+        " ruler and by photo are never in one fit.",
+        (("Source", "Diffusion: Crank, The Mathematics of Diffusion, 2.14."),),
+    ),),
+    blocks={"bleed": lambda entries: [_bleed_json(entry) for entry in entries]},
+    empty=[],
+    tables=(
+        Columns("bleed",
+                "bar variant by looks start_mm a_mm_per_sqrt_day day width_mm width_low_mm "
+                "width_high_mm", _bleed_rows),
+    ),
+    whys=_bleed_whys,
+)  # fmt: skip

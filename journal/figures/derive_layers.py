@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from typing import Any
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.errors import Position
+from journal.figures.as_json_numbers import number, numbers, percent
 from journal.figures.base_properties import DENSITY_KG_M3
-from journal.figures.derive_context import Case, middle
+from journal.figures.derive_context import WASTE, Case, middle
 from journal.figures.doses import dosed
 from journal.figures.fragrance import HEAVIEST_OIL_G_ML, concentration, limit_used, load, within
 from journal.figures.layers import LayerMass, PotMass, PouredLayer, layer_masses
-from journal.figures.result import Figure, Gathering
+from journal.figures.result import Gathering
+from journal.figures.spec import Columns, FigureSpec, Method, Part, Row
 from journal.quantities.show import show_percent
 from journal.records.source import Items
 from journal.records.write_up import ColourDose, FragranceDose, Layer
@@ -86,9 +89,8 @@ class RecipeMasses(Struct, frozen=True):
         raise KeyError(name)
 
 
-def derive_layers(case: Case) -> Figure[RecipeMasses]:
+def derive_layers(case: Case, notes: Gathering) -> RecipeMasses:
     """Masses of a batch: base, fragrance, colour, by layer and pot."""
-    notes = Gathering("layers")
     waste = case.settings.waste
     masses, pots = layer_masses(
         [
@@ -103,19 +105,17 @@ def derive_layers(case: Case) -> Figure[RecipeMasses]:
     notes.used("waste", show_percent(waste.share))
     by_name = {mass.name: mass for mass in masses}
     layers = []
-    for number, layer in enumerate(case.recipe.layers):
+    for place, layer in enumerate(case.recipe.layers):
         notes.used(
             f"amount of {layer.name}",
-            str(case.variant.written["layers"][number]["amount"]),
-            case.at("layers", number, "amount"),
+            str(case.variant.written["layers"][place]["amount"]),
+            case.at("layers", place, "amount"),
         )
-        layers.append(_layer(case, number, layer, by_name[layer.name], notes))
+        layers.append(_layer(case, place, layer, by_name[layer.name], notes))
     bar_g = sum(layer.stays_g_per_bar for layer in layers)
     layers = [_with_bar_shares(layer, layers, bar_g) for layer in layers]
     _check_limits(case, layers)
-    return notes.as_figure(
-        RecipeMasses(case.bars, tuple(layers), pots, bar_g), "computed", "layer-mass"
-    )
+    return RecipeMasses(case.bars, tuple(layers), pots, bar_g)
 
 
 def base_density(case: Case, base: str) -> tuple[float, float, bool]:
@@ -286,12 +286,12 @@ def _with_bar_shares(layer: LayerFigures, layers: list[LayerFigures], bar_g: flo
 
 
 def _check_limits(case: Case, layers: list[LayerFigures]) -> None:
-    for number, layer in enumerate(layers):
+    for place, layer in enumerate(layers):
         # An oil whose limit is 0 belongs into no bar, and uses no countable share of it.
         over = [oil for oil in layer.fragrances if oil.within is False]
         if not over and (layer.limit_used is None or within(layer.limit_used)):
             continue
-        at = case.at("layers", number, "fragrance")
+        at = case.at("layers", place, "fragrance")
         if over:
             oil = over[0]
             assert oil.limit is not None
@@ -355,3 +355,179 @@ def _volume_per_bar(
     volume_ml += sum(oil.volume_ml or 0.0 for oil in fragrances)
     volume_ml += sum(colour.volume_ml or 0.0 for colour in colours)
     return volume_ml * mass.per_bar_g / mass.melt_g
+
+
+def masses_of(case: Case) -> RecipeMasses:
+    """The masses, which every recipe that could be read has."""
+    masses = case.figure(LAYERS).value
+    assert masses is not None
+    return masses
+
+
+def layer_json(layer: LayerFigures) -> dict[str, Any]:
+    """One layer: masses, oils and colours."""
+    found: dict[str, Any] = {
+        "base_g_per_bar": number(layer.base_g_per_bar),
+        "base_g": number(layer.base_g),
+        "melt_g": number(layer.melt_g),
+        "volume_ml_per_bar": number(layer.volume_ml_per_bar),
+        "bases": {base: {"melt_g": number(mass_g)} for base, mass_g in layer.bases},
+        "fragrances": {
+            oil.oil: {
+                "volume_ml": number(oil.volume_ml),
+                "mass_g": number(oil.mass_g),
+                "load_percent": percent(oil.load),
+                "layer_percent": percent(oil.layer_share),
+                "bar_percent": percent(oil.bar_share),
+                "limit_percent": percent(oil.limit),
+                "within_limit": oil.within,
+                "from_leftover": oil.from_leftover,
+            }
+            for oil in layer.fragrances
+        },
+        "limit_used_percent": number(_limit_used(layer)),
+        "colours": {
+            colour.colourant: {
+                "volume_ml": number(colour.volume_ml),
+                "mass_g": number(colour.mass_g),
+            }
+            for colour in layer.colours
+        },
+        "pour_c": None if layer.pour_c is None else numbers(layer.pour_c),
+    }
+    if layer.leftover is not None:
+        found["leftover"] = layer.leftover
+    return found
+
+
+def _pots_json(masses: RecipeMasses) -> dict[str, Any]:
+    return {
+        pot.name: {"melt_g": number(pot.melt_g), "layers": list(pot.layers)} for pot in masses.pots
+    }
+
+
+def _limit_used(layer: LayerFigures) -> float | None:
+    """How much of its oils' limits a layer uses, in per cent; 0 without oils, None without a
+    limit."""
+    if not layer.fragrances:
+        return 0.0
+    return None if layer.limit_used is None else 100 * layer.limit_used
+
+
+def _layer_rows(masses: RecipeMasses) -> Iterator[Row]:
+    for layer in masses.layers:
+        yield (
+            layer.name, layer.pot, layer.base_g_per_bar, layer.base_g, layer.melt_g,
+            layer.volume_ml_per_bar, *(layer.pour_c or (None, None)), _limit_used(layer),
+            layer.leftover,
+        )  # fmt: skip
+
+
+def _fragrance_rows(masses: RecipeMasses) -> Iterator[Row]:
+    for layer in masses.layers:
+        for oil in layer.fragrances:
+            yield (
+                layer.name, oil.oil, oil.volume_ml, oil.mass_g, 100 * oil.load,
+                100 * oil.layer_share, 100 * oil.bar_share,
+                None if oil.limit is None else 100 * oil.limit, oil.within,
+                *(oil.add_c or (None, None)), oil.from_leftover, oil.density_taken,
+            )  # fmt: skip
+
+
+def _colour_rows(masses: RecipeMasses) -> Iterator[Row]:
+    for layer in masses.layers:
+        for one in layer.colours:
+            yield (
+                layer.name, one.colourant, one.volume_ml, one.mass_g, one.by_eye, one.aim,
+            )  # fmt: skip
+
+
+LAYER_MASS = Method(
+    "layer-mass",
+    "Base of a layer and of a pot",
+    "base = amount a bar × bars; melt = (layers of the pot + largest over) × (1 + waste)",
+    "What is poured over the relief and scraped back is melted too, and is left in the pot"
+    " afterwards. The waste is a share of the pot, and never less than the least that a jug keeps."
+    " A layer's share of a pot goes by what stays of it; a dose is reckoned on that share, so on"
+    " what remains when another layer was drawn before.",
+    (
+        ("Source", "Definition (mass balance)."),
+        ("Assumes", "The waste of the settings; common practice, no source."),
+    ),
+)
+DOSE = Method(
+    "dose",
+    "Fragrance and colour to measure out",
+    "amount = dose × base of the layer's share of the melt",
+    "5 mL a pound into 8 oz is 2.5 mL. A dose in per cent is a share of the mass of base. A dose a"
+    " bar goes by the bars, a dose a pot by the bars over those that the recipe was written for.",
+    (
+        ("Source", "Definition; exact factors of NIST SP 811."),
+        (
+            "Ends",
+            "A drop is taken as 0.05 mL and may be off by a factor of two: figures from drops are"
+            " rough.",
+        ),
+    ),
+)
+FRAGRANCE = Method(
+    "fragrance",
+    "Fragrance load and concentration",
+    "load = oil / base; concentration = oil / (base + oil + colour)",
+    "The concentration in the layer is the strict one; the one in the whole bar stands beside it."
+    " It may not pass the limit on the oil's certificate. Several oils in one layer: the sum of"
+    " concentration / limit may not pass 1. Scent that a leftover brings counts. Amounts of oil"
+    " are rounded down.",
+    (
+        (
+            "Source",
+            "A certificate states the largest share of the mixture in the finished product (IFRA"
+            " Guidance for the use of IFRA Standards).",
+        ),
+        (
+            "Assumes",
+            "Without a density on the shelf 1.10 g/mL, the heavy end of the published range of"
+            " 0.85 to 1.10.",
+        ),
+    ),
+)
+
+LAYERS = FigureSpec(
+    name="layers", kind="computed", derive=derive_layers,
+    methods=(LAYER_MASS, DOSE, FRAGRANCE),
+    blocks={
+        "pots": _pots_json,
+        "layers": lambda masses: {layer.name: layer_json(layer) for layer in masses.layers},
+    },
+    tables=(
+        Columns("layers",
+                "layer pot base_g_per_bar base_g melt_g volume_ml_per_bar pour_low_c pour_high_c "
+                "limit_used_percent leftover", _layer_rows),
+        Columns(
+            "bases",
+            "layer base melt_g",
+            lambda masses: (
+                (one.name, base, melt_g) for one in masses.layers for base, melt_g in one.bases
+            ),
+        ),
+        Columns("fragrances",
+                "layer oil volume_ml mass_g load_percent layer_percent bar_percent limit_percent "
+                "within_limit add_low_c add_high_c from_leftover density_taken", _fragrance_rows),
+        Columns("colours", "layer colourant volume_ml mass_g by_eye aim", _colour_rows),
+    ),
+    parts=(
+        Part("base to melt", "pots layers", f"leftovers.base {WASTE}"),
+        Part("volume of a layer", "layers.*.volume_ml_per_bar",
+             f"bases.density fragrances.density colourants.density leftovers.base {WASTE}"),
+        Part("amounts of oil", "layers.*.fragrances.*.volume_ml layers.*.fragrances.*.mass_g "
+             "layers.*.fragrances.*.from_leftover",
+             f"fragrances.density leftovers.scented {WASTE}"),
+        Part("load and concentration of oil", "layers.*.fragrances",
+             f"fragrances.density colourants.density leftovers.scented {WASTE}"),
+        Part("whether the oil is within its limit",
+             "layers.*.fragrances.*.limit_percent layers.*.fragrances.*.within_limit "
+             "layers.*.limit_used_percent",
+             f"fragrances.density fragrances.limit colourants.density leftovers.scented {WASTE}"),
+        Part("amounts of colour", "layers.*.colours", f"colourants.density {WASTE}"),
+    ),
+)  # fmt: skip

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
 
 from msgspec import Struct
 
-from journal.figures.derive_context import Case
-from journal.figures.derive_layers import LayerFigures, RecipeMasses
+from journal.figures.as_json_numbers import number, percent
+from journal.figures.derive_context import WASTE, Case
+from journal.figures.derive_layers import LayerFigures, RecipeMasses, masses_of
 from journal.figures.drawn_scent import ScentedLayer, room_for_scent, used_by_draw
 from journal.figures.layers import PotMass
 from journal.figures.leftovers import (
@@ -20,7 +22,8 @@ from journal.figures.leftovers import (
     jug_loss_g,
     left_behind,
 )
-from journal.figures.result import Figure, Gathering
+from journal.figures.result import Gathering
+from journal.figures.spec import Columns, FigureSpec, Method, Part, Row
 from journal.quantities.show import show_mass, show_percent
 from journal.records.settings import Settings
 from journal.records.shelf import Leftover as ShelfLeftover
@@ -37,6 +40,8 @@ class PotLeft(Struct, frozen=True):
     """
 
     pot: str
+    layers: tuple[str, ...]
+    melt_g: float
     left_g: float
     lost_g: float
     bases: tuple[tuple[str, float], ...]
@@ -77,15 +82,14 @@ class DrawOn(Struct, frozen=True):
     masses: RecipeMasses
 
 
-def derive_left(case: Case, masses: RecipeMasses) -> Figure[tuple[PotLeft, ...]]:
+def derive_left(case: Case, notes: Gathering) -> tuple[PotLeft, ...]:
     """What every pot of a batch leaves: base, colour and scent."""
-    notes = Gathering("leftovers")
+    masses = masses_of(case)
     waste = case.settings.waste
     notes.used("stays in the jug", show_percent(waste.share))
     if waste.least:
         notes.used("stays in the jug, at least", show_mass(waste.least, case.settings.scales))
-    left = tuple(_pot_left(case, masses, pot) for pot in masses.pots)
-    return notes.as_figure(left, "computed", "leftovers")
+    return tuple(_pot_left(case, masses, pot) for pot in masses.pots)
 
 
 def lost_in_jug_g(settings: Settings, recipe: Recipe, pot: PotMass, bars: int) -> float:
@@ -101,13 +105,13 @@ def overpour_g(recipe: Recipe, pot: str, bars: int) -> float:
     )
 
 
-def derive_left_of_pours(settings: Settings, design: Design) -> tuple[PourLeft, ...]:
+def derive_left_of_pours(case: Case, notes: Gathering) -> tuple[PourLeft, ...]:
     """What the pours left whose melts were written down, by the recipes of their bars."""
     return tuple(
         found
-        for pour in design.pours
+        for pour in case.design.pours
         for pot, melted_g in pour.melted_g.items()
-        if (found := _pour_left(settings, design, pour, pot, melted_g)) is not None
+        if (found := _pour_left(case.settings, case.design, pour, pot, melted_g)) is not None
     )
 
 
@@ -174,6 +178,8 @@ def _pot_left(case: Case, masses: RecipeMasses, pot: PotMass) -> PotLeft:
         colours.append(str(leftover.tinted))
     return PotLeft(
         pot=pot.name,
+        layers=pot.layers,
+        melt_g=pot.melt_g,
         left_g=found.left_g,
         lost_g=found.lost_g,
         bases=_shares(last),
@@ -307,3 +313,65 @@ def _scented_layers(
         for layer in masses.layers
         if layer.pot == pot
     }
+
+
+def _left_json(left: PotLeft) -> dict[str, Any]:
+    return {
+        "left_g": number(left.left_g),
+        "lost_g": number(left.lost_g),
+        "bases": {base: {"left_g": number(share * left.left_g)} for base, share in left.bases},
+        "colours": list(left.colours),
+        "fragrances": {oil: {"layer_percent": percent(share)} for oil, share in left.scents},
+    }
+
+
+def _pour_left_json(left: PourLeft) -> dict[str, Any]:
+    return {
+        "pour": left.pour,
+        "pot": left.pot,
+        "melted_g": number(left.melted_g),
+        "left_g": number(left.left_g),
+        "lost_g": number(left.lost_g),
+        "short_g": number(left.short_g),
+    }
+
+
+def _pot_rows(found: tuple[PotLeft, ...]) -> Iterator[Row]:
+    for left in found:
+        yield (
+            left.pot, ", ".join(left.layers), left.melt_g, left.left_g, left.lost_g,
+            ", ".join(left.colours), ", ".join(oil for oil, _ in left.scents),
+        )  # fmt: skip
+
+
+_METHOD = Method(
+    "leftovers",
+    "What a pot leaves behind, and what an order draws on",
+    "left = melted − base that stays − waste in the jug",
+    "As planned that is what was poured over and scraped back; where a pour's melt was written"
+    " down, the surplus too. A line of an order that takes leftovers draws plain base into any pot"
+    " of its bases; tinted base only where its own colourant goes in, scented base only where its"
+    " own oil does, and no further than the oil's limit allows with what the leftover brings. The"
+    " dose stays as on the card.",
+    (("Source", "Definition (mass balance); common practice for the rest, no source."),),
+)
+
+LEFTOVERS = FigureSpec(
+    name="leftovers", kind="computed", methods=(_METHOD,), derive=derive_left,
+    blocks={"leftovers": lambda found: {left.pot: _left_json(left) for left in found}},
+    empty={},
+    tables=(
+        Columns("pots", "pot layers melt_g left_g lost_g left_colours left_fragrances", _pot_rows),
+    ),
+    parts=(
+        Part("what a pot leaves behind", "leftovers left_of_pours",
+             "fragrances.density colourants.density leftovers.base leftovers.tinted "
+             f"leftovers.scented {WASTE}"),
+    ),
+)  # fmt: skip
+
+LEFT_OF_POURS = FigureSpec(
+    name="left_of_pours", kind="computed", methods=(_METHOD,), derive=derive_left_of_pours,
+    blocks={"left_of_pours": lambda found: [_pour_left_json(left) for left in found]},
+    empty=[],
+)  # fmt: skip

@@ -11,9 +11,11 @@ from msgspec import Struct
 
 from journal.errors import Problem
 from journal.figures.derive import RecipeFigures, derive_recipe
+from journal.figures.derive_context import WASTE
 from journal.figures.derive_layers import FragranceFigures
 from journal.figures.derive_leftovers import DrawOn, LineDraw, amount_of, draw_on_shelf
 from journal.figures.derive_pieces import PieceFigures, Places, derive_pieces, places_of_recipe
+from journal.figures.derive_shop import COST, CUT
 from journal.figures.exact import exact
 from journal.figures.order import (
     EACH,
@@ -27,6 +29,7 @@ from journal.figures.order import (
     sum_needs,
     to_buy,
 )
+from journal.figures.spec import Method, Part
 from journal.quantities.kinds import Amount
 from journal.records.asked import Order, OrderLine
 from journal.records.notebook import Notebook
@@ -288,7 +291,7 @@ def _left(pieces: Sequence[PieceFigures]) -> int | None:
 
 def _to_cut(line: OrderedLine, pieces: int, *, worn: bool) -> ToCut:
     recipe = line.variant.recipe
-    plan = line.figures.cut.value
+    plan = line.figures[CUT].value
     sheets = math.ceil(pieces / plan.count) if plan is not None and plan.count else None
     trim = str(line.variant.written.get("trim", ""))
     assert recipe.mat is not None
@@ -304,7 +307,7 @@ def _sheets(cut: Sequence[ToCut]) -> Iterator[Need]:
 def _cost(lines: Sequence[OrderedLine]) -> OrderCost:
     found: list[tuple[Decimal | None, Decimal | None]] = []
     for line in lines:
-        sheet = line.figures.cost.value
+        sheet = line.figures[COST].value
         if sheet is None or sheet.missing:
             found.append((None, None))
         else:
@@ -316,3 +319,47 @@ def _cost(lines: Sequence[OrderedLine]) -> OrderCost:
 def _sum(amounts: Sequence[Decimal | None]) -> Decimal | None:
     known = [amount for amount in amounts if amount is not None]
     return sum(known, Decimal(0)) if len(known) == len(amounts) else None
+
+
+ORDER = Method(
+    "order",
+    "Orders",
+    "rounds = bars / (cavities × bars each, or pieces owned, the fewer)",
+    "Amounts are the sum of the designs' cards. The day sheet has one pair of hands; waits overlap"
+    " where cavities, pieces and chill places let them. Hands-on time is that of the write-up,"
+    " shared over a round's steps; a pot cools as it was read in that design, else as the studio's"
+    " pots do. No pot melts unattended, and no layer waits more than an hour and a half beyond its"
+    " rests for the next.",
+    (
+        ("Source", "Definition; the rule is checked against the best plan of small days."),
+        (
+            "Assumes",
+            "What no write-up times: 20 min to melt a pot, 12 h in the mould, hands from 8:00 to"
+            " 18:00; common practice, no source. The sheet says which of these it took.",
+        ),
+    ),
+)
+
+ORDER_PARTS = (
+    Part("an order's rounds", "order.rounds",
+         "moulds.cavities moulds.bars_each pieces.mat pieces.mould pieces.trim pieces.on_hand"),
+    Part("what an order takes", "order.needs",
+         "fragrances.density colourants.density moulds.cavities moulds.face mats.sheet "
+         "mats.motif mats.motif.pitch mats.motif.offset pieces.mat pieces.mould pieces.trim "
+         f"packaging.each {WASTE}"),
+    Part("what an order draws from leftovers", "order.leftovers",
+         "fragrances.density fragrances.limit colourants.density colourants.same_as "
+         "leftovers.base leftovers.amount leftovers.on_hand leftovers.tinted leftovers.scented "
+         f"{WASTE}"),
+    Part("what an order is to buy", "order.buy",
+         "bases.on_hand fragrances.density fragrances.on_hand colourants.density "
+         "colourants.same_as colourants.on_hand moulds.cavities moulds.face mats.sheet "
+         "mats.motif mats.motif.pitch mats.motif.offset mats.on_hand pieces.mat pieces.mould "
+         "pieces.trim packaging.each packaging.on_hand leftovers.base leftovers.amount "
+         f"leftovers.on_hand {WASTE}"),
+    Part("casts that an order takes of its pieces", "order.wear",
+         "mats.life pieces.mat pieces.mould pieces.trim pieces.casts_before pieces.on_hand"),
+    Part("an order's day sheet", "order.day",
+         "moulds.cavities moulds.bars_each moulds.on_hand pieces.mat pieces.mould pieces.trim "
+         "pieces.on_hand settings.room settings.chill_places"),
+)  # fmt: skip

@@ -10,6 +10,7 @@ from msgspec import Struct
 from journal.errors import FigureError
 from journal.figures.cut_plan import CastsLeft, Fit, casts_left, fits, piece_size
 from journal.figures.result import Figure, Gathering
+from journal.figures.spec import FigureSpec, Method, Part
 from journal.quantities.kinds import Amount
 from journal.records.notebook import Notebook
 from journal.records.shelf import Mat, Mould, Piece, Shelf
@@ -159,7 +160,11 @@ def derive_piece(shelf: Shelf, name: str, poured: int) -> Figure[PieceFigures]:
     Gives:  the figure; sizes in mm
     Fails:  KeyError for a piece that is not on the shelf
     """
-    notes = Gathering("pieces")
+    return PIECES.of((shelf, name, poured))
+
+
+def _piece(on: tuple[Shelf, str, int], notes: Gathering) -> PieceFigures:
+    shelf, name, poured = on
     piece, entry = shelf.pieces[name], shelf.written["pieces"][name]
     alike = max(1, counted(piece.on_hand) or 1)
     before = piece.casts_before or 0
@@ -174,19 +179,15 @@ def derive_piece(shelf: Shelf, name: str, poured: int) -> Figure[PieceFigures]:
         notes.lacks(f"mats/{piece.mat}: life", "casts left")
     life = mat.life if mat is not None else None
     size = _size(shelf, name, piece, mat, notes)
-    return notes.as_figure(
-        PieceFigures(
-            piece=name,
-            alike=alike,
-            before=before,
-            poured=poured,
-            life_each=life,
-            casts=None if life is None else casts_left(life * alike, before, poured),
-            size_mm=size,
-            fits=_fits(shelf.moulds, size),
-        ),
-        "counted",
-        "pieces",
+    return PieceFigures(
+        piece=name,
+        alike=alike,
+        before=before,
+        poured=poured,
+        life_each=life,
+        casts=None if life is None else casts_left(life * alike, before, poured),
+        size_mm=size,
+        fits=_fits(shelf.moulds, size),
     )
 
 
@@ -226,3 +227,24 @@ def _fits(moulds: Mapping[str, Mould], size: tuple[float, float] | None) -> tupl
         if mould.face is not None
     )
     return tuple(fit for fit in found if fit is not None)
+
+
+PIECES: FigureSpec[tuple[Shelf, str, int], PieceFigures] = FigureSpec(
+    name="pieces", kind="counted", derive=_piece,
+    methods=(Method(
+        "pieces",
+        "Casts of a piece, and the moulds that it fits",
+        "left = life × pieces alike − (casts before + bars poured on it)",
+        "A bar lay on the piece that its row names, else on that of its variant. Pieces alike"
+        " are cast on in turn, so they wear together; a block cut into bars was one cast. A"
+        " piece fits a mould if it lies in the cavity with 1 mm to spare all round.",
+        (("Source", "Definition (counting)."),),
+    ),),
+    parts=(
+        Part("casts of a piece", "pieces.casts",
+             "mats.life pieces.mat pieces.casts_before pieces.on_hand"),
+        Part("moulds that a piece fits", "pieces.fits",
+             "moulds.face moulds.corner_radius mats.motif pieces.mat pieces.mould pieces.trim "
+             "pieces.size"),
+    ),
+)  # fmt: skip

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from functools import lru_cache
+from typing import Any
 
 from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.allergens import AllergensOfBar, OilInBar, allergens_of_bar
+from journal.figures.as_json_numbers import money, number, numbers, percent
 from journal.figures.cost import (
+    PARTS,
     CostSheet,
     batch_cost,
     cost_sheet,
@@ -22,9 +26,9 @@ from journal.figures.cost import (
     unit_price,
 )
 from journal.figures.cut_plan import CutPlan, Motif, cut_plan
-from journal.figures.derive_context import Case
+from journal.figures.derive_context import WASTE, Case
 from journal.figures.derive_fill import piece_outline
-from journal.figures.derive_layers import LayerFigures, RecipeMasses
+from journal.figures.derive_layers import LayerFigures, RecipeMasses, masses_of
 from journal.figures.derive_pieces import places_of_recipe
 from journal.figures.exact import exact
 from journal.figures.label import BaseInBar, ColourInBar, LabelDraft, draft_label
@@ -40,7 +44,8 @@ from journal.figures.net_weight import (
     loss_at,
     net_weight,
 )
-from journal.figures.result import Figure, Gathering
+from journal.figures.result import Gathering
+from journal.figures.spec import Columns, FigureSpec, Method, Part, Row
 from journal.quantities.kinds import Price
 from journal.quantities.rounding import twelve_digits
 from journal.records.write_up import Design
@@ -64,14 +69,13 @@ class LabelFigures(Struct, frozen=True):
     allergens: AllergensOfBar
 
 
-def derive_cut(case: Case) -> Figure[CutPlan]:
+def derive_cut(case: Case, notes: Gathering) -> CutPlan | None:
     """The pieces that a sheet of the recipe's mat gives."""
-    notes = Gathering("cut")
     name = case.recipe.mat
     mat = case.shelf.mats.get(name or "")
     if mat is None:
         notes.lacks("a mat")
-        return notes.as_figure(None, "computed", "cut-plan")
+        return None
     mould = case.shelf.moulds.get(case.recipe.mould or "")
     if mould is None or mould.face is None:
         notes.lacks(f"moulds/{case.recipe.mould}: face" if mould is not None else "mould")
@@ -88,15 +92,14 @@ def derive_cut(case: Case) -> Figure[CutPlan]:
         elif case.recipe.trim.margin_mm is None:
             notes.lacks("trim: the margin, such as straight 3 mm")
     if notes.missing:
-        return notes.as_figure(None, "computed", "cut-plan")
+        return None
     # A piece on the shelf may have been cut by another hand; the plan is for new ones.
     size = piece_outline(case, mat, mould, None)
     assert size is not None
     assert mat.sheet is not None
     notes.used("sheet, motif, trim and the mould's face", "")
     # Turned, a piece with a motif would be cut across its picture.
-    plan = cut_plan(mat.sheet, size, motif, may_turn=motif is None)
-    return notes.as_figure(plan, "computed", "cut-plan")
+    return cut_plan(mat.sheet, size, motif, may_turn=motif is None)
 
 
 # The same masses and minutes come in every variant of a design.
@@ -106,14 +109,14 @@ def _in_twelve(value: float) -> Fraction:
     return Fraction(twelve_digits(value))
 
 
-def derive_cost(case: Case, masses: RecipeMasses, cut: CutPlan | None) -> Figure[CostSheet]:
+def derive_cost(case: Case, notes: Gathering) -> CostSheet:
     """Cost and price of a bar and of the batch."""
-    notes = Gathering("cost")
+    masses, cut = masses_of(case), case.figure(CUT).value
     parts = (
-        ("base", _base_cost(case, masses, notes)),
-        ("fragrance", _fragrance_cost(case, masses, notes)),
-        ("colour", _colour_cost(case, masses, notes)),
-        ("packaging", _packaging_cost(case, notes)),
+        ("base", _sum(_base_cost(case, masses, notes))),
+        ("fragrance", _sum(_fragrance_cost(case, masses, notes))),
+        ("colour", _sum(_colour_cost(case, masses, notes))),
+        ("packaging", _sum(_packaging_cost(case, notes))),
         ("tools", _tools_cost(case, cut, notes)),
         ("labour", _labour(case, notes)),
     )
@@ -122,10 +125,12 @@ def derive_cost(case: Case, masses: RecipeMasses, cut: CutPlan | None) -> Figure
         notes.lacks("journal.yaml: margin", "price")
     if settings.fixed_costs is None:
         notes.lacks("journal.yaml: fixed_costs", "break-even")
-    sheet = cost_sheet(
-        batch_cost(case.bars, parts), margin=settings.margin, fixed_costs=settings.fixed_costs
+    return cost_sheet(
+        batch_cost(case.bars, parts),
+        currency=settings.currency,
+        margin=settings.margin,
+        fixed_costs=settings.fixed_costs,
     )
-    return notes.as_figure(sheet, "computed", "cost")
 
 
 def _money(price: Price, mass_g: float | None, volume_ml: float | None) -> Fraction | None:
@@ -151,66 +156,62 @@ def used_g(case: Case, layer: LayerFigures, masses: RecipeMasses) -> float:
     return layer.base_g + lost_g * layer.base_g / stays_g
 
 
-def _base_cost(case: Case, masses: RecipeMasses, notes: Gathering) -> Fraction | None:
-    total: Fraction | None = Fraction(0)
+def _sum(costs: Iterable[Fraction | None]) -> Fraction | None:
+    """The sum; None if one is not known. All are asked, so that each tells what it lacks."""
+    every = list(costs)
+    known = [cost for cost in every if cost is not None]
+    return sum(known, Fraction(0)) if len(known) == len(every) else None
+
+
+def _base_cost(case: Case, masses: RecipeMasses, notes: Gathering) -> Iterator[Fraction | None]:
     for layer in masses.layers:
         used = used_g(case, layer, masses)
         for base, melt_g in layer.bases:
-            record = case.shelf.bases[base]
-            if record.price is None:
-                notes.lacks(f"bases/{base}: price", "cost of base")
-                total = None
-                continue
-            cost = _money(record.price, used * melt_g / layer.melt_g, None)
+            price = case.shelf.bases[base].price
+            cost = None if price is None else _money(price, used * melt_g / layer.melt_g, None)
             if cost is None:
-                notes.lacks(f"bases/{base}: price by mass, such as 4.10/lb", "cost of base")
-            total = None if total is None or cost is None else total + cost
-    return total
+                by_mass = "" if price is None else " by mass, such as 4.10/lb"
+                notes.lacks(f"bases/{base}: price{by_mass}", "cost of base")
+            yield cost
 
 
-def _fragrance_cost(case: Case, masses: RecipeMasses, notes: Gathering) -> Fraction | None:
-    total: Fraction | None = Fraction(0)
-    for layer in masses.layers:
-        for oil in layer.fragrances:
-            if oil.from_leftover:
-                continue
-            price = case.shelf.fragrances[oil.oil].price
-            cost = None if price is None else _money(price, oil.mass_g, oil.volume_ml)
+def _fragrance_cost(
+    case: Case, masses: RecipeMasses, notes: Gathering
+) -> Iterator[Fraction | None]:
+    for oil in (oil for layer in masses.layers for oil in layer.fragrances):
+        if oil.from_leftover:
+            continue
+        price = case.shelf.fragrances[oil.oil].price
+        cost = None if price is None else _money(price, oil.mass_g, oil.volume_ml)
+        if cost is None:
+            notes.lacks(f"fragrances/{oil.oil}: price by volume or mass", "cost of fragrance")
+        yield cost
+
+
+def _colour_cost(case: Case, masses: RecipeMasses, notes: Gathering) -> Iterator[Fraction | None]:
+    for colour in (colour for layer in masses.layers for colour in layer.colours):
+        name = colour.colourant
+        price = case.shelf.colourants[name].price
+        cost = None
+        if colour.by_eye:
+            notes.lacks(f"colours/{name}: dose (it is done by eye)", "cost of colour")
+        elif price is None:
+            notes.lacks(f"colourants/{name}: price", "cost of colour")
+        else:
+            cost = _money(price, colour.mass_g, colour.volume_ml)
             if cost is None:
-                notes.lacks(f"fragrances/{oil.oil}: price by volume or mass", "cost of fragrance")
-            total = None if total is None or cost is None else total + cost
-    return total
+                notes.lacks(f"colourants/{name}: density", "cost of colour")
+        yield cost
 
 
-def _colour_cost(case: Case, masses: RecipeMasses, notes: Gathering) -> Fraction | None:
-    total: Fraction | None = Fraction(0)
-    for layer in masses.layers:
-        for colour in layer.colours:
-            name = colour.colourant
-            price = case.shelf.colourants[name].price
-            cost = None
-            if colour.by_eye:
-                notes.lacks(f"colours/{name}: dose (it is done by eye)", "cost of colour")
-            elif price is None:
-                notes.lacks(f"colourants/{name}: price", "cost of colour")
-            else:
-                cost = _money(price, colour.mass_g, colour.volume_ml)
-                if cost is None:
-                    notes.lacks(f"colourants/{name}: density", "cost of colour")
-            total = None if total is None or cost is None else total + cost
-    return total
-
-
-def _packaging_cost(case: Case, notes: Gathering) -> Fraction | None:
-    total: Fraction | None = Fraction(0)
+def _packaging_cost(case: Case, notes: Gathering) -> Iterator[Fraction | None]:
     for name in case.recipe.packaging:
         record = case.shelf.packaging[name]
         if record.price is None:
             notes.lacks(f"packaging/{name}: price", "cost of packaging")
-            total = None
-        elif total is not None:
-            total += Fraction(record.price) * case.bars / (record.each or 1)
-    return total
+            yield None
+        else:
+            yield Fraction(record.price) * case.bars / (record.each or 1)
 
 
 def _tools_cost(case: Case, cut: CutPlan | None, notes: Gathering) -> Fraction | None:
@@ -276,9 +277,8 @@ def _labour(case: Case, notes: Gathering) -> Fraction | None:
     return labour_cost(time.total_min, case.settings.labour)
 
 
-def derive_net_weight(case: Case) -> Figure[NetWeightFigures]:
+def derive_net_weight(case: Case, notes: Gathering) -> NetWeightFigures | None:
     """What the weighed bars of the design allow to be declared."""
-    notes = Gathering("net_weight")
     weighings = [
         Weighing(bar.bar, 0.0, weight)
         for bar in case.design.bars
@@ -291,28 +291,24 @@ def derive_net_weight(case: Case) -> Figure[NetWeightFigures]:
     ]
     if not weighings:
         notes.lacks("weight of at least two bars")
-        return notes.as_figure(None, "measured", "net-weight")
+        return None
     notes.used("weigh-ins", str(len(weighings)))
     notes.used("day of sale", str(case.settings.sale_day))
     try:
         net = _net_weight(tuple(weighings), float(case.settings.sale_day))
     except FigureError as error:  # a day of sale so far off that the loss would leave nothing
         notes.lacks(f"an earlier sale_day in journal.yaml: {error}")
-        return notes.as_figure(None, "measured", "net-weight")
+        return None
     for reason in net.why:
         if reason.startswith("no 95 % limit"):
             notes.lacks("weight of at least two bars")
-    return notes.as_figure(
-        NetWeightFigures(
-            net,
-            tuple(
-                declare(net, region, _label_step(case.settings.label_step, region))
-                for region in case.settings.region
-            ),
-            loss_at(net.loss, LOSS_DAY) if net.loss is not None else None,
+    return NetWeightFigures(
+        net,
+        tuple(
+            declare(net, region, _label_step(case.settings.label_step, region))
+            for region in case.settings.region
         ),
-        "measured",
-        "net-weight",
+        loss_at(net.loss, LOSS_DAY) if net.loss is not None else None,
     )
 
 
@@ -331,9 +327,9 @@ def _label_step(step_g: float | None, region: str) -> Fraction | None:
     return step if (100 * step).denominator == 1 else None
 
 
-def derive_label(case: Case, masses: RecipeMasses) -> Figure[LabelFigures]:
+def derive_label(case: Case, notes: Gathering) -> LabelFigures | None:
     """Drafts of the ingredient list, and the allergens to name."""
-    notes = Gathering("label")
+    masses = masses_of(case)
     per_bar: dict[str, float] = {}
     oils: dict[str, float] = {}
     colours: dict[str, float | None] = {}
@@ -352,7 +348,7 @@ def derive_label(case: Case, masses: RecipeMasses) -> Figure[LabelFigures]:
     _colours_of_leftovers(case, masses, colours)
     if not per_bar:
         notes.lacks("base of every leftover")
-        return notes.as_figure(None, "computed", "label")
+        return None
     for base in per_bar:
         ingredients = case.shelf.bases[base].ingredients
         if not ingredients:
@@ -382,7 +378,7 @@ def derive_label(case: Case, masses: RecipeMasses) -> Figure[LabelFigures]:
         draft_label(region, bases, fragrance_g, in_bar, allergens.named)
         for region in case.settings.region
     )
-    return notes.as_figure(LabelFigures(drafts, allergens), "computed", "label")
+    return LabelFigures(drafts, allergens)
 
 
 def _colours_of_leftovers(
@@ -400,3 +396,211 @@ def _names(inci: str | None) -> tuple[str, ...]:
     if inci is None:
         return ()
     return tuple(name.strip() for name in inci.replace(" / ", ",").split(",") if name.strip())
+
+
+# How each is explained and given out ------------------------------------------------
+
+
+def _cost_json(sheet: CostSheet) -> dict[str, Any]:
+    """Cost of a bar; a part, the total and the price are null where they lack something."""
+    return {
+        "currency": sheet.currency,
+        **{name: money(part) for name, part in sheet.a_bar.parts},
+        "total": None if sheet.missing else money(sheet.a_bar.total),
+        "price": money(sheet.price),
+        "contribution": money(sheet.contribution),
+        "break_even_bars": sheet.break_even_bars,
+    }
+
+
+def _cost_rows(sheet: CostSheet) -> Iterator[Row]:
+    whole = not sheet.missing
+    yield (
+        sheet.bars, sheet.currency, *(part for _, part in sheet.a_bar.parts),
+        sheet.a_bar.total if whole else None, sheet.price, sheet.contribution,
+        sheet.break_even_bars, sheet.batch.total if whole else None, sheet.batch_price,
+    )  # fmt: skip
+
+
+def _net_weight_json(found: NetWeightFigures) -> dict[str, Any]:
+    """Net weight by the first region; all of them under ``regions``."""
+    first = found.declared[0] if found.declared else None
+    return {
+        "mean_g": number(found.net.mean_g),
+        "declared_g": None if first is None else number(first.declared_g),
+        "declared": first.text or None if first is not None else None,
+        "loss_percent_day_30": None if found.loss is None else percent(found.loss.share),
+        "regions": {
+            entry.system: {"declared_g": number(entry.declared_g), "declared": entry.text or None}
+            for entry in found.declared
+        },
+    }
+
+
+def _net_weight_rows(found: NetWeightFigures) -> Iterator[Row]:
+    net = found.net
+    for entry in found.declared:
+        yield (
+            entry.system, net.bars, net.mean_g, net.sale_day, net.mean_at_sale_g, net.lower_g,
+            100 * found.loss.share if found.loss else None, entry.declared_g, entry.text or None,
+        )  # fmt: skip
+
+
+def _net_weight_whys(found: NetWeightFigures) -> Iterator[str]:
+    if found.net.loss is None:
+        yield from (why for why in found.net.why if "loss" in why)
+    for one in found.declared:
+        if one.declared_g is None:
+            yield f"{one.system}: {one.why}"
+
+
+def _label_json(found: LabelFigures) -> dict[str, Any]:
+    """Label drafts by region."""
+    return {
+        draft.region: {
+            "ingredients": list(draft.names),
+            "allergens": list(draft.allergens),
+            "apart": {base: list(names) for base, names in draft.apart},
+        }
+        for draft in found.drafts
+    }
+
+
+def _label_rows(found: LabelFigures) -> Iterator[Row]:
+    """An ingredient or allergen a row; ``base`` where a base's list stands apart."""
+    for draft in found.drafts:
+        for place, name in enumerate(draft.names, start=1):
+            yield (draft.region, "ingredient", place, name, None)
+        for base, names in draft.apart:
+            for place, name in enumerate(names, start=1):
+                yield (draft.region, "ingredient", place, name, base)
+        for place, name in enumerate(draft.allergens, start=1):
+            yield (draft.region, "allergen", place, name, None)
+
+
+def _cut_json(plan: CutPlan) -> dict[str, Any]:
+    return {
+        "piece_mm": numbers(plan.piece_mm),
+        "pieces": plan.count,
+        "waste_percent": percent(plan.waste_share),
+    }
+
+
+CUT = FigureSpec(
+    name="cut", kind="computed", derive=derive_cut,
+    methods=(Method(
+        "cut-plan",
+        "Cut plan of a mat",
+        "pieces = ⌈nx / ⌈w / pitch x⌉⌉ × ⌈ny / ⌈h / pitch y⌉⌉",
+        "A piece is the motif (close) or the motif and its margin (straight), never more than"
+        " the cavity less 1 mm on every side. nx × ny are the motifs with room for a whole"
+        " piece; the better of both ways of laying it.",
+        (("Source", "Definition; checked against every placing on small sheets."),),
+    ),),
+    blocks={"cut": _cut_json},
+    tables=(
+        Columns("cut", "piece_width_mm piece_height_mm pieces waste_percent",
+                lambda plan: [(*plan.piece_mm, plan.count, 100 * plan.waste_share)]),
+    ),
+    parts=(
+        Part("cut plan of the mat", "cut",
+             "moulds.face mats.sheet mats.motif mats.motif.pitch mats.motif.offset"),
+    ),
+)  # fmt: skip
+
+_PARTS = " ".join(f"{part}_a_bar" for part in PARTS)
+
+COST = FigureSpec(
+    name="cost", kind="computed", derive=derive_cost,
+    methods=(Method(
+        "cost",
+        "Cost and price",
+        "price = cost / (1 − margin)",
+        "Base that stays and what the jug keeps, oil, colour, packaging, a share of mould"
+        " (price / (life × bars a pour)) and mat (price / (pieces a sheet × life)), and"
+        " hands-on minutes. Pouring goes by rounds; tidying by the median of the bars that"
+        " were timed.",
+        (
+            (
+                "Rounding",
+                "Decimal, once, at the end: the total half up to the cent, the cents then"
+                " shared out by largest remainder, so that the parts sum to it.",
+            ),
+            ("Source", "OpenStax, Principles of Managerial Accounting, 3.1 and 3.2."),
+        ),
+    ),),
+    blocks={"cost": _cost_json},
+    tables=(
+        Columns("cost", f"bars currency {_PARTS} total_a_bar price_a_bar contribution_a_bar"
+                " break_even_bars batch_total batch_price", _cost_rows),
+    ),
+    parts=(
+        Part("cost and price", "cost order.cost",
+             "bases.price fragrances.density fragrances.price colourants.density "
+             "colourants.price moulds.cavities moulds.face moulds.bars_each moulds.price "
+             "moulds.life mats.sheet mats.motif mats.motif.pitch mats.motif.offset mats.price "
+             "mats.life pieces.mat pieces.mould pieces.trim pieces.on_hand packaging.price "
+             "packaging.each leftovers.base settings.currency settings.labour settings.margin "
+             f"settings.fixed_costs {WASTE}"),
+    ),
+    studio_only=True,
+)  # fmt: skip
+
+NET_WEIGHT = FigureSpec(
+    name="net_weight", kind="measured", derive=derive_net_weight,
+    methods=(Method(
+        "net-weight",
+        "Net weight",
+        "declared = the largest label step not above the lower 95 % limit of the mean",
+        "Bars as weighed, brought to the day of sale by the loss that was seen: a share that"
+        " grows with the square root of the days. No bar may be short by more than the"
+        " allowance. Rounded down, always.",
+        (
+            (
+                "Source",
+                "NIST Handbook 133; Directive 76/211/EEC; 21 CFR 701.13; 16 CFR 500. The"
+                " tables of Handbook 133 are from memory and not confirmed: check them.",
+            ),
+        ),
+    ),),
+    blocks={"net_weight": _net_weight_json},
+    tables=(
+        Columns("net_weight",
+                "region bars_weighed mean_g sale_day mean_at_sale_g lower_g loss_day_30_percent "
+                "declared_g declared", _net_weight_rows, by_variant=False),
+    ),
+    parts=(
+        Part("net weight", "net_weight", "settings.region settings.sale_day settings.label_step"),
+    ),
+    whys=_net_weight_whys,
+)  # fmt: skip
+
+LABEL = FigureSpec(
+    name="label", kind="computed", derive=derive_label,
+    methods=(Method(
+        "label",
+        "Label draft",
+        "share of an ingredient = Σ (base in the bar × its share) / bar",
+        "Merged over the layers and set in descending order, those of 1 % or less after the"
+        " rest, colourants last; fragrance as one word. An allergen is named when it passes"
+        " 0.01 % of a rinse-off bar.",
+        (
+            (
+                "Source",
+                "21 CFR 701.3; Regulation (EC) 1223/2009, Art. 19 and Annex III as amended by"
+                " Regulation (EU) 2023/1545.",
+            ),
+            ("Ends", "A draft. Check it against local rules."),
+        ),
+    ),),
+    blocks={"label": _label_json},
+    tables=(Columns("label", "region kind place name base", _label_rows),),
+    parts=(
+        Part("ingredients of the label", "label",
+             "bases.ingredients bases.ingredients.share fragrances.density colourants.density "
+             "colourants.inci leftovers.base leftovers.tinted leftovers.scented settings.region"),
+        Part("allergens of the label", "label.*.allergens",
+             "fragrances.density fragrances.allergens fragrances.allergens.* leftovers.scented "
+             "settings.region"),
+    ),
+)  # fmt: skip

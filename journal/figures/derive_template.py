@@ -8,8 +8,10 @@ from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.cut_plan import CutPlan, Motif, PieceSize, cut_plan, piece_size
+from journal.figures.derive_shop import CUT
 from journal.figures.piece_corner import piece_corner
 from journal.figures.result import Figure, Gathering
+from journal.figures.spec import FigureSpec
 from journal.records.notebook import Notebook
 from journal.records.shelf import Shelf
 from journal.records.trim import Trim
@@ -45,7 +47,11 @@ def derive_template(
 
     A motif has an up: a piece with one is not laid on its side to save silicone.
     """
-    notes = Gathering("template")
+    return TEMPLATE.of((shelf, mat, mould, trim))
+
+
+def _template(on: tuple[Shelf, str, str, Trim | None], notes: Gathering) -> TemplateFigures | None:
+    shelf, mat, mould, trim = on
     sheet, tray = shelf.mats[mat], shelf.moulds[mould]
     if tray.face is None:
         notes.lacks(f"moulds/{mould}: face")
@@ -53,7 +59,7 @@ def derive_template(
     if sheet.motif is not None and margin is None:
         notes.lacks("trim: close, or straight with its margin")
     if tray.face is None or (sheet.motif is not None and margin is None):
-        return notes.as_figure(None, "computed", "cut-plan")
+        return None
     notes.used("motif, trim and the mould's face", "")
     try:
         size = piece_size(
@@ -64,7 +70,7 @@ def derive_template(
         )
     except FigureError as error:  # a face so small that nothing is left of it
         notes.lacks(f"moulds/{mould}: a larger face: {error}")
-        return notes.as_figure(None, "computed", "cut-plan")
+        return None
     motif = None
     if sheet.motif is not None:
         if sheet.motif.pitch is None or sheet.motif.offset is None:
@@ -76,7 +82,7 @@ def derive_template(
     plan = None
     if sheet.sheet is not None and (motif is not None or sheet.motif is None):
         plan = cut_plan(sheet.sheet, size.size_mm, motif, may_turn=sheet.motif is None)
-    figures = TemplateFigures(
+    return TemplateFigures(
         face_mm=tray.face,
         corner_radius_mm=tray.corner_radius or 0.0,
         piece=size,
@@ -86,7 +92,11 @@ def derive_template(
         sheet_mm=sheet.sheet,
         plan=plan,
     )
-    return notes.as_figure(figures, "computed", "cut-plan")
+
+
+TEMPLATE: FigureSpec[tuple[Shelf, str, str, Trim | None], TemplateFigures] = FigureSpec(
+    name="template", kind="computed", methods=CUT.methods, derive=_template
+)  # fmt: skip
 
 
 class CutTemplate(Struct, frozen=True):

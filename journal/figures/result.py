@@ -64,7 +64,3 @@ class Gathering(Struct):
         entry = Missing(figure or self.figure, needs)
         if entry not in self.missing:
             self.missing.append(entry)
-
-    def as_figure(self, value: Value | None, kind: Kind, method: str) -> Figure[Value]:
-        """The figure with all that was noted."""
-        return Figure(self.figure, value, kind, method, tuple(self.inputs), tuple(self.missing))

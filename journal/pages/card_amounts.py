@@ -13,7 +13,7 @@ from journal.figures.derive_layers import (
     ColourFigures,
     FragranceFigures,
     RecipeMasses,
-    derive_layers,
+    masses_of,
 )
 from journal.figures.fragrance import within
 from journal.pages.catalogue import ENGLISH, Catalogue
@@ -318,6 +318,4 @@ def batch_of(
 def _masses(case: Case, bars: int) -> RecipeMasses:
     # Problems were told for all bars; a round finds none that are new.
     problems = case.problems if bars == case.bars else []
-    made = derive_layers(Case(case.settings, case.shelf, case.design, case.variant, bars, problems))
-    assert made.value is not None
-    return made.value
+    return masses_of(Case(case.settings, case.shelf, case.design, case.variant, bars, problems))

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from journal.figures.bleed import WidthForecast
-from journal.figures.derive_heat import BarBleed, body_temperature
+from journal.figures.derive_heat import BLEED, BarBleed, body_temperature
 from journal.pages.charts import Growth, growth_chart
 from journal.pages.differs import done_otherwise
 from journal.pages.on_design import OnDesign
@@ -183,7 +183,7 @@ def _pour_said(on: OnDesign, pour: Pour) -> Words:
 def later_part(on: OnDesign) -> Part | None:
     """Follow-ups: how the colour crept, and everything that was looked at again."""
     looks = [(pour, look) for pour in on.design.pours for look in pour.later]
-    bleeds = on.figures.bleed.value if on.figures is not None else None
+    bleeds = on.figures[BLEED].value if on.figures is not None else None
     by_photo = any(bar.growth.by == "photo" for bar in bleeds or ())
     if not looks and not by_photo:
         return None
@@ -310,7 +310,7 @@ def _worst_note(on: OnDesign, bar: BarBleed) -> tuple[Note, ...]:
     how = "to expect on" if forecast.beyond else "by the curve on"
     says: Words = (f"{how} day {forecast.day:.0f}{sure} for bar {_named(bar)}, the worst.",)
     big = measure_value(forecast.width_mm, "length")
-    return (on.note(on.figures.bleed, says, big=big, mind=True),)
+    return (on.note(on.figures[BLEED], says, big=big, mind=True),)
 
 
 def _interval(forecast: WidthForecast) -> str:
@@ -326,7 +326,7 @@ def _looks_table(on: OnDesign, looks: Sequence[tuple[Pour, FollowUp]]) -> Table:
     photos = _by_photo(on)
     seen = {int(day) for widths in photos.values() for day in widths}
     days = sorted({look.day for _, look in looks} | seen)
-    bleeds = on.figures.bleed.value if on.figures is not None else None
+    bleeds = on.figures[BLEED].value if on.figures is not None else None
     ways: dict[str, dict[str, WidthForecast]] = {"ruler": {}, "photo": {}}
     for bleed in bleeds or ():
         for forecast in bleed.growth.forecasts:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from journal.figures.bond_case import FOLLOWED_MIN
-from journal.figures.derive_heat import BondFigures, PouredBars
+from journal.figures.derive_heat import BOND, BondFigures, PouredBars
 from journal.pages.bond_chart import BondChart, Seen, Stretch, bond_chart
 from journal.pages.on_design import OnDesign
 from journal.pages.parts import Block, Figure, Note, Passage, Points, Said, Span, Subhead, Words
@@ -27,7 +27,7 @@ WHOLE = Decimal(1)
 def bond_passages(on: OnDesign) -> list[Passage]:
     """What was seen of the bond, what the model says, where they disagree."""
     assert on.figures is not None
-    figure = on.figures.recipe.bond
+    figure = on.figures.recipe[BOND]
     found = figure.value
     if found is None:
         return []
@@ -221,4 +221,4 @@ def _note(on: OnDesign, found: BondFigures) -> Note:
         says.append(
             (f"Not on the shelf, so the usual ranges were taken: {listed(found.assumed)}.",)
         )
-    return on.note(on.figures.recipe.bond, *says, big=big)
+    return on.note(on.figures.recipe[BOND], *says, big=big)

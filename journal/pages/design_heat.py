@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from journal.figures.cooling import Window as PotWindow
 from journal.figures.cooling import WindowTimes, cooling_curve
-from journal.figures.derive_heat import CoolingRun, pot_windows
+from journal.figures.derive_heat import COOLING, CoolingRun, pot_windows
 from journal.pages.charts import Cooling, Window, cooling_chart, cooling_limits
 from journal.pages.design_bond import bond_passages
 from journal.pages.drawing import ticks
@@ -65,7 +65,7 @@ def main_pot(on: OnDesign) -> str:
 
 def _cooling_passages(on: OnDesign) -> list[Passage]:
     assert on.figures is not None
-    runs = on.figures.cooling.value or ()
+    runs = on.figures[COOLING].value or ()
     shown = _shown_pour(on, runs)
     forecast = on.book.forecasts.get(on.design.id)
     forecast_notes = () if forecast is None else (_forecast_note(on, forecast),)
@@ -277,7 +277,7 @@ def _half_time_notes(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Note, ..
         held = f" for {on.units.mass(run.mass_g).first} in the pot {run.pot}{what}"
     says: Words = (f"to lose half of its warmth above the room,{held}.{sure}".replace(",.", "."),)
     big = minutes(run.fit.curve.half_time_min)
-    return (on.note(on.figures.cooling, says, big=big),)
+    return (on.note(on.figures[COOLING], says, big=big),)
 
 
 def _forecast_note(on: OnDesign, found: ShownForecast) -> Note:

@@ -4,7 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Sequence
+from typing import Any
 
+from journal.figures.derive_fill import FILL
+from journal.figures.derive_heat import BLEED, BOND, COOLING
+from journal.figures.derive_layers import LAYERS
+from journal.figures.derive_shop import COST, CUT, LABEL, NET_WEIGHT
 from journal.figures.result import Figure, Missing
 from journal.pages.leading import lead_from
 from journal.pages.markdown import ShownPicture, prose
@@ -30,7 +35,7 @@ from journal.pages.parts import (
 from journal.pages.photos import HERO, ReadyPhoto, picture, shown_in_prose
 from journal.pages.words import sentence
 from journal.records.links import links_in, target_of
-from journal.records.shelf import ONE
+from journal.records.shelf import KINDS
 from journal.records.source import inside
 from journal.records.write_up import Failure as WrittenFailure
 from journal.records.write_up import Photo
@@ -186,7 +191,7 @@ def missing_part(on: OnDesign) -> Part | None:
 def _missing_said(on: OnDesign, entry: Missing) -> Words:
     name = FIGURE_NAMES.get(entry.figure, sentence(entry.figure))
     found = _SHELF_KEY.match(entry.needs)
-    if found is not None and found[1] in ONE:
+    if found is not None and found[1] in KINDS:
         return (
             Span(name, "strong"),
             ": ",
@@ -201,16 +206,16 @@ def made_part(on: OnDesign) -> Part | None:
     if on.figures is None:
         return None
     recipe = on.figures.recipe
-    figures: Sequence[Figure[object]] = (
-        recipe.layers,
-        recipe.fill,
-        on.figures.cooling,
-        recipe.bond,
-        on.figures.bleed,
-        recipe.cost,
-        recipe.net_weight,
-        recipe.label,
-        recipe.cut,
+    figures: Sequence[Figure[Any]] = (
+        recipe[LAYERS],
+        recipe[FILL],
+        on.figures[COOLING],
+        recipe[BOND],
+        on.figures[BLEED],
+        recipe[COST],
+        recipe[NET_WEIGHT],
+        recipe[LABEL],
+        recipe[CUT],
     )
     rows = tuple(
         (

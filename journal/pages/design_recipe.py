@@ -5,8 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 
 from journal.figures.derive import RecipeFigures
-from journal.figures.derive_fill import FillFigures, face_area
-from journal.figures.derive_layers import ColourFigures, FragranceFigures, LayerFigures
+from journal.figures.derive_fill import FILL, FillFigures, face_area
+from journal.figures.derive_layers import LAYERS, ColourFigures, FragranceFigures, LayerFigures
+from journal.figures.derive_shop import CUT
 from journal.figures.fill import PROUD_LIMIT_MM
 from journal.figures.layers import rounds
 from journal.pages.on_design import OnDesign, as_printed, capital, joined
@@ -160,7 +161,7 @@ def _sentences(on: OnDesign, recipe: RecipeFigures) -> tuple[Said, ...]:
 
 
 def _fill_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
-    fill = recipe.fill.value
+    fill = recipe[FILL].value
     mould = on.book.bench.moulds.get(on.design.recipe.mould or "")
     if fill is None or mould is None:
         return ()
@@ -172,7 +173,7 @@ def _fill_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
         ". ",
         *standing,
     )
-    note = on.note(recipe.fill, where, big=ranged(low, high), mind=mind)
+    note = on.note(recipe[FILL], where, big=ranged(low, high), mind=mind)
     cut = _cut(on, recipe, mould, fill)
     if cut is None:
         return (note,)
@@ -241,8 +242,9 @@ def _piece_width(on: OnDesign, mat: Mat | None) -> float:
     piece = on.book.bench.pieces.get(on.design.recipe.piece or "")
     if piece is not None and piece.size is not None:
         return piece.size[0]
-    if on.figures is not None and on.figures.recipe.cut.value is not None:
-        return on.figures.recipe.cut.value.piece_mm[0]
+    plan = on.figures.recipe[CUT].value if on.figures is not None else None
+    if plan is not None:
+        return plan.piece_mm[0]
     return mat.motif.size[0] if mat.motif is not None else 0.0
 
 
@@ -304,7 +306,7 @@ def _one_oil(
     if oil.from_leftover:
         says.append(" It is in the leftover already.")
     return on.note(
-        recipe.layers, tuple(says), big=percent(oil.layer_share), mind=over, inputs=False
+        recipe[LAYERS], tuple(says), big=percent(oil.layer_share), mind=over, inputs=False
     )
 
 
@@ -331,7 +333,7 @@ def _several_oils(on: OnDesign, recipe: RecipeFigures, layer: LayerFigures, over
         if big
         else (f"Oils of the {layer.name}:",)
     )
-    return on.note(recipe.layers, first, *lines, big=big, mind=over, inputs=False)
+    return on.note(recipe[LAYERS], first, *lines, big=big, mind=over, inputs=False)
 
 
 def _left_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
@@ -353,7 +355,7 @@ def _left_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
     ]
     if left:
         says.append(capital((*joined(left), " are left, less what stays in the jug.")))
-    return (on.note(recipe.layers, *says, big=big, inputs=False),) if says else ()
+    return (on.note(recipe[LAYERS], *says, big=big, inputs=False),) if says else ()
 
 
 def steps_part(on: OnDesign) -> Part:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from journal.figures.derive_shop import COST, CUT, LABEL, NET_WEIGHT
 from journal.figures.label import ADVICE, LabelDraft
 from journal.figures.net_weight import Declared
 from journal.pages.label_sheets import can_draft, has_draft
@@ -45,7 +46,7 @@ def cost_part(on: OnDesign) -> Part | None:
     """Cost and price, for the studio alone."""
     if on.figures is None or not on.book.studio:
         return None
-    figure = on.figures.recipe.cost
+    figure = on.figures.recipe[COST]
     sheet = figure.value
     if sheet is None:
         return None
@@ -105,7 +106,7 @@ def label_part(on: OnDesign) -> Part | None:
     weight = _weight_passage(on)
     if weight is not None:
         passages.append(weight)
-    found = on.figures.recipe.label.value
+    found = on.figures.recipe[LABEL].value
     if found is not None:
         for draft in found.drafts:
             passages.append(_draft_passage(on, draft))
@@ -122,7 +123,7 @@ def label_part(on: OnDesign) -> Part | None:
 
 def _weight_passage(on: OnDesign) -> Passage | None:
     assert on.figures is not None
-    figure = on.figures.recipe.net_weight
+    figure = on.figures.recipe[NET_WEIGHT]
     found = figure.value
     if found is None:
         return None
@@ -180,7 +181,7 @@ def _draft_passage(on: OnDesign, draft: LabelDraft) -> Passage:
         )
     own: list[Words] = [(_full_stop(text),) for text in draft.notes if text not in ADVICE]
     note = on.note(
-        on.figures.recipe.label, ("Ingredients in descending share over all layers.",), *own
+        on.figures.recipe[LABEL], ("Ingredients in descending share over all layers.",), *own
     )
     return Passage(tuple(blocks), (note,))
 
@@ -193,7 +194,7 @@ def cut_part(on: OnDesign) -> Part | None:
     """The pieces that a sheet of the mat gives."""
     if on.figures is None:
         return None
-    figure = on.figures.recipe.cut
+    figure = on.figures.recipe[CUT]
     plan = figure.value
     mat = on.design.recipe.mat
     if plan is None or mat is None:
@@ -209,7 +210,7 @@ def cut_part(on: OnDesign) -> Part | None:
     )
     rows = []
     for variant in on.design.variants:
-        other = on.figures.variants[variant.name].cut.value
+        other = on.figures.variants[variant.name][CUT].value
         if other is not None and other != plan:
             name = on.variant_title(variant.name)
             count = counted(other.count, "piece")

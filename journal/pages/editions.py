@@ -15,7 +15,7 @@ from msgspec.structs import replace
 
 from journal.errors import Position, Problem
 from journal.figures.derive import DesignFigures, Figures, RecipeFigures
-from journal.figures.result import Figure
+from journal.figures.registry import OF_RECIPE
 from journal.records.codec import digest, digest_at
 from journal.records.links import links_in, target_of
 from journal.records.notebook import Notebook
@@ -176,7 +176,8 @@ def _without_cost(figures: DesignFigures) -> DesignFigures:
 
 
 def _recipe_without_cost(figures: RecipeFigures) -> RecipeFigures:
-    return replace(figures, cost=Figure("cost", None, "computed", "cost"))
+    hidden = {spec.name: spec.without() for spec in OF_RECIPE if spec.studio_only}
+    return replace(figures, made={**figures.made, **hidden})
 
 
 def _without_money(settings: Settings) -> Settings:
@@ -219,14 +220,7 @@ def _without(table: Table, keys: Iterable[str]) -> Table:
 def bare_shelf(shelf: Shelf) -> Shelf:
     """The shelf without prices, suppliers and private notes, and without its written text."""
     return Shelf(
-        bases=_eachbare_shelf(shelf.bases),
-        fragrances=_eachbare_shelf(shelf.fragrances),
-        colourants=_eachbare_shelf(shelf.colourants),
-        moulds=_eachbare_shelf(shelf.moulds),
-        mats=_eachbare_shelf(shelf.mats),
-        pieces=_eachbare_shelf(shelf.pieces),
-        packaging=_eachbare_shelf(shelf.packaging),
-        leftovers=_eachbare_shelf(shelf.leftovers),
+        **{kind: _each_bare(shelf.of_kind(kind)) for kind in KINDS},  # type: ignore[arg-type]
         written={
             kind: _table_of(
                 (name, _without(entry, STUDIO_ONLY), tree.keys_at[name])
@@ -245,7 +239,7 @@ def _table_of(entries: Iterable[tuple[str, Table, Position]]) -> Table:
     return made
 
 
-def _eachbare_shelf(records: Mapping[str, Thing]) -> dict[str, Thing]:
+def _each_bare(records: Mapping[str, Thing]) -> dict[str, Thing]:
     return {
         name: record.model_copy(
             update={key: None for key in STUDIO_ONLY if key in type(record).model_fields}

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from functools import partial
 
+from journal.figures.spec import Method
 from journal.pages.book import Book
 from journal.pages.how_needs import needs_part
-from journal.pages.methods import GROUPS, Method
+from journal.pages.methods import GROUPS
 from journal.pages.paper_places import PHOTO_CARD, has_sheets
 from journal.pages.parts import Formula, Link, Page, Part, Passage, Term, Words
 from journal.pages.places import Place, span

@@ -4,22 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from journal.figures.needs import FIGURES, KEYS, Default, Key
+from journal.figures.derive_needs import KEYS, Default, Key
+from journal.pages.methods import PARTS
 from journal.pages.parts import Cell, Head, Part, Passage, Rows, Said, Table, Words
 from journal.pages.words import keep, listed
 from journal.quantities.rounding import plain, twelve_digits
+from journal.records.notebook import SETTINGS_FILE
+from journal.records.shelf import KINDS
 
 # Under which heads do the keys stand?
 FILES: Mapping[str, str] = {
-    "bases": "shelf/bases.yaml",
-    "fragrances": "shelf/fragrances.yaml",
-    "colourants": "shelf/colourants.yaml",
-    "moulds": "shelf/moulds.yaml",
-    "mats": "shelf/mats.yaml",
-    "pieces": "shelf/pieces.yaml",
-    "packaging": "shelf/packaging.yaml",
-    "leftovers": "shelf/leftovers.yaml",
-    "settings": "journal.yaml",
+    **{kind: f"shelf/{kind}.yaml" for kind in KINDS},
+    "settings": SETTINGS_FILE,
 }
 
 
@@ -41,7 +37,7 @@ def needs_part() -> Part:
 
 
 def _row(entry: Key) -> tuple[Cell, ...]:
-    touched = listed([FIGURES[name] for name in entry.touches])
+    touched = listed([part.name for part in PARTS if part.touched_by(entry.kind, entry.key)])
     return (
         Cell((_path(entry.key),), head=True),
         Cell(without_said(entry)),

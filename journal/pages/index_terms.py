@@ -20,7 +20,7 @@ from journal.pages.parts import IndexLetter, IndexTerm, Span
 from journal.pages.places import Place, href, symptom_places, year_place
 from journal.pages.weeks import monday_of
 from journal.pages.words import sentence
-from journal.records.shelf import ONE
+from journal.records.shelf import KINDS
 from journal.records.summary import DesignSummary
 
 # A term with a page of its own, which lists every design, names no more of them than these.
@@ -90,7 +90,7 @@ def _things(book: Book) -> Iterator[TermRow]:
     for (kind, name), place in book.places.things.items():
         used = book.uses.by_thing.get((kind, name), ())
         others = tuple(_ref(book.places.designs[design]) for design in used)
-        yield TermRow(f"{one_line(place.title)} ({ONE[kind]})", _ref(place), others, True)
+        yield TermRow(f"{one_line(place.title)} ({KINDS[kind].one})", _ref(place), others, True)
 
 
 def _symptoms(book: Book) -> Iterator[TermRow]:

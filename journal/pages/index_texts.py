@@ -17,7 +17,7 @@ from journal.pages.places import Place, pour_anchor, symptom_places
 from journal.pages.safety import ALCOHOL, BLADES, HEAT, LAW, SKIN
 from journal.pages.thing_facts import facts_of
 from journal.pages.words import NO_BREAK, listed, said_date, sentence
-from journal.records.shelf import ONE
+from journal.records.shelf import KINDS
 from journal.records.summary import DesignSummary
 from journal.records.write_up import Design, Pour
 
@@ -90,7 +90,7 @@ def thing_finds(book: Book) -> Iterator[Found]:
             place.path,
             one_line(record.name),
             place.folio,
-            sentence(ONE[kind]),
+            sentence(KINDS[kind].one),
             "",
             (("", ". ".join(facts)),),
         )

@@ -15,7 +15,7 @@ from msgspec.structs import replace
 from journal.pages.book import Book
 from journal.records.codec import digest, digest_at
 from journal.records.shelf import KINDS, Shelf
-from journal.records.things import Thing
+from journal.records.things import Thing, named_by, named_in
 
 # Names of the entries of one mapping that are taken; None takes all of them.
 Names = Collection[Any] | None
@@ -263,14 +263,15 @@ def thing_inputs(book: Book, thing: Thing) -> Inputs:
     shelf = book.notebook.shelf
     used = book.uses.by_thing.get(thing, ())
     led_to = [other for design in used for other in book.uses.led_to.get(design, ())]
-    named = tuple(_named_by(shelf, thing))
-    origin = getattr(shelf.of_kind(kind)[name], "origin", None)
+    named = named_by(shelf, thing)
+    record = shelf.of_kind(kind)[name]
+    designs = (one.name for one in named_in(record) if one.kind not in KINDS)
     inputs: dict[str, Names] = {
         "notebook.shelf": (thing,),
         "uses.by_thing": (thing,),
         "uses.led_to": used,
         "notebook.summaries": (*used, *led_to),
-        "places.designs": (*used, *led_to, *((origin,) if origin is not None else ())),
+        "places.designs": (*used, *led_to, *designs),
         "places.things": (thing, *named),
     }
     if kind == "fragrances":
@@ -370,29 +371,7 @@ def closure(shelf: Shelf, things: Iterable[Thing]) -> tuple[Thing, ...]:
         thing = todo.pop()
         if thing not in reached:
             reached[thing] = None
-            todo.extend(_named_by(shelf, thing))
+            todo.extend(named_by(shelf, thing))
             if thing[0] == "mats":
                 todo.extend(("pieces", piece) for piece in shelf.pieces_of_mat.get(thing[1], ()))
     return tuple(reached)
-
-
-def _named_by(shelf: Shelf, thing: Thing) -> Iterator[Thing]:
-    kind, name = thing
-    if kind == "colourants" and name in shelf.colourants:
-        same_as = shelf.colourants[name].same_as
-        if same_as is not None:
-            yield "colourants", same_as
-    if kind == "pieces" and name in shelf.pieces:
-        piece = shelf.pieces[name]
-        if piece.mat is not None:
-            yield "mats", piece.mat
-        if piece.mould is not None:
-            yield "moulds", piece.mould
-    if kind == "leftovers" and name in shelf.leftovers:
-        leftover = shelf.leftovers[name]
-        if leftover.base is not None:
-            yield from (("bases", base) for base, _ in leftover.base.shares)
-        if leftover.tinted not in (None, "no"):
-            yield "colourants", str(leftover.tinted)
-        if leftover.scented is not None:
-            yield "fragrances", leftover.scented.oil

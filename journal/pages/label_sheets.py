@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 
 from journal.figures.derive import RecipeFigures
+from journal.figures.derive_shop import LABEL, NET_WEIGHT
 from journal.figures.label import LabelDraft
 from journal.figures.net_weight import Declared
 from journal.pages.book import Book
@@ -82,9 +83,9 @@ def label_words(
     design: Design, figures: RecipeFigures, settings: Settings
 ) -> tuple[LabelWords, ...]:
     """What stands on the label, region by region."""
-    found = figures.label.value
+    found = figures[LABEL].value
     assert found is not None
-    net = figures.net_weight.value
+    net = figures[NET_WEIGHT].value
     declared = {entry.system: entry for entry in net.declared} if net is not None else {}
     return tuple(
         _words(design, draft, declared.get(draft.region), settings) for draft in found.drafts

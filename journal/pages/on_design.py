@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from functools import lru_cache
+from typing import Any
 
 from msgspec import Struct
 
@@ -69,7 +70,7 @@ class OnDesign(Struct, frozen=True):
 
     def note(
         self,
-        figure: Figure[object],
+        figure: Figure[Any],
         *says: Words,
         big: str = "",
         mind: bool = False,
@@ -90,7 +91,7 @@ class OnDesign(Struct, frozen=True):
         return "" if name == AS_WRITTEN else name
 
 
-def inputs_said(figure: Figure[object]) -> str:
+def inputs_said(figure: Figure[Any]) -> str:
     """What a figure was made from, in a few words: "from the fill: 3.6–3.8 oz; …"."""
     said = [
         f"{entry.name}: {as_printed(entry.text)}"

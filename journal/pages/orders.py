@@ -7,8 +7,10 @@ from functools import partial
 
 from journal.figures.day_sheet import Timed
 from journal.figures.derive_day import OrderDay
+from journal.figures.derive_leftovers import LEFTOVERS
 from journal.figures.derive_notebook import OrderPlan
 from journal.figures.derive_order import OrderedLine, OrderFigures
+from journal.figures.derive_shop import COST
 from journal.pages.book import Book
 from journal.pages.order_words import (
     KINDS_SAID,
@@ -266,7 +268,7 @@ class _OnOrder:
     def pots_part(self, found: OrderFigures) -> Part:
         groups = []
         for line in found.lines:
-            left = {one.pot: one for one in line.figures.leftovers.value or ()}
+            left = {one.pot: one for one in line.figures[LEFTOVERS].value or ()}
             rows = tuple(
                 (
                     Cell((sentence(pot.name),), head=True),
@@ -355,7 +357,7 @@ class _OnOrder:
                  Head("Price", True))  # fmt: skip
         blocks: list[Block] = [Table("By design, and in all", heads, (Rows(tuple(rows)),))]
         for line in found.lines:
-            sheet = line.figures.cost.value
+            sheet = line.figures[COST].value
             if sheet is not None and sheet.missing:
                 names = listed(list(sheet.missing))
                 blocks.append(Said((f"{line.design.title}: the cost of {names} is not known.",)))

@@ -21,7 +21,7 @@ from msgspec import Struct
 
 from journal.pages.parts import Link, Span, Tone
 from journal.records.notebook import Notebook
-from journal.records.shelf import KINDS, ONE
+from journal.records.shelf import KINDS
 
 
 class Place(Struct, frozen=True):
@@ -57,18 +57,6 @@ FIXED: Mapping[str, Place] = {
     "how": Place("how.html", "How the figures are made", "viii", "Figures"),
     "safety": Place("safety.html", "Safety", "ix", "Safety"),
     "terms": Place("terms.html", "Index", "x", "Index"),
-}
-
-# The letter before the page number of a thing on the shelf.
-LETTERS: Mapping[str, str] = {
-    "bases": "B",
-    "fragrances": "F",
-    "colourants": "C",
-    "moulds": "M",
-    "mats": "T",
-    "pieces": "P",
-    "packaging": "W",
-    "leftovers": "L",
 }
 
 
@@ -123,12 +111,12 @@ def places_of(notebook: Notebook, faulty: Mapping[Named, FaultyPlace] = NOTHING_
     numbers = {name: str(number) for number, (_, name) in enumerate(sorted(dated), start=1)}
     things = {
         (kind, name): Place(
-            f"shelf/{ONE[kind]}-{name}.html",
+            f"shelf/{row.one}-{name}.html",
             record.name,
-            f"{LETTERS[kind]}{number}",
+            f"{row.letter}{number}",
             under=FIXED["shelf"].path,
         )
-        for kind in KINDS
+        for kind, row in KINDS.items()
         for number, (name, record) in enumerate(notebook.shelf.of_kind(kind).items(), start=1)
     }
     return Places(

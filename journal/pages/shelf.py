@@ -10,20 +10,8 @@ from journal.pages.parts import Cell, Head, Link, Page, Part, Passage, Rows, Tab
 from journal.pages.places import Place, span
 from journal.pages.sheet import Sheet
 from journal.pages.thing_facts import amount_said
-from journal.pages.words import counted, short_date
+from journal.pages.words import counted, listed, sentence, short_date
 from journal.records.shelf import KINDS
-
-# What is a kind called over its list?
-KIND_HEADS = {
-    "bases": "Bases",
-    "fragrances": "Fragrances",
-    "colourants": "Colourants",
-    "moulds": "Moulds",
-    "mats": "Mats",
-    "pieces": "Pieces",
-    "packaging": "Packaging",
-    "leftovers": "Leftovers",
-}
 
 
 def shelf_sheets(book: Book) -> tuple[Sheet, ...]:
@@ -36,7 +24,7 @@ def shelf_page(book: Book, here: Place) -> Page:
     """A part a kind: each thing, how much there is, where it was used last."""
     kinds = [kind for kind in KINDS if book.notebook.shelf.of_kind(kind)]
     parts = tuple(
-        Part(kind, KIND_HEADS[kind], (Passage((_table(book, here, kind),)),)) for kind in kinds
+        Part(kind, sentence(kind), (Passage((_table(book, here, kind),)),)) for kind in kinds
     )
     return Page(
         book.frame(here),
@@ -45,7 +33,7 @@ def shelf_page(book: Book, here: Place) -> Page:
         lead=("What there is to work with, and where each thing was used.",),
         on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts),
         folio=here.folio,
-        about="Bases, fragrances, colourants, moulds, mats, pieces, packaging and leftovers.",
+        about=f"{sentence(listed(list(KINDS)))}.",
     )
 
 
@@ -66,7 +54,7 @@ def _table(book: Book, here: Place, kind: str) -> Table:
             )
         )  # fmt: skip
     return Table(
-        KIND_HEADS[kind],
+        sentence(kind),
         (Head("Name", wide=True), Head("On hand", True), Head("Used in", True)),
         (Rows(tuple(rows)),),
     )

@@ -43,7 +43,7 @@ from journal.pages.words import (
     short_date,
 )
 from journal.quantities.show import show_length
-from journal.records.shelf import ONE
+from journal.records.shelf import KINDS
 from journal.records.summary import DesignSummary
 from journal.records.things import Thing
 from journal.records.write_up import Poured
@@ -90,7 +90,7 @@ def thing_page(on: OnThing) -> Page:
         on.book.frame(on.here),
         on.here.title,
         parts,
-        before=(sentence(ONE[on.kind]), " · ", _use_said(on)),
+        before=(sentence(KINDS[on.kind].one), " · ", _use_said(on)),
         folio=on.here.folio,
         about=f"{on.here.title}: what is known of it, and every design made with it.",
     )

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from decimal import Decimal
+from typing import Any
+
+from msgspec import Struct
 
 from journal.pages.book import Book
 from journal.pages.parts import Span, Words
@@ -13,8 +16,10 @@ from journal.quantities.kinds import Amount, Price
 from journal.quantities.show import show_number
 from journal.records.shelf import (
     Base,
+    BaseShares,
     Colourant,
     Fragrance,
+    Ingredient,
     Leftover,
     Mat,
     Mould,
@@ -22,6 +27,7 @@ from journal.records.shelf import (
     Piece,
     ShelfRecord,
 )
+from journal.records.trim import Trim
 
 Fact = tuple[str, Words]
 HUNDREDTH = Decimal("0.01")
@@ -46,180 +52,164 @@ def price_said(units: Units, price: Price) -> str:
     return f"{units.money(price.amount)} for {amount_said(units, amount).first}"
 
 
+class _On(Struct, frozen=True):
+    """The page that a record's facts stand on."""
+
+    book: Book
+    here: Place
+
+    def named(self, kind: str, name: str) -> Span:
+        return named_thing(self.book, self.here, kind, name)
+
+
+Say = Callable[[_On, Any], Words]
+
+
+class Shown(Struct, frozen=True):
+    """A fact of a record: its name, its key, how it is said, and what is said without it."""
+
+    name: str
+    key: str
+    say: Say
+    without: Words = ()
+
+
 def facts_of(book: Book, here: Place, record: ShelfRecord) -> tuple[Fact, ...]:
-    """Name and value of every key of the record that says something, in the record's order."""
-    return tuple(_facts(book, here, record))
+    """Name and value of every key of the record that says something, in the order of ``FACTS``."""
+    return tuple(_facts(_On(book, here), record))
 
 
-def _facts(book: Book, here: Place, record: ShelfRecord) -> Iterator[Fact]:
-    units = book.units
-    if record.on_hand is not None:
-        yield "On hand", (str(amount_said(units, record.on_hand)),)
-    match record:
-        case Base():
-            yield from _base(units, record)
-        case Fragrance():
-            yield from _fragrance(units, record)
-        case Colourant():
-            yield from _colourant(book, here, record)
-        case Mould():
-            yield from _mould(units, record)
-        case Mat():
-            yield from _mat(units, record)
-        case Piece():
-            yield from _piece(book, here, record)
-        case Packaging():
-            if record.price is not None:
-                yield "Price", (units.money(record.price),)
-            if record.each is not None and record.each != 1:
-                yield "Bars in one", (str(record.each),)
-        case Leftover():
-            yield from _leftover(book, here, record)
-    if book.studio and record.supplier is not None:
-        yield "From", (record.supplier,)
-    if book.studio and record.private is not None:
-        yield "For the studio alone", (record.private,)
+def _facts(on: _On, record: ShelfRecord) -> Iterator[Fact]:
+    for one in (_ON_HAND, *FACTS[type(record)], *(_STUDIO if on.book.studio else ())):
+        value = getattr(record, one.key)
+        words = one.without if value in (None, ()) else one.say(on, value)
+        if words:
+            yield one.name, words
 
 
-def _density(ends: tuple[float, float]) -> Words:
+def _in_units(say: Callable[[Units, Any], object]) -> Say:
+    return lambda on, value: (str(say(on.book.units, value)),)
+
+
+_TEXT = _in_units(lambda _, value: value)
+_DATE = _in_units(lambda _, day: said_date(day))
+_LENGTH = _in_units(lambda units, length: units.length(length))
+_MASS = _in_units(lambda units, mass: units.mass(mass))
+_MONEY = _in_units(lambda units, money: units.money(money))
+_PRICE = _in_units(price_said)
+_SIZE = _in_units(lambda units, size: units.size(*size))
+_TEMPERATURES = _in_units(
+    lambda units, ends: (
+        units.temperature(ends[0]) if ends[0] == ends[1] else units.temperatures(*ends)
+    )
+)
+
+
+def _bars(_: _On, bars: int) -> Words:
+    return () if bars == 1 else (str(bars),)
+
+
+def _density(_: _On, ends: tuple[float, float]) -> Words:
     low, high = (show_number(end, HUNDREDTH) for end in ends)
     return (keep(f"{low if low == high else f'{low}–{high}'} g/mL"),)
 
 
-def _base(units: Units, base: Base) -> Iterator[Fact]:
-    for name, ends in (
-        ("Softens", base.softens),
-        ("Sets", base.sets),
-        ("Melts", base.melts),
-        ("Scorches", base.scorches),
-    ):
-        if ends is not None:
-            same = ends[0] == ends[1]
-            yield name, (str(units.temperature(ends[0]) if same else units.temperatures(*ends)),)
-    if base.density is not None:
-        yield "Density", _density(base.density)
-    if base.price is not None:
-        yield "Price", (price_said(units, base.price),)
-    if base.lot is not None:
-        yield "Lot", (base.lot,)
-    if base.ingredients:
-        named = [
-            entry.inci if entry.share is None else f"{entry.inci} {percent(entry.share)}"
-            for entry in base.ingredients
-        ]
-        yield "Ingredients", (", ".join(named),)
+def _ingredients(_: _On, ingredients: tuple[Ingredient, ...]) -> Words:
+    shares = ("" if one.share is None else f" {percent(one.share)}" for one in ingredients)
+    return (", ".join(f"{one.inci}{said}" for one, said in zip(ingredients, shares, strict=True)),)
 
 
-def _fragrance(units: Units, oil: Fragrance) -> Iterator[Fact]:
-    limit: Words = (Span("not on the shelf: ask for the certificate", "mind"),)
-    yield "Limit", limit if oil.limit is None else (percent(oil.limit), " of a rinse-off product")
-    if oil.certificate is not None:
-        yield "Certificate", (said_date(oil.certificate),)
-    if oil.flash_point is not None:
-        yield "Flash point", (str(units.temperature(oil.flash_point[0])),)
-    if oil.density is not None:
-        yield "Density", _density(oil.density)
-    if oil.allergens:
-        named = [f"{name} {percent(share)}" for name, share in oil.allergens]
-        yield "Allergens", (", ".join(named),)
-    if oil.price is not None:
-        yield "Price", (price_said(units, oil.price),)
+def _trim(on: _On, trim: Trim) -> Words:
+    border = f", {on.book.units.length(trim.margin_mm).first}" if trim.margin_mm else ""
+    return (f"{trim.kind}{border}",)
 
 
-def _colourant(book: Book, here: Place, colour: Colourant) -> Iterator[Fact]:
-    if colour.kind is not None:
-        yield "Kind", (colour.kind,)
-    if colour.bleeds is not None:
-        yield "Bleeds", ("yes",) if colour.bleeds else ("no",)
-    if colour.inci is not None:
-        yield "INCI", (colour.inci,)
-    if colour.density is not None:
-        yield "Bulk density", _density(colour.density)
-    if colour.price is not None:
-        yield "Price", (price_said(book.units, colour.price),)
-    if colour.lot is not None:
-        yield "Lot", (colour.lot,)
-    if colour.same_as is not None:
-        yield "Same as", (named_thing(book, here, "colourants", colour.same_as),)
+def _cast_in(on: _On, base: BaseShares) -> Words:
+    words: list[Span | str] = []
+    for name, part in base.shares:
+        words += [", "] * bool(words) + [on.named("bases", name)]
+        words += [f" {percent(part)}"] * (part < 1)
+    return tuple(words)
 
 
-def _mould(units: Units, mould: Mould) -> Iterator[Fact]:
-    if mould.cavities is not None:
-        yield "Cavities", (str(mould.cavities),)
-    if mould.bars_each is not None and mould.bars_each != 1:
-        yield "Bars from each", (str(mould.bars_each),)
-    if mould.face is not None:
-        yield "Face", (str(units.size(*mould.face)),)
-    if mould.corner_radius is not None:
-        yield "Corner radius", (str(units.length(mould.corner_radius)),)
-    if mould.depth is not None:
-        yield "Depth", (str(units.length(mould.depth)),)
-    if mould.holds is not None:
-        yield "Holds", (str(units.masses(*mould.holds)),)
-    if mould.price is not None:
-        yield "Price", (units.money(mould.price),)
-    if mould.life is not None:
-        yield "Lasts", (f"{mould.life} pours",)
+def _left_by(on: _On, origin: str) -> Words:
+    place = on.book.places.designs.get(origin)
+    return () if place is None else (span(on.here, place),)
 
 
-def _mat(units: Units, mat: Mat) -> Iterator[Fact]:
-    if mat.sheet is not None:
-        yield "Sheet", (str(units.size(*mat.sheet)),)
-    if mat.thickness is not None:
-        yield "Thickness", (str(units.length(mat.thickness)),)
-    if mat.relief is not None:
-        yield "Relief", (str(units.length(mat.relief)),)
-    if mat.motif is not None:
-        yield "Motif", (str(units.size(*mat.motif.size)),)
-        if mat.motif.pitch is not None:
-            yield "Pitch", (str(units.size(*mat.motif.pitch)),)
-    if mat.price is not None:
-        yield "Price", (units.money(mat.price),)
-    if mat.life is not None:
-        yield "A piece lasts", (f"{mat.life} casts",)
+_ON_HAND = Shown("On hand", "on_hand", _in_units(amount_said))
+_STUDIO = (Shown("From", "supplier", _TEXT), Shown("For the studio alone", "private", _TEXT))
 
-
-def _piece(book: Book, here: Place, piece: Piece) -> Iterator[Fact]:
-    units = book.units
-    if piece.mat is not None:
-        yield "Cut from", (named_thing(book, here, "mats", piece.mat),)
-    if piece.mould is not None:
-        yield "Fits", (named_thing(book, here, "moulds", piece.mould),)
-    if piece.trim is not None:
-        margin = piece.trim.margin_mm
-        border = f", {units.length(margin).first}" if margin else ""
-        yield "Trim", (f"{piece.trim.kind}{border}",)
-    if piece.size is not None:
-        yield "Size", (str(units.size(*piece.size)),)
-    if piece.weight is not None:
-        yield "Weight", (str(units.mass(piece.weight)),)
-    if piece.cut is not None:
-        yield "Cut", (said_date(piece.cut),)
-
-
-def _leftover(book: Book, here: Place, leftover: Leftover) -> Iterator[Fact]:
-    if leftover.amount is not None:
-        yield "Amount", (str(book.units.mass(leftover.amount)),)
-    if leftover.base is not None and leftover.base.shares:
-        words: list[Span | str] = []
-        for name, part in leftover.base.shares:
-            if words:
-                words.append(", ")
-            words.append(named_thing(book, here, "bases", name))
-            if part < 1:
-                words.append(f" {percent(part)}")
-        yield "Base", tuple(words)
-    if leftover.tinted == "no":
-        yield "Colour", ("none",)
-    elif leftover.tinted is not None:
-        yield "Colour", (named_thing(book, here, "colourants", leftover.tinted),)
-    if leftover.scented is not None:
-        scent = named_thing(book, here, "fragrances", leftover.scented.oil)
-        yield "Scent", (scent, f", {percent(leftover.scented.concentration)}")
-    if leftover.origin is not None and leftover.origin in book.places.designs:
-        yield "Left by", (span(here, book.places.designs[leftover.origin]),)
-    if leftover.melted_times is not None:
-        yield "Melted before", (counted(leftover.melted_times, "time"),)
+FACTS: Mapping[type[ShelfRecord], tuple[Shown, ...]] = {
+    Base: (
+        Shown("Softens", "softens", _TEMPERATURES),
+        Shown("Sets", "sets", _TEMPERATURES),
+        Shown("Melts", "melts", _TEMPERATURES),
+        Shown("Scorches", "scorches", _TEMPERATURES),
+        Shown("Density", "density", _density),
+        Shown("Price", "price", _PRICE),
+        Shown("Lot", "lot", _TEXT),
+        Shown("Ingredients", "ingredients", _ingredients),
+    ),
+    Fragrance: (
+        Shown("Limit", "limit", lambda _, limit: (percent(limit), " of a rinse-off product"),
+              (Span("not on the shelf: ask for the certificate", "mind"),)),
+        Shown("Certificate", "certificate", _DATE),
+        Shown("Flash point", "flash_point",
+              _in_units(lambda units, ends: units.temperature(ends[0]))),
+        Shown("Density", "density", _density),
+        Shown("Allergens", "allergens", lambda _, named: (
+            ", ".join(f"{name} {percent(share)}" for name, share in named),)),
+        Shown("Price", "price", _PRICE),
+    ),
+    Colourant: (
+        Shown("Kind", "kind", _TEXT),
+        Shown("Bleeds", "bleeds", lambda _, bleeds: ("yes" if bleeds else "no",)),
+        Shown("INCI", "inci", _TEXT),
+        Shown("Bulk density", "density", _density),
+        Shown("Price", "price", _PRICE),
+        Shown("Lot", "lot", _TEXT),
+        Shown("Same as", "same_as", lambda on, name: (on.named("colourants", name),)),
+    ),
+    Mould: (
+        Shown("Cavities", "cavities", _TEXT),
+        Shown("Bars from each", "bars_each", _bars),
+        Shown("Face", "face", _SIZE),
+        Shown("Corner radius", "corner_radius", _LENGTH),
+        Shown("Depth", "depth", _LENGTH),
+        Shown("Holds", "holds", _in_units(lambda units, ends: units.masses(*ends))),
+        Shown("Price", "price", _MONEY),
+        Shown("Lasts", "life", lambda _, life: (f"{life} pours",)),
+    ),
+    Mat: (
+        Shown("Sheet", "sheet", _SIZE),
+        Shown("Thickness", "thickness", _LENGTH),
+        Shown("Relief", "relief", _LENGTH),
+        Shown("Motif", "motif", lambda on, motif: _SIZE(on, motif.size)),
+        Shown("Pitch", "motif", lambda on, motif: _SIZE(on, motif.pitch) if motif.pitch else ()),
+        Shown("Price", "price", _MONEY),
+        Shown("A piece lasts", "life", lambda _, life: (f"{life} casts",)),
+    ),
+    Piece: (
+        Shown("Cut from", "mat", lambda on, name: (on.named("mats", name),)),
+        Shown("Fits", "mould", lambda on, name: (on.named("moulds", name),)),
+        Shown("Trim", "trim", _trim),
+        Shown("Size", "size", _SIZE),
+        Shown("Weight", "weight", _MASS),
+        Shown("Cut", "cut", _DATE),
+    ),
+    Packaging: (Shown("Price", "price", _MONEY), Shown("Bars in one", "each", _bars)),
+    Leftover: (
+        Shown("Amount", "amount", _MASS),
+        Shown("Base", "base", _cast_in),
+        Shown("Colour", "tinted", lambda on, name: (
+            "none" if name == "no" else on.named("colourants", name),)),
+        Shown("Scent", "scented", lambda on, scent: (
+            on.named("fragrances", scent.oil), f", {percent(scent.concentration)}")),
+        Shown("Left by", "origin", _left_by),
+        Shown("Melted before", "melted_times", _in_units(lambda _, times: counted(times, "time"))),
+    ),
+}  # fmt: skip
 
 
 def named_thing(book: Book, here: Place, kind: str, name: str) -> Span:

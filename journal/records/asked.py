@@ -13,6 +13,7 @@ from journal.records.typed import (
     NOT_EMPTY,
     AtLeastOne,
     Date,
+    Names,
     Record,
     Words,
     YesNo,
@@ -84,7 +85,7 @@ class Comparison(Struct, frozen=True):
 class OrderLine(Record):
     """Bars of one design in an order."""
 
-    design: Words
+    design: Annotated[Words, Names("designs")]
     bars: AtLeastOne
     variant: Words | None = None
     takes_leftovers: YesNo = False

@@ -49,6 +49,16 @@ def decode(data: bytes, kind: Any) -> Any:
         raise CodecError(str(error)) from error
 
 
+@lru_cache(maxsize=64)
+def given_by(function: Callable[..., Any]) -> Any:
+    """The type of what a function gives, by its annotation.
+
+    Its arguments' types are not looked at: they may be there for checks alone.
+    """
+    told = function.__annotations__["return"]
+    return eval(told, function.__globals__) if isinstance(told, str) else told
+
+
 def digest(*parts: str | bytes) -> str:
     """A digest of texts and bytes in order; 32 hexadecimal digits."""
     raw = [part.encode("utf-8", "surrogatepass") if isinstance(part, str) else part

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
-from typing import Any
 
 from msgspec.structs import replace
 
@@ -15,11 +14,12 @@ from journal.records.compared import LayerNames, comparison_problems
 from journal.records.designs import recipes_of
 from journal.records.links import Known, dead_links, links_in, target_of
 from journal.records.settings import Measure
-from journal.records.shelf import Piece, Shelf, not_on_shelf, on_shelf
+from journal.records.shelf import KINDS, Piece, Shelf, not_on_shelf, on_shelf
 from journal.records.source import Items, Table, Text, is_file, keeps_inside, place
 from journal.records.summary import DesignSummary
+from journal.records.things import named_in
 from journal.records.trim import Trim
-from journal.records.typed import checked, nearest
+from journal.records.typed import Record, checked, nearest, within
 from journal.records.variants import laid_over
 from journal.records.write_up import Design, Recipe, Variant
 from journal.records.written import SourceTree
@@ -76,48 +76,34 @@ def crossed(
         yield from dead_links(links, known)
 
 
-def _absent(shelf: Shelf, kind: str, name: str, tree: Any, *path: str | int) -> Iterator[Problem]:
-    if not on_shelf(shelf, kind, name):
-        yield not_on_shelf(shelf, kind, name, place(tree, *path))
+def _absent(
+    record: Record, tree: Table, shelf: Shelf, designs: Collection[str]
+) -> Iterator[Problem]:
+    """A problem for each thing of the shelf, and each design, that a record names and is not."""
+    for one in named_in(record):
+        written = within(tree, one.path)
+        # Bases with their shares are the keys of a mapping.
+        at = written.key_at(one.name) if isinstance(written, Table) else written.at
+        if one.kind == "designs":
+            yield from _no_design(one.name, at, designs)
+        elif not on_shelf(shelf, one.kind, one.name):
+            yield not_on_shelf(shelf, one.kind, one.name, at)
+
+
+def _no_design(name: str, at: Position, designs: Collection[str]) -> Iterator[Problem]:
+    if name not in designs:
+        yield Problem(at, f"no design is called {quoted(name)}", nearest(name, designs))
 
 
 def _shelf_problems(shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
-    for name, piece in shelf.pieces.items():
-        entry = shelf.written["pieces"][name]
-        if piece.mat is not None:
-            yield from _absent(shelf, "mats", piece.mat, entry, "mat")
-        if piece.mould is not None:
-            yield from _absent(shelf, "moulds", piece.mould, entry, "mould")
-    for name, colourant in shelf.colourants.items():
-        entry = shelf.written["colourants"][name]
-        if colourant.same_as is not None:
-            yield from _absent(shelf, "colourants", colourant.same_as, entry, "same_as")
+    for kind in KINDS:
+        for name, record in shelf.of_kind(kind).items():
+            yield from _absent(record, shelf.written[kind][name], shelf, designs)
     yield from _circles_of_colour(shelf)
     for name, leftover in shelf.leftovers.items():
-        entry = shelf.written["leftovers"][name]
-        if leftover.base is not None:
-            if leftover.base.leftover is not None:
-                yield Problem(
-                    place(entry, "base"), "a leftover of a leftover", "Name the bases that it was."
-                )
-            yield from _bases(shelf, entry["base"], leftover.base.shares)
-        if leftover.tinted not in (None, "no"):
-            yield from _absent(shelf, "colourants", str(leftover.tinted), entry, "tinted")
-        if leftover.scented is not None:
-            yield from _absent(shelf, "fragrances", leftover.scented.oil, entry, "scented", "oil")
-        if leftover.origin is not None and leftover.origin not in designs:
-            yield Problem(
-                place(entry, "from"),
-                f"no design is called {quoted(leftover.origin)}",
-                nearest(leftover.origin, designs),
-            )
-
-
-def _bases(shelf: Shelf, written: Any, shares: tuple[tuple[str, float], ...]) -> Iterator[Problem]:
-    for name, _ in shares:
-        if not on_shelf(shelf, "bases", name):
-            at = written.key_at(name) if isinstance(written, Table) else written.at
-            yield not_on_shelf(shelf, "bases", name, at)
+        if leftover.base is not None and leftover.base.leftover is not None:
+            at = place(shelf.written["leftovers"][name], "base")
+            yield Problem(at, "a leftover of a leftover", "Name the bases that it was.")
 
 
 def _circles_of_colour(shelf: Shelf) -> Iterator[Problem]:
@@ -131,12 +117,8 @@ def _circles_of_colour(shelf: Shelf) -> Iterator[Problem]:
 
 
 def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
-    if design.grew_from is not None and design.grew_from not in designs:
-        yield Problem(
-            place(design.written, "grew_from"),
-            f"no design is called {quoted(design.grew_from)}",
-            nearest(design.grew_from, designs),
-        )
+    if design.grew_from is not None:
+        yield from _no_design(design.grew_from, place(design.written, "grew_from"), designs)
     recipes: dict[str, Recipe] = {}
     for variant in recipes_of(design):
         recipes[variant.name] = variant.recipe
@@ -179,30 +161,10 @@ def _places(tree: Table | Items | Text) -> Iterator[Position]:
 
 def _recipe_problems(variant: Variant, shelf: Shelf) -> Iterator[Problem]:
     recipe, tree = variant.recipe, variant.written
-    if recipe.mat is not None:
-        yield from _absent(shelf, "mats", recipe.mat, tree, "mat")
-    if recipe.mould is not None:
-        yield from _absent(shelf, "moulds", recipe.mould, tree, "mould")
-    if recipe.piece is not None:
-        yield from _absent(shelf, "pieces", recipe.piece, tree, "piece")
-        piece = shelf.pieces.get(recipe.piece)
-        if piece is not None:
-            yield from _misfits(piece, recipe.piece, recipe, tree["piece"].at)
-    for number, name in enumerate(recipe.packaging):
-        yield from _absent(shelf, "packaging", name, tree, "packaging", number)
-    for number, layer in enumerate(recipe.layers):
-        written = tree["layers"][number]
-        if layer.base.leftover is not None:
-            yield from _absent(shelf, "leftovers", layer.base.leftover, written, "base", "leftover")
-        yield from _bases(shelf, written["base"], layer.base.shares)
-        for index, fragrance in enumerate(layer.fragrance):
-            yield from _absent(
-                shelf, "fragrances", fragrance.oil, written, "fragrance", index, "oil"
-            )
-        for index, colour in enumerate(layer.colours):
-            yield from _absent(
-                shelf, "colourants", colour.colourant, written, "colours", index, "colourant"
-            )
+    yield from _absent(recipe, tree, shelf, ())
+    piece = shelf.pieces.get(recipe.piece or "")
+    if piece is not None:
+        yield from _misfits(piece, str(recipe.piece), recipe, tree["piece"].at)
 
 
 # Borders are cut by eye along a rule: half a millimetre is no other border.
@@ -277,11 +239,8 @@ def _order_problems(
         design = designs.get(line.design)
         if design is None or line.design in unread:
             if line.design not in unread:
-                yield Problem(
-                    place(order.written, "designs", number, "design"),
-                    f"no design is called {quoted(line.design)}",
-                    nearest(line.design, designs),
-                )
+                at = place(order.written, "designs", number, "design")
+                yield from _no_design(line.design, at, designs)
             continue
         names = [variant.name for variant in design.variants]
         if line.variant is not None and line.variant not in names:

@@ -17,7 +17,7 @@ from journal.records.crossed import crossed
 from journal.records.designs import ID_MEND, bad_id, read_design
 from journal.records.fitting import misfits
 from journal.records.settings import Settings, read_settings
-from journal.records.shelf import KINDS, ONE, Shelf, ShelfRecord
+from journal.records.shelf import KINDS, Shelf, ShelfRecord
 from journal.records.source import (
     Table,
     is_there,
@@ -286,7 +286,7 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
                     nearest(entry.name, [f"{kind}.yaml" for kind in KINDS]),
                 )
             )
-    for kind, model in KINDS.items():
+    for kind, row in KINDS.items():
         path = f"shelf/{kind}.yaml"
         if not is_there(root, path):
             continue
@@ -310,7 +310,7 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
                     )
                 )
                 continue
-            record = checked(model, entry, f"{ONE[kind]} {name}", problems)
+            record = checked(row.record, entry, f"{row.one} {name}", problems)
             if record is not None:
                 records[name] = record
                 problems.extend(misfits(record, entry))

@@ -7,7 +7,7 @@ once. What takes other files, or a figure, is for ``journal check``.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final
 
 from msgspec import Struct, field
@@ -17,7 +17,7 @@ from journal.records.notebook import Notebook
 from journal.records.schema_words import OF_ROWS, SAYS
 from journal.records.settings import BUILT_IN_SYMPTOMS, Measure, Settings
 from journal.records.shelf import KINDS
-from journal.records.typed import NOT_EMPTY, Record
+from journal.records.typed import NOT_EMPTY, Names, Record
 from journal.records.variants import CHANGEABLE
 from journal.records.write_up import WriteUp, WrittenPour
 
@@ -39,21 +39,6 @@ PATTERNS: Final[Mapping[str, str]] = {
 }
 # What the mark of plain words has for an example.
 _NO_EXAMPLE = ("examples", ["some words"])
-# Which key names a thing of the shelf, or a design?
-_NAMES: Final[Mapping[tuple[str, str], str]] = {
-    ("WriteUp", "mat"): "mats",
-    ("WriteUp", "mould"): "moulds",
-    ("WriteUp", "piece"): "pieces",
-    ("WriteUp", "grew_from"): "designs",
-    ("FragranceDose", "oil"): "fragrances",
-    ("ColourDose", "colourant"): "colourants",
-    ("Piece", "mat"): "mats",
-    ("Piece", "mould"): "moulds",
-    ("Colourant", "same_as"): "colourants",
-    ("Leftover", "from"): "designs",
-    ("Scent", "oil"): "fragrances",
-    ("OrderLine", "design"): "designs",
-}
 
 
 class Known(Struct, frozen=True):
@@ -80,8 +65,8 @@ def schemas(known: Known) -> dict[str, Schema]:
         "comparison": _whole(AcrossDesigns, known),
         "order": _whole(WrittenOrder, known),
     }
-    for kind, model in KINDS.items():
-        made[f"shelf-{kind}"] = _shelf(model, known)
+    for name, kind in KINDS.items():
+        made[f"shelf-{name}"] = _shelf(kind.record, known)
     return {name: made[name] for name in PATTERNS}
 
 
@@ -153,27 +138,30 @@ def _changes(properties: Mapping[str, Schema], says: str) -> Schema:
 def _tell(name: str, schema: Schema, known: Known) -> None:
     """Add what each key means and what may stand there; take out how it is kept."""
     schema.pop("title", None)
-    filled = _never_empty(name)
+    fields = dict(_fields(name))
     for key, found in schema.get("properties", {}).items():
+        marks = fields[key].metadata if key in fields else ()
+        names = next((mark.kind for mark in marks if isinstance(mark, Names)), None)
         other = _written_as(name, key, known)
-        value = _plain(found) if other is None else other
-        if key in filled:
+        if other is None:
+            value = _plain(found) if names is None else _named(known, names)
+        else:
+            value = other
+        if NOT_EMPTY in marks:
             value = {**value, "minItems": 1}
         says = found.get("description") or SAYS.get(name, {}).get(key)
         schema["properties"][key] = {"description": says, **value} if says else value
 
 
-def _never_empty(name: str) -> frozenset[str]:
-    """The keys of a record whose lists hold something."""
+def _fields(name: str) -> Iterator[tuple[str, Any]]:
+    """The fields of a record by their keys."""
     todo = list(Record.__subclasses__())
     while todo:
         model = todo.pop()
         if model.__name__ == name:
-            fields = model.model_fields.items()
-            return frozenset(field.alias or key for key, field in fields
-                             if NOT_EMPTY in field.metadata)  # fmt: skip
+            yield from ((field.alias or key, field) for key, field in model.model_fields.items())
+            return
         todo += model.__subclasses__()
-    return frozenset()
 
 
 def _plain(schema: Schema) -> Schema:
@@ -199,9 +187,6 @@ def _plain(schema: Schema) -> Schema:
 
 
 def _written_as(name: str, key: str, known: Known) -> Schema | None:
-    kind = _NAMES.get((name, key))
-    if kind is not None:
-        return _named(known, kind)
     forms: Mapping[tuple[str, str], Schema] = {
         ("WriteUp", "packaging"): _list(_named(known, "packaging")),
         ("WriteUp", "variants"): _variants(),

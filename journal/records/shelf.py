@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Any
 
+from msgspec import Struct
 from pydantic import BeforeValidator, Field
 
 from journal.errors import Position, Problem
@@ -30,6 +31,7 @@ from journal.records.typed import (
     Length,
     Mass,
     Money,
+    Names,
     Price,
     Record,
     Share,
@@ -110,7 +112,9 @@ class Colourant(ShelfRecord):
     inci: Words | None = Field(None, description="INCI name or colour index number.")
     bleeds: YesNo | None = Field(None, description="Whether it is known to migrate.")
     lot: Words | None = Field(None, description="The lot on the shelf.")
-    same_as: Words | None = Field(None, description="An earlier entry that is the same colour.")
+    same_as: Annotated[Words | None, Names("colourants")] = Field(
+        None, description="An earlier entry that is the same colour."
+    )
 
 
 class Mould(ShelfRecord):
@@ -155,8 +159,12 @@ class Mat(ShelfRecord):
 class Piece(ShelfRecord):
     """A piece cut from a mat, kept and used again."""
 
-    mat: Words | None = Field(None, description="The mat that it was cut from.")
-    mould: Words | None = Field(None, description="The mould that it fits.")
+    mat: Annotated[Words | None, Names("mats")] = Field(
+        None, description="The mat that it was cut from."
+    )
+    mould: Annotated[Words | None, Names("moulds")] = Field(
+        None, description="The mould that it fits."
+    )
     trim: WrittenTrim | None = Field(None, description="close, or straight 3 mm.")
     size: Size | None = Field(None, description="Width and height of the piece.")
     weight: SomeMass | None = Field(None, description="Weight of the piece.")
@@ -176,14 +184,14 @@ class Packaging(ShelfRecord):
 class BaseShares(Record):
     """What a layer is cast in: bases with shares that sum to 1, or a leftover."""
 
-    shares: tuple[tuple[str, float], ...] = ()
-    leftover: str | None = None
+    shares: Annotated[tuple[tuple[str, float], ...], Names("bases")] = ()
+    leftover: Annotated[str | None, Names("leftovers")] = None
 
 
 class Scent(Record):
     """Fragrance already in a leftover."""
 
-    oil: Words
+    oil: Annotated[Words, Names("fragrances")]
     concentration: Share
 
 
@@ -194,35 +202,38 @@ class Leftover(ShelfRecord):
         None, description="A base's id, or ids with shares."
     )
     amount: Mass | None = Field(None, description="How much is left.")
-    tinted: Words | None = Field(None, description="The colourant in it, or no.")
+    tinted: Annotated[Words | None, Names("colourants", none="no")] = Field(
+        None, description="The colourant in it, or no."
+    )
     scented: Annotated[Scent | None, BeforeValidator(lambda value: _scent(value))] = Field(
         None, description="{oil, concentration}, or no."
     )
-    origin: Words | None = Field(None, alias="from", description="The design it was left by.")
+    origin: Annotated[Words | None, Names("designs")] = Field(
+        None, alias="from", description="The design it was left by."
+    )
     melted_times: Count | None = Field(None, description="How often it has been melted.")
 
 
-# Which file of the shelf holds which record? The order is that of the shelf's pages.
-KINDS: Mapping[str, type[ShelfRecord]] = {
-    "bases": Base,
-    "fragrances": Fragrance,
-    "colourants": Colourant,
-    "moulds": Mould,
-    "mats": Mat,
-    "pieces": Piece,
-    "packaging": Packaging,
-    "leftovers": Leftover,
-}
-# What is one thing of a kind called in a message?
-ONE: Mapping[str, str] = {
-    "bases": "base",
-    "fragrances": "fragrance",
-    "colourants": "colourant",
-    "moulds": "mould",
-    "mats": "mat",
-    "pieces": "piece",
-    "packaging": "packaging",
-    "leftovers": "leftover",
+class Kind(Struct, frozen=True):
+    """A kind of thing on the shelf: its record, what one is called in a message, and the
+    letter before the page number of one."""
+
+    record: type[ShelfRecord]
+    one: str
+    letter: str
+
+
+# The kinds by their files of the shelf, in the order of its pages. Recipes and records name a
+# thing in a field that is marked with ``Names``.
+KINDS: Mapping[str, Kind] = {
+    "bases": Kind(Base, "base", "B"),
+    "fragrances": Kind(Fragrance, "fragrance", "F"),
+    "colourants": Kind(Colourant, "colourant", "C"),
+    "moulds": Kind(Mould, "mould", "M"),
+    "mats": Kind(Mat, "mat", "T"),
+    "pieces": Kind(Piece, "piece", "P"),
+    "packaging": Kind(Packaging, "packaging", "W"),
+    "leftovers": Kind(Leftover, "leftover", "L"),
 }
 
 
@@ -270,7 +281,7 @@ def not_on_shelf(shelf: Shelf, kind: str, name: str, at: Position) -> Problem:
     known: Mapping[str, Any] = shelf.written.get(kind, {})
     return Problem(
         at,
-        f"no {ONE[kind]} {quoted(name)} is on the shelf",
+        f"no {KINDS[kind].one} {quoted(name)} is on the shelf",
         f"{nearest(name, known)} The shelf's file is shelf/{kind}.yaml.",
     )
 

@@ -313,6 +313,16 @@ AtLeastOne = Annotated[int, Written(read_at_least_one, "6")]
 Step = Annotated[float, Written(read_step, "1 g")]
 
 
+class Names(Struct, frozen=True):
+    """The mark of a field that names things of a kind of the shelf, or "designs".
+
+    ``none`` is what is written for no such thing.
+    """
+
+    kind: str
+    none: str = ""
+
+
 def checked(
     model: type[Model],
     tree: Any,
@@ -346,7 +356,7 @@ def _problem(entry: Any, model: type[Record], tree: Any, thing: str) -> Problem:
         what = f"{_step(owner, thing)} has no {quoted(name)}"
         return Problem(place(tree, *owner), what, f'Add "{quoted(name)[1:-1]}: …".')
     if kind == "extra_forbidden":
-        parent = _at(tree, owner)
+        parent = within(tree, owner)
         at = parent.key_at(name) if isinstance(parent, Table) else parent.at
         record = _record_at(model, owner)
         of = record.__name__.lower()
@@ -370,7 +380,8 @@ def _step(path: tuple[str | int, ...], thing: str) -> str:
     return quoted(str(path[-1]))
 
 
-def _at(tree: Any, path: tuple[str | int, ...]) -> Any:
+def within(tree: Any, path: tuple[str | int, ...]) -> Any:
+    """What stands at a path in what was written; the last on the way that there is."""
     for step in path:
         if isinstance(tree, Table) and step in tree:
             tree = tree[str(step)]
@@ -390,16 +401,17 @@ def _record_at(model: type[Record], path: tuple[str | int, ...]) -> type[Record]
     for step in path:
         fields = current.model_fields.items()
         field = next((field for name, field in fields if (field.alias or name) == step), None)
-        found = _record_in(field.annotation) if field is not None else None
+        found = record_in(field.annotation) if field is not None else None
         current = found or current
     return current
 
 
-def _record_in(annotation: Any) -> type[Record] | None:
+def record_in(annotation: Any) -> type[Record] | None:
+    """The record that a field holds, or holds a list of; None if it holds none."""
     if isinstance(annotation, type) and issubclass(annotation, Record):
         return annotation
     for part in getattr(annotation, "__args__", ()):
-        found = _record_in(part)
+        found = record_in(part)
         if found is not None:
             return found
     return None

@@ -27,6 +27,7 @@ from journal.records.typed import (
     Length,
     Mass,
     Minutes,
+    Names,
     PixelPlaces,
     Pixels,
     Record,
@@ -51,7 +52,7 @@ AS_WRITTEN = "as written"
 class FragranceDose(Record):
     """A fragrance that goes into a layer."""
 
-    oil: Words
+    oil: Annotated[Words, Names("fragrances")]
     dose: Dose
     add: Temperatures | None = Field(None, description="The window to stir it in at.")
 
@@ -59,7 +60,7 @@ class FragranceDose(Record):
 class ColourDose(Record):
     """A colourant that goes into a layer, by dose or by eye."""
 
-    colourant: Words
+    colourant: Annotated[Words, Names("colourants")]
     dose: Dose | None = None
     by: Annotated[str, Choice("eye")] | None = None
     aim: Words | None = Field(None, description="What to aim for by eye.")
@@ -103,12 +104,12 @@ class HandsOn(Record):
 class Recipe(Record):
     """What is to be made: the part of a write-up that a variant may change."""
 
-    mat: Words | None = None
-    mould: Words | None = None
+    mat: Annotated[Words | None, Names("mats")] = None
+    mould: Annotated[Words | None, Names("moulds")] = None
     trim: WrittenTrim | None = None
-    piece: Words | None = None
+    piece: Annotated[Words | None, Names("pieces")] = None
     bars: AtLeastOne = Field(description="The batch that the recipe is written for.")
-    packaging: Annotated[tuple[Words, ...], LISTED] = ()
+    packaging: Annotated[tuple[Words, ...], LISTED, Names("packaging")] = ()
     minutes: HandsOn | None = None
     layers: Annotated[tuple[Layer, ...], LISTED, NOT_EMPTY] = Field(description="In pouring order.")
 
@@ -291,14 +292,14 @@ class WriteUp(Record):
     date: Date
     state: Annotated[str, Choice("trial", "keeper", "set aside")]
     summary: Words | None = None
-    mat: Words | None = None
-    mould: Words | None = None
+    mat: Annotated[Words | None, Names("mats")] = None
+    mould: Annotated[Words | None, Names("moulds")] = None
     trim: WrittenTrim | None = None
-    piece: Words | None = None
+    piece: Annotated[Words | None, Names("pieces")] = None
     bars: AtLeastOne
     subjects: Annotated[tuple[Words, ...], LISTED] = ()
-    grew_from: Words | None = None
-    packaging: Annotated[tuple[Words, ...], LISTED] = ()
+    grew_from: Annotated[Words | None, Names("designs")] = None
+    packaging: Annotated[tuple[Words, ...], LISTED, Names("packaging")] = ()
     minutes: HandsOn | None = None
     layers: Annotated[tuple[Layer, ...], LISTED, NOT_EMPTY]
     variants: Annotated[Any, BeforeValidator(_overlays)] = None

@@ -30,7 +30,7 @@ def block(folder: Path, *changes: tuple[str, str, str], models: bool = False) ->
     notebook = read(folder, *changes)
     design = notebook.designs["leaf"]
     found = derive_design(notebook.settings, notebook.shelf, design, [], models=models)
-    return design_json(design, found, notebook.settings.currency)
+    return design_json(design, found)
 
 
 @pytest.fixture(scope="module")
@@ -268,7 +268,7 @@ def test_a_variant_has_what_is_its_own(tmp_path: Path) -> None:
         for bar, variant in (("A1", "small"), ("A2", "large"), ("A3", "large"), ("A4", "large"))
     )
     notebook = read(tmp_path, variants, *bars)
-    own = design_json(notebook.designs["leaf"], leaf(notebook), "EUR")["variants"]
+    own = design_json(notebook.designs["leaf"], leaf(notebook))["variants"]
     assert own["large"] == {}
     assert {"pots", "layers", "fill", "cost"} <= own["small"].keys()
     assert not {"cut", "bond"} & own["small"].keys()

@@ -22,7 +22,7 @@ from journal.figures.derive_day import (
     derive_day,
     rounds_of_order,
 )
-from journal.figures.derive_heat import studio_rates
+from journal.figures.derive_heat import COOLING, studio_rates
 from journal.figures.derive_order import OrderFigures, derive_order
 from journal.figures.pot_rates import rate_line
 from journal.records.notebook import Notebook, read_notebook
@@ -35,7 +35,7 @@ def planned(notebook: Notebook, name: str, clock: Clock) -> tuple[OrderFigures, 
     order = derive_order(notebook, notebook.orders[name])
     figures = derive_figures(notebook, models=False)
     rates = studio_rates(
-        run for design in figures.designs.values() for run in design.cooling.value or ()
+        run for design in figures.designs.values() for run in design[COOLING].value or ()
     )
     return order, derive_day(notebook, order, rate_line(rates), clock)
 

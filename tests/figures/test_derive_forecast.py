@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from worked_notebook import leaf, read
 
 from journal.figures.derive_context import Case
-from journal.figures.derive_heat import Forecast, derive_forecast, studio_rates
+from journal.figures.derive_heat import COOLING, Forecast, derive_forecast, studio_rates
 from journal.figures.derive_order import line_variant
 from journal.figures.pot_rates import PotRate, rate_line
 from journal.records.notebook import Notebook
@@ -84,7 +84,7 @@ def test_no_pot_was_read(tmp_path: Path) -> None:
 
 def test_rates_of_the_studio(tmp_path: Path) -> None:
     notebook = read(tmp_path)
-    (run,) = leaf(notebook).cooling.value or ()
+    (run,) = leaf(notebook)[COOLING].value or ()
     (rate,) = studio_rates([run])
     # 380 g were melted; 70 to 54 C in 25 minutes in a room of 20 C.
     assert rate.mass_g == 380
@@ -93,9 +93,9 @@ def test_rates_of_the_studio(tmp_path: Path) -> None:
 
 def test_runs_that_say_nothing_of_the_studios_pots(tmp_path: Path) -> None:
     # Two readings make a curve that nothing speaks against.
-    two = leaf(read(tmp_path, (DESIGN, "[0:10, 62 C, scented], ", ""))).cooling.value or ()
+    two = leaf(read(tmp_path, (DESIGN, "[0:10, 62 C, scented], ", "")))[COOLING].value or ()
     assert len(two) == 1
     assert studio_rates(two) == ()
-    (run,) = leaf(read(tmp_path)).cooling.value or ()
+    (run,) = leaf(read(tmp_path))[COOLING].value or ()
     assert studio_rates([replace(run, mass_g=None)]) == ()
     assert studio_rates([replace(run, fit=replace(run.fit, curve=None))]) == ()

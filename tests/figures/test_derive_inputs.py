@@ -8,7 +8,13 @@ import pytest
 from worked_notebook import FILES, leaf, read
 
 from journal.figures.derive import RecipeFigures
+from journal.figures.derive_context import Case
+from journal.figures.derive_fill import FILL
+from journal.figures.derive_layers import LAYERS
+from journal.figures.derive_leftovers import LEFTOVERS
+from journal.figures.derive_shop import CUT, NET_WEIGHT
 from journal.figures.result import Figure, Input
+from journal.figures.spec import FigureSpec
 
 DESIGN = "designs/leaf/design.md"
 Change = tuple[str, str, str]
@@ -32,7 +38,7 @@ def told(found: Figure[object]) -> Told:
 
 
 def test_what_layers_are_made_from(tmp_path: Path) -> None:
-    assert told(recipe(tmp_path).layers) == [
+    assert told(recipe(tmp_path)[LAYERS]) == [
         ("bars", "4", None),
         ("waste", "5 %", None),
         ("amount of detail", "5 g", "5 g"),
@@ -44,48 +50,50 @@ def test_what_layers_are_made_from(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("figure", "inputs"),
+    ("spec", "inputs"),
     [
         (
-            "fill",
+            FILL,
             [
                 ("face and depth of the cavity", "", None),
                 ("outline and thickness of the piece", "", None),
             ],
         ),
-        ("cut", [("sheet, motif, trim and the mould's face", "", None)]),
-        ("net_weight", [("weigh-ins", "4", None), ("day of sale", "30", None)]),
-        ("leftovers", [("stays in the jug", "5 %", None)]),
+        (CUT, [("sheet, motif, trim and the mould's face", "", None)]),
+        (NET_WEIGHT, [("weigh-ins", "4", None), ("day of sale", "30", None)]),
+        (LEFTOVERS, [("stays in the jug", "5 %", None)]),
     ],
 )
-def test_what_the_others_are_made_from(tmp_path: Path, figure: str, inputs: Told) -> None:
-    assert told(getattr(recipe(tmp_path), figure)) == inputs
+def test_what_the_others_are_made_from(
+    tmp_path: Path, spec: FigureSpec[Case, object], inputs: Told
+) -> None:
+    assert told(recipe(tmp_path)[spec]) == inputs
 
 
 @pytest.mark.parametrize(
-    ("figure", "change", "name", "text"),
+    ("spec", "change", "name", "text"),
     [
         # The usual densities: base 1.06, silicone 1.15 g/mL (reference/04-properties.csv).
         (
-            "layers",
+            LAYERS,
             ("shelf/bases.yaml", "  density: 1 g/mL\n", ""),
             "density of plain",
             "not on the shelf: 1.06 g/mL is usual",
         ),
         (
-            "fill",
+            FILL,
             ("shelf/mats.yaml", "  density: 1.2 g/mL\n", "  piece_weight: 11.5 g\n"),
             "density of the silicone",
             "not on the shelf: 1.15 g/mL is usual",
         ),
         (
-            "fill",
+            FILL,
             ("shelf/mats.yaml", "  density: 1.2 g/mL\n", "  piece_weight: 11.5 g\n"),
             "weight of the piece",
             "11.5 g",
         ),
         (
-            "leftovers",
+            LEFTOVERS,
             ("journal.yaml", "waste: 5 %", "waste: {share: 5 %, least: 8 g}"),
             "stays in the jug, at least",
             "8 g",
@@ -93,13 +101,13 @@ def test_what_the_others_are_made_from(tmp_path: Path, figure: str, inputs: Told
     ],
 )
 def test_what_is_taken_or_weighed_is_told(
-    tmp_path: Path, figure: str, change: Change, name: str, text: str
+    tmp_path: Path, spec: FigureSpec[Case, object], change: Change, name: str, text: str
 ) -> None:
-    assert (name, text, None) in told(getattr(recipe(tmp_path, change), figure))
+    assert (name, text, None) in told(recipe(tmp_path, change)[spec])
 
 
 def test_what_the_cavity_holds(tmp_path: Path) -> None:
     holds = ("shelf/moulds.yaml", "  face: 80 x 50 mm\n  depth: 25 mm\n", "  holds: 100 g\n")
-    entry = recipe(tmp_path, holds).fill.inputs[0]
+    entry = recipe(tmp_path, holds)[FILL].inputs[0]
     assert (entry.name, entry.text) == ("the cavity holds", "100 g")
     assert str(entry.at) == "shelf/moulds.yaml:4:10"

@@ -21,8 +21,6 @@ from journal.comparison.as_json import figures_json
 from journal.comparison.derive import compare_designs
 from journal.figures.as_json import design_json, recipe_json
 from journal.figures.derive import derive_design, derive_figures, derive_recipe
-from journal.figures.derive_pieces import derive_pieces
-from journal.pages.methods import anchors
 from journal.quantities.units import G_PER_LB, G_PER_OZ, ML_PER_TSP
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.settings import Waste
@@ -45,7 +43,7 @@ def recipe_of(design: str, variant: str, bars: int, waste: Waste) -> dict[str, A
     studio = DEMO.settings.model_copy(update={"waste": waste})
     one = DEMO.designs[design]
     found = derive_recipe(studio, DEMO.shelf, one, one.variant(variant), bars, [], models=False)
-    return recipe_json(found, studio.currency)
+    return recipe_json(found)
 
 
 def leaves(tree: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], Any]]:
@@ -167,7 +165,7 @@ def test_the_unit_in_which_it_is_written_changes_nothing(design: str, tmp_path: 
 def _all(notebook: Notebook, design: str) -> dict[str, Any]:
     one = notebook.designs[design]
     found = derive_design(notebook.settings, notebook.shelf, one, [], models=False)
-    return design_json(one, found, notebook.settings.currency)
+    return design_json(one, found)
 
 
 # Every null has its reason ---------------------------------------------------------------
@@ -340,14 +338,3 @@ def test_a_recipe_is_derived_for_the_batch_that_is_asked_for() -> None:
     # 2 drops a bar, of 0.05 mL by convention.
     assert found.masses.layer("body").colours[0].volume_ml == pytest.approx(0.9, rel=1e-12)
     assert found.bars == 9
-
-
-def test_every_figure_names_a_method_that_is_explained() -> None:
-    told = anchors()
-    figures = derive_figures(DEMO, models=False)
-    named = {figure.method for found in figures.designs.values() for figure in found.recipe.all}
-    named |= {found.cooling.method for found in figures.designs.values()}
-    named |= {found.bleed.method for found in figures.designs.values()}
-    named |= {figure.method for figure in derive_pieces(DEMO).values()}
-    # The masses are explained with their waste, doses and limits one by one.
-    assert named - told == set(), named - told

@@ -9,6 +9,7 @@ import pytest
 from worked_notebook import leaf, read
 
 from journal.figures.derive import RecipeFigures
+from journal.figures.derive_shop import COST, CUT, LABEL
 
 DESIGN = "designs/leaf/design.md"
 MOULDS, MATS, SETTINGS = "shelf/moulds.yaml", "shelf/mats.yaml", "journal.yaml"
@@ -36,7 +37,7 @@ def recipe(tmp_path: Path, *changes: Change) -> RecipeFigures:
     ],
 )
 def test_a_cut_plan_that_lacks_something(tmp_path: Path, change: Change, lacks: list[str]) -> None:
-    found = recipe(tmp_path, change).cut
+    found = recipe(tmp_path, change)[CUT]
     assert found.value is None
     assert (found.name, found.kind, found.method, found.inputs) == (
         "cut", "computed", "cut-plan", (),
@@ -92,7 +93,7 @@ def test_a_cost_that_lacks_something(
     tmp_path: Path, change: Change, part: str, lacks: list[tuple[str, str]]
 ) -> None:
     """Only the part in question is unknown, and with it the price."""
-    found = recipe(tmp_path, change).cost
+    found = recipe(tmp_path, change)[COST]
     assert found.value is not None
     assert [(entry.figure, entry.needs) for entry in found.missing] == [
         (f"cost of {figure}", need) for figure, need in lacks
@@ -112,7 +113,7 @@ def test_a_cost_that_lacks_something(
 def test_a_cost_without_a_price(
     tmp_path: Path, change: Change, lacks: list[tuple[str, str]]
 ) -> None:
-    found = recipe(tmp_path, change).cost
+    found = recipe(tmp_path, change)[COST]
     assert found.value is not None
     assert [(entry.figure, entry.needs) for entry in found.missing] == lacks
     assert found.value.break_even_bars is None
@@ -121,7 +122,7 @@ def test_a_cost_without_a_price(
 @pytest.mark.parametrize("written", ["Mica, CI 77491", "Mica / CI 77491", "Mica ,CI 77491,"])
 def test_a_colourant_of_several_names(tmp_path: Path, written: str) -> None:
     found = recipe(tmp_path, ("shelf/colourants.yaml", "inci: CI 77491", f'inci: "{written}"'))
-    label = found.label.value
+    label = found[LABEL].value
     assert label is not None
     for draft in label.drafts:
         assert sorted(draft.names[-2:]) == ["CI 77491", "Mica"]
@@ -129,7 +130,7 @@ def test_a_colourant_of_several_names(tmp_path: Path, written: str) -> None:
 
 
 def test_a_colourant_without_a_name(tmp_path: Path) -> None:
-    found = recipe(tmp_path, ("shelf/colourants.yaml", "  inci: CI 77491\n", "")).label
+    found = recipe(tmp_path, ("shelf/colourants.yaml", "  inci: CI 77491\n", ""))[LABEL]
     assert [(entry.figure, entry.needs) for entry in found.missing] == [
         ("label", "colourants/brick: inci")
     ]
@@ -154,5 +155,5 @@ def test_the_scent_of_a_leftover_is_not_paid_again(tmp_path: Path) -> None:
     assert [oil.from_leftover for oil in body.fragrances] == [False]
     # 42 g are melted for the detail.
     assert detail.fragrances[0].mass_g == pytest.approx(0.21)
-    assert found.cost.value is not None
-    assert dict(found.cost.value.batch.parts)["fragrance"] == Decimal("0.67")
+    assert found[COST].value is not None
+    assert dict(found[COST].value.batch.parts)["fragrance"] == Decimal("0.67")

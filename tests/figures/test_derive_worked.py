@@ -15,7 +15,11 @@ from worked_notebook import lay_out, leaf, read
 from journal.errors import Problem
 from journal.figures.as_json import design_json
 from journal.figures.derive import derive_recipe
+from journal.figures.derive_fill import FILL
+from journal.figures.derive_layers import LAYERS
+from journal.figures.derive_leftovers import LEFT_OF_POURS, LEFTOVERS
 from journal.figures.derive_order import line_variant
+from journal.figures.derive_shop import COST, CUT, LABEL, NET_WEIGHT
 from journal.figures.fragrance import HEAVIEST_OIL_G_ML
 from journal.figures.result import Figure
 from journal.records.notebook import read_notebook
@@ -55,7 +59,7 @@ def test_fragrance_and_colour(found) -> None:  # type: ignore[no-untyped-def]
 
 
 def test_fill(found) -> None:  # type: ignore[no-untyped-def]
-    fill = found.recipe.fill.value
+    fill = found.recipe[FILL].value
     # 5 mL and 80 mL of base, 0.8 mL of oil, 1.6 mL of colour.
     assert fill.poured_ml == pytest.approx(87.4, rel=CLOSE)
     # 64 x 44 x 3 mm less 2 mL of relief.
@@ -67,7 +71,7 @@ def test_fill(found) -> None:  # type: ignore[no-untyped-def]
 
 
 def test_cut(found) -> None:  # type: ignore[no-untyped-def]
-    plan = found.recipe.cut.value
+    plan = found.recipe[CUT].value
     # Motif 60 x 40 and 2 mm all round; 3 across and 3 up; of 60000 mm2 it takes 9 x 2816.
     assert plan.piece_mm == (64, 44)
     assert plan.count == 9
@@ -75,7 +79,7 @@ def test_cut(found) -> None:  # type: ignore[no-untyped-def]
 
 
 def test_cost(found) -> None:  # type: ignore[no-untyped-def]
-    sheet = found.recipe.cost.value
+    sheet = found.recipe[COST].value
     # A batch: base (22 + 336) g at 10 a kg: 3.58; oil 3.36 mL at 0.20: 0.672; colour 3.36 g
     # at 0.10: 0.336; sleeves 1.00; mould 40/(100 x 4) a bar and mat 24/(9 x 50) a bar:
     # 0.613333; 28 min at 24.00: 11.20. In all 17.401333, a bar 4.350333.
@@ -93,7 +97,7 @@ def test_cost(found) -> None:  # type: ignore[no-untyped-def]
 
 
 def test_net_weight(found) -> None:  # type: ignore[no-untyped-def]
-    weight = found.recipe.net_weight.value
+    weight = found.recipe[NET_WEIGHT].value
     # 84, 85, 86, 85: mean 85, deviation sqrt(2/3); t(0.975, 3) = 3.182446 (Student's table).
     assert weight.net.mean_g == pytest.approx(85, rel=CLOSE)
     lower = 85 - 3.182446305 * (2 / 3) ** 0.5 / 2
@@ -105,7 +109,7 @@ def test_net_weight(found) -> None:  # type: ignore[no-untyped-def]
 
 
 def test_label(found) -> None:  # type: ignore[no-untyped-def]
-    us, eu = found.recipe.label.value.drafts
+    us, eu = found.recipe[LABEL].value.drafts
     # Aqua 39 %, glycerin 34 %, stearate 25 % of the bar, oil 0.83 %; colour last. 5 % of
     # 0.83 % linalool is 0.042 %, above 0.01 %; citral is below.
     assert eu.names == ("Aqua", "Glycerin", "Sodium Stearate", "Parfum", "CI 77491")
@@ -114,7 +118,7 @@ def test_label(found) -> None:  # type: ignore[no-untyped-def]
 
 
 def test_what_is_left_behind(found) -> None:  # type: ignore[no-untyped-def]
-    pale, body = found.recipe.leftovers.value
+    pale, body = found.recipe[LEFTOVERS].value
     # 42 melted, 20 stay, 5 % of 40 in the jug; what was over is left.
     assert (pale.left_g, pale.lost_g) == pytest.approx((20, 2), rel=CLOSE)
     assert (body.left_g, body.lost_g) == pytest.approx((0, 16), abs=1e-9)
@@ -125,7 +129,7 @@ def test_what_is_left_behind(found) -> None:  # type: ignore[no-untyped-def]
 
 
 def test_what_a_pour_left_behind(found) -> None:  # type: ignore[no-untyped-def]
-    pale, body = found.left
+    pale, body = found[LEFT_OF_POURS].value
     # 60 g melted for the same 20 + 20 g: 18 g more. 380 g for 320 + 16: 44 g.
     assert (pale.left_g, pale.lost_g, pale.short_g) == pytest.approx((38, 2, 0), rel=CLOSE)
     assert (body.left_g, body.lost_g, body.short_g) == pytest.approx((44, 16, 0), rel=CLOSE)
@@ -134,7 +138,7 @@ def test_what_a_pour_left_behind(found) -> None:  # type: ignore[no-untyped-def]
 def test_a_pot_that_held_too_little_is_told(tmp_path: Path) -> None:
     notebook = read(tmp_path, ("designs/leaf/design.md", "body: 380 g", "body: 330 g"))
     # 320 + 16 g were wanted, 330 g were there.
-    assert leaf(notebook).left[1].short_g == pytest.approx(6, rel=CLOSE)
+    assert leaf(notebook)[LEFT_OF_POURS].value[1].short_g == pytest.approx(6, rel=CLOSE)
 
 
 @pytest.mark.parametrize(
@@ -142,7 +146,7 @@ def test_a_pot_that_held_too_little_is_told(tmp_path: Path) -> None:
 )
 def test_a_label_step_of_the_studio(tmp_path: Path, region: str, step: str, text: str) -> None:
     settings = ("journal.yaml", "margin: 50 %", f"margin: 50 %\nlabel_step: {step}")
-    weight = leaf(read(tmp_path, settings)).recipe.net_weight.value
+    weight = leaf(read(tmp_path, settings)).recipe[NET_WEIGHT].value
     assert weight is not None
     declared = {entry.system: entry.text for entry in weight.declared}
     assert text in declared[region]
@@ -165,7 +169,7 @@ def test_the_day_of_sale_moves_the_net_weight(tmp_path: Path) -> None:
     found = {}
     for day in (0, 25, 100):
         settings = ("journal.yaml", "margin: 50 %", f"margin: 50 %\nsale_day: {day}")
-        weight = leaf(read(tmp_path / str(day), weighed, settings)).recipe.net_weight.value
+        weight = leaf(read(tmp_path / str(day), weighed, settings)).recipe[NET_WEIGHT].value
         assert weight is not None
         assert weight.net.sale_day == day
         found[day] = weight.net.mean_at_sale_g
@@ -178,7 +182,7 @@ def test_the_day_of_sale_moves_the_net_weight(tmp_path: Path) -> None:
 def test_a_day_of_sale_when_nothing_would_be_left(tmp_path: Path) -> None:
     weighed = ("designs/leaf/design.md", "\n---\nOn", LATER)
     settings = ("journal.yaml", "margin: 50 %", "margin: 50 %\nsale_day: 999999")
-    figure = leaf(read(tmp_path, weighed, settings)).recipe.net_weight
+    figure = leaf(read(tmp_path, weighed, settings)).recipe[NET_WEIGHT]
     assert figure.value is None
     assert "sale_day" in figure.missing[0].needs
 
@@ -196,7 +200,7 @@ def test_ranges_on_the_shelf(tmp_path: Path) -> None:
     colour = found.recipe.masses.layer("body").colours[0]
     # 3.36 g at 0.5 g/mL; 12 g at 1.2 g/mL.
     assert colour.volume_ml == pytest.approx(6.72, rel=CLOSE)
-    fill = found.recipe.fill
+    fill = found.recipe[FILL]
     assert fill.value is not None
     assert fill.value.piece_ml == pytest.approx(10, rel=CLOSE)
     assert fill.value.proud_mm is None
@@ -211,9 +215,9 @@ def test_an_oil_without_a_density_is_taken_as_the_heaviest(tmp_path: Path) -> No
     oil = recipe.masses.layer("body").fragrances[0]
     assert oil.density_taken
     assert oil.mass_g == pytest.approx(3.36 * HEAVIEST_OIL_G_ML, rel=CLOSE)
-    assert "density of herb" in inputs(recipe.layers)
+    assert "density of herb" in inputs(recipe[LAYERS])
     known = leaf(read(tmp_path / "known")).recipe
-    assert "density of herb" not in inputs(known.layers)
+    assert "density of herb" not in inputs(known[LAYERS])
     assert not known.masses.layer("body").fragrances[0].density_taken
 
 
@@ -246,7 +250,7 @@ def test_over_its_limit_is_an_error_at_the_dose(tmp_path: Path) -> None:
 
 def test_over_its_limit_in_the_figures(tmp_path: Path) -> None:
     notebook = read(tmp_path, STRONG)
-    block = design_json(notebook.designs["leaf"], leaf(notebook), "EUR")
+    block = design_json(notebook.designs["leaf"], leaf(notebook))
     oil = block["layers"]["body"]["fragrances"]["herb"]
     assert oil["within_limit"] is False
     share = pytest.approx(100 * 9.072 / 348.432, rel=1e-11)  # JSON has 12 digits
@@ -293,10 +297,10 @@ def inputs(figure: Figure[object]) -> dict[str, str]:
 
 
 def test_the_certificate_stands_beside_the_limit(tmp_path: Path) -> None:
-    dated = inputs(leaf(read(tmp_path / "a")).recipe.layers)
+    dated = inputs(leaf(read(tmp_path / "a")).recipe[LAYERS])
     assert dated["limit of herb"] == "2 %, certificate of 2026-01-15"
     undated = read(tmp_path / "b", ("shelf/fragrances.yaml", "  certificate: 2026-01-15\n", ""))
-    assert "no date" in inputs(leaf(undated).recipe.layers)["limit of herb"]
+    assert "no date" in inputs(leaf(undated).recipe[LAYERS])["limit of herb"]
 
 
 LEFTOVER = {
@@ -353,7 +357,7 @@ def test_odd_values_are_reasons_and_no_tracebacks(
     found = derive_recipe(
         notebook.settings, notebook.shelf, design, line_variant(design, None), None, problems
     )
-    (own,) = (one for one in found.all if one.name == figure)
+    (own,) = (one for one in found.made.values() if one.name == figure)
     assert own.value is None
     assert own.missing
     assert found.masses.bar_g == pytest.approx(86.52, rel=CLOSE)

@@ -28,8 +28,9 @@ from shelf_keys import (
 
 from journal.errors import Problem
 from journal.figures.derive_heat import USUAL_CHILL_C, USUAL_ROOM_C
-from journal.figures.needs import FIGURES, KEYS, Key, key_of
+from journal.figures.derive_needs import KEYS, Key, key_of
 from journal.figures.pot_rates import RateLine
+from journal.pages.methods import PARTS
 from journal.quantities.kinds import Amount, Dose
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.settings import AddedMeasure, Settings, Waste, read_settings
@@ -283,8 +284,9 @@ def records_with(notebook: Notebook, entry: Key) -> Iterator[tuple[str, tuple[st
 
 
 @pytest.mark.parametrize(("kind", "key"), [(entry.kind, entry.key) for entry in KEYS])
-def test_a_key_touches_what_the_table_names(kind: str, key: str) -> None:
+def test_a_key_touches_the_figures_that_say_they_need_it(kind: str, key: str) -> None:
     entry = next(one for one in KEYS if (one.kind, one.key) == (kind, key))
+    touches = touched(entry)
     seen: set[str] = set()
     records = 0
     for name, change in taken_away(entry):
@@ -294,7 +296,7 @@ def test_a_key_touches_what_the_table_names(kind: str, key: str) -> None:
             assert key.rpartition(".")[2] in change[0].what or "shares" in change[0].what
             continue
         assert entry.without != "refused", name
-        more = change.figures - set(entry.touches)
+        more = change.figures - touches
         assert not more, f"{kind}/{name}: {key} also touches {sorted(more)}"
         seen |= change.figures
         for part in change.nulls:
@@ -305,7 +307,7 @@ def test_a_key_touches_what_the_table_names(kind: str, key: str) -> None:
                 assert any(one in row for row in rows for one in named), (part, name, rows)
     # A record that has no such key of its own would show nothing.
     assert records or entry.without == "shown"
-    assert seen == set(entry.touches), f"never touched: {sorted(set(entry.touches) - seen)}"
+    assert seen == touches, f"never touched: {sorted(touches - seen)}"
 
 
 def test_every_key_of_the_demo_is_in_the_table() -> None:
@@ -326,7 +328,7 @@ def test_every_key_that_there_can_be_is_in_the_table() -> None:
         ("settings", "measures.*"): AddedMeasure,
     }
     named = {(entry.kind, entry.key) for entry in KEYS}
-    models = {**KINDS, "settings": Settings}
+    models = {**{name: kind.record for name, kind in KINDS.items()}, "settings": Settings}
     can_be = {
         (kind, field.alias or name)
         for kind, model in models.items()
@@ -341,10 +343,16 @@ def test_every_key_that_there_can_be_is_in_the_table() -> None:
     }  # fmt: skip
 
 
-def test_the_table_speaks_of_figures_that_there_are() -> None:
-    named = {figure for entry in KEYS for figure in entry.touches}
-    assert named == set(FIGURES)
-    assert all((entry.without == "shown") <= (not entry.touches) for entry in KEYS)
+def touched(entry: Key) -> set[str]:
+    return {part.name for part in PARTS if part.touched_by(entry.kind, entry.key)}
+
+
+def test_figures_need_keys_that_there_are() -> None:
+    named = {key for part in PARTS for key in part.needs.split()}
+    assert named <= {f"{entry.kind}.{entry.key}" for entry in KEYS}
+    assert len({part.name for part in PARTS}) == len(PARTS)
+    for entry in KEYS:
+        assert (entry.without in ("shown", "refused")) == (not touched(entry)), entry
 
 
 #: Default as it is written: a key with it is the same as none.

@@ -51,7 +51,7 @@ with atheris.instrument_imports(include=["journal"]):
 
 MODELS = (
     WriteUp, Layer, FragranceDose, ColourDose, Question, WrittenPour, Failure, Photo, Measuring,
-    Settings, AcrossDesigns, WrittenOrder, *KINDS.values(),
+    Settings, AcrossDesigns, WrittenOrder, *(kind.record for kind in KINDS.values()),
 )  # fmt: skip
 #: Which file is written is the first byte of an input; most are write-ups and tables, which
 #: are read by themselves, the rest with the whole notebook. A quantity is no file: every

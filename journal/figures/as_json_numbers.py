@@ -1,0 +1,33 @@
+"""Numbers as the JSON has them: 12 significant digits, null for what is missing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from journal.quantities.show import significant
+
+
+def number(x: float | None) -> float | None:
+    """``x`` to 12 significant digits; None stays None."""
+    return None if x is None else significant(x)
+
+
+def numbers(pair: Iterable[float]) -> list[float]:
+    """Each number of a range to 12 significant digits."""
+    return [significant(x) for x in pair]
+
+
+def pair(ends: tuple[float, float] | None) -> list[float] | None:
+    """An interval; None stays None."""
+    return None if ends is None else numbers(ends)
+
+
+def percent(share: float | None) -> float | None:
+    """A fraction as per cent; None stays None."""
+    return None if share is None else significant(100 * share)
+
+
+def money(amount: Decimal | None) -> float | None:
+    """Money as a JSON number: its decimal digits are those printed."""
+    return None if amount is None else float(amount)

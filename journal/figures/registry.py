@@ -1,0 +1,41 @@
+"""All figures: what is derived of each recipe, of each design, of each piece on the shelf.
+
+The order is that of the JSON. A figure asks for others as it needs them (``Case.figure``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any, TypedDict
+
+from journal.figures.derive_context import Case
+from journal.figures.derive_fill import FILL
+from journal.figures.derive_heat import BLEED, BOND, COOLING
+from journal.figures.derive_layers import LAYERS
+from journal.figures.derive_leftovers import LEFT_OF_POURS, LEFTOVERS
+from journal.figures.derive_pieces import PIECES
+from journal.figures.derive_shop import COST, CUT, LABEL, NET_WEIGHT
+from journal.figures.result import Figure
+from journal.figures.spec import FigureSpec
+from journal.records.codec import given_by
+
+OF_RECIPE: tuple[FigureSpec[Case, Any], ...] = (
+    LAYERS, FILL, COST, NET_WEIGHT, LABEL, CUT, BOND, LEFTOVERS,
+)  # fmt: skip
+OF_DESIGN: tuple[FigureSpec[Case, Any], ...] = (COOLING, BLEED, LEFT_OF_POURS)
+
+FIGURES: tuple[FigureSpec[Any, Any], ...] = (*OF_RECIPE, *OF_DESIGN, PIECES)
+
+
+def _by_name(name: str, specs: Iterable[FigureSpec[Any, Any]]) -> Any:
+    """The type of figures by their names, each of the value that its derivation gives."""
+    return TypedDict(name, {spec.name: Figure[given_by(spec.derive)] for spec in specs})  # type: ignore[operator, misc]
+
+
+# What was made, by name. What was kept is decoded by these types.
+if TYPE_CHECKING:
+    MadeOfRecipe = Mapping[str, Figure[Any]]
+    MadeOfDesign = Mapping[str, Figure[Any]]
+else:
+    MadeOfRecipe = _by_name("MadeOfRecipe", OF_RECIPE)
+    MadeOfDesign = _by_name("MadeOfDesign", OF_DESIGN)

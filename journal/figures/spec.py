@@ -1,0 +1,102 @@
+"""All there is to say of a figure: how it is made, what it needs, how it is given out.
+
+A ``FigureSpec`` stands at the foot of the module that derives its figure, beside the formula;
+``registry`` lists them, and everything that shows all figures goes by that list.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, Generic, TypeVar
+
+from msgspec import Struct
+
+from journal.errors import FigureError
+from journal.figures.result import Figure, Gathering, Kind, Missing
+from journal.figures.tables import Cell
+
+Row = tuple[Cell, ...]
+# What a figure is derived from, such as one recipe of a design.
+On = TypeVar("On", contravariant=True)
+Value = TypeVar("Value")
+
+
+class Method(Struct, frozen=True):
+    """How a figure is made, as the page "How the figures are made" tells it.
+
+    ``anchor`` is its place on the page; ``facts`` are (name, sentence): source, assumes,
+    rounding, ends.
+    """
+
+    anchor: str
+    name: str
+    formula: str
+    says: str
+    facts: tuple[tuple[str, str], ...]
+
+
+class Part(Struct, frozen=True):
+    """A part of a figure, and the keys without which it would be another, or none.
+
+    ``name`` is how a maker calls it. ``paths`` are its places in the JSON, with "*" for
+    names that the maker gave; of two that fit the longer goes. ``needs`` holds keys of the
+    shelf, such as bases.density, and of the settings. Blanks stand between.
+    """
+
+    name: str
+    paths: str
+    needs: str
+
+    def touched_by(self, kind: str, key: str) -> bool:
+        """Whether a key of a kind of the shelf, or of the settings, goes into it."""
+        return f"{kind}.{key}" in self.needs.split()
+
+
+class Columns(Struct, Generic[Value], frozen=True):
+    """A figure as rows of a table; columns have blanks between, and units in their names.
+
+    Before each row stands the design, and its variant where ``by_variant``.
+    """
+
+    table: str
+    columns: str
+    rows: Callable[[Value], Iterable[Row]]
+    by_variant: bool = True
+
+
+class FigureSpec(Struct, Generic[On, Value], frozen=True, kw_only=True):
+    """A figure: what it is called, how it is derived, explained and given out.
+
+    ``name`` is its name in ``missing``, ``methods`` its explanations, its heading first.
+    ``derive`` notes what it uses and lacks, and gives None where the figure cannot be had.
+    ``blocks`` are its places in the JSON, ``empty`` what stands there without a value;
+    ``whys`` tell why parts of a value are null. ``studio_only`` is shown in no other edition.
+    """
+
+    name: str
+    kind: Kind
+    methods: tuple[Method, ...]
+    derive: Callable[[On, Gathering], Value | None]
+    blocks: Mapping[str, Callable[[Value], Any]] = {}
+    empty: Any = None
+    tables: tuple[Columns[Value], ...] = ()
+    parts: tuple[Part, ...] = ()
+    whys: Callable[[Value], Iterable[str]] = lambda _: ()
+    studio_only: bool = False
+
+    def of(self, on: On) -> Figure[Value]:
+        """The figure; without a value, and with the reason, where its inputs cannot be, such
+        as a relief of no depth."""
+        notes = Gathering(self.name)
+        try:
+            value = self.derive(on, notes)
+        except FigureError as error:
+            return self.without((Missing(self.name, str(error)),))
+        anchor = self.methods[0].anchor
+        return Figure(
+            self.name, value, self.kind, anchor, tuple(notes.inputs), tuple(notes.missing)
+        )
+
+    def without(self, missing: tuple[Missing, ...] = ()) -> Figure[Value]:
+        """The figure without a value."""
+        return Figure(self.name, None, self.kind, self.methods[0].anchor, missing=missing)

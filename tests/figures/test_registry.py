@@ -1,0 +1,62 @@
+"""What each figure says of itself holds: its places in the JSON, its columns, its explanation."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from journal.figures.as_json import design_json
+from journal.figures.derive import derive_figures
+from journal.figures.registry import FIGURES, OF_DESIGN, OF_RECIPE
+from journal.pages.methods import GROUPS
+from journal.records.notebook import read_notebook
+
+DEMO = read_notebook(Path(__file__).resolve().parent.parent.parent / "content")
+
+
+def at(block: Any, steps: list[str]) -> Iterator[Any]:
+    """What stands at a path of the JSON; "*" is any name."""
+    if not steps:
+        yield block
+    elif isinstance(block, dict):
+        for name, inner in block.items():
+            if steps[0] in ("*", name):
+                yield from at(inner, steps[1:])
+
+
+def test_every_path_leads_somewhere() -> None:
+    found = derive_figures(DEMO, models=False)
+    blocks = [design_json(DEMO.designs[name], one) for name, one in found.designs.items()]
+    for spec in (*OF_RECIPE, *OF_DESIGN):
+        for path in (path for part in spec.parts for path in part.paths.split()):
+            if not path.startswith("order."):
+                assert any(True for block in blocks for _ in at(block, path.split("."))), path
+
+
+def test_names_are_given_once() -> None:
+    for names in (
+        [spec.name for spec in FIGURES],
+        [block for spec in FIGURES for block in spec.blocks],
+        [columns.table for spec in FIGURES for columns in spec.tables],
+    ):
+        assert len(set(names)) == len(names)
+
+
+def test_rows_are_as_wide_as_their_columns() -> None:
+    wide = 0
+    for one in derive_figures(DEMO, models=False).designs.values():
+        made = {**one.recipe.made, **one.own}
+        for spec in (*OF_RECIPE, *OF_DESIGN):
+            value = made[spec.name].value
+            for columns in spec.tables if value is not None else ():
+                widths = {len(row) for row in columns.rows(value)}
+                assert widths <= {len(columns.columns.split())}, columns.table
+                wide += len(widths)
+    assert wide > 20
+
+
+def test_every_figure_is_explained_on_the_page_once() -> None:
+    told = [method.anchor for _, methods in GROUPS for method in methods]
+    assert len(set(told)) == len(told)
+    assert {method.anchor for spec in FIGURES for method in spec.methods} <= set(told)
