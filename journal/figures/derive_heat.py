@@ -10,7 +10,7 @@ from msgspec import Struct
 from journal.errors import FigureError, Position
 from journal.figures.as_json_numbers import number, pair
 from journal.figures.asking import Ask
-from journal.figures.base_properties import BaseProperties, base_properties, blend
+from journal.figures.base_properties import BaseProperties, base_properties, blend, heat_to_melt
 from journal.figures.bleed import BleedGrowth, Width, bleed_growth
 from journal.figures.bond import (
     BondOutcome,
@@ -103,6 +103,21 @@ class BondFigures(Struct, frozen=True):
     seen: tuple[PouredBars, ...]
     agrees_at_c: float | None
     assumed: tuple[str, ...]  # properties that came from the table, not from the shelf
+
+
+class PotHeat(Struct, frozen=True):
+    """Heat that it takes to bring a pot from the room to the hot end of its pour."""
+
+    pot: str
+    mass_g: float
+    start_c: float
+    end_c: float
+    heat_kj: float
+
+    @property
+    def heat_wh(self) -> float:
+        """The same in watt-hours, as an electric hob counts it."""
+        return self.heat_kj / 3.6
 
 
 class BarBleed(Struct, frozen=True):
@@ -418,6 +433,34 @@ def derive_bleed(case: Case, notes: Gathering) -> tuple[BarBleed, ...] | None:
     return tuple(found)
 
 
+def derive_melting(case: Case, notes: Gathering) -> tuple[PotHeat, ...]:
+    """Heat to melt each pot whose bases and pour window are known."""
+    masses = masses_of(case)
+    room_c, _ = room_of(case.settings, None)
+    start_c = USUAL_ROOM_C if room_c is None else room_c
+    notes.used("room", f"{start_c:g} °C")
+    found = []
+    for pot in masses.pots:
+        layers = [layer for layer in masses.layers if layer.pot == pot.name]
+        of_bases = [(base, mass_g) for layer in layers for base, mass_g in layer.bases]
+        pours_c = [layer.pour_c[1] for layer in layers if layer.pour_c is not None]
+        for layer in layers:
+            if layer.pour_c is None:
+                notes.lacks(f"layers/{layer.name}: pour")
+            if not layer.bases:
+                notes.lacks(f"layers/{layer.name}: base of the leftover")
+        if len(pours_c) < len(layers) or not all(layer.bases for layer in layers):
+            continue
+        total_g = sum(mass_g for _, mass_g in of_bases)
+        base = properties_of(case.shelf, [(name, one / total_g) for name, one in of_bases])
+        heat_kj = heat_to_melt(
+            pot.melt_g, base.heat_capacity_j_kgk.nominal, base.latent_heat_kj_kg.nominal, start_c,
+            max(pours_c),
+        )  # fmt: skip
+        found.append(PotHeat(pot.name, pot.melt_g, start_c, max(pours_c), heat_kj))
+    return tuple(found)
+
+
 # How each is explained and given out ------------------------------------------------
 
 
@@ -660,4 +703,40 @@ BLEED = FigureSpec(
                 "width_high_mm", _bleed_rows),
     ),
     whys=_bleed_whys,
+)  # fmt: skip
+
+MELTING = FigureSpec(
+    name="melting", kind="computed", derive=derive_melting,
+    methods=(Method(
+        "melting",
+        "Heat to melt a pot",
+        "heat = mass × (heat capacity × (end − room) + heat of melting)",
+        "From the room to the hot end of the pot's pour window. 1 Wh is 3.6 kJ. A hob gives more:"
+        " the pot, its lid and the air take their share.",
+        (
+            ("Source", "OpenStax, College Physics 2e, 14.2 and 14.3."),
+            (
+                "Assumes",
+                "The usual heat capacity and heat of melting for a base without them, and one heat"
+                " capacity, solid and molten.",
+            ),
+        ),
+    ),),
+    blocks={"melting": lambda found: {
+        one.pot: {"mass_g": number(one.mass_g), "start_c": number(one.start_c),
+                  "end_c": number(one.end_c), "heat_kj": number(one.heat_kj),
+                  "heat_wh": number(one.heat_wh)}
+        for one in found
+    }},
+    empty={},
+    tables=(
+        Columns("melting", "pot mass_g start_c end_c heat_kj heat_wh", lambda found: (
+            (one.pot, one.mass_g, one.start_c, one.end_c, one.heat_kj, one.heat_wh)
+            for one in found
+        )),
+    ),
+    parts=(
+        Part("heat to melt a pot", "melting",
+             f"bases.heat_capacity bases.latent_heat leftovers.base settings.room {WASTE}"),
+    ),
 )  # fmt: skip

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypedDict
 
 from journal.figures.derive_context import Case
 from journal.figures.derive_fill import FILL
-from journal.figures.derive_heat import BLEED, BOND, COOLING
+from journal.figures.derive_heat import BLEED, BOND, COOLING, MELTING
 from journal.figures.derive_layers import LAYERS
 from journal.figures.derive_leftovers import LEFT_OF_POURS, LEFTOVERS
 from journal.figures.derive_pieces import PIECES
@@ -20,7 +20,7 @@ from journal.figures.spec import FigureSpec
 from journal.records.codec import given_by
 
 OF_RECIPE: tuple[FigureSpec[Case, Any], ...] = (
-    LAYERS, FILL, COST, NET_WEIGHT, LABEL, CUT, BOND, LEFTOVERS,
+    LAYERS, FILL, COST, NET_WEIGHT, LABEL, CUT, BOND, LEFTOVERS, MELTING,
 )  # fmt: skip
 OF_DESIGN: tuple[FigureSpec[Case, Any], ...] = (COOLING, BLEED, LEFT_OF_POURS)
 

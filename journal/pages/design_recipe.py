@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from journal.figures.derive import RecipeFigures
 from journal.figures.derive_fill import FILL, FillFigures, face_area
+from journal.figures.derive_heat import MELTING
 from journal.figures.derive_layers import LAYERS, ColourFigures, FragranceFigures, LayerFigures
 from journal.figures.derive_shop import CUT
 from journal.figures.fill import PROUD_LIMIT_MM
@@ -28,8 +29,8 @@ from journal.pages.parts import (
 )
 from journal.pages.places import span
 from journal.pages.section import Cut, section_drawing
-from journal.pages.words import count_said, counted, keep, percent, ranged, sentence
-from journal.quantities.show import show_length, show_percent
+from journal.pages.words import count_said, counted, keep, listed, percent, ranged, sentence
+from journal.quantities.show import show_length, show_number, show_percent
 from journal.records.shelf import Mat, Mould
 from journal.records.write_up import Layer
 
@@ -355,6 +356,11 @@ def _left_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
     ]
     if left:
         says.append(capital((*joined(left), " are left, less what stays in the jug.")))
+    heat = recipe[MELTING].value
+    if heat:
+        each = [f"{keep(f'{show_number(pot.heat_wh, WHOLE)} Wh')} for {pot.pot}" for pot in heat]
+        melting = Span("To melt", href=on.how("melting"))
+        says.append((melting, f": {listed(each)}, beside what the pot and the air take."))
     return (on.note(recipe[LAYERS], *says, big=big, inputs=False),) if says else ()
 
 

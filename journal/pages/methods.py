@@ -8,7 +8,7 @@ from __future__ import annotations
 from journal.comparison.derive import COMPARISON, COMPARISON_PARTS, KEPT
 from journal.figures.derive_bases import THRESHOLD
 from journal.figures.derive_fill import FILL
-from journal.figures.derive_heat import BLEED, BOND, COOLING, FORECAST
+from journal.figures.derive_heat import BLEED, BOND, COOLING, FORECAST, MELTING
 from journal.figures.derive_layers import LAYERS
 from journal.figures.derive_leftovers import LEFTOVERS
 from journal.figures.derive_order import ORDER, ORDER_PARTS
@@ -31,7 +31,7 @@ GROUPS: tuple[tuple[str, tuple[Method, ...]], ...] = (
     ("Weighing", (*LAYERS.methods, *FILL.methods)),
     (
         "When to pour",
-        (*COOLING.methods, FORECAST, *BOND.methods, THRESHOLD, *BLEED.methods),
+        (*MELTING.methods, *COOLING.methods, FORECAST, *BOND.methods, THRESHOLD, *BLEED.methods),
     ),
     ("Deciding", (COMPARISON, KEPT)),
     (

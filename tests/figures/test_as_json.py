@@ -41,7 +41,7 @@ def found(tmp_path_factory: pytest.TempPathFactory) -> Block:
 def test_the_design(found: Block) -> None:
     assert list(found) == [
         "title", "state", "bars", "pots", "layers", "fill", "cost", "net_weight", "label", "cut",
-        "bond", "leftovers", "cooling", "bleed", "left_of_pours", "variants", "missing",
+        "bond", "leftovers", "melting", "cooling", "bleed", "left_of_pours", "variants", "missing",
     ]  # fmt: skip
     assert (found["title"], found["state"], found["bars"]) == ("Leaf on brick", "keeper", 4)
     assert found["variants"] == {"as written": {}}

@@ -58,7 +58,9 @@ def leaves(tree: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, .
 
 
 # These go by the batch; all else goes by the bar, or is a share.
-OF_A_BATCH = {"melt_g", "base_g", "volume_ml", "mass_g", "left_g", "lost_g"}
+OF_A_BATCH = {
+    "melt_g", "base_g", "volume_ml", "mass_g", "left_g", "lost_g", "heat_kj", "heat_wh",
+}  # fmt: skip
 
 
 @pytest.mark.parametrize(("design", "variant"), VARIANTS)
