@@ -394,7 +394,9 @@ class Pipeline:
         self._require(notebook, problems, faulty)
         sound = _without(notebook, faulty)
         cut = for_edition(sound, options.edition)
-        leaks = edition_problems(sound, cut, options.edition)
+        leaks = edition_problems(
+            sound, cut, options.edition, faulty.designs, faulty.left_out(options.edition)
+        )
         if leaks:
             raise ContentError(tuple({*leaks, *_errors(problems)}))
         figures = _of_designs(figures, sound.summaries)
@@ -443,12 +445,8 @@ class Pipeline:
             if own or name in notebook.unread:
                 summary = notebook.summaries.get(name)
                 # Its date keeps the numbers of the others, however little can be read.
-                title, day = (
-                    written_head(notebook.root, name)
-                    if summary is None
-                    else (summary.title, summary.date)
-                )
-                found[name] = FaultyDesign(title, day, tuple(sorted(own)))
+                head = written_head(notebook.root, name) if summary is None else summary
+                found[name] = FaultyDesign(head.title, head.date, head.state, tuple(sorted(own)))
         return Faulty(
             found,
             _by_file(notebook.errors, "comparisons/", ".md"),

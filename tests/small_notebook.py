@@ -27,3 +27,20 @@ def _edit(path: Path, old: str, new: str) -> None:
     text = path.read_text("utf-8")
     assert old in text
     path.write_text(text.replace(old, new), "utf-8")
+
+
+QUESTION = "comparisons/cut.md"
+ORDER = "orders/dozen.yaml"
+_ASKED = {
+    QUESTION: "---\ntitle: Close or straight\nby: [lip, keep]\nbetween: trim\n---\n",
+    ORDER: f"title: A dozen\ndue: 2027-05-01\ndesigns:\n  - {{design: {KELP_ON_CLAY}, bars: 12}}\n",
+}
+
+
+def lay_down_asking(made: Path, demo: Path) -> Path:
+    """The small notebook with a question across its designs, and an order."""
+    lay_down_small(made, demo)
+    for path, text in _ASKED.items():
+        (made / path).parent.mkdir()
+        (made / path).write_text(text, "utf-8")
+    return made

@@ -1,4 +1,4 @@
-"""Any sound notebook builds, and shows no number that is none; of one with a slip nothing is made.
+"""Any sound notebook builds, and shows no number that is none; a slip costs its own page.
 
 JOURNAL_LONG_TESTS=1 draws many, and new ones each time.
 """
@@ -60,8 +60,28 @@ def _alone(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("JOURNAL_WORKERS", "1")
 
 
-def build(root: Path, out: Path) -> int:
-    return main(["build", "--content", str(root), "--out", str(out)])
+def build(root: Path, out: Path, *more: str) -> int:
+    return main(["build", "--content", str(root), "--out", str(out), *more])
+
+
+def wrong_numbers(out: Path) -> list[str]:
+    """Texts of pages that stand for no number."""
+    return [
+        f"{page.relative_to(out)}: {text}"
+        for page in sorted(out.rglob("*.html"))
+        for text in none_of(page.read_text("utf-8"))
+    ]
+
+
+#: What has a page of its own, which tells what is wrong with it.
+PAGES = {"designs": "designs", "comparisons": "compared", "orders": "orders"}
+
+
+def page_of(path: str) -> str | None:
+    """The page that tells of a file; None for what all pages depend on."""
+    folder, _, rest = path.partition("/")
+    name = rest.partition("/")[0].partition(".")[0]
+    return f"{PAGES[folder]}/{name}.html" if folder in PAGES else None
 
 
 def told_in_place(root: Path, said: str) -> bool:
@@ -92,13 +112,14 @@ def test_any_sound_notebook_is_built(
     if status != DONE:  # no single file was wrong, but what they come to together
         assert status == CONTENT_WRONG, said
         assert told_in_place(root / "content", said)
-        assert not (root / "out").exists()
-        return
-    wrong = [
-        f"{page.relative_to(root)}: {text}"
-        for page in sorted((root / "out").rglob("*.html"))
-        for text in none_of(page.read_text("utf-8"))
-    ]
+        told = {path for path, _, _, warning in PLACE.findall(said) if not warning}
+        assert (root / "out").exists() == all(page_of(path) is not None for path in told)
+        if not (root / "out").exists():
+            return
+        for path in told:
+            page = (root / "out" / (page_of(path) or "")).read_text("utf-8")
+            assert "has a mistake in it" in page
+    wrong = wrong_numbers(root / "out")
     assert not wrong, "\n".join(wrong)
 
 
@@ -138,17 +159,31 @@ def spoilt(draw: strategies.Draw) -> tuple[dict[str, str], str]:
 
 @examples(20, 1500, AS_DRAWN)
 @given(changed=spoilt())
-def test_of_any_notebook_with_nonsense_in_it_nothing_is_made(
+def test_nonsense_in_any_notebook_costs_its_own_page(
     tmp_path_factory: pytest.TempPathFactory,
     capsys: pytest.CaptureFixture[str],
     changed: tuple[dict[str, str], str],
 ) -> None:
+    """With ``--strict``, or in what all pages depend on, it costs the whole notebook."""
     files, path = changed
+    # What a maker writes is shown as it is.
+    assume(not any(NONE.search(text) for name, text in files.items() if name != path))
     root = tmp_path_factory.mktemp("spoilt")
     lay_down(files, root / "content")
-    capsys.readouterr()
-    assert build(root / "content", root / "out") == CONTENT_WRONG
-    said = capsys.readouterr().err
-    assert told_in_place(root / "content", said)
-    assert f"{path}:" in said
-    assert not (root / "out").exists()
+    out = root / "out"
+    for more in (("--strict",), ()):
+        capsys.readouterr()
+        assert build(root / "content", out, *more) == CONTENT_WRONG
+        said = capsys.readouterr().err
+        assert told_in_place(root / "content", said)
+        assert f"{path}:" in said
+        own = page_of(path)
+        if more or own is None:
+            assert not out.exists()
+    if own is None:
+        return
+    page = (out / own).read_text("utf-8")
+    assert "has a mistake in it" in page
+    assert f"{path}:" in page
+    wrong = [text for text in wrong_numbers(out) if not text.startswith(own)]
+    assert not wrong, "\n".join(wrong)

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from piped import piped
-from small_notebook import lay_down_small
+from small_notebook import lay_down_asking, lay_down_small
 
 from journal import pipeline as of_pipeline
 from journal.build_options import BuildOptions
@@ -110,27 +110,11 @@ def test_only_what_a_change_may_touch_is_worked_out_again(
     assert after.made == piped(small).made
 
 
-ASKS = """---
-title: Cut close or straight?
-by: [lip, keep]
-between: trim
----
-"""
-ORDER = """title: A dozen
-due: 2027-05-01
-designs:
-  - {design: kelp-on-clay, bars: 12}
-"""
-
-
 @pytest.fixture(scope="module")
 def asking(tmp_path_factory: pytest.TempPathFactory, demo_content: Path) -> Path:
     """The small notebook with a question across designs and an order; its cache in ``cache``."""
     root = tmp_path_factory.mktemp("asking")
-    content = lay_down_small(root / "content", demo_content)
-    for folder, name, text in (("comparisons", "cut.md", ASKS), ("orders", "dozen.yaml", ORDER)):
-        (content / folder).mkdir()
-        (content / folder / name).write_text(text, "utf-8")
+    content = lay_down_asking(root / "content", demo_content)
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("JOURNAL_CACHE", str(root / "cache"))
         build_notebook(BuildOptions(content, root / "one"))

@@ -590,19 +590,14 @@ COMPARISON = Method(
     " since it was asked; all else is a look, and is made harder to pass for every look on the"
     " page (Holm). The difference is the second named less the first.",
     (
-        (
-            "Source",
-            "Fisher 1935; Mann & Whitney 1947; Hodges & Lehmann 1963; Newcombe 1998; Holm 1979.",
-        ),
-        (
-            "Verdicts",
-            "“Better”: enough was poured, adjusted p at most 0.05, and the difference is worth the"
-            " name. “No difference worth the name”: the 90 % interval lies within it. “Leaning”: p"
-            " at most 0.20. Else “too few”, with how many more would tell.",
-        ),
+        ("Source", "Fisher 1935; Mann & Whitney 1947; Hodges & Lehmann 1963; Newcombe 1998; Holm"
+         " 1979."),
+        ("Verdicts", "“Better”: enough was poured, adjusted p at most 0.05, and the difference is"
+         " worth the name. “No difference worth the name”: the 90 % interval lies within it."
+         " “Leaning”: p at most 0.20. Else “too few”, with how many more would tell."),
         ("Ends", "Two things changed together cannot be told apart; the page says so."),
     ),
-)
+)  # fmt: skip
 
 KEPT = Method(
     "kept",
@@ -610,7 +605,7 @@ KEPT = Method(
     "kept = bars fit to sell / bars judged",
     "With Wilson's 95 % interval; bars poured and not judged are counted beside it.",
     (("Source", "Wilson 1927; Newcombe 1998, method 3."),),
-)
+)  # fmt: skip
 
 COMPARISON_PARTS = (
     Part("variants compared", "comparisons",

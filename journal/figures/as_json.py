@@ -55,24 +55,12 @@ def blocks_of(spec: FigureSpec[Any, Any], figure: Figure[Any]) -> Iterator[tuple
 def missing_of(figures: DesignFigures) -> tuple[Missing, ...]:
     """Everything that the figures of a design lack, each told once."""
     recipes = (figures.recipe, *figures.variants.values())
-    return tuple(
-        dict.fromkeys(
-            (
-                *(entry for recipe in recipes for entry in recipe.missing),
-                *(
-                    entry
-                    for spec in OF_DESIGN
-                    for entry in (*figures[spec].missing, *_whys(spec, figures[spec]))
-                ),
-                *(
-                    entry
-                    for spec in OF_RECIPE
-                    for recipe in recipes
-                    for entry in _whys(spec, recipe[spec])
-                ),
-            )
-        )
-    )
+    found = [entry for recipe in recipes for entry in recipe.missing]
+    for spec in OF_DESIGN:
+        found += (*figures[spec].missing, *_whys(spec, figures[spec]))
+    for spec in OF_RECIPE:
+        found += (entry for recipe in recipes for entry in _whys(spec, recipe[spec]))
+    return tuple(dict.fromkeys(found))
 
 
 def _whys(spec: FigureSpec[Any, Any], figure: Figure[Any]) -> Iterator[Missing]:

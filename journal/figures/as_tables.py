@@ -59,19 +59,10 @@ def figure_tables(
         *(
             _table(
                 columns.table,
-                ("design", *(("variant",) if columns.by_variant else ()), *columns.columns.split()),
-                (row for design, one in found for row in _of_recipes(spec, columns, design, one)),
+                ("design", *["variant"] * columns.by_variant, *columns.columns.split()),
+                (row for design, one in found for row in _rows(spec, columns, design, one)),
             )
-            for spec in OF_RECIPE
-            for columns in spec.tables
-        ),
-        *(
-            _table(
-                columns.table,
-                ("design", *columns.columns.split()),
-                (row for design, one in found for row in _rows(columns, one[spec], design.id)),
-            )
-            for spec in OF_DESIGN
+            for spec in (*OF_RECIPE, *OF_DESIGN)
             for columns in spec.tables
         ),
         *_bars([design for design, _ in found], measures),
@@ -84,20 +75,15 @@ def _table(name: str, columns: Sequence[str], rows: Iterable[Row]) -> Table:
     return Table(name, tuple(columns), tuple(rows))
 
 
-def _of_recipes(
+def _rows(
     spec: FigureSpec[Case, Any], columns: Columns[Any], design: Design, figures: DesignFigures
 ) -> Iterator[Row]:
-    """The rows of the recipe as it stands, and those of each variant."""
-    if not columns.by_variant:
-        yield from _rows(columns, figures.recipe[spec], design.id)
-        return
-    for name, recipe in {AS_WRITTEN: figures.recipe, **figures.variants}.items():
-        yield from _rows(columns, recipe[spec], design.id, name)
-
-
-def _rows(columns: Columns[Any], figure: Figure[Any], *key: str) -> Iterator[Row]:
-    if figure.value is not None:
-        yield from ((*key, *row) for row in columns.rows(figure.value))
+    """The rows of a design, or those of its recipe as it stands and of each variant."""
+    recipes = {AS_WRITTEN: figures.recipe, **(figures.variants if columns.by_variant else {})}
+    for name, made in recipes.items() if spec in OF_RECIPE else [("", figures)]:
+        value = made[spec].value
+        for row in columns.rows(value) if value is not None else ():
+            yield (design.id, *[name] * columns.by_variant, *row)
 
 
 _DESIGNS = (

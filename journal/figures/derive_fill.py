@@ -168,11 +168,8 @@ FILL = FigureSpec(
         " outline × thickness less the relief, never below 0.",
         (
             ("Source", "Definition (geometry)."),
-            (
-                "Assumes",
-                "A density of 1.06 g/mL (1.01 to 1.12) for a base without one, and 1.15 g/mL"
-                " for silicone: bounded by mixture rules, no published measurement found.",
-            ),
+            ("Assumes", "A density of 1.06 g/mL (1.01 to 1.12) for a base without one, and 1.15"
+             " g/mL for silicone: bounded by mixture rules, no published measurement found."),
             ("Ends", "Above 2 mm proud is a warning; common practice, no source."),
         ),
     ),),

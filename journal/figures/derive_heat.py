@@ -602,21 +602,12 @@ BOND = FigureSpec(
         " the interface in its melting range for a minute to the hottest that melts no more"
         " than a quarter of the detail.",
         (
-            (
-                "Source",
-                "Carslaw & Jaeger, Conduction of Heat in Solids; checked against the error"
-                " function, the slab's series and Neumann's solution.",
-            ),
-            (
-                "Band",
-                "Each property is moved to the ends of its range, and the shifts are summed as"
-                " squares (JCGM 100:2008, 5.1.2).",
-            ),
-            (
-                "Ends",
-                "An estimate. It knows nothing of alcohol, dust or bubbles. The studio's own"
-                " pours are said first, and go before it.",
-            ),
+            ("Source", "Carslaw & Jaeger, Conduction of Heat in Solids; checked against the error"
+             " function, the slab's series and Neumann's solution."),
+            ("Band", "Each property is moved to the ends of its range, and the shifts are summed"
+             " as squares (JCGM 100:2008, 5.1.2)."),
+            ("Ends", "An estimate. It knows nothing of alcohol, dust or bubbles. The studio's own"
+             " pours are said first, and go before it."),
         ),
     ),),
     blocks={"bond": _bond_json},
@@ -647,21 +638,12 @@ COOLING = FigureSpec(
         " k. A reading out of line is found by its externally studentised residual, from five"
         " readings on.",
         (
-            (
-                "Source",
-                "Newton's law of cooling; variable projection (Golub & Pereyra 1973);"
-                " studentised residuals (Cook & Weisberg 1982).",
-            ),
-            (
-                "Room",
-                "From the pour, else from the settings, else fitted where four readings or"
-                " more show it; the page says which.",
-            ),
-            (
-                "Ends",
-                "A pot that sets pauses and departs from the law: the page says so. Times"
-                " beyond the last reading are marked.",
-            ),
+            ("Source", "Newton's law of cooling; variable projection (Golub & Pereyra 1973);"
+             " studentised residuals (Cook & Weisberg 1982)."),
+            ("Room", "From the pour, else from the settings, else fitted where four readings or"
+             " more show it; the page says which."),
+            ("Ends", "A pot that sets pauses and departs from the law: the page says so. Times"
+             " beyond the last reading are marked."),
         ),
     ),),
     blocks={"cooling": lambda runs: [cooling_json(run) for run in runs]},
@@ -670,7 +652,7 @@ COOLING = FigureSpec(
         Columns("cooling",
                 "pour pot run window readings room_c room_from start_c rate_per_min half_time_min "
                 "rms_c enters_min enters_low_min enters_high_min leaves_min leaves_low_min "
-                "leaves_high_min", _cooling_rows),
+                "leaves_high_min", _cooling_rows, by_variant=False),
     ),
     parts=(Part("cooling of the pots", "cooling", "settings.room"),),
     whys=_cooling_whys,
@@ -683,7 +665,7 @@ FORECAST = Method(
     "From every pot that this studio has read. The slope is fitted when the masses differ enough,"
     " else it is −1/3, that of pots of one shape.",
     (("Source", "Least squares; area over volume of similar pots."),),
-)
+)  # fmt: skip
 
 BLEED = FigureSpec(
     name="bleed", kind="measured", derive=derive_bleed,
@@ -700,7 +682,7 @@ BLEED = FigureSpec(
     tables=(
         Columns("bleed",
                 "bar variant by looks start_mm a_mm_per_sqrt_day day width_mm width_low_mm "
-                "width_high_mm", _bleed_rows),
+                "width_high_mm", _bleed_rows, by_variant=False),
     ),
     whys=_bleed_whys,
 )  # fmt: skip
@@ -715,11 +697,8 @@ MELTING = FigureSpec(
         " the pot, its lid and the air take their share.",
         (
             ("Source", "OpenStax, College Physics 2e, 14.2 and 14.3."),
-            (
-                "Assumes",
-                "The usual heat capacity and heat of melting for a base without them, and one heat"
-                " capacity, solid and molten.",
-            ),
+            ("Assumes", "The usual heat capacity and heat of melting for a base without them, and"
+             " one heat capacity, solid and molten."),
         ),
     ),),
     blocks={"melting": lambda found: {

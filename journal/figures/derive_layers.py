@@ -454,7 +454,7 @@ LAYER_MASS = Method(
         ("Source", "Definition (mass balance)."),
         ("Assumes", "The waste of the settings; common practice, no source."),
     ),
-)
+)  # fmt: skip
 DOSE = Method(
     "dose",
     "Fragrance and colour to measure out",
@@ -463,13 +463,10 @@ DOSE = Method(
     " bar goes by the bars, a dose a pot by the bars over those that the recipe was written for.",
     (
         ("Source", "Definition; exact factors of NIST SP 811."),
-        (
-            "Ends",
-            "A drop is taken as 0.05 mL and may be off by a factor of two: figures from drops are"
-            " rough.",
-        ),
+        ("Ends", "A drop is taken as 0.05 mL and may be off by a factor of two: figures from"
+         " drops are rough."),
     ),
-)
+)  # fmt: skip
 FRAGRANCE = Method(
     "fragrance",
     "Fragrance load and concentration",
@@ -479,18 +476,12 @@ FRAGRANCE = Method(
     " concentration / limit may not pass 1. Scent that a leftover brings counts. Amounts of oil"
     " are rounded down.",
     (
-        (
-            "Source",
-            "A certificate states the largest share of the mixture in the finished product (IFRA"
-            " Guidance for the use of IFRA Standards).",
-        ),
-        (
-            "Assumes",
-            "Without a density on the shelf 1.10 g/mL, the heavy end of the published range of"
-            " 0.85 to 1.10.",
-        ),
+        ("Source", "A certificate states the largest share of the mixture in the finished product"
+         " (IFRA Guidance for the use of IFRA Standards)."),
+        ("Assumes", "Without a density on the shelf 1.10 g/mL, the heavy end of the published"
+         " range of 0.85 to 1.10."),
     ),
-)
+)  # fmt: skip
 
 LAYERS = FigureSpec(
     name="layers", kind="computed", derive=derive_layers,

@@ -332,13 +332,10 @@ ORDER = Method(
     " rests for the next.",
     (
         ("Source", "Definition; the rule is checked against the best plan of small days."),
-        (
-            "Assumes",
-            "What no write-up times: 20 min to melt a pot, 12 h in the mould, hands from 8:00 to"
-            " 18:00; common practice, no source. The sheet says which of these it took.",
-        ),
+        ("Assumes", "What no write-up times: 20 min to melt a pot, 12 h in the mould, hands from"
+         " 8:00 to 18:00; common practice, no source. The sheet says which of these it took."),
     ),
-)
+)  # fmt: skip
 
 ORDER_PARTS = (
     Part("an order's rounds", "order.rounds",

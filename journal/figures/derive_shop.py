@@ -521,11 +521,8 @@ COST = FigureSpec(
         " hands-on minutes. Pouring goes by rounds; tidying by the median of the bars that"
         " were timed.",
         (
-            (
-                "Rounding",
-                "Decimal, once, at the end: the total half up to the cent, the cents then"
-                " shared out by largest remainder, so that the parts sum to it.",
-            ),
+            ("Rounding", "Decimal, once, at the end: the total half up to the cent, the cents"
+             " then shared out by largest remainder, so that the parts sum to it."),
             ("Source", "OpenStax, Principles of Managerial Accounting, 3.1 and 3.2."),
         ),
     ),),
@@ -556,11 +553,8 @@ NET_WEIGHT = FigureSpec(
         " grows with the square root of the days. No bar may be short by more than the"
         " allowance. Rounded down, always.",
         (
-            (
-                "Source",
-                "NIST Handbook 133; Directive 76/211/EEC; 21 CFR 701.13; 16 CFR 500. The"
-                " tables of Handbook 133 are from memory and not confirmed: check them.",
-            ),
+            ("Source", "NIST Handbook 133; Directive 76/211/EEC; 21 CFR 701.13; 16 CFR 500. The"
+             " tables of Handbook 133 are from memory and not confirmed: check them."),
         ),
     ),),
     blocks={"net_weight": _net_weight_json},
@@ -585,11 +579,8 @@ LABEL = FigureSpec(
         " rest, colourants last; fragrance as one word. An allergen is named when it passes"
         " 0.01 % of a rinse-off bar.",
         (
-            (
-                "Source",
-                "21 CFR 701.3; Regulation (EC) 1223/2009, Art. 19 and Annex III as amended by"
-                " Regulation (EU) 2023/1545.",
-            ),
+            ("Source", "21 CFR 701.3; Regulation (EC) 1223/2009, Art. 19 and Annex III as amended"
+             " by Regulation (EU) 2023/1545."),
             ("Ends", "A draft. Check it against local rules."),
         ),
     ),),

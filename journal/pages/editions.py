@@ -35,6 +35,8 @@ STUDIO_ONLY = ("price", "supplier", "private")
 # Settings that are about money.
 MONEY_SETTINGS = ("labour", "margin", "fixed_costs")
 
+NOTHING_LEFT_OUT: Mapping[str, str] = {}
+
 _LINK_TARGET = re.compile(r"\]\([^)]*\)")
 
 Thing = TypeVar("Thing", bound=ShelfRecord)
@@ -276,18 +278,27 @@ def _only_used(shelf: Shelf, designs: Iterable[DesignSummary]) -> Shelf:
     return Shelf(**kinds, written=written)  # type: ignore[arg-type]
 
 
-def edition_problems(notebook: Notebook, cut: Notebook, edition: Edition) -> tuple[Problem, ...]:
+def edition_problems(
+    notebook: Notebook,
+    cut: Notebook,
+    edition: Edition,
+    faulty: Collection[str] = (),
+    left_out: Mapping[str, str] = NOTHING_LEFT_OUT,
+) -> tuple[Problem, ...]:
     """What would give away in an edition what it leaves out: an error each, with its place.
 
-    Takes:  notebook  everything that was written
+    Takes:  notebook  everything that was written without an error
             cut       what the edition holds, from ``for_edition``
             edition   who it is for
+            faulty    ids of designs with an error; a link to one costs no other page
+            left_out  titles by id of those that the edition would not hold in any case
     Gives:  links to designs that are left out, and names and ids of such designs, names
             of suppliers and of customers, wherever the kept texts hold them
     """
     if edition == "studio":
         return ()
-    names = _names_left_out(notebook, cut)
+    names = _names_left_out(notebook, cut, left_out)
+    made = {*cut.designs, *faulty} - left_out.keys()
     found: list[Problem] = []
     texts: list[tuple[Table, str, str, int]] = [
         (design.written, design.body, design.path, design.body_line)
@@ -301,7 +312,7 @@ def edition_problems(notebook: Notebook, cut: Notebook, edition: Edition) -> tup
         folder = path.rpartition("/")[0]
         for at, link, _ in links_in(body, path, first_line):
             target = target_of(link, folder)
-            if target.kind == "design" and target.name not in cut.designs:
+            if target.kind == "design" and target.name not in made:
                 found.append(
                     Problem(
                         at,
@@ -323,12 +334,15 @@ def edition_problems(notebook: Notebook, cut: Notebook, edition: Edition) -> tup
     return tuple(sorted(set(found)))
 
 
-def _names_left_out(notebook: Notebook, cut: Notebook) -> dict[str, str]:
+def _names_left_out(
+    notebook: Notebook, cut: Notebook, left_out: Mapping[str, str]
+) -> dict[str, str]:
     """Each name that may not appear, and what it is."""
     names: dict[str, str] = {}
-    for name, design in notebook.summaries.items():
+    titles = {name: design.title for name, design in notebook.summaries.items()}
+    for name, title in {**titles, **left_out}.items():
         if name not in cut.summaries:
-            names[design.title] = "a design"
+            names[title] = "a design"
             # An id of one word, such as "fern", is said of many things.
             if "-" in name:
                 names[name] = "the id of a design"

@@ -17,10 +17,11 @@ from journal.pages.sheet import Sheet
 
 
 class FaultyDesign(Struct, frozen=True):
-    """A design with an error; its title and date where they could be read."""
+    """A design with an error; its title, date and state where they could be read."""
 
     title: str
     date: date | None
+    state: str
     problems: tuple[Problem, ...]
 
 
@@ -44,6 +45,12 @@ class Faulty(Struct, frozen=True):
         if kind == "design":
             return self.designs[name].problems
         return (self.comparisons if kind == "comparison" else self.orders)[name]
+
+    def left_out(self, edition: Edition) -> Mapping[str, str]:
+        """Titles by id of designs that an edition would not hold if they had no error."""
+        if edition != "public":
+            return {}
+        return {name: one.title for name, one in self.designs.items() if one.state != "keeper"}
 
     def places(self, edition: Edition) -> Mapping[Named, FaultyPlace]:
         """What has a page that says so; the public is told of nothing."""

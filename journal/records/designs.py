@@ -46,9 +46,10 @@ from journal.records.written import SourceTree
 # What may a folder of a design, or an entry of the shelf, be called? Plain words, so that
 # the name is a page's address on every system.
 ID = re.compile(r"[a-z0-9][a-z0-9-]{0,79}")
-# A title or a date on a line of its own: a text without a sign that begins anything else.
+# A title, date or state on a line of its own: a text without a sign that begins anything else.
 _HEAD_LINE = re.compile(
-    r"""^(title|date):[ \t]+("[^"\\\n]+"|'[^'\n]+'|[^\s"'\[\]{}|>&*!%@`#,?:-][^#:\n]*?)[ \t]*$""",
+    r"^(title|date|state):[ \t]+"
+    r"""("[^"\\\n]+"|'[^'\n]+'|[^\s"'\[\]{}|>&*!%@`#,?:-][^#:\n]*?)[ \t]*$""",
     re.MULTILINE,
 )
 # Names that one common system keeps for devices.
@@ -150,23 +151,31 @@ def read_design(
     return ReadDesign(design, sound and len(variants.made) == len(variants.names))
 
 
-def written_head(root: Path, design_id: str) -> tuple[str, date | None]:
-    """Title and date of a write-up with an error, as far as their own lines tell them.
+class WrittenHead(NamedTuple):
+    """What heads a write-up: its title, its date and its state ("" where it is not known)."""
+
+    title: str
+    date: date | None
+    state: str
+
+
+def written_head(root: Path, design_id: str) -> WrittenHead:
+    """The head of a write-up with an error, as far as the lines of its own tell it.
 
     Takes:  the notebook's folder and the design's id
-    Gives:  the title, or the id where it is none; the date, or None
+    Gives:  the head; the id where there is no title
     """
     try:
         text = read_text(root, f"designs/{design_id}/design.md")
     except ContentError:
-        return design_id, None
+        return WrittenHead(design_id, None, "")
     front = text.removeprefix("---\n").partition("\n---")[0]
     found = {line[1]: line[2].strip("\"'") for line in _HEAD_LINE.finditer(front)}
     try:
         day = date.fromisoformat(found.get("date", ""))
     except ValueError:
         day = None
-    return found.get("title") or design_id, day
+    return WrittenHead(found.get("title", design_id), day, found.get("state", ""))
 
 
 def _pictures(
