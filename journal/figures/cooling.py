@@ -77,6 +77,15 @@ class Window(Struct, frozen=True):
             raise FigureError(f"a window's ends are out of order: {self}")
 
 
+def half_time(rate_per_min: float) -> float:
+    """Minutes in which a pot loses half of its warmth above the room.
+
+    Takes:  rate_per_min  > 0
+    Source: Newton's law of cooling: ln 2 / rate
+    """
+    return math.log(2.0) / rate_per_min
+
+
 class Curve(Struct, frozen=True):
     """A fitted cooling curve; its time 0 is the first reading of the run."""
 
@@ -88,7 +97,7 @@ class Curve(Struct, frozen=True):
 
     @property
     def half_time_min(self) -> float:
-        return math.log(2.0) / self.rate_per_min
+        return half_time(self.rate_per_min)
 
     @property
     def rate_interval_per_min(self) -> tuple[float, float] | None:
@@ -103,7 +112,7 @@ class Curve(Struct, frozen=True):
         ends = self.rate_interval_per_min
         if ends is None or ends[0] <= 0:
             return None
-        return math.log(2.0) / ends[1], math.log(2.0) / ends[0]
+        return half_time(ends[1]), half_time(ends[0])
 
 
 class OutOfLine(Struct, frozen=True):

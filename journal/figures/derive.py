@@ -26,12 +26,12 @@ from journal.figures.derive_heat import (
     BLEED,
     COOLING,
     ForecastCase,
+    PotRun,
     forecast_case,
     studio_rates,
 )
 from journal.figures.derive_layers import LAYERS, FragranceFigures, RecipeMasses
 from journal.figures.derive_shop import LABEL
-from journal.figures.pot_rates import PotRate
 from journal.figures.registry import OF_DESIGN, OF_RECIPE, MadeOfDesign, MadeOfRecipe
 from journal.figures.result import Figure, Missing
 from journal.figures.spec import FigureSpec
@@ -89,7 +89,7 @@ class FiguresSummary(Struct, frozen=True):
 
     oils: tuple[tuple[str, FragranceFigures], ...]
     drafted: bool
-    rates: tuple[PotRate, ...]
+    rates: tuple[PotRun, ...]
     forecast: ForecastCase | None
     outcomes: tuple[OutcomesInBase, ...]
     colours: tuple[ColourSeen, ...]

@@ -63,6 +63,14 @@ class CoolingRun(Struct, frozen=True):
     at: Position
 
 
+class PotRun(PotRate, frozen=True):
+    """A run of a pot with what it is known by; ``room_c`` as it was read, or as it was fitted."""
+
+    pour: str
+    pot: str
+    room_c: float
+
+
 class Forecast(Struct, frozen=True):
     """How long a pot of the recipe would take from one temperature to another."""
 
@@ -185,10 +193,10 @@ def derive_cooling(case: Case, notes: Gathering) -> tuple[CoolingRun, ...] | Non
     return tuple(runs)
 
 
-def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRate, ...]:
+def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRun, ...]:
     """How fast pots cooled, by mass: one entry a run of a pot whose mass is known."""
     return tuple(
-        PotRate(run.mass_g, run.fit.curve.rate_per_min)
+        PotRun(run.mass_g, run.fit.curve.rate_per_min, run.pour, run.pot, run.fit.curve.room_c)
         for run in runs
         if run.mass_g  # a pot of 0 g was written by somebody who did not weigh it
         and run.fit.curve is not None

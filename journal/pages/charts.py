@@ -264,8 +264,12 @@ def growth_chart(
     desc: str,
     bars: tuple[Growth, ...],
     unit: str,
+    across_unit: str = "",
 ) -> Chart:
-    """Width over days for each bar, forecasts broken, their spread shaded."""
+    """Width over days for each bar, forecasts broken, their spread shaded.
+
+    With ``across_unit`` it is something else that grows, over that unit.
+    """
     every = [p for b in bars for p in (*b.measured, *b.curve, *b.beyond, *b.low, *b.high)]
     days = max((d for d, _ in every), default=1.0) or 1.0
     widest = max((w for _, w in every), default=1.0) or 1.0
@@ -292,7 +296,11 @@ def growth_chart(
     for n, value in enumerate(values := ticks(0.0, days, 5)):
         across = plot.x(value)
         anchor: Anchor = "start" if across < 0.04 else "end" if across > 0.92 else "middle"
-        text = f"day\u00a0{tick_text(value)}" if n in (0, len(values) - 1) else tick_text(value)
+        text = tick_text(value)
+        if across_unit:
+            text = f"{text}\u00a0{across_unit}" if n == len(values) - 1 else text
+        elif n in (0, len(values) - 1):
+            text = f"day\u00a0{text}"
         letters.append(Letters(text, share(across), ems(foot + 1.5), anchor, "soft"))
     return Chart(
         name,

@@ -10,7 +10,7 @@ from journal.pages.how_needs import needs_part
 from journal.pages.methods import GROUPS
 from journal.pages.paper_places import PHOTO_CARD, has_sheets
 from journal.pages.parts import Formula, Link, Page, Part, Passage, Term, Words
-from journal.pages.places import Place, span
+from journal.pages.places import POTS, Place, span
 from journal.pages.sheet import Sheet
 
 
@@ -37,7 +37,9 @@ def how_page(book: Book, here: Place) -> Page:
         (*parts, needs),
         lead=(
             "Each figure in this notebook is counted, measured, computed, or a model's estimate,"
-            " and says which. Here is what stands behind it.",
+            " and says which. Here is what stands behind it. All pots that were read: ",
+            span(here, POTS),
+            ".",
             *_photo_card(book, here),
         ),
         on_page=tuple(Link(part.head, f"#{part.anchor}") for part in (*parts, needs)),

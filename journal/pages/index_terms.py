@@ -17,7 +17,7 @@ from journal.pages.index_texts import one_line, trims_of
 from journal.pages.index_words import folded
 from journal.pages.methods import GROUPS
 from journal.pages.parts import IndexLetter, IndexTerm, Span
-from journal.pages.places import Place, href, symptom_places, year_place
+from journal.pages.places import POTS, Place, href, symptom_places, year_place
 from journal.pages.weeks import monday_of
 from journal.pages.words import sentence
 from journal.records.shelf import KINDS
@@ -140,6 +140,7 @@ def _methods(book: Book) -> Iterator[TermRow]:
     for _, methods in GROUPS:
         for method in methods:
             yield TermRow(method.name, _ref(how, method.anchor))
+    yield TermRow(POTS.title, _ref(POTS))
 
 
 def index_letters(here: Place, rows: Iterable[TermRow]) -> tuple[IndexLetter, ...]:

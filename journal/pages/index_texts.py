@@ -8,12 +8,13 @@ from typing import Final
 
 from msgspec import Struct
 
+from journal.figures.derive_heat import FORECAST
 from journal.pages.book import Book
 from journal.pages.design_notes import failed_anchor
 from journal.pages.failed import failures_by_symptom
 from journal.pages.methods import GROUPS
 from journal.pages.parts import Words
-from journal.pages.places import Place, pour_anchor, symptom_places
+from journal.pages.places import POTS, Place, pour_anchor, symptom_places
 from journal.pages.safety import ALCOHOL, BLADES, HEAT, LAW, SKIN
 from journal.pages.thing_facts import facts_of
 from journal.pages.words import NO_BREAK, listed, said_date, sentence
@@ -114,6 +115,7 @@ def other_finds(book: Book) -> Iterator[Found]:
         for method in methods:
             facts = ". ".join(f"{name}: {says}" for name, says in method.facts)
             yield _part(how, method.anchor, method.name, METHOD, f"{method.says} {facts}")
+    yield Found(POTS.path, POTS.title, POTS.folio, METHOD, "", (("", FORECAST.says),))
     safety = book.places.fixed("safety")
     for anchor, title, says in (
         ("heat", "Hot base", HEAT),

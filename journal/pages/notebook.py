@@ -49,6 +49,7 @@ from journal.pages.paper_places import has_sheets, template_places
 from journal.pages.photo_sheet import photo_card_sheets
 from journal.pages.photos import Looked, Made, looked_into, photo_sheets, shown_photos
 from journal.pages.places import NOTHING_FAULTY, FaultyPlace, Named, places_of
+from journal.pages.pots import pots_sheets
 from journal.pages.pour_sheet import pour_sheets
 from journal.pages.safety import safety_sheets
 from journal.pages.sheet import Sheet, digest
@@ -199,6 +200,7 @@ def groups_of(book: Book) -> Iterator[Group]:
          list_inputs("notebook.summaries", "notebook.orders", "places.orders")),
         ("photo card", photo_card_sheets, photo_card_inputs(book)),
         ("how", how_sheets, {}),
+        ("pots", pots_sheets, list_inputs(*_SUMMARIES, "figures.summaries")),
         ("safety", safety_sheets, {}),
     ]  # fmt: skip
     yield from (Group(name, lay, inputs, name) for name, lay, inputs in whole)

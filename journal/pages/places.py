@@ -60,6 +60,9 @@ FIXED: Mapping[str, Place] = {
 }
 
 
+# Stands under the figures, whose heading on the page of methods leads to it.
+POTS = Place("pots.html", "How fast pots cool", f"{FIXED['how'].folio}.1", under=FIXED["how"].path)
+
 # Where the pages of each stand.
 _FOLDERS = {"design": "designs", "comparison": "compared", "order": "orders"}
 # "design", "comparison" or "order", and an id.

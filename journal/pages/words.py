@@ -16,6 +16,7 @@ from msgspec import Struct
 from journal.figures.derive_notebook import DesignForecast
 from journal.quantities import show
 from journal.quantities.rounding import Way
+from journal.quantities.units import G_PER_OZ
 from journal.records.settings import Settings
 
 NO_BREAK: Final = "\u00a0"
@@ -96,6 +97,15 @@ class Units(Struct, frozen=True):
         """A number of the studio's own scale of temperature in the other scale, whole."""
         other = (value - 32.0) / 1.8 if self.us_first else value * 1.8 + 32.0
         return show.show_number(other, Decimal(1))
+
+    def mass_in_scale(self, mass_g: float) -> float:
+        """A mass as a number of ``mass_unit``, for a chart."""
+        return mass_g / G_PER_OZ if self.us_first else mass_g
+
+    @property
+    def mass_unit(self) -> str:
+        """The studio's own unit of what a pot holds: ``oz``."""
+        return "oz" if self.us_first else "g"
 
     @property
     def degree(self) -> str:
