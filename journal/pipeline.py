@@ -40,8 +40,10 @@ from journal.comparison.derive import (
     design_contrasts,
     design_results,
     kept_answer,
+    kept_contrasts,
     kept_results,
     results_summary,
+    whole_contrasts,
 )
 from journal.comparison.observed import Bar
 from journal.errors import ContentError, Problem
@@ -356,7 +358,8 @@ class Pipeline:
         known = self._answers.known(asked.id, key)
         if known is not None:
             return known
-        answer = answer_across(cut.settings, asked, map(self._contrasts.load, digests))
+        rows = (whole_contrasts(self._contrasts.load(found)) for found in digests)
+        answer = answer_across(cut.settings, asked, rows)
         return self._answers.add(asked.id, key, encode(kept_answer(answer)), Nothing())
 
     @staticmethod
@@ -727,7 +730,7 @@ def _contrasts_of(
     bars: str,
     values: Sequence[str],
 ) -> Made[Nothing]:
-    found = design_contrasts(cut.settings, asked, stage.load(bars), values)
+    found = kept_contrasts(design_contrasts(cut.settings, asked, stage.load(bars), values))
     return encode(found), Nothing()
 
 

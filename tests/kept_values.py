@@ -48,9 +48,9 @@ def kept_values(content: Path, modelled: Collection[str] = ()) -> Iterator[Kept]
     notebook = read_notebook(content)
     settings, shelf = notebook.settings, notebook.shelf
     yield "settings", Settings, settings
-    for kind, model in KINDS.items():
+    for kind, of_kind in KINDS.items():
         for name, record in shelf.of_kind(kind).items():
-            yield f"{kind}/{name}", model, record
+            yield f"{kind}/{name}", of_kind.record, record
     summaries = {}
     for name, design in notebook.designs.items():
         yield f"designs/{name}", Design, design

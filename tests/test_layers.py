@@ -138,7 +138,7 @@ def test_the_tools_of_the_pipeline_know_nothing_of_each_other() -> None:
 #: where a book is opened, what nobody has worked out before.
 PAGES_MAY_CALL = {
     "card": {"places_of_recipe"},
-    "card_amounts": {"derive_layers"},
+    "card_amounts": {"masses_of"},
     "card_numbers": {"bases_of", "middle"},
     "card_steps": {"piece_outline"},
     "design_bars": {"body_temperature"},
@@ -246,6 +246,26 @@ def test_help_imports_nothing_slow() -> None:
     )
     done = subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True, check=True)
     assert done.stderr.splitlines()[-1:] == ["[]"], done.stderr
+
+
+#: Reading any of these back may run whatever stands in it.
+RUNS_WHEN_READ = {"copyreg", "dbm", "dill", "marshal", "pickle", "shelve"}
+
+
+def test_nothing_is_kept_in_a_form_that_runs_when_it_is_read() -> None:
+    wrong = [
+        f"{place(path, node)}: {name} may run what it reads"
+        for _, path, tree in MODULES
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Import | ast.ImportFrom)
+        for name in (
+            [alias.name for alias in node.names]
+            if isinstance(node, ast.Import)
+            else [node.module or ""]
+        )
+        if name.split(".")[0] in RUNS_WHEN_READ
+    ]
+    assert not wrong, "\n".join(wrong)
 
 
 # Who may do what ---------------------------------------------------------------

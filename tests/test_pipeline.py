@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import marshal
+import os
+import pickle
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -16,10 +19,13 @@ from journal.build_options import BuildOptions
 from journal.command_line.build import build_notebook
 from journal.command_line.drafting import Desk
 from journal.errors import ContentError
+from journal.output import Store
 from journal.pages.notebook import other_sheets
 from journal.photos.prepare import digest, prepared
 from journal.records import notebook as of_notebook
 from journal.records.notebook import read_notebook
+
+DIGEST_BYTES = 16  # at the head of each kept file, see ``journal.output.store``
 
 
 class Calls:
@@ -137,6 +143,57 @@ KEPT = (
 
 def test_all_that_is_kept_is_known_here(asking: Path) -> None:
     assert kept_names(asking / "cache") - {"seen"} == set(KEPT)
+
+
+class Runs:
+    """What a pickle may be made of: unpickling it makes a folder."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+
+    def __reduce__(self) -> tuple[Callable[..., object], tuple[object, ...]]:
+        return os.mkdir, (str(self._path),)
+
+
+def test_nothing_kept_is_a_pickle_or_code(asking: Path) -> None:
+    looked_at = 0
+    for path in (asking / "cache").rglob("*"):
+        if not path.is_file():
+            continue
+        looked_at += 1
+        assert path.suffix not in (".py", ".pyc", ".so")
+        raw = path.read_bytes()
+        for data in (raw, raw[DIGEST_BYTES:]):
+            for load in (pickle.loads, marshal.loads):
+                with pytest.raises(Exception):  # noqa: B017  # whatever each says
+                    load(data)
+    assert looked_at > len(KEPT)
+
+
+def test_a_planted_pickle_is_not_run(
+    asking: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each with its digest right, as somebody may write it who can write into the cache."""
+    cache, ran = tmp_path / "cache", tmp_path / "ran"
+    shutil.copytree(asking / "cache", cache)
+    monkeypatch.setenv("JOURNAL_CACHE", str(cache))
+    (folder,) = cache.iterdir()
+    store = Store(folder)
+    names = [path.name for path in folder.iterdir() if path.is_file()]
+    for number, name in enumerate(names):
+        plant = marshal.dumps(compile("1", "", "eval")) if number % 4 == 3 else None
+        assert store.write(name, plant or pickle.dumps(Runs(ran), number % 3))
+    build_notebook(BuildOptions(asking / "content", tmp_path / "two"))
+    assert not ran.exists()
+    assert _bytes(asking / "one") == _bytes(tmp_path / "two")
+    # One at a time, among others that are sound.
+    for name in sorted(names)[:: max(1, len(names) // 6)]:
+        assert store.write(name, pickle.dumps(Runs(ran)))
+        build_notebook(BuildOptions(asking / "content", tmp_path / name))
+        assert not ran.exists(), name
+        assert _bytes(asking / "one") == _bytes(tmp_path / name)
+    pickle.loads(pickle.dumps(Runs(ran)))
+    assert ran.exists(), "it would have run"
 
 
 @pytest.mark.parametrize("kept", KEPT)

@@ -15,8 +15,8 @@ from journal.pages.cards import CARD_SCRIPTS
 from journal.pages.catalogue import catalogue_of
 from journal.pages.leaf import CardPage, Leaf
 from journal.pages.parts import Frame, Link
-from journal.pages.sheet import digest
 from journal.pages.theme import Theme, read_theme
+from journal.records.codec import digest
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.typed import nearest
 

@@ -13,8 +13,8 @@ from journal.errors import UsageError
 from journal.output import Part, write_file, write_notebook
 from journal.pages.parts import Frame, Link
 from journal.pages.printing import pdf_of
-from journal.pages.sheet import digest
 from journal.pages.theme import Theme, read_theme
+from journal.records.codec import digest
 from journal.records.notebook import Notebook
 from journal.records.typed import nearest
 from journal.records.write_up import Design

@@ -7,10 +7,12 @@ engine compares, and holds no statistics of its own.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from itertools import combinations
 from statistics import median
+from typing import Any
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -552,6 +554,32 @@ SEASONS = {
     **dict.fromkeys((6, 7, 8), "summer"),
     **dict.fromkeys((9, 10, 11), "autumn"),
 }
+
+
+def kept_contrasts(found: DesignContrasts) -> DesignContrasts:
+    """What a design brings to a question, as it is kept: contrasts name bars by their number."""
+    numbers = {id(bar): number for number, bar in enumerate(found.bars)}
+    named = [Bar(str(number), "", date.min, "", {}) for number in range(len(found.bars))]
+    return _with_bars(found, lambda bar: named[numbers[id(bar)]])
+
+
+def whole_contrasts(kept: DesignContrasts) -> DesignContrasts:
+    """What ``kept_contrasts`` was made from."""
+    return _with_bars(kept, lambda bar: kept.bars[int(bar.bar)])
+
+
+def _with_bars(found: DesignContrasts, change: Callable[[Bar], Bar]) -> DesignContrasts:
+    def changed(sides: tuple[tuple[Bar, ...], tuple[Bar, ...]]) -> Any:
+        return tuple(tuple(map(change, side)) for side in sides)
+
+    contrasts = []
+    for name, between, held in found.contrasts:
+        strata = tuple(
+            Stratum(stratum.values, changed(stratum.bars)) for stratum in held.laid.strata
+        )
+        laid = replace(held.laid, strata=strata, fit=changed(held.laid.fit))
+        contrasts.append((name, between, replace(held, laid=laid)))
+    return DesignContrasts(found.bars, tuple(contrasts))
 
 
 def without_bars(held: Contrast) -> Contrast:

@@ -19,12 +19,13 @@ from journal.pages.frame import frame_for
 from journal.pages.parts import Frame
 from journal.pages.photos import Photos
 from journal.pages.places import Place, Places
-from journal.pages.sheet import Sheet, digest
+from journal.pages.sheet import Sheet
 from journal.pages.theme import Theme, sources_of, themes_folder
 from journal.pages.uses import Shared, Uses
 from journal.pages.words import ShownForecast, Units
 from journal.photos.derive import MeasuredPhoto
 from journal.photos.source import picture_libraries
+from journal.records.codec import digest
 from journal.records.notebook import Notebook
 from journal.records.settings import Settings
 from journal.records.shelf import Shelf

@@ -14,7 +14,8 @@ from typing import Final
 from urllib.parse import quote
 
 from journal.pages.book import Book
-from journal.pages.sheet import Sheet, digest
+from journal.pages.sheet import Sheet
+from journal.records.codec import digest
 from journal.records.summary import DesignSummary
 
 FEED: Final = "feed.xml"

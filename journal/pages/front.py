@@ -19,6 +19,7 @@ from journal.pages.parts import (
     Part,
     Passage,
     Picture,
+    Points,
     Said,
     Words,
 )
@@ -179,6 +180,10 @@ def _every(book: Book, here: Place) -> Page:
             entries = tuple(entry_of(book, here, design) for design in own)
             anchor = state.replace(" ", "-")
             parts.append(Part(anchor, head, (Passage((Entries(entries),)),)))
+    faulty = [(span(here, at),) for (kind, _), at in book.places.faulty.items() if kind == "design"]
+    if faulty:
+        points = Points(tuple(faulty))
+        parts.append(Part("faulty", "With a mistake", (Passage((points,)),)))
     number = len(book.notebook.summaries)
     lead: Words = (f"{counted(number, 'design')}, the latest of each first.",) if number else ()
     if not parts:

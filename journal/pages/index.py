@@ -18,7 +18,8 @@ from journal.pages.index_terms import TermRow, index_letters, term_rows
 from journal.pages.index_texts import Found, design_finds, other_finds, thing_finds
 from journal.pages.parts import IndexPage
 from journal.pages.places import Place
-from journal.pages.sheet import Sheet, digest
+from journal.pages.sheet import Sheet
+from journal.records.codec import digest
 
 SCRIPT = "narrow.js"
 

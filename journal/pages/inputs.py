@@ -249,11 +249,12 @@ def order_inputs(book: Book, name: str) -> Inputs:
         "notebook.orders": (name,),
         "derived.orders": (name,),
         "places.orders": (name,),
+        "places.faulty": [("design", design) for design in designs],
         "places.designs": designs,
         "figures.summaries": designs,
         "notebook.summaries": designs,
         "places.things": None,
-        "bench": None,
+        "notebook.shelf": None,
     }
 
 

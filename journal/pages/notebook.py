@@ -52,7 +52,7 @@ from journal.pages.places import NOTHING_FAULTY, FaultyPlace, Named, places_of
 from journal.pages.pots import pots_sheets
 from journal.pages.pour_sheet import pour_sheets
 from journal.pages.safety import safety_sheets
-from journal.pages.sheet import Sheet, digest
+from journal.pages.sheet import Sheet
 from journal.pages.shelf import shelf_sheets
 from journal.pages.templates import template_sheets
 from journal.pages.theme import Theme
@@ -61,6 +61,7 @@ from journal.pages.uses import shares_of, uses_of
 from journal.pages.weeks import weeks_sheets
 from journal.pages.words import shown_forecast, units_of
 from journal.photos.derive import MeasuredPhoto
+from journal.records.codec import digest
 from journal.records.notebook import Notebook
 from journal.records.write_up import Design
 
@@ -180,7 +181,8 @@ def groups_of(book: Book) -> Iterator[Group]:
             f"order {name}", partial(order_sheets, name=name), order_inputs(book, name), "orders"
         )
     whole: list[tuple[str, LaysOut, Inputs]] = [
-        ("front", front_sheets, list_inputs(*_SUMMARIES, "compared.summaries", "photos")),
+        ("front", front_sheets,
+         list_inputs(*_SUMMARIES, "compared.summaries", "places.faulty", "photos")),
         ("failed", failed_sheets, list_inputs(*_SUMMARIES, "uses.led_to")),
         ("weeks", weeks_sheets, list_inputs(*_SUMMARIES)),
         ("compared", compared_sheets,

@@ -12,6 +12,7 @@ from journal.figures.derive_notebook import OrderPlan
 from journal.figures.derive_order import OrderedLine, OrderFigures
 from journal.figures.derive_shop import COST
 from journal.pages.book import Book
+from journal.pages.on_design import joined
 from journal.pages.order_words import (
     KINDS_SAID,
     Taken,
@@ -103,17 +104,23 @@ def _order_says(book: Book, order: Order) -> str:
     return f"{bars}{customer}: {listed(list(dict.fromkeys(titles)))}"
 
 
+def _lacking(book: Book, here: Place, order: Order) -> Words:
+    """The designs of an order that cannot be worked out."""
+    wanted = dict.fromkeys(line.design for line in order.asked.designs)
+    lacking = [name for name in wanted if name not in book.figures.summaries]
+    faulty = ((name, book.places.faulty.get(("design", name))) for name in lacking)
+    named: list[Words] = [(name if at is None else span(here, at),) for name, at in faulty]
+    return (*joined(named), ".")
+
+
 def order_page(book: Book, here: Place, order: Order, plan: OrderPlan | None) -> Page:
     """The plan of one order."""
-    lacking = [
-        line.design for line in order.asked.designs if line.design not in book.figures.summaries
-    ]
     if plan is None:
         return Page(
             book.frame(here),
             here.title,
             (),
-            lead=(f"It cannot be planned: {listed(lacking)} cannot be read yet.",),
+            lead=("It cannot be planned yet. There is a mistake in ", *_lacking(book, here, order)),
             folio=here.folio,
         )
     found, day = plan.figures, plan.day
@@ -176,7 +183,7 @@ class _OnOrder:
     def __init__(self, book: Book, here: Place) -> None:
         self.book = book
         self.here = here
-        self.shelf = book.bench
+        self.shelf = book.notebook.shelf
         self.units = book.units
 
     def how(self, method: str) -> str:

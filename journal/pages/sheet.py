@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
 
 from msgspec import Struct
@@ -20,14 +19,3 @@ class Sheet(Struct, frozen=True):
     make: Callable[[], bytes]
     key: str = ""
     lasting: bool = False
-
-
-def digest(*parts: str | bytes) -> str:
-    """A digest of texts and bytes in order; 32 hexadecimal digits."""
-    found = hashlib.blake2b(digest_size=16)
-    for part in parts:
-        raw = part.encode("utf-8", "surrogatepass") if isinstance(part, str) else part
-        # The length keeps ("ab", "c") and ("a", "bc") apart.
-        found.update(str(len(raw)).encode() + b":")
-        found.update(raw)
-    return found.hexdigest()

@@ -17,7 +17,7 @@ from typing import Annotated, Any, TypeVar, Union, get_args, get_origin, get_typ
 import msgspec
 
 from journal.records.typed import Record
-from journal.records.written import SourceTree, plain_tree
+from journal.records.written import SourceTree
 
 Value = TypeVar("Value")
 
@@ -98,7 +98,7 @@ def _plain(value: Any) -> Any:
     if isinstance(value, str):
         return str.__str__(value)
     if isinstance(value, SourceTree):
-        return value.raw if value.raw is not None else [value.path, plain_tree(value.table)]
+        return [value.path, value.data]
     if isinstance(value, Fraction):
         return [value.numerator, value.denominator]
     if isinstance(value, PurePosixPath):
@@ -112,8 +112,8 @@ def _typed(kind: Any, value: Any) -> Any:
         if issubclass(kind, Record):
             return _record(kind, value)
         if kind is SourceTree:
-            path, _ = msgspec.convert(value, tuple[str, list[Any]])
-            return SourceTree(None, path, value)
+            path, data = msgspec.convert(value, tuple[str, bytes])
+            return SourceTree(None, path, data)
         if kind is Fraction:
             # Of a text a fraction may have a thousand million digits.
             numerator, denominator = msgspec.convert(value, tuple[int, int])
@@ -139,7 +139,16 @@ def _record(kind: type[Record], values: Any) -> Record:
         else convert(value, hint, dec_hook=_typed)
         for (name, hint), value in zip(_fields(kind), values, strict=True)
     }
-    return kind.model_construct(set(made), **made)
+    record = kind.__new__(kind)
+    record.__setstate__(
+        {
+            "__dict__": made,
+            "__pydantic_fields_set__": set(made),
+            "__pydantic_extra__": None,
+            "__pydantic_private__": None,
+        }
+    )
+    return record
 
 
 def _bare(hint: Any) -> Any:

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from journal.errors import Position, Problem
 from journal.quantities.number import quoted
 from journal.records.asked import Comparison, Order
-from journal.records.compared import LayerNames, comparison_problems
+from journal.records.compared import comparison_problems
 from journal.records.designs import recipes_of
 from journal.records.links import Known, dead_links, links_in, target_of
 from journal.records.settings import Measure
@@ -25,54 +25,60 @@ from journal.records.write_up import Design, Recipe, Variant
 from journal.records.written import SourceTree
 
 
-def crossed(
-    root: Path,
-    measures: Mapping[str, Measure] | None,
-    shelf: Shelf,
-    designs: Mapping[str, Design],
-    summaries: Mapping[str, DesignSummary],
-    unread: Collection[str],
-    comparisons: Mapping[str, Comparison],
-    orders: Mapping[str, Order],
-    settled: Collection[str] = (),
-) -> Iterator[Problem]:
-    """Every problem between files, but those of the designs that are ``settled``.
+class References:
+    """What may be named in a notebook; finds what is named and is nowhere.
 
     Designs and files of the shelf that could not be read count as known, whatever is
-    looked for in them; ``measures`` is None if they are not all known.
+    looked for in them.
     """
-    known_designs = frozenset(designs).union(unread)
-    known_shelf = frozenset(
-        f"{kind}/{name}" for kind, table in shelf.written.items() for name in table
-    ).union(shelf.written, shelf.unread)
-    yield from _shelf_problems(shelf, known_designs)
-    fresh = [designs[name] for name in designs if name not in settled]
-    for design in fresh:
-        yield from _design_problems(design, shelf, known_designs)
-    if fresh:
-        yield from _circles(designs, summaries)
-    for order in orders.values():
-        yield from _order_problems(order, designs, unread)
-    # Names can only be judged against designs that were all read.
-    layers = None if unread else LayerNames(summaries)
-    for comparison in comparisons.values():
-        yield from comparison_problems(comparison, measures, shelf, layers)
-    for path, body, line in [
-        *((d.path, d.body, d.body_line) for d in fresh),
-        *((c.path, c.body, c.body_line) for c in comparisons.values()),
-    ]:
+
+    def __init__(
+        self, root: Path, shelf: Shelf, designs: Collection[str], comparisons: Collection[str]
+    ) -> None:
+        """``designs`` are the ids of all of them, those that cannot be read among them."""
+        self._root, self._shelf = root, shelf
+        self._designs, self._comparisons = frozenset(designs), frozenset(comparisons)
+        self._known_shelf = frozenset(
+            f"{kind}/{name}" for kind, table in shelf.written.items() for name in table
+        ).union(shelf.written, shelf.unread)
+
+    def of_shelf(self) -> Iterator[Problem]:
+        """What things on the shelf name that is nowhere."""
+        return _shelf_problems(self._shelf, self._designs)
+
+    def of_design(self, design: Design) -> Iterator[Problem]:
+        """What a design names or links to that is nowhere."""
+        yield from _design_problems(design, self._shelf, self._designs)
+        yield from self._dead_links(design.path, design.body, design.body_line)
+
+    def of_comparison(
+        self,
+        comparison: Comparison,
+        measures: Mapping[str, Measure] | None,
+        layers: Collection[str] | None,
+    ) -> Iterator[Problem]:
+        """What a question across designs names or links to that is nowhere.
+
+        ``measures`` and ``layers`` are None if they are not all known.
+        """
+        yield from comparison_problems(comparison, measures, self._shelf, layers)
+        yield from self._dead_links(comparison.path, comparison.body, comparison.body_line)
+
+    def _dead_links(self, path: str, body: str, line: int) -> Iterator[Problem]:
         if "](" not in body and "]:" not in body:
-            continue
+            return
         folder = path.rpartition("/")[0]
         links = [(link, target_of(link[1], folder)) for link in links_in(body, path, line)]
         files = frozenset(
             target.name
             for _, target in links
             if target.kind == "file"
-            and is_file(root, target.name)
-            and keeps_inside(root, target.name)
+            and is_file(self._root, target.name)
+            and keeps_inside(self._root, target.name)
         )
-        known = Known(known_designs, known_shelf, frozenset(comparisons), files, shelf.unread)
+        known = Known(
+            self._designs, self._known_shelf, self._comparisons, files, self._shelf.unread
+        )
         yield from dead_links(links, known)
 
 
@@ -206,9 +212,10 @@ def _trim_text(trim: Trim) -> str:
     return f"{trim.kind} {trim.margin_mm:.3g} mm" if trim.margin_mm else trim.kind
 
 
-def _circles(
+def circles(
     designs: Mapping[str, Design], summaries: Mapping[str, DesignSummary]
 ) -> Iterator[Problem]:
+    """The first design of each circle in which designs grew from each other."""
     for name in _in_circles({name: summary.grew_from for name, summary in summaries.items()}):
         yield Problem(
             place(designs[name].written, "grew_from"),
@@ -232,9 +239,10 @@ def _in_circles(earlier: Mapping[str, str | None]) -> Iterator[str]:
         settled.update(path)
 
 
-def _order_problems(
+def order_problems(
     order: Order, designs: Mapping[str, Design], unread: Collection[str]
 ) -> Iterator[Problem]:
+    """The designs of an order, and their variants, that are nowhere."""
     for number, line in enumerate(order.asked.designs):
         design = designs.get(line.design)
         if design is None or line.design in unread:

@@ -13,7 +13,8 @@ from journal.errors import ContentError, Position, Problem
 from journal.quantities.number import quoted
 from journal.records.asked import AcrossDesigns, Comparison, Order, WrittenOrder
 from journal.records.codec import digest_at
-from journal.records.crossed import crossed
+from journal.records.compared import LayerNames
+from journal.records.crossed import References, circles, order_problems
 from journal.records.designs import ID_MEND, bad_id, read_design
 from journal.records.fitting import misfits
 from journal.records.settings import Settings, read_settings
@@ -158,11 +159,15 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
     settings, whole = _settings(root, problems)
     _strangers(root, problems)
     shelf = _shelf(root, problems)
+    comparisons = _comparisons(root, problems)
+    orders = _orders(root, problems)
+    ids = _folders(root, problems)
+    references = References(root, shelf, ids, comparisons)
     known = cache.known_on(shelf) if cache is not None else {}
     held: dict[str, Design] = {}
     summaries: dict[str, DesignSummary] = {}
     unread: list[str] = []
-    for design_id in _folders(root, problems):
+    for design_id in ids:
         if design_id in known:
             summaries[design_id] = known[design_id].summary
             problems.extend(known[design_id].warnings)
@@ -172,6 +177,7 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
         if read is None:
             unread.append(design_id)
         else:
+            own.extend(references.of_design(read.design))
             faulty = not read.sound or any(not problem.warning for problem in own)
             summary = summaries[design_id] = summary_of(read.design)
             if faulty or cache is None or not cache.add(read.design, summary):
@@ -179,14 +185,18 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
             if not read.sound:
                 unread.append(design_id)
         problems.extend(own)
-    comparisons = _comparisons(root, problems)
-    orders = _orders(root, problems)
-    measures = settings.all_measures() if whole else None
     kept = cache.designs(summaries.keys() - held.keys()) if cache is not None else {}
     designs = _Designs(summaries, held, kept)
-    problems.extend(
-        crossed(root, measures, shelf, designs, summaries, unread, comparisons, orders, known)
-    )
+    problems.extend(references.of_shelf())
+    if len(known) < len(ids):
+        problems.extend(circles(designs, summaries))
+    for order in orders.values():
+        problems.extend(order_problems(order, designs, unread))
+    measures = settings.all_measures() if whole else None
+    # Names can only be judged against designs that were all read.
+    layers = None if unread else LayerNames(summaries)
+    for comparison in comparisons.values():
+        problems.extend(references.of_comparison(comparison, measures, layers))
     sound = [name for name in summaries if name not in unread]
     return Notebook(
         root=root,

@@ -11,6 +11,8 @@ from bisect import bisect_right
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from msgspec import msgpack
+
 from journal.errors import ContentError, Position, Problem
 
 
@@ -169,22 +171,26 @@ class Items(list[Any]):
 class SourceTree:
     """A tree of written text as a record holds it; one that was kept is made when it is asked for.
 
-    ``raw`` is the tree as plain lists, where it was kept so.
+    ``data`` is the tree as it is kept: plain lists, in MessagePack.
     """
 
-    __slots__ = ("_table", "path", "raw")
+    __slots__ = ("_data", "_table", "path")
 
-    def __init__(self, table: Table | None, path: str = "", raw: Any = None) -> None:
-        self._table = table
+    def __init__(self, table: Table | None, path: str = "", data: bytes = b"") -> None:
+        self._table, self._data = table, data
         self.path = path or (table.at.path if table is not None else "")
-        self.raw = raw
 
     @property
     def table(self) -> Table:
         """The tree."""
         if self._table is None:
-            self._table = _tree_of(self.path, self.raw[1])
+            self._table = _tree_of(self.path, msgpack.decode(self._data))
         return self._table
+
+    @property
+    def data(self) -> bytes:
+        """The tree as it is kept."""
+        return self._data or msgpack.encode(plain_tree(self.table))
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, SourceTree) and self.table == other.table
@@ -201,7 +207,7 @@ TEXT, BLOCK, ITEMS, TABLE = range(4)
 
 
 def plain_tree(tree: Any) -> list[Any]:
-    """A tree as plain lists, for ``SourceTree.raw``; its path is told apart."""
+    """A tree as plain lists; its path is told apart."""
     at: Position = tree.at
     if isinstance(tree, Table):
         entries = []

@@ -66,17 +66,52 @@ def test_with_nothing_new_it_says_so_and_touches_nothing(build: Run, tmp_path: P
     assert {p: p.stat().st_mtime_ns for p in (tmp_path / "out").rglob("*")} == before
 
 
-def test_an_error_leaves_the_old_notebook_to_the_byte(
+def test_an_error_costs_its_own_page(build: Run, content: Path, tmp_path: Path) -> None:
+    build()
+    before = files(tmp_path / "out")
+    (design,) = content.glob("designs/*/design.md")
+    design.write_text(design.read_text("utf-8").replace("state:", "sttate:"), "utf-8")
+    for _ in range(2):
+        done = build()
+        assert done.status == 1
+        assert f"designs/{design.parent.name}/design.md:" in done.wrong
+        assert 'Did you mean "state"?' in done.wrong
+        assert f"Open it at {tmp_path / 'out' / 'index.html'}" in done.said
+    page = files(tmp_path / "out")[f"designs/{design.parent.name}.html"].decode()
+    assert "has a mistake in it" in page
+    assert "Did you mean &#34;state&#34;?" in page
+    design.write_text(design.read_text("utf-8").replace("sttate:", "state:"), "utf-8")
+    assert build().status == 0
+    after = files(tmp_path / "out")
+    before.pop(".journal-made.json"), after.pop(".journal-made.json")
+    assert after == before
+
+
+def test_with_strict_an_error_leaves_the_old_notebook_to_the_byte(
     build: Run, content: Path, tmp_path: Path
 ) -> None:
     build()
     before = files(tmp_path / "out")
     (design,) = content.glob("designs/*/design.md")
     design.write_text(design.read_text("utf-8").replace("state:", "sttate:"), "utf-8")
-    done = build()
+    done = build("--strict")
     assert done.status == 1
     assert f"designs/{design.parent.name}/design.md:" in done.wrong
     assert 'Did you mean "state"?' in done.wrong
+    assert "Open it at" not in done.said
+    assert files(tmp_path / "out") == before
+
+
+def test_an_error_in_the_settings_leaves_the_old_notebook_to_the_byte(
+    build: Run, content: Path, tmp_path: Path
+) -> None:
+    build()
+    before = files(tmp_path / "out")
+    path = content / "journal.yaml"
+    path.write_text(path.read_text("utf-8").replace("studio:", "stuudio:"), "utf-8")
+    done = build()
+    assert done.status == 1
+    assert 'Did you mean "studio"?' in done.wrong
     assert files(tmp_path / "out") == before
 
 
@@ -90,7 +125,7 @@ def test_a_design_that_goes_takes_its_pages_with_it(
     shutil.rmtree(content / "designs" / "zebra")
     done = build()
     assert not (tmp_path / "out" / "designs" / "zebra.html").exists()
-    assert "removed 4" in done.said  # its page, its card, its pour-day sheet, its label
+    assert "removed 3" in done.said  # its page, its card, its pour-day sheet
 
 
 def test_a_photo_that_is_none_stops_nothing_and_is_told_with_its_place(

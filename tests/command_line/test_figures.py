@@ -91,24 +91,39 @@ def test_over_a_limit_stops_everything_that_uses_it(
 ) -> None:
     content = lay_out(tmp_path / "content", STRONG)
     out = tmp_path / "notebook"
-    for call in (["check"], ["figures"], ["build", "--out", str(out)], ["order", "dozen"]):
+    strictly = ["build", "--strict", "--out", str(out)]
+    for call in (["check"], ["figures"], strictly, ["order", "dozen"]):
         assert main([*call, "--content", str(content)]) == 1, call
         assert OVER in capsys.readouterr().err.splitlines(), call
     assert not out.exists()
 
 
-def test_over_a_limit_leaves_the_notebook_that_was_there(
+def test_over_a_limit_there_is_nothing_to_pour_by(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    """The page says what is wrong; no page, card, label or plan has amounts of it."""
     content, out = lay_out(tmp_path / "content"), tmp_path / "notebook"
     build = ["build", "--content", str(content), "--out", str(out)]
     assert main(build) == 0
-    before = {path: path.read_bytes() for path in out.rglob("*.html")}
-    assert before
+    sound = {path.relative_to(out).as_posix() for path in out.rglob("*.html")}
+    of_leaf = {path for path in sound if re.search(r"(cards|sheets|labels)/.*leaf", path)}
+    assert "cards/leaf.html" in of_leaf
+    assert "To weigh" in (out / "designs/leaf.html").read_text("utf-8")
     lay_out(content, STRONG)
+    capsys.readouterr()
     assert main(build) == 1
-    assert {path: path.read_bytes() for path in out.rglob("*.html")} == before
     assert OVER in capsys.readouterr().err
+    page = (out / "designs/leaf.html").read_text("utf-8")
+    assert "is 2.6 % of the layer" in page
+    assert "over its limit of 2 %" in page
+    left = {path.relative_to(out).as_posix() for path in out.rglob("*.html")}
+    assert not of_leaf & left
+    for path in out.rglob("*.html"):
+        if path.parent != out:  # the pages that explain tell of weighing
+            assert "To weigh" not in path.read_text("utf-8"), path
+    lay_out(content)
+    assert main(build) == 0
+    assert {path.relative_to(out).as_posix() for path in out.rglob("*.html")} == sound
 
 
 # Tables --------------------------------------------------------------------------------

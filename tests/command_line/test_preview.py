@@ -16,13 +16,14 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from journal import pipeline as of_pipeline
 from journal.build_options import BuildOptions
-from journal.command_line import drafting, main
+from journal.command_line import main
 from journal.command_line.drafting import Desk, Newer
 from journal.command_line.preview import Watch, Work, preview_folder
 from journal.command_line.preview_pages import Pages, band_for, path_of
 from journal.command_line.preview_server import Serving
-from journal.errors import Position, Problem, UsageError
+from journal.errors import ContentError, Position, Problem, UsageError
 from journal.records.notebook import Notebook
 
 HTML = (
@@ -314,21 +315,38 @@ def change(content: Path, old: str, new: str, path: str = DESIGN) -> None:
     (content / path).write_text(text.replace(old, new), "utf-8")
 
 
-def test_a_broken_write_up_keeps_its_page_and_recovers(content: Path, tmp_path: Path) -> None:
+def test_a_broken_write_up_has_a_page_that_says_so_and_recovers(
+    content: Path, tmp_path: Path
+) -> None:
     out = tmp_path / "out"
     desk = Desk(BuildOptions(content, out))
     assert desk.make().problems == ()
-    before = (out / PAGE).read_bytes()
+    before = files(out)
     change(content, "bars: 6", "bars: many")
     made = desk.make()
-    assert made.paths == ()
-    assert [str(p.position) for p in made.problems] == [f"{DESIGN}:12:7"]
-    assert (out / PAGE).read_bytes() == before
+    assert PAGE in made.paths
+    (problem,) = made.problems
+    assert str(problem.position) == f"{DESIGN}:12:7"
+    page = (out / PAGE).read_text("utf-8")
+    assert "has a mistake in it. Mend it, and the page comes back." in page
+    assert f"{DESIGN}:12:7" in page
+    assert "&#34;many&#34; is not a whole number" in page
     change(content, "bars: many", "bars: 12")
     made = desk.make()
     assert made.problems == ()
     assert PAGE in made.paths
-    assert (out / PAGE).read_bytes() != before
+    assert "12\xa0bars" in (out / PAGE).read_text("utf-8")
+    change(content, "bars: 12", "bars: 6")
+    desk.make()
+    assert files(out) == before
+
+
+def files(root: Path) -> dict[str, bytes]:
+    return {
+        path.relative_to(root).as_posix(): path.read_bytes()
+        for path in root.rglob("*")
+        if path.is_file() and path.name != ".journal-made.json"
+    }
 
 
 def test_a_write_up_that_was_never_read_has_a_page_that_says_why(
@@ -357,22 +375,29 @@ def test_a_write_up_that_was_never_read_has_a_page_that_says_why(
         ("shelf/mats.yaml", "fern:", "frn:"),
     ],
 )
-def test_a_mistake_elsewhere_takes_no_page_away(
+def test_a_mistake_in_what_all_depend_on_leaves_every_page_as_it_was(
     content: Path, tmp_path: Path, path: str, old: str, new: str
 ) -> None:
     out = tmp_path / "out"
+    pages = Pages(out, "1")
     desk = Desk(BuildOptions(content, out))
-    desk.make()
-    before = sorted(p.relative_to(out).as_posix() for p in out.rglob("*.html"))
+    work = Work(desk, pages, content)
+    assert work.make(lambda: False)
+    before = files(out)
     change(content, old, new, path)
-    problems = desk.make().problems
-    assert any(not problem.warning for problem in problems)
-    after = {p.relative_to(out).as_posix() for p in out.rglob("*.html")}
-    gone = [page for page in before if page not in after and not page.startswith("shelf/")]
-    assert not gone
+    with pytest.raises(ContentError, match=re.escape(path)):
+        desk.make()
+    assert files(out) == before
+    # They are shown, with a word on each of what is wrong.
+    assert work.make(lambda: False)
+    shown = pages.page(PAGE)[0].decode()
+    assert "To weigh" in shown
+    assert "preview-wrong" in shown
+    assert path in shown
     change(content, new, old, path)
-    assert desk.make().problems == ()
-    assert sorted(p.relative_to(out).as_posix() for p in out.rglob("*.html")) == before
+    assert work.make(lambda: False)
+    assert files(out) == before
+    assert "preview-wrong" not in pages.page(PAGE)[0].decode()
 
 
 @pytest.mark.parametrize(
@@ -380,10 +405,6 @@ def test_a_mistake_elsewhere_takes_no_page_away(
     [
         ("comparisons/trim.md", "---\ntitle: Trim\nby: [lipp]\nbetween: trim\n---\n"),
         ("orders/fair.yaml", "title: Fair\ndue: 2026-05-01\ndesigns:\n  - {design: x, bars: 6}\n"),
-        ("shelf/leftovers.yaml", "a:\n  name: A\n  base: plain-white\n  tinted: gone\n"),
-        ("shelf/colourants.yaml", "a: [\n"),
-        ("shelf/mats.yaml", ""),
-        ("journal.yaml", "studio: [A]\n"),
     ],
 )
 def test_what_is_sound_is_made_the_first_time_too(
@@ -394,6 +415,34 @@ def test_what_is_sound_is_made_the_first_time_too(
     problems = Desk(BuildOptions(content, tmp_path / "out")).make().problems
     assert any(not problem.warning for problem in problems)
     assert (tmp_path / "out/index.html").is_file()
+    assert "To weigh" in (tmp_path / "out" / PAGE).read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("path", "text"),
+    [
+        ("shelf/leftovers.yaml", "a:\n  name: A\n  base: plain-white\n  tinted: gone\n"),
+        ("shelf/colourants.yaml", "a: [\n"),
+        ("shelf/mats.yaml", ""),
+        ("journal.yaml", "studio: [A]\n"),
+    ],
+)
+def test_without_a_shelf_or_settings_there_is_a_page_that_says_so(
+    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], path: str, text: str
+) -> None:
+    was = (content / path).read_text("utf-8") if (content / path).exists() else ""
+    (content / path).write_text(text, "utf-8")
+    pages = Pages(tmp_path / "out", "1")
+    work = Work(Desk(BuildOptions(content, tmp_path / "out")), pages, content)
+    assert work.make(lambda: False, first=True)
+    told = capsys.readouterr().err
+    assert f"{path}:" in told or "shelf/mats.yaml" in told
+    assert not (tmp_path / "out/index.html").exists()
+    shown = pages.page("index.html")[0].decode()
+    assert path in shown
+    (content / path).write_text(was, "utf-8") if was else (content / path).unlink()
+    assert work.make(lambda: False)
+    assert "To weigh" in pages.page(PAGE)[0].decode()
 
 
 @pytest.mark.parametrize(
@@ -455,13 +504,6 @@ def test_it_makes_what_a_build_makes(content: Path, tmp_path: Path) -> None:
     change(content, "bars: 6", "bars: 12")
     desk.make()
     assert main(["build", "--content", str(content), "--out", str(built)]) == 0
-
-    def files(root: Path) -> dict[str, bytes]:
-        return {
-            path.relative_to(root).as_posix(): path.read_bytes()
-            for path in root.rglob("*")
-            if path.is_file() and path.name != ".journal-made.json"
-        }
 
     assert files(out) == files(built)
 
@@ -537,14 +579,14 @@ def test_what_is_saved_just_before_it_is_read_is_not_known_by_what_stood_there(
     monkeypatch.setenv("JOURNAL_CACHE", str(tmp_path / "kept"))
     out = tmp_path / "out"
     desk = Desk(BuildOptions(content, out))
-    read = drafting.read_notebook
+    read = of_pipeline.read_notebook
 
     def late(*asked: Any) -> Notebook:
-        monkeypatch.setattr(drafting, "read_notebook", read)
+        monkeypatch.setattr(of_pipeline, "read_notebook", read)
         change(content, "bars: 6", "bars: 18")
         return read(*asked)
 
-    monkeypatch.setattr(drafting, "read_notebook", late)
+    monkeypatch.setattr(of_pipeline, "read_notebook", late)
     desk.make()
     assert "18\xa0bars" in (out / PAGE).read_text("utf-8")
     change(content, "bars: 18", "bars: 6")

@@ -31,7 +31,7 @@ with atheris.instrument_imports(include=["journal"]):
     from journal.errors import Problem, QuantityError
     from journal.quantities import read
     from journal.records.asked import AcrossDesigns, WrittenOrder
-    from journal.records.crossed import crossed
+    from journal.records.crossed import References
     from journal.records.designs import read_design
     from journal.records.notebook import read_notebook
     from journal.records.settings import Settings
@@ -111,9 +111,8 @@ def problems_of(path: str) -> list[Problem]:
     problems: list[Problem] = []
     read = read_design(ROOT, "tried", SOUND.settings, True, problems)
     if read is not None:
-        designs = {**SOUND.designs, "tried": read.design}
-        measures = SOUND.settings.all_measures()
-        problems.extend(crossed(ROOT, measures, SOUND.shelf, designs, (), {}, {}))
+        references = References(ROOT, SOUND.shelf, [*SOUND.designs, "tried"], SOUND.comparisons)
+        problems.extend(references.of_design(read.design))
     return problems
 
 

@@ -140,7 +140,7 @@ def test_an_order_of_a_design_that_cannot_be_read(tmp_path: Path) -> None:
     bare = read_notebook(lay_out(tmp_path))
     book = open_book(bare, Figures({}, (), {}), compare_designs(bare), read_theme())
     (sheet,) = (sheet for sheet in lay_out_pages(book) if sheet.path == "orders/dozen.html")
-    assert "It cannot be planned: leaf cannot be read yet." in sheet.make().decode("utf-8")
+    assert "It cannot be planned yet. There is a mistake in leaf." in sheet.make().decode("utf-8")
 
 
 def test_what_is_over_a_limit_is_told_on_the_order(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ import pytest
 
 from journal.errors import ContentError, Position, Problem
 from journal.records.source import parse_yaml, split_write_up
-from journal.records.written import Block, Items, SourceTree, Table, Text, place, plain_tree
+from journal.records.written import Block, Items, SourceTree, Table, Text, place
 
 AS_WRITTEN = [
     "no", "yes", "on", "off", "y", "n", "1:30", "190:20:30", "0x10", "0o17", "010", "0b1", "1e3",
@@ -90,7 +90,7 @@ def test_a_block_knows_how_far_it_is_set_in() -> None:
 
 def test_a_tree_can_be_kept_with_its_places() -> None:
     tree = parse_yaml(TREE, "x")
-    copied = SourceTree(None, "x", ["x", plain_tree(tree)]).table
+    copied = SourceTree(None, "x", SourceTree(tree).data).table
     assert copied == tree
     assert type(copied) is Table
     assert copied.keys_at == tree.keys_at
