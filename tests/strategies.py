@@ -27,8 +27,10 @@ from journal.records.settings import (
 from journal.records.shelf import KINDS, Ingredient, Motif, Scent
 from journal.records.typed import Record, keys_of
 from journal.records.write_up import (
+    AdditiveDose,
     CardLies,
     ColourDose,
+    Dosed,
     Failure,
     FragranceDose,
     HandsOn,
@@ -275,6 +277,7 @@ def _shelf_fields(kind: str, known: Mapping[str, Sequence[str]]) -> st.SearchStr
             "kind": some(["mica", "pigment", "dye"]), "density": densities, "price": prices,
             "inci": words, "bleeds": yes_no, "lot": words, "same_as": st.nothing(),
         },
+        "additives": {"density": densities, "price": prices, "inci": words, "most": shares},
         "moulds": {
             "cavities": at_least_one, "face": some(["80 x 55 mm", "2 x 2.5 in", "5 x 5 mm"]),
             "corner_radius": some(["0 mm", "2.5 mm"]), "depth": some_lengths,
@@ -369,16 +372,25 @@ def _fragrances(shelf: Mapping[str, Mapping[str, Data]]) -> st.SearchStrategy[Da
     return one | st.lists(one, max_size=2)
 
 
-def _colours(shelf: Mapping[str, Mapping[str, Data]]) -> st.SearchStrategy[Data]:
-    colourant = some(list(shelf["colourants"]))
-    fields(ColourDose, {"colourant": colourant, "dose": doses, "by": words, "aim": words})
+def _dosed(
+    shelf: Mapping[str, Mapping[str, Data]], record: type[Dosed], key: str
+) -> st.SearchStrategy[Data]:
+    """Colours or additives: ``key`` names one."""
+    name = some(list(shelf[f"{key}s"]))
+    fields(record, {key: name, "dose": doses, "by": words, "aim": words})
     one = st.one_of(
-        st.fixed_dictionaries({"colourant": colourant, "dose": doses}, optional={"aim": words}),
-        st.fixed_dictionaries(
-            {"colourant": colourant, "by": st.just("eye")}, optional={"aim": words}
-        ),
+        st.fixed_dictionaries({key: name, "dose": doses}, optional={"aim": words}),
+        st.fixed_dictionaries({key: name, "by": st.just("eye")}, optional={"aim": words}),
     )
     return one | st.lists(one, max_size=2)
+
+
+def _colours(shelf: Mapping[str, Mapping[str, Data]]) -> st.SearchStrategy[Data]:
+    return _dosed(shelf, ColourDose, "colourant")
+
+
+def _additives(shelf: Mapping[str, Mapping[str, Data]]) -> st.SearchStrategy[Data]:
+    return _dosed(shelf, AdditiveDose, "additive")
 
 
 @st.composite
@@ -402,6 +414,7 @@ def layers(draw: Draw, shelf: Mapping[str, Mapping[str, Data]]) -> list[dict[str
                     "then": steps,
                     "fragrance": _fragrances(shelf),
                     "colours": _colours(shelf),
+                    "additives": _additives(shelf),
                 },
             )
         )
@@ -419,7 +432,7 @@ def _changes(
         {},
         optional={"pour": windows, "amount": st.just("3 g"), "then": steps,
                   "spritz": st.just("both"), "fragrance": _fragrances(shelf),
-                  "colours": _colours(shelf)},
+                  "colours": _colours(shelf), "additives": _additives(shelf)},
     )  # fmt: skip
     return st.fixed_dictionaries(
         {},

@@ -100,8 +100,8 @@ def _taken_lines(found: OrderFigures, shelf: Shelf, all_taken: Sequence[Taken]) 
                 own.append("" if one.on_hand is None else f"{one.on_hand} on hand")
                 rows.append(tuple(own))
     yield from _columns(rows)
-    for name in found.by_eye:
-        said = shelf.colourants[name].name
+    for kind, name in found.by_eye:
+        said = shelf.of_kind(kind)[name].name
         yield f"  {said}: by eye, so how much is wanted is not known"
 
 

@@ -40,7 +40,7 @@ from journal.records.shelf import Shelf
 from journal.records.source import Items, Table
 from journal.records.variants import changed_keys
 from journal.records.write_up import Bar as PouredBar
-from journal.records.write_up import Design, Pour, Recipe
+from journal.records.write_up import Design, Layer, Pour, Recipe
 from journal.records.write_up import Variant as WrittenVariant
 
 # What goes on growing after the pour, so that a bar's own row says nothing yet?
@@ -478,7 +478,7 @@ def thing_of(recipe: Recipe, thing: str) -> str | None:
     """The value of what is compared in one recipe, as text; None where it has none.
 
     ``thing`` is mat, mould, piece, trim (its kind), base (of the last layer),
-    colourant, fragrance (all of the recipe), or ``layer.NAME.KEY``.
+    colourant, additive, fragrance (all of the recipe), or ``layer.NAME.KEY``.
     """
     if thing == "trim":
         return recipe.trim.kind if recipe.trim is not None else None
@@ -487,8 +487,8 @@ def thing_of(recipe: Recipe, thing: str) -> str | None:
         return found
     if thing == "base":
         return _base_text(recipe, len(recipe.layers) - 1)
-    if thing == "colourant":
-        return _joined(c.colourant for layer in recipe.layers for c in layer.colours)
+    if thing in ("colourant", "additive"):
+        return _dosed(recipe.layers, f"{thing}s")
     if thing == "fragrance":
         return _joined(oil.oil for layer in recipe.layers for oil in layer.fragrance)
     if thing.startswith(("layer.", "layers.")) and thing.count(".") == 2:
@@ -498,8 +498,8 @@ def thing_of(recipe: Recipe, thing: str) -> str | None:
                 continue
             if key == "base":
                 return _base_text(recipe, number)
-            if key in ("colours", "colourant"):
-                return _joined(colour.colourant for colour in layer.colours)
+            if key in ("colours", "colourant", "additives"):
+                return _dosed((layer,), "additives" if key == "additives" else "colourants")
             if key == "fragrance":
                 return _joined(oil.oil for oil in layer.fragrance)
             value = getattr(layer, key, None)
@@ -512,6 +512,12 @@ def _base_text(recipe: Recipe, number: int) -> str | None:
     if base.leftover is not None:
         return base.leftover
     return " and ".join(name for name, _ in base.shares) or None
+
+
+def _dosed(layers: Iterable[Layer], kind: str) -> str | None:
+    """What of a kind of the shelf is stirred into layers."""
+    things = (one.thing for layer in layers for one in layer.dosed)
+    return _joined(name for own, name in things if own == kind)
 
 
 def _joined(names: Iterable[str]) -> str | None:
@@ -539,11 +545,13 @@ def _conditions(recipe: Recipe, bar: Bar, thing: str) -> dict[str, str]:
         "mould": recipe.mould,
         "mat": recipe.mat,
         "colourant": thing_of(recipe, "colourant"),
+        "additive": thing_of(recipe, "additive"),
         "fragrance": thing_of(recipe, "fragrance"),
         "season": SEASONS[bar.poured_on.month],
     }
     # What is compared does not explain itself.
-    same = {"colours": "colourant"}.get(thing.rpartition(".")[2], thing.rpartition(".")[2])
+    last = thing.rpartition(".")[2]
+    same = {"colours": "colourant", "additives": "additive"}.get(last, last)
     return {key: value for key, value in found.items() if value is not None and key != same}
 
 

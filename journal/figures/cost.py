@@ -26,7 +26,7 @@ from journal.figures.exact import (
 
 # The parts of a cost, in the order in which they are shown and in which a tie
 # for a left-over cent is settled.
-PARTS = ("base", "fragrance", "colour", "packaging", "tools", "labour")
+PARTS = ("base", "fragrance", "colour", "additives", "packaging", "tools", "labour")
 
 CENT = Decimal("0.01")
 

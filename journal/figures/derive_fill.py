@@ -152,9 +152,10 @@ def _fill_json(fill: FillFigures) -> dict[str, Any]:
 
 # Standing proud, a bar needs what its fill does.
 _NEEDS = (
-    "bases.density fragrances.density colourants.density moulds.face moulds.corner_radius "
-    "moulds.depth moulds.holds moulds.bars_each mats.thickness mats.relief_volume mats.density "
-    f"mats.piece_weight mats.motif pieces.size pieces.weight leftovers.base {WASTE}"
+    "bases.density fragrances.density colourants.density additives.density moulds.face "
+    "moulds.corner_radius moulds.depth moulds.holds moulds.bars_each mats.thickness "
+    "mats.relief_volume mats.density mats.piece_weight mats.motif pieces.size pieces.weight "
+    f"leftovers.base {WASTE}"
 )
 
 FILL = FigureSpec(

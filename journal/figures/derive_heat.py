@@ -629,8 +629,9 @@ BOND = FigureSpec(
         Part("bond window", "bond",
              "bases.density bases.softens bases.sets bases.melts bases.latent_heat "
              "bases.thermal_conductivity bases.heat_capacity fragrances.density "
-             "colourants.density moulds.face moulds.corner_radius mats.thickness mats.relief "
-             f"mats.motif leftovers.base settings.room settings.chill_at {WASTE}"),
+             "colourants.density additives.density moulds.face moulds.corner_radius "
+             "mats.thickness mats.relief mats.motif leftovers.base settings.room "
+             f"settings.chill_at {WASTE}"),
     ),
     whys=_bond_whys,
 )  # fmt: skip

@@ -18,8 +18,7 @@ from journal.figures.layers import LayerMass, PotMass, PouredLayer, layer_masses
 from journal.figures.result import Gathering
 from journal.figures.spec import Columns, FigureSpec, Method, Part, Row
 from journal.quantities.show import show_percent
-from journal.records.source import Items
-from journal.records.write_up import ColourDose, FragranceDose, Layer
+from journal.records.write_up import DOSED, Dosed, FragranceDose, Layer
 
 
 class FragranceFigures(Struct, frozen=True):
@@ -39,15 +38,22 @@ class FragranceFigures(Struct, frozen=True):
     from_leftover: bool = False
 
 
-class ColourFigures(Struct, frozen=True):
-    """One colourant in one layer; None where it is by eye or its density is not known."""
+class DosedFigures(Struct, frozen=True):
+    """A colourant or an additive in one layer, by its ``kind`` on the shelf and its id.
 
-    colourant: str
+    None where it is by eye or its density is not known. ``layer_share`` is that of all that
+    is in the layer, ``most`` the largest that is usual.
+    """
+
+    kind: str
+    name: str
     volume_ml: float | None
     mass_g: float | None
     by_eye: bool
     aim: str | None
     rough: bool
+    most: float | None
+    layer_share: float | None = None
 
 
 class LayerFigures(Struct, frozen=True):
@@ -62,15 +68,19 @@ class LayerFigures(Struct, frozen=True):
     bases: tuple[tuple[str, float], ...]  # base id, grams to melt
     leftover: str | None
     fragrances: tuple[FragranceFigures, ...]
-    colours: tuple[ColourFigures, ...]
+    dosed: tuple[DosedFigures, ...]  # as written: colours, then additives
     pour_c: tuple[float, float] | None
     limit_used: float | None  # sum of concentration / limit; None without limits
-    whole_g: float  # base + fragrance + colour of the layer's melt
+    whole_g: float  # base + fragrance + colour + additives of the layer's melt
 
     @property
     def stays_g_per_bar(self) -> float:
-        """Base, fragrance and colour of this layer in one bar."""
+        """Base, and all that is stirred in, of this layer in one bar."""
         return self.whole_g * self.base_g_per_bar / self.melt_g if self.melt_g else 0.0
+
+    def of_kind(self, kind: str) -> tuple[DosedFigures, ...]:
+        """The colourants or the additives."""
+        return tuple(one for one in self.dosed if one.kind == kind)
 
 
 class RecipeMasses(Struct, frozen=True):
@@ -89,8 +99,12 @@ class RecipeMasses(Struct, frozen=True):
         raise KeyError(name)
 
 
+# What is said to be lacking of each kind of what is stirred in.
+PART_OF = {"colourants": "colour", "additives": "additives"}
+
+
 def derive_layers(case: Case, notes: Gathering) -> RecipeMasses:
-    """Masses of a batch: base, fragrance, colour, by layer and pot."""
+    """Masses of a batch: base, fragrance, colour, additives, by layer and pot."""
     waste = case.settings.waste
     masses, pots = layer_masses(
         [
@@ -115,6 +129,7 @@ def derive_layers(case: Case, notes: Gathering) -> RecipeMasses:
     bar_g = sum(layer.stays_g_per_bar for layer in layers)
     layers = [_with_bar_shares(layer, layers, bar_g) for layer in layers]
     _check_limits(case, layers)
+    _check_most(case, layers)
     return RecipeMasses(case.bars, tuple(layers), pots, bar_g)
 
 
@@ -138,16 +153,17 @@ def _layer(
     case: Case, number: int, layer: Layer, mass: LayerMass, notes: Gathering
 ) -> LayerFigures:
     bases = tuple((base, share * mass.melt_g) for base, share in bases_of(case, layer))
-    colours = tuple(
-        _colour(case, (number, index), colour, mass, notes)
-        for index, colour in enumerate(layer.colours)
+    stirred = tuple(
+        _dosed(case, ("layers", number, key, index), one, mass, notes)
+        for key in DOSED
+        for index, one in enumerate(getattr(layer, key))
     )
-    colour_g = sum(colour.mass_g or 0.0 for colour in colours)
+    stirred_g = sum(one.mass_g or 0.0 for one in stirred)
     oils = [
         _fragrance(case, (number, index), fragrance, mass, notes)
         for index, fragrance in enumerate(layer.fragrance)
     ]
-    whole_g = mass.melt_g + colour_g + sum(oil.mass_g for oil in oils)
+    whole_g = mass.melt_g + stirred_g + sum(oil.mass_g for oil in oils)
     oils.extend(_already_in(case, number, layer, mass, notes))
     fragrances = tuple(_with_share(oil, whole_g) for oil in oils)
     with_limit = [
@@ -159,23 +175,18 @@ def _layer(
         base_g_per_bar=mass.per_bar_g,
         base_g=mass.base_g,
         melt_g=mass.melt_g,
-        volume_ml_per_bar=_volume_per_bar(case, layer, mass, fragrances, colours, notes),
+        volume_ml_per_bar=_volume_per_bar(case, layer, mass, fragrances, stirred, notes),
         bases=bases,
         leftover=layer.base.leftover,
         fragrances=fragrances,
-        colours=colours,
+        dosed=tuple(
+            one if one.mass_g is None else replace(one, layer_share=one.mass_g / whole_g)
+            for one in stirred
+        ),
         pour_c=layer.pour,
         limit_used=limit_used(with_limit) if with_limit else None,
         whole_g=whole_g,
     )
-
-
-def _entry(case: Case, where: tuple[int, int], key: str) -> tuple[str | int, ...]:
-    """The path of one entry of a layer's fragrances or colours, however they were written."""
-    number, index = where
-    written = case.variant.written["layers"][number][key]
-    path: tuple[str | int, ...] = ("layers", number, key)
-    return (*path, index) if isinstance(written, Items) else path
 
 
 def _fragrance(
@@ -187,7 +198,7 @@ def _fragrance(
 ) -> FragranceFigures:
     record = case.shelf.fragrances.get(fragrance.oil)
     density = record.density[1] if record is not None and record.density is not None else None
-    path = _entry(case, where, "fragrance")
+    path = ("layers", where[0], "fragrance", where[1])
     dose = fragrance.dose
     amount = dosed(
         dose.kind, dose.value, dose.per, dose.per_g,
@@ -311,26 +322,45 @@ def _check_limits(case: Case, layers: list[LayerFigures]) -> None:
             )
 
 
-def _colour(
-    case: Case, where: tuple[int, int], colour: ColourDose, mass: LayerMass, notes: Gathering
-) -> ColourFigures:
-    record = case.shelf.colourants.get(colour.colourant)
-    path = _entry(case, where, "colours")
-    if colour.dose is None:
-        notes.lacks(f"colours/{colour.colourant}: dose (it is done by eye)", "colour")
-        return ColourFigures(colour.colourant, None, None, True, colour.aim, False)
-    density = middle(record.density) if record is not None and record.density else None
-    dose = colour.dose
+def _dosed(
+    case: Case, path: tuple[str | int, ...], one: Dosed, mass: LayerMass, notes: Gathering
+) -> DosedFigures:
+    """A colourant or an additive that is stirred into a layer; ``path`` leads to it."""
+    kind, name = one.thing
+    record = case.shelf.stirred_in(kind, name)
+    most = getattr(record, "most", None)
+    part = PART_OF[kind]
+    if one.dose is None:
+        notes.lacks(f"{path[2]}/{name}: dose (it is done by eye)", part)
+        return DosedFigures(kind, name, None, None, True, one.aim, False, most)
+    density = middle(record.density) if record.density else None
+    dose = one.dose
     amount = dosed(
         dose.kind, dose.value, dose.per, dose.per_g,
         mass.melt_g, case.bars, case.design.recipe.bars, density,
     )  # fmt: skip
-    notes.used(f"dose of {colour.colourant}", "", case.at(*path, "dose"))
+    notes.used(f"dose of {name}", "", case.at(*path, "dose"))
     if density is None:
-        notes.lacks(f"colourants/{colour.colourant}: density", "colour")
-    return ColourFigures(
-        colour.colourant, amount.volume_ml, amount.mass_g, False, colour.aim, dose.rough
+        notes.lacks(f"{kind}/{name}: density", part)
+    return DosedFigures(
+        kind, name, amount.volume_ml, amount.mass_g, False, one.aim, dose.rough, most
     )
+
+
+def _check_most(case: Case, layers: list[LayerFigures]) -> None:
+    """A warning for each additive that is more of its layer than is usual."""
+    for place, layer in enumerate(layers):
+        for index, one in enumerate(layer.of_kind("additives")):
+            if one.most is None or one.layer_share is None:
+                continue
+            if one.most and within(one.layer_share / one.most):
+                continue
+            case.warning(
+                case.at("layers", place, "additives", index),
+                f'"{one.name}" is {show_percent(one.layer_share)} of the layer "{layer.name}",'
+                f" over the {show_percent(one.most)} that is usual at most",
+                "Lower the dose, or raise most in shelf/additives.yaml if more has held.",
+            )
 
 
 def _volume_per_bar(
@@ -338,10 +368,10 @@ def _volume_per_bar(
     layer: Layer,
     mass: LayerMass,
     fragrances: tuple[FragranceFigures, ...],
-    colours: tuple[ColourFigures, ...],
+    stirred: tuple[DosedFigures, ...],
     notes: Gathering,
 ) -> float:
-    """Volume that the layer takes up in one bar, in mL; colours count where known."""
+    """Volume that the layer takes up in one bar, in mL; what is stirred in counts where known."""
     volume_ml = 0.0
     shares: Mapping[str, float] = dict(bases_of(case, layer)) or {"": 1.0}
     for base, share in shares.items():
@@ -353,7 +383,7 @@ def _volume_per_bar(
             density = middle((low, high))
         volume_ml += share * mass.melt_g / density
     volume_ml += sum(oil.volume_ml or 0.0 for oil in fragrances)
-    volume_ml += sum(colour.volume_ml or 0.0 for colour in colours)
+    volume_ml += sum(one.volume_ml or 0.0 for one in stirred)
     return volume_ml * mass.per_bar_g / mass.melt_g
 
 
@@ -387,11 +417,16 @@ def layer_json(layer: LayerFigures) -> dict[str, Any]:
         },
         "limit_used_percent": number(_limit_used(layer)),
         "colours": {
-            colour.colourant: {
-                "volume_ml": number(colour.volume_ml),
-                "mass_g": number(colour.mass_g),
+            one.name: {"volume_ml": number(one.volume_ml), "mass_g": number(one.mass_g)}
+            for one in layer.of_kind("colourants")
+        },
+        "additives": {
+            one.name: {
+                "volume_ml": number(one.volume_ml),
+                "mass_g": number(one.mass_g),
+                "layer_percent": percent(one.layer_share),
             }
-            for colour in layer.colours
+            for one in layer.of_kind("additives")
         },
         "pour_c": None if layer.pour_c is None else numbers(layer.pour_c),
     }
@@ -434,12 +469,10 @@ def _fragrance_rows(masses: RecipeMasses) -> Iterator[Row]:
             )  # fmt: skip
 
 
-def _colour_rows(masses: RecipeMasses) -> Iterator[Row]:
+def _dosed_rows(masses: RecipeMasses, kind: str) -> Iterator[Row]:
     for layer in masses.layers:
-        for one in layer.colours:
-            yield (
-                layer.name, one.colourant, one.volume_ml, one.mass_g, one.by_eye, one.aim,
-            )  # fmt: skip
+        for one in layer.of_kind(kind):
+            yield (layer.name, one.name, one.volume_ml, one.mass_g, one.by_eye, one.aim)
 
 
 LAYER_MASS = Method(
@@ -457,7 +490,7 @@ LAYER_MASS = Method(
 )  # fmt: skip
 DOSE = Method(
     "dose",
-    "Fragrance and colour to measure out",
+    "Fragrance, colour and additives to measure out",
     "amount = dose × base of the layer's share of the melt",
     "5 mL a pound into 8 oz is 2.5 mL. A dose in per cent is a share of the mass of base. A dose a"
     " bar goes by the bars, a dose a pot by the bars over those that the recipe was written for.",
@@ -470,7 +503,7 @@ DOSE = Method(
 FRAGRANCE = Method(
     "fragrance",
     "Fragrance load and concentration",
-    "load = oil / base; concentration = oil / (base + oil + colour)",
+    "load = oil / base; concentration = oil / (base + oil + colour + additives)",
     "The concentration in the layer is the strict one; the one in the whole bar stands beside it."
     " It may not pass the limit on the oil's certificate. Several oils in one layer: the sum of"
     " concentration / limit may not pass 1. Scent that a leftover brings counts. Amounts of oil"
@@ -504,21 +537,28 @@ LAYERS = FigureSpec(
         Columns("fragrances",
                 "layer oil volume_ml mass_g load_percent layer_percent bar_percent limit_percent "
                 "within_limit add_low_c add_high_c from_leftover density_taken", _fragrance_rows),
-        Columns("colours", "layer colourant volume_ml mass_g by_eye aim", _colour_rows),
+        Columns("colours", "layer colourant volume_ml mass_g by_eye aim",
+                lambda masses: _dosed_rows(masses, "colourants")),
+        Columns("additives", "layer additive volume_ml mass_g by_eye aim",
+                lambda masses: _dosed_rows(masses, "additives")),
     ),
     parts=(
         Part("base to melt", "pots layers", f"leftovers.base {WASTE}"),
         Part("volume of a layer", "layers.*.volume_ml_per_bar",
-             f"bases.density fragrances.density colourants.density leftovers.base {WASTE}"),
+             "bases.density fragrances.density colourants.density additives.density "
+             f"leftovers.base {WASTE}"),
         Part("amounts of oil", "layers.*.fragrances.*.volume_ml layers.*.fragrances.*.mass_g "
              "layers.*.fragrances.*.from_leftover",
              f"fragrances.density leftovers.scented {WASTE}"),
         Part("load and concentration of oil", "layers.*.fragrances",
-             f"fragrances.density colourants.density leftovers.scented {WASTE}"),
+             f"fragrances.density colourants.density additives.density leftovers.scented {WASTE}"),
         Part("whether the oil is within its limit",
              "layers.*.fragrances.*.limit_percent layers.*.fragrances.*.within_limit "
              "layers.*.limit_used_percent",
-             f"fragrances.density fragrances.limit colourants.density leftovers.scented {WASTE}"),
+             "fragrances.density fragrances.limit colourants.density additives.density "
+             f"leftovers.scented {WASTE}"),
         Part("amounts of colour", "layers.*.colours", f"colourants.density {WASTE}"),
+        Part("amounts of additives", "layers.*.additives",
+             f"fragrances.density colourants.density additives.density {WASTE}"),
     ),
 )  # fmt: skip

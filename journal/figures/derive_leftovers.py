@@ -35,8 +35,8 @@ class PotLeft(Struct, frozen=True):
     """What stays behind when a pot has been poured.
 
     ``left_g`` is base that can be kept, ``lost_g`` what the jug keeps; ``bases`` are
-    shares; ``colours`` and ``scents`` (oil, share of the whole) those of the pot's
-    last layer, which is what remains in it.
+    shares; ``colours``, ``additives`` and ``scents`` (oil, share of the whole) those of the
+    pot's last layer, which is what remains in it.
     """
 
     pot: str
@@ -46,6 +46,7 @@ class PotLeft(Struct, frozen=True):
     lost_g: float
     bases: tuple[tuple[str, float], ...]
     colours: tuple[str, ...]
+    additives: tuple[str, ...]
     scents: tuple[tuple[str, float], ...]
 
 
@@ -172,7 +173,7 @@ def _pot_left(case: Case, masses: RecipeMasses, pot: PotMass) -> PotLeft:
     lost_g = lost_in_jug_g(case.settings, case.recipe, pot, case.bars)
     found = left_behind(pot.melt_g, pot.melt_g - pot.left_g, lost_g)
     last = masses.layer(pot.layers[-1])
-    colours = [colour.colourant for colour in last.colours]
+    colours = [one.name for one in last.of_kind("colourants")]
     leftover = case.shelf.leftovers.get(last.leftover or "")
     if leftover is not None and leftover.tinted not in (None, "no"):
         colours.append(str(leftover.tinted))
@@ -184,6 +185,7 @@ def _pot_left(case: Case, masses: RecipeMasses, pot: PotMass) -> PotLeft:
         lost_g=found.lost_g,
         bases=_shares(last),
         colours=tuple(dict.fromkeys(colours)),
+        additives=tuple(dict.fromkeys(one.name for one in last.of_kind("additives"))),
         scents=tuple((oil.oil, oil.layer_share) for oil in last.fragrances),
     )
 
@@ -218,7 +220,7 @@ def _pot_need(shelf: Shelf, line: DrawOn, pot: PotMass) -> PotNeed:
         if layer.leftover is None:
             for base, melt_g in layer.bases:
                 bases[base] = bases.get(base, 0.0) + melt_g
-    colours = (colour.colourant for layer in layers for colour in layer.colours)
+    colours = (one.name for layer in layers for one in layer.of_kind("colourants"))
     return PotNeed(
         design=line.design,
         pot=pot.name,
@@ -321,6 +323,7 @@ def _left_json(left: PotLeft) -> dict[str, Any]:
         "lost_g": number(left.lost_g),
         "bases": {base: {"left_g": number(share * left.left_g)} for base, share in left.bases},
         "colours": list(left.colours),
+        "additives": list(left.additives),
         "fragrances": {oil: {"layer_percent": percent(share)} for oil, share in left.scents},
     }
 
@@ -365,8 +368,8 @@ LEFTOVERS = FigureSpec(
     ),
     parts=(
         Part("what a pot leaves behind", "leftovers left_of_pours",
-             "fragrances.density colourants.density leftovers.base leftovers.tinted "
-             f"leftovers.scented {WASTE}"),
+             "fragrances.density colourants.density additives.density leftovers.base "
+             f"leftovers.tinted leftovers.scented {WASTE}"),
     ),
 )  # fmt: skip
 

@@ -34,6 +34,7 @@ from journal.quantities.kinds import Amount
 from journal.records.asked import Order, OrderLine
 from journal.records.notebook import Notebook
 from journal.records.shelf import Shelf
+from journal.records.things import Thing
 from journal.records.write_up import Design, FragranceDose, Variant
 
 UNITS = {"mass": GRAMS, "volume": MILLILITRES, "count": EACH}
@@ -94,7 +95,7 @@ class OrderFigures(Struct, frozen=True):
 
     ``needs`` are the sums of the lines' cards, in their exact stored units;
     ``fresh`` the same less what leftovers give; ``buy`` what of that is not on hand.
-    ``by_eye`` are colourants that no dose says how much of is needed.
+    ``by_eye`` are things of which no dose says how much is needed.
     """
 
     order: Order
@@ -103,7 +104,7 @@ class OrderFigures(Struct, frozen=True):
     draws: tuple[LineDraw, ...]
     fresh: tuple[Need, ...]
     buy: tuple[ToBuy, ...]
-    by_eye: tuple[str, ...]
+    by_eye: tuple[Thing, ...]
     wear: tuple[PieceWear, ...]
     cut: tuple[ToCut, ...]
     cost: OrderCost
@@ -150,11 +151,11 @@ def derive_order(
         buy=to_buy(fresh, tuple(_on_hand(shelf, fresh))),
         by_eye=tuple(
             dict.fromkeys(
-                colour.colourant
+                (one.kind, one.name)
                 for line in lines
                 for layer in line.figures.masses.layers
-                for colour in layer.colours
-                if colour.by_eye
+                for one in layer.dosed
+                if one.by_eye
             )
         ),
         wear=worn,
@@ -195,12 +196,10 @@ def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[Need]:
             for oil, dose in zip(poured_in, written.fragrance, strict=True):
                 on_hand = shelf.fragrances[oil.oil].on_hand
                 yield _need(on_hand, "fragrances", oil.oil, *_known(oil, dose))
-            for colour in layer.colours:
-                if not colour.by_eye:
-                    on_hand = shelf.colourants[colour.colourant].on_hand
-                    yield _need(
-                        on_hand, "colourants", colour.colourant, colour.mass_g, colour.volume_ml
-                    )
+            for one in layer.dosed:
+                if not one.by_eye:
+                    on_hand = shelf.stirred_in(one.kind, one.name).on_hand
+                    yield _need(on_hand, one.kind, one.name, one.mass_g, one.volume_ml)
         for name in line.variant.recipe.packaging:
             each = shelf.packaging[name].each or 1
             yield need("packaging", name, EACH, -(-line.bars // each))
@@ -341,15 +340,17 @@ ORDER_PARTS = (
     Part("an order's rounds", "order.rounds",
          "moulds.cavities moulds.bars_each pieces.mat pieces.mould pieces.trim pieces.on_hand"),
     Part("what an order takes", "order.needs",
-         "fragrances.density colourants.density moulds.cavities moulds.face mats.sheet "
-         "mats.motif mats.motif.pitch mats.motif.offset pieces.mat pieces.mould pieces.trim "
-         f"packaging.each {WASTE}"),
+         "fragrances.density colourants.density additives.density moulds.cavities moulds.face "
+         "mats.sheet mats.motif mats.motif.pitch mats.motif.offset pieces.mat pieces.mould "
+         f"pieces.trim packaging.each {WASTE}"),
     Part("what an order draws from leftovers", "order.leftovers",
          "fragrances.density fragrances.limit colourants.density colourants.same_as "
+         "additives.density "
          "leftovers.base leftovers.amount leftovers.on_hand leftovers.tinted leftovers.scented "
          f"{WASTE}"),
     Part("what an order is to buy", "order.buy",
          "bases.on_hand fragrances.density fragrances.on_hand colourants.density "
+         "additives.density additives.on_hand "
          "colourants.same_as colourants.on_hand moulds.cavities moulds.face mats.sheet "
          "mats.motif mats.motif.pitch mats.motif.offset mats.on_hand pieces.mat pieces.mould "
          "pieces.trim packaging.each packaging.on_hand leftovers.base leftovers.amount "

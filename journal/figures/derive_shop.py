@@ -28,10 +28,10 @@ from journal.figures.cost import (
 from journal.figures.cut_plan import CutPlan, Motif, cut_plan
 from journal.figures.derive_context import WASTE, Case
 from journal.figures.derive_fill import piece_outline
-from journal.figures.derive_layers import LayerFigures, RecipeMasses, masses_of
+from journal.figures.derive_layers import PART_OF, LayerFigures, RecipeMasses, masses_of
 from journal.figures.derive_pieces import places_of_recipe
 from journal.figures.exact import exact
-from journal.figures.label import BaseInBar, ColourInBar, LabelDraft, draft_label
+from journal.figures.label import BaseInBar, LabelDraft, StirredInBar, draft_label
 from journal.figures.layers import rounds
 from journal.figures.leftovers import jug_loss_g
 from journal.figures.net_weight import (
@@ -48,6 +48,7 @@ from journal.figures.result import Gathering
 from journal.figures.spec import Columns, FigureSpec, Method, Part, Row
 from journal.quantities.kinds import Price
 from journal.quantities.rounding import twelve_digits
+from journal.records.things import Thing
 from journal.records.write_up import Design
 
 # How far ahead is the loss of weight told?
@@ -115,7 +116,8 @@ def derive_cost(case: Case, notes: Gathering) -> CostSheet:
     parts = (
         ("base", _sum(_base_cost(case, masses, notes))),
         ("fragrance", _sum(_fragrance_cost(case, masses, notes))),
-        ("colour", _sum(_colour_cost(case, masses, notes))),
+        ("colour", _sum(_dosed_cost(case, masses, "colourants", notes))),
+        ("additives", _sum(_dosed_cost(case, masses, "additives", notes))),
         ("packaging", _sum(_packaging_cost(case, notes))),
         ("tools", _tools_cost(case, cut, notes)),
         ("labour", _labour(case, notes)),
@@ -188,19 +190,22 @@ def _fragrance_cost(
         yield cost
 
 
-def _colour_cost(case: Case, masses: RecipeMasses, notes: Gathering) -> Iterator[Fraction | None]:
-    for colour in (colour for layer in masses.layers for colour in layer.colours):
-        name = colour.colourant
-        price = case.shelf.colourants[name].price
+def _dosed_cost(
+    case: Case, masses: RecipeMasses, kind: str, notes: Gathering
+) -> Iterator[Fraction | None]:
+    part = f"cost of {PART_OF[kind]}"
+    for one in (one for layer in masses.layers for one in layer.of_kind(kind)):
+        price = case.shelf.stirred_in(kind, one.name).price
         cost = None
-        if colour.by_eye:
-            notes.lacks(f"colours/{name}: dose (it is done by eye)", "cost of colour")
+        if one.by_eye:
+            notes.lacks(f"{'colours' if kind == 'colourants' else kind}/{one.name}: dose (it is"
+                        " done by eye)", part)  # fmt: skip
         elif price is None:
-            notes.lacks(f"colourants/{name}: price", "cost of colour")
+            notes.lacks(f"{kind}/{one.name}: price", part)
         else:
-            cost = _money(price, colour.mass_g, colour.volume_ml)
+            cost = _money(price, one.mass_g, one.volume_ml)
             if cost is None:
-                notes.lacks(f"colourants/{name}: density", "cost of colour")
+                notes.lacks(f"{kind}/{one.name}: density", part)
         yield cost
 
 
@@ -332,20 +337,20 @@ def derive_label(case: Case, notes: Gathering) -> LabelFigures | None:
     masses = masses_of(case)
     per_bar: dict[str, float] = {}
     oils: dict[str, float] = {}
-    colours: dict[str, float | None] = {}
+    stirred: dict[Thing, float | None] = {}
     for layer in masses.layers:
         share = layer.base_g_per_bar / layer.melt_g
         for base, melt_g in layer.bases:
             per_bar[base] = per_bar.get(base, 0.0) + melt_g * share
         for oil in layer.fragrances:
             oils[oil.oil] = oil.bar_share
-        for colour in layer.colours:
-            before = colours.get(colour.colourant, 0.0)
-            known = before is not None and colour.mass_g is not None
-            colours[colour.colourant] = (
-                (before or 0.0) + (colour.mass_g or 0.0) * share if known else None
+        for one in layer.dosed:
+            before = stirred.get((one.kind, one.name), 0.0)
+            known = before is not None and one.mass_g is not None
+            stirred[one.kind, one.name] = (
+                (before or 0.0) + (one.mass_g or 0.0) * share if known else None
             )
-    _colours_of_leftovers(case, masses, colours)
+    _colours_of_leftovers(case, masses, stirred)
     if not per_bar:
         notes.lacks("base of every leftover")
         return None
@@ -355,9 +360,9 @@ def derive_label(case: Case, notes: Gathering) -> LabelFigures | None:
             notes.lacks(f"bases/{base}: ingredients")
         elif any(ingredient.share is None for ingredient in ingredients):
             notes.lacks(f"bases/{base}: shares of the ingredients")
-    for name in colours:
-        if case.shelf.colourants[name].inci is None:
-            notes.lacks(f"colourants/{name}: inci")
+    for kind, name in stirred:
+        if case.shelf.stirred_in(kind, name).inci is None:
+            notes.lacks(f"{kind}/{name}: inci")
     allergens = allergens_of_bar(
         [OilInBar(oil, share, case.shelf.fragrances[oil].allergens) for oil, share in oils.items()]
     )
@@ -370,8 +375,10 @@ def derive_label(case: Case, notes: Gathering) -> LabelFigures | None:
         for base, mass_g in per_bar.items()
     ]
     in_bar = [
-        ColourInBar(name, mass_g, _names(case.shelf.colourants[name].inci))
-        for name, mass_g in colours.items()
+        StirredInBar(
+            name, mass_g, _names(case.shelf.stirred_in(kind, name).inci), kind == "colourants"
+        )
+        for (kind, name), mass_g in stirred.items()
     ]
     fragrance_g = sum(oils.values()) * masses.bar_g
     drafts = tuple(
@@ -382,17 +389,17 @@ def derive_label(case: Case, notes: Gathering) -> LabelFigures | None:
 
 
 def _colours_of_leftovers(
-    case: Case, masses: RecipeMasses, colours: dict[str, float | None]
+    case: Case, masses: RecipeMasses, stirred: dict[Thing, float | None]
 ) -> None:
     """A tinted leftover brings its colourant into the bar; how much is not known."""
     for layer in masses.layers:
         leftover = case.shelf.leftovers.get(layer.leftover or "")
         if leftover is not None and leftover.tinted not in (None, "no"):
-            colours.setdefault(str(leftover.tinted), None)
+            stirred.setdefault(("colourants", str(leftover.tinted)), None)
 
 
 def _names(inci: str | None) -> tuple[str, ...]:
-    """INCI names of a colourant; several stand apart by commas or strokes."""
+    """INCI names of what is stirred in; several stand apart by commas or strokes."""
     if inci is None:
         return ()
     return tuple(name.strip() for name in inci.replace(" / ", ",").split(",") if name.strip())
@@ -516,8 +523,8 @@ COST = FigureSpec(
         "cost",
         "Cost and price",
         "price = cost / (1 − margin)",
-        "Base that stays and what the jug keeps, oil, colour, packaging, a share of mould"
-        " (price / (life × bars a pour)) and mat (price / (pieces a sheet × life)), and"
+        "Base that stays and what the jug keeps, oil, colour, additives, packaging, a share of"
+        " mould (price / (life × bars a pour)) and mat (price / (pieces a sheet × life)), and"
         " hands-on minutes. Pouring goes by rounds; tidying by the median of the bars that"
         " were timed.",
         (
@@ -534,11 +541,11 @@ COST = FigureSpec(
     parts=(
         Part("cost and price", "cost order.cost",
              "bases.price fragrances.density fragrances.price colourants.density "
-             "colourants.price moulds.cavities moulds.face moulds.bars_each moulds.price "
-             "moulds.life mats.sheet mats.motif mats.motif.pitch mats.motif.offset mats.price "
-             "mats.life pieces.mat pieces.mould pieces.trim pieces.on_hand packaging.price "
-             "packaging.each leftovers.base settings.currency settings.labour settings.margin "
-             f"settings.fixed_costs {WASTE}"),
+             "colourants.price additives.density additives.price moulds.cavities moulds.face "
+             "moulds.bars_each moulds.price moulds.life mats.sheet mats.motif mats.motif.pitch "
+             "mats.motif.offset mats.price mats.life pieces.mat pieces.mould pieces.trim "
+             "pieces.on_hand packaging.price packaging.each leftovers.base settings.currency "
+             f"settings.labour settings.margin settings.fixed_costs {WASTE}"),
     ),
     studio_only=True,
 )  # fmt: skip
@@ -589,7 +596,8 @@ LABEL = FigureSpec(
     parts=(
         Part("ingredients of the label", "label",
              "bases.ingredients bases.ingredients.share fragrances.density colourants.density "
-             "colourants.inci leftovers.base leftovers.tinted leftovers.scented settings.region"),
+             "colourants.inci additives.density additives.inci leftovers.base leftovers.tinted "
+             "leftovers.scented settings.region"),
         Part("allergens of the label", "label.*.allergens",
              "fragrances.density fragrances.allergens fragrances.allergens.* leftovers.scented "
              "settings.region"),

@@ -87,12 +87,16 @@ class BaseInBar(Struct, frozen=True):
     ingredients: tuple[tuple[str, float | None], ...]
 
 
-class ColourInBar(Struct, frozen=True):
-    """One colourant in a bar; mass None when it is not known; ``inci`` may be several names."""
+class StirredInBar(Struct, frozen=True):
+    """One colourant or additive in a bar; mass None when it is not known.
 
-    colourant: str
+    ``inci`` may be several names. A ``colour`` stands last whatever its mass.
+    """
+
+    name: str
     mass_g: float | None
     inci: tuple[str, ...]
+    colour: bool = True
 
 
 class Ingredient(Struct, frozen=True):
@@ -144,7 +148,7 @@ def draft_label(
     region: str,
     bases: Sequence[BaseInBar],
     fragrance_g: float,
-    colours: Sequence[ColourInBar],
+    stirred: Sequence[StirredInBar],
     allergens: Sequence[AllergenInBar],
 ) -> LabelDraft:
     """The ingredient list of a bar, merged over its layers, as a draft.
@@ -157,7 +161,7 @@ def draft_label(
     Takes:  region       "us" or "eu"
             bases        one or more; mass > 0; shares 0 to 1, summing to no more than 1
             fragrance_g  mass of all fragrance in the bar; >= 0; 0 for none
-            colours      mass >= 0, or None where it is not known
+            stirred      colourants and additives; mass >= 0, or None where it is not known
             allergens    those to be named
     Gives:  the draft
     Fails:  FigureError if any lies outside its range
@@ -167,12 +171,14 @@ def draft_label(
     """
     if region not in REGIONS:
         raise FigureError(f'no rules for the region "{region}"; it is "us" or "eu"')
-    _check(bases, fragrance_g, colours)
+    _check(bases, fragrance_g, stirred)
     notes = list(ADVICE + REGION_NOTES[region])
     why: list[str] = []
-    for colour in colours:
-        if not colour.inci:
-            why.append(f"{colour.colourant} has no INCI name on the shelf and is not listed")
+    for one in stirred:
+        if not one.inci:
+            why.append(f"{one.name} has no INCI name on the shelf and is not listed")
+        elif not one.colour and (one.mass_g is None or len(one.inci) > 1):
+            why.append(f"how much of {one.name} is in a bar is not known: it stands after the rest")
     without = [base.base for base in bases if not _has_shares(base)]
     allergen_names = tuple(allergen.name for allergen in allergens)
     if without:
@@ -189,7 +195,7 @@ def draft_label(
             notes.append(
                 f"the shares of {base.base} sum to {listed * 100:.3g} %: the rest is not listed"
             )
-    ingredients = _merged(region, bases, fragrance_g, colours)
+    ingredients = _merged(region, bases, fragrance_g, stirred)
     notes.extend(_names_elsewhere(region, ingredients))
     over_one = sum(
         1
@@ -208,7 +214,7 @@ def draft_label(
     )
 
 
-def _check(bases: Sequence[BaseInBar], fragrance_g: float, colours: Sequence[ColourInBar]) -> None:
+def _check(bases: Sequence[BaseInBar], fragrance_g: float, stirred: Sequence[StirredInBar]) -> None:
     if not bases:
         raise FigureError("a bar without a base has no label")
     for base in bases:
@@ -222,9 +228,9 @@ def _check(bases: Sequence[BaseInBar], fragrance_g: float, colours: Sequence[Col
             raise FigureError(f"the shares of {base.base} sum to {listed:.4g}; at most 1")
     if not (math.isfinite(fragrance_g) and fragrance_g >= 0):
         raise FigureError(f"the fragrance weighs {fragrance_g} g; it cannot be below 0")
-    for colour in colours:
-        if colour.mass_g is not None and not (math.isfinite(colour.mass_g) and colour.mass_g >= 0):
-            raise FigureError(f"{colour.colourant} weighs {colour.mass_g} g; it cannot be below 0")
+    for one in stirred:
+        if one.mass_g is not None and not (math.isfinite(one.mass_g) and one.mass_g >= 0):
+            raise FigureError(f"{one.name} weighs {one.mass_g} g; it cannot be below 0")
 
 
 def _has_shares(base: BaseInBar) -> bool:
@@ -245,12 +251,12 @@ def _merged(
     region: str,
     bases: Sequence[BaseInBar],
     fragrance_g: float,
-    colours: Sequence[ColourInBar],
+    stirred: Sequence[StirredInBar],
 ) -> tuple[Ingredient, ...]:
     total_g = math.fsum(
         [base.mass_g for base in bases]
         + [fragrance_g]
-        + [colour.mass_g for colour in colours if colour.mass_g is not None]
+        + [one.mass_g for one in stirred if one.mass_g is not None]
     )
     masses: dict[str, list[float]] = {}
     names: dict[str, str] = {}
@@ -272,12 +278,12 @@ def _merged(
         add(FRAGRANCE_WORDS[region], fragrance_g, False)
     if "fragrance" in names:
         names["fragrance"] = FRAGRANCE_WORDS[region]
-    for colour in colours:
-        for name in colour.inci:
+    for one in stirred:
+        for name in one.inci:
             # The split of a blend over its names is not known: with one name
             # the mass is that name's, with several only their presence is known.
-            known = colour.mass_g if len(colour.inci) == 1 else None
-            key = add(name, known or 0.0, True)
+            known = one.mass_g if len(one.inci) == 1 else None
+            key = add(name, known or 0.0, one.colour or is_colour(name))
             if known is None:
                 unknown.add(key)
     lines = [

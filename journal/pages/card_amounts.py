@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from journal.figures.derive_context import Case
 from journal.figures.derive_layers import (
-    ColourFigures,
+    DosedFigures,
     FragranceFigures,
     RecipeMasses,
     masses_of,
@@ -86,7 +86,7 @@ def about(mass_g: float, us_first: bool) -> str:
 
 
 def show_spoons(volume_ml: float) -> str:
-    """A colourant in teaspoons: ``1½ tsp`` near a spoon's mark, else ``0.32 tsp``."""
+    """What is stirred in, in teaspoons: ``1½ tsp`` near a spoon's mark, else ``0.32 tsp``."""
     text = show_volume_us(volume_ml)
     tsp = volume_ml / float(ML_PER_TSP)
     if text.endswith(" tsp") or tsp >= _MOST_TSP:
@@ -199,28 +199,28 @@ class Batch(Struct, frozen=True):
             return (by_volume, ()) if written == "volume" else (by_mass, ())
         return by_volume, by_mass
 
-    def colour_said(self, layer: int, place: int, scope: Scope) -> tuple[CardWords, CardWords]:
-        """A colourant: millilitres and spoons, or grams and millilitres if dosed by mass."""
-        colour = self.colour(layer, place, scope)
-        if colour.by_eye:
-            return (self.say.text("by eye"),), (colour.aim,) if colour.aim else ()
-        of = f"colour {layer} {place}"
-        by_volume = self._one(colour.volume_ml, f"{of} ml", "ml", scope)
-        dose = self.written(layer).colours[place].dose
+    def dosed_said(self, layer: int, place: int, scope: Scope) -> tuple[CardWords, CardWords]:
+        """What is stirred in: millilitres and spoons, or grams and millilitres if dosed by mass."""
+        one = self.dosed(layer, place, scope)
+        if one.by_eye:
+            return (self.say.text("by eye"),), (one.aim,) if one.aim else ()
+        of = f"dosed {layer} {place}"
+        by_volume = self._one(one.volume_ml, f"{of} ml", "ml", scope)
+        dose = self.written(layer).dosed[place].dose
         if dose is not None and dose.kind != "volume":
-            return self._one(colour.mass_g, f"{of} g", "g", scope), by_volume
-        if colour.rough:
-            drops = self._one(colour.volume_ml, f"{of} ml", "drops", scope)
+            return self._one(one.mass_g, f"{of} g", "g", scope), by_volume
+        if one.rough:
+            drops = self._one(one.volume_ml, f"{of} ml", "drops", scope)
             return by_volume, self.say.words("about", amount=drops)
-        return by_volume, self._one(colour.volume_ml, f"{of} ml", "spoons", scope)
+        return by_volume, self._one(one.volume_ml, f"{of} ml", "spoons", scope)
 
     def oil(self, layer: int, place: int, scope: Scope) -> FragranceFigures:
         """The figures of an oil that is stirred into a layer."""
         return self.scoped(scope).layers[layer].fragrances[place]
 
-    def colour(self, layer: int, place: int, scope: Scope) -> ColourFigures:
-        """The figures of a colourant of a layer."""
-        return self.scoped(scope).layers[layer].colours[place]
+    def dosed(self, layer: int, place: int, scope: Scope) -> DosedFigures:
+        """The figures of what is stirred into a layer, in the order of ``Layer.dosed``."""
+        return self.scoped(scope).layers[layer].dosed[place]
 
     def written(self, layer: int) -> Layer:
         """A layer as it was written."""

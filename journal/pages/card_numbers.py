@@ -111,11 +111,11 @@ def _there(batch: Batch, layers: Sequence[Layer], name: str) -> list[Any] | None
 
 def _layer(case: Case, layer: Layer) -> dict[str, Any]:
     shelf = case.shelf
-    colours = []
-    for colour in layer.colours:
-        density = shelf.colourants[colour.colourant].density
+    stirred = []
+    for entry in layer.dosed:
+        density = shelf.stirred_in(*entry.thing).density
         one = middle(density) if density else None
-        colours.append(None if colour.dose is None else [*_dose(colour.dose), one])
+        stirred.append(None if entry.dose is None else [*_dose(entry.dose), one])
     oils = []
     for oil in layer.fragrance:
         record = shelf.fragrances[oil.oil]
@@ -126,7 +126,7 @@ def _layer(case: Case, layer: Layer) -> dict[str, Any]:
         "g": layer.amount,
         "overpour": layer.overpour or 0.0,
         "bases": [share for _, share in bases_of(case, layer)],
-        "colours": colours,
+        "dosed": stirred,
         "oils": oils,
     }
     leftover = shelf.leftovers.get(layer.base.leftover or "")

@@ -77,7 +77,7 @@ def steps_of(batch: Batch, pieces: Pieces | None) -> tuple[CardWords, ...]:
                 and not any(_PLACES_PIECE.search(text) for text in layers[number - 1].then)
             ):
                 steps.append(_place_piece(batch, pieces))
-            steps.extend(_colour_steps(batch, number))
+            steps.extend(_dosed_steps(batch, number))
             steps.extend(_scent_steps(batch, number))
         for number in group:
             in_relief = place_after is not None and number <= place_after
@@ -223,15 +223,16 @@ def _scorches(batch: Batch, pot: int) -> float | None:
     return min(lows) if lows else None
 
 
-def _colour_steps(batch: Batch, layer: int) -> list[CardWords]:
+def _dosed_steps(batch: Batch, layer: int) -> list[CardWords]:
     steps: list[CardWords] = []
     say, into = batch.say, batch.written(layer).name
-    for place, colour in enumerate(batch.written(layer).colours):
-        name = batch.case.shelf.colourants[colour.colourant].name
-        first, second = batch.colour_said(layer, place, "round")
-        if colour.dose is None:
-            aim = say.words("tint.aim", aim=Span(colour.aim, "strong")) if colour.aim else ()
-            steps.append(say.words("tint", layer=into, colour=name, aim=aim))
+    for place, one in enumerate(batch.written(layer).dosed):
+        kind, name = one.thing[0], batch.case.shelf.stirred_in(*one.thing).name
+        first, second = batch.dosed_said(layer, place, "round")
+        if one.dose is None:
+            aim = say.words("tint.aim", aim=Span(one.aim, "strong")) if one.aim else ()
+            how = "tint" if kind == "colourants" else "stir.by-eye"
+            steps.append(say.words(how, layer=into, colour=name, aim=aim))
         elif first or second:
             beside: CardWords = (" (", *second, ")") if second and first else second
             amount = (*_strong(first), *beside)

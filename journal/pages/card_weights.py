@@ -1,4 +1,4 @@
-"""What a card has to weigh: a line a base, an oil, a colourant."""
+"""What a card has to weigh: a line a base, an oil, a colourant, an additive."""
 
 from __future__ import annotations
 
@@ -89,15 +89,15 @@ def _stirred_in(batch: Batch, name: str, several: bool) -> list[Weight]:
     def into(what: str) -> str:
         return batch.say.text("into", what=what, layer=name) if several else what
 
-    for place, colour in enumerate(layer.colours):
-        first, second = batch.colour_said(number, place, "all")
-        by_eye = colour.dose is None
+    for place, one in enumerate(layer.dosed):
+        first, second = batch.dosed_said(number, place, "all")
+        by_eye = one.dose is None
         each = (
             ()
             if by_eye
-            else [(scope, batch.colour_said(number, place, scope)) for scope in batch.round_scopes]
+            else [(scope, batch.dosed_said(number, place, scope)) for scope in batch.round_scopes]
         )
-        what = into(batch.case.shelf.colourants[colour.colourant].name)
+        what = into(batch.case.shelf.stirred_in(*one.thing).name)
         rows.append(Weight(what, first, second, each=batch.each_said(each) if each else ()))
     for place, oil in enumerate(layer.fragrance):
         first, second = batch.oil_said(number, place, "all")

@@ -118,6 +118,8 @@ PHRASES: Final[Mapping[str, tuple[str, str]]] = {
     "tint": ("Tint the {layer} by eye with {colour}{aim}.",
              "Teñir la capa {layer} a ojo con {colour}{aim}."),
     "tint.aim": (", aiming for {aim}", ", buscando {aim}"),
+    "stir.by-eye": ("Stir {colour} into the {layer} by eye{aim}.",
+                    "Incorporar {colour} a la capa {layer} a ojo{aim}."),
     "stir.colour": ("Stir in {amount} {colour}. Leave no dry specks.",
                     "Incorporar {amount} de {colour}. Que no queden motas secas."),
     "stir.plain": ("Stir in {colour}.", "Incorporar {colour}."),

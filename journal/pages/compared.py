@@ -49,6 +49,7 @@ from journal.quantities.show import show_number
 THINGS = {
     "trim": "the trim of the mat piece",
     "colourant": "the colourant",
+    "additive": "the additive",
     "fragrance": "the fragrance",
     "base": "the base of the body",
     "mat": "the mat",

@@ -7,7 +7,7 @@ from decimal import Decimal
 from journal.figures.derive import RecipeFigures
 from journal.figures.derive_fill import FILL, FillFigures, face_area
 from journal.figures.derive_heat import MELTING
-from journal.figures.derive_layers import LAYERS, ColourFigures, FragranceFigures, LayerFigures
+from journal.figures.derive_layers import LAYERS, DosedFigures, FragranceFigures, LayerFigures
 from journal.figures.derive_shop import CUT
 from journal.figures.fill import PROUD_LIMIT_MM
 from journal.figures.layers import rounds
@@ -64,7 +64,7 @@ def _layer_rows(on: OnDesign, layer: LayerFigures) -> Rows:
         head += ["; pour at ", Span(window.first, "strong"), f" ({window.second})"]
     rows = [_base_row(on, kind, name, mass_g) for kind, name, mass_g in _bases(layer)]
     rows += [_oil_row(on, oil) for oil in layer.fragrances if not oil.from_leftover]
-    rows += [_colour_row(on, colour) for colour in layer.colours]
+    rows += [_dosed_row(on, one) for one in layer.dosed]
     return Rows(tuple(rows), tuple(head))
 
 
@@ -105,25 +105,25 @@ def _oil_row(on: OnDesign, oil: FragranceFigures) -> tuple[Cell, ...]:
     )
 
 
-def _colour_row(on: OnDesign, colour: ColourFigures) -> tuple[Cell, ...]:
-    words: Words = (on.thing("colourants", colour.colourant),)
-    if colour.by_eye:
-        aim = f", to {colour.aim}" if colour.aim else ""
+def _dosed_row(on: OnDesign, one: DosedFigures) -> tuple[Cell, ...]:
+    words: Words = (on.thing(one.kind, one.name),)
+    if one.by_eye:
+        aim = f", to {one.aim}" if one.aim else ""
         return (
             Cell(words, head=True, second=f"by eye{aim}"),
             Cell(("by eye",), number=True, tone="soft"),
             Cell((), number=True),
         )
-    volume = None if colour.volume_ml is None else on.units.volume(colour.volume_ml)
-    beneath = "rough, from drops" if colour.rough else ""
-    if colour.mass_g is None:
+    volume = None if one.volume_ml is None else on.units.volume(one.volume_ml)
+    beneath = "rough, from drops" if one.rough else ""
+    if one.mass_g is None:
         assert volume is not None
         return (
             Cell(words, head=True, second=beneath),
             Cell((volume.first,), number=True),
             Cell((volume.second,), number=True),
         )
-    mass = on.units.mass(colour.mass_g)
+    mass = on.units.mass(one.mass_g)
     if volume is not None:
         beneath = ", ".join(filter(None, (str(volume), beneath)))
     return (

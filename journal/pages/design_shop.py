@@ -58,6 +58,7 @@ def cost_part(on: OnDesign) -> Part | None:
             Cell(("–" if batch is None else money(batch),), number=True),
         )
         for (name, a_bar), (_, batch) in zip(sheet.a_bar.parts, sheet.batch.parts, strict=True)
+        if batch != 0
     ]
     total = "What is known of it" if sheet.missing else "Cost"
     rows.append(_money_row(on, total, sheet.a_bar.total, sheet.batch.total))

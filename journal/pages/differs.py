@@ -9,7 +9,7 @@ from journal.pages.parts import Words
 from journal.pages.words import NO_BREAK, percent, sentence
 from journal.records.source import Items, Table
 from journal.records.trim import Trim
-from journal.records.write_up import Layer, Variant
+from journal.records.write_up import DOSED, Layer, Variant
 
 
 def key_said(key: str) -> str:
@@ -60,8 +60,9 @@ def _layer_said(on: OnDesign, layer: Layer, written: Table, part: str) -> Words:
         return (str(on.units.temperatures(*layer.pour)) if layer.pour is not None else "any",)
     if part == "fragrance":
         return joined(list(_dosed(on, written, "fragrance", "oil", "fragrances"))) or ("none",)
-    if part == "colours":
-        return joined(list(_dosed(on, written, "colours", "colourant", "colourants"))) or ("none",)
+    if part in DOSED:
+        kind = "colourants" if part == "colours" else part
+        return joined(list(_dosed(on, written, part, kind.removesuffix("s"), kind))) or ("none",)
     if part == "spritz":
         return (layer.spritz or "none",)
     if part == "then":
@@ -81,7 +82,7 @@ def base_said(on: OnDesign, layer: Layer) -> Words:
 
 
 def _dosed(on: OnDesign, layer: Table, key: str, thing: str, kind: str) -> Iterator[Words]:
-    """Each oil or colourant of a layer with its dose as it was written."""
+    """Each oil, colourant or additive of a layer with its dose as it was written."""
     entries = layer.get(key)
     for entry in entries if isinstance(entries, Items) else [entries]:
         if not isinstance(entry, Table):

@@ -174,7 +174,7 @@ def _steps(design: Design) -> Iterator[str]:
     for layer in design.recipe.layers:
         yield layer.name if layer.pot is None else f"{layer.name}, pot {layer.pot}"
         yield from layer.then
-        yield from (f"aim for {colour.aim}" for colour in layer.colours if colour.aim)
+        yield from (f"aim for {one.aim}" for one in layer.dosed if one.aim)
 
 
 def _pour_text(pour: Pour) -> str:

@@ -24,6 +24,7 @@ KINDS_SAID: Mapping[str, str] = {
     "leftovers": "Leftovers that a recipe is cast from",
     "fragrances": "Fragrance oil",
     "colourants": "Colour",
+    "additives": "Additives",
     "packaging": "Packaging",
     "mats": "Mat sheets to cut",
 }
@@ -168,9 +169,12 @@ def left_said(units: Units, shelf: Shelf, left: PotLeft) -> str:
     bases = listed([shelf.bases[base].name for base, _ in left.bases])
     said = f"{units.mass(left.left_g)} of {bases}"
     colours = [shelf.colourants[name].name for name in left.colours]
+    additives = [shelf.additives[name].name for name in left.additives]
     scents = [shelf.fragrances[name].name for name, _ in left.scents]
     if colours:
         said += f", tinted with {listed(colours)}"
+    if additives:
+        said += f", with {listed(additives)} in it"
     if scents:
         said += f", scented with {listed(scents)}"
     return said

@@ -239,7 +239,7 @@ class _OnOrder:
             Table("Sums over all designs", tuple(heads), tuple(groups), wide=True)
         ]
         if found.by_eye:
-            names = listed([self.shelf.colourants[name].name for name in found.by_eye])
+            names = listed([self.shelf.of_kind(kind)[name].name for kind, name in found.by_eye])
             blocks.append(Said((f"{names} by eye: how much is wanted, no dose says.",)))
         note = Note(
             says=(("The sums of the designs' cards, each for its own number of bars.",),),

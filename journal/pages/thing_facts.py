@@ -15,6 +15,7 @@ from journal.pages.words import Both, Units, counted, keep, percent, said_date
 from journal.quantities.kinds import Amount, Price
 from journal.quantities.show import show_number
 from journal.records.shelf import (
+    Additive,
     Base,
     BaseShares,
     Colourant,
@@ -170,6 +171,12 @@ FACTS: Mapping[type[ShelfRecord], tuple[Shown, ...]] = {
         Shown("Price", "price", _PRICE),
         Shown("Lot", "lot", _TEXT),
         Shown("Same as", "same_as", lambda on, name: (on.named("colourants", name),)),
+    ),
+    Additive: (
+        Shown("Usual at most", "most", lambda _, most: (percent(most), " of a layer")),
+        Shown("INCI", "inci", _TEXT),
+        Shown("Bulk density", "density", _density),
+        Shown("Price", "price", _PRICE),
     ),
     Mould: (
         Shown("Cavities", "cavities", _TEXT),

@@ -35,12 +35,13 @@ def _several(value: Any) -> Any:
 
 
 # What may bars of several designs be told apart by?
-BETWEEN = ("trim", "mat", "mould", "piece", "base", "colourant", "fragrance")
+BETWEEN = ("trim", "mat", "mould", "piece", "base", "colourant", "additive", "fragrance")
 # And on what conditions may they be taken?
 WHERE = (*BETWEEN, "state", "subject")
 # Which keys of a layer, as layer.NAME.KEY?
 OF_LAYERS = (
-    "base", "colourant", "colours", "fragrance", "pour", "amount", "overpour", "spritz", "pot",
+    "base", "colourant", "colours", "additives", "fragrance", "pour", "amount", "overpour",
+    "spritz", "pot",
 )  # fmt: skip
 TRIMS = ("close", "straight")
 STATES = ("trial", "keeper", "set aside")
@@ -55,8 +56,9 @@ class AcrossDesigns(Record):
     )
     between: Words = Field(
         description="What the bars are told apart by: trim (close or straight), mat, mould, piece,"
-        " base (of the last layer), colourant, fragrance, or layer.NAME.KEY with a layer's name and"
-        " its base, colourant, fragrance, pour, amount, overpour, spritz or pot."
+        " base (of the last layer), colourant, additive, fragrance, or layer.NAME.KEY with a"
+        " layer's name and its base, colourant, additives, fragrance, pour, amount, overpour,"
+        " spritz or pot."
     )
     where: Annotated[tuple[tuple[str, str], ...], BeforeValidator(_conditions)] = Field(
         (),

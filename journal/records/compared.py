@@ -21,6 +21,8 @@ _ON_SHELF = {
     "base": "bases",
     "colourant": "colourants",
     "colours": "colourants",
+    "additive": "additives",
+    "additives": "additives",
     "fragrance": "fragrances",
 }
 

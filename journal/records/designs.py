@@ -31,6 +31,7 @@ from journal.records.typed import checked, nearest
 from journal.records.variants import read_variants
 from journal.records.write_up import (
     AS_WRITTEN,
+    DOSED,
     RECIPE_KEYS,
     Design,
     Failure,
@@ -260,13 +261,15 @@ def _recipe_problems(variant: Variant) -> Iterator[Problem]:
                 "Rename one.",
             )
         first_of.setdefault(layer.name, number)
-        for index, colour in enumerate(layer.colours):
-            if (colour.dose is None) == (colour.by is None):
-                yield Problem(
-                    place(tree, "layers", number, "colours", index),
-                    "a colour is dosed, or done by eye",
-                    "Write dose: …, or by: eye.",
-                )
+        for key in DOSED:
+            for index, one in enumerate(getattr(layer, key)):
+                if (one.dose is None) == (one.by is None):
+                    yield Problem(
+                        place(tree, "layers", number, key, index),
+                        f"{'a colour' if key == 'colours' else 'an additive'} is dosed, or done by"
+                        " eye",
+                        "Write dose: …, or by: eye.",
+                    )
         if pots.setdefault(layer.pot_name, layer).base != layer.base:
             yield Problem(
                 place(tree, "layers", number, "base"),

@@ -117,6 +117,7 @@ def new_write_up(begun: Begun) -> str:
         f"    pour: {figures.body_pour}",
         f"    # fragrance: {{oil: an-id, dose: {figures.oil}, add: {figures.add}}}",
         "    # colours: [{colourant: an-id, dose: 1/4 tsp/lb}]    # or {colourant: an-id, by: eye}",
+        "    # additives: [{additive: an-id, dose: 1 tbsp/lb}]",
         "    then: [unmould after 12 h, pare the edges]",
         "",
         "# variants:                 # each changes some of the above",

@@ -19,7 +19,7 @@ from journal.records.settings import BUILT_IN_SYMPTOMS, Measure, Settings
 from journal.records.shelf import KINDS
 from journal.records.typed import NOT_EMPTY, Names, Record
 from journal.records.variants import CHANGEABLE
-from journal.records.write_up import WriteUp, WrittenPour
+from journal.records.write_up import DOSED, WriteUp, WrittenPour
 
 Schema = dict[str, Any]
 
@@ -106,10 +106,12 @@ def _write_up(known: Known) -> Schema:
     for record, says in (
         ("FragranceDose", "What a variant changes of an oil."),
         ("ColourDose", "What a variant changes of a colour."),
+        ("AdditiveDose", "What a variant changes of an additive."),
     ):
         defs[f"{record}Change"] = _changes(defs[record]["properties"], says)
     layer = {key: value for key, value in defs["Layer"]["properties"].items() if key != "name"}
-    for key, record in (("fragrance", "FragranceDose"), ("colours", "ColourDose")):
+    listed = {"fragrance": "FragranceDose"} | {key: one.__name__ for key, one in DOSED.items()}
+    for key, record in listed.items():
         parts = _one_of({"$ref": f"#/$defs/{record}Change"}, _list({"$ref": f"#/$defs/{record}"}))
         layer[key] = {"description": layer[key]["description"], **parts}
     defs["LayerChange"] = _changes(layer, "What a variant changes of a layer.")
@@ -194,6 +196,7 @@ def _written_as(name: str, key: str, known: Known) -> Schema | None:
         ("Layer", "base"): _base(known),
         ("Layer", "fragrance"): _one_or_list("FragranceDose"),
         ("Layer", "colours"): _one_or_list("ColourDose"),
+        ("Layer", "additives"): _one_or_list("AdditiveDose"),
         ("Leftover", "base"): _base(known),
         ("Leftover", "tinted"): _one_of(_NONE, _named(known, "colourants")),
         ("Leftover", "scented"): _one_of(_NONE, {"$ref": "#/$defs/Scent"}),

@@ -32,6 +32,7 @@ SAYS: Mapping[str, Mapping[str, str]] = {
         "spritz": "Alcohol mist before the pour, after it, or both.",
         "fragrance": "The oil, its dose, and the window to stir it in; or a list of them.",
         "colours": "Colourants with their doses, or by eye.",
+        "additives": "Oats, honey, clays and the like with their doses, or by eye.",
     },
     "FragranceDose": {
         "oil": "The oil, by its id in shelf/fragrances.yaml.",
@@ -40,6 +41,11 @@ SAYS: Mapping[str, Mapping[str, str]] = {
     "ColourDose": {
         "colourant": "The colourant, by its id in shelf/colourants.yaml.",
         "dose": "Such as 1/4 tsp/lb of base, or 2.5 mL for the pot.",
+        "by": "eye, where nothing was measured; say in aim what to aim for.",
+    },
+    "AdditiveDose": {
+        "additive": "The additive, by its id in shelf/additives.yaml.",
+        "dose": "Such as 1 tbsp/lb of base, or 2 % of it.",
         "by": "eye, where nothing was measured; say in aim what to aim for.",
     },
     "HandsOn": {

@@ -101,20 +101,31 @@ class Fragrance(ShelfRecord):
     certificate: Date | None = Field(None, description="Date of the supplier's certificate.")
 
 
-class Colourant(ShelfRecord):
+class StirredIn(ShelfRecord):
+    """What is stirred into a layer by dose: a colourant or an additive."""
+
+    density: Density | None = Field(None, description="Bulk density as spooned.")
+    price: Price | None = Field(None, description="Price for a mass or volume.")
+    inci: Words | None = Field(None, description="INCI name, or a colour's index number.")
+
+
+class Colourant(StirredIn):
     """A mica, pigment or dye."""
 
     kind: Annotated[str, Choice("mica", "pigment", "dye")] | None = Field(
         None, description="What it is."
     )
-    density: Density | None = Field(None, description="Bulk density as spooned.")
-    price: Price | None = Field(None, description="Price for a mass or volume.")
-    inci: Words | None = Field(None, description="INCI name or colour index number.")
     bleeds: YesNo | None = Field(None, description="Whether it is known to migrate.")
     lot: Words | None = Field(None, description="The lot on the shelf.")
     same_as: Annotated[Words | None, Names("colourants")] = Field(
         None, description="An earlier entry that is the same colour."
     )
+
+
+class Additive(StirredIn):
+    """An oat flour, honey, clay, salt, butter and the like."""
+
+    most: Share | None = Field(None, description="Largest usual share of a layer, such as 3 %.")
 
 
 class Mould(ShelfRecord):
@@ -229,6 +240,7 @@ KINDS: Mapping[str, Kind] = {
     "bases": Kind(Base, "base", "B"),
     "fragrances": Kind(Fragrance, "fragrance", "F"),
     "colourants": Kind(Colourant, "colourant", "C"),
+    "additives": Kind(Additive, "additive", "A"),
     "moulds": Kind(Mould, "mould", "M"),
     "mats": Kind(Mat, "mat", "T"),
     "pieces": Kind(Piece, "piece", "P"),
@@ -244,6 +256,7 @@ class Shelf:
     bases: Mapping[str, Base] = field(default_factory=dict)
     fragrances: Mapping[str, Fragrance] = field(default_factory=dict)
     colourants: Mapping[str, Colourant] = field(default_factory=dict)
+    additives: Mapping[str, Additive] = field(default_factory=dict)
     moulds: Mapping[str, Mould] = field(default_factory=dict)
     mats: Mapping[str, Mat] = field(default_factory=dict)
     pieces: Mapping[str, Piece] = field(default_factory=dict)
@@ -266,6 +279,13 @@ class Shelf:
         """All records of one of ``KINDS`` by id."""
         found: Mapping[str, ShelfRecord] = getattr(self, kind)
         return found
+
+    def stirred_in(self, kind: str, name: str) -> StirredIn:
+        """A colourant or an additive."""
+        kinds: Mapping[str, Mapping[str, StirredIn]] = {
+            "colourants": self.colourants, "additives": self.additives,
+        }  # fmt: skip
+        return kinds[kind][name]
 
 
 def on_shelf(shelf: Shelf, kind: str, name: str) -> bool:

@@ -57,13 +57,41 @@ class FragranceDose(Record):
     add: Temperatures | None = Field(None, description="The window to stir it in at.")
 
 
-class ColourDose(Record):
-    """A colourant that goes into a layer, by dose or by eye."""
+class Dosed(Record):
+    """What is stirred into a layer by dose, or by eye."""
 
-    colourant: Annotated[Words, Names("colourants")]
     dose: Dose | None = None
     by: Annotated[str, Choice("eye")] | None = None
     aim: Words | None = Field(None, description="What to aim for by eye.")
+
+    @property
+    def thing(self) -> tuple[str, str]:
+        """Its kind on the shelf, and its id."""
+        raise NotImplementedError
+
+
+class ColourDose(Dosed):
+    """A colourant that goes into a layer."""
+
+    colourant: Annotated[Words, Names("colourants")]
+
+    @property
+    def thing(self) -> tuple[str, str]:
+        return "colourants", self.colourant
+
+
+class AdditiveDose(Dosed):
+    """An additive that goes into a layer."""
+
+    additive: Annotated[Words, Names("additives")]
+
+    @property
+    def thing(self) -> tuple[str, str]:
+        return "additives", self.additive
+
+
+# The keys of a layer whose entries are ``Dosed``, and the record of each.
+DOSED: Mapping[str, type[Dosed]] = {"colours": ColourDose, "additives": AdditiveDose}
 
 
 def _one_or_more(value: Any) -> Any:
@@ -87,11 +115,17 @@ class Layer(Record):
     )
     fragrance: Annotated[tuple[FragranceDose, ...], LISTED, BeforeValidator(_one_or_more)] = ()
     colours: Annotated[tuple[ColourDose, ...], LISTED, BeforeValidator(_one_or_more)] = ()
+    additives: Annotated[tuple[AdditiveDose, ...], LISTED, BeforeValidator(_one_or_more)] = ()
 
     @property
     def pot_name(self) -> str:
         """The pot that the layer is melted in."""
         return self.pot or self.name
+
+    @property
+    def dosed(self) -> tuple[Dosed, ...]:
+        """Its colours, then its additives."""
+        return (*self.colours, *self.additives)
 
 
 class HandsOn(Record):

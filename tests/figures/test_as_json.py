@@ -64,6 +64,7 @@ def test_pots_and_layers(found: Block) -> None:
         "fragrances": {},
         "limit_used_percent": 0.0,
         "colours": {},
+        "additives": {},
         "pour_c": [75.0, 80.0],
     }
     assert found["layers"]["body"] == {
@@ -86,6 +87,7 @@ def test_pots_and_layers(found: Block) -> None:
         },
         "limit_used_percent": near(302.4 / 342.384 / 0.02),
         "colours": {"brick": {"volume_ml": 6.72, "mass_g": 3.36}},
+        "additives": {},
         "pour_c": [50.0, 55.0],
     }
 
@@ -109,6 +111,7 @@ def test_money(found: Block) -> None:
         "base": 0.9,
         "fragrance": 0.17,
         "colour": 0.08,
+        "additives": 0.0,
         "packaging": 0.25,
         "tools": 0.15,
         "labour": 2.8,
@@ -151,6 +154,7 @@ def test_what_is_left(found: Block) -> None:
             "lost_g": 2.0,
             "bases": {"plain": {"left_g": 20.0}},
             "colours": [],
+            "additives": [],
             "fragrances": {},
         },
         "body": {
@@ -158,6 +162,7 @@ def test_what_is_left(found: Block) -> None:
             "lost_g": 16.0,
             "bases": {"plain": {"left_g": 0.0}},
             "colours": ["brick"],
+            "additives": [],
             "fragrances": {"herb": {"layer_percent": near(302.4 / 342.384)}},
         },
     }

@@ -141,7 +141,8 @@ def test_fill_and_cut(found: Found) -> None:
 
 def test_money(found: Found) -> None:
     bar = {
-        "base": "0.90", "fragrance": "0.17", "colour": "0.08", "packaging": "0.25",
+        "base": "0.90", "fragrance": "0.17", "colour": "0.08", "additives": "0.00",
+        "packaging": "0.25",
         "tools": "0.15", "labour": "2.80", "total": "4.35", "price": "8.70",
         "contribution": "4.35",
     }  # fmt: skip

@@ -176,6 +176,7 @@ def _all(notebook: Notebook, design: str) -> dict[str, Any]:
 REASONS: list[tuple[str, tuple[str, ...]]] = [
     (r"layers\..*\.(limit_percent|within_limit|limit_used_percent)", ("fragrance limit",)),
     (r"layers\..*\.colours\.", ("colour",)),
+    (r"layers\..*\.additives\.", ("additives",)),
     (r"layers\..*\.pour_c", ("bond", "layers")),
     (r"(variants\..*\.)?fill\.proud_mm", ("proud",)),
     (r"(variants\..*\.)?fill", ("fill",)),
@@ -269,8 +270,8 @@ OF_A_BLOCK: dict[str, set[str]] = {
     "fill": {"capacity_ml", "poured_ml", "piece_ml", "fill_percent", "proud_mm"},
     "bond": {"contact_c", "peak_interface_c", "softened_min", "remelted_share", "window_c",
              "window_band_c"},
-    "cost": {"currency", "base", "fragrance", "colour", "packaging", "tools", "labour", "total",
-             "price"},
+    "cost": {"currency", "base", "fragrance", "colour", "additives", "packaging", "tools", "labour",
+             "total", "price"},
     "net_weight": {"mean_g", "declared_g", "declared", "loss_percent_day_30"},
     "cut": {"piece_mm", "pieces", "waste_percent"},
 }  # fmt: skip
@@ -302,7 +303,7 @@ def test_every_row_that_is_promised_is_there(printed: dict[str, Any]) -> None:
                     assert set(window) >= OF_A_WINDOW
         for layer in block["layers"].values():
             assert {"base_g_per_bar", "base_g", "melt_g", "volume_ml_per_bar", "bases",
-                    "fragrances", "colours", "pour_c"} <= set(layer)  # fmt: skip
+                    "fragrances", "colours", "additives", "pour_c"} <= set(layer)  # fmt: skip
         for pot in block["pots"].values():
             assert {"melt_g", "layers"} <= set(pot)
         for variant in block["variants"].values():
@@ -338,5 +339,5 @@ def test_a_recipe_is_derived_for_the_batch_that_is_asked_for() -> None:
     variant: Variant = design.variant("straight/dye")
     found = derive_recipe(DEMO.settings, DEMO.shelf, design, variant, 9, [], models=False)
     # 2 drops a bar, of 0.05 mL by convention.
-    assert found.masses.layer("body").colours[0].volume_ml == pytest.approx(0.9, rel=1e-12)
+    assert found.masses.layer("body").dosed[0].volume_ml == pytest.approx(0.9, rel=1e-12)
     assert found.bars == 9

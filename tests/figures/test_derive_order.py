@@ -118,7 +118,7 @@ def test_a_colour_by_eye_is_named_and_not_summed(tmp_path: Path) -> None:
     found = plan(
         read(tmp_path, ("designs/leaf/design.md", "dose: 1 %}", "by: eye, aim: terracotta}"))
     )
-    assert found.by_eye == ("brick",)
+    assert found.by_eye == (("colourants", "brick"),)
     assert amounts(found, "colourants") == {}
 
 
@@ -199,11 +199,11 @@ def cards_of(order: Order) -> Mapping[tuple[str, str], float]:
                 add("leftovers", layer.leftover, layer.melt_g)
             for oil in layer.fragrances:
                 add("fragrances", oil.oil, None if oil.from_leftover else oil.volume_ml)
-            for colour in layer.colours:
+            for one in layer.dosed:
                 # The shelf counts powders by mass, what comes in bottles by volume.
-                on_hand = DEMO.shelf.colourants[colour.colourant].on_hand
+                on_hand = DEMO.shelf.stirred_in(one.kind, one.name).on_hand
                 by_mass = on_hand is None or on_hand.kind == "mass"
-                add("colourants", colour.colourant, colour.mass_g if by_mass else colour.volume_ml)
+                add(one.kind, one.name, one.mass_g if by_mass else one.volume_ml)
         for name in variant.recipe.packaging:
             add("packaging", name, -(-line.bars // (DEMO.shelf.packaging[name].each or 1)))
     return sums

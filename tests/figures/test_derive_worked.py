@@ -45,7 +45,7 @@ def test_masses(found) -> None:  # type: ignore[no-untyped-def]
 def test_fragrance_and_colour(found) -> None:  # type: ignore[no-untyped-def]
     masses = found.recipe.masses
     body = masses.layer("body")
-    oil, colour = body.fragrances[0], body.colours[0]
+    oil, colour = body.fragrances[0], body.dosed[0]
     # 10 mL/kg into 336 g; 0.9 g/mL. 1 % of 336 g; 0.5 g/mL.
     assert (oil.volume_ml, oil.mass_g) == pytest.approx((3.36, 3.024), rel=CLOSE)
     assert (colour.mass_g, colour.volume_ml) == pytest.approx((3.36, 6.72), rel=CLOSE)
@@ -197,7 +197,7 @@ def test_ranges_on_the_shelf(tmp_path: Path) -> None:
             ("shelf/moulds.yaml", "  face: 80 x 50 mm\n  depth: 25 mm\n", "  holds: 100 g\n"),
         )
     )
-    colour = found.recipe.masses.layer("body").colours[0]
+    colour = found.recipe.masses.layer("body").dosed[0]
     # 3.36 g at 0.5 g/mL; 12 g at 1.2 g/mL.
     assert colour.volume_ml == pytest.approx(6.72, rel=CLOSE)
     fill = found.recipe[FILL]

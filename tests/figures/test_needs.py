@@ -13,7 +13,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 
 import pytest
-from demo import BARLEY, KELP_ON_CLAY, KELP_ON_GREY, MOTH, OAT_LOAF, PINE
+from demo import BARLEY, FAN, KELP_ON_CLAY, KELP_ON_GREY, MOTH, OAT_LOAF, PINE
 from msgspec import structs
 from shelf_keys import (
     Change,
@@ -36,7 +36,7 @@ from journal.records.notebook import Notebook, read_notebook
 from journal.records.settings import AddedMeasure, Settings, Waste, read_settings
 from journal.records.shelf import KINDS, BaseShares, Ingredient, Motif, Scent
 from journal.records.source import Table, parse_yaml, read_text
-from journal.records.write_up import Design, Layer, Recipe
+from journal.records.write_up import DOSED, AdditiveDose, Design, Layer, Recipe
 
 CONTENT = Path(__file__).resolve().parent.parent.parent / "content"
 
@@ -115,18 +115,33 @@ def cut_as_trimmed(notebook: Notebook) -> Notebook:
 
 
 def dosed_by_mass(notebook: Notebook) -> Notebook:
-    """Every oil and colour is dosed as a share of the base."""
+    """Every oil, colour and additive is dosed as a share of the base."""
 
     def dosed(layer: Layer) -> Layer:
         share = Dose("share", 0.004, "base")
         oils = tuple(oil.model_copy(update={"dose": share}) for oil in layer.fragrance)
-        colours = tuple(
-            one if one.dose is None else one.model_copy(update={"dose": share})
-            for one in layer.colours
-        )
-        return layer.model_copy(update={"fragrance": oils, "colours": colours})
+        stirred = {
+            key: tuple(
+                one if one.dose is None else one.model_copy(update={"dose": share})
+                for one in getattr(layer, key)
+            )
+            for key in DOSED
+        }
+        return layer.model_copy(update={"fragrance": oils, **stirred})
 
     return with_recipes(notebook, lambda recipe: with_layers(recipe, dosed))
+
+
+def with_powder(notebook: Notebook) -> Notebook:
+    """Every layer takes a powder in spoons."""
+    dose = Dose("volume", 5.0, "base", 450.0)
+    spoon = AdditiveDose.model_construct(additive="rosehip-powder", dose=dose)
+    return with_recipes(
+        notebook,
+        lambda recipe: with_layers(
+            recipe, lambda layer: layer.model_copy(update={"additives": (spoon,)})
+        ),
+    )
 
 
 def nothing_said(notebook: Notebook) -> Notebook:
@@ -171,6 +186,7 @@ def cast_from_leftovers(notebook: Notebook) -> Notebook:
 SHOWN_BY: dict[tuple[str, str], tuple[Callable[[Notebook], Notebook], ...]] = {
     ("fragrances", "density"): (dosed_by_mass,),
     ("colourants", "density"): (dosed_by_mass,),
+    ("additives", "density"): (dosed_by_mass, with_powder),
     ("colourants", "same_as"): (cast_from_leftovers,),
     ("moulds", "cavities"): (no_pieces,),
     ("moulds", "face"): (not_weighed, no_pieces),
@@ -225,7 +241,8 @@ def settings_tree(*otherwise: str) -> Table:
 #: Designs that show in one of the notebooks what none of the few does.
 ALSO: dict[Callable[[Notebook], Notebook], tuple[str, ...]] = {
     not_weighed: (MOTH,),
-    little_waste: (PINE,),
+    dosed_by_mass: (FAN,),
+    little_waste: (PINE, FAN),
 }
 
 

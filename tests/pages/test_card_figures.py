@@ -55,14 +55,15 @@ def from_json(notebook: Notebook, design: Design, found: dict[str, Any]) -> list
             ]
         lines += [(show_mass_us(mass, steps), show_mass(mass, steps)) for mass in masses]
         for layer, figures in layers:
-            for colour in layer.colours:
-                amount = figures["colours"][colour.colourant]
-                if colour.dose is None:
-                    lines.append(("by eye", colour.aim or ""))
-                elif colour.dose.rough:
+            for one in layer.dosed:
+                kind, name = one.thing
+                amount = figures["colours" if kind == "colourants" else kind][name]
+                if one.dose is None:
+                    lines.append(("by eye", one.aim or ""))
+                elif one.dose.rough:
                     ml = amount["volume_ml"]
                     lines.append((show_volume(ml), f"about {show_drops(ml)}"))
-                elif colour.dose.kind == "volume":
+                elif one.dose.kind == "volume":
                     ml = amount["volume_ml"]
                     lines.append((show_volume(ml), show_spoons(ml)))
                 else:

@@ -75,14 +75,14 @@ window.cardAmounts = (() => {
       const poured = stays + Math.max(...inside.map((layer) => layer.overpour)) * n;
       const all = Math.max(poured * (1 + card.waste[0]), poured + card.waste[1]);
       melts.push(all);
-      inside.forEach(({ g, bases, colours, oils, scent }, at) => {
+      inside.forEach(({ g, bases, dosed: doses, oils, scent }, at) => {
         const melt = all * (g * n / stays);
-        const tints = colours.map((dose) => dose && dosed(dose, melt)), scents = oils.map((dose) => dosed(dose, melt));
-        const whole = melt + sum(tints.map((tint) => tint?.g || 0)) + sum(scents.map((oil) => oil.g));
+        const stirred = doses.map((dose) => dose && dosed(dose, melt)), scents = oils.map((dose) => dosed(dose, melt));
+        const whole = melt + sum(stirred.map((one) => one?.g || 0)) + sum(scents.map((oil) => oil.g));
         if (scent) scents.push({ g: scent[0] * melt, limit: scent[1] });
         for (const oil of scents) oil.share = oil.g / whole;
         const used = sum(scents.filter((oil) => oil.limit).map((oil) => oil.share / oil.limit));
-        layers[pot[at]] = { melt, bases: bases.map((share) => share * melt), tints, scents, used, stays: whole * g / melt };
+        layers[pot[at]] = { melt, bases: bases.map((share) => share * melt), stirred, scents, used, stays: whole * g / melt };
       });
     }
     return { layers, total: sum(melts) };
@@ -110,7 +110,7 @@ window.cardAmounts = (() => {
     switch (what) {
       case "base": return tight(show[how](base(), card.scales));
       case "oil": return tight(show[how](layer.scents[b][unit], card.scales));
-      case "colour": return tight(show[how](layer.tints[b][unit], card.scales));
+      case "dosed": return tight(show[how](layer.stirred[b][unit], card.scales));
       case "stays": return about(card, layer.stays);
       case "poured": return about(card, poured());
       case "filled": return about(card, now.round * poured());
