@@ -26,7 +26,9 @@ from journal.comparison.as_json import figures_json
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
 from journal.figures.derive_heat import body_temperature
+from journal.figures.derive_leftovers import LEFTOVERS
 from journal.figures.derive_order import derive_order
+from journal.figures.derive_shop import COST
 from journal.pages.card import cards_of
 from journal.pages.feed import _feed
 from journal.pages.leaf import CardWords, Leaf, plain_text
@@ -223,7 +225,7 @@ def test_an_order_of_another_number_of_bars(notebook: Notebook) -> None:
     (wear,) = found.wear
     assert (wear.owned, wear.casts, wear.left) == (5, 13, 186)
     # Labour: three rounds for two, 13 bars for 8: 14 x 3 / 2 + 24 x 13 / 8 = 60 min = 18.00.
-    cost = first.figures.cost.value
+    cost = first.figures[COST].value
     assert cost is not None
     parts = dict(cost.batch.parts)
     assert float(parts["labour"] or 0) == pytest.approx(18.00)
@@ -235,7 +237,7 @@ def test_what_a_pot_of_two_bases_leaves(tmp_path: Path) -> None:
     over = ("designs/fern/design.md", "amount: 60 g\n", "amount: 60 g\n    overpour: 3 g\n")
     notebook = read(tmp_path, over)
     line = derive_order(notebook, notebook.orders["thirteen"]).lines[0]
-    left = {one.pot: one for one in line.figures.leftovers.value or ()}["slate"]
+    left = {one.pot: one for one in line.figures[LEFTOVERS].value or ()}["slate"]
     assert left.left_g == pytest.approx(39, rel=CLOSE)
     assert dict(left.bases) == pytest.approx({"milk": 0.25, "clear": 0.75})
     told = left_said(units_of(notebook.settings), notebook.shelf, left).replace("\u00a0", " ")

@@ -182,7 +182,8 @@ def groups_of(book: Book) -> Iterator[Group]:
         )
     whole: list[tuple[str, LaysOut, Inputs]] = [
         ("front", front_sheets,
-         list_inputs(*_SUMMARIES, "compared.summaries", "places.faulty", "photos")),
+         {**list_inputs(*_SUMMARIES, "compared.summaries", "photos"),
+          "places.faulty": [one for one in book.places.faulty if one[0] == "design"]}),
         ("failed", failed_sheets, list_inputs(*_SUMMARIES, "uses.led_to")),
         ("weeks", weeks_sheets, list_inputs(*_SUMMARIES)),
         ("compared", compared_sheets,

@@ -294,12 +294,15 @@ def show_duration(minutes: float, step: Decimal | None = None) -> str:
             return f"{plain(seconds)} s"
     shown = rounded(minutes, step or _DURATION_STEPS.of(exact))
     sign = "−" if shown < 0 else ""
-    hours, rest = divmod(abs(shown), 60)
+    # Whole numbers are divided as such: of longer ones than its precision Decimal has no rest.
+    whole = int(abs(shown))
+    hours, odd_minutes = divmod(whole, 60)
     days, odd_hours = divmod(hours, 24)
+    rest = odd_minutes + (abs(shown) - whole)
     if abs(shown) >= 2880 and not rest:
-        parts = [f"{plain(days)} days", f"{plain(odd_hours)} h" if odd_hours else ""]
+        parts = [f"{days} days", f"{odd_hours} h" if odd_hours else ""]
     else:
-        parts = [f"{plain(hours)} h" if hours else "", f"{plain(rest)} min" if rest else ""]
+        parts = [f"{hours} h" if hours else "", f"{plain(rest)} min" if rest else ""]
     return sign + (" ".join(filter(None, parts)) or "0 min")
 
 

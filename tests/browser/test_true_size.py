@@ -10,6 +10,7 @@ from checked_pages import refuse_faults, watched
 from playwright.sync_api import Browser
 from printed import PAGE_TOLERANCE_MM, page_sizes_mm, placed_words, stroke_mm, texts
 
+from journal.figures.derive_template import cut_templates
 from journal.pages.card_sheet import SHEETS_MM
 from journal.pages.label_sheets import label_page
 from journal.pages.labels import BarSize, LabelShape, LabelWords
@@ -41,9 +42,10 @@ def theme() -> Theme:
 @pytest.fixture(scope="module", params=PAPERS)
 def page(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> TruePage:
     notebook = lay_notebook(tmp_path_factory.mktemp("true"))
-    trims = (Trim("straight", 3.0),)
+    pair = ("frond", "six")
+    cut = cut_templates(notebook.shelf, pair, (Trim("straight", 3.0),))
     return template_page(
-        Frame("Corran Bench", "", ()), notebook.shelf, ("frond", "six"), trims, request.param
+        Frame("Corran Bench", "", ()), notebook.shelf, pair, cut, request.param
     )
 
 

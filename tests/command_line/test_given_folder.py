@@ -10,9 +10,9 @@ import sys
 from pathlib import Path
 
 import pytest
-from journal.command_line.surroundings import kept_folder
 from small_notebook import lay_down_small
 
+from journal.cache_folder import kept_folder
 from journal.command_line import DONE, WRONG_USE, main
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="links need rights there")
