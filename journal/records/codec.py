@@ -7,6 +7,7 @@ of no other, so that bytes from elsewhere can hold nothing that runs.
 from __future__ import annotations
 
 import hashlib
+import inspect
 from collections.abc import Callable, Mapping
 from fractions import Fraction
 from functools import lru_cache
@@ -56,7 +57,7 @@ def given_by(function: Callable[..., Any]) -> Any:
     Its arguments' types are not looked at: they may be there for checks alone.
     """
     told = function.__annotations__["return"]
-    return eval(told, function.__globals__) if isinstance(told, str) else told
+    return eval(told, inspect.unwrap(function).__globals__) if isinstance(told, str) else told
 
 
 def digest(*parts: str | bytes) -> str:

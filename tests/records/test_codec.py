@@ -12,6 +12,7 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from fractions import Fraction
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +25,15 @@ from small_notebook import DESIGNS, lay_down_small
 from test_any_notebook import lay_down
 
 from journal.figures.result import Figure
-from journal.records.codec import CodecError, decode, digest, digest_at, digest_of, encode
+from journal.records.codec import (
+    CodecError,
+    decode,
+    digest,
+    digest_at,
+    digest_of,
+    encode,
+    given_by,
+)
 from journal.records.notebook import read_notebook
 from journal.records.settings import Settings
 from journal.records.summary import DesignSummary, summary_of
@@ -137,6 +146,12 @@ def test_equal_values_have_one_digest() -> None:
     assert digest("\udcff") != digest("")  # a file's name that is no UTF-8
     assert digest_at(one, "a") == digest_of(Fraction(1, 3))
     assert digest_at(one, "nowhere") == ""
+
+
+def test_a_decorated_function_gives_what_its_own_annotation_says() -> None:
+    """The annotation's names are those of the module that the function was written in."""
+    assert given_by(summary_of) is DesignSummary
+    assert given_by(lru_cache(summary_of)) is DesignSummary
 
 
 def test_what_is_no_data_is_not_kept() -> None:
