@@ -137,6 +137,24 @@ def test_no_design_shows_a_difference(designs: int, code: str) -> None:
         assert found.more == More(5, "power")
 
 
+def test_an_interval_too_wide_asks_for_more_designs() -> None:
+    """Twelve differences 0.12 mm apart, their middle 0.28 mm: enough of them for the power.
+
+    Of the 4096 sets of the ranks 1 to 12, 189 sum to at most 17 (4.6 %) and 225 to at most 18
+    (5.5 %), so the 90 % interval ends at the 18th mean of two from either end. Counted out,
+    that is 4.5 and 8.5 places along: 0.28 mm - 0.24 mm and 0.28 mm + 0.24 mm. The room up to
+    0.5 mm is 0.22 mm, and 12 ((0.24 / 0.22)^2 - 1) is 2.3.
+    """
+    bars: list[Bar] = []
+    for number in range(12):
+        bars += design(f"design {number}", (2.0, 2.0), (2.28 + 0.12 * (number - 5.5),) * 2)
+    found = by_trim(bars)
+    assert found.difference == pytest.approx(0.28, abs=1e-9)
+    assert found.within is not None
+    assert (found.within.low, found.within.high) == pytest.approx((0.04, 0.52), abs=1e-9)
+    assert found.more == More(3, "interval")
+
+
 def test_the_first_measure_decides_and_the_rest_are_looks() -> None:
     bars: list[Bar] = []
     for name in NAMES:

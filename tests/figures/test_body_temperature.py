@@ -73,3 +73,11 @@ def test_bars_without_any_note_are_not_counted(tmp_path: Path) -> None:
     assert poured_bars(found, "detail") == ()
     (seen,) = poured_bars(found, "body")
     assert (seen.bars, seen.held, seen.lost) == (2, 1, 1)
+
+
+def test_a_layer_that_a_variant_alone_has_is_known_by_a_note_alone(tmp_path: Path) -> None:
+    """Pots and their marks go by the recipe at the top, which has no such layer."""
+    found = design(tmp_path, "slate")
+    pour, bar = found.pours[0], found.pours[0].bars[0]
+    assert body_temperature(found, pour, bar, "back") is None
+    assert poured_bars(found, "back") == ()

@@ -81,6 +81,31 @@ def test_a_round_by_hand(tmp_path: Path) -> None:
     }  # fmt: skip
 
 
+def test_a_pot_is_melted_once_however_many_layers_it_pours(tmp_path: Path) -> None:
+    """A third layer from the pale pot: the ten minutes go over two pots, three pours and one
+    thing to do, the first four of them a minute longer."""
+    back = (
+        DESIGN,
+        "    then: [unmould after 10 h, peel]\n",
+        "    then: [rest 5 min]\n"
+        "  - {name: back, pot: pale, base: plain, amount: 5 g, then: [unmould after 10 h, peel]}\n",
+    )
+    found, _ = rounds(read(tmp_path, back))
+    hands = [(step.name, step.minutes) for step in found[0].steps if step.hands]
+    assert hands == [
+        ("set pale to melt", 2),
+        ("pour detail", 2),
+        ("press flat", 2),
+        ("set body to melt", 2),
+        ("pour body", 1),
+        ("pour back", 1),
+        ("unmould and tidy", 4),
+    ]
+    assert [step.name for step in found[0].steps if step.name.startswith("melt")] == [
+        "melt pale", "melt body",
+    ]  # fmt: skip
+
+
 def test_what_there_is_of_everything(tmp_path: Path) -> None:
     two = ("shelf/moulds.yaml", "on_hand: 1", "on_hand: 2")
     notebook = read(tmp_path, two)
