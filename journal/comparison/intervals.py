@@ -163,10 +163,11 @@ def _middle(values: Sequence[int]) -> float:
     return values[half] if len(values) % 2 else (values[half - 1] + values[half]) / 2
 
 
-def _outermost(points: Sequence[int], tail: Callable[[int], bool]) -> int | None:
+def _outermost(points: Sequence[int], tail: Callable[[int], bool]) -> int:
     """The lowest of sorted points from which on shifts are not refused.
 
-    A point counts when the shift at it, or just above it, is not refused.
+    A point counts when the shift at it, or just above it, is not refused. The last counts
+    always: just above it nothing is won, and every deal wins as much.
     """
 
     def stands(place: int) -> bool:
@@ -177,9 +178,7 @@ def _outermost(points: Sequence[int], tail: Callable[[int], bool]) -> int | None
 
     last = len(points) - 1
     if len(points) <= TRY_EVERY:
-        return next((points[place] for place in range(last + 1) if stands(place)), None)
-    if not stands(last):
-        return next((points[place] for place in range(last + 1) if stands(place)), None)
+        return next(points[place] for place in range(last + 1) if stands(place))
     refused, kept = -1, last
     while kept - refused > 1:
         half = (refused + kept) // 2
@@ -223,7 +222,7 @@ def _as_large(grids: Sequence[Grid]) -> Callable[[int], tuple[int, int]]:
 
 def _low_end(
     counted: Callable[[int], tuple[int, int]], points: Sequence[int], tail: Fraction
-) -> int | None:
+) -> int:
     """Lowest shift that the test of ranks does not refuse, at ``tail`` on that side."""
 
     def not_refused(shift: int) -> bool:
@@ -308,7 +307,7 @@ def shift_difference(strata: Sequence[Values], confidences: Sequence[float] = (0
             continue
         low = _low_end(upwards, points, tail)
         high = _low_end(downwards, mirrored, tail)
-        intervals.append(_off(None if low is None or high is None else (low, -high), 1))
+        intervals.append(_off((low, -high), 1))
     return Shift(estimate, tuple(intervals))
 
 
@@ -355,11 +354,11 @@ def paired_difference(
         high = _low_mean(
             [-2 * value for value in grid], [-point for point in reversed(points)], tail
         )
-        intervals.append(_off(None if low is None or high is None else (low, -high), 2))
+        intervals.append(_off((low, -high), 2))
     return Shift(estimate, tuple(intervals))
 
 
-def _low_mean(doubled: Sequence[int], points: Sequence[int], tail: Fraction) -> int | None:
+def _low_mean(doubled: Sequence[int], points: Sequence[int], tail: Fraction) -> int:
     def not_refused(shift: int) -> bool:
         moved = [value - shift for value in doubled if value != shift]
         if not moved:
