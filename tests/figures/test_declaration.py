@@ -59,6 +59,11 @@ def test_published_totals(ounces: str, grams: str) -> None:
     assert metric_words(Fraction(ounces) * LABEL_G_PER_OZ, three_figures=True) == grams
 
 
+@pytest.mark.parametrize(("grams", "words"), [("999.9", "999 g"), ("1000", "1 kg")])
+def test_a_thousand_grams_are_a_kilogram(grams: str, words: str) -> None:
+    assert metric_words(Fraction(grams), three_figures=True) == words
+
+
 @pytest.mark.parametrize(
     ("ounces", "words"),
     [
