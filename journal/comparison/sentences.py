@@ -85,10 +85,9 @@ def _seen(found: Comparison | Across, say: Say) -> str:
         return LEVEL
     amount = f"{say(difference, measure)} {_less_more(difference, measure)}"
     words = f"{found.between[1]} has {amount}"
-    if found.low is not None and found.high is not None:
-        least = found.high if difference < 0 else found.low
-        if least * difference > 0:
-            words += f", and at least {say(least, measure)}"
+    least = found.high if difference < 0 else found.low
+    if least is not None and least * difference > 0:
+        words += f", and at least {say(least, measure)}"
     return words
 
 

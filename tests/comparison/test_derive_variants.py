@@ -177,6 +177,17 @@ def test_a_question_of_variants(tmp_path: Path, until: str, poured: int, of: str
     assert lip.measure.matters == 0.5
 
 
+def test_a_question_decides_on_what_it_names_in_its_order(tmp_path: Path) -> None:
+    pared = BY_TRIM + "  pared: {trim: straight 1 mm}\n"
+    asked = "question: {compare: [straight, close], by: lip, asked: 2026-01-05, until: 1 pours}\n"
+    third = TWO_POURS.replace("lip: 1 mm}]", "lip: 1 mm}, {bar: B3, variant: pared, lip: 1 mm}]")
+    found = compare_designs(notebook(tmp_path, HEAD + pared + asked + third))
+    told = {one.between: one.deciding for one in found.designs["leaf"].comparisons}
+    assert told == {
+        ("straight", "close"): True, ("straight", "pared"): False, ("close", "pared"): False,
+    }  # fmt: skip
+
+
 def test_what_matters_to_the_question(tmp_path: Path) -> None:
     asked = "question: {compare: [close, straight], by: lip, asked: 2026-01-05, until: 1 pours,"
     found = notebook(tmp_path, f"{HEAD}{BY_TRIM}{asked} matters: 1.5 mm}}\n{TWO_POURS}")
