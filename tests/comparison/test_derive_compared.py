@@ -6,14 +6,18 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from journal.comparison.as_json import comparison_json, figures_json, lacking, variant_json
 from journal.comparison.as_tables import comparison_tables, merged
+from journal.comparison.contrast import Contrast
 from journal.comparison.derive import (
     Compared,
     compare_designs,
     compared_variants,
     follow_up_day,
+    kept_answer,
+    kept_results,
     thing_of,
     value_of,
 )
@@ -182,6 +186,30 @@ def test_across_designs_counts_a_design_once(compared: Compared) -> None:
     assert found.designs == ("leaf",)
     assert [row.design for row in found.results[0].rows] == ["leaf"]
     assert found.results[0].verdict.code != "better"
+
+
+def has_no_bars(held: Contrast) -> bool:
+    behind = [held.laid.fit, *(stratum.bars for stratum in held.laid.strata)]
+    return all(bars == ((), ()) for bars in behind)
+
+
+def test_what_is_kept_is_the_same_but_for_the_bars(compared: Compared) -> None:
+    (across,) = compared.across["trims"].results
+    (kept,) = kept_answer(compared.across["trims"]).results
+    assert not any(has_no_bars(row.held) for row in across.rows)
+    assert all(has_no_bars(row.held) for row in kept.rows)
+    held = [row.held for row in across.rows]
+    rows = tuple(replace(row, held=was) for row, was in zip(kept.rows, held, strict=True))
+    assert replace(kept, rows=rows) == across
+
+    leaf = compared.designs["leaf"]
+    of_leaf = kept_results(leaf)
+    assert (of_leaf.design, of_leaf.variants) == (leaf.design, leaf.variants)
+    for entry, was in zip(of_leaf.comparisons, leaf.comparisons, strict=True):
+        assert has_no_bars(entry.held)
+        assert replace(entry, held=was.held) == was
+        values = [stratum.values for stratum in entry.held.laid.strata]
+        assert values == [stratum.values for stratum in was.held.laid.strata]
 
 
 @pytest.mark.parametrize(
