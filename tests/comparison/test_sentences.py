@@ -30,6 +30,7 @@ def lips(close: tuple[float, ...], straight: tuple[float, ...]) -> Comparison:
         (-2.0, BUBBLES, "2"),
         (0.5, RELIEF, "0.5"),
         (1.5, WEIGHT, "1.5 g"),
+        (-12.0, Measure("set", "time", None, 1.0), "12 min"),
     ],
 )
 def test_amounts(amount: float, measure: Measure, text: str) -> None:

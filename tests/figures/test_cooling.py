@@ -333,6 +333,16 @@ def test_the_room_is_fitted_where_the_readings_show_it() -> None:
     assert curve_of(fit).room_c == pytest.approx(18.0, abs=1.0)
 
 
+@pytest.mark.parametrize("rate", [0.005, 0.02, 0.15])
+def test_readings_without_noise_give_the_room_back(rate: float) -> None:
+    """Slow pots among them, of which half an hour shows a small part of their way."""
+    times = np.linspace(0.0, 30.0, 7)
+    curve = curve_of(fit_cooling(readings(times, newton(times, 70.0, rate)), None))
+    assert curve.room_c == pytest.approx(ROOM_C, rel=1e-6)
+    assert curve.rate_per_min == pytest.approx(rate, rel=1e-6)
+    assert curve.start_c == pytest.approx(70.0, rel=1e-6)
+
+
 def test_a_cold_pot_warms_towards_the_room() -> None:
     times = np.linspace(0.0, 40.0, 6)
     curve = curve_of(fit_cooling(readings(times, newton(times, 4.0, 0.02)), ROOM_C))
