@@ -20,6 +20,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from fractions import Fraction
 from itertools import accumulate
 from typing import TYPE_CHECKING
 
@@ -188,8 +189,8 @@ def counts_test(tables: Sequence[tuple[int, int, int, int]]) -> Test:
     if not used:
         raise FigureError("no stratum holds both of what is compared")
     laws: list[list[int]] = []
-    seen = least = ways = 0
-    excess = 0.0
+    seen = 0
+    excess = Fraction(0)
     ways = 1
     for yes_a, of_a, yes_b, of_b in used:
         yes, trials = yes_a + yes_b, of_a + of_b
@@ -199,7 +200,7 @@ def counts_test(tables: Sequence[tuple[int, int, int, int]]) -> Test:
              for x in range(lowest, highest + 1)]
         )  # fmt: skip
         seen += yes_b - lowest
-        excess += yes_b - yes * of_b / trials
+        excess += yes_b - Fraction(yes * of_b, trials)
         ways *= math.comb(trials, of_b)
     law = law_of_sum(laws, ways)
     at = law[seen]
@@ -208,8 +209,7 @@ def counts_test(tables: Sequence[tuple[int, int, int, int]]) -> Test:
         p=sum(count for count in law if count <= at) / ways,
         at_most=sum(law[: seen + 1]) / ways,
         at_least=sum(law[seen:]) / ways,
-        # Differences that cancel but for the float's last digit are none.
-        excess=excess if abs(excess) > 1e-9 else 0.0,
+        excess=float(excess),
         least_p=sum(count for count in law if count <= least) / ways,
     )
 
