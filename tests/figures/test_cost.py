@@ -308,6 +308,7 @@ def test_money_is_never_a_binary_float() -> None:
         (lambda: joined_cost([]), "without a batch"),
         (lambda: break_even(-1, 2, 1), "the fixed costs is -1"),
         (lambda: share_out([("base", Fraction(-1))]), "base"),
+        (lambda: share_out([], Decimal(0)), "the smallest coin"),
     ],
 )
 def test_what_makes_no_sense_is_refused(call: object, message: str) -> None:
