@@ -229,6 +229,12 @@ def test_pours_that_show_nothing_say_so() -> None:
     assert found.why == "the pours do not show yet that the temperature decides it"
 
 
+def test_pours_alike_at_two_temperatures_have_no_slope_and_no_threshold() -> None:
+    found = pour_threshold(pours(*(6 * [(50, 0.5), (58, 0.5)])))
+    assert (found.slope_per_k, found.at_c, found.interval_c, found.rises) == (0, None, None, None)
+    assert found.why == "the pours do not show yet that the temperature decides it"
+
+
 def test_trouble_at_both_ends_has_no_one_threshold() -> None:
     both = pours(
         (46, 1), (47, 1), (48, 1), (50, 0), (52, 0), (54, 0), (55, 0), (58, 1), (60, 1), (61, 1)
