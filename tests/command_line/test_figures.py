@@ -180,7 +180,7 @@ def demo(demo_content: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 #: Columns that hold no quantity with a unit: names, words, counts, yes and no, ratios.
 WITHOUT_UNIT = re.compile(
     r"design|title|state|date|bars.*|mat|mould|trim|piece|pieces|grew_from|pours|variant|layer|pot"
-    r"|layers|base|oil|colourant|leftover|by_eye|aim|within_limit|from_leftover|density_taken"
+    r"|layers|base|oil|colourant|additive|leftover|by_eye|aim|within_limit|from_leftover|density_taken"
     r"|left_colours|left_fragrances|currency|.*_a_bar|batch_(total|price)|break_even_bars|region"
     r"|declared|kind|place|name|pour|run|window|readings|room_from|bar|by|looks|day|sale_day|note"
     r"|measure|unit|n|not_measured|yes.*|first|second|deciding|trials|difference|low|high|p"

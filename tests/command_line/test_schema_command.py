@@ -33,7 +33,7 @@ def test_it_writes_beside_the_notebooks_own_files(
     before = snapshot(content)
     assert main(["schema", "--content", str(content)]) == 0
     assert snapshot(content) == before
-    assert "Wrote 12 schemas" in capsys.readouterr().out
+    assert "Wrote 13 schemas" in capsys.readouterr().out
     assert main(["check", "--content", str(content)]) == 0
     assert not read_notebook(content).warnings
 
@@ -82,7 +82,7 @@ def test_the_same_notebook_gives_the_same_bytes(content: Path, tmp_path: Path) -
         assert main(["schema", str(tmp_path / name), "--content", str(content)]) == 0
         made.append({p.name: p.read_bytes() for p in (tmp_path / name).glob("*.schema.json")})
     assert made[0] == made[1]
-    assert len(made[0]) == 12
+    assert len(made[0]) == 13
 
 
 def test_a_notebook_with_mistakes_has_schemas_too(content: Path) -> None:
