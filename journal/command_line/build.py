@@ -7,6 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.build_options import BuildOptions
 from journal.cache import or_anew
@@ -30,6 +31,7 @@ class Built(Struct, frozen=True):
     written: Written | None
     problems: tuple[Problem, ...] = ()
     designs: int = 0
+    faulty: int = 0  # designs whose page says what is wrong
 
     @property
     def errors(self) -> int:
@@ -93,7 +95,8 @@ def _built(options: BuildOptions, store: Store, program: str, scan: Seen | None)
             # Known to be of no one moment: the next build begins anew.
             stamp = {**stamp, "content": f"{stamp['content']} and changing"}
     pipeline.keep_answers()
-    built = Built(None, viewed.problems, len(viewed.book.notebook.summaries))
+    designs, faulty = len(viewed.book.notebook.summaries), len(viewed.faulty.designs)
+    built = Built(None, viewed.problems, designs, faulty)
     if built.errors:
         # What is wrong is told at every build until it is mended.
         stamp = {**stamp, "content": f"{stamp['content']} with mistakes"}
@@ -105,7 +108,7 @@ def _built(options: BuildOptions, store: Store, program: str, scan: Seen | None)
         make_all=partial(make_parts, progress=shown),
     )
     pipeline.clear_waiting()
-    return Built(written, built.problems, built.designs)
+    return replace(built, written=written)
 
 
 def built_lines(built: Built, out: Path) -> tuple[str, ...]:
@@ -120,4 +123,5 @@ def built_lines(built: Built, out: Path) -> tuple[str, ...]:
     files = len(built.written.made) - made
     others = f" and {counted(files, 'other file')}" if files else ""
     line = f"Made {counted(made, 'page')}{others}, kept {kept}, removed {removed}"
-    return (f"{line}: {counted(built.designs, 'design')} in {out}.", where)
+    mistaken = f", {built.faulty} with a mistake" if built.faulty else ""
+    return (f"{line}: {counted(built.designs, 'design')} in {out}{mistaken}.", where)
