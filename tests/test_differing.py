@@ -558,6 +558,13 @@ def test_what_is_without_a_key_is_told(differing: Path) -> None:
         ("certificate", "no figure; beside the limit"),
         ("scented: oil", "an error"),
     }
+    touched = {
+        cells[0].get_text(): cells[2].get_text()
+        for row in page.select("#g-keys tr")
+        if len(cells := row.find_all(["th", "td"])) == 3
+    }
+    assert "whether the oil is within its limit" in touched["limit"]
+    assert touched["certificate"] == "none"
 
 
 # Mistakes of the maker -----------------------------------------------------------------

@@ -246,6 +246,18 @@ def test_groups_each_on_their_own() -> None:
     assert [side.trials for side in tint.sides] == [4, 4]
 
 
+def test_a_bar_that_names_no_choice_from_a_group_is_none_of_its_bars() -> None:
+    groups = [replace(one, group="trim") for one in TRIMS]
+    bars: list[Bar] = []
+    for letter in "AB":
+        for trim, lip in (("close", 1.5), ("straight", 0.5)):
+            bars += bars_of(letter, trim, (lip, lip + 0.5), levels={"trim": trim})
+    plain = [*bars_of("C", "close", (9.0,)), *bars_of("D", "as it comes", (9.0,))]
+    found = only(compare(bars + plain, [LIP], groups, Question("lip", FIRST_DAY, 8, group="trim")))
+    assert [side.poured for side in found.sides] == [4, 4]
+    assert found.progress == Progress(2, 8, "pours")
+
+
 def test_the_spread_within_a_group_of_variants() -> None:
     groups = [
         *(replace(one, group="trim") for one in TRIMS),

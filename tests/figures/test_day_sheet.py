@@ -347,3 +347,7 @@ def test_what_makes_no_sense_is_refused() -> None:
         least_minutes([], CAPACITY)
     with pytest.raises(FigureError, match="minute -1; the first day begins at 0"):
         day_and_minute(-1)
+
+
+def test_midnight_begins_a_day() -> None:
+    assert [day_and_minute(at) for at in (0, 1439, 1440)] == [(1, 0), (1, 1439), (2, 0)]

@@ -9,7 +9,7 @@ import pytest
 
 from journal.figures.derive_heat import PouredBars
 from journal.pages.bond_chart import BondChart, Seen, Stretch, bond_chart
-from journal.pages.design_bond import _disagreements, _model_said, seen_said
+from journal.pages.design_bond import _chart, _disagreements, _model_said, seen_said
 from journal.pages.parts import Words
 from journal.pages.words import Units
 
@@ -148,3 +148,14 @@ def test_the_chart_holds_everything_in_its_width() -> None:
     lines = [stroke for stroke in chart.strokes if stroke.tone == "ink"]
     left = float(band.x.removesuffix("%"))
     assert float(lines[0].x1.removesuffix("%")) < left < float(lines[0].x2.removesuffix("%"))
+
+
+def test_the_chart_counts_bars_and_marks_pours() -> None:
+    recipe = SimpleNamespace(layers=(SimpleNamespace(name="body", pour=None),))
+    on: Any = SimpleNamespace(units=ON.units, design=SimpleNamespace(recipe=recipe))
+    seen = (poured("A", 128, 6), poured("B", 132, 3), poured("C", 160, 1, 2))
+    figure = _chart(on, model(*seen, body_layer="body"))
+    assert figure is not None
+    said = [text((one.text,)) for one in figure.chart.letters if one.tone == "over"]
+    assert said[1:] == ["held: 9 bars, a mark a pour", "lost detail: 2 bars"]
+    assert [mark.shape for mark in figure.chart.marks] == ["dot", "dot", "cross"]
