@@ -7,7 +7,9 @@ import os
 import pickle
 import shutil
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
+from types import CodeType
 from typing import Any
 
 import pytest
@@ -162,11 +164,14 @@ def test_nothing_kept_is_a_pickle_or_code(asking: Path) -> None:
             continue
         looked_at += 1
         assert path.suffix not in (".py", ".pyc", ".so")
-        raw = path.read_bytes()
-        for data in (raw, raw[DIGEST_BYTES:]):
-            for load in (pickle.loads, marshal.loads):
-                with pytest.raises(Exception):  # noqa: B017  # whatever each says
-                    load(data)
+        data = path.read_bytes()[DIGEST_BYTES:]
+        with pytest.raises(Exception):  # noqa: B017  # whatever it says
+            pickle.loads(data)
+        # By chance a text may begin as a number or a None that marshal has written.
+        found: object = None
+        with suppress(Exception):
+            found = marshal.loads(data)
+        assert not isinstance(found, CodeType), path
     assert looked_at > len(KEPT)
 
 
