@@ -1,15 +1,23 @@
-"""Which fragrance allergens of a bar are to be named, from the oils' certificates."""
+"""Which fragrance allergens of a bar are to be named, from the oils' certificates.
+
+The list is ``allergens_eu.csv``: Regulation (EC) 1223/2009 Annex III as amended by Regulation
+(EU) 2023/1545 (OJ L 188, 27.7.2023). Its entries, names on the label, INCI names and CAS numbers
+are from a public transcription of the consolidated text of 18 May 2026, cross-checked with two
+others. ``listed`` tells how an entry came to be declared: "first" with Directive 2003/15/EC (from
+memory), "older" for an earlier entry declared since 2023/1545, "new" with 2023/1545, whose
+entries newly placed products name from 1 August 2026 and all products from 1 August 2028.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import date
-from functools import lru_cache
+import csv
+from collections.abc import Mapping, Sequence
+from functools import cache, lru_cache
+from pathlib import Path
 
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.allergens_eu import ALLERGENS, PROHIBITED, Allergen
 
 # Above which share of the finished product is an allergen named? Regulation (EC)
 # 1223/2009 Annex III: above 0.01 % of what is rinsed off (0.001 % of what is left on).
@@ -17,6 +25,16 @@ RINSE_OFF_SHARE = 1e-4
 # "Above" is meant of the shares as they were written; a product of floats may
 # lie a hair over a threshold that it meets exactly.
 FLOAT_SLACK = 1e-9
+
+# Which fragrance materials may a cosmetic in the European Union not contain at all?
+# Annex II; the first three by Regulation (EU) 2017/1410 (no product on sale since
+# 23 August 2021), the last by Regulation (EU) 2021/1902 (since 1 March 2022).
+PROHIBITED = (
+    "Hydroxyisohexyl 3-Cyclohexene Carboxaldehyde",
+    "Atranol",
+    "Chloroatranol",
+    "Butylphenyl Methylpropional",
+)
 
 
 class OilInBar(Struct, frozen=True):
@@ -27,36 +45,19 @@ class OilInBar(Struct, frozen=True):
     allergens: tuple[tuple[str, float], ...]
 
 
-class AllergenInBar(Struct, frozen=True):
-    """An entry of the list with its share of the whole bar, over all oils.
-
-    ``due`` and ``due_on_all`` are the days from which newly placed products,
-    and all products on sale, must name it.
-    """
-
-    entry: int
-    name: str
-    bar_share: float
-    oils: tuple[str, ...]
-    due: date
-    due_on_all: date
-    note: str
-
-
 class AllergensOfBar(Struct, frozen=True):
-    """What a bar's oils hold: to be named, below the threshold, and not on the list.
+    """What a bar's oils contain.
 
+    ``named`` are the allergens above the threshold, each with its share of the whole bar.
     ``prohibited`` names materials that a cosmetic in the European Union may
     not contain at all, with the oil that lists them.
     """
 
-    named: tuple[AllergenInBar, ...]
-    below: tuple[AllergenInBar, ...]
-    unlisted: tuple[str, ...]
+    named: tuple[tuple[str, float], ...]
     prohibited: tuple[tuple[str, str], ...]
 
 
-# A few hundred names are asked for over and over.
+# A few hundred names are compared over and over.
 @lru_cache(maxsize=4096)
 def letters_of(name: str) -> str:
     """A name without case, blanks, hyphens and other marks, for comparing.
@@ -70,40 +71,37 @@ def letters_of(name: str) -> str:
     return "".join(filter(str.isalnum, name.casefold()))
 
 
-def _spellings(allergen: Allergen) -> set[str]:
-    """The ways in which an entry may be written: its name, its group, and either
-    half of a name that has a second one in parentheses."""
-    written = {allergen.name, *allergen.inci}
-    for name in allergen.inci:
-        before, bracket, rest = name.partition("(")
-        if bracket:
-            written |= {before, rest.rstrip(")")}
-    return {letters_of(name) for name in written}
+@cache
+def _label_names() -> Mapping[str, str]:
+    """The name on the label by each spelling of an entry.
 
-
-def _by_spelling() -> dict[str, Allergen]:
-    found: dict[str, Allergen] = {}
-    for allergen in ALLERGENS:
-        for spelling in _spellings(allergen):
-            # Two entries under one spelling would hide the second.
-            assert found.setdefault(spelling, allergen) is allergen, spelling
+    An entry may be written as its label name, as any name of its group, and as either half of a
+    name that has a second one in parentheses.
+    """
+    found: dict[str, str] = {}
+    with Path(__file__).with_name("allergens_eu.csv").open(encoding="utf-8", newline="") as lines:
+        for entry in csv.DictReader(lines):
+            written = {entry["name"], *entry["inci"].split("|")}
+            for name in tuple(written):
+                before, bracket, rest = name.partition("(")
+                if bracket:
+                    written |= {before, rest.rstrip(")")}
+            for spelling in map(letters_of, written):
+                # Two entries under one spelling would hide the second.
+                assert found.setdefault(spelling, entry["name"]) == entry["name"], spelling
     return found
 
 
-_ALLERGENS_BY_SPELLING = _by_spelling()
-_PROHIBITED_BY_SPELLING = {letters_of(name): name for name in PROHIBITED}
-
-
-def find_allergen(name: str) -> Allergen | None:
-    """The entry of the list that a name belongs to.
+def find_allergen(name: str) -> str | None:
+    """The name on the label of the entry that a name belongs to.
 
     Takes:  name  label name, group name or INCI name, in any case
-    Gives:  the entry, or None
+    Gives:  the entry's name on the label, or None
     Fails:  never
     Source: Regulation (EC) 1223/2009 Annex III
-    Checked: "geranial" gives entry 70, Citral
+    Checked: "geranial" gives Citral (entry 70)
     """
-    return _ALLERGENS_BY_SPELLING.get(letters_of(name))
+    return _label_names().get(letters_of(name))
 
 
 def allergens_of_bar(oils: Sequence[OilInBar]) -> AllergensOfBar:
@@ -111,18 +109,16 @@ def allergens_of_bar(oils: Sequence[OilInBar]) -> AllergensOfBar:
 
     share in the bar = sum over oils of (share in the oil x share of the oil in
     the whole bar); named when it is above 0.01 % (strictly; a rinse-off
-    product). All entries are looked at whatever the day; each carries the
-    days from which it is due.
+    product). All entries are looked at, whatever the day.
 
     Takes:  oils  shares 0 to 1; scalar each
-    Gives:  named and below, each by share, largest first, then by name
+    Gives:  those named by share, largest first, then by name; those prohibited
     Fails:  FigureError if a share lies outside 0 to 1
     Source: Regulation (EC) 1223/2009 Annex III, Regulation (EU) 2023/1545
     Checked: an oil of 2 % linalool at 3 % of the bar: 0.06 %, named
     """
-    shares: dict[int, float] = {}
-    origins: dict[int, list[str]] = {}
-    unlisted: list[str] = []
+    prohibited_names = {letters_of(name): name for name in PROHIBITED}
+    shares: dict[str, float] = {}
     prohibited: list[tuple[str, str]] = []
     for oil in oils:
         if not 0 <= oil.bar_share <= 1:
@@ -130,38 +126,16 @@ def allergens_of_bar(oils: Sequence[OilInBar]) -> AllergensOfBar:
         for name, share in oil.allergens:
             if not 0 <= share <= 1:
                 raise FigureError(f"{name} is {share} of {oil.oil}; a share is 0 to 1")
-            barred = _PROHIBITED_BY_SPELLING.get(letters_of(name))
+            barred = prohibited_names.get(letters_of(name))
+            allergen = find_allergen(name)
             if barred is not None:
                 if share > 0:
                     prohibited.append((barred, oil.oil))
-                continue
-            allergen = find_allergen(name)
-            if allergen is None:
-                if name not in unlisted:
-                    unlisted.append(name)
-                continue
-            shares[allergen.entry] = shares.get(allergen.entry, 0.0) + share * oil.bar_share
-            sources = origins.setdefault(allergen.entry, [])
-            if oil.oil not in sources:
-                sources.append(oil.oil)
-    found = [
-        AllergenInBar(
-            allergen.entry,
-            allergen.name,
-            shares[allergen.entry],
-            tuple(origins[allergen.entry]),
-            allergen.due,
-            allergen.due_on_all,
-            allergen.note,
-        )
-        for allergen in ALLERGENS
-        if allergen.entry in shares
-    ]
-    found.sort(key=lambda allergen: (-allergen.bar_share, allergen.name))
+            elif allergen is not None:
+                shares[allergen] = shares.get(allergen, 0.0) + share * oil.bar_share
     limit = RINSE_OFF_SHARE * (1 + FLOAT_SLACK)
-    return AllergensOfBar(
-        tuple(allergen for allergen in found if allergen.bar_share > limit),
-        tuple(allergen for allergen in found if allergen.bar_share <= limit),
-        tuple(unlisted),
-        tuple(prohibited),
+    named = sorted(
+        ((name, share) for name, share in shares.items() if share > limit),
+        key=lambda entry: (-entry[1], entry[0]),
     )
+    return AllergensOfBar(tuple(named), tuple(prohibited))

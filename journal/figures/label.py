@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.allergens import AllergenInBar, letters_of
+from journal.figures.allergens import letters_of
 
 REGIONS = ("us", "eu")
 
@@ -17,15 +17,9 @@ REGIONS = ("us", "eu")
 # 1223/2009 Art. 19(1)(g).
 FRAGRANCE_WORDS = {"us": "Fragrance", "eu": "Parfum"}
 
-# Up to which share may ingredients stand in any order? One per cent in both
-# regions: "1 percent or less" in 21 CFR 701.3(f), "less than 1 %" in Art. 19(1)(g).
-# The draft keeps them in descending order, which both allow.
-ANY_ORDER_SHARE = 0.01
-
 # Shares of a base that sum to 1 within this are taken as the whole of it: a
 # supplier prints them to a whole per cent, ten of them or so.
 SHARE_SLACK = 0.005
-FLOAT_SLACK = 1e-9
 
 ADVICE = (
     "This is a draft. Check it against the rules where the bar is sold before you print it.",
@@ -110,17 +104,14 @@ class Ingredient(Struct, frozen=True):
 class LabelDraft(Struct, frozen=True):
     """The draft for one region.
 
-    ``ingredients`` are in the order of the label, colourants last; ``over_one``
-    tells how many lead the list before the 1 % line. Where a base has no
-    shares there is no merged list: ``ingredients`` is empty, ``apart`` holds
-    each base's own list, and ``why`` says which base wants shares.
-    ``statement`` is the line to print, with the allergens where the region
-    asks for them.
+    ``ingredients`` are in the order of the label, colourants last. Where a base has
+    no shares there is no merged list: ``ingredients`` is empty, ``apart`` holds each
+    base's own list, and ``why`` says which base lacks shares. ``statement`` is the
+    line to print, with the allergens where the region requires them.
     """
 
     region: str
     ingredients: tuple[Ingredient, ...]
-    over_one: int
     allergens: tuple[str, ...]
     apart: tuple[tuple[str, tuple[str, ...]], ...]
     statement: str
@@ -149,20 +140,20 @@ def draft_label(
     bases: Sequence[BaseInBar],
     fragrance_g: float,
     stirred: Sequence[StirredInBar],
-    allergens: Sequence[AllergenInBar],
+    allergens: Sequence[tuple[str, float]],
 ) -> LabelDraft:
     """The ingredient list of a bar, merged over its layers, as a draft.
 
     Mass of an ingredient = sum over bases of (mass of base x its share); what
     stands under several names of one ingredient is one line. Descending by
-    share of the bar, those of 1 % or less after the rest (descending too),
-    colours last; fragrance as one word, at its own place.
+    share of the bar, colours last; fragrance as one word, at its own place. Those
+    of 1 % or less may stand in any order, and are kept in descending order too.
 
     Takes:  region       "us" or "eu"
             bases        one or more; mass > 0; shares 0 to 1, summing to no more than 1
             fragrance_g  mass of all fragrance in the bar; >= 0; 0 for none
             stirred      colourants and additives; mass >= 0, or None where it is not known
-            allergens    those to be named
+            allergens    those to be named, each with its share of the bar
     Gives:  the draft
     Fails:  FigureError if any lies outside its range
     Source: 21 CFR 701.3(a) and (f); Regulation (EC) 1223/2009 Art. 19(1)(g)
@@ -180,7 +171,7 @@ def draft_label(
         elif not one.colour and (one.mass_g is None or len(one.inci) > 1):
             why.append(f"how much of {one.name} is in a bar is not known: it stands after the rest")
     without = [base.base for base in bases if not _has_shares(base)]
-    allergen_names = tuple(allergen.name for allergen in allergens)
+    allergen_names = tuple(name for name, _ in allergens)
     if without:
         why.insert(
             0,
@@ -188,7 +179,7 @@ def draft_label(
             "base's own list stands apart",
         )
         apart = tuple((base.base, tuple(name for name, _ in base.ingredients)) for base in bases)
-        return LabelDraft(region, (), 0, allergen_names, apart, "", tuple(why), tuple(notes))
+        return LabelDraft(region, (), allergen_names, apart, "", tuple(why), tuple(notes))
     for base in bases:
         listed = math.fsum(share or 0.0 for _, share in base.ingredients)
         if listed < 1 - SHARE_SLACK:
@@ -197,18 +188,12 @@ def draft_label(
             )
     ingredients = _merged(region, bases, fragrance_g, stirred)
     notes.extend(_names_elsewhere(region, ingredients))
-    over_one = sum(
-        1
-        for ingredient in ingredients
-        if not ingredient.colour and _above_one(region, ingredient.bar_share)
-    )
     return LabelDraft(
         region,
         ingredients,
-        over_one,
         allergen_names,
         (),
-        _statement(region, ingredients, allergens if region == "eu" else ()),
+        _statement(ingredients, allergens if region == "eu" else ()),
         tuple(why),
         tuple(notes),
     )
@@ -307,19 +292,7 @@ def _merged(
     )
 
 
-def _above_one(region: str, share: float | None) -> bool:
-    """Whether a share stands before the 1 % line: above it in the United States,
-    1 % itself too in the European Union."""
-    if share is None:
-        return False
-    if region == "us":
-        return share > ANY_ORDER_SHARE * (1 + FLOAT_SLACK)
-    return share >= ANY_ORDER_SHARE * (1 - FLOAT_SLACK)
-
-
-def _statement(
-    region: str, ingredients: Sequence[Ingredient], allergens: Sequence[AllergenInBar]
-) -> str:
+def _statement(ingredients: Sequence[Ingredient], allergens: Sequence[tuple[str, float]]) -> str:
     """The line to print: allergens stand by their own share, before the colours."""
     listed = {_key(ingredient.name) for ingredient in ingredients}
     lines = [
@@ -328,9 +301,9 @@ def _statement(
     ]
     # An allergen that is an ingredient in its own right too is written once.
     lines += [
-        (False, -allergen.bar_share, len(ingredients) + place, allergen.name)
-        for place, allergen in enumerate(allergens)
-        if _key(allergen.name) not in listed
+        (False, -share, len(ingredients) + place, name)
+        for place, (name, share) in enumerate(allergens)
+        if _key(name) not in listed
     ]
     lines.sort()
     return "Ingredients: " + ", ".join(name for _, _, _, name in lines) + "."

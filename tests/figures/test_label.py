@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import math
-from datetime import date
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures.allergens import AllergenInBar
 from journal.figures.label import (
     ADVICE,
     BaseInBar,
@@ -30,10 +28,6 @@ CLEAR = BaseInBar(
     "clear-glycerine", 60.0, (("Glycerin", 0.30), ("Aqua", 0.40), ("Sodium Laurate", 0.30))
 )
 SLATE = StirredInBar("slate-mica", 0.5, ("CI 77019",))
-
-
-def allergen(name: str, share: float) -> AllergenInBar:
-    return AllergenInBar(1, name, share, ("oil",), date(2005, 3, 11), date(2005, 3, 11), "")
 
 
 ON_PAPER = [
@@ -56,7 +50,7 @@ def test_merged_masses_on_paper(name: str, inputs: str, mass_g: float) -> None:
 
 
 def test_the_order_of_the_label() -> None:
-    draft = draft_label("eu", [WHITE, CLEAR], 2.4, [SLATE], [allergen("Linalool", 6e-4)])
+    draft = draft_label("eu", [WHITE, CLEAR], 2.4, [SLATE], [("Linalool", 6e-4)])
     assert draft.names == (
         "Glycerin",
         "Aqua",
@@ -66,7 +60,6 @@ def test_the_order_of_the_label() -> None:
         "Titanium Dioxide",
         "CI 77019",
     )
-    assert draft.over_one == 5
     assert draft.allergens == ("Linalool",)
     assert draft.statement == (
         "Ingredients: Glycerin, Aqua, Sodium Laurate, Sodium Stearate, Parfum, Linalool, "
@@ -113,19 +106,18 @@ def test_a_worked_label() -> None:
     ]
     shares = [41.22, 32.70, 19.20, 1.74, 1.00, 0.80, 1.74, 1.60]
     mica = StirredInBar("mica", 3.2, ("CI 77019",))
-    for region, fragrance, over_one in (("us", "Fragrance", 4), ("eu", "Parfum", 5)):
+    for region, fragrance in (("us", "Fragrance"), ("eu", "Parfum")):
         draft = draft_label(region, bases, 2.0, [mica], [])
         assert draft.statement == (
             f"Ingredients: Aqua, Glycerin, Sodium Stearate, Sorbitol, {fragrance}, "
             "Sodium Chloride, Titanium Dioxide, CI 77019."
         )
-        assert draft.over_one == over_one
         found = [100 * (line.bar_share or 0) for line in draft.ingredients]
         assert found == pytest.approx(shares, rel=SAME)
 
 
 def test_the_word_for_fragrance_and_the_allergens_by_region() -> None:
-    draft = draft_label("us", [WHITE, CLEAR], 2.4, [SLATE], [allergen("Linalool", 6e-4)])
+    draft = draft_label("us", [WHITE, CLEAR], 2.4, [SLATE], [("Linalool", 6e-4)])
     assert "Fragrance" in draft.names
     assert "Parfum" not in draft.names
     assert draft.allergens == ("Linalool",)
@@ -143,15 +135,6 @@ def test_it_is_always_called_a_draft() -> None:
         assert notes[: len(ADVICE)] == ADVICE
     assert "draft" in ADVICE[0]
     assert "licensed professional" in ADVICE[1]
-
-
-def test_the_one_per_cent_line() -> None:
-    """Exactly 1 % stands before the line in Europe and after it in the United States."""
-    base = BaseInBar("plain", 100.0, (("Glycerin", 0.985), ("Salt", 0.01), ("Sugar", 0.005)))
-    for region, over in (("eu", 2), ("us", 1)):
-        draft = draft_label(region, [base], 0.0, [], [])
-        assert draft.names == ("Glycerin", "Salt", "Sugar")
-        assert draft.over_one == over
 
 
 def test_one_ingredient_under_several_names_is_one_line() -> None:
@@ -179,7 +162,7 @@ def test_colours_stand_last_known_ones_first() -> None:
 
 def test_a_base_without_shares_stands_apart_with_the_reason() -> None:
     vague = BaseInBar("goat-milk", 40.0, (("Glycerin", None), ("Aqua", None)))
-    draft = draft_label("us", [vague, CLEAR], 2.4, [SLATE], [allergen("Linalool", 6e-4)])
+    draft = draft_label("us", [vague, CLEAR], 2.4, [SLATE], [("Linalool", 6e-4)])
     assert draft.ingredients == ()
     assert draft.statement == ""
     assert draft.apart == (
@@ -203,7 +186,7 @@ def test_what_is_not_listed_is_said() -> None:
 
 def test_an_allergen_that_is_an_ingredient_too_is_written_once() -> None:
     base = BaseInBar("scented", 50.0, (("Glycerin", 0.99), ("Linalool", 0.01)))
-    draft = draft_label("eu", [base], 1.0, [], [allergen("Linalool", 0.012)])
+    draft = draft_label("eu", [base], 1.0, [], [("Linalool", 0.012)])
     assert draft.statement.count("Linalool") == 1
 
 
