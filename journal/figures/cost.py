@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
+from statistics import median
 
 from msgspec import Struct
 
@@ -100,18 +101,6 @@ def mat_wear(
     return money / (pieces * casts * exact_at_least(bars_a_cast, 1, "bars a cast"))
 
 
-class HandsOn(Struct, frozen=True):
-    """Hands-on minutes of a batch, split in what goes by the round and by the bar."""
-
-    pour_min: Fraction
-    tidy_min: Fraction
-    tidy_measured: bool
-
-    @property
-    def total_min(self) -> Fraction:
-        return self.pour_min + self.tidy_min
-
-
 def hands_on(
     *,
     bars: int,
@@ -121,7 +110,7 @@ def hands_on(
     written_pour_min: Number,
     written_tidy_min: Number,
     measured_tidy_min_a_bar: Number | None,
-) -> HandsOn:
+) -> Fraction:
     """Hands-on minutes for a batch of any size.
 
     Pouring goes by the round through the mould: twice the rounds, twice the
@@ -147,12 +136,11 @@ def hands_on(
     ):
         exact_at_least(count, 1, what)
     pour = exact_at_least(written_pour_min, 0, "minutes of pouring") * rounds / written_rounds
-    measured = measured_tidy_min_a_bar is not None
     if measured_tidy_min_a_bar is None:
         each = exact_at_least(written_tidy_min, 0, "minutes of tidying") / written_bars
     else:
         each = exact_at_least(measured_tidy_min_a_bar, 0, "measured minutes of tidying")
-    return HandsOn(pour, each * bars, measured)
+    return pour + each * bars
 
 
 def labour_cost(minutes: Number, rate_per_hour: Decimal) -> Fraction:
@@ -211,26 +199,6 @@ def batch_cost(bars: int, parts: Sequence[tuple[str, Fraction | None]]) -> Cost:
         if money is not None:
             exact_at_least(money, 0, f"the cost of {name}")
     return Cost(bars, tuple(parts))
-
-
-def joined_cost(costs: Sequence[Cost]) -> Cost:
-    """The cost of several batches together, part by part: an order.
-
-    Takes:  costs  one or more
-    Gives:  bars and parts summed; a part that one batch is missing is missing
-    Fails:  FigureError if there is no batch
-    Source: definition
-    Checked: 6 bars with base 3.00 and 4 bars with base 2.00: 10 bars, 5.00
-    """
-    if not costs:
-        raise FigureError("an order without a batch costs nothing")
-    names = list(dict.fromkeys(name for cost in costs for name, _ in cost.parts))
-    parts: list[tuple[str, Fraction | None]] = []
-    for name in names:
-        money = [dict(cost.parts).get(name, Fraction(0)) for cost in costs]
-        known = [part for part in money if part is not None]
-        parts.append((name, sum(known, Fraction(0)) if len(known) == len(money) else None))
-    return Cost(sum(cost.bars for cost in costs), tuple(parts))
 
 
 class Shown(Struct, frozen=True):
@@ -319,31 +287,6 @@ def price_at_margin(cost: Fraction, margin: Number) -> Fraction:
     return exact_at_least(cost, 0, "the cost") / (1 - share)
 
 
-def markup_of_margin(margin: Number) -> Fraction:
-    """The markup on cost that is the same price as a margin on price.
-
-    Takes:  margin  share of the price; 0 <= margin < 1; scalar
-    Gives:  share of the cost
-    Fails:  FigureError if margin lies outside its range
-    Source: definition; margin = markup / (1 + markup)
-    Checked: a margin of 3/7 is a markup of 75 %
-    """
-    return price_at_margin(Fraction(1), margin) - 1
-
-
-def margin_of_markup(markup: Number) -> Fraction:
-    """The margin on price that is the same price as a markup on cost.
-
-    Takes:  markup  share of the cost; >= 0; scalar
-    Gives:  share of the price
-    Fails:  FigureError if markup is below 0
-    Source: definition; margin = markup / (1 + markup)
-    Checked: a markup of 75 % is a margin of 42.8571 %
-    """
-    share = exact_at_least(markup, 0, "the markup")
-    return share / (1 + share)
-
-
 def contribution(price: Number, variable_cost: Number) -> Fraction:
     """What one bar sold leaves towards the fixed costs.
 
@@ -357,76 +300,22 @@ def contribution(price: Number, variable_cost: Number) -> Fraction:
     return exact_at_least(price, 0, "the price") - exact_at_least(variable_cost, 0, "the cost")
 
 
-def contribution_ratio(price: Number, variable_cost: Number) -> Fraction:
-    """The share of a price that is left towards the fixed costs.
+def break_even(fixed_costs: Number, price: Number, variable_cost: Number) -> int | None:
+    """How many bars must be sold to pay the fixed costs.
 
-    Takes:  price          of a bar; > 0; scalar
-            variable_cost  of a bar; >= 0; scalar
-    Gives:  share of the price; may be below 0
-    Fails:  FigureError if either lies outside its range
-    Source: OpenStax Principles of Accounting 2: Managerial Accounting sec. 3.1
-    Checked: price 100, variable cost 20 gives 0.80
-    """
-    return contribution(price, variable_cost) / exact_above(price, 0, "the price")
+    bars = fixed costs / (price - variable cost), carried up to a whole bar
 
-
-class BreakEven(Struct, frozen=True):
-    """How many bars pay for the fixed costs.
-
-    ``exact_bars`` may be broken; ``bars`` is the first whole number that is
-    enough; ``sales`` is what the exact number brings in. All None, with the
-    reason, when no number is enough.
-    """
-
-    exact_bars: Fraction | None
-    bars: int | None
-    sales: Fraction | None
-    why: str
-
-
-def break_even(
-    fixed_costs: Number, price: Number, variable_cost: Number, wanted: Number = 0
-) -> BreakEven:
-    """How many bars must be sold to pay the fixed costs, and a profit if wanted.
-
-    bars = (fixed costs + wanted) / (price - variable cost)
-
-    Takes:  fixed_costs    of the time looked at; >= 0; scalar
+    Takes:  fixed_costs    of a time; >= 0; scalar
             price          of a bar; >= 0; scalar
             variable_cost  of a bar; >= 0; scalar
-            wanted         profit of that time, before tax; >= 0; scalar
-    Gives:  exact and whole bars, and sales; None with the reason if a bar
-            leaves nothing
+    Gives:  bars; None if a bar brings in no more than it costs
     Fails:  FigureError if any is below 0
     Source: OpenStax Principles of Accounting 2: Managerial Accounting sec. 3.2
-    Checked: fixed 18000, price 100, variable cost 20 gives 225 bars, 22500
+    Checked: fixed 18000, price 100, variable cost 20 gives 225 bars
     """
     to_pay = exact_at_least(fixed_costs, 0, "the fixed costs")
-    to_pay += exact_at_least(wanted, 0, "the profit wanted")
     each = contribution(price, variable_cost)
-    if each <= 0:
-        return BreakEven(None, None, None, "a bar brings in no more than it costs")
-    bars = to_pay / each
-    return BreakEven(bars, whole_up(bars), bars * exact(price), "")
-
-
-def operating_income(
-    bars: int, fixed_costs: Number, price: Number, variable_cost: Number
-) -> Fraction:
-    """What is left of a number of bars sold once the fixed costs are paid.
-
-    Takes:  bars           sold; >= 0
-            fixed_costs    >= 0; scalar
-            price          of a bar; >= 0; scalar
-            variable_cost  of a bar; >= 0; scalar
-    Gives:  money; below 0 for a loss
-    Fails:  FigureError if any is below 0
-    Source: OpenStax Principles of Accounting 2: Managerial Accounting sec. 3.2
-    Checked: 175 bars at 80 less 18000 is -4000
-    """
-    sold = exact_at_least(bars, 0, "bars sold")
-    fixed = exact_at_least(fixed_costs, 0, "the fixed costs")
-    return sold * contribution(price, variable_cost) - fixed
+    return whole_up(to_pay / each) if each > 0 else None
 
 
 class CostSheet(Struct, frozen=True):
@@ -446,7 +335,6 @@ class CostSheet(Struct, frozen=True):
     price: Decimal | None
     batch_price: Decimal | None
     contribution: Decimal | None
-    contribution_share: Fraction | None
     break_even_bars: int | None
     why: tuple[str, ...]
     currency: str = ""
@@ -482,30 +370,18 @@ def cost_sheet(
     if margin is None:
         why.append("no price: the studio's margin is not set")
     if margin is None or cost.missing:
-        return CostSheet(cost.bars, a_bar, batch, cost.missing, *(None,) * 5, tuple(why), currency)
+        return CostSheet(cost.bars, a_bar, batch, cost.missing, *(None,) * 4, tuple(why), currency)
     price = as_money(price_at_margin(cost.known / cost.bars, margin), cent)
-    left = price - a_bar.total
-    share = contribution_ratio(price, a_bar.total) if price > 0 else None
     even = None
     if fixed_costs is None:
         why.append("no break-even: the fixed costs are not set")
     else:
-        found = break_even(fixed_costs, price, a_bar.total)
-        even = found.bars
-        if found.why:
-            why.append(f"no break-even: {found.why}")
+        even = break_even(fixed_costs, price, a_bar.total)
+        if even is None:
+            why.append("no break-even: a bar brings in no more than it costs")
+    left = price - a_bar.total
     return CostSheet(
-        cost.bars,
-        a_bar,
-        batch,
-        (),
-        price,
-        price * cost.bars,
-        left,
-        share,
-        even,
-        tuple(why),
-        currency,
+        cost.bars, a_bar, batch, (), price, price * cost.bars, left, even, tuple(why), currency
     )
 
 
@@ -520,8 +396,4 @@ def median_of(values: Sequence[Number]) -> Fraction | None:
     """
     if not values:
         return None
-    ordered = sorted(exact(value, "a timed value") for value in values)
-    middle = len(ordered) // 2
-    if len(ordered) % 2:
-        return ordered[middle]
-    return (ordered[middle - 1] + ordered[middle]) / 2
+    return median(exact(value, "a timed value") for value in values)

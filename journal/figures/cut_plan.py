@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from itertools import pairwise
 
 from msgspec import Struct
 
@@ -166,44 +165,13 @@ def _stride(piece: float, pitch: float) -> int:
     return max(1, math.ceil((piece - FLOAT_SLACK_MM) / pitch))
 
 
-def pieces_on_motifs(sheet_mm: Size, piece_mm: Size, motif: Motif) -> int:
-    """How many whole pieces, each centred on a motif, a sheet gives.
-
-    ceil(nx / ceil(w / pitch_x)) x ceil(ny / ceil(h / pitch_y)), where nx x ny
-    motifs have room for a whole piece. No plan of pieces of that orientation
-    gives more: among so many neighbouring motifs only one can carry a piece.
-
-    Takes:  sheet_mm, piece_mm  > 0
-            motif               pitch > 0
-    Gives:  a count, 0 or more
-    Fails:  FigureError if any lies outside its range
-    Source: definition; checked against exhaustive placing on small sheets
-    Checked: sheet 400 x 300, piece 66 x 46, pitch 95 x 70, offset 45 x 32: 16
-    """
-    columns = whole_motifs(sheet_mm[0], piece_mm[0], motif.pitch_mm[0], motif.offset_mm[0])
-    rows = whole_motifs(sheet_mm[1], piece_mm[1], motif.pitch_mm[1], motif.offset_mm[1])
-    across = math.ceil(len(columns) / _stride(piece_mm[0], motif.pitch_mm[0]))
-    up = math.ceil(len(rows) / _stride(piece_mm[1], motif.pitch_mm[1]))
-    return across * up
-
-
-def pieces_without_motif(sheet_mm: Size, piece_mm: Size) -> int:
-    """How many whole pieces a sheet without a motif gives, side by side in one orientation.
-
-    Takes:  sheet_mm, piece_mm  > 0
-    Gives:  a count, 0 or more
-    Fails:  FigureError if any is not above 0
-    Source: definition
-    Checked: sheet 400 x 300, piece 78 x 53: 25
-    """
-    _check_size(sheet_mm, "the sheet")
-    _check_size(piece_mm, "the piece")
-    across = math.floor((sheet_mm[0] + FLOAT_SLACK_MM) / piece_mm[0])
-    return across * math.floor((sheet_mm[1] + FLOAT_SLACK_MM) / piece_mm[1])
-
-
 def cut_plan(sheet_mm: Size, piece_mm: Size, motif: Motif | None, *, may_turn: bool) -> CutPlan:
     """Where to cut the pieces, in the better of the orientations that are allowed.
+
+    With a motif a piece is centred on every so many-th one:
+    ceil(nx / ceil(w / pitch_x)) x ceil(ny / ceil(h / pitch_y)) pieces, where nx x ny
+    motifs have room for a whole piece. No plan of pieces of that orientation gives
+    more: among so many neighbouring motifs only one can carry a piece.
 
     Takes:  sheet_mm  > 0
             piece_mm  > 0; as it lies with the motif upright
@@ -212,7 +180,7 @@ def cut_plan(sheet_mm: Size, piece_mm: Size, motif: Motif | None, *, may_turn: b
     Gives:  the places and the share of the sheet that is in no piece; upright
             when both orientations give as many
     Fails:  FigureError if any lies outside its range
-    Source: definition
+    Source: definition; checked against exhaustive placing on small sheets
     Checked: sheet 400 x 300, piece 66 x 46, pitch 95 x 70, offset 45 x 32:
              16 pieces, waste 59.52 %
     """
@@ -290,45 +258,6 @@ def _overlap(one: Placed, other: Placed) -> bool:
         and one.y_mm + one.height_mm > other.y_mm + FLOAT_SLACK_MM
         and other.y_mm + other.height_mm > one.y_mm + FLOAT_SLACK_MM
     )
-
-
-def straight_cuts_do(sheet_mm: Size, pieces: Sequence[Placed]) -> bool:
-    """Whether a plan can be cut by a rule and blade, each cut from edge to edge.
-
-    Takes:  sheet_mm  > 0
-            pieces    inside the sheet, none over another
-    Gives:  True if some order of cuts through the whole remaining part frees
-            every piece
-    Fails:  FigureError as waste_share does
-    Source: definition (guillotine cutting)
-    Checked: the published layout C1P1 can be cut so; the squared square of
-             order 21 cannot
-    """
-    waste_share(sheet_mm, pieces)
-    return _can_part(tuple(pieces))
-
-
-def _can_part(pieces: tuple[Placed, ...]) -> bool:
-    if len(pieces) <= 1:
-        return True
-    for across in (True, False):
-        spans = sorted(
-            (
-                ((p.x_mm, p.x_mm + p.width_mm) if across else (p.y_mm, p.y_mm + p.height_mm), p)
-                for p in pieces
-            ),
-            key=lambda span: span[0],
-        )
-        reach = -math.inf
-        for place, (here, after) in enumerate(pairwise(spans), start=1):
-            reach = max(reach, here[0][1])
-            if reach <= after[0][0] + FLOAT_SLACK_MM:
-                # Any cut that hits no piece may be made first: it takes
-                # nothing from either side.
-                left = tuple(piece for _, piece in spans[:place])
-                right = tuple(piece for _, piece in spans[place:])
-                return _can_part(left) and _can_part(right)
-    return False
 
 
 def fits(

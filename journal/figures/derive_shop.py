@@ -270,7 +270,7 @@ def _labour(case: Case, notes: Gathering) -> Fraction | None:
         return None
     # As on the card and in an order: no more at once than there are cavities and pieces.
     a_round = places_of_recipe(case.shelf, case.recipe).a_round or case.recipe.bars
-    time = hands_on(
+    minutes_spent = hands_on(
         bars=case.bars,
         rounds=rounds(case.bars, a_round),
         written_bars=case.recipe.bars,
@@ -279,7 +279,7 @@ def _labour(case: Case, notes: Gathering) -> Fraction | None:
         written_tidy_min=_in_twelve(minutes.tidy or 0.0),
         measured_tidy_min_a_bar=measured,
     )
-    return labour_cost(time.total_min, case.settings.labour)
+    return labour_cost(minutes_spent, case.settings.labour)
 
 
 def derive_net_weight(case: Case, notes: Gathering) -> NetWeightFigures | None:

@@ -21,9 +21,6 @@ from journal.figures.cut_plan import (
     cut_plan,
     fits,
     piece_size,
-    pieces_on_motifs,
-    pieces_without_motif,
-    straight_cuts_do,
     waste_share,
     whole_motifs,
 )
@@ -79,9 +76,8 @@ PLANS_ON_PAPER = [
 
 @pytest.mark.parametrize(("piece", "inputs", "count", "waste"), PLANS_ON_PAPER)
 def test_plans_on_paper(piece: Size, inputs: str, count: int, waste: float) -> None:
-    assert pieces_on_motifs(SHEET, piece, KELP) == count, inputs
     plan = cut_plan(SHEET, piece, KELP, may_turn=False)
-    assert plan.count == count
+    assert plan.count == count, inputs
     assert plan.waste_share == pytest.approx(waste, rel=SAME)
     for place in plan.pieces:
         centre = (place.x_mm + place.width_mm / 2, place.y_mm + place.height_mm / 2)
@@ -99,7 +95,7 @@ def test_the_better_orientation() -> None:
 
 
 def test_a_sheet_without_motif() -> None:
-    assert pieces_without_motif(SHEET, (78, 53)) == 25
+    assert cut_plan(SHEET, (78, 53), None, may_turn=False).count == 25
     plan = cut_plan(SHEET, (78, 53), None, may_turn=True)
     assert plan.count == max(5 * 5, (400 // 53) * (300 // 78))
     assert plan.waste_share == pytest.approx(1 - plan.count * 78 * 53 / 120000, rel=SAME)
@@ -107,9 +103,9 @@ def test_a_sheet_without_motif() -> None:
 
 def test_a_piece_that_just_fits() -> None:
     """Three tenths are no binary number: 3 x 0.1 mm pieces lie on 0.3 mm."""
-    assert pieces_without_motif((0.1 + 0.2, 0.1), (0.1, 0.1)) == 3
+    assert cut_plan((0.1 + 0.2, 0.1), (0.1, 0.1), None, may_turn=False).count == 3
     motif = Motif((0.1, 0.1), (0.1, 0.1), (0.05, 0.05))
-    assert pieces_on_motifs((0.3, 0.1), (0.1, 0.1), motif) == 3
+    assert cut_plan((0.3, 0.1), (0.1, 0.1), motif, may_turn=False).count == 3
     assert whole_motifs(400, 60, 95, 45) == (45, 140, 235, 330)
     assert whole_motifs(50, 60, 95, 45) == ()
 
@@ -156,13 +152,11 @@ def test_the_closed_form_against_exhaustive_placing(
     sheet: Size, piece: Size, pitch: Size, offset: Size
 ) -> None:
     motif = Motif((1.0, 1.0), pitch, offset)
-    assert pieces_on_motifs(sheet, piece, motif) == most_by_trying(sheet, piece, motif)
     plan = cut_plan(sheet, piece, motif, may_turn=False)
     assert plan.count == most_by_trying(sheet, piece, motif)
     if plan.count:
         used = plan.count * piece[0] * piece[1] / (sheet[0] * sheet[1])
         assert plan.waste_share == pytest.approx(1 - used, abs=1e-9)
-    assert straight_cuts_do(sheet, plan.pieces)
 
 
 def test_the_search_itself_finds_what_can_be_seen() -> None:
@@ -197,7 +191,6 @@ def test_published_layouts(row: dict[str, str]) -> None:
     assert sheet[1] == int(row["optimum"].split()[-1])
     assert len(pieces) == int(row["items"])
     assert waste_share(sheet, pieces) == pytest.approx(0, abs=SAME)
-    assert straight_cuts_do(sheet, pieces) is (row["guillotine"] == "yes")
 
 
 def test_a_published_layout_with_a_piece_out_of_place_is_seen() -> None:
@@ -219,8 +212,10 @@ def test_no_piece_is_all_waste() -> None:
 def test_millimetres_or_inches_make_no_difference(cells: int, times: int) -> None:
     motif = Motif((1, 1), (7 * 25.4, 5 * 25.4), (3.5 * 25.4, 2.5 * 25.4))
     inches = Motif((1, 1), (7, 5), (3.5, 2.5))
-    in_mm = pieces_on_motifs((cells * 25.4, times * 25.4 * 5), (7 * 25.4, 5 * 25.4), motif)
-    assert in_mm == pieces_on_motifs((cells, times * 5), (7, 5), inches)
+    sheet = (cells * 25.4, times * 25.4 * 5)
+    in_mm = cut_plan(sheet, (7 * 25.4, 5 * 25.4), motif, may_turn=False)
+    in_inches = cut_plan((cells, times * 5), (7, 5), inches, may_turn=False)
+    assert in_mm.count == in_inches.count
 
 
 def test_which_moulds_a_piece_fits() -> None:
@@ -287,7 +282,7 @@ def test_what_makes_no_sense_is_refused() -> None:
         (lambda: whole_motifs(1, 1, 0, 0), "the pitch is 0 mm; it must be above 0"),
         (lambda: whole_motifs(1, 1, 1, math.inf), "the offset is inf mm; it must be finite"),
         (
-            lambda: pieces_without_motif((0, 1), (1, 1)),
+            lambda: cut_plan((0, 1), (1, 1), None, may_turn=False),
             "the sheet is 0 x 1 mm; both must be above 0",
         ),
         (
