@@ -24,11 +24,6 @@ _TO_XYZ = (
     (0.21263900587151027, 0.715168678767756, 0.07219231536073371),
     (0.01933081871559182, 0.11919477979462598, 0.9505321522496607),
 )
-_FROM_XYZ = (
-    (3.2409699419045226, -1.537383177570094, -0.4986107602930034),
-    (-0.9692436362808796, 1.8759675015077202, 0.04155505740717559),
-    (0.05563007969699366, -0.20397695888897652, 1.0569715142428786),
-)
 
 # CIE 15: the exact fractions of the bend of L*, (6/29)^3 and (29/3)^3.
 _EPSILON = 216 / 24389
@@ -94,19 +89,6 @@ def linear_to_xyz(light: Sequence[float]) -> Triple:
     return x, y, z
 
 
-def xyz_to_linear(xyz: Sequence[float]) -> Triple:
-    """Light of red, green and blue, from CIE XYZ; outside 0 to 1 where sRGB does not reach.
-
-    Takes:  xyz  3 finite numbers
-    Gives:  3 numbers
-    Fails:  FigureError if one is not finite
-    Source: IEC 61966-2-1 (the inverse of linear_to_xyz)
-    """
-    x, y, z = _finite(xyz, "XYZ")
-    red, green, blue = (row[0] * x + row[1] * y + row[2] * z for row in _FROM_XYZ)
-    return red, green, blue
-
-
 def xyz_to_lab(xyz: Sequence[float]) -> Triple:
     """CIE 1976 L*, a*, b* with the white D65, from CIE XYZ.
 
@@ -123,24 +105,6 @@ def xyz_to_lab(xyz: Sequence[float]) -> Triple:
     return 116.0 * fy - 16.0, 500.0 * (fx - fy), 200.0 * (fy - fz)
 
 
-def lab_to_xyz(lab: Sequence[float]) -> Triple:
-    """CIE XYZ (white has Y = 1), from CIE 1976 L*, a*, b* with the white D65.
-
-    Takes:  lab  L*, a*, b*; finite
-    Gives:  3 numbers
-    Fails:  FigureError if a value is not finite or beyond every colour
-    Source: CIE 15 (the inverse of xyz_to_lab)
-    """
-    lightness, a, b = _lab(lab, "Lab")
-    fy = (lightness + 16.0) / 116.0
-    values = []
-    for bent, white in zip((fy + a / 500.0, fy, fy - b / 200.0), WHITE_XYZ, strict=True):
-        cube = bent**3
-        values.append(white * (cube if cube > _EPSILON else (116.0 * bent - 16.0) / _KAPPA))
-    x, y, z = values
-    return x, y, z
-
-
 def linear_to_lab(light: Sequence[float]) -> Triple:
     """CIE Lab (D65), from the light of red, green and blue.
 
@@ -148,33 +112,9 @@ def linear_to_lab(light: Sequence[float]) -> Triple:
     Gives:  L*, a*, b*
     Fails:  FigureError if one is not finite
     Source: IEC 61966-2-1, CIE 15
+    Checked: the light of the codes 255, 0, 0 gives 53.2371, 80.0901, 67.2033
     """
     return xyz_to_lab(linear_to_xyz(light))
-
-
-def srgb_to_lab(codes: Sequence[float]) -> Triple:
-    """CIE Lab (D65), from sRGB codes.
-
-    Takes:  codes  3 numbers, 0 to 255, need not be whole
-    Gives:  L*, a*, b*
-    Fails:  FigureError if a code lies outside its range
-    Source: IEC 61966-2-1, CIE 15
-    Checked: 255, 0, 0 gives 53.2371, 80.0901, 67.2033
-    """
-    red, green, blue = _finite(codes, "an sRGB colour")
-    return linear_to_lab((srgb_to_linear(red), srgb_to_linear(green), srgb_to_linear(blue)))
-
-
-def lab_to_srgb(lab: Sequence[float]) -> Triple:
-    """SRGB codes, from CIE Lab (D65); each channel is cut off where sRGB ends.
-
-    Takes:  lab  L*, a*, b*; finite
-    Gives:  3 numbers, 0 to 255; not rounded
-    Fails:  FigureError if a value is not finite or beyond every colour
-    Source: IEC 61966-2-1, CIE 15
-    """
-    red, green, blue = (linear_to_srgb(v) for v in xyz_to_linear(lab_to_xyz(lab)))
-    return red, green, blue
 
 
 def relative_luminance(codes: Sequence[float]) -> float:

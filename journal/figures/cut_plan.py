@@ -66,15 +66,11 @@ class CutPlan(Struct, frozen=True):
 
 
 class Fit(Struct, frozen=True):
-    """Whether a piece lies in a cavity: turned or not, and if its corners must be rounded.
-
-    ``spare_mm`` is the room on each side beyond the clearance, the smaller of both ways.
-    """
+    """How a piece lies in a cavity: turned or not, and if its corners must be rounded."""
 
     mould: str
     turned: bool
     round_corners: bool
-    spare_mm: float
 
 
 class CastsLeft(Struct, frozen=True):
@@ -283,7 +279,7 @@ def fits(
     Gives:  the fit, upright if it can, or None
     Fails:  FigureError if any lies outside its range
     Source: definition
-    Checked: 66 x 46 in 80 x 55 lies upright with 3.5 mm to spare above and below
+    Checked: 66 x 46 in 80 x 55 lies upright, 46 x 66 turned
     """
     _check_size(piece_mm, "the piece")
     _check_size(face_mm, "the face")
@@ -294,11 +290,10 @@ def fits(
     for turned in (False, True) if may_turn else (False,):
         width, height = (piece_mm[1], piece_mm[0]) if turned else piece_mm
         gap_x, gap_y = (face_mm[0] - width) / 2, (face_mm[1] - height) / 2
-        spare = min(gap_x, gap_y) - clearance_mm
-        if spare >= -FLOAT_SLACK_MM:
+        if min(gap_x, gap_y) - clearance_mm >= -FLOAT_SLACK_MM:
             in_x, in_y = max(0.0, corner_radius_mm - gap_x), max(0.0, corner_radius_mm - gap_y)
             sharp = in_x > 0 and in_y > 0 and math.hypot(in_x, in_y) > corner_radius_mm
-            return Fit(mould, turned, sharp, max(0.0, spare))
+            return Fit(mould, turned, sharp)
     return None
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import itertools
 import math
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -22,7 +23,6 @@ PUBLISHED = 1e-4  # Sharma et al. print four decimals
 COMPUTED = 6e-5  # the reference file's values have four decimals
 LIBRARY = 1e-6  # two roundings of the same double arithmetic, and some to spare
 
-codes = st.tuples(*[st.floats(0.0, 255.0)] * 3)
 labs = st.tuples(st.floats(0.0, 100.0), st.floats(-130.0, 130.0), st.floats(-130.0, 130.0))
 
 
@@ -31,6 +31,10 @@ def rows(name: str) -> list[dict[str, str]]:
         found = list(csv.DictReader(lines))
     assert found, name
     return found
+
+
+def srgb_to_lab(codes: Sequence[float]) -> tuple[float, float, float]:
+    return colour.linear_to_lab([colour.srgb_to_linear(code) for code in codes])
 
 
 def code_of(text: str) -> tuple[int, ...]:
@@ -55,7 +59,7 @@ def test_all_34_published_pairs_are_there():
 def test_srgb_to_lab_agrees_with_the_standards(row):
     red, green, blue = code_of(row["hex"])
     assert (red, green, blue) == (int(row["r"]), int(row["g"]), int(row["b"]))
-    lightness, a, b = colour.srgb_to_lab((red, green, blue))
+    lightness, a, b = srgb_to_lab((red, green, blue))
     assert lightness == pytest.approx(float(row["L"]), abs=COMPUTED)
     assert a == pytest.approx(float(row["a"]), abs=COMPUTED)
     assert b == pytest.approx(float(row["b_star"]), abs=COMPUTED)
@@ -80,19 +84,16 @@ def test_the_matrices_follow_from_the_primaries_and_the_white():
     matrix = columns * np.linalg.solve(columns, white)
     assert np.allclose(colour.WHITE_XYZ, white, rtol=0, atol=1e-15)
     assert np.allclose(colour._TO_XYZ, matrix, rtol=0, atol=1e-14)
-    assert np.allclose(colour._FROM_XYZ, np.linalg.inv(matrix), rtol=0, atol=1e-13)
 
 
 GRID = list(itertools.product((0, 7, 60, 128, 201, 255), repeat=3))
 
 
-def test_lab_and_back_agree_with_a_reference_library():
+def test_lab_agrees_with_a_reference_library():
     for triple in GRID:
         theirs = Color("srgb", [v / 255 for v in triple])
-        ours = colour.srgb_to_lab(triple)
+        ours = srgb_to_lab(triple)
         assert ours == pytest.approx(theirs.convert("lab-d65").coords(), abs=LIBRARY)
-        # the two definitions of the curve meet within a hundred-thousandth of a code
-        assert colour.lab_to_srgb(ours) == pytest.approx(triple, abs=1e-4)
 
 
 def test_ciede2000_agrees_with_a_reference_library():
@@ -116,10 +117,10 @@ def test_srgb_curve_by_hand():
     assert colour.linear_to_srgb(1.4) == pytest.approx(255.0, abs=1e-9)
 
 
-@given(codes)
-def test_srgb_through_lab_and_back_is_itself(triple):
+@given(st.floats(0.0, 255.0))
+def test_the_srgb_curve_and_back_is_itself(code):
     # the two pieces of the curve do not quite meet at 0.04045: a jump of 3e-6 codes
-    assert colour.lab_to_srgb(colour.srgb_to_lab(triple)) == pytest.approx(triple, abs=1e-4)
+    assert colour.linear_to_srgb(colour.srgb_to_linear(code)) == pytest.approx(code, abs=1e-4)
 
 
 @given(labs, labs)
@@ -169,7 +170,7 @@ def test_every_colour_has_a_name(lab):
     ],
 )
 def test_names_are_plain(rgb, name):
-    assert colour.plain_words(colour.srgb_to_lab(rgb)) == name
+    assert colour.plain_words(srgb_to_lab(rgb)) == name
 
 
 @pytest.mark.parametrize(
@@ -226,10 +227,10 @@ def test_paler_one_way_is_deeper_the_other(one, other):
             "an sRGB code lies between 0 and 255, not at nan",
         ),
         (lambda: colour.linear_to_srgb(math.inf), "light is a finite number, not inf"),
-        (lambda: colour.srgb_to_lab((0, 0)), "an sRGB colour is three finite numbers, not"),
+        (lambda: colour.contrast((0, 0), (0, 0)), "an sRGB colour is three finite numbers, not"),
         (lambda: colour.linear_to_lab((0, math.nan, 0)), "light is three finite numbers, not"),
         (lambda: colour.xyz_to_lab((math.inf, 0, 0)), "XYZ is three finite numbers, not"),
-        (lambda: colour.lab_to_srgb((2000, 0, 0)), "Lab lies outside every colour:"),
+        (lambda: colour.plain_words((2000, 0, 0)), "Lab lies outside every colour:"),
         (
             lambda: colour.ciede2000((50, 0, 0), (50, 0, math.nan)),
             "the second Lab is three finite numbers, not",

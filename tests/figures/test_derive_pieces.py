@@ -117,7 +117,6 @@ def test_moulds_that_a_piece_fits(tmp_path: Path) -> None:
     assert found is not None
     assert found.size_mm == (64, 44)
     assert [(fit.mould, fit.turned) for fit in found.fits] == [("narrow", True), ("four", False)]
-    assert [fit.spare_mm for fit in found.fits] == pytest.approx([1, 2])
 
 
 def test_a_measured_size_goes_before_the_cut_one(tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import itertools
 import math
+from collections.abc import Sequence
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ from long_run import LONG
 from photos.card_views import CARD_AT, EDGE_X, View, view
 from PIL import Image, ImageDraw
 
-from journal.figures.colour import ciede2000, srgb_to_lab
+from journal.figures.colour import ciede2000, linear_to_lab, srgb_to_linear
 from journal.photos.card import HEIGHT_MM, WIDTH_MM, grey_steps
 from journal.photos.find_card import find_card
 from journal.photos.light import Picture
@@ -33,6 +34,10 @@ SMALL = (1000, 750)
 SCALE, COLOUR, FOUND = 0.01, 2.5, 0.95
 # of 1.5 mm: in these coarse views that is less than one pixel
 WIDTH = 0.15
+
+
+def srgb_to_lab(codes: Sequence[float]) -> tuple[float, float, float]:
+    return linear_to_lab([srgb_to_linear(code) for code in codes])
 
 
 def picture_of(shot: View) -> Picture:

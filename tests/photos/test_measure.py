@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ from photos import edge_pictures
 from PIL import Image
 
 from journal.errors import FigureError
-from journal.figures.colour import ciede2000, srgb_to_lab
+from journal.figures.colour import ciede2000, linear_to_lab, srgb_to_linear
 from journal.photos.light import Picture, light_slope, read_picture
 from journal.photos.measure import (
     Box,
@@ -36,6 +37,10 @@ WIDTH_MM, WIDTH_SHARE, COLOUR = 0.1, 0.08, 1.5
 # Of the intervals of 95 %, how many cover the truth in a set of about 11 pictures: fewer than
 # these come up by chance less than once in a thousand sets.
 WIDTHS_COVERED, COLOURS_COVERED = 0.7, 0.8
+
+
+def srgb_to_lab(codes: Sequence[float]) -> tuple[float, float, float]:
+    return linear_to_lab([srgb_to_linear(code) for code in codes])
 
 
 def box(rect: list[float]) -> Box:
