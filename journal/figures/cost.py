@@ -110,7 +110,7 @@ def hands_on(
     written_pour_min: Number,
     written_tidy_min: Number,
     measured_tidy_min_a_bar: Number | None,
-) -> Fraction:
+) -> tuple[Fraction, Fraction]:
     """Hands-on minutes for a batch of any size.
 
     Pouring goes by the round through the mould: twice the rounds, twice the
@@ -123,7 +123,7 @@ def hands_on(
             written_pour_min              minutes for that batch; >= 0; scalar
             written_tidy_min              minutes for that batch; >= 0; scalar
             measured_tidy_min_a_bar       median of timed bars; >= 0; None if none was timed
-    Gives:  minutes, exact
+    Gives:  minutes of pouring and of tidying, exact
     Fails:  FigureError if any lies outside its range
     Source: definition
     Checked: 25 min for 6 bars in one round; 12 bars in two rounds, 50 min
@@ -140,7 +140,7 @@ def hands_on(
         each = exact_at_least(written_tidy_min, 0, "minutes of tidying") / written_bars
     else:
         each = exact_at_least(measured_tidy_min_a_bar, 0, "measured minutes of tidying")
-    return pour + each * bars
+    return pour, each * bars
 
 
 def labour_cost(minutes: Number, rate_per_hour: Decimal) -> Fraction:

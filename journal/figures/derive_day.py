@@ -246,7 +246,7 @@ def _hands(line: OrderedLine, bars: int, assumed: dict[str, None]) -> tuple[int,
         )
     tidy = written.tidy if written.tidy is not None else TIDY_MIN * recipe.bars
     pour = written.pour if written.pour is not None else float(POUR_MIN * written_rounds)
-    time = hands_on(
+    pour_min, tidy_min = hands_on(
         bars=bars,
         rounds=1,
         written_bars=recipe.bars,
@@ -255,7 +255,7 @@ def _hands(line: OrderedLine, bars: int, assumed: dict[str, None]) -> tuple[int,
         written_tidy_min=Fraction(twelve_digits(tidy)),
         measured_tidy_min_a_bar=measured,
     )
-    return _whole(time.pour_min), _whole(time.tidy_min)
+    return _whole(pour_min), _whole(tidy_min)
 
 
 def _whole(minutes: Fraction) -> int:

@@ -7,27 +7,19 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.figures.as_json_numbers import number, percent
 from journal.figures.derive_context import WASTE, Case
 from journal.figures.derive_layers import LayerFigures, RecipeMasses, masses_of
 from journal.figures.drawn_scent import ScentedLayer, room_for_scent, used_by_draw
 from journal.figures.layers import PotMass
-from journal.figures.leftovers import (
-    ANY,
-    Draw,
-    Leftover,
-    PotNeed,
-    draw_leftovers,
-    jug_loss_g,
-    left_behind,
-)
+from journal.figures.leftovers import jug_loss_g, left_behind, mass_to_draw_g
 from journal.figures.result import Gathering
 from journal.figures.spec import Columns, FigureSpec, Method, Part, Row
 from journal.quantities.show import show_mass, show_percent
 from journal.records.settings import Settings
-from journal.records.shelf import Leftover as ShelfLeftover
-from journal.records.shelf import Shelf
+from journal.records.shelf import Leftover, Shelf
 from journal.records.write_up import Design, Pour, Recipe
 
 
@@ -64,13 +56,19 @@ class PourLeft(Struct, frozen=True):
 class LineDraw(Struct, frozen=True):
     """What one line of an order draws from one leftover into one pot.
 
-    ``used`` is how much of the oils' limits the tightest layer uses with what the
-    leftover brings; None without a limit. ``held_back_g`` was there and would have
-    fitted, and is kept back for the limit of its scent.
+    ``bases_g`` is the base that is drawn; ``oil`` the leftover's scent and ``oil_g`` how much
+    of it comes along, which counts towards its limit. ``used`` is how much of the oils' limits
+    the tightest layer uses with what the leftover brings; None without a limit.
+    ``held_back_g`` was there and would have fitted, and is kept back for the limit of its scent.
     """
 
     line: int
-    draw: Draw
+    leftover: str
+    pot: str
+    mass_g: float
+    bases_g: tuple[tuple[str, float], ...]
+    oil: str | None
+    oil_g: float
     used: float | None
     held_back_g: float
 
@@ -130,43 +128,59 @@ def draw_on_shelf(
             used_up_g  leftover -> what recipes are cast from by name, grams
     Gives:  the draws, leftovers that are hardest to place first
     """
-    needs = {
-        (line.line, pot.name): _pot_need(shelf, line, pot)
-        for line in lines
-        for pot in line.masses.pots
-    }
-    masses = {line.line: line.masses for line in lines}
-    brought: dict[tuple[int, str], dict[str, float]] = {}
+    pots = [_pot_to_fill(shelf, line, pot) for line in lines for pot in line.masses.pots]
     draws: list[LineDraw] = []
-    for leftover in _on_shelf(shelf, used_up_g):
-        there_g = leftover.amount_g
-        limit = _limit(shelf, leftover.scented)
-        for key, need in needs.items():
+    for name, record, there_g in _on_shelf(shelf, used_up_g):
+        assert record.base is not None
+        shares, scent = record.base.shares, record.scented
+        tinted = None if record.tinted in (None, "no") else _first_jar(shelf, str(record.tinted))
+        oil = None if scent is None else scent.oil
+        limit = _limit(shelf, oil)
+        for pot in pots:
             # A limit of nothing: the oil belongs into no bar.
-            if limit == 0 or not _alike(leftover, need):
+            if limit == 0 or (tinted is not None and tinted not in pot.colourants):
                 continue
-            own = brought.setdefault(key, {})
-            layers = _scented_layers(masses[key[0]], key[1], own)
             room_g = math.inf
-            if leftover.scented is not None:
-                room_g = room_for_scent(tuple(layers.values()), leftover.concentration, limit)
-            wanted_g = math.fsum(
-                draw.mass_g for draw in draw_leftovers([need], [_so_much(leftover, there_g)]).draws
+            if scent is not None:
+                if scent.oil not in pot.oils:
+                    continue
+                room_g = room_for_scent(tuple(pot.layers.values()), scent.concentration, limit)
+            unlimited_g = mass_to_draw_g(pot.wanted_g, shares, there_g)
+            mass_g = mass_to_draw_g(pot.wanted_g, shares, min(there_g, room_g))
+            if not mass_g:
+                continue
+            there_g -= mass_g
+            drawn = tuple((base, mass_g * share) for base, share in shares if share > 0)
+            for base, part_g in drawn:
+                pot.wanted_g[base] = max(0.0, pot.wanted_g[base] - part_g)
+            oil_g = 0.0 if scent is None else mass_g * scent.concentration
+            used = None
+            if limit is not None:
+                pot.layers = {
+                    layer: replace(one, used=one.used + used_by_draw(one, oil_g, limit))
+                    for layer, one in pot.layers.items()
+                }
+                used = max(one.used for one in pot.layers.values())
+            held_back_g = unlimited_g - mass_g if unlimited_g > room_g else 0.0
+            draws.append(
+                LineDraw(pot.line, name, pot.pot, mass_g, drawn, oil, oil_g, used, held_back_g)
             )
-            found = draw_leftovers([need], [_so_much(leftover, min(there_g, room_g))])
-            needs[key] = found.fresh[0]
-            for draw in found.draws:
-                there_g -= draw.mass_g
-                used = None
-                if limit is not None:
-                    for name, layer in layers.items():
-                        more = used_by_draw(layer, draw.oil_g, limit)
-                        own[name] = own.get(name, 0.0) + more
-                    after = _scented_layers(masses[key[0]], key[1], own)
-                    used = max(layer.used for layer in after.values())
-                held_g = wanted_g - draw.mass_g if wanted_g > room_g else 0.0
-                draws.append(LineDraw(key[0], draw, used, held_g))
     return tuple(draws)
+
+
+class _PotToFill(Struct):
+    """A pot of an order while leftovers are drawn into it.
+
+    ``wanted_g`` is the base that is still to be melted, ``layers`` its layers with the
+    share of their limits that is used so far.
+    """
+
+    line: int
+    pot: str
+    wanted_g: dict[str, float]
+    colourants: set[str]
+    oils: set[str]
+    layers: dict[str, ScentedLayer]
 
 
 def _pot_left(case: Case, masses: RecipeMasses, pot: PotMass) -> PotLeft:
@@ -212,22 +226,27 @@ def _pour_left(
     return PourLeft(pour.label, pot, melted_g, found.left_g, found.lost_g, found.short_g)
 
 
-def _pot_need(shelf: Shelf, line: DrawOn, pot: PotMass) -> PotNeed:
-    """Base that a pot melts; nothing where it is cast from a leftover already."""
+def _pot_to_fill(shelf: Shelf, line: DrawOn, pot: PotMass) -> _PotToFill:
+    """A pot before anything is drawn; what is cast from a leftover already needs no base."""
     layers = [line.masses.layer(name) for name in pot.layers]
-    bases: dict[str, float] = {}
+    wanted_g: dict[str, float] = {}
     for layer in layers:
         if layer.leftover is None:
             for base, melt_g in layer.bases:
-                bases[base] = bases.get(base, 0.0) + melt_g
+                wanted_g[base] = wanted_g.get(base, 0.0) + melt_g
     colours = (one.name for layer in layers for one in layer.of_kind("colourants"))
-    return PotNeed(
-        design=line.design,
+    return _PotToFill(
+        line=line.line,
         pot=pot.name,
-        bases_g=tuple(bases.items()),
-        colourants=tuple(dict.fromkeys(_first_jar(shelf, name) for name in colours)),
-        oils=tuple(dict.fromkeys(oil.oil for layer in layers for oil in layer.fragrances)),
-        allows=ANY,
+        wanted_g=wanted_g,
+        colourants={_first_jar(shelf, name) for name in colours},
+        oils={oil.oil for layer in layers for oil in layer.fragrances},
+        layers={
+            layer.name: ScentedLayer(
+                layer.whole_g, layer.limit_used or 0.0, layer.melt_g / pot.melt_g
+            )
+            for layer in layers
+        },
     )
 
 
@@ -241,36 +260,26 @@ def _first_jar(shelf: Shelf, colourant: str) -> str:
     return seen[-1]
 
 
-def _on_shelf(shelf: Shelf, used_up_g: Mapping[str, float]) -> list[Leftover]:
-    """Leftovers that are there, hardest to place first, then the smaller, to be done with it."""
+def _on_shelf(shelf: Shelf, used_up_g: Mapping[str, float]) -> list[tuple[str, Leftover, float]]:
+    """Leftovers that are there, each with its mass in grams.
+
+    Hardest to place first (tinted and scented, then one of both, then plain), of these the
+    smaller first, so that it is used up.
+    """
     found = []
     for name, record in shelf.leftovers.items():
         there_g = amount_of(record)
-        if record.base is None or not record.base.shares or there_g is None:
-            continue
-        there_g -= used_up_g.get(name, 0.0)
-        if there_g > 0:
-            tinted = (
-                None if record.tinted in (None, "no") else _first_jar(shelf, str(record.tinted))
-            )
-            scent = record.scented
-            found.append(
-                Leftover(
-                    name,
-                    record.base.shares,
-                    there_g,
-                    tinted,
-                    None if scent is None else scent.oil,
-                    0.0 if scent is None else scent.concentration,
-                )
-            )
+        if record.base is not None and record.base.shares and there_g is not None:
+            found.append((name, record, there_g - used_up_g.get(name, 0.0)))
     return sorted(
-        found,
-        key=lambda one: (-((one.tinted is not None) + (one.scented is not None)), one.amount_g),
-    )
+        (one for one in found if one[2] > 0),
+        key=lambda one: (
+            (one[1].tinted in (None, "no")) + (one[1].scented is None), one[2],
+        ),
+    )  # fmt: skip
 
 
-def amount_of(record: ShelfLeftover) -> float | None:
+def amount_of(record: Leftover) -> float | None:
     """How much of a leftover there is, in grams; None where the shelf does not weigh it."""
     if record.amount is not None:
         return record.amount
@@ -279,42 +288,9 @@ def amount_of(record: ShelfLeftover) -> float | None:
     return None
 
 
-def _alike(leftover: Leftover, need: PotNeed) -> bool:
-    if leftover.tinted is not None and leftover.tinted not in need.colourants:
-        return False
-    return leftover.scented is None or leftover.scented in need.oils
-
-
-def _so_much(leftover: Leftover, amount_g: float) -> Leftover:
-    return Leftover(
-        leftover.name,
-        leftover.shares,
-        amount_g,
-        leftover.tinted,
-        leftover.scented,
-        leftover.concentration,
-    )
-
-
 def _limit(shelf: Shelf, oil: str | None) -> float | None:
     record = shelf.fragrances.get(oil or "")
     return record.limit if record is not None else None
-
-
-def _scented_layers(
-    masses: RecipeMasses, pot: str, more: Mapping[str, float]
-) -> dict[str, ScentedLayer]:
-    """The layers of a pot, with the share of their limits that draws before have used."""
-    melt_g = next(one.melt_g for one in masses.pots if one.name == pot)
-    return {
-        layer.name: ScentedLayer(
-            layer.whole_g,
-            (layer.limit_used or 0.0) + more.get(layer.name, 0.0),
-            layer.melt_g / melt_g,
-        )
-        for layer in masses.layers
-        if layer.pot == pot
-    }
 
 
 def _left_json(left: PotLeft) -> dict[str, Any]:

@@ -229,7 +229,7 @@ def _need(
 def _less_drawn(needs: Sequence[Need], draws: Sequence[LineDraw]) -> Iterator[Need]:
     drawn: dict[str, Fraction] = {}
     for draw in draws:
-        for base, mass_g in draw.draw.bases_g:
+        for base, mass_g in draw.bases_g:
             drawn[base] = drawn.get(base, Fraction(0)) + exact(mass_g)
     for one in needs:
         less = drawn.get(one.item, Fraction(0)) if one.kind == "bases" else Fraction(0)

@@ -29,11 +29,11 @@ from journal.figures.cut_plan import CutPlan, Motif, cut_plan
 from journal.figures.derive_context import WASTE, Case
 from journal.figures.derive_fill import piece_outline
 from journal.figures.derive_layers import PART_OF, LayerFigures, RecipeMasses, masses_of
+from journal.figures.derive_leftovers import lost_in_jug_g
 from journal.figures.derive_pieces import places_of_recipe
 from journal.figures.exact import exact
 from journal.figures.label import BaseInBar, LabelDraft, StirredInBar, draft_label
 from journal.figures.layers import rounds
-from journal.figures.leftovers import jug_loss_g
 from journal.figures.net_weight import (
     G_PER_OZ,
     Declared,
@@ -149,12 +149,8 @@ def used_g(case: Case, layer: LayerFigures, masses: RecipeMasses) -> float:
     What is poured over and scraped back is left, not used.
     """
     pot = next(pot for pot in masses.pots if pot.name == layer.pot)
+    lost_g = lost_in_jug_g(case.settings, case.recipe, pot, case.bars)
     stays_g = pot.melt_g - pot.left_g
-    overpour_g = case.bars * max(
-        (other.overpour or 0.0) for other in case.recipe.layers if other.pot_name == pot.name
-    )
-    waste = case.settings.waste
-    lost_g = jug_loss_g(stays_g + overpour_g, waste.share, waste.least)
     return layer.base_g + lost_g * layer.base_g / stays_g
 
 
@@ -270,7 +266,7 @@ def _labour(case: Case, notes: Gathering) -> Fraction | None:
         return None
     # As on the card and in an order: no more at once than there are cavities and pieces.
     a_round = places_of_recipe(case.shelf, case.recipe).a_round or case.recipe.bars
-    minutes_spent = hands_on(
+    pour_min, tidy_min = hands_on(
         bars=case.bars,
         rounds=rounds(case.bars, a_round),
         written_bars=case.recipe.bars,
@@ -279,7 +275,7 @@ def _labour(case: Case, notes: Gathering) -> Fraction | None:
         written_tidy_min=_in_twelve(minutes.tidy or 0.0),
         measured_tidy_min_a_bar=measured,
     )
-    return labour_cost(minutes_spent, case.settings.labour)
+    return labour_cost(pour_min + tidy_min, case.settings.labour)
 
 
 def derive_net_weight(case: Case, notes: Gathering) -> NetWeightFigures | None:

@@ -140,10 +140,9 @@ def wear_said(shelf: Shelf, order: OrderFigures) -> list[str]:
     return said
 
 
-def draw_said(units: Units, shelf: Shelf, order: OrderFigures, one: LineDraw) -> str:
+def draw_said(units: Units, shelf: Shelf, order: OrderFigures, draw: LineDraw) -> str:
     """One draw on a leftover, with what it brings into the pot."""
-    draw = one.draw
-    line = order.lines[one.line - 1]
+    line = order.lines[draw.line - 1]
     said = (
         f"{shelf.leftovers[draw.leftover].name}: {units.mass(draw.mass_g)} into the pot"
         f" {draw.pot} of {line.design.title}"
@@ -156,11 +155,11 @@ def draw_said(units: Units, shelf: Shelf, order: OrderFigures, one: LineDraw) ->
         said += f"; it brings {units.mass(draw.oil_g)} of {oil} on top of the dose"
         said += (
             ", and that oil has no limit on the shelf"
-            if one.used is None
-            else f", {percent(one.used)} of the limit in all"
+            if draw.used is None
+            else f", {percent(draw.used)} of the limit in all"
         )
-    if one.held_back_g > 0:
-        said += f"; {units.mass(one.held_back_g)} more would pass the limit"
+    if draw.held_back_g > 0:
+        said += f"; {units.mass(draw.held_back_g)} more would pass the limit"
     return f"{said}."
 
 

@@ -253,7 +253,7 @@ def test_any_order_balances(lines: list[tuple[str, str | None, int, bool]]) -> N
         drawn = sum(
             mass_g
             for draw in found.draws
-            for base, mass_g in draw.draw.bases_g
+            for base, mass_g in draw.bases_g
             if fresh.kind == "bases" and base == fresh.item
         )
         whole = needs[fresh.kind, fresh.item, fresh.unit]
@@ -265,10 +265,8 @@ def test_any_order_balances(lines: list[tuple[str, str | None, int, bool]]) -> N
     by_name: dict[str, float] = {}
     for draw in found.draws:
         assert draw.line in taking
-        assert not draw.draw.other_colour
-        assert not draw.draw.other_scent
         assert draw.used is None or draw.used <= 1 + 1e-9
-        by_name[draw.draw.leftover] = by_name.get(draw.draw.leftover, 0) + draw.draw.mass_g
+        by_name[draw.leftover] = by_name.get(draw.leftover, 0) + draw.mass_g
     for name, mass_g in by_name.items():
         there = DEMO.shelf.leftovers[name].amount or 0
         used_up = amounts(found, "leftovers").get(name, 0.0)
@@ -290,7 +288,7 @@ def drawn(tmp_path: Path, leftovers: str, *changes: tuple[str, str, str]) -> Ord
 def test_plain_base_goes_into_any_pot_of_its_base(tmp_path: Path) -> None:
     """400 g: 147 g into the pale pot, the rest into the body's."""
     found = drawn(tmp_path, ENDS + "tinted: no, scented: no}\n", TAKES)
-    assert [(d.draw.pot, d.draw.mass_g) for d in found.draws] == [
+    assert [(d.pot, d.mass_g) for d in found.draws] == [
         ("pale", pytest.approx(147, rel=1e-9)),
         ("body", pytest.approx(253, rel=1e-9)),
     ]
@@ -326,7 +324,7 @@ def test_colour_and_scent_go_only_to_their_own(tmp_path: Path, held: str, pots: 
             "slate: {name: Slate}\nbrick-2: {name: New jar, same_as: brick}\nbrick:\n")  # fmt: skip
     oils = ("shelf/fragrances.yaml", "herb:\n", "moss: {name: Moss, limit: 2 %}\nherb:\n")
     found = drawn(tmp_path, ENDS + held + "}\n", TAKES, jars, oils)
-    assert [d.draw.pot for d in found.draws] == pots
+    assert [d.pot for d in found.draws] == pots
 
 
 def test_scent_is_drawn_no_further_than_its_limit(tmp_path: Path) -> None:
@@ -336,8 +334,8 @@ def test_scent_is_drawn_no_further_than_its_limit(tmp_path: Path) -> None:
     held = "tinted: no, scented: {oil: herb, concentration: 2 %}}\n"
     found = drawn(tmp_path, ENDS + held, TAKES, tight)
     (draw,) = found.draws
-    assert draw.draw.mass_g == pytest.approx(69.972, rel=1e-9)
-    assert draw.draw.oil_g == pytest.approx(1.39944, rel=1e-9)
+    assert draw.mass_g == pytest.approx(69.972, rel=1e-9)
+    assert draw.oil_g == pytest.approx(1.39944, rel=1e-9)
     assert draw.used == pytest.approx(1, rel=1e-9)
     assert draw.held_back_g == pytest.approx(400 - 69.972, rel=1e-9)
 
@@ -373,9 +371,7 @@ def test_what_a_recipe_is_cast_from_comes_first(tmp_path: Path) -> None:
     )
     found = plan(notebook)
     assert amounts(found, "leftovers") == {"ends": pytest.approx(147, rel=SUMS)}
-    assert [(d.draw.pot, d.draw.mass_g) for d in found.draws] == [
-        ("body", pytest.approx(253, rel=1e-9))
-    ]
+    assert [(d.pot, d.mass_g) for d in found.draws] == [("body", pytest.approx(253, rel=1e-9))]
     # There is enough of it, so nothing is wanting.
     (wanting,) = (line for line in found.buy if line.kind == "leftovers")
     assert wanting.buy == 0
