@@ -160,6 +160,7 @@ _NEEDS = (
 
 FILL = FigureSpec(
     name="fill", kind="computed", derive=derive_fill,
+    chapter="Weighing",
     methods=(Method(
         "fill",
         "Fill, and how far the bar stands proud",

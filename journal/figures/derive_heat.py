@@ -600,6 +600,7 @@ def _bleed_whys(entries: tuple[BarBleed, ...]) -> Iterator[str]:
 
 BOND = FigureSpec(
     name="bond", kind="estimate", derive=derive_bond,
+    chapter="When to pour", rank=2,
     methods=(Method(
         "bond",
         "Bond of two pours",
@@ -638,6 +639,7 @@ BOND = FigureSpec(
 
 COOLING = FigureSpec(
     name="cooling", kind="measured", derive=derive_cooling,
+    chapter="When to pour", rank=1,
     methods=(Method(
         "cooling",
         "Cooling of a pot",
@@ -678,6 +680,7 @@ FORECAST = Method(
 
 BLEED = FigureSpec(
     name="bleed", kind="measured", derive=derive_bleed,
+    chapter="When to pour", rank=3,
     methods=(Method(
         "bleed",
         "Growth of a bleed",
@@ -698,6 +701,7 @@ BLEED = FigureSpec(
 
 MELTING = FigureSpec(
     name="melting", kind="computed", derive=derive_melting,
+    chapter="When to pour",
     methods=(Method(
         "melting",
         "Heat to melt a pot",

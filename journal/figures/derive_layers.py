@@ -518,6 +518,7 @@ FRAGRANCE = Method(
 
 LAYERS = FigureSpec(
     name="layers", kind="computed", derive=derive_layers,
+    chapter="Weighing",
     methods=(LAYER_MASS, DOSE, FRAGRANCE),
     blocks={
         "pots": _pots_json,

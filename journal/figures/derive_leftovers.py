@@ -337,6 +337,7 @@ _METHOD = Method(
 
 LEFTOVERS = FigureSpec(
     name="leftovers", kind="computed", methods=(_METHOD,), derive=derive_left,
+    chapter="Selling", rank=1,
     blocks={"leftovers": lambda found: {left.pot: _left_json(left) for left in found}},
     empty={},
     tables=(
@@ -351,6 +352,7 @@ LEFTOVERS = FigureSpec(
 
 LEFT_OF_POURS = FigureSpec(
     name="left_of_pours", kind="computed", methods=(_METHOD,), derive=derive_left_of_pours,
+    chapter="Selling", rank=1,
     blocks={"left_of_pours": lambda found: [_pour_left_json(left) for left in found]},
     empty=[],
 )  # fmt: skip

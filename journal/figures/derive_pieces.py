@@ -231,6 +231,7 @@ def _fits(moulds: Mapping[str, Mould], size: tuple[float, float] | None) -> tupl
 
 PIECES: FigureSpec[tuple[Shelf, str, int], PieceFigures] = FigureSpec(
     name="pieces", kind="counted", derive=_piece,
+    chapter="Selling",
     methods=(Method(
         "pieces",
         "Casts of a piece, and the moulds that it fits",

@@ -491,6 +491,7 @@ def _cut_json(plan: CutPlan) -> dict[str, Any]:
 
 CUT = FigureSpec(
     name="cut", kind="computed", derive=derive_cut,
+    chapter="Selling",
     methods=(Method(
         "cut-plan",
         "Cut plan of a mat",
@@ -515,6 +516,7 @@ _PARTS = " ".join(f"{part}_a_bar" for part in PARTS)
 
 COST = FigureSpec(
     name="cost", kind="computed", derive=derive_cost,
+    chapter="Selling",
     methods=(Method(
         "cost",
         "Cost and price",
@@ -548,6 +550,7 @@ COST = FigureSpec(
 
 NET_WEIGHT = FigureSpec(
     name="net_weight", kind="measured", derive=derive_net_weight,
+    chapter="Selling",
     methods=(Method(
         "net-weight",
         "Net weight",
@@ -574,6 +577,7 @@ NET_WEIGHT = FigureSpec(
 
 LABEL = FigureSpec(
     name="label", kind="computed", derive=derive_label,
+    chapter="Selling",
     methods=(Method(
         "label",
         "Label draft",

@@ -8,23 +8,37 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any, TypedDict
 
+from journal.figures import (
+    derive_fill,
+    derive_heat,
+    derive_layers,
+    derive_leftovers,
+    derive_pieces,
+    derive_shop,
+)
 from journal.figures.derive_context import Case
-from journal.figures.derive_fill import FILL
-from journal.figures.derive_heat import BLEED, BOND, COOLING, MELTING
-from journal.figures.derive_layers import LAYERS
-from journal.figures.derive_leftovers import LEFT_OF_POURS, LEFTOVERS
-from journal.figures.derive_pieces import PIECES
-from journal.figures.derive_shop import COST, CUT, LABEL, NET_WEIGHT
 from journal.figures.result import Figure
 from journal.figures.spec import FigureSpec
 from journal.records.codec import given_by
 
 OF_RECIPE: tuple[FigureSpec[Case, Any], ...] = (
-    LAYERS, FILL, COST, NET_WEIGHT, LABEL, CUT, BOND, LEFTOVERS, MELTING,
-)  # fmt: skip
-OF_DESIGN: tuple[FigureSpec[Case, Any], ...] = (COOLING, BLEED, LEFT_OF_POURS)
+    derive_layers.LAYERS,
+    derive_fill.FILL,
+    derive_shop.COST,
+    derive_shop.NET_WEIGHT,
+    derive_shop.LABEL,
+    derive_shop.CUT,
+    derive_heat.BOND,
+    derive_leftovers.LEFTOVERS,
+    derive_heat.MELTING,
+)
+OF_DESIGN: tuple[FigureSpec[Case, Any], ...] = (
+    derive_heat.COOLING,
+    derive_heat.BLEED,
+    derive_leftovers.LEFT_OF_POURS,
+)
 
-FIGURES: tuple[FigureSpec[Any, Any], ...] = (*OF_RECIPE, *OF_DESIGN, PIECES)
+FIGURES: tuple[FigureSpec[Any, Any], ...] = (*OF_RECIPE, *OF_DESIGN, derive_pieces.PIECES)
 
 
 def _by_name(name: str, specs: Iterable[FigureSpec[Any, Any]]) -> Any:

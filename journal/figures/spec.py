@@ -21,6 +21,10 @@ On = TypeVar("On", contravariant=True)
 Value = TypeVar("Value")
 
 
+# The chapters of the page "How the figures are made", in order.
+CHAPTERS = ("Weighing", "When to pour", "Deciding", "Selling", "Seeing")
+
+
 class Method(Struct, frozen=True):
     """How a figure is made, as the page "How the figures are made" tells it.
 
@@ -71,6 +75,8 @@ class FigureSpec(Struct, Generic[On, Value], frozen=True, kw_only=True):
     ``derive`` notes what it uses and lacks, and gives None where the figure cannot be had.
     ``blocks`` are its places in the JSON, ``empty`` what stands there without a value;
     ``whys`` tell why parts of a value are null. ``studio_only`` is shown in no other edition.
+    ``chapter`` is where the page "How the figures are made" explains it (``CHAPTERS``), there
+    by ``rank``, then in the order of the registry.
     """
 
     name: str
@@ -83,6 +89,8 @@ class FigureSpec(Struct, Generic[On, Value], frozen=True, kw_only=True):
     parts: tuple[Part, ...] = ()
     whys: Callable[[Value], Iterable[str]] = lambda _: ()
     studio_only: bool = False
+    chapter: str = ""
+    rank: int = 0
 
     def of(self, on: On) -> Figure[Value]:
         """The figure; without a value, and with the reason, where its inputs cannot be, such

@@ -7,15 +7,10 @@ from __future__ import annotations
 
 from journal.comparison.derive import COMPARISON, COMPARISON_PARTS, KEPT
 from journal.figures.derive_bases import THRESHOLD
-from journal.figures.derive_fill import FILL
-from journal.figures.derive_heat import BLEED, BOND, COOLING, FORECAST, MELTING
-from journal.figures.derive_layers import LAYERS
-from journal.figures.derive_leftovers import LEFTOVERS
+from journal.figures.derive_heat import FORECAST
 from journal.figures.derive_order import ORDER, ORDER_PARTS
-from journal.figures.derive_pieces import PIECES
-from journal.figures.derive_shop import COST, CUT, LABEL, NET_WEIGHT
 from journal.figures.registry import FIGURES
-from journal.figures.spec import Method, Part
+from journal.figures.spec import CHAPTERS, Method, Part
 from journal.photos.measurement import COLOUR, EDGE
 
 ROUNDING = Method(
@@ -27,22 +22,29 @@ ROUNDING = Method(
     (("Source", "Definition."),),
 )
 
-GROUPS: tuple[tuple[str, tuple[Method, ...]], ...] = (
-    ("Weighing", (*LAYERS.methods, *FILL.methods)),
-    (
-        "When to pour",
-        (*MELTING.methods, *COOLING.methods, FORECAST, *BOND.methods, THRESHOLD, *BLEED.methods),
-    ),
-    ("Deciding", (COMPARISON, KEPT)),
-    (
-        "Selling",
-        (
-            *COST.methods, *NET_WEIGHT.methods, *LABEL.methods, *CUT.methods, *PIECES.methods,
-            *LEFTOVERS.methods, ORDER,
-        ),
-    ),
-    ("Seeing", (COLOUR, EDGE, ROUNDING)),
-)  # fmt: skip
+# What is explained beside the figures of the registry: its chapter and its rank there.
+_BESIDE: tuple[tuple[str, int, Method], ...] = (
+    ("When to pour", 1, FORECAST),
+    ("When to pour", 2, THRESHOLD),
+    ("Deciding", 0, COMPARISON),
+    ("Deciding", 0, KEPT),
+    ("Selling", 2, ORDER),
+    ("Seeing", 0, COLOUR),
+    ("Seeing", 0, EDGE),
+    ("Seeing", 0, ROUNDING),
+)
+
+
+def _methods_of(chapter: str) -> tuple[Method, ...]:
+    """The methods of a chapter by rank, each once: those of one rank as they are registered."""
+    every = [(spec.chapter, spec.rank, method) for spec in FIGURES for method in spec.methods]
+    ranked = sorted((*every, *_BESIDE), key=lambda entry: entry[1])
+    return tuple(dict.fromkeys(method for where, _, method in ranked if where == chapter))
+
+
+GROUPS: tuple[tuple[str, tuple[Method, ...]], ...] = tuple(
+    (chapter, _methods_of(chapter)) for chapter in CHAPTERS
+)
 
 # What keys of the shelf and of the settings can touch.
 PARTS: tuple[Part, ...] = (

@@ -187,7 +187,10 @@ WITHOUT_UNIT = re.compile(
     r"|p_adjusted|verdict.*|so_far|median|mean|figure|needs|alike|casts_.*|fits|remelted_share"
     r"|lifted|floated|keep|bubbles|tint_[lab]|a_mm_per_sqrt_day|\w+_of_\d"
 )
-UNITS = re.compile(r".*_(g|ml|mm|c|min|kj|wh|percent|per_min|g_per_bar|ml_per_bar)$")
+UNITS = re.compile(
+    r".*_(m?g|kg|m?l|[mck]?m|m[mc]?[23]|c|k|s|min|h|days|k?j|k?wh|k?w|percent)(_per_(bar|min|h|day))?"
+    r"|.*_per_min"
+)
 
 
 def test_columns_of_the_demo_name_their_units(demo: Path) -> None:

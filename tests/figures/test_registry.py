@@ -9,6 +9,7 @@ from typing import Any
 from journal.figures.as_json import design_json
 from journal.figures.derive import derive_figures
 from journal.figures.registry import FIGURES, OF_DESIGN, OF_RECIPE
+from journal.figures.spec import CHAPTERS
 from journal.pages.methods import GROUPS
 from journal.records.notebook import read_notebook
 
@@ -60,3 +61,13 @@ def test_every_figure_is_explained_on_the_page_once() -> None:
     told = [method.anchor for _, methods in GROUPS for method in methods]
     assert len(set(told)) == len(told)
     assert {method.anchor for spec in FIGURES for method in spec.methods} <= set(told)
+
+
+def test_the_chapters_of_the_page() -> None:
+    """The maker reads of a pour in the order in which it is done."""
+    told = {name: [method.anchor for method in methods] for name, methods in GROUPS}
+    assert list(told) == list(CHAPTERS)
+    assert {spec.chapter for spec in FIGURES} <= set(CHAPTERS)
+    assert told["When to pour"][0] == "melting"
+    assert told["When to pour"][-1] == "bleed"
+    assert told["Selling"][-1] == "order"
