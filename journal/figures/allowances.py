@@ -14,7 +14,7 @@ from fractions import Fraction
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.exact import Number, exact, exact_above, whole_up
+from journal.figures.exact import Number, exact, exact_above
 from journal.figures.spread import mean_and_deviation, t_quantile
 
 # Exact: 21 CFR and Handbook 133 speak of the avoirdupois pound, NIST SP 811 App. B.
@@ -111,7 +111,7 @@ def tolerable_negative_error_g(nominal_g: Number) -> Fraction:
             if grams is not None:
                 return grams
             assert share is not None
-            return whole_up(nominal * share / TENTH_OF_A_GRAM) * TENTH_OF_A_GRAM
+            return math.ceil(nominal * share / TENTH_OF_A_GRAM) * TENTH_OF_A_GRAM
     raise FigureError(
         f"a nominal weight of {nominal_g} g is beyond the table of tolerable errors (10000 g)"
     )

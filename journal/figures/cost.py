@@ -22,7 +22,6 @@ from journal.figures.exact import (
     exact_above,
     exact_at_least,
     round_half_up,
-    whole_up,
 )
 
 # The parts of a cost, in the order in which they are shown and in which a tie
@@ -176,10 +175,6 @@ class Cost(Struct, frozen=True):
         """The sum of the parts that are known; for the whole batch."""
         return sum((money for _, money in self.parts if money is not None), Fraction(0))
 
-    def a_bar(self, name: str) -> Fraction | None:
-        money = dict(self.parts)[name]
-        return None if money is None else money / self.bars
-
 
 def batch_cost(bars: int, parts: Sequence[tuple[str, Fraction | None]]) -> Cost:
     """The cost of a batch from its parts.
@@ -315,7 +310,7 @@ def break_even(fixed_costs: Number, price: Number, variable_cost: Number) -> int
     """
     to_pay = exact_at_least(fixed_costs, 0, "the fixed costs")
     each = contribution(price, variable_cost)
-    return whole_up(to_pay / each) if each > 0 else None
+    return math.ceil(to_pay / each) if each > 0 else None
 
 
 class CostSheet(Struct, frozen=True):

@@ -8,9 +8,9 @@ from msgspec import Struct
 
 from journal.figures.as_json_numbers import number, numbers, pair, percent
 from journal.figures.base_properties import SILICONE
-from journal.figures.cut_plan import piece_size
 from journal.figures.derive_context import WASTE, Case, middle
 from journal.figures.derive_layers import base_density, bases_of, masses_of
+from journal.figures.derive_pieces import piece_as_cut
 from journal.figures.fill import (
     PROUD_LIMIT_MM,
     capacity_by_mass,
@@ -127,17 +127,10 @@ def piece_outline(
     """Width and height of the piece in mm: as measured on the shelf, else as it is cut."""
     if piece is not None and piece.size is not None:
         return piece.size
-    face = mould.face if mould is not None else None
-    trim = case.recipe.trim
-    if face is None:
+    if mould is None or mould.face is None:
         return None
-    if mat.motif is None:
-        return piece_size(face_mm=face, motif_mm=None, trim="straight", margin_mm=0.0).size_mm
-    if trim is None or trim.margin_mm is None:
-        return None
-    return piece_size(
-        face_mm=face, motif_mm=mat.motif.size, trim=trim.kind, margin_mm=trim.margin_mm
-    ).size_mm
+    cut = piece_as_cut(mat, mould.face, case.recipe.trim)
+    return None if cut is None else cut.size_mm
 
 
 def _fill_json(fill: FillFigures) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.cut_plan import CastsLeft, Fit, casts_left, fits, piece_size
+from journal.figures.cut_plan import CastsLeft, Fit, PieceSize, Size, casts_left, fits, piece_size
 from journal.figures.result import Figure, Gathering
 from journal.figures.spec import FigureSpec, Method, Part
 from journal.quantities.kinds import Amount
@@ -16,6 +16,7 @@ from journal.records.notebook import Notebook
 from journal.records.shelf import Mat, Mould, Piece, Shelf
 from journal.records.source import place
 from journal.records.summary import DesignSummary
+from journal.records.trim import Trim
 from journal.records.write_up import Recipe
 
 
@@ -191,34 +192,44 @@ def _piece(on: tuple[Shelf, str, int], notes: Gathering) -> PieceFigures:
     )
 
 
-def _size(
-    shelf: Shelf, name: str, piece: Piece, mat: Mat | None, notes: Gathering
-) -> tuple[float, float] | None:
-    """As measured, else as its trim would be cut for its mould."""
+def piece_as_cut(mat: Mat, face_mm: Size, trim: Trim | None) -> PieceSize | None:
+    """How large a piece of a mat is cut for a cavity.
+
+    Takes:  mat      on the shelf
+            face_mm  the cavity's face
+            trim     how the piece is cut; a mat without a motif has one piece, whatever the trim
+    Gives:  the size; None where a motif is cut with a margin that is not known
+    Fails:  FigureError for a face so small that nothing is left of it
+    Source: as ``piece_size``
+    """
+    if mat.motif is None:
+        return piece_size(face_mm=face_mm, motif_mm=None, trim="straight", margin_mm=0.0)
+    if trim is None or trim.margin_mm is None:
+        return None
+    return piece_size(
+        face_mm=face_mm, motif_mm=mat.motif.size, trim=trim.kind, margin_mm=trim.margin_mm
+    )
+
+
+def _size(shelf: Shelf, name: str, piece: Piece, mat: Mat | None, notes: Gathering) -> Size | None:
+    """Size of a piece: as measured, else as its trim would be cut for its mould."""
     if piece.size is not None:
         return piece.size
     mould = shelf.moulds.get(piece.mould or "")
-    face = mould.face if mould is not None else None
-    trim = piece.trim
-    if mat is not None and face is not None:
+    cut = None
+    if mat is not None and mould is not None and mould.face is not None:
         try:
-            if mat.motif is None:
-                return piece_size(
-                    face_mm=face, motif_mm=None, trim="straight", margin_mm=0.0
-                ).size_mm
-            if trim is not None and trim.margin_mm is not None:
-                motif = mat.motif.size
-                return piece_size(
-                    face_mm=face, motif_mm=motif, trim=trim.kind, margin_mm=trim.margin_mm
-                ).size_mm
+            cut = piece_as_cut(mat, mould.face, piece.trim)
         except FigureError as error:  # a face too small for any piece
             notes.lacks(f"moulds/{piece.mould}: a larger face ({error})", "moulds that it fits")
             return None
-    notes.lacks(f"pieces/{name}: size", "moulds that it fits")
-    return None
+    if cut is None:
+        notes.lacks(f"pieces/{name}: size", "moulds that it fits")
+        return None
+    return cut.size_mm
 
 
-def _fits(moulds: Mapping[str, Mould], size: tuple[float, float] | None) -> tuple[Fit, ...]:
+def _fits(moulds: Mapping[str, Mould], size: Size | None) -> tuple[Fit, ...]:
     if size is None:
         return ()
     found = (

@@ -48,6 +48,7 @@ from journal.figures.result import Gathering
 from journal.figures.spec import Columns, FigureSpec, Method, Part, Row
 from journal.quantities.kinds import Price
 from journal.quantities.rounding import twelve_digits
+from journal.records.shelf import Mat
 from journal.records.things import Thing
 from journal.records.write_up import Design
 
@@ -82,12 +83,8 @@ def derive_cut(case: Case, notes: Gathering) -> CutPlan | None:
         notes.lacks(f"moulds/{case.recipe.mould}: face" if mould is not None else "mould")
     if mat.sheet is None:
         notes.lacks(f"mats/{name}: sheet")
-    motif = None
+    motif = motif_of(mat, str(name), notes)
     if mat.motif is not None:
-        if mat.motif.pitch is None or mat.motif.offset is None:
-            notes.lacks(f"mats/{name}: motif pitch and offset")
-        else:
-            motif = Motif(mat.motif.size, mat.motif.pitch, mat.motif.offset)
         if case.recipe.trim is None:
             notes.lacks("trim")
         elif case.recipe.trim.margin_mm is None:
@@ -101,6 +98,16 @@ def derive_cut(case: Case, notes: Gathering) -> CutPlan | None:
     notes.used("sheet, motif, trim and the mould's face", "")
     # Turned, a piece with a motif would be cut across its picture.
     return cut_plan(mat.sheet, size, motif, may_turn=motif is None)
+
+
+def motif_of(mat: Mat, name: str, notes: Gathering, part: str = "") -> Motif | None:
+    """Where the motif of a mat repeats; None without a motif, or where its places are not known."""
+    if mat.motif is None:
+        return None
+    if mat.motif.pitch is None or mat.motif.offset is None:
+        notes.lacks(f"mats/{name}: motif pitch and offset", part)
+        return None
+    return Motif(mat.motif.size, mat.motif.pitch, mat.motif.offset)
 
 
 # The same masses and minutes come in every variant of a design.

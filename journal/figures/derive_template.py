@@ -7,8 +7,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.cut_plan import CutPlan, Motif, PieceSize, cut_plan, piece_size
-from journal.figures.derive_shop import CUT
+from journal.figures.cut_plan import CutPlan, Motif, PieceSize, Size, cut_plan
+from journal.figures.derive_pieces import piece_as_cut
+from journal.figures.derive_shop import CUT, motif_of
 from journal.figures.piece_corner import piece_corner
 from journal.figures.result import Figure, Gathering
 from journal.figures.spec import FigureSpec
@@ -16,7 +17,6 @@ from journal.records.notebook import Notebook
 from journal.records.shelf import Shelf
 from journal.records.trim import Trim
 
-Size = tuple[float, float]
 # Ids of a mat and a mould.
 Pair = tuple[str, str]
 # How a piece is cut where no design says: common practice, no source.
@@ -55,28 +55,18 @@ def _template(on: tuple[Shelf, str, str, Trim | None], notes: Gathering) -> Temp
     sheet, tray = shelf.mats[mat], shelf.moulds[mould]
     if tray.face is None:
         notes.lacks(f"moulds/{mould}: face")
-    margin = trim.margin_mm if trim is not None else None
-    if sheet.motif is not None and margin is None:
+    if sheet.motif is not None and (trim is None or trim.margin_mm is None):
         notes.lacks("trim: close, or straight with its margin")
-    if tray.face is None or (sheet.motif is not None and margin is None):
+    if notes.missing or tray.face is None:
         return None
     notes.used("motif, trim and the mould's face", "")
     try:
-        size = piece_size(
-            face_mm=tray.face,
-            motif_mm=sheet.motif.size if sheet.motif is not None else None,
-            trim=trim.kind if trim is not None else "straight",
-            margin_mm=margin or 0.0,
-        )
+        size = piece_as_cut(sheet, tray.face, trim)
     except FigureError as error:  # a face so small that nothing is left of it
         notes.lacks(f"moulds/{mould}: a larger face: {error}")
         return None
-    motif = None
-    if sheet.motif is not None:
-        if sheet.motif.pitch is None or sheet.motif.offset is None:
-            notes.lacks(f"mats/{mat}: motif pitch and offset", "cut plan")
-        else:
-            motif = Motif(sheet.motif.size, sheet.motif.pitch, sheet.motif.offset)
+    assert size is not None
+    motif = motif_of(sheet, mat, notes, "cut plan")
     if sheet.sheet is None:
         notes.lacks(f"mats/{mat}: sheet", "cut plan")
     plan = None

@@ -108,15 +108,3 @@ def round_half_up(value: Fraction, step: Fraction) -> Fraction:
     Checked: 0.125 in steps of 0.01 gives 0.13
     """
     return floor_to_step(value + step / 2, step)
-
-
-def whole_up(value: Fraction) -> int:
-    """The smallest whole number that is not below a value.
-
-    Takes:  value  any; scalar
-    Gives:  an int
-    Fails:  never
-    Source: definition
-    Checked: 56.01 gives 57
-    """
-    return math.ceil(value)

@@ -16,7 +16,6 @@ from journal.figures.exact import (
     exact_at_least,
     floor_to_step,
     round_half_up,
-    whole_up,
 )
 
 TAIL = Fraction(1, 10**11)  # half a unit in the twelfth digit, doubled, as a share
@@ -72,11 +71,6 @@ def test_tenths_of_an_ounce_survive_the_way_through_grams(tenths: int) -> None:
 def test_steps(value: str, step: str, down: str, half_up: str) -> None:
     assert floor_to_step(Fraction(value), Fraction(step)) == Fraction(down)
     assert round_half_up(Fraction(value), Fraction(step)) == Fraction(half_up)
-
-
-def test_whole_up() -> None:
-    assert whole_up(Fraction(56)) == 56
-    assert whole_up(Fraction(5601, 100)) == 57
 
 
 def test_bounds() -> None:
