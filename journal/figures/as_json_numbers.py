@@ -13,6 +13,11 @@ def number(x: float | None) -> float | None:
     return None if x is None else significant(x)
 
 
+def number_fields(one: object, names: str) -> dict[str, float | None]:
+    """Fields of a record to 12 significant digits; between their names stand blanks."""
+    return {name: number(getattr(one, name)) for name in names.split()}
+
+
 def numbers(pair: Iterable[float]) -> list[float]:
     """Each number of a range to 12 significant digits."""
     return [significant(x) for x in pair]

@@ -6,7 +6,7 @@ from typing import Any
 
 from msgspec import Struct
 
-from journal.figures.as_json_numbers import number, numbers, pair, percent
+from journal.figures.as_json_numbers import number_fields, numbers, pair, percent
 from journal.figures.base_properties import SILICONE
 from journal.figures.derive_context import WASTE, Case, middle
 from journal.figures.derive_layers import base_density, bases_of, masses_of
@@ -136,8 +136,7 @@ def piece_outline(
 def _fill_json(fill: FillFigures) -> dict[str, Any]:
     return {
         "capacity_ml": numbers(fill.capacity_ml),
-        "poured_ml": number(fill.poured_ml),
-        "piece_ml": number(fill.piece_ml),
+        **number_fields(fill, "poured_ml piece_ml"),
         "fill_percent": [percent(share) for share in fill.fill],
         "proud_mm": pair(fill.proud_mm),
     }

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.errors import Position
-from journal.figures.as_json_numbers import number, numbers, percent
+from journal.figures.as_json_numbers import number, number_fields, numbers, percent
 from journal.figures.base_properties import DENSITY_KG_M3
 from journal.figures.derive_context import WASTE, Case, middle
 from journal.figures.doses import dosed
@@ -28,13 +28,13 @@ class FragranceFigures(Struct, frozen=True):
     volume_ml: float | None
     mass_g: float
     load: float
-    layer_share: float
-    bar_share: float
     limit: float | None
-    within: bool | None
-    add_c: tuple[float, float] | None
-    rough: bool
-    density_taken: bool  # the heavy end of the published range, for want of a density
+    layer_share: float = 0.0
+    bar_share: float = 0.0
+    within: bool | None = None
+    add_c: tuple[float, float] | None = None
+    rough: bool = False
+    density_taken: bool = False  # the heavy end of the published range, for want of a density
     from_leftover: bool = False
 
 
@@ -127,10 +127,10 @@ def derive_layers(case: Case, notes: Gathering) -> RecipeMasses:
         )
         layers.append(_layer(case, place, layer, by_name[layer.name], notes))
     bar_g = sum(layer.stays_g_per_bar for layer in layers)
-    layers = [_with_bar_shares(layer, layers, bar_g) for layer in layers]
-    _check_limits(case, layers)
-    _check_most(case, layers)
-    return RecipeMasses(case.bars, tuple(layers), pots, bar_g)
+    shared = _with_bar_shares(layers, bar_g)
+    _check_limits(case, shared)
+    _check_most(case, shared)
+    return RecipeMasses(case.bars, shared, pots, bar_g)
 
 
 def base_density(case: Case, base: str) -> tuple[float, float, bool]:
@@ -217,10 +217,7 @@ def _fragrance(
         volume_ml=amount.volume_ml,
         mass_g=amount.mass_g,
         load=load(amount.mass_g, mass.melt_g),
-        layer_share=0.0,
-        bar_share=0.0,
         limit=limit,
-        within=None,
         add_c=fragrance.add,
         rough=dose.rough,
         density_taken=density is None,
@@ -263,13 +260,7 @@ def _already_in(
             volume_ml=None,
             mass_g=mass_g,
             load=load(mass_g, mass.melt_g),
-            layer_share=0.0,
-            bar_share=0.0,
             limit=_limit(case, leftover.scented.oil, case.at("layers", number, "base"), notes),
-            within=None,
-            add_c=None,
-            rough=False,
-            density_taken=False,
             from_leftover=True,
         )
     ]
@@ -281,22 +272,24 @@ def _with_share(oil: FragranceFigures, whole_g: float) -> FragranceFigures:
     return replace(oil, layer_share=share, within=allowed)
 
 
-def _with_bar_shares(layer: LayerFigures, layers: list[LayerFigures], bar_g: float) -> LayerFigures:
-    """The layer with each oil's share of the whole bar, over all layers that hold it."""
-    in_bar: dict[str, float] = {}
-    for other in layers:
-        for oil in other.fragrances:
-            in_bar[oil.oil] = in_bar.get(oil.oil, 0.0) + oil.layer_share * other.stays_g_per_bar
-    return replace(
-        layer,
-        fragrances=tuple(
-            replace(oil, bar_share=concentration(in_bar[oil.oil], bar_g))
-            for oil in layer.fragrances
-        ),
+def _with_bar_shares(layers: Sequence[LayerFigures], bar_g: float) -> tuple[LayerFigures, ...]:
+    """The layers with each oil's share of the whole bar, over all layers that contain it."""
+    in_bar_g: dict[str, float] = {}
+    for layer in layers:
+        for oil in layer.fragrances:
+            mass_g = oil.layer_share * layer.stays_g_per_bar
+            in_bar_g[oil.oil] = in_bar_g.get(oil.oil, 0.0) + mass_g
+    shares = {oil: concentration(mass_g, bar_g) for oil, mass_g in in_bar_g.items()}
+    return tuple(
+        replace(
+            layer,
+            fragrances=tuple(replace(oil, bar_share=shares[oil.oil]) for oil in layer.fragrances),
+        )
+        for layer in layers
     )
 
 
-def _check_limits(case: Case, layers: list[LayerFigures]) -> None:
+def _check_limits(case: Case, layers: Sequence[LayerFigures]) -> None:
     for place, layer in enumerate(layers):
         # An oil whose limit is 0 belongs into no bar, and uses no countable share of it.
         over = [oil for oil in layer.fragrances if oil.within is False]
@@ -347,7 +340,7 @@ def _dosed(
     )
 
 
-def _check_most(case: Case, layers: list[LayerFigures]) -> None:
+def _check_most(case: Case, layers: Sequence[LayerFigures]) -> None:
     """A warning for each additive that is more of its layer than is usual."""
     for place, layer in enumerate(layers):
         for index, one in enumerate(layer.of_kind("additives")):
@@ -397,15 +390,11 @@ def masses_of(case: Case) -> RecipeMasses:
 def layer_json(layer: LayerFigures) -> dict[str, Any]:
     """One layer: masses, oils and colours."""
     found: dict[str, Any] = {
-        "base_g_per_bar": number(layer.base_g_per_bar),
-        "base_g": number(layer.base_g),
-        "melt_g": number(layer.melt_g),
-        "volume_ml_per_bar": number(layer.volume_ml_per_bar),
+        **number_fields(layer, "base_g_per_bar base_g melt_g volume_ml_per_bar"),
         "bases": {base: {"melt_g": number(mass_g)} for base, mass_g in layer.bases},
         "fragrances": {
             oil.oil: {
-                "volume_ml": number(oil.volume_ml),
-                "mass_g": number(oil.mass_g),
+                **number_fields(oil, "volume_ml mass_g"),
                 "load_percent": percent(oil.load),
                 "layer_percent": percent(oil.layer_share),
                 "bar_percent": percent(oil.bar_share),
@@ -417,13 +406,11 @@ def layer_json(layer: LayerFigures) -> dict[str, Any]:
         },
         "limit_used_percent": number(_limit_used(layer)),
         "colours": {
-            one.name: {"volume_ml": number(one.volume_ml), "mass_g": number(one.mass_g)}
-            for one in layer.of_kind("colourants")
+            one.name: number_fields(one, "volume_ml mass_g") for one in layer.of_kind("colourants")
         },
         "additives": {
             one.name: {
-                "volume_ml": number(one.volume_ml),
-                "mass_g": number(one.mass_g),
+                **number_fields(one, "volume_ml mass_g"),
                 "layer_percent": percent(one.layer_share),
             }
             for one in layer.of_kind("additives")
@@ -433,12 +420,6 @@ def layer_json(layer: LayerFigures) -> dict[str, Any]:
     if layer.leftover is not None:
         found["leftover"] = layer.leftover
     return found
-
-
-def _pots_json(masses: RecipeMasses) -> dict[str, Any]:
-    return {
-        pot.name: {"melt_g": number(pot.melt_g), "layers": list(pot.layers)} for pot in masses.pots
-    }
 
 
 def _limit_used(layer: LayerFigures) -> float | None:
@@ -521,7 +502,10 @@ LAYERS = FigureSpec(
     chapter="Weighing",
     methods=(LAYER_MASS, DOSE, FRAGRANCE),
     blocks={
-        "pots": _pots_json,
+        "pots": lambda masses: {
+            pot.name: {"melt_g": number(pot.melt_g), "layers": list(pot.layers)}
+            for pot in masses.pots
+        },
         "layers": lambda masses: {layer.name: layer_json(layer) for layer in masses.layers},
     },
     tables=(

@@ -9,7 +9,7 @@ from typing import Any
 from msgspec import Struct
 from msgspec.structs import replace
 
-from journal.figures.as_json_numbers import number, percent
+from journal.figures.as_json_numbers import number, number_fields, percent
 from journal.figures.derive_context import WASTE, Case
 from journal.figures.derive_layers import LayerFigures, RecipeMasses, masses_of
 from journal.figures.drawn_scent import ScentedLayer, room_for_scent, used_by_draw
@@ -295,23 +295,11 @@ def _limit(shelf: Shelf, oil: str | None) -> float | None:
 
 def _left_json(left: PotLeft) -> dict[str, Any]:
     return {
-        "left_g": number(left.left_g),
-        "lost_g": number(left.lost_g),
+        **number_fields(left, "left_g lost_g"),
         "bases": {base: {"left_g": number(share * left.left_g)} for base, share in left.bases},
         "colours": list(left.colours),
         "additives": list(left.additives),
         "fragrances": {oil: {"layer_percent": percent(share)} for oil, share in left.scents},
-    }
-
-
-def _pour_left_json(left: PourLeft) -> dict[str, Any]:
-    return {
-        "pour": left.pour,
-        "pot": left.pot,
-        "melted_g": number(left.melted_g),
-        "left_g": number(left.left_g),
-        "lost_g": number(left.lost_g),
-        "short_g": number(left.short_g),
     }
 
 
@@ -353,6 +341,10 @@ LEFTOVERS = FigureSpec(
 LEFT_OF_POURS = FigureSpec(
     name="left_of_pours", kind="computed", methods=(_METHOD,), derive=derive_left_of_pours,
     chapter="Selling", rank=1,
-    blocks={"left_of_pours": lambda found: [_pour_left_json(left) for left in found]},
+    blocks={"left_of_pours": lambda found: [
+        {"pour": left.pour, "pot": left.pot,
+         **number_fields(left, "melted_g left_g lost_g short_g")}
+        for left in found
+    ]},
     empty=[],
 )  # fmt: skip

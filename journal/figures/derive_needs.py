@@ -194,23 +194,3 @@ _PARTS = (*(part for spec in FIGURES for part in spec.parts), *ORDER_PARTS)
 KEYS: tuple[Key, ...] = (
     *(key for kind, row in KINDS.items() for key in _of_kind(kind, row.record)), *SETTINGS,
 )  # fmt: skip
-
-
-def key_of(kind: str, path: tuple[str, ...]) -> Key:
-    """The entry of the table for a key as it is written.
-
-    Takes:  kind  of the shelf, or "settings"
-            path  the key, and the keys below it: ("motif", "pitch")
-    Gives:  the entry; one with "*" where a name of the maker's or supplier's stands
-    Fails:  KeyError if there is none
-    Source: definition
-    """
-    for entry in KEYS:
-        steps = entry.key.split(".")
-        if (
-            entry.kind == kind
-            and len(steps) == len(path)
-            and all(step in ("*", own) for step, own in zip(steps, path, strict=True))
-        ):
-            return entry
-    raise KeyError(f"{kind}: {'.'.join(path)}")

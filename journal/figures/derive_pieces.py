@@ -89,7 +89,7 @@ def derive_pieces(
     if cast is None:
         cast = bars_by_piece(notebook.summaries, notebook.shelf)
     shelf = notebook.shelf
-    return {name: derive_piece(shelf, name, cast.get(name, 0)) for name in shelf.pieces}
+    return {name: PIECES.of((shelf, name, cast.get(name, 0))) for name in shelf.pieces}
 
 
 def bars_by_piece(designs: Mapping[str, DesignSummary], shelf: Shelf) -> Counter[str]:
@@ -152,19 +152,8 @@ def _bars_each(shelf: Shelf, mould: str | None) -> int:
     return (found.bars_each or 1) if found is not None else 1
 
 
-def derive_piece(shelf: Shelf, name: str, poured: int) -> Figure[PieceFigures]:
-    """Casts and fit of one piece.
-
-    Takes:  shelf   what is on the shelf
-            name    the piece's id, which is on it
-            poured  casts in the pours written up; >= 0
-    Gives:  the figure; sizes in mm
-    Fails:  KeyError for a piece that is not on the shelf
-    """
-    return PIECES.of((shelf, name, poured))
-
-
 def _piece(on: tuple[Shelf, str, int], notes: Gathering) -> PieceFigures:
+    """Casts and fit of one piece that is on the shelf, by its casts in the pours written up."""
     shelf, name, poured = on
     piece, entry = shelf.pieces[name], shelf.written["pieces"][name]
     alike = max(1, counted(piece.on_hand) or 1)

@@ -40,17 +40,11 @@ class TemplateFigures(Struct, frozen=True):
     plan: CutPlan | None
 
 
-def derive_template(
-    shelf: Shelf, mat: str, mould: str, trim: Trim | None
-) -> Figure[TemplateFigures]:
+def _template(on: tuple[Shelf, str, str, Trim | None], notes: Gathering) -> TemplateFigures | None:
     """The piece of one mat for one mould, cut as ``trim`` says.
 
     A motif has an up: a piece with one is not laid on its side to save silicone.
     """
-    return TEMPLATE.of((shelf, mat, mould, trim))
-
-
-def _template(on: tuple[Shelf, str, str, Trim | None], notes: Gathering) -> TemplateFigures | None:
     shelf, mat, mould, trim = on
     sheet, tray = shelf.mats[mat], shelf.moulds[mould]
     if tray.face is None:
@@ -106,7 +100,7 @@ def cut_templates(shelf: Shelf, pair: Pair, trims: Sequence[Trim]) -> tuple[CutT
     wanted: Iterable[Trim | None] = trims or USUAL_TRIMS
     if shelf.mats[mat].motif is None:
         wanted = (None,)
-    return tuple(CutTemplate(trim, derive_template(shelf, mat, mould, trim)) for trim in wanted)
+    return tuple(CutTemplate(trim, TEMPLATE.of((shelf, mat, mould, trim))) for trim in wanted)
 
 
 def trims_used(notebook: Notebook) -> Mapping[Pair, tuple[Trim, ...]]:

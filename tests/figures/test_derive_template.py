@@ -9,7 +9,7 @@ import pytest
 from worked_notebook import read
 
 from journal.figures.cut_plan import Motif, PieceSize
-from journal.figures.derive_template import TemplateFigures, derive_template
+from journal.figures.derive_template import TEMPLATE, TemplateFigures
 from journal.figures.result import Figure
 from journal.records.trim import Trim
 
@@ -24,7 +24,7 @@ PLAIN = (
 def template(
     tmp_path: Path, *changes: tuple[str, str, str], trim: Trim | None
 ) -> Figure[TemplateFigures]:
-    return derive_template(read(tmp_path, *changes).shelf, "leaf", "four", trim)
+    return TEMPLATE.of((read(tmp_path, *changes).shelf, "leaf", "four", trim))
 
 
 def needs(found: Figure[TemplateFigures]) -> list[tuple[str, str]]:
@@ -116,7 +116,7 @@ def test_a_face_smaller_than_the_room_to_spare(tmp_path: Path) -> None:
     tiny = replace(
         shelf, moulds={"four": shelf.moulds["four"].model_copy(update={"face": (80.0, 2.0)})}
     )
-    found = derive_template(tiny, "leaf", "four", Trim("close", 0.0))
+    found = TEMPLATE.of((tiny, "leaf", "four", Trim("close", 0.0)))
     assert found.value is None
     assert (found.kind, found.method) == ("computed", "cut-plan")
     ((figure, lack),) = needs(found)

@@ -28,7 +28,7 @@ from shelf_keys import (
 
 from journal.errors import Problem
 from journal.figures.derive_heat import USUAL_CHILL_C, USUAL_ROOM_C
-from journal.figures.derive_needs import KEYS, Key, key_of
+from journal.figures.derive_needs import KEYS, Key
 from journal.figures.pot_rates import RateLine
 from journal.pages.methods import PARTS
 from journal.quantities.kinds import Amount, Dose
@@ -285,6 +285,17 @@ def taken_away(entry: Key) -> Iterator[tuple[str, Change | tuple[Problem, ...]]]
                 yield name, other
             else:
                 yield name, base.change(other, entry.kind, name, path[0])
+
+
+def key_of(kind: str, path: tuple[str, ...]) -> Key:
+    """The entry of the table for a key as it is written; "*" is a name of the maker's."""
+    for entry in KEYS:
+        steps = entry.key.split(".")
+        if (entry.kind, len(steps)) == (kind, len(path)) and all(
+            step in ("*", own) for step, own in zip(steps, path, strict=True)
+        ):
+            return entry
+    raise KeyError(f"{kind}: {'.'.join(path)}")
 
 
 def records_with(notebook: Notebook, entry: Key) -> Iterator[tuple[str, tuple[str, ...]]]:

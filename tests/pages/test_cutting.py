@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from card_cases import SHELF, TWO_LAYERS, lay_notebook
 
-from journal.figures.derive_template import cut_templates, derive_template, trims_used
+from journal.figures.derive_template import TEMPLATE, cut_templates, trims_used
 from journal.pages.paper_places import template_places
 from journal.pages.parts import Frame
 from journal.pages.templates import template_page
@@ -111,7 +111,7 @@ def test_what_the_shelf_lacks_is_said(notebook: Notebook) -> None:
 
 def test_a_motif_is_not_laid_on_its_side(notebook: Notebook) -> None:
     """More pieces would come of a sheet with close motifs, each with its motif cropped."""
-    plan = derive_template(notebook.shelf, "frond", "six", STRAIGHT)
+    plan = TEMPLATE.of((notebook.shelf, "frond", "six", STRAIGHT))
     assert plan.value is not None
     assert plan.value.plan is not None
     assert not plan.value.plan.turned
