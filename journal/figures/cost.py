@@ -203,64 +203,55 @@ class Shown(Struct, frozen=True):
     total: Decimal
 
 
-def as_money(value: Fraction, cent: Decimal = CENT) -> Decimal:
-    """An exact sum as it is printed: rounded once, half up, to the smallest coin.
+def as_money(value: Fraction) -> Decimal:
+    """An exact sum as it is printed: rounded once, half up, to the cent.
 
     Takes:  value  exact
-            cent   the smallest coin; > 0; Decimal
-    Gives:  a Decimal with as many places as cent
-    Fails:  FigureError if cent is not above 0
+    Gives:  a Decimal with two places
+    Fails:  never
     Source: common practice of bookkeeping, no source
     Checked: 0.125 gives 0.13
     """
-    step = exact_above(cent, 0, "the smallest coin")
-    # Decimal division is inexact in general; a whole number of coins is not.
-    coins = int(round_half_up(value, step) / step)
-    return coins * cent
+    # Decimal division is inexact in general; a whole number of cents is not.
+    return int(round_half_up(100 * value, Fraction(1))) * CENT
 
 
-def share_out(parts: Sequence[tuple[str, Fraction | None]], cent: Decimal = CENT) -> Shown:
+def share_out(parts: Sequence[tuple[str, Fraction | None]]) -> Shown:
     """Parts and total as they are printed, so that the parts sum to the total.
 
     The exact total is rounded half up; that is the only rounding. Each part
     is first cut down to whole cents, and the cents that are then still
-    wanting go, one each, to the parts with the largest remainders (largest
+    missing go, one each, to the parts with the largest remainders (largest
     remainder method; on a tie, the part named first). So no printed part is a
     whole cent away from its exact value, a part of nothing stays nothing, and
     the total is what a single sum would give.
 
     Takes:  parts  (name, exact money, >= 0, or None where it is not known)
-            cent   the smallest coin; > 0; Decimal
     Gives:  Decimals; parts that are not known stay None
     Fails:  FigureError if a part is below 0
     Source: largest remainder method, from memory (Hamilton 1792; Hare-Niemeyer)
     Checked: 1/3, 1/3, 1/3 gives 0.34, 0.33, 0.33 and 1.00
     """
-    step = exact_above(cent, 0, "the smallest coin")
-    known = [
-        (place, exact_at_least(money, 0, f"the part {name}"))
+    cents = {
+        place: 100 * exact_at_least(money, 0, f"the part {name}")
         for place, (name, money) in enumerate(parts)
         if money is not None
-    ]
-    # In whole numbers: each part is so many of one small share of a coin.
-    in_coins = {place: money / step for place, money in known}
-    shares = math.lcm(*(money.denominator for money in in_coins.values()))
+    }
+    # In whole numbers: each part is so many of one small share of a cent.
+    shares = math.lcm(*(money.denominator for money in cents.values()))
     whole = {
         place: divmod(money.numerator * (shares // money.denominator), shares)
-        for place, money in in_coins.items()
+        for place, money in cents.items()
     }
-    coins = {place: cut for place, (cut, _) in whole.items()}
     rest = sum(left for _, left in whole.values())
-    wanting = (2 * rest + shares) // (2 * shares)
-    total = sum(coins.values()) + wanting
+    missing = (2 * rest + shares) // (2 * shares)
     by_remainder = sorted(whole, key=lambda place: (-whole[place][1], place))
-    for place in by_remainder[:wanting]:
-        coins[place] += 1
+    printed = {place: whole[place][0] + (rank < missing) for rank, place in enumerate(by_remainder)}
     shown = tuple(
-        (name, coins[place] * cent if place in coins else None)
+        (name, printed[place] * CENT if place in printed else None)
         for place, (name, _) in enumerate(parts)
     )
-    return Shown(shown, total * cent)
+    return Shown(shown, sum(printed.values()) * CENT)
 
 
 def price_at_margin(cost: Fraction, margin: Number) -> Fraction:
@@ -340,7 +331,6 @@ def cost_sheet(
     *,
     margin: Number | None,
     fixed_costs: Decimal | None,
-    cent: Decimal = CENT,
     currency: str = "",
 ) -> CostSheet:
     """A cost laid out for a page: per bar and per batch, price, contribution.
@@ -348,7 +338,6 @@ def cost_sheet(
     Takes:  cost         of the batch, exact
             margin       share of the price; 0 <= margin < 1; None if not set
             fixed_costs  of a month; >= 0; None if not set
-            cent         the smallest coin; > 0
             currency     by its three letters; "" where it is not said
     Gives:  Decimals, rounded once by the rule of share_out; a price only if
             no part is missing and a margin is set
@@ -356,9 +345,9 @@ def cost_sheet(
     Source: definition
     """
     a_bar = share_out(
-        [(name, None if part is None else part / cost.bars) for name, part in cost.parts], cent
+        [(name, None if part is None else part / cost.bars) for name, part in cost.parts]
     )
-    batch = share_out(cost.parts, cent)
+    batch = share_out(cost.parts)
     why: list[str] = []
     if cost.missing:
         why.append(f"no price: the cost of {', '.join(cost.missing)} is not known")
@@ -366,7 +355,7 @@ def cost_sheet(
         why.append("no price: the studio's margin is not set")
     if margin is None or cost.missing:
         return CostSheet(cost.bars, a_bar, batch, cost.missing, *(None,) * 4, tuple(why), currency)
-    price = as_money(price_at_margin(cost.known / cost.bars, margin), cent)
+    price = as_money(price_at_margin(cost.known / cost.bars, margin))
     even = None
     if fixed_costs is None:
         why.append("no break-even: the fixed costs are not set")

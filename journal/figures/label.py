@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Sequence
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from journal.errors import FigureError
 from journal.figures.allergens import letters_of
@@ -232,64 +232,62 @@ def _key(name: str) -> str:
     return letters
 
 
+class _Line(Struct):
+    """One ingredient while its masses are collected; ``known`` if all of them are known."""
+
+    name: str
+    masses_g: list[float] = field(default_factory=list)
+    known: bool = True
+    colour: bool = False
+
+
 def _merged(
     region: str,
     bases: Sequence[BaseInBar],
     fragrance_g: float,
     stirred: Sequence[StirredInBar],
 ) -> tuple[Ingredient, ...]:
+    """The ingredients of all bases, the fragrance and what is stirred in, in label order."""
     total_g = math.fsum(
         [base.mass_g for base in bases]
         + [fragrance_g]
         + [one.mass_g for one in stirred if one.mass_g is not None]
     )
-    masses: dict[str, list[float]] = {}
-    names: dict[str, str] = {}
-    coloured: set[str] = set()
-    unknown: set[str] = set()
+    lines: dict[str, _Line] = {}
 
-    def add(name: str, mass_g: float, colour: bool) -> str:
-        key = _key(name)
-        names.setdefault(key, name)
-        masses.setdefault(key, []).append(mass_g)
-        if colour:
-            coloured.add(key)
-        return key
+    def add(name: str, mass_g: float | None, colour: bool) -> None:
+        line = lines.setdefault(_key(name), _Line(name))
+        line.masses_g.append(mass_g or 0.0)
+        line.known = line.known and mass_g is not None
+        line.colour = line.colour or colour
 
     for base in bases:
         for name, share in base.ingredients:
             add(name, base.mass_g * (share or 0.0), is_colour(name))
     if fragrance_g > 0:
         add(FRAGRANCE_WORDS[region], fragrance_g, False)
-    if "fragrance" in names:
-        names["fragrance"] = FRAGRANCE_WORDS[region]
+    if "fragrance" in lines:
+        lines["fragrance"].name = FRAGRANCE_WORDS[region]
     for one in stirred:
         for name in one.inci:
-            # The split of a blend over its names is not known: with one name
-            # the mass is that name's, with several only their presence is known.
-            known = one.mass_g if len(one.inci) == 1 else None
-            key = add(name, known or 0.0, one.colour or is_colour(name))
-            if known is None:
-                unknown.add(key)
-    lines = [
+            # The split of a blend over its names is not known: with one name the mass
+            # is that name's, with several only their presence is known.
+            mass_g = one.mass_g if len(one.inci) == 1 else None
+            add(name, mass_g, one.colour or is_colour(name))
+    found = [
         Ingredient(
-            names[key],
-            None if key in unknown else math.fsum(parts) / total_g,
-            key in coloured,
+            line.name, math.fsum(line.masses_g) / total_g if line.known else None, line.colour
         )
-        for key, parts in masses.items()
+        for line in lines.values()
     ]
     return tuple(
         sorted(
-            lines,
-            key=lambda line: (
-                line.colour,
-                line.bar_share is None,
-                -(line.bar_share or 0.0),
-                line.name.casefold(),
+            found,
+            key=lambda one: (
+                one.colour, one.bar_share is None, -(one.bar_share or 0.0), one.name.casefold(),
             ),
         )
-    )
+    )  # fmt: skip
 
 
 def _statement(ingredients: Sequence[Ingredient], allergens: Sequence[tuple[str, float]]) -> str:

@@ -206,15 +206,15 @@ def test_without_settings_the_reasons_are_named() -> None:
     assert at_cost.why == ("no break-even: a bar brings in no more than it costs",)
 
 
-@given(st.lists(money, min_size=1, max_size=12), st.sampled_from(["0.01", "1", "0.05"]))
-def test_printed_parts_sum_to_the_printed_total(parts: list[Fraction], coin: str) -> None:
-    cent = Decimal(coin)
+@given(st.lists(money, min_size=1, max_size=12))
+def test_printed_parts_sum_to_the_printed_total(parts: list[Fraction]) -> None:
+    cent = Decimal("0.01")
     named = [(str(place), part) for place, part in enumerate(parts)]
-    shown = share_out(named, cent)
+    shown = share_out(named)
     printed = [part for _, part in shown.parts if part is not None]
     assert len(printed) == len(parts)
     assert sum(printed) == shown.total
-    assert shown.total == as_money(sum(parts, Fraction(0)), cent)
+    assert shown.total == as_money(sum(parts, Fraction(0)))
     assert abs(Fraction(shown.total) - sum(parts)) <= Fraction(cent) / 2
     for exact_part, part in zip(parts, printed, strict=True):
         assert abs(Fraction(part) - exact_part) < Fraction(cent)
@@ -271,7 +271,6 @@ def test_money_is_never_a_binary_float() -> None:
         (lambda: batch_cost(1, [("base", None), ("base", None)]), "each named once"),
         (lambda: break_even(-1, 2, 1), "the fixed costs is -1"),
         (lambda: share_out([("base", Fraction(-1))]), "base"),
-        (lambda: share_out([], Decimal(0)), "the smallest coin"),
     ],
 )
 def test_what_makes_no_sense_is_refused(call: object, message: str) -> None:
