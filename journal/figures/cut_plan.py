@@ -93,7 +93,6 @@ def piece_size(
     motif_mm: Size | None,
     trim: str,
     margin_mm: float,
-    clearance_mm: float = CLEARANCE_MM,
 ) -> PieceSize:
     """How large a piece is cut for a cavity.
 
@@ -105,21 +104,18 @@ def piece_size(
             motif_mm      size of the motif; > 0; None for a mat without one
             trim          "close" or "straight"
             margin_mm     >= 0; used for straight
-            clearance_mm  >= 0
     Gives:  the size, whether the face narrowed it, and whether that crops the motif
     Fails:  FigureError if any lies outside its range
     Source: definition
     Checked: motif 60 x 40, straight 3, face 80 x 55: 66 x 46
     """
     _check_size(face_mm, "the face")
-    if not (math.isfinite(clearance_mm) and clearance_mm >= 0):
-        raise FigureError(f"a clearance of {clearance_mm} mm; it cannot be below 0")
     if not (math.isfinite(margin_mm) and margin_mm >= 0):
         raise FigureError(f"a margin of {margin_mm} mm; it cannot be below 0")
     if trim not in (CLOSE, STRAIGHT):
         raise FigureError(f'a trim "{trim}"; it is "{CLOSE}" or "{STRAIGHT}"')
-    room = (face_mm[0] - 2 * clearance_mm, face_mm[1] - 2 * clearance_mm)
-    _check_size(room, f"the face less {clearance_mm} mm on every side")
+    room = (face_mm[0] - 2 * CLEARANCE_MM, face_mm[1] - 2 * CLEARANCE_MM)
+    _check_size(room, f"the face less {CLEARANCE_MM} mm on every side")
     if motif_mm is None:
         return PieceSize(room, False, False)
     _check_size(motif_mm, "the motif")
@@ -263,7 +259,6 @@ def fits(
     corner_radius_mm: float,
     *,
     may_turn: bool,
-    clearance_mm: float = CLEARANCE_MM,
 ) -> Fit | None:
     """Whether a piece lies in a mould's cavity with its clearance on every side.
 
@@ -275,7 +270,6 @@ def fits(
             face_mm       > 0
             corner_radius_mm     radius of the cavity's corners; >= 0
             may_turn      whether the piece may lie turned by a right angle
-            clearance_mm  >= 0
     Gives:  the fit, upright if it can, or None
     Fails:  FigureError if any lies outside its range
     Source: definition
@@ -285,12 +279,10 @@ def fits(
     _check_size(face_mm, "the face")
     if not (math.isfinite(corner_radius_mm) and corner_radius_mm >= 0):
         raise FigureError(f"a corner of {corner_radius_mm} mm; it cannot be below 0")
-    if not (math.isfinite(clearance_mm) and clearance_mm >= 0):
-        raise FigureError(f"a clearance of {clearance_mm} mm; it cannot be below 0")
     for turned in (False, True) if may_turn else (False,):
         width, height = (piece_mm[1], piece_mm[0]) if turned else piece_mm
         gap_x, gap_y = (face_mm[0] - width) / 2, (face_mm[1] - height) / 2
-        if min(gap_x, gap_y) - clearance_mm >= -FLOAT_SLACK_MM:
+        if min(gap_x, gap_y) - CLEARANCE_MM >= -FLOAT_SLACK_MM:
             in_x, in_y = max(0.0, corner_radius_mm - gap_x), max(0.0, corner_radius_mm - gap_y)
             sharp = in_x > 0 and in_y > 0 and math.hypot(in_x, in_y) > corner_radius_mm
             return Fit(mould, turned, sharp)

@@ -33,7 +33,6 @@ from journal.figures.round_steps import (
     round_of,
     shared_minutes,
 )
-from journal.quantities.rounding import twelve_digits
 from journal.records.notebook import Notebook
 from journal.records.settings import Settings
 from journal.records.then import read_step
@@ -237,9 +236,7 @@ def _hands(line: OrderedLine, bars: int, assumed: dict[str, None]) -> tuple[int,
         ] = None
     a_round = places.a_round
     written_rounds = 1 if a_round is None else -(-recipe.bars // a_round)
-    measured = median_of(
-        [Fraction(twelve_digits(x)) for x in timed_tidying(line.design, line.variant.name)]
-    )
+    measured = median_of(timed_tidying(line.design, line.variant.name))
     if measured is None and written.tidy is None:
         assumed[f"{line.design.title}: {TIDY_MIN} min of tidying a bar, since none was timed"] = (
             None
@@ -251,8 +248,8 @@ def _hands(line: OrderedLine, bars: int, assumed: dict[str, None]) -> tuple[int,
         rounds=1,
         written_bars=recipe.bars,
         written_rounds=written_rounds,
-        written_pour_min=Fraction(twelve_digits(pour)),
-        written_tidy_min=Fraction(twelve_digits(tidy)),
+        written_pour_min=pour,
+        written_tidy_min=tidy,
         measured_tidy_min_a_bar=measured,
     )
     return _whole(pour_min), _whole(tidy_min)

@@ -47,7 +47,6 @@ from journal.figures.net_weight import (
 from journal.figures.result import Gathering
 from journal.figures.spec import Columns, FigureSpec, Method, Part, Row
 from journal.quantities.kinds import Price
-from journal.quantities.rounding import twelve_digits
 from journal.records.shelf import Mat
 from journal.records.things import Thing
 from journal.records.write_up import Design
@@ -110,13 +109,6 @@ def motif_of(mat: Mat, name: str, notes: Gathering, part: str = "") -> Motif | N
     return Motif(mat.motif.size, mat.motif.pitch, mat.motif.offset)
 
 
-# The same masses and minutes come in every variant of a design.
-@lru_cache(maxsize=1024)
-def _in_twelve(value: float) -> Fraction:
-    """A number to the 12 digits that are shown of it."""
-    return Fraction(twelve_digits(value))
-
-
 def derive_cost(case: Case, notes: Gathering) -> CostSheet:
     """Cost and price of a bar and of the batch."""
     masses, cut = masses_of(case), case.figure(CUT).value
@@ -147,7 +139,7 @@ def _money(price: Price, mass_g: float | None, volume_ml: float | None) -> Fract
     quantity = mass_g if price.per == "mass" else volume_ml
     if price.per == "each" or quantity is None:
         return None
-    return material_cost(_in_twelve(quantity), unit_price(price.amount, price.quantity))
+    return material_cost(quantity, unit_price(price.amount, price.quantity))
 
 
 def used_g(case: Case, layer: LayerFigures, masses: RecipeMasses) -> float:
@@ -260,7 +252,7 @@ def timed_tidying(design: Design, variant: str) -> list[float]:
 
 def _labour(case: Case, notes: Gathering) -> Fraction | None:
     minutes = case.recipe.minutes
-    measured = median_of([_in_twelve(x) for x in timed_tidying(case.design, case.variant.name)])
+    measured = median_of(timed_tidying(case.design, case.variant.name))
     if case.settings.labour is None:
         notes.lacks("journal.yaml: labour", "cost of labour")
     if minutes is None or minutes.pour is None:
@@ -278,8 +270,8 @@ def _labour(case: Case, notes: Gathering) -> Fraction | None:
         rounds=rounds(case.bars, a_round),
         written_bars=case.recipe.bars,
         written_rounds=rounds(case.recipe.bars, a_round),
-        written_pour_min=_in_twelve(minutes.pour),
-        written_tidy_min=_in_twelve(minutes.tidy or 0.0),
+        written_pour_min=minutes.pour,
+        written_tidy_min=minutes.tidy or 0.0,
         measured_tidy_min_a_bar=measured,
     )
     return labour_cost(pour_min + tidy_min, case.settings.labour)

@@ -8,21 +8,18 @@ from fractions import Fraction
 from functools import lru_cache
 
 from journal.errors import FigureError
+from journal.quantities.rounding import twelve_digits
 
 Number = int | float | Decimal | Fraction
 
-# A float that came through a few products is wrong in its 15th or 16th digit.
-# Three digits less than that is still far finer than any scale or coin, and
-# it lets "half a cent" and "four ounces" be exactly what was meant.
-SIGNIFICANT_DIGITS = 12
-
 
 def exact(value: Number, what: str = "the number") -> Fraction:
-    """The fraction that a number stands for.
+    """The fraction that a number represents.
 
-    A float is read to 12 significant digits, so that 4 oz written in grams
-    and 4 oz written in ounces are the same amount of money and fall on the
-    same side of a step; int, Decimal and Fraction are taken as they are.
+    A float that came through a few products is wrong in its 15th or 16th digit. It
+    is read to 12 significant digits, which is far finer than any scale or coin: so
+    4 oz written in grams and 4 oz written in ounces cost the same and fall on the
+    same side of a step. int, Decimal and Fraction are taken as they are.
 
     Takes:  value  any finite number; scalar
             what   its name in a message
@@ -31,27 +28,21 @@ def exact(value: Number, what: str = "the number") -> Fraction:
     Source: definition
     Checked: 0.1 gives 1/10
     """
-    if type(value) is Fraction or isinstance(value, Fraction):
+    if isinstance(value, Fraction):
         return value
-    if isinstance(value, int):
-        return Fraction(value)
-    if isinstance(value, Decimal):
-        if not value.is_finite():
-            raise FigureError(f"{what} is {value}; it must be a finite number")
-        return Fraction(value)
     if not math.isfinite(value):
         raise FigureError(f"{what} is {value}; it must be a finite number")
-    return _of_float(value)
+    return _of_float(value) if isinstance(value, float) else Fraction(value)
 
 
 # The same weights and minutes come in every recipe of a design.
 @lru_cache(maxsize=1024)
 def _of_float(value: float) -> Fraction:
-    return Fraction(format(value, f".{SIGNIFICANT_DIGITS}g"))
+    return Fraction(twelve_digits(value))
 
 
 def exact_at_least(value: Number, least: int, what: str) -> Fraction:
-    """The fraction that a number stands for, if it is not below a bound.
+    """The fraction that a number represents, if it is not below a bound.
 
     Takes:  value  any finite number, >= least; scalar
             least  the bound
@@ -67,7 +58,7 @@ def exact_at_least(value: Number, least: int, what: str) -> Fraction:
 
 
 def exact_above(value: Number, bound: int, what: str) -> Fraction:
-    """The fraction that a number stands for, if it is above a bound.
+    """The fraction that a number represents, if it is above a bound.
 
     Takes:  value  any finite number, > bound; scalar
             bound  the bound

@@ -11,9 +11,7 @@ from journal.figures.cut_plan import CLEARANCE_MM, Size
 CORNER_STEP_MM = 0.5
 
 
-def piece_corner(
-    piece_mm: Size, face_mm: Size, corner_radius_mm: float, clearance_mm: float = CLEARANCE_MM
-) -> float:
+def piece_corner(piece_mm: Size, face_mm: Size, corner_radius_mm: float) -> float:
     """The least radius that keeps a piece's corners clear of the cavity's curve.
 
     With the piece in the middle of the cavity, a and b the distances from the centre of
@@ -25,8 +23,6 @@ def piece_corner(
     Takes:  piece_mm      > 0, no larger than the face less the clearance
             face_mm       > 0
             corner_radius_mm     radius of the cavity's corners; >= 0
-            clearance_mm  to keep from the curve; >= 0; where the cavity is rounder than
-                          that allows, none is kept
     Gives:  mm, carried up to half a millimetre; 0 where a sharp corner is clear
     Fails:  FigureError if any lies outside its range
     Source: definition (circle within a circle)
@@ -35,11 +31,11 @@ def piece_corner(
     for length in (*piece_mm, *face_mm):
         if not (math.isfinite(length) and length > 0):
             raise FigureError(f"a piece of {piece_mm} mm in a face of {face_mm} mm")
-    if not (math.isfinite(corner_radius_mm) and corner_radius_mm >= 0 and clearance_mm >= 0):
-        raise FigureError(f"a corner of {corner_radius_mm} mm with {clearance_mm} mm to spare")
-    reach = max(0.0, corner_radius_mm - clearance_mm)
+    if not (math.isfinite(corner_radius_mm) and corner_radius_mm >= 0):
+        raise FigureError(f"a corner of {corner_radius_mm} mm; it cannot be below 0")
+    reach = max(0.0, corner_radius_mm - CLEARANCE_MM)
     gaps = [(face - piece) / 2 for face, piece in zip(face_mm, piece_mm, strict=True)]
-    if min(gaps) < clearance_mm - 1e-6:
+    if min(gaps) < CLEARANCE_MM - 1e-6:
         raise FigureError(f"a piece of {piece_mm} mm is too large for a face of {face_mm} mm")
     a, b = (min(reach, corner_radius_mm - gap) for gap in gaps)
     if a <= 0 or b <= 0 or math.hypot(a, b) <= reach:

@@ -10,7 +10,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from journal.errors import FigureError
-from journal.figures.exact import SIGNIFICANT_DIGITS
+from journal.quantities.rounding import twelve_digits
 
 Cell = str | int | float | Decimal | Fraction | bool | date | None
 
@@ -57,17 +57,12 @@ def plain_number(value: int | float | Decimal | Fraction) -> str:
     """
     if isinstance(value, int):
         return str(value)
-    if isinstance(value, Fraction):
-        value = float(value)
-    if isinstance(value, float):
-        if not math.isfinite(value):
-            raise FigureError(f"{value} cannot stand in a table")
-        text = format(Decimal(format(value, f".{SIGNIFICANT_DIGITS}g")), "f")
-        text = text.rstrip("0").rstrip(".") if "." in text else text
-        return "0" if text == "-0" else text
-    if not value.is_finite():
+    if not math.isfinite(value):
         raise FigureError(f"{value} cannot stand in a table")
-    return format(value, "f")
+    if isinstance(value, Decimal):
+        return format(value, "f")
+    text = format(twelve_digits(float(value)), "f")
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def cell_text(cell: Cell) -> str:

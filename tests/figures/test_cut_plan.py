@@ -271,12 +271,6 @@ def test_what_makes_no_sense_is_refused() -> None:
             lambda: piece_size(face_mm=FACE, motif_mm=(1, 1), trim="close", margin_mm=-1),
             "a margin of -1 mm; it cannot be below 0",
         ),
-        (
-            lambda: piece_size(
-                face_mm=FACE, motif_mm=(1, 1), trim="close", margin_mm=0, clearance_mm=-1
-            ),
-            "a clearance of -1 mm; it cannot be below 0",
-        ),
         (lambda: whole_motifs(0, 1, 1, 0), "the sheet is 0 mm; it must be above 0"),
         (lambda: whole_motifs(1, 1, 0, 0), "the pitch is 0 mm; it must be above 0"),
         (lambda: whole_motifs(1, 1, 1, math.inf), "the offset is inf mm; it must be finite"),
@@ -291,10 +285,6 @@ def test_what_makes_no_sense_is_refused() -> None:
         (
             lambda: fits("m", (1, 1), FACE, -1, may_turn=False),
             "a corner of -1 mm; it cannot be below 0",
-        ),
-        (
-            lambda: fits("m", (1, 1), FACE, 0, may_turn=False, clearance_mm=-1),
-            "a clearance of -1 mm; it cannot be below 0",
         ),
         (lambda: casts_left(0, 0, 0), "a life of 0 casts; a piece is good for at least one"),
         (lambda: casts_left(1, -1, 0), "-1 casts before and 0 poured; neither can be below 0"),
