@@ -8,9 +8,10 @@ from fractions import Fraction
 from functools import lru_cache
 
 from journal.errors import FigureError
-from journal.quantities.rounding import twelve_digits
 
 Number = int | float | Decimal | Fraction
+
+SIGNIFICANT_DIGITS = 12
 
 
 def exact(value: Number, what: str = "the number") -> Fraction:
@@ -35,10 +36,11 @@ def exact(value: Number, what: str = "the number") -> Fraction:
     return _of_float(value) if isinstance(value, float) else Fraction(value)
 
 
-# The same weights and minutes come in every recipe of a design.
+# The same weights and minutes occur in every recipe of a design.
 @lru_cache(maxsize=1024)
 def _of_float(value: float) -> Fraction:
-    return Fraction(twelve_digits(value))
+    """A finite float, read to 12 significant digits."""
+    return Fraction(f"{value:.{SIGNIFICANT_DIGITS}g}")
 
 
 def exact_at_least(value: Number, least: int, what: str) -> Fraction:

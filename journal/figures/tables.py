@@ -10,7 +10,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from journal.errors import FigureError
-from journal.quantities.rounding import twelve_digits
+from journal.figures.exact import SIGNIFICANT_DIGITS
 
 Cell = str | int | float | Decimal | Fraction | bool | date | None
 
@@ -23,7 +23,7 @@ _STARTS_TO_RUN = re.compile(rf"^\s*[{re.escape(_RUNS)}]")
 # second half run.
 _RUNS_IF_SPLIT = re.compile(rf"(;\s*)(?=[{re.escape(_RUNS)}])")
 _BREAKS = re.compile(r"[\t\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+")
-# A text that holds one of these stands between quotation marks (RFC 4180).
+# A text that contains one of these is put between quotation marks (RFC 4180).
 _QUOTED_IF = re.compile(r'[",;]|^\s|\s$')
 
 
@@ -61,8 +61,9 @@ def plain_number(value: int | float | Decimal | Fraction) -> str:
         raise FigureError(f"{value} cannot stand in a table")
     if isinstance(value, Decimal):
         return format(value, "f")
-    text = format(twelve_digits(float(value)), "f")
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    text = format(Decimal(f"{float(value):.{SIGNIFICANT_DIGITS}g}"), "f")
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
 
 
 def cell_text(cell: Cell) -> str:
@@ -111,6 +112,7 @@ def table_text(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
 
 
 def _quoted(text: str) -> str:
+    """A cell between quotation marks, if it needs them."""
     if not _QUOTED_IF.search(text):
         return text
     return '"' + text.replace('"', '""') + '"'
