@@ -109,7 +109,7 @@ def allergens_of_bar(oils: Sequence[OilInBar]) -> AllergensOfBar:
 
     share in the bar = sum over oils of (share in the oil x share of the oil in
     the whole bar); named when it is above 0.01 % (strictly; a rinse-off
-    product). All entries are looked at, whatever the day.
+    product). All entries count, whatever the day.
 
     Takes:  oils  shares 0 to 1; scalar each
     Gives:  those named by share, largest first, then by name; those prohibited

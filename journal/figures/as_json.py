@@ -43,6 +43,7 @@ def recipe_json(figures: RecipeFigures) -> dict[str, Any]:
 def _blocks(
     specs: Iterable[FigureSpec[Any, Any]], made: Mapping[str, Figure[Any]]
 ) -> dict[str, Any]:
+    """The blocks of several figures, by their names."""
     return {name: block for spec in specs for name, block in blocks_of(spec, made[spec.name])}
 
 
@@ -53,7 +54,7 @@ def blocks_of(spec: FigureSpec[Any, Any], figure: Figure[Any]) -> Iterator[tuple
 
 
 def missing_of(figures: DesignFigures) -> tuple[Missing, ...]:
-    """Everything that the figures of a design lack, each told once."""
+    """The missing inputs of all figures of a design, each once."""
     recipes = (figures.recipe, *figures.variants.values())
     found = [entry for recipe in recipes for entry in recipe.missing]
     for spec in OF_DESIGN:
@@ -64,7 +65,7 @@ def missing_of(figures: DesignFigures) -> tuple[Missing, ...]:
 
 
 def _whys(spec: FigureSpec[Any, Any], figure: Figure[Any]) -> Iterator[Missing]:
-    """Why parts of a value are null, beside what the figure lacked as a whole."""
+    """Why parts of a value are null, besides the missing inputs of the whole figure."""
     if figure.value is not None:
         yield from (Missing(spec.name, why) for why in spec.whys(figure.value))
 

@@ -14,7 +14,7 @@ def number(x: float | None) -> float | None:
 
 
 def number_fields(one: object, names: str) -> dict[str, float | None]:
-    """Fields of a record to 12 significant digits; between their names stand blanks."""
+    """Fields of a record to 12 significant digits; ``names`` are separated by blanks."""
     return {name: number(getattr(one, name)) for name in names.split()}
 
 

@@ -72,13 +72,14 @@ def figure_tables(
 
 
 def _table(name: str, columns: Sequence[str], rows: Iterable[Row]) -> Table:
+    """A table of columns and rows of any kind of sequence."""
     return Table(name, tuple(columns), tuple(rows))
 
 
 def _rows(
     spec: FigureSpec[Case, Any], columns: Columns[Any], design: Design, figures: DesignFigures
 ) -> Iterator[Row]:
-    """The rows of a design, or those of its recipe as it stands and of each variant."""
+    """The rows of a design, or those of its recipe as written and of each variant."""
     recipes = {AS_WRITTEN: figures.recipe, **(figures.variants if columns.by_variant else {})}
     for name, made in recipes.items() if spec in OF_RECIPE else [("", figures)]:
         value = made[spec].value
@@ -93,6 +94,7 @@ _DESIGNS = (
 
 
 def _design(design: Design, figures: DesignFigures) -> Row:
+    """The row of a design in the table of designs."""
     recipe = design.recipe
     return (
         design.id, design.title, design.state, design.date, recipe.bars, recipe.mat, recipe.mould,
@@ -102,7 +104,7 @@ def _design(design: Design, figures: DesignFigures) -> Row:
 
 
 def _bars(designs: Sequence[Design], measures: Mapping[str, Measure]) -> tuple[Table, Table]:
-    """Every bar with its measures, and every bar looked at again."""
+    """The tables of all bars with their measures, and of later measures of bars."""
     first = ("design", "pour", "date", "room_c", "bar", "variant", "piece", "poured_c", "note")
     again = ("design", "pour", "date", "bar", "day")
     columns = {
@@ -132,6 +134,7 @@ def _bars(designs: Sequence[Design], measures: Mapping[str, Measure]) -> tuple[T
 
 
 def _bar(design: Design, pour: Pour, bar: Bar) -> Row:
+    """The row of a bar without its measures."""
     recipe = next((v.recipe for v in design.variants if v.name == bar.variant), design.recipe)
     poured = {**pour.poured_c, **bar.poured_c}
     said = "; ".join(f"{layer} {value:.4g}" for layer, value in poured.items())
@@ -151,6 +154,7 @@ def measure_columns(measure: Measure, taken: Iterable[str] = ()) -> tuple[str, .
 
 
 def _measured(measures: Measured, columns: Mapping[str, tuple[str, ...]]) -> Row:
+    """The cells of all measures; empty cells for a measure that was not taken."""
     cells: list[Cell] = []
     for name, own in columns.items():
         value = measures.get(name)
@@ -159,6 +163,7 @@ def _measured(measures: Measured, columns: Mapping[str, tuple[str, ...]]) -> Row
 
 
 def _missing(found: Iterable[tuple[Design, DesignFigures]]) -> Iterator[Row]:
+    """A row for each missing input of a figure."""
     for design, figures in found:
         for entry in missing_of(figures):
             yield (design.id, entry.figure, entry.needs)
@@ -171,6 +176,7 @@ _PIECES = (
 
 
 def _pieces(notebook: Notebook, pieces: Mapping[str, Figure[PieceFigures]]) -> Iterator[Row]:
+    """A row for each piece on the shelf."""
     for name, figure in pieces.items():
         found, record = figure.value, notebook.shelf.pieces[name]
         assert found is not None

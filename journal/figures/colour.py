@@ -33,6 +33,7 @@ _LAB_BOUND = 1000.0  # far outside every real colour; keeps the seventh powers f
 
 
 def _finite(values: Sequence[float], name: str) -> Triple:
+    """Three finite numbers; FigureError names what they are if they are not."""
     if len(values) != 3 or not all(math.isfinite(v) for v in values):
         raise FigureError(f"{name} is three finite numbers, not {tuple(values)!r}")
     first, second, third = (float(v) for v in values)
@@ -40,6 +41,7 @@ def _finite(values: Sequence[float], name: str) -> Triple:
 
 
 def _lab(lab: Sequence[float], name: str) -> Triple:
+    """A Lab colour, checked to lie within every real colour."""
     result = _finite(lab, name)
     if max(map(abs, result)) > _LAB_BOUND:
         raise FigureError(f"{name} lies outside every colour: {result}")
@@ -147,6 +149,7 @@ def contrast(one: Sequence[float], other: Sequence[float]) -> float:
 
 
 def _hue_degrees(a: float, b: float) -> float:
+    """Hue angle of Lab, 0 to 360 degrees; 0 for a grey."""
     if a == 0.0 and b == 0.0:
         return 0.0
     return math.degrees(math.atan2(b, a)) % 360.0
@@ -245,6 +248,7 @@ _GREYISH = 24.0
 
 
 def _hue_word(a: float, b: float) -> str:
+    """The word for a hue of Lab."""
     angle, strength = _hue_degrees(a, b), math.hypot(a, b)
     for end, word in _HUES:
         if angle < end + (_BLUE_BEND * strength if word == "blue" else 0.0):

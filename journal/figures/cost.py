@@ -1,8 +1,8 @@
 """What a bar and a batch cost, part by part, and what a price brings in.
 
-Everything is an exact fraction until it is laid out: no part is rounded on
-the way, so the order of the sums cannot move a cent. A part of the cost that
-cannot be had is None and is named; a total with a part missing has no price.
+Everything is an exact fraction until it is printed: no part is rounded before, so the
+order of the sums cannot move a cent. A part of the cost that is not known is None and is
+named; a total with a part missing has no price.
 """
 
 from __future__ import annotations
@@ -115,7 +115,7 @@ def hands_on(
     Pouring goes by the round through the mould: twice the rounds, twice the
     minutes, and a half-filled round takes as long as a full one. Tidying goes
     by the bar, and by the median of the bars that were timed where there are
-    any; the minutes written in the recipe stand in where there are none.
+    any; else by the minutes written in the recipe.
 
     Takes:  bars, rounds                  of the batch wanted; >= 1
             written_bars, written_rounds  of the batch that the recipe is written for; >= 1
@@ -168,6 +168,7 @@ class Cost(Struct, frozen=True):
 
     @property
     def missing(self) -> tuple[str, ...]:
+        """Names of the parts that are not known."""
         return tuple(name for name, money in self.parts if money is None)
 
     @property
@@ -258,7 +259,7 @@ def price_at_margin(cost: Fraction, margin: Number) -> Fraction:
     """The price at which a stated share of it is left over after the cost.
 
     price = cost / (1 - margin). A margin is a share of the price, not of the
-    cost: at a margin of 40 % a cost of 3.00 asks for 5.00, not for 4.20.
+    cost: at a margin of 40 % a cost of 3.00 needs a price of 5.00, not of 4.20.
 
     Takes:  cost    exact money; >= 0
             margin  share of the price; 0 <= margin < 1; scalar
@@ -309,7 +310,7 @@ class CostSheet(Struct, frozen=True):
 
     The batch is rounded from its own exact sum, not multiplied up from the
     printed bar, so bars x a printed bar may miss it by some cents; ``price``
-    is what is asked for a bar and is rounded to coins, and ``batch_price`` is
+    is that of a bar and is rounded to cents, and ``batch_price`` is
     bars x that. ``contribution`` is the printed price less the printed cost of
     a bar, so the column on the page adds up.
     """
@@ -333,12 +334,12 @@ def cost_sheet(
     fixed_costs: Decimal | None,
     currency: str = "",
 ) -> CostSheet:
-    """A cost laid out for a page: per bar and per batch, price, contribution.
+    """Cost and price as they are printed: per bar and per batch, with the contribution.
 
     Takes:  cost         of the batch, exact
             margin       share of the price; 0 <= margin < 1; None if not set
             fixed_costs  of a month; >= 0; None if not set
-            currency     by its three letters; "" where it is not said
+            currency     by its three letters; "" if not set
     Gives:  Decimals, rounded once by the rule of share_out; a price only if
             no part is missing and a margin is set
     Fails:  FigureError if a setting lies outside its range

@@ -62,6 +62,7 @@ class CutPlan(Struct, frozen=True):
 
     @property
     def count(self) -> int:
+        """Number of pieces."""
         return len(self.pieces)
 
 
@@ -82,6 +83,7 @@ class CastsLeft(Struct, frozen=True):
 
 
 def _check_size(size: Size, what: str) -> None:
+    """Fail unless both lengths are finite and above 0."""
     for length in size:
         if not (math.isfinite(length) and length > 0):
             raise FigureError(f"{what} is {size[0]} x {size[1]} mm; both must be above 0")
@@ -192,6 +194,7 @@ def cut_plan(sheet_mm: Size, piece_mm: Size, motif: Motif | None, *, may_turn: b
 
 
 def _on_motifs(sheet_mm: Size, size: Size, motif: Motif) -> tuple[Placed, ...]:
+    """Pieces of one orientation, each centred on a motif."""
     columns = whole_motifs(sheet_mm[0], size[0], motif.pitch_mm[0], motif.offset_mm[0])
     rows = whole_motifs(sheet_mm[1], size[1], motif.pitch_mm[1], motif.offset_mm[1])
     return tuple(
@@ -203,6 +206,7 @@ def _on_motifs(sheet_mm: Size, size: Size, motif: Motif) -> tuple[Placed, ...]:
 
 
 def _side_by_side(sheet_mm: Size, size: Size) -> tuple[Placed, ...]:
+    """Pieces of one orientation in rows from the sheet's corner."""
     across = math.floor((sheet_mm[0] + FLOAT_SLACK_MM) / size[0])
     up = math.floor((sheet_mm[1] + FLOAT_SLACK_MM) / size[1])
     return tuple(
@@ -244,6 +248,7 @@ def waste_share(sheet_mm: Size, pieces: Sequence[Placed]) -> float:
 
 
 def _overlap(one: Placed, other: Placed) -> bool:
+    """Whether two pieces overlap by more than rounding."""
     return (
         one.x_mm + one.width_mm > other.x_mm + FLOAT_SLACK_MM
         and other.x_mm + other.width_mm > one.x_mm + FLOAT_SLACK_MM

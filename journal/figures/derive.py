@@ -1,7 +1,7 @@
 """Figures of the whole notebook, from records.
 
-The only stage that knows both: the records and the pure functions. Which figures there are
-stands in ``registry``.
+The only stage that imports both the records and the pure functions. ``registry`` lists the
+figures.
 """
 
 from __future__ import annotations
@@ -63,13 +63,13 @@ class RecipeFigures(Struct, frozen=True):
 
     @property
     def missing(self) -> tuple[Missing, ...]:
-        """What the figures lack, each told once."""
+        """The missing inputs of the figures, each once."""
         return tuple(dict.fromkeys(one for figure in self.made.values() for one in figure.missing))
 
 
 @dataclass(frozen=True, slots=True)
 class DesignFigures:
-    """The figures of a design: of its recipe as it stands, of each variant, and its ``own``."""
+    """The figures of a design: of its recipe as written, of each variant, and its ``own``."""
 
     design: str
     recipe: RecipeFigures
@@ -81,10 +81,10 @@ class DesignFigures:
 
 
 class FiguresSummary(Struct, frozen=True):
-    """What anything but a design's own pages needs of its figures.
+    """The part of a design's figures that pages other than its own use.
 
-    ``oils`` are those of the recipe, each with its layer's name; ``drafted`` says whether it
-    has a label draft.
+    ``oils`` are those of the recipe, each with its layer's name; ``drafted`` is whether the
+    recipe has a label draft.
     """
 
     oils: tuple[tuple[str, FragranceFigures], ...]
@@ -104,7 +104,7 @@ class Figures:
     summaries: Mapping[str, FiguresSummary]
 
 
-# A design's figures, with the problems that were found on the way.
+# A design's figures and the problems found while deriving them.
 Derived = tuple[DesignFigures, tuple[Problem, ...]]
 
 # Widths of bleeds measured in photos, by design.
@@ -118,7 +118,7 @@ def derive_figures(
 ) -> Figures:
     """Figures of every design of the notebook that could be read.
 
-    ``models`` False leaves estimates out: they find no problems and take longest.
+    ``models`` False leaves out the estimates, which find no problems and take longest.
     """
     problems: list[Problem] = []
     designs: dict[str, DesignFigures] = {}
@@ -142,7 +142,7 @@ def derived(
     photo_widths: WidthsOfBars = NO_PHOTO_WIDTHS_OF_BARS,
     ask: Ask = plainly,
 ) -> Derived:
-    """One design's figures, and the problems that they find; ``ask`` answers what is dear."""
+    """One design's figures, and the problems found; ``ask`` caches slow pure functions."""
     problems: list[Problem] = []
     found = derive_design(
         notebook.settings,
@@ -157,7 +157,7 @@ def derived(
 
 
 def referenced(shelf: Shelf, design: Design) -> bool:
-    """Whether everything that a design names is on the shelf; else it is an error already told."""
+    """Whether everything that a design names is on the shelf; if not, an error was reported."""
     for variant in design.variants:
         recipe = variant.recipe
         things = with_leftovers(shelf, ((one.kind, one.name) for one in named_in(recipe)))

@@ -1,4 +1,4 @@
-"""What every derivation is given: one recipe of one design, with the shelf and settings."""
+"""The context of every derivation: one recipe of one design, with the shelf and settings."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ from journal.records.write_up import Design, Recipe, Variant
 Value = TypeVar("Value")
 # Widths of bleeds measured in photos, by bar: (day, mm).
 WidthsOfBars = Mapping[str, tuple[tuple[float, float], ...]]
-# Keys of the settings that the waste of a pot is reckoned by.
+# Keys of the settings that the waste of a pot depends on.
 WASTE = "settings.waste settings.waste.share settings.waste.least"
 
 
 class Case(Struct, frozen=True):
     """One recipe to derive figures of: a variant of a design, for so many bars.
 
-    ``made`` are its figures so far, by name.
+    ``made`` are the figures derived so far, by name.
     """
 
     settings: Settings
@@ -45,7 +45,7 @@ class Case(Struct, frozen=True):
         return self.variant.recipe
 
     def figure(self, spec: FigureSpec[Case, Value]) -> Figure[Value]:
-        """A figure of the recipe, derived when it is first asked for."""
+        """A figure of the recipe, derived on first use."""
         if spec.name not in self.made:
             self.made[spec.name] = spec.of(self)
         return self.made[spec.name]
@@ -73,6 +73,7 @@ class Case(Struct, frozen=True):
         self._note(Problem(at, what, mend, warning=True))
 
     def _note(self, problem: Problem) -> None:
+        """Add a problem once."""
         if problem not in self.problems:
             self.problems.append(problem)
 

@@ -58,7 +58,7 @@ def derive_fill(case: Case, notes: Gathering) -> FillFigures | None:
     proud_mm = None if face_mm2 is None else proud(in_cavity_ml, capacity_ml, face_mm2)
     if face_mm2 is None:
         notes.lacks(f"moulds/{case.recipe.mould}: face", "proud")
-    # A mould that is cut into bars is filled to taste: standing proud says nothing there.
+    # A mould whose content is cut into bars is filled to taste: proud means nothing there.
     if proud_mm is not None and proud_mm[0] > PROUD_LIMIT_MM and (mould.bars_each or 1) == 1:
         case.warning(
             case.at("layers", len(case.recipe.layers) - 1, "amount"),
@@ -78,6 +78,7 @@ def face_area(mould: Mould) -> float | None:
 
 
 def _capacity(case: Case, mould: Mould, notes: Gathering) -> Range | None:
+    """Capacity of the cavity, by the mass that it holds, else by its size."""
     name = case.recipe.mould or ""
     if mould.holds is not None:
         bases = bases_of(case, case.recipe.layers[0])
@@ -134,6 +135,7 @@ def piece_outline(
 
 
 def _fill_json(fill: FillFigures) -> dict[str, Any]:
+    """The block of the fill."""
     return {
         "capacity_ml": numbers(fill.capacity_ml),
         **number_fields(fill, "poured_ml piece_ml"),

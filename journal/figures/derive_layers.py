@@ -99,7 +99,7 @@ class RecipeMasses(Struct, frozen=True):
         raise KeyError(name)
 
 
-# What is said to be lacking of each kind of what is stirred in.
+# The part of the figure that each kind of what is stirred in belongs to, in ``missing``.
 PART_OF = {"colourants": "colour", "additives": "additives"}
 
 
@@ -152,6 +152,7 @@ def bases_of(case: Case, layer: Layer) -> tuple[tuple[str, float], ...]:
 def _layer(
     case: Case, number: int, layer: Layer, mass: LayerMass, notes: Gathering
 ) -> LayerFigures:
+    """All figures of one layer but the shares of its oils in the whole bar."""
     bases = tuple((base, share * mass.melt_g) for base, share in bases_of(case, layer))
     stirred = tuple(
         _dosed(case, ("layers", number, key, index), one, mass, notes)
@@ -196,6 +197,7 @@ def _fragrance(
     mass: LayerMass,
     notes: Gathering,
 ) -> FragranceFigures:
+    """An oil that is stirred into a layer; ``where`` are the places of layer and oil."""
     record = case.shelf.fragrances.get(fragrance.oil)
     density = record.density[1] if record is not None and record.density is not None else None
     path = ("layers", where[0], "fragrance", where[1])
@@ -267,6 +269,7 @@ def _already_in(
 
 
 def _with_share(oil: FragranceFigures, whole_g: float) -> FragranceFigures:
+    """The oil with its share of the layer, and whether that is within its limit."""
     share = concentration(oil.mass_g, whole_g)
     allowed = None if oil.limit is None else bool(oil.limit) and within(share / oil.limit)
     return replace(oil, layer_share=share, within=allowed)
@@ -290,6 +293,7 @@ def _with_bar_shares(layers: Sequence[LayerFigures], bar_g: float) -> tuple[Laye
 
 
 def _check_limits(case: Case, layers: Sequence[LayerFigures]) -> None:
+    """Note an error for each layer whose oils pass their limits, alone or together."""
     for place, layer in enumerate(layers):
         # An oil whose limit is 0 belongs into no bar, and uses no countable share of it.
         over = [oil for oil in layer.fragrances if oil.within is False]
@@ -341,7 +345,7 @@ def _dosed(
 
 
 def _check_most(case: Case, layers: Sequence[LayerFigures]) -> None:
-    """A warning for each additive that is more of its layer than is usual."""
+    """Note a warning for each additive whose share of its layer is above the usual."""
     for place, layer in enumerate(layers):
         for index, one in enumerate(layer.of_kind("additives")):
             if one.most is None or one.layer_share is None:
@@ -431,6 +435,7 @@ def _limit_used(layer: LayerFigures) -> float | None:
 
 
 def _layer_rows(masses: RecipeMasses) -> Iterator[Row]:
+    """A row for each layer."""
     for layer in masses.layers:
         yield (
             layer.name, layer.pot, layer.base_g_per_bar, layer.base_g, layer.melt_g,
@@ -440,6 +445,7 @@ def _layer_rows(masses: RecipeMasses) -> Iterator[Row]:
 
 
 def _fragrance_rows(masses: RecipeMasses) -> Iterator[Row]:
+    """A row for each oil of each layer."""
     for layer in masses.layers:
         for oil in layer.fragrances:
             yield (
@@ -451,6 +457,7 @@ def _fragrance_rows(masses: RecipeMasses) -> Iterator[Row]:
 
 
 def _dosed_rows(masses: RecipeMasses, kind: str) -> Iterator[Row]:
+    """A row for each colourant or additive of each layer."""
     for layer in masses.layers:
         for one in layer.of_kind(kind):
             yield (layer.name, one.name, one.volume_ml, one.mass_g, one.by_eye, one.aim)

@@ -1,4 +1,4 @@
-"""What a batch leaves behind, and what an order may draw on, from what was written."""
+"""What a batch leaves behind, and which leftovers an order draws on, from the records."""
 
 from __future__ import annotations
 
@@ -184,6 +184,7 @@ class _PotToFill(Struct):
 
 
 def _pot_left(case: Case, masses: RecipeMasses, pot: PotMass) -> PotLeft:
+    """What one pot of a batch leaves."""
     lost_g = lost_in_jug_g(case.settings, case.recipe, pot, case.bars)
     found = left_behind(pot.melt_g, pot.melt_g - pot.left_g, lost_g)
     last = masses.layer(pot.layers[-1])
@@ -205,12 +206,14 @@ def _pot_left(case: Case, masses: RecipeMasses, pot: PotMass) -> PotLeft:
 
 
 def _shares(layer: LayerFigures) -> tuple[tuple[str, float], ...]:
+    """The layer's bases with their shares of its melt."""
     return tuple((base, melt_g / layer.melt_g) for base, melt_g in layer.bases)
 
 
 def _pour_left(
     settings: Settings, design: Design, pour: Pour, pot: str, melted_g: float
 ) -> PourLeft | None:
+    """What a pot of a pour left; None if no bar was poured from it."""
     recipes = {variant.name: variant.recipe for variant in design.variants}
     poured = [recipes.get(bar.variant, design.recipe) for bar in pour.bars]
     if not poured:
@@ -289,11 +292,13 @@ def amount_of(record: Leftover) -> float | None:
 
 
 def _limit(shelf: Shelf, oil: str | None) -> float | None:
+    """The oil's limit on the shelf, if it has one."""
     record = shelf.fragrances.get(oil or "")
     return record.limit if record is not None else None
 
 
 def _left_json(left: PotLeft) -> dict[str, Any]:
+    """The block of one pot."""
     return {
         **number_fields(left, "left_g lost_g"),
         "bases": {base: {"left_g": number(share * left.left_g)} for base, share in left.bases},
@@ -304,6 +309,7 @@ def _left_json(left: PotLeft) -> dict[str, Any]:
 
 
 def _pot_rows(found: tuple[PotLeft, ...]) -> Iterator[Row]:
+    """A row for each pot."""
     for left in found:
         yield (
             left.pot, ", ".join(left.layers), left.melt_g, left.left_g, left.lost_g,

@@ -1,7 +1,7 @@
-"""The keys of the shelf and the settings, and what is taken for one that is not there.
+"""The keys of the shelf and the settings, and the default for each that is missing.
 
-The page "How the figures are made" prints them with the figures that need them, which say so
-themselves (``Part.needs``).
+The page "How the figures are made" prints them with the figures that depend on them
+(``Part.needs``).
 """
 
 from __future__ import annotations
@@ -28,13 +28,13 @@ from journal.figures.registry import FIGURES
 from journal.records.shelf import KINDS, ShelfRecord
 from journal.records.typed import record_in
 
-# refused: the file is an error without it. needed: the figures cannot be had. default:
-# a value, or something else that is there, stands in. shown: no figure is made from it.
+# Without the key: refused: the file is an error. needed: the figures cannot be derived.
+# default: another value is used. shown: no figure depends on it.
 Without = Literal["refused", "needed", "default", "shown"]
 
 
 class Default(Struct, frozen=True):
-    """What is taken for a key that is not there, with the ends of its range if it has any."""
+    """The value used for a missing key, with the ends of its range if it has any."""
 
     value: float
     low: float | None
@@ -45,8 +45,8 @@ class Default(Struct, frozen=True):
 class Key(Struct, frozen=True):
     """One key: of a kind of the shelf, or of the settings.
 
-    ``says`` is what stands in for it, or where it is wanted. A key "*" stands for names that
-    the maker or supplier gave.
+    ``says`` is what replaces it, or where it is needed. A key "*" stands for names that the
+    maker or supplier chose.
     """
 
     kind: str
@@ -56,7 +56,8 @@ class Key(Struct, frozen=True):
     says: str = ""
 
 
-def _taken(span: Span, unit: str, scale: float = 1.0) -> Default:
+def _default(span: Span, unit: str, scale: float = 1.0) -> Default:
+    """The usual value of a property as a default, divided by ``scale``."""
     return Default(span.nominal / scale, span.low / scale, span.high / scale, unit)
 
 
@@ -67,16 +68,16 @@ EVERY = (
     Key("*", "supplier", "shown", says="the studio's edition alone"),
     Key("*", "private", "shown", says="the studio's edition alone"),
 )
-# Keys of the shelf of which more is to be said than whether a record or a figure wants them.
+# Keys of the shelf that need more than is known from their records and figures.
 SAID = (
-    Key("bases", "density", "default", _taken(DENSITY_KG_M3, "g/mL", 1000.0)),
-    Key("bases", "softens", "default", _taken(SOFTENS_C, "°C"), "sets stands in first"),
+    Key("bases", "density", "default", _default(DENSITY_KG_M3, "g/mL", 1000.0)),
+    Key("bases", "softens", "default", _default(SOFTENS_C, "°C"), "sets stands in first"),
     Key("bases", "sets", "default", says="it sets where it softens"),
-    Key("bases", "melts", "default", _taken(MELTS_C, "°C")),
+    Key("bases", "melts", "default", _default(MELTS_C, "°C")),
     Key("bases", "scorches", "shown", says="on the card"),
-    Key("bases", "latent_heat", "default", _taken(LATENT_HEAT_KJ_KG, "kJ/kg")),
-    Key("bases", "thermal_conductivity", "default", _taken(THERMAL_CONDUCTIVITY_W_MK, "W/mK")),
-    Key("bases", "heat_capacity", "default", _taken(HEAT_CAPACITY_J_KGK, "J/kgK")),
+    Key("bases", "latent_heat", "default", _default(LATENT_HEAT_KJ_KG, "kJ/kg")),
+    Key("bases", "thermal_conductivity", "default", _default(THERMAL_CONDUCTIVITY_W_MK, "W/mK")),
+    Key("bases", "heat_capacity", "default", _default(HEAT_CAPACITY_J_KGK, "J/kgK")),
     Key("bases", "ingredients.share", "needed",
         says="without it each base's own list, and no merged one"),
     Key("bases", "on_hand", "default", says=_ALL_TO_BUY),
@@ -173,7 +174,7 @@ SETTINGS = (
 def _of_kind(kind: str, record: type[ShelfRecord]) -> Iterator[Key]:
     """The keys of a kind, and those below them: what a record has no default for is refused."""
     said = {entry.key: entry for entry in (*EVERY, *SAID) if entry.kind in (kind, "*")}
-    # What there is of a thing is told last.
+    # How much there is of a thing comes last.
     for name, field in sorted(record.model_fields.items(), key=lambda item: item[0] == "on_hand"):
         key = field.alias or name
         keys = {key: field}

@@ -1,4 +1,4 @@
-"""What is worked out of all designs at once, from their summaries; and the plans of orders."""
+"""Figures of all designs together, from their summaries; and the plans of orders."""
 
 from __future__ import annotations
 
@@ -27,8 +27,8 @@ from journal.records.asked import Order
 from journal.records.notebook import Notebook
 from journal.records.things import Thing
 
-# Runs of its own from which a design's forecast is made of them alone: enough of them speak for
-# a design, and do not change with every other pot.
+# From so many cooling runs of its own on, a design's forecast uses these alone: they are enough
+# to describe it, and do not change with every other pot.
 OWN_RUNS = 3
 
 
@@ -86,8 +86,8 @@ def derive_notebook(
     Takes:  notebook   as it is cut for its edition
             summaries  of the figures of its designs
             rates      how fast all of the studio's pots cooled
-            orders     plans that are known; None works all of them out
-            ask        answers what takes long
+            orders     plans that are known; None derives all of them
+            ask        caches slow pure functions
     """
     own = {name: summaries[name] for name in notebook.summaries if name in summaries}
     casts = dict(bars_by_piece(notebook.summaries, notebook.shelf))
@@ -106,6 +106,7 @@ def derive_notebook(
 def _forecasts(
     summaries: Mapping[str, FiguresSummary], rates: RateLine
 ) -> Iterator[tuple[str, DesignForecast]]:
+    """The forecast of each design that has one."""
     for name, summary in summaries.items():
         if summary.forecast is None:
             continue
@@ -121,6 +122,7 @@ def _plans(
     casts: Mapping[str, int],
     rates: RateLine,
 ) -> Iterator[tuple[str, OrderPlan]]:
+    """The plan of each order whose designs all have figures."""
     for name, order in notebook.orders.items():
         if all(line.design in summaries for line in order.asked.designs):
             yield name, plan_order(notebook, order, casts, rates)

@@ -50,8 +50,8 @@ class PieceFigures(Struct, frozen=True):
 class Places(Struct, frozen=True):
     """Where the bars of one round lie: cavities, and the pieces in them.
 
-    ``owned`` is None where the shelf does not say how many pieces there are, or
-    the recipe has no mat; ``pieces`` are ids, the one that the recipe names first.
+    ``owned`` is None if the number of pieces is not on the shelf, or the recipe has
+    no mat; ``pieces`` are ids, the one that the recipe names first.
     """
 
     mould: str | None
@@ -130,7 +130,7 @@ def places_of_recipe(shelf: Shelf, recipe: Recipe) -> Places:
     mould = shelf.moulds.get(recipe.mould or "")
     pieces = fitting_pieces(shelf, recipe)
     counts = [counted(shelf.pieces[name].on_hand) for name in pieces]
-    # One entry without a count, and nobody knows how many there are.
+    # One entry without a count makes the total unknown.
     owned = sum(count for count in counts if count is not None) or None
     return Places(
         mould=recipe.mould if mould is not None else None,
@@ -148,6 +148,7 @@ def counted(on_hand: Amount | None) -> int | None:
 
 
 def _bars_each(shelf: Shelf, mould: str | None) -> int:
+    """Bars cut from one cavity of a mould."""
     found = shelf.moulds.get(mould or "")
     return (found.bars_each or 1) if found is not None else 1
 
@@ -219,6 +220,7 @@ def _size(shelf: Shelf, name: str, piece: Piece, mat: Mat | None, notes: Gatheri
 
 
 def _fits(moulds: Mapping[str, Mould], size: Size | None) -> tuple[Fit, ...]:
+    """The moulds whose cavities a piece fits."""
     if size is None:
         return ()
     found = (

@@ -51,7 +51,7 @@ from journal.records.shelf import Mat
 from journal.records.things import Thing
 from journal.records.write_up import Design
 
-# How far ahead is the loss of weight told?
+# The day to which the loss of weight is shown.
 LOSS_DAY = 30
 
 
@@ -154,13 +154,14 @@ def used_g(case: Case, layer: LayerFigures, masses: RecipeMasses) -> float:
 
 
 def _sum(costs: Iterable[Fraction | None]) -> Fraction | None:
-    """The sum; None if one is not known. All are asked, so that each tells what it lacks."""
+    """The sum; None if one is not known. All are derived, so that each notes what is missing."""
     every = list(costs)
     known = [cost for cost in every if cost is not None]
     return sum(known, Fraction(0)) if len(known) == len(every) else None
 
 
 def _base_cost(case: Case, masses: RecipeMasses, notes: Gathering) -> Iterator[Fraction | None]:
+    """The cost of each base of each layer."""
     for layer in masses.layers:
         used = used_g(case, layer, masses)
         for base, melt_g in layer.bases:
@@ -175,6 +176,7 @@ def _base_cost(case: Case, masses: RecipeMasses, notes: Gathering) -> Iterator[F
 def _fragrance_cost(
     case: Case, masses: RecipeMasses, notes: Gathering
 ) -> Iterator[Fraction | None]:
+    """The cost of each oil of each layer; the scent of a leftover is paid for."""
     for oil in (oil for layer in masses.layers for oil in layer.fragrances):
         if oil.from_leftover:
             continue
@@ -188,6 +190,7 @@ def _fragrance_cost(
 def _dosed_cost(
     case: Case, masses: RecipeMasses, kind: str, notes: Gathering
 ) -> Iterator[Fraction | None]:
+    """The cost of each colourant or additive of each layer."""
     part = f"cost of {PART_OF[kind]}"
     for one in (one for layer in masses.layers for one in layer.of_kind(kind)):
         price = case.shelf.stirred_in(kind, one.name).price
@@ -205,6 +208,7 @@ def _dosed_cost(
 
 
 def _packaging_cost(case: Case, notes: Gathering) -> Iterator[Fraction | None]:
+    """The cost of each packaging of the recipe."""
     for name in case.recipe.packaging:
         record = case.shelf.packaging[name]
         if record.price is None:
@@ -215,6 +219,7 @@ def _packaging_cost(case: Case, notes: Gathering) -> Iterator[Fraction | None]:
 
 
 def _tools_cost(case: Case, cut: CutPlan | None, notes: Gathering) -> Fraction | None:
+    """The wear of the mould and the mat."""
     name = case.recipe.mould
     mould = case.shelf.moulds.get(name or "")
     total: Fraction | None = None
@@ -251,6 +256,7 @@ def timed_tidying(design: Design, variant: str) -> list[float]:
 
 
 def _labour(case: Case, notes: Gathering) -> Fraction | None:
+    """The cost of hands-on time."""
     minutes = case.recipe.minutes
     measured = median_of(timed_tidying(case.design, case.variant.name))
     if case.settings.labour is None:
@@ -394,17 +400,17 @@ def _colours_of_leftovers(
 
 
 def _names(inci: str | None) -> tuple[str, ...]:
-    """INCI names of what is stirred in; several stand apart by commas or strokes."""
+    """INCI names of what is stirred in; several are separated by commas or strokes."""
     if inci is None:
         return ()
     return tuple(name.strip() for name in inci.replace(" / ", ",").split(",") if name.strip())
 
 
-# How each is explained and given out ------------------------------------------------
+# How each is explained and output ---------------------------------------------------
 
 
 def _cost_json(sheet: CostSheet) -> dict[str, Any]:
-    """Cost of a bar; a part, the total and the price are null where they lack something."""
+    """Cost of a bar; a part, the total and the price are null where an input is missing."""
     return {
         "currency": sheet.currency,
         **{name: money(part) for name, part in sheet.a_bar.parts},
@@ -416,6 +422,7 @@ def _cost_json(sheet: CostSheet) -> dict[str, Any]:
 
 
 def _cost_rows(sheet: CostSheet) -> Iterator[Row]:
+    """One row: the bar's parts and the batch."""
     whole = not sheet.missing
     yield (
         sheet.bars, sheet.currency, *(part for _, part in sheet.a_bar.parts),
@@ -440,6 +447,7 @@ def _net_weight_json(found: NetWeightFigures) -> dict[str, Any]:
 
 
 def _net_weight_rows(found: NetWeightFigures) -> Iterator[Row]:
+    """A row for each region."""
     net = found.net
     for entry in found.declared:
         yield (
@@ -449,6 +457,7 @@ def _net_weight_rows(found: NetWeightFigures) -> Iterator[Row]:
 
 
 def _net_weight_whys(found: NetWeightFigures) -> Iterator[str]:
+    """Why there is no loss, or no declaration for a region."""
     if found.net.loss is None:
         yield from (why for why in found.net.why if "loss" in why)
     for one in found.declared:
@@ -469,7 +478,7 @@ def _label_json(found: LabelFigures) -> dict[str, Any]:
 
 
 def _label_rows(found: LabelFigures) -> Iterator[Row]:
-    """An ingredient or allergen a row; ``base`` where a base's list stands apart."""
+    """A row for each ingredient and allergen; ``base`` where a base has its own list."""
     for draft in found.drafts:
         for place, name in enumerate(draft.names, start=1):
             yield (draft.region, "ingredient", place, name, None)
@@ -481,6 +490,7 @@ def _label_rows(found: LabelFigures) -> Iterator[Row]:
 
 
 def _cut_json(plan: CutPlan) -> dict[str, Any]:
+    """The block of the cut plan."""
     return {
         "piece_mm": numbers(plan.piece_mm),
         "pieces": plan.count,

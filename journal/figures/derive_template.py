@@ -19,7 +19,7 @@ from journal.records.trim import Trim
 
 # Ids of a mat and a mould.
 Pair = tuple[str, str]
-# How a piece is cut where no design says: common practice, no source.
+# How a piece is cut for which no design has a trim: common practice, no source.
 USUAL_TRIMS = (Trim("close", 0.0), Trim("straight", 3.0))
 
 
@@ -27,7 +27,7 @@ class TemplateFigures(Struct, frozen=True):
     """A piece for a cavity, and where pieces lie on a sheet of the mat.
 
     ``radius_mm`` is that of the piece's corners; ``motif_mm`` None for a mat without
-    one; ``plan`` None where the shelf does not say enough of the sheet.
+    one; ``plan`` None if the sheet or its motif is not fully on the shelf.
     """
 
     face_mm: Size

@@ -7,7 +7,7 @@ import math
 from journal.errors import FigureError
 
 Range = tuple[float, float]
-# How far may a bar stand proud before its back is a nuisance to plane?
+# A bar that stands further proud is tedious to plane.
 # Common practice, no source.
 PROUD_LIMIT_MM = 2.0
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from journal.errors import FigureError
 
-# What does a millilitre of fragrance oil weigh when the shelf does not say?
+# Density of a fragrance oil that has none on the shelf.
 # Published range 0.85 to 1.10 g/mL (trade pages; ISO 3054 gives 0.885 to 0.897 for one
 # oil). The heavy end: it never makes a bar look weaker than it is.
 HEAVIEST_OIL_G_ML = 1.10

@@ -74,7 +74,7 @@ _FRAGRANCE = {
 
 
 class BaseInBar(Struct, frozen=True):
-    """One base in a bar; ``ingredients`` as on its shelf record, share None if not given."""
+    """One base in a bar; ``ingredients`` as on its shelf record, share None if not stated."""
 
     base: str
     mass_g: float
@@ -106,7 +106,7 @@ class LabelDraft(Struct, frozen=True):
 
     ``ingredients`` are in the order of the label, colourants last. Where a base has
     no shares there is no merged list: ``ingredients`` is empty, ``apart`` holds each
-    base's own list, and ``why`` says which base lacks shares. ``statement`` is the
+    base's own list, and ``why`` names the bases without shares. ``statement`` is the
     line to print, with the allergens where the region requires them.
     """
 
@@ -120,6 +120,7 @@ class LabelDraft(Struct, frozen=True):
 
     @property
     def names(self) -> tuple[str, ...]:
+        """Names of the ingredients, in order."""
         return tuple(ingredient.name for ingredient in self.ingredients)
 
 
@@ -145,7 +146,7 @@ def draft_label(
     """The ingredient list of a bar, merged over its layers, as a draft.
 
     Mass of an ingredient = sum over bases of (mass of base x its share); what
-    stands under several names of one ingredient is one line. Descending by
+    is written under several names of one ingredient is one line. Descending by
     share of the bar, colours last; fragrance as one word, at its own place. Those
     of 1 % or less may stand in any order, and are kept in descending order too.
 
@@ -200,6 +201,7 @@ def draft_label(
 
 
 def _check(bases: Sequence[BaseInBar], fragrance_g: float, stirred: Sequence[StirredInBar]) -> None:
+    """Fail if a mass or a share lies outside its range."""
     if not bases:
         raise FigureError("a bar without a base has no label")
     for base in bases:
@@ -219,6 +221,7 @@ def _check(bases: Sequence[BaseInBar], fragrance_g: float, stirred: Sequence[Sti
 
 
 def _has_shares(base: BaseInBar) -> bool:
+    """Whether the share of every ingredient is known."""
     return bool(base.ingredients) and all(share is not None for _, share in base.ingredients)
 
 
@@ -256,6 +259,7 @@ def _merged(
     lines: dict[str, _Line] = {}
 
     def add(name: str, mass_g: float | None, colour: bool) -> None:
+        """Add a mass to the ingredient of that name; None if it is not known."""
         line = lines.setdefault(_key(name), _Line(name))
         line.masses_g.append(mass_g or 0.0)
         line.known = line.known and mass_g is not None
@@ -291,7 +295,7 @@ def _merged(
 
 
 def _statement(ingredients: Sequence[Ingredient], allergens: Sequence[tuple[str, float]]) -> str:
-    """The line to print: allergens stand by their own share, before the colours."""
+    """The line to print: allergens sorted in by their own share, before the colours."""
     listed = {_key(ingredient.name) for ingredient in ingredients}
     lines = [
         (ingredient.colour, -(ingredient.bar_share or 0.0), place, ingredient.name)

@@ -26,6 +26,7 @@ class LeftBehind(Struct, frozen=True):
 
 
 def _mass(value: float, what: str) -> float:
+    """A mass, checked to be finite and not below 0."""
     if not (math.isfinite(value) and value >= 0):
         raise FigureError(f"{what} is {value} g; it cannot be below 0")
     return value

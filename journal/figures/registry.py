@@ -1,6 +1,6 @@
 """All figures: what is derived of each recipe, of each design, of each piece on the shelf.
 
-The order is that of the JSON. A figure asks for others as it needs them (``Case.figure``).
+The order is that of the JSON. A figure that depends on another derives it (``Case.figure``).
 """
 
 from __future__ import annotations
@@ -42,11 +42,11 @@ FIGURES: tuple[FigureSpec[Any, Any], ...] = (*OF_RECIPE, *OF_DESIGN, derive_piec
 
 
 def _by_name(name: str, specs: Iterable[FigureSpec[Any, Any]]) -> Any:
-    """The type of figures by their names, each of the value that its derivation gives."""
+    """The type of a mapping from names to figures, each with the type that ``derive`` returns."""
     return TypedDict(name, {spec.name: Figure[given_by(spec.derive)] for spec in specs})  # type: ignore[operator, misc]
 
 
-# What was made, by name. What was kept is decoded by these types.
+# Figures by name. The cache decodes them by these types.
 if TYPE_CHECKING:
     MadeOfRecipe = Mapping[str, Figure[Any]]
     MadeOfDesign = Mapping[str, Figure[Any]]

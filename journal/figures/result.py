@@ -13,7 +13,7 @@ Value = TypeVar("Value", covariant=True)
 
 
 class Input(Struct, frozen=True):
-    """One thing that a figure was made from, as it was written or taken.
+    """One input of a figure, as it was written or assumed.
 
     ``text`` is what is shown; ``at`` is where it was written, None for a default.
     """
@@ -24,7 +24,7 @@ class Input(Struct, frozen=True):
 
 
 class Missing(Struct, frozen=True):
-    """What a figure lacks: ``needs`` names the key that would give it."""
+    """A missing input of a figure: ``needs`` names the key to write."""
 
     figure: str
     needs: str
@@ -34,8 +34,8 @@ class Figure(Struct, Generic[Value], frozen=True):
     """A figure of one recipe.
 
     ``name`` is its key in the JSON, ``method`` its heading on the page that
-    explains how the figures are made, ``value`` the numbers in stored units or
-    None. ``missing`` may be filled beside a value: a part of it then is None.
+    explains the figures, ``value`` the numbers in stored units or None. With a
+    value, ``missing`` names inputs of parts of it that are None.
     """
 
     name: str
@@ -47,20 +47,20 @@ class Figure(Struct, Generic[Value], frozen=True):
 
 
 class Gathering(Struct):
-    """Collects the inputs and the lacks of a figure while it is derived."""
+    """Collects the inputs and the missing inputs of a figure while it is derived."""
 
     figure: str
     inputs: list[Input] = field(default_factory=list)
     missing: list[Missing] = field(default_factory=list)
 
     def used(self, name: str, text: str, at: Position | None = None) -> None:
-        """Note something that the figure was made from."""
+        """Note an input of the figure."""
         entry = Input(name, text, at)
         if entry not in self.inputs:
             self.inputs.append(entry)
 
     def lacks(self, needs: str, figure: str = "") -> None:
-        """Note a key without which the figure, or the named part of it, cannot be had."""
+        """Note a missing key that the figure, or the named part of it, depends on."""
         entry = Missing(figure or self.figure, needs)
         if entry not in self.missing:
             self.missing.append(entry)

@@ -1,7 +1,7 @@
-"""All there is to say of a figure: how it is made, what it needs, how it is given out.
+"""The specification of a figure: how it is derived, what it depends on, how it is output.
 
 A ``FigureSpec`` stands at the foot of the module that derives its figure, beside the formula;
-``registry`` lists them, and everything that shows all figures goes by that list.
+``registry`` lists them, and everything that shows all figures uses that list.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ CHAPTERS = ("Weighing", "When to pour", "Deciding", "Selling", "Seeing")
 
 
 class Method(Struct, frozen=True):
-    """How a figure is made, as the page "How the figures are made" tells it.
+    """The explanation of a figure on the page "How the figures are made".
 
     ``anchor`` is its place on the page; ``facts`` are (name, sentence): source, assumes,
     rounding, ends.
@@ -40,11 +40,11 @@ class Method(Struct, frozen=True):
 
 
 class Part(Struct, frozen=True):
-    """A part of a figure, and the keys without which it would be another, or none.
+    """A part of a figure, and the keys whose absence changes or removes it.
 
     ``name`` is how a maker calls it. ``paths`` are its places in the JSON, with "*" for
-    names that the maker gave; of two that fit the longer goes. ``needs`` holds keys of the
-    shelf, such as bases.density, and of the settings. Blanks stand between.
+    names that the maker chose; of two that match, the longer counts. ``needs`` lists keys of
+    the shelf, such as bases.density, and of the settings. Both are separated by blanks.
     """
 
     name: str
@@ -52,14 +52,14 @@ class Part(Struct, frozen=True):
     needs: str
 
     def touched_by(self, kind: str, key: str) -> bool:
-        """Whether a key of a kind of the shelf, or of the settings, goes into it."""
+        """Whether it depends on a key of a kind of the shelf, or of the settings."""
         return f"{kind}.{key}" in self.needs.split()
 
 
 class Columns(Struct, Generic[Value], frozen=True):
-    """A figure as rows of a table; columns have blanks between, and units in their names.
+    """A figure as rows of a table; ``columns`` are separated by blanks and name their units.
 
-    Before each row stands the design, and its variant where ``by_variant``.
+    Each row is preceded by the design, and by its variant if ``by_variant``.
     """
 
     table: str
@@ -69,12 +69,12 @@ class Columns(Struct, Generic[Value], frozen=True):
 
 
 class FigureSpec(Struct, Generic[On, Value], frozen=True, kw_only=True):
-    """A figure: what it is called, how it is derived, explained and given out.
+    """A figure: its name, and how it is derived, explained and output.
 
     ``name`` is its name in ``missing``, ``methods`` its explanations, its heading first.
-    ``derive`` notes what it uses and lacks, and gives None where the figure cannot be had.
-    ``blocks`` are its places in the JSON, ``empty`` what stands there without a value;
-    ``whys`` tell why parts of a value are null. ``studio_only`` is shown in no other edition.
+    ``derive`` notes its inputs and missing inputs, and returns None if the figure cannot be
+    derived. ``blocks`` are its places in the JSON, ``empty`` their content without a value;
+    ``whys`` explain why parts of a value are null. ``studio_only`` is shown in no other edition.
     ``chapter`` is where the page "How the figures are made" explains it (``CHAPTERS``), there
     by ``rank``, then in the order of the registry.
     """
@@ -93,8 +93,8 @@ class FigureSpec(Struct, Generic[On, Value], frozen=True, kw_only=True):
     rank: int = 0
 
     def of(self, on: On) -> Figure[Value]:
-        """The figure; without a value, and with the reason, where its inputs cannot be, such
-        as a relief of no depth."""
+        """The figure; without a value, but with the reason, where its inputs are impossible,
+        such as a relief of no depth."""
         notes = Gathering(self.name)
         try:
             value = self.derive(on, notes)
