@@ -75,9 +75,8 @@ class Fit(Struct, frozen=True):
 
 
 class CastsLeft(Struct, frozen=True):
-    """Casts that a piece has had, and has left; ``over`` counts those past its life."""
+    """Casts that a piece has left; ``over`` counts those past its life."""
 
-    had: int
     left: int
     over: int
 
@@ -295,19 +294,19 @@ def fits(
 
 
 def casts_left(life: int, before: int, poured: int) -> CastsLeft:
-    """Casts that a piece has had and has left.
+    """Casts that a piece has left.
 
     Takes:  life    casts that a piece of its mat is good for; >= 1
             before  casts it had before the first pour written up; >= 0
             poured  bars poured on it in the pours written up; >= 0
-    Gives:  casts had, left (never below 0) and over its life
+    Gives:  casts left (never below 0) and over its life
     Fails:  FigureError if any lies outside its range
     Source: definition
-    Checked: life 50, 12 before, 9 poured: 21 had, 29 left
+    Checked: life 50, 12 before, 9 poured: 29 left
     """
     if life < 1:
         raise FigureError(f"a life of {life} casts; a piece is good for at least one")
     if before < 0 or poured < 0:
         raise FigureError(f"{before} casts before and {poured} poured; neither can be below 0")
     had = before + poured
-    return CastsLeft(had, max(0, life - had), max(0, had - life))
+    return CastsLeft(max(0, life - had), max(0, had - life))

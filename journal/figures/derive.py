@@ -182,18 +182,17 @@ def derive_design(
     ask: Ask = plainly,
 ) -> DesignFigures:
     """All figures of one design; problems that they find are added to ``problems``."""
-    recipe = derive_recipe(
-        settings, shelf, design, design.as_written, None, problems, models=models, ask=ask
-    )
-    variants = {
-        variant.name: (
-            replace(recipe, variant=variant.name)
-            if not variant.changed
-            else derive_recipe(
-                settings, shelf, design, variant, None, problems, models=models, ask=ask
-            )
+
+    def recipe_of(variant: Variant) -> RecipeFigures:
+        """The figures of one recipe, for the batch that it was written for."""
+        return derive_recipe(
+            settings, shelf, design, variant, None, problems, models=models, ask=ask
         )
-        for variant in design.variants
+
+    recipe = recipe_of(design.as_written)
+    variants = {
+        one.name: recipe_of(one) if one.changed else replace(recipe, variant=one.name)
+        for one in design.variants
     }
     case = Case(
         settings, shelf, design, design.as_written, recipe.bars, problems, ask, photo_widths,

@@ -47,7 +47,7 @@ def test_casts_by_the_bar_row(tmp_path: Path) -> None:
     assert (found.before, found.poured, found.alike) == (3, 3, 2)
     # 3 + 3 casts on two pieces: 3 each; of 50 each, 94 of 100 are left.
     assert found.casts is not None
-    assert (found.casts.had, found.casts.left, found.casts.over) == (6, 94, 0)
+    assert (found.before + found.poured, found.casts.left, found.casts.over) == (6, 94, 0)
     assert (found.had_each, found.left_each) == (3, 47)
 
 
