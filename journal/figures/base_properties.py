@@ -32,17 +32,6 @@ class Span(Struct, frozen=True):
             raise FigureError(f"the ends of a property are out of order: {self}")
 
 
-def exactly(value: float) -> Span:
-    """A property that is known, as a span without width.
-
-    Takes:  value  any finite number
-    Gives:  Span
-    Fails:  FigureError if it is not finite
-    Source: definition
-    """
-    return Span(value, value, value)
-
-
 # --- How does a melt-and-pour base conduct, hold and give off heat? ---------------------------
 # No published measurement of a melt-and-pour base was found. Density, heat capacity and
 # conductivity are bounded by the mixture rules below with soap, glycerol, propylene glycol,

@@ -25,10 +25,6 @@ HORIZONS_DAY = (30.0, 90.0, 180.0)
 START_FITTED_FROM = 3
 # Colour that is seen a quarter of an hour after the pour ran, it did not creep.
 EARLIEST_DAY = 0.01
-# 10-90 % width of the profile erfc(x / (2 sqrt(D t))) / 2 is 4 erfinv(0.8) sqrt(D t); erfinv(0.8)
-# recomputed in tests/figures/test_bleed.py.
-WIDTH_PER_ROOT_DT = 4.0 * 0.9061938024368232
-SECONDS_PER_DAY = 86400.0
 
 How = Literal["photo", "ruler"]
 
@@ -62,10 +58,8 @@ class BleedGrowth(Struct, frozen=True):
     by: How
     looks: int
     start_mm: float | None
-    start_fitted: bool
     a_mm_per_sqrt_day: float | None
     a_interval: tuple[float, float] | None
-    rms_mm: float | None
     forecasts: tuple[WidthForecast, ...]
     why: str
 
@@ -133,48 +127,12 @@ def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
     return tuple(made)
 
 
-def diffusivity_m2_s(a_mm_per_sqrt_day: float) -> float:
-    """The diffusivity that a photo's bleed widths stand for, in m2/s.
-
-    For widths that are 10-90 % widths of an edge, as those of photos are; a
-    ruler's are not.
-
-    Takes:  a_mm_per_sqrt_day  >= 0; scalar
-    Gives:  m2/s
-    Fails:  FigureError if it is below 0
-    Source: Crank, The Mathematics of Diffusion, 2nd ed., 2.14
-    """
-    if not (math.isfinite(a_mm_per_sqrt_day) and a_mm_per_sqrt_day >= 0):
-        raise FigureError(f"a growth must be 0 or above, not {a_mm_per_sqrt_day}")
-    return 1e-6 / SECONDS_PER_DAY * (a_mm_per_sqrt_day / WIDTH_PER_ROOT_DT) ** 2
-
-
-def colour_share(depth_mm: float, diffusivity: float, days: float) -> float:
-    """Share of the body's colour found this deep in a detail that had none.
-
-    Two thick bodies joined: half the colour stands at the interface from the
-    first moment on.
-
-    Takes:  depth_mm     into the detail, below 0 into the body; mm; scalar
-            diffusivity  m2/s; > 0; scalar
-            days         since the pour; > 0; scalar
-    Gives:  0 to 1
-    Fails:  FigureError if the diffusivity or the days are not above 0
-    Source: Crank, The Mathematics of Diffusion, 2nd ed., eq. 2.14
-    Checked: tests/reference/09-diffusion.csv, 09-diffusion-worked.csv
-    """
-    if not (math.isfinite(diffusivity) and diffusivity > 0 and math.isfinite(days) and days > 0):
-        raise FigureError(f"colour does not spread with {diffusivity} m2/s for {days} days")
-    reach_mm = 2e3 * math.sqrt(diffusivity * days * SECONDS_PER_DAY)
-    return 0.5 * math.erfc(depth_mm / reach_mm)
-
-
 def _growth(by: How, widths: tuple[Width, ...], horizons_day: Sequence[float]) -> BleedGrowth:
     looks = len(widths)
     latest = max(w.day for w in widths)
     if latest < EARLIEST_DAY:
         return BleedGrowth(
-            by, looks, None, False, None, None, None, (), "no look later than the day of the pour"
+            by, looks, None, None, None, (), "no look later than the day of the pour"
         )
     days = tuple(w.day for w in widths)
     # Reckoned in a unit near the widest, or the squares of very small widths would come to 0. A
@@ -204,10 +162,8 @@ def _growth(by: How, widths: tuple[Width, ...], horizons_day: Sequence[float]) -
         by=by,
         looks=looks,
         start_mm=start * unit,
-        start_fitted=fitted,
         a_mm_per_sqrt_day=a * unit,
         a_interval=None if spread is None else _times(unit, spread.growth(a)),
-        rms_mm=math.sqrt(error / looks) * unit if freedom > 0 else None,
         forecasts=tuple(forecasts),
         why=why,
     )

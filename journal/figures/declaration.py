@@ -178,18 +178,6 @@ def panel_of_cylinder_mm2(height_mm: Number, around_mm: Number) -> Fraction:
     return panel_of_box_mm2(height_mm, around_mm) * Fraction(2, 5)
 
 
-def panel_of_other_mm2(surface_mm2: Number) -> Fraction:
-    """Area that counts as the panel of any other shape without an obvious face.
-
-    Takes:  surface_mm2  whole surface, without tops, bottoms and flanges; > 0; scalar
-    Gives:  mm2; 40 % of the surface
-    Fails:  FigureError if surface_mm2 is not above 0
-    Source: 16 CFR 500.21(a)
-    Checked: 20 in2 gives 8 in2
-    """
-    return exact_above(surface_mm2, 0, "the surface") * Fraction(2, 5)
-
-
 class DeclarationPlace(Struct, frozen=True):
     """How high the net weight is lettered and how far up the panel it may stand.
 

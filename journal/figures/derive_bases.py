@@ -11,7 +11,6 @@ from journal.figures.bleed import BleedGrowth, PairGrowth, pair_growth
 from journal.figures.derive_heat import BarBleed, body_temperature
 from journal.figures.spec import Method
 from journal.figures.thresholds import PourOutcome, Threshold, pour_threshold
-from journal.records.notebook import Notebook
 from journal.records.settings import Measure
 from journal.records.things import Thing
 from journal.records.write_up import Bar, Design, Layer, Pour
@@ -60,14 +59,6 @@ class ColourSeen(Struct, frozen=True):
     base: str
     bar: str
     growth: BleedGrowth
-
-
-def derive_base_outcomes(notebook: Notebook) -> tuple[BaseOutcome, ...]:
-    """By base of the body: share of a pour's bars with each outcome, against its temperature."""
-    measures = notebook.settings.all_measures()
-    return base_outcomes(
-        row for design in notebook.designs.values() for row in outcomes_in_bases(measures, design)
-    )
 
 
 def outcomes_in_bases(

@@ -92,7 +92,6 @@ class PouredBars(Struct, frozen=True):
     held: int
     lost: int
     not_told: int
-    looks_only: bool = False
 
 
 class BondFigures(Struct, frozen=True):
@@ -213,15 +212,6 @@ class ForecastCase(Struct, frozen=True):
     room_c: float
     start_c: float
     target_c: float
-
-
-def derive_forecast(case: Case, masses: RecipeMasses, rates: RateLine) -> Forecast | None:
-    """From the scent to the pour in the recipe's last pot, as this studio's pots cool.
-
-    None where the recipe names no window to start from and to reach.
-    """
-    found = forecast_case(case, masses)
-    return None if found is None else forecast(found, rates)
 
 
 def forecast_case(case: Case, masses: RecipeMasses) -> ForecastCase | None:

@@ -64,7 +64,6 @@ class LossAt(Struct, frozen=True):
     share: float
     low: float
     high: float
-    beyond_weighed: bool
 
 
 class NetWeight(Struct, frozen=True):
@@ -91,16 +90,13 @@ class Declared(Struct, frozen=True):
     """The net weight to declare in one system, or the reason that there is none.
 
     ``quantity`` is in the system's unit (ounces or grams), ``declared_g`` the
-    same in grams; ``held_down_by`` names a bar's weight that would have been
-    too short for a higher step.
+    same in grams.
     """
 
     system: str
     quantity: Fraction | None
     declared_g: float | None
     text: str
-    allowance_g: float | None
-    held_down_by: float | None
     why: str
 
 
@@ -182,7 +178,7 @@ def loss_at(fit: LossFit, day: float) -> LossAt:
 
     Takes:  fit  of fit_loss
             day  since the pour; finite, >= 0; scalar
-    Gives:  the share with its 95 % interval, marked beyond the last weigh-in
+    Gives:  the share with its 95 % interval
     Fails:  FigureError if day lies outside its range, or the law would leave nothing
     Source: see fit_loss
     Checked: rate 0.005 gives 2 % on day 16
@@ -196,7 +192,6 @@ def loss_at(fit: LossFit, day: float) -> LossAt:
         fit.rate_per_sqrt_day * root,
         fit.rate_low * root,
         fit.rate_high * root,
-        day > fit.last_day,
     )
 
 
@@ -297,7 +292,6 @@ def declare(
     quantity = floor_to_step(exact(net.lower_g) / unit_g, size)
     table_ends_g = LAST_LABEL_LB * G_PER_LB if system == "us" else Fraction(10000)
     shortest = min(net.at_sale_g)
-    held_down = None
     while quantity > 0:
         label_g = quantity * unit_g
         if label_g > table_ends_g or (system == "us" and label_g == table_ends_g):
@@ -315,13 +309,10 @@ def declare(
                 if system == "us"
                 else eu_declaration(quantity)
             )
-            return Declared(
-                system, quantity, float(label_g), words, float(allowance), held_down, ""
-            )
-        held_down = shortest
+            return Declared(system, quantity, float(label_g), words, "")
         quantity -= size
     return _nothing(system, "the bars differ too much for any declaration; weigh more of them")
 
 
 def _nothing(system: str, why: str) -> Declared:
-    return Declared(system, None, None, "", None, None, why)
+    return Declared(system, None, None, "", why)

@@ -131,27 +131,6 @@ def to_buy(needs: Sequence[Need], on_hand: Sequence[OnHand]) -> tuple[ToBuy, ...
     return tuple(lines)
 
 
-def bars_a_round(cavities: int, bars_each: int, pieces: int | None) -> int:
-    """Bars that one round through a mould gives.
-
-    A piece lies in one cavity, so the fewer of cavities and pieces are poured;
-    each then makes as many bars as are cut from it.
-
-    Takes:  cavities   of the moulds there are; >= 1
-            bars_each  cut from a cavity; >= 1
-            pieces     owned that fit; >= 1; None if the design uses none
-    Gives:  bars
-    Fails:  FigureError if any is below 1
-    Source: definition
-    Checked: 6 cavities, 1 bar each, 4 pieces: 4
-    """
-    if cavities < 1 or bars_each < 1 or (pieces is not None and pieces < 1):
-        raise FigureError(
-            f"{cavities} cavities, {bars_each} bars each, {pieces} pieces: each must be 1 or more"
-        )
-    return (cavities if pieces is None else min(cavities, pieces)) * bars_each
-
-
 def bars_by_round(bars: int, a_round: int) -> tuple[int, ...]:
     """How many bars each round makes: full rounds, then what is left.
 

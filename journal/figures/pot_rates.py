@@ -13,9 +13,6 @@ from journal.figures.newton_fit import t_quantile
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-# Within a pot the cooling is uneven when film x length / conductivity passes this (Incropera,
-# Cengel): mentioned, since the rate itself is fitted and not derived.
-LARGE_BIOT = 0.1
 # Pots of one shape: area over volume goes as mass^(-1/3).
 SIMILAR_POTS_SLOPE = -1.0 / 3.0
 # To fit the slope instead: runs, and the ratio of the largest to the smallest mass.
@@ -63,39 +60,6 @@ class RateForecast(Struct, frozen=True):
     runs: int
     masses_g: tuple[float, float] | None  # smallest and largest seen
     why: str
-
-
-def biot_number(
-    rate_per_min: float,
-    mass_g: float,
-    density_kg_m3: float,
-    heat_capacity_j_kgk: float,
-    thermal_conductivity_w_mk: float,
-) -> float:
-    """How uneven the temperature within a pot is likely to be.
-
-    film x length / conductivity, with the film that the fitted rate implies
-    for a pot as wide as it is high: length = volume / area = width / 6.
-
-    Takes:  rate_per_min, mass_g, density_kg_m3, heat_capacity_j_kgk, thermal_conductivity_w_mk
-            all > 0; scalars
-    Gives:  a number without unit; above ``LARGE_BIOT`` the middle lags behind the wall
-    Fails:  FigureError if one of them is not above 0
-    Source: Incropera eq. 5.9-5.10, from memory; the pot's shape is an assumption
-    """
-    for value in (
-        rate_per_min,
-        mass_g,
-        density_kg_m3,
-        heat_capacity_j_kgk,
-        thermal_conductivity_w_mk,
-    ):
-        if not (math.isfinite(value) and value > 0):
-            raise FigureError(f"a Biot number needs values above 0, not {value}")
-    volume_m3 = 1e-3 * mass_g / density_kg_m3
-    length_m = math.cbrt(4.0 * volume_m3 / math.pi) / 6.0
-    held = density_kg_m3 * heat_capacity_j_kgk
-    return rate_per_min / 60.0 * held * length_m * length_m / thermal_conductivity_w_mk
 
 
 def rate_line(pots: Sequence[PotRate]) -> RateLine:

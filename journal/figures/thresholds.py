@@ -39,15 +39,6 @@ ITERATIONS_AT_MOST = 200
 CONVERGED = 1e-14
 
 
-class FirthFit(Struct, frozen=True):
-    """A penalised logistic fit; the intercept comes first."""
-
-    estimates: tuple[float, ...]
-    std_errors: tuple[float, ...]
-    intervals: tuple[tuple[float, float] | None, ...]  # None: not asked for
-    log_likelihood: float  # penalised
-
-
 class PourOutcome(Struct, frozen=True):
     """One pour: its temperature and the share of its bars to which the thing happened."""
 
@@ -77,73 +68,6 @@ class Threshold(Struct, frozen=True):
     seen_c: tuple[float, float] | None  # coolest and hottest pour
     both_ends: bool  # it happens at cool and at hot pours and less between
     why: str
-
-
-def firth_logistic(
-    covariates: Sequence[Sequence[float]],
-    outcomes: Sequence[float],
-    weights: Sequence[float] | None = None,
-    *,
-    with_intervals: bool = True,
-) -> FirthFit:
-    """Logistic regression with Firth's penalty, an intercept added.
-
-    Maximises l(b) + ln det I(b) / 2 by Newton steps with the modified score
-    X'(w (y - p) + h (1/2 - p)), halved until the likelihood rises.
-
-    Takes:  covariates      a row a trial, without the intercept; finite
-            outcomes        0 to 1; as many
-            weights         > 0; as many; None: all 1
-            with_intervals  95 % by the profile of the penalised likelihood
-    Gives:  FirthFit
-    Fails:  FigureError if the table is not one, or its columns are linearly dependent
-    Source: Firth, Biometrika 80 (1993) 27; Heinze & Schemper, Stat. Med. 21 (2002) 2409
-    Checked: tests/reference/06-firth.csv (published coefficients of the sex2 data)
-    """
-    import numpy as np
-
-    count = len(outcomes)
-    if count == 0 or len(covariates) != count or (weights is not None and len(weights) != count):
-        raise FigureError("a logistic fit needs one row, one outcome and one weight a trial")
-    if len({len(row) for row in covariates}) != 1:
-        raise FigureError("the rows of a logistic fit differ in length")
-    table = np.column_stack(
-        [np.ones(count), np.array(covariates, dtype=np.float64).reshape(count, -1)]
-    )
-    y = np.array(outcomes, dtype=np.float64)
-    w = np.ones(count) if weights is None else np.array(weights, dtype=np.float64)
-    if not (np.all(np.isfinite(table)) and np.all((y >= 0) & (y <= 1)) and np.all(w > 0)):
-        raise FigureError("covariates must be finite, outcomes within 0 to 1, weights above 0")
-    if np.linalg.matrix_rank(table) < table.shape[1]:
-        raise FigureError("the columns of a logistic fit depend on one another")
-    likelihood = _Likelihood(table, y, w)
-    free = np.eye(table.shape[1])
-    best = likelihood.climb(np.zeros(table.shape[1]), free)
-    at_best = likelihood.at(best)
-    errors = np.sqrt(np.diag(np.linalg.inv(at_best.information)))
-    intervals: list[tuple[float, float] | None] = []
-    for index, error in enumerate(errors.tolist()):
-        if not with_intervals:
-            intervals.append(None)
-            continue
-        others = np.delete(free, index, axis=1)
-        last = best.copy()
-
-        def fallen(
-            value: float, index: int = index, others: Array = others, last: Array = last
-        ) -> float:
-            last[index] = value
-            last[:] = likelihood.climb(last.copy(), others)
-            return at_best.value - FALL - likelihood.at(last).value
-
-        estimate = float(best[index])
-        intervals.append((_side(fallen, estimate, -error), _side(fallen, estimate, error)))
-    return FirthFit(
-        estimates=tuple(best.tolist()),
-        std_errors=tuple(errors.tolist()),
-        intervals=tuple(intervals),
-        log_likelihood=at_best.value,
-    )
 
 
 def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
@@ -328,14 +252,6 @@ def _at_both_ends(x: Array, y: Array, weights: Array) -> bool:
     gain = likelihood.at(whole).value - likelihood.at(line).value
     lowest = -float(whole[1]) / (2.0 * float(whole[2])) if whole[2] > 0 else math.inf
     return gain > FALL and float(x.min()) < lowest < float(x.max())
-
-
-def _side(fallen: Callable[[float], float], centre: float, step: float) -> float:
-    # 500 standard errors: the penalty bends the likelihood down long before.
-    found = _side_or_none(fallen, centre, step, centre + 500.0 * step)
-    if found is None:
-        raise FigureError("the interval of a coefficient has no end")
-    return found
 
 
 def _side_or_none(

@@ -22,7 +22,6 @@ from journal.figures.declaration import (
     metric_words,
     panel_of_box_mm2,
     panel_of_cylinder_mm2,
-    panel_of_other_mm2,
     plain_decimal,
     us_declaration,
     us_declaration_place,
@@ -147,7 +146,6 @@ def test_a_box_face_of_two_by_three_and_a_half_inches() -> None:
 
 def test_panels_of_other_shapes() -> None:
     assert panel_of_cylinder_mm2(2 * MM_PER_IN, 10 * MM_PER_IN) == 8 * MM2_PER_IN2
-    assert panel_of_other_mm2(20 * MM2_PER_IN2) == 8 * MM2_PER_IN2
 
 
 @pytest.mark.parametrize("row", rows("07-eu-figure-heights.csv"), ids=lambda row: row["height_mm"])
@@ -184,6 +182,5 @@ def test_what_cannot_be_declared() -> None:
 
 def test_panels_of_less_than_a_millimetre() -> None:
     assert panel_of_box_mm2(0.5, 0.5) == Fraction(1, 4)
-    assert panel_of_other_mm2(0.5) == Fraction(1, 5)
     assert us_declaration_place(0.5, 0.5).type_height_mm == Fraction(1, 16) * MM_PER_IN
     assert us_ingredient_type_height_mm(0.5) == Fraction(1, 32) * MM_PER_IN

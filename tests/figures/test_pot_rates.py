@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from journal.errors import FigureError
 from journal.figures.cooling import time_to_cool
-from journal.figures.pot_rates import LARGE_BIOT, PotRate, biot_number, forecast_rate, rate_line
+from journal.figures.pot_rates import PotRate, forecast_rate, rate_line
 from journal.quantities.units import G_PER_OZ, f_to_c
 
 OZ = float(G_PER_OZ)
@@ -89,24 +89,12 @@ def test_no_pots_no_forecast() -> None:
     assert found.why == "no pot has been read yet"
 
 
-def test_a_pot_of_base_cools_unevenly() -> None:
-    # By hand: 227 g at 1060 kg/m3 are 214 mL, 64.9 mm wide and high; length 10.8 mm;
-    # 0.023 / 60 x 1060 x 2800 x 0.0108^2 / 0.3 = 0.44.
-    found = biot_number(0.023, 227.0, 1060.0, 2800.0, 0.3)
-    assert found == pytest.approx(0.44, abs=0.01)
-    assert found > LARGE_BIOT
-
-
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [
         (lambda: PotRate(0.0, 0.02), "a pot's mass and rate must be above 0, not PotRate"),
         (lambda: PotRate(200.0, -0.02), "a pot's mass and rate must be above 0, not PotRate"),
         (lambda: forecast_rate(rate_line([]), 0.0), "a pot's mass must be above 0, not 0.0"),
-        (
-            lambda: biot_number(0.02, 200.0, 1060.0, 2800.0, 0.0),
-            "a Biot number needs values above 0, not 0.0",
-        ),
     ],
 )
 def test_what_cannot_be_is_refused(wrong: object, said: str) -> None:
