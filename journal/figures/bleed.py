@@ -13,12 +13,11 @@ from typing import TYPE_CHECKING, Literal
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.spread import t_quantile
+from journal.figures.spread import t_quantile_95
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-CONFIDENCE = 0.95
 # A half year, by way of a month and a season: how long a bar may lie before it is used.
 HORIZONS_DAY = (30.0, 90.0, 180.0)
 # With fewer follow-ups the width at the pour is taken as 0 and not fitted.
@@ -59,7 +58,6 @@ class BleedGrowth(Struct, frozen=True):
     looks: int
     start_mm: float | None
     a_mm_per_sqrt_day: float | None
-    a_interval: tuple[float, float] | None
     forecasts: tuple[WidthForecast, ...]
     why: str
 
@@ -70,7 +68,6 @@ class PairGrowth(Struct, frozen=True):
     by: How
     bars: int
     a_mm_per_sqrt_day: float
-    a_interval: tuple[float, float] | None
     forecasts: tuple[WidthForecast, ...]
     why: str
 
@@ -116,14 +113,14 @@ def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
         known = [bar for bar in bars if bar.by == by and bar.a_mm_per_sqrt_day is not None]
         if not known:
             continue
-        a, a_interval = _next([bar.a_mm_per_sqrt_day or 0.0 for bar in known])
+        a, _ = _next([bar.a_mm_per_sqrt_day or 0.0 for bar in known])
         forecasts = []
         for index, first in enumerate(known[0].forecasts):
             width, interval = _next([bar.forecasts[index].width_mm for bar in known])
             beyond = all(bar.forecasts[index].beyond for bar in known)
             forecasts.append(WidthForecast(first.day, width, interval, beyond))
         why = "" if len(known) > 1 else "one bar does not say how bars differ"
-        made.append(PairGrowth(by, len(known), a, a_interval, tuple(forecasts), why))
+        made.append(PairGrowth(by, len(known), a, tuple(forecasts), why))
     return tuple(made)
 
 
@@ -131,20 +128,14 @@ def _growth(by: How, widths: tuple[Width, ...], horizons_day: Sequence[float]) -
     looks = len(widths)
     latest = max(w.day for w in widths)
     if latest < EARLIEST_DAY:
-        return BleedGrowth(
-            by, looks, None, None, None, (), "no look later than the day of the pour"
-        )
+        return BleedGrowth(by, looks, None, None, (), "no look later than the day of the pour")
     days = tuple(w.day for w in widths)
     # Reckoned in a unit near the widest, or the squares of very small widths would come to 0. A
     # power of two changes no digit.
     unit = math.ldexp(1.0, math.frexp(max(w.width_mm for w in widths))[1] - 1)
     seen = tuple(w.width_mm / unit for w in widths)
-    if looks >= START_FITTED_FROM and len(set(days)) > 1:
-        start, a = _fit(days, seen)
-        fitted = True
-    else:
-        start, a = 0.0, _through_zero(days, seen)
-        fitted = False
+    fitted = looks >= START_FITTED_FROM and len(set(days)) > 1
+    start, a = _fit(days, seen) if fitted else (0.0, _through_zero(days, seen))
     error = math.fsum((w - _width(start, a, d)) ** 2 for d, w in zip(days, seen, strict=True))
     freedom = looks - (2 if fitted else 1)
     why = ""
@@ -152,25 +143,14 @@ def _growth(by: How, widths: tuple[Width, ...], horizons_day: Sequence[float]) -
         why = "one look gives no interval"
     elif a == 0:
         why = "the widths do not grow, so there is no interval for their growth"
-    spread = None if why else _Spread.of(days, start, a, error / freedom, freedom)
     forecasts = []
     for day in horizons_day:
-        width = _width(start, a, day)
-        interval = None if spread is None else _times(unit, spread.width(start, a, day))
-        forecasts.append(WidthForecast(day, width * unit, interval, day > latest))
-    return BleedGrowth(
-        by=by,
-        looks=looks,
-        start_mm=start * unit,
-        a_mm_per_sqrt_day=a * unit,
-        a_interval=None if spread is None else _times(unit, spread.growth(a)),
-        forecasts=tuple(forecasts),
-        why=why,
-    )
-
-
-def _times(unit: float, ends: tuple[float, float]) -> tuple[float, float]:
-    return ends[0] * unit, ends[1] * unit
+        interval = None
+        if not why:
+            low, high = _interval(days, start, a, day, error / freedom, freedom)
+            interval = low * unit, high * unit
+        forecasts.append(WidthForecast(day, _width(start, a, day) * unit, interval, day > latest))
+    return BleedGrowth(by, looks, start * unit, a * unit, tuple(forecasts), why)
 
 
 def _width(start: float, a: float, day: float) -> float:
@@ -222,50 +202,27 @@ def _fit(days: Sequence[float], seen: Sequence[float]) -> tuple[float, float]:
     return start, (scale * math.sin(turn) / math.sqrt(latest) if turn > 0 else 0.0)
 
 
-class _Spread(Struct, frozen=True):
-    """How sure start and growth are.
+def _interval(
+    days: Sequence[float], start: float, a: float, day: float, variance: float, freedom: int
+) -> tuple[float, float]:
+    """The 95 % interval of the width on a day, from the variance of one look.
 
-    With a start, width^2 is linear in start^2 and a^2, and their covariance is
-    kept; without one the width itself is linear in a.
+    Without a start the width itself is linear in a; with one its square is linear in start^2
+    and a^2.
     """
-
-    quantile: float
-    start2: float
-    a2: float
-    both: float
-    a_alone: float
-
-    @classmethod
-    def of(
-        cls, days: Sequence[float], start: float, a: float, variance: float, freedom: int
-    ) -> _Spread:
-        quantile = t_quantile(0.5 + CONFIDENCE / 2.0, freedom)
-        if start == 0:
-            return cls(quantile, 0.0, 0.0, 0.0, variance / math.fsum(days))
-        # d width / d start^2 = 1 / (2 width); d width / d a^2 = day / (2 width).
-        weights = [0.25 / _width(start, a, d) ** 2 for d in days]
-        # From the weighted mean day, which does not cancel where the days lie close together.
-        whole = math.fsum(weights)
-        mean = math.fsum(w * d for w, d in zip(weights, days, strict=True)) / whole
-        apart = math.fsum(w * (d - mean) ** 2 for w, d in zip(weights, days, strict=True))
-        a2 = variance / apart
-        return cls(quantile, variance / whole + mean * mean * a2, a2, -mean * a2, 0.0)
-
-    def growth(self, a: float) -> tuple[float, float]:
-        if self.a_alone > 0 or self.a2 == 0:
-            reach = self.quantile * math.sqrt(self.a_alone)
-            return max(a - reach, 0.0), a + reach
-        reach = self.quantile * math.sqrt(self.a2)
-        return math.sqrt(max(a * a - reach, 0.0)), math.sqrt(a * a + reach)
-
-    def width(self, start: float, a: float, day: float) -> tuple[float, float]:
-        if self.a_alone > 0 or self.a2 == 0:
-            low, high = self.growth(a)
-            return low * math.sqrt(day), high * math.sqrt(day)
-        square = start * start + a * a * day
-        variance = self.start2 + 2.0 * day * self.both + day * day * self.a2
-        reach = self.quantile * math.sqrt(max(variance, 0.0))
-        return math.sqrt(max(square - reach, 0.0)), math.sqrt(square + reach)
+    quantile = t_quantile_95(freedom)
+    if start == 0:
+        reach = quantile * math.sqrt(variance / math.fsum(days))
+        return max(a - reach, 0.0) * math.sqrt(day), (a + reach) * math.sqrt(day)
+    # d width / d start^2 = 1 / (2 width); d width / d a^2 = day / (2 width).
+    weights = [0.25 / _width(start, a, d) ** 2 for d in days]
+    # From the weighted mean day, which does not cancel where the days lie close together.
+    whole = math.fsum(weights)
+    mean = math.fsum(w * d for w, d in zip(weights, days, strict=True)) / whole
+    apart = math.fsum(w * (d - mean) ** 2 for w, d in zip(weights, days, strict=True))
+    reach = quantile * math.sqrt(variance * (1.0 / whole + (day - mean) ** 2 / apart))
+    square = start * start + a * a * day
+    return math.sqrt(max(square - reach, 0.0)), math.sqrt(square + reach)
 
 
 def _next(values: Sequence[float]) -> tuple[float, tuple[float, float] | None]:
@@ -275,7 +232,5 @@ def _next(values: Sequence[float]) -> tuple[float, tuple[float, float] | None]:
     if count < 2:
         return mean, None
     variance = math.fsum((value - mean) ** 2 for value in values) / (count - 1)
-    reach = t_quantile(0.5 + CONFIDENCE / 2.0, count - 1) * math.sqrt(
-        variance * (1.0 + 1.0 / count)
-    )
+    reach = t_quantile_95(count - 1) * math.sqrt(variance * (1.0 + 1.0 / count))
     return mean, (max(mean - reach, 0.0), mean + reach)

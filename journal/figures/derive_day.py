@@ -313,7 +313,7 @@ def _cooling(
     if layer.pour is None or layer.pour[1] >= MELTED_C or layer.pour[1] <= room_c:
         return 0
     forecast = forecast_rate(rates, melt_g)
-    if forecast.rate_per_min is None:
+    if forecast is None:
         assumed[f"a pot takes {COOL_MIN} min from melted to its pour, since none was read"] = None
         return COOL_MIN
     minutes = time_to_cool(MELTED_C, room_c, forecast.rate_per_min, layer.pour[1])
@@ -334,7 +334,7 @@ def _read_minutes(design: Design, pot: str) -> list[float]:
 def _keeps(layer: Layer, melt_g: float, room_c: float, rates: RateLine) -> int:
     """Minutes that a pot stays in the window of its layer."""
     forecast = forecast_rate(rates, melt_g)
-    if layer.pour is None or forecast.rate_per_min is None or layer.pour[0] <= room_c:
+    if layer.pour is None or forecast is None or layer.pour[0] <= room_c:
         return KEEPS_MIN
     low, high = layer.pour
     minutes = time_to_cool(high, room_c, forecast.rate_per_min, low)

@@ -34,7 +34,7 @@ from journal.figures.cooling import (
 from journal.figures.derive_context import WASTE, Case
 from journal.figures.derive_fill import face_area
 from journal.figures.derive_layers import RecipeMasses, bases_of, masses_of
-from journal.figures.pot_rates import PotRate, RateForecast, RateLine, forecast_rate
+from journal.figures.pot_rates import PotRate, RateLine, forecast_rate
 from journal.figures.result import Gathering
 from journal.figures.spec import Columns, FigureSpec, Method, Part, Row
 from journal.quantities.units import f_to_c
@@ -78,8 +78,7 @@ class Forecast(Struct, frozen=True):
     mass_g: float
     start_c: float
     target_c: float
-    rate: RateForecast
-    minutes: float | None
+    minutes: float
     interval_min: tuple[float, float] | None
 
 
@@ -167,11 +166,11 @@ def derive_cooling(case: Case, notes: Gathering) -> tuple[CoolingRun, ...] | Non
         for pot in dict.fromkeys(reading.pot for reading in pour.readings):
             own = [reading for reading in pour.readings if reading.pot == pot]
             written_g = pour.melted_g.get(pot)
-            parts = cooling_runs(
+            runs_of_pot = cooling_runs(
                 [Reading(r.minutes, r.temperature_c, r.did.partition(" ")[0]) for r in own]
             )
             start = 0
-            for run in parts.runs:
+            for run in runs_of_pot:
                 fit = fit_cooling(run.readings, room_c, room_from)
                 windows = tuple(
                     (name, window, None if fit.curve is None else window_times(fit.curve, window))
@@ -230,10 +229,8 @@ def forecast_case(case: Case, masses: RecipeMasses) -> ForecastCase | None:
 
 def forecast(case: ForecastCase, rates: RateLine) -> Forecast | None:
     """How long the pot would take; None while no pot has been read."""
-    if not rates.runs:
-        return None
     rate = forecast_rate(rates, case.mass_g)
-    if rate.rate_per_min is None:
+    if rate is None:
         return None
     minutes = time_to_cool(case.start_c, case.room_c, rate.rate_per_min, case.target_c)
     interval = None
@@ -243,7 +240,7 @@ def forecast(case: ForecastCase, rates: RateLine) -> Forecast | None:
             time_to_cool(case.start_c, case.room_c, fast, case.target_c),
             time_to_cool(case.start_c, case.room_c, slow, case.target_c),
         )
-    return Forecast(case.pot, case.mass_g, case.start_c, case.target_c, rate, minutes, interval)
+    return Forecast(case.pot, case.mass_g, case.start_c, case.target_c, minutes, interval)
 
 
 def properties_of(shelf: Shelf, shares: Iterable[tuple[str, float]]) -> BaseProperties:

@@ -24,15 +24,13 @@ from journal.figures.declaration import (
     us_declaration,
 )
 from journal.figures.exact import exact, floor_to_step
-from journal.figures.spread import mean_and_deviation, t_quantile
+from journal.figures.spread import mean_and_deviation, t_quantile_95
 
 G_PER_OZ = G_PER_LB / OZ_PER_LB
 
 # Below this many weigh-ins of bars that were weighed more than once a loss is
 # drawn through a single point, and nothing says how wrong it is.
 LEAST_WEIGH_INS = 3
-# Two-sided 95 %: the level of Handbook 133's own sample correction factor.
-UPPER_POINT = 0.975
 
 
 class Weighing(Struct, frozen=True):
@@ -169,7 +167,7 @@ def fit_loss(weighings: Sequence[Weighing]) -> LossFit | None:
     rate = math.fsum(x * y for x, y in pairs) / squares
     freedom = len(pairs) - 1
     residual = math.fsum((y - rate * x) ** 2 for x, y in pairs)
-    half = t_quantile(UPPER_POINT, freedom) * math.sqrt(residual / freedom / squares)
+    half = t_quantile_95(freedom) * math.sqrt(residual / freedom / squares)
     return LossFit(rate + 0.0, rate - half, rate + half, weigh_ins, followed, last_day)
 
 
@@ -241,7 +239,7 @@ def net_weight(weighings: Sequence[Weighing], sale_day: float) -> NetWeight:
     if deviation is None:
         why.append("no 95 % limit: it needs two weighed bars")
     else:
-        spread = t_quantile(UPPER_POINT, len(at_sale) - 1) * deviation / math.sqrt(len(at_sale))
+        spread = t_quantile_95(len(at_sale) - 1) * deviation / math.sqrt(len(at_sale))
         doubt = 0.0
         if forecast and fit is not None:
             mean_root = math.fsum(moved_roots) / len(moved_roots)

@@ -10,16 +10,16 @@ import math
 from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
-from journal.figures.spread import t_beyond
-from journal.figures.spread import t_quantile as students_t
+from journal.figures.spread import t_beyond, t_quantile, t_quantile_95
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import numpy as np
     from numpy.typing import NDArray
 
     Array = NDArray[np.float64]
 
-CONFIDENCE = 0.95
 # Externally studentised residuals need a run that still says something without one reading.
 OUTLIER_READINGS = 5
 # A reading that differs by less is within what a thermometer read to 1 F can do (0.556 K).
@@ -38,20 +38,18 @@ SLOWEST, FASTEST = 1e-4, 1e2
 
 
 class Spread(NamedTuple):
-    """How sure the fit is: covariance of ln(excess), rate and room, and the t quantile."""
+    """How sure a fit is: the t quantile, and the covariance of ln(excess), rate and room."""
 
     quantile: float
-    excess: float
-    rate: float
-    room: float
-    excess_rate: float
-    excess_room: float
-    rate_room: float
+    covariance: tuple[tuple[float, ...], ...]
 
-
-def t_quantile(freedom: int) -> float:
-    """How many standard errors a 95 % interval reaches to either side (Student's t)."""
-    return students_t(0.5 + CONFIDENCE / 2.0, freedom)
+    def between(self, one: Sequence[float], other: Sequence[float]) -> float:
+        """Covariance of two linear combinations of the parameters, by their coefficients."""
+        return math.fsum(
+            a * b * self.covariance[row][column]
+            for row, a in enumerate(one)
+            for column, b in enumerate(other)
+        )
 
 
 class Parameters(NamedTuple):
@@ -141,29 +139,21 @@ def _rates() -> Array:
     return np.geomspace(SLOWEST, FASTEST, 61)
 
 
-def spread_of(jacobian: Array, residual: Array, freedom: int, fits_room: bool) -> Spread | None:
+def spread_of(jacobian: Array, residual: Array) -> Spread | None:
     """Covariance of the parameters at the fit; None where nothing is left to judge it by."""
     import numpy as np
 
-    if freedom < 1:
+    count, free = jacobian.shape
+    if count <= free:
         return None
-    variance = float(residual @ residual) / freedom
+    variance = float(residual @ residual) / (count - free)
     triangle = np.linalg.qr(jacobian, mode="r")
     if float(np.abs(np.diag(triangle)).min()) < 1e-13 * float(np.abs(triangle).max()):
         return None
     inverse = np.linalg.inv(triangle)
     covariance = np.zeros((3, 3))
-    free = jacobian.shape[1]
     covariance[:free, :free] = variance * (inverse @ inverse.T)
-    return Spread(
-        quantile=t_quantile(freedom),
-        excess=float(covariance[0, 0]),
-        rate=float(covariance[1, 1]),
-        room=float(covariance[2, 2]) if fits_room else 0.0,
-        excess_rate=float(covariance[0, 1]),
-        excess_room=float(covariance[0, 2]),
-        rate_room=float(covariance[1, 2]),
-    )
+    return Spread(t_quantile_95(count - free), tuple(map(tuple, covariance.tolist())))
 
 
 def out_of_line(jacobian: Array, residual: Array) -> tuple[tuple[int, float, float], ...]:
@@ -181,7 +171,7 @@ def out_of_line(jacobian: Array, residual: Array) -> tuple[tuple[int, float, flo
     basis = np.linalg.qr(jacobian)[0]
     left = 1.0 - np.einsum("ij,ij->i", basis, basis)
     error = float(residual @ residual)
-    limit = students_t(1.0 - OUTLIER_CHANCE / (2.0 * count), freedom)
+    limit = t_quantile(1.0 - OUTLIER_CHANCE / (2.0 * count), freedom)
     named = []
     for index, (own, share) in enumerate(zip(residual.tolist(), left.tolist(), strict=True)):
         if share <= 1e-9 or abs(own) / share < OUTLIER_LEAST_K:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.newton_fit import t_quantile
+from journal.figures.spread import t_quantile_95
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -47,19 +47,13 @@ class RateLine(Struct, frozen=True):
     slope: float
     fitted: bool
     runs: int
-    masses_g: tuple[float, float] | None  # smallest and largest seen
 
 
 class RateForecast(Struct, frozen=True):
-    """What the studio's pots would do at a mass; ``interval`` is for one more run."""
+    """What the studio's pots would do at a mass, and the 95 % interval for one more run."""
 
-    rate_per_min: float | None
-    interval_per_min: tuple[float, float] | None
-    slope: float
-    slope_fitted: bool  # False: taken from pots of one shape
-    runs: int
-    masses_g: tuple[float, float] | None  # smallest and largest seen
-    why: str
+    rate_per_min: float
+    interval_per_min: tuple[float, float] | None  # None: of one run
 
 
 def rate_line(pots: Sequence[PotRate]) -> RateLine:
@@ -74,7 +68,7 @@ def rate_line(pots: Sequence[PotRate]) -> RateLine:
     """
     runs = len(pots)
     if not runs:
-        return RateLine(0.0, 0.0, 0.0, 0.0, SIMILAR_POTS_SLOPE, False, 0, None)
+        return RateLine(0.0, 0.0, 0.0, 0.0, SIMILAR_POTS_SLOPE, False, 0)
     logs = [math.log(pot.mass_g) for pot in pots]
     rates = [math.log(pot.rate_per_min) for pot in pots]
     mean, level = math.fsum(logs) / runs, math.fsum(rates) / runs
@@ -89,43 +83,29 @@ def rate_line(pots: Sequence[PotRate]) -> RateLine:
     error = math.fsum(
         (y - level - slope * (x - mean)) ** 2 for x, y in zip(logs, rates, strict=True)
     )
-    masses = min(pot.mass_g for pot in pots), max(pot.mass_g for pot in pots)
-    return RateLine(mean, level, square, error, slope, fitted, runs, masses)
+    return RateLine(mean, level, square, error, slope, fitted, runs)
 
 
-def forecast_rate(line: RateLine, mass_g: float) -> RateForecast:
+def forecast_rate(line: RateLine, mass_g: float) -> RateForecast | None:
     """How fast a pot of this mass would cool, from what the studio's pots did.
 
-    ln(rate) = level + slope ln(mass). The slope is fitted when there are runs
-    enough over a spread of masses, and comes out between -1 and 0; else it is
-    that of pots of one shape, -1/3.
+    ln(rate) = level + slope ln(mass), by the line of ``rate_line``.
 
     Takes:  line    through any number of runs
             mass_g  grams; > 0; scalar
-    Gives:  RateForecast; the interval needs two runs
+    Gives:  RateForecast; None without a run
     Fails:  FigureError if the mass is not above 0
     Source: least squares; the slope of similar pots from Newton's law (area over volume)
     """
     if not (math.isfinite(mass_g) and mass_g > 0):
         raise FigureError(f"a pot's mass must be above 0, not {mass_g}")
-    slope, fitted, runs = line.slope, line.fitted, line.runs
-    if not runs:
-        return RateForecast(None, None, slope, fitted, 0, None, "no pot has been read yet")
+    if not line.runs:
+        return None
     away = math.log(mass_g) - line.mean
-    centre = line.level + slope * away
-    freedom = runs - (2 if fitted else 1)
+    centre = line.level + line.slope * away
+    freedom = line.runs - (2 if line.fitted else 1)
     if freedom < 1:
-        return RateForecast(
-            math.exp(centre), None, slope, fitted, runs, line.masses_g, "one run gives no interval"
-        )
-    leverage = 1.0 / runs + (away**2 / line.square if fitted else 0.0)
-    reach = t_quantile(freedom) * math.sqrt(line.error / freedom * (1.0 + leverage))
-    return RateForecast(
-        rate_per_min=math.exp(centre),
-        interval_per_min=(math.exp(centre - reach), math.exp(centre + reach)),
-        slope=slope,
-        slope_fitted=fitted,
-        runs=runs,
-        masses_g=line.masses_g,
-        why="",
-    )
+        return RateForecast(math.exp(centre), None)
+    leverage = 1.0 / line.runs + (away**2 / line.square if line.fitted else 0.0)
+    reach = t_quantile_95(freedom) * math.sqrt(line.error / freedom * (1.0 + leverage))
+    return RateForecast(math.exp(centre), (math.exp(centre - reach), math.exp(centre + reach)))

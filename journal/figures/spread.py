@@ -30,6 +30,15 @@ def t_quantile(probability: float, freedom: int) -> float:
     return above if probability > 0.5 else -above
 
 
+def t_quantile_95(freedom: int) -> float:
+    """How many standard errors a 95 % interval reaches to either side (Student's t).
+
+    Takes:  freedom  degrees of freedom; >= 1
+    Source: definition; the level of NIST Handbook 133's sample correction factor
+    """
+    return t_quantile(0.975, freedom)
+
+
 # A studio asks for a few of them over and over.
 @lru_cache(maxsize=512)
 def _upper_point(tail: float, freedom: int) -> float:

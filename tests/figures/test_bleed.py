@@ -15,6 +15,7 @@ from journal.errors import FigureError
 from journal.figures.bleed import (
     BleedGrowth,
     How,
+    PairGrowth,
     Width,
     bleed_growth,
     pair_growth,
@@ -37,6 +38,13 @@ def ends(interval: tuple[float, float] | None) -> tuple[float, float]:
     return interval
 
 
+def growth_ends(found: BleedGrowth | PairGrowth) -> tuple[float, float]:
+    """The interval of the growth, where the bleed began at nothing."""
+    forecast = found.forecasts[1]
+    low, high = ends(forecast.interval_mm)
+    return low / math.sqrt(forecast.day), high / math.sqrt(forecast.day)
+
+
 def test_one_look_gives_the_growth_and_no_interval() -> None:
     found = grown(looks((30.0,), (0.8,)))
     assert found.a_mm_per_sqrt_day == pytest.approx(0.8 / math.sqrt(30.0))
@@ -45,7 +53,6 @@ def test_one_look_gives_the_growth_and_no_interval() -> None:
     )
     assert [f.beyond for f in found.forecasts] == [False, True, True]
     assert {f.interval_mm for f in found.forecasts} == {None}
-    assert found.a_interval is None
     assert found.why == "one look gives no interval"
 
 
@@ -55,11 +62,7 @@ def test_two_looks_go_through_no_width_at_the_pour() -> None:
     assert found.start_mm == 0.0
     assert found.a_mm_per_sqrt_day == pytest.approx(0.18)
     # t(0.975, 1) = 12.706; its error is sqrt(0.002 / 45) = 0.00667.
-    assert ends(found.a_interval) == pytest.approx((0.18 - 0.0847, 0.18 + 0.0847), abs=1e-4)
-    low, high = ends(found.forecasts[1].interval_mm)
-    assert (low, high) == pytest.approx(
-        [math.sqrt(90.0) * end for end in ends(found.a_interval)], rel=1e-12
-    )
+    assert growth_ends(found) == pytest.approx((0.18 - 0.0847, 0.18 + 0.0847), abs=1e-4)
 
 
 def test_three_looks_fit_the_start() -> None:
@@ -96,7 +99,7 @@ def test_widths_that_shrink_do_not_grow() -> None:
 def test_a_start_below_nothing_is_nothing() -> None:
     found = grown(looks((5.0, 30.0, 90.0), (0.0, 0.9, 2.2)))
     assert found.start_mm == 0.0
-    assert ends(found.a_interval)[1] > (found.a_mm_per_sqrt_day or 0.0)
+    assert growth_ends(found)[1] > (found.a_mm_per_sqrt_day or 0.0)
 
 
 def test_no_bleed_at_all_is_no_growth() -> None:
@@ -196,7 +199,7 @@ def test_bars_of_one_colourant_and_base_come_together() -> None:
     assert (found.bars, found.by) == (3, "ruler")
     assert found.a_mm_per_sqrt_day == pytest.approx(0.15)
     # By hand: s = 0.05, t(0.975, 2) = 4.3027, reach = 4.3027 x 0.05 x sqrt(4 / 3) = 0.2484.
-    assert ends(found.a_interval) == pytest.approx((0.0, 0.15 + 0.2484), abs=1e-4)
+    assert growth_ends(found) == pytest.approx((0.0, 0.15 + 0.2484), abs=1e-4)
     assert found.forecasts[1].width_mm == pytest.approx(0.15 * math.sqrt(90.0))
 
 
@@ -207,7 +210,7 @@ def test_a_pair_never_mixes_ruler_and_photo() -> None:
         *bleed_growth(looks((0.0,), (0.1,))),
     ]
     photo, ruler = pair_growth(bars)
-    assert (photo.by, photo.bars, photo.a_interval) == ("photo", 1, None)
+    assert (photo.by, photo.bars, photo.forecasts[1].interval_mm) == ("photo", 1, None)
     assert photo.why == "one bar does not say how bars differ"
     assert (ruler.by, ruler.bars) == ("ruler", 2)
     assert pair_growth([]) == ()

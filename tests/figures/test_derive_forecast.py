@@ -13,7 +13,7 @@ from journal.figures.derive_context import Case
 from journal.figures.derive_heat import COOLING, Forecast, forecast_case, studio_rates
 from journal.figures.derive_heat import forecast as forecast_of
 from journal.figures.derive_order import line_variant
-from journal.figures.pot_rates import PotRate, rate_line
+from journal.figures.pot_rates import PotRate, forecast_rate, rate_line
 from journal.records.notebook import Notebook
 
 DESIGN = "designs/leaf/design.md"
@@ -49,9 +49,10 @@ def test_a_lighter_pot_cools_faster(tmp_path: Path) -> None:
 def test_several_pots_give_an_interval(tmp_path: Path) -> None:
     found = forecast(read(tmp_path), *ALIKE)
     assert found is not None
-    assert found.minutes is not None
     assert found.interval_min is not None
-    slow, fast = found.rate.interval_per_min or (0.0, 0.0)
+    rate = forecast_rate(rate_line(ALIKE), found.mass_g)
+    assert rate is not None
+    slow, fast = rate.interval_per_min or (0.0, 0.0)
     assert 0 < slow < 0.015
     assert fast > 0.016
     # The fastest pot is there first.
