@@ -12,7 +12,6 @@ from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.asking import Ask, plainly
-from journal.figures.attended import attended
 from journal.figures.cooling import time_to_cool
 from journal.figures.cost import hands_on, median_of
 from journal.figures.day_sheet import DaySheet, plan_day
@@ -178,24 +177,23 @@ def _round(
     tasks = pots + len(layers) + sum(then.kind == DO for _, thens in layers for then in thens)
     minutes = iter(shared_minutes(pour_min, tasks))
     steps: list[LayerSteps] = []
-    setting: list[int] = []
     hot: set[str] = set()
     keeps: list[int] = []
     for layer, thens in layers:
         pot = layer.pot_name
         melt_g = share * next(one.melt_g for one in line.figures.masses.pots if one.name == pot)
         room_c = settings.room if settings.room is not None else USUAL_ROOM_C
-        melt_min = 0
+        set_min = melt_min = 0
         if pot not in hot:
             cooling_min = _cooling(line.design, layer, melt_g, room_c, rates, assumed)
-            melt_min = MELT_MIN + cooling_min
-            setting.append(next(minutes))
+            set_min, melt_min = next(minutes), MELT_MIN + cooling_min
         hot.add(pot)
         keeps.append(_keeps(layer, melt_g, room_c, rates))
         steps.append(
             LayerSteps(
                 layer.name,
                 pot,
+                set_min,
                 melt_min,
                 next(minutes),
                 tuple(
@@ -206,7 +204,7 @@ def _round(
         )
     assumed[f"a pot takes {MELT_MIN} min to melt"] = None
     cavities = -(-bars // places.bars_each)
-    made = round_of(
+    return round_of(
         name,
         f"{line.number} {bars}",
         steps,
@@ -218,8 +216,8 @@ def _round(
         chilled=bars,
         chill_places=settings.chill_places,
         keeps_min=min(keeps),
+        session_min=SESSION_MIN,
     )
-    return attended(made, steps, setting_min=setting, session_min=SESSION_MIN)
 
 
 def _cavity(line: OrderedLine) -> str:
