@@ -6,7 +6,7 @@ A row is one pour of one setting of the properties; all rows are solved at once.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -51,15 +51,7 @@ Property = Literal[
     "", "melting range", "latent heat", "thermal conductivity", "heat capacity", "silicone",
     "wall of the mould", "air film",
 ]  # fmt: skip
-VARIED: tuple[Property, ...] = (
-    "melting range",
-    "latent heat",
-    "thermal conductivity",
-    "heat capacity",
-    "silicone",
-    "wall of the mould",
-    "air film",
-)
+VARIED: tuple[Property, ...] = get_args(Property)[1:]
 
 
 class Cells(NamedTuple):
@@ -67,7 +59,6 @@ class Cells(NamedTuple):
 
     detail: slice
     body: slice
-    below: slice  # bench and mould
     mat: slice
 
 
@@ -122,7 +113,6 @@ class Model:
         self.cells = Cells(
             detail=slice(detail, body),
             body=slice(body, body + shape[-1]),
-            below=slice(0, detail - mats),
             mat=slice(detail - mats, detail),
         )
         self.start_c: Array = self.columns.start_c.copy()
@@ -227,17 +217,19 @@ class Model:
     def _poured(self, setting: Setting) -> Stack:
         """The whole stack, the body still to be set at its pour temperature."""
         case = self.case
-        cold_c = case.room_c if case.mould_c is None else case.mould_c
-        bench = tuple(reversed(graded_mm(case.bench_mm, case.bench_mm / 10.0, 1.6)))
-        layers = [Layer(setting.bench, bench, case.room_c)]
-        if setting.mould_mm > 0:
-            layers.append(Layer(setting.mould, (setting.mould_mm / 2.0,) * 2, cold_c))
-        if self.mat_cells:
-            layers.append(Layer(setting.mat, self.mat_cells, cold_c))
-        layers.append(Layer(setting.detail, self.detail_cells, cold_c))
-        layers.append(Layer(setting.body, graded_mm(case.body_mm, self.finest_mm, GROWTH), cold_c))
+        layers = (
+            (setting.bench, tuple(reversed(graded_mm(case.bench_mm, case.bench_mm / 10.0, 1.6)))),
+            (setting.mould, (setting.mould_mm / 2.0,) * 2 if setting.mould_mm > 0 else ()),
+            (setting.mat, self.mat_cells),
+            (setting.detail, self.detail_cells),
+            (setting.body, graded_mm(case.body_mm, self.finest_mm, GROWTH)),
+        )
         air = Face(setting.film_w_m2k, case.room_c)
-        return Stack(tuple(layers), air, air)
+        return Stack(
+            tuple(Layer(material, cells, case.room_c) for material, cells in layers if cells),
+            air,
+            air,
+        )
 
 
 def setting_of(case: BondCase, what: Property = "", end: int = 0) -> Setting:

@@ -188,7 +188,6 @@ def time_steps(first_s: float, growth: float, longest_s: float, end_s: float) ->
             end_s      last time, met exactly; seconds; > 0; scalar
     Gives:  rising times in seconds, the last of them ``end_s``
     Fails:  FigureError if an argument lies outside its range
-    Source: definition
     """
     if not (0 < first_s <= longest_s < math.inf and 1 <= growth < math.inf):
         raise FigureError(f"steps cannot grow from {first_s} s by {growth} up to {longest_s} s")
@@ -405,7 +404,6 @@ def effusivity(
     Takes:  density_kg_m3, heat_capacity_j_kgk, thermal_conductivity_w_mk  > 0; scalars
     Gives:  sqrt(k rho c)
     Fails:  FigureError if one of them is not above 0
-    Source: definition
     """
     product = density_kg_m3 * heat_capacity_j_kgk * thermal_conductivity_w_mk
     if not (

@@ -93,7 +93,6 @@ class Planner:
         Gives:  the plan, its list put in order of the starts; None if a step
                 stands before one that it follows, waits for what is never
                 freed, or cannot keep its limit of time
-        Fails:  never
         Source: serial schedule generation, Kolisch, Eur. J. Oper. Res. 90
                 (1996) 320 (from memory)
         """
@@ -189,7 +188,6 @@ class Planner:
         Takes:  plan   of lay
                 bound  a last end that no plan can beat; the search stops there
         Gives:  a plan no worse
-        Fails:  never
         Source: iterated local search; the moves are our own
         """
         best = self._climb(plan, bound)
@@ -223,9 +221,6 @@ class Planner:
 def round_orders(rounds: Sequence[Round]) -> Iterator[tuple[int, ...]]:
     """The orders of rounds that are tried, as given first; rounds alike count as one.
 
-    Takes:  rounds  one or more
-    Gives:  orders, as places of the rounds
-    Fails:  never
     Source: common practice (priority rules), no source
     """
     given = tuple(range(len(rounds)))
@@ -238,11 +233,12 @@ def round_orders(rounds: Sequence[Round]) -> Iterator[tuple[int, ...]]:
                 yield order
         return
     yield given
-    yield tuple(sorted(given, key=lambda place: -length_min(rounds[place])))
-    yield tuple(
-        sorted(given, key=lambda place: hands_min(rounds[place]) - length_min(rounds[place]))
-    )
-    yield tuple(sorted(given, key=lambda place: hands_min(rounds[place])))
+    hands = [hands_min(one) for one in rounds]
+    length = [length_min(one) for one in rounds]
+    # Longest first, longest waiting first, shortest hands first.
+    yield tuple(sorted(given, key=lambda place: -length[place]))
+    yield tuple(sorted(given, key=lambda place: hands[place] - length[place]))
+    yield tuple(sorted(given, key=lambda place: hands[place]))
     by_kind: dict[str, list[int]] = {}
     for place in given:
         by_kind.setdefault(rounds[place].kind, []).append(place)
@@ -252,14 +248,7 @@ def round_orders(rounds: Sequence[Round]) -> Iterator[tuple[int, ...]]:
 
 
 def one_after_the_other(rounds: Sequence[Round], order: Sequence[int]) -> tuple[Place, ...]:
-    """The list in which each round is put in whole before the next.
-
-    Takes:  rounds  one or more
-            order   places of the rounds
-    Gives:  a list of steps
-    Fails:  never
-    Source: definition
-    """
+    """The list of steps in which each round is put in whole before the next."""
     return tuple((place, step) for place in order for step in range(len(rounds[place].steps)))
 
 

@@ -55,13 +55,11 @@ INGREDIENT_SMALL_SURFACE_IN2 = Fraction(12)
 
 
 def cut_figures(value: Fraction, figures: int) -> Fraction:
-    """A quantity cut down to so many figures.
+    """The largest number of so many figures that is not above a value.
 
     Takes:  value    > 0
             figures  >= 1
-    Gives:  the largest number of that many figures that is not above value
     Fails:  FigureError if value is not above 0 or figures is below 1
-    Source: definition
     Checked: 96.388 to three figures gives 96.3
     """
     if value <= 0 or figures < 1:
@@ -202,10 +200,10 @@ def us_declaration_place(panel_mm2: Number, panel_height_mm: Number) -> Declarat
     """
     area_in2 = exact_above(panel_mm2, 0, "the panel's area") / MM2_PER_IN2
     height = exact_above(panel_height_mm, 0, "the panel's height")
-    type_in = US_TYPE_HEIGHT_BEYOND
-    for up_to_in2, inches in reversed(US_TYPE_HEIGHTS):
-        if area_in2 <= up_to_in2:
-            type_in = inches
+    type_in = next(
+        (inches for up_to_in2, inches in US_TYPE_HEIGHTS if area_in2 <= up_to_in2),
+        US_TYPE_HEIGHT_BEYOND,
+    )
     band = None if area_in2 <= SMALL_PANEL_IN2 else height * DECLARATION_BAND
     return DeclarationPlace(type_in * MM_PER_IN, band)
 
@@ -220,10 +218,10 @@ def eu_figure_height_mm(nominal_g: Number) -> int:
     Checked: 96 g gives 3 mm
     """
     nominal = exact_above(nominal_g, 0, "the nominal weight")
-    for up_to, height in EU_FIGURE_HEIGHTS:
-        if nominal <= up_to:
-            return height
-    return EU_FIGURE_HEIGHT_BEYOND
+    return next(
+        (height for up_to, height in EU_FIGURE_HEIGHTS if nominal <= up_to),
+        EU_FIGURE_HEIGHT_BEYOND,
+    )
 
 
 def us_ingredient_type_height_mm(surface_mm2: Number) -> Fraction:

@@ -51,8 +51,6 @@ class LossFit(Struct, frozen=True):
     rate_per_sqrt_day: float
     rate_low: float
     rate_high: float
-    weigh_ins: int
-    bars: int
     last_day: float
 
 
@@ -77,7 +75,6 @@ class NetWeight(Struct, frozen=True):
     sale_day: float
     at_sale_g: tuple[float, ...]
     mean_at_sale_g: float
-    deviation_g: float | None
     lower_g: float | None
     loss: LossFit | None
     forecast: bool
@@ -106,7 +103,6 @@ def by_bar(weighings: Sequence[Weighing]) -> tuple[tuple[Weighing, ...], ...]:
     Takes:  weighings  in any order; day finite, >= 0; weight finite, > 0
     Gives:  a tuple a bar, bars in the order in which they are first named
     Fails:  FigureError if a day or a weight lies outside its range
-    Source: definition
     """
     bars: dict[str, dict[float, list[float]]] = {}
     for weighing in weighings:
@@ -147,12 +143,10 @@ def fit_loss(weighings: Sequence[Weighing]) -> LossFit | None:
     """
     pairs: list[tuple[float, float]] = []
     weigh_ins = 0
-    followed = 0
     last_day = 0.0
     for days in by_bar(weighings):
         if len(days) < 2:
             continue
-        followed += 1
         weigh_ins += len(days)
         first = days[0]
         last_day = max(last_day, days[-1].day)
@@ -168,7 +162,7 @@ def fit_loss(weighings: Sequence[Weighing]) -> LossFit | None:
     freedom = len(pairs) - 1
     residual = math.fsum((y - rate * x) ** 2 for x, y in pairs)
     half = t_quantile_95(freedom) * math.sqrt(residual / freedom / squares)
-    return LossFit(rate + 0.0, rate - half, rate + half, weigh_ins, followed, last_day)
+    return LossFit(rate + 0.0, rate - half, rate + half, last_day)
 
 
 def loss_at(fit: LossFit, day: float) -> LossAt:
@@ -251,7 +245,6 @@ def net_weight(weighings: Sequence[Weighing], sale_day: float) -> NetWeight:
         sale_day=sale_day,
         at_sale_g=at_sale,
         mean_at_sale_g=mean,
-        deviation_g=deviation,
         lower_g=lower,
         loss=fit,
         forecast=forecast,

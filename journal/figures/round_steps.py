@@ -48,7 +48,6 @@ def shared_minutes(total: int, parts: int) -> tuple[int, ...]:
             parts  >= 1
     Gives:  minutes a step; they sum to total
     Fails:  FigureError if either lies outside its range
-    Source: definition
     Checked: 25 over 2 gives 13 and 12
     """
     if total < 0 or parts < 1:

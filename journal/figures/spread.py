@@ -93,7 +93,6 @@ def mean_and_deviation(values: Sequence[float]) -> tuple[float, float | None]:
     Takes:  values  one or more; finite, > 0
     Gives:  mean, and s or None for a single value
     Fails:  FigureError if there is no value, or one is not above 0
-    Source: definition
     Checked: 2, 4, 4, 4, 5, 5, 7, 9 gives 5 and sqrt(32 / 7)
     """
     if not values:
