@@ -30,7 +30,7 @@ from journal.figures.bond_stack import (
     shifted,
 )
 from journal.figures.brackets import rising_ends
-from journal.figures.conduction import Material, contact_temperature, effusivity
+from journal.figures.conduction import contact_temperature, effusivity
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -146,7 +146,7 @@ def _outcome(model: Model, course: Course, column: int, pour_c: float) -> BondOu
         pour_c=pour_c,
         detail_c=float(model.detail_mean_c()[0]),
         contact_c=contact_temperature(
-            _effusivity(setting.body), pour_c, _effusivity(setting.detail), surface_c
+            effusivity(setting.body), pour_c, effusivity(setting.detail), surface_c
         ),
         peak_interface_c=float(history.max()),
         softened_min=float(course.softened_min[column]),
@@ -257,9 +257,3 @@ def _why(low_c: float | None, high_c: float | None) -> str:
     if low_c > high_c:
         return "a pour hot enough to bond remelts more than a quarter of the detail"
     return ""
-
-
-def _effusivity(material: Material) -> float:
-    return effusivity(
-        material.density_kg_m3, material.heat_capacity_j_kgk, material.thermal_conductivity_w_mk
-    )

@@ -131,10 +131,9 @@ class Model:
         if not np.all(np.isfinite(pours)):
             raise FigureError(f"a pour temperature must be finite, not {pours.tolist()}")
         rows = np.asarray(chosen, dtype=np.intp)
-        columns = self.columns.rows(rows)
         start_c = self.start_c[rows]
         start_c[:, self.cells.body] = pours[:, np.newaxis]
-        columns = columns.starting_at(start_c)
+        columns = replace(self.columns.rows(rows), start_c=start_c)
         last = self.cells.body.start - 1
         times: list[float] = []
         interface: list[Array] = []
@@ -187,12 +186,12 @@ class Model:
             air_c = np.full(len(columns.start_c), stay.air_c)
             columns = replace(columns, bottom_c=air_c, top_c=air_c)
             if stay.minutes is None:
-                columns = columns.starting_at(self._until_set(columns))
+                columns = replace(columns, start_c=self._until_set(columns))
                 continue
             steps = time_steps(1.0, 1.2, 60.0, 60.0 * stay.minutes)
             for moment in conduct(columns, steps):
                 last_c = moment.temperature_c
-            columns = columns.starting_at(last_c)
+            columns = replace(columns, start_c=last_c)
         return columns.start_c
 
     def _until_set(self, columns: Columns) -> Array:

@@ -16,7 +16,7 @@ from journal.figures.cooling import time_to_cool
 from journal.figures.cost import hands_on, median_of
 from journal.figures.day_sheet import DaySheet, plan_day
 from journal.figures.day_steps import MINUTES_A_DAY, Hours, Round
-from journal.figures.derive_heat import USUAL_ROOM_C
+from journal.figures.derive_heat import usual_room
 from journal.figures.derive_order import OrderedLine, OrderFigures
 from journal.figures.derive_shop import timed_tidying
 from journal.figures.exact import round_half_up
@@ -182,7 +182,7 @@ def _round(
     for layer, thens in layers:
         pot = layer.pot_name
         melt_g = share * next(one.melt_g for one in line.figures.masses.pots if one.name == pot)
-        room_c = settings.room if settings.room is not None else USUAL_ROOM_C
+        room_c = usual_room(settings)
         set_min = melt_min = 0
         if pot not in hot:
             cooling_min = _cooling(line.design, layer, melt_g, room_c, rates, assumed)

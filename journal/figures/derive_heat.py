@@ -11,7 +11,7 @@ from journal.errors import FigureError, Position
 from journal.figures.as_json_numbers import number, pair
 from journal.figures.asking import Ask
 from journal.figures.base_properties import BaseProperties, base_properties, blend, heat_to_melt
-from journal.figures.bleed import BleedGrowth, Width, bleed_growth
+from journal.figures.bleed import HORIZONS_DAY, BleedGrowth, Width, bleed_growth
 from journal.figures.bond import (
     BondOutcome,
     BondWindow,
@@ -134,13 +134,18 @@ class BarBleed(Struct, frozen=True):
     growth: BleedGrowth
 
 
-def room_of(settings: Settings, pour: Pour | None) -> tuple[float | None, str]:
-    """Room temperature and where it comes from."""
-    if pour is not None and pour.room_c is not None:
+def room_of(settings: Settings, pour: Pour) -> tuple[float | None, str]:
+    """Room temperature of a pour and where it comes from."""
+    if pour.room_c is not None:
         return pour.room_c, "pour"
     if settings.room is not None:
         return settings.room, "settings"
     return None, ""
+
+
+def usual_room(settings: Settings) -> float:
+    """Room temperature of the settings, or the usual one."""
+    return USUAL_ROOM_C if settings.room is None else settings.room
 
 
 def pot_windows(design: Design, pot: str) -> tuple[tuple[str, Window], ...]:
@@ -219,7 +224,7 @@ def forecast_case(case: Case, masses: RecipeMasses) -> ForecastCase | None:
     windows = dict(pot_windows(case.design, layer.pot_name))
     if "pour" not in windows or "fragrance" not in windows:
         return None
-    room_c = case.settings.room if case.settings.room is not None else USUAL_ROOM_C
+    room_c = usual_room(case.settings)
     start_c, target_c = windows["fragrance"].high_c, windows["pour"].high_c
     pot = next(pot for pot in masses.pots if pot.name == layer.pot_name)
     if not room_c < target_c < start_c:
@@ -325,9 +330,8 @@ def bond_case(case: Case, masses: RecipeMasses, notes: Gathering) -> BondCase | 
     assert detail_mm is not None
     assert mat.thickness is not None
     assert face_mm2 is not None
-    room_c, _ = room_of(case.settings, None)
-    if room_c is None:
-        room_c = USUAL_ROOM_C
+    room_c = usual_room(case.settings)
+    if case.settings.room is None:
         notes.used("room", f"not in the settings: {room_c:g} °C")
     body_ml = masses.layer(body.name).volume_ml_per_bar
     return BondCase(
@@ -345,15 +349,14 @@ def bond_case(case: Case, masses: RecipeMasses, notes: Gathering) -> BondCase | 
 def stays_of(settings: Settings, layer: Layer, room_c: float) -> tuple[Stay, ...]:
     """How long the layer rests and chills before the next pour; until it has set if unsaid."""
     chill_c = settings.chill_at if settings.chill_at is not None else USUAL_CHILL_C
+    usual_c = {"rest": room_c, "chill": chill_c}
     stays = tuple(
         Stay(
             step.minutes,
-            step.temperature_c
-            if step.temperature_c is not None
-            else (chill_c if step.kind == "chill" else room_c),
+            usual_c[step.kind] if step.temperature_c is None else step.temperature_c,
         )
         for step in read_steps(layer.then)
-        if step.kind in ("rest", "chill") and step.minutes is not None and step.minutes > 0
+        if step.kind in usual_c and step.minutes is not None and step.minutes > 0
     )
     return stays or (Stay(None, room_c),)
 
@@ -431,8 +434,7 @@ def derive_bleed(case: Case, notes: Gathering) -> tuple[BarBleed, ...] | None:
 def derive_melting(case: Case, notes: Gathering) -> tuple[PotHeat, ...]:
     """Heat to melt each pot whose bases and pour window are known."""
     masses = masses_of(case)
-    room_c, _ = room_of(case.settings, None)
-    start_c = USUAL_ROOM_C if room_c is None else room_c
+    start_c = usual_room(case.settings)
     notes.used("room", f"{start_c:g} °C")
     found = []
     for pot in masses.pots:
@@ -560,7 +562,7 @@ def _bleed_json(entry: BarBleed) -> dict[str, Any]:
         "a_mm_per_sqrt_day": number(growth.a_mm_per_sqrt_day),
     }
     at = {forecast.day: forecast for forecast in growth.forecasts}
-    for day in (30, 90, 180):
+    for day in map(int, HORIZONS_DAY):
         forecast = at.get(float(day))
         found[f"day_{day}_mm"] = None if forecast is None else number(forecast.width_mm)
         found[f"day_{day}_interval_mm"] = None if forecast is None else pair(forecast.interval_mm)

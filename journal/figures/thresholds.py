@@ -120,36 +120,29 @@ def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
     shown = top - flat > FALL
     turn = -intercept / slope if slope != 0 else math.inf
     at_c = centre + scale * turn
-    inside = seen[0] <= at_c <= seen[1]
     both_ends = _at_both_ends(x, y, weights)
     interval: tuple[float | None, float | None] | None = None
-    if shown:
+    if shown and not both_ends:
 
         def fallen(even_at: float) -> float:
             along = np.array([[-even_at], [1.0]])
             start = np.array([-even_at, 1.0]) * slope
             return top - FALL - likelihood.at(likelihood.climb(start, along)).value
 
-        step = float(x.max() - x.min()) / 4.0
+        def end(pour: float, step: float) -> float | None:
+            farthest = pour + math.copysign(FARTHEST_K / scale, step)
+            found = _interval_end(fallen, turn, step, farthest)
+            return None if found is None else centre + scale * found
+
         coolest, hottest = float(x.min()), float(x.max())
-        reach = FARTHEST_K / scale
-        ends = (
-            _side_or_none(fallen, turn, -step, coolest - reach),
-            _side_or_none(fallen, turn, step, hottest + reach),
-        )
-        interval = (
-            None if ends[0] is None else centre + scale * ends[0],
-            None if ends[1] is None else centre + scale * ends[1],
-        )
+        step = (hottest - coolest) / 4.0
+        interval = end(coolest, -step), end(hottest, step)
+    why = "" if shown else "the pours do not show yet that the temperature decides it"
     if both_ends:
         why = "it happened at cool and at hot pours and less between, so there is no one threshold"
-    elif not shown:
-        why = "the pours do not show yet that the temperature decides it"
-    else:
-        why = ""
     return Threshold(
-        at_c=at_c if (inside or shown) and not both_ends else None,
-        interval_c=None if both_ends else interval,
+        at_c=at_c if (seen[0] <= at_c <= seen[1] or shown) and not both_ends else None,
+        interval_c=interval,
         rises=slope > 0 if shown and not both_ends else None,
         intercept=intercept - slope * centre / scale,
         slope_per_k=slope / scale,
@@ -254,7 +247,7 @@ def _at_both_ends(x: Array, y: Array, weights: Array) -> bool:
     return gain > FALL and float(x.min()) < lowest < float(x.max())
 
 
-def _side_or_none(
+def _interval_end(
     fallen: Callable[[float], float], centre: float, step: float, farthest: float
 ) -> float | None:
     """Where the likelihood has fallen far enough; None if that is beyond the farthest."""

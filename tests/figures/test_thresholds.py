@@ -68,7 +68,7 @@ def firth_logistic(
 
         centre = float(best[index])
         ends = [
-            thresholds._side_or_none(fallen, centre, step, centre + 500.0 * step)
+            thresholds._interval_end(fallen, centre, step, centre + 500.0 * step)
             for step in (-errors[index], errors[index])
         ]
         assert ends[0] is not None
