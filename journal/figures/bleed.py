@@ -8,7 +8,8 @@ does; widths by one are never fitted together with widths by the other.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Literal
+from statistics import fmean, stdev
+from typing import TYPE_CHECKING, Literal, get_args
 
 from msgspec import Struct
 
@@ -26,6 +27,7 @@ START_FITTED_FROM = 3
 EARLIEST_DAY = 0.01
 
 How = Literal["photo", "ruler"]
+METHODS: tuple[How, ...] = get_args(How)
 
 
 class Width(Struct, frozen=True):
@@ -88,12 +90,8 @@ def bleed_growth(
             least squares with t quantiles
     Checked: tests/figures/test_bleed.py, against scipy's least_squares and in seeded trials
     """
-    ways: tuple[How, ...] = ("photo", "ruler")
-    return tuple(
-        _growth(by, tuple(w for w in widths if w.by == by), horizons_day)
-        for by in ways
-        if any(w.by == by for w in widths)
-    )
+    by_method = {by: tuple(w for w in widths if w.by == by) for by in METHODS}
+    return tuple(_growth(by, own, horizons_day) for by, own in by_method.items() if own)
 
 
 def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
@@ -108,8 +106,7 @@ def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
     Source: prediction interval of a mean (textbook; t quantiles)
     """
     made = []
-    ways: tuple[How, ...] = ("photo", "ruler")
-    for by in ways:
+    for by in METHODS:
         known = [bar for bar in bars if bar.by == by and bar.a_mm_per_sqrt_day is not None]
         if not known:
             continue
@@ -228,9 +225,8 @@ def _interval(
 def _next(values: Sequence[float]) -> tuple[float, tuple[float, float] | None]:
     """Mean, and the interval within which one more value is expected (never below 0)."""
     count = len(values)
-    mean = math.fsum(values) / count
+    mean = fmean(values)
     if count < 2:
         return mean, None
-    variance = math.fsum((value - mean) ** 2 for value in values) / (count - 1)
-    reach = t_quantile_95(count - 1) * math.sqrt(variance * (1.0 + 1.0 / count))
+    reach = t_quantile_95(count - 1) * stdev(values) * math.sqrt(1.0 + 1.0 / count)
     return mean, (max(mean - reach, 0.0), mean + reach)

@@ -170,24 +170,20 @@ def derive_cooling(case: Case, notes: Gathering) -> tuple[CoolingRun, ...] | Non
         room_c, room_from = room_of(case.settings, pour)
         for pot in dict.fromkeys(reading.pot for reading in pour.readings):
             own = [reading for reading in pour.readings if reading.pot == pot]
-            written_g = pour.melted_g.get(pot)
-            runs_of_pot = cooling_runs(
-                [Reading(r.minutes, r.temperature_c, r.did.partition(" ")[0]) for r in own]
-            )
+            readings = [
+                Reading(entry.minutes, entry.temperature_c, entry.did.partition(" ")[0])
+                for entry in own
+            ]
+            mass_g = pour.melted_g.get(pot, melts.get(pot))
             start = 0
-            for run in runs_of_pot:
+            for run in cooling_runs(readings):
                 fit = fit_cooling(run.readings, room_c, room_from)
                 windows = tuple(
                     (name, window, None if fit.curve is None else window_times(fit.curve, window))
                     for name, window in pot_windows(case.design, pot)
                 )
-                mass_g = written_g if written_g is not None else melts.get(pot)
-                runs.append(
-                    CoolingRun(
-                        pour.label, pot, run, fit, windows, mass_g,
-                        written_g is not None, own[start].at,
-                    )
-                )  # fmt: skip
+                written, at = pot in pour.melted_g, own[start].at
+                runs.append(CoolingRun(pour.label, pot, run, fit, windows, mass_g, written, at))
                 start += len(run.readings)
     if not runs:
         notes.lacks("readings of a pot")
@@ -237,15 +233,19 @@ def forecast(case: ForecastCase, rates: RateLine) -> Forecast | None:
     rate = forecast_rate(rates, case.mass_g)
     if rate is None:
         return None
-    minutes = time_to_cool(case.start_c, case.room_c, rate.rate_per_min, case.target_c)
-    interval = None
-    if rate.interval_per_min is not None and rate.interval_per_min[0] > 0:
-        slow, fast = rate.interval_per_min
-        interval = (
-            time_to_cool(case.start_c, case.room_c, fast, case.target_c),
-            time_to_cool(case.start_c, case.room_c, slow, case.target_c),
-        )
-    return Forecast(case.pot, case.mass_g, case.start_c, case.target_c, minutes, interval)
+
+    def minutes(rate_per_min: float) -> float:
+        return time_to_cool(case.start_c, case.room_c, rate_per_min, case.target_c)
+
+    ends = rate.interval_per_min
+    return Forecast(
+        case.pot,
+        case.mass_g,
+        case.start_c,
+        case.target_c,
+        minutes(rate.rate_per_min),
+        None if ends is None else (minutes(ends[1]), minutes(ends[0])),
+    )
 
 
 def properties_of(shelf: Shelf, shares: Iterable[tuple[str, float]]) -> BaseProperties:

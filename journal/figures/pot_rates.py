@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from statistics import fmean, linear_regression
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -71,13 +72,11 @@ def rate_line(pots: Sequence[PotRate]) -> RateLine:
         return RateLine(0.0, 0.0, 0.0, 0.0, SIMILAR_POTS_SLOPE, False, 0)
     logs = [math.log(pot.mass_g) for pot in pots]
     rates = [math.log(pot.rate_per_min) for pot in pots]
-    mean, level = math.fsum(logs) / runs, math.fsum(rates) / runs
+    mean, level = fmean(logs), fmean(rates)
     square = math.fsum((x - mean) ** 2 for x in logs)
     slope, fitted = SIMILAR_POTS_SLOPE, False
     if runs >= SLOPE_RUNS and max(logs) - min(logs) >= math.log(SLOPE_SPREAD):
-        tried = (
-            math.fsum((x - mean) * (y - level) for x, y in zip(logs, rates, strict=True)) / square
-        )
+        tried = linear_regression(logs, rates).slope
         if -1.0 <= tried <= 0.0:
             slope, fitted = tried, True
     error = math.fsum(

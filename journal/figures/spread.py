@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from functools import lru_cache
-from statistics import NormalDist
+from statistics import NormalDist, fmean, stdev
 
 from journal.errors import FigureError
 
@@ -100,8 +100,4 @@ def mean_and_deviation(values: Sequence[float]) -> tuple[float, float | None]:
     for value in values:
         if not (math.isfinite(value) and value > 0):
             raise FigureError(f"a weight of {value} g; it must be above 0")
-    mean = math.fsum(values) / len(values)
-    if len(values) == 1:
-        return mean, None
-    squares = math.fsum((value - mean) ** 2 for value in values)
-    return mean, math.sqrt(squares / (len(values) - 1))
+    return fmean(values), stdev(values) if len(values) > 1 else None
