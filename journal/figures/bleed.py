@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 # A half year, by way of a month and a season: how long a bar may lie before it is used.
 HORIZONS_DAY = (30.0, 90.0, 180.0)
-# With fewer follow-ups the width at the pour is taken as 0 and not fitted.
+# With fewer observations the width at the pour is taken as 0 and not fitted.
 START_FITTED_FROM = 3
 # Colour that is seen a quarter of an hour after the pour ran, it did not creep.
 EARLIEST_DAY = 0.01
@@ -31,7 +31,7 @@ METHODS: tuple[How, ...] = get_args(How)
 
 
 class Width(Struct, frozen=True):
-    """One look at a bar: days since the pour, width of the bleed, how it was measured."""
+    """One observation of a bar: days since the pour, width of the bleed, how it was measured."""
 
     day: float
     width_mm: float
@@ -50,11 +50,11 @@ class WidthForecast(Struct, frozen=True):
     day: float
     width_mm: float
     interval_mm: tuple[float, float] | None
-    beyond: bool  # later than the last look
+    beyond: bool  # later than the last observation
 
 
 class BleedGrowth(Struct, frozen=True):
-    """width^2 = start^2 + a^2 days, for the looks at one bar by one method."""
+    """width^2 = start^2 + a^2 days, for the observations of one bar by one method."""
 
     by: How
     looks: int
@@ -80,10 +80,10 @@ def bleed_growth(
     """The growth of one bar's bleed, photo and ruler apart.
 
     Least squares in width, which is where the error of reading lies. With two
-    looks or fewer the start is 0 and the line goes through it; with three or
-    more it is fitted, and neither start nor growth can come out below 0.
+    observations or fewer the start is 0; with three or more it is fitted, and
+    neither start nor growth can come out below 0.
 
-    Takes:  widths        looks at one bar; any number
+    Takes:  widths        observations of one bar; any number
             horizons_day  days to forecast; >= 0
     Gives:  one BleedGrowth a method that was used; intervals at 95 %
     Source: definition (square-root growth: Crank, The Mathematics of Diffusion, 2nd ed., 2.14);
@@ -105,20 +105,20 @@ def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
     Gives:  one PairGrowth a method that was used
     Source: prediction interval of a mean (textbook; t quantiles)
     """
-    made = []
+    growths = []
     for by in METHODS:
-        known = [bar for bar in bars if bar.by == by and bar.a_mm_per_sqrt_day is not None]
-        if not known:
+        grown = [bar for bar in bars if bar.by == by and bar.a_mm_per_sqrt_day is not None]
+        if not grown:
             continue
-        a, _ = _next([bar.a_mm_per_sqrt_day or 0.0 for bar in known])
+        a, _ = _expected_next([bar.a_mm_per_sqrt_day or 0.0 for bar in grown])
         forecasts = []
-        for index, first in enumerate(known[0].forecasts):
-            width, interval = _next([bar.forecasts[index].width_mm for bar in known])
-            beyond = all(bar.forecasts[index].beyond for bar in known)
+        for index, first in enumerate(grown[0].forecasts):
+            width, interval = _expected_next([bar.forecasts[index].width_mm for bar in grown])
+            beyond = all(bar.forecasts[index].beyond for bar in grown)
             forecasts.append(WidthForecast(first.day, width, interval, beyond))
-        why = "" if len(known) > 1 else "one bar does not say how bars differ"
-        made.append(PairGrowth(by, len(known), a, tuple(forecasts), why))
-    return tuple(made)
+        why = "" if len(grown) > 1 else "one bar does not say how bars differ"
+        growths.append(PairGrowth(by, len(grown), a, tuple(forecasts), why))
+    return tuple(growths)
 
 
 def _growth(by: How, widths: tuple[Width, ...], horizons_day: Sequence[float]) -> BleedGrowth:
@@ -127,13 +127,13 @@ def _growth(by: How, widths: tuple[Width, ...], horizons_day: Sequence[float]) -
     if latest < EARLIEST_DAY:
         return BleedGrowth(by, looks, None, None, (), "no look later than the day of the pour")
     days = tuple(w.day for w in widths)
-    # Reckoned in a unit near the widest, or the squares of very small widths would come to 0. A
+    # In a unit near the widest, or the squares of very small widths would come to 0. A
     # power of two changes no digit.
     unit = math.ldexp(1.0, math.frexp(max(w.width_mm for w in widths))[1] - 1)
-    seen = tuple(w.width_mm / unit for w in widths)
+    scaled = tuple(w.width_mm / unit for w in widths)
     fitted = looks >= START_FITTED_FROM and len(set(days)) > 1
-    start, a = _fit(days, seen) if fitted else (0.0, _through_zero(days, seen))
-    error = math.fsum((w - _width(start, a, d)) ** 2 for d, w in zip(days, seen, strict=True))
+    start, a = _fit(days, scaled) if fitted else (0.0, _through_zero(days, scaled))
+    error = math.fsum((w - _width(start, a, d)) ** 2 for d, w in zip(days, scaled, strict=True))
     freedom = looks - (2 if fitted else 1)
     why = ""
     if freedom < 1:
@@ -154,13 +154,13 @@ def _width(start: float, a: float, day: float) -> float:
     return math.hypot(start, a * math.sqrt(day))
 
 
-def _through_zero(days: Sequence[float], seen: Sequence[float]) -> float:
+def _through_zero(days: Sequence[float], widths: Sequence[float]) -> float:
     """Least squares of width = a sqrt(day)."""
-    along = math.fsum(w * math.sqrt(d) for d, w in zip(days, seen, strict=True))
+    along = math.fsum(w * math.sqrt(d) for d, w in zip(days, widths, strict=True))
     return along / math.fsum(days)
 
 
-def _fit(days: Sequence[float], seen: Sequence[float]) -> tuple[float, float]:
+def _fit(days: Sequence[float], widths: Sequence[float]) -> tuple[float, float]:
     """Start and growth at the least sum of squares, both 0 or above.
 
     start = s cos(turn), a = s sin(turn) / sqrt(latest): for a given turn the
@@ -173,17 +173,17 @@ def _fit(days: Sequence[float], seen: Sequence[float]) -> tuple[float, float]:
     def scale_and_error(turn: float) -> tuple[float, float]:
         start, growth = math.cos(turn) ** 2, math.sin(turn) ** 2
         shape = [math.sqrt(start + growth * x) for x in shares]
-        scale = math.fsum(f * w for f, w in zip(shape, seen, strict=True)) / math.fsum(
+        scale = math.fsum(f * w for f, w in zip(shape, widths, strict=True)) / math.fsum(
             f * f for f in shape
         )
-        return scale, math.fsum((w - scale * f) ** 2 for f, w in zip(shape, seen, strict=True))
+        return scale, math.fsum((w - scale * f) ** 2 for f, w in zip(shape, widths, strict=True))
 
     steps = 24
     turns = [math.pi / 2.0 * index / steps for index in range(steps + 1)]
     best = min(range(steps + 1), key=lambda index: scale_and_error(turns[index])[1])
     low, high = turns[max(best - 1, 0)], turns[min(best + 1, steps)]
     golden = (math.sqrt(5.0) - 1.0) / 2.0
-    # 40 cuts narrow the bracket by 4e-9, past which a sum of squares does not tell.
+    # 40 cuts narrow the bracket by 4e-9, past which the sum of squares no longer changes.
     for _ in range(40):
         left, right = high - golden * (high - low), low + golden * (high - low)
         if scale_and_error(left)[1] <= scale_and_error(right)[1]:
@@ -202,7 +202,7 @@ def _fit(days: Sequence[float], seen: Sequence[float]) -> tuple[float, float]:
 def _interval(
     days: Sequence[float], start: float, a: float, day: float, variance: float, freedom: int
 ) -> tuple[float, float]:
-    """The 95 % interval of the width on a day, from the variance of one look.
+    """The 95 % interval of the width on a day, from the variance of one observation.
 
     Without a start the width itself is linear in a; with one its square is linear in start^2
     and a^2.
@@ -222,7 +222,7 @@ def _interval(
     return math.sqrt(max(square - reach, 0.0)), math.sqrt(square + reach)
 
 
-def _next(values: Sequence[float]) -> tuple[float, tuple[float, float] | None]:
+def _expected_next(values: Sequence[float]) -> tuple[float, tuple[float, float] | None]:
     """Mean, and the interval within which one more value is expected (never below 0)."""
     count = len(values)
     mean = fmean(values)

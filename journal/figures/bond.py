@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 # More of the detail liquid than this, and the relief is taken to be lost. Common practice, no
 # source.
 REMELT_AT_MOST = 0.25
-# Pours outside this are not looked at: cooler is below any base's melting range, hotter is
+# Pours outside this are not tried: cooler is below any base's melting range, hotter is
 # where bases scorch.
 COOLEST_POUR_C = 30.0
 HOTTEST_POUR_C = 100.0
@@ -56,7 +56,7 @@ LEAST_OVER_AIR_K = 3.0
 
 
 class BondOutcome(Struct, frozen=True):
-    """What one body pour does to the detail, with every property at its worked value."""
+    """What one body pour does to the detail, with every property at its nominal value."""
 
     pour_c: float
     detail_c: float  # mean over the detail's depth, as the body reaches it
@@ -80,7 +80,7 @@ class BondWindow(Struct, frozen=True):
     """Coolest body pour that bonds, hottest that keeps the detail, each with its band.
 
     An end is None where no pour from ``COOLEST_POUR_C`` to ``HOTTEST_POUR_C``
-    marks it; ``why`` says so, and also when the ends cross.
+    marks it. ``why`` is the reason, or tells that the ends cross.
     """
 
     low_c: float | None
@@ -92,7 +92,7 @@ class BondWindow(Struct, frozen=True):
 
 
 class BondAnswers(Struct, frozen=True):
-    """The answers to one case: its window, the planned pour, and the chart."""
+    """The results for one case: its window, the planned pour, and the chart."""
 
     window: BondWindow
     planned: BondOutcome
@@ -116,7 +116,7 @@ def bond_answers(case: BondCase, planned_c: float, chart_c: tuple[float, ...]) -
             planned_c  body pour temperature of the recipe; degrees C; finite
             chart_c    those of the chart; degrees C; finite; any number
     Gives:  the window, the planned pour and the chart, the last two with every property at its
-            worked value
+            nominal value
     Fails:  FigureError if a temperature is not finite, or the detail never sets where a stay
             waits for it
     Source: conduction by the enthalpy method (``conduction``); sum of squares as in the Guide to
@@ -156,45 +156,45 @@ def _outcome(model: Model, course: Course, column: int, pour_c: float) -> BondOu
 
 
 def _settings(case: BondCase) -> tuple[Setting, ...]:
-    """The case as worked, then with one property at one of its ends, where that differs."""
-    worked = setting_of(case)
+    """The nominal case, then the cases with one property at one of its ends, where they differ."""
+    nominal = setting_of(case)
     ends = [setting_of(case, what, end) for what in VARIED for end in (-1, 1)]
-    return (worked, *(setting for setting in ends if setting != worked))
+    return (nominal, *(setting for setting in ends if setting != nominal))
 
 
-def _window(model: Model, beside_c: tuple[float, ...]) -> tuple[BondWindow, Course]:
-    """The window of a model whose first setting is the worked one, and a course.
+def _window(model: Model, leading_c: tuple[float, ...]) -> tuple[BondWindow, Course]:
+    """The window of a model whose first setting has all properties nominal, and a course.
 
-    The course begins with the pours ``beside_c`` of the worked setting, which are solved together
-    with the first round of the search.
+    The pours ``leading_c`` of the nominal setting are solved together with the first round of
+    the search. They come first in the course.
     """
     settings = model.settings
     courses: list[Course] = []
 
-    def judge(chosen: Sequence[int], pours: Array) -> tuple[Array, Array]:
-        own = () if courses else beside_c
-        course = model.pour([*([0] * len(own)), *chosen], [*own, *pours.tolist()])
+    def evaluate(chosen: Sequence[int], pours: Array) -> tuple[Array, Array]:
+        leading = () if courses else leading_c
+        course = model.pour([*([0] * len(leading)), *chosen], [*leading, *pours.tolist()])
         if not courses:
             courses.append(course)
-        return course.held_over_k[len(own) :], course.remelted[len(own) :] - REMELT_AT_MOST
+        return course.held_over_k[len(leading) :], course.remelted[len(leading) :] - REMELT_AT_MOST
 
-    bonds, hottest = rising_ends(
-        judge, len(settings), (COOLEST_POUR_C, HOTTEST_POUR_C), WINDOW_TOLERANCE_C
+    bond_ends, hot_ends = rising_ends(
+        evaluate, len(settings), (COOLEST_POUR_C, HOTTEST_POUR_C), WINDOW_TOLERANCE_C
     )
-    coolest = tuple(
+    cool_ends = tuple(
         None if end is None else max(end, setting.body.softens_c or end)
-        for end, setting in zip(bonds, settings, strict=True)
+        for end, setting in zip(bond_ends, settings, strict=True)
     )
-    if hottest[0] == COOLEST_POUR_C:
-        hottest = (None,)
+    if hot_ends[0] == COOLEST_POUR_C:
+        hot_ends = (None,)
         why = "the detail is still so soft that any pour remelts more than a quarter of it"
     else:
-        why = _why(coolest[0], hottest[0])
+        why = _reason(cool_ends[0], hot_ends[0])
     window = BondWindow(
-        low_c=coolest[0],
-        high_c=hottest[0],
-        low_band_c=_band(coolest),
-        high_band_c=_band(hottest),
+        low_c=cool_ends[0],
+        high_c=hot_ends[0],
+        low_band_c=_band(cool_ends),
+        high_band_c=_band(hot_ends),
         detail_c=float(model.detail_mean_c()[0]),
         why=why,
     )
@@ -218,28 +218,30 @@ def softens_for(case: BondCase, coolest_c: tuple[float, ...]) -> tuple[float | N
     for value in coolest_c:
         if not math.isfinite(value):
             raise FigureError(f"a pour temperature must be finite, not {value}")
-    worked = setting_of(case)
-    softens_c = worked.detail.softens_c or 0.0
+    nominal = setting_of(case)
+    softens_c = nominal.detail.softens_c or 0.0
     # The detail must still be able to set where it is waited for.
     airs_c = [case.room_c, *(stay.air_c for stay in case.stays if stay.minutes is None)]
-    lowest_c = max(airs_c) + LEAST_OVER_AIR_K + max(softens_c - worked.sets_c, 0.0)
+    lowest_c = max(airs_c) + LEAST_OVER_AIR_K + max(softens_c - nominal.sets_c, 0.0)
     if not coolest_c or lowest_c >= max(coolest_c):
         return (None,) * len(coolest_c)
 
-    def judge(chosen: Sequence[int], cooling: Array) -> tuple[Array]:
+    def evaluate(chosen: Sequence[int], cooling: Array) -> tuple[Array]:
         # ``cooling`` is -softens, so that the signal rises with it.
-        settings = tuple(shifted(worked, -float(at) - softens_c) for at in cooling)
+        settings = tuple(shifted(nominal, -float(at) - softens_c) for at in cooling)
         pours = np.array([coolest_c[row] for row in chosen])
         course = Model(case, settings).pour(range(len(settings)), pours)
         body_softens = np.array([setting.body.softens_c for setting in settings])
         return (np.minimum(course.held_over_k, pours - body_softens),)
 
-    found = rising_ends(judge, len(coolest_c), (-max(coolest_c), -lowest_c), WINDOW_TOLERANCE_C)[0]
-    return tuple(None if at is None else -at for at in found)
+    roots = rising_ends(evaluate, len(coolest_c), (-max(coolest_c), -lowest_c), WINDOW_TOLERANCE_C)[
+        0
+    ]
+    return tuple(None if at is None else -at for at in roots)
 
 
 def _band(ends: Sequence[float | None]) -> tuple[float, float] | None:
-    """Worked end first, the others one property away from it; shifts of a side in quadrature."""
+    """The band about the nominal end, which comes first: shifts of a side in quadrature."""
     centre = ends[0]
     if centre is None:
         return None
@@ -249,7 +251,7 @@ def _band(ends: Sequence[float | None]) -> tuple[float, float] | None:
     return centre - down, min(centre + up, HOTTEST_POUR_C)
 
 
-def _why(low_c: float | None, high_c: float | None) -> str:
+def _reason(low_c: float | None, high_c: float | None) -> str:
     if low_c is None:
         return f"no pour up to {HOTTEST_POUR_C:.0f} C softens the detail's face for long enough"
     if high_c is None:

@@ -1,4 +1,4 @@
-"""A body poured over a detail: what the bond model is told."""
+"""A body poured over a detail: the input of the bond model."""
 
 from __future__ import annotations
 

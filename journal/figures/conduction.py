@@ -156,7 +156,7 @@ def graded_mm(thickness_mm: float, first_mm: float, growth: float) -> tuple[floa
     return tuple(width * scale for width in widths)
 
 
-# Asked for the same few lists over and over.
+# Called with the same few arguments over and over.
 @lru_cache(maxsize=64)
 def time_steps(first_s: float, growth: float, longest_s: float, end_s: float) -> tuple[float, ...]:
     """Times to stop at: short steps after the pour, longer ones as the stack evens out.
@@ -295,8 +295,8 @@ def conduct(
     Takes:  columns      the stacks, with their starting temperatures
             times_s      rising, from above 0; seconds
             tolerance_c  how well temperature and heat of a cell must agree; degrees C; > 0
-    Gives:  one Moment for every time; stop asking and the work stops. A stack comes out the
-            same whichever others are followed beside it.
+    Gives:  one Moment for every time, computed when it is taken. A stack does not depend
+            on the others beside it.
     Fails:  FigureError if the times do not rise
     Source: enthalpy method, Voller & Swaminathan, Numer. Heat Transfer B 19 (1991) 175, from
             memory; time stepping, Alexander (1977), from memory

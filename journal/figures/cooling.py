@@ -101,7 +101,7 @@ class Curve(Struct, frozen=True):
 
 
 class OutOfLine(Struct, frozen=True):
-    """A reading that the others of its run do not bear out."""
+    """An outlier: a reading that does not agree with the others of its run."""
 
     reading: Reading
     residual_k: float
@@ -171,7 +171,7 @@ def fit_cooling(
 
     Takes:  readings   one run; degrees C, minutes; any number
             room_c     degrees C, or None
-            room_from  where the room temperature comes from; kept as given
+            room_from  where the room temperature comes from; passed on
     Gives:  CoolingFit; time 0 is the first reading
     Fails:  FigureError if the room temperature is not finite
     Source: Newton's law, least squares (``newton_fit``)
@@ -184,34 +184,34 @@ def fit_cooling(
         raise FigureError(f"a room temperature must be finite, not {room_c}")
     count = len(readings)
 
-    def without(why: str) -> CoolingFit:
-        known = room_from if room_c is not None else ""
-        return CoolingFit(None, known, count, None, (), False, why)
+    def no_fit(why: str) -> CoolingFit:
+        source = room_from if room_c is not None else ""
+        return CoolingFit(None, source, count, None, (), False, why)
 
     if count < 2:
-        return without("one reading gives no curve" if count else "no readings")
+        return no_fit("one reading gives no curve" if count else "no readings")
     time = np.array([r.time_min - readings[0].time_min for r in readings], dtype=np.float64)
     value = np.array([r.temperature_c for r in readings], dtype=np.float64)
     if float(time.max()) <= 0:
-        return without("all readings are of one moment")
+        return no_fit("all readings are of one moment")
     fits_room = room_c is None
     if fits_room and count < ROOM_READINGS:
-        return without(
+        return no_fit(
             f"the room's temperature is not known; {ROOM_READINGS} readings are needed to fit it"
         )
-    found = least_squares(time, value, room_c)
-    if found is None:
-        return without("the readings do not cool towards the room")
-    parameters, jacobian, residual = found
+    fit = least_squares(time, value, room_c)
+    if fit is None:
+        return no_fit("the readings do not cool towards the room")
+    parameters, jacobian, residual = fit
     log_excess, rate, room, sign = parameters
     if fits_room and (sign < 0 or room > float(value.min())):
-        return without("the room's temperature is not known and the readings do not show it")
+        return no_fit("the room's temperature is not known and the readings do not show it")
     freedom = count - jacobian.shape[1]
     spread = spread_of(jacobian, residual)
     if fits_room and (
         spread is None or spread.quantile * math.sqrt(spread.covariance[2][2]) > ROOM_HALF_WIDTH_K
     ):
-        return without("the room's temperature is not known and the readings do not show it")
+        return no_fit("the room's temperature is not known and the readings do not show it")
     rms_c = None if freedom == 0 else math.sqrt(float(residual @ residual) / count)
     return CoolingFit(
         curve=Curve(
@@ -225,8 +225,8 @@ def fit_cooling(
         readings=count,
         rms_c=rms_c,
         out_of_line=tuple(
-            OutOfLine(readings[index], own, studentised)
-            for index, own, studentised in out_of_line(jacobian, residual)
+            OutOfLine(readings[index], own_residual, studentised)
+            for index, own_residual, studentised in out_of_line(jacobian, residual)
         ),
         bends=bends(time, jacobian, residual),
         why="" if freedom else "two readings give a curve without an interval",
@@ -315,15 +315,15 @@ def cooling_curve(curve: Curve, until_min: float, points: int) -> tuple[CoolingP
     """
     if not (math.isfinite(until_min) and until_min > 0 and points >= 2):
         raise FigureError(f"a curve cannot have {points} points up to {until_min} min")
-    made = []
+    chart = []
     for index in range(points):
         time = until_min * index / (points - 1)
-        made.append(
+        chart.append(
             CoolingPoint(
                 time, temperature_at(curve, time), _interval_at(curve, time), time > curve.last_min
             )
         )
-    return tuple(made)
+    return tuple(chart)
 
 
 # --- inside the fit ----------------------------------------------------------------------------
@@ -337,16 +337,16 @@ class _Crossing(NamedTuple):
 def _crossing(curve: Curve, level_c: float) -> _Crossing | None:
     """When the curve passes a temperature; None if it never does."""
     excess = curve.start_c - curve.room_c
-    over = level_c - curve.room_c
-    if over == 0 or (over > 0) != (excess > 0):
+    level_excess = level_c - curve.room_c
+    if level_excess == 0 or (level_excess > 0) != (excess > 0):
         return None
-    gap = math.log(excess / over)
+    gap = math.log(excess / level_excess)
     rate = curve.rate_per_min
     spread = curve.spread
     if spread is None:
         return _Crossing(gap / rate, None)
     # (gap - rate t)^2 <= q^2 Var(ln excess - rate t - ln(level - room)), a quadratic in t.
-    of_gap, of_time = (1.0, 0.0, 1.0 / over), (0.0, -1.0, 0.0)
+    of_gap, of_time = (1.0, 0.0, 1.0 / level_excess), (0.0, -1.0, 0.0)
     q2 = spread.quantile**2
     second = rate**2 - q2 * spread.between(of_time, of_time)
     if second <= 0:

@@ -55,7 +55,7 @@ def plan_day(
     start_min: int,
     hours: Hours | None,
 ) -> DaySheet:
-    """Rounds laid out by the clock for one pair of hands.
+    """Rounds scheduled by the clock for one pair of hands.
 
     The rule: the rounds are put in one after the other, each step as early as
     it can be: in every order up to four rounds; above that as given, longest

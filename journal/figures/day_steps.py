@@ -83,10 +83,10 @@ def check_round(one: Round, capacity: Mapping[str, int], hours: Hours | None) ->
     for hold in one.holds:
         if not 0 <= hold.from_step <= hold.to_step < len(one.steps):
             raise FigureError(f"{one.name} holds {hold.resource} over steps that it does not have")
-        there = capacity.get(hold.resource, 0)
-        if hold.count < 1 or hold.count > there:
+        available = capacity.get(hold.resource, 0)
+        if hold.count < 1 or hold.count > available:
             raise FigureError(
-                f"{one.name} needs {hold.count} of {hold.resource}; there are {there}"
+                f"{one.name} needs {hold.count} of {hold.resource}; there are {available}"
             )
 
 

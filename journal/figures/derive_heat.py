@@ -197,7 +197,7 @@ def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRun, ...]:
     return tuple(
         PotRun(run.mass_g, run.fit.curve.rate_per_min, run.pour, run.pot, run.fit.curve.room_c)
         for run in runs
-        if run.mass_g  # a pot of 0 g was written by somebody who did not weigh it
+        if run.mass_g  # a pot of 0 g was not weighed
         and run.fit.curve is not None
         and run.fit.curve.rate_per_min > 0
         and len(run.run.readings) > 2
@@ -279,8 +279,8 @@ def derive_bond(case: Case, notes: Gathering) -> BondFigures | None:
     except FigureError as error:
         notes.lacks(str(error))
         return None
-    seen = poured_bars(case.design, body.name)
-    agrees_at_c = _agreeing_softens(case.ask, model, answers.window, seen)
+    observed = poured_bars(case.design, body.name)
+    agrees_at_c = _agreeing_softens(case.ask, model, answers.window, observed)
     assumed = tuple(dict.fromkeys((*model.detail.assumed, *model.body.assumed)))
     notes.used("detail", f"{model.detail_mm:.3g} mm thick")
     notes.used("body", f"{model.body_mm:.3g} mm thick")
@@ -293,7 +293,7 @@ def derive_bond(case: Case, notes: Gathering) -> BondFigures | None:
         answers.window,
         answers.planned,
         answers.curve,
-        seen,
+        observed,
         agrees_at_c,
         assumed,
     )
@@ -378,9 +378,9 @@ def body_temperature(design: Design, pour: Pour, bar: Bar, layer: str) -> float 
         for reading in pour.readings
         if reading.pot == pot and reading.did.partition(" ")[0] == "poured"
     ]
-    # A pot marked once, at its last pour, says nothing of an earlier one.
-    at = sharing.index(layer) - len(sharing) if layer in sharing else 0
-    return marked[at] if layer in sharing and -at <= len(marked) else None
+    # A pot marked once, at its last pour, has no temperature of an earlier one.
+    place = sharing.index(layer) - len(sharing) if layer in sharing else 0
+    return marked[place] if layer in sharing and -place <= len(marked) else None
 
 
 def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
@@ -391,25 +391,25 @@ def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
             temperature_c = body_temperature(design, pour, bar, layer)
             if temperature_c is not None:
                 found.setdefault((pour.label, temperature_c), []).append(bar)
-    made = []
+    rows = []
     for (label, temperature_c), bars in found.items():
         lifted = [bar.measures.get("lifted") for bar in bars]
         lost = sum(value is True for value in lifted)
         held = sum(value is False for value in lifted)
-        made.append(
+        rows.append(
             PouredBars(label, temperature_c, len(bars), held, lost, len(bars) - held - lost)
         )
-    return tuple(made)
+    return tuple(rows)
 
 
 def _agreeing_softens(
-    ask: Ask, model: BondCase, window: BondWindow, seen: tuple[PouredBars, ...]
+    ask: Ask, model: BondCase, window: BondWindow, observed: tuple[PouredBars, ...]
 ) -> float | None:
     """The ``softens`` for which the coolest pour that held would just bond; None if it does."""
-    held = [entry.body_c for entry in seen if entry.held and not entry.lost]
-    if not held or window.low_c is None or min(held) >= window.low_c:
+    held_at_c = [entry.body_c for entry in observed if entry.held and not entry.lost]
+    if not held_at_c or window.low_c is None or min(held_at_c) >= window.low_c:
         return None
-    return ask(softens_for, model, (min(held),))[0]
+    return ask(softens_for, model, (min(held_at_c),))[0]
 
 
 def derive_bleed(case: Case, notes: Gathering) -> tuple[BarBleed, ...] | None:
@@ -417,14 +417,14 @@ def derive_bleed(case: Case, notes: Gathering) -> tuple[BarBleed, ...] | None:
     found: list[BarBleed] = []
     for pour in case.design.pours:
         for bar in pour.bars:
-            looks = [
+            widths = [
                 Width(float(later.day), width, "ruler")
                 for later in pour.later
                 if later.bar == bar.bar and isinstance(width := later.measures.get("bleed"), float)
             ]
-            looks += [Width(day, mm, "photo") for day, mm in case.photo_widths.get(bar.bar, ())]
-            if looks:
-                found.extend(BarBleed(bar.bar, bar.variant, one) for one in bleed_growth(looks))
+            widths += [Width(day, mm, "photo") for day, mm in case.photo_widths.get(bar.bar, ())]
+            if widths:
+                found.extend(BarBleed(bar.bar, bar.variant, one) for one in bleed_growth(widths))
     if not found:
         notes.lacks("follow-ups with bleed, or photos of later days with a measured edge")
         return None
@@ -464,7 +464,7 @@ def derive_melting(case: Case, notes: Gathering) -> tuple[PotHeat, ...]:
 def _bond_json(found: BondFigures) -> dict[str, Any]:
     """The bond model at the middle of the recipe's window, and its own window."""
     window = found.window
-    made: dict[str, Any] = {
+    block: dict[str, Any] = {
         "contact_c": number(found.planned.contact_c),
         "peak_interface_c": number(found.planned.peak_interface_c),
         "softened_min": number(found.planned.softened_min),
@@ -474,8 +474,8 @@ def _bond_json(found: BondFigures) -> dict[str, Any]:
         "window_band_c": [pair(window.low_band_c), pair(window.high_band_c)],
     }
     if found.agrees_at_c is not None:  # the model disagrees with what the studio saw
-        made["softens_that_agrees_c"] = number(found.agrees_at_c)
-    return made
+        block["softens_that_agrees_c"] = number(found.agrees_at_c)
+    return block
 
 
 def _bond_rows(found: BondFigures) -> Iterator[Row]:
@@ -547,8 +547,8 @@ def _cooling_rows(runs: tuple[CoolingRun, ...]) -> Iterator[Row]:
 
 def _cooling_whys(runs: tuple[CoolingRun, ...]) -> Iterator[str]:
     for run in runs:
-        told = [run.fit.why, *(times.why for _, _, times in run.windows if times is not None)]
-        for why in filter(None, told):
+        reasons = [run.fit.why, *(times.why for _, _, times in run.windows if times is not None)]
+        for why in filter(None, reasons):
             yield f"pour {run.pour}, {run.pot}, run {run.run.number}: {why}"
 
 

@@ -132,15 +132,15 @@ def derive_order(
         _line(notebook, number, line, problems)
         for number, line in enumerate(order.asked.designs, start=1)
     )
-    worn, cut = _pieces(notebook, lines, cast)
+    wear, cut = _pieces(notebook, lines, cast)
     needs = sum_needs([*_needs(shelf, lines), *_sheets(cut)])
     used_up_g = {one.item: float(one.amount) for one in needs if one.kind == "leftovers"}
-    taking = [
+    drawing = [
         DrawOn(line.number, line.design.id, line.figures.masses)
         for line in lines
         if line.line.takes_leftovers
     ]
-    draws = draw_on_shelf(shelf, taking, used_up_g)
+    draws = draw_on_shelf(shelf, drawing, used_up_g)
     fresh = tuple(_less_drawn(needs, draws))
     return OrderFigures(
         order=order,
@@ -158,7 +158,7 @@ def derive_order(
                 if one.by_eye
             )
         ),
-        wear=worn,
+        wear=wear,
         cut=cut,
         cost=_cost(lines),
         problems=tuple(sorted(set(problems))),
@@ -191,28 +191,34 @@ def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[Need]:
                 yield need("leftovers", layer.leftover, GRAMS, layer.melt_g)
             else:
                 for base, melt_g in layer.bases:
-                    yield _need(shelf.bases[base].on_hand, "bases", base, melt_g, None)
+                    yield _need_in_shelf_unit(
+                        shelf.bases[base].on_hand, "bases", base, melt_g, None
+                    )
             poured_in = [oil for oil in layer.fragrances if not oil.from_leftover]
             for oil, dose in zip(poured_in, written.fragrance, strict=True):
                 on_hand = shelf.fragrances[oil.oil].on_hand
-                yield _need(on_hand, "fragrances", oil.oil, *_known(oil, dose))
+                yield _need_in_shelf_unit(
+                    on_hand, "fragrances", oil.oil, *_known_amounts(oil, dose)
+                )
             for one in layer.dosed:
                 if not one.by_eye:
                     on_hand = shelf.stirred_in(one.kind, one.name).on_hand
-                    yield _need(on_hand, one.kind, one.name, one.mass_g, one.volume_ml)
+                    yield _need_in_shelf_unit(
+                        on_hand, one.kind, one.name, one.mass_g, one.volume_ml
+                    )
         for name in line.variant.recipe.packaging:
             each = shelf.packaging[name].each or 1
             yield need("packaging", name, EACH, -(-line.bars // each))
 
 
-def _known(oil: FragranceFigures, dose: FragranceDose) -> tuple[float | None, float | None]:
+def _known_amounts(oil: FragranceFigures, dose: FragranceDose) -> tuple[float | None, float | None]:
     """Mass and volume of an oil, as far as no density was guessed for them."""
     if not oil.density_taken:
         return oil.mass_g, oil.volume_ml
     return (None, oil.volume_ml) if dose.dose.kind == "volume" else (oil.mass_g, None)
 
 
-def _need(
+def _need_in_shelf_unit(
     on_hand: Amount | None, kind: str, item: str, mass_g: float | None, volume_ml: float | None
 ) -> Need:
     """A need in the unit that the shelf counts the thing in, if it is known in that."""
@@ -240,8 +246,8 @@ def _on_hand(shelf: Shelf, needs: Sequence[Need]) -> Iterator[OnHand]:
     for kind, item in dict.fromkeys((one.kind, one.item) for one in needs):
         record = shelf.of_kind(kind)[item]
         if kind == "leftovers":
-            there_g = amount_of(shelf.leftovers[item])
-            yield OnHand(kind, item, GRAMS, None if there_g is None else exact(there_g))
+            on_hand_g = amount_of(shelf.leftovers[item])
+            yield OnHand(kind, item, GRAMS, None if on_hand_g is None else exact(on_hand_g))
         elif record.on_hand is not None:
             amount = record.on_hand
             yield OnHand(kind, item, UNITS[amount.kind], exact(amount.value))
@@ -250,40 +256,40 @@ def _on_hand(shelf: Shelf, needs: Sequence[Need]) -> Iterator[OnHand]:
 def _pieces(
     notebook: Notebook, lines: Sequence[OrderedLine], cast: Mapping[str, int] | None
 ) -> tuple[tuple[PieceWear, ...], tuple[ToCut, ...]]:
-    """Wear of the pieces that are there, and pieces to cut where they do not do.
+    """Wear of the pieces on the shelf, and pieces to cut where those are too few.
 
     Lines that cast on the same pieces wear them together; pieces for one mat, mould
     and trim are cut once for all lines that want them.
     """
-    found = {name: one.value for name, one in derive_pieces(notebook, cast).items() if one.value}
+    figures = {name: one.value for name, one in derive_pieces(notebook, cast).items() if one.value}
     by_pieces: dict[tuple[str, ...], list[OrderedLine]] = {}
     for line in lines:
         if line.variant.recipe.mat is not None:
             by_pieces.setdefault(line.places.pieces, []).append(line)
     wear: list[PieceWear] = []
     cut: dict[tuple[str, str | None, str], ToCut] = {}
-    for pieces, users in by_pieces.items():
+    for pieces, sharing in by_pieces.items():
         if not pieces:
-            for line in users:
+            for line in sharing:
                 wanted = -(-max(line.rounds) // line.places.bars_each)
-                _add(cut, _to_cut(line, wanted, worn=False))
+                _add_to_cut(cut, _to_cut(line, wanted, worn=False))
             continue
-        casts = sum(line.casts for line in users)
-        left = _left([found[name] for name in pieces])
-        wear.append(PieceWear(pieces, users[0].places.owned, casts, left))
-        life = next((found[name].life_each for name in pieces if found[name].life_each), None)
+        casts = sum(line.casts for line in sharing)
+        left = _casts_left([figures[name] for name in pieces])
+        wear.append(PieceWear(pieces, sharing[0].places.owned, casts, left))
+        life = next((figures[name].life_each for name in pieces if figures[name].life_each), None)
         if left is not None and life is not None and casts > left:
-            _add(cut, _to_cut(users[0], -(-(casts - left) // life), worn=True))
+            _add_to_cut(cut, _to_cut(sharing[0], -(-(casts - left) // life), worn=True))
     return tuple(wear), tuple(cut.values())
 
 
-def _add(cut: dict[tuple[str, str | None, str], ToCut], wanted: ToCut) -> None:
+def _add_to_cut(cut: dict[tuple[str, str | None, str], ToCut], wanted: ToCut) -> None:
     key = (wanted.mat, wanted.mould, wanted.trim)
     if key not in cut or cut[key].pieces < wanted.pieces:
         cut[key] = wanted
 
 
-def _left(pieces: Sequence[PieceFigures]) -> int | None:
+def _casts_left(pieces: Sequence[PieceFigures]) -> int | None:
     known = [piece.casts.left for piece in pieces if piece.casts is not None]
     return sum(known) if len(known) == len(pieces) else None
 

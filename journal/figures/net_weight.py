@@ -1,4 +1,4 @@
-"""What the weighed bars say: mean, loss with the days, and what may be declared."""
+"""The weights of the bars: mean, loss with the days, and what may be declared."""
 
 from __future__ import annotations
 
@@ -151,8 +151,8 @@ def fit_loss(weighings: Sequence[Weighing]) -> LossFit | None:
         first = days[0]
         last_day = max(last_day, days[-1].day)
         for later in days[1:]:
-            kept = later.weight_g / first.weight_g
-            pairs.append((math.sqrt(later.day) - kept * math.sqrt(first.day), 1 - kept))
+            share_left = later.weight_g / first.weight_g
+            pairs.append((math.sqrt(later.day) - share_left * math.sqrt(first.day), 1 - share_left))
     if weigh_ins < LEAST_WEIGH_INS:
         return None
     squares = math.fsum(x * x for x, _ in pairs)
@@ -234,11 +234,11 @@ def net_weight(weighings: Sequence[Weighing], sale_day: float) -> NetWeight:
         why.append("no 95 % limit: it needs two weighed bars")
     else:
         spread = t_quantile_95(len(at_sale) - 1) * deviation / math.sqrt(len(at_sale))
-        doubt = 0.0
+        rate_doubt = 0.0
         if forecast and fit is not None:
             mean_root = math.fsum(moved_roots) / len(moved_roots)
-            doubt = mean * abs(mean_root) * (fit.rate_high - fit.rate_per_sqrt_day)
-        lower = mean - math.hypot(spread, doubt)
+            rate_doubt = mean * abs(mean_root) * (fit.rate_high - fit.rate_per_sqrt_day)
+        lower = mean - math.hypot(spread, rate_doubt)
     return NetWeight(
         bars=len(bars),
         mean_g=math.fsum(days[0].weight_g for days in bars) / len(bars),

@@ -35,7 +35,7 @@ class OnHand(Struct, frozen=True):
 
 
 class ToBuy(Struct, frozen=True):
-    """What an order needs of one thing, what there is, and what is wanting.
+    """What an order needs of one thing, what is on hand, and what to buy.
 
     ``buy`` is None, with the reason, where need and shelf are in units that
     do not compare; where the shelf does not say, all of it is to buy.
@@ -96,15 +96,15 @@ def to_buy(needs: Sequence[Need], on_hand: Sequence[OnHand]) -> tuple[ToBuy, ...
         shelf[entry.kind, entry.item] = entry
     lines = []
     for one in sum_needs(needs):
-        there = shelf.get((one.kind, one.item))
-        amount = None if there is None else there.amount
+        on_shelf = shelf.get((one.kind, one.item))
+        amount = None if on_shelf is None else on_shelf.amount
         buy: Fraction | None = one.amount
         why = ""
-        if there is None or amount is None:
+        if on_shelf is None or amount is None:
             why = "the shelf does not say what is on hand"
-        elif there.unit != one.unit:
+        elif on_shelf.unit != one.unit:
             buy = None
-            why = f"on hand in {there.unit}, needed in {one.unit}, and no density to tell"
+            why = f"on hand in {on_shelf.unit}, needed in {one.unit}, and no density to tell"
         else:
             buy = max(Fraction(0), one.amount - amount)
         lines.append(ToBuy(one.kind, one.item, one.unit, one.amount, amount, buy, why))

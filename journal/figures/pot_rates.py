@@ -1,4 +1,4 @@
-"""What the studio's pots do by mass, so that a pot without readings gets a forecast."""
+"""How fast the studio's pots cool by mass, so that a pot without readings has a forecast."""
 
 from __future__ import annotations
 
@@ -76,9 +76,9 @@ def rate_line(pots: Sequence[PotRate]) -> RateLine:
     square = math.fsum((x - mean) ** 2 for x in logs)
     slope, fitted = SIMILAR_POTS_SLOPE, False
     if runs >= SLOPE_RUNS and max(logs) - min(logs) >= math.log(SLOPE_SPREAD):
-        tried = linear_regression(logs, rates).slope
-        if -1.0 <= tried <= 0.0:
-            slope, fitted = tried, True
+        own_slope = linear_regression(logs, rates).slope
+        if -1.0 <= own_slope <= 0.0:
+            slope, fitted = own_slope, True
     error = math.fsum(
         (y - level - slope * (x - mean)) ** 2 for x, y in zip(logs, rates, strict=True)
     )

@@ -1,4 +1,4 @@
-"""The steps of one round through a mould, from what a recipe says to do."""
+"""The steps of one round through a mould, from its recipe."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class Then(Struct, frozen=True):
 
 
 class LayerSteps(Struct, frozen=True):
-    """A layer as the day sheet sees it.
+    """A layer in the day sheet.
 
     ``melt_min`` runs by itself and is 0 where the pot is hot already, melted
     for an earlier layer; ``set_min``, to set it going, and ``pour_min`` are

@@ -39,7 +39,7 @@ def t_quantile_95(freedom: int) -> float:
     return t_quantile(0.975, freedom)
 
 
-# A studio asks for a few of them over and over.
+# A notebook needs a few of them over and over.
 @lru_cache(maxsize=512)
 def _upper_point(tail: float, freedom: int) -> float:
     """What t exceeds with a chance of ``tail``, below a half."""

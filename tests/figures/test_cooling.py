@@ -28,7 +28,7 @@ from journal.figures.cooling import (
     time_to_cool,
     window_times,
 )
-from journal.figures.newton_fit import _taken_by_chance
+from journal.figures.newton_fit import _chance_of_f
 from journal.quantities.units import c_to_f, f_to_c
 
 REFERENCE = Path(__file__).parents[1] / "reference"
@@ -581,6 +581,6 @@ def test_what_cannot_be_is_refused(wrong: object, said: str) -> None:
 def test_what_added_terms_take_up_by_chance_is_fishers_law(terms: int) -> None:
     for freedom in (1, 2, 3, 8, 25):
         for ratio in (0.01, 0.7, 2.0, 9.0, 60.0):
-            assert _taken_by_chance(terms, freedom, ratio) == pytest.approx(
+            assert _chance_of_f(terms, freedom, ratio) == pytest.approx(
                 float(fdtrc(terms, freedom, ratio)), rel=1e-9
             )

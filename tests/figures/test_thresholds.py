@@ -53,7 +53,7 @@ def firth_logistic(
         table, np.array(outcomes), np.ones(len(outcomes)) if weights is None else np.array(weights)
     )
     free = np.eye(table.shape[1])
-    best = likelihood.climb(np.zeros(len(free)), free)
+    best = likelihood.maximise(np.zeros(len(free)), free)
     top = likelihood.at(best)
     errors = np.sqrt(np.diag(np.linalg.inv(top.information))).tolist()
 
@@ -63,7 +63,7 @@ def firth_logistic(
 
         def fallen(value: float) -> float:
             last[index] = value
-            last[:] = likelihood.climb(last.copy(), others)
+            last[:] = likelihood.maximise(last.copy(), others)
             return top.value - thresholds.FALL - likelihood.at(last).value
 
         centre = float(best[index])
