@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import asdict
 
 from journal.errors import FigureError, Position
 from journal.figures.as_json_numbers import number, pair
@@ -71,13 +72,19 @@ class PotRun(PotRate, frozen=True):
     room_c: float
 
 
-class Forecast(Struct, frozen=True):
-    """How long a pot of the recipe would take from one temperature to another."""
+class ForecastCase(Struct, frozen=True):
+    """What a forecast of the recipe's last pot is made from, beside how fast pots cool."""
 
     pot: str
     mass_g: float
+    room_c: float
     start_c: float
     target_c: float
+
+
+class Forecast(ForecastCase, frozen=True):
+    """How long a pot of the recipe would take from one temperature to another."""
+
     minutes: float
     interval_min: tuple[float, float] | None
 
@@ -87,7 +94,6 @@ class PouredBars(Struct, frozen=True):
 
     pour: str
     body_c: float
-    bars: int
     held: int
     lost: int
     not_told: int
@@ -204,16 +210,6 @@ def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRun, ...]:
     )
 
 
-class ForecastCase(Struct, frozen=True):
-    """What a forecast of the recipe's last pot is made from, beside how fast pots cool."""
-
-    pot: str
-    mass_g: float
-    room_c: float
-    start_c: float
-    target_c: float
-
-
 def forecast_case(case: Case, masses: RecipeMasses) -> ForecastCase | None:
     """What a forecast is made from; None without a window to start from and one to reach."""
     layer = case.recipe.layers[-1]
@@ -238,14 +234,8 @@ def forecast(case: ForecastCase, rates: RateLine) -> Forecast | None:
         return time_to_cool(case.start_c, case.room_c, rate_per_min, case.target_c)
 
     ends = rate.interval_per_min
-    return Forecast(
-        case.pot,
-        case.mass_g,
-        case.start_c,
-        case.target_c,
-        minutes(rate.rate_per_min),
-        None if ends is None else (minutes(ends[1]), minutes(ends[0])),
-    )
+    interval = None if ends is None else (minutes(ends[1]), minutes(ends[0]))
+    return Forecast(**asdict(case), minutes=minutes(rate.rate_per_min), interval_min=interval)
 
 
 def properties_of(shelf: Shelf, shares: Iterable[tuple[str, float]]) -> BaseProperties:
@@ -396,9 +386,7 @@ def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
         lifted = [bar.measures.get("lifted") for bar in bars]
         lost = sum(value is True for value in lifted)
         held = sum(value is False for value in lifted)
-        rows.append(
-            PouredBars(label, temperature_c, len(bars), held, lost, len(bars) - held - lost)
-        )
+        rows.append(PouredBars(label, temperature_c, held, lost, len(bars) - held - lost))
     return tuple(rows)
 
 

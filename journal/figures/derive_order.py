@@ -14,7 +14,7 @@ from journal.figures.derive import RecipeFigures, derive_recipe
 from journal.figures.derive_context import WASTE
 from journal.figures.derive_layers import FragranceFigures
 from journal.figures.derive_leftovers import DrawOn, LineDraw, amount_of, draw_on_shelf
-from journal.figures.derive_pieces import PieceFigures, Places, derive_pieces, places_of_recipe
+from journal.figures.derive_pieces import Places, derive_pieces, places_of_recipe
 from journal.figures.derive_shop import COST, CUT
 from journal.figures.exact import exact
 from journal.figures.order import (
@@ -133,7 +133,8 @@ def derive_order(
         for number, line in enumerate(order.asked.designs, start=1)
     )
     wear, cut = _pieces(notebook, lines, cast)
-    needs = sum_needs([*_needs(shelf, lines), *_sheets(cut)])
+    sheets = [need("mats", one.mat, EACH, one.sheets) for one in cut if one.sheets is not None]
+    needs = sum_needs([*_needs(shelf, lines), *sheets])
     used_up_g = {one.item: float(one.amount) for one in needs if one.kind == "leftovers"}
     drawing = [
         DrawOn(line.number, line.design.id, line.figures.masses)
@@ -275,7 +276,8 @@ def _pieces(
                 _add_to_cut(cut, _to_cut(line, wanted, worn=False))
             continue
         casts = sum(line.casts for line in sharing)
-        left = _casts_left([figures[name] for name in pieces])
+        worn = [figures[name].casts for name in pieces]
+        left = None if None in worn else sum(one.left for one in worn if one is not None)
         wear.append(PieceWear(pieces, sharing[0].places.owned, casts, left))
         life = next((figures[name].life_each for name in pieces if figures[name].life_each), None)
         if left is not None and life is not None and casts > left:
@@ -289,11 +291,6 @@ def _add_to_cut(cut: dict[tuple[str, str | None, str], ToCut], wanted: ToCut) ->
         cut[key] = wanted
 
 
-def _casts_left(pieces: Sequence[PieceFigures]) -> int | None:
-    known = [piece.casts.left for piece in pieces if piece.casts is not None]
-    return sum(known) if len(known) == len(pieces) else None
-
-
 def _to_cut(line: OrderedLine, pieces: int, *, worn: bool) -> ToCut:
     recipe = line.variant.recipe
     plan = line.figures[CUT].value
@@ -303,22 +300,12 @@ def _to_cut(line: OrderedLine, pieces: int, *, worn: bool) -> ToCut:
     return ToCut(recipe.mat, recipe.mould, trim, pieces, sheets, worn)
 
 
-def _sheets(cut: Sequence[ToCut]) -> Iterator[Need]:
-    for one in cut:
-        if one.sheets is not None:
-            yield need("mats", one.mat, EACH, one.sheets)
-
-
 def _cost(lines: Sequence[OrderedLine]) -> OrderCost:
-    found: list[tuple[Decimal | None, Decimal | None]] = []
-    for line in lines:
-        sheet = line.figures[COST].value
-        if sheet is None or sheet.missing:
-            found.append((None, None))
-        else:
-            found.append((sheet.batch.total, sheet.batch_price))
-    costs, prices = ([pair[place] for pair in found] for place in (0, 1))
-    return OrderCost(tuple(found), _sum(costs), _sum(prices))
+    sheets = [line.figures[COST].value for line in lines]
+    known = [None if sheet is None or sheet.missing else sheet for sheet in sheets]
+    costs = [None if sheet is None else sheet.batch.total for sheet in known]
+    prices = [None if sheet is None else sheet.batch_price for sheet in known]
+    return OrderCost(tuple(zip(costs, prices, strict=True)), _sum(costs), _sum(prices))
 
 
 def _sum(amounts: Sequence[Decimal | None]) -> Decimal | None:
