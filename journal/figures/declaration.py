@@ -87,32 +87,31 @@ def plain_decimal(value: Fraction) -> str:
     return f"{whole}.{decimals}" if decimals else str(whole)
 
 
-def metric_words(grams: Fraction, *, three_figures: bool) -> str:
-    """The metric half of a declaration, cut down.
+def metric_words(grams: Fraction) -> str:
+    """The metric half of a declaration, cut down to three figures, or two below 100 g.
 
-    Takes:  grams          > 0
-            three_figures  True: three figures throughout; False: two below 100 g,
-                           which the rule allows
+    The rule allows two figures below 100 g.
+
+    Takes:  grams  > 0
     Gives:  "96 g", "113 g", "1.13 kg"
     Fails:  FigureError if grams is not above 0
     Source: 16 CFR 500.19(b)
-    Checked: 96.388 gives "96 g" or, in three figures, "96.3 g"
+    Checked: 96.388 gives "96 g"
     """
-    figures = 3 if three_figures or grams >= 100 else 2
+    figures = 3 if grams >= 100 else 2
     if grams >= 1000:
         return f"{plain_decimal(cut_figures(grams / 1000, figures))} kg"
     return f"{plain_decimal(cut_figures(grams, figures))} g"
 
 
-def us_declaration(ounces: Fraction, *, three_figures: bool = False) -> str:
+def us_declaration(ounces: Fraction) -> str:
     """The net weight as a United States label words it, in both systems.
 
     Below a pound in ounces; from one pound to below four in ounces, followed
     in parentheses by pounds and ounces; from four pounds in pounds and
     ounces. The grams follow from the ounces by the label factor, cut down.
 
-    Takes:  ounces         avoirdupois; > 0; a multiple of the label's step
-            three_figures  as for metric_words
+    Takes:  ounces  avoirdupois; > 0; a multiple of the label's step
     Gives:  text
     Fails:  FigureError if ounces is not above 0
     Source: 21 CFR 701.13(j) (form from one pound on as the FDA's guide has it, from
@@ -122,7 +121,7 @@ def us_declaration(ounces: Fraction, *, three_figures: bool = False) -> str:
     """
     if ounces <= 0:
         raise FigureError(f"{ounces} oz cannot be declared; it must be above 0")
-    metric = metric_words(ounces * LABEL_G_PER_OZ, three_figures=three_figures)
+    metric = metric_words(ounces * LABEL_G_PER_OZ)
     pounds = int(ounces // OZ_PER_LB)
     if pounds < POUND_FORM_FROM_LB:
         return f"Net Wt {plain_decimal(ounces)} oz ({metric})"

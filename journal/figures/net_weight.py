@@ -252,23 +252,16 @@ def net_weight(weighings: Sequence[Weighing], sale_day: float) -> NetWeight:
     )
 
 
-def declare(
-    net: NetWeight,
-    system: str,
-    step: Fraction | None = None,
-    *,
-    three_figures: bool = False,
-) -> Declared:
+def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declared:
     """The net weight to declare: rounded down, and no bar too short for it.
 
     The largest label step that is not above the lower 95 % limit of the mean
     at the day of sale; then, step by step, further down until no weighed bar
     is short by more than the system's allowance.
 
-    Takes:  net            of net_weight
-            system         "us" (ounces, with the grams that follow) or "eu" (grams)
-            step           of the label, in ounces or grams; > 0; None: 0.1 oz or 1 g
-            three_figures  for the grams below 100 on a United States label
+    Takes:  net     of net_weight
+            system  "us" (ounces, with the grams that follow) or "eu" (grams)
+            step    of the label, in ounces or grams; > 0; None: 0.1 oz or 1 g
     Gives:  the quantity and the words, or the reason that there is none
     Fails:  FigureError if system is unknown or step is not above 0
     Source: 21 CFR 701.13; NIST Handbook 133; Directive 76/211/EEC
@@ -295,11 +288,7 @@ def declare(
             else tolerable_negative_error_g(label_g)
         )
         if label_g - exact(shortest) <= allowance:
-            words = (
-                us_declaration(quantity, three_figures=three_figures)
-                if system == "us"
-                else eu_declaration(quantity)
-            )
+            words = us_declaration(quantity) if system == "us" else eu_declaration(quantity)
             return Declared(system, quantity, float(label_g), words, "")
         quantity -= size
     return _nothing(system, "the bars differ too much for any declaration; weigh more of them")
