@@ -74,24 +74,22 @@ class PairGrowth(Struct, frozen=True):
     why: str
 
 
-def bleed_growth(
-    widths: Sequence[Width], horizons_day: Sequence[float] = HORIZONS_DAY
-) -> tuple[BleedGrowth, ...]:
+def bleed_growth(widths: Sequence[Width]) -> tuple[BleedGrowth, ...]:
     """The growth of one bar's bleed, photo and ruler apart.
 
     Least squares in width, which is where the error of reading lies. With two
     observations or fewer the start is 0; with three or more it is fitted, and
     neither start nor growth can come out below 0.
 
-    Takes:  widths        observations of one bar; any number
-            horizons_day  days to forecast; >= 0
-    Gives:  one BleedGrowth a method that was used; intervals at 95 %
+    Takes:  widths  observations of one bar; any number
+    Gives:  one BleedGrowth a method that was used, with forecasts for ``HORIZONS_DAY``; intervals
+            at 95 %
     Source: definition (square-root growth: Crank, The Mathematics of Diffusion, 2nd ed., 2.14);
             least squares with t quantiles
     Checked: tests/figures/test_bleed.py, against scipy's least_squares and in seeded trials
     """
     by_method = {by: tuple(w for w in widths if w.by == by) for by in METHODS}
-    return tuple(_growth(by, own, horizons_day) for by, own in by_method.items() if own)
+    return tuple(_growth(by, own) for by, own in by_method.items() if own)
 
 
 def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
@@ -100,8 +98,7 @@ def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
     Every bar counts once. The intervals are those within which the next bar
     is expected (t, from the spread between bars).
 
-    Takes:  bars  as made by ``bleed_growth`` with the same horizons; those without growth are
-                  left out
+    Takes:  bars  as made by ``bleed_growth``; those without growth are left out
     Gives:  one PairGrowth a method that was used
     Source: prediction interval of a mean (textbook; t quantiles)
     """
@@ -121,7 +118,7 @@ def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
     return tuple(growths)
 
 
-def _growth(by: How, widths: tuple[Width, ...], horizons_day: Sequence[float]) -> BleedGrowth:
+def _growth(by: How, widths: tuple[Width, ...]) -> BleedGrowth:
     looks = len(widths)
     latest = max(w.day for w in widths)
     if latest < EARLIEST_DAY:
@@ -141,7 +138,7 @@ def _growth(by: How, widths: tuple[Width, ...], horizons_day: Sequence[float]) -
     elif a == 0:
         why = "the widths do not grow, so there is no interval for their growth"
     forecasts = []
-    for day in horizons_day:
+    for day in HORIZONS_DAY:
         interval = None
         if not why:
             low, high = _interval(days, start, a, day, error / freedom, freedom)
