@@ -315,15 +315,11 @@ def cooling_curve(curve: Curve, until_min: float, points: int) -> tuple[CoolingP
     """
     if not (math.isfinite(until_min) and until_min > 0 and points >= 2):
         raise FigureError(f"a curve cannot have {points} points up to {until_min} min")
-    chart = []
-    for index in range(points):
-        time = until_min * index / (points - 1)
-        chart.append(
-            CoolingPoint(
-                time, temperature_at(curve, time), _interval_at(curve, time), time > curve.last_min
-            )
-        )
-    return tuple(chart)
+    times = [until_min * index / (points - 1) for index in range(points)]
+    return tuple(
+        CoolingPoint(at, temperature_at(curve, at), _interval_at(curve, at), at > curve.last_min)
+        for at in times
+    )
 
 
 # --- inside the fit ----------------------------------------------------------------------------

@@ -20,7 +20,7 @@ from journal.figures.derive_heat import usual_room
 from journal.figures.derive_order import OrderedLine, OrderFigures
 from journal.figures.derive_shop import timed_tidying
 from journal.figures.exact import round_half_up
-from journal.figures.pot_rates import RateLine, forecast_rate, rate_line
+from journal.figures.pot_rates import RateLine, forecast_rate
 from journal.figures.round_steps import (
     CHILL,
     CHILL_PLACES,
@@ -62,10 +62,6 @@ class Clock(Struct, frozen=True):
     hours: Hours | None = USUAL_HOURS
 
 
-_CLOCK = Clock()
-NO_RATES = rate_line(())
-
-
 class OrderDay(Struct, frozen=True):
     """An order by the clock.
 
@@ -86,8 +82,8 @@ class OrderDay(Struct, frozen=True):
 def derive_day(
     notebook: Notebook,
     order: OrderFigures,
-    rates: RateLine = NO_RATES,
-    clock: Clock = _CLOCK,
+    rates: RateLine,
+    clock: Clock,
     ask: Ask = plainly,
 ) -> OrderDay:
     """All rounds of an order, scheduled for one pair of hands.
@@ -212,7 +208,6 @@ def _round(
         cavity=_cavity(line),
         cavities=cavities,
         piece=places.resource,
-        pieces=cavities,
         chilled=bars,
         chill_places=settings.chill_places,
         keeps_min=min(keeps),

@@ -13,13 +13,7 @@ from journal.figures.as_json_numbers import number, pair
 from journal.figures.asking import Ask
 from journal.figures.base_properties import BaseProperties, base_properties, blend, heat_to_melt
 from journal.figures.bleed import HORIZONS_DAY, BleedGrowth, Width, bleed_growth
-from journal.figures.bond import (
-    BondOutcome,
-    BondWindow,
-    CurvePoint,
-    bond_answers,
-    softens_for,
-)
+from journal.figures.bond import BondAnswers, BondWindow, bond_answers, softens_for
 from journal.figures.bond_case import BondCase, Stay
 from journal.figures.cooling import (
     CoolingFit,
@@ -99,7 +93,7 @@ class PouredBars(Struct, frozen=True):
     not_told: int
 
 
-class BondFigures(Struct, frozen=True):
+class BondFigures(BondAnswers, frozen=True, kw_only=True):
     """The bond model of a recipe beside what the studio saw.
 
     ``planned`` is at the middle of the recipe's window. ``agrees_at_c`` is the
@@ -109,9 +103,6 @@ class BondFigures(Struct, frozen=True):
 
     case: BondCase
     body_layer: str
-    window: BondWindow
-    planned: BondOutcome
-    curve: tuple[CurvePoint, ...]
     seen: tuple[PouredBars, ...]
     agrees_at_c: float | None
     assumed: tuple[str, ...]  # properties that came from the table, not from the shelf
@@ -278,14 +269,12 @@ def derive_bond(case: Case, notes: Gathering) -> BondFigures | None:
     for name in assumed:
         notes.used(f"{name} of the base", "not on the shelf: the usual range")
     return BondFigures(
-        model,
-        body.name,
-        answers.window,
-        answers.planned,
-        answers.curve,
-        observed,
-        agrees_at_c,
-        assumed,
+        **asdict(answers),
+        case=model,
+        body_layer=body.name,
+        seen=observed,
+        agrees_at_c=agrees_at_c,
+        assumed=assumed,
     )
 
 

@@ -37,7 +37,7 @@ from journal.records.shelf import Shelf
 from journal.records.things import Thing
 from journal.records.write_up import Design, FragranceDose, Variant
 
-UNITS = {"mass": GRAMS, "volume": MILLILITRES, "count": EACH}
+_UNIT_OF = {"mass": GRAMS, "volume": MILLILITRES, "count": EACH}
 
 
 class OrderedLine(Struct, frozen=True):
@@ -225,7 +225,7 @@ def _need_in_shelf_unit(
     """A need in the unit that the shelf counts the thing in, if it is known in that."""
     amounts = {GRAMS: mass_g, MILLILITRES: volume_ml}
     first = MILLILITRES if kind == "fragrances" else GRAMS
-    wanted = UNITS[on_hand.kind] if on_hand is not None else first
+    wanted = _UNIT_OF[on_hand.kind] if on_hand is not None else first
     for unit in (wanted, first, GRAMS, MILLILITRES):
         amount = amounts.get(unit)
         if amount is not None:
@@ -251,7 +251,7 @@ def _on_hand(shelf: Shelf, needs: Sequence[Need]) -> Iterator[OnHand]:
             yield OnHand(kind, item, GRAMS, None if on_hand_g is None else exact(on_hand_g))
         elif record.on_hand is not None:
             amount = record.on_hand
-            yield OnHand(kind, item, UNITS[amount.kind], exact(amount.value))
+            yield OnHand(kind, item, _UNIT_OF[amount.kind], exact(amount.value))
 
 
 def _pieces(

@@ -65,7 +65,6 @@ def round_of(
     cavity: str,
     cavities: int,
     piece: str | None,
-    pieces: int,
     chilled: int,
     chill_places: int | None,
     keeps_min: int | None,
@@ -88,7 +87,7 @@ def round_of(
             layers        in pouring order; one or more; minutes >= 0
             tidy_min      hands-on minutes to unmould, peel and tidy; >= 0
             cavity        resource of the mould; cavities it takes, >= 1
-            piece         resource of the pieces, pieces it takes, >= 1; None if none
+            piece         resource of the pieces, one a cavity; None if none
             chilled       pieces or cavities in the cold at once; >= 1
             chill_places  how many there are; >= 1; None: no limit
             keeps_min     how long a melted pot may stand; >= 0; None: any time
@@ -133,5 +132,5 @@ def round_of(
     into_mould = pours[1] if piece is not None and len(pours) > 1 else pours[0]
     holds.append(Hold(cavity, cavities, into_mould, end))
     if piece is not None:
-        holds.append(Hold(piece, pieces, pours[0], end))
+        holds.append(Hold(piece, cavities, pours[0], end))
     return Round(name, kind, tuple(steps), tuple(holds))

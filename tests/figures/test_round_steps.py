@@ -38,7 +38,6 @@ def kelp(**changes: object) -> Round:
         "cavity": "six-oblong",
         "cavities": 6,
         "piece": "kelp pieces",
-        "pieces": 6,
         "chilled": 6,
         "chill_places": 6,
         "keeps_min": 30,
@@ -113,7 +112,6 @@ def test_a_pot_that_is_hot_already_is_not_melted_again() -> None:
         cavity="m",
         cavities=1,
         piece=None,
-        pieces=0,
         chilled=1,
         chill_places=None,
         keeps_min=None,
@@ -137,12 +135,12 @@ def test_what_makes_no_sense_is_refused() -> None:
     odd = LayerSteps("odd", "white", 0, 0, 1, (Then("dance", "dance", 1),))
     with pytest.raises(FigureError, match="no layer"):
         round_of(
-            "r", "r", [], tidy_min=1, cavity="m", cavities=1, piece=None, pieces=0,
+            "r", "r", [], tidy_min=1, cavity="m", cavities=1, piece=None,
             chilled=1, chill_places=None, keeps_min=None, session_min=90,
         )  # fmt: skip
     with pytest.raises(FigureError, match='"dance"'):
         round_of(
-            "r", "r", [odd], tidy_min=1, cavity="m", cavities=1, piece=None, pieces=0,
+            "r", "r", [odd], tidy_min=1, cavity="m", cavities=1, piece=None,
             chilled=1, chill_places=None, keeps_min=None, session_min=90,
         )  # fmt: skip
     with pytest.raises(FigureError, match="0 places"):
@@ -162,7 +160,7 @@ LAYERS = (SET_DETAIL, SET_BODY)
 
 def round_from(layers: tuple[LayerSteps, ...], name: str = "one") -> Round:
     return round_of(
-        name, "kind", layers, tidy_min=8, cavity="cavities", cavities=4, piece="piece", pieces=4,
+        name, "kind", layers, tidy_min=8, cavity="cavities", cavities=4, piece="piece",
         chilled=4, chill_places=4, keeps_min=15, session_min=90,
     )  # fmt: skip
 
