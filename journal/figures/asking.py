@@ -1,6 +1,6 @@
-"""Who answers a question that is dear to work out: the function itself, or whoever remembers.
+"""Calls of pure functions that take long, with or without a cache.
 
-What is asked is a pure function of numbers, so an answer that is remembered is the answer.
+The functions depend on their arguments alone, so a cached result is the result.
 """
 
 from __future__ import annotations
@@ -14,22 +14,24 @@ Inputs = TypeVarTuple("Inputs")
 
 
 class Ask(Protocol):
-    """Gives what a pure function gives for these inputs; they can be hashed and told by
-    ``repr``."""
+    """Calls a pure function, or takes its result from a cache.
 
-    def __call__(self, function: Callable[[*Inputs], Answer], /, *asked: *Inputs) -> Answer: ...
+    The arguments can be hashed, and their ``repr`` identifies them.
+    """
+
+    def __call__(self, function: Callable[[*Inputs], Answer], /, *arguments: *Inputs) -> Answer: ...
 
 
-def plainly(function: Callable[[*Inputs], Answer], /, *asked: *Inputs) -> Answer:
-    """Ask the function, and remember while this process lives.
+def plainly(function: Callable[[*Inputs], Answer], /, *arguments: *Inputs) -> Answer:
+    """Call the function, and cache its result while this process lives.
 
-    Variants and designs of one mat and base share their answers; a large notebook has some
+    Variants and designs of one mat and base share their results; a large notebook has some
     hundreds.
     """
-    answer: Answer = _asked(function, asked)
+    answer: Answer = _cached(function, arguments)
     return answer
 
 
 @lru_cache(maxsize=1024)
-def _asked(function: Callable[..., Any], asked: tuple[Any, ...]) -> Any:
-    return function(*asked)
+def _cached(function: Callable[..., Any], arguments: tuple[Any, ...]) -> Any:
+    return function(*arguments)

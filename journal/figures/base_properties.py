@@ -1,8 +1,7 @@
-"""What a base, a mat, a mould and a bench are taken to be when the shelf says nothing.
+"""Thermal properties of a base, and the usual ones where the shelf has none.
 
-Every value is a span: a low end, the value worked with, a high end. The ends
-carry through to the band of a bond window, so that a guess here never reads
-as a certainty there.
+Every value is a span: a low end, the nominal value, a high end. The ends
+determine the band of a bond window, so that a guess is not shown as certain.
 """
 
 from __future__ import annotations
@@ -19,7 +18,7 @@ if TYPE_CHECKING:
 
 
 class Span(Struct, frozen=True):
-    """A property with its honest range: low end, worked value, high end."""
+    """A property with its range: low end, nominal value, high end."""
 
     low: float
     nominal: float
@@ -30,17 +29,6 @@ class Span(Struct, frozen=True):
             raise FigureError(f"a property must be finite, not {self}")
         if not self.low <= self.nominal <= self.high:
             raise FigureError(f"the ends of a property are out of order: {self}")
-
-
-def exactly(value: float) -> Span:
-    """A property that is known, as a span without width.
-
-    Takes:  value  any finite number
-    Gives:  Span
-    Fails:  FigureError if it is not finite
-    Source: definition
-    """
-    return Span(value, value, value)
 
 
 # --- How does a melt-and-pour base conduct, hold and give off heat? ---------------------------
@@ -85,7 +73,7 @@ AIR_FILM_W_M2K = Span(7.0, 10.0, 15.0)
 
 
 class BaseProperties(Struct, frozen=True):
-    """A base as the bond model sees it; ``assumed`` names what the shelf did not say."""
+    """A base in the bond model; ``assumed`` names what the shelf does not have."""
 
     density_kg_m3: Span
     heat_capacity_j_kgk: Span
@@ -209,9 +197,9 @@ def heat_to_melt(
     Source: OpenStax College Physics 2e sec. 14.2 and 14.3
     Checked: 0.250 kg of water warmed by 60 K takes 62.8 kJ
     """
-    given = (mass_g, heat_capacity_j_kgk, latent_heat_kj_kg, start_c, end_c)
-    if not all(map(math.isfinite, given)) or min(mass_g, latent_heat_kj_kg) < 0:
-        raise FigureError(f"no heat comes of {given}")
+    values = (mass_g, heat_capacity_j_kgk, latent_heat_kj_kg, start_c, end_c)
+    if not all(map(math.isfinite, values)) or min(mass_g, latent_heat_kj_kg) < 0:
+        raise FigureError(f"no heat comes of {values}")
     if heat_capacity_j_kgk <= 0 or end_c < start_c:
         raise FigureError(f"nothing is warmed from {start_c:g} to {end_c:g} °C")
     return mass_g / 1000 * (heat_capacity_j_kgk / 1000 * (end_c - start_c) + latent_heat_kj_kg)

@@ -8,33 +8,30 @@ does; widths by one are never fitted together with widths by the other.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Literal
+from statistics import fmean, stdev
+from typing import TYPE_CHECKING, Literal, get_args
 
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.spread import t_quantile
+from journal.figures.spread import t_quantile_95
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-CONFIDENCE = 0.95
 # A half year, by way of a month and a season: how long a bar may lie before it is used.
 HORIZONS_DAY = (30.0, 90.0, 180.0)
-# With fewer follow-ups the width at the pour is taken as 0 and not fitted.
+# With fewer observations the width at the pour is taken as 0 and not fitted.
 START_FITTED_FROM = 3
 # Colour that is seen a quarter of an hour after the pour ran, it did not creep.
 EARLIEST_DAY = 0.01
-# 10-90 % width of the profile erfc(x / (2 sqrt(D t))) / 2 is 4 erfinv(0.8) sqrt(D t); erfinv(0.8)
-# recomputed in tests/figures/test_bleed.py.
-WIDTH_PER_ROOT_DT = 4.0 * 0.9061938024368232
-SECONDS_PER_DAY = 86400.0
 
 How = Literal["photo", "ruler"]
+METHODS: tuple[How, ...] = get_args(How)
 
 
 class Width(Struct, frozen=True):
-    """One look at a bar: days since the pour, width of the bleed, how it was measured."""
+    """One observation of a bar: days since the pour, width of the bleed, how it was measured."""
 
     day: float
     width_mm: float
@@ -53,19 +50,16 @@ class WidthForecast(Struct, frozen=True):
     day: float
     width_mm: float
     interval_mm: tuple[float, float] | None
-    beyond: bool  # later than the last look
+    beyond: bool  # later than the last observation
 
 
 class BleedGrowth(Struct, frozen=True):
-    """width^2 = start^2 + a^2 days, for the looks at one bar by one method."""
+    """width^2 = start^2 + a^2 days, for the observations of one bar by one method."""
 
     by: How
     looks: int
     start_mm: float | None
-    start_fitted: bool
     a_mm_per_sqrt_day: float | None
-    a_interval: tuple[float, float] | None
-    rms_mm: float | None
     forecasts: tuple[WidthForecast, ...]
     why: str
 
@@ -76,33 +70,26 @@ class PairGrowth(Struct, frozen=True):
     by: How
     bars: int
     a_mm_per_sqrt_day: float
-    a_interval: tuple[float, float] | None
     forecasts: tuple[WidthForecast, ...]
     why: str
 
 
-def bleed_growth(
-    widths: Sequence[Width], horizons_day: Sequence[float] = HORIZONS_DAY
-) -> tuple[BleedGrowth, ...]:
+def bleed_growth(widths: Sequence[Width]) -> tuple[BleedGrowth, ...]:
     """The growth of one bar's bleed, photo and ruler apart.
 
     Least squares in width, which is where the error of reading lies. With two
-    looks or fewer the start is 0 and the line goes through it; with three or
-    more it is fitted, and neither start nor growth can come out below 0.
+    observations or fewer the start is 0; with three or more it is fitted, and
+    neither start nor growth can come out below 0.
 
-    Takes:  widths        looks at one bar; any number
-            horizons_day  days to forecast; >= 0
-    Gives:  one BleedGrowth a method that was used; intervals at 95 %
+    Takes:  widths  observations of one bar; any number
+    Gives:  one BleedGrowth a method that was used, with forecasts for ``HORIZONS_DAY``; intervals
+            at 95 %
     Source: definition (square-root growth: Crank, The Mathematics of Diffusion, 2nd ed., 2.14);
             least squares with t quantiles
     Checked: tests/figures/test_bleed.py, against scipy's least_squares and in seeded trials
     """
-    ways: tuple[How, ...] = ("photo", "ruler")
-    return tuple(
-        _growth(by, tuple(w for w in widths if w.by == by), horizons_day)
-        for by in ways
-        if any(w.by == by for w in widths)
-    )
+    by_method = {by: tuple(w for w in widths if w.by == by) for by in METHODS}
+    return tuple(_growth(by, own) for by, own in by_method.items() if own)
 
 
 def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
@@ -111,123 +98,66 @@ def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
     Every bar counts once. The intervals are those within which the next bar
     is expected (t, from the spread between bars).
 
-    Takes:  bars  as made by ``bleed_growth`` with the same horizons; those without growth are
-                  left out
+    Takes:  bars  as made by ``bleed_growth``; those without growth are left out
     Gives:  one PairGrowth a method that was used
     Source: prediction interval of a mean (textbook; t quantiles)
     """
-    made = []
-    ways: tuple[How, ...] = ("photo", "ruler")
-    for by in ways:
-        known = [bar for bar in bars if bar.by == by and bar.a_mm_per_sqrt_day is not None]
-        if not known:
+    growths = []
+    for by in METHODS:
+        grown = [bar for bar in bars if bar.by == by and bar.a_mm_per_sqrt_day is not None]
+        if not grown:
             continue
-        a, a_interval = _next([bar.a_mm_per_sqrt_day or 0.0 for bar in known])
+        a, _ = _expected_next([bar.a_mm_per_sqrt_day or 0.0 for bar in grown])
         forecasts = []
-        for index, first in enumerate(known[0].forecasts):
-            width, interval = _next([bar.forecasts[index].width_mm for bar in known])
-            beyond = all(bar.forecasts[index].beyond for bar in known)
+        for index, first in enumerate(grown[0].forecasts):
+            width, interval = _expected_next([bar.forecasts[index].width_mm for bar in grown])
+            beyond = all(bar.forecasts[index].beyond for bar in grown)
             forecasts.append(WidthForecast(first.day, width, interval, beyond))
-        why = "" if len(known) > 1 else "one bar does not say how bars differ"
-        made.append(PairGrowth(by, len(known), a, a_interval, tuple(forecasts), why))
-    return tuple(made)
+        why = "" if len(grown) > 1 else "one bar does not say how bars differ"
+        growths.append(PairGrowth(by, len(grown), a, tuple(forecasts), why))
+    return tuple(growths)
 
 
-def diffusivity_m2_s(a_mm_per_sqrt_day: float) -> float:
-    """The diffusivity that a photo's bleed widths stand for, in m2/s.
-
-    For widths that are 10-90 % widths of an edge, as those of photos are; a
-    ruler's are not.
-
-    Takes:  a_mm_per_sqrt_day  >= 0; scalar
-    Gives:  m2/s
-    Fails:  FigureError if it is below 0
-    Source: Crank, The Mathematics of Diffusion, 2nd ed., 2.14
-    """
-    if not (math.isfinite(a_mm_per_sqrt_day) and a_mm_per_sqrt_day >= 0):
-        raise FigureError(f"a growth must be 0 or above, not {a_mm_per_sqrt_day}")
-    return 1e-6 / SECONDS_PER_DAY * (a_mm_per_sqrt_day / WIDTH_PER_ROOT_DT) ** 2
-
-
-def colour_share(depth_mm: float, diffusivity: float, days: float) -> float:
-    """Share of the body's colour found this deep in a detail that had none.
-
-    Two thick bodies joined: half the colour stands at the interface from the
-    first moment on.
-
-    Takes:  depth_mm     into the detail, below 0 into the body; mm; scalar
-            diffusivity  m2/s; > 0; scalar
-            days         since the pour; > 0; scalar
-    Gives:  0 to 1
-    Fails:  FigureError if the diffusivity or the days are not above 0
-    Source: Crank, The Mathematics of Diffusion, 2nd ed., eq. 2.14
-    Checked: tests/reference/09-diffusion.csv, 09-diffusion-worked.csv
-    """
-    if not (math.isfinite(diffusivity) and diffusivity > 0 and math.isfinite(days) and days > 0):
-        raise FigureError(f"colour does not spread with {diffusivity} m2/s for {days} days")
-    reach_mm = 2e3 * math.sqrt(diffusivity * days * SECONDS_PER_DAY)
-    return 0.5 * math.erfc(depth_mm / reach_mm)
-
-
-def _growth(by: How, widths: tuple[Width, ...], horizons_day: Sequence[float]) -> BleedGrowth:
+def _growth(by: How, widths: tuple[Width, ...]) -> BleedGrowth:
     looks = len(widths)
     latest = max(w.day for w in widths)
     if latest < EARLIEST_DAY:
-        return BleedGrowth(
-            by, looks, None, False, None, None, None, (), "no look later than the day of the pour"
-        )
+        return BleedGrowth(by, looks, None, None, (), "no look later than the day of the pour")
     days = tuple(w.day for w in widths)
-    # Reckoned in a unit near the widest, or the squares of very small widths would come to 0. A
+    # In a unit near the widest, or the squares of very small widths would come to 0. A
     # power of two changes no digit.
     unit = math.ldexp(1.0, math.frexp(max(w.width_mm for w in widths))[1] - 1)
-    seen = tuple(w.width_mm / unit for w in widths)
-    if looks >= START_FITTED_FROM and len(set(days)) > 1:
-        start, a = _fit(days, seen)
-        fitted = True
-    else:
-        start, a = 0.0, _through_zero(days, seen)
-        fitted = False
-    error = math.fsum((w - _width(start, a, d)) ** 2 for d, w in zip(days, seen, strict=True))
+    scaled = tuple(w.width_mm / unit for w in widths)
+    fitted = looks >= START_FITTED_FROM and len(set(days)) > 1
+    start, a = _fit(days, scaled) if fitted else (0.0, _through_zero(days, scaled))
+    error = math.fsum((w - _width(start, a, d)) ** 2 for d, w in zip(days, scaled, strict=True))
     freedom = looks - (2 if fitted else 1)
     why = ""
     if freedom < 1:
         why = "one look gives no interval"
     elif a == 0:
         why = "the widths do not grow, so there is no interval for their growth"
-    spread = None if why else _Spread.of(days, start, a, error / freedom, freedom)
     forecasts = []
-    for day in horizons_day:
-        width = _width(start, a, day)
-        interval = None if spread is None else _times(unit, spread.width(start, a, day))
-        forecasts.append(WidthForecast(day, width * unit, interval, day > latest))
-    return BleedGrowth(
-        by=by,
-        looks=looks,
-        start_mm=start * unit,
-        start_fitted=fitted,
-        a_mm_per_sqrt_day=a * unit,
-        a_interval=None if spread is None else _times(unit, spread.growth(a)),
-        rms_mm=math.sqrt(error / looks) * unit if freedom > 0 else None,
-        forecasts=tuple(forecasts),
-        why=why,
-    )
-
-
-def _times(unit: float, ends: tuple[float, float]) -> tuple[float, float]:
-    return ends[0] * unit, ends[1] * unit
+    for day in HORIZONS_DAY:
+        interval = None
+        if not why:
+            low, high = _interval(days, start, a, day, error / freedom, freedom)
+            interval = low * unit, high * unit
+        forecasts.append(WidthForecast(day, _width(start, a, day) * unit, interval, day > latest))
+    return BleedGrowth(by, looks, start * unit, a * unit, tuple(forecasts), why)
 
 
 def _width(start: float, a: float, day: float) -> float:
     return math.hypot(start, a * math.sqrt(day))
 
 
-def _through_zero(days: Sequence[float], seen: Sequence[float]) -> float:
+def _through_zero(days: Sequence[float], widths: Sequence[float]) -> float:
     """Least squares of width = a sqrt(day)."""
-    along = math.fsum(w * math.sqrt(d) for d, w in zip(days, seen, strict=True))
+    along = math.fsum(w * math.sqrt(d) for d, w in zip(days, widths, strict=True))
     return along / math.fsum(days)
 
 
-def _fit(days: Sequence[float], seen: Sequence[float]) -> tuple[float, float]:
+def _fit(days: Sequence[float], widths: Sequence[float]) -> tuple[float, float]:
     """Start and growth at the least sum of squares, both 0 or above.
 
     start = s cos(turn), a = s sin(turn) / sqrt(latest): for a given turn the
@@ -240,17 +170,17 @@ def _fit(days: Sequence[float], seen: Sequence[float]) -> tuple[float, float]:
     def scale_and_error(turn: float) -> tuple[float, float]:
         start, growth = math.cos(turn) ** 2, math.sin(turn) ** 2
         shape = [math.sqrt(start + growth * x) for x in shares]
-        scale = math.fsum(f * w for f, w in zip(shape, seen, strict=True)) / math.fsum(
+        scale = math.fsum(f * w for f, w in zip(shape, widths, strict=True)) / math.fsum(
             f * f for f in shape
         )
-        return scale, math.fsum((w - scale * f) ** 2 for f, w in zip(shape, seen, strict=True))
+        return scale, math.fsum((w - scale * f) ** 2 for f, w in zip(shape, widths, strict=True))
 
     steps = 24
     turns = [math.pi / 2.0 * index / steps for index in range(steps + 1)]
     best = min(range(steps + 1), key=lambda index: scale_and_error(turns[index])[1])
     low, high = turns[max(best - 1, 0)], turns[min(best + 1, steps)]
     golden = (math.sqrt(5.0) - 1.0) / 2.0
-    # 40 cuts narrow the bracket by 4e-9, past which a sum of squares does not tell.
+    # 40 cuts narrow the bracket by 4e-9, past which the sum of squares no longer changes.
     for _ in range(40):
         left, right = high - golden * (high - low), low + golden * (high - low)
         if scale_and_error(left)[1] <= scale_and_error(right)[1]:
@@ -266,60 +196,34 @@ def _fit(days: Sequence[float], seen: Sequence[float]) -> tuple[float, float]:
     return start, (scale * math.sin(turn) / math.sqrt(latest) if turn > 0 else 0.0)
 
 
-class _Spread(Struct, frozen=True):
-    """How sure start and growth are.
+def _interval(
+    days: Sequence[float], start: float, a: float, day: float, variance: float, freedom: int
+) -> tuple[float, float]:
+    """The 95 % interval of the width on a day, from the variance of one observation.
 
-    With a start, width^2 is linear in start^2 and a^2, and their covariance is
-    kept; without one the width itself is linear in a.
+    Without a start the width itself is linear in a; with one its square is linear in start^2
+    and a^2.
     """
-
-    quantile: float
-    start2: float
-    a2: float
-    both: float
-    a_alone: float
-
-    @classmethod
-    def of(
-        cls, days: Sequence[float], start: float, a: float, variance: float, freedom: int
-    ) -> _Spread:
-        quantile = t_quantile(0.5 + CONFIDENCE / 2.0, freedom)
-        if start == 0:
-            return cls(quantile, 0.0, 0.0, 0.0, variance / math.fsum(days))
-        # d width / d start^2 = 1 / (2 width); d width / d a^2 = day / (2 width).
-        weights = [0.25 / _width(start, a, d) ** 2 for d in days]
-        # From the weighted mean day, which does not cancel where the days lie close together.
-        whole = math.fsum(weights)
-        mean = math.fsum(w * d for w, d in zip(weights, days, strict=True)) / whole
-        apart = math.fsum(w * (d - mean) ** 2 for w, d in zip(weights, days, strict=True))
-        a2 = variance / apart
-        return cls(quantile, variance / whole + mean * mean * a2, a2, -mean * a2, 0.0)
-
-    def growth(self, a: float) -> tuple[float, float]:
-        if self.a_alone > 0 or self.a2 == 0:
-            reach = self.quantile * math.sqrt(self.a_alone)
-            return max(a - reach, 0.0), a + reach
-        reach = self.quantile * math.sqrt(self.a2)
-        return math.sqrt(max(a * a - reach, 0.0)), math.sqrt(a * a + reach)
-
-    def width(self, start: float, a: float, day: float) -> tuple[float, float]:
-        if self.a_alone > 0 or self.a2 == 0:
-            low, high = self.growth(a)
-            return low * math.sqrt(day), high * math.sqrt(day)
-        square = start * start + a * a * day
-        variance = self.start2 + 2.0 * day * self.both + day * day * self.a2
-        reach = self.quantile * math.sqrt(max(variance, 0.0))
-        return math.sqrt(max(square - reach, 0.0)), math.sqrt(square + reach)
+    quantile = t_quantile_95(freedom)
+    if start == 0:
+        reach = quantile * math.sqrt(variance / math.fsum(days))
+        return max(a - reach, 0.0) * math.sqrt(day), (a + reach) * math.sqrt(day)
+    # d width / d start^2 = 1 / (2 width); d width / d a^2 = day / (2 width).
+    weights = [0.25 / _width(start, a, d) ** 2 for d in days]
+    # From the weighted mean day, which does not cancel where the days lie close together.
+    whole = math.fsum(weights)
+    mean = math.fsum(w * d for w, d in zip(weights, days, strict=True)) / whole
+    apart = math.fsum(w * (d - mean) ** 2 for w, d in zip(weights, days, strict=True))
+    reach = quantile * math.sqrt(variance * (1.0 / whole + (day - mean) ** 2 / apart))
+    square = start * start + a * a * day
+    return math.sqrt(max(square - reach, 0.0)), math.sqrt(square + reach)
 
 
-def _next(values: Sequence[float]) -> tuple[float, tuple[float, float] | None]:
+def _expected_next(values: Sequence[float]) -> tuple[float, tuple[float, float] | None]:
     """Mean, and the interval within which one more value is expected (never below 0)."""
     count = len(values)
-    mean = math.fsum(values) / count
+    mean = fmean(values)
     if count < 2:
         return mean, None
-    variance = math.fsum((value - mean) ** 2 for value in values) / (count - 1)
-    reach = t_quantile(0.5 + CONFIDENCE / 2.0, count - 1) * math.sqrt(
-        variance * (1.0 + 1.0 / count)
-    )
+    reach = t_quantile_95(count - 1) * stdev(values) * math.sqrt(1.0 + 1.0 / count)
     return mean, (max(mean - reach, 0.0), mean + reach)

@@ -25,13 +25,12 @@ from journal.figures.bond_stack import (
     VARIED,
     Course,
     Model,
-    Property,
     Setting,
     setting_of,
     shifted,
 )
 from journal.figures.brackets import rising_ends
-from journal.figures.conduction import Material, contact_temperature, effusivity
+from journal.figures.conduction import contact_temperature, effusivity
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -46,7 +45,7 @@ if TYPE_CHECKING:
 # More of the detail liquid than this, and the relief is taken to be lost. Common practice, no
 # source.
 REMELT_AT_MOST = 0.25
-# Pours outside this are not looked at: cooler is below any base's melting range, hotter is
+# Pours outside this are not tried: cooler is below any base's melting range, hotter is
 # where bases scorch.
 COOLEST_POUR_C = 30.0
 HOTTEST_POUR_C = 100.0
@@ -57,13 +56,12 @@ LEAST_OVER_AIR_K = 3.0
 
 
 class BondOutcome(Struct, frozen=True):
-    """What one body pour does to the detail, with every property at its worked value."""
+    """What one body pour does to the detail, with every property at its nominal value."""
 
     pour_c: float
     detail_c: float  # mean over the detail's depth, as the body reaches it
     contact_c: float
     peak_interface_c: float
-    peak_at_min: float
     softened_min: float  # FOLLOWED_MIN where it lasts longer
     remelted_share: float
     interface_c: tuple[tuple[float, float], ...]  # (minutes since the pour, degrees C)
@@ -78,19 +76,11 @@ class CurvePoint(Struct, frozen=True):
     remelted_share: float
 
 
-class Lean(Struct, frozen=True):
-    """How far the ends of one property move the two ends of the window, in K."""
-
-    what: str
-    low_end_k: tuple[float, float]  # window's cool end, property at its low and its high end
-    high_end_k: tuple[float, float]
-
-
 class BondWindow(Struct, frozen=True):
     """Coolest body pour that bonds, hottest that keeps the detail, each with its band.
 
     An end is None where no pour from ``COOLEST_POUR_C`` to ``HOTTEST_POUR_C``
-    marks it; ``why`` says so, and also when the ends cross.
+    marks it. ``why`` is the reason, or tells that the ends cross.
     """
 
     low_c: float | None
@@ -98,12 +88,11 @@ class BondWindow(Struct, frozen=True):
     low_band_c: tuple[float, float] | None
     high_band_c: tuple[float, float] | None
     detail_c: float
-    leans: tuple[Lean, ...]
     why: str
 
 
 class BondAnswers(Struct, frozen=True):
-    """All that is asked about one case: its window, the planned pour, and the chart."""
+    """The results for one case: its window, the planned pour, and the chart."""
 
     window: BondWindow
     planned: BondOutcome
@@ -111,53 +100,41 @@ class BondAnswers(Struct, frozen=True):
 
 
 def bond_answers(case: BondCase, planned_c: float, chart_c: tuple[float, ...]) -> BondAnswers:
-    """The window, what the planned pour does, and the chart, with the detail cooled only once.
+    """The window with its bands, what the planned pour does, and the chart.
+
+    The cool end of the window is the coolest pour for which the interface stands in the
+    detail's melting range for ``hold_min`` minutes, and never cooler than the body softens;
+    the hot end the hottest for which no more than a quarter of the detail is ever liquid.
+    Each is bracketed on a grid of pours and then narrowed, all pours and all properties in
+    one set of columns.
+
+    The band moves one property at a time to its low and its high end and adds the shifts of
+    a side as the root of their squares: the ends of the properties are not all at their
+    worst together.
 
     Takes:  case       the two pours and what they lie on
             planned_c  body pour temperature of the recipe; degrees C; finite
             chart_c    those of the chart; degrees C; finite; any number
-    Gives:  what ``bond_window``, ``bond`` and ``bond_curve`` give
-    Fails:  as ``bond``
-    Source: ``bond``
-    """
-    varied = _varied(case)
-    model = Model(case, tuple(varied.values()))
-    window, course = _window(model, tuple(varied), (planned_c, *chart_c))
-    curve = tuple(_point(course, column, at_c) for column, at_c in enumerate(chart_c, start=1))
-    return BondAnswers(window, _outcome(model, course, 0, planned_c), curve)
-
-
-def bond(case: BondCase, pours_c: tuple[float, ...]) -> tuple[BondOutcome, ...]:
-    """What each of several body pours does to the detail.
-
-    Takes:  case     the two pours and what they lie on
-            pours_c  body pour temperatures; degrees C; finite; any number
-    Gives:  one BondOutcome for each, properties at their worked values
+    Gives:  the window, the planned pour and the chart, the last two with every property at its
+            nominal value
     Fails:  FigureError if a temperature is not finite, or the detail never sets where a stay
             waits for it
-    Source: conduction by the enthalpy method (``conduction``); estimate
+    Source: conduction by the enthalpy method (``conduction``); sum of squares as in the Guide to
+            the Expression of Uncertainty in Measurement (JCGM 100:2008) 5.1.2; estimate
     Checked: tests/figures/test_bond.py, against an independent sketch
     """
-    if not pours_c:
-        return ()
-    model = Model(case, (setting_of(case),))
-    course = model.pour([0] * len(pours_c), pours_c)
-    return tuple(_outcome(model, course, column, at_c) for column, at_c in enumerate(pours_c))
-
-
-def bond_curve(case: BondCase, pours_c: tuple[float, ...]) -> tuple[CurvePoint, ...]:
-    """The chart: softened minutes and remelted share against the pour temperature.
-
-    Takes:  case     the two pours and what they lie on
-            pours_c  body pour temperatures; degrees C; finite; any number
-    Gives:  one CurvePoint for each
-    Fails:  as ``bond``
-    Source: ``bond``
-    """
-    if not pours_c:
-        return ()
-    course = Model(case, (setting_of(case),)).pour([0] * len(pours_c), pours_c)
-    return tuple(_point(course, column, at_c) for column, at_c in enumerate(pours_c))
+    model = Model(case, _settings(case))
+    window, course = _window(model, (planned_c, *chart_c))
+    curve = tuple(
+        CurvePoint(
+            at_c,
+            float(course.interface_c[:, column].max()),
+            float(course.softened_min[column]),
+            float(course.remelted[column]),
+        )
+        for column, at_c in enumerate(chart_c, start=1)
+    )
+    return BondAnswers(window, _outcome(model, course, 0, planned_c), curve)
 
 
 def _outcome(model: Model, course: Course, column: int, pour_c: float) -> BondOutcome:
@@ -165,102 +142,60 @@ def _outcome(model: Model, course: Course, column: int, pour_c: float) -> BondOu
     setting = model.settings[0]
     surface_c = float(model.detail_start_c[0, -1])
     history = course.interface_c[:, column]
-    warmest = int(history.argmax())
     return BondOutcome(
         pour_c=pour_c,
         detail_c=float(model.detail_mean_c()[0]),
         contact_c=contact_temperature(
-            _effusivity(setting.body), pour_c, _effusivity(setting.detail), surface_c
+            effusivity(setting.body), pour_c, effusivity(setting.detail), surface_c
         ),
-        peak_interface_c=float(history[warmest]),
-        peak_at_min=float(course.time_s[warmest]) / 60.0,
+        peak_interface_c=float(history.max()),
         softened_min=float(course.softened_min[column]),
         remelted_share=float(course.remelted[column]),
         interface_c=tuple(zip((course.time_s / 60.0).tolist(), history.tolist(), strict=True)),
     )
 
 
-def _point(course: Course, column: int, pour_c: float) -> CurvePoint:
-    return CurvePoint(
-        pour_c,
-        float(course.interface_c[:, column].max()),
-        float(course.softened_min[column]),
-        float(course.remelted[column]),
-    )
+def _settings(case: BondCase) -> tuple[Setting, ...]:
+    """The nominal case, then the cases with one property at one of its ends, where they differ."""
+    nominal = setting_of(case)
+    ends = [setting_of(case, what, end) for what in VARIED for end in (-1, 1)]
+    return (nominal, *(setting for setting in ends if setting != nominal))
 
 
-def bond_window(case: BondCase) -> BondWindow:
-    """Coolest body pour that bonds and hottest that keeps the detail, with their bands.
+def _window(model: Model, leading_c: tuple[float, ...]) -> tuple[BondWindow, Course]:
+    """The window of a model whose first setting has all properties nominal, and a course.
 
-    The cool end is the coolest pour for which the interface stands in the
-    detail's melting range for ``hold_min`` minutes, and never cooler than the
-    body softens; the hot end the hottest for which no more than a quarter of
-    the detail is ever liquid. Each is bracketed on a grid of pours and then
-    narrowed, all pours and all properties in one set of columns.
-
-    The band moves one property at a time to its low and its high end and adds
-    the shifts of a side as the root of their squares: the ends of the
-    properties are not all at their worst together.
-
-    Takes:  case  the two pours and what they lie on
-    Gives:  BondWindow
-    Fails:  as ``bond``
-    Source: ``bond``; sum of squares as in the Guide to the Expression of Uncertainty in
-            Measurement (JCGM 100:2008) 5.1.2
-    """
-    varied = _varied(case)
-    return _window(Model(case, tuple(varied.values())), tuple(varied), ())[0]
-
-
-def _varied(case: BondCase) -> dict[tuple[Property, int], Setting]:
-    """The case as worked, then with one property at one of its ends."""
-    worked = setting_of(case)
-    found: dict[tuple[Property, int], Setting] = {("", 0): worked}
-    for what in VARIED:
-        for end in (-1, 1):
-            setting = setting_of(case, what, end)
-            if setting != worked:
-                found[what, end] = setting
-    return found
-
-
-def _window(
-    model: Model, cases: tuple[tuple[Property, int], ...], beside_c: tuple[float, ...]
-) -> tuple[BondWindow, Course]:
-    """The window of a model whose settings are those ``cases``, the worked one first.
-
-    The first of the pours that are solved for it are those ``beside_c``, of the worked case; the
-    course is theirs and, after them, those of the first round.
+    The pours ``leading_c`` of the nominal setting are solved together with the first round of
+    the search. They come first in the course.
     """
     settings = model.settings
     courses: list[Course] = []
 
-    def judge(chosen: Sequence[int], pours: Array) -> tuple[Array, Array]:
-        own = () if courses else beside_c
-        course = model.pour([*([0] * len(own)), *chosen], [*own, *pours.tolist()])
+    def evaluate(chosen: Sequence[int], pours: Array) -> tuple[Array, Array]:
+        leading = () if courses else leading_c
+        course = model.pour([*([0] * len(leading)), *chosen], [*leading, *pours.tolist()])
         if not courses:
             courses.append(course)
-        return course.held_over_k[len(own) :], course.remelted[len(own) :] - REMELT_AT_MOST
+        return course.held_over_k[len(leading) :], course.remelted[len(leading) :] - REMELT_AT_MOST
 
-    bonds, hottest = rising_ends(
-        judge, len(settings), (COOLEST_POUR_C, HOTTEST_POUR_C), WINDOW_TOLERANCE_C
+    bond_ends, hot_ends = rising_ends(
+        evaluate, len(settings), (COOLEST_POUR_C, HOTTEST_POUR_C), WINDOW_TOLERANCE_C
     )
-    coolest = tuple(
+    cool_ends = tuple(
         None if end is None else max(end, setting.body.softens_c or end)
-        for end, setting in zip(bonds, settings, strict=True)
+        for end, setting in zip(bond_ends, settings, strict=True)
     )
-    if hottest[0] == COOLEST_POUR_C:
-        hottest = (None,)
+    if hot_ends[0] == COOLEST_POUR_C:
+        hot_ends = (None,)
         why = "the detail is still so soft that any pour remelts more than a quarter of it"
     else:
-        why = _why(coolest[0], hottest[0])
+        why = _reason(cool_ends[0], hot_ends[0])
     window = BondWindow(
-        low_c=coolest[0],
-        high_c=hottest[0],
-        low_band_c=_band(coolest),
-        high_band_c=_band(hottest),
+        low_c=cool_ends[0],
+        high_c=hot_ends[0],
+        low_band_c=_band(cool_ends),
+        high_band_c=_band(hot_ends),
         detail_c=float(model.detail_mean_c()[0]),
-        leans=_leans(cases, coolest, hottest),
         why=why,
     )
     return window, courses[0]
@@ -276,35 +211,37 @@ def softens_for(case: BondCase, coolest_c: tuple[float, ...]) -> tuple[float | N
     Gives:  one temperature for each, in degrees C; None where no ``softens`` between the room
             and that pour agrees
     Fails:  FigureError if a temperature is not finite
-    Source: ``bond`` turned round
+    Source: ``bond_answers`` turned round
     """
     import numpy as np
 
     for value in coolest_c:
         if not math.isfinite(value):
             raise FigureError(f"a pour temperature must be finite, not {value}")
-    worked = setting_of(case)
-    softens_c = worked.detail.softens_c or 0.0
+    nominal = setting_of(case)
+    softens_c = nominal.detail.softens_c or 0.0
     # The detail must still be able to set where it is waited for.
     airs_c = [case.room_c, *(stay.air_c for stay in case.stays if stay.minutes is None)]
-    lowest_c = max(airs_c) + LEAST_OVER_AIR_K + max(softens_c - worked.sets_c, 0.0)
+    lowest_c = max(airs_c) + LEAST_OVER_AIR_K + max(softens_c - nominal.sets_c, 0.0)
     if not coolest_c or lowest_c >= max(coolest_c):
         return (None,) * len(coolest_c)
 
-    def judge(chosen: Sequence[int], cooling: Array) -> tuple[Array]:
+    def evaluate(chosen: Sequence[int], cooling: Array) -> tuple[Array]:
         # ``cooling`` is -softens, so that the signal rises with it.
-        settings = tuple(shifted(worked, -float(at) - softens_c) for at in cooling)
+        settings = tuple(shifted(nominal, -float(at) - softens_c) for at in cooling)
         pours = np.array([coolest_c[row] for row in chosen])
         course = Model(case, settings).pour(range(len(settings)), pours)
         body_softens = np.array([setting.body.softens_c for setting in settings])
         return (np.minimum(course.held_over_k, pours - body_softens),)
 
-    found = rising_ends(judge, len(coolest_c), (-max(coolest_c), -lowest_c), WINDOW_TOLERANCE_C)[0]
-    return tuple(None if at is None else -at for at in found)
+    roots = rising_ends(evaluate, len(coolest_c), (-max(coolest_c), -lowest_c), WINDOW_TOLERANCE_C)[
+        0
+    ]
+    return tuple(None if at is None else -at for at in roots)
 
 
 def _band(ends: Sequence[float | None]) -> tuple[float, float] | None:
-    """Worked end first, the others one property away from it; shifts of a side in quadrature."""
+    """The band about the nominal end, which comes first: shifts of a side in quadrature."""
     centre = ends[0]
     if centre is None:
         return None
@@ -314,29 +251,7 @@ def _band(ends: Sequence[float | None]) -> tuple[float, float] | None:
     return centre - down, min(centre + up, HOTTEST_POUR_C)
 
 
-def _leans(
-    cases: Sequence[tuple[Property, int]],
-    lows: Sequence[float | None],
-    highs: Sequence[float | None],
-) -> tuple[Lean, ...]:
-    def shift(ends: Sequence[float | None], what: Property, end: int) -> float:
-        if ends[0] is None or (what, end) not in cases:
-            return 0.0
-        moved = ends[cases.index((what, end))]
-        return (HOTTEST_POUR_C if moved is None else moved) - ends[0]
-
-    return tuple(
-        Lean(
-            what,
-            (shift(lows, what, -1), shift(lows, what, 1)),
-            (shift(highs, what, -1), shift(highs, what, 1)),
-        )
-        for what in VARIED
-        if any(name == what for name, _ in cases)
-    )
-
-
-def _why(low_c: float | None, high_c: float | None) -> str:
+def _reason(low_c: float | None, high_c: float | None) -> str:
     if low_c is None:
         return f"no pour up to {HOTTEST_POUR_C:.0f} C softens the detail's face for long enough"
     if high_c is None:
@@ -344,9 +259,3 @@ def _why(low_c: float | None, high_c: float | None) -> str:
     if low_c > high_c:
         return "a pour hot enough to bond remelts more than a quarter of the detail"
     return ""
-
-
-def _effusivity(material: Material) -> float:
-    return effusivity(
-        material.density_kg_m3, material.heat_capacity_j_kgk, material.thermal_conductivity_w_mk
-    )

@@ -1,4 +1,4 @@
-"""A body poured over a detail: what the bond model is told."""
+"""A body poured over a detail: the input of the bond model."""
 
 from __future__ import annotations
 
@@ -60,7 +60,6 @@ class BondCase(Struct, frozen=True):
     detail_pour_c: float | None = None
     stays: tuple[Stay, ...] = ()
     detail_c: float | None = None
-    mould_c: float | None = None  # None: at room temperature
     mould_mm: Span = MOULD_WALL_MM
     mat_material: Solid = SILICONE
     mould_material: Solid = SILICONE
@@ -82,7 +81,7 @@ class BondCase(Struct, frozen=True):
             raise FigureError(f"a bar is followed for {FOLLOWED_MIN} min, not {self.hold_min}")
         if self.detail_c is None and self.detail_pour_c is None:
             raise FigureError("the detail's temperature or its pour must be known")
-        for what in ("room_c", "detail_pour_c", "detail_c", "mould_c"):
+        for what in ("room_c", "detail_pour_c", "detail_c"):
             value = getattr(self, what)
             if value is not None and not math.isfinite(value):
                 raise FigureError(f"{what} must be finite, not {value}")

@@ -6,7 +6,7 @@ A row is one pour of one setting of the properties; all rows are solved at once.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -51,15 +51,7 @@ Property = Literal[
     "", "melting range", "latent heat", "thermal conductivity", "heat capacity", "silicone",
     "wall of the mould", "air film",
 ]  # fmt: skip
-VARIED: tuple[Property, ...] = (
-    "melting range",
-    "latent heat",
-    "thermal conductivity",
-    "heat capacity",
-    "silicone",
-    "wall of the mould",
-    "air film",
-)
+VARIED: tuple[Property, ...] = get_args(Property)[1:]
 
 
 class Cells(NamedTuple):
@@ -67,7 +59,6 @@ class Cells(NamedTuple):
 
     detail: slice
     body: slice
-    below: slice  # bench and mould
     mat: slice
 
 
@@ -97,7 +88,7 @@ class Course(NamedTuple):
 class Model:
     """A case with several settings of its properties, ready for pours.
 
-    The detail's cooling does not depend on the body, so it is worked out once.
+    The detail's cooling does not depend on the body, so it is solved once, when the model is made.
     """
 
     def __init__(self, case: BondCase, settings: tuple[Setting, ...]) -> None:
@@ -110,11 +101,11 @@ class Model:
             tuple(reversed(graded_mm(case.mat_mm, self.finest_mm, 1.5))) if case.mat_mm else ()
         )
         self.detail_cells = tuple(reversed(graded_mm(case.detail_mm, self.finest_mm, 1.15)))
-        before = columns_of([self._alone(setting) for setting in settings])
+        resting = columns_of([self._detail_on_mat(setting) for setting in settings])
         mats = len(self.mat_cells)
-        start_c = self._rested(before)
+        start_c = self._after_stays(resting)
         self.detail_start_c: Array = start_c[:, mats:]
-        stacks = [self._poured(setting) for setting in settings]
+        stacks = [self._whole_stack(setting) for setting in settings]
         self.columns = columns_of(stacks)
         shape = [len(layer.cells_mm) for layer in stacks[0].layers]
         body = sum(shape[:-1])
@@ -122,7 +113,6 @@ class Model:
         self.cells = Cells(
             detail=slice(detail, body),
             body=slice(body, body + shape[-1]),
-            below=slice(0, detail - mats),
             mat=slice(detail - mats, detail),
         )
         self.start_c: Array = self.columns.start_c.copy()
@@ -141,38 +131,37 @@ class Model:
         if not np.all(np.isfinite(pours)):
             raise FigureError(f"a pour temperature must be finite, not {pours.tolist()}")
         rows = np.asarray(chosen, dtype=np.intp)
-        columns = self.columns.rows(rows)
         start_c = self.start_c[rows]
         start_c[:, self.cells.body] = pours[:, np.newaxis]
-        columns = columns.starting_at(start_c)
-        last = self.cells.body.start - 1
+        columns = replace(self.columns.rows(rows), start_c=start_c)
+        below_interface = self.cells.body.start - 1
         times: list[float] = []
         interface: list[Array] = []
         detail = self.cells.detail
-        held = heat_held(columns, start_c)
-        most: Array = held[:, detail]
+        start_heat = heat_held(columns, start_c)
+        highest_heat: Array = start_heat[:, detail]
         steps = time_steps(FIRST_STEP_S, STEP_GROWTH, LONGEST_STEP_S, 60.0 * FOLLOWED_MIN)
         for moment in conduct(columns, steps):
             times.append(moment.time_s)
-            interface.append(between(columns, last, moment.temperature_c))
-            most = np.maximum(most, moment.heat_j_m2[:, detail])
-        softens_c = columns.softens_c[:, last]
-        # At the first instant the interface stands where it stands a moment later; the mean of
-        # the two cells, which ignores what melts, is not it.
+            interface.append(between(columns, below_interface, moment.temperature_c))
+            highest_heat = np.maximum(highest_heat, moment.heat_j_m2[:, detail])
+        softens_c = columns.softens_c[:, below_interface]
+        # At the first instant the interface has the temperature of the first step. The mean of
+        # the two cells would ignore what melts.
         time_s = np.array([0.0, *times])
         interface_c = np.array([interface[0], *interface])
-        full = np.zeros_like(held)
-        full[:, detail] = most
+        full = np.zeros_like(start_heat)
+        full[:, detail] = highest_heat
         return Course(
             time_s=time_s,
             interface_c=interface_c,
             softened_min=_minutes_above(time_s, interface_c - softens_c),
             held_over_k=_warmest_held(time_s, interface_c, 60.0 * self.case.hold_min) - softens_c,
-            # Summed a row at a time: a pour comes out the same whichever others stand beside it.
+            # Summed row by row, so that a pour does not depend on those solved beside it.
             remelted=(liquid_fraction(columns, full)[:, detail] * self.weights).sum(axis=1),
         )
 
-    def _alone(self, setting: Setting) -> Stack:
+    def _detail_on_mat(self, setting: Setting) -> Stack:
         """The detail on its mat, before it lies in the cavity.
 
         On a bench or a shelf a mat loses heat downwards about as fast as into
@@ -187,8 +176,8 @@ class Model:
         face = Face(setting.film_w_m2k, case.room_c)
         return Stack(tuple(layers), face, face)
 
-    def _rested(self, columns: Columns) -> Array:
-        """Mat and detail as the body finds them, (setting, cell)."""
+    def _after_stays(self, columns: Columns) -> Array:
+        """Temperatures of mat and detail when the body is poured, (setting, cell)."""
         import numpy as np
 
         if self.case.detail_c is not None:
@@ -197,16 +186,16 @@ class Model:
             air_c = np.full(len(columns.start_c), stay.air_c)
             columns = replace(columns, bottom_c=air_c, top_c=air_c)
             if stay.minutes is None:
-                columns = columns.starting_at(self._until_set(columns))
+                columns = replace(columns, start_c=self._until_set(columns))
                 continue
             steps = time_steps(1.0, 1.2, 60.0, 60.0 * stay.minutes)
             for moment in conduct(columns, steps):
                 last_c = moment.temperature_c
-            columns = columns.starting_at(last_c)
+            columns = replace(columns, start_c=last_c)
         return columns.start_c
 
     def _until_set(self, columns: Columns) -> Array:
-        """Each column at its own moment of having just set."""
+        """Temperatures of each column at the moment when its detail has just set."""
         import numpy as np
 
         sets_c = np.array([setting.sets_c for setting in self.settings])
@@ -224,24 +213,26 @@ class Model:
             f"in air of {float(columns.top_c.max())} C"
         )
 
-    def _poured(self, setting: Setting) -> Stack:
+    def _whole_stack(self, setting: Setting) -> Stack:
         """The whole stack, the body still to be set at its pour temperature."""
         case = self.case
-        cold_c = case.room_c if case.mould_c is None else case.mould_c
-        bench = tuple(reversed(graded_mm(case.bench_mm, case.bench_mm / 10.0, 1.6)))
-        layers = [Layer(setting.bench, bench, case.room_c)]
-        if setting.mould_mm > 0:
-            layers.append(Layer(setting.mould, (setting.mould_mm / 2.0,) * 2, cold_c))
-        if self.mat_cells:
-            layers.append(Layer(setting.mat, self.mat_cells, cold_c))
-        layers.append(Layer(setting.detail, self.detail_cells, cold_c))
-        layers.append(Layer(setting.body, graded_mm(case.body_mm, self.finest_mm, GROWTH), cold_c))
+        layers = (
+            (setting.bench, tuple(reversed(graded_mm(case.bench_mm, case.bench_mm / 10.0, 1.6)))),
+            (setting.mould, (setting.mould_mm / 2.0,) * 2 if setting.mould_mm > 0 else ()),
+            (setting.mat, self.mat_cells),
+            (setting.detail, self.detail_cells),
+            (setting.body, graded_mm(case.body_mm, self.finest_mm, GROWTH)),
+        )
         air = Face(setting.film_w_m2k, case.room_c)
-        return Stack(tuple(layers), air, air)
+        return Stack(
+            tuple(Layer(material, cells, case.room_c) for material, cells in layers if cells),
+            air,
+            air,
+        )
 
 
 def setting_of(case: BondCase, what: Property = "", end: int = 0) -> Setting:
-    """The case with one property at its low (-1) or high (1) end, the rest as worked."""
+    """The case with one property at its low (-1) or high (1) end, the rest nominal."""
 
     def at(span: Span, name: Property) -> float:
         if name != what or end == 0:
@@ -278,7 +269,9 @@ def setting_of(case: BondCase, what: Property = "", end: int = 0) -> Setting:
 
 
 def shifted(setting: Setting, shift_k: float) -> Setting:
-    def moved(base: Material) -> Material:
+    """The setting with the melting ranges of both pours moved by so many kelvin."""
+
+    def shifted_range(base: Material) -> Material:
         return replace(
             base,
             softens_c=(base.softens_c or 0.0) + shift_k,
@@ -287,8 +280,8 @@ def shifted(setting: Setting, shift_k: float) -> Setting:
 
     return replace(
         setting,
-        detail=moved(setting.detail),
-        body=moved(setting.body),
+        detail=shifted_range(setting.detail),
+        body=shifted_range(setting.body),
         sets_c=setting.sets_c + shift_k,
     )
 

@@ -1,4 +1,4 @@
-"""Where rising signals pass 0: many at once, each dear to work out, so few looks at each."""
+"""Zeros of rising functions, many at once, with few evaluations since each is costly."""
 
 from __future__ import annotations
 
@@ -25,10 +25,10 @@ def rising_ends(
 ) -> tuple[tuple[float | None, ...], ...]:
     """Where each of several rising signals passes 0, for every case, by narrowing brackets.
 
-    A grid first, the whole of it for the first case; for the others from where the first
-    one's signals pass, outwards. Then within every bracket three places, the middle one
-    where a straight line would cross. All places of a round are judged in one call.
-    Below the tolerance a straight line is taken.
+    A grid is evaluated first: the whole of it for the first case, for the others outwards
+    from the zero of the first. Then three places within every bracket, the middle one where
+    a straight line would cross 0. All places of a round are evaluated in one call. Within a
+    bracket below the tolerance the zero is that of a straight line.
 
     Takes:  judge      (case of each place, places) -> one array a signal, a value a place
             cases      how many
@@ -41,20 +41,20 @@ def rising_ends(
     import numpy as np
 
     grid = np.linspace(*within, GRID)
-    firsts = [_Steps(signal.tolist()) for signal in judge([0] * GRID, grid)]
-    searched = {
-        (side, case): first if case == 0 else _Steps([None] * GRID, first.passed())
-        for side, first in enumerate(firsts)
+    first_scans = [_GridScan(signal.tolist()) for signal in judge([0] * GRID, grid)]
+    scans = {
+        (side, case): first if case == 0 else _GridScan([None] * GRID, first.first_not_below())
+        for side, first in enumerate(first_scans)
         for case in range(cases)
     }
     brackets: dict[tuple[int, int], _Bracket] = {}
-    ends: list[list[float | None]] = [[None] * cases for _ in firsts]
+    ends: list[list[float | None]] = [[None] * cases for _ in first_scans]
     while True:
-        for key in list(searched):
-            upper = searched[key].passed()
+        for key in list(scans):
+            upper = scans[key].first_not_below()
             if upper is None:
                 continue
-            known = searched.pop(key).known
+            known = scans.pop(key).known
             if upper == 0:
                 ends[key[0]][key[1]] = float(grid[0])
             elif upper < GRID:
@@ -62,50 +62,50 @@ def rising_ends(
                 assert below is not None
                 assert above is not None
                 brackets[key] = _Bracket(float(grid[upper - 1]), float(grid[upper]), below, above)
-        wide = [key for key, held in brackets.items() if held.high - held.low > tolerance]
-        looks = [(key, place) for key in wide for place in brackets[key].inner()]
+        wide = [key for key, bracket in brackets.items() if bracket.high - bracket.low > tolerance]
+        trials = [(key, place) for key in wide for place in brackets[key].trial_places()]
         steps = dict.fromkeys(
-            (case, step) for (_, case), own in searched.items() for step in own.wanted()
+            (case, step) for (_, case), scan in scans.items() for step in scan.next_steps()
         )
-        if not looks and not steps:
+        if not trials and not steps:
             break
         signals = judge(
-            [key[1] for key, _ in looks] + [case for case, _ in steps],
-            np.array([place for _, place in looks] + [float(grid[step]) for _, step in steps]),
+            [key[1] for key, _ in trials] + [case for case, _ in steps],
+            np.array([place for _, place in trials] + [float(grid[step]) for _, step in steps]),
         )
-        for index, (key, place) in enumerate(looks):
+        for index, (key, place) in enumerate(trials):
             brackets[key] = brackets[key].narrowed(place, float(signals[key[0]][index]))
-        for index, (case, step) in enumerate(steps, start=len(looks)):
+        for index, (case, step) in enumerate(steps, start=len(trials)):
             for side, signal in enumerate(signals):
-                if (side, case) in searched:
-                    searched[side, case].known[step] = float(signal[index])
+                if (side, case) in scans:
+                    scans[side, case].known[step] = float(signal[index])
     for (side, case), bracket in brackets.items():
         ends[side][case] = bracket.crossing()
     return tuple(map(tuple, ends))
 
 
-class _Steps:
-    """What is known of one rising signal at the steps of the grid."""
+class _GridScan:
+    """The values of one rising signal at the grid places that were evaluated so far."""
 
     def __init__(self, known: list[float | None], guess: int | None = None) -> None:
         self.known = known
         self._guess = GRID if guess is None else guess
 
-    def _between(self) -> tuple[int, int]:
-        """Last step known to lie below 0, and the first that is known not to."""
+    def _known_bounds(self) -> tuple[int, int]:
+        """The last step known to be below 0, and the first known not to be."""
         high = next((at for at, v in enumerate(self.known) if v is not None and v >= 0), GRID)
         low = max((at for at, v in enumerate(self.known[:high]) if v is not None), default=-1)
         return low, high
 
-    def passed(self) -> int | None:
-        """First step at which the signal is not below 0, GRID if it is below at all; None while
-        that is not known."""
-        low, high = self._between()
+    def first_not_below(self) -> int | None:
+        """The first step at which the signal is not below 0; GRID if it is below 0 at every
+        step; None while that is not known."""
+        low, high = self._known_bounds()
         return high if high - low == 1 else None
 
-    def wanted(self) -> range:
-        """Steps to look at next: two, outwards from the guess or from what is known."""
-        low, high = self._between()
+    def next_steps(self) -> range:
+        """The two steps to evaluate next, outwards from the guess or from the known values."""
+        low, high = self._known_bounds()
         if low < 0 and high == GRID:
             return range(max(self._guess - 1, 0), min(self._guess + 1, GRID))
         if low < 0:
@@ -133,26 +133,26 @@ def zero_between(
     at_near, at_far = signal(near), signal(far)
     share = 0.5
     for _ in range(200):
-        new = near + share * (far - near)
-        at_new = signal(new)
-        if (at_new >= 0) == (at_near >= 0):
+        trial = near + share * (far - near)
+        at_trial = signal(trial)
+        if (at_trial >= 0) == (at_near >= 0):
             before, at_before = near, at_near
         else:
             before, far, at_before, at_far = far, near, at_far, at_near
-        near, at_near = new, at_new
+        near, at_near = trial, at_trial
         width = abs(far - near)
         slack = 2.0 * math.ulp(1.0) * abs(near) + tolerance / 2.0
         if at_near == 0 or width <= 2.0 * slack:
             break
-        place = (near - far) / (before - far)
-        height = (at_near - at_far) / (at_before - at_far)
+        xi = (near - far) / (before - far)
+        phi = (at_near - at_far) / (at_before - at_far)
         share = 0.5
-        if height**2 < place and (1.0 - height) ** 2 < 1.0 - place:
+        if phi**2 < xi and (1.0 - phi) ** 2 < 1.0 - xi:
             share = at_near / (at_far - at_near) * at_before / (at_far - at_before) + (
                 before - near
             ) / (far - near) * at_near / (at_before - at_near) * at_far / (at_before - at_far)
-        least = slack / width
-        share = min(max(share, least), 1.0 - least)
+        least_share = slack / width
+        share = min(max(share, least_share), 1.0 - least_share)
     return near if abs(at_near) <= abs(at_far) else far
 
 
@@ -167,7 +167,7 @@ class _Bracket(NamedTuple):
     def crossing(self) -> float:
         return self.low + (self.high - self.low) * -self.below / (self.above - self.below)
 
-    def inner(self) -> tuple[float, ...]:
+    def trial_places(self) -> tuple[float, ...]:
         width = self.high - self.low
         near = min(max(self.crossing(), self.low + 0.15 * width), self.high - 0.15 * width)
         return near - 0.1 * width, near, near + 0.1 * width

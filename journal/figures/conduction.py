@@ -26,7 +26,6 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from journal.errors import FigureError
 from journal.figures.enthalpy import Enthalpy
@@ -72,48 +71,32 @@ class Material(Struct, frozen=True):
 
 
 class Layer(Struct, frozen=True):
-    """One layer of a stack: its material, its cells from the bottom up, how warm it starts."""
+    """One layer of a stack: its material, its cells from the bottom up, how warm it starts.
+
+    There is at least one cell, each thicker than 0 mm, as ``graded_mm`` gives them.
+    """
 
     material: Material
     cells_mm: tuple[float, ...]
     start_c: float
 
-    def __post_init__(self) -> None:
-        if not self.cells_mm:
-            raise FigureError("a layer needs at least one cell")
-        for width in self.cells_mm:
-            if not (math.isfinite(width) and width > 0):
-                raise FigureError(f"a cell must be thicker than 0 mm, not {width}")
-        if not math.isfinite(self.start_c):
-            raise FigureError(f"a starting temperature must be finite, not {self.start_c}")
-
 
 class Face(Struct, frozen=True):
     """An end of a stack: how well heat passes, and to what temperature.
 
-    ``film_w_m2k`` 0 is an insulated face, ``math.inf`` one held at ``air_c``.
+    ``film_w_m2k`` is 0 or above: 0 is an insulated face, ``math.inf`` one held at ``air_c``.
     """
 
     film_w_m2k: float
     air_c: float = 0.0
 
-    def __post_init__(self) -> None:
-        if not self.film_w_m2k >= 0:
-            raise FigureError(f"a surface film must be 0 or above, not {self.film_w_m2k}")
-        if not math.isfinite(self.air_c):
-            raise FigureError(f"an air temperature must be finite, not {self.air_c}")
-
 
 class Stack(Struct, frozen=True):
-    """Layers from the bottom up, between two faces."""
+    """One layer or more from the bottom up, between two faces."""
 
     layers: tuple[Layer, ...]
     bottom: Face
     top: Face
-
-    def __post_init__(self) -> None:
-        if not self.layers:
-            raise FigureError("a stack needs at least one layer")
 
 
 class Columns(Struct, frozen=True, eq=False):
@@ -139,10 +122,6 @@ class Columns(Struct, frozen=True, eq=False):
 
         pick = np.asarray(chosen, dtype=np.intp)
         return Columns(**{name: getattr(self, name)[pick] for name in self.__struct_fields__})
-
-    def starting_at(self, start_c: Array) -> Columns:
-        """The same stacks from other starting temperatures, shape (stack, cell)."""
-        return replace(self, start_c=start_c)
 
 
 class Moment(NamedTuple):
@@ -177,7 +156,7 @@ def graded_mm(thickness_mm: float, first_mm: float, growth: float) -> tuple[floa
     return tuple(width * scale for width in widths)
 
 
-# Asked for the same few lists over and over.
+# Called with the same few arguments over and over.
 @lru_cache(maxsize=64)
 def time_steps(first_s: float, growth: float, longest_s: float, end_s: float) -> tuple[float, ...]:
     """Times to stop at: short steps after the pour, longer ones as the stack evens out.
@@ -188,7 +167,6 @@ def time_steps(first_s: float, growth: float, longest_s: float, end_s: float) ->
             end_s      last time, met exactly; seconds; > 0; scalar
     Gives:  rising times in seconds, the last of them ``end_s``
     Fails:  FigureError if an argument lies outside its range
-    Source: definition
     """
     if not (0 < first_s <= longest_s < math.inf and 1 <= growth < math.inf):
         raise FigureError(f"steps cannot grow from {first_s} s by {growth} up to {longest_s} s")
@@ -215,8 +193,6 @@ def columns_of(stacks: Sequence[Stack]) -> Columns:
     """
     import numpy as np
 
-    if not stacks:
-        raise FigureError("there is no stack to heat")
     shape = tuple(len(layer.cells_mm) for layer in stacks[0].layers)
     for stack in stacks:
         if tuple(len(layer.cells_mm) for layer in stack.layers) != shape:
@@ -319,8 +295,8 @@ def conduct(
     Takes:  columns      the stacks, with their starting temperatures
             times_s      rising, from above 0; seconds
             tolerance_c  how well temperature and heat of a cell must agree; degrees C; > 0
-    Gives:  one Moment for every time; stop asking and the work stops. A stack comes out the
-            same whichever others are followed beside it.
+    Gives:  one Moment for every time, computed when it is taken. A stack does not depend
+            on the others beside it.
     Fails:  FigureError if the times do not rise
     Source: enthalpy method, Voller & Swaminathan, Numer. Heat Transfer B 19 (1991) 175, from
             memory; time stepping, Alexander (1977), from memory
@@ -397,25 +373,12 @@ def contact_temperature(
     return share * temperature_1_c + (1.0 - share) * temperature_2_c
 
 
-def effusivity(
-    density_kg_m3: float, heat_capacity_j_kgk: float, thermal_conductivity_w_mk: float
-) -> float:
+def effusivity(material: Material) -> float:
     """How readily a body gives heat to what touches it, in W s0.5/m2K.
 
-    Takes:  density_kg_m3, heat_capacity_j_kgk, thermal_conductivity_w_mk  > 0; scalars
     Gives:  sqrt(k rho c)
-    Fails:  FigureError if one of them is not above 0
     Source: definition
     """
-    product = density_kg_m3 * heat_capacity_j_kgk * thermal_conductivity_w_mk
-    if not (
-        math.isfinite(product)
-        and density_kg_m3 > 0
-        and heat_capacity_j_kgk > 0
-        and thermal_conductivity_w_mk > 0
-    ):
-        raise FigureError(
-            "density, heat capacity and conductivity must be above 0, not "
-            f"{density_kg_m3}, {heat_capacity_j_kgk}, {thermal_conductivity_w_mk}"
-        )
-    return math.sqrt(product)
+    return math.sqrt(
+        material.density_kg_m3 * material.heat_capacity_j_kgk * material.thermal_conductivity_w_mk
+    )

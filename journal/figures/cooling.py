@@ -49,21 +49,6 @@ class Run(Struct, frozen=True):
         return self.readings[0].time_min
 
 
-class Rise(Struct, frozen=True):
-    """A pot that grew warmer between two readings without being marked reheated."""
-
-    run: int
-    before: Reading
-    after: Reading
-
-
-class Runs(Struct, frozen=True):
-    """The runs of one pot in one pour, and the rises that nothing explains."""
-
-    runs: tuple[Run, ...]
-    rises: tuple[Rise, ...]
-
-
 class Window(Struct, frozen=True):
     """A range of temperature to do something in, such as to pour."""
 
@@ -103,7 +88,7 @@ class Curve(Struct, frozen=True):
     def rate_interval_per_min(self) -> tuple[float, float] | None:
         if self.spread is None:
             return None
-        reach = self.spread.quantile * math.sqrt(self.spread.rate)
+        reach = self.spread.quantile * math.sqrt(self.spread.covariance[1][1])
         return self.rate_per_min - reach, self.rate_per_min + reach
 
     @property
@@ -116,7 +101,7 @@ class Curve(Struct, frozen=True):
 
 
 class OutOfLine(Struct, frozen=True):
-    """A reading that the others of its run do not bear out."""
+    """An outlier: a reading that does not agree with the others of its run."""
 
     reading: Reading
     residual_k: float
@@ -156,33 +141,23 @@ class CoolingPoint(Struct, frozen=True):
     beyond: bool
 
 
-def cooling_runs(readings: Sequence[Reading]) -> Runs:
+def cooling_runs(readings: Sequence[Reading]) -> tuple[Run, ...]:
     """The readings of one pot, parted where it was reheated or drawn on.
 
-    The reading with the mark is the first of the new run. A pot that grows
-    warmer without that mark stays in its run and is reported.
+    The reading with the mark is the first of the new run.
 
     Takes:  readings  one pot of one pour, times not falling
-    Gives:  Runs
+    Gives:  its runs
     Fails:  FigureError if time goes backwards
-    Source: definition
     """
     parts: list[list[Reading]] = []
-    rises: list[Rise] = []
     for reading in readings:
-        if not parts or reading.mark in NEW_RUN_MARKS:
-            if parts and reading.time_min < parts[-1][-1].time_min:
-                raise FigureError(f"time goes backwards at {reading.time_min} min")
-            parts.append([reading])
-            continue
-        before = parts[-1][-1]
-        if reading.time_min < before.time_min:
+        if parts and reading.time_min < parts[-1][-1].time_min:
             raise FigureError(f"time goes backwards at {reading.time_min} min")
-        if reading.temperature_c > before.temperature_c:
-            rises.append(Rise(len(parts), before, reading))
+        if not parts or reading.mark in NEW_RUN_MARKS:
+            parts.append([])
         parts[-1].append(reading)
-    runs = tuple(Run(number, tuple(part)) for number, part in enumerate(parts, 1))
-    return Runs(runs, tuple(rises))
+    return tuple(Run(number, tuple(part)) for number, part in enumerate(parts, 1))
 
 
 def fit_cooling(
@@ -196,7 +171,7 @@ def fit_cooling(
 
     Takes:  readings   one run; degrees C, minutes; any number
             room_c     degrees C, or None
-            room_from  where the room temperature comes from; kept as given
+            room_from  where the room temperature comes from; passed on
     Gives:  CoolingFit; time 0 is the first reading
     Fails:  FigureError if the room temperature is not finite
     Source: Newton's law, least squares (``newton_fit``)
@@ -209,34 +184,34 @@ def fit_cooling(
         raise FigureError(f"a room temperature must be finite, not {room_c}")
     count = len(readings)
 
-    def without(why: str) -> CoolingFit:
-        known = room_from if room_c is not None else ""
-        return CoolingFit(None, known, count, None, (), False, why)
+    def no_fit(why: str) -> CoolingFit:
+        source = room_from if room_c is not None else ""
+        return CoolingFit(None, source, count, None, (), False, why)
 
     if count < 2:
-        return without("one reading gives no curve" if count else "no readings")
+        return no_fit("one reading gives no curve" if count else "no readings")
     time = np.array([r.time_min - readings[0].time_min for r in readings], dtype=np.float64)
     value = np.array([r.temperature_c for r in readings], dtype=np.float64)
     if float(time.max()) <= 0:
-        return without("all readings are of one moment")
+        return no_fit("all readings are of one moment")
     fits_room = room_c is None
     if fits_room and count < ROOM_READINGS:
-        return without(
+        return no_fit(
             f"the room's temperature is not known; {ROOM_READINGS} readings are needed to fit it"
         )
-    found = least_squares(time, value, room_c)
-    if found is None:
-        return without("the readings do not cool towards the room")
-    parameters, jacobian, residual = found
+    fit = least_squares(time, value, room_c)
+    if fit is None:
+        return no_fit("the readings do not cool towards the room")
+    parameters, jacobian, residual = fit
     log_excess, rate, room, sign = parameters
     if fits_room and (sign < 0 or room > float(value.min())):
-        return without("the room's temperature is not known and the readings do not show it")
+        return no_fit("the room's temperature is not known and the readings do not show it")
     freedom = count - jacobian.shape[1]
-    spread = spread_of(jacobian, residual, freedom, fits_room)
+    spread = spread_of(jacobian, residual)
     if fits_room and (
-        spread is None or spread.quantile * math.sqrt(spread.room) > ROOM_HALF_WIDTH_K
+        spread is None or spread.quantile * math.sqrt(spread.covariance[2][2]) > ROOM_HALF_WIDTH_K
     ):
-        return without("the room's temperature is not known and the readings do not show it")
+        return no_fit("the room's temperature is not known and the readings do not show it")
     rms_c = None if freedom == 0 else math.sqrt(float(residual @ residual) / count)
     return CoolingFit(
         curve=Curve(
@@ -250,8 +225,8 @@ def fit_cooling(
         readings=count,
         rms_c=rms_c,
         out_of_line=tuple(
-            OutOfLine(readings[index], own, studentised)
-            for index, own, studentised in out_of_line(jacobian, residual)
+            OutOfLine(readings[index], own_residual, studentised)
+            for index, own_residual, studentised in out_of_line(jacobian, residual)
         ),
         bends=bends(time, jacobian, residual),
         why="" if freedom else "two readings give a curve without an interval",
@@ -340,15 +315,11 @@ def cooling_curve(curve: Curve, until_min: float, points: int) -> tuple[CoolingP
     """
     if not (math.isfinite(until_min) and until_min > 0 and points >= 2):
         raise FigureError(f"a curve cannot have {points} points up to {until_min} min")
-    made = []
-    for index in range(points):
-        time = until_min * index / (points - 1)
-        made.append(
-            CoolingPoint(
-                time, temperature_at(curve, time), _interval_at(curve, time), time > curve.last_min
-            )
-        )
-    return tuple(made)
+    times = [until_min * index / (points - 1) for index in range(points)]
+    return tuple(
+        CoolingPoint(at, temperature_at(curve, at), _interval_at(curve, at), at > curve.last_min)
+        for at in times
+    )
 
 
 # --- inside the fit ----------------------------------------------------------------------------
@@ -362,24 +333,22 @@ class _Crossing(NamedTuple):
 def _crossing(curve: Curve, level_c: float) -> _Crossing | None:
     """When the curve passes a temperature; None if it never does."""
     excess = curve.start_c - curve.room_c
-    over = level_c - curve.room_c
-    if over == 0 or (over > 0) != (excess > 0):
+    level_excess = level_c - curve.room_c
+    if level_excess == 0 or (level_excess > 0) != (excess > 0):
         return None
-    gap = math.log(excess / over)
+    gap = math.log(excess / level_excess)
     rate = curve.rate_per_min
     spread = curve.spread
     if spread is None:
         return _Crossing(gap / rate, None)
     # (gap - rate t)^2 <= q^2 Var(ln excess - rate t - ln(level - room)), a quadratic in t.
+    of_gap, of_time = (1.0, 0.0, 1.0 / level_excess), (0.0, -1.0, 0.0)
     q2 = spread.quantile**2
-    per_room = 1.0 / over
-    second = rate**2 - q2 * spread.rate
+    second = rate**2 - q2 * spread.between(of_time, of_time)
     if second <= 0:
         return _Crossing(gap / rate, None)
-    first = gap * rate - q2 * (spread.excess_rate + per_room * spread.rate_room)
-    constant = gap**2 - q2 * (
-        spread.excess + per_room**2 * spread.room + 2.0 * per_room * spread.excess_room
-    )
+    first = gap * rate + q2 * spread.between(of_gap, of_time)
+    constant = gap**2 - q2 * spread.between(of_gap, of_gap)
     root = math.sqrt(max(first**2 - second * constant, 0.0))
     return _Crossing(gap / rate, ((first - root) / second, (first + root) / second))
 
@@ -389,19 +358,13 @@ def _from_start(interval: tuple[float, float] | None) -> tuple[float, float] | N
 
 
 def _interval_at(curve: Curve, time_min: float) -> tuple[float, float] | None:
+    """The 95 % interval of the fitted temperature at a time."""
     spread = curve.spread
     if spread is None:
         return None
     excess = temperature_at(curve, time_min) - curve.room_c
-    per_room = 1.0 / excess
-    variance = (
-        spread.excess
-        - 2.0 * time_min * spread.excess_rate
-        + time_min**2 * spread.rate
-        + per_room**2 * spread.room
-        + 2.0 * per_room * (spread.excess_room - time_min * spread.rate_room)
-    )
-    reach = spread.quantile * math.sqrt(max(variance, 0.0))
+    of_log = (1.0, -time_min, 1.0 / excess)
+    reach = spread.quantile * math.sqrt(max(spread.between(of_log, of_log), 0.0))
     # Far beyond the readings the log may span more than a float holds.
     ends = sorted(curve.room_c + excess * math.exp(min(s * reach, 50.0)) for s in (-1.0, 1.0))
     return ends[0], ends[1]

@@ -1,8 +1,8 @@
-"""The search behind the day sheet: lists of steps, laid first come first served.
+"""The search behind the day sheet: serial schedules of lists of steps.
 
-A plan is worked out from a list, all steps of all rounds in some order. Each
-step in turn is laid as early as the steps before it, the hands and what it
-holds allow. The search looks for a good list.
+A plan is made from a list, which has all steps of all rounds in some order.
+Each step in turn is placed as early as the steps before it, the hands and what
+it holds allow. The search is for a list that gives a short plan.
 """
 
 from __future__ import annotations
@@ -27,16 +27,16 @@ from journal.figures.day_steps import (
 # Up to so many rounds every order of them is tried (24 at most); above it only
 # those of round_orders, since their number grows without bound.
 ALL_ORDERS_UP_TO = 4
-# How many of the orders, the best first, are bettered step by step.
+# How many of the orders, the best first, are improved step by step.
 BETTERED = 6
 # At a dead end so many steps are moved at random, so many times. The seed is
 # fixed: the same order has the same sheet.
 SHUFFLED_STEPS = 4
 SHUFFLES = 30
 SEED = 1
-# Steps laid in all, at most: about a second of work. A sheet of a dozen steps
-# is done well before that; a long one is simply bettered less.
-MOST_LAID = 120_000
+# Steps placed in all, at most: about a second of work. A sheet of a dozen steps
+# is done well before that; a long one is improved less.
+MOST_STEPS_PLACED = 120_000
 # A limit of time that is not met so many days after all rounds could have been
 # poured one after the other, each on days of its own, is never met.
 PATIENCE_DAYS = 30
@@ -55,7 +55,7 @@ class Plan(Struct, frozen=True):
 
 
 class Planner:
-    """Lays lists of steps for one set of rounds, and counts the work."""
+    """Schedules lists of steps for one set of rounds, and counts the work."""
 
     def __init__(
         self,
@@ -68,10 +68,10 @@ class Planner:
         self.capacity = capacity
         self.start_min = start_min
         self.hours = hours
-        self.patience = start_min + PATIENCE_DAYS * MINUTES_A_DAY
-        self.patience += sum(length_min(one) + 2 * MINUTES_A_DAY for one in rounds)
-        self.laid = 0
-        self.chance = random.Random(SEED)
+        self.latest_start = start_min + PATIENCE_DAYS * MINUTES_A_DAY
+        self.latest_start += sum(length_min(one) + 2 * MINUTES_A_DAY for one in rounds)
+        self.steps_placed = 0
+        self.generator = random.Random(SEED)
         self.holds = {
             name: tuple(
                 (place, hold)
@@ -86,20 +86,19 @@ class Planner:
         """Starts for a list of steps, first come first served.
 
         A step that begins too long after the one before it pulls that one
-        later, and the list is laid again; these bounds only ever rise, so it
+        later, and the list is scheduled again; these bounds only ever rise, so it
         ends.
 
         Takes:  steps  every step of every round once
         Gives:  the plan, its list put in order of the starts; None if a step
                 stands before one that it follows, waits for what is never
                 freed, or cannot keep its limit of time
-        Fails:  never
         Source: serial schedule generation, Kolisch, Eur. J. Oper. Res. 90
                 (1996) 320 (from memory)
         """
         earliest: dict[Place, int] = {}
         while True:
-            starts = self._lay_once(steps, earliest)
+            starts = self._place_once(steps, earliest)
             if starts is None:
                 return None
             late = self._too_late(starts)
@@ -111,18 +110,18 @@ class Planner:
                 )
                 return Plan(ordered, by_round, _score(self.rounds, by_round))
             # A limit that cannot be met at all pulls a step later for ever.
-            if max(late.values()) > self.patience:
+            if max(late.values()) > self.latest_start:
                 return None
             earliest.update(late)
 
-    def _lay_once(
+    def _place_once(
         self, steps: Sequence[Place], earliest: Mapping[Place, int]
     ) -> dict[Place, int] | None:
         starts: dict[Place, int] = {}
         hands: list[tuple[int, int]] = []
         for place, index in steps:
-            # A long plan costs more a step: every step looks through the hands' time.
-            self.laid += 1 + len(hands) // 32
+            # A long plan costs more a step: every step searches the times of the hands.
+            self.steps_placed += 1 + len(hands) // 32
             step = self.rounds[place].steps[index]
             start = earliest.get((place, index), self.start_min)
             for before in step.after:
@@ -130,16 +129,16 @@ class Planner:
                     return None
                 start = max(start, self._end(starts, place, before.step))
             while True:
-                begun = start
+                start_before = start
                 if step.hands and step.minutes:
                     start = _hands_free(start, step.minutes, hands, self.hours)
                 for hold in self.rounds[place].holds:
                     if hold.from_step == index:
-                        free = self._room(starts, place, hold, start)
-                        if free is None:
+                        free_from = self._first_room(starts, place, hold, start)
+                        if free_from is None:
                             return None
-                        start = free
-                if start == begun:
+                        start = free_from
+                if start == start_before:
                     break
             starts[place, index] = start
             if step.hands and step.minutes:
@@ -149,9 +148,11 @@ class Planner:
     def _end(self, starts: Mapping[Place, int], place: int, index: int) -> int:
         return starts[place, index] + self.rounds[place].steps[index].minutes
 
-    def _room(self, starts: Mapping[Place, int], place: int, hold: Hold, start: int) -> int | None:
-        """When there is room for a hold from some moment on; None while others
-        keep it for as long as can be seen."""
+    def _first_room(
+        self, starts: Mapping[Place, int], place: int, hold: Hold, start: int
+    ) -> int | None:
+        """The first moment from ``start`` on with room for a hold; None if the steps placed so
+        far never free enough."""
         room = self.capacity[hold.resource] - hold.count
         ends: list[tuple[int, int]] = []
         for other_place, other in self.holds[hold.resource]:
@@ -189,28 +190,27 @@ class Planner:
         Takes:  plan   of lay
                 bound  a last end that no plan can beat; the search stops there
         Gives:  a plan no worse
-        Fails:  never
         Source: iterated local search; the moves are our own
         """
-        best = self._climb(plan, bound)
+        best = self._descend(plan, bound)
         for _ in range(SHUFFLES):
-            if best.score[0] <= bound or self.laid >= MOST_LAID:
+            if best.score[0] <= bound or self.steps_placed >= MOST_STEPS_PLACED:
                 break
             steps = list(best.steps)
             for _ in range(SHUFFLED_STEPS):
-                moved = steps.pop(self.chance.randrange(len(steps)))
-                steps.insert(self.chance.randrange(len(steps) + 1), moved)
-            shuffled = self.lay(_in_sequence(self.rounds, steps))
+                moved = steps.pop(self.generator.randrange(len(steps)))
+                steps.insert(self.generator.randrange(len(steps) + 1), moved)
+            shuffled = self.lay(_in_order(self.rounds, steps))
             if shuffled is not None:
-                best = min(best, self._climb(shuffled, bound), key=lambda found: found.score)
+                best = min(best, self._descend(shuffled, bound), key=lambda found: found.score)
         return best
 
-    def _climb(self, plan: Plan, bound: int) -> Plan:
+    def _descend(self, plan: Plan, bound: int) -> Plan:
         helped = True
         while helped and plan.score[0] > bound:
             helped = False
-            for steps in _one_moved(plan.steps):
-                if self.laid >= MOST_LAID:
+            for steps in _single_moves(plan.steps):
+                if self.steps_placed >= MOST_STEPS_PLACED:
                     return plan
                 found = self.lay(steps)
                 if found is not None and found.score < plan.score:
@@ -223,26 +223,24 @@ class Planner:
 def round_orders(rounds: Sequence[Round]) -> Iterator[tuple[int, ...]]:
     """The orders of rounds that are tried, as given first; rounds alike count as one.
 
-    Takes:  rounds  one or more
-    Gives:  orders, as places of the rounds
-    Fails:  never
     Source: common practice (priority rules), no source
     """
     given = tuple(range(len(rounds)))
     if len(rounds) <= ALL_ORDERS_UP_TO:
-        seen: set[tuple[str, ...]] = set()
+        tried: set[tuple[str, ...]] = set()
         for order in permutations(given):
             kinds = tuple(rounds[place].kind for place in order)
-            if kinds not in seen:
-                seen.add(kinds)
+            if kinds not in tried:
+                tried.add(kinds)
                 yield order
         return
     yield given
-    yield tuple(sorted(given, key=lambda place: -length_min(rounds[place])))
-    yield tuple(
-        sorted(given, key=lambda place: hands_min(rounds[place]) - length_min(rounds[place]))
-    )
-    yield tuple(sorted(given, key=lambda place: hands_min(rounds[place])))
+    hands = [hands_min(one) for one in rounds]
+    length = [length_min(one) for one in rounds]
+    # Longest first, longest waiting first, shortest hands first.
+    yield tuple(sorted(given, key=lambda place: -length[place]))
+    yield tuple(sorted(given, key=lambda place: hands[place] - length[place]))
+    yield tuple(sorted(given, key=lambda place: hands[place]))
     by_kind: dict[str, list[int]] = {}
     for place in given:
         by_kind.setdefault(rounds[place].kind, []).append(place)
@@ -252,19 +250,12 @@ def round_orders(rounds: Sequence[Round]) -> Iterator[tuple[int, ...]]:
 
 
 def one_after_the_other(rounds: Sequence[Round], order: Sequence[int]) -> tuple[Place, ...]:
-    """The list in which each round is put in whole before the next.
-
-    Takes:  rounds  one or more
-            order   places of the rounds
-    Gives:  a list of steps
-    Fails:  never
-    Source: definition
-    """
+    """The list of steps in which each round is put in whole before the next."""
     return tuple((place, step) for place in order for step in range(len(rounds[place].steps)))
 
 
-def _one_moved(steps: Sequence[Place]) -> Iterator[tuple[Place, ...]]:
-    """Every list in which one step stands elsewhere."""
+def _single_moves(steps: Sequence[Place]) -> Iterator[tuple[Place, ...]]:
+    """Every list that differs in the place of one step."""
     for place, moved in enumerate(steps):
         rest = (*steps[:place], *steps[place + 1 :])
         for to in range(len(steps)):
@@ -272,8 +263,8 @@ def _one_moved(steps: Sequence[Place]) -> Iterator[tuple[Place, ...]]:
                 yield (*rest[:to], moved, *rest[to:])
 
 
-def _in_sequence(rounds: Sequence[Round], steps: Sequence[Place]) -> tuple[Place, ...]:
-    """A list put right, so that every step stands after those that it follows."""
+def _in_order(rounds: Sequence[Round], steps: Sequence[Place]) -> tuple[Place, ...]:
+    """The list reordered, so that every step comes after those that it follows."""
     left = list(steps)
     done: list[Place] = []
     while left:
@@ -303,7 +294,7 @@ def _hands_free(
     What they are busy with is in order and does not overlap: what is over by the start is skipped.
     """
     while True:
-        begun = start
+        start_before = start
         if hours is not None:
             day, minute = divmod(start, MINUTES_A_DAY)
             if minute < hours.opens_min:
@@ -315,5 +306,5 @@ def _hands_free(
             if from_min >= start + minutes:
                 break
             start = to_min
-        if start == begun:
+        if start == start_before:
             return start

@@ -25,17 +25,13 @@ from journal.figures.day_steps import (
 
 
 class Timed(Struct, frozen=True):
-    """A step with its time, in minutes since midnight of the first day.
-
-    ``late_min`` is how long it waits beyond the steps before it.
-    """
+    """A step with its time, in minutes since midnight of the first day."""
 
     round: str
     step: str
     start_min: int
     end_min: int
     hands: bool
-    late_min: int
 
 
 class DaySheet(Struct, frozen=True):
@@ -59,7 +55,7 @@ def plan_day(
     start_min: int,
     hours: Hours | None,
 ) -> DaySheet:
-    """Rounds laid out by the clock for one pair of hands.
+    """Rounds scheduled by the clock for one pair of hands.
 
     The rule: the rounds are put in one after the other, each step as early as
     it can be: in every order up to four rounds; above that as given, longest
@@ -108,16 +104,11 @@ def plan_day(
 
 
 def _sheet(rounds: Sequence[Round], starts: Starts, bound: int) -> DaySheet:
-    timed = []
-    for one, own in zip(rounds, starts, strict=True):
-        for step, start in zip(one.steps, own, strict=True):
-            ready = max(
-                (own[before.step] + one.steps[before.step].minutes for before in step.after),
-                default=start,
-            )
-            timed.append(
-                Timed(one.name, step.name, start, start + step.minutes, step.hands, start - ready)
-            )
+    timed = [
+        Timed(one.name, step.name, start, start + step.minutes, step.hands)
+        for one, own in zip(rounds, starts, strict=True)
+        for step, start in zip(one.steps, own, strict=True)
+    ]
     # The sort is stable: steps of one moment stay in the order of their round.
     timed.sort(key=lambda step: (step.start_min, step.end_min))
     by_first_step = sorted(range(len(rounds)), key=lambda place: (min(starts[place]), place))
@@ -131,13 +122,9 @@ def _sheet(rounds: Sequence[Round], starts: Starts, bound: int) -> DaySheet:
 
 
 def day_and_minute(minute: int) -> tuple[int, int]:
-    """The day, counted from 1, and the minute of it.
+    """The day, counted from 1, and the minute of it: 1500 is minute 60 of day 2.
 
     Takes:  minute  since midnight of the first day; >= 0
-    Gives:  (day, minute of the day)
-    Fails:  FigureError if minute is below 0
-    Source: definition
-    Checked: 1500 gives day 2, minute 60
     """
     if minute < 0:
         raise FigureError(f"minute {minute}; the first day begins at 0")

@@ -65,9 +65,7 @@ def check_round(one: Round, capacity: Mapping[str, int], hours: Hours | None) ->
     Takes:  one       steps listed after those that they follow; minutes >= 0
             capacity  how many there are of each resource that is held
             hours     when hands are there; None: around the clock
-    Gives:  nothing
     Fails:  FigureError with the step or the hold that is at fault
-    Source: definition
     """
     if not one.steps:
         raise FigureError(f"the round {one.name} has no steps")
@@ -85,32 +83,20 @@ def check_round(one: Round, capacity: Mapping[str, int], hours: Hours | None) ->
     for hold in one.holds:
         if not 0 <= hold.from_step <= hold.to_step < len(one.steps):
             raise FigureError(f"{one.name} holds {hold.resource} over steps that it does not have")
-        there = capacity.get(hold.resource, 0)
-        if hold.count < 1 or hold.count > there:
+        available = capacity.get(hold.resource, 0)
+        if hold.count < 1 or hold.count > available:
             raise FigureError(
-                f"{one.name} needs {hold.count} of {hold.resource}; there are {there}"
+                f"{one.name} needs {hold.count} of {hold.resource}; there are {available}"
             )
 
 
 def hands_min(one: Round) -> int:
-    """Hands-on minutes of a round.
-
-    Takes:  one  a round that check_round lets pass
-    Gives:  minutes
-    Fails:  never
-    Source: definition
-    """
+    """Hands-on minutes of a round that ``check_round`` lets pass."""
     return sum(step.minutes for step in one.steps if step.hands)
 
 
 def length_min(one: Round) -> int:
-    """How long a round takes by itself: its longest chain.
-
-    Takes:  one  a round that check_round lets pass
-    Gives:  minutes
-    Fails:  never
-    Source: definition
-    """
+    """Minutes that a round takes by itself: its longest chain."""
     ends: list[int] = []
     for step in one.steps:
         ends.append(max((ends[before.step] for before in step.after), default=0) + step.minutes)
@@ -127,12 +113,8 @@ def least_minutes(rounds: Sequence[Round], capacity: Mapping[str, int]) -> int:
     Takes:  rounds    one or more
             capacity  how many there are of each resource that is held
     Gives:  minutes
-    Fails:  FigureError if there is no round
-    Source: definition
     Checked: two rounds of 10 min hands and 60 min rest in one cavity: 140
     """
-    if not rounds:
-        raise FigureError("there is no round to plan")
     least = max(sum(hands_min(one) for one in rounds), *(length_min(one) for one in rounds))
     used: dict[str, int] = {}
     for one in rounds:

@@ -55,13 +55,11 @@ INGREDIENT_SMALL_SURFACE_IN2 = Fraction(12)
 
 
 def cut_figures(value: Fraction, figures: int) -> Fraction:
-    """A quantity cut down to so many figures.
+    """The largest number of so many figures that is not above a value.
 
     Takes:  value    > 0
             figures  >= 1
-    Gives:  the largest number of that many figures that is not above value
     Fails:  FigureError if value is not above 0 or figures is below 1
-    Source: definition
     Checked: 96.388 to three figures gives 96.3
     """
     if value <= 0 or figures < 1:
@@ -89,32 +87,31 @@ def plain_decimal(value: Fraction) -> str:
     return f"{whole}.{decimals}" if decimals else str(whole)
 
 
-def metric_words(grams: Fraction, *, three_figures: bool) -> str:
-    """The metric half of a declaration, cut down.
+def metric_words(grams: Fraction) -> str:
+    """The metric half of a declaration, cut down to three figures, or two below 100 g.
 
-    Takes:  grams          > 0
-            three_figures  True: three figures throughout; False: two below 100 g,
-                           which the rule allows
+    The rule allows two figures below 100 g.
+
+    Takes:  grams  > 0
     Gives:  "96 g", "113 g", "1.13 kg"
     Fails:  FigureError if grams is not above 0
     Source: 16 CFR 500.19(b)
-    Checked: 96.388 gives "96 g" or, in three figures, "96.3 g"
+    Checked: 96.388 gives "96 g"
     """
-    figures = 3 if three_figures or grams >= 100 else 2
+    figures = 3 if grams >= 100 else 2
     if grams >= 1000:
         return f"{plain_decimal(cut_figures(grams / 1000, figures))} kg"
     return f"{plain_decimal(cut_figures(grams, figures))} g"
 
 
-def us_declaration(ounces: Fraction, *, three_figures: bool = False) -> str:
+def us_declaration(ounces: Fraction) -> str:
     """The net weight as a United States label words it, in both systems.
 
     Below a pound in ounces; from one pound to below four in ounces, followed
     in parentheses by pounds and ounces; from four pounds in pounds and
     ounces. The grams follow from the ounces by the label factor, cut down.
 
-    Takes:  ounces         avoirdupois; > 0; a multiple of the label's step
-            three_figures  as for metric_words
+    Takes:  ounces  avoirdupois; > 0; a multiple of the label's step
     Gives:  text
     Fails:  FigureError if ounces is not above 0
     Source: 21 CFR 701.13(j) (form from one pound on as the FDA's guide has it, from
@@ -124,7 +121,7 @@ def us_declaration(ounces: Fraction, *, three_figures: bool = False) -> str:
     """
     if ounces <= 0:
         raise FigureError(f"{ounces} oz cannot be declared; it must be above 0")
-    metric = metric_words(ounces * LABEL_G_PER_OZ, three_figures=three_figures)
+    metric = metric_words(ounces * LABEL_G_PER_OZ)
     pounds = int(ounces // OZ_PER_LB)
     if pounds < POUND_FORM_FROM_LB:
         return f"Net Wt {plain_decimal(ounces)} oz ({metric})"
@@ -178,18 +175,6 @@ def panel_of_cylinder_mm2(height_mm: Number, around_mm: Number) -> Fraction:
     return panel_of_box_mm2(height_mm, around_mm) * Fraction(2, 5)
 
 
-def panel_of_other_mm2(surface_mm2: Number) -> Fraction:
-    """Area that counts as the panel of any other shape without an obvious face.
-
-    Takes:  surface_mm2  whole surface, without tops, bottoms and flanges; > 0; scalar
-    Gives:  mm2; 40 % of the surface
-    Fails:  FigureError if surface_mm2 is not above 0
-    Source: 16 CFR 500.21(a)
-    Checked: 20 in2 gives 8 in2
-    """
-    return exact_above(surface_mm2, 0, "the surface") * Fraction(2, 5)
-
-
 class DeclarationPlace(Struct, frozen=True):
     """How high the net weight is lettered and how far up the panel it may stand.
 
@@ -214,10 +199,10 @@ def us_declaration_place(panel_mm2: Number, panel_height_mm: Number) -> Declarat
     """
     area_in2 = exact_above(panel_mm2, 0, "the panel's area") / MM2_PER_IN2
     height = exact_above(panel_height_mm, 0, "the panel's height")
-    type_in = US_TYPE_HEIGHT_BEYOND
-    for up_to_in2, inches in reversed(US_TYPE_HEIGHTS):
-        if area_in2 <= up_to_in2:
-            type_in = inches
+    type_in = next(
+        (inches for up_to_in2, inches in US_TYPE_HEIGHTS if area_in2 <= up_to_in2),
+        US_TYPE_HEIGHT_BEYOND,
+    )
     band = None if area_in2 <= SMALL_PANEL_IN2 else height * DECLARATION_BAND
     return DeclarationPlace(type_in * MM_PER_IN, band)
 
@@ -232,10 +217,10 @@ def eu_figure_height_mm(nominal_g: Number) -> int:
     Checked: 96 g gives 3 mm
     """
     nominal = exact_above(nominal_g, 0, "the nominal weight")
-    for up_to, height in EU_FIGURE_HEIGHTS:
-        if nominal <= up_to:
-            return height
-    return EU_FIGURE_HEIGHT_BEYOND
+    return next(
+        (height for up_to, height in EU_FIGURE_HEIGHTS if nominal <= up_to),
+        EU_FIGURE_HEIGHT_BEYOND,
+    )
 
 
 def us_ingredient_type_height_mm(surface_mm2: Number) -> Fraction:

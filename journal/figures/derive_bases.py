@@ -11,7 +11,6 @@ from journal.figures.bleed import BleedGrowth, PairGrowth, pair_growth
 from journal.figures.derive_heat import BarBleed, body_temperature
 from journal.figures.spec import Method
 from journal.figures.thresholds import PourOutcome, Threshold, pour_threshold
-from journal.records.notebook import Notebook
 from journal.records.settings import Measure
 from journal.records.things import Thing
 from journal.records.write_up import Bar, Design, Layer, Pour
@@ -62,31 +61,23 @@ class ColourSeen(Struct, frozen=True):
     growth: BleedGrowth
 
 
-def derive_base_outcomes(notebook: Notebook) -> tuple[BaseOutcome, ...]:
-    """By base of the body: share of a pour's bars with each outcome, against its temperature."""
-    measures = notebook.settings.all_measures()
-    return base_outcomes(
-        row for design in notebook.designs.values() for row in outcomes_in_bases(measures, design)
-    )
-
-
 def outcomes_in_bases(
     measures: Mapping[str, Measure], design: Design
 ) -> tuple[OutcomesInBase, ...]:
-    """What one design says of the bases of its body."""
+    """The outcomes of one design's pours, by the base of its body."""
     recipe = design.recipe
     if recipe.mat is None or len(recipe.layers) < 2:
         return ()
     found: dict[tuple[str, str], list[PourOutcome]] = {}
     for pour in design.pours:
         for outcome in OUTCOMES:
-            for base, seen in _of_pour(design, pour, measures[outcome]).items():
+            for base, seen in _outcomes_of_pour(design, pour, measures[outcome]).items():
                 found.setdefault((base, outcome), []).extend(seen)
     return tuple(OutcomesInBase(*key, tuple(pours)) for key, pours in found.items())
 
 
 def base_outcomes(rows: Iterable[OutcomesInBase], ask: Ask = plainly) -> tuple[BaseOutcome, ...]:
-    """What all designs say of each base; ``rows`` in the order of the designs."""
+    """The outcomes of each base over all designs; ``rows`` in the order of the designs."""
     found: dict[tuple[str, str], list[PourOutcome]] = {}
     for row in rows:
         found.setdefault((row.base, row.outcome), []).extend(row.pours)
@@ -96,25 +87,25 @@ def base_outcomes(rows: Iterable[OutcomesInBase], ask: Ask = plainly) -> tuple[B
     )
 
 
-def _of_pour(design: Design, pour: Pour, measure: Measure) -> dict[str, list[PourOutcome]]:
+def _outcomes_of_pour(design: Design, pour: Pour, measure: Measure) -> dict[str, list[PourOutcome]]:
     """Bars of one pour by base and temperature of their body, and what share had the outcome."""
     bodies: dict[tuple[str, float], list[bool]] = {}
     for bar in pour.bars:
         layer = design.variant(bar.variant).recipe.layers[1]
         base, temperature_c = main_base(layer), body_temperature(design, pour, bar, layer.name)
-        had = _had(pour, bar, measure)
-        if base is not None and temperature_c is not None and had is not None:
-            bodies.setdefault((base, temperature_c), []).append(had)
+        has_it = _has_outcome(pour, bar, measure)
+        if base is not None and temperature_c is not None and has_it is not None:
+            bodies.setdefault((base, temperature_c), []).append(has_it)
     found: dict[str, list[PourOutcome]] = {}
-    for (base, temperature_c), had_it in bodies.items():
-        found.setdefault(base, []).append(PourOutcome(temperature_c, sum(had_it) / len(had_it)))
+    for (base, temperature_c), outcomes in bodies.items():
+        found.setdefault(base, []).append(PourOutcome(temperature_c, sum(outcomes) / len(outcomes)))
     return found
 
 
-def _had(pour: Pour, bar: Bar, measure: Measure) -> bool | None:
-    """Whether a bar had it: yes, or as much as is worth the name; None where nobody looked.
+def _has_outcome(pour: Pour, bar: Bar, measure: Measure) -> bool | None:
+    """Whether a bar had the outcome: yes, or at least as much as matters; None if not recorded.
 
-    What grows counts as it was seen last.
+    Of an outcome that was recorded again later the last record counts.
     """
     value: object = bar.measures.get(measure.name)
     later = [
@@ -130,11 +121,11 @@ def _had(pour: Pour, bar: Bar, measure: Measure) -> bool | None:
 
 
 def colours_seen(design: Design, bleed: Iterable[BarBleed]) -> tuple[ColourSeen, ...]:
-    """What the bars of one design whose bleed was looked at again say of its colourants."""
+    """How colourants moved on the bars of one design whose bleed was followed up."""
     return tuple(
         ColourSeen(*pair, entry.bar, entry.growth)
         for entry in bleed
-        for pair in _pairs(design, entry.variant)
+        for pair in _colourants_in_bases(design, entry.variant)
     )
 
 
@@ -143,7 +134,7 @@ def colours_in_bases(
 ) -> tuple[ColourInBase, ...]:
     """How colourants moved in bases over all designs.
 
-    Takes:  rows  a design's id and what its bars say, in the order of the designs
+    Takes:  rows  a design's id and its colourants, in the order of the designs
     """
     found: dict[tuple[str, str], list[tuple[str, str, BleedGrowth]]] = {}
     for name, seen in rows:
@@ -155,7 +146,7 @@ def colours_in_bases(
     )
 
 
-def _pairs(design: Design, variant: str) -> list[tuple[str, str]]:
+def _colourants_in_bases(design: Design, variant: str) -> list[tuple[str, str]]:
     pairs: list[tuple[str, str]] = []
     for layer in design.variant(variant).recipe.layers:
         base = main_base(layer)

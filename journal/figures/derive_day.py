@@ -12,16 +12,15 @@ from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.asking import Ask, plainly
-from journal.figures.attended import attended
 from journal.figures.cooling import time_to_cool
 from journal.figures.cost import hands_on, median_of
 from journal.figures.day_sheet import DaySheet, plan_day
 from journal.figures.day_steps import MINUTES_A_DAY, Hours, Round
-from journal.figures.derive_heat import USUAL_ROOM_C
+from journal.figures.derive_heat import usual_room
 from journal.figures.derive_order import OrderedLine, OrderFigures
 from journal.figures.derive_shop import timed_tidying
 from journal.figures.exact import round_half_up
-from journal.figures.pot_rates import RateLine, forecast_rate, rate_line
+from journal.figures.pot_rates import RateLine, forecast_rate
 from journal.figures.round_steps import (
     CHILL,
     CHILL_PLACES,
@@ -62,10 +61,6 @@ class Clock(Struct, frozen=True):
     hours: Hours | None = USUAL_HOURS
 
 
-_CLOCK = Clock()
-NO_RATES = rate_line(())
-
-
 class OrderDay(Struct, frozen=True):
     """An order by the clock.
 
@@ -86,24 +81,24 @@ class OrderDay(Struct, frozen=True):
 def derive_day(
     notebook: Notebook,
     order: OrderFigures,
-    rates: RateLine = NO_RATES,
-    clock: Clock = _CLOCK,
+    rates: RateLine,
+    clock: Clock,
     ask: Ask = plainly,
 ) -> OrderDay:
-    """All rounds of an order, laid out for one pair of hands.
+    """All rounds of an order, scheduled for one pair of hands.
 
     Takes:  notebook  of the order
             order     from ``derive_order``
             rates     how fast the studio's pots cooled
             clock     when the first day begins, and when hands are there
-            ask       answers what takes long
+            ask       calls what takes long
     Gives:  the day sheet, and what was assumed for it
     """
     assumed: dict[str, None] = {}
     rounds = rounds_of_order(notebook.settings, order.lines, rates, assumed)
     try:
-        there = tuple(capacities(notebook.settings, order.lines).items())
-        sheet = ask(planned, rounds, there, clock)
+        capacity = tuple(capacities(notebook.settings, order.lines).items())
+        sheet = ask(planned, rounds, capacity, clock)
     except FigureError as error:
         return OrderDay(None, str(error), rounds, clock, 0, None, tuple(assumed))
     days = -(-max(step.end_min for step in sheet.steps) // MINUTES_A_DAY)
@@ -114,7 +109,7 @@ def derive_day(
 def planned(
     rounds: tuple[Round, ...], there: tuple[tuple[str, int], ...], clock: Clock
 ) -> DaySheet:
-    """``plan_day`` of what can be remembered by.
+    """``plan_day`` with arguments that can be hashed.
 
     Takes:  there  each resource, and how many there are of it
     """
@@ -122,19 +117,19 @@ def planned(
 
 
 def capacities(settings: Settings, lines: Sequence[OrderedLine]) -> dict[str, int]:
-    """How many there are of everything that a round keeps others from."""
-    there: dict[str, int] = {}
+    """How many there are of each resource that rounds hold: cavities, pieces, chill places."""
+    capacity: dict[str, int] = {}
     for line in lines:
         places = line.places
         cavity = _cavity(line)
         # Without a mould on the shelf the cavities are as many as a round asks for.
         own = places.cavities if places.cavities is not None else line.casts
-        there[cavity] = max(there.get(cavity, 0), own * places.moulds)
+        capacity[cavity] = max(capacity.get(cavity, 0), own * places.moulds)
         if places.resource is not None and places.owned is not None:
-            there[places.resource] = max(there.get(places.resource, 0), places.owned)
+            capacity[places.resource] = max(capacity.get(places.resource, 0), places.owned)
     if settings.chill_places is not None:
-        there[CHILL_PLACES] = settings.chill_places
-    return there
+        capacity[CHILL_PLACES] = settings.chill_places
+    return capacity
 
 
 def rounds_of_order(
@@ -149,8 +144,8 @@ def rounds_of_order(
         several = sum(other.design.id == line.design.id for other in lines) > 1
         name = f"{line.design.title} ({line.number})" if several else line.design.title
         for number, bars in enumerate(line.rounds, start=1):
-            said = f"{name}, {number} of {len(line.rounds)}" if len(line.rounds) > 1 else name
-            found.append(_round(settings, line, said, bars, rates, assumed))
+            round_name = f"{name}, {number} of {len(line.rounds)}" if len(line.rounds) > 1 else name
+            found.append(_round(settings, line, round_name, bars, rates, assumed))
     return tuple(found)
 
 
@@ -163,10 +158,10 @@ def _round(
     assumed: dict[str, None],
 ) -> Round:
     places = line.places
-    pour_min, tidy_min = _hands(line, bars, assumed)
+    pour_min, tidy_min = _hands_on_minutes(line, bars, assumed)
     share = bars / line.bars
     layers = [
-        (layer, _thens(line, number, assumed))
+        (layer, _steps_after_pour(line, number, assumed))
         for number, layer in enumerate(line.variant.recipe.layers)
     ]
     if settings.chill_places is None and any(
@@ -177,24 +172,23 @@ def _round(
     tasks = pots + len(layers) + sum(then.kind == DO for _, thens in layers for then in thens)
     minutes = iter(shared_minutes(pour_min, tasks))
     steps: list[LayerSteps] = []
-    setting: list[int] = []
     hot: set[str] = set()
     keeps: list[int] = []
     for layer, thens in layers:
         pot = layer.pot_name
         melt_g = share * next(one.melt_g for one in line.figures.masses.pots if one.name == pot)
-        room_c = settings.room if settings.room is not None else USUAL_ROOM_C
-        melt_min = 0
+        room_c = usual_room(settings)
+        set_min = melt_min = 0
         if pot not in hot:
-            cooling_min = _cooling(line.design, layer, melt_g, room_c, rates, assumed)
-            melt_min = MELT_MIN + cooling_min
-            setting.append(next(minutes))
+            cooling_min = _cooling_minutes(line.design, layer, melt_g, room_c, rates, assumed)
+            set_min, melt_min = next(minutes), MELT_MIN + cooling_min
         hot.add(pot)
-        keeps.append(_keeps(layer, melt_g, room_c, rates))
+        keeps.append(_keeping_minutes(layer, melt_g, room_c, rates))
         steps.append(
             LayerSteps(
                 layer.name,
                 pot,
+                set_min,
                 melt_min,
                 next(minutes),
                 tuple(
@@ -205,7 +199,7 @@ def _round(
         )
     assumed[f"a pot takes {MELT_MIN} min to melt"] = None
     cavities = -(-bars // places.bars_each)
-    made = round_of(
+    return round_of(
         name,
         f"{line.number} {bars}",
         steps,
@@ -213,19 +207,18 @@ def _round(
         cavity=_cavity(line),
         cavities=cavities,
         piece=places.resource,
-        pieces=cavities,
         chilled=bars,
         chill_places=settings.chill_places,
         keeps_min=min(keeps),
+        session_min=SESSION_MIN,
     )
-    return attended(made, steps, setting_min=setting, session_min=SESSION_MIN)
 
 
 def _cavity(line: OrderedLine) -> str:
     return f"cavities of {line.places.mould or line.design.title}"
 
 
-def _hands(line: OrderedLine, bars: int, assumed: dict[str, None]) -> tuple[int, int]:
+def _hands_on_minutes(line: OrderedLine, bars: int, assumed: dict[str, None]) -> tuple[int, int]:
     """Whole hands-on minutes of one round: pouring, and unmoulding and tidying."""
     recipe = line.variant.recipe
     written = recipe.minutes or HandsOn()
@@ -252,29 +245,29 @@ def _hands(line: OrderedLine, bars: int, assumed: dict[str, None]) -> tuple[int,
         written_tidy_min=tidy,
         measured_tidy_min_a_bar=measured,
     )
-    return _whole(pour_min), _whole(tidy_min)
+    return _whole_minutes(pour_min), _whole_minutes(tidy_min)
 
 
-def _whole(minutes: Fraction) -> int:
+def _whole_minutes(minutes: Fraction) -> int:
     """Whole minutes, half up."""
     return int(round_half_up(minutes, Fraction(1)))
 
 
-def _thens(line: OrderedLine, number: int, assumed: dict[str, None]) -> tuple[Then, ...]:
+def _steps_after_pour(line: OrderedLine, number: int, assumed: dict[str, None]) -> tuple[Then, ...]:
     """What follows the pour of a layer; what is done after the unmoulding is tidying."""
     layers = line.variant.recipe.layers
     layer = layers[number]
     last = number == len(layers) - 1
     found: list[Then] = []
-    doing: list[str] = []
+    tasks: list[str] = []
     for step in map(read_step, layer.then):
         waits = step.kind != "other" and step.minutes is not None
         if not waits and step.kind != "unmould":
-            doing.append(step.text)
+            tasks.append(step.text)
             continue
-        if doing:
-            found.append(Then(DO, "; ".join(doing), 0))
-            doing = []
+        if tasks:
+            found.append(Then(DO, "; ".join(tasks), 0))
+            tasks = []
         if step.kind == "unmould":
             minutes = math.ceil(step.minutes) if step.minutes is not None else UNMOULD_MIN
             found.append(Then(UNMOULD, "set in the mould", minutes))
@@ -283,8 +276,8 @@ def _thens(line: OrderedLine, number: int, assumed: dict[str, None]) -> tuple[Th
         kind = CHILL if step.kind == "chill" else REST
         found.append(Then(kind, step.text, math.ceil(step.minutes)))
     else:
-        if doing and not last:
-            found.append(Then(DO, "; ".join(doing), 0))
+        if tasks and not last:
+            found.append(Then(DO, "; ".join(tasks), 0))
     if last and not any(then.kind == UNMOULD for then in found):
         found.append(Then(UNMOULD, "set in the mould", UNMOULD_MIN))
         assumed[f"{line.design.title}: unmoulded after {UNMOULD_MIN // 60} h"] = None
@@ -295,7 +288,7 @@ def _thens(line: OrderedLine, number: int, assumed: dict[str, None]) -> tuple[Th
     return tuple(found)
 
 
-def _cooling(
+def _cooling_minutes(
     design: Design,
     layer: Layer,
     melt_g: float,
@@ -304,13 +297,13 @@ def _cooling(
     assumed: dict[str, None],
 ) -> int:
     """Minutes from melted to the pour: as read in this design, else as the studio's pots cool."""
-    seen = _read_minutes(design, layer.pot_name)
-    if seen:
-        return math.ceil(median(seen))
+    read_min = _read_minutes(design, layer.pot_name)
+    if read_min:
+        return math.ceil(median(read_min))
     if layer.pour is None or layer.pour[1] >= MELTED_C or layer.pour[1] <= room_c:
         return 0
     forecast = forecast_rate(rates, melt_g)
-    if forecast.rate_per_min is None:
+    if forecast is None:
         assumed[f"a pot takes {COOL_MIN} min from melted to its pour, since none was read"] = None
         return COOL_MIN
     minutes = time_to_cool(MELTED_C, room_c, forecast.rate_per_min, layer.pour[1])
@@ -328,10 +321,10 @@ def _read_minutes(design: Design, pot: str) -> list[float]:
     return found
 
 
-def _keeps(layer: Layer, melt_g: float, room_c: float, rates: RateLine) -> int:
+def _keeping_minutes(layer: Layer, melt_g: float, room_c: float, rates: RateLine) -> int:
     """Minutes that a pot stays in the window of its layer."""
     forecast = forecast_rate(rates, melt_g)
-    if layer.pour is None or forecast.rate_per_min is None or layer.pour[0] <= room_c:
+    if layer.pour is None or forecast is None or layer.pour[0] <= room_c:
         return KEEPS_MIN
     low, high = layer.pour
     minutes = time_to_cool(high, room_c, forecast.rate_per_min, low)

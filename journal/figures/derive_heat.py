@@ -6,19 +6,14 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import asdict
 
 from journal.errors import FigureError, Position
 from journal.figures.as_json_numbers import number, pair
 from journal.figures.asking import Ask
 from journal.figures.base_properties import BaseProperties, base_properties, blend, heat_to_melt
-from journal.figures.bleed import BleedGrowth, Width, bleed_growth
-from journal.figures.bond import (
-    BondOutcome,
-    BondWindow,
-    CurvePoint,
-    bond_answers,
-    softens_for,
-)
+from journal.figures.bleed import HORIZONS_DAY, BleedGrowth, Width, bleed_growth
+from journal.figures.bond import BondAnswers, BondWindow, bond_answers, softens_for
 from journal.figures.bond_case import BondCase, Stay
 from journal.figures.cooling import (
     CoolingFit,
@@ -34,7 +29,7 @@ from journal.figures.cooling import (
 from journal.figures.derive_context import WASTE, Case
 from journal.figures.derive_fill import face_area
 from journal.figures.derive_layers import RecipeMasses, bases_of, masses_of
-from journal.figures.pot_rates import PotRate, RateForecast, RateLine, forecast_rate
+from journal.figures.pot_rates import PotRate, RateLine, forecast_rate
 from journal.figures.result import Gathering
 from journal.figures.spec import Columns, FigureSpec, Method, Part, Row
 from journal.quantities.units import f_to_c
@@ -71,15 +66,20 @@ class PotRun(PotRate, frozen=True):
     room_c: float
 
 
-class Forecast(Struct, frozen=True):
-    """How long a pot of the recipe would take from one temperature to another."""
+class ForecastCase(Struct, frozen=True):
+    """What a forecast of the recipe's last pot is made from, beside how fast pots cool."""
 
     pot: str
     mass_g: float
+    room_c: float
     start_c: float
     target_c: float
-    rate: RateForecast
-    minutes: float | None
+
+
+class Forecast(ForecastCase, frozen=True):
+    """How long a pot of the recipe would take from one temperature to another."""
+
+    minutes: float
     interval_min: tuple[float, float] | None
 
 
@@ -88,14 +88,12 @@ class PouredBars(Struct, frozen=True):
 
     pour: str
     body_c: float
-    bars: int
     held: int
     lost: int
     not_told: int
-    looks_only: bool = False
 
 
-class BondFigures(Struct, frozen=True):
+class BondFigures(BondAnswers, frozen=True, kw_only=True):
     """The bond model of a recipe beside what the studio saw.
 
     ``planned`` is at the middle of the recipe's window. ``agrees_at_c`` is the
@@ -105,9 +103,6 @@ class BondFigures(Struct, frozen=True):
 
     case: BondCase
     body_layer: str
-    window: BondWindow
-    planned: BondOutcome
-    curve: tuple[CurvePoint, ...]
     seen: tuple[PouredBars, ...]
     agrees_at_c: float | None
     assumed: tuple[str, ...]  # properties that came from the table, not from the shelf
@@ -136,13 +131,18 @@ class BarBleed(Struct, frozen=True):
     growth: BleedGrowth
 
 
-def room_of(settings: Settings, pour: Pour | None) -> tuple[float | None, str]:
-    """Room temperature and where it comes from."""
-    if pour is not None and pour.room_c is not None:
+def room_of(settings: Settings, pour: Pour) -> tuple[float | None, str]:
+    """Room temperature of a pour and where it comes from."""
+    if pour.room_c is not None:
         return pour.room_c, "pour"
     if settings.room is not None:
         return settings.room, "settings"
     return None, ""
+
+
+def usual_room(settings: Settings) -> float:
+    """Room temperature of the settings, or the usual one."""
+    return USUAL_ROOM_C if settings.room is None else settings.room
 
 
 def pot_windows(design: Design, pot: str) -> tuple[tuple[str, Window], ...]:
@@ -167,24 +167,20 @@ def derive_cooling(case: Case, notes: Gathering) -> tuple[CoolingRun, ...] | Non
         room_c, room_from = room_of(case.settings, pour)
         for pot in dict.fromkeys(reading.pot for reading in pour.readings):
             own = [reading for reading in pour.readings if reading.pot == pot]
-            written_g = pour.melted_g.get(pot)
-            parts = cooling_runs(
-                [Reading(r.minutes, r.temperature_c, r.did.partition(" ")[0]) for r in own]
-            )
+            readings = [
+                Reading(entry.minutes, entry.temperature_c, entry.did.partition(" ")[0])
+                for entry in own
+            ]
+            mass_g = pour.melted_g.get(pot, melts.get(pot))
             start = 0
-            for run in parts.runs:
+            for run in cooling_runs(readings):
                 fit = fit_cooling(run.readings, room_c, room_from)
                 windows = tuple(
                     (name, window, None if fit.curve is None else window_times(fit.curve, window))
                     for name, window in pot_windows(case.design, pot)
                 )
-                mass_g = written_g if written_g is not None else melts.get(pot)
-                runs.append(
-                    CoolingRun(
-                        pour.label, pot, run, fit, windows, mass_g,
-                        written_g is not None, own[start].at,
-                    )
-                )  # fmt: skip
+                written, at = pot in pour.melted_g, own[start].at
+                runs.append(CoolingRun(pour.label, pot, run, fit, windows, mass_g, written, at))
                 start += len(run.readings)
     if not runs:
         notes.lacks("readings of a pot")
@@ -198,30 +194,11 @@ def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRun, ...]:
     return tuple(
         PotRun(run.mass_g, run.fit.curve.rate_per_min, run.pour, run.pot, run.fit.curve.room_c)
         for run in runs
-        if run.mass_g  # a pot of 0 g was written by somebody who did not weigh it
+        if run.mass_g  # a pot of 0 g was not weighed
         and run.fit.curve is not None
         and run.fit.curve.rate_per_min > 0
         and len(run.run.readings) > 2
     )
-
-
-class ForecastCase(Struct, frozen=True):
-    """What a forecast of the recipe's last pot is made from, beside how fast pots cool."""
-
-    pot: str
-    mass_g: float
-    room_c: float
-    start_c: float
-    target_c: float
-
-
-def derive_forecast(case: Case, masses: RecipeMasses, rates: RateLine) -> Forecast | None:
-    """From the scent to the pour in the recipe's last pot, as this studio's pots cool.
-
-    None where the recipe names no window to start from and to reach.
-    """
-    found = forecast_case(case, masses)
-    return None if found is None else forecast(found, rates)
 
 
 def forecast_case(case: Case, masses: RecipeMasses) -> ForecastCase | None:
@@ -230,7 +207,7 @@ def forecast_case(case: Case, masses: RecipeMasses) -> ForecastCase | None:
     windows = dict(pot_windows(case.design, layer.pot_name))
     if "pour" not in windows or "fragrance" not in windows:
         return None
-    room_c = case.settings.room if case.settings.room is not None else USUAL_ROOM_C
+    room_c = usual_room(case.settings)
     start_c, target_c = windows["fragrance"].high_c, windows["pour"].high_c
     pot = next(pot for pot in masses.pots if pot.name == layer.pot_name)
     if not room_c < target_c < start_c:
@@ -240,20 +217,16 @@ def forecast_case(case: Case, masses: RecipeMasses) -> ForecastCase | None:
 
 def forecast(case: ForecastCase, rates: RateLine) -> Forecast | None:
     """How long the pot would take; None while no pot has been read."""
-    if not rates.runs:
-        return None
     rate = forecast_rate(rates, case.mass_g)
-    if rate.rate_per_min is None:
+    if rate is None:
         return None
-    minutes = time_to_cool(case.start_c, case.room_c, rate.rate_per_min, case.target_c)
-    interval = None
-    if rate.interval_per_min is not None and rate.interval_per_min[0] > 0:
-        slow, fast = rate.interval_per_min
-        interval = (
-            time_to_cool(case.start_c, case.room_c, fast, case.target_c),
-            time_to_cool(case.start_c, case.room_c, slow, case.target_c),
-        )
-    return Forecast(case.pot, case.mass_g, case.start_c, case.target_c, rate, minutes, interval)
+
+    def minutes(rate_per_min: float) -> float:
+        return time_to_cool(case.start_c, case.room_c, rate_per_min, case.target_c)
+
+    ends = rate.interval_per_min
+    interval = None if ends is None else (minutes(ends[1]), minutes(ends[0]))
+    return Forecast(**asdict(case), minutes=minutes(rate.rate_per_min), interval_min=interval)
 
 
 def properties_of(shelf: Shelf, shares: Iterable[tuple[str, float]]) -> BaseProperties:
@@ -287,8 +260,8 @@ def derive_bond(case: Case, notes: Gathering) -> BondFigures | None:
     except FigureError as error:
         notes.lacks(str(error))
         return None
-    seen = poured_bars(case.design, body.name)
-    agrees_at_c = _agreeing_softens(case.ask, model, answers.window, seen)
+    observed = poured_bars(case.design, body.name)
+    agrees_at_c = _agreeing_softens(case.ask, model, answers.window, observed)
     assumed = tuple(dict.fromkeys((*model.detail.assumed, *model.body.assumed)))
     notes.used("detail", f"{model.detail_mm:.3g} mm thick")
     notes.used("body", f"{model.body_mm:.3g} mm thick")
@@ -296,14 +269,12 @@ def derive_bond(case: Case, notes: Gathering) -> BondFigures | None:
     for name in assumed:
         notes.used(f"{name} of the base", "not on the shelf: the usual range")
     return BondFigures(
-        model,
-        body.name,
-        answers.window,
-        answers.planned,
-        answers.curve,
-        seen,
-        agrees_at_c,
-        assumed,
+        **asdict(answers),
+        case=model,
+        body_layer=body.name,
+        seen=observed,
+        agrees_at_c=agrees_at_c,
+        assumed=assumed,
     )
 
 
@@ -338,9 +309,8 @@ def bond_case(case: Case, masses: RecipeMasses, notes: Gathering) -> BondCase | 
     assert detail_mm is not None
     assert mat.thickness is not None
     assert face_mm2 is not None
-    room_c, _ = room_of(case.settings, None)
-    if room_c is None:
-        room_c = USUAL_ROOM_C
+    room_c = usual_room(case.settings)
+    if case.settings.room is None:
         notes.used("room", f"not in the settings: {room_c:g} °C")
     body_ml = masses.layer(body.name).volume_ml_per_bar
     return BondCase(
@@ -358,15 +328,14 @@ def bond_case(case: Case, masses: RecipeMasses, notes: Gathering) -> BondCase | 
 def stays_of(settings: Settings, layer: Layer, room_c: float) -> tuple[Stay, ...]:
     """How long the layer rests and chills before the next pour; until it has set if unsaid."""
     chill_c = settings.chill_at if settings.chill_at is not None else USUAL_CHILL_C
+    usual_c = {"rest": room_c, "chill": chill_c}
     stays = tuple(
         Stay(
             step.minutes,
-            step.temperature_c
-            if step.temperature_c is not None
-            else (chill_c if step.kind == "chill" else room_c),
+            usual_c[step.kind] if step.temperature_c is None else step.temperature_c,
         )
         for step in read_steps(layer.then)
-        if step.kind in ("rest", "chill") and step.minutes is not None and step.minutes > 0
+        if step.kind in usual_c and step.minutes is not None and step.minutes > 0
     )
     return stays or (Stay(None, room_c),)
 
@@ -388,9 +357,9 @@ def body_temperature(design: Design, pour: Pour, bar: Bar, layer: str) -> float 
         for reading in pour.readings
         if reading.pot == pot and reading.did.partition(" ")[0] == "poured"
     ]
-    # A pot marked once, at its last pour, says nothing of an earlier one.
-    at = sharing.index(layer) - len(sharing) if layer in sharing else 0
-    return marked[at] if layer in sharing and -at <= len(marked) else None
+    # A pot marked once, at its last pour, has no temperature of an earlier one.
+    place = sharing.index(layer) - len(sharing) if layer in sharing else 0
+    return marked[place] if layer in sharing and -place <= len(marked) else None
 
 
 def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
@@ -401,25 +370,23 @@ def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
             temperature_c = body_temperature(design, pour, bar, layer)
             if temperature_c is not None:
                 found.setdefault((pour.label, temperature_c), []).append(bar)
-    made = []
+    rows = []
     for (label, temperature_c), bars in found.items():
         lifted = [bar.measures.get("lifted") for bar in bars]
         lost = sum(value is True for value in lifted)
         held = sum(value is False for value in lifted)
-        made.append(
-            PouredBars(label, temperature_c, len(bars), held, lost, len(bars) - held - lost)
-        )
-    return tuple(made)
+        rows.append(PouredBars(label, temperature_c, held, lost, len(bars) - held - lost))
+    return tuple(rows)
 
 
 def _agreeing_softens(
-    ask: Ask, model: BondCase, window: BondWindow, seen: tuple[PouredBars, ...]
+    ask: Ask, model: BondCase, window: BondWindow, observed: tuple[PouredBars, ...]
 ) -> float | None:
     """The ``softens`` for which the coolest pour that held would just bond; None if it does."""
-    held = [entry.body_c for entry in seen if entry.held and not entry.lost]
-    if not held or window.low_c is None or min(held) >= window.low_c:
+    held_at_c = [entry.body_c for entry in observed if entry.held and not entry.lost]
+    if not held_at_c or window.low_c is None or min(held_at_c) >= window.low_c:
         return None
-    return ask(softens_for, model, (min(held),))[0]
+    return ask(softens_for, model, (min(held_at_c),))[0]
 
 
 def derive_bleed(case: Case, notes: Gathering) -> tuple[BarBleed, ...] | None:
@@ -427,14 +394,14 @@ def derive_bleed(case: Case, notes: Gathering) -> tuple[BarBleed, ...] | None:
     found: list[BarBleed] = []
     for pour in case.design.pours:
         for bar in pour.bars:
-            looks = [
+            widths = [
                 Width(float(later.day), width, "ruler")
                 for later in pour.later
                 if later.bar == bar.bar and isinstance(width := later.measures.get("bleed"), float)
             ]
-            looks += [Width(day, mm, "photo") for day, mm in case.photo_widths.get(bar.bar, ())]
-            if looks:
-                found.extend(BarBleed(bar.bar, bar.variant, one) for one in bleed_growth(looks))
+            widths += [Width(day, mm, "photo") for day, mm in case.photo_widths.get(bar.bar, ())]
+            if widths:
+                found.extend(BarBleed(bar.bar, bar.variant, one) for one in bleed_growth(widths))
     if not found:
         notes.lacks("follow-ups with bleed, or photos of later days with a measured edge")
         return None
@@ -444,8 +411,7 @@ def derive_bleed(case: Case, notes: Gathering) -> tuple[BarBleed, ...] | None:
 def derive_melting(case: Case, notes: Gathering) -> tuple[PotHeat, ...]:
     """Heat to melt each pot whose bases and pour window are known."""
     masses = masses_of(case)
-    room_c, _ = room_of(case.settings, None)
-    start_c = USUAL_ROOM_C if room_c is None else room_c
+    start_c = usual_room(case.settings)
     notes.used("room", f"{start_c:g} °C")
     found = []
     for pot in masses.pots:
@@ -475,7 +441,7 @@ def derive_melting(case: Case, notes: Gathering) -> tuple[PotHeat, ...]:
 def _bond_json(found: BondFigures) -> dict[str, Any]:
     """The bond model at the middle of the recipe's window, and its own window."""
     window = found.window
-    made: dict[str, Any] = {
+    block: dict[str, Any] = {
         "contact_c": number(found.planned.contact_c),
         "peak_interface_c": number(found.planned.peak_interface_c),
         "softened_min": number(found.planned.softened_min),
@@ -485,8 +451,8 @@ def _bond_json(found: BondFigures) -> dict[str, Any]:
         "window_band_c": [pair(window.low_band_c), pair(window.high_band_c)],
     }
     if found.agrees_at_c is not None:  # the model disagrees with what the studio saw
-        made["softens_that_agrees_c"] = number(found.agrees_at_c)
-    return made
+        block["softens_that_agrees_c"] = number(found.agrees_at_c)
+    return block
 
 
 def _bond_rows(found: BondFigures) -> Iterator[Row]:
@@ -558,8 +524,8 @@ def _cooling_rows(runs: tuple[CoolingRun, ...]) -> Iterator[Row]:
 
 def _cooling_whys(runs: tuple[CoolingRun, ...]) -> Iterator[str]:
     for run in runs:
-        told = [run.fit.why, *(times.why for _, _, times in run.windows if times is not None)]
-        for why in filter(None, told):
+        reasons = [run.fit.why, *(times.why for _, _, times in run.windows if times is not None)]
+        for why in filter(None, reasons):
             yield f"pour {run.pour}, {run.pot}, run {run.run.number}: {why}"
 
 
@@ -573,7 +539,7 @@ def _bleed_json(entry: BarBleed) -> dict[str, Any]:
         "a_mm_per_sqrt_day": number(growth.a_mm_per_sqrt_day),
     }
     at = {forecast.day: forecast for forecast in growth.forecasts}
-    for day in (30, 90, 180):
+    for day in map(int, HORIZONS_DAY):
         forecast = at.get(float(day))
         found[f"day_{day}_mm"] = None if forecast is None else number(forecast.width_mm)
         found[f"day_{day}_interval_mm"] = None if forecast is None else pair(forecast.interval_mm)

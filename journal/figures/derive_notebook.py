@@ -112,7 +112,7 @@ def _forecasts(
             continue
         own = len(summary.rates) >= OWN_RUNS
         found = forecast(summary.forecast, rate_line(summary.rates) if own else rates)
-        if found is not None and found.minutes is not None:
+        if found is not None:
             yield name, DesignForecast(found, own)
 
 

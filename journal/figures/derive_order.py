@@ -14,7 +14,7 @@ from journal.figures.derive import RecipeFigures, derive_recipe
 from journal.figures.derive_context import WASTE
 from journal.figures.derive_layers import FragranceFigures
 from journal.figures.derive_leftovers import DrawOn, LineDraw, amount_of, draw_on_shelf
-from journal.figures.derive_pieces import PieceFigures, Places, derive_pieces, places_of_recipe
+from journal.figures.derive_pieces import Places, derive_pieces, places_of_recipe
 from journal.figures.derive_shop import COST, CUT
 from journal.figures.exact import exact
 from journal.figures.order import (
@@ -37,7 +37,7 @@ from journal.records.shelf import Shelf
 from journal.records.things import Thing
 from journal.records.write_up import Design, FragranceDose, Variant
 
-UNITS = {"mass": GRAMS, "volume": MILLILITRES, "count": EACH}
+_UNIT_OF = {"mass": GRAMS, "volume": MILLILITRES, "count": EACH}
 
 
 class OrderedLine(Struct, frozen=True):
@@ -132,15 +132,16 @@ def derive_order(
         _line(notebook, number, line, problems)
         for number, line in enumerate(order.asked.designs, start=1)
     )
-    worn, cut = _pieces(notebook, lines, cast)
-    needs = sum_needs([*_needs(shelf, lines), *_sheets(cut)])
+    wear, cut = _pieces(notebook, lines, cast)
+    sheets = [need("mats", one.mat, EACH, one.sheets) for one in cut if one.sheets is not None]
+    needs = sum_needs([*_needs(shelf, lines), *sheets])
     used_up_g = {one.item: float(one.amount) for one in needs if one.kind == "leftovers"}
-    taking = [
+    drawing = [
         DrawOn(line.number, line.design.id, line.figures.masses)
         for line in lines
         if line.line.takes_leftovers
     ]
-    draws = draw_on_shelf(shelf, taking, used_up_g)
+    draws = draw_on_shelf(shelf, drawing, used_up_g)
     fresh = tuple(_less_drawn(needs, draws))
     return OrderFigures(
         order=order,
@@ -158,7 +159,7 @@ def derive_order(
                 if one.by_eye
             )
         ),
-        wear=worn,
+        wear=wear,
         cut=cut,
         cost=_cost(lines),
         problems=tuple(sorted(set(problems))),
@@ -191,34 +192,40 @@ def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[Need]:
                 yield need("leftovers", layer.leftover, GRAMS, layer.melt_g)
             else:
                 for base, melt_g in layer.bases:
-                    yield _need(shelf.bases[base].on_hand, "bases", base, melt_g, None)
+                    yield _need_in_shelf_unit(
+                        shelf.bases[base].on_hand, "bases", base, melt_g, None
+                    )
             poured_in = [oil for oil in layer.fragrances if not oil.from_leftover]
             for oil, dose in zip(poured_in, written.fragrance, strict=True):
                 on_hand = shelf.fragrances[oil.oil].on_hand
-                yield _need(on_hand, "fragrances", oil.oil, *_known(oil, dose))
+                yield _need_in_shelf_unit(
+                    on_hand, "fragrances", oil.oil, *_known_amounts(oil, dose)
+                )
             for one in layer.dosed:
                 if not one.by_eye:
                     on_hand = shelf.stirred_in(one.kind, one.name).on_hand
-                    yield _need(on_hand, one.kind, one.name, one.mass_g, one.volume_ml)
+                    yield _need_in_shelf_unit(
+                        on_hand, one.kind, one.name, one.mass_g, one.volume_ml
+                    )
         for name in line.variant.recipe.packaging:
             each = shelf.packaging[name].each or 1
             yield need("packaging", name, EACH, -(-line.bars // each))
 
 
-def _known(oil: FragranceFigures, dose: FragranceDose) -> tuple[float | None, float | None]:
+def _known_amounts(oil: FragranceFigures, dose: FragranceDose) -> tuple[float | None, float | None]:
     """Mass and volume of an oil, as far as no density was guessed for them."""
     if not oil.density_taken:
         return oil.mass_g, oil.volume_ml
     return (None, oil.volume_ml) if dose.dose.kind == "volume" else (oil.mass_g, None)
 
 
-def _need(
+def _need_in_shelf_unit(
     on_hand: Amount | None, kind: str, item: str, mass_g: float | None, volume_ml: float | None
 ) -> Need:
     """A need in the unit that the shelf counts the thing in, if it is known in that."""
     amounts = {GRAMS: mass_g, MILLILITRES: volume_ml}
     first = MILLILITRES if kind == "fragrances" else GRAMS
-    wanted = UNITS[on_hand.kind] if on_hand is not None else first
+    wanted = _UNIT_OF[on_hand.kind] if on_hand is not None else first
     for unit in (wanted, first, GRAMS, MILLILITRES):
         amount = amounts.get(unit)
         if amount is not None:
@@ -240,52 +247,48 @@ def _on_hand(shelf: Shelf, needs: Sequence[Need]) -> Iterator[OnHand]:
     for kind, item in dict.fromkeys((one.kind, one.item) for one in needs):
         record = shelf.of_kind(kind)[item]
         if kind == "leftovers":
-            there_g = amount_of(shelf.leftovers[item])
-            yield OnHand(kind, item, GRAMS, None if there_g is None else exact(there_g))
+            on_hand_g = amount_of(shelf.leftovers[item])
+            yield OnHand(kind, item, GRAMS, None if on_hand_g is None else exact(on_hand_g))
         elif record.on_hand is not None:
             amount = record.on_hand
-            yield OnHand(kind, item, UNITS[amount.kind], exact(amount.value))
+            yield OnHand(kind, item, _UNIT_OF[amount.kind], exact(amount.value))
 
 
 def _pieces(
     notebook: Notebook, lines: Sequence[OrderedLine], cast: Mapping[str, int] | None
 ) -> tuple[tuple[PieceWear, ...], tuple[ToCut, ...]]:
-    """Wear of the pieces that are there, and pieces to cut where they do not do.
+    """Wear of the pieces on the shelf, and pieces to cut where those are too few.
 
     Lines that cast on the same pieces wear them together; pieces for one mat, mould
     and trim are cut once for all lines that want them.
     """
-    found = {name: one.value for name, one in derive_pieces(notebook, cast).items() if one.value}
+    figures = {name: one.value for name, one in derive_pieces(notebook, cast).items() if one.value}
     by_pieces: dict[tuple[str, ...], list[OrderedLine]] = {}
     for line in lines:
         if line.variant.recipe.mat is not None:
             by_pieces.setdefault(line.places.pieces, []).append(line)
     wear: list[PieceWear] = []
     cut: dict[tuple[str, str | None, str], ToCut] = {}
-    for pieces, users in by_pieces.items():
+    for pieces, sharing in by_pieces.items():
         if not pieces:
-            for line in users:
+            for line in sharing:
                 wanted = -(-max(line.rounds) // line.places.bars_each)
-                _add(cut, _to_cut(line, wanted, worn=False))
+                _add_to_cut(cut, _to_cut(line, wanted, worn=False))
             continue
-        casts = sum(line.casts for line in users)
-        left = _left([found[name] for name in pieces])
-        wear.append(PieceWear(pieces, users[0].places.owned, casts, left))
-        life = next((found[name].life_each for name in pieces if found[name].life_each), None)
+        casts = sum(line.casts for line in sharing)
+        worn = [figures[name].casts for name in pieces]
+        left = None if None in worn else sum(one.left for one in worn if one is not None)
+        wear.append(PieceWear(pieces, sharing[0].places.owned, casts, left))
+        life = next((figures[name].life_each for name in pieces if figures[name].life_each), None)
         if left is not None and life is not None and casts > left:
-            _add(cut, _to_cut(users[0], -(-(casts - left) // life), worn=True))
+            _add_to_cut(cut, _to_cut(sharing[0], -(-(casts - left) // life), worn=True))
     return tuple(wear), tuple(cut.values())
 
 
-def _add(cut: dict[tuple[str, str | None, str], ToCut], wanted: ToCut) -> None:
+def _add_to_cut(cut: dict[tuple[str, str | None, str], ToCut], wanted: ToCut) -> None:
     key = (wanted.mat, wanted.mould, wanted.trim)
     if key not in cut or cut[key].pieces < wanted.pieces:
         cut[key] = wanted
-
-
-def _left(pieces: Sequence[PieceFigures]) -> int | None:
-    known = [piece.casts.left for piece in pieces if piece.casts is not None]
-    return sum(known) if len(known) == len(pieces) else None
 
 
 def _to_cut(line: OrderedLine, pieces: int, *, worn: bool) -> ToCut:
@@ -297,22 +300,12 @@ def _to_cut(line: OrderedLine, pieces: int, *, worn: bool) -> ToCut:
     return ToCut(recipe.mat, recipe.mould, trim, pieces, sheets, worn)
 
 
-def _sheets(cut: Sequence[ToCut]) -> Iterator[Need]:
-    for one in cut:
-        if one.sheets is not None:
-            yield need("mats", one.mat, EACH, one.sheets)
-
-
 def _cost(lines: Sequence[OrderedLine]) -> OrderCost:
-    found: list[tuple[Decimal | None, Decimal | None]] = []
-    for line in lines:
-        sheet = line.figures[COST].value
-        if sheet is None or sheet.missing:
-            found.append((None, None))
-        else:
-            found.append((sheet.batch.total, sheet.batch_price))
-    costs, prices = ([pair[place] for pair in found] for place in (0, 1))
-    return OrderCost(tuple(found), _sum(costs), _sum(prices))
+    sheets = [line.figures[COST].value for line in lines]
+    known = [None if sheet is None or sheet.missing else sheet for sheet in sheets]
+    costs = [None if sheet is None else sheet.batch.total for sheet in known]
+    prices = [None if sheet is None else sheet.batch_price for sheet in known]
+    return OrderCost(tuple(zip(costs, prices, strict=True)), _sum(costs), _sum(prices))
 
 
 def _sum(amounts: Sequence[Decimal | None]) -> Decimal | None:

@@ -1,4 +1,4 @@
-"""One implicit step of heat through cells that may melt, many stacks at once.
+"""One implicit time step of conduction through cells that may melt, many stacks at once.
 
 A cell's heat is a straight line of its temperature below the melting range,
 another within it, a third above: heat = slope * temperature - lift. While every
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     Places = NDArray[np.intp]
 
 # A cell crosses an end of its melting range rarely, so 2 or 3 passes are the rule; past this
-# many the step is kept as it stands, which costs accuracy in that cell but no heat.
+# many the step is accepted, which costs accuracy in that cell but no heat.
 PASSES_AT_MOST = 60
 
 
@@ -48,7 +48,7 @@ class Enthalpy:
         import numpy as np
         from scipy.linalg.lapack import dptsv
 
-        self._solved = dptsv
+        self._solve_tridiagonal = dptsv
         self._link, self._outflow = link, outflow
         self._melting_heat = melting_heat
         self._tolerance_c = tolerance_c
@@ -60,9 +60,9 @@ class Enthalpy:
             axis=-1,
         ).reshape(-1, 2)
         self._line = _lines(heat, melting_heat)
-        own = self._lines.take(3 * np.arange(heat.size) + self._line.ravel(), axis=0)
-        self._slope: Array = own[:, 0].copy().reshape(heat.shape)
-        self._lift: Array = own[:, 1].copy().reshape(heat.shape)
+        current = self._lines.take(3 * np.arange(heat.size) + self._line.ravel(), axis=0)
+        self._slope: Array = current[:, 0].copy().reshape(heat.shape)
+        self._lift: Array = current[:, 1].copy().reshape(heat.shape)
         self._step_s = 0.0
 
     def step(self, step_s: float) -> None:
@@ -70,7 +70,7 @@ class Enthalpy:
         if step_s != self._step_s:
             self._step_s = step_s
             self._losses = step_s * self._outflow
-            self._beside = -step_s * self._link
+            self._off_diagonal = -step_s * self._link
 
     def solve(self, base: Array) -> tuple[Array, Array]:
         """Heat and temperature at the end of a step.
@@ -79,22 +79,22 @@ class Enthalpy:
                       shape (stack, cell)
         Gives:  heat and temperature for which heat = base - step * (outflow - links) temperature
         """
-        temperature, heat = self._passed(
-            self._slope, self._lift, self._losses, self._beside.copy(), base
+        temperature, heat = self._solve_on_lines(
+            self._slope, self._lift, self._losses, self._off_diagonal.copy(), base
         )
         line = _lines(heat, self._melting_heat)
-        moved = (line != self._line).ravel().nonzero()[0]
-        if moved.size:
-            self._again(moved, line.ravel().take(moved), base, heat, temperature)
+        moved_cells = (line != self._line).ravel().nonzero()[0]
+        if moved_cells.size:
+            self._change_lines(moved_cells, line.ravel().take(moved_cells), base, heat, temperature)
         return heat, temperature
 
-    def _passed(
-        self, slope: Array, lift: Array, losses: Array, beside: Array, base: Array
+    def _solve_on_lines(
+        self, slope: Array, lift: Array, losses: Array, off_diagonal: Array, base: Array
     ) -> tuple[Array, Array]:
         """Temperature and heat while every cell stays on its line; ``beside`` is written over."""
-        _, _, solved, _ = self._solved(
+        _, _, solved, _ = self._solve_tridiagonal(
             (slope + losses).ravel(),
-            beside.ravel()[:-1],
+            off_diagonal.ravel()[:-1],
             (base + lift).ravel(),
             overwrite_d=1,
             overwrite_e=1,
@@ -105,45 +105,48 @@ class Enthalpy:
         heat -= lift
         return temperature, heat
 
-    def _again(
+    def _change_lines(
         self,
-        moved: Places,
+        moved_cells: Places,
         lines: NDArray[np.int8],
         base: Array,
         heat: Array,
         temperature: Array,
     ) -> None:
-        """Put cells on other lines, and solve their stacks until all stay where they are."""
+        """Move cells to other lines, and solve their stacks until no cell leaves its line."""
         import numpy as np
 
         cells = base.shape[1]
         for _ in range(PASSES_AT_MOST - 1):
-            own = self._lines.take(3 * moved + lines, axis=0)
-            slope, lift = own[:, 0], own[:, 1]
-            self._line.ravel()[moved] = lines
-            self._slope.ravel()[moved] = slope
-            self._lift.ravel()[moved] = lift
-            found = (heat.ravel().take(moved) + lift) / slope
-            off = np.abs(temperature.ravel().take(moved) - found) >= self._tolerance_c
+            new_lines = self._lines.take(3 * moved_cells + lines, axis=0)
+            slope, lift = new_lines[:, 0], new_lines[:, 1]
+            self._line.ravel()[moved_cells] = lines
+            self._slope.ravel()[moved_cells] = slope
+            self._lift.ravel()[moved_cells] = lift
+            line_temperature = (heat.ravel().take(moved_cells) + lift) / slope
+            disagrees = (
+                np.abs(temperature.ravel().take(moved_cells) - line_temperature)
+                >= self._tolerance_c
+            )
             unsettled = np.zeros(len(heat), dtype=np.bool_)
-            unsettled[moved[off] // cells] = True
+            unsettled[moved_cells[disagrees] // cells] = True
             stacks = unsettled.nonzero()[0]
             if not stacks.size:
                 return
-            own_t, own_heat = self._passed(
+            stack_temperature, stack_heat = self._solve_on_lines(
                 self._slope.take(stacks, axis=0),
                 self._lift.take(stacks, axis=0),
                 self._losses.take(stacks, axis=0),
-                self._beside.take(stacks, axis=0),
+                self._off_diagonal.take(stacks, axis=0),
                 base.take(stacks, axis=0),
             )
-            temperature[stacks] = own_t
-            heat[stacks] = own_heat
-            line = _lines(own_heat, self._melting_heat.take(stacks, axis=0))
+            temperature[stacks] = stack_temperature
+            heat[stacks] = stack_heat
+            line = _lines(stack_heat, self._melting_heat.take(stacks, axis=0))
             places = (line != self._line.take(stacks, axis=0)).ravel().nonzero()[0]
             if not places.size:
                 return
-            moved = stacks.take(places // cells) * cells + places % cells
+            moved_cells = stacks.take(places // cells) * cells + places % cells
             lines = line.ravel().take(places)
 
 

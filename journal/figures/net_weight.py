@@ -1,4 +1,4 @@
-"""What the weighed bars say: mean, loss with the days, and what may be declared."""
+"""The weights of the bars: mean, loss with the days, and what may be declared."""
 
 from __future__ import annotations
 
@@ -24,15 +24,13 @@ from journal.figures.declaration import (
     us_declaration,
 )
 from journal.figures.exact import exact, floor_to_step
-from journal.figures.spread import mean_and_deviation, t_quantile
+from journal.figures.spread import mean_and_deviation, t_quantile_95
 
 G_PER_OZ = G_PER_LB / OZ_PER_LB
 
 # Below this many weigh-ins of bars that were weighed more than once a loss is
 # drawn through a single point, and nothing says how wrong it is.
 LEAST_WEIGH_INS = 3
-# Two-sided 95 %: the level of Handbook 133's own sample correction factor.
-UPPER_POINT = 0.975
 
 
 class Weighing(Struct, frozen=True):
@@ -53,8 +51,6 @@ class LossFit(Struct, frozen=True):
     rate_per_sqrt_day: float
     rate_low: float
     rate_high: float
-    weigh_ins: int
-    bars: int
     last_day: float
 
 
@@ -64,7 +60,6 @@ class LossAt(Struct, frozen=True):
     share: float
     low: float
     high: float
-    beyond_weighed: bool
 
 
 class NetWeight(Struct, frozen=True):
@@ -80,7 +75,6 @@ class NetWeight(Struct, frozen=True):
     sale_day: float
     at_sale_g: tuple[float, ...]
     mean_at_sale_g: float
-    deviation_g: float | None
     lower_g: float | None
     loss: LossFit | None
     forecast: bool
@@ -91,16 +85,13 @@ class Declared(Struct, frozen=True):
     """The net weight to declare in one system, or the reason that there is none.
 
     ``quantity`` is in the system's unit (ounces or grams), ``declared_g`` the
-    same in grams; ``held_down_by`` names a bar's weight that would have been
-    too short for a higher step.
+    same in grams.
     """
 
     system: str
     quantity: Fraction | None
     declared_g: float | None
     text: str
-    allowance_g: float | None
-    held_down_by: float | None
     why: str
 
 
@@ -112,7 +103,6 @@ def by_bar(weighings: Sequence[Weighing]) -> tuple[tuple[Weighing, ...], ...]:
     Takes:  weighings  in any order; day finite, >= 0; weight finite, > 0
     Gives:  a tuple a bar, bars in the order in which they are first named
     Fails:  FigureError if a day or a weight lies outside its range
-    Source: definition
     """
     bars: dict[str, dict[float, list[float]]] = {}
     for weighing in weighings:
@@ -153,18 +143,16 @@ def fit_loss(weighings: Sequence[Weighing]) -> LossFit | None:
     """
     pairs: list[tuple[float, float]] = []
     weigh_ins = 0
-    followed = 0
     last_day = 0.0
     for days in by_bar(weighings):
         if len(days) < 2:
             continue
-        followed += 1
         weigh_ins += len(days)
         first = days[0]
         last_day = max(last_day, days[-1].day)
         for later in days[1:]:
-            kept = later.weight_g / first.weight_g
-            pairs.append((math.sqrt(later.day) - kept * math.sqrt(first.day), 1 - kept))
+            share_left = later.weight_g / first.weight_g
+            pairs.append((math.sqrt(later.day) - share_left * math.sqrt(first.day), 1 - share_left))
     if weigh_ins < LEAST_WEIGH_INS:
         return None
     squares = math.fsum(x * x for x, _ in pairs)
@@ -173,8 +161,8 @@ def fit_loss(weighings: Sequence[Weighing]) -> LossFit | None:
     rate = math.fsum(x * y for x, y in pairs) / squares
     freedom = len(pairs) - 1
     residual = math.fsum((y - rate * x) ** 2 for x, y in pairs)
-    half = t_quantile(UPPER_POINT, freedom) * math.sqrt(residual / freedom / squares)
-    return LossFit(rate + 0.0, rate - half, rate + half, weigh_ins, followed, last_day)
+    half = t_quantile_95(freedom) * math.sqrt(residual / freedom / squares)
+    return LossFit(rate + 0.0, rate - half, rate + half, last_day)
 
 
 def loss_at(fit: LossFit, day: float) -> LossAt:
@@ -182,7 +170,7 @@ def loss_at(fit: LossFit, day: float) -> LossAt:
 
     Takes:  fit  of fit_loss
             day  since the pour; finite, >= 0; scalar
-    Gives:  the share with its 95 % interval, marked beyond the last weigh-in
+    Gives:  the share with its 95 % interval
     Fails:  FigureError if day lies outside its range, or the law would leave nothing
     Source: see fit_loss
     Checked: rate 0.005 gives 2 % on day 16
@@ -196,7 +184,6 @@ def loss_at(fit: LossFit, day: float) -> LossAt:
         fit.rate_per_sqrt_day * root,
         fit.rate_low * root,
         fit.rate_high * root,
-        day > fit.last_day,
     )
 
 
@@ -246,19 +233,18 @@ def net_weight(weighings: Sequence[Weighing], sale_day: float) -> NetWeight:
     if deviation is None:
         why.append("no 95 % limit: it needs two weighed bars")
     else:
-        spread = t_quantile(UPPER_POINT, len(at_sale) - 1) * deviation / math.sqrt(len(at_sale))
-        doubt = 0.0
+        spread = t_quantile_95(len(at_sale) - 1) * deviation / math.sqrt(len(at_sale))
+        rate_doubt = 0.0
         if forecast and fit is not None:
             mean_root = math.fsum(moved_roots) / len(moved_roots)
-            doubt = mean * abs(mean_root) * (fit.rate_high - fit.rate_per_sqrt_day)
-        lower = mean - math.hypot(spread, doubt)
+            rate_doubt = mean * abs(mean_root) * (fit.rate_high - fit.rate_per_sqrt_day)
+        lower = mean - math.hypot(spread, rate_doubt)
     return NetWeight(
         bars=len(bars),
         mean_g=math.fsum(days[0].weight_g for days in bars) / len(bars),
         sale_day=sale_day,
         at_sale_g=at_sale,
         mean_at_sale_g=mean,
-        deviation_g=deviation,
         lower_g=lower,
         loss=fit,
         forecast=forecast,
@@ -266,23 +252,16 @@ def net_weight(weighings: Sequence[Weighing], sale_day: float) -> NetWeight:
     )
 
 
-def declare(
-    net: NetWeight,
-    system: str,
-    step: Fraction | None = None,
-    *,
-    three_figures: bool = False,
-) -> Declared:
+def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declared:
     """The net weight to declare: rounded down, and no bar too short for it.
 
     The largest label step that is not above the lower 95 % limit of the mean
     at the day of sale; then, step by step, further down until no weighed bar
     is short by more than the system's allowance.
 
-    Takes:  net            of net_weight
-            system         "us" (ounces, with the grams that follow) or "eu" (grams)
-            step           of the label, in ounces or grams; > 0; None: 0.1 oz or 1 g
-            three_figures  for the grams below 100 on a United States label
+    Takes:  net     of net_weight
+            system  "us" (ounces, with the grams that follow) or "eu" (grams)
+            step    of the label, in ounces or grams; > 0; None: 0.1 oz or 1 g
     Gives:  the quantity and the words, or the reason that there is none
     Fails:  FigureError if system is unknown or step is not above 0
     Source: 21 CFR 701.13; NIST Handbook 133; Directive 76/211/EEC
@@ -297,7 +276,6 @@ def declare(
     quantity = floor_to_step(exact(net.lower_g) / unit_g, size)
     table_ends_g = LAST_LABEL_LB * G_PER_LB if system == "us" else Fraction(10000)
     shortest = min(net.at_sale_g)
-    held_down = None
     while quantity > 0:
         label_g = quantity * unit_g
         if label_g > table_ends_g or (system == "us" and label_g == table_ends_g):
@@ -310,18 +288,11 @@ def declare(
             else tolerable_negative_error_g(label_g)
         )
         if label_g - exact(shortest) <= allowance:
-            words = (
-                us_declaration(quantity, three_figures=three_figures)
-                if system == "us"
-                else eu_declaration(quantity)
-            )
-            return Declared(
-                system, quantity, float(label_g), words, float(allowance), held_down, ""
-            )
-        held_down = shortest
+            words = us_declaration(quantity) if system == "us" else eu_declaration(quantity)
+            return Declared(system, quantity, float(label_g), words, "")
         quantity -= size
     return _nothing(system, "the bars differ too much for any declaration; weigh more of them")
 
 
 def _nothing(system: str, why: str) -> Declared:
-    return Declared(system, None, None, "", None, None, why)
+    return Declared(system, None, None, "", why)

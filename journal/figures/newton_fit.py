@@ -1,4 +1,4 @@
-"""Least squares for Newton's law of cooling, and what its residuals say.
+"""Least squares for Newton's law of cooling, and tests of its residuals.
 
 This module works on arrays: times in minutes from the first reading,
 temperatures in degrees C, one of each a reading.
@@ -10,17 +10,17 @@ import math
 from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
-from journal.figures.spread import t_beyond
-from journal.figures.spread import t_quantile as students_t
+from journal.figures.spread import t_beyond, t_quantile, t_quantile_95
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import numpy as np
     from numpy.typing import NDArray
 
     Array = NDArray[np.float64]
 
-CONFIDENCE = 0.95
-# Externally studentised residuals need a run that still says something without one reading.
+# Externally studentised residuals need a run that can be fitted without one reading.
 OUTLIER_READINGS = 5
 # A reading that differs by less is within what a thermometer read to 1 F can do (0.556 K).
 OUTLIER_LEAST_K = 0.6
@@ -38,20 +38,18 @@ SLOWEST, FASTEST = 1e-4, 1e2
 
 
 class Spread(NamedTuple):
-    """How sure the fit is: covariance of ln(excess), rate and room, and the t quantile."""
+    """How sure a fit is: the t quantile, and the covariance of ln(excess), rate and room."""
 
     quantile: float
-    excess: float
-    rate: float
-    room: float
-    excess_rate: float
-    excess_room: float
-    rate_room: float
+    covariance: tuple[tuple[float, ...], ...]
 
-
-def t_quantile(freedom: int) -> float:
-    """How many standard errors a 95 % interval reaches to either side (Student's t)."""
-    return students_t(0.5 + CONFIDENCE / 2.0, freedom)
+    def between(self, one: Sequence[float], other: Sequence[float]) -> float:
+        """Covariance of two linear combinations of the parameters, by their coefficients."""
+        return math.fsum(
+            a * b * self.covariance[row][column]
+            for row, a in enumerate(one)
+            for column, b in enumerate(other)
+        )
 
 
 class Parameters(NamedTuple):
@@ -79,7 +77,7 @@ def least_squares(
         share = float(value[1] - room_c) / float(value[0] - room_c) if value[0] != room_c else 0.0
         if not 0.0 < share < 1.0:
             return None
-    rates = _rates() / span
+    rates = _scanned_rates() / span
     decay = np.exp(-np.multiply.outer(rates, time))
     if room_c is None:
         means = decay.mean(axis=1, keepdims=True)
@@ -99,33 +97,38 @@ def least_squares(
     state = np.array([math.log(abs(float(excess[best]))), float(rates[best]), room])
     free = 3 if room_c is None else 2
 
-    def look(at: Array) -> tuple[Array, Array]:
+    def evaluate(at: Array) -> tuple[Array, Array]:
         tail = sign * np.exp(at[0] - at[1] * time)
         return tail, value - at[2] - tail
 
-    def slopes(tail: Array) -> Array:
-        found = np.ones((len(time), free))
-        found[:, 0] = tail
-        found[:, 1] = -time * tail
-        return found
+    def derivatives(tail: Array) -> Array:
+        columns = np.ones((len(time), free))
+        columns[:, 0] = tail
+        columns[:, 1] = -time * tail
+        return columns
 
-    tail, residual = look(state)
-    jacobian = slopes(tail)
-    least = float(residual @ residual)
+    tail, residual = evaluate(state)
+    jacobian = derivatives(tail)
+    lowest_error = float(residual @ residual)
     for _ in range(60):
-        move = np.zeros(3)
-        move[:free] = np.linalg.lstsq(jacobian, residual, rcond=None)[0]
+        increment = np.zeros(3)
+        increment[:free] = np.linalg.lstsq(jacobian, residual, rcond=None)[0]
         for _ in range(40):
-            tried = state + move
-            tail, next_residual = look(tried)
+            trial = state + increment
+            tail, next_residual = evaluate(trial)
             next_error = float(next_residual @ next_residual)
-            if next_error <= least and tried[1] > 0:
+            if next_error <= lowest_error and trial[1] > 0:
                 break
-            move = move / 2.0
+            increment = increment / 2.0
         else:
             break
-        small = bool(np.all(np.abs(move) <= 1e-12 * (1.0 + np.abs(state))))
-        state, jacobian, residual, least = tried, slopes(tail), next_residual, next_error
+        small = bool(np.all(np.abs(increment) <= 1e-12 * (1.0 + np.abs(state))))
+        state, jacobian, residual, lowest_error = (
+            trial,
+            derivatives(tail),
+            next_residual,
+            next_error,
+        )
         if small:
             break
     if not SLOWEST < float(state[1]) * span < FASTEST:
@@ -134,40 +137,32 @@ def least_squares(
 
 
 @lru_cache(maxsize=1)
-def _rates() -> Array:
+def _scanned_rates() -> Array:
     """Rates to scan, for a run of length 1."""
     import numpy as np
 
     return np.geomspace(SLOWEST, FASTEST, 61)
 
 
-def spread_of(jacobian: Array, residual: Array, freedom: int, fits_room: bool) -> Spread | None:
+def spread_of(jacobian: Array, residual: Array) -> Spread | None:
     """Covariance of the parameters at the fit; None where nothing is left to judge it by."""
     import numpy as np
 
-    if freedom < 1:
+    count, free = jacobian.shape
+    if count <= free:
         return None
-    variance = float(residual @ residual) / freedom
+    variance = float(residual @ residual) / (count - free)
     triangle = np.linalg.qr(jacobian, mode="r")
     if float(np.abs(np.diag(triangle)).min()) < 1e-13 * float(np.abs(triangle).max()):
         return None
     inverse = np.linalg.inv(triangle)
     covariance = np.zeros((3, 3))
-    free = jacobian.shape[1]
     covariance[:free, :free] = variance * (inverse @ inverse.T)
-    return Spread(
-        quantile=t_quantile(freedom),
-        excess=float(covariance[0, 0]),
-        rate=float(covariance[1, 1]),
-        room=float(covariance[2, 2]) if fits_room else 0.0,
-        excess_rate=float(covariance[0, 1]),
-        excess_room=float(covariance[0, 2]),
-        rate_room=float(covariance[1, 2]),
-    )
+    return Spread(t_quantile_95(count - free), tuple(map(tuple, covariance.tolist())))
 
 
 def out_of_line(jacobian: Array, residual: Array) -> tuple[tuple[int, float, float], ...]:
-    """Readings whose residual, judged by the fit without them, is too large for chance.
+    """Outliers: readings whose residual from the fit without them is too large for chance.
 
     Gives:  (reading, residual in K, externally studentised residual) for each
     Source: Cook & Weisberg, Residuals and Influence in Regression (1982), from memory
@@ -179,23 +174,25 @@ def out_of_line(jacobian: Array, residual: Array) -> tuple[tuple[int, float, flo
     if count < OUTLIER_READINGS or freedom < 1:
         return ()
     basis = np.linalg.qr(jacobian)[0]
-    left = 1.0 - np.einsum("ij,ij->i", basis, basis)
+    unexplained = 1.0 - np.einsum("ij,ij->i", basis, basis)
     error = float(residual @ residual)
-    limit = students_t(1.0 - OUTLIER_CHANCE / (2.0 * count), freedom)
-    named = []
-    for index, (own, share) in enumerate(zip(residual.tolist(), left.tolist(), strict=True)):
-        if share <= 1e-9 or abs(own) / share < OUTLIER_LEAST_K:
+    limit = t_quantile(1.0 - OUTLIER_CHANCE / (2.0 * count), freedom)
+    outliers = []
+    for index, (own_residual, share) in enumerate(
+        zip(residual.tolist(), unexplained.tolist(), strict=True)
+    ):
+        if share <= 1e-9 or abs(own_residual) / share < OUTLIER_LEAST_K:
             continue
         # Floored so that a run which is exact without this reading still gives a finite figure.
-        others = max(error - own**2 / share, 1e-18 * error) / freedom
-        studentised = own / math.sqrt(others * share)
+        others = max(error - own_residual**2 / share, 1e-18 * error) / freedom
+        studentised = own_residual / math.sqrt(others * share)
         if abs(studentised) > limit:
-            named.append((index, own, studentised))
-    return tuple(named)
+            outliers.append((index, own_residual, studentised))
+    return tuple(outliers)
 
 
 def bends(time: Array, jacobian: Array, residual: Array) -> bool:
-    """Whether terms in t^2, t^3 (and t^4) in the exponent take up more than chance would.
+    """Whether terms in t^2, t^3 (and t^4) in the exponent improve the fit beyond chance.
 
     Source: F test of added terms (textbook), linearised at the fit
     """
@@ -208,16 +205,16 @@ def bends(time: Array, jacobian: Array, residual: Array) -> bool:
     if count < BEND_READINGS or freedom < 1 or math.sqrt(error / count) < BEND_LEAST_RMS_K:
         return False
     scaled = time / float(time.max())
-    more = jacobian[:, :1] * np.column_stack([scaled**power for power in range(2, 2 + terms)])
-    basis = np.linalg.qr(np.hstack([jacobian, more]))[0]
-    taken = basis[:, free:].T @ residual
-    gain = float(taken @ taken)
-    left = max(error - gain, 1e-18 * error)
-    return _taken_by_chance(terms, freedom, gain / terms / (left / freedom)) < BEND_CHANCE
+    added = jacobian[:, :1] * np.column_stack([scaled**power for power in range(2, 2 + terms)])
+    basis = np.linalg.qr(np.hstack([jacobian, added]))[0]
+    explained = basis[:, free:].T @ residual
+    gain = float(explained @ explained)
+    remaining = max(error - gain, 1e-18 * error)
+    return _chance_of_f(terms, freedom, gain / terms / (remaining / freedom)) < BEND_CHANCE
 
 
-def _taken_by_chance(terms: int, freedom: int, ratio: float) -> float:
-    """The chance that two or three terms of no worth take up more than ``ratio`` (Fisher's F).
+def _chance_of_f(terms: int, freedom: int, ratio: float) -> float:
+    """The chance that Fisher's F of two or three added terms exceeds ``ratio`` without an effect.
 
     Source: Abramowitz and Stegun, Handbook of Mathematical Functions, 26.6.4 and 26.6.6, from
     memory

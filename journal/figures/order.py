@@ -35,7 +35,7 @@ class OnHand(Struct, frozen=True):
 
 
 class ToBuy(Struct, frozen=True):
-    """What an order needs of one thing, what there is, and what is wanting.
+    """What an order needs of one thing, what is on hand, and what to buy.
 
     ``buy`` is None, with the reason, where need and shelf are in units that
     do not compare; where the shelf does not say, all of it is to buy.
@@ -58,7 +58,6 @@ def need(kind: str, item: str, unit: str, amount: Number) -> Need:
             amount      >= 0; scalar
     Gives:  the need
     Fails:  FigureError if amount is below 0 or unit unknown
-    Source: definition
     """
     if unit not in UNITS:
         raise FigureError(f'{item} is needed in "{unit}"; it must be one of {", ".join(UNITS)}')
@@ -70,8 +69,6 @@ def sum_needs(needs: Sequence[Need]) -> tuple[Need, ...]:
 
     Takes:  needs  in any order
     Gives:  one need for each thing and unit, by shelf, id and unit
-    Fails:  never
-    Source: definition
     Checked: 100 g and 50 g of one base are 150 g of it
     """
     totals: dict[tuple[str, str, str], Fraction] = {}
@@ -88,7 +85,6 @@ def to_buy(needs: Sequence[Need], on_hand: Sequence[OnHand]) -> tuple[ToBuy, ...
             on_hand  at most one entry a thing
     Gives:  one line a thing that is needed, by shelf and id
     Fails:  FigureError if a thing is on hand twice, or less than nothing of it
-    Source: definition
     Checked: 500 g needed, 300 g there: 200 g to buy
     """
     shelf: dict[tuple[str, str], OnHand] = {}
@@ -100,56 +96,19 @@ def to_buy(needs: Sequence[Need], on_hand: Sequence[OnHand]) -> tuple[ToBuy, ...
         shelf[entry.kind, entry.item] = entry
     lines = []
     for one in sum_needs(needs):
-        there = shelf.get((one.kind, one.item))
-        if there is None or there.amount is None:
-            lines.append(
-                ToBuy(
-                    one.kind,
-                    one.item,
-                    one.unit,
-                    one.amount,
-                    None,
-                    one.amount,
-                    "the shelf does not say what is on hand",
-                )
-            )
-        elif there.unit != one.unit:
-            lines.append(
-                ToBuy(
-                    one.kind,
-                    one.item,
-                    one.unit,
-                    one.amount,
-                    there.amount,
-                    None,
-                    f"on hand in {there.unit}, needed in {one.unit}, and no density to tell",
-                )
-            )
+        on_shelf = shelf.get((one.kind, one.item))
+        amount = None if on_shelf is None else on_shelf.amount
+        buy: Fraction | None = one.amount
+        why = ""
+        if on_shelf is None or amount is None:
+            why = "the shelf does not say what is on hand"
+        elif on_shelf.unit != one.unit:
+            buy = None
+            why = f"on hand in {on_shelf.unit}, needed in {one.unit}, and no density to tell"
         else:
-            wanting = max(Fraction(0), one.amount - there.amount)
-            lines.append(ToBuy(one.kind, one.item, one.unit, one.amount, there.amount, wanting, ""))
+            buy = max(Fraction(0), one.amount - amount)
+        lines.append(ToBuy(one.kind, one.item, one.unit, one.amount, amount, buy, why))
     return tuple(lines)
-
-
-def bars_a_round(cavities: int, bars_each: int, pieces: int | None) -> int:
-    """Bars that one round through a mould gives.
-
-    A piece lies in one cavity, so the fewer of cavities and pieces are poured;
-    each then makes as many bars as are cut from it.
-
-    Takes:  cavities   of the moulds there are; >= 1
-            bars_each  cut from a cavity; >= 1
-            pieces     owned that fit; >= 1; None if the design uses none
-    Gives:  bars
-    Fails:  FigureError if any is below 1
-    Source: definition
-    Checked: 6 cavities, 1 bar each, 4 pieces: 4
-    """
-    if cavities < 1 or bars_each < 1 or (pieces is not None and pieces < 1):
-        raise FigureError(
-            f"{cavities} cavities, {bars_each} bars each, {pieces} pieces: each must be 1 or more"
-        )
-    return (cavities if pieces is None else min(cavities, pieces)) * bars_each
 
 
 def bars_by_round(bars: int, a_round: int) -> tuple[int, ...]:
@@ -159,7 +118,6 @@ def bars_by_round(bars: int, a_round: int) -> tuple[int, ...]:
             a_round  >= 1
     Gives:  a count a round; they sum to bars
     Fails:  FigureError if either is below 1
-    Source: definition
     Checked: 14 bars, 6 a round: 6, 6, 2
     """
     if bars < 1 or a_round < 1:

@@ -1,21 +1,19 @@
-"""What the studio's pots do by mass, so that a pot without readings gets a forecast."""
+"""How fast the studio's pots cool by mass, so that a pot without readings has a forecast."""
 
 from __future__ import annotations
 
 import math
+from statistics import fmean, linear_regression
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.newton_fit import t_quantile
+from journal.figures.spread import t_quantile_95
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-# Within a pot the cooling is uneven when film x length / conductivity passes this (Incropera,
-# Cengel): mentioned, since the rate itself is fitted and not derived.
-LARGE_BIOT = 0.1
 # Pots of one shape: area over volume goes as mass^(-1/3).
 SIMILAR_POTS_SLOPE = -1.0 / 3.0
 # To fit the slope instead: runs, and the ratio of the largest to the smallest mass.
@@ -50,52 +48,13 @@ class RateLine(Struct, frozen=True):
     slope: float
     fitted: bool
     runs: int
-    masses_g: tuple[float, float] | None  # smallest and largest seen
 
 
 class RateForecast(Struct, frozen=True):
-    """What the studio's pots would do at a mass; ``interval`` is for one more run."""
+    """What the studio's pots would do at a mass, and the 95 % interval for one more run."""
 
-    rate_per_min: float | None
-    interval_per_min: tuple[float, float] | None
-    slope: float
-    slope_fitted: bool  # False: taken from pots of one shape
-    runs: int
-    masses_g: tuple[float, float] | None  # smallest and largest seen
-    why: str
-
-
-def biot_number(
-    rate_per_min: float,
-    mass_g: float,
-    density_kg_m3: float,
-    heat_capacity_j_kgk: float,
-    thermal_conductivity_w_mk: float,
-) -> float:
-    """How uneven the temperature within a pot is likely to be.
-
-    film x length / conductivity, with the film that the fitted rate implies
-    for a pot as wide as it is high: length = volume / area = width / 6.
-
-    Takes:  rate_per_min, mass_g, density_kg_m3, heat_capacity_j_kgk, thermal_conductivity_w_mk
-            all > 0; scalars
-    Gives:  a number without unit; above ``LARGE_BIOT`` the middle lags behind the wall
-    Fails:  FigureError if one of them is not above 0
-    Source: Incropera eq. 5.9-5.10, from memory; the pot's shape is an assumption
-    """
-    for value in (
-        rate_per_min,
-        mass_g,
-        density_kg_m3,
-        heat_capacity_j_kgk,
-        thermal_conductivity_w_mk,
-    ):
-        if not (math.isfinite(value) and value > 0):
-            raise FigureError(f"a Biot number needs values above 0, not {value}")
-    volume_m3 = 1e-3 * mass_g / density_kg_m3
-    length_m = math.cbrt(4.0 * volume_m3 / math.pi) / 6.0
-    held = density_kg_m3 * heat_capacity_j_kgk
-    return rate_per_min / 60.0 * held * length_m * length_m / thermal_conductivity_w_mk
+    rate_per_min: float
+    interval_per_min: tuple[float, float] | None  # None: of one run
 
 
 def rate_line(pots: Sequence[PotRate]) -> RateLine:
@@ -110,58 +69,42 @@ def rate_line(pots: Sequence[PotRate]) -> RateLine:
     """
     runs = len(pots)
     if not runs:
-        return RateLine(0.0, 0.0, 0.0, 0.0, SIMILAR_POTS_SLOPE, False, 0, None)
+        return RateLine(0.0, 0.0, 0.0, 0.0, SIMILAR_POTS_SLOPE, False, 0)
     logs = [math.log(pot.mass_g) for pot in pots]
     rates = [math.log(pot.rate_per_min) for pot in pots]
-    mean, level = math.fsum(logs) / runs, math.fsum(rates) / runs
+    mean, level = fmean(logs), fmean(rates)
     square = math.fsum((x - mean) ** 2 for x in logs)
     slope, fitted = SIMILAR_POTS_SLOPE, False
     if runs >= SLOPE_RUNS and max(logs) - min(logs) >= math.log(SLOPE_SPREAD):
-        tried = (
-            math.fsum((x - mean) * (y - level) for x, y in zip(logs, rates, strict=True)) / square
-        )
-        if -1.0 <= tried <= 0.0:
-            slope, fitted = tried, True
+        own_slope = linear_regression(logs, rates).slope
+        if -1.0 <= own_slope <= 0.0:
+            slope, fitted = own_slope, True
     error = math.fsum(
         (y - level - slope * (x - mean)) ** 2 for x, y in zip(logs, rates, strict=True)
     )
-    masses = min(pot.mass_g for pot in pots), max(pot.mass_g for pot in pots)
-    return RateLine(mean, level, square, error, slope, fitted, runs, masses)
+    return RateLine(mean, level, square, error, slope, fitted, runs)
 
 
-def forecast_rate(line: RateLine, mass_g: float) -> RateForecast:
+def forecast_rate(line: RateLine, mass_g: float) -> RateForecast | None:
     """How fast a pot of this mass would cool, from what the studio's pots did.
 
-    ln(rate) = level + slope ln(mass). The slope is fitted when there are runs
-    enough over a spread of masses, and comes out between -1 and 0; else it is
-    that of pots of one shape, -1/3.
+    ln(rate) = level + slope ln(mass), by the line of ``rate_line``.
 
     Takes:  line    through any number of runs
             mass_g  grams; > 0; scalar
-    Gives:  RateForecast; the interval needs two runs
+    Gives:  RateForecast; None without a run
     Fails:  FigureError if the mass is not above 0
     Source: least squares; the slope of similar pots from Newton's law (area over volume)
     """
     if not (math.isfinite(mass_g) and mass_g > 0):
         raise FigureError(f"a pot's mass must be above 0, not {mass_g}")
-    slope, fitted, runs = line.slope, line.fitted, line.runs
-    if not runs:
-        return RateForecast(None, None, slope, fitted, 0, None, "no pot has been read yet")
+    if not line.runs:
+        return None
     away = math.log(mass_g) - line.mean
-    centre = line.level + slope * away
-    freedom = runs - (2 if fitted else 1)
+    centre = line.level + line.slope * away
+    freedom = line.runs - (2 if line.fitted else 1)
     if freedom < 1:
-        return RateForecast(
-            math.exp(centre), None, slope, fitted, runs, line.masses_g, "one run gives no interval"
-        )
-    leverage = 1.0 / runs + (away**2 / line.square if fitted else 0.0)
-    reach = t_quantile(freedom) * math.sqrt(line.error / freedom * (1.0 + leverage))
-    return RateForecast(
-        rate_per_min=math.exp(centre),
-        interval_per_min=(math.exp(centre - reach), math.exp(centre + reach)),
-        slope=slope,
-        slope_fitted=fitted,
-        runs=runs,
-        masses_g=line.masses_g,
-        why="",
-    )
+        return RateForecast(math.exp(centre), None)
+    leverage = 1.0 / line.runs + (away**2 / line.square if line.fitted else 0.0)
+    reach = t_quantile_95(freedom) * math.sqrt(line.error / freedom * (1.0 + leverage))
+    return RateForecast(math.exp(centre), (math.exp(centre - reach), math.exp(centre + reach)))

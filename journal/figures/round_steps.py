@@ -1,4 +1,4 @@
-"""The steps of one round through a mould, from what a recipe says to do."""
+"""The steps of one round through a mould, from its recipe."""
 
 from __future__ import annotations
 
@@ -26,15 +26,16 @@ class Then(Struct, frozen=True):
 
 
 class LayerSteps(Struct, frozen=True):
-    """A layer as the day sheet sees it.
+    """A layer in the day sheet.
 
     ``melt_min`` runs by itself and is 0 where the pot is hot already, melted
-    for an earlier layer; ``pour_min`` is hands-on: weighing, scenting,
-    tinting, pouring.
+    for an earlier layer; ``set_min``, to set it going, and ``pour_min`` are
+    hands-on: weighing, scenting, tinting, pouring.
     """
 
     layer: str
     pot: str
+    set_min: int
     melt_min: int
     pour_min: int
     then: tuple[Then, ...]
@@ -47,7 +48,6 @@ def shared_minutes(total: int, parts: int) -> tuple[int, ...]:
             parts  >= 1
     Gives:  minutes a step; they sum to total
     Fails:  FigureError if either lies outside its range
-    Source: definition
     Checked: 25 over 2 gives 13 and 12
     """
     if total < 0 or parts < 1:
@@ -65,29 +65,33 @@ def round_of(
     cavity: str,
     cavities: int,
     piece: str | None,
-    pieces: int,
     chilled: int,
     chill_places: int | None,
     keeps_min: int | None,
+    session_min: int,
 ) -> Round:
     """One round as steps and holds for plan_day.
 
-    Every pot melts by itself beside whatever else is done, and is poured no
-    later than ``keeps_min`` after it is melted. A layer is poured when its pot
-    is ready and what follows the layer before is done. Where there are fewer
-    chill places than pieces to chill, they chill in turns. Pieces are held
-    from the first pour, cavities from the second (the first layer lies in the
-    piece, outside the mould) or, without pieces or with one layer, from the
-    first; both until all is unmoulded and tidied.
+    No pot melts unattended: a step of the hands sets it going, and the melt
+    begins as soon as that is done, beside whatever else is done. A pot is
+    poured no later than ``keeps_min`` after it is melted. A layer is poured
+    when its pot is ready and what follows the layer before is done, and no
+    later after the pour before than what follows that takes, and
+    ``session_min`` more: a skin that has dried overnight takes no bond. Where
+    there are fewer chill places than pieces to chill, they chill in turns.
+    Pieces are held from the first pour, cavities from the second (the first
+    layer lies in the piece, outside the mould) or, without pieces or with one
+    layer, from the first; both until all is unmoulded and tidied.
 
     Takes:  name, kind    of the round; rounds of one kind are alike
             layers        in pouring order; one or more; minutes >= 0
             tidy_min      hands-on minutes to unmould, peel and tidy; >= 0
             cavity        resource of the mould; cavities it takes, >= 1
-            piece         resource of the pieces, pieces it takes, >= 1; None if none
+            piece         resource of the pieces, one a cavity; None if none
             chilled       pieces or cavities in the cold at once; >= 1
             chill_places  how many there are; >= 1; None: no limit
             keeps_min     how long a melted pot may stand; >= 0; None: any time
+            session_min   how long a layer may wait for the next one; >= 0
     Gives:  the round
     Fails:  FigureError if any lies outside its range
     Source: common practice, no source
@@ -101,13 +105,15 @@ def round_of(
     steps: list[Step] = []
     holds: list[Hold] = []
     pours: list[int] = []
-    last: int | None = None
+    before: list[After] = []
     for layer in layers:
-        before = [] if last is None else [After(last)]
         if layer.melt_min:
-            before.append(After(len(steps), keeps_min))
-            steps.append(Step(f"melt {layer.pot}", layer.melt_min, False))
-        pours.append(len(steps))
+            steps.append(Step(f"set {layer.pot} to melt", layer.set_min, True))
+            melt = Step(f"melt {layer.pot}", layer.melt_min, False, (After(len(steps) - 1, 0),))
+            steps.append(melt)
+            before.append(After(len(steps) - 1, keeps_min))
+        pour = len(steps)
+        pours.append(pour)
         steps.append(Step(f"pour {layer.layer}", layer.pour_min, True, tuple(before)))
         for then in layer.then:
             turns = 1
@@ -119,12 +125,12 @@ def round_of(
                 raise FigureError(f'"{then.kind}" in {name}; rest, chill, do or unmould')
             hands = then.kind == DO
             steps.append(Step(then.text, then.minutes * turns, hands, (After(len(steps) - 1),)))
-        last = len(steps) - 1
-    assert last is not None
+        follows_min = sum(step.minutes for step in steps[pour + 1 :])
+        before = [After(len(steps) - 1), After(pour, follows_min + session_min)]
     end = len(steps)
-    steps.append(Step("unmould and tidy", tidy_min, True, (After(last),)))
+    steps.append(Step("unmould and tidy", tidy_min, True, (before[0],)))
     into_mould = pours[1] if piece is not None and len(pours) > 1 else pours[0]
     holds.append(Hold(cavity, cavities, into_mould, end))
     if piece is not None:
-        holds.append(Hold(piece, pieces, pours[0], end))
+        holds.append(Hold(piece, cavities, pours[0], end))
     return Round(name, kind, tuple(steps), tuple(holds))

@@ -39,15 +39,6 @@ ITERATIONS_AT_MOST = 200
 CONVERGED = 1e-14
 
 
-class FirthFit(Struct, frozen=True):
-    """A penalised logistic fit; the intercept comes first."""
-
-    estimates: tuple[float, ...]
-    std_errors: tuple[float, ...]
-    intervals: tuple[tuple[float, float] | None, ...]  # None: not asked for
-    log_likelihood: float  # penalised
-
-
 class PourOutcome(Struct, frozen=True):
     """One pour: its temperature and the share of its bars to which the thing happened."""
 
@@ -79,73 +70,6 @@ class Threshold(Struct, frozen=True):
     why: str
 
 
-def firth_logistic(
-    covariates: Sequence[Sequence[float]],
-    outcomes: Sequence[float],
-    weights: Sequence[float] | None = None,
-    *,
-    with_intervals: bool = True,
-) -> FirthFit:
-    """Logistic regression with Firth's penalty, an intercept added.
-
-    Maximises l(b) + ln det I(b) / 2 by Newton steps with the modified score
-    X'(w (y - p) + h (1/2 - p)), halved until the likelihood rises.
-
-    Takes:  covariates      a row a trial, without the intercept; finite
-            outcomes        0 to 1; as many
-            weights         > 0; as many; None: all 1
-            with_intervals  95 % by the profile of the penalised likelihood
-    Gives:  FirthFit
-    Fails:  FigureError if the table is not one, or its columns are linearly dependent
-    Source: Firth, Biometrika 80 (1993) 27; Heinze & Schemper, Stat. Med. 21 (2002) 2409
-    Checked: tests/reference/06-firth.csv (published coefficients of the sex2 data)
-    """
-    import numpy as np
-
-    count = len(outcomes)
-    if count == 0 or len(covariates) != count or (weights is not None and len(weights) != count):
-        raise FigureError("a logistic fit needs one row, one outcome and one weight a trial")
-    if len({len(row) for row in covariates}) != 1:
-        raise FigureError("the rows of a logistic fit differ in length")
-    table = np.column_stack(
-        [np.ones(count), np.array(covariates, dtype=np.float64).reshape(count, -1)]
-    )
-    y = np.array(outcomes, dtype=np.float64)
-    w = np.ones(count) if weights is None else np.array(weights, dtype=np.float64)
-    if not (np.all(np.isfinite(table)) and np.all((y >= 0) & (y <= 1)) and np.all(w > 0)):
-        raise FigureError("covariates must be finite, outcomes within 0 to 1, weights above 0")
-    if np.linalg.matrix_rank(table) < table.shape[1]:
-        raise FigureError("the columns of a logistic fit depend on one another")
-    likelihood = _Likelihood(table, y, w)
-    free = np.eye(table.shape[1])
-    best = likelihood.climb(np.zeros(table.shape[1]), free)
-    at_best = likelihood.at(best)
-    errors = np.sqrt(np.diag(np.linalg.inv(at_best.information)))
-    intervals: list[tuple[float, float] | None] = []
-    for index, error in enumerate(errors.tolist()):
-        if not with_intervals:
-            intervals.append(None)
-            continue
-        others = np.delete(free, index, axis=1)
-        last = best.copy()
-
-        def fallen(
-            value: float, index: int = index, others: Array = others, last: Array = last
-        ) -> float:
-            last[index] = value
-            last[:] = likelihood.climb(last.copy(), others)
-            return at_best.value - FALL - likelihood.at(last).value
-
-        estimate = float(best[index])
-        intervals.append((_side(fallen, estimate, -error), _side(fallen, estimate, error)))
-    return FirthFit(
-        estimates=tuple(best.tolist()),
-        std_errors=tuple(errors.tolist()),
-        intervals=tuple(intervals),
-        log_likelihood=at_best.value,
-    )
-
-
 def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
     """The pour temperature at which an outcome turns, from the studio's own pours.
 
@@ -154,8 +78,8 @@ def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
     temperatures t for which the likelihood, highest under the constraint that
     the odds are even at t, falls by no more than chi-squared / 2. It is closed
     exactly when the slope differs from 0 at 95 %. Such an interval errs on the
-    wide side: in trials of 6 to 30 pours it held the truth 96 to 100 times in
-    100, where one without the penalty held it 85 to 95 times.
+    wide side: in trials of 6 to 30 pours it covered the truth 96 to 100 times in
+    100, where one without the penalty covered it 85 to 95 times.
 
     Takes:  pours  one entry a pour; any number
     Gives:  Threshold
@@ -165,72 +89,65 @@ def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
     import numpy as np
 
     count = len(pours)
-    seen = (min(p.pour_c for p in pours), max(p.pour_c for p in pours)) if pours else None
+    range_c = (min(p.pour_c for p in pours), max(p.pour_c for p in pours)) if pours else None
 
-    def without(why: str) -> Threshold:
-        return Threshold(None, None, None, None, None, count, seen, False, why)
+    def no_threshold(why: str) -> Threshold:
+        return Threshold(None, None, None, None, None, count, range_c, False, why)
 
-    if seen is None or count < POURS_AT_LEAST:
+    if range_c is None or count < POURS_AT_LEAST:
         pours_are = "1 pour is" if count == 1 else f"{count} pours are"
-        return without(f"{pours_are} too few; {POURS_AT_LEAST} or more can show a threshold")
-    if seen[0] == seen[1]:
-        return without("all pours were of one temperature")
+        return no_threshold(f"{pours_are} too few; {POURS_AT_LEAST} or more can show a threshold")
+    if range_c[0] == range_c[1]:
+        return no_threshold("all pours were of one temperature")
     shares = [p.share for p in pours]
     if max(shares) == 0:
-        return without("it happened in no pour")
+        return no_threshold("it happened in no pour")
     if min(shares) == 1:
-        return without("it happened in every pour")
+        return no_threshold("it happened in every pour")
     # Pours that are alike are one row: a studio's thousands are of some dozens of temperatures.
-    alike = sorted(Counter((p.pour_c, p.share) for p in pours).items())
-    temperatures = np.array([pour_c for (pour_c, _), _ in alike], dtype=np.float64)
-    y = np.array([share for (_, share), _ in alike], dtype=np.float64)
-    weights = np.array([times for _, times in alike], dtype=np.float64)
+    distinct = sorted(Counter((p.pour_c, p.share) for p in pours).items())
+    temperatures = np.array([pour_c for (pour_c, _), _ in distinct], dtype=np.float64)
+    y = np.array([share for (_, share), _ in distinct], dtype=np.float64)
+    weights = np.array([times for _, times in distinct], dtype=np.float64)
     centre = float(weights @ temperatures) / count
     scale = math.sqrt(float(weights @ (temperatures - centre) ** 2) / count)
     x = (temperatures - centre) / scale
     likelihood = _Likelihood(np.column_stack([np.ones(len(x)), x]), y, weights)
-    best = likelihood.climb(np.zeros(2), np.eye(2))
-    top = likelihood.at(best).value
-    flat = likelihood.at(likelihood.climb(np.zeros(2), np.eye(2)[:, :1])).value
+    best = likelihood.maximise(np.zeros(2), np.eye(2))
+    highest = likelihood.at(best).value
+    highest_flat = likelihood.at(likelihood.maximise(np.zeros(2), np.eye(2)[:, :1])).value
     intercept, slope = best.tolist()
-    shown = top - flat > FALL
-    turn = -intercept / slope if slope != 0 else math.inf
-    at_c = centre + scale * turn
-    inside = seen[0] <= at_c <= seen[1]
+    significant = highest - highest_flat > FALL
+    even_x = -intercept / slope if slope != 0 else math.inf
+    at_c = centre + scale * even_x
     both_ends = _at_both_ends(x, y, weights)
     interval: tuple[float | None, float | None] | None = None
-    if shown:
+    if significant and not both_ends:
 
-        def fallen(even_at: float) -> float:
+        def excess_fall(even_at: float) -> float:
             along = np.array([[-even_at], [1.0]])
             start = np.array([-even_at, 1.0]) * slope
-            return top - FALL - likelihood.at(likelihood.climb(start, along)).value
+            return highest - FALL - likelihood.at(likelihood.maximise(start, along)).value
 
-        step = float(x.max() - x.min()) / 4.0
+        def end(pour: float, step: float) -> float | None:
+            farthest = pour + math.copysign(FARTHEST_K / scale, step)
+            found = _interval_end(excess_fall, even_x, step, farthest)
+            return None if found is None else centre + scale * found
+
         coolest, hottest = float(x.min()), float(x.max())
-        reach = FARTHEST_K / scale
-        ends = (
-            _side_or_none(fallen, turn, -step, coolest - reach),
-            _side_or_none(fallen, turn, step, hottest + reach),
-        )
-        interval = (
-            None if ends[0] is None else centre + scale * ends[0],
-            None if ends[1] is None else centre + scale * ends[1],
-        )
+        step = (hottest - coolest) / 4.0
+        interval = end(coolest, -step), end(hottest, step)
+    why = "" if significant else "the pours do not show yet that the temperature decides it"
     if both_ends:
         why = "it happened at cool and at hot pours and less between, so there is no one threshold"
-    elif not shown:
-        why = "the pours do not show yet that the temperature decides it"
-    else:
-        why = ""
     return Threshold(
-        at_c=at_c if (inside or shown) and not both_ends else None,
-        interval_c=None if both_ends else interval,
-        rises=slope > 0 if shown and not both_ends else None,
+        at_c=at_c if (range_c[0] <= at_c <= range_c[1] or significant) and not both_ends else None,
+        interval_c=interval,
+        rises=slope > 0 if significant and not both_ends else None,
         intercept=intercept - slope * centre / scale,
         slope_per_k=slope / scale,
         pours=count,
-        seen_c=seen,
+        seen_c=range_c,
         both_ends=both_ends,
         why=why,
     )
@@ -252,8 +169,8 @@ def chance(threshold: Threshold, pour_c: float) -> float | None:
     return math.exp(log_odds) / (1.0 + math.exp(log_odds))
 
 
-class _Place(Struct, frozen=True, eq=False):
-    """Penalised log-likelihood at one set of coefficients, its slope and its information."""
+class _Evaluation(Struct, frozen=True, eq=False):
+    """The penalised log-likelihood at one set of coefficients, its score and its information."""
 
     value: float
     score: Array
@@ -268,7 +185,7 @@ class _Likelihood:
         self.outcomes = outcomes
         self.weights = weights
 
-    def at(self, coefficients: Array) -> _Place:
+    def at(self, coefficients: Array) -> _Evaluation:
         import numpy as np
 
         log_odds = self.table @ coefficients
@@ -276,43 +193,46 @@ class _Likelihood:
         log_yes = -np.logaddexp(0.0, -log_odds)
         log_no = -np.logaddexp(0.0, log_odds)
         chance_of = np.exp(log_yes)
-        held = self.weights * np.exp(log_yes + log_no)
-        information = (self.table.T * held) @ self.table
+        information_weights = self.weights * np.exp(log_yes + log_no)
+        information = (self.table.T * information_weights) @ self.table
         sign, log_det = np.linalg.slogdet(information)
         if sign <= 0 or not math.isfinite(float(log_det)):
-            return _Place(-math.inf, np.zeros(len(coefficients)), information)
-        inner = np.linalg.solve(information, self.table.T)
-        leverage = held * np.einsum("ij,ji->i", self.table, inner)
+            return _Evaluation(-math.inf, np.zeros(len(coefficients)), information)
+        solved = np.linalg.solve(information, self.table.T)
+        leverage = information_weights * np.einsum("ij,ji->i", self.table, solved)
         value = float(
             self.weights @ (self.outcomes * log_yes + (1.0 - self.outcomes) * log_no)
         ) + 0.5 * float(log_det)
-        push = self.weights * (self.outcomes - chance_of) + leverage * (0.5 - chance_of)
-        return _Place(value, self.table.T @ push, information)
+        score_weights = self.weights * (self.outcomes - chance_of) + leverage * (0.5 - chance_of)
+        return _Evaluation(value, self.table.T @ score_weights, information)
 
-    def climb(self, start: Array, free: Array) -> Array:
-        """Highest place reached from ``start`` along the columns of ``free``."""
+    def maximise(self, start: Array, free: Array) -> Array:
+        """Coefficients of the highest likelihood from ``start`` along the columns of ``free``.
+
+        Newton steps, halved until the likelihood rises.
+        """
         import numpy as np
 
-        here = start
-        place = self.at(here)
-        if free.shape[1] == 0 or place.value == -math.inf:
-            return here
+        point = start
+        evaluation = self.at(point)
+        if free.shape[1] == 0 or evaluation.value == -math.inf:
+            return point
         for _ in range(ITERATIONS_AT_MOST):
-            slope = free.T @ place.score
-            bend = free.T @ place.information @ free
-            move = free @ np.linalg.solve(bend, slope)
-            if 0.5 * float(place.score @ move) < CONVERGED * max(1.0, -place.value):
+            slope = free.T @ evaluation.score
+            curvature = free.T @ evaluation.information @ free
+            increment = free @ np.linalg.solve(curvature, slope)
+            if 0.5 * float(evaluation.score @ increment) < CONVERGED * max(1.0, -evaluation.value):
                 break
-            move = move * min(1.0, 5.0 / float(np.abs(move).max()))
+            increment = increment * min(1.0, 5.0 / float(np.abs(increment).max()))
             for _ in range(30):
-                tried = self.at(here + move)
-                if tried.value >= place.value:
+                trial = self.at(point + increment)
+                if trial.value >= evaluation.value:
                     break
-                move = move / 2.0
+                increment = increment / 2.0
             else:
                 break
-            here, place = here + move, tried
-        return here
+            point, evaluation = point + increment, trial
+        return point
 
 
 def _at_both_ends(x: Array, y: Array, weights: Array) -> bool:
@@ -323,23 +243,15 @@ def _at_both_ends(x: Array, y: Array, weights: Array) -> bool:
         return False
     likelihood = _Likelihood(np.column_stack([np.ones(len(x)), x, x**2]), y, weights)
     # The penalties of two models of different size do not compare: both within the larger one.
-    whole = likelihood.climb(np.zeros(3), np.eye(3))
-    line = likelihood.climb(np.zeros(3), np.eye(3)[:, :2])
-    gain = likelihood.at(whole).value - likelihood.at(line).value
-    lowest = -float(whole[1]) / (2.0 * float(whole[2])) if whole[2] > 0 else math.inf
+    quadratic = likelihood.maximise(np.zeros(3), np.eye(3))
+    linear = likelihood.maximise(np.zeros(3), np.eye(3)[:, :2])
+    gain = likelihood.at(quadratic).value - likelihood.at(linear).value
+    lowest = -float(quadratic[1]) / (2.0 * float(quadratic[2])) if quadratic[2] > 0 else math.inf
     return gain > FALL and float(x.min()) < lowest < float(x.max())
 
 
-def _side(fallen: Callable[[float], float], centre: float, step: float) -> float:
-    # 500 standard errors: the penalty bends the likelihood down long before.
-    found = _side_or_none(fallen, centre, step, centre + 500.0 * step)
-    if found is None:
-        raise FigureError("the interval of a coefficient has no end")
-    return found
-
-
-def _side_or_none(
-    fallen: Callable[[float], float], centre: float, step: float, farthest: float
+def _interval_end(
+    excess_fall: Callable[[float], float], centre: float, step: float, farthest: float
 ) -> float | None:
     """Where the likelihood has fallen far enough; None if that is beyond the farthest."""
     inner, outer = centre, centre + step
@@ -348,7 +260,7 @@ def _side_or_none(
             outer = farthest
         if (outer - inner) * step <= 0:
             return None
-        if fallen(outer) > 0:
-            return zero_between(fallen, inner, outer, 1e-8)
+        if excess_fall(outer) > 0:
+            return zero_between(excess_fall, inner, outer, 1e-8)
         step *= 2.0
         inner, outer = outer, outer + step

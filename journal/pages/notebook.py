@@ -131,11 +131,7 @@ def open_book(
         asked_in=asked_in,
         shares=shares_of(notebook, uses),
         recipes=notebook.designs if recipes is None else recipes,
-        forecasts={
-            name: said
-            for name, found in derived.forecasts.items()
-            if (said := shown_forecast(units, found)) is not None
-        },
+        forecasts={name: shown_forecast(units, found) for name, found in derived.forecasts.items()},
         problems=by_design((*notebook.problems, *shown.problems, *unshown)),
         measured={name: tuple(found) for name, found in by_photo.items()},
     )

@@ -110,8 +110,8 @@ def _drawn(book: Book, runs: Sequence[PotRun], line: RateLine) -> Growth:
     curve, shade = [], []
     for mass_g in masses if high_g > low_g else ():
         found = forecast_rate(line, mass_g)
-        if found.rate_per_min is not None:
-            curve.append((scale(mass_g), half_time(found.rate_per_min)))
+        assert found is not None
+        curve.append((scale(mass_g), half_time(found.rate_per_min)))
         if found.interval_per_min is not None:
             slow, fast = found.interval_per_min
             shade.append((scale(mass_g), half_time(fast), half_time(slow)))
@@ -126,7 +126,7 @@ def _drawn(book: Book, runs: Sequence[PotRun], line: RateLine) -> Growth:
 
 def _note(book: Book, here: Place, line: RateLine, mass_g: float) -> Note:
     found = forecast_rate(line, mass_g)
-    assert found.rate_per_min is not None
+    assert found is not None
     sure = ""
     if found.interval_per_min is not None:
         slow, fast = found.interval_per_min

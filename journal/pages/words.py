@@ -244,11 +244,9 @@ class ShownForecast(Struct, frozen=True):
     says: str
 
 
-def shown_forecast(units: Units, found: DesignForecast) -> ShownForecast | None:
-    """A forecast as it is printed; None where it has no time."""
+def shown_forecast(units: Units, found: DesignForecast) -> ShownForecast:
+    """A forecast as it is printed."""
     forecast = found.forecast
-    if forecast.minutes is None:
-        return None
     start = units.temperature(forecast.start_c).first
     target = units.temperature(forecast.target_c).first
     sure = ""

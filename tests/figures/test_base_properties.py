@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from journal.errors import FigureError
 from journal.figures import base_properties as table
-from journal.figures.base_properties import BaseProperties, Span, base_properties, blend, exactly
+from journal.figures.base_properties import BaseProperties, Span, base_properties, blend
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 # The mixtures of 04-mixture.csv took the ingredients rounded to whole kg/m3 and J/kgK and to
@@ -27,6 +27,10 @@ def rows(name: str) -> list[dict[str, str]]:
         found = list(csv.DictReader(lines))
     assert found, name
     return found
+
+
+def exactly(value: float) -> Span:
+    return Span(value, value, value)
 
 
 def ingredient(name: str) -> BaseProperties:

@@ -10,13 +10,11 @@ from msgspec.structs import replace
 from journal.errors import FigureError
 from journal.figures import bond as bonds
 from journal.figures import bond_stack
-from journal.figures.base_properties import SILICONE, base_properties, exactly
+from journal.figures.base_properties import SILICONE, Span, base_properties
 from journal.figures.bond import (
     BondOutcome,
-    bond,
+    BondWindow,
     bond_answers,
-    bond_curve,
-    bond_window,
     softens_for,
 )
 from journal.figures.bond_case import FOLLOWED_MIN, BondCase, Stay
@@ -46,6 +44,21 @@ def case(stays: tuple[Stay, ...] = CHILLED, **changes: object) -> BondCase:
         stays=stays,
     )
     return replace(usual, **changes)  # type: ignore[arg-type]
+
+
+def bond_window(case: BondCase) -> BondWindow:
+    return bond_answers(case, 55.0, ()).window
+
+
+def bond(case: BondCase, pours_c: tuple[float, ...]) -> tuple[BondOutcome, ...]:
+    """Pours without the search for a window."""
+    model = bond_stack.Model(case, (bond_stack.setting_of(case),))
+    course = model.pour([0] * len(pours_c), pours_c)
+    return tuple(bonds._outcome(model, course, column, at_c) for column, at_c in enumerate(pours_c))
+
+
+def exactly(value: float) -> Span:
+    return Span(value, value, value)
 
 
 # Common practice of the trade: a body at 122-132 F on a chilled detail spares it, and one poured
@@ -96,16 +109,24 @@ def test_the_ends_of_the_window_do_what_they_say() -> None:
     assert less.remelted_share < 0.25 < more.remelted_share
 
 
-def test_each_band_encloses_its_end_and_the_leans_explain_it() -> None:
+def test_each_band_encloses_its_end_and_the_properties_explain_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     window = bond_window(case())
     assert window.low_band_c is not None
     assert window.high_band_c is not None
     assert window.low_c is not None
     assert window.low_band_c[0] < window.low_c < window.low_band_c[1]
-    shifts = [shift for lean in window.leans for shift in lean.low_end_k]
-    up = math.sqrt(sum(shift**2 for shift in shifts if shift > 0))
+    # One property alone left with its range, the rest as worked: its shift of the cool end.
+    shifts = []
+    for what in bond_stack.VARIED:
+        monkeypatch.setattr(bonds, "VARIED", (what,))
+        alone = bond_window(case())
+        assert alone.low_c is not None
+        assert alone.low_band_c is not None
+        shifts.append(alone.low_band_c[1] - alone.low_c)
+    up = math.sqrt(sum(shift**2 for shift in shifts))
     assert window.low_band_c[1] == pytest.approx(window.low_c + up, rel=1e-9)
-    assert [lean.what for lean in window.leans] == list(bond_stack.VARIED)
 
 
 def test_known_properties_leave_no_band() -> None:
@@ -127,7 +148,6 @@ def test_known_properties_leave_no_band() -> None:
             air_film_w_m2k=exactly(10.0),
         )
     )
-    assert window.leans == ()
     assert window.low_band_c == (window.low_c, window.low_c)
 
 
@@ -165,7 +185,7 @@ def test_how_long_it_must_stay_soft_matters_only_on_a_detail_just_set() -> None:
 
 
 def test_hotter_pours_soften_longer_and_remelt_more() -> None:
-    curve = bond_curve(case(), tuple(f_to_c(f) for f in range(100, 200, 5)))
+    curve = bond_answers(case(), 55.0, tuple(f_to_c(f) for f in range(100, 200, 5))).curve
     for name in ("peak_interface_c", "softened_min", "remelted_share"):
         values = [getattr(point, name) for point in curve]
         assert values == sorted(values)
@@ -208,7 +228,7 @@ def test_all_that_is_asked_at_once_is_what_is_asked_one_by_one() -> None:
     answers = bond_answers(case(), 52.0, chart_c)
     assert answers.window == bond_window(case())
     assert flat(answers.planned) == pytest.approx(flat(bond(case(), (52.0,))[0]), abs=TOGETHER)
-    curve = bond_curve(case(), chart_c)
+    curve = bond(case(), chart_c)
     for name in ("pour_c", "peak_interface_c", "softened_min", "remelted_share"):
         assert [getattr(point, name) for point in answers.curve] == pytest.approx(
             [getattr(point, name) for point in curve], abs=TOGETHER
@@ -327,10 +347,6 @@ def test_a_case_is_its_own_key() -> None:
     assert hash(case()) == hash(case())
     assert case() == case()
     assert case() != case(JUST_SET)
-
-
-def test_no_pours_no_outcomes() -> None:
-    assert bond(case(), ()) == ()
 
 
 @pytest.mark.parametrize(

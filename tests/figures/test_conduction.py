@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
+from msgspec.structs import replace
 from scipy.special import erf
 
 from journal.errors import FigureError
@@ -78,7 +79,7 @@ def test_a_bare_foot_on_wood() -> None:
 
 
 def test_one_base_on_itself_meets_at_the_plain_mean() -> None:
-    e = effusivity(1060.0, 2800.0, 0.30)
+    e = effusivity(Material(1060.0, 2800.0, 0.30))
     assert e == pytest.approx(943.61, abs=0.005)
     assert contact_temperature(e, 60.0, e, 22.0) == 41.0
 
@@ -92,9 +93,9 @@ def test_two_half_spaces_follow_the_error_function(below: Material, above: Mater
         [Stack((Layer(below, near, 22.0), Layer(above, away, 70.0)), INSULATED, INSULATED)]
     )
     contact_c = contact_temperature(
-        effusivity(below.density_kg_m3, below.heat_capacity_j_kgk, below.thermal_conductivity_w_mk),
+        effusivity(below),
         22.0,
-        effusivity(above.density_kg_m3, above.heat_capacity_j_kgk, above.thermal_conductivity_w_mk),
+        effusivity(above),
         70.0,
     )
     middle_m = np.cumsum(columns.width_m[0]) - columns.width_m[0] / 2 - 0.15
@@ -381,7 +382,7 @@ def test_whole_numbers_are_temperatures_too() -> None:
     columns = columns_of([Stack((Layer(BASE, (1, 1), 22),), Face(0), Face(0, 21))])
     start_c = columns.start_c.copy()
     start_c[:] = 54.25
-    assert last(columns.starting_at(start_c), (10.0,)).temperature_c == pytest.approx(54.25)
+    assert last(replace(columns, start_c=start_c), (10.0,)).temperature_c == pytest.approx(54.25)
 
 
 def test_steps_and_cells_end_where_they_should() -> None:
@@ -406,13 +407,6 @@ def test_steps_and_cells_end_where_they_should() -> None:
             lambda: Material(1060.0, 2800.0, 0.3, latent_heat_kj_kg=-1.0),
             "latent heat must be 0 or above, not -1.0",
         ),
-        (lambda: Layer(BASE, (), 20.0), "a layer needs at least one cell"),
-        (lambda: Layer(BASE, (0.0,), 20.0), "a cell must be thicker than 0 mm, not 0.0"),
-        (lambda: Layer(BASE, (1.0,), math.inf), "a starting temperature must be finite, not inf"),
-        (lambda: Face(-1.0), "a surface film must be 0 or above, not -1.0"),
-        (lambda: Face(1.0, math.nan), "an air temperature must be finite, not nan"),
-        (lambda: Stack((), INSULATED, INSULATED), "a stack needs at least one layer"),
-        (lambda: columns_of([]), "there is no stack to heat"),
         (
             lambda: columns_of(
                 [Stack((Layer(BASE, (1.0,) * n, 20.0),), INSULATED, INSULATED) for n in (2, 3)]
@@ -437,10 +431,6 @@ def test_steps_and_cells_end_where_they_should() -> None:
         (
             lambda: contact_temperature(1.0, math.nan, 1.0, 20.0),
             "a temperature must be finite, not nan",
-        ),
-        (
-            lambda: effusivity(1.0, -1.0, -1.0),
-            "density, heat capacity and conductivity must be above 0, not",
         ),
     ],
 )

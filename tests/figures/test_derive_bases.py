@@ -11,10 +11,11 @@ from worked_notebook import read
 from journal.figures.derive import derive_figures
 from journal.figures.derive_bases import (
     BaseOutcome,
+    base_outcomes,
     by_base,
     colours_in_bases,
-    derive_base_outcomes,
     main_base,
+    outcomes_in_bases,
 )
 from journal.figures.thresholds import PourOutcome, pour_threshold
 from journal.records.notebook import Notebook
@@ -59,7 +60,10 @@ def notebook(tmp_path_factory: pytest.TempPathFactory) -> Notebook:
 
 
 def outcomes(notebook: Notebook) -> dict[tuple[str, str], tuple[PourOutcome, ...]]:
-    found = derive_base_outcomes(notebook)
+    measures = notebook.settings.all_measures()
+    found = base_outcomes(
+        row for design in notebook.designs.values() for row in outcomes_in_bases(measures, design)
+    )
     assert [entry.threshold for entry in found] == [pour_threshold(e.pours) for e in found]
     assert [(entry.base, entry.outcome) for entry in found] == sorted(
         (entry.base, entry.outcome) for entry in found

@@ -10,9 +10,10 @@ from msgspec.structs import replace
 from worked_notebook import leaf, read
 
 from journal.figures.derive_context import Case
-from journal.figures.derive_heat import COOLING, Forecast, derive_forecast, studio_rates
+from journal.figures.derive_heat import COOLING, Forecast, forecast_case, studio_rates
+from journal.figures.derive_heat import forecast as forecast_of
 from journal.figures.derive_order import line_variant
-from journal.figures.pot_rates import PotRate, rate_line
+from journal.figures.pot_rates import PotRate, forecast_rate, rate_line
 from journal.records.notebook import Notebook
 
 DESIGN = "designs/leaf/design.md"
@@ -25,7 +26,8 @@ ALIKE = tuple(PotRate(336.0, rate) for rate in (0.015, 0.016, 0.0155, 0.0152))
 def forecast(notebook: Notebook, *rates: PotRate) -> Forecast | None:
     design = notebook.designs["leaf"]
     case = Case(notebook.settings, notebook.shelf, design, line_variant(design, None), 4)
-    return derive_forecast(case, leaf(notebook).recipe.masses, rate_line(rates))
+    found = forecast_case(case, leaf(notebook).recipe.masses)
+    return None if found is None else forecast_of(found, rate_line(rates))
 
 
 def test_one_pot_like_it(tmp_path: Path) -> None:
@@ -47,9 +49,10 @@ def test_a_lighter_pot_cools_faster(tmp_path: Path) -> None:
 def test_several_pots_give_an_interval(tmp_path: Path) -> None:
     found = forecast(read(tmp_path), *ALIKE)
     assert found is not None
-    assert found.minutes is not None
     assert found.interval_min is not None
-    slow, fast = found.rate.interval_per_min or (0.0, 0.0)
+    rate = forecast_rate(rate_line(ALIKE), found.mass_g)
+    assert rate is not None
+    slow, fast = rate.interval_per_min or (0.0, 0.0)
     assert 0 < slow < 0.015
     assert fast > 0.016
     # The fastest pot is there first.

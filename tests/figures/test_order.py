@@ -15,7 +15,6 @@ from journal.figures.order import (
     GRAMS,
     MILLILITRES,
     OnHand,
-    bars_a_round,
     bars_by_round,
     need,
     sum_needs,
@@ -74,7 +73,7 @@ def test_units_that_do_not_compare_are_said() -> None:
 def test_rounds_on_paper(
     bars: int, cavities: int, bars_each: int, pieces: int | None, by_round: tuple[int, ...]
 ) -> None:
-    a_round = bars_a_round(cavities, bars_each, pieces)
+    a_round = (cavities if pieces is None else min(cavities, pieces)) * bars_each
     assert bars_by_round(bars, a_round) == by_round
     assert len(by_round) == rounds(bars, cavities, bars_each, pieces)
 
@@ -118,18 +117,6 @@ def test_what_makes_no_sense_is_refused() -> None:
             "-1 of white is on hand; it cannot be below 0",
         ),
         (lambda: to_buy([], [OnHand("base", "white", GRAMS, None)] * 2), "white is on hand twice"),
-        (
-            lambda: bars_a_round(0, 1, None),
-            "0 cavities, 1 bars each, None pieces: each must be 1 or more",
-        ),
-        (
-            lambda: bars_a_round(1, 0, None),
-            "1 cavities, 0 bars each, None pieces: each must be 1 or more",
-        ),
-        (
-            lambda: bars_a_round(1, 1, 0),
-            "1 cavities, 1 bars each, 0 pieces: each must be 1 or more",
-        ),
         (lambda: bars_by_round(0, 1), "0 bars in rounds of 1: both must be 1 or more"),
         (lambda: bars_by_round(1, 0), "1 bars in rounds of 0: both must be 1 or more"),
     ):

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from journal.errors import FigureError
 from journal.figures.day_sheet import plan_day
-from journal.figures.day_steps import Hold, Round
+from journal.figures.day_steps import After, Hold, Hours, Round
 from journal.figures.round_steps import (
     CHILL,
     CHILL_PLACES,
@@ -24,11 +24,12 @@ from journal.figures.round_steps import (
 DETAIL = LayerSteps(
     "detail",
     "white",
+    0,
     15,
     13,
     (Then(REST, "rest 15 min", 15), Then(CHILL, "chill 10 min", 10), Then(DO, "dab", 2)),
 )
-BODY = LayerSteps("body", "slate", 20, 12, (Then(UNMOULD, "unmould after 12 h", 720),))
+BODY = LayerSteps("body", "slate", 0, 20, 12, (Then(UNMOULD, "unmould after 12 h", 720),))
 
 
 def kelp(**changes: object) -> Round:
@@ -37,20 +38,22 @@ def kelp(**changes: object) -> Round:
         "cavity": "six-oblong",
         "cavities": 6,
         "piece": "kelp pieces",
-        "pieces": 6,
         "chilled": 6,
         "chill_places": 6,
         "keeps_min": 30,
+        "session_min": 90,
     }
     return round_of("kelp 1", "kelp", [DETAIL, BODY], **{**fields, **changes})  # type: ignore[arg-type]
 
 
 EXPECTED = {
+    "set white to melt": (0, 0),
     "melt white": (0, 15),
     "pour detail": (15, 28),
     "rest 15 min": (28, 43),
     "chill 10 min": (43, 53),
     "dab": (53, 55),
+    "set slate to melt": (5, 5),
     "melt slate": (5, 25),
     "pour body": (55, 67),
     "unmould after 12 h": (67, 787),
@@ -100,7 +103,7 @@ def test_fewer_places_chill_in_turns(chilled: int, places: int, minutes: int, he
 
 
 def test_a_pot_that_is_hot_already_is_not_melted_again() -> None:
-    again = LayerSteps("face", "white", 0, 5, ())
+    again = LayerSteps("face", "white", 0, 0, 5, ())
     one = round_of(
         "r",
         "r",
@@ -109,12 +112,13 @@ def test_a_pot_that_is_hot_already_is_not_melted_again() -> None:
         cavity="m",
         cavities=1,
         piece=None,
-        pieces=0,
         chilled=1,
         chill_places=None,
         keeps_min=None,
+        session_min=90,
     )
-    assert [step.name for step in one.steps].count("melt white") == 1
+    names = [step.name for step in one.steps]
+    assert names.count("set white to melt") == names.count("melt white") == 1
     assert one.steps[-1].name == "unmould and tidy"
 
 
@@ -128,16 +132,16 @@ def test_minutes_are_shared_whole(total: int, parts: int) -> None:
 
 
 def test_what_makes_no_sense_is_refused() -> None:
-    odd = LayerSteps("odd", "white", 0, 1, (Then("dance", "dance", 1),))
+    odd = LayerSteps("odd", "white", 0, 0, 1, (Then("dance", "dance", 1),))
     with pytest.raises(FigureError, match="no layer"):
         round_of(
-            "r", "r", [], tidy_min=1, cavity="m", cavities=1, piece=None, pieces=0,
-            chilled=1, chill_places=None, keeps_min=None,
+            "r", "r", [], tidy_min=1, cavity="m", cavities=1, piece=None,
+            chilled=1, chill_places=None, keeps_min=None, session_min=90,
         )  # fmt: skip
     with pytest.raises(FigureError, match='"dance"'):
         round_of(
-            "r", "r", [odd], tidy_min=1, cavity="m", cavities=1, piece=None, pieces=0,
-            chilled=1, chill_places=None, keeps_min=None,
+            "r", "r", [odd], tidy_min=1, cavity="m", cavities=1, piece=None,
+            chilled=1, chill_places=None, keeps_min=None, session_min=90,
         )  # fmt: skip
     with pytest.raises(FigureError, match="0 places"):
         kelp(chill_places=0)
@@ -145,3 +149,80 @@ def test_what_makes_no_sense_is_refused() -> None:
         shared_minutes(-1, 2)
     with pytest.raises(FigureError, match="1 min over 0 steps: not below 0, and one step or more"):
         shared_minutes(1, 0)
+
+
+# Pots set going by hand, layers poured in one session
+
+SET_DETAIL = LayerSteps("detail", "white", 4, 20, 5, (Then(REST, "rest", 15), Then(DO, "dab", 3)))
+SET_BODY = LayerSteps("body", "slate", 3, 25, 6, (Then(UNMOULD, "set", 600),))
+LAYERS = (SET_DETAIL, SET_BODY)
+
+
+def round_from(layers: tuple[LayerSteps, ...], name: str = "one") -> Round:
+    return round_of(
+        name, "kind", layers, tidy_min=8, cavity="cavities", cavities=4, piece="piece",
+        chilled=4, chill_places=4, keeps_min=15, session_min=90,
+    )  # fmt: skip
+
+
+def test_pots_are_set_going_by_hand() -> None:
+    made = round_from(LAYERS)
+    assert [(step.name, step.minutes, step.hands) for step in made.steps] == [
+        ("set white to melt", 4, True),
+        ("melt white", 20, False),
+        ("pour detail", 5, True),
+        ("rest", 15, False),
+        ("dab", 3, True),
+        ("set slate to melt", 3, True),
+        ("melt slate", 25, False),
+        ("pour body", 6, True),
+        ("set", 600, False),
+        ("unmould and tidy", 8, True),
+    ]
+    # A pot melts as soon as it is set to; it is poured within the time that it keeps.
+    assert made.steps[1].after == (After(0, 0),)
+    assert made.steps[2].after == (After(1, 15),)
+    # The body follows the dab and its pot, and the detail by 15 + 3 + 90 min at the latest.
+    assert set(made.steps[7].after) == {After(4), After(6, 15), After(2, 108)}
+    assert [(hold.resource, hold.from_step, hold.to_step) for hold in made.holds] == [
+        ("cavities", 7, 9),
+        ("piece", 2, 9),
+    ]
+
+
+thens = st.lists(
+    st.builds(Then, st.sampled_from((REST, CHILL, DO)), st.just("x"), st.integers(0, 30)),
+    max_size=3,
+).map(tuple)
+layers_of_a_round = st.lists(
+    st.builds(LayerSteps, st.just("layer"), st.sampled_from("ab"), st.integers(0, 9),
+              st.integers(0, 30), st.integers(0, 9), thens),
+    min_size=1, max_size=3,
+).map(tuple)  # fmt: skip
+
+
+@given(layers_of_a_round)
+def test_in_any_round_a_melt_follows_its_setting(layers: tuple[LayerSteps, ...]) -> None:
+    made = round_from(layers)
+    for place, step in enumerate(made.steps):
+        assert all(before.step < place for before in step.after)
+        if step.name.startswith("melt "):
+            assert made.steps[place - 1].name == f"set {step.name[5:]} to melt"
+            assert step.after == (After(place - 1, 0),)
+
+
+def test_nothing_melts_when_nobody_is_there() -> None:
+    """Begun at a quarter to six, it is not done by six: all of it is for the morning."""
+    made = round_from(LAYERS)
+    sheet = plan_day(
+        (made,),
+        {"cavities": 4, "piece": 4, "chill places": 4},
+        start_min=17 * 60 + 45,
+        hours=Hours(8 * 60, 18 * 60),
+    )
+    when = {step.step: step.start_min for step in sheet.steps}
+    assert when["pour detail"] >= 24 * 60 + 8 * 60
+    assert when["pour body"] - when["pour detail"] <= 5 + 15 + 3 + 90
+    for step in sheet.steps:
+        if step.step.startswith(("melt", "set w", "set s")):
+            assert 8 * 60 <= step.start_min % (24 * 60) <= 18 * 60

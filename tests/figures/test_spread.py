@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 import math
+from pathlib import Path
 
 import pytest
 from scipy.special import stdtr, stdtrit
@@ -10,8 +12,18 @@ from scipy.special import stdtr, stdtrit
 from journal.errors import FigureError
 from journal.figures.spread import mean_and_deviation, t_beyond, t_quantile
 
+REFERENCE = Path(__file__).parents[1] / "reference"
 PRINTED = 5e-4  # three places in the table
+FIVE_PLACES = 5e-6
+FOUR_PLACES = 5e-5
 SCIPYS = 1e-12  # rounding, larger by what the tail is smaller than 1
+
+
+def rows(name: str) -> list[dict[str, str]]:
+    with (REFERENCE / name).open(encoding="utf-8", newline="") as lines:
+        found = list(csv.DictReader(lines))
+    assert found, name
+    return found
 
 
 @pytest.mark.parametrize(
@@ -40,6 +52,20 @@ def test_students_t_is_that_of_scipy(freedom: int) -> None:
         assert t_beyond(value, freedom) == pytest.approx(wanted, abs=SCIPYS)
 
 
+# The sample correction factor of Handbook 133 is t(0.975, n - 1) / sqrt(n), that of Directive
+# 76/211/EEC t(0.995, n - 1) / sqrt(n).
+def test_students_t_gives_the_factors_of_both_laws() -> None:
+    for row in rows("07-us-sampling-a.csv"):
+        if row["factor_computed"]:
+            number = int(row["sample_n"])
+            factor = t_quantile(0.975, number - 1) / math.sqrt(number)
+            assert factor == pytest.approx(float(row["factor_computed"]), abs=FIVE_PLACES)
+    for row in rows("07-eu-mean.csv"):
+        number = int(row["sample_n"])
+        factor = t_quantile(0.995, number - 1) / math.sqrt(number)
+        assert factor == pytest.approx(float(row["factor"]), abs=PRINTED)
+
+
 def test_far_out_the_chance_is_never_below_none() -> None:
     assert 0.0 <= t_beyond(1e9, 7) < SCIPYS
     assert t_beyond(0.0, 4) == 1.0
@@ -50,6 +76,15 @@ def test_mean_and_deviation() -> None:
     assert mean == 5
     assert deviation == pytest.approx(math.sqrt(32 / 7), rel=1e-15)
     assert mean_and_deviation([96.0]) == (96.0, None)
+
+
+@pytest.mark.parametrize("row", rows("07-us-worked.csv"), ids=lambda row: row["case"])
+def test_worked_lots(row: dict[str, str]) -> None:
+    weights = [float(weight) for weight in row["net_weights_g"].split()]
+    mean, deviation = mean_and_deviation(weights)
+    assert len(weights) == int(row["n"])
+    assert mean - int(row["label_g"]) == pytest.approx(float(row["mean_error_g"]), abs=FOUR_PLACES)
+    assert deviation == pytest.approx(float(row["s_g"]), abs=FIVE_PLACES)
 
 
 def test_what_has_no_mean() -> None:

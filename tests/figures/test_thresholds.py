@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import math
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import pytest
@@ -17,7 +18,6 @@ from journal.figures.thresholds import (
     PourOutcome,
     Threshold,
     chance,
-    firth_logistic,
     pour_threshold,
 )
 
@@ -31,6 +31,52 @@ def rows(name: str) -> list[dict[str, str]]:
         found = list(csv.DictReader(lines))
     assert found, name
     return found
+
+
+class Fit(NamedTuple):
+    estimates: list[float]
+    std_errors: list[float]
+    log_likelihood: float
+    intervals: list[tuple[float, float]]
+
+
+def firth_logistic(
+    covariates: list[list[float]],
+    outcomes: list[float],
+    weights: list[float] | None = None,
+    *,
+    with_intervals: bool = True,
+) -> Fit:
+    """All coefficients at the likelihood that the thresholds climb, the intercept first."""
+    table = np.column_stack([np.ones(len(outcomes)), np.array(covariates)])
+    likelihood = thresholds._Likelihood(
+        table, np.array(outcomes), np.ones(len(outcomes)) if weights is None else np.array(weights)
+    )
+    free = np.eye(table.shape[1])
+    best = likelihood.maximise(np.zeros(len(free)), free)
+    top = likelihood.at(best)
+    errors = np.sqrt(np.diag(np.linalg.inv(top.information))).tolist()
+
+    def interval(index: int) -> tuple[float, float]:
+        others = np.delete(free, index, axis=1)
+        last = best.copy()
+
+        def fallen(value: float) -> float:
+            last[index] = value
+            last[:] = likelihood.maximise(last.copy(), others)
+            return top.value - thresholds.FALL - likelihood.at(last).value
+
+        centre = float(best[index])
+        ends = [
+            thresholds._interval_end(fallen, centre, step, centre + 500.0 * step)
+            for step in (-errors[index], errors[index])
+        ]
+        assert ends[0] is not None
+        assert ends[1] is not None
+        return ends[0], ends[1]
+
+    intervals = [interval(index) for index in range(len(free))] if with_intervals else []
+    return Fit(best.tolist(), errors, top.value, intervals)
 
 
 COVARIATES = ("age", "oc", "vic", "vicl", "vis", "dia")
@@ -64,7 +110,6 @@ def test_published_coefficients_are_met() -> None:
         assert fit.std_errors[index] == pytest.approx(float(row["std_error"]), abs=COMPUTED)
     likelihood = float(wanted["penalised log-likelihood"]["estimate"])
     assert fit.log_likelihood == pytest.approx(likelihood, abs=COMPUTED)
-    assert set(fit.intervals) == {None}
 
 
 # Profile penalised likelihood limits as R's logistf prints them for these data (from memory)
@@ -250,9 +295,6 @@ def test_fewer_pours_could_not_tell() -> None:
     four = firth_logistic([[-5.0], [-5.0], [5.0], [5.0]], [1.0, 1.0, 0.0, 0.0]).intervals[1]
     five = firth_logistic([[-5.0]] * 2 + [[5.0]] * 3, [1.0, 1.0, 0.0, 0.0, 0.0]).intervals[1]
     six = firth_logistic([[-5.0]] * 3 + [[5.0]] * 3, [1.0] * 3 + [0.0] * 3).intervals[1]
-    assert four is not None
-    assert five is not None
-    assert six is not None
     assert four[1] > 0.0
     assert -0.001 < five[1] < 0.0
     assert six[1] < -0.04
@@ -285,34 +327,6 @@ def test_intervals_hold_the_threshold_19_times_in_20_or_more() -> None:
     [
         (lambda: PourOutcome(math.nan, 0.5), "a pour temperature must be finite, not nan"),
         (lambda: PourOutcome(50.0, 1.1), "a share of bars lies between 0 and 1, not 1.1"),
-        (
-            lambda: firth_logistic([], []),
-            "a logistic fit needs one row, one outcome and one weight a trial",
-        ),
-        (
-            lambda: firth_logistic([[1.0]], [1.0, 0.0]),
-            "a logistic fit needs one row, one outcome and one weight a trial",
-        ),
-        (
-            lambda: firth_logistic([[1.0], [1.0, 2.0]], [1.0, 0.0]),
-            "the rows of a logistic fit differ in length",
-        ),
-        (
-            lambda: firth_logistic([[1.0], [2.0]], [1.0, 2.0]),
-            "covariates must be finite, outcomes within 0 to 1, weights",
-        ),
-        (
-            lambda: firth_logistic([[1.0], [2.0]], [1.0, 0.0], [1.0, 0.0]),
-            "covariates must be finite, outcomes within 0 to 1, weights",
-        ),
-        (
-            lambda: firth_logistic([[1.0], [math.inf]], [1.0, 0.0]),
-            "covariates must be finite, outcomes within 0 to 1, weights",
-        ),
-        (
-            lambda: firth_logistic([[1.0], [1.0]], [1.0, 0.0]),
-            "the columns of a logistic fit depend on one another",
-        ),
     ],
 )
 def test_what_cannot_be_is_refused(wrong: object, said: str) -> None:

@@ -21,7 +21,7 @@ def celsius(fahrenheit: float) -> float:
 
 
 def poured(label: str, at_f: float, held: int, lost: int = 0, silent: int = 0) -> PouredBars:
-    return PouredBars(label, celsius(at_f), held + lost + silent, held, lost, silent)
+    return PouredBars(label, celsius(at_f), held, lost, silent)
 
 
 def model(*seen: PouredBars, low_f: float = 128.0, high_f: float = 156.0, **more: Any) -> Any:

@@ -264,5 +264,5 @@ def test_rounds(rounds: tuple[int, ...], said: str) -> None:
 def test_times_of_day() -> None:
     assert clock_said(8 * 60 + 5) == "8:05"
     assert clock_said(24 * 60 + 61) == "1:01"
-    assert until_said(Timed("r", "s", 480, 495, True, 0)) == "8:15"
-    assert until_said(Timed("r", "s", 1200, 1500, False, 0)) == "1:00, day 2"
+    assert until_said(Timed("r", "s", 480, 495, True)) == "8:15"
+    assert until_said(Timed("r", "s", 1200, 1500, False)) == "1:00, day 2"
