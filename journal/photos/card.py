@@ -18,16 +18,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from html import escape
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.photos.light import codes_of_light, light_of_codes
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
 
 Rgb = tuple[int, int, int]
 
@@ -260,41 +255,3 @@ def _words(tints: Sequence[Tint]) -> list[tuple[float, float, str]]:
 def _mm(length: float) -> str:
     """A length as short as it can be written to a thousandth of a mm."""
     return f"{length:.3f}".rstrip("0").rstrip(".") or "0"
-
-
-def card_raster(tints: Sequence[Tint] = (), *, pixels_per_mm: float = 10.0) -> NDArray[np.uint8]:
-    """The card as pixels, without its words: for trying out whether it is found.
-
-    Takes:  tints          at most four
-            pixels_per_mm  > 0; a rim that falls within a pixel is mixed in light
-    Gives:  height x width x 3 sRGB codes
-    Fails:  FigureError if pixels_per_mm is not between 0 and 40, or as tint_steps
-    """
-
-    import numpy as np
-
-    if not (math.isfinite(pixels_per_mm) and 0.0 < pixels_per_mm <= 40.0):
-        raise FigureError(f"a raster has up to 40 pixels a mm, not {pixels_per_mm}")
-    width, height = round(WIDTH_MM * pixels_per_mm), round(HEIGHT_MM * pixels_per_mm)
-    light = np.ones((height, width, 3))
-    for patch in patches(tints):
-        columns, across = _cover(patch.x, patch.width, width, pixels_per_mm)
-        rows, down = _cover(patch.y, patch.height, height, pixels_per_mm)
-        share = (down[:, None] * across[None, :])[..., None]
-        place = light[rows, columns]
-        place += share * (light_of_codes()[list(patch.srgb)] - place)
-    return codes_of_light(light)
-
-
-def _cover(
-    start_mm: float, length_mm: float, count: int, scale: float
-) -> tuple[slice, NDArray[np.float64]]:
-    """Which of a row of pixels a length touches, and how much of each it covers, 0 to 1."""
-
-    import numpy as np
-
-    start, end = start_mm * scale, (start_mm + length_mm) * scale
-    first, last = max(0, math.floor(start)), min(count, math.ceil(end))
-    inside = np.clip(np.arange(first, last + 1), start, end)
-    cover: NDArray[np.float64] = np.diff(inside).astype(np.float64)
-    return slice(first, last), cover

@@ -137,7 +137,6 @@ def light_on(picture: Picture, plane: Plane, middle: tuple[float, float]) -> Car
     )
 
 
-_ROUNDS = 12  # it settles in four or five
 _HELD = 0.02  # share of the light from which a patch counts for less
 
 
@@ -150,23 +149,18 @@ def _fitted(ratio: Array, place: Array) -> tuple[Array, Array, Array]:
     Takes:  ratio  seen over known light; patches x 3
             place  pixels from the card's middle; patches x 2
     Gives:  gains, falls, and what is left over (patches x 3)
-    Source: Gauss-Newton steps; Huber, Robust Statistics, 1981 (from memory)
+    Source: Huber, Robust Statistics, 1981 (from memory)
     """
 
     import numpy as np
+    from scipy.optimize import least_squares
 
     size = float(np.abs(place).max())
-    gains, fall = np.median(ratio, axis=0), np.zeros(2)
-    channel = np.tile(np.eye(3), (len(ratio), 1))
-    for _ in range(_ROUNDS):
-        share = np.maximum(1.0 + place @ fall, 0.05)
-        left = ratio / (gains * share[:, None]) - 1.0
-        away = (place / share[:, None] / size).repeat(3, axis=0)
-        weight = np.sqrt(_HELD / np.maximum(np.abs(left.ravel()), _HELD))[:, None]
-        design = np.hstack([channel, away])
-        step, *_ = np.linalg.lstsq(design * weight, left.ravel() * weight[:, 0])
-        gains = gains * (1.0 + step[:3])
-        fall = fall + step[3:] / size
-    share = np.maximum(1.0 + place @ fall, 0.05)
-    left = ratio / (gains * share[:, None]) - 1.0
-    return gains, fall, left
+
+    def residuals(values: Array) -> Array:
+        share = np.maximum(1.0 + place @ values[3:] / size, 0.05)
+        return np.ravel(np.log(ratio / (values[:3] * share[:, None])))
+
+    start = np.append(np.median(ratio, axis=0), [0.0, 0.0])
+    fit = least_squares(residuals, start, loss="huber", f_scale=_HELD)
+    return fit.x[:3], fit.x[3:] / size, np.expm1(fit.fun).reshape(-1, 3)

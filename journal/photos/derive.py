@@ -13,7 +13,7 @@ from msgspec import Struct
 from journal.errors import Problem
 from journal.photos.card import RULER_MM
 from journal.photos.edge import Line
-from journal.photos.light import Box
+from journal.photos.light import Box, read_picture
 from journal.photos.measure import CardInPicture, HandScale, Neutral, measure, scale_between
 from journal.photos.measurement import Measurement
 from journal.photos.source import PhotoProblem
@@ -89,7 +89,7 @@ def measure_photo(file: Path, photo: Photo) -> Measurement:
     asked = photo.measure
     assert asked is not None
     return measure(
-        file,
+        read_picture(file),
         regions=[(name, Box(*box)) for name, box in asked.regions],
         across=None if asked.across is None else Line(*asked.across),
         scale=scale_of(photo.scale),

@@ -202,20 +202,6 @@ def light_from(codes: Array) -> Array:
     return light
 
 
-def codes_of_light(light: Array) -> Codes:
-    """Whole codes of an array of light; light beyond what sRGB holds is cut off.
-
-    Source: IEC 61966-2-1; the array form of journal.figures.colour.linear_to_srgb
-    """
-
-    import numpy as np
-
-    light = np.clip(light, 0.0, 1.0)
-    share = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
-    codes: Codes = np.rint(share * 255.0).astype(np.uint8)
-    return codes
-
-
 def mean_light(picture: Picture, box: Box, name: str) -> Triple:
     """The mean of a region in light, not in codes: what a blurred eye would see.
 

@@ -34,45 +34,29 @@ Encoders run in one thread each, so the same photo gives the same bytes.
 from __future__ import annotations
 
 import hashlib
-import os
 import threading
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from msgspec import Struct
 
 from journal.photos.source import (
     PhotoProblem,
-    PhotoSize,
     Source,
     decoded,
     draft,
     held_bytes,
     in_srgb,
     opened,
-    probe,
 )
 
 if TYPE_CHECKING:
     from PIL import Image
-
-__all__ = [
-    "WIDTHS",
-    "PhotoProblem",
-    "PhotoSize",
-    "PreparedPhoto",
-    "Rendition",
-    "digest",
-    "prepared",
-    "prepared_all",
-    "probe",
-    "rendition_sizes",
-]
 
 WIDTHS = (1600, 800, 320)
 """Widths of the renditions, in pixels of the upright photo; the largest first."""
@@ -88,7 +72,12 @@ _AVIF_SPEED = 9
 _RECIPE = f"renditions 1; {WIDTHS}; JPEG {_JPEG_QUALITY}; AVIF {_AVIF_QUALITY} speed {_AVIF_SPEED}"
 
 Format = Literal["jpeg", "avif"]
-_SUFFIX: dict[Format, str] = {"jpeg": "jpg", "avif": "avif"}
+
+# How a rendition is written in each format; the modern one comes first.
+_OPTIONS: Mapping[Format, Mapping[str, Any]] = {
+    "avif": {"quality": _AVIF_QUALITY, "speed": _AVIF_SPEED, "max_threads": 1},
+    "jpeg": {"quality": _JPEG_QUALITY, "optimize": True},
+}
 
 
 class Rendition(Struct, frozen=True):
@@ -98,11 +87,6 @@ class Rendition(Struct, frozen=True):
     height: int
     format: Format
     content: bytes
-
-    @property
-    def suffix(self) -> str:
-        """What the file's name ends in, without the dot."""
-        return _SUFFIX[self.format]
 
 
 class PreparedPhoto(Struct, frozen=True):
@@ -118,17 +102,9 @@ class PreparedPhoto(Struct, frozen=True):
     renditions: tuple[Rendition, ...]
     notes: tuple[str, ...] = ()
 
-    def file_name(self, rendition: Rendition) -> str:
-        """A name that is the rendition's alone: the photo's content and the way of making it."""
-        return f"{self.digest}-{rendition.width}.{rendition.suffix}"
-
 
 def modern_format() -> bool:
-    """AVIF can be written here; where the picture library was built without it, JPEG stands alone.
-
-    Takes:  nothing
-    Gives:  True or False
-    """
+    """Whether AVIF can be written here: the picture library may be built without it."""
 
     from PIL import features
 
@@ -191,15 +167,17 @@ def prepared(path: Path, *, modern: bool = True, large: Executor | None = None) 
         for width, height in sizes:
             picture = _shrunk(picture, (width, height))
             picture.info = {}
-            if modern and modern_format():
-                renditions.append(Rendition(width, height, "avif", _avif(picture)))
-            renditions.append(Rendition(width, height, "jpeg", _jpeg(picture)))
+            for form, options in _OPTIONS.items():
+                if form == "jpeg" or (modern and modern_format()):
+                    out = BytesIO()
+                    picture.save(out, form, **options)
+                    renditions.append(Rendition(width, height, form, out.getvalue()))
         return PreparedPhoto(size.width, size.height, name, tuple(renditions), source.notes + notes)
 
 
 def _largest(source: Source, size: tuple[int, int]) -> tuple[Image.Image, tuple[str, ...]]:
     """The largest rendition, in sRGB and not turned yet; nothing of the whole photo is left."""
-    picture = _shrunk(decoded(source), _as_stored(size, source.turned))
+    picture = _shrunk(decoded(source), size[::-1] if source.turned else size)
     found = in_srgb(source, picture)
     source.image.close()
     return found
@@ -237,10 +215,6 @@ MOST_HELD_BYTES = 100_000_000
 _room = _Room(MOST_HELD_BYTES)
 
 
-def _as_stored(size: tuple[int, int], turned: bool) -> tuple[int, int]:
-    return (size[1], size[0]) if turned else size
-
-
 def _shrunk(picture: Image.Image, size: tuple[int, int]) -> Image.Image:
     from PIL import Image
 
@@ -252,76 +226,41 @@ def _shrunk(picture: Image.Image, size: tuple[int, int]) -> Image.Image:
     return picture.resize(size, Image.Resampling.LANCZOS)
 
 
-def _jpeg(picture: Image.Image) -> bytes:
-    out = BytesIO()
-    picture.save(out, "JPEG", quality=_JPEG_QUALITY, optimize=True)
-    return out.getvalue()
-
-
-def _avif(picture: Image.Image) -> bytes:
-    out = BytesIO()
-    picture.save(out, "AVIF", quality=_AVIF_QUALITY, speed=_AVIF_SPEED, max_threads=1)
-    return out.getvalue()
-
-
-Progress = Callable[[int, int], None]
-"""Called with how many photos are done and how many there are."""
-
-
 def prepared_all(
     paths: Sequence[Path],
     *,
     modern: bool = True,
-    workers: int | None = None,
-    progress: Progress | None = None,
+    workers: int,
 ) -> Iterator[tuple[Path, PreparedPhoto | PhotoProblem]]:
-    """Many photos, several at a time on all cores; one that cannot be used stops none.
+    """Many photos, several at a time; one that cannot be used stops none.
 
     Results come in the order of the paths and are not kept: memory holds the photos that are
     being made and at most two a worker that wait to be fetched.
 
-    Takes:  paths     photos, in any number
-            modern    make AVIF beside JPEG
-            workers   how many at a time; as many as there are cores when None
-            progress  called in the caller's thread after each photo
+    Takes:  paths    photos, in any number
+            modern   make AVIF beside JPEG
+            workers  how many at a time; >= 1
     Gives:  pairs of path and PreparedPhoto, or PhotoProblem where it cannot be used
     """
-    total = len(paths)
-    count = max(1, min(workers or _cores(), total))
     # The allocator keeps what a thread let go of for that thread: large photos share one.
     with (
         ThreadPoolExecutor(1, thread_name_prefix="photo-large") as large,
-        ThreadPoolExecutor(count, thread_name_prefix="photo") as pool,
+        ThreadPoolExecutor(workers, thread_name_prefix="photo") as pool,
     ):
-        waiting: deque[tuple[Path, Future[PreparedPhoto | PhotoProblem]]] = deque()
+        waiting: deque[tuple[Path, Future[PreparedPhoto]]] = deque()
         rest = iter(paths)
-        done = 0
         try:
             while True:
-                while len(waiting) < 3 * count and (path := next(rest, None)) is not None:
-                    waiting.append((path, pool.submit(_prepared_or_problem, path, modern, large)))
+                while len(waiting) < 3 * workers and (path := next(rest, None)) is not None:
+                    waiting.append((path, pool.submit(prepared, path, modern=modern, large=large)))
                 if not waiting:
                     return
                 path, future = waiting.popleft()
-                result = future.result()
-                done += 1
-                if progress is not None:
-                    progress(done, total)
+                try:
+                    result: PreparedPhoto | PhotoProblem = future.result()
+                except PhotoProblem as problem:
+                    result = problem
                 yield path, result
         finally:
             for _, future in waiting:
                 future.cancel()
-
-
-def _prepared_or_problem(path: Path, modern: bool, large: Executor) -> PreparedPhoto | PhotoProblem:
-    try:
-        return prepared(path, modern=modern, large=large)
-    except PhotoProblem as problem:
-        return problem
-
-
-def _cores() -> int:
-    """Cores that this process may use, which can be fewer than the machine has."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import re
 import struct
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from msgspec import Struct
 
@@ -159,52 +160,32 @@ def _heic(path: Path, file: BinaryIO) -> ImageFile.ImageFile:
     return image
 
 
-# Exif 2.3: which way the picture is held, where the camera's own directory begins, and the
-# focal length as on 35 mm film. Nothing else is read out of the tags, and nothing is kept.
+# Exif 2.3: which way the picture is held, where the camera's own directory begins, the focal
+# length as on 35 mm film, when the picture was taken, and when the file was last changed.
+# Nothing else is read out of the tags, and nothing is kept.
 _ORIENTATION = 0x0112
 _CAMERA_DIRECTORY = 0x8769
 _FOCAL_35_MM = 0xA405
-_SHORT = 3
+_TAKEN = 0x9003
+_CHANGED = 0x0132
 
 
-def _tags(block: bytes, order: str, start: int) -> dict[int, int]:
-    """The whole numbers of one directory of EXIF, by tag; where a text is kept, its place.
+def _tag(image: Image.Image, tag: int) -> Any:
+    """The value of one EXIF tag, of the picture's own directory or else of the camera's.
 
-    None where the directory is broken.
-
-    Source: TIFF 6.0 section 2 (twelve bytes an entry: tag, type, count, value or place)
+    None where the tag is missing or the block is broken.
     """
-    found: dict[int, int] = {}
-    try:
-        (entries,) = struct.unpack_from(f"{order}H", block, start)
-        for entry in range(entries):
-            at = start + 2 + 12 * entry
-            tag, kind = struct.unpack_from(f"{order}HH", block, at)
-            (found[tag],) = struct.unpack_from(
-                order + ("H" if kind == _SHORT else "I"), block, at + 8
-            )
-    except struct.error:
-        pass
-    return found
 
+    from PIL.Image import Exif
 
-def _first_directory(exif: bytes) -> tuple[bytes, str, dict[int, int]]:
-    """The block that places are counted in, its order of bytes, and its first directory."""
-    block = exif.removeprefix(b"Exif\0\0")
-    order = {b"II": "<", b"MM": ">"}.get(block[:2], "")
-    if not order or len(block) < 8:
-        return block, "<", {}
-    (start,) = struct.unpack_from(f"{order}I", block, 4)
-    return block, order, _tags(block, order, start)
-
-
-def _exif(exif: bytes) -> tuple[int, float | None]:
-    """Orientation, 1 to 8 (1 when the tags make no sense), and focal length on 35 mm film."""
-    block, order, first = _first_directory(exif)
-    orientation = first.get(_ORIENTATION, 1)
-    camera = _tags(block, order, first[_CAMERA_DIRECTORY]) if _CAMERA_DIRECTORY in first else {}
-    focal = camera.get(_FOCAL_35_MM, 0)
-    return orientation if 1 <= orientation <= 8 else 1, float(focal) if focal else None
+    # the library warns of broken tags, which changes nothing here
+    warnings.filterwarnings("ignore", module=r"PIL\.TiffImagePlugin")
+    exif = Exif()
+    # what a broken block makes it stumble on: struct.error, ValueError, SyntaxError and more
+    with suppress(Exception):
+        exif.load(image.info.get("exif") or b"")
+        return exif[tag] if tag in exif else exif.get_ifd(_CAMERA_DIRECTORY).get(tag)
+    return None
 
 
 # Which turn shows a stored picture upright? Exif 2.3, tag 0x0112.
@@ -318,17 +299,12 @@ def _source(path: Path, file: BinaryIO) -> Source:
     _refuse_too_large(path, *image.size, MOST_PIXELS_IN_JPEG if plain else MOST_PIXELS)
     if kind in ("PNG", "WebP") and getattr(image, "is_animated", False):
         notes.append("a moving picture: only its first image is used")
-    orientation, focal = _exif(image.info.get("exif") or b"")
-    if kind == "HEIC":
-        orientation = 1  # its decoder has turned the picture upright itself
-    return Source(path, kind, image, orientation, tuple(notes), focal)
-
-
-# Exif 2.3: when the picture was taken, and when the file was last changed; text such as
-# "2026:04:18 09:30:00".
-_TAKEN = 0x9003
-_CHANGED = 0x0132
-_MOMENT = struct.Struct("20s")
+    orientation = _tag(image, _ORIENTATION)
+    if kind == "HEIC" or orientation not in range(1, 9):
+        orientation = 1  # the decoder of HEIC has turned the picture upright itself
+    focal = _tag(image, _FOCAL_35_MM)
+    focal_35_mm = float(focal) if isinstance(focal, int) and focal else None
+    return Source(path, kind, image, orientation, tuple(notes), focal_35_mm)
 
 
 def taken_at(path: Path) -> str:
@@ -339,21 +315,12 @@ def taken_at(path: Path) -> str:
     """
     try:
         with opened(path) as source:
-            return _moment(source.image.info.get("exif") or b"")
+            for tag in (_TAKEN, _CHANGED):
+                moment = str(_tag(source.image, tag)).rstrip("\0 ")
+                if re.fullmatch(r"\d{4}:\d\d:\d\d \d\d:\d\d:\d\d", moment):
+                    return moment
     except PhotoProblem:
-        return ""
-
-
-def _moment(exif: bytes) -> str:
-    block, order, first = _first_directory(exif)
-    camera = _tags(block, order, first[_CAMERA_DIRECTORY]) if _CAMERA_DIRECTORY in first else {}
-    for directory, tag in ((camera, _TAKEN), (first, _CHANGED)):
-        start = directory.get(tag)
-        if start is not None and start + _MOMENT.size <= len(block):
-            (text,) = _MOMENT.unpack_from(block, start)
-            moment: str = text.rstrip(b"\0 ").decode("ascii", "replace")
-            if re.fullmatch(r"\d{4}:\d\d:\d\d \d\d:\d\d:\d\d", moment):
-                return moment
+        pass
     return ""
 
 
