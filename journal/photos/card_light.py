@@ -49,7 +49,6 @@ class CardLight(Struct, frozen=True):
         The fit's own error there, the greys' straying, and half the square of the fall-off from
         the card: what a light that does not fall off along a straight line may add.
         """
-
         import numpy as np
 
         place = np.array([1.0, x - self.middle[0], y - self.middle[1]])
@@ -60,7 +59,6 @@ class CardLight(Struct, frozen=True):
 
 def patch_light(picture: Picture, matrix: Array, patch: Patch, rim: float) -> Array | None:
     """Light of a patch of one colour: the mean of the middle half, in each channel."""
-
     import numpy as np
 
     inner = patch.inside(rim)
@@ -81,13 +79,8 @@ def patch_light(picture: Picture, matrix: Array, patch: Patch, rim: float) -> Ar
 def light_on(picture: Picture, plane: Plane, middle: tuple[float, float]) -> CardLight:
     """The light on the card, fitted to its bare paper and its greys.
 
-    Takes:  picture
-            plane   of the card
-            middle  of the card, pixels
-    Gives:  CardLight
     Fails:  PhotoProblem if the card is clipped, too dark, shaded or covered
     """
-
     import numpy as np
 
     known, seen, places = [], [], []
@@ -151,7 +144,6 @@ def _fitted(ratio: Array, place: Array) -> tuple[Array, Array, Array]:
     Gives:  gains, falls, and what is left over (patches x 3)
     Source: Huber, Robust Statistics, 1981 (from memory)
     """
-
     import numpy as np
     from scipy.optimize import least_squares
 

@@ -42,10 +42,7 @@ def measured_photos(
 ) -> tuple[tuple[MeasuredPhoto, ...], tuple[Problem, ...]]:
     """Everything that the write-ups ask to be measured.
 
-    Takes:  notebook  as it was read
-            measurer  measures one photo; ``measure_photo`` by default
-    Gives:  what was measured, and a warning, at the entry's place, for each photo
-            in which what was asked cannot be measured
+    A photo in which what was asked cannot be measured gives a warning at the entry's place.
     """
     work = measurer or measure_photo
     found: list[MeasuredPhoto] = []
@@ -82,10 +79,7 @@ def _variant_of(design: Design, photo: Photo) -> str | None:
 
 
 def measure_photo(file: Path, photo: Photo) -> Measurement:
-    """What one photo shows, as its entry in the write-up says.
-
-    Fails:  PhotoProblem when it cannot be measured
-    """
+    """What one photo shows, as its entry in the write-up says."""
     asked = photo.measure
     assert asked is not None
     return measure(

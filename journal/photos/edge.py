@@ -88,15 +88,10 @@ _BESIDE_PIXELS = (6.0, 80.0)  # at least and at most
 
 
 def samples_by_line(picture: Picture, line: Line, to_mm: ToMm) -> tuple[Samples, float]:
-    """The pixels by a line, and the size of one of them on the bar.
+    """The pixels by a line, and the size of one of them on the bar in mm.
 
-    Takes:  picture
-            line   inside the picture; at least 12 pixels long
-            to_mm  from pixels to mm on the bar's face
-    Gives:  Samples; mm a pixel at the line's middle
-    Fails:  PhotoProblem if the line leaves the picture or is too short
+    Fails:  PhotoProblem if the line leaves the picture or is shorter than 12 pixels
     """
-
     import numpy as np
 
     inside = all(map(math.isfinite, line)) and all(
@@ -185,7 +180,6 @@ def _signal(samples: Samples) -> tuple[Array, Array]:
     Luminance where that tells them apart, since a JPEG keeps it sharper than colour; otherwise
     the mixture of the three channels that tells them apart best (Fisher's discriminant).
     """
-
     import numpy as np
 
     reach = samples.length_mm * (0.5 - _END_SHARE)
@@ -213,7 +207,6 @@ def _signal(samples: Samples) -> tuple[Array, Array]:
 
 def _first_guess(samples: Samples, seen: Array, pixel_mm: float) -> tuple[Array, Array, Array]:
     """Starting values and bounds: body, step, middle, angle, log sigma, fall-off along, beside."""
-
     import numpy as np
 
     half = samples.length_mm / 2
@@ -250,7 +243,6 @@ def _fitted(
     where the pixels cannot tell it from the bleed. After 60 rounds the best so far is returned,
     which _check then judges like any other.
     """
-
     import numpy as np
     from scipy.optimize import least_squares
 
@@ -276,7 +268,6 @@ def _fitted(
 
 def _model(values: Array, samples: Samples) -> tuple[Array, Array]:
     """The fitted light at each pixel, and its slopes by the seven values."""
-
     import numpy as np
     from scipy.special import ndtr
 
@@ -311,7 +302,6 @@ def _log_sigma_error(samples: Samples, residuals: Array, slopes: Array) -> float
     Noise is one pixel wide, but marks on the surface are not: the scores of a patch's pixels are
     summed before they are squared.
     """
-
     import numpy as np
 
     count = len(samples.along)
@@ -328,7 +318,6 @@ def _log_sigma_error(samples: Samples, residuals: Array, slopes: Array) -> float
 
 def _place(offset: Array, reach: float, count: int) -> NDArray[np.int64]:
     """Which of so many equal parts of -reach to reach each offset lies in."""
-
     import numpy as np
 
     part = ((offset + reach) / (2 * reach) * count).astype(np.int64)
@@ -337,7 +326,6 @@ def _place(offset: Array, reach: float, count: int) -> NDArray[np.int64]:
 
 def _check(values: Array, samples: Samples, seen: Array) -> None:
     """Refuses a fit that is no measurement."""
-
     import numpy as np
 
     sigma, middle, half = math.exp(values[4]), values[2], samples.length_mm / 2

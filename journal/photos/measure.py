@@ -193,7 +193,6 @@ class _Plane(Struct, frozen=True):
 
     def scale_at(self, across: Line | None) -> float:
         """mm a pixel at the middle of the line, or else of the card or at the picture's corner."""
-
         import numpy as np
 
         x, y = self.middle

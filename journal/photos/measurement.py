@@ -47,12 +47,7 @@ class Measurement(Struct, frozen=True):
 
 
 def as_json(measurement: Measurement) -> dict[str, object]:
-    """A measurement as it goes into JSON; numbers are not rounded.
-
-    Takes:  measurement
-    Gives:  keys scale_mm_per_px, corrected, regions (by name: srgb, lab, name, within), bleed
-            (width_mm, low_mm, high_mm, or None), notes
-    """
+    """A measurement as it goes into JSON; numbers are not rounded."""
     bleed = measurement.bleed
     return {
         "scale_mm_per_px": measurement.scale_mm_per_px,
@@ -74,11 +69,7 @@ def as_json(measurement: Measurement) -> dict[str, object]:
 
 
 def in_words(measurement: Measurement) -> tuple[str, ...]:
-    """A measurement in lines for the terminal.
-
-    Takes:  measurement
-    Gives:  a line for each region, one for the bleed, one for each note
-    """
+    """A measurement in lines for the terminal: the regions, the bleed, the scale, the notes."""
     lines = []
     for region in measurement.regions:
         codes = ", ".join(f"{value:.0f}" for value in region.srgb)

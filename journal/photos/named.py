@@ -29,12 +29,7 @@ def named_photos(notebook: Notebook) -> Iterator[tuple[Position, str]]:
 def told_where_named(
     notebook: Notebook, problems: Mapping[str, PhotoProblem]
 ) -> tuple[Problem, ...]:
-    """A warning at every place that names a photo which cannot be shown.
-
-    Takes:  notebook  whose write-ups name the photos
-            problems  what is wrong with photos, by path
-    Gives:  warnings; nothing is left out but the photo, so that none stops the notebook
-    """
+    """A warning at every place that names a photo which cannot be shown; problems by path."""
     return tuple(
         Problem(at, problems[path].what, f"{problems[path].mend}.", warning=True)
         for at, path in dict.fromkeys(named_photos(notebook))

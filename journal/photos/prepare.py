@@ -105,28 +105,20 @@ class PreparedPhoto(Struct, frozen=True):
 
 def modern_format() -> bool:
     """Whether AVIF can be written here: the picture library may be built without it."""
-
     from PIL import features
 
     return features.check("avif") is True
 
 
 def rendition_sizes(width: int, height: int) -> tuple[tuple[int, int], ...]:
-    """Widths and heights that are made from a photo of a given upright size, the largest first.
-
-    Takes:  width, height  of the upright photo; pixels; >= 1
-    Gives:  one to three sizes; heights are rounded to the nearest pixel, at least 1
-    """
+    """The sizes made from a photo of a given upright size in pixels, the largest first."""
     widths = sorted({min(width, wanted) for wanted in WIDTHS}, reverse=True)
     return tuple((wide, max(1, round(height * wide / width))) for wide in widths)
 
 
 def digest(path: Path) -> str:
-    """What names a photo's renditions: its content and the way they are made.
+    """A digest of a photo's content and of the way its renditions are made, as 32 hex digits.
 
-    Takes:  path  a photo; read once, in blocks
-    Gives:  32 characters, 0-9 and a-f
-    Fails:  PhotoProblem if it cannot be read
     Source: BLAKE2b (RFC 7693), 128 bits
     """
     try:
@@ -146,11 +138,8 @@ def _started() -> hashlib.blake2b:
 def prepared(path: Path, *, modern: bool = True, large: Executor | None = None) -> PreparedPhoto:
     """One photo in three widths, upright, in sRGB, bare of every tag.
 
-    Takes:  path    a JPEG, PNG, WebP or HEIC photo
-            modern  make AVIF beside JPEG (where it can be written)
-            large   one thread that decodes what takes more than half of the room; None: this one
-    Gives:  PreparedPhoto; the same bytes for the same photo
-    Fails:  PhotoProblem with what is wrong and the mend
+    The same photo gives the same bytes. AVIF is made beside JPEG if it is ``modern`` and can be
+    written here; ``large`` is the one thread for photos that take more than half of the room.
     """
     name = digest(path)
     with opened(path) as source:
@@ -236,11 +225,6 @@ def prepared_all(
 
     Results come in the order of the paths and are not kept: memory holds the photos that are
     being made and at most two a worker that wait to be fetched.
-
-    Takes:  paths    photos, in any number
-            modern   make AVIF beside JPEG
-            workers  how many at a time; >= 1
-    Gives:  pairs of path and PreparedPhoto, or PhotoProblem where it cannot be used
     """
     # The allocator keeps what a thread let go of for that thread: large photos share one.
     with (

@@ -40,7 +40,6 @@ MOST_PIXELS_IN_JPEG = 400_000_000
 
 def picture_libraries() -> str:
     """What photos are read with here: another library may read more, or other pixels."""
-
     import PIL
 
     versions = [f"Pillow {PIL.__version__}"]
@@ -75,7 +74,6 @@ class PhotoSize(Struct, frozen=True):
 @lru_cache(maxsize=1)
 def _jpeg() -> type[JpegImageFile]:
     """A JPEG whose tags are left unread: they are dropped, and broken ones would warn."""
-
     from PIL.JpegImagePlugin import JpegImageFile
 
     class Quiet(JpegImageFile):
@@ -175,7 +173,6 @@ def _tag(image: Image.Image, tag: int) -> Any:
 
     None where the tag is missing or the block is broken.
     """
-
     from PIL.Image import Exif
 
     # the library warns of broken tags, which changes nothing here
@@ -223,7 +220,6 @@ class Source(Struct, frozen=True):
 
     def upright(self, picture: Image.Image) -> Image.Image:
         """A picture made from this photo's stored pixels, turned as the photo wants to be seen."""
-
         from PIL import Image
 
         turn = _TURNS.get(self.orientation)
@@ -233,7 +229,6 @@ class Source(Struct, frozen=True):
 @contextmanager
 def _strictly() -> Iterator[None]:
     """Pillow refuses pictures that are cut short, whatever other libraries asked of it."""
-
     from PIL import ImageFile
 
     before = ImageFile.LOAD_TRUNCATED_IMAGES
@@ -308,10 +303,9 @@ def _source(path: Path, file: BinaryIO) -> Source:
 
 
 def taken_at(path: Path) -> str:
-    """When a photo was taken, for putting photos in order; never kept and never shown.
+    """When a photo was taken, such as "2026:04:18 09:30:00", or "" where it does not say so.
 
-    Takes:  path  any file
-    Gives:  such as "2026:04:18 09:30:00", by the camera's clock; nothing where it is not said
+    It is read for putting photos in order; it is never kept and never shown.
     """
     try:
         with opened(path) as source:
@@ -325,27 +319,19 @@ def taken_at(path: Path) -> str:
 
 
 def probe(path: Path) -> PhotoSize:
-    """Upright width and height of a photo, from its head alone; nothing is decoded.
-
-    Takes:  path  a photo
-    Gives:  PhotoSize
-    Fails:  PhotoProblem when the file is no photo that can be read here; one whose pixels are
-            broken further on passes
-    """
+    """The upright size of a photo, from its head alone; nothing is decoded."""
     with opened(path) as source:
         return source.size
 
 
 def draft(source: Source, width: int, *, as_stored: bool = False) -> int:
-    """Tells the decoder how wide a picture is needed; gives the pixels that it will then hold.
+    """Tells the decoder how wide a picture is needed; returns the pixels that it will then hold.
 
     A JPEG decodes at a half, a quarter or an eighth when that is still wide enough, which is
     faster and takes less memory.
 
-    Takes:  source  an opened photo that is not decoded yet
-            width   pixels of the upright photo; at least this many are kept where it has them
+    Takes:  width      pixels of the upright photo; at least this many are kept where it has them
             as_stored  leave the colours of a JPEG as Y, Cb and Cr
-    Gives:  pixels
     Fails:  PhotoProblem if that would take too much memory
     """
     image = source.image
@@ -366,12 +352,10 @@ _BYTES_A_PIXEL = {"JPEG": 4, "PNG": 5, "WebP": 15, "HEIC": 7}
 
 
 def held_bytes(source: Source, whole: PhotoSize, pixels: int) -> int:
-    """About how much memory decoding a photo takes.
+    """About how many bytes decoding a photo takes.
 
-    Takes:  source  an opened photo
-            whole   its size before it was drafted
-            pixels  what ``draft`` gave
-    Gives:  bytes
+    Takes:  whole   its size before it was drafted
+            pixels  what ``draft`` returned
     Source: a progressive JPEG is held whole as coefficients of two bytes, however small it is
             decoded (ITU-T T.81, G.1.1; the library's buffer for several scans)
     """
@@ -386,12 +370,7 @@ def held_bytes(source: Source, whole: PhotoSize, pixels: int) -> int:
 
 
 def decoded(source: Source) -> Image.Image:
-    """The stored pixels, at the size that was asked for with draft, or all of them.
-
-    Takes:  source  an opened photo
-    Gives:  a picture, not turned, in the photo's own colours: L, RGB, RGBA or CMYK
-    Fails:  whatever the decoder raises; opened makes it a PhotoProblem
-    """
+    """The stored pixels, not turned, in the photo's own colours: L, RGB, RGBA or CMYK."""
     source.image.load()
     return _plain(source.image)
 
@@ -415,7 +394,6 @@ def _plain(image: Image.Image) -> Image.Image:
 @lru_cache(maxsize=16)
 def _to_srgb(profile: bytes, mode: str) -> ImageCms.ImageCmsTransform | None:
     """A colour transform, kept: one phone writes the same profile into every photo."""
-
     from PIL import ImageCms
 
     try:
@@ -433,15 +411,10 @@ def _to_srgb(profile: bytes, mode: str) -> ImageCms.ImageCmsTransform | None:
 
 
 def in_srgb(source: Source, picture: Image.Image) -> tuple[Image.Image, tuple[str, ...]]:
-    """A picture of this photo in sRGB, without a profile and without transparency.
+    """A picture of this photo in sRGB, L or RGB, with notes on what could not be kept true.
 
-    A transparent part is laid on white.
-
-    Takes:  source   the photo, for its profile
-            picture  what drafted gave, or a smaller one made from it; L, RGB, RGBA or CMYK
-    Gives:  the picture, L or RGB, bare of every tag; notes on what could not be kept true
+    It has no tags left, and a transparent part is laid on white.
     """
-
     from PIL import Image, ImageCms
 
     notes: tuple[str, ...] = ()

@@ -42,19 +42,13 @@ class Square(Struct, frozen=True):
     @property
     def side(self) -> float:
         """The mean length of its sides."""
-
         import numpy as np
 
         return float(np.hypot(*(self.corners - np.roll(self.corners, 1, axis=0)).T).mean())
 
 
 def dark_squares(grey: NDArray[np.float32]) -> tuple[Square, ...]:
-    """Every dark patch with four straight sides and a lighter surround.
-
-    Takes:  grey  codes of brightness; height x width; a square should be 9 to 58 pixels wide
-    Gives:  squares in the order of their left top corner
-    """
-
+    """Every dark patch with four straight sides and a lighter surround, 9 to 58 pixels wide."""
     import numpy as np
     from scipy import ndimage
 
@@ -86,7 +80,6 @@ def dark_squares(grey: NDArray[np.float32]) -> tuple[Square, ...]:
 
 def _four_sided(patch: Bools) -> Floats | None:
     """Corners of a patch with four straight sides, counted from its own corner."""
-
     import numpy as np
     from scipy import ndimage
 
@@ -113,7 +106,6 @@ def _four_sided(patch: Bools) -> Floats | None:
 
 def _corners(points: Floats) -> Floats | None:
     """Four corners of an outline, clockwise: two ends of its longest chord, one to each side."""
-
     import numpy as np
 
     if len(points) < 12:
@@ -138,15 +130,11 @@ def _area(corners: Floats) -> float:
 
 
 def reduced(grey: NDArray[np.uint8]) -> Iterator[tuple[NDArray[np.float32], int]]:
-    """The picture at several sizes, the largest first, each with how much it was reduced by.
+    """The picture at several sizes, each half as large as the last, with its whole factor.
 
     The squares are between 9 and 58 pixels wide in one of them, wherever the card is from a
     tenth of the picture's length to all of it.
-
-    Takes:  grey  codes of brightness; height x width
-    Gives:  pairs of picture and whole factor, each half the size of the last
     """
-
     import numpy as np
 
     factor = max(1, -(-max(grey.shape) // 1700))

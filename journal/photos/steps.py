@@ -38,7 +38,6 @@ class Steps(Struct, frozen=True):
 
     def corners(self) -> Iterator[Floats]:
         """The farthest that the true codes of a flat patch can lie from those in the file."""
-
         import numpy as np
 
         halves = [(-step / 2, step / 2) for step in self.step]
@@ -52,7 +51,6 @@ _WHOLE = 0.5
 
 def whole_codes() -> Iterator[Floats]:
     """The same for a picture that knows no steps but whole codes of red, green and blue."""
-
     import numpy as np
 
     for offsets in itertools.product((-_WHOLE, _WHOLE), repeat=3):
@@ -60,11 +58,7 @@ def whole_codes() -> Iterator[Floats]:
 
 
 def steps_of(image: JpegImageFile) -> Steps | None:
-    """The steps of an opened JPEG; None if it is not made of Y, Cb and Cr.
-
-    Takes:  image  before or after it is decoded
-    Gives:  Steps, or None
-    """
+    """The steps of an opened JPEG; None if it is not made of Y, Cb and Cr."""
     layers, tables = image.layer, image.quantization
     if len(layers) != 3 or image.info.get("adobe_transform", 1) != 1:
         return None
@@ -88,7 +82,6 @@ def unrounded(part: NDArray[np.uint8], left: int, top: int, steps: Steps) -> Flo
             steps      of the file
     Gives:  height x width x 3, from 0 to 255, not whole
     """
-
     import numpy as np
 
     exact = part.astype(np.float64)
