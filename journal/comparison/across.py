@@ -235,12 +235,7 @@ def _across(
         more=more,
         measure=measure,
         otherwise=otherwise(
-            (
-                ([bar.conditions for bar in first], [bar.conditions for bar in second])
-                for row in rows
-                if row.difference is not None
-                for first, second in (stratum.bars for stratum in row.held.laid.strata)
-            ),
+            (s.bars for row in rows if row.difference is not None for s in row.held.laid.strata),
             (thing,),
         ),
         apart=_apart(rows, thing),
@@ -251,7 +246,7 @@ def _apart(rows: Sequence[Row], thing: str) -> tuple[Otherwise, ...]:
     """What else differs between designs with the first alone and with the second alone."""
     first, second = (
         [
-            bar.conditions
+            bar
             for row in rows
             if row.difference is None and not row.sides[1 - index].measured
             for bar in row.held.laid.fit[index]

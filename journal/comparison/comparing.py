@@ -9,14 +9,8 @@ from typing import Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
-from journal.comparison.confounding import Otherwise
-from journal.comparison.contrast import (
-    Contrast,
-    contrast,
-    explained_otherwise,
-    more_trials,
-    spread_of,
-)
+from journal.comparison.confounding import Otherwise, otherwise
+from journal.comparison.contrast import Contrast, contrast, more_trials, spread_of
 from journal.comparison.intervals import Interval
 from journal.comparison.multiplicity import holm
 from journal.comparison.observed import (
@@ -47,7 +41,7 @@ class Progress(Struct, frozen=True):
 
     poured: int
     until: int
-    of: Literal["pours", "pots", "bars"]
+    of: Literal["pours", "bars"]
 
     @property
     def reached(self) -> bool:
@@ -204,7 +198,7 @@ def _noted(bar: Bar, measure: Measure) -> bool:
 def _progress(
     bars: Sequence[Bar], measures: Sequence[Measure], question: Question | None
 ) -> Progress | None:
-    """Pours, pots or bars since the question that have been looked at by its measure."""
+    """Pours or bars since the question that have been looked at by its measure."""
     if question is None:
         return None
     measure = next(measure for measure in measures if measure.name == question.by)
@@ -219,12 +213,7 @@ def _progress(
         if not usable(bar, measure) and not (measure.needs_the_detail and bar.lifted):
             continue
         pour = (bar.design, bar.pour)
-        if question.until_of == "pours":
-            counted.add(pour)
-        elif question.until_of == "pots":
-            counted.add((*pour, bar.pot, level))
-        else:
-            counted.add((*pour, bar.pot, bar.bar))
+        counted.add(pour if question.until_of == "pours" else (*pour, bar.pot, bar.bar))
     return Progress(len(counted), question.until, question.until_of)
 
 
@@ -283,7 +272,7 @@ def _comparison(
         within=held.within,
         more=more,
         changed=draft.changed,
-        otherwise=explained_otherwise(held, draft.changed),
+        otherwise=otherwise((stratum.bars for stratum in laid.strata), draft.changed),
         spread=spread_of(draft.bars, measure, draft.between, draft.group, laid.by),
         progress=progress,
         earlier=draft.earlier,

@@ -65,8 +65,7 @@ class Trials(Struct, frozen=True):
     ``whole`` is True where every trial is a plain yes or no. ``went_with_pot``:
     changed bar by bar by nature, but never within a pot. ``days_apart``: some
     trials are of days that saw one variant alone. ``merged``: pots that share such
-    a day and count as one. ``why`` says why there is no stratum; ``together`` names
-    the groups of variants that changed along.
+    a day and count as one. ``why`` says why there is no stratum.
     """
 
     by: By
@@ -78,7 +77,6 @@ class Trials(Struct, frozen=True):
     days_apart: bool = False
     merged: int = 0
     why: str = ""
-    together: tuple[str, ...] = ()
 
 
 class _Trial(Struct, frozen=True):
@@ -169,7 +167,6 @@ def lay_out(
     else:
         by = "pots"
         strata, alone, days_apart, merged = _pots(fit, measure, group)
-    why, together = _why(strata, sides, fit, measure, between, group, by, merged)
     made: list[Side] = []
     for index in (0, 1):
         trials = sum(len(stratum.values[index]) for stratum in strata)
@@ -186,8 +183,7 @@ def lay_out(
         went_with_pot=went_with_pot,
         days_apart=days_apart,
         merged=merged,
-        why=why,
-        together=together,
+        why=_why(strata, sides, fit, measure, between, group, by, merged),
     )
 
 
@@ -326,18 +322,18 @@ def _why(
     group: str,
     by: By,
     merged: int,
-) -> tuple[str, tuple[str, ...]]:
-    """Why two variants cannot be compared, and which groups changed along; "" if they can."""
+) -> str:
+    """Why two variants cannot be compared; "" if they can."""
     for index in (0, 1):
         if not sides[index]:
-            return f"{between[index]} was never poured", ()
+            return f"{between[index]} was never poured"
         if not fit[index]:
-            return f"no bar of {between[index]} has {measure.name} measured", ()
+            return f"no bar of {between[index]} has {measure.name} measured"
     if by == "pots" and len(strata) == 1 and all(len(v) == 1 for v in strata[0].values):
         # Several pots of one day that saw one variant alone were made one.
-        return ("one day of each" if merged else "one pot of each"), ()
+        return "one day of each" if merged else "one pot of each"
     if strata:
-        return "", ()
+        return ""
     choices = [{cell for bar in side for cell in _cell(bar, group)} for side in fit]
     names = {name for side in choices for name, _ in side}
     along = sorted(
@@ -346,7 +342,7 @@ def _why(
         if not {c for c in choices[0] if c[0] == name} & {c for c in choices[1] if c[0] == name}
     )
     if along:
-        return f"{group} and {' and '.join(along)} changed together", tuple(along)
+        return f"{group} and {' and '.join(along)} changed together"
     if by == "bars":
-        return "no pot has measured bars of both", ()
-    return "no pots of the two are alike in the rest", ()
+        return "no pot has measured bars of both"
+    return "no pots of the two are alike in the rest"
