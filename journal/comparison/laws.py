@@ -14,6 +14,10 @@ from itertools import accumulate
 
 from journal.errors import FigureError
 
+# Trials of one stratum: values with the first label, values with the second.
+Values = tuple[Sequence[float], Sequence[float]]
+# Counts of one stratum: yes and trials of the first label, yes and trials of the second.
+Counts = tuple[int, int, int, int]
 # A stratum: whole-number values with the first label, and with the second.
 Grid = tuple[tuple[int, ...], tuple[int, ...]]
 # What fixes the law of a stratum's sum: sizes of the groups of ties in order of
@@ -28,6 +32,8 @@ POINTS_PER_STEP = 4
 
 # Laws up to this length are kept; a page's measures share a few of them.
 KEPT_LENGTH = 600
+
+_NOT_BOTH = "no stratum holds both of what is compared"
 
 
 def on_grid(values: Sequence[float]) -> tuple[int, ...]:
@@ -81,6 +87,38 @@ def pattern(first: Sequence[int], second: Sequence[int]) -> tuple[Pattern, int]:
         wins += of_second * (2 * below + of_first)
         below += of_first
     return (tuple(sizes), len(second)), wins
+
+
+def patterns_of(grids: Sequence[Grid]) -> tuple[list[Pattern], int]:
+    """The pattern of each stratum, and twice the pairs that the second label wins in all."""
+    found = [pattern(first, second) for first, second in grids]
+    return [own for own, _ in found], sum(wins for _, wins in found)
+
+
+def comparable_tables(tables: Sequence[Counts]) -> list[Counts]:
+    """The strata that hold both labels.
+
+    Fails:  FigureError if there is none, or yes exceeds trials
+    """
+    for yes_a, of_a, yes_b, of_b in tables:
+        if not (0 <= yes_a <= of_a and 0 <= yes_b <= of_b):
+            raise FigureError(f"{yes_a} of {of_a} against {yes_b} of {of_b} cannot be")
+    used = [table for table in tables if table[1] and table[3]]
+    if not used:
+        raise FigureError(_NOT_BOTH)
+    return used
+
+
+def comparable_grids(strata: Sequence[Values]) -> list[Grid]:
+    """The values of the strata that hold both labels, on the grid.
+
+    Fails:  FigureError if there is none, or a value is not finite
+    """
+    grids = [(on_grid(first), on_grid(second)) for first, second in strata]
+    used = [(first, second) for first, second in grids if first and second]
+    if not used:
+        raise FigureError(_NOT_BOTH)
+    return used
 
 
 def _stratum_law(sizes: tuple[int, ...], chosen: int) -> list[int]:

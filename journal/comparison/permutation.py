@@ -27,13 +27,17 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from journal.comparison.laws import (
+    Counts,
     Grid,
-    Pattern,
+    Values,
+    comparable_grids,
+    comparable_tables,
     doubled_ranks,
     law_of_sum,
     on_grid,
     pairs_within,
     pattern,
+    patterns_of,
     signed_law,
     ways_up_to,
 )
@@ -44,9 +48,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     IntArray = NDArray[np.int64]
-
-# Trials of one stratum: values with the first label, values with the second.
-Values = tuple[Sequence[float], Sequence[float]]
 
 # Beyond as many pairs within strata, 60 trials against 60, or as many differences,
 # labels are dealt out at random: an exact law would take a tenth of a second.
@@ -75,22 +76,16 @@ class Test(Struct, frozen=True):
     error: float | None = None
 
 
-def _test(low: int, high: int, ways: int, excess: float, least: int) -> Test:
+def _two_sided(low: int, high: int, ways: int, excess: float, error: float | None = None) -> Test:
+    """The test whose two-sided p is twice the smaller tail."""
     return Test(
         p=min(1.0, 2 * min(low, high) / ways),
         at_most=low / ways,
         at_least=high / ways,
         excess=excess,
-        least_p=min(1.0, 2 * least / ways),
+        least_p=min(1.0, 2 / ways),
+        error=error,
     )
-
-
-def _comparable(strata: Sequence[Values]) -> list[Grid]:
-    grids = [(on_grid(first), on_grid(second)) for first, second in strata]
-    grids = [(first, second) for first, second in grids if first and second]
-    if not grids:
-        raise FigureError("no stratum holds both of what is compared")
-    return grids
 
 
 def ranks_test(strata: Sequence[Values]) -> Test:
@@ -110,27 +105,17 @@ def ranks_test(strata: Sequence[Values]) -> Test:
     Checked: 3 smaller against 3 larger gives 0.1; ages 19 22 16 29 24 against
             20 11 17 12 give 0.1111 (SciPy's manual)
     """
-    grids = _comparable(strata)
-    if pairs_within(grids) > MOST_PAIRS_EXACT:
-        return _sampled(grids)
-    patterns, wins = _patterns(grids)
+    grids = comparable_grids(strata)
+    pairs = pairs_within(grids)
+    if pairs > MOST_PAIRS_EXACT:
+        return _sampled(grids, pairs)
+    patterns, wins = patterns_of(grids)
     below = ways_up_to(patterns)
-    low = below[wins]
     high = below[-1] - (below[wins - 1] if wins else 0)
-    return _test(low, high, below[-1], wins / 2 - pairs_within(grids) / 2, 1)
+    return _two_sided(below[wins], high, below[-1], wins / 2 - pairs / 2)
 
 
-def _patterns(grids: Sequence[Grid]) -> tuple[list[Pattern], int]:
-    patterns: list[Pattern] = []
-    wins = 0
-    for first, second in grids:
-        found, won = pattern(first, second)
-        patterns.append(found)
-        wins += won
-    return patterns, wins
-
-
-def _sampled(grids: Sequence[Grid]) -> Test:
+def _sampled(grids: Sequence[Grid], pairs: int) -> Test:
     """The ranks test with labels dealt at random; the deal that was made counts as one."""
     import numpy as np
 
@@ -146,7 +131,7 @@ def _sampled(grids: Sequence[Grid]) -> Test:
             rows = min(1000, DRAWS - begin)
             dealt = chance.permuted(np.broadcast_to(weights, (rows, len(weights))), axis=1)
             won[begin : begin + rows] += dealt[:, :chosen].sum(axis=1) - chosen * (chosen + 1)
-    return _of_draws(won, seen, seen / 2 - pairs_within(grids) / 2)
+    return _of_draws(won, seen, seen / 2 - pairs / 2)
 
 
 def _of_draws(sums: IntArray, seen: int, excess: float) -> Test:
@@ -157,17 +142,10 @@ def _of_draws(sums: IntArray, seen: int, excess: float) -> Test:
     tail = min(low, high) / ways
     # Two-sided p is twice a tail, and so is its error.
     error = 2 * math.sqrt(tail * (1 - tail) / DRAWS) if tail < 1 else 0.0
-    return Test(
-        p=min(1.0, 2 * tail),
-        at_most=low / ways,
-        at_least=high / ways,
-        excess=excess,
-        least_p=2 / ways,
-        error=error,
-    )
+    return _two_sided(low, high, ways, excess, error)
 
 
-def counts_test(tables: Sequence[tuple[int, int, int, int]]) -> Test:
+def counts_test(tables: Sequence[Counts]) -> Test:
     """Is "yes" more or less frequent with the second label, within strata?
 
     Two-sided p sums the chances of all outcomes that are no likelier than what
@@ -182,17 +160,11 @@ def counts_test(tables: Sequence[tuple[int, int, int, int]]) -> Test:
             Soc. B 26 (1964) 313
     Checked: 3 of 3 against 0 of 3 gives 0.1; 3 of 4 against 1 of 4 gives 0.4857
     """
-    for yes_a, of_a, yes_b, of_b in tables:
-        if not (0 <= yes_a <= of_a and 0 <= yes_b <= of_b):
-            raise FigureError(f"{yes_a} of {of_a} against {yes_b} of {of_b} cannot be")
-    used = [table for table in tables if table[1] and table[3]]
-    if not used:
-        raise FigureError("no stratum holds both of what is compared")
     laws: list[list[int]] = []
     seen = 0
     excess = Fraction(0)
     ways = 1
-    for yes_a, of_a, yes_b, of_b in used:
+    for yes_a, of_a, yes_b, of_b in comparable_tables(tables):
         yes, trials = yes_a + yes_b, of_a + of_b
         lowest, highest = max(0, yes - of_a), min(yes, of_b)
         laws.append(
@@ -238,7 +210,7 @@ def signs_test(differences: Sequence[float]) -> Test:
     above = sum(rank for rank, value in zip(ranks, grid, strict=True) if value > 0)
     low = below[above]
     high = below[-1] - (below[above - 1] if above else 0)
-    return _test(low, high, below[-1], above / 2 - sum(ranks) / 4, 1)
+    return _two_sided(low, high, below[-1], above / 2 - sum(ranks) / 4)
 
 
 def _signs_sampled(grid: Sequence[int]) -> Test:
