@@ -46,9 +46,7 @@ def otherwise(
     Takes:  strata       bars of the first and the second side of each
             passed_over  conditions that are the variant itself
     Gives:  those that share less than SHARED_LEAST, least shared first
-    Fails:  never
     Source: definition (overlap of two distributions)
-    Checked: all of one side in spring and all of the other in autumn share 0
     """
     skip = set(passed_over)
     shared: dict[str, float] = {}

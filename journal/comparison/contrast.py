@@ -50,17 +50,10 @@ class Contrast(Struct, frozen=True):
 def contrast(
     bars: Sequence[Bar], measure: Measure, between: tuple[str, str], group: str, by: By
 ) -> Contrast:
-    """Hold two variants against each other by one measure.
+    """Compare two variants by one measure: test, interval, and why there is none.
 
-    Takes:  bars     any; those of other variants are passed over
-            measure  what is compared
-            between  first and second variant
-            group    their group; "" for plain variants
-            by       what a trial is by the nature of what is changed
-    Gives:  Contrast
-    Fails:  never for fit bars
-    Source: the parts' own
-    Checked: 3 of 3 against 0 of 3 gives 0.1
+    Bars of other variants are passed over; ``by`` is what a trial is by the nature of what is
+    changed.
     """
     laid = lay_out(bars, measure, between, group, by)
     if not laid.strata:
@@ -89,14 +82,9 @@ def _alike(laid: Trials) -> Interval | None:
 
 
 def more_trials(held: Contrast, pairs: int = 1) -> More:
-    """How many more trials of each would tell, for the difference that matters.
+    """How many more trials of each would find the difference that matters.
 
-    Takes:  held   a contrast
-            pairs  pairs of the question that share the level; >= 1
-    Gives:  More
-    Fails:  never
-    Source: the parts' own; the level is shared as Holm's first step does
-    Checked: one pot of each needs at least three more
+    The level is shared over the pairs of the question, as Holm's first step does.
     """
     measure, laid = held.measure, held.laid
     alpha = SURE / pairs
@@ -125,12 +113,9 @@ def more_trials(held: Contrast, pairs: int = 1) -> More:
 def spread_of(
     bars: Sequence[Bar], measure: Measure, between: tuple[str, str], group: str, by: By
 ) -> Spread | None:
-    """How much bars of a pot, pots and days differ beside two variants.
+    """How much bars of a pot, pots and days differ beside two variants; None if not measured.
 
-    Takes:  as ``contrast``; ``by`` as it turned out (``Contrast.laid.by``)
-    Gives:  Spread; None if nothing is measured
-    Fails:  never for fit bars
-    Source: ``spread``
+    ``by`` is what a trial turned out to be (``Contrast.laid.by``).
     """
     own = [bar for bar in bars if level_of(bar, group) in between and usable(bar, measure)]
     if not own:

@@ -419,8 +419,7 @@ def design_contrasts(
 ) -> DesignContrasts:
     """What one design brings to a question across designs.
 
-    Takes:  bars    from ``bars_across``
-            values  of what is compared, of all designs, in order
+    ``bars`` are from ``bars_across``, ``values`` those of what is compared, of all designs.
     """
     own = {bar.variant for bar in bars}
     by = trials_of((asked.asked.between,))
@@ -450,10 +449,7 @@ def across_results(notebook: Notebook, asked: AskedComparison) -> AcrossResults:
 def answer_across(
     settings: Settings, asked: AskedComparison, rows: Iterable[DesignContrasts]
 ) -> AcrossResults:
-    """The answer to a question across designs.
-
-    Takes:  rows  what each design brings, in the order of the designs
-    """
+    """The answer to a question across designs, from what each brings in their order."""
     thing = asked.asked.between
     bars: list[Bar] = []
     known: dict[tuple[str, str, tuple[str, str]], Contrast] = {}

@@ -37,13 +37,9 @@ _NOT_BOTH = "no stratum holds both of what is compared"
 
 
 def on_grid(values: Sequence[float]) -> tuple[int, ...]:
-    """Values as whole numbers of grid points.
+    """Values as whole numbers of grid points, a multiple of POINTS_PER_STEP each.
 
-    Takes:  values  any length; finite
-    Gives:  whole numbers, a multiple of POINTS_PER_STEP each
     Fails:  FigureError if a value is not finite
-    Source: definition
-    Checked: 1.5 - 1.2 and 0.3 are the same number of points
     """
     for value in values:
         if not math.isfinite(value):
@@ -52,26 +48,17 @@ def on_grid(values: Sequence[float]) -> tuple[int, ...]:
 
 
 def off_grid(points: float) -> float:
-    """A number of grid points as a value again; never -0.0.
-
-    Takes:  points  grid points; scalar
-    Gives:  a value in its unit
-    Fails:  never
-    Source: definition
-    Checked: 4 000 000 000 points are 1 unit
-    """
+    """A number of grid points as a value in its unit again; never -0.0."""
     return points / (STEPS_PER_UNIT * POINTS_PER_STEP) + 0.0
 
 
 def pattern(first: Sequence[int], second: Sequence[int]) -> tuple[Pattern, int]:
     """Groups of ties of a stratum, and twice the pairs that the second label wins.
 
-    Takes:  first, second  grid values of the two labels; any length
     Gives:  (sizes of the groups of ties in order of value, trials with the
             second label), and twice the number of pairs with second > first,
             a tie counting half
-    Fails:  never
-    Source: definition; Mann and Whitney, Ann. Math. Stat. 18 (1947) 50
+    Source: Mann and Whitney, Ann. Math. Stat. 18 (1947) 50
     Checked: (1, 2) against (2, 3) has groups 1 2 1 and wins 3.5 of 4 pairs
     """
     counts: dict[int, list[int]] = {}
@@ -150,13 +137,11 @@ def _unpacked(packed: int, width: int, length: int) -> list[int]:
 
 
 def law_of_sum(laws: Sequence[Sequence[int]], ways: int) -> list[int]:
-    """Law of the sum of independent sums.
+    """Law of the sum of independent sums (convolution).
 
     Takes:  laws  of each: ways for each sum from 0 up; one or more
             ways  product of the laws' totals
     Gives:  ways for each sum from 0 up
-    Fails:  never
-    Source: definition (convolution)
     Checked: two fair coins, (1, 1) and (1, 1), give (1, 2, 1)
     """
     if len(laws) == 1:
@@ -184,10 +169,8 @@ _below_long = lru_cache(maxsize=8)(_below)
 def ways_up_to(patterns: Sequence[Pattern]) -> tuple[int, ...]:
     """Ways to deal the labels within strata, up to each sum of twice the pairs won.
 
-    Takes:  patterns  of one or more strata
     Gives:  entry s is the number of ways with a sum of at most s; the last
             entry is the number of all ways
-    Fails:  never
     Source: definition; sums by convolution
     Checked: 3 against 3 without ties has 20 ways, 1 of them with no pair won
     """
@@ -197,26 +180,12 @@ def ways_up_to(patterns: Sequence[Pattern]) -> tuple[int, ...]:
 
 
 def pairs_within(strata: Sequence[tuple[Sequence[object], Sequence[object]]]) -> int:
-    """Pairs of a first and a second label within a stratum.
-
-    Takes:  strata  values of the first and of the second label of each
-    Gives:  a count
-    Fails:  never
-    Source: definition
-    Checked: 3 against 4 and 2 against 2 are 16 pairs
-    """
+    """How many pairs of a first and a second label lie within a stratum."""
     return sum(len(first) * len(second) for first, second in strata)
 
 
 def ways_to_deal(strata: Sequence[tuple[Sequence[object], Sequence[object]]]) -> int:
-    """Ways to deal the labels out again within the strata.
-
-    Takes:  strata  values of the first and of the second label of each
-    Gives:  a count
-    Fails:  never
-    Source: definition
-    Checked: 3 against 3 is 20 ways
-    """
+    """How many ways there are to deal the labels out again within the strata."""
     return math.prod(math.comb(len(a) + len(b), len(b)) for a, b in strata)
 
 
@@ -235,7 +204,6 @@ def signed_law(magnitudes: Sequence[int]) -> tuple[tuple[int, ...], tuple[int, .
     Takes:  magnitudes  grid values above 0; one or more
     Gives:  doubled mid-ranks in the order given; entry s of the second is the
             number of sign patterns whose doubled ranks above zero sum to at most s
-    Fails:  never
     Source: Wilcoxon, Biometrics Bull. 1 (1945) 80
     Checked: three magnitudes without ties have 8 patterns
     """
@@ -244,14 +212,7 @@ def signed_law(magnitudes: Sequence[int]) -> tuple[tuple[int, ...], tuple[int, .
 
 
 def doubled_ranks(magnitudes: Sequence[int]) -> tuple[int, ...]:
-    """Twice the mid-ranks of magnitudes, so that they are whole.
-
-    Takes:  magnitudes  grid values; any length
-    Gives:  doubled mid-ranks in the order given
-    Fails:  never
-    Source: definition
-    Checked: 5 7 5 have the doubled ranks 3 6 3
-    """
+    """Twice the mid-ranks of grid values in the order given, so that they are whole."""
     counts: dict[int, int] = {}
     for magnitude in magnitudes:
         counts[magnitude] = counts.get(magnitude, 0) + 1

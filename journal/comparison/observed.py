@@ -115,26 +115,12 @@ class Question(Struct, frozen=True):
 
 
 def changed_between(a: Variant, b: Variant) -> tuple[str, ...]:
-    """The things in which two variants differ.
-
-    Takes:  a, b  two variants of one group
-    Gives:  names of things, sorted
-    Fails:  never
-    Source: definition
-    Checked: {trim: close} and {trim: straight, piece: kelp-b} differ in both
-    """
+    """The things in which two variants of one group differ, sorted."""
     things = set(a.changes) | set(b.changes)
     return tuple(sorted(t for t in things if a.changes.get(t) != b.changes.get(t)))
 
 
 def trials_of(things: tuple[str, ...]) -> By:
-    """What one trial is, when these things are changed.
-
-    Takes:  things  as from ``changed_between``; none known: bars
-    Gives:  "bars" if each can differ from bar to bar of one pot, else "pots"
-    Fails:  never
-    Source: definition
-    Checked: trim gives bars; trim and layers.body.pour give pots
-    """
+    """What one trial is when these things are changed: bars if each can differ within a pot."""
     alone = all(thing.rpartition(".")[2] in BAR_BY_BAR for thing in things)
     return "bars" if alone else "pots"

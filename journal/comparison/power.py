@@ -258,9 +258,6 @@ def trials_for_shares(
 def least_trials(alpha: float = 0.05) -> int:
     """Fewest of each, in one stratum, with which p can reach the level at all.
 
-    Takes:  alpha  between 0 and 1
-    Gives:  a count
-    Fails:  FigureError outside that range
     Source: definition: 2 / C(2n, n) <= alpha
     Checked: 0.05 needs 4 of each
     """
@@ -271,9 +268,6 @@ def least_trials(alpha: float = 0.05) -> int:
 def least_pairs(alpha: float = 0.05) -> int:
     """Fewest pairs with which p can reach the level at all.
 
-    Takes:  alpha  between 0 and 1
-    Gives:  a count
-    Fails:  FigureError outside that range
     Source: definition: 2 / 2^n <= alpha
     Checked: 0.05 needs 6 pairs
     """
@@ -282,13 +276,10 @@ def least_pairs(alpha: float = 0.05) -> int:
 
 
 def least_more(sizes: Sequence[tuple[int, int]], alpha: float, added: Added) -> int:
-    """Fewest more of each with which p can reach the level at all.
+    """Fewest more of each with which p can reach the level at all; 0 if it can already.
 
     Takes:  sizes  trials of both sides in each stratum so far
-            alpha  between 0 and 1
             added  where more trials would go
-    Gives:  a count; 0 if the level can be reached already
-    Fails:  FigureError if alpha is out of range
     Source: definition: 2 / (ways to deal the labels) <= alpha
     Checked: 3 against 3 needs one more of each
     """
@@ -322,14 +313,12 @@ def more_needed(
     leaves: up to ``matters`` if it lies below it, else down to zero; never less
     room than a quarter of ``matters``.
 
-    Takes:  have        trials of the variant with fewer; >= 0
-            need        trials of each for the power; None if the spread is not known
-            least       fewest more with which the level can be reached
-            within      the 90 % interval; None if there is none
-            difference  as estimated; None if there is none
-            matters     the smallest difference worth the name; > 0
+    Takes:  have     trials of the variant with fewer; >= 0
+            need     trials of each for the power; None if the spread is not known
+            least    fewest more with which the level can be reached
+            within   the 90 % interval; None if there is none
+            matters  the smallest difference worth the name; > 0
     Gives:  More, at least 1
-    Fails:  never
     Source: definition; the interval shrinks as one over the root of the trials
     Checked: 3 of 16 needed gives 13
     """

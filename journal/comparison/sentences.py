@@ -30,15 +30,7 @@ _THOUSANDTH = Decimal("0.001")
 
 
 def plain_amount(amount: float, measure: Measure) -> str:
-    """An amount without its sign, as text.
-
-    Takes:  amount   in the measure's stored unit, a share for yes/no; finite
-            measure  what it is an amount of
-    Gives:  "1.2 mm", "30 percentage points", "2"
-    Fails:  FigureError if the amount is not finite
-    Source: definition
-    Checked: 0.3 of yes/no gives "30 percentage points"
-    """
+    """An amount in the measure's stored unit without its sign: "1.2 mm", "30 percentage points"."""
     size = abs(amount)
     if measure.kind == "yes-no":
         return f"{rounded(100 * size, _WHOLE)} percentage points"
@@ -48,14 +40,7 @@ def plain_amount(amount: float, measure: Measure) -> str:
 
 
 def plain_p(p: float) -> str:
-    """A p as text: "p = 0.029", "p < 0.001".
-
-    Takes:  p  0 to 1
-    Gives:  text
-    Fails:  FigureError if it is not finite
-    Source: definition
-    Checked: 0.1 gives "p = 0.1"
-    """
+    """A p as text: "p = 0.029", "p < 0.001"."""
     if p < 0.001:
         return "p < 0.001"
     number = rounded(p, _THOUSANDTH).normalize()
@@ -102,15 +87,7 @@ def _by(given: Verdict, by: str) -> str:
 
 
 def verdict_sentence(comparison: Comparison, say: Say = plain_amount) -> str:
-    """The verdict with the numbers that it stands on.
-
-    Takes:  comparison  any
-            say         puts an amount without its sign into words
-    Gives:  one sentence
-    Fails:  never
-    Source: definition
-    Checked: "straight is better by lip: straight has 1.2 mm less, …"
-    """
+    """The verdict with the numbers that it stands on, as one sentence."""
     given = comparison.verdict
     measure = comparison.measure
     second = comparison.between[1]
@@ -133,14 +110,7 @@ def verdict_sentence(comparison: Comparison, say: Say = plain_amount) -> str:
 
 
 def sentences(comparison: Comparison, say: Say = plain_amount) -> tuple[str, ...]:
-    """Everything that belongs beside a verdict, one sentence each, the verdict first.
-
-    Takes:  comparison  any
-            say         puts an amount without its sign into words
-    Gives:  sentences
-    Fails:  never
-    Source: definition
-    """
+    """Everything that belongs beside a verdict, one sentence each, the verdict first."""
     found = [verdict_sentence(comparison, say)]
     found.extend(_of_side(side, comparison.measure, say) for side in comparison.sides)
     found.extend(_not_measured(comparison.sides, comparison.measure))
@@ -306,14 +276,7 @@ def _more_sentences(more: More | None, trials: Trial, measure: Measure, say: Say
 
 
 def otherwise_sentences(found: Sequence[Otherwise], between: tuple[str, str]) -> tuple[str, ...]:
-    """What else could explain a difference, a sentence a condition.
-
-    Takes:  found    as from ``otherwise``
-            between  first and second variant
-    Gives:  sentences
-    Fails:  never
-    Source: definition
-    """
+    """What else could explain a difference, a sentence a condition."""
     return tuple(
         f"{between[0]} had {entry.condition} {_listed(entry.first)},"
         f" {between[1]} had {_listed(entry.second)}: "
@@ -348,11 +311,7 @@ def _of_spread(comparison: Comparison, say: Say) -> list[str]:
 def across_sentences(found: Across, say: Say = plain_amount) -> tuple[str, ...]:
     """A comparison across designs in words: the verdict, what it stands on, what else.
 
-    Takes:  found  any
-            say    puts an amount without its sign into words
-    Gives:  sentences, the verdict first; rows are left to the page
-    Fails:  never
-    Source: definition
+    The rows are left to the page.
     """
     words = _by(found.verdict, found.by)
     measure = found.measure

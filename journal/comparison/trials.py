@@ -86,14 +86,7 @@ class _Trial(Struct, frozen=True):
 
 
 def level_of(bar: Bar, group: str) -> str:
-    """The variant of a bar, or its choice from a group.
-
-    Takes:  bar    any
-            group  name of a group; "" for plain variants
-    Gives:  a name; "" if the bar names no choice from the group
-    Fails:  never
-    Source: definition
-    """
+    """The variant of a bar, or its choice from a group; "" if it names none."""
     return bar.levels.get(group, "") if group else bar.variant
 
 
@@ -110,13 +103,7 @@ def _cell_of(levels: Cell, group: str) -> Cell:
 
 
 def usable(bar: Bar, measure: Measure) -> bool:
-    """Whether a bar has a value to compare.
-
-    Takes:  bar, measure  any
-    Gives:  True if there is a fit value, and a detail where the measure needs one
-    Fails:  never
-    Source: definition
-    """
+    """Whether a bar has a fit value, and a detail where the measure needs one."""
     if measure.needs_the_detail and bar.lifted:
         return False
     return measure.is_fit(bar.values.get(measure.name))
@@ -132,17 +119,10 @@ def number_of(bar: Bar, measure: Measure) -> float:
 def lay_out(
     bars: Sequence[Bar], measure: Measure, between: tuple[str, str], group: str, by: By
 ) -> Trials:
-    """Trials of two variants by one measure, in the strata where they may be compared.
+    """The trials of two variants by one measure, in the strata where they may be compared.
 
-    Takes:  bars     any; those of other variants are passed over
-            measure  what is compared
-            between  names of the two variants
-            group    their group; "" for plain variants
-            by       what a trial is by the nature of what is changed
-    Gives:  Trials; without strata where nothing can be compared, and why
-    Fails:  never
-    Source: definition
-    Checked: three pots with both variants make three strata of bars
+    Bars of other variants are passed over. ``by`` is what a trial is by the nature of what is
+    changed; how it turned out is in the result, and why there are no strata, if there are none.
     """
     sides: list[list[Bar]] = [[], []]
     for bar in bars:

@@ -68,15 +68,7 @@ class Verdict(Struct, frozen=True):
 
 
 def judge(evidence: Evidence, better: Better | None) -> Code:
-    """Which verdict the evidence bears out.
-
-    Takes:  evidence  of one comparison
-            better    which direction is better, None for neither
-    Gives:  a code
-    Fails:  never
-    Source: definition, at the head of this module
-    Checked: at and beside each border
-    """
+    """Which verdict the evidence bears out, as at the head of this module."""
     if evidence.cannot or evidence.difference is None or evidence.p is None:
         return "cannot tell"
     agree = evidence.difference * evidence.excess > 0
@@ -96,16 +88,7 @@ def judge(evidence: Evidence, better: Better | None) -> Code:
 
 
 def favoured(excess: float, better: Better | None, between: tuple[str, str]) -> str | None:
-    """The variant that comes out better, or larger where neither is better.
-
-    Takes:  excess   above 0 if the second is the larger
-            better   which direction is better, None for neither
-            between  first and second
-    Gives:  a name; None if neither is ahead
-    Fails:  never
-    Source: definition
-    Checked: lower is better and the second is smaller: the second
-    """
+    """The variant that comes out better, or larger where neither is better; None if neither."""
     if not excess:
         return None
     return between[(excess > 0) != (better == "lower")]
@@ -119,19 +102,7 @@ def verdict(
     trials: Trial,
     more: More,
 ) -> Verdict:
-    """The verdict of one comparison, in words.
-
-    Takes:  evidence  what it is given on
-            better    which direction is better, None for neither
-            between   first and second variant
-            by        the measure's name
-            trials    what a trial is
-            more      how many more would tell
-    Gives:  Verdict
-    Fails:  never
-    Source: definition
-    Checked: "straight is better by lip"
-    """
+    """The verdict of one comparison by a measure, in words."""
     code = judge(evidence, better)
     name = favoured(evidence.excess, better, between)
     words = {
