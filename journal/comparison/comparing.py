@@ -9,9 +9,8 @@ from typing import Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
-from journal.comparison.confounding import Otherwise, otherwise
+from journal.comparison.confounding import otherwise
 from journal.comparison.contrast import Contrast, contrast, more_trials, spread_of
-from journal.comparison.intervals import Interval
 from journal.comparison.multiplicity import holm
 from journal.comparison.observed import (
     Bar,
@@ -22,10 +21,9 @@ from journal.comparison.observed import (
     changed_between,
     trials_of,
 )
-from journal.comparison.power import More
 from journal.comparison.spread import Spread
 from journal.comparison.trials import Side, level_of, usable
-from journal.comparison.verdict import Evidence, Verdict, verdict
+from journal.comparison.verdict import Evidence, Finding, verdict
 from journal.errors import FigureError
 
 
@@ -49,36 +47,18 @@ class Progress(Struct, frozen=True):
         return self.poured >= self.until
 
 
-class Comparison(Struct, frozen=True):
-    """Two variants compared by one measure.
+class Comparison(Finding, frozen=True, kw_only=True):
+    """Two variants of a design compared by one measure.
 
-    The fields up to ``verdict`` are those of the JSON output. ``difference`` is
-    second less first, with its 95 % interval; ``within`` is the 90 % interval that
-    the verdict "no difference" asks for. ``looks`` counts the tests that p was
-    adjusted over. ``changed`` are the things in which the variants differ: with
-    several, which of them it was cannot be told. ``earlier`` is set on a deciding
-    comparison with pours before the question.
+    ``changed`` are the things in which the variants differ: with several, which of
+    them it was cannot be told. ``earlier`` is set on a deciding comparison with
+    pours before the question.
     """
 
-    between: tuple[str, str]
-    by: str
-    unit: str
-    deciding: bool
     trials: By
-    difference: float | None
-    low: float | None
-    high: float | None
-    p: float | None
-    p_adjusted: float | None
-    verdict: Verdict
     group: str
-    measure: Measure
     held: Contrast
-    family: int
-    within: Interval | None
-    more: More
     changed: tuple[str, ...]
-    otherwise: tuple[Otherwise, ...]
     spread: Spread | None
     progress: Progress | None
     earlier: Earlier | None
@@ -255,8 +235,6 @@ def _comparison(
     )
     return Comparison(
         between=draft.between,
-        by=measure.name,
-        unit=measure.unit,
         deciding=draft.deciding,
         trials=laid.by,
         difference=held.difference,

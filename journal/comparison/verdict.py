@@ -22,8 +22,9 @@ from typing import Literal
 
 from msgspec import Struct
 
+from journal.comparison.confounding import Otherwise
 from journal.comparison.intervals import Interval
-from journal.comparison.observed import Better, By
+from journal.comparison.observed import Better, By, Measure
 from journal.comparison.power import MOST, More
 
 Code = Literal["better", "differs", "no difference", "leaning", "too few", "cannot tell"]
@@ -65,6 +66,40 @@ class Verdict(Struct, frozen=True):
     favours: str | None = None
     more: More | None = None
     so_far: bool = False
+
+
+class Finding(Struct, frozen=True, kw_only=True):
+    """Two variants compared by one measure, with the verdict.
+
+    ``difference`` is second less first, with its 95 % interval; ``within`` is the
+    90 % interval that the verdict "no difference" asks for. ``family`` counts the
+    tests that p was adjusted over. ``otherwise`` is what changed along with the
+    variant among the bars that were compared.
+    """
+
+    between: tuple[str, str]
+    measure: Measure
+    deciding: bool
+    difference: float | None
+    low: float | None
+    high: float | None
+    within: Interval | None
+    p: float | None
+    p_adjusted: float | None
+    family: int
+    verdict: Verdict
+    more: More
+    otherwise: tuple[Otherwise, ...]
+
+    @property
+    def by(self) -> str:
+        """The name of the measure."""
+        return self.measure.name
+
+    @property
+    def unit(self) -> str:
+        """The unit of the measure."""
+        return self.measure.unit
 
 
 def judge(evidence: Evidence, better: Better | None) -> Code:
