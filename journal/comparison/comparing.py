@@ -122,7 +122,7 @@ def compare(
         own = [bar for bar in bars if level_of(bar, first.group) in between]
         for measure in measures:
             decides = question is not None and _decides(question, first, second, measure)
-            if not decides and not any(_noted(bar, measure) for bar in own):
+            if not decides and all(bar.values.get(measure.name) is None for bar in own):
                 continue
             earlier: Earlier | None = None
             used: Sequence[Bar] = own
@@ -169,10 +169,6 @@ def _decides(question: Question, first: Variant, second: Variant, measure: Measu
         return False
     asked = question.compare
     return not asked or (first.name in asked and second.name in asked)
-
-
-def _noted(bar: Bar, measure: Measure) -> bool:
-    return bar.values.get(measure.name) is not None
 
 
 def _progress(

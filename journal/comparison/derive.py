@@ -512,28 +512,14 @@ def _meets(design: Design, variant: WrittenVariant, where: Sequence[tuple[str, s
 
 def _conditions(recipe: Recipe, bar: Bar, thing: str) -> dict[str, str]:
     """What else differs between bars, that could explain a difference instead."""
-    found = {
-        "base": thing_of(recipe, "base"),
-        "mould": recipe.mould,
-        "mat": recipe.mat,
-        "colourant": thing_of(recipe, "colourant"),
-        "additive": thing_of(recipe, "additive"),
-        "fragrance": thing_of(recipe, "fragrance"),
-        "season": SEASONS[bar.poured_on.month],
-    }
+    kinds = ("base", "mould", "mat", "colourant", "additive", "fragrance")
+    found = {kind: thing_of(recipe, kind) for kind in kinds}
+    # Meteorological seasons of the northern half.
+    found["season"] = ("winter", "spring", "summer", "autumn")[bar.poured_on.month % 12 // 3]
     # What is compared does not explain itself.
     last = thing.rpartition(".")[2]
     same = {"colours": "colourant", "additives": "additive"}.get(last, last)
     return {key: value for key, value in found.items() if value is not None and key != same}
-
-
-# Which season of the year is a month in? Meteorological seasons of the northern half.
-SEASONS = {
-    **dict.fromkeys((12, 1, 2), "winter"),
-    **dict.fromkeys((3, 4, 5), "spring"),
-    **dict.fromkeys((6, 7, 8), "summer"),
-    **dict.fromkeys((9, 10, 11), "autumn"),
-}
 
 
 def kept_contrasts(found: DesignContrasts) -> DesignContrasts:

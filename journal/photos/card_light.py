@@ -6,8 +6,9 @@ import math
 
 from msgspec import Struct
 
+from journal.photos.arrays import Array
 from journal.photos.card import GREYS, Patch, grey_steps, paper_patches
-from journal.photos.light import Array, Picture, light_of_codes
+from journal.photos.light import Picture, light_of_codes
 from journal.photos.plane import Plane, pixels_per_mm, projected, sampled
 from journal.photos.source import PhotoProblem
 

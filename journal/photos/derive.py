@@ -94,23 +94,15 @@ def measure_photo(file: Path, photo: Photo) -> Measurement:
     )
 
 
-def card_that_lies(lies: CardLies | None) -> CardInPicture:
-    """The photo card as its entry says that it lies: level and printed true unless it says so."""
-    if lies is None:
-        return CardInPicture()
-    return CardInPicture(
-        above_mm=lies.above or 0.0,
-        camera_mm=lies.camera,
-        ruler_mm=RULER_MM if lies.ruler is None else lies.ruler,
-    )
-
-
 def scale_of(scale: PhotoScale | None) -> HandScale | CardInPicture | None:
     """The scale of a photo as its entry gives it."""
     if scale is None:
         return None
     if scale.card:
-        return card_that_lies(scale.lies)
+        # The card lies level and is printed true unless its entry says otherwise.
+        lies = scale.lies or CardLies()
+        ruler_mm = RULER_MM if lies.ruler is None else lies.ruler
+        return CardInPicture(above_mm=lies.above or 0.0, camera_mm=lies.camera, ruler_mm=ruler_mm)
     if scale.points is not None:
         (x1, y1), (x2, y2) = scale.points.start, scale.points.to
         return scale_between((x1, y1), (x2, y2), scale.points.length)

@@ -19,7 +19,8 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from msgspec import Struct
 
-from journal.photos.light import LUMINANCE, Array, Picture, code_step, light_of_codes
+from journal.photos.arrays import Array
+from journal.photos.light import LUMINANCE, Picture, code_step, light_of_codes
 from journal.photos.source import PhotoProblem
 
 if TYPE_CHECKING:
@@ -263,7 +264,7 @@ def _fitted(
     fit = least_squares(
         residuals, start, slopes, (low, high), "dogbox", ftol=1e-10, x_scale=size, max_nfev=60
     )
-    return fit.x, fit.fun, fit.jac
+    return fit.x, fit.fun, slopes(fit.x)
 
 
 def _model(values: Array, samples: Samples) -> tuple[Array, Array]:

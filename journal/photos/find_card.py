@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from msgspec import Struct
 
+from journal.photos.arrays import Array
 from journal.photos.card import (
     HEIGHT_MM,
     RULER_MM,
@@ -20,7 +21,7 @@ from journal.photos.card import (
     square_corners,
 )
 from journal.photos.card_light import RAMP_RIM, CardLight, light_on, patch_light
-from journal.photos.light import LUMINANCE, Array, Picture
+from journal.photos.light import LUMINANCE, Picture
 from journal.photos.plane import (
     Plane,
     line_through,

@@ -10,20 +10,14 @@ from __future__ import annotations
 import math
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+from typing import NamedTuple
 
 from msgspec import Struct
 
 from journal.figures.colour import Triple, srgb_to_linear
+from journal.photos.arrays import Array, Codes
 from journal.photos.source import PhotoProblem, decoded, draft, in_srgb, opened
 from journal.photos.steps import Steps, steps_of, unrounded
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-Array: TypeAlias = "NDArray[np.float64]"
-Codes: TypeAlias = "NDArray[np.uint8]"
 
 
 class Box(NamedTuple):

@@ -22,11 +22,11 @@ from journal.figures.colour import (
     plain_words,
     srgb_to_linear,
 )
+from journal.photos.arrays import Array
 from journal.photos.card import RULER_MM
 from journal.photos.edge import Line, ToMm, fitted_edge, samples_by_line
 from journal.photos.find_card import FoundCard, find_card
 from journal.photos.light import (
-    Array,
     Box,
     Picture,
     clipped,
@@ -37,7 +37,7 @@ from journal.photos.light import (
 )
 from journal.photos.measurement import Bleed, Corrected, MeasuredRegion, Measurement
 from journal.photos.source import PhotoProblem
-from journal.photos.steps import whole_codes
+from journal.photos.steps import rounding_corners
 
 
 class HandScale(Struct, frozen=True):
@@ -303,9 +303,9 @@ def _light(
 
 def _rounding(picture: Picture, seen: Triple, white: Triple) -> float:
     """How far rounding in the file may have moved a flat colour, in CIEDE2000."""
-    corners = whole_codes() if picture.steps is None else picture.steps.corners()
     return max(
-        ciede2000(_lab(seen, white), _lab(_moved(seen, offset), white)) for offset in corners
+        ciede2000(_lab(seen, white), _lab(_moved(seen, offset), white))
+        for offset in rounding_corners(picture.steps)
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from msgspec import Struct
+from msgspec.structs import asdict
 
 from journal.figures.colour import Triple
 from journal.figures.spec import Method
@@ -61,9 +62,7 @@ def as_json(measurement: Measurement) -> dict[str, object]:
             }
             for region in measurement.regions
         },
-        "bleed": None
-        if bleed is None
-        else {"width_mm": bleed.width_mm, "low_mm": bleed.low_mm, "high_mm": bleed.high_mm},
+        "bleed": None if bleed is None else asdict(bleed),
         "notes": list(measurement.notes),
     }
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from journal.photos.arrays import Array
 from journal.photos.card import HEIGHT_MM, WIDTH_MM
-from journal.photos.light import Array, Picture, light_of_codes
+from journal.photos.light import Picture, light_of_codes
 
 
 class Plane(NamedTuple):

@@ -1,34 +1,21 @@
 """A photo made ready for the notebook: three widths, upright, sRGB, bare of every tag.
 
-What is made. JPEG, quality 82, for every browser and for paper; where it is asked for AVIF
-beside it, for the browsers that take it. Both at 1600, 800 and 320 pixels wide; a photo is never
-enlarged, so a smaller one has its own width in place of those above it.
+JPEG, quality 82, for every browser and for paper; where it is asked for AVIF beside it. Both at
+1600, 800 and 320 pixels wide; a photo is never enlarged, so a smaller one has its own width in
+place of those above it.
 
-Why AVIF, and which. Encoders on 1600-wide pictures (synthetic 12-megapixel photos / renders of
-bars), bytes at the structural similarity (SSIM) of JPEG 82, and the cost of encoding:
+At the structural similarity (SSIM) of JPEG 82, over pictures 1600 wide (synthetic photos /
+renders of bars), AVIF at speed 9 took 0.72 / 0.83 of the bytes and 12 / 17 times the encoding;
+WebP took 0.93 / 1.06 and 25 / 32 times, progressive JPEG 0.92 / 0.93 and 4 times, JPEG with its
+codes chosen for the picture 0.94 / 0.95 and twice. AVIF serves those who fetch a notebook (34 %
+fewer bytes), not a folder on the studio's disk.
 
-    JPEG 82                  1.00 / 1.00 of the bytes    1 / 1 of the time
-    JPEG 82, best codes      0.94 / 0.95                 2 / 2
-    JPEG 82, progressive     0.92 / 0.93                 4 / 4
-    WebP, method 4           0.93 / 1.06                25 / 32
-    AVIF, speed 6            0.71 / 0.75                84 / 121
-    AVIF, speed 8            0.74 / 0.81                20 / 43
-    AVIF, speed 9            0.72 / 0.83                12 / 17
-
-WebP saves next to nothing; AVIF at speed 9 saves about a quarter for the least time, about as
-much as reading and shrinking the photo takes. Over a notebook's 16 renders of 1600 by 1200
-pixels both formats took 2.3 s of one core where JPEG alone took 0.6, once, and browsers that
-take AVIF fetch 34 % fewer bytes: that is for those who fetch a notebook, not for a folder on
-the studio's disk. The JPEG has its codes chosen for the picture ("best codes"), which pays;
-progressive does not.
-
-How it is made. A JPEG is decoded at the largest of 1/1, 1/2, 1/4, 1/8 that is wide enough, shrunk
-with LANCZOS from width to width, and its colours are turned to sRGB once it is small. From
-1600 to 800, exactly a half, each pixel is the mean of four: a tenth of the time of LANCZOS, and
-no further (SSIM 0.994) from LANCZOS on the whole photo than the 1600 itself is. Photos are made
-several at a time in threads: the decoders, the resampler and the encoders let go of the
-interpreter's lock, so that threads do as well as processes and hand back bytes for nothing.
-Encoders run in one thread each, so the same photo gives the same bytes.
+A JPEG is decoded at the largest of 1/1, 1/2, 1/4, 1/8 that is wide enough, shrunk with LANCZOS
+from width to width, and its colours are turned to sRGB once it is small. From 1600 to 800,
+exactly a half, each pixel is the mean of four: a tenth of the time of LANCZOS, and no further
+(SSIM 0.994) from LANCZOS on the whole photo than the 1600 itself is. Photos are made in threads:
+decoders, resampler and encoders release the interpreter's lock. Encoders run in one thread each,
+so the same photo gives the same bytes.
 """
 
 from __future__ import annotations
@@ -123,16 +110,13 @@ def digest(path: Path) -> str:
     """
     try:
         with path.open("rb") as file:
-            return hashlib.file_digest(file, _started).hexdigest()
+            start = hashlib.blake2b(_RECIPE.encode(), digest_size=16)
+            return hashlib.file_digest(file, start.copy).hexdigest()
     except OSError as failure:
         raise PhotoProblem(
             f'the photo "{path.name}" cannot be read ({failure.strerror})',
             "Put the file there, or mend its name",
         ) from None
-
-
-def _started() -> hashlib.blake2b:
-    return hashlib.blake2b(_RECIPE.encode(), digest_size=16)
 
 
 def prepared(path: Path, *, modern: bool = True, large: Executor | None = None) -> PreparedPhoto:

@@ -59,9 +59,6 @@ class PhotoProblem(ValueError):
     def __str__(self) -> str:
         return f"{self.what}. {self.mend}"
 
-    def __reduce__(self) -> tuple[type[PhotoProblem], tuple[str, str]]:
-        return PhotoProblem, (self.what, self.mend)
-
 
 class PhotoSize(Struct, frozen=True):
     """Width and height of a photo held upright, in pixels, and what kind of file it is."""
