@@ -39,8 +39,8 @@ def otherwise(
 ) -> tuple[Otherwise, ...]:
     """Conditions that changed along with the variant, within what was compared.
 
-    In each stratum the two sides' frequencies of a condition's values are laid on
-    one another; what they share, weighted by pairs over the strata, is ``shared``.
+    ``shared`` is the overlap of a condition's two frequency distributions within
+    each stratum, averaged over the strata with their pairs as weights.
     A condition that is the same for a whole stratum explains nothing there.
 
     Takes:  strata       bars of the first and the second side of each

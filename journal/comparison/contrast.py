@@ -1,4 +1,4 @@
-"""Two variants held against each other by one measure: test, interval, what is needed."""
+"""Two variants compared by one measure: test, interval, how many more trials are needed."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from journal.comparison.trials import Trials, lay_out, level_of, number_of, usab
 from journal.comparison.verdict import SURE
 
 # Where every trial measures the same there is no spread to make an interval from.
-# What can be said is how often a trial may differ: held to this share of them.
+# The interval is then of how often a trial may differ: at most this share of them.
 ALIKE_SHARE = 0.2
 
 Absent = Literal["", "nothing to compare", "too few", "all the same"]

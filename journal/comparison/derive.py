@@ -148,7 +148,7 @@ def results_summary(results: DesignResults) -> ResultsSummary:
 
 
 def measures_of(settings: Settings) -> tuple[Measure, ...]:
-    """The measures that can be compared; colours are said apart."""
+    """The measures that can be compared: those with a difference that matters, but for colours."""
     return tuple(
         Measure(
             name=name,
@@ -324,7 +324,7 @@ def _question(settings: Settings, design: Design) -> Question | None:
         return None
     measure = settings.all_measures().get(asked.by)
     if measure is None or measure.matters is None or not _names_known(design, asked.compare):
-        # An error of the write-up, told with its place; the measures are looks then.
+        # Reading has reported the error at its place; all measures are looks then.
         return None
     compare_names, group = asked.compare, ""
     if len(asked.compare) == 1:
@@ -523,14 +523,14 @@ def _conditions(recipe: Recipe, bar: Bar, thing: str) -> dict[str, str]:
 
 
 def kept_contrasts(found: DesignContrasts) -> DesignContrasts:
-    """What a design brings to a question, as it is kept: contrasts name bars by their number."""
+    """A design's contrasts for the cache: they name the bars by their number."""
     numbers = {id(bar): number for number, bar in enumerate(found.bars)}
     named = [Bar(str(number), "", date.min, "", {}) for number in range(len(found.bars))]
     return _replace_bars(found, lambda bar: named[numbers[id(bar)]])
 
 
 def whole_contrasts(kept: DesignContrasts) -> DesignContrasts:
-    """What ``kept_contrasts`` was made from."""
+    """The contrasts from the cache, with their bars again."""
     return _replace_bars(kept, lambda bar: kept.bars[int(bar.bar)])
 
 
@@ -552,7 +552,7 @@ def _with_bars(held: Contrast, change: Callable[[tuple[Bar, ...]], tuple[Bar, ..
 
 
 def without_bars(held: Contrast) -> Contrast:
-    """A contrast as it is cached: what was compared is in it, the bars are in their records."""
+    """A contrast for the cache, without the bars, which are in their records."""
     return _with_bars(held, lambda _: ())
 
 

@@ -154,20 +154,20 @@ def shares_difference(tables: Sequence[Counts], confidences: Sequence[float] = (
     return Shift(difference + 0.0, tuple(intervals))
 
 
-def _middle(values: Sequence[int]) -> float:
+def _median(values: Sequence[int]) -> float:
     """Median of sorted whole numbers."""
     half = len(values) // 2
     return values[half] if len(values) % 2 else (values[half - 1] + values[half]) / 2
 
 
 def _outermost(points: Sequence[int], tail: Callable[[int], bool]) -> int:
-    """The lowest of sorted points from which on shifts are not refused.
+    """The lowest of sorted points from which on shifts are not rejected.
 
-    A point counts when the shift at it, or just above it, is not refused. The last counts
+    A point counts when the shift at it, or just above it, is not rejected. The last counts
     always: just above it nothing is won, and every deal wins as much.
     """
 
-    def stands(place: int) -> bool:
+    def is_accepted(place: int) -> bool:
         here = points[place]
         # Grid values are multiples of 4, so the middle of two is off every point.
         above = (here + points[place + 1]) // 2 if place + 1 < len(points) else here + 2
@@ -175,21 +175,21 @@ def _outermost(points: Sequence[int], tail: Callable[[int], bool]) -> int:
 
     last = len(points) - 1
     if len(points) <= TRY_EVERY:
-        return next(points[place] for place in range(last + 1) if stands(place))
-    refused, kept = -1, last
-    while kept - refused > 1:
-        half = (refused + kept) // 2
-        if stands(half):
-            kept = half
+        return next(points[place] for place in range(last + 1) if is_accepted(place))
+    rejected, accepted = -1, last
+    while accepted - rejected > 1:
+        half = (rejected + accepted) // 2
+        if is_accepted(half):
+            accepted = half
         else:
-            refused = half
-    for place in range(max(0, kept - FURTHER_OUT), kept):
-        if stands(place):
+            rejected = half
+    for place in range(max(0, accepted - FURTHER_OUT), accepted):
+        if is_accepted(place):
             return points[place]
-    return points[kept]
+    return points[accepted]
 
 
-def _tail_share(confidence: float) -> Fraction:
+def _tail_probability(confidence: float) -> Fraction:
     if not 0 < confidence < 1:
         raise FigureError(f"a confidence of {confidence} is not between 0 and 1")
     # 0.95 means 95 in a hundred, not its nearest binary float.
@@ -238,29 +238,29 @@ def _inverted(
     """Ends of the interval of all shifts that a test does not refuse on either side.
 
     ``down`` is the test of the mirrored values. None where one of all ways is already
-    above the tail: then nothing can be refused.
+    above the tail: then nothing can be rejected.
     """
-    tail = _tail_share(confidence)
+    tail = _tail_probability(confidence)
     if tail.denominator > tail.numerator * ways:
         return None
 
-    def not_refused(counted: Counted, shift: int) -> bool:
+    def not_rejected(counted: Counted, shift: int) -> bool:
         as_large, of = counted(shift)
         return as_large * tail.denominator > tail.numerator * of
 
-    low = _outermost(points, partial(not_refused, up))
-    high = -_outermost([-point for point in reversed(points)], partial(not_refused, down))
+    low = _outermost(points, partial(not_rejected, up))
+    high = -_outermost([-point for point in reversed(points)], partial(not_rejected, down))
     return low, high
 
 
-def _off(ends: tuple[int, int] | None, times: int) -> Interval | None:
+def _interval_off_grid(ends: tuple[int, int] | None, times: int) -> Interval | None:
     """Ends of an interval off the grid, where they were held ``times`` as large."""
     if ends is None:
         return None
     return Interval(off_grid(ends[0] / times), off_grid(ends[1] / times))
 
 
-def _by_order(
+def _ends_by_rank(
     ordered: Sequence[int], below: Sequence[int] | None, variance: float, confidence: float
 ) -> tuple[int, int] | None:
     """Ends by their place among the ordered differences, as if there were no ties.
@@ -272,7 +272,7 @@ def _by_order(
         middle = len(ordered) / 2 - 0.5
         place = max(0, math.floor(middle - _z(confidence) * math.sqrt(variance)))
     else:
-        tail = _tail_share(confidence)
+        tail = _tail_probability(confidence)
         place = -1 + sum(ways * tail.denominator <= tail.numerator * below[-1] for ways in below)
         if place < 0:
             return None
@@ -302,7 +302,7 @@ def shift_difference(strata: Sequence[Values], confidences: Sequence[float] = (0
     """
     grids = comparable_grids(strata)
     ordered = sorted(y - x for first, second in grids for x in first for y in second)
-    estimate = off_grid(_middle(ordered))
+    estimate = off_grid(_median(ordered))
     if len(ordered) > MOST_PAIRS_INVERTED:
         below: tuple[int, ...] | None = None
         if len(ordered) <= MOST_PAIRS_EXACT:
@@ -310,12 +310,12 @@ def shift_difference(strata: Sequence[Values], confidences: Sequence[float] = (0
             # Without ties every sum is a whole number of pairs, twice of it even.
             below = ways_up_to(untied)[::2]
         variance = sum(len(a) * len(b) * (len(a) + len(b) + 1) / 12 for a, b in grids)
-        found = [_by_order(ordered, below, variance, confidence) for confidence in confidences]
-        return Shift(estimate, tuple(_off(ends, 1) for ends in found))
+        found = [_ends_by_rank(ordered, below, variance, confidence) for confidence in confidences]
+        return Shift(estimate, tuple(_interval_off_grid(ends, 1) for ends in found))
     up, down = _ranks_tail(grids), _ranks_tail([(second, first) for first, second in grids])
     points, ways = sorted(set(ordered)), ways_to_deal(grids)
     found = [_inverted(up, down, points, ways, confidence) for confidence in confidences]
-    return Shift(estimate, tuple(_off(ends, 1) for ends in found))
+    return Shift(estimate, tuple(_interval_off_grid(ends, 1) for ends in found))
 
 
 def paired_difference(
@@ -341,16 +341,16 @@ def paired_difference(
     grid = on_grid(differences)
     # Twice the means, so that they stay whole; the differences are doubled alike.
     means = sorted(x + y for i, x in enumerate(grid) for y in grid[i:])
-    estimate = off_grid(_middle(means) / 2)
+    estimate = off_grid(_median(means) / 2)
     count = len(grid)
     if len(means) > MOST_PAIRS_INVERTED:
         below: tuple[int, ...] | None = None
         if count <= MOST_SIGNS_EXACT:
             below = signed_law(range(1, count + 1))[1][::2]
         variance = count * (count + 1) * (2 * count + 1) / 24
-        found = [_by_order(means, below, variance, confidence) for confidence in confidences]
-        return Shift(estimate, tuple(_off(ends, 2) for ends in found))
+        found = [_ends_by_rank(means, below, variance, confidence) for confidence in confidences]
+        return Shift(estimate, tuple(_interval_off_grid(ends, 2) for ends in found))
     up, down = _signs_tail([2 * value for value in grid]), _signs_tail([-2 * x for x in grid])
     points = sorted(set(means))
     found = [_inverted(up, down, points, 2**count, confidence) for confidence in confidences]
-    return Shift(estimate, tuple(_off(ends, 2) for ends in found))
+    return Shift(estimate, tuple(_interval_off_grid(ends, 2) for ends in found))

@@ -1,4 +1,4 @@
-"""Counting the ways to deal labels, by the sum that each way comes to.
+"""Exact null distributions: permutations of the labels, counted by their sum.
 
 Ways are counted as whole numbers, never as floats. Sums of ranks are counted by
 multiplying out polynomials whose coefficients lie side by side in one long
@@ -30,7 +30,7 @@ Pattern = tuple[tuple[int, ...], int]
 STEPS_PER_UNIT = 10**9
 POINTS_PER_STEP = 4
 
-# Laws up to this length are kept; a page's measures share a few of them.
+# Distributions up to this length are cached; a page's measures share a few of them.
 KEPT_LENGTH = 600
 
 _NOT_BOTH = "no stratum holds both of what is compared"
@@ -108,13 +108,13 @@ def comparable_grids(strata: Sequence[Values]) -> list[Grid]:
     return used
 
 
-def _stratum_law(sizes: tuple[int, ...], chosen: int) -> list[int]:
+def _stratum_counts(sizes: tuple[int, ...], chosen: int) -> list[int]:
     """Ways to choose ``chosen`` trials, by twice the pairs that they win."""
     trials = sum(sizes)
     others = trials - chosen
     if others < chosen:
         # Fewer to choose, the same ways: what one side wins the other loses.
-        return _stratum_law(sizes, others)[::-1]
+        return _stratum_counts(sizes, others)[::-1]
     width = 8 * (math.comb(trials, chosen).bit_length() // 8 + 1)
     # sums[j] holds the ways to choose j of the trials so far; the coefficient
     # at s is the number of ways whose doubled mid-ranks sum to s.
@@ -156,14 +156,14 @@ def law_of_sum(laws: Sequence[Sequence[int]], ways: int) -> list[int]:
     return _unpacked(packed, width, length)
 
 
-def _below(patterns: tuple[Pattern, ...]) -> tuple[int, ...]:
-    laws = [_stratum_law(sizes, chosen) for sizes, chosen in patterns]
+def _cumulative(patterns: tuple[Pattern, ...]) -> tuple[int, ...]:
+    laws = [_stratum_counts(sizes, chosen) for sizes, chosen in patterns]
     ways = math.prod(math.comb(sum(sizes), chosen) for sizes, chosen in patterns)
     return tuple(accumulate(law_of_sum(laws, ways)))
 
 
-_below_short = lru_cache(maxsize=4096)(_below)
-_below_long = lru_cache(maxsize=8)(_below)
+_cumulative_short = lru_cache(maxsize=4096)(_cumulative)
+_cumulative_long = lru_cache(maxsize=8)(_cumulative)
 
 
 def ways_up_to(patterns: Sequence[Pattern]) -> tuple[int, ...]:
@@ -176,7 +176,7 @@ def ways_up_to(patterns: Sequence[Pattern]) -> tuple[int, ...]:
     """
     key = tuple(sorted(patterns))
     length = sum(2 * chosen * (sum(sizes) - chosen) for sizes, chosen in key)
-    return _below_short(key) if length <= KEPT_LENGTH else _below_long(key)
+    return _cumulative_short(key) if length <= KEPT_LENGTH else _cumulative_long(key)
 
 
 def pairs_within(strata: Sequence[tuple[Sequence[object], Sequence[object]]]) -> int:
@@ -190,7 +190,7 @@ def ways_to_deal(strata: Sequence[tuple[Sequence[object], Sequence[object]]]) ->
 
 
 @lru_cache(maxsize=64)
-def _signed_below(ranks: tuple[int, ...]) -> tuple[int, ...]:
+def _cumulative_signed(ranks: tuple[int, ...]) -> tuple[int, ...]:
     width = 8 * (len(ranks) // 8 + 1)
     law = 1
     for rank in ranks:
@@ -208,7 +208,7 @@ def signed_law(magnitudes: Sequence[int]) -> tuple[tuple[int, ...], tuple[int, .
     Checked: three magnitudes without ties have 8 patterns
     """
     ranks = doubled_ranks(magnitudes)
-    return ranks, _signed_below(tuple(sorted(ranks)))
+    return ranks, _cumulative_signed(tuple(sorted(ranks)))
 
 
 def doubled_ranks(magnitudes: Sequence[int]) -> tuple[int, ...]:

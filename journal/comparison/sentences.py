@@ -63,7 +63,7 @@ def _range(low: float, high: float, measure: Measure, say: Say) -> str:
     return f"{say(low, measure)} {less} to {say(high, measure)} more"
 
 
-def _seen(found: Finding, say: Say) -> str:
+def _difference_words(found: Finding, say: Say) -> str:
     """The difference, from the side of the second: "straight has 1.2 mm less, …"."""
     difference, measure = found.difference, found.measure
     if not difference or say(difference, measure) == say(0.0, measure):
@@ -76,7 +76,7 @@ def _seen(found: Finding, say: Say) -> str:
     return words
 
 
-def _by(found: Finding) -> str:
+def _verdict_words(found: Finding) -> str:
     """The verdict's words, with the measure where they leave it out, and a capital."""
     words, by = found.verdict.words, found.by
     if found.verdict.code in ("leaning", "no difference") and by not in words:
@@ -92,7 +92,7 @@ def verdict_sentence(comparison: Comparison, say: Say = plain_amount) -> str:
     if comparison.verdict.code != "no difference" or within is None:
         return _with_numbers(comparison, say)
     return (
-        f"{_by(comparison)}: {comparison.between[1]} has"
+        f"{_verdict_words(comparison)}: {comparison.between[1]} has"
         f" {_range(within.low, within.high, measure, say)} (90 % interval);"
         f" {say(measure.matters, measure)} would matter."
     )
@@ -100,16 +100,16 @@ def verdict_sentence(comparison: Comparison, say: Say = plain_amount) -> str:
 
 def _with_numbers(found: Finding, say: Say) -> str:
     """The verdict with the difference, its interval and p."""
-    words = _by(found)
+    words = _verdict_words(found)
     if found.difference is None or found.p_adjusted is None:
         return f"{words}."
     beside = [plain_p(found.p_adjusted)]
     if found.low is not None and found.high is not None:
         beside.insert(0, f"95 % interval {_range(found.low, found.high, found.measure, say)}")
-    return f"{words}: {_seen(found, say)} ({'; '.join(beside)})."
+    return f"{words}: {_difference_words(found, say)} ({'; '.join(beside)})."
 
 
-def _one_of(found: Finding, what: str) -> Iterator[str]:
+def _family_sentence(found: Finding, what: str) -> Iterator[str]:
     """How many tests p was adjusted over, and what it is alone."""
     if found.family > 1 and found.p is not None:
         what = what if found.deciding else "looks on this page"
@@ -222,7 +222,7 @@ def _of_numbers(comparison: Comparison) -> Iterator[str]:
             "p is from labels dealt at random, with a standard error of"
             f" {rounded(held.test.error, Decimal('0.0001'))}."
         )
-    yield from _one_of(comparison, "pairs of the question")
+    yield from _family_sentence(comparison, "pairs of the question")
 
 
 def _of_question(comparison: Comparison, say: Say) -> Iterator[str]:
@@ -311,9 +311,9 @@ def across_sentences(found: Across, say: Say = plain_amount) -> tuple[str, ...]:
     The rows are left to the page.
     """
     measure = found.measure
-    said = [_with_numbers(found, say)]
+    lines = [_with_numbers(found, say)]
     if found.difference is not None and found.p_adjusted is not None:
-        said.append(
+        lines.append(
             f"Of {_counted(found.paired, 'designs')} with both, {found.between[1]} had"
             f" {_less_more(-1, measure)} in"
             f" {found.below}, as much in {found.level}, more in {found.above}."
@@ -321,16 +321,16 @@ def across_sentences(found: Across, say: Say = plain_amount) -> tuple[str, ...]:
         )
     for row in found.rows:
         if row.difference is None:
-            said.append(f"{row.design} is not counted: {row.why}.")
+            lines.append(f"{row.design} is not counted: {row.why}.")
     if found.no_interval == "too few":
-        said.append(f"There is no 95 % interval from {_counted(found.paired, 'designs')}.")
+        lines.append(f"There is no 95 % interval from {_counted(found.paired, 'designs')}.")
     if found.no_interval == "all the same":
-        said.append("No design shows a difference: there is no spread to make an interval from.")
-    said.extend(_one_of(found, "pairs"))
-    said.extend(_more_sentences(found.verdict.more, "designs", measure, say))
-    said.extend(otherwise_sentences(found.otherwise, found.between))
-    said.extend(
+        lines.append("No design shows a difference: there is no spread to make an interval from.")
+    lines.extend(_family_sentence(found, "pairs"))
+    lines.extend(_more_sentences(found.verdict.more, "designs", measure, say))
+    lines.extend(otherwise_sentences(found.otherwise, found.between))
+    lines.extend(
         f"Among designs with one of the two alone: {sentence}"
         for sentence in otherwise_sentences(found.apart, found.between)
     )
-    return tuple(said)
+    return tuple(lines)

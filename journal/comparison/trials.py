@@ -1,4 +1,4 @@
-"""What one trial is, and which trials may be held against each other.
+"""What one trial is, and which trials may be compared.
 
 What changes bar by bar is compared within pots, bar against bar. What goes with
 the pot has one value a pot, the median of its bars (for yes/no the share of
@@ -254,8 +254,8 @@ def _pots(
     found = _by_day(everything, measure)
     shared = set.intersection(*(set(cells) for _, cells in everything)) if everything else set()
     if shared and any(set(cells) != shared for _, cells in everything):
-        # Pots with unlike mixes of the other group: either like mixes are held
-        # together or only what all pots share is looked at, whichever keeps more.
+        # Pots with unlike mixes of the other group: compare either like mixes or only
+        # what all pots share, whichever leaves more trials.
         common = _by_day([(pot, tuple(sorted(shared))) for pot in pots.values()], measure)
         if _compared(common[0]) > _compared(found[0]):
             return common

@@ -37,7 +37,7 @@ _LAST_DIGIT = 1e-12
 
 
 class Evidence(Struct, frozen=True):
-    """What a verdict is given on.
+    """The statistics that a verdict is based on.
 
     ``difference`` is second less first; ``excess`` above 0 says that the test
     found the second larger. ``within`` is the 90 % interval, None if there is none.

@@ -155,9 +155,9 @@ def fitted_edge(samples: Samples, *, blur_mm: float, pixel_mm: float) -> Edge:
     Source: Crank 1975 eq. 2.14; the sandwich by clusters: Liang & Zeger, Biometrika 73 (1986)
             13-22 (from memory)
     """
-    seen, weight = _signal(samples)
-    values, residuals, slopes = _fitted(samples, seen, weight, pixel_mm)
-    _check(values, samples, seen)
+    signal, weight = _signal(samples)
+    values, residuals, slopes = _fitted(samples, signal, weight, pixel_mm)
+    _check(values, samples, signal)
     sigma = math.exp(values[4])
     error = _log_sigma_error(samples, residuals, slopes) * sigma
     reach = _T * math.hypot(error, 0.1 * pixel_mm / WIDTH_IN_SIGMAS)
@@ -206,15 +206,15 @@ def _signal(samples: Samples) -> tuple[Array, Array]:
     return samples.light @ axis, 1.0 / np.maximum(worth, 1e-5)
 
 
-def _first_guess(samples: Samples, seen: Array, pixel_mm: float) -> tuple[Array, Array, Array]:
+def _first_guess(samples: Samples, signal: Array, pixel_mm: float) -> tuple[Array, Array, Array]:
     """Starting values and bounds: body, step, middle, angle, log sigma, fall-off along, beside."""
     import numpy as np
 
     half = samples.length_mm / 2
     bins = max(12, min(200, int(samples.length_mm / pixel_mm)))
-    place = _place(samples.along, half, bins)
+    place = _bin(samples.along, half, bins)
     count = np.bincount(place, minlength=bins)
-    profile = np.bincount(place, seen, minlength=bins)[count > 0] / count[count > 0]
+    profile = np.bincount(place, signal, minlength=bins)[count > 0] / count[count > 0]
     centre = (np.flatnonzero(count > 0) + 0.5) / bins * samples.length_mm - half
     ends = max(1, round(len(profile) * _END_SHARE))
     body, detail = float(profile[:ends].mean()), float(profile[-ends:].mean())
@@ -236,7 +236,7 @@ _PRIOR = 0.1  # change of the light from the line's middle to its end that is us
 
 
 def _fitted(
-    samples: Samples, seen: Array, weight: Array, pixel_mm: float
+    samples: Samples, signal: Array, weight: Array, pixel_mm: float
 ) -> tuple[Array, Array, Array]:
     """The seven values of least squares, with the residuals there and their slopes.
 
@@ -248,13 +248,13 @@ def _fitted(
     from scipy.optimize import least_squares
 
     half = samples.length_mm / 2
-    start, low, high = _first_guess(samples, seen, pixel_mm)
+    start, low, high = _first_guess(samples, signal, pixel_mm)
     prior = np.zeros((2, 7))
     prior[0, 5] = prior[1, 6] = half / _PRIOR
 
     def residuals(values: Array) -> Array:
         model, _ = _model(values, samples)
-        return np.concatenate([(model - seen) * weight, prior @ values])
+        return np.concatenate([(model - signal) * weight, prior @ values])
 
     def slopes(values: Array) -> Array:
         _, columns = _model(values, samples)
@@ -309,7 +309,7 @@ def _log_sigma_error(samples: Samples, residuals: Array, slopes: Array) -> float
     scores = slopes[:count] * residuals[:count, None]
     half = samples.length_mm / 2
     reach = float(np.abs(samples.beside).max()) or 1.0
-    patch = _place(samples.along, half, _ALONG) * _ACROSS + _place(samples.beside, reach, _ACROSS)
+    patch = _bin(samples.along, half, _ALONG) * _ACROSS + _bin(samples.beside, reach, _ACROSS)
     sums = np.stack([np.bincount(patch, column, _ALONG * _ACROSS) for column in scores.T], axis=1)
     inverse = np.linalg.inv(slopes.T @ slopes)
     used = np.count_nonzero(np.bincount(patch, minlength=_ALONG * _ACROSS))
@@ -317,7 +317,7 @@ def _log_sigma_error(samples: Samples, residuals: Array, slopes: Array) -> float
     return float(np.sqrt(((sums @ inverse[:, 4]) ** 2).sum() * share))
 
 
-def _place(offset: Array, reach: float, count: int) -> NDArray[np.int64]:
+def _bin(offset: Array, reach: float, count: int) -> NDArray[np.int64]:
     """Which of so many equal parts of -reach to reach each offset lies in."""
     import numpy as np
 
@@ -325,7 +325,7 @@ def _place(offset: Array, reach: float, count: int) -> NDArray[np.int64]:
     return np.clip(part, 0, count - 1)
 
 
-def _check(values: Array, samples: Samples, seen: Array) -> None:
+def _check(values: Array, samples: Samples, signal: Array) -> None:
     """Refuses a fit that is no measurement."""
     import numpy as np
 
@@ -337,9 +337,9 @@ def _check(values: Array, samples: Samples, seen: Array) -> None:
         )
     model, _ = _model(values, samples)
     bins = 24
-    place = _place(samples.along, half, bins)
+    place = _bin(samples.along, half, bins)
     count = np.maximum(np.bincount(place, minlength=bins), 1)
-    off = np.bincount(place, seen - model, minlength=bins) / count
+    off = np.bincount(place, signal - model, minlength=bins) / count
     if np.abs(off).max() > _MISFIT * abs(values[1]):
         raise PhotoProblem(
             "the colour along the line across the edge does not go from body to detail just once",

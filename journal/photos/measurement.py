@@ -1,4 +1,4 @@
-"""What was measured in a photo, and how it is said and written."""
+"""What was measured in a photo, as JSON and as lines of text."""
 
 from __future__ import annotations
 

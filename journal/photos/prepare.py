@@ -157,7 +157,7 @@ def _largest(source: Source, size: tuple[int, int]) -> tuple[Image.Image, tuple[
 
 
 class _Room:
-    """Holds back a large photo until there is room for it beside those being made.
+    """Makes a large photo wait until there is memory for it beside those in work.
 
     Bounds the memory of many threads by ``most`` bytes, or by that of one photo that takes more
     by itself.

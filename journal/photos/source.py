@@ -49,7 +49,7 @@ def picture_libraries() -> str:
 
 
 class PhotoProblem(ValueError):
-    """A photo cannot be used; carries what is wrong and the mend, the caller adds the place."""
+    """A photo cannot be used; carries what is wrong and a hint; the caller adds the place."""
 
     def __init__(self, what: str, mend: str) -> None:
         super().__init__(what, mend)
@@ -225,7 +225,7 @@ class Source(Struct, frozen=True):
 
 @contextmanager
 def _strictly() -> Iterator[None]:
-    """Pillow refuses pictures that are cut short, whatever other libraries asked of it."""
+    """Makes Pillow refuse pictures that are cut short, whatever other libraries set."""
     from PIL import ImageFile
 
     before = ImageFile.LOAD_TRUNCATED_IMAGES
@@ -390,7 +390,7 @@ def _plain(image: Image.Image) -> Image.Image:
 
 @lru_cache(maxsize=16)
 def _to_srgb(profile: bytes, mode: str) -> ImageCms.ImageCmsTransform | None:
-    """A colour transform, kept: one phone writes the same profile into every photo."""
+    """A colour transform, cached: one phone writes the same profile into every photo."""
     from PIL import ImageCms
 
     try:
