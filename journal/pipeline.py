@@ -74,8 +74,9 @@ from journal.pages.sheet import Sheet
 from journal.pages.theme import read_theme
 from journal.photos.derive import MeasuredPhoto, bleed_widths, measure_photo, measured_photos
 from journal.photos.measurement import Measurement
-from journal.photos.prepare import PhotoProblem, PreparedPhoto, prepared_all
+from journal.photos.prepare import PreparedPhoto, prepared_all
 from journal.photos.prepare import digest as photo_digest
+from journal.photos.source import PhotoProblem
 from journal.records.asked import Comparison, Order
 from journal.records.codec import digest, digest_at, digest_of, encode
 from journal.records.designs import bad_id, written_head

@@ -12,7 +12,7 @@ from journal.errors import QuantityError, UsageError
 from journal.photos.card import RULER_MM
 from journal.photos.derive import measure_photo
 from journal.photos.edge import Line
-from journal.photos.light import Box
+from journal.photos.light import Box, read_picture
 from journal.photos.measure import CardInPicture, HandScale, Neutral, measure
 from journal.photos.measurement import Measurement, as_json, in_words
 from journal.photos.source import PhotoProblem
@@ -59,7 +59,7 @@ def _by_options(asked: argparse.Namespace) -> Measurement:
             "--above, --camera and --ruler say how the photo card lies", "Write --card as well"
         )
     return measure(
-        asked.photo,
+        read_picture(asked.photo),
         regions=[_region(text) for text in asked.region or ()],
         across=across,
         scale=_card(asked) if asked.card else scale,

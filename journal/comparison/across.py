@@ -23,7 +23,7 @@ from journal.comparison.observed import Bar, By, Measure
 from journal.comparison.permutation import Test, signs_test
 from journal.comparison.power import MOST, More, least_pairs, more_needed, trials_for_pairs
 from journal.comparison.trials import Side
-from journal.comparison.verdict import SURE, Evidence, Verdict, verdict
+from journal.comparison.verdict import SURE, Evidence, Finding, verdict
 from journal.errors import FigureError
 
 
@@ -47,45 +47,41 @@ class Row(Struct, frozen=True):
         return self.held.laid.sides
 
 
-class Across(Struct, frozen=True):
+class Across(Finding, frozen=True, kw_only=True):
     """Two variants compared across designs by one measure.
 
     ``below``, ``level`` and ``above`` count the paired designs by the sign of their
-    difference, second less first. ``otherwise`` is what changed along with the
-    variant within paired designs; ``apart`` the same among the designs that have
-    one of the two alone, which are no evidence for just that reason.
+    difference, second less first. ``apart`` is what changed along with the variant
+    among the designs that have one of the two alone, which are no evidence for
+    just that reason.
     """
 
-    between: tuple[str, str]
-    by: str
-    unit: str
-    deciding: bool
     rows: tuple[Row, ...]
     paired: int
     below: int
     level: int
     above: int
-    difference: float | None
-    low: float | None
-    high: float | None
-    within: Interval | None
     no_interval: Absent
-    p: float | None
-    p_adjusted: float | None
-    family: int
-    verdict: Verdict
-    more: More
-    measure: Measure
-    otherwise: tuple[Otherwise, ...]
     apart: tuple[Otherwise, ...]
 
 
-class _Foot(Struct, frozen=True):
+class _Draft(Struct, frozen=True):
+    """Rows of two variants by one measure, and the statistics of their differences."""
+
+    measure: Measure
+    between: tuple[str, str]
+    rows: tuple[Row, ...]
+    differences: tuple[float, ...]
     test: Test | None
     shift: Shift | None
     interval: Interval | None
     within: Interval | None
     no_interval: Absent
+
+    @property
+    def estimate(self) -> float | None:
+        """The shift of the differences from zero."""
+        return self.shift.estimate if self.shift else None
 
 
 # Contrasts by design, measure and pair.
@@ -138,112 +134,92 @@ def across(
             if (measure.name == deciding) == decides
             for pair in pairs
         ]
-        held: list[tuple[Measure, tuple[str, str], tuple[Row, ...]]] = []
+        drafts = []
         for measure, pair in wanted:
             own = sorted(having[pair[0]] | having[pair[1]], key=places.__getitem__)
-            rows = _rows({design: designs[design] for design in own}, measure, pair, by, known)
-            held.append((measure, pair, rows))
-        feet = [_foot(rows) for _, _, rows in held]
-        ps = [foot.test.p if foot.test else None for foot in feet]
+            rows = (_row(design, designs[design], measure, pair, by, known) for design in own)
+            drafts.append(_draft(measure, pair, tuple(rows)))
+        ps = [draft.test.p if draft.test else None for draft in drafts]
         family = sum(p is not None for p in ps)
         shared = len(wanted) if decides else 1
-        for (measure, pair, rows), foot, p, adjusted in zip(held, feet, ps, holm(ps), strict=True):
-            done.append(
-                _across(measure, pair, rows, foot, p, adjusted, decides, family, shared, thing)
-            )
+        for draft, p, adjusted in zip(drafts, ps, holm(ps), strict=True):
+            done.append(_across(draft, p, adjusted, decides, family, SURE / shared, thing))
     return tuple(done)
 
 
-def _rows(
-    designs: dict[str, list[Bar]], measure: Measure, between: tuple[str, str], by: By, known: Known
-) -> tuple[Row, ...]:
-    rows: list[Row] = []
-    for design, bars in designs.items():
-        held = known.get((design, measure.name, between))
-        if held is None:
-            held = contrast(bars, measure, between, "", by)
-        interval = held.interval
-        rows.append(
-            Row(
-                design=design,
-                held=held,
-                difference=held.difference,
-                low=interval.low if interval else None,
-                high=interval.high if interval else None,
-                why=held.laid.why,
-            )
-        )
-    return tuple(rows)
+def _row(
+    design: str,
+    bars: list[Bar],
+    measure: Measure,
+    between: tuple[str, str],
+    by: By,
+    known: Known,
+) -> Row:
+    held = known.get((design, measure.name, between)) or contrast(bars, measure, between, "", by)
+    low, high = (held.interval.low, held.interval.high) if held.interval else (None, None)
+    return Row(design, held, held.difference, low, high, held.laid.why)
 
 
-def _foot(rows: Sequence[Row]) -> _Foot:
-    differences = [row.difference for row in rows if row.difference is not None]
-    if not differences:
-        return _Foot(None, None, None, None, "nothing to compare")
-    shift = paired_difference(differences, (0.95, 0.90))
-    test = signs_test(differences)
-    if not any(differences):
-        alike = wilson(0, len(differences), 0.90).high < ALIKE_SHARE
-        within = Interval(0.0, 0.0) if alike else None
-        return _Foot(test, shift, None, within, "all the same")
-    interval, within = shift.intervals
-    return _Foot(test, shift, interval, within, "" if interval else "too few")
+def _draft(measure: Measure, between: tuple[str, str], rows: tuple[Row, ...]) -> _Draft:
+    differences = tuple(row.difference for row in rows if row.difference is not None)
+    test: Test | None = None
+    shift: Shift | None = None
+    interval: Interval | None = None
+    within: Interval | None = None
+    no_interval: Absent = "nothing to compare"
+    if differences:
+        shift = paired_difference(differences, (0.95, 0.90))
+        test = signs_test(differences)
+        interval, within = shift.intervals
+        no_interval = "" if interval else "too few"
+        if not any(differences):
+            alike = wilson(0, len(differences), 0.90).high < ALIKE_SHARE
+            interval, within = None, Interval(0.0, 0.0) if alike else None
+            no_interval = "all the same"
+    return _Draft(measure, between, rows, differences, test, shift, interval, within, no_interval)
 
 
 def _across(
-    measure: Measure,
-    between: tuple[str, str],
-    rows: tuple[Row, ...],
-    foot: _Foot,
+    draft: _Draft,
     p: float | None,
     adjusted: float | None,
     decides: bool,
     family: int,
-    shared: int,
+    alpha: float,
     thing: str,
 ) -> Across:
-    differences = [row.difference for row in rows if row.difference is not None]
-    estimate = foot.shift.estimate if foot.shift else None
-    more = _more(differences, foot, measure, SURE / shared)
+    measure, between, differences = draft.measure, draft.between, draft.differences
+    more = _more(draft, alpha)
     evidence = Evidence(
-        difference=estimate,
-        excess=foot.test.excess if foot.test else 0.0,
+        difference=draft.estimate,
+        excess=draft.test.excess if draft.test else 0.0,
         p=adjusted,
-        within=foot.within,
+        within=draft.within,
         matters=measure.matters,
         cannot="" if differences else "no design has both",
     )
+    paired = (row for row in draft.rows if row.difference is not None)
     return Across(
         between=between,
-        by=measure.name,
-        unit=measure.unit,
+        measure=measure,
         deciding=decides,
-        rows=rows,
-        paired=len(differences),
-        below=sum(value < 0 for value in differences),
-        level=sum(value == 0 for value in differences),
-        above=sum(value > 0 for value in differences),
-        difference=estimate,
-        low=foot.interval.low if foot.interval else None,
-        high=foot.interval.high if foot.interval else None,
-        within=foot.within,
-        no_interval=foot.no_interval,
+        difference=draft.estimate,
+        low=draft.interval.low if draft.interval else None,
+        high=draft.interval.high if draft.interval else None,
+        within=draft.within,
         p=p,
         p_adjusted=adjusted,
         family=family,
         verdict=verdict(evidence, measure.better, between, measure.name, "designs", more),
         more=more,
-        measure=measure,
-        otherwise=otherwise(
-            (
-                ([bar.conditions for bar in first], [bar.conditions for bar in second])
-                for row in rows
-                if row.difference is not None
-                for first, second in (stratum.bars for stratum in row.held.laid.strata)
-            ),
-            (thing,),
-        ),
-        apart=_apart(rows, thing),
+        otherwise=otherwise((s.bars for row in paired for s in row.held.laid.strata), (thing,)),
+        rows=draft.rows,
+        paired=len(differences),
+        below=sum(value < 0 for value in differences),
+        level=sum(value == 0 for value in differences),
+        above=sum(value > 0 for value in differences),
+        no_interval=draft.no_interval,
+        apart=_apart(draft.rows, thing),
     )
 
 
@@ -251,7 +227,7 @@ def _apart(rows: Sequence[Row], thing: str) -> tuple[Otherwise, ...]:
     """What else differs between designs with the first alone and with the second alone."""
     first, second = (
         [
-            bar.conditions
+            bar
             for row in rows
             if row.difference is None and not row.sides[1 - index].measured
             for bar in row.held.laid.fit[index]
@@ -261,14 +237,14 @@ def _apart(rows: Sequence[Row], thing: str) -> tuple[Otherwise, ...]:
     return otherwise([(first, second)], (thing,))
 
 
-def _more(differences: Sequence[float], foot: _Foot, measure: Measure, alpha: float) -> More:
-    have = len(differences)
-    least = max(0, least_pairs(alpha) - have)
+def _more(draft: _Draft, alpha: float) -> More:
+    """How many more designs with both variants would tell."""
+    measure, have = draft.measure, len(draft.differences)
     need: int | None = None
-    if foot.no_interval == "all the same":
+    if draft.no_interval == "all the same":
         need = next(n for n in range(1, MOST) if wilson(0, n, 0.90).high < ALIKE_SHARE)
     elif have > 1:
-        need = trials_for_pairs(measure.matters, stdev(differences), alpha)
-    within = None if foot.within is None else (foot.within.low, foot.within.high)
-    estimate = foot.shift.estimate if foot.shift else None
-    return more_needed(have, need, least, within, estimate, measure.matters)
+        need = trials_for_pairs(measure.matters, stdev(draft.differences), alpha)
+    within = None if draft.within is None else (draft.within.low, draft.within.high)
+    least = max(0, least_pairs(alpha) - have)
+    return more_needed(have, need, least, within, draft.estimate, measure.matters)

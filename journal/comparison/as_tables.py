@@ -22,9 +22,8 @@ _COMPARISONS = (
 def comparison_tables(compared: Compared, only: Iterable[str] = ()) -> tuple[Table, ...]:
     """The measures of every variant, every comparison, and why one has no interval.
 
-    Takes:  compared  of the notebook
-            only      ids of designs; none: all
-    Gives:  tables; ``missing`` holds rows to be added to those of the figures
+    Only the designs of the ids in ``only`` are in them, all if there are none. The rows of the
+    table ``missing`` are to be added to those of the figures.
     """
     wanted = set(only)
     found = [results for name, results in compared.designs.items() if not wanted or name in wanted]

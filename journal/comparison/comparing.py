@@ -9,15 +9,8 @@ from typing import Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
-from journal.comparison.confounding import Otherwise
-from journal.comparison.contrast import (
-    Contrast,
-    contrast,
-    explained_otherwise,
-    more_trials,
-    spread_of,
-)
-from journal.comparison.intervals import Interval
+from journal.comparison.confounding import otherwise
+from journal.comparison.contrast import Contrast, contrast, more_trials, spread_of
 from journal.comparison.multiplicity import holm
 from journal.comparison.observed import (
     Bar,
@@ -28,10 +21,9 @@ from journal.comparison.observed import (
     changed_between,
     trials_of,
 )
-from journal.comparison.power import More
 from journal.comparison.spread import Spread
 from journal.comparison.trials import Side, level_of, usable
-from journal.comparison.verdict import Evidence, Verdict, verdict
+from journal.comparison.verdict import Evidence, Finding, verdict
 from journal.errors import FigureError
 
 
@@ -47,7 +39,7 @@ class Progress(Struct, frozen=True):
 
     poured: int
     until: int
-    of: Literal["pours", "pots", "bars"]
+    of: Literal["pours", "bars"]
 
     @property
     def reached(self) -> bool:
@@ -55,36 +47,18 @@ class Progress(Struct, frozen=True):
         return self.poured >= self.until
 
 
-class Comparison(Struct, frozen=True):
-    """Two variants compared by one measure.
+class Comparison(Finding, frozen=True, kw_only=True):
+    """Two variants of a design compared by one measure.
 
-    The fields up to ``verdict`` are those of the JSON output. ``difference`` is
-    second less first, with its 95 % interval; ``within`` is the 90 % interval that
-    the verdict "no difference" asks for. ``looks`` counts the tests that p was
-    adjusted over. ``changed`` are the things in which the variants differ: with
-    several, which of them it was cannot be told. ``earlier`` is set on a deciding
-    comparison with pours before the question.
+    ``changed`` are the things in which the variants differ: with several, which of
+    them it was cannot be told. ``earlier`` is set on a deciding comparison with
+    pours before the question.
     """
 
-    between: tuple[str, str]
-    by: str
-    unit: str
-    deciding: bool
     trials: By
-    difference: float | None
-    low: float | None
-    high: float | None
-    p: float | None
-    p_adjusted: float | None
-    verdict: Verdict
     group: str
-    measure: Measure
     held: Contrast
-    family: int
-    within: Interval | None
-    more: More
     changed: tuple[str, ...]
-    otherwise: tuple[Otherwise, ...]
     spread: Spread | None
     progress: Progress | None
     earlier: Earlier | None
@@ -148,7 +122,7 @@ def compare(
         own = [bar for bar in bars if level_of(bar, first.group) in between]
         for measure in measures:
             decides = question is not None and _decides(question, first, second, measure)
-            if not decides and not any(_noted(bar, measure) for bar in own):
+            if not decides and all(bar.values.get(measure.name) is None for bar in own):
                 continue
             earlier: Earlier | None = None
             used: Sequence[Bar] = own
@@ -197,14 +171,10 @@ def _decides(question: Question, first: Variant, second: Variant, measure: Measu
     return not asked or (first.name in asked and second.name in asked)
 
 
-def _noted(bar: Bar, measure: Measure) -> bool:
-    return bar.values.get(measure.name) is not None
-
-
 def _progress(
     bars: Sequence[Bar], measures: Sequence[Measure], question: Question | None
 ) -> Progress | None:
-    """Pours, pots or bars since the question that have been looked at by its measure."""
+    """Pours or bars since the question that have been looked at by its measure."""
     if question is None:
         return None
     measure = next(measure for measure in measures if measure.name == question.by)
@@ -219,12 +189,7 @@ def _progress(
         if not usable(bar, measure) and not (measure.needs_the_detail and bar.lifted):
             continue
         pour = (bar.design, bar.pour)
-        if question.until_of == "pours":
-            counted.add(pour)
-        elif question.until_of == "pots":
-            counted.add((*pour, bar.pot, level))
-        else:
-            counted.add((*pour, bar.pot, bar.bar))
+        counted.add(pour if question.until_of == "pours" else (*pour, bar.pot, bar.bar))
     return Progress(len(counted), question.until, question.until_of)
 
 
@@ -266,8 +231,6 @@ def _comparison(
     )
     return Comparison(
         between=draft.between,
-        by=measure.name,
-        unit=measure.unit,
         deciding=draft.deciding,
         trials=laid.by,
         difference=held.difference,
@@ -283,7 +246,7 @@ def _comparison(
         within=held.within,
         more=more,
         changed=draft.changed,
-        otherwise=explained_otherwise(held, draft.changed),
+        otherwise=otherwise((stratum.bars for stratum in laid.strata), draft.changed),
         spread=spread_of(draft.bars, measure, draft.between, draft.group, laid.by),
         progress=progress,
         earlier=draft.earlier,

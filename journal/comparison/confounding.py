@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 
 from msgspec import Struct
+
+from journal.comparison.observed import Bar
 
 # Bars of two variants that share less than half of a condition's values within
 # their strata are worth a word; those that share none cannot be told apart.
 SHARED_LEAST = 0.5
-
-Conditions = Mapping[str, str]
 
 
 class Otherwise(Struct, frozen=True):
@@ -34,31 +34,31 @@ class Otherwise(Struct, frozen=True):
 
 
 def otherwise(
-    strata: Iterable[tuple[Sequence[Conditions], Sequence[Conditions]]],
+    strata: Iterable[tuple[Sequence[Bar], Sequence[Bar]]],
     passed_over: Iterable[str] = (),
 ) -> tuple[Otherwise, ...]:
     """Conditions that changed along with the variant, within what was compared.
 
-    In each stratum the two sides' frequencies of a condition's values are laid on
-    one another; what they share, weighted by pairs over the strata, is ``shared``.
+    ``shared`` is the overlap of a condition's two frequency distributions within
+    each stratum, averaged over the strata with their pairs as weights.
     A condition that is the same for a whole stratum explains nothing there.
 
-    Takes:  strata       conditions of each bar of the first and the second side
+    Takes:  strata       bars of the first and the second side of each
             passed_over  conditions that are the variant itself
     Gives:  those that share less than SHARED_LEAST, least shared first
-    Fails:  never
     Source: definition (overlap of two distributions)
-    Checked: all of one side in spring and all of the other in autumn share 0
     """
     skip = set(passed_over)
     shared: dict[str, float] = {}
     weights: dict[str, int] = {}
     seen: dict[str, tuple[Counter[str], Counter[str]]] = {}
     for first, second in strata:
-        names = {name for side in (first, second) for bar in side for name in bar}
+        names = {name for side in (first, second) for bar in side for name in bar.conditions}
         for name in names - skip:
-            a = Counter(bar[name] for bar in first if name in bar)
-            b = Counter(bar[name] for bar in second if name in bar)
+            a, b = (
+                Counter(bar.conditions[name] for bar in side if name in bar.conditions)
+                for side in (first, second)
+            )
             of_a, of_b = a.total(), b.total()
             if not of_a or not of_b:
                 continue

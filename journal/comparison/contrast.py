@@ -1,4 +1,4 @@
-"""Two variants held against each other by one measure: test, interval, what is needed."""
+"""Two variants compared by one measure: test, interval, how many more trials are needed."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from typing import Literal
 
 from msgspec import Struct
 
-from journal.comparison.confounding import Otherwise, otherwise
 from journal.comparison.intervals import Interval, newcombe, shares_difference, shift_difference
 from journal.comparison.observed import Bar, By, Measure
 from journal.comparison.permutation import Test, counts_test, ranks_test
@@ -20,11 +19,11 @@ from journal.comparison.power import (
     trials_for_shift,
 )
 from journal.comparison.spread import Spread, deviation_within, spread
-from journal.comparison.trials import Stratum, Trials, lay_out, level_of, number_of, usable
+from journal.comparison.trials import Trials, lay_out, level_of, number_of, usable
 from journal.comparison.verdict import SURE
 
 # Where every trial measures the same there is no spread to make an interval from.
-# What can be said is how often a trial may differ: held to this share of them.
+# The interval is then of how often a trial may differ: at most this share of them.
 ALIKE_SHARE = 0.2
 
 Absent = Literal["", "nothing to compare", "too few", "all the same"]
@@ -46,72 +45,33 @@ class Contrast(Struct, frozen=True):
     interval: Interval | None
     within: Interval | None
     no_interval: Absent
-    method: str
 
 
 def contrast(
     bars: Sequence[Bar], measure: Measure, between: tuple[str, str], group: str, by: By
 ) -> Contrast:
-    """Hold two variants against each other by one measure.
+    """Compare two variants by one measure: test, interval, and why there is none.
 
-    Takes:  bars     any; those of other variants are passed over
-            measure  what is compared
-            between  first and second variant
-            group    their group; "" for plain variants
-            by       what a trial is by the nature of what is changed
-    Gives:  Contrast
-    Fails:  never for fit bars
-    Source: the parts' own
-    Checked: 3 of 3 against 0 of 3 gives 0.1
+    Bars of other variants are passed over; ``by`` is what a trial is by the nature of what is
+    changed.
     """
     laid = lay_out(bars, measure, between, group, by)
     if not laid.strata:
-        return Contrast(measure, laid, None, None, None, None, "nothing to compare", "")
-    if laid.whole:
-        return _of_counts(measure, laid)
+        return Contrast(measure, laid, None, None, None, None, "nothing to compare")
     strata = [stratum.values for stratum in laid.strata]
-    many = len(strata) > 1
-    shift = shift_difference(strata, (0.95, 0.90))
+    if laid.whole:
+        tables = [(round(sum(a)), len(a), round(sum(b)), len(b)) for a, b in strata]
+        shift, test = shares_difference(tables, (0.95, 0.90)), counts_test(tables)
+    else:
+        shift, test = shift_difference(strata, (0.95, 0.90)), ranks_test(strata)
     if laid.why:
-        return Contrast(measure, laid, None, shift.estimate, None, None, "too few", "")
-    test = ranks_test(strata)
-    if len({value for sides in strata for side in sides for value in side}) == 1:
-        return Contrast(
-            measure, laid, test, 0.0, None, _alike(laid), "all the same", _ranks_method(test, many)
-        )
+        return Contrast(measure, laid, None, shift.estimate, None, None, "too few")
+    values = {value for sides in strata for side in sides for value in side}
+    if len(values) == 1 and not laid.whole:
+        return Contrast(measure, laid, test, 0.0, None, _alike(laid), "all the same")
     interval, within = shift.intervals
-    return Contrast(
-        measure,
-        laid,
-        test,
-        shift.estimate,
-        interval,
-        within,
-        "" if interval else "too few",
-        _ranks_method(test, many),
-    )
-
-
-def _of_counts(measure: Measure, laid: Trials) -> Contrast:
-    tables = [_table(stratum) for stratum in laid.strata]
-    shift = shares_difference(tables, (0.95, 0.90))
-    if laid.why:
-        return Contrast(measure, laid, None, shift.estimate, None, None, "too few", "")
-    interval, within = shift.intervals
-    method = (
-        "exact permutation within strata (Cochran, Mantel and Haenszel);"
-        " stratified square-and-add interval"
-        if len(tables) > 1
-        else "Fisher's exact test; Newcombe's interval"
-    )
-    return Contrast(
-        measure, laid, counts_test(tables), shift.estimate, interval, within, "", method
-    )
-
-
-def _table(stratum: Stratum) -> tuple[int, int, int, int]:
-    a, b = stratum.values
-    return (round(sum(a)), len(a), round(sum(b)), len(b))
+    no_interval: Absent = "" if interval else "too few"
+    return Contrast(measure, laid, test, shift.estimate, interval, within, no_interval)
 
 
 def _alike(laid: Trials) -> Interval | None:
@@ -121,34 +81,18 @@ def _alike(laid: Trials) -> Interval | None:
     return Interval(0.0, 0.0) if inside else None
 
 
-def _ranks_method(test: Test, many: bool) -> str:
-    name = "permutation of ranks within strata" if many else "Mann and Whitney's test"
-    how = "exact" if test.error is None else "sampled"
-    return f"{how} {name}; Hodges and Lehmann's shift, interval by inversion"
-
-
 def more_trials(held: Contrast, pairs: int = 1) -> More:
-    """How many more trials of each would tell, for the difference that matters.
+    """How many more trials of each would find the difference that matters.
 
-    Takes:  held   a contrast
-            pairs  pairs of the question that share the level; >= 1
-    Gives:  More
-    Fails:  never
-    Source: the parts' own; the level is shared as Holm's first step does
-    Checked: one pot of each needs at least three more
+    The level is shared over the pairs of the question, as Holm's first step does.
     """
     measure, laid = held.measure, held.laid
     alpha = SURE / pairs
     sizes = [(len(a), len(b)) for a, b in (stratum.values for stratum in laid.strata)]
     added: Added = "own"
     if laid.by == "pots":
-        added = (
-            "pairs"
-            if sizes
-            and all(size == (1, 1) for size in sizes[1:])
-            and not (laid.days_apart or laid.why)
-            else "last"
-        )
+        paired = sizes and all(size == (1, 1) for size in sizes[1:])
+        added = "pairs" if paired and not (laid.days_apart or laid.why) else "last"
     least = least_more(sizes, alpha, added)
     have = min(side.trials for side in laid.sides)
     need: int | None = None
@@ -169,12 +113,9 @@ def more_trials(held: Contrast, pairs: int = 1) -> More:
 def spread_of(
     bars: Sequence[Bar], measure: Measure, between: tuple[str, str], group: str, by: By
 ) -> Spread | None:
-    """How much bars of a pot, pots and days differ beside two variants.
+    """How much bars of a pot, pots and days differ beside two variants; None if not measured.
 
-    Takes:  as ``contrast``; ``by`` as it turned out (``Contrast.laid.by``)
-    Gives:  Spread; None if nothing is measured
-    Fails:  never for fit bars
-    Source: ``spread``
+    ``by`` is what a trial turned out to be (``Contrast.laid.by``).
     """
     own = [bar for bar in bars if level_of(bar, group) in between and usable(bar, measure)]
     if not own:
@@ -190,22 +131,4 @@ def spread_of(
         [(bar.design, bar.poured_on) for bar in own],
         levels,
         per_pot,
-    )
-
-
-def explained_otherwise(held: Contrast, things: Sequence[str]) -> tuple[Otherwise, ...]:
-    """What changed along with the variant among the bars that were compared.
-
-    Takes:  held    a contrast
-            things  what the variant itself changes; passed over
-    Gives:  conditions, those never apart from the variant first
-    Fails:  never
-    Source: ``otherwise``
-    """
-    return otherwise(
-        (
-            ([bar.conditions for bar in first], [bar.conditions for bar in second])
-            for first, second in (stratum.bars for stratum in held.laid.strata)
-        ),
-        things,
     )

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import combinations
 from statistics import median
-from typing import Any
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -127,9 +126,7 @@ class Compared:
     summaries: Mapping[str, ResultsSummary]
 
 
-def compare_designs(
-    notebook: Notebook,
-) -> Compared:
+def compare_designs(notebook: Notebook) -> Compared:
     """Results and comparisons of every design, and of every question across designs."""
     designs = {
         name: design_results(notebook.settings, notebook.shelf, design)
@@ -151,7 +148,7 @@ def results_summary(results: DesignResults) -> ResultsSummary:
 
 
 def measures_of(settings: Settings) -> tuple[Measure, ...]:
-    """The measures that can be compared; colours are said apart."""
+    """The measures that can be compared: those with a difference that matters, but for colours."""
     return tuple(
         Measure(
             name=name,
@@ -262,29 +259,18 @@ def observed_bars(design: Design, written: Mapping[str, WrittenMeasure]) -> tupl
             pour=pour.label,
             poured_on=pour.date,
             variant=bar.variant,
-            values=_values(days, pour, bar),
+            values={
+                name: value
+                for name, day in days
+                if isinstance(value := _value_on(day, pour, bar, name), float | int)
+            },
             design=design.id,
             levels=chosen[bar.variant],
-            lifted=_yes_no(bar.measures.get("lifted")),
+            lifted=lifted if isinstance(lifted := bar.measures.get("lifted"), bool) else None,
         )
         for pour in design.pours
         for bar in pour.bars
     )
-
-
-def _values(
-    days: Sequence[tuple[str, int | None]], pour: Pour, bar: PouredBar
-) -> dict[str, float | bool | None]:
-    found: dict[str, float | bool | None] = {}
-    for name, day in days:
-        value = _value_on(day, pour, bar, name)
-        if isinstance(value, float | int):
-            found[name] = value
-    return found
-
-
-def _yes_no(value: object) -> bool | None:
-    return value if isinstance(value, bool) else None
 
 
 def compared_variants(shelf: Shelf, design: Design) -> tuple[Variant, ...]:
@@ -292,17 +278,17 @@ def compared_variants(shelf: Shelf, design: Design) -> tuple[Variant, ...]:
     entries = design.variants_tree
     if entries is None:
         return ()
+    if not design.groups:
+        return tuple(
+            Variant(one.name, "", _changes(entries[one.name], shelf, one.recipe))
+            for one in design.variants
+        )
     found: list[Variant] = []
-    if design.groups:
-        for group, choices in design.groups.items():
-            for choice in choices:
-                recipe = next(v for v in design.variants if v.chosen[group] == choice).recipe
-                changes = _changes(entries[group][choice], shelf, recipe)
-                found.append(Variant(choice, group, changes))
-    else:
-        for variant in design.variants:
-            changes = _changes(entries[variant.name], shelf, variant.recipe)
-            found.append(Variant(variant.name, "", changes))
+    for group, choices in design.groups.items():
+        for choice in choices:
+            recipe = next(v for v in design.variants if v.chosen[group] == choice).recipe
+            changes = _changes(entries[group][choice], shelf, recipe)
+            found.append(Variant(choice, group, changes))
     return tuple(found)
 
 
@@ -338,7 +324,7 @@ def _question(settings: Settings, design: Design) -> Question | None:
         return None
     measure = settings.all_measures().get(asked.by)
     if measure is None or measure.matters is None or not _names_known(design, asked.compare):
-        # An error of the write-up, told with its place; the measures are looks then.
+        # Reading has reported the error at its place; all measures are looks then.
         return None
     compare_names, group = asked.compare, ""
     if len(asked.compare) == 1:
@@ -399,18 +385,8 @@ def bars_across(settings: Settings, asked: AskedComparison, design: Design) -> t
     for bar, poured in zip(observed_bars(design, written), design.bars, strict=True):
         if poured.variant in wanted:
             recipe, value = wanted[poured.variant]
-            bars.append(
-                Bar(
-                    bar=bar.bar,
-                    pour=bar.pour,
-                    poured_on=bar.poured_on,
-                    variant=value,
-                    values=bar.values,
-                    design=design.id,
-                    lifted=bar.lifted,
-                    conditions=_conditions(recipe, bar, thing),
-                )
-            )
+            conditions = _conditions(recipe, bar, thing)
+            bars.append(replace(bar, variant=value, levels={}, conditions=conditions))
     return tuple(bars)
 
 
@@ -419,8 +395,7 @@ def design_contrasts(
 ) -> DesignContrasts:
     """What one design brings to a question across designs.
 
-    Takes:  bars    from ``bars_across``
-            values  of what is compared, of all designs, in order
+    ``bars`` are from ``bars_across``, ``values`` those of what is compared, of all designs.
     """
     own = {bar.variant for bar in bars}
     by = trials_of((asked.asked.between,))
@@ -450,10 +425,7 @@ def across_results(notebook: Notebook, asked: AskedComparison) -> AcrossResults:
 def answer_across(
     settings: Settings, asked: AskedComparison, rows: Iterable[DesignContrasts]
 ) -> AcrossResults:
-    """The answer to a question across designs.
-
-    Takes:  rows  what each design brings, in the order of the designs
-    """
+    """The answer to a question across designs, from what each brings in their order."""
     thing = asked.asked.between
     bars: list[Bar] = []
     known: dict[tuple[str, str, tuple[str, str]], Contrast] = {}
@@ -540,60 +512,48 @@ def _meets(design: Design, variant: WrittenVariant, where: Sequence[tuple[str, s
 
 def _conditions(recipe: Recipe, bar: Bar, thing: str) -> dict[str, str]:
     """What else differs between bars, that could explain a difference instead."""
-    found = {
-        "base": thing_of(recipe, "base"),
-        "mould": recipe.mould,
-        "mat": recipe.mat,
-        "colourant": thing_of(recipe, "colourant"),
-        "additive": thing_of(recipe, "additive"),
-        "fragrance": thing_of(recipe, "fragrance"),
-        "season": SEASONS[bar.poured_on.month],
-    }
+    kinds = ("base", "mould", "mat", "colourant", "additive", "fragrance")
+    found = {kind: thing_of(recipe, kind) for kind in kinds}
+    # Meteorological seasons of the northern half.
+    found["season"] = ("winter", "spring", "summer", "autumn")[bar.poured_on.month % 12 // 3]
     # What is compared does not explain itself.
     last = thing.rpartition(".")[2]
     same = {"colours": "colourant", "additives": "additive"}.get(last, last)
     return {key: value for key, value in found.items() if value is not None and key != same}
 
 
-# Which season of the year is a month in? Meteorological seasons of the northern half.
-SEASONS = {
-    **dict.fromkeys((12, 1, 2), "winter"),
-    **dict.fromkeys((3, 4, 5), "spring"),
-    **dict.fromkeys((6, 7, 8), "summer"),
-    **dict.fromkeys((9, 10, 11), "autumn"),
-}
-
-
 def kept_contrasts(found: DesignContrasts) -> DesignContrasts:
-    """What a design brings to a question, as it is kept: contrasts name bars by their number."""
+    """A design's contrasts for the cache: they name the bars by their number."""
     numbers = {id(bar): number for number, bar in enumerate(found.bars)}
     named = [Bar(str(number), "", date.min, "", {}) for number in range(len(found.bars))]
-    return _with_bars(found, lambda bar: named[numbers[id(bar)]])
+    return _replace_bars(found, lambda bar: named[numbers[id(bar)]])
 
 
 def whole_contrasts(kept: DesignContrasts) -> DesignContrasts:
-    """What ``kept_contrasts`` was made from."""
-    return _with_bars(kept, lambda bar: kept.bars[int(bar.bar)])
+    """The contrasts from the cache, with their bars again."""
+    return _replace_bars(kept, lambda bar: kept.bars[int(bar.bar)])
 
 
-def _with_bars(found: DesignContrasts, change: Callable[[Bar], Bar]) -> DesignContrasts:
-    def changed(sides: tuple[tuple[Bar, ...], tuple[Bar, ...]]) -> Any:
-        return tuple(tuple(map(change, side)) for side in sides)
-
-    contrasts = []
-    for name, between, held in found.contrasts:
-        strata = tuple(
-            Stratum(stratum.values, changed(stratum.bars)) for stratum in held.laid.strata
-        )
-        laid = replace(held.laid, strata=strata, fit=changed(held.laid.fit))
-        contrasts.append((name, between, replace(held, laid=laid)))
+def _replace_bars(found: DesignContrasts, change: Callable[[Bar], Bar]) -> DesignContrasts:
+    contrasts = (
+        (name, between, _with_bars(held, lambda bars: tuple(map(change, bars))))
+        for name, between, held in found.contrasts
+    )
     return DesignContrasts(found.bars, tuple(contrasts))
 
 
+def _with_bars(held: Contrast, change: Callable[[tuple[Bar, ...]], tuple[Bar, ...]]) -> Contrast:
+    strata = tuple(
+        Stratum(stratum.values, (change(stratum.bars[0]), change(stratum.bars[1])))
+        for stratum in held.laid.strata
+    )
+    fit = change(held.laid.fit[0]), change(held.laid.fit[1])
+    return replace(held, laid=replace(held.laid, strata=strata, fit=fit))
+
+
 def without_bars(held: Contrast) -> Contrast:
-    """A contrast as it is kept: what was compared is in it, the bars are in their records."""
-    strata = tuple(Stratum(stratum.values, ((), ())) for stratum in held.laid.strata)
-    return replace(held, laid=replace(held.laid, strata=strata, fit=((), ())))
+    """A contrast for the cache, without the bars, which are in their records."""
+    return _with_bars(held, lambda _: ())
 
 
 def kept_results(results: DesignResults) -> DesignResults:

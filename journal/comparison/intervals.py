@@ -8,21 +8,25 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from fractions import Fraction
-from functools import cache
+from functools import cache, partial
 from statistics import NormalDist
 
 from msgspec import Struct
 
 from journal.comparison.laws import (
+    Counts,
     Grid,
+    Values,
+    comparable_grids,
+    comparable_tables,
     off_grid,
     on_grid,
-    pattern,
+    patterns_of,
     signed_law,
     ways_to_deal,
     ways_up_to,
 )
-from journal.comparison.permutation import MOST_PAIRS_EXACT, MOST_SIGNS_EXACT, Values
+from journal.comparison.permutation import MOST_PAIRS_EXACT, MOST_SIGNS_EXACT
 from journal.errors import FigureError
 
 # Beyond so many pairs a law for every candidate would take seconds. The law
@@ -106,9 +110,7 @@ def newcombe(yes_a: int, of_a: int, yes_b: int, of_b: int, confidence: float = 0
     return interval
 
 
-def shares_difference(
-    tables: Sequence[tuple[int, int, int, int]], confidences: Sequence[float] = (0.95,)
-) -> Shift:
+def shares_difference(tables: Sequence[Counts], confidences: Sequence[float] = (0.95,)) -> Shift:
     """Difference of two shares within strata, with square-and-add intervals.
 
     The difference is that of Mantel and Haenszel: each stratum's difference
@@ -130,12 +132,7 @@ def shares_difference(
             which do not exist for strata of all yes or all no
     Checked: one stratum against Newcombe's Table II
     """
-    for yes_a, of_a, yes_b, of_b in tables:
-        if not (0 <= yes_a <= of_a and 0 <= yes_b <= of_b):
-            raise FigureError(f"{yes_a} of {of_a} against {yes_b} of {of_b} cannot be")
-    used = [table for table in tables if table[1] and table[3]]
-    if not used:
-        raise FigureError("no stratum holds both of what is compared")
+    used = comparable_tables(tables)
     raw = [Fraction(of_a * of_b, of_a + of_b) for _, of_a, _, of_b in used]
     whole = sum(raw)
     weights = [weight / whole for weight in raw]
@@ -157,20 +154,20 @@ def shares_difference(
     return Shift(difference + 0.0, tuple(intervals))
 
 
-def _middle(values: Sequence[int]) -> float:
+def _median(values: Sequence[int]) -> float:
     """Median of sorted whole numbers."""
     half = len(values) // 2
     return values[half] if len(values) % 2 else (values[half - 1] + values[half]) / 2
 
 
 def _outermost(points: Sequence[int], tail: Callable[[int], bool]) -> int:
-    """The lowest of sorted points from which on shifts are not refused.
+    """The lowest of sorted points from which on shifts are not rejected.
 
-    A point counts when the shift at it, or just above it, is not refused. The last counts
+    A point counts when the shift at it, or just above it, is not rejected. The last counts
     always: just above it nothing is won, and every deal wins as much.
     """
 
-    def stands(place: int) -> bool:
+    def is_accepted(place: int) -> bool:
         here = points[place]
         # Grid values are multiples of 4, so the middle of two is off every point.
         above = (here + points[place + 1]) // 2 if place + 1 < len(points) else here + 2
@@ -178,68 +175,92 @@ def _outermost(points: Sequence[int], tail: Callable[[int], bool]) -> int:
 
     last = len(points) - 1
     if len(points) <= TRY_EVERY:
-        return next(points[place] for place in range(last + 1) if stands(place))
-    refused, kept = -1, last
-    while kept - refused > 1:
-        half = (refused + kept) // 2
-        if stands(half):
-            kept = half
+        return next(points[place] for place in range(last + 1) if is_accepted(place))
+    rejected, accepted = -1, last
+    while accepted - rejected > 1:
+        half = (rejected + accepted) // 2
+        if is_accepted(half):
+            accepted = half
         else:
-            refused = half
-    for place in range(max(0, kept - FURTHER_OUT), kept):
-        if stands(place):
+            rejected = half
+    for place in range(max(0, accepted - FURTHER_OUT), accepted):
+        if is_accepted(place):
             return points[place]
-    return points[kept]
+    return points[accepted]
 
 
-def _tail_share(confidence: float) -> Fraction:
+def _tail_probability(confidence: float) -> Fraction:
     if not 0 < confidence < 1:
         raise FigureError(f"a confidence of {confidence} is not between 0 and 1")
     # 0.95 means 95 in a hundred, not its nearest binary float.
     return (1 - Fraction(str(confidence))) / 2
 
 
-def _as_large(grids: Sequence[Grid]) -> Callable[[int], tuple[int, int]]:
-    """For a shift, the ways to deal that win as many pairs as were won, and all ways.
+# For a shift: the ways to deal the labels that come out at least as large, and all ways.
+Counted = Callable[[int], tuple[int, int]]
 
-    Worked out once a shift: intervals of several confidences ask for the same ones.
-    """
 
+def _tail(below: Sequence[int], seen: int) -> tuple[int, int]:
+    """The ways with a sum of at least ``seen``, and all ways, from the ways up to each sum."""
+    return below[-1] - (below[seen - 1] if seen else 0), below[-1]
+
+
+def _ranks_tail(grids: Sequence[Grid]) -> Counted:
+    """The upper tail of the test of ranks when the second label's values are moved back."""
+
+    # Intervals of several confidences ask for the same shifts.
     @cache
     def counted(shift: int) -> tuple[int, int]:
-        patterns = []
-        wins = 0
-        for first, second in grids:
-            found, won = pattern(first, [value - shift for value in second])
-            patterns.append(found)
-            wins += won
-        below = ways_up_to(patterns)
-        ways = below[-1]
-        return ways - (below[wins - 1] if wins else 0), ways
+        moved = [(first, tuple(value - shift for value in second)) for first, second in grids]
+        patterns, wins = patterns_of(moved)
+        return _tail(ways_up_to(patterns), wins)
 
     return counted
 
 
-def _low_end(
-    counted: Callable[[int], tuple[int, int]], points: Sequence[int], tail: Fraction
-) -> int:
-    """Lowest shift that the test of ranks does not refuse, at ``tail`` on that side."""
+def _signs_tail(doubled: Sequence[int]) -> Counted:
+    """The upper tail of the signed-rank test when the differences are moved back."""
 
-    def not_refused(shift: int) -> bool:
-        as_large, ways = counted(shift)
-        return as_large * tail.denominator > tail.numerator * ways
+    @cache
+    def counted(shift: int) -> tuple[int, int]:
+        moved = [value - shift for value in doubled if value != shift]
+        if not moved:
+            return 1, 1
+        ranks, below = signed_law([abs(value) for value in moved])
+        return _tail(below, sum(r for r, value in zip(ranks, moved, strict=True) if value > 0))
 
-    return _outermost(points, not_refused)
+    return counted
 
 
-def _off(ends: tuple[int, int] | None, times: int) -> Interval | None:
+def _inverted(
+    up: Counted, down: Counted, points: Sequence[int], ways: int, confidence: float
+) -> tuple[int, int] | None:
+    """Ends of the interval of all shifts that a test does not refuse on either side.
+
+    ``down`` is the test of the mirrored values. None where one of all ways is already
+    above the tail: then nothing can be rejected.
+    """
+    tail = _tail_probability(confidence)
+    if tail.denominator > tail.numerator * ways:
+        return None
+
+    def not_rejected(counted: Counted, shift: int) -> bool:
+        as_large, of = counted(shift)
+        return as_large * tail.denominator > tail.numerator * of
+
+    low = _outermost(points, partial(not_rejected, up))
+    high = -_outermost([-point for point in reversed(points)], partial(not_rejected, down))
+    return low, high
+
+
+def _interval_off_grid(ends: tuple[int, int] | None, times: int) -> Interval | None:
     """Ends of an interval off the grid, where they were held ``times`` as large."""
     if ends is None:
         return None
     return Interval(off_grid(ends[0] / times), off_grid(ends[1] / times))
 
 
-def _by_order(
+def _ends_by_rank(
     ordered: Sequence[int], below: Sequence[int] | None, variance: float, confidence: float
 ) -> tuple[int, int] | None:
     """Ends by their place among the ordered differences, as if there were no ties.
@@ -251,7 +272,7 @@ def _by_order(
         middle = len(ordered) / 2 - 0.5
         place = max(0, math.floor(middle - _z(confidence) * math.sqrt(variance)))
     else:
-        tail = _tail_share(confidence)
+        tail = _tail_probability(confidence)
         place = -1 + sum(ways * tail.denominator <= tail.numerator * below[-1] for ways in below)
         if place < 0:
             return None
@@ -279,11 +300,9 @@ def shift_difference(strata: Sequence[Values], confidences: Sequence[float] = (0
     Checked: 3 against 3 has no 95 % interval; without ties the ends are those of
             the order statistics of the differences
     """
-    grids = [(on_grid(a), on_grid(b)) for a, b in strata if len(a) and len(b)]
-    if not grids:
-        raise FigureError("no stratum holds both of what is compared")
+    grids = comparable_grids(strata)
     ordered = sorted(y - x for first, second in grids for x in first for y in second)
-    estimate = off_grid(_middle(ordered))
+    estimate = off_grid(_median(ordered))
     if len(ordered) > MOST_PAIRS_INVERTED:
         below: tuple[int, ...] | None = None
         if len(ordered) <= MOST_PAIRS_EXACT:
@@ -291,24 +310,12 @@ def shift_difference(strata: Sequence[Values], confidences: Sequence[float] = (0
             # Without ties every sum is a whole number of pairs, twice of it even.
             below = ways_up_to(untied)[::2]
         variance = sum(len(a) * len(b) * (len(a) + len(b) + 1) / 12 for a, b in grids)
-        found = [_by_order(ordered, below, variance, confidence) for confidence in confidences]
-        return Shift(estimate, tuple(_off(ends, 1) for ends in found))
-    points = sorted(set(ordered))
-    mirrored = [-point for point in reversed(points)]
-    upwards = _as_large(grids)
-    downwards = _as_large([(second, first) for first, second in grids])
-    ways = ways_to_deal(grids)
-    intervals: list[Interval | None] = []
-    for confidence in confidences:
-        tail = _tail_share(confidence)
-        if tail.denominator > tail.numerator * ways:
-            # One way in so many is already above the tail: nothing can be refused.
-            intervals.append(None)
-            continue
-        low = _low_end(upwards, points, tail)
-        high = _low_end(downwards, mirrored, tail)
-        intervals.append(_off((low, -high), 1))
-    return Shift(estimate, tuple(intervals))
+        found = [_ends_by_rank(ordered, below, variance, confidence) for confidence in confidences]
+        return Shift(estimate, tuple(_interval_off_grid(ends, 1) for ends in found))
+    up, down = _ranks_tail(grids), _ranks_tail([(second, first) for first, second in grids])
+    points, ways = sorted(set(ordered)), ways_to_deal(grids)
+    found = [_inverted(up, down, points, ways, confidence) for confidence in confidences]
+    return Shift(estimate, tuple(_interval_off_grid(ends, 1) for ends in found))
 
 
 def paired_difference(
@@ -334,39 +341,16 @@ def paired_difference(
     grid = on_grid(differences)
     # Twice the means, so that they stay whole; the differences are doubled alike.
     means = sorted(x + y for i, x in enumerate(grid) for y in grid[i:])
-    estimate = off_grid(_middle(means) / 2)
+    estimate = off_grid(_median(means) / 2)
     count = len(grid)
     if len(means) > MOST_PAIRS_INVERTED:
         below: tuple[int, ...] | None = None
         if count <= MOST_SIGNS_EXACT:
             below = signed_law(range(1, count + 1))[1][::2]
         variance = count * (count + 1) * (2 * count + 1) / 24
-        found = [_by_order(means, below, variance, confidence) for confidence in confidences]
-        return Shift(estimate, tuple(_off(ends, 2) for ends in found))
+        found = [_ends_by_rank(means, below, variance, confidence) for confidence in confidences]
+        return Shift(estimate, tuple(_interval_off_grid(ends, 2) for ends in found))
+    up, down = _signs_tail([2 * value for value in grid]), _signs_tail([-2 * x for x in grid])
     points = sorted(set(means))
-    intervals: list[Interval | None] = []
-    for confidence in confidences:
-        tail = _tail_share(confidence)
-        if tail.denominator > tail.numerator * 2**count:
-            intervals.append(None)
-            continue
-        low = _low_mean([2 * value for value in grid], points, tail)
-        high = _low_mean(
-            [-2 * value for value in grid], [-point for point in reversed(points)], tail
-        )
-        intervals.append(_off((low, -high), 2))
-    return Shift(estimate, tuple(intervals))
-
-
-def _low_mean(doubled: Sequence[int], points: Sequence[int], tail: Fraction) -> int:
-    def not_refused(shift: int) -> bool:
-        moved = [value - shift for value in doubled if value != shift]
-        if not moved:
-            return True
-        ranks, below = signed_law([abs(value) for value in moved])
-        above = sum(rank for rank, value in zip(ranks, moved, strict=True) if value > 0)
-        ways = below[-1]
-        as_large = ways - (below[above - 1] if above else 0)
-        return as_large * tail.denominator > tail.numerator * ways
-
-    return _outermost(points, not_refused)
+    found = [_inverted(up, down, points, 2**count, confidence) for confidence in confidences]
+    return Shift(estimate, tuple(_interval_off_grid(ends, 2) for ends in found))

@@ -1,4 +1,4 @@
-"""Counting the ways to deal labels, by the sum that each way comes to.
+"""Exact null distributions: permutations of the labels, counted by their sum.
 
 Ways are counted as whole numbers, never as floats. Sums of ranks are counted by
 multiplying out polynomials whose coefficients lie side by side in one long
@@ -14,6 +14,10 @@ from itertools import accumulate
 
 from journal.errors import FigureError
 
+# Trials of one stratum: values with the first label, values with the second.
+Values = tuple[Sequence[float], Sequence[float]]
+# Counts of one stratum: yes and trials of the first label, yes and trials of the second.
+Counts = tuple[int, int, int, int]
 # A stratum: whole-number values with the first label, and with the second.
 Grid = tuple[tuple[int, ...], tuple[int, ...]]
 # What fixes the law of a stratum's sum: sizes of the groups of ties in order of
@@ -26,18 +30,16 @@ Pattern = tuple[tuple[int, ...], int]
 STEPS_PER_UNIT = 10**9
 POINTS_PER_STEP = 4
 
-# Laws up to this length are kept; a page's measures share a few of them.
+# Distributions up to this length are cached; a page's measures share a few of them.
 KEPT_LENGTH = 600
+
+_NOT_BOTH = "no stratum holds both of what is compared"
 
 
 def on_grid(values: Sequence[float]) -> tuple[int, ...]:
-    """Values as whole numbers of grid points.
+    """Values as whole numbers of grid points, a multiple of POINTS_PER_STEP each.
 
-    Takes:  values  any length; finite
-    Gives:  whole numbers, a multiple of POINTS_PER_STEP each
     Fails:  FigureError if a value is not finite
-    Source: definition
-    Checked: 1.5 - 1.2 and 0.3 are the same number of points
     """
     for value in values:
         if not math.isfinite(value):
@@ -46,26 +48,17 @@ def on_grid(values: Sequence[float]) -> tuple[int, ...]:
 
 
 def off_grid(points: float) -> float:
-    """A number of grid points as a value again; never -0.0.
-
-    Takes:  points  grid points; scalar
-    Gives:  a value in its unit
-    Fails:  never
-    Source: definition
-    Checked: 4 000 000 000 points are 1 unit
-    """
+    """A number of grid points as a value in its unit again; never -0.0."""
     return points / (STEPS_PER_UNIT * POINTS_PER_STEP) + 0.0
 
 
 def pattern(first: Sequence[int], second: Sequence[int]) -> tuple[Pattern, int]:
     """Groups of ties of a stratum, and twice the pairs that the second label wins.
 
-    Takes:  first, second  grid values of the two labels; any length
     Gives:  (sizes of the groups of ties in order of value, trials with the
             second label), and twice the number of pairs with second > first,
             a tie counting half
-    Fails:  never
-    Source: definition; Mann and Whitney, Ann. Math. Stat. 18 (1947) 50
+    Source: Mann and Whitney, Ann. Math. Stat. 18 (1947) 50
     Checked: (1, 2) against (2, 3) has groups 1 2 1 and wins 3.5 of 4 pairs
     """
     counts: dict[int, list[int]] = {}
@@ -83,13 +76,45 @@ def pattern(first: Sequence[int], second: Sequence[int]) -> tuple[Pattern, int]:
     return (tuple(sizes), len(second)), wins
 
 
-def _stratum_law(sizes: tuple[int, ...], chosen: int) -> list[int]:
+def patterns_of(grids: Sequence[Grid]) -> tuple[list[Pattern], int]:
+    """The pattern of each stratum, and twice the pairs that the second label wins in all."""
+    found = [pattern(first, second) for first, second in grids]
+    return [own for own, _ in found], sum(wins for _, wins in found)
+
+
+def comparable_tables(tables: Sequence[Counts]) -> list[Counts]:
+    """The strata that hold both labels.
+
+    Fails:  FigureError if there is none, or yes exceeds trials
+    """
+    for yes_a, of_a, yes_b, of_b in tables:
+        if not (0 <= yes_a <= of_a and 0 <= yes_b <= of_b):
+            raise FigureError(f"{yes_a} of {of_a} against {yes_b} of {of_b} cannot be")
+    used = [table for table in tables if table[1] and table[3]]
+    if not used:
+        raise FigureError(_NOT_BOTH)
+    return used
+
+
+def comparable_grids(strata: Sequence[Values]) -> list[Grid]:
+    """The values of the strata that hold both labels, on the grid.
+
+    Fails:  FigureError if there is none, or a value is not finite
+    """
+    grids = [(on_grid(first), on_grid(second)) for first, second in strata]
+    used = [(first, second) for first, second in grids if first and second]
+    if not used:
+        raise FigureError(_NOT_BOTH)
+    return used
+
+
+def _stratum_counts(sizes: tuple[int, ...], chosen: int) -> list[int]:
     """Ways to choose ``chosen`` trials, by twice the pairs that they win."""
     trials = sum(sizes)
     others = trials - chosen
     if others < chosen:
         # Fewer to choose, the same ways: what one side wins the other loses.
-        return _stratum_law(sizes, others)[::-1]
+        return _stratum_counts(sizes, others)[::-1]
     width = 8 * (math.comb(trials, chosen).bit_length() // 8 + 1)
     # sums[j] holds the ways to choose j of the trials so far; the coefficient
     # at s is the number of ways whose doubled mid-ranks sum to s.
@@ -112,13 +137,11 @@ def _unpacked(packed: int, width: int, length: int) -> list[int]:
 
 
 def law_of_sum(laws: Sequence[Sequence[int]], ways: int) -> list[int]:
-    """Law of the sum of independent sums.
+    """Law of the sum of independent sums (convolution).
 
     Takes:  laws  of each: ways for each sum from 0 up; one or more
             ways  product of the laws' totals
     Gives:  ways for each sum from 0 up
-    Fails:  never
-    Source: definition (convolution)
     Checked: two fair coins, (1, 1) and (1, 1), give (1, 2, 1)
     """
     if len(laws) == 1:
@@ -133,57 +156,41 @@ def law_of_sum(laws: Sequence[Sequence[int]], ways: int) -> list[int]:
     return _unpacked(packed, width, length)
 
 
-def _below(patterns: tuple[Pattern, ...]) -> tuple[int, ...]:
-    laws = [_stratum_law(sizes, chosen) for sizes, chosen in patterns]
+def _cumulative(patterns: tuple[Pattern, ...]) -> tuple[int, ...]:
+    laws = [_stratum_counts(sizes, chosen) for sizes, chosen in patterns]
     ways = math.prod(math.comb(sum(sizes), chosen) for sizes, chosen in patterns)
     return tuple(accumulate(law_of_sum(laws, ways)))
 
 
-_below_short = lru_cache(maxsize=4096)(_below)
-_below_long = lru_cache(maxsize=8)(_below)
+_cumulative_short = lru_cache(maxsize=4096)(_cumulative)
+_cumulative_long = lru_cache(maxsize=8)(_cumulative)
 
 
 def ways_up_to(patterns: Sequence[Pattern]) -> tuple[int, ...]:
     """Ways to deal the labels within strata, up to each sum of twice the pairs won.
 
-    Takes:  patterns  of one or more strata
     Gives:  entry s is the number of ways with a sum of at most s; the last
             entry is the number of all ways
-    Fails:  never
     Source: definition; sums by convolution
     Checked: 3 against 3 without ties has 20 ways, 1 of them with no pair won
     """
     key = tuple(sorted(patterns))
     length = sum(2 * chosen * (sum(sizes) - chosen) for sizes, chosen in key)
-    return _below_short(key) if length <= KEPT_LENGTH else _below_long(key)
+    return _cumulative_short(key) if length <= KEPT_LENGTH else _cumulative_long(key)
 
 
 def pairs_within(strata: Sequence[tuple[Sequence[object], Sequence[object]]]) -> int:
-    """Pairs of a first and a second label within a stratum.
-
-    Takes:  strata  values of the first and of the second label of each
-    Gives:  a count
-    Fails:  never
-    Source: definition
-    Checked: 3 against 4 and 2 against 2 are 16 pairs
-    """
+    """How many pairs of a first and a second label lie within a stratum."""
     return sum(len(first) * len(second) for first, second in strata)
 
 
 def ways_to_deal(strata: Sequence[tuple[Sequence[object], Sequence[object]]]) -> int:
-    """Ways to deal the labels out again within the strata.
-
-    Takes:  strata  values of the first and of the second label of each
-    Gives:  a count
-    Fails:  never
-    Source: definition
-    Checked: 3 against 3 is 20 ways
-    """
+    """How many ways there are to deal the labels out again within the strata."""
     return math.prod(math.comb(len(a) + len(b), len(b)) for a, b in strata)
 
 
 @lru_cache(maxsize=64)
-def _signed_below(ranks: tuple[int, ...]) -> tuple[int, ...]:
+def _cumulative_signed(ranks: tuple[int, ...]) -> tuple[int, ...]:
     width = 8 * (len(ranks) // 8 + 1)
     law = 1
     for rank in ranks:
@@ -197,23 +204,15 @@ def signed_law(magnitudes: Sequence[int]) -> tuple[tuple[int, ...], tuple[int, .
     Takes:  magnitudes  grid values above 0; one or more
     Gives:  doubled mid-ranks in the order given; entry s of the second is the
             number of sign patterns whose doubled ranks above zero sum to at most s
-    Fails:  never
     Source: Wilcoxon, Biometrics Bull. 1 (1945) 80
     Checked: three magnitudes without ties have 8 patterns
     """
     ranks = doubled_ranks(magnitudes)
-    return ranks, _signed_below(tuple(sorted(ranks)))
+    return ranks, _cumulative_signed(tuple(sorted(ranks)))
 
 
 def doubled_ranks(magnitudes: Sequence[int]) -> tuple[int, ...]:
-    """Twice the mid-ranks of magnitudes, so that they are whole.
-
-    Takes:  magnitudes  grid values; any length
-    Gives:  doubled mid-ranks in the order given
-    Fails:  never
-    Source: definition
-    Checked: 5 7 5 have the doubled ranks 3 6 3
-    """
+    """Twice the mid-ranks of grid values in the order given, so that they are whole."""
     counts: dict[int, int] = {}
     for magnitude in magnitudes:
         counts[magnitude] = counts.get(magnitude, 0) + 1

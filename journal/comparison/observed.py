@@ -53,8 +53,7 @@ class Measure(Struct, frozen=True):
     """What is measured on a bar, and the smallest difference worth the name.
 
     ``matters`` is in the measure's stored unit, a share for yes/no. ``highest`` is
-    the best rating there is (ratings run from 1). ``on_the_detail`` says that a
-    bar with its detail lifted has none; None leaves it to the name.
+    the best rating there is (ratings run from 1).
     """
 
     name: str
@@ -63,7 +62,6 @@ class Measure(Struct, frozen=True):
     matters: float
     unit: str = ""
     highest: int | float = 5
-    on_the_detail: bool | None = None
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.matters) and self.matters > 0):
@@ -72,9 +70,7 @@ class Measure(Struct, frozen=True):
     @property
     def needs_the_detail(self) -> bool:
         """Whether a bar with its detail lifted cannot be measured."""
-        if self.on_the_detail is None:
-            return self.name in ON_THE_DETAIL
-        return self.on_the_detail
+        return self.name in ON_THE_DETAIL
 
     def is_fit(self, value: Value) -> bool:
         """Whether a value is of this measure's kind and within its range."""
@@ -105,40 +101,26 @@ class Question(Struct, frozen=True):
     """What the test was to decide, written before pouring.
 
     ``compare`` names variants of ``group``; empty means all of that group. Pours
-    before ``asked`` are looks. The verdict is given once ``until`` pours, pots or
-    bars have been measured. ``matters`` overrides the measure's own.
+    before ``asked`` are looks. The verdict is given once ``until`` pours or bars
+    have been measured. ``matters`` overrides the measure's own.
     """
 
     by: str
     asked: date
     until: int
-    until_of: Literal["pours", "pots", "bars"] = "pours"
+    until_of: Literal["pours", "bars"] = "pours"
     compare: tuple[str, ...] = ()
     group: str = ""
     matters: float | None = None
 
 
 def changed_between(a: Variant, b: Variant) -> tuple[str, ...]:
-    """The things in which two variants differ.
-
-    Takes:  a, b  two variants of one group
-    Gives:  names of things, sorted
-    Fails:  never
-    Source: definition
-    Checked: {trim: close} and {trim: straight, piece: kelp-b} differ in both
-    """
+    """The things in which two variants of one group differ, sorted."""
     things = set(a.changes) | set(b.changes)
     return tuple(sorted(t for t in things if a.changes.get(t) != b.changes.get(t)))
 
 
 def trials_of(things: tuple[str, ...]) -> By:
-    """What one trial is, when these things are changed.
-
-    Takes:  things  as from ``changed_between``; none known: bars
-    Gives:  "bars" if each can differ from bar to bar of one pot, else "pots"
-    Fails:  never
-    Source: definition
-    Checked: trim gives bars; trim and layers.body.pour give pots
-    """
+    """What one trial is when these things are changed: bars if each can differ within a pot."""
     alone = all(thing.rpartition(".")[2] in BAR_BY_BAR for thing in things)
     return "bars" if alone else "pots"

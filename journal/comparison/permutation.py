@@ -4,7 +4,7 @@ A stratum is a set of trials that could each have had either label, as far as
 chance goes: the bars of one pot, the pots of one day. If the label made no
 difference, every way of dealing the labels out again within the strata was
 equally likely. p is the share of those ways that come out at least as far from
-the middle as what was seen. What is added up decides which test it is:
+the middle as what was observed. What is added up decides which test it is:
 
 ranks   the pairs (a, b) within a stratum where b is the larger, a tie counting
         half, summed over the strata. In one stratum: the exact test of Mann and
@@ -27,13 +27,17 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from journal.comparison.laws import (
+    Counts,
     Grid,
-    Pattern,
+    Values,
+    comparable_grids,
+    comparable_tables,
     doubled_ranks,
     law_of_sum,
     on_grid,
     pairs_within,
     pattern,
+    patterns_of,
     signed_law,
     ways_up_to,
 )
@@ -44,9 +48,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     IntArray = NDArray[np.int64]
-
-# Trials of one stratum: values with the first label, values with the second.
-Values = tuple[Sequence[float], Sequence[float]]
 
 # Beyond as many pairs within strata, 60 trials against 60, or as many differences,
 # labels are dealt out at random: an exact law would take a tenth of a second.
@@ -75,22 +76,16 @@ class Test(Struct, frozen=True):
     error: float | None = None
 
 
-def _test(low: int, high: int, ways: int, excess: float, least: int) -> Test:
+def _two_sided(low: int, high: int, ways: int, excess: float, error: float | None = None) -> Test:
+    """The test whose two-sided p is twice the smaller tail."""
     return Test(
         p=min(1.0, 2 * min(low, high) / ways),
         at_most=low / ways,
         at_least=high / ways,
         excess=excess,
-        least_p=min(1.0, 2 * least / ways),
+        least_p=min(1.0, 2 / ways),
+        error=error,
     )
-
-
-def _comparable(strata: Sequence[Values]) -> list[Grid]:
-    grids = [(on_grid(first), on_grid(second)) for first, second in strata]
-    grids = [(first, second) for first, second in grids if first and second]
-    if not grids:
-        raise FigureError("no stratum holds both of what is compared")
-    return grids
 
 
 def ranks_test(strata: Sequence[Values]) -> Test:
@@ -110,68 +105,51 @@ def ranks_test(strata: Sequence[Values]) -> Test:
     Checked: 3 smaller against 3 larger gives 0.1; ages 19 22 16 29 24 against
             20 11 17 12 give 0.1111 (SciPy's manual)
     """
-    grids = _comparable(strata)
-    if pairs_within(grids) > MOST_PAIRS_EXACT:
-        return _sampled(grids)
-    patterns, wins = _patterns(grids)
+    grids = comparable_grids(strata)
+    pairs = pairs_within(grids)
+    if pairs > MOST_PAIRS_EXACT:
+        return _sampled_ranks(grids, pairs)
+    patterns, wins = patterns_of(grids)
     below = ways_up_to(patterns)
-    low = below[wins]
     high = below[-1] - (below[wins - 1] if wins else 0)
-    return _test(low, high, below[-1], wins / 2 - pairs_within(grids) / 2, 1)
+    return _two_sided(below[wins], high, below[-1], wins / 2 - pairs / 2)
 
 
-def _patterns(grids: Sequence[Grid]) -> tuple[list[Pattern], int]:
-    patterns: list[Pattern] = []
-    wins = 0
-    for first, second in grids:
-        found, won = pattern(first, second)
-        patterns.append(found)
-        wins += won
-    return patterns, wins
-
-
-def _sampled(grids: Sequence[Grid]) -> Test:
-    """The ranks test with labels dealt at random; the deal that was made counts as one."""
+def _sampled_ranks(grids: Sequence[Grid], pairs: int) -> Test:
+    """The rank test from random permutations; the observed one counts as one of them."""
     import numpy as np
 
-    chance = np.random.default_rng(SEED)
+    rng = np.random.default_rng(SEED)
     won = np.zeros(DRAWS, dtype=np.int64)
-    seen = 0
+    observed = 0
     for first, second in grids:
         (sizes, chosen), wins = pattern(first, second)
-        seen += wins
+        observed += wins
         starts = accumulate(sizes, initial=0)
         weights = np.repeat([2 * s + t + 1 for s, t in zip(starts, sizes, strict=False)], sizes)
         for begin in range(0, DRAWS, 1000):
             rows = min(1000, DRAWS - begin)
-            dealt = chance.permuted(np.broadcast_to(weights, (rows, len(weights))), axis=1)
+            dealt = rng.permuted(np.broadcast_to(weights, (rows, len(weights))), axis=1)
             won[begin : begin + rows] += dealt[:, :chosen].sum(axis=1) - chosen * (chosen + 1)
-    return _of_draws(won, seen, seen / 2 - pairs_within(grids) / 2)
+    return _monte_carlo(won, observed, observed / 2 - pairs / 2)
 
 
-def _of_draws(sums: IntArray, seen: int, excess: float) -> Test:
-    """The test from sums of draws; what was seen counts as one of them."""
+def _monte_carlo(sums: IntArray, observed: int, excess: float) -> Test:
+    """The test from the sums of random permutations, with the standard error of p."""
     ways = DRAWS + 1
-    low = 1 + int((sums <= seen).sum())
-    high = 1 + int((sums >= seen).sum())
+    low = 1 + int((sums <= observed).sum())
+    high = 1 + int((sums >= observed).sum())
     tail = min(low, high) / ways
     # Two-sided p is twice a tail, and so is its error.
     error = 2 * math.sqrt(tail * (1 - tail) / DRAWS) if tail < 1 else 0.0
-    return Test(
-        p=min(1.0, 2 * tail),
-        at_most=low / ways,
-        at_least=high / ways,
-        excess=excess,
-        least_p=2 / ways,
-        error=error,
-    )
+    return _two_sided(low, high, ways, excess, error)
 
 
-def counts_test(tables: Sequence[tuple[int, int, int, int]]) -> Test:
+def counts_test(tables: Sequence[Counts]) -> Test:
     """Is "yes" more or less frequent with the second label, within strata?
 
     Two-sided p sums the chances of all outcomes that are no likelier than what
-    was seen.
+    was observed.
 
     Takes:  tables  of each stratum: yes and trials of the first label, yes and
             trials of the second; 0 <= yes <= trials; one or more with both labels
@@ -182,33 +160,27 @@ def counts_test(tables: Sequence[tuple[int, int, int, int]]) -> Test:
             Soc. B 26 (1964) 313
     Checked: 3 of 3 against 0 of 3 gives 0.1; 3 of 4 against 1 of 4 gives 0.4857
     """
-    for yes_a, of_a, yes_b, of_b in tables:
-        if not (0 <= yes_a <= of_a and 0 <= yes_b <= of_b):
-            raise FigureError(f"{yes_a} of {of_a} against {yes_b} of {of_b} cannot be")
-    used = [table for table in tables if table[1] and table[3]]
-    if not used:
-        raise FigureError("no stratum holds both of what is compared")
     laws: list[list[int]] = []
-    seen = 0
+    observed = 0
     excess = Fraction(0)
     ways = 1
-    for yes_a, of_a, yes_b, of_b in used:
+    for yes_a, of_a, yes_b, of_b in comparable_tables(tables):
         yes, trials = yes_a + yes_b, of_a + of_b
         lowest, highest = max(0, yes - of_a), min(yes, of_b)
         laws.append(
             [math.comb(yes, x) * math.comb(trials - yes, of_b - x)
              for x in range(lowest, highest + 1)]
         )  # fmt: skip
-        seen += yes_b - lowest
+        observed += yes_b - lowest
         excess += yes_b - Fraction(yes * of_b, trials)
         ways *= math.comb(trials, of_b)
     law = law_of_sum(laws, ways)
-    at = law[seen]
+    at = law[observed]
     least = min(law[0], law[-1])
     return Test(
         p=sum(count for count in law if count <= at) / ways,
-        at_most=sum(law[: seen + 1]) / ways,
-        at_least=sum(law[seen:]) / ways,
+        at_most=sum(law[: observed + 1]) / ways,
+        at_least=sum(law[observed:]) / ways,
         excess=float(excess),
         least_p=sum(count for count in law if count <= least) / ways,
     )
@@ -233,24 +205,24 @@ def signs_test(differences: Sequence[float]) -> Test:
     if not grid:
         return Test(1.0, 1.0, 1.0, 0.0, 1.0)
     if len(grid) > MOST_SIGNS_EXACT:
-        return _signs_sampled(grid)
+        return _sampled_signs(grid)
     ranks, below = signed_law([abs(value) for value in grid])
     above = sum(rank for rank, value in zip(ranks, grid, strict=True) if value > 0)
     low = below[above]
     high = below[-1] - (below[above - 1] if above else 0)
-    return _test(low, high, below[-1], above / 2 - sum(ranks) / 4, 1)
+    return _two_sided(low, high, below[-1], above / 2 - sum(ranks) / 4)
 
 
-def _signs_sampled(grid: Sequence[int]) -> Test:
-    """The signs test with signs dealt at random; those that were seen count as one."""
+def _sampled_signs(grid: Sequence[int]) -> Test:
+    """The signed-rank test from random signs; the observed ones count as one draw."""
     import numpy as np
 
-    chance = np.random.default_rng(SEED)
+    rng = np.random.default_rng(SEED)
     ranks = doubled_ranks([abs(value) for value in grid])
-    seen = sum(rank for rank, value in zip(ranks, grid, strict=True) if value > 0)
+    observed = sum(rank for rank, value in zip(ranks, grid, strict=True) if value > 0)
     sums = np.zeros(DRAWS, dtype=np.int64)
     for begin in range(0, DRAWS, 1000):
         rows = min(1000, DRAWS - begin)
-        up = chance.integers(0, 2, (rows, len(ranks)), dtype=np.int64)
+        up = rng.integers(0, 2, (rows, len(ranks)), dtype=np.int64)
         sums[begin : begin + rows] = up @ np.array(ranks, dtype=np.int64)
-    return _of_draws(sums, seen, seen / 2 - sum(ranks) / 4)
+    return _monte_carlo(sums, observed, observed / 2 - sum(ranks) / 4)

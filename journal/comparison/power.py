@@ -43,7 +43,7 @@ class More(Struct, frozen=True):
     bound: Bound
 
 
-def _check(alpha: float, power: float = POWER) -> None:
+def _check_levels(alpha: float, power: float = POWER) -> None:
     if not (0 < alpha < 1 and 0 < power < 1):
         raise FigureError(f"alpha {alpha} and power {power} must lie between 0 and 1")
 
@@ -61,7 +61,7 @@ def _mean_square(shift: float) -> float:
     return total * step / math.sqrt(2 * math.pi)
 
 
-def _first(enough: Callable[[int], bool], least: int) -> int:
+def _smallest(enough: Callable[[int], bool], least: int) -> int:
     """Smallest count from ``least`` up that is enough, by doubling and halving."""
     high = least
     while not enough(high):
@@ -151,8 +151,8 @@ def trials_for_shift(
     Checked: by simulation of the exact test; a shift of one deviation needs 18
     """
     ratio = _ratio(shift, deviation)
-    _check(alpha, power)
-    return _first(lambda n: _shift_power(ratio, n, alpha) >= power, least_trials(alpha))
+    _check_levels(alpha, power)
+    return _smallest(lambda n: _shift_power(ratio, n, alpha) >= power, least_trials(alpha))
 
 
 def trials_for_pairs(
@@ -171,11 +171,11 @@ def trials_for_pairs(
     Checked: by simulation of the exact test
     """
     ratio = _ratio(shift, deviation)
-    _check(alpha, power)
-    return _first(lambda n: _pairs_power(ratio, n, alpha) >= power, least_pairs(alpha))
+    _check_levels(alpha, power)
+    return _smallest(lambda n: _pairs_power(ratio, n, alpha) >= power, least_pairs(alpha))
 
 
-def _corrected(low: float, high: float, alpha: float, power: float) -> int:
+def _continuity_corrected(low: float, high: float, alpha: float, power: float) -> int:
     """Trials of each by the formula with its correction for continuity."""
     mean, d = (low + high) / 2, high - low
     even = NormalDist().inv_cdf(1 - alpha / 2) * math.sqrt(2 * mean * (1 - mean))
@@ -197,7 +197,7 @@ def shares_power(low: float, high: float, each: int, alpha: float = 0.05) -> flo
     """
     if not (0 <= low <= 1 and 0 <= high <= 1 and each >= 1):
         raise FigureError(f"shares of {low} and {high} among {each} cannot be")
-    _check(alpha)
+    _check_levels(alpha)
     ways = [math.comb(each, x) for x in range(each + 1)]
     first = [w * low**x * (1 - low) ** (each - x) for x, w in enumerate(ways)]
     second = [w * high**x * (1 - high) ** (each - x) for x, w in enumerate(ways)]
@@ -222,10 +222,10 @@ def shares_power(low: float, high: float, each: int, alpha: float = 0.05) -> flo
 
 @lru_cache(maxsize=1024)
 def _trials_for_shares(low: float, high: float, alpha: float, power: float) -> int:
-    rough = _corrected(low, high, alpha, power)
+    rough = _continuity_corrected(low, high, alpha, power)
     if rough > COUNTED_SHARES:
         return min(MOST, rough)
-    return _first(lambda n: shares_power(low, high, n, alpha) >= power, least_trials(alpha))
+    return _smallest(lambda n: shares_power(low, high, n, alpha) >= power, least_trials(alpha))
 
 
 def trials_for_shares(
@@ -248,7 +248,7 @@ def trials_for_shares(
     """
     if not (0 <= share <= 1 and 0 < difference <= 1):
         raise FigureError(f"a difference of {difference} about a share of {share} cannot be")
-    _check(alpha, power)
+    _check_levels(alpha, power)
     low = min(max(0.0, round(20 * share) / 20 - difference / 2), 1 - difference)
     # Whole millionths, so that like questions are answered once.
     low = round(low, 6)
@@ -258,41 +258,32 @@ def trials_for_shares(
 def least_trials(alpha: float = 0.05) -> int:
     """Fewest of each, in one stratum, with which p can reach the level at all.
 
-    Takes:  alpha  between 0 and 1
-    Gives:  a count
-    Fails:  FigureError outside that range
     Source: definition: 2 / C(2n, n) <= alpha
     Checked: 0.05 needs 4 of each
     """
-    _check(alpha)
+    _check_levels(alpha)
     return next(n for n in range(1, MOST) if alpha * math.comb(2 * n, n) >= 2)
 
 
 def least_pairs(alpha: float = 0.05) -> int:
     """Fewest pairs with which p can reach the level at all.
 
-    Takes:  alpha  between 0 and 1
-    Gives:  a count
-    Fails:  FigureError outside that range
     Source: definition: 2 / 2^n <= alpha
     Checked: 0.05 needs 6 pairs
     """
-    _check(alpha)
+    _check_levels(alpha)
     return next(n for n in range(1, MOST) if alpha * 2**n >= 2)
 
 
 def least_more(sizes: Sequence[tuple[int, int]], alpha: float, added: Added) -> int:
-    """Fewest more of each with which p can reach the level at all.
+    """Fewest more of each with which p can reach the level at all; 0 if it can already.
 
     Takes:  sizes  trials of both sides in each stratum so far
-            alpha  between 0 and 1
             added  where more trials would go
-    Gives:  a count; 0 if the level can be reached already
-    Fails:  FigureError if alpha is out of range
     Source: definition: 2 / (ways to deal the labels) <= alpha
     Checked: 3 against 3 needs one more of each
     """
-    _check(alpha)
+    _check_levels(alpha)
     ways = math.prod(math.comb(a + b, b) for a, b in sizes)
     a, b = sizes[-1] if sizes else (0, 0)
     last = math.comb(a + b, b)
@@ -322,14 +313,12 @@ def more_needed(
     leaves: up to ``matters`` if it lies below it, else down to zero; never less
     room than a quarter of ``matters``.
 
-    Takes:  have        trials of the variant with fewer; >= 0
-            need        trials of each for the power; None if the spread is not known
-            least       fewest more with which the level can be reached
-            within      the 90 % interval; None if there is none
-            difference  as estimated; None if there is none
-            matters     the smallest difference worth the name; > 0
+    Takes:  have     trials of the variant with fewer; >= 0
+            need     trials of each for the power; None if the spread is not known
+            least    fewest more with which the level can be reached
+            within   the 90 % interval; None if there is none
+            matters  the smallest difference worth the name; > 0
     Gives:  More, at least 1
-    Fails:  never
     Source: definition; the interval shrinks as one over the root of the trials
     Checked: 3 of 16 needed gives 13
     """

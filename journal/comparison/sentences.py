@@ -6,7 +6,7 @@ one here rounds to a tenth of the stored unit, a share to whole percentage point
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
 
 from journal.comparison.across import Across
@@ -15,7 +15,7 @@ from journal.comparison.confounding import Otherwise
 from journal.comparison.observed import Measure
 from journal.comparison.power import More
 from journal.comparison.trials import Side
-from journal.comparison.verdict import Trial, Verdict
+from journal.comparison.verdict import Finding, Trial
 from journal.quantities.rounding import rounded
 
 # An amount without its sign, as text with its unit.
@@ -30,15 +30,7 @@ _THOUSANDTH = Decimal("0.001")
 
 
 def plain_amount(amount: float, measure: Measure) -> str:
-    """An amount without its sign, as text.
-
-    Takes:  amount   in the measure's stored unit, a share for yes/no; finite
-            measure  what it is an amount of
-    Gives:  "1.2 mm", "30 percentage points", "2"
-    Fails:  FigureError if the amount is not finite
-    Source: definition
-    Checked: 0.3 of yes/no gives "30 percentage points"
-    """
+    """An amount in the measure's stored unit without its sign: "1.2 mm", "30 percentage points"."""
     size = abs(amount)
     if measure.kind == "yes-no":
         return f"{rounded(100 * size, _WHOLE)} percentage points"
@@ -48,14 +40,7 @@ def plain_amount(amount: float, measure: Measure) -> str:
 
 
 def plain_p(p: float) -> str:
-    """A p as text: "p = 0.029", "p < 0.001".
-
-    Takes:  p  0 to 1
-    Gives:  text
-    Fails:  FigureError if it is not finite
-    Source: definition
-    Checked: 0.1 gives "p = 0.1"
-    """
+    """A p as text: "p = 0.029", "p < 0.001"."""
     if p < 0.001:
         return "p < 0.001"
     number = rounded(p, _THOUSANDTH).normalize()
@@ -78,7 +63,7 @@ def _range(low: float, high: float, measure: Measure, say: Say) -> str:
     return f"{say(low, measure)} {less} to {say(high, measure)} more"
 
 
-def _seen(found: Comparison | Across, say: Say) -> str:
+def _difference_words(found: Finding, say: Say) -> str:
     """The difference, from the side of the second: "straight has 1.2 mm less, …"."""
     difference, measure = found.difference, found.measure
     if not difference or say(difference, measure) == say(0.0, measure):
@@ -91,10 +76,10 @@ def _seen(found: Comparison | Across, say: Say) -> str:
     return words
 
 
-def _by(given: Verdict, by: str) -> str:
+def _verdict_words(found: Finding) -> str:
     """The verdict's words, with the measure where they leave it out, and a capital."""
-    words = given.words
-    if given.code in ("leaning", "no difference") and by not in words:
+    words, by = found.verdict.words, found.by
+    if found.verdict.code in ("leaning", "no difference") and by not in words:
         words += f" by {by}"
     words = words.replace("too few:", f"too few by {by}:")
     words = words.replace("cannot tell:", f"cannot tell by {by}:")
@@ -102,45 +87,37 @@ def _by(given: Verdict, by: str) -> str:
 
 
 def verdict_sentence(comparison: Comparison, say: Say = plain_amount) -> str:
-    """The verdict with the numbers that it stands on.
+    """The verdict with the numbers that it stands on, as one sentence."""
+    within, measure = comparison.within, comparison.measure
+    if comparison.verdict.code != "no difference" or within is None:
+        return _with_numbers(comparison, say)
+    return (
+        f"{_verdict_words(comparison)}: {comparison.between[1]} has"
+        f" {_range(within.low, within.high, measure, say)} (90 % interval);"
+        f" {say(measure.matters, measure)} would matter."
+    )
 
-    Takes:  comparison  any
-            say         puts an amount without its sign into words
-    Gives:  one sentence
-    Fails:  never
-    Source: definition
-    Checked: "straight is better by lip: straight has 1.2 mm less, …"
-    """
-    given = comparison.verdict
-    measure = comparison.measure
-    second = comparison.between[1]
-    words = _by(given, comparison.by)
-    if comparison.difference is None or comparison.p_adjusted is None:
+
+def _with_numbers(found: Finding, say: Say) -> str:
+    """The verdict with the difference, its interval and p."""
+    words = _verdict_words(found)
+    if found.difference is None or found.p_adjusted is None:
         return f"{words}."
-    numbers = _seen(comparison, say)
-    if given.code == "no difference" and comparison.within is not None:
-        within = comparison.within
-        spanned = _range(within.low, within.high, measure, say)
-        return (
-            f"{words}: {second} has {spanned} (90 % interval);"
-            f" {say(measure.matters, measure)} would matter."
-        )
-    beside = [plain_p(comparison.p_adjusted)]
-    if comparison.low is not None and comparison.high is not None:
-        spanned = _range(comparison.low, comparison.high, measure, say)
-        beside.insert(0, f"95 % interval {spanned}")
-    return f"{words}: {numbers} ({'; '.join(beside)})."
+    beside = [plain_p(found.p_adjusted)]
+    if found.low is not None and found.high is not None:
+        beside.insert(0, f"95 % interval {_range(found.low, found.high, found.measure, say)}")
+    return f"{words}: {_difference_words(found, say)} ({'; '.join(beside)})."
+
+
+def _family_sentence(found: Finding, what: str) -> Iterator[str]:
+    """How many tests p was adjusted over, and what it is alone."""
+    if found.family > 1 and found.p is not None:
+        what = what if found.deciding else "looks on this page"
+        yield f"One of {found.family} {what}; alone it has {plain_p(found.p)}."
 
 
 def sentences(comparison: Comparison, say: Say = plain_amount) -> tuple[str, ...]:
-    """Everything that belongs beside a verdict, one sentence each, the verdict first.
-
-    Takes:  comparison  any
-            say         puts an amount without its sign into words
-    Gives:  sentences
-    Fails:  never
-    Source: definition
-    """
+    """Everything that belongs beside a verdict, one sentence each, the verdict first."""
     found = [verdict_sentence(comparison, say)]
     found.extend(_of_side(side, comparison.measure, say) for side in comparison.sides)
     found.extend(_not_measured(comparison.sides, comparison.measure))
@@ -179,8 +156,7 @@ def _of_side(side: Side, measure: Measure, say: Say) -> str:
     return f"{text}, none measured."
 
 
-def _not_measured(sides: Sequence[Side], measure: Measure) -> list[str]:
-    found: list[str] = []
+def _not_measured(sides: Sequence[Side], measure: Measure) -> Iterator[str]:
     for side in sides:
         reasons: list[str] = []
         if side.lifted:
@@ -190,89 +166,81 @@ def _not_measured(sides: Sequence[Side], measure: Measure) -> list[str]:
         if side.left_out:
             reasons.append(f"{side.left_out} with a value that is no {measure.name}, left out")
         if reasons:
-            found.append(
+            yield (
                 f"Not measured: {side.not_measured} of {_counted(side.poured, 'bars')}"
                 f" of {side.variant}: {_listed(reasons)}."
             )
     if sides[0].lifted != sides[1].lifted:
-        found.append(
+        yield (
             "The details lifted more often with one than with the other;"
             f" {measure.name} is compared for the bars whose detail stayed."
         )
-    return found
 
 
-def _of_trials(comparison: Comparison) -> list[str]:
+def _of_trials(comparison: Comparison) -> Iterator[str]:
     laid = comparison.held.laid
-    found: list[str] = []
     strata = len(laid.strata)
     if laid.went_with_pot:
-        found.append(
+        yield (
             f"{_listed(comparison.between)} were never poured from one pot,"
             " so pots are compared and not bars."
         )
     if strata and laid.by == "bars":
-        found.append(f"Bars were compared within {_counted(strata, 'pots')}.")
+        yield f"Bars were compared within {_counted(strata, 'pots')}."
     elif strata:
-        found.append("One value a pot; pots were compared.")
+        yield "One value a pot; pots were compared."
     if laid.days_apart and strata:
-        found.append(
+        yield (
             "Some pots are of days that saw one of the two alone:"
             " what those days do to a pot is in the difference."
         )
     if laid.merged:
-        found.append(
+        yield (
             f"{_counted(laid.merged, 'pots')} more of such a day"
             f" count{'s' if laid.merged == 1 else ''} with the first: a day makes one trial."
         )
     for side in laid.sides:
         if side.alone and strata:
-            found.append(
+            yield (
                 f"{_counted(side.alone, laid.by)} of {side.variant} had nothing to be"
                 " held against, and were left out."
             )
-    return found
 
 
-def _of_numbers(comparison: Comparison) -> list[str]:
+def _of_numbers(comparison: Comparison) -> Iterator[str]:
     held = comparison.held
-    found: list[str] = []
     if held.test is not None and held.no_interval == "too few":
         first, second = (side.trials for side in comparison.sides)
-        found.append(
+        yield (
             f"There is no 95 % interval from {first} against {second} {comparison.trials}:"
             f" even the clearest outcome has {plain_p(held.test.least_p)}."
         )
     if held.no_interval == "all the same":
-        found.append("All measure the same: there is no spread to make an interval from.")
+        yield "All measure the same: there is no spread to make an interval from."
     if held.test is not None and held.test.error is not None:
-        found.append(
+        yield (
             "p is from labels dealt at random, with a standard error of"
             f" {rounded(held.test.error, Decimal('0.0001'))}."
         )
-    if comparison.family > 1 and comparison.p is not None:
-        what = "pairs of the question" if comparison.deciding else "looks on this page"
-        found.append(f"One of {comparison.family} {what}; alone it has {plain_p(comparison.p)}.")
-    return found
+    yield from _family_sentence(comparison, "pairs of the question")
 
 
-def _of_question(comparison: Comparison, say: Say) -> list[str]:
-    found: list[str] = []
+def _of_question(comparison: Comparison, say: Say) -> Iterator[str]:
     progress = comparison.progress
     if progress is not None and not progress.reached:
-        found.append(
+        yield (
             f"The verdict was set for {_counted(progress.until, progress.of)};"
             f" there {'is' if progress.poured == 1 else 'are'} {progress.poured} so far."
         )
     if progress is not None and progress.poured > progress.until:
-        found.append(
+        yield (
             f"{progress.poured - progress.until} more than the"
             f" {_counted(progress.until, progress.of)}"
             f" that {'was' if progress.until == 1 else 'were'} set:"
             " a verdict that changed since is weaker than its numbers."
         )
     if not comparison.deciding:
-        found.append("A look: to decide by it, ask the question and pour again.")
+        yield "A look: to decide by it, ask the question and pour again."
     earlier = comparison.earlier
     if earlier is not None:
         text = (
@@ -286,34 +254,27 @@ def _of_question(comparison: Comparison, say: Say) -> list[str]:
                 if seen
                 else f", {LEVEL}"
             )
-        found.append(f"{text}. A look only.")
-    return found
+        yield f"{text}. A look only."
 
 
-def _more_sentences(more: More | None, trials: Trial, measure: Measure, say: Say) -> list[str]:
+def _more_sentences(more: More | None, trials: Trial, measure: Measure, say: Say) -> Iterator[str]:
     if more is None:
-        return []
+        return
     what = _counted(more.each, f"more {trials}")
     what += " with both" if trials == "designs" else " of each"
     if more.bound == "power":
-        return [
+        yield (
             f"{what} would find a difference of {say(measure.matters, measure)}"
             " four times out of five, if the rest varies as it did so far."
-        ]
-    if more.bound == "attainable":
-        return [f"{what} is the least with which anything could be decided."]
-    return [f"{what} should narrow the interval enough to tell."]
+        )
+    elif more.bound == "attainable":
+        yield f"{what} is the least with which anything could be decided."
+    else:
+        yield f"{what} should narrow the interval enough to tell."
 
 
 def otherwise_sentences(found: Sequence[Otherwise], between: tuple[str, str]) -> tuple[str, ...]:
-    """What else could explain a difference, a sentence a condition.
-
-    Takes:  found    as from ``otherwise``
-            between  first and second variant
-    Gives:  sentences
-    Fails:  never
-    Source: definition
-    """
+    """What else could explain a difference, a sentence a condition."""
     return tuple(
         f"{between[0]} had {entry.condition} {_listed(entry.first)},"
         f" {between[1]} had {_listed(entry.second)}: "
@@ -326,10 +287,10 @@ def otherwise_sentences(found: Sequence[Otherwise], between: tuple[str, str]) ->
     )
 
 
-def _of_spread(comparison: Comparison, say: Say) -> list[str]:
+def _of_spread(comparison: Comparison, say: Say) -> Iterator[str]:
     found = comparison.spread
     if found is None:
-        return []
+        return
     parts: list[str] = []
     measure = comparison.measure
     # The deviation of single yes and no says no more than their share.
@@ -340,52 +301,36 @@ def _of_spread(comparison: Comparison, say: Say) -> list[str]:
         parts.append(f"{name} by {say(found.between_pots, measure)}")
     if found.between_days is not None:
         parts.append(f"days by {say(found.between_days, measure)}")
-    if not parts:
-        return []
-    return [f"Beside the variants, {_listed(parts)} (standard deviations)."]
+    if parts:
+        yield f"Beside the variants, {_listed(parts)} (standard deviations)."
 
 
 def across_sentences(found: Across, say: Say = plain_amount) -> tuple[str, ...]:
     """A comparison across designs in words: the verdict, what it stands on, what else.
 
-    Takes:  found  any
-            say    puts an amount without its sign into words
-    Gives:  sentences, the verdict first; rows are left to the page
-    Fails:  never
-    Source: definition
+    The rows are left to the page.
     """
-    words = _by(found.verdict, found.by)
     measure = found.measure
-    second = found.between[1]
-    said: list[str] = []
-    if found.difference is None or found.p_adjusted is None:
-        said.append(f"{words}.")
-    else:
-        numbers = _seen(found, say)
-        beside = [plain_p(found.p_adjusted)]
-        if found.low is not None and found.high is not None:
-            beside.insert(0, f"95 % interval {_range(found.low, found.high, measure, say)}")
-        said.append(f"{words}: {numbers} ({'; '.join(beside)}).")
-        less = _less_more(-1, measure)
-        said.append(
-            f"Of {_counted(found.paired, 'designs')} with both, {second} had {less} in"
+    lines = [_with_numbers(found, say)]
+    if found.difference is not None and found.p_adjusted is not None:
+        lines.append(
+            f"Of {_counted(found.paired, 'designs')} with both, {found.between[1]} had"
+            f" {_less_more(-1, measure)} in"
             f" {found.below}, as much in {found.level}, more in {found.above}."
             " Each design counts once, however many bars it has."
         )
     for row in found.rows:
         if row.difference is None:
-            said.append(f"{row.design} is not counted: {row.why}.")
+            lines.append(f"{row.design} is not counted: {row.why}.")
     if found.no_interval == "too few":
-        said.append(f"There is no 95 % interval from {_counted(found.paired, 'designs')}.")
+        lines.append(f"There is no 95 % interval from {_counted(found.paired, 'designs')}.")
     if found.no_interval == "all the same":
-        said.append("No design shows a difference: there is no spread to make an interval from.")
-    if found.family > 1 and found.p is not None:
-        what = "pairs" if found.deciding else "looks on this page"
-        said.append(f"One of {found.family} {what}; alone it has {plain_p(found.p)}.")
-    said.extend(_more_sentences(found.verdict.more, "designs", measure, say))
-    said.extend(otherwise_sentences(found.otherwise, found.between))
-    said.extend(
+        lines.append("No design shows a difference: there is no spread to make an interval from.")
+    lines.extend(_family_sentence(found, "pairs"))
+    lines.extend(_more_sentences(found.verdict.more, "designs", measure, say))
+    lines.extend(otherwise_sentences(found.otherwise, found.between))
+    lines.extend(
         f"Among designs with one of the two alone: {sentence}"
         for sentence in otherwise_sentences(found.apart, found.between)
     )
-    return tuple(said)
+    return tuple(lines)

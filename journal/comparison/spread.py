@@ -152,12 +152,8 @@ def _without_variants(
 
 
 def deviation_within(groups: Sequence[Sequence[float]]) -> float | None:
-    """Standard deviation within groups, pooled.
+    """Standard deviation within groups, pooled; None if no group has two values.
 
-    Takes:  groups  any number of any length
-    Gives:  a deviation; None if no group has two values
-    Fails:  never
-    Source: definition
     Checked: (1, 3) and (5, 7) give sqrt(2)
     """
     squares = 0.0

@@ -1,4 +1,4 @@
-"""What one trial is, and which trials may be held against each other.
+"""What one trial is, and which trials may be compared.
 
 What changes bar by bar is compared within pots, bar against bar. What goes with
 the pot has one value a pot, the median of its bars (for yes/no the share of
@@ -65,8 +65,7 @@ class Trials(Struct, frozen=True):
     ``whole`` is True where every trial is a plain yes or no. ``went_with_pot``:
     changed bar by bar by nature, but never within a pot. ``days_apart``: some
     trials are of days that saw one variant alone. ``merged``: pots that share such
-    a day and count as one. ``why`` says why there is no stratum; ``together`` names
-    the groups of variants that changed along.
+    a day and count as one. ``why`` says why there is no stratum.
     """
 
     by: By
@@ -78,7 +77,6 @@ class Trials(Struct, frozen=True):
     days_apart: bool = False
     merged: int = 0
     why: str = ""
-    together: tuple[str, ...] = ()
 
 
 class _Trial(Struct, frozen=True):
@@ -88,14 +86,7 @@ class _Trial(Struct, frozen=True):
 
 
 def level_of(bar: Bar, group: str) -> str:
-    """The variant of a bar, or its choice from a group.
-
-    Takes:  bar    any
-            group  name of a group; "" for plain variants
-    Gives:  a name; "" if the bar names no choice from the group
-    Fails:  never
-    Source: definition
-    """
+    """The variant of a bar, or its choice from a group; "" if it names none."""
     return bar.levels.get(group, "") if group else bar.variant
 
 
@@ -112,13 +103,7 @@ def _cell_of(levels: Cell, group: str) -> Cell:
 
 
 def usable(bar: Bar, measure: Measure) -> bool:
-    """Whether a bar has a value to compare.
-
-    Takes:  bar, measure  any
-    Gives:  True if there is a fit value, and a detail where the measure needs one
-    Fails:  never
-    Source: definition
-    """
+    """Whether a bar has a fit value, and a detail where the measure needs one."""
     if measure.needs_the_detail and bar.lifted:
         return False
     return measure.is_fit(bar.values.get(measure.name))
@@ -134,17 +119,10 @@ def number_of(bar: Bar, measure: Measure) -> float:
 def lay_out(
     bars: Sequence[Bar], measure: Measure, between: tuple[str, str], group: str, by: By
 ) -> Trials:
-    """Trials of two variants by one measure, in the strata where they may be compared.
+    """The trials of two variants by one measure, in the strata where they may be compared.
 
-    Takes:  bars     any; those of other variants are passed over
-            measure  what is compared
-            between  names of the two variants
-            group    their group; "" for plain variants
-            by       what a trial is by the nature of what is changed
-    Gives:  Trials; without strata where nothing can be compared, and why
-    Fails:  never
-    Source: definition
-    Checked: three pots with both variants make three strata of bars
+    Bars of other variants are passed over. ``by`` is what a trial is by the nature of what is
+    changed; how it turned out is in the result, and why there are no strata, if there are none.
     """
     sides: list[list[Bar]] = [[], []]
     for bar in bars:
@@ -169,7 +147,6 @@ def lay_out(
     else:
         by = "pots"
         strata, alone, days_apart, merged = _pots(fit, measure, group)
-    why, together = _why(strata, sides, fit, measure, between, group, by, merged)
     made: list[Side] = []
     for index in (0, 1):
         trials = sum(len(stratum.values[index]) for stratum in strata)
@@ -186,8 +163,7 @@ def lay_out(
         went_with_pot=went_with_pot,
         days_apart=days_apart,
         merged=merged,
-        why=why,
-        together=together,
+        why=_why(strata, sides, fit, measure, between, group, by, merged),
     )
 
 
@@ -278,8 +254,8 @@ def _pots(
     found = _by_day(everything, measure)
     shared = set.intersection(*(set(cells) for _, cells in everything)) if everything else set()
     if shared and any(set(cells) != shared for _, cells in everything):
-        # Pots with unlike mixes of the other group: either like mixes are held
-        # together or only what all pots share is looked at, whichever keeps more.
+        # Pots with unlike mixes of the other group: compare either like mixes or only
+        # what all pots share, whichever leaves more trials.
         common = _by_day([(pot, tuple(sorted(shared))) for pot in pots.values()], measure)
         if _compared(common[0]) > _compared(found[0]):
             return common
@@ -326,18 +302,18 @@ def _why(
     group: str,
     by: By,
     merged: int,
-) -> tuple[str, tuple[str, ...]]:
-    """Why two variants cannot be compared, and which groups changed along; "" if they can."""
+) -> str:
+    """Why two variants cannot be compared; "" if they can."""
     for index in (0, 1):
         if not sides[index]:
-            return f"{between[index]} was never poured", ()
+            return f"{between[index]} was never poured"
         if not fit[index]:
-            return f"no bar of {between[index]} has {measure.name} measured", ()
+            return f"no bar of {between[index]} has {measure.name} measured"
     if by == "pots" and len(strata) == 1 and all(len(v) == 1 for v in strata[0].values):
         # Several pots of one day that saw one variant alone were made one.
-        return ("one day of each" if merged else "one pot of each"), ()
+        return "one day of each" if merged else "one pot of each"
     if strata:
-        return "", ()
+        return ""
     choices = [{cell for bar in side for cell in _cell(bar, group)} for side in fit]
     names = {name for side in choices for name, _ in side}
     along = sorted(
@@ -346,7 +322,7 @@ def _why(
         if not {c for c in choices[0] if c[0] == name} & {c for c in choices[1] if c[0] == name}
     )
     if along:
-        return f"{group} and {' and '.join(along)} changed together", tuple(along)
+        return f"{group} and {' and '.join(along)} changed together"
     if by == "bars":
-        return "no pot has measured bars of both", ()
-    return "no pots of the two are alike in the rest", ()
+        return "no pot has measured bars of both"
+    return "no pots of the two are alike in the rest"

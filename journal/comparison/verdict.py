@@ -22,8 +22,9 @@ from typing import Literal
 
 from msgspec import Struct
 
+from journal.comparison.confounding import Otherwise
 from journal.comparison.intervals import Interval
-from journal.comparison.observed import Better, By
+from journal.comparison.observed import Better, By, Measure
 from journal.comparison.power import MOST, More
 
 Code = Literal["better", "differs", "no difference", "leaning", "too few", "cannot tell"]
@@ -36,7 +37,7 @@ _LAST_DIGIT = 1e-12
 
 
 class Evidence(Struct, frozen=True):
-    """What a verdict is given on.
+    """The statistics that a verdict is based on.
 
     ``difference`` is second less first; ``excess`` above 0 says that the test
     found the second larger. ``within`` is the 90 % interval, None if there is none.
@@ -67,16 +68,42 @@ class Verdict(Struct, frozen=True):
     so_far: bool = False
 
 
-def judge(evidence: Evidence, better: Better | None) -> Code:
-    """Which verdict the evidence bears out.
+class Finding(Struct, frozen=True, kw_only=True):
+    """Two variants compared by one measure, with the verdict.
 
-    Takes:  evidence  of one comparison
-            better    which direction is better, None for neither
-    Gives:  a code
-    Fails:  never
-    Source: definition, at the head of this module
-    Checked: at and beside each border
+    ``difference`` is second less first, with its 95 % interval; ``within`` is the
+    90 % interval that the verdict "no difference" asks for. ``family`` counts the
+    tests that p was adjusted over. ``otherwise`` is what changed along with the
+    variant among the bars that were compared.
     """
+
+    between: tuple[str, str]
+    measure: Measure
+    deciding: bool
+    difference: float | None
+    low: float | None
+    high: float | None
+    within: Interval | None
+    p: float | None
+    p_adjusted: float | None
+    family: int
+    verdict: Verdict
+    more: More
+    otherwise: tuple[Otherwise, ...]
+
+    @property
+    def by(self) -> str:
+        """The name of the measure."""
+        return self.measure.name
+
+    @property
+    def unit(self) -> str:
+        """The unit of the measure."""
+        return self.measure.unit
+
+
+def judge(evidence: Evidence, better: Better | None) -> Code:
+    """Which verdict the evidence bears out, as at the head of this module."""
     if evidence.cannot or evidence.difference is None or evidence.p is None:
         return "cannot tell"
     agree = evidence.difference * evidence.excess > 0
@@ -96,16 +123,7 @@ def judge(evidence: Evidence, better: Better | None) -> Code:
 
 
 def favoured(excess: float, better: Better | None, between: tuple[str, str]) -> str | None:
-    """The variant that comes out better, or larger where neither is better.
-
-    Takes:  excess   above 0 if the second is the larger
-            better   which direction is better, None for neither
-            between  first and second
-    Gives:  a name; None if neither is ahead
-    Fails:  never
-    Source: definition
-    Checked: lower is better and the second is smaller: the second
-    """
+    """The variant that comes out better, or larger where neither is better; None if neither."""
     if not excess:
         return None
     return between[(excess > 0) != (better == "lower")]
@@ -119,19 +137,7 @@ def verdict(
     trials: Trial,
     more: More,
 ) -> Verdict:
-    """The verdict of one comparison, in words.
-
-    Takes:  evidence  what it is given on
-            better    which direction is better, None for neither
-            between   first and second variant
-            by        the measure's name
-            trials    what a trial is
-            more      how many more would tell
-    Gives:  Verdict
-    Fails:  never
-    Source: definition
-    Checked: "straight is better by lip"
-    """
+    """The verdict of one comparison by a measure, in words."""
     code = judge(evidence, better)
     name = favoured(evidence.excess, better, between)
     words = {

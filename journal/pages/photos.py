@@ -15,15 +15,9 @@ from journal.pages.parts import Picture, Words
 from journal.pages.places import Place, file_href
 from journal.pages.sheet import Sheet
 from journal.photos.named import named_photos, told_where_named
-from journal.photos.prepare import (
-    Format,
-    PhotoProblem,
-    PreparedPhoto,
-    digest,
-    prepared,
-    probe,
-)
+from journal.photos.prepare import Format, PreparedPhoto, digest, prepared
 from journal.photos.prepare import rendition_sizes as sizes_of
+from journal.photos.source import PhotoProblem, probe
 from journal.records.notebook import Notebook
 
 FOLDER = "photos"

@@ -18,16 +18,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from html import escape
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.photos.light import codes_of_light, light_of_codes
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
 
 Rgb = tuple[int, int, int]
 
@@ -82,12 +77,9 @@ class Tint(Struct, frozen=True):
 
 
 def square_corners() -> tuple[tuple[tuple[float, float], ...], ...]:
-    """Corners of the six squares, clockwise from the left top; upper row first, from the left.
+    """Corners of the six squares in mm, clockwise from the left top.
 
-    The first square is the open one.
-
-    Takes:  nothing
-    Gives:  six times four points, mm
+    The upper row comes first, from the left; its first square is the open one.
     """
     return tuple(
         ((x, y), (x + SQUARE_MM, y), (x + SQUARE_MM, y + SQUARE_MM), (x, y + SQUARE_MM))
@@ -97,11 +89,7 @@ def square_corners() -> tuple[tuple[tuple[float, float], ...], ...]:
 
 
 def grey_steps() -> tuple[Patch, ...]:
-    """The grey steps of the strip, from the left.
-
-    Takes:  nothing
-    Gives:  patches, mm
-    """
+    """The grey steps of the strip, from the left."""
     return tuple(
         Patch(STRIP_X_MM + n * STEP_MM, STRIP_Y_MM, STEP_MM, STRIP_HEIGHT_MM, (code, code, code))
         for n, code in enumerate(GREYS)
@@ -109,12 +97,7 @@ def grey_steps() -> tuple[Patch, ...]:
 
 
 def tint_steps(tints: Sequence[Tint]) -> tuple[Patch, ...]:
-    """The steps of the strip that show tints, right of the greys.
-
-    Takes:  tints  at most four
-    Gives:  patches, mm
-    Fails:  FigureError if there are more tints than steps, or a code lies outside 0 to 255
-    """
+    """The steps of the strip that show tints, right of the greys."""
     if len(tints) > MOST_TINTS:
         raise FigureError(f"the card has room for {MOST_TINTS} tints, not for {len(tints)}")
     for tint in tints:
@@ -128,11 +111,7 @@ def tint_steps(tints: Sequence[Tint]) -> tuple[Patch, ...]:
 
 
 def ruler_marks() -> tuple[Patch, ...]:
-    """The marks of the ruler, one a mm: every fifth is longer, every tenth the longest.
-
-    Takes:  nothing
-    Gives:  101 patches, mm
-    """
+    """The 101 marks of the ruler, one a mm: every fifth is longer, every tenth the longest."""
     marks = []
     for mm in range(round(RULER_MM) + 1):
         length = 5.0 if mm % 10 == 0 else 3.5 if mm % 5 == 0 else 2.0
@@ -147,11 +126,7 @@ _PIECES = 11
 
 
 def paper_patches() -> tuple[Patch, ...]:
-    """Places along the rim of the card where the bare paper shows, for the light on it.
-
-    Takes:  nothing
-    Gives:  patches, mm
-    """
+    """Places along the rim of the card where the bare paper shows, for the light on it."""
     wide = (WIDTH_MM - 2 * _RIM_MM) / _PIECES
     across = [
         Patch(_RIM_MM + n * wide, y, wide, _BAND_MM, PAPER)
@@ -168,12 +143,7 @@ def paper_patches() -> tuple[Patch, ...]:
 
 
 def patches(tints: Sequence[Tint] = ()) -> tuple[Patch, ...]:
-    """Everything printed on the card but its words, in the order of painting.
-
-    Takes:  tints  at most four
-    Gives:  patches, mm
-    Fails:  FigureError as tint_steps
-    """
+    """Everything printed on the card but its words, in the order of painting."""
     squares = []
     for number, corners in enumerate(square_corners()):
         (x, y), *_ = corners
@@ -189,14 +159,13 @@ FOOT_MM = 12.0
 
 
 def card_svg(tints: Sequence[Tint] = (), *, stand_mm: float = 0.0) -> str:
-    """The card as a drawing to print at 100 %, with legs to fold where they are wanted.
+    """The card as an SVG drawing, one unit to the mm, to print at 100 %.
 
     With a stand, a leg as high as the bar and a foot join each long side; they fold back along
     the dashed lines, so that the card stands level with the bar's face.
 
     Takes:  tints     at most four, shown after the greys
             stand_mm  height of the legs: that of the bar's face over the table; 0 for none
-    Gives:  SVG text, one unit to the mm; plain ASCII but for the tints' names
     Fails:  FigureError if the stand's height is no length up to 120 mm, or as tint_steps
     """
     if not (math.isfinite(stand_mm) and 0.0 <= stand_mm <= 120.0):
@@ -260,41 +229,3 @@ def _words(tints: Sequence[Tint]) -> list[tuple[float, float, str]]:
 def _mm(length: float) -> str:
     """A length as short as it can be written to a thousandth of a mm."""
     return f"{length:.3f}".rstrip("0").rstrip(".") or "0"
-
-
-def card_raster(tints: Sequence[Tint] = (), *, pixels_per_mm: float = 10.0) -> NDArray[np.uint8]:
-    """The card as pixels, without its words: for trying out whether it is found.
-
-    Takes:  tints          at most four
-            pixels_per_mm  > 0; a rim that falls within a pixel is mixed in light
-    Gives:  height x width x 3 sRGB codes
-    Fails:  FigureError if pixels_per_mm is not between 0 and 40, or as tint_steps
-    """
-
-    import numpy as np
-
-    if not (math.isfinite(pixels_per_mm) and 0.0 < pixels_per_mm <= 40.0):
-        raise FigureError(f"a raster has up to 40 pixels a mm, not {pixels_per_mm}")
-    width, height = round(WIDTH_MM * pixels_per_mm), round(HEIGHT_MM * pixels_per_mm)
-    light = np.ones((height, width, 3))
-    for patch in patches(tints):
-        columns, across = _cover(patch.x, patch.width, width, pixels_per_mm)
-        rows, down = _cover(patch.y, patch.height, height, pixels_per_mm)
-        share = (down[:, None] * across[None, :])[..., None]
-        place = light[rows, columns]
-        place += share * (light_of_codes()[list(patch.srgb)] - place)
-    return codes_of_light(light)
-
-
-def _cover(
-    start_mm: float, length_mm: float, count: int, scale: float
-) -> tuple[slice, NDArray[np.float64]]:
-    """Which of a row of pixels a length touches, and how much of each it covers, 0 to 1."""
-
-    import numpy as np
-
-    start, end = start_mm * scale, (start_mm + length_mm) * scale
-    first, last = max(0, math.floor(start)), min(count, math.ceil(end))
-    inside = np.clip(np.arange(first, last + 1), start, end)
-    cover: NDArray[np.float64] = np.diff(inside).astype(np.float64)
-    return slice(first, last), cover

@@ -6,8 +6,9 @@ import math
 
 from msgspec import Struct
 
+from journal.photos.arrays import Array
 from journal.photos.card import GREYS, Patch, grey_steps, paper_patches
-from journal.photos.light import Array, Picture, light_of_codes
+from journal.photos.light import Picture, light_of_codes
 from journal.photos.plane import Plane, pixels_per_mm, projected, sampled
 from journal.photos.source import PhotoProblem
 
@@ -49,7 +50,6 @@ class CardLight(Struct, frozen=True):
         The fit's own error there, the greys' straying, and half the square of the fall-off from
         the card: what a light that does not fall off along a straight line may add.
         """
-
         import numpy as np
 
         place = np.array([1.0, x - self.middle[0], y - self.middle[1]])
@@ -60,7 +60,6 @@ class CardLight(Struct, frozen=True):
 
 def patch_light(picture: Picture, matrix: Array, patch: Patch, rim: float) -> Array | None:
     """Light of a patch of one colour: the mean of the middle half, in each channel."""
-
     import numpy as np
 
     inner = patch.inside(rim)
@@ -81,13 +80,8 @@ def patch_light(picture: Picture, matrix: Array, patch: Patch, rim: float) -> Ar
 def light_on(picture: Picture, plane: Plane, middle: tuple[float, float]) -> CardLight:
     """The light on the card, fitted to its bare paper and its greys.
 
-    Takes:  picture
-            plane   of the card
-            middle  of the card, pixels
-    Gives:  CardLight
     Fails:  PhotoProblem if the card is clipped, too dark, shaded or covered
     """
-
     import numpy as np
 
     known, seen, places = [], [], []
@@ -137,7 +131,6 @@ def light_on(picture: Picture, plane: Plane, middle: tuple[float, float]) -> Car
     )
 
 
-_ROUNDS = 12  # it settles in four or five
 _HELD = 0.02  # share of the light from which a patch counts for less
 
 
@@ -150,23 +143,17 @@ def _fitted(ratio: Array, place: Array) -> tuple[Array, Array, Array]:
     Takes:  ratio  seen over known light; patches x 3
             place  pixels from the card's middle; patches x 2
     Gives:  gains, falls, and what is left over (patches x 3)
-    Source: Gauss-Newton steps; Huber, Robust Statistics, 1981 (from memory)
+    Source: Huber, Robust Statistics, 1981 (from memory)
     """
-
     import numpy as np
+    from scipy.optimize import least_squares
 
     size = float(np.abs(place).max())
-    gains, fall = np.median(ratio, axis=0), np.zeros(2)
-    channel = np.tile(np.eye(3), (len(ratio), 1))
-    for _ in range(_ROUNDS):
-        share = np.maximum(1.0 + place @ fall, 0.05)
-        left = ratio / (gains * share[:, None]) - 1.0
-        away = (place / share[:, None] / size).repeat(3, axis=0)
-        weight = np.sqrt(_HELD / np.maximum(np.abs(left.ravel()), _HELD))[:, None]
-        design = np.hstack([channel, away])
-        step, *_ = np.linalg.lstsq(design * weight, left.ravel() * weight[:, 0])
-        gains = gains * (1.0 + step[:3])
-        fall = fall + step[3:] / size
-    share = np.maximum(1.0 + place @ fall, 0.05)
-    left = ratio / (gains * share[:, None]) - 1.0
-    return gains, fall, left
+
+    def residuals(values: Array) -> Array:
+        share = np.maximum(1.0 + place @ values[3:] / size, 0.05)
+        return np.ravel(np.log(ratio / (values[:3] * share[:, None])))
+
+    start = np.append(np.median(ratio, axis=0), [0.0, 0.0])
+    fit = least_squares(residuals, start, loss="huber", f_scale=_HELD)
+    return fit.x[:3], fit.x[3:] / size, np.expm1(fit.fun).reshape(-1, 3)

@@ -13,7 +13,7 @@ from msgspec import Struct
 from journal.errors import Problem
 from journal.photos.card import RULER_MM
 from journal.photos.edge import Line
-from journal.photos.light import Box
+from journal.photos.light import Box, read_picture
 from journal.photos.measure import CardInPicture, HandScale, Neutral, measure, scale_between
 from journal.photos.measurement import Measurement
 from journal.photos.source import PhotoProblem
@@ -42,10 +42,7 @@ def measured_photos(
 ) -> tuple[tuple[MeasuredPhoto, ...], tuple[Problem, ...]]:
     """Everything that the write-ups ask to be measured.
 
-    Takes:  notebook  as it was read
-            measurer  measures one photo; ``measure_photo`` by default
-    Gives:  what was measured, and a warning, at the entry's place, for each photo
-            in which what was asked cannot be measured
+    A photo in which what was asked cannot be measured gives a warning at the entry's place.
     """
     work = measurer or measure_photo
     found: list[MeasuredPhoto] = []
@@ -82,14 +79,11 @@ def _variant_of(design: Design, photo: Photo) -> str | None:
 
 
 def measure_photo(file: Path, photo: Photo) -> Measurement:
-    """What one photo shows, as its entry in the write-up says.
-
-    Fails:  PhotoProblem when it cannot be measured
-    """
+    """What one photo shows, as its entry in the write-up says."""
     asked = photo.measure
     assert asked is not None
     return measure(
-        file,
+        read_picture(file),
         regions=[(name, Box(*box)) for name, box in asked.regions],
         across=None if asked.across is None else Line(*asked.across),
         scale=scale_of(photo.scale),
@@ -100,23 +94,15 @@ def measure_photo(file: Path, photo: Photo) -> Measurement:
     )
 
 
-def card_that_lies(lies: CardLies | None) -> CardInPicture:
-    """The photo card as its entry says that it lies: level and printed true unless it says so."""
-    if lies is None:
-        return CardInPicture()
-    return CardInPicture(
-        above_mm=lies.above or 0.0,
-        camera_mm=lies.camera,
-        ruler_mm=RULER_MM if lies.ruler is None else lies.ruler,
-    )
-
-
 def scale_of(scale: PhotoScale | None) -> HandScale | CardInPicture | None:
     """The scale of a photo as its entry gives it."""
     if scale is None:
         return None
     if scale.card:
-        return card_that_lies(scale.lies)
+        # The card lies level and is printed true unless its entry says otherwise.
+        lies = scale.lies or CardLies()
+        ruler_mm = RULER_MM if lies.ruler is None else lies.ruler
+        return CardInPicture(above_mm=lies.above or 0.0, camera_mm=lies.camera, ruler_mm=ruler_mm)
     if scale.points is not None:
         (x1, y1), (x2, y2) = scale.points.start, scale.points.to
         return scale_between((x1, y1), (x2, y2), scale.points.length)

@@ -19,7 +19,8 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from msgspec import Struct
 
-from journal.photos.light import LUMINANCE, Array, Picture, code_step, light_of_codes
+from journal.photos.arrays import Array
+from journal.photos.light import LUMINANCE, Picture, code_step, light_of_codes
 from journal.photos.source import PhotoProblem
 
 if TYPE_CHECKING:
@@ -69,7 +70,6 @@ class Edge(Struct, frozen=True):
     seen_mm: float
     middle_mm: float
     angle_deg: float
-    falls_off: float
 
 
 class Line(NamedTuple):
@@ -89,15 +89,10 @@ _BESIDE_PIXELS = (6.0, 80.0)  # at least and at most
 
 
 def samples_by_line(picture: Picture, line: Line, to_mm: ToMm) -> tuple[Samples, float]:
-    """The pixels by a line, and the size of one of them on the bar.
+    """The pixels by a line, and the size of one of them on the bar in mm.
 
-    Takes:  picture
-            line   inside the picture; at least 12 pixels long
-            to_mm  from pixels to mm on the bar's face
-    Gives:  Samples; mm a pixel at the line's middle
-    Fails:  PhotoProblem if the line leaves the picture or is too short
+    Fails:  PhotoProblem if the line leaves the picture or is shorter than 12 pixels
     """
-
     import numpy as np
 
     inside = all(map(math.isfinite, line)) and all(
@@ -148,9 +143,9 @@ def fitted_edge(samples: Samples, *, blur_mm: float, pixel_mm: float) -> Edge:
     """Width of an edge, by least squares over every pixel beside the line.
 
     The noise of a photo is even in its codes, not in light, so each pixel counts by what one
-    code is worth there. The interval comes from leaving out one strip along the line at a time
-    (delete-one jackknife of 12 strips, one step of the fit), which feels marks on the surface
-    and an uneven edge as well as noise; a tenth of a pixel is added for the camera's grid.
+    code is worth there. The interval comes from how the residuals of each patch of the band add
+    up, so that it covers marks on the surface and an uneven edge as well as noise; a tenth of a
+    pixel is added for the camera's grid.
 
     Takes:  samples   pixels by a line from body to detail
             blur_mm   standard deviation of the lens blur; >= 0; 0 takes nothing out
@@ -160,15 +155,12 @@ def fitted_edge(samples: Samples, *, blur_mm: float, pixel_mm: float) -> Edge:
     Source: Crank 1975 eq. 2.14; the sandwich by clusters: Liang & Zeger, Biometrika 73 (1986)
             13-22 (from memory)
     """
-    seen, weight = _signal(samples)
-    start, low, high = _first_guess(samples, seen, pixel_mm)
-    half = samples.length_mm / 2
-    values = _fitted(start, low, high, samples, seen, weight)
-    _check(values, samples, seen, half)
+    signal, weight = _signal(samples)
+    values, residuals, slopes = _fitted(samples, signal, weight, pixel_mm)
+    _check(values, samples, signal)
     sigma = math.exp(values[4])
-    error = _spread(values, samples, seen, weight, half) * sigma
-    error = math.hypot(error, 0.1 * pixel_mm / WIDTH_IN_SIGMAS)
-    reach = _T * error
+    error = _log_sigma_error(samples, residuals, slopes) * sigma
+    reach = _T * math.hypot(error, 0.1 * pixel_mm / WIDTH_IN_SIGMAS)
     return Edge(
         width_mm=_without_blur(sigma, blur_mm),
         low_mm=_without_blur(max(sigma - reach, 0.0), blur_mm),
@@ -176,7 +168,6 @@ def fitted_edge(samples: Samples, *, blur_mm: float, pixel_mm: float) -> Edge:
         seen_mm=WIDTH_IN_SIGMAS * sigma,
         middle_mm=float(values[2]),
         angle_deg=math.degrees(values[3]),
-        falls_off=float(values[5]),
     )
 
 
@@ -190,7 +181,6 @@ def _signal(samples: Samples) -> tuple[Array, Array]:
     Luminance where that tells them apart, since a JPEG keeps it sharper than colour; otherwise
     the mixture of the three channels that tells them apart best (Fisher's discriminant).
     """
-
     import numpy as np
 
     reach = samples.length_mm * (0.5 - _END_SHARE)
@@ -216,16 +206,15 @@ def _signal(samples: Samples) -> tuple[Array, Array]:
     return samples.light @ axis, 1.0 / np.maximum(worth, 1e-5)
 
 
-def _first_guess(samples: Samples, seen: Array, pixel_mm: float) -> tuple[Array, Array, Array]:
+def _first_guess(samples: Samples, signal: Array, pixel_mm: float) -> tuple[Array, Array, Array]:
     """Starting values and bounds: body, step, middle, angle, log sigma, fall-off along, beside."""
-
     import numpy as np
 
     half = samples.length_mm / 2
     bins = max(12, min(200, int(samples.length_mm / pixel_mm)))
-    place = _place(samples.along, half, bins)
+    place = _bin(samples.along, half, bins)
     count = np.bincount(place, minlength=bins)
-    profile = np.bincount(place, seen, minlength=bins)[count > 0] / count[count > 0]
+    profile = np.bincount(place, signal, minlength=bins)[count > 0] / count[count > 0]
     centre = (np.flatnonzero(count > 0) + 0.5) / bins * samples.length_mm - half
     ends = max(1, round(len(profile) * _END_SHARE))
     body, detail = float(profile[:ends].mean()), float(profile[-ends:].mean())
@@ -243,55 +232,43 @@ def _first_guess(samples: Samples, seen: Array, pixel_mm: float) -> tuple[Array,
     return np.clip(start, low + 1e-9, high - 1e-9), low, high
 
 
-_ROUNDS = 60
-_SETTLED = 1e-7  # of the values' own sizes
+_PRIOR = 0.1  # change of the light from the line's middle to its end that is usual
 
 
 def _fitted(
-    start: Array, low: Array, high: Array, samples: Samples, seen: Array, weight: Array
-) -> Array:
-    """The seven values of least squares, by damped Gauss-Newton steps within bounds.
+    samples: Samples, signal: Array, weight: Array, pixel_mm: float
+) -> tuple[Array, Array, Array]:
+    """The seven values of least squares, with the residuals there and their slopes.
 
-    Ends when no value moves by more than a ten-millionth of its size, or after 60 rounds with
-    the best so far, which _check then judges like any other.
-
-    Source: Marquardt, SIAM J. Appl. Math. 11 (1963) 431-441 (from memory)
+    Two residuals of a prior come after those of the pixels: they keep the fall-off near nothing
+    where the pixels cannot tell it from the bleed. After 60 rounds the best so far is returned,
+    which _check then judges like any other.
     """
-
     import numpy as np
+    from scipy.optimize import least_squares
 
     half = samples.length_mm / 2
-    prior = _prior_slopes(half)
+    start, low, high = _first_guess(samples, signal, pixel_mm)
+    prior = np.zeros((2, 7))
+    prior[0, 5] = prior[1, 6] = half / _PRIOR
+
+    def residuals(values: Array) -> Array:
+        model, _ = _model(values, samples)
+        return np.concatenate([(model - signal) * weight, prior @ values])
+
+    def slopes(values: Array) -> Array:
+        _, columns = _model(values, samples)
+        return np.concatenate([columns * weight[:, None], prior])
+
     size = np.array([1.0, 1.0, half, 1.0, 1.0, 1.0 / half, 1.0 / half])
-
-    def misfit(values: Array) -> tuple[float, Array, Array]:
-        model, columns = _model(values, samples)
-        off = (seen - model) * weight
-        slopes = columns * weight[:, None]
-        held = _prior(values, half)
-        pull = slopes.T @ off - prior.T @ held
-        return float(off @ off + held @ held), pull, slopes.T @ slopes + prior.T @ prior
-
-    values, damping = start, 1e-3
-    square, pull, bend = misfit(values)
-    for _ in range(_ROUNDS):
-        damped = bend + damping * np.diag(np.diag(bend) + 1e-12)
-        trial = np.clip(values + np.linalg.solve(damped, pull), low, high)
-        moved = float(np.abs((trial - values) / size).max())
-        trial_square, trial_pull, trial_bend = misfit(trial)
-        if trial_square <= square:
-            values, square, pull, bend = trial, trial_square, trial_pull, trial_bend
-            damping = max(damping / 5.0, 1e-12)
-        else:
-            damping *= 5.0
-        if moved < _SETTLED:
-            break
-    return values
+    fit = least_squares(
+        residuals, start, slopes, (low, high), "dogbox", ftol=1e-10, x_scale=size, max_nfev=60
+    )
+    return fit.x, fit.fun, slopes(fit.x)
 
 
 def _model(values: Array, samples: Samples) -> tuple[Array, Array]:
     """The fitted light at each pixel, and its slopes by the seven values."""
-
     import numpy as np
     from scipy.special import ndtr
 
@@ -320,62 +297,39 @@ def _model(values: Array, samples: Samples) -> tuple[Array, Array]:
     return level * falling, columns
 
 
-_PRIOR = 0.1  # change of the light from the line's middle to its end that is usual
+def _log_sigma_error(samples: Samples, residuals: Array, slopes: Array) -> float:
+    """Standard error of log sigma, clustered by patches of the band.
 
-
-def _prior(values: Array, half: float) -> Array:
-    """Holds the fall-off near nothing where the pixels cannot tell it from the bleed."""
-
-    import numpy as np
-
-    return np.array([values[5], values[6]]) * half / _PRIOR
-
-
-def _prior_slopes(half: float) -> Array:
-    import numpy as np
-
-    slopes = np.zeros((2, 7))
-    slopes[0, 5] = slopes[1, 6] = half / _PRIOR
-    return slopes
-
-
-def _spread(values: Array, samples: Samples, seen: Array, weight: Array, half: float) -> float:
-    """Standard error of log sigma, from how much each patch of the band pulls at it.
-
-    Noise is one pixel wide, but marks on the surface are not: pixels of one patch pull together,
-    so their pulls are summed before they are squared.
+    Noise is one pixel wide, but marks on the surface are not: the scores of a patch's pixels are
+    summed before they are squared.
     """
-
     import numpy as np
 
-    model, columns = _model(values, samples)
-    slopes = columns * weight[:, None]
-    pulls = slopes * ((seen - model) * weight)[:, None]
+    count = len(samples.along)
+    scores = slopes[:count] * residuals[:count, None]
+    half = samples.length_mm / 2
     reach = float(np.abs(samples.beside).max()) or 1.0
-    patch = _place(samples.along, half, _ALONG) * _ACROSS + _place(samples.beside, reach, _ACROSS)
-    pulled = np.stack([np.bincount(patch, column, _ALONG * _ACROSS) for column in pulls.T], axis=1)
-    prior = _prior_slopes(half)
-    inverse = np.linalg.inv(slopes.T @ slopes + prior.T @ prior)
+    patch = _bin(samples.along, half, _ALONG) * _ACROSS + _bin(samples.beside, reach, _ACROSS)
+    sums = np.stack([np.bincount(patch, column, _ALONG * _ACROSS) for column in scores.T], axis=1)
+    inverse = np.linalg.inv(slopes.T @ slopes)
     used = np.count_nonzero(np.bincount(patch, minlength=_ALONG * _ACROSS))
-    share = used / max(used - slopes.shape[1], 1)  # seven values bend the fit towards its pulls
-    return float(np.sqrt(((pulled @ inverse[:, 4]) ** 2).sum() * share))
+    share = used / max(used - slopes.shape[1], 1)  # seven values bend the fit towards its scores
+    return float(np.sqrt(((sums @ inverse[:, 4]) ** 2).sum() * share))
 
 
-def _place(offset: Array, reach: float, count: int) -> NDArray[np.int64]:
+def _bin(offset: Array, reach: float, count: int) -> NDArray[np.int64]:
     """Which of so many equal parts of -reach to reach each offset lies in."""
-
     import numpy as np
 
     part = ((offset + reach) / (2 * reach) * count).astype(np.int64)
     return np.clip(part, 0, count - 1)
 
 
-def _check(values: Array, samples: Samples, seen: Array, half: float) -> None:
+def _check(values: Array, samples: Samples, signal: Array) -> None:
     """Refuses a fit that is no measurement."""
-
     import numpy as np
 
-    sigma, middle = math.exp(values[4]), values[2]
+    sigma, middle, half = math.exp(values[4]), values[2], samples.length_mm / 2
     if half - abs(middle) < _REACH * sigma:
         raise PhotoProblem(
             "the line across the edge does not reach plain colour on both sides of it",
@@ -383,9 +337,9 @@ def _check(values: Array, samples: Samples, seen: Array, half: float) -> None:
         )
     model, _ = _model(values, samples)
     bins = 24
-    place = _place(samples.along, half, bins)
+    place = _bin(samples.along, half, bins)
     count = np.maximum(np.bincount(place, minlength=bins), 1)
-    off = np.bincount(place, seen - model, minlength=bins) / count
+    off = np.bincount(place, signal - model, minlength=bins) / count
     if np.abs(off).max() > _MISFIT * abs(values[1]):
         raise PhotoProblem(
             "the colour along the line across the edge does not go from body to detail just once",

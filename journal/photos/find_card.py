@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from msgspec import Struct
 
+from journal.photos.arrays import Array
 from journal.photos.card import (
     HEIGHT_MM,
     RULER_MM,
@@ -20,7 +21,7 @@ from journal.photos.card import (
     square_corners,
 )
 from journal.photos.card_light import RAMP_RIM, CardLight, light_on, patch_light
-from journal.photos.light import LUMINANCE, Array, Picture
+from journal.photos.light import LUMINANCE, Picture
 from journal.photos.plane import (
     Plane,
     line_through,
@@ -69,14 +70,11 @@ class FoundCard(Struct, frozen=True):
 
 
 def find_card(picture: Picture) -> FoundCard:
-    """The photo card in a picture.
+    """The photo card in an upright sRGB picture.
 
-    Takes:  picture  upright, sRGB
-    Gives:  FoundCard
     Fails:  PhotoProblem when there is no card, or it is cut off, small, bent, steep, or too
             light or dark, with the reason and what to do
     """
-
     import numpy as np
     from PIL import Image
 
@@ -111,7 +109,6 @@ def _matches(squares: tuple[Square, ...]) -> list[tuple[Square, ...]]:
 
     Each is as long as the squares that were found from the open one; six make a card.
     """
-
     import numpy as np
 
     model = np.array(square_corners())
@@ -149,7 +146,6 @@ def _matches(squares: tuple[Square, ...]) -> list[tuple[Square, ...]]:
 
 def _nearest_turn(corners: Array, expected: Array) -> Array:
     """The same corners, beginning with the one that is expected first."""
-
     import numpy as np
 
     turns = [np.roll(corners, n, axis=0) for n in range(4)]
@@ -159,7 +155,6 @@ def _nearest_turn(corners: Array, expected: Array) -> Array:
 
 def _measured(picture: Picture, squares: tuple[Square, ...]) -> FoundCard | None:
     """The card from its six squares; None if these squares are no card after all."""
-
     import numpy as np
 
     mm = np.array(square_corners()).reshape(-1, 2)
@@ -211,7 +206,6 @@ def _measured(picture: Picture, squares: tuple[Square, ...]) -> FoundCard | None
 
 def _looks_like_a_card(picture: Picture, matrix: Array) -> bool:
     """Whether greys fall from light to dark where they should, and the ruler has its marks."""
-
     import numpy as np
 
     greys = [patch_light(picture, matrix, step, RAMP_RIM) for step in grey_steps()]
@@ -242,7 +236,6 @@ def _refined(picture: Picture, matrix: Array) -> Array | None:
     Along each side, at 17 places, the light is followed from black to paper; the side lies where
     a sharp step would let through as much light, which blur does not move.
     """
-
     import numpy as np
 
     depth = np.linspace(-_DEPTH_MM, _DEPTH_MM, 45)

@@ -10,20 +10,14 @@ from __future__ import annotations
 import math
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+from typing import NamedTuple
 
 from msgspec import Struct
 
 from journal.figures.colour import Triple, srgb_to_linear
+from journal.photos.arrays import Array, Codes
 from journal.photos.source import PhotoProblem, decoded, draft, in_srgb, opened
 from journal.photos.steps import Steps, steps_of, unrounded
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-Array: TypeAlias = "NDArray[np.float64]"
-Codes: TypeAlias = "NDArray[np.uint8]"
 
 
 class Box(NamedTuple):
@@ -66,13 +60,7 @@ class Picture(Struct, frozen=True):
 
 
 def read_picture(path: Path) -> Picture:
-    """A photo with every pixel that it has, upright and in sRGB, for measuring.
-
-    Takes:  path  a JPEG, PNG, WebP or HEIC photo of at most 50 million pixels
-    Gives:  Picture
-    Fails:  PhotoProblem with what is wrong and the mend
-    """
-
+    """A photo with every pixel that it has, upright and in sRGB, for measuring."""
     import numpy as np
     from PIL.JpegImagePlugin import JpegImageFile
 
@@ -101,7 +89,6 @@ def read_picture(path: Path) -> Picture:
 @cache
 def light_of_codes() -> Array:
     """Light of each of the 256 codes; indexed by an array of codes it gives an array of light."""
-
     import numpy as np
 
     table = np.array([srgb_to_linear(code) for code in range(256)])
@@ -112,7 +99,6 @@ def light_of_codes() -> Array:
 @cache
 def code_step() -> Array:
     """How much light one code is worth, at each of the 256 codes."""
-
     import numpy as np
 
     step = np.gradient(light_of_codes())
@@ -131,11 +117,9 @@ def _whole_box(box: Box) -> tuple[int, int, int, int]:
 
 
 def cut_out(picture: Picture, box: Box, name: str) -> Codes:
-    """The pixels of a box.
+    """The codes of the pixels whose middles lie in a box; at least 4 x 4 of them.
 
-    Takes:  picture, box; name for the message
-    Gives:  height x width x 3 codes; whole pixels, those whose middles lie in the box
-    Fails:  PhotoProblem if the box leaves the picture or holds fewer than 16 pixels
+    Fails:  PhotoProblem, which calls the box by its name, if it leaves the picture or is too small
     """
     if not all(map(math.isfinite, box)):
         raise PhotoProblem(
@@ -194,7 +178,6 @@ def light_from(codes: Array) -> Array:
 
     Source: IEC 61966-2-1; the array form of journal.figures.colour.srgb_to_linear
     """
-
     import numpy as np
 
     share = codes / 255.0
@@ -202,27 +185,8 @@ def light_from(codes: Array) -> Array:
     return light
 
 
-def codes_of_light(light: Array) -> Codes:
-    """Whole codes of an array of light; light beyond what sRGB holds is cut off.
-
-    Source: IEC 61966-2-1; the array form of journal.figures.colour.linear_to_srgb
-    """
-
-    import numpy as np
-
-    light = np.clip(light, 0.0, 1.0)
-    share = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
-    codes: Codes = np.rint(share * 255.0).astype(np.uint8)
-    return codes
-
-
 def mean_light(picture: Picture, box: Box, name: str) -> Triple:
-    """The mean of a region in light, not in codes: what a blurred eye would see.
-
-    Takes:  picture, box; name for the message
-    Gives:  light of red, green and blue
-    Fails:  PhotoProblem if the box leaves the picture or holds fewer than 16 pixels
-    """
+    """The mean of a region in light, not in codes: what a blurred eye would see."""
     red, green, blue = _light(picture, box, name).mean(axis=(0, 1))
     return float(red), float(green), float(blue)
 
@@ -231,12 +195,7 @@ def even_light(picture: Picture, box: Box, name: str) -> Triple:
     """The light of a patch that is known to be even: the mean of the middle half of its pixels.
 
     What creeps in from beside the patch, as the rims of a JPEG's blocks do, falls outside.
-
-    Takes:  picture, box; name for the message
-    Gives:  light of red, green and blue
-    Fails:  PhotoProblem if the box leaves the picture or holds fewer than 16 pixels
     """
-
     import numpy as np
 
     ordered = np.sort(_light(picture, box, name).reshape(-1, 3), axis=0)
@@ -287,15 +246,11 @@ def light_slope(picture: Picture, boxes: tuple[Box, ...]) -> Slope | None:
     """The fall-off of the light, from how each of several even surfaces darkens within itself.
 
     A plane is fitted to the logarithm of the luminance in cells of 8 x 8 pixels, one level for
-    each surface and one slope for all of them.
+    each surface and one slope for all of them. The errors are widened for marks larger than a
+    cell. None if there are fewer than 3 cells more than what is fitted.
 
-    Takes:  picture
-            boxes  on surfaces of one colour each; inside the picture
-    Gives:  Slope, or None when the surfaces are too small to tell (fewer than 3 cells more than
-            what is fitted)
-    Source: definition (least squares); the errors are widened for marks larger than a cell
+    Source: definition (least squares)
     """
-
     import numpy as np
 
     places: list[Array] = []

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from pathlib import Path
 
 from msgspec import Struct
 
@@ -23,11 +22,11 @@ from journal.figures.colour import (
     plain_words,
     srgb_to_linear,
 )
+from journal.photos.arrays import Array
 from journal.photos.card import RULER_MM
-from journal.photos.edge import Edge, Line, ToMm, fitted_edge, samples_by_line
+from journal.photos.edge import Line, ToMm, fitted_edge, samples_by_line
 from journal.photos.find_card import FoundCard, find_card
 from journal.photos.light import (
-    Array,
     Box,
     Picture,
     clipped,
@@ -35,39 +34,10 @@ from journal.photos.light import (
     even_light,
     light_slope,
     mean_light,
-    read_picture,
 )
-from journal.photos.measurement import (
-    Bleed,
-    Corrected,
-    MeasuredRegion,
-    Measurement,
-    as_json,
-    in_words,
-)
+from journal.photos.measurement import Bleed, Corrected, MeasuredRegion, Measurement
 from journal.photos.source import PhotoProblem
-from journal.photos.steps import whole_codes
-
-__all__ = [
-    "MEASURED_AS",
-    "Bleed",
-    "Box",
-    "CardInPicture",
-    "HandScale",
-    "Line",
-    "MeasuredRegion",
-    "Measurement",
-    "Neutral",
-    "PhotoProblem",
-    "as_json",
-    "in_words",
-    "measure",
-    "measured",
-    "scale_between",
-]
-
-MEASURED_AS = "measure 1"
-"""Names the way of measuring, for whoever keeps results: it changes when results may."""
+from journal.photos.steps import rounding_corners
 
 
 class HandScale(Struct, frozen=True):
@@ -127,32 +97,6 @@ class Neutral(Struct, frozen=True):
 
 
 def measure(
-    path: Path,
-    *,
-    regions: Sequence[tuple[str, Box]] = (),
-    across: Line | None = None,
-    scale: HandScale | CardInPicture | None = None,
-    neutral: Neutral | None = None,
-    blur_px: float | None = None,
-) -> Measurement:
-    """Measures a photo: colours of regions, and the width of an edge.
-
-    Takes:  path     a photo
-            and the rest as measured
-    Gives:  Measurement
-    Fails:  PhotoProblem when the photo cannot be used or what is asked cannot be measured in it
-    """
-    return measured(
-        read_picture(path),
-        regions=regions,
-        across=across,
-        scale=scale,
-        neutral=neutral,
-        blur_px=blur_px,
-    )
-
-
-def measured(
     picture: Picture,
     *,
     regions: Sequence[tuple[str, Box]] = (),
@@ -161,7 +105,7 @@ def measured(
     neutral: Neutral | None = None,
     blur_px: float | None = None,
 ) -> Measurement:
-    """Measures a picture that has been read.
+    """Measures a picture: colours of regions, and the width of an edge.
 
     Takes:  picture  upright, sRGB
             regions  names and boxes, pixels of the upright picture
@@ -245,17 +189,12 @@ class _Plane(Struct, frozen=True):
     to_mm: ToMm
     error: float
     notes: tuple[str, ...] = ()
-    middle: tuple[float, float] | None = None
-    even: float | None = None
-    """mm a pixel where it is the same everywhere"""
+    middle: tuple[float, float] = (0.0, 0.0)
 
     def scale_at(self, across: Line | None) -> float:
-        """mm a pixel at the middle of the line, or else of the card."""
-
+        """mm a pixel at the middle of the line, or else of the card or at the picture's corner."""
         import numpy as np
 
-        if self.even is not None or self.middle is None:
-            return self.even or 0.0
         x, y = self.middle
         if across is not None:
             x, y = (across.x1 + across.x2) / 2, (across.y1 + across.y2) / 2
@@ -269,7 +208,7 @@ def _by_hand(scale: HandScale) -> _Plane:
     def to_mm(x: Array, y: Array) -> tuple[Array, Array]:
         return x * scale.mm_per_px, y * scale.mm_per_px
 
-    return _Plane(to_mm, scale.share_error, even=scale.mm_per_px)
+    return _Plane(to_mm, scale.share_error)
 
 
 _CAMERA_MM = (300.0, 700.0)  # how far a hand-held phone is from what it photographs
@@ -364,13 +303,9 @@ def _light(
 
 def _rounding(picture: Picture, seen: Triple, white: Triple) -> float:
     """How far rounding in the file may have moved a flat colour, in CIEDE2000."""
-    corners = whole_codes() if picture.steps is None else picture.steps.corners()
     return max(
-        ciede2000(
-            _lab(seen, white),
-            _lab(_moved(seen, offset), white),
-        )
-        for offset in corners
+        ciede2000(_lab(seen, white), _lab(_moved(seen, offset), white))
+        for offset in rounding_corners(picture.steps)
     )
 
 
@@ -382,7 +317,7 @@ def _moved(light: Triple, offset: Iterable[float]) -> Triple:
     return red, green, blue
 
 
-def _lab(seen: Triple, white: Triple) -> Triple:
+def _lab(seen: Sequence[float], white: Triple) -> Triple:
     return linear_to_lab([value / full for value, full in zip(seen, white, strict=True)])
 
 
@@ -399,25 +334,15 @@ def _region(picture: Picture, name: str, box: Box, light: _Light) -> MeasuredReg
     if light.corrected != "none":
         here = _lab(seen, white)
         fallen = max(
-            ciede2000(here, _lab(seen, _times(white, math.exp(change))))
-            for change in (-uneven, uneven)
+            ciede2000(here, _lab([value * factor for value in seen], white))
+            for factor in (math.exp(-uneven), math.exp(uneven))
         )
         within = fallen + math.hypot(_rounding(picture, seen, white), light.error)
     true = [value / full for value, full in zip(seen, white, strict=True)]
     lab = linear_to_lab(true)
     red, green, blue = (linear_to_srgb(value) for value in true)
-    return MeasuredRegion(
-        name,
-        (red, green, blue),
-        lab,
-        plain_words(lab),
-        within,
-        clipped(cut_out(picture, box, name)),
-    )
-
-
-def _times(white: Triple, factor: float) -> Triple:
-    return white[0] * factor, white[1] * factor, white[2] * factor
+    off_scale = clipped(cut_out(picture, box, name))
+    return MeasuredRegion(name, (red, green, blue), lab, plain_words(lab), within, off_scale)
 
 
 # ---------------------------------------------------------------- the edge
@@ -425,7 +350,7 @@ def _times(white: Triple, factor: float) -> Triple:
 
 def _bleed(picture: Picture, across: Line, plane: _Plane, blur_px: float) -> Bleed:
     samples, pixel_mm = samples_by_line(picture, across, plane.to_mm)
-    edge: Edge = fitted_edge(samples, blur_mm=blur_px * pixel_mm, pixel_mm=pixel_mm)
+    edge = fitted_edge(samples, blur_mm=blur_px * pixel_mm, pixel_mm=pixel_mm)
     off_scale = edge.width_mm * plane.error
     return Bleed(
         edge.width_mm,

@@ -1,10 +1,11 @@
-"""What was measured in a photo, and how it is said and written."""
+"""What was measured in a photo, as JSON and as lines of text."""
 
 from __future__ import annotations
 
 from typing import Literal
 
 from msgspec import Struct
+from msgspec.structs import asdict
 
 from journal.figures.colour import Triple
 from journal.figures.spec import Method
@@ -47,12 +48,7 @@ class Measurement(Struct, frozen=True):
 
 
 def as_json(measurement: Measurement) -> dict[str, object]:
-    """A measurement as it goes into JSON; numbers are not rounded.
-
-    Takes:  measurement
-    Gives:  keys scale_mm_per_px, corrected, regions (by name: srgb, lab, name, within), bleed
-            (width_mm, low_mm, high_mm, or None), notes
-    """
+    """A measurement as it goes into JSON; numbers are not rounded."""
     bleed = measurement.bleed
     return {
         "scale_mm_per_px": measurement.scale_mm_per_px,
@@ -66,19 +62,13 @@ def as_json(measurement: Measurement) -> dict[str, object]:
             }
             for region in measurement.regions
         },
-        "bleed": None
-        if bleed is None
-        else {"width_mm": bleed.width_mm, "low_mm": bleed.low_mm, "high_mm": bleed.high_mm},
+        "bleed": None if bleed is None else asdict(bleed),
         "notes": list(measurement.notes),
     }
 
 
 def in_words(measurement: Measurement) -> tuple[str, ...]:
-    """A measurement in lines for the terminal.
-
-    Takes:  measurement
-    Gives:  a line for each region, one for the bleed, one for each note
-    """
+    """A measurement in lines for the terminal: the regions, the bleed, the scale, the notes."""
     lines = []
     for region in measurement.regions:
         codes = ", ".join(f"{value:.0f}" for value in region.srgb)

@@ -13,7 +13,7 @@ from journal.records.notebook import Notebook
 def named_photos(notebook: Notebook) -> Iterator[tuple[Position, str]]:
     """Every place that a photo is named at, with its path in the notebook; those that are there.
 
-    One that is not there is an error that was told when the notebook was read.
+    Reading the notebook has reported those that are missing.
     """
     named = [design.pictures for design in notebook.summaries.values()]
     named += [
@@ -29,12 +29,7 @@ def named_photos(notebook: Notebook) -> Iterator[tuple[Position, str]]:
 def told_where_named(
     notebook: Notebook, problems: Mapping[str, PhotoProblem]
 ) -> tuple[Problem, ...]:
-    """A warning at every place that names a photo which cannot be shown.
-
-    Takes:  notebook  whose write-ups name the photos
-            problems  what is wrong with photos, by path
-    Gives:  warnings; nothing is left out but the photo, so that none stops the notebook
-    """
+    """A warning at every place that names a photo which cannot be shown; problems by path."""
     return tuple(
         Problem(at, problems[path].what, f"{problems[path].mend}.", warning=True)
         for at, path in dict.fromkeys(named_photos(notebook))
@@ -43,7 +38,7 @@ def told_where_named(
 
 
 def unreadable_photos(notebook: Notebook) -> tuple[Problem, ...]:
-    """Warnings for photos that are told to be none by their first bytes; nothing is decoded."""
+    """Warnings for files whose first bytes are those of no photo; nothing is decoded."""
     problems: dict[str, PhotoProblem] = {}
     for path in dict.fromkeys(path for _, path in named_photos(notebook)):
         try:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from journal.photos.arrays import Array
 from journal.photos.card import HEIGHT_MM, WIDTH_MM
-from journal.photos.light import Array, Picture, light_of_codes
+from journal.photos.light import Picture, light_of_codes
 
 
 class Plane(NamedTuple):
@@ -22,7 +23,6 @@ def plane_from(mm: Array, pixels: Array, *, affine: bool = False) -> Array | Non
     Source: the direct linear transformation, points first shifted and scaled to unit size
             (Hartley, IEEE PAMI 19 (1997) 580-593, from memory)
     """
-
     import numpy as np
 
     (from_mm, mm), (from_pixels, pixels) = _unit(mm), _unit(pixels)
@@ -50,7 +50,6 @@ def plane_from(mm: Array, pixels: Array, *, affine: bool = False) -> Array | Non
 
 def _unit(points: Array) -> tuple[Array, Array]:
     """What shifts and scales points to unit size, and the points so shifted."""
-
     import numpy as np
 
     centre = points.mean(axis=0)
@@ -71,7 +70,6 @@ def projected(matrix: Array, x: Array, y: Array) -> tuple[Array, Array]:
 
 def off_mm(matrix: Array, mm: Array, pixels: Array) -> float:
     """Root mean square distance on the card between where corners are and where they belong."""
-
     import numpy as np
 
     back = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
@@ -81,7 +79,6 @@ def off_mm(matrix: Array, mm: Array, pixels: Array) -> float:
 
 def jacobian(matrix: Array, x_mm: float, y_mm: float) -> Array:
     """Pixels for each mm to the right and down, at a point of the card."""
-
     import numpy as np
 
     step = 0.01
@@ -93,7 +90,6 @@ def jacobian(matrix: Array, x_mm: float, y_mm: float) -> Array:
 
 def pixels_per_mm(matrix: Array) -> float:
     """Pixels to the mm at the card's middle: the root of how much larger an area is."""
-
     import numpy as np
 
     return math.sqrt(abs(float(np.linalg.det(jacobian(matrix, WIDTH_MM / 2, HEIGHT_MM / 2)))))
@@ -101,7 +97,6 @@ def pixels_per_mm(matrix: Array) -> float:
 
 def steepness(matrix: Array) -> float:
     """How much longer a mm is in one direction than in the other, at the card's middle."""
-
     import numpy as np
 
     long, short = np.linalg.svd(jacobian(matrix, WIDTH_MM / 2, HEIGHT_MM / 2))[1]
@@ -113,7 +108,6 @@ def sampled(picture: Picture, matrix: Array, x_mm: Array, y_mm: Array) -> Array 
 
     None if any lies outside the picture.
     """
-
     import numpy as np
 
     x, y = projected(matrix, x_mm, y_mm)
@@ -134,7 +128,6 @@ def sampled(picture: Picture, matrix: Array, x_mm: Array, y_mm: Array) -> Array 
 
 def line_through(points: Array) -> Array:
     """The line a x + b y + c = 0 nearest to points, by the squares of their distances."""
-
     import numpy as np
 
     centre = points.mean(axis=0)

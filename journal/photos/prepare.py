@@ -1,78 +1,49 @@
 """A photo made ready for the notebook: three widths, upright, sRGB, bare of every tag.
 
-What is made. JPEG, quality 82, for every browser and for paper; where it is asked for AVIF
-beside it, for the browsers that take it. Both at 1600, 800 and 320 pixels wide; a photo is never
-enlarged, so a smaller one has its own width in place of those above it.
+JPEG, quality 82, for every browser and for paper; where it is asked for AVIF beside it. Both at
+1600, 800 and 320 pixels wide; a photo is never enlarged, so a smaller one has its own width in
+place of those above it.
 
-Why AVIF, and which. Encoders on 1600-wide pictures (synthetic 12-megapixel photos / renders of
-bars), bytes at the structural similarity (SSIM) of JPEG 82, and the cost of encoding:
+At the structural similarity (SSIM) of JPEG 82, over pictures 1600 wide (synthetic photos /
+renders of bars), AVIF at speed 9 took 0.72 / 0.83 of the bytes and 12 / 17 times the encoding;
+WebP took 0.93 / 1.06 and 25 / 32 times, progressive JPEG 0.92 / 0.93 and 4 times, JPEG with its
+codes chosen for the picture 0.94 / 0.95 and twice. AVIF serves those who fetch a notebook (34 %
+fewer bytes), not a folder on the studio's disk.
 
-    JPEG 82                  1.00 / 1.00 of the bytes    1 / 1 of the time
-    JPEG 82, best codes      0.94 / 0.95                 2 / 2
-    JPEG 82, progressive     0.92 / 0.93                 4 / 4
-    WebP, method 4           0.93 / 1.06                25 / 32
-    AVIF, speed 6            0.71 / 0.75                84 / 121
-    AVIF, speed 8            0.74 / 0.81                20 / 43
-    AVIF, speed 9            0.72 / 0.83                12 / 17
-
-WebP saves next to nothing; AVIF at speed 9 saves about a quarter for the least time, about as
-much as reading and shrinking the photo takes. Over a notebook's 16 renders of 1600 by 1200
-pixels both formats took 2.3 s of one core where JPEG alone took 0.6, once, and browsers that
-take AVIF fetch 34 % fewer bytes: that is for those who fetch a notebook, not for a folder on
-the studio's disk. The JPEG has its codes chosen for the picture ("best codes"), which pays;
-progressive does not.
-
-How it is made. A JPEG is decoded at the largest of 1/1, 1/2, 1/4, 1/8 that is wide enough, shrunk
-with LANCZOS from width to width, and its colours are turned to sRGB once it is small. From
-1600 to 800, exactly a half, each pixel is the mean of four: a tenth of the time of LANCZOS, and
-no further (SSIM 0.994) from LANCZOS on the whole photo than the 1600 itself is. Photos are made
-several at a time in threads: the decoders, the resampler and the encoders let go of the
-interpreter's lock, so that threads do as well as processes and hand back bytes for nothing.
-Encoders run in one thread each, so the same photo gives the same bytes.
+A JPEG is decoded at the largest of 1/1, 1/2, 1/4, 1/8 that is wide enough, shrunk with LANCZOS
+from width to width, and its colours are turned to sRGB once it is small. From 1600 to 800,
+exactly a half, each pixel is the mean of four: a tenth of the time of LANCZOS, and no further
+(SSIM 0.994) from LANCZOS on the whole photo than the 1600 itself is. Photos are made in threads:
+decoders, resampler and encoders release the interpreter's lock. Encoders run in one thread each,
+so the same photo gives the same bytes.
 """
 
 from __future__ import annotations
 
 import hashlib
-import os
 import threading
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from msgspec import Struct
 
 from journal.photos.source import (
     PhotoProblem,
-    PhotoSize,
     Source,
     decoded,
     draft,
     held_bytes,
     in_srgb,
     opened,
-    probe,
 )
 
 if TYPE_CHECKING:
     from PIL import Image
-
-__all__ = [
-    "WIDTHS",
-    "PhotoProblem",
-    "PhotoSize",
-    "PreparedPhoto",
-    "Rendition",
-    "digest",
-    "prepared",
-    "prepared_all",
-    "probe",
-    "rendition_sizes",
-]
 
 WIDTHS = (1600, 800, 320)
 """Widths of the renditions, in pixels of the upright photo; the largest first."""
@@ -88,7 +59,12 @@ _AVIF_SPEED = 9
 _RECIPE = f"renditions 1; {WIDTHS}; JPEG {_JPEG_QUALITY}; AVIF {_AVIF_QUALITY} speed {_AVIF_SPEED}"
 
 Format = Literal["jpeg", "avif"]
-_SUFFIX: dict[Format, str] = {"jpeg": "jpg", "avif": "avif"}
+
+# How a rendition is written in each format; the modern one comes first.
+_OPTIONS: Mapping[Format, Mapping[str, Any]] = {
+    "avif": {"quality": _AVIF_QUALITY, "speed": _AVIF_SPEED, "max_threads": 1},
+    "jpeg": {"quality": _JPEG_QUALITY, "optimize": True},
+}
 
 
 class Rendition(Struct, frozen=True):
@@ -98,11 +74,6 @@ class Rendition(Struct, frozen=True):
     height: int
     format: Format
     content: bytes
-
-    @property
-    def suffix(self) -> str:
-        """What the file's name ends in, without the dot."""
-        return _SUFFIX[self.format]
 
 
 class PreparedPhoto(Struct, frozen=True):
@@ -118,44 +89,29 @@ class PreparedPhoto(Struct, frozen=True):
     renditions: tuple[Rendition, ...]
     notes: tuple[str, ...] = ()
 
-    def file_name(self, rendition: Rendition) -> str:
-        """A name that is the rendition's alone: the photo's content and the way of making it."""
-        return f"{self.digest}-{rendition.width}.{rendition.suffix}"
-
 
 def modern_format() -> bool:
-    """AVIF can be written here; where the picture library was built without it, JPEG stands alone.
-
-    Takes:  nothing
-    Gives:  True or False
-    """
-
+    """Whether AVIF can be written here: the picture library may be built without it."""
     from PIL import features
 
     return features.check("avif") is True
 
 
 def rendition_sizes(width: int, height: int) -> tuple[tuple[int, int], ...]:
-    """Widths and heights that are made from a photo of a given upright size, the largest first.
-
-    Takes:  width, height  of the upright photo; pixels; >= 1
-    Gives:  one to three sizes; heights are rounded to the nearest pixel, at least 1
-    """
+    """The sizes made from a photo of a given upright size in pixels, the largest first."""
     widths = sorted({min(width, wanted) for wanted in WIDTHS}, reverse=True)
     return tuple((wide, max(1, round(height * wide / width))) for wide in widths)
 
 
 def digest(path: Path) -> str:
-    """What names a photo's renditions: its content and the way they are made.
+    """A digest of a photo's content and of the way its renditions are made, as 32 hex digits.
 
-    Takes:  path  a photo; read once, in blocks
-    Gives:  32 characters, 0-9 and a-f
-    Fails:  PhotoProblem if it cannot be read
     Source: BLAKE2b (RFC 7693), 128 bits
     """
     try:
         with path.open("rb") as file:
-            return hashlib.file_digest(file, _started).hexdigest()
+            start = hashlib.blake2b(_RECIPE.encode(), digest_size=16)
+            return hashlib.file_digest(file, start.copy).hexdigest()
     except OSError as failure:
         raise PhotoProblem(
             f'the photo "{path.name}" cannot be read ({failure.strerror})',
@@ -163,18 +119,11 @@ def digest(path: Path) -> str:
         ) from None
 
 
-def _started() -> hashlib.blake2b:
-    return hashlib.blake2b(_RECIPE.encode(), digest_size=16)
-
-
 def prepared(path: Path, *, modern: bool = True, large: Executor | None = None) -> PreparedPhoto:
     """One photo in three widths, upright, in sRGB, bare of every tag.
 
-    Takes:  path    a JPEG, PNG, WebP or HEIC photo
-            modern  make AVIF beside JPEG (where it can be written)
-            large   one thread that decodes what takes more than half of the room; None: this one
-    Gives:  PreparedPhoto; the same bytes for the same photo
-    Fails:  PhotoProblem with what is wrong and the mend
+    The same photo gives the same bytes. AVIF is made beside JPEG if it is ``modern`` and can be
+    written here; ``large`` is the one thread for photos that take more than half of the room.
     """
     name = digest(path)
     with opened(path) as source:
@@ -191,22 +140,24 @@ def prepared(path: Path, *, modern: bool = True, large: Executor | None = None) 
         for width, height in sizes:
             picture = _shrunk(picture, (width, height))
             picture.info = {}
-            if modern and modern_format():
-                renditions.append(Rendition(width, height, "avif", _avif(picture)))
-            renditions.append(Rendition(width, height, "jpeg", _jpeg(picture)))
+            for form, options in _OPTIONS.items():
+                if form == "jpeg" or (modern and modern_format()):
+                    out = BytesIO()
+                    picture.save(out, form, **options)
+                    renditions.append(Rendition(width, height, form, out.getvalue()))
         return PreparedPhoto(size.width, size.height, name, tuple(renditions), source.notes + notes)
 
 
 def _largest(source: Source, size: tuple[int, int]) -> tuple[Image.Image, tuple[str, ...]]:
     """The largest rendition, in sRGB and not turned yet; nothing of the whole photo is left."""
-    picture = _shrunk(decoded(source), _as_stored(size, source.turned))
+    picture = _shrunk(decoded(source), size[::-1] if source.turned else size)
     found = in_srgb(source, picture)
     source.image.close()
     return found
 
 
 class _Room:
-    """Holds back a large photo until there is room for it beside those being made.
+    """Makes a large photo wait until there is memory for it beside those in work.
 
     Bounds the memory of many threads by ``most`` bytes, or by that of one photo that takes more
     by itself.
@@ -237,10 +188,6 @@ MOST_HELD_BYTES = 100_000_000
 _room = _Room(MOST_HELD_BYTES)
 
 
-def _as_stored(size: tuple[int, int], turned: bool) -> tuple[int, int]:
-    return (size[1], size[0]) if turned else size
-
-
 def _shrunk(picture: Image.Image, size: tuple[int, int]) -> Image.Image:
     from PIL import Image
 
@@ -252,76 +199,36 @@ def _shrunk(picture: Image.Image, size: tuple[int, int]) -> Image.Image:
     return picture.resize(size, Image.Resampling.LANCZOS)
 
 
-def _jpeg(picture: Image.Image) -> bytes:
-    out = BytesIO()
-    picture.save(out, "JPEG", quality=_JPEG_QUALITY, optimize=True)
-    return out.getvalue()
-
-
-def _avif(picture: Image.Image) -> bytes:
-    out = BytesIO()
-    picture.save(out, "AVIF", quality=_AVIF_QUALITY, speed=_AVIF_SPEED, max_threads=1)
-    return out.getvalue()
-
-
-Progress = Callable[[int, int], None]
-"""Called with how many photos are done and how many there are."""
-
-
 def prepared_all(
     paths: Sequence[Path],
     *,
     modern: bool = True,
-    workers: int | None = None,
-    progress: Progress | None = None,
+    workers: int,
 ) -> Iterator[tuple[Path, PreparedPhoto | PhotoProblem]]:
-    """Many photos, several at a time on all cores; one that cannot be used stops none.
+    """Many photos, several at a time; one that cannot be used stops none.
 
     Results come in the order of the paths and are not kept: memory holds the photos that are
     being made and at most two a worker that wait to be fetched.
-
-    Takes:  paths     photos, in any number
-            modern    make AVIF beside JPEG
-            workers   how many at a time; as many as there are cores when None
-            progress  called in the caller's thread after each photo
-    Gives:  pairs of path and PreparedPhoto, or PhotoProblem where it cannot be used
     """
-    total = len(paths)
-    count = max(1, min(workers or _cores(), total))
     # The allocator keeps what a thread let go of for that thread: large photos share one.
     with (
         ThreadPoolExecutor(1, thread_name_prefix="photo-large") as large,
-        ThreadPoolExecutor(count, thread_name_prefix="photo") as pool,
+        ThreadPoolExecutor(workers, thread_name_prefix="photo") as pool,
     ):
-        waiting: deque[tuple[Path, Future[PreparedPhoto | PhotoProblem]]] = deque()
+        waiting: deque[tuple[Path, Future[PreparedPhoto]]] = deque()
         rest = iter(paths)
-        done = 0
         try:
             while True:
-                while len(waiting) < 3 * count and (path := next(rest, None)) is not None:
-                    waiting.append((path, pool.submit(_prepared_or_problem, path, modern, large)))
+                while len(waiting) < 3 * workers and (path := next(rest, None)) is not None:
+                    waiting.append((path, pool.submit(prepared, path, modern=modern, large=large)))
                 if not waiting:
                     return
                 path, future = waiting.popleft()
-                result = future.result()
-                done += 1
-                if progress is not None:
-                    progress(done, total)
+                try:
+                    result: PreparedPhoto | PhotoProblem = future.result()
+                except PhotoProblem as problem:
+                    result = problem
                 yield path, result
         finally:
             for _, future in waiting:
                 future.cancel()
-
-
-def _prepared_or_problem(path: Path, modern: bool, large: Executor) -> PreparedPhoto | PhotoProblem:
-    try:
-        return prepared(path, modern=modern, large=large)
-    except PhotoProblem as problem:
-        return problem
-
-
-def _cores() -> int:
-    """Cores that this process may use, which can be fewer than the machine has."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1

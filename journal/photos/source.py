@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import re
 import struct
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from msgspec import Struct
 
@@ -39,7 +40,6 @@ MOST_PIXELS_IN_JPEG = 400_000_000
 
 def picture_libraries() -> str:
     """What photos are read with here: another library may read more, or other pixels."""
-
     import PIL
 
     versions = [f"Pillow {PIL.__version__}"]
@@ -49,7 +49,7 @@ def picture_libraries() -> str:
 
 
 class PhotoProblem(ValueError):
-    """A photo cannot be used; carries what is wrong and the mend, the caller adds the place."""
+    """A photo cannot be used; carries what is wrong and a hint; the caller adds the place."""
 
     def __init__(self, what: str, mend: str) -> None:
         super().__init__(what, mend)
@@ -58,9 +58,6 @@ class PhotoProblem(ValueError):
 
     def __str__(self) -> str:
         return f"{self.what}. {self.mend}"
-
-    def __reduce__(self) -> tuple[type[PhotoProblem], tuple[str, str]]:
-        return PhotoProblem, (self.what, self.mend)
 
 
 class PhotoSize(Struct, frozen=True):
@@ -74,7 +71,6 @@ class PhotoSize(Struct, frozen=True):
 @lru_cache(maxsize=1)
 def _jpeg() -> type[JpegImageFile]:
     """A JPEG whose tags are left unread: they are dropped, and broken ones would warn."""
-
     from PIL.JpegImagePlugin import JpegImageFile
 
     class Quiet(JpegImageFile):
@@ -159,52 +155,31 @@ def _heic(path: Path, file: BinaryIO) -> ImageFile.ImageFile:
     return image
 
 
-# Exif 2.3: which way the picture is held, where the camera's own directory begins, and the
-# focal length as on 35 mm film. Nothing else is read out of the tags, and nothing is kept.
+# Exif 2.3: which way the picture is held, where the camera's own directory begins, the focal
+# length as on 35 mm film, when the picture was taken, and when the file was last changed.
+# Nothing else is read out of the tags, and nothing is kept.
 _ORIENTATION = 0x0112
 _CAMERA_DIRECTORY = 0x8769
 _FOCAL_35_MM = 0xA405
-_SHORT = 3
+_TAKEN = 0x9003
+_CHANGED = 0x0132
 
 
-def _tags(block: bytes, order: str, start: int) -> dict[int, int]:
-    """The whole numbers of one directory of EXIF, by tag; where a text is kept, its place.
+def _tag(image: Image.Image, tag: int) -> Any:
+    """The value of one EXIF tag, of the picture's own directory or else of the camera's.
 
-    None where the directory is broken.
-
-    Source: TIFF 6.0 section 2 (twelve bytes an entry: tag, type, count, value or place)
+    None where the tag is missing or the block is broken.
     """
-    found: dict[int, int] = {}
-    try:
-        (entries,) = struct.unpack_from(f"{order}H", block, start)
-        for entry in range(entries):
-            at = start + 2 + 12 * entry
-            tag, kind = struct.unpack_from(f"{order}HH", block, at)
-            (found[tag],) = struct.unpack_from(
-                order + ("H" if kind == _SHORT else "I"), block, at + 8
-            )
-    except struct.error:
-        pass
-    return found
+    from PIL.Image import Exif
 
-
-def _first_directory(exif: bytes) -> tuple[bytes, str, dict[int, int]]:
-    """The block that places are counted in, its order of bytes, and its first directory."""
-    block = exif.removeprefix(b"Exif\0\0")
-    order = {b"II": "<", b"MM": ">"}.get(block[:2], "")
-    if not order or len(block) < 8:
-        return block, "<", {}
-    (start,) = struct.unpack_from(f"{order}I", block, 4)
-    return block, order, _tags(block, order, start)
-
-
-def _exif(exif: bytes) -> tuple[int, float | None]:
-    """Orientation, 1 to 8 (1 when the tags make no sense), and focal length on 35 mm film."""
-    block, order, first = _first_directory(exif)
-    orientation = first.get(_ORIENTATION, 1)
-    camera = _tags(block, order, first[_CAMERA_DIRECTORY]) if _CAMERA_DIRECTORY in first else {}
-    focal = camera.get(_FOCAL_35_MM, 0)
-    return orientation if 1 <= orientation <= 8 else 1, float(focal) if focal else None
+    # the library warns of broken tags, which changes nothing here
+    warnings.filterwarnings("ignore", module=r"PIL\.TiffImagePlugin")
+    exif = Exif()
+    # what a broken block makes it stumble on: struct.error, ValueError, SyntaxError and more
+    with suppress(Exception):
+        exif.load(image.info.get("exif") or b"")
+        return exif[tag] if tag in exif else exif.get_ifd(_CAMERA_DIRECTORY).get(tag)
+    return None
 
 
 # Which turn shows a stored picture upright? Exif 2.3, tag 0x0112.
@@ -242,7 +217,6 @@ class Source(Struct, frozen=True):
 
     def upright(self, picture: Image.Image) -> Image.Image:
         """A picture made from this photo's stored pixels, turned as the photo wants to be seen."""
-
         from PIL import Image
 
         turn = _TURNS.get(self.orientation)
@@ -251,8 +225,7 @@ class Source(Struct, frozen=True):
 
 @contextmanager
 def _strictly() -> Iterator[None]:
-    """Pillow refuses pictures that are cut short, whatever other libraries asked of it."""
-
+    """Makes Pillow refuse pictures that are cut short, whatever other libraries set."""
     from PIL import ImageFile
 
     before = ImageFile.LOAD_TRUNCATED_IMAGES
@@ -318,67 +291,44 @@ def _source(path: Path, file: BinaryIO) -> Source:
     _refuse_too_large(path, *image.size, MOST_PIXELS_IN_JPEG if plain else MOST_PIXELS)
     if kind in ("PNG", "WebP") and getattr(image, "is_animated", False):
         notes.append("a moving picture: only its first image is used")
-    orientation, focal = _exif(image.info.get("exif") or b"")
-    if kind == "HEIC":
-        orientation = 1  # its decoder has turned the picture upright itself
-    return Source(path, kind, image, orientation, tuple(notes), focal)
-
-
-# Exif 2.3: when the picture was taken, and when the file was last changed; text such as
-# "2026:04:18 09:30:00".
-_TAKEN = 0x9003
-_CHANGED = 0x0132
-_MOMENT = struct.Struct("20s")
+    orientation = _tag(image, _ORIENTATION)
+    if kind == "HEIC" or orientation not in range(1, 9):
+        orientation = 1  # the decoder of HEIC has turned the picture upright itself
+    focal = _tag(image, _FOCAL_35_MM)
+    focal_35_mm = float(focal) if isinstance(focal, int) and focal else None
+    return Source(path, kind, image, orientation, tuple(notes), focal_35_mm)
 
 
 def taken_at(path: Path) -> str:
-    """When a photo was taken, for putting photos in order; never kept and never shown.
+    """When a photo was taken, such as "2026:04:18 09:30:00", or "" where it does not say so.
 
-    Takes:  path  any file
-    Gives:  such as "2026:04:18 09:30:00", by the camera's clock; nothing where it is not said
+    It is read for putting photos in order; it is never kept and never shown.
     """
     try:
         with opened(path) as source:
-            return _moment(source.image.info.get("exif") or b"")
+            for tag in (_TAKEN, _CHANGED):
+                moment = str(_tag(source.image, tag)).rstrip("\0 ")
+                if re.fullmatch(r"\d{4}:\d\d:\d\d \d\d:\d\d:\d\d", moment):
+                    return moment
     except PhotoProblem:
-        return ""
-
-
-def _moment(exif: bytes) -> str:
-    block, order, first = _first_directory(exif)
-    camera = _tags(block, order, first[_CAMERA_DIRECTORY]) if _CAMERA_DIRECTORY in first else {}
-    for directory, tag in ((camera, _TAKEN), (first, _CHANGED)):
-        start = directory.get(tag)
-        if start is not None and start + _MOMENT.size <= len(block):
-            (text,) = _MOMENT.unpack_from(block, start)
-            moment: str = text.rstrip(b"\0 ").decode("ascii", "replace")
-            if re.fullmatch(r"\d{4}:\d\d:\d\d \d\d:\d\d:\d\d", moment):
-                return moment
+        pass
     return ""
 
 
 def probe(path: Path) -> PhotoSize:
-    """Upright width and height of a photo, from its head alone; nothing is decoded.
-
-    Takes:  path  a photo
-    Gives:  PhotoSize
-    Fails:  PhotoProblem when the file is no photo that can be read here; one whose pixels are
-            broken further on passes
-    """
+    """The upright size of a photo, from its head alone; nothing is decoded."""
     with opened(path) as source:
         return source.size
 
 
 def draft(source: Source, width: int, *, as_stored: bool = False) -> int:
-    """Tells the decoder how wide a picture is needed; gives the pixels that it will then hold.
+    """Tells the decoder how wide a picture is needed; returns the pixels that it will then hold.
 
     A JPEG decodes at a half, a quarter or an eighth when that is still wide enough, which is
     faster and takes less memory.
 
-    Takes:  source  an opened photo that is not decoded yet
-            width   pixels of the upright photo; at least this many are kept where it has them
+    Takes:  width      pixels of the upright photo; at least this many are kept where it has them
             as_stored  leave the colours of a JPEG as Y, Cb and Cr
-    Gives:  pixels
     Fails:  PhotoProblem if that would take too much memory
     """
     image = source.image
@@ -399,12 +349,10 @@ _BYTES_A_PIXEL = {"JPEG": 4, "PNG": 5, "WebP": 15, "HEIC": 7}
 
 
 def held_bytes(source: Source, whole: PhotoSize, pixels: int) -> int:
-    """About how much memory decoding a photo takes.
+    """About how many bytes decoding a photo takes.
 
-    Takes:  source  an opened photo
-            whole   its size before it was drafted
-            pixels  what ``draft`` gave
-    Gives:  bytes
+    Takes:  whole   its size before it was drafted
+            pixels  what ``draft`` returned
     Source: a progressive JPEG is held whole as coefficients of two bytes, however small it is
             decoded (ITU-T T.81, G.1.1; the library's buffer for several scans)
     """
@@ -419,12 +367,7 @@ def held_bytes(source: Source, whole: PhotoSize, pixels: int) -> int:
 
 
 def decoded(source: Source) -> Image.Image:
-    """The stored pixels, at the size that was asked for with draft, or all of them.
-
-    Takes:  source  an opened photo
-    Gives:  a picture, not turned, in the photo's own colours: L, RGB, RGBA or CMYK
-    Fails:  whatever the decoder raises; opened makes it a PhotoProblem
-    """
+    """The stored pixels, not turned, in the photo's own colours: L, RGB, RGBA or CMYK."""
     source.image.load()
     return _plain(source.image)
 
@@ -447,8 +390,7 @@ def _plain(image: Image.Image) -> Image.Image:
 
 @lru_cache(maxsize=16)
 def _to_srgb(profile: bytes, mode: str) -> ImageCms.ImageCmsTransform | None:
-    """A colour transform, kept: one phone writes the same profile into every photo."""
-
+    """A colour transform, cached: one phone writes the same profile into every photo."""
     from PIL import ImageCms
 
     try:
@@ -466,15 +408,10 @@ def _to_srgb(profile: bytes, mode: str) -> ImageCms.ImageCmsTransform | None:
 
 
 def in_srgb(source: Source, picture: Image.Image) -> tuple[Image.Image, tuple[str, ...]]:
-    """A picture of this photo in sRGB, without a profile and without transparency.
+    """A picture of this photo in sRGB, L or RGB, with notes on what could not be kept true.
 
-    A transparent part is laid on white.
-
-    Takes:  source   the photo, for its profile
-            picture  what drafted gave, or a smaller one made from it; L, RGB, RGBA or CMYK
-    Gives:  the picture, L or RGB, bare of every tag; notes on what could not be kept true
+    It has no tags left, and a transparent part is laid on white.
     """
-
     from PIL import Image, ImageCms
 
     notes: tuple[str, ...] = ()

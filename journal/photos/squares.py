@@ -7,17 +7,10 @@ patch. The corners are good to about a pixel of the reduced picture; find_card r
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, TypeAlias
 
 from msgspec import Struct
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-
-Floats: TypeAlias = "NDArray[np.float64]"
-Bools: TypeAlias = "NDArray[np.bool_]"
+from journal.photos.arrays import Array, Codes, Grey, Mask
 
 _WINDOW = 61  # pixels; a square and the paper around it fall within
 _CONTRAST = 30.0  # codes between dark and light in a window
@@ -30,31 +23,25 @@ _LOPSIDED = 2.6  # longest side by shortest; a square held at 60 degrees has 2
 class Square(Struct, frozen=True):
     """Four corners, clockwise in the picture, in pixels; open when its middle is light."""
 
-    corners: Floats
+    corners: Array
     open: bool
 
     @property
-    def middle(self) -> Floats:
+    def middle(self) -> Array:
         """Its middle."""
-        centre: Floats = self.corners.mean(axis=0)
+        centre: Array = self.corners.mean(axis=0)
         return centre
 
     @property
     def side(self) -> float:
         """The mean length of its sides."""
-
         import numpy as np
 
         return float(np.hypot(*(self.corners - np.roll(self.corners, 1, axis=0)).T).mean())
 
 
-def dark_squares(grey: NDArray[np.float32]) -> tuple[Square, ...]:
-    """Every dark patch with four straight sides and a lighter surround.
-
-    Takes:  grey  codes of brightness; height x width; a square should be 9 to 58 pixels wide
-    Gives:  squares in the order of their left top corner
-    """
-
+def dark_squares(grey: Grey) -> tuple[Square, ...]:
+    """Every dark patch with four straight sides and a lighter surround, 9 to 58 pixels wide."""
     import numpy as np
     from scipy import ndimage
 
@@ -84,9 +71,8 @@ def dark_squares(grey: NDArray[np.float32]) -> tuple[Square, ...]:
     return tuple(found)
 
 
-def _four_sided(patch: Bools) -> Floats | None:
+def _four_sided(patch: Mask) -> Array | None:
     """Corners of a patch with four straight sides, counted from its own corner."""
-
     import numpy as np
     from scipy import ndimage
 
@@ -107,13 +93,12 @@ def _four_sided(patch: Bools) -> Floats | None:
         return None
     if sides.min() < _SIDE[0] * 0.6 or sides.max() > _LOPSIDED * sides.min():
         return None
-    result: Floats = corners
+    result: Array = corners
     return result
 
 
-def _corners(points: Floats) -> Floats | None:
+def _corners(points: Array) -> Array | None:
     """Four corners of an outline, clockwise: two ends of its longest chord, one to each side."""
-
     import numpy as np
 
     if len(points) < 12:
@@ -126,27 +111,23 @@ def _corners(points: Floats) -> Floats | None:
     if aside.max() <= 0.0 or aside.min() >= 0.0:
         return None
     # y runs down, so a larger cross product lies clockwise of the chord
-    corners: Floats = np.stack([first, fourth, second, third])
+    corners: Array = np.stack([first, fourth, second, third])
     return corners
 
 
-def _area(corners: Floats) -> float:
+def _area(corners: Array) -> float:
     import numpy as np
 
     x, y = corners.T
     return float(abs((x * np.roll(y, -1) - y * np.roll(x, -1)).sum()) / 2)
 
 
-def reduced(grey: NDArray[np.uint8]) -> Iterator[tuple[NDArray[np.float32], int]]:
-    """The picture at several sizes, the largest first, each with how much it was reduced by.
+def reduced(grey: Codes) -> Iterator[tuple[Grey, int]]:
+    """The picture at several sizes, each half as large as the last, with its whole factor.
 
     The squares are between 9 and 58 pixels wide in one of them, wherever the card is from a
     tenth of the picture's length to all of it.
-
-    Takes:  grey  codes of brightness; height x width
-    Gives:  pairs of picture and whole factor, each half the size of the last
     """
-
     import numpy as np
 
     factor = max(1, -(-max(grey.shape) // 1700))

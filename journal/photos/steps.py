@@ -12,17 +12,15 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from journal.photos.arrays import Array, Codes
+
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
     from PIL.JpegImagePlugin import JpegImageFile
 
-
-Floats: TypeAlias = "NDArray[np.float64]"
 
 # JFIF 1.02: red, green and blue from Y, Cb - 128, Cr - 128
 _TO_RGB = ((1.0, 0.0, 1.402), (1.0, -0.344136, -0.714136), (1.0, 1.772, 0.0))
@@ -36,35 +34,25 @@ class Steps(Struct, frozen=True):
     wide: tuple[int, int, int]
     high: tuple[int, int, int]
 
-    def corners(self) -> Iterator[Floats]:
-        """The farthest that the true codes of a flat patch can lie from those in the file."""
-
-        import numpy as np
-
-        halves = [(-step / 2, step / 2) for step in self.step]
-        for offsets in itertools.product(*halves):
-            yield np.array(_TO_RGB) @ np.array(offsets)
-
 
 # A file without steps of its own is only rounded to whole codes.
 _WHOLE = 0.5
 
 
-def whole_codes() -> Iterator[Floats]:
-    """The same for a picture that knows no steps but whole codes of red, green and blue."""
+def rounding_corners(steps: Steps | None) -> Iterator[Array]:
+    """The farthest that the true codes of a flat patch can lie from those in the file.
 
+    Without steps the codes of red, green and blue are whole.
+    """
     import numpy as np
 
-    for offsets in itertools.product((-_WHOLE, _WHOLE), repeat=3):
-        yield np.array(offsets)
+    halves = [_WHOLE] * 3 if steps is None else [step / 2 for step in steps.step]
+    for offsets in itertools.product(*((-half, half) for half in halves)):
+        yield np.array(offsets) if steps is None else np.array(_TO_RGB) @ np.array(offsets)
 
 
 def steps_of(image: JpegImageFile) -> Steps | None:
-    """The steps of an opened JPEG; None if it is not made of Y, Cb and Cr.
-
-    Takes:  image  before or after it is decoded
-    Gives:  Steps, or None
-    """
+    """The steps of an opened JPEG; None if it is not made of Y, Cb and Cr."""
     layers, tables = image.layer, image.quantization
     if len(layers) != 3 or image.info.get("adobe_transform", 1) != 1:
         return None
@@ -80,7 +68,7 @@ def steps_of(image: JpegImageFile) -> Steps | None:
     )
 
 
-def unrounded(part: NDArray[np.uint8], left: int, top: int, steps: Steps) -> Floats:
+def unrounded(part: Codes, left: int, top: int, steps: Steps) -> Array:
     """Codes of red, green and blue of a part of a JPEG, flat patches free of the last rounding.
 
     Takes:  part       Y, Cb and Cr as decoded; height x width x 3
@@ -88,7 +76,6 @@ def unrounded(part: NDArray[np.uint8], left: int, top: int, steps: Steps) -> Flo
             steps      of the file
     Gives:  height x width x 3, from 0 to 255, not whole
     """
-
     import numpy as np
 
     exact = part.astype(np.float64)
@@ -114,5 +101,5 @@ def unrounded(part: NDArray[np.uint8], left: int, top: int, steps: Steps) -> Flo
                 if abs(stored - seen) <= _WHOLE:
                     exact[patch] += stored - seen
     exact[..., 1:] -= 128.0
-    codes: Floats = np.clip(exact @ np.array(_TO_RGB).T, 0.0, 255.0)
+    codes: Array = np.clip(exact @ np.array(_TO_RGB).T, 0.0, 255.0)
     return codes

@@ -10,7 +10,8 @@ import pytest
 
 from journal.command_line import main
 from journal.photos.derive import bleed_widths, measured_photos
-from journal.photos.measure import CardInPicture, PhotoProblem
+from journal.photos.measure import CardInPicture
+from journal.photos.source import PhotoProblem
 from journal.records.notebook import read_notebook
 
 PHOTOS = Path(__file__).parent.parent / "photos" / "measurable"

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from poured_bars import FIRST_DAY
+
 from journal.comparison.confounding import Otherwise, otherwise
+from journal.comparison.observed import Bar
 
 
-def conditions(name: str, *values: str) -> list[dict[str, str]]:
-    return [{name: value} for value in values]
+def bar(**conditions: str) -> Bar:
+    return Bar("1", "A", FIRST_DAY, "close", {}, conditions=conditions)
+
+
+def conditions(name: str, *values: str) -> list[Bar]:
+    return [bar(**{name: value}) for value in values]
 
 
 def test_changed_every_time() -> None:
@@ -46,12 +53,12 @@ def test_weighted_by_pairs() -> None:
 
 def test_passed_over_and_not_noted() -> None:
     strata = [
-        ([{"trim": "close", "base": "white"}], [{"trim": "straight"}]),
+        ([bar(trim="close", base="white")], [bar(trim="straight")]),
     ]
     assert otherwise(strata, ("trim",)) == ()
 
 
 def test_least_shared_first() -> None:
-    first = [{"b": "1", "a": "1"}, {"b": "1", "a": "2"}, {"b": "1", "a": "3"}]
-    second = [{"b": "2", "a": "3"}, {"b": "2", "a": "4"}, {"b": "2", "a": "5"}]
+    first = [bar(b="1", a="1"), bar(b="1", a="2"), bar(b="1", a="3")]
+    second = [bar(b="2", a="3"), bar(b="2", a="4"), bar(b="2", a="5")]
     assert [entry.condition for entry in otherwise([(first, second)])] == ["b", "a"]

@@ -161,7 +161,6 @@ def test_two_groups_that_changed_together(pours: str) -> None:
         assert laid.strata == ()
         other = "tint" if group == "trim" else "trim"
         assert laid.why == f"{group} and {other} changed together"
-        assert laid.together == (other,)
 
 
 def test_pots_with_unlike_mixes() -> None:
@@ -209,9 +208,6 @@ def test_a_lifted_detail_leaves_other_measures() -> None:
     bars = bars_of("A", "close", (3.0, 2.0), "bubbles", lifted=(0, 1))
     bars += bars_of("A", "straight", (1.0,), "bubbles")
     assert values(lay_out(bars, BUBBLES, TRIM, "", "bars")) == [((3.0, 2.0), (1.0,))]
-    on_it = Measure("gloss", "rating", "higher", 1.0, on_the_detail=True)
-    bars = bars_of("A", "close", (3.0, 2.0), "gloss", lifted=(0,))
-    assert lay_out(bars, on_it, TRIM, "", "bars").sides[0].measured == 1
 
 
 @pytest.mark.parametrize("rating", [0.0, 5.5, 6.0, -1.0, True, float("nan")])

@@ -9,14 +9,15 @@ from __future__ import annotations
 
 import io
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from PIL import Image, ImageDraw
 from scipy import ndimage
 
-from journal.photos.card import HEIGHT_MM, WIDTH_MM, Tint, card_raster
-from journal.photos.light import codes_of_light, light_of_codes
+from journal.photos.card import HEIGHT_MM, WIDTH_MM, Tint, patches
+from journal.photos.light import light_of_codes
 
 SCALE = 6  # pixels a mm of the drawn scene
 SCENE_MM = (260.0, 230.0)
@@ -186,4 +187,49 @@ def _arched(card: np.ndarray, bend_mm: float) -> np.ndarray:
     )
 
 
-__all__ = ["BAR_AT", "CARD_AT", "EDGE_X", "HEIGHT_MM", "View", "view"]
+def codes_of_light(light: np.ndarray) -> np.ndarray:
+    """Whole codes of an array of light; light beyond what sRGB holds is cut off.
+
+    Source: IEC 61966-2-1; the array form of journal.figures.colour.linear_to_srgb
+    """
+    light = np.clip(light, 0.0, 1.0)
+    share = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+    codes: np.ndarray = np.rint(share * 255.0).astype(np.uint8)
+    return codes
+
+
+def card_raster(tints: Sequence[Tint] = (), *, pixels_per_mm: float = 10.0) -> np.ndarray:
+    """The card as pixels, without its words: for trying out whether it is found.
+
+    A rim that falls within a pixel is mixed in light. Gives height x width x 3 sRGB codes.
+    """
+    width, height = round(WIDTH_MM * pixels_per_mm), round(HEIGHT_MM * pixels_per_mm)
+    light = np.ones((height, width, 3))
+    for patch in patches(tints):
+        columns, across = _cover(patch.x, patch.width, width, pixels_per_mm)
+        rows, down = _cover(patch.y, patch.height, height, pixels_per_mm)
+        share = (down[:, None] * across[None, :])[..., None]
+        place = light[rows, columns]
+        place += share * (light_of_codes()[list(patch.srgb)] - place)
+    return codes_of_light(light)
+
+
+def _cover(start_mm: float, length_mm: float, count: int, scale: float) -> tuple[slice, np.ndarray]:
+    """Which of a row of pixels a length touches, and how much of each it covers, 0 to 1."""
+    start, end = start_mm * scale, (start_mm + length_mm) * scale
+    first, last = max(0, math.floor(start)), min(count, math.ceil(end))
+    inside = np.clip(np.arange(first, last + 1), start, end)
+    cover: np.ndarray = np.diff(inside).astype(np.float64)
+    return slice(first, last), cover
+
+
+__all__ = [
+    "BAR_AT",
+    "CARD_AT",
+    "EDGE_X",
+    "HEIGHT_MM",
+    "View",
+    "card_raster",
+    "codes_of_light",
+    "view",
+]

@@ -9,12 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
+from photos.card_views import codes_of_light
 from scipy import stats
 from scipy.special import ndtr
 
 from journal.photos import edge as edge_module
 from journal.photos.edge import WIDTH_IN_SIGMAS, Line, fitted_edge, samples_by_line
-from journal.photos.light import Picture, codes_of_light, light_from
+from journal.photos.light import Picture, light_from
 from journal.photos.source import PhotoProblem
 
 BODY = light_from(np.array([62.0, 74.0, 118.0]))

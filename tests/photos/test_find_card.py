@@ -15,16 +15,12 @@ from PIL import Image, ImageDraw
 
 from journal.figures.colour import ciede2000, linear_to_lab, srgb_to_linear
 from journal.photos.card import HEIGHT_MM, WIDTH_MM, grey_steps
+from journal.photos.edge import Line
 from journal.photos.find_card import find_card
-from journal.photos.light import Picture
-from journal.photos.measure import (
-    Box,
-    CardInPicture,
-    Line,
-    Measurement,
-    PhotoProblem,
-    measured,
-)
+from journal.photos.light import Box, Picture
+from journal.photos.measure import CardInPicture, measure
+from journal.photos.measurement import Measurement
+from journal.photos.source import PhotoProblem
 
 VIEWS = 100 if LONG else 10
 SIZE = (1600, 1200) if LONG else (1200, 900)
@@ -52,7 +48,7 @@ def region(shot: View, x_mm: float, y_mm: float) -> Box:
 
 
 def measured_view(shot: View, card: CardInPicture) -> Measurement:
-    return measured(
+    return measure(
         picture_of(shot),
         regions=[("body", region(shot, 105, 134)), ("detail", region(shot, 150, 134))],
         across=Line(*shot.at(EDGE_X - 7, 134), *shot.at(EDGE_X + 7, 134)),
@@ -96,7 +92,7 @@ def test_views_up_to_30_degrees_are_right_or_refused():
     assert sum(sure) >= 0.95 * len(sure)  # what each colour says of its own error
 
 
-def test_the_scale_is_that_of_the_place_that_is_measured():
+def test_the_scale_is_that_of_the_place_that_is_measure():
     shot = view(3, size=SIZE)
     result = measured_view(shot, LEVEL)
     one, other = shot.at(EDGE_X - 0.5, 134), shot.at(EDGE_X + 0.5, 134)
@@ -135,11 +131,11 @@ def test_the_lens_distance_is_taken_from_the_photo_where_it_says_it():
     picture = Picture(picture_of(shot).codes, focal_35_mm=focal)
     distance = 1.1 * WIDTH_MM / share
     line = Line(*shot.at(EDGE_X - 7, 134), *shot.at(EDGE_X + 7, 134))
-    known = measured(picture, across=line, scale=CardInPicture(20.0, 0.0, camera_mm=distance))
-    said = measured(picture, across=line, scale=CardInPicture(20.0, 0.0))
+    known = measure(picture, across=line, scale=CardInPicture(20.0, 0.0, camera_mm=distance))
+    said = measure(picture, across=line, scale=CardInPicture(20.0, 0.0))
     assert said.bleed.width_mm == pytest.approx(known.bleed.width_mm, rel=0.002)
     with pytest.raises(PhotoProblem, match="cannot lie"):
-        measured(picture, across=line, scale=CardInPicture(140.0, 0.0, camera_mm=120.0))
+        measure(picture, across=line, scale=CardInPicture(140.0, 0.0, camera_mm=120.0))
 
 
 def test_a_card_printed_small_is_made_good_by_its_ruler():
@@ -224,7 +220,7 @@ def test_greys_that_are_not_as_printed_are_refused(step, share, said):
     shot = view(21, size=SIZE, tilt_deg=0.0)
     picture = painted(shot, step, share)
     with pytest.raises(PhotoProblem, match=said):
-        measured(picture, regions=[("body", region(shot, 105, 134))], scale=LEVEL)
+        measure(picture, regions=[("body", region(shot, 105, 134))], scale=LEVEL)
 
 
 def test_a_card_of_which_only_an_edge_is_missing_is_refused():

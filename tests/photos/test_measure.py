@@ -10,24 +10,16 @@ import numpy as np
 import pytest
 from long_run import LONG
 from photos import edge_pictures
+from photos.card_views import codes_of_light
 from PIL import Image
 
 from journal.errors import FigureError
 from journal.figures.colour import ciede2000, linear_to_lab, srgb_to_linear
-from journal.photos.light import Picture, light_slope, read_picture
-from journal.photos.measure import (
-    Box,
-    CardInPicture,
-    HandScale,
-    Line,
-    Neutral,
-    PhotoProblem,
-    as_json,
-    in_words,
-    measure,
-    measured,
-    scale_between,
-)
+from journal.photos.edge import Line
+from journal.photos.light import Box, Picture, light_from, light_slope, read_picture
+from journal.photos.measure import CardInPicture, HandScale, Neutral, measure, scale_between
+from journal.photos.measurement import as_json, in_words
+from journal.photos.source import PhotoProblem
 
 KEPT = sorted((Path(__file__).parent / "measurable").glob("*.json"))
 
@@ -62,7 +54,7 @@ def measured_as(truth: dict, folder: Path, **options):
         "neutral": Neutral(box(truth["grey_patch"]["rect_px"]), 118),
         "blur_px": truth["bleed"]["blur_px"],
     }
-    return measure(folder / truth["file"], **{**asked, **options})
+    return measure(read_picture(folder / truth["file"]), **{**asked, **options})
 
 
 def assert_true(truth: dict, folder: Path) -> tuple[bool, bool]:
@@ -249,8 +241,8 @@ def test_a_clipped_neutral_is_refused_and_a_clipped_region_said():
     picture = flat((255, 255, 255), (120, 120, 120))
     white, grey = Box(5, 5, 50, 50), Box(65, 5, 50, 50)
     with pytest.raises(PhotoProblem, match="neutral is clipped"):
-        measured(picture, regions=[("a", grey)], neutral=Neutral(white, 200))
-    result = measured(picture, regions=[("a", white)], neutral=Neutral(grey, 120))
+        measure(picture, regions=[("a", grey)], neutral=Neutral(white, 200))
+    result = measure(picture, regions=[("a", white)], neutral=Neutral(grey, 120))
     assert result.regions[0].clipped
     assert any("clipped" in note for note in result.notes)
 
@@ -260,7 +252,7 @@ def test_a_cast_is_undone_by_the_neutral():
     true = ((118, 118, 118), (62, 74, 118))
     gains = np.array([0.9, 1.0, 0.7])
     seen = [tuple(cast(tone, gains)) for tone in true]
-    result = measured(
+    result = measure(
         flat(*seen), regions=[("a", Box(65, 5, 50, 50))], neutral=Neutral(Box(5, 5, 50, 50), 118)
     )
     assert ciede2000(result.regions[0].lab, srgb_to_lab(true[1])) < 0.6  # whole codes
@@ -268,15 +260,13 @@ def test_a_cast_is_undone_by_the_neutral():
 
 
 def cast(tone: tuple[int, int, int], gains: np.ndarray) -> list[int]:
-    from journal.photos.light import codes_of_light, light_from
-
     return codes_of_light(light_from(np.array(tone, float)) * gains).tolist()
 
 
 def test_mean_is_taken_in_light_not_in_codes():
     codes = np.zeros((60, 60, 3), np.uint8)
     codes[:, ::2] = 255  # half black, half white: light 0.5, code 188, not 128
-    result = measured(Picture(codes), regions=[("a", Box(0, 0, 60, 60))])
+    result = measure(Picture(codes), regions=[("a", Box(0, 0, 60, 60))])
     assert result.regions[0].srgb == pytest.approx((187.52,) * 3, abs=0.01)
 
 
@@ -284,8 +274,6 @@ def test_slope_of_the_light_is_found_on_several_surfaces():
     y, x = np.mgrid[0:120, 0:200]
     light = 1.0 + 0.001 * (x - 100) - 0.0005 * (y - 60)
     tone = np.where(x < 100, 0.2, 0.6)
-    from journal.photos.light import codes_of_light
-
     codes = codes_of_light((tone * light)[..., None].repeat(3, axis=2))
     boxes = (Box(4, 4, 88, 110), Box(108, 4, 88, 110))
     slope = light_slope(Picture(codes), boxes)
@@ -305,7 +293,9 @@ def test_a_photo_that_lies_on_its_side_is_measured_upright(tmp_path):
     upright.transpose(Image.Transpose.ROTATE_90).save(path, quality=95, exif=exif)
     picture = read_picture(path)
     assert (picture.width, picture.height) == (120, 80)
-    result = measure(path, regions=[("left", Box(8, 8, 40, 60)), ("right", Box(70, 8, 40, 60))])
+    result = measure(
+        read_picture(path), regions=[("left", Box(8, 8, 40, 60)), ("right", Box(70, 8, 40, 60))]
+    )
     left, right = result.regions
     assert np.abs(np.subtract(left.srgb, (200, 60, 40))).max() < 2
     assert np.abs(np.subtract(right.srgb, (40, 60, 200))).max() < 2
@@ -318,6 +308,6 @@ def test_a_jpeg_reads_the_same_however_it_is_stored(tmp_path, orientation):
     path = photo_files.write_turned(tmp_path / "p.jpg", orientation, "JPEG")
     boxes = [("a", Box(4, 4, 22, 14)), ("b", Box(36, 4, 22, 14)), ("c", Box(4, 28, 22, 14))]
     for region, true in zip(
-        measure(path, regions=boxes).regions, photo_files.QUARTERS, strict=False
+        measure(read_picture(path), regions=boxes).regions, photo_files.QUARTERS, strict=False
     ):
         assert np.abs(np.subtract(region.srgb, true)).max() < 4

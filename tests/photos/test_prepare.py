@@ -21,14 +21,13 @@ from PIL import ExifTags, Image, ImageFile
 
 from journal.photos import prepare
 from journal.photos.prepare import (
-    PhotoProblem,
     PreparedPhoto,
     digest,
     prepared,
     prepared_all,
     rendition_sizes,
 )
-from journal.photos.source import draft, held_bytes, opened
+from journal.photos.source import PhotoProblem, draft, held_bytes, opened
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 FORMS = {"JPEG": "jpg", "PNG": "png", "WEBP": "webp", "HEIF": "heic"}
@@ -128,7 +127,6 @@ def test_both_formats_at_every_width_and_known_sizes(tmp_path):
         image = shown(rendition)
         assert image.format == rendition.format.upper()
         assert image.size == (rendition.width, rendition.height)
-        assert photo.file_name(rendition) == f"{photo.digest}-{rendition.width}.{rendition.suffix}"
     by_format = {
         form: sum(len(r.content) for r in photo.renditions if r.format == form)
         for form in ("avif", "jpeg")
@@ -511,12 +509,8 @@ def test_many_at_a_time_in_order_and_one_bad_stops_none(tmp_path):
         else:
             photo_files.smooth_photo(360 + number, 240, number).save(path)
         paths.append(path)
-    seen: list[tuple[int, int]] = []
-    results = list(
-        prepared_all(paths, workers=3, progress=lambda done, total: seen.append((done, total)))
-    )
+    results = list(prepared_all(paths, workers=3))
     assert [path for path, _ in results] == paths
-    assert seen == [(n, 9) for n in range(1, 10)]
     for number, (path, result) in enumerate(results):
         if number == 4:
             assert isinstance(result, PhotoProblem)
@@ -525,7 +519,7 @@ def test_many_at_a_time_in_order_and_one_bad_stops_none(tmp_path):
 
 
 def test_many_of_none_is_nothing_and_stopping_early_waits_for_no_more(tmp_path):
-    assert list(prepared_all([])) == []
+    assert list(prepared_all([], workers=1)) == []
     paths = []
     for number in range(30):
         path = tmp_path / f"{number}.jpg"

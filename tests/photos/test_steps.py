@@ -9,7 +9,7 @@ from PIL.JpegImagePlugin import JpegImageFile
 
 from journal.figures.colour import linear_to_srgb
 from journal.photos.light import Box, mean_light, read_picture
-from journal.photos.steps import Steps, steps_of, unrounded, whole_codes
+from journal.photos.steps import Steps, rounding_corners, steps_of, unrounded
 
 # JFIF 1.02: Y, Cb and Cr of red, green and blue
 TO_YCC = np.array([[0.299, 0.587, 0.114], [-0.168736, -0.331264, 0.5], [0.5, -0.418688, -0.081312]])
@@ -50,7 +50,7 @@ def test_steps_are_those_of_the_file(tmp_path):
         assert isinstance(image, JpegImageFile)
         steps = steps_of(image)
     assert steps == Steps((14 / 8, 15 / 8, 15 / 8), (8, 16, 16), (8, 16, 16))
-    assert len(list(steps.corners())) == 8
+    assert len(list(rounding_corners(steps))) == 8
     for form in ("L", "CMYK"):
         picture.convert(form).save(path)
         with Image.open(path) as image:
@@ -74,6 +74,6 @@ def test_the_second_rounding_is_undone_by_hand():
 
 
 def test_a_picture_without_steps_is_only_as_fine_as_its_codes():
-    corners = np.array(list(whole_codes()))
+    corners = np.array(list(rounding_corners(None)))
     assert corners.shape == (8, 3)
     assert np.abs(corners).max() == 0.5
