@@ -17,7 +17,7 @@ from journal.photos.measure import CardInPicture, HandScale, Neutral, measure
 from journal.photos.measurement import Measurement, as_json, in_words
 from journal.photos.source import PhotoProblem
 from journal.quantities import read
-from journal.quantities.show import significant
+from journal.quantities.rounding import significant
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.source import inside
 from journal.records.write_up import Photo

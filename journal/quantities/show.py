@@ -17,13 +17,11 @@ from typing import Final
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.quantities.kinds import Dose
 from journal.quantities.rounding import (
     Way,
     nice_step,
     plain,
     rounded,
-    significant,
     twelve_digits,
 )
 from journal.quantities.units import (
@@ -32,35 +30,8 @@ from journal.quantities.units import (
     ML_PER_FL_OZ,
     ML_PER_TSP,
     MM_PER_IN,
-    UNITS,
     c_to_f,
 )
-
-__all__ = [
-    "mass_step_g",
-    "mass_step_oz",
-    "rounded",
-    "show_dose",
-    "show_drops",
-    "show_duration",
-    "show_length",
-    "show_length_us",
-    "show_mass",
-    "show_mass_us",
-    "show_money",
-    "show_number",
-    "show_percent",
-    "show_range",
-    "show_size",
-    "show_size_us",
-    "show_temperature_c",
-    "show_temperature_f",
-    "show_temperatures_c",
-    "show_temperatures_f",
-    "show_volume",
-    "show_volume_us",
-    "significant",
-]
 
 # One float division, then 12 digits: the page's script does the same.
 _G_PER_OZ: Final = float(G_PER_OZ)
@@ -339,28 +310,3 @@ def show_range(low: str, high: str) -> str:
     if low_unit != high_unit or "−" in low + high or " " in low_unit.removeprefix("fl "):
         return f"{low} to {high}"
     return f"{low_number}–{high_number}" + (f" {low_unit}" if low_unit else "")
-
-
-def show_dose(dose: Dose) -> str:
-    """A dose in metric units: ``5 mL/lb``, ``3 %``, ``0.1 mL/bar``, ``2.5 mL``.
-
-    The mass of base stays in the unit that it was written in.
-    """
-    if dose.kind == "share":
-        return show_percent(dose.value)
-    amount = twelve_digits(dose.value)
-    step = _VOLUME_STEPS.of(amount)
-    shown = f"{_number(amount, step)} {'g' if dose.kind == 'mass' else 'mL'}"
-    return shown + per_what(dose)
-
-
-def per_what(dose: Dose) -> str:
-    """What a dose is for, as it is written behind the amount: ``/lb``, ``/bar``."""
-    if dose.per == "pot":
-        return ""
-    if dose.per == "bar" or dose.per_g is None:
-        return f"/{dose.per}"
-    for unit in UNITS:
-        if unit.dimension == "mass" and float(unit.factor) == dose.per_g:
-            return f"/{unit.symbol}"
-    return f"/{plain(twelve_digits(dose.per_g))} g"

@@ -17,7 +17,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from journal.errors import Problem, QuantityError
-from journal.quantities import read
+from journal.quantities import kinds, read
 from journal.quantities.number import quoted
 from journal.records.source import Items, Table, Text, place
 
@@ -240,7 +240,6 @@ NOT_EMPTY = BeforeValidator(_not_empty)
 
 Words = Annotated[str, Written(_text, "some words")]
 Mass = Annotated[float, Written(read.read_mass, "6 g")]
-Masses = Annotated[tuple[float, float], Written(read.read_masses, "3.6-3.8 oz")]
 Length = Annotated[float, Written(read.read_length, "3 mm")]
 Size = Annotated[tuple[float, float], Written(read.read_size, "80 x 55 mm")]
 Temperature = Annotated[float, Written(read.read_temperature, "69 F")]
@@ -249,7 +248,7 @@ Share = Annotated[float, Written(read.read_share, "3 %")]
 Count = Annotated[int, Written(read.read_count, "6")]
 Number = Annotated[float, Written(read.read_number, "1.5")]
 Volume = Annotated[float, Written(read.read_volume, "7.5 mL")]
-Amount = Annotated[read.Amount, Written(read.read_amount, "22 oz")]
+Amount = Annotated[kinds.Amount, Written(read.read_amount, "22 oz")]
 Density = Annotated[tuple[float, float], Written(read.read_density, "1.03 g/mL")]
 ThermalConductivity = Annotated[
     tuple[float, float], Written(read.read_thermal_conductivity, "0.30 W/mK")
@@ -257,11 +256,10 @@ ThermalConductivity = Annotated[
 HeatCapacity = Annotated[tuple[float, float], Written(read.read_heat_capacity, "2800 J/kgK")]
 LatentHeat = Annotated[tuple[float, float], Written(read.read_latent_heat, "45 kJ/kg")]
 Money = Annotated[Decimal, Written(read.read_money, "18.00")]
-Price = Annotated[read.Price, Written(read.read_price, "4.10/lb")]
-Dose = Annotated[read.Dose, Written(read.read_dose, "5 mL/lb")]
+Price = Annotated[kinds.Price, Written(read.read_price, "4.10/lb")]
+Dose = Annotated[kinds.Dose, Written(read.read_dose, "5 mL/lb")]
 Date = Annotated[date, Written(read.read_date, "2026-04-18")]
 YesNo = Annotated[bool, Written(read.read_yes_no, "yes")]
-MmPerPx = Annotated[float, Written(read.read_mm_per_px, "0.08 mm/px")]
 Pixels = Annotated[float, Written(read.read_px, "0.8 px")]
 
 
