@@ -14,8 +14,8 @@ import pytest
 from demo import KELP_ON_CLAY, KELP_ON_GREY, MOTH, PEBBLES
 
 from journal.command_line import main
-from journal.command_line.arguments import program_parser, read_arguments
-from journal.command_line.completion import SCRIPTS, words_for
+from journal.command_line.arguments import SHELLS, program_parser, read_arguments
+from journal.command_line.completion import words_for
 from journal.command_line.examples import EXAMPLES
 from journal.command_line.progress import CLEARED, bar, shown
 from journal.command_line.quoting import cells
@@ -110,7 +110,7 @@ def test_in_bash(project: Path, tmp_path: Path) -> None:
     assert (done.stdout, done.stderr) == (f"{KELP_ON_GREY}\n", "")
 
 
-@pytest.mark.parametrize("shell", sorted(SCRIPTS))
+@pytest.mark.parametrize("shell", SHELLS)
 def test_a_script_for_each_shell(shell: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["completion", shell]) == 0
     script = capsys.readouterr().out
