@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 from journal.command_line.on_paper import write_pdf
 from journal.command_line.terminal import counted, say, say_problems
-from journal.command_line.used import require_recipes
-from journal.errors import ContentError, Problem, UsageError
+from journal.command_line.used import require_known, require_recipes
+from journal.errors import Problem, raise_errors
 from journal.output import Part, write_notebook
 from journal.pages.card import card_page, cards_of
 from journal.pages.cards import CARD_SCRIPTS
@@ -18,7 +18,6 @@ from journal.pages.parts import Frame, Link
 from journal.pages.theme import Theme, read_theme
 from journal.records.codec import digest
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.typed import nearest
 
 _LEAVES = ("leaf", "leaves")
 
@@ -27,7 +26,7 @@ def cards(asked: argparse.Namespace) -> int:
     """``journal cards``."""
     notebook = read_notebook(asked.content)
     designs = tuple(dict.fromkeys(asked.designs))
-    _only_known(notebook, designs)
+    require_known(notebook, designs)
     require_recipes(notebook, [(name, asked.variant) for name in designs])
     leaves, problems = _leaves(notebook, designs, asked)
     say_problems([p for p in problems if p.warning], asked.content)
@@ -55,13 +54,6 @@ def _layout(asked: argparse.Namespace) -> str:
     return "several leaves a sheet, cut along the marks" if asked.sheet else "a leaf a page"
 
 
-def _only_known(notebook: Notebook, designs: Sequence[str]) -> None:
-    known = [*notebook.designs, *notebook.unread]
-    for name in designs:
-        if name not in known:
-            raise UsageError(f'no design is called "{name}"', nearest(name, known))
-
-
 def _leaves(
     notebook: Notebook, designs: Sequence[str], asked: argparse.Namespace
 ) -> tuple[tuple[Leaf, ...], tuple[Problem, ...]]:
@@ -72,9 +64,7 @@ def _leaves(
     for name in designs:
         design = notebook.designs[name]
         leaves += cards_of(notebook, design, asked.variant, asked.bars, asked.size, problems, words)
-    errors = tuple(problem for problem in problems if not problem.warning)
-    if errors:
-        raise ContentError(errors)
+    raise_errors(problems)
     return tuple(leaves), tuple(sorted(set(problems)))
 
 

@@ -18,7 +18,7 @@ from journal.cache import or_anew
 from journal.cache_folder import store_for
 from journal.command_line.progress import shown
 from journal.comparison.derive import Compared, design_results
-from journal.errors import Problem
+from journal.errors import Problem, errors_in
 from journal.figures.derive import Figures, derived
 from journal.output import recover, write_notebook
 from journal.pages.book import Book, program_key
@@ -108,7 +108,7 @@ class Desk:
         settings, shelf = book.settings, book.notebook.shelf
         problems: list[Problem] = []
         read = read_design(self._options.content, name, settings, True, problems)
-        if read is None or not read.sound or any(not problem.warning for problem in problems):
+        if read is None or not read.sound or errors_in(problems):
             return {}
         design = read.design
         if (design.title, design.date) != (before.title, before.date):

@@ -41,11 +41,8 @@ def measure_command(asked: argparse.Namespace) -> int:
 
 
 def _by_options(asked: argparse.Namespace) -> Measurement:
-    try:
-        scale = HandScale(read.read_mm_per_px(asked.scale)) if asked.scale else None
-        blur = read.read_px(asked.blur) if asked.blur else None
-    except QuantityError as error:
-        raise UsageError(error.what, error.mend) from None
+    scale = HandScale(read.read_mm_per_px(asked.scale)) if asked.scale else None
+    blur = read.read_px(asked.blur) if asked.blur else None
     neutral = None
     if asked.neutral:
         box, _, level = asked.neutral.partition("=")
@@ -70,13 +67,10 @@ def _by_options(asked: argparse.Namespace) -> Measurement:
 
 def _card(asked: argparse.Namespace) -> CardInPicture:
     """The photo card, lying as the options say."""
-    found = []
-    for text in (asked.above, asked.camera, asked.ruler):
-        try:
-            found.append(None if text is None else read.read_length(text))
-        except QuantityError as error:
-            raise UsageError(error.what, error.mend) from None
-    above, camera, ruler = found
+    above, camera, ruler = (
+        None if text is None else read.read_length(text)
+        for text in (asked.above, asked.camera, asked.ruler)
+    )
     return CardInPicture(
         above_mm=above or 0.0, camera_mm=camera, ruler_mm=RULER_MM if ruler is None else ruler
     )

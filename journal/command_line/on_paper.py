@@ -9,26 +9,12 @@ from collections.abc import Callable, Iterable
 
 from journal.command_line.clock import said_moment
 from journal.command_line.terminal import say
-from journal.errors import UsageError
 from journal.output import Part, write_file, write_notebook
 from journal.pages.parts import Frame, Link
 from journal.pages.printing import pdf_of
 from journal.pages.theme import Theme, read_theme
 from journal.records.codec import digest
 from journal.records.notebook import Notebook
-from journal.records.typed import nearest
-from journal.records.write_up import Design
-
-
-def known_design(notebook: Notebook, name: str) -> Design | None:
-    """The design of that name; None for one that could not be read.
-
-    Fails:  UsageError, with the nearest, for one that there is not
-    """
-    known = [*notebook.designs, *notebook.unread]
-    if name not in known:
-        raise UsageError(f'no design is called "{name}"', nearest(name, known))
-    return notebook.designs.get(name)
 
 
 def say_to_mind(lines: Iterable[str]) -> None:

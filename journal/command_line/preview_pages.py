@@ -14,7 +14,7 @@ from urllib.parse import unquote
 
 from msgspec import Struct
 
-from journal.errors import Problem
+from journal.errors import Problem, errors_in
 from journal.pages.policy import with_head
 
 # Files that every page is made with.
@@ -175,7 +175,7 @@ class Pages:
 
 
 def _errors(problems: Iterable[Problem]) -> tuple[Problem, ...]:
-    return tuple(sorted(problem for problem in problems if not problem.warning))
+    return tuple(sorted(errors_in(problems)))
 
 
 def path_of(address: str) -> str | None:
@@ -208,7 +208,7 @@ def band_for(problems: Sequence[Problem], path: str) -> str:
     every = [*sorted(own, key=lambda problem: (problem.warning, problem)), *others]
     if not every:
         return ""
-    errors = sum(not problem.warning for problem in every)
+    errors = len(errors_in(every))
     warnings = len(every) - errors
     counts = [
         f"{number} {word}{'s' * (number != 1)}"

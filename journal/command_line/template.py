@@ -6,7 +6,7 @@ import argparse
 
 from journal.command_line.on_paper import give
 from journal.command_line.used import require_things
-from journal.errors import QuantityError, UsageError
+from journal.errors import UsageError
 from journal.figures.derive_template import cut_templates, trims_used
 from journal.pages.parts import Frame
 from journal.pages.templates import template_page
@@ -54,10 +54,7 @@ def _known(notebook: Notebook, kind: str, name: str) -> str:
 def _trims(texts: list[str] | None) -> tuple[Trim, ...]:
     trims = []
     for text in texts or ():
-        try:
-            trim = read_trim(text)
-        except QuantityError as error:
-            raise UsageError(error.what, error.mend) from error
+        trim = read_trim(text)
         if trim.margin_mm is None:
             raise UsageError(
                 f'the trim "{text}" has no margin', 'Write --trim "straight 3 mm", say.'

@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 from pathlib import Path
 from typing import Final, TextIO
 
 from journal.command_line.quoting import cells, extent, underlined
-from journal.errors import Problem, UsageError
+from journal.errors import HintedError, Problem, errors_in
 
 RED: Final = "\x1b[31m"
 YELLOW: Final = "\x1b[33m"
@@ -19,6 +20,8 @@ BOLD: Final = "\x1b[1m"
 PLAIN: Final = "\x1b[0m"
 # Lines are wrapped at the terminal's width, and never wider than can be read.
 WIDEST: Final = 100
+# A plan or a verdict is read as a text, with lines no longer than a book's.
+COMFORTABLE: Final = 88
 
 Styled = tuple[str, str]  # a word, and the code of its style
 
@@ -65,12 +68,12 @@ def say_problems(problems: Sequence[Problem], content: Path | None) -> None:
         print("\n".join(filled(styled, min(columns(), WIDEST), colour)), file=stream)
         for line, style in _quoted(problem, content, shade):
             print(f"{style}{line}{PLAIN}" if colour and style else line, file=stream)
-    errors = sum(not problem.warning for problem in problems)
+    errors = errors_in(problems)
     if errors:
-        print(counted(errors, "error") + ".", file=stream)
+        print(counted(len(errors), "error") + ".", file=stream)
 
 
-def say_wrong_use(error: UsageError) -> None:
+def say_wrong_use(error: HintedError) -> None:
     """What was wrong with the call, on standard error."""
     if not at_terminal(sys.stderr):
         print(f"journal: {error}", file=sys.stderr)
@@ -83,6 +86,17 @@ def say_wrong_use(error: UsageError) -> None:
 def counted(number: int, word: str) -> str:
     """``1 bar``, ``2 bars``."""
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def wrapped(*texts: str, indent: str = "  ") -> list[str]:
+    """Each text in lines of a comfortable width, set in, those after its first by two more."""
+    return [
+        line
+        for text in texts
+        for line in textwrap.wrap(
+            text, COMFORTABLE, initial_indent=indent, subsequent_indent=indent + "  "
+        )
+    ]
 
 
 def filled(words: Iterable[Styled], width: int, colour: bool) -> list[str]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple, Protocol
 
-from journal.errors import ContentError, Position, Problem
+from journal.errors import ContentError, Position, Problem, errors_in
 from journal.quantities.number import quoted
 from journal.records.asked import AcrossDesigns, Comparison, Order, WrittenOrder
 from journal.records.codec import digest_at
@@ -25,6 +25,7 @@ from journal.records.source import (
     keeps_inside,
     parse_yaml,
     read_text,
+    refused,
     shown_name,
     split_write_up,
 )
@@ -68,7 +69,7 @@ class Notebook:
     @property
     def errors(self) -> tuple[Problem, ...]:
         """Problems that stop a build."""
-        return tuple(problem for problem in self.problems if not problem.warning)
+        return errors_in(self.problems)
 
     @property
     def warnings(self) -> tuple[Problem, ...]:
@@ -107,14 +108,10 @@ def read_notebook(root: Path, cache: DesignCache | None = None) -> Notebook:
             ContentError if there is no notebook in ``root`` at all
     """
     if not os.path.isdir(root):
-        raise ContentError(
-            (
-                Problem(
-                    Position(root.as_posix()),
-                    "there is no notebook here",
-                    "Begin one with: journal begin " + root.as_posix(),
-                ),
-            )
+        raise refused(
+            Position(root.as_posix()),
+            "there is no notebook here",
+            "Begin one with: journal begin " + root.as_posix(),
         )
     collecting = gc.isenabled()
     # Everything that is read is kept, and nothing of it is a circle: looking through it
@@ -178,7 +175,7 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
             unread.append(design_id)
         else:
             own.extend(references.of_design(read.design))
-            faulty = not read.sound or any(not problem.warning for problem in own)
+            faulty = not read.sound or bool(errors_in(own))
             summary = summaries[design_id] = summary_of(read.design)
             if faulty or cache is None or not cache.add(read.design, summary):
                 held[design_id] = read.design
