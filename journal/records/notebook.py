@@ -13,7 +13,6 @@ from journal.errors import ContentError, Position, Problem, errors_in
 from journal.quantities.number import quoted
 from journal.records.asked import AcrossDesigns, Comparison, Order, WrittenOrder
 from journal.records.codec import digest_at
-from journal.records.compared import LayerNames
 from journal.records.crossed import References, circles, order_problems
 from journal.records.designs import ID_MEND, bad_id, read_design
 from journal.records.fitting import misfits
@@ -191,7 +190,7 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
         problems.extend(order_problems(order, designs, unread))
     measures = settings.all_measures() if whole else None
     # Names can only be judged against designs that were all read.
-    layers = None if unread else LayerNames(summaries)
+    layers = None if unread else {name for one in summaries.values() for name in one.layers}
     for comparison in comparisons.values():
         problems.extend(references.of_comparison(comparison, measures, layers))
     sound = [name for name in summaries if name not in unread]

@@ -19,7 +19,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 from journal.errors import Problem, QuantityError
 from journal.quantities import kinds, read
 from journal.quantities.number import quoted
-from journal.records.source import Items, Table, Text, place
+from journal.records.written import Table, Text, place, within
 
 
 class Record(BaseModel):
@@ -376,16 +376,6 @@ def _step(path: tuple[str | int, ...], thing: str) -> str:
     if isinstance(path[-1], int):
         return f"entry {path[-1] + 1} of {quoted(str(path[-2]))}" if len(path) > 1 else "the entry"
     return quoted(str(path[-1]))
-
-
-def within(tree: Any, path: tuple[str | int, ...]) -> Any:
-    """What stands at a path in what was written; the last on the way that there is."""
-    for step in path:
-        if isinstance(tree, Table) and step in tree:
-            tree = tree[str(step)]
-        elif isinstance(tree, Items) and isinstance(step, int) and step < len(tree):
-            tree = tree[step]
-    return tree
 
 
 def keys_of(record: type[Record]) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any
@@ -145,7 +145,9 @@ class Recipe(Record):
     bars: AtLeastOne = Field(description="The batch that the recipe is written for.")
     packaging: Annotated[tuple[Words, ...], LISTED, Names("packaging")] = ()
     minutes: HandsOn | None = None
-    layers: Annotated[tuple[Layer, ...], LISTED, NOT_EMPTY] = Field(description="In pouring order.")
+    layers: Annotated[tuple[Layer, ...], LISTED, NOT_EMPTY] = Field(
+        description="The layers, in pouring order."
+    )
 
 
 # The keys of a write-up that make up its recipe.
@@ -319,23 +321,15 @@ def _overlays(value: Any) -> Any:
     return value
 
 
-class WriteUp(Record):
+class WriteUp(Recipe):
     """The front matter of ``design.md``."""
 
     title: Words
     date: Date
     state: Annotated[str, Choice("trial", "keeper", "set aside")]
     summary: Words | None = None
-    mat: Annotated[Words | None, Names("mats")] = None
-    mould: Annotated[Words | None, Names("moulds")] = None
-    trim: WrittenTrim | None = None
-    piece: Annotated[Words | None, Names("pieces")] = None
-    bars: AtLeastOne
     subjects: Annotated[tuple[Words, ...], LISTED] = ()
     grew_from: Annotated[Words | None, Names("designs")] = None
-    packaging: Annotated[tuple[Words, ...], LISTED, Names("packaging")] = ()
-    minutes: HandsOn | None = None
-    layers: Annotated[tuple[Layer, ...], LISTED, NOT_EMPTY]
     variants: Annotated[Any, BeforeValidator(_overlays)] = None
     question: Question | None = None
     pours: Any = None
@@ -344,15 +338,18 @@ class WriteUp(Record):
     private: Words | None = None
 
 
+def _by_name(reader: Callable[[str], float], example: str) -> BeforeValidator:
+    """The mark of a field that is a mapping from names to quantities."""
+
+    def validate(value: Any) -> tuple[tuple[str, float], ...]:
+        if not isinstance(value, dict):
+            raise fault("values by name belong here", f"Write {{body: {example}}}", value)
+        return each((name, entry, by(reader)) for name, entry in value.items())
+
+    return BeforeValidator(validate)
+
+
 ByName = tuple[tuple[str, float], ...]
-
-
-def _temperatures_by_name(value: Any) -> ByName:
-    return _by_name(value, read.read_temperature, hot=True)
-
-
-def _masses_by_name(value: Any) -> ByName:
-    return _by_name(value, read.read_mass, hot=False)
 
 
 class WrittenPour(Record):
@@ -361,21 +358,13 @@ class WrittenPour(Record):
     pour: Words | None = None
     date: Date
     room: Temperature | None = None
-    melted: Annotated[ByName, BeforeValidator(_masses_by_name)] = ()
+    melted: Annotated[ByName, _by_name(read.read_mass, "21 oz")] = ()
     readings: Any = None
-    poured: Annotated[ByName, BeforeValidator(_temperatures_by_name)] = ()
+    poured: Annotated[ByName, _by_name(read.read_temperature, "131 F")] = ()
     did: Any = None
     bars: Any = None
     later: Any = None
     private: Words | None = None
-
-
-def _by_name(value: Any, reader: Any, hot: bool) -> ByName:
-    if not isinstance(value, dict):
-        raise fault(
-            "values by name belong here", f"Write {{body: {'131 F' if hot else '21 oz'}}}", value
-        )
-    return each((name, entry, by(reader)) for name, entry in value.items())
 
 
 class Variant(Struct, frozen=True):

@@ -236,25 +236,25 @@ def _tree_of(path: str, node: list[Any]) -> Any:
     return Block(node[3], at, node[4]) if kind == BLOCK else Text(node[3], at)
 
 
-def place(tree: Any, *path: str | int) -> Position:
-    """Where the value at ``path`` stands; of its nearest parent if it is not there.
+def within(tree: Any, path: Iterable[str | int]) -> Any:
+    """The value at ``path``; its nearest parent if it is not there.
 
     A list of one may be written without its brackets: index 0 of what is no list
     is the value itself.
     """
-    found = tree
     for step in path:
-        if isinstance(found, Items):
-            if not isinstance(step, int) or step >= len(found):
-                break
-            found = found[step]
-        elif isinstance(found, Table) and isinstance(step, str):
-            if step not in found:
-                break
-            found = found[step]
-        elif step != 0:
+        if (isinstance(tree, Table) and step in tree) or (
+            isinstance(tree, Items) and isinstance(step, int) and step < len(tree)
+        ):
+            tree = tree[step]
+        elif step != 0 or isinstance(tree, Items):
             break
-    at: Position = found.at
+    return tree
+
+
+def place(tree: Any, *path: str | int) -> Position:
+    """Where the value at ``path`` stands; of its nearest parent if it is not there."""
+    at: Position = within(tree, path).at
     return at
 
 

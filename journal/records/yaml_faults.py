@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import yaml
@@ -24,54 +25,15 @@ class Meaning(NamedTuple):
 
 _LINE_UP = "Line it up with its neighbours."
 _IN_QUOTES = "Put the value in quotes."
-_WRITE_OUT = "Write the value out."
-_DIRECTIVE = Meaning(
-    "a line that begins with % is a directive of YAML, and none is needed", "Take the line away."
-)
-_DOCUMENTS = "Keep one document in a file."
-# What does a part of a complaint mean? The first that is found counts.
-_MEANINGS: tuple[tuple[str, Meaning], ...] = (
-    ("tab character", Meaning("a tab stands where only spaces may", "Put spaces in its place.")),
-    ("unknown escape", Meaning(
-        "in double quotes, {it} begins a character written by its code, and there is none such",
-        "Write the backslash twice, or put the value in single quotes.")),
-    ("hexdecimal number", Meaning(
-        "in double quotes, a character written by its code lacks some of its digits",
-        "Write the backslash twice, or put the value in single quotes.")),
-    ("Unicode character escape", Meaning(
-        "in double quotes, a character is written by a code that no character has",
-        "Write the character itself.")),
-    ("quoted scalar", Meaning("a quote is opened and never closed", "Close the quote.", True)),
-    ("block sequence entries are not allowed", Meaning(
-        "a list begins on the line of its key", "Begin each entry on a line of its own.")),
-    ("mapping keys are not allowed", Meaning(
-        "the question mark cannot begin a value here", _IN_QUOTES)),
-    ("block scalar", Meaning(
-        "a block of lines begins with | or > alone on the line",
-        "Write the text on the lines below it, indented.", True)),
-    ("while scanning an alias", Meaning("* cannot begin a value", _IN_QUOTES, True)),
-    ("while scanning an anchor", Meaning("& cannot begin a value", _IN_QUOTES, True)),
-    ("while scanning a tag", Meaning("! cannot begin a value", _IN_QUOTES, True)),
-    ("while parsing a tag", Meaning("! cannot begin a value", _IN_QUOTES, True)),
-    ("undefined tag handle", Meaning("! cannot begin a value", _IN_QUOTES)),
-    ("cannot start any token", Meaning("{it} cannot begin a value", _IN_QUOTES)),
-    ("expected ',' or ']'", Meaning(
-        "a list in brackets is not closed", 'Close it with "]".', True)),
-    ("expected ',' or '}'", Meaning(
-        "a mapping in braces is not closed", 'Close it with "}".', True)),
-    ("could not find expected ':'", Meaning(
-        "a colon is missing after a key", 'Write "key: value".', True)),
-    ("expected '-' indicator", Meaning(
-        "the indentation does not fit the list above", _LINE_UP)),
-    ("did not find expected key", Meaning(
-        "the indentation does not fit the lines above", _LINE_UP)),
-    ("expected <document start>", Meaning(
-        "the indentation does not fit the lines above", _LINE_UP)),
-    ("document indicator", Meaning("a second document begins here", _DOCUMENTS)),
-    ("directive", _DIRECTIVE),
-    ("incompatible YAML", _DIRECTIVE),
-    ("nesting depth", Meaning("too many levels stand inside each other", "Flatten them.")),
-)  # fmt: skip
+
+
+def _known_meaning(said: str) -> Meaning | None:
+    """What a complaint means by the first of the known parts that it has."""
+    text = Path(__file__).with_name("yaml_faults.yaml").read_text("utf-8")
+    for entry in yaml.load(text, yaml.BaseLoader):
+        if entry["part"] in said:
+            return Meaning(entry["what"], entry["mend"], "at_start" in entry)
+    return None
 
 
 def yaml_problem(
@@ -109,7 +71,7 @@ def _meant(
         what = f"a quote is opened here and closed only {line - opened[0]} lines further down"
         return opened, Meaning(what.replace(" 1 lines", " 1 line"), "Close the quote.")
     if written[column : column + 1] == "\t":
-        return mark, _MEANINGS[0][1]
+        return mark, Meaning("a tab stands where only spaces may", "Put spaces in its place.")
     if "mapping values are not allowed" in said:
         return _second_colon(mark, lines)
     if "expected ',' or" in said and written[column : column + 1] == ":" and line == start[0]:
@@ -128,9 +90,9 @@ def _meant(
                 "a bracket or a brace is not closed", "Close it."
             )
         return mark, Meaning("{it} cannot begin a value", _IN_QUOTES)
-    for part, meaning in _MEANINGS:
-        if part in said:
-            return (start if meaning.at_start else mark), meaning
+    meaning = _known_meaning(said)
+    if meaning is not None:
+        return (start if meaning.at_start else mark), meaning
     return mark, Meaning(f"this is no YAML ({' '.join(said.split())})", "Mend the line.")
 
 
