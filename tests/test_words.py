@@ -16,7 +16,7 @@ PROJECT = Path(__file__).resolve().parent.parent
 
 #: What is read: our own text, not the tests that have to name the words.
 PLACES = ("journal", "themes", "content", "README.md", "DEVELOPERS.md", ".ci/run")
-KINDS = (".py", ".md", ".html", ".css", ".js", ".yaml", ".csv", "run")
+KINDS = (".py", ".md", ".html", ".css", ".js", ".json", ".yaml", ".csv", "run")
 
 AMERICAN = re.compile(
     r"\b(un)?(mold(s|ed|ing)?|colou?r(?<!our)(s|ed|ing|ant|ants|less)?|gr(?-i:a)y(s|ish|scale)?"
@@ -40,7 +40,7 @@ GIVEN = (
     "grayscale",
 )
 #: Other spellings that the reader of quantities has to understand.
-UNDERSTOOD = ("journal/quantities/refusal.py", "journal/quantities/kinds.py")
+UNDERSTOOD = ("journal/quantities/unit_words.yaml", "journal/quantities/kinds.py")
 
 #: Of the place where it was written, or of whoever wrote it.
 FOREIGN = {

@@ -32,8 +32,7 @@ def completion(asked: argparse.Namespace) -> int:
 
 def complete(asked: argparse.Namespace) -> int:
     """What a shell's script asks for, a word a line."""
-    parser, _ = program_parser()
-    say(*words_for(parser, asked.index, asked.words))
+    say(*words_for(program_parser(), asked.index, asked.words))
     return 0
 
 

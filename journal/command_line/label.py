@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import sys
 
-from journal.command_line.on_paper import give, say_to_mind
+from journal.command_line.on_paper import give, texts_of
+from journal.command_line.terminal import counted
 from journal.command_line.used import usable_design
 from journal.errors import Problem, UsageError, raise_errors
 from journal.figures.derive import derive_recipe
@@ -49,16 +51,14 @@ def label(asked: argparse.Namespace) -> int:
             f"a label of {size} does not go on a sheet of paper", "Ask for a smaller one."
         )
     page = label_page(Frame("", "", ()), words, bar, shapes, paper)
-    say_to_mind(
-        "".join(word if isinstance(word, str) else word.text for word in note)
-        for note in page.notes
-    )
+    for note in texts_of(page.notes):
+        print(note, file=sys.stderr)
     return give(
         asked,
         notebook,
         "true-size.html",
         lambda frame: label_page(frame, words, bar, shapes, paper),
-        f"{len(page.drawings)} {'sheet' if len(page.drawings) == 1 else 'sheets'} of label drafts",
+        f"{counted(len(page.drawings), 'sheet')} of label drafts",
         _CHECK,
     )
 
