@@ -92,12 +92,13 @@ def _rendered(
         trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True,
         undefined=StrictUndefined,
     )  # fmt: skip
-    return template.render(
+    text: str = template.render(
         {
             "recipe": "", "day": day.isoformat(), "figures": FIGURES[units], "photos": photos,
             "to_fill": TO_FILL, **values,
         }
     )  # fmt: skip
+    return text
 
 
 def write_up_from(

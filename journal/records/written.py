@@ -243,9 +243,9 @@ def within(tree: Any, path: Iterable[str | int]) -> Any:
     is the value itself.
     """
     for step in path:
-        if (isinstance(tree, Table) and step in tree) or (
-            isinstance(tree, Items) and isinstance(step, int) and step < len(tree)
-        ):
+        if isinstance(tree, Table) and isinstance(step, str) and step in tree:
+            tree = tree[step]
+        elif isinstance(tree, Items) and isinstance(step, int) and step < len(tree):
             tree = tree[step]
         elif step != 0 or isinstance(tree, Items):
             break
