@@ -243,11 +243,15 @@ def within(tree: Any, path: Iterable[str | int]) -> Any:
     is the value itself.
     """
     for step in path:
-        if isinstance(tree, Table) and isinstance(step, str) and step in tree:
+        if isinstance(tree, Items):
+            if not isinstance(step, int) or step >= len(tree):
+                break
             tree = tree[step]
-        elif isinstance(tree, Items) and isinstance(step, int) and step < len(tree):
+        elif isinstance(tree, Table) and isinstance(step, str):
+            if step not in tree:
+                break
             tree = tree[step]
-        elif step != 0 or isinstance(tree, Items):
+        elif step != 0:
             break
     return tree
 
