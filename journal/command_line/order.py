@@ -11,7 +11,6 @@ from journal.command_line.terminal import say, say_problems
 from journal.command_line.used import require_used
 from journal.comparison.derive import compare_designs
 from journal.errors import UsageError, raise_errors
-from journal.figures.day_steps import Hours
 from journal.figures.derive import derive_figures
 from journal.figures.derive_day import Clock
 from journal.figures.derive_notebook import plan_order, pot_rates
@@ -31,7 +30,9 @@ def order(asked: argparse.Namespace) -> int:
     require_used(notebook, chosen)
     figures = derive_figures(notebook, models=False)
     casts = bars_by_piece(notebook.summaries, notebook.shelf)
-    plan = plan_order(notebook, chosen, casts, pot_rates(figures.summaries), _clock(asked))
+    opens_min = asked.hours.opens_min if asked.begins is None else asked.begins
+    clock = Clock(opens_min, asked.hours)
+    plan = plan_order(notebook, chosen, casts, pot_rates(figures.summaries), clock)
     raise_errors(plan.figures.problems)
     say_problems(plan.figures.problems, asked.content)
     if asked.pdf is not None:
@@ -67,9 +68,3 @@ def _chosen(notebook: Notebook, name: str) -> Order:
         return notebook.orders[wanted]
     raise_errors(p for p in notebook.errors if p.position.path == f"orders/{wanted}.yaml")
     raise UsageError(f'no order is called "{name}"', nearest(wanted, notebook.orders))
-
-
-def _clock(asked: argparse.Namespace) -> Clock:
-    hours: Hours = asked.hours
-    begins = hours.opens_min if asked.begins is None else asked.begins
-    return Clock(begins, hours)

@@ -48,7 +48,7 @@ class Change(Struct, frozen=True):
 
 
 class Pages:
-    """The notebook as a preview shows it; asked by many threads, changed by one."""
+    """The notebook as a preview shows it; read by many threads, changed by one."""
 
     def __init__(self, out: Path, run: str) -> None:
         self._root = os.path.realpath(out)
@@ -63,12 +63,12 @@ class Pages:
     # Changed by the one that makes the notebook ---------------------------------------
 
     def begin_writing(self) -> None:
-        """From now on files may be missing for a moment."""
+        """Note that files may be missing until ``end_writing``."""
         with self._news:
             self._writing = True
 
     def end_writing(self) -> None:
-        """The folder is whole again."""
+        """Note that the folder is complete again."""
         with self._news:
             self._writing = False
             self._news.notify_all()

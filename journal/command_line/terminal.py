@@ -1,4 +1,4 @@
-"""What is said at the terminal: problems with their lines, and wrong use."""
+"""Output at the terminal: problems with their lines, and errors of use."""
 
 from __future__ import annotations
 
@@ -55,16 +55,16 @@ def say_problems(problems: Sequence[Problem], content: Path | None) -> None:
             content   the folder of the notebook, for the lines; None quotes none
     """
     stream = sys.stderr
-    looked_at, colour = at_terminal(stream), in_colour(stream)
+    is_terminal, colour = at_terminal(stream), in_colour(stream)
     for problem in problems:
-        if not looked_at:
+        if not is_terminal:
             print(problem, file=stream)
             continue
         shade = YELLOW if problem.warning else RED
         text = str(problem)
         head = f"{problem.position}:"
         rest = text[len(head) : len(text) - len(problem.mend)]
-        styled = [(head, BOLD), *_each(rest, shade), *_each(problem.mend, "")]
+        styled = [(head, BOLD), *_words_of(rest, shade), *_words_of(problem.mend, "")]
         print("\n".join(filled(styled, min(columns(), WIDEST), colour)), file=stream)
         for line, style in _quoted(problem, content, shade):
             print(f"{style}{line}{PLAIN}" if colour and style else line, file=stream)
@@ -78,7 +78,7 @@ def say_wrong_use(error: HintedError) -> None:
     if not at_terminal(sys.stderr):
         print(f"journal: {error}", file=sys.stderr)
         return
-    styled = [("journal:", BOLD), *_each(f"{error.what}.", RED), *_each(error.mend, "")]
+    styled = [("journal:", BOLD), *_words_of(f"{error.what}.", RED), *_words_of(error.mend, "")]
     width = min(columns(), WIDEST)
     print("\n".join(filled(styled, width, in_colour(sys.stderr))), file=sys.stderr)
 
@@ -128,7 +128,7 @@ def _styled(line: Iterable[Styled]) -> Iterator[str]:
         yield f"{style}{text}{PLAIN}" if style else text
 
 
-def _each(text: str, style: str) -> list[Styled]:
+def _words_of(text: str, style: str) -> list[Styled]:
     return [(word, style) for word in text.split()]
 
 

@@ -7,6 +7,8 @@ import unicodedata
 from fractions import Fraction
 from typing import Final
 
+from journal.errors import HintedError
+
 _SIGNS: Final = "½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
 # The nearest fraction of small numbers is the sign's own: the largest denominator is 8.
 VULGAR: Final[dict[str, Fraction]] = {
@@ -31,13 +33,11 @@ MOST_DIGITS: Final = 15
 MOST_DECIMALS: Final = 40
 
 
-class NotThis(Exception):
+class NotThis(HintedError):
     """The text has another form, or (with ``what``) is wrong for this reason."""
 
     def __init__(self, what: str = "", mend: str = "", unit: str | None = None) -> None:
         super().__init__(what, mend)
-        self.what = what
-        self.mend = mend
         self.unit = unit
         """what stands where a unit should, if that is what is wrong"""
 

@@ -1,4 +1,4 @@
-"""Why a text is not the quantity that is wanted, and how to mend it."""
+"""The error for a text that is no quantity of its kind: why, and a hint."""
 
 from __future__ import annotations
 
@@ -177,7 +177,7 @@ def _empty(tidy: str, kind: _Kind) -> _Fault:
 
 
 def _own_faults(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
-    """Faults of the kinds that are more than a number and a unit."""
+    """Errors of the kinds that are more than a number and a unit."""
     said, kind = quoted(text), _KINDS[wanted]
     if wanted == "yes or no":
         advice = 'Write "yes" or "no", in small letters.'
@@ -218,7 +218,7 @@ def _own_faults(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
 
 
 def _number_fault(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
-    """Faults in how a number is written, whatever its unit."""
+    """Errors in how a number is written, whatever its unit."""
     said = quoted(text)
     otherwise = 'Write plain digits with a point for decimals, such as "2.5".'
     for c in tidy:
@@ -262,7 +262,7 @@ def _number_fault(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
 
 
 def _other_kind(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
-    """A good quantity, but of another kind."""
+    """A valid quantity, but of another kind."""
     kind = _KINDS[wanted]
     is_a = next((name for name, other in _FORMS if _suits(other, tidy)), None)
     if is_a is None or is_a == kind.noun:

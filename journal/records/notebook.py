@@ -77,24 +77,24 @@ class Notebook:
 
 
 class KnownDesign(NamedTuple):
-    """A design that was read before, and is what it was: its summary, and its warnings."""
+    """A design that has not changed since it was cached: its summary, and its warnings."""
 
     summary: DesignSummary
     warnings: tuple[Problem, ...]
 
 
 class DesignCache(Protocol):
-    """Designs that were read before, and a place for those that are read now."""
+    """A cache of the designs that were read before."""
 
     def known_on(self, shelf: Shelf) -> Mapping[str, KnownDesign]:
         """Designs without errors that need not be read again, by id: neither they nor the
         settings, nor what they name and link to, have changed."""
 
     def add(self, design: Design, summary: DesignSummary) -> bool:
-        """Keep a design that was read without an error; False where it cannot be kept."""
+        """Store a design that was read without an error; False where it cannot be stored."""
 
     def designs(self, names: Iterable[str]) -> Mapping[str, Design]:
-        """Designs that are known or were added, each decoded when it is asked for."""
+        """Designs that are known or were added, each decoded on first use."""
 
 
 def read_notebook(root: Path, cache: DesignCache | None = None) -> Notebook:
@@ -113,8 +113,8 @@ def read_notebook(root: Path, cache: DesignCache | None = None) -> Notebook:
             "Begin one with: journal begin " + root.as_posix(),
         )
     collecting = gc.isenabled()
-    # Everything that is read is kept, and nothing of it is a circle: looking through it
-    # for what could be thrown away would cost as much again as the reading.
+    # Nothing that is read is a reference cycle, and all of it stays in use: a garbage
+    # collection in between would cost as much as the reading.
     gc.disable()
     try:
         return _read(root, cache)
@@ -124,7 +124,7 @@ def read_notebook(root: Path, cache: DesignCache | None = None) -> Notebook:
 
 
 class _Designs(Mapping[str, Design]):
-    """Designs of one notebook in their order: some at hand, some kept."""
+    """Designs of one notebook in their order: some in memory, the others in a cache."""
 
     def __init__(
         self, names: Iterable[str], held: Mapping[str, Design], kept: Mapping[str, Design]
@@ -146,7 +146,7 @@ class _Designs(Mapping[str, Design]):
         return len(self._names)
 
     def digest(self, name: str) -> str:
-        """The digest of a design, which is not decoded for it."""
+        """The digest of a design, without decoding it."""
         return digest_at(self._held if name in self._held else self._kept, name)
 
 

@@ -234,6 +234,21 @@ def _not_empty(value: Any) -> Any:
     return value
 
 
+def by_name(
+    what: str, example: str, read_value: Callable[[Any], Any] | None = None
+) -> BeforeValidator:
+    """The mark of a field that is a mapping; with ``read_value``, of names to values read by it."""
+
+    def validate(value: Any) -> Any:
+        if not isinstance(value, dict):
+            raise fault(f"{what} belong here", f"Write {example}", value)
+        if read_value is None:
+            return value
+        return each((name, entry, read_value) for name, entry in value.items())
+
+    return BeforeValidator(validate)
+
+
 # The mark of a field that is a list, and of one that holds something.
 LISTED = BeforeValidator(_words)
 NOT_EMPTY = BeforeValidator(_not_empty)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any
@@ -38,8 +38,8 @@ from journal.records.typed import (
     Words,
     Written,
     by,
+    by_name,
     checked,
-    each,
     fault,
     faults,
     scalar,
@@ -288,16 +288,13 @@ class Neutral(Record):
     )
 
 
-def _regions(value: Any) -> Any:
-    if not isinstance(value, dict):
-        raise fault("regions by name belong here", "Write {body: [x, y, w, h]}", value)
-    return tuple((name, PixelPlaces(4).read(entry)) for name, entry in value.items())
-
-
 class Measuring(Record):
     """What is to be measured in a photo, in pixels of the upright picture."""
 
-    regions: Annotated[tuple[tuple[str, tuple[float, ...]], ...], BeforeValidator(_regions)] = ()
+    regions: Annotated[
+        tuple[tuple[str, tuple[float, ...]], ...],
+        by_name("regions by name", "{body: [x, y, w, h]}", PixelPlaces(4).read),
+    ] = ()
     across: Annotated[tuple[float, ...], PixelPlaces(4)] | None = None
     neutral: Neutral | None = None
     blur: Pixels | None = None
@@ -315,12 +312,6 @@ class Photo(Record):
     measure: Measuring | None = None
 
 
-def _overlays(value: Any) -> Any:
-    if not isinstance(value, dict):
-        raise fault("variants by name belong here", "Write {close: {trim: close}}", value)
-    return value
-
-
 class WriteUp(Recipe):
     """The front matter of ``design.md``."""
 
@@ -330,23 +321,12 @@ class WriteUp(Recipe):
     summary: Words | None = None
     subjects: Annotated[tuple[Words, ...], LISTED] = ()
     grew_from: Annotated[Words | None, Names("designs")] = None
-    variants: Annotated[Any, BeforeValidator(_overlays)] = None
+    variants: Annotated[Any, by_name("variants by name", "{close: {trim: close}}")] = None
     question: Question | None = None
     pours: Any = None
     failed: Annotated[tuple[Failure, ...], LISTED] = ()
     photos: Annotated[tuple[Photo, ...], LISTED] = ()
     private: Words | None = None
-
-
-def _by_name(reader: Callable[[str], float], example: str) -> BeforeValidator:
-    """The mark of a field that is a mapping from names to quantities."""
-
-    def validate(value: Any) -> tuple[tuple[str, float], ...]:
-        if not isinstance(value, dict):
-            raise fault("values by name belong here", f"Write {{body: {example}}}", value)
-        return each((name, entry, by(reader)) for name, entry in value.items())
-
-    return BeforeValidator(validate)
 
 
 ByName = tuple[tuple[str, float], ...]
@@ -358,9 +338,11 @@ class WrittenPour(Record):
     pour: Words | None = None
     date: Date
     room: Temperature | None = None
-    melted: Annotated[ByName, _by_name(read.read_mass, "21 oz")] = ()
+    melted: Annotated[ByName, by_name("values by name", "{body: 21 oz}", by(read.read_mass))] = ()
     readings: Any = None
-    poured: Annotated[ByName, _by_name(read.read_temperature, "131 F")] = ()
+    poured: Annotated[
+        ByName, by_name("values by name", "{body: 131 F}", by(read.read_temperature))
+    ] = ()
     did: Any = None
     bars: Any = None
     later: Any = None

@@ -27,11 +27,11 @@ _LINE_UP = "Line it up with its neighbours."
 _IN_QUOTES = "Put the value in quotes."
 
 
-def _known_meaning(said: str) -> Meaning | None:
+def _known_meaning(complaint: str) -> Meaning | None:
     """What a complaint means by the first of the known parts that it has."""
     text = Path(__file__).with_name("yaml_faults.yaml").read_text("utf-8")
     for entry in yaml.load(text, yaml.BaseLoader):
-        if entry["part"] in said:
+        if entry["part"] in complaint:
             return Meaning(entry["what"], entry["mend"], "at_start" in entry)
     return None
 
@@ -44,10 +44,12 @@ def yaml_problem(
     ``parser`` makes a parser of a text, to look again at what came before.
     """
     lines = text.split("\n")
-    said = f"{getattr(error, 'context', None) or ''} {getattr(error, 'problem', None) or error}"
-    mark = _of(getattr(error, "problem_mark", None))
-    start = _of(getattr(error, "context_mark", None)) or mark
-    mark, meaning = _meant(said, mark or (0, 0), start or (0, 0), lines, text, parser)
+    complaint = (
+        f"{getattr(error, 'context', None) or ''} {getattr(error, 'problem', None) or error}"
+    )
+    mark = _line_and_column(getattr(error, "problem_mark", None))
+    start = _line_and_column(getattr(error, "context_mark", None)) or mark
+    mark, meaning = _explained(complaint, mark or (0, 0), start or (0, 0), lines, text, parser)
     line, column = mark
     it = lines[line][column : column + 1] if line < len(lines) else ""
     return refused(
@@ -57,12 +59,17 @@ def yaml_problem(
     )
 
 
-def _of(mark: Any) -> Mark | None:
+def _line_and_column(mark: Any) -> Mark | None:
     return None if mark is None else (mark.line, mark.column)
 
 
-def _meant(
-    said: str, mark: Mark, start: Mark, lines: list[str], text: str, parser: Callable[[str], Any]
+def _explained(
+    complaint: str,
+    mark: Mark,
+    start: Mark,
+    lines: list[str],
+    text: str,
+    parser: Callable[[str], Any],
 ) -> tuple[Mark, Meaning]:
     line, column = mark
     written = lines[line] if line < len(lines) else ""
@@ -72,28 +79,28 @@ def _meant(
         return opened, Meaning(what.replace(" 1 lines", " 1 line"), "Close the quote.")
     if written[column : column + 1] == "\t":
         return mark, Meaning("a tab stands where only spaces may", "Put spaces in its place.")
-    if "mapping values are not allowed" in said:
+    if "mapping values are not allowed" in complaint:
         return _second_colon(mark, lines)
-    if "expected ',' or" in said and written[column : column + 1] == ":" and line == start[0]:
+    if "expected ',' or" in complaint and written[column : column + 1] == ":" and line == start[0]:
         return mark, Meaning(
             "a second colon makes this entry unclear",
             "Put a comma between entries, and a value that holds a colon in quotes.",
         )
-    if "did not find expected key" in said and written[:column].strip():
+    if "did not find expected key" in complaint and written[:column].strip():
         return mark, Meaning(
             "more text follows after a value that has ended",
             "Put the whole value in quotes; inside single quotes, write ' twice.",
         )
-    if "expected node content" in said:
+    if "expected node content" in complaint:
         if not written[column:].strip():
             return _last_bracket(lines, line), Meaning(
                 "a bracket or a brace is not closed", "Close it."
             )
         return mark, Meaning("{it} cannot begin a value", _IN_QUOTES)
-    meaning = _known_meaning(said)
+    meaning = _known_meaning(complaint)
     if meaning is not None:
         return (start if meaning.at_start else mark), meaning
-    return mark, Meaning(f"this is no YAML ({' '.join(said.split())})", "Mend the line.")
+    return mark, Meaning(f"this is no YAML ({' '.join(complaint.split())})", "Mend the line.")
 
 
 def _second_colon(mark: Mark, lines: list[str]) -> tuple[Mark, Meaning]:
@@ -134,7 +141,7 @@ def _opened_before(text: str, line: int, parser: Callable[[str], Any]) -> Mark |
                 getattr(event, "style", None) in ("'", '"')
                 and event.start_mark.line < event.end_mark.line == line
             ):
-                opened = _of(event.start_mark)
+                opened = _line_and_column(event.start_mark)
     except yaml.YAMLError:
         pass
     return opened
