@@ -6,6 +6,8 @@ Every message for the maker has one form, made here and nowhere else:
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from msgspec import Struct
 
 
@@ -41,16 +43,24 @@ class Problem(Struct, frozen=True, order=True):
         return f"{self.position}: {kind}{self.what}. {self.mend}".rstrip()
 
 
-class QuantityError(ValueError):
-    """A text is no quantity of the kind that is wanted; carries the mend."""
+class HintedError(Exception):
+    """An error that says what is wrong and how to put it right."""
 
-    def __init__(self, what: str, mend: str) -> None:
+    def __init__(self, what: str, mend: str = "") -> None:
         super().__init__(what, mend)
         self.what = what
         self.mend = mend
 
     def __str__(self) -> str:
-        return f"{self.what}. {self.mend}"
+        return f"{self.what}. {self.mend}".rstrip()
+
+
+class QuantityError(HintedError, ValueError):
+    """A text is no quantity of the kind that is wanted."""
+
+
+class UsageError(HintedError):
+    """The command was called in a way that makes no sense (exit status 2)."""
 
 
 class FigureError(ValueError):
@@ -68,13 +78,13 @@ class ContentError(ValueError):
         return "\n".join(map(str, self.problems))
 
 
-class UsageError(Exception):
-    """The command was called in a way that makes no sense (exit status 2)."""
+def errors_in(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """The problems that are errors, in their order."""
+    return tuple(problem for problem in problems if not problem.warning)
 
-    def __init__(self, what: str, mend: str = "") -> None:
-        super().__init__(what, mend)
-        self.what = what
-        self.mend = mend
 
-    def __str__(self) -> str:
-        return f"{self.what}. {self.mend}".rstrip()
+def raise_errors(problems: Iterable[Problem]) -> None:
+    """Raise ContentError with the errors among the problems, if there are any."""
+    errors = errors_in(problems)
+    if errors:
+        raise ContentError(errors)

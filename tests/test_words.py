@@ -17,7 +17,7 @@ PROJECT = Path(__file__).resolve().parent.parent
 
 #: What is read: all of our own text.
 PLACES = ("journal", "themes", "content", "tests", "README.md", "DEVELOPERS.md", ".ci/run")
-KINDS = (".py", ".md", ".html", ".css", ".js", ".yaml", ".csv", ".txt", "run")
+KINDS = (".py", ".md", ".html", ".jinja", ".css", ".js", ".json", ".yaml", ".csv", ".txt", "run")
 #: Of others, or the maker's mistakes as the tests write them.
 LEFT_OUT = ("node_modules", "__pycache__", "tests/cases/invalid", "tests/reference")
 
@@ -61,7 +61,7 @@ GIVEN = (
 )
 #: Other spellings that the reader of quantities has to understand; names of a library, of CSS.
 UNDERSTOOD = (
-    "journal/quantities/refusal.py",
+    "journal/quantities/unit_words.yaml",
     "journal/quantities/kinds.py",
     "tests/figures/test_colour.py",
     "tests/browser/test_checks_bite.py",

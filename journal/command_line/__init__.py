@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from journal.command_line.arguments import read_arguments
 from journal.command_line.terminal import say_problems, say_wrong_use
-from journal.errors import ContentError, UsageError
+from journal.errors import ContentError, HintedError
 
 DONE, CONTENT_WRONG, WRONG_USE = 0, 1, 2
 
@@ -29,7 +29,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except ContentError as error:
         say_problems(error.problems, getattr(asked, "content", None))
         return CONTENT_WRONG
-    except UsageError as error:
+    except HintedError as error:
         say_wrong_use(error)
         return WRONG_USE
     except KeyboardInterrupt as stopped:

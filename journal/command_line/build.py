@@ -15,7 +15,7 @@ from journal.cache_folder import store_for
 from journal.command_line.progress import shown
 from journal.command_line.terminal import counted, say, say_problems
 from journal.command_line.unchanged import stamp_of, theme_folders, unchanged_lines
-from journal.errors import Problem
+from journal.errors import Problem, errors_in
 from journal.output import Store, Written, matches_last, recover, write_notebook
 from journal.pages.book import program_key
 from journal.pipeline import Pipeline, make_parts
@@ -36,7 +36,7 @@ class Built(Struct, frozen=True):
     @property
     def errors(self) -> int:
         """Mistakes in what the maker wrote."""
-        return sum(not problem.warning for problem in self.problems)
+        return len(errors_in(self.problems))
 
 
 def build(options: BuildOptions, scan: Seen | None, to_open: bool) -> int:

@@ -5,20 +5,16 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
-from journal.command_line.on_paper import write_pdf
+from journal.command_line.on_paper import frame_of, write_folder, write_pdf
 from journal.command_line.terminal import counted, say, say_problems
-from journal.command_line.used import require_recipes
-from journal.errors import ContentError, Problem, UsageError
-from journal.output import Part, write_notebook
+from journal.command_line.used import require_known, require_recipes
+from journal.errors import Problem, raise_errors
 from journal.pages.card import card_page, cards_of
 from journal.pages.cards import CARD_SCRIPTS
 from journal.pages.catalogue import catalogue_of
-from journal.pages.leaf import CardPage, Leaf
-from journal.pages.parts import Frame, Link
-from journal.pages.theme import Theme, read_theme
-from journal.records.codec import digest
+from journal.pages.leaf import Leaf
+from journal.pages.theme import read_theme
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.typed import nearest
 
 _LEAVES = ("leaf", "leaves")
 
@@ -27,39 +23,24 @@ def cards(asked: argparse.Namespace) -> int:
     """``journal cards``."""
     notebook = read_notebook(asked.content)
     designs = tuple(dict.fromkeys(asked.designs))
-    _only_known(notebook, designs)
+    require_known(notebook, designs)
     require_recipes(notebook, [(name, asked.variant) for name in designs])
     leaves, problems = _leaves(notebook, designs, asked)
     say_problems([p for p in problems if p.warning], asked.content)
     theme = read_theme(notebook.settings.theme, asked.content)
     made = f"{counted(len(designs), 'card')}, {len(leaves)} {_LEAVES[len(leaves) != 1]}"
+    # Where several cards share a sheet none can take more room for another number of bars.
+    scripts = () if asked.sheet or asked.pdf is not None else CARD_SCRIPTS
+    frame = frame_of(notebook, "Cards", scripts)
+    html = theme.set_page("card.html", card_page(frame, leaves, asked.size, asked.sheet or ""))
     if asked.pdf is not None:
-        page = _page(notebook, leaves, asked, scripts=())
-        write_pdf(asked, theme, theme.set_page("card.html", page))
+        write_pdf(asked, theme, html)
         say(f"Made {made}: {asked.pdf}.")
         return 0
-    # Where several cards share a sheet none can take more room for another number of bars.
-    scripts = () if asked.sheet else CARD_SCRIPTS
-    page = _page(notebook, leaves, asked, scripts=scripts)
-    write_notebook(
-        asked.out,
-        _parts(theme, page),
-        stamp={"made": "cards"},
-        away_from=(asked.content,),
-    )
-    say(f"Made {made}. Open {asked.out / 'index.html'} and print it: {_layout(asked)}.")
+    write_folder(asked, theme, html, with_scripts=True)
+    layout = "several leaves a sheet, cut along the marks" if asked.sheet else "a leaf a page"
+    say(f"Made {made}. Open {asked.out / 'index.html'} and print it: {layout}.")
     return 0
-
-
-def _layout(asked: argparse.Namespace) -> str:
-    return "several leaves a sheet, cut along the marks" if asked.sheet else "a leaf a page"
-
-
-def _only_known(notebook: Notebook, designs: Sequence[str]) -> None:
-    known = [*notebook.designs, *notebook.unread]
-    for name in designs:
-        if name not in known:
-            raise UsageError(f'no design is called "{name}"', nearest(name, known))
 
 
 def _leaves(
@@ -72,29 +53,5 @@ def _leaves(
     for name in designs:
         design = notebook.designs[name]
         leaves += cards_of(notebook, design, asked.variant, asked.bars, asked.size, problems, words)
-    errors = tuple(problem for problem in problems if not problem.warning)
-    if errors:
-        raise ContentError(errors)
+    raise_errors(problems)
     return tuple(leaves), tuple(sorted(set(problems)))
-
-
-def _page(
-    notebook: Notebook,
-    leaves: Sequence[Leaf],
-    asked: argparse.Namespace,
-    scripts: tuple[str, ...],
-) -> CardPage:
-    frame = Frame(
-        studio=notebook.settings.studio,
-        root="",
-        pages=(Link("Cards", "index.html", here=True),),
-        paper=notebook.settings.paper,
-        scripts=scripts,
-    )
-    return card_page(frame, leaves, asked.size, asked.sheet or "")
-
-
-def _parts(theme: Theme, page: CardPage) -> list[Part]:
-    html = theme.set_page("card.html", page).encode()
-    files = [("index.html", html), *theme.files]
-    return [Part(path, digest(content), content.__bytes__) for path, content in files]

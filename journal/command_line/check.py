@@ -5,9 +5,8 @@ from __future__ import annotations
 import argparse
 import json
 
-from journal.command_line.soundness import all_problems
 from journal.command_line.terminal import counted, say, say_problems
-from journal.errors import Problem
+from journal.errors import Problem, errors_in
 from journal.figures.derive import derive_figures
 from journal.pages.theme import own_problems
 from journal.photos.named import unreadable_photos
@@ -17,16 +16,15 @@ from journal.records.notebook import read_notebook
 def check(asked: argparse.Namespace) -> int:
     """``journal check``; exit status 1 if there is an error."""
     notebook = read_notebook(asked.content)
-    found = tuple(
-        sorted(
-            {
-                *all_problems(notebook, derive_figures(notebook, models=False)),
-                *unreadable_photos(notebook),
-                *own_problems(notebook.settings.theme, asked.content),
-            }
-        )
+    found = sorted(
+        {
+            *notebook.problems,
+            *derive_figures(notebook, models=False).problems,
+            *unreadable_photos(notebook),
+            *own_problems(notebook.settings.theme, asked.content),
+        }
     )
-    errors = [problem for problem in found if not problem.warning]
+    errors = errors_in(found)
     if asked.json:
         say(json.dumps([problem_json(problem) for problem in found], indent=2, ensure_ascii=False))
         return 1 if errors else 0

@@ -13,11 +13,12 @@ from journal.figures.day_steps import MINUTES_A_DAY, Hours
 def read_clock(text: str) -> int:
     """``8:30``, in minutes since midnight."""
     hour, colon, minute = text.strip().partition(":")
-    if not (hour.isascii() and hour.isdigit() and (not colon or len(minute) == 2)):
+    if not colon:
+        minute = "00"
+    digits = hour + minute
+    if not (hour and len(minute) == 2 and digits.isascii() and digits.isdigit()) or minute > "59":
         raise argparse.ArgumentTypeError(f'"{text}" is no time of day; write 8:30, say')
-    if colon and not (minute.isascii() and minute.isdigit() and int(minute) < 60):
-        raise argparse.ArgumentTypeError(f'"{text}" is no time of day; write 8:30, say')
-    found = 60 * int(hour) + int(minute or 0)
+    found = 60 * int(hour) + int(minute)
     if found > MINUTES_A_DAY:
         raise argparse.ArgumentTypeError(f'"{text}" is past midnight; write 8:30, say')
     return found

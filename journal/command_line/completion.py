@@ -20,57 +20,19 @@ Words = Iterator[tuple[str, str]]  # a word and what it is
 
 _ID = re.compile(r"^([a-z0-9][a-z0-9-]*):", re.MULTILINE)
 
-SCRIPTS: Final[Mapping[str, str]] = {
-    "bash": """\
-_journal() {
-    local IFS=$'\\n'
-    local at=$((COMP_CWORD - 1))
-    COMPREPLY=($(journal complete-words "$at" "${COMP_WORDS[@]:1}" 2>/dev/null | cut -f1))
-}
-complete -o default -F _journal journal
-""",
-    "zsh": """\
-#compdef journal
-_journal() {
-    local -a found
-    found=("${(@f)$(journal complete-words $((CURRENT - 2)) "${(@)words[2,-1]}" 2>/dev/null)}")
-    found=("${(@)found:#}")
-    if (( ! ${#found} )); then
-        _files
-        return
-    fi
-    found=("${(@)found//:/\\\\:}")
-    found=("${(@)found/$'\\t'/:}")
-    _describe 'journal' found
-}
-compdef _journal journal
-""",
-    "fish": """\
-function __journal_words
-    set -l current (commandline -ct)
-    set -l words (commandline -opc) "$current"
-    set -l found (journal complete-words (math (count $words) - 2) $words[2..-1] 2>/dev/null)
-    if test (count $found) -eq 0
-        __fish_complete_path "$current"
-    else
-        printf '%s\\n' $found
-    end
-end
-complete -c journal -f -a '(__journal_words)'
-""",
-}
+# A script for each shell that words are filled in for, by the shell's name.
+_SCRIPTS: Final = Path(__file__).with_name("shells")
 
 
 def completion(asked: argparse.Namespace) -> int:
     """``journal completion``."""
-    print(SCRIPTS[asked.shell], end="")
+    print((_SCRIPTS / f"journal.{asked.shell}").read_text("utf-8"), end="")
     return 0
 
 
 def complete(asked: argparse.Namespace) -> int:
     """What a shell's script asks for, a word a line."""
-    parser, _ = program_parser()
-    say(*words_for(parser, asked.index, asked.words))
+    say(*words_for(program_parser(), asked.index, asked.words))
     return 0
 
 

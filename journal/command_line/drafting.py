@@ -1,7 +1,7 @@
-"""A notebook made again and again while somebody writes in it.
+"""Rebuilds a notebook while somebody writes in it.
 
-A save in one design's folder is answered with that design's page at once, however large the
-notebook is; the rest follows when the hands rest.
+A save in one design's folder renders that design's page at once, however large the notebook
+is; the other pages follow when nothing has been saved for a moment.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from journal.cache import or_anew
 from journal.cache_folder import store_for
 from journal.command_line.progress import shown
 from journal.comparison.derive import Compared, design_results
-from journal.errors import Problem
+from journal.errors import Problem, errors_in
 from journal.figures.derive import Figures, derived
 from journal.output import recover, write_notebook
 from journal.pages.book import Book, program_key
@@ -35,11 +35,11 @@ STAMP: Mapping[str, str] = {"preview": "1"}
 
 
 class Newer(Exception):
-    """Something was saved meanwhile: what is being made is out of date."""
+    """Something was saved during a build, so that the build is out of date."""
 
 
 class Made(Struct, frozen=True):
-    """What became of the notebook: paths that are new, other or gone, and what is wrong."""
+    """The result of a build: paths that are new, changed or removed, and all problems."""
 
     paths: tuple[str, ...]
     problems: tuple[Problem, ...]
@@ -47,7 +47,7 @@ class Made(Struct, frozen=True):
 
 
 class Desk:
-    """One notebook, made again and again."""
+    """Rebuilds one notebook, and remembers the last build."""
 
     def __init__(self, options: BuildOptions) -> None:
         self._options = options
@@ -108,7 +108,7 @@ class Desk:
         settings, shelf = book.settings, book.notebook.shelf
         problems: list[Problem] = []
         read = read_design(self._options.content, name, settings, True, problems)
-        if read is None or not read.sound or any(not problem.warning for problem in problems):
+        if read is None or not read.sound or errors_in(problems):
             return {}
         design = read.design
         if (design.title, design.date) != (before.title, before.date):
@@ -134,7 +134,7 @@ def _stop(is_newer: Callable[[], bool]) -> None:
 
 
 def _unless(is_newer: Callable[[], bool], things: Iterable[Thing]) -> Iterator[Thing]:
-    """The same things, unless something is saved meanwhile."""
+    """The same things; raises Newer when something is saved meanwhile."""
     for number, thing in enumerate(things):
         if number % 16 == 0:
             _stop(is_newer)

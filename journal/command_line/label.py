@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import sys
 
-from journal.command_line.on_paper import give, known_design, say_to_mind
-from journal.command_line.used import require_recipes
-from journal.errors import ContentError, Problem, QuantityError, UsageError
+from journal.command_line.on_paper import give, texts_of
+from journal.command_line.terminal import counted
+from journal.command_line.used import usable_design
+from journal.errors import Problem, UsageError, raise_errors
 from journal.figures.derive import derive_recipe
 from journal.figures.derive_shop import LABEL
 from journal.pages.label_sheets import bar_size, label_page, label_words
@@ -30,16 +32,12 @@ _CHECK = "A draft: check it against the rules where the bar is sold before you u
 def label(asked: argparse.Namespace) -> int:
     """``journal label ID``."""
     notebook = read_notebook(asked.content)
-    design = known_design(notebook, asked.id)
-    require_recipes(notebook, [(asked.id, None)])
-    assert design is not None
+    design = usable_design(notebook, asked.id)
     problems: list[Problem] = []
     figures = derive_recipe(
         notebook.settings, notebook.shelf, design, design.as_written, None, problems, models=False
     )
-    errors = tuple(problem for problem in problems if not problem.warning)
-    if errors:
-        raise ContentError(errors)
+    raise_errors(problems)
     if figures[LABEL].value is None:
         needs = "; ".join(entry.needs for entry in figures[LABEL].missing)
         raise UsageError(f"a label of {asked.id} cannot be drafted", f"It lacks: {needs}.")
@@ -53,16 +51,14 @@ def label(asked: argparse.Namespace) -> int:
             f"a label of {size} does not go on a sheet of paper", "Ask for a smaller one."
         )
     page = label_page(Frame("", "", ()), words, bar, shapes, paper)
-    say_to_mind(
-        "".join(word if isinstance(word, str) else word.text for word in note)
-        for note in page.notes
-    )
+    for note in texts_of(page.notes):
+        print(note, file=sys.stderr)
     return give(
         asked,
         notebook,
         "true-size.html",
         lambda frame: label_page(frame, words, bar, shapes, paper),
-        f"{len(page.drawings)} {'sheet' if len(page.drawings) == 1 else 'sheets'} of label drafts",
+        f"{counted(len(page.drawings), 'sheet')} of label drafts",
         _CHECK,
     )
 
@@ -81,13 +77,10 @@ def _shapes(asked: argparse.Namespace, bar: BarSize) -> tuple[LabelShape, ...]:
 
 
 def _size(text: str, shape: Shape) -> tuple[float, float]:
-    try:
-        if shape == "round" and "x" not in text.replace("×", "x"):
-            across = read_length(text)
-            return across, across
-        wide, high = read_size(text)
-    except QuantityError as error:
-        raise UsageError(error.what, error.mend) from error
+    if shape == "round" and "x" not in text.replace("×", "x"):
+        across = read_length(text)
+        return across, across
+    wide, high = read_size(text)
     if shape == "round" and wide != high:
         raise UsageError(f'a round label is as wide as it is high, not "{text}"', 'Write "50 mm".')
     return wide, high

@@ -17,7 +17,7 @@ from journal.photos.measure import CardInPicture, HandScale, Neutral, measure
 from journal.photos.measurement import Measurement, as_json, in_words
 from journal.photos.source import PhotoProblem
 from journal.quantities import read
-from journal.quantities.show import significant
+from journal.quantities.rounding import significant
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.source import inside
 from journal.records.write_up import Photo
@@ -41,11 +41,8 @@ def measure_command(asked: argparse.Namespace) -> int:
 
 
 def _by_options(asked: argparse.Namespace) -> Measurement:
-    try:
-        scale = HandScale(read.read_mm_per_px(asked.scale)) if asked.scale else None
-        blur = read.read_px(asked.blur) if asked.blur else None
-    except QuantityError as error:
-        raise UsageError(error.what, error.mend) from None
+    scale = HandScale(read.read_mm_per_px(asked.scale)) if asked.scale else None
+    blur = read.read_px(asked.blur) if asked.blur else None
     neutral = None
     if asked.neutral:
         box, _, level = asked.neutral.partition("=")
@@ -70,13 +67,10 @@ def _by_options(asked: argparse.Namespace) -> Measurement:
 
 def _card(asked: argparse.Namespace) -> CardInPicture:
     """The photo card, lying as the options say."""
-    found = []
-    for text in (asked.above, asked.camera, asked.ruler):
-        try:
-            found.append(None if text is None else read.read_length(text))
-        except QuantityError as error:
-            raise UsageError(error.what, error.mend) from None
-    above, camera, ruler = found
+    above, camera, ruler = (
+        None if text is None else read.read_length(text)
+        for text in (asked.above, asked.camera, asked.ruler)
+    )
     return CardInPicture(
         above_mm=above or 0.0, camera_mm=camera, ruler_mm=RULER_MM if ruler is None else ruler
     )

@@ -4,37 +4,23 @@ from __future__ import annotations
 
 import argparse
 import os
-import sys
 from collections.abc import Callable, Iterable
 
 from journal.command_line.clock import said_moment
 from journal.command_line.terminal import say
-from journal.errors import UsageError
 from journal.output import Part, write_file, write_notebook
-from journal.pages.parts import Frame, Link
+from journal.pages.parts import Frame, Link, Words
 from journal.pages.printing import pdf_of
 from journal.pages.theme import Theme, read_theme
 from journal.records.codec import digest
 from journal.records.notebook import Notebook
-from journal.records.typed import nearest
-from journal.records.write_up import Design
 
 
-def known_design(notebook: Notebook, name: str) -> Design | None:
-    """The design of that name; None for one that could not be read.
-
-    Fails:  UsageError, with the nearest, for one that there is not
-    """
-    known = [*notebook.designs, *notebook.unread]
-    if name not in known:
-        raise UsageError(f'no design is called "{name}"', nearest(name, known))
-    return notebook.designs.get(name)
-
-
-def say_to_mind(lines: Iterable[str]) -> None:
-    """What is to be minded of what was made, on standard error."""
-    for line in lines:
-        print(line, file=sys.stderr)
+def texts_of(notes: Iterable[Words]) -> list[str]:
+    """The notes of a page as plain texts."""
+    return [
+        "".join(word if isinstance(word, str) else word.text for word in note) for note in notes
+    ]
 
 
 def write_pdf(asked: argparse.Namespace, theme: Theme, html: str) -> None:
@@ -47,6 +33,30 @@ def write_pdf(asked: argparse.Namespace, theme: Theme, html: str) -> None:
     write_file(asked.pdf, pdf_of(theme, [html]), away_from=(asked.content,))
 
 
+def frame_of(notebook: Notebook, called: str, scripts: tuple[str, ...] = ()) -> Frame:
+    """What surrounds the one page of a folder: the studio, the paper, the page's name."""
+    return Frame(
+        studio=notebook.settings.studio,
+        root="",
+        pages=(Link(called, "index.html", here=True),),
+        paper=notebook.settings.paper,
+        scripts=scripts,
+    )
+
+
+def write_folder(
+    asked: argparse.Namespace, theme: Theme, html: str, *, with_scripts: bool = False
+) -> None:
+    """Write a page, and what it is shown with, into the folder that is asked for."""
+    parts = [
+        Part(path, digest(content), content.__bytes__)
+        for path, content in (("index.html", html.encode()), *theme.files)
+        if with_scripts or not path.endswith(".js")
+    ]
+    made_by = {"made": asked.command_name}
+    write_notebook(asked.out, parts, stamp=made_by, away_from=(asked.content,))
+
+
 def give(
     asked: argparse.Namespace,
     notebook: Notebook,
@@ -57,23 +67,11 @@ def give(
 ) -> int:
     """Write a page as a PDF if one is asked for, else as a folder to print from."""
     theme = read_theme(notebook.settings.theme, asked.content)
-    frame = Frame(
-        studio=notebook.settings.studio,
-        root="",
-        pages=(Link("To print", "index.html", here=True),),
-        paper=notebook.settings.paper,
-    )
-    html = theme.set_page(template, page_of(frame))
+    html = theme.set_page(template, page_of(frame_of(notebook, "To print")))
     if asked.pdf is not None:
         write_pdf(asked, theme, html)
         say(f"Made {what}: {asked.pdf}.", then)
         return 0
-    parts = [
-        Part(path, digest(content), content.__bytes__)
-        for path, content in (("index.html", html.encode()), *theme.files)
-        if not path.endswith(".js")
-    ]
-    made_by = {"made": asked.command_name}
-    write_notebook(asked.out, parts, stamp=made_by, away_from=(asked.content,))
+    write_folder(asked, theme, html)
     say(f"Made {what}: open {asked.out / 'index.html'} and print it.", then)
     return 0

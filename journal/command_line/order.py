@@ -10,8 +10,7 @@ from journal.command_line.order_lines import plan_lines
 from journal.command_line.terminal import say, say_problems
 from journal.command_line.used import require_used
 from journal.comparison.derive import compare_designs
-from journal.errors import ContentError, UsageError
-from journal.figures.day_steps import Hours
+from journal.errors import UsageError, raise_errors
 from journal.figures.derive import derive_figures
 from journal.figures.derive_day import Clock
 from journal.figures.derive_notebook import plan_order, pot_rates
@@ -31,10 +30,10 @@ def order(asked: argparse.Namespace) -> int:
     require_used(notebook, chosen)
     figures = derive_figures(notebook, models=False)
     casts = bars_by_piece(notebook.summaries, notebook.shelf)
-    plan = plan_order(notebook, chosen, casts, pot_rates(figures.summaries), _clock(asked))
-    errors = tuple(problem for problem in plan.figures.problems if not problem.warning)
-    if errors:
-        raise ContentError(errors)
+    opens_min = asked.hours.opens_min if asked.begins is None else asked.begins
+    clock = Clock(opens_min, asked.hours)
+    plan = plan_order(notebook, chosen, casts, pot_rates(figures.summaries), clock)
+    raise_errors(plan.figures.problems)
     say_problems(plan.figures.problems, asked.content)
     if asked.pdf is not None:
         theme = read_theme(notebook.settings.theme, asked.content)
@@ -67,13 +66,5 @@ def _chosen(notebook: Notebook, name: str) -> Order:
             )
     if wanted in notebook.orders:
         return notebook.orders[wanted]
-    own = tuple(p for p in notebook.errors if p.position.path == f"orders/{wanted}.yaml")
-    if own:
-        raise ContentError(own)
+    raise_errors(p for p in notebook.errors if p.position.path == f"orders/{wanted}.yaml")
     raise UsageError(f'no order is called "{name}"', nearest(wanted, notebook.orders))
-
-
-def _clock(asked: argparse.Namespace) -> Clock:
-    hours: Hours = asked.hours
-    begins = hours.opens_min if asked.begins is None else asked.begins
-    return Clock(begins, hours)

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
-from msgspec import Struct
-
-from journal.command_line.terminal import counted
+from journal.command_line.terminal import counted, wrapped
 from journal.figures.derive_day import OrderDay
 from journal.figures.derive_leftovers import LEFTOVERS
 from journal.figures.derive_order import OrderedLine, OrderFigures
@@ -33,15 +30,6 @@ from journal.pages.words import NO_BREAK, Units, listed, said_date, units_of
 from journal.records.notebook import Notebook
 from journal.records.shelf import Shelf
 
-WIDTH = 88
-
-
-class Section(Struct, frozen=True):
-    """A head, and the lines under it."""
-
-    head: str
-    lines: tuple[str, ...]
-
 
 def plan_lines(notebook: Notebook, found: OrderFigures, day: OrderDay) -> list[str]:
     """The plan as lines for the terminal."""
@@ -52,22 +40,25 @@ def plan_lines(notebook: Notebook, found: OrderFigures, day: OrderDay) -> list[s
     if day.begin_by is not None:
         head += f"; to be begun by {said_date(day.begin_by)}"
     lines = [head + "."]
-    for section in _sections(notebook, found, day):
-        lines += ["", section.head, *section.lines]
+    for head, under in _sections(notebook, found, day):
+        lines += ["", head, *under]
     return [line.replace(NO_BREAK, " ") for line in lines]
 
 
-def _sections(notebook: Notebook, found: OrderFigures, day: OrderDay) -> Iterator[Section]:
+def _sections(
+    notebook: Notebook, found: OrderFigures, day: OrderDay
+) -> Iterator[tuple[str, Iterable[str]]]:
+    """The head of each section, and the lines under it."""
     units, shelf = units_of(notebook.settings), notebook.shelf
     rows = [
         (line_title(line), str(line.bars), rounds_said(line), pieces_said(shelf, line))
         for line in found.lines
     ]
     more = [*(cut_said(shelf, one) for one in found.cut), *wear_said(shelf, found)]
-    yield Section("What to make", (*_columns(rows, right=(1,)), *_wrapped(more)))
+    yield "What to make", (*_columns(rows, right=(1,)), *wrapped(*more))
     all_taken = tuple(taken(units, shelf, found))
-    yield Section("What it takes", tuple(_taken_lines(found, shelf, all_taken)))
-    yield Section("What to buy", tuple(_buy_lines(all_taken)))
+    yield "What it takes", _taken_lines(found, shelf, all_taken)
+    yield "What to buy", _buy_lines(all_taken)
     pots = [
         (f"{line_title(line)}, {pot.name}", str(units.mass(pot.melt_g)), left)
         for line in found.lines
@@ -75,12 +66,12 @@ def _sections(notebook: Notebook, found: OrderFigures, day: OrderDay) -> Iterato
             line.figures.masses.pots, _left_behind(units, shelf, line), strict=True
         )
     ]
-    yield Section("The pots, and what they leave behind", tuple(_columns(pots)))
+    yield "The pots, and what they leave behind", _columns(pots)
     if found.draws:
         said = [draw_said(units, shelf, found, one) for one in found.draws]
-        yield Section("From the leftovers", tuple(_wrapped(said)))
-    yield Section("By the clock", tuple(_day_lines(day)))
-    yield Section("Cost and price", tuple(_cost_lines(units, found)))
+        yield "From the leftovers", wrapped(*said)
+    yield "By the clock", _day_lines(day)
+    yield "Cost and price", _cost_lines(units, found)
 
 
 def _left_behind(units: Units, shelf: Shelf, line: OrderedLine) -> Iterator[str]:
@@ -119,9 +110,9 @@ def _buy_lines(all_taken: Sequence[Taken]) -> Iterator[str]:
 
 def _day_lines(day: OrderDay) -> Iterator[str]:
     if day.sheet is None:
-        yield from _wrapped([f"No day sheet: {day.why}."])
+        yield from wrapped(f"No day sheet: {day.why}.")
         return
-    yield from _wrapped([f"{time_said(day)}; {hours_said(day.clock)}."])
+    yield from wrapped(f"{time_said(day)}; {hours_said(day.clock)}.")
     for number, steps in steps_by_day(day).items():
         yield f"  Day {number}"
         for step in steps:
@@ -129,7 +120,7 @@ def _day_lines(day: OrderDay) -> Iterator[str]:
             times = f"{clock_said(step.start_min):>5} to {until_said(step):<5}"
             yield f"    {times}  {mark} {step.step} ({step.round})"
     yield "  · runs by itself"
-    yield from _wrapped([f"Taken: {text}." for text in day.assumed])
+    yield from wrapped(*(f"Taken: {text}." for text in day.assumed))
 
 
 def _cost_lines(units: Units, found: OrderFigures) -> Iterator[str]:
@@ -168,8 +159,3 @@ def _columns(rows: Sequence[Sequence[str]], right: Sequence[int] = ()) -> Iterat
             for place, (cell, width) in enumerate(zip(row, wide, strict=True))
         ]
         yield f"  {'  '.join(cells)}".rstrip()
-
-
-def _wrapped(texts: Iterable[str]) -> Iterator[str]:
-    for text in texts:
-        yield from textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="    ")

@@ -103,24 +103,24 @@ class Watch:
 
 
 class Work:
-    """Makes the notebook at each save, and tells the terminal and the pages what came of it."""
+    """Rebuilds the notebook at each save, and reports to the terminal and the pages."""
 
     def __init__(self, desk: Desk, pages: Pages, content: Path) -> None:
         self._desk, self._pages, self._content = desk, pages, content
-        self._told: tuple[Problem, ...] = ()
-        self._due = False
+        self._reported: tuple[Problem, ...] = ()
+        self._rebuild_due = False
 
     def step(self, watch: Watch, rest_s: float = REST_S) -> None:
-        """Wait for a save, or for a rest after one, and make what is to be made."""
-        changed = watch.changed(rest_s if self._due else 1.0)
+        """Wait for a save, or for a pause after one, and rebuild what it takes."""
+        changed = watch.changed(rest_s if self._rebuild_due else 1.0)
         if changed:
             page = self._page(changed)
             self._pages.lay_over(page)
-            self._due = True
+            self._rebuild_due = True
             if page:
                 return
-        if self._due:
-            self._due = not self.make(watch.has_changed)
+        if self._rebuild_due:
+            self._rebuild_due = not self.make(watch.has_changed)
 
     def make(self, is_newer: Callable[[], bool], *, first: bool = False) -> bool:
         """Make the whole notebook; gives whether that came to an end.
@@ -145,14 +145,14 @@ class Work:
             if first:
                 raise
             say_wrong_use(error)
-            made = self._unmade(error.what, error.mend)
+            made = self._failure(error.what, error.mend)
         except Exception as error:  # noqa: BLE001  # a preview goes on, and shows what it had
             traceback.print_exc()
-            made = self._unmade(f"the program failed: {error!r}", "Undo the last change.")
+            made = self._failure(f"the program failed: {error!r}", "Undo the last change.")
         finally:
             self._pages.end_writing()
         self._pages.publish(made.paths, made.problems)
-        self._tell(made, time.monotonic() - began)
+        self._report(made, time.monotonic() - began)
         return True
 
     def _page(self, changed: frozenset[str]) -> dict[str, bytes]:
@@ -162,16 +162,16 @@ class Work:
         except Exception:  # noqa: BLE001  # the whole notebook is made next, and tells it
             return {}
 
-    def _unmade(self, what: str, mend: str) -> Made:
+    def _failure(self, what: str, mend: str) -> Made:
         """Nothing was made, for a reason that no file holds; the terminal has been told."""
         problem = Problem(Position(self._content.as_posix()), what, mend)
-        self._told = (problem,)
-        return Made((), self._told)
+        self._reported = (problem,)
+        return Made((), self._reported)
 
-    def _tell(self, made: Made, seconds: float) -> None:
-        if made.problems != self._told:
+    def _report(self, made: Made, seconds: float) -> None:
+        if made.problems != self._reported:
             say_problems(made.problems, self._content)
-            self._told = made.problems
+            self._reported = made.problems
         pages = sum(path.endswith(".html") for path in made.paths)
         if pages:
             say(f"Made {counted(pages, 'page')} in {seconds:.1f} s.")

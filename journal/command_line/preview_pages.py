@@ -14,7 +14,7 @@ from urllib.parse import unquote
 
 from msgspec import Struct
 
-from journal.errors import Problem
+from journal.errors import Problem, errors_in
 from journal.pages.policy import with_head
 
 # Files that every page is made with.
@@ -48,7 +48,7 @@ class Change(Struct, frozen=True):
 
 
 class Pages:
-    """The notebook as a preview shows it; asked by many threads, changed by one."""
+    """The notebook as a preview shows it; read by many threads, changed by one."""
 
     def __init__(self, out: Path, run: str) -> None:
         self._root = os.path.realpath(out)
@@ -63,12 +63,12 @@ class Pages:
     # Changed by the one that makes the notebook ---------------------------------------
 
     def begin_writing(self) -> None:
-        """From now on files may be missing for a moment."""
+        """Note that files may be missing until ``end_writing``."""
         with self._news:
             self._writing = True
 
     def end_writing(self) -> None:
-        """The folder is whole again."""
+        """Note that the folder is complete again."""
         with self._news:
             self._writing = False
             self._news.notify_all()
@@ -175,7 +175,7 @@ class Pages:
 
 
 def _errors(problems: Iterable[Problem]) -> tuple[Problem, ...]:
-    return tuple(sorted(problem for problem in problems if not problem.warning))
+    return tuple(sorted(errors_in(problems)))
 
 
 def path_of(address: str) -> str | None:
@@ -208,7 +208,7 @@ def band_for(problems: Sequence[Problem], path: str) -> str:
     every = [*sorted(own, key=lambda problem: (problem.warning, problem)), *others]
     if not every:
         return ""
-    errors = sum(not problem.warning for problem in every)
+    errors = len(errors_in(every))
     warnings = len(every) - errors
     counts = [
         f"{number} {word}{'s' * (number != 1)}"

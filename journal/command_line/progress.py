@@ -1,4 +1,4 @@
-"""How far long work has come, in one line at the terminal; elsewhere nothing is said."""
+"""A progress bar at the terminal; elsewhere nothing is written."""
 
 from __future__ import annotations
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import hashlib
 import json
 import os
 from pathlib import Path
@@ -12,6 +11,7 @@ from typing import Final
 from journal.command_line.terminal import counted, say
 from journal.errors import UsageError
 from journal.output import Part, write_file, write_notebook
+from journal.records.codec import digest
 from journal.records.notebook import read_notebook
 from journal.records.schema import PATTERNS, known_in, schemas
 
@@ -40,7 +40,9 @@ def schema(asked: argparse.Namespace) -> int:
     real = os.path.join(os.path.realpath(asked.content), FOLDER)
     if asked.dir is None and os.path.realpath(folder) != real:
         raise UsageError(f'"{folder}" is a link', "Name the folder: journal schema DIR.")
-    parts = [_part(name, content) for name, content in sorted(files.items())]
+    parts = [
+        Part(name, digest(content), content.__bytes__) for name, content in sorted(files.items())
+    ]
     write_notebook(folder, parts, stamp={})
     if asked.settings is not None:
         write_file(settings, associations)
@@ -87,7 +89,3 @@ def _differs(path: Path, content: bytes) -> bool:
 
 def _json(held: object) -> bytes:
     return (json.dumps(held, indent=2, ensure_ascii=False) + "\n").encode()
-
-
-def _part(name: str, content: bytes) -> Part:
-    return Part(name, hashlib.blake2b(content, digest_size=16).hexdigest(), lambda: content)

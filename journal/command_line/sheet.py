@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 
-from journal.command_line.on_paper import give, known_design
-from journal.command_line.used import require_recipes, require_things
-from journal.errors import QuantityError, UsageError
+from journal.command_line.on_paper import give
+from journal.command_line.used import require_things, usable_design
+from journal.errors import UsageError
 from journal.pages.photo_sheet import photo_card_page, usual_stand
 from journal.pages.pour_sheet import pour_sheet
 from journal.pages.words import units_of
@@ -27,9 +27,7 @@ def sheet(asked: argparse.Namespace) -> int:
 def _pour_day(asked: argparse.Namespace, notebook: Notebook) -> int:
     if asked.id is None:
         raise UsageError("a pour-day sheet is for one design", "Write: journal sheet pour-day ID")
-    design = known_design(notebook, asked.id)
-    require_recipes(notebook, [(asked.id, None)])
-    assert design is not None
+    design = usable_design(notebook, asked.id)
     settings = notebook.settings
     return give(
         asked,
@@ -62,10 +60,7 @@ def _photo_card(asked: argparse.Namespace, notebook: Notebook) -> int:
 
 
 def _stand(text: str) -> float:
-    try:
-        stand = read_length(text)
-    except QuantityError as error:
-        raise UsageError(error.what, error.mend) from error
+    stand = read_length(text)
     if not 0 < stand <= _MOST_STAND_MM:
         raise UsageError(f'legs of "{text}"', "They are above 0 and at most 60 mm high.")
     return stand

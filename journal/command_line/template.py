@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import argparse
 
-from journal.command_line.on_paper import give
+from journal.command_line.on_paper import give, texts_of
+from journal.command_line.terminal import counted
 from journal.command_line.used import require_things
-from journal.errors import QuantityError, UsageError
+from journal.errors import UsageError
 from journal.figures.derive_template import cut_templates, trims_used
 from journal.pages.parts import Frame
 from journal.pages.templates import template_page
@@ -29,17 +30,14 @@ def template(asked: argparse.Namespace) -> int:
     paper: Paper = "a4" if notebook.settings.paper == "a4" else "letter"
     page = template_page(Frame("", "", ()), notebook.shelf, pair, cut, paper)
     if not page.drawings:
-        lacking = "; ".join(
-            "".join(word if isinstance(word, str) else word.text for word in note)
-            for note in page.notes
-        )
+        lacking = "; ".join(texts_of(page.notes))
         raise UsageError(f"there is nothing to draw. {lacking}".rstrip("."))
     return give(
         asked,
         notebook,
         "true-size.html",
         lambda frame: template_page(frame, notebook.shelf, pair, cut, paper),
-        f"a template of {len(page.drawings)} {'sheet' if len(page.drawings) == 1 else 'sheets'}",
+        f"a template of {counted(len(page.drawings), 'sheet')}",
         _MEASURE_FIRST,
     )
 
@@ -54,10 +52,7 @@ def _known(notebook: Notebook, kind: str, name: str) -> str:
 def _trims(texts: list[str] | None) -> tuple[Trim, ...]:
     trims = []
     for text in texts or ():
-        try:
-            trim = read_trim(text)
-        except QuantityError as error:
-            raise UsageError(error.what, error.mend) from error
+        trim = read_trim(text)
         if trim.margin_mm is None:
             raise UsageError(
                 f'the trim "{text}" has no margin', 'Write --trim "straight 3 mm", say.'

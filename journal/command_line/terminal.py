@@ -1,17 +1,18 @@
-"""What is said at the terminal: problems with their lines, and wrong use."""
+"""Output at the terminal: problems with their lines, and errors of use."""
 
 from __future__ import annotations
 
 import os
 import shutil
 import sys
+import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 from pathlib import Path
 from typing import Final, TextIO
 
 from journal.command_line.quoting import cells, extent, underlined
-from journal.errors import Problem, UsageError
+from journal.errors import HintedError, Problem, errors_in
 
 RED: Final = "\x1b[31m"
 YELLOW: Final = "\x1b[33m"
@@ -19,6 +20,8 @@ BOLD: Final = "\x1b[1m"
 PLAIN: Final = "\x1b[0m"
 # Lines are wrapped at the terminal's width, and never wider than can be read.
 WIDEST: Final = 100
+# A plan or a verdict is read as a text, with lines no longer than a book's.
+COMFORTABLE: Final = 88
 
 Styled = tuple[str, str]  # a word, and the code of its style
 
@@ -52,30 +55,30 @@ def say_problems(problems: Sequence[Problem], content: Path | None) -> None:
             content   the folder of the notebook, for the lines; None quotes none
     """
     stream = sys.stderr
-    looked_at, colour = at_terminal(stream), in_colour(stream)
+    is_terminal, colour = at_terminal(stream), in_colour(stream)
     for problem in problems:
-        if not looked_at:
+        if not is_terminal:
             print(problem, file=stream)
             continue
         shade = YELLOW if problem.warning else RED
         text = str(problem)
         head = f"{problem.position}:"
         rest = text[len(head) : len(text) - len(problem.mend)]
-        styled = [(head, BOLD), *_each(rest, shade), *_each(problem.mend, "")]
+        styled = [(head, BOLD), *_words_of(rest, shade), *_words_of(problem.mend, "")]
         print("\n".join(filled(styled, min(columns(), WIDEST), colour)), file=stream)
         for line, style in _quoted(problem, content, shade):
             print(f"{style}{line}{PLAIN}" if colour and style else line, file=stream)
-    errors = sum(not problem.warning for problem in problems)
+    errors = errors_in(problems)
     if errors:
-        print(counted(errors, "error") + ".", file=stream)
+        print(counted(len(errors), "error") + ".", file=stream)
 
 
-def say_wrong_use(error: UsageError) -> None:
+def say_wrong_use(error: HintedError) -> None:
     """What was wrong with the call, on standard error."""
     if not at_terminal(sys.stderr):
         print(f"journal: {error}", file=sys.stderr)
         return
-    styled = [("journal:", BOLD), *_each(f"{error.what}.", RED), *_each(error.mend, "")]
+    styled = [("journal:", BOLD), *_words_of(f"{error.what}.", RED), *_words_of(error.mend, "")]
     width = min(columns(), WIDEST)
     print("\n".join(filled(styled, width, in_colour(sys.stderr))), file=sys.stderr)
 
@@ -83,6 +86,17 @@ def say_wrong_use(error: UsageError) -> None:
 def counted(number: int, word: str) -> str:
     """``1 bar``, ``2 bars``."""
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def wrapped(*texts: str, indent: str = "  ") -> list[str]:
+    """Each text in lines of a comfortable width, set in, those after its first by two more."""
+    return [
+        line
+        for text in texts
+        for line in textwrap.wrap(
+            text, COMFORTABLE, initial_indent=indent, subsequent_indent=indent + "  "
+        )
+    ]
 
 
 def filled(words: Iterable[Styled], width: int, colour: bool) -> list[str]:
@@ -114,7 +128,7 @@ def _styled(line: Iterable[Styled]) -> Iterator[str]:
         yield f"{style}{text}{PLAIN}" if style else text
 
 
-def _each(text: str, style: str) -> list[Styled]:
+def _words_of(text: str, style: str) -> list[Styled]:
     return [(word, style) for word in text.split()]
 
 

@@ -1,18 +1,53 @@
-"""What an order or a card uses of a notebook: errors elsewhere do not stop it."""
+"""What a command uses of a notebook: errors elsewhere do not stop it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from journal.errors import ContentError, Position
-from journal.figures.derive import referenced
+from journal.errors import Position, UsageError, raise_errors
+from journal.figures.derive import Figures, referenced
 from journal.figures.derive_order import line_variant
 from journal.records.asked import Order
 from journal.records.notebook import Notebook
 from journal.records.shelf import KINDS
 from journal.records.source import Table
 from journal.records.things import Thing, named_in, with_leftovers
-from journal.records.write_up import Recipe
+from journal.records.typed import nearest
+from journal.records.write_up import Design, Recipe
+
+
+def require_known(notebook: Notebook, designs: Iterable[str]) -> None:
+    """Raise UsageError, with the nearest id, for a design that does not exist."""
+    known = [*notebook.designs, *notebook.unread]
+    for name in designs:
+        if name not in known:
+            raise UsageError(f'no design is called "{name}"', nearest(name, known))
+
+
+def usable_design(notebook: Notebook, name: str) -> Design:
+    """The design of that name.
+
+    Fails:  UsageError if there is none; ContentError for errors in what its recipe uses
+    """
+    require_known(notebook, [name])
+    require_recipes(notebook, [(name, None)])
+    return notebook.designs[name]
+
+
+def require_sound(notebook: Notebook, derived: Figures, designs: Sequence[str]) -> None:
+    """Raise ContentError for errors in what these designs use; without any, for every error."""
+    if not designs:
+        raise_errors((*notebook.problems, *derived.problems))
+        return
+    variants = [
+        (name, variant.name)
+        for name in designs
+        if name in notebook.designs
+        for variant in notebook.designs[name].variants
+    ]
+    require_recipes(notebook, [*((name, None) for name in designs), *variants])
+    folders = tuple(f"designs/{name}/" for name in designs)
+    raise_errors(p for p in derived.problems if p.position.path.startswith(folders))
 
 
 def require_used(notebook: Notebook, chosen: Order) -> None:
@@ -56,21 +91,18 @@ def require_recipes(
     ):
         # A design that cannot be used always has an error; this is the last net.
         used = notebook.errors
-    if used:
-        raise ContentError(used)
+    raise_errors(used)
 
 
 def require_things(notebook: Notebook, things: Iterable[Thing]) -> None:
     """Raise ContentError for errors in the settings and in these things of the shelf."""
     wanted = set(things)
-    used = tuple(
+    raise_errors(
         problem
         for problem in notebook.errors
         if problem.position.path == "journal.yaml"
         or _on_used_shelf(notebook, problem.position, wanted)
     )
-    if used:
-        raise ContentError(used)
 
 
 def _has_variant(notebook: Notebook, design: str, variant: str | None) -> bool:

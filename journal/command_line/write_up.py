@@ -57,31 +57,31 @@ def write_up(asked: argparse.Namespace) -> int:
 
 
 def _answers(notebook: Notebook, asked: argparse.Namespace) -> Answers:
-    """What was given as options, and in a conversation what was not."""
-    talks = asked.title is None and sys.stdin.isatty() and sys.stdout.isatty()
-    title = asked.title if asked.title is not None else (_title() if talks else "")
+    """What the options say; what they leave open is asked in a conversation."""
+    interactive = asked.title is None and sys.stdin.isatty() and sys.stdout.isatty()
+    title = asked.title if asked.title is not None else (_prompt("Title") if interactive else "")
     if not title.strip():
         raise UsageError("the new design has no title", 'Write: journal write-up "Kelp on clay"')
     designs = sorted(notebook.designs)
     origin = asked.origin
-    if origin is None and talks and designs:
+    if origin is None and interactive and designs:
         origin = _choose("From which earlier design", designs)
     elif origin is not None and origin not in designs:
         raise UsageError(f'no design is called "{origin}"', nearest(origin, designs))
     mat, mould = (
-        _of_shelf(notebook, kind, given, talks and origin is None)
-        for kind, given in (("mats", asked.mat), ("moulds", asked.mould))
+        _of_shelf(notebook, kind, wanted, interactive and origin is None)
+        for kind, wanted in (("mats", asked.mat), ("moulds", asked.mould))
     )
     return Answers(title, origin, mat, mould)
 
 
-def _of_shelf(notebook: Notebook, kind: str, given: str | None, talks: bool) -> str | None:
+def _of_shelf(notebook: Notebook, kind: str, wanted: str | None, interactive: bool) -> str | None:
     known = sorted(notebook.shelf.of_kind(kind))
-    if given is None and talks and known:
+    if wanted is None and interactive and known:
         return _choose(KINDS[kind].one.capitalize(), known)
-    if given is not None and given not in known:
-        raise UsageError(f'no {KINDS[kind].one} "{given}" is on the shelf', nearest(given, known))
-    return given
+    if wanted is not None and wanted not in known:
+        raise UsageError(f'no {KINDS[kind].one} "{wanted}" is on the shelf', nearest(wanted, known))
+    return wanted
 
 
 def _text(notebook: Notebook, answers: Answers, photos: tuple[str, ...]) -> str:
@@ -89,8 +89,8 @@ def _text(notebook: Notebook, answers: Answers, photos: tuple[str, ...]) -> str:
     units: Literal["us", "metric"] = "us" if notebook.settings.units == "us" else "metric"
     if answers.origin is not None:
         path = notebook.designs[answers.origin].path
-        given = {"mat": answers.mat, "mould": answers.mould}
-        changed = {key: value for key, value in given.items() if value is not None}
+        wanted = {"mat": answers.mat, "mould": answers.mould}
+        changed = {key: value for key, value in wanted.items() if value is not None}
         earlier = read_text(notebook.root, path)
         try:
             return write_up_from(
@@ -150,16 +150,12 @@ def _body(notebook: Notebook, mould: str | None, units: Literal["us", "metric"])
 # The conversation ------------------------------------------------------------------
 
 
-def _title() -> str:
-    return _ask("Title")
-
-
 def _choose(question: str, known: Sequence[str]) -> str | None:
     """One of the known names, completed by Tab, asked for until it is one; None for Enter alone."""
     _complete(known)
     shown = ", ".join(known[:8]) + (", …" if len(known) > 8 else "")
     while True:
-        answer = _ask(f"{question} ({shown}; Enter for none)")
+        answer = _prompt(f"{question} ({shown}; Enter for none)")
         if not answer:
             return None
         if answer in known:
@@ -167,7 +163,7 @@ def _choose(question: str, known: Sequence[str]) -> str | None:
         say(f'"{answer}" is not there. {nearest(answer, known)}')
 
 
-def _ask(question: str) -> str:
+def _prompt(question: str) -> str:
     try:
         return input(f"{question}: ").strip()
     except EOFError:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import Decimal
 
-from journal.quantities.show import significant
+from journal.quantities.rounding import significant
 
 
 def number(x: float | None) -> float | None:

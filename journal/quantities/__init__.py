@@ -2,6 +2,5 @@
 
 ``units`` holds the exact factors, ``read`` turns what was written into the
 stored unit of its kind (g, mL, degC, mm, min, shares from 0 to 1), ``show``
-rounds once and turns a number into text for people, ``write`` puts a number
-down so that reading it again gives the same number.
+rounds once and turns a number into text for people.
 """

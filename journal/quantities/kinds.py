@@ -40,11 +40,6 @@ class Price(Struct, frozen=True):
     quantity: Fraction
     """g, mL or pieces that ``amount`` buys"""
 
-    @property
-    def per_unit(self) -> Decimal:
-        """Money for one gram, one millilitre or one piece, to 28 digits."""
-        return self.amount * self.quantity.denominator / self.quantity.numerator
-
 
 class Moment(Struct, frozen=True):
     """When something was done; only differences between moments count."""

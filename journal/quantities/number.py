@@ -3,27 +3,17 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from fractions import Fraction
 from typing import Final
 
+from journal.errors import HintedError
+
+_SIGNS: Final = "½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
+# The nearest fraction of small numbers is the sign's own: the largest denominator is 8.
 VULGAR: Final[dict[str, Fraction]] = {
-    "½": Fraction(1, 2),
-    "⅓": Fraction(1, 3),
-    "⅔": Fraction(2, 3),
-    "¼": Fraction(1, 4),
-    "¾": Fraction(3, 4),
-    "⅕": Fraction(1, 5),
-    "⅖": Fraction(2, 5),
-    "⅗": Fraction(3, 5),
-    "⅘": Fraction(4, 5),
-    "⅙": Fraction(1, 6),
-    "⅚": Fraction(5, 6),
-    "⅛": Fraction(1, 8),
-    "⅜": Fraction(3, 8),
-    "⅝": Fraction(5, 8),
-    "⅞": Fraction(7, 8),
+    sign: Fraction(unicodedata.numeric(sign)).limit_denominator(8) for sign in _SIGNS
 }
-_SIGNS = "".join(VULGAR)
 NUMBER: Final = (
     rf"(?:[0-9]+ [0-9]+/[0-9]+|[0-9]+ ?[{_SIGNS}]|[0-9]+/[0-9]+|[0-9]*\.[0-9]+|[0-9]+|[{_SIGNS}])"
 )
@@ -43,13 +33,11 @@ MOST_DIGITS: Final = 15
 MOST_DECIMALS: Final = 40
 
 
-class NotThis(Exception):
+class NotThis(HintedError):
     """The text has another form, or (with ``what``) is wrong for this reason."""
 
     def __init__(self, what: str = "", mend: str = "", unit: str | None = None) -> None:
         super().__init__(what, mend)
-        self.what = what
-        self.mend = mend
         self.unit = unit
         """what stands where a unit should, if that is what is wrong"""
 

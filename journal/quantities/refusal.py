@@ -1,11 +1,13 @@
-"""Why a text is not the quantity that is wanted, and how to mend it."""
+"""The error for a text that is no quantity of its kind: why, and a hint."""
 
 from __future__ import annotations
 
 import difflib
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from functools import cache
+from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from journal.errors import QuantityError
@@ -47,11 +49,7 @@ _KINDS: Final[dict[str, _Kind]] = {
     "temperature": _Kind("a temperature", "131 F", _symbols("temperature")),
     "share": _Kind("a share", "3 %", ("%",)),
     "mass range": _Kind("a mass or a range", "3.6-3.8 oz", _symbols("mass")),
-    "volume range": _Kind("a volume or a range", "2-3 mL", _symbols("volume")),
-    "length range": _Kind("a length or a range", "3-5 mm", _symbols("length")),
-    "duration range": _Kind("a duration or a range", "10-15 min", _symbols("duration")),
     "temperature range": _Kind("a temperature or a range", "165-176 F", ("F", "C")),
-    "share range": _Kind("a share or a range", "3-5 %", ("%",)),
     "amount": _Kind("an amount", "6 g", (*_symbols("mass", "volume"), "each")),
     "size": _Kind("a size", "80 x 55 mm", _symbols("length")),
     "count": _Kind("a whole number", "6"),
@@ -108,36 +106,17 @@ _FORMS: Final[tuple[tuple[str, Form], ...]] = (
     ("a latent heat", lambda text: grammar.rated(text, LATENT_HEATS)),
 )
 
-# Which unit is meant by a word that is not written here?
-_MEANT: Final[dict[str, str]] = {
-    **dict.fromkeys(("gr", "gm", "gms", "gram", "grams", "gramme", "grammes"), "g"),
-    **dict.fromkeys(("kgs", "kilo", "kilos", "kilogram", "kilograms"), "kg"),
-    **dict.fromkeys(("ozs", "ounce", "ounces"), "oz"),
-    **dict.fromkeys(("lbs", "pound", "pounds", "#"), "lb"),
-    **dict.fromkeys(
-        ("mls", "cc", "cm3", "cm³", "millilitre", "millilitres", "milliliter", "milliliters"),
-        "mL",
-    ),
-    **dict.fromkeys(("litre", "litres", "liter", "liters", "ltr"), "L"),
-    **dict.fromkeys(
-        ("floz", "fl.oz", "fl. oz", "fluid oz", "fluid ounce", "fluid ounces"), "fl oz"
-    ),
-    **dict.fromkeys(("tsps", "teaspoon", "teaspoons"), "tsp"),
-    **dict.fromkeys(("tbs", "tbsps", "tablespoon", "tablespoons"), "tbsp"),
-    **dict.fromkeys(("gtt", "gtts"), "drops"),
-    **dict.fromkeys(("fahrenheit", "deg f", "degf", "degrees f", "degrees fahrenheit"), "F"),
-    **dict.fromkeys(
-        ("celsius", "centigrade", "deg c", "degc", "degrees c", "degrees celsius"), "C"
-    ),
-    **dict.fromkeys(("sec", "secs", "second", "seconds"), "s"),
-    **dict.fromkeys(("m", "mins", "minute", "minutes"), "min"),
-    **dict.fromkeys(("hr", "hrs", "hour", "hours"), "h"),
-    **dict.fromkeys(("millimetre", "millimetres", "millimeter", "millimeters"), "mm"),
-    **dict.fromkeys(("cms", "centimetre", "centimetres", "centimeter", "centimeters"), "cm"),
-    **dict.fromkeys(('"', "''", "″", "”", "ins", "inch", "inches"), "in"),
-    **dict.fromkeys(("percent", "per cent", "pct"), "%"),
-    **dict.fromkeys(("ea", "pc", "pcs", "piece", "pieces"), "each"),
-}
+
+@cache
+def _words_for_units() -> Mapping[str, str]:
+    """Words that are no spelling of a unit here, and the unit that each stands for."""
+    # Loaded here: most notebooks have no such word.
+    import yaml
+
+    text = Path(__file__).with_name("unit_words.yaml").read_text("utf-8")
+    words: Mapping[str, list[str]] = yaml.load(text, yaml.BaseLoader)
+    return {word: unit for unit, of_unit in words.items() for word in of_unit}
+
 
 _LAST_UNIT = re.compile(rf"(?:{NUMBER_START})((?:(?!{NUMBER_START}).)*)\Z")
 _BARE_SIGN = re.compile(rf"[{MINUS}+] ?(?={NUMBER_START})")
@@ -198,7 +177,7 @@ def _empty(tidy: str, kind: _Kind) -> _Fault:
 
 
 def _own_faults(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
-    """Faults of the kinds that are more than a number and a unit."""
+    """Errors of the kinds that are more than a number and a unit."""
     said, kind = quoted(text), _KINDS[wanted]
     if wanted == "yes or no":
         advice = 'Write "yes" or "no", in small letters.'
@@ -239,7 +218,7 @@ def _own_faults(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
 
 
 def _number_fault(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
-    """Faults in how a number is written, whatever its unit."""
+    """Errors in how a number is written, whatever its unit."""
     said = quoted(text)
     otherwise = 'Write plain digits with a point for decimals, such as "2.5".'
     for c in tidy:
@@ -283,7 +262,7 @@ def _number_fault(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
 
 
 def _other_kind(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
-    """A good quantity, but of another kind."""
+    """A valid quantity, but of another kind."""
     kind = _KINDS[wanted]
     is_a = next((name for name, other in _FORMS if _suits(other, tidy)), None)
     if is_a is None or is_a == kind.noun:
@@ -325,7 +304,7 @@ def _nearest(unit: str, kind: _Kind) -> list[str]:
     """Spellings that may be meant, the likeliest first."""
     folded = unit.casefold().strip(" .")
     words = {spelling.casefold(): spelling for spelling in kind.units}
-    words |= {word: symbol for word, symbol in _MEANT.items() if symbol in kind.units}
+    words |= {word: symbol for word, symbol in _words_for_units().items() if symbol in kind.units}
     exact = [words[folded]] if folded in words else []
     # Short words are alike by chance; the long ones of properties are not.
     close = difflib.get_close_matches(folded, words, n=3, cutoff=0.6 if "/" in unit else 0.7)

@@ -18,22 +18,17 @@ from __future__ import annotations
 import math
 from decimal import ROUND_DOWN, ROUND_HALF_UP, Context, Decimal
 from functools import lru_cache
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal
 
 from journal.errors import FigureError
 
 Way = Literal["half_up", "down"]
 
 _TWELVE: Final = Context(prec=12, rounding=ROUND_HALF_UP)
-# Enough for every product of a 12-digit number that is shown.
+# Enough for every quotient: of 12 digits and a step, one that is no tie and no whole number of
+# steps differs from both long before the 400th digit.
 _WIDE: Final = Context(prec=400)
-# Steps of 1, 2 and 5 times a power of ten: how often does each go into the next power, and
-# what share of it is each?
-_EVEN: Final[dict[tuple[int, ...], tuple[Decimal, Decimal]]] = {
-    (1,): (Decimal(1), Decimal(1)),
-    (2,): (Decimal(5), Decimal("0.2")),
-    (5,): (Decimal(2), Decimal("0.5")),
-}
+_ONE: Final = Decimal(1)
 _ZERO: Final = Decimal(0)
 _WAYS: Final[dict[Way, str]] = {"half_up": ROUND_HALF_UP, "down": ROUND_DOWN}
 
@@ -80,57 +75,13 @@ def rounded(x: float | Decimal, step: Decimal, way: Way = "half_up") -> Decimal:
     Source: definition
     Checked: 2.4999999999999996 in steps of 1 gives 3
     """
-    known = _step(step, step.as_tuple().exponent)
-    exact = twelve_digits(x)
-    if known.often is not None:
-        # Most steps: so many times the number, to a whole power of ten, comes to the same.
-        often = _WIDE.multiply(exact, known.often)
-        tens = often.quantize(known.power, _WAYS[way], _WIDE)
-        even = _WIDE.multiply(tens, known.share).quantize(known.place, context=_WIDE)
-        return even or even.copy_abs()
-    power = min(int(exact.as_tuple().exponent), int(step.as_tuple().exponent))
-    number, size = abs(_whole(exact, power)), _whole(step, power)
-    steps = (2 * number + size) // (2 * size) if way == "half_up" else number // size
-    result = _WIDE.create_decimal((0, _digits(steps * size), power))
-    result = result.quantize(known.place, context=_WIDE)
-    return result.copy_negate() if exact < 0 and result else result
-
-
-class _Step(NamedTuple):
-    """What is known of a step: how many places it has, and how it goes into a power of ten.
-
-    ``often`` times the step is ``power``, of which it is a ``share``; None where that is
-    no whole number.
-    """
-
-    place: Decimal
-    power: Decimal
-    often: Decimal | None
-    share: Decimal
-
-
-# The steps of a notebook are those of its scales and of this program. 0.1 and 0.10 are one
-# number and two steps, so the exponent that a step is written with is asked for as well.
-@lru_cache(maxsize=256)
-def _step(step: Decimal, written: int | Literal["n", "N", "F"]) -> _Step:
     if not (step.is_finite() and step > 0):
         raise FigureError(f"a step must be above 0, not {step}")
-    digits, exponent = step.as_tuple().digits, int(written)
+    steps = _WIDE.divide(twelve_digits(x), step).quantize(_ONE, _WAYS[way], _WIDE)
     # As many places as the step is written with, however fine the number was.
-    place = Decimal((0, (1,), min(exponent, 0)))
-    often, share = _EVEN.get(digits, (None, _ZERO))
-    power = Decimal((0, (1,), exponent if digits == (1,) else exponent + 1))
-    return _Step(place, power, often, share)
-
-
-def _whole(value: Decimal, power: int) -> int:
-    sign, digits, exponent = value.as_tuple()
-    whole = int("".join(map(str, digits)) + "0" * (int(exponent) - power))
-    return -whole if sign else whole
-
-
-def _digits(whole: int) -> tuple[int, ...]:
-    return tuple(map(int, str(whole)))
+    places = step if int(step.as_tuple().exponent) < 0 else _ONE
+    result = _WIDE.multiply(steps, step).quantize(places, context=_WIDE)
+    return result or result.copy_abs()
 
 
 # Asked with the steps of a studio's scales, again and again.

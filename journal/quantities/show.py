@@ -17,13 +17,11 @@ from typing import Final
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.quantities.kinds import Dose
 from journal.quantities.rounding import (
     Way,
     nice_step,
     plain,
     rounded,
-    significant,
     twelve_digits,
 )
 from journal.quantities.units import (
@@ -32,35 +30,8 @@ from journal.quantities.units import (
     ML_PER_FL_OZ,
     ML_PER_TSP,
     MM_PER_IN,
-    UNITS,
     c_to_f,
 )
-
-__all__ = [
-    "mass_step_g",
-    "mass_step_oz",
-    "rounded",
-    "show_dose",
-    "show_drops",
-    "show_duration",
-    "show_length",
-    "show_length_us",
-    "show_mass",
-    "show_mass_us",
-    "show_money",
-    "show_number",
-    "show_percent",
-    "show_range",
-    "show_size",
-    "show_size_us",
-    "show_temperature_c",
-    "show_temperature_f",
-    "show_temperatures_c",
-    "show_temperatures_f",
-    "show_volume",
-    "show_volume_us",
-    "significant",
-]
 
 # One float division, then 12 digits: the page's script does the same.
 _G_PER_OZ: Final = float(G_PER_OZ)
@@ -111,15 +82,11 @@ _DURATION_STEPS: Final = _steps((("10", "0.5"), ("2880", "1")), "60")
 _PERCENT_STEPS: Final = _steps((("10", "0.01"),), "0.1")
 
 
-def show_number(x: float | Decimal, step: Decimal, way: Way = "half_up") -> str:
-    """A number without a unit: ``0.0251``."""
-    return _number(x, step, way)
-
-
-# A notebook says the same temperatures, times and weights over and over. What is one number
+# A notebook shows the same temperatures, times and weights over and over. What is one number
 # is one text, whether it is written 0.1 or 0.10.
 @lru_cache(maxsize=16384)
-def _number(x: float | Decimal, step: Decimal, way: Way = "half_up") -> str:
+def show_number(x: float | Decimal, step: Decimal, way: Way = "half_up") -> str:
+    """A number without a unit: ``0.0251``."""
     return plain(rounded(x, step, way))
 
 
@@ -228,7 +195,7 @@ def show_volume_us(volume_ml: float, way: Way = "half_up") -> str:
         return f"{whole or ''}{_EIGHTHS[part]} tsp"
     ounces = twelve_digits(volume_ml / _ML_PER_FL_OZ)
     size = _FL_OZ_STEPS.of(ounces)
-    return f"{_number(ounces, size, way)} fl oz"
+    return f"{show_number(ounces, size, way)} fl oz"
 
 
 def show_drops(volume_ml: float) -> str:
@@ -239,12 +206,12 @@ def show_drops(volume_ml: float) -> str:
 
 def show_temperature_f(temperature_c: float) -> str:
     """A temperature in whole degrees Fahrenheit: ``131 °F``."""
-    return f"{_number(c_to_f(temperature_c), _ONE)} °F"
+    return f"{show_number(c_to_f(temperature_c), _ONE)} °F"
 
 
 def show_temperature_c(temperature_c: float) -> str:
     """A temperature in whole degrees Celsius: ``55 °C``."""
-    return f"{_number(temperature_c, _ONE)} °C"
+    return f"{show_number(temperature_c, _ONE)} °C"
 
 
 def show_temperatures_f(low_c: float, high_c: float) -> str:
@@ -263,12 +230,12 @@ def show_temperatures_c(low_c: float, high_c: float) -> str:
 
 def show_length(length_mm: float, step: Decimal = Decimal("0.1")) -> str:
     """A length in mm: ``1.5 mm``."""
-    return f"{_number(length_mm, step)} mm"
+    return f"{show_number(length_mm, step)} mm"
 
 
 def show_length_us(length_mm: float, step: Decimal = Decimal("0.01")) -> str:
     """A length in inches: ``3.15 in``."""
-    return f"{_number(length_mm / _MM_PER_IN, step)} in"
+    return f"{show_number(length_mm / _MM_PER_IN, step)} in"
 
 
 def show_size(width_mm: float, height_mm: float) -> str:
@@ -317,7 +284,7 @@ def show_percent(share: float, step: Decimal | None = None) -> str:
         step = _PERCENT_STEPS.of(exact)
         if 0 < abs(exact) < Decimal("0.1"):
             step = Decimal((0, (1,), max(exact.adjusted() - 2, -6)))
-    return f"{_number(exact, step)} %"
+    return f"{show_number(exact, step)} %"
 
 
 def show_money(amount: Decimal, currency: str) -> str:
@@ -339,28 +306,3 @@ def show_range(low: str, high: str) -> str:
     if low_unit != high_unit or "−" in low + high or " " in low_unit.removeprefix("fl "):
         return f"{low} to {high}"
     return f"{low_number}–{high_number}" + (f" {low_unit}" if low_unit else "")
-
-
-def show_dose(dose: Dose) -> str:
-    """A dose in metric units: ``5 mL/lb``, ``3 %``, ``0.1 mL/bar``, ``2.5 mL``.
-
-    The mass of base stays in the unit that it was written in.
-    """
-    if dose.kind == "share":
-        return show_percent(dose.value)
-    amount = twelve_digits(dose.value)
-    step = _VOLUME_STEPS.of(amount)
-    shown = f"{_number(amount, step)} {'g' if dose.kind == 'mass' else 'mL'}"
-    return shown + per_what(dose)
-
-
-def per_what(dose: Dose) -> str:
-    """What a dose is for, as it is written behind the amount: ``/lb``, ``/bar``."""
-    if dose.per == "pot":
-        return ""
-    if dose.per == "bar" or dose.per_g is None:
-        return f"/{dose.per}"
-    for unit in UNITS:
-        if unit.dimension == "mass" and float(unit.factor) == dose.per_g:
-            return f"/{unit.symbol}"
-    return f"/{plain(twelve_digits(dose.per_g))} g"

@@ -17,17 +17,10 @@ from journal.records.typed import (
     Record,
     Words,
     YesNo,
-    each,
-    fault,
+    by_name,
     scalar,
 )
 from journal.records.written import SourceTree
-
-
-def _conditions(value: Any) -> tuple[tuple[str, str], ...]:
-    if not isinstance(value, dict):
-        raise fault("conditions by key belong here", "Write {mould: six-oblong}", value)
-    return each((key, entry, lambda text: str(scalar(text))) for key, entry in value.items())
 
 
 def _several(value: Any) -> Any:
@@ -60,7 +53,10 @@ class AcrossDesigns(Record):
         " layer's name and its base, colourant, additives, fragrance, pour, amount, overpour,"
         " spritz or pot."
     )
-    where: Annotated[tuple[tuple[str, str], ...], BeforeValidator(_conditions)] = Field(
+    where: Annotated[
+        tuple[tuple[str, str], ...],
+        by_name("conditions by key", "{mould: six-oblong}", lambda text: str(scalar(text))),
+    ] = Field(
         (),
         description="Only bars for which all of these hold: the keys of between, and state (of the"
         " design) and subject (one of its subjects). A trim is close or straight.",

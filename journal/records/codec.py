@@ -1,7 +1,7 @@
 """Records and figures as data and back: MessagePack, typed by the annotations of their fields.
 
-What is kept between builds is data. Decoding makes records of the type that is asked for and
-of no other, so that bytes from elsewhere can hold nothing that runs.
+What is cached between builds is data. Decoding makes records of the requested type and of no
+other, so that bytes from elsewhere cannot run code.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ Value = TypeVar("Value")
 
 
 class CodecError(Exception):
-    """Bytes that are no value of the type that was asked for."""
+    """Bytes that are no value of the requested type."""
 
 
 def encode(value: object) -> bytes:
@@ -75,7 +75,7 @@ def digest_of(value: object) -> str:
 
 
 def digest_at(values: Mapping[str, Any], name: str) -> str:
-    """The digest of a value of a mapping, as the mapping knows it; "" where there is none."""
+    """The digest of a value of a mapping, from its cache if it has one; "" without the value."""
     if name not in values:
         return ""
     known: Callable[[str], str] | None = getattr(values, "digest", None)
@@ -129,7 +129,7 @@ def _fields(kind: type[Record]) -> tuple[tuple[str, Any], ...]:
 
 
 def _record(kind: type[Record], values: Any) -> Record:
-    """A record as it was when it was encoded: nothing is checked anew."""
+    """A record as it was encoded, without validating it again."""
     if not isinstance(values, list):
         raise TypeError(f"a {type(values).__name__} is no {kind.__name__}")
     convert = msgspec.convert

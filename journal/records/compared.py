@@ -10,7 +10,6 @@ from journal.records.asked import BETWEEN, OF_LAYERS, STATES, TRIMS, WHERE, Comp
 from journal.records.settings import Measure
 from journal.records.shelf import Shelf, not_on_shelf, on_shelf
 from journal.records.source import Table, place
-from journal.records.summary import DesignSummary
 from journal.records.typed import nearest, one_of
 
 # Where on the shelf does the value of a condition stand?
@@ -25,27 +24,6 @@ _ON_SHELF = {
     "additives": "additives",
     "fragrance": "fragrances",
 }
-
-
-class LayerNames(Collection[str]):
-    """What the layers of a notebook's designs are called; no more designs are looked into than
-    it takes to find a name.
-    """
-
-    def __init__(self, designs: Mapping[str, DesignSummary]) -> None:
-        self._designs = designs
-
-    def __contains__(self, name: object) -> bool:
-        return any(name == known for known in self._every())
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(dict.fromkeys(self._every()))
-
-    def __len__(self) -> int:
-        return len(dict.fromkeys(self._every()))
-
-    def _every(self) -> Iterator[str]:
-        return (name for one in self._designs.values() for name in one.layers)
 
 
 def comparison_problems(
@@ -66,28 +44,15 @@ def comparison_problems(
                 f"unknown measure {quoted(name)}",
                 nearest(name, measures),
             )
-    yield from _thing_problems(asked.between, BETWEEN, written, layers)
+    for what, mend in _unknown(asked.between, BETWEEN, layers):
+        yield Problem(place(written, "between"), what, mend)
     conditions: Table = written["where"] if asked.where else Table(written.at)
     for key, value in asked.where:
-        wrong = list(_condition_key_problems(key, conditions, layers))
-        yield from wrong
+        wrong = list(_unknown(key, WHERE, layers))
+        for what, mend in wrong:
+            yield Problem(conditions.key_at(key), what, mend)
         if not wrong:
             yield from _value_problems(key, value, conditions, shelf)
-
-
-def _thing_problems(
-    thing: str, known: Collection[str], written: Table, layers: Collection[str] | None
-) -> Iterator[Problem]:
-    at = place(written, "between")
-    for what, mend in _unknown(thing, known, layers):
-        yield Problem(at, what, mend)
-
-
-def _condition_key_problems(
-    key: str, conditions: Table, layers: Collection[str] | None
-) -> Iterator[Problem]:
-    for what, mend in _unknown(key, WHERE, layers):
-        yield Problem(conditions.key_at(key), what, mend)
 
 
 def _unknown(

@@ -19,10 +19,10 @@ from journal.records.source import Items, Table, Text, is_file, keeps_inside, pl
 from journal.records.summary import DesignSummary
 from journal.records.things import named_in
 from journal.records.trim import Trim
-from journal.records.typed import Record, checked, nearest, within
+from journal.records.typed import Record, checked, nearest
 from journal.records.variants import laid_over
 from journal.records.write_up import Design, Recipe, Variant
-from journal.records.written import SourceTree
+from journal.records.written import SourceTree, within
 
 
 class References:

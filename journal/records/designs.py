@@ -10,7 +10,6 @@ from typing import NamedTuple
 
 from journal.errors import ContentError, Position, Problem, QuantityError
 from journal.quantities.number import quoted
-from journal.records.brief import brief_of
 from journal.records.gather import Gather
 from journal.records.links import pictures_in
 from journal.records.pours import PourReader
@@ -26,6 +25,7 @@ from journal.records.source import (
     read_text,
     split_write_up,
 )
+from journal.records.summary import brief_of
 from journal.records.things import things_of
 from journal.records.typed import checked, nearest
 from journal.records.variants import read_variants

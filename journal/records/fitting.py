@@ -18,9 +18,9 @@ LEAST_FACE_MM = 5.0
 
 def misfits(record: ShelfRecord, entry: Any) -> Iterator[Problem]:
     """Every problem of one thing on the shelf, ``entry`` as it is written."""
-    for kind, found in _OF_KINDS.items():
-        if isinstance(record, kind):
-            yield from found(record, entry)
+    found = _OF_KINDS.get(type(record))
+    if found is not None:
+        yield from found(record, entry)
 
 
 def _of_bases(base: Base, entry: Any) -> Iterator[Problem]:

@@ -1,4 +1,4 @@
-"""What the readers of one design share: its folder, what is wrong, the files that were read."""
+"""What the readers of one design share: its folder, its problems, the files that were read."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ ABSENT = ("-", "–", "—", "")
 
 
 class Gather(Struct):
-    """Reads values and tables of a design; problems and files are gathered as it goes."""
+    """Reads values and tables of a design, and collects the problems and the files read."""
 
     root: Path
     folder: str  # the design's folder, relative to the notebook

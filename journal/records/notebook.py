@@ -9,11 +9,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple, Protocol
 
-from journal.errors import ContentError, Position, Problem
+from journal.errors import ContentError, Position, Problem, errors_in
 from journal.quantities.number import quoted
 from journal.records.asked import AcrossDesigns, Comparison, Order, WrittenOrder
 from journal.records.codec import digest_at
-from journal.records.compared import LayerNames
 from journal.records.crossed import References, circles, order_problems
 from journal.records.designs import ID_MEND, bad_id, read_design
 from journal.records.fitting import misfits
@@ -25,6 +24,7 @@ from journal.records.source import (
     keeps_inside,
     parse_yaml,
     read_text,
+    refused,
     shown_name,
     split_write_up,
 )
@@ -68,7 +68,7 @@ class Notebook:
     @property
     def errors(self) -> tuple[Problem, ...]:
         """Problems that stop a build."""
-        return tuple(problem for problem in self.problems if not problem.warning)
+        return errors_in(self.problems)
 
     @property
     def warnings(self) -> tuple[Problem, ...]:
@@ -77,24 +77,24 @@ class Notebook:
 
 
 class KnownDesign(NamedTuple):
-    """A design that was read before, and is what it was: its summary, and its warnings."""
+    """A design that has not changed since it was cached: its summary, and its warnings."""
 
     summary: DesignSummary
     warnings: tuple[Problem, ...]
 
 
 class DesignCache(Protocol):
-    """Designs that were read before, and a place for those that are read now."""
+    """A cache of the designs that were read before."""
 
     def known_on(self, shelf: Shelf) -> Mapping[str, KnownDesign]:
         """Designs without errors that need not be read again, by id: neither they nor the
         settings, nor what they name and link to, have changed."""
 
     def add(self, design: Design, summary: DesignSummary) -> bool:
-        """Keep a design that was read without an error; False where it cannot be kept."""
+        """Store a design that was read without an error; False where it cannot be stored."""
 
     def designs(self, names: Iterable[str]) -> Mapping[str, Design]:
-        """Designs that are known or were added, each decoded when it is asked for."""
+        """Designs that are known or were added, each decoded on first use."""
 
 
 def read_notebook(root: Path, cache: DesignCache | None = None) -> Notebook:
@@ -107,18 +107,14 @@ def read_notebook(root: Path, cache: DesignCache | None = None) -> Notebook:
             ContentError if there is no notebook in ``root`` at all
     """
     if not os.path.isdir(root):
-        raise ContentError(
-            (
-                Problem(
-                    Position(root.as_posix()),
-                    "there is no notebook here",
-                    "Begin one with: journal begin " + root.as_posix(),
-                ),
-            )
+        raise refused(
+            Position(root.as_posix()),
+            "there is no notebook here",
+            "Begin one with: journal begin " + root.as_posix(),
         )
     collecting = gc.isenabled()
-    # Everything that is read is kept, and nothing of it is a circle: looking through it
-    # for what could be thrown away would cost as much again as the reading.
+    # Nothing that is read is a reference cycle, and all of it stays in use: a garbage
+    # collection in between would cost as much as the reading.
     gc.disable()
     try:
         return _read(root, cache)
@@ -128,7 +124,7 @@ def read_notebook(root: Path, cache: DesignCache | None = None) -> Notebook:
 
 
 class _Designs(Mapping[str, Design]):
-    """Designs of one notebook in their order: some at hand, some kept."""
+    """Designs of one notebook in their order: some in memory, the others in a cache."""
 
     def __init__(
         self, names: Iterable[str], held: Mapping[str, Design], kept: Mapping[str, Design]
@@ -150,7 +146,7 @@ class _Designs(Mapping[str, Design]):
         return len(self._names)
 
     def digest(self, name: str) -> str:
-        """The digest of a design, which is not decoded for it."""
+        """The digest of a design, without decoding it."""
         return digest_at(self._held if name in self._held else self._kept, name)
 
 
@@ -178,7 +174,7 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
             unread.append(design_id)
         else:
             own.extend(references.of_design(read.design))
-            faulty = not read.sound or any(not problem.warning for problem in own)
+            faulty = not read.sound or bool(errors_in(own))
             summary = summaries[design_id] = summary_of(read.design)
             if faulty or cache is None or not cache.add(read.design, summary):
                 held[design_id] = read.design
@@ -194,7 +190,7 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
         problems.extend(order_problems(order, designs, unread))
     measures = settings.all_measures() if whole else None
     # Names can only be judged against designs that were all read.
-    layers = None if unread else LayerNames(summaries)
+    layers = None if unread else {name for one in summaries.values() for name in one.layers}
     for comparison in comparisons.values():
         problems.extend(references.of_comparison(comparison, measures, layers))
     sound = [name for name in summaries if name not in unread]

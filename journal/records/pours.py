@@ -11,7 +11,7 @@ from journal.errors import Position, Problem
 from journal.quantities import read
 from journal.quantities.number import quoted
 from journal.records.gather import ABSENT, Gather
-from journal.records.readings import MARKS, poured_twice, read_readings
+from journal.records.readings import poured_twice, read_readings
 from journal.records.salvage import without_faults
 from journal.records.settings import Kind, Measure
 from journal.records.typed import checked, nearest
@@ -27,8 +27,6 @@ from journal.records.write_up import (
 )
 from journal.records.written import Items, SourceTree, Table, Text
 
-__all__ = ["MARKS", "PourReader"]
-
 Measured = float | bool | tuple[float, float, float]
 # How is each kind of measure read?
 _READERS: Mapping[Kind, Callable[[str], Any]] = {
@@ -43,7 +41,7 @@ _OF_FOLLOW_UPS = ("bar", "day", "note")
 
 
 class PourReader(Struct):
-    """Reads the pours of one design; what is wrong is gathered as it goes."""
+    """Reads the pours of one design, and collects their problems."""
 
     gather: Gather
     variants: Variants
@@ -142,13 +140,13 @@ class PourReader(Struct):
                 did.at, '"did" is a mapping of what differed', "Write {layers: {…}}."
             )
             return None
-        told: dict[Problem, None] = {}
+        problems: dict[Problem, None] = {}
         for variant in self.variants.made:
             found: list[Problem] = []
             merged = laid_over(variant.written, did, found)
             checked(Recipe, merged, f"pour {quoted(label)} as it was done", found)
-            told.update(dict.fromkeys(found))
-        self.gather.problems.extend(told)
+            problems.update(dict.fromkeys(found))
+        self.gather.problems.extend(problems)
         return did
 
     # Bars.
@@ -184,7 +182,7 @@ class PourReader(Struct):
         elif name:
             self.bars_seen[name] = row["bar"].at
         chosen = self._variant_of(row)
-        # Of a variant whose recipe has an error nothing more can be said; the error is told there.
+        # A variant whose recipe has an error is no further help here; its error is reported there.
         variant = next((v for v in self.variants.made if v.name == chosen), None)
         poured_c = self._poured(row["poured"], variant) if "poured" in row else {}
         values = self._measures(row, self._of_bars)

@@ -1,4 +1,4 @@
-"""A write-up without its faults: what is left is checked too, so that one run tells everything."""
+"""A record without its faults: the rest is checked too, so that one run reports every problem."""
 
 from __future__ import annotations
 
@@ -31,10 +31,10 @@ _ROUNDS = 4
 
 
 def without_faults(model: type[Model], tree: Table) -> tuple[Model, Table] | None:
-    """A record of what is sound in ``tree``, and that part of the tree; None if nothing is.
+    """A record of the sound part of ``tree``, and that part of the tree; None if there is none.
 
-    What is wrong is left out with the entry of a list that it stands in; what must be
-    there is filled in, a layer's name among it. Places are those of ``tree``.
+    A faulty value is left out, with the entry of the list that it stands in. A required
+    value is filled in from ``FILLINGS``. Positions stay those of ``tree``.
     """
     for _ in range(_ROUNDS):
         try:
@@ -46,7 +46,7 @@ def without_faults(model: type[Model], tree: Table) -> tuple[Model, Table] | Non
         # From the end, so that entries before one that goes keep their numbers.
         for path in sorted(faults, key=_by_number, reverse=True):
             if not any(path[:steps] in gone for steps in range(len(path))):
-                _mend(tree, path, 0, faults[path] == "extra_forbidden", gone)
+                _remove_fault(tree, path, 0, faults[path] == "extra_forbidden", gone)
     return None
 
 
@@ -54,7 +54,7 @@ def _by_number(path: Path) -> tuple[tuple[int, str], ...]:
     return tuple((step, "") if isinstance(step, int) else (-1, step) for step in path)
 
 
-def _mend(table: Table, path: Path, at: int, unknown: bool, gone: set[Path]) -> None:
+def _remove_fault(table: Table, path: Path, at: int, unknown: bool, gone: set[Path]) -> None:
     """Take the fault at ``path`` out of the copy ``table``, which stands at ``path[:at]``."""
     key, rest = str(path[at]), path[at + 1 :]
     value = table.get(key)
@@ -66,13 +66,13 @@ def _mend(table: Table, path: Path, at: int, unknown: bool, gone: set[Path]) -> 
         entry = items[number]
         if isinstance(entry, Table) and len(rest) > 1 and (key == "layers" or unknown):
             items[number] = entry.again()
-            _mend(items[number], path, at + 2, unknown, gone)
+            _remove_fault(items[number], path, at + 2, unknown, gone)
         else:
             del items[number]
             gone.add(path[: at + 2])
     elif isinstance(value, Table) and unknown and rest[1 if number is not None else 0 :]:
         table[key] = value.again()
-        _mend(table[key], path, at + (2 if number is not None else 1), unknown, gone)
+        _remove_fault(table[key], path, at + (2 if number is not None else 1), unknown, gone)
     elif key in FILLINGS:
         table.put(key, Text(FILLINGS[key], table.key_at(key)), table.key_at(key))
     elif key in table:

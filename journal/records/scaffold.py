@@ -6,6 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from pathlib import Path
 from typing import Literal
 
 from msgspec import Struct
@@ -21,29 +22,18 @@ CUT_TO_THEM = ("piece", "variants")
 TO_FILL = "…"
 
 
-class Figures(Struct, frozen=True):
-    """Figures of a first pour, in one system of units; common practice, no source."""
-
-    detail: str
-    overpour: str
-    detail_pour: str
-    body: str
-    body_pour: str
-    oil: str
-    add: str
-    room: str
-    readings: tuple[str, str, str]
-
-
-FIGURES: Mapping[Literal["us", "metric"], Figures] = {
-    "us": Figures(
-        "5 g", "8 g", "165-176 F", "3.4 oz", "122-132 F", "5 mL/lb", "135-145 F", "69 F",
-        ("152 F", "140 F", "130 F"),
-    ),
-    "metric": Figures(
-        "5 g", "8 g", "74-80 C", "96 g", "50-56 C", "11 mL/kg", "57-63 C", "21 C",
-        ("67 C", "60 C", "54 C"),
-    ),
+# Figures of a first pour, in each system of units; common practice, no source.
+FIGURES: Mapping[Literal["us", "metric"], Mapping[str, str]] = {
+    "us": {
+        "detail": "5 g", "overpour": "8 g", "detail_pour": "165-176 F",
+        "body": "3.4 oz", "body_pour": "122-132 F", "oil": "5 mL/lb", "add": "135-145 F",
+        "room": "69 F", "first": "152 F", "second": "140 F", "last": "130 F",
+    },
+    "metric": {
+        "detail": "5 g", "overpour": "8 g", "detail_pour": "74-80 C",
+        "body": "96 g", "body_pour": "50-56 C", "oil": "11 mL/kg", "add": "57-63 C",
+        "room": "21 C", "first": "67 C", "second": "60 C", "last": "54 C",
+    },
 }  # fmt: skip
 
 
@@ -85,53 +75,30 @@ def id_of(title: str, taken: Iterable[str]) -> str:
 
 def new_write_up(begun: Begun) -> str:
     """A write-up to be filled in, commented just enough to need no manual."""
-    figures = FIGURES[begun.units]
-    lines = [
-        "---",
-        f"title: {quoted(begun.title)}",
-        f"date: {begun.day.isoformat()}",
-        "state: trial                # trial, keeper or set aside",
-        f"# summary: {TO_FILL}                # one sentence, for lists and the head of the page",
-        f"mat: {begun.mat}" if begun.mat else "# mat: an id of shelf/mats.yaml",
-        f"mould: {begun.mould}" if begun.mould else "# mould: an id of shelf/moulds.yaml",
-        *(["trim: straight 3 mm         # or close; how the piece is cut"] if begun.mat else []),
-        f"bars: {begun.bars}{'':21}# the batch that the recipe is written for",
-        "# subjects: [shoreline, two-tone]    # words to find it by",
-        "",
-        "layers:                     # in pouring order",
-    ]
-    if begun.mat:
-        lines += [
-            "  - name: detail",
-            f"    base: {begun.base}",
-            f"    amount: {figures.detail}             # base that stays, per bar",
-            f"    overpour: {figures.overpour}           # poured over and scraped back, per bar",
-            f"    pour: {figures.detail_pour}         # the window to pour in",
-            "    spritz: after           # before, after or both",
-            "    then: [rest 15 min, chill 10 min]",
-        ]
-    lines += [
-        "  - name: body",
-        f"    base: {begun.base}       # or {{one: 70 %, another: 30 %}}",
-        f"    amount: {begun.body or figures.body}",
-        f"    pour: {figures.body_pour}",
-        f"    # fragrance: {{oil: an-id, dose: {figures.oil}, add: {figures.add}}}",
-        "    # colours: [{colourant: an-id, dose: 1/4 tsp/lb}]    # or {colourant: an-id, by: eye}",
-        "    # additives: [{additive: an-id, dose: 1 tbsp/lb}]",
-        "    then: [unmould after 12 h, pare the edges]",
-        "",
-        "# variants:                 # each changes some of the above",
-        "#   close: {trim: close}",
-        "#   straight: {trim: straight 3 mm}",
-        *_question_to_fill(begun.day),
-        "",
-        *_pours_to_fill(begun.day, figures),
-        *_photos_to_fill(begun.photos),
-        "---",
-        "What was seen, and what to try next.",
-        "",
-    ]
-    return "\n".join(lines)
+    return _rendered(
+        begun.day, begun.units, begun.photos, title=quoted(begun.title), base=begun.base,
+        mat=begun.mat, mould=begun.mould, bars=begun.bars, body=begun.body,
+    )  # fmt: skip
+
+
+def _rendered(
+    day: date, units: Literal["us", "metric"], photos: Sequence[str], **values: object
+) -> str:
+    # Loaded here: the commands that only check a notebook need no templates.
+    from jinja2 import StrictUndefined, Template
+
+    template = Template(
+        Path(__file__).with_name("write_up.jinja").read_text("utf-8"),
+        trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True,
+        undefined=StrictUndefined,
+    )  # fmt: skip
+    text: str = template.render(
+        {
+            "recipe": "", "day": day.isoformat(), "figures": FIGURES[units], "photos": photos,
+            "to_fill": TO_FILL, **values,
+        }
+    )  # fmt: skip
+    return text
 
 
 def write_up_from(
@@ -174,20 +141,8 @@ def write_up_from(
         made += lines
     while made and not made[-1].strip():
         made.pop()
-    return "\n".join(
-        [
-            "---",
-            *made,
-            *(f"{key}: {value}" for key, value in fresh.items()),
-            "",
-            *_question_to_fill(day),
-            *_pours_to_fill(day, FIGURES[units]),
-            *_photos_to_fill(photos),
-            "---",
-            "What was changed, and why.",
-            "",
-        ]
-    )
+    recipe = "\n".join([*made, *(f"{key}: {value}" for key, value in fresh.items())])
+    return _rendered(day, units, photos, recipe=recipe)
 
 
 def quoted(text: str) -> str:
@@ -221,42 +176,3 @@ def _by_key(text: str, path: str) -> list[tuple[str, list[str]]]:
 def _is_between(line: str) -> bool:
     """Whether a line belongs to what follows: blank, or a comment that is not set in."""
     return not line.strip() or line.startswith("#")
-
-
-def _question_to_fill(day: date) -> list[str]:
-    return [
-        f"# question: {{compare: [close, straight], by: lip, asked: {day.isoformat()},"
-        " until: 3 pours}",
-    ]
-
-
-def _pours_to_fill(day: date, figures: Figures) -> list[str]:
-    first, second, last = figures.readings
-    return [
-        "# pours:                    # the hash marks go when it is poured",
-        "#   - pour: A",
-        f"#     date: {day.isoformat()}",
-        f"#     room: {figures.room}",
-        "#     readings:",
-        f"#       body: [[0:00, {first}, melted], [0:10, {second}], [0:22, {last}, poured]]",
-        "#     bars:                 # with variants: {bar: A1, variant: close, …}",
-        "#       - {bar: A1, lip: 0 mm, lifted: no, relief: 5, tidy: 1 min, keep: yes}",
-        "# failed:",
-        f"#   - {{what: lip, saw: {TO_FILL}, why: {TO_FILL}, mend: {TO_FILL}, mended: untested}}",
-    ]
-
-
-def _photos_to_fill(photos: Sequence[str]) -> list[str]:
-    if not photos:
-        return []
-    lines = ["", "photos:                     # in the order they were taken"]
-    for file in photos:
-        lines += [
-            f"  - file: photos/{file}",
-            f"    alt: {TO_FILL}                  # what it shows, for those who do not see it",
-            "    # bar: A1",
-            "    # day: 0                # days since the pour",
-            "    # scale: 0.08 mm/px     # or {from: [x, y], to: [x, y], is: 50 mm}, or card",
-            "    # measure: {regions: {body: [x, y, w, h]}, across: [x1, y1, x2, y2]}",
-        ]
-    return lines

@@ -8,13 +8,15 @@ once. What takes other files, or a figure, is for ``journal check``.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from functools import cache
+from pathlib import Path
 from typing import Any, Final
 
+import yaml
 from msgspec import Struct, field
 
 from journal.records.asked import AcrossDesigns, WrittenOrder
 from journal.records.notebook import Notebook
-from journal.records.schema_words import OF_ROWS, SAYS
 from journal.records.settings import BUILT_IN_SYMPTOMS, Measure, Settings
 from journal.records.shelf import KINDS
 from journal.records.typed import NOT_EMPTY, Names, Record
@@ -39,6 +41,14 @@ PATTERNS: Final[Mapping[str, str]] = {
 }
 # What the mark of plain words has for an example.
 _NO_EXAMPLE = ("examples", ["some words"])
+
+
+@cache
+def key_meanings() -> Mapping[str, Mapping[str, str]]:
+    """What is written at each key whose record does not say it itself, by record and key."""
+    text = Path(__file__).with_name("key_meanings.yaml").read_text("utf-8")
+    meanings: Mapping[str, Mapping[str, str]] = yaml.load(text, yaml.BaseLoader)
+    return meanings
 
 
 class Known(Struct, frozen=True):
@@ -151,7 +161,7 @@ def _tell(name: str, schema: Schema, known: Known) -> None:
             value = other
         if NOT_EMPTY in marks:
             value = {**value, "minItems": 1}
-        says = found.get("description") or SAYS.get(name, {}).get(key)
+        says = found.get("description") or key_meanings().get(name, {}).get(key)
         schema["properties"][key] = {"description": says, **value} if says else value
 
 
@@ -266,13 +276,12 @@ def _readings() -> Schema:
 
 def _rows(known: Known, required: tuple[str, ...], without: tuple[str, ...]) -> Schema:
     """Rows with what was measured; a group of variants is a column of its own, of any name."""
+    forms = {"poured": _one_of(SCALAR, _by_name(SCALAR, ""))}
     cells: dict[str, Schema] = {
-        key: {"description": says, **SCALAR} for key, says in OF_ROWS.items() if key not in without
+        key: {"description": says, **forms.get(key, SCALAR)}
+        for key, says in key_meanings()["row"].items()
+        if key not in without
     }
-    if "poured" in cells:
-        cells["poured"] = {
-            "description": OF_ROWS["poured"], **_one_of(SCALAR, _by_name(SCALAR, "")),
-        }  # fmt: skip
     for name, measure in known.measures.items():
         # A group of variants may have the name of a colour's measure.
         value = _one_of(SCALAR, _list(SCALAR)) if measure.kind == "colour" else SCALAR

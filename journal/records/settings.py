@@ -29,6 +29,7 @@ from journal.records.typed import (
     Words,
     Written,
     above_zero,
+    by_name,
     checked,
     fault,
     scalar,
@@ -128,16 +129,6 @@ class AddedMeasure(Record):
     matters: Words | None = None
 
 
-def _measures(value: Any) -> Any:
-    if not isinstance(value, dict):
-        raise fault(
-            "measures by name belong here",
-            "Write {gloss: {kind: rating, better: higher, …}}",
-            value,
-        )
-    return value
-
-
 def _symptoms(value: Any) -> tuple[tuple[str, str], ...]:
     if isinstance(value, list):
         return tuple((str(scalar(entry)), "") for entry in value)
@@ -193,9 +184,10 @@ class Settings(Record):
     region: Annotated[tuple[Annotated[str, Choice("us", "eu")], ...], LISTED, NOT_EMPTY] = Field(
         ("us",), description="Whose label rules."
     )
-    measures: Annotated[dict[str, AddedMeasure], BeforeValidator(_measures)] = Field(
-        default_factory=dict, description="Measures added to the built-in ones."
-    )
+    measures: Annotated[
+        dict[str, AddedMeasure],
+        by_name("measures by name", "{gloss: {kind: rating, better: higher, …}}"),
+    ] = Field(default_factory=dict, description="Measures added to the built-in ones.")
     symptoms: Annotated[tuple[tuple[str, str], ...], BeforeValidator(_symptoms)] = Field(
         (), description="Symptoms added to the built-in ones."
     )

@@ -45,6 +45,7 @@ from journal.records.typed import (
     Words,
     YesNo,
     by,
+    by_name,
     each,
     fault,
     nearest,
@@ -96,7 +97,8 @@ class Fragrance(ShelfRecord):
     )
     flash_point: Temperatures | None = Field(None, description="Flash point.")
     allergens: Annotated[
-        tuple[tuple[str, float], ...], BeforeValidator(lambda value: _shares(value))
+        tuple[tuple[str, float], ...],
+        by_name("shares by name", "{Linalool: 3 %}", by(read.read_share)),
     ] = Field((), description="INCI name of each allergen: its share of the oil.")
     certificate: Date | None = Field(None, description="Date of the supplier's certificate.")
 
@@ -304,12 +306,6 @@ def not_on_shelf(shelf: Shelf, kind: str, name: str, at: Position) -> Problem:
         f"no {KINDS[kind].one} {quoted(name)} is on the shelf",
         f"{nearest(name, known)} The shelf's file is shelf/{kind}.yaml.",
     )
-
-
-def _shares(value: Any) -> tuple[tuple[str, float], ...]:
-    if not isinstance(value, dict):
-        raise fault("shares by name belong here", "Write {Linalool: 3 %}", value)
-    return each((name, share, by(read.read_share)) for name, share in value.items())
 
 
 def _scent(value: Any) -> Any:

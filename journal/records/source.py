@@ -282,10 +282,8 @@ class _Builder:
     def _at(self, mark: Any) -> Position:
         return self._lines.position(mark.index)
 
-    def _slip(self, mark: Any, what: str, mend: str) -> None:
-        self._slip_at(self._at(mark), what, mend)
-
-    def _slip_at(self, at: Position, what: str, mend: str) -> None:
+    def _slip(self, at: Position, what: str, mend: str) -> None:
+        """Add a problem that the rest of the text can be read beside."""
         if len(self.slips) < MOST_SLIPS:
             self.slips.append(Problem(at, what, mend))
 
@@ -356,7 +354,7 @@ class _Builder:
             if name in keys:
                 first = table.key_at(name).line
                 self._slip(
-                    key.start_mark,
+                    self._at(key.start_mark),
                     f"the key {quoted(name)} stands here twice, first on line {first}",
                     "Keep one of the two.",
                 )
@@ -365,7 +363,7 @@ class _Builder:
                 table[name] = value
                 last = name
         if "<<" in keys:
-            self._slip_at(table.key_at("<<"), '"<<" merges another mapping', "Write the keys out.")
+            self._slip(table.key_at("<<"), '"<<" merges another mapping', "Write the keys out.")
             del table["<<"], keys["<<"]
         return table
 
@@ -376,34 +374,34 @@ class _Builder:
         return value.at == self._lines.position(index - len(value) - 1)
 
     def _marked(self, event: Any) -> None:
-        mark = event.start_mark
+        at = self._at(event.start_mark)
         if event.anchor is not None:
             self._slip(
-                mark, f"{quoted('&' + event.anchor)} marks a value to be used again",
+                at, f"{quoted('&' + event.anchor)} marks a value to be used again",
                 "Leave it away.",
             )  # fmt: skip
         if event.tag is not None and event.tag != "!":
-            self._slip(mark, f"{quoted(event.tag)} is a type mark of YAML", "Leave it away.")
+            self._slip(at, f"{quoted(event.tag)} is a type mark of YAML", "Leave it away.")
 
     def _alias(self, event: Any) -> None:
         self.broken = True
         self._slip(
-            event.start_mark, f"{quoted('*' + event.anchor)} points to another place of the file",
+            self._at(event.start_mark),
+            f"{quoted('*' + event.anchor)} points to another place of the file",
             "Write the value out.",
         )  # fmt: skip
 
     def _long_text(self, event: Any) -> Text:
         """A block of lines, or a text in double quotes, which may hold any character by code."""
-        value = event.value
+        value, at = event.value, self._at(event.start_mark)
         if event.style == '"':
             unseen = _UNSEEN.search(value)
             if unseen:
                 self._slip(
-                    event.start_mark,
+                    at,
                     f"a control character (U+{ord(unseen[0]):04X}) stands in the text",
                     "Delete it.",
                 )
-        at = self._at(event.start_mark)
         if event.style == "|":
             return Block(value, at, self._indent(value, event.start_mark.line))
         return Text(value, at)

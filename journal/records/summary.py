@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 from msgspec import Struct
@@ -10,7 +11,19 @@ from msgspec import Struct
 from journal.errors import Position
 from journal.records.links import Target, links_in, target_of
 from journal.records.things import Thing
-from journal.records.write_up import Brief, Design, Failure, Photo, Question
+from journal.records.write_up import (
+    AS_WRITTEN,
+    Brief,
+    Cast,
+    Design,
+    Failure,
+    Photo,
+    Pour,
+    Poured,
+    Question,
+    Recipe,
+    Variant,
+)
 
 
 class DesignSummary(Struct, frozen=True):
@@ -40,25 +53,54 @@ class DesignSummary(Struct, frozen=True):
 
 
 def summary_of(design: Design) -> DesignSummary:
-    """The summary of a design."""
+    """The summary of a design: what it shares with it, and what is worked out of its text."""
     folder = design.path.rpartition("/")[0]
     links = links_in(design.body, design.path, design.body_line)
+    shared = (name for name in DesignSummary.__struct_fields__ if hasattr(design, name))
     return DesignSummary(
-        id=design.id,
-        path=design.path,
-        title=design.title,
-        date=design.date,
-        state=design.state,
-        summary=design.summary,
-        subjects=design.subjects,
-        grew_from=design.grew_from,
-        groups=design.groups,
-        question=design.question,
-        failed=design.failed,
-        photos=design.photos,
-        things=design.things,
-        pictures=design.pictures,
-        brief=design.brief,
+        **{name: getattr(design, name) for name in shared},
         leads_to=tuple(dict.fromkeys(target_of(link, folder) for _, link, _ in links)),
         layers=tuple(layer.name for layer in design.recipe.layers),
+    )
+
+
+def brief_of(recipe: Recipe, variants: Sequence[Variant], pours: Sequence[Pour]) -> Brief:
+    """A design in brief.
+
+    Takes:  recipe    as it stands at the top of the write-up
+            variants  all of them
+            pours     all of them, in the order that they were written in
+    Gives:  Brief; temperatures in degrees C
+    Fails:  never: what cannot be read is not among them
+    """
+    recipes = {variant.name: variant.recipe for variant in variants}
+    every = (recipe, *recipes.values())
+    return Brief(
+        bars=recipe.bars,
+        mould=recipe.mould,
+        variants=len(variants),
+        differ=tuple(name for name, one in recipes.items() if name != AS_WRITTEN and one != recipe),
+        trims=tuple(dict.fromkeys((one.mat, one.mould, one.trim) for one in every)),
+        pours=tuple(_poured(pour, recipes, recipe) for pour in pours),
+    )
+
+
+def _poured(pour: Pour, recipes: dict[str, Recipe], recipe: Recipe) -> Poured:
+    judged = [bar.measures["keep"] for bar in pour.bars if "keep" in bar.measures]
+    cast: Counter[tuple[str, str | None]] = Counter()
+    for bar in pour.bars:
+        own = recipes.get(bar.variant, recipe)
+        piece = bar.piece or own.piece
+        if piece is not None:
+            cast[piece, own.mould] += 1
+    return Poured(
+        label=pour.label,
+        date=pour.date,
+        room_c=pour.room_c,
+        bars=len(pour.bars),
+        judged=len(judged),
+        kept=sum(kept is True for kept in judged),
+        variants=tuple(dict.fromkeys(bar.variant for bar in pour.bars)),
+        cast=tuple(Cast(piece, mould, bars) for (piece, mould), bars in cast.items()),
+        poured_c=pour.poured_c,
     )

@@ -17,9 +17,9 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from journal.errors import Problem, QuantityError
-from journal.quantities import read
+from journal.quantities import kinds, read
 from journal.quantities.number import quoted
-from journal.records.source import Items, Table, Text, place
+from journal.records.written import Table, Text, place, within
 
 
 class Record(BaseModel):
@@ -234,13 +234,27 @@ def _not_empty(value: Any) -> Any:
     return value
 
 
+def by_name(
+    what: str, example: str, read_value: Callable[[Any], Any] | None = None
+) -> BeforeValidator:
+    """The mark of a field that is a mapping; with ``read_value``, of names to values read by it."""
+
+    def validate(value: Any) -> Any:
+        if not isinstance(value, dict):
+            raise fault(f"{what} belong here", f"Write {example}", value)
+        if read_value is None:
+            return value
+        return each((name, entry, read_value) for name, entry in value.items())
+
+    return BeforeValidator(validate)
+
+
 # The mark of a field that is a list, and of one that holds something.
 LISTED = BeforeValidator(_words)
 NOT_EMPTY = BeforeValidator(_not_empty)
 
 Words = Annotated[str, Written(_text, "some words")]
 Mass = Annotated[float, Written(read.read_mass, "6 g")]
-Masses = Annotated[tuple[float, float], Written(read.read_masses, "3.6-3.8 oz")]
 Length = Annotated[float, Written(read.read_length, "3 mm")]
 Size = Annotated[tuple[float, float], Written(read.read_size, "80 x 55 mm")]
 Temperature = Annotated[float, Written(read.read_temperature, "69 F")]
@@ -249,7 +263,7 @@ Share = Annotated[float, Written(read.read_share, "3 %")]
 Count = Annotated[int, Written(read.read_count, "6")]
 Number = Annotated[float, Written(read.read_number, "1.5")]
 Volume = Annotated[float, Written(read.read_volume, "7.5 mL")]
-Amount = Annotated[read.Amount, Written(read.read_amount, "22 oz")]
+Amount = Annotated[kinds.Amount, Written(read.read_amount, "22 oz")]
 Density = Annotated[tuple[float, float], Written(read.read_density, "1.03 g/mL")]
 ThermalConductivity = Annotated[
     tuple[float, float], Written(read.read_thermal_conductivity, "0.30 W/mK")
@@ -257,11 +271,10 @@ ThermalConductivity = Annotated[
 HeatCapacity = Annotated[tuple[float, float], Written(read.read_heat_capacity, "2800 J/kgK")]
 LatentHeat = Annotated[tuple[float, float], Written(read.read_latent_heat, "45 kJ/kg")]
 Money = Annotated[Decimal, Written(read.read_money, "18.00")]
-Price = Annotated[read.Price, Written(read.read_price, "4.10/lb")]
-Dose = Annotated[read.Dose, Written(read.read_dose, "5 mL/lb")]
+Price = Annotated[kinds.Price, Written(read.read_price, "4.10/lb")]
+Dose = Annotated[kinds.Dose, Written(read.read_dose, "5 mL/lb")]
 Date = Annotated[date, Written(read.read_date, "2026-04-18")]
 YesNo = Annotated[bool, Written(read.read_yes_no, "yes")]
-MmPerPx = Annotated[float, Written(read.read_mm_per_px, "0.08 mm/px")]
 Pixels = Annotated[float, Written(read.read_px, "0.8 px")]
 
 
@@ -378,16 +391,6 @@ def _step(path: tuple[str | int, ...], thing: str) -> str:
     if isinstance(path[-1], int):
         return f"entry {path[-1] + 1} of {quoted(str(path[-2]))}" if len(path) > 1 else "the entry"
     return quoted(str(path[-1]))
-
-
-def within(tree: Any, path: tuple[str | int, ...]) -> Any:
-    """What stands at a path in what was written; the last on the way that there is."""
-    for step in path:
-        if isinstance(tree, Table) and step in tree:
-            tree = tree[str(step)]
-        elif isinstance(tree, Items) and isinstance(step, int) and step < len(tree):
-            tree = tree[step]
-    return tree
 
 
 def keys_of(record: type[Record]) -> list[str]:

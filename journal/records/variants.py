@@ -170,7 +170,7 @@ def read_variants(front: Table, recipe: Recipe, problems: list[Problem]) -> Vari
     ]
     made: list[Variant] = []
     names: list[str] = []
-    told: dict[Problem, None] = {}
+    found_problems: dict[Problem, None] = {}
     for picks in itertools.product(*choices):
         name = "/".join(choice for _, choice in picks)
         names.append(name)
@@ -186,12 +186,12 @@ def read_variants(front: Table, recipe: Recipe, problems: list[Problem]) -> Vari
             variant_recipe = checked(Recipe, merged, f"variant {quoted(name)}", found)
         else:
             variant_recipe = recipe
-        # A choice stands in several combinations; its fault is told once.
-        told.update(dict.fromkeys(found))
+        # A choice stands in several combinations; its fault is reported once.
+        found_problems.update(dict.fromkeys(found))
         if variant_recipe is not None and not found:
             chosen = {group: choice for group, choice in picks if group}
             made.append(Variant(name, variant_recipe, SourceTree(merged), tuple(changed), chosen))
-    problems.extend(told)
+    problems.extend(found_problems)
     return Variants(tuple(made), tuple(names), {group: tuple(entries[group]) for group in groups})
 
 

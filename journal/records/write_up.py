@@ -38,8 +38,8 @@ from journal.records.typed import (
     Words,
     Written,
     by,
+    by_name,
     checked,
-    each,
     fault,
     faults,
     scalar,
@@ -145,7 +145,9 @@ class Recipe(Record):
     bars: AtLeastOne = Field(description="The batch that the recipe is written for.")
     packaging: Annotated[tuple[Words, ...], LISTED, Names("packaging")] = ()
     minutes: HandsOn | None = None
-    layers: Annotated[tuple[Layer, ...], LISTED, NOT_EMPTY] = Field(description="In pouring order.")
+    layers: Annotated[tuple[Layer, ...], LISTED, NOT_EMPTY] = Field(
+        description="The layers, in pouring order."
+    )
 
 
 # The keys of a write-up that make up its recipe.
@@ -286,16 +288,13 @@ class Neutral(Record):
     )
 
 
-def _regions(value: Any) -> Any:
-    if not isinstance(value, dict):
-        raise fault("regions by name belong here", "Write {body: [x, y, w, h]}", value)
-    return tuple((name, PixelPlaces(4).read(entry)) for name, entry in value.items())
-
-
 class Measuring(Record):
     """What is to be measured in a photo, in pixels of the upright picture."""
 
-    regions: Annotated[tuple[tuple[str, tuple[float, ...]], ...], BeforeValidator(_regions)] = ()
+    regions: Annotated[
+        tuple[tuple[str, tuple[float, ...]], ...],
+        by_name("regions by name", "{body: [x, y, w, h]}", PixelPlaces(4).read),
+    ] = ()
     across: Annotated[tuple[float, ...], PixelPlaces(4)] | None = None
     neutral: Neutral | None = None
     blur: Pixels | None = None
@@ -313,30 +312,16 @@ class Photo(Record):
     measure: Measuring | None = None
 
 
-def _overlays(value: Any) -> Any:
-    if not isinstance(value, dict):
-        raise fault("variants by name belong here", "Write {close: {trim: close}}", value)
-    return value
-
-
-class WriteUp(Record):
+class WriteUp(Recipe):
     """The front matter of ``design.md``."""
 
     title: Words
     date: Date
     state: Annotated[str, Choice("trial", "keeper", "set aside")]
     summary: Words | None = None
-    mat: Annotated[Words | None, Names("mats")] = None
-    mould: Annotated[Words | None, Names("moulds")] = None
-    trim: WrittenTrim | None = None
-    piece: Annotated[Words | None, Names("pieces")] = None
-    bars: AtLeastOne
     subjects: Annotated[tuple[Words, ...], LISTED] = ()
     grew_from: Annotated[Words | None, Names("designs")] = None
-    packaging: Annotated[tuple[Words, ...], LISTED, Names("packaging")] = ()
-    minutes: HandsOn | None = None
-    layers: Annotated[tuple[Layer, ...], LISTED, NOT_EMPTY]
-    variants: Annotated[Any, BeforeValidator(_overlays)] = None
+    variants: Annotated[Any, by_name("variants by name", "{close: {trim: close}}")] = None
     question: Question | None = None
     pours: Any = None
     failed: Annotated[tuple[Failure, ...], LISTED] = ()
@@ -347,35 +332,21 @@ class WriteUp(Record):
 ByName = tuple[tuple[str, float], ...]
 
 
-def _temperatures_by_name(value: Any) -> ByName:
-    return _by_name(value, read.read_temperature, hot=True)
-
-
-def _masses_by_name(value: Any) -> ByName:
-    return _by_name(value, read.read_mass, hot=False)
-
-
 class WrittenPour(Record):
     """One pour as it stands in the write-up; its tables are read one by one."""
 
     pour: Words | None = None
     date: Date
     room: Temperature | None = None
-    melted: Annotated[ByName, BeforeValidator(_masses_by_name)] = ()
+    melted: Annotated[ByName, by_name("values by name", "{body: 21 oz}", by(read.read_mass))] = ()
     readings: Any = None
-    poured: Annotated[ByName, BeforeValidator(_temperatures_by_name)] = ()
+    poured: Annotated[
+        ByName, by_name("values by name", "{body: 131 F}", by(read.read_temperature))
+    ] = ()
     did: Any = None
     bars: Any = None
     later: Any = None
     private: Words | None = None
-
-
-def _by_name(value: Any, reader: Any, hot: bool) -> ByName:
-    if not isinstance(value, dict):
-        raise fault(
-            "values by name belong here", f"Write {{body: {'131 F' if hot else '21 oz'}}}", value
-        )
-    return each((name, entry, by(reader)) for name, entry in value.items())
 
 
 class Variant(Struct, frozen=True):

@@ -1,8 +1,8 @@
 """Trees of written text that know where they stand.
 
-The trees are plain ``str``, ``dict`` and ``list`` with a position, so that any
-later check can say where. Few positions are ever asked for, so a tree keeps the
-numbers of characters and makes a position of one only when it is.
+The trees are plain ``str``, ``dict`` and ``list`` with a position, so that any later
+check can report where. Few positions are needed: a tree keeps character offsets, and
+turns one into a line and a column on demand.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from journal.errors import ContentError, Position, Problem
 
 
 class Lines:
-    """A text of the notebook; turns a character's number into its position."""
+    """A text of the notebook; turns a character offset into a position."""
 
     __slots__ = ("_first_line", "_path", "_starts", "_text")
 
@@ -169,9 +169,9 @@ class Items(list[Any]):
 
 
 class SourceTree:
-    """A tree of written text as a record holds it; one that was kept is made when it is asked for.
+    """A tree of written text as a record holds it; a cached one is decoded on first use.
 
-    ``data`` is the tree as it is kept: plain lists, in MessagePack.
+    ``data`` is the tree as it is cached: plain lists, in MessagePack.
     """
 
     __slots__ = ("_data", "_table", "path")
@@ -189,7 +189,7 @@ class SourceTree:
 
     @property
     def data(self) -> bytes:
-        """The tree as it is kept."""
+        """The tree as it is cached."""
         return self._data or msgpack.encode(plain_tree(self.table))
 
     def __eq__(self, other: object) -> bool:
@@ -207,7 +207,7 @@ TEXT, BLOCK, ITEMS, TABLE = range(4)
 
 
 def plain_tree(tree: Any) -> list[Any]:
-    """A tree as plain lists; its path is told apart."""
+    """A tree as plain lists, without the path of its file."""
     at: Position = tree.at
     if isinstance(tree, Table):
         entries = []
@@ -236,25 +236,29 @@ def _tree_of(path: str, node: list[Any]) -> Any:
     return Block(node[3], at, node[4]) if kind == BLOCK else Text(node[3], at)
 
 
-def place(tree: Any, *path: str | int) -> Position:
-    """Where the value at ``path`` stands; of its nearest parent if it is not there.
+def within(tree: Any, path: Iterable[str | int]) -> Any:
+    """The value at ``path``; its nearest parent if it is not there.
 
     A list of one may be written without its brackets: index 0 of what is no list
     is the value itself.
     """
-    found = tree
     for step in path:
-        if isinstance(found, Items):
-            if not isinstance(step, int) or step >= len(found):
+        if isinstance(tree, Items):
+            if not isinstance(step, int) or step >= len(tree):
                 break
-            found = found[step]
-        elif isinstance(found, Table) and isinstance(step, str):
-            if step not in found:
+            tree = tree[step]
+        elif isinstance(tree, Table) and isinstance(step, str):
+            if step not in tree:
                 break
-            found = found[step]
+            tree = tree[step]
         elif step != 0:
             break
-    at: Position = found.at
+    return tree
+
+
+def place(tree: Any, *path: str | int) -> Position:
+    """Where the value at ``path`` stands; of its nearest parent if it is not there."""
+    at: Position = within(tree, path).at
     return at
 
 

@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 
 from journal.errors import FigureError
 from journal.quantities import read, show
-from journal.quantities.kinds import Dose
 from journal.quantities.units import G_PER_OZ, ML_PER_FL_OZ, ML_PER_TSP, f_to_c
 
 SCALES = (1.0, 0.1)
@@ -196,23 +195,6 @@ def test_ranges(low: str, high: str, text: str) -> None:
     assert show.show_range(low, high) == text
 
 
-@pytest.mark.parametrize(
-    ("written", "shown"),
-    [
-        ("5 mL/lb", "5 mL/lb"),
-        ("8 g/kg", "8 g/kg"),
-        ("8 g/100 g", "8 g/100 g"),
-        ("1/4 tsp/lb", "1.2 mL/lb"),
-        ("3 %", "3 %"),
-        ("2 drops/bar", "0.1 mL/bar"),
-        ("2.5 mL", "2.5 mL"),
-        ("0.5 g/bar", "0.5 g/bar"),
-    ],
-)
-def test_doses(written: str, shown: str) -> None:
-    assert show.show_dose(read.read_dose(written)) == shown
-
-
 @given(st.floats(0, 1e6), st.sampled_from([(1.0,), SCALES, (5.0, 0.5, 0.01)]))
 def test_a_mass_shown_is_read_within_half_a_step(mass_g: float, steps_g: tuple[float, ...]) -> None:
     half_g = float(show.mass_step_g(mass_g, steps_g)) / 2
@@ -273,15 +255,6 @@ def test_a_share_shown_is_read_within_half_a_step(share: float) -> None:
     assert abs(read.read_share(show.show_percent(share)) - share) <= half + 1e-11
     if 1e-6 < share < 0.001:  # three digits
         assert read.read_share(show.show_percent(share)) == pytest.approx(share, rel=5.1e-3)
-
-
-@given(st.sampled_from(["mass", "volume"]), st.floats(0, 1e4), st.sampled_from([453.59237, 1000.0]))
-def test_a_dose_shown_is_read_as_the_same_kind(kind: str, value: float, per_g: float) -> None:
-    assert kind in ("mass", "volume")
-    dose = Dose("mass" if kind == "mass" else "volume", value, "base", per_g)
-    read_back = read.read_dose(show.show_dose(dose))
-    assert (read_back.kind, read_back.per, read_back.per_g) == (kind, "base", per_g)
-    assert abs(read_back.value - value) <= 0.5 + 1e-7
 
 
 @pytest.mark.parametrize("bad", [float("nan"), float("inf")])
