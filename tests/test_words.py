@@ -40,7 +40,11 @@ GIVEN = (
     "grayscale",
 )
 #: Other spellings that the reader of quantities has to understand.
-UNDERSTOOD = ("journal/quantities/refusal.py", "journal/quantities/kinds.py")
+UNDERSTOOD = (
+    "journal/quantities/refusal.py",
+    "journal/quantities/kinds.py",
+    "journal/pages/index_words.yaml",
+)
 
 #: Of the place where it was written, or of whoever wrote it.
 FOREIGN = {
@@ -87,6 +91,9 @@ def prose(path: Path) -> Iterator[tuple[int, str]]:
     elif path.suffix == ".html":
         for markup in (r"\{%.*?%\}", r"\{\{.*?\}\}", r"<(style|script)\b.*?</\1>", r"<[^>]*>"):
             text = re.sub(markup, lambda found: "\n" * found[0].count("\n"), text, flags=re.S)
+    elif path.suffix == ".yaml":
+        spanish = r'^  es: "(?:[^"\\]|\\.)*"$'
+        text = re.sub(spanish, lambda found: "\n" * found[0].count("\n"), text, flags=re.M)
     elif path.suffix == ".md":
         for code in (r"^```.*?^```", r"^( {4}|\t).*?$", r"`[^`\n]*`"):
             text = re.sub(code, lambda found: "\n" * found[0].count("\n"), text, flags=re.S | re.M)
@@ -169,6 +176,7 @@ def test_no_shown_word_calls_a_program_to_mind() -> None:
         ("a.html", '<p style="color: red">mold {{ page.color }}</p>', ["mold"]),
         ("a.md", "A `color` of\n\n    color: red\n\nmolds", ["molds"]),
         ("a.yaml", "note: gray edge", ["gray"]),
+        ("a.yaml", '  es: "el color"\n  en: "the color"\n', ["color"]),
         ("a.yaml", "a grey, coloured centre; a greyish colourant", []),
     ],
 )

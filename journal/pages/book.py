@@ -125,10 +125,15 @@ def templates_key(theme: Theme) -> str:
 def program_key() -> str:
     """A digest of this program as it runs, of its themes, and of what sets its pages."""
     package = Path(__file__).resolve().parent.parent
-    files = [*sorted(package.rglob("*.py")), *sorted(themes_folder().rglob("*"))]
+    files = [
+        file
+        for folder in dict.fromkeys((package, themes_folder()))
+        for file in sorted(folder.rglob("*"))
+        if file.is_file() and "__pycache__" not in file.parts
+    ]
     return digest(
         jinja2.__version__,
         markdown.__version__,
         picture_libraries(),
-        *(part for file in files if file.is_file() for part in (file.name, file.read_bytes())),
+        *(part for file in files for part in (file.name, file.read_bytes())),
     )

@@ -22,7 +22,7 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 from journal.pages.index_texts import Found
-from journal.pages.index_words import COMMON, SPELT, spellings, words_of
+from journal.pages.index_words import common, spellings, spelt, words_of
 
 FOLDER: Final = "index"
 PART_SIZE: Final = 64
@@ -50,8 +50,8 @@ def all_script(names: Sequence[str]) -> bytes:
     """
     held = {
         "parts": " ".join(names),
-        "common": " ".join(sorted(COMMON)),
-        "spelt": " ".join(f"{american}:{british}" for american, british in SPELT),
+        "common": " ".join(sorted(common())),
+        "spelt": " ".join(f"{american}:{british}" for american, british in spelt()),
     }
     return f"window.bookParts={_json(held)};\n".encode()
 
