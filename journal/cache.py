@@ -9,14 +9,22 @@ out anew: what is missing, spoilt or of another version of the program is a miss
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Generic, TypeVar, TypeVarTuple
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.output import Store
-from journal.records.codec import CodecError, decode, digest, digest_of, encode, given_by
+from journal.records.codec import (
+    CodecError,
+    LazyValues,
+    decode,
+    digest,
+    digest_of,
+    encode,
+    given_by,
+)
 
 Value = TypeVar("Value")
 Summary = TypeVar("Summary")
@@ -56,7 +64,7 @@ class Cache:
 
     def stage(self, name: str, value: type[Value], summary: type[Summary]) -> Stage[Value, Summary]:
         """The rows of one stage, as the last run left them."""
-        return Stage(self.store, name, self.version, value, summary)
+        return Stage(self, name, value, summary)
 
     def table(self, name: str, kind: Any) -> Any:
         """A small table that is read and written whole; None where there is none."""
@@ -75,47 +83,22 @@ class Cache:
 
 
 class Stage(Generic[Value, Summary]):
-    """The rows of one stage: those of the last run, and those of this one."""
+    """The rows of one stage: ``before`` those of the last run, ``rows`` those of this one."""
 
-    def __init__(
-        self,
-        store: Store,
-        name: str,
-        version: str,
-        value: type[Value],
-        summary: type[Summary],
-    ) -> None:
-        self._store, self._name, self._version, self._kind = store, name, version, value
+    def __init__(self, cache: Cache, name: str, value: type[Value], summary: type[Summary]) -> None:
+        self._cache, self._store, self._name, self._kind = cache, cache.store, name, value
         self._held: OrderedDict[str, tuple[int, Value]] = OrderedDict()
         self._held_bytes = 0
         self._unkept: dict[str, bytes] = {}
-        self._rows: dict[str, Row[Summary]] = {}
-        self._before: dict[str, Row[Summary]] = {}
-        found = store.read(name)
-        if found is not None:
-            try:
-                told, rows = decode(found, tuple[str, dict[str, Row[summary]]])  # type: ignore[valid-type]
-            except CodecError:
-                return
-            if told == version:
-                self._before = rows
-
-    @property
-    def before(self) -> Mapping[str, Row[Summary]]:
-        """The rows of the last run."""
-        return self._before
-
-    @property
-    def rows(self) -> Mapping[str, Row[Summary]]:
-        """The rows of this run."""
-        return self._rows
+        self.rows: dict[str, Row[Summary]] = {}
+        self.before: dict[str, Row[Summary]] = cache.table(name, dict[str, Row[summary]]) or {}  # type: ignore[valid-type]
 
     def known(self, name: str, key: str) -> Row[Summary] | None:
         """The row of that name, if it was made from the same inputs."""
-        row = self._before.get(name)
+        row = self.before.get(name)
         if row is None or row.key != key:
             return None
-        self._rows[name] = row
+        self.rows[name] = row
         return row
 
     def add(self, name: str, key: str, data: bytes, summary: Summary) -> Row[Summary]:
@@ -123,26 +106,30 @@ class Stage(Generic[Value, Summary]):
         found = digest(data)
         if not self._store.write(self._file(found), data):
             self._unkept[found] = data
-        row = self._rows[name] = Row(key, found, summary, digest_of(summary))
+        row = self.rows[name] = Row(key, found, summary, digest_of(summary))
         return row
+
+    def find(self, name: str, key: str, make: Callable[[], tuple[bytes, Summary]]) -> Row[Summary]:
+        """The row of that name; its value is made if it is not known from the same inputs."""
+        return self.known(name, key) or self.add(name, key, *make())
 
     def revise(self, name: str, summary: Summary) -> None:
         """Keep another summary with a value of this run."""
-        row = self._rows[name]
-        self._rows[name] = replace(row, summary=summary, summary_digest=digest_of(summary))
+        row = self.rows[name]
+        self.rows[name] = replace(row, summary=summary, summary_digest=digest_of(summary))
 
     def drop(self, name: str) -> None:
         """Do not keep a value of this run for the next."""
-        del self._rows[name]
+        del self.rows[name]
 
-    def values(self, names: Mapping[str, Any] | None = None) -> Stored[Value]:
-        """The values of this run by name, each decoded when it is asked for."""
-        rows = self._rows if names is None else {name: self._rows[name] for name in names}
-        return Stored(self.load, {name: row.digest for name, row in rows.items()})
+    def values(self, names: Iterable[str] | None = None) -> LazyValues[Value]:
+        """The values of this run by name, each decoded when it is looked up."""
+        digests = {name: self.rows[name].digest for name in (self.rows if names is None else names)}
+        return LazyValues(digests, lambda name: self.load(digests[name]), digests.__getitem__)
 
-    def summaries(self, names: Mapping[str, Any] | None = None) -> Digested[Summary]:
+    def summaries(self, names: Iterable[str]) -> Digested[Summary]:
         """The summaries of this run by name."""
-        rows = self._rows if names is None else {name: self._rows[name] for name in names}
+        rows = {name: self.rows[name] for name in names}
         return Digested(
             {name: row.summary for name, row in rows.items()},
             {name: row.summary_digest for name, row in rows.items()},
@@ -173,36 +160,13 @@ class Stage(Generic[Value, Summary]):
 
     def keep(self) -> None:
         """Keep the rows of this run, and no others, for the next."""
-        if self._rows != self._before:
-            self._store.write(self._name, encode((self._version, self._rows)))
-            files = {self._file(row.digest) for row in self._rows.values()}
+        if self.rows != self.before:
+            self._cache.write_table(self._name, self.rows)
+            files = {self._file(row.digest) for row in self.rows.values()}
             self._store.clear(f"{self._name}.", but=files)
 
     def _file(self, found: str) -> str:
         return f"{self._name}.{found}"
-
-
-class Stored(Mapping[str, Value]):
-    """Values by name, decoded when they are asked for; ``digest`` tells them apart unseen."""
-
-    def __init__(self, load: Callable[[str], Value], digests: Mapping[str, str]) -> None:
-        self._load, self._digests = load, digests
-
-    def __getitem__(self, name: str) -> Value:
-        return self._load(self._digests[name])
-
-    def __contains__(self, name: object) -> bool:
-        return name in self._digests
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._digests)
-
-    def __len__(self) -> int:
-        return len(self._digests)
-
-    def digest(self, name: str) -> str:
-        """The digest of a value, without decoding it."""
-        return self._digests[name]
 
 
 class Digested(dict[str, Value]):

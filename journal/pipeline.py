@@ -16,12 +16,14 @@ that need a part of this take the functions of that part: ``read_notebook``,
 from __future__ import annotations
 
 import dataclasses
+import functools
 import importlib.util
 import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
+from types import NoneType
 from typing import Protocol, TypeVar
 
 from msgspec import Struct
@@ -65,7 +67,7 @@ from journal.figures.derive_notebook import (
 )
 from journal.output import Part, Ready, Store
 from journal.pages.book import Book
-from journal.pages.editions import Changed, edition_problems, for_edition, takes_avif
+from journal.pages.editions import edition_problems, for_edition, takes_avif
 from journal.pages.faulty import Faulty, FaultyDesign, faulty_sheets
 from journal.pages.inputs import Keys, closure, cut_to
 from journal.pages.notebook import Group, by_design, groups_of, open_book, other_sheets
@@ -77,7 +79,7 @@ from journal.photos.measurement import Measurement
 from journal.photos.prepare import PhotoProblem, PreparedPhoto, prepared_all
 from journal.photos.prepare import digest as photo_digest
 from journal.records.asked import Comparison, Order
-from journal.records.codec import digest, digest_at, digest_of, encode
+from journal.records.codec import LazyValues, digest, digest_at, digest_of, encode
 from journal.records.designs import bad_id, written_head
 from journal.records.notebook import SETTINGS_FILE, KnownDesign, Notebook, read_notebook
 from journal.records.shelf import Shelf
@@ -90,9 +92,8 @@ from journal.workers import FEWEST, as_done, cores, spread
 
 Value = TypeVar("Value")
 Small = TypeVar("Small")
-# A value as it is encoded, and its summary.
-Made = tuple[bytes, Small]
-Asked = TypeVar("Asked", Comparison, Order)
+# Makes a value as it is encoded, and its summary.
+Make = Callable[[], tuple[bytes, Small]]
 
 #: Libraries whose answers may differ from one version to the next.
 _RECKON_WITH = ("numpy", "scipy", "pydantic", "yaml", "PIL")
@@ -136,16 +137,6 @@ class FiguresRow(Struct, frozen=True):
     problems: tuple[Problem, ...]
 
 
-class OwnValues(Struct, frozen=True):
-    """The values of what a question compares, that one design has."""
-
-    values: tuple[str, ...]
-
-
-class Nothing(Struct, frozen=True):
-    """The summary of a stage that needs none."""
-
-
 class MeasuredOrNot(Struct, frozen=True):
     """What was measured in a photo, or what is wrong with it and how it is mended."""
 
@@ -177,10 +168,11 @@ class Pipeline:
         )
         self._figures = cache.stage("figures", DesignFigures, FiguresRow)
         self._results = cache.stage(f"results-{edition}", DesignResults, ResultsSummary)
-        self._bars = cache.stage(f"bars-{edition}", tuple[Bar, ...], OwnValues)
-        self._contrasts = cache.stage(f"contrasts-{edition}", DesignContrasts, Nothing)
-        self._answers = cache.stage(f"across-{edition}", AcrossResults, Nothing)
-        self._plans = cache.stage(f"orders-{edition}", OrderPlan, Nothing)
+        # The summary of a design's bars is the values that it has of what a question compares.
+        self._bars = cache.stage(f"bars-{edition}", tuple[Bar, ...], tuple[str, ...])
+        self._contrasts = cache.stage(f"contrasts-{edition}", DesignContrasts, NoneType)
+        self._answers = cache.stage(f"across-{edition}", AcrossResults, NoneType)
+        self._plans = cache.stage(f"orders-{edition}", OrderPlan, NoneType)
         self._memo = Memo(cache)
         self._read_problems: tuple[Problem, ...] = ()
         self._measured: dict[str, MeasuredOrNot] = {}
@@ -260,15 +252,13 @@ class Pipeline:
     def _measure(self, root: Path, file: Path, photo: Photo) -> Measurement:
         seen = self._scan.digests.get(file.relative_to(root).as_posix(), "")
         key = digest(file.name, seen, repr(photo.measure), repr(photo.scale))
-        if key not in self._measured:
-            known = self._measured_before.get(key)
-            if known is None:
-                try:
-                    known = MeasuredOrNot(measure_photo(file, photo))
-                except PhotoProblem as problem:
-                    known = MeasuredOrNot(None, problem.what, problem.mend)
-            self._measured[key] = known
-        found = self._measured[key]
+        found = self._measured.get(key) or self._measured_before.get(key)
+        if found is None:
+            try:
+                found = MeasuredOrNot(measure_photo(file, photo))
+            except PhotoProblem as problem:
+                found = MeasuredOrNot(None, problem.what, problem.mend)
+        self._measured[key] = found
         if found.measurement is None:
             raise PhotoProblem(found.what, found.mend)
         return found.measurement
@@ -295,11 +285,11 @@ class Pipeline:
             *(self._records.front(line.design) for line in order.asked.designs),
             digest_of((whole.casts, whole.rates)),
         )
-        row = self._plans.known(order.id, key)
-        if row is None:
-            plan = plan_order(cut, order, whole.casts, whole.rates, ask=self._memo)
-            row = self._plans.add(order.id, key, encode(plan), Nothing())
-        return self._plans.load(row.digest)
+
+        def make() -> tuple[bytes, None]:
+            return encode(plan_order(cut, order, whole.casts, whole.rates, ask=self._memo)), None
+
+        return self._plans.load(self._plans.find(order.id, key, make).digest)
 
     # compare ----------------------------------------------------------------------------
 
@@ -308,24 +298,21 @@ class Pipeline:
         stage = self._results
         settings = self._scan.digests.get(SETTINGS_FILE, "")
         pieces = self._scan.digests.get(_PIECES, "")
-        keys = {name: digest(settings, pieces, self._records.front(name)) for name in cut.summaries}
-        todo = [name for name, key in keys.items() if stage.known(name, key) is None]
-        made = spread([partial(self._compared, cut, name) for name in todo])
-        for name, (data, summary) in zip(
-            todo, self._progress(made, len(todo), "designs compared"), strict=True
-        ):
-            stage.add(name, keys[name], data, summary)
-        across = {name: self._across(cut, asked) for name, asked in cut.comparisons.items()}
-        answers = self._answers.values(across)
+        keys = {
+            name: (
+                digest(settings, pieces, self._records.front(name)),
+                partial(_results_of, cut, name),
+            )
+            for name in cut.summaries
+        }
+        self._of_each(stage, keys, "designs compared")
+        for asked in cut.comparisons.values():
+            self._across(cut, asked)
+        answers = self._answers.values(cut.comparisons)
         return Compared(stage.values(keys), answers, stage.summaries(keys))
 
-    @staticmethod
-    def _compared(cut: Notebook, name: str) -> tuple[bytes, ResultsSummary]:
-        found = kept_results(design_results(cut.settings, cut.shelf, cut.designs[name]))
-        return encode(found), results_summary(found)
-
-    def _across(self, cut: Notebook, asked: Comparison) -> Row[Nothing]:
-        """The answer to one question; what each design brings to it is kept by itself."""
+    def _across(self, cut: Notebook, asked: Comparison) -> None:
+        """Answer one question; what each design brings to it is cached by itself."""
         asks = digest(
             self._scan.digests.get(SETTINGS_FILE, ""),
             self._scan.digests.get(asked.path, ""),
@@ -341,7 +328,7 @@ class Pipeline:
                 for name in cut.summaries
             },
         )  # fmt: skip
-        values = sorted({value for row in bars.values() for value in row.summary.values})
+        values = sorted({value for row in bars.values() for value in row.summary})
         contrasts = self._of_each(
             self._contrasts,
             {
@@ -350,27 +337,31 @@ class Pipeline:
                     partial(_contrasts_of, cut, asked, self._bars, row.digest, values),
                 )
                 for name, row in bars.items()
-                if row.summary.values
+                if row.summary
             },
         )
         digests = [row.digest for row in contrasts.values()]
-        key = digest(asks, *digests)
-        known = self._answers.known(asked.id, key)
-        if known is not None:
-            return known
-        rows = (whole_contrasts(self._contrasts.load(found)) for found in digests)
-        answer = answer_across(cut.settings, asked, rows)
-        return self._answers.add(asked.id, key, encode(kept_answer(answer)), Nothing())
 
-    @staticmethod
+        def make() -> tuple[bytes, None]:
+            rows = (whole_contrasts(self._contrasts.load(found)) for found in digests)
+            return encode(kept_answer(answer_across(cut.settings, asked, rows))), None
+
+        self._answers.find(asked.id, digest(asks, *digests), make)
+
     def _of_each(
-        stage: Stage[Value, Small], wanted: Mapping[str, tuple[str, Callable[[], Made[Small]]]]
+        self,
+        stage: Stage[Value, Small],
+        wanted: Mapping[str, tuple[str, Make[Small]]],
+        what: str = "",
     ) -> dict[str, Row[Small]]:
-        """Rows of a stage: known where the key is the same, else made on all cores."""
+        """Rows of a stage: known where the key is the same, else made on all cores.
+
+        Progress is shown where ``what`` says what is made.
+        """
         todo = [name for name, (key, _) in wanted.items() if stage.known(name, key) is None]
-        # Few questions, but each across all designs.
-        workers = cores() if len(todo) >= FEWEST else 1
-        made = spread([wanted[name][1] for name in todo], workers=workers)
+        made = spread([wanted[name][1] for name in todo])
+        if what:
+            made = self._progress(made, len(todo), what)
         for name, (data, summary) in zip(todo, made, strict=True):
             stage.add(name, wanted[name][0], data, summary)
         return {name: stage.rows[name] for name in wanted}
@@ -422,12 +413,8 @@ class Pipeline:
         )
         # Of a photo that cannot be shown it need not be told as well that it cannot be measured.
         told = {problem.what for problem in book.unshown}
-        shown = {
-            *(problem for problem in problems if problem not in unmeasured),
-            *(problem for problem in unmeasured if problem.what not in told),
-            *book.unshown,
-        }
-        return Viewed(book, faulty, tuple(sorted(shown)))
+        told_already = {problem for problem in unmeasured if problem.what in told}
+        return Viewed(book, faulty, tuple(sorted((problems - told_already) | {*book.unshown})))
 
     def _recipes(self, cut: Notebook) -> Mapping[str, Design]:
         """The designs, each known by all but its prose."""
@@ -436,7 +423,7 @@ class Pipeline:
         def known_by(name: str) -> str:
             return digest(edition, fronts(name), str(cut.summaries[name].grew_from))
 
-        return Changed(cut.designs, cut.summaries, lambda _, design: design, known_by)
+        return LazyValues(cut.designs, cut.designs.__getitem__, known_by)
 
     def _faulty(self, notebook: Notebook, figures: Figures) -> Faulty:
         """The designs, questions and orders with an error, each with its problems."""
@@ -459,13 +446,9 @@ class Pipeline:
     def _require(self, notebook: Notebook, problems: Iterable[Problem], faulty: Faulty) -> None:
         """ContentError for errors that no page of their own can tell of."""
         errors = _errors(problems)
-        parts = ("designs/", "comparisons/", "orders/")
-        of_all = [p for p in notebook.errors if not p.position.path.startswith(parts)]
-        lost = [
-            p for p in notebook.errors if p.position.path.startswith(parts) and not faulty.tells(p)
-        ]
-        if of_all or lost or (self._options.strict and errors):
-            raise ContentError(tuple(errors))
+        all_told = all(faulty.tells(problem) for problem in notebook.errors)
+        if not all_told or (self._options.strict and errors):
+            raise ContentError(errors)
 
     def _look_into(self, cut: Notebook) -> Looked:
         """Every photo that a notebook names, decoded to its last pixel; new ones on all cores.
@@ -518,8 +501,10 @@ class Pipeline:
                 continue
             now[group.name] = known
             pages.extend(known.files)
-            again = _Again(group, book)
-            yield from (Part(path, own, again.maker(path)) for path, own in known.files.items())
+            # Laid out once more, where one of its files is not there after all.
+            again = functools.cache(partial(_laid, group, book))
+            for path, own in known.files.items():
+                yield Part(path, own, partial(_file_of, again, path))
         if len(todo) >= FEWEST:
             book.theme.compile_all()
         made = as_done(
@@ -528,10 +513,10 @@ class Pipeline:
         )
         for number, files in self._progress(made, len(todo), "parts of the notebook made"):
             group = todo[number]
-            digests = {path: digest(data) for path, data in files}
+            digests = {path: digest(data) for path, data in files.items()}
             now[group.name].files.update(digests)
             pages.extend(digests)
-            yield from (Ready(path, digests[path], data) for path, data in files)
+            yield from (Ready(path, digests[path], data) for path, data in files.items())
         if now != before:
             self._cache.write_table(name, now)
         for sheet in faulty_sheets(book, viewed.faulty):
@@ -591,26 +576,13 @@ def as_part(sheet: Sheet) -> Part:
     return Part(sheet.path, digest(data), data.__bytes__)
 
 
-def _laid(group: Group, book: Book) -> list[tuple[str, bytes]]:
-    """The files of a group, from its inputs alone."""
-    return [(sheet.path, sheet.make()) for sheet in group.lay(cut_to(book, group.inputs))]
+def _laid(group: Group, book: Book) -> dict[str, bytes]:
+    """The files of a group by path, from its inputs alone."""
+    return {sheet.path: sheet.make() for sheet in group.lay(cut_to(book, group.inputs))}
 
 
-class _Again:
-    """Lays a group out once more, where one of its files is not there after all."""
-
-    def __init__(self, group: Group, book: Book) -> None:
-        self._group, self._book = group, book
-        self._files: dict[str, bytes] | None = None
-
-    def maker(self, path: str) -> Callable[[], bytes]:
-        """What makes the file at ``path``."""
-        return partial(self._make, path)
-
-    def _make(self, path: str) -> bytes:
-        if self._files is None:
-            self._files = dict(_laid(self._group, self._book))
-        return self._files[path]
+def _file_of(files: Callable[[], Mapping[str, bytes]], path: str) -> bytes:
+    return files()[path]
 
 
 class _DesignStage:
@@ -622,24 +594,22 @@ class _DesignStage:
         self._fronts: dict[str, str] = {}
 
     def known_on(self, shelf: Shelf) -> Mapping[str, KnownDesign]:
-        """The designs that need not be read again; to be asked before any is added."""
+        """The designs that need not be read again; called before any is added."""
         # A design is judged by the settings, by what things there are on the shelf, and by the
         # pieces that its bars were cast on.
         names = sorted(f"{kind}/{name}" for kind, table in shelf.written.items() for name in table)
         files = (self._scan.digests.get(path, "") for path in (SETTINGS_FILE, _PIECES))
         self._ground = digest(*files, *sorted(shelf.unread), "", *names)
-        return dict(self._known())
-
-    def _known(self) -> Iterator[tuple[str, KnownDesign]]:
         there = self._scan.digests
+        known: dict[str, KnownDesign] = {}
         for name, row in self._stage.before.items():
             kept = row.summary
-            if (
-                all(path in there for path in kept.there)
-                and self._stage.known(name, self._key(kept.files)) is not None
+            if all(path in there for path in kept.there) and self._stage.known(
+                name, self._key(kept.files)
             ):
                 self._fronts[name] = kept.front
-                yield name, KnownDesign(kept.summary, kept.warnings)
+                known[name] = KnownDesign(kept.summary, kept.warnings)
+        return known
 
     def add(self, design: Design, summary: DesignSummary) -> bool:
         """Keep a design that was read in this run."""
@@ -652,7 +622,7 @@ class _DesignStage:
 
     def designs(self, names: Iterable[str]) -> Mapping[str, Design]:
         """Designs that are known or were added."""
-        return self._stage.values(dict.fromkeys(names))
+        return self._stage.values(names)
 
     def front(self, name: str) -> str:
         """A digest of all that a design was read from but its prose."""
@@ -718,20 +688,25 @@ class _ShelfText:
         return self._digests[things]
 
 
-def _bars_of(cut: Notebook, asked: Comparison, name: str) -> Made[OwnValues]:
+def _results_of(cut: Notebook, name: str) -> tuple[bytes, ResultsSummary]:
+    found = kept_results(design_results(cut.settings, cut.shelf, cut.designs[name]))
+    return encode(found), results_summary(found)
+
+
+def _bars_of(cut: Notebook, asked: Comparison, name: str) -> tuple[bytes, tuple[str, ...]]:
     bars = bars_across(cut.settings, asked, cut.designs[name])
-    return encode(bars), OwnValues(tuple(sorted({bar.variant for bar in bars})))
+    return encode(bars), tuple(sorted({bar.variant for bar in bars}))
 
 
 def _contrasts_of(
     cut: Notebook,
     asked: Comparison,
-    stage: Stage[tuple[Bar, ...], OwnValues],
+    stage: Stage[tuple[Bar, ...], tuple[str, ...]],
     bars: str,
     values: Sequence[str],
-) -> Made[Nothing]:
+) -> tuple[bytes, None]:
     found = kept_contrasts(design_contrasts(cut.settings, asked, stage.load(bars), values))
-    return encode(found), Nothing()
+    return encode(found), None
 
 
 def _mat(summary: DesignSummary) -> str | None:
@@ -754,22 +729,21 @@ def _by_file(problems: Iterable[Problem], folder: str, end: str) -> dict[str, tu
 
 def _without(notebook: Notebook, faulty: Faulty) -> Notebook:
     """The notebook without what has an error."""
-    sound = {name: s for name, s in notebook.summaries.items() if name not in faulty.designs}
+    sound = _left(notebook.summaries, faulty.designs)
     return dataclasses.replace(
         notebook,
-        designs=Changed(
-            notebook.designs,
-            sound,
-            lambda _, design: design,
-            lambda name: digest_at(notebook.designs, name),
+        designs=LazyValues(
+            [name for name in notebook.designs if name in sound],
+            notebook.designs.__getitem__,
+            partial(digest_at, notebook.designs),
         ),
         summaries=sound,
-        comparisons=_sound(notebook.comparisons, faulty.comparisons),
-        orders=_sound(notebook.orders, faulty.orders),
+        comparisons=_left(notebook.comparisons, faulty.comparisons),
+        orders=_left(notebook.orders, faulty.orders),
     )
 
 
-def _sound(found: Mapping[str, Asked], faulty: Mapping[str, object]) -> dict[str, Asked]:
+def _left(found: Mapping[str, Value], faulty: Mapping[str, object]) -> dict[str, Value]:
     return {name: one for name, one in found.items() if name not in faulty}
 
 

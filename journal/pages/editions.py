@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Literal, TypeVar
 
 from msgspec.structs import replace
@@ -16,7 +16,7 @@ from msgspec.structs import replace
 from journal.errors import Position, Problem
 from journal.figures.derive import DesignFigures, Figures, RecipeFigures
 from journal.figures.registry import OF_RECIPE
-from journal.records.codec import digest, digest_at
+from journal.records.codec import LazyValues, digest, digest_at
 from journal.records.links import links_in, target_of
 from journal.records.notebook import Notebook
 from journal.records.settings import Settings
@@ -40,39 +40,6 @@ NOTHING_LEFT_OUT: Mapping[str, str] = {}
 _LINK_TARGET = re.compile(r"\]\([^)]*\)")
 
 Thing = TypeVar("Thing", bound=ShelfRecord)
-Value = TypeVar("Value")
-
-
-class Changed(Mapping[str, Value]):
-    """Some values of a mapping, each changed when it is asked for.
-
-    ``change`` may depend on the name and on the value alone; ``known_by`` gives what tells the
-    changed values of a name apart.
-    """
-
-    def __init__(
-        self,
-        values: Mapping[str, Value],
-        names: Collection[str],
-        change: Callable[[str, Value], Value],
-        known_by: Callable[[str], str],
-    ) -> None:
-        self._values, self._change, self.digest = values, change, known_by
-        self._names = {name: None for name in values if name in names}
-
-    def __getitem__(self, name: str) -> Value:
-        if name not in self:
-            raise KeyError(name)
-        return self._change(name, self._values[name])
-
-    def __contains__(self, name: object) -> bool:
-        return name in self._names
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._names)
-
-    def __len__(self) -> int:
-        return len(self._names)
 
 
 def takes_avif(edition: Edition) -> bool:
@@ -106,11 +73,14 @@ def for_edition(notebook: Notebook, edition: Edition) -> Notebook:
         name: design if design.grew_from in kept else replace(design, grew_from=None)
         for name, design in kept.items()
     }
-    designs = Changed(
-        notebook.designs,
-        kept,
-        lambda _, design: _without_private(design, kept),
-        lambda name: _known_without_private(notebook, name, kept),
+    designs = LazyValues(
+        [name for name in notebook.designs if name in kept],
+        lambda name: _without_private(notebook.designs[name], kept),
+        lambda name: digest(
+            "bare",
+            digest_at(notebook.designs, name),
+            str(notebook.summaries[name].grew_from in kept),
+        ),
     )
     shelf = bare_shelf(notebook.shelf)
     orders = {
@@ -152,10 +122,9 @@ def figures_for(figures: Figures, notebook: Notebook, edition: Edition) -> Figur
         name: found for name, found in figures.summaries.items() if name in notebook.summaries
     }
     return Figures(
-        Changed(
-            figures.designs,
-            summaries,
-            lambda _, found: _without_cost(found),
+        LazyValues(
+            [name for name in figures.designs if name in summaries],
+            lambda name: _without_cost(figures.designs[name]),
             lambda name: digest(edition, digest_at(figures.designs, name)),
         ),
         _of_designs(figures.problems, summaries),
@@ -203,11 +172,6 @@ def _without_private(design: Design, kept: Collection[str]) -> Design:
         pours=tuple(replace(pour, private=None) for pour in design.pours),
         source=SourceTree(written),
     )
-
-
-def _known_without_private(notebook: Notebook, name: str, kept: Collection[str]) -> str:
-    grew_from = notebook.summaries[name].grew_from
-    return digest("bare", digest_at(notebook.designs, name), str(grew_from in kept))
 
 
 def _without(table: Table, keys: Iterable[str]) -> Table:

@@ -117,14 +117,7 @@ def themes_folder() -> Path:
     return inside if inside.is_dir() else package.parent / "themes"
 
 
-def theme_names() -> tuple[str, ...]:
-    """The themes that there are."""
-    return tuple(sorted(path.name for path in themes_folder().iterdir() if path.is_dir()))
-
-
-def read_theme(
-    name: str = WHOLE, content: Path | None = None, program: str | None = None
-) -> Theme:
+def read_theme(name: str = WHOLE, content: Path | None = None, program: str | None = None) -> Theme:
     """Read a theme and what the notebook at ``content`` puts in its place.
 
     Takes:  name     a folder in ``themes/``
@@ -184,15 +177,13 @@ def own_problems(name: str, content: Path) -> tuple[Problem, ...]:
 
 def _style(folders: tuple[Path, ...], colours: str) -> bytes:
     """The one stylesheet: one file for the browser, since a card may be printed from any page."""
-    parts = [_first(folders, STYLESHEET), _first(folders, CARD_STYLES)]
+    parts = [
+        next(folder / name for folder in folders if (folder / name).is_file()).read_bytes()
+        for name in (STYLESHEET, CARD_STYLES)
+    ]
     otherwise = folders[0] / OTHERWISE
     if otherwise.is_file():
         parts.append(otherwise.read_bytes())
     if colours:
         parts.append(f"\n/* The notebook's own colours. */\n{colours}".encode())
     return b"".join(parts)
-
-
-def _first(folders: tuple[Path, ...], name: str) -> bytes:
-    """A file of the theme, or of the theme that it shares with."""
-    return next(folder / name for folder in folders if (folder / name).is_file()).read_bytes()
