@@ -244,11 +244,9 @@ _ANSWERS = "answers"
 def or_anew(
     store: Store, work: Callable[[], Outcome], forget: Callable[[], None] = lambda: None
 ) -> Outcome:
-    """Do some work; once more, without anything that was kept, if that was spoilt.
+    """Do some work; if the cache turns out spoilt, empty it and do the work once more.
 
-    Takes:  store   where it was kept
-            work    what may find it spoilt
-            forget  forgets what this process still holds of it
+    ``forget`` drops what this process still holds of the cache.
     """
     try:
         return work()

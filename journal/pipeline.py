@@ -68,10 +68,11 @@ from journal.figures.derive_notebook import (
 from journal.output import Part, Ready, Store
 from journal.pages.book import Book
 from journal.pages.editions import edition_problems, for_edition, takes_avif
-from journal.pages.faulty import Faulty, FaultyDesign, faulty_sheets
+from journal.pages.faulty import Faulty, FaultyThing, faulty_sheets
 from journal.pages.inputs import Keys, closure, cut_to
 from journal.pages.notebook import Group, by_design, groups_of, open_book, other_sheets
 from journal.pages.photos import Looked, ReadyPhoto, photo_paths, ready_of
+from journal.pages.places import Named
 from journal.pages.sheet import Sheet
 from journal.pages.theme import read_theme
 from journal.photos.derive import MeasuredPhoto, bleed_widths, measure_photo, measured_photos
@@ -371,9 +372,8 @@ class Pipeline:
     def view(self, stop: Callable[[], None] = lambda: None) -> Viewed:
         """Read, derive and compare; gives the book that pages are laid out from.
 
-        Takes:  stop  raises where the work is not wanted any more; called now and then
-        Gives:  the book, the designs, questions and orders that have no page but one that
-                says what is wrong, and all problems
+        ``stop`` raises where the work is not wanted any more; it is called now and then.
+
         Fails:  ContentError for errors in what all pages depend on, for an edition that would
                 give away what it leaves out, and with ``strict`` for any error
         """
@@ -389,7 +389,7 @@ class Pipeline:
         sound = _without(notebook, faulty)
         cut = for_edition(sound, options.edition)
         leaks = edition_problems(
-            sound, cut, options.edition, faulty.designs, faulty.left_out(options.edition)
+            sound, cut, options.edition, faulty.of_kind("design"), faulty.left_out(options.edition)
         )
         if leaks:
             raise ContentError(tuple({*leaks, *_errors(problems)}))
@@ -428,7 +428,7 @@ class Pipeline:
     def _faulty(self, notebook: Notebook, figures: Figures) -> Faulty:
         """The designs, questions and orders with an error, each with its problems."""
         errors = by_design(notebook.errors)
-        found: dict[str, FaultyDesign] = {}
+        found: dict[Named, FaultyThing] = {}
         for name in (*notebook.summaries, *notebook.unread):
             row = self._figures.rows.get(name)
             own = {*errors.get(name, ()), *(() if row is None else _errors(row.summary.problems))}
@@ -436,12 +436,16 @@ class Pipeline:
                 summary = notebook.summaries.get(name)
                 # Its date keeps the numbers of the others, however little can be read.
                 head = written_head(notebook.root, name) if summary is None else summary
-                found[name] = FaultyDesign(head.title, head.date, head.state, tuple(sorted(own)))
-        return Faulty(
-            found,
-            _by_file(notebook.errors, "comparisons/", ".md"),
-            _by_file(notebook.errors, "orders/", ".yaml"),
-        )
+                found["design", name] = FaultyThing(
+                    head.title, head.date, head.state, tuple(sorted(own))
+                )
+        for kind, folder, end in (
+            ("comparison", "comparisons/", ".md"),
+            ("order", "orders/", ".yaml"),
+        ):
+            for name, problems in _by_file(notebook.errors, folder, end).items():
+                found[kind, name] = FaultyThing(name, None, "", problems)
+        return Faulty(found)
 
     def _require(self, notebook: Notebook, problems: Iterable[Problem], faulty: Faulty) -> None:
         """ContentError for errors that no page of their own can tell of."""
@@ -729,7 +733,7 @@ def _by_file(problems: Iterable[Problem], folder: str, end: str) -> dict[str, tu
 
 def _without(notebook: Notebook, faulty: Faulty) -> Notebook:
     """The notebook without what has an error."""
-    sound = _left(notebook.summaries, faulty.designs)
+    sound = _left(notebook.summaries, faulty.of_kind("design"))
     return dataclasses.replace(
         notebook,
         designs=LazyValues(
@@ -738,8 +742,8 @@ def _without(notebook: Notebook, faulty: Faulty) -> Notebook:
             partial(digest_at, notebook.designs),
         ),
         summaries=sound,
-        comparisons=_left(notebook.comparisons, faulty.comparisons),
-        orders=_left(notebook.orders, faulty.orders),
+        comparisons=_left(notebook.comparisons, faulty.of_kind("comparison")),
+        orders=_left(notebook.orders, faulty.of_kind("order")),
     )
 
 

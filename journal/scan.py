@@ -45,14 +45,10 @@ class Seen(Struct, frozen=True):
     @property
     def key(self) -> str:
         """A digest of all names and bytes, and of nothing else."""
-        found = hashlib.blake2b(digest_size=16)
-        for path, digest in sorted(self.digests.items()):
-            name = path.encode("utf-8", "surrogateescape")
-            found.update(b"%d %s\n" % (len(name), name) + digest.encode())
-        return found.hexdigest()
+        return self.under("")
 
     def under(self, folder: str) -> str:
-        """A digest of the files whose path begins so."""
+        """A digest of names and bytes of the files whose path begins so."""
         found = hashlib.blake2b(digest_size=16)
         for path in sorted(path for path in self.digests if path.startswith(folder)):
             name = path.encode("utf-8", "surrogateescape")
@@ -61,16 +57,10 @@ class Seen(Struct, frozen=True):
 
 
 def look(root: Path, store: Store, *, clock_ns: int | None = None) -> Seen:
-    """Look at every file of a notebook; read those that are not known from their times.
-
-    Takes:  root      the content folder
-            store     where the last look is kept, and this one will be
-            clock_ns  what time it is
-    Gives:  what is there
-    """
+    """Look at every file of a notebook; read those that changed since the last look."""
     now = time.time_ns() if clock_ns is None else clock_ns
     before = _kept(store)
-    times = dict(_files(str(root), ""))
+    times = times_of(root)
     digests = {
         path: before[path][1]
         if path in before and before[path][0] == own
@@ -87,8 +77,33 @@ def look(root: Path, store: Store, *, clock_ns: int | None = None) -> Seen:
 
 
 def times_of(root: Path) -> dict[str, Times]:
-    """Every file of a notebook with its size and times; none is looked into."""
-    return dict(_files(str(root), ""))
+    """Every file under a folder with its size and times, none of them opened.
+
+    Hidden ones are left out, and folders that are links are not entered.
+    """
+    files: dict[str, Times] = {}
+    folders = [""]
+    while folders:
+        folder = folders.pop()
+        try:
+            with os.scandir(os.path.join(root, folder) if folder else root) as found:
+                entries = list(found)
+        except OSError:
+            continue
+        before = f"{folder}/" if folder else ""
+        for entry in entries:
+            if entry.name.startswith("."):
+                continue
+            path = before + entry.name
+            try:
+                if entry.is_dir(follow_symlinks=False):
+                    folders.append(path)
+                elif entry.is_file():
+                    at = entry.stat()
+                    files[path] = (at.st_size, at.st_mtime_ns, at.st_ctime_ns)
+            except OSError:
+                files[path] = (0, 0, 0)
+    return files
 
 
 def changed_since(root: Path, seen: Seen) -> frozenset[str]:
@@ -116,33 +131,6 @@ def _kept(store: Store) -> dict[str, tuple[Times, str]]:
         return {}
 
 
-def _files(root: str, below: str) -> list[tuple[str, Times]]:
-    """Every file under ``root``, hidden ones left out, folders that are links not entered."""
-    files: list[tuple[str, Times]] = []
-    folders = [below]
-    while folders:
-        folder = folders.pop()
-        try:
-            with os.scandir(os.path.join(root, folder) if folder else root) as found:
-                entries = list(found)
-        except OSError:
-            continue
-        before = f"{folder}/" if folder else ""
-        for entry in entries:
-            if entry.name.startswith("."):
-                continue
-            path = before + entry.name
-            try:
-                if entry.is_dir(follow_symlinks=False):
-                    folders.append(path)
-                elif entry.is_file():
-                    at = entry.stat()
-                    files.append((path, (at.st_size, at.st_mtime_ns, at.st_ctime_ns)))
-            except OSError:
-                files.append((path, (0, 0, 0)))
-    return files
-
-
 def digest_of(path: str) -> str:
     """A digest of a file's bytes; "" where they cannot be read."""
     try:
@@ -157,7 +145,7 @@ def program_times(themes: Iterable[Path]) -> str:
     package = Path(__file__).resolve().parent
     found = hashlib.blake2b(sys.version.encode(), digest_size=16)
     for folder in (package, *themes):
-        for path, times in sorted(_files(str(folder), "")):
+        for path, times in sorted(times_of(folder).items()):
             if "__pycache__/" in path:
                 continue
             found.update(f"{path} {times}\n".encode("utf-8", "surrogateescape"))

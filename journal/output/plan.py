@@ -41,12 +41,10 @@ class Plan(Struct, frozen=True):
 
 
 def compare(place: Workplace, ordered: Mapping[str, Part], last: Record) -> Plan:
-    """What to keep, make, carry along and remove.
+    """What to keep, make, carry along and remove; nothing is changed yet.
 
-    Takes:  place    the folder, locked
-            ordered  the wanted parts by path, sorted
-            last     what the last build wrote
-    Gives:  the plan; nothing is changed yet
+    ``ordered`` are the wanted parts by path, sorted; ``last`` is what the last build wrote.
+
     Fails:  OutputError if something that the journal did not make stands in the way
     """
     wanted = _by_entry(ordered)

@@ -47,12 +47,9 @@ class Record(Struct, frozen=True):
 def written_record(
     stamp: Mapping[str, str], parts: Mapping[str, Made], lasting: Iterable[str]
 ) -> bytes:
-    """The bytes of a record.
+    """The bytes of a record, in JSON; the first line ends after the counts.
 
-    Takes:  stamp    what the caller knows the whole by; any names and texts
-            parts    by path
-            lasting  first folders of the lasting parts
-    Gives:  JSON, UTF-8; its first line ends after the counts
+    ``lasting`` are the first folders of the lasting parts.
     """
     head = {
         "format": FORMAT,
@@ -67,10 +64,8 @@ def written_record(
 
 
 def read_record(root: str) -> Record | None:
-    """The record in a folder; None where there is none.
+    """The record in a folder, ``lost`` where it cannot be read; None where there is none.
 
-    Takes:  root  the folder
-    Gives:  the record; ``lost`` when it cannot be read
     Fails:  OSError if the disk cannot read it
     """
     text = bytes_of(os.path.join(root, RECORD))
@@ -96,12 +91,7 @@ def record_of(text: bytes) -> Record:
 
 
 def first_line(root: str) -> tuple[dict[str, str], dict[str, int]] | None:
-    """Stamp and number of files by folder, without reading the rest of the record.
-
-    Takes:  root  the folder
-    Gives:  the stamp, and the counts as ``names_in`` counts; None where there is no
-            such record
-    """
+    """The stamp, and the number of names by folder; None where there is no such record."""
     try:
         with open_file(os.path.join(root, RECORD)) as file:
             found = json.loads(file.readline().rstrip()[:-1] + b"}")

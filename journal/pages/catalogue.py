@@ -37,11 +37,8 @@ class Catalogue(Struct, frozen=True):
     language: Language = "en"
 
     def text(self, phrase: str, **values: object) -> str:
-        """A phrase as plain text.
+        """A phrase of ``phrases.yaml`` as plain text, its places filled by name.
 
-        Takes:  phrase  a key of ``phrases.yaml``
-                values  what stands in its places, each by its name
-        Gives:  the text
         Fails:  KeyError for a phrase that there is not, or a place that is left open
         """
         parts = _parts(phrase, self.language)
@@ -52,12 +49,9 @@ class Catalogue(Struct, frozen=True):
         )
 
     def words(self, phrase: str, **values: Word | CardWords) -> CardWords:
-        """A phrase as words, of which some have a weight or a figure of their own.
+        """As ``text``, but in words of which some have a weight or a figure of their own.
 
-        Takes:  phrase  a key of ``phrases.yaml``
-                values  a word, or several, for each of its places
-        Gives:  the words in the language's order; texts that meet are one
-        Fails:  as ``text``
+        Each place takes a word, or several. Texts that meet become one.
         """
         parts = _parts(phrase, self.language)
         found: list[Word] = []

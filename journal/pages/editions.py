@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Literal, TypeVar
 
 from msgspec.structs import replace
@@ -16,10 +16,10 @@ from msgspec.structs import replace
 from journal.errors import Position, Problem
 from journal.figures.derive import DesignFigures, Figures, RecipeFigures
 from journal.figures.registry import OF_RECIPE
+from journal.records.asked import Comparison, Order
 from journal.records.codec import LazyValues, digest, digest_at
 from journal.records.links import links_in, target_of
 from journal.records.notebook import Notebook
-from journal.records.settings import Settings
 from journal.records.shelf import KINDS, Shelf, ShelfRecord
 from journal.records.source import Items, Table, Text
 from journal.records.summary import DesignSummary
@@ -40,6 +40,7 @@ NOTHING_LEFT_OUT: Mapping[str, str] = {}
 _LINK_TARGET = re.compile(r"\]\([^)]*\)")
 
 Thing = TypeVar("Thing", bound=ShelfRecord)
+Asked = TypeVar("Asked", Comparison, Order)
 
 
 def takes_avif(edition: Edition) -> bool:
@@ -53,14 +54,11 @@ def takes_avif(edition: Edition) -> bool:
 
 
 def for_edition(notebook: Notebook, edition: Edition) -> Notebook:
-    """What an edition holds of a notebook.
+    """The part of a notebook that an edition holds.
 
-    Takes:  notebook  everything that was written
-            edition   who it is for
-    Gives:  for the studio the same; for helpers without costs, suppliers, customers
-            and private notes; for the public also without orders, without designs
-            that are no keepers, and with only those things of the shelf that the
-            rest is made with
+    The studio has all of it; helpers have no costs, suppliers, customers and private notes;
+    the public also has no orders, no designs that are no keepers, and of the shelf only what
+    the rest is made with.
     """
     if edition == "studio":
         return notebook
@@ -84,11 +82,7 @@ def for_edition(notebook: Notebook, edition: Edition) -> Notebook:
     )
     shelf = bare_shelf(notebook.shelf)
     orders = {
-        name: replace(
-            order,
-            asked=order.asked.model_copy(update={"customer": None, "private": None}),
-            source=SourceTree(_without(order.written, ("customer", "private"))),
-        )
+        name: _asked_without(order, ("customer", "private"))
         for name, order in notebook.orders.items()
     }
     if edition == "public":
@@ -96,16 +90,12 @@ def for_edition(notebook: Notebook, edition: Edition) -> Notebook:
         orders = {}
     return dataclasses.replace(
         notebook,
-        settings=_without_money(notebook.settings),
+        settings=notebook.settings.model_copy(update=dict.fromkeys(MONEY_SETTINGS)),
         shelf=shelf,
         designs=designs,
         summaries=summaries,
         comparisons={
-            name: replace(
-                comparison,
-                asked=comparison.asked.model_copy(update={"private": None}),
-                source=SourceTree(_without(comparison.written, ("private",))),
-            )
+            name: _asked_without(comparison, ("private",))
             for name, comparison in notebook.comparisons.items()
         },
         orders=orders,
@@ -138,6 +128,14 @@ def _of_designs(problems: Iterable[Problem], designs: Iterable[str]) -> tuple[Pr
     return tuple(problem for problem in problems if problem.position.path.startswith(folders))
 
 
+def _asked_without(asked: Asked, keys: Sequence[str]) -> Asked:
+    return replace(
+        asked,
+        asked=asked.asked.model_copy(update=dict.fromkeys(keys)),
+        source=SourceTree(_without(asked.written, keys)),
+    )
+
+
 def _without_cost(figures: DesignFigures) -> DesignFigures:
     return dataclasses.replace(
         figures,
@@ -149,10 +147,6 @@ def _without_cost(figures: DesignFigures) -> DesignFigures:
 def _recipe_without_cost(figures: RecipeFigures) -> RecipeFigures:
     hidden = {spec.name: spec.without() for spec in OF_RECIPE if spec.studio_only}
     return replace(figures, made={**figures.made, **hidden})
-
-
-def _without_money(settings: Settings) -> Settings:
-    return settings.model_copy(update=dict.fromkeys(MONEY_SETTINGS))
 
 
 def _without_private(design: Design, kept: Collection[str]) -> Design:
@@ -188,20 +182,17 @@ def bare_shelf(shelf: Shelf) -> Shelf:
     return Shelf(
         **{kind: _each_bare(shelf.of_kind(kind)) for kind in KINDS},  # type: ignore[arg-type]
         written={
-            kind: _table_of(
-                (name, _without(entry, STUDIO_ONLY), tree.keys_at[name])
-                for name, entry in tree.items()
-                if isinstance(entry, Table)
-            )
-            for kind, tree in shelf.written.items()
+            kind: _entries_without(tree, STUDIO_ONLY, tree) for kind, tree in shelf.written.items()
         },
     )
 
 
-def _table_of(entries: Iterable[tuple[str, Table, Position]]) -> Table:
+def _entries_without(tree: Table, keys: Iterable[str], names: Collection[str]) -> Table:
+    """Some entries of a file of the shelf, without these keys."""
     made = Table(Position(""))
-    for name, entry, at in entries:
-        made.put(name, entry, at)
+    for name, entry in tree.items():
+        if isinstance(entry, Table) and name in names:
+            made.put(name, _without(entry, keys), tree.keys_at[name])
     return made
 
 
@@ -232,11 +223,7 @@ def _only_used(shelf: Shelf, designs: Iterable[DesignSummary]) -> Shelf:
         for name, record in kinds["colourants"].items()
     }
     written = {
-        kind: _table_of(
-            (name, _without(entry, ("from",)) if kind == "leftovers" else entry, tree.keys_at[name])
-            for name, entry in tree.items()
-            if name in kinds[kind]
-        )
+        kind: _entries_without(tree, ("from",) if kind == "leftovers" else (), kinds[kind])
         for kind, tree in shelf.written.items()
     }
     return Shelf(**kinds, written=written)  # type: ignore[arg-type]
@@ -249,30 +236,18 @@ def edition_problems(
     faulty: Collection[str] = (),
     left_out: Mapping[str, str] = NOTHING_LEFT_OUT,
 ) -> tuple[Problem, ...]:
-    """What would give away in an edition what it leaves out: an error each, with its place.
+    """Errors where the texts of an edition (``cut``) name what it leaves out, or link to it.
 
-    Takes:  notebook  everything that was written without an error
-            cut       what the edition holds, from ``for_edition``
-            edition   who it is for
-            faulty    ids of designs with an error; a link to one costs no other page
-            left_out  titles by id of those that the edition would not hold in any case
-    Gives:  links to designs that are left out, and names and ids of such designs, names
-            of suppliers and of customers, wherever the kept texts hold them
+    These are designs, suppliers and customers. A link to a ``faulty`` design is no error;
+    ``left_out`` has titles by id of faulty designs that the edition would not hold anyway.
     """
     if edition == "studio":
         return ()
     names = _names_left_out(notebook, cut, left_out)
     made = {*cut.designs, *faulty} - left_out.keys()
     found: list[Problem] = []
-    texts: list[tuple[Table, str, str, int]] = [
-        (design.written, design.body, design.path, design.body_line)
-        for design in cut.designs.values()
-    ]
-    texts += [
-        (comparison.written, comparison.body, comparison.path, comparison.body_line)
-        for comparison in cut.comparisons.values()
-    ]
-    for written, body, path, first_line in texts:
+    for one in (*cut.designs.values(), *cut.comparisons.values()):
+        written, body, path, first_line = one.written, one.body, one.path, one.body_line
         folder = path.rpartition("/")[0]
         for at, link, _ in links_in(body, path, first_line):
             target = target_of(link, folder)
@@ -323,11 +298,8 @@ def _names_left_out(
 def _scalars(tree: object) -> Iterator[tuple[Position, str]]:
     if isinstance(tree, Text):
         yield tree.at, str(tree)
-    elif isinstance(tree, Table):
-        for value in tree.values():
-            yield from _scalars(value)
-    elif isinstance(tree, Items):
-        for value in tree:
+    elif isinstance(tree, Table | Items):
+        for value in tree.values() if isinstance(tree, Table) else tree:
             yield from _scalars(value)
 
 

@@ -20,6 +20,7 @@ from journal.pages.parts import (
 )
 from journal.pages.places import Place, href, span, symptom_places
 from journal.pages.sheet import Sheet
+from journal.pages.summary import by_date
 from journal.pages.words import counted, sentence
 from journal.records.summary import DesignSummary
 from journal.records.write_up import Failure as WrittenFailure
@@ -47,9 +48,7 @@ def failed_sheets(book: Book) -> tuple[Sheet, ...]:
 def failures_by_symptom(book: Book) -> dict[str, Seen]:
     """Every failure by its symptom, the symptoms in order of the alphabet, the newest first."""
     found: dict[str, Seen] = {}
-    for design in sorted(
-        book.notebook.summaries.values(), key=lambda design: (design.date, design.id), reverse=True
-    ):
+    for design in by_date(book):
         for failure in design.failed:
             found.setdefault(failure.what, []).append((design, failure))
     return dict(sorted(found.items()))

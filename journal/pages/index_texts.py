@@ -87,14 +87,7 @@ def thing_finds(book: Book) -> Iterator[Found]:
         facts = [f"{fact}: {_plain(words)}" for fact, words in facts_of(book, place, record)]
         if name.replace("-", " ") != record.name.lower():
             facts.insert(0, name)
-        yield Found(
-            place.path,
-            one_line(record.name),
-            place.folio,
-            sentence(KINDS[kind].one),
-            "",
-            (("", ". ".join(facts)),),
-        )
+        yield _page(place, sentence(KINDS[kind].one), ("", ". ".join(facts)))
 
 
 def other_finds(book: Book) -> Iterator[Found]:
@@ -102,20 +95,27 @@ def other_finds(book: Book) -> Iterator[Found]:
     for name, place in book.places.compared.items():
         asked = book.notebook.comparisons[name]
         question = f"By {listed(asked.asked.by)}, between {asked.asked.between}."
-        texts = (("", question), (PROSE, asked.body), ("", asked.asked.private or ""))
-        yield Found(place.path, one_line(place.title), place.folio, QUESTION, "", texts)
+        private = asked.asked.private or ""
+        yield _page(place, QUESTION, ("", question), (PROSE, asked.body), ("", private))
     for name, place in book.places.orders.items():
-        yield _order(book, name, place)
+        order = book.notebook.orders[name].asked
+        summaries = book.notebook.summaries
+        titles = [
+            summaries[line.design].title for line in order.designs if line.design in summaries
+        ]
+        said = f"Due {said_date(order.due)}: {listed(titles)}."
+        texts = (said, order.customer or "", order.private or "")
+        yield _page(place, "Order", *(("", text) for text in texts))
     symptoms = book.settings.all_symptoms()
     for symptom, place in symptom_places(failures_by_symptom(book)).items():
-        text = (("", symptoms.get(symptom, "")),)
-        yield Found(place.path, sentence(symptom), place.folio, SYMPTOM, "", text)
+        text = ("", symptoms.get(symptom, ""))
+        yield Found(place.path, sentence(symptom), place.folio, SYMPTOM, "", (text,))
     how = book.places.fixed("how")
     for _, methods in GROUPS:
         for method in methods:
             facts = ". ".join(f"{name}: {says}" for name, says in method.facts)
             yield _part(how, method.anchor, method.name, METHOD, f"{method.says} {facts}")
-    yield Found(POTS.path, POTS.title, POTS.folio, METHOD, "", (("", FORECAST.says),))
+    yield _page(POTS, METHOD, ("", FORECAST.says))
     safety = book.places.fixed("safety")
     for anchor, title, says in (
         ("heat", "Hot base", HEAT),
@@ -127,16 +127,8 @@ def other_finds(book: Book) -> Iterator[Found]:
         yield _part(safety, anchor, title, "Caution", " ".join(says))
 
 
-def _order(book: Book, name: str, place: Place) -> Found:
-    asked = book.notebook.orders[name].asked
-    titles = [
-        book.notebook.summaries[line.design].title
-        for line in asked.designs
-        if line.design in book.notebook.summaries
-    ]
-    said = f"Due {said_date(asked.due)}: {listed(titles)}."
-    texts = (("", said), ("", asked.customer or ""), ("", asked.private or ""))
-    return Found(place.path, one_line(place.title), place.folio, "Order", "", texts)
+def _page(place: Place, kind: str, *texts: tuple[str, str]) -> Found:
+    return Found(place.path, one_line(place.title), place.folio, kind, "", texts)
 
 
 def _part(page: Place, anchor: str, title: str, kind: str, text: str) -> Found:
@@ -166,8 +158,7 @@ def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
 
 def trims_of(design: Design | DesignSummary) -> tuple[str, ...]:
     """How the pieces of a design are cut: close, straight, or both."""
-    kinds = (trim.kind for _, _, trim in design.brief.trims if trim is not None)
-    return tuple(dict.fromkeys(kinds))
+    return tuple(dict.fromkeys(trim.kind for _, _, trim in design.brief.trims if trim is not None))
 
 
 def _steps(design: Design) -> Iterator[str]:

@@ -216,9 +216,8 @@ def design_inputs(book: Book, name: str) -> Inputs:
 def cards_inputs(book: Book, name: str) -> Inputs:
     """What a design's cards are made from; they show no price."""
     return {
-        **dict.fromkeys(
-            ("recipes", "figures.summaries", "places.designs", "places.cards"), (name,)
-        ),
+        **pour_sheet_inputs(book, name),
+        "places.cards": (name,),
         "bench": book.notebook.summaries[name].things,
         "templates": _pairs(book, name),
     }
@@ -232,9 +231,8 @@ def pour_sheet_inputs(book: Book, name: str) -> Inputs:
 def label_inputs(book: Book, name: str) -> Inputs:
     """What the drafts of a design's label are made from."""
     return {
-        **dict.fromkeys(
-            ("recipes", "figures.designs", "figures.summaries", "places.designs"), (name,)
-        ),
+        **pour_sheet_inputs(book, name),
+        "figures.designs": (name,),
         "bench": book.notebook.summaries[name].things,
     }
 

@@ -88,14 +88,10 @@ class Theme(Struct, frozen=True):
                 self.environment.get_template(name)
 
     def set_page(self, template: str, page: object) -> str:
-        """One page as HTML.
+        """One page as HTML: a template, such as "page.html", set with its view.
 
-        Takes:  template  name of a template, such as "page.html"
-                page      the view that the template expects, as ``page``
-        Gives:  the whole document
-        Fails:  ContentError, with file and line, if a template in the notebook's
-                own ``theme`` folder is at fault, or reaches for what it may not; without
-                one a template error is a fault of the program and passes through
+        Fails:  ContentError, with file and line, if a template of the notebook's own is at fault or
+                reaches for what it may not; an error in the program's templates passes through
         """
         if self.own is None:
             return self.environment.get_template(template).render(page=page)
@@ -120,11 +116,9 @@ def themes_folder() -> Path:
 def read_theme(name: str = WHOLE, content: Path | None = None, program: str | None = None) -> Theme:
     """Read a theme and what the notebook at ``content`` puts in its place.
 
-    Takes:  name     a folder in ``themes/``
-            content  the notebook's folder; None for the theme as it is
-            program  the program's digest; without it templates are compiled anew
-    Gives:  a Theme; its environment refuses names that do not exist and escapes
-            every text that is not marked as HTML
+    ``name`` is a folder in ``themes/``; without the program's digest templates are compiled
+    anew. Templates refuse names that do not exist and escape every text that is not HTML.
+
     Fails:  FileNotFoundError if there is no such theme
     """
     whole, folder = themes_folder() / WHOLE, themes_folder() / name
@@ -163,11 +157,7 @@ def sources_of(environment: Environment) -> dict[str, str]:
 
 
 def own_problems(name: str, content: Path) -> tuple[Problem, ...]:
-    """What is wrong in the notebook's own theme, as far as it can be known without a page.
-
-    Takes:  name     of the theme that it builds on
-            content  the notebook's folder
-    """
+    """What is wrong in the notebook's own theme, as far as it can be known without a page."""
     try:
         own = read_theme(name, content).own
         return own.problems() if own is not None else ()
