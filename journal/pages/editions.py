@@ -246,7 +246,8 @@ def edition_problems(
     names = _names_left_out(notebook, cut, left_out)
     made = {*cut.designs, *faulty} - left_out.keys()
     found: list[Problem] = []
-    for one in (*cut.designs.values(), *cut.comparisons.values()):
+    texts: tuple[Design | Comparison, ...] = (*cut.designs.values(), *cut.comparisons.values())
+    for one in texts:
         written, body, path, first_line = one.written, one.body, one.path, one.body_line
         folder = path.rpartition("/")[0]
         for at, link, _ in links_in(body, path, first_line):
