@@ -29,7 +29,7 @@ from journal.records.codec import (
 Value = TypeVar("Value")
 Summary = TypeVar("Summary")
 Outcome = TypeVar("Outcome")
-Inputs = TypeVarTuple("Inputs")
+Arguments = TypeVarTuple("Arguments")
 
 #: Encoded values of one stage whose decoded forms are held at a time, in bytes; decoded they take
 #: several times as much. A notebook of ten years has more than a process should hold.
@@ -41,7 +41,7 @@ MOST_ANSWERS_HELD = 32
 
 
 class Evicted(Exception):
-    """A value that was kept cannot be read any more: everything must be worked out anew."""
+    """A cached value that cannot be read any more: everything must be worked out anew."""
 
 
 class Row(Struct, Generic[Summary], frozen=True):
@@ -63,7 +63,7 @@ class Cache:
         self.store, self.version = store, version
 
     def stage(self, name: str, value: type[Value], summary: type[Summary]) -> Stage[Value, Summary]:
-        """The rows of one stage, as the last run left them."""
+        """The rows of one stage, as the last run cached them."""
         return Stage(self, name, value, summary)
 
     def table(self, name: str, kind: Any) -> Any:
@@ -87,14 +87,14 @@ class Stage(Generic[Value, Summary]):
 
     def __init__(self, cache: Cache, name: str, value: type[Value], summary: type[Summary]) -> None:
         self._cache, self._store, self._name, self._kind = cache, cache.store, name, value
-        self._held: OrderedDict[str, tuple[int, Value]] = OrderedDict()
-        self._held_bytes = 0
-        self._unkept: dict[str, bytes] = {}
+        self._decoded: OrderedDict[str, tuple[int, Value]] = OrderedDict()
+        self._decoded_bytes = 0
+        self._unwritten: dict[str, bytes] = {}
         self.rows: dict[str, Row[Summary]] = {}
         self.before: dict[str, Row[Summary]] = cache.table(name, dict[str, Row[summary]]) or {}  # type: ignore[valid-type]
 
     def known(self, name: str, key: str) -> Row[Summary] | None:
-        """The row of that name, if it was made from the same inputs."""
+        """The cached row of that name, if it was made from the same inputs."""
         row = self.before.get(name)
         if row is None or row.key != key:
             return None
@@ -102,24 +102,24 @@ class Stage(Generic[Value, Summary]):
         return row
 
     def add(self, name: str, key: str, data: bytes, summary: Summary) -> Row[Summary]:
-        """The row of a value that was made in this run; ``data`` is the value as encoded."""
+        """Cache a value that was made in this run; ``data`` is the value as encoded."""
         found = digest(data)
         if not self._store.write(self._file(found), data):
-            self._unkept[found] = data
+            self._unwritten[found] = data
         row = self.rows[name] = Row(key, found, summary, digest_of(summary))
         return row
 
     def find(self, name: str, key: str, make: Callable[[], tuple[bytes, Summary]]) -> Row[Summary]:
-        """The row of that name; its value is made if it is not known from the same inputs."""
+        """The row of that name; the value is made if no cached one has the same inputs."""
         return self.known(name, key) or self.add(name, key, *make())
 
     def revise(self, name: str, summary: Summary) -> None:
-        """Keep another summary with a value of this run."""
+        """Replace the summary of a value of this run."""
         row = self.rows[name]
         self.rows[name] = replace(row, summary=summary, summary_digest=digest_of(summary))
 
     def drop(self, name: str) -> None:
-        """Do not keep a value of this run for the next."""
+        """Leave a value of this run out of the cache."""
         del self.rows[name]
 
     def values(self, names: Iterable[str] | None = None) -> LazyValues[Value]:
@@ -140,22 +140,22 @@ class Stage(Generic[Value, Summary]):
 
         Fails:  Evicted if it cannot be read any more
         """
-        held = self._held.get(found)
+        held = self._decoded.get(found)
         if held is not None:
-            self._held.move_to_end(found)
+            self._decoded.move_to_end(found)
             return held[1]
-        data = self._unkept.get(found) or self._store.read(self._file(found))
+        data = self._unwritten.get(found) or self._store.read(self._file(found))
         try:
             if data is None:
                 raise Evicted(found)
             value: Value = decode(data, self._kind)
         except CodecError as error:
             raise Evicted(found) from error
-        self._held[found] = (len(data), value)
-        self._held_bytes += len(data)
-        while self._held_bytes > MOST_HELD_BYTES and len(self._held) > 1:
-            _, (size, _) = self._held.popitem(last=False)
-            self._held_bytes -= size
+        self._decoded[found] = (len(data), value)
+        self._decoded_bytes += len(data)
+        while self._decoded_bytes > MOST_HELD_BYTES and len(self._decoded) > 1:
+            _, (size, _) = self._decoded.popitem(last=False)
+            self._decoded_bytes -= size
         return value
 
     def keep(self) -> None:
@@ -170,7 +170,7 @@ class Stage(Generic[Value, Summary]):
 
 
 class Digested(dict[str, Value]):
-    """Values at hand, with digests that were worked out before."""
+    """Values in memory, with digests that were worked out before."""
 
     def __init__(self, values: Mapping[str, Value], digests: Mapping[str, str]) -> None:
         super().__init__(values)
@@ -191,20 +191,20 @@ class Memo:
     def __init__(self, cache: Cache) -> None:
         self._cache = cache
         self._before: dict[str, bytes] | None = None
-        self._asked: dict[str, bytes] = {}
-        self._held: dict[str, Any] = {}
+        self._answers: dict[str, bytes] = {}
+        self._decoded: dict[str, Any] = {}
 
     def load(self) -> Mapping[str, bytes]:
         """What was answered in earlier runs; read once, before processes are forked or at
         the first question."""
         if self._before is None:
-            self._before = self._cache.table(_ANSWERS, dict[str, bytes]) or {}
+            self._before = self._cache.table(_TABLE, dict[str, bytes]) or {}
         return self._before
 
-    def __call__(self, function: Callable[[*Inputs], Outcome], /, *asked: *Inputs) -> Outcome:
+    def __call__(self, function: Callable[[*Arguments], Outcome], /, *asked: *Arguments) -> Outcome:
         key = digest(f"{function.__module__}.{function.__qualname__}", repr(asked))
-        if key not in self._held:
-            data = self._asked.get(key) or self.load().get(key)
+        if key not in self._decoded:
+            data = self._answers.get(key) or self.load().get(key)
             found: Any = None
             if data is not None:
                 try:
@@ -214,31 +214,31 @@ class Memo:
             if data is None:
                 found = function(*asked)
                 data = encode(found)
-            if len(self._held) >= MOST_ANSWERS_HELD:
-                self._held.clear()
-            self._held[key], self._asked[key] = found, data
-        outcome: Outcome = self._held[key]
+            if len(self._decoded) >= MOST_ANSWERS_HELD:
+                self._decoded.clear()
+            self._decoded[key], self._answers[key] = found, data
+        outcome: Outcome = self._decoded[key]
         return outcome
 
     def noting(self, task: Callable[[], Outcome]) -> tuple[Outcome, Mapping[str, bytes]]:
-        """What a task gives, and the answers that were first asked for by it."""
-        before = set(self._asked)
+        """The outcome of a task, and the answers that were new to this process."""
+        before = set(self._answers)
         outcome = task()
-        return outcome, {key: data for key, data in self._asked.items() if key not in before}
+        return outcome, {key: data for key, data in self._answers.items() if key not in before}
 
     def learn(self, answers: Mapping[str, bytes]) -> None:
-        """Take over what another process was answered."""
-        self._asked.update(answers)
+        """Add the answers that another process found."""
+        self._answers.update(answers)
 
     def keep(self) -> None:
         """Keep the answers for the next run: those of this one, and the latest of earlier ones."""
-        if not self._asked.keys() <= (self._before or {}).keys():
-            unasked = [item for item in self.load().items() if item[0] not in self._asked]
-            self._before = {**dict(unasked[-MOST_UNASKED:]), **self._asked}
-            self._cache.write_table(_ANSWERS, self._before)
+        if not self._answers.keys() <= (self._before or {}).keys():
+            unasked = [item for item in self.load().items() if item[0] not in self._answers]
+            self._before = {**dict(unasked[-MOST_UNASKED:]), **self._answers}
+            self._cache.write_table(_TABLE, self._before)
 
 
-_ANSWERS = "answers"
+_TABLE = "answers"
 
 
 def or_anew(

@@ -97,9 +97,9 @@ Small = TypeVar("Small")
 Make = Callable[[], tuple[bytes, Small]]
 
 #: Libraries whose answers may differ from one version to the next.
-_RECKON_WITH = ("numpy", "scipy", "pydantic", "yaml", "PIL")
+_NUMERIC_LIBRARIES = ("numpy", "scipy", "pydantic", "yaml", "PIL")
 #: How the names of photo files begin that wait to be written.
-_WAITING = "made-"
+_PENDING = "made-"
 _PIECES = "shelf/pieces.yaml"
 
 
@@ -110,7 +110,7 @@ class Progress(Protocol):
 
 
 class Viewed(Struct, frozen=True):
-    """The book of one edition, and everything that is wrong or to be minded."""
+    """The book of one edition, and all errors and warnings."""
 
     book: Book
     faulty: Faulty
@@ -132,7 +132,7 @@ class DesignRow(Struct, frozen=True):
 
 
 class FiguresRow(Struct, frozen=True):
-    """What the derive stage keeps of a design beside its figures."""
+    """What the derive stage caches of a design beside its figures."""
 
     summary: FiguresSummary
     problems: tuple[Problem, ...]
@@ -191,7 +191,7 @@ class Pipeline:
     # read -------------------------------------------------------------------------------
 
     def read(self) -> Notebook:
-        """Everything the maker wrote; only what changed is read again."""
+        """Everything the maker wrote; only designs that changed are read again."""
         notebook = read_notebook(self._options.content, self._records)
         self._read_problems = notebook.problems
         return notebook
@@ -224,7 +224,7 @@ class Pipeline:
             for name in todo
         ]
         # Designs of one mat mostly share the answers of the bond model.
-        made = spread(tasks, together=lambda number: _mat(notebook.summaries[todo[number]]))
+        made = spread(tasks, together=lambda number: _first_mat(notebook.summaries[todo[number]]))
         for name, ((data, row), answered) in zip(
             todo, self._progress(made, len(todo), "designs reckoned"), strict=True
         ):
@@ -247,7 +247,7 @@ class Pipeline:
         return encode(found), FiguresRow(summary, problems)
 
     def measure(self, notebook: Notebook) -> tuple[tuple[MeasuredPhoto, ...], tuple[Problem, ...]]:
-        """Everything that the write-ups ask to be measured in photos."""
+        """Everything that the write-ups want measured in photos, and what cannot be measured."""
         return measured_photos(notebook, partial(self._measure, notebook.root))
 
     def _measure(self, root: Path, file: Path, photo: Photo) -> Measurement:
@@ -265,7 +265,7 @@ class Pipeline:
         return found.measurement
 
     def derive_all(self, cut: Notebook, figures: Figures) -> NotebookFigures:
-        """What is worked out of all designs of an edition at once."""
+        """What is worked out of all designs of an edition together."""
         rates = pot_rates(figures.summaries)
         derived_all = derive_notebook(cut, figures.summaries, rates, {}, self._memo)
         plans = {
@@ -295,7 +295,7 @@ class Pipeline:
     # compare ----------------------------------------------------------------------------
 
     def compare(self, cut: Notebook) -> Compared:
-        """What came of every design, and of every question across designs."""
+        """The results of every design, and the answer to every question across designs."""
         stage = self._results
         settings = self._scan.digests.get(SETTINGS_FILE, "")
         pieces = self._scan.digests.get(_PIECES, "")
@@ -306,21 +306,21 @@ class Pipeline:
             )
             for name in cut.summaries
         }
-        self._of_each(stage, keys, "designs compared")
+        self._rows_of(stage, keys, "designs compared")
         for asked in cut.comparisons.values():
-            self._across(cut, asked)
+            self._answer_question(cut, asked)
         answers = self._answers.values(cut.comparisons)
         return Compared(stage.values(keys), answers, stage.summaries(keys))
 
-    def _across(self, cut: Notebook, asked: Comparison) -> None:
-        """Answer one question; what each design brings to it is cached by itself."""
+    def _answer_question(self, cut: Notebook, asked: Comparison) -> None:
+        """Answer one question; what each design contributes is cached by itself."""
         asks = digest(
             self._scan.digests.get(SETTINGS_FILE, ""),
             self._scan.digests.get(asked.path, ""),
             asked.id,
         )
         # First the bars of each design, which tell what values there are at all.
-        bars = self._of_each(
+        bars = self._rows_of(
             self._bars,
             {
                 f"{asked.id}/{name}": (
@@ -330,7 +330,7 @@ class Pipeline:
             },
         )  # fmt: skip
         values = sorted({value for row in bars.values() for value in row.summary})
-        contrasts = self._of_each(
+        contrasts = self._rows_of(
             self._contrasts,
             {
                 name: (
@@ -349,13 +349,13 @@ class Pipeline:
 
         self._answers.find(asked.id, digest(asks, *digests), make)
 
-    def _of_each(
+    def _rows_of(
         self,
         stage: Stage[Value, Small],
         wanted: Mapping[str, tuple[str, Make[Small]]],
         what: str = "",
     ) -> dict[str, Row[Small]]:
-        """Rows of a stage: known where the key is the same, else made on all cores.
+        """The rows of a stage: cached ones where the key is the same, else made on all cores.
 
         Progress is shown where ``what`` says what is made.
         """
@@ -385,7 +385,7 @@ class Pipeline:
         stop()
         problems = {*notebook.problems, *unmeasured, *figures.problems}
         faulty = self._faulty(notebook, figures)
-        self._require(notebook, problems, faulty)
+        self._refuse_untold_errors(notebook, problems, faulty)
         sound = _without(notebook, faulty)
         cut = for_edition(sound, options.edition)
         leaks = edition_problems(
@@ -396,7 +396,7 @@ class Pipeline:
         figures = _of_designs(figures, sound.summaries)
         compared = self.compare(cut)
         stop()
-        photos = self._look_into(cut)
+        photos = self._decode_photos(cut)
         book = open_book(
             cut,
             figures,
@@ -417,7 +417,7 @@ class Pipeline:
         return Viewed(book, faulty, tuple(sorted((problems - told_already) | {*book.unshown})))
 
     def _recipes(self, cut: Notebook) -> Mapping[str, Design]:
-        """The designs, each known by all but its prose."""
+        """The designs, each with a digest that leaves out its prose."""
         edition, fronts = self._options.edition, self._records.front
 
         def known_by(name: str) -> str:
@@ -447,18 +447,20 @@ class Pipeline:
                 found[kind, name] = FaultyThing(name, None, "", problems)
         return Faulty(found)
 
-    def _require(self, notebook: Notebook, problems: Iterable[Problem], faulty: Faulty) -> None:
-        """ContentError for errors that no page of their own can tell of."""
+    def _refuse_untold_errors(
+        self, notebook: Notebook, problems: Iterable[Problem], faulty: Faulty
+    ) -> None:
+        """Raise ContentError for errors that no page of their own can show."""
         errors = _errors(problems)
         all_told = all(faulty.tells(problem) for problem in notebook.errors)
         if not all_told or (self._options.strict and errors):
             raise ContentError(errors)
 
-    def _look_into(self, cut: Notebook) -> Looked:
+    def _decode_photos(self, cut: Notebook) -> Looked:
         """Every photo that a notebook names, decoded to its last pixel; new ones on all cores.
 
-        Their files are made once, and wait in the store until the notebook is written: memory
-        holds those of a few photos, however many there are.
+        Their files wait in the store until the notebook is written, so that memory holds those of
+        a few photos only.
         """
         paths = photo_paths(cut)
         seen = self._scan.digests
@@ -482,7 +484,7 @@ class Pipeline:
                 for one in came.renditions:
                     if one.format in ready.forms:
                         name = ready.file(one.width, one.format)
-                        self._store.write(_WAITING + name.rpartition("/")[2], one.content)
+                        self._store.write(_PENDING + name.rpartition("/")[2], one.content)
         return {path: found[path] for path in paths}
 
     # render -----------------------------------------------------------------------------
@@ -506,13 +508,13 @@ class Pipeline:
             now[group.name] = known
             pages.extend(known.files)
             # Laid out once more, where one of its files is not there after all.
-            again = functools.cache(partial(_laid, group, book))
+            again = functools.cache(partial(_render_group, group, book))
             for path, own in known.files.items():
-                yield Part(path, own, partial(_file_of, again, path))
+                yield Part(path, own, partial(_one_file, again, path))
         if len(todo) >= FEWEST:
             book.theme.compile_all()
         made = as_done(
-            [partial(_laid, group, book) for group in todo],
+            [partial(_render_group, group, book) for group in todo],
             together=lambda number: todo[number].of,
         )
         for number, files in self._progress(made, len(todo), "parts of the notebook made"):
@@ -526,19 +528,19 @@ class Pipeline:
         for sheet in faulty_sheets(book, viewed.faulty):
             pages.append(sheet.path)
             yield as_part(sheet)
-        yield from map(as_part, other_sheets(book, pages, self._waiting))
+        yield from map(as_part, other_sheets(book, pages, self._pending_photo))
 
-    def _waiting(self, path: str) -> bytes | None:
-        return self._store.read(_WAITING + path.rpartition("/")[2])
+    def _pending_photo(self, path: str) -> bytes | None:
+        return self._store.read(_PENDING + path.rpartition("/")[2])
 
     def clear_waiting(self) -> None:
-        """Throw away photo files that waited, once the notebook is written."""
-        self._store.clear(_WAITING)
+        """Delete the photo files that waited in the store, once the notebook is written."""
+        self._store.clear(_PENDING)
 
     # between runs -----------------------------------------------------------------------
 
     def keep(self) -> None:
-        """Keep what all stages gave, for the next run; called if the files are as they were."""
+        """Write the cache for the next run; called if the content has not changed meanwhile."""
         self._records.keep(self._read_problems)
         for stage in (
             self._figures,
@@ -557,12 +559,12 @@ class Pipeline:
         self.keep_answers()
 
     def keep_answers(self) -> None:
-        """Keep what was answered to numbers alone, which holds whatever becomes of the files."""
+        """Write the cached answers of pure functions, which depend on no file of the notebook."""
         self._memo.keep()
 
 
 def make_parts(parts: Sequence[Part], progress: Progress) -> Iterator[bytes]:
-    """The bytes of many files, on all cores; those of one photo in one process."""
+    """The bytes of many files, made on all cores; those of one photo in one process."""
     made = spread(
         [part.make for part in parts],
         together=lambda number: (
@@ -573,28 +575,28 @@ def make_parts(parts: Sequence[Part], progress: Progress) -> Iterator[bytes]:
 
 
 def as_part(sheet: Sheet) -> Part:
-    """A sheet as a file to be made; one without a key is made at once."""
+    """A sheet as a file to be written; one without a key is rendered at once."""
     if sheet.key:
         return Part(sheet.path, sheet.key, sheet.make, sheet.lasting)
     data = sheet.make()
     return Part(sheet.path, digest(data), data.__bytes__)
 
 
-def _laid(group: Group, book: Book) -> dict[str, bytes]:
-    """The files of a group by path, from its inputs alone."""
+def _render_group(group: Group, book: Book) -> dict[str, bytes]:
+    """The files of a group by path, rendered from its inputs alone."""
     return {sheet.path: sheet.make() for sheet in group.lay(cut_to(book, group.inputs))}
 
 
-def _file_of(files: Callable[[], Mapping[str, bytes]], path: str) -> bytes:
+def _one_file(files: Callable[[], Mapping[str, bytes]], path: str) -> bytes:
     return files()[path]
 
 
 class _DesignStage:
-    """The read stage: the designs of the last run, and those of this one."""
+    """The read stage: it reuses the designs of the last run that have not changed."""
 
     def __init__(self, root: Path, scan: Seen, stage: Stage[Design, DesignRow]) -> None:
         self._root, self._scan, self._stage = root, scan, stage
-        self._ground = ""
+        self._shared_key = ""
         self._fronts: dict[str, str] = {}
 
     def known_on(self, shelf: Shelf) -> Mapping[str, KnownDesign]:
@@ -603,7 +605,7 @@ class _DesignStage:
         # pieces that its bars were cast on.
         names = sorted(f"{kind}/{name}" for kind, table in shelf.written.items() for name in table)
         files = (self._scan.digests.get(path, "") for path in (SETTINGS_FILE, _PIECES))
-        self._ground = digest(*files, *sorted(shelf.unread), "", *names)
+        self._shared_key = digest(*files, *sorted(shelf.unread), "", *names)
         there = self._scan.digests
         known: dict[str, KnownDesign] = {}
         for name, row in self._stage.before.items():
@@ -616,7 +618,7 @@ class _DesignStage:
         return known
 
     def add(self, design: Design, summary: DesignSummary) -> bool:
-        """Keep a design that was read in this run."""
+        """Cache a design that was read in this run; False where that cannot be done."""
         self._fronts[design.id] = front = self._front(design)
         if not all(self._scan.digests.get(path) for path in design.files):
             return False  # by a way that is not looked at, such as a link to a folder
@@ -625,11 +627,11 @@ class _DesignStage:
         return True
 
     def designs(self, names: Iterable[str]) -> Mapping[str, Design]:
-        """Designs that are known or were added."""
+        """The designs of these names, decoded when they are looked up."""
         return self._stage.values(names)
 
     def front(self, name: str) -> str:
-        """A digest of all that a design was read from but its prose."""
+        """A digest of everything that a design was read from, except its prose."""
         return self._fronts.get(name, "")
 
     def _front(self, design: Design) -> str:
@@ -638,7 +640,7 @@ class _DesignStage:
         return digest("\n".join(lines), *others)
 
     def keep(self, problems: Iterable[Problem]) -> None:
-        """Keep the designs without an error for the next run, each with its warnings."""
+        """Write the designs without an error to the cache, each with its warnings."""
         told = by_design(problems)
         for name, row in list(self._stage.rows.items()):
             own = told.get(name, ())
@@ -649,7 +651,9 @@ class _DesignStage:
         self._stage.keep()
 
     def _key(self, files: tuple[str, ...]) -> str:
-        return digest(self._ground, *(f"{path} {self._scan.digests.get(path)}" for path in files))
+        return digest(
+            self._shared_key, *(f"{path} {self._scan.digests.get(path)}" for path in files)
+        )
 
 
 def _named_files(summary: DesignSummary) -> Iterator[str]:
@@ -667,7 +671,7 @@ def _named_files(summary: DesignSummary) -> Iterator[str]:
 
 
 class _ShelfText:
-    """Digests of things of the shelf, as they are written and where."""
+    """Digests of things on the shelf, of their text and its lines."""
 
     def __init__(self, notebook: Notebook) -> None:
         self._shelf = notebook.shelf
@@ -683,7 +687,7 @@ class _ShelfText:
                 self._written[kind, name] = digest(str(line), text)
 
     def digest(self, things: tuple[Thing, ...]) -> str:
-        """A digest of everything on the shelf that a design's figures may ask for."""
+        """A digest of everything on the shelf that the figures of a design may depend on."""
         if things not in self._digests:
             reached = sorted(closure(self._shelf, things))
             self._digests[things] = digest(
@@ -713,7 +717,7 @@ def _contrasts_of(
     return encode(found), None
 
 
-def _mat(summary: DesignSummary) -> str | None:
+def _first_mat(summary: DesignSummary) -> str | None:
     return next((mat for mat, _, _ in summary.brief.trims), None)
 
 
@@ -733,7 +737,7 @@ def _by_file(problems: Iterable[Problem], folder: str, end: str) -> dict[str, tu
 
 def _without(notebook: Notebook, faulty: Faulty) -> Notebook:
     """The notebook without what has an error."""
-    sound = _left(notebook.summaries, faulty.of_kind("design"))
+    sound = _without_ids(notebook.summaries, faulty.of_kind("design"))
     return dataclasses.replace(
         notebook,
         designs=LazyValues(
@@ -742,12 +746,12 @@ def _without(notebook: Notebook, faulty: Faulty) -> Notebook:
             partial(digest_at, notebook.designs),
         ),
         summaries=sound,
-        comparisons=_left(notebook.comparisons, faulty.of_kind("comparison")),
-        orders=_left(notebook.orders, faulty.of_kind("order")),
+        comparisons=_without_ids(notebook.comparisons, faulty.of_kind("comparison")),
+        orders=_without_ids(notebook.orders, faulty.of_kind("order")),
     )
 
 
-def _left(found: Mapping[str, Value], faulty: Mapping[str, object]) -> dict[str, Value]:
+def _without_ids(found: Mapping[str, Value], faulty: Mapping[str, object]) -> dict[str, Value]:
     return {name: one for name, one in found.items() if name not in faulty}
 
 
@@ -759,9 +763,9 @@ def _of_designs(figures: Figures, summaries: Mapping[str, object]) -> Figures:
 
 
 def _libraries() -> str:
-    """The libraries that figures are reckoned with, as their files stand there."""
+    """The versions of Python and of the numeric libraries, as paths and times of their files."""
     told = [sys.version]
-    for name in _RECKON_WITH:
+    for name in _NUMERIC_LIBRARIES:
         spec = importlib.util.find_spec(name)
         if spec is not None and spec.origin is not None:
             told.append(f"{spec.origin} {os.stat(spec.origin).st_mtime_ns}")

@@ -59,7 +59,7 @@ class Seen(Struct, frozen=True):
 def look(root: Path, store: Store, *, clock_ns: int | None = None) -> Seen:
     """Look at every file of a notebook; read those that changed since the last look."""
     now = time.time_ns() if clock_ns is None else clock_ns
-    before = _kept(store)
+    before = _last_scan(store)
     times = times_of(root)
     digests = {
         path: before[path][1]
@@ -107,7 +107,7 @@ def times_of(root: Path) -> dict[str, Times]:
 
 
 def changed_since(root: Path, seen: Seen) -> frozenset[str]:
-    """Paths that are new, gone or different since they were seen."""
+    """Paths that are new, gone or different since a scan."""
     times = times_of(root)
     changed = {path for path in times.keys() | seen.times.keys()
                if times.get(path) != seen.times.get(path)}  # fmt: skip
@@ -119,7 +119,7 @@ def changed_since(root: Path, seen: Seen) -> frozenset[str]:
     return frozenset(changed)
 
 
-def _kept(store: Store) -> dict[str, tuple[Times, str]]:
+def _last_scan(store: Store) -> dict[str, tuple[Times, str]]:
     raw = store.read(_TABLE)
     try:
         form, table = json.loads(raw or b"[0, {}]")
@@ -141,7 +141,7 @@ def digest_of(path: str) -> str:
 
 
 def program_times(themes: Iterable[Path]) -> str:
-    """What this program's files look like from outside, with those of what sets its pages."""
+    """A digest of the paths and times of the program's files, its themes and its libraries."""
     package = Path(__file__).resolve().parent
     found = hashlib.blake2b(sys.version.encode(), digest_size=16)
     for folder in (package, *themes):
@@ -158,12 +158,12 @@ def program_times(themes: Iterable[Path]) -> str:
 
 
 def kept_program(store: Store, times: str) -> str | None:
-    """The program's key as it was worked out for these times, if it was."""
+    """The cached digest of the program, if its files have these times."""
     raw = store.read(_PROGRAM)
     known, _, key = (raw or b"").decode("ascii", "replace").partition(" ")
     return key if known == times and key else None
 
 
 def keep_program(store: Store, times: str, key: str) -> None:
-    """Keep the program's key for the next run."""
+    """Cache the digest of the program for the next run."""
     store.write(_PROGRAM, f"{times} {key}".encode())

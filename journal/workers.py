@@ -47,7 +47,7 @@ def spread(
     together: Callable[[int], Hashable] | None = None,
     workers: int | None = None,
 ) -> Iterator[Answer]:
-    """The answers of all tasks, in their order; else as ``as_done``."""
+    """The answers of all tasks, in their order; otherwise as ``as_done``."""
     found: dict[int, Answer] = {}
     wanted = 0
     for number, answer in as_done(tasks, together, workers):
@@ -130,7 +130,7 @@ _forked_with: list[Sequence[Callable[[], Any]]] = []
 
 
 def _begin(parent: int) -> None:
-    """A process ends with the one that began it, and leaves the keyboard to that."""
+    """Let a process end with the one that began it, and leave the keyboard to that."""
     ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGKILL)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if os.getppid() != parent:

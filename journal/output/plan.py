@@ -48,7 +48,7 @@ def compare(place: Workplace, ordered: Mapping[str, Part], last: Record) -> Plan
     Fails:  OutputError if something that the journal did not make stands in the way
     """
     wanted = _by_entry(ordered)
-    there = _look(place.root, wanted.keys(), last)
+    there = _sizes_there(place.root, wanted.keys(), last)
     found = _by_entry(there)
     _refuse_in_the_way(place.shown, ordered, last, there)
 
@@ -113,7 +113,7 @@ def _by_entry(paths: Iterable[str]) -> dict[str, list[str]]:
     return found
 
 
-def _look(root: str, wanted: Collection[str], last: Record) -> dict[str, int]:
+def _sizes_there(root: str, wanted: Collection[str], last: Record) -> dict[str, int]:
     """Sizes of the files in the entries that are wanted, or were made, by path.
 
     Where the record is lost, any entry may have been made.

@@ -55,7 +55,7 @@ def written_record(
         "format": FORMAT,
         "stamp": dict(sorted(stamp.items())),
         "lasting": sorted(lasting),
-        "folders": _counts(parts),
+        "folders": _names_by_folder(parts),
     }
     first = json.dumps(head, ensure_ascii=False)[:-1]
     lines = {path: f"{made.size} {made.digest} {made.key}" for path, made in sorted(parts.items())}
@@ -112,7 +112,7 @@ def names_in(folder: str) -> int:
     return sum(not name.startswith(".") for name in entries(folder))
 
 
-def _counts(paths: Collection[str]) -> dict[str, int]:
+def _names_by_folder(paths: Collection[str]) -> dict[str, int]:
     """Files and folders by the folder that they lie in, as ``names_in`` counts."""
     counted = {"": 0}
     for name in (*all_folders(paths), *paths):

@@ -25,17 +25,16 @@ _UNFINISHED = ".part"
 
 
 class Store:
-    """A folder of kept answers; without a folder it keeps nothing."""
+    """A folder of cached values; without a folder nothing is cached."""
 
     def __init__(self, folder: Path | None, disk: Disk | None = None) -> None:
         self._folder = None if folder is None else str(folder)
         self._disk = disk or Disk()
 
     def read(self, name: str) -> bytes | None:
-        """What was kept under a name; None where there is nothing that can be trusted.
+        """The bytes that were written under a name; None where there are none that can be trusted.
 
-        Takes:  name  of letters, digits, hyphens and dots
-        Gives:  the bytes as they were written, or None
+        Names are of letters, digits, hyphens and dots.
         """
         folder = self._trusted()
         if folder is None:
@@ -50,10 +49,9 @@ class Store:
         return data if digest == _digest(name, data) else None
 
     def write(self, name: str, data: bytes) -> bool:
-        """Keep bytes under a name; gives whether they were kept.
+        """Write bytes under a name; tells whether they were written.
 
-        Not waited for until they are safe from a power cut: half a file is seen by
-        its digest.
+        It does not wait until they are safe from a power cut: half a file fails its digest.
         """
         folder = self._trusted(make=self._disk)
         if folder is None:
@@ -72,7 +70,7 @@ class Store:
         return True
 
     def clear(self, beginning: str, but: Collection[str] = ()) -> None:
-        """Throw away everything whose name begins so, and what runs that died left of it."""
+        """Delete every file whose name begins so, and what dead runs left of them."""
         folder = self._trusted()
         if folder is None:
             return

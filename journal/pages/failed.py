@@ -129,7 +129,7 @@ def told_failure(
 
 
 def held_in(book: Book, here: Place, design: DesignSummary, failure: WrittenFailure) -> Words:
-    """Where a mend has held since: keepers that grew from the design without the symptom."""
+    """The keepers that grew from a design without the symptom since: there its mend has held."""
     if failure.mended != "yes":
         return ()
     held = [

@@ -124,7 +124,7 @@ def _latest(book: Book, here: Place) -> tuple[Entry, ...]:
 
 
 def _frontispiece(book: Book, here: Place) -> Picture | None:
-    """The latest keeper that has a photo; of all designs where none is kept."""
+    """The photo of the latest keeper that has one; else of the latest design that has one."""
     for design in sorted(by_date(book), key=lambda design: design.state != "keeper"):
         shown = first_photo(book, here, design, HERO)
         if shown is not None:

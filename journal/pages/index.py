@@ -56,12 +56,12 @@ def design_parts(book: Book) -> Mapping[str, tuple[str, ...]]:
 
 
 def design_data_sheets(book: Book, part: str, names: Sequence[str]) -> Iterator[Sheet]:
-    """The scripts of one part: a design that changes changes its own and that of its part."""
+    """The scripts of one part of the designs."""
     return _part_sheets(part, tuple(design_finds(book, names)))
 
 
 def other_data_sheets(book: Book) -> Iterator[Sheet]:
-    """The scripts of all that is no design, and the one that names all parts."""
+    """The scripts of everything that is not a design, and the one that lists all parts."""
     others = (
         *_parts("shelf", tuple(thing_finds(book))),
         *_parts("others", tuple(other_finds(book))),

@@ -84,10 +84,10 @@ def thing_finds(book: Book) -> Iterator[Found]:
     """Everything on the shelf, kind by kind."""
     for (kind, name), place in book.places.things.items():
         record = book.notebook.shelf.of_kind(kind)[name]
-        facts = [f"{fact}: {_plain(words)}" for fact, words in facts_of(book, place, record)]
+        facts = [f"{fact}: {_plain_text(words)}" for fact, words in facts_of(book, place, record)]
         if name.replace("-", " ") != record.name.lower():
             facts.insert(0, name)
-        yield _page(place, sentence(KINDS[kind].one), ("", ". ".join(facts)))
+        yield _entry_of_page(place, sentence(KINDS[kind].one), ("", ". ".join(facts)))
 
 
 def other_finds(book: Book) -> Iterator[Found]:
@@ -96,7 +96,7 @@ def other_finds(book: Book) -> Iterator[Found]:
         asked = book.notebook.comparisons[name]
         question = f"By {listed(asked.asked.by)}, between {asked.asked.between}."
         private = asked.asked.private or ""
-        yield _page(place, QUESTION, ("", question), (PROSE, asked.body), ("", private))
+        yield _entry_of_page(place, QUESTION, ("", question), (PROSE, asked.body), ("", private))
     for name, place in book.places.orders.items():
         order = book.notebook.orders[name].asked
         summaries = book.notebook.summaries
@@ -105,7 +105,7 @@ def other_finds(book: Book) -> Iterator[Found]:
         ]
         said = f"Due {said_date(order.due)}: {listed(titles)}."
         texts = (said, order.customer or "", order.private or "")
-        yield _page(place, "Order", *(("", text) for text in texts))
+        yield _entry_of_page(place, "Order", *(("", text) for text in texts))
     symptoms = book.settings.all_symptoms()
     for symptom, place in symptom_places(failures_by_symptom(book)).items():
         text = ("", symptoms.get(symptom, ""))
@@ -114,8 +114,8 @@ def other_finds(book: Book) -> Iterator[Found]:
     for _, methods in GROUPS:
         for method in methods:
             facts = ". ".join(f"{name}: {says}" for name, says in method.facts)
-            yield _part(how, method.anchor, method.name, METHOD, f"{method.says} {facts}")
-    yield _page(POTS, METHOD, ("", FORECAST.says))
+            yield _entry_of_part(how, method.anchor, method.name, METHOD, f"{method.says} {facts}")
+    yield _entry_of_page(POTS, METHOD, ("", FORECAST.says))
     safety = book.places.fixed("safety")
     for anchor, title, says in (
         ("heat", "Hot base", HEAT),
@@ -124,14 +124,14 @@ def other_finds(book: Book) -> Iterator[Found]:
         ("skin", "On the skin", SKIN),
         ("law", "What the law asks", (LAW,)),
     ):
-        yield _part(safety, anchor, title, "Caution", " ".join(says))
+        yield _entry_of_part(safety, anchor, title, "Caution", " ".join(says))
 
 
-def _page(place: Place, kind: str, *texts: tuple[str, str]) -> Found:
+def _entry_of_page(place: Place, kind: str, *texts: tuple[str, str]) -> Found:
     return Found(place.path, one_line(place.title), place.folio, kind, "", texts)
 
 
-def _part(page: Place, anchor: str, title: str, kind: str, text: str) -> Found:
+def _entry_of_part(page: Place, anchor: str, title: str, kind: str, text: str) -> Found:
     return Found(f"{page.path}#{anchor}", title, page.folio, kind, "", (("", text),))
 
 
@@ -175,7 +175,7 @@ def _pour_text(pour: Pour) -> str:
     return f"{poured} {'; '.join(notes)}" if notes else poured
 
 
-def _plain(words: Words) -> str:
+def _plain_text(words: Words) -> str:
     return "".join(word if isinstance(word, str) else word.text for word in words)
 
 

@@ -52,11 +52,11 @@ WAYS = (
 
 
 class NotAnInput(Exception):
-    """A page asked for what its group does not name."""
+    """A page used something that its group does not declare as an input."""
 
 
 class Only(Mapping[Any, Any]):
-    """Some entries of a mapping; asking for any other is a mistake."""
+    """Some entries of a mapping; looking up any other raises ``NotAnInput``."""
 
     __slots__ = ("_names", "_values")
 
@@ -84,7 +84,7 @@ class Only(Mapping[Any, Any]):
 
 
 class Keys:
-    """The keys of groups of one book; what several groups take is digested once."""
+    """The keys of the groups of one book; inputs that several groups share are digested once."""
 
     def __init__(self, book: Book) -> None:
         self._book = book
@@ -105,6 +105,7 @@ class Keys:
         return digest(*parts)
 
     def _entry(self, way: str, name: Any) -> str:
+        """The digest of one entry of a mapping, worked out once."""
         values = _at(self._book, way)
         if way in SHELVES:
             found = digest(

@@ -111,7 +111,7 @@ class Sandbox:
         if fault.kind == "program":
             raise TypeError(fault.what)
         place = _at(fault.template, fault.line) if fault.template else self.blamed(request.template)
-        said, hint = _SAID[fault.kind]
+        said, hint = _MESSAGES[fault.kind]
         # It may be meant for the terminal that it is shown at.
         what = shown_name(fault.what)
         return Problem(place, said.format(what=what, seconds=request.seconds), hint)
@@ -122,7 +122,7 @@ def _at(template: str, line: int = 1) -> Position:
 
 
 # What is wrong, and a hint, by the kind of the fault.
-_SAID: Final = {
+_MESSAGES: Final = {
     "forbidden": (
         "the template reaches for something that a theme may not use: {what}",
         "Leave it out; themes/README.md lists what a notebook's own theme may use.",
@@ -190,7 +190,7 @@ class _Setter:
             clock.cancel()
             clock.join()
         if found is None:
-            return (self._gone(late.is_set()),)
+            return (self._fault_of_ended(late.is_set()),)
         self._has_answered = True
         self.lives = isinstance(found, bytes) or not any(
             fault.kind in ("time", "memory") for fault in found
@@ -212,7 +212,7 @@ class _Setter:
         except (OSError, ValueError):  # it has ended, or says what none of ours would
             return None
 
-    def _gone(self, late: bool) -> Fault:
+    def _fault_of_ended(self, late: bool) -> Fault:
         """What a process has that gave no reason: it was ended by us, or by the system."""
         if not late:
             with suppress(subprocess.TimeoutExpired):

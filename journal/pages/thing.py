@@ -230,7 +230,7 @@ def _outcome_part(on: OnThing) -> Part | None:
     outcomes = on.book.derived.outcomes.get(on.name, ()) if on.kind == "bases" else ()
     if not outcomes:
         return None
-    blocks: list[Block] = [Said(_outcome_said(on, entry)) for entry in outcomes]
+    blocks: list[Block] = [Said(_outcome_words(on, entry)) for entry in outcomes]
     note = Note(
         says=(("A pour is one trial, however many bars it filled.",),),
         kind="Measured",
@@ -239,7 +239,7 @@ def _outcome_part(on: OnThing) -> Part | None:
     return Part("pours", "What the pours say", (Passage(tuple(blocks), (note,)),))
 
 
-def _outcome_said(on: OnThing, entry: BaseOutcome) -> Words:
+def _outcome_words(on: OnThing, entry: BaseOutcome) -> Words:
     units, found = on.book.units, entry.threshold
     seen = ""
     if found.seen_c is not None:

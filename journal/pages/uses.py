@@ -41,7 +41,7 @@ _BEFORE, _AFTER = 2, 1
 
 
 def shares_of(notebook: Notebook, uses: Uses) -> Mapping[str, tuple[Shared, ...]]:
-    """Each mat, mould and oil that a design shares with others, by design."""
+    """Each mat, mould and fragrance that a design shares with others, by design."""
     found: dict[str, tuple[Shared, ...]] = {}
     places = {
         thing: {name: place for place, name in enumerate(users)}

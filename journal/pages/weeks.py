@@ -98,7 +98,7 @@ def _pours(weeks: Weeks) -> list[tuple[Poured, DesignSummary]]:
 
 
 def _lead(pours: Sequence[tuple[Poured, DesignSummary]]) -> Words:
-    """How many pours there were, the latest first, and when the first was."""
+    """How many pours there were, and when the first was."""
     if not pours:
         return ("Nothing has been poured yet.",)
     designs = {design.id for _, design in pours}
