@@ -66,16 +66,13 @@ class Cache:
         """The rows of one stage, as the last run cached them."""
         return Stage(self, name, value, summary)
 
-    def table(self, name: str, kind: Any) -> Any:
-        """A small table that is read and written whole; None where there is none."""
-        found = self.store.read(name)
-        if found is None:
-            return None
+    def table(self, name: str, kind: Any) -> dict[str, Any]:
+        """A small table of values of one type, by name; empty where there is none."""
         try:
-            version, value = decode(found, tuple[str, kind])
+            version, values = decode(self.store.read(name) or b"", tuple[str, dict[str, kind]])
         except CodecError:
-            return None
-        return value if version == self.version else None
+            return {}
+        return values if version == self.version else {}
 
     def write_table(self, name: str, value: object) -> None:
         """Keep a small table."""
@@ -91,7 +88,7 @@ class Stage(Generic[Value, Summary]):
         self._decoded_bytes = 0
         self._unwritten: dict[str, bytes] = {}
         self.rows: dict[str, Row[Summary]] = {}
-        self.before: dict[str, Row[Summary]] = cache.table(name, dict[str, Row[summary]]) or {}  # type: ignore[valid-type]
+        self.before: dict[str, Row[Summary]] = cache.table(name, Row[summary])  # type: ignore[valid-type]
 
     def known(self, name: str, key: str) -> Row[Summary] | None:
         """The cached row of that name, if it was made from the same inputs."""
@@ -198,7 +195,7 @@ class Memo:
         """What was answered in earlier runs; read once, before processes are forked or at
         the first question."""
         if self._before is None:
-            self._before = self._cache.table(_TABLE, dict[str, bytes]) or {}
+            self._before = self._cache.table(_TABLE, bytes)
         return self._before
 
     def __call__(self, function: Callable[[*Arguments], Outcome], /, *asked: *Arguments) -> Outcome:

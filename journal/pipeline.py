@@ -177,16 +177,12 @@ class Pipeline:
         self._memo = Memo(cache)
         self._read_problems: tuple[Problem, ...] = ()
         self._measured: dict[str, MeasuredOrNot] = {}
-        self._measured_before: dict[str, MeasuredOrNot] = (
-            cache.table("measured", dict[str, MeasuredOrNot]) or {}
-        )
+        self._measured_before: dict[str, MeasuredOrNot] = cache.table("measured", MeasuredOrNot)
         # Photos are known by whether AVIF was made of them.
         self._modern = takes_avif(edition)
         self._photos_name = "photos-avif" if self._modern else "photos"
-        self._photos_before: dict[str, tuple[str, ReadyPhoto]] = (
-            cache.table(self._photos_name, dict[str, tuple[str, ReadyPhoto]]) or {}
-        )
-        self._photos = dict(self._photos_before)
+        self._photos_before = cache.table(self._photos_name, tuple[str, ReadyPhoto])
+        self._photos: dict[str, tuple[str, ReadyPhoto]] = dict(self._photos_before)
 
     # read -------------------------------------------------------------------------------
 
@@ -493,7 +489,7 @@ class Pipeline:
         """Every file of the notebook; pages whose inputs changed are made, on all cores."""
         book = viewed.book
         name = f"pages-{book.edition}"
-        before: dict[str, GroupFiles] = self._cache.table(name, dict[str, GroupFiles]) or {}
+        before: dict[str, GroupFiles] = self._cache.table(name, GroupFiles)
         keys = Keys(book)
         now: dict[str, GroupFiles] = {}
         todo: list[Group] = []
