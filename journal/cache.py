@@ -1,9 +1,9 @@
-"""What stages gave, kept from one run to the next: data, known by what it was made from.
+"""The cache of the stages, from one run to the next: data, keyed by a digest of its inputs.
 
-A stage has a row for each name: the key of what the value was made from, the digest of the
-value, and its summary, which is small and read for all names at once. The value itself lies
-in a file that its digest names, and is decoded when it is asked for. Everything can be worked
-out anew: what is missing, spoilt or of another version of the program is a miss.
+A stage has a row for each name: the key, the digest of the value, and a summary, which is small
+and read for all names at once. The value itself lies in a file that its digest names, and is
+decoded when it is looked up. Everything can be worked out anew: what is missing, spoilt or of
+another version of the program is a miss.
 """
 
 from __future__ import annotations

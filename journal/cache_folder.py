@@ -1,4 +1,4 @@
-"""What the machine says: where answers may be kept."""
+"""Where the cache of a notebook lies on this machine."""
 
 from __future__ import annotations
 

@@ -1,9 +1,8 @@
-"""What the notebook's files were when they were last looked into.
+"""A scan of the notebook's files: their sizes, times and digests.
 
-A file of the same size and times as then is taken to hold what it held; only others
-are read. One that was changed within moments of being looked into is looked into
-again, since its times could not tell another change. What is kept lies outside the
-notebook that is made: times and places of this machine stand in no byte of it.
+A file of the same size and times as at the last scan is not read again, unless it was changed
+within moments of that scan, since its times could not show another change. The result is cached
+outside the notebook that is made: times and places of this machine stand in no byte of it.
 """
 
 from __future__ import annotations

@@ -249,7 +249,7 @@ def bytes_of(path: str) -> bytes | None:
 
 
 def digest_of(data: bytes) -> str:
-    """What tells a file that was made from one that was changed since."""
+    """The digest by which a file is compared with what was written."""
     return hashlib.blake2b(data, digest_size=16).hexdigest()
 
 
@@ -267,9 +267,9 @@ def entries(path: str) -> tuple[str, ...]:
 
 
 def files_at(path: str, name: str = "") -> dict[str, os.stat_result]:
-    """All but folders at and below a path, by path: ``name`` and what follows; no link is followed.
+    """All files at and below a path, by path: ``name`` and what follows; no link is followed.
 
-    A folder that holds nothing is not told of.
+    Anything that is no folder counts as a file; empty folders are left out.
     """
     found: dict[str, os.stat_result] = {}
     there = look_at(path)

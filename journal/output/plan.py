@@ -114,9 +114,9 @@ def _by_entry(paths: Iterable[str]) -> dict[str, list[str]]:
 
 
 def _sizes_there(root: str, wanted: Collection[str], last: Record) -> dict[str, int]:
-    """Sizes of the files in the entries that are wanted, or were made, by path.
+    """Sizes, by path, of the files in entries that are wanted or were written before.
 
-    Where the record is lost, any entry may have been made.
+    Where the record is lost, any entry may have been written before.
     """
     before = {path.partition("/")[0] for path in last.parts}
     there: dict[str, int] = {}

@@ -23,7 +23,7 @@ _WITHOUT_DIGESTS = "soap-design-journal made/1"
 
 
 class Made(Struct, frozen=True):
-    """A file that was made: the key it was asked for by, its size in bytes, its digest."""
+    """A file as it was written: the key of its inputs, its size in bytes, its digest."""
 
     key: str
     size: int
@@ -31,11 +31,10 @@ class Made(Struct, frozen=True):
 
 
 class Record(Struct, frozen=True):
-    """What the last build wrote.
+    """What the last build wrote, by path.
 
-    ``parts`` are by path. A key is "" where the record is of another version: its paths
-    and digests are known, its keys mean nothing here. ``lost`` is set where the record is
-    there and cannot be read: nothing is known.
+    A record of another version has empty keys, since keys of that version mean nothing here.
+    ``lost`` is set where the record is there and cannot be read.
     """
 
     stamp: Mapping[str, str]

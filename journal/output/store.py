@@ -1,8 +1,7 @@
-"""Answers kept from one run to the next, in a folder of their own.
+"""Cached values in a folder of their own.
 
-Whatever is kept can be worked out anew: a file that is missing, cut short, flipped
-in a bit, or somebody else's is no answer, and a disk that takes nothing costs time
-and nothing else.
+Every value can be worked out anew: a file that is missing, cut short, flipped in a bit, or
+somebody else's is a miss, and a disk that cannot be written costs time and nothing else.
 """
 
 from __future__ import annotations

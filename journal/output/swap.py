@@ -106,10 +106,10 @@ class Workplace:
         self.disk.sync(self.work)
 
     def refuse_changed(self, exchange: Exchange) -> None:
-        """Refuse an exchange that would lose anything but files that stand as they were made.
+        """Refuse an exchange that would lose a file that is not as it was written.
 
-        What leaves its place must be recorded with its digest, be empty, or come
-        again: carried along, or made anew with the very same bytes.
+        A file may leave its place if the record has its digest, if it is recorded and empty, or
+        if the same bytes take its place.
 
         Fails:  OutputError; nothing is touched
         """

@@ -1,7 +1,7 @@
 """Editions: what the notebook holds for the studio, for its helpers, for the public.
 
-An edition is cut out of the records before a page is laid out, so that no page can
-show what its edition leaves out.
+An edition is cut out of the records before pages are rendered, so that no page can show what its
+edition leaves out.
 """
 
 from __future__ import annotations

@@ -100,7 +100,7 @@ def symptom_page(book: Book, here: Place, symptom: str, failures: Seen) -> Page:
 
 
 def _outcomes(failures: Seen) -> tuple[str, ...]:
-    """How many were mended, and how many have a mend that was not tried yet."""
+    """How many failures were mended, and how many have an untested mend."""
     mended = sum(failure.mended == "yes" for _, failure in failures)
     untested = sum(failure.mended in (None, "untested") for _, failure in failures)
     said = (f"{mended} mended" if mended else "",
@@ -111,7 +111,7 @@ def _outcomes(failures: Seen) -> tuple[str, ...]:
 def told_failure(
     book: Book, here: Place, design: DesignSummary, failure: WrittenFailure
 ) -> Failure:
-    """One failure, with the design that it was seen in and the designs that grew from it."""
+    """One failure, with its design and the designs that it has not been seen in since."""
     where: list[Span | str] = [span(here, book.places.designs[design.id])]
     if failure.variant is not None:
         where.append(f", {failure.variant}")

@@ -51,7 +51,7 @@ class Faulty(Struct, frozen=True):
         return {name: one.title for name, one in designs.items() if one.state != "keeper"}
 
     def places(self, edition: Edition) -> Mapping[Named, FaultyPlace]:
-        """What has a page that says so; the public is told of nothing."""
+        """Where the pages of faulty things stand; the public edition has none of these."""
         if edition == "public":
             return {}
         return {named: FaultyPlace(one.title, one.date) for named, one in self.things.items()}

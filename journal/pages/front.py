@@ -101,7 +101,7 @@ def _parts(book: Book, here: Place) -> Iterator[Part]:
 
 
 def _latest(book: Book, here: Place) -> tuple[Entry, ...]:
-    """The designs that were poured last, a line each with its latest pour."""
+    """The latest pours, one for each design."""
     poured = [(last, design) for design in by_date(book) if (last := design.brief.last_poured)]
     poured.sort(key=lambda entry: entry[0], reverse=True)
     entries: list[Entry] = []
@@ -147,7 +147,7 @@ def _open_questions(book: Book, here: Place, asked: list[Asked]) -> tuple[Block,
 
 
 def _to_try(book: Book, here: Place) -> tuple[Failure, ...]:
-    """Mends that nobody has tried yet, those of the latest designs first."""
+    """Failures with a mend that is still untested, those of the latest designs first."""
     found = []
     for design in by_date(book):
         for number, failure in enumerate(design.failed, start=1):

@@ -40,11 +40,10 @@ QUESTION: Final = "Question across designs"
 
 
 class Found(Struct, frozen=True):
-    """A page, or a part of one, as it is found.
+    """A page, or a part of one, as an entry of the index.
 
-    ``written`` are the words that it is found by, each text with its anchor on the
-    page; "" is the page's head. ``when`` is a month, for what has a date. ``own_words``
-    says that the words are many, and kept by themselves.
+    ``written`` are its texts, each with its anchor on the page; "" is the page's head. ``when`` is
+    a month, for what has a date. ``own_words`` marks a page whose words have a script of their own.
     """
 
     href: str

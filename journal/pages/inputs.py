@@ -1,7 +1,7 @@
-"""What each group of pages is made from, and a book of nothing else.
+"""The inputs of each group of pages, and a book that holds nothing but them.
 
-The key of a group is a digest of its inputs; a page is made again only if the key is another.
-Asking a book for what its group does not name is a mistake of ours, and raises ``NotAnInput``.
+The key of a group is a digest of its inputs; its pages are rendered again only if that changes.
+Looking up an entry that a group does not declare is a bug, and raises ``NotAnInput``.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The whole notebook, laid out: every file of it, none of them made yet.
+"""The pages of the whole notebook, in groups that are rendered together.
 
 To add a kind of page: its places in ``places``, its ``…_sheets(book)`` in a module of
 its own, and a line in ``groups_of``.
@@ -146,9 +146,9 @@ def by_design(problems: Iterable[Problem]) -> Mapping[str, tuple[Problem, ...]]:
 
 
 class Group(NamedTuple):
-    """Pages that are laid out together, a name that no other group has, and their inputs.
+    """Pages that are rendered together: a unique name, their builder, and their inputs.
 
-    ``of`` is what groups share that are laid out from the same records.
+    Groups of the same ``of`` are rendered from the same records.
     """
 
     name: str

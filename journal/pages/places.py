@@ -102,7 +102,7 @@ class Places:
 def places_of(notebook: Notebook, faulty: Mapping[Named, FaultyPlace] = NOTHING_FAULTY) -> Places:
     """The places of all pages of a notebook, as it is cut for its edition.
 
-    ``faulty`` is what has an error and so a page that says it; a design keeps its page number.
+    A ``faulty`` thing has a page that shows what is wrong; a faulty design keeps its page number.
     """
     by_date = sorted(notebook.summaries.values(), key=lambda design: (design.date, design.id))
     dated = [(design.date, design.id) for design in by_date]

@@ -126,7 +126,7 @@ def _parts(on: OnThing) -> Iterator[Part | None]:
 
 
 def _casts_part(on: OnThing) -> Part | None:
-    """What a piece has cast, what it has left, which moulds it fits."""
+    """How often a piece was cast, how many casts it has left, which moulds it fits."""
     piece = on.book.derived.pieces[on.name].value
     if piece is None:
         return None
@@ -151,7 +151,7 @@ def _casts_part(on: OnThing) -> Part | None:
 
 
 def _last_time(on: OnThing) -> Part | None:
-    """What was done with it last: the latest pour, its temperatures, what was kept."""
+    """The latest pour with it: temperatures, bars kept, the last mend."""
     poured = [(day, design.id) for design in on.designs if (day := design.brief.last_poured)]
     if not poured:
         return None
@@ -178,7 +178,7 @@ def _last_time(on: OnThing) -> Part | None:
 
 
 def _templates(on: OnThing) -> Part | None:
-    """For a mat and a mould: what to cut by."""
+    """The cutting templates of a mat or a mould."""
     if not has_sheets(on.book):
         return None
     links = tuple(
@@ -192,7 +192,7 @@ def _templates(on: OnThing) -> Part | None:
 
 
 def _limit_part(on: OnThing) -> Part | None:
-    """For an oil: how much of its limit each design uses."""
+    """The share of a fragrance in each design, and how much of its limit that is."""
     if on.kind != "fragrances":
         return None
     rows = []
@@ -226,7 +226,7 @@ def _limit_part(on: OnThing) -> Part | None:
 
 
 def _outcome_part(on: OnThing) -> Part | None:
-    """For a base: what the studio's own pours say of the body's temperature."""
+    """How outcomes depend on the pour temperature of a base, from the studio's own pours."""
     outcomes = on.book.derived.outcomes.get(on.name, ()) if on.kind == "bases" else ()
     if not outcomes:
         return None
@@ -267,7 +267,7 @@ def _outcome_words(on: OnThing, entry: BaseOutcome) -> Words:
 
 
 def _colour_part(on: OnThing) -> Part | None:
-    """How colourants moved in bases, as the bars that were looked at again have it."""
+    """How far colourants bled into bases, measured on bars that were looked at again."""
     if on.kind not in ("bases", "colourants"):
         return None
     rows = []

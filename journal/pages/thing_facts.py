@@ -67,7 +67,7 @@ Say = Callable[[_On, Any], Words]
 
 
 class Shown(Struct, frozen=True):
-    """A fact of a record: its name, its key, how it is said, and what is said without it."""
+    """A fact of a record: its name, its key, how a value is shown, and what stands for none."""
 
     name: str
     key: str

@@ -10,7 +10,7 @@ from journal.records.notebook import Notebook
 
 @dataclass(frozen=True, slots=True)
 class Uses:
-    """Which designs use which thing, and what grew from what; ids, in order of date."""
+    """Which designs use which thing, and which designs grew from which; ids in order of date."""
 
     by_thing: Mapping[tuple[str, str], tuple[str, ...]]
     led_to: Mapping[str, tuple[str, ...]]
