@@ -1,27 +1,35 @@
-"""What stages gave, kept from one run to the next: data, known by what it was made from.
+"""The cache of the stages, from one run to the next: data, keyed by a digest of its inputs.
 
-A stage has a row for each name: the key of what the value was made from, the digest of the
-value, and its summary, which is small and read for all names at once. The value itself lies
-in a file that its digest names, and is decoded when it is asked for. Everything can be worked
-out anew: what is missing, spoilt or of another version of the program is a miss.
+A stage has a row for each name: the key, the digest of the value, and a summary, which is small
+and read for all names at once. The value itself lies in a file that its digest names, and is
+decoded when it is looked up. Everything can be worked out anew: what is missing, spoilt or of
+another version of the program is a miss.
 """
 
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Generic, TypeVar, TypeVarTuple
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.output import Store
-from journal.records.codec import CodecError, decode, digest, digest_of, encode, given_by
+from journal.records.codec import (
+    CodecError,
+    LazyValues,
+    decode,
+    digest,
+    digest_of,
+    encode,
+    given_by,
+)
 
 Value = TypeVar("Value")
 Summary = TypeVar("Summary")
 Outcome = TypeVar("Outcome")
-Inputs = TypeVarTuple("Inputs")
+Arguments = TypeVarTuple("Arguments")
 
 #: Encoded values of one stage whose decoded forms are held at a time, in bytes; decoded they take
 #: several times as much. A notebook of ten years has more than a process should hold.
@@ -33,7 +41,7 @@ MOST_ANSWERS_HELD = 32
 
 
 class Evicted(Exception):
-    """A value that was kept cannot be read any more: everything must be worked out anew."""
+    """A cached value that cannot be read any more: everything must be worked out anew."""
 
 
 class Row(Struct, Generic[Summary], frozen=True):
@@ -55,19 +63,16 @@ class Cache:
         self.store, self.version = store, version
 
     def stage(self, name: str, value: type[Value], summary: type[Summary]) -> Stage[Value, Summary]:
-        """The rows of one stage, as the last run left them."""
-        return Stage(self.store, name, self.version, value, summary)
+        """The rows of one stage, as the last run cached them."""
+        return Stage(self, name, value, summary)
 
-    def table(self, name: str, kind: Any) -> Any:
-        """A small table that is read and written whole; None where there is none."""
-        found = self.store.read(name)
-        if found is None:
-            return None
+    def table(self, name: str, kind: Any) -> dict[str, Any]:
+        """A small table of values of one type, by name; empty where there is none."""
         try:
-            version, value = decode(found, tuple[str, kind])
+            version, values = decode(self.store.read(name) or b"", tuple[str, dict[str, kind]])
         except CodecError:
-            return None
-        return value if version == self.version else None
+            return {}
+        return values if version == self.version else {}
 
     def write_table(self, name: str, value: object) -> None:
         """Keep a small table."""
@@ -75,74 +80,53 @@ class Cache:
 
 
 class Stage(Generic[Value, Summary]):
-    """The rows of one stage: those of the last run, and those of this one."""
+    """The rows of one stage: ``before`` those of the last run, ``rows`` those of this one."""
 
-    def __init__(
-        self,
-        store: Store,
-        name: str,
-        version: str,
-        value: type[Value],
-        summary: type[Summary],
-    ) -> None:
-        self._store, self._name, self._version, self._kind = store, name, version, value
-        self._held: OrderedDict[str, tuple[int, Value]] = OrderedDict()
-        self._held_bytes = 0
-        self._unkept: dict[str, bytes] = {}
-        self._rows: dict[str, Row[Summary]] = {}
-        self._before: dict[str, Row[Summary]] = {}
-        found = store.read(name)
-        if found is not None:
-            try:
-                told, rows = decode(found, tuple[str, dict[str, Row[summary]]])  # type: ignore[valid-type]
-            except CodecError:
-                return
-            if told == version:
-                self._before = rows
-
-    @property
-    def before(self) -> Mapping[str, Row[Summary]]:
-        """The rows of the last run."""
-        return self._before
-
-    @property
-    def rows(self) -> Mapping[str, Row[Summary]]:
-        """The rows of this run."""
-        return self._rows
+    def __init__(self, cache: Cache, name: str, value: type[Value], summary: type[Summary]) -> None:
+        self._cache, self._store, self._name, self._kind = cache, cache.store, name, value
+        self._decoded: OrderedDict[str, tuple[int, Value]] = OrderedDict()
+        self._decoded_bytes = 0
+        self._unwritten: dict[str, bytes] = {}
+        self.rows: dict[str, Row[Summary]] = {}
+        self.before: dict[str, Row[Summary]] = cache.table(name, Row[summary])  # type: ignore[valid-type]
 
     def known(self, name: str, key: str) -> Row[Summary] | None:
-        """The row of that name, if it was made from the same inputs."""
-        row = self._before.get(name)
+        """The cached row of that name, if it was made from the same inputs."""
+        row = self.before.get(name)
         if row is None or row.key != key:
             return None
-        self._rows[name] = row
+        self.rows[name] = row
         return row
 
     def add(self, name: str, key: str, data: bytes, summary: Summary) -> Row[Summary]:
-        """The row of a value that was made in this run; ``data`` is the value as encoded."""
+        """Cache a value that was made in this run; ``data`` is the value as encoded."""
         found = digest(data)
         if not self._store.write(self._file(found), data):
-            self._unkept[found] = data
-        row = self._rows[name] = Row(key, found, summary, digest_of(summary))
+            self._unwritten[found] = data
+        row = self.rows[name] = Row(key, found, summary, digest_of(summary))
         return row
 
+    def find(self, name: str, key: str, make: Callable[[], tuple[bytes, Summary]]) -> Row[Summary]:
+        """The row of that name; the value is made if no cached one has the same inputs."""
+        return self.known(name, key) or self.add(name, key, *make())
+
     def revise(self, name: str, summary: Summary) -> None:
-        """Keep another summary with a value of this run."""
-        row = self._rows[name]
-        self._rows[name] = replace(row, summary=summary, summary_digest=digest_of(summary))
+        """Replace the summary of a value of this run."""
+        row = self.rows[name]
+        self.rows[name] = replace(row, summary=summary, summary_digest=digest_of(summary))
 
     def drop(self, name: str) -> None:
-        """Do not keep a value of this run for the next."""
-        del self._rows[name]
+        """Leave a value of this run out of the cache."""
+        del self.rows[name]
 
-    def values(self, names: Mapping[str, Any] | None = None) -> Stored[Value]:
-        """The values of this run by name, each decoded when it is asked for."""
-        rows = self._rows if names is None else {name: self._rows[name] for name in names}
-        return Stored(self.load, {name: row.digest for name, row in rows.items()})
+    def values(self, names: Iterable[str] | None = None) -> LazyValues[Value]:
+        """The values of this run by name, each decoded when it is looked up."""
+        digests = {name: self.rows[name].digest for name in (self.rows if names is None else names)}
+        return LazyValues(digests, lambda name: self.load(digests[name]), digests.__getitem__)
 
-    def summaries(self, names: Mapping[str, Any] | None = None) -> Digested[Summary]:
+    def summaries(self, names: Iterable[str]) -> Digested[Summary]:
         """The summaries of this run by name."""
-        rows = self._rows if names is None else {name: self._rows[name] for name in names}
+        rows = {name: self.rows[name] for name in names}
         return Digested(
             {name: row.summary for name, row in rows.items()},
             {name: row.summary_digest for name, row in rows.items()},
@@ -153,60 +137,37 @@ class Stage(Generic[Value, Summary]):
 
         Fails:  Evicted if it cannot be read any more
         """
-        held = self._held.get(found)
+        held = self._decoded.get(found)
         if held is not None:
-            self._held.move_to_end(found)
+            self._decoded.move_to_end(found)
             return held[1]
-        data = self._unkept.get(found) or self._store.read(self._file(found))
+        data = self._unwritten.get(found) or self._store.read(self._file(found))
         try:
             if data is None:
                 raise Evicted(found)
             value: Value = decode(data, self._kind)
         except CodecError as error:
             raise Evicted(found) from error
-        self._held[found] = (len(data), value)
-        self._held_bytes += len(data)
-        while self._held_bytes > MOST_HELD_BYTES and len(self._held) > 1:
-            _, (size, _) = self._held.popitem(last=False)
-            self._held_bytes -= size
+        self._decoded[found] = (len(data), value)
+        self._decoded_bytes += len(data)
+        while self._decoded_bytes > MOST_HELD_BYTES and len(self._decoded) > 1:
+            _, (size, _) = self._decoded.popitem(last=False)
+            self._decoded_bytes -= size
         return value
 
     def keep(self) -> None:
         """Keep the rows of this run, and no others, for the next."""
-        if self._rows != self._before:
-            self._store.write(self._name, encode((self._version, self._rows)))
-            files = {self._file(row.digest) for row in self._rows.values()}
+        if self.rows != self.before:
+            self._cache.write_table(self._name, self.rows)
+            files = {self._file(row.digest) for row in self.rows.values()}
             self._store.clear(f"{self._name}.", but=files)
 
     def _file(self, found: str) -> str:
         return f"{self._name}.{found}"
 
 
-class Stored(Mapping[str, Value]):
-    """Values by name, decoded when they are asked for; ``digest`` tells them apart unseen."""
-
-    def __init__(self, load: Callable[[str], Value], digests: Mapping[str, str]) -> None:
-        self._load, self._digests = load, digests
-
-    def __getitem__(self, name: str) -> Value:
-        return self._load(self._digests[name])
-
-    def __contains__(self, name: object) -> bool:
-        return name in self._digests
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._digests)
-
-    def __len__(self) -> int:
-        return len(self._digests)
-
-    def digest(self, name: str) -> str:
-        """The digest of a value, without decoding it."""
-        return self._digests[name]
-
-
 class Digested(dict[str, Value]):
-    """Values at hand, with digests that were worked out before."""
+    """Values in memory, with digests that were worked out before."""
 
     def __init__(self, values: Mapping[str, Value], digests: Mapping[str, str]) -> None:
         super().__init__(values)
@@ -227,20 +188,20 @@ class Memo:
     def __init__(self, cache: Cache) -> None:
         self._cache = cache
         self._before: dict[str, bytes] | None = None
-        self._asked: dict[str, bytes] = {}
-        self._held: dict[str, Any] = {}
+        self._answers: dict[str, bytes] = {}
+        self._decoded: dict[str, Any] = {}
 
     def load(self) -> Mapping[str, bytes]:
         """What was answered in earlier runs; read once, before processes are forked or at
         the first question."""
         if self._before is None:
-            self._before = self._cache.table(_ANSWERS, dict[str, bytes]) or {}
+            self._before = self._cache.table(_TABLE, bytes)
         return self._before
 
-    def __call__(self, function: Callable[[*Inputs], Outcome], /, *asked: *Inputs) -> Outcome:
+    def __call__(self, function: Callable[[*Arguments], Outcome], /, *asked: *Arguments) -> Outcome:
         key = digest(f"{function.__module__}.{function.__qualname__}", repr(asked))
-        if key not in self._held:
-            data = self._asked.get(key) or self.load().get(key)
+        if key not in self._decoded:
+            data = self._answers.get(key) or self.load().get(key)
             found: Any = None
             if data is not None:
                 try:
@@ -250,41 +211,39 @@ class Memo:
             if data is None:
                 found = function(*asked)
                 data = encode(found)
-            if len(self._held) >= MOST_ANSWERS_HELD:
-                self._held.clear()
-            self._held[key], self._asked[key] = found, data
-        outcome: Outcome = self._held[key]
+            if len(self._decoded) >= MOST_ANSWERS_HELD:
+                self._decoded.clear()
+            self._decoded[key], self._answers[key] = found, data
+        outcome: Outcome = self._decoded[key]
         return outcome
 
     def noting(self, task: Callable[[], Outcome]) -> tuple[Outcome, Mapping[str, bytes]]:
-        """What a task gives, and the answers that were first asked for by it."""
-        before = set(self._asked)
+        """The outcome of a task, and the answers that were new to this process."""
+        before = set(self._answers)
         outcome = task()
-        return outcome, {key: data for key, data in self._asked.items() if key not in before}
+        return outcome, {key: data for key, data in self._answers.items() if key not in before}
 
     def learn(self, answers: Mapping[str, bytes]) -> None:
-        """Take over what another process was answered."""
-        self._asked.update(answers)
+        """Add the answers that another process found."""
+        self._answers.update(answers)
 
     def keep(self) -> None:
         """Keep the answers for the next run: those of this one, and the latest of earlier ones."""
-        if not self._asked.keys() <= (self._before or {}).keys():
-            unasked = [item for item in self.load().items() if item[0] not in self._asked]
-            self._before = {**dict(unasked[-MOST_UNASKED:]), **self._asked}
-            self._cache.write_table(_ANSWERS, self._before)
+        if not self._answers.keys() <= (self._before or {}).keys():
+            unasked = [item for item in self.load().items() if item[0] not in self._answers]
+            self._before = {**dict(unasked[-MOST_UNASKED:]), **self._answers}
+            self._cache.write_table(_TABLE, self._before)
 
 
-_ANSWERS = "answers"
+_TABLE = "answers"
 
 
 def or_anew(
     store: Store, work: Callable[[], Outcome], forget: Callable[[], None] = lambda: None
 ) -> Outcome:
-    """Do some work; once more, without anything that was kept, if that was spoilt.
+    """Do some work; if the cache turns out spoilt, empty it and do the work once more.
 
-    Takes:  store   where it was kept
-            work    what may find it spoilt
-            forget  forgets what this process still holds of it
+    ``forget`` drops what this process still holds of the cache.
     """
     try:
         return work()

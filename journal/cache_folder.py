@@ -1,4 +1,4 @@
-"""What the machine says: where answers may be kept."""
+"""Where the cache of a notebook lies on this machine."""
 
 from __future__ import annotations
 
@@ -11,17 +11,17 @@ from journal.output import Store
 
 
 def store_for(content: Path) -> Store:
-    """Where answers about a notebook are kept from one run to the next.
+    """The cache of a notebook, which is kept from one run to the next.
 
-    Outside the notebook that is made, which may be given away: in the folder that
-    ``JOURNAL_CACHE`` names, else in the user's own cache folder. ``JOURNAL_CACHE``
-    set to nothing keeps none.
+    It lies outside the notebook that is made, which may be given away: in the folder that
+    ``JOURNAL_CACHE`` names, else in the user's own cache folder. An empty ``JOURNAL_CACHE``
+    turns the cache off.
     """
     return Store(kept_folder(content))
 
 
 def kept_folder(content: Path) -> Path | None:
-    """The folder of what is kept about a notebook; it may not be there yet. None keeps nothing."""
+    """The folder of a notebook's cache, which may not exist yet; None for no cache."""
     folder = _cache_folder()
     if folder is None:
         return None

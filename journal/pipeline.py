@@ -16,12 +16,14 @@ that need a part of this take the functions of that part: ``read_notebook``,
 from __future__ import annotations
 
 import dataclasses
+import functools
 import importlib.util
 import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
+from types import NoneType
 from typing import Protocol, TypeVar
 
 from msgspec import Struct
@@ -65,11 +67,12 @@ from journal.figures.derive_notebook import (
 )
 from journal.output import Part, Ready, Store
 from journal.pages.book import Book
-from journal.pages.editions import Changed, edition_problems, for_edition, takes_avif
-from journal.pages.faulty import Faulty, FaultyDesign, faulty_sheets
+from journal.pages.editions import edition_problems, for_edition, takes_avif
+from journal.pages.faulty import Faulty, FaultyThing, faulty_sheets
 from journal.pages.inputs import Keys, closure, cut_to
 from journal.pages.notebook import Group, by_design, groups_of, open_book, other_sheets
 from journal.pages.photos import Looked, ReadyPhoto, photo_paths, ready_of
+from journal.pages.places import Named
 from journal.pages.sheet import Sheet
 from journal.pages.theme import read_theme
 from journal.photos.derive import MeasuredPhoto, bleed_widths, measure_photo, measured_photos
@@ -78,7 +81,7 @@ from journal.photos.prepare import PreparedPhoto, prepared_all
 from journal.photos.prepare import digest as photo_digest
 from journal.photos.source import PhotoProblem
 from journal.records.asked import Comparison, Order
-from journal.records.codec import digest, digest_at, digest_of, encode
+from journal.records.codec import LazyValues, digest, digest_at, digest_of, encode
 from journal.records.designs import bad_id, written_head
 from journal.records.notebook import SETTINGS_FILE, KnownDesign, Notebook, read_notebook
 from journal.records.shelf import Shelf
@@ -91,14 +94,13 @@ from journal.workers import FEWEST, as_done, cores, spread
 
 Value = TypeVar("Value")
 Small = TypeVar("Small")
-# A value as it is encoded, and its summary.
-Made = tuple[bytes, Small]
-Asked = TypeVar("Asked", Comparison, Order)
+# Makes a value as it is encoded, and its summary.
+Make = Callable[[], tuple[bytes, Small]]
 
 #: Libraries whose answers may differ from one version to the next.
-_RECKON_WITH = ("numpy", "scipy", "pydantic", "yaml", "PIL")
+_NUMERIC_LIBRARIES = ("numpy", "scipy", "pydantic", "yaml", "PIL")
 #: How the names of photo files begin that wait to be written.
-_WAITING = "made-"
+_PENDING = "made-"
 _PIECES = "shelf/pieces.yaml"
 
 
@@ -109,7 +111,7 @@ class Progress(Protocol):
 
 
 class Viewed(Struct, frozen=True):
-    """The book of one edition, and everything that is wrong or to be minded."""
+    """The book of one edition, and all errors and warnings."""
 
     book: Book
     faulty: Faulty
@@ -131,20 +133,10 @@ class DesignRow(Struct, frozen=True):
 
 
 class FiguresRow(Struct, frozen=True):
-    """What the derive stage keeps of a design beside its figures."""
+    """What the derive stage caches of a design beside its figures."""
 
     summary: FiguresSummary
     problems: tuple[Problem, ...]
-
-
-class OwnValues(Struct, frozen=True):
-    """The values of what a question compares, that one design has."""
-
-    values: tuple[str, ...]
-
-
-class Nothing(Struct, frozen=True):
-    """The summary of a stage that needs none."""
 
 
 class MeasuredOrNot(Struct, frozen=True):
@@ -178,28 +170,25 @@ class Pipeline:
         )
         self._figures = cache.stage("figures", DesignFigures, FiguresRow)
         self._results = cache.stage(f"results-{edition}", DesignResults, ResultsSummary)
-        self._bars = cache.stage(f"bars-{edition}", tuple[Bar, ...], OwnValues)
-        self._contrasts = cache.stage(f"contrasts-{edition}", DesignContrasts, Nothing)
-        self._answers = cache.stage(f"across-{edition}", AcrossResults, Nothing)
-        self._plans = cache.stage(f"orders-{edition}", OrderPlan, Nothing)
+        # The summary of a design's bars is the values that it has of what a question compares.
+        self._bars = cache.stage(f"bars-{edition}", tuple[Bar, ...], tuple[str, ...])
+        self._contrasts = cache.stage(f"contrasts-{edition}", DesignContrasts, NoneType)
+        self._answers = cache.stage(f"across-{edition}", AcrossResults, NoneType)
+        self._plans = cache.stage(f"orders-{edition}", OrderPlan, NoneType)
         self._memo = Memo(cache)
         self._read_problems: tuple[Problem, ...] = ()
         self._measured: dict[str, MeasuredOrNot] = {}
-        self._measured_before: dict[str, MeasuredOrNot] = (
-            cache.table("measured", dict[str, MeasuredOrNot]) or {}
-        )
+        self._measured_before: dict[str, MeasuredOrNot] = cache.table("measured", MeasuredOrNot)
         # Photos are known by whether AVIF was made of them.
         self._modern = takes_avif(edition)
         self._photos_name = "photos-avif" if self._modern else "photos"
-        self._photos_before: dict[str, tuple[str, ReadyPhoto]] = (
-            cache.table(self._photos_name, dict[str, tuple[str, ReadyPhoto]]) or {}
-        )
-        self._photos = dict(self._photos_before)
+        self._photos_before = cache.table(self._photos_name, tuple[str, ReadyPhoto])
+        self._photos: dict[str, tuple[str, ReadyPhoto]] = dict(self._photos_before)
 
     # read -------------------------------------------------------------------------------
 
     def read(self) -> Notebook:
-        """Everything the maker wrote; only what changed is read again."""
+        """Everything the maker wrote; only designs that changed are read again."""
         notebook = read_notebook(self._options.content, self._records)
         self._read_problems = notebook.problems
         return notebook
@@ -232,7 +221,7 @@ class Pipeline:
             for name in todo
         ]
         # Designs of one mat mostly share the answers of the bond model.
-        made = spread(tasks, together=lambda number: _mat(notebook.summaries[todo[number]]))
+        made = spread(tasks, together=lambda number: _first_mat(notebook.summaries[todo[number]]))
         for name, ((data, row), answered) in zip(
             todo, self._progress(made, len(todo), "designs reckoned"), strict=True
         ):
@@ -255,27 +244,25 @@ class Pipeline:
         return encode(found), FiguresRow(summary, problems)
 
     def measure(self, notebook: Notebook) -> tuple[tuple[MeasuredPhoto, ...], tuple[Problem, ...]]:
-        """Everything that the write-ups ask to be measured in photos."""
+        """Everything that the write-ups want measured in photos, and what cannot be measured."""
         return measured_photos(notebook, partial(self._measure, notebook.root))
 
     def _measure(self, root: Path, file: Path, photo: Photo) -> Measurement:
         seen = self._scan.digests.get(file.relative_to(root).as_posix(), "")
         key = digest(file.name, seen, repr(photo.measure), repr(photo.scale))
-        if key not in self._measured:
-            known = self._measured_before.get(key)
-            if known is None:
-                try:
-                    known = MeasuredOrNot(measure_photo(file, photo))
-                except PhotoProblem as problem:
-                    known = MeasuredOrNot(None, problem.what, problem.mend)
-            self._measured[key] = known
-        found = self._measured[key]
+        found = self._measured.get(key) or self._measured_before.get(key)
+        if found is None:
+            try:
+                found = MeasuredOrNot(measure_photo(file, photo))
+            except PhotoProblem as problem:
+                found = MeasuredOrNot(None, problem.what, problem.mend)
+        self._measured[key] = found
         if found.measurement is None:
             raise PhotoProblem(found.what, found.mend)
         return found.measurement
 
     def derive_all(self, cut: Notebook, figures: Figures) -> NotebookFigures:
-        """What is worked out of all designs of an edition at once."""
+        """What is worked out of all designs of an edition together."""
         rates = pot_rates(figures.summaries)
         derived_all = derive_notebook(cut, figures.summaries, rates, {}, self._memo)
         plans = {
@@ -296,44 +283,41 @@ class Pipeline:
             *(self._records.front(line.design) for line in order.asked.designs),
             digest_of((whole.casts, whole.rates)),
         )
-        row = self._plans.known(order.id, key)
-        if row is None:
-            plan = plan_order(cut, order, whole.casts, whole.rates, ask=self._memo)
-            row = self._plans.add(order.id, key, encode(plan), Nothing())
-        return self._plans.load(row.digest)
+
+        def make() -> tuple[bytes, None]:
+            return encode(plan_order(cut, order, whole.casts, whole.rates, ask=self._memo)), None
+
+        return self._plans.load(self._plans.find(order.id, key, make).digest)
 
     # compare ----------------------------------------------------------------------------
 
     def compare(self, cut: Notebook) -> Compared:
-        """What came of every design, and of every question across designs."""
+        """The results of every design, and the answer to every question across designs."""
         stage = self._results
         settings = self._scan.digests.get(SETTINGS_FILE, "")
         pieces = self._scan.digests.get(_PIECES, "")
-        keys = {name: digest(settings, pieces, self._records.front(name)) for name in cut.summaries}
-        todo = [name for name, key in keys.items() if stage.known(name, key) is None]
-        made = spread([partial(self._compared, cut, name) for name in todo])
-        for name, (data, summary) in zip(
-            todo, self._progress(made, len(todo), "designs compared"), strict=True
-        ):
-            stage.add(name, keys[name], data, summary)
-        across = {name: self._across(cut, asked) for name, asked in cut.comparisons.items()}
-        answers = self._answers.values(across)
+        keys = {
+            name: (
+                digest(settings, pieces, self._records.front(name)),
+                partial(_results_of, cut, name),
+            )
+            for name in cut.summaries
+        }
+        self._rows_of(stage, keys, "designs compared")
+        for asked in cut.comparisons.values():
+            self._answer_question(cut, asked)
+        answers = self._answers.values(cut.comparisons)
         return Compared(stage.values(keys), answers, stage.summaries(keys))
 
-    @staticmethod
-    def _compared(cut: Notebook, name: str) -> tuple[bytes, ResultsSummary]:
-        found = kept_results(design_results(cut.settings, cut.shelf, cut.designs[name]))
-        return encode(found), results_summary(found)
-
-    def _across(self, cut: Notebook, asked: Comparison) -> Row[Nothing]:
-        """The answer to one question; what each design brings to it is kept by itself."""
+    def _answer_question(self, cut: Notebook, asked: Comparison) -> None:
+        """Answer one question; what each design contributes is cached by itself."""
         asks = digest(
             self._scan.digests.get(SETTINGS_FILE, ""),
             self._scan.digests.get(asked.path, ""),
             asked.id,
         )
         # First the bars of each design, which tell what values there are at all.
-        bars = self._of_each(
+        bars = self._rows_of(
             self._bars,
             {
                 f"{asked.id}/{name}": (
@@ -342,8 +326,8 @@ class Pipeline:
                 for name in cut.summaries
             },
         )  # fmt: skip
-        values = sorted({value for row in bars.values() for value in row.summary.values})
-        contrasts = self._of_each(
+        values = sorted({value for row in bars.values() for value in row.summary})
+        contrasts = self._rows_of(
             self._contrasts,
             {
                 name: (
@@ -351,27 +335,31 @@ class Pipeline:
                     partial(_contrasts_of, cut, asked, self._bars, row.digest, values),
                 )
                 for name, row in bars.items()
-                if row.summary.values
+                if row.summary
             },
         )
         digests = [row.digest for row in contrasts.values()]
-        key = digest(asks, *digests)
-        known = self._answers.known(asked.id, key)
-        if known is not None:
-            return known
-        rows = (whole_contrasts(self._contrasts.load(found)) for found in digests)
-        answer = answer_across(cut.settings, asked, rows)
-        return self._answers.add(asked.id, key, encode(kept_answer(answer)), Nothing())
 
-    @staticmethod
-    def _of_each(
-        stage: Stage[Value, Small], wanted: Mapping[str, tuple[str, Callable[[], Made[Small]]]]
+        def make() -> tuple[bytes, None]:
+            rows = (whole_contrasts(self._contrasts.load(found)) for found in digests)
+            return encode(kept_answer(answer_across(cut.settings, asked, rows))), None
+
+        self._answers.find(asked.id, digest(asks, *digests), make)
+
+    def _rows_of(
+        self,
+        stage: Stage[Value, Small],
+        wanted: Mapping[str, tuple[str, Make[Small]]],
+        what: str = "",
     ) -> dict[str, Row[Small]]:
-        """Rows of a stage: known where the key is the same, else made on all cores."""
+        """The rows of a stage: cached ones where the key is the same, else made on all cores.
+
+        Progress is shown where ``what`` says what is made.
+        """
         todo = [name for name, (key, _) in wanted.items() if stage.known(name, key) is None]
-        # Few questions, but each across all designs.
-        workers = cores() if len(todo) >= FEWEST else 1
-        made = spread([wanted[name][1] for name in todo], workers=workers)
+        made = spread([wanted[name][1] for name in todo])
+        if what:
+            made = self._progress(made, len(todo), what)
         for name, (data, summary) in zip(todo, made, strict=True):
             stage.add(name, wanted[name][0], data, summary)
         return {name: stage.rows[name] for name in wanted}
@@ -381,9 +369,8 @@ class Pipeline:
     def view(self, stop: Callable[[], None] = lambda: None) -> Viewed:
         """Read, derive and compare; gives the book that pages are laid out from.
 
-        Takes:  stop  raises where the work is not wanted any more; called now and then
-        Gives:  the book, the designs, questions and orders that have no page but one that
-                says what is wrong, and all problems
+        ``stop`` raises where the work is not wanted any more; it is called now and then.
+
         Fails:  ContentError for errors in what all pages depend on, for an edition that would
                 give away what it leaves out, and with ``strict`` for any error
         """
@@ -395,18 +382,18 @@ class Pipeline:
         stop()
         problems = {*notebook.problems, *unmeasured, *figures.problems}
         faulty = self._faulty(notebook, figures)
-        self._require(notebook, problems, faulty)
+        self._refuse_untold_errors(notebook, problems, faulty)
         sound = _without(notebook, faulty)
         cut = for_edition(sound, options.edition)
         leaks = edition_problems(
-            sound, cut, options.edition, faulty.designs, faulty.left_out(options.edition)
+            sound, cut, options.edition, faulty.of_kind("design"), faulty.left_out(options.edition)
         )
         if leaks:
             raise ContentError(tuple({*leaks, *_errors(problems)}))
         figures = _of_designs(figures, sound.summaries)
         compared = self.compare(cut)
         stop()
-        photos = self._look_into(cut)
+        photos = self._decode_photos(cut)
         book = open_book(
             cut,
             figures,
@@ -423,26 +410,22 @@ class Pipeline:
         )
         # Of a photo that cannot be shown it need not be told as well that it cannot be measured.
         told = {problem.what for problem in book.unshown}
-        shown = {
-            *(problem for problem in problems if problem not in unmeasured),
-            *(problem for problem in unmeasured if problem.what not in told),
-            *book.unshown,
-        }
-        return Viewed(book, faulty, tuple(sorted(shown)))
+        told_already = {problem for problem in unmeasured if problem.what in told}
+        return Viewed(book, faulty, tuple(sorted((problems - told_already) | {*book.unshown})))
 
     def _recipes(self, cut: Notebook) -> Mapping[str, Design]:
-        """The designs, each known by all but its prose."""
+        """The designs, each with a digest that leaves out its prose."""
         edition, fronts = self._options.edition, self._records.front
 
         def known_by(name: str) -> str:
             return digest(edition, fronts(name), str(cut.summaries[name].grew_from))
 
-        return Changed(cut.designs, cut.summaries, lambda _, design: design, known_by)
+        return LazyValues(cut.designs, cut.designs.__getitem__, known_by)
 
     def _faulty(self, notebook: Notebook, figures: Figures) -> Faulty:
         """The designs, questions and orders with an error, each with its problems."""
         errors = by_design(notebook.errors)
-        found: dict[str, FaultyDesign] = {}
+        found: dict[Named, FaultyThing] = {}
         for name in (*notebook.summaries, *notebook.unread):
             row = self._figures.rows.get(name)
             own = {*errors.get(name, ()), *(() if row is None else _errors(row.summary.problems))}
@@ -450,29 +433,31 @@ class Pipeline:
                 summary = notebook.summaries.get(name)
                 # Its date keeps the numbers of the others, however little can be read.
                 head = written_head(notebook.root, name) if summary is None else summary
-                found[name] = FaultyDesign(head.title, head.date, head.state, tuple(sorted(own)))
-        return Faulty(
-            found,
-            _by_file(notebook.errors, "comparisons/", ".md"),
-            _by_file(notebook.errors, "orders/", ".yaml"),
-        )
+                found["design", name] = FaultyThing(
+                    head.title, head.date, head.state, tuple(sorted(own))
+                )
+        for kind, folder, end in (
+            ("comparison", "comparisons/", ".md"),
+            ("order", "orders/", ".yaml"),
+        ):
+            for name, problems in _by_file(notebook.errors, folder, end).items():
+                found[kind, name] = FaultyThing(name, None, "", problems)
+        return Faulty(found)
 
-    def _require(self, notebook: Notebook, problems: Iterable[Problem], faulty: Faulty) -> None:
-        """ContentError for errors that no page of their own can tell of."""
+    def _refuse_untold_errors(
+        self, notebook: Notebook, problems: Iterable[Problem], faulty: Faulty
+    ) -> None:
+        """Raise ContentError for errors that no page of their own can show."""
         errors = _errors(problems)
-        parts = ("designs/", "comparisons/", "orders/")
-        of_all = [p for p in notebook.errors if not p.position.path.startswith(parts)]
-        lost = [
-            p for p in notebook.errors if p.position.path.startswith(parts) and not faulty.tells(p)
-        ]
-        if of_all or lost or (self._options.strict and errors):
-            raise ContentError(tuple(errors))
+        all_told = all(faulty.tells(problem) for problem in notebook.errors)
+        if not all_told or (self._options.strict and errors):
+            raise ContentError(errors)
 
-    def _look_into(self, cut: Notebook) -> Looked:
+    def _decode_photos(self, cut: Notebook) -> Looked:
         """Every photo that a notebook names, decoded to its last pixel; new ones on all cores.
 
-        Their files are made once, and wait in the store until the notebook is written: memory
-        holds those of a few photos, however many there are.
+        Their files wait in the store until the notebook is written, so that memory holds those of
+        a few photos only.
         """
         paths = photo_paths(cut)
         seen = self._scan.digests
@@ -496,7 +481,7 @@ class Pipeline:
                 for one in came.renditions:
                     if one.format in ready.forms:
                         name = ready.file(one.width, one.format)
-                        self._store.write(_WAITING + name.rpartition("/")[2], one.content)
+                        self._store.write(_PENDING + name.rpartition("/")[2], one.content)
         return {path: found[path] for path in paths}
 
     # render -----------------------------------------------------------------------------
@@ -505,7 +490,7 @@ class Pipeline:
         """Every file of the notebook; pages whose inputs changed are made, on all cores."""
         book = viewed.book
         name = f"pages-{book.edition}"
-        before: dict[str, GroupFiles] = self._cache.table(name, dict[str, GroupFiles]) or {}
+        before: dict[str, GroupFiles] = self._cache.table(name, GroupFiles)
         keys = Keys(book)
         now: dict[str, GroupFiles] = {}
         todo: list[Group] = []
@@ -519,38 +504,40 @@ class Pipeline:
                 continue
             now[group.name] = known
             pages.extend(known.files)
-            again = _Again(group, book)
-            yield from (Part(path, own, again.maker(path)) for path, own in known.files.items())
+            # Laid out once more, where one of its files is not there after all.
+            again = functools.cache(partial(_render_group, group, book))
+            for path, own in known.files.items():
+                yield Part(path, own, partial(_one_file, again, path))
         if len(todo) >= FEWEST:
             book.theme.compile_all()
         made = as_done(
-            [partial(_laid, group, book) for group in todo],
+            [partial(_render_group, group, book) for group in todo],
             together=lambda number: todo[number].of,
         )
         for number, files in self._progress(made, len(todo), "parts of the notebook made"):
             group = todo[number]
-            digests = {path: digest(data) for path, data in files}
+            digests = {path: digest(data) for path, data in files.items()}
             now[group.name].files.update(digests)
             pages.extend(digests)
-            yield from (Ready(path, digests[path], data) for path, data in files)
+            yield from (Ready(path, digests[path], data) for path, data in files.items())
         if now != before:
             self._cache.write_table(name, now)
         for sheet in faulty_sheets(book, viewed.faulty):
             pages.append(sheet.path)
             yield as_part(sheet)
-        yield from map(as_part, other_sheets(book, pages, self._waiting))
+        yield from map(as_part, other_sheets(book, pages, self._pending_photo))
 
-    def _waiting(self, path: str) -> bytes | None:
-        return self._store.read(_WAITING + path.rpartition("/")[2])
+    def _pending_photo(self, path: str) -> bytes | None:
+        return self._store.read(_PENDING + path.rpartition("/")[2])
 
     def clear_waiting(self) -> None:
-        """Throw away photo files that waited, once the notebook is written."""
-        self._store.clear(_WAITING)
+        """Delete the photo files that waited in the store, once the notebook is written."""
+        self._store.clear(_PENDING)
 
     # between runs -----------------------------------------------------------------------
 
     def keep(self) -> None:
-        """Keep what all stages gave, for the next run; called if the files are as they were."""
+        """Write the cache for the next run; called if the content has not changed meanwhile."""
         self._records.keep(self._read_problems)
         for stage in (
             self._figures,
@@ -569,12 +556,12 @@ class Pipeline:
         self.keep_answers()
 
     def keep_answers(self) -> None:
-        """Keep what was answered to numbers alone, which holds whatever becomes of the files."""
+        """Write the cached answers of pure functions, which depend on no file of the notebook."""
         self._memo.keep()
 
 
 def make_parts(parts: Sequence[Part], progress: Progress) -> Iterator[bytes]:
-    """The bytes of many files, on all cores; those of one photo in one process."""
+    """The bytes of many files, made on all cores; those of one photo in one process."""
     made = spread(
         [part.make for part in parts],
         together=lambda number: (
@@ -585,65 +572,50 @@ def make_parts(parts: Sequence[Part], progress: Progress) -> Iterator[bytes]:
 
 
 def as_part(sheet: Sheet) -> Part:
-    """A sheet as a file to be made; one without a key is made at once."""
+    """A sheet as a file to be written; one without a key is rendered at once."""
     if sheet.key:
         return Part(sheet.path, sheet.key, sheet.make, sheet.lasting)
     data = sheet.make()
     return Part(sheet.path, digest(data), data.__bytes__)
 
 
-def _laid(group: Group, book: Book) -> list[tuple[str, bytes]]:
-    """The files of a group, from its inputs alone."""
-    return [(sheet.path, sheet.make()) for sheet in group.lay(cut_to(book, group.inputs))]
+def _render_group(group: Group, book: Book) -> dict[str, bytes]:
+    """The files of a group by path, rendered from its inputs alone."""
+    return {sheet.path: sheet.make() for sheet in group.lay(cut_to(book, group.inputs))}
 
 
-class _Again:
-    """Lays a group out once more, where one of its files is not there after all."""
-
-    def __init__(self, group: Group, book: Book) -> None:
-        self._group, self._book = group, book
-        self._files: dict[str, bytes] | None = None
-
-    def maker(self, path: str) -> Callable[[], bytes]:
-        """What makes the file at ``path``."""
-        return partial(self._make, path)
-
-    def _make(self, path: str) -> bytes:
-        if self._files is None:
-            self._files = dict(_laid(self._group, self._book))
-        return self._files[path]
+def _one_file(files: Callable[[], Mapping[str, bytes]], path: str) -> bytes:
+    return files()[path]
 
 
 class _DesignStage:
-    """The read stage: the designs of the last run, and those of this one."""
+    """The read stage: it reuses the designs of the last run that have not changed."""
 
     def __init__(self, root: Path, scan: Seen, stage: Stage[Design, DesignRow]) -> None:
         self._root, self._scan, self._stage = root, scan, stage
-        self._ground = ""
+        self._shared_key = ""
         self._fronts: dict[str, str] = {}
 
     def known_on(self, shelf: Shelf) -> Mapping[str, KnownDesign]:
-        """The designs that need not be read again; to be asked before any is added."""
+        """The designs that need not be read again; called before any is added."""
         # A design is judged by the settings, by what things there are on the shelf, and by the
         # pieces that its bars were cast on.
         names = sorted(f"{kind}/{name}" for kind, table in shelf.written.items() for name in table)
         files = (self._scan.digests.get(path, "") for path in (SETTINGS_FILE, _PIECES))
-        self._ground = digest(*files, *sorted(shelf.unread), "", *names)
-        return dict(self._known())
-
-    def _known(self) -> Iterator[tuple[str, KnownDesign]]:
+        self._shared_key = digest(*files, *sorted(shelf.unread), "", *names)
         there = self._scan.digests
+        known: dict[str, KnownDesign] = {}
         for name, row in self._stage.before.items():
             kept = row.summary
-            if (
-                all(path in there for path in kept.there)
-                and self._stage.known(name, self._key(kept.files)) is not None
+            if all(path in there for path in kept.there) and self._stage.known(
+                name, self._key(kept.files)
             ):
                 self._fronts[name] = kept.front
-                yield name, KnownDesign(kept.summary, kept.warnings)
+                known[name] = KnownDesign(kept.summary, kept.warnings)
+        return known
 
     def add(self, design: Design, summary: DesignSummary) -> bool:
-        """Keep a design that was read in this run."""
+        """Cache a design that was read in this run; False where that cannot be done."""
         self._fronts[design.id] = front = self._front(design)
         if not all(self._scan.digests.get(path) for path in design.files):
             return False  # by a way that is not looked at, such as a link to a folder
@@ -652,11 +624,11 @@ class _DesignStage:
         return True
 
     def designs(self, names: Iterable[str]) -> Mapping[str, Design]:
-        """Designs that are known or were added."""
-        return self._stage.values(dict.fromkeys(names))
+        """The designs of these names, decoded when they are looked up."""
+        return self._stage.values(names)
 
     def front(self, name: str) -> str:
-        """A digest of all that a design was read from but its prose."""
+        """A digest of everything that a design was read from, except its prose."""
         return self._fronts.get(name, "")
 
     def _front(self, design: Design) -> str:
@@ -665,7 +637,7 @@ class _DesignStage:
         return digest("\n".join(lines), *others)
 
     def keep(self, problems: Iterable[Problem]) -> None:
-        """Keep the designs without an error for the next run, each with its warnings."""
+        """Write the designs without an error to the cache, each with its warnings."""
         told = by_design(problems)
         for name, row in list(self._stage.rows.items()):
             own = told.get(name, ())
@@ -676,7 +648,9 @@ class _DesignStage:
         self._stage.keep()
 
     def _key(self, files: tuple[str, ...]) -> str:
-        return digest(self._ground, *(f"{path} {self._scan.digests.get(path)}" for path in files))
+        return digest(
+            self._shared_key, *(f"{path} {self._scan.digests.get(path)}" for path in files)
+        )
 
 
 def _named_files(summary: DesignSummary) -> Iterator[str]:
@@ -694,7 +668,7 @@ def _named_files(summary: DesignSummary) -> Iterator[str]:
 
 
 class _ShelfText:
-    """Digests of things of the shelf, as they are written and where."""
+    """Digests of things on the shelf, of their text and its lines."""
 
     def __init__(self, notebook: Notebook) -> None:
         self._shelf = notebook.shelf
@@ -710,7 +684,7 @@ class _ShelfText:
                 self._written[kind, name] = digest(str(line), text)
 
     def digest(self, things: tuple[Thing, ...]) -> str:
-        """A digest of everything on the shelf that a design's figures may ask for."""
+        """A digest of everything on the shelf that the figures of a design may depend on."""
         if things not in self._digests:
             reached = sorted(closure(self._shelf, things))
             self._digests[things] = digest(
@@ -719,23 +693,28 @@ class _ShelfText:
         return self._digests[things]
 
 
-def _bars_of(cut: Notebook, asked: Comparison, name: str) -> Made[OwnValues]:
+def _results_of(cut: Notebook, name: str) -> tuple[bytes, ResultsSummary]:
+    found = kept_results(design_results(cut.settings, cut.shelf, cut.designs[name]))
+    return encode(found), results_summary(found)
+
+
+def _bars_of(cut: Notebook, asked: Comparison, name: str) -> tuple[bytes, tuple[str, ...]]:
     bars = bars_across(cut.settings, asked, cut.designs[name])
-    return encode(bars), OwnValues(tuple(sorted({bar.variant for bar in bars})))
+    return encode(bars), tuple(sorted({bar.variant for bar in bars}))
 
 
 def _contrasts_of(
     cut: Notebook,
     asked: Comparison,
-    stage: Stage[tuple[Bar, ...], OwnValues],
+    stage: Stage[tuple[Bar, ...], tuple[str, ...]],
     bars: str,
     values: Sequence[str],
-) -> Made[Nothing]:
+) -> tuple[bytes, None]:
     found = kept_contrasts(design_contrasts(cut.settings, asked, stage.load(bars), values))
-    return encode(found), Nothing()
+    return encode(found), None
 
 
-def _mat(summary: DesignSummary) -> str | None:
+def _first_mat(summary: DesignSummary) -> str | None:
     return next((mat for mat, _, _ in summary.brief.trims), None)
 
 
@@ -755,22 +734,21 @@ def _by_file(problems: Iterable[Problem], folder: str, end: str) -> dict[str, tu
 
 def _without(notebook: Notebook, faulty: Faulty) -> Notebook:
     """The notebook without what has an error."""
-    sound = {name: s for name, s in notebook.summaries.items() if name not in faulty.designs}
+    sound = _without_ids(notebook.summaries, faulty.of_kind("design"))
     return dataclasses.replace(
         notebook,
-        designs=Changed(
-            notebook.designs,
-            sound,
-            lambda _, design: design,
-            lambda name: digest_at(notebook.designs, name),
+        designs=LazyValues(
+            [name for name in notebook.designs if name in sound],
+            notebook.designs.__getitem__,
+            partial(digest_at, notebook.designs),
         ),
         summaries=sound,
-        comparisons=_sound(notebook.comparisons, faulty.comparisons),
-        orders=_sound(notebook.orders, faulty.orders),
+        comparisons=_without_ids(notebook.comparisons, faulty.of_kind("comparison")),
+        orders=_without_ids(notebook.orders, faulty.of_kind("order")),
     )
 
 
-def _sound(found: Mapping[str, Asked], faulty: Mapping[str, object]) -> dict[str, Asked]:
+def _without_ids(found: Mapping[str, Value], faulty: Mapping[str, object]) -> dict[str, Value]:
     return {name: one for name, one in found.items() if name not in faulty}
 
 
@@ -782,9 +760,9 @@ def _of_designs(figures: Figures, summaries: Mapping[str, object]) -> Figures:
 
 
 def _libraries() -> str:
-    """The libraries that figures are reckoned with, as their files stand there."""
+    """The versions of Python and of the numeric libraries, as paths and times of their files."""
     told = [sys.version]
-    for name in _RECKON_WITH:
+    for name in _NUMERIC_LIBRARIES:
         spec = importlib.util.find_spec(name)
         if spec is not None and spec.origin is not None:
             told.append(f"{spec.origin} {os.stat(spec.origin).st_mtime_ns}")

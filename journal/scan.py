@@ -1,9 +1,8 @@
-"""What the notebook's files were when they were last looked into.
+"""A scan of the notebook's files: their sizes, times and digests.
 
-A file of the same size and times as then is taken to hold what it held; only others
-are read. One that was changed within moments of being looked into is looked into
-again, since its times could not tell another change. What is kept lies outside the
-notebook that is made: times and places of this machine stand in no byte of it.
+A file of the same size and times as at the last scan is not read again, unless it was changed
+within moments of that scan, since its times could not show another change. The result is cached
+outside the notebook that is made: times and places of this machine stand in no byte of it.
 """
 
 from __future__ import annotations
@@ -45,14 +44,10 @@ class Seen(Struct, frozen=True):
     @property
     def key(self) -> str:
         """A digest of all names and bytes, and of nothing else."""
-        found = hashlib.blake2b(digest_size=16)
-        for path, digest in sorted(self.digests.items()):
-            name = path.encode("utf-8", "surrogateescape")
-            found.update(b"%d %s\n" % (len(name), name) + digest.encode())
-        return found.hexdigest()
+        return self.under("")
 
     def under(self, folder: str) -> str:
-        """A digest of the files whose path begins so."""
+        """A digest of names and bytes of the files whose path begins so."""
         found = hashlib.blake2b(digest_size=16)
         for path in sorted(path for path in self.digests if path.startswith(folder)):
             name = path.encode("utf-8", "surrogateescape")
@@ -61,16 +56,10 @@ class Seen(Struct, frozen=True):
 
 
 def look(root: Path, store: Store, *, clock_ns: int | None = None) -> Seen:
-    """Look at every file of a notebook; read those that are not known from their times.
-
-    Takes:  root      the content folder
-            store     where the last look is kept, and this one will be
-            clock_ns  what time it is
-    Gives:  what is there
-    """
+    """Look at every file of a notebook; read those that changed since the last look."""
     now = time.time_ns() if clock_ns is None else clock_ns
-    before = _kept(store)
-    times = dict(_files(str(root), ""))
+    before = _last_scan(store)
+    times = times_of(root)
     digests = {
         path: before[path][1]
         if path in before and before[path][0] == own
@@ -87,39 +76,12 @@ def look(root: Path, store: Store, *, clock_ns: int | None = None) -> Seen:
 
 
 def times_of(root: Path) -> dict[str, Times]:
-    """Every file of a notebook with its size and times; none is looked into."""
-    return dict(_files(str(root), ""))
+    """Every file under a folder with its size and times, none of them opened.
 
-
-def changed_since(root: Path, seen: Seen) -> frozenset[str]:
-    """Paths that are new, gone or different since they were seen."""
-    times = times_of(root)
-    changed = {path for path in times.keys() | seen.times.keys()
-               if times.get(path) != seen.times.get(path)}  # fmt: skip
-    changed |= {
-        path
-        for path in seen.recent - changed
-        if digest_of(os.path.join(root, path)) != seen.digests[path]
-    }
-    return frozenset(changed)
-
-
-def _kept(store: Store) -> dict[str, tuple[Times, str]]:
-    raw = store.read(_TABLE)
-    try:
-        form, table = json.loads(raw or b"[0, {}]")
-        if form != _FORM:
-            return {}
-        return {path: ((size, written, changed), digest)
-                for path, (size, written, changed, digest) in table.items()}  # fmt: skip
-    except (ValueError, TypeError, AttributeError, RecursionError):
-        return {}
-
-
-def _files(root: str, below: str) -> list[tuple[str, Times]]:
-    """Every file under ``root``, hidden ones left out, folders that are links not entered."""
-    files: list[tuple[str, Times]] = []
-    folders = [below]
+    Hidden ones are left out, and folders that are links are not entered.
+    """
+    files: dict[str, Times] = {}
+    folders = [""]
     while folders:
         folder = folders.pop()
         try:
@@ -137,10 +99,35 @@ def _files(root: str, below: str) -> list[tuple[str, Times]]:
                     folders.append(path)
                 elif entry.is_file():
                     at = entry.stat()
-                    files.append((path, (at.st_size, at.st_mtime_ns, at.st_ctime_ns)))
+                    files[path] = (at.st_size, at.st_mtime_ns, at.st_ctime_ns)
             except OSError:
-                files.append((path, (0, 0, 0)))
+                files[path] = (0, 0, 0)
     return files
+
+
+def changed_since(root: Path, seen: Seen) -> frozenset[str]:
+    """Paths that are new, gone or different since a scan."""
+    times = times_of(root)
+    changed = {path for path in times.keys() | seen.times.keys()
+               if times.get(path) != seen.times.get(path)}  # fmt: skip
+    changed |= {
+        path
+        for path in seen.recent - changed
+        if digest_of(os.path.join(root, path)) != seen.digests[path]
+    }
+    return frozenset(changed)
+
+
+def _last_scan(store: Store) -> dict[str, tuple[Times, str]]:
+    raw = store.read(_TABLE)
+    try:
+        form, table = json.loads(raw or b"[0, {}]")
+        if form != _FORM:
+            return {}
+        return {path: ((size, written, changed), digest)
+                for path, (size, written, changed, digest) in table.items()}  # fmt: skip
+    except (ValueError, TypeError, AttributeError, RecursionError):
+        return {}
 
 
 def digest_of(path: str) -> str:
@@ -153,11 +140,11 @@ def digest_of(path: str) -> str:
 
 
 def program_times(themes: Iterable[Path]) -> str:
-    """What this program's files look like from outside, with those of what sets its pages."""
+    """A digest of the paths and times of the program's files, its themes and its libraries."""
     package = Path(__file__).resolve().parent
     found = hashlib.blake2b(sys.version.encode(), digest_size=16)
     for folder in (package, *themes):
-        for path, times in sorted(_files(str(folder), "")):
+        for path, times in sorted(times_of(folder).items()):
             if "__pycache__/" in path:
                 continue
             found.update(f"{path} {times}\n".encode("utf-8", "surrogateescape"))
@@ -170,12 +157,12 @@ def program_times(themes: Iterable[Path]) -> str:
 
 
 def kept_program(store: Store, times: str) -> str | None:
-    """The program's key as it was worked out for these times, if it was."""
+    """The cached digest of the program, if its files have these times."""
     raw = store.read(_PROGRAM)
     known, _, key = (raw or b"").decode("ascii", "replace").partition(" ")
     return key if known == times and key else None
 
 
 def keep_program(store: Store, times: str, key: str) -> None:
-    """Keep the program's key for the next run."""
+    """Cache the digest of the program for the next run."""
     store.write(_PROGRAM, f"{times} {key}".encode())

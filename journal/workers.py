@@ -47,7 +47,7 @@ def spread(
     together: Callable[[int], Hashable] | None = None,
     workers: int | None = None,
 ) -> Iterator[Answer]:
-    """The answers of all tasks, in their order; else as ``as_done``."""
+    """The answers of all tasks, in their order; otherwise as ``as_done``."""
     found: dict[int, Answer] = {}
     wanted = 0
     for number, answer in as_done(tasks, together, workers):
@@ -62,13 +62,11 @@ def as_done(
     together: Callable[[int], Hashable] | None = None,
     workers: int | None = None,
 ) -> Iterator[tuple[int, Answer]]:
-    """The answers of all tasks, as each is done.
+    """The numbers of tasks, from 0, with their answers, as each is done.
 
     Takes:  tasks     each gives an answer that can be pickled; they are begun in their order
-            together  by a task's number, what it shares with others: those are done in one
-                      process, which can remember
+            together  what a task, by its number, shares with others: one process does those
             workers   how many processes; as many as there are cores when None
-    Gives:  the number of a task, from 0, and its answer
     Fails:  whatever a task raises; tasks of a process that died are done here
     """
     count = min(cores() if workers is None else workers, MOST_WORKERS, len(tasks))
@@ -132,7 +130,7 @@ _forked_with: list[Sequence[Callable[[], Any]]] = []
 
 
 def _begin(parent: int) -> None:
-    """A process ends with the one that began it, and leaves the keyboard to that."""
+    """Let a process end with the one that began it, and leave the keyboard to that."""
     ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGKILL)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if os.getppid() != parent:

@@ -63,6 +63,7 @@ GIVEN = (
 UNDERSTOOD = (
     "journal/quantities/unit_words.yaml",
     "journal/quantities/kinds.py",
+    "journal/pages/index_words.yaml",
     "tests/figures/test_colour.py",
     "tests/browser/test_checks_bite.py",
 )
@@ -115,6 +116,9 @@ def prose(path: Path) -> Iterator[tuple[int, str]]:
     elif path.suffix == ".html":
         for markup in (r"\{%.*?%\}", r"\{\{.*?\}\}", r"<(style|script)\b.*?</\1>", r"<[^>]*>"):
             text = re.sub(markup, lambda found: "\n" * found[0].count("\n"), text, flags=re.S)
+    elif path.suffix == ".yaml":
+        spanish = r'^  es: "(?:[^"\\]|\\.)*"$'
+        text = re.sub(spanish, lambda found: "\n" * found[0].count("\n"), text, flags=re.M)
     elif path.suffix == ".md":
         for code in (r"^```.*?^```", r"^( {4}|\t).*?$", r"`[^`\n]*`"):
             text = re.sub(code, lambda found: "\n" * found[0].count("\n"), text, flags=re.S | re.M)
@@ -224,6 +228,7 @@ def test_no_shown_word_calls_a_program_to_mind() -> None:
         ("a.html", '<p style="co·lor: red">mo·ld {{ page.co·lor }}</p>', ["mo·ld"]),
         ("a.md", "A `co·lor` of\n\n    co·lor: red\n\nmo·lds", ["mo·lds"]),
         ("a.yaml", "note: gr·ay edge", ["gr·ay"]),
+        ("a.yaml", '  es: "el co·lor"\n  en: "the co·lor"\n', ["co·lor"]),
         ("a.yaml", "a grey, coloured centre; a greyish colourant", []),
     ],
 )

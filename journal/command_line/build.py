@@ -95,7 +95,7 @@ def _built(options: BuildOptions, store: Store, program: str, scan: Seen | None)
             # Known to be of no one moment: the next build begins anew.
             stamp = {**stamp, "content": f"{stamp['content']} and changing"}
     pipeline.keep_answers()
-    designs, faulty = len(viewed.book.notebook.summaries), len(viewed.faulty.designs)
+    designs, faulty = len(viewed.book.notebook.summaries), len(viewed.faulty.of_kind("design"))
     built = Built(None, viewed.problems, designs, faulty)
     if built.errors:
         # What is wrong is told at every build until it is mended.

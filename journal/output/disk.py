@@ -249,7 +249,7 @@ def bytes_of(path: str) -> bytes | None:
 
 
 def digest_of(data: bytes) -> str:
-    """What tells a file that was made from one that was changed since."""
+    """The digest by which a file is compared with what was written."""
     return hashlib.blake2b(data, digest_size=16).hexdigest()
 
 
@@ -267,9 +267,9 @@ def entries(path: str) -> tuple[str, ...]:
 
 
 def files_at(path: str, name: str = "") -> dict[str, os.stat_result]:
-    """All but folders at and below a path, by path: ``name`` and what follows; no link is followed.
+    """All files at and below a path, by path: ``name`` and what follows; no link is followed.
 
-    A folder that holds nothing is not told of.
+    Anything that is no folder counts as a file; empty folders are left out.
     """
     found: dict[str, os.stat_result] = {}
     there = look_at(path)
@@ -320,22 +320,28 @@ def make_folders(disk: Disk, root: str, below: str) -> None:
 
 @contextmanager
 def put_into_words(folder: str, *, kept: str = "Nothing was changed") -> Iterator[None]:
-    """Turn a failure of the disk into a message that says what to do.
-
-    Takes:  folder  the folder that was to be written, as the maker named it
-            kept    what the failure left
-    Fails:  OutputError for any OSError
-    """
+    """Turn a failure of the disk into an OutputError that says what to do and what was kept."""
     try:
         yield
     except OSError as error:
         place = str(error.filename) if error.filename else folder
         what = f'"{place}" cannot be written: {_reason(error)}'
-        raise OutputError(what, _mend(error, kept)) from error
+        hint = _HINTS.get(error.errno or 0, "Look at the disk")
+        raise OutputError(what, f"{hint} and try again. {kept}.") from error
 
 
 # A link; a file for a folder; a folder, a pipe or a device for a file.
 _STANDS_THERE = (errno.ELOOP, errno.ENOTDIR, errno.EISDIR, errno.EINVAL)
+_HINTS = {
+    errno.ENOSPC: "Free some space",
+    getattr(errno, "EDQUOT", errno.ENOSPC): "Free some space",
+    errno.ENAMETOOLONG: "Choose a shorter name",
+    errno.EROFS: "Choose a folder on a disk that can be written to",
+    **dict.fromkeys(_STANDS_THERE, "Move it elsewhere"),
+    **dict.fromkeys(
+        (errno.EACCES, errno.EPERM), "Allow writing there, close the programs that have it open"
+    ),
+}
 
 
 def _reason(error: OSError) -> str:
@@ -344,20 +350,3 @@ def _reason(error: OSError) -> str:
     if error.errno in _STANDS_THERE:
         return "a link, or something else that should not be there, stands there"
     return os.strerror(error.errno).lower()
-
-
-def _mend(error: OSError, kept: str) -> str:
-    number = error.errno
-    if number in (errno.ENOSPC, getattr(errno, "EDQUOT", None)):
-        mend = "Free some space"
-    elif number == errno.ENAMETOOLONG:
-        mend = "Choose a shorter name"
-    elif number == errno.EROFS:
-        mend = "Choose a folder on a disk that can be written to"
-    elif number in _STANDS_THERE:
-        mend = "Move it elsewhere"
-    elif number in (errno.EACCES, errno.EPERM):
-        mend = "Allow writing there, close the programs that have it open"
-    else:
-        mend = "Look at the disk"
-    return f"{mend} and try again. {kept}."

@@ -41,8 +41,6 @@ _TRIES = 100
 def held(folder: str, shown: str) -> Iterator[None]:
     """Hold the lock of ``folder``, which is made for it and removed again when empty.
 
-    Takes:  folder  where the lock's file lies
-            shown   the name for the message
     Fails:  OutputError if another process holds it; OSError of the disk
     """
     path = os.path.join(folder, "lock")

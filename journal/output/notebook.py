@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from functools import partial
 from pathlib import Path
@@ -90,7 +90,7 @@ def write_notebook(
             ordered = check_together(map(stage.taken_in, files))
             with put_into_words(shown):
                 plan = compare(place, ordered, last)
-            stage.lay_ready(plan, make_all or _one_by_one)
+            stage.lay_ready(plan, make_all or (lambda parts: (part.make() for part in parts)))
             with put_into_words(shown):
                 recorded = stage.recorded(ordered)
             record = written_record(stamp, recorded, plan.lasting)
@@ -113,16 +113,12 @@ def write_notebook(
     return Written(tuple(sorted(plan.make)), tuple(sorted(plan.keep)), plan.removed)
 
 
-def _one_by_one(parts: Sequence[Part]) -> Iterator[bytes]:
-    return (part.make() for part in parts)
-
-
 class _Stage:
     """Everything new, laid ready in the work folder."""
 
     def __init__(self, place: Workplace, last: Record) -> None:
         self._place, self._last = place, last
-        self._folders = _Folders(place)
+        self._folders: dict[tuple[str, str], str] = {}  # those that were made for staged files
         self._fresh: list[str] = []
         self._made: dict[str, tuple[int, str]] = {}  # size and digest
         with put_into_words(place.shown):
@@ -148,7 +144,7 @@ class _Stage:
                 disk.make_folder(place.lasting)
             for path in plan.carry:
                 source = os.path.join(place.root, path)
-                target = self._folders.ready(place.new, path)
+                target = self._ready(place.new, path)
                 try:
                     disk.link(source, target)
                 except OSError:  # a disk without second names, or too many of them
@@ -160,11 +156,12 @@ class _Stage:
             self._made[part.path] = len(data), digest_of(data)
             with put_into_words(place.shown):
                 if part.path in add:
-                    _write_lasting(disk, self._folders.ready(place.lasting, part.path), data)
+                    _write_lasting(disk, self._ready(place.lasting, part.path), data)
                 else:
                     self._write_new(part.path, data)
+        made = [folder for (root, _), folder in self._folders.items() if root == place.new]
         with put_into_words(place.shown):
-            disk.sync_all((*self._fresh, *self._folders.below(place.new)))
+            disk.sync_all((*self._fresh, place.new, *made))
 
     def recorded(self, ordered: Mapping[str, Part]) -> dict[str, Made]:
         """What is to be recorded of every file, whether made now, before, or by a dead command."""
@@ -182,9 +179,17 @@ class _Stage:
         return found
 
     def _write_new(self, path: str, data: bytes) -> None:
-        target = self._folders.ready(self._place.new, path)
+        target = self._ready(self._place.new, path)
         self._place.disk.write(target, data)
         self._fresh.append(target)
+
+    def _ready(self, root: str, path: str) -> str:
+        """The place of ``path`` in ``root``, its folder made."""
+        above = path.rpartition("/")[0]
+        if (root, above) not in self._folders:
+            make_folders(self._place.disk, root, above)
+            self._folders[root, above] = os.path.join(root, above)
+        return os.path.join(root, path)
 
 
 def _gone(shown: str, path: str) -> bytes:
@@ -228,31 +233,9 @@ def _put_in_place(place: Workplace, plan: Plan, record: bytes) -> None:
         place.clear(lasting=True)
 
 
-class _Folders:
-    """Makes the folders of staged files, each once."""
-
-    def __init__(self, place: Workplace) -> None:
-        self._disk = place.disk
-        self._made: dict[str, str] = {}
-
-    def ready(self, root: str, path: str) -> str:
-        """The place of ``path`` in ``root``, its folder made."""
-        above = path.rpartition("/")[0]
-        folder = os.path.join(root, above)
-        if folder not in self._made:
-            make_folders(self._disk, root, above)
-            self._made[folder] = root
-        return os.path.join(root, path)
-
-    def below(self, root: str) -> tuple[str, ...]:
-        """The folders made in ``root``."""
-        return (root, *(folder for folder, under in self._made.items() if under == root))
-
-
 def recover(out: Path, *, disk: Disk | None = None) -> None:
     """Finish, or throw away, what a command that died left in ``out``.
 
-    Takes:  out  the folder; nothing there will do
     Fails:  OutputError if another command is at work there, or the disk fails
     """
     root = os.path.realpath(out)
@@ -265,9 +248,6 @@ def matches_last(out: Path, stamp: Mapping[str, str]) -> bool:
     """Whether ``out`` was written whole under this stamp and no file has gone since.
 
     Reads one line and lists the folders; looks into no file.
-
-    Takes:  out    the folder; nothing there will do
-            stamp  as given to ``write_notebook``
     """
     root = os.path.realpath(out)
     found = first_line(root)
@@ -279,9 +259,7 @@ def matches_last(out: Path, stamp: Mapping[str, str]) -> bool:
 def real_folder(out: Path, away_from: Iterable[Path] = ()) -> str:
     """The folder that ``out`` leads to through any links; its parent is there.
 
-    Takes:  out        a path
-            away_from  folders that may neither hold it nor lie in it
-    Fails:  OutputError
+    Fails:  OutputError if it holds, or lies in, a folder of ``away_from``
     """
     root = os.path.realpath(out)
     for other in away_from:

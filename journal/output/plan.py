@@ -41,16 +41,14 @@ class Plan(Struct, frozen=True):
 
 
 def compare(place: Workplace, ordered: Mapping[str, Part], last: Record) -> Plan:
-    """What to keep, make, carry along and remove.
+    """What to keep, make, carry along and remove; nothing is changed yet.
 
-    Takes:  place    the folder, locked
-            ordered  the wanted parts by path, sorted
-            last     what the last build wrote
-    Gives:  the plan; nothing is changed yet
+    ``ordered`` are the wanted parts by path, sorted; ``last`` is what the last build wrote.
+
     Fails:  OutputError if something that the journal did not make stands in the way
     """
     wanted = _by_entry(ordered)
-    there = _look(place.root, wanted.keys(), last)
+    there = _sizes_there(place.root, wanted.keys(), last)
     found = _by_entry(there)
     _refuse_in_the_way(place.shown, ordered, last, there)
 
@@ -115,10 +113,10 @@ def _by_entry(paths: Iterable[str]) -> dict[str, list[str]]:
     return found
 
 
-def _look(root: str, wanted: Collection[str], last: Record) -> dict[str, int]:
-    """Sizes of the files in the entries that are wanted, or were made, by path.
+def _sizes_there(root: str, wanted: Collection[str], last: Record) -> dict[str, int]:
+    """Sizes, by path, of the files in entries that are wanted or were written before.
 
-    Where the record is lost, any entry may have been made.
+    Where the record is lost, any entry may have been written before.
     """
     before = {path.partition("/")[0] for path in last.parts}
     there: dict[str, int] = {}

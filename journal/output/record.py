@@ -23,7 +23,7 @@ _WITHOUT_DIGESTS = "soap-design-journal made/1"
 
 
 class Made(Struct, frozen=True):
-    """A file that was made: the key it was asked for by, its size in bytes, its digest."""
+    """A file as it was written: the key of its inputs, its size in bytes, its digest."""
 
     key: str
     size: int
@@ -31,11 +31,10 @@ class Made(Struct, frozen=True):
 
 
 class Record(Struct, frozen=True):
-    """What the last build wrote.
+    """What the last build wrote, by path.
 
-    ``parts`` are by path. A key is "" where the record is of another version: its paths
-    and digests are known, its keys mean nothing here. ``lost`` is set where the record is
-    there and cannot be read: nothing is known.
+    A record of another version has empty keys, since keys of that version mean nothing here.
+    ``lost`` is set where the record is there and cannot be read.
     """
 
     stamp: Mapping[str, str]
@@ -47,18 +46,15 @@ class Record(Struct, frozen=True):
 def written_record(
     stamp: Mapping[str, str], parts: Mapping[str, Made], lasting: Iterable[str]
 ) -> bytes:
-    """The bytes of a record.
+    """The bytes of a record, in JSON; the first line ends after the counts.
 
-    Takes:  stamp    what the caller knows the whole by; any names and texts
-            parts    by path
-            lasting  first folders of the lasting parts
-    Gives:  JSON, UTF-8; its first line ends after the counts
+    ``lasting`` are the first folders of the lasting parts.
     """
     head = {
         "format": FORMAT,
         "stamp": dict(sorted(stamp.items())),
         "lasting": sorted(lasting),
-        "folders": _counts(parts),
+        "folders": _names_by_folder(parts),
     }
     first = json.dumps(head, ensure_ascii=False)[:-1]
     lines = {path: f"{made.size} {made.digest} {made.key}" for path, made in sorted(parts.items())}
@@ -67,10 +63,8 @@ def written_record(
 
 
 def read_record(root: str) -> Record | None:
-    """The record in a folder; None where there is none.
+    """The record in a folder, ``lost`` where it cannot be read; None where there is none.
 
-    Takes:  root  the folder
-    Gives:  the record; ``lost`` when it cannot be read
     Fails:  OSError if the disk cannot read it
     """
     text = bytes_of(os.path.join(root, RECORD))
@@ -96,12 +90,7 @@ def record_of(text: bytes) -> Record:
 
 
 def first_line(root: str) -> tuple[dict[str, str], dict[str, int]] | None:
-    """Stamp and number of files by folder, without reading the rest of the record.
-
-    Takes:  root  the folder
-    Gives:  the stamp, and the counts as ``names_in`` counts; None where there is no
-            such record
-    """
+    """The stamp, and the number of names by folder; None where there is no such record."""
     try:
         with open_file(os.path.join(root, RECORD)) as file:
             found = json.loads(file.readline().rstrip()[:-1] + b"}")
@@ -122,7 +111,7 @@ def names_in(folder: str) -> int:
     return sum(not name.startswith(".") for name in entries(folder))
 
 
-def _counts(paths: Collection[str]) -> dict[str, int]:
+def _names_by_folder(paths: Collection[str]) -> dict[str, int]:
     """Files and folders by the folder that they lie in, as ``names_in`` counts."""
     counted = {"": 0}
     for name in (*all_folders(paths), *paths):

@@ -1,8 +1,7 @@
-"""Answers kept from one run to the next, in a folder of their own.
+"""Cached values in a folder of their own.
 
-Whatever is kept can be worked out anew: a file that is missing, cut short, flipped
-in a bit, or somebody else's is no answer, and a disk that takes nothing costs time
-and nothing else.
+Every value can be worked out anew: a file that is missing, cut short, flipped in a bit, or
+somebody else's is a miss, and a disk that cannot be written costs time and nothing else.
 """
 
 from __future__ import annotations
@@ -25,17 +24,16 @@ _UNFINISHED = ".part"
 
 
 class Store:
-    """A folder of kept answers; without a folder it keeps nothing."""
+    """A folder of cached values; without a folder nothing is cached."""
 
     def __init__(self, folder: Path | None, disk: Disk | None = None) -> None:
         self._folder = None if folder is None else str(folder)
         self._disk = disk or Disk()
 
     def read(self, name: str) -> bytes | None:
-        """What was kept under a name; None where there is nothing that can be trusted.
+        """The bytes that were written under a name; None where there are none that can be trusted.
 
-        Takes:  name  of letters, digits, hyphens and dots
-        Gives:  the bytes as they were written, or None
+        Names are of letters, digits, hyphens and dots.
         """
         folder = self._trusted()
         if folder is None:
@@ -50,10 +48,9 @@ class Store:
         return data if digest == _digest(name, data) else None
 
     def write(self, name: str, data: bytes) -> bool:
-        """Keep bytes under a name; gives whether they were kept.
+        """Write bytes under a name; tells whether they were written.
 
-        Not waited for until they are safe from a power cut: half a file is seen by
-        its digest.
+        It does not wait until they are safe from a power cut: half a file fails its digest.
         """
         folder = self._trusted(make=self._disk)
         if folder is None:
@@ -72,7 +69,7 @@ class Store:
         return True
 
     def clear(self, beginning: str, but: Collection[str] = ()) -> None:
-        """Throw away everything whose name begins so, and what runs that died left of it."""
+        """Delete every file whose name begins so, and what dead runs left of them."""
         folder = self._trusted()
         if folder is None:
             return

@@ -74,32 +74,16 @@ class Exchange(Struct, frozen=True, forbid_unknown_fields=True):
     after: str
 
 
-class Workplace(Struct, frozen=True):
+class Workplace:
     """A folder that is being written, with its work folder."""
 
-    disk: Disk
-    root: str
-    shown: str
-
-    @property
-    def work(self) -> str:
-        return os.path.join(self.root, WORK)
-
-    @property
-    def new(self) -> str:
-        return os.path.join(self.work, "new")
-
-    @property
-    def old(self) -> str:
-        return os.path.join(self.work, "old")
-
-    @property
-    def lasting(self) -> str:
-        return os.path.join(self.work, "lasting")
-
-    @property
-    def note(self) -> str:
-        return os.path.join(self.work, "note.json")
+    def __init__(self, disk: Disk, root: str, shown: str) -> None:
+        """``shown`` is what the maker calls the folder ``root``."""
+        self.disk, self.root, self.shown = disk, root, shown
+        self.work = os.path.join(root, WORK)
+        self.new, self.old, self.lasting, self.note = (
+            os.path.join(self.work, name) for name in ("new", "old", "lasting", "note.json")
+        )
 
     def clear(self, *, lasting: bool) -> None:
         """Throw away what lies in the work folder; whole lasting files only when told to."""
@@ -122,10 +106,10 @@ class Workplace(Struct, frozen=True):
         self.disk.sync(self.work)
 
     def refuse_changed(self, exchange: Exchange) -> None:
-        """Refuse an exchange that would lose anything but files that stand as they were made.
+        """Refuse an exchange that would lose a file that is not as it was written.
 
-        What leaves its place must be recorded with its digest, be empty, or come
-        again: carried along, or made anew with the very same bytes.
+        A file may leave its place if the record has its digest, if it is recorded and empty, or
+        if the same bytes take its place.
 
         Fails:  OutputError; nothing is touched
         """
@@ -300,8 +284,6 @@ def is_under_way(root: str) -> bool:
 def refuse_foreign(root: str, shown: str) -> None:
     """Refuse a folder that was not made here and has anything in it.
 
-    Takes:  root   the folder; it need not be there
-            shown  the name for the message
     Fails:  OutputError; OSError of the disk
     """
     if look_at(root) is None:
@@ -321,11 +303,8 @@ def refuse_foreign(root: str, shown: str) -> None:
 def workplace(disk: Disk, root: str, shown: str) -> Iterator[Workplace]:
     """A folder made ready to be written: locked, what a dead command left cleared up.
 
-    Takes:  disk   where to write
-            root   the folder's real path; made if it is not there
-            shown  the name for messages
-    Fails:  OutputError if the folder is somebody else's or another command is at
-            work in it; or if the disk cannot be written
+    Fails:  OutputError if the folder is somebody else's or another command is at work in it;
+            or if the disk cannot be written
     """
     with ExitStack() as stack:
         with put_into_words(shown):

@@ -15,10 +15,9 @@ from journal.errors import Problem
 from journal.figures.derive import Figures
 from journal.figures.derive_notebook import NotebookFigures
 from journal.pages.editions import Edition
-from journal.pages.frame import frame_for
 from journal.pages.parts import Frame
 from journal.pages.photos import Photos
-from journal.pages.places import Place, Places
+from journal.pages.places import Place, Places, contents, root_of
 from journal.pages.sheet import Sheet
 from journal.pages.theme import Theme, sources_of, themes_folder
 from journal.pages.uses import Shared, Uses
@@ -30,6 +29,13 @@ from journal.records.notebook import Notebook
 from journal.records.settings import Settings
 from journal.records.shelf import Shelf
 from journal.records.write_up import Design
+
+# What an edition is called on every page, and what of the studio's own is inside it.
+EDITION_NAMES: Mapping[Edition, tuple[str, str]] = {
+    "studio": ("studio edition", "costs and private notes inside"),
+    "helpers": ("helpers' edition", ""),
+    "public": ("public edition", ""),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,47 +95,48 @@ class Book:
         return (self.settings.address or "") if self.edition == "public" else ""
 
     def frame(self, here: Place, scripts: tuple[str, ...] = ()) -> Frame:
-        """What stands round the page ``here``."""
-        return frame_for(self.settings, self.edition, here, scripts)
+        """What stands round the page ``here``, which runs these scripts."""
+        name, inside = EDITION_NAMES[self.edition]
+        public = self.edition == "public"
+        return Frame(
+            studio=self.settings.studio,
+            root=root_of(here),
+            pages=contents(here, public=public),
+            edition=name,
+            inside=inside,
+            paper=self.settings.paper,
+            scripts=scripts,
+            feed=public and self.settings.address is not None,
+        )
 
     def sheet(self, here: Place, template: str, make: Callable[[], object]) -> Sheet:
-        """A page.
-
-        Takes:  here      where it stands
-                template  how it is set
-                make      lays it out, from the book alone
-        """
+        """A page that ``make`` lays out from the book alone, set with a template."""
         return Sheet(here.path, lambda: self.theme.set_page(template, make()).encode())
 
 
 def ground_key(
-    theme: Theme,
-    settings: Settings,
-    edition: Edition,
-    bars: int | None = None,
-    program: str | None = None,
+    theme: Theme, settings: Settings, edition: Edition, bars: int | None, program: str | None
 ) -> str:
     """A digest of what every page depends on; ``program`` is its key, where known."""
-    told = (repr(settings), edition, str(bars))
-    return digest(program or program_key(), templates_key(theme), *told)
-
-
-def templates_key(theme: Theme) -> str:
-    """A digest of every template that a page may be set with."""
     own = theme.own.own if theme.own is not None else {}
-    every = [*sources_of(theme.environment).items(), ("", ""), *own.items()]
-    return digest(*(part for template in every for part in template))
+    templates = [*sources_of(theme.environment).items(), ("", ""), *own.items()]
+    templates_key = digest(*(part for template in templates for part in template))
+    return digest(program or program_key(), templates_key, repr(settings), edition, str(bars))
 
 
 @lru_cache(maxsize=1)
 def program_key() -> str:
     """A digest of this program as it runs, of its themes, and of what sets its pages."""
     package = Path(__file__).resolve().parent.parent
-    own = (*package.rglob("*.py"), *package.rglob("*.csv"))
-    files = [*sorted(own), *sorted(themes_folder().rglob("*"))]
+    files = [
+        file
+        for folder in dict.fromkeys((package, themes_folder()))
+        for file in sorted(folder.rglob("*"))
+        if file.is_file() and "__pycache__" not in file.parts
+    ]
     return digest(
         jinja2.__version__,
         markdown.__version__,
         picture_libraries(),
-        *(part for file in files if file.is_file() for part in (file.name, file.read_bytes())),
+        *(part for file in files for part in (file.name, file.read_bytes())),
     )

@@ -358,7 +358,7 @@ def _out_of_time(*_: object) -> None:
 
 
 def serve() -> None:
-    """Set pages as they are asked for on standard input, until nobody asks any more."""
+    """Render pages for requests on standard input until it is closed."""
     source, sink = sys.stdin.buffer, sys.stdout.buffer
     first = receive(source)
     if first is None:

@@ -1,14 +1,14 @@
 """Editions: what the notebook holds for the studio, for its helpers, for the public.
 
-An edition is cut out of the records before a page is laid out, so that no page can
-show what its edition leaves out.
+An edition is cut out of the records before pages are rendered, so that no page can show what its
+edition leaves out.
 """
 
 from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Literal, TypeVar
 
 from msgspec.structs import replace
@@ -16,10 +16,10 @@ from msgspec.structs import replace
 from journal.errors import Position, Problem
 from journal.figures.derive import DesignFigures, Figures, RecipeFigures
 from journal.figures.registry import OF_RECIPE
-from journal.records.codec import digest, digest_at
+from journal.records.asked import Comparison, Order
+from journal.records.codec import LazyValues, digest, digest_at
 from journal.records.links import links_in, target_of
 from journal.records.notebook import Notebook
-from journal.records.settings import Settings
 from journal.records.shelf import KINDS, Shelf, ShelfRecord
 from journal.records.source import Items, Table, Text
 from journal.records.summary import DesignSummary
@@ -40,39 +40,7 @@ NOTHING_LEFT_OUT: Mapping[str, str] = {}
 _LINK_TARGET = re.compile(r"\]\([^)]*\)")
 
 Thing = TypeVar("Thing", bound=ShelfRecord)
-Value = TypeVar("Value")
-
-
-class Changed(Mapping[str, Value]):
-    """Some values of a mapping, each changed when it is asked for.
-
-    ``change`` may depend on the name and on the value alone; ``known_by`` gives what tells the
-    changed values of a name apart.
-    """
-
-    def __init__(
-        self,
-        values: Mapping[str, Value],
-        names: Collection[str],
-        change: Callable[[str, Value], Value],
-        known_by: Callable[[str], str],
-    ) -> None:
-        self._values, self._change, self.digest = values, change, known_by
-        self._names = {name: None for name in values if name in names}
-
-    def __getitem__(self, name: str) -> Value:
-        if name not in self:
-            raise KeyError(name)
-        return self._change(name, self._values[name])
-
-    def __contains__(self, name: object) -> bool:
-        return name in self._names
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._names)
-
-    def __len__(self) -> int:
-        return len(self._names)
+Asked = TypeVar("Asked", Comparison, Order)
 
 
 def takes_avif(edition: Edition) -> bool:
@@ -86,14 +54,11 @@ def takes_avif(edition: Edition) -> bool:
 
 
 def for_edition(notebook: Notebook, edition: Edition) -> Notebook:
-    """What an edition holds of a notebook.
+    """The part of a notebook that an edition holds.
 
-    Takes:  notebook  everything that was written
-            edition   who it is for
-    Gives:  for the studio the same; for helpers without costs, suppliers, customers
-            and private notes; for the public also without orders, without designs
-            that are no keepers, and with only those things of the shelf that the
-            rest is made with
+    The studio has all of it; helpers have no costs, suppliers, customers and private notes;
+    the public also has no orders, no designs that are no keepers, and of the shelf only what
+    the rest is made with.
     """
     if edition == "studio":
         return notebook
@@ -106,19 +71,18 @@ def for_edition(notebook: Notebook, edition: Edition) -> Notebook:
         name: design if design.grew_from in kept else replace(design, grew_from=None)
         for name, design in kept.items()
     }
-    designs = Changed(
-        notebook.designs,
-        kept,
-        lambda _, design: _without_private(design, kept),
-        lambda name: _known_without_private(notebook, name, kept),
+    designs = LazyValues(
+        [name for name in notebook.designs if name in kept],
+        lambda name: _without_private(notebook.designs[name], kept),
+        lambda name: digest(
+            "bare",
+            digest_at(notebook.designs, name),
+            str(notebook.summaries[name].grew_from in kept),
+        ),
     )
     shelf = bare_shelf(notebook.shelf)
     orders = {
-        name: replace(
-            order,
-            asked=order.asked.model_copy(update={"customer": None, "private": None}),
-            source=SourceTree(_without(order.written, ("customer", "private"))),
-        )
+        name: _asked_without(order, ("customer", "private"))
         for name, order in notebook.orders.items()
     }
     if edition == "public":
@@ -126,16 +90,12 @@ def for_edition(notebook: Notebook, edition: Edition) -> Notebook:
         orders = {}
     return dataclasses.replace(
         notebook,
-        settings=_without_money(notebook.settings),
+        settings=notebook.settings.model_copy(update=dict.fromkeys(MONEY_SETTINGS)),
         shelf=shelf,
         designs=designs,
         summaries=summaries,
         comparisons={
-            name: replace(
-                comparison,
-                asked=comparison.asked.model_copy(update={"private": None}),
-                source=SourceTree(_without(comparison.written, ("private",))),
-            )
+            name: _asked_without(comparison, ("private",))
             for name, comparison in notebook.comparisons.items()
         },
         orders=orders,
@@ -152,10 +112,9 @@ def figures_for(figures: Figures, notebook: Notebook, edition: Edition) -> Figur
         name: found for name, found in figures.summaries.items() if name in notebook.summaries
     }
     return Figures(
-        Changed(
-            figures.designs,
-            summaries,
-            lambda _, found: _without_cost(found),
+        LazyValues(
+            [name for name in figures.designs if name in summaries],
+            lambda name: _without_cost(figures.designs[name]),
             lambda name: digest(edition, digest_at(figures.designs, name)),
         ),
         _of_designs(figures.problems, summaries),
@@ -169,6 +128,14 @@ def _of_designs(problems: Iterable[Problem], designs: Iterable[str]) -> tuple[Pr
     return tuple(problem for problem in problems if problem.position.path.startswith(folders))
 
 
+def _asked_without(asked: Asked, keys: Sequence[str]) -> Asked:
+    return replace(
+        asked,
+        asked=asked.asked.model_copy(update=dict.fromkeys(keys)),
+        source=SourceTree(_without(asked.written, keys)),
+    )
+
+
 def _without_cost(figures: DesignFigures) -> DesignFigures:
     return dataclasses.replace(
         figures,
@@ -180,10 +147,6 @@ def _without_cost(figures: DesignFigures) -> DesignFigures:
 def _recipe_without_cost(figures: RecipeFigures) -> RecipeFigures:
     hidden = {spec.name: spec.without() for spec in OF_RECIPE if spec.studio_only}
     return replace(figures, made={**figures.made, **hidden})
-
-
-def _without_money(settings: Settings) -> Settings:
-    return settings.model_copy(update=dict.fromkeys(MONEY_SETTINGS))
 
 
 def _without_private(design: Design, kept: Collection[str]) -> Design:
@@ -205,11 +168,6 @@ def _without_private(design: Design, kept: Collection[str]) -> Design:
     )
 
 
-def _known_without_private(notebook: Notebook, name: str, kept: Collection[str]) -> str:
-    grew_from = notebook.summaries[name].grew_from
-    return digest("bare", digest_at(notebook.designs, name), str(grew_from in kept))
-
-
 def _without(table: Table, keys: Iterable[str]) -> Table:
     left_out = frozenset(keys)
     made = Table(table.at)
@@ -224,20 +182,17 @@ def bare_shelf(shelf: Shelf) -> Shelf:
     return Shelf(
         **{kind: _each_bare(shelf.of_kind(kind)) for kind in KINDS},  # type: ignore[arg-type]
         written={
-            kind: _table_of(
-                (name, _without(entry, STUDIO_ONLY), tree.keys_at[name])
-                for name, entry in tree.items()
-                if isinstance(entry, Table)
-            )
-            for kind, tree in shelf.written.items()
+            kind: _entries_without(tree, STUDIO_ONLY, tree) for kind, tree in shelf.written.items()
         },
     )
 
 
-def _table_of(entries: Iterable[tuple[str, Table, Position]]) -> Table:
+def _entries_without(tree: Table, keys: Iterable[str], names: Collection[str]) -> Table:
+    """Some entries of a file of the shelf, without these keys."""
     made = Table(Position(""))
-    for name, entry, at in entries:
-        made.put(name, entry, at)
+    for name, entry in tree.items():
+        if isinstance(entry, Table) and name in names:
+            made.put(name, _without(entry, keys), tree.keys_at[name])
     return made
 
 
@@ -268,11 +223,7 @@ def _only_used(shelf: Shelf, designs: Iterable[DesignSummary]) -> Shelf:
         for name, record in kinds["colourants"].items()
     }
     written = {
-        kind: _table_of(
-            (name, _without(entry, ("from",)) if kind == "leftovers" else entry, tree.keys_at[name])
-            for name, entry in tree.items()
-            if name in kinds[kind]
-        )
+        kind: _entries_without(tree, ("from",) if kind == "leftovers" else (), kinds[kind])
         for kind, tree in shelf.written.items()
     }
     return Shelf(**kinds, written=written)  # type: ignore[arg-type]
@@ -285,30 +236,19 @@ def edition_problems(
     faulty: Collection[str] = (),
     left_out: Mapping[str, str] = NOTHING_LEFT_OUT,
 ) -> tuple[Problem, ...]:
-    """What would give away in an edition what it leaves out: an error each, with its place.
+    """Errors where the texts of an edition (``cut``) name what it leaves out, or link to it.
 
-    Takes:  notebook  everything that was written without an error
-            cut       what the edition holds, from ``for_edition``
-            edition   who it is for
-            faulty    ids of designs with an error; a link to one costs no other page
-            left_out  titles by id of those that the edition would not hold in any case
-    Gives:  links to designs that are left out, and names and ids of such designs, names
-            of suppliers and of customers, wherever the kept texts hold them
+    These are designs, suppliers and customers. A link to a ``faulty`` design is no error;
+    ``left_out`` has titles by id of faulty designs that the edition would not hold anyway.
     """
     if edition == "studio":
         return ()
     names = _names_left_out(notebook, cut, left_out)
     made = {*cut.designs, *faulty} - left_out.keys()
     found: list[Problem] = []
-    texts: list[tuple[Table, str, str, int]] = [
-        (design.written, design.body, design.path, design.body_line)
-        for design in cut.designs.values()
-    ]
-    texts += [
-        (comparison.written, comparison.body, comparison.path, comparison.body_line)
-        for comparison in cut.comparisons.values()
-    ]
-    for written, body, path, first_line in texts:
+    texts: tuple[Design | Comparison, ...] = (*cut.designs.values(), *cut.comparisons.values())
+    for one in texts:
+        written, body, path, first_line = one.written, one.body, one.path, one.body_line
         folder = path.rpartition("/")[0]
         for at, link, _ in links_in(body, path, first_line):
             target = target_of(link, folder)
@@ -359,11 +299,8 @@ def _names_left_out(
 def _scalars(tree: object) -> Iterator[tuple[Position, str]]:
     if isinstance(tree, Text):
         yield tree.at, str(tree)
-    elif isinstance(tree, Table):
-        for value in tree.values():
-            yield from _scalars(value)
-    elif isinstance(tree, Items):
-        for value in tree:
+    elif isinstance(tree, Table | Items):
+        for value in tree.values() if isinstance(tree, Table) else tree:
             yield from _scalars(value)
 
 

@@ -20,6 +20,7 @@ from journal.pages.parts import (
 )
 from journal.pages.places import Place, href, span, symptom_places
 from journal.pages.sheet import Sheet
+from journal.pages.summary import by_date
 from journal.pages.words import counted, sentence
 from journal.records.summary import DesignSummary
 from journal.records.write_up import Failure as WrittenFailure
@@ -47,9 +48,7 @@ def failed_sheets(book: Book) -> tuple[Sheet, ...]:
 def failures_by_symptom(book: Book) -> dict[str, Seen]:
     """Every failure by its symptom, the symptoms in order of the alphabet, the newest first."""
     found: dict[str, Seen] = {}
-    for design in sorted(
-        book.notebook.summaries.values(), key=lambda design: (design.date, design.id), reverse=True
-    ):
+    for design in by_date(book):
         for failure in design.failed:
             found.setdefault(failure.what, []).append((design, failure))
     return dict(sorted(found.items()))
@@ -101,7 +100,7 @@ def symptom_page(book: Book, here: Place, symptom: str, failures: Seen) -> Page:
 
 
 def _outcomes(failures: Seen) -> tuple[str, ...]:
-    """How many were mended, and how many have a mend that was not tried yet."""
+    """How many failures were mended, and how many have an untested mend."""
     mended = sum(failure.mended == "yes" for _, failure in failures)
     untested = sum(failure.mended in (None, "untested") for _, failure in failures)
     said = (f"{mended} mended" if mended else "",
@@ -112,7 +111,7 @@ def _outcomes(failures: Seen) -> tuple[str, ...]:
 def told_failure(
     book: Book, here: Place, design: DesignSummary, failure: WrittenFailure
 ) -> Failure:
-    """One failure, with the design that it was seen in and the designs that grew from it."""
+    """One failure, with its design and the designs that it has not been seen in since."""
     where: list[Span | str] = [span(here, book.places.designs[design.id])]
     if failure.variant is not None:
         where.append(f", {failure.variant}")
@@ -130,7 +129,7 @@ def told_failure(
 
 
 def held_in(book: Book, here: Place, design: DesignSummary, failure: WrittenFailure) -> Words:
-    """Where a mend has held since: keepers that grew from the design without the symptom."""
+    """The keepers that grew from a design without the symptom since: there its mend has held."""
     if failure.mended != "yes":
         return ()
     held = [

@@ -16,8 +16,8 @@ from journal.pages.places import FaultyPlace, Named, Place
 from journal.pages.sheet import Sheet
 
 
-class FaultyDesign(Struct, frozen=True):
-    """A design with an error; its title, date and state where they could be read."""
+class FaultyThing(Struct, frozen=True):
+    """A design, question or order with an error; its title, date and state if they are known."""
 
     title: str
     date: date | None
@@ -25,49 +25,43 @@ class FaultyDesign(Struct, frozen=True):
     problems: tuple[Problem, ...]
 
 
-class Faulty(Struct, frozen=True):
-    """What has an error, by id: designs, questions across designs, orders."""
+_KINDS = {"designs": "design", "comparisons": "comparison", "orders": "order"}
 
-    designs: Mapping[str, FaultyDesign]
-    comparisons: Mapping[str, tuple[Problem, ...]]
-    orders: Mapping[str, tuple[Problem, ...]]
+
+class Faulty(Struct, frozen=True):
+    """What has an error, by its kind ("design", "comparison" or "order") and id."""
+
+    things: Mapping[Named, FaultyThing]
+
+    def of_kind(self, kind: str) -> dict[str, FaultyThing]:
+        """The things of one kind by id."""
+        return {name: one for (found, name), one in self.things.items() if found == kind}
 
     def tells(self, problem: Problem) -> bool:
         """Whether a page of its own tells of a problem."""
         folder, _, rest = problem.position.path.partition("/")
-        if folder == "designs":
-            return rest.partition("/")[0] in self.designs
-        name = rest.rpartition(".")[0]
-        return name in {"comparisons": self.comparisons, "orders": self.orders}.get(folder, {})
-
-    def problems(self, kind: str, name: str) -> tuple[Problem, ...]:
-        """What is wrong with a design, a comparison or an order."""
-        if kind == "design":
-            return self.designs[name].problems
-        return (self.comparisons if kind == "comparison" else self.orders)[name]
+        name = rest.partition("/")[0] if folder == "designs" else rest.rpartition(".")[0]
+        return (_KINDS.get(folder, ""), name) in self.things
 
     def left_out(self, edition: Edition) -> Mapping[str, str]:
         """Titles by id of designs that an edition would not hold if they had no error."""
         if edition != "public":
             return {}
-        return {name: one.title for name, one in self.designs.items() if one.state != "keeper"}
+        designs = self.of_kind("design")
+        return {name: one.title for name, one in designs.items() if one.state != "keeper"}
 
     def places(self, edition: Edition) -> Mapping[Named, FaultyPlace]:
-        """What has a page that says so; the public is told of nothing."""
+        """Where the pages of faulty things stand; the public edition has none of these."""
         if edition == "public":
             return {}
-        return {
-            **{("design", n): FaultyPlace(one.title, one.date) for n, one in self.designs.items()},
-            **{("comparison", name): FaultyPlace(name, None) for name in self.comparisons},
-            **{("order", name): FaultyPlace(name, None) for name in self.orders},
-        }
+        return {named: FaultyPlace(one.title, one.date) for named, one in self.things.items()}
 
 
 def faulty_sheets(book: Book, faulty: Faulty) -> Iterator[Sheet]:
     """A page for each thing with an error."""
-    for (kind, name), here in book.places.faulty.items():
-        problems = faulty.problems(kind, name) if book.studio else ()
-        yield book.sheet(here, "page.html", partial(_page, book, here, kind, problems))
+    for named, here in book.places.faulty.items():
+        problems = faulty.things[named].problems if book.studio else ()
+        yield book.sheet(here, "page.html", partial(_page, book, here, named[0], problems))
 
 
 # What is called what on such a page.

@@ -14,7 +14,6 @@ from journal.pages.parts import (
     Entry,
     Failure,
     Failures,
-    Link,
     Page,
     Part,
     Passage,
@@ -24,7 +23,7 @@ from journal.pages.parts import (
     Words,
 )
 from journal.pages.photos import HERO
-from journal.pages.places import Place, href, link, span
+from journal.pages.places import Place, link, span
 from journal.pages.sheet import Sheet
 from journal.pages.summary import (
     Asked,
@@ -102,7 +101,7 @@ def _parts(book: Book, here: Place) -> Iterator[Part]:
 
 
 def _latest(book: Book, here: Place) -> tuple[Entry, ...]:
-    """The designs that were poured last, a line each with its latest pour."""
+    """The latest pours, one for each design."""
     poured = [(last, design) for design in by_date(book) if (last := design.brief.last_poured)]
     poured.sort(key=lambda entry: entry[0], reverse=True)
     entries: list[Entry] = []
@@ -125,7 +124,7 @@ def _latest(book: Book, here: Place) -> tuple[Entry, ...]:
 
 
 def _frontispiece(book: Book, here: Place) -> Picture | None:
-    """The latest keeper that has a photo; of all designs where none is kept."""
+    """The photo of the latest keeper that has one; else of the latest design that has one."""
     for design in sorted(by_date(book), key=lambda design: design.state != "keeper"):
         shown = first_photo(book, here, design, HERO)
         if shown is not None:
@@ -137,7 +136,7 @@ def _frontispiece(book: Book, here: Place) -> Picture | None:
 def _open_questions(book: Book, here: Place, asked: list[Asked]) -> tuple[Block, ...]:
     entries = tuple(
         Entry(
-            title=_to_variants(book, here, found),
+            title=link(here, book.places.designs[found.design], fragment="variants"),
             says=found.says,
             end=(f"{found.far}, asked {said_date(found.asked)}",),
         )
@@ -147,22 +146,16 @@ def _open_questions(book: Book, here: Place, asked: list[Asked]) -> tuple[Block,
     return (Entries(entries), Said((more, ".")))
 
 
-def _to_variants(book: Book, here: Place, found: Asked) -> Link:
-    place = book.places.designs[found.design]
-    return Link(place.title, href(here, place, "variants"), place.page_number)
-
-
 def _to_try(book: Book, here: Place) -> tuple[Failure, ...]:
-    """Mends that nobody has tried yet, those of the latest designs first."""
+    """Failures with a mend that is still untested, those of the latest designs first."""
     found = []
     for design in by_date(book):
         for number, failure in enumerate(design.failed, start=1):
             if failure.mend and failure.mended in (None, "untested"):
-                where: Words = (failure_href(book, here, design, number),)
                 found.append(
                     Failure(
                         what=sentence(failure.what),
-                        where=("in ", *where),
+                        where=("in ", failure_href(book, here, design, number)),
                         saw=(failure.saw,),
                         mend=failure.mend,
                         mended="untested",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
 from typing import TypeVar
 
 from journal.pages.book import Book
@@ -19,7 +20,6 @@ from journal.pages.index_texts import Found, design_finds, other_finds, thing_fi
 from journal.pages.parts import IndexPage
 from journal.pages.places import Place
 from journal.pages.sheet import Sheet
-from journal.records.codec import digest
 
 SCRIPT = "narrow.js"
 
@@ -56,21 +56,20 @@ def design_parts(book: Book) -> Mapping[str, tuple[str, ...]]:
 
 
 def design_data_sheets(book: Book, part: str, names: Sequence[str]) -> Iterator[Sheet]:
-    """The scripts of one part: a design that changes changes its own and that of its part."""
-    return _part_sheets(book, part, tuple(design_finds(book, names)))
+    """The scripts of one part of the designs."""
+    return _part_sheets(part, tuple(design_finds(book, names)))
 
 
 def other_data_sheets(book: Book) -> Iterator[Sheet]:
-    """The scripts of all that is no design, and the one that names all parts."""
+    """The scripts of everything that is not a design, and the one that lists all parts."""
     others = (
         *_parts("shelf", tuple(thing_finds(book))),
         *_parts("others", tuple(other_finds(book))),
     )
     for name, found in others:
-        yield from _part_sheets(book, name, found)
+        yield from _part_sheets(name, found)
     names = [*design_parts(book), *(name for name, _ in others)]
-    path = data_path("all")
-    yield Sheet(path, lambda: all_script(names))
+    yield Sheet(data_path("all"), partial(all_script, names))
 
 
 def _parts(kind: str, every: tuple[Entry, ...]) -> Iterator[tuple[str, tuple[Entry, ...]]]:
@@ -78,34 +77,10 @@ def _parts(kind: str, every: tuple[Entry, ...]) -> Iterator[tuple[str, tuple[Ent
         yield f"{kind}-{number}", every[start : start + PART_SIZE]
 
 
-def _part_sheets(book: Book, name: str, found: Sequence[Found]) -> Iterator[Sheet]:
-    keys = [digest(*_told(entry)) for entry in found]
-    yield _data_sheet(book, name, keys, part_script, found)
-    kept: dict[str, list[int]] = {}
-    for place, entry in enumerate(found):
-        kept.setdefault(words_name(name, entry), []).append(place)
-    for words, places in kept.items():
-        yield _data_sheet(
-            book,
-            words,
-            [keys[place] for place in places],
-            words_script,
-            [found[place] for place in places],
-        )
-
-
-def _data_sheet(
-    book: Book,
-    name: str,
-    keys: Sequence[str],
-    script: Callable[[str, Sequence[Found]], bytes],
-    found: Sequence[Found],
-) -> Sheet:
-    path = data_path(name)
-    return Sheet(path, lambda: script(name, found), digest(book.ground, path, *keys))
-
-
-def _told(found: Found) -> Iterator[str]:
-    yield from (found.href, found.title, found.number, found.kind, found.when)
-    for text in found.written:
-        yield from text
+def _part_sheets(name: str, found: Sequence[Found]) -> Iterator[Sheet]:
+    yield Sheet(data_path(name), partial(part_script, name, found))
+    by_script: dict[str, list[Found]] = {}
+    for entry in found:
+        by_script.setdefault(words_name(name, entry), []).append(entry)
+    for words, entries in by_script.items():
+        yield Sheet(data_path(words), partial(words_script, words, entries))

@@ -22,7 +22,7 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 from journal.pages.index_texts import Found
-from journal.pages.index_words import COMMON, SPELT, spellings, words_of
+from journal.pages.index_words import common, spellings, spelt, words_of
 
 FOLDER: Final = "index"
 PART_SIZE: Final = 64
@@ -44,24 +44,17 @@ def words_name(part: str, found: Found) -> str:
 
 
 def all_script(names: Sequence[str]) -> bytes:
-    """The script that the narrowing begins with.
-
-    Takes:  names  of the parts, in the order of their pages
-    """
+    """The script that the narrowing begins with; ``names`` are those of the parts, in order."""
     held = {
         "parts": " ".join(names),
-        "common": " ".join(sorted(COMMON)),
-        "spelt": " ".join(f"{american}:{british}" for american, british in SPELT),
+        "common": " ".join(sorted(common())),
+        "spelt": " ".join(f"{american}:{british}" for american, british in spelt()),
     }
     return f"window.bookParts={_json(held)};\n".encode()
 
 
 def part_script(name: str, found: Sequence[Found]) -> bytes:
-    """One part: what is found, each word of it, and where it stands.
-
-    Takes:  name   of the part
-            found  ``PART_SIZE`` at the most
-    """
+    """One part, of at most ``PART_SIZE`` pages: each page, each word, and where it stands."""
     standing: dict[str, list[int]] = {}
     for number, entry in enumerate(found):
         for word in words_in(entry):
@@ -69,27 +62,15 @@ def part_script(name: str, found: Sequence[Found]) -> bytes:
     words = sorted(standing)
     kinds = sorted({entry.kind for entry in found})
     pages = "\n".join(
-        "\t".join(
-            (
-                entry.href,
-                entry.title,
-                entry.number,
-                str(kinds.index(entry.kind)),
-                entry.when,
-            )
-        )
-        for entry in found
+        f"{one.href}\t{one.title}\t{one.number}\t{kinds.index(one.kind)}\t{one.when}"
+        for one in found
     )
     held = [kinds, pages, shared(words), " ".join(pages_of(standing[word]) for word in words)]
     return f'(window.bookIndex=window.bookIndex||{{}})["{name}"]={_json(held)};\n'.encode()
 
 
 def words_script(name: str, found: Iterable[Found]) -> bytes:
-    """The words of pages, and where on each they stand.
-
-    Takes:  name   what they are kept under
-            found  the pages
-    """
+    """The texts of some pages under one name, each with its place on the page."""
     held = {entry.href: [list(text) for text in entry.texts] for entry in found}
     return f'(window.bookWords=window.bookWords||{{}})["{name}"]={_json(held)};\n'.encode()
 

@@ -6,9 +6,10 @@ prose are not: they are for the narrowing, which knows them all.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 
-from msgspec import Struct, field
+from msgspec import Struct
 
 from journal.pages.book import Book
 from journal.pages.design_notes import failed_anchor
@@ -26,7 +27,7 @@ from journal.records.summary import DesignSummary
 # A term with a page of its own, which lists every design, names no more of them than these.
 MOST_NAMED = 12
 # Words that a title is not looked up by.
-ARTICLES = ("the ", "a ", "an ")
+_ARTICLE = re.compile(r"^(the|an?) ")
 FIGURES = "0–9"
 
 Ref = tuple[str, str, str]  # path, anchor, page number
@@ -44,15 +45,13 @@ class TermRow(Struct, frozen=True):
     all_there: bool = False
 
 
-class _Standing(Struct):
-    """Terms in the making: what stands where, in order of the pages' numbers."""
-
-    rows: dict[str, list[Ref]] = field(default_factory=dict)
+class _Standing(dict[str, list[Ref]]):
+    """The pages that each term stands on, in order of the pages' numbers."""
 
     def put(self, name: str, place: Place, anchor: str = "") -> None:
-        refs = self.rows.setdefault(name, [])
+        refs = self.setdefault(name, [])
         if not refs or refs[-1][0] != place.path:
-            refs.append((place.path, anchor, place.folio))
+            refs.append(_ref(place, anchor))
 
 
 def term_rows(book: Book) -> tuple[TermRow, ...]:
@@ -62,19 +61,14 @@ def term_rows(book: Book) -> tuple[TermRow, ...]:
         *_symptoms(book),
         *_subjects_and_trims(book),
         *_years(book),
-        *_titles(book),
-        *_methods(book),
+        *_titles_and_methods(book),
     ]
     return tuple(sorted(rows, key=lambda row: (sorted_by(row.name), row.name, row.own or ())))
 
 
 def sorted_by(name: str) -> str:
     """What a term is put in order by: small letters, without an article before it."""
-    key = folded(name)
-    for article in ARTICLES:
-        if key.startswith(article):
-            return key.removeprefix(article)
-    return key
+    return _ARTICLE.sub("", folded(name))
 
 
 def _ref(place: Place, anchor: str = "") -> Ref:
@@ -96,13 +90,10 @@ def _things(book: Book) -> Iterator[TermRow]:
 def _symptoms(book: Book) -> Iterator[TermRow]:
     standing = _Standing()
     for design, place in _designs(book):
-        seen: set[str] = set()
         for number, failure in enumerate(design.failed, start=1):
-            if failure.what not in seen:
-                standing.put(failure.what, place, failed_anchor(number))
-                seen.add(failure.what)
+            standing.put(failure.what, place, failed_anchor(number))
     for symptom, place in symptom_places(failures_by_symptom(book)).items():
-        others = tuple(standing.rows[symptom])
+        others = tuple(standing[symptom])
         yield TermRow(f"{symptom} (what failed)", _ref(place), others, True)
 
 
@@ -113,7 +104,7 @@ def _subjects_and_trims(book: Book) -> Iterator[TermRow]:
             standing.put(one_line(subject), place)
         for kind in trims_of(design):
             standing.put(f"{kind} trim", place)
-    for name, refs in standing.rows.items():
+    for name, refs in standing.items():
         yield TermRow(name, None, tuple(refs))
 
 
@@ -124,18 +115,15 @@ def _years(book: Book) -> Iterator[TermRow]:
         on_weeks.update(monday_of(pour.date).year for pour in design.brief.pours)
         for year in sorted({design.date.year, *(pour.date.year for pour in design.brief.pours)}):
             standing.put(str(year), place)
-    for name, refs in standing.rows.items():
+    for name, refs in standing.items():
         year = int(name)
         own = _ref(year_place(year, max(on_weeks)), f"y{name}") if year in on_weeks else None
         yield TermRow(name, own, tuple(refs))
 
 
-def _titles(book: Book) -> Iterator[TermRow]:
+def _titles_and_methods(book: Book) -> Iterator[TermRow]:
     for place in (*book.places.designs.values(), *book.places.compared.values()):
         yield TermRow(one_line(place.title), _ref(place))
-
-
-def _methods(book: Book) -> Iterator[TermRow]:
     how = book.places.fixed("how")
     for _, methods in GROUPS:
         for method in methods:
@@ -144,11 +132,7 @@ def _methods(book: Book) -> Iterator[TermRow]:
 
 
 def index_letters(here: Place, rows: Iterable[TermRow]) -> tuple[IndexLetter, ...]:
-    """Terms by the letter that they begin with.
-
-    Takes:  here  the page of the index
-            rows  in the order of the alphabet
-    """
+    """Terms, which are in alphabetical order, by the letter that they begin with."""
     letters: dict[str, list[IndexTerm]] = {}
     for row in rows:
         letters.setdefault(_letter(row.name), []).append(_term(here, row))

@@ -40,11 +40,10 @@ QUESTION: Final = "Question across designs"
 
 
 class Found(Struct, frozen=True):
-    """A page, or a part of one, as it is found.
+    """A page, or a part of one, as an entry of the index.
 
-    ``written`` are the words that it is found by, each text with its anchor on the
-    page; "" is the page's head. ``when`` is a month, for what has a date. ``own_words``
-    says that the words are many, and kept by themselves.
+    ``written`` are its texts, each with its anchor on the page; "" is the page's head. ``when`` is
+    a month, for what has a date. ``own_words`` marks a page whose words have a script of their own.
     """
 
     href: str
@@ -84,17 +83,10 @@ def thing_finds(book: Book) -> Iterator[Found]:
     """Everything on the shelf, kind by kind."""
     for (kind, name), place in book.places.things.items():
         record = book.notebook.shelf.of_kind(kind)[name]
-        facts = [f"{fact}: {_plain(words)}" for fact, words in facts_of(book, place, record)]
+        facts = [f"{fact}: {_plain_text(words)}" for fact, words in facts_of(book, place, record)]
         if name.replace("-", " ") != record.name.lower():
             facts.insert(0, name)
-        yield Found(
-            place.path,
-            one_line(record.name),
-            place.folio,
-            sentence(KINDS[kind].one),
-            "",
-            (("", ". ".join(facts)),),
-        )
+        yield _entry_of_page(place, sentence(KINDS[kind].one), ("", ". ".join(facts)))
 
 
 def other_finds(book: Book) -> Iterator[Found]:
@@ -102,20 +94,27 @@ def other_finds(book: Book) -> Iterator[Found]:
     for name, place in book.places.compared.items():
         asked = book.notebook.comparisons[name]
         question = f"By {listed(asked.asked.by)}, between {asked.asked.between}."
-        texts = (("", question), (PROSE, asked.body), ("", asked.asked.private or ""))
-        yield Found(place.path, one_line(place.title), place.folio, QUESTION, "", texts)
+        private = asked.asked.private or ""
+        yield _entry_of_page(place, QUESTION, ("", question), (PROSE, asked.body), ("", private))
     for name, place in book.places.orders.items():
-        yield _order(book, name, place)
+        order = book.notebook.orders[name].asked
+        summaries = book.notebook.summaries
+        titles = [
+            summaries[line.design].title for line in order.designs if line.design in summaries
+        ]
+        said = f"Due {said_date(order.due)}: {listed(titles)}."
+        texts = (said, order.customer or "", order.private or "")
+        yield _entry_of_page(place, "Order", *(("", text) for text in texts))
     symptoms = book.settings.all_symptoms()
     for symptom, place in symptom_places(failures_by_symptom(book)).items():
-        text = (("", symptoms.get(symptom, "")),)
-        yield Found(place.path, sentence(symptom), place.folio, SYMPTOM, "", text)
+        text = ("", symptoms.get(symptom, ""))
+        yield Found(place.path, sentence(symptom), place.folio, SYMPTOM, "", (text,))
     how = book.places.fixed("how")
     for _, methods in GROUPS:
         for method in methods:
             facts = ". ".join(f"{name}: {says}" for name, says in method.facts)
-            yield _part(how, method.anchor, method.name, METHOD, f"{method.says} {facts}")
-    yield Found(POTS.path, POTS.title, POTS.folio, METHOD, "", (("", FORECAST.says),))
+            yield _entry_of_part(how, method.anchor, method.name, METHOD, f"{method.says} {facts}")
+    yield _entry_of_page(POTS, METHOD, ("", FORECAST.says))
     safety = book.places.fixed("safety")
     for anchor, title, says in (
         ("heat", "Hot base", HEAT),
@@ -124,22 +123,14 @@ def other_finds(book: Book) -> Iterator[Found]:
         ("skin", "On the skin", SKIN),
         ("law", "What the law asks", (LAW,)),
     ):
-        yield _part(safety, anchor, title, "Caution", " ".join(says))
+        yield _entry_of_part(safety, anchor, title, "Caution", " ".join(says))
 
 
-def _order(book: Book, name: str, place: Place) -> Found:
-    asked = book.notebook.orders[name].asked
-    titles = [
-        book.notebook.summaries[line.design].title
-        for line in asked.designs
-        if line.design in book.notebook.summaries
-    ]
-    said = f"Due {said_date(asked.due)}: {listed(titles)}."
-    texts = (("", said), ("", asked.customer or ""), ("", asked.private or ""))
-    return Found(place.path, one_line(place.title), place.folio, "Order", "", texts)
+def _entry_of_page(place: Place, kind: str, *texts: tuple[str, str]) -> Found:
+    return Found(place.path, one_line(place.title), place.folio, kind, "", texts)
 
 
-def _part(page: Place, anchor: str, title: str, kind: str, text: str) -> Found:
+def _entry_of_part(page: Place, anchor: str, title: str, kind: str, text: str) -> Found:
     return Found(f"{page.path}#{anchor}", title, page.folio, kind, "", (("", text),))
 
 
@@ -166,8 +157,7 @@ def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
 
 def trims_of(design: Design | DesignSummary) -> tuple[str, ...]:
     """How the pieces of a design are cut: close, straight, or both."""
-    kinds = (trim.kind for _, _, trim in design.brief.trims if trim is not None)
-    return tuple(dict.fromkeys(kinds))
+    return tuple(dict.fromkeys(trim.kind for _, _, trim in design.brief.trims if trim is not None))
 
 
 def _steps(design: Design) -> Iterator[str]:
@@ -184,7 +174,7 @@ def _pour_text(pour: Pour) -> str:
     return f"{poured} {'; '.join(notes)}" if notes else poured
 
 
-def _plain(words: Words) -> str:
+def _plain_text(words: Words) -> str:
     return "".join(word if isinstance(word, str) else word.text for word in words)
 
 

@@ -7,182 +7,35 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
 from functools import lru_cache
 from typing import Final
 
+from journal.pages.data import read_data
+
+_DATA: Final = "index_words.yaml"
+# No stem is shorter.
+_BEGUN: Final = 4
 # Letters and figures in a row are a word: "sea-grey" is two words, "2025" is one.
 _WORD = re.compile(r"[^\W_]+")
 _BEYOND_ASCII = re.compile(r"[^\x00-\x7f]")
 
-# Which words stand on nearly every page, and so tell no page from another? Our own list of
-# small words of English.
-COMMON: Final = frozenset(
-    [
-        "a",
-        "about",
-        "after",
-        "all",
-        "also",
-        "an",
-        "and",
-        "any",
-        "are",
-        "as",
-        "at",
-        "be",
-        "been",
-        "but",
-        "by",
-        "can",
-        "could",
-        "did",
-        "do",
-        "does",
-        "each",
-        "for",
-        "from",
-        "had",
-        "has",
-        "have",
-        "he",
-        "her",
-        "his",
-        "how",
-        "if",
-        "in",
-        "into",
-        "is",
-        "it",
-        "its",
-        "just",
-        "may",
-        "more",
-        "most",
-        "no",
-        "not",
-        "of",
-        "off",
-        "on",
-        "only",
-        "or",
-        "other",
-        "our",
-        "out",
-        "over",
-        "own",
-        "per",
-        "said",
-        "same",
-        "she",
-        "should",
-        "so",
-        "some",
-        "such",
-        "than",
-        "that",
-        "the",
-        "their",
-        "them",
-        "then",
-        "there",
-        "these",
-        "they",
-        "this",
-        "those",
-        "to",
-        "too",
-        "under",
-        "up",
-        "upon",
-        "very",
-        "was",
-        "we",
-        "were",
-        "what",
-        "when",
-        "where",
-        "which",
-        "while",
-        "who",
-        "will",
-        "with",
-        "would",
-        "you",
-        "your",
-    ]
-)
 
-# How are the trade's words spelt in America, and how here? Stems, with the endings below.
-SPELT: Final[tuple[tuple[str, str], ...]] = (
-    ("aluminum", "aluminium"),
-    ("analyz", "analys"),
-    ("behavior", "behaviour"),
-    ("bevele", "bevelle"),
-    ("beveli", "bevelli"),
-    ("caliper", "calliper"),
-    ("catalog", "catalogue"),
-    ("center", "centre"),
-    ("centered", "centred"),
-    ("centering", "centring"),
-    ("centimeter", "centimetre"),
-    ("channele", "channelle"),
-    ("channeli", "channelli"),
-    ("chisele", "chiselle"),
-    ("chiseli", "chiselli"),
-    ("color", "colour"),
-    ("cozy", "cosy"),
-    ("crystalliz", "crystallis"),
-    ("deodoriz", "deodoris"),
-    ("discolor", "discolour"),
-    ("favorite", "favourite"),
-    ("fiber", "fibre"),
-    ("flavor", "flavour"),
-    ("glycerin", "glycerine"),
-    ("gray", "grey"),
-    ("hematite", "haematite"),
-    ("honor", "honour"),
-    ("jewelry", "jewellery"),
-    ("labele", "labelle"),
-    ("labeli", "labelli"),
-    ("labor", "labour"),
-    ("levele", "levelle"),
-    ("leveli", "levelli"),
-    ("liter", "litre"),
-    ("luster", "lustre"),
-    ("marvele", "marvelle"),
-    ("marveli", "marvelli"),
-    ("meter", "metre"),
-    ("milliliter", "millilitre"),
-    ("millimeter", "millimetre"),
-    ("modele", "modelle"),
-    ("modeli", "modelli"),
-    ("mold", "mould"),
-    ("neutraliz", "neutralis"),
-    ("ocher", "ochre"),
-    ("odor", "odour"),
-    ("organiz", "organis"),
-    ("oxidiz", "oxidis"),
-    ("pearliz", "pearlis"),
-    ("polymeriz", "polymeris"),
-    ("pulveriz", "pulveris"),
-    ("recogniz", "recognis"),
-    ("stabiliz", "stabilis"),
-    ("sulfat", "sulphat"),
-    ("sulfit", "sulphit"),
-    ("sulfosuccinat", "sulphosuccinat"),
-    ("sulfur", "sulphur"),
-    ("summariz", "summaris"),
-    ("theater", "theatre"),
-    ("unmold", "unmould"),
-    ("vapor", "vapour"),
-)
-_ENDINGS: Final = frozenset(
-    (
-        *("", "s", "e", "es", "ed", "er", "ers", "ing", "ings", "ish", "ant", "ants", "less"),
-        *("ful", "d", "r", "rs", "ng", "ngs"),
-    )
-)
+@lru_cache(maxsize=1)
+def common() -> frozenset[str]:
+    """Small words that stand on nearly every page, and so tell no page from another."""
+    return frozenset(read_data(_DATA)["common"].split())
+
+
+@lru_cache(maxsize=1)
+def spelt() -> tuple[tuple[str, str], ...]:
+    """Stems of the trade's words in American and in British spelling."""
+    return tuple(read_data(_DATA)["spelt"].items())
+
+
+@lru_cache(maxsize=1)
+def _endings() -> frozenset[str]:
+    """What may follow a stem; nothing may as well."""
+    return frozenset(("", *read_data(_DATA)["endings"].split()))
 
 
 def folded(text: str) -> str:
@@ -194,7 +47,7 @@ def folded(text: str) -> str:
 
 def words_of(text: str) -> set[str]:
     """The words of a text that may be looked for, folded."""
-    found = set(_WORD.findall(folded(text))) - COMMON
+    found = set(_WORD.findall(folded(text))) - common()
     return {word for word in found if len(word) > 1}
 
 
@@ -202,9 +55,9 @@ def words_of(text: str) -> set[str]:
 def spellings(word: str) -> tuple[str, ...]:
     """A folded word in its American and its British spelling; mostly the word alone."""
     found = {word}
-    for here, there in _BOTH_WAYS.get(word[:_BEGUN], ()):
+    for here, there in _both_ways().get(word[:_BEGUN], ()):
         ending = word[len(here) :]
-        if not word.startswith(here) or ending not in _ENDINGS:
+        if not word.startswith(here) or ending not in _endings():
             continue
         # "glycerine" begins with "glycerin", and is spelt in the other way already.
         if not (there.startswith(here) and word.startswith(there)):
@@ -212,15 +65,11 @@ def spellings(word: str) -> tuple[str, ...]:
     return tuple(sorted(found))
 
 
-def _both_ways(pairs: Iterable[tuple[str, str]]) -> dict[str, list[tuple[str, str]]]:
+@lru_cache(maxsize=1)
+def _both_ways() -> dict[str, list[tuple[str, str]]]:
     """Each stem with its other spelling, by its first letters."""
     found: dict[str, list[tuple[str, str]]] = {}
-    for american, british in pairs:
+    for american, british in spelt():
         for here, there in ((american, british), (british, american)):
             found.setdefault(here[:_BEGUN], []).append((here, there))
     return found
-
-
-# No stem is shorter.
-_BEGUN: Final = 4
-_BOTH_WAYS: Final = _both_ways(SPELT)

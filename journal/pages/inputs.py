@@ -1,7 +1,7 @@
-"""What each group of pages is made from, and a book of nothing else.
+"""The inputs of each group of pages, and a book that holds nothing but them.
 
-The key of a group is a digest of its inputs; a page is made again only if the key is another.
-Asking a book for what its group does not name is a mistake of ours, and raises ``NotAnInput``.
+The key of a group is a digest of its inputs; its pages are rendered again only if that changes.
+Looking up an entry that a group does not declare is a bug, and raises ``NotAnInput``.
 """
 
 from __future__ import annotations
@@ -52,11 +52,11 @@ WAYS = (
 
 
 class NotAnInput(Exception):
-    """A page asked for what its group does not name."""
+    """A page used something that its group does not declare as an input."""
 
 
 class Only(Mapping[Any, Any]):
-    """Some entries of a mapping; asking for any other is a mistake."""
+    """Some entries of a mapping; looking up any other raises ``NotAnInput``."""
 
     __slots__ = ("_names", "_values")
 
@@ -84,7 +84,7 @@ class Only(Mapping[Any, Any]):
 
 
 class Keys:
-    """The keys of groups of one book; what several groups take is digested once."""
+    """The keys of the groups of one book; inputs that several groups share are digested once."""
 
     def __init__(self, book: Book) -> None:
         self._book = book
@@ -105,36 +105,41 @@ class Keys:
         return digest(*parts)
 
     def _entry(self, way: str, name: Any) -> str:
+        """The digest of one entry of a mapping, worked out once."""
+        values = _at(self._book, way)
         if way in SHELVES:
-            found = self._closure(_at(self._book, way), name)
+            found = digest(
+                *(
+                    f"{kind}/{one}={digest_at(values.of_kind(kind), one)}"
+                    for kind, one in sorted(closure(values, (name,)))
+                )
+            )
         else:
-            found = f"{name}={digest_at(_at(self._book, way), name)}"
+            found = f"{name}={digest_at(values, name)}"
         self._entries[way][name] = found
         return found
-
-    @staticmethod
-    def _closure(shelf: Shelf, thing: Thing) -> str:
-        reached = sorted(closure(shelf, (thing,)))
-        return digest(*(f"{kind}/{name}={digest_at(shelf.of_kind(kind), name)}"
-                        for kind, name in reached))  # fmt: skip
 
     def _all(self, way: str) -> str:
         if way not in self._whole:
             found = _at(self._book, way)
-            names = _things(found) if way in SHELVES else found
-            self._whole[way] = digest(*(self._entry(way, name) for name in names))
+            if way in SHELVES:
+                found = [(kind, name) for kind in KINDS for name in found.of_kind(kind)]
+            self._whole[way] = digest(*(self._entry(way, name) for name in found))
         return self._whole[way]
 
 
 def cut_to(book: Book, inputs: Inputs) -> Book:
     """The book of one group: it holds the group's inputs and nothing else."""
-    cut = {way: _cut(_at(book, way), inputs.get(way, ())) for way in WAYS}
+    cut: dict[str, Mapping[Any, Any]] = {}
+    for way in WAYS:
+        values, names = _at(book, way), inputs.get(way, ())
+        cut[way] = values if names is None else Only(values, names)
 
     def within(record: Any, way: str) -> Any:
         own: dict[str, Any] = {
             name.removeprefix(f"{way}."): values
             for name, values in cut.items()
-            if name.startswith(f"{way}.") and "." not in name.removeprefix(f"{way}.")
+            if name.startswith(f"{way}.")
         }
         changed = dataclasses.replace if dataclasses.is_dataclass(record) else replace
         return changed(record, **own)
@@ -159,10 +164,6 @@ def cut_to(book: Book, inputs: Inputs) -> Book:
     )
 
 
-def _cut(values: Mapping[Any, Any], names: Names) -> Mapping[Any, Any]:
-    return values if names is None else Only(values, names)
-
-
 def _shelf_of(shelf: Shelf, things: Names) -> Shelf:
     """The shelf with some things and all that their records name."""
     if things is None:
@@ -172,10 +173,6 @@ def _shelf_of(shelf: Shelf, things: Names) -> Shelf:
         taken[kind].append(name)
     own: dict[str, Any] = {kind: Only(shelf.of_kind(kind), names) for kind, names in taken.items()}
     return Shelf(**own)
-
-
-def _things(shelf: Shelf) -> Iterator[Thing]:
-    return ((kind, name) for kind in KINDS for name in shelf.of_kind(kind))
 
 
 def _at(book: Book, way: str) -> Any:
@@ -188,9 +185,9 @@ def _at(book: Book, way: str) -> Any:
 def design_inputs(book: Book, name: str) -> Inputs:
     """What a design's own page is made from."""
     design = book.notebook.summaries[name]
-    linked = _linked(book, name)
-    asked_in = book.asked_in.get(name, ())
-    things = closure(book.notebook.shelf, design.things)
+    linked: dict[str, list[str]] = {}
+    for target in design.leads_to:
+        linked.setdefault(target.kind, []).append(target.name)
     return {
         **dict.fromkeys(
             ("notebook.designs", "figures.designs", "figures.summaries", "compared.designs",
@@ -204,13 +201,14 @@ def design_inputs(book: Book, name: str) -> Inputs:
             *((design.grew_from,) if design.grew_from is not None else ()),
             *book.uses.led_to.get(name, ()),
             *(other for _, _, others, _ in book.shares.get(name, ()) for other in others),
-            *linked["design"],
+            *linked.get("design", ()),
         ),
-        "places.compared": (*asked_in, *linked["comparison"]),
-        "places.faulty": [
-            (target.kind, target.name) for target in book.notebook.summaries[name].leads_to
-        ],
-        "places.things": (*things, *linked["shelf"]),
+        "places.compared": (*book.asked_in.get(name, ()), *linked.get("comparison", ())),
+        "places.faulty": [(target.kind, target.name) for target in design.leads_to],
+        "places.things": (
+            *closure(book.notebook.shelf, design.things),
+            *(thing.partition("/")[::2] for thing in linked.get("shelf", ())),
+        ),
         "photos": [path for _, path in design.pictures],
         "templates": _pairs(book, name),
     }  # fmt: skip
@@ -219,9 +217,8 @@ def design_inputs(book: Book, name: str) -> Inputs:
 def cards_inputs(book: Book, name: str) -> Inputs:
     """What a design's cards are made from; they show no price."""
     return {
-        **dict.fromkeys(
-            ("recipes", "figures.summaries", "places.designs", "places.cards"), (name,)
-        ),
+        **pour_sheet_inputs(book, name),
+        "places.cards": (name,),
         "bench": book.notebook.summaries[name].things,
         "templates": _pairs(book, name),
     }
@@ -235,9 +232,8 @@ def pour_sheet_inputs(book: Book, name: str) -> Inputs:
 def label_inputs(book: Book, name: str) -> Inputs:
     """What the drafts of a design's label are made from."""
     return {
-        **dict.fromkeys(
-            ("recipes", "figures.designs", "figures.summaries", "places.designs"), (name,)
-        ),
+        **pour_sheet_inputs(book, name),
+        "figures.designs": (name,),
         "bench": book.notebook.summaries[name].things,
     }
 
@@ -267,13 +263,14 @@ def thing_inputs(book: Book, thing: Thing) -> Inputs:
     named = named_by(shelf, thing)
     record = shelf.of_kind(kind)[name]
     designs = (one.name for one in named_in(record) if one.kind not in KINDS)
+    places = [thing, *named]
     inputs: dict[str, Names] = {
         "notebook.shelf": (thing,),
         "uses.by_thing": (thing,),
         "uses.led_to": used,
         "notebook.summaries": (*used, *led_to),
         "places.designs": (*used, *led_to, *designs),
-        "places.things": (thing, *named),
+        "places.things": places,
     }
     if kind == "fragrances":
         inputs["figures.summaries"] = used
@@ -282,21 +279,13 @@ def thing_inputs(book: Book, thing: Thing) -> Inputs:
     if kind in ("bases", "colourants"):
         inputs["derived.colours"] = (thing,)
         others = "bases" if kind == "colourants" else "colourants"
-        inputs["places.things"] = (
-            thing,
-            *named,
-            *((others, getattr(entry, others.removesuffix("s")))
-              for entry in book.derived.colours.get(thing, ())),
-        )  # fmt: skip
+        for entry in book.derived.colours.get(thing, ()):
+            places.append((others, entry.base if others == "bases" else entry.colourant))
     if kind == "colourants":
         inputs.update(_measured_inputs(book, used))
     if kind == "pieces":
         inputs["derived.pieces"] = (name,)
-        inputs["places.things"] = (
-            *(thing for thing in book.places.things if thing[0] == "moulds"),
-            thing,
-            *named,
-        )
+        places.extend(other for other in book.places.things if other[0] == "moulds")
     if kind in ("mats", "moulds", "pieces"):
         inputs["templates"] = [pair for pair in book.templates if name in pair]
     return inputs
@@ -330,12 +319,8 @@ def list_inputs(*ways: str) -> Inputs:
 
 def photo_card_inputs(book: Book) -> Inputs:
     """What the photo card is made from."""
-    used = [
-        name
-        for (kind, _), names in book.uses.by_thing.items()
-        if kind == "colourants"
-        for name in names
-    ]
+    uses = book.uses.by_thing
+    used = [name for thing, names in uses.items() if thing[0] == "colourants" for name in names]
     return {
         **_measured_inputs(book, used),
         "notebook.summaries": None,
@@ -352,17 +337,6 @@ def _measured_inputs(book: Book, used: Iterable[str]) -> dict[str, Names]:
 def _pairs(book: Book, name: str) -> list[tuple[str, str]]:
     trims = book.notebook.summaries[name].brief.trims
     return [(mat or "", mould or "") for mat, mould, _ in trims]
-
-
-def _linked(book: Book, name: str) -> dict[str, list[Any]]:
-    found: dict[str, list[Any]] = {"design": [], "comparison": [], "shelf": []}
-    for target in book.notebook.summaries[name].leads_to:
-        if target.kind == "shelf":
-            kind, _, thing = target.name.partition("/")
-            found["shelf"].append((kind, thing))
-        elif target.kind in found:
-            found[target.kind].append(target.name)
-    return found
 
 
 def closure(shelf: Shelf, things: Iterable[Thing]) -> tuple[Thing, ...]:

@@ -1,4 +1,4 @@
-"""The whole notebook, laid out: every file of it, none of them made yet.
+"""The pages of the whole notebook, in groups that are rendered together.
 
 To add a kind of page: its places in ``places``, its ``…_sheets(book)`` in a module of
 its own, and a line in ``groups_of``.
@@ -81,23 +81,17 @@ def open_book(
     faulty: Mapping[Named, FaultyPlace] = NOTHING_FAULTY,
     recipes: Mapping[str, Design] | None = None,
 ) -> Book:
-    """What the pages are laid out from.
+    """The book that the pages are laid out from.
 
     Takes:  notebook  as it is cut for its edition (``editions.for_edition``)
-            figures   of the whole notebook
-            compared  of the notebook as it is cut
-            theme     what the pages are set with
-            edition   who it is for
+            figures   of the whole notebook; ``compared`` of the notebook as it is cut
             bars      a batch for the cards
-            program   its key, where known
-            photos    what came of those that were looked into; the others are known
-                      by their first bytes
+            program   the program's digest, where known
+            photos    those that were decoded; the others are known by their first bytes
             measured  what was measured in photos, of the whole notebook
             derived   what is worked out of all designs at once, where known
-            faulty    what has an error, and so a page that says it
-            recipes   the designs, known by all but their prose; where that is known
-    Gives:  a Book; designs that could be read have pages whatever is wrong in them, and
-            a photo that cannot be shown is left out, which ``unshown`` tells
+            recipes   the designs, with digests that leave out their prose
+    Gives:  a Book; photos that cannot be shown are left out and listed in ``unshown``
     """
     ready, unshown = shown_photos(notebook, looked_into(notebook, photos))
     shown = figures_for(figures, notebook, edition)
@@ -147,18 +141,14 @@ def by_design(problems: Iterable[Problem]) -> Mapping[str, tuple[Problem, ...]]:
     return {design: tuple(own) for design, own in found.items()}
 
 
-# Lays some pages out.
-LaysOut = Callable[[Book], Iterable[Sheet]]
-
-
 class Group(NamedTuple):
-    """Pages that are laid out together, a name that no other group has, and their inputs.
+    """Pages that are rendered together: a unique name, their builder, and their inputs.
 
-    ``of`` is what groups share that are laid out from the same records.
+    Groups of the same ``of`` are rendered from the same records.
     """
 
     name: str
-    lay: LaysOut
+    lay: Callable[[Book], Iterable[Sheet]]
     inputs: Inputs
     of: str
 
@@ -176,7 +166,7 @@ def groups_of(book: Book) -> Iterator[Group]:
         yield Group(
             f"order {name}", partial(order_sheets, name=name), order_inputs(book, name), "orders"
         )
-    whole: list[tuple[str, LaysOut, Inputs]] = [
+    whole: list[tuple[str, Callable[[Book], Iterable[Sheet]], Inputs]] = [
         ("front", front_sheets,
          {**list_inputs(*_SUMMARIES, "compared.summaries", "photos"),
           "places.faulty": [one for one in book.places.faulty if one[0] == "design"]}),
@@ -243,17 +233,10 @@ def lay_out(book: Book) -> tuple[Sheet, ...]:
 def other_sheets(book: Book, pages: Iterable[str], made: Made | None = None) -> tuple[Sheet, ...]:
     """What belongs to no group: the feed, photos, and what the theme needs beside its pages.
 
-    Takes:  book   what they are laid out from
-            pages  the paths of all pages
-            made   knows files of photos that were made when they were looked into
+    ``pages`` are the paths of all pages; ``made`` knows photo files that were made before.
     """
     return (
         *feed_sheets(book, pages),
         *photo_sheets(book.notebook.root, book.photos, made),
-        *theme_sheets(book.theme.files),
+        *(Sheet(path, data.__bytes__, digest(data)) for path, data in book.theme.files),
     )
-
-
-def theme_sheets(files: Iterable[tuple[str, bytes]]) -> tuple[Sheet, ...]:
-    """Stylesheet, fonts and licences."""
-    return tuple(Sheet(path, content.__bytes__, digest(content)) for path, content in files)

@@ -102,7 +102,7 @@ class Places:
 def places_of(notebook: Notebook, faulty: Mapping[Named, FaultyPlace] = NOTHING_FAULTY) -> Places:
     """The places of all pages of a notebook, as it is cut for its edition.
 
-    ``faulty`` is what has an error and so a page that says it; a design keeps its page number.
+    A ``faulty`` thing has a page that shows what is wrong; a faulty design keeps its page number.
     """
     by_date = sorted(notebook.summaries.values(), key=lambda design: (design.date, design.id))
     dated = [(design.date, design.id) for design in by_date]
@@ -112,62 +112,36 @@ def places_of(notebook: Notebook, faulty: Mapping[Named, FaultyPlace] = NOTHING_
         if kind == "design" and one.date is not None
     ]
     numbers = {name: str(number) for number, (_, name) in enumerate(sorted(dated), start=1)}
-    things = {
-        (kind, name): Place(
-            f"shelf/{row.one}-{name}.html",
-            record.name,
-            f"{row.letter}{number}",
-            under=FIXED["shelf"].path,
-        )
-        for kind, row in KINDS.items()
-        for number, (name, record) in enumerate(notebook.shelf.of_kind(kind).items(), start=1)
-    }
+    compared = sorted(notebook.comparisons.items())
+    orders = sorted(notebook.orders.values(), key=lambda order: (order.asked.due, order.id))
     return Places(
-        designs={
-            design.id: Place(
-                f"designs/{design.id}.html",
-                design.title,
-                numbers[design.id],
-                under=FIXED["designs"].path,
-            )
-            for design in by_date
+        designs={one.id: _in("designs", one.id, one.title, numbers[one.id]) for one in by_date},
+        cards={one.id: _in("cards", one.id, one.title) for one in by_date},
+        things={
+            (kind, name): _in("shelf", f"{row.one}-{name}", record.name, f"{row.letter}{n}")
+            for kind, row in KINDS.items()
+            for n, (name, record) in enumerate(notebook.shelf.of_kind(kind).items(), start=1)
         },
-        cards={
-            design.id: Place(f"cards/{design.id}.html", design.title, under=FIXED["cards"].path)
-            for design in by_date
-        },
-        things=things,
         compared={
-            name: Place(
-                f"compared/{name}.html",
-                comparison.asked.title,
-                f"Q{n}",
-                under=FIXED["compared"].path,
-            )
-            for n, (name, comparison) in enumerate(sorted(notebook.comparisons.items()), start=1)
+            name: _in("compared", name, comparison.asked.title, f"Q{n}")
+            for n, (name, comparison) in enumerate(compared, start=1)
         },
         orders={
-            order.id: Place(
-                f"orders/{order.id}.html",
-                order.asked.title,
-                f"O{n}",
-                under=FIXED["orders"].path,
-            )
-            for n, order in enumerate(
-                sorted(notebook.orders.values(), key=lambda order: (order.asked.due, order.id)),
-                start=1,
-            )
+            order.id: _in("orders", order.id, order.asked.title, f"O{n}")
+            for n, order in enumerate(orders, start=1)
         },
         faulty={
-            (kind, name): Place(
-                f"{_FOLDERS[kind]}/{name}.html",
-                one.title,
-                numbers.get(name, "") if kind == "design" else "",
-                under=FIXED[_FOLDERS[kind]].path,
+            (kind, name): _in(
+                _FOLDERS[kind], name, one.title, numbers.get(name, "") if kind == "design" else ""
             )
             for (kind, name), one in faulty.items()
         },
     )
+
+
+def _in(folder: str, name: str, title: str, folio: str = "") -> Place:
+    """A page in the folder of a page that every notebook has, and under that."""
+    return Place(f"{folder}/{name}.html", title, folio, under=FIXED[folder].path)
 
 
 def year_place(year: int, latest: int) -> Place:
@@ -222,6 +196,29 @@ def file_href(here: Place, path: str) -> str:
 @lru_cache(maxsize=16384)
 def _way(path: str, folder: str) -> str:
     return posixpath.relpath(path, folder or ".")
+
+
+# They are the same on all pages of a folder that are none of them.
+@lru_cache(maxsize=256)
+def _contents(public: bool, path: str, marked: str) -> tuple[Link, ...]:
+    here = Place(path, "")
+    return tuple(
+        Link(
+            place.short,
+            href(here, place),
+            place.page_number,
+            end=place.folio,
+            here=place.path == marked,
+        )
+        for place in fixed_places(public=public)
+    )
+
+
+def contents(here: Place, *, public: bool) -> tuple[Link, ...]:
+    """The pages that every notebook has, as the page ``here`` leads to them."""
+    fixed = any(place.path == here.path for place in fixed_places(public=public))
+    path = here.path if fixed else posixpath.join(posixpath.dirname(here.path), "")
+    return _contents(public, path, here.under or here.path)
 
 
 def root_of(here: Place) -> str:

@@ -64,10 +64,9 @@ def policy_of(base: str) -> str:
 def held_to(html: str, policy: str, root: str, scripts: Sequence[str]) -> str:
     """A page with its policy before anything else, and the program's scripts loaded under it.
 
-    Takes:  html     as the theme has set it
-            policy   of the program's pages
-            root     from the page to the notebook's first page
-            scripts  what the page is to load, from there
+    ``policy`` is that of the program's own pages; ``root`` leads from the page to the first
+    page, and ``scripts`` from there.
+
     Fails:  BeyondPolicy for a tag that no policy reaches
     """
     for script in scripts:
@@ -90,12 +89,10 @@ def held_to(html: str, policy: str, root: str, scripts: Sequence[str]) -> str:
 
 
 def with_head(html: str, nonce: str, head: str) -> str | None:
-    """A page of ``held_to`` with more at its head, as a preview has; None for any other page.
+    """A page of ``held_to`` with ``head`` added before anything of the theme; None for others.
 
-    Takes:  html   the page
-            nonce  drawn for this page alone; scripts of ``head`` bear it, and may ask the
-                   server that the page comes from
-            head   what is added, before anything that the theme has set
+    Scripts in ``head`` bear the nonce, which is drawn for this page alone, and may send
+    requests to the server that the page comes from.
     """
     if _STATED.search(html) is None:
         return None

@@ -82,7 +82,10 @@ def _passage(book: Book, here: Place, pots: Sequence[Pot]) -> Passage:
     chart = growth_chart(
         "pots",
         "Time to cool half-way to the room, by what the pot held",
-        "; ".join(_described(book, run) for run, _, _ in pots),
+        "; ".join(
+            f"{book.units.mass(run.mass_g).first} in {minutes(half_time(run.rate_per_min))}"
+            for run, _, _ in pots
+        ),
         (_drawn(book, [run for run, _, _ in pots], line),),
         "min",
         book.units.mass_unit,
@@ -96,10 +99,6 @@ def _passage(book: Book, here: Place, pots: Sequence[Pot]) -> Passage:
     table = Table("How fast pots cooled, the lightest first", heads, (Rows(rows),), wide=True)
     middle_g = median_low([run.mass_g for run, _, _ in pots])
     return Passage((Figure(chart, (words,)), table), (_note(book, here, line, middle_g),))
-
-
-def _described(book: Book, run: PotRun) -> str:
-    return f"{book.units.mass(run.mass_g).first} in {minutes(half_time(run.rate_per_min))}"
 
 
 def _drawn(book: Book, runs: Sequence[PotRun], line: RateLine) -> Growth:

@@ -76,8 +76,6 @@ class Sandbox:
     def set_page(self, template: str, page: View) -> str:
         """One page as HTML.
 
-        Takes:  template  name of a template
-                page      the view that the template expects
         Fails:  ContentError, with file and line, where a template is at fault, reaches for
                 what it may not, or takes more than it may; TypeError for what is no view
         """
@@ -113,42 +111,39 @@ class Sandbox:
         if fault.kind == "program":
             raise TypeError(fault.what)
         place = _at(fault.template, fault.line) if fault.template else self.blamed(request.template)
-        return Problem(place, *_said(fault, request))
+        said, hint = _MESSAGES[fault.kind]
+        # It may be meant for the terminal that it is shown at.
+        what = shown_name(fault.what)
+        return Problem(place, said.format(what=what, seconds=request.seconds), hint)
 
 
 def _at(template: str, line: int = 1) -> Position:
     return Position(f"{OWN_FOLDER}/{template}", line)
 
 
-def _said(fault: Fault, request: Request) -> tuple[str, str]:
-    """What is wrong, and how it is mended."""
-    what = shown_name(fault.what)  # it may be meant for the terminal that it is shown at
-    match fault.kind:
-        case "forbidden":
-            return (
-                f"the template reaches for something that a theme may not use: {what}",
-                "Leave it out; themes/README.md lists what a notebook's own theme may use.",
-            )
-        case "time":
-            return (
-                f"the template takes more than {request.seconds:.0f} s to set one page",
-                "Look for loops within loops: a page is set in less than a second.",
-            )
-        case "memory":
-            return (
-                "the template takes more memory than one page may",
-                "Look for a text or a list that grows in a loop.",
-            )
-        case "size":
-            return (
-                f"the template sets a page of more than {what}",
-                "Look for loops within loops, or a text that grows in a loop.",
-            )
-        case _:
-            return (
-                f"the template says something that cannot be set: {what}",
-                "Compare it with the theme's own template of the same name.",
-            )
+# What is wrong, and a hint, by the kind of the fault.
+_MESSAGES: Final = {
+    "forbidden": (
+        "the template reaches for something that a theme may not use: {what}",
+        "Leave it out; themes/README.md lists what a notebook's own theme may use.",
+    ),
+    "time": (
+        "the template takes more than {seconds:.0f} s to set one page",
+        "Look for loops within loops: a page is set in less than a second.",
+    ),
+    "memory": (
+        "the template takes more memory than one page may",
+        "Look for a text or a list that grows in a loop.",
+    ),
+    "size": (
+        "the template sets a page of more than {what}",
+        "Look for loops within loops, or a text that grows in a loop.",
+    ),
+    "template": (
+        "the template says something that cannot be set: {what}",
+        "Compare it with the theme's own template of the same name.",
+    ),
+}
 
 
 class _Setter:
@@ -195,7 +190,7 @@ class _Setter:
             clock.cancel()
             clock.join()
         if found is None:
-            return (self._gone(late.is_set()),)
+            return (self._fault_of_ended(late.is_set()),)
         self._has_answered = True
         self.lives = isinstance(found, bytes) or not any(
             fault.kind in ("time", "memory") for fault in found
@@ -217,7 +212,7 @@ class _Setter:
         except (OSError, ValueError):  # it has ended, or says what none of ours would
             return None
 
-    def _gone(self, late: bool) -> Fault:
+    def _fault_of_ended(self, late: bool) -> Fault:
         """What a process has that gave no reason: it was ended by us, or by the system."""
         if not late:
             with suppress(subprocess.TimeoutExpired):
@@ -250,8 +245,6 @@ _NAME: Final = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_./-]*")
 def own_files(content: Path) -> dict[str, str]:
     """The texts in the theme's folder of a notebook, by their paths from that folder.
 
-    Takes:  content  the notebook's folder
-    Gives:  templates and the sheet of colours; nothing where there is no such folder
     Fails:  ContentError for a link that leads out of it, and for what is no text
     """
     folder = content / OWN_FOLDER

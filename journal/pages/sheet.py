@@ -1,4 +1,4 @@
-"""One file of the notebook, as it is laid out: where it stands and how its bytes are made."""
+"""One file of the notebook before it is rendered: its path, and a function for its bytes."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from msgspec import Struct
 
 
 class Sheet(Struct, frozen=True):
-    """A file to be made.
+    """A file that can be rendered.
 
-    ``path`` is relative to the notebook's root. ``key`` is a digest of everything
-    that the bytes depend on; where it is "", only they themselves tell. ``lasting``
-    files are named by their content.
+    ``path`` is relative to the notebook's root. ``key`` is a digest of everything that the bytes
+    depend on; without one the bytes themselves are digested. ``lasting`` files are named by their
+    content.
     """
 
     path: str

@@ -44,13 +44,9 @@ def template_page(
     paper: Paper,
     lead: Words = (),
 ) -> TruePage:
-    """Templates of one mat for one mould.
+    """The templates of one mat for one mould: for each trim the piece, then the pieces of a sheet.
 
-    Takes:  pair   ids of the mat and the mould, which are on the shelf
-            cut    what there is to draw, a trim each
-            paper  that it is printed on
-    Gives:  a page: for each trim the piece, then all pieces of a sheet; what the shelf
-            lacks is said
+    What the shelf lacks is said in notes.
     """
     mat, mould = pair
     drawings: list[Drawing] = []

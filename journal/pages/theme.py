@@ -88,14 +88,10 @@ class Theme(Struct, frozen=True):
                 self.environment.get_template(name)
 
     def set_page(self, template: str, page: object) -> str:
-        """One page as HTML.
+        """One page as HTML: a template, such as "page.html", set with its view.
 
-        Takes:  template  name of a template, such as "page.html"
-                page      the view that the template expects, as ``page``
-        Gives:  the whole document
-        Fails:  ContentError, with file and line, if a template in the notebook's
-                own ``theme`` folder is at fault, or reaches for what it may not; without
-                one a template error is a fault of the program and passes through
+        Fails:  ContentError, with file and line, if a template of the notebook's own is at fault or
+                reaches for what it may not; an error in the program's templates passes through
         """
         if self.own is None:
             return self.environment.get_template(template).render(page=page)
@@ -117,21 +113,12 @@ def themes_folder() -> Path:
     return inside if inside.is_dir() else package.parent / "themes"
 
 
-def theme_names() -> tuple[str, ...]:
-    """The themes that there are."""
-    return tuple(sorted(path.name for path in themes_folder().iterdir() if path.is_dir()))
-
-
-def read_theme(
-    name: str = WHOLE, content: Path | None = None, program: str | None = None
-) -> Theme:
+def read_theme(name: str = WHOLE, content: Path | None = None, program: str | None = None) -> Theme:
     """Read a theme and what the notebook at ``content`` puts in its place.
 
-    Takes:  name     a folder in ``themes/``
-            content  the notebook's folder; None for the theme as it is
-            program  the program's digest; without it templates are compiled anew
-    Gives:  a Theme; its environment refuses names that do not exist and escapes
-            every text that is not marked as HTML
+    ``name`` is a folder in ``themes/``; without the program's digest templates are compiled
+    anew. Templates refuse names that do not exist and escape every text that is not HTML.
+
     Fails:  FileNotFoundError if there is no such theme
     """
     whole, folder = themes_folder() / WHOLE, themes_folder() / name
@@ -170,11 +157,7 @@ def sources_of(environment: Environment) -> dict[str, str]:
 
 
 def own_problems(name: str, content: Path) -> tuple[Problem, ...]:
-    """What is wrong in the notebook's own theme, as far as it can be known without a page.
-
-    Takes:  name     of the theme that it builds on
-            content  the notebook's folder
-    """
+    """What is wrong in the notebook's own theme, as far as it can be known without a page."""
     try:
         own = read_theme(name, content).own
         return own.problems() if own is not None else ()
@@ -184,15 +167,13 @@ def own_problems(name: str, content: Path) -> tuple[Problem, ...]:
 
 def _style(folders: tuple[Path, ...], colours: str) -> bytes:
     """The one stylesheet: one file for the browser, since a card may be printed from any page."""
-    parts = [_first(folders, STYLESHEET), _first(folders, CARD_STYLES)]
+    parts = [
+        next(folder / name for folder in folders if (folder / name).is_file()).read_bytes()
+        for name in (STYLESHEET, CARD_STYLES)
+    ]
     otherwise = folders[0] / OTHERWISE
     if otherwise.is_file():
         parts.append(otherwise.read_bytes())
     if colours:
         parts.append(f"\n/* The notebook's own colours. */\n{colours}".encode())
     return b"".join(parts)
-
-
-def _first(folders: tuple[Path, ...], name: str) -> bytes:
-    """A file of the theme, or of the theme that it shares with."""
-    return next(folder / name for folder in folders if (folder / name).is_file()).read_bytes()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from functools import partial
 
 from msgspec import Struct
@@ -46,7 +46,6 @@ from journal.quantities.show import show_length
 from journal.records.shelf import KINDS
 from journal.records.summary import DesignSummary
 from journal.records.things import Thing
-from journal.records.write_up import Poured
 
 # What is said of an outcome that turns with the temperature of the pour?
 OUTCOME_SAID = {
@@ -127,7 +126,7 @@ def _parts(on: OnThing) -> Iterator[Part | None]:
 
 
 def _casts_part(on: OnThing) -> Part | None:
-    """What a piece has cast, what it has left, which moulds it fits."""
+    """How often a piece was cast, how many casts it has left, which moulds it fits."""
     piece = on.book.derived.pieces[on.name].value
     if piece is None:
         return None
@@ -152,20 +151,26 @@ def _casts_part(on: OnThing) -> Part | None:
 
 
 def _last_time(on: OnThing) -> Part | None:
-    """What was done with it last: the latest pour, its temperatures, what was kept."""
+    """The latest pour with it: temperatures, bars kept, the last mend."""
     poured = [(day, design.id) for design in on.designs if (day := design.brief.last_poured)]
     if not poured:
         return None
     last_day, name = max(poured)
     design = on.book.notebook.summaries[name]
     pour = next(pour for pour in design.brief.pours if pour.date == last_day)
-    words: list[Span | str] = [
+    poured_at = [
+        f"{layer} at {on.book.units.temperature(temperature)}"
+        for layer, temperature in pour.poured_c.items()
+    ]
+    amount = ", ".join([count_said(pour.bars, "bar"), *filter(None, [listed(poured_at)])])
+    kept = f"Kept {pour.kept} of {pour.judged}." if pour.judged else "None was judged."
+    words = (
         f"On {said_date(pour.date)}, ",
         span(on.here, on.book.places.designs[design.id], fragment=pour_anchor(pour.label)),
-        f": {count_said(pour.bars, 'bar')}{_poured_said(on, pour)}.{_kept_said(pour)}",
-    ]
+        f": {amount}. {kept}",
+    )
     failed = [failure for failure in design.failed if failure.mend]
-    blocks: list[Block] = [Said(tuple(words))]
+    blocks: list[Block] = [Said(words)]
     if failed:
         last = failed[-1]
         blocks.append(Said((Span(f"{sentence(last.what)}: ", "strong"), str(last.mend))))
@@ -173,35 +178,21 @@ def _last_time(on: OnThing) -> Part | None:
 
 
 def _templates(on: OnThing) -> Part | None:
-    """For a mat and a mould: what to cut by."""
+    """The cutting templates of a mat or a mould."""
     if not has_sheets(on.book):
         return None
     links = tuple(
         (span(on.here, place),)
         for (mat, mould), place in on.book.templates.items()
-        if (on.kind == "mats" and mat == on.name) or (on.kind == "moulds" and mould == on.name)
+        if (on.kind, on.name) in (("mats", mat), ("moulds", mould))
     )
     if not links:
         return None
     return Part("templates", "Cutting templates", (Passage((Points(links),)),))
 
 
-def _poured_said(on: OnThing, pour: Poured) -> str:
-    said = [
-        f"{layer} at {on.book.units.temperature(temperature)}"
-        for layer, temperature in pour.poured_c.items()
-    ]
-    return f", {listed(said)}" if said else ""
-
-
-def _kept_said(pour: Poured) -> str:
-    if not pour.judged:
-        return " None was judged."
-    return f" Kept {pour.kept} of {pour.judged}."
-
-
 def _limit_part(on: OnThing) -> Part | None:
-    """For an oil: how much of its limit each design uses."""
+    """The share of a fragrance in each design, and how much of its limit that is."""
     if on.kind != "fragrances":
         return None
     rows = []
@@ -235,11 +226,11 @@ def _limit_part(on: OnThing) -> Part | None:
 
 
 def _outcome_part(on: OnThing) -> Part | None:
-    """For a base: what the studio's own pours say of the body's temperature."""
+    """How outcomes depend on the pour temperature of a base, from the studio's own pours."""
     outcomes = on.book.derived.outcomes.get(on.name, ()) if on.kind == "bases" else ()
     if not outcomes:
         return None
-    blocks: list[Block] = [Said(_outcome_said(on, entry)) for entry in outcomes]
+    blocks: list[Block] = [Said(_outcome_words(on, entry)) for entry in outcomes]
     note = Note(
         says=(("A pour is one trial, however many bars it filled.",),),
         kind="Measured",
@@ -248,7 +239,7 @@ def _outcome_part(on: OnThing) -> Part | None:
     return Part("pours", "What the pours say", (Passage(tuple(blocks), (note,)),))
 
 
-def _outcome_said(on: OnThing, entry: BaseOutcome) -> Words:
+def _outcome_words(on: OnThing, entry: BaseOutcome) -> Words:
     units, found = on.book.units, entry.threshold
     seen = ""
     if found.seen_c is not None:
@@ -276,7 +267,7 @@ def _outcome_said(on: OnThing, entry: BaseOutcome) -> Words:
 
 
 def _colour_part(on: OnThing) -> Part | None:
-    """How colourants moved in bases, as the bars that were looked at again have it."""
+    """How far colourants bled into bases, measured on bars that were looked at again."""
     if on.kind not in ("bases", "colourants"):
         return None
     rows = []
@@ -317,33 +308,30 @@ def _colour_part(on: OnThing) -> Part | None:
 def _made_with(on: OnThing) -> Part | None:
     if not on.used:
         return None
-    rows = tuple(_design_row(on, design) for design in on.designs)
+    rows = []
+    for design in on.designs:
+        kept, judged = design.brief.kept_of
+        rows.append(
+            (
+                Cell((span(on.here, on.book.places.designs[design.id]),), design.state, head=True),
+                Cell((short_date(design.date),)),
+                Cell((str(len(design.brief.pours)),), number=True),
+                Cell((f"{kept} of {judged}" if judged else "–",), number=True),
+            )
+        )
     table = Table(
         "Every design made with it",
         (Head("Design", wide=True), Head("Since"), Head("Pours", True), Head("Kept", True)),
-        (Rows(rows),),
+        (Rows(tuple(rows)),),
     )
     return Part("used", "Made with it", (Passage((table,)),))
 
 
-def _design_row(on: OnThing, design: DesignSummary) -> tuple[Cell, ...]:
-    kept, judged = design.brief.kept_of
-    return (
-        Cell((span(on.here, on.book.places.designs[design.id]),), design.state, head=True),
-        Cell((short_date(design.date),)),
-        Cell((str(len(design.brief.pours)),), number=True),
-        Cell((f"{kept} of {judged}" if judged else "–",), number=True),
-    )
-
-
 def _failed_with(on: OnThing) -> Part | None:
     """What failed in the designs made with it."""
-    failures: Sequence[tuple[DesignSummary, int]] = [
-        (design, number) for design in on.designs for number in range(len(design.failed))
-    ]
-    if not failures:
-        return None
     shown = tuple(
-        told_failure(on.book, on.here, design, design.failed[number]) for design, number in failures
+        told_failure(on.book, on.here, design, failure)
+        for design in on.designs
+        for failure in design.failed
     )
-    return Part("failed", "What failed", (Passage((Failures(shown),)),))
+    return Part("failed", "What failed", (Passage((Failures(shown),)),)) if shown else None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -67,7 +67,7 @@ Say = Callable[[_On, Any], Words]
 
 
 class Shown(Struct, frozen=True):
-    """A fact of a record: its name, its key, how it is said, and what is said without it."""
+    """A fact of a record: its name, its key, how a value is shown, and what stands for none."""
 
     name: str
     key: str
@@ -77,15 +77,13 @@ class Shown(Struct, frozen=True):
 
 def facts_of(book: Book, here: Place, record: ShelfRecord) -> tuple[Fact, ...]:
     """Name and value of every key of the record that says something, in the order of ``FACTS``."""
-    return tuple(_facts(_On(book, here), record))
-
-
-def _facts(on: _On, record: ShelfRecord) -> Iterator[Fact]:
-    for one in (_ON_HAND, *FACTS[type(record)], *(_STUDIO if on.book.studio else ())):
+    on, facts = _On(book, here), list[Fact]()
+    for one in (_ON_HAND, *FACTS[type(record)], *(_STUDIO if book.studio else ())):
         value = getattr(record, one.key)
         words = one.without if value in (None, ()) else one.say(on, value)
         if words:
-            yield one.name, words
+            facts.append((one.name, words))
+    return tuple(facts)
 
 
 def _in_units(say: Callable[[Units, Any], object]) -> Say:

@@ -10,7 +10,7 @@ from journal.records.notebook import Notebook
 
 @dataclass(frozen=True, slots=True)
 class Uses:
-    """Which designs use which thing, and what grew from what; ids, in order of date."""
+    """Which designs use which thing, and which designs grew from which; ids in order of date."""
 
     by_thing: Mapping[tuple[str, str], tuple[str, ...]]
     led_to: Mapping[str, tuple[str, ...]]
@@ -41,7 +41,7 @@ _BEFORE, _AFTER = 2, 1
 
 
 def shares_of(notebook: Notebook, uses: Uses) -> Mapping[str, tuple[Shared, ...]]:
-    """Each mat, mould and oil that a design shares with others, by design."""
+    """Each mat, mould and fragrance that a design shares with others, by design."""
     found: dict[str, tuple[Shared, ...]] = {}
     places = {
         thing: {name: place for place, name in enumerate(users)}

@@ -52,11 +52,9 @@ def _by_year(book: Book) -> dict[int, Weeks]:
 def weeks_page(
     book: Book, here: Place, year: int, years: dict[int, Weeks], places: tuple[Place, ...]
 ) -> Page:
-    """The pours of a year, a group of rows a week, the latest first.
+    """The pours of one year, a group of rows a week, the latest first.
 
-    Takes:  year    one of ``years``
-            years   the pours of every year, the latest first
-            places  their pages, in the same order
+    ``places`` are the pages of ``years``, in the same order.
     """
     weeks, first = years[year], here == places[0]
     parts: list[Part] = []
@@ -65,7 +63,11 @@ def weeks_page(
             f"Pours of {year}, by week",
             (Head("Day"), Head("Design", wide=True), Head("Room", True),
              Head("Bars", True), Head("Kept", True)),
-            tuple(_week(book, here, *week) for week in weeks.items()),
+            tuple(
+                Rows(tuple(_row(book, here, *poured) for poured in rows),
+                     (f"Week of {said_date(monday)}",))
+                for monday, rows in weeks.items()
+            ),
         )  # fmt: skip
         parts.append(Part(f"y{year}", str(year), (Passage((table,)),)))
     if first and len(years) > 1:
@@ -96,22 +98,13 @@ def _pours(weeks: Weeks) -> list[tuple[Poured, DesignSummary]]:
 
 
 def _lead(pours: Sequence[tuple[Poured, DesignSummary]]) -> Words:
-    """How many pours there were, the latest first, and when the first was."""
+    """How many pours there were, and when the first was."""
     if not pours:
         return ("Nothing has been poured yet.",)
     designs = {design.id for _, design in pours}
     return (
         f"{counted(len(pours), 'pour')} of {counted(len(designs), 'design')},"
         f" the first on {said_date(pours[-1][0].date)}.",
-    )
-
-
-def _week(
-    book: Book, here: Place, monday: date, rows: Sequence[tuple[Poured, DesignSummary]]
-) -> Rows:
-    return Rows(
-        tuple(_row(book, here, pour, design) for pour, design in rows),
-        (f"Week of {said_date(monday)}",),
     )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import inspect
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from fractions import Fraction
 from functools import lru_cache
 from pathlib import PurePosixPath
@@ -80,6 +80,32 @@ def digest_at(values: Mapping[str, Any], name: str) -> str:
         return ""
     known: Callable[[str], str] | None = getattr(values, "digest", None)
     return known(name) if known is not None else digest_of(values[name])
+
+
+class LazyValues(Mapping[str, Value]):
+    """Values by name, each loaded whenever it is looked up.
+
+    ``digest`` gives the digest of a value without loading it.
+    """
+
+    def __init__(
+        self, names: Iterable[str], load: Callable[[str], Value], digest: Callable[[str], str]
+    ) -> None:
+        self._names, self._load, self.digest = dict.fromkeys(names), load, digest
+
+    def __getitem__(self, name: str) -> Value:
+        if name not in self._names:
+            raise KeyError(name)
+        return self._load(name)
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._names
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._names)
+
+    def __len__(self) -> int:
+        return len(self._names)
 
 
 @lru_cache(maxsize=1)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple, Protocol
@@ -12,7 +12,7 @@ from typing import NamedTuple, Protocol
 from journal.errors import ContentError, Position, Problem, errors_in
 from journal.quantities.number import quoted
 from journal.records.asked import AcrossDesigns, Comparison, Order, WrittenOrder
-from journal.records.codec import digest_at
+from journal.records.codec import LazyValues, digest_at
 from journal.records.crossed import References, circles, order_problems
 from journal.records.designs import ID_MEND, bad_id, read_design
 from journal.records.fitting import misfits
@@ -123,33 +123,6 @@ def read_notebook(root: Path, cache: DesignCache | None = None) -> Notebook:
             gc.enable()
 
 
-class _Designs(Mapping[str, Design]):
-    """Designs of one notebook in their order: some in memory, the others in a cache."""
-
-    def __init__(
-        self, names: Iterable[str], held: Mapping[str, Design], kept: Mapping[str, Design]
-    ) -> None:
-        self._names, self._held, self._kept = dict.fromkeys(names), held, kept
-
-    def __getitem__(self, name: str) -> Design:
-        if name not in self._names:
-            raise KeyError(name)
-        return self._held[name] if name in self._held else self._kept[name]
-
-    def __contains__(self, name: object) -> bool:
-        return name in self._names
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._names)
-
-    def __len__(self) -> int:
-        return len(self._names)
-
-    def digest(self, name: str) -> str:
-        """The digest of a design, without decoding it."""
-        return digest_at(self._held if name in self._held else self._kept, name)
-
-
 def _read(root: Path, cache: DesignCache | None) -> Notebook:
     problems: list[Problem] = []
     settings, whole = _settings(root, problems)
@@ -182,7 +155,16 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
                 unread.append(design_id)
         problems.extend(own)
     kept = cache.designs(summaries.keys() - held.keys()) if cache is not None else {}
-    designs = _Designs(summaries, held, kept)
+
+    def lazy(names: Iterable[str]) -> Mapping[str, Design]:
+        def source(name: str) -> Mapping[str, Design]:
+            return held if name in held else kept
+
+        return LazyValues(
+            names, lambda name: source(name)[name], lambda name: digest_at(source(name), name)
+        )
+
+    designs = lazy(summaries)
     problems.extend(references.of_shelf())
     if len(known) < len(ids):
         problems.extend(circles(designs, summaries))
@@ -198,7 +180,7 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
         root=root,
         settings=settings,
         shelf=shelf,
-        designs=_Designs(sound, held, kept) if kept else {name: held[name] for name in sound},
+        designs=lazy(sound) if kept else {name: held[name] for name in sound},
         summaries={name: summaries[name] for name in sound},
         comparisons=comparisons,
         orders=orders,

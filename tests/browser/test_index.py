@@ -13,7 +13,7 @@ from checked_pages import WIDTHS, overflow_faults, refuse_faults, watched
 from demo import BARLEY
 from playwright.sync_api import Browser, Page, expect
 
-from journal.pages.index_words import COMMON, folded, spellings
+from journal.pages.index_words import common, folded, spellings
 
 #: What narrowing may load of a theme; the words themselves are data.
 MOST_BYTES_OF_SCRIPT = 12_000
@@ -72,9 +72,9 @@ def written(notebook: Path) -> dict[str, str]:
 
 def hold(text: str, words: str) -> bool:
     """Whether a text has, for each of the words, one that begins so in either spelling."""
-    every = {word for word in re.findall(r"[^\W_]+", folded(text)) if len(word) > 1} - COMMON
+    every = {word for word in re.findall(r"[^\W_]+", folded(text)) if len(word) > 1} - common()
     there = {other for word in every for other in spellings(word)}
-    asked = [word for word in words.split() if word not in COMMON]
+    asked = [word for word in words.split() if word not in common()]
     return all(any(word.startswith(begin) for word in there) for begin in asked)
 
 
