@@ -9,6 +9,7 @@ passages; a passage is a stretch of text with the notes that stand beside it.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import ClassVar, Literal, NamedTuple
 
 from markupsafe import Markup
@@ -307,13 +308,31 @@ class Passage(Struct, frozen=True):
     notes: tuple[Note, ...] = ()
 
 
+class Facts(Struct, frozen=True):
+    """What a macro of ``shop.html`` sets: shown text and links by name, and rows of them.
+
+    A text is "" where there is nothing to show. ``made`` says how the figures were made,
+    ``within`` holds the facts of parts within this one.
+    """
+
+    macro: str
+    texts: Mapping[str, str | bool | Span] = {}
+    rows: Mapping[str, tuple[Words, ...]] = {}
+    made: Note = Note()
+    within: tuple[Facts, ...] = ()
+
+
 class Part(Struct, frozen=True):
-    """A part of a page, its head hung in the margin; ``language`` where it is not English."""
+    """A part of a page, its head hung in the margin; ``language`` where it is not English.
+
+    A part with ``facts`` is set by a macro of its own, from numbers and shown text.
+    """
 
     anchor: str
     head: str
-    passages: tuple[Passage, ...]
+    passages: tuple[Passage, ...] = ()
     language: str = ""
+    facts: Facts | None = None
 
 
 class Frame(Struct, frozen=True):

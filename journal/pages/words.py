@@ -20,6 +20,8 @@ from journal.quantities.units import G_PER_OZ
 from journal.records.settings import Settings
 
 NO_BREAK: Final = "\u00a0"
+WHOLE: Final = Decimal(1)
+TENTH: Final = Decimal("0.1")
 _COUNTS: Final = (
     "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
     "eleven", "twelve",
@@ -147,9 +149,9 @@ def ranged(low: str, high: str) -> str:
     return keep(show.show_range(low.replace(NO_BREAK, " "), high.replace(NO_BREAK, " ")))
 
 
-def percent(share: float) -> str:
-    """A share in per cent, on one line: ``1.09 %``."""
-    return keep(show.show_percent(share))
+def percent(share: float, step: Decimal | None = None) -> str:
+    """A share in per cent, on one line: ``1.09 %``; rounded to ``step`` where it is given."""
+    return keep(show.show_percent(share, step))
 
 
 def duration(minutes: float) -> str:
