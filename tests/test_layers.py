@@ -144,7 +144,7 @@ PAGES_MAY_CALL = {
     "design_bars": {"body_temperature"},
     "design_heat": {"pot_windows"},
     "design_recipe": {"face_area"},
-    "design_sides": {"value_of"},
+    "design_variant_table": {"value_of"},
     "design_variants": {"compared_variants", "follow_up_day"},
     "notebook": {"derive_notebook", "pot_rates"},
     "paper_places": {"trims_used"},

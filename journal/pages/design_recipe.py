@@ -46,9 +46,10 @@ from journal.records.shelf import Mat, Mould
 from journal.records.write_up import Layer
 
 
-def weigh_part(on: OnDesign) -> Part:
+def weigh_part(on: OnDesign) -> Part | None:
     """The table by layer, and beside it the fill, the fragrance, rounds, what is left."""
-    assert on.figures is not None
+    if on.figures is None:
+        return None
     recipe = on.figures.recipe
     heads = (Head("What"), Head("Weigh", number=True), Head("or", number=True))
     groups = tuple(_layer_rows(on, layer) for layer in recipe.masses.layers)

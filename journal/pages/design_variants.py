@@ -10,8 +10,13 @@ from journal.comparison.derive import compared_variants, follow_up_day
 from journal.comparison.observed import Measure as Compared
 from journal.comparison.sentences import plain_amount, sentences, verdict_sentence
 from journal.pages.charts import Strip, strip_chart
-from journal.pages.design_sides import Side, measures_of, side_of
-from journal.pages.design_variant_table import table_notes, variants_table
+from journal.pages.design_variant_table import (
+    Side,
+    measures_of,
+    side_of,
+    table_notes,
+    variants_table,
+)
 from journal.pages.differs import key_said, value_said
 from journal.pages.drawing import Shape
 from journal.pages.on_design import KIND_SAID, OnDesign, joined
@@ -19,21 +24,20 @@ from journal.pages.parts import (
     Block,
     Cell,
     Figure,
-    Head,
     Note,
     Part,
     Passage,
     Points,
-    Rows,
     Said,
     Span,
     Subhead,
     Table,
     Verdict,
     Words,
+    table,
 )
 from journal.pages.photo_pair import pair_blocks
-from journal.pages.places import Place, span
+from journal.pages.places import span
 from journal.pages.words import (
     counted,
     keep,
@@ -58,31 +62,25 @@ def variants_part(on: OnDesign) -> Part | None:
     for group, choices in groups.items():
         sides = tuple(side_of(on, group, choice) for choice in choices)
         passages.extend(_group_passages(on, group, sides, first=not passages))
-    across = across_places(on)
-    if across:
-        links = joined([(span(on.here, place),) for place in across])
-        passages.append(Passage((Said(("Compared across designs: ", *links, ".")),)))
-    head = "Which variant" if on.design.groups or not _only_trim(on) else "Which trim"
-    return Part("variants", head, tuple(passages))
-
-
-def across_places(on: OnDesign) -> tuple[Place, ...]:
-    """The pages on which this design stands beside others."""
-    return tuple(
-        place
+    asked_in = on.book.asked_in.get(on.design.id, ())
+    across: list[Words] = [
+        (span(on.here, place),)
         for name, place in on.book.places.compared.items()
-        if name in on.book.asked_in.get(on.design.id, ())
-    )
-
-
-def _only_trim(on: OnDesign) -> bool:
-    return all(set(variant.changed) <= {"trim", "piece"} for variant in on.design.variants)
+        if name in asked_in
+    ]
+    if across:
+        said = Said(("Compared across designs: ", *joined(across), "."))
+        passages.append(Passage((said,)))
+    changed = {key for variant in on.design.variants for key in variant.changed}
+    only_trim = not on.design.groups and changed <= {"trim", "piece"}
+    return Part("variants", "Which trim" if only_trim else "Which variant", tuple(passages))
 
 
 def _group_passages(
     on: OnDesign, group: str, sides: Sequence[Side], *, first: bool
 ) -> Iterator[Passage]:
-    comparisons = _comparisons(on, group)
+    every = on.results.comparisons if on.results is not None else ()
+    comparisons = [entry for entry in every if entry.group == group]
     deciding = [entry for entry in comparisons if entry.deciding]
     blocks: list[Block] = []
     if group:
@@ -106,19 +104,16 @@ def _group_passages(
         yield Passage((variants_table(on, sides, comparisons), *charts), notes)
 
 
-def _comparisons(on: OnDesign, group: str) -> tuple[Comparison, ...]:
-    if on.results is None:
-        return ()
-    return tuple(entry for entry in on.results.comparisons if entry.group == group)
-
-
 def _verdict(entry: Comparison) -> Verdict:
-    so_far, text = "", _kept_p(verdict_sentence(entry, say_amount))
-    if entry.verdict.so_far and text.startswith(SO_FAR):
-        so_far, text = SO_FAR, text.removeprefix(SO_FAR)
+    text = _kept_p(verdict_sentence(entry, say_amount))
+    before = SO_FAR if entry.verdict.so_far and text.startswith(SO_FAR) else ""
+    return verdict(text.removeprefix(before), before)
+
+
+def verdict(text: str, before: str = "") -> Verdict:
+    """A sentence as a verdict: what stands before its first colon is its mark."""
     mark, _, rest = text.partition(": ")
-    mark = so_far + mark
-    return Verdict(mark, (f": {rest}",) if rest else ())
+    return Verdict(before + mark, (f": {rest}",) if rest else ())
 
 
 def _looks_worth_saying(comparisons: Sequence[Comparison]) -> list[Block]:
@@ -146,14 +141,13 @@ def _no_question(on: OnDesign, sides: Sequence[Side]) -> Words:
     names = listed([side.name for side in sides])
     if not any(side.bars for side in sides):
         return (f"No bar of {names} has been poured yet.",)
-    asked = on.design.question is not None
-    other = "The question of this page was another one; " if asked else "No question was asked. "
-    return (
-        Span(f"{sentence(names)}. ", "strong"),
-        f"{other}what was measured is a look, and a look decides nothing."
-        if not asked
-        else f"{other}what follows is a look, and a look decides nothing.",
+    said = (
+        "No question was asked. what was measured"
+        if on.design.question is None
+        else "The question of this page was another one; what follows"
     )
+    lead = Span(f"{sentence(names)}. ", "strong")
+    return lead, f"{said} is a look, and a look decides nothing."
 
 
 def _beside(on: OnDesign, entry: Comparison) -> Note:
@@ -173,14 +167,12 @@ def _differences(on: OnDesign, group: str, sides: Sequence[Side]) -> Table:
     """What differs between the choices, worked out from their recipes."""
     shelf = on.book.bench
     changes = {v.name: v.changes for v in compared_variants(shelf, on.design) if v.group == group}
-    keys = list(dict.fromkeys(key for found in changes.values() for key in found))
     rows = []
-    for key in keys:
-        cells = [Cell((key_said(key),), head=True)]
-        cells += [Cell(value_said(on, side.variants[0], key)) for side in sides]
-        rows.append(tuple(cells))
-    heads = (Head(""), *(Head(side.name) for side in sides))
-    return Table("What differs", heads, (Rows(tuple(rows)),), quiet=True, wide=len(sides) > 3)
+    for key in dict.fromkeys(key for found in changes.values() for key in found):
+        values = (Cell(value_said(on, side.variants[0], key)) for side in sides)
+        rows.append((Cell((key_said(key),), head=True), *values))
+    heads = ("", *(side.name for side in sides))
+    return table("What differs", heads, rows, quiet=True, wide=len(sides) > 3)
 
 
 def _charts(
@@ -194,37 +186,21 @@ def _charts(
         if measure.name not in {entry.by for entry in deciding} and not _apart(on, measure, sides):
             continue
         strips = tuple(
-            Strip(
-                _strip_said(on, side, measure),
-                own := side.values(on, measure),
-                median(own) if own else None,
-                SHAPES[min(number, len(SHAPES) - 1)],
-            )
+            _strip(on, side, measure, SHAPES[min(number, len(SHAPES) - 1)])
             for number, side in enumerate(sides)
         )
         day = follow_up_day(on.design, measure.name)
-        when = "" if day is None else f" on day {day}"
-        names = listed([side.name for side in sides])
-        decides = [entry for entry in deciding if entry.by == measure.name and entry.earlier]
-        early = (
-            " Bars poured before the question was asked are drawn, and do not count."
-            if decides
-            else ""
+        head = f"{sentence(measure.name)}{'' if day is None else f' on day {day}'}"
+        if any(entry.by == measure.name and entry.earlier for entry in deciding):
+            legend += " Bars poured before the question was asked are drawn, and do not count."
+        chart = strip_chart(
+            "-".join(filter(None, ("strip", group, measure.name))).replace(" ", "-"),
+            f"{head}: {listed([side.name for side in sides])}",
+            "; ".join(strip.says for strip in strips) + ".",
+            strips,
+            measure.unit,
         )
-        name = f"strip-{group + '-' if group else ''}{measure.name}".replace(" ", "-")
-        yield Figure(
-            strip_chart(
-                name,
-                f"{sentence(measure.name)}{when}: {names}",
-                "; ".join(strip.says for strip in strips) + ".",
-                strips,
-                measure.unit,
-            ),
-            (
-                Span(f"{sentence(measure.name)}{when}", "strong"),
-                f": {_small(measure.says)}.{legend}{early}",
-            ),
-        )
+        yield Figure(chart, (Span(head, "strong"), f": {_small(measure.says)}.{legend}"))
         legend = ""
 
 
@@ -242,10 +218,12 @@ def _small(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
-def _strip_said(on: OnDesign, side: Side, measure: Measure) -> str:
+def _strip(on: OnDesign, side: Side, measure: Measure, shape: Shape) -> Strip:
     values = side.values(on, measure)
+    middle = median(values) if values else None
     said = f"{side.name}: {counted(len(values), 'bar')}"
-    if values:
-        said += f", median {measure_value(median(values), measure.kind, measure.of)}"
+    if middle is not None:
+        said += f", median {measure_value(middle, measure.kind, measure.of)}"
     missing = len(side.bars) - len(values)
-    return f"{said}, {missing} not measured" if missing else said
+    said += f", {missing} not measured" if missing else ""
+    return Strip(said, values, middle, shape)

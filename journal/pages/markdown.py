@@ -6,7 +6,6 @@ import re
 import threading
 from collections.abc import Callable, Mapping
 from html import escape
-from typing import NamedTuple
 from xml.etree.ElementTree import Element, SubElement
 
 import markdown
@@ -18,12 +17,8 @@ from markupsafe import Markup
 LeadTo = Callable[[str], str | None]
 
 
-class ShownPicture(NamedTuple):
-    """A picture of the prose: attributes of its <img>, and of a <source> for other browsers."""
-
-    image: Mapping[str, str]
-    source: Mapping[str, str] | None = None
-
+# Attributes of a picture's <img>, and of a <source> before it for browsers that take that.
+ShownPicture = tuple[Mapping[str, str], Mapping[str, str] | None]
 
 # What a picture of the prose becomes; None leaves its words only.
 ShowPicture = Callable[[str], ShownPicture | None]
@@ -83,11 +78,11 @@ class _Links(Treeprocessor):
                 parent.text = (parent.text or "") + alt + tail
             parent.remove(picture)
             return
-        for name, value in found.image.items():
-            picture.set(name, value)
-        if found.source is not None:
+        image, source = found
+        picture.attrib.update(image)
+        if source is not None:
             both = Element("picture")
-            SubElement(both, "source", dict(found.source))
+            SubElement(both, "source", dict(source))
             both.tail, picture.tail = picture.tail, None
             parent[list(parent).index(picture)] = both
             both.append(picture)

@@ -14,9 +14,10 @@ from journal.figures.derive import DesignFigures
 from journal.figures.result import Figure, Kind
 from journal.pages.book import Book
 from journal.pages.parts import Note, Span, Tone, Words
+from journal.pages.photos import ReadyPhoto, ready_photo
 from journal.pages.places import Place, href, span
 from journal.pages.words import NO_BREAK, Units
-from journal.records.write_up import AS_WRITTEN, Design
+from journal.records.write_up import AS_WRITTEN, Design, Photo
 
 # How a figure was come by, as it is said under it.
 KIND_SAID: Mapping[Kind, str] = {
@@ -63,6 +64,10 @@ class OnDesign(Struct, frozen=True):
     def other(self, name: str, text: str = "") -> Span:
         """Another design by its title, leading to its page."""
         return span(self.here, self.book.places.designs[name], text)
+
+    def photo(self, photo: Photo) -> ReadyPhoto | None:
+        """A photo of the write-up, if it can be shown."""
+        return ready_photo(self.book.photos, self.design.path, photo.file)
 
     def how(self, method: str) -> str:
         """Where it is explained how a figure is made."""

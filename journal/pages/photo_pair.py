@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 
 from journal.pages.on_design import OnDesign
 from journal.pages.parts import Block, Picture, Pictures, Said, Span, Words
 from journal.pages.photos import ReadyPhoto, picture
-from journal.pages.words import keep, sentence
+from journal.pages.words import WHOLE, keep, sentence
 from journal.photos.derive import scale_of
 from journal.photos.measure import HandScale
 from journal.quantities.show import show_length
-from journal.records.source import inside
 from journal.records.write_up import Photo
-
-_MM = Decimal(1)
 
 
 def pair_blocks(on: OnDesign, sides: Sequence[tuple[str, Sequence[Photo]]]) -> list[Block]:
@@ -28,7 +24,7 @@ def pair_blocks(on: OnDesign, sides: Sequence[tuple[str, Sequence[Photo]]]) -> l
     chosen: list[tuple[str, Photo, ReadyPhoto]] = []
     for name, own in sides:
         photo = next((p for p in own if p is not on.design.photos[0]), own[0] if own else None)
-        ready = None if photo is None else _ready(on, photo)
+        ready = None if photo is None else on.photo(photo)
         if photo is None or ready is None:
             return []
         chosen.append((name, photo, ready))
@@ -44,7 +40,7 @@ def pair_blocks(on: OnDesign, sides: Sequence[tuple[str, Sequence[Photo]]]) -> l
         _picture(on, *entry, share_of(field / widest))
         for entry, field in zip(chosen, known, strict=True)
     )
-    wide = keep(show_length(widest, _MM))
+    wide = keep(show_length(widest, WHOLE))
     return [Pictures(pair), Said((f"At one scale: a column is {wide} wide.",), "soft")]
 
 
@@ -72,10 +68,6 @@ def _field_mm(on: OnDesign, photo: Photo, ready: ReadyPhoto) -> float | None:
         if seen.path == ready.path and found:
             return found * ready.width
     return None
-
-
-def _ready(on: OnDesign, photo: Photo) -> ReadyPhoto | None:
-    return on.book.photos.get(inside(photo.file, on.design.path.rpartition("/")[0]) or "")
 
 
 def _picture(on: OnDesign, name: str, photo: Photo, ready: ReadyPhoto, share: str = "") -> Picture:

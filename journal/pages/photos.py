@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import NamedTuple
 
@@ -15,16 +15,10 @@ from journal.pages.parts import Picture, Words
 from journal.pages.places import Place, file_href
 from journal.pages.sheet import Sheet
 from journal.photos.named import named_photos, told_where_named
-from journal.photos.prepare import (
-    Format,
-    PhotoProblem,
-    PreparedPhoto,
-    digest,
-    prepared,
-    probe,
-)
+from journal.photos.prepare import Format, PhotoProblem, PreparedPhoto, digest, prepared, probe
 from journal.photos.prepare import rendition_sizes as sizes_of
 from journal.records.notebook import Notebook
+from journal.records.source import inside
 
 FOLDER = "photos"
 # Digits of a photo's digest in the names of its files: 64 bits keep any two photos apart.
@@ -90,9 +84,8 @@ def looked_into(notebook: Notebook, known: Looked | None = None) -> Looked:
         file = notebook.root / path
         try:
             size = probe(file)
-            found[path] = ReadyPhoto(
-                path, digest(file), sizes_of(size.width, size.height), size.width
-            )
+            sizes = sizes_of(size.width, size.height)
+            found[path] = ReadyPhoto(path, digest(file), sizes, size.width)
         except PhotoProblem as problem:
             found[path] = problem
     return found
@@ -140,7 +133,7 @@ def photo_sheets(root: Path, photos: Photos, made: Made | None = None) -> tuple[
     sheets = {
         photo.file(width, form): Sheet(
             photo.file(width, form),
-            _Maker(root / photo.path, photo, width, form, made),
+            partial(_rendition, root / photo.path, photo, width, form, made),
             f"{photo.digest}-{width}.{form}",
             lasting=True,
         )
@@ -151,25 +144,15 @@ def photo_sheets(root: Path, photos: Photos, made: Made | None = None) -> tuple[
     return tuple(sheets.values())
 
 
-class _Maker:
-    """Makes one file of a photo."""
-
-    __slots__ = ("form", "made", "path", "photo", "width")
-
-    def __init__(
-        self, path: Path, photo: ReadyPhoto, width: int, form: Format, made: Made | None
-    ) -> None:
-        self.path, self.photo, self.width, self.form, self.made = path, photo, width, form, made
-
-    def __call__(self) -> bytes:
-        known = self.made(self.photo.file(self.width, self.form)) if self.made else None
-        if known is not None:
-            return known
-        photo = self.photo
-        for rendition in _made(self.path, photo.path, photo.digest, photo.modern).renditions:
-            if rendition.width == self.width and rendition.format == self.form:
-                return rendition.content
-        raise AssertionError(f"{self.path} has no {self.form} {self.width} wide")
+def _rendition(path: Path, photo: ReadyPhoto, width: int, form: Format, made: Made | None) -> bytes:
+    """The bytes of one file of a photo."""
+    known = made(photo.file(width, form)) if made else None
+    if known is not None:
+        return known
+    for rendition in _made(path, photo.path, photo.digest, photo.modern).renditions:
+        if rendition.width == width and rendition.format == form:
+            return rendition.content
+    raise AssertionError(f"{path} has no {form} {width} wide")
 
 
 # The files of one photo are made one after the other, so one photo is kept at a time.
@@ -221,19 +204,17 @@ def _srcset(here: Place, photo: ReadyPhoto, form: Format) -> str:
     return ", ".join(f"{file_href(here, photo.file(w, form))} {w}w" for w, _ in photo.sizes)
 
 
+def ready_photo(photos: Photos, design: str, file: str) -> ReadyPhoto | None:
+    """The photo that the write-up ``design`` names as ``file``, if it can be shown."""
+    return photos.get(inside(file, design.rpartition("/")[0]) or "")
+
+
 def shown_in_prose(here: Place, photo: ReadyPhoto) -> ShownPicture:
     """A photo within the maker's prose: attributes of its <img>, and of a <source> before it."""
     shown = picture(here, photo, "", sizes=COLUMN)
-    source = {"type": MODERN_TYPE, "srcset": shown.modern, "sizes": shown.sizes}
-    return ShownPicture(
-        {
-            "src": shown.src,
-            "srcset": shown.srcset,
-            "sizes": shown.sizes,
-            "width": str(shown.width),
-            "height": str(shown.height),
-            "loading": "lazy",
-            "decoding": "async",
-        },
-        source if shown.modern else None,
-    )
+    image = {"src": shown.src, "srcset": shown.srcset, "sizes": shown.sizes}
+    image |= {"width": str(shown.width), "height": str(shown.height)}
+    image |= {"loading": "lazy", "decoding": "async"}
+    if not shown.modern:
+        return image, None
+    return image, {"type": MODERN_TYPE, "srcset": shown.modern, "sizes": shown.sizes}

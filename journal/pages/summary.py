@@ -10,10 +10,9 @@ from msgspec import Struct
 from journal.comparison.comparing import Comparison
 from journal.pages.book import Book
 from journal.pages.parts import Entry, Picture, Span, Words
-from journal.pages.photos import SMALL, picture
+from journal.pages.photos import SMALL, picture, ready_photo
 from journal.pages.places import Place, href, link
 from journal.pages.words import counted, keep, sentence, short_date
-from journal.records.source import inside
 from journal.records.summary import DesignSummary
 
 
@@ -33,20 +32,15 @@ def by_date(book: Book) -> list[DesignSummary]:
     return sorted(designs, key=lambda design: (design.date, design.id), reverse=True)
 
 
-def thumbnail(book: Book, here: Place, design: DesignSummary) -> Picture | None:
-    """The first photo of a design, small."""
-    return first_photo(book, here, design, SMALL)
-
-
-def first_photo(book: Book, here: Place, design: DesignSummary, sizes: str) -> Picture | None:
-    """The first photo of a design, in the size that the page gives it."""
+def first_photo(
+    book: Book, here: Place, design: DesignSummary, sizes: str = SMALL
+) -> Picture | None:
+    """The first photo of a design, in the size that the page gives it; small in a list."""
     if not design.photos:
         return None
-    path = inside(design.photos[0].file, design.path.rpartition("/")[0])
-    ready = book.photos.get(path or "")
-    if ready is None:
-        return None
-    return picture(here, ready, design.photos[0].alt, sizes=sizes)
+    photo = design.photos[0]
+    ready = ready_photo(book.photos, design.path, photo.file)
+    return None if ready is None else picture(here, ready, photo.alt, sizes=sizes)
 
 
 def entry_of(book: Book, here: Place, design: DesignSummary) -> Entry:
@@ -58,7 +52,7 @@ def entry_of(book: Book, here: Place, design: DesignSummary) -> Entry:
         title=link(here, book.places.designs[design.id]),
         says=(design.summary,) if design.summary else (),
         end=(f"{keep(kept)}, {end}" if kept else end,),
-        picture=thumbnail(book, here, design),
+        picture=first_photo(book, here, design),
     )
 
 
