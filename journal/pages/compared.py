@@ -212,7 +212,8 @@ def _forest(book: Book, order: int, entry: Across, shown: Sequence[AcrossRow]) -
     scale = 100.0 if entry.measure.kind == "yes-no" else 1.0
     unit = "%" if entry.measure.kind == "yes-no" else entry.unit
     rows = []
-    for row in (*shown, entry):
+    every: tuple[AcrossRow | Across, ...] = (*shown, entry)
+    for row in every:
         if row.difference is None:
             continue
         foot = isinstance(row, Across)

@@ -299,7 +299,7 @@ def _looks_table(
     """A row a bar, a column a day; a group a measure, and one of the widths by photo."""
     photos = _by_photo(on)
     days = sorted({look.day for _, look in looks} | {int(d) for by in photos.values() for d in by})
-    ahead = {
+    ahead: dict[tuple[str, str], WidthForecast] = {
         (bleed.growth.by, bleed.bar): forecast
         for bleed in bleeds
         for forecast in bleed.growth.forecasts

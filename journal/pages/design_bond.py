@@ -147,10 +147,12 @@ def _chart(on: OnDesign, found: BondFigures, described: str) -> Figure | None:
             if band is not None
         )
         says = "the model's window; a line is how sure its end is"
-        stretches.append(Stretch(says, *map(units.in_scale, window), ends))
+        low, high = map(units.in_scale, window)
+        stretches.append(Stretch(says, low, high, ends))
     layer = next(la for la in on.design.recipe.layers if la.name == found.body_layer)
     if layer.pour is not None:
-        stretches.append(Stretch("the recipe's window", *map(units.in_scale, layer.pour)))
+        low, high = map(units.in_scale, layer.pour)
+        stretches.append(Stretch("the recipe's window", low, high))
     if not stretches:
         return None
     held, lost = _held(found.seen), [entry for entry in found.seen if entry.lost]

@@ -15,6 +15,7 @@ from journal.pages.design_bond import bond_passages
 from journal.pages.drawing import ticks
 from journal.pages.on_design import KIND_SAID, OnDesign
 from journal.pages.parts import (
+    Block,
     Cell,
     Figure,
     Head,
@@ -78,7 +79,7 @@ def _cooling_passages(on: OnDesign) -> list[Passage]:
         said = Said(("No readings of this design's pots have been written down yet.",))
         return [Passage((said,), tuple(notes))] if notes else []
     own = tuple(run for run in runs if run.pour == shown.label and run.pot == main_pot(on))
-    blocks = (_cooling_figure(on, shown, own), *_window_sentences(on, own))
+    blocks: tuple[Block, ...] = (_cooling_figure(on, shown, own), *_window_sentences(on, own))
     return [
         Passage(blocks, (*_half_time_notes(on, own), *notes)),
         Passage((_runs_table(on, runs),)),

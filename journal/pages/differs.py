@@ -51,7 +51,7 @@ def trim_said(trim: Trim | None) -> str:
 
 def _layer_said(on: OnDesign, layer: Layer, written: Table, part: str) -> Words:
     if part == "base":
-        return base_said(on, layer)
+        return _base_said(on, layer)
     if part == "amount":
         return (str(on.units.mass(layer.amount)),)
     if part == "overpour":
@@ -70,7 +70,7 @@ def _layer_said(on: OnDesign, layer: Layer, written: Table, part: str) -> Words:
     return (layer.pot_name,)
 
 
-def base_said(on: OnDesign, layer: Layer) -> Words:
+def _base_said(on: OnDesign, layer: Layer) -> Words:
     """What a layer is cast in: ``70 % White shea and 30 % Clear glycerine``."""
     if layer.base.leftover is not None:
         return (on.thing("leftovers", layer.base.leftover),)

@@ -98,7 +98,7 @@ class Cell(NamedTuple):
     data: str = ""
 
 
-def number(text: str, second: str = "", tone: str = "") -> Cell:
+def number(text: str, second: str = "", tone: Tone = "") -> Cell:
     """A cell that holds a figure, and so stands right."""
     return Cell((text,) if text else (), second, number=True, tone=tone)
 

@@ -31,17 +31,14 @@ def pair_blocks(on: OnDesign, sides: Sequence[tuple[str, Sequence[Photo]]]) -> l
     fields = [_field_mm(on, photo, ready) for _, photo, ready in chosen]
     known = [field for field in fields if field is not None]
     if len(known) < len(chosen):
-        pair = tuple(_picture(on, *entry) for entry in chosen)
+        shares = [""] * len(chosen)
         which = "the scale of each is not known" if known else "their scales are not known"
         line = f"Not at one scale: {which}, so sizes in them cannot be compared."
-        return [Pictures(pair), Said((line,), "soft")]
-    widest = max(known)
-    pair = tuple(
-        _picture(on, *entry, share_of(field / widest))
-        for entry, field in zip(chosen, known, strict=True)
-    )
-    wide = keep(show_length(widest, WHOLE))
-    return [Pictures(pair), Said((f"At one scale: a column is {wide} wide.",), "soft")]
+    else:
+        shares = [share_of(field / max(known)) for field in known]
+        line = f"At one scale: a column is {keep(show_length(max(known), WHOLE))} wide."
+    pair = [_picture(on, *one, share) for one, share in zip(chosen, shares, strict=True)]
+    return [Pictures(tuple(pair)), Said((line,), "soft")]
 
 
 def share_of(share: float) -> str:
@@ -70,7 +67,7 @@ def _field_mm(on: OnDesign, photo: Photo, ready: ReadyPhoto) -> float | None:
     return None
 
 
-def _picture(on: OnDesign, name: str, photo: Photo, ready: ReadyPhoto, share: str = "") -> Picture:
+def _picture(on: OnDesign, name: str, photo: Photo, ready: ReadyPhoto, share: str) -> Picture:
     day = "" if photo.day is None else f", day {photo.day}"
     bar = "" if photo.bar is None else f", bar {photo.bar}"
     caption: Words = (Span(sentence(name), "strong"), f"{bar}{day}")
