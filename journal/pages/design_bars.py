@@ -200,7 +200,6 @@ def _named(bar: BarBleed) -> str:
 
 def _growth_passage(on: OnDesign, bleeds: Sequence[BarBleed]) -> Passage:
     """The growth of a few bars drawn, one a variant where that is enough; all in a table."""
-    assert on.figures is not None
     shown = _worth_drawing(on, bleeds)
     chart = growth_chart(
         "growth",
@@ -272,7 +271,6 @@ def _bar_described(bar: BarBleed) -> str:
 
 
 def _worst_note(on: OnDesign, bar: BarBleed) -> tuple[Note, ...]:
-    assert on.figures is not None
     ahead = [f for f in bar.growth.forecasts if f.beyond] or list(bar.growth.forecasts[-1:])
     if not ahead:
         return ()
@@ -282,7 +280,7 @@ def _worst_note(on: OnDesign, bar: BarBleed) -> tuple[Note, ...]:
     how = "to expect on" if forecast.beyond else "by the curve on"
     says: Words = (f"{how} day {forecast.day:.0f}{sure} for bar {_named(bar)}, the worst.",)
     big = measure_value(forecast.width_mm, "length")
-    return (on.note(on.figures[BLEED], says, big=big, mind=True),)
+    return (on.note(on.found[BLEED], says, big=big, mind=True),)
 
 
 def _interval(forecast: WidthForecast) -> str:

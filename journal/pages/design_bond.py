@@ -23,8 +23,7 @@ from journal.pages.words import (
 
 def bond_passages(on: OnDesign) -> list[Passage]:
     """What was seen of the bond, what the model says, where they disagree."""
-    assert on.figures is not None
-    figure = on.figures.recipe[BOND]
+    figure = on.found.recipe[BOND]
     found = figure.value
     if found is None:
         return []
@@ -176,7 +175,6 @@ def _chart(on: OnDesign, found: BondFigures, described: str) -> Figure | None:
 
 
 def _note(on: OnDesign, found: BondFigures) -> Note:
-    assert on.figures is not None
     window, planned = _window(found), found.planned
     at, detail = (on.units.temperature(c).first for c in (planned.pour_c, planned.detail_c))
     middle = f"At {at}, the middle of the recipe's window, the face"
@@ -196,4 +194,4 @@ def _note(on: OnDesign, found: BondFigures) -> Note:
     if found.assumed:
         says.append(f"Not on the shelf, so the usual ranges were taken: {listed(found.assumed)}.")
     big = "" if window is None else on.units.temperatures(*window).first
-    return on.note(on.figures.recipe[BOND], *((text,) for text in says), big=big)
+    return on.note(on.found.recipe[BOND], *((text,) for text in says), big=big)

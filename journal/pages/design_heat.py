@@ -67,8 +67,7 @@ def main_pot(on: OnDesign) -> str:
 
 
 def _cooling_passages(on: OnDesign) -> list[Passage]:
-    assert on.figures is not None
-    runs = on.figures[COOLING].value or ()
+    runs = on.found[COOLING].value or ()
     shown = _shown_pour(on, runs)
     forecast = on.book.forecasts.get(on.design.id)
     notes: list[Note] = []
@@ -256,7 +255,6 @@ def _window_said(on: OnDesign, name: str, window: PotWindow, times: WindowTimes)
 
 
 def _half_time_notes(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Note, ...]:
-    assert on.figures is not None
     curves = [run for run in runs if run.fit.curve is not None and len(run.run.readings) > 1]
     if not curves:
         return ()
@@ -270,7 +268,7 @@ def _half_time_notes(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Note, ..
     spread = run.fit.curve.half_time_interval_min
     if spread is not None:
         said += f" The 95 % interval is {ranged(*map(minutes, spread))}."
-    return (on.note(on.figures[COOLING], (said,), big=minutes(run.fit.curve.half_time_min)),)
+    return (on.note(on.found[COOLING], (said,), big=minutes(run.fit.curve.half_time_min)),)
 
 
 def _runs_table(on: OnDesign, runs: Iterable[CoolingRun]) -> Table:

@@ -124,11 +124,8 @@ def _dosed_row(on: OnDesign, one: DosedFigures) -> tuple[Cell, ...]:
 def _sentences(on: OnDesign, recipe: RecipeFigures) -> Said:
     made: list[Span | str] = []
     waste = on.book.settings.waste
-    spare = []
-    if waste.share:
-        spare.append(f"{percent(waste.share)} to spare")
-    if waste.least:
-        spare.append(f"at least {on.units.mass(waste.least).first} a pot")
+    spare = [f"{percent(waste.share)} to spare"] if waste.share else []
+    spare += [f"at least {on.units.mass(waste.least).first} a pot"] if waste.least else []
     if spare:
         made.append(f"Melted with {' and '.join(spare)}, for what stays in the jug. ")
     for layer in on.design.recipe.layers:
@@ -227,7 +224,7 @@ def _piece_width(on: OnDesign, mat: Mat | None) -> float:
     piece = on.book.bench.pieces.get(on.design.recipe.piece or "")
     if piece is not None and piece.size is not None:
         return piece.size[0]
-    plan = on.figures.recipe[CUT].value if on.figures is not None else None
+    plan = on.found.recipe[CUT].value
     if plan is not None:
         return plan.piece_mm[0]
     return mat.motif.size[0] if mat.motif is not None else 0.0
@@ -351,18 +348,14 @@ def _layer_steps(on: OnDesign, layer: Layer) -> list[Words]:
         at: Words = ()
         if oil.add is not None:
             at = (" at ", Span(on.units.temperatures(*oil.add).first, "strong"))
-        name = on.thing("fragrances", oil.oil)
-        steps.append(("Stir ", name, f" into the pot {layer.pot_name}", *at, "."))
+        thing = on.thing("fragrances", oil.oil)
+        steps.append(("Stir ", thing, f" into the pot {layer.pot_name}", *at, "."))
     poured: list[Span | str] = ["Pour the ", Span(layer.name, "strong")]
     if layer.pour is not None:
         window = on.units.temperatures(*layer.pour)
         poured += [" at ", Span(window.first, "strong"), f" ({window.second})"]
-    spritz = {
-        "before": "; spritz before it",
-        "after": "; spritz after it",
-        "both": "; spritz before and after it",
-    }
-    poured.append(spritz.get(layer.spritz or "", "") + ".")
+    when = "before and after" if layer.spritz == "both" else layer.spritz
+    poured.append(f"; spritz {when} it." if layer.spritz else ".")
     steps.append(tuple(poured))
     steps.extend((f"{sentence(as_printed(text))}.",) for text in layer.then)
     return steps

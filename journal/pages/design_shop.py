@@ -83,8 +83,7 @@ def label_part(on: OnDesign) -> Part | None:
 
 def _weight(on: OnDesign) -> list[Facts]:
     """The net weight, where bars were weighed."""
-    assert on.figures is not None
-    figure = on.figures.recipe[NET_WEIGHT]
+    figure = on.found.recipe[NET_WEIGHT]
     if figure.value is None:
         return []
     net, loss = figure.value.net, figure.value.loss
@@ -114,7 +113,6 @@ def _weight(on: OnDesign) -> list[Facts]:
 
 
 def _draft(on: OnDesign, draft: LabelDraft) -> Facts:
-    assert on.figures is not None
     texts = {
         "region": draft.region,
         "where": REGIONS.get(draft.region, draft.region),
@@ -127,7 +125,7 @@ def _draft(on: OnDesign, draft: LabelDraft) -> Facts:
         "why": tuple((sentence(reason),) for reason in draft.why),
         "notes": tuple((text,) for text in own),
     }
-    return Facts("draft", texts, rows, on.note(on.figures.recipe[LABEL]))
+    return Facts("draft", texts, rows, on.note(on.found.recipe[LABEL]))
 
 
 def cut_part(on: OnDesign) -> Part | None:

@@ -66,16 +66,13 @@ class _Links(Treeprocessor):
             link.set("href", new)
 
     def _picture(self, parent: Element, picture: Element) -> None:
-        found = self.show(picture.get("src", ""))
+        found, place = self.show(picture.get("src", "")), list(parent).index(picture)
         if found is None:
-            tail = picture.tail or ""
-            place = list(parent).index(picture)
-            alt = picture.get("alt", "")
+            words = picture.get("alt", "") + (picture.tail or "")
             if place:
-                before = parent[place - 1]
-                before.tail = (before.tail or "") + alt + tail
+                parent[place - 1].tail = (parent[place - 1].tail or "") + words
             else:
-                parent.text = (parent.text or "") + alt + tail
+                parent.text = (parent.text or "") + words
             parent.remove(picture)
             return
         image, source = found
@@ -84,37 +81,32 @@ class _Links(Treeprocessor):
             both = Element("picture")
             SubElement(both, "source", dict(source))
             both.tail, picture.tail = picture.tail, None
-            parent[list(parent).index(picture)] = both
+            parent[place] = both
             both.append(picture)
 
 
-class _Converter(markdown.Markdown):
-    """Markdown as a write-up may use it; made once, for it takes a third of a page's prose."""
+# One a thread: a converter holds the text that it converts, and takes long to make.
+_OF_THREAD = threading.local()
 
-    def __init__(self) -> None:
-        self.links = _Links(self)
-        super().__init__(
+
+def _converter() -> tuple[markdown.Markdown, _Links]:
+    """Markdown as a write-up may use it, and what leads its links."""
+    if not hasattr(_OF_THREAD, "converter"):
+        made = markdown.Markdown(
             extensions=["tables", "footnotes", "sane_lists", "fenced_code"],
             extension_configs={"footnotes": {"UNIQUE_IDS": False, "BACKLINK_TITLE": "Back to {}"}},
             output_format="html",
         )
+        links = _Links(made)
         # Raw HTML is text: what a guest writes cannot run in the reader's browser.
-        self.preprocessors.deregister("html_block")
-        self.inlinePatterns.deregister("html")
-        self.inlinePatterns.deregister("entity", strict=False)
-        self.treeprocessors.register(self.links, "own_links", 5)
-
-
-# One a thread: it holds the text that it is at.
-_OF_THREAD = threading.local()
-
-
-def _converter() -> _Converter:
-    found = getattr(_OF_THREAD, "converter", None)
-    if not isinstance(found, _Converter):
-        found = _OF_THREAD.converter = _Converter()
-    found.reset()
-    return found
+        made.preprocessors.deregister("html_block")
+        made.inlinePatterns.deregister("html")
+        made.inlinePatterns.deregister("entity", strict=False)
+        made.treeprocessors.register(links, "own_links", 5)
+        _OF_THREAD.converter = made, links
+    converter, links = _OF_THREAD.converter
+    converter.reset()
+    return converter, links
 
 
 def prose(text: str, lead_to: LeadTo, show: ShowPicture, anchor: str = "") -> Markup:
@@ -126,8 +118,8 @@ def prose(text: str, lead_to: LeadTo, show: ShowPicture, anchor: str = "") -> Ma
             anchor   begins the ids of footnotes, so that two texts can stand on a page
     Gives:  HTML without scripts, styles, event handlers, or addresses that run anything
     """
-    converter = _converter()
-    converter.links.lead_to, converter.links.show = lead_to, show
+    converter, links = _converter()
+    links.lead_to, links.show = lead_to, show
     html = converter.convert(text)
     if anchor:
         html = re.sub(r'(id="|href="#)(fn|fnref):', rf"\1{escape(anchor)}-\2:", html)

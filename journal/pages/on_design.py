@@ -54,6 +54,12 @@ class OnDesign(Struct, frozen=True):
         """How the studio writes its figures."""
         return self.book.units
 
+    @property
+    def found(self) -> DesignFigures:
+        """The figures, for parts that are left out where there are none."""
+        assert self.figures is not None
+        return self.figures
+
     def thing(self, kind: str, name: str, text: str = "", tone: Tone = "") -> Span:
         """A thing on the shelf by its name, leading to its page."""
         place = self.book.places.thing(kind, name)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import lru_cache, partial
 from pathlib import Path
-from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -62,13 +61,6 @@ Photos = Mapping[str, ReadyPhoto]
 Looked = Mapping[str, ReadyPhoto | PhotoProblem]
 
 
-class Shown(NamedTuple):
-    """What can be shown, and a warning at each place that names what cannot."""
-
-    photos: Photos
-    unshown: tuple[Problem, ...]
-
-
 def looked_into(notebook: Notebook, known: Looked | None = None) -> Looked:
     """Every photo that a notebook names, known by its first bytes; nothing is decoded.
 
@@ -96,11 +88,11 @@ def photo_paths(notebook: Notebook) -> tuple[str, ...]:
     return tuple(dict.fromkeys(path for _, path in named_photos(notebook)))
 
 
-def shown_photos(notebook: Notebook, looked: Looked) -> Shown:
-    """What the pages show of the photos that were looked into."""
+def shown_photos(notebook: Notebook, looked: Looked) -> tuple[Photos, tuple[Problem, ...]]:
+    """The photos that can be shown, and a warning at each place that names one that cannot."""
     problems = {path: got for path, got in looked.items() if isinstance(got, PhotoProblem)}
     photos = {path: got for path, got in looked.items() if isinstance(got, ReadyPhoto)}
-    return Shown(photos, told_where_named(notebook, problems))
+    return photos, told_where_named(notebook, problems)
 
 
 def ready_of(path: str, made: PreparedPhoto) -> ReadyPhoto:

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 
 from msgspec import Struct
 
-from journal.comparison.comparing import Comparison
 from journal.pages.book import Book
 from journal.pages.parts import Entry, Picture, Span, Words
 from journal.pages.photos import SMALL, picture, ready_photo
@@ -77,17 +75,10 @@ def question_of(book: Book, design: DesignSummary) -> Asked | None:
     far = keep(f"{min(poured, until)} of {until} {question.until.of}")
     says: Words = (f"{sentence(names)}, by {question.by}?",)
     if deciding:
-        says = (*says, " ", _answer(deciding))
-    settled = reached and all(_is_answer(entry) for entry in deciding)
+        says = (*says, *(f" {sentence(entry.verdict.words)}." for entry in deciding))
+    answers = ("better", "differs", "no difference")
+    settled = reached and all(entry.verdict.code in answers for entry in deciding)
     return Asked(design.id, question.asked, says, far, settled)
-
-
-def _is_answer(entry: Comparison) -> bool:
-    return entry.verdict.code in ("better", "differs", "no difference")
-
-
-def _answer(deciding: Sequence[Comparison]) -> str:
-    return " ".join(f"{sentence(entry.verdict.words)}." for entry in deciding)
 
 
 def failure_href(book: Book, here: Place, design: DesignSummary, number: int) -> Span:
