@@ -30,7 +30,6 @@ from journal.pages.places import pour_anchor
 from journal.pages.words import (
     NO_BREAK,
     TENTH,
-    WHOLE,
     counted,
     listed,
     measure_value,
@@ -89,7 +88,9 @@ def _kept_said(on: OnDesign) -> tuple[Block, ...]:
         if kept is None or not variant.bars:
             continue
         name = on.variant_title(variant.variant)
-        ends = ranged(*(percent(end, WHOLE) for end in (kept.interval.low, kept.interval.high)))
+        ends = ranged(
+            *(percent(end, whole=True) for end in (kept.interval.low, kept.interval.high))
+        )
         said = f"{name}: " if name else ""
         said += f"{kept.yes} of {kept.n} kept (95 % interval {ends})"
         unjudged = variant.bars - kept.n
@@ -129,7 +130,7 @@ def _note_of(on: OnDesign, bar: Bar) -> str:
     if bar.piece is not None:
         piece = on.book.bench.pieces.get(bar.piece)
         said.append(f"piece {piece.name if piece is not None else bar.piece}")
-    said += [f"{layer} at {on.units.temperature(c).first}" for layer, c in bar.poured_c.items()]
+    said += [f"{layer} at {on.at(c)}" for layer, c in bar.poured_c.items()]
     return "; ".join(said)
 
 
@@ -137,16 +138,12 @@ def _pour_said(on: OnDesign, pour: Pour) -> Words:
     """When a pour was, in what room, how hot its layers went on, what was done otherwise."""
     said = [said_date(pour.date)]
     if pour.room_c is not None:
-        said.append(f"room {on.units.temperature(pour.room_c).first}")
+        said.append(f"room {on.at(pour.room_c)}")
     for layer in on.design.recipe.layers:
-        temperatures = {
-            at
-            for bar in pour.bars
-            if (at := body_temperature(on.design, pour, bar, layer.name)) is not None
-        }
-        if temperatures:
-            shown = on.units.temperatures(min(temperatures), max(temperatures)).first
-            said.append(f"{layer.name} at {shown}")
+        read = (body_temperature(on.design, pour, bar, layer.name) for bar in pour.bars)
+        found = [temperature_c for temperature_c in read if temperature_c is not None]
+        if found:
+            said.append(f"{layer.name} at {on.at(min(found), max(found))}")
     words: list[Span | str] = [Span(f"Pour {pour.label}", "strong"), f", {', '.join(said)}"]
     if pour.did is not None:
         words.append(f". Done otherwise: {done_otherwise(pour.did)}")
@@ -271,10 +268,10 @@ def _bar_described(bar: BarBleed) -> str:
 
 
 def _worst_note(on: OnDesign, bar: BarBleed) -> tuple[Note, ...]:
-    ahead = [f for f in bar.growth.forecasts if f.beyond] or list(bar.growth.forecasts[-1:])
-    if not ahead:
+    forecasts = bar.growth.forecasts
+    if not forecasts:
         return ()
-    forecast = ahead[0]
+    forecast = next((one for one in forecasts if one.beyond), forecasts[-1])
     interval = _interval(forecast)
     sure = f" ({interval})" if interval else ""
     how = "to expect on" if forecast.beyond else "by the curve on"

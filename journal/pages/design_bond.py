@@ -9,16 +9,7 @@ from journal.figures.derive_heat import BOND, BondFigures, PouredBars
 from journal.pages.bond_chart import BondChart, Seen, Stretch, bond_chart
 from journal.pages.on_design import OnDesign
 from journal.pages.parts import Block, Figure, Note, Passage, Points, Said, Span, Subhead
-from journal.pages.words import (
-    WHOLE,
-    count_said,
-    counted,
-    listed,
-    minutes,
-    number_said,
-    percent,
-    sentence,
-)
+from journal.pages.words import count_said, counted, listed, minutes, number_said, percent, sentence
 
 
 def bond_passages(on: OnDesign) -> list[Passage]:
@@ -50,15 +41,13 @@ def seen_said(on: OnDesign, seen: Sequence[PouredBars]) -> str:
     parts: list[str] = []
     if held:
         number = sum(entry.held for entry in held)
-        ends = [entry.body_c for entry in held]
-        at = on.units.temperatures(min(ends), max(ends)).first
+        at = on.at(min(entry.body_c for entry in held), max(entry.body_c for entry in held))
         parts.append(f"Your {count_said(number, 'bar')} poured at {at} held")
     for entry in seen:
         if not entry.lost:
             continue
-        told = entry.held + entry.lost
-        at = on.units.temperature(entry.body_c).first
-        what = f"{number_said(entry.lost)} of {number_said(told)} at {at} lost detail"
+        of = number_said(entry.held + entry.lost)
+        what = f"{number_said(entry.lost)} of {of} at {on.at(entry.body_c)} lost detail"
         parts.append(what if held else f"Of your bars {what}")
     silent = sum(entry.not_told for entry in seen)
     if silent:
@@ -72,11 +61,11 @@ def _model_said(on: OnDesign, found: BondFigures) -> str:
     window = found.window
     parts: list[str] = []
     if window.low_c is not None:
-        low = on.units.temperature(window.low_c).first
-        parts.append(f"softens the detail's face from {low}{_give(on, window.low_band_c)}")
+        give = _give(on, window.low_band_c)
+        parts.append(f"softens the detail's face from {on.at(window.low_c)}{give}")
     if window.high_c is not None:
-        high = on.units.temperature(window.high_c).first
-        parts.append(f"remelts a quarter of it at {high}{_give(on, window.high_band_c)}")
+        give = _give(on, window.high_band_c)
+        parts.append(f"remelts a quarter of it at {on.at(window.high_c)}{give}")
     if not parts:
         return f"The model gives no window: {window.why}."
     why = f" {sentence(window.why)}." if window.why else ""
@@ -97,14 +86,13 @@ def _disagreements(on: OnDesign, found: BondFigures) -> list[str]:
     if low_c is not None and held and min(held) < low_c:
         said.append(_cooler(on, found, min(held), low_c))
     if high_c is not None and held and max(held) > high_c:
-        at = on.units.temperature(max(held)).first
         said.append(
-            f"Bars held at {at}, where the model melts more than a quarter of the detail."
-            " Go by your pours."
+            f"Bars held at {on.at(max(held))}, where the model melts more than a quarter of the"
+            " detail. Go by your pours."
         )
     if low_c is not None and high_c is not None:
         within = [
-            f"pour {entry.pour} at {on.units.temperature(entry.body_c).first}"
+            f"pour {entry.pour} at {on.at(entry.body_c)}"
             for entry in found.seen
             if entry.lost and low_c <= entry.body_c <= high_c
         ]
@@ -117,12 +105,10 @@ def _disagreements(on: OnDesign, found: BondFigures) -> list[str]:
 
 
 def _cooler(on: OnDesign, found: BondFigures, at_c: float, low_c: float) -> str:
-    at, low = on.units.temperature(at_c).first, on.units.temperature(low_c).first
-    words = f"Bars held at {at}, and by the model none should below {low}."
+    words = f"Bars held at {on.at(at_c)}, and by the model none should below {on.at(low_c)}."
     if found.agrees_at_c is not None:
         softens = found.case.detail.softens_c
-        shelf = on.units.temperatures(softens.low, softens.high).first
-        would = on.units.temperature(found.agrees_at_c).first
+        shelf, would = on.at(softens.low, softens.high), on.at(found.agrees_at_c)
         words += f" They would agree for a base that softens at {would} (reckoned with {shelf})."
     band = found.window.low_band_c
     if band is not None and band[0] <= at_c:
@@ -176,12 +162,12 @@ def _chart(on: OnDesign, found: BondFigures, described: str) -> Figure | None:
 
 def _note(on: OnDesign, found: BondFigures) -> Note:
     window, planned = _window(found), found.planned
-    at, detail = (on.units.temperature(c).first for c in (planned.pour_c, planned.detail_c))
+    at, detail = (on.at(c) for c in (planned.pour_c, planned.detail_c))
     middle = f"At {at}, the middle of the recipe's window, the face"
     if planned.softened_min > 0:
         hour = planned.softened_min >= FOLLOWED_MIN
         soft = "an hour or longer" if hour else minutes(planned.softened_min)
-        melted = percent(planned.remelted_share, WHOLE)
+        melted = percent(planned.remelted_share, whole=True)
         middle += f" stays soft for {soft} and {melted} of the detail is remelted."
     else:
         middle += " does not soften."
@@ -193,5 +179,5 @@ def _note(on: OnDesign, found: BondFigures) -> Note:
     ]
     if found.assumed:
         says.append(f"Not on the shelf, so the usual ranges were taken: {listed(found.assumed)}.")
-    big = "" if window is None else on.units.temperatures(*window).first
+    big = "" if window is None else on.at(*window)
     return on.note(on.found.recipe[BOND], *((text,) for text in says), big=big)

@@ -24,7 +24,6 @@ from journal.pages.parts import (
     Passage,
     Rows,
     Said,
-    Span,
     Table,
     Words,
     number,
@@ -61,7 +60,7 @@ def heat_part(on: OnDesign) -> Part | None:
     return Part("heat", "When to pour", passages) if passages else None
 
 
-def main_pot(on: OnDesign) -> str:
+def _main_pot(on: OnDesign) -> str:
     """The pot that the last layer is poured from: the one to wait for."""
     return on.design.recipe.layers[-1].pot_name
 
@@ -77,7 +76,7 @@ def _cooling_passages(on: OnDesign) -> list[Passage]:
     if shown is None:
         said = Said(("No readings of this design's pots have been written down yet.",))
         return [Passage((said,), tuple(notes))] if notes else []
-    own = tuple(run for run in runs if run.pour == shown.label and run.pot == main_pot(on))
+    own = tuple(run for run in runs if run.pour == shown.label and run.pot == _main_pot(on))
     blocks: tuple[Block, ...] = (_cooling_figure(on, shown, own), *_window_sentences(on, own))
     return [
         Passage(blocks, (*_half_time_notes(on, own), *notes)),
@@ -89,14 +88,14 @@ def _shown_pour(on: OnDesign, runs: Sequence[CoolingRun]) -> Pour | None:
     """The pour whose cooling is drawn: the latest with a curve through three readings or more."""
     longest: dict[str, int] = {}
     for run in runs:
-        if run.pot == main_pot(on):
+        if run.pot == _main_pot(on):
             longest[run.pour] = max(longest.get(run.pour, 0), min(3, len(run.run.readings)))
     own = [pour for pour in on.design.pours if longest.get(pour.label)]
     return max(own, key=lambda pour: (longest[pour.label], pour.date, pour.label), default=None)
 
 
 def _cooling_figure(on: OnDesign, pour: Pour, runs: Sequence[CoolingRun]) -> Figure:
-    units, pot = on.units, main_pot(on)
+    units, pot = on.units, _main_pot(on)
     readings = [reading for reading in pour.readings if reading.pot == pot]
     start = readings[0].minutes
     curves, beyond = _curves(on, runs, start)
@@ -183,7 +182,7 @@ def _until(run: CoolingRun) -> float:
 def _caption(on: OnDesign, pour: Pour, spec: Cooling) -> str:
     said = f"Pour {pour.label}, {said_date(pour.date)}"
     if pour.room_c is not None:
-        said += f", in a room of {on.units.temperature(pour.room_c).first}"
+        said += f", in a room of {on.at(pour.room_c)}"
     said += f": {on.units.degree} on the left, {on.units.other_degree} on the right."
     if spec.beyond:
         said += " The broken line goes beyond the last reading."
@@ -202,26 +201,22 @@ def _described(on: OnDesign, pour: Pour, readings: Sequence[Reading]) -> str:
     windows = [
         f"the window to {'pour' if name == 'pour' else 'stir the fragrance in'}"
         f" is {on.units.temperatures(w.low_c, w.high_c)}"
-        for name, w in pot_windows(on.design, main_pot(on))
+        for name, w in pot_windows(on.design, _main_pot(on))
     ]
     return f"{said} {sentence('; '.join(windows))}." if windows else said
 
 
 def _window_sentences(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Said, ...]:
     """When the pot came into its windows and left them; what the readings say of the curve."""
-    words: list[Span | str] = []
+    words: list[str] = []
     for run in runs[-1:]:
         if run.fit.curve is None:
             words.append(f"No curve could be fitted: {run.fit.why}. ")
             continue
-        start = on.units.temperature(run.fit.curve.start_c).first
-        parts = [
-            said
-            for name, window, times in run.windows
-            if times is not None and (said := _window_said(on, name, window, times))
-        ]
-        if parts:
-            words.append(f"From {start} the pot {run.pot} {', and '.join(parts)}. ")
+        said = [_window_said(on, *window) for window in run.windows]
+        if any(said):
+            start = f"From {on.at(run.fit.curve.start_c)} the pot {run.pot}"
+            words.append(f"{start} {', and '.join(filter(None, said))}. ")
         if run.fit.rms_c is not None and run.fit.readings > 2:
             off = on.units.degrees(run.fit.rms_c, step=TENTH).first
             words.append(f"The readings lie within {off} of the curve. ")
@@ -233,18 +228,17 @@ def _window_sentences(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Said, .
     for run in runs:
         for entry in run.fit.out_of_line:
             after = duration(entry.reading.time_min - runs[0].run.starts_min)
-            reading = on.units.temperature(entry.reading.temperature_c).first
+            reading = f"The reading of {on.at(entry.reading.temperature_c)} after {after}"
             off = on.units.degrees(abs(entry.residual_k), step=TENTH).first
-            words.append(
-                f"The reading of {reading} after {after} lies {off} off the line of the others. "
-            )
+            words.append(f"{reading} lies {off} off the line of the others. ")
     return (Said(tuple(words)),) if words else ()
 
 
-def _window_said(on: OnDesign, name: str, window: PotWindow, times: WindowTimes) -> str:
+def _window_said(on: OnDesign, name: str, window: PotWindow, times: WindowTimes | None) -> str:
+    """When a pot was in a window; nothing where its curve does not cross it."""
     what = "may be poured" if name == "pour" else "may take the scent"
-    what += f" ({on.units.temperatures(window.low_c, window.high_c).first})"
-    if times.enters_min is None and times.leaves_min is None:
+    what += f" ({on.at(window.low_c, window.high_c)})"
+    if times is None or (times.enters_min is None and times.leaves_min is None):
         return ""
     if times.leaves_min is None:
         return f"{what} from {minutes(times.enters_min or 0.0)} on"
@@ -280,7 +274,7 @@ def _runs_table(on: OnDesign, runs: Iterable[CoolingRun]) -> Table:
 
 
 def _run_row(on: OnDesign, pour: Pour, run: CoolingRun) -> tuple[Cell, ...]:
-    room = "" if pour.room_c is None else on.units.temperature(pour.room_c).first
+    room = "" if pour.room_c is None else on.at(pour.room_c)
     curve = run.fit.curve
     times = next((found for name, _, found in run.windows if name == "pour"), None)
     inside, beyond = "", ""
@@ -288,7 +282,7 @@ def _run_row(on: OnDesign, pour: Pour, run: CoolingRun) -> tuple[Cell, ...]:
         inside = ranged(minutes(times.enters_min or 0.0), minutes(times.leaves_min))
         beyond = "beyond the readings" if times.enters_beyond else ""
     poured = [r for r in run.run.readings if r.mark == "poured"]
-    at = on.units.temperature(poured[-1].temperature_c).first if poured else ""
+    at = on.at(poured[-1].temperature_c) if poured else ""
     which = f", run {run.run.number}" if run.run.number > 1 else ""
     return (
         Cell((run.pour,), short_date(pour.date), head=True),

@@ -30,17 +30,7 @@ from journal.pages.parts import (
 )
 from journal.pages.places import span
 from journal.pages.section import Cut, section_drawing
-from journal.pages.words import (
-    WHOLE,
-    Both,
-    count_said,
-    counted,
-    keep,
-    listed,
-    percent,
-    ranged,
-    sentence,
-)
+from journal.pages.words import WHOLE, count_said, counted, keep, listed, percent, ranged, sentence
 from journal.quantities.show import show_length, show_number
 from journal.records.shelf import Mat, Mould
 from journal.records.write_up import Layer
@@ -79,8 +69,8 @@ def _layer_rows(on: OnDesign, layer: LayerFigures) -> Rows:
     return Rows(tuple(rows), tuple(head))
 
 
-def _row(words: Words, beneath: str, amount: Both) -> tuple[Cell, ...]:
-    return Cell(words, beneath, head=True), number(amount.first), number(amount.second)
+def _row(words: Words, beneath: str, amount: tuple[str, str]) -> tuple[Cell, ...]:
+    return Cell(words, beneath, head=True), *map(number, amount)
 
 
 def _oil_row(on: OnDesign, oil: FragranceFigures) -> tuple[Cell, ...]:
@@ -89,7 +79,7 @@ def _oil_row(on: OnDesign, oil: FragranceFigures) -> tuple[Cell, ...]:
     if oil.volume_ml is not None:
         beneath.append(str(on.units.volume(oil.volume_ml, down=True)))
     if oil.add_c is not None:
-        beneath.append(f"stirred in at {on.units.temperatures(*oil.add_c).first}")
+        beneath.append(f"stirred in at {on.at(*oil.add_c)}")
     if oil.rough:
         beneath.append("rough, from drops")
     words: list[Span | str] = [on.thing("fragrances", oil.oil)]
@@ -151,7 +141,7 @@ def _fill_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
     mould = on.book.bench.moulds.get(on.design.recipe.mould or "")
     if fill is None or mould is None:
         return ()
-    low, high = (percent(share, WHOLE) for share in fill.fill)
+    low, high = (percent(share, whole=True) for share in fill.fill)
     standing, mind = _standing(on, fill)
     cavity = on.thing("moulds", on.design.recipe.mould or "")
     where: Words = ("of a cavity of ", cavity, ". ", *standing)
@@ -184,13 +174,12 @@ def _cut(on: OnDesign, recipe: RecipeFigures, mould: Mould, fill: FillFigures) -
     depth_mm = mould.depth if mould.depth is not None else capacity_mm
     # The drawing's scale is the cavity's depth: what the mould holds fills it to the brim.
     whole_mm = depth_mm * (fill.poured_ml + fill.piece_ml) / (sum(fill.capacity_ml) / 2)
-    proud_mm = max(0.0, whole_mm - depth_mm)
-    says = _standing_short(on, fill, depth_mm - whole_mm)
+    low, high = fill.proud_mm or (0.0, 0.0)
+    below = f"{on.units.length(max(0.0, depth_mm - whole_mm)).first} below the brim"
+    says = _proud_said(on, low, high) if high > 0 else below
     mat = on.book.bench.mats.get(on.design.recipe.mat or "")
     _, mind = _standing(on, fill)
     return Cut(
-        name="section",
-        title="Section of a bar in its cavity, to scale",
         desc=f"The bar in its cavity, cut through, {says}; drawn at the middle of its fill.",
         face_mm=mould.face[0],
         depth_mm=depth_mm,
@@ -199,18 +188,10 @@ def _cut(on: OnDesign, recipe: RecipeFigures, mould: Mould, fill: FillFigures) -
         relief_mm=(mat and mat.relief) or 0.0,
         motif_mm=mat.motif.size[0] if mat and mat.motif else 0.0,
         layers=_thicknesses(on, recipe, whole_mm, mat is not None),
-        proud_mm=proud_mm,
+        proud_mm=max(0.0, whole_mm - depth_mm),
         proud_says=says,
         mind=mind,
     )
-
-
-def _standing_short(on: OnDesign, fill: FillFigures, below_mm: float) -> str:
-    """How the bar stands to the brim, in the few words that fit over its section."""
-    low, high = fill.proud_mm or (0.0, 0.0)
-    if high > 0:
-        return _proud_said(on, low, high)
-    return f"{on.units.length(max(0.0, below_mm)).first} below the brim"
 
 
 def _proud_said(on: OnDesign, low_mm: float, high_mm: float) -> str:
@@ -258,11 +239,9 @@ def _fragrance_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
     for layer in recipe.masses.layers:
         if not layer.fragrances:
             continue
-        over = (
-            layer.limit_used is not None
-            and layer.limit_used > 1
-            and any(oil.within is False for oil in layer.fragrances)
-        )
+        used = layer.limit_used
+        one_over = any(oil.within is False for oil in layer.fragrances)
+        over = used is not None and used > 1 and one_over
         said = _one_oil if len(layer.fragrances) == 1 else _several_oils
         big, says = said(on, layer)
         notes.append(on.note(recipe[LAYERS], *says, big=big, mind=over, inputs=False))
@@ -307,7 +286,7 @@ def _several_oils(on: OnDesign, layer: LayerFigures) -> tuple[str, list[Words]]:
     if layer.limit_used is None:
         return "", [(f"Oils of the {layer.name}:",), *lines]
     first = f"of their limits used by the oils of the {layer.name} together."
-    return percent(layer.limit_used, WHOLE), [(first,), *lines]
+    return percent(layer.limit_used, whole=True), [(first,), *lines]
 
 
 def _left_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
@@ -347,7 +326,7 @@ def _layer_steps(on: OnDesign, layer: Layer) -> list[Words]:
     for oil in layer.fragrance:
         at: Words = ()
         if oil.add is not None:
-            at = (" at ", Span(on.units.temperatures(*oil.add).first, "strong"))
+            at = (" at ", Span(on.at(*oil.add), "strong"))
         thing = on.thing("fragrances", oil.oil)
         steps.append(("Stir ", thing, f" into the pot {layer.pot_name}", *at, "."))
     poured: list[Span | str] = ["Pour the ", Span(layer.name, "strong")]

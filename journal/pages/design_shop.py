@@ -11,16 +11,7 @@ from journal.pages.on_design import OnDesign
 from journal.pages.paper_places import command, has_sheets, label_place
 from journal.pages.parts import Facts, Part, Span, Words
 from journal.pages.places import span
-from journal.pages.words import (
-    WHOLE,
-    counted,
-    keep,
-    listed,
-    measure_value,
-    percent,
-    ranged,
-    sentence,
-)
+from journal.pages.words import counted, keep, listed, measure_value, percent, ranged, sentence
 
 REGIONS = {"us": "the United States", "eu": "the European Union"}
 
@@ -46,7 +37,7 @@ def cost_part(on: OnDesign) -> Part | None:
         "price": money(sheet.price),
         "batch_price": money(sheet.batch_price),
         "contribution": money(sheet.contribution),
-        "margin": "" if margin is None else percent(margin, WHOLE),
+        "margin": "" if margin is None else percent(margin, whole=True),
         "break_even": "" if bars is None else counted(bars, "bar"),
     }
     materials = tuple(
@@ -142,7 +133,7 @@ def cut_part(on: OnDesign) -> Part | None:
         "mat": on.thing("mats", mat),
         "pieces": counted(plan.count, "piece"),
         "on_motif": bool(on.book.bench.mats[mat].motif),
-        "waste": percent(plan.waste_share, WHOLE),
+        "waste": percent(plan.waste_share, whole=True),
         "template": "",
         "draws": "",
     }

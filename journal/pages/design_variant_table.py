@@ -69,7 +69,7 @@ def measures_of(
     return sorted(found, key=lambda measure: measure.name not in decides)
 
 
-def variants_table(on: OnDesign, sides: Sequence[Side], comparisons: Sequence[Comparison]) -> Table:
+def sides_table(on: OnDesign, sides: Sequence[Side], comparisons: Sequence[Comparison]) -> Table:
     """Every measure: what each choice came to, and the difference of each pair."""
     deciding = [entry for entry in comparisons if entry.deciding]
     pairs = list(dict.fromkeys(entry.between for entry in comparisons))

@@ -10,13 +10,7 @@ from journal.comparison.derive import compared_variants, follow_up_day
 from journal.comparison.observed import Measure as Compared
 from journal.comparison.sentences import plain_amount, sentences, verdict_sentence
 from journal.pages.charts import Strip, strip_chart
-from journal.pages.design_variant_table import (
-    Side,
-    measures_of,
-    side_of,
-    table_notes,
-    variants_table,
-)
+from journal.pages.design_variant_table import Side, measures_of, side_of, sides_table, table_notes
 from journal.pages.differs import key_said, value_said
 from journal.pages.drawing import Shape
 from journal.pages.on_design import KIND_SAID, OnDesign, joined
@@ -38,13 +32,7 @@ from journal.pages.parts import (
 )
 from journal.pages.photo_pair import pair_blocks
 from journal.pages.places import span
-from journal.pages.words import (
-    counted,
-    keep,
-    listed,
-    measure_value,
-    sentence,
-)
+from journal.pages.words import counted, keep, listed, measure_value, sentence
 from journal.records.settings import Measure
 from journal.records.write_up import Photo
 
@@ -101,7 +89,7 @@ def _group_passages(
     yield Passage(tuple(blocks), notes)
     if any(side.bars for side in sides):
         notes = table_notes(on, comparisons, explained=not first)
-        yield Passage((variants_table(on, sides, comparisons), *charts), notes)
+        yield Passage((sides_table(on, sides, comparisons), *charts), notes)
 
 
 def _verdict(entry: Comparison) -> Verdict:

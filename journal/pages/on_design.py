@@ -67,6 +67,12 @@ class OnDesign(Struct, frozen=True):
             return Span(text or name, tone)
         return span(self.here, place, text, tone=tone)
 
+    def at(self, low_c: float, high_c: float | None = None) -> str:
+        """A temperature or a window in the studio's own scale: ``131 °F``, ``122–132 °F``."""
+        if high_c is None:
+            return self.units.temperature(low_c).first
+        return self.units.temperatures(low_c, high_c).first
+
     def other(self, name: str, text: str = "") -> Span:
         """Another design by its title, leading to its page."""
         return span(self.here, self.book.places.designs[name], text)

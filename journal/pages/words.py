@@ -151,9 +151,9 @@ def ranged(low: str, high: str) -> str:
     return keep(show.show_range(low.replace(NO_BREAK, " "), high.replace(NO_BREAK, " ")))
 
 
-def percent(share: float, step: Decimal | None = None) -> str:
-    """A share in per cent, on one line: ``1.09 %``; rounded to ``step`` where it is given."""
-    return keep(show.show_percent(share, step))
+def percent(share: float, *, whole: bool = False) -> str:
+    """A share in per cent, on one line: ``1.09 %``."""
+    return keep(show.show_percent(share, WHOLE if whole else None))
 
 
 def duration(minutes: float) -> str:
