@@ -13,8 +13,7 @@ from journal.comparison.derive import AcrossResults
 from journal.comparison.sentences import across_sentences, verdict_sentence
 from journal.figures.cost import as_money, labour_cost
 from journal.pages.book import Book
-from journal.pages.design_variant_table import signed
-from journal.pages.design_variants import say_amount, verdict
+from journal.pages.design_variants import say_amount, signed, verdict
 from journal.pages.forest import ForestRow, forest_chart
 from journal.pages.leading import lead_from
 from journal.pages.leaves import newer_and_older, over_pages, page_places
