@@ -176,7 +176,7 @@ def _measure_part(
     book: Book, here: Place, order: int, entry: Across, shown: Sequence[AcrossRow]
 ) -> Part:
     first, *rest = across_sentences(entry, say_amount)
-    figure = _forest(book, order, entry, shown)
+    figure = _forest_figure(book, order, entry, shown)
     blocks = (
         verdict(first),
         *(() if figure is None else (figure,)),
@@ -188,14 +188,14 @@ def _measure_part(
     alone = [book.places.designs[row.design].title for row in shown if row.difference is None]
     if alone:
         says.append((f"Not counted, for want of one of the two: {listed(alone)}.",))
-    cost = _tidying_cost(book, entry)
+    cost = _tidying_cost_text(book, entry)
     if cost:
         says.insert(0, (Span(cost, "strong"),))
     note = Note("", tuple(says), "Computed", how=how)
     return Part(f"m{order}-{entry.by}", head, (Passage(blocks, (note,)),))
 
 
-def _tidying_cost(book: Book, entry: Across) -> str:
+def _tidying_cost_text(book: Book, entry: Across) -> str:
     """What the difference in tidying costs a bar at the studio's rate; "" where it is not said."""
     rate = book.settings.labour
     if entry.by != "tidy" or rate is None or not entry.difference:
@@ -207,7 +207,9 @@ def _tidying_cost(book: Book, entry: Across) -> str:
     )
 
 
-def _forest(book: Book, order: int, entry: Across, shown: Sequence[AcrossRow]) -> Figure | None:
+def _forest_figure(
+    book: Book, order: int, entry: Across, shown: Sequence[AcrossRow]
+) -> Figure | None:
     scale = 100.0 if entry.measure.kind == "yes-no" else 1.0
     unit = "%" if entry.measure.kind == "yes-no" else entry.unit
     rows = []

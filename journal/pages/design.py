@@ -29,9 +29,9 @@ from journal.pages.sheet import Sheet
 from journal.pages.words import counted, said_date, sentence
 
 # How what designs share is called.
-_SHARED: Final = {"mats": "mat", "moulds": "mould", "fragrances": "oil"}
+_SHARED_NOUNS: Final = {"mats": "mat", "moulds": "mould", "fragrances": "oil"}
 # What leads to a part from the head of the page, by its anchor.
-_NAMED: Final = {
+_LINK_TEXTS: Final = {
     "weigh": "To weigh",
     "heat": "When to pour",
     "variants": "Variants",
@@ -64,12 +64,12 @@ def _page(on: OnDesign) -> Page:
         parts=parts,
         before=_byline(on),
         lead=(on.design.summary,) if on.design.summary else (),
-        line=_lineage(on),
+        line=_lineage_line(on),
         hero=hero(on),
         on_page=_on_page(on, parts),
         folio=on.here.folio,
         about=on.design.summary,
-        marks=tuple(_mark(problem) for problem in on.book.problems.get(on.design.id, ())),
+        marks=tuple(_problem_line(problem) for problem in on.book.problems.get(on.design.id, ())),
     )
 
 
@@ -120,7 +120,7 @@ def _byline(on: OnDesign) -> Words:
     return (" · ".join(said),)
 
 
-def _lineage(on: OnDesign) -> Words:
+def _lineage_line(on: OnDesign) -> Words:
     """What a design grew from, what it led to, what it shares with others: a line of text."""
     words: list[Span | str] = []
     if on.design.grew_from is not None and on.design.grew_from in on.book.places.designs:
@@ -131,14 +131,14 @@ def _lineage(on: OnDesign) -> Words:
         words += joined([(on.other(name),) for name in led_to])
     if words:
         words.append(". ")
-    return (*words, *_shared(on))
+    return (*words, *_shared_line(on))
 
 
-def _shared(on: OnDesign) -> Words:
+def _shared_line(on: OnDesign) -> Words:
     """``Shares the mat with Kelp on clay; the mould with …, and others.``"""
     words: list[Span | str] = []
     for kind, name, others, more in on.book.shares.get(on.design.id, ()):
-        noun = _SHARED[kind]
+        noun = _SHARED_NOUNS[kind]
         words.append(f"; the {noun} with " if words else f"Shares the {noun} with ")
         named: list[Words] = [(on.other(other),) for other in others]
         if more:
@@ -149,10 +149,10 @@ def _shared(on: OnDesign) -> Words:
 
 def _on_page(on: OnDesign, parts: tuple[Part, ...]) -> tuple[Link, ...]:
     card = on.book.places.cards[on.design.id]
-    links = [Link(_NAMED[p.anchor], f"#{p.anchor}") for p in parts if p.anchor in _NAMED]
+    links = [Link(_LINK_TEXTS[p.anchor], f"#{p.anchor}") for p in parts if p.anchor in _LINK_TEXTS]
     return (Link("Recipe card", href(on.here, card)), *links)
 
 
-def _mark(problem: Problem) -> Words:
+def _problem_line(problem: Problem) -> Words:
     kind = "To mind" if problem.warning else "Wrong"
     return (Span(f"{kind}: ", "mind"), f"{sentence(problem.what)}. {problem.mend}".strip())

@@ -1,4 +1,4 @@
-"""What came of each bar: at the peel, and in the weeks after."""
+"""The bars of a design: measures at the peel, and follow-ups in the weeks after."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ from journal.quantities.show import show_length, show_number
 from journal.records.settings import Measure
 from journal.records.write_up import AS_WRITTEN, Bar, FollowUp, Pour
 
-# Bars whose growth is drawn: more curves than this cannot be told apart.
+# More curves than this cannot be told apart.
 MOST_CURVES = 4
 CURVE_POINTS = 12
 # The day that follow-ups are carried on to in their table: half a year.
@@ -60,10 +60,10 @@ def bars_part(on: OnDesign) -> Part | None:
     if any(bar.variant != AS_WRITTEN for bar in on.design.bars):
         columns.append((Head("Variant"), lambda _, bar: Cell((bar.variant,))))
     for measure in _measures(on, [bar.measures for bar in on.design.bars]):
-        head = Head(_head(measure), number=True)
-        columns.append((head, partial(_cell_of_bar, measure)))
-    if any(_note_of(on, bar) for bar in on.design.bars):
-        columns.append((Head("Note", wide=True), lambda _, bar: Cell((_note_of(on, bar),))))
+        head = Head(_measure_head(measure), number=True)
+        columns.append((head, partial(_bar_cell, measure)))
+    if any(_bar_note(on, bar) for bar in on.design.bars):
+        columns.append((Head("Note", wide=True), lambda _, bar: Cell((_bar_note(on, bar),))))
     # Two labels may make one anchor: it is the first one's.
     anchors = {pour_anchor(pour.label): pour.label for pour in reversed(on.design.pours)}
     groups = []
@@ -71,14 +71,14 @@ def bars_part(on: OnDesign) -> Part | None:
         rows = tuple(tuple(cell(pour, bar) for _, cell in columns) for bar in pour.bars)
         anchor = pour_anchor(pour.label)
         groups.append(
-            Rows(rows, _pour_said(on, pour), anchor if anchors[anchor] == pour.label else "")
+            Rows(rows, _pour_head(on, pour), anchor if anchors[anchor] == pour.label else "")
         )
     heads = tuple(head for head, _ in columns)
     table = Table("Every bar", heads, tuple(groups), wide=True, figures=True, name="bars-table")
-    return Part("bars", "Bar by bar", (Passage((*_kept_said(on), table)),))
+    return Part("bars", "Bar by bar", (Passage((*_kept_blocks(on), table)),))
 
 
-def _kept_said(on: OnDesign) -> tuple[Block, ...]:
+def _kept_blocks(on: OnDesign) -> tuple[Block, ...]:
     """How many bars were kept, of those judged, with the interval; and those not judged."""
     if on.results is None:
         return ()
@@ -107,12 +107,12 @@ def _measures(on: OnDesign, found: Iterable[Mapping[str, object]]) -> list[Measu
     return [measure for measure in every if measure.name in named and measure.kind != "colour"]
 
 
-def _head(measure: Measure) -> str:
+def _measure_head(measure: Measure) -> str:
     unit = measure.unit
     return f"{sentence(measure.name)}, {unit}" if unit else sentence(measure.name)
 
 
-def _cell_of_bar(measure: Measure, _: Pour, bar: Bar) -> Cell:
+def _bar_cell(measure: Measure, _: Pour, bar: Bar) -> Cell:
     return _measure_cell(measure, bar.measures.get(measure.name))
 
 
@@ -125,7 +125,7 @@ def _measure_cell(measure: Measure, value: object) -> Cell:
     return number(show_number(float(value), TENTH) if isinstance(value, float | int) else "–")
 
 
-def _note_of(on: OnDesign, bar: Bar) -> str:
+def _bar_note(on: OnDesign, bar: Bar) -> str:
     said = [bar.note] if bar.note else []
     if bar.piece is not None:
         piece = on.book.bench.pieces.get(bar.piece)
@@ -134,7 +134,7 @@ def _note_of(on: OnDesign, bar: Bar) -> str:
     return "; ".join(said)
 
 
-def _pour_said(on: OnDesign, pour: Pour) -> Words:
+def _pour_head(on: OnDesign, pour: Pour) -> Words:
     """When a pour was, in what room, how hot its layers went on, what was done otherwise."""
     said = [said_date(pour.date)]
     if pour.room_c is not None:
@@ -162,15 +162,15 @@ def later_part(on: OnDesign) -> Part | None:
     if not looks and not any(bar.growth.by == "photo" for bar in bleeds):
         return None
     passages = [Passage((_looks_table(on, looks, bleeds),))]
-    if any(width > 0 for bar in bleeds for _, width in _measured(on, bar)):
+    if any(width > 0 for bar in bleeds for _, width in _widths_by_day(on, bar)):
         passages.insert(0, _growth_passage(on, bleeds))
     return Part("later", "Looked at again", tuple(passages))
 
 
-def _measured(on: OnDesign, bar: BarBleed) -> list[tuple[float, float]]:
+def _widths_by_day(on: OnDesign, bar: BarBleed) -> list[tuple[float, float]]:
     """Day and width of each look at a bar, by ruler or by photo as its growth is."""
     if bar.growth.by == "photo":
-        return sorted(_by_photo(on).get(bar.bar, {}).items())
+        return sorted(_photo_widths(on).get(bar.bar, {}).items())
     return [
         (float(look.day), width)
         for pour in on.design.pours
@@ -179,7 +179,7 @@ def _measured(on: OnDesign, bar: BarBleed) -> list[tuple[float, float]]:
     ]
 
 
-def _by_photo(on: OnDesign) -> dict[str, dict[float, float]]:
+def _photo_widths(on: OnDesign) -> dict[str, dict[float, float]]:
     """The width of the bleed that photos show, by bar and day."""
     found: dict[str, dict[float, float]] = {}
     for photo in on.book.measured.get(on.design.id, ()):
@@ -189,7 +189,7 @@ def _by_photo(on: OnDesign) -> dict[str, dict[float, float]]:
     return found
 
 
-def _named(bar: BarBleed) -> str:
+def _bar_name(bar: BarBleed) -> str:
     """A bar with its variant, and how it was measured where that was not by ruler."""
     name = bar.bar if bar.variant == AS_WRITTEN else f"{bar.bar}, {bar.variant}"
     return f"{name}, by photo" if bar.growth.by == "photo" else name
@@ -197,12 +197,12 @@ def _named(bar: BarBleed) -> str:
 
 def _growth_passage(on: OnDesign, bleeds: Sequence[BarBleed]) -> Passage:
     """The growth of a few bars drawn, one a variant where that is enough; all in a table."""
-    shown = _worth_drawing(on, bleeds)
+    shown = _typical_bars(on, bleeds)
     chart = growth_chart(
         "growth",
         "Width of the bleed by day",
-        " ".join(_bar_described(bar) for bar in shown),
-        tuple(_growth(on, bar) for bar in shown),
+        " ".join(_growth_text(bar) for bar in shown),
+        tuple(_growth_curve(on, bar) for bar in shown),
         "mm",
     )
     words = "Rings are what was measured; the curve grows with the root of the days."
@@ -214,10 +214,10 @@ def _growth_passage(on: OnDesign, bleeds: Sequence[BarBleed]) -> Passage:
     if any(forecast.beyond for bar in shown for forecast in bar.growth.forecasts):
         words += " Broken, it is a forecast, and the shade is its 95 % interval."
     worst = max(bleeds, key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0)
-    return Passage((Figure(chart, (words,)),), _worst_note(on, worst))
+    return Passage((Figure(chart, (words,)),), _worst_bar_note(on, worst))
 
 
-def _worth_drawing(on: OnDesign, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
+def _typical_bars(on: OnDesign, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
     """Of each variant the bar of middling growth among those looked at most often.
 
     By ruler and by photo apart: the two do not see one width.
@@ -234,11 +234,11 @@ def _worth_drawing(on: OnDesign, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
     return found[:MOST_CURVES]
 
 
-def _growth(on: OnDesign, bar: BarBleed) -> Growth:
+def _growth_curve(on: OnDesign, bar: BarBleed) -> Growth:
     growth = bar.growth
-    measured = tuple(_measured(on, bar))
+    measured = tuple(_widths_by_day(on, bar))
     last = max((day for day, _ in measured), default=0.0)
-    says = _named(bar)
+    says = _bar_name(bar)
     if growth.a_mm_per_sqrt_day is None:
         return Growth(says, measured)
     start, rate = growth.start_mm or 0.0, growth.a_mm_per_sqrt_day
@@ -260,14 +260,14 @@ def _growth(on: OnDesign, bar: BarBleed) -> Growth:
     )
 
 
-def _bar_described(bar: BarBleed) -> str:
+def _growth_text(bar: BarBleed) -> str:
     growth = bar.growth
     shown = [f"{show_length(f.width_mm)} by day {f.day:.0f}" for f in growth.forecasts]
-    name = _named(bar)
+    name = _bar_name(bar)
     return f"{name}: {listed(shown)}." if shown else f"{name}: {counted(growth.looks, 'look')}."
 
 
-def _worst_note(on: OnDesign, bar: BarBleed) -> tuple[Note, ...]:
+def _worst_bar_note(on: OnDesign, bar: BarBleed) -> tuple[Note, ...]:
     forecasts = bar.growth.forecasts
     if not forecasts:
         return ()
@@ -275,7 +275,7 @@ def _worst_note(on: OnDesign, bar: BarBleed) -> tuple[Note, ...]:
     interval = _interval(forecast)
     sure = f" ({interval})" if interval else ""
     how = "to expect on" if forecast.beyond else "by the curve on"
-    says: Words = (f"{how} day {forecast.day:.0f}{sure} for bar {_named(bar)}, the worst.",)
+    says: Words = (f"{how} day {forecast.day:.0f}{sure} for bar {_bar_name(bar)}, the worst.",)
     big = measure_value(forecast.width_mm, "length")
     return (on.note(on.found[BLEED], says, big=big, mind=True),)
 
@@ -292,7 +292,7 @@ def _looks_table(
     on: OnDesign, looks: Sequence[tuple[Pour, FollowUp]], bleeds: Sequence[BarBleed]
 ) -> Table:
     """A row a bar, a column a day; a group a measure, and one of the widths by photo."""
-    photos = _by_photo(on)
+    photos = _photo_widths(on)
     days = sorted({look.day for _, look in looks} | {int(d) for by in photos.values() for d in by})
     ahead: dict[tuple[str, str], WidthForecast] = {
         (bleed.growth.by, bleed.bar): forecast
@@ -307,7 +307,7 @@ def _looks_table(
         for bar, own in cells.items():
             row = [Cell((bar,), head=True), *(own.get(day, number("–")) for day in days)]
             if ahead:
-                row.append(_ahead_cell(ahead.get((way, bar))))
+                row.append(_forecast_cell(ahead.get((way, bar))))
             rows.append(tuple(row))
         groups.append(Rows(tuple(rows), (Span(head, "strong"),)))
 
@@ -318,10 +318,10 @@ def _looks_table(
                 cell = _measure_cell(measure, look.measures[measure.name])
                 found.setdefault(look.bar, {})[look.day] = cell
         way = "ruler" if measure.name == "bleed" else ""
-        add(_head(measure), way, {bar: own for bar, own in found.items() if own})
+        add(_measure_head(measure), way, {bar: own for bar, own in found.items() if own})
     if photos:
         widths = {
-            bar: {int(day): number(_bare(width)) for day, width in own.items()}
+            bar: {int(day): number(_without_unit(width)) for day, width in own.items()}
             for bar, own in sorted(photos.items())
         }
         add("Bleed, mm, by photo", "photo", widths)
@@ -331,13 +331,13 @@ def _looks_table(
     return Table("By day after the pour", tuple(heads), tuple(groups), wide=True, figures=True)
 
 
-def _bare(width_mm: float) -> str:
+def _without_unit(width_mm: float) -> str:
     """A width without its unit, which stands in the head of the table."""
     return show_length(width_mm).removesuffix(" mm")
 
 
-def _ahead_cell(forecast: WidthForecast | None) -> Cell:
+def _forecast_cell(forecast: WidthForecast | None) -> Cell:
     if forecast is None:
         return number("")
     interval = _interval(forecast).partition(NO_BREAK)[0]
-    return number(f"{_bare(forecast.width_mm)}{f' ({interval})' if interval else ''}")
+    return number(f"{_without_unit(forecast.width_mm)}{f' ({interval})' if interval else ''}")

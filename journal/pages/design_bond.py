@@ -18,7 +18,7 @@ def bond_passages(on: OnDesign) -> list[Passage]:
     found = figure.value
     if found is None:
         return []
-    said = f"{seen_said(on, found.seen)} {_model_said(on, found)}"
+    said = f"{seen_said(on, found.seen)} {_model_text(on, found)}"
     blocks: list[Block] = [Subhead("Does the body hold?", "bond"), Said((said,))]
     against = _disagreements(on, found)
     if against:
@@ -30,14 +30,14 @@ def bond_passages(on: OnDesign) -> list[Passage]:
     return [Passage(tuple(blocks), (_note(on, found),))]
 
 
-def _held(seen: Sequence[PouredBars]) -> list[PouredBars]:
+def _pours_that_held(seen: Sequence[PouredBars]) -> list[PouredBars]:
     """The pours of which no bar lost detail."""
     return [entry for entry in seen if entry.held and not entry.lost]
 
 
 def seen_said(on: OnDesign, seen: Sequence[PouredBars]) -> str:
     """What came of the bars poured so far: "Your 18 bars poured at 127–128 °F held; …"."""
-    held = _held(seen)
+    held = _pours_that_held(seen)
     parts: list[str] = []
     if held:
         number = sum(entry.held for entry in held)
@@ -57,14 +57,14 @@ def seen_said(on: OnDesign, seen: Sequence[PouredBars]) -> str:
     return f"{'; '.join(parts)}."
 
 
-def _model_said(on: OnDesign, found: BondFigures) -> str:
+def _model_text(on: OnDesign, found: BondFigures) -> str:
     window = found.window
     parts: list[str] = []
     if window.low_c is not None:
-        give = _give(on, window.low_band_c)
+        give = _tolerance(on, window.low_band_c)
         parts.append(f"softens the detail's face from {on.at(window.low_c)}{give}")
     if window.high_c is not None:
-        give = _give(on, window.high_band_c)
+        give = _tolerance(on, window.high_band_c)
         parts.append(f"remelts a quarter of it at {on.at(window.high_c)}{give}")
     if not parts:
         return f"The model gives no window: {window.why}."
@@ -72,7 +72,7 @@ def _model_said(on: OnDesign, found: BondFigures) -> str:
     return f"The model {', and '.join(parts)}.{why}"
 
 
-def _give(on: OnDesign, band: tuple[float, float] | None) -> str:
+def _tolerance(on: OnDesign, band: tuple[float, float] | None) -> str:
     if band is None:
         return ""
     return f", give or take {on.units.degrees((band[1] - band[0]) / 2).first}"
@@ -82,9 +82,9 @@ def _disagreements(on: OnDesign, found: BondFigures) -> list[str]:
     """Where the model and the pours do not say the same."""
     low_c, high_c = found.window.low_c, found.window.high_c
     said: list[str] = []
-    held = [entry.body_c for entry in _held(found.seen)]
+    held = [entry.body_c for entry in _pours_that_held(found.seen)]
     if low_c is not None and held and min(held) < low_c:
-        said.append(_cooler(on, found, min(held), low_c))
+        said.append(_held_below_window(on, found, min(held), low_c))
     if high_c is not None and held and max(held) > high_c:
         said.append(
             f"Bars held at {on.at(max(held))}, where the model melts more than a quarter of the"
@@ -104,7 +104,7 @@ def _disagreements(on: OnDesign, found: BondFigures) -> list[str]:
     return said
 
 
-def _cooler(on: OnDesign, found: BondFigures, at_c: float, low_c: float) -> str:
+def _held_below_window(on: OnDesign, found: BondFigures, at_c: float, low_c: float) -> str:
     words = f"Bars held at {on.at(at_c)}, and by the model none should below {on.at(low_c)}."
     if found.agrees_at_c is not None:
         softens = found.case.detail.softens_c
@@ -116,14 +116,14 @@ def _cooler(on: OnDesign, found: BondFigures, at_c: float, low_c: float) -> str:
     return words
 
 
-def _window(found: BondFigures) -> tuple[float, float] | None:
+def _model_window(found: BondFigures) -> tuple[float, float] | None:
     """The model's window in °C, where it has one."""
     low_c, high_c = found.window.low_c, found.window.high_c
     return (low_c, high_c) if low_c is not None and high_c is not None and low_c < high_c else None
 
 
 def _chart(on: OnDesign, found: BondFigures, described: str) -> Figure | None:
-    window, units = _window(found), on.units
+    window, units = _model_window(found), on.units
     stretches: list[Stretch] = []
     if window is not None:
         ends = tuple(
@@ -140,7 +140,7 @@ def _chart(on: OnDesign, found: BondFigures, described: str) -> Figure | None:
         stretches.append(Stretch("the recipe's window", low, high))
     if not stretches:
         return None
-    held, lost = _held(found.seen), [entry for entry in found.seen if entry.lost]
+    held, lost = _pours_that_held(found.seen), [entry for entry in found.seen if entry.lost]
     seen = []
     if held:
         says = f"held: {counted(sum(e.held for e in held), 'bar')}, a mark a pour"
@@ -161,7 +161,7 @@ def _chart(on: OnDesign, found: BondFigures, described: str) -> Figure | None:
 
 
 def _note(on: OnDesign, found: BondFigures) -> Note:
-    window, planned = _window(found), found.planned
+    window, planned = _model_window(found), found.planned
     at, detail = (on.at(c) for c in (planned.pour_c, planned.detail_c))
     middle = f"At {at}, the middle of the recipe's window, the face"
     if planned.softened_min > 0:

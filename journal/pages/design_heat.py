@@ -114,7 +114,7 @@ def _cooling_figure(on: OnDesign, pour: Pour, runs: Sequence[CoolingRun]) -> Fig
     spec = Cooling(
         name="cooling",
         title=f"The pot {pot} cooling, pour {pour.label}",
-        desc=_described(on, pour, readings),
+        desc=_chart_description(on, pour, readings),
         readings=tuple(point for point in points if point not in odd),
         curves=curves,
         beyond=beyond,
@@ -128,7 +128,7 @@ def _cooling_figure(on: OnDesign, pour: Pour, runs: Sequence[CoolingRun]) -> Fig
     )
     low, high = cooling_limits(spec)
     spec = replace(spec, seconds=tuple((v, units.other_scale(v)) for v in ticks(low, high, 6)))
-    caption: Words = (_caption(on, pour, spec),)
+    caption: Words = (_chart_caption(on, pour, spec),)
     return Figure(cooling_chart(spec), caption, _readings_table(on), "All readings of this design")
 
 
@@ -141,16 +141,16 @@ def _curves(
     for run in runs:
         if run.fit.curve is None or len(run.run.readings) < 2:
             continue
-        last_min, until_min = run.fit.curve.last_min, _until(run)
+        last_min, until_min = run.fit.curve.last_min, _curve_end(run)
         if last_min > 0:
-            curves.append(_drawn(on, run, start, last_min, CURVE_POINTS))
+            curves.append(_curve_points(on, run, start, last_min, CURVE_POINTS))
         if run is runs[-1] and until_min > last_min:
-            tail = _drawn(on, run, start, until_min, 2 * CURVE_POINTS, after_min=last_min)
+            tail = _curve_points(on, run, start, until_min, 2 * CURVE_POINTS, after_min=last_min)
             beyond.append((*curves[-1][-1:], *tail))
     return tuple(curves), tuple(beyond)
 
 
-def _drawn(
+def _curve_points(
     on: OnDesign,
     run: CoolingRun,
     start: float,
@@ -167,7 +167,7 @@ def _drawn(
     )
 
 
-def _until(run: CoolingRun) -> float:
+def _curve_end(run: CoolingRun) -> float:
     """How far a curve is carried on: until it leaves the pour window, or a half as far again."""
     assert run.fit.curve is not None
     furthest = BEYOND * run.fit.curve.last_min
@@ -179,7 +179,7 @@ def _until(run: CoolingRun) -> float:
     return min(furthest, leaves[0]) if leaves else run.fit.curve.last_min
 
 
-def _caption(on: OnDesign, pour: Pour, spec: Cooling) -> str:
+def _chart_caption(on: OnDesign, pour: Pour, spec: Cooling) -> str:
     said = f"Pour {pour.label}, {said_date(pour.date)}"
     if pour.room_c is not None:
         said += f", in a room of {on.at(pour.room_c)}"
@@ -191,7 +191,7 @@ def _caption(on: OnDesign, pour: Pour, spec: Cooling) -> str:
     return said
 
 
-def _described(on: OnDesign, pour: Pour, readings: Sequence[Reading]) -> str:
+def _chart_description(on: OnDesign, pour: Pour, readings: Sequence[Reading]) -> str:
     first, last = readings[0], readings[-1]
     said = (
         f"{len(readings)} readings over {duration(last.minutes - first.minutes)},"
@@ -213,7 +213,7 @@ def _window_sentences(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Said, .
         if run.fit.curve is None:
             words.append(f"No curve could be fitted: {run.fit.why}. ")
             continue
-        said = [_window_said(on, *window) for window in run.windows]
+        said = [_window_text(on, *window) for window in run.windows]
         if any(said):
             start = f"From {on.at(run.fit.curve.start_c)} the pot {run.pot}"
             words.append(f"{start} {', and '.join(filter(None, said))}. ")
@@ -234,7 +234,7 @@ def _window_sentences(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Said, .
     return (Said(tuple(words)),) if words else ()
 
 
-def _window_said(on: OnDesign, name: str, window: PotWindow, times: WindowTimes | None) -> str:
+def _window_text(on: OnDesign, name: str, window: PotWindow, times: WindowTimes | None) -> str:
     """When a pot was in a window; nothing where its curve does not cross it."""
     what = "may be poured" if name == "pour" else "may take the scent"
     what += f" ({on.at(window.low_c, window.high_c)})"

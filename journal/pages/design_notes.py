@@ -130,7 +130,9 @@ def photos_part(on: OnDesign, above: frozenset[str] = frozenset()) -> Part | Non
     shown = tuple(entry for entry in found if entry is not None and entry.src not in above)
     blocks: list[Block] = [Pictures(shown)] if shown else []
     blocks += [
-        Said((Span("A photo that cannot be shown: ", "soft"), *_which(photo, " "), photo.alt))
+        Said(
+            (Span("A photo that cannot be shown: ", "soft"), *_photo_caption(photo, " "), photo.alt)
+        )
         for photo in on.design.photos
         if on.photo(photo) is None
     ]
@@ -142,10 +144,10 @@ def _photo(on: OnDesign, photo: Photo, *, first: bool = False) -> Picture | None
     if ready is None:
         return None
     sizes = HERO if first else HALF
-    return picture(on.here, ready, photo.alt, _which(photo), sizes=sizes, first=first)
+    return picture(on.here, ready, photo.alt, _photo_caption(photo), sizes=sizes, first=first)
 
 
-def _which(photo: Photo, after: str = "") -> Words:
+def _photo_caption(photo: Photo, after: str = "") -> Words:
     """Variant, bar and day of a photo, as far as they are written."""
     named = (("", photo.variant), ("bar ", photo.bar), ("day ", photo.day))
     said = [f"{what}{value}" for what, value in named if value is not None]
@@ -158,7 +160,7 @@ def missing_part(on: OnDesign) -> Part | None:
         return None
     recipes = (on.figures.recipe, *on.figures.variants.values())
     lines = [
-        _missing_said(on, entry)
+        _missing_line(on, entry)
         for entry in dict.fromkeys(one for recipe in recipes for one in recipe.missing)
         # A bar without a mat has no detail to bond and nothing to cut: nothing is missing there.
         if not (entry.figure in ("bond", "cut") and on.design.recipe.mat is None)
@@ -169,7 +171,7 @@ def missing_part(on: OnDesign) -> Part | None:
     return Part("missing", "What is missing", (Passage((lead, Points(tuple(lines)))),))
 
 
-def _missing_said(on: OnDesign, entry: Missing) -> Words:
+def _missing_line(on: OnDesign, entry: Missing) -> Words:
     name = Span(FIGURE_NAMES.get(entry.figure, sentence(entry.figure)), "strong")
     found = _SHELF_KEY.match(entry.needs)
     if found is None or found[1] not in KINDS:

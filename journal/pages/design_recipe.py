@@ -142,22 +142,22 @@ def _fill_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
     if fill is None or mould is None:
         return ()
     low, high = (percent(share, whole=True) for share in fill.fill)
-    standing, mind = _standing(on, fill)
+    standing, mind = _standing_words(on, fill)
     cavity = on.thing("moulds", on.design.recipe.mould or "")
     where: Words = ("of a cavity of ", cavity, ". ", *standing)
     note = on.note(recipe[FILL], where, big=ranged(low, high), mind=mind)
-    cut = _cut(on, recipe, mould, fill)
+    cut = _section_dimensions(on, recipe, mould, fill)
     return (note if cut is None else replace(note, section=section_drawing(cut)),)
 
 
-def _standing(on: OnDesign, fill: FillFigures) -> tuple[Words, bool]:
+def _standing_words(on: OnDesign, fill: FillFigures) -> tuple[Words, bool]:
     """How far the bar stands proud, in words, and whether that is too far."""
     if fill.proud_mm is None:
         return ((), False)
     low, high = fill.proud_mm
     if high <= 0:
         return (("The bar stays below the brim.",), False)
-    said = f"The bar stands {_proud_said(on, low, high)}"
+    said = f"The bar stands {_proud_text(on, low, high)}"
     if low <= 0:
         return ((f"{said}.",), False)
     if low > PROUD_LIMIT_MM:
@@ -166,7 +166,9 @@ def _standing(on: OnDesign, fill: FillFigures) -> tuple[Words, bool]:
     return ((f"{said} and is planed flat.",), False)
 
 
-def _cut(on: OnDesign, recipe: RecipeFigures, mould: Mould, fill: FillFigures) -> Cut | None:
+def _section_dimensions(
+    on: OnDesign, recipe: RecipeFigures, mould: Mould, fill: FillFigures
+) -> Cut | None:
     area = face_area(mould)
     if mould.face is None or area is None:
         return None
@@ -176,9 +178,9 @@ def _cut(on: OnDesign, recipe: RecipeFigures, mould: Mould, fill: FillFigures) -
     whole_mm = depth_mm * (fill.poured_ml + fill.piece_ml) / (sum(fill.capacity_ml) / 2)
     low, high = fill.proud_mm or (0.0, 0.0)
     below = f"{on.units.length(max(0.0, depth_mm - whole_mm)).first} below the brim"
-    says = _proud_said(on, low, high) if high > 0 else below
+    says = _proud_text(on, low, high) if high > 0 else below
     mat = on.book.bench.mats.get(on.design.recipe.mat or "")
-    _, mind = _standing(on, fill)
+    _, mind = _standing_words(on, fill)
     return Cut(
         desc=f"The bar in its cavity, cut through, {says}; drawn at the middle of its fill.",
         face_mm=mould.face[0],
@@ -187,14 +189,14 @@ def _cut(on: OnDesign, recipe: RecipeFigures, mould: Mould, fill: FillFigures) -
         thick_mm=(mat and mat.thickness) or 0.0,
         relief_mm=(mat and mat.relief) or 0.0,
         motif_mm=mat.motif.size[0] if mat and mat.motif else 0.0,
-        layers=_thicknesses(on, recipe, whole_mm, mat is not None),
+        layers=_layer_thicknesses(on, recipe, whole_mm, mat is not None),
         proud_mm=max(0.0, whole_mm - depth_mm),
         proud_says=says,
         mind=mind,
     )
 
 
-def _proud_said(on: OnDesign, low_mm: float, high_mm: float) -> str:
+def _proud_text(on: OnDesign, low_mm: float, high_mm: float) -> str:
     high = on.units.length(high_mm).first
     return f"{ranged(on.units.length(low_mm).first, high) if low_mm > 0 else f'up to {high}'} proud"
 
@@ -211,7 +213,7 @@ def _piece_width(on: OnDesign, mat: Mat | None) -> float:
     return mat.motif.size[0] if mat.motif is not None else 0.0
 
 
-def _thicknesses(
+def _layer_thicknesses(
     on: OnDesign, recipe: RecipeFigures, whole_mm: float, on_a_mat: bool
 ) -> tuple[tuple[str, float], ...]:
     """The layers over the mat, lowest first; the first of them lies in the relief.
@@ -257,7 +259,7 @@ def _one_oil(on: OnDesign, layer: LayerFigures) -> tuple[str, list[Words]]:
         on.thing("fragrances", oil.oil),
         f"; of the whole bar {percent(oil.bar_share)}."
         f" The load is {percent(oil.load)} of the base. ",
-        *_limit(oil),
+        *_limit_words(oil),
     ]
     if oil.density_taken:
         says.append(" Its density is not on the shelf: the heavy end of its kind was taken.")
@@ -266,7 +268,7 @@ def _one_oil(on: OnDesign, layer: LayerFigures) -> tuple[str, list[Words]]:
     return percent(oil.layer_share), [tuple(says)]
 
 
-def _limit(oil: FragranceFigures) -> Words:
+def _limit_words(oil: FragranceFigures) -> Words:
     if oil.limit is None:
         return (Span("There is no limit on the shelf for it.", "mind"),)
     if oil.within is False:
@@ -279,7 +281,7 @@ def _several_oils(on: OnDesign, layer: LayerFigures) -> tuple[str, list[Words]]:
         (
             on.thing("fragrances", oil.oil),
             f": {percent(oil.layer_share)} of the layer, {percent(oil.bar_share)} of the bar. ",
-            *_limit(oil),
+            *_limit_words(oil),
         )
         for oil in layer.fragrances
     ]

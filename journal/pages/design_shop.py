@@ -53,11 +53,11 @@ def label_part(on: OnDesign) -> Part | None:
     """Net weight and a draft of the label, region by region."""
     if on.figures is None:
         return None
-    within = _weight(on)
+    within = _weight_facts(on)
     texts: dict[str, str | bool | Span] = {"barred": "", "drawn": "", "draws": ""}
     figures = on.figures.recipe[LABEL].value
     if figures is not None:
-        within += [_draft(on, draft) for draft in figures.drafts]
+        within += [_draft_facts(on, draft) for draft in figures.drafts]
         barred = [f"{name} (in {oil})" for name, oil in figures.allergens.prohibited]
         texts["barred"] = listed(barred)
     if can_draft(on.book, on.design.id):
@@ -72,7 +72,7 @@ def label_part(on: OnDesign) -> Part | None:
     return Part("label", "Label, a draft", facts=facts)
 
 
-def _weight(on: OnDesign) -> list[Facts]:
+def _weight_facts(on: OnDesign) -> list[Facts]:
     """The net weight, where bars were weighed."""
     figure = on.found.recipe[NET_WEIGHT]
     if figure.value is None:
@@ -103,7 +103,7 @@ def _weight(on: OnDesign) -> list[Facts]:
     return [Facts("weight", texts, rows, on.note(figure))]
 
 
-def _draft(on: OnDesign, draft: LabelDraft) -> Facts:
+def _draft_facts(on: OnDesign, draft: LabelDraft) -> Facts:
     texts = {
         "region": draft.region,
         "where": REGIONS.get(draft.region, draft.region),

@@ -82,17 +82,18 @@ def _group_passages(
         blocks.append(Subhead(sentence(group), f"by-{group}"))
     blocks.extend(_verdict(entry) for entry in deciding)
     if not deciding:
-        blocks.append(Said(_no_question(on, sides)))
-        blocks += _looks_worth_saying(comparisons)
+        blocks.append(Said(_no_question_words(on, sides)))
+        blocks += _notable_looks(comparisons)
     blocks += pair_blocks(
-        on, [(side.name, [p for p in on.design.photos if _is_of(on, p, side)]) for side in sides]
+        on,
+        [(side.name, [p for p in on.design.photos if _shows_side(on, p, side)]) for side in sides],
     )
     charts = list(_charts(on, group, sides, deciding))
     if deciding:
         blocks += charts[:1]
         charts = charts[1:]
     blocks.append(_differences(on, group, sides))
-    notes = tuple(_beside(on, entry) for entry in deciding)
+    notes = tuple(_verdict_note(on, entry) for entry in deciding)
     yield Passage(tuple(blocks), notes)
     if any(side.bars for side in sides):
         notes = table_notes(on, comparisons, explained=not first)
@@ -100,7 +101,7 @@ def _group_passages(
 
 
 def _verdict(entry: Comparison) -> Verdict:
-    text = _kept_p(verdict_sentence(entry, say_amount))
+    text = _unbroken_p(verdict_sentence(entry, say_amount))
     before = SO_FAR if entry.verdict.so_far and text.startswith(SO_FAR) else ""
     return verdict(text.removeprefix(before), before)
 
@@ -111,18 +112,18 @@ def verdict(text: str, before: str = "") -> Verdict:
     return Verdict(before + mark, (f": {rest}",) if rest else ())
 
 
-def _looks_worth_saying(comparisons: Sequence[Comparison]) -> list[Block]:
+def _notable_looks(comparisons: Sequence[Comparison]) -> list[Block]:
     """Looks whose difference is as large as would matter, in full."""
     lines: list[Words] = []
     for entry in comparisons:
         apart = entry.difference is not None and abs(entry.difference) >= entry.measure.matters
         if apart:
-            said = _kept_p(verdict_sentence(entry, say_amount))
+            said = _unbroken_p(verdict_sentence(entry, say_amount))
             lines.append((Span(sentence(entry.by), "strong"), f": {said[:1].lower()}{said[1:]}"))
     return [Points(tuple(lines))] if lines else []
 
 
-def _kept_p(text: str) -> str:
+def _unbroken_p(text: str) -> str:
     """A sentence whose "p < 0.001" stands on one line."""
     return text.replace("p < ", keep("p < ")).replace("p = ", keep("p = "))
 
@@ -132,7 +133,7 @@ def say_amount(amount: float, measure: Compared) -> str:
     return keep(plain_amount(amount, measure))
 
 
-def _no_question(on: OnDesign, sides: Sequence[Side]) -> Words:
+def _no_question_words(on: OnDesign, sides: Sequence[Side]) -> Words:
     names = listed([side.name for side in sides])
     if not any(side.bars for side in sides):
         return (f"No bar of {names} has been poured yet.",)
@@ -145,13 +146,13 @@ def _no_question(on: OnDesign, sides: Sequence[Side]) -> Words:
     return lead, f"{said} is a look, and a look decides nothing."
 
 
-def _beside(on: OnDesign, entry: Comparison) -> Note:
-    """What a verdict stands on, a sentence a line."""
+def _verdict_note(on: OnDesign, entry: Comparison) -> Note:
+    """The data behind a verdict, a sentence a line."""
     says: list[Words] = [(sentence(text),) for text in sentences(entry, say_amount)[1:]]
     return Note("", tuple(says), KIND_SAID["computed"], how=on.how("comparison"))
 
 
-def _is_of(on: OnDesign, photo: Photo, side: Side) -> bool:
+def _shows_side(on: OnDesign, photo: Photo, side: Side) -> bool:
     names = {variant.name for variant in side.variants}
     if photo.bar is not None:
         return any(bar.bar == photo.bar for _, bar in side.bars)
@@ -178,7 +179,9 @@ def _charts(
         values = [value for side in sides for value in side.values(on, measure)]
         if measure.kind == "yes-no" or len(set(values)) < 2:
             continue
-        if measure.name not in {entry.by for entry in deciding} and not _apart(on, measure, sides):
+        if measure.name not in {entry.by for entry in deciding} and not _medians_apart(
+            on, measure, sides
+        ):
             continue
         strips = tuple(
             _strip(on, side, measure, SHAPES[min(order, len(SHAPES) - 1)])
@@ -195,11 +198,11 @@ def _charts(
             strips,
             measure.unit,
         )
-        yield Figure(chart, (Span(head, "strong"), f": {_small(measure.says)}.{legend}"))
+        yield Figure(chart, (Span(head, "strong"), f": {_lower_first(measure.says)}.{legend}"))
         legend = ""
 
 
-def _apart(on: OnDesign, measure: Measure, sides: Sequence[Side]) -> bool:
+def _medians_apart(on: OnDesign, measure: Measure, sides: Sequence[Side]) -> bool:
     """Whether two medians lie apart by as much as would matter."""
     middles = [median(own) for side in sides if (own := side.values(on, measure))]
     if len(middles) < 2 or measure.matters is None:
@@ -207,7 +210,7 @@ def _apart(on: OnDesign, measure: Measure, sides: Sequence[Side]) -> bool:
     return max(middles) - min(middles) >= measure.matters
 
 
-def _small(text: str) -> str:
+def _lower_first(text: str) -> str:
     """A sentence of the settings as the rest of one of ours."""
     text = text.rstrip(".")
     return text[:1].lower() + text[1:]
@@ -230,16 +233,16 @@ class Side(Struct, frozen=True, eq=False):
     name: str
     bars: tuple[tuple[Pour, Bar], ...]
     variants: tuple[Variant, ...]
-    _known: dict[str, tuple[float, ...]] = field(default_factory=dict)
+    _cache: dict[str, tuple[float, ...]] = field(default_factory=dict)
 
     def values(self, on: OnDesign, measure: Measure) -> tuple[float, ...]:
         """What was measured on its bars, in their order."""
         name = measure.name
-        if name not in self._known:
+        if name not in self._cache:
             # A table, its foot and a chart ask for the same.
             found = [value_of(on.design, pour, bar, name) for pour, bar in self.bars]
-            self._known[name] = tuple(float(v) for v in found if isinstance(v, float | int))
-        return self._known[name]
+            self._cache[name] = tuple(float(v) for v in found if isinstance(v, float | int))
+        return self._cache[name]
 
 
 def side_of(on: OnDesign, group: str, choice: str) -> Side:
@@ -322,11 +325,11 @@ def _pair_cells(entry: Comparison | None, *, said: bool) -> list[Cell]:
         if entry.low is not None and entry.high is not None:
             low, high = (signed(end, entry.measure, unit=False) for end in (entry.low, entry.high))
             beneath = f"{low} to {high}"
-    judged: Words = () if entry is None else _judged(entry)
+    judged: Words = () if entry is None else _judgement(entry)
     return [number(words, beneath), *([Cell(judged)] if said else [])]
 
 
-def _judged(entry: Comparison) -> Words:
+def _judgement(entry: Comparison) -> Words:
     code, favours = entry.verdict.code, entry.verdict.favours
     short = {"better": f"{favours} better", "leaning": f"leaning to {favours}"}.get(code, code)
     return (Span("decides: ", "strong") if entry.deciding else "a look: ", short)

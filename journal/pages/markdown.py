@@ -24,21 +24,21 @@ ShownPicture = tuple[Mapping[str, str], Mapping[str, str] | None]
 ShowPicture = Callable[[str], ShownPicture | None]
 
 # Addresses that may stand in a link of the prose; everything else is words only.
-_SAFE = re.compile(r"^(https?:|mailto:|#|[^:]*$)", re.IGNORECASE)
+_SAFE_ADDRESS = re.compile(r"^(https?:|mailto:|#|[^:]*$)", re.IGNORECASE)
 
 
 class _Links(Treeprocessor):
-    """Leads links and pictures to the notebook's own pages, and shifts the headings."""
+    """Rewrites links and pictures to the notebook's own pages, and shifts the headings."""
 
     lead_to: LeadTo
     show: ShowPicture
 
     def run(self, root: Element) -> None:
-        self._within(root)
+        self._visit(root)
 
-    def _within(self, parent: Element) -> None:
+    def _visit(self, parent: Element) -> None:
         for child in list(parent):
-            self._within(child)
+            self._visit(child)
             if child.tag == "a" and "href" in child.attrib:
                 self._link(child)
             elif child.tag == "img":
@@ -57,7 +57,7 @@ class _Links(Treeprocessor):
         href = link.attrib["href"]
         if "footnote" in (link.get("class") or "") or href.startswith("#"):
             return
-        new = self.lead_to(href) if _SAFE.match(href) else None
+        new = self.lead_to(href) if _SAFE_ADDRESS.match(href) else None
         if new is None:
             del link.attrib["href"]
             link.tag = "span"
@@ -86,12 +86,12 @@ class _Links(Treeprocessor):
 
 
 # One a thread: a converter holds the text that it converts, and takes long to make.
-_OF_THREAD = threading.local()
+_PER_THREAD = threading.local()
 
 
 def _converter() -> tuple[markdown.Markdown, _Links]:
-    """Markdown as a write-up may use it, and what leads its links."""
-    if not hasattr(_OF_THREAD, "converter"):
+    """The converter of this thread, and its tree processor for links and pictures."""
+    if not hasattr(_PER_THREAD, "converter"):
         made = markdown.Markdown(
             extensions=["tables", "footnotes", "sane_lists", "fenced_code"],
             extension_configs={"footnotes": {"UNIQUE_IDS": False, "BACKLINK_TITLE": "Back to {}"}},
@@ -103,8 +103,8 @@ def _converter() -> tuple[markdown.Markdown, _Links]:
         made.inlinePatterns.deregister("html")
         made.inlinePatterns.deregister("entity", strict=False)
         made.treeprocessors.register(links, "own_links", 5)
-        _OF_THREAD.converter = made, links
-    converter, links = _OF_THREAD.converter
+        _PER_THREAD.converter = made, links
+    converter, links = _PER_THREAD.converter
     converter.reset()
     return converter, links
 

@@ -19,7 +19,7 @@ from journal.pages.places import Place, href, span
 from journal.pages.words import NO_BREAK, Units
 from journal.records.write_up import AS_WRITTEN, Design, Photo
 
-# How a figure was come by, as it is said under it.
+# The words under a figure that say how it was obtained.
 KIND_SAID: Mapping[Kind, str] = {
     "counted": "Counted",
     "measured": "Measured",
@@ -32,15 +32,15 @@ _FRACTIONS = tuple(
     (re.compile(rf"(?:(?<=\d) |(?<![\d/])){plain}(?![\d/])"), sign)
     for plain, sign in (("1/4", "¼"), ("1/2", "½"), ("3/4", "¾"), ("1/8", "⅛"), ("3/8", "⅜"))
 )
-_BARE_DEGREES = re.compile(r"(?<=\d )([FC])\b")
+_DEGREES_WITHOUT_SIGN = re.compile(r"(?<=\d )([FC])\b")
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=[A-Za-z°%])")
 
 
 class OnDesign(Struct, frozen=True):
-    """One design on its page.
+    """One design with its figures, for the sections of its page.
 
     ``figures`` is None for a design that names things which are not on the shelf:
-    its page then shows what was written.
+    its page then shows the record alone.
     """
 
     book: Book
@@ -93,7 +93,7 @@ class OnDesign(Struct, frozen=True):
         mind: bool = False,
         inputs: bool = True,
     ) -> Note:
-        """A figure beside its sentence, with how it was come by."""
+        """A note with a figure beside its sentences, and how the figure was obtained."""
         return Note(
             big=big,
             says=says,
@@ -104,12 +104,12 @@ class OnDesign(Struct, frozen=True):
         )
 
     def variant_title(self, name: str) -> str:
-        """A variant as it is said."""
+        """The name of a variant; "" for the recipe as it was written."""
         return "" if name == AS_WRITTEN else name
 
 
 def inputs_said(figure: Figure[Any]) -> str:
-    """What a figure was made from, in a few words: "from the fill: 3.6–3.8 oz; …"."""
+    """The inputs of a figure in a few words: "from the fill: 3.6–3.8 oz; …"."""
     said = [
         f"{entry.name}: {as_printed(entry.text)}"
         for entry in figure.inputs
@@ -124,7 +124,7 @@ def as_printed(text: str) -> str:
     """A quantity as it was written, in print: ``3.6-3.8 oz`` is ``3.6–3.8 oz``, on one line."""
     for plain, sign in _FRACTIONS:
         text = plain.sub(sign, text)
-    text = _BARE_DEGREES.sub(r"°\1", _BETWEEN_DIGITS.sub(lambda m: m[1] or "–", text))
+    text = _DEGREES_WITHOUT_SIGN.sub(r"°\1", _BETWEEN_DIGITS.sub(lambda m: m[1] or "–", text))
     return _BEFORE_UNIT.sub(NO_BREAK, text)
 
 

@@ -37,7 +37,7 @@ def pair_blocks(on: OnDesign, sides: Sequence[tuple[str, Sequence[Photo]]]) -> l
     else:
         shares = [share_of(field / max(known)) for field in known]
         line = f"At one scale: a column is {keep(show_length(max(known), WHOLE))} wide."
-    pair = [_picture(on, *one, share) for one, share in zip(chosen, shares, strict=True)]
+    pair = [_captioned_picture(on, *one, share) for one, share in zip(chosen, shares, strict=True)]
     return [Pictures(tuple(pair)), Said((line,), "soft")]
 
 
@@ -67,7 +67,9 @@ def _field_mm(on: OnDesign, photo: Photo, ready: ReadyPhoto) -> float | None:
     return None
 
 
-def _picture(on: OnDesign, name: str, photo: Photo, ready: ReadyPhoto, share: str) -> Picture:
+def _captioned_picture(
+    on: OnDesign, name: str, photo: Photo, ready: ReadyPhoto, share: str
+) -> Picture:
     day = "" if photo.day is None else f", day {photo.day}"
     bar = "" if photo.bar is None else f", bar {photo.bar}"
     caption: Words = (Span(sentence(name), "strong"), f"{bar}{day}")

@@ -28,7 +28,7 @@ HALF = "(max-width: 34rem) 92vw, 20rem"
 SMALL = "7rem"
 COLUMN = "(max-width: 49rem) 92vw, 40rem"
 # What a file's name ends in, by what is in it.
-_ENDS: Mapping[Format, str] = {"jpeg": "jpg", "avif": "avif"}
+_EXTENSIONS: Mapping[Format, str] = {"jpeg": "jpg", "avif": "avif"}
 MODERN_TYPE = "image/avif"
 
 
@@ -48,7 +48,7 @@ class ReadyPhoto(Struct, frozen=True):
 
     def file(self, width: int, form: Format = "jpeg") -> str:
         """The path of the file of that width in the notebook that is made."""
-        return f"{FOLDER}/{self.digest[:DIGITS]}-{width}.{_ENDS[form]}"
+        return f"{FOLDER}/{self.digest[:DIGITS]}-{width}.{_EXTENSIONS[form]}"
 
     @property
     def forms(self) -> tuple[Format, ...]:
@@ -57,7 +57,7 @@ class ReadyPhoto(Struct, frozen=True):
 
 
 Photos = Mapping[str, ReadyPhoto]
-# What came of looking into photos, by path: what can be shown, or why it cannot.
+# Photos by path: those that can be shown, and for the others the reason.
 Looked = Mapping[str, ReadyPhoto | PhotoProblem]
 
 
@@ -141,7 +141,7 @@ def _rendition(path: Path, photo: ReadyPhoto, width: int, form: Format, made: Ma
     known = made(photo.file(width, form)) if made else None
     if known is not None:
         return known
-    for rendition in _made(path, photo.path, photo.digest, photo.modern).renditions:
+    for rendition in _prepared_once(path, photo.path, photo.digest, photo.modern).renditions:
         if rendition.width == width and rendition.format == form:
             return rendition.content
     raise AssertionError(f"{path} has no {form} {width} wide")
@@ -149,7 +149,7 @@ def _rendition(path: Path, photo: ReadyPhoto, width: int, form: Format, made: Ma
 
 # The files of one photo are made one after the other, so one photo is kept at a time.
 @lru_cache(maxsize=1)
-def _made(path: Path, shown: str, name: str, modern: bool) -> PreparedPhoto:
+def _prepared_once(path: Path, shown: str, name: str, modern: bool) -> PreparedPhoto:
     try:
         made = prepared(path, modern=modern)
         same = made.digest == name == digest(path)

@@ -1,6 +1,6 @@
-"""The section of a bar in its cavity, to scale.
+"""Drawing of a bar in its cavity, cut through, to scale.
 
-It says at a glance how full the cavity is and whether the bar stands proud of it.
+It shows how full the cavity is and whether the bar stands proud of it.
 """
 
 from __future__ import annotations

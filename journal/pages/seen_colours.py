@@ -1,4 +1,4 @@
-"""Colours and edges as photos show them: swatches, how far apart they are, over time."""
+"""Colours and edges that were measured in photos: swatches, differences, changes over time."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ CORRECTED = {
 
 
 class Swatch(Struct, frozen=True):
-    """One region's colour on one day, and what it is of."""
+    """The colour of one region of a photo, with its bar or variant and the day."""
 
     name: str
     day: int
@@ -55,7 +55,7 @@ class Swatch(Struct, frozen=True):
 
     @property
     def says(self) -> str:
-        """What it is of, and its day."""
+        """Its bar or variant, and the day."""
         return f"{self.name}, day {self.day}"
 
 
@@ -89,16 +89,18 @@ def measured_part(on: OnDesign) -> Part | None:
     by_region = _grouped(swatches, lambda swatch: swatch.region.region)
     for order, (region, found) in enumerate(by_region.items(), start=1):
         blocks: list[Block] = [colours_of(f"Colours of {region}", found)]
-        chart = _moved_chart(order, region, found)
+        chart = _shift_chart(order, region, found)
         if chart is not None:
             blocks.append(chart)
-        blocks.append(_table(region, found))
-        says = tuple((line,) for line in _differences(found))
+        blocks.append(_swatch_table(region, found))
+        says = tuple((line,) for line in _difference_lines(found))
         note = Note("", says, "Measured", how=on.how("colour"))
         passages.append(Passage(tuple(blocks), (note,)))
     edges = [photo for photo in photos if photo.measurement.bleed is not None]
     if edges:
-        passages.append(Passage((_edges(edges),), (Note(kind="Measured", how=on.how("edge")),)))
+        passages.append(
+            Passage((_edge_table(edges),), (Note(kind="Measured", how=on.how("edge")),))
+        )
     return Part("measured", "Measured in photos", tuple(passages)) if passages else None
 
 
@@ -127,13 +129,13 @@ def colours_of(title: str, swatches: Sequence[Swatch]) -> Colours:
     return Colours(title, patches)
 
 
-def _moved_chart(order: int, region: str, swatches: Sequence[Swatch]) -> Figure | None:
+def _shift_chart(order: int, region: str, swatches: Sequence[Swatch]) -> Figure | None:
     """How far each bar's colour has moved from its first day, by day; None without a second."""
     by_name = _grouped(swatches, lambda swatch: swatch.name)
     bars = tuple(
         Growth(name, points, points)
         for name, found in by_name.items()
-        if found[-1].day > found[0].day and (points := _moved(found))
+        if found[-1].day > found[0].day and (points := _shift_by_day(found))
     )
     if not bars:
         return None
@@ -149,12 +151,12 @@ def _moved_chart(order: int, region: str, swatches: Sequence[Swatch]) -> Figure 
     return Figure(growth_chart(f"moved-{order}", title, described, bars, "CIEDE2000"), words)
 
 
-def _moved(swatches: Sequence[Swatch]) -> tuple[tuple[float, float], ...]:
+def _shift_by_day(swatches: Sequence[Swatch]) -> tuple[tuple[float, float], ...]:
     first = swatches[0].region.lab
     return tuple((float(one.day), ciede2000(first, one.region.lab)) for one in swatches)
 
 
-def _table(region: str, swatches: Sequence[Swatch]) -> Table:
+def _swatch_table(region: str, swatches: Sequence[Swatch]) -> Table:
     rows = []
     for swatch in swatches:
         within = swatch.region.within
@@ -170,7 +172,7 @@ def _table(region: str, swatches: Sequence[Swatch]) -> Table:
     return table(f"{sentence(region)}: CIE Lab for D65", heads, rows)
 
 
-def _differences(swatches: Sequence[Swatch]) -> Iterable[str]:
+def _difference_lines(swatches: Sequence[Swatch]) -> Iterable[str]:
     """Day 0 against later of a bar, and the first bars of the variants against each other."""
     by_name = _grouped(swatches, lambda swatch: swatch.name)
     for name, found in by_name.items():
@@ -185,7 +187,7 @@ def _differences(swatches: Sequence[Swatch]) -> Iterable[str]:
         yield f"{one.name} against {other.name}: {apart}."
 
 
-def _edges(photos: Sequence[MeasuredPhoto]) -> Table:
+def _edge_table(photos: Sequence[MeasuredPhoto]) -> Table:
     rows = []
     for photo in photos:
         bleed = photo.measurement.bleed

@@ -1,4 +1,4 @@
-"""What lists say of a design: a line of it, its answer, what is still open in it."""
+"""A design in lists: its entry, the state of its question, links to its failures."""
 
 from __future__ import annotations
 

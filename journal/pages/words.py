@@ -1,7 +1,7 @@
-"""How the notebook says things: both systems of units, dates, counts, lists.
+"""Text of figures, dates, counts and lists, in both systems of units.
 
-Every figure is rounded in ``quantities.show``, once; here it is put in order, the
-studio's own system first, and its number and unit are kept on one line.
+``quantities.show`` rounds every figure, once. This module puts the studio's own system
+first and joins a number and its unit by a space that does not break.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ class Both(NamedTuple):
 
 
 class Units(Struct, frozen=True):
-    """How one studio writes its figures."""
+    """Writes figures in the units, steps and currency of one studio."""
 
     us_first: bool
     steps_g: tuple[float, ...]
@@ -137,7 +137,7 @@ def _way(down: bool) -> Way:
 
 
 def units_of(settings: Settings) -> Units:
-    """How the studio of these settings writes its figures."""
+    """The units of the studio with these settings."""
     return Units(settings.units == "us", settings.scales, settings.currency)
 
 
