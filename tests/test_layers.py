@@ -144,8 +144,7 @@ PAGES_MAY_CALL = {
     "design_bars": {"body_temperature"},
     "design_heat": {"pot_windows"},
     "design_recipe": {"face_area"},
-    "design_sides": {"value_of"},
-    "design_variants": {"compared_variants", "follow_up_day"},
+    "design_variants": {"compared_variants", "follow_up_day", "value_of"},
     "notebook": {"derive_notebook", "pot_rates"},
     "paper_places": {"trims_used"},
 }

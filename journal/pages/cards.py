@@ -33,7 +33,7 @@ from journal.pages.parts import (
 )
 from journal.pages.places import Place, href, span
 from journal.pages.sheet import Sheet
-from journal.pages.summary import by_date, thumbnail
+from journal.pages.summary import by_date, first_photo
 from journal.pages.words import counted, listed
 from journal.records.summary import DesignSummary
 from journal.records.write_up import Design
@@ -186,5 +186,5 @@ def _entry(book: Book, here: Place, design: DesignSummary) -> Entry:
         title=Link(design.title, href(here, book.places.cards[design.id])),
         says=also,
         end=(", ".join(said),),
-        picture=thumbnail(book, here, design),
+        picture=first_photo(book, here, design),
     )

@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
 
 from journal.comparison.across import Across
 from journal.comparison.across import Row as AcrossRow
-from journal.comparison.derive import AcrossResults, ResultsSummary
+from journal.comparison.derive import AcrossResults
 from journal.comparison.sentences import across_sentences, verdict_sentence
 from journal.figures.cost import as_money, labour_cost
 from journal.pages.book import Book
-from journal.pages.design_variant_table import signed
-from journal.pages.design_variants import say_amount
+from journal.pages.design_variants import say_amount, signed, verdict
 from journal.pages.forest import ForestRow, forest_chart
 from journal.pages.leading import lead_from
 from journal.pages.leaves import newer_and_older, over_pages, page_places
 from journal.pages.markdown import prose
 from journal.pages.parts import (
-    Block,
     Cell,
     Entries,
     Entry,
@@ -36,8 +34,8 @@ from journal.pages.parts import (
     Said,
     Span,
     Table,
-    Verdict,
     Words,
+    number,
 )
 from journal.pages.places import Place, href, link, span
 from journal.pages.sheet import Sheet
@@ -63,76 +61,60 @@ P_STEP = Decimal("0.001")
 def compared_sheets(book: Book) -> tuple[Sheet, ...]:
     """A page a question across designs, and the list of everything that is compared."""
     here = book.places.fixed("compared")
-    pages = over_pages([one for one in _newest_first(book) if one[1].pairs])
-    places = page_places(here, len(pages))
-    return (
-        *(
-            book.sheet(place, "compared.html", partial(compared_list, book, place, places, rows))
-            for place, rows in zip(places, pages, strict=True)
-        ),
-        *(
-            sheet
-            for name, place in book.places.compared.items()
-            for sheet in _across_sheets(book, place, name)
-        ),
-    )
+    summaries = book.compared.summaries
+    listed_designs = [name for name, results in summaries.items() if results.pairs]
+    sheets = list(_sheets_over_pages(book, here, listed_designs, _list_page))
+    for name, place in book.places.compared.items():
+        results = book.compared.across[name].results
+        named = {row.design for entry in results for row in entry.rows}
+        # The answer and the latest designs stand on the first page.
+        sheets += _sheets_over_pages(book, place, named, partial(_across_page, name=name))
+    return tuple(sheets)
 
 
-def _across_sheets(book: Book, first: Place, name: str) -> Iterator[Sheet]:
-    """The pages of a question across designs: its answer, and the latest designs, on the first."""
-    designs = book.notebook.summaries
-    results = book.compared.across[name].results
-    named = {row.design for entry in results for row in entry.rows}
-    newest = sorted(named, key=lambda one: (designs[one].date, one), reverse=True)
+def _sheets_over_pages(
+    book: Book, first: Place, designs: Iterable[str], make: Callable[..., Page]
+) -> Iterator[Sheet]:
+    """The pages that a list of designs goes over, the latest design first."""
+    summaries = book.notebook.summaries
+    newest = sorted(designs, key=lambda name: (summaries[name].date, name), reverse=True)
     pages = over_pages(newest)
     places = page_places(first, len(pages))
-    for place, rows in zip(places, pages, strict=True):
-        make = partial(across_page, book, place, name, places, frozenset(rows))
-        yield book.sheet(place, "compared.html", make)
+    for place, names in zip(places, pages, strict=True):
+        yield book.sheet(place, "compared.html", partial(make, book, place, places, names))
 
 
-def compared_list(
-    book: Book, here: Place, places: Sequence[Place], rows: Sequence[tuple[str, ResultsSummary]]
-) -> Page:
+def _list_page(book: Book, here: Place, places: Sequence[Place], designs: Sequence[str]) -> Page:
     """Every question: across designs, on the first page, and of designs that asked one.
 
-    Takes:  places  of all pages of the list, the latest first
-            rows    the designs on this one
+    Takes:  places   of all pages of the list, the latest first
+            designs  those on this one
     """
-    first = here == places[0]
     across = tuple(
         Entry(link(here, place), says=_short_answer(book.compared.across[name]))
-        for name, place in (book.places.compared.items() if first else ())
+        for name, place in (book.places.compared.items() if here == places[0] else ())
     )
-    asked = tuple(_design_entry(book, here, name, results) for name, results in rows)
-    parts = []
-    if across:
-        parts.append(Part("across", "Across designs", (Passage((Entries(across),)),)))
-    if asked:
-        parts.append(Part("designs", "Design by design", (Passage((Entries(asked),)),)))
+    asked = tuple(_design_entry(book, here, name) for name in designs)
+    lists = (("across", "Across designs", across), ("designs", "Design by design", asked))
+    parts = tuple(
+        Part(anchor, head, (Passage((Entries(entries),)),))
+        for anchor, head, entries in lists
+        if entries
+    )
+    lead = "Variants held against each other, with how sure that is."
     return Page(
         book.frame(here),
         here.title,
-        tuple(parts),
-        lead=(
-            "Variants held against each other, with how sure that is."
-            if parts
-            else "No design has poured two variants yet.",
-        ),
+        parts,
+        lead=(lead if parts else "No design has poured two variants yet.",),
         line=newer_and_older(here, places),
         folio=here.folio,
         about="Variants compared, design by design and across designs.",
     )
 
 
-def _newest_first(book: Book) -> list[tuple[str, ResultsSummary]]:
-    designs, results = book.notebook.summaries, book.compared.summaries
-    names = sorted(results, key=lambda n: (designs[n].date, n), reverse=True)
-    return [(name, results[name]) for name in names]
-
-
-def _design_entry(book: Book, here: Place, name: str, results: ResultsSummary) -> Entry:
-    place = book.places.designs[name]
+def _design_entry(book: Book, here: Place, name: str) -> Entry:
+    place, results = book.places.designs[name], book.compared.summaries[name]
     pairs = listed([" against ".join(between) for between in results.pairs])
     says = (
         sentence(verdict_sentence(results.deciding[0], say_amount))
@@ -148,13 +130,14 @@ def _short_answer(found: AcrossResults) -> Words:
     return (across_sentences(found.results[0], say_amount)[0],)
 
 
-def across_page(
-    book: Book, here: Place, name: str, places: Sequence[Place], designs: frozenset[str]
+def _across_page(
+    book: Book, here: Place, places: Sequence[Place], designs: Sequence[str], name: str
 ) -> Page:
     """One question across designs: measure by measure, a row a design.
 
     Takes:  places   of all pages of the question
             designs  those that have a row on this one; the answers are of all
+            name     of the question
     """
     found = book.compared.across[name]
     comparison = book.notebook.comparisons[name]
@@ -166,19 +149,15 @@ def across_page(
         ".",
     )
     parts = [
-        _measure_part(book, here, number, entry, [r for r in entry.rows if r.design in designs])
-        for number, entry in enumerate(found.results)
+        _measure_part(book, here, order, entry, [r for r in entry.rows if r.design in designs])
+        for order, entry in enumerate(found.results)
     ]
     if found.why:
         why = Said((sentence(found.why) + ".",))
         parts = [Part("nothing", "Nothing to compare", (Passage((why,)),))]
     if comparison.body.strip() and here == places[0]:
-        html = prose(
-            comparison.body,
-            lambda to: lead_from(book, here, "comparisons", to),
-            lambda _: None,
-            "note",
-        )
+        lead = partial(lead_from, book, here, "comparisons")
+        html = prose(comparison.body, lead, lambda _: None, "note")
         parts.append(Part("notes", "Notes", (Passage((Prose(html),)),)))
     return Page(
         book.frame(here),
@@ -194,30 +173,29 @@ def across_page(
 
 
 def _measure_part(
-    book: Book, here: Place, number: int, entry: Across, shown: Sequence[AcrossRow]
+    book: Book, here: Place, order: int, entry: Across, shown: Sequence[AcrossRow]
 ) -> Part:
     first, *rest = across_sentences(entry, say_amount)
-    mark, _, tail = first.partition(": ")
-    blocks: list[Block] = [Verdict(mark, (f": {tail}",) if tail else ())]
-    figure = _forest(book, number, entry, shown)
-    if figure is not None:
-        blocks.append(figure)
-    blocks.append(_rows_table(book, here, entry, shown))
+    figure = _forest_figure(book, order, entry, shown)
+    blocks = (
+        verdict(first),
+        *(() if figure is None else (figure,)),
+        _rows_table(book, here, entry, shown),
+    )
     head = sentence(entry.by) + (", which decides" if entry.deciding else "")
     how = href(here, book.places.fixed("how"), "comparison")
     says: list[Words] = [(sentence(text),) for text in rest if " is not counted: " not in text]
     alone = [book.places.designs[row.design].title for row in shown if row.difference is None]
     if alone:
         says.append((f"Not counted, for want of one of the two: {listed(alone)}.",))
-    cost = _tidying_cost(book, entry)
+    cost = _tidying_cost_text(book, entry)
     if cost:
         says.insert(0, (Span(cost, "strong"),))
     note = Note("", tuple(says), "Computed", how=how)
-    anchor = f"m{number}-{entry.by}"
-    return Part(anchor, head, (Passage(tuple(blocks), (note,)),))
+    return Part(f"m{order}-{entry.by}", head, (Passage(blocks, (note,)),))
 
 
-def _tidying_cost(book: Book, entry: Across) -> str:
+def _tidying_cost_text(book: Book, entry: Across) -> str:
     """What the difference in tidying costs a bar at the studio's rate; "" where it is not said."""
     rate = book.settings.labour
     if entry.by != "tidy" or rate is None or not entry.difference:
@@ -229,34 +207,25 @@ def _tidying_cost(book: Book, entry: Across) -> str:
     )
 
 
-def _forest(book: Book, number: int, entry: Across, shown: Sequence[AcrossRow]) -> Figure | None:
+def _forest_figure(
+    book: Book, order: int, entry: Across, shown: Sequence[AcrossRow]
+) -> Figure | None:
     scale = 100.0 if entry.measure.kind == "yes-no" else 1.0
     unit = "%" if entry.measure.kind == "yes-no" else entry.unit
-    rows = [
-        ForestRow(
-            book.places.designs[row.design].title,
-            scale * row.difference,
-            None if row.low is None else scale * row.low,
-            None if row.high is None else scale * row.high,
-        )
-        for row in shown
-        if row.difference is not None
-    ]
-    if not rows or entry.difference is None:
+    rows = []
+    every: tuple[AcrossRow | Across, ...] = (*shown, entry)
+    for row in every:
+        if row.difference is None:
+            continue
+        foot = isinstance(row, Across)
+        title = "all designs" if isinstance(row, Across) else book.places.designs[row.design].title
+        low, high = (None if end is None else scale * end for end in (row.low, row.high))
+        rows.append(ForestRow(title, scale * row.difference, low, high, foot=foot))
+    if len(rows) < 2 or entry.difference is None:
         return None
-    low, high = entry.low, entry.high
-    rows.append(
-        ForestRow(
-            "all designs",
-            scale * entry.difference,
-            None if low is None else scale * low,
-            None if high is None else scale * high,
-            foot=True,
-        )
-    )
     first, second = entry.between
     chart = forest_chart(
-        f"forest-{number}",
+        f"forest-{order}",
         f"{sentence(entry.by)}: {second} less {first}, design by design",
         f"{len(rows) - 1} designs, each with its difference and 95 % interval where there is one;"
         " the last row is all designs together.",
@@ -281,37 +250,16 @@ def _rows_table(book: Book, here: Place, entry: Across, shown: Sequence[AcrossRo
         if row.low is not None and row.high is not None:
             low, high = signed(row.low, entry.measure), signed(row.high, entry.measure)
             beneath = f"{low} to {high}"
-        rows.append(
-            (
-                Cell((span(here, book.places.designs[row.design]),), head=True),
-                *(Cell((f"{side.measured} of {side.poured}",), number=True) for side in row.sides),
-                Cell((words,), beneath, number=True),
-            )
-        )
-    foot: tuple[Rows, ...] = ()
+        design = Cell((span(here, book.places.designs[row.design]),), head=True)
+        bars = (number(f"{side.measured} of {side.poured}") for side in row.sides)
+        rows.append((design, *bars, number(words, beneath)))
+    groups = [Rows(tuple(rows))]
     if entry.difference is not None:
         words = signed(entry.difference, entry.measure)
         p = "" if entry.p_adjusted is None else f"p = {show_number(entry.p_adjusted, P_STEP)}"
-        foot = (
-            Rows(
-                (
-                    (
-                        Cell(("All designs",), head=True),
-                        Cell((), number=True),
-                        Cell((), number=True),
-                        Cell((words,), p, number=True, tone="strong"),
-                    ),
-                )
-            ),
-        )
-    return Table(
-        f"Bars measured, and the difference in {entry.by}",
-        (
-            Head("Design", wide=True),
-            Head(first, True),
-            Head(second, True),
-            Head("Difference", True),
-        ),
-        (Rows(tuple(rows)), *foot),
-        wide=True,
-    )
+        all_designs = Cell(("All designs",), head=True)
+        foot = (all_designs, number(""), number(""), number(words, p, "strong"))
+        groups.append(Rows((foot,)))
+    heads = (Head("Design", wide=True), *(Head(h, True) for h in (first, second, "Difference")))
+    caption = f"Bars measured, and the difference in {entry.by}"
+    return Table(caption, heads, tuple(groups), wide=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import partial
+from typing import Final
 
 from journal.errors import Problem
 from journal.pages.book import Book
@@ -19,7 +19,6 @@ from journal.pages.design_notes import (
     prose_part,
 )
 from journal.pages.design_recipe import steps_part, weigh_part
-from journal.pages.design_shares import shares_line
 from journal.pages.design_shop import cost_part, cut_part, label_part
 from journal.pages.design_variants import variants_part
 from journal.pages.on_design import OnDesign, joined
@@ -28,6 +27,20 @@ from journal.pages.places import href
 from journal.pages.seen_colours import measured_part
 from journal.pages.sheet import Sheet
 from journal.pages.words import counted, said_date, sentence
+
+# How what designs share is called.
+_SHARED_NOUNS: Final = {"mats": "mat", "moulds": "mould", "fragrances": "oil"}
+# What leads to a part from the head of the page, by its anchor.
+_LINK_TEXTS: Final = {
+    "weigh": "To weigh",
+    "heat": "When to pour",
+    "variants": "Variants",
+    "bars": "Bar by bar",
+    "failed": "What failed",
+    "notes": "Notes",
+    "cost": "Cost",
+    "label": "Label",
+}
 
 
 def design_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
@@ -39,10 +52,10 @@ def design_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
         book.figures.designs.get(name),
         book.compared.designs.get(name),
     )
-    return (book.sheet(on.here, "design.html", lambda: design_page(on)),)
+    return (book.sheet(on.here, "design.html", lambda: _page(on)),)
 
 
-def design_page(on: OnDesign) -> Page:
+def _page(on: OnDesign) -> Page:
     """The page of a design, all its parts laid out."""
     parts = tuple(_parts(on))
     return Page(
@@ -51,46 +64,40 @@ def design_page(on: OnDesign) -> Page:
         parts=parts,
         before=_byline(on),
         lead=(on.design.summary,) if on.design.summary else (),
-        line=_lineage(on),
+        line=_lineage_line(on),
         hero=hero(on),
         on_page=_on_page(on, parts),
         folio=on.here.folio,
         about=on.design.summary,
-        marks=tuple(_mark(problem) for problem in on.book.problems.get(on.design.id, ())),
+        marks=tuple(_problem_line(problem) for problem in on.book.problems.get(on.design.id, ())),
     )
 
 
 def _parts(on: OnDesign) -> Iterator[Part]:
-    if on.figures is not None:
-        yield weigh_part(on)
-    yield steps_part(on)
-    if on.figures is not None:
-        heat = heat_part(on)
-        if heat.passages:
-            yield heat
     variants = variants_part(on)
-    if variants is not None:
-        yield variants
-    for make in (
-        bars_part,
-        later_part,
-        failed_part,
-        prose_part,
-        partial(photos_part, above=pictures_in(variants)),
-        measured_part,
-        cost_part,
-        label_part,
-        cut_part,
-        missing_part,
-        made_part,
-        private_part,
+    for part in (
+        weigh_part(on),
+        steps_part(on),
+        heat_part(on),
+        variants,
+        bars_part(on),
+        later_part(on),
+        failed_part(on),
+        prose_part(on),
+        photos_part(on, above=_pictures_in(variants)),
+        measured_part(on),
+        cost_part(on),
+        label_part(on),
+        cut_part(on),
+        missing_part(on),
+        made_part(on),
+        private_part(on),
     ):
-        part = make(on)
         if part is not None:
             yield part
 
 
-def pictures_in(part: Part | None) -> frozenset[str]:
+def _pictures_in(part: Part | None) -> frozenset[str]:
     """The addresses of the photos of a part, which need not be shown again below it."""
     if part is None:
         return frozenset()
@@ -113,7 +120,7 @@ def _byline(on: OnDesign) -> Words:
     return (" · ".join(said),)
 
 
-def _lineage(on: OnDesign) -> Words:
+def _lineage_line(on: OnDesign) -> Words:
     """What a design grew from, what it led to, what it shares with others: a line of text."""
     words: list[Span | str] = []
     if on.design.grew_from is not None and on.design.grew_from in on.book.places.designs:
@@ -124,25 +131,28 @@ def _lineage(on: OnDesign) -> Words:
         words += joined([(on.other(name),) for name in led_to])
     if words:
         words.append(". ")
-    return (*words, *shares_line(on))
+    return (*words, *_shared_line(on))
+
+
+def _shared_line(on: OnDesign) -> Words:
+    """``Shares the mat with Kelp on clay; the mould with …, and others.``"""
+    words: list[Span | str] = []
+    for kind, name, others, more in on.book.shares.get(on.design.id, ()):
+        noun = _SHARED_NOUNS[kind]
+        words.append(f"; the {noun} with " if words else f"Shares the {noun} with ")
+        named: list[Words] = [(on.other(other),) for other in others]
+        if more:
+            named.append((on.thing(kind, name, "others"),))
+        words += joined(named)
+    return (*words, ".") if words else ()
 
 
 def _on_page(on: OnDesign, parts: tuple[Part, ...]) -> tuple[Link, ...]:
     card = on.book.places.cards[on.design.id]
-    named = {
-        "weigh": "To weigh",
-        "heat": "When to pour",
-        "variants": "Variants",
-        "bars": "Bar by bar",
-        "failed": "What failed",
-        "notes": "Notes",
-        "cost": "Cost",
-        "label": "Label",
-    }
-    links = [Link(named[part.anchor], f"#{part.anchor}") for part in parts if part.anchor in named]
+    links = [Link(_LINK_TEXTS[p.anchor], f"#{p.anchor}") for p in parts if p.anchor in _LINK_TEXTS]
     return (Link("Recipe card", href(on.here, card)), *links)
 
 
-def _mark(problem: Problem) -> Words:
+def _problem_line(problem: Problem) -> Words:
     kind = "To mind" if problem.warning else "Wrong"
     return (Span(f"{kind}: ", "mind"), f"{sentence(problem.what)}. {problem.mend}".strip())

@@ -1,9 +1,9 @@
-"""What came of each bar: at the peel, and in the weeks after."""
+"""The bars of a design: measures at the peel, and follow-ups in the weeks after."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from decimal import Decimal
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
 
 from journal.figures.bleed import WidthForecast
 from journal.figures.derive_heat import BLEED, BarBleed, body_temperature
@@ -24,25 +24,25 @@ from journal.pages.parts import (
     Span,
     Table,
     Words,
+    number,
 )
 from journal.pages.places import pour_anchor
 from journal.pages.words import (
     NO_BREAK,
+    TENTH,
     counted,
-    keep,
     listed,
     measure_value,
+    percent,
     ranged,
     said_date,
     sentence,
 )
-from journal.quantities.show import show_length, show_number, show_percent
+from journal.quantities.show import show_length, show_number
 from journal.records.settings import Measure
 from journal.records.write_up import AS_WRITTEN, Bar, FollowUp, Pour
 
-# Bars whose growth is drawn: more curves than this cannot be told apart.
-WHOLE = Decimal(1)
-TENTH = Decimal("0.1")
+# More curves than this cannot be told apart.
 MOST_CURVES = 4
 CURVE_POINTS = 12
 # The day that follow-ups are carried on to in their table: half a year.
@@ -53,122 +53,97 @@ def bars_part(on: OnDesign) -> Part | None:
     """A row a bar under its pour; None where nothing has been poured."""
     if not on.design.pours:
         return None
-    measures = _measures(on, [bar.measures for bar in on.design.bars])
-    with_variant = any(bar.variant != AS_WRITTEN for bar in on.design.bars)
-    with_note = any(_note_of(on, pour, bar) for pour in on.design.pours for bar in pour.bars)
-    heads = [Head("Bar")]
-    if with_variant:
-        heads.append(Head("Variant"))
-    heads += [Head(_head(measure), number=True) for measure in measures]
-    if with_note:
-        heads.append(Head("Note", wide=True))
+    # What is noted of a bar, and what was measured on it, a column each.
+    columns: list[tuple[Head, Callable[[Pour, Bar], Cell]]] = [
+        (Head("Bar"), lambda _, bar: Cell((bar.bar,), head=True))
+    ]
+    if any(bar.variant != AS_WRITTEN for bar in on.design.bars):
+        columns.append((Head("Variant"), lambda _, bar: Cell((bar.variant,))))
+    for measure in _measures(on, [bar.measures for bar in on.design.bars]):
+        head = Head(_measure_head(measure), number=True)
+        columns.append((head, partial(_bar_cell, measure)))
+    if any(_bar_note(on, bar) for bar in on.design.bars):
+        columns.append((Head("Note", wide=True), lambda _, bar: Cell((_bar_note(on, bar),))))
     # Two labels may make one anchor: it is the first one's.
-    anchors = {pour_anchor(p.label): p.label for p in reversed(on.design.pours)}
-    anchors = {label: anchor for anchor, label in anchors.items()}
-    groups = tuple(
-        Rows(
-            tuple(_bar_row(on, pour, bar, measures, with_variant, with_note) for bar in pour.bars),
-            _pour_said(on, pour),
-            anchors.get(pour.label, ""),
+    anchors = {pour_anchor(pour.label): pour.label for pour in reversed(on.design.pours)}
+    groups = []
+    for pour in on.design.pours:
+        rows = tuple(tuple(cell(pour, bar) for _, cell in columns) for bar in pour.bars)
+        anchor = pour_anchor(pour.label)
+        groups.append(
+            Rows(rows, _pour_head(on, pour), anchor if anchors[anchor] == pour.label else "")
         )
-        for pour in on.design.pours
-    )
-    table = Table("Every bar", tuple(heads), groups, wide=True, figures=True, name="bars-table")
-    blocks: tuple[Block, ...] = (*_kept_said(on), table)
-    return Part("bars", "Bar by bar", (Passage(blocks),))
+    heads = tuple(head for head, _ in columns)
+    table = Table("Every bar", heads, tuple(groups), wide=True, figures=True, name="bars-table")
+    return Part("bars", "Bar by bar", (Passage((*_kept_blocks(on), table)),))
 
 
-def _kept_said(on: OnDesign) -> tuple[Block, ...]:
+def _kept_blocks(on: OnDesign) -> tuple[Block, ...]:
     """How many bars were kept, of those judged, with the interval; and those not judged."""
     if on.results is None:
         return ()
-    parts: list[str] = []
+    lines: list[Words] = []
     for variant in on.results.variants:
-        if variant.kept is None or not variant.bars:
-            continue
         kept = variant.kept
-        low, high = (
-            keep(show_percent(end, WHOLE)) for end in (kept.interval.low, kept.interval.high)
-        )
+        if kept is None or not variant.bars:
+            continue
         name = on.variant_title(variant.variant)
+        ends = ranged(
+            *(percent(end, whole=True) for end in (kept.interval.low, kept.interval.high))
+        )
         said = f"{name}: " if name else ""
-        said += f"{kept.yes} of {kept.n} kept (95 % interval {ranged(low, high)})"
+        said += f"{kept.yes} of {kept.n} kept (95 % interval {ends})"
         unjudged = variant.bars - kept.n
-        parts.append(f"{said}, {unjudged} not judged" if unjudged else said)
-    lines: tuple[Words, ...] = tuple((f"{sentence(part)}.",) for part in parts)
+        lines.append((f"{sentence(said)}{f', {unjudged} not judged' if unjudged else ''}.",))
     if len(lines) == 1:
         return (Said(lines[0]),)
-    return (Points(lines),) if lines else ()
+    return (Points(tuple(lines)),) if lines else ()
 
 
-def _measures(on: OnDesign, found: Sequence[object]) -> list[Measure]:
-    named: set[str] = set()
-    for measures in found:
-        if isinstance(measures, dict):
-            named.update(measures)
+def _measures(on: OnDesign, found: Iterable[Mapping[str, object]]) -> list[Measure]:
+    """The measures that were taken, in the order of the settings."""
+    named = set[str]().union(*found)
     every = on.book.settings.all_measures().values()
     return [measure for measure in every if measure.name in named and measure.kind != "colour"]
 
 
-def _head(measure: Measure) -> str:
+def _measure_head(measure: Measure) -> str:
     unit = measure.unit
     return f"{sentence(measure.name)}, {unit}" if unit else sentence(measure.name)
 
 
-def _bar_row(
-    on: OnDesign,
-    pour: Pour,
-    bar: Bar,
-    measures: Sequence[Measure],
-    with_variant: bool,
-    with_note: bool,
-) -> tuple[Cell, ...]:
-    cells = [Cell((bar.bar,), head=True)]
-    if with_variant:
-        cells.append(Cell((bar.variant,)))
-    cells += [_measure_cell(measure, bar.measures.get(measure.name)) for measure in measures]
-    if with_note:
-        cells.append(Cell((_note_of(on, pour, bar),)))
-    return tuple(cells)
+def _bar_cell(measure: Measure, _: Pour, bar: Bar) -> Cell:
+    return _measure_cell(measure, bar.measures.get(measure.name))
 
 
 def _measure_cell(measure: Measure, value: object) -> Cell:
     if isinstance(value, bool):
         # A detail that lifted, a piece that floated: what the maker must mind.
         mind = value and measure.better == "lower"
-        return Cell(("yes" if value else "no",), number=True, tone="mind" if mind else "")
-    if not isinstance(value, float | int):
-        return Cell(("–",), number=True)
+        return number("yes" if value else "no", tone="mind" if mind else "")
     # The unit stands in the column's head.
-    return Cell((show_number(float(value), TENTH),), number=True)
+    return number(show_number(float(value), TENTH) if isinstance(value, float | int) else "–")
 
 
-def _note_of(on: OnDesign, pour: Pour, bar: Bar) -> str:
-    said = []
-    if bar.note:
-        said.append(bar.note)
+def _bar_note(on: OnDesign, bar: Bar) -> str:
+    said = [bar.note] if bar.note else []
     if bar.piece is not None:
         piece = on.book.bench.pieces.get(bar.piece)
         said.append(f"piece {piece.name if piece is not None else bar.piece}")
-    for layer, temperature_c in bar.poured_c.items():
-        said.append(f"{layer} at {on.units.temperature(temperature_c).first}")
+    said += [f"{layer} at {on.at(c)}" for layer, c in bar.poured_c.items()]
     return "; ".join(said)
 
 
-def _pour_said(on: OnDesign, pour: Pour) -> Words:
+def _pour_head(on: OnDesign, pour: Pour) -> Words:
     """When a pour was, in what room, how hot its layers went on, what was done otherwise."""
     said = [said_date(pour.date)]
     if pour.room_c is not None:
-        said.append(f"room {on.units.temperature(pour.room_c).first}")
+        said.append(f"room {on.at(pour.room_c)}")
     for layer in on.design.recipe.layers:
-        temperatures = {
-            at
-            for bar in pour.bars
-            if (at := body_temperature(on.design, pour, bar, layer.name)) is not None
-        }
-        if temperatures:
-            shown = on.units.temperatures(min(temperatures), max(temperatures)).first
-            said.append(f"{layer.name} at {shown}")
+        read = (body_temperature(on.design, pour, bar, layer.name) for bar in pour.bars)
+        found = [temperature_c for temperature_c in read if temperature_c is not None]
+        if found:
+            said.append(f"{layer.name} at {on.at(min(found), max(found))}")
     words: list[Span | str] = [Span(f"Pour {pour.label}", "strong"), f", {', '.join(said)}"]
     if pour.did is not None:
         words.append(f". Done otherwise: {done_otherwise(pour.did)}")
@@ -183,25 +158,19 @@ def _pour_said(on: OnDesign, pour: Pour) -> Words:
 def later_part(on: OnDesign) -> Part | None:
     """Follow-ups: how the colour crept, and everything that was looked at again."""
     looks = [(pour, look) for pour in on.design.pours for look in pour.later]
-    bleeds = on.figures[BLEED].value if on.figures is not None else None
-    by_photo = any(bar.growth.by == "photo" for bar in bleeds or ())
-    if not looks and not by_photo:
+    bleeds = (on.figures[BLEED].value if on.figures is not None else None) or ()
+    if not looks and not any(bar.growth.by == "photo" for bar in bleeds):
         return None
-    passages: list[Passage] = []
-    if bleeds and any(width > 0 for bar in bleeds for width in _widths(on, bar)):
-        passages.append(_growth_passage(on, bleeds))
-    passages.append(Passage((_looks_table(on, looks),)))
+    passages = [Passage((_looks_table(on, looks, bleeds),))]
+    if any(width > 0 for bar in bleeds for _, width in _widths_by_day(on, bar)):
+        passages.insert(0, _growth_passage(on, bleeds))
     return Part("later", "Looked at again", tuple(passages))
 
 
-def _widths(on: OnDesign, bar: BarBleed) -> list[float]:
-    return [width for _, width in _measured(on, bar)]
-
-
-def _measured(on: OnDesign, bar: BarBleed) -> list[tuple[float, float]]:
+def _widths_by_day(on: OnDesign, bar: BarBleed) -> list[tuple[float, float]]:
     """Day and width of each look at a bar, by ruler or by photo as its growth is."""
     if bar.growth.by == "photo":
-        return sorted(_by_photo(on).get(bar.bar, {}).items())
+        return sorted(_photo_widths(on).get(bar.bar, {}).items())
     return [
         (float(look.day), width)
         for pour in on.design.pours
@@ -210,7 +179,7 @@ def _measured(on: OnDesign, bar: BarBleed) -> list[tuple[float, float]]:
     ]
 
 
-def _by_photo(on: OnDesign) -> dict[str, dict[float, float]]:
+def _photo_widths(on: OnDesign) -> dict[str, dict[float, float]]:
     """The width of the bleed that photos show, by bar and day."""
     found: dict[str, dict[float, float]] = {}
     for photo in on.book.measured.get(on.design.id, ()):
@@ -220,7 +189,7 @@ def _by_photo(on: OnDesign) -> dict[str, dict[float, float]]:
     return found
 
 
-def _named(bar: BarBleed) -> str:
+def _bar_name(bar: BarBleed) -> str:
     """A bar with its variant, and how it was measured where that was not by ruler."""
     name = bar.bar if bar.variant == AS_WRITTEN else f"{bar.bar}, {bar.variant}"
     return f"{name}, by photo" if bar.growth.by == "photo" else name
@@ -228,13 +197,12 @@ def _named(bar: BarBleed) -> str:
 
 def _growth_passage(on: OnDesign, bleeds: Sequence[BarBleed]) -> Passage:
     """The growth of a few bars drawn, one a variant where that is enough; all in a table."""
-    assert on.figures is not None
-    shown = _worth_drawing(on, bleeds)
+    shown = _typical_bars(on, bleeds)
     chart = growth_chart(
         "growth",
         "Width of the bleed by day",
-        " ".join(_bar_described(bar) for bar in shown),
-        tuple(_growth(on, bar) for bar in shown),
+        " ".join(_growth_text(bar) for bar in shown),
+        tuple(_growth_curve(on, bar) for bar in shown),
         "mm",
     )
     words = "Rings are what was measured; the curve grows with the root of the days."
@@ -245,13 +213,11 @@ def _growth_passage(on: OnDesign, bleeds: Sequence[BarBleed]) -> Passage:
         )
     if any(forecast.beyond for bar in shown for forecast in bar.growth.forecasts):
         words += " Broken, it is a forecast, and the shade is its 95 % interval."
-    figure = Figure(chart, (words,))
     worst = max(bleeds, key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0)
-    notes = _worst_note(on, worst)
-    return Passage((figure,), notes)
+    return Passage((Figure(chart, (words,)),), _worst_bar_note(on, worst))
 
 
-def _worth_drawing(on: OnDesign, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
+def _typical_bars(on: OnDesign, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
     """Of each variant the bar of middling growth among those looked at most often.
 
     By ruler and by photo apart: the two do not see one width.
@@ -260,17 +226,19 @@ def _worth_drawing(on: OnDesign, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
     for kind in dict.fromkeys((bar.variant, bar.growth.by) for bar in bleeds):
         own = [bar for bar in bleeds if (bar.variant, bar.growth.by) == kind]
         most = max(bar.growth.looks for bar in own)
-        own = [bar for bar in own if bar.growth.looks == most]
-        own.sort(key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0)
+        own = sorted(
+            (bar for bar in own if bar.growth.looks == most),
+            key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0,
+        )
         found.append(own[len(own) // 2])
     return found[:MOST_CURVES]
 
 
-def _growth(on: OnDesign, bar: BarBleed) -> Growth:
+def _growth_curve(on: OnDesign, bar: BarBleed) -> Growth:
     growth = bar.growth
-    measured = tuple(_measured(on, bar))
+    measured = tuple(_widths_by_day(on, bar))
     last = max((day for day, _ in measured), default=0.0)
-    says = _named(bar)
+    says = _bar_name(bar)
     if growth.a_mm_per_sqrt_day is None:
         return Growth(says, measured)
     start, rate = growth.start_mm or 0.0, growth.a_mm_per_sqrt_day
@@ -292,25 +260,24 @@ def _growth(on: OnDesign, bar: BarBleed) -> Growth:
     )
 
 
-def _bar_described(bar: BarBleed) -> str:
+def _growth_text(bar: BarBleed) -> str:
     growth = bar.growth
     shown = [f"{show_length(f.width_mm)} by day {f.day:.0f}" for f in growth.forecasts]
-    name = _named(bar)
+    name = _bar_name(bar)
     return f"{name}: {listed(shown)}." if shown else f"{name}: {counted(growth.looks, 'look')}."
 
 
-def _worst_note(on: OnDesign, bar: BarBleed) -> tuple[Note, ...]:
-    assert on.figures is not None
-    ahead = [f for f in bar.growth.forecasts if f.beyond] or list(bar.growth.forecasts[-1:])
-    if not ahead:
+def _worst_bar_note(on: OnDesign, bar: BarBleed) -> tuple[Note, ...]:
+    forecasts = bar.growth.forecasts
+    if not forecasts:
         return ()
-    forecast = ahead[0]
+    forecast = next((one for one in forecasts if one.beyond), forecasts[-1])
     interval = _interval(forecast)
     sure = f" ({interval})" if interval else ""
     how = "to expect on" if forecast.beyond else "by the curve on"
-    says: Words = (f"{how} day {forecast.day:.0f}{sure} for bar {_named(bar)}, the worst.",)
+    says: Words = (f"{how} day {forecast.day:.0f}{sure} for bar {_bar_name(bar)}, the worst.",)
     big = measure_value(forecast.width_mm, "length")
-    return (on.note(on.figures[BLEED], says, big=big, mind=True),)
+    return (on.note(on.found[BLEED], says, big=big, mind=True),)
 
 
 def _interval(forecast: WidthForecast) -> str:
@@ -321,67 +288,56 @@ def _interval(forecast: WidthForecast) -> str:
     return "" if low == high else ranged(low, high)
 
 
-def _looks_table(on: OnDesign, looks: Sequence[tuple[Pour, FollowUp]]) -> Table:
-    """A row a bar, a column a day; a group a measure."""
-    photos = _by_photo(on)
-    seen = {int(day) for widths in photos.values() for day in widths}
-    days = sorted({look.day for _, look in looks} | seen)
-    bleeds = on.figures[BLEED].value if on.figures is not None else None
-    ways: dict[str, dict[str, WidthForecast]] = {"ruler": {}, "photo": {}}
-    for bleed in bleeds or ():
-        for forecast in bleed.growth.forecasts:
-            if forecast.day == AHEAD_DAY and forecast.beyond:
-                ways[bleed.growth.by][bleed.bar] = forecast
-    forecasts = ways["ruler"]
-    groups = []
+def _looks_table(
+    on: OnDesign, looks: Sequence[tuple[Pour, FollowUp]], bleeds: Sequence[BarBleed]
+) -> Table:
+    """A row a bar, a column a day; a group a measure, and one of the widths by photo."""
+    photos = _photo_widths(on)
+    days = sorted({look.day for _, look in looks} | {int(d) for by in photos.values() for d in by})
+    ahead: dict[tuple[str, str], WidthForecast] = {
+        (bleed.growth.by, bleed.bar): forecast
+        for bleed in bleeds
+        for forecast in bleed.growth.forecasts
+        if forecast.day == AHEAD_DAY and forecast.beyond
+    }
+    groups: list[Rows] = []
+
+    def add(head: str, way: str, cells: Mapping[str, Mapping[int, Cell]]) -> None:
+        rows = []
+        for bar, own in cells.items():
+            row = [Cell((bar,), head=True), *(own.get(day, number("–")) for day in days)]
+            if ahead:
+                row.append(_forecast_cell(ahead.get((way, bar))))
+            rows.append(tuple(row))
+        groups.append(Rows(tuple(rows), (Span(head, "strong"),)))
+
     for measure in _measures(on, [look.measures for _, look in looks]):
-        found = {
-            (look.bar, look.day): look.measures[measure.name]
-            for _, look in looks
-            if measure.name in look.measures
-        }
-        bars = list(dict.fromkeys(bar.bar for bar in on.design.bars))
-        rows = tuple(
-            (
-                Cell((bar,), head=True),
-                *(_measure_cell(measure, found.get((bar, day))) for day in days),
-                *_ahead(measure.name, forecasts, bar, column=any(ways.values())),
-            )
-            for bar in bars
-            if any((bar, day) in found for day in days)
-        )
-        groups.append(Rows(rows, (Span(_head(measure), "strong"),)))
+        found: dict[str, dict[int, Cell]] = {bar.bar: {} for bar in on.design.bars}
+        for _, look in looks:
+            if measure.name in look.measures:
+                cell = _measure_cell(measure, look.measures[measure.name])
+                found.setdefault(look.bar, {})[look.day] = cell
+        way = "ruler" if measure.name == "bleed" else ""
+        add(_measure_head(measure), way, {bar: own for bar, own in found.items() if own})
     if photos:
-        rows = tuple(
-            (
-                Cell((bar,), head=True),
-                *(_photo_cell(widths.get(float(day))) for day in days),
-                *_ahead("bleed", ways["photo"], bar, column=any(ways.values())),
-            )
-            for bar, widths in sorted(photos.items())
-        )
-        groups.append(Rows(rows, (Span("Bleed, mm, by photo", "strong"),)))
-    ahead = (Head(f"to expect, day {AHEAD_DAY:.0f}", number=True),) if any(ways.values()) else ()
-    heads = (Head("Bar"), *(Head(f"day {day}", number=True) for day in days), *ahead)
-    return Table("By day after the pour", heads, tuple(groups), wide=True, figures=True)
+        widths = {
+            bar: {int(day): number(_without_unit(width)) for day, width in own.items()}
+            for bar, own in sorted(photos.items())
+        }
+        add("Bleed, mm, by photo", "photo", widths)
+    heads = [Head("Bar"), *(Head(f"day {day}", number=True) for day in days)]
+    if ahead:
+        heads.append(Head(f"to expect, day {AHEAD_DAY:.0f}", number=True))
+    return Table("By day after the pour", tuple(heads), tuple(groups), wide=True, figures=True)
 
 
-def _photo_cell(width_mm: float | None) -> Cell:
-    if width_mm is None:
-        return Cell(("–",), number=True)
-    return Cell((show_length(width_mm).removesuffix(" mm"),), number=True)
+def _without_unit(width_mm: float) -> str:
+    """A width without its unit, which stands in the head of the table."""
+    return show_length(width_mm).removesuffix(" mm")
 
 
-def _ahead(
-    measure: str, forecasts: Mapping[str, WidthForecast], bar: str, *, column: bool
-) -> tuple[Cell, ...]:
-    """The cell of the last column, where the table has one."""
-    if not column:
-        return ()
-    if measure != "bleed" or bar not in forecasts:
-        return (Cell((), number=True),)
-    forecast = forecasts[bar]
-    interval = _interval(forecast)
-    shown = show_length(forecast.width_mm).removesuffix(" mm")
-    beneath = interval.partition(NO_BREAK)[0]
-    return (Cell((f"{shown} ({beneath})" if beneath else shown,), number=True),)
+def _forecast_cell(forecast: WidthForecast | None) -> Cell:
+    if forecast is None:
+        return number("")
+    interval = _interval(forecast).partition(NO_BREAK)[0]
+    return number(f"{_without_unit(forecast.width_mm)}{f' ({interval})' if interval else ''}")

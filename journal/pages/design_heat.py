@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
-from decimal import Decimal
 
 from msgspec.structs import replace
 
@@ -24,13 +24,15 @@ from journal.pages.parts import (
     Passage,
     Rows,
     Said,
-    Span,
     Table,
     Words,
+    number,
+    table,
 )
 from journal.pages.words import (
     NO_BREAK,
-    ShownForecast,
+    TENTH,
+    WHOLE,
     duration,
     minutes,
     ranged,
@@ -46,61 +48,54 @@ WINDOW_SAID = {"fragrance": "scent in", "pour": "pour"}
 # How far beyond the last reading a curve is carried on, as a share of the time read.
 BEYOND = 1.5
 CURVE_POINTS = 14
-TENTH = Decimal("0.1")
 
 Points = tuple[tuple[float, float], ...]
 
 
-def heat_part(on: OnDesign) -> Part:
+def heat_part(on: OnDesign) -> Part | None:
     """Readings, curves, windows, a forecast; the bond model beside what was seen."""
-    assert on.figures is not None
-    passages = [*_cooling_passages(on), *bond_passages(on)]
-    return Part("heat", "When to pour", tuple(passages))
+    if on.figures is None:
+        return None
+    passages = (*_cooling_passages(on), *bond_passages(on))
+    return Part("heat", "When to pour", passages) if passages else None
 
 
-def main_pot(on: OnDesign) -> str:
+def _main_pot(on: OnDesign) -> str:
     """The pot that the last layer is poured from: the one to wait for."""
     return on.design.recipe.layers[-1].pot_name
 
 
 def _cooling_passages(on: OnDesign) -> list[Passage]:
-    assert on.figures is not None
-    runs = on.figures[COOLING].value or ()
+    runs = on.found[COOLING].value or ()
     shown = _shown_pour(on, runs)
     forecast = on.book.forecasts.get(on.design.id)
-    forecast_notes = () if forecast is None else (_forecast_note(on, forecast),)
+    notes: list[Note] = []
+    if forecast is not None:
+        says: Words = (forecast.says,)
+        notes.append(Note(forecast.big, (says,), KIND_SAID["estimate"], how=on.how("cooling")))
     if shown is None:
-        if not forecast_notes:
-            return []
         said = Said(("No readings of this design's pots have been written down yet.",))
-        return [Passage((said,), forecast_notes)]
-    own = tuple(run for run in runs if run.pour == shown.label and run.pot == main_pot(on))
-    blocks: list[Block] = [_cooling_figure(on, shown, own), *_window_sentences(on, own)]
-    table = _runs_table(on, runs)
-    notes = (*_half_time_notes(on, own), *forecast_notes)
-    return [Passage(tuple(blocks), notes), Passage((table,))]
+        return [Passage((said,), tuple(notes))] if notes else []
+    own = tuple(run for run in runs if run.pour == shown.label and run.pot == _main_pot(on))
+    blocks: tuple[Block, ...] = (_cooling_figure(on, shown, own), *_window_sentences(on, own))
+    return [
+        Passage(blocks, (*_half_time_notes(on, own), *notes)),
+        Passage((_runs_table(on, runs),)),
+    ]
 
 
 def _shown_pour(on: OnDesign, runs: Sequence[CoolingRun]) -> Pour | None:
     """The pour whose cooling is drawn: the latest with a curve through three readings or more."""
-    pot = main_pot(on)
-    latest = sorted(on.design.pours, key=lambda pour: (pour.date, pour.label), reverse=True)
-
-    def fits(pour: Pour, least: int) -> bool:
-        return any(
-            run.pour == pour.label and run.pot == pot and len(run.run.readings) >= least
-            for run in runs
-        )
-
-    for least in (3, 2, 1):
-        for pour in latest:
-            if fits(pour, least):
-                return pour
-    return None
+    longest: dict[str, int] = {}
+    for run in runs:
+        if run.pot == _main_pot(on):
+            longest[run.pour] = max(longest.get(run.pour, 0), min(3, len(run.run.readings)))
+    own = [pour for pour in on.design.pours if longest.get(pour.label)]
+    return max(own, key=lambda pour: (longest[pour.label], pour.date, pour.label), default=None)
 
 
 def _cooling_figure(on: OnDesign, pour: Pour, runs: Sequence[CoolingRun]) -> Figure:
-    units, pot = on.units, main_pot(on)
+    units, pot = on.units, _main_pot(on)
     readings = [reading for reading in pour.readings if reading.pot == pot]
     start = readings[0].minutes
     curves, beyond = _curves(on, runs, start)
@@ -109,16 +104,17 @@ def _cooling_figure(on: OnDesign, pour: Pour, runs: Sequence[CoolingRun]) -> Fig
         for run in runs
         for entry in run.fit.out_of_line
     )
-    points = tuple((r.minutes - start, units.in_scale(r.temperature_c)) for r in readings)
+    points = [(r.minutes - start, units.in_scale(r.temperature_c)) for r in readings]
+    # The mark of a reading is the first word of its note.
     marked = [
         point
         for point, reading in zip(points, readings, strict=True)
-        if mark_of(reading) == "poured"
+        if reading.did.partition(" ")[0] == "poured"
     ]
     spec = Cooling(
         name="cooling",
         title=f"The pot {pot} cooling, pour {pour.label}",
-        desc=_described(on, pour, readings),
+        desc=_chart_description(on, pour, readings),
         readings=tuple(point for point in points if point not in odd),
         curves=curves,
         beyond=beyond,
@@ -127,22 +123,13 @@ def _cooling_figure(on: OnDesign, pour: Pour, runs: Sequence[CoolingRun]) -> Fig
             for name, w in pot_windows(on.design, pot)
         ),
         poured=marked[-1] if marked else None,
-        poured_says=f"poured at {show_number(marked[-1][1], Decimal(1))}" if marked else "",
+        poured_says=f"poured at {show_number(marked[-1][1], WHOLE)}" if marked else "",
         odd=odd,
     )
     low, high = cooling_limits(spec)
     spec = replace(spec, seconds=tuple((v, units.other_scale(v)) for v in ticks(low, high, 6)))
-    return Figure(
-        cooling_chart(spec),
-        (_caption(on, pour, spec),),
-        readings_table(on),
-        "All readings of this design",
-    )
-
-
-def mark_of(reading: Reading) -> str:
-    """The mark of a reading, or the first word of its note."""
-    return reading.did.partition(" ")[0]
+    caption: Words = (_chart_caption(on, pour, spec),)
+    return Figure(cooling_chart(spec), caption, _readings_table(on), "All readings of this design")
 
 
 def _curves(
@@ -154,23 +141,33 @@ def _curves(
     for run in runs:
         if run.fit.curve is None or len(run.run.readings) < 2:
             continue
-        offset = run.run.starts_min - start
-        last_min = run.fit.curve.last_min
+        last_min, until_min = run.fit.curve.last_min, _curve_end(run)
         if last_min > 0:
-            within = cooling_curve(run.fit.curve, last_min, CURVE_POINTS)
-            curves.append(
-                tuple((p.time_min + offset, on.units.in_scale(p.temperature_c)) for p in within)
-            )
-        until_min = _until(run)
+            curves.append(_curve_points(on, run, start, last_min, CURVE_POINTS))
         if run is runs[-1] and until_min > last_min:
-            after = cooling_curve(run.fit.curve, until_min, 2 * CURVE_POINTS)
-            tail = [p for p in after if p.time_min > last_min]
-            points = [(p.time_min + offset, on.units.in_scale(p.temperature_c)) for p in tail]
-            beyond.append((*curves[-1][-1:], *points))
+            tail = _curve_points(on, run, start, until_min, 2 * CURVE_POINTS, after_min=last_min)
+            beyond.append((*curves[-1][-1:], *tail))
     return tuple(curves), tuple(beyond)
 
 
-def _until(run: CoolingRun) -> float:
+def _curve_points(
+    on: OnDesign,
+    run: CoolingRun,
+    start: float,
+    until_min: float,
+    points: int,
+    after_min: float = -math.inf,
+) -> Points:
+    """The fitted curve of a run, in the studio's scale and in minutes from ``start``."""
+    assert run.fit.curve is not None
+    return tuple(
+        (p.time_min + run.run.starts_min - start, on.units.in_scale(p.temperature_c))
+        for p in cooling_curve(run.fit.curve, until_min, points)
+        if p.time_min > after_min
+    )
+
+
+def _curve_end(run: CoolingRun) -> float:
     """How far a curve is carried on: until it leaves the pour window, or a half as far again."""
     assert run.fit.curve is not None
     furthest = BEYOND * run.fit.curve.last_min
@@ -182,23 +179,19 @@ def _until(run: CoolingRun) -> float:
     return min(furthest, leaves[0]) if leaves else run.fit.curve.last_min
 
 
-def _caption(on: OnDesign, pour: Pour, spec: Cooling) -> str:
-    room = (
-        "" if pour.room_c is None else f", in a room of {on.units.temperature(pour.room_c).first}"
-    )
-    other = "°C" if on.units.us_first else "°F"
-    said = [
-        f"Pour {pour.label}, {said_date(pour.date)}{room}: {on.units.degree} on the left,"
-        f" {other} on the right."
-    ]
+def _chart_caption(on: OnDesign, pour: Pour, spec: Cooling) -> str:
+    said = f"Pour {pour.label}, {said_date(pour.date)}"
+    if pour.room_c is not None:
+        said += f", in a room of {on.at(pour.room_c)}"
+    said += f": {on.units.degree} on the left, {on.units.other_degree} on the right."
     if spec.beyond:
-        said.append("The broken line goes beyond the last reading.")
+        said += " The broken line goes beyond the last reading."
     if spec.odd:
-        said.append("A cross is a reading that lies out of line.")
-    return " ".join(said)
+        said += " A cross is a reading that lies out of line."
+    return said
 
 
-def _described(on: OnDesign, pour: Pour, readings: Sequence[Reading]) -> str:
+def _chart_description(on: OnDesign, pour: Pour, readings: Sequence[Reading]) -> str:
     first, last = readings[0], readings[-1]
     said = (
         f"{len(readings)} readings over {duration(last.minutes - first.minutes)},"
@@ -208,26 +201,22 @@ def _described(on: OnDesign, pour: Pour, readings: Sequence[Reading]) -> str:
     windows = [
         f"the window to {'pour' if name == 'pour' else 'stir the fragrance in'}"
         f" is {on.units.temperatures(w.low_c, w.high_c)}"
-        for name, w in pot_windows(on.design, main_pot(on))
+        for name, w in pot_windows(on.design, _main_pot(on))
     ]
     return f"{said} {sentence('; '.join(windows))}." if windows else said
 
 
 def _window_sentences(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Said, ...]:
     """When the pot came into its windows and left them; what the readings say of the curve."""
-    words: list[Span | str] = []
+    words: list[str] = []
     for run in runs[-1:]:
         if run.fit.curve is None:
             words.append(f"No curve could be fitted: {run.fit.why}. ")
             continue
-        start = on.units.temperature(run.fit.curve.start_c).first
-        parts = [
-            said
-            for name, window, times in run.windows
-            if times is not None and (said := _window_said(on, name, window, times))
-        ]
-        if parts:
-            words.append(f"From {start} the pot {run.pot} {', and '.join(parts)}. ")
+        said = [_window_text(on, *window) for window in run.windows]
+        if any(said):
+            start = f"From {on.at(run.fit.curve.start_c)} the pot {run.pot}"
+            words.append(f"{start} {', and '.join(filter(None, said))}. ")
         if run.fit.rms_c is not None and run.fit.readings > 2:
             off = on.units.degrees(run.fit.rms_c, step=TENTH).first
             words.append(f"The readings lie within {off} of the curve. ")
@@ -239,111 +228,91 @@ def _window_sentences(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Said, .
     for run in runs:
         for entry in run.fit.out_of_line:
             after = duration(entry.reading.time_min - runs[0].run.starts_min)
-            reading = on.units.temperature(entry.reading.temperature_c).first
+            reading = f"The reading of {on.at(entry.reading.temperature_c)} after {after}"
             off = on.units.degrees(abs(entry.residual_k), step=TENTH).first
-            words.append(
-                f"The reading of {reading} after {after} lies {off} off the line of the others. "
-            )
+            words.append(f"{reading} lies {off} off the line of the others. ")
     return (Said(tuple(words)),) if words else ()
 
 
-def _window_said(on: OnDesign, name: str, window: PotWindow, times: WindowTimes) -> str:
+def _window_text(on: OnDesign, name: str, window: PotWindow, times: WindowTimes | None) -> str:
+    """When a pot was in a window; nothing where its curve does not cross it."""
     what = "may be poured" if name == "pour" else "may take the scent"
-    at = on.units.temperatures(window.low_c, window.high_c).first
-    if times.enters_min is None and times.leaves_min is None:
+    what += f" ({on.at(window.low_c, window.high_c)})"
+    if times is None or (times.enters_min is None and times.leaves_min is None):
         return ""
     if times.leaves_min is None:
-        return f"{what} ({at}) from {minutes(times.enters_min or 0.0)} on"
+        return f"{what} from {minutes(times.enters_min or 0.0)} on"
     if not times.enters_min:
-        return f"{what} ({at}) at once, until {minutes(times.leaves_min)}"
+        return f"{what} at once, until {minutes(times.leaves_min)}"
     span = ranged(minutes(times.enters_min), minutes(times.leaves_min))
-    return f"{what} ({at}) from {span}" if "to" in span else f"{what} ({at}) after {span}"
+    return f"{what} {'from' if 'to' in span else 'after'} {span}"
 
 
 def _half_time_notes(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Note, ...]:
-    assert on.figures is not None
     curves = [run for run in runs if run.fit.curve is not None and len(run.run.readings) > 1]
     if not curves:
         return ()
     run = curves[-1]
     assert run.fit.curve is not None
-    spread = run.fit.curve.half_time_interval_min
-    sure = ""
-    if spread is not None:
-        sure = f" The 95 % interval is {ranged(minutes(spread[0]), minutes(spread[1]))}."
-    held = ""
+    said = "to lose half of its warmth above the room"
     if run.mass_g is not None:
         what = "" if run.mass_written else ", what the recipe melts"
-        held = f" for {on.units.mass(run.mass_g).first} in the pot {run.pot}{what}"
-    says: Words = (f"to lose half of its warmth above the room,{held}.{sure}".replace(",.", "."),)
-    big = minutes(run.fit.curve.half_time_min)
-    return (on.note(on.figures[COOLING], says, big=big),)
-
-
-def _forecast_note(on: OnDesign, found: ShownForecast) -> Note:
-    return Note(found.big, ((found.says,),), KIND_SAID["estimate"], how=on.how("cooling"))
+        said += f", for {on.units.mass(run.mass_g).first} in the pot {run.pot}{what}"
+    said += "."
+    spread = run.fit.curve.half_time_interval_min
+    if spread is not None:
+        said += f" The 95 % interval is {ranged(*map(minutes, spread))}."
+    return (on.note(on.found[COOLING], (said,), big=minutes(run.fit.curve.half_time_min)),)
 
 
 def _runs_table(on: OnDesign, runs: Iterable[CoolingRun]) -> Table:
     """A row a run: room, half-time, when it was in the pour window, at what it was poured."""
     pours = {pour.label: pour for pour in on.design.pours}
-    rows = tuple(_run_row(on, pours[run.pour], run) for run in runs)
-    heads = (
-        Head("Pour"),
-        Head("Pot"),
-        Head("Room", number=True),
-        Head("Half-time", number=True),
-        Head("In the pour window", number=True),
-        Head("Poured at", number=True),
-    )
-    return Table("How the pots cooled", heads, (Rows(rows),), wide=True, quiet=True)
+    heads = ("Pour", "Pot", "Room", "Half-time", "In the pour window", "Poured at")
+    rows = [_run_row(on, pours[run.pour], run) for run in runs]
+    return table("How the pots cooled", heads, rows, wide=True, quiet=True)
 
 
 def _run_row(on: OnDesign, pour: Pour, run: CoolingRun) -> tuple[Cell, ...]:
-    room = "" if pour.room_c is None else on.units.temperature(pour.room_c).first
+    room = "" if pour.room_c is None else on.at(pour.room_c)
     curve = run.fit.curve
-    half = "" if curve is None else minutes(curve.half_time_min)
     times = next((found for name, _, found in run.windows if name == "pour"), None)
     inside, beyond = "", ""
     if times is not None and times.leaves_min is not None:
-        enters, leaves = minutes(times.enters_min or 0.0), minutes(times.leaves_min)
-        inside = ranged(enters, leaves)
+        inside = ranged(minutes(times.enters_min or 0.0), minutes(times.leaves_min))
         beyond = "beyond the readings" if times.enters_beyond else ""
     poured = [r for r in run.run.readings if r.mark == "poured"]
-    at = on.units.temperature(poured[-1].temperature_c).first if poured else ""
-    number = f", run {run.run.number}" if run.run.number > 1 else ""
+    at = on.at(poured[-1].temperature_c) if poured else ""
+    which = f", run {run.run.number}" if run.run.number > 1 else ""
     return (
-        Cell((run.pour,), head=True, second=short_date(pour.date)),
-        Cell((f"{run.pot}{number}",)),
-        Cell((room,), number=True),
-        Cell((half,), number=True),
-        Cell((inside,), number=True, second=beyond),
-        Cell((at,), number=True),
+        Cell((run.pour,), short_date(pour.date), head=True),
+        Cell((f"{run.pot}{which}",)),
+        number(room),
+        number("" if curve is None else minutes(curve.half_time_min)),
+        number(inside, beyond),
+        number(at),
     )
 
 
-def readings_table(on: OnDesign) -> Table:
+def _readings_table(on: OnDesign) -> Table:
     """Every reading of every pour, pot by pot."""
     groups = []
     for pour in on.design.pours:
         for pot in dict.fromkeys(reading.pot for reading in pour.readings):
             own = [reading for reading in pour.readings if reading.pot == pot]
-            rows = tuple(_reading_row(on, reading, own[0].minutes) for reading in own)
+            rows = tuple(_reading_row(on, reading, own[0]) for reading in own)
             groups.append(Rows(rows, (f"Pour {pour.label}, {said_date(pour.date)}, {pot}",)))
     heads = (
         Head("Minutes", number=True),
         Head(on.units.degree, number=True),
-        Head("°C" if on.units.us_first else "°F", number=True),
+        Head(on.units.other_degree, number=True),
         Head("Done"),
     )
     return Table("Readings", heads, tuple(groups), figures=True)
 
 
-def _reading_row(on: OnDesign, reading: Reading, start: float) -> tuple[Cell, ...]:
+def _reading_row(on: OnDesign, reading: Reading, first: Reading) -> tuple[Cell, ...]:
     shown = on.units.temperature(reading.temperature_c)
-    cells = (
-        Cell((show_number(reading.minutes - start, TENTH),), number=True),
-        Cell((shown.first.partition(NO_BREAK)[0],), number=True),
-        Cell((shown.second.partition(NO_BREAK)[0],), number=True),
-    )
-    return (*cells, Cell((reading.did,)))
+    after = show_number(reading.minutes - first.minutes, TENTH)
+    scales = (number(text.partition(NO_BREAK)[0]) for text in shown)
+    return (number(after), *scales, Cell((reading.did,)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
+from msgspec.structs import replace
 
 from journal.figures.derive import RecipeFigures
 from journal.figures.derive_fill import FILL, FillFigures, face_area
@@ -14,7 +14,6 @@ from journal.figures.layers import rounds
 from journal.pages.on_design import OnDesign, as_printed, capital, joined
 from journal.pages.paper_places import command, has_pour_sheet, has_sheets, pour_sheet_place
 from journal.pages.parts import (
-    Block,
     Cell,
     Head,
     Note,
@@ -25,34 +24,29 @@ from journal.pages.parts import (
     Said,
     Span,
     Table,
+    Tone,
     Words,
+    number,
 )
 from journal.pages.places import span
 from journal.pages.section import Cut, section_drawing
-from journal.pages.words import count_said, counted, keep, listed, percent, ranged, sentence
-from journal.quantities.show import show_length, show_number, show_percent
+from journal.pages.words import WHOLE, count_said, counted, keep, listed, percent, ranged, sentence
+from journal.quantities.show import show_length, show_number
 from journal.records.shelf import Mat, Mould
 from journal.records.write_up import Layer
 
-WHOLE = Decimal(1)
 
-
-def weigh_part(on: OnDesign) -> Part:
+def weigh_part(on: OnDesign) -> Part | None:
     """The table by layer, and beside it the fill, the fragrance, rounds, what is left."""
-    assert on.figures is not None
+    if on.figures is None:
+        return None
     recipe = on.figures.recipe
-    bars = counted(recipe.bars, "bar")
+    heads = (Head("What"), Head("Weigh", number=True), Head("or", number=True))
     groups = tuple(_layer_rows(on, layer) for layer in recipe.masses.layers)
-    table = Table(
-        f"For {bars}",
-        (Head("What"), Head("Weigh", number=True), Head("or", number=True)),
-        groups,
-        strong=True,
-        name="weigh-table",
-    )
-    blocks: tuple[Block, ...] = (table, *_sentences(on, recipe))
+    caption = f"For {counted(recipe.bars, 'bar')}"
+    table = Table(caption, heads, groups, strong=True, name="weigh-table")
     notes = (*_fill_notes(on, recipe), *_fragrance_notes(on, recipe), *_left_notes(on, recipe))
-    return Part("weigh", "To weigh", (Passage(blocks, notes),))
+    return Part("weigh", "To weigh", (Passage((table, _sentences(on, recipe)), notes),))
 
 
 def _layer_rows(on: OnDesign, layer: LayerFigures) -> Rows:
@@ -62,25 +56,21 @@ def _layer_rows(on: OnDesign, layer: LayerFigures) -> Rows:
     if layer.pour_c is not None:
         window = on.units.temperatures(*layer.pour_c)
         head += ["; pour at ", Span(window.first, "strong"), f" ({window.second})"]
-    rows = [_base_row(on, kind, name, mass_g) for kind, name, mass_g in _bases(layer)]
+    if layer.leftover is not None:
+        thing = on.thing("leftovers", layer.leftover)
+        rows = [_row((thing,), "left over", on.units.mass(layer.melt_g))]
+    else:
+        rows = [
+            _row((on.thing("bases", base),), "", on.units.mass(mass_g))
+            for base, mass_g in layer.bases
+        ]
     rows += [_oil_row(on, oil) for oil in layer.fragrances if not oil.from_leftover]
     rows += [_dosed_row(on, one) for one in layer.dosed]
     return Rows(tuple(rows), tuple(head))
 
 
-def _bases(layer: LayerFigures) -> list[tuple[str, str, float]]:
-    if layer.leftover is not None:
-        return [("leftovers", layer.leftover, layer.melt_g)]
-    return [("bases", base, mass_g) for base, mass_g in layer.bases]
-
-
-def _base_row(on: OnDesign, kind: str, name: str, mass_g: float) -> tuple[Cell, ...]:
-    shown = on.units.mass(mass_g)
-    return (
-        Cell((on.thing(kind, name),), head=True, second="left over" if kind == "leftovers" else ""),
-        Cell((shown.first,), number=True),
-        Cell((shown.second,), number=True),
-    )
+def _row(words: Words, beneath: str, amount: tuple[str, str]) -> tuple[Cell, ...]:
+    return Cell(words, beneath, head=True), *map(number, amount)
 
 
 def _oil_row(on: OnDesign, oil: FragranceFigures) -> tuple[Cell, ...]:
@@ -89,7 +79,7 @@ def _oil_row(on: OnDesign, oil: FragranceFigures) -> tuple[Cell, ...]:
     if oil.volume_ml is not None:
         beneath.append(str(on.units.volume(oil.volume_ml, down=True)))
     if oil.add_c is not None:
-        beneath.append(f"stirred in at {on.units.temperatures(*oil.add_c).first}")
+        beneath.append(f"stirred in at {on.at(*oil.add_c)}")
     if oil.rough:
         beneath.append("rough, from drops")
     words: list[Span | str] = [on.thing("fragrances", oil.oil)]
@@ -97,11 +87,11 @@ def _oil_row(on: OnDesign, oil: FragranceFigures) -> tuple[Cell, ...]:
         words += [" ", Span(f"over its limit of {percent(oil.limit)}", "mind")]
     elif oil.limit is None:
         words += [" ", Span("no limit on the shelf", "mind")]
-    tone: Words = (Span(mass.first, "mind"),) if oil.within is False else (mass.first,)
+    tone: Tone = "mind" if oil.within is False else ""
     return (
-        Cell(tuple(words), head=True, second=", ".join(beneath)),
-        Cell(tone, number=True),
-        Cell((mass.second,), number=True),
+        Cell(tuple(words), ", ".join(beneath), head=True),
+        Cell((Span(mass.first, tone),), number=True),
+        number(mass.second),
     )
 
 
@@ -109,38 +99,23 @@ def _dosed_row(on: OnDesign, one: DosedFigures) -> tuple[Cell, ...]:
     words: Words = (on.thing(one.kind, one.name),)
     if one.by_eye:
         aim = f", to {one.aim}" if one.aim else ""
-        return (
-            Cell(words, head=True, second=f"by eye{aim}"),
-            Cell(("by eye",), number=True, tone="soft"),
-            Cell((), number=True),
-        )
+        head = Cell(words, f"by eye{aim}", head=True)
+        return head, number("by eye", tone="soft"), number("")
     volume = None if one.volume_ml is None else on.units.volume(one.volume_ml)
     beneath = "rough, from drops" if one.rough else ""
     if one.mass_g is None:
         assert volume is not None
-        return (
-            Cell(words, head=True, second=beneath),
-            Cell((volume.first,), number=True),
-            Cell((volume.second,), number=True),
-        )
-    mass = on.units.mass(one.mass_g)
+        return _row(words, beneath, volume)
     if volume is not None:
         beneath = ", ".join(filter(None, (str(volume), beneath)))
-    return (
-        Cell(words, head=True, second=beneath),
-        Cell((mass.first,), number=True),
-        Cell((mass.second,), number=True),
-    )
+    return _row(words, beneath, on.units.mass(one.mass_g))
 
 
-def _sentences(on: OnDesign, recipe: RecipeFigures) -> tuple[Said, ...]:
+def _sentences(on: OnDesign, recipe: RecipeFigures) -> Said:
     made: list[Span | str] = []
     waste = on.book.settings.waste
-    spare = []
-    if waste.share:
-        spare.append(f"{percent(waste.share)} to spare")
-    if waste.least:
-        spare.append(f"at least {on.units.mass(waste.least).first} a pot")
+    spare = [f"{percent(waste.share)} to spare"] if waste.share else []
+    spare += [f"at least {on.units.mass(waste.least).first} a pot"] if waste.least else []
     if spare:
         made.append(f"Melted with {' and '.join(spare)}, for what stays in the jug. ")
     for layer in on.design.recipe.layers:
@@ -158,7 +133,7 @@ def _sentences(on: OnDesign, recipe: RecipeFigures) -> tuple[Said, ...]:
     elif has_sheets(on.book):
         made += ["; ", command(f"sheet pour-day {on.design.id}"), " makes a pour-day sheet"]
     made.append(".")
-    return (Said(tuple(made)),)
+    return Said(tuple(made))
 
 
 def _fill_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
@@ -166,39 +141,34 @@ def _fill_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
     mould = on.book.bench.moulds.get(on.design.recipe.mould or "")
     if fill is None or mould is None:
         return ()
-    low, high = (keep(show_percent(share, WHOLE)) for share in fill.fill)
-    standing, mind = _standing(on, fill)
-    where: Words = (
-        "of a cavity of ",
-        on.thing("moulds", on.design.recipe.mould or ""),
-        ". ",
-        *standing,
-    )
+    low, high = (percent(share, whole=True) for share in fill.fill)
+    standing, mind = _standing_words(on, fill)
+    cavity = on.thing("moulds", on.design.recipe.mould or "")
+    where: Words = ("of a cavity of ", cavity, ". ", *standing)
     note = on.note(recipe[FILL], where, big=ranged(low, high), mind=mind)
-    cut = _cut(on, recipe, mould, fill)
-    if cut is None:
-        return (note,)
-    drawing = section_drawing(cut)
-    return (Note(note.big, note.says, note.kind, note.inputs, note.how, drawing, note.mind),)
+    cut = _section_dimensions(on, recipe, mould, fill)
+    return (note if cut is None else replace(note, section=section_drawing(cut)),)
 
 
-def _standing(on: OnDesign, fill: FillFigures) -> tuple[Words, bool]:
+def _standing_words(on: OnDesign, fill: FillFigures) -> tuple[Words, bool]:
     """How far the bar stands proud, in words, and whether that is too far."""
     if fill.proud_mm is None:
         return ((), False)
     low, high = fill.proud_mm
     if high <= 0:
         return (("The bar stays below the brim.",), False)
+    said = f"The bar stands {_proud_text(on, low, high)}"
     if low <= 0:
-        return ((f"The bar stands up to {on.units.length(high).first} proud.",), False)
-    said = f"The bar stands {ranged(keep(show_length(low)), keep(show_length(high)))} proud"
+        return ((f"{said}.",), False)
     if low > PROUD_LIMIT_MM:
         limit = keep(show_length(PROUD_LIMIT_MM))
         return ((Span(f"{said}: more than the {limit} that are planed off.", "mind"),), True)
     return ((f"{said} and is planed flat.",), False)
 
 
-def _cut(on: OnDesign, recipe: RecipeFigures, mould: Mould, fill: FillFigures) -> Cut | None:
+def _section_dimensions(
+    on: OnDesign, recipe: RecipeFigures, mould: Mould, fill: FillFigures
+) -> Cut | None:
     area = face_area(mould)
     if mould.face is None or area is None:
         return None
@@ -206,35 +176,29 @@ def _cut(on: OnDesign, recipe: RecipeFigures, mould: Mould, fill: FillFigures) -
     depth_mm = mould.depth if mould.depth is not None else capacity_mm
     # The drawing's scale is the cavity's depth: what the mould holds fills it to the brim.
     whole_mm = depth_mm * (fill.poured_ml + fill.piece_ml) / (sum(fill.capacity_ml) / 2)
-    proud_mm = max(0.0, whole_mm - depth_mm)
-    says = _standing_short(on, fill, depth_mm - whole_mm)
+    low, high = fill.proud_mm or (0.0, 0.0)
+    below = f"{on.units.length(max(0.0, depth_mm - whole_mm)).first} below the brim"
+    says = _proud_text(on, low, high) if high > 0 else below
     mat = on.book.bench.mats.get(on.design.recipe.mat or "")
-    _, mind = _standing(on, fill)
+    _, mind = _standing_words(on, fill)
     return Cut(
-        name="section",
-        title="Section of a bar in its cavity, to scale",
         desc=f"The bar in its cavity, cut through, {says}; drawn at the middle of its fill.",
         face_mm=mould.face[0],
         depth_mm=depth_mm,
         piece_mm=_piece_width(on, mat),
-        thick_mm=(mat.thickness or 0.0) if mat is not None else 0.0,
-        relief_mm=(mat.relief or 0.0) if mat is not None else 0.0,
-        motif_mm=mat.motif.size[0] if mat is not None and mat.motif is not None else 0.0,
-        layers=_thicknesses(on, recipe, whole_mm, mat is not None),
-        proud_mm=proud_mm,
+        thick_mm=(mat and mat.thickness) or 0.0,
+        relief_mm=(mat and mat.relief) or 0.0,
+        motif_mm=mat.motif.size[0] if mat and mat.motif else 0.0,
+        layers=_layer_thicknesses(on, recipe, whole_mm, mat is not None),
+        proud_mm=max(0.0, whole_mm - depth_mm),
         proud_says=says,
         mind=mind,
     )
 
 
-def _standing_short(on: OnDesign, fill: FillFigures, below_mm: float) -> str:
-    """How the bar stands to the brim, in the few words that fit over its section."""
-    low, high = fill.proud_mm or (0.0, 0.0)
-    if low > 0:
-        return f"{ranged(keep(show_length(low)), keep(show_length(high)))} proud"
-    if high > 0:
-        return f"up to {on.units.length(high).first} proud"
-    return f"{on.units.length(max(0.0, below_mm)).first} below the brim"
+def _proud_text(on: OnDesign, low_mm: float, high_mm: float) -> str:
+    high = on.units.length(high_mm).first
+    return f"{ranged(on.units.length(low_mm).first, high) if low_mm > 0 else f'up to {high}'} proud"
 
 
 def _piece_width(on: OnDesign, mat: Mat | None) -> float:
@@ -243,13 +207,13 @@ def _piece_width(on: OnDesign, mat: Mat | None) -> float:
     piece = on.book.bench.pieces.get(on.design.recipe.piece or "")
     if piece is not None and piece.size is not None:
         return piece.size[0]
-    plan = on.figures.recipe[CUT].value if on.figures is not None else None
+    plan = on.found.recipe[CUT].value
     if plan is not None:
         return plan.piece_mm[0]
     return mat.motif.size[0] if mat.motif is not None else 0.0
 
 
-def _thicknesses(
+def _layer_thicknesses(
     on: OnDesign, recipe: RecipeFigures, whole_mm: float, on_a_mat: bool
 ) -> tuple[tuple[str, float], ...]:
     """The layers over the mat, lowest first; the first of them lies in the relief.
@@ -277,22 +241,17 @@ def _fragrance_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
     for layer in recipe.masses.layers:
         if not layer.fragrances:
             continue
-        over = (
-            layer.limit_used is not None
-            and layer.limit_used > 1
-            and any(oil.within is False for oil in layer.fragrances)
-        )
-        if len(layer.fragrances) == 1:
-            oil = layer.fragrances[0]
-            notes.append(_one_oil(on, recipe, layer, oil, over))
-        else:
-            notes.append(_several_oils(on, recipe, layer, over))
+        used = layer.limit_used
+        one_over = any(oil.within is False for oil in layer.fragrances)
+        over = used is not None and used > 1 and one_over
+        said = _one_oil if len(layer.fragrances) == 1 else _several_oils
+        big, says = said(on, layer)
+        notes.append(on.note(recipe[LAYERS], *says, big=big, mind=over, inputs=False))
     return tuple(notes)
 
 
-def _one_oil(
-    on: OnDesign, recipe: RecipeFigures, layer: LayerFigures, oil: FragranceFigures, over: bool
-) -> Note:
+def _one_oil(on: OnDesign, layer: LayerFigures) -> tuple[str, list[Words]]:
+    oil = layer.fragrances[0]
     says: list[Span | str] = [
         "of the ",
         layer.name,
@@ -300,18 +259,16 @@ def _one_oil(
         on.thing("fragrances", oil.oil),
         f"; of the whole bar {percent(oil.bar_share)}."
         f" The load is {percent(oil.load)} of the base. ",
-        *_limit(oil),
+        *_limit_words(oil),
     ]
     if oil.density_taken:
         says.append(" Its density is not on the shelf: the heavy end of its kind was taken.")
     if oil.from_leftover:
         says.append(" It is in the leftover already.")
-    return on.note(
-        recipe[LAYERS], tuple(says), big=percent(oil.layer_share), mind=over, inputs=False
-    )
+    return percent(oil.layer_share), [tuple(says)]
 
 
-def _limit(oil: FragranceFigures) -> Words:
+def _limit_words(oil: FragranceFigures) -> Words:
     if oil.limit is None:
         return (Span("There is no limit on the shelf for it.", "mind"),)
     if oil.within is False:
@@ -319,22 +276,19 @@ def _limit(oil: FragranceFigures) -> Words:
     return (f"Its limit is {percent(oil.limit)}.",)
 
 
-def _several_oils(on: OnDesign, recipe: RecipeFigures, layer: LayerFigures, over: bool) -> Note:
+def _several_oils(on: OnDesign, layer: LayerFigures) -> tuple[str, list[Words]]:
     lines: list[Words] = [
         (
             on.thing("fragrances", oil.oil),
             f": {percent(oil.layer_share)} of the layer, {percent(oil.bar_share)} of the bar. ",
-            *_limit(oil),
+            *_limit_words(oil),
         )
         for oil in layer.fragrances
     ]
-    big = "" if layer.limit_used is None else keep(show_percent(layer.limit_used, WHOLE))
-    first: Words = (
-        (f"of their limits used by the oils of the {layer.name} together.",)
-        if big
-        else (f"Oils of the {layer.name}:",)
-    )
-    return on.note(recipe[LAYERS], first, *lines, big=big, mind=over, inputs=False)
+    if layer.limit_used is None:
+        return "", [(f"Oils of the {layer.name}:",), *lines]
+    first = f"of their limits used by the oils of the {layer.name} together."
+    return percent(layer.limit_used, whole=True), [(first,), *lines]
 
 
 def _left_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
@@ -343,12 +297,11 @@ def _left_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
     big = ""
     mould = on.book.bench.moulds.get(on.design.recipe.mould or "")
     if mould is not None and mould.cavities:
-        number = rounds(recipe.bars, mould.cavities, mould.bars_each or 1)
-        big = counted(number, "round")
-        cut = f", each cut into {mould.bars_each}" if (mould.bars_each or 1) > 1 else ""
-        says.append(
-            (f"through a mould of {count_said(mould.cavities, 'cavity', 'cavities')}{cut}.",)
-        )
+        each = mould.bars_each or 1
+        big = counted(rounds(recipe.bars, mould.cavities, each), "round")
+        cavities = count_said(mould.cavities, "cavity", "cavities")
+        cut = f", each cut into {each}" if each > 1 else ""
+        says.append((f"through a mould of {cavities}{cut}.",))
     left: list[Words] = [
         (f"{on.units.mass(pot.left_g)} of {pot.name}",)
         for pot in recipe.masses.pots
@@ -358,18 +311,16 @@ def _left_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
         says.append(capital((*joined(left), " are left, less what stays in the jug.")))
     heat = recipe[MELTING].value
     if heat:
-        each = [f"{keep(f'{show_number(pot.heat_wh, WHOLE)} Wh')} for {pot.pot}" for pot in heat]
+        pots = [f"{keep(f'{show_number(pot.heat_wh, WHOLE)} Wh')} for {pot.pot}" for pot in heat]
         melting = Span("To melt", href=on.how("melting"))
-        says.append((melting, f": {listed(each)}, beside what the pot and the air take."))
+        says.append((melting, f": {listed(pots)}, beside what the pot and the air take."))
     return (on.note(recipe[LAYERS], *says, big=big, inputs=False),) if says else ()
 
 
 def steps_part(on: OnDesign) -> Part:
     """The recipe in its order: what is stirred in, poured, waited for, as written."""
-    steps: list[Words] = []
-    for layer in on.design.recipe.layers:
-        steps.extend(_layer_steps(on, layer))
-    return Part("order", "In order", (Passage((Points(tuple(steps), numbered=True),)),))
+    steps = tuple(step for layer in on.design.recipe.layers for step in _layer_steps(on, layer))
+    return Part("order", "In order", (Passage((Points(steps, numbered=True),)),))
 
 
 def _layer_steps(on: OnDesign, layer: Layer) -> list[Words]:
@@ -377,19 +328,15 @@ def _layer_steps(on: OnDesign, layer: Layer) -> list[Words]:
     for oil in layer.fragrance:
         at: Words = ()
         if oil.add is not None:
-            at = (" at ", Span(on.units.temperatures(*oil.add).first, "strong"))
-        name = on.thing("fragrances", oil.oil)
-        steps.append(("Stir ", name, f" into the pot {layer.pot_name}", *at, "."))
+            at = (" at ", Span(on.at(*oil.add), "strong"))
+        thing = on.thing("fragrances", oil.oil)
+        steps.append(("Stir ", thing, f" into the pot {layer.pot_name}", *at, "."))
     poured: list[Span | str] = ["Pour the ", Span(layer.name, "strong")]
     if layer.pour is not None:
         window = on.units.temperatures(*layer.pour)
         poured += [" at ", Span(window.first, "strong"), f" ({window.second})"]
-    spritz = {
-        "before": "; spritz before it",
-        "after": "; spritz after it",
-        "both": "; spritz before and after it",
-    }
-    poured.append(spritz.get(layer.spritz or "", "") + ".")
+    when = "before and after" if layer.spritz == "both" else layer.spritz
+    poured.append(f"; spritz {when} it." if layer.spritz else ".")
     steps.append(tuple(poured))
     steps.extend((f"{sentence(as_printed(text))}.",) for text in layer.then)
     return steps

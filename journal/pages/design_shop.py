@@ -1,4 +1,4 @@
-"""What a bar costs, weighs and is made of; how its mat is cut."""
+"""What a bar costs, weighs and is made of; how its mat is cut. ``shop.html`` sets these parts."""
 
 from __future__ import annotations
 
@@ -6,39 +6,13 @@ from decimal import Decimal
 
 from journal.figures.derive_shop import COST, CUT, LABEL, NET_WEIGHT
 from journal.figures.label import ADVICE, LabelDraft
-from journal.figures.net_weight import Declared
 from journal.pages.label_sheets import can_draft, has_draft
 from journal.pages.on_design import OnDesign
 from journal.pages.paper_places import command, has_sheets, label_place
-from journal.pages.parts import (
-    Block,
-    Care,
-    Cell,
-    Head,
-    Note,
-    Part,
-    Passage,
-    Points,
-    Rows,
-    Said,
-    Span,
-    Subhead,
-    Table,
-    Words,
-)
+from journal.pages.parts import Facts, Part, Span, Words
 from journal.pages.places import span
-from journal.pages.words import (
-    counted,
-    keep,
-    listed,
-    measure_value,
-    percent,
-    ranged,
-    sentence,
-)
-from journal.quantities.show import show_percent
+from journal.pages.words import counted, keep, listed, measure_value, percent, ranged, sentence
 
-WHOLE = Decimal(1)
 REGIONS = {"us": "the United States", "eu": "the European Union"}
 
 
@@ -50,145 +24,99 @@ def cost_part(on: OnDesign) -> Part | None:
     sheet = figure.value
     if sheet is None:
         return None
-    money = on.units.money
-    rows: list[tuple[Cell, ...]] = [
-        (
-            Cell((sentence(name),), head=True),
-            Cell(("–" if a_bar is None else money(a_bar),), number=True),
-            Cell(("–" if batch is None else money(batch),), number=True),
-        )
+
+    def money(amount: Decimal | None) -> str:
+        return "" if amount is None else on.units.money(amount)
+
+    margin, bars = on.book.settings.margin, sheet.break_even_bars
+    texts = {
+        "bars": counted(sheet.bars, "bar"),
+        "total": money(sheet.a_bar.total),
+        "batch_total": money(sheet.batch.total),
+        "unknown": listed(sheet.missing),
+        "price": money(sheet.price),
+        "batch_price": money(sheet.batch_price),
+        "contribution": money(sheet.contribution),
+        "margin": "" if margin is None else percent(margin, whole=True),
+        "break_even": "" if bars is None else counted(bars, "bar"),
+    }
+    materials = tuple(
+        (sentence(name), money(a_bar), money(batch))
         for (name, a_bar), (_, batch) in zip(sheet.a_bar.parts, sheet.batch.parts, strict=True)
         if batch != 0
-    ]
-    total = "What is known of it" if sheet.missing else "Cost"
-    rows.append(_money_row(on, total, sheet.a_bar.total, sheet.batch.total))
-    if sheet.price is not None and sheet.batch_price is not None:
-        rows.append(_money_row(on, "Price", sheet.price, sheet.batch_price))
-    heads = (Head("Cost of"), Head("a bar", number=True), Head(counted(sheet.bars, "bar"), True))
-    table = Table("Cost and price", heads, (Rows(tuple(rows)),), name="cost-table")
-    blocks: list[Block] = [table]
-    if sheet.missing:
-        names = listed(list(sheet.missing))
-        blocks.append(Said((f"The cost of {names} is not known, so there is no price.",)))
-    says: list[Words] = []
-    big = ""
-    if sheet.price is not None and sheet.contribution is not None:
-        big = money(sheet.price)
-        margin = on.book.settings.margin
-        at = "" if margin is None else f" at a margin of {keep(show_percent(margin, WHOLE))}"
-        says.append((f"a bar{at}; {money(sheet.contribution)} of it is over the cost.",))
-    if sheet.break_even_bars is not None:
-        bars = counted(sheet.break_even_bars, "bar")
-        says.append((f"{bars} at that price pay the fixed costs of a month.",))
-    notes = (on.note(figure, *says, big=big, inputs=False),) if says else ()
-    return Part("cost", "Cost and price", (Passage(tuple(blocks), notes),))
-
-
-def _money_row(on: OnDesign, name: str, a_bar: Decimal, batch: Decimal) -> tuple[Cell, ...]:
-    return (
-        Cell((Span(name, "strong"),), head=True),
-        Cell((Span(on.units.money(a_bar), "strong"),), number=True),
-        Cell((Span(on.units.money(batch), "strong"),), number=True),
     )
-
-
-def _drawn(on: OnDesign) -> Words:
-    """Where the label is drawn, or what draws it."""
-    if has_draft(on.book, on.design):
-        return ("Drawn true to size in the ", span(on.here, label_place(on.design), "drafts"), ".")
-    return (command(f"label {on.design.id}"), " draws it true to size.")
+    facts = Facts("cost", texts, {"materials": materials}, on.note(figure, inputs=False))
+    return Part("cost", "Cost and price", facts=facts)
 
 
 def label_part(on: OnDesign) -> Part | None:
     """Net weight and a draft of the label, region by region."""
     if on.figures is None:
         return None
-    passages: list[Passage] = []
-    weight = _weight_passage(on)
-    if weight is not None:
-        passages.append(weight)
-    found = on.figures.recipe[LABEL].value
-    if found is not None:
-        for draft in found.drafts:
-            passages.append(_draft_passage(on, draft))
-        care: tuple[Words, ...] = tuple((text,) for text in ADVICE)
-        barred = [f"{name} (in {oil})" for name, oil in found.allergens.prohibited]
-        if barred:
-            said = f"Not allowed in a cosmetic in the European Union: {listed(barred)}."
-            care = ((Span(said, "mind"),), *care)
-        passages.append(Passage((Care(care),)))
+    within = _weight_facts(on)
+    texts: dict[str, str | bool | Span] = {"barred": "", "drawn": "", "draws": ""}
+    figures = on.figures.recipe[LABEL].value
+    if figures is not None:
+        within += [_draft_facts(on, draft) for draft in figures.drafts]
+        barred = [f"{name} (in {oil})" for name, oil in figures.allergens.prohibited]
+        texts["barred"] = listed(barred)
     if can_draft(on.book, on.design.id):
-        passages.append(Passage((Said(_drawn(on)),)))
-    return Part("label", "Label, a draft", tuple(passages)) if passages else None
-
-
-def _weight_passage(on: OnDesign) -> Passage | None:
-    assert on.figures is not None
-    figure = on.figures.recipe[NET_WEIGHT]
-    found = figure.value
-    if found is None:
+        if has_draft(on.book, on.design):
+            texts["drawn"] = span(on.here, label_place(on.design), "drafts")
+        else:
+            texts["draws"] = command(f"label {on.design.id}")
+    if not within and not any(texts.values()):
         return None
-    net = found.net
-    first = next((entry for entry in found.declared if entry.text), None)
-    mean = measure_value(net.mean_g, "mass")
-    words = [f"{counted(net.bars, 'weighed bar').capitalize()} had {mean} on average."]
-    if net.forecast:
-        at_sale = measure_value(net.mean_at_sale_g, "mass")
-        words.append(f"By day {net.sale_day:.0f}, the day of sale, {at_sale} are to be expected.")
-    if net.lower_g is not None:
-        words.append(
-            f"The mean is {measure_value(net.lower_g, 'mass')} or more with 95 % confidence,"
-            " and the label says no more than that."
-        )
-    words += [f"{sentence(reason)}." for reason in net.why]
-    words += [
-        f"None for {REGIONS.get(entry.system, entry.system)}: {entry.why}."
-        for entry in found.declared
-        if not entry.text and entry.why
-    ]
-    blocks: tuple[Block, ...] = (Subhead("Net weight"), Said((" ".join(words),)))
-    says: list[Words] = []
-    if first is not None:
-        says.append((f"to declare in {REGIONS.get(first.system, first.system)}.",))
-        says += [
-            (f"{entry.text} in {REGIONS.get(entry.system, entry.system)}.",)
-            for entry in found.declared
-            if entry.text and entry is not first
-        ]
-    if found.loss is not None:
-        loss = percent(found.loss.share)
-        spread = ranged(percent(max(0.0, found.loss.low)), percent(found.loss.high))
-        says.append((f"A bar loses {loss} of its weight in 30 days ({spread}).",))
-    note: Note = on.note(figure, *says, big=_declared(first))
-    return Passage(blocks, (note,) if says else ())
+    advice = () if figures is None else tuple((text,) for text in ADVICE)
+    facts = Facts("label", texts, {"advice": advice}, within=tuple(within))
+    return Part("label", "Label, a draft", facts=facts)
 
 
-def _declared(entry: Declared | None) -> str:
-    return "" if entry is None else keep(entry.text.removeprefix("Net Wt "))
+def _weight_facts(on: OnDesign) -> list[Facts]:
+    """The net weight, where bars were weighed."""
+    figure = on.found.recipe[NET_WEIGHT]
+    if figure.value is None:
+        return []
+    net, loss = figure.value.net, figure.value.loss
+    told = [(REGIONS.get(one.system, one.system), one) for one in figure.value.declared]
+    texts = {
+        "bars": counted(net.bars, "weighed bar").capitalize(),
+        "mean": measure_value(net.mean_g, "mass"),
+        "sale_day": f"{net.sale_day:.0f}",
+        "mean_at_sale": measure_value(net.mean_at_sale_g, "mass") if net.forecast else "",
+        "lower": "" if net.lower_g is None else measure_value(net.lower_g, "mass"),
+        "loss": "",
+    }
+    if loss is not None:
+        texts["loss"] = percent(loss.share)
+        texts["loss_range"] = ranged(percent(max(0.0, loss.low)), percent(loss.high))
+    rows = {
+        "why": tuple((sentence(reason),) for reason in net.why),
+        # What is set large stands without the words that are before it on the label.
+        "declared": tuple(
+            (region, one.text, keep(one.text.removeprefix("Net Wt ")))
+            for region, one in told
+            if one.text
+        ),
+        "undeclared": tuple((region, one.why) for region, one in told if one.why and not one.text),
+    }
+    return [Facts("weight", texts, rows, on.note(figure))]
 
 
-def _draft_passage(on: OnDesign, draft: LabelDraft) -> Passage:
-    assert on.figures is not None
-    where = REGIONS.get(draft.region, draft.region)
-    blocks: list[Block] = [Subhead(f"Draft for {where}", f"label-{draft.region}")]
-    if draft.statement:
-        blocks.append(Said((draft.statement,)))
-    for base, names in draft.apart:
-        blocks.append(Said((on.thing("bases", base), f": {', '.join(names)}.")))
-    blocks += [Said((Span(f"{sentence(reason)}.", "mind"),)) for reason in draft.why]
-    if draft.allergens:
-        blocks.append(
-            Said(("Allergens of the fragrance to name: ", f"{', '.join(draft.allergens)}."))
-        )
-    own: list[Words] = [(_full_stop(text),) for text in draft.notes if text not in ADVICE]
-    note = on.note(
-        on.figures.recipe[LABEL], ("Ingredients in descending share over all layers.",), *own
-    )
-    return Passage(tuple(blocks), (note,))
-
-
-def _full_stop(text: str) -> str:
-    return text if text.endswith(".") else f"{text}."
+def _draft_facts(on: OnDesign, draft: LabelDraft) -> Facts:
+    texts = {
+        "region": draft.region,
+        "where": REGIONS.get(draft.region, draft.region),
+        "statement": draft.statement,
+        "allergens": ", ".join(draft.allergens),
+    }
+    own = [text.removesuffix(".") for text in draft.notes if text not in ADVICE]
+    rows: dict[str, tuple[Words, ...]] = {
+        "apart": tuple((on.thing("bases", base), ", ".join(names)) for base, names in draft.apart),
+        "why": tuple((sentence(reason),) for reason in draft.why),
+        "notes": tuple((text,) for text in own),
+    }
+    return Facts("draft", texts, rows, on.note(on.found.recipe[LABEL]))
 
 
 def cut_part(on: OnDesign) -> Part | None:
@@ -196,37 +124,33 @@ def cut_part(on: OnDesign) -> Part | None:
     if on.figures is None:
         return None
     figure = on.figures.recipe[CUT]
-    plan = figure.value
-    mat = on.design.recipe.mat
+    plan, mat, mould = figure.value, on.design.recipe.mat, on.design.recipe.mould or ""
     if plan is None or mat is None:
         return None
-    size = on.units.size(*plan.piece_mm)
-    turned = ", turned" if plan.turned else ""
-    on_motif = " and centred on a motif" if on.book.bench.mats[mat].motif else ""
-    words: Words = (
-        f"A piece is {size.first} ({size.second}){turned}. A sheet of ",
-        on.thing("mats", mat),
-        f" gives {counted(plan.count, 'piece')}, each whole{on_motif};"
-        f" {keep(show_percent(plan.waste_share, WHOLE))} of the sheet is left over.",
-    )
-    rows = []
-    for variant in on.design.variants:
-        other = on.figures.variants[variant.name][CUT].value
-        if other is not None and other != plan:
-            name = on.variant_title(variant.name)
-            count = counted(other.count, "piece")
-            rows.append((f"{name}: {on.units.size(*other.piece_mm).first}, {count} a sheet",))
-    mould = on.design.recipe.mould or ""
+    texts: dict[str, str | bool | Span] = {
+        "size": str(on.units.size(*plan.piece_mm)),
+        "turned": plan.turned,
+        "mat": on.thing("mats", mat),
+        "pieces": counted(plan.count, "piece"),
+        "on_motif": bool(on.book.bench.mats[mat].motif),
+        "waste": percent(plan.waste_share, whole=True),
+        "template": "",
+        "draws": "",
+    }
     template = on.book.templates.get((mat, mould))
     if template is not None:
-        words = (*words, " The ", span(on.here, template, "cutting template"), " is true to size.")
+        texts["template"] = span(on.here, template, "cutting template")
     elif has_sheets(on.book) and mould in on.book.bench.moulds:
-        made = command(f"template {mat} {mould}")
-        words = (*words, " ", made, " draws the cutting template at true size.")
-    blocks: list[Block] = [Said(words)]
-    if rows:
-        blocks.append(Points(tuple(rows)))
-    note = on.note(
-        figure, ("a sheet, cut as the recipe is trimmed.",), big=counted(plan.count, "piece")
+        texts["draws"] = command(f"template {mat} {mould}")
+    plans = {one.name: on.figures.variants[one.name][CUT].value for one in on.design.variants}
+    others = tuple(
+        (
+            on.variant_title(name),
+            on.units.size(*other.piece_mm).first,
+            counted(other.count, "piece"),
+        )
+        for name, other in plans.items()
+        if other is not None and other != plan
     )
-    return Part("cut", "Cutting the mat", (Passage(tuple(blocks), (note,)),))
+    facts = Facts("cut", texts, {"others": others}, on.note(figure))
+    return Part("cut", "Cutting the mat", facts=facts)

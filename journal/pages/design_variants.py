@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from statistics import median
 
+from msgspec import Struct, field
+
 from journal.comparison.comparing import Comparison
-from journal.comparison.derive import compared_variants, follow_up_day
+from journal.comparison.derive import compared_variants, follow_up_day, value_of
 from journal.comparison.observed import Measure as Compared
 from journal.comparison.sentences import plain_amount, sentences, verdict_sentence
+from journal.comparison.trials import Side as ComparedSide
 from journal.pages.charts import Strip, strip_chart
-from journal.pages.design_sides import Side, measures_of, side_of
-from journal.pages.design_variant_table import table_notes, variants_table
 from journal.pages.differs import key_said, value_said
 from journal.pages.drawing import Shape
 from journal.pages.on_design import KIND_SAID, OnDesign, joined
@@ -24,29 +25,27 @@ from journal.pages.parts import (
     Part,
     Passage,
     Points,
-    Rows,
     Said,
     Span,
     Subhead,
     Table,
     Verdict,
     Words,
+    number,
+    table,
 )
 from journal.pages.photo_pair import pair_blocks
-from journal.pages.places import Place, span
-from journal.pages.words import (
-    counted,
-    keep,
-    listed,
-    measure_value,
-    sentence,
-)
+from journal.pages.places import span
+from journal.pages.words import TENTH, WHOLE, counted, keep, listed, measure_value, sentence
+from journal.quantities.show import show_number
 from journal.records.settings import Measure
-from journal.records.write_up import Photo
+from journal.records.write_up import Bar, Photo, Pour, Variant
 
 SHAPES: tuple[Shape, ...] = ("ring", "dot", "cross")
 # How a verdict begins that is given before as much is poured as was set.
 SO_FAR = "So far: "
+# A difference written with its sign: a true minus, as wide as the plus.
+MINUS = "−"
 
 
 def variants_part(on: OnDesign) -> Part | None:
@@ -58,81 +57,73 @@ def variants_part(on: OnDesign) -> Part | None:
     for group, choices in groups.items():
         sides = tuple(side_of(on, group, choice) for choice in choices)
         passages.extend(_group_passages(on, group, sides, first=not passages))
-    across = across_places(on)
-    if across:
-        links = joined([(span(on.here, place),) for place in across])
-        passages.append(Passage((Said(("Compared across designs: ", *links, ".")),)))
-    head = "Which variant" if on.design.groups or not _only_trim(on) else "Which trim"
-    return Part("variants", head, tuple(passages))
-
-
-def across_places(on: OnDesign) -> tuple[Place, ...]:
-    """The pages on which this design stands beside others."""
-    return tuple(
-        place
+    asked_in = on.book.asked_in.get(on.design.id, ())
+    across: list[Words] = [
+        (span(on.here, place),)
         for name, place in on.book.places.compared.items()
-        if name in on.book.asked_in.get(on.design.id, ())
-    )
-
-
-def _only_trim(on: OnDesign) -> bool:
-    return all(set(variant.changed) <= {"trim", "piece"} for variant in on.design.variants)
+        if name in asked_in
+    ]
+    if across:
+        said = Said(("Compared across designs: ", *joined(across), "."))
+        passages.append(Passage((said,)))
+    changed = {key for variant in on.design.variants for key in variant.changed}
+    only_trim = not on.design.groups and changed <= {"trim", "piece"}
+    return Part("variants", "Which trim" if only_trim else "Which variant", tuple(passages))
 
 
 def _group_passages(
     on: OnDesign, group: str, sides: Sequence[Side], *, first: bool
 ) -> Iterator[Passage]:
-    comparisons = _comparisons(on, group)
+    every = on.results.comparisons if on.results is not None else ()
+    comparisons = [entry for entry in every if entry.group == group]
     deciding = [entry for entry in comparisons if entry.deciding]
     blocks: list[Block] = []
     if group:
         blocks.append(Subhead(sentence(group), f"by-{group}"))
     blocks.extend(_verdict(entry) for entry in deciding)
     if not deciding:
-        blocks.append(Said(_no_question(on, sides)))
-        blocks += _looks_worth_saying(comparisons)
+        blocks.append(Said(_no_question_words(on, sides)))
+        blocks += _notable_looks(comparisons)
     blocks += pair_blocks(
-        on, [(side.name, [p for p in on.design.photos if _is_of(on, p, side)]) for side in sides]
+        on,
+        [(side.name, [p for p in on.design.photos if _shows_side(on, p, side)]) for side in sides],
     )
     charts = list(_charts(on, group, sides, deciding))
     if deciding:
         blocks += charts[:1]
         charts = charts[1:]
     blocks.append(_differences(on, group, sides))
-    notes = tuple(_beside(on, entry) for entry in deciding)
+    notes = tuple(_verdict_note(on, entry) for entry in deciding)
     yield Passage(tuple(blocks), notes)
     if any(side.bars for side in sides):
         notes = table_notes(on, comparisons, explained=not first)
-        yield Passage((variants_table(on, sides, comparisons), *charts), notes)
-
-
-def _comparisons(on: OnDesign, group: str) -> tuple[Comparison, ...]:
-    if on.results is None:
-        return ()
-    return tuple(entry for entry in on.results.comparisons if entry.group == group)
+        yield Passage((sides_table(on, sides, comparisons), *charts), notes)
 
 
 def _verdict(entry: Comparison) -> Verdict:
-    so_far, text = "", _kept_p(verdict_sentence(entry, say_amount))
-    if entry.verdict.so_far and text.startswith(SO_FAR):
-        so_far, text = SO_FAR, text.removeprefix(SO_FAR)
+    text = _unbroken_p(verdict_sentence(entry, say_amount))
+    before = SO_FAR if entry.verdict.so_far and text.startswith(SO_FAR) else ""
+    return verdict(text.removeprefix(before), before)
+
+
+def verdict(text: str, before: str = "") -> Verdict:
+    """A sentence as a verdict: what stands before its first colon is its mark."""
     mark, _, rest = text.partition(": ")
-    mark = so_far + mark
-    return Verdict(mark, (f": {rest}",) if rest else ())
+    return Verdict(before + mark, (f": {rest}",) if rest else ())
 
 
-def _looks_worth_saying(comparisons: Sequence[Comparison]) -> list[Block]:
+def _notable_looks(comparisons: Sequence[Comparison]) -> list[Block]:
     """Looks whose difference is as large as would matter, in full."""
     lines: list[Words] = []
     for entry in comparisons:
         apart = entry.difference is not None and abs(entry.difference) >= entry.measure.matters
         if apart:
-            said = _kept_p(verdict_sentence(entry, say_amount))
+            said = _unbroken_p(verdict_sentence(entry, say_amount))
             lines.append((Span(sentence(entry.by), "strong"), f": {said[:1].lower()}{said[1:]}"))
     return [Points(tuple(lines))] if lines else []
 
 
-def _kept_p(text: str) -> str:
+def _unbroken_p(text: str) -> str:
     """A sentence whose "p < 0.001" stands on one line."""
     return text.replace("p < ", keep("p < ")).replace("p = ", keep("p = "))
 
@@ -142,27 +133,26 @@ def say_amount(amount: float, measure: Compared) -> str:
     return keep(plain_amount(amount, measure))
 
 
-def _no_question(on: OnDesign, sides: Sequence[Side]) -> Words:
+def _no_question_words(on: OnDesign, sides: Sequence[Side]) -> Words:
     names = listed([side.name for side in sides])
     if not any(side.bars for side in sides):
         return (f"No bar of {names} has been poured yet.",)
-    asked = on.design.question is not None
-    other = "The question of this page was another one; " if asked else "No question was asked. "
-    return (
-        Span(f"{sentence(names)}. ", "strong"),
-        f"{other}what was measured is a look, and a look decides nothing."
-        if not asked
-        else f"{other}what follows is a look, and a look decides nothing.",
+    said = (
+        "No question was asked. what was measured"
+        if on.design.question is None
+        else "The question of this page was another one; what follows"
     )
+    lead = Span(f"{sentence(names)}. ", "strong")
+    return lead, f"{said} is a look, and a look decides nothing."
 
 
-def _beside(on: OnDesign, entry: Comparison) -> Note:
-    """What a verdict stands on, a sentence a line."""
+def _verdict_note(on: OnDesign, entry: Comparison) -> Note:
+    """The data behind a verdict, a sentence a line."""
     says: list[Words] = [(sentence(text),) for text in sentences(entry, say_amount)[1:]]
     return Note("", tuple(says), KIND_SAID["computed"], how=on.how("comparison"))
 
 
-def _is_of(on: OnDesign, photo: Photo, side: Side) -> bool:
+def _shows_side(on: OnDesign, photo: Photo, side: Side) -> bool:
     names = {variant.name for variant in side.variants}
     if photo.bar is not None:
         return any(bar.bar == photo.bar for _, bar in side.bars)
@@ -173,14 +163,12 @@ def _differences(on: OnDesign, group: str, sides: Sequence[Side]) -> Table:
     """What differs between the choices, worked out from their recipes."""
     shelf = on.book.bench
     changes = {v.name: v.changes for v in compared_variants(shelf, on.design) if v.group == group}
-    keys = list(dict.fromkeys(key for found in changes.values() for key in found))
     rows = []
-    for key in keys:
-        cells = [Cell((key_said(key),), head=True)]
-        cells += [Cell(value_said(on, side.variants[0], key)) for side in sides]
-        rows.append(tuple(cells))
-    heads = (Head(""), *(Head(side.name) for side in sides))
-    return Table("What differs", heads, (Rows(tuple(rows)),), quiet=True, wide=len(sides) > 3)
+    for key in dict.fromkeys(key for found in changes.values() for key in found):
+        values = (Cell(value_said(on, side.variants[0], key)) for side in sides)
+        rows.append((Cell((key_said(key),), head=True), *values))
+    heads = ("", *(side.name for side in sides))
+    return table("What differs", heads, rows, quiet=True, wide=len(sides) > 3)
 
 
 def _charts(
@@ -191,44 +179,30 @@ def _charts(
         values = [value for side in sides for value in side.values(on, measure)]
         if measure.kind == "yes-no" or len(set(values)) < 2:
             continue
-        if measure.name not in {entry.by for entry in deciding} and not _apart(on, measure, sides):
+        if measure.name not in {entry.by for entry in deciding} and not _medians_apart(
+            on, measure, sides
+        ):
             continue
         strips = tuple(
-            Strip(
-                _strip_said(on, side, measure),
-                own := side.values(on, measure),
-                median(own) if own else None,
-                SHAPES[min(number, len(SHAPES) - 1)],
-            )
-            for number, side in enumerate(sides)
+            _strip(on, side, measure, SHAPES[min(order, len(SHAPES) - 1)])
+            for order, side in enumerate(sides)
         )
         day = follow_up_day(on.design, measure.name)
-        when = "" if day is None else f" on day {day}"
-        names = listed([side.name for side in sides])
-        decides = [entry for entry in deciding if entry.by == measure.name and entry.earlier]
-        early = (
-            " Bars poured before the question was asked are drawn, and do not count."
-            if decides
-            else ""
+        head = f"{sentence(measure.name)}{'' if day is None else f' on day {day}'}"
+        if any(entry.by == measure.name and entry.earlier for entry in deciding):
+            legend += " Bars poured before the question was asked are drawn, and do not count."
+        chart = strip_chart(
+            "-".join(filter(None, ("strip", group, measure.name))).replace(" ", "-"),
+            f"{head}: {listed([side.name for side in sides])}",
+            "; ".join(strip.says for strip in strips) + ".",
+            strips,
+            measure.unit,
         )
-        name = f"strip-{group + '-' if group else ''}{measure.name}".replace(" ", "-")
-        yield Figure(
-            strip_chart(
-                name,
-                f"{sentence(measure.name)}{when}: {names}",
-                "; ".join(strip.says for strip in strips) + ".",
-                strips,
-                measure.unit,
-            ),
-            (
-                Span(f"{sentence(measure.name)}{when}", "strong"),
-                f": {_small(measure.says)}.{legend}{early}",
-            ),
-        )
+        yield Figure(chart, (Span(head, "strong"), f": {_lower_first(measure.says)}.{legend}"))
         legend = ""
 
 
-def _apart(on: OnDesign, measure: Measure, sides: Sequence[Side]) -> bool:
+def _medians_apart(on: OnDesign, measure: Measure, sides: Sequence[Side]) -> bool:
     """Whether two medians lie apart by as much as would matter."""
     middles = [median(own) for side in sides if (own := side.values(on, measure))]
     if len(middles) < 2 or measure.matters is None:
@@ -236,16 +210,170 @@ def _apart(on: OnDesign, measure: Measure, sides: Sequence[Side]) -> bool:
     return max(middles) - min(middles) >= measure.matters
 
 
-def _small(text: str) -> str:
+def _lower_first(text: str) -> str:
     """A sentence of the settings as the rest of one of ours."""
     text = text.rstrip(".")
     return text[:1].lower() + text[1:]
 
 
-def _strip_said(on: OnDesign, side: Side, measure: Measure) -> str:
+def _strip(on: OnDesign, side: Side, measure: Measure, shape: Shape) -> Strip:
     values = side.values(on, measure)
+    middle = median(values) if values else None
     said = f"{side.name}: {counted(len(values), 'bar')}"
-    if values:
-        said += f", median {measure_value(median(values), measure.kind, measure.of)}"
+    if middle is not None:
+        said += f", median {measure_value(middle, measure.kind, measure.of)}"
     missing = len(side.bars) - len(values)
-    return f"{said}, {missing} not measured" if missing else said
+    said += f", {missing} not measured" if missing else ""
+    return Strip(said, values, middle, shape)
+
+
+class Side(Struct, frozen=True, eq=False):
+    """One choice of a group: its bars with their pours, and its first variant's recipe."""
+
+    name: str
+    bars: tuple[tuple[Pour, Bar], ...]
+    variants: tuple[Variant, ...]
+    _cache: dict[str, tuple[float, ...]] = field(default_factory=dict)
+
+    def values(self, on: OnDesign, measure: Measure) -> tuple[float, ...]:
+        """What was measured on its bars, in their order."""
+        name = measure.name
+        if name not in self._cache:
+            # A table, its foot and a chart ask for the same.
+            found = [value_of(on.design, pour, bar, name) for pour, bar in self.bars]
+            self._cache[name] = tuple(float(v) for v in found if isinstance(v, float | int))
+        return self._cache[name]
+
+
+def side_of(on: OnDesign, group: str, choice: str) -> Side:
+    """The side of one choice of a group; of one variant where there are no groups."""
+    variants = tuple(
+        variant
+        for variant in on.design.variants
+        if (variant.chosen.get(group) if group else variant.name) == choice
+    )
+    names = {variant.name for variant in variants}
+    bars = tuple(
+        (pour, bar) for pour in on.design.pours for bar in pour.bars if bar.variant in names
+    )
+    return Side(choice, bars, variants)
+
+
+def measures_of(
+    on: OnDesign, sides: Sequence[Side], deciding: Sequence[Comparison]
+) -> list[Measure]:
+    """What was measured on any of the bars; what decides comes first."""
+    every = on.book.settings.all_measures().values()
+    decides = {entry.by for entry in deciding}
+    found = [
+        measure
+        for measure in every
+        if measure.kind != "colour" and any(side.values(on, measure) for side in sides)
+    ]
+    return sorted(found, key=lambda measure: measure.name not in decides)
+
+
+def sides_table(on: OnDesign, sides: Sequence[Side], comparisons: Sequence[Comparison]) -> Table:
+    """Every measure: what each choice came to, and the difference of each pair."""
+    deciding = [entry for entry in comparisons if entry.deciding]
+    pairs = list(dict.fromkeys(entry.between for entry in comparisons))
+    rows = []
+    for measure in measures_of(on, sides, deciding):
+        own = [entry for entry in comparisons if entry.by == measure.name]
+        own.sort(key=lambda entry: not entry.deciding)
+        # A verdict leaves out the bars that were poured before the question.
+        judged = {side.variant: side for e in own if e.deciding for side in e.sides}
+        found = [_side_cell(on, side, measure, judged.get(side.name)) for side in sides]
+        missing = [count for _, count in found]
+        beneath = f"{sum(missing)} not measured" if any(missing) else ""
+        cells = [Cell((sentence(measure.name),), beneath, head=True), *(cell for cell, _ in found)]
+        for pair in pairs:
+            entry = next((entry for entry in own if entry.between == pair), None)
+            cells += _pair_cells(entry, said=len(pairs) == 1)
+        rows.append(tuple(cells))
+    heads: list[str | Head] = ["Measure", *(side.name for side in sides)]
+    if len(pairs) == 1:
+        heads += ["Difference", Head("", wide=True)]
+    else:
+        heads += [f"{second} less {first}" for first, second in pairs]
+    return table("Medians, or how many said yes", heads, rows, wide=True)
+
+
+def _side_cell(
+    on: OnDesign, side: Side, measure: Measure, judged: ComparedSide | None
+) -> tuple[Cell, int]:
+    """What a side came to in a measure, and how many of its bars were not measured."""
+    values = side.values(on, measure)
+    yes, count, missing = sum(map(int, values)), len(values), len(side.bars) - len(values)
+    middle = median(values) if values else None
+    if judged is not None:
+        yes, count, missing = judged.yes or 0, judged.measured, judged.not_measured
+        middle = judged.middle
+    if not count:
+        return number("–", tone="soft"), missing
+    if measure.kind == "yes-no":
+        return number(keep(f"{yes} of {count}")), missing
+    assert middle is not None
+    return number(measure_value(middle, measure.kind, measure.of)), missing
+
+
+def _pair_cells(entry: Comparison | None, *, said: bool) -> list[Cell]:
+    """The difference of a pair and, where ``said``, what was judged of it."""
+    words, beneath = "" if entry is None else "–", ""
+    if entry is not None and entry.difference is not None:
+        words = signed(entry.difference, entry.measure)
+        if entry.low is not None and entry.high is not None:
+            low, high = (signed(end, entry.measure, unit=False) for end in (entry.low, entry.high))
+            beneath = f"{low} to {high}"
+    judged: Words = () if entry is None else _judgement(entry)
+    return [number(words, beneath), *([Cell(judged)] if said else [])]
+
+
+def _judgement(entry: Comparison) -> Words:
+    code, favours = entry.verdict.code, entry.verdict.favours
+    short = {"better": f"{favours} better", "leaning": f"leaning to {favours}"}.get(code, code)
+    return (Span("decides: ", "strong") if entry.deciding else "a look: ", short)
+
+
+def signed(value: float, measure: Compared, *, unit: bool = True) -> str:
+    """A difference with its sign: ``−1.2 mm``, ``+56 points``."""
+    if measure.kind == "yes-no":
+        shown, after = show_number(abs(100 * value), WHOLE), " %"
+    else:
+        shown = show_number(abs(value), TENTH)
+        after = {"length": " mm", "time": " min", "mass": " g"}.get(measure.kind, "")
+    sign = "+" if value > 0 else MINUS
+    # What is rounded to nothing has no sign.
+    return keep(f"{sign if shown.strip('0.') else ''}{shown}{after if unit else ''}")
+
+
+def table_notes(
+    on: OnDesign, comparisons: Sequence[Comparison], *, explained: bool
+) -> tuple[Note, ...]:
+    """How the table is read, once a page, and what is true of these variants alone."""
+    looks = [entry for entry in comparisons if not entry.deciding]
+    if not looks:
+        return ()
+    says: list[Words] = []
+    if not explained:
+        tests = max(entry.family for entry in looks)
+        says += [
+            ("Differences are the second less the first, with the 95 % interval beneath.",),
+            (
+                f"A look is one of {counted(tests, 'look')} on this page, and was made that"
+                " much harder to pass.",
+            ),
+            (
+                "Drawn are the measures whose medians lie apart by as much as would matter;"
+                " every value stands under Bar by bar.",
+            ),
+        ]
+    if any(entry.trials == "pots" for entry in looks):
+        says.append(("One value a pot: what changes with the pot is compared pot by pot.",))
+    together = dict.fromkeys(entry.changed for entry in comparisons if len(entry.changed) > 1)
+    for changed in together:
+        names = listed([key_said(key).lower() for key in changed])
+        says.append((f"{sentence(names)} changed together: which it was cannot be told.",))
+    if not says:
+        return ()
+    return (Note("", tuple(says), KIND_SAID["computed"], how=on.how("comparison")),)

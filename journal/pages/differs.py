@@ -1,4 +1,4 @@
-"""What differs between variants, and what was done otherwise on a day, in words."""
+"""Differences between variants, and deviations of a pour from its recipe, in words."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def value_said(on: OnDesign, variant: Variant, key: str) -> Words:
         _, name, part = key.split(".")
         for layer, written in zip(recipe.layers, variant.written["layers"], strict=True):
             if layer.name == name:
-                return _layer_said(on, layer, written, part)
+                return _layer_value(on, layer, written, part)
     return ("changed",)
 
 
@@ -49,9 +49,9 @@ def trim_said(trim: Trim | None) -> str:
     return f"straight{NO_BREAK}{trim.margin_mm:g}{NO_BREAK}mm"
 
 
-def _layer_said(on: OnDesign, layer: Layer, written: Table, part: str) -> Words:
+def _layer_value(on: OnDesign, layer: Layer, written: Table, part: str) -> Words:
     if part == "base":
-        return base_said(on, layer)
+        return _base_value(on, layer)
     if part == "amount":
         return (str(on.units.mass(layer.amount)),)
     if part == "overpour":
@@ -59,10 +59,10 @@ def _layer_said(on: OnDesign, layer: Layer, written: Table, part: str) -> Words:
     if part == "pour":
         return (str(on.units.temperatures(*layer.pour)) if layer.pour is not None else "any",)
     if part == "fragrance":
-        return joined(list(_dosed(on, written, "fragrance", "oil", "fragrances"))) or ("none",)
+        return _dosed_values(on, written, part, "oil", "fragrances")
     if part in DOSED:
         kind = "colourants" if part == "colours" else part
-        return joined(list(_dosed(on, written, part, kind.removesuffix("s"), kind))) or ("none",)
+        return _dosed_values(on, written, part, kind.removesuffix("s"), kind)
     if part == "spritz":
         return (layer.spritz or "none",)
     if part == "then":
@@ -70,7 +70,7 @@ def _layer_said(on: OnDesign, layer: Layer, written: Table, part: str) -> Words:
     return (layer.pot_name,)
 
 
-def base_said(on: OnDesign, layer: Layer) -> Words:
+def _base_value(on: OnDesign, layer: Layer) -> Words:
     """What a layer is cast in: ``70 % White shea and 30 % Clear glycerine``."""
     if layer.base.leftover is not None:
         return (on.thing("leftovers", layer.base.leftover),)
@@ -81,18 +81,16 @@ def base_said(on: OnDesign, layer: Layer) -> Words:
     return joined(parts)
 
 
-def _dosed(on: OnDesign, layer: Table, key: str, thing: str, kind: str) -> Iterator[Words]:
-    """Each oil, colourant or additive of a layer with its dose as it was written."""
+def _dosed_values(on: OnDesign, layer: Table, key: str, thing: str, kind: str) -> Words:
+    """The oils, colourants or additives of a layer, each with its dose as it was written."""
+    values: list[Words] = []
     entries = layer.get(key)
     for entry in entries if isinstance(entries, Items) else [entries]:
-        if not isinstance(entry, Table):
-            continue
-        if "dose" in entry:
-            how = f", {as_printed(str(entry['dose']))}"
-        else:
+        if isinstance(entry, Table):
             aim = f", to {entry['aim']}" if "aim" in entry else ""
-            how = f" by eye{aim}"
-        yield on.thing(kind, str(entry[thing])), how
+            how = f", {as_printed(str(entry['dose']))}" if "dose" in entry else f" by eye{aim}"
+            values.append((on.thing(kind, str(entry[thing])), how))
+    return joined(values) or ("none",)
 
 
 def done_otherwise(did: Table) -> str:
@@ -109,10 +107,10 @@ def _leaves(tree: object, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
             yield from _leaves(entry, path)
     else:
         text = ", ".join(map(str, tree)) if isinstance(tree, Items) else str(tree)
-        yield _path_said(path), text
+        yield _path_text(path), text
 
 
-def _path_said(path: tuple[str, ...]) -> str:
+def _path_text(path: tuple[str, ...]) -> str:
     if path[:1] == ("layers",) and len(path) > 2:
         return f"{' '.join(path[2:])} of the {path[1]}"
     return " ".join(path)

@@ -1,4 +1,4 @@
-"""How templates are compiled, whoever wrote them: every text escaped, no name made up."""
+"""Options of template compilation: every text is escaped, unknown names are errors."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from jinja2.compiler import CodeGenerator, Frame
 
 
 class Escaping(CodeGenerator):
-    """Templates that escape by ``shown``, which knows the texts that a page has over and over.
+    """Compiles templates to escape by ``shown``, which caches texts that recur on a page.
 
     The hook is the one that Jinja's own native templates are made by; a Jinja without it
     would escape as it always does, and take longer.

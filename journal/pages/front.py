@@ -32,7 +32,6 @@ from journal.pages.summary import (
     failure_href,
     first_photo,
     question_of,
-    thumbnail,
 )
 from journal.pages.words import counted, said_date, sentence
 
@@ -117,7 +116,7 @@ def _latest(book: Book, here: Place) -> tuple[Entry, ...]:
                 title=link(here, book.places.designs[design.id]),
                 says=(f"{', '.join(said)}.",),
                 end=(said_date(pour.date),),
-                picture=thumbnail(book, here, design),
+                picture=first_photo(book, here, design),
             )
         )
     return tuple(entries)

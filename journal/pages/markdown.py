@@ -6,7 +6,6 @@ import re
 import threading
 from collections.abc import Callable, Mapping
 from html import escape
-from typing import NamedTuple
 from xml.etree.ElementTree import Element, SubElement
 
 import markdown
@@ -18,32 +17,28 @@ from markupsafe import Markup
 LeadTo = Callable[[str], str | None]
 
 
-class ShownPicture(NamedTuple):
-    """A picture of the prose: attributes of its <img>, and of a <source> for other browsers."""
-
-    image: Mapping[str, str]
-    source: Mapping[str, str] | None = None
-
+# Attributes of a picture's <img>, and of a <source> before it for browsers that take that.
+ShownPicture = tuple[Mapping[str, str], Mapping[str, str] | None]
 
 # What a picture of the prose becomes; None leaves its words only.
 ShowPicture = Callable[[str], ShownPicture | None]
 
 # Addresses that may stand in a link of the prose; everything else is words only.
-_SAFE = re.compile(r"^(https?:|mailto:|#|[^:]*$)", re.IGNORECASE)
+_SAFE_ADDRESS = re.compile(r"^(https?:|mailto:|#|[^:]*$)", re.IGNORECASE)
 
 
 class _Links(Treeprocessor):
-    """Leads links and pictures to the notebook's own pages, and shifts the headings."""
+    """Rewrites links and pictures to the notebook's own pages, and shifts the headings."""
 
     lead_to: LeadTo
     show: ShowPicture
 
     def run(self, root: Element) -> None:
-        self._within(root)
+        self._visit(root)
 
-    def _within(self, parent: Element) -> None:
+    def _visit(self, parent: Element) -> None:
         for child in list(parent):
-            self._within(child)
+            self._visit(child)
             if child.tag == "a" and "href" in child.attrib:
                 self._link(child)
             elif child.tag == "img":
@@ -62,7 +57,7 @@ class _Links(Treeprocessor):
         href = link.attrib["href"]
         if "footnote" in (link.get("class") or "") or href.startswith("#"):
             return
-        new = self.lead_to(href) if _SAFE.match(href) else None
+        new = self.lead_to(href) if _SAFE_ADDRESS.match(href) else None
         if new is None:
             del link.attrib["href"]
             link.tag = "span"
@@ -71,55 +66,47 @@ class _Links(Treeprocessor):
             link.set("href", new)
 
     def _picture(self, parent: Element, picture: Element) -> None:
-        found = self.show(picture.get("src", ""))
+        found, place = self.show(picture.get("src", "")), list(parent).index(picture)
         if found is None:
-            tail = picture.tail or ""
-            place = list(parent).index(picture)
-            alt = picture.get("alt", "")
+            words = picture.get("alt", "") + (picture.tail or "")
             if place:
-                before = parent[place - 1]
-                before.tail = (before.tail or "") + alt + tail
+                parent[place - 1].tail = (parent[place - 1].tail or "") + words
             else:
-                parent.text = (parent.text or "") + alt + tail
+                parent.text = (parent.text or "") + words
             parent.remove(picture)
             return
-        for name, value in found.image.items():
-            picture.set(name, value)
-        if found.source is not None:
+        image, source = found
+        picture.attrib.update(image)
+        if source is not None:
             both = Element("picture")
-            SubElement(both, "source", dict(found.source))
+            SubElement(both, "source", dict(source))
             both.tail, picture.tail = picture.tail, None
-            parent[list(parent).index(picture)] = both
+            parent[place] = both
             both.append(picture)
 
 
-class _Converter(markdown.Markdown):
-    """Markdown as a write-up may use it; made once, for it takes a third of a page's prose."""
+# One a thread: a converter holds the text that it converts, and takes long to make.
+_PER_THREAD = threading.local()
 
-    def __init__(self) -> None:
-        self.links = _Links(self)
-        super().__init__(
+
+def _converter() -> tuple[markdown.Markdown, _Links]:
+    """The converter of this thread, and its tree processor for links and pictures."""
+    if not hasattr(_PER_THREAD, "converter"):
+        made = markdown.Markdown(
             extensions=["tables", "footnotes", "sane_lists", "fenced_code"],
             extension_configs={"footnotes": {"UNIQUE_IDS": False, "BACKLINK_TITLE": "Back to {}"}},
             output_format="html",
         )
+        links = _Links(made)
         # Raw HTML is text: what a guest writes cannot run in the reader's browser.
-        self.preprocessors.deregister("html_block")
-        self.inlinePatterns.deregister("html")
-        self.inlinePatterns.deregister("entity", strict=False)
-        self.treeprocessors.register(self.links, "own_links", 5)
-
-
-# One a thread: it holds the text that it is at.
-_OF_THREAD = threading.local()
-
-
-def _converter() -> _Converter:
-    found = getattr(_OF_THREAD, "converter", None)
-    if not isinstance(found, _Converter):
-        found = _OF_THREAD.converter = _Converter()
-    found.reset()
-    return found
+        made.preprocessors.deregister("html_block")
+        made.inlinePatterns.deregister("html")
+        made.inlinePatterns.deregister("entity", strict=False)
+        made.treeprocessors.register(links, "own_links", 5)
+        _PER_THREAD.converter = made, links
+    converter, links = _PER_THREAD.converter
+    converter.reset()
+    return converter, links
 
 
 def prose(text: str, lead_to: LeadTo, show: ShowPicture, anchor: str = "") -> Markup:
@@ -131,8 +118,8 @@ def prose(text: str, lead_to: LeadTo, show: ShowPicture, anchor: str = "") -> Ma
             anchor   begins the ids of footnotes, so that two texts can stand on a page
     Gives:  HTML without scripts, styles, event handlers, or addresses that run anything
     """
-    converter = _converter()
-    converter.links.lead_to, converter.links.show = lead_to, show
+    converter, links = _converter()
+    links.lead_to, links.show = lead_to, show
     html = converter.convert(text)
     if anchor:
         html = re.sub(r'(id="|href="#)(fn|fnref):', rf"\1{escape(anchor)}-\2:", html)

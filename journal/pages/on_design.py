@@ -14,11 +14,12 @@ from journal.figures.derive import DesignFigures
 from journal.figures.result import Figure, Kind
 from journal.pages.book import Book
 from journal.pages.parts import Note, Span, Tone, Words
+from journal.pages.photos import ReadyPhoto, ready_photo
 from journal.pages.places import Place, href, span
 from journal.pages.words import NO_BREAK, Units
-from journal.records.write_up import AS_WRITTEN, Design
+from journal.records.write_up import AS_WRITTEN, Design, Photo
 
-# How a figure was come by, as it is said under it.
+# The words under a figure that say how it was obtained.
 KIND_SAID: Mapping[Kind, str] = {
     "counted": "Counted",
     "measured": "Measured",
@@ -31,15 +32,15 @@ _FRACTIONS = tuple(
     (re.compile(rf"(?:(?<=\d) |(?<![\d/])){plain}(?![\d/])"), sign)
     for plain, sign in (("1/4", "¼"), ("1/2", "½"), ("3/4", "¾"), ("1/8", "⅛"), ("3/8", "⅜"))
 )
-_BARE_DEGREES = re.compile(r"(?<=\d )([FC])\b")
+_DEGREES_WITHOUT_SIGN = re.compile(r"(?<=\d )([FC])\b")
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=[A-Za-z°%])")
 
 
 class OnDesign(Struct, frozen=True):
-    """One design on its page.
+    """One design with its figures, for the sections of its page.
 
     ``figures`` is None for a design that names things which are not on the shelf:
-    its page then shows what was written.
+    its page then shows the record alone.
     """
 
     book: Book
@@ -53,6 +54,12 @@ class OnDesign(Struct, frozen=True):
         """How the studio writes its figures."""
         return self.book.units
 
+    @property
+    def found(self) -> DesignFigures:
+        """The figures, for parts that are left out where there are none."""
+        assert self.figures is not None
+        return self.figures
+
     def thing(self, kind: str, name: str, text: str = "", tone: Tone = "") -> Span:
         """A thing on the shelf by its name, leading to its page."""
         place = self.book.places.thing(kind, name)
@@ -60,9 +67,19 @@ class OnDesign(Struct, frozen=True):
             return Span(text or name, tone)
         return span(self.here, place, text, tone=tone)
 
+    def at(self, low_c: float, high_c: float | None = None) -> str:
+        """A temperature or a window in the studio's own scale: ``131 °F``, ``122–132 °F``."""
+        if high_c is None:
+            return self.units.temperature(low_c).first
+        return self.units.temperatures(low_c, high_c).first
+
     def other(self, name: str, text: str = "") -> Span:
         """Another design by its title, leading to its page."""
         return span(self.here, self.book.places.designs[name], text)
+
+    def photo(self, photo: Photo) -> ReadyPhoto | None:
+        """A photo of the write-up, if it can be shown."""
+        return ready_photo(self.book.photos, self.design.path, photo.file)
 
     def how(self, method: str) -> str:
         """Where it is explained how a figure is made."""
@@ -76,7 +93,7 @@ class OnDesign(Struct, frozen=True):
         mind: bool = False,
         inputs: bool = True,
     ) -> Note:
-        """A figure beside its sentence, with how it was come by."""
+        """A note with a figure beside its sentences, and how the figure was obtained."""
         return Note(
             big=big,
             says=says,
@@ -87,12 +104,12 @@ class OnDesign(Struct, frozen=True):
         )
 
     def variant_title(self, name: str) -> str:
-        """A variant as it is said."""
+        """The name of a variant; "" for the recipe as it was written."""
         return "" if name == AS_WRITTEN else name
 
 
 def inputs_said(figure: Figure[Any]) -> str:
-    """What a figure was made from, in a few words: "from the fill: 3.6–3.8 oz; …"."""
+    """The inputs of a figure in a few words: "from the fill: 3.6–3.8 oz; …"."""
     said = [
         f"{entry.name}: {as_printed(entry.text)}"
         for entry in figure.inputs
@@ -107,7 +124,7 @@ def as_printed(text: str) -> str:
     """A quantity as it was written, in print: ``3.6-3.8 oz`` is ``3.6–3.8 oz``, on one line."""
     for plain, sign in _FRACTIONS:
         text = plain.sub(sign, text)
-    text = _BARE_DEGREES.sub(r"°\1", _BETWEEN_DIGITS.sub(lambda m: m[1] or "–", text))
+    text = _DEGREES_WITHOUT_SIGN.sub(r"°\1", _BETWEEN_DIGITS.sub(lambda m: m[1] or "–", text))
     return _BEFORE_UNIT.sub(NO_BREAK, text)
 
 

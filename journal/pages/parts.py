@@ -9,6 +9,7 @@ passages; a passage is a stretch of text with the notes that stand beside it.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
 from typing import ClassVar, Literal, NamedTuple
 
 from markupsafe import Markup
@@ -97,6 +98,11 @@ class Cell(NamedTuple):
     data: str = ""
 
 
+def number(text: str, second: str = "", tone: Tone = "") -> Cell:
+    """A cell that holds a figure, and so stands right."""
+    return Cell((text,) if text else (), second, number=True, tone=tone)
+
+
 class Rows(Struct, frozen=True):
     """Rows that belong together, under a head of their own if ``head`` is given."""
 
@@ -134,6 +140,24 @@ class Table(Struct, frozen=True, tag=True):
         """Whether a table of figures has a second column of text, said once and not a row."""
         rows = [row for group in self.groups for row in group.rows if len(row) > 1]
         return self.figures and bool(rows) and not any(row[1].number for row in rows)
+
+
+def table(
+    caption: str,
+    heads: Sequence[str | Head],
+    rows: Iterable[Sequence[Cell]],
+    *,
+    wide: bool = False,
+    quiet: bool = False,
+) -> Table:
+    """A table of one group of rows; the head of a column stands as its cells do."""
+    cells = tuple(map(tuple, rows))
+    first = cells[0] if cells else (Cell(()),) * len(heads)
+    made = tuple(
+        Head(head, number=cell.number) if isinstance(head, str) else head
+        for head, cell in zip(heads, first, strict=True)
+    )
+    return Table(caption, made, (Rows(cells),), wide=wide, quiet=quiet)
 
 
 class Figure(Struct, frozen=True, tag=True):
@@ -307,13 +331,31 @@ class Passage(Struct, frozen=True):
     notes: tuple[Note, ...] = ()
 
 
+class Facts(Struct, frozen=True):
+    """What a macro of ``shop.html`` sets: shown text and links by name, and rows of them.
+
+    A text is "" where there is nothing to show. ``made`` says how the figures were made,
+    ``within`` holds the facts of parts within this one.
+    """
+
+    macro: str
+    texts: Mapping[str, str | bool | Span] = {}
+    rows: Mapping[str, tuple[Words, ...]] = {}
+    made: Note = Note()
+    within: tuple[Facts, ...] = ()
+
+
 class Part(Struct, frozen=True):
-    """A part of a page, its head hung in the margin; ``language`` where it is not English."""
+    """A part of a page, its head hung in the margin; ``language`` where it is not English.
+
+    A part with ``facts`` is set by a macro of its own, from numbers and shown text.
+    """
 
     anchor: str
     head: str
-    passages: tuple[Passage, ...]
+    passages: tuple[Passage, ...] = ()
     language: str = ""
+    facts: Facts | None = None
 
 
 class Frame(Struct, frozen=True):

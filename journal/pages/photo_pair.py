@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 
 from journal.pages.on_design import OnDesign
 from journal.pages.parts import Block, Picture, Pictures, Said, Span, Words
 from journal.pages.photos import ReadyPhoto, picture
-from journal.pages.words import keep, sentence
+from journal.pages.words import WHOLE, keep, sentence
 from journal.photos.derive import scale_of
 from journal.photos.measure import HandScale
 from journal.quantities.show import show_length
-from journal.records.source import inside
 from journal.records.write_up import Photo
-
-_MM = Decimal(1)
 
 
 def pair_blocks(on: OnDesign, sides: Sequence[tuple[str, Sequence[Photo]]]) -> list[Block]:
@@ -28,24 +24,21 @@ def pair_blocks(on: OnDesign, sides: Sequence[tuple[str, Sequence[Photo]]]) -> l
     chosen: list[tuple[str, Photo, ReadyPhoto]] = []
     for name, own in sides:
         photo = next((p for p in own if p is not on.design.photos[0]), own[0] if own else None)
-        ready = None if photo is None else _ready(on, photo)
+        ready = None if photo is None else on.photo(photo)
         if photo is None or ready is None:
             return []
         chosen.append((name, photo, ready))
     fields = [_field_mm(on, photo, ready) for _, photo, ready in chosen]
     known = [field for field in fields if field is not None]
     if len(known) < len(chosen):
-        pair = tuple(_picture(on, *entry) for entry in chosen)
+        shares = [""] * len(chosen)
         which = "the scale of each is not known" if known else "their scales are not known"
         line = f"Not at one scale: {which}, so sizes in them cannot be compared."
-        return [Pictures(pair), Said((line,), "soft")]
-    widest = max(known)
-    pair = tuple(
-        _picture(on, *entry, share_of(field / widest))
-        for entry, field in zip(chosen, known, strict=True)
-    )
-    wide = keep(show_length(widest, _MM))
-    return [Pictures(pair), Said((f"At one scale: a column is {wide} wide.",), "soft")]
+    else:
+        shares = [share_of(field / max(known)) for field in known]
+        line = f"At one scale: a column is {keep(show_length(max(known), WHOLE))} wide."
+    pair = [_captioned_picture(on, *one, share) for one, share in zip(chosen, shares, strict=True)]
+    return [Pictures(tuple(pair)), Said((line,), "soft")]
 
 
 def share_of(share: float) -> str:
@@ -74,11 +67,9 @@ def _field_mm(on: OnDesign, photo: Photo, ready: ReadyPhoto) -> float | None:
     return None
 
 
-def _ready(on: OnDesign, photo: Photo) -> ReadyPhoto | None:
-    return on.book.photos.get(inside(photo.file, on.design.path.rpartition("/")[0]) or "")
-
-
-def _picture(on: OnDesign, name: str, photo: Photo, ready: ReadyPhoto, share: str = "") -> Picture:
+def _captioned_picture(
+    on: OnDesign, name: str, photo: Photo, ready: ReadyPhoto, share: str
+) -> Picture:
     day = "" if photo.day is None else f", day {photo.day}"
     bar = "" if photo.bar is None else f", bar {photo.bar}"
     caption: Words = (Span(sentence(name), "strong"), f"{bar}{day}")

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
-from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -19,6 +18,7 @@ from journal.photos.prepare import Format, PreparedPhoto, digest, prepared
 from journal.photos.prepare import rendition_sizes as sizes_of
 from journal.photos.source import PhotoProblem, probe
 from journal.records.notebook import Notebook
+from journal.records.source import inside
 
 FOLDER = "photos"
 # Digits of a photo's digest in the names of its files: 64 bits keep any two photos apart.
@@ -29,7 +29,7 @@ HALF = "(max-width: 34rem) 92vw, 20rem"
 SMALL = "7rem"
 COLUMN = "(max-width: 49rem) 92vw, 40rem"
 # What a file's name ends in, by what is in it.
-_ENDS: Mapping[Format, str] = {"jpeg": "jpg", "avif": "avif"}
+_EXTENSIONS: Mapping[Format, str] = {"jpeg": "jpg", "avif": "avif"}
 MODERN_TYPE = "image/avif"
 
 
@@ -49,7 +49,7 @@ class ReadyPhoto(Struct, frozen=True):
 
     def file(self, width: int, form: Format = "jpeg") -> str:
         """The path of the file of that width in the notebook that is made."""
-        return f"{FOLDER}/{self.digest[:DIGITS]}-{width}.{_ENDS[form]}"
+        return f"{FOLDER}/{self.digest[:DIGITS]}-{width}.{_EXTENSIONS[form]}"
 
     @property
     def forms(self) -> tuple[Format, ...]:
@@ -58,15 +58,8 @@ class ReadyPhoto(Struct, frozen=True):
 
 
 Photos = Mapping[str, ReadyPhoto]
-# What came of looking into photos, by path: what can be shown, or why it cannot.
+# Photos by path: those that can be shown, and for the others the reason.
 Looked = Mapping[str, ReadyPhoto | PhotoProblem]
-
-
-class Shown(NamedTuple):
-    """What can be shown, and a warning at each place that names what cannot."""
-
-    photos: Photos
-    unshown: tuple[Problem, ...]
 
 
 def looked_into(notebook: Notebook, known: Looked | None = None) -> Looked:
@@ -84,9 +77,8 @@ def looked_into(notebook: Notebook, known: Looked | None = None) -> Looked:
         file = notebook.root / path
         try:
             size = probe(file)
-            found[path] = ReadyPhoto(
-                path, digest(file), sizes_of(size.width, size.height), size.width
-            )
+            sizes = sizes_of(size.width, size.height)
+            found[path] = ReadyPhoto(path, digest(file), sizes, size.width)
         except PhotoProblem as problem:
             found[path] = problem
     return found
@@ -97,11 +89,11 @@ def photo_paths(notebook: Notebook) -> tuple[str, ...]:
     return tuple(dict.fromkeys(path for _, path in named_photos(notebook)))
 
 
-def shown_photos(notebook: Notebook, looked: Looked) -> Shown:
-    """What the pages show of the photos that were looked into."""
+def shown_photos(notebook: Notebook, looked: Looked) -> tuple[Photos, tuple[Problem, ...]]:
+    """The photos that can be shown, and a warning at each place that names one that cannot."""
     problems = {path: got for path, got in looked.items() if isinstance(got, PhotoProblem)}
     photos = {path: got for path, got in looked.items() if isinstance(got, ReadyPhoto)}
-    return Shown(photos, told_where_named(notebook, problems))
+    return photos, told_where_named(notebook, problems)
 
 
 def ready_of(path: str, made: PreparedPhoto) -> ReadyPhoto:
@@ -134,7 +126,7 @@ def photo_sheets(root: Path, photos: Photos, made: Made | None = None) -> tuple[
     sheets = {
         photo.file(width, form): Sheet(
             photo.file(width, form),
-            _Maker(root / photo.path, photo, width, form, made),
+            partial(_rendition, root / photo.path, photo, width, form, made),
             f"{photo.digest}-{width}.{form}",
             lasting=True,
         )
@@ -145,30 +137,20 @@ def photo_sheets(root: Path, photos: Photos, made: Made | None = None) -> tuple[
     return tuple(sheets.values())
 
 
-class _Maker:
-    """Makes one file of a photo."""
-
-    __slots__ = ("form", "made", "path", "photo", "width")
-
-    def __init__(
-        self, path: Path, photo: ReadyPhoto, width: int, form: Format, made: Made | None
-    ) -> None:
-        self.path, self.photo, self.width, self.form, self.made = path, photo, width, form, made
-
-    def __call__(self) -> bytes:
-        known = self.made(self.photo.file(self.width, self.form)) if self.made else None
-        if known is not None:
-            return known
-        photo = self.photo
-        for rendition in _made(self.path, photo.path, photo.digest, photo.modern).renditions:
-            if rendition.width == self.width and rendition.format == self.form:
-                return rendition.content
-        raise AssertionError(f"{self.path} has no {self.form} {self.width} wide")
+def _rendition(path: Path, photo: ReadyPhoto, width: int, form: Format, made: Made | None) -> bytes:
+    """The bytes of one file of a photo."""
+    known = made(photo.file(width, form)) if made else None
+    if known is not None:
+        return known
+    for rendition in _prepared_once(path, photo.path, photo.digest, photo.modern).renditions:
+        if rendition.width == width and rendition.format == form:
+            return rendition.content
+    raise AssertionError(f"{path} has no {form} {width} wide")
 
 
 # The files of one photo are made one after the other, so one photo is kept at a time.
 @lru_cache(maxsize=1)
-def _made(path: Path, shown: str, name: str, modern: bool) -> PreparedPhoto:
+def _prepared_once(path: Path, shown: str, name: str, modern: bool) -> PreparedPhoto:
     try:
         made = prepared(path, modern=modern)
         same = made.digest == name == digest(path)
@@ -215,19 +197,17 @@ def _srcset(here: Place, photo: ReadyPhoto, form: Format) -> str:
     return ", ".join(f"{file_href(here, photo.file(w, form))} {w}w" for w, _ in photo.sizes)
 
 
+def ready_photo(photos: Photos, design: str, file: str) -> ReadyPhoto | None:
+    """The photo that the write-up ``design`` names as ``file``, if it can be shown."""
+    return photos.get(inside(file, design.rpartition("/")[0]) or "")
+
+
 def shown_in_prose(here: Place, photo: ReadyPhoto) -> ShownPicture:
     """A photo within the maker's prose: attributes of its <img>, and of a <source> before it."""
     shown = picture(here, photo, "", sizes=COLUMN)
-    source = {"type": MODERN_TYPE, "srcset": shown.modern, "sizes": shown.sizes}
-    return ShownPicture(
-        {
-            "src": shown.src,
-            "srcset": shown.srcset,
-            "sizes": shown.sizes,
-            "width": str(shown.width),
-            "height": str(shown.height),
-            "loading": "lazy",
-            "decoding": "async",
-        },
-        source if shown.modern else None,
-    )
+    image = {"src": shown.src, "srcset": shown.srcset, "sizes": shown.sizes}
+    image |= {"width": str(shown.width), "height": str(shown.height)}
+    image |= {"loading": "lazy", "decoding": "async"}
+    if not shown.modern:
+        return image, None
+    return image, {"type": MODERN_TYPE, "srcset": shown.modern, "sizes": shown.sizes}

@@ -8,19 +8,7 @@ from functools import partial
 from journal.pages.book import Book
 from journal.pages.catalogue import CODES, ENGLISH, Catalogue, catalogue_of
 from journal.pages.leaf import Amount, CardWords
-from journal.pages.parts import (
-    Cell,
-    Head,
-    Note,
-    Page,
-    Part,
-    Passage,
-    Points,
-    Rows,
-    Said,
-    Table,
-    Words,
-)
+from journal.pages.parts import Cell, Note, Page, Part, Passage, Points, Said, Table, Words, table
 from journal.pages.places import Place, span
 from journal.pages.sheet import Sheet
 from journal.quantities.units import f_to_c
@@ -105,8 +93,5 @@ def _burn_table(book: Book, say: Catalogue) -> Table:
         at = book.units.temperature(f_to_c(float(fahrenheit)))
         time = say.text(f"safety.burns.{fahrenheit}")
         rows.append((Cell((at.first,), at.second, head=True), Cell((time,))))
-    return Table(
-        say.text("safety.burns"),
-        (Head(say.text("safety.burns.at")), Head(say.text("safety.burns.takes"))),
-        (Rows(tuple(rows)),),
-    )
+    heads = (say.text("safety.burns.at"), say.text("safety.burns.takes"))
+    return table(say.text("safety.burns"), heads, rows)

@@ -1,6 +1,6 @@
-"""The section of a bar in its cavity, to scale.
+"""Drawing of a bar in its cavity, cut through, to scale.
 
-It says at a glance how full the cavity is and whether the bar stands proud of it.
+It shows how full the cavity is and whether the bar stands proud of it.
 """
 
 from __future__ import annotations
@@ -19,8 +19,6 @@ class Cut(Struct, frozen=True):
     not; ``proud_says`` is that in words.
     """
 
-    name: str
-    title: str
     desc: str
     face_mm: float
     depth_mm: float
@@ -72,20 +70,15 @@ def section_drawing(cut: Cut) -> Section:
         f"H{short(right - 6)}q6 0 6 -6V{short(brim)}H{short(right + 8)}"
     )
     strokes = []
-    tone = "mind" if cut.mind else "ink"
-    top = y
     if cut.proud_mm > 0:
-        at = right - 22
-        strokes.append(Stroke(short(at), short(top - 14), short(at), short(top), tone))
-        strokes.append(Stroke(short(at), short(brim), short(at), short(brim + 14), tone))
-    letters.append(
-        Letters(
-            cut.proud_says, short(right - 28), short(top - 6), "end", "mind" if cut.mind else ""
-        )
-    )
+        at, tone = short(right - 22), "mind" if cut.mind else "ink"
+        strokes.append(Stroke(at, short(y - 14), at, short(y), tone))
+        strokes.append(Stroke(at, short(brim), at, short(brim + 14), tone))
+    tone = "mind" if cut.mind else ""
+    letters.append(Letters(cut.proud_says, short(right - 28), short(y - 6), "end", tone))
     return Section(
-        cut.name,
-        cut.title,
+        "section",
+        "Section of a bar in its cavity, to scale",
         cut.desc,
         f"0 0 {short(_WIDE)} {short(floor + 4)}",
         cavity,

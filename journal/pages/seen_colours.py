@@ -1,10 +1,11 @@
-"""Colours and edges as photos show them: swatches, how far apart they are, over time."""
+"""Colours and edges that were measured in photos: swatches, differences, changes over time."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
+from itertools import combinations
 
 from msgspec import Struct
 
@@ -21,18 +22,18 @@ from journal.pages.parts import (
     Note,
     Part,
     Passage,
-    Rows,
     Span,
     Table,
     Words,
+    number,
+    table,
 )
-from journal.pages.words import NO_BREAK, counted, said_date, sentence, short_date
+from journal.pages.words import NO_BREAK, TENTH, counted, said_date, sentence, short_date
 from journal.photos.derive import MeasuredPhoto
 from journal.photos.measurement import MeasuredRegion
 from journal.quantities.show import show_length, show_number
 from journal.records.write_up import Design
 
-TENTH = Decimal("0.1")
 HUNDREDTH = Decimal("0.01")
 # What the colours were set right by, as it is said.
 CORRECTED = {
@@ -43,7 +44,7 @@ CORRECTED = {
 
 
 class Swatch(Struct, frozen=True):
-    """One region's colour on one day, and what it is of."""
+    """The colour of one region of a photo, with its bar or variant and the day."""
 
     name: str
     day: int
@@ -51,6 +52,11 @@ class Swatch(Struct, frozen=True):
     region: MeasuredRegion
     corrected: str
     design: str
+
+    @property
+    def says(self) -> str:
+        """Its bar or variant, and the day."""
+        return f"{self.name}, day {self.day}"
 
 
 def hex_of(srgb: Triple) -> str:
@@ -60,11 +66,8 @@ def hex_of(srgb: Triple) -> str:
 
 def lab_said(lab: Triple) -> str:
     """``L* 62.0, a* −3.1, b* −10.4``."""
-    names = ("L*", "a*", "b*")
-    return ", ".join(
-        f"{name}{NO_BREAK}{show_number(value, TENTH)}"
-        for name, value in zip(names, lab, strict=True)
-    )
+    named = zip(("L*", "a*", "b*"), lab, strict=True)
+    return ", ".join(f"{name}{NO_BREAK}{show_number(value, TENTH)}" for name, value in named)
 
 
 def difference_said(one: Triple, other: Triple) -> str:
@@ -83,22 +86,31 @@ def measured_part(on: OnDesign) -> Part | None:
         key=lambda swatch: (swatch.region.region, swatch.name, swatch.day),
     )
     passages: list[Passage] = []
-    by_region: dict[str, list[Swatch]] = {}
-    for swatch in swatches:
-        by_region.setdefault(swatch.region.region, []).append(swatch)
-    for number, (region, found) in enumerate(by_region.items(), start=1):
+    by_region = _grouped(swatches, lambda swatch: swatch.region.region)
+    for order, (region, found) in enumerate(by_region.items(), start=1):
         blocks: list[Block] = [colours_of(f"Colours of {region}", found)]
-        chart = _moved_chart(number, region, found)
+        chart = _shift_chart(order, region, found)
         if chart is not None:
             blocks.append(chart)
-        blocks.append(_table(region, found))
-        says = tuple((line,) for line in _differences(found))
+        blocks.append(_swatch_table(region, found))
+        says = tuple((line,) for line in _difference_lines(found))
         note = Note("", says, "Measured", how=on.how("colour"))
         passages.append(Passage(tuple(blocks), (note,)))
     edges = [photo for photo in photos if photo.measurement.bleed is not None]
     if edges:
-        passages.append(Passage((_edges(edges),), (Note(kind="Measured", how=on.how("edge")),)))
+        passages.append(
+            Passage((_edge_table(edges),), (Note(kind="Measured", how=on.how("edge")),))
+        )
     return Part("measured", "Measured in photos", tuple(passages)) if passages else None
+
+
+def _grouped(
+    swatches: Iterable[Swatch], key: Callable[[Swatch], str]
+) -> Mapping[str, list[Swatch]]:
+    groups: dict[str, list[Swatch]] = {}
+    for swatch in swatches:
+        groups.setdefault(key(swatch), []).append(swatch)
+    return groups
 
 
 def _swatches(design: Design, photo: MeasuredPhoto) -> Iterable[Swatch]:
@@ -113,24 +125,17 @@ def _swatches(design: Design, photo: MeasuredPhoto) -> Iterable[Swatch]:
 
 def colours_of(title: str, swatches: Sequence[Swatch]) -> Colours:
     """Patches in a row."""
-    return Colours(
-        title,
-        tuple(
-            (hex_of(swatch.region.srgb), swatch.region.words, f"{swatch.name}, day {swatch.day}")
-            for swatch in swatches
-        ),
-    )
+    patches = tuple((hex_of(one.region.srgb), one.region.words, one.says) for one in swatches)
+    return Colours(title, patches)
 
 
-def _moved_chart(number: int, region: str, swatches: Sequence[Swatch]) -> Figure | None:
+def _shift_chart(order: int, region: str, swatches: Sequence[Swatch]) -> Figure | None:
     """How far each bar's colour has moved from its first day, by day; None without a second."""
-    by_name: dict[str, list[Swatch]] = {}
-    for swatch in swatches:
-        by_name.setdefault(swatch.name, []).append(swatch)
+    by_name = _grouped(swatches, lambda swatch: swatch.name)
     bars = tuple(
         Growth(name, points, points)
         for name, found in by_name.items()
-        if found[-1].day > found[0].day and (points := _moved(found))
+        if found[-1].day > found[0].day and (points := _shift_by_day(found))
     )
     if not bars:
         return None
@@ -143,15 +148,15 @@ def _moved_chart(number: int, region: str, swatches: Sequence[Swatch]) -> Figure
         Span(f"{sentence(region)} over time", "strong"),
         ": CIEDE2000 from the first day that was measured; the line only joins the days.",
     )
-    return Figure(growth_chart(f"moved-{number}", title, described, bars, "CIEDE2000"), words)
+    return Figure(growth_chart(f"moved-{order}", title, described, bars, "CIEDE2000"), words)
 
 
-def _moved(swatches: Sequence[Swatch]) -> tuple[tuple[float, float], ...]:
+def _shift_by_day(swatches: Sequence[Swatch]) -> tuple[tuple[float, float], ...]:
     first = swatches[0].region.lab
     return tuple((float(one.day), ciede2000(first, one.region.lab)) for one in swatches)
 
 
-def _table(region: str, swatches: Sequence[Swatch]) -> Table:
+def _swatch_table(region: str, swatches: Sequence[Swatch]) -> Table:
     rows = []
     for swatch in swatches:
         within = swatch.region.within
@@ -163,18 +168,13 @@ def _table(region: str, swatches: Sequence[Swatch]) -> Table:
                 Cell((lab_said(swatch.region.lab),), sure),
             )
         )
-    return Table(
-        f"{sentence(region)}: CIE Lab for D65",
-        (Head("Bar"), Head("Colour", wide=True), Head("Lab")),
-        (Rows(tuple(rows)),),
-    )
+    heads = ("Bar", Head("Colour", wide=True), "Lab")
+    return table(f"{sentence(region)}: CIE Lab for D65", heads, rows)
 
 
-def _differences(swatches: Sequence[Swatch]) -> Iterable[str]:
+def _difference_lines(swatches: Sequence[Swatch]) -> Iterable[str]:
     """Day 0 against later of a bar, and the first bars of the variants against each other."""
-    by_name: dict[str, list[Swatch]] = {}
-    for swatch in swatches:
-        by_name.setdefault(swatch.name, []).append(swatch)
+    by_name = _grouped(swatches, lambda swatch: swatch.name)
     for name, found in by_name.items():
         first, last = found[0], found[-1]
         if last.day > first.day:
@@ -182,30 +182,23 @@ def _differences(swatches: Sequence[Swatch]) -> Iterable[str]:
             moved = shift_words(first.region.lab, last.region.lab)
             yield f"{name}, day {first.day} to {last.day}: {moved}; {apart}."
     firsts = [found[0] for found in by_name.values()]
-    for number, one in enumerate(firsts):
-        for other in firsts[number + 1 :]:
-            apart = difference_said(one.region.lab, other.region.lab)
-            yield f"{one.name} against {other.name}: {apart}."
+    for one, other in combinations(firsts, 2):
+        apart = difference_said(one.region.lab, other.region.lab)
+        yield f"{one.name} against {other.name}: {apart}."
 
 
-def _edges(photos: Sequence[MeasuredPhoto]) -> Table:
+def _edge_table(photos: Sequence[MeasuredPhoto]) -> Table:
     rows = []
     for photo in photos:
         bleed = photo.measurement.bleed
         assert bleed is not None
-        low = show_length(bleed.low_mm, HUNDREDTH).removesuffix(" mm")
-        rows.append(
-            (
-                Cell((photo.bar or photo.variant or "–",), f"day {photo.day}", head=True),
-                Cell((show_length(bleed.width_mm, HUNDREDTH),), number=True),
-                Cell((f"{low} to {show_length(bleed.high_mm, HUNDREDTH)}",), number=True),
-            )
+        head = Cell((photo.bar or photo.variant or "–",), f"day {photo.day}", head=True)
+        width, low, high = (
+            show_length(mm, HUNDREDTH) for mm in (bleed.width_mm, bleed.low_mm, bleed.high_mm)
         )
-    return Table(
-        "Width of the edge between body and detail, 10 to 90 %",
-        (Head("Bar"), Head("Width", True), Head("95 %", True)),
-        (Rows(tuple(rows)),),
-    )
+        rows.append((head, number(width), number(f"{low.removesuffix(' mm')} to {high}")))
+    caption = "Width of the edge between body and detail, 10 to 90 %"
+    return table(caption, ("Bar", "Width", "95 %"), rows)
 
 
 def colourant_swatches(book: Book, colourant: str) -> tuple[tuple[str, list[Swatch]], ...]:
@@ -245,22 +238,15 @@ def swatches_part(book: Book, colourant: str, how: str) -> Part | None:
             apart: Words = ("the first recorded",)
             if swatch is not first:
                 apart = (difference_said(first.region.lab, swatch.region.lab),)
-            title = book.places.designs[swatch.design].title
-            rows.append(
-                (
-                    Cell((title,), f"{swatch.name}, day {swatch.day}", head=True),
-                    Cell((when,)),
-                    Cell((swatch.region.words,), lab_said(swatch.region.lab)),
-                    Cell(apart),
-                )
-            )
+            title = Cell((book.places.designs[swatch.design].title,), swatch.says, head=True)
+            colour = Cell((swatch.region.words,), lab_said(swatch.region.lab))
+            rows.append((title, Cell((when,)), colour, Cell(apart)))
         since = f", since {said_date(first.seen_on)}" if first.seen_on is not None else ""
-        table = Table(
-            f"In {base}: {counted(len(swatches), 'swatch', 'swatches')}{since}",
-            (Head("Design", wide=True), Head("Seen"), Head("Colour"), Head("Against the first")),
-            (Rows(tuple(rows)),),
-            wide=True,
+        caption = f"In {base}: {counted(len(swatches), 'swatch', 'swatches')}{since}"
+        heads = (Head("Design", wide=True), "Seen", "Colour", "Against the first")
+        blocks = (
+            colours_of(f"Swatches in {base}", swatches),
+            table(caption, heads, rows, wide=True),
         )
-        note = Note(kind="Measured", how=how)
-        passages.append(Passage((colours_of(f"Swatches in {base}", swatches), table), (note,)))
+        passages.append(Passage(blocks, (Note(kind="Measured", how=how),)))
     return Part("swatches", "Measured swatches", tuple(passages))

@@ -1,19 +1,16 @@
-"""What lists say of a design: a line of it, its answer, what is still open in it."""
+"""A design in lists: its entry, the state of its question, links to its failures."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 
 from msgspec import Struct
 
-from journal.comparison.comparing import Comparison
 from journal.pages.book import Book
 from journal.pages.parts import Entry, Picture, Span, Words
-from journal.pages.photos import SMALL, picture
+from journal.pages.photos import SMALL, picture, ready_photo
 from journal.pages.places import Place, href, link
 from journal.pages.words import counted, keep, sentence, short_date
-from journal.records.source import inside
 from journal.records.summary import DesignSummary
 
 
@@ -33,20 +30,15 @@ def by_date(book: Book) -> list[DesignSummary]:
     return sorted(designs, key=lambda design: (design.date, design.id), reverse=True)
 
 
-def thumbnail(book: Book, here: Place, design: DesignSummary) -> Picture | None:
-    """The first photo of a design, small."""
-    return first_photo(book, here, design, SMALL)
-
-
-def first_photo(book: Book, here: Place, design: DesignSummary, sizes: str) -> Picture | None:
-    """The first photo of a design, in the size that the page gives it."""
+def first_photo(
+    book: Book, here: Place, design: DesignSummary, sizes: str = SMALL
+) -> Picture | None:
+    """The first photo of a design, in the size that the page gives it; small in a list."""
     if not design.photos:
         return None
-    path = inside(design.photos[0].file, design.path.rpartition("/")[0])
-    ready = book.photos.get(path or "")
-    if ready is None:
-        return None
-    return picture(here, ready, design.photos[0].alt, sizes=sizes)
+    photo = design.photos[0]
+    ready = ready_photo(book.photos, design.path, photo.file)
+    return None if ready is None else picture(here, ready, photo.alt, sizes=sizes)
 
 
 def entry_of(book: Book, here: Place, design: DesignSummary) -> Entry:
@@ -58,7 +50,7 @@ def entry_of(book: Book, here: Place, design: DesignSummary) -> Entry:
         title=link(here, book.places.designs[design.id]),
         says=(design.summary,) if design.summary else (),
         end=(f"{keep(kept)}, {end}" if kept else end,),
-        picture=thumbnail(book, here, design),
+        picture=first_photo(book, here, design),
     )
 
 
@@ -83,17 +75,10 @@ def question_of(book: Book, design: DesignSummary) -> Asked | None:
     far = keep(f"{min(poured, until)} of {until} {question.until.of}")
     says: Words = (f"{sentence(names)}, by {question.by}?",)
     if deciding:
-        says = (*says, " ", _answer(deciding))
-    settled = reached and all(_is_answer(entry) for entry in deciding)
+        says = (*says, *(f" {sentence(entry.verdict.words)}." for entry in deciding))
+    answers = ("better", "differs", "no difference")
+    settled = reached and all(entry.verdict.code in answers for entry in deciding)
     return Asked(design.id, question.asked, says, far, settled)
-
-
-def _is_answer(entry: Comparison) -> bool:
-    return entry.verdict.code in ("better", "differs", "no difference")
-
-
-def _answer(deciding: Sequence[Comparison]) -> str:
-    return " ".join(f"{sentence(entry.verdict.words)}." for entry in deciding)
 
 
 def failure_href(book: Book, here: Place, design: DesignSummary, number: int) -> Span:

@@ -1,12 +1,12 @@
-"""How the notebook says things: both systems of units, dates, counts, lists.
+"""Text of figures, dates, counts and lists, in both systems of units.
 
-Every figure is rounded in ``quantities.show``, once; here it is put in order, the
-studio's own system first, and its number and unit are kept on one line.
+``quantities.show`` rounds every figure, once. This module puts the studio's own system
+first and joins a number and its unit by a space that does not break.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Final, NamedTuple
@@ -20,6 +20,8 @@ from journal.quantities.units import G_PER_OZ
 from journal.records.settings import Settings
 
 NO_BREAK: Final = "\u00a0"
+WHOLE: Final = Decimal(1)
+TENTH: Final = Decimal("0.1")
 _COUNTS: Final = (
     "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
     "eleven", "twelve",
@@ -41,7 +43,7 @@ class Both(NamedTuple):
 
 
 class Units(Struct, frozen=True):
-    """How one studio writes its figures."""
+    """Writes figures in the units, steps and currency of one studio."""
 
     us_first: bool
     steps_g: tuple[float, ...]
@@ -53,19 +55,17 @@ class Units(Struct, frozen=True):
 
     def mass(self, mass_g: float, *, down: bool = False) -> Both:
         """A mass in the steps of the studio's scales: ``3.05 oz``, ``86.5 g``."""
-        way: Way = "down" if down else "half_up"
-        return self._both(
-            show.show_mass_us(mass_g, self.steps_g, way), show.show_mass(mass_g, self.steps_g, way)
-        )
+        steps, way = self.steps_g, _way(down)
+        return self._both(show.show_mass_us(mass_g, steps, way), show.show_mass(mass_g, steps, way))
 
     def masses(self, low_g: float, high_g: float) -> Both:
         """A range of masses."""
         low, high = self.mass(low_g), self.mass(high_g)
-        return self._ranged(low, high)
+        return Both(*(ranged(one, other) for one, other in zip(low, high, strict=True)))
 
     def volume(self, volume_ml: float, *, down: bool = False) -> Both:
         """A volume: ``1½ tsp``, ``7.4 mL``; ``down`` for oils, which have limits."""
-        way: Way = "down" if down else "half_up"
+        way = _way(down)
         return self._both(
             show.show_volume_us(volume_ml, way=way), show.show_volume(volume_ml, way=way)
         )
@@ -112,6 +112,11 @@ class Units(Struct, frozen=True):
         """The studio's own scale of temperature: ``°F``."""
         return "°F" if self.us_first else "°C"
 
+    @property
+    def other_degree(self) -> str:
+        """The other scale of temperature."""
+        return "°C" if self.us_first else "°F"
+
     def length(self, length_mm: float) -> Both:
         """A length: metric first in either system, since the trade cuts in millimetres."""
         return Both(keep(show.show_length(length_mm)), keep(show.show_length_us(length_mm)))
@@ -126,14 +131,13 @@ class Units(Struct, frozen=True):
         """Money in the studio's currency: ``4.10 USD``."""
         return keep(show.show_money(amount, self.currency))
 
-    def _ranged(self, low: Both, high: Both) -> Both:
-        return Both(
-            ranged(low.first, high.first), ranged(low.second, high.second) if low.second else ""
-        )
+
+def _way(down: bool) -> Way:
+    return "down" if down else "half_up"
 
 
 def units_of(settings: Settings) -> Units:
-    """How the studio of these settings writes its figures."""
+    """The units of the studio with these settings."""
     return Units(settings.units == "us", settings.scales, settings.currency)
 
 
@@ -147,9 +151,9 @@ def ranged(low: str, high: str) -> str:
     return keep(show.show_range(low.replace(NO_BREAK, " "), high.replace(NO_BREAK, " ")))
 
 
-def percent(share: float) -> str:
+def percent(share: float, *, whole: bool = False) -> str:
     """A share in per cent, on one line: ``1.09 %``."""
-    return keep(show.show_percent(share))
+    return keep(show.show_percent(share, WHOLE if whole else None))
 
 
 def duration(minutes: float) -> str:
@@ -180,15 +184,16 @@ def counted(number: int, word: str, plural: str = "") -> str:
 
 def count_said(number: int, word: str, plural: str = "") -> str:
     """``one bar``, ``nine bars``, ``14 bars``: words up to twelve."""
-    said = _COUNTS[number] if 0 <= number < len(_COUNTS) else str(number)
-    return f"{said} {word if number == 1 else plural or word + 's'}"
+    return f"{_in_words(number)} {word if number == 1 else plural or word + 's'}"
 
 
 def number_said(number: int) -> str:
     """``none``, ``one``, ``nine``, ``14``."""
-    if number == 0:
-        return "none"
-    return _COUNTS[number] if 0 < number < len(_COUNTS) else str(number)
+    return _in_words(number) if number else "none"
+
+
+def _in_words(number: int) -> str:
+    return _COUNTS[number] if 0 <= number < len(_COUNTS) else str(number)
 
 
 def sentence(text: str) -> str:
@@ -203,34 +208,14 @@ def listed(names: Sequence[str], last: str = "and") -> str:
     return f"{', '.join(names[:-1])} {last} {names[-1]}"
 
 
-Show = Callable[[float], str]
-
-
 def measure_value(value: float | bool, kind: str, of: int = 5) -> str:
     """One value of a bar's measure as it is said: ``1.5 mm``, ``yes``, ``4 of 5``, ``4 min``."""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return keep(_MEASURES.get(kind, _plain)(value)) if kind != "rating" else _rating(value, of)
-
-
-def _plain(value: float) -> str:
-    return show.show_number(value, Decimal("0.1"))
-
-
-def _rating(value: float, of: int) -> str:
-    return keep(f"{show.show_number(value, Decimal('0.1'))} of {of}")
-
-
-def _weight(value: float) -> str:
-    return f"{show.show_number(value, Decimal('0.1'))} g"
-
-
-_MEASURES: Final[dict[str, Show]] = {
-    "length": show.show_length,
-    "time": show.show_duration,
-    "mass": _weight,
-    "count": _plain,
-}
+    if kind == "time":
+        return duration(value)
+    unit = {"length": " mm", "mass": " g", "rating": f" of {of}"}.get(kind, "")
+    return keep(f"{show.show_number(value, TENTH)}{unit}")
 
 
 class ShownForecast(Struct, frozen=True):

@@ -120,7 +120,7 @@ def test_the_names_of_bars_stay_a_line_apart() -> None:
 
 
 def test_the_section_is_to_scale() -> None:
-    cut = Cut("s", "t", "d", 80.0, 25.0, 66.0, 4.0, 2.0, 60.0, (("body", 26.5),), 1.5, "proud")
+    cut = Cut("d", 80.0, 25.0, 66.0, 4.0, 2.0, 60.0, (("body", 26.5),), 1.5, "proud")
     drawn = section_drawing(cut)
     scale = 240.0 / 80.0
     brim = float(drawn.brim.y1)

@@ -9,11 +9,14 @@ import pytest
 
 from journal.figures.derive_heat import PouredBars
 from journal.pages.bond_chart import BondChart, Seen, Stretch, bond_chart
-from journal.pages.design_bond import _chart, _disagreements, _model_said, seen_said
+from journal.pages.design_bond import _chart, _disagreements, _model_text, seen_said
+from journal.pages.on_design import OnDesign
 from journal.pages.parts import Words
 from journal.pages.words import Units
 
-ON: Any = SimpleNamespace(units=Units(True, (1.0,), "USD"))
+NOTHING: Any = None
+BOOK: Any = SimpleNamespace(units=Units(True, (1.0,), "USD"))
+ON = OnDesign(BOOK, NOTHING, NOTHING, None, None)
 
 
 def celsius(fahrenheit: float) -> float:
@@ -64,7 +67,7 @@ def test_the_studios_own_bars(seen: tuple[PouredBars, ...], said: str) -> None:
 
 
 def test_the_model_says_how_far_it_may_be_wrong() -> None:
-    assert text((_model_said(ON, model()),)) == (
+    assert text((_model_text(ON, model()),)) == (
         "The model softens the detail's face from 128 °F, give or take 7 °F,"
         " and remelts a quarter of it at 156 °F."
     )
@@ -95,7 +98,7 @@ def _without(found: Any, *ends: str, why: str = "") -> Any:
 def test_a_window_with_an_end_that_is_not_known(ends: tuple[str, ...], said: str) -> None:
     why = "the mat is thicker than it reckons"
     found = _without(model(poured("A", 100, 6), poured("B", 200, 4)), *ends, why=why)
-    assert text((_model_said(ON, found),)) == said
+    assert text((_model_text(ON, found),)) == said
     against = [text(words) for words in _disagreements(ON, found)]
     assert len(against) == 2 - len(ends)
 
@@ -152,9 +155,10 @@ def test_the_chart_holds_everything_in_its_width() -> None:
 
 def test_the_chart_counts_bars_and_marks_pours() -> None:
     recipe = SimpleNamespace(layers=(SimpleNamespace(name="body", pour=None),))
-    on: Any = SimpleNamespace(units=ON.units, design=SimpleNamespace(recipe=recipe))
+    design: Any = SimpleNamespace(recipe=recipe)
+    on = OnDesign(BOOK, NOTHING, design, None, None)
     seen = (poured("A", 128, 6), poured("B", 132, 3), poured("C", 160, 1, 2))
-    figure = _chart(on, model(*seen, body_layer="body"))
+    figure = _chart(on, model(*seen, body_layer="body"), "")
     assert figure is not None
     said = [text((one.text,)) for one in figure.chart.letters if one.tone == "over"]
     assert said[1:] == ["held: 9 bars, a mark a pour", "lost detail: 2 bars"]
