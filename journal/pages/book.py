@@ -125,7 +125,8 @@ def templates_key(theme: Theme) -> str:
 def program_key() -> str:
     """A digest of this program as it runs, of its themes, and of what sets its pages."""
     package = Path(__file__).resolve().parent.parent
-    files = [*sorted(package.rglob("*.py")), *sorted(themes_folder().rglob("*"))]
+    own = (file for file in package.rglob("*") if "__pycache__" not in file.parts)
+    files = [*sorted(own), *sorted(themes_folder().rglob("*"))]
     return digest(
         jinja2.__version__,
         markdown.__version__,

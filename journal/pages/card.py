@@ -18,7 +18,7 @@ from journal.pages.card_numbers import card_numbers
 from journal.pages.card_sheet import ON_SHEET, cut_marks
 from journal.pages.card_steps import Pieces, steps_of
 from journal.pages.card_weights import weights_of
-from journal.pages.catalogue import CODES, ENGLISH, Catalogue
+from journal.pages.catalogue import ENGLISH, Catalogue
 from journal.pages.leaf import (
     Blank,
     CardPage,
@@ -27,7 +27,7 @@ from journal.pages.leaf import (
     Leaf,
     plain_text,
 )
-from journal.pages.parts import Frame, Span, Words
+from journal.pages.parts import Frame, Words
 from journal.records.notebook import Notebook
 from journal.records.typed import nearest
 from journal.records.write_up import AS_WRITTEN, Design, Failure, Variant
@@ -126,7 +126,7 @@ def _leaves(case: Case, size: CardSize, say: Catalogue) -> tuple[Leaf, ...]:
         cautions=_cautions(case, say),
         lines=_lines(case, say),
         caption=say.text("weigh"),
-        language=CODES[say.language],
+        language=say.text("code"),
     )
     leaves = leaves_of(whole, size, say)
     # The script on the page has its words in English.
@@ -199,13 +199,12 @@ def _rounds(batch: Batch, pieces: Pieces | None, cavities: int | None) -> CardWo
         words = say.words("rounds.single", bars=say.bars(batch.round_bars))
     elif batch.last_bars is None:
         rounds = say.text("rounds.even", n=batch.rounds, bars=batch.round_bars)
-        words = say.words("rounds.even.steps", rounds=Span(rounds, "strong"))
+        words = say.words("rounds.even.steps", rounds=rounds)
     else:
         full = batch.rounds - 1
         phrase = "rounds.two" if full == 1 else "rounds.more"
         rounds = say.text(phrase, n=full, bars=batch.round_bars, last=batch.last_bars)
-        shown = str(batch.round_bars)
-        words = say.words("rounds.steps", rounds=Span(rounds, "strong"), bars=shown)
+        words = say.words("rounds.steps", rounds=rounds, bars=str(batch.round_bars))
     if pieces is not None:
         few = cavities is not None and pieces.owned is not None and pieces.owned < cavities
         all_there = say.text("needed.few", cavities=cavities) if few else ""
@@ -216,7 +215,7 @@ def _rounds(batch: Batch, pieces: Pieces | None, cavities: int | None) -> CardWo
     return words
 
 
-def _watch(case: Case, say: Catalogue) -> tuple[Words, ...]:
+def _watch(case: Case, say: Catalogue) -> tuple[CardWords, ...]:
     """What failed in this recipe, what mended it; what is mended first, since it is sure."""
     order = {"yes": 0, "untested": 1, None: 1, "no": 2}
     met = [failure for failure in case.design.failed if _concerns(case, failure)]
@@ -239,16 +238,14 @@ def _concerns(case: Case, failure: Failure) -> bool:
     )
 
 
-def _watch_words(failure: Failure, say: Catalogue) -> Words:
+def _watch_words(failure: Failure, say: Catalogue) -> CardWords:
     what = say.symptom(failure.what)
     what = what[:1].upper() + what[1:]
-    words: list[Span | str] = [Span(f"{what}.", "strong"), f" {failure.saw.strip()}"]
+    mend: CardWords = ()
     if failure.mend is not None:
         phrase = failure.mended if failure.mended in ("yes", "no") else "try"
-        words.append(" ")
-        words.append(Span(say.text(f"mend.{phrase}") + " ", "strong"))
-        words.append(failure.mend.strip())
-    return tuple(words)
+        mend = say.words(f"mend.{phrase}", mend=failure.mend.strip())
+    return say.words("watch", what=f"{what}.", saw=failure.saw.strip(), mend=mend)
 
 
 def _cautions(case: Case, say: Catalogue) -> str:

@@ -232,9 +232,7 @@ class Batch(Struct, frozen=True):
         for scope, (first, second) in said:
             bars = self.round_bars if scope == "round" else self.last_bars
             found.append(self.say.text(f"each.{scope}", bars=bars))
-            found.extend(first)
-            if second:
-                found.extend((" (", *second, ")"))
+            found.extend((*first, *self.say.beside(second)))
         return tuple(found)
 
     def poured_said(self, layer: int, what: str) -> Amount:
@@ -269,6 +267,15 @@ class Batch(Struct, frozen=True):
             used = tight(show_percent(figures.limit_used))
             return self.say.text("limit.together", used=used)
         return ""
+
+    def at(
+        self, phrase: str, ends_c: tuple[float, float] | None, **values: Word | CardWords
+    ) -> CardWords:
+        """A phrase, or where a window of temperature is given, ``phrase.at`` with both scales."""
+        if ends_c is None:
+            return self.say.words(phrase, **values)
+        shown, other = window(ends_c, self.us_first)
+        return self.say.words(f"{phrase}.at", window=shown, other=other, **values)
 
     @property
     def round_scopes(self) -> tuple[Scope, ...]:

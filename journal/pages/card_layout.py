@@ -17,7 +17,7 @@ from typing import Final, Literal, NamedTuple
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from journal.pages.card_widths import WIDTHS, Face
+from journal.pages.card_widths import Face, text_width
 from journal.pages.catalogue import ENGLISH, Catalogue
 from journal.pages.leaf import (
     Blank,
@@ -33,10 +33,6 @@ from journal.pages.leaf import (
 PT_PER_MM: Final = 72 / 25.4
 # Hairlines are one CSS pixel.
 _HAIR: Final = 0.75
-# Kerning and the rounding of a browser's letters to its pixels: 1 % of a line.
-_SAFE: Final = 1.01
-# A letter that the fonts do not have comes from another: as wide as the type is high.
-_STRANGE: Final = 1000
 
 
 class CardMeasures(Struct, frozen=True):
@@ -81,24 +77,6 @@ MEASURES: Final[dict[CardSize, CardMeasures]] = {
 
 
 Run = tuple[str, Face]
-
-
-# A card is set in up to three types, and its words come back on every card.
-@lru_cache(maxsize=16384)
-def thousandths(text: str, face: Face) -> int:
-    """Width of a text, never less than it is printed, in thousandths of the type's size."""
-    widths = WIDTHS[face]
-    return sum([widths.get(letter, _STRANGE) for letter in text])
-
-
-def set_width(wide: int, size: float) -> float:
-    """Width of so many thousandths in a size, in that size's unit, a browser's slips with it."""
-    return wide * size / 1000 * _SAFE
-
-
-def text_width(text: str, face: Face, size: float) -> float:
-    """Width of a text, in the unit that the size is given in; never less than it is printed."""
-    return set_width(thousandths(text, face), size)
 
 
 def runs_of(words: Iterable[Word]) -> tuple[Run, ...]:

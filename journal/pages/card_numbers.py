@@ -21,7 +21,7 @@ from journal.figures.derive_layers import bases_of
 from journal.figures.fragrance import HEAVIEST_OIL_G_ML
 from journal.pages.card_amounts import ABOUT_G, Batch, tight
 from journal.pages.card_layout import MEASURES, TYPES
-from journal.pages.card_widths import WIDTHS
+from journal.pages.card_widths import letter_widths
 from journal.pages.leaf import CardSize, Leaf, plain_text
 from journal.quantities.kinds import Dose
 from journal.quantities.rounding import nice_step, twelve_digits
@@ -151,7 +151,7 @@ def _letters(whole: Leaf) -> Mapping[str, Mapping[int, str]]:
 @lru_cache(maxsize=64)
 def _widths(used: str) -> Mapping[str, Mapping[int, str]]:
     found: dict[str, dict[int, str]] = {}
-    for face, widths in WIDTHS.items():
+    for face, widths in letter_widths().items():
         groups = found.setdefault(face, {})
         for letter in used:
             if letter in widths:

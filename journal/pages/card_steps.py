@@ -7,10 +7,9 @@ import re
 from msgspec import Struct
 
 from journal.figures.derive_fill import piece_outline
-from journal.pages.card_amounts import Batch, PotBase, tight, window
+from journal.pages.card_amounts import Batch, PotBase, tight
 from journal.pages.catalogue import Catalogue
 from journal.pages.leaf import Amount, CardWords, Word
-from journal.pages.parts import Span
 from journal.quantities.show import (
     show_size,
     show_size_us,
@@ -157,18 +156,15 @@ def _take_pieces(batch: Batch, pieces: Pieces) -> CardWords:
     kept = named or (pieces.kept[0] if pieces.kept else None)
     outline = piece_outline(case, mat, mould, kept)
     say = batch.say
-    count = Amount(say.several(pieces.needed, "pieces"), "pieces", "pieces", "round", "strong")
+    count = Amount(say.several(pieces.needed, "pieces"), "pieces", "pieces", "round")
     trim = trim_words(case.recipe.trim, say)
     size = ""
     if outline is not None:
         # Metric first in either system: the trade cuts in millimetres.
         size = f", {tight(show_size(*outline))} ({tight(show_size_us(*outline))})"
-    cut: CardWords = (Span(trim, "strong"),) if trim else ()
-    if kept is not None:
-        where = say.words("take.cut", trim=cut) if cut else ()
-        return say.words("take", pieces=count, name=kept.name, cut=where, size=size)
-    where = (", ", *cut) if cut else ()
-    return say.words("cut", pieces=count, name=mat.name, cut=where, size=size)
+    phrase = "cut" if kept is None else "take"
+    cut = say.words(f"{phrase}.cut", trim=trim) if trim else ()
+    return say.words(phrase, pieces=count, name=(kept or mat).name, cut=cut, size=size)
 
 
 def _place_piece(batch: Batch, pieces: Pieces | None) -> CardWords:
@@ -191,8 +187,8 @@ def _melt(batch: Batch, layer: Layer, melted: set[str]) -> list[CardWords]:
         first, second = batch.base_said(base, "round")
         if number:
             bases.append(say.text("melt.and"))
-        amount: CardWords = (*_strong(first), " (", *second, ")")
-        bases.extend(say.words("melt.base", amount=amount, base=base_name(batch, base)))
+        beside, name = say.beside(second), base_name(batch, base)
+        bases.extend(say.words("melt.base", amount=first, beside=beside, base=name))
     if len(pot.layers) > 1:
         layers = say.listed(pot.layers)
         words = say.words("melt.pot", pot=pot.name, layers=layers, bases=tuple(bases))
@@ -230,13 +226,12 @@ def _dosed_steps(batch: Batch, layer: int) -> list[CardWords]:
         kind, name = one.thing[0], batch.case.shelf.stirred_in(*one.thing).name
         first, second = batch.dosed_said(layer, place, "round")
         if one.dose is None:
-            aim = say.words("tint.aim", aim=Span(one.aim, "strong")) if one.aim else ()
+            aim = say.words("tint.aim", aim=one.aim) if one.aim else ()
             how = "tint" if kind == "colourants" else "stir.by-eye"
             steps.append(say.words(how, layer=into, colour=name, aim=aim))
         elif first or second:
-            beside: CardWords = (" (", *second, ")") if second and first else second
-            amount = (*_strong(first), *beside)
-            steps.append(say.words("stir.colour", amount=amount, colour=name))
+            beside = say.beside(second) if first else second
+            steps.append(say.words("stir.colour", amount=first, beside=beside, colour=name))
         else:
             steps.append(say.words("stir.plain", colour=name))
     return steps
@@ -247,23 +242,13 @@ def _scent_steps(batch: Batch, layer: int) -> list[CardWords]:
     for place, oil in enumerate(batch.written(layer).fragrance):
         name = batch.case.shelf.fragrances[oil.oil].name
         first, second = batch.oil_said(layer, place, "round")
-        amount = _strong(first)
-        if second:
-            amount = (*amount, " (", *second, ")")
-        limit = batch.limit_said(layer, place, "and-limit")
-        if oil.add is None:
-            words = batch.say.words("stir.scent", amount=amount, oil=name, limit=limit)
-        else:
-            shown, other = window(oil.add, batch.us_first)
-            words = batch.say.words(
-                "stir.scent.at",
-                window=Span(shown, "strong"),
-                other=other,
-                amount=amount,
-                oil=name,
-                limit=limit,
-            )
-        steps.append(words)
+        values: dict[str, Word | CardWords] = {
+            "amount": first,
+            "beside": batch.say.beside(second),
+            "oil": name,
+            "limit": batch.limit_said(layer, place, "and-limit"),
+        }
+        steps.append(batch.at("stir.scent", oil.add, **values))
     return steps
 
 
@@ -275,13 +260,7 @@ def _pour(batch: Batch, number: int, in_relief: bool) -> CardWords:
     where = "relief" if in_relief else "all" if _bars_each(batch) > 1 else "bar"
     amount = batch.poured_said(number, "filled" if where == "all" else "poured")
     into = say.words(f"pour.{where}", amount=amount, scrape=scrape)
-    if layer.pour is None:
-        words = say.words("pour", layer=layer.name, into=into)
-    else:
-        shown, other = window(layer.pour, batch.us_first)
-        words = say.words(
-            "pour.at", window=Span(shown, "strong"), other=other, layer=layer.name, into=into
-        )
+    words = batch.at("pour", layer.pour, layer=layer.name, into=into)
     if layer.spritz in ("before", "both"):
         words = (say.text("spritz") + " ", *words)
     if layer.spritz == "both":
@@ -326,14 +305,3 @@ def _as_written(step: Step, say: Catalogue) -> CardWords:
     # A number is not parted from its unit at the end of a line.
     text = re.sub(r"(?<=\d) (?=(?:min|h|s|mm|cm|in|F|C|°[FC]|g|oz|lb|mL|tsp|%)\b)", "\u00a0", text)
     return (text,)
-
-
-def _strong(words: CardWords) -> CardWords:
-    return tuple(
-        Span(word, "strong")
-        if isinstance(word, str)
-        else word
-        if isinstance(word, Span)
-        else Amount(word.text, word.of, word.show, word.scope, "strong")
-        for word in words
-    )

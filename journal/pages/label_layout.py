@@ -15,8 +15,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from journal.pages.card_layout import set_width, thousandths
-from journal.pages.card_widths import Face
+from journal.pages.card_widths import Face, set_width, thousandths
 
 # Left free along every edge, for a hand with scissors.
 MARGIN_MM: Final = 2.5

@@ -17,8 +17,7 @@ from typing import Final, Literal, NamedTuple
 
 from msgspec import Struct, field
 
-from journal.pages.card_layout import text_width
-from journal.pages.card_widths import Face
+from journal.pages.card_widths import Face, text_width
 from journal.pages.parts import Frame, Words
 
 Paper = Literal["letter", "a4"]

@@ -7,12 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
 
-from journal.pages.card_layout import (
-    TYPES,
-    count_lines,
-    leaves_of,
-    text_width,
-)
+from journal.pages.card_layout import TYPES, count_lines, leaves_of
+from journal.pages.card_widths import text_width
 from journal.pages.leaf import Blank, CardSize, Leaf, Weight, plain_text
 from journal.pages.parts import Span
 

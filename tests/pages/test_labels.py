@@ -13,7 +13,7 @@ from long_run import examples
 from msgspec.structs import replace
 
 from journal.figures.derive import derive_figures
-from journal.pages.card_layout import text_width
+from journal.pages.card_widths import text_width
 from journal.pages.label_layout import (
     FIGURE_HEIGHT,
     MARGIN_MM,
