@@ -117,7 +117,7 @@ def _leaves(case: Case, size: CardSize, say: Catalogue) -> tuple[Leaf, ...]:
         title=case.design.title,
         sub=_sub(case, say),
         bars=say.text("for", bars=say.bars(case.bars)),
-        version=_version(case, batch.masses if case.bars == case.recipe.bars else None),
+        version=_version(case, batch.masses["all"] if case.bars == case.recipe.bars else None),
         dated=case.design.date.isoformat(),
         rounds=_rounds(batch, pieces, places.cavities),
         weights=weights_of(batch),

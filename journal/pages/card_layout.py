@@ -11,10 +11,10 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
-from functools import lru_cache
+from functools import cache, lru_cache, partial
 from typing import Final, Literal, NamedTuple
 
-from msgspec import Struct, field
+from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.pages.card_widths import Face, text_width
@@ -90,18 +90,14 @@ def runs_of(words: Iterable[Word]) -> tuple[Run, ...]:
     return tuple(found)
 
 
-def count_lines(runs: Iterable[Run], width_pt: float, type_pt: float) -> int:
+# A step is counted with and without the lines to write on, on one leaf and on several, and
+# stands on the cards of all variants.
+@lru_cache(maxsize=16384)
+def count_lines(runs: tuple[Run, ...], width_pt: float, type_pt: float) -> int:
     """How many lines a text takes, broken at spaces only.
 
     A browser also breaks after hyphens and dashes, and never takes more lines for it.
     """
-    return _lines(tuple(runs), width_pt, type_pt)
-
-
-# A step is counted with and without the lines to write on, on one leaf and on several, and
-# stands on the cards of all variants.
-@lru_cache(maxsize=16384)
-def _lines(runs: tuple[Run, ...], width_pt: float, type_pt: float) -> int:
     lines, used = 1, 0.0
     for word in _unbroken(runs):
         wide = sum([text_width(text, face, type_pt) for text, face in word])
@@ -144,6 +140,7 @@ def _unbroken(runs: tuple[Run, ...]) -> tuple[tuple[Run, ...], ...]:
     return tuple(found)
 
 
+Lines = tuple[tuple[Blank, ...], ...]
 Kind = Literal["rounds", "weight", "step", "watch", "cautions", "line"]
 
 
@@ -172,72 +169,61 @@ def leaves_of(whole: Leaf, size: CardSize, say: Catalogue = ENGLISH) -> tuple[Le
 
 
 def _set(whole: Leaf, measures: CardMeasures, fit: Fit, say: Catalogue) -> tuple[Leaf, ...]:
-    body = _Body(whole, measures)
+    """The leaves in one type; spare lines to write on are left out where they cost a leaf."""
+    blocks_of = cache(partial(_blocks_of, whole, measures))
+
+    def shared(blanks: tuple[Blank, ...]) -> list[list[_Block]]:
+        rows = _rows(blanks, measures)
+        shares = _filled(*blocks_of(one=True), rows, measures)
+        return shares if len(shares) == 1 else _filled(*blocks_of(one=False), rows, measures)
+
     every = tuple(blank for row in whole.lines for blank in row)
     needed = tuple(blank for blank in every if not blank.spare)
-    made = _laid(body, _rows(every, measures), fit, say)
-    if len(made) == 1 or needed == every:
-        return made
-    fewer = _laid(body, _rows(needed, measures), fit, say)
-    return made if len(made) <= len(fewer) else fewer
+    shares = shared(every)
+    if len(shares) > 1 and needed != every:
+        shares = min(shares, shared(needed), key=len)
+    return tuple(_leaf(whole, fit, n, shares, say) for n in range(1, len(shares) + 1))
 
 
-class _Body(Struct):
-    """What stands on a card over its lines to write on, in one type: the same for any lines."""
+def _blocks_of(whole: Leaf, measures: CardMeasures, one: bool) -> tuple[float, tuple[_Block, ...]]:
+    """How high a leaf is beneath its heading, and what stands there; ``one`` leaf or several.
 
-    whole: Leaf
-    measures: CardMeasures
-    _found: dict[bool, tuple[float, tuple[_Block, ...]]] = field(default_factory=dict)
-
-    def blocks(self, one: bool) -> tuple[float, tuple[_Block, ...]]:
-        """How high a leaf is beneath its heading, and what stands there; ``one`` leaf or several.
-
-        "2 of 3" in the heading may need the title a line more.
-        """
-        if one not in self._found:
-            whole, measures = self.whole, self.measures
-            room = measures.deep_pt - _header(whole, measures, one) - _corner(measures)
-            self._found[one] = room, tuple(_blocks(whole, measures, room))
-        return self._found[one]
+    "2 of 3" in the heading may need the title a line more.
+    """
+    room = measures.deep_pt - _header(whole, measures, one) - _corner(measures)
+    return room, tuple(_blocks(whole, measures, room))
 
 
-Lines = tuple[tuple[Blank, ...], ...]
+def _leaf(
+    whole: Leaf, fit: Fit, number: int, shares: Sequence[Sequence[_Block]], say: Catalogue
+) -> Leaf:
+    """One leaf of a card, of the blocks that are its share."""
+    blocks = shares[number - 1]
+
+    def of(kind: Kind) -> tuple:  # type: ignore[type-arg]
+        return tuple(block.content for block in blocks if block.kind == kind)
+
+    lines: Lines = of("line")
+    return replace(
+        whole,
+        fit=fit,
+        anchor=whole.anchor if number == 1 else f"{whole.anchor}-{number}",
+        leaf=say.text("leaf", n=number, all=len(shares)) if len(shares) > 1 else "",
+        rounds=next(iter(of("rounds")), ()),
+        weights=of("weight"),
+        steps=of("step"),
+        watch=of("watch"),
+        cautions=" ".join(of("cautions")),
+        lines=lines,
+        # Whether date and version find room beside the last of the lines.
+        beside=bool(lines) and sum(blank.span for blank in lines[-1]) < 3,
+    )
 
 
-def _laid(body: _Body, lines: Lines, fit: Fit, say: Catalogue) -> tuple[Leaf, ...]:
-    whole = body.whole
-    shares = _filled(body, lines, one=True)
-    if len(shares) > 1:
-        shares = _filled(body, lines, one=False)
-    several = len(shares) > 1
-    leaves = []
-    for number, blocks in enumerate(shares, start=1):
-        rounds: tuple[CardWords, ...] = _all(blocks, "rounds")
-        leaves.append(
-            replace(
-                whole,
-                fit=fit,
-                anchor=whole.anchor if number == 1 else f"{whole.anchor}-{number}",
-                leaf=say.text("leaf", n=number, all=len(shares)) if several else "",
-                rounds=rounds[0] if rounds else (),
-                weights=_all(blocks, "weight"),
-                steps=_all(blocks, "step"),
-                watch=_all(blocks, "watch"),
-                cautions=" ".join(_all(blocks, "cautions")),
-                lines=_all(blocks, "line"),
-                beside=_room_beside(_all(blocks, "line")),
-            )
-        )
-    return tuple(leaves)
-
-
-def _all(blocks: list[_Block], kind: Kind) -> tuple:  # type: ignore[type-arg]
-    return tuple(block.content for block in blocks if block.kind == kind)
-
-
-def _filled(body: _Body, lines: Lines, one: bool) -> list[list[_Block]]:
-    measures = body.measures
-    room, blocks = body.blocks(one)
+def _filled(
+    room: float, blocks: Sequence[_Block], lines: Lines, measures: CardMeasures
+) -> list[list[_Block]]:
+    """The blocks of each leaf, one after the other, with the lines to write on at the end."""
     shares: list[list[_Block]] = [[]]
     used = 0.0
     for block in blocks:
@@ -286,9 +272,9 @@ def _gap(before: list[_Block], block: _Block, measures: CardMeasures) -> float:
 def _header(whole: Leaf, measures: CardMeasures, one: bool) -> float:
     em = measures.type_pt
     beside = 0.0 if one else 3 * 1.75 * em
-    title = count_lines([(whole.title, "title")], measures.inner_pt - beside, 1.75 * em)
+    title = count_lines(((whole.title, "title"),), measures.inner_pt - beside, 1.75 * em)
     bars = text_width(whole.bars, "bold", 1.25 * em) + 0.7 * em
-    sub = count_lines([(whole.sub, "regular")], measures.inner_pt - bars, em)
+    sub = count_lines(((whole.sub, "regular"),), measures.inner_pt - bars, em)
     beneath = max(sub * 1.3 * em, 1.25 * 1.2 * em)
     return title * 1.75 * 1.1 * em + beneath + 0.2 * em + 0.3 * em + 0.15 * em
 
@@ -305,10 +291,6 @@ def _row(row: tuple[Blank, ...], measures: CardMeasures) -> float:
     return max(7.0 * PT_PER_MM, 3.2 * PT_PER_MM + label) + 0.2 * em + _HAIR
 
 
-def _room_beside(lines: Lines) -> bool:
-    return bool(lines) and sum(blank.span for blank in lines[-1]) < 3
-
-
 def _rows(blanks: Sequence[Blank], measures: CardMeasures) -> Lines:
     """Lines to write on in rows of three columns; a long label takes more than one."""
     em = 0.91 * measures.type_pt
@@ -318,7 +300,7 @@ def _rows(blanks: Sequence[Blank], measures: CardMeasures) -> Lines:
         wide = text_width(blank.label, "regular", em)
         # A quarter of the line stays to write on.
         span = 1 if wide <= 0.72 * column else 2 if wide <= 0.75 * 2 * column else 3
-        high = count_lines([(blank.label, "regular")], 0.75 * measures.inner_pt, em)
+        high = count_lines(((blank.label, "regular"),), 0.75 * measures.inner_pt, em)
         if sum(other.span for other in rows[-1]) + span > 3:
             rows.append([])
         rows[-1].append(blank._replace(span=span, rows=high if span == 3 else 1))
@@ -344,7 +326,7 @@ def _blocks(whole: Leaf, measures: CardMeasures, room: float) -> Iterator[_Block
             lines = count_lines(runs_of(part), text, em)
             yield _Block("watch", lines * 1.3 * em, part)
     if whole.cautions:
-        lines = count_lines([(whole.cautions, "regular")], inner, em)
+        lines = count_lines(((whole.cautions, "regular"),), inner, em)
         yield _Block("cautions", lines * 1.25 * em, whole.cautions)
 
 
@@ -361,7 +343,7 @@ def _weight(weight: Weight, width: float, em: float) -> float:
     words.append((weight.what, "regular"))
     if plain_text(weight.mind):
         words.extend(((" ", "regular"), *runs_of(weight.mind)))
-    left = 0.3 * em + count_lines(words, width, em) * 1.25 * em
+    left = 0.3 * em + count_lines(tuple(words), width, em) * 1.25 * em
     if weight.each:
         left += count_lines(runs_of(weight.each), width, 0.92 * em) * 1.25 * 0.92 * em
     big = 1.65 * em

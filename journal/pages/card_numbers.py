@@ -69,9 +69,9 @@ def card_numbers(
         "mat": case.recipe.mat is not None,
         "pots": [
             [[layer.name for layer in layers].index(name) for name in pot.layers]
-            for pot in batch.masses.pots
+            for pot in batch.masses["all"].pots
         ],
-        "there": [_there(batch, layers, pot.layers[0]) for pot in batch.masses.pots],
+        "there": [_there(batch, layers, pot.layers[0]) for pot in batch.masses["all"].pots],
         "layers": [_layer(case, layer) for layer in layers],
         "lines": [[blank.label, blank.spare] for row in whole.lines for blank in row],
         "inner": measures.inner_pt,

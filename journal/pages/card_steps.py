@@ -178,9 +178,9 @@ def _melt(batch: Batch, layer: Layer, melted: set[str]) -> list[CardWords]:
     if layer.pot_name in melted:
         return []
     melted.add(layer.pot_name)
-    masses = batch.round_masses
-    place = [pot.name for pot in masses.pots].index(layer.pot_name)
-    pot = masses.pots[place]
+    pots = batch.masses["round"].pots
+    place = [pot.name for pot in pots].index(layer.pot_name)
+    pot = pots[place]
     say = batch.say
     bases: list[Word] = []
     for number, base in enumerate(batch.pot_bases(place)):
