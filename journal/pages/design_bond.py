@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from journal.figures.bond_case import FOLLOWED_MIN
 from journal.figures.derive_heat import BOND, BondFigures, PouredBars
-from journal.pages.bond_chart import BondChart, Seen, Stretch, bond_chart
+from journal.pages.bond_chart import Seen, Stretch, bond_chart
 from journal.pages.on_design import OnDesign
 from journal.pages.parts import Block, Figure, Note, Passage, Points, Said, Span, Subhead, Words
 from journal.pages.words import (
@@ -177,16 +177,11 @@ def _chart(on: OnDesign, found: BondFigures) -> Figure | None:
     if lost:
         at = tuple(units.in_scale(entry.body_c) for entry in lost)
         seen.append(Seen(f"lost detail: {counted(sum(e.lost for e in lost), 'bar')}", at, "cross"))
-    spec = BondChart(
-        name="bond-chart",
-        title=f"Temperature of the {found.body_layer} at its pour",
-        desc=f"{seen_said(on, found.seen)} {_model_said(on, found)}",
-        stretches=tuple(stretches),
-        seen=tuple(seen),
-        unit=units.degree,
-    )
+    title = f"Temperature of the {found.body_layer} at its pour"
+    desc = f"{seen_said(on, found.seen)} {_model_said(on, found)}"
+    chart = bond_chart("bond-chart", title, desc, stretches, seen, units.degree)
     caption = f"Temperature of the {found.body_layer} when it is poured over the detail."
-    return Figure(bond_chart(spec), (caption,))
+    return Figure(chart, (caption,))
 
 
 def _note(on: OnDesign, found: BondFigures) -> Note:

@@ -6,18 +6,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from journal.pages.drawing import (
-    Anchor,
-    Band,
-    Chart,
-    Letters,
-    Mark,
-    Stroke,
-    ems,
-    share,
-    tick_text,
-    ticks,
-)
+from journal.pages.drawing import Chart, Sketch, ticks
 
 # Share of the width that the scale leaves free on either side, for its end letters.
 _MARGIN = 0.02
@@ -49,38 +38,20 @@ def forest_chart(
         return _MARGIN + (1 - 2 * _MARGIN) * (value - low) / (high - low)
 
     deep = _ROW_EM * len(rows)
-    bands = (
-        Band(share(across(-matters)), "0em", share(across(matters) - across(-matters)), ems(deep)),
-    )
-    strokes = [Stroke(share(across(0.0)), "0em", share(across(0.0)), ems(deep), "ink")]
-    marks: list[Mark] = []
-    letters: list[Letters] = []
+    sketch, values = Sketch(), ticks(low, high, 5)
+    sketch.band(across(-matters), 0.0, across(matters) - across(-matters), deep)
+    sketch.rule(values[::-1], across, 0.0, deep)
+    sketch.line(across(0.0), 0.0, across(0.0), deep, "ink")
     for number, row in enumerate(rows):
         top = _ROW_EM * number
-        level = top + 1.9
-        letters.append(Letters(row.says, "0%", ems(top + 1.0), "start", "over"))
+        level, at = top + 1.9, across(row.value)
+        sketch.write(row.says, 0.0, top + 1.0)
         if row.low is not None and row.high is not None:
-            strokes.append(
-                Stroke(
-                    share(across(row.low)), ems(level), share(across(row.high)), ems(level),
-                    "mind" if row.foot else "ink",
-                )
-            )  # fmt: skip
+            tone = "mind" if row.foot else "ink"
+            sketch.line(across(row.low), level, across(row.high), level, tone)
         if row.foot:
-            at = share(across(row.value))
-            strokes.append(Stroke(at, ems(level - 0.55), at, ems(level + 0.55), "mind"))
+            sketch.line(at, level - 0.55, at, level + 0.55, "mind")
         else:
-            marks.append(Mark(share(across(row.value)), ems(level), "dot"))
-    scale = ticks(low, high, 5)
-    for number, value in enumerate(scale):
-        place = across(value)
-        strokes.insert(0, Stroke(share(place), "0em", share(place), ems(deep), "hair"))
-        anchor: Anchor = "start" if place < 0.06 else "end" if place > 0.92 else "middle"
-        text = tick_text(value)
-        if unit and number == len(scale) - 1:
-            text = f"{text}\u00a0{unit}"
-        letters.append(Letters(text, share(place), ems(deep + 1.2), anchor, "soft"))
-    return Chart(
-        name, title, desc, ems(deep + 1.6), "0em", ems(deep), bands, tuple(strokes), (),
-        tuple(marks), tuple(letters),
-    )  # fmt: skip
+            sketch.mark(at, level, "dot")
+    sketch.number(values, across, deep + 1.2, unit, left=0.06)
+    return sketch.chart(name, title, desc, deep + 1.6, deep)
