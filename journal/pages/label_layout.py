@@ -78,6 +78,7 @@ def set_text(
     sizes: tuple[float, float],
     face: Face = "regular",
     foot: bool = False,
+    small: bool = False,
 ) -> SetText:
     """Text as large as it fits between two heights of a panel.
 
@@ -87,43 +88,23 @@ def set_text(
             sizes    the largest and the least size, in mm
             face     that it is set in
             foot     whether it stands at the foot of that stretch, not in its middle
-    Gives:  its lines; below the least size, with ``fits`` False, where it does not fit
+            small    set it as small as it may be instead: found soonest, where it matters
+                     only whether it fits
+    Gives:  its lines; below the least size, with ``fits`` False, where it does not fit; no
+            lines if that would have to be ``small``
     """
     largest, least = sizes
     measured = _measured(text, face)
     most = measured.largest(panel.widest, between[1] - between[0])
-    tried = ((_descending(largest, least), True), (_descending(least, _SMALLEST_MM), False))
-    for descending, fits in tried:
-        for size in descending:
-            lines = _lines(panel, measured, between, size, foot) if size <= most else None
-            if lines is not None:
-                return SetText(size, lines, fits)
-    return SetText(least, (), False)
-
-
-@lru_cache(maxsize=2048)
-def set_small(
-    panel: Panel,
-    text: str,
-    between: tuple[float, float],
-    sizes: tuple[float, float],
-    face: Face = "regular",
-    foot: bool = False,
-) -> SetText:
-    """Text as small as it may be, if it fits at all: soon known, where nothing more is asked.
-
-    Takes:  as ``set_text``
-    Gives:  ``fits`` as ``set_text`` does; its lines, or none
-    """
-    measured = _measured(text, face)
-    most = measured.largest(panel.widest, between[1] - between[0])
-    for size in reversed(tuple(_descending(*sizes))):
-        if size > most:
-            break
-        lines = _lines(panel, measured, between, size, foot)
+    fitting = tuple(_descending(largest, least))
+    tried = [(size, True) for size in (reversed(fitting) if small else fitting)]
+    if not small:
+        tried += [(size, False) for size in _descending(least, _SMALLEST_MM)]
+    for size, fits in tried:
+        lines = _lines(panel, measured, between, size, foot) if size <= most else None
         if lines is not None:
-            return SetText(size, lines, True)
-    return SetText(sizes[1], (), False)
+            return SetText(size, lines, fits)
+    return SetText(least, (), False)
 
 
 def _descending(largest: float, least: float) -> Iterator[float]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from functools import lru_cache, partial
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -19,7 +19,7 @@ from journal.figures.declaration import (
 )
 from journal.figures.label import ADVICE
 from journal.pages.card_widths import Face
-from journal.pages.label_layout import FIGURE_HEIGHT, X_HEIGHT, Panel, SetText, set_small, set_text
+from journal.pages.label_layout import FIGURE_HEIGHT, X_HEIGHT, Panel, SetText, set_text
 from journal.pages.true_size import (
     AREAS_MM,
     HEAD_MM,
@@ -53,7 +53,7 @@ _BLANKS_MM: Final = (2.4, 1.4)
 # A larger label of the same proportions is looked for in steps of this, up to three times.
 _GROWTH: Final = 1.05
 
-# ``set_text``, or ``set_small`` where it is asked only whether the words fit.
+# ``set_text``, large or small.
 Setting = Callable[..., SetText]
 
 
@@ -95,24 +95,15 @@ class LabelDraw(Struct, frozen=True):
     minds: tuple[str, ...]
 
 
-class _Part(Struct, frozen=True):
+class _Part(NamedTuple):
     """Texts of one label that are set together, and what is to be minded of them."""
 
     texts: tuple[SetText, ...]
     minds: tuple[str, ...]
 
 
-class _Set(Struct, frozen=True):
-    """All words of one label, set within its panel."""
-
-    panel: Panel
-    net: _Part
-    name: _Part
-    back: _Part
-
-    @property
-    def minds(self) -> tuple[str, ...]:
-        return (*self.net.minds, *self.name.minds, *self.back.minds)
+# The texts of the front or the back of a label, each with its face and colour.
+_Side = tuple[tuple[SetText, Face, str], ...]
 
 
 def usual_shape(shape: Shape, bar: BarSize) -> LabelShape:
@@ -145,8 +136,9 @@ def draw_label(
     Gives:  the sheet, and warnings where the words do not fit in the least size that the
             rule asks for: they are then drawn smaller, and a size that would do is named
     """
-    set_words = _set(words, asked, bar)
-    minds = list(set_words.minds)
+    panel = _panel(asked, bar)
+    net, name_part, back_part = _parts(words, asked, bar, panel)
+    minds = [*net.minds, *name_part.minds, *back_part.minds]
     if minds:
         larger = _larger(words, asked, bar)
         minds.append(
@@ -168,8 +160,16 @@ def draw_label(
     sides: dict[bool, list[tuple[float, float]]] = {}
     for x, top, back in _places(asked, area, y):
         sides.setdefault(back, []).append((x, top))
+    (studio, soap), (ingredients, *blanks) = name_part.texts, back_part.texts
+    front: _Side = (
+        (studio, "regular", SOFT), (soap, "title", INK), (net.texts[0], "bold", INK),
+    )  # fmt: skip
+    behind: _Side = (
+        (ingredients, "regular", INK), *((blank, "regular", SOFT) for blank in blanks),
+    )  # fmt: skip
+    draw = partial(_draw, asked, panel, front, behind)
     repeated = (
-        repeat(f"{name}-{'back' if back else 'front'}", at, partial(_draw, asked, set_words, back))
+        repeat(f"{name}-{'back' if back else 'front'}", at, partial(draw, back))
         for back, at in sides.items()
     )
     shown = drawing(name, f"{title}, {sub}", area, pencil, repeated=repeated)
@@ -235,21 +235,15 @@ def _least_ingredients(region: str, bar: BarSize) -> float:
     return float(us_ingredient_type_height_mm(surface)) / X_HEIGHT
 
 
-def _set(words: LabelWords, asked: LabelShape, bar: BarSize) -> _Set:
-    panel = _panel(asked, bar)
-    net = _net(words, asked, bar, panel, set_text)
-    return _Set(panel, net, _name(words, panel, net, set_text), _back(words, bar, panel, set_text))
-
-
-def _fits(words: LabelWords, asked: LabelShape, bar: BarSize) -> bool:
-    """Whether there is nothing to be minded of a label: asked soon, and of many sizes."""
-    panel = _panel(asked, bar)
-    net = _net(words, asked, bar, panel, set_small)
-    return not (
-        net.minds
-        or _name(words, panel, net, set_small).minds
-        or _back(words, bar, panel, set_small).minds
-    )
+def _parts(
+    words: LabelWords, asked: LabelShape, bar: BarSize, panel: Panel, small: bool = False
+) -> Iterator[_Part]:
+    """The net weight, the names and the back of a label; ``small`` as in ``set_text``."""
+    setting = partial(set_text, small=small)
+    net = _net(words, asked, bar, panel, setting)
+    yield net
+    yield _name(words, panel, net, setting)
+    yield _back(words, bar, panel, setting)
 
 
 def _net(
@@ -324,7 +318,7 @@ def _larger(words: LabelWords, asked: LabelShape, bar: BarSize) -> LabelShape | 
             width=float(round(asked.width * factor)),
             height=float(round(asked.height * factor)),
         )
-        if _fits(words, larger, bar):
+        if not any(part.minds for part in _parts(words, larger, bar, _panel(larger, bar), True)):
             return larger
         factor *= _GROWTH
     return None
@@ -346,57 +340,34 @@ def _places(
             yield x, y, (row + column) % 2 == 1 and asked.shape != "band"
 
 
-def _draw(asked: LabelShape, made: _Set, back: bool, pencil: Pencil, x: float, y: float) -> None:
-    if asked.shape == "band":
-        _draw_band(pencil, asked, made, x, y)
-        return
+def _draw(
+    asked: LabelShape, panel: Panel, front: _Side, behind: _Side, back: bool, pencil: Pencil,
+    x: float, y: float,
+) -> None:  # fmt: skip
+    """One label at its left top corner; a band has its back beside its front."""
+    glue = _GLUE_MM if asked.shape == "band" else 0.0
     if asked.shape == "round":
         pencil.circle(x + asked.width / 2, y + asked.height / 2, asked.width / 2, 0.15)
     else:
-        pencil.rectangle(x, y, asked.width, asked.height, 0.0, 0.15)
-    (_draw_back if back else _draw_front)(pencil, made, x, y)
-
-
-def _draw_band(pencil: Pencil, asked: LabelShape, made: _Set, x: float, y: float) -> None:
-    pencil.rectangle(x, y, asked.width + _GLUE_MM, asked.height, 0.0, 0.15)
+        pencil.rectangle(x, y, asked.width + glue, asked.height, 0.0, 0.15)
+    if not glue:
+        _draw_side(pencil, behind if back else front, x + panel.width / 2, y)
+        return
     pencil.line(x + asked.width, y, x + asked.width, y + asked.height, 0.15, "2 1.5", SOFT)
     pencil.write(
-        "glue", x + asked.width + _GLUE_MM / 2 + 1, y + asked.height / 2, 2.4, anchor="middle",
+        "glue", x + asked.width + glue / 2 + 1, y + asked.height / 2, 2.4, anchor="middle",
         fill=SOFT, turn=-90,
     )  # fmt: skip
-    panel = made.panel
     side = asked.width / 2 - panel.width
-    _draw_front(pencil, made, x, y)
-    _draw_back(pencil, made, x + panel.width + side, y)
+    _draw_side(pencil, front, x + panel.width / 2, y)
+    _draw_side(pencil, behind, x + panel.width + side + panel.width / 2, y)
     for fold in (panel.width, panel.width + side, 2 * panel.width + side):
         for end in (y, y + asked.height - 2):
             pencil.line(x + fold, end, x + fold, end + 2, 0.15, stroke=SOFT)
 
 
-def _draw_front(pencil: Pencil, made: _Set, x: float, y: float) -> None:
-    middle = x + made.panel.width / 2
-    studio, title = made.name.texts
-    _draft(pencil, middle, y)
-    _lay(pencil, studio, middle, y, fill=SOFT)
-    _lay(pencil, title, middle, y, "title")
-    _lay(pencil, made.net.texts[0], middle, y, "bold")
-
-
-def _draw_back(pencil: Pencil, made: _Set, x: float, y: float) -> None:
-    middle = x + made.panel.width / 2
-    ingredients, *blanks = made.back.texts
-    _draft(pencil, middle, y)
-    _lay(pencil, ingredients, middle, y)
-    for line in blanks:
-        _lay(pencil, line, middle, y, fill=SOFT)
-
-
-def _draft(pencil: Pencil, middle: float, y: float) -> None:
+def _draw_side(pencil: Pencil, side: _Side, middle: float, y: float) -> None:
     pencil.write("draft", middle, y + 2.5 + _DRAFT_MM * 0.8, _DRAFT_MM, "bold", "middle", MADDER)
-
-
-def _lay(
-    pencil: Pencil, text: SetText, middle: float, y: float, face: Face = "regular", fill: str = INK
-) -> None:
-    for line in text.lines:
-        pencil.write(line.text, middle, y + line.y, text.size, face, "middle", fill)
+    for text, face, fill in side:
+        for line in text.lines:
+            pencil.write(line.text, middle, y + line.y, text.size, face, "middle", fill)

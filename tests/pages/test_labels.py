@@ -19,7 +19,6 @@ from journal.pages.label_layout import (
     MARGIN_MM,
     X_HEIGHT,
     Panel,
-    set_small,
     set_text,
 )
 from journal.pages.label_sheets import bar_size, label_page, label_words
@@ -214,7 +213,7 @@ def test_text_is_set_small_where_it_can_be_set_at_all(foot: bool) -> None:
     for wide, high, text in itertools.product((4.0, 9.0, 22.0), (6.0, 14.0, 30.0), texts):
         for panel in (Panel(wide, high), Panel(wide, wide, round=True)):
             asked = (panel, text, (2.5, panel.height - 2.5), (4.0, 1.5), "regular", foot)
-            assert set_small(*asked).fits == set_text(*asked).fits
+            assert set_text(*asked, small=True).fits == set_text(*asked).fits
             if wide < 5.0:
                 assert not set_text(*asked).fits
 
