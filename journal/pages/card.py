@@ -19,14 +19,7 @@ from journal.pages.card_sheet import ON_SHEET, cut_marks
 from journal.pages.card_steps import Pieces, steps_of
 from journal.pages.card_weights import weights_of
 from journal.pages.catalogue import ENGLISH, Catalogue
-from journal.pages.leaf import (
-    Blank,
-    CardPage,
-    CardSize,
-    CardWords,
-    Leaf,
-    plain_text,
-)
+from journal.pages.leaf import Blank, CardPage, CardSize, CardWords, Leaf, plain_text
 from journal.pages.parts import Frame, Words
 from journal.records.notebook import Notebook
 from journal.records.typed import nearest
@@ -71,7 +64,6 @@ def card_page(
     paper: str = "",
     title: str = "Recipe cards",
     lead: Words = (),
-    folio: str = "",
 ) -> CardPage:
     """A page of cards: one a sheet, or set out on ``paper`` ("a4", "letter") with cut marks."""
     all_leaves = tuple(leaves)
@@ -79,17 +71,8 @@ def card_page(
     count = across * down
     sheets = tuple(all_leaves[n : n + count] for n in range(0, len(all_leaves), count))
     marks = cut_marks(size, sheet, across, down) if sheet else None
-    return CardPage(
-        frame,
-        title,
-        size,
-        sheets,
-        sheet,
-        marks,
-        lead,
-        folio,
-        f"{title}, to print.",
-    )
+    about = f"{title}, to print."
+    return CardPage(frame, title, size, sheets, sheet, marks, lead, about=about)
 
 
 def _variant(design: Design, name: str | None) -> Variant:
@@ -176,18 +159,15 @@ def _anchor(case: Case) -> str:
 
 
 def _sub(case: Case, say: Catalogue) -> str:
-    mould = case.shelf.moulds.get(case.recipe.mould or "")
-    trim = case.recipe.trim
-    parts = [
-        mould.name if mould is not None else "",
-        ""
-        if trim is None
-        else say.text(f"trim.{trim.kind}")
-        if not trim.margin_mm
-        else f"{say.text(f'trim.{trim.kind}')} {tight(f'{trim.margin_mm:g} mm')}",
-        "" if case.variant.name == AS_WRITTEN else say.text("variant", name=case.variant.name),
-    ]
-    return " · ".join(filter(None, parts))
+    """The line under the title: mould, trim and variant, where there are any."""
+    mould, trim = case.shelf.moulds.get(case.recipe.mould or ""), case.recipe.trim
+    parts = [] if mould is None else [mould.name]
+    if trim is not None:
+        margin = f" {tight(f'{trim.margin_mm:g} mm')}" if trim.margin_mm else ""
+        parts.append(say.text(f"trim.{trim.kind}") + margin)
+    if case.variant.name != AS_WRITTEN:
+        parts.append(say.text("variant", name=case.variant.name))
+    return " · ".join(parts)
 
 
 def _rounds(batch: Batch, pieces: Pieces | None, cavities: int | None) -> CardWords:
@@ -225,16 +205,10 @@ def _watch(case: Case, say: Catalogue) -> tuple[CardWords, ...]:
 
 def _concerns(case: Case, failure: Failure) -> bool:
     """Whether a failure was met in this recipe, not in another variant."""
-    if failure.variant is None:
-        return True
-    same = [
-        variant
+    return failure.variant is None or any(
+        failure.variant in (variant.name, *variant.chosen.values())
         for variant in case.design.variants
         if variant is case.variant or variant.recipe == case.recipe
-    ]
-    return any(
-        failure.variant == variant.name or failure.variant in variant.chosen.values()
-        for variant in same
     )
 
 
@@ -265,13 +239,8 @@ def _lines(case: Case, say: Catalogue) -> tuple[tuple[Blank, ...], ...]:
     scale = "°F" if case.settings.units == "us" else "°C"
     layers = case.recipe.layers
     pots = dict.fromkeys(layer.pot_name for layer in layers)
-    pours = [say.text("line.pour", layer=layer.name, scale=scale) for layer in layers]
-    starts = [say.text("line.start", pot=pot, scale=scale) for pot in pots]
     usual = [say.text(f"line.{what}") for what in ("date", "by", "lot")]
-    return (
-        (
-            *map(Blank, usual),
-            *(Blank(label, spare=True) for label in starts),
-            *map(Blank, (*pours, say.text("line.result"))),
-        ),
-    )
+    starts = [say.text("line.start", pot=pot, scale=scale) for pot in pots]
+    pours = [say.text("line.pour", layer=layer.name, scale=scale) for layer in layers]
+    ends = (*pours, say.text("line.result"))
+    return ((*map(Blank, usual), *(Blank(one, spare=True) for one in starts), *map(Blank, ends)),)

@@ -19,16 +19,7 @@ from msgspec.structs import replace
 
 from journal.pages.card_widths import Face, text_width
 from journal.pages.catalogue import ENGLISH, Catalogue
-from journal.pages.leaf import (
-    Blank,
-    CardSize,
-    CardWords,
-    Fit,
-    Leaf,
-    Weight,
-    Word,
-    plain_text,
-)
+from journal.pages.leaf import Blank, CardSize, CardWords, Fit, Leaf, Weight, Word, plain_text
 
 PT_PER_MM: Final = 72 / 25.4
 # Hairlines are one CSS pixel.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 
 from msgspec import Struct
 
@@ -10,12 +11,7 @@ from journal.figures.derive_fill import piece_outline
 from journal.pages.card_amounts import Batch, PotBase, tight
 from journal.pages.catalogue import Catalogue
 from journal.pages.leaf import Amount, CardWords, Word
-from journal.quantities.show import (
-    show_size,
-    show_size_us,
-    show_temperature_c,
-    show_temperature_f,
-)
+from journal.quantities.show import show_size, show_size_us, show_temperature_c, show_temperature_f
 from journal.records.shelf import Mat, Piece
 from journal.records.then import Step, read_step
 from journal.records.trim import Trim
@@ -24,10 +20,13 @@ from journal.records.write_up import Layer
 # Whether the maker's own words already say a step, it is not said twice.
 _PLACES_PIECE = re.compile(r"\b(dab|stick|press|lay|set|place|put|drop)\b.*\bpieces?\b", re.I)
 _SAYS_WHERE = re.compile(r"\b(cavity|cavities|mould|moulds)\b", re.I)
-_PEELS = re.compile(r"\bpeel", re.I)
-_UNMOULDS = re.compile(r"\bunmould", re.I)
-_TIDIES = re.compile(r"\b(pare|paring|trim|tidy|plane|clean the edges|scrape the edges)\b", re.I)
-_CUTS_BARS = re.compile(r"\bcut\b.*\b(into|bars?|slices?)\b", re.I)
+# What ends every card, in order, and the maker's own words for it.
+_ENDS = {
+    "unmould": re.compile(r"\bunmould", re.I),
+    "peel": re.compile(r"\bpeel", re.I),
+    "slices": re.compile(r"\bcut\b.*\b(into|bars?|slices?)\b", re.I),
+    "tidy": re.compile(r"\b(pare|paring|trim|tidy|plane|clean the edges|scrape the edges)\b", re.I),
+}
 
 
 class Pieces(Struct, frozen=True):
@@ -56,41 +55,39 @@ def steps_of(batch: Batch, pieces: Pieces | None) -> tuple[CardWords, ...]:
             pieces  the mat pieces of a round; None for a design without a mat
     Gives:  sentences; what a layer's ``then`` says stands as it was written
     """
-    layers, say = batch.case.recipe.layers, batch.say
-    said = [text for layer in layers for text in layer.then]
-    steps: list[CardWords] = []
+    return tuple(_steps(batch, pieces))
+
+
+def _steps(batch: Batch, pieces: Pieces | None) -> Iterator[CardWords]:
+    layers = batch.case.recipe.layers
     place_after = None
     if pieces is not None:
-        steps.append(_take_pieces(batch, pieces))
+        yield _take_pieces(batch, pieces)
         place_after = _place_after(layers)
     if place_after == -1:
-        steps.append(_place_piece(batch, pieces))
+        yield _place_piece(batch, pieces)
     melted: set[str] = set()
     for group in _together(layers, place_after):
         for number in group:
-            steps.extend(_melt(batch, layers[number], melted))
+            yield from _melt(batch, layers[number], melted)
             # The piece is laid in once there is hot base for the dab.
             if (
                 number
                 and place_after == number - 1
                 and not any(_PLACES_PIECE.search(text) for text in layers[number - 1].then)
             ):
-                steps.append(_place_piece(batch, pieces))
-            steps.extend(_dosed_steps(batch, number))
-            steps.extend(_scent_steps(batch, number))
+                yield _place_piece(batch, pieces)
+            yield from _dosed_steps(batch, number)
+            yield from _scent_steps(batch, number)
         for number in group:
             in_relief = place_after is not None and number <= place_after
-            steps.append(_pour(batch, number, in_relief))
-            steps.extend(_then(batch, number, in_relief, melted))
-    if not any(map(_UNMOULDS.search, said)):
-        steps.append((say.text("unmould"),))
-    if pieces is not None and not any(map(_PEELS.search, said)):
-        steps.append((say.text("peel"),))
-    if _bars_each(batch) > 1 and not any(map(_CUTS_BARS.search, said)):
-        steps.append((say.text("slices", n=_bars_each(batch)),))
-    if not any(map(_TIDIES.search, said)):
-        steps.append((say.text("tidy"),))
-    return tuple(steps)
+            yield _pour(batch, number, in_relief)
+            yield from _then(batch, number, in_relief, melted)
+    written = [text for layer in layers for text in layer.then]
+    needless = {"peel": pieces is None, "slices": _bars_each(batch) == 1}
+    for phrase, pattern in _ENDS.items():
+        if not needless.get(phrase) and not any(map(pattern.search, written)):
+            yield (batch.say.text(phrase, n=_bars_each(batch)),)
 
 
 def _together(layers: tuple[Layer, ...], place_after: int | None) -> tuple[tuple[int, ...], ...]:
@@ -116,23 +113,21 @@ def _waits(text: str) -> bool:
     return read_step(text).kind in ("rest", "chill")
 
 
-def _then(batch: Batch, number: int, in_relief: bool, melted: set[str]) -> list[CardWords]:
+def _then(batch: Batch, number: int, in_relief: bool, melted: set[str]) -> Iterator[CardWords]:
     """What a layer's ``then`` says, with what a stranger needs beside it."""
     layers = batch.case.recipe.layers
     last = number == len(layers) - 1
-    steps: list[CardWords] = []
     for text in layers[number].then:
         places = in_relief and not last and _PLACES_PIECE.search(text) is not None
         if places:
             # So that there is hot base for the dab.
-            steps.extend(_melt(batch, layers[number + 1], melted))
+            yield from _melt(batch, layers[number + 1], melted)
         written = _as_written(read_step(text), batch.say)
         if places and not _SAYS_WHERE.search(text):
             written = (*written, batch.say.text("lies"))
-        steps.append(written)
+        yield written
     if in_relief and not last and not any(map(_waits, layers[number].then)):
-        steps.append((batch.say.text("firm"),))
-    return steps
+        yield (batch.say.text("firm"),)
 
 
 def _bars_each(batch: Batch) -> int:
@@ -173,10 +168,10 @@ def _place_piece(batch: Batch, pieces: Pieces | None) -> CardWords:
     return batch.say.words("lay", each=each)
 
 
-def _melt(batch: Batch, layer: Layer, melted: set[str]) -> list[CardWords]:
+def _melt(batch: Batch, layer: Layer, melted: set[str]) -> Iterator[CardWords]:
     """The step that melts a layer's pot, unless it is melted already."""
     if layer.pot_name in melted:
-        return []
+        return
     melted.add(layer.pot_name)
     pots = batch.masses["round"].pots
     place = [pot.name for pot in pots].index(layer.pot_name)
@@ -199,7 +194,7 @@ def _melt(batch: Batch, layer: Layer, melted: set[str]) -> list[CardWords]:
         f, c = tight(show_temperature_f(scorch)), tight(show_temperature_c(scorch))
         shown, other = (f, c) if batch.us_first else (c, f)
         words = (*words, say.text("scorch", window=shown, other=other))
-    return [words]
+    yield words
 
 
 def base_name(batch: Batch, base: PotBase) -> str:
@@ -219,8 +214,7 @@ def _scorches(batch: Batch, pot: int) -> float | None:
     return min(lows) if lows else None
 
 
-def _dosed_steps(batch: Batch, layer: int) -> list[CardWords]:
-    steps: list[CardWords] = []
+def _dosed_steps(batch: Batch, layer: int) -> Iterator[CardWords]:
     say, into = batch.say, batch.written(layer).name
     for place, one in enumerate(batch.written(layer).dosed):
         kind, name = one.thing[0], batch.case.shelf.stirred_in(*one.thing).name
@@ -228,28 +222,21 @@ def _dosed_steps(batch: Batch, layer: int) -> list[CardWords]:
         if one.dose is None:
             aim = say.words("tint.aim", aim=one.aim) if one.aim else ()
             how = "tint" if kind == "colourants" else "stir.by-eye"
-            steps.append(say.words(how, layer=into, colour=name, aim=aim))
+            yield say.words(how, layer=into, colour=name, aim=aim)
         elif first or second:
             beside = say.beside(second) if first else second
-            steps.append(say.words("stir.colour", amount=first, beside=beside, colour=name))
+            yield say.words("stir.colour", amount=first, beside=beside, colour=name)
         else:
-            steps.append(say.words("stir.plain", colour=name))
-    return steps
+            yield say.words("stir.plain", colour=name)
 
 
-def _scent_steps(batch: Batch, layer: int) -> list[CardWords]:
-    steps: list[CardWords] = []
+def _scent_steps(batch: Batch, layer: int) -> Iterator[CardWords]:
     for place, oil in enumerate(batch.written(layer).fragrance):
         name = batch.case.shelf.fragrances[oil.oil].name
         first, second = batch.oil_said(layer, place, "round")
-        values: dict[str, Word | CardWords] = {
-            "amount": first,
-            "beside": batch.say.beside(second),
-            "oil": name,
-            "limit": batch.limit_said(layer, place, "and-limit"),
-        }
-        steps.append(batch.at("stir.scent", oil.add, **values))
-    return steps
+        beside = batch.say.beside(second)
+        limit = batch.limit_said(layer, place, "and-limit")
+        yield batch.at("stir.scent", oil.add, amount=first, beside=beside, oil=name, limit=limit)
 
 
 def _pour(batch: Batch, number: int, in_relief: bool) -> CardWords:

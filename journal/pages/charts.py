@@ -10,16 +10,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct, field
 
-from journal.pages.drawing import (
-    Chart,
-    Curve,
-    Shape,
-    Sketch,
-    anchor_at,
-    stacked,
-    tick_texts,
-    ticks,
-)
+from journal.pages.drawing import Chart, Curve, Shape, Sketch, anchor_at, stacked, tick_texts, ticks
 
 Points = tuple[tuple[float, float], ...]
 

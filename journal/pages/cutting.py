@@ -64,14 +64,15 @@ def piece_drawings(cutting: Cutting, paper: Paper, name: str) -> tuple[Drawing, 
     area = AREAS_MM[paper]
     room = (area[0] - LEFT_MM, area[1] - HEAD_MM - _STEPS_MM)
     upright, turned = _piece_plan(cutting, False), _piece_plan(cutting, True)
-    plan = next((one for one in (upright, turned) if _fits(one, room)), None)
+    fitting = (one for one in (upright, turned) if one.across <= room[0] and one.down <= room[1])
+    plan = next(fitting, None)
     if plan is None:
         fewest = min((upright, turned), key=lambda one: _sheets(one, paper))
         return (*tiled(fewest, paper, name), _advice(cutting, paper, f"{name}-how"))
     pencil = Pencil()
     headed(pencil, area, plan.title, plan.sub)
     at = (LEFT_MM + (room[0] - plan.across) / 2, HEAD_MM + (room[1] - plan.down) / 2)
-    _how(cutting, pencil, area)
+    _how(cutting, pencil, 0, area[1] - _STEPS_MM + 10, area[0], apart=1.2)
     shown = window(f"{name}-w", at, (plan.across, plan.down), (0, 0), plan.pencil)
     return (drawing(name, f"{plan.title}: {plan.sub}", area, pencil, (shown,)),)
 
@@ -82,10 +83,6 @@ def sheet_drawings(cutting: Cutting, paper: Paper, name: str) -> tuple[Drawing, 
         return ()
     plans = [_sheet_plan(cutting, turned) for turned in (False, True)]
     return tiled(min(plans, key=lambda one: _sheets(one, paper)), paper, name)
-
-
-def _fits(plan: Plan, room: tuple[float, float]) -> bool:
-    return plan.across <= room[0] and plan.down <= room[1]
 
 
 def _sheets(plan: Plan, paper: Paper) -> int:
@@ -148,6 +145,11 @@ class _Laid:
         """Two strokes that meet."""
         self.pencil.cross(*self.at(middle), arm)
 
+    def arrow(self, x: float, y: float) -> None:
+        """An arrow's head that points to an upper edge."""
+        for aside in (-1.6, 1.6):
+            self.line((x, y + 0.8), (x + aside, y + 3.4), 0.3)
+
     def write(
         self, text: str, point: tuple[float, float], size: float, bold: bool = False,
         anchor: str = "middle", fill: str = "#000", upright: bool = False,
@@ -187,8 +189,7 @@ def _words_on_piece(cutting: Cutting, lay: _Laid, middle: tuple[float, float]) -
         lay.write(text, (x, place), fitted(text, room, size, kind, 1.5), bold)  # type: ignore[arg-type]
     # The arrow stands on the piece's upper edge.
     head = y - high / 2
-    lay.line((x, head + 0.8), (x - 1.6, head + 3.4), 0.3)
-    lay.line((x, head + 0.8), (x + 1.6, head + 3.4), 0.3)
+    lay.arrow(x, head)
     face_x, face_y = figures.face_mm
     lay.write(f"cut {show_length(wide)} wide", (x - 2, y - face_y / 2 - 6.5), 3.2, anchor="end")
     lay.write(
@@ -240,11 +241,13 @@ def _minds(figures: TemplateFigures) -> Iterator[str]:
         yield "The cavity leaves no room for the whole border: the piece is cut narrower."
 
 
-def _how(cutting: Cutting, pencil: Pencil, area: tuple[float, float]) -> None:
-    y = area[1] - _STEPS_MM + 10
+def _how(
+    cutting: Cutting, pencil: Pencil, x: float, y: float, room: float, apart: float = 0.0
+) -> None:
+    """What is to be minded, then the steps, from a place downwards."""
     for text in _minds(cutting.figures):
-        y = pencil.paragraph(text, 0, y, area[0], 4.2, "bold", MADDER) + 1.2
-    steps(pencil, tuple(_how_says(cutting)), 0, y, area[0])
+        y = pencil.paragraph(text, x, y, room, 4.2, "bold", MADDER) + apart
+    steps(pencil, tuple(_how_says(cutting)), x, y, room)
 
 
 def _advice(cutting: Cutting, paper: Paper, name: str) -> Drawing:
@@ -252,10 +255,7 @@ def _advice(cutting: Cutting, paper: Paper, name: str) -> Drawing:
     area, pencil = AREAS_MM[paper], Pencil()
     title, sub = _heading(cutting)
     headed(pencil, area, title, sub)
-    y = HEAD_MM + 8
-    for text in _minds(cutting.figures):
-        y = pencil.paragraph(text, LEFT_MM, y, area[0] - LEFT_MM, 4.2, "bold", MADDER)
-    steps(pencil, tuple(_how_says(cutting)), LEFT_MM, y, area[0] - LEFT_MM)
+    _how(cutting, pencil, LEFT_MM, HEAD_MM + 8, area[0] - LEFT_MM)
     return drawing(name, f"{title}: how to cut", area, pencil)
 
 
@@ -278,8 +278,7 @@ def _sheet_plan(cutting: Cutting, turned: bool) -> Plan:
         lay.box((x, y), size, figures.radius_mm, _CUT_MM)
         lay.cross((x, y), 3.0)
         top = y - size[1] / 2
-        lay.line((x, top + 0.8), (x - 1.6, top + 3.4), 0.3)
-        lay.line((x, top + 0.8), (x + 1.6, top + 3.4), 0.3)
+        lay.arrow(x, top)
         lay.write(f"{number}", (x + 5, y + 5), 4.0, bold=True, anchor="start")
     lay.write(
         "the corner that the shelf counts from", (edge + 3, edge + high - 3), 2.6, anchor="start",

@@ -158,9 +158,9 @@ def ems(value: float) -> str:
     return f"{short(value)}em"
 
 
-def short(value: float) -> str:
-    """A number with at most two decimals, as SVG writes it."""
-    text = f"{value:.2f}".rstrip("0").rstrip(".")
+def short(value: float, decimals: int = 2) -> str:
+    """A number with at most so many decimals, as SVG writes it."""
+    text = f"{value:.{decimals}f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
 
 

@@ -207,19 +207,15 @@ def _panel(asked: LabelShape, bar: BarSize) -> Panel:
 # A studio has few moulds, and larger labels are looked for in the same steps.
 @lru_cache(maxsize=1024)
 def _rule(asked: LabelShape, bar: BarSize) -> DeclarationPlace:
-    """How high the net weight is in the United States, and how low it stands."""
-    return us_declaration_place(_panel_mm2(asked, bar), asked.height)
+    """How high the net weight is in the United States, and how low it stands.
 
-
-def _panel_mm2(asked: LabelShape, bar: BarSize) -> float:
-    """The area that the net weight's height goes by: the larger of the label's and the bar's."""
-    if asked.shape == "band":
-        own = float(panel_of_cylinder_mm2(asked.height, asked.width))
-    else:
-        own = float(panel_of_box_mm2(asked.height, asked.width))
-    if bar.face is None:
-        return own
-    return max(own, float(panel_of_box_mm2(*bar.face)))
+    Its height goes by the larger area: the label's or the bar's.
+    """
+    area_of = panel_of_cylinder_mm2 if asked.shape == "band" else panel_of_box_mm2
+    area_mm2 = float(area_of(asked.height, asked.width))
+    if bar.face is not None:
+        area_mm2 = max(area_mm2, float(panel_of_box_mm2(*bar.face)))
+    return us_declaration_place(area_mm2, asked.height)
 
 
 # The same for every size that is tried.
@@ -281,31 +277,23 @@ def _name(words: LabelWords, panel: Panel, net: _Part, setting: Setting) -> _Par
     studio_deep = (panel.height - head) * 0.14 + 1.5
     studio = setting(panel, words.studio, (head, head + studio_deep), _STUDIO_MM)
     title = setting(panel, words.title, (head + studio_deep, foot), _TITLE_MM, "title")
-    minds: tuple[str, ...] = ()
-    if not (studio.fits and title.fits):
-        minds = ("The name does not fit in letters that can be read at arm's length.",)
-    return _Part((studio, title), minds)
+    small = "The name does not fit in letters that can be read at arm's length."
+    return _Part((studio, title), () if studio.fits and title.fits else (small,))
 
 
 def _back(words: LabelWords, bar: BarSize, panel: Panel, setting: Setting) -> _Part:
     """The ingredients, and the lines to fill in beneath them."""
     least_small = _least_ingredients(words.region, bar)
     blanks, foot = [], panel.height - 2.5
-    for text in reversed(_blank_lines(words)):
+    who = "Responsible:" if words.region == "eu" else "Made by"
+    for text in ("Lot [number]", f"{who} {words.studio}, [address]"):
         blanks.append(setting(panel, text, (foot - 3.0, foot), _BLANKS_MM, foot=True))
         foot -= 3.0
     between = (2.5 + _DRAFT_MM + 0.6, foot - 0.5)
     ingredients = setting(panel, words.ingredients, between, (3.2, least_small))
-    minds: tuple[str, ...] = ()
-    if not ingredients.fits:
-        high = f"{show_length(least_small * X_HEIGHT)} for small letters"
-        minds = (f"The ingredients do not fit in the least height, {high}.",)
-    return _Part((ingredients, *blanks), minds)
-
-
-def _blank_lines(words: LabelWords) -> tuple[str, ...]:
-    who = "Responsible:" if words.region == "eu" else "Made by"
-    return (f"{who} {words.studio}, [address]", "Lot [number]")
+    high = f"{show_length(least_small * X_HEIGHT)} for small letters"
+    small = f"The ingredients do not fit in the least height, {high}."
+    return _Part((ingredients, *blanks), () if ingredients.fits else (small,))
 
 
 def _larger(words: LabelWords, asked: LabelShape, bar: BarSize) -> LabelShape | None:

@@ -108,9 +108,8 @@ class Leaf(Struct, frozen=True):
 class CutMarks(Struct, frozen=True):
     """Where a sheet of several cards is cut, in mm; nothing of it lies on a card's text."""
 
-    width_mm: str
-    height_mm: str
-    view_box: str
+    width: str
+    height: str
     path: str
 
 

@@ -175,9 +175,6 @@ class _OnOrder:
         self.shelf = book.notebook.shelf
         self.units = book.units
 
-    def how(self, method: str) -> str:
-        return href(self.here, self.book.places.fixed("how"), method)
-
     def design(self, line: OrderedLine) -> Words:
         words: Words = (span(self.here, self.book.places.designs[line.design.id]),)
         return words if line.variant.name == AS_WRITTEN else (*words, f", {line.variant.name}")
@@ -187,7 +184,8 @@ class _OnOrder:
         return Span(one.name) if place is None else span(self.here, place, one.name)
 
     def note(self, says: str, method: str, big: str = "", kind: str = "Computed") -> Note:
-        return Note(big, ((says,),), kind, how=self.how(method))
+        how = href(self.here, self.book.places.fixed("how"), method)
+        return Note(big, ((says,),), kind, how=how)
 
     def parts(self, order: Order, plan: OrderPlan) -> Iterator[Part]:
         """The parts of the page, in order; cost and private words for the studio alone."""

@@ -80,22 +80,6 @@ def photo_card_page(
             tints     at most four, printed after the greys
     Gives:  a page
     """
-    high = show_length(stand_mm)
-    return PhotoCardPage(
-        frame=frame,
-        title="Photo card",
-        paper=paper,
-        # The drawing is made of numbers, and escapes the names of tints.
-        card=Markup(card_svg(tints, stand_mm=stand_mm)),
-        steps=(
-            ("Print it at 100 % on white, matt, heavy paper; no fitting to the page.",),
-            ("Measure the ruler: 100 mm. If it is not, say how long it is when you measure.",),
-            ("Cut along the outer edge.",),
-            (f"Fold the legs back, {high} high, and the feet out: the card lies level then with"
-             " the face of a bar.",),
-            ("Stand it beside the bar, in the same light, no shadow on it, and take the photo"
-             " from straight above.",),
-        ),
-        lead=("Says to the notebook how large and how coloured a bar in a photo is.",),
-        about="The photo card, to print.",
-    )  # fmt: skip
+    # The drawing is made of numbers, and escapes the names of tints.
+    card = Markup(card_svg(tints, stand_mm=stand_mm))
+    return PhotoCardPage(frame, paper, card, show_length(stand_mm))

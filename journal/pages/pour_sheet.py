@@ -7,13 +7,14 @@ sheet can be copied from top to bottom.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from typing import Final
 
 from journal.pages.bench_sheets import Column, Grid, PourSheet
 from journal.pages.book import Book
 from journal.pages.paper_places import has_pour_sheet, pour_sheet_place
 from journal.pages.parts import Frame, Span, Words
-from journal.pages.places import Place, span
+from journal.pages.places import span
 from journal.pages.sheet import Sheet
 from journal.pages.words import Units, listed
 from journal.records.readings import MARKS
@@ -38,25 +39,14 @@ def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     design = book.recipes[name]
     if not has_pour_sheet(book, design) or name not in book.figures.summaries:
         return ()
-    return (_sheet(book, design),)
-
-
-def _sheet(book: Book, design: Design) -> Sheet:
     here = pour_sheet_place(design)
-    lead = _lead(book, here, design)
-
-    def make() -> PourSheet:
-        return pour_sheet(book.frame(here), design, book.settings, book.units, lead)
-
-    return book.sheet(here, "pour-sheet.html", make)
-
-
-def _lead(book: Book, here: Place, design: Design) -> Words:
-    return (
+    lead: Words = (
         "To be printed, filled in by hand while it is poured, and typed into the write-up of ",
         span(here, book.places.designs[design.id]),
         " afterwards: each column has the name that it has there.",
     )
+    make = partial(pour_sheet, book.frame(here), design, book.settings, book.units, lead)
+    return (book.sheet(here, "pour-sheet.html", make),)
 
 
 def pour_sheet(

@@ -69,12 +69,11 @@ def pages_for(across: float, down: float, paper: Paper) -> tuple[int, int]:
             ``OVERLAP_MM``
     Checked: 400 mm over sheets of 193 mm: 193 + 183 + 24, so three
     """
-    wide, high = room_of(paper)
-    return _count(across, wide), _count(down, high)
-
-
-def _count(length: float, room: float) -> int:
-    return max(1, math.ceil((length - OVERLAP_MM - 1e-6) / (room - OVERLAP_MM)))
+    columns, rows = (
+        max(1, math.ceil((length - OVERLAP_MM - 1e-6) / (room - OVERLAP_MM)))
+        for length, room in zip((across, down), room_of(paper), strict=True)
+    )
+    return columns, rows
 
 
 def tiles_of(plan: Plan, paper: Paper) -> tuple[Tile, ...]:
@@ -114,40 +113,36 @@ def _tile(plan: Plan, paper: Paper, tile: Tile, name: str) -> Drawing:
     pencil = Pencil()
     where = f"row {tile.row + 1} of {rows}, column {tile.column + 1} of {columns}"
     headed(pencil, area, plan.title, plan.sub, where if several else "")
-    at = (LEFT_MM, HEAD_MM)
-    for x1, y1, x2, y2 in _seams(tile, columns, rows):
-        pencil.line(at[0] + x1, at[1] + y1, at[0] + x2, at[1] + y2, 0.15, "2 1.5", SOFT)
-    for x, y in _crosses(tile, columns, rows):
-        pencil.target(at[0] + x, at[1] + y)
+    across, down = _strips(tile, columns, rows)
+    left, top = LEFT_MM, HEAD_MM
+    for x in across:
+        pencil.line(left + x, top, left + x, top + tile.height, 0.15, "2 1.5", SOFT)
+    for y in down:
+        pencil.line(left, top + y, left + tile.width, top + y, 0.15, "2 1.5", SOFT)
+    for x in across:
+        for place in _marks(tile.y, tile.height):
+            pencil.target(left + x, top + (place - tile.y))
+    for y in down:
+        for place in _marks(tile.x, tile.width):
+            pencil.target(left + (place - tile.x), top + y)
     if several:
         pencil.write(_glue(tile), LEFT_MM, area[1] - 2.0, 3.4, fill=SOFT)
     title = f"{plan.title}, {where}" if several else plan.title
-    shown = window(f"{name}-w", at, (tile.width, tile.height), (tile.x, tile.y), plan.pencil)
+    shown = window(
+        f"{name}-w", (left, top), (tile.width, tile.height), (tile.x, tile.y), plan.pencil
+    )
     return drawing(name, title, area, pencil, (shown,))
 
 
-def _seams(tile: Tile, columns: int, rows: int) -> Iterator[tuple[float, float, float, float]]:
-    """The middle of each strip that is shared: there the one sheet is cut and laid on the other."""
-    half = OVERLAP_MM / 2
-    if tile.column:
-        yield half, 0, half, tile.height
-    if tile.column < columns - 1:
-        yield tile.width - half, 0, tile.width - half, tile.height
-    if tile.row:
-        yield 0, half, tile.width, half
-    if tile.row < rows - 1:
-        yield 0, tile.height - half, tile.width, tile.height - half
+def _strips(tile: Tile, columns: int, rows: int) -> tuple[list[float], list[float]]:
+    """The middle of each strip that is shared, left and right, at the top and at the foot.
 
-
-def _crosses(tile: Tile, columns: int, rows: int) -> Iterator[tuple[float, float]]:
-    """Rings along the middle of each strip that two sheets share, at the same places of both."""
+    There the one sheet is cut and laid on the other; rings stand at the same places of both.
+    """
     half = OVERLAP_MM / 2
     across = [half] * (tile.column > 0) + [tile.width - half] * (tile.column < columns - 1)
     down = [half] * (tile.row > 0) + [tile.height - half] * (tile.row < rows - 1)
-    for x in across:
-        yield from ((x, place - tile.y) for place in _marks(tile.y, tile.height))
-    for y in down:
-        yield from ((place - tile.x, y) for place in _marks(tile.x, tile.width))
+    return across, down
 
 
 def _marks(start: float, length: float) -> Iterator[float]:
