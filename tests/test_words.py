@@ -16,7 +16,7 @@ PROJECT = Path(__file__).resolve().parent.parent
 
 #: What is read: our own text, not the tests that have to name the words.
 PLACES = ("journal", "themes", "content", "README.md", "DEVELOPERS.md", ".ci/run")
-KINDS = (".py", ".md", ".html", ".css", ".js", ".yaml", ".csv", "run")
+KINDS = (".py", ".md", ".html", ".css", ".js", ".yaml", ".csv", ".toml", "run")
 
 AMERICAN = re.compile(
     r"\b(un)?(mold(s|ed|ing)?|colou?r(?<!our)(s|ed|ing|ant|ants|less)?|gr(?-i:a)y(s|ish|scale)?"
@@ -39,8 +39,12 @@ GIVEN = (
     "theme-color",
     "grayscale",
 )
-#: Other spellings that the reader of quantities has to understand.
-UNDERSTOOD = ("journal/quantities/refusal.py", "journal/quantities/kinds.py")
+#: Other spellings that the reader of quantities has to understand, and another language.
+UNDERSTOOD = (
+    "journal/quantities/refusal.py",
+    "journal/quantities/kinds.py",
+    "journal/pages/phrases/es.toml",
+)
 
 #: Of the place where it was written, or of whoever wrote it.
 FOREIGN = {

@@ -306,16 +306,15 @@ def _blocks(whole: Leaf, measures: CardMeasures, room: float) -> Iterator[_Block
     right = max((_right(weight, em) for weight in whole.weights), default=0.0)
     for weight in whole.weights:
         yield _Block("weight", _weight(weight, inner - right - 0.7 * em, em), weight)
-    text = inner - 1.75 * em
-    for step in whole.steps:
-        for part in _parts(step, text, em, room - 3 * em):
-            lines = count_lines(runs_of(part), text, em)
-            yield _Block("step", max(lines * 1.3, 1.3) * em + 0.52 * em + _HAIR, part)
-    text = inner - 0.93 * em
-    for words in whole.watch:
-        for part in _parts(words, text, em, room - 3 * em):
-            lines = count_lines(runs_of(part), text, em)
-            yield _Block("watch", lines * 1.3 * em, part)
+    sentences: tuple[tuple[Kind, tuple[CardWords, ...], float, float], ...] = (
+        ("step", whole.steps, inner - 1.75 * em, 0.52 * em + _HAIR),
+        ("watch", whole.watch, inner - 0.93 * em, 0.0),
+    )
+    for kind, every, width, space in sentences:
+        for words in every:
+            for part in _parts(words, width, em, room - 3 * em):
+                lines = count_lines(runs_of(part), width, em)
+                yield _Block(kind, lines * 1.3 * em + space, part)
     if whole.cautions:
         lines = count_lines(((whole.cautions, "regular"),), inner, em)
         yield _Block("cautions", lines * 1.25 * em, whole.cautions)

@@ -1,4 +1,4 @@
-"""Charts of a pot that cools, of bars measured, of colour that creeps.
+"""Charts of a pot that cools, of colour that creeps.
 
 Positions are worked out here, in Python; the templates only set them.
 """
@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct, field
 
-from journal.pages.drawing import Chart, Curve, Shape, Sketch, anchor_at, stacked, tick_texts, ticks
+from journal.pages.drawing import Chart, Curve, Sketch, anchor_at, tick_texts, ticks
 
 Points = tuple[tuple[float, float], ...]
 
@@ -149,41 +149,6 @@ def _label_window(
         sketch.write(window.name, 0.13, middle + 0.35, "start", "in")
     else:
         sketch.write(window.name, 0.84, middle + 0.35, "end", "in")
-
-
-class Strip(Struct, frozen=True):
-    """The bars of one variant: each value, the middle one, what is said of them."""
-
-    says: str
-    values: tuple[float, ...]
-    middle: float | None
-    shape: Shape
-
-
-def strip_chart(name: str, title: str, desc: str, strips: tuple[Strip, ...], unit: str) -> Chart:
-    """Every bar as a mark, a row a variant, the median as a tick of madder."""
-    values = [v for s in strips for v in s.values]
-    low, high = min(values, default=0.0), max(values, default=1.0)
-    # A scale begins at 0 unless all values lie so far from it that they would be one heap.
-    low = low - 0.4 * (high - low or 1.0) if low > 0.6 * high else min(0.0, low)
-    high = high if high > low else low + 1.0
-    plot = _Plot(0.015, 0.985, low, high, 0.0, 1.0, 0.0, 1.0)
-    sketch = Sketch()
-    y = 0.0
-    for strip in strips:
-        levels = stacked([plot.x(v) for v in strip.values])
-        base = y + 2.5 + 0.85 * max(levels, default=0)
-        sketch.write(strip.says, 0.0, y + 1.0)
-        for value, level in zip(strip.values, levels, strict=True):
-            sketch.mark(plot.x(value), base - 0.85 * level, strip.shape)
-        if strip.middle is not None:
-            across = plot.x(strip.middle)
-            sketch.line(across, y + 1.55, across, base + 0.95, "mind")
-        y = base + 1.7
-    scale = ticks(low, high, 5)
-    sketch.rule(scale, plot.x, 1.4, y)
-    sketch.number(scale, plot.x, y + 1.2, unit)
-    return sketch.chart(name, title, desc, y + 1.6, y)
 
 
 class Growth(Struct, frozen=True):

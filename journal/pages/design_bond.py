@@ -7,9 +7,9 @@ from decimal import Decimal
 
 from journal.figures.bond_case import FOLLOWED_MIN
 from journal.figures.derive_heat import BOND, BondFigures, PouredBars
-from journal.pages.bond_chart import Seen, Stretch, bond_chart
 from journal.pages.on_design import OnDesign
 from journal.pages.parts import Block, Figure, Note, Passage, Points, Said, Span, Subhead, Words
+from journal.pages.row_charts import Seen, Stretch, bond_chart
 from journal.pages.words import (
     count_said,
     counted,

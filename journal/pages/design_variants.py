@@ -9,7 +9,6 @@ from journal.comparison.comparing import Comparison
 from journal.comparison.derive import compared_variants, follow_up_day
 from journal.comparison.observed import Measure as Compared
 from journal.comparison.sentences import plain_amount, sentences, verdict_sentence
-from journal.pages.charts import Strip, strip_chart
 from journal.pages.design_sides import Side, measures_of, side_of
 from journal.pages.design_variant_table import table_notes, variants_table
 from journal.pages.differs import key_said, value_said
@@ -34,6 +33,7 @@ from journal.pages.parts import (
 )
 from journal.pages.photo_pair import pair_blocks
 from journal.pages.places import Place, span
+from journal.pages.row_charts import Strip, strip_chart
 from journal.pages.words import (
     counted,
     keep,

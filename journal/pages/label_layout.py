@@ -95,13 +95,12 @@ def set_text(
     """
     largest, least = sizes
     measured = _measured(text, face)
-    most = measured.largest(panel.widest, between[1] - between[0])
     fitting = tuple(_descending(largest, least))
     tried = [(size, True) for size in (reversed(fitting) if small else fitting)]
     if not small:
         tried += [(size, False) for size in _descending(least, _SMALLEST_MM)]
     for size, fits in tried:
-        lines = _lines(panel, measured, between, size, foot) if size <= most else None
+        lines = _lines(panel, measured, between, size, foot)
         if lines is not None:
             return SetText(size, lines, fits)
     return SetText(least, (), False)
@@ -126,7 +125,6 @@ class _Measured(Struct, frozen=True):
     ends: tuple[int, ...]
     space: int
     whole: int
-    longest: int
 
     def fewest(self, widest: float) -> int:
         """No fewer lines than these will do where none is wider than that.
@@ -135,20 +133,6 @@ class _Measured(Struct, frozen=True):
         """
         room = max(widest, 0.0) + self.space
         return max(1, math.ceil((self.whole + self.space) / room - 1e-6))
-
-    def largest(self, widest_mm: float, deep_mm: float) -> float:
-        """No larger size will do: its lines are too high together, or too narrow for the words."""
-        best = 0.0
-        for count in itertools.count(1):
-            high = deep_mm / (count * LEADING)
-            rest = self.whole - (count - 1) * self.space
-            wide = count * widest_mm / set_width(rest, 1.0) if rest > 0 else math.inf
-            best = max(best, min(high, wide))
-            if wide >= high:
-                break
-        if self.longest:
-            best = min(best, widest_mm / set_width(self.longest, 1.0))
-        return best * (1 + 1e-6)
 
     def line(self, first: int, room: float) -> int:
         """Which word no longer stands on a line that begins with ``first``."""
@@ -163,7 +147,7 @@ def _measured(text: str, face: Face) -> _Measured:
     ends = [end - space for end in itertools.accumulate(wide + space for wide in widths)]
     begins = [end - wide for end, wide in zip(ends, widths, strict=True)]
     whole = sum(wide + space for wide in widths if wide) - space
-    return _Measured(words, tuple(begins), tuple(ends), space, max(0, whole), max(widths))
+    return _Measured(words, tuple(begins), tuple(ends), space, max(0, whole))
 
 
 def _lines(

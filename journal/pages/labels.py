@@ -95,15 +95,15 @@ class LabelDraw(Struct, frozen=True):
     minds: tuple[str, ...]
 
 
+# Texts that are set, each with its face and colour.
+_Texts = tuple[tuple[SetText, Face, str], ...]
+
+
 class _Part(NamedTuple):
     """Texts of one label that are set together, and what is to be minded of them."""
 
-    texts: tuple[SetText, ...]
+    texts: _Texts
     minds: tuple[str, ...]
-
-
-# The texts of the front or the back of a label, each with its face and colour.
-_Side = tuple[tuple[SetText, Face, str], ...]
 
 
 def usual_shape(shape: Shape, bar: BarSize) -> LabelShape:
@@ -137,8 +137,8 @@ def draw_label(
             rule asks for: they are then drawn smaller, and a size that would do is named
     """
     panel = _panel(asked, bar)
-    net, name_part, back_part = _parts(words, asked, bar, panel)
-    minds = [*net.minds, *name_part.minds, *back_part.minds]
+    net, names, behind = _parts(words, asked, bar, panel)
+    minds = [*net.minds, *names.minds, *behind.minds]
     if minds:
         larger = _larger(words, asked, bar)
         minds.append(
@@ -160,14 +160,7 @@ def draw_label(
     sides: dict[bool, list[tuple[float, float]]] = {}
     for x, top, back in _places(asked, area, y):
         sides.setdefault(back, []).append((x, top))
-    (studio, soap), (ingredients, *blanks) = name_part.texts, back_part.texts
-    front: _Side = (
-        (studio, "regular", SOFT), (soap, "title", INK), (net.texts[0], "bold", INK),
-    )  # fmt: skip
-    behind: _Side = (
-        (ingredients, "regular", INK), *((blank, "regular", SOFT) for blank in blanks),
-    )  # fmt: skip
-    draw = partial(_draw, asked, panel, front, behind)
+    draw = partial(_draw, asked, panel, (*names.texts, *net.texts), behind.texts)
     repeated = (
         repeat(f"{name}-{'back' if back else 'front'}", at, partial(draw, back))
         for back, at in sides.items()
@@ -262,7 +255,7 @@ def _net(
     elif band is not None and _top(net, panel) < panel.height - band - 0.05:
         low = f"the lowest 30 % of the panel, {show_length(band)}"
         minds = (f"The net weight does not fit in {low}.",)
-    return _Part((net,), minds)
+    return _Part(((net, "bold", INK),), minds)
 
 
 def _top(net: SetText, panel: Panel) -> float:
@@ -273,27 +266,31 @@ def _top(net: SetText, panel: Panel) -> float:
 def _name(words: LabelWords, panel: Panel, net: _Part, setting: Setting) -> _Part:
     """The studio's name and the soap's."""
     head = 2.5 + _DRAFT_MM + 0.6
-    foot = _top(net.texts[0], panel) - 0.8
+    foot = _top(net.texts[0][0], panel) - 0.8
     studio_deep = (panel.height - head) * 0.14 + 1.5
     studio = setting(panel, words.studio, (head, head + studio_deep), _STUDIO_MM)
     title = setting(panel, words.title, (head + studio_deep, foot), _TITLE_MM, "title")
     small = "The name does not fit in letters that can be read at arm's length."
-    return _Part((studio, title), () if studio.fits and title.fits else (small,))
+    texts: _Texts = ((studio, "regular", SOFT), (title, "title", INK))
+    return _Part(texts, () if studio.fits and title.fits else (small,))
 
 
 def _back(words: LabelWords, bar: BarSize, panel: Panel, setting: Setting) -> _Part:
     """The ingredients, and the lines to fill in beneath them."""
     least_small = _least_ingredients(words.region, bar)
-    blanks, foot = [], panel.height - 2.5
+    blanks: list[tuple[SetText, Face, str]] = []
+    foot = panel.height - 2.5
     who = "Responsible:" if words.region == "eu" else "Made by"
     for text in ("Lot [number]", f"{who} {words.studio}, [address]"):
-        blanks.append(setting(panel, text, (foot - 3.0, foot), _BLANKS_MM, foot=True))
+        blank = setting(panel, text, (foot - 3.0, foot), _BLANKS_MM, foot=True)
+        blanks.append((blank, "regular", SOFT))
         foot -= 3.0
     between = (2.5 + _DRAFT_MM + 0.6, foot - 0.5)
     ingredients = setting(panel, words.ingredients, between, (3.2, least_small))
     high = f"{show_length(least_small * X_HEIGHT)} for small letters"
     small = f"The ingredients do not fit in the least height, {high}."
-    return _Part((ingredients, *blanks), () if ingredients.fits else (small,))
+    texts: _Texts = ((ingredients, "regular", INK), *blanks)
+    return _Part(texts, () if ingredients.fits else (small,))
 
 
 def _larger(words: LabelWords, asked: LabelShape, bar: BarSize) -> LabelShape | None:
@@ -329,7 +326,7 @@ def _places(
 
 
 def _draw(
-    asked: LabelShape, panel: Panel, front: _Side, behind: _Side, back: bool, pencil: Pencil,
+    asked: LabelShape, panel: Panel, front: _Texts, behind: _Texts, back: bool, pencil: Pencil,
     x: float, y: float,
 ) -> None:  # fmt: skip
     """One label at its left top corner; a band has its back beside its front."""
@@ -354,7 +351,7 @@ def _draw(
             pencil.line(x + fold, end, x + fold, end + 2, 0.15, stroke=SOFT)
 
 
-def _draw_side(pencil: Pencil, side: _Side, middle: float, y: float) -> None:
+def _draw_side(pencil: Pencil, side: _Texts, middle: float, y: float) -> None:
     pencil.write("draft", middle, y + 2.5 + _DRAFT_MM * 0.8, _DRAFT_MM, "bold", "middle", MADDER)
     for text, face, fill in side:
         for line in text.lines:

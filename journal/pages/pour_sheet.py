@@ -30,7 +30,6 @@ _LATER_ROWS: Final = 6
 _USUAL: Final = ("lip", "bleed", "lifted", "relief", "tidy", "keep")
 # What is seen again on a bar that is looked at later.
 _LATER: Final = ("bleed", "weight")
-_WIDE: Final = ("note", "did", "saw", "why", "mend")
 _HINTS: Final = {"yes-no": "yes, no", "count": "how many", "time": "min", "mass": "g"}
 
 
@@ -84,7 +83,12 @@ def _readings(design: Design, units: Units, pots: tuple[str, ...]) -> Grid:
     columns += [Column(pot, _windows(design, units, pot)) for pot in pots]
     columns.append(Column("did", "mark, or a note", wide=True))
     says: Words = ("Marks: ", Span(", ".join(MARKS), "strong"), ".")
-    return Grid("readings", says, tuple(columns), (("",) * len(columns),) * READING_ROWS)
+    return _blank("readings", columns, READING_ROWS, says)
+
+
+def _blank(name: str, columns: list[Column], rows: int, says: Words = ()) -> Grid:
+    """A table with nothing in its rows."""
+    return Grid(name, says, tuple(columns), (("",) * len(columns),) * rows)
 
 
 def _windows(design: Design, units: Units, pot: str) -> str:
@@ -92,11 +96,8 @@ def _windows(design: Design, units: Units, pot: str) -> str:
     for layer in design.recipe.layers:
         if layer.pot_name != pot:
             continue
-        said += [
-            f"scent {units.temperatures(*oil.add).first}"
-            for oil in layer.fragrance
-            if oil.add is not None
-        ]
+        adds = (oil.add for oil in layer.fragrance if oil.add is not None)
+        said += [f"scent {units.temperatures(*ends).first}" for ends in adds]
         if layer.pour is not None:
             said.append(f"pour {units.temperatures(*layer.pour).first}")
     return "; ".join(said) or units.degree
@@ -142,7 +143,7 @@ def _failed(names: list[str]) -> Grid:
         columns.append(Column("variant", listed(names, "or")))
     columns += [Column(name, wide=True) for name in ("saw", "why", "mend")]
     columns.append(Column("mended", "yes, no, untested"))
-    return Grid("failed", (), tuple(columns), (("",) * len(columns),) * _FAILED_ROWS)
+    return _blank("failed", columns, _FAILED_ROWS)
 
 
 def _later(settings: Settings) -> Grid:
@@ -150,4 +151,4 @@ def _later(settings: Settings) -> Grid:
     columns = [Column("day", "since the pour"), Column("bar")]
     columns += [Column(name, _hint(measures[name])) for name in _LATER]
     columns.append(Column("note", wide=True))
-    return Grid("later", (), tuple(columns), (("",) * len(columns),) * _LATER_ROWS)
+    return _blank("later", columns, _LATER_ROWS)

@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from journal.figures.derive_heat import PouredBars
-from journal.pages.bond_chart import Seen, Stretch, bond_chart
 from journal.pages.design_bond import _chart, _disagreements, _model_said, seen_said
 from journal.pages.parts import Words
+from journal.pages.row_charts import Seen, Stretch, bond_chart
 from journal.pages.words import Units
 
 ON: Any = SimpleNamespace(units=Units(True, (1.0,), "USD"))
