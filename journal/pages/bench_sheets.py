@@ -1,4 +1,4 @@
-"""What the sheets for the bench are made of, ready to print."""
+"""The parts of the sheets for the bench, ready to print."""
 
 from __future__ import annotations
 

@@ -43,8 +43,8 @@ def cards_of(
 
     Takes:  variant   name of a variant; None for the recipe as written
             bars      None for the batch that the recipe was written for
-            problems  what only figures find is added to it, if given
-            say       the words, in the card's language
+            problems  a list to which mistakes that only figures find are added
+            say       the catalogue of the card's language
     Gives:  leaves in order, each with its heading; anchors begin with the design's id
     Fails:  UsageError for a variant that the design does not have, or less than one bar
     """
@@ -54,7 +54,7 @@ def cards_of(
         raise UsageError(f"a card for {number} bars", "Ask for 1 bar or more.")
     found: list[Problem] = [] if problems is None else problems
     case = Case(notebook.settings, notebook.shelf, design, chosen, number, found)
-    return _leaves(case, size, say)
+    return _card_leaves(case, size, say)
 
 
 def card_page(
@@ -87,7 +87,7 @@ def _variant(design: Design, name: str | None) -> Variant:
         ) from None
 
 
-def _leaves(case: Case, size: CardSize, say: Catalogue) -> tuple[Leaf, ...]:
+def _card_leaves(case: Case, size: CardSize, say: Catalogue) -> tuple[Leaf, ...]:
     places = places_of_recipe(case.shelf, case.recipe)
     batch = batch_of(case, places.casts_a_round, places.bars_each, say)
     pieces = None
@@ -98,16 +98,16 @@ def _leaves(case: Case, size: CardSize, say: Catalogue) -> tuple[Leaf, ...]:
         anchor=_anchor(case),
         card=_anchor(case),
         title=case.design.title,
-        sub=_sub(case, say),
+        sub=_subtitle(case, say),
         bars=say.text("for", bars=say.bars(case.bars)),
         version=_version(case, batch.masses["all"] if case.bars == case.recipe.bars else None),
         dated=case.design.date.isoformat(),
         rounds=_rounds(batch, pieces, places.cavities),
         weights=weights_of(batch),
         steps=steps_of(batch, pieces),
-        watch=_watch(case, say),
+        watch=_watch_points(case, say),
         cautions=_cautions(case, say),
-        lines=_lines(case, say),
+        lines=_blank_lines(case, say),
         caption=say.text("weigh"),
         language=say.text("code"),
     )
@@ -126,21 +126,21 @@ def _version(case: Case, masses: RecipeMasses | None = None) -> str:
     """A few letters that change when the recipe on the card does, and only then.
 
     Made of the card for the batch that the recipe was written for, all of it in one
-    round: what is on hand, what it costs and how many bars are asked for change nothing.
-    It is made of the English words, so that a card has one version in all languages.
-    ``masses`` are those of that batch, where they are known.
+    round: stock on hand, cost and the number of bars of this card change nothing.
+    The English words are used, so that a card has one version in all languages.
+    ``masses`` are those of that batch, if they were computed before.
     """
     written = Case(case.settings, case.shelf, case.design, case.variant, case.recipe.bars)
     batch = batch_of(written, None, 1, masses=masses)
     pieces = Pieces(1, None, ()) if case.recipe.mat is not None else None
     say = ENGLISH
-    parts = [case.design.title, _sub(case, say), case.design.date.isoformat()]
+    parts = [case.design.title, _subtitle(case, say), case.design.date.isoformat()]
     parts.append(_cautions(case, say))
     for weight in weights_of(batch, with_shelf=False):
         parts.extend((weight.layer, weight.what, plain_text(weight.mind)))
         parts.extend((plain_text(weight.first), plain_text(weight.second)))
     parts.extend(plain_text(step) for step in steps_of(batch, pieces))
-    parts.extend(plain_text(words) for words in _watch(case, say))
+    parts.extend(plain_text(words) for words in _watch_points(case, say))
     made = hashlib.blake2b(digest_size=8)
     for part in parts:
         raw = part.encode("utf-8")
@@ -158,7 +158,7 @@ def _anchor(case: Case) -> str:
     return f"card-{case.design.id}{variant.replace('/', '-').replace(' ', '-')}"
 
 
-def _sub(case: Case, say: Catalogue) -> str:
+def _subtitle(case: Case, say: Catalogue) -> str:
     """The line under the title: mould, trim and variant, where there are any."""
     mould, trim = case.shelf.moulds.get(case.recipe.mould or ""), case.recipe.trim
     parts = [] if mould is None else [mould.name]
@@ -189,21 +189,21 @@ def _rounds(batch: Batch, pieces: Pieces | None, cavities: int | None) -> CardWo
         few = cavities is not None and pieces.owned is not None and pieces.owned < cavities
         all_there = say.text("needed.few", cavities=cavities) if few else ""
         words = (*words, say.several(pieces.needed, "needed", few=all_there))
-    # The least that a jug keeps is kept once a round.
+    # The least waste in a jug is lost once a round.
     if batch.apart_g > MORE_APART * batch.whole_g:
         words = (*words, say.text("rounds.apart"))
     return words
 
 
-def _watch(case: Case, say: Catalogue) -> tuple[CardWords, ...]:
+def _watch_points(case: Case, say: Catalogue) -> tuple[CardWords, ...]:
     """What failed in this recipe, what mended it; what is mended first, since it is sure."""
     order = {"yes": 0, "untested": 1, None: 1, "no": 2}
-    met = [failure for failure in case.design.failed if _concerns(case, failure)]
+    met = [failure for failure in case.design.failed if _met_in_recipe(case, failure)]
     met.sort(key=lambda failure: order[failure.mended])
-    return tuple(_watch_words(failure, say) for failure in met)
+    return tuple(_watch_point(failure, say) for failure in met)
 
 
-def _concerns(case: Case, failure: Failure) -> bool:
+def _met_in_recipe(case: Case, failure: Failure) -> bool:
     """Whether a failure was met in this recipe, not in another variant."""
     return failure.variant is None or any(
         failure.variant in (variant.name, *variant.chosen.values())
@@ -212,7 +212,7 @@ def _concerns(case: Case, failure: Failure) -> bool:
     )
 
 
-def _watch_words(failure: Failure, say: Catalogue) -> CardWords:
+def _watch_point(failure: Failure, say: Catalogue) -> CardWords:
     what = say.symptom(failure.what)
     what = what[:1].upper() + what[1:]
     mend: CardWords = ()
@@ -235,7 +235,7 @@ def _cautions(case: Case, say: Catalogue) -> str:
     return " ".join(filter(None, map(say.text, said)))
 
 
-def _lines(case: Case, say: Catalogue) -> tuple[tuple[Blank, ...], ...]:
+def _blank_lines(case: Case, say: Catalogue) -> tuple[tuple[Blank, ...], ...]:
     scale = "°F" if case.settings.units == "us" else "°C"
     layers = case.recipe.layers
     pots = dict.fromkeys(layer.pot_name for layer in layers)

@@ -1,4 +1,4 @@
-"""The amounts of a card: worked out for all bars, for a round, for the last round, and said."""
+"""The amounts of a card: for all bars, for a round and for the last round, as they are shown."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ _MOST_TSP = 6.0
 _TSP_STEP = Decimal("0.01")
 # "About" is what a hand on a jug can hit: half a gram below 10 g, 1 g, then 5 g.
 ABOUT_G = ((10.0, 0.5), (500.0, 1.0), (float("inf"), 5.0))
-# What is melted round by round is said to be more from half a per cent on.
+# The card mentions that rounds melt more in all from half a per cent on.
 MORE_APART = 1.005
 
 
@@ -110,8 +110,8 @@ class Batch(Struct, frozen=True):
     """The masses of a recipe for all bars, for one round and for a last, smaller round.
 
     ``masses`` has "last" only if the last round is smaller. ``round_bars`` are the bars of
-    one round, ``last_bars`` those of a smaller last one, else None. ``say`` has the words
-    that go with them.
+    one round, ``last_bars`` those of a smaller last one, else None. ``say`` is the
+    catalogue of the card's language.
     """
 
     case: Case
@@ -163,11 +163,11 @@ class Batch(Struct, frozen=True):
     def base_said(self, base: PotBase, scope: Scope) -> Said:
         """A pot's base in both systems."""
         value, of = self.base_g(base, scope), f"base {base.pot} {base.place}"
-        us, metric = self._one(value, of, "us", scope), self._one(value, of, "g", scope)
+        us, metric = self._amount(value, of, "us", scope), self._amount(value, of, "g", scope)
         return (us, metric) if self.us_first else (metric, us)
 
     def oil_said(self, layer: int, place: int, scope: Scope) -> Said:
-        """An oil: millilitres first, grams second; only what is known without guessing.
+        """An oil: millilitres first, grams second; nothing that would have to be guessed.
 
         Where the shelf gives no density, what the dose was not written in is left
         out: grams worked at a density that was taken would put too much in.
@@ -175,8 +175,8 @@ class Batch(Struct, frozen=True):
         oil = self.masses[scope].layers[layer].fragrances[place]
         written = self.written(layer).fragrance[place].dose.kind
         of = f"oil {layer} {place}"
-        by_volume = self._one(oil.volume_ml, f"{of} ml", "oil-ml", scope)
-        by_mass = self._one(oil.mass_g, f"{of} g", "oil-g", scope)
+        by_volume = self._amount(oil.volume_ml, f"{of} ml", "oil-ml", scope)
+        by_mass = self._amount(oil.mass_g, f"{of} g", "oil-g", scope)
         if oil.density_taken:
             return (by_volume, ()) if written == "volume" else (by_mass, ())
         return by_volume, by_mass
@@ -187,14 +187,14 @@ class Batch(Struct, frozen=True):
         if one.by_eye:
             return (self.say.text("by eye"),), (one.aim,) if one.aim else ()
         of = f"dosed {layer} {place}"
-        by_volume = self._one(one.volume_ml, f"{of} ml", "ml", scope)
+        by_volume = self._amount(one.volume_ml, f"{of} ml", "ml", scope)
         dose = self.written(layer).dosed[place].dose
         if dose is not None and dose.kind != "volume":
-            return self._one(one.mass_g, f"{of} g", "g", scope), by_volume
+            return self._amount(one.mass_g, f"{of} g", "g", scope), by_volume
         if one.rough:
-            drops = self._one(one.volume_ml, f"{of} ml", "drops", scope)
+            drops = self._amount(one.volume_ml, f"{of} ml", "drops", scope)
             return by_volume, self.say.words("about", amount=drops)
-        return by_volume, self._one(one.volume_ml, f"{of} ml", "spoons", scope)
+        return by_volume, self._amount(one.volume_ml, f"{of} ml", "spoons", scope)
 
     def written(self, layer: int) -> Layer:
         """A layer as it was written."""
@@ -206,7 +206,7 @@ class Batch(Struct, frozen=True):
     ) -> Weight:  # fmt: skip
         """A line to weigh; ``each`` adds the amounts of a round, and of a smaller last one.
 
-        ``said`` gives the amount of a scope in both systems.
+        ``said`` returns the amount of a scope in both systems.
         """
         found: list[Word] = []
         for scope in tuple(self.masses)[1:] if each and self.rounds > 1 else ():
@@ -252,13 +252,13 @@ class Batch(Struct, frozen=True):
     def at(
         self, phrase: str, ends_c: tuple[float, float] | None, **values: Word | CardWords
     ) -> CardWords:
-        """A phrase, or where a window of temperature is given, ``phrase.at`` with both scales."""
+        """The phrase, or ``phrase.at`` with both scales where there is a window of temperature."""
         if ends_c is None:
             return self.say.words(phrase, **values)
         shown, other = window(ends_c, self.us_first)
         return self.say.words(f"{phrase}.at", window=shown, other=other, **values)
 
-    def _one(self, value: float | None, of: str, show: Showing, scope: Scope) -> CardWords:
+    def _amount(self, value: float | None, of: str, show: Showing, scope: Scope) -> CardWords:
         if value is None:
             return ()
         return (Amount(self.say.units(shown(value, show, self.steps_g)), of, show, scope),)
@@ -273,7 +273,8 @@ def batch_of(
 ) -> Batch:
     """The masses of a recipe for ``case.bars``, taken through ``places`` cavities a round.
 
-    ``places`` is None where no mould limits a round; ``masses`` of all bars may be known.
+    ``places`` is None where no mould limits a round; ``masses`` are those of all bars, if
+    they were computed before.
     """
     full = case.bars if places is None else min(case.bars, places * bars_each)
     rounds = -(-case.bars // full)
@@ -287,6 +288,6 @@ def batch_of(
 
 
 def _masses(case: Case, bars: int) -> RecipeMasses:
-    # Problems were told for all bars; a round finds none that are new.
+    # Problems are reported for all bars; a round has no others.
     problems = case.problems if bars == case.bars else []
     return masses_of(Case(case.settings, case.shelf, case.design, case.variant, bars, problems))

@@ -148,32 +148,33 @@ def leaves_of(whole: Leaf, size: CardSize, say: Catalogue = ENGLISH) -> tuple[Le
 
     Takes:  whole  the whole card as one leaf
             size   of the paper
-            say    the words of the heading
+            say    the catalogue of the card's language
     Gives:  leaves in order; the lines to write on and the cautions are on the last
     Fails:  never
     """
     settings = [
-        _set(whole, replace(MEASURES[size], type_pt=pt), fit, say) for fit, pt in TYPES[size]
+        _set_in_type(whole, replace(MEASURES[size], type_pt=pt), fit, say)
+        for fit, pt in TYPES[size]
     ]
     fewest = min(len(leaves) for leaves in settings)
     return next(leaves for leaves in settings if len(leaves) == fewest)
 
 
-def _set(whole: Leaf, measures: CardMeasures, fit: Fit, say: Catalogue) -> tuple[Leaf, ...]:
+def _set_in_type(whole: Leaf, measures: CardMeasures, fit: Fit, say: Catalogue) -> tuple[Leaf, ...]:
     """The leaves in one type; spare lines to write on are left out where they cost a leaf."""
     blocks_of = cache(partial(_blocks_of, whole, measures))
 
     def shared(blanks: tuple[Blank, ...]) -> list[list[_Block]]:
-        rows = _rows(blanks, measures)
-        shares = _filled(*blocks_of(one=True), rows, measures)
-        return shares if len(shares) == 1 else _filled(*blocks_of(one=False), rows, measures)
+        rows = _blank_rows(blanks, measures)
+        shares = _distribute(*blocks_of(one=True), rows, measures)
+        return shares if len(shares) == 1 else _distribute(*blocks_of(one=False), rows, measures)
 
     every = tuple(blank for row in whole.lines for blank in row)
     needed = tuple(blank for blank in every if not blank.spare)
     shares = shared(every)
     if len(shares) > 1 and needed != every:
         shares = min(shares, shared(needed), key=len)
-    return tuple(_leaf(whole, fit, n, shares, say) for n in range(1, len(shares) + 1))
+    return tuple(_leaf_of(whole, fit, n, shares, say) for n in range(1, len(shares) + 1))
 
 
 def _blocks_of(whole: Leaf, measures: CardMeasures, one: bool) -> tuple[float, tuple[_Block, ...]]:
@@ -181,11 +182,11 @@ def _blocks_of(whole: Leaf, measures: CardMeasures, one: bool) -> tuple[float, t
 
     "2 of 3" in the heading may need the title a line more.
     """
-    room = measures.deep_pt - _header(whole, measures, one) - _corner(measures)
+    room = measures.deep_pt - _header_height(whole, measures, one) - _corner_height(measures)
     return room, tuple(_blocks(whole, measures, room))
 
 
-def _leaf(
+def _leaf_of(
     whole: Leaf, fit: Fit, number: int, shares: Sequence[Sequence[_Block]], say: Catalogue
 ) -> Leaf:
     """One leaf of a card, of the blocks that are its share."""
@@ -211,7 +212,7 @@ def _leaf(
     )
 
 
-def _filled(
+def _distribute(
     room: float, blocks: Sequence[_Block], lines: Lines, measures: CardMeasures
 ) -> list[list[_Block]]:
     """The blocks of each leaf, one after the other, with the lines to write on at the end."""
@@ -225,10 +226,10 @@ def _filled(
         shares[-1].append(block)
         used += gap + block.height_pt
     # The lines to write on stay together at the foot of the last leaf, if one can hold them.
-    rows = [_Block("line", _row(row, measures), row) for row in lines]
+    rows = [_Block("line", _row_height(row, measures), row) for row in lines]
     total = sum(row.height_pt for row in rows)
     if used + total > room and total <= room and shares[-1]:
-        shares.append(_taken_along(shares[-1], room - total, measures))
+        shares.append(_carried_over(shares[-1], room - total, measures))
         used = sum(block.height_pt + _gap([], block, measures) for block in shares[-1])
     for row in rows:
         if used + row.height_pt > room and shares[-1]:
@@ -239,8 +240,8 @@ def _filled(
     return shares
 
 
-def _taken_along(blocks: list[_Block], room: float, measures: CardMeasures) -> list[_Block]:
-    """What is to be minded, moved from the end of a leaf to the next: lines are not left alone."""
+def _carried_over(blocks: list[_Block], room: float, measures: CardMeasures) -> list[_Block]:
+    """Warnings and cautions, moved from the end of a leaf to the next, so that no line is alone."""
     last = len(blocks)
     while last > 1 and blocks[last - 1].kind in ("watch", "cautions"):
         last -= 1
@@ -260,7 +261,7 @@ def _gap(before: list[_Block], block: _Block, measures: CardMeasures) -> float:
     return 0.3 * em if first and block.kind == "step" else 0.0
 
 
-def _header(whole: Leaf, measures: CardMeasures, one: bool) -> float:
+def _header_height(whole: Leaf, measures: CardMeasures, one: bool) -> float:
     em = measures.type_pt
     beside = 0.0 if one else 3 * 1.75 * em
     title = count_lines(((whole.title, "title"),), measures.inner_pt - beside, 1.75 * em)
@@ -270,19 +271,19 @@ def _header(whole: Leaf, measures: CardMeasures, one: bool) -> float:
     return title * 1.75 * 1.1 * em + beneath + 0.2 * em + 0.3 * em + 0.15 * em
 
 
-def _corner(measures: CardMeasures) -> float:
+def _corner_height(measures: CardMeasures) -> float:
     """The row of date and version at the foot of a leaf."""
     em = 0.91 * measures.type_pt
     return 0.5 * em + 1.7 * em
 
 
-def _row(row: tuple[Blank, ...], measures: CardMeasures) -> float:
+def _row_height(row: tuple[Blank, ...], measures: CardMeasures) -> float:
     em = 0.91 * measures.type_pt
     label = max(blank.rows for blank in row) * 1.1 * em
     return max(7.0 * PT_PER_MM, 3.2 * PT_PER_MM + label) + 0.2 * em + _HAIR
 
 
-def _rows(blanks: Sequence[Blank], measures: CardMeasures) -> Lines:
+def _blank_rows(blanks: Sequence[Blank], measures: CardMeasures) -> Lines:
     """Lines to write on in rows of three columns; a long label takes more than one."""
     em = 0.91 * measures.type_pt
     column = 0.308 * measures.inner_pt
@@ -303,16 +304,16 @@ def _blocks(whole: Leaf, measures: CardMeasures, room: float) -> Iterator[_Block
     if whole.rounds:
         lines = count_lines(runs_of(whole.rounds), inner, em)
         yield _Block("rounds", lines * 1.3 * em + 0.6 * em + _HAIR, whole.rounds)
-    right = max((_right(weight, em) for weight in whole.weights), default=0.0)
+    right = max((_amount_width(weight, em) for weight in whole.weights), default=0.0)
     for weight in whole.weights:
-        yield _Block("weight", _weight(weight, inner - right - 0.7 * em, em), weight)
+        yield _Block("weight", _weight_height(weight, inner - right - 0.7 * em, em), weight)
     sentences: tuple[tuple[Kind, tuple[CardWords, ...], float, float], ...] = (
         ("step", whole.steps, inner - 1.75 * em, 0.52 * em + _HAIR),
         ("watch", whole.watch, inner - 0.93 * em, 0.0),
     )
     for kind, every, width, space in sentences:
         for words in every:
-            for part in _parts(words, width, em, room - 3 * em):
+            for part in _split_words(words, width, em, room - 3 * em):
                 lines = count_lines(runs_of(part), width, em)
                 yield _Block(kind, lines * 1.3 * em + space, part)
     if whole.cautions:
@@ -320,13 +321,13 @@ def _blocks(whole: Leaf, measures: CardMeasures, room: float) -> Iterator[_Block
         yield _Block("cautions", lines * 1.25 * em, whole.cautions)
 
 
-def _right(weight: Weight, em: float) -> float:
+def _amount_width(weight: Weight, em: float) -> float:
     first = sum(text_width(text, "bold", 1.65 * em) for text, _ in runs_of(weight.first))
     second = sum(text_width(text, "bold", 1.65 * 0.58 * em) for text, _ in runs_of(weight.second))
     return max(first, second)
 
 
-def _weight(weight: Weight, width: float, em: float) -> float:
+def _weight_height(weight: Weight, width: float, em: float) -> float:
     words: list[Run] = []
     if weight.layer:
         words.extend(((weight.layer, "bold"), (" ", "regular")))
@@ -343,7 +344,7 @@ def _weight(weight: Weight, width: float, em: float) -> float:
     return max(left + 0.1 * em, right) + _HAIR
 
 
-def _parts(words: CardWords, width: float, em: float, room: float) -> Iterator[CardWords]:
+def _split_words(words: CardWords, width: float, em: float, room: float) -> Iterator[CardWords]:
     """The words in one piece, or, where they are longer than a leaf, in several."""
     most = max(1, int(room / (1.3 * em)))
     if count_lines(runs_of(words), width, em) <= most:
@@ -353,7 +354,7 @@ def _parts(words: CardWords, width: float, em: float, room: float) -> Iterator[C
     for word in words:
         pieces.extend(re.split(r"(?<= )", word) if isinstance(word, str) else (word,))
     while pieces:
-        # More words never take fewer lines, so the most that fit can be looked up.
+        # More words never take fewer lines, so a binary search finds the most that fit.
         fitting = bisect_right(
             range(1, len(pieces) + 1),
             most,

@@ -44,9 +44,9 @@ def card_numbers(
 
     Takes:  batch   the card's amounts
             whole   the card as one leaf
-            size    that it is laid out for
+            size    of the card's paper
             places  cavities or pieces, the fewer; None where nothing limits a round
-            owned   pieces that there are; None where the shelf does not say
+            owned   pieces on the shelf; None where their number is not written
     Gives:  JSON, safe within an attribute
     """
     case = batch.case
@@ -100,7 +100,7 @@ def _steps(step_g: float) -> tuple[str, str]:
 
 
 def _there(batch: Batch, layers: Sequence[Layer], name: str) -> list[Any] | None:
-    """Of a pot that is cast from a leftover: how much there is of it, and how that is said."""
+    """Of a pot that is cast from a leftover: how much of it is on the shelf, and that as text."""
     leftover = next(layer for layer in layers if layer.name == name).base.leftover
     amount = batch.case.shelf.leftovers[leftover].amount if leftover is not None else None
     if amount is None:

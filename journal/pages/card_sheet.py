@@ -39,7 +39,7 @@ def cut_marks(size: CardSize, sheet: str, across: int, down: int) -> CutMarks:
             across, down  how many cards lie side by side and one under another; >= 1
     Gives:  lines of 4 mm outside the cards, or where there is no room outside, of 3 mm
             inside their margins; the cards lie in the middle of the sheet
-    Fails:  KeyError for a name that is not known
+    Fails:  KeyError for an unknown name
     Source: definition
     """
     measures, (wide, high) = MEASURES[size], SHEETS_MM[sheet]

@@ -17,7 +17,7 @@ from journal.records.then import Step, read_step
 from journal.records.trim import Trim
 from journal.records.write_up import Layer
 
-# Whether the maker's own words already say a step, it is not said twice.
+# The maker's own words for a step, which the card then does not repeat.
 _PLACES_PIECE = re.compile(r"\b(dab|stick|press|lay|set|place|put|drop)\b.*\bpieces?\b", re.I)
 _SAYS_WHERE = re.compile(r"\b(cavity|cavities|mould|moulds)\b", re.I)
 # What ends every card, in order, and the maker's own words for it.
@@ -30,7 +30,7 @@ _ENDS = {
 
 
 class Pieces(Struct, frozen=True):
-    """The mat pieces of one round: how many, and those on the shelf if any are kept."""
+    """The mat pieces of one round: how many are needed, how many there are, which ones."""
 
     needed: int
     owned: int | None
@@ -51,9 +51,9 @@ def trim_words(trim: Trim | None, say: Catalogue) -> str:
 def steps_of(batch: Batch, pieces: Pieces | None) -> tuple[CardWords, ...]:
     """All steps of one round, in order.
 
-    Takes:  batch   the amounts; the steps tell those of one round
+    Takes:  batch   the amounts; the steps name those of one round
             pieces  the mat pieces of a round; None for a design without a mat
-    Gives:  sentences; what a layer's ``then`` says stands as it was written
+    Gives:  sentences; the lines of a layer's ``then`` stand as they were written
     """
     return tuple(_steps(batch, pieces))
 
@@ -62,27 +62,27 @@ def _steps(batch: Batch, pieces: Pieces | None) -> Iterator[CardWords]:
     layers = batch.case.recipe.layers
     place_after = None
     if pieces is not None:
-        yield _take_pieces(batch, pieces)
-        place_after = _place_after(layers)
+        yield _pieces_step(batch, pieces)
+        place_after = _layer_before_piece(layers)
     if place_after == -1:
-        yield _place_piece(batch, pieces)
+        yield _place_step(batch, pieces)
     melted: set[str] = set()
-    for group in _together(layers, place_after):
+    for group in _pour_groups(layers, place_after):
         for number in group:
-            yield from _melt(batch, layers[number], melted)
-            # The piece is laid in once there is hot base for the dab.
+            yield from _melt_step(batch, layers[number], melted)
+            # The piece is placed once there is hot base for the dab.
             if (
                 number
                 and place_after == number - 1
                 and not any(_PLACES_PIECE.search(text) for text in layers[number - 1].then)
             ):
-                yield _place_piece(batch, pieces)
+                yield _place_step(batch, pieces)
             yield from _dosed_steps(batch, number)
             yield from _scent_steps(batch, number)
         for number in group:
             in_relief = place_after is not None and number <= place_after
-            yield _pour(batch, number, in_relief)
-            yield from _then(batch, number, in_relief, melted)
+            yield _pour_step(batch, number, in_relief)
+            yield from _written_steps(batch, number, in_relief, melted)
     written = [text for layer in layers for text in layer.then]
     needless = {"peel": pieces is None, "slices": _bars_each(batch) == 1}
     for phrase, pattern in _ENDS.items():
@@ -90,7 +90,7 @@ def _steps(batch: Batch, pieces: Pieces | None) -> Iterator[CardWords]:
             yield (batch.say.text(phrase, n=_bars_each(batch)),)
 
 
-def _together(layers: tuple[Layer, ...], place_after: int | None) -> tuple[tuple[int, ...], ...]:
+def _pour_groups(layers: tuple[Layer, ...], place_after: int | None) -> tuple[tuple[int, ...], ...]:
     """Layers that are poured one upon another without a wait: all their pots must be ready.
 
     A pot that several layers are drawn from is tinted and scented between them, so it
@@ -99,7 +99,7 @@ def _together(layers: tuple[Layer, ...], place_after: int | None) -> tuple[tuple
     groups: list[list[int]] = []
     for number, layer in enumerate(layers):
         before = layers[number - 1] if number else None
-        waits = before is None or any(_waits(text) for text in before.then)
+        waits = before is None or any(_is_wait(text) for text in before.then)
         in_relief = place_after is not None and number - 1 <= place_after
         pots = [layers[n].pot_name for n in groups[-1]] if groups else []
         if waits or in_relief or layer.pot_name in pots:
@@ -109,24 +109,26 @@ def _together(layers: tuple[Layer, ...], place_after: int | None) -> tuple[tuple
     return tuple(tuple(group) for group in groups)
 
 
-def _waits(text: str) -> bool:
+def _is_wait(text: str) -> bool:
     return read_step(text).kind in ("rest", "chill")
 
 
-def _then(batch: Batch, number: int, in_relief: bool, melted: set[str]) -> Iterator[CardWords]:
-    """What a layer's ``then`` says, with what a stranger needs beside it."""
+def _written_steps(
+    batch: Batch, number: int, in_relief: bool, melted: set[str]
+) -> Iterator[CardWords]:
+    """The lines of a layer's ``then``, with what a helper needs to know besides."""
     layers = batch.case.recipe.layers
     last = number == len(layers) - 1
     for text in layers[number].then:
         places = in_relief and not last and _PLACES_PIECE.search(text) is not None
         if places:
             # So that there is hot base for the dab.
-            yield from _melt(batch, layers[number + 1], melted)
-        written = _as_written(read_step(text), batch.say)
+            yield from _melt_step(batch, layers[number + 1], melted)
+        written = _written_step(read_step(text), batch.say)
         if places and not _SAYS_WHERE.search(text):
             written = (*written, batch.say.text("lies"))
         yield written
-    if in_relief and not last and not any(map(_waits, layers[number].then)):
+    if in_relief and not last and not any(map(_is_wait, layers[number].then)):
         yield (batch.say.text("firm"),)
 
 
@@ -135,7 +137,7 @@ def _bars_each(batch: Batch) -> int:
     return (mould.bars_each or 1) if mould is not None else 1
 
 
-def _place_after(layers: tuple[Layer, ...]) -> int:
+def _layer_before_piece(layers: tuple[Layer, ...]) -> int:
     """The layer after which the piece goes into the cavity; -1: before the first pour."""
     for number, layer in enumerate(layers[:-1]):
         if any(_PLACES_PIECE.search(text) for text in layer.then):
@@ -143,7 +145,7 @@ def _place_after(layers: tuple[Layer, ...]) -> int:
     return 0 if len(layers) > 1 else -1
 
 
-def _take_pieces(batch: Batch, pieces: Pieces) -> CardWords:
+def _pieces_step(batch: Batch, pieces: Pieces) -> CardWords:
     case = batch.case
     mat: Mat = case.shelf.mats[case.recipe.mat or ""]
     mould = case.shelf.moulds.get(case.recipe.mould or "")
@@ -162,13 +164,13 @@ def _take_pieces(batch: Batch, pieces: Pieces) -> CardWords:
     return say.words(phrase, pieces=count, name=(kept or mat).name, cut=cut, size=size)
 
 
-def _place_piece(batch: Batch, pieces: Pieces | None) -> CardWords:
+def _place_step(batch: Batch, pieces: Pieces | None) -> CardWords:
     one = pieces is not None and pieces.needed == 1
     each = Amount(batch.say.text("lay.one" if one else "lay.each"), "pieces", "each", "round")
     return batch.say.words("lay", each=each)
 
 
-def _melt(batch: Batch, layer: Layer, melted: set[str]) -> Iterator[CardWords]:
+def _melt_step(batch: Batch, layer: Layer, melted: set[str]) -> Iterator[CardWords]:
     """The step that melts a layer's pot, unless it is melted already."""
     if layer.pot_name in melted:
         return
@@ -189,7 +191,7 @@ def _melt(batch: Batch, layer: Layer, melted: set[str]) -> Iterator[CardWords]:
         words = say.words("melt.pot", pot=pot.name, layers=layers, bases=tuple(bases))
     else:
         words = say.words("melt", layer=pot.layers[0], bases=tuple(bases))
-    scorch = _scorches(batch, place)
+    scorch = _scorch_temperature(batch, place)
     if scorch is not None:
         f, c = tight(show_temperature_f(scorch)), tight(show_temperature_c(scorch))
         shown, other = (f, c) if batch.us_first else (c, f)
@@ -205,8 +207,8 @@ def base_name(batch: Batch, base: PotBase) -> str:
     return shelf.bases[base.name].name
 
 
-def _scorches(batch: Batch, pot: int) -> float | None:
-    """The lowest temperature at which a base of the pot scorches, if the shelf says."""
+def _scorch_temperature(batch: Batch, pot: int) -> float | None:
+    """The lowest temperature at which a base of the pot scorches, if the shelf has one."""
     shelf = batch.case.shelf
     names = [base.name for base in batch.pot_bases(pot) if not base.leftover]
     known = [shelf.bases[name].scorches for name in names]
@@ -239,7 +241,7 @@ def _scent_steps(batch: Batch, layer: int) -> Iterator[CardWords]:
         yield batch.at("stir.scent", oil.add, amount=first, beside=beside, oil=name, limit=limit)
 
 
-def _pour(batch: Batch, number: int, in_relief: bool) -> CardWords:
+def _pour_step(batch: Batch, number: int, in_relief: bool) -> CardWords:
     layer, say = batch.written(number), batch.say
     scrape: CardWords = ()
     if layer.overpour:
@@ -260,15 +262,15 @@ def _pour(batch: Batch, number: int, in_relief: bool) -> CardWords:
 _TEMPERATURE = re.compile(r"(\d\s?)°?\s?([FC])\b(?!.*\d\s?°?\s?[FC]\b)")
 
 
-# A wait in the usual words and no more: these can be said in another language.
+# A wait in the usual words and no more: these can be translated.
 _USUAL = re.compile(
     r"(?:rest|chill|unmould)(?: for| after)? (?P<time>[\d.:\u2013-]+ ?(?:min|h|d))(?: at [^,;.]+)?",
     re.I,
 )
 
 
-def _as_written(step: Step, say: Catalogue) -> CardWords:
-    """A line of ``then``, as a sentence; a temperature of a wait is told in both scales."""
+def _written_step(step: Step, say: Catalogue) -> CardWords:
+    """A line of ``then``, as a sentence; the temperature of a wait in both scales."""
     text = step.text.strip()
     usual = _USUAL.fullmatch(text) if say.language != "en" else None
     at = ""

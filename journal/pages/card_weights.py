@@ -13,7 +13,7 @@ def weights_of(batch: Batch, with_shelf: bool = True) -> tuple[Weight, ...]:
     """Every line to weigh, pot by pot.
 
     Takes:  batch       the amounts
-            with_shelf  whether a leftover that is short of what is needed is told
+            with_shelf  whether to warn of a leftover of which there is less than is needed
     Gives:  what is melted in a pot, then what is stirred into its layers
     """
     rows: list[Weight] = []
@@ -23,9 +23,9 @@ def weights_of(batch: Batch, with_shelf: bool = True) -> tuple[Weight, ...]:
         for number, base in enumerate(batch.pot_bases(place)):
             layer, said = title if number == 0 else "", partial(batch.base_said, base)
             if base.leftover:
-                what = _leftover_what(batch, base.name)
+                what = _leftover_name(batch, base.name)
                 rows.append(
-                    batch.weight(what, said, layer, _leftover_mind(batch, base, with_shelf))
+                    batch.weight(what, said, layer, _leftover_warning(batch, base, with_shelf))
                 )
             else:
                 rows.append(batch.weight(shelf.bases[base.name].name, said, layer))
@@ -39,7 +39,7 @@ def _pot_title(batch: Batch, pot: str, layers: tuple[str, ...]) -> str:
     return title[:1].upper() + title[1:]
 
 
-def _leftover_what(batch: Batch, name: str) -> str:
+def _leftover_name(batch: Batch, name: str) -> str:
     """A leftover, with what is in it already: no more of it goes in by mistake."""
     say, shelf = batch.say, batch.case.shelf
     leftover = shelf.leftovers[name]
@@ -56,10 +56,10 @@ def _leftover_what(batch: Batch, name: str) -> str:
     return ", ".join([say.text("leftover", name=leftover.name), *held])
 
 
-def _leftover_mind(batch: Batch, base: PotBase, with_shelf: bool) -> CardWords:
-    """What to mind of a leftover: scent over its limit, or less of it than is needed."""
+def _leftover_warning(batch: Batch, base: PotBase, with_shelf: bool) -> CardWords:
+    """Warnings for a leftover: scent over its limit, or less of it than is needed."""
     layers = batch.case.recipe.layers
-    minds = [
+    warnings = [
         batch.over_limit(number, place)
         for number, layer in enumerate(layers)
         if layer.base.leftover == base.name
@@ -70,8 +70,8 @@ def _leftover_mind(batch: Batch, base: PotBase, with_shelf: bool) -> CardWords:
     if with_shelf and amount is not None and amount < batch.base_g(base, "all"):
         us, metric = show_mass_us(amount, batch.steps_g), show_mass(amount, batch.steps_g)
         amount_said = tight(us if batch.us_first else metric)
-        minds.append(batch.say.text("leftover.short", amount=amount_said))
-    text = ", ".join(dict.fromkeys(filter(None, minds)))
+        warnings.append(batch.say.text("leftover.short", amount=amount_said))
+    text = ", ".join(dict.fromkeys(filter(None, warnings)))
     return (Amount(text, f"left {base.pot}", "left", tone="mind"),)
 
 

@@ -12,7 +12,7 @@ from msgspec import Struct, field
 
 from journal.pages.drawing import Chart, Curve, Sketch, anchor_at, tick_texts, ticks
 
-Points = tuple[tuple[float, float], ...]
+_Points = tuple[tuple[float, float], ...]
 
 
 class _Plot(Struct, frozen=True):
@@ -42,7 +42,7 @@ class _Plot(Struct, frozen=True):
             steps.append(f"{'M' if n == 0 else 'L'}{px} {py}")
         return "".join(steps)
 
-    def curves(self, sketch: Sketch, runs: Sequence[Points], tone: str) -> None:
+    def curves(self, sketch: Sketch, runs: Sequence[_Points], tone: str) -> None:
         """A curve through each run of two points or more."""
         sketch.curves += [Curve(self.path(run), tone) for run in runs if len(run) > 1]
 
@@ -72,13 +72,13 @@ class Cooling(Struct, frozen=True):
     name: str
     title: str
     desc: str
-    readings: Points
-    curves: tuple[Points, ...] = ()
-    beyond: tuple[Points, ...] = ()
+    readings: _Points
+    curves: tuple[_Points, ...] = ()
+    beyond: tuple[_Points, ...] = ()
     windows: tuple[Window, ...] = ()
     poured: tuple[float, float] | None = None
     poured_says: str = ""
-    odd: Points = ()
+    odd: _Points = ()
     seconds: tuple[tuple[float, str], ...] = field(default=())
 
 
@@ -155,11 +155,11 @@ class Growth(Struct, frozen=True):
     """The bleed of one bar: what was measured, the fitted curve, its forecast."""
 
     says: str
-    measured: Points
-    curve: Points = ()
-    beyond: Points = ()
-    low: Points = ()
-    high: Points = ()
+    measured: _Points
+    curve: _Points = ()
+    beyond: _Points = ()
+    low: _Points = ()
+    high: _Points = ()
 
 
 def growth_chart(

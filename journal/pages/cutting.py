@@ -35,7 +35,7 @@ _STEPS_MM: Final = 74.0
 
 
 class Cutting(Struct, frozen=True):
-    """What is to be cut: names as they are said, and the figures."""
+    """What is to be cut: names to print, and the figures."""
 
     mat: str
     mould: str
@@ -44,7 +44,7 @@ class Cutting(Struct, frozen=True):
 
 
 def trim_said(trim: Trim | None) -> str:
-    """A trim as it is said: ``close to the motif``, ``straight, 3 mm outside the motif``."""
+    """A trim in words: ``close to the motif``, ``straight, 3 mm outside the motif``."""
     if trim is None:
         return "as large as the cavity allows"
     if trim.kind == "close":
@@ -68,11 +68,11 @@ def piece_drawings(cutting: Cutting, paper: Paper, name: str) -> tuple[Drawing, 
     plan = next(fitting, None)
     if plan is None:
         fewest = min((upright, turned), key=lambda one: _sheets(one, paper))
-        return (*tiled(fewest, paper, name), _advice(cutting, paper, f"{name}-how"))
+        return (*tiled(fewest, paper, name), _instructions_page(cutting, paper, f"{name}-how"))
     pencil = Pencil()
     headed(pencil, area, plan.title, plan.sub)
     at = (LEFT_MM + (room[0] - plan.across) / 2, HEAD_MM + (room[1] - plan.down) / 2)
-    _how(cutting, pencil, 0, area[1] - _STEPS_MM + 10, area[0], apart=1.2)
+    _draw_instructions(cutting, pencil, 0, area[1] - _STEPS_MM + 10, area[0], apart=1.2)
     shown = window(f"{name}-w", at, (plan.across, plan.down), (0, 0), plan.pencil)
     return (drawing(name, f"{plan.title}: {plan.sub}", area, pencil, (shown,)),)
 
@@ -99,7 +99,7 @@ def _piece_plan(cutting: Cutting, turned: bool) -> Plan:
     figures = cutting.figures
     size = figures.piece.size_mm
     whole = (figures.face_mm[0] + 2 * _ROUND_MM, figures.face_mm[1] + 2 * _ROUND_MM)
-    lay = _Laid(whole, turned)
+    lay = _TurnedPencil(whole, turned)
     middle = (whole[0] / 2, whole[1] / 2)
     lay.box(middle, figures.face_mm, figures.corner_radius_mm, 0.15, "1 1", SOFT)
     if figures.motif_mm is not None and figures.motif_mm != size:
@@ -108,12 +108,12 @@ def _piece_plan(cutting: Cutting, turned: bool) -> Plan:
     lay.box(middle, size, figures.radius_mm, _CUT_MM)
     lay.cross(middle, 4.0)
     _ticks(lay, middle, size, figures.face_mm)
-    _words_on_piece(cutting, lay, middle)
+    _label_piece(cutting, lay, middle)
     title, sub = _heading(cutting)
     return Plan(title, sub, lay.across, lay.down, lay.pencil)
 
 
-class _Laid:
+class _TurnedPencil:
     """Draws in the measures of a plan that lies as it is, or turned a quarter to the right."""
 
     def __init__(self, whole: tuple[float, float], turned: bool) -> None:
@@ -161,7 +161,10 @@ class _Laid:
 
 
 def _ticks(
-    lay: _Laid, middle: tuple[float, float], size: tuple[float, float], face: tuple[float, float]
+    lay: _TurnedPencil,
+    middle: tuple[float, float],
+    size: tuple[float, float],
+    face: tuple[float, float],
 ) -> None:
     """Strokes at the middle of each side, across the cut and out of the cavity."""
     x, y = middle
@@ -172,7 +175,7 @@ def _ticks(
         lay.line((x, edge - way * 4), (x, beyond), 0.15)
 
 
-def _words_on_piece(cutting: Cutting, lay: _Laid, middle: tuple[float, float]) -> None:
+def _label_piece(cutting: Cutting, lay: _TurnedPencil, middle: tuple[float, float]) -> None:
     figures = cutting.figures
     x, y = middle
     wide, high = figures.piece.size_mm
@@ -209,7 +212,7 @@ def _words_on_piece(cutting: Cutting, lay: _Laid, middle: tuple[float, float]) -
         lay.write(text, (x + 2, y + face_y / 2 + 9 + 4.2 * number), 3.2, anchor="start")
 
 
-def _how_says(cutting: Cutting) -> Iterator[str]:
+def _instructions(cutting: Cutting) -> Iterator[str]:
     figures = cutting.figures
     round_corners = ", its corners round" if figures.radius_mm else ""
     yield f"Cut the paper out along the thick line{round_corners}."
@@ -234,28 +237,28 @@ def _how_says(cutting: Cutting) -> Iterator[str]:
     )
 
 
-def _minds(figures: TemplateFigures) -> Iterator[str]:
+def _warnings(figures: TemplateFigures) -> Iterator[str]:
     if figures.piece.crops_motif:
         yield "The cavity is smaller than the motif: the piece crops it."
     elif figures.piece.narrowed:
         yield "The cavity leaves no room for the whole border: the piece is cut narrower."
 
 
-def _how(
+def _draw_instructions(
     cutting: Cutting, pencil: Pencil, x: float, y: float, room: float, apart: float = 0.0
 ) -> None:
-    """What is to be minded, then the steps, from a place downwards."""
-    for text in _minds(cutting.figures):
+    """The warnings, then the numbered steps, from a place downwards."""
+    for text in _warnings(cutting.figures):
         y = pencil.paragraph(text, x, y, room, 4.2, "bold", MADDER) + apart
-    steps(pencil, tuple(_how_says(cutting)), x, y, room)
+    steps(pencil, tuple(_instructions(cutting)), x, y, room)
 
 
-def _advice(cutting: Cutting, paper: Paper, name: str) -> Drawing:
+def _instructions_page(cutting: Cutting, paper: Paper, name: str) -> Drawing:
     """The steps alone, for a piece that takes all the room of its sheets."""
     area, pencil = AREAS_MM[paper], Pencil()
     title, sub = _heading(cutting)
     headed(pencil, area, title, sub)
-    _how(cutting, pencil, LEFT_MM, HEAD_MM + 8, area[0] - LEFT_MM)
+    _draw_instructions(cutting, pencil, LEFT_MM, HEAD_MM + 8, area[0] - LEFT_MM)
     return drawing(name, f"{title}: how to cut", area, pencil)
 
 
@@ -266,7 +269,7 @@ def _sheet_plan(cutting: Cutting, turned: bool) -> Plan:
     wide, high = figures.sheet_mm
     # A little round the sheet, so that its edge is not that of the paper.
     edge = 2.0
-    lay = _Laid((wide + 2 * edge, high + 2 * edge), turned)
+    lay = _TurnedPencil((wide + 2 * edge, high + 2 * edge), turned)
     lay.box((edge + wide / 2, edge + high / 2), figures.sheet_mm, 0.0, 0.6)
     for number, piece in enumerate(figures.plan.pieces, start=1):
         size = (piece.width_mm, piece.height_mm)

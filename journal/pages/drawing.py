@@ -1,4 +1,4 @@
-"""What a drawing is made of: marks, lines and letters whose places are worked out.
+"""The parts of a chart: marks, lines and labels, each with its computed place.
 
 A chart is as wide as the column that it stands in, so its horizontal places are
 shares of that width, and its vertical ones are in letters' heights (em): the
@@ -19,7 +19,7 @@ Shape = Literal["ring", "dot", "cross"]
 
 
 class Band(Struct, frozen=True):
-    """A stretch of the scale that is aimed at, laid behind the rest."""
+    """A stretch of the scale that is aimed at, shaded behind the rest."""
 
     x: str
     y: str
@@ -29,7 +29,7 @@ class Band(Struct, frozen=True):
 
 
 class Stroke(NamedTuple):
-    """A straight line; ``tone`` is hair, ink, mind or aim."""
+    """A straight line; ``tone`` is hair (thin), ink, mind (the accent) or aim."""
 
     x1: str
     y1: str

@@ -94,19 +94,19 @@ def set_text(
             lines if that would have to be ``small``
     """
     largest, least = sizes
-    measured = _measured(text, face)
-    fitting = tuple(_descending(largest, least))
+    measured = _measure(text, face)
+    fitting = tuple(_descending_sizes(largest, least))
     tried = [(size, True) for size in (reversed(fitting) if small else fitting)]
     if not small:
-        tried += [(size, False) for size in _descending(least, _SMALLEST_MM)]
+        tried += [(size, False) for size in _descending_sizes(least, _SMALLEST_MM)]
     for size, fits in tried:
-        lines = _lines(panel, measured, between, size, foot)
+        lines = _lines_in_size(panel, measured, between, size, foot)
         if lines is not None:
             return SetText(size, lines, fits)
     return SetText(least, (), False)
 
 
-def _descending(largest: float, least: float) -> Iterator[float]:
+def _descending_sizes(largest: float, least: float) -> Iterator[float]:
     size = largest
     while size > least + 1e-9:
         yield size
@@ -114,7 +114,7 @@ def _descending(largest: float, least: float) -> Iterator[float]:
     yield least
 
 
-class _Measured(Struct, frozen=True):
+class _MeasuredText(Struct, frozen=True):
     """Words of one line, each with where it begins and ends in it, in thousandths of the size.
 
     ``whole`` is the line with no more than one space between its words.
@@ -140,18 +140,18 @@ class _Measured(Struct, frozen=True):
 
 
 @lru_cache(maxsize=4096)
-def _measured(text: str, face: Face) -> _Measured:
+def _measure(text: str, face: Face) -> _MeasuredText:
     words = tuple(text.split(" "))
     widths = [thousandths(word, face) for word in words]
     space = thousandths(" ", face)
     ends = [end - space for end in itertools.accumulate(wide + space for wide in widths)]
     begins = [end - wide for end, wide in zip(ends, widths, strict=True)]
     whole = sum(wide + space for wide in widths if wide) - space
-    return _Measured(words, tuple(begins), tuple(ends), space, max(0, whole))
+    return _MeasuredText(words, tuple(begins), tuple(ends), space, max(0, whole))
 
 
-def _lines(
-    panel: Panel, text: _Measured, between: tuple[float, float], size: float, foot: bool
+def _lines_in_size(
+    panel: Panel, text: _MeasuredText, between: tuple[float, float], size: float, foot: bool
 ) -> tuple[SetLine, ...] | None:
     """The lines of a text in one size, or None if they do not fit."""
     step = size * LEADING
@@ -163,7 +163,7 @@ def _lines(
         spare = deep - count * step
         top = between[0] + (spare if foot else spare / 2)
         ys = [top + number * step for number in range(count)]
-        found = _filled(text, [panel.room(y, y + step) / one for y in ys])
+        found = _fill_lines(text, [panel.room(y, y + step) / one for y in ys])
         if found is not None:
             # The baseline stands where letters have room beneath for their tails.
             return tuple(
@@ -174,7 +174,7 @@ def _lines(
     return None
 
 
-def _filled(text: _Measured, rooms: Iterable[float]) -> list[tuple[int, int]] | None:
+def _fill_lines(text: _MeasuredText, rooms: Iterable[float]) -> list[tuple[int, int]] | None:
     """The words of each line, from and to, for the room of each; None if words are left over."""
     words, every = text.words, len(text.words)
     lines: list[tuple[int, int]] = []

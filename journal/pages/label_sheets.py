@@ -59,7 +59,7 @@ def can_draft(book: Book, name: str) -> bool:
 
 
 def bar_size(shelf: Shelf, design: Design) -> BarSize:
-    """The bar that a design makes; of a block that is cut the shelf does not say it."""
+    """The bar that a design makes; unknown for a block that is cut into bars."""
     mould = shelf.moulds.get(design.recipe.mould or "")
     if mould is None or (mould.bars_each or 1) > 1:
         return BarSize(None, None)
@@ -75,11 +75,11 @@ def label_words(
     net = figures[NET_WEIGHT].value
     declared = {entry.system: entry for entry in net.declared} if net is not None else {}
     return tuple(
-        _words(design, draft, declared.get(draft.region), settings) for draft in found.drafts
+        _label_words(design, draft, declared.get(draft.region), settings) for draft in found.drafts
     )
 
 
-def _words(
+def _label_words(
     design: Design, draft: LabelDraft, declared: Declared | None, settings: Settings
 ) -> LabelWords:
     why = [f"{reason[:1].upper()}{reason[1:]}." for reason in draft.why]
@@ -112,7 +112,7 @@ def label_page(
             bar     that it goes on
             shapes  and sizes that it is drawn in
             paper   that it is printed on
-    Gives:  a page, with what is to be minded told over its sheets
+    Gives:  a page, with its warnings over the sheets
     """
     drawings: list[Drawing] = []
     notes: dict[Words, None] = {}
@@ -121,7 +121,7 @@ def label_page(
             made = draw_label(one, asked, bar, paper, f"label-{number}-{one.region}")
             drawings.append(made.drawing)
             whose = Span(f"{asked.shape.capitalize()}, {one.region.upper()}: ", "mind")
-            notes |= {(whose, mind): None for mind in made.minds}
+            notes |= {(whose, mind): None for mind in made.warnings}
     title = words[0].title
     about = f"Drafts of a label for {title}, to be checked before they are used."
     return TruePage(

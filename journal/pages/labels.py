@@ -50,11 +50,11 @@ _DRAFT_MM: Final = 2.3
 _TITLE_MM: Final = (9.0, 3.0)
 _STUDIO_MM: Final = (3.2, 1.8)
 _BLANKS_MM: Final = (2.4, 1.4)
-# A larger label of the same proportions is looked for in steps of this, up to three times.
+# A larger label of the same proportions is tried in steps of this, up to three times.
 _GROWTH: Final = 1.05
 
 # ``set_text``, large or small.
-Setting = Callable[..., SetText]
+_TextSetter = Callable[..., SetText]
 
 
 class LabelWords(Struct, frozen=True):
@@ -74,7 +74,7 @@ LEAST_MM = 10.0
 
 
 class LabelShape(Struct, frozen=True):
-    """The shape asked for; ``width`` of a band is the way round the bar, in mm."""
+    """The shape of a label; ``width`` of a band is the way round the bar, in mm."""
 
     shape: Shape
     width: float
@@ -82,17 +82,17 @@ class LabelShape(Struct, frozen=True):
 
 
 class BarSize(Struct, frozen=True):
-    """A bar that the label goes on; None where the shelf does not say."""
+    """A bar that the label goes on; None where its size is not on the shelf."""
 
     face: tuple[float, float] | None
     depth: float | None
 
 
 class LabelDraw(Struct, frozen=True):
-    """A draft: its sheet, and what is to be minded of it."""
+    """A draft: its sheet, and its warnings."""
 
     drawing: Drawing
-    minds: tuple[str, ...]
+    warnings: tuple[str, ...]
 
 
 # Texts that are set, each with its face and colour.
@@ -100,10 +100,10 @@ _Texts = tuple[tuple[SetText, Face, str], ...]
 
 
 class _Part(NamedTuple):
-    """Texts of one label that are set together, and what is to be minded of them."""
+    """Texts of one label that are set together, and the warnings for them."""
 
     texts: _Texts
-    minds: tuple[str, ...]
+    warnings: tuple[str, ...]
 
 
 def usual_shape(shape: Shape, bar: BarSize) -> LabelShape:
@@ -138,27 +138,27 @@ def draw_label(
     """
     panel = _panel(asked, bar)
     net, names, behind = _parts(words, asked, bar, panel)
-    minds = [*net.minds, *names.minds, *behind.minds]
-    if minds:
-        larger = _larger(words, asked, bar)
-        minds.append(
+    warnings = [*net.minds, *names.minds, *behind.minds]
+    if warnings:
+        larger = _larger_label(words, asked, bar)
+        warnings.append(
             f"A label of {_size_said(larger)} would do."
             if larger is not None
             else "No label of these proportions up to three times the size would do."
         )
-    minds += words.why
+    warnings += words.why
     area, pencil = AREAS_MM[paper], Pencil()
     title = f"{words.title}: draft of a label"
     sub = f"{_shape_said(asked)} · for {REGION_SAID.get(words.region, words.region)} · a draft"
     headed(pencil, area, title, sub, "draft")
     y = HEAD_MM
-    for text in minds:
+    for text in warnings:
         y = pencil.paragraph(text, _LEFT_MM, y + 2.5, area[0] - _LEFT_MM, 3.2, "bold", MADDER)
     foot = area[1] - _FOOT_MM
     for text in ADVICE:
         foot = pencil.paragraph(text, _LEFT_MM, foot + 4, area[0] - _LEFT_MM, 3.2, fill=SOFT) - 4
     sides: dict[bool, list[tuple[float, float]]] = {}
-    for x, top, back in _places(asked, area, y):
+    for x, top, back in _positions(asked, area, y):
         sides.setdefault(back, []).append((x, top))
     draw = partial(_draw, asked, panel, (*names.texts, *net.texts), behind.texts)
     repeated = (
@@ -166,12 +166,12 @@ def draw_label(
         for back, at in sides.items()
     )
     shown = drawing(name, f"{title}, {sub}", area, pencil, repeated=repeated)
-    return LabelDraw(shown, tuple(minds))
+    return LabelDraw(shown, tuple(warnings))
 
 
 def label_fits_on(asked: LabelShape, paper: Paper) -> bool:
     """Whether a label of that size goes on a sheet at all."""
-    return any(True for _ in _places(asked, AREAS_MM[paper], HEAD_MM + 12))
+    return any(True for _ in _positions(asked, AREAS_MM[paper], HEAD_MM + 12))
 
 
 def _shape_said(asked: LabelShape) -> str:
@@ -197,9 +197,9 @@ def _panel(asked: LabelShape, bar: BarSize) -> Panel:
     return Panel(asked.width * face / (2 * (face + bar.depth)), asked.height)
 
 
-# A studio has few moulds, and larger labels are looked for in the same steps.
+# A studio has few moulds, and larger labels are tried in the same steps.
 @lru_cache(maxsize=1024)
-def _rule(asked: LabelShape, bar: BarSize) -> DeclarationPlace:
+def _us_rule(asked: LabelShape, bar: BarSize) -> DeclarationPlace:
     """How high the net weight is in the United States, and how low it stands.
 
     Its height goes by the larger area: the label's or the bar's.
@@ -217,7 +217,7 @@ def _least_ingredients(region: str, bar: BarSize) -> float:
     """The least type size of the ingredients, in mm."""
     if region != "us":
         return EU_LEAST_MM / X_HEIGHT
-    surface = 1e6  # where the bar's size is not known, the larger letters
+    surface = 1e6  # for a bar of unknown size, the larger letters
     if bar.face is not None and bar.depth is not None:
         wide, high = bar.face
         surface = 2 * (wide * high + (wide + high) * bar.depth)
@@ -229,18 +229,18 @@ def _parts(
 ) -> Iterator[_Part]:
     """The net weight, the names and the back of a label; ``small`` as in ``set_text``."""
     setting = partial(set_text, small=small)
-    net = _net(words, asked, bar, panel, setting)
+    net = _net_weight(words, asked, bar, panel, setting)
     yield net
-    yield _name(words, panel, net, setting)
-    yield _back(words, bar, panel, setting)
+    yield _names(words, panel, net, setting)
+    yield _back_side(words, bar, panel, setting)
 
 
-def _net(
-    words: LabelWords, asked: LabelShape, bar: BarSize, panel: Panel, setting: Setting
+def _net_weight(
+    words: LabelWords, asked: LabelShape, bar: BarSize, panel: Panel, setting: _TextSetter
 ) -> _Part:
     """The net weight, at the foot of the front."""
     if words.region == "us":
-        rule = _rule(asked, bar)
+        rule = _us_rule(asked, bar)
         least = float(rule.type_height_mm) / X_HEIGHT
         band = None if rule.within_bottom_mm is None else float(rule.within_bottom_mm)
         high = f"{show_length(float(rule.type_height_mm))} for small letters"
@@ -249,24 +249,24 @@ def _net(
         least, band, high = height / FIGURE_HEIGHT, None, f"{height} mm for its figures"
     between = (panel.height / 2, panel.height - 2.5)
     net = setting(panel, words.net, between, (least, least), "bold", True)
-    minds: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
     if not net.fits:
-        minds = (f"The net weight does not fit in the least height, {high}.",)
-    elif band is not None and _top(net, panel) < panel.height - band - 0.05:
+        warnings = (f"The net weight does not fit in the least height, {high}.",)
+    elif band is not None and _top_of(net, panel) < panel.height - band - 0.05:
         low = f"the lowest 30 % of the panel, {show_length(band)}"
-        minds = (f"The net weight does not fit in {low}.",)
-    return _Part(((net, "bold", INK),), minds)
+        warnings = (f"The net weight does not fit in {low}.",)
+    return _Part(((net, "bold", INK),), warnings)
 
 
-def _top(net: SetText, panel: Panel) -> float:
+def _top_of(net: SetText, panel: Panel) -> float:
     """Where the net weight begins; the name stands over it."""
     return net.lines[0].y - net.size if net.lines else panel.height / 2
 
 
-def _name(words: LabelWords, panel: Panel, net: _Part, setting: Setting) -> _Part:
+def _names(words: LabelWords, panel: Panel, net: _Part, setting: _TextSetter) -> _Part:
     """The studio's name and the soap's."""
     head = 2.5 + _DRAFT_MM + 0.6
-    foot = _top(net.texts[0][0], panel) - 0.8
+    foot = _top_of(net.texts[0][0], panel) - 0.8
     studio_deep = (panel.height - head) * 0.14 + 1.5
     studio = setting(panel, words.studio, (head, head + studio_deep), _STUDIO_MM)
     title = setting(panel, words.title, (head + studio_deep, foot), _TITLE_MM, "title")
@@ -275,7 +275,7 @@ def _name(words: LabelWords, panel: Panel, net: _Part, setting: Setting) -> _Par
     return _Part(texts, () if studio.fits and title.fits else (small,))
 
 
-def _back(words: LabelWords, bar: BarSize, panel: Panel, setting: Setting) -> _Part:
+def _back_side(words: LabelWords, bar: BarSize, panel: Panel, setting: _TextSetter) -> _Part:
     """The ingredients, and the lines to fill in beneath them."""
     least_small = _least_ingredients(words.region, bar)
     blanks: list[tuple[SetText, Face, str]] = []
@@ -293,11 +293,11 @@ def _back(words: LabelWords, bar: BarSize, panel: Panel, setting: Setting) -> _P
     return _Part(texts, () if ingredients.fits else (small,))
 
 
-def _larger(words: LabelWords, asked: LabelShape, bar: BarSize) -> LabelShape | None:
+def _larger_label(words: LabelWords, asked: LabelShape, bar: BarSize) -> LabelShape | None:
     """The smallest label of the same proportions that holds its words; None up to three times."""
     factor = _GROWTH
     while factor <= 3.0:
-        # Whole millimetres, as a printer is told.
+        # Whole millimetres, as printers take sizes.
         larger = replace(
             asked,
             width=float(round(asked.width * factor)),
@@ -309,7 +309,7 @@ def _larger(words: LabelWords, asked: LabelShape, bar: BarSize) -> LabelShape | 
     return None
 
 
-def _places(
+def _positions(
     asked: LabelShape, area: tuple[float, float], top: float
 ) -> Iterator[tuple[float, float, bool]]:
     """Where labels lie on the sheet, and whether each is a back."""

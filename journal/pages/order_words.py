@@ -1,4 +1,4 @@
-"""What is said of an order, on its page and at the terminal alike."""
+"""The sentences about an order, the same on its page and at the terminal."""
 
 from __future__ import annotations
 
@@ -65,12 +65,12 @@ def taken(units: Units, shelf: Shelf, order: OrderFigures) -> Iterator[Taken]:
             if need.kind != kind:
                 continue
             key = (need.kind, need.item, need.unit)
-            yield _taken(units, shelf, need, need.amount - fresh[key], buy[key])
+            yield _item(units, shelf, need, need.amount - fresh[key], buy[key])
 
 
-def _taken(units: Units, shelf: Shelf, need: Need, drawn: Fraction, buy: ToBuy) -> Taken:
+def _item(units: Units, shelf: Shelf, need: Need, drawn: Fraction, buy: ToBuy) -> Taken:
     record = shelf.of_kind(need.kind)[need.item]
-    # Oils have limits, so they are said no larger than they are; so they are on the cards.
+    # Oils have limits, so their amounts are rounded down, as on the cards.
     said = partial(amount_said, units, need.unit)
     down = partial(said, down=need.kind == "fragrances")
     there = None if buy.buy is None else buy.on_hand

@@ -77,7 +77,7 @@ def orders_page(book: Book, here: Place) -> Page:
     entries = tuple(
         Entry(
             link(here, place),
-            (_order_says(book, book.notebook.orders[name]),),
+            (_order_summary(book, book.notebook.orders[name]),),
             (f"due {said_date(book.notebook.orders[name].asked.due)}",),
         )
         for name, place in book.places.orders.items()
@@ -91,7 +91,7 @@ def orders_page(book: Book, here: Place) -> Page:
     )
 
 
-def _order_says(book: Book, order: Order) -> str:
+def _order_summary(book: Book, order: Order) -> str:
     bars = counted(sum(line.bars for line in order.asked.designs), "bar")
     titles = [
         book.notebook.summaries[line.design].title
@@ -102,7 +102,7 @@ def _order_says(book: Book, order: Order) -> str:
     return f"{bars}{customer}: {listed(list(dict.fromkeys(titles)))}"
 
 
-def _lacking(book: Book, here: Place, order: Order) -> Words:
+def _faulty_designs(book: Book, here: Place, order: Order) -> Words:
     """The designs of an order that cannot be worked out."""
     wanted = dict.fromkeys(line.design for line in order.asked.designs)
     lacking = [name for name in wanted if name not in book.figures.summaries]
@@ -118,11 +118,14 @@ def order_page(book: Book, here: Place, order: Order, plan: OrderPlan | None) ->
             book.frame(here),
             here.title,
             (),
-            lead=("It cannot be planned yet. There is a mistake in ", *_lacking(book, here, order)),
+            lead=(
+                "It cannot be planned yet. There is a mistake in ",
+                *_faulty_designs(book, here, order),
+            ),
             folio=here.folio,
         )
     found, day = plan.figures, plan.day
-    parts = tuple(_OnOrder(book, here).parts(order, plan))
+    parts = tuple(_OrderParts(book, here).parts(order, plan))
     lead = [f"{counted(found.bars, 'bar')}, due {said_date(order.asked.due)}"]
     if book.studio and order.asked.customer:
         lead.append(f"for {order.asked.customer}")
@@ -166,7 +169,7 @@ def _both(both: Both | None, *, strong: bool = False) -> Cell:
     return Cell(words, both.second, number=True)
 
 
-class _OnOrder:
+class _OrderParts:
     """The parts of an order's page, with the links of its notebook."""
 
     def __init__(self, book: Book, here: Place) -> None:

@@ -21,7 +21,7 @@ from journal.quantities.show import show_length
 from journal.records.shelf import Shelf
 from journal.records.summary import DesignSummary
 
-# How high does a bar's face stand over the table, where no mould says? Common practice,
+# How high does a bar's face stand over the table, if no mould has a depth? Common practice,
 # no source.
 USUAL_STAND_MM: Final = 25.0
 _MOST_STAND_MM: Final = 60.0
@@ -40,7 +40,7 @@ def _photo_card(book: Book) -> PhotoCardPage:
 
 
 def measured_tints(book: Book) -> tuple[Tint, ...]:
-    """The first colourants of the shelf that photos have measured, each as it was seen first.
+    """The first colourants of the shelf that photos have measured, each as in its first photo.
 
     A colour that nothing in its photo set right is no colour to print.
     """
@@ -80,6 +80,6 @@ def photo_card_page(
             tints     at most four, printed after the greys
     Gives:  a page
     """
-    # The drawing is made of numbers, and escapes the names of tints.
+    # The drawing consists of numbers, and escapes the names of tints.
     card = Markup(card_svg(tints, stand_mm=stand_mm))
     return PhotoCardPage(frame, paper, card, show_length(stand_mm))

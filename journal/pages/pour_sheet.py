@@ -28,7 +28,7 @@ _FAILED_ROWS: Final = 4
 _LATER_ROWS: Final = 6
 # What is filled in for a design that has not been measured yet.
 _USUAL: Final = ("lip", "bleed", "lifted", "relief", "tidy", "keep")
-# What is seen again on a bar that is looked at later.
+# What is measured again on a bar some days later.
 _LATER: Final = ("bleed", "weight")
 _HINTS: Final = {"yes-no": "yes, no", "count": "how many", "time": "min", "mass": "g"}
 
@@ -80,7 +80,7 @@ def pour_sheet(
 
 def _readings(design: Design, units: Units, pots: tuple[str, ...]) -> Grid:
     columns = [Column("time", "0:00 or 14:05")]
-    columns += [Column(pot, _windows(design, units, pot)) for pot in pots]
+    columns += [Column(pot, _pot_windows(design, units, pot)) for pot in pots]
     columns.append(Column("did", "mark, or a note", wide=True))
     says: Words = ("Marks: ", Span(", ".join(MARKS), "strong"), ".")
     return _blank("readings", columns, READING_ROWS, says)
@@ -91,7 +91,7 @@ def _blank(name: str, columns: list[Column], rows: int, says: Words = ()) -> Gri
     return Grid(name, says, tuple(columns), (("",) * len(columns),) * rows)
 
 
-def _windows(design: Design, units: Units, pot: str) -> str:
+def _pot_windows(design: Design, units: Units, pot: str) -> str:
     said = []
     for layer in design.recipe.layers:
         if layer.pot_name != pot:

@@ -31,7 +31,7 @@ def _on_scale(
 
 
 class Strip(Struct, frozen=True):
-    """The bars of one variant: each value, the middle one, what is said of them."""
+    """The bars of one variant: each value, the median, and the label of the row."""
 
     says: str
     values: tuple[float, ...]

@@ -1,7 +1,7 @@
 """A drawing that is larger than a sheet of paper, over as many sheets as it takes.
 
 Neighbouring sheets show the same strip of 10 mm, with rings along its middle that come
-to lie on each other when the sheets are laid right.
+to lie on each other when the sheets are aligned.
 """
 
 from __future__ import annotations
@@ -102,31 +102,31 @@ def tiled(plan: Plan, paper: Paper, name: str) -> tuple[Drawing, ...]:
             name   begins the names of the pictures; unique on the page
     Gives:  a picture a sheet, each with its own lines of 100 mm
     """
-    return tuple(_tile(plan, paper, tile, f"{name}-{tile.row + 1}-{tile.column + 1}")
+    return tuple(_draw_tile(plan, paper, tile, f"{name}-{tile.row + 1}-{tile.column + 1}")
                  for tile in tiles_of(plan, paper))  # fmt: skip
 
 
-def _tile(plan: Plan, paper: Paper, tile: Tile, name: str) -> Drawing:
+def _draw_tile(plan: Plan, paper: Paper, tile: Tile, name: str) -> Drawing:
     area = AREAS_MM[paper]
     columns, rows = pages_for(plan.across, plan.down, paper)
     several = columns * rows > 1
     pencil = Pencil()
     where = f"row {tile.row + 1} of {rows}, column {tile.column + 1} of {columns}"
     headed(pencil, area, plan.title, plan.sub, where if several else "")
-    across, down = _strips(tile, columns, rows)
+    across, down = _shared_strips(tile, columns, rows)
     left, top = LEFT_MM, HEAD_MM
     for x in across:
         pencil.line(left + x, top, left + x, top + tile.height, 0.15, "2 1.5", SOFT)
     for y in down:
         pencil.line(left, top + y, left + tile.width, top + y, 0.15, "2 1.5", SOFT)
     for x in across:
-        for place in _marks(tile.y, tile.height):
+        for place in _ring_places(tile.y, tile.height):
             pencil.target(left + x, top + (place - tile.y))
     for y in down:
-        for place in _marks(tile.x, tile.width):
+        for place in _ring_places(tile.x, tile.width):
             pencil.target(left + (place - tile.x), top + y)
     if several:
-        pencil.write(_glue(tile), LEFT_MM, area[1] - 2.0, 3.4, fill=SOFT)
+        pencil.write(_gluing_hint(tile), LEFT_MM, area[1] - 2.0, 3.4, fill=SOFT)
     title = f"{plan.title}, {where}" if several else plan.title
     shown = window(
         f"{name}-w", (left, top), (tile.width, tile.height), (tile.x, tile.y), plan.pencil
@@ -134,10 +134,10 @@ def _tile(plan: Plan, paper: Paper, tile: Tile, name: str) -> Drawing:
     return drawing(name, title, area, pencil, (shown,))
 
 
-def _strips(tile: Tile, columns: int, rows: int) -> tuple[list[float], list[float]]:
+def _shared_strips(tile: Tile, columns: int, rows: int) -> tuple[list[float], list[float]]:
     """The middle of each strip that is shared, left and right, at the top and at the foot.
 
-    There the one sheet is cut and laid on the other; rings stand at the same places of both.
+    There one sheet is cut and glued on the other; both have rings at the same places.
     """
     half = OVERLAP_MM / 2
     across = [half] * (tile.column > 0) + [tile.width - half] * (tile.column < columns - 1)
@@ -145,7 +145,7 @@ def _strips(tile: Tile, columns: int, rows: int) -> tuple[list[float], list[floa
     return across, down
 
 
-def _marks(start: float, length: float) -> Iterator[float]:
+def _ring_places(start: float, length: float) -> Iterator[float]:
     """Every 50 mm of the whole drawing, clear of a sheet's edges by more than a ring."""
     first = math.ceil((start + 4.0) / _CROSSES_MM)
     place = first * _CROSSES_MM
@@ -154,7 +154,7 @@ def _marks(start: float, length: float) -> Iterator[float]:
         place += _CROSSES_MM
 
 
-def _glue(tile: Tile) -> str:
+def _gluing_hint(tile: Tile) -> str:
     sides = [side for side, there in (("left", tile.column), ("top", tile.row)) if there]
     if not sides:
         return (

@@ -81,7 +81,7 @@ class Lettering(NamedTuple):
 
 
 class Window(Struct, frozen=True):
-    """A part of something larger that is seen on one page, cut off at its edges."""
+    """A part of a larger drawing that is visible on one page, clipped at its edges."""
 
     name: str
     x: str
@@ -135,18 +135,18 @@ class TruePage(Struct, frozen=True, tag=True):
     language: str = ""
 
 
-Box = tuple[float, float, float, float]
+_Box = tuple[float, float, float, float]
 
 
 class Pencil(Struct):
     """What is drawn so far; lengths in mm from the left top corner."""
 
     # Each with the box round it, so that a sheet need not hold what lies on others.
-    drawn: list[tuple[Shape, Box]] = field(default_factory=list)
-    written: list[tuple[Lettering, Box]] = field(default_factory=list)
+    drawn: list[tuple[Shape, _Box]] = field(default_factory=list)
+    written: list[tuple[Lettering, _Box]] = field(default_factory=list)
 
     def seen(
-        self, inside: Callable[[Box], bool] = lambda box: True
+        self, inside: Callable[[_Box], bool] = lambda box: True
     ) -> tuple[tuple[Shape, ...], tuple[Lettering, ...]]:
         """The strokes and the texts whose boxes are ``inside``."""
         shapes = tuple(shape for shape, box in self.drawn if inside(box))
@@ -176,7 +176,7 @@ class Pencil(Struct):
         self.line(x, y - arm, x, y + arm, width)
 
     def target(self, x: float, y: float, radius: float = 2.0) -> None:
-        """A ring with a cross through it, to be laid on another."""
+        """A ring with a cross through it, to be aligned with another."""
         self.cross(x, y, radius + 1.5)
         self.circle(x, y, radius)
 
@@ -293,7 +293,7 @@ def repeat(
 
     Takes:  name    of the drawing, unique on its page
             places  left top corners in mm from that of the sheet; one or more
-            draw    is given a pencil and the first place
+            draw    called with a pencil and the first place
     """
     pencil, (x, y) = Pencil(), places[0]
     draw(pencil, x, y)
@@ -305,11 +305,11 @@ def window(
     name: str, at: tuple[float, float], size: tuple[float, float], seen: tuple[float, float],
     pencil: Pencil,
 ) -> Window:  # fmt: skip
-    """What is seen of a larger drawing from its point ``seen`` on, laid at ``at``."""
+    """The part of a larger drawing from its point ``seen`` on, placed at ``at``."""
     shift = f"translate({mm(at[0] - seen[0])} {mm(at[1] - seen[1])})"
     end = (seen[0] + size[0], seen[1] + size[1])
 
-    def inside(box: Box) -> bool:
+    def inside(box: _Box) -> bool:
         # A stroke is wider than its points.
         return all(box[n] < end[n] + 1 and box[n + 2] > seen[n] - 1 for n in (0, 1))
 

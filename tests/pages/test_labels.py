@@ -101,21 +101,21 @@ def test_ingredients_are_never_below_a_sixteenth_of_an_inch_unsaid() -> None:
     size = next(size for text, size in sizes(shape).items() if text.startswith("Ingredients"))
     assert size * X_HEIGHT >= 25.4 / 16 - 1e-3
     small = draw_label(WORDS, LabelShape("rectangle", 30.0, 20.0), BAR, "letter", "label")
-    assert any("ingredients do not fit" in mind for mind in small.minds)
+    assert any("ingredients do not fit" in mind for mind in small.warnings)
     # A bar of 30 x 20 x 10 mm has 22 cm2 in all: half the height does there.
     tiny = BarSize((30.0, 20.0), 10.0)
     less = draw_label(WORDS, LabelShape("rectangle", 40.0, 26.0), tiny, "letter", "label")
-    assert not any("ingredients" in mind for mind in less.minds)
+    assert not any("ingredients" in mind for mind in less.warnings)
 
 
 def test_a_size_that_would_do_does(tmp_path: Path) -> None:
     small = draw_label(WORDS, LabelShape("rectangle", 40.0, 25.0), BAR, "letter", "label")
-    said = next(mind for mind in small.minds if "would do" in mind)
+    said = next(mind for mind in small.warnings if "would do" in mind)
     wide, high = said.removeprefix("A label of ").split(" mm")[0].split(" × ")
     large = draw_label(
         WORDS, LabelShape("rectangle", float(wide), float(high)), BAR, "letter", "label"
     )
-    assert large.minds == ()
+    assert large.warnings == ()
 
 
 @pytest.mark.parametrize("shape", SHAPES)
