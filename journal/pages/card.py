@@ -12,7 +12,7 @@ from journal.errors import Problem, UsageError
 from journal.figures.derive_context import Case
 from journal.figures.derive_layers import RecipeMasses
 from journal.figures.derive_pieces import places_of_recipe
-from journal.pages.card_amounts import MORE_APART, Batch, batch_of, tight
+from journal.pages.card_amounts import Batch, batch_of, tight
 from journal.pages.card_layout import leaves_of
 from journal.pages.card_numbers import card_numbers
 from journal.pages.card_sheet import ON_SHEET, cut_marks
@@ -172,25 +172,21 @@ def _subtitle(case: Case, say: Catalogue) -> str:
 
 def _rounds(batch: Batch, pieces: Pieces | None, cavities: int | None) -> CardWords:
     say = batch.say
-    words: CardWords
-    if batch.rounds == 1:
-        if cavities is None and pieces is None:
-            return ()
-        words = say.words("rounds.single", bars=say.bars(batch.round_bars))
-    elif batch.last_bars is None:
-        rounds = say.text("rounds.even", n=batch.rounds, bars=batch.round_bars)
-        words = say.words("rounds.even.steps", rounds=rounds)
+    last = batch.last_bars
+    full = batch.rounds if last is None else batch.rounds - 1
+    if batch.rounds > 1:
+        phrase = "even" if last is None else "two" if full == 1 else "more"
+        shown = {"n": str(full), "bars": str(batch.round_bars), "last": str(last)}
+        words = say.words(f"rounds.{phrase}", **shown)
+    elif cavities is None and pieces is None:
+        return ()
     else:
-        full = batch.rounds - 1
-        phrase = "rounds.two" if full == 1 else "rounds.more"
-        rounds = say.text(phrase, n=full, bars=batch.round_bars, last=batch.last_bars)
-        words = say.words("rounds.steps", rounds=rounds, bars=str(batch.round_bars))
+        words = say.words("rounds.single", bars=say.bars(batch.round_bars))
     if pieces is not None:
         few = cavities is not None and pieces.owned is not None and pieces.owned < cavities
         all_there = say.text("needed.few", cavities=cavities) if few else ""
         words = (*words, say.several(pieces.needed, "needed", few=all_there))
-    # The least waste in a jug is lost once a round.
-    if batch.apart_g > MORE_APART * batch.whole_g:
+    if batch.melts_more_in_rounds:
         words = (*words, say.text("rounds.apart"))
     return words
 
@@ -219,7 +215,7 @@ def _watch_point(failure: Failure, say: Catalogue) -> CardWords:
     if failure.mend is not None:
         phrase = failure.mended if failure.mended in ("yes", "no") else "try"
         mend = say.words(f"mend.{phrase}", mend=failure.mend.strip())
-    return say.words("watch", what=f"{what}.", saw=failure.saw.strip(), mend=mend)
+    return say.words("watch", what=what, saw=failure.saw.strip(), mend=mend)
 
 
 def _cautions(case: Case, say: Catalogue) -> str:

@@ -39,7 +39,7 @@ _TSP_STEP = Decimal("0.01")
 # "About" is what a hand on a jug can hit: half a gram below 10 g, 1 g, then 5 g.
 ABOUT_G = ((10.0, 0.5), (500.0, 1.0), (float("inf"), 5.0))
 # The card mentions that rounds melt more in all from half a per cent on.
-MORE_APART = 1.005
+_MORE_IN_ROUNDS = 1.005
 
 
 def tight(text: str) -> str:
@@ -132,19 +132,13 @@ class Batch(Struct, frozen=True):
         return self.case.settings.scales
 
     @property
-    def whole_g(self) -> float:
-        """Base melted when all is melted at once."""
-        return self._melted_g("all")
-
-    @property
-    def apart_g(self) -> float:
-        """Base melted when every round is melted by itself."""
-        if "last" not in self.masses:
-            return self.rounds * self._melted_g("round")
-        return (self.rounds - 1) * self._melted_g("round") + self._melted_g("last")
-
-    def _melted_g(self, scope: Scope) -> float:
-        return sum(pot.melt_g for pot in self.masses[scope].pots)
+    def melts_more_in_rounds(self) -> bool:
+        """Whether the rounds, each with its least waste in a jug, take more base than one melt."""
+        melt_g = {
+            scope: sum(pot.melt_g for pot in masses.pots) for scope, masses in self.masses.items()
+        }
+        full = self.rounds - ("last" in self.masses)
+        return full * melt_g["round"] + melt_g.get("last", 0.0) > _MORE_IN_ROUNDS * melt_g["all"]
 
     def pot_bases(self, pot: int) -> tuple[PotBase, ...]:
         """What goes into a pot, in the order of writing."""

@@ -12,6 +12,7 @@ import re
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from functools import cache, lru_cache, partial
+from itertools import groupby
 from typing import Final, Literal, NamedTuple
 
 from msgspec import Struct
@@ -67,24 +68,23 @@ MEASURES: Final[dict[CardSize, CardMeasures]] = {
 }
 
 
-Run = tuple[str, Face]
+_Run = tuple[str, Face]
 
 
-def runs_of(words: Iterable[Word]) -> tuple[Run, ...]:
+def _runs_of(words: Iterable[Word]) -> tuple[_Run, ...]:
     """Words as texts, each with the face that it is set in."""
-    found: list[Run] = []
-    for word in words:
-        if isinstance(word, str):
-            found.append((word, "regular"))
-        else:
-            found.append((word.text, "bold" if word.tone in ("strong", "mind") else "regular"))
-    return tuple(found)
+    return tuple(
+        (word, "regular")
+        if isinstance(word, str)
+        else (word.text, "bold" if word.tone in ("strong", "mind") else "regular")
+        for word in words
+    )
 
 
 # A step is counted with and without the lines to write on, on one leaf and on several, and
 # stands on the cards of all variants.
 @lru_cache(maxsize=16384)
-def count_lines(runs: tuple[Run, ...], width_pt: float, type_pt: float) -> int:
+def count_lines(runs: tuple[_Run, ...], width_pt: float, type_pt: float) -> int:
     """How many lines a text takes, broken at spaces only.
 
     A browser also breaks after hyphens and dashes, and never takes more lines for it.
@@ -113,32 +113,24 @@ def count_lines(runs: tuple[Run, ...], width_pt: float, type_pt: float) -> int:
 
 
 @lru_cache(maxsize=4096)
-def _unbroken(runs: tuple[Run, ...]) -> tuple[tuple[Run, ...], ...]:
+def _unbroken(runs: tuple[_Run, ...]) -> tuple[tuple[_Run, ...], ...]:
     """Stretches without a space, and the spaces between them, across changes of face."""
-    found: list[tuple[Run, ...]] = []
-    word: list[Run] = []
-    for text, face in runs:
-        for part in re.split(r"( )", text):
-            if part == " ":
-                if word:
-                    found.append(tuple(word))
-                    word = []
-                found.append(((" ", face),))
-            elif part:
-                word.append((part, face))
-    if word:
-        found.append(tuple(word))
+    parts = [(part, face) for text, face in runs for part in re.split("( )", text) if part]
+    found: list[tuple[_Run, ...]] = []
+    for spaces, group in groupby(parts, key=lambda part: part[0] == " "):
+        word = tuple(group)
+        found.extend([(space,) for space in word] if spaces else [word])
     return tuple(found)
 
 
-Lines = tuple[tuple[Blank, ...], ...]
-Kind = Literal["rounds", "weight", "step", "watch", "cautions", "line"]
+_BlankRows = tuple[tuple[Blank, ...], ...]
+_BlockKind = Literal["rounds", "weight", "step", "watch", "cautions", "line"]
 
 
 class _Block(NamedTuple):
     """One thing that is not broken over leaves."""
 
-    kind: Kind
+    kind: _BlockKind
     height_pt: float
     content: Weight | CardWords | str | tuple[Blank, ...]
 
@@ -192,10 +184,10 @@ def _leaf_of(
     """One leaf of a card, of the blocks that are its share."""
     blocks = shares[number - 1]
 
-    def of(kind: Kind) -> tuple:  # type: ignore[type-arg]
+    def of(kind: _BlockKind) -> tuple:  # type: ignore[type-arg]
         return tuple(block.content for block in blocks if block.kind == kind)
 
-    lines: Lines = of("line")
+    lines: _BlankRows = of("line")
     return replace(
         whole,
         fit=fit,
@@ -213,7 +205,7 @@ def _leaf_of(
 
 
 def _distribute(
-    room: float, blocks: Sequence[_Block], lines: Lines, measures: CardMeasures
+    room: float, blocks: Sequence[_Block], lines: _BlankRows, measures: CardMeasures
 ) -> list[list[_Block]]:
     """The blocks of each leaf, one after the other, with the lines to write on at the end."""
     shares: list[list[_Block]] = [[]]
@@ -283,7 +275,7 @@ def _row_height(row: tuple[Blank, ...], measures: CardMeasures) -> float:
     return max(7.0 * PT_PER_MM, 3.2 * PT_PER_MM + label) + 0.2 * em + _HAIR
 
 
-def _blank_rows(blanks: Sequence[Blank], measures: CardMeasures) -> Lines:
+def _blank_rows(blanks: Sequence[Blank], measures: CardMeasures) -> _BlankRows:
     """Lines to write on in rows of three columns; a long label takes more than one."""
     em = 0.91 * measures.type_pt
     column = 0.308 * measures.inner_pt
@@ -302,19 +294,19 @@ def _blank_rows(blanks: Sequence[Blank], measures: CardMeasures) -> Lines:
 def _blocks(whole: Leaf, measures: CardMeasures, room: float) -> Iterator[_Block]:
     em, inner = measures.type_pt, measures.inner_pt
     if whole.rounds:
-        lines = count_lines(runs_of(whole.rounds), inner, em)
+        lines = count_lines(_runs_of(whole.rounds), inner, em)
         yield _Block("rounds", lines * 1.3 * em + 0.6 * em + _HAIR, whole.rounds)
     right = max((_amount_width(weight, em) for weight in whole.weights), default=0.0)
     for weight in whole.weights:
         yield _Block("weight", _weight_height(weight, inner - right - 0.7 * em, em), weight)
-    sentences: tuple[tuple[Kind, tuple[CardWords, ...], float, float], ...] = (
+    sentences: tuple[tuple[_BlockKind, tuple[CardWords, ...], float, float], ...] = (
         ("step", whole.steps, inner - 1.75 * em, 0.52 * em + _HAIR),
         ("watch", whole.watch, inner - 0.93 * em, 0.0),
     )
     for kind, every, width, space in sentences:
         for words in every:
             for part in _split_words(words, width, em, room - 3 * em):
-                lines = count_lines(runs_of(part), width, em)
+                lines = count_lines(_runs_of(part), width, em)
                 yield _Block(kind, lines * 1.3 * em + space, part)
     if whole.cautions:
         lines = count_lines(((whole.cautions, "regular"),), inner, em)
@@ -322,21 +314,21 @@ def _blocks(whole: Leaf, measures: CardMeasures, room: float) -> Iterator[_Block
 
 
 def _amount_width(weight: Weight, em: float) -> float:
-    first = sum(text_width(text, "bold", 1.65 * em) for text, _ in runs_of(weight.first))
-    second = sum(text_width(text, "bold", 1.65 * 0.58 * em) for text, _ in runs_of(weight.second))
+    first = sum(text_width(text, "bold", 1.65 * em) for text, _ in _runs_of(weight.first))
+    second = sum(text_width(text, "bold", 1.65 * 0.58 * em) for text, _ in _runs_of(weight.second))
     return max(first, second)
 
 
 def _weight_height(weight: Weight, width: float, em: float) -> float:
-    words: list[Run] = []
+    words: list[_Run] = []
     if weight.layer:
         words.extend(((weight.layer, "bold"), (" ", "regular")))
     words.append((weight.what, "regular"))
     if plain_text(weight.mind):
-        words.extend(((" ", "regular"), *runs_of(weight.mind)))
+        words.extend(((" ", "regular"), *_runs_of(weight.mind)))
     left = 0.3 * em + count_lines(tuple(words), width, em) * 1.25 * em
     if weight.each:
-        left += count_lines(runs_of(weight.each), width, 0.92 * em) * 1.25 * 0.92 * em
+        left += count_lines(_runs_of(weight.each), width, 0.92 * em) * 1.25 * 0.92 * em
     big = 1.65 * em
     right = (0.08 + 0.08) * big + 1.1 * big
     if weight.second:
@@ -347,7 +339,7 @@ def _weight_height(weight: Weight, width: float, em: float) -> float:
 def _split_words(words: CardWords, width: float, em: float, room: float) -> Iterator[CardWords]:
     """The words in one piece, or, where they are longer than a leaf, in several."""
     most = max(1, int(room / (1.3 * em)))
-    if count_lines(runs_of(words), width, em) <= most:
+    if count_lines(_runs_of(words), width, em) <= most:
         yield words
         return
     pieces: list[Word] = []
@@ -358,7 +350,7 @@ def _split_words(words: CardWords, width: float, em: float, room: float) -> Iter
         fitting = bisect_right(
             range(1, len(pieces) + 1),
             most,
-            key=lambda n: count_lines(runs_of(pieces[:n]), width, em),
+            key=lambda n: count_lines(_runs_of(pieces[:n]), width, em),
         )
         yield tuple(pieces[: max(1, fitting)])
         del pieces[: max(1, fitting)]

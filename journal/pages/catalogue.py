@@ -52,12 +52,6 @@ def _pieces(phrase: str, language: str) -> tuple[_Piece, ...]:
     return tuple(found)
 
 
-def _strong(word: Word) -> Word:
-    if isinstance(word, str):
-        return Span(word, "strong")
-    return word._replace(tone="strong") if isinstance(word, Amount) else word
-
-
 class Catalogue(Struct, frozen=True):
     """The phrases in one language."""
 
@@ -79,17 +73,21 @@ class Catalogue(Struct, frozen=True):
 
         Takes:  phrase  a key of the table
                 values  a word, or several, for each of its places
-        Gives:  the words in the language's order; texts that meet are one
+        Gives:  the words in the language's order; texts that meet in one weight are one
         Fails:  as ``text``
         """
         found: list[Word] = []
         for piece in _pieces(phrase, self.language):
             value = values[piece.text] if piece.place else piece.text
             for word in (value,) if isinstance(value, str | Span | Amount) else value:
-                if piece.strong:
-                    found.append(_strong(word))
-                elif isinstance(word, str) and found and isinstance(found[-1], str):
-                    found[-1] += word
+                last = found[-1] if found else None
+                if isinstance(word, str) and piece.strong:
+                    begun = last.text if isinstance(last, Span) and last.tone == "strong" else ""
+                    found[-1 if begun else len(found) :] = [Span(begun + word, "strong")]
+                elif isinstance(word, str) and isinstance(last, str):
+                    found[-1] = last + word
+                elif isinstance(word, Amount) and piece.strong:
+                    found.append(word._replace(tone="strong"))
                 elif word:
                     found.append(word)
         return tuple(found)

@@ -138,7 +138,7 @@ def draw_label(
     """
     panel = _panel(asked, bar)
     net, names, behind = _parts(words, asked, bar, panel)
-    warnings = [*net.minds, *names.minds, *behind.minds]
+    warnings = [*net.warnings, *names.warnings, *behind.warnings]
     if warnings:
         larger = _larger_label(words, asked, bar)
         warnings.append(
@@ -303,7 +303,7 @@ def _larger_label(words: LabelWords, asked: LabelShape, bar: BarSize) -> LabelSh
             width=float(round(asked.width * factor)),
             height=float(round(asked.height * factor)),
         )
-        if not any(part.minds for part in _parts(words, larger, bar, _panel(larger, bar), True)):
+        if not any(part.warnings for part in _parts(words, larger, bar, _panel(larger, bar), True)):
             return larger
         factor *= _GROWTH
     return None

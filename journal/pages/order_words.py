@@ -30,8 +30,6 @@ KINDS_SAID: Mapping[str, str] = {
     "mats": "Mat sheets to cut",
 }
 
-TIMES: Mapping[int, str] = {1: "once", 2: "twice"}
-
 
 class Taken(Struct, frozen=True):
     """One thing that an order takes, in words; ``buy`` None where nothing is wanting."""
@@ -148,7 +146,7 @@ def draw_said(units: Units, shelf: Shelf, order: OrderFigures, one: LineDraw) ->
     )
     times = shelf.leftovers[draw.leftover].melted_times
     if times:
-        said += f"; melted {TIMES.get(times, f'{times} times')} already"
+        said += f"; melted { ({1: 'once', 2: 'twice'}.get(times, f'{times} times')) } already"
     if draw.oil is not None:
         oil = shelf.fragrances[draw.oil].name
         said += f"; it brings {units.mass(draw.oil_g)} of {oil} on top of the dose"

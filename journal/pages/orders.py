@@ -182,6 +182,10 @@ class _OrderParts:
         words: Words = (span(self.here, self.book.places.designs[line.design.id]),)
         return words if line.variant.name == AS_WRITTEN else (*words, f", {line.variant.name}")
 
+    def _head(self, line: OrderedLine) -> tuple[Cell, Cell]:
+        """The first cells of a row: the design and its bars."""
+        return Cell(self.design(line), head=True), _number(line.bars)
+
     def thing(self, one: Taken) -> Span:
         place = self.book.places.thing(one.kind, one.item)
         return Span(one.name) if place is None else span(self.here, place, one.name)
@@ -206,17 +210,12 @@ class _OrderParts:
                 yield _part("private", "For the studio alone", Said((order.asked.private,)))
 
     def make_part(self, found: OrderFigures) -> Part:
-        rows = tuple(
-            (
-                Cell(self.design(line), head=True),
-                _number(line.bars),
-                Cell((sentence(rounds_said(line)),)),
-                Cell((sentence(pieces_said(self.shelf, line)),)),
-            )
-            for line in found.lines
-        )
+        rows = []
+        for line in found.lines:
+            rounds_and_pieces = rounds_said(line), pieces_said(self.shelf, line)
+            rows.append((*self._head(line), *(Cell((sentence(t),)) for t in rounds_and_pieces)))
         heads = (Head("Design", wide=True), Head("Bars", True), Head("Rounds"), Head("Cast on"))
-        table = Table("Designs, rounds and pieces", heads, (Rows(rows),), strong=True)
+        table = Table("Designs, rounds and pieces", heads, (Rows(tuple(rows)),), strong=True)
         points = [*(cut_said(self.shelf, one) for one in found.cut), *wear_said(self.shelf, found)]
         more = (Points(tuple((text,) for text in points)),) if points else ()
         rounds = counted(sum(len(line.rounds) for line in found.lines), "round")
@@ -232,13 +231,9 @@ class _OrderParts:
             rows = tuple(self._taken_row(one, drawn) for one in all_taken if one.kind == kind)
             if rows:
                 groups.append(Rows(rows, (head,)))
-        heads = [Head("", wide=True), Head("Needed", True)]
-        if drawn:
-            heads.append(Head("From leftovers", True))
-        heads += [Head("On hand", True), Head("To buy", True)]
-        blocks: list[Block] = [
-            Table("Sums over all designs", tuple(heads), tuple(groups), wide=True)
-        ]
+        names = ("Needed", *(("From leftovers",) if drawn else ()), "On hand", "To buy")
+        heads = (Head("", wide=True), *(Head(name, True) for name in names))
+        blocks: list[Block] = [Table("Sums over all designs", heads, tuple(groups), wide=True)]
         if found.by_eye:
             names = listed([self.shelf.of_kind(kind)[name].name for kind, name in found.by_eye])
             blocks.append(Said((f"{names} by eye: how much is wanted, no dose says.",)))
@@ -303,11 +298,8 @@ class _OrderParts:
             Rows(tuple(map(_step_row, steps)), (f"Day {number}",))
             for number, steps in steps_by_day(day).items()
         )
-        heads = (
-            Head("From", True),
-            Head("To", True),
-            *(Head(t, wide=True) for t in ("What", "Of")),
-        )
+        times = (Head("From", True), Head("To", True))
+        heads = (*times, Head("What", wide=True), Head("Of", wide=True))
         lead = Said((f"For {hours_said(day.clock)}. What needs no hands is marked.",))
         blocks: list[Block] = [lead, Table("Step by step", heads, groups)]
         if day.assumed:
@@ -317,15 +309,10 @@ class _OrderParts:
 
     def cost_part(self, found: OrderFigures) -> Part:
         rows = [
-            (
-                Cell(self.design(line), head=True),
-                _number(line.bars),
-                self._money(cost),
-                self._money(price),
-            )
-            for line, (cost, price) in zip(found.lines, found.cost.lines, strict=True)
+            (*self._head(line), *map(self._money, amounts))
+            for line, amounts in zip(found.lines, found.cost.lines, strict=True)
         ]
-        sums = self._money(found.cost.cost), self._money(found.cost.price)
+        sums = map(self._money, (found.cost.cost, found.cost.price))
         rows.append((Cell((Span("In all", "strong"),), head=True), _number(found.bars), *sums))
         heads = (Head("Design", wide=True), *(Head(t, True) for t in ("Bars", "Cost", "Price")))
         blocks: list[Block] = [Table("By design, and in all", heads, (Rows(tuple(rows)),))]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from datetime import date
-from functools import partial
 from typing import Final
 
 from markupsafe import Markup
@@ -31,12 +30,12 @@ def photo_card_sheets(book: Book) -> tuple[Sheet, ...]:
     """The photo card, in the editions for the bench."""
     if not has_sheets(book):
         return ()
-    return (book.sheet(PHOTO_CARD, "photo-card.html", partial(_photo_card, book)),)
 
+    def make() -> PhotoCardPage:
+        stand_mm, tints = usual_stand(book.notebook.summaries, book.bench), measured_tints(book)
+        return photo_card_page(book.frame(PHOTO_CARD), book.settings.paper, stand_mm, tints)
 
-def _photo_card(book: Book) -> PhotoCardPage:
-    stand_mm, tints = usual_stand(book.notebook.summaries, book.bench), measured_tints(book)
-    return photo_card_page(book.frame(PHOTO_CARD), book.settings.paper, stand_mm, tints)
+    return (book.sheet(PHOTO_CARD, "photo-card.html", make),)
 
 
 def measured_tints(book: Book) -> tuple[Tint, ...]:
