@@ -34,11 +34,7 @@ _SCRIPT_LETTERS: Final = "".join(map(chr, range(32, 127))) + "\u00a0½¼¾×–"
 
 
 def card_numbers(
-    batch: Batch,
-    whole: Leaf,
-    size: CardSize,
-    places: int | None,
-    owned: int | None,
+    batch: Batch, whole: Leaf, size: CardSize, places: int | None, owned: int | None
 ) -> Markup:
     """The numbers of a card, as they stand in an attribute between single quotes.
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from msgspec import Struct, field
+from msgspec import Struct
 
 from journal.pages.drawing import Chart, Curve, Sketch, anchor_at, tick_texts, ticks
 
@@ -35,12 +35,12 @@ class _Plot(Struct, frozen=True):
         return self.top + self.deep * (self.high_y - value) / (self.high_y - self.low_y)
 
     def path(self, points: Sequence[tuple[float, float]]) -> str:
-        steps = []
-        for n, (across, up) in enumerate(points):
-            px = round(1000 * self.x(across))
-            py = round(1000 * (self.y(up) - self.top) / self.deep)
-            steps.append(f"{'M' if n == 0 else 'L'}{px} {py}")
-        return "".join(steps)
+        """A line through one point or more, in the box of the curves."""
+        places = (
+            f"{round(1000 * self.x(x))} {round(1000 * (self.y(y) - self.top) / self.deep)}"
+            for x, y in points
+        )
+        return "M" + "L".join(places)
 
     def curves(self, sketch: Sketch, runs: Sequence[_Points], tone: str) -> None:
         """A curve through each run of two points or more."""
@@ -79,7 +79,7 @@ class Cooling(Struct, frozen=True):
     poured: tuple[float, float] | None = None
     poured_says: str = ""
     odd: _Points = ()
-    seconds: tuple[tuple[float, str], ...] = field(default=())
+    seconds: tuple[tuple[float, str], ...] = ()
 
 
 # The scale's figures stand left of this share of the width: three digits of 14 px

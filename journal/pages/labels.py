@@ -249,12 +249,12 @@ def _net_weight(
         least, band, high = height / FIGURE_HEIGHT, None, f"{height} mm for its figures"
     between = (panel.height / 2, panel.height - 2.5)
     net = setting(panel, words.net, between, (least, least), "bold", True)
-    warnings: tuple[str, ...] = ()
+    where = ""
     if not net.fits:
-        warnings = (f"The net weight does not fit in the least height, {high}.",)
+        where = f"the least height, {high}"
     elif band is not None and _top_of(net, panel) < panel.height - band - 0.05:
-        low = f"the lowest 30 % of the panel, {show_length(band)}"
-        warnings = (f"The net weight does not fit in {low}.",)
+        where = f"the lowest 30 % of the panel, {show_length(band)}"
+    warnings = (f"The net weight does not fit in {where}.",) if where else ()
     return _Part(((net, "bold", INK),), warnings)
 
 

@@ -146,7 +146,8 @@ def draw_said(units: Units, shelf: Shelf, order: OrderFigures, one: LineDraw) ->
     )
     times = shelf.leftovers[draw.leftover].melted_times
     if times:
-        said += f"; melted { ({1: 'once', 2: 'twice'}.get(times, f'{times} times')) } already"
+        often = {1: "once", 2: "twice"}.get(times, f"{times} times")
+        said += f"; melted {often} already"
     if draw.oil is not None:
         oil = shelf.fragrances[draw.oil].name
         said += f"; it brings {units.mass(draw.oil_g)} of {oil} on top of the dose"

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import product
 from typing import Final
 
 from msgspec import Struct
@@ -80,18 +81,12 @@ def tiles_of(plan: Plan, paper: Paper) -> tuple[Tile, ...]:
     """The sheets of a plan, row by row; each but the last of a row or column is full."""
     columns, rows = pages_for(plan.across, plan.down, paper)
     wide, high = room_of(paper)
-    return tuple(
-        Tile(
-            column,
-            row,
-            x := column * (wide - OVERLAP_MM),
-            y := row * (high - OVERLAP_MM),
-            min(wide, plan.across - x),
-            min(high, plan.down - y),
-        )
-        for row in range(rows)
-        for column in range(columns)
-    )
+    tiles = []
+    for row, column in product(range(rows), range(columns)):
+        x, y = column * (wide - OVERLAP_MM), row * (high - OVERLAP_MM)
+        size = min(wide, plan.across - x), min(high, plan.down - y)
+        tiles.append(Tile(column, row, x, y, *size))
+    return tuple(tiles)
 
 
 def tiled(plan: Plan, paper: Paper, name: str) -> tuple[Drawing, ...]:
