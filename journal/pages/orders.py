@@ -231,8 +231,8 @@ class _OrderParts:
             rows = tuple(self._taken_row(one, drawn) for one in all_taken if one.kind == kind)
             if rows:
                 groups.append(Rows(rows, (head,)))
-        names = ("Needed", *(("From leftovers",) if drawn else ()), "On hand", "To buy")
-        heads = (Head("", wide=True), *(Head(name, True) for name in names))
+        figures = ("Needed", *(("From leftovers",) if drawn else ()), "On hand", "To buy")
+        heads = (Head("", wide=True), *(Head(name, True) for name in figures))
         blocks: list[Block] = [Table("Sums over all designs", heads, tuple(groups), wide=True)]
         if found.by_eye:
             names = listed([self.shelf.of_kind(kind)[name].name for kind, name in found.by_eye])
