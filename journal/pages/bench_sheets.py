@@ -1,4 +1,4 @@
-"""What the sheets for the bench are made of, ready to print."""
+"""The parts of the sheets for the bench, ready to print."""
 
 from __future__ import annotations
 
@@ -41,13 +41,12 @@ class PourSheet(Struct, frozen=True, tag=True):
 
 
 class PhotoCardPage(Struct, frozen=True, tag=True):
-    """The sheet: the drawing, and what is to be done with it, step by step."""
+    """The drawing of the photo card, and ``stand``, how high its legs are."""
 
     frame: Frame
-    title: str
     paper: str
     card: Markup
-    steps: tuple[Words, ...]
-    lead: Words = ()
+    stand: str
+    title: str = "Photo card"
     folio: str = ""
-    about: str = ""
+    about: str = "The photo card, to print."

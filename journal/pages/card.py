@@ -12,22 +12,15 @@ from journal.errors import Problem, UsageError
 from journal.figures.derive_context import Case
 from journal.figures.derive_layers import RecipeMasses
 from journal.figures.derive_pieces import places_of_recipe
-from journal.pages.card_amounts import MORE_APART, Batch, batch_of, tight
+from journal.pages.card_amounts import Batch, batch_of, tight
 from journal.pages.card_layout import leaves_of
 from journal.pages.card_numbers import card_numbers
 from journal.pages.card_sheet import ON_SHEET, cut_marks
 from journal.pages.card_steps import Pieces, steps_of
 from journal.pages.card_weights import weights_of
-from journal.pages.catalogue import CODES, ENGLISH, Catalogue
-from journal.pages.leaf import (
-    Blank,
-    CardPage,
-    CardSize,
-    CardWords,
-    Leaf,
-    plain_text,
-)
-from journal.pages.parts import Frame, Span, Words
+from journal.pages.catalogue import ENGLISH, Catalogue
+from journal.pages.leaf import Blank, CardPage, CardSize, CardWords, Leaf, plain_text
+from journal.pages.parts import Frame, Words
 from journal.records.notebook import Notebook
 from journal.records.typed import nearest
 from journal.records.write_up import AS_WRITTEN, Design, Failure, Variant
@@ -50,8 +43,8 @@ def cards_of(
 
     Takes:  variant   name of a variant; None for the recipe as written
             bars      None for the batch that the recipe was written for
-            problems  what only figures find is added to it, if given
-            say       the words, in the card's language
+            problems  a list to which mistakes that only figures find are added
+            say       the catalogue of the card's language
     Gives:  leaves in order, each with its heading; anchors begin with the design's id
     Fails:  UsageError for a variant that the design does not have, or less than one bar
     """
@@ -61,7 +54,7 @@ def cards_of(
         raise UsageError(f"a card for {number} bars", "Ask for 1 bar or more.")
     found: list[Problem] = [] if problems is None else problems
     case = Case(notebook.settings, notebook.shelf, design, chosen, number, found)
-    return _leaves(case, size, say)
+    return _card_leaves(case, size, say)
 
 
 def card_page(
@@ -71,7 +64,6 @@ def card_page(
     paper: str = "",
     title: str = "Recipe cards",
     lead: Words = (),
-    folio: str = "",
 ) -> CardPage:
     """A page of cards: one a sheet, or set out on ``paper`` ("a4", "letter") with cut marks."""
     all_leaves = tuple(leaves)
@@ -79,17 +71,8 @@ def card_page(
     count = across * down
     sheets = tuple(all_leaves[n : n + count] for n in range(0, len(all_leaves), count))
     marks = cut_marks(size, sheet, across, down) if sheet else None
-    return CardPage(
-        frame,
-        title,
-        size,
-        sheets,
-        sheet,
-        marks,
-        lead,
-        folio,
-        f"{title}, to print.",
-    )
+    about = f"{title}, to print."
+    return CardPage(frame, title, size, sheets, sheet, marks, lead, about=about)
 
 
 def _variant(design: Design, name: str | None) -> Variant:
@@ -104,7 +87,7 @@ def _variant(design: Design, name: str | None) -> Variant:
         ) from None
 
 
-def _leaves(case: Case, size: CardSize, say: Catalogue) -> tuple[Leaf, ...]:
+def _card_leaves(case: Case, size: CardSize, say: Catalogue) -> tuple[Leaf, ...]:
     places = places_of_recipe(case.shelf, case.recipe)
     batch = batch_of(case, places.casts_a_round, places.bars_each, say)
     pieces = None
@@ -115,18 +98,18 @@ def _leaves(case: Case, size: CardSize, say: Catalogue) -> tuple[Leaf, ...]:
         anchor=_anchor(case),
         card=_anchor(case),
         title=case.design.title,
-        sub=_sub(case, say),
+        sub=_subtitle(case, say),
         bars=say.text("for", bars=say.bars(case.bars)),
-        version=_version(case, batch.masses if case.bars == case.recipe.bars else None),
+        version=_version(case, batch.masses["all"] if case.bars == case.recipe.bars else None),
         dated=case.design.date.isoformat(),
         rounds=_rounds(batch, pieces, places.cavities),
         weights=weights_of(batch),
         steps=steps_of(batch, pieces),
-        watch=_watch(case, say),
+        watch=_watch_points(case, say),
         cautions=_cautions(case, say),
-        lines=_lines(case, say),
+        lines=_blank_lines(case, say),
         caption=say.text("weigh"),
-        language=CODES[say.language],
+        language=say.text("code"),
     )
     leaves = leaves_of(whole, size, say)
     # The script on the page has its words in English.
@@ -143,21 +126,21 @@ def _version(case: Case, masses: RecipeMasses | None = None) -> str:
     """A few letters that change when the recipe on the card does, and only then.
 
     Made of the card for the batch that the recipe was written for, all of it in one
-    round: what is on hand, what it costs and how many bars are asked for change nothing.
-    It is made of the English words, so that a card has one version in all languages.
-    ``masses`` are those of that batch, where they are known.
+    round: stock on hand, cost and the number of bars of this card change nothing.
+    The English words are used, so that a card has one version in all languages.
+    ``masses`` are those of that batch, if they were computed before.
     """
     written = Case(case.settings, case.shelf, case.design, case.variant, case.recipe.bars)
     batch = batch_of(written, None, 1, masses=masses)
     pieces = Pieces(1, None, ()) if case.recipe.mat is not None else None
     say = ENGLISH
-    parts = [case.design.title, _sub(case, say), case.design.date.isoformat()]
+    parts = [case.design.title, _subtitle(case, say), case.design.date.isoformat()]
     parts.append(_cautions(case, say))
     for weight in weights_of(batch, with_shelf=False):
         parts.extend((weight.layer, weight.what, plain_text(weight.mind)))
         parts.extend((plain_text(weight.first), plain_text(weight.second)))
     parts.extend(plain_text(step) for step in steps_of(batch, pieces))
-    parts.extend(plain_text(words) for words in _watch(case, say))
+    parts.extend(plain_text(words) for words in _watch_points(case, say))
     made = hashlib.blake2b(digest_size=8)
     for part in parts:
         raw = part.encode("utf-8")
@@ -175,80 +158,64 @@ def _anchor(case: Case) -> str:
     return f"card-{case.design.id}{variant.replace('/', '-').replace(' ', '-')}"
 
 
-def _sub(case: Case, say: Catalogue) -> str:
-    mould = case.shelf.moulds.get(case.recipe.mould or "")
-    trim = case.recipe.trim
-    parts = [
-        mould.name if mould is not None else "",
-        ""
-        if trim is None
-        else say.text(f"trim.{trim.kind}")
-        if not trim.margin_mm
-        else f"{say.text(f'trim.{trim.kind}')} {tight(f'{trim.margin_mm:g} mm')}",
-        "" if case.variant.name == AS_WRITTEN else say.text("variant", name=case.variant.name),
-    ]
-    return " · ".join(filter(None, parts))
+def _subtitle(case: Case, say: Catalogue) -> str:
+    """The line under the title: mould, trim and variant, where there are any."""
+    mould, trim = case.shelf.moulds.get(case.recipe.mould or ""), case.recipe.trim
+    parts = [] if mould is None else [mould.name]
+    if trim is not None:
+        margin = f" {tight(f'{trim.margin_mm:g} mm')}" if trim.margin_mm else ""
+        parts.append(say.text(f"trim.{trim.kind}") + margin)
+    if case.variant.name != AS_WRITTEN:
+        parts.append(say.text("variant", name=case.variant.name))
+    return " · ".join(parts)
 
 
 def _rounds(batch: Batch, pieces: Pieces | None, cavities: int | None) -> CardWords:
     say = batch.say
-    words: CardWords
-    if batch.rounds == 1:
-        if cavities is None and pieces is None:
-            return ()
-        words = say.words("rounds.single", bars=say.bars(batch.round_bars))
-    elif batch.last_bars is None:
-        rounds = say.text("rounds.even", n=batch.rounds, bars=batch.round_bars)
-        words = say.words("rounds.even.steps", rounds=Span(rounds, "strong"))
+    last = batch.last_bars
+    full = batch.rounds if last is None else batch.rounds - 1
+    if batch.rounds > 1:
+        phrase = "even" if last is None else "two" if full == 1 else "more"
+        shown = {"n": str(full), "bars": str(batch.round_bars), "last": str(last)}
+        words = say.words(f"rounds.{phrase}", **shown)
+    elif cavities is None and pieces is None:
+        return ()
     else:
-        full = batch.rounds - 1
-        phrase = "rounds.two" if full == 1 else "rounds.more"
-        rounds = say.text(phrase, n=full, bars=batch.round_bars, last=batch.last_bars)
-        shown = str(batch.round_bars)
-        words = say.words("rounds.steps", rounds=Span(rounds, "strong"), bars=shown)
+        words = say.words("rounds.single", bars=say.bars(batch.round_bars))
     if pieces is not None:
         few = cavities is not None and pieces.owned is not None and pieces.owned < cavities
         all_there = say.text("needed.few", cavities=cavities) if few else ""
         words = (*words, say.several(pieces.needed, "needed", few=all_there))
-    # The least that a jug keeps is kept once a round.
-    if batch.apart_g > MORE_APART * batch.whole_g:
+    if batch.melts_more_in_rounds:
         words = (*words, say.text("rounds.apart"))
     return words
 
 
-def _watch(case: Case, say: Catalogue) -> tuple[Words, ...]:
+def _watch_points(case: Case, say: Catalogue) -> tuple[CardWords, ...]:
     """What failed in this recipe, what mended it; what is mended first, since it is sure."""
     order = {"yes": 0, "untested": 1, None: 1, "no": 2}
-    met = [failure for failure in case.design.failed if _concerns(case, failure)]
+    met = [failure for failure in case.design.failed if _met_in_recipe(case, failure)]
     met.sort(key=lambda failure: order[failure.mended])
-    return tuple(_watch_words(failure, say) for failure in met)
+    return tuple(_watch_point(failure, say) for failure in met)
 
 
-def _concerns(case: Case, failure: Failure) -> bool:
+def _met_in_recipe(case: Case, failure: Failure) -> bool:
     """Whether a failure was met in this recipe, not in another variant."""
-    if failure.variant is None:
-        return True
-    same = [
-        variant
+    return failure.variant is None or any(
+        failure.variant in (variant.name, *variant.chosen.values())
         for variant in case.design.variants
         if variant is case.variant or variant.recipe == case.recipe
-    ]
-    return any(
-        failure.variant == variant.name or failure.variant in variant.chosen.values()
-        for variant in same
     )
 
 
-def _watch_words(failure: Failure, say: Catalogue) -> Words:
+def _watch_point(failure: Failure, say: Catalogue) -> CardWords:
     what = say.symptom(failure.what)
     what = what[:1].upper() + what[1:]
-    words: list[Span | str] = [Span(f"{what}.", "strong"), f" {failure.saw.strip()}"]
+    mend: CardWords = ()
     if failure.mend is not None:
         phrase = failure.mended if failure.mended in ("yes", "no") else "try"
-        words.append(" ")
-        words.append(Span(say.text(f"mend.{phrase}") + " ", "strong"))
-        words.append(failure.mend.strip())
-    return tuple(words)
+        mend = say.words(f"mend.{phrase}", mend=failure.mend.strip())
+    return say.words("watch", what=what, saw=failure.saw.strip(), mend=mend)
 
 
 def _cautions(case: Case, say: Catalogue) -> str:
@@ -264,17 +231,12 @@ def _cautions(case: Case, say: Catalogue) -> str:
     return " ".join(filter(None, map(say.text, said)))
 
 
-def _lines(case: Case, say: Catalogue) -> tuple[tuple[Blank, ...], ...]:
+def _blank_lines(case: Case, say: Catalogue) -> tuple[tuple[Blank, ...], ...]:
     scale = "°F" if case.settings.units == "us" else "°C"
     layers = case.recipe.layers
     pots = dict.fromkeys(layer.pot_name for layer in layers)
-    pours = [say.text("line.pour", layer=layer.name, scale=scale) for layer in layers]
-    starts = [say.text("line.start", pot=pot, scale=scale) for pot in pots]
     usual = [say.text(f"line.{what}") for what in ("date", "by", "lot")]
-    return (
-        (
-            *map(Blank, usual),
-            *(Blank(label, spare=True) for label in starts),
-            *map(Blank, (*pours, say.text("line.result"))),
-        ),
-    )
+    starts = [say.text("line.start", pot=pot, scale=scale) for pot in pots]
+    pours = [say.text("line.pour", layer=layer.name, scale=scale) for layer in layers]
+    ends = (*pours, say.text("line.result"))
+    return ((*map(Blank, usual), *(Blank(one, spare=True) for one in starts), *map(Blank, ends)),)

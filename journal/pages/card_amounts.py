@@ -1,23 +1,19 @@
-"""The amounts of a card: worked out for all bars, for a round, for the last round, and said."""
+"""The amounts of a card: for all bars, for a round and for the last round, as they are shown."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
+from functools import partial
 from typing import NamedTuple
 
 from msgspec import Struct
 
 from journal.figures.derive_context import Case
-from journal.figures.derive_layers import (
-    DosedFigures,
-    FragranceFigures,
-    RecipeMasses,
-    masses_of,
-)
+from journal.figures.derive_layers import RecipeMasses, masses_of
 from journal.figures.fragrance import within
 from journal.pages.catalogue import ENGLISH, Catalogue
-from journal.pages.leaf import Amount, CardWords, Scope, Showing, Word
+from journal.pages.leaf import Amount, CardWords, Scope, Showing, Weight, Word
 from journal.quantities.rounding import twelve_digits
 from journal.quantities.show import (
     show_drops,
@@ -42,8 +38,8 @@ _MOST_TSP = 6.0
 _TSP_STEP = Decimal("0.01")
 # "About" is what a hand on a jug can hit: half a gram below 10 g, 1 g, then 5 g.
 ABOUT_G = ((10.0, 0.5), (500.0, 1.0), (float("inf"), 5.0))
-# What is melted round by round is said to be more from half a per cent on.
-MORE_APART = 1.005
+# The card mentions that rounds melt more in all from half a per cent on.
+_MORE_IN_ROUNDS = 1.005
 
 
 def tight(text: str) -> str:
@@ -58,24 +54,7 @@ def tight(text: str) -> str:
 
 def shown(value: float, show: Showing, steps_g: Sequence[float]) -> str:
     """A figure as a card shows it; oils are rounded down."""
-    match show:
-        case "g":
-            text = show_mass(value, steps_g)
-        case "us":
-            text = show_mass_us(value, steps_g)
-        case "oil-g":
-            text = show_mass(value, steps_g, "down")
-        case "ml":
-            text = show_volume(value)
-        case "spoons":
-            text = show_spoons(value)
-        case "oil-ml":
-            text = show_volume(value, "down")
-        case "drops":
-            text = show_drops(value)
-        case _:
-            raise ValueError(show)
-    return tight(text)
+    return tight(_MASSES[show](value, steps_g) if show in _MASSES else _VOLUMES[show](value))
 
 
 def about(mass_g: float, us_first: bool) -> str:
@@ -94,6 +73,19 @@ def show_spoons(volume_ml: float) -> str:
     return f"{show_number(tsp, _TSP_STEP)} tsp"
 
 
+_MASSES: Mapping[Showing, Callable[[float, Sequence[float]], str]] = {
+    "g": show_mass,
+    "us": show_mass_us,
+    "oil-g": partial(show_mass, way="down"),
+}
+_VOLUMES: Mapping[Showing, Callable[[float], str]] = {
+    "ml": show_volume,
+    "spoons": show_spoons,
+    "oil-ml": partial(show_volume, way="down"),
+    "drops": show_drops,
+}
+
+
 def window(ends_c: tuple[float, float], us_first: bool) -> tuple[str, str]:
     """A window of temperature in the studio's first scale and in the other."""
     fahrenheit = tight(show_temperatures_f(*ends_c))
@@ -101,8 +93,12 @@ def window(ends_c: tuple[float, float], us_first: bool) -> tuple[str, str]:
     return (fahrenheit, celsius) if us_first else (celsius, fahrenheit)
 
 
+# An amount in the studio's first system and in the other.
+Said = tuple[CardWords, CardWords]
+
+
 class PotBase(NamedTuple):
-    """What is melted in a pot: a base or a leftover, with its mass in each scope."""
+    """What is melted in a pot: a base or a leftover."""
 
     pot: int
     place: int
@@ -113,16 +109,13 @@ class PotBase(NamedTuple):
 class Batch(Struct, frozen=True):
     """The masses of a recipe for all bars, for one round and for a last, smaller round.
 
-    ``round_bars`` are the bars of one round, ``last_bars`` those of the last if it
-    is smaller, else None. ``apart_g`` is the base that all rounds melt when each is
-    melted by itself, ``whole_g`` what is melted when all is melted at once. ``say``
-    has the words that go with them.
+    ``masses`` has "last" only if the last round is smaller. ``round_bars`` are the bars of
+    one round, ``last_bars`` those of a smaller last one, else None. ``say`` is the
+    catalogue of the card's language.
     """
 
     case: Case
-    masses: RecipeMasses
-    round_masses: RecipeMasses
-    last_masses: RecipeMasses | None
+    masses: Mapping[Scope, RecipeMasses]
     rounds: int
     round_bars: int
     last_bars: int | None
@@ -139,103 +132,83 @@ class Batch(Struct, frozen=True):
         return self.case.settings.scales
 
     @property
-    def whole_g(self) -> float:
-        """Base melted when all is melted at once."""
-        return sum(pot.melt_g for pot in self.masses.pots)
-
-    @property
-    def apart_g(self) -> float:
-        """Base melted when every round is melted by itself."""
-        full = self.rounds - (1 if self.last_masses is not None else 0)
-        total = full * sum(pot.melt_g for pot in self.round_masses.pots)
-        if self.last_masses is not None:
-            total += sum(pot.melt_g for pot in self.last_masses.pots)
-        return total
-
-    def scoped(self, scope: Scope) -> RecipeMasses:
-        """The masses of one scope."""
-        if scope == "all":
-            return self.masses
-        if scope == "round":
-            return self.round_masses
-        assert self.last_masses is not None
-        return self.last_masses
+    def melts_more_in_rounds(self) -> bool:
+        """Whether the rounds, each with its least waste in a jug, take more base than one melt."""
+        melt_g = {
+            scope: sum(pot.melt_g for pot in masses.pots) for scope, masses in self.masses.items()
+        }
+        full = self.rounds - ("last" in self.masses)
+        return full * melt_g["round"] + melt_g.get("last", 0.0) > _MORE_IN_ROUNDS * melt_g["all"]
 
     def pot_bases(self, pot: int) -> tuple[PotBase, ...]:
         """What goes into a pot, in the order of writing."""
-        name = self.masses.pots[pot].layers[0]
-        layer = self.masses.layer(name)
+        masses = self.masses["all"]
+        layer = masses.layer(masses.pots[pot].layers[0])
         if layer.leftover is not None:
             return (PotBase(pot, 0, layer.leftover, True),)
         return tuple(PotBase(pot, n, base, False) for n, (base, _) in enumerate(layer.bases))
 
     def base_g(self, base: PotBase, scope: Scope) -> float:
         """Mass of a pot's base, over the layers that are melted in it."""
-        masses = self.scoped(scope)
-        total = 0.0
-        for name in masses.pots[base.pot].layers:
-            layer = masses.layer(name)
-            total += layer.melt_g if base.leftover else layer.bases[base.place][1]
-        return total
+        masses = self.masses[scope]
+        layers = [masses.layer(name) for name in masses.pots[base.pot].layers]
+        return sum(one.melt_g if base.leftover else one.bases[base.place][1] for one in layers)
 
-    def base_said(self, base: PotBase, scope: Scope) -> tuple[CardWords, CardWords]:
+    def base_said(self, base: PotBase, scope: Scope) -> Said:
         """A pot's base in both systems."""
-        value = self.base_g(base, scope)
-        of = f"base {base.pot} {base.place}"
-        return self._pair(value, of, ("us", "g") if self.us_first else ("g", "us"), scope)
+        value, of = self.base_g(base, scope), f"base {base.pot} {base.place}"
+        us, metric = self._amount(value, of, "us", scope), self._amount(value, of, "g", scope)
+        return (us, metric) if self.us_first else (metric, us)
 
-    def oil_said(self, layer: int, place: int, scope: Scope) -> tuple[CardWords, CardWords]:
-        """An oil: millilitres first, grams second; only what is known without guessing.
+    def oil_said(self, layer: int, place: int, scope: Scope) -> Said:
+        """An oil: millilitres first, grams second; nothing that would have to be guessed.
 
         Where the shelf gives no density, what the dose was not written in is left
         out: grams worked at a density that was taken would put too much in.
         """
-        oil = self.oil(layer, place, scope)
+        oil = self.masses[scope].layers[layer].fragrances[place]
         written = self.written(layer).fragrance[place].dose.kind
         of = f"oil {layer} {place}"
-        by_volume = self._one(oil.volume_ml, f"{of} ml", "oil-ml", scope)
-        by_mass = self._one(oil.mass_g, f"{of} g", "oil-g", scope)
+        by_volume = self._amount(oil.volume_ml, f"{of} ml", "oil-ml", scope)
+        by_mass = self._amount(oil.mass_g, f"{of} g", "oil-g", scope)
         if oil.density_taken:
             return (by_volume, ()) if written == "volume" else (by_mass, ())
         return by_volume, by_mass
 
-    def dosed_said(self, layer: int, place: int, scope: Scope) -> tuple[CardWords, CardWords]:
+    def dosed_said(self, layer: int, place: int, scope: Scope) -> Said:
         """What is stirred in: millilitres and spoons, or grams and millilitres if dosed by mass."""
-        one = self.dosed(layer, place, scope)
+        one = self.masses[scope].layers[layer].dosed[place]
         if one.by_eye:
             return (self.say.text("by eye"),), (one.aim,) if one.aim else ()
         of = f"dosed {layer} {place}"
-        by_volume = self._one(one.volume_ml, f"{of} ml", "ml", scope)
+        by_volume = self._amount(one.volume_ml, f"{of} ml", "ml", scope)
         dose = self.written(layer).dosed[place].dose
         if dose is not None and dose.kind != "volume":
-            return self._one(one.mass_g, f"{of} g", "g", scope), by_volume
+            return self._amount(one.mass_g, f"{of} g", "g", scope), by_volume
         if one.rough:
-            drops = self._one(one.volume_ml, f"{of} ml", "drops", scope)
+            drops = self._amount(one.volume_ml, f"{of} ml", "drops", scope)
             return by_volume, self.say.words("about", amount=drops)
-        return by_volume, self._one(one.volume_ml, f"{of} ml", "spoons", scope)
-
-    def oil(self, layer: int, place: int, scope: Scope) -> FragranceFigures:
-        """The figures of an oil that is stirred into a layer."""
-        return self.scoped(scope).layers[layer].fragrances[place]
-
-    def dosed(self, layer: int, place: int, scope: Scope) -> DosedFigures:
-        """The figures of what is stirred into a layer, in the order of ``Layer.dosed``."""
-        return self.scoped(scope).layers[layer].dosed[place]
+        return by_volume, self._amount(one.volume_ml, f"{of} ml", "spoons", scope)
 
     def written(self, layer: int) -> Layer:
         """A layer as it was written."""
         return self.case.recipe.layers[layer]
 
-    def each_said(self, said: Sequence[tuple[Scope, tuple[CardWords, CardWords]]]) -> CardWords:
-        """The amounts of a round, and of the last if it is smaller."""
+    def weight(
+        self, what: str, said: Callable[[Scope], Said], layer: str = "", mind: CardWords = (),
+        each: bool = True,
+    ) -> Weight:  # fmt: skip
+        """A line to weigh; ``each`` adds the amounts of a round, and of a smaller last one.
+
+        ``said`` returns the amount of a scope in both systems.
+        """
         found: list[Word] = []
-        for scope, (first, second) in said:
+        for scope in tuple(self.masses)[1:] if each and self.rounds > 1 else ():
+            first, second = said(scope)
             bars = self.round_bars if scope == "round" else self.last_bars
             found.append(self.say.text(f"each.{scope}", bars=bars))
-            found.extend(first)
-            if second:
-                found.extend((" (", *second, ")"))
-        return tuple(found)
+            found.extend((*first, *self.say.beside(second)))
+        return Weight(what, *said("all"), layer, tuple(found), mind)
 
     def poured_said(self, layer: int, what: str) -> Amount:
         """What goes into a mould or relief at a pour, as a hand on a jug can hit it.
@@ -243,7 +216,7 @@ class Batch(Struct, frozen=True):
         ``what`` is "stays", "poured" (with what is poured over) or "filled" (poured, over
         all bars of a round).
         """
-        mass_g = self.round_masses.layers[layer].stays_g_per_bar
+        mass_g = self.masses["round"].layers[layer].stays_g_per_bar
         if what != "stays":
             mass_g += self.written(layer).overpour or 0.0
         if what == "filled":
@@ -258,7 +231,7 @@ class Batch(Struct, frozen=True):
 
     def over_limit(self, layer: int, place: int) -> str:
         """Whether an oil is over its limit, has none, or is too much beside the others."""
-        figures = self.masses.layers[layer]
+        figures = self.masses["all"].layers[layer]
         oil = figures.fragrances[place]
         if oil.limit is None:
             return self.say.text("limit.none")
@@ -270,19 +243,16 @@ class Batch(Struct, frozen=True):
             return self.say.text("limit.together", used=used)
         return ""
 
-    @property
-    def round_scopes(self) -> tuple[Scope, ...]:
-        """The scopes that a line tells beside the whole."""
-        if self.rounds == 1:
-            return ()
-        return ("round",) if self.last_masses is None else ("round", "last")
+    def at(
+        self, phrase: str, ends_c: tuple[float, float] | None, **values: Word | CardWords
+    ) -> CardWords:
+        """The phrase, or ``phrase.at`` with both scales where there is a window of temperature."""
+        if ends_c is None:
+            return self.say.words(phrase, **values)
+        shown, other = window(ends_c, self.us_first)
+        return self.say.words(f"{phrase}.at", window=shown, other=other, **values)
 
-    def _pair(
-        self, value: float, of: str, shows: tuple[Showing, Showing], scope: Scope
-    ) -> tuple[CardWords, CardWords]:
-        return self._one(value, of, shows[0], scope), self._one(value, of, shows[1], scope)
-
-    def _one(self, value: float | None, of: str, show: Showing, scope: Scope) -> CardWords:
+    def _amount(self, value: float | None, of: str, show: Showing, scope: Scope) -> CardWords:
         if value is None:
             return ()
         return (Amount(self.say.units(shown(value, show, self.steps_g)), of, show, scope),)
@@ -297,25 +267,21 @@ def batch_of(
 ) -> Batch:
     """The masses of a recipe for ``case.bars``, taken through ``places`` cavities a round.
 
-    ``places`` is None where no mould limits a round; ``masses`` of all bars may be known.
+    ``places`` is None where no mould limits a round; ``masses`` are those of all bars, if
+    they were computed before.
     """
     full = case.bars if places is None else min(case.bars, places * bars_each)
     rounds = -(-case.bars // full)
     last = case.bars - full * (rounds - 1)
     masses = masses or _masses(case, case.bars)
-    return Batch(
-        case,
-        masses,
-        masses if rounds == 1 else _masses(case, full),
-        _masses(case, last) if last != full else None,
-        rounds,
-        full,
-        last if last != full else None,
-        say,
-    )
+    scopes: dict[Scope, RecipeMasses] = {"all": masses}
+    scopes["round"] = masses if rounds == 1 else _masses(case, full)
+    if last != full:
+        scopes["last"] = _masses(case, last)
+    return Batch(case, scopes, rounds, full, last if last != full else None, say)
 
 
 def _masses(case: Case, bars: int) -> RecipeMasses:
-    # Problems were told for all bars; a round finds none that are new.
+    # Problems are reported for all bars; a round has no others.
     problems = case.problems if bars == case.bars else []
     return masses_of(Case(case.settings, case.shelf, case.design, case.variant, bars, problems))

@@ -11,32 +11,20 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
-from functools import lru_cache
+from functools import cache, lru_cache, partial
+from itertools import groupby
 from typing import Final, Literal, NamedTuple
 
-from msgspec import Struct, field
+from msgspec import Struct
 from msgspec.structs import replace
 
-from journal.pages.card_widths import WIDTHS, Face
+from journal.pages.card_widths import Face, text_width
 from journal.pages.catalogue import ENGLISH, Catalogue
-from journal.pages.leaf import (
-    Blank,
-    CardSize,
-    CardWords,
-    Fit,
-    Leaf,
-    Weight,
-    Word,
-    plain_text,
-)
+from journal.pages.leaf import Blank, CardSize, CardWords, Fit, Leaf, Weight, Word, plain_text
 
 PT_PER_MM: Final = 72 / 25.4
 # Hairlines are one CSS pixel.
 _HAIR: Final = 0.75
-# Kerning and the rounding of a browser's letters to its pixels: 1 % of a line.
-_SAFE: Final = 1.01
-# A letter that the fonts do not have comes from another: as wide as the type is high.
-_STRANGE: Final = 1000
 
 
 class CardMeasures(Struct, frozen=True):
@@ -80,50 +68,27 @@ MEASURES: Final[dict[CardSize, CardMeasures]] = {
 }
 
 
-Run = tuple[str, Face]
+_Run = tuple[str, Face]
 
 
-# A card is set in up to three types, and its words come back on every card.
-@lru_cache(maxsize=16384)
-def thousandths(text: str, face: Face) -> int:
-    """Width of a text, never less than it is printed, in thousandths of the type's size."""
-    widths = WIDTHS[face]
-    return sum([widths.get(letter, _STRANGE) for letter in text])
-
-
-def set_width(wide: int, size: float) -> float:
-    """Width of so many thousandths in a size, in that size's unit, a browser's slips with it."""
-    return wide * size / 1000 * _SAFE
-
-
-def text_width(text: str, face: Face, size: float) -> float:
-    """Width of a text, in the unit that the size is given in; never less than it is printed."""
-    return set_width(thousandths(text, face), size)
-
-
-def runs_of(words: Iterable[Word]) -> tuple[Run, ...]:
+def _runs_of(words: Iterable[Word]) -> tuple[_Run, ...]:
     """Words as texts, each with the face that it is set in."""
-    found: list[Run] = []
-    for word in words:
-        if isinstance(word, str):
-            found.append((word, "regular"))
-        else:
-            found.append((word.text, "bold" if word.tone in ("strong", "mind") else "regular"))
-    return tuple(found)
-
-
-def count_lines(runs: Iterable[Run], width_pt: float, type_pt: float) -> int:
-    """How many lines a text takes, broken at spaces only.
-
-    A browser also breaks after hyphens and dashes, and never takes more lines for it.
-    """
-    return _lines(tuple(runs), width_pt, type_pt)
+    return tuple(
+        (word, "regular")
+        if isinstance(word, str)
+        else (word.text, "bold" if word.tone in ("strong", "mind") else "regular")
+        for word in words
+    )
 
 
 # A step is counted with and without the lines to write on, on one leaf and on several, and
 # stands on the cards of all variants.
 @lru_cache(maxsize=16384)
-def _lines(runs: tuple[Run, ...], width_pt: float, type_pt: float) -> int:
+def count_lines(runs: tuple[_Run, ...], width_pt: float, type_pt: float) -> int:
+    """How many lines a text takes, broken at spaces only.
+
+    A browser also breaks after hyphens and dashes, and never takes more lines for it.
+    """
     lines, used = 1, 0.0
     for word in _unbroken(runs):
         wide = sum([text_width(text, face, type_pt) for text, face in word])
@@ -148,31 +113,24 @@ def _lines(runs: tuple[Run, ...], width_pt: float, type_pt: float) -> int:
 
 
 @lru_cache(maxsize=4096)
-def _unbroken(runs: tuple[Run, ...]) -> tuple[tuple[Run, ...], ...]:
+def _unbroken(runs: tuple[_Run, ...]) -> tuple[tuple[_Run, ...], ...]:
     """Stretches without a space, and the spaces between them, across changes of face."""
-    found: list[tuple[Run, ...]] = []
-    word: list[Run] = []
-    for text, face in runs:
-        for part in re.split(r"( )", text):
-            if part == " ":
-                if word:
-                    found.append(tuple(word))
-                    word = []
-                found.append(((" ", face),))
-            elif part:
-                word.append((part, face))
-    if word:
-        found.append(tuple(word))
+    parts = [(part, face) for text, face in runs for part in re.split("( )", text) if part]
+    found: list[tuple[_Run, ...]] = []
+    for spaces, group in groupby(parts, key=lambda part: part[0] == " "):
+        word = tuple(group)
+        found.extend([(space,) for space in word] if spaces else [word])
     return tuple(found)
 
 
-Kind = Literal["rounds", "weight", "step", "watch", "cautions", "line"]
+_BlankRows = tuple[tuple[Blank, ...], ...]
+_BlockKind = Literal["rounds", "weight", "step", "watch", "cautions", "line"]
 
 
 class _Block(NamedTuple):
     """One thing that is not broken over leaves."""
 
-    kind: Kind
+    kind: _BlockKind
     height_pt: float
     content: Weight | CardWords | str | tuple[Blank, ...]
 
@@ -182,84 +140,74 @@ def leaves_of(whole: Leaf, size: CardSize, say: Catalogue = ENGLISH) -> tuple[Le
 
     Takes:  whole  the whole card as one leaf
             size   of the paper
-            say    the words of the heading
+            say    the catalogue of the card's language
     Gives:  leaves in order; the lines to write on and the cautions are on the last
     Fails:  never
     """
     settings = [
-        _set(whole, replace(MEASURES[size], type_pt=pt), fit, say) for fit, pt in TYPES[size]
+        _set_in_type(whole, replace(MEASURES[size], type_pt=pt), fit, say)
+        for fit, pt in TYPES[size]
     ]
     fewest = min(len(leaves) for leaves in settings)
     return next(leaves for leaves in settings if len(leaves) == fewest)
 
 
-def _set(whole: Leaf, measures: CardMeasures, fit: Fit, say: Catalogue) -> tuple[Leaf, ...]:
-    body = _Body(whole, measures)
+def _set_in_type(whole: Leaf, measures: CardMeasures, fit: Fit, say: Catalogue) -> tuple[Leaf, ...]:
+    """The leaves in one type; spare lines to write on are left out where they cost a leaf."""
+    blocks_of = cache(partial(_blocks_of, whole, measures))
+
+    def shared(blanks: tuple[Blank, ...]) -> list[list[_Block]]:
+        rows = _blank_rows(blanks, measures)
+        shares = _distribute(*blocks_of(one=True), rows, measures)
+        return shares if len(shares) == 1 else _distribute(*blocks_of(one=False), rows, measures)
+
     every = tuple(blank for row in whole.lines for blank in row)
     needed = tuple(blank for blank in every if not blank.spare)
-    made = _laid(body, _rows(every, measures), fit, say)
-    if len(made) == 1 or needed == every:
-        return made
-    fewer = _laid(body, _rows(needed, measures), fit, say)
-    return made if len(made) <= len(fewer) else fewer
+    shares = shared(every)
+    if len(shares) > 1 and needed != every:
+        shares = min(shares, shared(needed), key=len)
+    return tuple(_leaf_of(whole, fit, n, shares, say) for n in range(1, len(shares) + 1))
 
 
-class _Body(Struct):
-    """What stands on a card over its lines to write on, in one type: the same for any lines."""
+def _blocks_of(whole: Leaf, measures: CardMeasures, one: bool) -> tuple[float, tuple[_Block, ...]]:
+    """How high a leaf is beneath its heading, and what stands there; ``one`` leaf or several.
 
-    whole: Leaf
-    measures: CardMeasures
-    _found: dict[bool, tuple[float, tuple[_Block, ...]]] = field(default_factory=dict)
-
-    def blocks(self, one: bool) -> tuple[float, tuple[_Block, ...]]:
-        """How high a leaf is beneath its heading, and what stands there; ``one`` leaf or several.
-
-        "2 of 3" in the heading may need the title a line more.
-        """
-        if one not in self._found:
-            whole, measures = self.whole, self.measures
-            room = measures.deep_pt - _header(whole, measures, one) - _corner(measures)
-            self._found[one] = room, tuple(_blocks(whole, measures, room))
-        return self._found[one]
+    "2 of 3" in the heading may need the title a line more.
+    """
+    room = measures.deep_pt - _header_height(whole, measures, one) - _corner_height(measures)
+    return room, tuple(_blocks(whole, measures, room))
 
 
-Lines = tuple[tuple[Blank, ...], ...]
+def _leaf_of(
+    whole: Leaf, fit: Fit, number: int, shares: Sequence[Sequence[_Block]], say: Catalogue
+) -> Leaf:
+    """One leaf of a card, of the blocks that are its share."""
+    blocks = shares[number - 1]
+
+    def of(kind: _BlockKind) -> tuple:  # type: ignore[type-arg]
+        return tuple(block.content for block in blocks if block.kind == kind)
+
+    lines: _BlankRows = of("line")
+    return replace(
+        whole,
+        fit=fit,
+        anchor=whole.anchor if number == 1 else f"{whole.anchor}-{number}",
+        leaf=say.text("leaf", n=number, all=len(shares)) if len(shares) > 1 else "",
+        rounds=next(iter(of("rounds")), ()),
+        weights=of("weight"),
+        steps=of("step"),
+        watch=of("watch"),
+        cautions=" ".join(of("cautions")),
+        lines=lines,
+        # Whether date and version find room beside the last of the lines.
+        beside=bool(lines) and sum(blank.span for blank in lines[-1]) < 3,
+    )
 
 
-def _laid(body: _Body, lines: Lines, fit: Fit, say: Catalogue) -> tuple[Leaf, ...]:
-    whole = body.whole
-    shares = _filled(body, lines, one=True)
-    if len(shares) > 1:
-        shares = _filled(body, lines, one=False)
-    several = len(shares) > 1
-    leaves = []
-    for number, blocks in enumerate(shares, start=1):
-        rounds: tuple[CardWords, ...] = _all(blocks, "rounds")
-        leaves.append(
-            replace(
-                whole,
-                fit=fit,
-                anchor=whole.anchor if number == 1 else f"{whole.anchor}-{number}",
-                leaf=say.text("leaf", n=number, all=len(shares)) if several else "",
-                rounds=rounds[0] if rounds else (),
-                weights=_all(blocks, "weight"),
-                steps=_all(blocks, "step"),
-                watch=_all(blocks, "watch"),
-                cautions=" ".join(_all(blocks, "cautions")),
-                lines=_all(blocks, "line"),
-                beside=_room_beside(_all(blocks, "line")),
-            )
-        )
-    return tuple(leaves)
-
-
-def _all(blocks: list[_Block], kind: Kind) -> tuple:  # type: ignore[type-arg]
-    return tuple(block.content for block in blocks if block.kind == kind)
-
-
-def _filled(body: _Body, lines: Lines, one: bool) -> list[list[_Block]]:
-    measures = body.measures
-    room, blocks = body.blocks(one)
+def _distribute(
+    room: float, blocks: Sequence[_Block], lines: _BlankRows, measures: CardMeasures
+) -> list[list[_Block]]:
+    """The blocks of each leaf, one after the other, with the lines to write on at the end."""
     shares: list[list[_Block]] = [[]]
     used = 0.0
     for block in blocks:
@@ -270,10 +218,10 @@ def _filled(body: _Body, lines: Lines, one: bool) -> list[list[_Block]]:
         shares[-1].append(block)
         used += gap + block.height_pt
     # The lines to write on stay together at the foot of the last leaf, if one can hold them.
-    rows = [_Block("line", _row(row, measures), row) for row in lines]
+    rows = [_Block("line", _row_height(row, measures), row) for row in lines]
     total = sum(row.height_pt for row in rows)
     if used + total > room and total <= room and shares[-1]:
-        shares.append(_taken_along(shares[-1], room - total, measures))
+        shares.append(_carried_over(shares[-1], room - total, measures))
         used = sum(block.height_pt + _gap([], block, measures) for block in shares[-1])
     for row in rows:
         if used + row.height_pt > room and shares[-1]:
@@ -284,8 +232,8 @@ def _filled(body: _Body, lines: Lines, one: bool) -> list[list[_Block]]:
     return shares
 
 
-def _taken_along(blocks: list[_Block], room: float, measures: CardMeasures) -> list[_Block]:
-    """What is to be minded, moved from the end of a leaf to the next: lines are not left alone."""
+def _carried_over(blocks: list[_Block], room: float, measures: CardMeasures) -> list[_Block]:
+    """Warnings and cautions, moved from the end of a leaf to the next, so that no line is alone."""
     last = len(blocks)
     while last > 1 and blocks[last - 1].kind in ("watch", "cautions"):
         last -= 1
@@ -305,33 +253,29 @@ def _gap(before: list[_Block], block: _Block, measures: CardMeasures) -> float:
     return 0.3 * em if first and block.kind == "step" else 0.0
 
 
-def _header(whole: Leaf, measures: CardMeasures, one: bool) -> float:
+def _header_height(whole: Leaf, measures: CardMeasures, one: bool) -> float:
     em = measures.type_pt
     beside = 0.0 if one else 3 * 1.75 * em
-    title = count_lines([(whole.title, "title")], measures.inner_pt - beside, 1.75 * em)
+    title = count_lines(((whole.title, "title"),), measures.inner_pt - beside, 1.75 * em)
     bars = text_width(whole.bars, "bold", 1.25 * em) + 0.7 * em
-    sub = count_lines([(whole.sub, "regular")], measures.inner_pt - bars, em)
+    sub = count_lines(((whole.sub, "regular"),), measures.inner_pt - bars, em)
     beneath = max(sub * 1.3 * em, 1.25 * 1.2 * em)
     return title * 1.75 * 1.1 * em + beneath + 0.2 * em + 0.3 * em + 0.15 * em
 
 
-def _corner(measures: CardMeasures) -> float:
+def _corner_height(measures: CardMeasures) -> float:
     """The row of date and version at the foot of a leaf."""
     em = 0.91 * measures.type_pt
     return 0.5 * em + 1.7 * em
 
 
-def _row(row: tuple[Blank, ...], measures: CardMeasures) -> float:
+def _row_height(row: tuple[Blank, ...], measures: CardMeasures) -> float:
     em = 0.91 * measures.type_pt
     label = max(blank.rows for blank in row) * 1.1 * em
     return max(7.0 * PT_PER_MM, 3.2 * PT_PER_MM + label) + 0.2 * em + _HAIR
 
 
-def _room_beside(lines: Lines) -> bool:
-    return bool(lines) and sum(blank.span for blank in lines[-1]) < 3
-
-
-def _rows(blanks: Sequence[Blank], measures: CardMeasures) -> Lines:
+def _blank_rows(blanks: Sequence[Blank], measures: CardMeasures) -> _BlankRows:
     """Lines to write on in rows of three columns; a long label takes more than one."""
     em = 0.91 * measures.type_pt
     column = 0.308 * measures.inner_pt
@@ -340,7 +284,7 @@ def _rows(blanks: Sequence[Blank], measures: CardMeasures) -> Lines:
         wide = text_width(blank.label, "regular", em)
         # A quarter of the line stays to write on.
         span = 1 if wide <= 0.72 * column else 2 if wide <= 0.75 * 2 * column else 3
-        high = count_lines([(blank.label, "regular")], 0.75 * measures.inner_pt, em)
+        high = count_lines(((blank.label, "regular"),), 0.75 * measures.inner_pt, em)
         if sum(other.span for other in rows[-1]) + span > 3:
             rows.append([])
         rows[-1].append(blank._replace(span=span, rows=high if span == 3 else 1))
@@ -350,42 +294,41 @@ def _rows(blanks: Sequence[Blank], measures: CardMeasures) -> Lines:
 def _blocks(whole: Leaf, measures: CardMeasures, room: float) -> Iterator[_Block]:
     em, inner = measures.type_pt, measures.inner_pt
     if whole.rounds:
-        lines = count_lines(runs_of(whole.rounds), inner, em)
+        lines = count_lines(_runs_of(whole.rounds), inner, em)
         yield _Block("rounds", lines * 1.3 * em + 0.6 * em + _HAIR, whole.rounds)
-    right = max((_right(weight, em) for weight in whole.weights), default=0.0)
+    right = max((_amount_width(weight, em) for weight in whole.weights), default=0.0)
     for weight in whole.weights:
-        yield _Block("weight", _weight(weight, inner - right - 0.7 * em, em), weight)
-    text = inner - 1.75 * em
-    for step in whole.steps:
-        for part in _parts(step, text, em, room - 3 * em):
-            lines = count_lines(runs_of(part), text, em)
-            yield _Block("step", max(lines * 1.3, 1.3) * em + 0.52 * em + _HAIR, part)
-    text = inner - 0.93 * em
-    for words in whole.watch:
-        for part in _parts(words, text, em, room - 3 * em):
-            lines = count_lines(runs_of(part), text, em)
-            yield _Block("watch", lines * 1.3 * em, part)
+        yield _Block("weight", _weight_height(weight, inner - right - 0.7 * em, em), weight)
+    sentences: tuple[tuple[_BlockKind, tuple[CardWords, ...], float, float], ...] = (
+        ("step", whole.steps, inner - 1.75 * em, 0.52 * em + _HAIR),
+        ("watch", whole.watch, inner - 0.93 * em, 0.0),
+    )
+    for kind, every, width, space in sentences:
+        for words in every:
+            for part in _split_words(words, width, em, room - 3 * em):
+                lines = count_lines(_runs_of(part), width, em)
+                yield _Block(kind, lines * 1.3 * em + space, part)
     if whole.cautions:
-        lines = count_lines([(whole.cautions, "regular")], inner, em)
+        lines = count_lines(((whole.cautions, "regular"),), inner, em)
         yield _Block("cautions", lines * 1.25 * em, whole.cautions)
 
 
-def _right(weight: Weight, em: float) -> float:
-    first = sum(text_width(text, "bold", 1.65 * em) for text, _ in runs_of(weight.first))
-    second = sum(text_width(text, "bold", 1.65 * 0.58 * em) for text, _ in runs_of(weight.second))
+def _amount_width(weight: Weight, em: float) -> float:
+    first = sum(text_width(text, "bold", 1.65 * em) for text, _ in _runs_of(weight.first))
+    second = sum(text_width(text, "bold", 1.65 * 0.58 * em) for text, _ in _runs_of(weight.second))
     return max(first, second)
 
 
-def _weight(weight: Weight, width: float, em: float) -> float:
-    words: list[Run] = []
+def _weight_height(weight: Weight, width: float, em: float) -> float:
+    words: list[_Run] = []
     if weight.layer:
         words.extend(((weight.layer, "bold"), (" ", "regular")))
     words.append((weight.what, "regular"))
     if plain_text(weight.mind):
-        words.extend(((" ", "regular"), *runs_of(weight.mind)))
-    left = 0.3 * em + count_lines(words, width, em) * 1.25 * em
+        words.extend(((" ", "regular"), *_runs_of(weight.mind)))
+    left = 0.3 * em + count_lines(tuple(words), width, em) * 1.25 * em
     if weight.each:
-        left += count_lines(runs_of(weight.each), width, 0.92 * em) * 1.25 * 0.92 * em
+        left += count_lines(_runs_of(weight.each), width, 0.92 * em) * 1.25 * 0.92 * em
     big = 1.65 * em
     right = (0.08 + 0.08) * big + 1.1 * big
     if weight.second:
@@ -393,21 +336,21 @@ def _weight(weight: Weight, width: float, em: float) -> float:
     return max(left + 0.1 * em, right) + _HAIR
 
 
-def _parts(words: CardWords, width: float, em: float, room: float) -> Iterator[CardWords]:
+def _split_words(words: CardWords, width: float, em: float, room: float) -> Iterator[CardWords]:
     """The words in one piece, or, where they are longer than a leaf, in several."""
     most = max(1, int(room / (1.3 * em)))
-    if count_lines(runs_of(words), width, em) <= most:
+    if count_lines(_runs_of(words), width, em) <= most:
         yield words
         return
     pieces: list[Word] = []
     for word in words:
         pieces.extend(re.split(r"(?<= )", word) if isinstance(word, str) else (word,))
     while pieces:
-        # More words never take fewer lines, so the most that fit can be looked up.
+        # More words never take fewer lines, so a binary search finds the most that fit.
         fitting = bisect_right(
             range(1, len(pieces) + 1),
             most,
-            key=lambda n: count_lines(runs_of(pieces[:n]), width, em),
+            key=lambda n: count_lines(_runs_of(pieces[:n]), width, em),
         )
         yield tuple(pieces[: max(1, fitting)])
         del pieces[: max(1, fitting)]

@@ -21,7 +21,7 @@ from journal.figures.derive_layers import bases_of
 from journal.figures.fragrance import HEAVIEST_OIL_G_ML
 from journal.pages.card_amounts import ABOUT_G, Batch, tight
 from journal.pages.card_layout import MEASURES, TYPES
-from journal.pages.card_widths import WIDTHS
+from journal.pages.card_widths import letter_widths
 from journal.pages.leaf import CardSize, Leaf, plain_text
 from journal.quantities.kinds import Dose
 from journal.quantities.rounding import nice_step, twelve_digits
@@ -34,19 +34,15 @@ _SCRIPT_LETTERS: Final = "".join(map(chr, range(32, 127))) + "\u00a0½¼¾×–"
 
 
 def card_numbers(
-    batch: Batch,
-    whole: Leaf,
-    size: CardSize,
-    places: int | None,
-    owned: int | None,
+    batch: Batch, whole: Leaf, size: CardSize, places: int | None, owned: int | None
 ) -> Markup:
     """The numbers of a card, as they stand in an attribute between single quotes.
 
     Takes:  batch   the card's amounts
             whole   the card as one leaf
-            size    that it is laid out for
+            size    of the card's paper
             places  cavities or pieces, the fewer; None where nothing limits a round
-            owned   pieces that there are; None where the shelf does not say
+            owned   pieces on the shelf; None where their number is not written
     Gives:  JSON, safe within an attribute
     """
     case = batch.case
@@ -69,9 +65,9 @@ def card_numbers(
         "mat": case.recipe.mat is not None,
         "pots": [
             [[layer.name for layer in layers].index(name) for name in pot.layers]
-            for pot in batch.masses.pots
+            for pot in batch.masses["all"].pots
         ],
-        "there": [_there(batch, layers, pot.layers[0]) for pot in batch.masses.pots],
+        "there": [_there(batch, layers, pot.layers[0]) for pot in batch.masses["all"].pots],
         "layers": [_layer(case, layer) for layer in layers],
         "lines": [[blank.label, blank.spare] for row in whole.lines for blank in row],
         "inner": measures.inner_pt,
@@ -100,7 +96,7 @@ def _steps(step_g: float) -> tuple[str, str]:
 
 
 def _there(batch: Batch, layers: Sequence[Layer], name: str) -> list[Any] | None:
-    """Of a pot that is cast from a leftover: how much there is of it, and how that is said."""
+    """Of a pot that is cast from a leftover: how much of it is on the shelf, and that as text."""
     leftover = next(layer for layer in layers if layer.name == name).base.leftover
     amount = batch.case.shelf.leftovers[leftover].amount if leftover is not None else None
     if amount is None:
@@ -151,7 +147,7 @@ def _letters(whole: Leaf) -> Mapping[str, Mapping[int, str]]:
 @lru_cache(maxsize=64)
 def _widths(used: str) -> Mapping[str, Mapping[int, str]]:
     found: dict[str, dict[int, str]] = {}
-    for face, widths in WIDTHS.items():
+    for face, widths in letter_widths().items():
         groups = found.setdefault(face, {})
         for letter in used:
             if letter in widths:

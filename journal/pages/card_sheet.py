@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from journal.pages.card_layout import MEASURES
 from journal.pages.leaf import CardSize, CutMarks
+from journal.pages.true_size import mm
 
 # How many cards of a size go on a sheet: the sheet's name, columns, rows. The sheet lies
 # on its long side where that holds more.
@@ -37,7 +39,7 @@ def cut_marks(size: CardSize, sheet: str, across: int, down: int) -> CutMarks:
             across, down  how many cards lie side by side and one under another; >= 1
     Gives:  lines of 4 mm outside the cards, or where there is no room outside, of 3 mm
             inside their margins; the cards lie in the middle of the sheet
-    Fails:  KeyError for a name that is not known
+    Fails:  KeyError for an unknown name
     Source: definition
     """
     measures, (wide, high) = MEASURES[size], SHEETS_MM[sheet]
@@ -48,27 +50,20 @@ def cut_marks(size: CardSize, sheet: str, across: int, down: int) -> CutMarks:
     paths: list[str] = []
     for x in columns:
         if 0.1 < x < wide - 0.1:
-            for y, way in ((rows[0], -1), (rows[-1], 1)):
-                start, end = _mark(y, way, high)
-                paths.append(f"M{_mm(x)} {_mm(start)}V{_mm(end)}")
+            for start, end in _marks(rows, high):
+                paths.append(f"M{mm(x)} {mm(start)}V{mm(end)}")
     for y in rows:
         if 0.1 < y < high - 0.1:
-            for x, way in ((columns[0], -1), (columns[-1], 1)):
-                start, end = _mark(x, way, wide)
-                paths.append(f"M{_mm(start)} {_mm(y)}H{_mm(end)}")
-    return CutMarks(
-        f"{_mm(wide)}mm", f"{_mm(high)}mm", f"0 0 {_mm(wide)} {_mm(high)}", "".join(paths)
-    )
+            for start, end in _marks(columns, wide):
+                paths.append(f"M{mm(start)} {mm(y)}H{mm(end)}")
+    return CutMarks(mm(wide), mm(high), "".join(paths))
 
 
-def _mark(edge: float, way: int, limit: float) -> tuple[float, float]:
-    room = edge if way < 0 else limit - edge
-    if room < _MARK_GAP_MM + 1.0:
-        # No room outside: from the edge inwards, within the card's own margin.
-        return edge, edge - way * 3.0
-    return edge + way * _MARK_GAP_MM, edge + way * min(room, _MARK_GAP_MM + _MARK_MM)
-
-
-def _mm(value: float) -> str:
-    text = f"{value:.3f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
+def _marks(edges: Sequence[float], limit: float) -> Iterator[tuple[float, float]]:
+    """From where to where the two marks of a cut reach, at the first edge and at the last."""
+    for edge, way, room in ((edges[0], -1, edges[0]), (edges[-1], 1, limit - edges[-1])):
+        if room < _MARK_GAP_MM + 1.0:
+            # No room outside: from the edge inwards, within the card's own margin.
+            yield edge, edge - way * 3.0
+        else:
+            yield edge + way * _MARK_GAP_MM, edge + way * min(room, _MARK_GAP_MM + _MARK_MM)

@@ -3,36 +3,34 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 
 from msgspec import Struct
 
 from journal.figures.derive_fill import piece_outline
-from journal.pages.card_amounts import Batch, PotBase, tight, window
+from journal.pages.card_amounts import Batch, PotBase, tight
 from journal.pages.catalogue import Catalogue
 from journal.pages.leaf import Amount, CardWords, Word
-from journal.pages.parts import Span
-from journal.quantities.show import (
-    show_size,
-    show_size_us,
-    show_temperature_c,
-    show_temperature_f,
-)
+from journal.quantities.show import show_size, show_size_us, show_temperature_c, show_temperature_f
 from journal.records.shelf import Mat, Piece
 from journal.records.then import Step, read_step
 from journal.records.trim import Trim
 from journal.records.write_up import Layer
 
-# Whether the maker's own words already say a step, it is not said twice.
+# The maker's own words for a step, which the card then does not repeat.
 _PLACES_PIECE = re.compile(r"\b(dab|stick|press|lay|set|place|put|drop)\b.*\bpieces?\b", re.I)
 _SAYS_WHERE = re.compile(r"\b(cavity|cavities|mould|moulds)\b", re.I)
-_PEELS = re.compile(r"\bpeel", re.I)
-_UNMOULDS = re.compile(r"\bunmould", re.I)
-_TIDIES = re.compile(r"\b(pare|paring|trim|tidy|plane|clean the edges|scrape the edges)\b", re.I)
-_CUTS_BARS = re.compile(r"\bcut\b.*\b(into|bars?|slices?)\b", re.I)
+# What ends every card, in order, and the maker's own words for it.
+_ENDS = {
+    "unmould": re.compile(r"\bunmould", re.I),
+    "peel": re.compile(r"\bpeel", re.I),
+    "slices": re.compile(r"\bcut\b.*\b(into|bars?|slices?)\b", re.I),
+    "tidy": re.compile(r"\b(pare|paring|trim|tidy|plane|clean the edges|scrape the edges)\b", re.I),
+}
 
 
 class Pieces(Struct, frozen=True):
-    """The mat pieces of one round: how many, and those on the shelf if any are kept."""
+    """The mat pieces of one round: how many are needed, how many there are, which ones."""
 
     needed: int
     owned: int | None
@@ -53,48 +51,46 @@ def trim_words(trim: Trim | None, say: Catalogue) -> str:
 def steps_of(batch: Batch, pieces: Pieces | None) -> tuple[CardWords, ...]:
     """All steps of one round, in order.
 
-    Takes:  batch   the amounts; the steps tell those of one round
+    Takes:  batch   the amounts; the steps name those of one round
             pieces  the mat pieces of a round; None for a design without a mat
-    Gives:  sentences; what a layer's ``then`` says stands as it was written
+    Gives:  sentences; the lines of a layer's ``then`` stand as they were written
     """
-    layers, say = batch.case.recipe.layers, batch.say
-    said = [text for layer in layers for text in layer.then]
-    steps: list[CardWords] = []
+    return tuple(_steps(batch, pieces))
+
+
+def _steps(batch: Batch, pieces: Pieces | None) -> Iterator[CardWords]:
+    layers = batch.case.recipe.layers
     place_after = None
     if pieces is not None:
-        steps.append(_take_pieces(batch, pieces))
-        place_after = _place_after(layers)
+        yield _pieces_step(batch, pieces)
+        place_after = _layer_before_piece(layers)
     if place_after == -1:
-        steps.append(_place_piece(batch, pieces))
+        yield _place_step(batch, pieces)
     melted: set[str] = set()
-    for group in _together(layers, place_after):
+    for group in _pour_groups(layers, place_after):
         for number in group:
-            steps.extend(_melt(batch, layers[number], melted))
-            # The piece is laid in once there is hot base for the dab.
+            yield from _melt_step(batch, layers[number], melted)
+            # The piece is placed once there is hot base for the dab.
             if (
                 number
                 and place_after == number - 1
                 and not any(_PLACES_PIECE.search(text) for text in layers[number - 1].then)
             ):
-                steps.append(_place_piece(batch, pieces))
-            steps.extend(_dosed_steps(batch, number))
-            steps.extend(_scent_steps(batch, number))
+                yield _place_step(batch, pieces)
+            yield from _dosed_steps(batch, number)
+            yield from _scent_steps(batch, number)
         for number in group:
             in_relief = place_after is not None and number <= place_after
-            steps.append(_pour(batch, number, in_relief))
-            steps.extend(_then(batch, number, in_relief, melted))
-    if not any(map(_UNMOULDS.search, said)):
-        steps.append((say.text("unmould"),))
-    if pieces is not None and not any(map(_PEELS.search, said)):
-        steps.append((say.text("peel"),))
-    if _bars_each(batch) > 1 and not any(map(_CUTS_BARS.search, said)):
-        steps.append((say.text("slices", n=_bars_each(batch)),))
-    if not any(map(_TIDIES.search, said)):
-        steps.append((say.text("tidy"),))
-    return tuple(steps)
+            yield _pour_step(batch, number, in_relief)
+            yield from _written_steps(batch, number, in_relief, melted)
+    written = [text for layer in layers for text in layer.then]
+    needless = {"peel": pieces is None, "slices": _bars_each(batch) == 1}
+    for phrase, pattern in _ENDS.items():
+        if not needless.get(phrase) and not any(map(pattern.search, written)):
+            yield (batch.say.text(phrase, n=_bars_each(batch)),)
 
 
-def _together(layers: tuple[Layer, ...], place_after: int | None) -> tuple[tuple[int, ...], ...]:
+def _pour_groups(layers: tuple[Layer, ...], place_after: int | None) -> tuple[tuple[int, ...], ...]:
     """Layers that are poured one upon another without a wait: all their pots must be ready.
 
     A pot that several layers are drawn from is tinted and scented between them, so it
@@ -103,7 +99,7 @@ def _together(layers: tuple[Layer, ...], place_after: int | None) -> tuple[tuple
     groups: list[list[int]] = []
     for number, layer in enumerate(layers):
         before = layers[number - 1] if number else None
-        waits = before is None or any(_waits(text) for text in before.then)
+        waits = before is None or any(_is_wait(text) for text in before.then)
         in_relief = place_after is not None and number - 1 <= place_after
         pots = [layers[n].pot_name for n in groups[-1]] if groups else []
         if waits or in_relief or layer.pot_name in pots:
@@ -113,27 +109,27 @@ def _together(layers: tuple[Layer, ...], place_after: int | None) -> tuple[tuple
     return tuple(tuple(group) for group in groups)
 
 
-def _waits(text: str) -> bool:
+def _is_wait(text: str) -> bool:
     return read_step(text).kind in ("rest", "chill")
 
 
-def _then(batch: Batch, number: int, in_relief: bool, melted: set[str]) -> list[CardWords]:
-    """What a layer's ``then`` says, with what a stranger needs beside it."""
+def _written_steps(
+    batch: Batch, number: int, in_relief: bool, melted: set[str]
+) -> Iterator[CardWords]:
+    """The lines of a layer's ``then``, with what a helper needs to know besides."""
     layers = batch.case.recipe.layers
     last = number == len(layers) - 1
-    steps: list[CardWords] = []
     for text in layers[number].then:
         places = in_relief and not last and _PLACES_PIECE.search(text) is not None
         if places:
             # So that there is hot base for the dab.
-            steps.extend(_melt(batch, layers[number + 1], melted))
-        written = _as_written(read_step(text), batch.say)
+            yield from _melt_step(batch, layers[number + 1], melted)
+        written = _written_step(read_step(text), batch.say)
         if places and not _SAYS_WHERE.search(text):
             written = (*written, batch.say.text("lies"))
-        steps.append(written)
-    if in_relief and not last and not any(map(_waits, layers[number].then)):
-        steps.append((batch.say.text("firm"),))
-    return steps
+        yield written
+    if in_relief and not last and not any(map(_is_wait, layers[number].then)):
+        yield (batch.say.text("firm"),)
 
 
 def _bars_each(batch: Batch) -> int:
@@ -141,7 +137,7 @@ def _bars_each(batch: Batch) -> int:
     return (mould.bars_each or 1) if mould is not None else 1
 
 
-def _place_after(layers: tuple[Layer, ...]) -> int:
+def _layer_before_piece(layers: tuple[Layer, ...]) -> int:
     """The layer after which the piece goes into the cavity; -1: before the first pour."""
     for number, layer in enumerate(layers[:-1]):
         if any(_PLACES_PIECE.search(text) for text in layer.then):
@@ -149,7 +145,7 @@ def _place_after(layers: tuple[Layer, ...]) -> int:
     return 0 if len(layers) > 1 else -1
 
 
-def _take_pieces(batch: Batch, pieces: Pieces) -> CardWords:
+def _pieces_step(batch: Batch, pieces: Pieces) -> CardWords:
     case = batch.case
     mat: Mat = case.shelf.mats[case.recipe.mat or ""]
     mould = case.shelf.moulds.get(case.recipe.mould or "")
@@ -157,53 +153,50 @@ def _take_pieces(batch: Batch, pieces: Pieces) -> CardWords:
     kept = named or (pieces.kept[0] if pieces.kept else None)
     outline = piece_outline(case, mat, mould, kept)
     say = batch.say
-    count = Amount(say.several(pieces.needed, "pieces"), "pieces", "pieces", "round", "strong")
+    count = Amount(say.several(pieces.needed, "pieces"), "pieces", "pieces", "round")
     trim = trim_words(case.recipe.trim, say)
     size = ""
     if outline is not None:
         # Metric first in either system: the trade cuts in millimetres.
         size = f", {tight(show_size(*outline))} ({tight(show_size_us(*outline))})"
-    cut: CardWords = (Span(trim, "strong"),) if trim else ()
-    if kept is not None:
-        where = say.words("take.cut", trim=cut) if cut else ()
-        return say.words("take", pieces=count, name=kept.name, cut=where, size=size)
-    where = (", ", *cut) if cut else ()
-    return say.words("cut", pieces=count, name=mat.name, cut=where, size=size)
+    phrase = "cut" if kept is None else "take"
+    cut = say.words(f"{phrase}.cut", trim=trim) if trim else ()
+    return say.words(phrase, pieces=count, name=(kept or mat).name, cut=cut, size=size)
 
 
-def _place_piece(batch: Batch, pieces: Pieces | None) -> CardWords:
+def _place_step(batch: Batch, pieces: Pieces | None) -> CardWords:
     one = pieces is not None and pieces.needed == 1
     each = Amount(batch.say.text("lay.one" if one else "lay.each"), "pieces", "each", "round")
     return batch.say.words("lay", each=each)
 
 
-def _melt(batch: Batch, layer: Layer, melted: set[str]) -> list[CardWords]:
+def _melt_step(batch: Batch, layer: Layer, melted: set[str]) -> Iterator[CardWords]:
     """The step that melts a layer's pot, unless it is melted already."""
     if layer.pot_name in melted:
-        return []
+        return
     melted.add(layer.pot_name)
-    masses = batch.round_masses
-    place = [pot.name for pot in masses.pots].index(layer.pot_name)
-    pot = masses.pots[place]
+    pots = batch.masses["round"].pots
+    place = [pot.name for pot in pots].index(layer.pot_name)
+    pot = pots[place]
     say = batch.say
     bases: list[Word] = []
     for number, base in enumerate(batch.pot_bases(place)):
         first, second = batch.base_said(base, "round")
         if number:
             bases.append(say.text("melt.and"))
-        amount: CardWords = (*_strong(first), " (", *second, ")")
-        bases.extend(say.words("melt.base", amount=amount, base=base_name(batch, base)))
+        beside, name = say.beside(second), base_name(batch, base)
+        bases.extend(say.words("melt.base", amount=first, beside=beside, base=name))
     if len(pot.layers) > 1:
         layers = say.listed(pot.layers)
         words = say.words("melt.pot", pot=pot.name, layers=layers, bases=tuple(bases))
     else:
         words = say.words("melt", layer=pot.layers[0], bases=tuple(bases))
-    scorch = _scorches(batch, place)
+    scorch = _scorch_temperature(batch, place)
     if scorch is not None:
         f, c = tight(show_temperature_f(scorch)), tight(show_temperature_c(scorch))
         shown, other = (f, c) if batch.us_first else (c, f)
         words = (*words, say.text("scorch", window=shown, other=other))
-    return [words]
+    yield words
 
 
 def base_name(batch: Batch, base: PotBase) -> str:
@@ -214,8 +207,8 @@ def base_name(batch: Batch, base: PotBase) -> str:
     return shelf.bases[base.name].name
 
 
-def _scorches(batch: Batch, pot: int) -> float | None:
-    """The lowest temperature at which a base of the pot scorches, if the shelf says."""
+def _scorch_temperature(batch: Batch, pot: int) -> float | None:
+    """The lowest temperature at which a base of the pot scorches, if the shelf has one."""
     shelf = batch.case.shelf
     names = [base.name for base in batch.pot_bases(pot) if not base.leftover]
     known = [shelf.bases[name].scorches for name in names]
@@ -223,51 +216,32 @@ def _scorches(batch: Batch, pot: int) -> float | None:
     return min(lows) if lows else None
 
 
-def _dosed_steps(batch: Batch, layer: int) -> list[CardWords]:
-    steps: list[CardWords] = []
+def _dosed_steps(batch: Batch, layer: int) -> Iterator[CardWords]:
     say, into = batch.say, batch.written(layer).name
     for place, one in enumerate(batch.written(layer).dosed):
         kind, name = one.thing[0], batch.case.shelf.stirred_in(*one.thing).name
         first, second = batch.dosed_said(layer, place, "round")
         if one.dose is None:
-            aim = say.words("tint.aim", aim=Span(one.aim, "strong")) if one.aim else ()
+            aim = say.words("tint.aim", aim=one.aim) if one.aim else ()
             how = "tint" if kind == "colourants" else "stir.by-eye"
-            steps.append(say.words(how, layer=into, colour=name, aim=aim))
+            yield say.words(how, layer=into, colour=name, aim=aim)
         elif first or second:
-            beside: CardWords = (" (", *second, ")") if second and first else second
-            amount = (*_strong(first), *beside)
-            steps.append(say.words("stir.colour", amount=amount, colour=name))
+            beside = say.beside(second) if first else second
+            yield say.words("stir.colour", amount=first, beside=beside, colour=name)
         else:
-            steps.append(say.words("stir.plain", colour=name))
-    return steps
+            yield say.words("stir.plain", colour=name)
 
 
-def _scent_steps(batch: Batch, layer: int) -> list[CardWords]:
-    steps: list[CardWords] = []
+def _scent_steps(batch: Batch, layer: int) -> Iterator[CardWords]:
     for place, oil in enumerate(batch.written(layer).fragrance):
         name = batch.case.shelf.fragrances[oil.oil].name
         first, second = batch.oil_said(layer, place, "round")
-        amount = _strong(first)
-        if second:
-            amount = (*amount, " (", *second, ")")
+        beside = batch.say.beside(second)
         limit = batch.limit_said(layer, place, "and-limit")
-        if oil.add is None:
-            words = batch.say.words("stir.scent", amount=amount, oil=name, limit=limit)
-        else:
-            shown, other = window(oil.add, batch.us_first)
-            words = batch.say.words(
-                "stir.scent.at",
-                window=Span(shown, "strong"),
-                other=other,
-                amount=amount,
-                oil=name,
-                limit=limit,
-            )
-        steps.append(words)
-    return steps
+        yield batch.at("stir.scent", oil.add, amount=first, beside=beside, oil=name, limit=limit)
 
 
-def _pour(batch: Batch, number: int, in_relief: bool) -> CardWords:
+def _pour_step(batch: Batch, number: int, in_relief: bool) -> CardWords:
     layer, say = batch.written(number), batch.say
     scrape: CardWords = ()
     if layer.overpour:
@@ -275,13 +249,7 @@ def _pour(batch: Batch, number: int, in_relief: bool) -> CardWords:
     where = "relief" if in_relief else "all" if _bars_each(batch) > 1 else "bar"
     amount = batch.poured_said(number, "filled" if where == "all" else "poured")
     into = say.words(f"pour.{where}", amount=amount, scrape=scrape)
-    if layer.pour is None:
-        words = say.words("pour", layer=layer.name, into=into)
-    else:
-        shown, other = window(layer.pour, batch.us_first)
-        words = say.words(
-            "pour.at", window=Span(shown, "strong"), other=other, layer=layer.name, into=into
-        )
+    words = batch.at("pour", layer.pour, layer=layer.name, into=into)
     if layer.spritz in ("before", "both"):
         words = (say.text("spritz") + " ", *words)
     if layer.spritz == "both":
@@ -294,15 +262,15 @@ def _pour(batch: Batch, number: int, in_relief: bool) -> CardWords:
 _TEMPERATURE = re.compile(r"(\d\s?)°?\s?([FC])\b(?!.*\d\s?°?\s?[FC]\b)")
 
 
-# A wait in the usual words and no more: these can be said in another language.
+# A wait in the usual words and no more: these can be translated.
 _USUAL = re.compile(
     r"(?:rest|chill|unmould)(?: for| after)? (?P<time>[\d.:\u2013-]+ ?(?:min|h|d))(?: at [^,;.]+)?",
     re.I,
 )
 
 
-def _as_written(step: Step, say: Catalogue) -> CardWords:
-    """A line of ``then``, as a sentence; a temperature of a wait is told in both scales."""
+def _written_step(step: Step, say: Catalogue) -> CardWords:
+    """A line of ``then``, as a sentence; the temperature of a wait in both scales."""
     text = step.text.strip()
     usual = _USUAL.fullmatch(text) if say.language != "en" else None
     at = ""
@@ -326,14 +294,3 @@ def _as_written(step: Step, say: Catalogue) -> CardWords:
     # A number is not parted from its unit at the end of a line.
     text = re.sub(r"(?<=\d) (?=(?:min|h|s|mm|cm|in|F|C|°[FC]|g|oz|lb|mL|tsp|%)\b)", "\u00a0", text)
     return (text,)
-
-
-def _strong(words: CardWords) -> CardWords:
-    return tuple(
-        Span(word, "strong")
-        if isinstance(word, str)
-        else word
-        if isinstance(word, Span)
-        else Amount(word.text, word.of, word.show, word.scope, "strong")
-        for word in words
-    )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from journal.pages.card_amounts import Batch, PotBase, tight
 from journal.pages.leaf import Amount, CardWords, Weight
 from journal.quantities.show import show_mass, show_mass_us, show_percent
@@ -11,30 +13,22 @@ def weights_of(batch: Batch, with_shelf: bool = True) -> tuple[Weight, ...]:
     """Every line to weigh, pot by pot.
 
     Takes:  batch       the amounts
-            with_shelf  whether a leftover that is short of what is needed is told
+            with_shelf  whether to warn of a leftover of which there is less than is needed
     Gives:  what is melted in a pot, then what is stirred into its layers
     """
     rows: list[Weight] = []
     shelf = batch.case.shelf
-    for place, pot in enumerate(batch.masses.pots):
+    for place, pot in enumerate(batch.masses["all"].pots):
         title = _pot_title(batch, pot.name, pot.layers)
         for number, base in enumerate(batch.pot_bases(place)):
-            first, second = batch.base_said(base, "all")
-            each = [(scope, batch.base_said(base, scope)) for scope in batch.round_scopes]
+            layer, said = title if number == 0 else "", partial(batch.base_said, base)
             if base.leftover:
-                what = _leftover_what(batch, base.name)
-            else:
-                what = shelf.bases[base.name].name
-            rows.append(
-                Weight(
-                    what,
-                    first,
-                    second,
-                    title if number == 0 else "",
-                    batch.each_said(each) if each else (),
-                    _leftover_mind(batch, base, with_shelf) if base.leftover else (),
+                what = _leftover_name(batch, base.name)
+                rows.append(
+                    batch.weight(what, said, layer, _leftover_warning(batch, base, with_shelf))
                 )
-            )
+            else:
+                rows.append(batch.weight(shelf.bases[base.name].name, said, layer))
         for name in pot.layers:
             rows.extend(_stirred_in(batch, name, several=len(pot.layers) > 1))
     return tuple(rows)
@@ -45,7 +39,7 @@ def _pot_title(batch: Batch, pot: str, layers: tuple[str, ...]) -> str:
     return title[:1].upper() + title[1:]
 
 
-def _leftover_what(batch: Batch, name: str) -> str:
+def _leftover_name(batch: Batch, name: str) -> str:
     """A leftover, with what is in it already: no more of it goes in by mistake."""
     say, shelf = batch.say, batch.case.shelf
     leftover = shelf.leftovers[name]
@@ -62,22 +56,22 @@ def _leftover_what(batch: Batch, name: str) -> str:
     return ", ".join([say.text("leftover", name=leftover.name), *held])
 
 
-def _leftover_mind(batch: Batch, base: PotBase, with_shelf: bool) -> CardWords:
-    """What to mind of a leftover: scent over its limit, or less of it than is needed."""
+def _leftover_warning(batch: Batch, base: PotBase, with_shelf: bool) -> CardWords:
+    """Warnings for a leftover: scent over its limit, or less of it than is needed."""
     layers = batch.case.recipe.layers
-    minds = [
+    warnings = [
         batch.over_limit(number, place)
         for number, layer in enumerate(layers)
         if layer.base.leftover == base.name
-        for place, oil in enumerate(batch.masses.layers[number].fragrances)
+        for place, oil in enumerate(batch.masses["all"].layers[number].fragrances)
         if oil.from_leftover
     ]
     amount = batch.case.shelf.leftovers[base.name].amount
     if with_shelf and amount is not None and amount < batch.base_g(base, "all"):
         us, metric = show_mass_us(amount, batch.steps_g), show_mass(amount, batch.steps_g)
         amount_said = tight(us if batch.us_first else metric)
-        minds.append(batch.say.text("leftover.short", amount=amount_said))
-    text = ", ".join(dict.fromkeys(filter(None, minds)))
+        warnings.append(batch.say.text("leftover.short", amount=amount_said))
+    text = ", ".join(dict.fromkeys(filter(None, warnings)))
     return (Amount(text, f"left {base.pot}", "left", tone="mind"),)
 
 
@@ -90,26 +84,11 @@ def _stirred_in(batch: Batch, name: str, several: bool) -> list[Weight]:
         return batch.say.text("into", what=what, layer=name) if several else what
 
     for place, one in enumerate(layer.dosed):
-        first, second = batch.dosed_said(number, place, "all")
-        by_eye = one.dose is None
-        each = (
-            ()
-            if by_eye
-            else [(scope, batch.dosed_said(number, place, scope)) for scope in batch.round_scopes]
-        )
         what = into(batch.case.shelf.stirred_in(*one.thing).name)
-        rows.append(Weight(what, first, second, each=batch.each_said(each) if each else ()))
+        said = partial(batch.dosed_said, number, place)
+        rows.append(batch.weight(what, said, each=one.dose is not None))
     for place, oil in enumerate(layer.fragrance):
-        first, second = batch.oil_said(number, place, "all")
-        each = [(scope, batch.oil_said(number, place, scope)) for scope in batch.round_scopes]
         what = into(batch.case.shelf.fragrances[oil.oil].name)
-        rows.append(
-            Weight(
-                what,
-                first,
-                second,
-                each=batch.each_said(each) if each else (),
-                mind=(batch.limit_said(number, place, "limit"),),
-            )
-        )
+        mind = (batch.limit_said(number, place, "limit"),)
+        rows.append(batch.weight(what, partial(batch.oil_said, number, place), mind=mind))
     return rows

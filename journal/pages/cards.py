@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from functools import partial
 
 from journal.pages.book import Book
@@ -49,17 +49,13 @@ def cards_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     here, design = book.places.cards[name], book.recipes[name]
     if name not in book.figures.summaries:
         return (book.sheet(here, "page.html", partial(_waiting, book, here, design)),)
-    return (book.sheet(here, "card.html", partial(_cards, book, here, design)),)
+    return (book.sheet(here, "card.html", partial(cards_page, book, here, design)),)
 
 
 def cards_list_sheets(book: Book) -> tuple[Sheet, ...]:
     """The list of the cards."""
     every = book.places.fixed("cards")
     return (book.sheet(every, "page.html", partial(_list, book, every)),)
-
-
-def _cards(book: Book, here: Place, design: Design) -> CardPage:
-    return cards_page(book, here, design, _also_printed(book, here, design))
 
 
 def _waiting(book: Book, here: Place, design: Design) -> Page:
@@ -69,7 +65,7 @@ def _waiting(book: Book, here: Place, design: Design) -> Page:
     return Page(
         book.frame(here),
         design.title,
-        (Part("waits", "No card yet", (Passage((said,)),)),),
+        (_part("waits", "No card yet", said),),
         folio=here.folio,
     )
 
@@ -79,7 +75,7 @@ def card_variants(design: Design) -> tuple[str | None, ...]:
     return (None, *design.brief.differ)
 
 
-def cards_page(book: Book, here: Place, design: Design, others: Sequence[Words] = ()) -> CardPage:
+def cards_page(book: Book, here: Place, design: Design) -> CardPage:
     """All cards of a design, each leaf its own page on paper."""
     size = NOTEBOOK_SIZE[book.settings.paper]
     say = catalogue_of(book.settings.language)
@@ -92,26 +88,26 @@ def cards_page(book: Book, here: Place, design: Design, others: Sequence[Words] 
         leaves,
         size,
         title=design.title,
-        lead=_lead(book, here, design, others),
+        lead=_lead(book, here, design),
     )
 
 
-def _lead(book: Book, here: Place, design: Design, others: Sequence[Words]) -> Words:
+def _lead(book: Book, here: Place, design: Design) -> Words:
     back = span(here, book.places.designs[design.id], "the design's page")
-    names = design.brief.differ
+    names, others = design.brief.differ, _also_printed(book, here, design)
     words: Words = ("The recipe to pour from, leaf by leaf; what is known of it stands on ", back)
     if names:
         cards = "card is" if len(names) == 1 else "cards are"
         words = (*words, f". After the recipe as written, the {cards} that of {listed(names)}")
     if others:
-        words = (*words, ". To print as well: ", *joined(list(others)))
+        words = (*words, ". To print as well: ", *joined(others))
     return (*words, ".")
 
 
-def _also_printed(book: Book, here: Place, design: Design) -> tuple[Words, ...]:
+def _also_printed(book: Book, here: Place, design: Design) -> list[Words]:
     """What else there is on paper for a design."""
     if not has_sheets(book):
-        return ()
+        return []
     found: list[Words] = []
     if has_pour_sheet(book, design):
         found.append((span(here, pour_sheet_place(design), "the pour-day sheet"),))
@@ -120,7 +116,7 @@ def _also_printed(book: Book, here: Place, design: Design) -> tuple[Words, ...]:
         found.append((span(here, template, "the cutting template"),))
     if has_draft(book, design):
         found.append((span(here, label_place(design), "drafts of its label"),))
-    return tuple(found)
+    return found
 
 
 def _list(book: Book, here: Place) -> Page:
@@ -129,24 +125,18 @@ def _list(book: Book, here: Place) -> Page:
     for state, head in (("keeper", "Keepers"), ("trial", "Trials"), ("set aside", "Set aside")):
         entries = tuple(_entry(book, here, one) for one in by_date(book) if one.state == state)
         if entries:
-            anchor = state.replace(" ", "-")
-            parts.append(Part(anchor, head, (Passage((Entries(entries),)),)))
+            parts.append(_part(state.replace(" ", "-"), head, Entries(entries)))
     parts.extend(_for_the_bench(book, here))
     safety = span(here, book.places.fixed("safety"), "what can hurt at the bench")
-    blocks: tuple[Block, ...] = (
-        Said(
-            (
-                "The number of bars at the head of a card can be written over. "
-                if book.settings.language == "en"
-                else "",
-                "From the command line journal cards makes them for other sizes of paper, several"
-                " to a sheet, or straight into a PDF. Before anybody pours: ",
-                safety,
-                ".",
-            )
-        ),
+    scripted = book.settings.language == "en"
+    words: Words = (
+        "The number of bars at the head of a card can be written over. " if scripted else "",
+        "From the command line journal cards makes them for other sizes of paper, several"
+        " to a sheet, or straight into a PDF. Before anybody pours: ",
+        safety,
+        ".",
     )
-    parts.append(Part("print", "To print", (Passage(blocks),)))
+    parts.append(_part("print", "To print", Said(words)))
     return Page(
         book.frame(here),
         here.title,
@@ -163,16 +153,20 @@ def _for_the_bench(book: Book, here: Place) -> Iterator[Part]:
         return
     if book.templates:
         points = tuple((span(here, place),) for place in book.templates.values())
-        yield Part("templates", "Cutting templates", (Passage((Points(points),)),))
+        yield _part("templates", "Cutting templates", Points(points))
     designs = [design for design in by_date(book) if design.id in book.figures.summaries]
     poured = (design for design in designs if has_pour_sheet(book, design))
     points = tuple((span(here, pour_sheet_place(design)),) for design in poured)
     photo_card: Words = (span(here, PHOTO_CARD), ", to stand beside a bar in a photo")
-    yield Part("sheets", "Sheets for the bench", (Passage((Points((photo_card, *points)),)),))
+    yield _part("sheets", "Sheets for the bench", Points((photo_card, *points)))
     drafts = [design for design in designs if has_draft(book, design)]
     if drafts:
         points = tuple((span(here, label_place(design)),) for design in drafts)
-        yield Part("labels", "Label drafts", (Passage((Points(points),)),))
+        yield _part("labels", "Label drafts", Points(points))
+
+
+def _part(anchor: str, head: str, block: Block) -> Part:
+    return Part(anchor, head, (Passage((block,)),))
 
 
 def _entry(book: Book, here: Place, design: DesignSummary) -> Entry:

@@ -1,4 +1,4 @@
-"""Charts of a pot that cools, of bars measured, of colour that creeps.
+"""Charts of a pot that cools, of colour that creeps.
 
 Positions are worked out here, in Python; the templates only set them.
 """
@@ -8,22 +8,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from msgspec import Struct, field
+from msgspec import Struct
 
-from journal.pages.drawing import (
-    Anchor,
-    Band,
-    Chart,
-    Curve,
-    Letters,
-    Mark,
-    Shape,
-    Stroke,
-    ems,
-    share,
-    tick_text,
-    ticks,
-)
+from journal.pages.drawing import Chart, Curve, Sketch, anchor_at, tick_texts, ticks
+
+_Points = tuple[tuple[float, float], ...]
 
 
 class _Plot(Struct, frozen=True):
@@ -46,12 +35,22 @@ class _Plot(Struct, frozen=True):
         return self.top + self.deep * (self.high_y - value) / (self.high_y - self.low_y)
 
     def path(self, points: Sequence[tuple[float, float]]) -> str:
-        steps = []
-        for n, (across, up) in enumerate(points):
-            px = round(1000 * self.x(across))
-            py = round(1000 * (self.y(up) - self.top) / self.deep)
-            steps.append(f"{'M' if n == 0 else 'L'}{px} {py}")
-        return "".join(steps)
+        """A line through one point or more, in the box of the curves."""
+        places = (
+            f"{round(1000 * self.x(x))} {round(1000 * (self.y(y) - self.top) / self.deep)}"
+            for x, y in points
+        )
+        return "M" + "L".join(places)
+
+    def curves(self, sketch: Sketch, runs: Sequence[_Points], tone: str) -> None:
+        """A curve through each run of two points or more."""
+        sketch.curves += [Curve(self.path(run), tone) for run in runs if len(run) > 1]
+
+    def rule(self, sketch: Sketch, values: Sequence[float], texts: Sequence[str]) -> None:
+        """Lines across at the values of the upright scale, with their numbers."""
+        for value, text in zip(values, texts, strict=True):
+            sketch.line(0.0, self.y(value), 1.0, self.y(value))
+            sketch.write(text, 0.0, self.y(value) - 0.3, "start", "soft")
 
 
 class Window(Struct, frozen=True):
@@ -73,14 +72,14 @@ class Cooling(Struct, frozen=True):
     name: str
     title: str
     desc: str
-    readings: tuple[tuple[float, float], ...]
-    curves: tuple[tuple[tuple[float, float], ...], ...] = ()
-    beyond: tuple[tuple[tuple[float, float], ...], ...] = ()
+    readings: _Points
+    curves: tuple[_Points, ...] = ()
+    beyond: tuple[_Points, ...] = ()
     windows: tuple[Window, ...] = ()
     poured: tuple[float, float] | None = None
     poured_says: str = ""
-    odd: tuple[tuple[float, float], ...] = ()
-    seconds: tuple[tuple[float, str], ...] = field(default=())
+    odd: _Points = ()
+    seconds: tuple[tuple[float, str], ...] = ()
 
 
 # The scale's figures stand left of this share of the width: three digits of 14 px
@@ -106,53 +105,37 @@ def cooling_chart(spec: Cooling) -> Chart:
     # A pot read once, or within a minute, still gets a minute of width.
     end = max(max(times), min(times) + 1.0)
     plot = _Plot(_LEFT, 0.86, min(times), end, 1.2, 17.0, low, high)
-    bands, letters, strokes = [], [], []
+    sketch = Sketch()
     for window in spec.windows:
         upper, lower = plot.y(window.high), plot.y(window.low)
-        bands.append(Band("0%", ems(upper), "100%", ems(lower - upper)))
-        letters.append(_window_label(spec, window, plot, (upper + lower) / 2))
-    for value in ticks(low, high, 6):
-        strokes.append(Stroke("0%", ems(plot.y(value)), "100%", ems(plot.y(value))))
-        letters.append(Letters(tick_text(value), "0%", ems(plot.y(value) - 0.3), "start", "soft"))
+        sketch.band(0.0, upper, 1.0, lower - upper)
+        _label_window(sketch, spec, window, plot, (upper + lower) / 2)
+    values = ticks(low, high, 6)
+    plot.rule(sketch, values, tick_texts(values, ""))
     for value, text in spec.seconds:
-        letters.append(Letters(text, "100%", ems(plot.y(value) - 0.3), "end", "soft"))
+        sketch.write(text, 1.0, plot.y(value) - 0.3, "end", "soft")
     foot = plot.top + plot.deep
-    letters += _time_letters(plot, foot + 1.5, min(times), end)
-    curves = [Curve(plot.path(run)) for run in spec.curves if len(run) > 1]
-    curves += [Curve(plot.path(run), "beyond") for run in spec.beyond if len(run) > 1]
-    marks = [Mark(share(plot.x(m)), ems(plot.y(t)), "ring") for m, t in spec.readings]
-    marks += [Mark(share(plot.x(m)), ems(plot.y(t)), "cross") for m, t in spec.odd]
+    # Four figures at most: they stay apart on a phone of 320 px.
+    sketch.number(ticks(min(times), end, 5), plot.x, foot + 1.5, "min")
+    plot.curves(sketch, spec.curves, "line")
+    plot.curves(sketch, spec.beyond, "beyond")
+    for minute, degrees in spec.readings:
+        sketch.mark(plot.x(minute), plot.y(degrees), "ring")
+    for minute, degrees in spec.odd:
+        sketch.mark(plot.x(minute), plot.y(degrees), "cross")
     if spec.poured is not None:
         across, up = plot.x(spec.poured[0]), plot.y(spec.poured[1])
         # The pot cools down and to the right, so the room is below the mark, unless
         # the mark is at the foot of the chart.
         near, far, word = (0.6, 2.3, 3.5) if up + 4.0 < plot.top + plot.deep else (-0.6, -2.3, -2.8)
-        strokes.append(Stroke(share(across), ems(up + near), share(across), ems(up + far), "mind"))
-        letters.append(
-            Letters(spec.poured_says, share(across), ems(up + word), _anchor(across), "mind")
-        )
-    return Chart(
-        spec.name,
-        spec.title,
-        spec.desc,
-        ems(foot + 2.0),
-        ems(plot.top),
-        ems(plot.deep),
-        tuple(bands),
-        tuple(strokes),
-        tuple(curves),
-        tuple(marks),
-        tuple(letters),
-    )
+        sketch.line(across, up + near, across, up + far, "mind")
+        sketch.write(spec.poured_says, across, up + word, anchor_at(across), "mind")
+    return sketch.chart(spec.name, spec.title, spec.desc, foot + 2.0, plot.deep, plot.top)
 
 
-def _anchor(across: float) -> Anchor:
-    if across < 0.2:
-        return "start"
-    return "end" if across > 0.8 else "middle"
-
-
-def _window_label(spec: Cooling, window: Window, plot: _Plot, middle: float) -> Letters:
+def _label_window(
+    sketch: Sketch, spec: Cooling, window: Window, plot: _Plot, middle: float
+) -> None:
     # The label goes to the side where the pot is not in the window. The outermost
     # tenth or so is the figures' own.
     inside = [
@@ -163,99 +146,20 @@ def _window_label(spec: Cooling, window: Window, plot: _Plot, middle: float) -> 
     ]
     before, after = (min(inside), 1.0 - max(inside)) if inside else (0.0, 1.0)
     if before > after:
-        return Letters(window.name, "13%", ems(middle + 0.35), "start", "in")
-    return Letters(window.name, "84%", ems(middle + 0.35), "end", "in")
-
-
-def _time_letters(plot: _Plot, y: float, low: float, high: float) -> list[Letters]:
-    # Four figures at most: they stay apart on a phone of 320 px.
-    values = ticks(low, high, 5)
-    letters = []
-    for n, value in enumerate(values):
-        last = n == len(values) - 1
-        across = plot.x(value)
-        anchor: Anchor = "start" if across < 0.04 else "end" if across > 0.92 else "middle"
-        text = f"{tick_text(value)}\u00a0min" if last else tick_text(value)
-        letters.append(Letters(text, share(across), ems(y), anchor, "soft"))
-    return letters
-
-
-class Strip(Struct, frozen=True):
-    """The bars of one variant: each value, the middle one, what is said of them."""
-
-    says: str
-    values: tuple[float, ...]
-    middle: float | None
-    shape: Shape
-
-
-# What share of the width two marks must be apart not to be stacked: a mark is
-# 9 px, and a phone's column 358 px.
-_MARK_APART = 0.027
-
-
-def strip_chart(name: str, title: str, desc: str, strips: tuple[Strip, ...], unit: str) -> Chart:
-    """Every bar as a mark, a row a variant, the median as a tick of madder."""
-    values = [v for s in strips for v in s.values]
-    low, high = min(values, default=0.0), max(values, default=1.0)
-    # A scale begins at 0 unless all values lie so far from it that they would be one heap.
-    low = low - 0.4 * (high - low or 1.0) if low > 0.6 * high else min(0.0, low)
-    high = high if high > low else low + 1.0
-    plot = _Plot(0.015, 0.985, low, high, 0.0, 1.0, 0.0, 1.0)
-    strokes, marks, letters = [], [], []
-    y = 0.0
-    for strip in strips:
-        levels = _stacked([plot.x(v) for v in strip.values])
-        base = y + 2.5 + 0.85 * max(levels, default=0)
-        letters.append(Letters(strip.says, "0%", ems(y + 1.0), "start", "over"))
-        for value, level in zip(strip.values, levels, strict=True):
-            marks.append(Mark(share(plot.x(value)), ems(base - 0.85 * level), strip.shape))
-        if strip.middle is not None:
-            across = share(plot.x(strip.middle))
-            strokes.append(Stroke(across, ems(y + 1.55), across, ems(base + 0.95), "mind"))
-        y = base + 1.7
-    scale = ticks(low, high, 5)
-    behind = []
-    for n, value in enumerate(scale):
-        place = plot.x(value)
-        behind.append(Stroke(share(place), ems(1.4), share(place), ems(y), "hair"))
-        anchor: Anchor = "start" if place < 0.04 else "end" if place > 0.92 else "middle"
-        text = tick_text(value)
-        text = f"{text}\u00a0{unit}" if unit and n == len(scale) - 1 else text
-        letters.append(Letters(text, share(place), ems(y + 1.2), anchor, "soft"))
-    return Chart(
-        name,
-        title,
-        desc,
-        ems(y + 1.6),
-        "0em",
-        ems(y),
-        (),
-        (*behind, *strokes),
-        (),
-        tuple(marks),
-        tuple(letters),
-    )
-
-
-def _stacked(places: Sequence[float]) -> list[int]:
-    """How high each mark must sit not to lie on one before it."""
-    levels: list[int] = []
-    for n, place in enumerate(places):
-        taken = {levels[m] for m in range(n) if abs(places[m] - place) < _MARK_APART}
-        levels.append(next(level for level in range(n + 1) if level not in taken))
-    return levels
+        sketch.write(window.name, 0.13, middle + 0.35, "start", "in")
+    else:
+        sketch.write(window.name, 0.84, middle + 0.35, "end", "in")
 
 
 class Growth(Struct, frozen=True):
     """The bleed of one bar: what was measured, the fitted curve, its forecast."""
 
     says: str
-    measured: tuple[tuple[float, float], ...]
-    curve: tuple[tuple[float, float], ...] = ()
-    beyond: tuple[tuple[float, float], ...] = ()
-    low: tuple[tuple[float, float], ...] = ()
-    high: tuple[tuple[float, float], ...] = ()
+    measured: _Points
+    curve: _Points = ()
+    beyond: _Points = ()
+    low: _Points = ()
+    high: _Points = ()
 
 
 def growth_chart(
@@ -274,60 +178,38 @@ def growth_chart(
     days = max((d for d, _ in every), default=1.0) or 1.0
     widest = max((w for _, w in every), default=1.0) or 1.0
     plot = _Plot(0.13, 0.985, 0.0, days, 1.2, 13.0, 0.0, widest * 1.05)
-    letters, strokes, curves, marks = [], [], [], []
+    sketch = Sketch()
     scale = ticks(0.0, widest, 5)
-    for n, value in enumerate(scale):
-        y = plot.y(value)
-        text = f"{tick_text(value)}\u00a0{unit}" if n == len(scale) - 1 else tick_text(value)
-        strokes.append(Stroke("0%", ems(y), "100%", ems(y)))
-        letters.append(Letters(text, "0%", ems(y - 0.3), "start", "soft"))
+    plot.rule(sketch, scale, tick_texts(scale, unit))
     for bar in bars:
         if bar.low and bar.high:
             back = plot.path(tuple(reversed(bar.low))).replace("M", "L", 1)
-            curves.append(Curve(f"{plot.path(bar.high)}{back}Z", "spread"))
+            sketch.curves.append(Curve(f"{plot.path(bar.high)}{back}Z", "spread"))
     for bar in bars:
-        if len(bar.curve) > 1:
-            curves.append(Curve(plot.path(bar.curve)))
-        if len(bar.beyond) > 1:
-            curves.append(Curve(plot.path(bar.beyond), "beyond"))
-        marks += [Mark(share(plot.x(d)), ems(plot.y(w)), "ring") for d, w in bar.measured]
-    letters += _end_letters(bars, plot)
+        plot.curves(sketch, (bar.curve,), "line")
+        plot.curves(sketch, (bar.beyond,), "beyond")
+        for day, wide in bar.measured:
+            sketch.mark(plot.x(day), plot.y(wide), "ring")
+    _write_names(sketch, bars, plot)
     foot = plot.top + plot.deep
-    for n, value in enumerate(values := ticks(0.0, days, 5)):
-        across = plot.x(value)
-        anchor: Anchor = "start" if across < 0.04 else "end" if across > 0.92 else "middle"
-        text = tick_text(value)
-        if across_unit:
-            text = f"{text}\u00a0{across_unit}" if n == len(values) - 1 else text
-        elif n in (0, len(values) - 1):
-            text = f"day\u00a0{text}"
-        letters.append(Letters(text, share(across), ems(foot + 1.5), anchor, "soft"))
-    return Chart(
-        name,
-        title,
-        desc,
-        ems(foot + 2.0),
-        ems(plot.top),
-        ems(plot.deep),
-        (),
-        tuple(strokes),
-        tuple(curves),
-        tuple(marks),
-        tuple(letters),
-    )
+    first = len(sketch.letters)
+    sketch.number(ticks(0.0, days, 5), plot.x, foot + 1.5, across_unit)
+    if not across_unit:
+        for n in {first, len(sketch.letters) - 1}:
+            end = sketch.letters[n]
+            sketch.letters[n] = end._replace(text=f"day\u00a0{end.text}")
+    return sketch.chart(name, title, desc, foot + 2.0, plot.deep, plot.top)
 
 
-def _end_letters(bars: tuple[Growth, ...], plot: _Plot) -> list[Letters]:
-    """The bars' names at the ends of their curves, kept a line apart."""
+def _write_names(sketch: Sketch, bars: tuple[Growth, ...], plot: _Plot) -> None:
+    """The bars' names at the ends of their curves, a line apart at the least."""
     ends = []
     for bar in bars:
         tail = (*bar.measured, *bar.curve, *bar.beyond)
         if bar.says and tail:
             d, w = max(tail)
             ends.append((plot.y(w) - 0.7, plot.x(d), bar.says))
-    letters: list[Letters] = []
     above = math.inf
     for y, across, says in sorted(ends, reverse=True):
         above = min(y, above - 1.15)
-        letters.append(Letters(says, share(across), ems(above), _anchor(across), "over"))
-    return letters
+        sketch.write(says, across, above, anchor_at(across))

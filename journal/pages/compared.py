@@ -14,7 +14,6 @@ from journal.comparison.sentences import across_sentences, verdict_sentence
 from journal.figures.cost import as_money, labour_cost
 from journal.pages.book import Book
 from journal.pages.design_variants import say_amount, signed, verdict
-from journal.pages.forest import ForestRow, forest_chart
 from journal.pages.leading import lead_from
 from journal.pages.leaves import newer_and_older, over_pages, page_places
 from journal.pages.markdown import prose
@@ -38,6 +37,7 @@ from journal.pages.parts import (
     number,
 )
 from journal.pages.places import Place, href, link, span
+from journal.pages.row_charts import ForestRow, forest_chart
 from journal.pages.sheet import Sheet
 from journal.pages.words import counted, listed, sentence
 from journal.quantities.rounding import twelve_digits

@@ -35,7 +35,7 @@ _STEPS_MM: Final = 74.0
 
 
 class Cutting(Struct, frozen=True):
-    """What is to be cut: names as they are said, and the figures."""
+    """What is to be cut: names to print, and the figures."""
 
     mat: str
     mould: str
@@ -44,7 +44,7 @@ class Cutting(Struct, frozen=True):
 
 
 def trim_said(trim: Trim | None) -> str:
-    """A trim as it is said: ``close to the motif``, ``straight, 3 mm outside the motif``."""
+    """A trim in words: ``close to the motif``, ``straight, 3 mm outside the motif``."""
     if trim is None:
         return "as large as the cavity allows"
     if trim.kind == "close":
@@ -64,14 +64,15 @@ def piece_drawings(cutting: Cutting, paper: Paper, name: str) -> tuple[Drawing, 
     area = AREAS_MM[paper]
     room = (area[0] - LEFT_MM, area[1] - HEAD_MM - _STEPS_MM)
     upright, turned = _piece_plan(cutting, False), _piece_plan(cutting, True)
-    plan = next((one for one in (upright, turned) if _fits(one, room)), None)
+    fitting = (one for one in (upright, turned) if one.across <= room[0] and one.down <= room[1])
+    plan = next(fitting, None)
     if plan is None:
         fewest = min((upright, turned), key=lambda one: _sheets(one, paper))
-        return (*tiled(fewest, paper, name), _advice(cutting, paper, f"{name}-how"))
+        return (*tiled(fewest, paper, name), _instructions_page(cutting, paper, f"{name}-how"))
     pencil = Pencil()
     headed(pencil, area, plan.title, plan.sub)
     at = (LEFT_MM + (room[0] - plan.across) / 2, HEAD_MM + (room[1] - plan.down) / 2)
-    _how(cutting, pencil, area)
+    _draw_instructions(cutting, pencil, 0, area[1] - _STEPS_MM + 10, area[0], apart=1.2)
     shown = window(f"{name}-w", at, (plan.across, plan.down), (0, 0), plan.pencil)
     return (drawing(name, f"{plan.title}: {plan.sub}", area, pencil, (shown,)),)
 
@@ -82,10 +83,6 @@ def sheet_drawings(cutting: Cutting, paper: Paper, name: str) -> tuple[Drawing, 
         return ()
     plans = [_sheet_plan(cutting, turned) for turned in (False, True)]
     return tiled(min(plans, key=lambda one: _sheets(one, paper)), paper, name)
-
-
-def _fits(plan: Plan, room: tuple[float, float]) -> bool:
-    return plan.across <= room[0] and plan.down <= room[1]
 
 
 def _sheets(plan: Plan, paper: Paper) -> int:
@@ -102,7 +99,7 @@ def _piece_plan(cutting: Cutting, turned: bool) -> Plan:
     figures = cutting.figures
     size = figures.piece.size_mm
     whole = (figures.face_mm[0] + 2 * _ROUND_MM, figures.face_mm[1] + 2 * _ROUND_MM)
-    lay = _Laid(whole, turned)
+    lay = _TurnedPencil(whole, turned)
     middle = (whole[0] / 2, whole[1] / 2)
     lay.box(middle, figures.face_mm, figures.corner_radius_mm, 0.15, "1 1", SOFT)
     if figures.motif_mm is not None and figures.motif_mm != size:
@@ -111,12 +108,12 @@ def _piece_plan(cutting: Cutting, turned: bool) -> Plan:
     lay.box(middle, size, figures.radius_mm, _CUT_MM)
     lay.cross(middle, 4.0)
     _ticks(lay, middle, size, figures.face_mm)
-    _words_on_piece(cutting, lay, middle)
+    _label_piece(cutting, lay, middle)
     title, sub = _heading(cutting)
     return Plan(title, sub, lay.across, lay.down, lay.pencil)
 
 
-class _Laid:
+class _TurnedPencil:
     """Draws in the measures of a plan that lies as it is, or turned a quarter to the right."""
 
     def __init__(self, whole: tuple[float, float], turned: bool) -> None:
@@ -148,6 +145,11 @@ class _Laid:
         """Two strokes that meet."""
         self.pencil.cross(*self.at(middle), arm)
 
+    def arrow(self, x: float, y: float) -> None:
+        """An arrow's head that points to an upper edge."""
+        for aside in (-1.6, 1.6):
+            self.line((x, y + 0.8), (x + aside, y + 3.4), 0.3)
+
     def write(
         self, text: str, point: tuple[float, float], size: float, bold: bool = False,
         anchor: str = "middle", fill: str = "#000", upright: bool = False,
@@ -159,7 +161,10 @@ class _Laid:
 
 
 def _ticks(
-    lay: _Laid, middle: tuple[float, float], size: tuple[float, float], face: tuple[float, float]
+    lay: _TurnedPencil,
+    middle: tuple[float, float],
+    size: tuple[float, float],
+    face: tuple[float, float],
 ) -> None:
     """Strokes at the middle of each side, across the cut and out of the cavity."""
     x, y = middle
@@ -170,7 +175,7 @@ def _ticks(
         lay.line((x, edge - way * 4), (x, beyond), 0.15)
 
 
-def _words_on_piece(cutting: Cutting, lay: _Laid, middle: tuple[float, float]) -> None:
+def _label_piece(cutting: Cutting, lay: _TurnedPencil, middle: tuple[float, float]) -> None:
     figures = cutting.figures
     x, y = middle
     wide, high = figures.piece.size_mm
@@ -187,8 +192,7 @@ def _words_on_piece(cutting: Cutting, lay: _Laid, middle: tuple[float, float]) -
         lay.write(text, (x, place), fitted(text, room, size, kind, 1.5), bold)  # type: ignore[arg-type]
     # The arrow stands on the piece's upper edge.
     head = y - high / 2
-    lay.line((x, head + 0.8), (x - 1.6, head + 3.4), 0.3)
-    lay.line((x, head + 0.8), (x + 1.6, head + 3.4), 0.3)
+    lay.arrow(x, head)
     face_x, face_y = figures.face_mm
     lay.write(f"cut {show_length(wide)} wide", (x - 2, y - face_y / 2 - 6.5), 3.2, anchor="end")
     lay.write(
@@ -208,7 +212,7 @@ def _words_on_piece(cutting: Cutting, lay: _Laid, middle: tuple[float, float]) -
         lay.write(text, (x + 2, y + face_y / 2 + 9 + 4.2 * number), 3.2, anchor="start")
 
 
-def _how_says(cutting: Cutting) -> Iterator[str]:
+def _instructions(cutting: Cutting) -> Iterator[str]:
     figures = cutting.figures
     round_corners = ", its corners round" if figures.radius_mm else ""
     yield f"Cut the paper out along the thick line{round_corners}."
@@ -233,29 +237,28 @@ def _how_says(cutting: Cutting) -> Iterator[str]:
     )
 
 
-def _minds(figures: TemplateFigures) -> Iterator[str]:
+def _warnings(figures: TemplateFigures) -> Iterator[str]:
     if figures.piece.crops_motif:
         yield "The cavity is smaller than the motif: the piece crops it."
     elif figures.piece.narrowed:
         yield "The cavity leaves no room for the whole border: the piece is cut narrower."
 
 
-def _how(cutting: Cutting, pencil: Pencil, area: tuple[float, float]) -> None:
-    y = area[1] - _STEPS_MM + 10
-    for text in _minds(cutting.figures):
-        y = pencil.paragraph(text, 0, y, area[0], 4.2, "bold", MADDER) + 1.2
-    steps(pencil, tuple(_how_says(cutting)), 0, y, area[0])
+def _draw_instructions(
+    cutting: Cutting, pencil: Pencil, x: float, y: float, room: float, apart: float = 0.0
+) -> None:
+    """The warnings, then the numbered steps, from a place downwards."""
+    for text in _warnings(cutting.figures):
+        y = pencil.paragraph(text, x, y, room, 4.2, "bold", MADDER) + apart
+    steps(pencil, tuple(_instructions(cutting)), x, y, room)
 
 
-def _advice(cutting: Cutting, paper: Paper, name: str) -> Drawing:
+def _instructions_page(cutting: Cutting, paper: Paper, name: str) -> Drawing:
     """The steps alone, for a piece that takes all the room of its sheets."""
     area, pencil = AREAS_MM[paper], Pencil()
     title, sub = _heading(cutting)
     headed(pencil, area, title, sub)
-    y = HEAD_MM + 8
-    for text in _minds(cutting.figures):
-        y = pencil.paragraph(text, LEFT_MM, y, area[0] - LEFT_MM, 4.2, "bold", MADDER)
-    steps(pencil, tuple(_how_says(cutting)), LEFT_MM, y, area[0] - LEFT_MM)
+    _draw_instructions(cutting, pencil, LEFT_MM, HEAD_MM + 8, area[0] - LEFT_MM)
     return drawing(name, f"{title}: how to cut", area, pencil)
 
 
@@ -266,7 +269,7 @@ def _sheet_plan(cutting: Cutting, turned: bool) -> Plan:
     wide, high = figures.sheet_mm
     # A little round the sheet, so that its edge is not that of the paper.
     edge = 2.0
-    lay = _Laid((wide + 2 * edge, high + 2 * edge), turned)
+    lay = _TurnedPencil((wide + 2 * edge, high + 2 * edge), turned)
     lay.box((edge + wide / 2, edge + high / 2), figures.sheet_mm, 0.0, 0.6)
     for number, piece in enumerate(figures.plan.pieces, start=1):
         size = (piece.width_mm, piece.height_mm)
@@ -278,8 +281,7 @@ def _sheet_plan(cutting: Cutting, turned: bool) -> Plan:
         lay.box((x, y), size, figures.radius_mm, _CUT_MM)
         lay.cross((x, y), 3.0)
         top = y - size[1] / 2
-        lay.line((x, top + 0.8), (x - 1.6, top + 3.4), 0.3)
-        lay.line((x, top + 0.8), (x + 1.6, top + 3.4), 0.3)
+        lay.arrow(x, top)
         lay.write(f"{number}", (x + 5, y + 5), 4.0, bold=True, anchor="start")
     lay.write(
         "the corner that the shelf counts from", (edge + 3, edge + high - 3), 2.6, anchor="start",

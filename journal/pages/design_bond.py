@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 from journal.figures.bond_case import FOLLOWED_MIN
 from journal.figures.derive_heat import BOND, BondFigures, PouredBars
-from journal.pages.bond_chart import BondChart, Seen, Stretch, bond_chart
 from journal.pages.on_design import OnDesign
 from journal.pages.parts import Block, Figure, Note, Passage, Points, Said, Span, Subhead
+from journal.pages.row_charts import Seen, Stretch, bond_chart
 from journal.pages.words import count_said, counted, listed, minutes, number_said, percent, sentence
 
 
@@ -148,16 +148,10 @@ def _chart(on: OnDesign, found: BondFigures, described: str) -> Figure | None:
     if lost:
         says = f"lost detail: {counted(sum(e.lost for e in lost), 'bar')}"
         seen.append(Seen(says, tuple(units.in_scale(e.body_c) for e in lost), "cross"))
-    spec = BondChart(
-        name="bond-chart",
-        title=f"Temperature of the {found.body_layer} at its pour",
-        desc=described,
-        stretches=tuple(stretches),
-        seen=tuple(seen),
-        unit=units.degree,
-    )
+    title = f"Temperature of the {found.body_layer} at its pour"
+    chart = bond_chart("bond-chart", title, described, stretches, seen, units.degree)
     caption = f"Temperature of the {found.body_layer} when it is poured over the detail."
-    return Figure(bond_chart(spec), (caption,))
+    return Figure(chart, (caption,))
 
 
 def _note(on: OnDesign, found: BondFigures) -> Note:

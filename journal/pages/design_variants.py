@@ -12,7 +12,6 @@ from journal.comparison.derive import compared_variants, follow_up_day, value_of
 from journal.comparison.observed import Measure as Compared
 from journal.comparison.sentences import plain_amount, sentences, verdict_sentence
 from journal.comparison.trials import Side as ComparedSide
-from journal.pages.charts import Strip, strip_chart
 from journal.pages.differs import key_said, value_said
 from journal.pages.drawing import Shape
 from journal.pages.on_design import KIND_SAID, OnDesign, joined
@@ -36,6 +35,7 @@ from journal.pages.parts import (
 )
 from journal.pages.photo_pair import pair_blocks
 from journal.pages.places import span
+from journal.pages.row_charts import Strip, strip_chart
 from journal.pages.words import TENTH, WHOLE, counted, keep, listed, measure_value, sentence
 from journal.quantities.show import show_number
 from journal.records.settings import Measure

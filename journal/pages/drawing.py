@@ -1,4 +1,4 @@
-"""What a drawing is made of: marks, lines and letters whose places are worked out.
+"""The parts of a chart: marks, lines and labels, each with its computed place.
 
 A chart is as wide as the column that it stands in, so its horizontal places are
 shares of that width, and its vertical ones are in letters' heights (em): the
@@ -9,16 +9,17 @@ size. Only curves are stretched, in a box of 1000 by 1000. A section is to scale
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from typing import Literal, NamedTuple
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 Anchor = Literal["start", "middle", "end"]
 Shape = Literal["ring", "dot", "cross"]
 
 
 class Band(Struct, frozen=True):
-    """A stretch of the scale that is aimed at, laid behind the rest."""
+    """A stretch of the scale that is aimed at, shaded behind the rest."""
 
     x: str
     y: str
@@ -28,7 +29,7 @@ class Band(Struct, frozen=True):
 
 
 class Stroke(NamedTuple):
-    """A straight line; ``tone`` is hair, ink, mind or aim."""
+    """A straight line; ``tone`` is hair (thin), ink, mind (the accent) or aim."""
 
     x1: str
     y1: str
@@ -138,6 +139,9 @@ class Section(Struct, frozen=True):
 
 
 _ROUND: tuple[Shape, ...] = ("dot", "ring")
+# What share of the width two marks must be apart not to be stacked: a mark is
+# 9 px, and a phone's column 358 px.
+_MARK_APART = 0.027
 
 
 def _number(place: str) -> float:
@@ -154,9 +158,9 @@ def ems(value: float) -> str:
     return f"{short(value)}em"
 
 
-def short(value: float) -> str:
-    """A number with at most two decimals, as SVG writes it."""
-    text = f"{value:.2f}".rstrip("0").rstrip(".")
+def short(value: float, decimals: int = 2) -> str:
+    """A number with at most so many decimals, as SVG writes it."""
+    text = f"{value:.{decimals}f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
 
 
@@ -180,3 +184,78 @@ def ticks(low: float, high: float, most: int) -> tuple[float, ...]:
 def tick_text(value: float) -> str:
     """A tick's value without needless noughts."""
     return short(value).replace("-", "\u2212")
+
+
+def anchor_at(x: float, left: float = 0.2, right: float = 0.8) -> Anchor:
+    """Which end of a label stands at its place, so that it stays within the drawing."""
+    return "start" if x < left else "end" if x > right else "middle"
+
+
+class Sketch(Struct):
+    """A chart while it is drawn: places across are shares of its width, heights are in em."""
+
+    bands: list[Band] = field(default_factory=list)
+    strokes: list[Stroke] = field(default_factory=list)
+    curves: list[Curve] = field(default_factory=list)
+    marks: list[Mark] = field(default_factory=list)
+    letters: list[Letters] = field(default_factory=list)
+
+    def band(self, x: float, y: float, width: float, height: float) -> None:
+        """A stretch that is shaded behind the rest."""
+        self.bands.append(Band(share(x), ems(y), share(width), ems(height)))
+
+    def line(self, x1: float, y1: float, x2: float, y2: float, tone: str = "hair") -> None:
+        """A straight line."""
+        self.strokes.append(Stroke(share(x1), ems(y1), share(x2), ems(y2), tone))
+
+    def mark(self, x: float, y: float, shape: Shape) -> None:
+        """One value."""
+        self.marks.append(Mark(share(x), ems(y), shape))
+
+    def write(
+        self, text: str, x: float, y: float, anchor: Anchor = "start", tone: str = "over"
+    ) -> None:
+        """A label."""
+        self.letters.append(Letters(text, share(x), ems(y), anchor, tone))
+
+    def number(
+        self, values: Sequence[float], place: Callable[[float], float], y: float,
+        unit: str = "", left: float = 0.04,
+    ) -> None:  # fmt: skip
+        """The numbers of a scale that runs across, the unit beside the last."""
+        for value, text in zip(values, tick_texts(values, unit), strict=True):
+            x = place(value)
+            self.write(text, x, y, anchor_at(x, left, 0.92), "soft")
+
+    def rule(
+        self, values: Sequence[float], place: Callable[[float], float], top: float, foot: float
+    ) -> None:
+        """Thin lines up and down at the values of a scale."""
+        for value in values:
+            self.line(place(value), top, place(value), foot)
+
+    def chart(
+        self, name: str, title: str, desc: str, height: float, deep: float, top: float = 0.0
+    ) -> Chart:
+        """The drawing, ready to be set; ``top`` and ``deep`` are the box of its curves."""
+        return Chart(
+            name, title, desc, ems(height), ems(top), ems(deep), tuple(self.bands),
+            tuple(self.strokes), tuple(self.curves), tuple(self.marks), tuple(self.letters),
+        )  # fmt: skip
+
+
+def tick_texts(values: Sequence[float], unit: str) -> list[str]:
+    """The numbers of a scale, the unit behind the last."""
+    texts = [tick_text(value) for value in values]
+    if unit:
+        texts[-1] += f"\u00a0{unit}"
+    return texts
+
+
+def stacked(places: Sequence[float]) -> list[int]:
+    """How high each mark must sit not to lie on one before it."""
+    levels: list[int] = []
+    for n, place in enumerate(places):
+        taken = {levels[m] for m in range(n) if abs(places[m] - place) < _MARK_APART}
+        levels.append(next(level for level in range(n + 1) if level not in taken))
+    return levels

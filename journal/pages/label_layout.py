@@ -15,8 +15,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from journal.pages.card_layout import set_width, thousandths
-from journal.pages.card_widths import Face
+from journal.pages.card_widths import Face, set_width, thousandths
 
 # Left free along every edge, for a hand with scissors.
 MARGIN_MM: Final = 2.5
@@ -79,6 +78,7 @@ def set_text(
     sizes: tuple[float, float],
     face: Face = "regular",
     foot: bool = False,
+    small: bool = False,
 ) -> SetText:
     """Text as large as it fits between two heights of a panel.
 
@@ -88,46 +88,25 @@ def set_text(
             sizes    the largest and the least size, in mm
             face     that it is set in
             foot     whether it stands at the foot of that stretch, not in its middle
-    Gives:  its lines; below the least size, with ``fits`` False, where it does not fit
+            small    set it as small as it may be instead: found soonest, where it matters
+                     only whether it fits
+    Gives:  its lines; below the least size, with ``fits`` False, where it does not fit; no
+            lines if that would have to be ``small``
     """
     largest, least = sizes
-    measured = _measured(text, face)
-    most = measured.largest(panel.widest, between[1] - between[0])
-    tried = ((_descending(largest, least), True), (_descending(least, _SMALLEST_MM), False))
-    for descending, fits in tried:
-        for size in descending:
-            lines = _lines(panel, measured, between, size, foot) if size <= most else None
-            if lines is not None:
-                return SetText(size, lines, fits)
+    measured = _measure(text, face)
+    fitting = tuple(_descending_sizes(largest, least))
+    tried = [(size, True) for size in (reversed(fitting) if small else fitting)]
+    if not small:
+        tried += [(size, False) for size in _descending_sizes(least, _SMALLEST_MM)]
+    for size, fits in tried:
+        lines = _lines_in_size(panel, measured, between, size, foot)
+        if lines is not None:
+            return SetText(size, lines, fits)
     return SetText(least, (), False)
 
 
-@lru_cache(maxsize=2048)
-def set_small(
-    panel: Panel,
-    text: str,
-    between: tuple[float, float],
-    sizes: tuple[float, float],
-    face: Face = "regular",
-    foot: bool = False,
-) -> SetText:
-    """Text as small as it may be, if it fits at all: soon known, where nothing more is asked.
-
-    Takes:  as ``set_text``
-    Gives:  ``fits`` as ``set_text`` does; its lines, or none
-    """
-    measured = _measured(text, face)
-    most = measured.largest(panel.widest, between[1] - between[0])
-    for size in reversed(tuple(_descending(*sizes))):
-        if size > most:
-            break
-        lines = _lines(panel, measured, between, size, foot)
-        if lines is not None:
-            return SetText(size, lines, True)
-    return SetText(sizes[1], (), False)
-
-
-def _descending(largest: float, least: float) -> Iterator[float]:
+def _descending_sizes(largest: float, least: float) -> Iterator[float]:
     size = largest
     while size > least + 1e-9:
         yield size
@@ -135,7 +114,7 @@ def _descending(largest: float, least: float) -> Iterator[float]:
     yield least
 
 
-class _Measured(Struct, frozen=True):
+class _MeasuredText(Struct, frozen=True):
     """Words of one line, each with where it begins and ends in it, in thousandths of the size.
 
     ``whole`` is the line with no more than one space between its words.
@@ -146,7 +125,6 @@ class _Measured(Struct, frozen=True):
     ends: tuple[int, ...]
     space: int
     whole: int
-    longest: int
 
     def fewest(self, widest: float) -> int:
         """No fewer lines than these will do where none is wider than that.
@@ -156,38 +134,24 @@ class _Measured(Struct, frozen=True):
         room = max(widest, 0.0) + self.space
         return max(1, math.ceil((self.whole + self.space) / room - 1e-6))
 
-    def largest(self, widest_mm: float, deep_mm: float) -> float:
-        """No larger size will do: its lines are too high together, or too narrow for the words."""
-        best = 0.0
-        for count in itertools.count(1):
-            high = deep_mm / (count * LEADING)
-            rest = self.whole - (count - 1) * self.space
-            wide = count * widest_mm / set_width(rest, 1.0) if rest > 0 else math.inf
-            best = max(best, min(high, wide))
-            if wide >= high:
-                break
-        if self.longest:
-            best = min(best, widest_mm / set_width(self.longest, 1.0))
-        return best * (1 + 1e-6)
-
     def line(self, first: int, room: float) -> int:
         """Which word no longer stands on a line that begins with ``first``."""
         return bisect_right(self.ends, self.begins[first] + room, first)
 
 
 @lru_cache(maxsize=4096)
-def _measured(text: str, face: Face) -> _Measured:
+def _measure(text: str, face: Face) -> _MeasuredText:
     words = tuple(text.split(" "))
     widths = [thousandths(word, face) for word in words]
     space = thousandths(" ", face)
     ends = [end - space for end in itertools.accumulate(wide + space for wide in widths)]
     begins = [end - wide for end, wide in zip(ends, widths, strict=True)]
     whole = sum(wide + space for wide in widths if wide) - space
-    return _Measured(words, tuple(begins), tuple(ends), space, max(0, whole), max(widths))
+    return _MeasuredText(words, tuple(begins), tuple(ends), space, max(0, whole))
 
 
-def _lines(
-    panel: Panel, text: _Measured, between: tuple[float, float], size: float, foot: bool
+def _lines_in_size(
+    panel: Panel, text: _MeasuredText, between: tuple[float, float], size: float, foot: bool
 ) -> tuple[SetLine, ...] | None:
     """The lines of a text in one size, or None if they do not fit."""
     step = size * LEADING
@@ -199,7 +163,7 @@ def _lines(
         spare = deep - count * step
         top = between[0] + (spare if foot else spare / 2)
         ys = [top + number * step for number in range(count)]
-        found = _filled(text, [panel.room(y, y + step) / one for y in ys])
+        found = _fill_lines(text, [panel.room(y, y + step) / one for y in ys])
         if found is not None:
             # The baseline stands where letters have room beneath for their tails.
             return tuple(
@@ -210,7 +174,7 @@ def _lines(
     return None
 
 
-def _filled(text: _Measured, rooms: Iterable[float]) -> list[tuple[int, int]] | None:
+def _fill_lines(text: _MeasuredText, rooms: Iterable[float]) -> list[tuple[int, int]] | None:
     """The words of each line, from and to, for the room of each; None if words are left over."""
     words, every = text.words, len(text.words)
     lines: list[tuple[int, int]] = []

@@ -4,20 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from functools import partial
 
 from journal.figures.derive import RecipeFigures
 from journal.figures.derive_shop import LABEL, NET_WEIGHT
 from journal.figures.label import LabelDraft
 from journal.figures.net_weight import Declared
 from journal.pages.book import Book
-from journal.pages.labels import (
-    SHAPES,
-    BarSize,
-    LabelShape,
-    LabelWords,
-    draw_label,
-    usual_shape,
-)
+from journal.pages.labels import SHAPES, BarSize, LabelShape, LabelWords, draw_label, usual_shape
 from journal.pages.paper_places import label_place
 from journal.pages.parts import Frame, Span, Words
 from journal.pages.places import span
@@ -38,7 +32,19 @@ def label_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     design = book.recipes[name]
     if not has_draft(book, design):
         return ()
-    return (_sheet(book, design, book.figures.designs[name].recipe),)
+    here = label_place(design)
+    words = label_words(design, book.figures.designs[name].recipe, book.settings)
+    bar = bar_size(book.bench, design)
+    shapes = tuple(usual_shape(shape, bar) for shape in SHAPES)
+    paper: Paper = "a4" if book.settings.paper == "a4" else "letter"
+    lead: Words = (
+        "Drafts to lay round a bar and to take to somebody who knows the rules where it is"
+        " sold. What they are made from stands on ",
+        span(here, book.places.designs[design.id], "the design's page", "label"),
+        ".",
+    )
+    make = partial(label_page, book.frame(here), words, bar, shapes, paper, lead)
+    return (book.sheet(here, "true-size.html", make),)
 
 
 def has_draft(book: Book, design: Design | DesignSummary) -> bool:
@@ -52,27 +58,8 @@ def can_draft(book: Book, name: str) -> bool:
     return book.studio and figures is not None and figures.drafted
 
 
-def _sheet(book: Book, design: Design, figures: RecipeFigures) -> Sheet:
-    here = label_place(design)
-    words = label_words(design, figures, book.settings)
-    bar = bar_size(book.bench, design)
-    shapes = tuple(usual_shape(shape, bar) for shape in SHAPES)
-    paper: Paper = "a4" if book.settings.paper == "a4" else "letter"
-    lead: Words = (
-        "Drafts to lay round a bar and to take to somebody who knows the rules where it is"
-        " sold. What they are made from stands on ",
-        span(here, book.places.designs[design.id], "the design's page", "label"),
-        ".",
-    )
-    return book.sheet(
-        here,
-        "true-size.html",
-        lambda: label_page(book.frame(here), words, bar, shapes, paper, lead),
-    )
-
-
 def bar_size(shelf: Shelf, design: Design) -> BarSize:
-    """The bar that a design makes; of a block that is cut the shelf does not say it."""
+    """The bar that a design makes; unknown for a block that is cut into bars."""
     mould = shelf.moulds.get(design.recipe.mould or "")
     if mould is None or (mould.bars_each or 1) > 1:
         return BarSize(None, None)
@@ -88,11 +75,11 @@ def label_words(
     net = figures[NET_WEIGHT].value
     declared = {entry.system: entry for entry in net.declared} if net is not None else {}
     return tuple(
-        _words(design, draft, declared.get(draft.region), settings) for draft in found.drafts
+        _label_words(design, draft, declared.get(draft.region), settings) for draft in found.drafts
     )
 
 
-def _words(
+def _label_words(
     design: Design, draft: LabelDraft, declared: Declared | None, settings: Settings
 ) -> LabelWords:
     why = [f"{reason[:1].upper()}{reason[1:]}." for reason in draft.why]
@@ -125,7 +112,7 @@ def label_page(
             bar     that it goes on
             shapes  and sizes that it is drawn in
             paper   that it is printed on
-    Gives:  a page, with what is to be minded told over its sheets
+    Gives:  a page, with its warnings over the sheets
     """
     drawings: list[Drawing] = []
     notes: dict[Words, None] = {}
@@ -133,18 +120,11 @@ def label_page(
         for one in words:
             made = draw_label(one, asked, bar, paper, f"label-{number}-{one.region}")
             drawings.append(made.drawing)
-            for mind in made.minds:
-                notes[
-                    (Span(f"{asked.shape.capitalize()}, {one.region.upper()}: ", "mind"), mind)
-                ] = None
+            whose = Span(f"{asked.shape.capitalize()}, {one.region.upper()}: ", "mind")
+            notes |= {(whose, mind): None for mind in made.warnings}
     title = words[0].title
+    about = f"Drafts of a label for {title}, to be checked before they are used."
     return TruePage(
-        frame,
-        f"Label draft: {title}",
-        paper,
-        tuple(drawings),
-        lead,
-        tuple(notes),
-        about=f"Drafts of a label for {title}, to be checked before they are used.",
+        frame, f"Label draft: {title}", paper, tuple(drawings), lead, tuple(notes), about=about,
         language="zxx",
-    )
+    )  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from functools import lru_cache, partial
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -19,7 +19,7 @@ from journal.figures.declaration import (
 )
 from journal.figures.label import ADVICE
 from journal.pages.card_widths import Face
-from journal.pages.label_layout import FIGURE_HEIGHT, X_HEIGHT, Panel, SetText, set_small, set_text
+from journal.pages.label_layout import FIGURE_HEIGHT, X_HEIGHT, Panel, SetText, set_text
 from journal.pages.true_size import (
     AREAS_MM,
     HEAD_MM,
@@ -50,11 +50,11 @@ _DRAFT_MM: Final = 2.3
 _TITLE_MM: Final = (9.0, 3.0)
 _STUDIO_MM: Final = (3.2, 1.8)
 _BLANKS_MM: Final = (2.4, 1.4)
-# A larger label of the same proportions is looked for in steps of this, up to three times.
+# A larger label of the same proportions is tried in steps of this, up to three times.
 _GROWTH: Final = 1.05
 
-# ``set_text``, or ``set_small`` where it is asked only whether the words fit.
-Setting = Callable[..., SetText]
+# ``set_text``, large or small.
+_TextSetter = Callable[..., SetText]
 
 
 class LabelWords(Struct, frozen=True):
@@ -74,7 +74,7 @@ LEAST_MM = 10.0
 
 
 class LabelShape(Struct, frozen=True):
-    """The shape asked for; ``width`` of a band is the way round the bar, in mm."""
+    """The shape of a label; ``width`` of a band is the way round the bar, in mm."""
 
     shape: Shape
     width: float
@@ -82,37 +82,28 @@ class LabelShape(Struct, frozen=True):
 
 
 class BarSize(Struct, frozen=True):
-    """A bar that the label goes on; None where the shelf does not say."""
+    """A bar that the label goes on; None where its size is not on the shelf."""
 
     face: tuple[float, float] | None
     depth: float | None
 
 
 class LabelDraw(Struct, frozen=True):
-    """A draft: its sheet, and what is to be minded of it."""
+    """A draft: its sheet, and its warnings."""
 
     drawing: Drawing
-    minds: tuple[str, ...]
+    warnings: tuple[str, ...]
 
 
-class _Part(Struct, frozen=True):
-    """Texts of one label that are set together, and what is to be minded of them."""
-
-    texts: tuple[SetText, ...]
-    minds: tuple[str, ...]
+# Texts that are set, each with its face and colour.
+_Texts = tuple[tuple[SetText, Face, str], ...]
 
 
-class _Set(Struct, frozen=True):
-    """All words of one label, set within its panel."""
+class _Part(NamedTuple):
+    """Texts of one label that are set together, and the warnings for them."""
 
-    panel: Panel
-    net: _Part
-    name: _Part
-    back: _Part
-
-    @property
-    def minds(self) -> tuple[str, ...]:
-        return (*self.net.minds, *self.name.minds, *self.back.minds)
+    texts: _Texts
+    warnings: tuple[str, ...]
 
 
 def usual_shape(shape: Shape, bar: BarSize) -> LabelShape:
@@ -145,40 +136,42 @@ def draw_label(
     Gives:  the sheet, and warnings where the words do not fit in the least size that the
             rule asks for: they are then drawn smaller, and a size that would do is named
     """
-    set_words = _set(words, asked, bar)
-    minds = list(set_words.minds)
-    if minds:
-        larger = _larger(words, asked, bar)
-        minds.append(
+    panel = _panel(asked, bar)
+    net, names, behind = _parts(words, asked, bar, panel)
+    warnings = [*net.warnings, *names.warnings, *behind.warnings]
+    if warnings:
+        larger = _larger_label(words, asked, bar)
+        warnings.append(
             f"A label of {_size_said(larger)} would do."
             if larger is not None
             else "No label of these proportions up to three times the size would do."
         )
-    minds += words.why
+    warnings += words.why
     area, pencil = AREAS_MM[paper], Pencil()
     title = f"{words.title}: draft of a label"
     sub = f"{_shape_said(asked)} · for {REGION_SAID.get(words.region, words.region)} · a draft"
     headed(pencil, area, title, sub, "draft")
     y = HEAD_MM
-    for text in minds:
+    for text in warnings:
         y = pencil.paragraph(text, _LEFT_MM, y + 2.5, area[0] - _LEFT_MM, 3.2, "bold", MADDER)
     foot = area[1] - _FOOT_MM
     for text in ADVICE:
         foot = pencil.paragraph(text, _LEFT_MM, foot + 4, area[0] - _LEFT_MM, 3.2, fill=SOFT) - 4
     sides: dict[bool, list[tuple[float, float]]] = {}
-    for x, top, back in _places(asked, area, y):
+    for x, top, back in _positions(asked, area, y):
         sides.setdefault(back, []).append((x, top))
+    draw = partial(_draw, asked, panel, (*names.texts, *net.texts), behind.texts)
     repeated = (
-        repeat(f"{name}-{'back' if back else 'front'}", at, partial(_draw, asked, set_words, back))
+        repeat(f"{name}-{'back' if back else 'front'}", at, partial(draw, back))
         for back, at in sides.items()
     )
     shown = drawing(name, f"{title}, {sub}", area, pencil, repeated=repeated)
-    return LabelDraw(shown, tuple(minds))
+    return LabelDraw(shown, tuple(warnings))
 
 
 def label_fits_on(asked: LabelShape, paper: Paper) -> bool:
     """Whether a label of that size goes on a sheet at all."""
-    return any(True for _ in _places(asked, AREAS_MM[paper], HEAD_MM + 12))
+    return any(True for _ in _positions(asked, AREAS_MM[paper], HEAD_MM + 12))
 
 
 def _shape_said(asked: LabelShape) -> str:
@@ -204,22 +197,18 @@ def _panel(asked: LabelShape, bar: BarSize) -> Panel:
     return Panel(asked.width * face / (2 * (face + bar.depth)), asked.height)
 
 
-# A studio has few moulds, and larger labels are looked for in the same steps.
+# A studio has few moulds, and larger labels are tried in the same steps.
 @lru_cache(maxsize=1024)
-def _rule(asked: LabelShape, bar: BarSize) -> DeclarationPlace:
-    """How high the net weight is in the United States, and how low it stands."""
-    return us_declaration_place(_panel_mm2(asked, bar), asked.height)
+def _us_rule(asked: LabelShape, bar: BarSize) -> DeclarationPlace:
+    """How high the net weight is in the United States, and how low it stands.
 
-
-def _panel_mm2(asked: LabelShape, bar: BarSize) -> float:
-    """The area that the net weight's height goes by: the larger of the label's and the bar's."""
-    if asked.shape == "band":
-        own = float(panel_of_cylinder_mm2(asked.height, asked.width))
-    else:
-        own = float(panel_of_box_mm2(asked.height, asked.width))
-    if bar.face is None:
-        return own
-    return max(own, float(panel_of_box_mm2(*bar.face)))
+    Its height goes by the larger area: the label's or the bar's.
+    """
+    area_of = panel_of_cylinder_mm2 if asked.shape == "band" else panel_of_box_mm2
+    area_mm2 = float(area_of(asked.height, asked.width))
+    if bar.face is not None:
+        area_mm2 = max(area_mm2, float(panel_of_box_mm2(*bar.face)))
+    return us_declaration_place(area_mm2, asked.height)
 
 
 # The same for every size that is tried.
@@ -228,36 +217,30 @@ def _least_ingredients(region: str, bar: BarSize) -> float:
     """The least type size of the ingredients, in mm."""
     if region != "us":
         return EU_LEAST_MM / X_HEIGHT
-    surface = 1e6  # where the bar's size is not known, the larger letters
+    surface = 1e6  # for a bar of unknown size, the larger letters
     if bar.face is not None and bar.depth is not None:
         wide, high = bar.face
         surface = 2 * (wide * high + (wide + high) * bar.depth)
     return float(us_ingredient_type_height_mm(surface)) / X_HEIGHT
 
 
-def _set(words: LabelWords, asked: LabelShape, bar: BarSize) -> _Set:
-    panel = _panel(asked, bar)
-    net = _net(words, asked, bar, panel, set_text)
-    return _Set(panel, net, _name(words, panel, net, set_text), _back(words, bar, panel, set_text))
+def _parts(
+    words: LabelWords, asked: LabelShape, bar: BarSize, panel: Panel, small: bool = False
+) -> Iterator[_Part]:
+    """The net weight, the names and the back of a label; ``small`` as in ``set_text``."""
+    setting = partial(set_text, small=small)
+    net = _net_weight(words, asked, bar, panel, setting)
+    yield net
+    yield _names(words, panel, net, setting)
+    yield _back_side(words, bar, panel, setting)
 
 
-def _fits(words: LabelWords, asked: LabelShape, bar: BarSize) -> bool:
-    """Whether there is nothing to be minded of a label: asked soon, and of many sizes."""
-    panel = _panel(asked, bar)
-    net = _net(words, asked, bar, panel, set_small)
-    return not (
-        net.minds
-        or _name(words, panel, net, set_small).minds
-        or _back(words, bar, panel, set_small).minds
-    )
-
-
-def _net(
-    words: LabelWords, asked: LabelShape, bar: BarSize, panel: Panel, setting: Setting
+def _net_weight(
+    words: LabelWords, asked: LabelShape, bar: BarSize, panel: Panel, setting: _TextSetter
 ) -> _Part:
     """The net weight, at the foot of the front."""
     if words.region == "us":
-        rule = _rule(asked, bar)
+        rule = _us_rule(asked, bar)
         least = float(rule.type_height_mm) / X_HEIGHT
         band = None if rule.within_bottom_mm is None else float(rule.within_bottom_mm)
         high = f"{show_length(float(rule.type_height_mm))} for small letters"
@@ -266,71 +249,67 @@ def _net(
         least, band, high = height / FIGURE_HEIGHT, None, f"{height} mm for its figures"
     between = (panel.height / 2, panel.height - 2.5)
     net = setting(panel, words.net, between, (least, least), "bold", True)
-    minds: tuple[str, ...] = ()
+    where = ""
     if not net.fits:
-        minds = (f"The net weight does not fit in the least height, {high}.",)
-    elif band is not None and _top(net, panel) < panel.height - band - 0.05:
-        low = f"the lowest 30 % of the panel, {show_length(band)}"
-        minds = (f"The net weight does not fit in {low}.",)
-    return _Part((net,), minds)
+        where = f"the least height, {high}"
+    elif band is not None and _top_of(net, panel) < panel.height - band - 0.05:
+        where = f"the lowest 30 % of the panel, {show_length(band)}"
+    warnings = (f"The net weight does not fit in {where}.",) if where else ()
+    return _Part(((net, "bold", INK),), warnings)
 
 
-def _top(net: SetText, panel: Panel) -> float:
+def _top_of(net: SetText, panel: Panel) -> float:
     """Where the net weight begins; the name stands over it."""
     return net.lines[0].y - net.size if net.lines else panel.height / 2
 
 
-def _name(words: LabelWords, panel: Panel, net: _Part, setting: Setting) -> _Part:
+def _names(words: LabelWords, panel: Panel, net: _Part, setting: _TextSetter) -> _Part:
     """The studio's name and the soap's."""
     head = 2.5 + _DRAFT_MM + 0.6
-    foot = _top(net.texts[0], panel) - 0.8
+    foot = _top_of(net.texts[0][0], panel) - 0.8
     studio_deep = (panel.height - head) * 0.14 + 1.5
     studio = setting(panel, words.studio, (head, head + studio_deep), _STUDIO_MM)
     title = setting(panel, words.title, (head + studio_deep, foot), _TITLE_MM, "title")
-    minds: tuple[str, ...] = ()
-    if not (studio.fits and title.fits):
-        minds = ("The name does not fit in letters that can be read at arm's length.",)
-    return _Part((studio, title), minds)
+    small = "The name does not fit in letters that can be read at arm's length."
+    texts: _Texts = ((studio, "regular", SOFT), (title, "title", INK))
+    return _Part(texts, () if studio.fits and title.fits else (small,))
 
 
-def _back(words: LabelWords, bar: BarSize, panel: Panel, setting: Setting) -> _Part:
+def _back_side(words: LabelWords, bar: BarSize, panel: Panel, setting: _TextSetter) -> _Part:
     """The ingredients, and the lines to fill in beneath them."""
     least_small = _least_ingredients(words.region, bar)
-    blanks, foot = [], panel.height - 2.5
-    for text in reversed(_blank_lines(words)):
-        blanks.append(setting(panel, text, (foot - 3.0, foot), _BLANKS_MM, foot=True))
+    blanks: list[tuple[SetText, Face, str]] = []
+    foot = panel.height - 2.5
+    who = "Responsible:" if words.region == "eu" else "Made by"
+    for text in ("Lot [number]", f"{who} {words.studio}, [address]"):
+        blank = setting(panel, text, (foot - 3.0, foot), _BLANKS_MM, foot=True)
+        blanks.append((blank, "regular", SOFT))
         foot -= 3.0
     between = (2.5 + _DRAFT_MM + 0.6, foot - 0.5)
     ingredients = setting(panel, words.ingredients, between, (3.2, least_small))
-    minds: tuple[str, ...] = ()
-    if not ingredients.fits:
-        high = f"{show_length(least_small * X_HEIGHT)} for small letters"
-        minds = (f"The ingredients do not fit in the least height, {high}.",)
-    return _Part((ingredients, *blanks), minds)
+    high = f"{show_length(least_small * X_HEIGHT)} for small letters"
+    small = f"The ingredients do not fit in the least height, {high}."
+    texts: _Texts = ((ingredients, "regular", INK), *blanks)
+    return _Part(texts, () if ingredients.fits else (small,))
 
 
-def _blank_lines(words: LabelWords) -> tuple[str, ...]:
-    who = "Responsible:" if words.region == "eu" else "Made by"
-    return (f"{who} {words.studio}, [address]", "Lot [number]")
-
-
-def _larger(words: LabelWords, asked: LabelShape, bar: BarSize) -> LabelShape | None:
+def _larger_label(words: LabelWords, asked: LabelShape, bar: BarSize) -> LabelShape | None:
     """The smallest label of the same proportions that holds its words; None up to three times."""
     factor = _GROWTH
     while factor <= 3.0:
-        # Whole millimetres, as a printer is told.
+        # Whole millimetres, as printers take sizes.
         larger = replace(
             asked,
             width=float(round(asked.width * factor)),
             height=float(round(asked.height * factor)),
         )
-        if _fits(words, larger, bar):
+        if not any(part.warnings for part in _parts(words, larger, bar, _panel(larger, bar), True)):
             return larger
         factor *= _GROWTH
     return None
 
 
-def _places(
+def _positions(
     asked: LabelShape, area: tuple[float, float], top: float
 ) -> Iterator[tuple[float, float, bool]]:
     """Where labels lie on the sheet, and whether each is a back."""
@@ -346,57 +325,34 @@ def _places(
             yield x, y, (row + column) % 2 == 1 and asked.shape != "band"
 
 
-def _draw(asked: LabelShape, made: _Set, back: bool, pencil: Pencil, x: float, y: float) -> None:
-    if asked.shape == "band":
-        _draw_band(pencil, asked, made, x, y)
-        return
+def _draw(
+    asked: LabelShape, panel: Panel, front: _Texts, behind: _Texts, back: bool, pencil: Pencil,
+    x: float, y: float,
+) -> None:  # fmt: skip
+    """One label at its left top corner; a band has its back beside its front."""
+    glue = _GLUE_MM if asked.shape == "band" else 0.0
     if asked.shape == "round":
         pencil.circle(x + asked.width / 2, y + asked.height / 2, asked.width / 2, 0.15)
     else:
-        pencil.rectangle(x, y, asked.width, asked.height, 0.0, 0.15)
-    (_draw_back if back else _draw_front)(pencil, made, x, y)
-
-
-def _draw_band(pencil: Pencil, asked: LabelShape, made: _Set, x: float, y: float) -> None:
-    pencil.rectangle(x, y, asked.width + _GLUE_MM, asked.height, 0.0, 0.15)
+        pencil.rectangle(x, y, asked.width + glue, asked.height, 0.0, 0.15)
+    if not glue:
+        _draw_side(pencil, behind if back else front, x + panel.width / 2, y)
+        return
     pencil.line(x + asked.width, y, x + asked.width, y + asked.height, 0.15, "2 1.5", SOFT)
     pencil.write(
-        "glue", x + asked.width + _GLUE_MM / 2 + 1, y + asked.height / 2, 2.4, anchor="middle",
+        "glue", x + asked.width + glue / 2 + 1, y + asked.height / 2, 2.4, anchor="middle",
         fill=SOFT, turn=-90,
     )  # fmt: skip
-    panel = made.panel
     side = asked.width / 2 - panel.width
-    _draw_front(pencil, made, x, y)
-    _draw_back(pencil, made, x + panel.width + side, y)
+    _draw_side(pencil, front, x + panel.width / 2, y)
+    _draw_side(pencil, behind, x + panel.width + side + panel.width / 2, y)
     for fold in (panel.width, panel.width + side, 2 * panel.width + side):
         for end in (y, y + asked.height - 2):
             pencil.line(x + fold, end, x + fold, end + 2, 0.15, stroke=SOFT)
 
 
-def _draw_front(pencil: Pencil, made: _Set, x: float, y: float) -> None:
-    middle = x + made.panel.width / 2
-    studio, title = made.name.texts
-    _draft(pencil, middle, y)
-    _lay(pencil, studio, middle, y, fill=SOFT)
-    _lay(pencil, title, middle, y, "title")
-    _lay(pencil, made.net.texts[0], middle, y, "bold")
-
-
-def _draw_back(pencil: Pencil, made: _Set, x: float, y: float) -> None:
-    middle = x + made.panel.width / 2
-    ingredients, *blanks = made.back.texts
-    _draft(pencil, middle, y)
-    _lay(pencil, ingredients, middle, y)
-    for line in blanks:
-        _lay(pencil, line, middle, y, fill=SOFT)
-
-
-def _draft(pencil: Pencil, middle: float, y: float) -> None:
+def _draw_side(pencil: Pencil, side: _Texts, middle: float, y: float) -> None:
     pencil.write("draft", middle, y + 2.5 + _DRAFT_MM * 0.8, _DRAFT_MM, "bold", "middle", MADDER)
-
-
-def _lay(
-    pencil: Pencil, text: SetText, middle: float, y: float, face: Face = "regular", fill: str = INK
-) -> None:
-    for line in text.lines:
-        pencil.write(line.text, middle, y + line.y, text.size, face, "middle", fill)
+    for text, face, fill in side:
+        for line in text.lines:
+            pencil.write(line.text, middle, y + line.y, text.size, face, "middle", fill)

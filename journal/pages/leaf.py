@@ -1,4 +1,4 @@
-"""What a recipe card is made of, ready to print."""
+"""The parts of a recipe card, ready to print."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from journal.pages.parts import Frame, Span, Tone, Words
 CardSize = Literal["4x6in", "a6", "half-letter", "a5"]
 Scope = Literal["all", "round", "last"]
 Fit = Literal["", "middle", "large"]
-# How a figure is shown: masses and volumes, then what is said of a number of pieces, of an
+# How a figure is shown: masses and volumes, then the words for a number of pieces, of an
 # oil beside its limit, of a leftover beside what is there.
 Showing = Literal[
     "g", "us", "oil-g", "ml", "spoons", "oil-ml", "drops", "about",
@@ -49,8 +49,8 @@ def plain_text(words: Iterable[Word]) -> str:
 class Weight(Struct, frozen=True):
     """A line to weigh: large in the maker's first system, beneath it the second.
 
-    ``layer`` is given on the first line of a layer or pot; ``each`` is the amount a
-    round where there are several; ``mind`` is a word of madder, such as "over the
+    ``layer`` stands on the first line of a layer or pot; ``each`` is the amount a
+    round where there are several; ``mind`` is a warning in madder, such as "over the
     limit of 1.2 %".
     """
 
@@ -95,7 +95,7 @@ class Leaf(Struct, frozen=True):
     rounds: CardWords = ()
     weights: tuple[Weight, ...] = ()
     steps: tuple[CardWords, ...] = ()
-    watch: tuple[Words, ...] = ()
+    watch: tuple[CardWords, ...] = ()
     cautions: str = ""
     lines: tuple[tuple[Blank, ...], ...] = ()
     beside: bool = False
@@ -108,9 +108,8 @@ class Leaf(Struct, frozen=True):
 class CutMarks(Struct, frozen=True):
     """Where a sheet of several cards is cut, in mm; nothing of it lies on a card's text."""
 
-    width_mm: str
-    height_mm: str
-    view_box: str
+    width: str
+    height: str
     path: str
 
 

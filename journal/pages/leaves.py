@@ -8,13 +8,13 @@ from typing import Final, TypeVar
 from journal.pages.parts import Span, Words
 from journal.pages.places import Place, older_place, span
 
-Row = TypeVar("Row")
+_Row = TypeVar("_Row")
 
 #: Rows of a full page.
 ROWS: Final = 60
 
 
-def over_pages(rows: Sequence[Row], size: int = ROWS) -> list[tuple[Row, ...]]:
+def over_pages(rows: Sequence[_Row], size: int = ROWS) -> list[tuple[_Row, ...]]:
     """Rows by page, the page with the latest first.
 
     The pages after it are full and are filled from the oldest row on, so that a new row

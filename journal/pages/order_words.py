@@ -1,10 +1,11 @@
-"""What is said of an order, on its page and at the terminal alike."""
+"""The sentences about an order, the same on its page and at the terminal."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from fractions import Fraction
+from functools import partial
 
 from msgspec import Struct
 
@@ -28,8 +29,6 @@ KINDS_SAID: Mapping[str, str] = {
     "packaging": "Packaging",
     "mats": "Mat sheets to cut",
 }
-
-TIMES: Mapping[int, str] = {1: "once", 2: "twice"}
 
 
 class Taken(Struct, frozen=True):
@@ -64,24 +63,23 @@ def taken(units: Units, shelf: Shelf, order: OrderFigures) -> Iterator[Taken]:
             if need.kind != kind:
                 continue
             key = (need.kind, need.item, need.unit)
-            yield _taken(units, shelf, need, need.amount - fresh[key], buy[key])
+            yield _item(units, shelf, need, need.amount - fresh[key], buy[key])
 
 
-def _taken(units: Units, shelf: Shelf, need: Need, drawn: Fraction, buy: ToBuy) -> Taken:
+def _item(units: Units, shelf: Shelf, need: Need, drawn: Fraction, buy: ToBuy) -> Taken:
     record = shelf.of_kind(need.kind)[need.item]
-    # Oils have limits, so they are said no larger than they are; so they are on the cards.
-    down = need.kind == "fragrances"
-    wanting = buy.buy
+    # Oils have limits, so their amounts are rounded down, as on the cards.
+    said = partial(amount_said, units, need.unit)
+    down = partial(said, down=need.kind == "fragrances")
+    there = None if buy.buy is None else buy.on_hand
     return Taken(
         kind=need.kind,
         item=need.item,
         name=record.name,
-        needed=amount_said(units, need.unit, need.amount, down=down),
-        drawn=amount_said(units, need.unit, drawn) if drawn else None,
-        on_hand=None
-        if buy.on_hand is None or buy.buy is None
-        else amount_said(units, need.unit, buy.on_hand, down=down),
-        buy=amount_said(units, need.unit, wanting) if wanting else None,
+        needed=down(need.amount),
+        drawn=said(drawn) if drawn else None,
+        on_hand=None if there is None else down(there),
+        buy=said(buy.buy) if buy.buy else None,
         why=buy.why,
         supplier=record.supplier or "",
     )
@@ -99,12 +97,10 @@ def pieces_said(shelf: Shelf, line: OrderedLine) -> str:
     """What the bars of a line are cast on."""
     if line.variant.recipe.mat is None:
         return "no mat"
-    names = [shelf.pieces[name].name for name in line.places.pieces]
+    names = listed([shelf.pieces[name].name for name in line.places.pieces])
     if not names:
         return "pieces still to cut"
-    if line.places.owned is None:
-        return listed(names)
-    return f"{line.places.owned} of {listed(names)}"
+    return names if line.places.owned is None else f"{line.places.owned} of {names}"
 
 
 def line_title(line: OrderedLine) -> str:
@@ -149,7 +145,8 @@ def draw_said(units: Units, shelf: Shelf, order: OrderFigures, draw: LineDraw) -
     )
     times = shelf.leftovers[draw.leftover].melted_times
     if times:
-        said += f"; melted {TIMES.get(times, f'{times} times')} already"
+        often = {1: "once", 2: "twice"}.get(times, f"{times} times")
+        said += f"; melted {often} already"
     if draw.oil is not None:
         oil = shelf.fragrances[draw.oil].name
         said += f"; it brings {units.mass(draw.oil_g)} of {oil} on top of the dose"
@@ -166,17 +163,13 @@ def draw_said(units: Units, shelf: Shelf, order: OrderFigures, draw: LineDraw) -
 def left_said(units: Units, shelf: Shelf, left: PotLeft) -> str:
     """What stays behind in a pot, of which base and colour."""
     bases = listed([shelf.bases[base].name for base, _ in left.bases])
+    colours = listed([shelf.colourants[name].name for name in left.colours])
+    additives = listed([shelf.additives[name].name for name in left.additives])
+    scents = listed([shelf.fragrances[name].name for name, _ in left.scents])
     said = f"{units.mass(left.left_g)} of {bases}"
-    colours = [shelf.colourants[name].name for name in left.colours]
-    additives = [shelf.additives[name].name for name in left.additives]
-    scents = [shelf.fragrances[name].name for name, _ in left.scents]
-    if colours:
-        said += f", tinted with {listed(colours)}"
-    if additives:
-        said += f", with {listed(additives)} in it"
-    if scents:
-        said += f", scented with {listed(scents)}"
-    return said
+    said += f", tinted with {colours}" if colours else ""
+    said += f", with {additives} in it" if additives else ""
+    return said + (f", scented with {scents}" if scents else "")
 
 
 def clock_said(minute: int) -> str:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from decimal import Decimal
 from functools import partial
 
 from journal.figures.day_sheet import Timed
 from journal.figures.derive_day import OrderDay
-from journal.figures.derive_leftovers import LEFTOVERS
+from journal.figures.derive_leftovers import LEFTOVERS, PotLeft
 from journal.figures.derive_notebook import OrderPlan
 from journal.figures.derive_order import OrderedLine, OrderFigures
 from journal.figures.derive_shop import COST
@@ -67,11 +68,8 @@ def orders_list_sheets(book: Book) -> tuple[Sheet, ...]:
 def order_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     """The page of an order."""
     here, order = book.places.orders[name], book.notebook.orders[name]
-    return (
-        book.sheet(
-            here, "page.html", partial(order_page, book, here, order, book.derived.orders.get(name))
-        ),
-    )
+    make = partial(order_page, book, here, order, book.derived.orders.get(name))
+    return (book.sheet(here, "page.html", make),)
 
 
 def orders_page(book: Book, here: Place) -> Page:
@@ -79,7 +77,7 @@ def orders_page(book: Book, here: Place) -> Page:
     entries = tuple(
         Entry(
             link(here, place),
-            (_order_says(book, book.notebook.orders[name]),),
+            (_order_summary(book, book.notebook.orders[name]),),
             (f"due {said_date(book.notebook.orders[name].asked.due)}",),
         )
         for name, place in book.places.orders.items()
@@ -87,13 +85,13 @@ def orders_page(book: Book, here: Place) -> Page:
     lead: Words = ("What is asked for, by the day that it is due.",)
     if not entries:
         lead = ("No order is written. One is a file in orders/, with its designs and bars.",)
-    parts = (Part("orders", "Orders", (Passage((Entries(entries),)),)),) if entries else ()
+    parts = (_part("orders", "Orders", Entries(entries)),) if entries else ()
     return Page(
         book.frame(here), here.title, parts, lead=lead, folio=here.folio, about="Orders to plan."
     )
 
 
-def _order_says(book: Book, order: Order) -> str:
+def _order_summary(book: Book, order: Order) -> str:
     bars = counted(sum(line.bars for line in order.asked.designs), "bar")
     titles = [
         book.notebook.summaries[line.design].title
@@ -104,7 +102,7 @@ def _order_says(book: Book, order: Order) -> str:
     return f"{bars}{customer}: {listed(list(dict.fromkeys(titles)))}"
 
 
-def _lacking(book: Book, here: Place, order: Order) -> Words:
+def _faulty_designs(book: Book, here: Place, order: Order) -> Words:
     """The designs of an order that cannot be worked out."""
     wanted = dict.fromkeys(line.design for line in order.asked.designs)
     lacking = [name for name in wanted if name not in book.figures.summaries]
@@ -120,25 +118,14 @@ def order_page(book: Book, here: Place, order: Order, plan: OrderPlan | None) ->
             book.frame(here),
             here.title,
             (),
-            lead=("It cannot be planned yet. There is a mistake in ", *_lacking(book, here, order)),
+            lead=(
+                "It cannot be planned yet. There is a mistake in ",
+                *_faulty_designs(book, here, order),
+            ),
             folio=here.folio,
         )
     found, day = plan.figures, plan.day
-    on = _OnOrder(book, here)
-    parts = tuple(
-        part
-        for part in (
-            on.make_part(found),
-            on.take_part(found),
-            on.buy_part(found),
-            on.pots_part(found),
-            on.leftovers_part(found),
-            on.day_part(day),
-            on.cost_part(found) if book.studio else None,
-            _private_part(order) if book.studio else None,
-        )
-        if part is not None
-    )
+    parts = tuple(_OrderParts(book, here).parts(order, plan))
     lead = [f"{counted(found.bars, 'bar')}, due {said_date(order.asked.due)}"]
     if book.studio and order.asked.customer:
         lead.append(f"for {order.asked.customer}")
@@ -159,15 +146,20 @@ def order_page(book: Book, here: Place, order: Order, plan: OrderPlan | None) ->
     )
 
 
-def _private_part(order: Order) -> Part | None:
-    if not order.asked.private:
-        return None
-    return Part("private", "For the studio alone", (Passage((Said((order.asked.private,)),)),))
+def _part(anchor: str, head: str, *blocks: Block, note: Note | None = None) -> Part:
+    """A part of one passage, with the note beside it if there is one."""
+    return Part(anchor, head, (Passage(blocks, () if note is None else (note,)),))
 
 
-def _step_said(step: Timed) -> Words:
+def _number(value: object) -> Cell:
+    return Cell((str(value),), number=True)
+
+
+def _step_row(step: Timed) -> tuple[Cell, ...]:
     said = sentence(step.step)
-    return (said,) if step.hands else (Span(said, "soft"), Span(", by itself", "soft"))
+    words: Words = (said,) if step.hands else (Span(said, "soft"), Span(", by itself", "soft"))
+    begins = Cell((clock_said(step.start_min),), number=True, head=True)
+    return begins, _number(until_said(step)), Cell(words), Cell((step.round,))
 
 
 def _both(both: Both | None, *, strong: bool = False) -> Cell:
@@ -177,7 +169,7 @@ def _both(both: Both | None, *, strong: bool = False) -> Cell:
     return Cell(words, both.second, number=True)
 
 
-class _OnOrder:
+class _OrderParts:
     """The parts of an order's page, with the links of its notebook."""
 
     def __init__(self, book: Book, here: Place) -> None:
@@ -186,42 +178,50 @@ class _OnOrder:
         self.shelf = book.notebook.shelf
         self.units = book.units
 
-    def how(self, method: str) -> str:
-        return href(self.here, self.book.places.fixed("how"), method)
-
     def design(self, line: OrderedLine) -> Words:
         words: Words = (span(self.here, self.book.places.designs[line.design.id]),)
         return words if line.variant.name == AS_WRITTEN else (*words, f", {line.variant.name}")
+
+    def _head(self, line: OrderedLine) -> tuple[Cell, Cell]:
+        """The first cells of a row: the design and its bars."""
+        return Cell(self.design(line), head=True), _number(line.bars)
 
     def thing(self, one: Taken) -> Span:
         place = self.book.places.thing(one.kind, one.item)
         return Span(one.name) if place is None else span(self.here, place, one.name)
 
+    def note(self, says: str, method: str, big: str = "", kind: str = "Computed") -> Note:
+        how = href(self.here, self.book.places.fixed("how"), method)
+        return Note(big, ((says,),), kind, how=how)
+
+    def parts(self, order: Order, plan: OrderPlan) -> Iterator[Part]:
+        """The parts of the page, in order; cost and private words for the studio alone."""
+        found = plan.figures
+        yield self.make_part(found)
+        yield self.take_part(found)
+        yield self.buy_part(found)
+        yield self.pots_part(found)
+        if found.draws:
+            yield self.leftovers_part(found)
+        yield self.day_part(plan.day)
+        if self.book.studio:
+            yield self.cost_part(found)
+            if order.asked.private:
+                yield _part("private", "For the studio alone", Said((order.asked.private,)))
+
     def make_part(self, found: OrderFigures) -> Part:
-        rows = tuple(
-            (
-                Cell(self.design(line), head=True),
-                Cell((str(line.bars),), number=True),
-                Cell((sentence(rounds_said(line)),)),
-                Cell((sentence(pieces_said(self.shelf, line)),)),
-            )
-            for line in found.lines
-        )
+        rows = []
+        for line in found.lines:
+            rounds_and_pieces = rounds_said(line), pieces_said(self.shelf, line)
+            rows.append((*self._head(line), *(Cell((sentence(t),)) for t in rounds_and_pieces)))
         heads = (Head("Design", wide=True), Head("Bars", True), Head("Rounds"), Head("Cast on"))
-        blocks: list[Block] = [
-            Table("Designs, rounds and pieces", heads, (Rows(rows),), strong=True)
-        ]
+        table = Table("Designs, rounds and pieces", heads, (Rows(tuple(rows)),), strong=True)
         points = [*(cut_said(self.shelf, one) for one in found.cut), *wear_said(self.shelf, found)]
-        if points:
-            blocks.append(Points(tuple((text,) for text in points)))
-        rounds = sum(len(line.rounds) for line in found.lines)
-        note = Note(
-            counted(rounds, "round"),
-            (("through the moulds; as many bars at once as there are cavities and pieces.",),),
-            "Counted",
-            how=self.how("order"),
-        )
-        return Part("make", "What to make", (Passage(tuple(blocks), (note,)),))
+        more = (Points(tuple((text,) for text in points)),) if points else ()
+        rounds = counted(sum(len(line.rounds) for line in found.lines), "round")
+        through = "through the moulds; as many bars at once as there are cavities and pieces."
+        note = self.note(through, "order", rounds, "Counted")
+        return _part("make", "What to make", table, *more, note=note)
 
     def take_part(self, found: OrderFigures) -> Part:
         groups = []
@@ -231,22 +231,14 @@ class _OnOrder:
             rows = tuple(self._taken_row(one, drawn) for one in all_taken if one.kind == kind)
             if rows:
                 groups.append(Rows(rows, (head,)))
-        heads = [Head("", wide=True), Head("Needed", True)]
-        if drawn:
-            heads.append(Head("From leftovers", True))
-        heads += [Head("On hand", True), Head("To buy", True)]
-        blocks: list[Block] = [
-            Table("Sums over all designs", tuple(heads), tuple(groups), wide=True)
-        ]
+        figures = ("Needed", *(("From leftovers",) if drawn else ()), "On hand", "To buy")
+        heads = (Head("", wide=True), *(Head(name, True) for name in figures))
+        blocks: list[Block] = [Table("Sums over all designs", heads, tuple(groups), wide=True)]
         if found.by_eye:
             names = listed([self.shelf.of_kind(kind)[name].name for kind, name in found.by_eye])
             blocks.append(Said((f"{names} by eye: how much is wanted, no dose says.",)))
-        note = Note(
-            says=(("The sums of the designs' cards, each for its own number of bars.",),),
-            kind="Computed",
-            how=self.how("layer-mass"),
-        )
-        return Part("take", "What it takes", (Passage(tuple(blocks), (note,)),))
+        sums = "The sums of the designs' cards, each for its own number of bars."
+        return _part("take", "What it takes", *blocks, note=self.note(sums, "layer-mass"))
 
     def _taken_row(self, one: Taken, drawn: bool) -> tuple[Cell, ...]:
         cells = [Cell((self.thing(one),), head=True), _both(one.needed, strong=True)]
@@ -270,7 +262,7 @@ class _OnOrder:
                 words.append(f", from {one.supplier}")
             lines.append((*words, "."))
         block: Block = Points(tuple(lines)) if lines else Said(("Nothing: all is on hand.",))
-        return Part("buy", "What to buy", (Passage((block,)),))
+        return _part("buy", "What to buy", block)
 
     def pots_part(self, found: OrderFigures) -> Part:
         groups = []
@@ -280,100 +272,57 @@ class _OnOrder:
                 (
                     Cell((sentence(pot.name),), head=True),
                     _both(self.units.mass(pot.melt_g), strong=True),
-                    Cell(
-                        (left_said(self.units, self.shelf, left[pot.name]),)
-                        if left[pot.name].left_g > 0
-                        else NOTHING
-                    ),
+                    Cell(self._left(left[pot.name])),
                 )
                 for pot in line.figures.masses.pots
             )
             groups.append(Rows(rows, (*self.design(line), f", {counted(line.bars, 'bar')}")))
         heads = (Head("Pot"), Head("To melt, in all", True), Head("Left behind", wide=True))
-        note = Note(
-            says=(("What is poured over the relief and scraped back is left behind.",),),
-            kind="Computed",
-            how=self.how("leftovers"),
-        )
+        scraped = "What is poured over the relief and scraped back is left behind."
         table = Table("To melt, and left behind", heads, tuple(groups))
-        return Part("pots", "The pots, and what they leave", (Passage((table,), (note,)),))
+        note = self.note(scraped, "leftovers")
+        return _part("pots", "The pots, and what they leave", table, note=note)
 
-    def leftovers_part(self, found: OrderFigures) -> Part | None:
-        if not found.draws:
-            return None
-        lines: tuple[Words, ...] = tuple(
-            (draw_said(self.units, self.shelf, found, one),) for one in found.draws
-        )
+    def _left(self, pot: PotLeft) -> Words:
+        return (left_said(self.units, self.shelf, pot),) if pot.left_g > 0 else NOTHING
+
+    def leftovers_part(self, found: OrderFigures) -> Part:
+        lines = tuple((draw_said(self.units, self.shelf, found, one),) for one in found.draws)
         lead = Said(("The doses stay as on the cards; what a leftover brings comes on top.",))
-        return Part("leftovers", "From the leftovers", (Passage((lead, Points(lines))),))
+        return _part("leftovers", "From the leftovers", lead, Points(lines))
 
     def day_part(self, day: OrderDay) -> Part:
         if day.sheet is None:
-            said = Said((Span(f"No day sheet: {day.why}.", "mind"),))
-            return Part("day", "By the clock", (Passage((said,)),))
+            return _part("day", "By the clock", Said((Span(f"No day sheet: {day.why}.", "mind"),)))
         groups = tuple(
-            Rows(
-                tuple(
-                    (
-                        Cell((clock_said(step.start_min),), number=True, head=True),
-                        Cell((until_said(step),), number=True),
-                        Cell(_step_said(step)),
-                        Cell((step.round,)),
-                    )
-                    for step in steps
-                ),
-                (f"Day {number}",),
-            )
+            Rows(tuple(map(_step_row, steps)), (f"Day {number}",))
             for number, steps in steps_by_day(day).items()
         )
-        heads = (
-            Head("From", True),
-            Head("To", True),
-            Head("What", wide=True),
-            Head("Of", wide=True),
-        )
+        times = (Head("From", True), Head("To", True))
+        heads = (*times, Head("What", wide=True), Head("Of", wide=True))
         lead = Said((f"For {hours_said(day.clock)}. What needs no hands is marked.",))
         blocks: list[Block] = [lead, Table("Step by step", heads, groups)]
         if day.assumed:
             blocks.append(Points(tuple((f"Taken: {text}.",) for text in day.assumed)))
-        note = Note(
-            f"{counted(day.days, 'day')}", ((f"{time_said(day)}.",),), "Computed",
-            how=self.how("order"),
-        )  # fmt: skip
-        return Part("day", "By the clock", (Passage(tuple(blocks), (note,)),))
+        note = self.note(f"{time_said(day)}.", "order", counted(day.days, "day"))
+        return _part("day", "By the clock", *blocks, note=note)
 
     def cost_part(self, found: OrderFigures) -> Part:
         rows = [
-            (
-                Cell(self.design(line), head=True),
-                Cell((str(line.bars),), number=True),
-                self._money(cost),
-                self._money(price),
-            )
-            for line, (cost, price) in zip(found.lines, found.cost.lines, strict=True)
+            (*self._head(line), *map(self._money, amounts))
+            for line, amounts in zip(found.lines, found.cost.lines, strict=True)
         ]
-        rows.append(
-            (
-                Cell((Span("In all", "strong"),), head=True),
-                Cell((str(found.bars),), number=True),
-                self._money(found.cost.cost),
-                self._money(found.cost.price),
-            )
-        )
-        heads = (Head("Design", wide=True), Head("Bars", True), Head("Cost", True),
-                 Head("Price", True))  # fmt: skip
+        sums = map(self._money, (found.cost.cost, found.cost.price))
+        rows.append((Cell((Span("In all", "strong"),), head=True), _number(found.bars), *sums))
+        heads = (Head("Design", wide=True), *(Head(t, True) for t in ("Bars", "Cost", "Price")))
         blocks: list[Block] = [Table("By design, and in all", heads, (Rows(tuple(rows)),))]
         for line in found.lines:
             sheet = line.figures[COST].value
             if sheet is not None and sheet.missing:
                 names = listed(list(sheet.missing))
                 blocks.append(Said((f"{line.design.title}: the cost of {names} is not known.",)))
-        note = Note(
-            says=(("At the cards' amounts; leftovers are not taken off.",),),
-            kind="Computed",
-            how=self.how("cost"),
-        )
-        return Part("cost", "Cost and price", (Passage(tuple(blocks), (note,)),))
+        note = self.note("At the cards' amounts; leftovers are not taken off.", "cost")
+        return _part("cost", "Cost and price", *blocks, note=note)
 
     def _money(self, amount: Decimal | None) -> Cell:
         return Cell(NOTHING if amount is None else (self.units.money(amount),), number=True)

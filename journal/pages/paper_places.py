@@ -1,4 +1,4 @@
-"""Where the pages stand that are made to be printed and used: templates, labels, sheets."""
+"""The places of pages for print: cutting templates, labels, sheets for the bench."""
 
 from __future__ import annotations
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from datetime import date
-from functools import partial
 from typing import Final
 
 from markupsafe import Markup
@@ -21,7 +20,7 @@ from journal.quantities.show import show_length
 from journal.records.shelf import Shelf
 from journal.records.summary import DesignSummary
 
-# How high does a bar's face stand over the table, where no mould says? Common practice,
+# How high does a bar's face stand over the table, if no mould has a depth? Common practice,
 # no source.
 USUAL_STAND_MM: Final = 25.0
 _MOST_STAND_MM: Final = 60.0
@@ -31,16 +30,16 @@ def photo_card_sheets(book: Book) -> tuple[Sheet, ...]:
     """The photo card, in the editions for the bench."""
     if not has_sheets(book):
         return ()
-    return (book.sheet(PHOTO_CARD, "photo-card.html", partial(_photo_card, book)),)
 
+    def make() -> PhotoCardPage:
+        stand_mm, tints = usual_stand(book.notebook.summaries, book.bench), measured_tints(book)
+        return photo_card_page(book.frame(PHOTO_CARD), book.settings.paper, stand_mm, tints)
 
-def _photo_card(book: Book) -> PhotoCardPage:
-    stand_mm, tints = usual_stand(book.notebook.summaries, book.bench), measured_tints(book)
-    return photo_card_page(book.frame(PHOTO_CARD), book.settings.paper, stand_mm, tints)
+    return (book.sheet(PHOTO_CARD, "photo-card.html", make),)
 
 
 def measured_tints(book: Book) -> tuple[Tint, ...]:
-    """The first colourants of the shelf that photos have measured, each as it was seen first.
+    """The first colourants of the shelf that photos have measured, each as in its first photo.
 
     A colour that nothing in its photo set right is no colour to print.
     """
@@ -80,22 +79,6 @@ def photo_card_page(
             tints     at most four, printed after the greys
     Gives:  a page
     """
-    high = show_length(stand_mm)
-    return PhotoCardPage(
-        frame=frame,
-        title="Photo card",
-        paper=paper,
-        # The drawing is made of numbers, and escapes the names of tints.
-        card=Markup(card_svg(tints, stand_mm=stand_mm)),
-        steps=(
-            ("Print it at 100 % on white, matt, heavy paper; no fitting to the page.",),
-            ("Measure the ruler: 100 mm. If it is not, say how long it is when you measure.",),
-            ("Cut along the outer edge.",),
-            (f"Fold the legs back, {high} high, and the feet out: the card lies level then with"
-             " the face of a bar.",),
-            ("Stand it beside the bar, in the same light, no shadow on it, and take the photo"
-             " from straight above.",),
-        ),
-        lead=("Says to the notebook how large and how coloured a bar in a photo is.",),
-        about="The photo card, to print.",
-    )  # fmt: skip
+    # The drawing consists of numbers, and escapes the names of tints.
+    card = Markup(card_svg(tints, stand_mm=stand_mm))
+    return PhotoCardPage(frame, paper, card, show_length(stand_mm))

@@ -7,13 +7,14 @@ sheet can be copied from top to bottom.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from typing import Final
 
 from journal.pages.bench_sheets import Column, Grid, PourSheet
 from journal.pages.book import Book
 from journal.pages.paper_places import has_pour_sheet, pour_sheet_place
 from journal.pages.parts import Frame, Span, Words
-from journal.pages.places import Place, span
+from journal.pages.places import span
 from journal.pages.sheet import Sheet
 from journal.pages.words import Units, listed
 from journal.records.readings import MARKS
@@ -27,9 +28,8 @@ _FAILED_ROWS: Final = 4
 _LATER_ROWS: Final = 6
 # What is filled in for a design that has not been measured yet.
 _USUAL: Final = ("lip", "bleed", "lifted", "relief", "tidy", "keep")
-# What is seen again on a bar that is looked at later.
+# What is measured again on a bar some days later.
 _LATER: Final = ("bleed", "weight")
-_WIDE: Final = ("note", "did", "saw", "why", "mend")
 _HINTS: Final = {"yes-no": "yes, no", "count": "how many", "time": "min", "mass": "g"}
 
 
@@ -38,25 +38,14 @@ def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     design = book.recipes[name]
     if not has_pour_sheet(book, design) or name not in book.figures.summaries:
         return ()
-    return (_sheet(book, design),)
-
-
-def _sheet(book: Book, design: Design) -> Sheet:
     here = pour_sheet_place(design)
-    lead = _lead(book, here, design)
-
-    def make() -> PourSheet:
-        return pour_sheet(book.frame(here), design, book.settings, book.units, lead)
-
-    return book.sheet(here, "pour-sheet.html", make)
-
-
-def _lead(book: Book, here: Place, design: Design) -> Words:
-    return (
+    lead: Words = (
         "To be printed, filled in by hand while it is poured, and typed into the write-up of ",
         span(here, book.places.designs[design.id]),
         " afterwards: each column has the name that it has there.",
     )
+    make = partial(pour_sheet, book.frame(here), design, book.settings, book.units, lead)
+    return (book.sheet(here, "pour-sheet.html", make),)
 
 
 def pour_sheet(
@@ -91,22 +80,24 @@ def pour_sheet(
 
 def _readings(design: Design, units: Units, pots: tuple[str, ...]) -> Grid:
     columns = [Column("time", "0:00 or 14:05")]
-    columns += [Column(pot, _windows(design, units, pot)) for pot in pots]
+    columns += [Column(pot, _pot_windows(design, units, pot)) for pot in pots]
     columns.append(Column("did", "mark, or a note", wide=True))
     says: Words = ("Marks: ", Span(", ".join(MARKS), "strong"), ".")
-    return Grid("readings", says, tuple(columns), (("",) * len(columns),) * READING_ROWS)
+    return _blank("readings", columns, READING_ROWS, says)
 
 
-def _windows(design: Design, units: Units, pot: str) -> str:
+def _blank(name: str, columns: list[Column], rows: int, says: Words = ()) -> Grid:
+    """A table with nothing in its rows."""
+    return Grid(name, says, tuple(columns), (("",) * len(columns),) * rows)
+
+
+def _pot_windows(design: Design, units: Units, pot: str) -> str:
     said = []
     for layer in design.recipe.layers:
         if layer.pot_name != pot:
             continue
-        said += [
-            f"scent {units.temperatures(*oil.add).first}"
-            for oil in layer.fragrance
-            if oil.add is not None
-        ]
+        adds = (oil.add for oil in layer.fragrance if oil.add is not None)
+        said += [f"scent {units.temperatures(*ends).first}" for ends in adds]
         if layer.pour is not None:
             said.append(f"pour {units.temperatures(*layer.pour).first}")
     return "; ".join(said) or units.degree
@@ -152,7 +143,7 @@ def _failed(names: list[str]) -> Grid:
         columns.append(Column("variant", listed(names, "or")))
     columns += [Column(name, wide=True) for name in ("saw", "why", "mend")]
     columns.append(Column("mended", "yes, no, untested"))
-    return Grid("failed", (), tuple(columns), (("",) * len(columns),) * _FAILED_ROWS)
+    return _blank("failed", columns, _FAILED_ROWS)
 
 
 def _later(settings: Settings) -> Grid:
@@ -160,4 +151,4 @@ def _later(settings: Settings) -> Grid:
     columns = [Column("day", "since the pour"), Column("bar")]
     columns += [Column(name, _hint(measures[name])) for name in _LATER]
     columns.append(Column("note", wide=True))
-    return Grid("later", (), tuple(columns), (("",) * len(columns),) * _LATER_ROWS)
+    return _blank("later", columns, _LATER_ROWS)

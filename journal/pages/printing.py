@@ -1,7 +1,7 @@
 """Pages as a PDF, without a browser: the same templates, the same stylesheet, fonts within.
 
 WeasyPrint does it and is an extra, loaded only here. What a page asks for comes out of
-the theme; nothing is looked for anywhere else.
+the theme, and from nowhere else.
 """
 
 from __future__ import annotations

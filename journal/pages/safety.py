@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from functools import partial
 
 from journal.pages.book import Book
-from journal.pages.catalogue import CODES, ENGLISH, Catalogue, catalogue_of
+from journal.pages.catalogue import ENGLISH, Catalogue, catalogue_of
 from journal.pages.leaf import Amount, CardWords
 from journal.pages.parts import Cell, Note, Page, Part, Passage, Points, Said, Table, Words, table
 from journal.pages.places import Place, span
@@ -57,7 +57,7 @@ def safety_page(book: Book, here: Place) -> Page:
 def _cautions(book: Book, here: Place, say: Catalogue) -> Iterator[Part]:
     """The parts in one language; another than English is introduced as what it is."""
     other = say.language != ENGLISH.language
-    before, language = (f"{say.language}-", CODES[say.language]) if other else ("", "")
+    before, language = (f"{say.language}-", say.text("code")) if other else ("", "")
     if other:
         blocks = (Said((say.text("safety.lead"),)), Said((say.text("care.unchecked"),), "soft"))
         head = say.text("safety.language")

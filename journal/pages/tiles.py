@@ -1,13 +1,14 @@
 """A drawing that is larger than a sheet of paper, over as many sheets as it takes.
 
 Neighbouring sheets show the same strip of 10 mm, with rings along its middle that come
-to lie on each other when the sheets are laid right.
+to lie on each other when the sheets are aligned.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import product
 from typing import Final
 
 from msgspec import Struct
@@ -69,30 +70,23 @@ def pages_for(across: float, down: float, paper: Paper) -> tuple[int, int]:
             ``OVERLAP_MM``
     Checked: 400 mm over sheets of 193 mm: 193 + 183 + 24, so three
     """
-    wide, high = room_of(paper)
-    return _count(across, wide), _count(down, high)
-
-
-def _count(length: float, room: float) -> int:
-    return max(1, math.ceil((length - OVERLAP_MM - 1e-6) / (room - OVERLAP_MM)))
+    columns, rows = (
+        max(1, math.ceil((length - OVERLAP_MM - 1e-6) / (room - OVERLAP_MM)))
+        for length, room in zip((across, down), room_of(paper), strict=True)
+    )
+    return columns, rows
 
 
 def tiles_of(plan: Plan, paper: Paper) -> tuple[Tile, ...]:
     """The sheets of a plan, row by row; each but the last of a row or column is full."""
     columns, rows = pages_for(plan.across, plan.down, paper)
     wide, high = room_of(paper)
-    return tuple(
-        Tile(
-            column,
-            row,
-            x := column * (wide - OVERLAP_MM),
-            y := row * (high - OVERLAP_MM),
-            min(wide, plan.across - x),
-            min(high, plan.down - y),
-        )
-        for row in range(rows)
-        for column in range(columns)
-    )
+    tiles = []
+    for row, column in product(range(rows), range(columns)):
+        x, y = column * (wide - OVERLAP_MM), row * (high - OVERLAP_MM)
+        size = min(wide, plan.across - x), min(high, plan.down - y)
+        tiles.append(Tile(column, row, x, y, *size))
+    return tuple(tiles)
 
 
 def tiled(plan: Plan, paper: Paper, name: str) -> tuple[Drawing, ...]:
@@ -103,54 +97,50 @@ def tiled(plan: Plan, paper: Paper, name: str) -> tuple[Drawing, ...]:
             name   begins the names of the pictures; unique on the page
     Gives:  a picture a sheet, each with its own lines of 100 mm
     """
-    return tuple(_tile(plan, paper, tile, f"{name}-{tile.row + 1}-{tile.column + 1}")
+    return tuple(_draw_tile(plan, paper, tile, f"{name}-{tile.row + 1}-{tile.column + 1}")
                  for tile in tiles_of(plan, paper))  # fmt: skip
 
 
-def _tile(plan: Plan, paper: Paper, tile: Tile, name: str) -> Drawing:
+def _draw_tile(plan: Plan, paper: Paper, tile: Tile, name: str) -> Drawing:
     area = AREAS_MM[paper]
     columns, rows = pages_for(plan.across, plan.down, paper)
     several = columns * rows > 1
     pencil = Pencil()
     where = f"row {tile.row + 1} of {rows}, column {tile.column + 1} of {columns}"
     headed(pencil, area, plan.title, plan.sub, where if several else "")
-    at = (LEFT_MM, HEAD_MM)
-    for x1, y1, x2, y2 in _seams(tile, columns, rows):
-        pencil.line(at[0] + x1, at[1] + y1, at[0] + x2, at[1] + y2, 0.15, "2 1.5", SOFT)
-    for x, y in _crosses(tile, columns, rows):
-        pencil.target(at[0] + x, at[1] + y)
+    across, down = _shared_strips(tile, columns, rows)
+    left, top = LEFT_MM, HEAD_MM
+    for x in across:
+        pencil.line(left + x, top, left + x, top + tile.height, 0.15, "2 1.5", SOFT)
+    for y in down:
+        pencil.line(left, top + y, left + tile.width, top + y, 0.15, "2 1.5", SOFT)
+    for x in across:
+        for place in _ring_places(tile.y, tile.height):
+            pencil.target(left + x, top + (place - tile.y))
+    for y in down:
+        for place in _ring_places(tile.x, tile.width):
+            pencil.target(left + (place - tile.x), top + y)
     if several:
-        pencil.write(_glue(tile), LEFT_MM, area[1] - 2.0, 3.4, fill=SOFT)
+        pencil.write(_gluing_hint(tile), LEFT_MM, area[1] - 2.0, 3.4, fill=SOFT)
     title = f"{plan.title}, {where}" if several else plan.title
-    shown = window(f"{name}-w", at, (tile.width, tile.height), (tile.x, tile.y), plan.pencil)
+    shown = window(
+        f"{name}-w", (left, top), (tile.width, tile.height), (tile.x, tile.y), plan.pencil
+    )
     return drawing(name, title, area, pencil, (shown,))
 
 
-def _seams(tile: Tile, columns: int, rows: int) -> Iterator[tuple[float, float, float, float]]:
-    """The middle of each strip that is shared: there the one sheet is cut and laid on the other."""
-    half = OVERLAP_MM / 2
-    if tile.column:
-        yield half, 0, half, tile.height
-    if tile.column < columns - 1:
-        yield tile.width - half, 0, tile.width - half, tile.height
-    if tile.row:
-        yield 0, half, tile.width, half
-    if tile.row < rows - 1:
-        yield 0, tile.height - half, tile.width, tile.height - half
+def _shared_strips(tile: Tile, columns: int, rows: int) -> tuple[list[float], list[float]]:
+    """The middle of each strip that is shared, left and right, at the top and at the foot.
 
-
-def _crosses(tile: Tile, columns: int, rows: int) -> Iterator[tuple[float, float]]:
-    """Rings along the middle of each strip that two sheets share, at the same places of both."""
+    There one sheet is cut and glued on the other; both have rings at the same places.
+    """
     half = OVERLAP_MM / 2
     across = [half] * (tile.column > 0) + [tile.width - half] * (tile.column < columns - 1)
     down = [half] * (tile.row > 0) + [tile.height - half] * (tile.row < rows - 1)
-    for x in across:
-        yield from ((x, place - tile.y) for place in _marks(tile.y, tile.height))
-    for y in down:
-        yield from ((place - tile.x, y) for place in _marks(tile.x, tile.width))
+    return across, down
 
 
-def _marks(start: float, length: float) -> Iterator[float]:
+def _ring_places(start: float, length: float) -> Iterator[float]:
     """Every 50 mm of the whole drawing, clear of a sheet's edges by more than a ring."""
     first = math.ceil((start + 4.0) / _CROSSES_MM)
     place = first * _CROSSES_MM
@@ -159,7 +149,7 @@ def _marks(start: float, length: float) -> Iterator[float]:
         place += _CROSSES_MM
 
 
-def _glue(tile: Tile) -> str:
+def _gluing_hint(tile: Tile) -> str:
     sides = [side for side, there in (("left", tile.column), ("top", tile.row)) if there]
     if not sides:
         return (

@@ -17,8 +17,8 @@ from typing import Final, Literal, NamedTuple
 
 from msgspec import Struct, field
 
-from journal.pages.card_layout import text_width
-from journal.pages.card_widths import Face
+from journal.pages.card_widths import Face, text_width
+from journal.pages.drawing import short
 from journal.pages.parts import Frame, Words
 
 Paper = Literal["letter", "a4"]
@@ -81,7 +81,7 @@ class Lettering(NamedTuple):
 
 
 class Window(Struct, frozen=True):
-    """A part of something larger that is seen on one page, cut off at its edges."""
+    """A part of a larger drawing that is visible on one page, clipped at its edges."""
 
     name: str
     x: str
@@ -135,21 +135,22 @@ class TruePage(Struct, frozen=True, tag=True):
     language: str = ""
 
 
-Box = tuple[float, float, float, float]
+_Box = tuple[float, float, float, float]
 
 
 class Pencil(Struct):
     """What is drawn so far; lengths in mm from the left top corner."""
 
-    shapes: list[Shape] = field(default_factory=list)
-    letters: list[Lettering] = field(default_factory=list)
-    # The box round each, so that a sheet need not hold what lies on others.
-    around: list[Box] = field(default_factory=list)
-    beside: list[Box] = field(default_factory=list)
+    # Each with the box round it, so that a sheet need not hold what lies on others.
+    drawn: list[tuple[Shape, _Box]] = field(default_factory=list)
+    written: list[tuple[Lettering, _Box]] = field(default_factory=list)
 
-    def _draw(self, shape: Shape, box: Box) -> None:
-        self.shapes.append(shape)
-        self.around.append(box)
+    def seen(
+        self, inside: Callable[[_Box], bool] = lambda box: True
+    ) -> tuple[tuple[Shape, ...], tuple[Lettering, ...]]:
+        """The strokes and the texts whose boxes are ``inside``."""
+        shapes = tuple(shape for shape, box in self.drawn if inside(box))
+        return shapes, tuple(text for text, box in self.written if inside(box))
 
     def line(
         self, x1: float, y1: float, x2: float, y2: float, width: float = 0.2, dash: str = "",
@@ -158,7 +159,7 @@ class Pencil(Struct):
         """A straight stroke, not a hair longer than its two points."""
         d = f"M{mm(x1)} {mm(y1)}L{mm(x2)} {mm(y2)}"
         box = (min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2))
-        self._draw(Shape(d, mm(width), stroke, dash), box)
+        self.drawn.append((Shape(d, mm(width), stroke, dash), box))
 
     def rectangle(
         self, x: float, y: float, wide: float, high: float, corner: float = 0.0,
@@ -166,7 +167,8 @@ class Pencil(Struct):
     ) -> None:  # fmt: skip
         """An outline with corners rounded to a radius; the middle of its stroke is its edge."""
         d = rectangle_path(x, y, wide, high, corner)
-        self._draw(Shape(d, mm(width), stroke, dash, fill), (x, y, x + wide, y + high))
+        box = (x, y, x + wide, y + high)
+        self.drawn.append((Shape(d, mm(width), stroke, dash, fill), box))
 
     def cross(self, x: float, y: float, arm: float, width: float = 0.15) -> None:
         """Two strokes that meet."""
@@ -174,7 +176,7 @@ class Pencil(Struct):
         self.line(x, y - arm, x, y + arm, width)
 
     def target(self, x: float, y: float, radius: float = 2.0) -> None:
-        """A ring with a cross through it, to be laid on another."""
+        """A ring with a cross through it, to be aligned with another."""
         self.cross(x, y, radius + 1.5)
         self.circle(x, y, radius)
 
@@ -183,7 +185,8 @@ class Pencil(Struct):
         r = mm(radius)
         half = f"a{r} {r} 0 1 1"
         d = f"M{mm(x - radius)} {mm(y)}{half} {mm(2 * radius)} 0{half} {mm(-2 * radius)} 0Z"
-        self._draw(Shape(d, mm(width)), (x - radius, y - radius, x + radius, y + radius))
+        box = (x - radius, y - radius, x + radius, y + radius)
+        self.drawn.append((Shape(d, mm(width)), box))
 
     def write(
         self, text: str, x: float, y: float, size: float, face: Face = "regular",
@@ -193,10 +196,8 @@ class Pencil(Struct):
         font, weight = _FONTS[face]
         turned = f"rotate({mm(turn)} {mm(x)} {mm(y)})" if turn else ""
         reach = text_width(text, face, size)
-        self.letters.append(
-            Lettering(text, mm(x), mm(y), mm(size), font, weight, anchor, fill, turned)
-        )
-        self.beside.append((x - reach, y - reach, x + reach, y + reach))
+        made = Lettering(text, mm(x), mm(y), mm(size), font, weight, anchor, fill, turned)
+        self.written.append((made, (x - reach, y - reach, x + reach, y + reach)))
 
     def paragraph(
         self, text: str, x: float, y: float, room: float, size: float, face: Face = "regular",
@@ -213,8 +214,7 @@ class Pencil(Struct):
 @lru_cache(maxsize=16384)
 def mm(length: float) -> str:
     """A length as short as it can be written to a thousandth of a mm."""
-    text = f"{length:.3f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
+    return short(length, 3)
 
 
 def rectangle_path(x: float, y: float, wide: float, high: float, corner: float = 0.0) -> str:
@@ -282,16 +282,8 @@ def drawing(
     windows: Iterable[Window] = (), repeated: Iterable[Repeated] = (),
 ) -> Drawing:  # fmt: skip
     """A page's picture of all that was drawn."""
-    return Drawing(
-        name,
-        title,
-        mm(area[0]),
-        mm(area[1]),
-        tuple(pencil.shapes),
-        tuple(pencil.letters),
-        tuple(windows),
-        tuple(repeated),
-    )
+    size = mm(area[0]), mm(area[1])
+    return Drawing(name, title, *size, *pencil.seen(), tuple(windows), tuple(repeated))
 
 
 def repeat(
@@ -301,41 +293,28 @@ def repeat(
 
     Takes:  name    of the drawing, unique on its page
             places  left top corners in mm from that of the sheet; one or more
-            draw    is given a pencil and the first place
+            draw    called with a pencil and the first place
     """
     pencil, (x, y) = Pencil(), places[0]
     draw(pencil, x, y)
     again = tuple(f"translate({mm(right - x)} {mm(down - y)})" for right, down in places[1:])
-    return Repeated(name, again, tuple(pencil.shapes), tuple(pencil.letters))
+    return Repeated(name, again, *pencil.seen())
 
 
 def window(
     name: str, at: tuple[float, float], size: tuple[float, float], seen: tuple[float, float],
     pencil: Pencil,
 ) -> Window:  # fmt: skip
-    """What is seen of a larger drawing from its point ``seen`` on, laid at ``at``."""
+    """The part of a larger drawing from its point ``seen`` on, placed at ``at``."""
     shift = f"translate({mm(at[0] - seen[0])} {mm(at[1] - seen[1])})"
     end = (seen[0] + size[0], seen[1] + size[1])
 
-    def inside(box: Box) -> bool:
+    def inside(box: _Box) -> bool:
         # A stroke is wider than its points.
-        return (
-            box[0] < end[0] + 1
-            and box[1] < end[1] + 1
-            and box[2] > seen[0] - 1
-            and box[3] > seen[1] - 1
-        )
+        return all(box[n] < end[n] + 1 and box[n + 2] > seen[n] - 1 for n in (0, 1))
 
-    return Window(
-        name,
-        mm(at[0]),
-        mm(at[1]),
-        mm(size[0]),
-        mm(size[1]),
-        shift,
-        tuple(s for s, box in zip(pencil.shapes, pencil.around, strict=True) if inside(box)),
-        tuple(s for s, box in zip(pencil.letters, pencil.beside, strict=True) if inside(box)),
-    )
+    corner, extent = (mm(at[0]), mm(at[1])), (mm(size[0]), mm(size[1]))
+    return Window(name, *corner, *extent, shift, *pencil.seen(inside))
 
 
 def steps(pencil: Pencil, says: Sequence[str], x: float, y: float, room: float) -> float:

@@ -1,4 +1,4 @@
-"""Recompute the table of ``journal/pages/card_widths.py`` from the theme's font files.
+"""Recompute the table ``journal/pages/card_widths.toml`` from the theme's font files.
 
 Run as a program it prints the table; the test beside it compares.
 """
@@ -17,9 +17,9 @@ FONTS = Path(__file__).resolve().parents[2] / "themes" / "paper" / "fonts"
 STEP = 10
 # Which file and weight does each face of a card stand for?
 FACES = {
-    "REGULAR": ("atkinson-next.woff2", 400),
-    "BOLD": ("atkinson-next.woff2", 700),
-    "TITLE": ("literata.woff2", 600),
+    "regular": ("atkinson-next.woff2", 400),
+    "bold": ("atkinson-next.woff2", 700),
+    "title": ("literata.woff2", 600),
 }
 
 
@@ -45,7 +45,7 @@ def advances(file: str, weight: int) -> dict[str, int]:
         if glyph in tabular:
             set_as = metrics[tabular[glyph]][0]
             # The title is set in the font's own figures, all else in tabular ones.
-            width = max(width, set_as) if weight == FACES["TITLE"][1] else set_as
+            width = max(width, set_as) if weight == FACES["title"][1] else set_as
         if width:
             found[chr(code)] = -(-width // STEP) * STEP
     return found
@@ -59,13 +59,19 @@ def grouped(widths: dict[str, int]) -> dict[int, str]:
     return found
 
 
+def _written(letters: str) -> str:
+    """A string of TOML; spaces other than the usual one are written by their number."""
+    plain = letters.replace("\\", "\\\\").replace('"', '\\"')
+    shown = [one if one.isprintable() else f"\\u{ord(one):04x}" for one in plain]
+    return f'"{"".join(shown)}"'
+
+
 def main() -> None:
-    """Write the table as it stands in the module."""
+    """Write the table as it stands in the file."""
     for name, (file, weight) in FACES.items():
-        sys.stdout.write(f"{name}: Final = _face(\n    {{\n")
+        sys.stdout.write(f"\n[{name}]\n")
         for width, letters in grouped(advances(file, weight)).items():
-            sys.stdout.write(f"        {width}: {letters!a},\n")
-        sys.stdout.write("    }\n)\n")
+            sys.stdout.write(f"{width} = {_written(letters)}\n")
 
 
 if __name__ == "__main__":

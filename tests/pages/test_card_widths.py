@@ -8,7 +8,7 @@ from types import ModuleType
 
 import pytest
 
-from journal.pages.card_widths import WIDTHS, Face
+from journal.pages.card_widths import Face, letter_widths
 
 
 def script() -> ModuleType:
@@ -25,10 +25,11 @@ def script() -> ModuleType:
 def test_the_table_is_that_of_the_font_files(face: Face) -> None:
     pytest.importorskip("fontTools")
     made = script()
-    assert WIDTHS[face] == made.advances(*made.FACES[face.upper()])
+    assert letter_widths()[face] == made.advances(*made.FACES[face])
 
 
 @pytest.mark.parametrize("face", ["regular", "bold"])
 def test_figures_are_all_as_wide_as_each_other(face: Face) -> None:
     # Tabular figures: an amount for more bars is no wider unless it has more digits.
-    assert len({WIDTHS[face][digit] for digit in "0123456789"}) == 1
+    widths = letter_widths()[face]
+    assert len({widths[digit] for digit in "0123456789"}) == 1

@@ -14,10 +14,10 @@ from journal.command_line import arguments
 from journal.pages.card import card_page, cards_of
 from journal.pages.catalogue import (
     ENGLISH,
-    LANGUAGES,
+    FOLDER,
     Catalogue,
     catalogue_of,
-    phrases,
+    phrases_of,
 )
 from journal.pages.leaf import Leaf, plain_text
 from journal.pages.parts import Frame, Span
@@ -29,11 +29,13 @@ SPANISH = Catalogue("es")
 #: Said in one language alone: that the other has not been checked, and what it is called.
 ALONE = {"care.unchecked", "safety.language"}
 #: The same word in both.
-ALIKE: set[str] = set()
+ALIKE = {"beside", "cut.cut", "watch"}
+PHRASES = phrases_of("en")
 
 
 def places(phrase: str) -> list[str]:
-    return sorted(re.findall(r"\{(\w+)\}", phrase))
+    """The places of a phrase; those that are set bold in their asterisks."""
+    return sorted(re.findall(r"(?:\*\*)?\{\w+\}(?:\*\*)?", phrase))
 
 
 def numbers(text: str) -> list[str]:
@@ -41,15 +43,20 @@ def numbers(text: str) -> list[str]:
 
 
 def test_every_language_is_known_everywhere() -> None:
-    assert set(LANGUAGES) == set(settings.LANGUAGES) == set(arguments.LANGUAGES)
-    assert [catalogue_of(language).language for language in LANGUAGES] == list(LANGUAGES)
+    tables = {path.stem for path in FOLDER.iterdir()}
+    assert tables == set(settings.LANGUAGES) == set(arguments.LANGUAGES)
+    assert {catalogue_of(language).language for language in tables} == tables
     with pytest.raises(ValueError, match="not in tuple"):
         catalogue_of("xx")
 
 
-@pytest.mark.parametrize("key", sorted(phrases()))
+def test_all_languages_have_the_same_keys() -> None:
+    assert list(PHRASES) == list(phrases_of("es"))
+
+
+@pytest.mark.parametrize("key", sorted(PHRASES))
 def test_every_english_phrase_has_its_spanish(key: str) -> None:
-    english, spanish = phrases()[key]["en"], phrases()[key]["es"]
+    english, spanish = PHRASES[key], phrases_of("es")[key]
     assert spanish.strip()
     if key in ALONE:
         assert not english
@@ -73,7 +80,7 @@ def test_built_in_symptoms_have_their_words() -> None:
 
 def test_words_keep_what_stands_in_their_places() -> None:
     bold = Span("122 °F", "strong")
-    words = SPANISH.words("pour.at", window=bold, other="50 °C", layer="body", into=())
+    words = SPANISH.words("pour.at", window="122 °F", other="50 °C", layer="body", into=())
     assert words == ("A ", bold, " (50 °C) verter la capa body.")
     with pytest.raises(KeyError, match="other"):
         SPANISH.text("pour.at", window="122 °F")

@@ -11,13 +11,12 @@ from long_run import examples
 from journal.pages.charts import (
     Cooling,
     Growth,
-    Strip,
     Window,
     cooling_chart,
     growth_chart,
-    strip_chart,
 )
 from journal.pages.drawing import Chart, ems, share, ticks
+from journal.pages.row_charts import Strip, strip_chart
 from journal.pages.section import Cut, section_drawing
 
 

@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 
 from journal.figures.derive_heat import PouredBars
-from journal.pages.bond_chart import BondChart, Seen, Stretch, bond_chart
 from journal.pages.design_bond import _chart, _disagreements, _model_text, seen_said
 from journal.pages.on_design import OnDesign
 from journal.pages.parts import Words
+from journal.pages.row_charts import Seen, Stretch, bond_chart
 from journal.pages.words import Units
 
 NOTHING: Any = None
@@ -132,14 +132,12 @@ def test_bars_that_held_above_it_and_bars_that_were_lost_within_it() -> None:
 
 def test_the_chart_holds_everything_in_its_width() -> None:
     chart = bond_chart(
-        BondChart(
-            "bond",
-            "t",
-            "d",
-            (Stretch("model", 125.0, 140.0, ((118.0, 132.0), (136.0, 149.0))),),
-            (Seen("held", (127.0, 127.0, 128.0, 180.0), "dot"), Seen("lost", (161.0,), "cross")),
-            "°F",
-        )
+        "bond",
+        "t",
+        "d",
+        (Stretch("model", 125.0, 140.0, ((118.0, 132.0), (136.0, 149.0))),),
+        (Seen("held", (127.0, 127.0, 128.0, 180.0), "dot"), Seen("lost", (161.0,), "cross")),
+        "°F",
     )
     height = float(chart.height.removesuffix("em"))
     places = [(m.x, m.y) for m in chart.marks]

@@ -13,13 +13,12 @@ from long_run import examples
 from msgspec.structs import replace
 
 from journal.figures.derive import derive_figures
-from journal.pages.card_layout import text_width
+from journal.pages.card_widths import text_width
 from journal.pages.label_layout import (
     FIGURE_HEIGHT,
     MARGIN_MM,
     X_HEIGHT,
     Panel,
-    set_small,
     set_text,
 )
 from journal.pages.label_sheets import bar_size, label_page, label_words
@@ -102,21 +101,21 @@ def test_ingredients_are_never_below_a_sixteenth_of_an_inch_unsaid() -> None:
     size = next(size for text, size in sizes(shape).items() if text.startswith("Ingredients"))
     assert size * X_HEIGHT >= 25.4 / 16 - 1e-3
     small = draw_label(WORDS, LabelShape("rectangle", 30.0, 20.0), BAR, "letter", "label")
-    assert any("ingredients do not fit" in mind for mind in small.minds)
+    assert any("ingredients do not fit" in mind for mind in small.warnings)
     # A bar of 30 x 20 x 10 mm has 22 cm2 in all: half the height does there.
     tiny = BarSize((30.0, 20.0), 10.0)
     less = draw_label(WORDS, LabelShape("rectangle", 40.0, 26.0), tiny, "letter", "label")
-    assert not any("ingredients" in mind for mind in less.minds)
+    assert not any("ingredients" in mind for mind in less.warnings)
 
 
 def test_a_size_that_would_do_does(tmp_path: Path) -> None:
     small = draw_label(WORDS, LabelShape("rectangle", 40.0, 25.0), BAR, "letter", "label")
-    said = next(mind for mind in small.minds if "would do" in mind)
+    said = next(mind for mind in small.warnings if "would do" in mind)
     wide, high = said.removeprefix("A label of ").split(" mm")[0].split(" × ")
     large = draw_label(
         WORDS, LabelShape("rectangle", float(wide), float(high)), BAR, "letter", "label"
     )
-    assert large.minds == ()
+    assert large.warnings == ()
 
 
 @pytest.mark.parametrize("shape", SHAPES)
@@ -214,7 +213,7 @@ def test_text_is_set_small_where_it_can_be_set_at_all(foot: bool) -> None:
     for wide, high, text in itertools.product((4.0, 9.0, 22.0), (6.0, 14.0, 30.0), texts):
         for panel in (Panel(wide, high), Panel(wide, wide, round=True)):
             asked = (panel, text, (2.5, panel.height - 2.5), (4.0, 1.5), "regular", foot)
-            assert set_small(*asked).fits == set_text(*asked).fits
+            assert set_text(*asked, small=True).fits == set_text(*asked).fits
             if wide < 5.0:
                 assert not set_text(*asked).fits
 

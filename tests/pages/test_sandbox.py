@@ -359,7 +359,7 @@ def test_what_is_no_view_is_a_fault_of_the_program() -> None:
 
 
 def test_every_kind_of_view_arrives_as_it_was() -> None:
-    photo = PhotoCardPage(FRAME, "Card", "a4", Markup("<svg></svg>"), (("Do this",),))
+    photo = PhotoCardPage(FRAME, "a4", Markup("<svg></svg>"), "25 mm", "Card")
     sandbox = Sandbox({"own.html": "{{ page.card }}{{ page.title }}"}, {})
     assert sandbox.set_page("own.html", photo) == "<svg></svg>Card"
     assert Request(page=photo).page is photo
