@@ -15,7 +15,7 @@ from typing import Any, Generic, TypeVar, TypeVarTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
-from journal.output import Store
+from journal.output import CacheStore
 from journal.records.codec import (
     CodecError,
     LazyValues,
@@ -23,7 +23,7 @@ from journal.records.codec import (
     digest,
     digest_of,
     encode,
-    given_by,
+    return_type,
 )
 
 Value = TypeVar("Value")
@@ -33,18 +33,18 @@ Arguments = TypeVarTuple("Arguments")
 
 #: Encoded values of one stage whose decoded forms are held at a time, in bytes; decoded they take
 #: several times as much. A notebook of ten years has more than a process should hold.
-MOST_HELD_BYTES = 1 << 20
+MAX_DECODED_BYTES = 1 << 20
 #: Answers kept that nobody asked for in this run: those of designs that did not change.
-MOST_UNASKED = 2000
+MAX_UNUSED_ANSWERS = 2000
 #: Answers held decoded: the variants of a design ask for the same ones in turn.
-MOST_ANSWERS_HELD = 32
+MAX_DECODED_ANSWERS = 32
 
 
-class Evicted(Exception):
+class LostCacheEntry(Exception):
     """A cached value that cannot be read any more: everything must be worked out anew."""
 
 
-class Row(Struct, Generic[Summary], frozen=True):
+class CacheRow(Struct, Generic[Summary], frozen=True):
     """One value of a stage: the key of its inputs, its digest, its summary and its digest."""
 
     key: str
@@ -59,7 +59,7 @@ class Cache:
     ``version`` names the program and the libraries: rows of another version are misses.
     """
 
-    def __init__(self, store: Store, version: str) -> None:
+    def __init__(self, store: CacheStore, version: str) -> None:
         self.store, self.version = store, version
 
     def stage(self, name: str, value: type[Value], summary: type[Summary]) -> Stage[Value, Summary]:
@@ -87,10 +87,10 @@ class Stage(Generic[Value, Summary]):
         self._decoded: OrderedDict[str, tuple[int, Value]] = OrderedDict()
         self._decoded_bytes = 0
         self._unwritten: dict[str, bytes] = {}
-        self.rows: dict[str, Row[Summary]] = {}
-        self.before: dict[str, Row[Summary]] = cache.table(name, Row[summary])  # type: ignore[valid-type]
+        self.rows: dict[str, CacheRow[Summary]] = {}
+        self.before: dict[str, CacheRow[Summary]] = cache.table(name, CacheRow[summary])  # type: ignore[valid-type]
 
-    def known(self, name: str, key: str) -> Row[Summary] | None:
+    def known(self, name: str, key: str) -> CacheRow[Summary] | None:
         """The cached row of that name, if it was made from the same inputs."""
         row = self.before.get(name)
         if row is None or row.key != key:
@@ -98,15 +98,17 @@ class Stage(Generic[Value, Summary]):
         self.rows[name] = row
         return row
 
-    def add(self, name: str, key: str, data: bytes, summary: Summary) -> Row[Summary]:
+    def add(self, name: str, key: str, data: bytes, summary: Summary) -> CacheRow[Summary]:
         """Cache a value that was made in this run; ``data`` is the value as encoded."""
         found = digest(data)
         if not self._store.write(self._file(found), data):
             self._unwritten[found] = data
-        row = self.rows[name] = Row(key, found, summary, digest_of(summary))
+        row = self.rows[name] = CacheRow(key, found, summary, digest_of(summary))
         return row
 
-    def find(self, name: str, key: str, make: Callable[[], tuple[bytes, Summary]]) -> Row[Summary]:
+    def find(
+        self, name: str, key: str, make: Callable[[], tuple[bytes, Summary]]
+    ) -> CacheRow[Summary]:
         """The row of that name; the value is made if no cached one has the same inputs."""
         return self.known(name, key) or self.add(name, key, *make())
 
@@ -124,10 +126,10 @@ class Stage(Generic[Value, Summary]):
         digests = {name: self.rows[name].digest for name in (self.rows if names is None else names)}
         return LazyValues(digests, lambda name: self.load(digests[name]), digests.__getitem__)
 
-    def summaries(self, names: Iterable[str]) -> Digested[Summary]:
+    def summaries(self, names: Iterable[str]) -> DigestedValues[Summary]:
         """The summaries of this run by name."""
         rows = {name: self.rows[name] for name in names}
-        return Digested(
+        return DigestedValues(
             {name: row.summary for name, row in rows.items()},
             {name: row.summary_digest for name, row in rows.items()},
         )
@@ -144,13 +146,13 @@ class Stage(Generic[Value, Summary]):
         data = self._unwritten.get(found) or self._store.read(self._file(found))
         try:
             if data is None:
-                raise Evicted(found)
+                raise LostCacheEntry(found)
             value: Value = decode(data, self._kind)
         except CodecError as error:
-            raise Evicted(found) from error
+            raise LostCacheEntry(found) from error
         self._decoded[found] = (len(data), value)
         self._decoded_bytes += len(data)
-        while self._decoded_bytes > MOST_HELD_BYTES and len(self._decoded) > 1:
+        while self._decoded_bytes > MAX_DECODED_BYTES and len(self._decoded) > 1:
             _, (size, _) = self._decoded.popitem(last=False)
             self._decoded_bytes -= size
         return value
@@ -166,7 +168,7 @@ class Stage(Generic[Value, Summary]):
         return f"{self._name}.{found}"
 
 
-class Digested(dict[str, Value]):
+class DigestedValues(dict[str, Value]):
     """Values in memory, with digests that were worked out before."""
 
     def __init__(self, values: Mapping[str, Value], digests: Mapping[str, str]) -> None:
@@ -178,7 +180,7 @@ class Digested(dict[str, Value]):
         return self._digests[name]
 
 
-class Memo:
+class AnswerCache:
     """Answers of pure functions that take long, such as the bond model's, by their arguments.
 
     Known in whichever run and process they were first asked for. A worker process hands back
@@ -205,13 +207,13 @@ class Memo:
             found: Any = None
             if data is not None:
                 try:
-                    found = decode(data, given_by(function))
+                    found = decode(data, return_type(function))
                 except CodecError:
                     data = None
             if data is None:
                 found = function(*asked)
                 data = encode(found)
-            if len(self._decoded) >= MOST_ANSWERS_HELD:
+            if len(self._decoded) >= MAX_DECODED_ANSWERS:
                 self._decoded.clear()
             self._decoded[key], self._answers[key] = found, data
         outcome: Outcome = self._decoded[key]
@@ -231,15 +233,15 @@ class Memo:
         """Keep the answers for the next run: those of this one, and the latest of earlier ones."""
         if not self._answers.keys() <= (self._before or {}).keys():
             unasked = [item for item in self.load().items() if item[0] not in self._answers]
-            self._before = {**dict(unasked[-MOST_UNASKED:]), **self._answers}
+            self._before = {**dict(unasked[-MAX_UNUSED_ANSWERS:]), **self._answers}
             self._cache.write_table(_TABLE, self._before)
 
 
 _TABLE = "answers"
 
 
-def or_anew(
-    store: Store, work: Callable[[], Outcome], forget: Callable[[], None] = lambda: None
+def retry_without_cache(
+    store: CacheStore, work: Callable[[], Outcome], forget: Callable[[], None] = lambda: None
 ) -> Outcome:
     """Do some work; if the cache turns out spoilt, empty it and do the work once more.
 
@@ -247,7 +249,7 @@ def or_anew(
     """
     try:
         return work()
-    except Evicted:
+    except LostCacheEntry:
         store.clear("")
         forget()
         return work()

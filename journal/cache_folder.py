@@ -7,20 +7,20 @@ import os
 import sys
 from pathlib import Path
 
-from journal.output import Store
+from journal.output import CacheStore
 
 
-def store_for(content: Path) -> Store:
+def cache_store(content: Path) -> CacheStore:
     """The cache of a notebook, which is kept from one run to the next.
 
     It lies outside the notebook that is made, which may be given away: in the folder that
     ``JOURNAL_CACHE`` names, else in the user's own cache folder. An empty ``JOURNAL_CACHE``
     turns the cache off.
     """
-    return Store(kept_folder(content))
+    return CacheStore(cache_path(content))
 
 
-def kept_folder(content: Path) -> Path | None:
+def cache_path(content: Path) -> Path | None:
     """The folder of a notebook's cache, which may not exist yet; None for no cache."""
     folder = _cache_folder()
     if folder is None:

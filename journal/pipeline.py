@@ -30,67 +30,66 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.build_options import BuildOptions
-from journal.cache import Cache, Digested, Memo, Row, Stage
+from journal.cache import AnswerCache, Cache, CacheRow, DigestedValues, Stage
 from journal.comparison.derive import (
-    AcrossResults,
-    Compared,
+    ComparisonResults,
+    CrossDesignResults,
     DesignContrasts,
     DesignResults,
     ResultsSummary,
-    answer_across,
-    bars_across,
+    compact_answer,
+    compact_contrasts,
+    compact_results,
+    cross_design_answer,
+    cross_design_bars,
     design_contrasts,
     design_results,
-    kept_answer,
-    kept_contrasts,
-    kept_results,
+    restored_contrasts,
     results_summary,
-    whole_contrasts,
 )
-from journal.comparison.observed import Bar
+from journal.comparison.observed import ObservedBar
 from journal.errors import ContentError, Problem
 from journal.figures.derive import (
+    AllFigures,
+    BleedWidthsByDesign,
     DesignFigures,
-    Figures,
     FiguresSummary,
-    PhotoWidths,
-    derived,
+    derive_with_problems,
     figures_summary,
-    referenced,
+    names_are_on_shelf,
 )
 from journal.figures.derive_notebook import (
     NotebookFigures,
     OrderPlan,
     derive_notebook,
     plan_order,
-    pot_rates,
+    studio_rate_line,
 )
-from journal.output import Part, Ready, Store
+from journal.output import CacheStore, OutputFile, ReadyFile
 from journal.pages.book import Book
-from journal.pages.editions import edition_problems, for_edition, takes_avif
-from journal.pages.faulty import Faulty, FaultyThing, faulty_sheets
-from journal.pages.inputs import Keys, closure, cut_to
-from journal.pages.notebook import Group, by_design, groups_of, open_book, other_sheets
-from journal.pages.photos import Looked, ReadyPhoto, photo_paths, ready_of
-from journal.pages.places import Named
+from journal.pages.editions import cut_to_edition, find_leaks, uses_avif
+from journal.pages.faulty import FaultyThing, FaultyThings, faulty_sheets
+from journal.pages.inputs import GroupKeys, reachable_things, restrict_to_inputs
+from journal.pages.notebook import PageGroup, groups_of, open_book, other_sheets, problems_by_design
+from journal.pages.photos import PagePhoto, ProbedPhotos, page_photo, photo_paths
+from journal.pages.places import KindAndId
 from journal.pages.sheet import Sheet
 from journal.pages.theme import read_theme
 from journal.photos.derive import MeasuredPhoto, bleed_widths, measure_photo, measured_photos
 from journal.photos.measurement import Measurement
-from journal.photos.prepare import PreparedPhoto, prepared_all
-from journal.photos.prepare import digest as photo_digest
+from journal.photos.prepare import PreparedPhoto, photo_digest, prepare_photos
 from journal.photos.source import PhotoProblem
-from journal.records.asked import Comparison, Order
-from journal.records.codec import LazyValues, digest, digest_at, digest_of, encode
+from journal.records.asked import ComparisonFile, OrderFile
+from journal.records.codec import LazyValues, cached_digest, digest, digest_of, encode
 from journal.records.designs import bad_id, written_head
-from journal.records.notebook import SETTINGS_FILE, KnownDesign, Notebook, read_notebook
+from journal.records.notebook import SETTINGS_FILE, CachedDesign, Notebook, read_notebook
 from journal.records.shelf import Shelf
 from journal.records.source import read_text
 from journal.records.summary import DesignSummary
-from journal.records.things import Thing
+from journal.records.things import ThingRef
 from journal.records.write_up import Design, Photo
-from journal.scan import Seen
-from journal.workers import FEWEST, as_done, cores, spread
+from journal.scan import ContentScan
+from journal.workers import MIN_TASKS, map_as_completed, map_in_order, worker_count
 
 Value = TypeVar("Value")
 Small = TypeVar("Small")
@@ -104,17 +103,17 @@ _PENDING = "made-"
 _PIECES = "shelf/pieces.yaml"
 
 
-class Progress(Protocol):
+class ShowProgress(Protocol):
     """Passes work through and shows how far it has come: how much there is, and what it is."""
 
     def __call__(self, things: Iterable[Value], total: int, what: str, /) -> Iterator[Value]: ...
 
 
-class Viewed(Struct, frozen=True):
+class ViewResult(Struct, frozen=True):
     """The book of one edition, and all errors and warnings."""
 
     book: Book
-    faulty: Faulty
+    faulty: FaultyThings
     problems: tuple[Problem, ...]
 
 
@@ -139,7 +138,7 @@ class FiguresRow(Struct, frozen=True):
     problems: tuple[Problem, ...]
 
 
-class MeasuredOrNot(Struct, frozen=True):
+class MeasureResult(Struct, frozen=True):
     """What was measured in a photo, or what is wrong with it and how it is mended."""
 
     measurement: Measurement | None
@@ -158,7 +157,12 @@ class Pipeline:
     """One notebook through its stages."""
 
     def __init__(
-        self, options: BuildOptions, store: Store, program: str, scan: Seen, progress: Progress
+        self,
+        options: BuildOptions,
+        store: CacheStore,
+        program: str,
+        scan: ContentScan,
+        progress: ShowProgress,
     ) -> None:
         """``program`` is the digest of this program, ``scan`` what the files look like."""
         self._options, self._store, self._program, self._scan = options, store, program, scan
@@ -171,19 +175,19 @@ class Pipeline:
         self._figures = cache.stage("figures", DesignFigures, FiguresRow)
         self._results = cache.stage(f"results-{edition}", DesignResults, ResultsSummary)
         # The summary of a design's bars is the values that it has of what a question compares.
-        self._bars = cache.stage(f"bars-{edition}", tuple[Bar, ...], tuple[str, ...])
+        self._bars = cache.stage(f"bars-{edition}", tuple[ObservedBar, ...], tuple[str, ...])
         self._contrasts = cache.stage(f"contrasts-{edition}", DesignContrasts, NoneType)
-        self._answers = cache.stage(f"across-{edition}", AcrossResults, NoneType)
+        self._answers = cache.stage(f"across-{edition}", CrossDesignResults, NoneType)
         self._plans = cache.stage(f"orders-{edition}", OrderPlan, NoneType)
-        self._memo = Memo(cache)
+        self._memo = AnswerCache(cache)
         self._read_problems: tuple[Problem, ...] = ()
-        self._measured: dict[str, MeasuredOrNot] = {}
-        self._measured_before: dict[str, MeasuredOrNot] = cache.table("measured", MeasuredOrNot)
+        self._measured: dict[str, MeasureResult] = {}
+        self._measured_before: dict[str, MeasureResult] = cache.table("measured", MeasureResult)
         # Photos are known by whether AVIF was made of them.
-        self._modern = takes_avif(edition)
+        self._modern = uses_avif(edition)
         self._photos_name = "photos-avif" if self._modern else "photos"
-        self._photos_before = cache.table(self._photos_name, tuple[str, ReadyPhoto])
-        self._photos: dict[str, tuple[str, ReadyPhoto]] = dict(self._photos_before)
+        self._photos_before = cache.table(self._photos_name, tuple[str, PagePhoto])
+        self._photos: dict[str, tuple[str, PagePhoto]] = dict(self._photos_before)
 
     # read -------------------------------------------------------------------------------
 
@@ -195,7 +199,7 @@ class Pipeline:
 
     # derive -----------------------------------------------------------------------------
 
-    def derive(self, notebook: Notebook, widths: PhotoWidths) -> Figures:
+    def derive(self, notebook: Notebook, widths: BleedWidthsByDesign) -> AllFigures:
         """The figures of every design that could be read."""
         stage = self._figures
         settings = self._scan.digests.get(SETTINGS_FILE, "")
@@ -212,7 +216,8 @@ class Pipeline:
         todo = [
             name
             for name, key in keys.items()
-            if stage.known(name, key) is None and referenced(notebook.shelf, notebook.designs[name])
+            if stage.known(name, key) is None
+            and names_are_on_shelf(notebook.shelf, notebook.designs[name])
         ]
         if todo:
             self._memo.load()
@@ -221,7 +226,9 @@ class Pipeline:
             for name in todo
         ]
         # Designs of one mat mostly share the answers of the bond model.
-        made = spread(tasks, together=lambda number: _first_mat(notebook.summaries[todo[number]]))
+        made = map_in_order(
+            tasks, together=lambda number: _first_mat(notebook.summaries[todo[number]])
+        )
         for name, ((data, row), answered) in zip(
             todo, self._progress(made, len(todo), "designs reckoned"), strict=True
         ):
@@ -231,13 +238,15 @@ class Pipeline:
         problems = {p for row in found.values() for p in row.summary.problems}
         summaries = {name: row.summary.summary for name, row in found.items()}
         digests = {name: row.summary_digest for name, row in found.items()}
-        return Figures(stage.values(found), tuple(sorted(problems)), Digested(summaries, digests))
+        return AllFigures(
+            stage.values(found), tuple(sorted(problems)), DigestedValues(summaries, digests)
+        )
 
     def _derived(
-        self, notebook: Notebook, name: str, widths: PhotoWidths
+        self, notebook: Notebook, name: str, widths: BleedWidthsByDesign
     ) -> tuple[bytes, FiguresRow]:
         design = notebook.designs[name]
-        found, problems = derived(
+        found, problems = derive_with_problems(
             notebook, design, photo_widths=widths.get(name, {}), ask=self._memo
         )
         summary = figures_summary(notebook.settings, notebook.shelf, design, found)
@@ -253,17 +262,17 @@ class Pipeline:
         found = self._measured.get(key) or self._measured_before.get(key)
         if found is None:
             try:
-                found = MeasuredOrNot(measure_photo(file, photo))
+                found = MeasureResult(measure_photo(file, photo))
             except PhotoProblem as problem:
-                found = MeasuredOrNot(None, problem.what, problem.mend)
+                found = MeasureResult(None, problem.what, problem.mend)
         self._measured[key] = found
         if found.measurement is None:
             raise PhotoProblem(found.what, found.mend)
         return found.measurement
 
-    def derive_all(self, cut: Notebook, figures: Figures) -> NotebookFigures:
+    def derive_all(self, cut: Notebook, figures: AllFigures) -> NotebookFigures:
         """What is worked out of all designs of an edition together."""
-        rates = pot_rates(figures.summaries)
+        rates = studio_rate_line(figures.summaries)
         derived_all = derive_notebook(cut, figures.summaries, rates, {}, self._memo)
         plans = {
             name: self._plan(cut, figures, order, derived_all)
@@ -273,7 +282,7 @@ class Pipeline:
         return replace(derived_all, orders=plans)
 
     def _plan(
-        self, cut: Notebook, figures: Figures, order: Order, whole: NotebookFigures
+        self, cut: Notebook, figures: AllFigures, order: OrderFile, whole: NotebookFigures
     ) -> OrderPlan:
         scan = self._scan
         key = digest(
@@ -291,7 +300,7 @@ class Pipeline:
 
     # compare ----------------------------------------------------------------------------
 
-    def compare(self, cut: Notebook) -> Compared:
+    def compare(self, cut: Notebook) -> ComparisonResults:
         """The results of every design, and the answer to every question across designs."""
         stage = self._results
         settings = self._scan.digests.get(SETTINGS_FILE, "")
@@ -307,9 +316,9 @@ class Pipeline:
         for asked in cut.comparisons.values():
             self._answer_question(cut, asked)
         answers = self._answers.values(cut.comparisons)
-        return Compared(stage.values(keys), answers, stage.summaries(keys))
+        return ComparisonResults(stage.values(keys), answers, stage.summaries(keys))
 
-    def _answer_question(self, cut: Notebook, asked: Comparison) -> None:
+    def _answer_question(self, cut: Notebook, asked: ComparisonFile) -> None:
         """Answer one question; what each design contributes is cached by itself."""
         asks = digest(
             self._scan.digests.get(SETTINGS_FILE, ""),
@@ -341,8 +350,8 @@ class Pipeline:
         digests = [row.digest for row in contrasts.values()]
 
         def make() -> tuple[bytes, None]:
-            rows = (whole_contrasts(self._contrasts.load(found)) for found in digests)
-            return encode(kept_answer(answer_across(cut.settings, asked, rows))), None
+            rows = (restored_contrasts(self._contrasts.load(found)) for found in digests)
+            return encode(compact_answer(cross_design_answer(cut.settings, asked, rows))), None
 
         self._answers.find(asked.id, digest(asks, *digests), make)
 
@@ -351,13 +360,13 @@ class Pipeline:
         stage: Stage[Value, Small],
         wanted: Mapping[str, tuple[str, Make[Small]]],
         what: str = "",
-    ) -> dict[str, Row[Small]]:
+    ) -> dict[str, CacheRow[Small]]:
         """The rows of a stage: cached ones where the key is the same, else made on all cores.
 
         Progress is shown where ``what`` says what is made.
         """
         todo = [name for name, (key, _) in wanted.items() if stage.known(name, key) is None]
-        made = spread([wanted[name][1] for name in todo])
+        made = map_in_order([wanted[name][1] for name in todo])
         if what:
             made = self._progress(made, len(todo), what)
         for name, (data, summary) in zip(todo, made, strict=True):
@@ -366,7 +375,7 @@ class Pipeline:
 
     # view -------------------------------------------------------------------------------
 
-    def view(self, stop: Callable[[], None] = lambda: None) -> Viewed:
+    def view(self, stop: Callable[[], None] = lambda: None) -> ViewResult:
         """Read, derive and compare; gives the book that pages are laid out from.
 
         ``stop`` raises where the work is not wanted any more; it is called now and then.
@@ -384,8 +393,8 @@ class Pipeline:
         faulty = self._faulty(notebook, figures)
         self._refuse_untold_errors(notebook, problems, faulty)
         sound = _without(notebook, faulty)
-        cut = for_edition(sound, options.edition)
-        leaks = edition_problems(
+        cut = cut_to_edition(sound, options.edition)
+        leaks = find_leaks(
             sound, cut, options.edition, faulty.of_kind("design"), faulty.left_out(options.edition)
         )
         if leaks:
@@ -411,7 +420,7 @@ class Pipeline:
         # Of a photo that cannot be shown it need not be told as well that it cannot be measured.
         told = {problem.what for problem in book.unshown}
         told_already = {problem for problem in unmeasured if problem.what in told}
-        return Viewed(book, faulty, tuple(sorted((problems - told_already) | {*book.unshown})))
+        return ViewResult(book, faulty, tuple(sorted((problems - told_already) | {*book.unshown})))
 
     def _recipes(self, cut: Notebook) -> Mapping[str, Design]:
         """The designs, each with a digest that leaves out its prose."""
@@ -422,10 +431,10 @@ class Pipeline:
 
         return LazyValues(cut.designs, cut.designs.__getitem__, known_by)
 
-    def _faulty(self, notebook: Notebook, figures: Figures) -> Faulty:
+    def _faulty(self, notebook: Notebook, figures: AllFigures) -> FaultyThings:
         """The designs, questions and orders with an error, each with its problems."""
-        errors = by_design(notebook.errors)
-        found: dict[Named, FaultyThing] = {}
+        errors = problems_by_design(notebook.errors)
+        found: dict[KindAndId, FaultyThing] = {}
         for name in (*notebook.summaries, *notebook.unread):
             row = self._figures.rows.get(name)
             own = {*errors.get(name, ()), *(() if row is None else _errors(row.summary.problems))}
@@ -442,10 +451,10 @@ class Pipeline:
         ):
             for name, problems in _by_file(notebook.errors, folder, end).items():
                 found[kind, name] = FaultyThing(name, None, "", problems)
-        return Faulty(found)
+        return FaultyThings(found)
 
     def _refuse_untold_errors(
-        self, notebook: Notebook, problems: Iterable[Problem], faulty: Faulty
+        self, notebook: Notebook, problems: Iterable[Problem], faulty: FaultyThings
     ) -> None:
         """Raise ContentError for errors that no page of their own can show."""
         errors = _errors(problems)
@@ -453,7 +462,7 @@ class Pipeline:
         if not all_told or (self._options.strict and errors):
             raise ContentError(errors)
 
-    def _decode_photos(self, cut: Notebook) -> Looked:
+    def _decode_photos(self, cut: Notebook) -> ProbedPhotos:
         """Every photo that a notebook names, decoded to its last pixel; new ones on all cores.
 
         Their files wait in the store until the notebook is written, so that memory holds those of
@@ -461,20 +470,20 @@ class Pipeline:
         """
         paths = photo_paths(cut)
         seen = self._scan.digests
-        found: dict[str, ReadyPhoto | PhotoProblem] = {
+        found: dict[str, PagePhoto | PhotoProblem] = {
             path: self._photos[path][1]
             for path in paths
             if path in self._photos and seen.get(path) and self._photos[path][0] == seen[path]
         }
         todo = [path for path in paths if path not in found]
         files = [cut.root / path for path in todo]
-        made = prepared_all(files, modern=self._modern, workers=max(1, cores()))
+        made = prepare_photos(files, modern=self._modern, workers=max(1, worker_count()))
         told = self._progress(made, len(todo), "photos made ready")
         for path, (file, came) in zip(todo, told, strict=True):
             if not isinstance(came, PreparedPhoto):
                 found[path] = came
                 continue
-            ready = found[path] = ready_of(path, came)
+            ready = found[path] = page_photo(path, came)
             # A photo that was written to meanwhile is made again, and told if it goes on.
             if photo_digest(file) == came.digest:
                 self._photos[path] = (seen.get(path, ""), ready)
@@ -486,14 +495,14 @@ class Pipeline:
 
     # render -----------------------------------------------------------------------------
 
-    def render(self, viewed: Viewed) -> Iterator[Part | Ready]:
+    def render(self, viewed: ViewResult) -> Iterator[OutputFile | ReadyFile]:
         """Every file of the notebook; pages whose inputs changed are made, on all cores."""
         book = viewed.book
         name = f"pages-{book.edition}"
         before: dict[str, GroupFiles] = self._cache.table(name, GroupFiles)
-        keys = Keys(book)
+        keys = GroupKeys(book)
         now: dict[str, GroupFiles] = {}
-        todo: list[Group] = []
+        todo: list[PageGroup] = []
         pages: list[str] = []
         for group in groups_of(book):
             key = keys.key(group.name, group.inputs)
@@ -507,10 +516,10 @@ class Pipeline:
             # Laid out once more, where one of its files is not there after all.
             again = functools.cache(partial(_render_group, group, book))
             for path, own in known.files.items():
-                yield Part(path, own, partial(_one_file, again, path))
-        if len(todo) >= FEWEST:
+                yield OutputFile(path, own, partial(_one_file, again, path))
+        if len(todo) >= MIN_TASKS:
             book.theme.compile_all()
-        made = as_done(
+        made = map_as_completed(
             [partial(_render_group, group, book) for group in todo],
             together=lambda number: todo[number].of,
         )
@@ -519,7 +528,7 @@ class Pipeline:
             digests = {path: digest(data) for path, data in files.items()}
             now[group.name].files.update(digests)
             pages.extend(digests)
-            yield from (Ready(path, digests[path], data) for path, data in files.items())
+            yield from (ReadyFile(path, digests[path], data) for path, data in files.items())
         if now != before:
             self._cache.write_table(name, now)
         for sheet in faulty_sheets(book, viewed.faulty):
@@ -560,9 +569,9 @@ class Pipeline:
         self._memo.keep()
 
 
-def make_parts(parts: Sequence[Part], progress: Progress) -> Iterator[bytes]:
+def make_parts(parts: Sequence[OutputFile], progress: ShowProgress) -> Iterator[bytes]:
     """The bytes of many files, made on all cores; those of one photo in one process."""
-    made = spread(
+    made = map_in_order(
         [part.make for part in parts],
         together=lambda number: (
             parts[number].key.rpartition("-")[0] if parts[number].lasting else number
@@ -571,17 +580,17 @@ def make_parts(parts: Sequence[Part], progress: Progress) -> Iterator[bytes]:
     return progress(made, len(parts), "other files made")
 
 
-def as_part(sheet: Sheet) -> Part:
+def as_part(sheet: Sheet) -> OutputFile:
     """A sheet as a file to be written; one without a key is rendered at once."""
     if sheet.key:
-        return Part(sheet.path, sheet.key, sheet.make, sheet.lasting)
+        return OutputFile(sheet.path, sheet.key, sheet.make, sheet.lasting)
     data = sheet.make()
-    return Part(sheet.path, digest(data), data.__bytes__)
+    return OutputFile(sheet.path, digest(data), data.__bytes__)
 
 
-def _render_group(group: Group, book: Book) -> dict[str, bytes]:
+def _render_group(group: PageGroup, book: Book) -> dict[str, bytes]:
     """The files of a group by path, rendered from its inputs alone."""
-    return {sheet.path: sheet.make() for sheet in group.lay(cut_to(book, group.inputs))}
+    return {sheet.path: sheet.make() for sheet in group.lay(restrict_to_inputs(book, group.inputs))}
 
 
 def _one_file(files: Callable[[], Mapping[str, bytes]], path: str) -> bytes:
@@ -591,12 +600,12 @@ def _one_file(files: Callable[[], Mapping[str, bytes]], path: str) -> bytes:
 class _DesignStage:
     """The read stage: it reuses the designs of the last run that have not changed."""
 
-    def __init__(self, root: Path, scan: Seen, stage: Stage[Design, DesignRow]) -> None:
+    def __init__(self, root: Path, scan: ContentScan, stage: Stage[Design, DesignRow]) -> None:
         self._root, self._scan, self._stage = root, scan, stage
         self._shared_key = ""
         self._fronts: dict[str, str] = {}
 
-    def known_on(self, shelf: Shelf) -> Mapping[str, KnownDesign]:
+    def known_on(self, shelf: Shelf) -> Mapping[str, CachedDesign]:
         """The designs that need not be read again; called before any is added."""
         # A design is judged by the settings, by what things there are on the shelf, and by the
         # pieces that its bars were cast on.
@@ -604,14 +613,14 @@ class _DesignStage:
         files = (self._scan.digests.get(path, "") for path in (SETTINGS_FILE, _PIECES))
         self._shared_key = digest(*files, *sorted(shelf.unread), "", *names)
         there = self._scan.digests
-        known: dict[str, KnownDesign] = {}
+        known: dict[str, CachedDesign] = {}
         for name, row in self._stage.before.items():
             kept = row.summary
             if all(path in there for path in kept.there) and self._stage.known(
                 name, self._key(kept.files)
             ):
                 self._fronts[name] = kept.front
-                known[name] = KnownDesign(kept.summary, kept.warnings)
+                known[name] = CachedDesign(kept.summary, kept.warnings)
         return known
 
     def add(self, design: Design, summary: DesignSummary) -> bool:
@@ -638,7 +647,7 @@ class _DesignStage:
 
     def keep(self, problems: Iterable[Problem]) -> None:
         """Write the designs without an error to the cache, each with its warnings."""
-        told = by_design(problems)
+        told = problems_by_design(problems)
         for name, row in list(self._stage.rows.items()):
             own = told.get(name, ())
             if any(not problem.warning for problem in own):
@@ -672,8 +681,8 @@ class _ShelfText:
 
     def __init__(self, notebook: Notebook) -> None:
         self._shelf = notebook.shelf
-        self._written: dict[Thing, str] = {}
-        self._digests: dict[tuple[Thing, ...], str] = {}
+        self._written: dict[ThingRef, str] = {}
+        self._digests: dict[tuple[ThingRef, ...], str] = {}
         for kind, tree in notebook.shelf.written.items():
             lines = read_text(notebook.root, f"shelf/{kind}.yaml").split("\n")
             starts = sorted((tree.key_at(name).line, name) for name in tree)
@@ -683,10 +692,10 @@ class _ShelfText:
                 text = "\n".join(lines[line - 1 : end - 1])
                 self._written[kind, name] = digest(str(line), text)
 
-    def digest(self, things: tuple[Thing, ...]) -> str:
+    def digest(self, things: tuple[ThingRef, ...]) -> str:
         """A digest of everything on the shelf that the figures of a design may depend on."""
         if things not in self._digests:
-            reached = sorted(closure(self._shelf, things))
+            reached = sorted(reachable_things(self._shelf, things))
             self._digests[things] = digest(
                 *(f"{kind}/{name} {self._written.get((kind, name))}" for kind, name in reached)
             )
@@ -694,23 +703,23 @@ class _ShelfText:
 
 
 def _results_of(cut: Notebook, name: str) -> tuple[bytes, ResultsSummary]:
-    found = kept_results(design_results(cut.settings, cut.shelf, cut.designs[name]))
+    found = compact_results(design_results(cut.settings, cut.shelf, cut.designs[name]))
     return encode(found), results_summary(found)
 
 
-def _bars_of(cut: Notebook, asked: Comparison, name: str) -> tuple[bytes, tuple[str, ...]]:
-    bars = bars_across(cut.settings, asked, cut.designs[name])
+def _bars_of(cut: Notebook, asked: ComparisonFile, name: str) -> tuple[bytes, tuple[str, ...]]:
+    bars = cross_design_bars(cut.settings, asked, cut.designs[name])
     return encode(bars), tuple(sorted({bar.variant for bar in bars}))
 
 
 def _contrasts_of(
     cut: Notebook,
-    asked: Comparison,
-    stage: Stage[tuple[Bar, ...], tuple[str, ...]],
+    asked: ComparisonFile,
+    stage: Stage[tuple[ObservedBar, ...], tuple[str, ...]],
     bars: str,
     values: Sequence[str],
 ) -> tuple[bytes, None]:
-    found = kept_contrasts(design_contrasts(cut.settings, asked, stage.load(bars), values))
+    found = compact_contrasts(design_contrasts(cut.settings, asked, stage.load(bars), values))
     return encode(found), None
 
 
@@ -732,7 +741,7 @@ def _by_file(problems: Iterable[Problem], folder: str, end: str) -> dict[str, tu
     return found
 
 
-def _without(notebook: Notebook, faulty: Faulty) -> Notebook:
+def _without(notebook: Notebook, faulty: FaultyThings) -> Notebook:
     """The notebook without what has an error."""
     sound = _without_ids(notebook.summaries, faulty.of_kind("design"))
     return dataclasses.replace(
@@ -740,7 +749,7 @@ def _without(notebook: Notebook, faulty: Faulty) -> Notebook:
         designs=LazyValues(
             [name for name in notebook.designs if name in sound],
             notebook.designs.__getitem__,
-            partial(digest_at, notebook.designs),
+            partial(cached_digest, notebook.designs),
         ),
         summaries=sound,
         comparisons=_without_ids(notebook.comparisons, faulty.of_kind("comparison")),
@@ -752,11 +761,11 @@ def _without_ids(found: Mapping[str, Value], faulty: Mapping[str, object]) -> di
     return {name: one for name, one in found.items() if name not in faulty}
 
 
-def _of_designs(figures: Figures, summaries: Mapping[str, object]) -> Figures:
+def _of_designs(figures: AllFigures, summaries: Mapping[str, object]) -> AllFigures:
     """The figures of some designs."""
     own = {name: found for name, found in figures.summaries.items() if name in summaries}
-    digests = {name: digest_at(figures.summaries, name) for name in own}
-    return Figures(figures.designs, figures.problems, Digested(own, digests))
+    digests = {name: cached_digest(figures.summaries, name) for name in own}
+    return AllFigures(figures.designs, figures.problems, DigestedValues(own, digests))
 
 
 def _libraries() -> str:

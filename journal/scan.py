@@ -18,7 +18,7 @@ from pathlib import Path
 
 from msgspec import Struct, field
 
-from journal.output import Store
+from journal.output import CacheStore
 
 #: Times of files come in steps of up to two seconds (FAT), in nanoseconds.
 STEP_NS = 2_500_000_000
@@ -30,7 +30,7 @@ _TABLE, _PROGRAM = "seen", "program"
 Times = tuple[int, int, int]
 
 
-class Seen(Struct, frozen=True):
+class ContentScan(Struct, frozen=True):
     """Every file of a notebook's content, by its path from the content folder.
 
     ``digests`` are of the bytes; "" for a file that cannot be read. ``recent`` are the
@@ -55,15 +55,15 @@ class Seen(Struct, frozen=True):
         return found.hexdigest()
 
 
-def look(root: Path, store: Store, *, clock_ns: int | None = None) -> Seen:
+def scan_content(root: Path, store: CacheStore, *, clock_ns: int | None = None) -> ContentScan:
     """Look at every file of a notebook; read those that changed since the last look."""
     now = time.time_ns() if clock_ns is None else clock_ns
     before = _last_scan(store)
-    times = times_of(root)
+    times = file_times(root)
     digests = {
         path: before[path][1]
         if path in before and before[path][0] == own
-        else digest_of(os.path.join(root, path))
+        else file_digest(os.path.join(root, path))
         for path, own in times.items()
     }
     # A time in the future vouches for nothing, so a clock that was set back costs time only.
@@ -72,10 +72,10 @@ def look(root: Path, store: Store, *, clock_ns: int | None = None) -> Seen:
     if rows != before:
         table = {path: [*own, digest] for path, (own, digest) in rows.items()}
         store.write(_TABLE, json.dumps([_FORM, table], separators=(",", ":")).encode())
-    return Seen(digests, times, recent)
+    return ContentScan(digests, times, recent)
 
 
-def times_of(root: Path) -> dict[str, Times]:
+def file_times(root: Path) -> dict[str, Times]:
     """Every file under a folder with its size and times, none of them opened.
 
     Hidden ones are left out, and folders that are links are not entered.
@@ -105,20 +105,20 @@ def times_of(root: Path) -> dict[str, Times]:
     return files
 
 
-def changed_since(root: Path, seen: Seen) -> frozenset[str]:
+def changed_since(root: Path, seen: ContentScan) -> frozenset[str]:
     """Paths that are new, gone or different since a scan."""
-    times = times_of(root)
+    times = file_times(root)
     changed = {path for path in times.keys() | seen.times.keys()
                if times.get(path) != seen.times.get(path)}  # fmt: skip
     changed |= {
         path
         for path in seen.recent - changed
-        if digest_of(os.path.join(root, path)) != seen.digests[path]
+        if file_digest(os.path.join(root, path)) != seen.digests[path]
     }
     return frozenset(changed)
 
 
-def _last_scan(store: Store) -> dict[str, tuple[Times, str]]:
+def _last_scan(store: CacheStore) -> dict[str, tuple[Times, str]]:
     raw = store.read(_TABLE)
     try:
         form, table = json.loads(raw or b"[0, {}]")
@@ -130,7 +130,7 @@ def _last_scan(store: Store) -> dict[str, tuple[Times, str]]:
         return {}
 
 
-def digest_of(path: str) -> str:
+def file_digest(path: str) -> str:
     """A digest of a file's bytes; "" where they cannot be read."""
     try:
         with open(path, "rb") as file:
@@ -139,12 +139,12 @@ def digest_of(path: str) -> str:
         return ""
 
 
-def program_times(themes: Iterable[Path]) -> str:
+def program_fingerprint(themes: Iterable[Path]) -> str:
     """A digest of the paths and times of the program's files, its themes and its libraries."""
     package = Path(__file__).resolve().parent
     found = hashlib.blake2b(sys.version.encode(), digest_size=16)
     for folder in (package, *themes):
-        for path, times in sorted(times_of(folder).items()):
+        for path, times in sorted(file_times(folder).items()):
             if "__pycache__/" in path:
                 continue
             found.update(f"{path} {times}\n".encode("utf-8", "surrogateescape"))
@@ -156,13 +156,13 @@ def program_times(themes: Iterable[Path]) -> str:
     return found.hexdigest()
 
 
-def kept_program(store: Store, times: str) -> str | None:
+def cached_program_digest(store: CacheStore, times: str) -> str | None:
     """The cached digest of the program, if its files have these times."""
     raw = store.read(_PROGRAM)
     known, _, key = (raw or b"").decode("ascii", "replace").partition(" ")
     return key if known == times and key else None
 
 
-def keep_program(store: Store, times: str, key: str) -> None:
+def cache_program_digest(store: CacheStore, times: str, key: str) -> None:
     """Cache the digest of the program for the next run."""
     store.write(_PROGRAM, f"{times} {key}".encode())

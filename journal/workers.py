@@ -23,7 +23,7 @@ from typing import Any, TypeVar
 Answer = TypeVar("Answer")
 
 #: Fewer tasks than this are done before processes would have begun.
-FEWEST = 24
+MIN_TASKS = 24
 #: More processes than this would wait for the one that writes.
 MOST_WORKERS = 8
 
@@ -32,7 +32,7 @@ _AHEAD = 2
 _PR_SET_PDEATHSIG = 1  # linux/prctl.h
 
 
-def cores() -> int:
+def worker_count() -> int:
     """Cores that this process may use; ``JOURNAL_WORKERS`` says otherwise."""
     asked = os.environ.get("JOURNAL_WORKERS", "")
     if asked.isascii() and asked.isdigit():
@@ -42,22 +42,22 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
-def spread(
+def map_in_order(
     tasks: Sequence[Callable[[], Answer]],
     together: Callable[[int], Hashable] | None = None,
     workers: int | None = None,
 ) -> Iterator[Answer]:
-    """The answers of all tasks, in their order; otherwise as ``as_done``."""
+    """The answers of all tasks, in their order; otherwise as ``map_as_completed``."""
     found: dict[int, Answer] = {}
     wanted = 0
-    for number, answer in as_done(tasks, together, workers):
+    for number, answer in map_as_completed(tasks, together, workers):
         found[number] = answer
         while wanted in found:
             yield found.pop(wanted)
             wanted += 1
 
 
-def as_done(
+def map_as_completed(
     tasks: Sequence[Callable[[], Answer]],
     together: Callable[[int], Hashable] | None = None,
     workers: int | None = None,
@@ -69,12 +69,12 @@ def as_done(
             workers   how many processes; as many as there are cores when None
     Fails:  whatever a task raises; tasks of a process that died are done here
     """
-    count = min(cores() if workers is None else workers, MOST_WORKERS, len(tasks))
+    count = min(worker_count() if workers is None else workers, MOST_WORKERS, len(tasks))
     # Forking beside other threads may copy a lock that nobody will open; other systems
     # than Linux have such threads of their own.
     if (
         count < 2
-        or (len(tasks) < FEWEST and workers is None)
+        or (len(tasks) < MIN_TASKS and workers is None)
         or sys.platform != "linux"
         or threading.active_count() > 1
     ):

@@ -23,7 +23,7 @@ from pydantic import BaseModel
 
 from journal.errors import Position
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.source import Table
+from journal.records.source import WrittenTable
 from journal.records.written import SourceTree
 
 CASES = Path(__file__).resolve().parent / "cases"
@@ -84,7 +84,7 @@ def plain(value: Any) -> Any:
         return [plain(entry) for entry in value]
     if isinstance(value, SourceTree):
         return plain(value.table)
-    if isinstance(value, Table):
+    if isinstance(value, WrittenTable):
         return {name: plain(entry) for name, entry in value.items()}
     if isinstance(value, Position):
         return str(value)

@@ -18,7 +18,7 @@ from hypothesis import HealthCheck, settings
 from long_run import LONG
 
 from journal.output import OutputError
-from journal.output.lock import held
+from journal.output.lock import folder_lock
 
 PROJECT = Path(__file__).resolve().parent.parent
 
@@ -180,7 +180,7 @@ def make_once(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathF
         done = base / f"{name} is made"
         while not done.exists():
             try:
-                with held(str(base / f"{name} in the making"), name):
+                with folder_lock(str(base / f"{name} in the making"), name):
                     if not done.exists():
                         make(base / name)
                         done.touch()

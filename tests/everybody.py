@@ -97,10 +97,7 @@ def axe_faults(page: Page, script: str, *, enhanced: bool = False) -> list[str]:
     if not page.evaluate("'axe' in window"):
         page.evaluate(script)
     rules = {"color-contrast-enhanced": {"enabled": enhanced}}
-    result: dict[str, Any] = page.evaluate(
-        "rules => axe.run({preload: false, rules})",
-        rules,
-    )
+    result: dict[str, Any] = page.evaluate("rules => axe.run({preload: false, rules})", rules)
     return [
         f"{fault['id']}: {node['html'][:160]}"
         for fault in result["violations"]

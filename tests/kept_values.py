@@ -14,21 +14,21 @@ from pathlib import Path
 from typing import Any
 
 from journal.comparison.derive import (
-    AcrossResults,
+    CrossDesignResults,
     DesignContrasts,
     DesignResults,
     ResultsSummary,
-    across_results,
-    bars_across,
+    compact_answer,
+    compact_results,
+    cross_design_bars,
+    cross_design_results,
     design_contrasts,
     design_results,
-    kept_answer,
-    kept_results,
     results_summary,
 )
 from journal.figures.derive import DesignFigures, FiguresSummary, derive_design, figures_summary
-from journal.figures.derive_notebook import OrderPlan, derive_notebook, pot_rates
-from journal.records.asked import Comparison, Order
+from journal.figures.derive_notebook import OrderPlan, derive_notebook, studio_rate_line
+from journal.records.asked import ComparisonFile, OrderFile
 from journal.records.codec import digest, encode
 from journal.records.notebook import read_notebook
 from journal.records.settings import Settings
@@ -59,27 +59,27 @@ def kept_values(content: Path, modelled: Collection[str] = ()) -> Iterator[Kept]
         summaries[name] = figures_summary(settings, shelf, design, figures)
         yield f"designs/{name} figures", DesignFigures, figures
         yield f"designs/{name} figures summary", FiguresSummary, summaries[name]
-        results = kept_results(design_results(settings, shelf, design))
+        results = compact_results(design_results(settings, shelf, design))
         yield f"designs/{name} results", DesignResults, results
         yield f"designs/{name} results summary", ResultsSummary, results_summary(results)
     for name, comparison in notebook.comparisons.items():
-        yield f"comparisons/{name}", Comparison, comparison
+        yield f"comparisons/{name}", ComparisonFile, comparison
         yield (
             f"comparisons/{name} answer",
-            AcrossResults,
-            kept_answer(across_results(notebook, comparison)),
+            CrossDesignResults,
+            compact_answer(cross_design_results(notebook, comparison)),
         )
         bars = {
-            other: bars_across(settings, comparison, design)
+            other: cross_design_bars(settings, comparison, design)
             for other, design in notebook.designs.items()
         }
         values = sorted({bar.variant for own in bars.values() for bar in own})
         for other, own in bars.items():
             brings = design_contrasts(settings, comparison, own, values)
             yield f"comparisons/{name} {other}", DesignContrasts, brings
-    whole = derive_notebook(notebook, summaries, pot_rates(summaries))
+    whole = derive_notebook(notebook, summaries, studio_rate_line(summaries))
     for name, order in notebook.orders.items():
-        yield f"orders/{name}", Order, order
+        yield f"orders/{name}", OrderFile, order
         yield f"orders/{name} plan", OrderPlan, whole.orders[name]
 
 

@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import TypeVar
 
 from journal.build_options import BuildOptions
-from journal.output import Part, Store
+from journal.output import CacheStore, OutputFile
 from journal.pages.editions import Edition
 from journal.pages.theme import Theme, read_theme
-from journal.pipeline import Pipeline, Viewed
-from journal.scan import look
+from journal.pipeline import Pipeline, ViewResult
+from journal.scan import scan_content
 
 Thing = TypeVar("Thing")
 
@@ -29,7 +29,7 @@ class Piped:
     too, made anew from the inputs of this run.
     """
 
-    viewed: Viewed
+    viewed: ViewResult
     keys: Mapping[str, str]
     made: Mapping[str, bytes]
     known: frozenset[str]
@@ -46,8 +46,8 @@ def untold(things: Iterable[Thing], _total: int, _what: str, /) -> Iterator[Thin
 
 def pipeline_for(options: BuildOptions, kept: Path | None, program: str = PROGRAM) -> Pipeline:
     """The pipeline of one run; ``kept`` is the folder of the cache."""
-    store = Store(kept)
-    scan = look(options.content, store, clock_ns=time.time_ns() + LATER)
+    store = CacheStore(kept)
+    scan = scan_content(options.content, store, clock_ns=time.time_ns() + LATER)
     return Pipeline(options, store, program, scan, untold)
 
 
@@ -72,13 +72,13 @@ def piped(
     made: dict[str, bytes] = {}
     known: set[str] = set()
     for file in pipeline.render(viewed):
-        if isinstance(file, Part):
+        if isinstance(file, OutputFile):
             if file.lasting:
                 continue
             known.add(file.path)
         assert file.path not in made, f"{file.path} is made twice"
         keys[file.path] = file.key
-        made[file.path] = file.make() if isinstance(file, Part) else file.data
+        made[file.path] = file.make() if isinstance(file, OutputFile) else file.data
     pipeline.keep()
     pipeline.clear_waiting()
     return Piped(viewed, keys, made, frozenset(known))

@@ -5,24 +5,24 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
-from journal.comparison.observed import Bar, Measure, Value, Variant
+from journal.comparison.observed import ComparedMeasure, ComparedVariant, MeasuredValue, ObservedBar
 
-LIP = Measure("lip", "length", "lower", 0.5, "mm")
-KEEP = Measure("keep", "yes-no", "higher", 0.2)
-RELIEF = Measure("relief", "rating", "higher", 1.0, "of 5")
-BUBBLES = Measure("bubbles", "count", "lower", 2.0)
-TIDY = Measure("tidy", "time", "lower", 1.0, "min")
-WEIGHT = Measure("weight", "mass", None, 2.0, "g")
+LIP = ComparedMeasure("lip", "length", "lower", 0.5, "mm")
+KEEP = ComparedMeasure("keep", "yes-no", "higher", 0.2)
+RELIEF = ComparedMeasure("relief", "rating", "higher", 1.0, "of 5")
+BUBBLES = ComparedMeasure("bubbles", "count", "lower", 2.0)
+TIDY = ComparedMeasure("tidy", "time", "lower", 1.0, "min")
+WEIGHT = ComparedMeasure("weight", "mass", None, 2.0, "g")
 
 FIRST_DAY = date(2026, 4, 18)
 
 TRIMS = (
-    Variant("close", changes={"trim": "close"}),
-    Variant("straight", changes={"trim": "straight 3 mm"}),
+    ComparedVariant("close", changes={"trim": "close"}),
+    ComparedVariant("straight", changes={"trim": "straight 3 mm"}),
 )
 TINTS = (
-    Variant("violet", changes={"layers.body.colours": "violet mica"}),
-    Variant("blue", changes={"layers.body.colours": "blue mica"}),
+    ComparedVariant("violet", changes={"layers.body.colours": "violet mica"}),
+    ComparedVariant("blue", changes={"layers.body.colours": "blue mica"}),
 )
 
 
@@ -34,7 +34,7 @@ def day(number: int) -> date:
 def bars_of(
     pour: str,
     variant: str,
-    values: Sequence[Value],
+    values: Sequence[MeasuredValue],
     measure: str = "lip",
     on: int | None = None,
     lifted: Sequence[int] = (),
@@ -42,10 +42,10 @@ def bars_of(
     levels: Mapping[str, str] | None = None,
     conditions: Mapping[str, str] | None = None,
     pot: str = "",
-) -> list[Bar]:
+) -> list[ObservedBar]:
     """Bars of one variant from one pour; ``on`` is its day, by default its letter's place."""
     return [
-        Bar(
+        ObservedBar(
             bar=f"{pour}-{variant}-{number}",
             pour=pour,
             poured_on=day(ord(pour[0]) - ord("A") if on is None else on),

@@ -131,8 +131,7 @@ def placed_words(pdf: Path) -> list[list[PlacedWord]]:
     pages = []
     for page in re.findall(r"<page .*?</page>", done.stdout, re.DOTALL):
         found = re.findall(
-            r'<word xMin="(.*?)" yMin="(.*?)" xMax="(.*?)" yMax="(.*?)">(.*?)</word>',
-            page,
+            r'<word xMin="(.*?)" yMin="(.*?)" xMax="(.*?)" yMax="(.*?)">(.*?)</word>', page
         )
         pages.append(
             [

@@ -11,10 +11,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from journal.comparison.derive import across_results, design_results
+from journal.comparison.derive import cross_design_results, design_results
 from journal.errors import Problem
 from journal.figures.as_json import blocks_of
-from journal.figures.derive_context import Case
+from journal.figures.derive_context import RecipeContext
 from journal.figures.derive_day import capacities, rounds_of_order
 from journal.figures.derive_heat import BOND, COOLING, CoolingRun, bond_case, studio_rates
 from journal.figures.derive_layers import LAYERS
@@ -22,14 +22,14 @@ from journal.figures.derive_order import derive_order
 from journal.figures.derive_pieces import derive_pieces
 from journal.figures.pot_rates import RateLine, rate_line
 from journal.figures.registry import OF_DESIGN, OF_RECIPE
-from journal.figures.result import Gathering
+from journal.figures.result import FigureBuilder
 from journal.pages.methods import PARTS
-from journal.records.asked import Order
+from journal.records.asked import OrderFile
 from journal.records.notebook import Notebook
 from journal.records.settings import read_settings
 from journal.records.shelf import KINDS, Shelf
-from journal.records.source import Items, Table
-from journal.records.typed import checked
+from journal.records.source import WrittenList, WrittenTable
+from journal.records.typed import validated
 from journal.records.write_up import Design, Variant
 
 #: Stands for what is not there at all, such as an oil that is in no layer any more.
@@ -57,24 +57,24 @@ def called(place: Path) -> str:
     return max(fitting)[1]
 
 
-def keys_of(tree: Table) -> Iterator[Path]:
+def keys_of(tree: WrittenTable) -> Iterator[Path]:
     """The keys of an entry, and those of the mappings and lists in it, each once."""
     told: dict[Path, None] = {}
     for key, value in tree.items():
         told[(key,)] = None
-        for inner in value if isinstance(value, Items) else (value,):
-            if isinstance(inner, Table):
+        for inner in value if isinstance(value, WrittenList) else (value,):
+            if isinstance(inner, WrittenTable):
                 told.update(dict.fromkeys((key, *path) for path in keys_of(inner)))
     yield from told
 
 
-def without(tree: Table, path: Path) -> Table:
+def without(tree: WrittenTable, path: Path) -> WrittenTable:
     """The tree less one key; in a list each entry less it."""
     made = tree.again()
     if len(path) == 1:
         made.pop(path[0], None)
-    elif isinstance(made[path[0]], Items):
-        items = Items(made[path[0]].at)
+    elif isinstance(made[path[0]], WrittenList):
+        items = WrittenList(made[path[0]].at)
         items.extend(without(entry, path[1:]) for entry in made[path[0]])
         made[path[0]] = items
     else:
@@ -95,7 +95,7 @@ def shelf_without(
     """The notebook with one record of the shelf less one key; or what is wrong then."""
     problems: list[Problem] = []
     entry = without(notebook.shelf.written[kind][name], path)
-    record = checked(KINDS[kind].record, entry, f"{KINDS[kind].one} {name}", problems)
+    record = validated(KINDS[kind].record, entry, f"{KINDS[kind].one} {name}", problems)
     if record is None:
         return tuple(problems)
     if len(path) == 1:
@@ -110,7 +110,9 @@ def shelf_without(
     return with_records(notebook, kind, {**notebook.shelf.of_kind(kind), name: record})
 
 
-def settings_without(notebook: Notebook, tree: Table, path: Path) -> Notebook | tuple[Problem, ...]:
+def settings_without(
+    notebook: Notebook, tree: WrittenTable, path: Path
+) -> Notebook | tuple[Problem, ...]:
     """The notebook with its settings read again, less one key; or what is wrong then."""
     problems: list[Problem] = []
     settings, _ = read_settings(without(tree, path), problems)
@@ -231,7 +233,7 @@ def _part(notebook: Notebook, part: Part, rates: RateLine) -> Values:
         results = design_results(notebook.settings, notebook.shelf, notebook.designs[name])
         return {(("comparisons",), ()): repr(results)}
     if figure == "across":
-        results = across_results(notebook, notebook.comparisons[name])
+        results = cross_design_results(notebook, notebook.comparisons[name])
         return {(("comparisons",), ()): repr(results)}
     return _of_design(notebook, notebook.designs[name], figure)
 
@@ -240,8 +242,8 @@ def _cooling(notebook: Notebook, design: Design) -> tuple[CoolingRun, ...]:
     return _case(notebook, design, design.as_written).figure(COOLING).value or ()
 
 
-def _case(notebook: Notebook, design: Design, variant: Variant) -> Case:
-    return Case(notebook.settings, notebook.shelf, design, variant, variant.recipe.bars)
+def _case(notebook: Notebook, design: Design, variant: Variant) -> RecipeContext:
+    return RecipeContext(notebook.settings, notebook.shelf, design, variant, variant.recipe.bars)
 
 
 def _of_design(notebook: Notebook, design: Design, name: str) -> Values:
@@ -253,7 +255,7 @@ def _of_design(notebook: Notebook, design: Design, name: str) -> Values:
     for number, variant in enumerate(variants):
         case, key = _case(notebook, design, variant), (str(number), variant.name)
         if spec is BOND:  # by what it is made from: solving it takes too long
-            notes = Gathering("bond")
+            notes = FigureBuilder("bond")
             masses = case.figure(LAYERS).value
             assert masses is not None
             found[("bond",), key] = bond_case(case, masses, notes)
@@ -282,7 +284,7 @@ def _of_pieces(notebook: Notebook) -> Values:
     return found
 
 
-def _of_order(notebook: Notebook, order: Order, rates: RateLine) -> Values:
+def _of_order(notebook: Notebook, order: OrderFile, rates: RateLine) -> Values:
     """The plan of the days by what it is made from: laying them out takes too long."""
     plan = derive_order(notebook, order)
     rounds = rounds_of_order(notebook.settings, plan.lines, rates, {})

@@ -15,32 +15,32 @@ from typing import Any
 import yaml
 from hypothesis import strategies as st
 
-from journal.records.asked import AcrossDesigns, OrderLine, WrittenOrder
+from journal.records.asked import OrderLine, WrittenComparison, WrittenOrder
 from journal.records.settings import (
     BUILT_IN_MEASURES,
     BUILT_IN_SYMPTOMS,
     KEYS_OF_BARS,
     AddedMeasure,
+    PotResidue,
     Settings,
-    Waste,
 )
 from journal.records.shelf import KINDS, Ingredient, Motif, Scent
 from journal.records.typed import Record, keys_of
 from journal.records.write_up import (
     AdditiveDose,
-    CardLies,
+    CardPosition,
     ColourDose,
-    Dosed,
+    DoseEntry,
     Failure,
     FragranceDose,
     HandsOn,
     Layer,
     Measuring,
-    Neutral,
     Photo,
     Question,
     TwoPoints,
     WriteUp,
+    WrittenNeutral,
     WrittenPour,
 )
 
@@ -210,11 +210,7 @@ added_measures = st.dictionaries(
     ids.filter(lambda name: name not in _TAKEN),
     fields(
         AddedMeasure,
-        {
-            "kind": some(["rating", "count"]),
-            "better": some(["lower", "higher"]),
-            "says": words,
-        },
+        {"kind": some(["rating", "count"]), "better": some(["lower", "higher"]), "says": words},
         {"of": at_least_one, "matters": some(["1", "0.5", "1/2"])},
     ),
     max_size=2,
@@ -227,7 +223,7 @@ settings = fields(
         "units": some(["us", "metric"]),
         "paper": some(["letter", "a4"]),
         "labour": money,
-        "waste": shares | fields(Waste, {}, {"share": shares, "least": masses}),
+        "waste": shares | fields(PotResidue, {}, {"share": shares, "least": masses}),
         "scales": st.lists(some_masses, min_size=1, max_size=3),
         "margin": st.integers(0, 99).map(lambda share: f"{share} %"),
         "fixed_costs": money,
@@ -373,7 +369,7 @@ def _fragrances(shelf: Mapping[str, Mapping[str, Data]]) -> st.SearchStrategy[Da
 
 
 def _dosed(
-    shelf: Mapping[str, Mapping[str, Data]], record: type[Dosed], key: str
+    shelf: Mapping[str, Mapping[str, Data]], record: type[DoseEntry], key: str
 ) -> st.SearchStrategy[Data]:
     """Colours or additives: ``key`` names one."""
     name = some(list(shelf[f"{key}s"]))
@@ -543,8 +539,7 @@ def write_ups(
         bar_names += own_bars
         later = st.lists(
             st.fixed_dictionaries(
-                {"day": counts, "bar": some(own_bars or ["-"])},
-                optional={**OF_BARS, "note": words},
+                {"day": counts, "bar": some(own_bars or ["-"])}, optional={**OF_BARS, "note": words}
             ),
             max_size=2,
         )
@@ -648,7 +643,9 @@ def _photos(about: Mapping[str, st.SearchStrategy[Data]]) -> st.SearchStrategy[D
     points = fields(TwoPoints, {"from": places(2), "to": places(2), "is": some_lengths}).filter(
         lambda scale: scale["from"] != scale["to"]
     )
-    lies = fields(CardLies, {}, {"above": lengths, "camera": some_lengths, "ruler": some_lengths})
+    lies = fields(
+        CardPosition, {}, {"above": lengths, "camera": some_lengths, "ruler": some_lengths}
+    )
     card = st.just("card") | lies.map(lambda place: {"card": place})
     measure = fields(
         Measuring,
@@ -656,7 +653,7 @@ def _photos(about: Mapping[str, st.SearchStrategy[Data]]) -> st.SearchStrategy[D
         {
             "regions": st.dictionaries(words, places(4), max_size=2),
             "across": places(4),
-            "neutral": fields(Neutral, {"at": places(4), "srgb": levels}),
+            "neutral": fields(WrittenNeutral, {"at": places(4), "srgb": levels}),
             "blur": pixels,
         },
     )
@@ -681,7 +678,7 @@ def comparisons(shelf: Mapping[str, Mapping[str, Data]]) -> st.SearchStrategy[di
     }
     by = some([measure.name for measure in BUILT_IN_MEASURES])
     return fields(
-        AcrossDesigns,
+        WrittenComparison,
         {
             "title": words,
             "by": by | st.lists(by, min_size=1, max_size=3),

@@ -8,20 +8,22 @@ import os
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
-from journal.output import Part, Ready
+from journal.output import OutputFile, ReadyFile
 from journal.output.disk import Disk
 
 WORK = ".journal-work"
 RECORD = ".journal-made.json"
 
 
-def part(path: str, content: str, *, lasting: bool = False) -> Part:
+def part(path: str, content: str, *, lasting: bool = False) -> OutputFile:
     """A part whose bytes and key both come from ``content``."""
     data = content.encode()
-    return Part(path, hashlib.blake2b(data, digest_size=16).hexdigest(), lambda: data, lasting)
+    return OutputFile(
+        path, hashlib.blake2b(data, digest_size=16).hexdigest(), lambda: data, lasting
+    )
 
 
-def parts(contents: Mapping[str, str]) -> list[Part]:
+def parts(contents: Mapping[str, str]) -> list[OutputFile]:
     """Parts by path; those in ``photos/`` are lasting."""
     return [
         part(path, content, lasting=path.startswith("photos/"))
@@ -29,11 +31,11 @@ def parts(contents: Mapping[str, str]) -> list[Part]:
     ]
 
 
-def files(contents: Mapping[str, str]) -> list[Part | Ready]:
+def files(contents: Mapping[str, str]) -> list[OutputFile | ReadyFile]:
     """The same; every second of those that do not last has its bytes at hand."""
     ready = sorted(path for path in contents if not path.startswith("photos/"))[::2]
     return [
-        Ready(one.path, one.key, one.make()) if one.path in ready else one
+        ReadyFile(one.path, one.key, one.make()) if one.path in ready else one
         for one in parts(contents)
     ]
 

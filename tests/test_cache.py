@@ -12,10 +12,17 @@ import pytest
 from msgspec import Struct
 
 from journal import cache as of_cache
-from journal.cache import Cache, Digested, Evicted, Memo, Stage, or_anew
-from journal.output import Store
+from journal.cache import (
+    AnswerCache,
+    Cache,
+    DigestedValues,
+    LostCacheEntry,
+    Stage,
+    retry_without_cache,
+)
+from journal.output import CacheStore
 from journal.records.codec import digest, digest_of, encode
-from journal.workers import spread
+from journal.workers import map_in_order
 
 
 class Large(Struct, frozen=True):
@@ -31,12 +38,12 @@ Stages = Callable[..., Stage[Large, Small]]
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Store:
-    return Store(tmp_path / "kept")
+def store(tmp_path: Path) -> CacheStore:
+    return CacheStore(tmp_path / "kept")
 
 
 @pytest.fixture
-def stage(store: Store) -> Stages:
+def stage(store: CacheStore) -> Stages:
     """Another run's view of the stage, of one program or another."""
 
     def run(program: str = "a program", name: str = "large") -> Stage[Large, Small]:
@@ -175,11 +182,11 @@ def test_a_value_that_cannot_be_read_any_more_is_told(
         assert again.known("r1", "key of r1") is None
         return
     assert again.known("r1", "key of r1") is not None
-    with pytest.raises(Evicted):
+    with pytest.raises(LostCacheEntry):
         again.values()["r1"]
 
 
-def test_a_value_of_another_type_under_its_name_is_told(stage: Stages, store: Store) -> None:
+def test_a_value_of_another_type_under_its_name_is_told(stage: Stages, store: CacheStore) -> None:
     first = stage()
     put(first, 1)
     first.keep()
@@ -187,12 +194,12 @@ def test_a_value_of_another_type_under_its_name_is_told(stage: Stages, store: St
     row = again.known("r1", "key of r1")
     assert row is not None
     store.write(f"large.{row.digest}", pickle.dumps(Large("r1", [])))
-    with pytest.raises(Evicted):
+    with pytest.raises(LostCacheEntry):
         again.values()["r1"]
 
 
 @pytest.mark.parametrize("rows", [b"", b"\x80\x04N.", encode(["a program", {"r1": ["key"]}])])
-def test_rows_that_are_none_are_looked_past(stage: Stages, store: Store, rows: bytes) -> None:
+def test_rows_that_are_none_are_looked_past(stage: Stages, store: CacheStore, rows: bytes) -> None:
     first = stage()
     put(first, 1)
     first.keep()
@@ -201,7 +208,7 @@ def test_rows_that_are_none_are_looked_past(stage: Stages, store: Store, rows: b
 
 
 def test_without_a_place_to_keep_them_values_are_held() -> None:
-    stage = Cache(Store(None), "a program").stage("large", Large, Small)
+    stage = Cache(CacheStore(None), "a program").stage("large", Large, Small)
     wanted = [put(stage, number) for number in range(3)]
     assert list(stage.values().values()) == wanted
     stage.keep()
@@ -222,12 +229,12 @@ def test_a_value_is_not_decoded_to_be_told_apart(
 
 
 def test_values_at_hand_have_their_digests() -> None:
-    found = Digested({"a": 1}, {"a": "its digest"})
+    found = DigestedValues({"a": 1}, {"a": "its digest"})
     assert found == {"a": 1}
     assert found.digest("a") == "its digest"
 
 
-def test_a_table(store: Store) -> None:
+def test_a_table(store: CacheStore) -> None:
     cache = Cache(store, "a program")
     assert cache.table("table", int) == {}
     cache.write_table("table", {"a": 1})
@@ -238,7 +245,7 @@ def test_a_table(store: Store) -> None:
     assert cache.table("table", int) == {}
 
 
-def test_what_was_spoilt_is_done_once_more_with_nothing(store: Store, tmp_path: Path) -> None:
+def test_what_was_spoilt_is_done_once_more_with_nothing(store: CacheStore, tmp_path: Path) -> None:
     store.write("one", b"1")
     tried: list[bytes | None] = []
     forgotten: list[bool] = []
@@ -246,15 +253,15 @@ def test_what_was_spoilt_is_done_once_more_with_nothing(store: Store, tmp_path: 
     def work() -> str:
         tried.append(store.read("one"))
         if tried[-1] is not None:
-            raise Evicted("one")
+            raise LostCacheEntry("one")
         return "done"
 
-    assert or_anew(store, work, lambda: forgotten.append(True)) == "done"
+    assert retry_without_cache(store, work, lambda: forgotten.append(True)) == "done"
     assert tried == [b"1", None]
     assert forgotten == [True]
     assert not list((tmp_path / "kept").iterdir())
     with pytest.raises(ZeroDivisionError):  # nothing else is tried again
-        or_anew(store, lambda: tried.append(b"2") or 1 / 0)  # type: ignore[func-returns-value]
+        retry_without_cache(store, lambda: tried.append(b"2") or 1 / 0)  # type: ignore[func-returns-value]
     assert tried[2:] == [b"2"]
 
 
@@ -281,13 +288,13 @@ def in_a_record(value: float, low: float) -> Small:
 
 
 @pytest.fixture
-def memo(store: Store) -> Callable[..., Memo]:
+def memo(store: CacheStore) -> Callable[..., AnswerCache]:
     """Another run's memory."""
     CALLS.clear()
-    return lambda program="a program": Memo(Cache(store, program))
+    return lambda program="a program": AnswerCache(Cache(store, program))
 
 
-def test_a_question_is_answered_once_in_a_run(memo: Callable[..., Memo]) -> None:
+def test_a_question_is_answered_once_in_a_run(memo: Callable[..., AnswerCache]) -> None:
     ask = memo()
     assert [ask(halved, 3.0), ask(halved, 3.0), ask(halved, 4.0)] == [1.5, 1.5, 2.0]
     assert CALLS == [(3.0,), (4.0,)]
@@ -295,7 +302,7 @@ def test_a_question_is_answered_once_in_a_run(memo: Callable[..., Memo]) -> None
 
 
 def test_an_answer_is_known_in_the_next_run_of_the_same_program(
-    memo: Callable[..., Memo],
+    memo: Callable[..., AnswerCache],
 ) -> None:
     first = memo()
     first(halved, 3.0)
@@ -310,7 +317,7 @@ def test_an_answer_is_known_in_the_next_run_of_the_same_program(
     assert CALLS == [(3.0,)]
 
 
-def test_nothing_new_is_not_written(memo: Callable[..., Memo], tmp_path: Path) -> None:
+def test_nothing_new_is_not_written(memo: Callable[..., AnswerCache], tmp_path: Path) -> None:
     first = memo()
     first(halved, 3.0)
     first.keep()
@@ -321,12 +328,12 @@ def test_nothing_new_is_not_written(memo: Callable[..., Memo], tmp_path: Path) -
     assert not (tmp_path / "kept" / "answers").exists()
 
 
-def test_answers_come_back_from_other_processes(memo: Callable[..., Memo]) -> None:
+def test_answers_come_back_from_other_processes(memo: Callable[..., AnswerCache]) -> None:
     ask = memo()
     ask.load()
     tasks = [partial(ask.noting, partial(ask, halved, float(number % 7))) for number in range(28)]
     found = []
-    for answer, noted in spread(tasks, lambda number: number % 7, workers=2):
+    for answer, noted in map_in_order(tasks, lambda number: number % 7, workers=2):
         ask.learn(noted)
         found.append(answer)
     assert found == [number % 7 / 2 for number in range(28)]
@@ -338,7 +345,7 @@ def test_answers_come_back_from_other_processes(memo: Callable[..., Memo]) -> No
 
 
 def test_questions_that_nobody_asks_any_more_go_in_the_end(
-    memo: Callable[..., Memo], monkeypatch: pytest.MonkeyPatch
+    memo: Callable[..., AnswerCache], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(of_cache, "MOST_UNASKED", 2)
     for value in (1.0, 2.0, 3.0, 4.0):
@@ -354,7 +361,7 @@ def test_questions_that_nobody_asks_any_more_go_in_the_end(
 
 
 def test_answers_that_are_put_away_are_still_known(
-    memo: Callable[..., Memo], monkeypatch: pytest.MonkeyPatch
+    memo: Callable[..., AnswerCache], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(of_cache, "MOST_ANSWERS_HELD", 2)
     ask = memo()
@@ -364,7 +371,7 @@ def test_answers_that_are_put_away_are_still_known(
 
 @pytest.mark.parametrize("spoilt", [b"spoilt", b"", pickle.dumps(("a program", {}))])
 def test_what_cannot_be_read_any_more_is_asked_again(
-    memo: Callable[..., Memo], store: Store, spoilt: bytes
+    memo: Callable[..., AnswerCache], store: CacheStore, spoilt: bytes
 ) -> None:
     first = memo()
     first(halved, 3.0)
@@ -375,7 +382,7 @@ def test_what_cannot_be_read_any_more_is_asked_again(
 
 
 def test_one_answer_that_cannot_be_read_is_asked_again(
-    memo: Callable[..., Memo], store: Store
+    memo: Callable[..., AnswerCache], store: CacheStore
 ) -> None:
     first = memo()
     first(halved, 3.0)
@@ -390,7 +397,7 @@ def test_one_answer_that_cannot_be_read_is_asked_again(
         assert CALLS == [(3.0,)]
 
 
-def test_what_fails_is_asked_again(memo: Callable[..., Memo]) -> None:
+def test_what_fails_is_asked_again(memo: Callable[..., AnswerCache]) -> None:
     ask = memo()
 
     def stumbles(value: float) -> float:

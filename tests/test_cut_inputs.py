@@ -1,6 +1,6 @@
 """Pages made from their group's inputs are those made from the whole book, byte for byte.
 
-What a page shows and its group does not name would raise ``NotAnInput``, or show otherwise.
+What a page shows and its group does not name would raise ``UndeclaredInput``, or show otherwise.
 """
 
 from __future__ import annotations
@@ -21,10 +21,16 @@ from test_any_notebook import lay_down
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
 from journal.pages.book import Book
-from journal.pages.editions import EDITIONS, Edition, for_edition
-from journal.pages.inputs import WAYS, Keys, NotAnInput, Only, cut_to
-from journal.pages.notebook import groups_of, lay_out, open_book
-from journal.pages.photos import Looked
+from journal.pages.editions import EDITIONS, Edition, cut_to_edition
+from journal.pages.inputs import (
+    INPUT_PATHS,
+    DeclaredEntries,
+    GroupKeys,
+    UndeclaredInput,
+    restrict_to_inputs,
+)
+from journal.pages.notebook import all_sheets, groups_of, open_book
+from journal.pages.photos import ProbedPhotos
 from journal.pages.sheet import Sheet
 from journal.photos.derive import bleed_widths, measured_photos
 from journal.records.notebook import Notebook, read_notebook
@@ -42,7 +48,7 @@ def assert_made_from_its_inputs(book: Book) -> int:
     seen = 0
     for group in groups_of(book):
         whole = made(group.lay(book))
-        cut = made(group.lay(cut_to(book, group.inputs)))
+        cut = made(group.lay(restrict_to_inputs(book, group.inputs)))
         assert cut.keys() == whole.keys(), group.name
         wrong = [path for path, data in whole.items() if cut[path] != data]
         assert not wrong, (group.name, wrong)
@@ -56,10 +62,10 @@ def book_of(
     edition: Edition,
     *,
     models: bool = False,
-    photos: Looked | None = None,
+    photos: ProbedPhotos | None = None,
 ) -> Book:
     """The book of an edition, opened without a pipeline."""
-    cut = for_edition(notebook, edition)
+    cut = cut_to_edition(notebook, edition)
     measured, _ = measured_photos(notebook)
     figures = derive_figures(notebook, models=models, photo_widths=bleed_widths(measured))
     compared, theme = compare_designs(cut), theme_for(content)
@@ -142,7 +148,9 @@ def test_what_was_kept_makes_the_pages_that_figures_at_hand_make(
     assert second.made == first.made
     photos = dict(first.viewed.book.photos)
     book = book_of(read_notebook(content), content, "studio", models=True, photos=photos)
-    assert pages(made(sheet for sheet in lay_out(book) if not sheet.lasting)) == pages(first.made)
+    assert pages(made(sheet for sheet in all_sheets(book) if not sheet.lasting)) == pages(
+        first.made
+    )
 
 
 def pages(files: Mapping[str, bytes]) -> dict[str, bytes]:
@@ -158,7 +166,7 @@ def test_another_batch_makes_the_cards_again(tmp_path: Path, demo_content: Path)
     keys = {}
     for bars in (None, 12):
         other = open_book(notebook, book.figures, book.compared, book.theme, bars=bars)
-        keys[bars] = {group.name: Keys(other).key(group.name, group.inputs)
+        keys[bars] = {group.name: GroupKeys(other).key(group.name, group.inputs)
                       for group in groups_of(other)}  # fmt: skip
     for name in notebook.summaries:
         assert keys[None][f"cards {name}"] != keys[12][f"cards {name}"]
@@ -168,8 +176,8 @@ def test_asking_for_what_is_no_input_is_told(tmp_path: Path, demo_content: Path)
     content = lay_down_small(tmp_path / "content", demo_content)
     book = book_of(read_notebook(content), content, "studio")
     for group in groups_of(book):
-        assert set(group.inputs) <= set(WAYS) | {"notebook.shelf", "bench"}, group.name
-    cut = cut_to(book, {"notebook.designs": ("barley-ears",)})
+        assert set(group.inputs) <= set(INPUT_PATHS) | {"notebook.shelf", "bench"}, group.name
+    cut = restrict_to_inputs(book, {"notebook.designs": ("barley-ears",)})
     assert cut.notebook.designs["barley-ears"] == book.notebook.designs["barley-ears"]
     assert list(cut.notebook.designs) == ["barley-ears"]
     assert len(cut.notebook.designs) == 1
@@ -181,7 +189,7 @@ def test_asking_for_what_is_no_input_is_told(tmp_path: Path, demo_content: Path)
         lambda: cut.notebook.shelf.bases["white-shea"],
         lambda: cut.places.designs.get("barley-ears"),
     ):
-        with pytest.raises(NotAnInput):
+        with pytest.raises(UndeclaredInput):
             ask()
 
 
@@ -190,7 +198,7 @@ _MAPPING = re.compile(r"(collections\.abc|typing)\.Mapping\b")
 
 def test_every_mapping_of_a_book_is_a_way_or_is_told_here() -> None:
     """A mapping that no way leads to would be given whole to every group, and be in no key."""
-    ways = set(WAYS) | {"notebook.shelf"}
+    ways = set(INPUT_PATHS) | {"notebook.shelf"}
     told = {"derived.casts", "derived.forecasts"}  # no page asks for them: see below
     found = set()
     for name, hint in get_type_hints(Book).items():
@@ -209,7 +217,7 @@ def test_every_mapping_of_a_book_is_a_way_or_is_told_here() -> None:
 
 
 def test_only_some_entries() -> None:
-    some = Only({"a": 1, "b": 2}, ("b", "c"))
+    some = DeclaredEntries({"a": 1, "b": 2}, ("b", "c"))
     assert dict(some) == {"b": 2}
     assert "c" not in some
     # What a recipe does not name.
@@ -217,5 +225,5 @@ def test_only_some_entries() -> None:
     assert some.get(None) is None
     with pytest.raises(KeyError):
         some["c"]
-    with pytest.raises(NotAnInput):
+    with pytest.raises(UndeclaredInput):
         some.get("a")

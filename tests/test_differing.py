@@ -31,9 +31,9 @@ from journal.figures.derive_order import derive_order
 from journal.figures.derive_shop import COST
 from journal.pages.card import cards_of
 from journal.pages.feed import _feed
-from journal.pages.leaf import CardWords, Leaf, plain_text
+from journal.pages.leaf import CardLeaf, CardWords, plain_text
 from journal.pages.notebook import open_book
-from journal.pages.order_words import left_said
+from journal.pages.order_words import left_behind_text
 from journal.pages.theme import read_theme
 from journal.pages.words import units_of
 from journal.records.notebook import Notebook, read_notebook
@@ -240,7 +240,9 @@ def test_what_a_pot_of_two_bases_leaves(tmp_path: Path) -> None:
     left = {one.pot: one for one in line.figures[LEFTOVERS].value or ()}["slate"]
     assert left.left_g == pytest.approx(39, rel=CLOSE)
     assert dict(left.bases) == pytest.approx({"milk": 0.25, "clear": 0.75})
-    told = left_said(units_of(notebook.settings), notebook.shelf, left).replace("\u00a0", " ")
+    told = left_behind_text(units_of(notebook.settings), notebook.shelf, left).replace(
+        "\u00a0", " "
+    )
     assert told == "39 g (1.375 oz) of Milk and Clear, tinted with Brick, scented with Resin"
 
 
@@ -249,7 +251,7 @@ def test_what_a_pot_of_two_bases_leaves(tmp_path: Path) -> None:
 
 def card(
     notebook: Notebook, design: str, variant: str | None = None, bars: int | None = None
-) -> tuple[Leaf, ...]:
+) -> tuple[CardLeaf, ...]:
     return cards_of(notebook, notebook.designs[design], variant, bars, "a5")
 
 
@@ -257,7 +259,7 @@ def in_line(words: CardWords) -> str:
     return plain_text(words).replace("\u00a0", " ")
 
 
-def on_card(leaves: tuple[Leaf, ...], part: str) -> str:
+def on_card(leaves: tuple[CardLeaf, ...], part: str) -> str:
     return " / ".join(in_line(words) for leaf in leaves for words in getattr(leaf, part))
 
 

@@ -14,7 +14,7 @@ from bs4 import BeautifulSoup, Tag
 from journal.comparison.as_json import figures_json
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
-from journal.pages.notebook import lay_out, open_book
+from journal.pages.notebook import all_sheets, open_book
 from journal.pages.theme import read_theme
 from journal.records.notebook import read_notebook
 from tests.bench.corpus import write_corpus
@@ -85,7 +85,7 @@ def test_in_no_made_up_notebook(tmp_path: Path, demo_content: Path, seed: int) -
     book = open_book(content, figures, compared, read_theme(content=tmp_path / "content"))
     wrong = [
         f"{sheet.path}: {text}"
-        for sheet in lay_out(book)
+        for sheet in all_sheets(book)
         if sheet.path.endswith(".html")
         for text in none_of(sheet.make().decode())
     ]

@@ -19,11 +19,11 @@ from small_notebook import lay_down_asking, lay_down_small
 from journal import pipeline as of_pipeline
 from journal.build_options import BuildOptions
 from journal.command_line.build import build_notebook
-from journal.command_line.drafting import Desk
+from journal.command_line.drafting import NotebookRebuilder
 from journal.errors import ContentError
-from journal.output import Store
+from journal.output import CacheStore
 from journal.pages.notebook import other_sheets
-from journal.photos.prepare import digest, prepared
+from journal.photos.prepare import photo_digest, prepare_photo
 from journal.records import notebook as of_notebook
 from journal.records.notebook import read_notebook
 
@@ -183,7 +183,7 @@ def test_a_planted_pickle_is_not_run(
     shutil.copytree(asking / "cache", cache)
     monkeypatch.setenv("JOURNAL_CACHE", str(cache))
     (folder,) = cache.iterdir()
-    store = Store(folder)
+    store = CacheStore(folder)
     names = [path.name for path in folder.iterdir() if path.is_file()]
     for number, name in enumerate(names):
         plant = marshal.dumps(compile("1", "", "eval")) if number % 4 == 3 else None
@@ -304,7 +304,7 @@ def test_a_photo_that_changes_between_two_looks_is_not_shown_under_the_old_name(
     lay_down_small(content, demo_content)
     photos = content / "designs" / "kelp-on-sea-grey" / "photos"
 
-    before = digest(photos / "front.jpg")
+    before = photo_digest(photos / "front.jpg")
 
     def late(*asked: object) -> object:
         found = other_sheets(*asked)  # type: ignore[arg-type]
@@ -323,7 +323,7 @@ def test_a_photo_that_changes_between_two_looks_is_not_shown_under_the_old_name(
     assert len(shown) == int(kept)
     for path in shown:
         front = demo_content / "designs" / "kelp-on-sea-grey" / "photos" / "front.jpg"
-        as_made = {one.content for one in prepared(front).renditions}
+        as_made = {one.content for one in prepare_photo(front).renditions}
         assert path.read_bytes() in as_made
     build_notebook(BuildOptions(content, out))
     assert not list((out / "photos").glob(f"{before[:16]}-*"))
@@ -339,7 +339,7 @@ def test_a_preview_goes_on_when_what_was_kept_is_spoilt(
     cache = tmp_path / "cache"
     monkeypatch.setenv("JOURNAL_CACHE", str(cache))
     content = lay_down_small(tmp_path / "content", demo_content)
-    desk = Desk(BuildOptions(content, tmp_path / "shown"))
+    desk = NotebookRebuilder(BuildOptions(content, tmp_path / "shown"))
     desk.make()
     for path in cache.glob("*/*.*"):
         path.write_bytes(path.read_bytes()[:-1])

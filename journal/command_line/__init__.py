@@ -8,7 +8,7 @@ import sys
 from collections.abc import Sequence
 
 from journal.command_line.arguments import read_arguments
-from journal.command_line.terminal import say_problems, say_wrong_use
+from journal.command_line.terminal import print_problems, print_usage_error
 from journal.errors import ContentError, HintedError
 
 DONE, CONTENT_WRONG, WRONG_USE = 0, 1, 2
@@ -27,10 +27,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         status: int = asked.run(asked)
         return status
     except ContentError as error:
-        say_problems(error.problems, getattr(asked, "content", None))
+        print_problems(error.problems, getattr(asked, "content", None))
         return CONTENT_WRONG
     except HintedError as error:
-        say_wrong_use(error)
+        print_usage_error(error)
         return WRONG_USE
     except KeyboardInterrupt as stopped:
         print(f"Stopped; {str(stopped) or 'nothing was changed'}.", file=sys.stderr)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from journal.command_line.terminal import counted, say
-from journal.output import lay_down
+from journal.command_line.terminal import counted, print_lines
+from journal.output import write_new_files
 
 STARTER = Path(__file__).resolve().parent.parent / "starter"
 
@@ -18,8 +18,8 @@ def begin(asked: argparse.Namespace) -> int:
         for path in sorted(STARTER.rglob("*"))
         if path.is_file() and not path.name.startswith(".")
     }
-    lay_down(files, asked.dir)
-    say(
+    write_new_files(files, asked.dir)
+    print_lines(
         f"Laid out a notebook in {asked.dir}: {counted(len(files), 'file')}.",
         f"Build it with: journal build --content {asked.dir} --open",
     )

@@ -10,25 +10,32 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.build_options import BuildOptions
-from journal.cache import or_anew
-from journal.cache_folder import store_for
-from journal.command_line.progress import shown
-from journal.command_line.terminal import counted, say, say_problems
-from journal.command_line.unchanged import stamp_of, theme_folders, unchanged_lines
+from journal.cache import retry_without_cache
+from journal.cache_folder import cache_store
+from journal.command_line.progress import with_progress_bar
+from journal.command_line.terminal import counted, print_lines, print_problems
+from journal.command_line.unchanged import build_stamp, theme_folders, unchanged_lines
 from journal.errors import Problem, errors_in
-from journal.output import Store, Written, matches_last, recover, write_notebook
-from journal.pages.book import program_key
+from journal.output import CacheStore, WriteResult, matches_last, recover, write_notebook
+from journal.pages.book import program_digest
 from journal.pipeline import Pipeline, make_parts
-from journal.scan import Seen, changed_since, keep_program, kept_program, look, program_times
+from journal.scan import (
+    ContentScan,
+    cache_program_digest,
+    cached_program_digest,
+    changed_since,
+    program_fingerprint,
+    scan_content,
+)
 
 # How often a notebook is read anew because somebody was writing in it.
 _TRIES = 3
 
 
-class Built(Struct, frozen=True):
+class BuildResult(Struct, frozen=True):
     """What a build did. ``written`` is None where there was nothing to do."""
 
-    written: Written | None
+    written: WriteResult | None
     problems: tuple[Problem, ...] = ()
     designs: int = 0
     faulty: int = 0  # designs whose page says what is wrong
@@ -39,7 +46,7 @@ class Built(Struct, frozen=True):
         return len(errors_in(self.problems))
 
 
-def build(options: BuildOptions, scan: Seen | None, to_open: bool) -> int:
+def build(options: BuildOptions, scan: ContentScan | None, to_open: bool) -> int:
     """``journal build``, once it is known that something may have changed.
 
     Takes:  options  what is to be made
@@ -47,8 +54,8 @@ def build(options: BuildOptions, scan: Seen | None, to_open: bool) -> int:
             to_open  whether the notebook's first page is opened afterwards
     """
     built = build_notebook(options, scan)
-    say_problems(built.problems, options.content)
-    say(*built_lines(built, options.out))
+    print_problems(built.problems, options.content)
+    print_lines(*built_lines(built, options.out))
     if to_open:
         open_in_browser(options.out)
     return 1 if built.errors else 0
@@ -59,7 +66,7 @@ def open_in_browser(out: Path) -> None:
     webbrowser.open((out / "index.html").resolve().as_uri())
 
 
-def build_notebook(options: BuildOptions, scan: Seen | None = None) -> Built:
+def build_notebook(options: BuildOptions, scan: ContentScan | None = None) -> BuildResult:
     """Make the notebook, whole or not at all.
 
     Takes:  options  what is to be made
@@ -68,24 +75,26 @@ def build_notebook(options: BuildOptions, scan: Seen | None = None) -> Built:
     Fails:  ContentError for what no page can be made without; OutputError if the folder
             cannot be written. The notebook that was there stands as it was.
     """
-    store = store_for(options.content)
+    store = cache_store(options.content)
     recover(options.out)
-    times = program_times(theme_folders())
-    program = kept_program(store, times)
+    times = program_fingerprint(theme_folders())
+    program = cached_program_digest(store, times)
     if program is None:
-        program = program_key()
-        keep_program(store, times, program)
-    return or_anew(store, lambda: _built(options, store, program, scan))
+        program = program_digest()
+        cache_program_digest(store, times, program)
+    return retry_without_cache(store, lambda: _built(options, store, program, scan))
 
 
-def _built(options: BuildOptions, store: Store, program: str, scan: Seen | None) -> Built:
+def _built(
+    options: BuildOptions, store: CacheStore, program: str, scan: ContentScan | None
+) -> BuildResult:
     for more in reversed(range(_TRIES)):
         # Whatever changes until everything is read is seen below.
-        scan = scan or look(options.content, store)
-        stamp = stamp_of(options, scan, program)
+        scan = scan or scan_content(options.content, store)
+        stamp = build_stamp(options, scan, program)
         if matches_last(options.out, stamp):
-            return Built(None)
-        pipeline = Pipeline(options, store, program, scan, shown)
+            return BuildResult(None)
+        pipeline = Pipeline(options, store, program, scan, with_progress_bar)
         viewed = pipeline.view()
         if not changed_since(options.content, scan):
             pipeline.keep()
@@ -96,7 +105,7 @@ def _built(options: BuildOptions, store: Store, program: str, scan: Seen | None)
             stamp = {**stamp, "content": f"{stamp['content']} and changing"}
     pipeline.keep_answers()
     designs, faulty = len(viewed.book.notebook.summaries), len(viewed.faulty.of_kind("design"))
-    built = Built(None, viewed.problems, designs, faulty)
+    built = BuildResult(None, viewed.problems, designs, faulty)
     if built.errors:
         # What is wrong is told at every build until it is mended.
         stamp = {**stamp, "content": f"{stamp['content']} with mistakes"}
@@ -105,13 +114,13 @@ def _built(options: BuildOptions, store: Store, program: str, scan: Seen | None)
         pipeline.render(viewed),
         stamp=stamp,
         away_from=(options.content,),
-        make_all=partial(make_parts, progress=shown),
+        make_all=partial(make_parts, progress=with_progress_bar),
     )
     pipeline.clear_waiting()
     return replace(built, written=written)
 
 
-def built_lines(built: Built, out: Path) -> tuple[str, ...]:
+def built_lines(built: BuildResult, out: Path) -> tuple[str, ...]:
     """What a build did, in a line or two."""
     if built.written is None:
         return unchanged_lines(out)

@@ -6,13 +6,13 @@ import argparse
 from collections.abc import Sequence
 
 from journal.command_line.on_paper import frame_of, write_folder, write_pdf
-from journal.command_line.terminal import counted, say, say_problems
+from journal.command_line.terminal import counted, print_lines, print_problems
 from journal.command_line.used import require_known, require_recipes
 from journal.errors import Problem, raise_errors
 from journal.pages.card import card_page, cards_of
 from journal.pages.cards import CARD_SCRIPTS
 from journal.pages.catalogue import catalogue_of
-from journal.pages.leaf import Leaf
+from journal.pages.leaf import CardLeaf
 from journal.pages.theme import read_theme
 from journal.records.notebook import Notebook, read_notebook
 
@@ -26,7 +26,7 @@ def cards(asked: argparse.Namespace) -> int:
     require_known(notebook, designs)
     require_recipes(notebook, [(name, asked.variant) for name in designs])
     leaves, problems = _leaves(notebook, designs, asked)
-    say_problems([p for p in problems if p.warning], asked.content)
+    print_problems([p for p in problems if p.warning], asked.content)
     theme = read_theme(notebook.settings.theme, asked.content)
     made = f"{counted(len(designs), 'card')}, {len(leaves)} {_LEAVES[len(leaves) != 1]}"
     # Where several cards share a sheet none can take more room for another number of bars.
@@ -35,20 +35,20 @@ def cards(asked: argparse.Namespace) -> int:
     html = theme.set_page("card.html", card_page(frame, leaves, asked.size, asked.sheet or ""))
     if asked.pdf is not None:
         write_pdf(asked, theme, html)
-        say(f"Made {made}: {asked.pdf}.")
+        print_lines(f"Made {made}: {asked.pdf}.")
         return 0
     write_folder(asked, theme, html, with_scripts=True)
     layout = "several leaves a sheet, cut along the marks" if asked.sheet else "a leaf a page"
-    say(f"Made {made}. Open {asked.out / 'index.html'} and print it: {layout}.")
+    print_lines(f"Made {made}. Open {asked.out / 'index.html'} and print it: {layout}.")
     return 0
 
 
 def _leaves(
     notebook: Notebook, designs: Sequence[str], asked: argparse.Namespace
-) -> tuple[tuple[Leaf, ...], tuple[Problem, ...]]:
+) -> tuple[tuple[CardLeaf, ...], tuple[Problem, ...]]:
     """The leaves of all cards; ContentError for what only the figures find wrong in them."""
     problems: list[Problem] = []
-    leaves: list[Leaf] = []
+    leaves: list[CardLeaf] = []
     words = catalogue_of(asked.language or notebook.settings.language)
     for name in designs:
         design = notebook.designs[name]

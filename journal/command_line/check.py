@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 
-from journal.command_line.terminal import counted, say, say_problems
+from journal.command_line.terminal import counted, print_lines, print_problems
 from journal.errors import Problem, errors_in
 from journal.figures.derive import derive_figures
 from journal.pages.theme import own_problems
@@ -26,11 +26,13 @@ def check(asked: argparse.Namespace) -> int:
     )
     errors = errors_in(found)
     if asked.json:
-        say(json.dumps([problem_json(problem) for problem in found], indent=2, ensure_ascii=False))
+        print_lines(
+            json.dumps([problem_json(problem) for problem in found], indent=2, ensure_ascii=False)
+        )
         return 1 if errors else 0
-    say_problems(found, asked.content)
+    print_problems(found, asked.content)
     warnings = len(found) - len(errors)
-    say(
+    print_lines(
         f"{counted(len(notebook.designs) + len(notebook.unread), 'design')} read:"
         f" {counted(len(errors), 'error')}, {counted(warnings, 'warning')}."
     )

@@ -7,7 +7,7 @@ import os
 from datetime import UTC, date, datetime
 
 from journal.errors import UsageError
-from journal.figures.day_steps import MINUTES_A_DAY, Hours
+from journal.figures.day_steps import MINUTES_A_DAY, WorkingHours
 
 
 def read_clock(text: str) -> int:
@@ -24,18 +24,18 @@ def read_clock(text: str) -> int:
     return found
 
 
-def read_hours(text: str) -> Hours:
+def read_hours(text: str) -> WorkingHours:
     """``8:00-18:00``, when hands are there."""
     opens, dash, closes = text.replace("–", "-").partition("-")
     if not dash:
         raise argparse.ArgumentTypeError(f'"{text}" is no working day; write 8:00-18:00, say')
-    hours = Hours(read_clock(opens), read_clock(closes))
+    hours = WorkingHours(read_clock(opens), read_clock(closes))
     if hours.opens_min >= hours.closes_min:
         raise argparse.ArgumentTypeError(f'"{text}" ends before it begins; write 8:00-18:00, say')
     return hours
 
 
-def said_moment() -> int | None:
+def source_date_epoch() -> int | None:
     """Seconds since 1970 that ``SOURCE_DATE_EPOCH`` names; None where it names none.
 
     Takes:  the environment
@@ -56,5 +56,5 @@ def said_moment() -> int | None:
 
 def today() -> date:
     """The day that a new write-up bears: this machine's, unless ``SOURCE_DATE_EPOCH`` names one."""
-    moment = said_moment()
+    moment = source_date_epoch()
     return date.today() if moment is None else datetime.fromtimestamp(moment, UTC).date()

@@ -5,16 +5,16 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterable, Iterator
 
-from journal.command_line.terminal import say, wrapped
+from journal.command_line.terminal import print_lines, wrapped
 from journal.command_line.used import require_sound
-from journal.comparison.across import Across
-from journal.comparison.comparing import Comparison
-from journal.comparison.derive import AcrossResults, Compared, compare_designs
+from journal.comparison.across import CrossDesignComparison
+from journal.comparison.comparing import VariantComparison
+from journal.comparison.derive import ComparisonResults, CrossDesignResults, compare_designs
 from journal.comparison.sentences import across_sentences, sentences, verdict_sentence
 from journal.errors import UsageError
 from journal.figures.derive import derive_figures
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.typed import nearest
+from journal.records.typed import spelling_hint
 
 
 def compare(asked: argparse.Namespace) -> int:
@@ -23,17 +23,19 @@ def compare(asked: argparse.Namespace) -> int:
     known = [*notebook.designs, *notebook.unread, *notebook.comparisons]
     if asked.id is not None and asked.id not in known:
         raise UsageError(
-            f'no design or comparison is called "{asked.id}"', nearest(asked.id, known)
+            f'no design or comparison is called "{asked.id}"', spelling_hint(asked.id, known)
         )
     derived = derive_figures(notebook, models=False)
     across = asked.id is None or asked.id in notebook.comparisons
     require_sound(notebook, derived, [] if across else [asked.id])
     lines = comparison_lines(notebook, compare_designs(notebook), asked.id)
-    say(*(lines or ("Nothing to compare yet: no design has poured two variants.",)))
+    print_lines(*(lines or ("Nothing to compare yet: no design has poured two variants.",)))
     return 0
 
 
-def comparison_lines(notebook: Notebook, compared: Compared, only: str | None) -> list[str]:
+def comparison_lines(
+    notebook: Notebook, compared: ComparisonResults, only: str | None
+) -> list[str]:
     """What is known about the variants of one design or comparison, or of all of them."""
     lines: list[str] = []
     for name, results in compared.designs.items():
@@ -45,7 +47,7 @@ def comparison_lines(notebook: Notebook, compared: Compared, only: str | None) -
     return lines[1:]
 
 
-def _design(comparisons: Iterable[Comparison], whole: bool) -> Iterator[str]:
+def _design(comparisons: Iterable[VariantComparison], whole: bool) -> Iterator[str]:
     """The deciding comparisons in full; of the looks a line each, or all that is known."""
     for entry in comparisons:
         mark = "decides" if entry.deciding else "a look"
@@ -55,7 +57,7 @@ def _design(comparisons: Iterable[Comparison], whole: bool) -> Iterator[str]:
             yield from wrapped(*sentences(entry)[1:], indent="    ")
 
 
-def _across(found: AcrossResults) -> Iterator[str]:
+def _across(found: CrossDesignResults) -> Iterator[str]:
     if found.why:
         yield from wrapped(f"Nothing to compare: {found.why}.")
     for entry in found.results:
@@ -66,7 +68,7 @@ def _across(found: AcrossResults) -> Iterator[str]:
         yield from wrapped(*rest, indent="    ")
 
 
-def _rows(entry: Across) -> Iterator[str]:
+def _rows(entry: CrossDesignComparison) -> Iterator[str]:
     wide = max((len(row.design) for row in entry.rows), default=0)
     for row in entry.rows:
         said = row.why or "nothing to pair"

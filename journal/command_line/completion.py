@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Final
 
 from journal.command_line.arguments import program_parser
-from journal.command_line.terminal import say
+from journal.command_line.terminal import print_lines
 
 Words = Iterator[tuple[str, str]]  # a word and what it is
 
@@ -32,7 +32,7 @@ def completion(asked: argparse.Namespace) -> int:
 
 def complete(asked: argparse.Namespace) -> int:
     """What a shell's script asks for, a word a line."""
-    say(*words_for(program_parser(), asked.index, asked.words))
+    print_lines(*words_for(program_parser(), asked.index, asked.words))
     return 0
 
 

@@ -14,19 +14,19 @@ from typing import TypeVar
 from msgspec import Struct
 
 from journal.build_options import BuildOptions
-from journal.cache import or_anew
-from journal.cache_folder import store_for
-from journal.command_line.progress import shown
-from journal.comparison.derive import Compared, design_results
+from journal.cache import retry_without_cache
+from journal.cache_folder import cache_store
+from journal.command_line.progress import with_progress_bar
+from journal.comparison.derive import ComparisonResults, design_results
 from journal.errors import Problem, errors_in
-from journal.figures.derive import Figures, derived
+from journal.figures.derive import AllFigures, derive_with_problems
 from journal.output import recover, write_notebook
-from journal.pages.book import Book, program_key
+from journal.pages.book import Book, program_digest
 from journal.pages.design import design_sheets
-from journal.pages.notebook import by_design
+from journal.pages.notebook import problems_by_design
 from journal.pipeline import Pipeline, make_parts
 from journal.records.designs import read_design
-from journal.scan import changed_since, look
+from journal.scan import changed_since, scan_content
 
 Thing = TypeVar("Thing")
 
@@ -34,11 +34,11 @@ Thing = TypeVar("Thing")
 STAMP: Mapping[str, str] = {"preview": "1"}
 
 
-class Newer(Exception):
+class Superseded(Exception):
     """Something was saved during a build, so that the build is out of date."""
 
 
-class Made(Struct, frozen=True):
+class RebuildResult(Struct, frozen=True):
     """The result of a build: paths that are new, changed or removed, and all problems."""
 
     paths: tuple[str, ...]
@@ -46,16 +46,16 @@ class Made(Struct, frozen=True):
     designs: int = 0
 
 
-class Desk:
+class NotebookRebuilder:
     """Rebuilds one notebook, and remembers the last build."""
 
     def __init__(self, options: BuildOptions) -> None:
         self._options = options
-        self._store = store_for(options.content)
-        self._program = program_key()
+        self._store = cache_store(options.content)
+        self._program = program_digest()
         self._last: Book | None = None
 
-    def make(self, is_newer: Callable[[], bool] = lambda: False) -> Made:
+    def make(self, is_newer: Callable[[], bool] = lambda: False) -> RebuildResult:
         """Make the whole notebook, as far as it can be.
 
         Takes:  is_newer  whether something was saved meanwhile; asked now and then
@@ -64,23 +64,23 @@ class Desk:
                 written; ContentError for what no page can be made without.
                 What was made before stands then.
         """
-        return or_anew(self._store, partial(self._make, is_newer), self._forget)
+        return retry_without_cache(self._store, partial(self._make, is_newer), self._forget)
 
     def _forget(self) -> None:
         self._last = None
 
-    def _make(self, is_newer: Callable[[], bool]) -> Made:
+    def _make(self, is_newer: Callable[[], bool]) -> RebuildResult:
         options, store = self._options, self._store
-        scan = look(options.content, store)
+        scan = scan_content(options.content, store)
         recover(options.out)
-        pipeline = Pipeline(options, store, self._program, scan, shown)
+        pipeline = Pipeline(options, store, self._program, scan, with_progress_bar)
         viewed = pipeline.view(partial(_stop, is_newer))
         written = write_notebook(
             options.out,
             _unless(is_newer, pipeline.render(viewed)),
             stamp=STAMP,
             away_from=(options.content,),
-            make_all=lambda parts: _unless(is_newer, make_parts(parts, shown)),
+            make_all=lambda parts: _unless(is_newer, make_parts(parts, with_progress_bar)),
         )
         pipeline.clear_waiting()
         # What was saved meanwhile was read, and is known by what stood there before.
@@ -89,7 +89,7 @@ class Desk:
         pipeline.keep_answers()
         self._last = viewed.book
         designs = len(viewed.book.notebook.summaries)
-        return Made((*written.made, *written.removed), viewed.problems, designs)
+        return RebuildResult((*written.made, *written.removed), viewed.problems, designs)
 
     def make_page(self, changed: Iterable[str]) -> dict[str, bytes]:
         """The page of the one design that was changed, if nothing else was; else nothing.
@@ -113,24 +113,24 @@ class Desk:
         design = read.design
         if (design.title, design.date) != (before.title, before.date):
             return {}
-        found, own = derived(book.notebook, design)
+        found, own = derive_with_problems(book.notebook, design)
         changed_book = dataclasses.replace(
             book,
             notebook=dataclasses.replace(book.notebook, designs={name: design}),
-            figures=Figures({name: found}, own, book.figures.summaries),
-            compared=Compared(
+            figures=AllFigures({name: found}, own, book.figures.summaries),
+            compared=ComparisonResults(
                 {name: design_results(settings, shelf, design)},
                 book.compared.across,
                 book.compared.summaries,
             ),
-            problems={**book.problems, **by_design((*problems, *own))},
+            problems={**book.problems, **problems_by_design((*problems, *own))},
         )
         return {sheet.path: sheet.make() for sheet in design_sheets(changed_book, name)}
 
 
 def _stop(is_newer: Callable[[], bool]) -> None:
     if is_newer():
-        raise Newer
+        raise Superseded
 
 
 def _unless(is_newer: Callable[[], bool], things: Iterable[Thing]) -> Iterator[Thing]:

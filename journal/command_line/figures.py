@@ -7,16 +7,16 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from journal.command_line.terminal import counted, say
+from journal.command_line.terminal import counted, print_lines
 from journal.command_line.used import require_known, require_sound
 from journal.comparison.as_json import figures_json
-from journal.comparison.as_tables import comparison_tables, merged
-from journal.comparison.derive import Compared, compare_designs
+from journal.comparison.as_tables import comparison_tables, merge_tables
+from journal.comparison.derive import ComparisonResults, compare_designs
 from journal.errors import UsageError
 from journal.figures.as_tables import figure_tables
-from journal.figures.derive import Figures, derive_figures
+from journal.figures.derive import AllFigures, derive_figures
 from journal.figures.derive_pieces import derive_pieces
-from journal.output import lay_down, write_file
+from journal.output import write_file, write_new_files
 from journal.photos.derive import bleed_widths, measured_photos
 from journal.records.notebook import Notebook, read_notebook
 
@@ -30,15 +30,19 @@ def figures(asked: argparse.Namespace) -> int:
     require_sound(notebook, derived, asked.designs)
     compared = compare_designs(notebook)
     if asked.csv is not None:
-        say(_write_tables(notebook, derived, compared, asked.designs, asked.csv))
+        print_lines(_write_tables(notebook, derived, compared, asked.designs, asked.csv))
         return 0
     found = figures_json(notebook, derived, compared, asked.designs)
-    say(json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False))
+    print_lines(json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False))
     return 0
 
 
 def _write_tables(
-    notebook: Notebook, figures: Figures, compared: Compared, designs: Sequence[str], into: Path
+    notebook: Notebook,
+    figures: AllFigures,
+    compared: ComparisonResults,
+    designs: Sequence[str],
+    into: Path,
 ) -> str:
     """Write the tables into a folder, and say so in a line.
 
@@ -48,7 +52,7 @@ def _write_tables(
     Gives:  what was done
     Fails:  UsageError if the folder lies in the notebook's content, which is only read
     """
-    tables = merged(
+    tables = merge_tables(
         (
             *figure_tables(notebook, figures, derive_pieces(notebook), designs),
             *comparison_tables(compared, designs),
@@ -63,6 +67,6 @@ def _write_tables(
         for name, content in sorted(files.items()):
             write_file(into / name, content, follow=False)
     else:
-        lay_down(files, into)
+        write_new_files(files, into)
     rows = sum(len(table.rows) for table in tables)
     return f"Wrote {counted(len(files), 'table')} with {counted(rows, 'row')} into {into}."

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 
-from journal.command_line.on_paper import give, texts_of
+from journal.command_line.on_paper import plain_texts, write_or_print
 from journal.command_line.terminal import counted
 from journal.command_line.used import usable_design
 from journal.errors import Problem, UsageError, raise_errors
@@ -16,13 +16,13 @@ from journal.pages.labels import (
     LEAST_MM,
     SHAPES,
     BarSize,
+    LabelOutline,
     LabelShape,
-    Shape,
     label_fits_on,
     usual_shape,
 )
-from journal.pages.parts import Frame
-from journal.pages.true_size import Paper
+from journal.pages.parts import PageFrame
+from journal.pages.true_size import PaperSize
 from journal.quantities.read import read_length, read_size
 from journal.records.notebook import read_notebook
 
@@ -43,17 +43,17 @@ def label(asked: argparse.Namespace) -> int:
         raise UsageError(f"a label of {asked.id} cannot be drafted", f"It lacks: {needs}.")
     words = label_words(design, figures, notebook.settings)
     bar = bar_size(notebook.shelf, design)
-    paper: Paper = "a4" if notebook.settings.paper == "a4" else "letter"
+    paper: PaperSize = "a4" if notebook.settings.paper == "a4" else "letter"
     shapes = tuple(shape for shape in _shapes(asked, bar) if label_fits_on(shape, paper))
     if not shapes:
         size = "this bar's size" if asked.size is None else f'"{asked.size}"'
         raise UsageError(
             f"a label of {size} does not go on a sheet of paper", "Ask for a smaller one."
         )
-    page = label_page(Frame("", "", ()), words, bar, shapes, paper)
-    for note in texts_of(page.notes):
+    page = label_page(PageFrame("", "", ()), words, bar, shapes, paper)
+    for note in plain_texts(page.notes):
         print(note, file=sys.stderr)
-    return give(
+    return write_or_print(
         asked,
         notebook,
         "true-size.html",
@@ -65,9 +65,9 @@ def label(asked: argparse.Namespace) -> int:
 
 def _shapes(asked: argparse.Namespace, bar: BarSize) -> tuple[LabelShape, ...]:
     if asked.size is None:
-        wanted: tuple[Shape, ...] = SHAPES if asked.shape is None else (asked.shape,)
+        wanted: tuple[LabelOutline, ...] = SHAPES if asked.shape is None else (asked.shape,)
         return tuple(usual_shape(shape, bar) for shape in wanted)
-    shape: Shape = asked.shape or "rectangle"
+    shape: LabelOutline = asked.shape or "rectangle"
     wide, high = _size(asked.size, shape)
     if min(wide, high) < LEAST_MM:
         raise UsageError(
@@ -76,7 +76,7 @@ def _shapes(asked: argparse.Namespace, bar: BarSize) -> tuple[LabelShape, ...]:
     return (LabelShape(shape, wide, high),)
 
 
-def _size(text: str, shape: Shape) -> tuple[float, float]:
+def _size(text: str, shape: LabelOutline) -> tuple[float, float]:
     if shape == "round" and "x" not in text.replace("×", "x"):
         across = read_length(text)
         return across, across

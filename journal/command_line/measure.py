@@ -7,19 +7,19 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from journal.command_line.terminal import say
+from journal.command_line.terminal import print_lines
 from journal.errors import QuantityError, UsageError
 from journal.photos.card import RULER_MM
 from journal.photos.derive import measure_photo
-from journal.photos.edge import Line
-from journal.photos.light import Box, read_picture
-from journal.photos.measure import CardInPicture, HandScale, Neutral, measure
-from journal.photos.measurement import Measurement, as_json, in_words
+from journal.photos.edge import PixelLine
+from journal.photos.light import PixelBox, read_picture
+from journal.photos.measure import CardPose, GivenScale, NeutralPatch, measure
+from journal.photos.measurement import Measurement, measurement_json, measurement_lines
 from journal.photos.source import PhotoProblem
 from journal.quantities import read
-from journal.quantities.rounding import significant
+from journal.quantities.rounding import to_twelve_digits
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.source import inside
+from journal.records.source import path_in_notebook
 from journal.records.write_up import Photo
 
 
@@ -34,23 +34,29 @@ def measure_command(asked: argparse.Namespace) -> int:
     except PhotoProblem as problem:
         raise UsageError(f"{asked.photo}: {problem.what}", problem.mend) from None
     if asked.json:
-        say(json.dumps(_rounded(as_json(found)), indent=2, ensure_ascii=False, allow_nan=False))
+        print_lines(
+            json.dumps(
+                _rounded(measurement_json(found)), indent=2, ensure_ascii=False, allow_nan=False
+            )
+        )
     else:
-        say(*(in_words(found) or ("Nothing was asked to be measured: name a --region.",)))
+        print_lines(
+            *(measurement_lines(found) or ("Nothing was asked to be measured: name a --region.",))
+        )
     return 0
 
 
 def _by_options(asked: argparse.Namespace) -> Measurement:
-    scale = HandScale(read.read_mm_per_px(asked.scale)) if asked.scale else None
+    scale = GivenScale(read.read_mm_per_px(asked.scale)) if asked.scale else None
     blur = read.read_px(asked.blur) if asked.blur else None
     neutral = None
     if asked.neutral:
         box, _, level = asked.neutral.partition("=")
         grey = _numbers(level, 1, "--neutral", "x,y,w,h=118")[0]
-        neutral = Neutral(Box(*_numbers(box, 4, "--neutral", "x,y,w,h=118")), grey)
+        neutral = NeutralPatch(PixelBox(*_numbers(box, 4, "--neutral", "x,y,w,h=118")), grey)
     across = None
     if asked.across:
-        across = Line(*_numbers(asked.across, 4, "--across", "x1,y1,x2,y2"))
+        across = PixelLine(*_numbers(asked.across, 4, "--across", "x1,y1,x2,y2"))
     if (asked.above or asked.camera or asked.ruler) and not asked.card:
         raise UsageError(
             "--above, --camera and --ruler say how the photo card lies", "Write --card as well"
@@ -65,22 +71,22 @@ def _by_options(asked: argparse.Namespace) -> Measurement:
     )
 
 
-def _card(asked: argparse.Namespace) -> CardInPicture:
+def _card(asked: argparse.Namespace) -> CardPose:
     """The photo card, lying as the options say."""
     above, camera, ruler = (
         None if text is None else read.read_length(text)
         for text in (asked.above, asked.camera, asked.ruler)
     )
-    return CardInPicture(
+    return CardPose(
         above_mm=above or 0.0, camera_mm=camera, ruler_mm=RULER_MM if ruler is None else ruler
     )
 
 
-def _region(text: str) -> tuple[str, Box]:
+def _region(text: str) -> tuple[str, PixelBox]:
     name, _, box = text.partition("=")
     if not name or not box:
         raise UsageError(f'"{text}" is no region', "Write --region body=x,y,w,h")
-    return name, Box(*_numbers(box, 4, "--region", "NAME=x,y,w,h"))
+    return name, PixelBox(*_numbers(box, 4, "--region", "NAME=x,y,w,h"))
 
 
 def _numbers(text: str, count: int, option: str, form: str) -> Sequence[float]:
@@ -110,7 +116,7 @@ def _entry(notebook: Notebook, file: Path) -> Photo | None:
     wanted = file.resolve()
     for design in notebook.designs.values():
         for photo in design.photos:
-            path = inside(photo.file, design.path.rpartition("/")[0])
+            path = path_in_notebook(photo.file, design.path.rpartition("/")[0])
             if path is not None and (notebook.root / path).resolve() == wanted:
                 return photo
     return None
@@ -122,4 +128,4 @@ def _rounded(value: object) -> object:
         return {key: _rounded(entry) for key, entry in value.items()}
     if isinstance(value, list):
         return [_rounded(entry) for entry in value]
-    return significant(value) if isinstance(value, float) else value
+    return to_twelve_digits(value) if isinstance(value, float) else value

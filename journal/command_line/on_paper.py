@@ -6,17 +6,17 @@ import argparse
 import os
 from collections.abc import Callable, Iterable
 
-from journal.command_line.clock import said_moment
-from journal.command_line.terminal import say
-from journal.output import Part, write_file, write_notebook
-from journal.pages.parts import Frame, Link, Words
+from journal.command_line.clock import source_date_epoch
+from journal.command_line.terminal import print_lines
+from journal.output import OutputFile, write_file, write_notebook
+from journal.pages.parts import Link, PageFrame, Words
 from journal.pages.printing import pdf_of
 from journal.pages.theme import Theme, read_theme
 from journal.records.codec import digest
 from journal.records.notebook import Notebook
 
 
-def texts_of(notes: Iterable[Words]) -> list[str]:
+def plain_texts(notes: Iterable[Words]) -> list[str]:
     """The notes of a page as plain texts."""
     return [
         "".join(word if isinstance(word, str) else word.text for word in note) for note in notes
@@ -28,14 +28,14 @@ def write_pdf(asked: argparse.Namespace, theme: Theme, html: str) -> None:
 
     The fonts within would be dated with the hour; the same content has the same bytes.
     """
-    if said_moment() is None:
+    if source_date_epoch() is None:
         os.environ["SOURCE_DATE_EPOCH"] = "0"
     write_file(asked.pdf, pdf_of(theme, [html]), away_from=(asked.content,))
 
 
-def frame_of(notebook: Notebook, called: str, scripts: tuple[str, ...] = ()) -> Frame:
+def frame_of(notebook: Notebook, called: str, scripts: tuple[str, ...] = ()) -> PageFrame:
     """What surrounds the one page of a folder: the studio, the paper, the page's name."""
-    return Frame(
+    return PageFrame(
         studio=notebook.settings.studio,
         root="",
         pages=(Link(called, "index.html", here=True),),
@@ -49,7 +49,7 @@ def write_folder(
 ) -> None:
     """Write a page, and what it is shown with, into the folder that is asked for."""
     parts = [
-        Part(path, digest(content), content.__bytes__)
+        OutputFile(path, digest(content), content.__bytes__)
         for path, content in (("index.html", html.encode()), *theme.files)
         if with_scripts or not path.endswith(".js")
     ]
@@ -57,11 +57,11 @@ def write_folder(
     write_notebook(asked.out, parts, stamp=made_by, away_from=(asked.content,))
 
 
-def give(
+def write_or_print(
     asked: argparse.Namespace,
     notebook: Notebook,
     template: str,
-    page_of: Callable[[Frame], object],
+    page_of: Callable[[PageFrame], object],
     what: str,
     then: str,
 ) -> int:
@@ -70,8 +70,8 @@ def give(
     html = theme.set_page(template, page_of(frame_of(notebook, "To print")))
     if asked.pdf is not None:
         write_pdf(asked, theme, html)
-        say(f"Made {what}: {asked.pdf}.", then)
+        print_lines(f"Made {what}: {asked.pdf}.", then)
         return 0
     write_folder(asked, theme, html)
-    say(f"Made {what}: open {asked.out / 'index.html'} and print it.", then)
+    print_lines(f"Made {what}: open {asked.out / 'index.html'} and print it.", then)
     return 0

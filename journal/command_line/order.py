@@ -7,20 +7,20 @@ from pathlib import Path
 
 from journal.command_line.on_paper import write_pdf
 from journal.command_line.order_lines import plan_lines
-from journal.command_line.terminal import say, say_problems
+from journal.command_line.terminal import print_lines, print_problems
 from journal.command_line.used import require_used
 from journal.comparison.derive import compare_designs
 from journal.errors import UsageError, raise_errors
 from journal.figures.derive import derive_figures
-from journal.figures.derive_day import Clock
-from journal.figures.derive_notebook import plan_order, pot_rates
+from journal.figures.derive_day import DayClock
+from journal.figures.derive_notebook import plan_order, studio_rate_line
 from journal.figures.derive_pieces import bars_by_piece
 from journal.pages.notebook import open_book
 from journal.pages.orders import order_page
 from journal.pages.theme import read_theme
-from journal.records.asked import Order
+from journal.records.asked import OrderFile
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.typed import nearest
+from journal.records.typed import spelling_hint
 
 
 def order(asked: argparse.Namespace) -> int:
@@ -31,22 +31,22 @@ def order(asked: argparse.Namespace) -> int:
     figures = derive_figures(notebook, models=False)
     casts = bars_by_piece(notebook.summaries, notebook.shelf)
     opens_min = asked.hours.opens_min if asked.begins is None else asked.begins
-    clock = Clock(opens_min, asked.hours)
-    plan = plan_order(notebook, chosen, casts, pot_rates(figures.summaries), clock)
+    clock = DayClock(opens_min, asked.hours)
+    plan = plan_order(notebook, chosen, casts, studio_rate_line(figures.summaries), clock)
     raise_errors(plan.figures.problems)
-    say_problems(plan.figures.problems, asked.content)
+    print_problems(plan.figures.problems, asked.content)
     if asked.pdf is not None:
         theme = read_theme(notebook.settings.theme, asked.content)
         book = open_book(notebook, figures, compare_designs(notebook), theme)
         page = order_page(book, book.places.orders[chosen.id], chosen, plan)
         write_pdf(asked, theme, theme.set_page("page.html", page))
-        say(f"Made the order's sheet: {asked.pdf}.")
+        print_lines(f"Made the order's sheet: {asked.pdf}.")
         return 0
-    say(*plan_lines(notebook, plan.figures, plan.day))
+    print_lines(*plan_lines(notebook, plan.figures, plan.day))
     return 0
 
 
-def _chosen(notebook: Notebook, name: str) -> Order:
+def _chosen(notebook: Notebook, name: str) -> OrderFile:
     """The order that a path or an id names.
 
     Fails:  ContentError if it cannot be read, UsageError if there is none
@@ -67,4 +67,4 @@ def _chosen(notebook: Notebook, name: str) -> Order:
     if wanted in notebook.orders:
         return notebook.orders[wanted]
     raise_errors(p for p in notebook.errors if p.position.path == f"orders/{wanted}.yaml")
-    raise UsageError(f'no order is called "{name}"', nearest(wanted, notebook.orders))
+    raise UsageError(f'no order is called "{name}"', spelling_hint(wanted, notebook.orders))

@@ -10,23 +10,23 @@ from journal.figures.derive_leftovers import LEFTOVERS
 from journal.figures.derive_order import OrderedLine, OrderFigures
 from journal.figures.derive_shop import COST
 from journal.pages.order_words import (
-    KINDS_SAID,
-    Taken,
-    clock_said,
-    cut_said,
-    draw_said,
-    hours_said,
-    left_said,
+    KIND_HEADS,
+    OrderItem,
+    clock_text,
+    cut_text,
+    draw_text,
+    end_time_text,
+    hours_text,
+    left_behind_text,
     line_title,
-    pieces_said,
-    rounds_said,
+    order_items,
+    pieces_text,
+    rounds_text,
     steps_by_day,
-    taken,
-    time_said,
-    until_said,
-    wear_said,
+    wear_texts,
+    working_time_text,
 )
-from journal.pages.words import NO_BREAK, Units, listed, said_date, units_of
+from journal.pages.words import NO_BREAK, UnitFormatter, list_text, long_date, units_of
 from journal.records.notebook import Notebook
 from journal.records.shelf import Shelf
 
@@ -34,11 +34,11 @@ from journal.records.shelf import Shelf
 def plan_lines(notebook: Notebook, found: OrderFigures, day: OrderDay) -> list[str]:
     """The plan as lines for the terminal."""
     asked = found.order.asked
-    head = f"{asked.title}: {counted(found.bars, 'bar')}, due {said_date(asked.due)}"
+    head = f"{asked.title}: {counted(found.bars, 'bar')}, due {long_date(asked.due)}"
     if asked.customer:
         head += f", for {asked.customer}"
     if day.begin_by is not None:
-        head += f"; to be begun by {said_date(day.begin_by)}"
+        head += f"; to be begun by {long_date(day.begin_by)}"
     lines = [head + "."]
     for head, under in _sections(notebook, found, day):
         lines += ["", head, *under]
@@ -51,12 +51,12 @@ def _sections(
     """The head of each section, and the lines under it."""
     units, shelf = units_of(notebook.settings), notebook.shelf
     rows = [
-        (line_title(line), str(line.bars), rounds_said(line), pieces_said(shelf, line))
+        (line_title(line), str(line.bars), rounds_text(line), pieces_text(shelf, line))
         for line in found.lines
     ]
-    more = [*(cut_said(shelf, one) for one in found.cut), *wear_said(shelf, found)]
+    more = [*(cut_text(shelf, one) for one in found.cut), *wear_texts(shelf, found)]
     yield "What to make", (*_columns(rows, right=(1,)), *wrapped(*more))
-    all_taken = tuple(taken(units, shelf, found))
+    all_taken = tuple(order_items(units, shelf, found))
     yield "What it takes", _taken_lines(found, shelf, all_taken)
     yield "What to buy", _buy_lines(all_taken)
     pots = [
@@ -68,21 +68,23 @@ def _sections(
     ]
     yield "The pots, and what they leave behind", _columns(pots)
     if found.draws:
-        said = [draw_said(units, shelf, found, one) for one in found.draws]
+        said = [draw_text(units, shelf, found, one) for one in found.draws]
         yield "From the leftovers", wrapped(*said)
     yield "By the clock", _day_lines(day)
     yield "Cost and price", _cost_lines(units, found)
 
 
-def _left_behind(units: Units, shelf: Shelf, line: OrderedLine) -> Iterator[str]:
+def _left_behind(units: UnitFormatter, shelf: Shelf, line: OrderedLine) -> Iterator[str]:
     for left in line.figures[LEFTOVERS].value or ():
-        yield f"leaves {left_said(units, shelf, left)}" if left.left_g > 0 else ""
+        yield f"leaves {left_behind_text(units, shelf, left)}" if left.left_g > 0 else ""
 
 
-def _taken_lines(found: OrderFigures, shelf: Shelf, all_taken: Sequence[Taken]) -> Iterator[str]:
+def _taken_lines(
+    found: OrderFigures, shelf: Shelf, all_taken: Sequence[OrderItem]
+) -> Iterator[str]:
     drawn = any(one.drawn is not None for one in all_taken)
     rows = []
-    for kind in KINDS_SAID:
+    for kind in KIND_HEADS:
         for one in all_taken:
             if one.kind == kind:
                 own = [one.name, str(one.needed)]
@@ -96,7 +98,7 @@ def _taken_lines(found: OrderFigures, shelf: Shelf, all_taken: Sequence[Taken]) 
         yield f"  {said}: by eye, so how much is wanted is not known"
 
 
-def _buy_lines(all_taken: Sequence[Taken]) -> Iterator[str]:
+def _buy_lines(all_taken: Sequence[OrderItem]) -> Iterator[str]:
     wanting = [one for one in all_taken if one.buy is not None or one.why]
     if not wanting:
         yield "  Nothing: all is on hand."
@@ -112,22 +114,22 @@ def _day_lines(day: OrderDay) -> Iterator[str]:
     if day.sheet is None:
         yield from wrapped(f"No day sheet: {day.why}.")
         return
-    yield from wrapped(f"{time_said(day)}; {hours_said(day.clock)}.")
+    yield from wrapped(f"{working_time_text(day)}; {hours_text(day.clock)}.")
     for number, steps in steps_by_day(day).items():
         yield f"  Day {number}"
         for step in steps:
             mark = " " if step.hands else "·"
-            times = f"{clock_said(step.start_min):>5} to {until_said(step):<5}"
+            times = f"{clock_text(step.start_min):>5} to {end_time_text(step):<5}"
             yield f"    {times}  {mark} {step.step} ({step.round})"
     yield "  · runs by itself"
     yield from wrapped(*(f"Taken: {text}." for text in day.assumed))
 
 
-def _cost_lines(units: Units, found: OrderFigures) -> Iterator[str]:
+def _cost_lines(units: UnitFormatter, found: OrderFigures) -> Iterator[str]:
     rows = []
     for line, (cost, price) in zip(found.lines, found.cost.lines, strict=True):
         sheet = line.figures[COST].value
-        lacking = listed(list(sheet.missing)) if sheet is not None else ""
+        lacking = list_text(list(sheet.missing)) if sheet is not None else ""
         rows.append(
             (
                 line_title(line),

@@ -11,13 +11,13 @@ from pathlib import Path
 from typing import Final
 
 from journal.build_options import BuildOptions
-from journal.cache_folder import kept_folder, store_for
-from journal.command_line.drafting import Desk, Made, Newer
-from journal.command_line.preview_pages import Pages
-from journal.command_line.preview_server import Serving
-from journal.command_line.terminal import counted, say, say_problems, say_wrong_use
+from journal.cache_folder import cache_path, cache_store
+from journal.command_line.drafting import NotebookRebuilder, RebuildResult, Superseded
+from journal.command_line.preview_pages import PreviewSite
+from journal.command_line.preview_server import PreviewServer
+from journal.command_line.terminal import counted, print_lines, print_problems, print_usage_error
 from journal.errors import ContentError, Position, Problem, UsageError
-from journal.scan import Times, times_of
+from journal.scan import Times, file_times
 
 # How often the files are looked at; and on a slow disk no more than this share of the time.
 POLL_S: Final = 0.2
@@ -32,19 +32,19 @@ def preview(asked: argparse.Namespace) -> int:
     """``journal preview``; ends when it is interrupted."""
     out = asked.out if asked.out is not None else preview_folder(asked.content, asked.edition)
     wanted = BuildOptions(asked.content, out, asked.edition)
-    desk, watch = Desk(wanted), Watch(asked.content)
-    pages = Pages(out, str(time.time_ns()))
-    worked = Work(desk, pages, asked.content)
+    desk, watch = NotebookRebuilder(wanted), FolderWatch(asked.content)
+    pages = PreviewSite(out, str(time.time_ns()))
+    worked = RebuildLoop(desk, pages, asked.content)
     worked.make(lambda: False, first=True)
-    serving = Serving(pages, asked.port)
-    say(f"See it at {serving.address} (this computer alone; Ctrl-C ends it).")
+    serving = PreviewServer(pages, asked.port)
+    print_lines(f"See it at {serving.address} (this computer alone; Ctrl-C ends it).")
     if asked.open:
         webbrowser.open(serving.address)
     try:
         while True:
             worked.step(watch)
     except KeyboardInterrupt:
-        say("", "The preview has ended.")
+        print_lines("", "The preview has ended.")
         return 0
     finally:
         serving.stop()
@@ -52,19 +52,19 @@ def preview(asked: argparse.Namespace) -> int:
 
 def preview_folder(content: Path, edition: str) -> Path:
     """Where a preview is kept if no folder is named: never the notebook that is built."""
-    kept = kept_folder(content)
+    kept = cache_path(content)
     # What is written makes the folder, and tells whether it can be written to.
-    if kept is not None and store_for(content).write("previewed", edition.encode()):
+    if kept is not None and cache_store(content).write("previewed", edition.encode()):
         return kept / f"preview-{edition}"
     return Path(f"preview-{edition}")
 
 
-class Watch:
+class FolderWatch:
     """Looks for files of the content that are new, gone or different."""
 
     def __init__(self, content: Path) -> None:
         self._content = content
-        self._times: dict[str, Times] = times_of(content)
+        self._times: dict[str, Times] = file_times(content)
         self._pause = POLL_S
 
     def changed(self, seconds: float) -> frozenset[str]:
@@ -81,7 +81,7 @@ class Watch:
 
     def has_changed(self) -> bool:
         """Whether anything changed since the last look; what did is told at the next."""
-        return times_of(self._content) != self._times
+        return file_times(self._content) != self._times
 
     def _settled(self, found: frozenset[str]) -> frozenset[str]:
         for _ in range(20):
@@ -94,7 +94,7 @@ class Watch:
 
     def _look(self) -> frozenset[str]:
         began = time.monotonic()
-        now, before = times_of(self._content), self._times
+        now, before = file_times(self._content), self._times
         self._times = now
         self._pause = max(POLL_S, (time.monotonic() - began) / SHARE_OF_TIME)
         return frozenset(
@@ -102,15 +102,15 @@ class Watch:
         )
 
 
-class Work:
+class RebuildLoop:
     """Rebuilds the notebook at each save, and reports to the terminal and the pages."""
 
-    def __init__(self, desk: Desk, pages: Pages, content: Path) -> None:
+    def __init__(self, desk: NotebookRebuilder, pages: PreviewSite, content: Path) -> None:
         self._desk, self._pages, self._content = desk, pages, content
         self._reported: tuple[Problem, ...] = ()
         self._rebuild_due = False
 
-    def step(self, watch: Watch, rest_s: float = REST_S) -> None:
+    def step(self, watch: FolderWatch, rest_s: float = REST_S) -> None:
         """Wait for a save, or for a pause after one, and rebuild what it takes."""
         changed = watch.changed(rest_s if self._rebuild_due else 1.0)
         if changed:
@@ -137,14 +137,14 @@ class Work:
         self._pages.begin_writing()
         try:
             made = self._desk.make(is_newer)
-        except Newer:
+        except Superseded:
             return False
         except ContentError as error:
-            made = Made((), error.problems)
+            made = RebuildResult((), error.problems)
         except UsageError as error:
             if first:
                 raise
-            say_wrong_use(error)
+            print_usage_error(error)
             made = self._failure(error.what, error.mend)
         except Exception as error:  # noqa: BLE001  # a preview goes on, and shows what it had
             traceback.print_exc()
@@ -162,16 +162,16 @@ class Work:
         except Exception:  # noqa: BLE001  # the whole notebook is made next, and tells it
             return {}
 
-    def _failure(self, what: str, mend: str) -> Made:
+    def _failure(self, what: str, mend: str) -> RebuildResult:
         """Nothing was made, for a reason that no file holds; the terminal has been told."""
         problem = Problem(Position(self._content.as_posix()), what, mend)
         self._reported = (problem,)
-        return Made((), self._reported)
+        return RebuildResult((), self._reported)
 
-    def _report(self, made: Made, seconds: float) -> None:
+    def _report(self, made: RebuildResult, seconds: float) -> None:
         if made.problems != self._reported:
-            say_problems(made.problems, self._content)
+            print_problems(made.problems, self._content)
             self._reported = made.problems
         pages = sum(path.endswith(".html") for path in made.paths)
         if pages:
-            say(f"Made {counted(pages, 'page')} in {seconds:.1f} s.")
+            print_lines(f"Made {counted(pages, 'page')} in {seconds:.1f} s.")

@@ -15,7 +15,7 @@ from urllib.parse import unquote
 from msgspec import Struct
 
 from journal.errors import Problem, errors_in
-from journal.pages.policy import with_head
+from journal.pages.policy import with_extra_head
 
 # Files that every page is made with.
 OF_ALL: Final = ("look.css",)
@@ -38,7 +38,7 @@ _NOT_THERE: Final = (
 )
 
 
-class Change(Struct, frozen=True):
+class SiteChange(Struct, frozen=True):
     """One change of the notebook: the paths that are new, other or gone, and whether the errors
     that every page tells are others.
     """
@@ -47,7 +47,7 @@ class Change(Struct, frozen=True):
     told: bool
 
 
-class Pages:
+class PreviewSite:
     """The notebook as a preview shows it; read by many threads, changed by one."""
 
     def __init__(self, out: Path, run: str) -> None:
@@ -56,7 +56,7 @@ class Pages:
         self._news = threading.Condition()
         self._over: Mapping[str, bytes] = {}
         self._problems: tuple[Problem, ...] = ()
-        self._changes: list[Change] = []
+        self._changes: list[SiteChange] = []
         self._first = 0  # the number of the first change that is remembered
         self._writing = False
 
@@ -77,7 +77,7 @@ class Pages:
         """Show these pages in place of those in the folder, until it has been made anew."""
         with self._news:
             self._over = {**self._over, **pages}
-            self._tell(Change(frozenset(pages), False))
+            self._tell(SiteChange(frozenset(pages), False))
 
     def publish(self, paths: Iterable[str], problems: tuple[Problem, ...]) -> None:
         """The folder has been made anew, or could not be: show what is in it, and what is wrong."""
@@ -87,9 +87,9 @@ class Pages:
             told = _errors(problems) != _errors(self._problems)
             self._problems = problems
             if shown or told:
-                self._tell(Change(shown, told))
+                self._tell(SiteChange(shown, told))
 
-    def _tell(self, change: Change) -> None:
+    def _tell(self, change: SiteChange) -> None:
         self._changes.append(change)
         if len(self._changes) > MOST_CHANGES:
             del self._changes[0]
@@ -166,7 +166,7 @@ class Pages:
             head += _STYLE
             html = _BODY.sub(lambda found: found[0] + band, html, count=1)
         # Of a theme of the notebook's own nothing stands before it, or could know the nonce.
-        own = with_head(html, nonce, _SCRIPT.format(version, f' nonce="{nonce}"') + head)
+        own = with_extra_head(html, nonce, _SCRIPT.format(version, f' nonce="{nonce}"') + head)
         if own is not None:
             return own.encode(), raw is not None
         html = html.replace(*_POLICY, 1)

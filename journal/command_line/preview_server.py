@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Final
 from urllib.parse import parse_qs, urlsplit
 
-from journal.command_line.preview_pages import Pages, path_of
+from journal.command_line.preview_pages import PreviewSite, path_of
 from journal.errors import UsageError
 
 # S O A P on the keys of a telephone.
@@ -50,7 +50,7 @@ class _Server(ThreadingHTTPServer):
     allow_reuse_address = True
     # A page that goes away in the middle of an answer is no failure of ours.
     block_on_close = False
-    pages: Pages
+    pages: PreviewSite
 
     def handle_error(self, request: object, client_address: object) -> None:
         pass
@@ -161,10 +161,10 @@ class Handler(BaseHTTPRequestHandler):
         """Say nothing: the terminal is for what is wrong with the notebook."""
 
 
-class Serving:
+class PreviewServer:
     """A preview that is being served, on both of the loopback's addresses if there are two."""
 
-    def __init__(self, pages: Pages, port: int | None) -> None:
+    def __init__(self, pages: PreviewSite, port: int | None) -> None:
         self._servers = [_bound(pages, port)]
         self.port: int = self._servers[0].server_address[1]
         try:
@@ -187,7 +187,7 @@ class Serving:
             server.server_close()
 
 
-def _bound(pages: Pages, port: int | None) -> _Server:
+def _bound(pages: PreviewSite, port: int | None) -> _Server:
     """A server on the port that was asked for, else on the first that is free."""
     ports = range(USUAL_PORT, USUAL_PORT + PORTS_TRIED) if port is None else (port,)
     for number in ports:

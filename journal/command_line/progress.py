@@ -20,7 +20,7 @@ WIDEST_BAR: Final = 40
 CLEARED: Final = "\r\x1b[K"
 
 
-def shown(
+def with_progress_bar(
     things: Iterable[Thing], total: int, what: str, stream: TextIO | None = None
 ) -> Iterator[Thing]:
     """The same things, with a bar of how many there were so far.

@@ -17,7 +17,7 @@ _QUOTED = re.compile(r'"([^"]+)"')
 _CLOSED_BY = {"[": "]", "{": "}", "(": ")", '"': '"', "'": "'"}
 
 
-def cells(text: str) -> int:
+def column_width(text: str) -> int:
     """How many columns of a terminal ``text`` takes."""
     return sum(map(_cells, text))
 
@@ -28,7 +28,7 @@ def _cells(sign: str) -> int:
     return 2 if unicodedata.east_asian_width(sign) in ("W", "F") else 1
 
 
-def extent(line: str, start: int, what: str) -> int:
+def value_length(line: str, start: int, what: str) -> int:
     """How many characters the value has that begins at ``start``; 1 at the least.
 
     Takes:  line   a line of a file
@@ -80,10 +80,10 @@ def underlined(line: str, start: int, length: int, width: int) -> tuple[str, str
     """
     room = max(20, width - len(INDENT) - 1)
     shown = _printable(line)
-    if sum(map(cells, shown)) > room:
+    if sum(map(column_width, shown)) > room:
         shown, start = _cut(shown, start, length, room)
-    before = sum(map(cells, shown[:start]))
-    under = sum(map(cells, shown[start : start + length]))
+    before = sum(map(column_width, shown[:start]))
+    under = sum(map(column_width, shown[start : start + length]))
     under = max(1, min(under, room - before))
     return INDENT + "".join(shown).rstrip(), f"{INDENT}{' ' * before}{'~' * under}"
 
@@ -96,26 +96,26 @@ def _printable(line: str) -> list[str]:
         if sign == "\t":
             printed = " " * (TAB - column % TAB)
         else:
-            printed = sign if sign.isprintable() or cells(sign) == 0 else "?"
+            printed = sign if sign.isprintable() or column_width(sign) == 0 else "?"
             # Marks that turn the direction of writing would turn the terminal's line too.
             printed = "?" if unicodedata.category(sign) == "Cf" else printed
         shown.append(printed)
-        column += cells(printed)
+        column += column_width(printed)
     return shown
 
 
 def _cut(shown: list[str], start: int, length: int, room: int) -> tuple[list[str], int]:
     """What fits of a line, with the value in it, and where the value begins there."""
     first = 0
-    if sum(map(cells, shown[: start + length])) > room - 1:
+    if sum(map(column_width, shown[: start + length])) > room - 1:
         first = start
         space = min(BEFORE, room // 3)
-        while first and sum(map(cells, shown[first - 1 : start])) <= space:
+        while first and sum(map(column_width, shown[first - 1 : start])) <= space:
             first -= 1
     kept = [CUT] if first else []
-    taken = cells(CUT) if first else 0
+    taken = column_width(CUT) if first else 0
     for number in range(first, len(shown)):
-        wide = cells(shown[number])
+        wide = column_width(shown[number])
         if taken + wide > room - (number < len(shown) - 1):
             kept.append(CUT)
             break

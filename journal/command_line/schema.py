@@ -8,12 +8,12 @@ import os
 from pathlib import Path
 from typing import Final
 
-from journal.command_line.terminal import counted, say
+from journal.command_line.terminal import counted, print_lines
 from journal.errors import UsageError
-from journal.output import Part, write_file, write_notebook
+from journal.output import OutputFile, write_file, write_notebook
 from journal.records.codec import digest
 from journal.records.notebook import read_notebook
-from journal.records.schema import PATTERNS, known_in, schemas
+from journal.records.schema import PATTERNS, names_of, schemas
 
 # Editors and the journal alike pass over folders whose name begins with a dot.
 FOLDER: Final = ".schema"
@@ -26,7 +26,7 @@ ASSOCIATIONS: Final = "yaml.schemas"
 def schema(asked: argparse.Namespace) -> int:
     """``journal schema``."""
     folder = asked.dir if asked.dir is not None else asked.content / FOLDER
-    made = schemas(known_in(read_notebook(asked.content)))
+    made = schemas(names_of(read_notebook(asked.content)))
     files = {schema_file(name): _json(found) for name, found in made.items()}
     settings = asked.settings if asked.settings is not None else folder / SETTINGS
     associations = _json({ASSOCIATIONS: associated(folder, settings)})
@@ -41,19 +41,20 @@ def schema(asked: argparse.Namespace) -> int:
     if asked.dir is None and os.path.realpath(folder) != real:
         raise UsageError(f'"{folder}" is a link', "Name the folder: journal schema DIR.")
     parts = [
-        Part(name, digest(content), content.__bytes__) for name, content in sorted(files.items())
+        OutputFile(name, digest(content), content.__bytes__)
+        for name, content in sorted(files.items())
     ]
     write_notebook(folder, parts, stamp={})
     if asked.settings is not None:
         write_file(settings, associations)
-    say(f"Wrote {counted(len(made), 'schema')} into {folder}.")
+    print_lines(f"Wrote {counted(len(made), 'schema')} into {folder}.")
     if asked.settings is None:
-        say(
+        print_lines(
             f"Copy {settings} to where your editor keeps the settings of a folder, or have it"
             " written there: journal schema --settings FILE"
         )
     else:
-        say(f"An editor finds them by the settings in {settings}.")
+        print_lines(f"An editor finds them by the settings in {settings}.")
     return 0
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from journal.command_line.on_paper import give
+from journal.command_line.on_paper import write_or_print
 from journal.command_line.used import require_things, usable_design
 from journal.errors import UsageError
 from journal.pages.photo_sheet import photo_card_page, usual_stand
@@ -29,7 +29,7 @@ def _pour_day(asked: argparse.Namespace, notebook: Notebook) -> int:
         raise UsageError("a pour-day sheet is for one design", "Write: journal sheet pour-day ID")
     design = usable_design(notebook, asked.id)
     settings = notebook.settings
-    return give(
+    return write_or_print(
         asked,
         notebook,
         "pour-sheet.html",
@@ -49,7 +49,7 @@ def _photo_card(asked: argparse.Namespace, notebook: Notebook) -> int:
         else _stand(asked.stand)
     )
     paper = notebook.settings.paper
-    return give(
+    return write_or_print(
         asked,
         notebook,
         "photo-card.html",

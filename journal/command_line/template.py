@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import argparse
 
-from journal.command_line.on_paper import give, texts_of
+from journal.command_line.on_paper import plain_texts, write_or_print
 from journal.command_line.terminal import counted
 from journal.command_line.used import require_things
 from journal.errors import UsageError
 from journal.figures.derive_template import cut_templates, trims_used
-from journal.pages.parts import Frame
+from journal.pages.parts import PageFrame
 from journal.pages.templates import template_page
-from journal.pages.true_size import Paper
+from journal.pages.true_size import PaperSize
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.shelf import KINDS
 from journal.records.trim import Trim, read_trim
-from journal.records.typed import nearest
+from journal.records.typed import spelling_hint
 
 _MEASURE_FIRST = "Print it at 100 % and measure the lines of 100 mm before you cut."
 
@@ -27,12 +27,12 @@ def template(asked: argparse.Namespace) -> int:
     require_things(notebook, [("mats", pair[0]), ("moulds", pair[1])])
     trims = _trims(asked.trim) or trims_used(notebook).get(pair, ())
     cut = cut_templates(notebook.shelf, pair, trims)
-    paper: Paper = "a4" if notebook.settings.paper == "a4" else "letter"
-    page = template_page(Frame("", "", ()), notebook.shelf, pair, cut, paper)
+    paper: PaperSize = "a4" if notebook.settings.paper == "a4" else "letter"
+    page = template_page(PageFrame("", "", ()), notebook.shelf, pair, cut, paper)
     if not page.drawings:
-        lacking = "; ".join(texts_of(page.notes))
+        lacking = "; ".join(plain_texts(page.notes))
         raise UsageError(f"there is nothing to draw. {lacking}".rstrip("."))
-    return give(
+    return write_or_print(
         asked,
         notebook,
         "true-size.html",
@@ -45,7 +45,9 @@ def template(asked: argparse.Namespace) -> int:
 def _known(notebook: Notebook, kind: str, name: str) -> str:
     known = [*notebook.shelf.written.get(kind, ())]
     if name not in known:
-        raise UsageError(f'no {KINDS[kind].one} "{name}" is on the shelf', nearest(name, known))
+        raise UsageError(
+            f'no {KINDS[kind].one} "{name}" is on the shelf', spelling_hint(name, known)
+        )
     return name
 
 

@@ -11,7 +11,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Final, TextIO
 
-from journal.command_line.quoting import cells, extent, underlined
+from journal.command_line.quoting import column_width, underlined, value_length
 from journal.errors import HintedError, Problem, errors_in
 
 RED: Final = "\x1b[31m"
@@ -41,14 +41,14 @@ def columns() -> int:
     return max(20, shutil.get_terminal_size().columns)
 
 
-def say(*lines: str) -> None:
+def print_lines(*lines: str) -> None:
     """Lines for the maker on standard output."""
     for line in lines:
         # At once, also where it is read by a program: some commands go on for hours.
         print(line, flush=True)
 
 
-def say_problems(problems: Sequence[Problem], content: Path | None) -> None:
+def print_problems(problems: Sequence[Problem], content: Path | None) -> None:
     """Problems on standard error; at a terminal with the line quoted and the value underlined.
 
     Takes:  problems  in the order to tell them in
@@ -65,7 +65,7 @@ def say_problems(problems: Sequence[Problem], content: Path | None) -> None:
         head = f"{problem.position}:"
         rest = text[len(head) : len(text) - len(problem.mend)]
         styled = [(head, BOLD), *_words_of(rest, shade), *_words_of(problem.mend, "")]
-        print("\n".join(filled(styled, min(columns(), WIDEST), colour)), file=stream)
+        print("\n".join(filled_lines(styled, min(columns(), WIDEST), colour)), file=stream)
         for line, style in _quoted(problem, content, shade):
             print(f"{style}{line}{PLAIN}" if colour and style else line, file=stream)
     errors = errors_in(problems)
@@ -73,14 +73,14 @@ def say_problems(problems: Sequence[Problem], content: Path | None) -> None:
         print(counted(len(errors), "error") + ".", file=stream)
 
 
-def say_wrong_use(error: HintedError) -> None:
+def print_usage_error(error: HintedError) -> None:
     """What was wrong with the call, on standard error."""
     if not at_terminal(sys.stderr):
         print(f"journal: {error}", file=sys.stderr)
         return
     styled = [("journal:", BOLD), *_words_of(f"{error.what}.", RED), *_words_of(error.mend, "")]
     width = min(columns(), WIDEST)
-    print("\n".join(filled(styled, width, in_colour(sys.stderr))), file=sys.stderr)
+    print("\n".join(filled_lines(styled, width, in_colour(sys.stderr))), file=sys.stderr)
 
 
 def counted(number: int, word: str) -> str:
@@ -99,7 +99,7 @@ def wrapped(*texts: str, indent: str = "  ") -> list[str]:
     ]
 
 
-def filled(words: Iterable[Styled], width: int, colour: bool) -> list[str]:
+def filled_lines(words: Iterable[Styled], width: int, colour: bool) -> list[str]:
     """Words in lines no wider than ``width``, those after the first set in.
 
     Takes:  words   each with the code of its style, "" for none; a word that is wider
@@ -110,7 +110,7 @@ def filled(words: Iterable[Styled], width: int, colour: bool) -> list[str]:
     lines: list[list[Styled]] = [[]]
     taken = 0
     for word, style in words:
-        wide = cells(word)
+        wide = column_width(word)
         if lines[-1] and taken + 1 + wide > width:
             lines.append([])
             taken = 1  # set in by two, less the space before a word
@@ -147,6 +147,6 @@ def _quoted(problem: Problem, content: Path | None, shade: str) -> tuple[Styled,
     line, start = lines[problem.position.line - 1], problem.position.column - 1
     if not line.strip() or start >= len(line):
         return ()
-    length = extent(line, start, problem.what)
+    length = value_length(line, start, problem.what)
     quoted, stroke = underlined(line, start, length, columns())
     return (quoted, ""), (stroke, shade)

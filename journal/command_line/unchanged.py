@@ -8,10 +8,10 @@ from importlib import import_module
 from pathlib import Path
 
 from journal.build_options import BuildOptions
-from journal.cache_folder import store_for
-from journal.command_line.terminal import say
+from journal.cache_folder import cache_store
+from journal.command_line.terminal import print_lines
 from journal.output import matches_last, recover
-from journal.scan import Seen, kept_program, look, program_times
+from journal.scan import ContentScan, cached_program_digest, program_fingerprint, scan_content
 
 
 def build(asked: argparse.Namespace) -> int:
@@ -19,14 +19,14 @@ def build(asked: argparse.Namespace) -> int:
     wanted = BuildOptions(
         asked.content, asked.out, asked.edition, asked.bars, asked.theme, asked.strict
     )
-    store = store_for(wanted.content)
-    program = kept_program(store, program_times(theme_folders()))
-    seen: Seen | None = None
+    store = cache_store(wanted.content)
+    program = cached_program_digest(store, program_fingerprint(theme_folders()))
+    seen: ContentScan | None = None
     if not asked.open and program is not None:
         recover(wanted.out)
-        seen = look(wanted.content, store)
-        if matches_last(wanted.out, stamp_of(wanted, seen, program)):
-            say(*unchanged_lines(wanted.out))
+        seen = scan_content(wanted.content, store)
+        if matches_last(wanted.out, build_stamp(wanted, seen, program)):
+            print_lines(*unchanged_lines(wanted.out))
             return 0
     status: int = import_module("journal.command_line.build").build(wanted, seen, asked.open)
     return status
@@ -40,7 +40,7 @@ def unchanged_lines(out: Path) -> tuple[str, str]:
     )
 
 
-def stamp_of(asked: BuildOptions, seen: Seen, program: str) -> Mapping[str, str]:
+def build_stamp(asked: BuildOptions, seen: ContentScan, program: str) -> Mapping[str, str]:
     """What a notebook is known by: the content, the program, and what was asked for."""
     return {
         "content": seen.key,

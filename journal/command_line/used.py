@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from journal.errors import Position, UsageError, raise_errors
-from journal.figures.derive import Figures, referenced
+from journal.figures.derive import AllFigures, names_are_on_shelf
 from journal.figures.derive_order import line_variant
-from journal.records.asked import Order
+from journal.records.asked import OrderFile
 from journal.records.notebook import Notebook
 from journal.records.shelf import KINDS
-from journal.records.source import Table
-from journal.records.things import Thing, named_in, with_leftovers
-from journal.records.typed import nearest
+from journal.records.source import WrittenTable
+from journal.records.things import ThingRef, references_of, with_leftovers
+from journal.records.typed import spelling_hint
 from journal.records.write_up import Design, Recipe
 
 
@@ -21,7 +21,7 @@ def require_known(notebook: Notebook, designs: Iterable[str]) -> None:
     known = [*notebook.designs, *notebook.unread]
     for name in designs:
         if name not in known:
-            raise UsageError(f'no design is called "{name}"', nearest(name, known))
+            raise UsageError(f'no design is called "{name}"', spelling_hint(name, known))
 
 
 def usable_design(notebook: Notebook, name: str) -> Design:
@@ -34,7 +34,7 @@ def usable_design(notebook: Notebook, name: str) -> Design:
     return notebook.designs[name]
 
 
-def require_sound(notebook: Notebook, derived: Figures, designs: Sequence[str]) -> None:
+def require_sound(notebook: Notebook, derived: AllFigures, designs: Sequence[str]) -> None:
     """Raise ContentError for errors in what these designs use; without any, for every error."""
     if not designs:
         raise_errors((*notebook.problems, *derived.problems))
@@ -50,7 +50,7 @@ def require_sound(notebook: Notebook, derived: Figures, designs: Sequence[str]) 
     raise_errors(p for p in derived.problems if p.position.path.startswith(folders))
 
 
-def require_used(notebook: Notebook, chosen: Order) -> None:
+def require_used(notebook: Notebook, chosen: OrderFile) -> None:
     """Raise ContentError for errors in what an order uses, and for nothing else."""
     require_recipes(
         notebook,
@@ -86,7 +86,7 @@ def require_recipes(
         or _on_used_shelf(notebook, problem.position, things)
     )
     if not used and not all(
-        name in notebook.designs and referenced(notebook.shelf, notebook.designs[name])
+        name in notebook.designs and names_are_on_shelf(notebook.shelf, notebook.designs[name])
         for name, _ in wanted
     ):
         # A design that cannot be used always has an error; this is the last net.
@@ -94,7 +94,7 @@ def require_recipes(
     raise_errors(used)
 
 
-def require_things(notebook: Notebook, things: Iterable[Thing]) -> None:
+def require_things(notebook: Notebook, things: Iterable[ThingRef]) -> None:
     """Raise ContentError for errors in the settings and in these things of the shelf."""
     wanted = set(things)
     raise_errors(
@@ -111,13 +111,13 @@ def _has_variant(notebook: Notebook, design: str, variant: str | None) -> bool:
 
 def _things(
     notebook: Notebook, recipes: Iterable[Recipe], takes_leftovers: bool
-) -> tuple[Thing, ...]:
+) -> tuple[ThingRef, ...]:
     """What an order uses of the shelf."""
-    things: list[Thing] = []
+    things: list[ThingRef] = []
     if takes_leftovers:
         things += (("leftovers", name) for name in notebook.shelf.written.get("leftovers", ()))
     for recipe in recipes:
-        things += ((one.kind, one.name) for one in named_in(recipe))
+        things += ((one.kind, one.name) for one in references_of(recipe))
         things += (("pieces", name) for name in _pieces_of(notebook, recipe.mat))
     return with_leftovers(notebook.shelf, things)
 
@@ -125,11 +125,11 @@ def _things(
 def _pieces_of(notebook: Notebook, mat: str | None) -> Iterator[str]:
     """Pieces of a mat, as they are written: one with an error might be one that fits."""
     for name, entry in notebook.shelf.written.get("pieces", {}).items():
-        if mat is not None and isinstance(entry, Table) and entry.get("mat") == mat:
+        if mat is not None and isinstance(entry, WrittenTable) and entry.get("mat") == mat:
             yield name
 
 
-def _on_used_shelf(notebook: Notebook, at: Position, things: set[Thing]) -> bool:
+def _on_used_shelf(notebook: Notebook, at: Position, things: set[ThingRef]) -> bool:
     """Whether a place of the shelf lies in an entry that is used, or in a file that is unread."""
     folder, _, file = at.path.partition("/")
     kind = file.removesuffix(".yaml")
@@ -141,7 +141,7 @@ def _on_used_shelf(notebook: Notebook, at: Position, things: set[Thing]) -> bool
     return (kind, _entry_at(tree, at)) in things
 
 
-def _entry_at(tree: Table, at: Position) -> str | None:
+def _entry_at(tree: WrittenTable, at: Position) -> str | None:
     """The entry of a shelf's file that a line belongs to."""
     found = None
     for name in tree:

@@ -13,16 +13,16 @@ from typing import Literal
 from msgspec import Struct
 
 from journal.command_line.clock import today
-from journal.command_line.terminal import counted, say
+from journal.command_line.terminal import counted, print_lines
 from journal.errors import UsageError
-from journal.output import lay_down
+from journal.output import write_new_files
 from journal.photos.source import taken_at
 from journal.quantities.show import show_mass_us
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.scaffold import Begun, id_of, new_write_up, write_up_from
+from journal.records.scaffold import NewWriteUp, id_of, new_write_up, write_up_from
 from journal.records.shelf import KINDS
 from journal.records.source import read_text
-from journal.records.typed import nearest
+from journal.records.typed import spelling_hint
 
 # Which files of a folder are photos?
 PHOTO_ENDINGS = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif"})
@@ -48,11 +48,11 @@ def write_up(asked: argparse.Namespace) -> int:
     text = _text(notebook, answers, tuple(photos))
     files: dict[str, bytes | Path] = {f"{name}/design.md": text.encode()}
     files.update({f"{name}/photos/{file}": path for file, path in photos.items()})
-    lay_down(files, asked.content, "designs")
-    say(f"Wrote {asked.content / 'designs' / name / 'design.md'}.")
+    write_new_files(files, asked.content, "designs")
+    print_lines(f"Wrote {asked.content / 'designs' / name / 'design.md'}.")
     if photos:
-        say(f"Copied {counted(len(photos), 'photo')}: say in the write-up what each shows.")
-    say(f"See it while you write: journal preview --content {asked.content} --open")
+        print_lines(f"Copied {counted(len(photos), 'photo')}: say in the write-up what each shows.")
+    print_lines(f"See it while you write: journal preview --content {asked.content} --open")
     return 0
 
 
@@ -67,7 +67,7 @@ def _answers(notebook: Notebook, asked: argparse.Namespace) -> Answers:
     if origin is None and interactive and designs:
         origin = _choose("From which earlier design", designs)
     elif origin is not None and origin not in designs:
-        raise UsageError(f'no design is called "{origin}"', nearest(origin, designs))
+        raise UsageError(f'no design is called "{origin}"', spelling_hint(origin, designs))
     mat, mould = (
         _of_shelf(notebook, kind, wanted, interactive and origin is None)
         for kind, wanted in (("mats", asked.mat), ("moulds", asked.mould))
@@ -80,7 +80,9 @@ def _of_shelf(notebook: Notebook, kind: str, wanted: str | None, interactive: bo
     if wanted is None and interactive and known:
         return _choose(KINDS[kind].one.capitalize(), known)
     if wanted is not None and wanted not in known:
-        raise UsageError(f'no {KINDS[kind].one} "{wanted}" is on the shelf', nearest(wanted, known))
+        raise UsageError(
+            f'no {KINDS[kind].one} "{wanted}" is on the shelf', spelling_hint(wanted, known)
+        )
     return wanted
 
 
@@ -100,7 +102,7 @@ def _text(notebook: Notebook, answers: Answers, photos: tuple[str, ...]) -> str:
             raise UsageError(f'"{path}" cannot be taken over: {error}',
                              "Write each key on a line of its own there.") from None  # fmt: skip
     return new_write_up(
-        Begun(
+        NewWriteUp(
             title=answers.title,
             day=day,
             base=_usual_base(notebook),
@@ -160,7 +162,7 @@ def _choose(question: str, known: Sequence[str]) -> str | None:
             return None
         if answer in known:
             return answer
-        say(f'"{answer}" is not there. {nearest(answer, known)}')
+        print_lines(f'"{answer}" is not there. {spelling_hint(answer, known)}')
 
 
 def _prompt(question: str) -> str:

@@ -15,19 +15,25 @@ from statistics import stdev
 
 from msgspec import Struct
 
-from journal.comparison.confounding import Otherwise, otherwise
-from journal.comparison.contrast import ALIKE_SHARE, Absent, Contrast, contrast
-from journal.comparison.intervals import Interval, Shift, paired_difference, wilson
+from journal.comparison.confounding import Confounder, confounders
+from journal.comparison.contrast import EQUIVALENCE_SHARE, Contrast, NoIntervalReason, contrast
+from journal.comparison.intervals import Interval, ShiftEstimate, paired_difference, wilson_interval
 from journal.comparison.multiplicity import holm
-from journal.comparison.observed import Bar, By, Measure
-from journal.comparison.permutation import Test, signs_test
-from journal.comparison.power import MOST, More, least_pairs, more_needed, trials_for_pairs
-from journal.comparison.trials import Side
-from journal.comparison.verdict import SURE, Evidence, Finding, verdict
+from journal.comparison.observed import ComparedMeasure, ObservedBar, VariantTrialKind
+from journal.comparison.permutation import PermutationTest, signed_rank_test
+from journal.comparison.power import (
+    MOST_TRIALS,
+    TrialsNeeded,
+    least_pairs,
+    trials_for_pairs,
+    trials_needed,
+)
+from journal.comparison.trials import VariantSample
+from journal.comparison.verdict import SIGNIFICANCE_LEVEL, Evidence, Finding, verdict
 from journal.errors import FigureError
 
 
-class Row(Struct, frozen=True):
+class CrossDesignRow(Struct, frozen=True):
     """One design of a comparison across designs.
 
     ``difference`` is None, and ``why`` says why, for a design that has nothing to
@@ -42,12 +48,12 @@ class Row(Struct, frozen=True):
     why: str
 
     @property
-    def sides(self) -> tuple[Side, Side]:
+    def sides(self) -> tuple[VariantSample, VariantSample]:
         """Both variants' bars in this design."""
         return self.held.laid.sides
 
 
-class Across(Finding, frozen=True, kw_only=True):
+class CrossDesignComparison(Finding, frozen=True, kw_only=True):
     """Two variants compared across designs by one measure.
 
     ``below``, ``level`` and ``above`` count the paired designs by the sign of their
@@ -56,27 +62,27 @@ class Across(Finding, frozen=True, kw_only=True):
     just that reason.
     """
 
-    rows: tuple[Row, ...]
+    rows: tuple[CrossDesignRow, ...]
     paired: int
     below: int
     level: int
     above: int
-    no_interval: Absent
-    apart: tuple[Otherwise, ...]
+    no_interval: NoIntervalReason
+    apart: tuple[Confounder, ...]
 
 
 class _Draft(Struct, frozen=True):
     """Rows of two variants by one measure, and the statistics of their differences."""
 
-    measure: Measure
+    measure: ComparedMeasure
     between: tuple[str, str]
-    rows: tuple[Row, ...]
+    rows: tuple[CrossDesignRow, ...]
     differences: tuple[float, ...]
-    test: Test | None
-    shift: Shift | None
+    test: PermutationTest | None
+    shift: ShiftEstimate | None
     interval: Interval | None
     within: Interval | None
-    no_interval: Absent
+    no_interval: NoIntervalReason
 
     @property
     def estimate(self) -> float | None:
@@ -85,19 +91,19 @@ class _Draft(Struct, frozen=True):
 
 
 # Contrasts by design, measure and pair.
-Known = Mapping[tuple[str, str, tuple[str, str]], Contrast]
-NONE_KNOWN: Known = {}
+KnownContrasts = Mapping[tuple[str, str, tuple[str, str]], Contrast]
+NO_KNOWN_CONTRASTS: KnownContrasts = {}
 
 
-def across(
-    bars: Sequence[Bar],
-    measures: Sequence[Measure],
+def compare_across_designs(
+    bars: Sequence[ObservedBar],
+    measures: Sequence[ComparedMeasure],
     variants: Sequence[str],
-    by: By,
+    by: VariantTrialKind,
     thing: str = "",
     deciding: str | None = None,
-    known: Known = NONE_KNOWN,
-) -> tuple[Across, ...]:
+    known: KnownContrasts = NO_KNOWN_CONTRASTS,
+) -> tuple[CrossDesignComparison, ...]:
     """Compare variants across designs, pair by pair, by each measure.
 
     p comes from Wilcoxon's exact signed-rank test over the designs' differences,
@@ -118,14 +124,14 @@ def across(
     """
     if len(variants) < 2 or len(set(variants)) < len(variants):
         raise FigureError(f"two or more different variants are compared, not {list(variants)}")
-    designs: dict[str, list[Bar]] = {}
+    designs: dict[str, list[ObservedBar]] = {}
     having: dict[str, set[str]] = {variant: set() for variant in variants}
     for bar in bars:
         if bar.variant in having:
             designs.setdefault(bar.design, []).append(bar)
             having[bar.variant].add(bar.design)
     places = {design: place for place, design in enumerate(designs)}
-    done: list[Across] = []
+    done: list[CrossDesignComparison] = []
     pairs = list(combinations(variants, 2))
     for decides in (True, False):
         wanted = [
@@ -143,37 +149,41 @@ def across(
         family = sum(p is not None for p in ps)
         shared = len(wanted) if decides else 1
         for draft, p, adjusted in zip(drafts, ps, holm(ps), strict=True):
-            done.append(_across(draft, p, adjusted, decides, family, SURE / shared, thing))
+            done.append(
+                _across(draft, p, adjusted, decides, family, SIGNIFICANCE_LEVEL / shared, thing)
+            )
     return tuple(done)
 
 
 def _row(
     design: str,
-    bars: list[Bar],
-    measure: Measure,
+    bars: list[ObservedBar],
+    measure: ComparedMeasure,
     between: tuple[str, str],
-    by: By,
-    known: Known,
-) -> Row:
+    by: VariantTrialKind,
+    known: KnownContrasts,
+) -> CrossDesignRow:
     held = known.get((design, measure.name, between)) or contrast(bars, measure, between, "", by)
     low, high = (held.interval.low, held.interval.high) if held.interval else (None, None)
-    return Row(design, held, held.difference, low, high, held.laid.why)
+    return CrossDesignRow(design, held, held.difference, low, high, held.laid.why)
 
 
-def _draft(measure: Measure, between: tuple[str, str], rows: tuple[Row, ...]) -> _Draft:
+def _draft(
+    measure: ComparedMeasure, between: tuple[str, str], rows: tuple[CrossDesignRow, ...]
+) -> _Draft:
     differences = tuple(row.difference for row in rows if row.difference is not None)
-    test: Test | None = None
-    shift: Shift | None = None
+    test: PermutationTest | None = None
+    shift: ShiftEstimate | None = None
     interval: Interval | None = None
     within: Interval | None = None
-    no_interval: Absent = "nothing to compare"
+    no_interval: NoIntervalReason = "nothing to compare"
     if differences:
         shift = paired_difference(differences, (0.95, 0.90))
-        test = signs_test(differences)
+        test = signed_rank_test(differences)
         interval, within = shift.intervals
         no_interval = "" if interval else "too few"
         if not any(differences):
-            alike = wilson(0, len(differences), 0.90).high < ALIKE_SHARE
+            alike = wilson_interval(0, len(differences), 0.90).high < EQUIVALENCE_SHARE
             interval, within = None, Interval(0.0, 0.0) if alike else None
             no_interval = "all the same"
     return _Draft(measure, between, rows, differences, test, shift, interval, within, no_interval)
@@ -187,7 +197,7 @@ def _across(
     family: int,
     alpha: float,
     thing: str,
-) -> Across:
+) -> CrossDesignComparison:
     measure, between, differences = draft.measure, draft.between, draft.differences
     more = _more(draft, alpha)
     evidence = Evidence(
@@ -199,7 +209,7 @@ def _across(
         cannot="" if differences else "no design has both",
     )
     paired = (row for row in draft.rows if row.difference is not None)
-    return Across(
+    return CrossDesignComparison(
         between=between,
         measure=measure,
         deciding=decides,
@@ -212,7 +222,7 @@ def _across(
         family=family,
         verdict=verdict(evidence, measure.better, between, measure.name, "designs", more),
         more=more,
-        otherwise=otherwise((s.bars for row in paired for s in row.held.laid.strata), (thing,)),
+        otherwise=confounders((s.bars for row in paired for s in row.held.laid.strata), (thing,)),
         rows=draft.rows,
         paired=len(differences),
         below=sum(value < 0 for value in differences),
@@ -223,7 +233,7 @@ def _across(
     )
 
 
-def _apart(rows: Sequence[Row], thing: str) -> tuple[Otherwise, ...]:
+def _apart(rows: Sequence[CrossDesignRow], thing: str) -> tuple[Confounder, ...]:
     """What else differs between designs with the first alone and with the second alone."""
     first, second = (
         [
@@ -234,17 +244,19 @@ def _apart(rows: Sequence[Row], thing: str) -> tuple[Otherwise, ...]:
         ]
         for index in (0, 1)
     )
-    return otherwise([(first, second)], (thing,))
+    return confounders([(first, second)], (thing,))
 
 
-def _more(draft: _Draft, alpha: float) -> More:
+def _more(draft: _Draft, alpha: float) -> TrialsNeeded:
     """How many more designs with both variants would tell."""
     measure, have = draft.measure, len(draft.differences)
     need: int | None = None
     if draft.no_interval == "all the same":
-        need = next(n for n in range(1, MOST) if wilson(0, n, 0.90).high < ALIKE_SHARE)
+        need = next(
+            n for n in range(1, MOST_TRIALS) if wilson_interval(0, n, 0.90).high < EQUIVALENCE_SHARE
+        )
     elif have > 1:
         need = trials_for_pairs(measure.matters, stdev(draft.differences), alpha)
     within = None if draft.within is None else (draft.within.low, draft.within.high)
     least = max(0, least_pairs(alpha) - have)
-    return more_needed(have, need, least, within, draft.estimate, measure.matters)
+    return trials_needed(have, need, least, within, draft.estimate, measure.matters)

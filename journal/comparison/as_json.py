@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from journal.comparison.comparing import Comparison
-from journal.comparison.derive import Compared, Measured, VariantResults, YesNo
-from journal.figures.as_json import FORMAT, design_json, missing_json
+from journal.comparison.comparing import VariantComparison
+from journal.comparison.derive import ComparisonResults, MeasureResults, VariantResults, YesNoCount
+from journal.figures.as_json import FORMAT, design_json, missing_input_json
 from journal.figures.as_json_numbers import number
-from journal.figures.derive import Figures
-from journal.figures.result import Missing
+from journal.figures.derive import AllFigures
+from journal.figures.result import MissingInput
 from journal.records.notebook import Notebook
 
 # Why has a difference no 95 % interval?
@@ -22,7 +22,7 @@ NO_INTERVAL = {
 
 
 def figures_json(
-    notebook: Notebook, figures: Figures, compared: Compared, only: Iterable[str] = ()
+    notebook: Notebook, figures: AllFigures, compared: ComparisonResults, only: Iterable[str] = ()
 ) -> dict[str, Any]:
     """All figures, or those of the designs ``only``, with their comparisons."""
     wanted = set(only)
@@ -38,7 +38,10 @@ def figures_json(
                 **block["variants"][variant.variant],
             }
         block["comparisons"] = [comparison_json(entry) for entry in results.comparisons]
-        block["missing"] = [*block["missing"], *map(missing_json, lacking(results.comparisons))]
+        block["missing"] = [
+            *block["missing"],
+            *map(missing_input_json, missing_intervals(results.comparisons)),
+        ]
         designs[name] = block
     return {"format": FORMAT, "designs": designs}
 
@@ -53,7 +56,7 @@ def variant_json(results: VariantResults) -> dict[str, Any]:
     }
 
 
-def measured_json(entry: Measured) -> dict[str, Any]:
+def measured_json(entry: MeasureResults) -> dict[str, Any]:
     """All values of one measure; for yes/no how many said yes."""
     if entry.share is not None:
         return {**yes_no_json(entry.share), "not_measured": entry.not_measured}
@@ -70,7 +73,7 @@ def measured_json(entry: Measured) -> dict[str, Any]:
     return found
 
 
-def yes_no_json(found: YesNo) -> dict[str, Any]:
+def yes_no_json(found: YesNoCount) -> dict[str, Any]:
     """A count of yes with its interval."""
     return {
         "yes": found.yes,
@@ -80,16 +83,16 @@ def yes_no_json(found: YesNo) -> dict[str, Any]:
     }
 
 
-def lacking(comparisons: Iterable[Comparison]) -> Iterator[Missing]:
+def missing_intervals(comparisons: Iterable[VariantComparison]) -> Iterator[MissingInput]:
     """Why a comparison has no interval, or no p either."""
     for entry in comparisons:
         why = entry.held.laid.why or NO_INTERVAL.get(entry.held.no_interval)
         if why:
             first, second = entry.between
-            yield Missing("comparisons", f"{second} against {first} by {entry.by}: {why}")
+            yield MissingInput("comparisons", f"{second} against {first} by {entry.by}: {why}")
 
 
-def comparison_json(entry: Comparison) -> dict[str, Any]:
+def comparison_json(entry: VariantComparison) -> dict[str, Any]:
     """Two variants compared by one measure; numbers that do not exist are null."""
     return {
         "between": list(entry.between),

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from journal.comparison.as_json import lacking
-from journal.comparison.derive import Compared, DesignResults
-from journal.figures.as_tables import Table
-from journal.figures.spec import Row
+from journal.comparison.as_json import missing_intervals
+from journal.comparison.derive import ComparisonResults, DesignResults
+from journal.figures.as_tables import FigureTable
+from journal.figures.spec import TableRow
 
 _VARIANTS = (
     "design", "variant", "bars", "pours", "measure", "unit", "n", "not_measured", "day",
@@ -19,7 +19,9 @@ _COMPARISONS = (
 )  # fmt: skip
 
 
-def comparison_tables(compared: Compared, only: Iterable[str] = ()) -> tuple[Table, ...]:
+def comparison_tables(
+    compared: ComparisonResults, only: Iterable[str] = ()
+) -> tuple[FigureTable, ...]:
     """The measures of every variant, every comparison, and why one has no interval.
 
     Only the designs of the ids in ``only`` are in them, all if there are none. The rows of the
@@ -28,37 +30,39 @@ def comparison_tables(compared: Compared, only: Iterable[str] = ()) -> tuple[Tab
     wanted = set(only)
     found = [results for name, results in compared.designs.items() if not wanted or name in wanted]
     return (
-        Table("variants", _VARIANTS, tuple(row for one in found for row in _variants(one))),
-        Table("comparisons", _COMPARISONS, tuple(row for one in found for row in _compared(one))),
-        Table(
+        FigureTable("variants", _VARIANTS, tuple(row for one in found for row in _variants(one))),
+        FigureTable(
+            "comparisons", _COMPARISONS, tuple(row for one in found for row in _compared(one))
+        ),
+        FigureTable(
             "missing",
             ("design", "figure", "needs"),
             tuple(
                 (one.design, entry.figure, entry.needs)
                 for one in found
-                for entry in lacking(one.comparisons)
+                for entry in missing_intervals(one.comparisons)
             ),
         ),
     )
 
 
-def merged(tables: Iterable[Table]) -> tuple[Table, ...]:
+def merge_tables(tables: Iterable[FigureTable]) -> tuple[FigureTable, ...]:
     """Tables of one name and the same columns as one."""
-    found: dict[str, Table] = {}
+    found: dict[str, FigureTable] = {}
     for table in tables:
         before = found.get(table.name)
         rows = table.rows if before is None else (*before.rows, *table.rows)
-        found[table.name] = Table(table.name, table.columns, rows)
+        found[table.name] = FigureTable(table.name, table.columns, rows)
     return tuple(found.values())
 
 
-def _variants(results: DesignResults) -> Iterator[Row]:
+def _variants(results: DesignResults) -> Iterator[TableRow]:
     """A measure of a variant a row; a variant on which nothing was measured has one row."""
     for variant in results.variants:
         first = (results.design, variant.variant, variant.bars, variant.pours)
         for entry in variant.measures:
             share = entry.share
-            numbers: Row = (entry.median, entry.mean, None, None, None)
+            numbers: TableRow = (entry.median, entry.mean, None, None, None)
             if share is not None:
                 numbers = (None, None, share.yes, share.interval.low, share.interval.high)
             unit = entry.measure.unit or None
@@ -70,7 +74,7 @@ def _variants(results: DesignResults) -> Iterator[Row]:
             yield (*first, *(None,) * 10)
 
 
-def _compared(results: DesignResults) -> Iterator[Row]:
+def _compared(results: DesignResults) -> Iterator[TableRow]:
     for entry in results.comparisons:
         yield (
             results.design, *entry.between, entry.by, entry.unit, entry.deciding, entry.trials,

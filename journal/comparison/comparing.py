@@ -9,32 +9,37 @@ from typing import Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
-from journal.comparison.confounding import otherwise
-from journal.comparison.contrast import Contrast, contrast, more_trials, spread_of
+from journal.comparison.confounding import confounders
+from journal.comparison.contrast import (
+    Contrast,
+    contrast,
+    contrast_trials_needed,
+    variant_variance_components,
+)
 from journal.comparison.multiplicity import holm
 from journal.comparison.observed import (
-    Bar,
-    By,
-    Measure,
-    Question,
-    Variant,
+    ComparedMeasure,
+    ComparedVariant,
+    ComparisonQuestion,
+    ObservedBar,
+    VariantTrialKind,
     changed_between,
     trials_of,
 )
-from journal.comparison.spread import Spread
-from journal.comparison.trials import Side, level_of, usable
+from journal.comparison.spread import VarianceComponents
+from journal.comparison.trials import VariantSample, level_of, usable
 from journal.comparison.verdict import Evidence, Finding, verdict
 from journal.errors import FigureError
 
 
-class Earlier(Struct, frozen=True):
+class EarlierPours(Struct, frozen=True):
     """What pours before the question was asked showed: a look, without a verdict."""
 
     measured: tuple[int, int]
     difference: float | None
 
 
-class Progress(Struct, frozen=True):
+class PourProgress(Struct, frozen=True):
     """How much of what was set to be poured before the verdict is poured and looked at."""
 
     poured: int
@@ -47,7 +52,7 @@ class Progress(Struct, frozen=True):
         return self.poured >= self.until
 
 
-class Comparison(Finding, frozen=True, kw_only=True):
+class VariantComparison(Finding, frozen=True, kw_only=True):
     """Two variants of a design compared by one measure.
 
     ``changed`` are the things in which the variants differ: with several, which of
@@ -55,16 +60,16 @@ class Comparison(Finding, frozen=True, kw_only=True):
     pours before the question.
     """
 
-    trials: By
+    trials: VariantTrialKind
     group: str
     held: Contrast
     changed: tuple[str, ...]
-    spread: Spread | None
-    progress: Progress | None
-    earlier: Earlier | None
+    spread: VarianceComponents | None
+    progress: PourProgress | None
+    earlier: EarlierPours | None
 
     @property
-    def sides(self) -> tuple[Side, Side]:
+    def sides(self) -> tuple[VariantSample, VariantSample]:
         """Both variants' bars: measured, not measured, and why."""
         return self.held.laid.sides
 
@@ -74,17 +79,17 @@ class _Draft(Struct):
     group: str
     deciding: bool
     held: Contrast
-    bars: Sequence[Bar]
+    bars: Sequence[ObservedBar]
     changed: tuple[str, ...]
-    earlier: Earlier | None = None
+    earlier: EarlierPours | None = None
 
 
-def compare(
-    bars: Sequence[Bar],
-    measures: Sequence[Measure],
-    variants: Sequence[Variant] = (),
-    question: Question | None = None,
-) -> tuple[Comparison, ...]:
+def compare_variants(
+    bars: Sequence[ObservedBar],
+    measures: Sequence[ComparedMeasure],
+    variants: Sequence[ComparedVariant] = (),
+    question: ComparisonQuestion | None = None,
+) -> tuple[VariantComparison, ...]:
     """Compare a design's variants, pair by pair, by every measure.
 
     The question's pairs by its measure come first and decide, on the pours since
@@ -104,7 +109,7 @@ def compare(
     Checked: three bars against three: see the tests
     """
     named = tuple(variants) or tuple(
-        Variant(name) for name in dict.fromkeys(bar.variant for bar in bars)
+        ComparedVariant(name) for name in dict.fromkeys(bar.variant for bar in bars)
     )
     if question is not None:
         _check(question, named, measures)
@@ -124,8 +129,8 @@ def compare(
             decides = question is not None and _decides(question, first, second, measure)
             if not decides and all(bar.values.get(measure.name) is None for bar in own):
                 continue
-            earlier: Earlier | None = None
-            used: Sequence[Bar] = own
+            earlier: EarlierPours | None = None
+            used: Sequence[ObservedBar] = own
             if decides and question is not None:
                 before = [bar for bar in own if bar.poured_on < question.asked]
                 used = [bar for bar in own if bar.poured_on >= question.asked]
@@ -133,16 +138,19 @@ def compare(
                     used, decides = before, False
                 elif before:
                     look = contrast(before, measure, between, first.group, by)
-                    earlier = Earlier(
-                        (look.laid.sides[0].measured, look.laid.sides[1].measured),
-                        look.difference,
+                    earlier = EarlierPours(
+                        (look.laid.sides[0].measured, look.laid.sides[1].measured), look.difference
                     )
             held = contrast(used, measure, between, first.group, by)
             drafts.append(_Draft(between, first.group, decides, held, used, changed, earlier))
     return _judged(drafts, _progress(bars, measures, question))
 
 
-def _check(question: Question, variants: Sequence[Variant], measures: Sequence[Measure]) -> None:
+def _check(
+    question: ComparisonQuestion,
+    variants: Sequence[ComparedVariant],
+    measures: Sequence[ComparedMeasure],
+) -> None:
     if question.by not in [measure.name for measure in measures]:
         raise FigureError(f'the question\'s measure "{question.by}" is none of the measures')
     names = [variant.name for variant in variants if variant.group == question.group]
@@ -153,9 +161,11 @@ def _check(question: Question, variants: Sequence[Variant], measures: Sequence[M
             raise FigureError(f'the question compares "{name}", which is no variant')
 
 
-def _pairs(variants: Sequence[Variant], question: Question | None) -> list[tuple[Variant, Variant]]:
+def _pairs(
+    variants: Sequence[ComparedVariant], question: ComparisonQuestion | None
+) -> list[tuple[ComparedVariant, ComparedVariant]]:
     """Pairs within each group; the order of the question goes before the write-up's."""
-    pairs: list[tuple[Variant, Variant]] = []
+    pairs: list[tuple[ComparedVariant, ComparedVariant]] = []
     for group in dict.fromkeys(variant.group for variant in variants):
         own = {variant.name: variant for variant in variants if variant.group == group}
         asked = question.compare if question is not None and question.group == group else ()
@@ -164,7 +174,12 @@ def _pairs(variants: Sequence[Variant], question: Question | None) -> list[tuple
     return pairs
 
 
-def _decides(question: Question, first: Variant, second: Variant, measure: Measure) -> bool:
+def _decides(
+    question: ComparisonQuestion,
+    first: ComparedVariant,
+    second: ComparedVariant,
+    measure: ComparedMeasure,
+) -> bool:
     if measure.name != question.by or first.group != question.group:
         return False
     asked = question.compare
@@ -172,8 +187,10 @@ def _decides(question: Question, first: Variant, second: Variant, measure: Measu
 
 
 def _progress(
-    bars: Sequence[Bar], measures: Sequence[Measure], question: Question | None
-) -> Progress | None:
+    bars: Sequence[ObservedBar],
+    measures: Sequence[ComparedMeasure],
+    question: ComparisonQuestion | None,
+) -> PourProgress | None:
     """Pours or bars since the question that have been looked at by its measure."""
     if question is None:
         return None
@@ -190,11 +207,13 @@ def _progress(
             continue
         pour = (bar.design, bar.pour)
         counted.add(pour if question.until_of == "pours" else (*pour, bar.pot, bar.bar))
-    return Progress(len(counted), question.until, question.until_of)
+    return PourProgress(len(counted), question.until, question.until_of)
 
 
-def _judged(drafts: Sequence[_Draft], progress: Progress | None) -> tuple[Comparison, ...]:
-    done: list[Comparison] = []
+def _judged(
+    drafts: Sequence[_Draft], progress: PourProgress | None
+) -> tuple[VariantComparison, ...]:
+    done: list[VariantComparison] = []
     for deciding in (True, False):
         family = [draft for draft in drafts if draft.deciding == deciding]
         ps = [draft.held.test.p if draft.held.test else None for draft in family]
@@ -214,12 +233,12 @@ def _comparison(
     adjusted: float | None,
     family: int,
     pairs: int,
-    progress: Progress | None,
-) -> Comparison:
+    progress: PourProgress | None,
+) -> VariantComparison:
     held = draft.held
     measure = held.measure
     laid = held.laid
-    more = more_trials(held, pairs)
+    more = contrast_trials_needed(held, pairs)
     evidence = Evidence(
         difference=held.difference,
         excess=held.test.excess if held.test else 0.0,
@@ -229,7 +248,7 @@ def _comparison(
         reached=progress is None or progress.reached,
         cannot=laid.why,
     )
-    return Comparison(
+    return VariantComparison(
         between=draft.between,
         deciding=draft.deciding,
         trials=laid.by,
@@ -246,8 +265,10 @@ def _comparison(
         within=held.within,
         more=more,
         changed=draft.changed,
-        otherwise=otherwise((stratum.bars for stratum in laid.strata), draft.changed),
-        spread=spread_of(draft.bars, measure, draft.between, draft.group, laid.by),
+        otherwise=confounders((stratum.bars for stratum in laid.strata), draft.changed),
+        spread=variant_variance_components(
+            draft.bars, measure, draft.between, draft.group, laid.by
+        ),
         progress=progress,
         earlier=draft.earlier,
     )

@@ -7,14 +7,14 @@ from collections.abc import Iterable, Sequence
 
 from msgspec import Struct
 
-from journal.comparison.observed import Bar
+from journal.comparison.observed import ObservedBar
 
 # Bars of two variants that share less than half of a condition's values within
 # their strata are worth a word; those that share none cannot be told apart.
 SHARED_LEAST = 0.5
 
 
-class Otherwise(Struct, frozen=True):
+class Confounder(Struct, frozen=True):
     """A condition that changed along with the variant.
 
     ``shared`` is 0 where it changed with the variant every time: then the two
@@ -33,10 +33,10 @@ class Otherwise(Struct, frozen=True):
         return self.shared == 0
 
 
-def otherwise(
-    strata: Iterable[tuple[Sequence[Bar], Sequence[Bar]]],
+def confounders(
+    strata: Iterable[tuple[Sequence[ObservedBar], Sequence[ObservedBar]]],
     passed_over: Iterable[str] = (),
-) -> tuple[Otherwise, ...]:
+) -> tuple[Confounder, ...]:
     """Conditions that changed along with the variant, within what was compared.
 
     ``shared`` is the overlap of a condition's two frequency distributions within
@@ -71,7 +71,7 @@ def otherwise(
             totals[0].update(a)
             totals[1].update(b)
     found = [
-        Otherwise(name, shared[name] / weights[name], _ordered(a), _ordered(b))
+        Confounder(name, shared[name] / weights[name], _ordered(a), _ordered(b))
         for name, (a, b) in seen.items()
         if shared[name] / weights[name] < SHARED_LEAST
     ]

@@ -7,26 +7,31 @@ from typing import Literal
 
 from msgspec import Struct
 
-from journal.comparison.intervals import Interval, newcombe, shares_difference, shift_difference
-from journal.comparison.observed import Bar, By, Measure
-from journal.comparison.permutation import Test, counts_test, ranks_test
+from journal.comparison.intervals import (
+    Interval,
+    newcombe_interval,
+    shares_difference,
+    shift_difference,
+)
+from journal.comparison.observed import ComparedMeasure, ObservedBar, VariantTrialKind
+from journal.comparison.permutation import PermutationTest, conditional_exact_test, rank_sum_test
 from journal.comparison.power import (
-    Added,
-    More,
+    NewTrialsPlace,
+    TrialsNeeded,
     least_more,
-    more_needed,
     trials_for_shares,
     trials_for_shift,
+    trials_needed,
 )
-from journal.comparison.spread import Spread, deviation_within, spread
-from journal.comparison.trials import Trials, lay_out, level_of, number_of, usable
-from journal.comparison.verdict import SURE
+from journal.comparison.spread import VarianceComponents, deviation_within, variance_components
+from journal.comparison.trials import Trials, build_trials, level_of, number_of, usable
+from journal.comparison.verdict import SIGNIFICANCE_LEVEL
 
 # Where every trial measures the same there is no spread to make an interval from.
 # The interval is then of how often a trial may differ: at most this share of them.
-ALIKE_SHARE = 0.2
+EQUIVALENCE_SHARE = 0.2
 
-Absent = Literal["", "nothing to compare", "too few", "all the same"]
+NoIntervalReason = Literal["", "nothing to compare", "too few", "all the same"]
 
 
 class Contrast(Struct, frozen=True):
@@ -38,58 +43,62 @@ class Contrast(Struct, frozen=True):
     ``difference`` may then still describe what was seen.
     """
 
-    measure: Measure
+    measure: ComparedMeasure
     laid: Trials
-    test: Test | None
+    test: PermutationTest | None
     difference: float | None
     interval: Interval | None
     within: Interval | None
-    no_interval: Absent
+    no_interval: NoIntervalReason
 
 
 def contrast(
-    bars: Sequence[Bar], measure: Measure, between: tuple[str, str], group: str, by: By
+    bars: Sequence[ObservedBar],
+    measure: ComparedMeasure,
+    between: tuple[str, str],
+    group: str,
+    by: VariantTrialKind,
 ) -> Contrast:
     """Compare two variants by one measure: test, interval, and why there is none.
 
     Bars of other variants are passed over; ``by`` is what a trial is by the nature of what is
     changed.
     """
-    laid = lay_out(bars, measure, between, group, by)
+    laid = build_trials(bars, measure, between, group, by)
     if not laid.strata:
         return Contrast(measure, laid, None, None, None, None, "nothing to compare")
     strata = [stratum.values for stratum in laid.strata]
     if laid.whole:
         tables = [(round(sum(a)), len(a), round(sum(b)), len(b)) for a, b in strata]
-        shift, test = shares_difference(tables, (0.95, 0.90)), counts_test(tables)
+        shift, test = shares_difference(tables, (0.95, 0.90)), conditional_exact_test(tables)
     else:
-        shift, test = shift_difference(strata, (0.95, 0.90)), ranks_test(strata)
+        shift, test = shift_difference(strata, (0.95, 0.90)), rank_sum_test(strata)
     if laid.why:
         return Contrast(measure, laid, None, shift.estimate, None, None, "too few")
     values = {value for sides in strata for side in sides for value in side}
     if len(values) == 1 and not laid.whole:
         return Contrast(measure, laid, test, 0.0, None, _alike(laid), "all the same")
     interval, within = shift.intervals
-    no_interval: Absent = "" if interval else "too few"
+    no_interval: NoIntervalReason = "" if interval else "too few"
     return Contrast(measure, laid, test, shift.estimate, interval, within, no_interval)
 
 
 def _alike(laid: Trials) -> Interval | None:
     first, second = (side.trials for side in laid.sides)
-    differing = newcombe(0, first, 0, second, 0.90)
-    inside = differing.low > -ALIKE_SHARE and differing.high < ALIKE_SHARE
+    differing = newcombe_interval(0, first, 0, second, 0.90)
+    inside = differing.low > -EQUIVALENCE_SHARE and differing.high < EQUIVALENCE_SHARE
     return Interval(0.0, 0.0) if inside else None
 
 
-def more_trials(held: Contrast, pairs: int = 1) -> More:
+def contrast_trials_needed(held: Contrast, pairs: int = 1) -> TrialsNeeded:
     """How many more trials of each would find the difference that matters.
 
     The level is shared over the pairs of the question, as Holm's first step does.
     """
     measure, laid = held.measure, held.laid
-    alpha = SURE / pairs
+    alpha = SIGNIFICANCE_LEVEL / pairs
     sizes = [(len(a), len(b)) for a, b in (stratum.values for stratum in laid.strata)]
-    added: Added = "own"
+    added: NewTrialsPlace = "own"
     if laid.by == "pots":
         paired = sizes and all(size == (1, 1) for size in sizes[1:])
         added = "pairs" if paired and not (laid.days_apart or laid.why) else "last"
@@ -97,7 +106,9 @@ def more_trials(held: Contrast, pairs: int = 1) -> More:
     have = min(side.trials for side in laid.sides)
     need: int | None = None
     if held.no_interval == "all the same":
-        need = next(n for n in range(1, 100) if newcombe(0, n, 0, n, 0.90).high < ALIKE_SHARE)
+        need = next(
+            n for n in range(1, 100) if newcombe_interval(0, n, 0, n, 0.90).high < EQUIVALENCE_SHARE
+        )
     elif laid.strata and laid.whole:
         values = [v for stratum in laid.strata for side in stratum.values for v in side]
         difference = min(1.0, measure.matters)
@@ -107,12 +118,16 @@ def more_trials(held: Contrast, pairs: int = 1) -> More:
         if deviation is not None:
             need = trials_for_shift(measure.matters, deviation, alpha)
     within = None if held.within is None else (held.within.low, held.within.high)
-    return more_needed(have, need, least, within, held.difference, measure.matters)
+    return trials_needed(have, need, least, within, held.difference, measure.matters)
 
 
-def spread_of(
-    bars: Sequence[Bar], measure: Measure, between: tuple[str, str], group: str, by: By
-) -> Spread | None:
+def variant_variance_components(
+    bars: Sequence[ObservedBar],
+    measure: ComparedMeasure,
+    between: tuple[str, str],
+    group: str,
+    by: VariantTrialKind,
+) -> VarianceComponents | None:
     """How much bars of a pot, pots and days differ beside two variants; None if not measured.
 
     ``by`` is what a trial turned out to be (``Contrast.laid.by``).
@@ -122,7 +137,7 @@ def spread_of(
         return None
     levels = [level_of(bar, group) for bar in own]
     per_pot = by == "pots"
-    return spread(
+    return variance_components(
         [number_of(bar, measure) for bar in own],
         [
             (bar.design, bar.pour, bar.pot, level if per_pot else "")

@@ -16,37 +16,34 @@ from statistics import median
 from msgspec import Struct
 from msgspec.structs import replace
 
-from journal.comparison.across import Across, across
-from journal.comparison.comparing import Comparison, compare
+from journal.comparison.across import CrossDesignComparison, compare_across_designs
+from journal.comparison.comparing import VariantComparison, compare_variants
 from journal.comparison.contrast import Contrast, contrast
-from journal.comparison.intervals import Interval, wilson
+from journal.comparison.intervals import Interval, wilson_interval
 from journal.comparison.observed import (
     ON_THE_DETAIL,
-    Bar,
-    Measure,
-    Question,
-    Variant,
+    ComparedMeasure,
+    ComparedVariant,
+    ComparisonQuestion,
+    ObservedBar,
     trials_of,
 )
 from journal.comparison.trials import Stratum
 from journal.errors import QuantityError
-from journal.figures.spec import Method, Part
-from journal.records.asked import Comparison as AskedComparison
+from journal.figures.spec import FigurePart, MethodText
+from journal.records.asked import ComparisonFile
 from journal.records.notebook import Notebook
-from journal.records.settings import Measure as WrittenMeasure
-from journal.records.settings import Settings, read_measure_difference
+from journal.records.settings import Measure, Settings, read_measure_difference
 from journal.records.shelf import Shelf
-from journal.records.source import Items, Table
+from journal.records.source import WrittenList, WrittenTable
 from journal.records.variants import changed_keys
-from journal.records.write_up import Bar as PouredBar
-from journal.records.write_up import Design, Layer, Pour, Recipe
-from journal.records.write_up import Variant as WrittenVariant
+from journal.records.write_up import Bar, Design, Layer, Pour, Recipe, Variant
 
 # What goes on growing after the pour, so that a bar's own row says nothing yet?
 GROWING = frozenset({"bleed"})
 
 
-class YesNo(Struct, frozen=True):
+class YesNoCount(Struct, frozen=True):
     """How many bars said yes, of those that were looked at, with the 95 % Wilson interval."""
 
     yes: int
@@ -54,14 +51,14 @@ class YesNo(Struct, frozen=True):
     interval: Interval
 
 
-class Measured(Struct, frozen=True):
+class MeasureResults(Struct, frozen=True):
     """All values of one measure of one variant, in the order of the bars."""
 
-    measure: WrittenMeasure
+    measure: Measure
     bars: tuple[str, ...]
     values: tuple[float, ...]
     not_measured: int
-    share: YesNo | None  # for yes/no, where ``values`` are 0 and 1
+    share: YesNoCount | None  # for yes/no, where ``values`` are 0 and 1
     day: int | None  # the day of the follow-up, for what grows after the pour
 
     @property
@@ -81,8 +78,8 @@ class VariantResults(Struct, frozen=True):
     variant: str
     bars: int
     pours: int
-    kept: YesNo | None
-    measures: tuple[Measured, ...]
+    kept: YesNoCount | None
+    measures: tuple[MeasureResults, ...]
 
 
 class ResultsSummary(Struct, frozen=True):
@@ -93,7 +90,7 @@ class ResultsSummary(Struct, frozen=True):
     """
 
     pairs: tuple[tuple[str, str], ...]
-    deciding: tuple[Comparison, ...]
+    deciding: tuple[VariantComparison, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,39 +99,42 @@ class DesignResults:
 
     design: str
     variants: tuple[VariantResults, ...]
-    comparisons: tuple[Comparison, ...]
+    comparisons: tuple[VariantComparison, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class AcrossResults:
+class CrossDesignResults:
     """An answer to a question across designs; ``why`` says why there is none."""
 
-    asked: AskedComparison
+    asked: ComparisonFile
     thing: str
     values: tuple[str, ...]
     designs: tuple[str, ...]
-    results: tuple[Across, ...]
+    results: tuple[CrossDesignComparison, ...]
     why: str
 
 
 @dataclass(frozen=True, slots=True)
-class Compared:
+class ComparisonResults:
     """All comparisons of a notebook; ``summaries`` are of the designs."""
 
     designs: Mapping[str, DesignResults]
-    across: Mapping[str, AcrossResults]
+    across: Mapping[str, CrossDesignResults]
     summaries: Mapping[str, ResultsSummary]
 
 
-def compare_designs(notebook: Notebook) -> Compared:
+def compare_designs(notebook: Notebook) -> ComparisonResults:
     """Results and comparisons of every design, and of every question across designs."""
     designs = {
         name: design_results(notebook.settings, notebook.shelf, design)
         for name, design in notebook.designs.items()
     }
-    return Compared(
+    return ComparisonResults(
         designs,
-        {name: across_results(notebook, asked) for name, asked in notebook.comparisons.items()},
+        {
+            name: cross_design_results(notebook, asked)
+            for name, asked in notebook.comparisons.items()
+        },
         {name: results_summary(results) for name, results in designs.items()},
     )
 
@@ -147,10 +147,10 @@ def results_summary(results: DesignResults) -> ResultsSummary:
     )
 
 
-def measures_of(settings: Settings) -> tuple[Measure, ...]:
+def measures_of(settings: Settings) -> tuple[ComparedMeasure, ...]:
     """The measures that can be compared: those with a difference that matters, but for colours."""
     return tuple(
-        Measure(
+        ComparedMeasure(
             name=name,
             kind=written.kind,
             better=written.better,
@@ -176,7 +176,7 @@ def follow_up_day(design: Design, measure: str) -> int | None:
 
 
 def value_of(
-    design: Design, pour: Pour, bar: PouredBar, measure: str
+    design: Design, pour: Pour, bar: Bar, measure: str
 ) -> float | bool | tuple[float, float, float] | None:
     """A bar's value: of the shared follow-up for what grows, else as its own row has it.
 
@@ -189,7 +189,7 @@ def value_of(
 
 
 def _value_on(
-    day: int | None, pour: Pour, bar: PouredBar, measure: str
+    day: int | None, pour: Pour, bar: Bar, measure: str
 ) -> float | bool | tuple[float, float, float] | None:
     """A bar's value of the follow-up on a day, or of its own row."""
     if day is None:
@@ -204,9 +204,9 @@ def design_results(settings: Settings, shelf: Shelf, design: Design) -> DesignRe
     """What came of one design."""
     written = settings.all_measures()
     variants = tuple(_variant_results(written, design, variant.name) for variant in design.variants)
-    compared: tuple[Comparison, ...] = ()
+    compared: tuple[VariantComparison, ...] = ()
     if len(design.variants) > 1 and design.bars:
-        compared = compare(
+        compared = compare_variants(
             observed_bars(design, written),
             measures_of(settings),
             compared_variants(shelf, design),
@@ -216,7 +216,7 @@ def design_results(settings: Settings, shelf: Shelf, design: Design) -> DesignRe
 
 
 def _variant_results(
-    written: Mapping[str, WrittenMeasure], design: Design, variant: str
+    written: Mapping[str, Measure], design: Design, variant: str
 ) -> VariantResults:
     pairs = [(p, bar) for p in design.pours for bar in p.bars if bar.variant == variant]
     found = []
@@ -229,9 +229,9 @@ def _variant_results(
         share = None
         if measure.kind == "yes-no":
             yes = sum(v == 1.0 for _, v in known)
-            share = YesNo(yes, len(known), wilson(yes, len(known), 0.95))
+            share = YesNoCount(yes, len(known), wilson_interval(yes, len(known), 0.95))
         found.append(
-            Measured(
+            MeasureResults(
                 measure,
                 tuple(bar for bar, _ in known),
                 tuple(value for _, value in known),
@@ -245,7 +245,7 @@ def _variant_results(
     return VariantResults(variant, len(pairs), pours, kept, tuple(found))
 
 
-def observed_bars(design: Design, written: Mapping[str, WrittenMeasure]) -> tuple[Bar, ...]:
+def observed_bars(design: Design, written: Mapping[str, Measure]) -> tuple[ObservedBar, ...]:
     """The bars of a design as the engine sees them."""
     chosen = {variant.name: dict(variant.chosen) for variant in design.variants}
     days = [
@@ -254,7 +254,7 @@ def observed_bars(design: Design, written: Mapping[str, WrittenMeasure]) -> tupl
         if measure.kind != "colour"
     ]
     return tuple(
-        Bar(
+        ObservedBar(
             bar=bar.bar,
             pour=pour.label,
             poured_on=pour.date,
@@ -273,27 +273,27 @@ def observed_bars(design: Design, written: Mapping[str, WrittenMeasure]) -> tupl
     )
 
 
-def compared_variants(shelf: Shelf, design: Design) -> tuple[Variant, ...]:
+def compared_variants(shelf: Shelf, design: Design) -> tuple[ComparedVariant, ...]:
     """The variants, or the choices of each group, with what each changes."""
     entries = design.variants_tree
     if entries is None:
         return ()
     if not design.groups:
         return tuple(
-            Variant(one.name, "", _changes(entries[one.name], shelf, one.recipe))
+            ComparedVariant(one.name, "", _changes(entries[one.name], shelf, one.recipe))
             for one in design.variants
         )
-    found: list[Variant] = []
+    found: list[ComparedVariant] = []
     for group, choices in design.groups.items():
         for choice in choices:
             recipe = next(v for v in design.variants if v.chosen[group] == choice).recipe
             changes = _changes(entries[group][choice], shelf, recipe)
-            found.append(Variant(choice, group, changes))
+            found.append(ComparedVariant(choice, group, changes))
     return tuple(found)
 
 
 def _changes(tree: object, shelf: Shelf, recipe: Recipe) -> dict[str, str]:
-    if not isinstance(tree, Table):
+    if not isinstance(tree, WrittenTable):
         return {}
     changes = {key: _text(_value_at(tree, key)) for key in changed_keys(tree)}
     piece = shelf.pieces.get(recipe.piece or "")
@@ -303,7 +303,7 @@ def _changes(tree: object, shelf: Shelf, recipe: Recipe) -> dict[str, str]:
     return changes
 
 
-def _value_at(tree: Table, path: str) -> object:
+def _value_at(tree: WrittenTable, path: str) -> object:
     if path in tree:
         return tree[path]
     _, layer, key = path.split(".", 2)
@@ -311,14 +311,14 @@ def _value_at(tree: Table, path: str) -> object:
 
 
 def _text(value: object) -> str:
-    if isinstance(value, Table):
+    if isinstance(value, WrittenTable):
         return ", ".join(f"{key}: {_text(entry)}" for key, entry in value.items())
-    if isinstance(value, Items):
+    if isinstance(value, WrittenList):
         return ", ".join(map(_text, value))
     return str(value)
 
 
-def _question(settings: Settings, design: Design) -> Question | None:
+def _question(settings: Settings, design: Design) -> ComparisonQuestion | None:
     asked = design.question
     if asked is None:
         return None
@@ -339,7 +339,7 @@ def _question(settings: Settings, design: Design) -> Question | None:
             matters = read_measure_difference(asked.matters, measure.kind)
         except QuantityError:
             return None
-    return Question(
+    return ComparisonQuestion(
         by=asked.by,
         asked=asked.asked,
         until=asked.until.number,
@@ -366,21 +366,23 @@ class DesignContrasts(Struct, frozen=True):
     each measure.
     """
 
-    bars: tuple[Bar, ...]
+    bars: tuple[ObservedBar, ...]
     contrasts: tuple[tuple[str, tuple[str, str], Contrast], ...]
 
 
-def bars_across(settings: Settings, asked: AskedComparison, design: Design) -> tuple[Bar, ...]:
+def cross_design_bars(
+    settings: Settings, asked: ComparisonFile, design: Design
+) -> tuple[ObservedBar, ...]:
     """The bars of one design that a question across designs is about."""
     thing = asked.asked.between
     wanted = {}
     for variant in design.variants:
-        value = thing_of(variant.recipe, thing)
+        value = compared_value(variant.recipe, thing)
         if value is not None and _meets(design, variant, asked.asked.where):
             wanted[variant.name] = variant.recipe, value
     if not wanted:
         return ()
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     written = settings.all_measures()
     for bar, poured in zip(observed_bars(design, written), design.bars, strict=True):
         if poured.variant in wanted:
@@ -391,11 +393,11 @@ def bars_across(settings: Settings, asked: AskedComparison, design: Design) -> t
 
 
 def design_contrasts(
-    settings: Settings, asked: AskedComparison, bars: tuple[Bar, ...], values: Sequence[str]
+    settings: Settings, asked: ComparisonFile, bars: tuple[ObservedBar, ...], values: Sequence[str]
 ) -> DesignContrasts:
     """What one design brings to a question across designs.
 
-    ``bars`` are from ``bars_across``, ``values`` those of what is compared, of all designs.
+    ``bars`` are from ``cross_design_bars``, ``values`` those of what is compared, of all designs.
     """
     own = {bar.variant for bar in bars}
     by = trials_of((asked.asked.between,))
@@ -408,26 +410,26 @@ def design_contrasts(
     return DesignContrasts(bars, contrasts)
 
 
-def _asked_measures(settings: Settings, asked: AskedComparison) -> tuple[Measure, ...]:
+def _asked_measures(settings: Settings, asked: ComparisonFile) -> tuple[ComparedMeasure, ...]:
     by_name = {measure.name: measure for measure in measures_of(settings)}
     return tuple(by_name[name] for name in asked.asked.by if name in by_name)
 
 
-def across_results(notebook: Notebook, asked: AskedComparison) -> AcrossResults:
+def cross_design_results(notebook: Notebook, asked: ComparisonFile) -> CrossDesignResults:
     """The answer to a question across designs."""
     settings = notebook.settings
-    bars = [bars_across(settings, asked, design) for design in notebook.designs.values()]
+    bars = [cross_design_bars(settings, asked, design) for design in notebook.designs.values()]
     values = sorted({bar.variant for own in bars for bar in own})
     rows = (design_contrasts(settings, asked, own, values) for own in bars if own)
-    return answer_across(settings, asked, rows)
+    return cross_design_answer(settings, asked, rows)
 
 
-def answer_across(
-    settings: Settings, asked: AskedComparison, rows: Iterable[DesignContrasts]
-) -> AcrossResults:
+def cross_design_answer(
+    settings: Settings, asked: ComparisonFile, rows: Iterable[DesignContrasts]
+) -> CrossDesignResults:
     """The answer to a question across designs, from what each brings in their order."""
     thing = asked.asked.between
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     known: dict[tuple[str, str, tuple[str, str]], Contrast] = {}
     for row in rows:
         if row.bars:
@@ -438,15 +440,17 @@ def answer_across(
     designs = tuple(sorted({bar.design for bar in bars}))
     if len(values) < 2:
         why = "no two values of it were poured" if values else "no bar meets the conditions"
-        return AcrossResults(asked, thing, values, designs, (), why)
+        return CrossDesignResults(asked, thing, values, designs, (), why)
     measures = _asked_measures(settings, asked)
-    results = across(bars, measures, values, trials_of((thing,)), thing, asked.asked.by[0], known)
+    results = compare_across_designs(
+        bars, measures, values, trials_of((thing,)), thing, asked.asked.by[0], known
+    )
     # A pair of values that no design has both of is no comparison, unless all are.
     paired = tuple(entry for entry in results if entry.paired)
-    return AcrossResults(asked, thing, values, designs, paired or results, "")
+    return CrossDesignResults(asked, thing, values, designs, paired or results, "")
 
 
-def thing_of(recipe: Recipe, thing: str) -> str | None:
+def compared_value(recipe: Recipe, thing: str) -> str | None:
     """The value of what is compared in one recipe, as text; None where it has none.
 
     ``thing`` is mat, mould, piece, trim (its kind), base (of the last layer),
@@ -496,7 +500,7 @@ def _joined(names: Iterable[str]) -> str | None:
     return " and ".join(sorted(set(names))) or None
 
 
-def _meets(design: Design, variant: WrittenVariant, where: Sequence[tuple[str, str]]) -> bool:
+def _meets(design: Design, variant: Variant, where: Sequence[tuple[str, str]]) -> bool:
     """Whether a variant of a design meets every condition of a question."""
     for key, wanted in where:
         if key == "state":
@@ -504,16 +508,16 @@ def _meets(design: Design, variant: WrittenVariant, where: Sequence[tuple[str, s
         elif key == "subject":
             value = wanted if wanted in design.subjects else None
         else:
-            value = thing_of(variant.recipe, key)
+            value = compared_value(variant.recipe, key)
         if value != wanted:
             return False
     return True
 
 
-def _conditions(recipe: Recipe, bar: Bar, thing: str) -> dict[str, str]:
+def _conditions(recipe: Recipe, bar: ObservedBar, thing: str) -> dict[str, str]:
     """What else differs between bars, that could explain a difference instead."""
     kinds = ("base", "mould", "mat", "colourant", "additive", "fragrance")
-    found = {kind: thing_of(recipe, kind) for kind in kinds}
+    found = {kind: compared_value(recipe, kind) for kind in kinds}
     # Meteorological seasons of the northern half.
     found["season"] = ("winter", "spring", "summer", "autumn")[bar.poured_on.month % 12 // 3]
     # What is compared does not explain itself.
@@ -522,19 +526,21 @@ def _conditions(recipe: Recipe, bar: Bar, thing: str) -> dict[str, str]:
     return {key: value for key, value in found.items() if value is not None and key != same}
 
 
-def kept_contrasts(found: DesignContrasts) -> DesignContrasts:
+def compact_contrasts(found: DesignContrasts) -> DesignContrasts:
     """A design's contrasts for the cache: they name the bars by their number."""
     numbers = {id(bar): number for number, bar in enumerate(found.bars)}
-    named = [Bar(str(number), "", date.min, "", {}) for number in range(len(found.bars))]
+    named = [ObservedBar(str(number), "", date.min, "", {}) for number in range(len(found.bars))]
     return _replace_bars(found, lambda bar: named[numbers[id(bar)]])
 
 
-def whole_contrasts(kept: DesignContrasts) -> DesignContrasts:
+def restored_contrasts(kept: DesignContrasts) -> DesignContrasts:
     """The contrasts from the cache, with their bars again."""
     return _replace_bars(kept, lambda bar: kept.bars[int(bar.bar)])
 
 
-def _replace_bars(found: DesignContrasts, change: Callable[[Bar], Bar]) -> DesignContrasts:
+def _replace_bars(
+    found: DesignContrasts, change: Callable[[ObservedBar], ObservedBar]
+) -> DesignContrasts:
     contrasts = (
         (name, between, _with_bars(held, lambda bars: tuple(map(change, bars))))
         for name, between, held in found.contrasts
@@ -542,7 +548,9 @@ def _replace_bars(found: DesignContrasts, change: Callable[[Bar], Bar]) -> Desig
     return DesignContrasts(found.bars, tuple(contrasts))
 
 
-def _with_bars(held: Contrast, change: Callable[[tuple[Bar, ...]], tuple[Bar, ...]]) -> Contrast:
+def _with_bars(
+    held: Contrast, change: Callable[[tuple[ObservedBar, ...]], tuple[ObservedBar, ...]]
+) -> Contrast:
     strata = tuple(
         Stratum(stratum.values, (change(stratum.bars[0]), change(stratum.bars[1])))
         for stratum in held.laid.strata
@@ -556,7 +564,7 @@ def without_bars(held: Contrast) -> Contrast:
     return _with_bars(held, lambda _: ())
 
 
-def kept_results(results: DesignResults) -> DesignResults:
+def compact_results(results: DesignResults) -> DesignResults:
     """The results of a design without the bars behind them."""
     return DesignResults(
         results.design,
@@ -565,19 +573,16 @@ def kept_results(results: DesignResults) -> DesignResults:
     )
 
 
-def kept_answer(found: AcrossResults) -> AcrossResults:
+def compact_answer(found: CrossDesignResults) -> CrossDesignResults:
     """The answer to a question across designs without the bars behind it."""
     results = tuple(
-        replace(
-            entry,
-            rows=tuple(replace(row, held=without_bars(row.held)) for row in entry.rows),
-        )
+        replace(entry, rows=tuple(replace(row, held=without_bars(row.held)) for row in entry.rows))
         for entry in found.results
     )
     return dataclasses.replace(found, results=results)
 
 
-COMPARISON = Method(
+COMPARISON = MethodText(
     "comparison",
     "Variants compared",
     "p by exact permutation of the labels within pots or days",
@@ -595,7 +600,7 @@ COMPARISON = Method(
     ),
 )  # fmt: skip
 
-KEPT = Method(
+KEPT = MethodText(
     "kept",
     "Bars kept",
     "kept = bars fit to sell / bars judged",
@@ -604,7 +609,7 @@ KEPT = Method(
 )  # fmt: skip
 
 COMPARISON_PARTS = (
-    Part("variants compared", "comparisons",
+    FigurePart("variants compared", "comparisons",
          "settings.measures settings.measures.* settings.measures.*.of "
          "settings.measures.*.matters"),
 )  # fmt: skip

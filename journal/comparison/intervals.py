@@ -14,17 +14,17 @@ from statistics import NormalDist
 from msgspec import Struct
 
 from journal.comparison.laws import (
-    Counts,
-    Grid,
-    Values,
+    StratumCounts,
+    StratumGrid,
+    StratumValues,
     comparable_grids,
     comparable_tables,
-    off_grid,
-    on_grid,
-    patterns_of,
-    signed_law,
-    ways_to_deal,
-    ways_up_to,
+    cumulative_counts,
+    from_grid,
+    permutation_count,
+    signed_rank_counts,
+    tie_patterns,
+    to_grid,
 )
 from journal.comparison.permutation import MOST_PAIRS_EXACT, MOST_SIGNS_EXACT
 from journal.errors import FigureError
@@ -47,7 +47,7 @@ class Interval(Struct, frozen=True):
     high: float
 
 
-class Shift(Struct, frozen=True):
+class ShiftEstimate(Struct, frozen=True):
     """How far the second label's values are shifted, with an interval for each confidence.
 
     An interval is None where the trials are too few for one.
@@ -73,7 +73,7 @@ def _wilson(share: float, trials: float, z: float) -> tuple[float, float]:
     return low, high
 
 
-def wilson(yes: int, trials: int, confidence: float = 0.95) -> Interval:
+def wilson_interval(yes: int, trials: int, confidence: float = 0.95) -> Interval:
     """Wilson's score interval for a share.
 
     Takes:  yes         0 <= yes <= trials
@@ -90,7 +90,9 @@ def wilson(yes: int, trials: int, confidence: float = 0.95) -> Interval:
     return Interval(*_wilson(yes / trials, trials, _z(confidence)))
 
 
-def newcombe(yes_a: int, of_a: int, yes_b: int, of_b: int, confidence: float = 0.95) -> Interval:
+def newcombe_interval(
+    yes_a: int, of_a: int, yes_b: int, of_b: int, confidence: float = 0.95
+) -> Interval:
     """Newcombe's square-and-add interval for the difference of two shares.
 
     With p the shares and l, u their Wilson limits, the difference d = p_b - p_a
@@ -110,7 +112,9 @@ def newcombe(yes_a: int, of_a: int, yes_b: int, of_b: int, confidence: float = 0
     return interval
 
 
-def shares_difference(tables: Sequence[Counts], confidences: Sequence[float] = (0.95,)) -> Shift:
+def shares_difference(
+    tables: Sequence[StratumCounts], confidences: Sequence[float] = (0.95,)
+) -> ShiftEstimate:
     """Difference of two shares within strata, with square-and-add intervals.
 
     The difference is that of Mantel and Haenszel: each stratum's difference
@@ -151,7 +155,7 @@ def shares_difference(tables: Sequence[Counts], confidences: Sequence[float] = (
         up = math.hypot(high_b - float(p_b), float(p_a) - low_a)
         low, high = max(-1.0, difference - down), min(1.0, difference + up)
         intervals.append(Interval(low + 0.0, high + 0.0))
-    return Shift(difference + 0.0, tuple(intervals))
+    return ShiftEstimate(difference + 0.0, tuple(intervals))
 
 
 def _median(values: Sequence[int]) -> float:
@@ -205,15 +209,15 @@ def _tail(below: Sequence[int], seen: int) -> tuple[int, int]:
     return below[-1] - (below[seen - 1] if seen else 0), below[-1]
 
 
-def _ranks_tail(grids: Sequence[Grid]) -> Counted:
+def _ranks_tail(grids: Sequence[StratumGrid]) -> Counted:
     """The upper tail of the test of ranks when the second label's values are moved back."""
 
     # Intervals of several confidences ask for the same shifts.
     @cache
     def counted(shift: int) -> tuple[int, int]:
         moved = [(first, tuple(value - shift for value in second)) for first, second in grids]
-        patterns, wins = patterns_of(moved)
-        return _tail(ways_up_to(patterns), wins)
+        patterns, wins = tie_patterns(moved)
+        return _tail(cumulative_counts(patterns), wins)
 
     return counted
 
@@ -226,7 +230,7 @@ def _signs_tail(doubled: Sequence[int]) -> Counted:
         moved = [value - shift for value in doubled if value != shift]
         if not moved:
             return 1, 1
-        ranks, below = signed_law([abs(value) for value in moved])
+        ranks, below = signed_rank_counts([abs(value) for value in moved])
         return _tail(below, sum(r for r, value in zip(ranks, moved, strict=True) if value > 0))
 
     return counted
@@ -257,7 +261,7 @@ def _interval_off_grid(ends: tuple[int, int] | None, times: int) -> Interval | N
     """Ends of an interval off the grid, where they were held ``times`` as large."""
     if ends is None:
         return None
-    return Interval(off_grid(ends[0] / times), off_grid(ends[1] / times))
+    return Interval(from_grid(ends[0] / times), from_grid(ends[1] / times))
 
 
 def _ends_by_rank(
@@ -279,7 +283,9 @@ def _ends_by_rank(
     return ordered[place], ordered[-1 - place]
 
 
-def shift_difference(strata: Sequence[Values], confidences: Sequence[float] = (0.95,)) -> Shift:
+def shift_difference(
+    strata: Sequence[StratumValues], confidences: Sequence[float] = (0.95,)
+) -> ShiftEstimate:
     """Shift of the second label's values, by pairs within strata.
 
     The estimate is the median of all differences second less first within strata
@@ -302,25 +308,25 @@ def shift_difference(strata: Sequence[Values], confidences: Sequence[float] = (0
     """
     grids = comparable_grids(strata)
     ordered = sorted(y - x for first, second in grids for x in first for y in second)
-    estimate = off_grid(_median(ordered))
+    estimate = from_grid(_median(ordered))
     if len(ordered) > MOST_PAIRS_INVERTED:
         below: tuple[int, ...] | None = None
         if len(ordered) <= MOST_PAIRS_EXACT:
             untied = [((1,) * (len(a) + len(b)), len(b)) for a, b in grids]
             # Without ties every sum is a whole number of pairs, twice of it even.
-            below = ways_up_to(untied)[::2]
+            below = cumulative_counts(untied)[::2]
         variance = sum(len(a) * len(b) * (len(a) + len(b) + 1) / 12 for a, b in grids)
         found = [_ends_by_rank(ordered, below, variance, confidence) for confidence in confidences]
-        return Shift(estimate, tuple(_interval_off_grid(ends, 1) for ends in found))
+        return ShiftEstimate(estimate, tuple(_interval_off_grid(ends, 1) for ends in found))
     up, down = _ranks_tail(grids), _ranks_tail([(second, first) for first, second in grids])
-    points, ways = sorted(set(ordered)), ways_to_deal(grids)
+    points, ways = sorted(set(ordered)), permutation_count(grids)
     found = [_inverted(up, down, points, ways, confidence) for confidence in confidences]
-    return Shift(estimate, tuple(_interval_off_grid(ends, 1) for ends in found))
+    return ShiftEstimate(estimate, tuple(_interval_off_grid(ends, 1) for ends in found))
 
 
 def paired_difference(
     differences: Sequence[float], confidences: Sequence[float] = (0.95,)
-) -> Shift:
+) -> ShiftEstimate:
     """Shift of paired differences from zero.
 
     The estimate is the median of the means of every two differences (each with
@@ -338,19 +344,19 @@ def paired_difference(
     """
     if not differences:
         raise FigureError("there is no difference to estimate")
-    grid = on_grid(differences)
+    grid = to_grid(differences)
     # Twice the means, so that they stay whole; the differences are doubled alike.
     means = sorted(x + y for i, x in enumerate(grid) for y in grid[i:])
-    estimate = off_grid(_median(means) / 2)
+    estimate = from_grid(_median(means) / 2)
     count = len(grid)
     if len(means) > MOST_PAIRS_INVERTED:
         below: tuple[int, ...] | None = None
         if count <= MOST_SIGNS_EXACT:
-            below = signed_law(range(1, count + 1))[1][::2]
+            below = signed_rank_counts(range(1, count + 1))[1][::2]
         variance = count * (count + 1) * (2 * count + 1) / 24
         found = [_ends_by_rank(means, below, variance, confidence) for confidence in confidences]
-        return Shift(estimate, tuple(_interval_off_grid(ends, 2) for ends in found))
+        return ShiftEstimate(estimate, tuple(_interval_off_grid(ends, 2) for ends in found))
     up, down = _signs_tail([2 * value for value in grid]), _signs_tail([-2 * x for x in grid])
     points = sorted(set(means))
     found = [_inverted(up, down, points, 2**count, confidence) for confidence in confidences]
-    return Shift(estimate, tuple(_interval_off_grid(ends, 2) for ends in found))
+    return ShiftEstimate(estimate, tuple(_interval_off_grid(ends, 2) for ends in found))

@@ -15,14 +15,14 @@ from itertools import accumulate
 from journal.errors import FigureError
 
 # Trials of one stratum: values with the first label, values with the second.
-Values = tuple[Sequence[float], Sequence[float]]
+StratumValues = tuple[Sequence[float], Sequence[float]]
 # Counts of one stratum: yes and trials of the first label, yes and trials of the second.
-Counts = tuple[int, int, int, int]
+StratumCounts = tuple[int, int, int, int]
 # A stratum: whole-number values with the first label, and with the second.
-Grid = tuple[tuple[int, ...], tuple[int, ...]]
+StratumGrid = tuple[tuple[int, ...], tuple[int, ...]]
 # What fixes the law of a stratum's sum: sizes of the groups of ties in order of
 # value, and how many trials have the second label.
-Pattern = tuple[tuple[int, ...], int]
+TiePattern = tuple[tuple[int, ...], int]
 
 # Values are compared on a grid of a thousand-millionth of their unit, so that
 # 1.5 - 1.2 and 0.3 are the same shift; four points a step leave room for
@@ -31,12 +31,12 @@ STEPS_PER_UNIT = 10**9
 POINTS_PER_STEP = 4
 
 # Distributions up to this length are cached; a page's measures share a few of them.
-KEPT_LENGTH = 600
+CACHED_LENGTH = 600
 
 _NOT_BOTH = "no stratum holds both of what is compared"
 
 
-def on_grid(values: Sequence[float]) -> tuple[int, ...]:
+def to_grid(values: Sequence[float]) -> tuple[int, ...]:
     """Values as whole numbers of grid points, a multiple of POINTS_PER_STEP each.
 
     Fails:  FigureError if a value is not finite
@@ -47,12 +47,12 @@ def on_grid(values: Sequence[float]) -> tuple[int, ...]:
     return tuple(round(value * STEPS_PER_UNIT) * POINTS_PER_STEP for value in values)
 
 
-def off_grid(points: float) -> float:
+def from_grid(points: float) -> float:
     """A number of grid points as a value in its unit again; never -0.0."""
     return points / (STEPS_PER_UNIT * POINTS_PER_STEP) + 0.0
 
 
-def pattern(first: Sequence[int], second: Sequence[int]) -> tuple[Pattern, int]:
+def tie_pattern(first: Sequence[int], second: Sequence[int]) -> tuple[TiePattern, int]:
     """Groups of ties of a stratum, and twice the pairs that the second label wins.
 
     Gives:  (sizes of the groups of ties in order of value, trials with the
@@ -76,13 +76,13 @@ def pattern(first: Sequence[int], second: Sequence[int]) -> tuple[Pattern, int]:
     return (tuple(sizes), len(second)), wins
 
 
-def patterns_of(grids: Sequence[Grid]) -> tuple[list[Pattern], int]:
+def tie_patterns(grids: Sequence[StratumGrid]) -> tuple[list[TiePattern], int]:
     """The pattern of each stratum, and twice the pairs that the second label wins in all."""
-    found = [pattern(first, second) for first, second in grids]
+    found = [tie_pattern(first, second) for first, second in grids]
     return [own for own, _ in found], sum(wins for _, wins in found)
 
 
-def comparable_tables(tables: Sequence[Counts]) -> list[Counts]:
+def comparable_tables(tables: Sequence[StratumCounts]) -> list[StratumCounts]:
     """The strata that hold both labels.
 
     Fails:  FigureError if there is none, or yes exceeds trials
@@ -96,12 +96,12 @@ def comparable_tables(tables: Sequence[Counts]) -> list[Counts]:
     return used
 
 
-def comparable_grids(strata: Sequence[Values]) -> list[Grid]:
+def comparable_grids(strata: Sequence[StratumValues]) -> list[StratumGrid]:
     """The values of the strata that hold both labels, on the grid.
 
     Fails:  FigureError if there is none, or a value is not finite
     """
-    grids = [(on_grid(first), on_grid(second)) for first, second in strata]
+    grids = [(to_grid(first), to_grid(second)) for first, second in strata]
     used = [(first, second) for first, second in grids if first and second]
     if not used:
         raise FigureError(_NOT_BOTH)
@@ -136,7 +136,7 @@ def _unpacked(packed: int, width: int, length: int) -> list[int]:
     return [int.from_bytes(data[i : i + width], "little") for i in range(0, len(data), width)]
 
 
-def law_of_sum(laws: Sequence[Sequence[int]], ways: int) -> list[int]:
+def convolved_counts(laws: Sequence[Sequence[int]], ways: int) -> list[int]:
     """Law of the sum of independent sums (convolution).
 
     Takes:  laws  of each: ways for each sum from 0 up; one or more
@@ -156,17 +156,17 @@ def law_of_sum(laws: Sequence[Sequence[int]], ways: int) -> list[int]:
     return _unpacked(packed, width, length)
 
 
-def _cumulative(patterns: tuple[Pattern, ...]) -> tuple[int, ...]:
+def _cumulative(patterns: tuple[TiePattern, ...]) -> tuple[int, ...]:
     laws = [_stratum_counts(sizes, chosen) for sizes, chosen in patterns]
     ways = math.prod(math.comb(sum(sizes), chosen) for sizes, chosen in patterns)
-    return tuple(accumulate(law_of_sum(laws, ways)))
+    return tuple(accumulate(convolved_counts(laws, ways)))
 
 
 _cumulative_short = lru_cache(maxsize=4096)(_cumulative)
 _cumulative_long = lru_cache(maxsize=8)(_cumulative)
 
 
-def ways_up_to(patterns: Sequence[Pattern]) -> tuple[int, ...]:
+def cumulative_counts(patterns: Sequence[TiePattern]) -> tuple[int, ...]:
     """Ways to deal the labels within strata, up to each sum of twice the pairs won.
 
     Gives:  entry s is the number of ways with a sum of at most s; the last
@@ -176,7 +176,7 @@ def ways_up_to(patterns: Sequence[Pattern]) -> tuple[int, ...]:
     """
     key = tuple(sorted(patterns))
     length = sum(2 * chosen * (sum(sizes) - chosen) for sizes, chosen in key)
-    return _cumulative_short(key) if length <= KEPT_LENGTH else _cumulative_long(key)
+    return _cumulative_short(key) if length <= CACHED_LENGTH else _cumulative_long(key)
 
 
 def pairs_within(strata: Sequence[tuple[Sequence[object], Sequence[object]]]) -> int:
@@ -184,7 +184,7 @@ def pairs_within(strata: Sequence[tuple[Sequence[object], Sequence[object]]]) ->
     return sum(len(first) * len(second) for first, second in strata)
 
 
-def ways_to_deal(strata: Sequence[tuple[Sequence[object], Sequence[object]]]) -> int:
+def permutation_count(strata: Sequence[tuple[Sequence[object], Sequence[object]]]) -> int:
     """How many ways there are to deal the labels out again within the strata."""
     return math.prod(math.comb(len(a) + len(b), len(b)) for a, b in strata)
 
@@ -198,7 +198,7 @@ def _cumulative_signed(ranks: tuple[int, ...]) -> tuple[int, ...]:
     return tuple(accumulate(_unpacked(law, width // 8, sum(ranks) + 1)))
 
 
-def signed_law(magnitudes: Sequence[int]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+def signed_rank_counts(magnitudes: Sequence[int]) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """Doubled mid-ranks of magnitudes, and ways up to each sum of signed ranks.
 
     Takes:  magnitudes  grid values above 0; one or more

@@ -11,10 +11,10 @@ from msgspec import Struct, field
 
 from journal.errors import FigureError
 
-Kind = Literal["length", "count", "time", "mass", "rating", "yes-no"]
+MeasureKind = Literal["length", "count", "time", "mass", "rating", "yes-no"]
 Better = Literal["lower", "higher"]
-By = Literal["bars", "pots"]
-Value = int | float | bool | None
+VariantTrialKind = Literal["bars", "pots"]
+MeasuredValue = int | float | bool | None
 
 # What is changed bar by bar? Definition: what is cut, poured or sprayed for one
 # cavity. All else (base, colour, scent, temperature, waits, the mould's tray) is
@@ -26,7 +26,7 @@ BAR_BY_BAR = frozenset({"trim", "piece", "mat", "amount", "overpour", "spritz"})
 ON_THE_DETAIL = frozenset({"lip", "bleed", "relief"})
 
 
-class Bar(Struct, frozen=True):
+class ObservedBar(Struct, frozen=True):
     """One bar as it was poured, with what was measured on it.
 
     ``pot`` tells the pots of a pour apart; it may stay empty where the bars of a
@@ -41,7 +41,7 @@ class Bar(Struct, frozen=True):
     pour: str
     poured_on: date
     variant: str
-    values: Mapping[str, Value]
+    values: Mapping[str, MeasuredValue]
     pot: str = ""
     design: str = ""
     levels: Mapping[str, str] = field(default_factory=dict)
@@ -49,7 +49,7 @@ class Bar(Struct, frozen=True):
     conditions: Mapping[str, str] = field(default_factory=dict)
 
 
-class Measure(Struct, frozen=True):
+class ComparedMeasure(Struct, frozen=True):
     """What is measured on a bar, and the smallest difference worth the name.
 
     ``matters`` is in the measure's stored unit, a share for yes/no. ``highest`` is
@@ -57,7 +57,7 @@ class Measure(Struct, frozen=True):
     """
 
     name: str
-    kind: Kind
+    kind: MeasureKind
     better: Better | None
     matters: float
     unit: str = ""
@@ -72,7 +72,7 @@ class Measure(Struct, frozen=True):
         """Whether a bar with its detail lifted cannot be measured."""
         return self.name in ON_THE_DETAIL
 
-    def is_fit(self, value: Value) -> bool:
+    def is_fit(self, value: MeasuredValue) -> bool:
         """Whether a value is of this measure's kind and within its range."""
         if self.kind == "yes-no":
             return isinstance(value, bool)
@@ -85,7 +85,7 @@ class Measure(Struct, frozen=True):
         return value >= 0
 
 
-class Variant(Struct, frozen=True):
+class ComparedVariant(Struct, frozen=True):
     """A variant, or one choice of a group, with what it changes and to what.
 
     ``changes`` goes from the thing (``trim``, ``layers.body.pour``) to its value
@@ -97,7 +97,7 @@ class Variant(Struct, frozen=True):
     changes: Mapping[str, str] = field(default_factory=dict)
 
 
-class Question(Struct, frozen=True):
+class ComparisonQuestion(Struct, frozen=True):
     """What the test was to decide, written before pouring.
 
     ``compare`` names variants of ``group``; empty means all of that group. Pours
@@ -114,13 +114,13 @@ class Question(Struct, frozen=True):
     matters: float | None = None
 
 
-def changed_between(a: Variant, b: Variant) -> tuple[str, ...]:
+def changed_between(a: ComparedVariant, b: ComparedVariant) -> tuple[str, ...]:
     """The things in which two variants of one group differ, sorted."""
     things = set(a.changes) | set(b.changes)
     return tuple(sorted(t for t in things if a.changes.get(t) != b.changes.get(t)))
 
 
-def trials_of(things: tuple[str, ...]) -> By:
+def trials_of(things: tuple[str, ...]) -> VariantTrialKind:
     """What one trial is when these things are changed: bars if each can differ within a pot."""
     alone = all(thing.rpartition(".")[2] in BAR_BY_BAR for thing in things)
     return "bars" if alone else "pots"

@@ -27,19 +27,19 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from journal.comparison.laws import (
-    Counts,
-    Grid,
-    Values,
+    StratumCounts,
+    StratumGrid,
+    StratumValues,
     comparable_grids,
     comparable_tables,
+    convolved_counts,
+    cumulative_counts,
     doubled_ranks,
-    law_of_sum,
-    on_grid,
     pairs_within,
-    pattern,
-    patterns_of,
-    signed_law,
-    ways_up_to,
+    signed_rank_counts,
+    tie_pattern,
+    tie_patterns,
+    to_grid,
 )
 from journal.errors import FigureError
 
@@ -57,7 +57,7 @@ DRAWS = 19_999
 SEED = 20_260_418
 
 
-class Test(Struct, frozen=True):
+class PermutationTest(Struct, frozen=True):
     """One test: how far from the middle the sum lies, and how rare that is.
 
     ``at_most`` and ``at_least`` are the one-sided p for a second label that is
@@ -76,9 +76,11 @@ class Test(Struct, frozen=True):
     error: float | None = None
 
 
-def _two_sided(low: int, high: int, ways: int, excess: float, error: float | None = None) -> Test:
+def _two_sided(
+    low: int, high: int, ways: int, excess: float, error: float | None = None
+) -> PermutationTest:
     """The test whose two-sided p is twice the smaller tail."""
-    return Test(
+    return PermutationTest(
         p=min(1.0, 2 * min(low, high) / ways),
         at_most=low / ways,
         at_least=high / ways,
@@ -88,7 +90,7 @@ def _two_sided(low: int, high: int, ways: int, excess: float, error: float | Non
     )
 
 
-def ranks_test(strata: Sequence[Values]) -> Test:
+def rank_sum_test(strata: Sequence[StratumValues]) -> PermutationTest:
     """Is the second label's value larger or smaller, pair against pair within strata?
 
     The sum is that of all pairs within strata that the second label wins, a tie
@@ -109,13 +111,13 @@ def ranks_test(strata: Sequence[Values]) -> Test:
     pairs = pairs_within(grids)
     if pairs > MOST_PAIRS_EXACT:
         return _sampled_ranks(grids, pairs)
-    patterns, wins = patterns_of(grids)
-    below = ways_up_to(patterns)
+    patterns, wins = tie_patterns(grids)
+    below = cumulative_counts(patterns)
     high = below[-1] - (below[wins - 1] if wins else 0)
     return _two_sided(below[wins], high, below[-1], wins / 2 - pairs / 2)
 
 
-def _sampled_ranks(grids: Sequence[Grid], pairs: int) -> Test:
+def _sampled_ranks(grids: Sequence[StratumGrid], pairs: int) -> PermutationTest:
     """The rank test from random permutations; the observed one counts as one of them."""
     import numpy as np
 
@@ -123,7 +125,7 @@ def _sampled_ranks(grids: Sequence[Grid], pairs: int) -> Test:
     won = np.zeros(DRAWS, dtype=np.int64)
     observed = 0
     for first, second in grids:
-        (sizes, chosen), wins = pattern(first, second)
+        (sizes, chosen), wins = tie_pattern(first, second)
         observed += wins
         starts = accumulate(sizes, initial=0)
         weights = np.repeat([2 * s + t + 1 for s, t in zip(starts, sizes, strict=False)], sizes)
@@ -134,7 +136,7 @@ def _sampled_ranks(grids: Sequence[Grid], pairs: int) -> Test:
     return _monte_carlo(won, observed, observed / 2 - pairs / 2)
 
 
-def _monte_carlo(sums: IntArray, observed: int, excess: float) -> Test:
+def _monte_carlo(sums: IntArray, observed: int, excess: float) -> PermutationTest:
     """The test from the sums of random permutations, with the standard error of p."""
     ways = DRAWS + 1
     low = 1 + int((sums <= observed).sum())
@@ -145,7 +147,7 @@ def _monte_carlo(sums: IntArray, observed: int, excess: float) -> Test:
     return _two_sided(low, high, ways, excess, error)
 
 
-def counts_test(tables: Sequence[Counts]) -> Test:
+def conditional_exact_test(tables: Sequence[StratumCounts]) -> PermutationTest:
     """Is "yes" more or less frequent with the second label, within strata?
 
     Two-sided p sums the chances of all outcomes that are no likelier than what
@@ -174,10 +176,10 @@ def counts_test(tables: Sequence[Counts]) -> Test:
         observed += yes_b - lowest
         excess += yes_b - Fraction(yes * of_b, trials)
         ways *= math.comb(trials, of_b)
-    law = law_of_sum(laws, ways)
+    law = convolved_counts(laws, ways)
     at = law[observed]
     least = min(law[0], law[-1])
-    return Test(
+    return PermutationTest(
         p=sum(count for count in law if count <= at) / ways,
         at_most=sum(law[: observed + 1]) / ways,
         at_least=sum(law[observed:]) / ways,
@@ -186,7 +188,7 @@ def counts_test(tables: Sequence[Counts]) -> Test:
     )
 
 
-def signs_test(differences: Sequence[float]) -> Test:
+def signed_rank_test(differences: Sequence[float]) -> PermutationTest:
     """Do paired differences lie above or below zero?
 
     A difference of zero says nothing and is left out; two-sided p is twice the
@@ -201,19 +203,19 @@ def signs_test(differences: Sequence[float]) -> Test:
     """
     if not differences:
         raise FigureError("there is no difference to test")
-    grid = [value for value in on_grid(differences) if value]
+    grid = [value for value in to_grid(differences) if value]
     if not grid:
-        return Test(1.0, 1.0, 1.0, 0.0, 1.0)
+        return PermutationTest(1.0, 1.0, 1.0, 0.0, 1.0)
     if len(grid) > MOST_SIGNS_EXACT:
         return _sampled_signs(grid)
-    ranks, below = signed_law([abs(value) for value in grid])
+    ranks, below = signed_rank_counts([abs(value) for value in grid])
     above = sum(rank for rank, value in zip(ranks, grid, strict=True) if value > 0)
     low = below[above]
     high = below[-1] - (below[above - 1] if above else 0)
     return _two_sided(low, high, below[-1], above / 2 - sum(ranks) / 4)
 
 
-def _sampled_signs(grid: Sequence[int]) -> Test:
+def _sampled_signs(grid: Sequence[int]) -> PermutationTest:
     """The signed-rank test from random signs; the observed ones count as one draw."""
     import numpy as np
 

@@ -12,25 +12,25 @@ from typing import Literal
 
 from msgspec import Struct
 
-from journal.comparison.laws import signed_law, ways_up_to
+from journal.comparison.laws import cumulative_counts, signed_rank_counts
 from journal.errors import FigureError
 
 # Chance that a difference which matters is found: the customary four in five.
 POWER = 0.8
 # More than this many of each is no advice that a studio could follow.
-MOST = 10_000
+MOST_TRIALS = 10_000
 # Up to so many of each the critical value is the exact test's.
 COUNTED_EACH = 20
 # Up to so many of each the power for shares is counted out: a tenth of a second.
 COUNTED_SHARES = 130
 
-Bound = Literal["power", "attainable", "interval"]
+TrialsNeededReason = Literal["power", "attainable", "interval"]
 # Where more trials would go: a stratum of their own (bars of a new pot), the last
 # stratum (pots of further days), or a stratum a pair (a day with a pot of each).
-Added = Literal["own", "last", "pairs"]
+NewTrialsPlace = Literal["own", "last", "pairs"]
 
 
-class More(Struct, frozen=True):
+class TrialsNeeded(Struct, frozen=True):
     """How many more trials of each variant would tell.
 
     ``bound`` says what asks for them: "power" to find a difference that matters in
@@ -40,7 +40,7 @@ class More(Struct, frozen=True):
     """
 
     each: int
-    bound: Bound
+    bound: TrialsNeededReason
 
 
 def _check_levels(alpha: float, power: float = POWER) -> None:
@@ -65,8 +65,8 @@ def _smallest(enough: Callable[[int], bool], least: int) -> int:
     """Smallest count from ``least`` up that is enough, by doubling and halving."""
     high = least
     while not enough(high):
-        if high >= MOST:
-            return MOST
+        if high >= MOST_TRIALS:
+            return MOST_TRIALS
         high *= 2
     low = max(least - 1, high // 2)
     while high - low > 1:
@@ -75,7 +75,7 @@ def _smallest(enough: Callable[[int], bool], least: int) -> int:
             high = half
         else:
             low = half
-    return min(MOST, high)
+    return min(MOST_TRIALS, high)
 
 
 def _critical(below: Sequence[int], alpha: float) -> int:
@@ -88,7 +88,7 @@ def _shift_power(ratio: float, each: int, alpha: float) -> float:
     """Chance that the test of ranks finds a shift, the sum taken as normal."""
     pairs = each * each
     if each <= COUNTED_EACH:
-        critical = _critical(ways_up_to([((1,) * (2 * each), each)]), alpha) / 2
+        critical = _critical(cumulative_counts([((1,) * (2 * each), each)]), alpha) / 2
     else:
         deviation = math.sqrt(pairs * (2 * each + 1) / 12)
         critical = pairs / 2 - 0.5 - NormalDist().inv_cdf(1 - alpha / 2) * deviation
@@ -108,7 +108,7 @@ def _pairs_power(ratio: float, pairs: int, alpha: float) -> float:
     whole = n * (n + 1) / 2
     if n <= COUNTED_EACH:
         # Doubled ranks, and so doubled sums.
-        critical = _critical(signed_law(range(1, n + 1))[1], alpha) // 2
+        critical = _critical(signed_rank_counts(range(1, n + 1))[1], alpha) // 2
     else:
         deviation = math.sqrt(n * (n + 1) * (2 * n + 1) / 24)
         critical = math.floor(whole / 2 - NormalDist().inv_cdf(1 - alpha / 2) * deviation)
@@ -224,7 +224,7 @@ def shares_power(low: float, high: float, each: int, alpha: float = 0.05) -> flo
 def _trials_for_shares(low: float, high: float, alpha: float, power: float) -> int:
     rough = _continuity_corrected(low, high, alpha, power)
     if rough > COUNTED_SHARES:
-        return min(MOST, rough)
+        return min(MOST_TRIALS, rough)
     return _smallest(lambda n: shares_power(low, high, n, alpha) >= power, least_trials(alpha))
 
 
@@ -262,7 +262,7 @@ def least_trials(alpha: float = 0.05) -> int:
     Checked: 0.05 needs 4 of each
     """
     _check_levels(alpha)
-    return next(n for n in range(1, MOST) if alpha * math.comb(2 * n, n) >= 2)
+    return next(n for n in range(1, MOST_TRIALS) if alpha * math.comb(2 * n, n) >= 2)
 
 
 def least_pairs(alpha: float = 0.05) -> int:
@@ -272,10 +272,10 @@ def least_pairs(alpha: float = 0.05) -> int:
     Checked: 0.05 needs 6 pairs
     """
     _check_levels(alpha)
-    return next(n for n in range(1, MOST) if alpha * 2**n >= 2)
+    return next(n for n in range(1, MOST_TRIALS) if alpha * 2**n >= 2)
 
 
-def least_more(sizes: Sequence[tuple[int, int]], alpha: float, added: Added) -> int:
+def least_more(sizes: Sequence[tuple[int, int]], alpha: float, added: NewTrialsPlace) -> int:
     """Fewest more of each with which p can reach the level at all; 0 if it can already.
 
     Takes:  sizes  trials of both sides in each stratum so far
@@ -295,17 +295,17 @@ def least_more(sizes: Sequence[tuple[int, int]], alpha: float, added: Added) -> 
             return ways * math.comb(2 * n, n)
         return ways // last * math.comb(a + b + 2 * n, b + n)
 
-    return next(n for n in range(MOST) if alpha * ways_with(n) >= 2)
+    return next(n for n in range(MOST_TRIALS) if alpha * ways_with(n) >= 2)
 
 
-def more_needed(
+def trials_needed(
     have: int,
     need: int | None,
     least: int,
     within: tuple[float, float] | None,
     difference: float | None,
     matters: float,
-) -> More:
+) -> TrialsNeeded:
     """How many more of each would tell, from what is needed and what there is.
 
     With fewer than the power asks for, what is missing. With enough, and no verdict
@@ -323,13 +323,13 @@ def more_needed(
     Checked: 3 of 16 needed gives 13
     """
     if need is None:
-        return More(max(1, least), "attainable")
+        return TrialsNeeded(max(1, least), "attainable")
     if need > have:
-        return More(max(least, need - have), "power")
+        return TrialsNeeded(max(least, need - have), "power")
     shrunk = 0
     if within is not None and difference is not None:
         size = abs(difference)
         room = max(matters - size if size < matters else size, matters / 4)
         reach = (within[1] - within[0]) / 2
         shrunk = math.ceil(have * ((reach / room) ** 2 - 1))
-    return More(min(MOST, max(1, least, shrunk)), "interval")
+    return TrialsNeeded(min(MOST_TRIALS, max(1, least, shrunk)), "interval")

@@ -9,17 +9,17 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
 
-from journal.comparison.across import Across
-from journal.comparison.comparing import Comparison
-from journal.comparison.confounding import Otherwise
-from journal.comparison.observed import Measure
-from journal.comparison.power import More
-from journal.comparison.trials import Side
-from journal.comparison.verdict import Finding, Trial
-from journal.quantities.rounding import rounded
+from journal.comparison.across import CrossDesignComparison
+from journal.comparison.comparing import VariantComparison
+from journal.comparison.confounding import Confounder
+from journal.comparison.observed import ComparedMeasure
+from journal.comparison.power import TrialsNeeded
+from journal.comparison.trials import VariantSample
+from journal.comparison.verdict import Finding, TrialKind
+from journal.quantities.rounding import rounded_to_step
 
 # An amount without its sign, as text with its unit.
-Say = Callable[[float, Measure], str]
+FormatAmount = Callable[[float, ComparedMeasure], str]
 
 # The median of the differences is zero, or too small to be said.
 LEVEL = "the two are level"
@@ -29,12 +29,12 @@ _WHOLE = Decimal(1)
 _THOUSANDTH = Decimal("0.001")
 
 
-def plain_amount(amount: float, measure: Measure) -> str:
+def plain_amount(amount: float, measure: ComparedMeasure) -> str:
     """An amount in the measure's stored unit without its sign: "1.2 mm", "30 percentage points"."""
     size = abs(amount)
     if measure.kind == "yes-no":
-        return f"{rounded(100 * size, _WHOLE)} percentage points"
-    number = f"{rounded(size, _TENTH)}".removesuffix(".0")
+        return f"{rounded_to_step(100 * size, _WHOLE)} percentage points"
+    number = f"{rounded_to_step(size, _TENTH)}".removesuffix(".0")
     unit = {"length": "mm", "time": "min", "mass": "g"}.get(measure.kind, "")
     return f"{number} {unit}".rstrip()
 
@@ -43,17 +43,17 @@ def plain_p(p: float) -> str:
     """A p as text: "p = 0.029", "p < 0.001"."""
     if p < 0.001:
         return "p < 0.001"
-    number = rounded(p, _THOUSANDTH).normalize()
+    number = rounded_to_step(p, _THOUSANDTH).normalize()
     return f"p = {number:f}"
 
 
-def _less_more(difference: float, measure: Measure) -> str:
+def _less_more(difference: float, measure: ComparedMeasure) -> str:
     if difference > 0:
         return "more"
     return "fewer" if measure.kind == "count" else "less"
 
 
-def _range(low: float, high: float, measure: Measure, say: Say) -> str:
+def _range(low: float, high: float, measure: ComparedMeasure, say: FormatAmount) -> str:
     """An interval of a difference in words: "0.7 mm to 1.6 mm less"."""
     less = _less_more(-1, measure)
     if high <= 0:
@@ -63,7 +63,7 @@ def _range(low: float, high: float, measure: Measure, say: Say) -> str:
     return f"{say(low, measure)} {less} to {say(high, measure)} more"
 
 
-def _difference_words(found: Finding, say: Say) -> str:
+def _difference_words(found: Finding, say: FormatAmount) -> str:
     """The difference, from the side of the second: "straight has 1.2 mm less, …"."""
     difference, measure = found.difference, found.measure
     if not difference or say(difference, measure) == say(0.0, measure):
@@ -86,7 +86,7 @@ def _verdict_words(found: Finding) -> str:
     return words[0].upper() + words[1:]
 
 
-def verdict_sentence(comparison: Comparison, say: Say = plain_amount) -> str:
+def verdict_sentence(comparison: VariantComparison, say: FormatAmount = plain_amount) -> str:
     """The verdict with the numbers that it stands on, as one sentence."""
     within, measure = comparison.within, comparison.measure
     if comparison.verdict.code != "no difference" or within is None:
@@ -98,7 +98,7 @@ def verdict_sentence(comparison: Comparison, say: Say = plain_amount) -> str:
     )
 
 
-def _with_numbers(found: Finding, say: Say) -> str:
+def _with_numbers(found: Finding, say: FormatAmount) -> str:
     """The verdict with the difference, its interval and p."""
     words = _verdict_words(found)
     if found.difference is None or found.p_adjusted is None:
@@ -116,7 +116,7 @@ def _family_sentence(found: Finding, what: str) -> Iterator[str]:
         yield f"One of {found.family} {what}; alone it has {plain_p(found.p)}."
 
 
-def sentences(comparison: Comparison, say: Say = plain_amount) -> tuple[str, ...]:
+def sentences(comparison: VariantComparison, say: FormatAmount = plain_amount) -> tuple[str, ...]:
     """Everything that belongs beside a verdict, one sentence each, the verdict first."""
     found = [verdict_sentence(comparison, say)]
     found.extend(_of_side(side, comparison.measure, say) for side in comparison.sides)
@@ -131,7 +131,7 @@ def sentences(comparison: Comparison, say: Say = plain_amount) -> tuple[str, ...
             f"{_listed(comparison.changed)} changed together:"
             " which of them makes the difference cannot be told."
         )
-    found.extend(otherwise_sentences(comparison.otherwise, comparison.between))
+    found.extend(confounder_sentences(comparison.otherwise, comparison.between))
     found.extend(_of_spread(comparison, say))
     return tuple(found)
 
@@ -147,7 +147,7 @@ def _counted(number: int, noun: str) -> str:
     return f"{number} {noun if number != 1 else noun.removesuffix('s')}"
 
 
-def _of_side(side: Side, measure: Measure, say: Say) -> str:
+def _of_side(side: VariantSample, measure: ComparedMeasure, say: FormatAmount) -> str:
     text = f"{side.variant}: {_counted(side.poured, 'bars')} in {_counted(side.pours, 'pours')}"
     if side.yes is not None and side.measured:
         return f"{text}, {side.yes} of {side.measured} yes."
@@ -156,7 +156,7 @@ def _of_side(side: Side, measure: Measure, say: Say) -> str:
     return f"{text}, none measured."
 
 
-def _not_measured(sides: Sequence[Side], measure: Measure) -> Iterator[str]:
+def _not_measured(sides: Sequence[VariantSample], measure: ComparedMeasure) -> Iterator[str]:
     for side in sides:
         reasons: list[str] = []
         if side.lifted:
@@ -177,7 +177,7 @@ def _not_measured(sides: Sequence[Side], measure: Measure) -> Iterator[str]:
         )
 
 
-def _of_trials(comparison: Comparison) -> Iterator[str]:
+def _of_trials(comparison: VariantComparison) -> Iterator[str]:
     laid = comparison.held.laid
     strata = len(laid.strata)
     if laid.went_with_pot:
@@ -207,7 +207,7 @@ def _of_trials(comparison: Comparison) -> Iterator[str]:
             )
 
 
-def _of_numbers(comparison: Comparison) -> Iterator[str]:
+def _of_numbers(comparison: VariantComparison) -> Iterator[str]:
     held = comparison.held
     if held.test is not None and held.no_interval == "too few":
         first, second = (side.trials for side in comparison.sides)
@@ -220,12 +220,12 @@ def _of_numbers(comparison: Comparison) -> Iterator[str]:
     if held.test is not None and held.test.error is not None:
         yield (
             "p is from labels dealt at random, with a standard error of"
-            f" {rounded(held.test.error, Decimal('0.0001'))}."
+            f" {rounded_to_step(held.test.error, Decimal('0.0001'))}."
         )
     yield from _family_sentence(comparison, "pairs of the question")
 
 
-def _of_question(comparison: Comparison, say: Say) -> Iterator[str]:
+def _of_question(comparison: VariantComparison, say: FormatAmount) -> Iterator[str]:
     progress = comparison.progress
     if progress is not None and not progress.reached:
         yield (
@@ -257,7 +257,9 @@ def _of_question(comparison: Comparison, say: Say) -> Iterator[str]:
         yield f"{text}. A look only."
 
 
-def _more_sentences(more: More | None, trials: Trial, measure: Measure, say: Say) -> Iterator[str]:
+def _more_sentences(
+    more: TrialsNeeded | None, trials: TrialKind, measure: ComparedMeasure, say: FormatAmount
+) -> Iterator[str]:
     if more is None:
         return
     what = _counted(more.each, f"more {trials}")
@@ -273,7 +275,7 @@ def _more_sentences(more: More | None, trials: Trial, measure: Measure, say: Say
         yield f"{what} should narrow the interval enough to tell."
 
 
-def otherwise_sentences(found: Sequence[Otherwise], between: tuple[str, str]) -> tuple[str, ...]:
+def confounder_sentences(found: Sequence[Confounder], between: tuple[str, str]) -> tuple[str, ...]:
     """What else could explain a difference, a sentence a condition."""
     return tuple(
         f"{between[0]} had {entry.condition} {_listed(entry.first)},"
@@ -287,7 +289,7 @@ def otherwise_sentences(found: Sequence[Otherwise], between: tuple[str, str]) ->
     )
 
 
-def _of_spread(comparison: Comparison, say: Say) -> Iterator[str]:
+def _of_spread(comparison: VariantComparison, say: FormatAmount) -> Iterator[str]:
     found = comparison.spread
     if found is None:
         return
@@ -305,7 +307,9 @@ def _of_spread(comparison: Comparison, say: Say) -> Iterator[str]:
         yield f"Beside the variants, {_listed(parts)} (standard deviations)."
 
 
-def across_sentences(found: Across, say: Say = plain_amount) -> tuple[str, ...]:
+def across_sentences(
+    found: CrossDesignComparison, say: FormatAmount = plain_amount
+) -> tuple[str, ...]:
     """A comparison across designs in words: the verdict, what it stands on, what else.
 
     The rows are left to the page.
@@ -328,9 +332,9 @@ def across_sentences(found: Across, say: Say = plain_amount) -> tuple[str, ...]:
         lines.append("No design shows a difference: there is no spread to make an interval from.")
     lines.extend(_family_sentence(found, "pairs"))
     lines.extend(_more_sentences(found.verdict.more, "designs", measure, say))
-    lines.extend(otherwise_sentences(found.otherwise, found.between))
+    lines.extend(confounder_sentences(found.otherwise, found.between))
     lines.extend(
         f"Among designs with one of the two alone: {sentence}"
-        for sentence in otherwise_sentences(found.apart, found.between)
+        for sentence in confounder_sentences(found.apart, found.between)
     )
     return tuple(lines)

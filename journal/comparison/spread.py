@@ -11,7 +11,7 @@ from msgspec import Struct
 from journal.errors import FigureError
 
 
-class Spread(Struct, frozen=True):
+class VarianceComponents(Struct, frozen=True):
     """Standard deviations of what varies beside the variant, in the measure's unit.
 
     ``within_pots`` is between bars of one pot, ``between_pots`` between pots of a
@@ -28,13 +28,13 @@ class Spread(Struct, frozen=True):
     days: int
 
 
-def spread(
+def variance_components(
     values: Sequence[float],
     pots: Sequence[Hashable],
     days: Sequence[Hashable],
     variants: Sequence[Hashable],
     per_pot: bool,
-) -> Spread:
+) -> VarianceComponents:
     """Deviation within pots, between pots and between days, by analysis of variance.
 
     The variants' own means are taken out first (bar by bar: within pots; else
@@ -92,7 +92,9 @@ def spread(
         between = math.fsum(size * (sums[pot] / size - whole) ** 2 for pot, size in sizes.items())
         factor = (bars - sum(size**2 for size in sizes.values()) / bars) / max(1, n_pots - 1)
         pot_variance = _component(between, pots_df, error, factor)
-        return Spread(_root(error), _root(pot_variance), None, True, bars, n_pots, n_days)
+        return VarianceComponents(
+            _root(error), _root(pot_variance), None, True, bars, n_pots, n_days
+        )
     between = math.fsum(
         sizes[pot] * (sums[pot] / sizes[pot] - day_sums[day] / day_sizes[day]) ** 2
         for day, own in in_day.items()
@@ -110,7 +112,7 @@ def spread(
         of_pots = (in_days - sum(size**2 for size in sizes.values()) / bars) / df
         of_days = (bars - sum(size**2 for size in day_sizes.values()) / bars) / df
         day_variance = max(0.0, (squares / df - error - of_pots * pot_variance) / of_days)
-    return Spread(
+    return VarianceComponents(
         _root(error), _root(pot_variance), _root(day_variance), False, bars, n_pots, n_days
     )
 
@@ -127,10 +129,7 @@ def _root(variance: float | None) -> float | None:
 
 
 def _without_variants(
-    values: Sequence[float],
-    pots: Sequence[Hashable],
-    variants: Sequence[Hashable],
-    per_pot: bool,
+    values: Sequence[float], pots: Sequence[Hashable], variants: Sequence[Hashable], per_pot: bool
 ) -> list[float]:
     """Values less their variant's mean, the mean of pots counting each pot once."""
     held: defaultdict[Hashable, defaultdict[Hashable, list[float]]] = defaultdict(

@@ -18,13 +18,13 @@ from statistics import median
 
 from msgspec import Struct
 
-from journal.comparison.observed import Bar, By, Measure
+from journal.comparison.observed import ComparedMeasure, ObservedBar, VariantTrialKind
 
 # The choices of the other groups of variants that a bar was made with.
 Cell = tuple[tuple[str, str], ...]
 
 
-class Side(Struct, frozen=True):
+class VariantSample(Struct, frozen=True):
     """One variant's bars and trials in a comparison.
 
     ``lifted`` bars have nothing to measure, the detail came away; ``not_noted``
@@ -55,7 +55,7 @@ class Stratum(Struct, frozen=True):
     """Trials that could each have had either label, with the bars behind them."""
 
     values: tuple[tuple[float, ...], tuple[float, ...]]
-    bars: tuple[tuple[Bar, ...], tuple[Bar, ...]]
+    bars: tuple[tuple[ObservedBar, ...], tuple[ObservedBar, ...]]
 
 
 class Trials(Struct, frozen=True):
@@ -68,10 +68,10 @@ class Trials(Struct, frozen=True):
     a day and count as one. ``why`` says why there is no stratum.
     """
 
-    by: By
+    by: VariantTrialKind
     strata: tuple[Stratum, ...]
-    sides: tuple[Side, Side]
-    fit: tuple[tuple[Bar, ...], tuple[Bar, ...]]
+    sides: tuple[VariantSample, VariantSample]
+    fit: tuple[tuple[ObservedBar, ...], tuple[ObservedBar, ...]]
     whole: bool
     went_with_pot: bool = False
     days_apart: bool = False
@@ -82,15 +82,15 @@ class Trials(Struct, frozen=True):
 class _Trial(Struct, frozen=True):
     side: int
     value: float
-    bars: tuple[Bar, ...]
+    bars: tuple[ObservedBar, ...]
 
 
-def level_of(bar: Bar, group: str) -> str:
+def level_of(bar: ObservedBar, group: str) -> str:
     """The variant of a bar, or its choice from a group; "" if it names none."""
     return bar.levels.get(group, "") if group else bar.variant
 
 
-def _cell(bar: Bar, group: str) -> Cell:
+def _cell(bar: ObservedBar, group: str) -> Cell:
     if not group:
         return ()
     return _cell_of(tuple(bar.levels.items()), group)
@@ -102,29 +102,33 @@ def _cell_of(levels: Cell, group: str) -> Cell:
     return tuple(sorted((name, level) for name, level in levels if name != group))
 
 
-def usable(bar: Bar, measure: Measure) -> bool:
+def usable(bar: ObservedBar, measure: ComparedMeasure) -> bool:
     """Whether a bar has a fit value, and a detail where the measure needs one."""
     if measure.needs_the_detail and bar.lifted:
         return False
     return measure.is_fit(bar.values.get(measure.name))
 
 
-def number_of(bar: Bar, measure: Measure) -> float:
+def number_of(bar: ObservedBar, measure: ComparedMeasure) -> float:
     """A usable bar's value as a number; yes is 1 and no is 0."""
     value = bar.values[measure.name]
     assert value is not None
     return float(value)
 
 
-def lay_out(
-    bars: Sequence[Bar], measure: Measure, between: tuple[str, str], group: str, by: By
+def build_trials(
+    bars: Sequence[ObservedBar],
+    measure: ComparedMeasure,
+    between: tuple[str, str],
+    group: str,
+    by: VariantTrialKind,
 ) -> Trials:
     """The trials of two variants by one measure, in the strata where they may be compared.
 
     Bars of other variants are passed over. ``by`` is what a trial is by the nature of what is
     changed; how it turned out is in the result, and why there are no strata, if there are none.
     """
-    sides: list[list[Bar]] = [[], []]
+    sides: list[list[ObservedBar]] = [[], []]
     for bar in bars:
         level = level_of(bar, group)
         if level in between:
@@ -147,7 +151,7 @@ def lay_out(
     else:
         by = "pots"
         strata, alone, days_apart, merged = _pots(fit, measure, group)
-    made: list[Side] = []
+    made: list[VariantSample] = []
     for index in (0, 1):
         trials = sum(len(stratum.values[index]) for stratum in strata)
         made.append(_side(between[index], sides[index], fit[index], measure, trials, alone[index]))
@@ -167,13 +171,18 @@ def lay_out(
     )
 
 
-def _pot_and_cell(bar: Bar, group: str) -> tuple[object, ...]:
+def _pot_and_cell(bar: ObservedBar, group: str) -> tuple[object, ...]:
     return (bar.design, bar.pour, bar.pot, _cell(bar, group))
 
 
 def _side(
-    name: str, poured: Sequence[Bar], fit: Sequence[Bar], measure: Measure, trials: int, alone: int
-) -> Side:
+    name: str,
+    poured: Sequence[ObservedBar],
+    fit: Sequence[ObservedBar],
+    measure: ComparedMeasure,
+    trials: int,
+    alone: int,
+) -> VariantSample:
     lifted = left_out = 0
     for bar in poured:
         if measure.needs_the_detail and bar.lifted:
@@ -185,7 +194,7 @@ def _side(
     middle = None
     if numbers:
         middle = median(numbers) if yes is None else yes / len(numbers)
-    return Side(
+    return VariantSample(
         variant=name,
         poured=len(poured),
         pours=len({(bar.design, bar.pour) for bar in poured}),
@@ -200,9 +209,7 @@ def _side(
     )
 
 
-def _split(
-    keyed: Iterable[tuple[object, _Trial]],
-) -> tuple[tuple[Stratum, ...], tuple[int, int]]:
+def _split(keyed: Iterable[tuple[object, _Trial]]) -> tuple[tuple[Stratum, ...], tuple[int, int]]:
     """Strata with both sides, and how many trials of each side stand alone."""
     held: dict[object, tuple[list[_Trial], list[_Trial]]] = {}
     for key, trial in keyed:
@@ -226,9 +233,9 @@ def _split(
 class _Pot(Struct):
     side: int
     day: tuple[object, ...]
-    cells: dict[Cell, list[Bar]]
+    cells: dict[Cell, list[ObservedBar]]
 
-    def trial(self, measure: Measure, cells: Iterable[Cell]) -> _Trial:
+    def trial(self, measure: ComparedMeasure, cells: Iterable[Cell]) -> _Trial:
         """The pot's one value: over several cells the mean of each one's own."""
         bars = [self.cells[cell] for cell in cells]
         values = [_of_bars([number_of(bar, measure) for bar in own], measure) for own in bars]
@@ -237,12 +244,12 @@ class _Pot(Struct):
         )
 
 
-def _of_bars(values: Sequence[float], measure: Measure) -> float:
+def _of_bars(values: Sequence[float], measure: ComparedMeasure) -> float:
     return sum(values) / len(values) if measure.kind == "yes-no" else median(values)
 
 
 def _pots(
-    fit: Sequence[Sequence[Bar]], measure: Measure, group: str
+    fit: Sequence[Sequence[ObservedBar]], measure: ComparedMeasure, group: str
 ) -> tuple[tuple[Stratum, ...], tuple[int, int], bool, int]:
     pots: dict[tuple[object, ...], _Pot] = {}
     for side in (0, 1):
@@ -267,7 +274,7 @@ def _compared(strata: Sequence[Stratum]) -> int:
 
 
 def _by_day(
-    pots: Sequence[tuple[_Pot, tuple[Cell, ...]]], measure: Measure
+    pots: Sequence[tuple[_Pot, tuple[Cell, ...]]], measure: ComparedMeasure
 ) -> tuple[tuple[Stratum, ...], tuple[int, int], bool, int]:
     sides_on: defaultdict[object, set[int]] = defaultdict(set)
     for pot, cells in pots:
@@ -295,12 +302,12 @@ def _by_day(
 
 def _why(
     strata: Sequence[Stratum],
-    sides: Sequence[Sequence[Bar]],
-    fit: Sequence[Sequence[Bar]],
-    measure: Measure,
+    sides: Sequence[Sequence[ObservedBar]],
+    fit: Sequence[Sequence[ObservedBar]],
+    measure: ComparedMeasure,
     between: tuple[str, str],
     group: str,
-    by: By,
+    by: VariantTrialKind,
     merged: int,
 ) -> str:
     """Why two variants cannot be compared; "" if they can."""

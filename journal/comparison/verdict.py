@@ -22,15 +22,15 @@ from typing import Literal
 
 from msgspec import Struct
 
-from journal.comparison.confounding import Otherwise
+from journal.comparison.confounding import Confounder
 from journal.comparison.intervals import Interval
-from journal.comparison.observed import Better, By, Measure
-from journal.comparison.power import MOST, More
+from journal.comparison.observed import Better, ComparedMeasure, VariantTrialKind
+from journal.comparison.power import MOST_TRIALS, TrialsNeeded
 
-Code = Literal["better", "differs", "no difference", "leaning", "too few", "cannot tell"]
-Trial = Literal["bars", "pots", "designs"]
+VerdictCode = Literal["better", "differs", "no difference", "leaning", "too few", "cannot tell"]
+TrialKind = Literal["bars", "pots", "designs"]
 
-SURE = 0.05
+SIGNIFICANCE_LEVEL = 0.05
 LEANING = 0.20
 # A p that is 1/20 exactly may come out a last digit above it after Holm.
 _LAST_DIGIT = 1e-12
@@ -61,10 +61,10 @@ class Verdict(Struct, frozen=True):
     better direction it is the variant that has more.
     """
 
-    code: Code
+    code: VerdictCode
     words: str
     favours: str | None = None
-    more: More | None = None
+    more: TrialsNeeded | None = None
     so_far: bool = False
 
 
@@ -78,7 +78,7 @@ class Finding(Struct, frozen=True, kw_only=True):
     """
 
     between: tuple[str, str]
-    measure: Measure
+    measure: ComparedMeasure
     deciding: bool
     difference: float | None
     low: float | None
@@ -88,8 +88,8 @@ class Finding(Struct, frozen=True, kw_only=True):
     p_adjusted: float | None
     family: int
     verdict: Verdict
-    more: More
-    otherwise: tuple[Otherwise, ...]
+    more: TrialsNeeded
+    otherwise: tuple[Confounder, ...]
 
     @property
     def by(self) -> str:
@@ -102,7 +102,7 @@ class Finding(Struct, frozen=True, kw_only=True):
         return self.measure.unit
 
 
-def judge(evidence: Evidence, better: Better | None) -> Code:
+def verdict_code(evidence: Evidence, better: Better | None) -> VerdictCode:
     """Which verdict the evidence bears out, as at the head of this module."""
     if evidence.cannot or evidence.difference is None or evidence.p is None:
         return "cannot tell"
@@ -110,7 +110,7 @@ def judge(evidence: Evidence, better: Better | None) -> Code:
     if (
         evidence.reached
         and agree
-        and evidence.p <= SURE + _LAST_DIGIT
+        and evidence.p <= SIGNIFICANCE_LEVEL + _LAST_DIGIT
         and abs(evidence.difference) >= evidence.matters
     ):
         return "better" if better else "differs"
@@ -134,11 +134,11 @@ def verdict(
     better: Better | None,
     between: tuple[str, str],
     by: str,
-    trials: Trial,
-    more: More,
+    trials: TrialKind,
+    more: TrialsNeeded,
 ) -> Verdict:
     """The verdict of one comparison by a measure, in words."""
-    code = judge(evidence, better)
+    code = verdict_code(evidence, better)
     name = favoured(evidence.excess, better, between)
     words = {
         "better": f"{name} is better by {by}",
@@ -162,7 +162,7 @@ def verdict(
     )
 
 
-def _more_words(more: More, trials: Trial | By) -> str:
-    if more.each >= MOST:
+def _more_words(more: TrialsNeeded, trials: TrialKind | VariantTrialKind) -> str:
+    if more.each >= MOST_TRIALS:
         return f"thousands more {trials}"
     return f"about {more.each} more {trials if more.each > 1 else trials[:-1]}"

@@ -10,7 +10,7 @@ import math
 from fractions import Fraction
 
 from journal.errors import FigureError
-from journal.figures.exact import Number, exact, exact_above
+from journal.figures.exact import ExactNumber, exact_above, exact_fraction
 
 # Exact: 21 CFR and Handbook 133 speak of the avoirdupois pound, NIST SP 811 App. B.
 G_PER_LB = Fraction("453.59237")
@@ -62,7 +62,7 @@ LEAST_NOMINAL_G = 5
 TENTH_OF_A_GRAM = Fraction(1, 10)
 
 
-def maximum_allowable_variation_g(label_g: Number) -> Fraction:
+def maximum_allowable_variation_g(label_g: ExactNumber) -> Fraction:
     """How far one package may fall short of its label in the United States.
 
     Takes:  label_g  declared weight; grams; 0 < label up to 3.90 lb; scalar
@@ -84,7 +84,7 @@ def maximum_allowable_variation_g(label_g: Number) -> Fraction:
     return allowance_lb * G_PER_LB
 
 
-def tolerable_negative_error_g(nominal_g: Number) -> Fraction:
+def tolerable_negative_error_g(nominal_g: ExactNumber) -> Fraction:
     """What negative error is tolerable in one prepackage in the European Union.
 
     A percentage is worked out in grams and rounded up to a tenth of a gram.
@@ -95,7 +95,7 @@ def tolerable_negative_error_g(nominal_g: Number) -> Fraction:
     Source: Directive 76/211/EEC Annex I 2.4
     Checked: 113 g gives 5.1 g; 75 g gives 4.5 g
     """
-    nominal = exact(nominal_g, "the nominal weight")
+    nominal = exact_fraction(nominal_g, "the nominal weight")
     if nominal < LEAST_NOMINAL_G:
         raise FigureError(
             f"a nominal weight of {nominal_g} g is below the {LEAST_NOMINAL_G} g "

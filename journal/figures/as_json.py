@@ -7,7 +7,7 @@ from typing import Any
 
 from journal.figures.derive import DesignFigures, RecipeFigures
 from journal.figures.registry import OF_DESIGN, OF_RECIPE
-from journal.figures.result import Figure, Missing
+from journal.figures.result import Figure, MissingInput
 from journal.figures.spec import FigureSpec
 from journal.records.write_up import Design
 
@@ -31,7 +31,7 @@ def design_json(design: Design, figures: DesignFigures) -> dict[str, Any]:
             }
             for variant in design.variants
         },
-        "missing": [missing_json(entry) for entry in missing_of(figures)],
+        "missing": [missing_input_json(entry) for entry in missing_of(figures)],
     }
 
 
@@ -53,7 +53,7 @@ def blocks_of(spec: FigureSpec[Any, Any], figure: Figure[Any]) -> Iterator[tuple
         yield name, spec.empty if figure.value is None else block(figure.value)
 
 
-def missing_of(figures: DesignFigures) -> tuple[Missing, ...]:
+def missing_of(figures: DesignFigures) -> tuple[MissingInput, ...]:
     """The missing inputs of all figures of a design, each once."""
     recipes = (figures.recipe, *figures.variants.values())
     found = [entry for recipe in recipes for entry in recipe.missing]
@@ -64,12 +64,12 @@ def missing_of(figures: DesignFigures) -> tuple[Missing, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _whys(spec: FigureSpec[Any, Any], figure: Figure[Any]) -> Iterator[Missing]:
+def _whys(spec: FigureSpec[Any, Any], figure: Figure[Any]) -> Iterator[MissingInput]:
     """Why parts of a value are null, besides the missing inputs of the whole figure."""
     if figure.value is not None:
-        yield from (Missing(spec.name, why) for why in spec.whys(figure.value))
+        yield from (MissingInput(spec.name, why) for why in spec.whys(figure.value))
 
 
-def missing_json(entry: Missing) -> Mapping[str, str]:
+def missing_input_json(entry: MissingInput) -> Mapping[str, str]:
     """A row of ``missing``."""
     return {"figure": entry.figure, "needs": entry.needs}

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import Decimal
 
-from journal.quantities.rounding import significant
+from journal.quantities.rounding import to_twelve_digits
 
 
 def number(x: float | None) -> float | None:
     """``x`` to 12 significant digits; None stays None."""
-    return None if x is None else significant(x)
+    return None if x is None else to_twelve_digits(x)
 
 
 def number_fields(one: object, names: str) -> dict[str, float | None]:
@@ -20,17 +20,17 @@ def number_fields(one: object, names: str) -> dict[str, float | None]:
 
 def numbers(pair: Iterable[float]) -> list[float]:
     """Each number of a range to 12 significant digits."""
-    return [significant(x) for x in pair]
+    return [to_twelve_digits(x) for x in pair]
 
 
-def pair(ends: tuple[float, float] | None) -> list[float] | None:
+def numbers_or_none(ends: tuple[float, float] | None) -> list[float] | None:
     """An interval; None stays None."""
     return None if ends is None else numbers(ends)
 
 
 def percent(share: float | None) -> float | None:
     """A fraction as per cent; None stays None."""
-    return None if share is None else significant(100 * share)
+    return None if share is None else to_twelve_digits(100 * share)
 
 
 def money(amount: Decimal | None) -> float | None:

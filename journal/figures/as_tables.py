@@ -8,26 +8,26 @@ from typing import Any
 from msgspec import Struct
 
 from journal.figures.as_json import missing_of
-from journal.figures.derive import DesignFigures, Figures
-from journal.figures.derive_context import Case
+from journal.figures.derive import AllFigures, DesignFigures
+from journal.figures.derive_context import RecipeContext
 from journal.figures.derive_pieces import PieceFigures
 from journal.figures.registry import OF_DESIGN, OF_RECIPE
 from journal.figures.result import Figure
-from journal.figures.spec import Columns, FigureSpec, Row
+from journal.figures.spec import FigureSpec, TableRow, TableSpec
 from journal.figures.tables import Cell, table_text
 from journal.records.notebook import Notebook
 from journal.records.settings import Measure
 from journal.records.write_up import AS_WRITTEN, Bar, Design, Pour
 
-Measured = Mapping[str, float | bool | tuple[float, float, float]]
+VariantValues = Mapping[str, float | bool | tuple[float, float, float]]
 
 
-class Table(Struct, frozen=True):
+class FigureTable(Struct, frozen=True):
     """A table by its name: columns, and a row a thing."""
 
     name: str
     columns: tuple[str, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[TableRow, ...]
 
     @property
     def text(self) -> str:
@@ -37,10 +37,10 @@ class Table(Struct, frozen=True):
 
 def figure_tables(
     notebook: Notebook,
-    figures: Figures,
+    figures: AllFigures,
     pieces: Mapping[str, Figure[PieceFigures]],
     only: Iterable[str] = (),
-) -> tuple[Table, ...]:
+) -> tuple[FigureTable, ...]:
     """All figures of all designs, or of the designs ``only``; every piece on the shelf.
 
     Takes:  notebook, figures, pieces  as read and derived
@@ -71,14 +71,17 @@ def figure_tables(
     )
 
 
-def _table(name: str, columns: Sequence[str], rows: Iterable[Row]) -> Table:
+def _table(name: str, columns: Sequence[str], rows: Iterable[TableRow]) -> FigureTable:
     """A table of columns and rows of any kind of sequence."""
-    return Table(name, tuple(columns), tuple(rows))
+    return FigureTable(name, tuple(columns), tuple(rows))
 
 
 def _rows(
-    spec: FigureSpec[Case, Any], columns: Columns[Any], design: Design, figures: DesignFigures
-) -> Iterator[Row]:
+    spec: FigureSpec[RecipeContext, Any],
+    columns: TableSpec[Any],
+    design: Design,
+    figures: DesignFigures,
+) -> Iterator[TableRow]:
     """The rows of a design, or those of its recipe as written and of each variant."""
     recipes = {AS_WRITTEN: figures.recipe, **(figures.variants if columns.by_variant else {})}
     for name, made in recipes.items() if spec in OF_RECIPE else [("", figures)]:
@@ -93,7 +96,7 @@ _DESIGNS = (
 )  # fmt: skip
 
 
-def _design(design: Design, figures: DesignFigures) -> Row:
+def _design(design: Design, figures: DesignFigures) -> TableRow:
     """The row of a design in the table of designs."""
     recipe = design.recipe
     return (
@@ -103,7 +106,9 @@ def _design(design: Design, figures: DesignFigures) -> Row:
     )  # fmt: skip
 
 
-def _bars(designs: Sequence[Design], measures: Mapping[str, Measure]) -> tuple[Table, Table]:
+def _bars(
+    designs: Sequence[Design], measures: Mapping[str, Measure]
+) -> tuple[FigureTable, FigureTable]:
     """The tables of all bars with their measures, and of later measures of bars."""
     first = ("design", "pour", "date", "room_c", "bar", "variant", "piece", "poured_c", "note")
     again = ("design", "pour", "date", "bar", "day")
@@ -133,7 +138,7 @@ def _bars(designs: Sequence[Design], measures: Mapping[str, Measure]) -> tuple[T
     return _table("bars", (*first, *flat), bars), _table("later", (*again, *flat), looks)
 
 
-def _bar(design: Design, pour: Pour, bar: Bar) -> Row:
+def _bar(design: Design, pour: Pour, bar: Bar) -> TableRow:
     """The row of a bar without its measures."""
     recipe = next((v.recipe for v in design.variants if v.name == bar.variant), design.recipe)
     poured = {**pour.poured_c, **bar.poured_c}
@@ -153,7 +158,7 @@ def measure_columns(measure: Measure, taken: Iterable[str] = ()) -> tuple[str, .
     return (f"measure_{name}",) if name in set(taken) else (name,)
 
 
-def _measured(measures: Measured, columns: Mapping[str, tuple[str, ...]]) -> Row:
+def _measured(measures: VariantValues, columns: Mapping[str, tuple[str, ...]]) -> TableRow:
     """The cells of all measures; empty cells for a measure that was not taken."""
     cells: list[Cell] = []
     for name, own in columns.items():
@@ -162,7 +167,7 @@ def _measured(measures: Measured, columns: Mapping[str, tuple[str, ...]]) -> Row
     return tuple(cells)
 
 
-def _missing(found: Iterable[tuple[Design, DesignFigures]]) -> Iterator[Row]:
+def _missing(found: Iterable[tuple[Design, DesignFigures]]) -> Iterator[TableRow]:
     """A row for each missing input of a figure."""
     for design, figures in found:
         for entry in missing_of(figures):
@@ -175,7 +180,7 @@ _PIECES = (
 )  # fmt: skip
 
 
-def _pieces(notebook: Notebook, pieces: Mapping[str, Figure[PieceFigures]]) -> Iterator[Row]:
+def _pieces(notebook: Notebook, pieces: Mapping[str, Figure[PieceFigures]]) -> Iterator[TableRow]:
     """A row for each piece on the shelf."""
     for name, figure in pieces.items():
         found, record = figure.value, notebook.shelf.pieces[name]

@@ -13,7 +13,7 @@ Answer = TypeVar("Answer")
 Inputs = TypeVarTuple("Inputs")
 
 
-class Ask(Protocol):
+class Memo(Protocol):
     """Calls a pure function, or takes its result from a cache.
 
     The arguments can be hashed, and their ``repr`` identifies them.
@@ -22,7 +22,7 @@ class Ask(Protocol):
     def __call__(self, function: Callable[[*Inputs], Answer], /, *arguments: *Inputs) -> Answer: ...
 
 
-def plainly(function: Callable[[*Inputs], Answer], /, *arguments: *Inputs) -> Answer:
+def in_process_memo(function: Callable[[*Inputs], Answer], /, *arguments: *Inputs) -> Answer:
     """Call the function, and cache its result while this process lives.
 
     Variants and designs of one mat and base share their results; a large notebook has some

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 
-class Span(Struct, frozen=True):
+class PropertyRange(Struct, frozen=True):
     """A property with its range: low end, nominal value, high end."""
 
     low: float
@@ -35,53 +35,53 @@ class Span(Struct, frozen=True):
 # No published measurement of a melt-and-pour base was found. Density, heat capacity and
 # conductivity are bounded by the mixture rules below with soap, glycerol, propylene glycol,
 # sorbitol solution and water (tests/reference/04-mixture.csv recomputes them).
-DENSITY_KG_M3 = Span(1010.0, 1060.0, 1120.0)
-HEAT_CAPACITY_J_KGK = Span(2300.0, 2800.0, 3200.0)
-THERMAL_CONDUCTIVITY_W_MK = Span(0.22, 0.30, 0.42)
+DENSITY_KG_M3 = PropertyRange(1010.0, 1060.0, 1120.0)
+HEAT_CAPACITY_J_KGK = PropertyRange(2300.0, 2800.0, 3200.0)
+THERMAL_CONDUCTIVITY_W_MK = PropertyRange(0.22, 0.30, 0.42)
 # A gel-to-liquid step of 30-45 % soap: far below the 200 kJ/kg of the fatty acids themselves
 # (Thermochim. Acta 369 (2001) 39). An estimate.
-LATENT_HEAT_KJ_KG = Span(15.0, 50.0, 90.0)
+LATENT_HEAT_KJ_KG = PropertyRange(15.0, 50.0, 90.0)
 # The melting range. Bounded by practice (no source): a base is still poured at 50 C, so it is
 # mostly liquid there, and a set bar keeps its shape in a warm room at 40 C.
-SOFTENS_C = Span(42.0, 46.0, 52.0)
-MELTS_C = Span(50.0, 55.0, 63.0)
+SOFTENS_C = PropertyRange(42.0, 46.0, 52.0)
+MELTS_C = PropertyRange(50.0, 55.0, 63.0)
 
 
-class Solid(Struct, frozen=True):
+class SolidMaterial(Struct, frozen=True):
     """A material of the stack that does not melt."""
 
     density_kg_m3: float
     heat_capacity_j_kgk: float
-    thermal_conductivity_w_mk: Span
+    thermal_conductivity_w_mk: PropertyRange
 
 
 # --- What are the mat, the mould and the bench made of? ----------------------------------------
 # Silicone rubber. Conductivity 0.224-0.249 at 26 C by guarded heat-flow meter (ASTM E1530) and
 # 0.27 at 240-300 K (Baudot, Mazuer & Odin, Cryogenics 38 (1998) 227), wider with fillers; density
 # and heat capacity of mould grades from data sheets and the Polymer Data Handbook, from memory.
-SILICONE = Solid(1150.0, 1300.0, Span(0.15, 0.25, 0.40))
+SILICONE = SolidMaterial(1150.0, 1300.0, PropertyRange(0.15, 0.25, 0.40))
 # A wooden bench. Conductivity and heat capacity: OpenStax College Physics 2e Tables 14.3 and
 # 14.1; density of pine, from memory.
-WOOD = Solid(500.0, 1700.0, Span(0.08, 0.12, 0.16))
+WOOD = SolidMaterial(500.0, 1700.0, PropertyRange(0.08, 0.12, 0.16))
 BENCH_MM = 20.0
 # The wall under the cavity: thin tray to stout silicone; common practice, no source.
-MOULD_WALL_MM = Span(0.5, 2.0, 3.0)
+MOULD_WALL_MM = PropertyRange(0.5, 2.0, 3.0)
 # --- How well does still air take heat from a warm face? ---------------------------------------
 # Natural convection 3-8 and radiation 4 x 0.9 x sigma x T^3 = 5-7 W/m2K near 320 K together
 # (Stefan-Boltzmann law; convection as in Incropera Table 1.1, from memory).
-AIR_FILM_W_M2K = Span(7.0, 10.0, 15.0)
+AIR_FILM_W_M2K = PropertyRange(7.0, 10.0, 15.0)
 
 
 class BaseProperties(Struct, frozen=True):
     """A base in the bond model; ``assumed`` names what the shelf does not have."""
 
-    density_kg_m3: Span
-    heat_capacity_j_kgk: Span
-    thermal_conductivity_w_mk: Span
-    latent_heat_kj_kg: Span
-    softens_c: Span
-    melts_c: Span
-    sets_c: Span
+    density_kg_m3: PropertyRange
+    heat_capacity_j_kgk: PropertyRange
+    thermal_conductivity_w_mk: PropertyRange
+    latent_heat_kj_kg: PropertyRange
+    softens_c: PropertyRange
+    melts_c: PropertyRange
+    sets_c: PropertyRange
     assumed: tuple[str, ...] = ()
 
 
@@ -156,7 +156,7 @@ def blend(parts: tuple[tuple[float, BaseProperties], ...]) -> BaseProperties:
     total = math.fsum(share for share, _ in parts)
     shares = tuple((share / total, base) for share, base in parts)
 
-    def mean(of: Callable[[BaseProperties], Span]) -> Span:
+    def mean(of: Callable[[BaseProperties], PropertyRange]) -> PropertyRange:
         return _each_end(lambda end: math.fsum(x * end(of(base)) for x, base in shares))
 
     return BaseProperties(
@@ -205,22 +205,24 @@ def heat_to_melt(
     return mass_g / 1000 * (heat_capacity_j_kgk / 1000 * (end_c - start_c) + latent_heat_kj_kg)
 
 
-def _each_end(value: Callable[[Callable[[Span], float]], float]) -> Span:
+def _each_end(value: Callable[[Callable[[PropertyRange], float]], float]) -> PropertyRange:
     low, nominal, high = (
         value(lambda span: span.low),
         value(lambda span: span.nominal),
         value(lambda span: span.high),
     )
     # Rounding may carry equal ends past one another by a unit in the last place.
-    return Span(min(low, nominal), nominal, max(nominal, high))
+    return PropertyRange(min(low, nominal), nominal, max(nominal, high))
 
 
-def _middle(ends: tuple[float, float], factor: float = 1.0) -> Span:
+def _middle(ends: tuple[float, float], factor: float = 1.0) -> PropertyRange:
     low, high = ends[0] * factor, ends[1] * factor
-    return Span(low, (low + high) / 2, high)
+    return PropertyRange(low, (low + high) / 2, high)
 
 
-def _span(what: str, ends: tuple[float, float] | None, default: Span, factor: float = 1.0) -> Span:
+def _span(
+    what: str, ends: tuple[float, float] | None, default: PropertyRange, factor: float = 1.0
+) -> PropertyRange:
     if ends is None:
         return default
     if not ends[0] > 0:
@@ -230,7 +232,7 @@ def _span(what: str, ends: tuple[float, float] | None, default: Span, factor: fl
 
 def _melting_range(
     softens_c: tuple[float, float] | None, melts_c: tuple[float, float] | None
-) -> tuple[Span, Span]:
+) -> tuple[PropertyRange, PropertyRange]:
     width = _each_end(lambda end: end(MELTS_C) - end(SOFTENS_C))
     if melts_c is None:
         softens = SOFTENS_C if softens_c is None else _middle(softens_c)
@@ -238,7 +240,7 @@ def _melting_range(
     melts = _middle(melts_c)
     if softens_c is None:
         narrow, usual, wide = width.low, width.nominal, width.high
-        return Span(melts.low - wide, melts.nominal - usual, melts.high - narrow), melts
+        return PropertyRange(melts.low - wide, melts.nominal - usual, melts.high - narrow), melts
     softens = _middle(softens_c)
     if not (
         softens.low < melts.low and softens.nominal < melts.nominal and softens.high < melts.high

@@ -26,16 +26,16 @@ START_FITTED_FROM = 3
 # Colour that is seen a quarter of an hour after the pour ran, it did not creep.
 EARLIEST_DAY = 0.01
 
-How = Literal["photo", "ruler"]
-METHODS: tuple[How, ...] = get_args(How)
+BleedMethod = Literal["photo", "ruler"]
+METHODS: tuple[BleedMethod, ...] = get_args(BleedMethod)
 
 
-class Width(Struct, frozen=True):
+class MeasuredWidth(Struct, frozen=True):
     """One observation of a bar: days since the pour, width of the bleed, how it was measured."""
 
     day: float
     width_mm: float
-    by: How
+    by: BleedMethod
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.day) and self.day >= 0):
@@ -56,7 +56,7 @@ class WidthForecast(Struct, frozen=True):
 class BleedGrowth(Struct, frozen=True):
     """width^2 = start^2 + a^2 days, for the observations of one bar by one method."""
 
-    by: How
+    by: BleedMethod
     looks: int
     start_mm: float | None
     a_mm_per_sqrt_day: float | None
@@ -67,14 +67,14 @@ class BleedGrowth(Struct, frozen=True):
 class PairGrowth(Struct, frozen=True):
     """Growth over several bars of one colourant and base; intervals are for the next bar."""
 
-    by: How
+    by: BleedMethod
     bars: int
     a_mm_per_sqrt_day: float
     forecasts: tuple[WidthForecast, ...]
     why: str
 
 
-def bleed_growth(widths: Sequence[Width]) -> tuple[BleedGrowth, ...]:
+def bleed_growth(widths: Sequence[MeasuredWidth]) -> tuple[BleedGrowth, ...]:
     """The growth of one bar's bleed, photo and ruler apart.
 
     Least squares in width, which is where the error of reading lies. With two
@@ -118,7 +118,7 @@ def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
     return tuple(growths)
 
 
-def _growth(by: How, widths: tuple[Width, ...]) -> BleedGrowth:
+def _growth(by: BleedMethod, widths: tuple[MeasuredWidth, ...]) -> BleedGrowth:
     looks = len(widths)
     latest = max(w.day for w in widths)
     if latest < EARLIEST_DAY:

@@ -23,13 +23,13 @@ from msgspec import Struct
 from journal.errors import FigureError
 from journal.figures.bond_stack import (
     VARIED,
-    Course,
-    Model,
-    Setting,
+    BondModel,
+    BondSetting,
+    PourCourse,
     setting_of,
     shifted,
 )
-from journal.figures.brackets import rising_ends
+from journal.figures.brackets import rising_zeros
 from journal.figures.conduction import contact_temperature, effusivity
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ class BondWindow(Struct, frozen=True):
     why: str
 
 
-class BondAnswers(Struct, frozen=True):
+class BondSolution(Struct, frozen=True):
     """The results for one case: its window, the planned pour, and the chart."""
 
     window: BondWindow
@@ -99,7 +99,7 @@ class BondAnswers(Struct, frozen=True):
     curve: tuple[CurvePoint, ...]
 
 
-def bond_answers(case: BondCase, planned_c: float, chart_c: tuple[float, ...]) -> BondAnswers:
+def solve_bond(case: BondCase, planned_c: float, chart_c: tuple[float, ...]) -> BondSolution:
     """The window with its bands, what the planned pour does, and the chart.
 
     The cool end of the window is the coolest pour for which the interface stands in the
@@ -123,7 +123,7 @@ def bond_answers(case: BondCase, planned_c: float, chart_c: tuple[float, ...]) -
             the Expression of Uncertainty in Measurement (JCGM 100:2008) 5.1.2; estimate
     Checked: tests/figures/test_bond.py, against an independent sketch
     """
-    model = Model(case, _settings(case))
+    model = BondModel(case, _settings(case))
     window, course = _window(model, (planned_c, *chart_c))
     curve = tuple(
         CurvePoint(
@@ -134,10 +134,10 @@ def bond_answers(case: BondCase, planned_c: float, chart_c: tuple[float, ...]) -
         )
         for column, at_c in enumerate(chart_c, start=1)
     )
-    return BondAnswers(window, _outcome(model, course, 0, planned_c), curve)
+    return BondSolution(window, _outcome(model, course, 0, planned_c), curve)
 
 
-def _outcome(model: Model, course: Course, column: int, pour_c: float) -> BondOutcome:
+def _outcome(model: BondModel, course: PourCourse, column: int, pour_c: float) -> BondOutcome:
     """One pour onto the first of the model's settings."""
     setting = model.settings[0]
     surface_c = float(model.detail_start_c[0, -1])
@@ -155,21 +155,21 @@ def _outcome(model: Model, course: Course, column: int, pour_c: float) -> BondOu
     )
 
 
-def _settings(case: BondCase) -> tuple[Setting, ...]:
+def _settings(case: BondCase) -> tuple[BondSetting, ...]:
     """The nominal case, then the cases with one property at one of its ends, where they differ."""
     nominal = setting_of(case)
     ends = [setting_of(case, what, end) for what in VARIED for end in (-1, 1)]
     return (nominal, *(setting for setting in ends if setting != nominal))
 
 
-def _window(model: Model, leading_c: tuple[float, ...]) -> tuple[BondWindow, Course]:
+def _window(model: BondModel, leading_c: tuple[float, ...]) -> tuple[BondWindow, PourCourse]:
     """The window of a model whose first setting has all properties nominal, and a course.
 
     The pours ``leading_c`` of the nominal setting are solved together with the first round of
     the search. They come first in the course.
     """
     settings = model.settings
-    courses: list[Course] = []
+    courses: list[PourCourse] = []
 
     def evaluate(chosen: Sequence[int], pours: Array) -> tuple[Array, Array]:
         leading = () if courses else leading_c
@@ -178,7 +178,7 @@ def _window(model: Model, leading_c: tuple[float, ...]) -> tuple[BondWindow, Cou
             courses.append(course)
         return course.held_over_k[len(leading) :], course.remelted[len(leading) :] - REMELT_AT_MOST
 
-    bond_ends, hot_ends = rising_ends(
+    bond_ends, hot_ends = rising_zeros(
         evaluate, len(settings), (COOLEST_POUR_C, HOTTEST_POUR_C), WINDOW_TOLERANCE_C
     )
     cool_ends = tuple(
@@ -201,7 +201,7 @@ def _window(model: Model, leading_c: tuple[float, ...]) -> tuple[BondWindow, Cou
     return window, courses[0]
 
 
-def softens_for(case: BondCase, coolest_c: tuple[float, ...]) -> tuple[float | None, ...]:
+def matching_softens(case: BondCase, coolest_c: tuple[float, ...]) -> tuple[float | None, ...]:
     """The ``softens`` for which the model's cool end would lie where the pours put it.
 
     The melting range of both pours is moved as a whole, its width kept.
@@ -211,7 +211,7 @@ def softens_for(case: BondCase, coolest_c: tuple[float, ...]) -> tuple[float | N
     Gives:  one temperature for each, in degrees C; None where no ``softens`` between the room
             and that pour agrees
     Fails:  FigureError if a temperature is not finite
-    Source: ``bond_answers`` turned round
+    Source: ``solve_bond`` turned round
     """
     import numpy as np
 
@@ -230,13 +230,13 @@ def softens_for(case: BondCase, coolest_c: tuple[float, ...]) -> tuple[float | N
         # ``cooling`` is -softens, so that the signal rises with it.
         settings = tuple(shifted(nominal, -float(at) - softens_c) for at in cooling)
         pours = np.array([coolest_c[row] for row in chosen])
-        course = Model(case, settings).pour(range(len(settings)), pours)
+        course = BondModel(case, settings).pour(range(len(settings)), pours)
         body_softens = np.array([setting.body.softens_c for setting in settings])
         return (np.minimum(course.held_over_k, pours - body_softens),)
 
-    roots = rising_ends(evaluate, len(coolest_c), (-max(coolest_c), -lowest_c), WINDOW_TOLERANCE_C)[
-        0
-    ]
+    roots = rising_zeros(
+        evaluate, len(coolest_c), (-max(coolest_c), -lowest_c), WINDOW_TOLERANCE_C
+    )[0]
     return tuple(None if at is None else -at for at in roots)
 
 

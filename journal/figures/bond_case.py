@@ -14,8 +14,8 @@ from journal.figures.base_properties import (
     SILICONE,
     WOOD,
     BaseProperties,
-    Solid,
-    Span,
+    PropertyRange,
+    SolidMaterial,
 )
 
 # The interface must stand in its melting range this long for a bond. Common practice has no
@@ -27,7 +27,7 @@ HOLD_MIN = 1.0
 FOLLOWED_MIN = 60.0
 
 
-class Stay(Struct, frozen=True):
+class DetailStay(Struct, frozen=True):
     """A wait of the detail on its mat, with air of one temperature around it.
 
     ``minutes`` None: until the detail has just set.
@@ -58,14 +58,14 @@ class BondCase(Struct, frozen=True):
     mat_mm: float
     room_c: float
     detail_pour_c: float | None = None
-    stays: tuple[Stay, ...] = ()
+    stays: tuple[DetailStay, ...] = ()
     detail_c: float | None = None
-    mould_mm: Span = MOULD_WALL_MM
-    mat_material: Solid = SILICONE
-    mould_material: Solid = SILICONE
-    bench_material: Solid = WOOD
+    mould_mm: PropertyRange = MOULD_WALL_MM
+    mat_material: SolidMaterial = SILICONE
+    mould_material: SolidMaterial = SILICONE
+    bench_material: SolidMaterial = WOOD
     bench_mm: float = BENCH_MM
-    air_film_w_m2k: Span = AIR_FILM_W_M2K
+    air_film_w_m2k: PropertyRange = AIR_FILM_W_M2K
     hold_min: float = HOLD_MIN
 
     def __post_init__(self) -> None:

@@ -12,19 +12,19 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.errors import FigureError
-from journal.figures.base_properties import BaseProperties, Solid, Span
+from journal.figures.base_properties import BaseProperties, PropertyRange, SolidMaterial
 from journal.figures.bond_case import FOLLOWED_MIN, BondCase
 from journal.figures.conduction import (
-    Columns,
-    Face,
-    Layer,
-    Material,
-    Stack,
-    between,
+    HeatColumns,
+    HeatLayer,
+    HeatMaterial,
+    HeatStack,
+    StackFace,
     columns_of,
     conduct,
     graded_mm,
-    heat_held,
+    heat_content,
+    interface_temperature,
     liquid_fraction,
     time_steps,
 )
@@ -47,14 +47,14 @@ FIRST_STEP_S = 0.3
 STEP_GROWTH = 1.25
 LONGEST_STEP_S = 180.0
 
-Property = Literal[
+VariedProperty = Literal[
     "", "melting range", "latent heat", "thermal conductivity", "heat capacity", "silicone",
     "wall of the mould", "air film",
 ]  # fmt: skip
-VARIED: tuple[Property, ...] = get_args(Property)[1:]
+VARIED: tuple[VariedProperty, ...] = get_args(VariedProperty)[1:]
 
 
-class Cells(NamedTuple):
+class StackCells(NamedTuple):
     """Where the layers of a stack lie among its cells."""
 
     detail: slice
@@ -62,20 +62,20 @@ class Cells(NamedTuple):
     mat: slice
 
 
-class Setting(Struct, frozen=True):
+class BondSetting(Struct, frozen=True):
     """A case with every property at one value."""
 
-    detail: Material
-    body: Material
+    detail: HeatMaterial
+    body: HeatMaterial
     sets_c: float
-    mat: Material
-    mould: Material
-    bench: Material
+    mat: HeatMaterial
+    mould: HeatMaterial
+    bench: HeatMaterial
     mould_mm: float
     film_w_m2k: float
 
 
-class Course(NamedTuple):
+class PourCourse(NamedTuple):
     """How a set of pours went."""
 
     time_s: Array  # (moment,), from 0
@@ -85,13 +85,13 @@ class Course(NamedTuple):
     remelted: Array  # (pour,)
 
 
-class Model:
+class BondModel:
     """A case with several settings of its properties, ready for pours.
 
     The detail's cooling does not depend on the body, so it is solved once, when the model is made.
     """
 
-    def __init__(self, case: BondCase, settings: tuple[Setting, ...]) -> None:
+    def __init__(self, case: BondCase, settings: tuple[BondSetting, ...]) -> None:
         import numpy as np
 
         self.case = case
@@ -110,7 +110,7 @@ class Model:
         shape = [len(layer.cells_mm) for layer in stacks[0].layers]
         body = sum(shape[:-1])
         detail = body - len(self.detail_cells)
-        self.cells = Cells(
+        self.cells = StackCells(
             detail=slice(detail, body),
             body=slice(body, body + shape[-1]),
             mat=slice(detail - mats, detail),
@@ -123,7 +123,7 @@ class Model:
         mean: Array = (self.detail_start_c * self.weights).sum(axis=1)
         return mean
 
-    def pour(self, chosen: Sequence[int], pours_c: Sequence[float] | Array) -> Course:
+    def pour(self, chosen: Sequence[int], pours_c: Sequence[float] | Array) -> PourCourse:
         """Pour the body onto the chosen settings, all columns at once."""
         import numpy as np
 
@@ -138,12 +138,12 @@ class Model:
         times: list[float] = []
         interface: list[Array] = []
         detail = self.cells.detail
-        start_heat = heat_held(columns, start_c)
+        start_heat = heat_content(columns, start_c)
         highest_heat: Array = start_heat[:, detail]
         steps = time_steps(FIRST_STEP_S, STEP_GROWTH, LONGEST_STEP_S, 60.0 * FOLLOWED_MIN)
         for moment in conduct(columns, steps):
             times.append(moment.time_s)
-            interface.append(between(columns, below_interface, moment.temperature_c))
+            interface.append(interface_temperature(columns, below_interface, moment.temperature_c))
             highest_heat = np.maximum(highest_heat, moment.heat_j_m2[:, detail])
         softens_c = columns.softens_c[:, below_interface]
         # At the first instant the interface has the temperature of the first step. The mean of
@@ -152,7 +152,7 @@ class Model:
         interface_c = np.array([interface[0], *interface])
         full = np.zeros_like(start_heat)
         full[:, detail] = highest_heat
-        return Course(
+        return PourCourse(
             time_s=time_s,
             interface_c=interface_c,
             softened_min=_minutes_above(time_s, interface_c - softens_c),
@@ -161,7 +161,7 @@ class Model:
             remelted=(liquid_fraction(columns, full)[:, detail] * self.weights).sum(axis=1),
         )
 
-    def _detail_on_mat(self, setting: Setting) -> Stack:
+    def _detail_on_mat(self, setting: BondSetting) -> HeatStack:
         """The detail on its mat, before it lies in the cavity.
 
         On a bench or a shelf a mat loses heat downwards about as fast as into
@@ -169,14 +169,14 @@ class Model:
         """
         case = self.case
         detail_c = case.detail_c if case.detail_c is not None else case.detail_pour_c
-        layers = [Layer(setting.detail, self.detail_cells, detail_c or 0.0)]
+        layers = [HeatLayer(setting.detail, self.detail_cells, detail_c or 0.0)]
         if self.mat_cells:
             mat_c = case.room_c if case.detail_c is None else case.detail_c
-            layers.insert(0, Layer(setting.mat, self.mat_cells, mat_c))
-        face = Face(setting.film_w_m2k, case.room_c)
-        return Stack(tuple(layers), face, face)
+            layers.insert(0, HeatLayer(setting.mat, self.mat_cells, mat_c))
+        face = StackFace(setting.film_w_m2k, case.room_c)
+        return HeatStack(tuple(layers), face, face)
 
-    def _after_stays(self, columns: Columns) -> Array:
+    def _after_stays(self, columns: HeatColumns) -> Array:
         """Temperatures of mat and detail when the body is poured, (setting, cell)."""
         import numpy as np
 
@@ -194,7 +194,7 @@ class Model:
             columns = replace(columns, start_c=last_c)
         return columns.start_c
 
-    def _until_set(self, columns: Columns) -> Array:
+    def _until_set(self, columns: HeatColumns) -> Array:
         """Temperatures of each column at the moment when its detail has just set."""
         import numpy as np
 
@@ -213,7 +213,7 @@ class Model:
             f"in air of {float(columns.top_c.max())} C"
         )
 
-    def _whole_stack(self, setting: Setting) -> Stack:
+    def _whole_stack(self, setting: BondSetting) -> HeatStack:
         """The whole stack, the body still to be set at its pour temperature."""
         case = self.case
         layers = (
@@ -223,24 +223,24 @@ class Model:
             (setting.detail, self.detail_cells),
             (setting.body, graded_mm(case.body_mm, self.finest_mm, GROWTH)),
         )
-        air = Face(setting.film_w_m2k, case.room_c)
-        return Stack(
-            tuple(Layer(material, cells, case.room_c) for material, cells in layers if cells),
+        air = StackFace(setting.film_w_m2k, case.room_c)
+        return HeatStack(
+            tuple(HeatLayer(material, cells, case.room_c) for material, cells in layers if cells),
             air,
             air,
         )
 
 
-def setting_of(case: BondCase, what: Property = "", end: int = 0) -> Setting:
+def setting_of(case: BondCase, what: VariedProperty = "", end: int = 0) -> BondSetting:
     """The case with one property at its low (-1) or high (1) end, the rest nominal."""
 
-    def at(span: Span, name: Property) -> float:
+    def at(span: PropertyRange, name: VariedProperty) -> float:
         if name != what or end == 0:
             return span.nominal
         return span.low if end < 0 else span.high
 
-    def melting(base: BaseProperties) -> Material:
-        return Material(
+    def melting(base: BaseProperties) -> HeatMaterial:
+        return HeatMaterial(
             density_kg_m3=base.density_kg_m3.nominal,
             heat_capacity_j_kgk=at(base.heat_capacity_j_kgk, "heat capacity"),
             thermal_conductivity_w_mk=at(base.thermal_conductivity_w_mk, "thermal conductivity"),
@@ -249,14 +249,14 @@ def setting_of(case: BondCase, what: Property = "", end: int = 0) -> Setting:
             latent_heat_kj_kg=at(base.latent_heat_kj_kg, "latent heat"),
         )
 
-    def solid(material: Solid, name: Property) -> Material:
-        return Material(
+    def solid(material: SolidMaterial, name: VariedProperty) -> HeatMaterial:
+        return HeatMaterial(
             material.density_kg_m3,
             material.heat_capacity_j_kgk,
             at(material.thermal_conductivity_w_mk, name),
         )
 
-    return Setting(
+    return BondSetting(
         detail=melting(case.detail),
         body=melting(case.body),
         sets_c=at(case.detail.sets_c, "melting range"),
@@ -268,10 +268,10 @@ def setting_of(case: BondCase, what: Property = "", end: int = 0) -> Setting:
     )
 
 
-def shifted(setting: Setting, shift_k: float) -> Setting:
+def shifted(setting: BondSetting, shift_k: float) -> BondSetting:
     """The setting with the melting ranges of both pours moved by so many kelvin."""
 
-    def shifted_range(base: Material) -> Material:
+    def shifted_range(base: HeatMaterial) -> HeatMaterial:
         return replace(
             base,
             softens_c=(base.softens_c or 0.0) + shift_k,

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 GRID = 9
 
 
-def rising_ends(
+def rising_zeros(
     judge: Callable[[Sequence[int], Array], Sequence[Array]],
     cases: int,
     within: tuple[float, float],
@@ -113,9 +113,7 @@ class _GridScan:
         return range(low + 1, min(low + 3, GRID) if high == GRID else high)
 
 
-def zero_between(
-    signal: Callable[[float], float], low: float, high: float, tolerance: float
-) -> float:
+def find_zero(signal: Callable[[float], float], low: float, high: float, tolerance: float) -> float:
     """Where a signal passes 0 between two places at which its signs differ.
 
     A parabola through the last three places, turned on its side, where they lie as one

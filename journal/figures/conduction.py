@@ -28,7 +28,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.enthalpy import Enthalpy
+from journal.figures.enthalpy import MeltingSystem
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 STAGE = 1.0 - math.sqrt(0.5)
 
 
-class Material(Struct, frozen=True):
+class HeatMaterial(Struct, frozen=True):
     """What a layer is made of. Without ``softens_c`` and ``melts_c`` it does not melt."""
 
     density_kg_m3: float
@@ -70,18 +70,18 @@ class Material(Struct, frozen=True):
                 )
 
 
-class Layer(Struct, frozen=True):
+class HeatLayer(Struct, frozen=True):
     """One layer of a stack: its material, its cells from the bottom up, how warm it starts.
 
     There is at least one cell, each thicker than 0 mm, as ``graded_mm`` gives them.
     """
 
-    material: Material
+    material: HeatMaterial
     cells_mm: tuple[float, ...]
     start_c: float
 
 
-class Face(Struct, frozen=True):
+class StackFace(Struct, frozen=True):
     """An end of a stack: how well heat passes, and to what temperature.
 
     ``film_w_m2k`` is 0 or above: 0 is an insulated face, ``math.inf`` one held at ``air_c``.
@@ -91,15 +91,15 @@ class Face(Struct, frozen=True):
     air_c: float = 0.0
 
 
-class Stack(Struct, frozen=True):
+class HeatStack(Struct, frozen=True):
     """One layer or more from the bottom up, between two faces."""
 
-    layers: tuple[Layer, ...]
-    bottom: Face
-    top: Face
+    layers: tuple[HeatLayer, ...]
+    bottom: StackFace
+    top: StackFace
 
 
-class Columns(Struct, frozen=True, eq=False):
+class HeatColumns(Struct, frozen=True, eq=False):
     """Stacks with the same cells, as arrays of shape (stack, cell); per m2 of face."""
 
     width_m: Array
@@ -116,15 +116,15 @@ class Columns(Struct, frozen=True, eq=False):
     top_c: Array
     start_c: Array
 
-    def rows(self, chosen: Sequence[int] | NDArray[np.intp]) -> Columns:
+    def rows(self, chosen: Sequence[int] | NDArray[np.intp]) -> HeatColumns:
         """The chosen stacks, in that order; a stack may be chosen more than once."""
         import numpy as np
 
         pick = np.asarray(chosen, dtype=np.intp)
-        return Columns(**{name: getattr(self, name)[pick] for name in self.__struct_fields__})
+        return HeatColumns(**{name: getattr(self, name)[pick] for name in self.__struct_fields__})
 
 
-class Moment(NamedTuple):
+class HeatMoment(NamedTuple):
     """The stacks at one time."""
 
     time_s: float
@@ -182,7 +182,7 @@ def time_steps(first_s: float, growth: float, longest_s: float, end_s: float) ->
     return tuple(times)
 
 
-def columns_of(stacks: Sequence[Stack]) -> Columns:
+def columns_of(stacks: Sequence[HeatStack]) -> HeatColumns:
     """Stacks with the same number of cells in each layer, as arrays.
 
     Takes:  stacks  at least one; layers may differ in everything but their number of cells
@@ -198,7 +198,7 @@ def columns_of(stacks: Sequence[Stack]) -> Columns:
         if tuple(len(layer.cells_mm) for layer in stack.layers) != shape:
             raise FigureError("stacks solved together must have the same cells")
 
-    def per_cell(value: Callable[[Layer], float]) -> Array:
+    def per_cell(value: Callable[[HeatLayer], float]) -> Array:
         per_layer = [[value(layer) for layer in stack.layers] for stack in stacks]
         return np.repeat(np.array(per_layer, dtype=np.float64), shape, axis=1)
 
@@ -225,7 +225,7 @@ def columns_of(stacks: Sequence[Stack]) -> Columns:
         open_face = film > 0
         return np.where(open_face, 1.0 / (1.0 / np.where(open_face, film, 1.0) + resistance), 0.0)
 
-    return Columns(
+    return HeatColumns(
         width_m=width_m,
         capacity=capacity,
         melting_capacity=melting_capacity,
@@ -242,7 +242,7 @@ def columns_of(stacks: Sequence[Stack]) -> Columns:
     )
 
 
-def heat_held(columns: Columns, temperature_c: Array) -> Array:
+def heat_content(columns: HeatColumns, temperature_c: Array) -> Array:
     """Heat in every cell at a temperature, in J/m2, from softening or from 0 C.
 
     Takes:  columns        the stacks
@@ -259,11 +259,11 @@ def heat_held(columns: Columns, temperature_c: Array) -> Array:
     return columns.capacity * (above - within) + columns.melting_capacity * within
 
 
-def liquid_fraction(columns: Columns, heat_j_m2: Array) -> Array:
+def liquid_fraction(columns: HeatColumns, heat_j_m2: Array) -> Array:
     """Share of each cell that is liquid; 0 where nothing melts.
 
     Takes:  columns    the stacks
-            heat_j_m2  as in ``Moment``; shape (stack, cell)
+            heat_j_m2  as in ``HeatMoment``; shape (stack, cell)
     Gives:  0 to 1; shape (stack, cell)
     Source: definition (linear over the melting range)
     """
@@ -272,7 +272,7 @@ def liquid_fraction(columns: Columns, heat_j_m2: Array) -> Array:
     return np.clip(heat_j_m2 * columns.molten_share, 0.0, 1.0)
 
 
-def between(columns: Columns, cell: int, temperature_c: Array) -> Array:
+def interface_temperature(columns: HeatColumns, cell: int, temperature_c: Array) -> Array:
     """Temperature where a cell meets the next one up, from the heat that passes there.
 
     Takes:  columns        the stacks
@@ -288,8 +288,8 @@ def between(columns: Columns, cell: int, temperature_c: Array) -> Array:
 
 
 def conduct(
-    columns: Columns, times_s: Sequence[float], tolerance_c: float = 1e-6
-) -> Iterator[Moment]:
+    columns: HeatColumns, times_s: Sequence[float], tolerance_c: float = 1e-6
+) -> Iterator[HeatMoment]:
     """Follow the stacks through the times given.
 
     Takes:  columns      the stacks, with their starting temperatures
@@ -313,8 +313,8 @@ def conduct(
     outflow[:, 1:] += c.link[:, :-1]
     outflow[:, 0] += c.bottom_link
     outflow[:, -1] += c.top_link
-    heat = heat_held(c, c.start_c)
-    cells = Enthalpy(
+    heat = heat_content(c, c.start_c)
+    cells = MeltingSystem(
         capacity=c.capacity,
         melting_capacity=c.melting_capacity,
         melting_heat=c.melting_heat,
@@ -344,7 +344,7 @@ def conduct(
             lost = c.bottom_link * at_c[:, 0] + c.top_link * at_c[:, -1]
             heat_in = heat_in + share * step * (outside - lost)
         time = next_time
-        yield Moment(time, temperature_c, heat, heat_in)
+        yield HeatMoment(time, temperature_c, heat, heat_in)
 
 
 def contact_temperature(
@@ -373,7 +373,7 @@ def contact_temperature(
     return share * temperature_1_c + (1.0 - share) * temperature_2_c
 
 
-def effusivity(material: Material) -> float:
+def effusivity(material: HeatMaterial) -> float:
     """How readily a body gives heat to what touches it, in W s0.5/m2K.
 
     Gives:  sqrt(k rho c)

@@ -14,7 +14,13 @@ from typing import TYPE_CHECKING, NamedTuple
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.newton_fit import Spread, bends, least_squares, out_of_line, spread_of
+from journal.figures.newton_fit import (
+    FitCovariance,
+    departs_from_newton,
+    least_squares,
+    outliers,
+    spread_of,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,7 +32,7 @@ ROOM_READINGS = 4
 ROOM_HALF_WIDTH_K = 10.0
 
 
-class Reading(Struct, frozen=True):
+class PotReading(Struct, frozen=True):
     """A thermometer reading of a pot; ``mark`` is what was done at that moment, if anything."""
 
     time_min: float
@@ -38,18 +44,18 @@ class Reading(Struct, frozen=True):
             raise FigureError(f"a reading must be finite, not {self}")
 
 
-class Run(Struct, frozen=True):
+class CoolingReadings(Struct, frozen=True):
     """Readings between which the pot only cooled; ``number`` counts from 1."""
 
     number: int
-    readings: tuple[Reading, ...]
+    readings: tuple[PotReading, ...]
 
     @property
     def starts_min(self) -> float:
         return self.readings[0].time_min
 
 
-class Window(Struct, frozen=True):
+class TemperatureWindow(Struct, frozen=True):
     """A range of temperature to do something in, such as to pour."""
 
     low_c: float
@@ -71,14 +77,14 @@ def half_time(rate_per_min: float) -> float:
     return math.log(2.0) / rate_per_min
 
 
-class Curve(Struct, frozen=True):
+class CoolingCurve(Struct, frozen=True):
     """A fitted cooling curve; its time 0 is the first reading of the run."""
 
     room_c: float
     start_c: float
     rate_per_min: float
     last_min: float
-    spread: Spread | None  # None: exact through two readings, no interval
+    spread: FitCovariance | None  # None: exact through two readings, no interval
 
     @property
     def half_time_min(self) -> float:
@@ -100,10 +106,10 @@ class Curve(Struct, frozen=True):
         return half_time(ends[1]), half_time(ends[0])
 
 
-class OutOfLine(Struct, frozen=True):
+class OutlyingReading(Struct, frozen=True):
     """An outlier: a reading that does not agree with the others of its run."""
 
-    reading: Reading
+    reading: PotReading
     residual_k: float
     studentised: float
 
@@ -111,11 +117,11 @@ class OutOfLine(Struct, frozen=True):
 class CoolingFit(Struct, frozen=True):
     """Newton's law fitted to one run, or why it could not be."""
 
-    curve: Curve | None
+    curve: CoolingCurve | None
     room_from: str  # as it was passed in, or "fitted", or ""
     readings: int
     rms_c: float | None
-    out_of_line: tuple[OutOfLine, ...]
+    out_of_line: tuple[OutlyingReading, ...]
     bends: bool  # the run departs from Newton's law, as a pot does that pauses while it sets
     why: str
 
@@ -141,7 +147,7 @@ class CoolingPoint(Struct, frozen=True):
     beyond: bool
 
 
-def cooling_runs(readings: Sequence[Reading]) -> tuple[Run, ...]:
+def cooling_runs(readings: Sequence[PotReading]) -> tuple[CoolingReadings, ...]:
     """The readings of one pot, parted where it was reheated or drawn on.
 
     The reading with the mark is the first of the new run.
@@ -150,18 +156,18 @@ def cooling_runs(readings: Sequence[Reading]) -> tuple[Run, ...]:
     Gives:  its runs
     Fails:  FigureError if time goes backwards
     """
-    parts: list[list[Reading]] = []
+    parts: list[list[PotReading]] = []
     for reading in readings:
         if parts and reading.time_min < parts[-1][-1].time_min:
             raise FigureError(f"time goes backwards at {reading.time_min} min")
         if not parts or reading.mark in NEW_RUN_MARKS:
             parts.append([])
         parts[-1].append(reading)
-    return tuple(Run(number, tuple(part)) for number, part in enumerate(parts, 1))
+    return tuple(CoolingReadings(number, tuple(part)) for number, part in enumerate(parts, 1))
 
 
 def fit_cooling(
-    readings: Sequence[Reading], room_c: float | None, room_from: str = ""
+    readings: Sequence[PotReading], room_c: float | None, room_from: str = ""
 ) -> CoolingFit:
     """Newton's law of cooling through the readings of one run.
 
@@ -214,7 +220,7 @@ def fit_cooling(
         return no_fit("the room's temperature is not known and the readings do not show it")
     rms_c = None if freedom == 0 else math.sqrt(float(residual @ residual) / count)
     return CoolingFit(
-        curve=Curve(
+        curve=CoolingCurve(
             room_c=room,
             start_c=room + sign * math.exp(log_excess),
             rate_per_min=rate,
@@ -225,15 +231,15 @@ def fit_cooling(
         readings=count,
         rms_c=rms_c,
         out_of_line=tuple(
-            OutOfLine(readings[index], own_residual, studentised)
-            for index, own_residual, studentised in out_of_line(jacobian, residual)
+            OutlyingReading(readings[index], own_residual, studentised)
+            for index, own_residual, studentised in outliers(jacobian, residual)
         ),
-        bends=bends(time, jacobian, residual),
+        bends=departs_from_newton(time, jacobian, residual),
         why="" if freedom else "two readings give a curve without an interval",
     )
 
 
-def temperature_at(curve: Curve, time_min: float) -> float:
+def temperature_at(curve: CoolingCurve, time_min: float) -> float:
     """The fitted temperature at a time, in degrees C.
 
     Takes:  curve     a fitted run
@@ -262,7 +268,7 @@ def time_to_cool(start_c: float, room_c: float, rate_per_min: float, target_c: f
     return -math.log(share) / rate_per_min
 
 
-def window_times(curve: Curve, window: Window) -> WindowTimes:
+def window_times(curve: CoolingCurve, window: TemperatureWindow) -> WindowTimes:
     """When the pot enters and leaves a window, with 95 % intervals.
 
     A pot that is in the window at its first reading enters at 0. The interval
@@ -303,7 +309,7 @@ def window_times(curve: Curve, window: Window) -> WindowTimes:
     )
 
 
-def cooling_curve(curve: Curve, until_min: float, points: int) -> tuple[CoolingPoint, ...]:
+def cooling_curve(curve: CoolingCurve, until_min: float, points: int) -> tuple[CoolingPoint, ...]:
     """Evenly spaced points of the fitted curve, with its 95 % interval, for a chart.
 
     Takes:  curve      a fitted run
@@ -330,7 +336,7 @@ class _Crossing(NamedTuple):
     interval: tuple[float, float] | None
 
 
-def _crossing(curve: Curve, level_c: float) -> _Crossing | None:
+def _crossing(curve: CoolingCurve, level_c: float) -> _Crossing | None:
     """When the curve passes a temperature; None if it never does."""
     excess = curve.start_c - curve.room_c
     level_excess = level_c - curve.room_c
@@ -357,7 +363,7 @@ def _from_start(interval: tuple[float, float] | None) -> tuple[float, float] | N
     return None if interval is None else (max(interval[0], 0.0), max(interval[1], 0.0))
 
 
-def _interval_at(curve: Curve, time_min: float) -> tuple[float, float] | None:
+def _interval_at(curve: CoolingCurve, time_min: float) -> tuple[float, float] | None:
     """The 95 % interval of the fitted temperature at a time."""
     spread = curve.spread
     if spread is None:

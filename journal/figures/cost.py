@@ -17,10 +17,10 @@ from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.exact import (
-    Number,
-    exact,
+    ExactNumber,
     exact_above,
     exact_at_least,
+    exact_fraction,
     round_half_up,
 )
 
@@ -31,7 +31,7 @@ PARTS = ("base", "fragrance", "colour", "additives", "packaging", "tools", "labo
 CENT = Decimal("0.01")
 
 
-def unit_price(amount: Decimal, quantity: Number) -> Fraction:
+def unit_price(amount: Decimal, quantity: ExactNumber) -> Fraction:
     """Price of one stored unit (one gram, millilitre or piece).
 
     Takes:  amount    money for the quantity; >= 0; Decimal
@@ -45,7 +45,7 @@ def unit_price(amount: Decimal, quantity: Number) -> Fraction:
     return money / exact_above(quantity, 0, "the quantity that the price is for")
 
 
-def material_cost(quantity: Number, price_per_unit: Fraction) -> Fraction:
+def material_cost(quantity: ExactNumber, price_per_unit: Fraction) -> Fraction:
     """Cost of an amount of a material.
 
     What is charged to a batch is what does not come back: the base that stays
@@ -100,15 +100,15 @@ def mat_wear(
     return money / (pieces * casts * exact_at_least(bars_a_cast, 1, "bars a cast"))
 
 
-def hands_on(
+def hands_on_minutes(
     *,
     bars: int,
     rounds: int,
     written_bars: int,
     written_rounds: int,
-    written_pour_min: Number,
-    written_tidy_min: Number,
-    measured_tidy_min_a_bar: Number | None,
+    written_pour_min: ExactNumber,
+    written_tidy_min: ExactNumber,
+    measured_tidy_min_a_bar: ExactNumber | None,
 ) -> tuple[Fraction, Fraction]:
     """Hands-on minutes for a batch of any size.
 
@@ -142,7 +142,7 @@ def hands_on(
     return pour, each * bars
 
 
-def labour_cost(minutes: Number, rate_per_hour: Decimal) -> Fraction:
+def labour_cost(minutes: ExactNumber, rate_per_hour: Decimal) -> Fraction:
     """Cost of hands-on time at the studio's rate.
 
     Takes:  minutes        >= 0; scalar
@@ -156,7 +156,7 @@ def labour_cost(minutes: Number, rate_per_hour: Decimal) -> Fraction:
     return time * exact_at_least(rate_per_hour, 0, "the hourly rate") / 60
 
 
-class Cost(Struct, frozen=True):
+class BatchCost(Struct, frozen=True):
     """What a batch costs, exactly, part by part.
 
     ``parts`` holds (name, money for the whole batch); a part that could not be
@@ -177,7 +177,7 @@ class Cost(Struct, frozen=True):
         return sum((money for _, money in self.parts if money is not None), Fraction(0))
 
 
-def batch_cost(bars: int, parts: Sequence[tuple[str, Fraction | None]]) -> Cost:
+def batch_cost(bars: int, parts: Sequence[tuple[str, Fraction | None]]) -> BatchCost:
     """The cost of a batch from its parts.
 
     Takes:  bars   >= 1
@@ -194,17 +194,17 @@ def batch_cost(bars: int, parts: Sequence[tuple[str, Fraction | None]]) -> Cost:
     for name, money in parts:
         if money is not None:
             exact_at_least(money, 0, f"the cost of {name}")
-    return Cost(bars, tuple(parts))
+    return BatchCost(bars, tuple(parts))
 
 
-class Shown(Struct, frozen=True):
+class PrintedMoney(Struct, frozen=True):
     """Money as it is printed: the parts sum to the total to the cent."""
 
     parts: tuple[tuple[str, Decimal | None], ...]
     total: Decimal
 
 
-def as_money(value: Fraction) -> Decimal:
+def round_to_cent(value: Fraction) -> Decimal:
     """An exact sum as it is printed: rounded once, half up, to the cent.
 
     Takes:  value  exact
@@ -217,7 +217,7 @@ def as_money(value: Fraction) -> Decimal:
     return int(round_half_up(100 * value, Fraction(1))) * CENT
 
 
-def share_out(parts: Sequence[tuple[str, Fraction | None]]) -> Shown:
+def round_to_cents(parts: Sequence[tuple[str, Fraction | None]]) -> PrintedMoney:
     """Parts and total as they are printed, so that the parts sum to the total.
 
     The exact total is rounded half up; that is the only rounding. Each part
@@ -252,10 +252,10 @@ def share_out(parts: Sequence[tuple[str, Fraction | None]]) -> Shown:
         (name, printed[place] * CENT if place in printed else None)
         for place, (name, _) in enumerate(parts)
     )
-    return Shown(shown, sum(printed.values()) * CENT)
+    return PrintedMoney(shown, sum(printed.values()) * CENT)
 
 
-def price_at_margin(cost: Fraction, margin: Number) -> Fraction:
+def price_at_margin(cost: Fraction, margin: ExactNumber) -> Fraction:
     """The price at which a stated share of it is left over after the cost.
 
     price = cost / (1 - margin). A margin is a share of the price, not of the
@@ -274,7 +274,7 @@ def price_at_margin(cost: Fraction, margin: Number) -> Fraction:
     return exact_at_least(cost, 0, "the cost") / (1 - share)
 
 
-def contribution(price: Number, variable_cost: Number) -> Fraction:
+def contribution(price: ExactNumber, variable_cost: ExactNumber) -> Fraction:
     """What one bar sold leaves towards the fixed costs.
 
     Takes:  price          of a bar; scalar
@@ -287,7 +287,9 @@ def contribution(price: Number, variable_cost: Number) -> Fraction:
     return exact_at_least(price, 0, "the price") - exact_at_least(variable_cost, 0, "the cost")
 
 
-def break_even(fixed_costs: Number, price: Number, variable_cost: Number) -> int | None:
+def break_even(
+    fixed_costs: ExactNumber, price: ExactNumber, variable_cost: ExactNumber
+) -> int | None:
     """How many bars must be sold to pay the fixed costs.
 
     bars = fixed costs / (price - variable cost), carried up to a whole bar
@@ -316,8 +318,8 @@ class CostSheet(Struct, frozen=True):
     """
 
     bars: int
-    a_bar: Shown
-    batch: Shown
+    a_bar: PrintedMoney
+    batch: PrintedMoney
     missing: tuple[str, ...]
     price: Decimal | None
     batch_price: Decimal | None
@@ -328,11 +330,7 @@ class CostSheet(Struct, frozen=True):
 
 
 def cost_sheet(
-    cost: Cost,
-    *,
-    margin: Number | None,
-    fixed_costs: Decimal | None,
-    currency: str = "",
+    cost: BatchCost, *, margin: ExactNumber | None, fixed_costs: Decimal | None, currency: str = ""
 ) -> CostSheet:
     """Cost and price as they are printed: per bar and per batch, with the contribution.
 
@@ -345,10 +343,10 @@ def cost_sheet(
     Fails:  FigureError if a setting lies outside its range
     Source: definition
     """
-    a_bar = share_out(
+    a_bar = round_to_cents(
         [(name, None if part is None else part / cost.bars) for name, part in cost.parts]
     )
-    batch = share_out(cost.parts)
+    batch = round_to_cents(cost.parts)
     why: list[str] = []
     if cost.missing:
         why.append(f"no price: the cost of {', '.join(cost.missing)} is not known")
@@ -356,7 +354,7 @@ def cost_sheet(
         why.append("no price: the studio's margin is not set")
     if margin is None or cost.missing:
         return CostSheet(cost.bars, a_bar, batch, cost.missing, *(None,) * 4, tuple(why), currency)
-    price = as_money(price_at_margin(cost.known / cost.bars, margin))
+    price = round_to_cent(price_at_margin(cost.known / cost.bars, margin))
     even = None
     if fixed_costs is None:
         why.append("no break-even: the fixed costs are not set")
@@ -370,7 +368,7 @@ def cost_sheet(
     )
 
 
-def median_of(values: Sequence[Number]) -> Fraction | None:
+def median_or_none(values: Sequence[ExactNumber]) -> Fraction | None:
     """The median of what was timed, or None when nothing was.
 
     Takes:  values  any finite numbers
@@ -381,4 +379,4 @@ def median_of(values: Sequence[Number]) -> Fraction | None:
     """
     if not values:
         return None
-    return median(exact(value, "a timed value") for value in values)
+    return median(exact_fraction(value, "a timed value") for value in values)

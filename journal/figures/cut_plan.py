@@ -20,30 +20,30 @@ FLOAT_SLACK_MM = 1e-6
 CLOSE = "close"
 STRAIGHT = "straight"
 
-Size = tuple[float, float]
+SizeMm = tuple[float, float]
 
 
-class Motif(Struct, frozen=True):
+class RepeatingMotif(Struct, frozen=True):
     """A motif that repeats over a sheet.
 
     ``pitch_mm`` is the distance from centre to centre, ``offset_mm`` the
     centre of the first from the sheet's corner; each across, then up.
     """
 
-    size_mm: Size
-    pitch_mm: Size
-    offset_mm: Size
+    size_mm: SizeMm
+    pitch_mm: SizeMm
+    offset_mm: SizeMm
 
 
 class PieceSize(Struct, frozen=True):
     """How large a piece is cut, and whether the cavity makes it crop the motif."""
 
-    size_mm: Size
+    size_mm: SizeMm
     narrowed: bool
     crops_motif: bool
 
 
-class Placed(Struct, frozen=True):
+class PlacedPiece(Struct, frozen=True):
     """A piece on the sheet: its lower left corner from the sheet's corner, and its size."""
 
     x_mm: float
@@ -55,9 +55,9 @@ class Placed(Struct, frozen=True):
 class CutPlan(Struct, frozen=True):
     """Where the pieces lie on the sheet, and what is left over."""
 
-    piece_mm: Size
+    piece_mm: SizeMm
     turned: bool
-    pieces: tuple[Placed, ...]
+    pieces: tuple[PlacedPiece, ...]
     waste_share: float
 
     @property
@@ -66,7 +66,7 @@ class CutPlan(Struct, frozen=True):
         return len(self.pieces)
 
 
-class Fit(Struct, frozen=True):
+class MouldFit(Struct, frozen=True):
     """How a piece lies in a cavity: turned or not, and if its corners must be rounded."""
 
     mould: str
@@ -81,7 +81,7 @@ class CastsLeft(Struct, frozen=True):
     over: int
 
 
-def _check_size(size: Size, what: str) -> None:
+def _check_size(size: SizeMm, what: str) -> None:
     """Fail unless both lengths are finite and above 0."""
     for length in size:
         if not (math.isfinite(length) and length > 0):
@@ -89,11 +89,7 @@ def _check_size(size: Size, what: str) -> None:
 
 
 def piece_size(
-    *,
-    face_mm: Size,
-    motif_mm: Size | None,
-    trim: str,
-    margin_mm: float,
+    *, face_mm: SizeMm, motif_mm: SizeMm | None, trim: str, margin_mm: float
 ) -> PieceSize:
     """How large a piece is cut for a cavity.
 
@@ -124,9 +120,7 @@ def piece_size(
     wanted = (motif_mm[0] + around, motif_mm[1] + around)
     size = (min(wanted[0], room[0]), min(wanted[1], room[1]))
     return PieceSize(
-        size,
-        size != wanted,
-        any(room[way] < motif_mm[way] - FLOAT_SLACK_MM for way in (0, 1)),
+        size, size != wanted, any(room[way] < motif_mm[way] - FLOAT_SLACK_MM for way in (0, 1))
     )
 
 
@@ -158,7 +152,9 @@ def _stride(piece: float, pitch: float) -> int:
     return max(1, math.ceil((piece - FLOAT_SLACK_MM) / pitch))
 
 
-def cut_plan(sheet_mm: Size, piece_mm: Size, motif: Motif | None, *, may_turn: bool) -> CutPlan:
+def cut_plan(
+    sheet_mm: SizeMm, piece_mm: SizeMm, motif: RepeatingMotif | None, *, may_turn: bool
+) -> CutPlan:
     """Where to cut the pieces, in the better of the orientations that are allowed.
 
     With a motif a piece is centred on every so many-th one:
@@ -192,30 +188,30 @@ def cut_plan(sheet_mm: Size, piece_mm: Size, motif: Motif | None, *, may_turn: b
     return best
 
 
-def _on_motifs(sheet_mm: Size, size: Size, motif: Motif) -> tuple[Placed, ...]:
+def _on_motifs(sheet_mm: SizeMm, size: SizeMm, motif: RepeatingMotif) -> tuple[PlacedPiece, ...]:
     """Pieces of one orientation, each centred on a motif."""
     columns = whole_motifs(sheet_mm[0], size[0], motif.pitch_mm[0], motif.offset_mm[0])
     rows = whole_motifs(sheet_mm[1], size[1], motif.pitch_mm[1], motif.offset_mm[1])
     return tuple(
         # max: a piece flush with the edge must not start a hair outside it.
-        Placed(max(0.0, x - size[0] / 2), max(0.0, y - size[1] / 2), *size)
+        PlacedPiece(max(0.0, x - size[0] / 2), max(0.0, y - size[1] / 2), *size)
         for y in rows[:: _stride(size[1], motif.pitch_mm[1])]
         for x in columns[:: _stride(size[0], motif.pitch_mm[0])]
     )
 
 
-def _side_by_side(sheet_mm: Size, size: Size) -> tuple[Placed, ...]:
+def _side_by_side(sheet_mm: SizeMm, size: SizeMm) -> tuple[PlacedPiece, ...]:
     """Pieces of one orientation in rows from the sheet's corner."""
     across = math.floor((sheet_mm[0] + FLOAT_SLACK_MM) / size[0])
     up = math.floor((sheet_mm[1] + FLOAT_SLACK_MM) / size[1])
     return tuple(
-        Placed(column * size[0], row * size[1], *size)
+        PlacedPiece(column * size[0], row * size[1], *size)
         for row in range(up)
         for column in range(across)
     )
 
 
-def waste_share(sheet_mm: Size, pieces: Sequence[Placed]) -> float:
+def waste_share(sheet_mm: SizeMm, pieces: Sequence[PlacedPiece]) -> float:
     """Share of a sheet that is in none of its pieces.
 
     Takes:  sheet_mm  > 0
@@ -246,7 +242,7 @@ def waste_share(sheet_mm: Size, pieces: Sequence[Placed]) -> float:
     return max(0.0, 1 - used / (sheet_mm[0] * sheet_mm[1]))
 
 
-def _overlap(one: Placed, other: Placed) -> bool:
+def _overlap(one: PlacedPiece, other: PlacedPiece) -> bool:
     """Whether two pieces overlap by more than rounding."""
     return (
         one.x_mm + one.width_mm > other.x_mm + FLOAT_SLACK_MM
@@ -256,14 +252,9 @@ def _overlap(one: Placed, other: Placed) -> bool:
     )
 
 
-def fits(
-    mould: str,
-    piece_mm: Size,
-    face_mm: Size,
-    corner_radius_mm: float,
-    *,
-    may_turn: bool,
-) -> Fit | None:
+def fit_in_mould(
+    mould: str, piece_mm: SizeMm, face_mm: SizeMm, corner_radius_mm: float, *, may_turn: bool
+) -> MouldFit | None:
     """Whether a piece lies in a mould's cavity with its clearance on every side.
 
     A cavity with rounded corners holds a square-cornered piece only if the
@@ -289,7 +280,7 @@ def fits(
         if min(gap_x, gap_y) - CLEARANCE_MM >= -FLOAT_SLACK_MM:
             in_x, in_y = max(0.0, corner_radius_mm - gap_x), max(0.0, corner_radius_mm - gap_y)
             sharp = in_x > 0 and in_y > 0 and math.hypot(in_x, in_y) > corner_radius_mm
-            return Fit(mould, turned, sharp)
+            return MouldFit(mould, turned, sharp)
     return None
 
 

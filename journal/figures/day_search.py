@@ -17,9 +17,9 @@ from msgspec import Struct
 
 from journal.figures.day_steps import (
     MINUTES_A_DAY,
-    Hold,
-    Hours,
-    Round,
+    CastingRound,
+    ResourceHold,
+    WorkingHours,
     hands_min,
     length_min,
 )
@@ -28,7 +28,7 @@ from journal.figures.day_steps import (
 # those of round_orders, since their number grows without bound.
 ALL_ORDERS_UP_TO = 4
 # How many of the orders, the best first, are improved step by step.
-BETTERED = 6
+ORDERS_IMPROVED = 6
 # At a dead end so many steps are moved at random, so many times. The seed is
 # fixed: the same order has the same sheet.
 SHUFFLED_STEPS = 4
@@ -42,27 +42,27 @@ MOST_STEPS_PLACED = 120_000
 PATIENCE_DAYS = 30
 
 # A step by the places of its round and in its round.
-Place = tuple[int, int]
+StepPlace = tuple[int, int]
 Starts = tuple[tuple[int, ...], ...]
 
 
-class Plan(Struct, frozen=True):
+class SchedulePlan(Struct, frozen=True):
     """A list that worked, its starts, and how good it is: last end, sum of the rounds' ends."""
 
-    steps: tuple[Place, ...]
+    steps: tuple[StepPlace, ...]
     starts: Starts
     score: tuple[int, int, int]
 
 
-class Planner:
+class DayScheduler:
     """Schedules lists of steps for one set of rounds, and counts the work."""
 
     def __init__(
         self,
-        rounds: Sequence[Round],
+        rounds: Sequence[CastingRound],
         capacity: Mapping[str, int],
         start_min: int,
-        hours: Hours | None,
+        hours: WorkingHours | None,
     ) -> None:
         self.rounds = rounds
         self.capacity = capacity
@@ -82,7 +82,7 @@ class Planner:
             for name in capacity
         }
 
-    def lay(self, steps: Sequence[Place]) -> Plan | None:
+    def lay(self, steps: Sequence[StepPlace]) -> SchedulePlan | None:
         """Starts for a list of steps, first come first served.
 
         A step that begins too long after the one before it pulls that one
@@ -96,7 +96,7 @@ class Planner:
         Source: serial schedule generation, Kolisch, Eur. J. Oper. Res. 90
                 (1996) 320 (from memory)
         """
-        earliest: dict[Place, int] = {}
+        earliest: dict[StepPlace, int] = {}
         while True:
             starts = self._place_once(steps, earliest)
             if starts is None:
@@ -108,16 +108,16 @@ class Planner:
                     tuple(starts[place, step] for step in range(len(one.steps)))
                     for place, one in enumerate(self.rounds)
                 )
-                return Plan(ordered, by_round, _score(self.rounds, by_round))
+                return SchedulePlan(ordered, by_round, _score(self.rounds, by_round))
             # A limit that cannot be met at all pulls a step later for ever.
             if max(late.values()) > self.latest_start:
                 return None
             earliest.update(late)
 
     def _place_once(
-        self, steps: Sequence[Place], earliest: Mapping[Place, int]
-    ) -> dict[Place, int] | None:
-        starts: dict[Place, int] = {}
+        self, steps: Sequence[StepPlace], earliest: Mapping[StepPlace, int]
+    ) -> dict[StepPlace, int] | None:
+        starts: dict[StepPlace, int] = {}
         hands: list[tuple[int, int]] = []
         for place, index in steps:
             # A long plan costs more a step: every step searches the times of the hands.
@@ -145,11 +145,11 @@ class Planner:
                 insort(hands, (start, start + step.minutes))
         return starts
 
-    def _end(self, starts: Mapping[Place, int], place: int, index: int) -> int:
+    def _end(self, starts: Mapping[StepPlace, int], place: int, index: int) -> int:
         return starts[place, index] + self.rounds[place].steps[index].minutes
 
     def _first_room(
-        self, starts: Mapping[Place, int], place: int, hold: Hold, start: int
+        self, starts: Mapping[StepPlace, int], place: int, hold: ResourceHold, start: int
     ) -> int | None:
         """The first moment from ``start`` on with room for a hold; None if the steps placed so
         far never free enough."""
@@ -169,9 +169,9 @@ class Planner:
                 return moment
         return None
 
-    def _too_late(self, starts: Mapping[Place, int]) -> dict[Place, int]:
+    def _too_late(self, starts: Mapping[StepPlace, int]) -> dict[StepPlace, int]:
         """Steps that must begin later so that the next is not too long after them."""
-        late: dict[Place, int] = {}
+        late: dict[StepPlace, int] = {}
         for place, one in enumerate(self.rounds):
             for index, step in enumerate(one.steps):
                 for before in step.after:
@@ -184,7 +184,7 @@ class Planner:
                         late[earlier] = max(moment, late.get(earlier, 0))
         return late
 
-    def better(self, plan: Plan, bound: int) -> Plan:
+    def better(self, plan: SchedulePlan, bound: int) -> SchedulePlan:
         """The best plan reached from one by moving single steps in its list.
 
         Takes:  plan   of lay
@@ -205,7 +205,7 @@ class Planner:
                 best = min(best, self._descend(shuffled, bound), key=lambda found: found.score)
         return best
 
-    def _descend(self, plan: Plan, bound: int) -> Plan:
+    def _descend(self, plan: SchedulePlan, bound: int) -> SchedulePlan:
         helped = True
         while helped and plan.score[0] > bound:
             helped = False
@@ -220,7 +220,7 @@ class Planner:
         return plan
 
 
-def round_orders(rounds: Sequence[Round]) -> Iterator[tuple[int, ...]]:
+def round_orders(rounds: Sequence[CastingRound]) -> Iterator[tuple[int, ...]]:
     """The orders of rounds that are tried, as given first; rounds alike count as one.
 
     Source: common practice (priority rules), no source
@@ -249,12 +249,12 @@ def round_orders(rounds: Sequence[Round]) -> Iterator[tuple[int, ...]]:
     )
 
 
-def one_after_the_other(rounds: Sequence[Round], order: Sequence[int]) -> tuple[Place, ...]:
+def sequential_list(rounds: Sequence[CastingRound], order: Sequence[int]) -> tuple[StepPlace, ...]:
     """The list of steps in which each round is put in whole before the next."""
     return tuple((place, step) for place in order for step in range(len(rounds[place].steps)))
 
 
-def _single_moves(steps: Sequence[Place]) -> Iterator[tuple[Place, ...]]:
+def _single_moves(steps: Sequence[StepPlace]) -> Iterator[tuple[StepPlace, ...]]:
     """Every list that differs in the place of one step."""
     for place, moved in enumerate(steps):
         rest = (*steps[:place], *steps[place + 1 :])
@@ -263,10 +263,10 @@ def _single_moves(steps: Sequence[Place]) -> Iterator[tuple[Place, ...]]:
                 yield (*rest[:to], moved, *rest[to:])
 
 
-def _in_order(rounds: Sequence[Round], steps: Sequence[Place]) -> tuple[Place, ...]:
+def _in_order(rounds: Sequence[CastingRound], steps: Sequence[StepPlace]) -> tuple[StepPlace, ...]:
     """The list reordered, so that every step comes after those that it follows."""
     left = list(steps)
-    done: list[Place] = []
+    done: list[StepPlace] = []
     while left:
         ready = next(
             (place, index)
@@ -278,7 +278,7 @@ def _in_order(rounds: Sequence[Round], steps: Sequence[Place]) -> tuple[Place, .
     return tuple(done)
 
 
-def _score(rounds: Sequence[Round], starts: Starts) -> tuple[int, int, int]:
+def _score(rounds: Sequence[CastingRound], starts: Starts) -> tuple[int, int, int]:
     ends = [
         max(start + step.minutes for start, step in zip(own, one.steps, strict=True))
         for one, own in zip(rounds, starts, strict=True)
@@ -287,7 +287,7 @@ def _score(rounds: Sequence[Round], starts: Starts) -> tuple[int, int, int]:
 
 
 def _hands_free(
-    start: int, minutes: int, busy: Sequence[tuple[int, int]], hours: Hours | None
+    start: int, minutes: int, busy: Sequence[tuple[int, int]], hours: WorkingHours | None
 ) -> int:
     """The first moment from start on at which the hands are free for so long.
 

@@ -8,23 +8,23 @@ from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.day_search import (
-    BETTERED,
-    Planner,
+    ORDERS_IMPROVED,
+    DayScheduler,
     Starts,
-    one_after_the_other,
     round_orders,
+    sequential_list,
 )
 from journal.figures.day_steps import (
     MINUTES_A_DAY,
-    Hours,
-    Round,
+    CastingRound,
+    WorkingHours,
     check_round,
     hands_min,
-    least_minutes,
+    lower_bound_min,
 )
 
 
-class Timed(Struct, frozen=True):
+class TimedStep(Struct, frozen=True):
     """A step with its time, in minutes since midnight of the first day."""
 
     round: str
@@ -41,7 +41,7 @@ class DaySheet(Struct, frozen=True):
     the rounds by their first step.
     """
 
-    steps: tuple[Timed, ...]
+    steps: tuple[TimedStep, ...]
     order: tuple[str, ...]
     hands_on_min: int
     elapsed_min: int
@@ -49,11 +49,11 @@ class DaySheet(Struct, frozen=True):
 
 
 def plan_day(
-    rounds: Sequence[Round],
+    rounds: Sequence[CastingRound],
     capacity: Mapping[str, int],
     *,
     start_min: int,
-    hours: Hours | None,
+    hours: WorkingHours | None,
 ) -> DaySheet:
     """Rounds scheduled by the clock for one pair of hands.
 
@@ -85,27 +85,27 @@ def plan_day(
         raise FigureError(f"hours from {hours.opens_min} to {hours.closes_min} are no working day")
     for one in rounds:
         check_round(one, capacity, hours)
-    planner = Planner(rounds, capacity, start_min, hours)
+    planner = DayScheduler(rounds, capacity, start_min, hours)
     plans = [
         plan
         for order in round_orders(rounds)
-        if (plan := planner.lay(one_after_the_other(rounds, order))) is not None
+        if (plan := planner.lay(sequential_list(rounds, order))) is not None
     ]
     if not plans:
         raise FigureError("the steps cannot be fitted in within their limits of time")
     plans.sort(key=lambda plan: plan.score)
     best = plans[0]
-    bound = least_minutes(rounds, capacity)
-    for plan in plans[:BETTERED]:
+    bound = lower_bound_min(rounds, capacity)
+    for plan in plans[:ORDERS_IMPROVED]:
         if best.score[0] - start_min <= bound:
             break
         best = min(best, planner.better(plan, start_min + bound), key=lambda found: found.score)
     return _sheet(rounds, best.starts, bound)
 
 
-def _sheet(rounds: Sequence[Round], starts: Starts, bound: int) -> DaySheet:
+def _sheet(rounds: Sequence[CastingRound], starts: Starts, bound: int) -> DaySheet:
     timed = [
-        Timed(one.name, step.name, start, start + step.minutes, step.hands)
+        TimedStep(one.name, step.name, start, start + step.minutes, step.hands)
         for one, own in zip(rounds, starts, strict=True)
         for step, start in zip(one.steps, own, strict=True)
     ]

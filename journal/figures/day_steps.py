@@ -17,7 +17,7 @@ from journal.errors import FigureError
 MINUTES_A_DAY = 24 * 60
 
 
-class After(Struct, frozen=True):
+class StepLimit(Struct, frozen=True):
     """An earlier step of the same round that must be over, and how long it may be
     over at most (None: any time)."""
 
@@ -25,16 +25,16 @@ class After(Struct, frozen=True):
     within_min: int | None = None
 
 
-class Step(Struct, frozen=True):
+class RoundStep(Struct, frozen=True):
     """One thing done, or waited for, in a round; ``hands`` if it needs them throughout."""
 
     name: str
     minutes: int
     hands: bool
-    after: tuple[After, ...] = ()
+    after: tuple[StepLimit, ...] = ()
 
 
-class Hold(Struct, frozen=True):
+class ResourceHold(Struct, frozen=True):
     """So many of a resource from the start of one step to the end of another."""
 
     resource: str
@@ -43,23 +43,23 @@ class Hold(Struct, frozen=True):
     to_step: int
 
 
-class Round(Struct, frozen=True):
+class CastingRound(Struct, frozen=True):
     """One round through a mould; ``kind`` is the same for rounds that are alike."""
 
     name: str
     kind: str
-    steps: tuple[Step, ...]
-    holds: tuple[Hold, ...]
+    steps: tuple[RoundStep, ...]
+    holds: tuple[ResourceHold, ...]
 
 
-class Hours(Struct, frozen=True):
+class WorkingHours(Struct, frozen=True):
     """When the hands are there, in minutes since midnight, every day alike."""
 
     opens_min: int
     closes_min: int
 
 
-def check_round(one: Round, capacity: Mapping[str, int], hours: Hours | None) -> None:
+def check_round(one: CastingRound, capacity: Mapping[str, int], hours: WorkingHours | None) -> None:
     """Refuse a round that no plan could hold.
 
     Takes:  one       steps listed after those that they follow; minutes >= 0
@@ -90,12 +90,12 @@ def check_round(one: Round, capacity: Mapping[str, int], hours: Hours | None) ->
             )
 
 
-def hands_min(one: Round) -> int:
+def hands_min(one: CastingRound) -> int:
     """Hands-on minutes of a round that ``check_round`` lets pass."""
     return sum(step.minutes for step in one.steps if step.hands)
 
 
-def length_min(one: Round) -> int:
+def length_min(one: CastingRound) -> int:
     """Minutes that a round takes by itself: its longest chain."""
     ends: list[int] = []
     for step in one.steps:
@@ -103,7 +103,7 @@ def length_min(one: Round) -> int:
     return max(ends)
 
 
-def least_minutes(rounds: Sequence[Round], capacity: Mapping[str, int]) -> int:
+def lower_bound_min(rounds: Sequence[CastingRound], capacity: Mapping[str, int]) -> int:
     """A time that no plan for these rounds can beat, hours and limits aside.
 
     The largest of: all hands-on minutes; the longest round alone; for each
@@ -125,7 +125,7 @@ def least_minutes(rounds: Sequence[Round], capacity: Mapping[str, int]) -> int:
     return least
 
 
-def _least_hold(one: Round, hold: Hold) -> int:
+def _least_hold(one: CastingRound, hold: ResourceHold) -> int:
     """Longest chain from the start of one step to the end of another."""
     reach: list[int | None] = []
     for place, step in enumerate(one.steps):

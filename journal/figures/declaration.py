@@ -12,7 +12,7 @@ from fractions import Fraction
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.exact import Number, exact_above, floor_to_step
+from journal.figures.exact import ExactNumber, exact_above, floor_to_step
 
 # What is an ounce in grams on a label? The factor of 16 CFR 500.19(a), which
 # allows "none others"; it is a hair below the exact 28.349523125 g.
@@ -148,7 +148,7 @@ def eu_declaration(grams: Fraction) -> str:
     return f"{plain_decimal(grams)} g"
 
 
-def panel_of_box_mm2(height_mm: Number, width_mm: Number) -> Fraction:
+def panel_of_box_mm2(height_mm: ExactNumber, width_mm: ExactNumber) -> Fraction:
     """Area of a flat principal display panel.
 
     Takes:  height_mm, width_mm  > 0; scalars
@@ -162,7 +162,7 @@ def panel_of_box_mm2(height_mm: Number, width_mm: Number) -> Fraction:
     )
 
 
-def panel_of_cylinder_mm2(height_mm: Number, around_mm: Number) -> Fraction:
+def panel_of_cylinder_mm2(height_mm: ExactNumber, around_mm: ExactNumber) -> Fraction:
     """Area that counts as the panel of something round, a band or a tin.
 
     Takes:  height_mm  > 0; scalar
@@ -186,7 +186,7 @@ class DeclarationPlace(Struct, frozen=True):
     within_bottom_mm: Fraction | None
 
 
-def us_declaration_place(panel_mm2: Number, panel_height_mm: Number) -> DeclarationPlace:
+def us_declaration_place(panel_mm2: ExactNumber, panel_height_mm: ExactNumber) -> DeclarationPlace:
     """Where the net weight stands on the panel, and how high it is lettered.
 
     Takes:  panel_mm2        area of the principal display panel; > 0; scalar
@@ -207,7 +207,7 @@ def us_declaration_place(panel_mm2: Number, panel_height_mm: Number) -> Declarat
     return DeclarationPlace(type_in * MM_PER_IN, band)
 
 
-def eu_figure_height_mm(nominal_g: Number) -> int:
+def eu_figure_height_mm(nominal_g: ExactNumber) -> int:
     """How high the figures of the nominal weight are in the European Union.
 
     Takes:  nominal_g  > 0; scalar
@@ -218,12 +218,11 @@ def eu_figure_height_mm(nominal_g: Number) -> int:
     """
     nominal = exact_above(nominal_g, 0, "the nominal weight")
     return next(
-        (height for up_to, height in EU_FIGURE_HEIGHTS if nominal <= up_to),
-        EU_FIGURE_HEIGHT_BEYOND,
+        (height for up_to, height in EU_FIGURE_HEIGHTS if nominal <= up_to), EU_FIGURE_HEIGHT_BEYOND
     )
 
 
-def us_ingredient_type_height_mm(surface_mm2: Number) -> Fraction:
+def us_ingredient_type_height_mm(surface_mm2: ExactNumber) -> Fraction:
     """How high the ingredients are lettered in the United States.
 
     Takes:  surface_mm2  whole surface that can carry the label; > 0; scalar

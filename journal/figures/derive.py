@@ -14,14 +14,14 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.errors import Problem
-from journal.figures.asking import Ask, plainly
+from journal.figures.asking import Memo, in_process_memo
 from journal.figures.derive_bases import (
-    ColourSeen,
+    ColourOnBar,
     OutcomesInBase,
-    colours_seen,
+    colours_on_bars,
     outcomes_in_bases,
 )
-from journal.figures.derive_context import Case, WidthsOfBars
+from journal.figures.derive_context import BleedWidthsByBar, RecipeContext
 from journal.figures.derive_heat import (
     BLEED,
     COOLING,
@@ -33,12 +33,12 @@ from journal.figures.derive_heat import (
 from journal.figures.derive_layers import LAYERS, FragranceFigures, RecipeMasses
 from journal.figures.derive_shop import LABEL
 from journal.figures.registry import OF_DESIGN, OF_RECIPE, MadeOfDesign, MadeOfRecipe
-from journal.figures.result import Figure, Missing
+from journal.figures.result import Figure, MissingInput
 from journal.figures.spec import FigureSpec
 from journal.records.notebook import Notebook
 from journal.records.settings import Settings
 from journal.records.shelf import Shelf
-from journal.records.things import named_in, with_leftovers
+from journal.records.things import references_of, with_leftovers
 from journal.records.write_up import Design, Variant
 
 Value = TypeVar("Value")
@@ -51,7 +51,7 @@ class RecipeFigures(Struct, frozen=True):
     bars: int
     made: MadeOfRecipe
 
-    def __getitem__(self, spec: FigureSpec[Case, Value]) -> Figure[Value]:
+    def __getitem__(self, spec: FigureSpec[RecipeContext, Value]) -> Figure[Value]:
         return self.made[spec.name]
 
     @property
@@ -62,7 +62,7 @@ class RecipeFigures(Struct, frozen=True):
         return masses
 
     @property
-    def missing(self) -> tuple[Missing, ...]:
+    def missing(self) -> tuple[MissingInput, ...]:
         """The missing inputs of the figures, each once."""
         return tuple(dict.fromkeys(one for figure in self.made.values() for one in figure.missing))
 
@@ -76,7 +76,7 @@ class DesignFigures:
     variants: Mapping[str, RecipeFigures]
     own: MadeOfDesign
 
-    def __getitem__(self, spec: FigureSpec[Case, Value]) -> Figure[Value]:
+    def __getitem__(self, spec: FigureSpec[RecipeContext, Value]) -> Figure[Value]:
         return self.own[spec.name]
 
 
@@ -92,11 +92,11 @@ class FiguresSummary(Struct, frozen=True):
     rates: tuple[PotRun, ...]
     forecast: ForecastCase | None
     outcomes: tuple[OutcomesInBase, ...]
-    colours: tuple[ColourSeen, ...]
+    colours: tuple[ColourOnBar, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Figures:
+class AllFigures:
     """The figures of all designs, and the problems that only figures could find."""
 
     designs: Mapping[str, DesignFigures]
@@ -105,17 +105,17 @@ class Figures:
 
 
 # A design's figures and the problems found while deriving them.
-Derived = tuple[DesignFigures, tuple[Problem, ...]]
+DesignFiguresWithProblems = tuple[DesignFigures, tuple[Problem, ...]]
 
 # Widths of bleeds measured in photos, by design.
-PhotoWidths = Mapping[str, WidthsOfBars]
-NO_PHOTO_WIDTHS: PhotoWidths = {}
-NO_PHOTO_WIDTHS_OF_BARS: WidthsOfBars = {}
+BleedWidthsByDesign = Mapping[str, BleedWidthsByBar]
+NO_PHOTO_WIDTHS: BleedWidthsByDesign = {}
+NO_PHOTO_WIDTHS_OF_BARS: BleedWidthsByBar = {}
 
 
 def derive_figures(
-    notebook: Notebook, *, models: bool = True, photo_widths: PhotoWidths = NO_PHOTO_WIDTHS
-) -> Figures:
+    notebook: Notebook, *, models: bool = True, photo_widths: BleedWidthsByDesign = NO_PHOTO_WIDTHS
+) -> AllFigures:
     """Figures of every design of the notebook that could be read.
 
     ``models`` False leaves out the estimates, which find no problems and take longest.
@@ -124,24 +124,26 @@ def derive_figures(
     designs: dict[str, DesignFigures] = {}
     summaries: dict[str, FiguresSummary] = {}
     for name, design in notebook.designs.items():
-        if referenced(notebook.shelf, design):
+        if names_are_on_shelf(notebook.shelf, design):
             widths = photo_widths.get(name, {})
-            designs[name], own = derived(notebook, design, models=models, photo_widths=widths)
+            designs[name], own = derive_with_problems(
+                notebook, design, models=models, photo_widths=widths
+            )
             summaries[name] = figures_summary(
                 notebook.settings, notebook.shelf, design, designs[name]
             )
             problems.extend(own)
-    return Figures(designs, tuple(sorted(set(problems))), summaries)
+    return AllFigures(designs, tuple(sorted(set(problems))), summaries)
 
 
-def derived(
+def derive_with_problems(
     notebook: Notebook,
     design: Design,
     *,
     models: bool = True,
-    photo_widths: WidthsOfBars = NO_PHOTO_WIDTHS_OF_BARS,
-    ask: Ask = plainly,
-) -> Derived:
+    photo_widths: BleedWidthsByBar = NO_PHOTO_WIDTHS_OF_BARS,
+    ask: Memo = in_process_memo,
+) -> DesignFiguresWithProblems:
     """One design's figures, and the problems found; ``ask`` caches slow pure functions."""
     problems: list[Problem] = []
     found = derive_design(
@@ -156,11 +158,11 @@ def derived(
     return found, tuple(problems)
 
 
-def referenced(shelf: Shelf, design: Design) -> bool:
+def names_are_on_shelf(shelf: Shelf, design: Design) -> bool:
     """Whether everything that a design names is on the shelf; if not, an error was reported."""
     for variant in design.variants:
         recipe = variant.recipe
-        things = with_leftovers(shelf, ((one.kind, one.name) for one in named_in(recipe)))
+        things = with_leftovers(shelf, ((one.kind, one.name) for one in references_of(recipe)))
         if any(name not in shelf.of_kind(kind) for kind, name in things):
             return False
         if not recipe.layers or recipe.bars < 1 or any(la.amount <= 0 for la in recipe.layers):
@@ -178,8 +180,8 @@ def derive_design(
     problems: list[Problem],
     *,
     models: bool = True,
-    photo_widths: WidthsOfBars = NO_PHOTO_WIDTHS_OF_BARS,
-    ask: Ask = plainly,
+    photo_widths: BleedWidthsByBar = NO_PHOTO_WIDTHS_OF_BARS,
+    ask: Memo = in_process_memo,
 ) -> DesignFigures:
     """All figures of one design; problems that they find are added to ``problems``."""
 
@@ -194,7 +196,7 @@ def derive_design(
         one.name: recipe_of(one) if one.changed else replace(recipe, variant=one.name)
         for one in design.variants
     }
-    case = Case(
+    case = RecipeContext(
         settings, shelf, design, design.as_written, recipe.bars, problems, ask, photo_widths,
         dict(recipe.made),
     )  # fmt: skip
@@ -207,14 +209,14 @@ def figures_summary(
 ) -> FiguresSummary:
     """The summary of a design's figures."""
     recipe = figures.recipe
-    case = Case(settings, shelf, design, design.as_written, recipe.bars)
+    case = RecipeContext(settings, shelf, design, design.as_written, recipe.bars)
     return FiguresSummary(
         oils=tuple((layer.name, oil) for layer in recipe.masses.layers for oil in layer.fragrances),
         drafted=recipe[LABEL].value is not None,
         rates=studio_rates(figures[COOLING].value or ()),
         forecast=forecast_case(case, recipe.masses),
         outcomes=outcomes_in_bases(settings.all_measures(), design),
-        colours=colours_seen(design, figures[BLEED].value or ()),
+        colours=colours_on_bars(design, figures[BLEED].value or ()),
     )
 
 
@@ -227,11 +229,11 @@ def derive_recipe(
     problems: list[Problem],
     *,
     models: bool = True,
-    ask: Ask = plainly,
+    ask: Memo = in_process_memo,
 ) -> RecipeFigures:
     """Figures of one recipe for ``bars`` bars; None for the batch that it was written for."""
     batch = variant.recipe.bars if bars is None else bars
-    case = Case(settings, shelf, design, variant, batch, problems, ask)
+    case = RecipeContext(settings, shelf, design, variant, batch, problems, ask)
     for spec in OF_RECIPE:
         if models or spec.kind != "estimate":
             case.figure(spec)

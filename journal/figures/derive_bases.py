@@ -6,13 +6,13 @@ from collections.abc import Iterable, Mapping
 
 from msgspec import Struct
 
-from journal.figures.asking import Ask, plainly
+from journal.figures.asking import Memo, in_process_memo
 from journal.figures.bleed import BleedGrowth, PairGrowth, pair_growth
 from journal.figures.derive_heat import BarBleed, body_temperature
-from journal.figures.spec import Method
+from journal.figures.spec import MethodText
 from journal.figures.thresholds import PourOutcome, Threshold, pour_threshold
 from journal.records.settings import Measure
-from journal.records.things import Thing
+from journal.records.things import ThingRef
 from journal.records.write_up import Bar, Design, Layer, Pour
 
 # What may turn with the temperature of the body's pour?
@@ -52,7 +52,7 @@ class OutcomesInBase(Struct, frozen=True):
     pours: tuple[PourOutcome, ...]
 
 
-class ColourSeen(Struct, frozen=True):
+class ColourOnBar(Struct, frozen=True):
     """How a colourant moved in a base on one bar of a design."""
 
     colourant: str
@@ -76,7 +76,9 @@ def outcomes_in_bases(
     return tuple(OutcomesInBase(*key, tuple(pours)) for key, pours in found.items())
 
 
-def base_outcomes(rows: Iterable[OutcomesInBase], ask: Ask = plainly) -> tuple[BaseOutcome, ...]:
+def base_outcomes(
+    rows: Iterable[OutcomesInBase], ask: Memo = in_process_memo
+) -> tuple[BaseOutcome, ...]:
     """The outcomes of each base over all designs; ``rows`` in the order of the designs."""
     found: dict[tuple[str, str], list[PourOutcome]] = {}
     for row in rows:
@@ -120,18 +122,16 @@ def _has_outcome(pour: Pour, bar: Bar, measure: Measure) -> bool | None:
     return None
 
 
-def colours_seen(design: Design, bleed: Iterable[BarBleed]) -> tuple[ColourSeen, ...]:
+def colours_on_bars(design: Design, bleed: Iterable[BarBleed]) -> tuple[ColourOnBar, ...]:
     """How colourants moved on the bars of one design whose bleed was followed up."""
     return tuple(
-        ColourSeen(*pair, entry.bar, entry.growth)
+        ColourOnBar(*pair, entry.bar, entry.growth)
         for entry in bleed
         for pair in _colourants_in_bases(design, entry.variant)
     )
 
 
-def colours_in_bases(
-    rows: Iterable[tuple[str, Iterable[ColourSeen]]],
-) -> tuple[ColourInBase, ...]:
+def colours_in_bases(rows: Iterable[tuple[str, Iterable[ColourOnBar]]]) -> tuple[ColourInBase, ...]:
     """How colourants moved in bases over all designs.
 
     Takes:  rows  a design's id and its colourants, in the order of the designs
@@ -163,16 +163,16 @@ def by_base(outcomes: tuple[BaseOutcome, ...]) -> Mapping[str, tuple[BaseOutcome
     return found
 
 
-def by_thing(colours: Iterable[ColourInBase]) -> Mapping[Thing, tuple[ColourInBase, ...]]:
+def by_thing(colours: Iterable[ColourInBase]) -> Mapping[ThingRef, tuple[ColourInBase, ...]]:
     """Colours in bases by each colourant and by each base."""
-    found: dict[Thing, tuple[ColourInBase, ...]] = {}
+    found: dict[ThingRef, tuple[ColourInBase, ...]] = {}
     for entry in colours:
         for thing in (("colourants", entry.colourant), ("bases", entry.base)):
             found[thing] = (*found.get(thing, ()), entry)
     return found
 
 
-THRESHOLD = Method(
+THRESHOLD = MethodText(
     "threshold",
     "What the studio's own pours say",
     "log odds = a + b × pour temperature",

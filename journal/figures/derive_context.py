@@ -8,22 +8,22 @@ from typing import Any, TypeVar
 from msgspec import Struct, field
 
 from journal.errors import Position, Problem
-from journal.figures.asking import Ask, plainly
+from journal.figures.asking import Memo, in_process_memo
 from journal.figures.result import Figure
 from journal.figures.spec import FigureSpec
 from journal.records.settings import Settings
 from journal.records.shelf import Shelf
-from journal.records.source import place
+from journal.records.source import position_of
 from journal.records.write_up import Design, Recipe, Variant
 
 Value = TypeVar("Value")
 # Widths of bleeds measured in photos, by bar: (day, mm).
-WidthsOfBars = Mapping[str, tuple[tuple[float, float], ...]]
+BleedWidthsByBar = Mapping[str, tuple[tuple[float, float], ...]]
 # Keys of the settings that the waste of a pot depends on.
-WASTE = "settings.waste settings.waste.share settings.waste.least"
+WASTE_KEYS = "settings.waste settings.waste.share settings.waste.least"
 
 
-class Case(Struct, frozen=True):
+class RecipeContext(Struct, frozen=True):
     """One recipe to derive figures of: a variant of a design, for so many bars.
 
     ``made`` are the figures derived so far, by name.
@@ -35,8 +35,8 @@ class Case(Struct, frozen=True):
     variant: Variant
     bars: int
     problems: list[Problem] = field(default_factory=list)
-    ask: Ask = plainly
-    photo_widths: WidthsOfBars = field(default_factory=dict)
+    ask: Memo = in_process_memo
+    photo_widths: BleedWidthsByBar = field(default_factory=dict)
     made: dict[str, Figure[Any]] = field(default_factory=dict)
 
     @property
@@ -44,7 +44,7 @@ class Case(Struct, frozen=True):
         """The recipe itself."""
         return self.variant.recipe
 
-    def figure(self, spec: FigureSpec[Case, Value]) -> Figure[Value]:
+    def figure(self, spec: FigureSpec[RecipeContext, Value]) -> Figure[Value]:
         """A figure of the recipe, derived on first use."""
         if spec.name not in self.made:
             self.made[spec.name] = spec.of(self)
@@ -52,7 +52,7 @@ class Case(Struct, frozen=True):
 
     def at(self, *path: str | int) -> Position:
         """Where a value of the recipe was written."""
-        return place(self.variant.written, *path)
+        return position_of(self.variant.written, *path)
 
     def on_shelf(self, kind: str, name: str, *path: str | int) -> Position | None:
         """Where a key of a thing on the shelf was written; None if it was not."""
@@ -62,7 +62,7 @@ class Case(Struct, frozen=True):
         entry = tree[name]
         if path and str(path[0]) not in entry:
             return None
-        return place(entry, *path)
+        return position_of(entry, *path)
 
     def error(self, at: Position, what: str, mend: str) -> None:
         """Note an error that only a figure could find."""
@@ -78,6 +78,6 @@ class Case(Struct, frozen=True):
             self.problems.append(problem)
 
 
-def middle(ends: tuple[float, float]) -> float:
+def midpoint(ends: tuple[float, float]) -> float:
     """The middle of a range; the value itself where both ends are one."""
     return ends[0] if ends[0] == ends[1] else (ends[0] + ends[1]) / 2

@@ -11,14 +11,14 @@ from statistics import median
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.asking import Ask, plainly
+from journal.figures.asking import Memo, in_process_memo
 from journal.figures.cooling import time_to_cool
-from journal.figures.cost import hands_on, median_of
+from journal.figures.cost import hands_on_minutes, median_or_none
 from journal.figures.day_sheet import DaySheet, plan_day
-from journal.figures.day_steps import MINUTES_A_DAY, Hours, Round
+from journal.figures.day_steps import MINUTES_A_DAY, CastingRound, WorkingHours
 from journal.figures.derive_heat import usual_room
 from journal.figures.derive_order import OrderedLine, OrderFigures
-from journal.figures.derive_shop import timed_tidying
+from journal.figures.derive_shop import tidying_minutes
 from journal.figures.exact import round_half_up
 from journal.figures.pot_rates import RateLine, forecast_rate
 from journal.figures.round_steps import (
@@ -27,8 +27,8 @@ from journal.figures.round_steps import (
     DO,
     REST,
     UNMOULD,
+    FollowingStep,
     LayerSteps,
-    Then,
     round_of,
     shared_minutes,
 )
@@ -38,7 +38,7 @@ from journal.records.then import read_step
 from journal.records.write_up import Design, HandsOn, Layer
 
 # When are hands there, if nobody says? Common practice, no source.
-USUAL_HOURS = Hours(8 * 60, 18 * 60)
+USUAL_HOURS = WorkingHours(8 * 60, 18 * 60)
 
 # How long does what no write-up times take? Common practice, no source; the day
 # sheet says which of these it took.
@@ -54,11 +54,11 @@ LEAST_KEEPS_MIN = 5  # a lid and a stir buy as much
 SESSION_MIN = 90  # how long a layer may wait for the next one beyond its rests
 
 
-class Clock(Struct, frozen=True):
+class DayClock(Struct, frozen=True):
     """When the first day begins, in minutes since midnight, and when hands are there."""
 
     start_min: int = USUAL_HOURS.opens_min
-    hours: Hours | None = USUAL_HOURS
+    hours: WorkingHours | None = USUAL_HOURS
 
 
 class OrderDay(Struct, frozen=True):
@@ -71,8 +71,8 @@ class OrderDay(Struct, frozen=True):
 
     sheet: DaySheet | None
     why: str
-    rounds: tuple[Round, ...]
-    clock: Clock
+    rounds: tuple[CastingRound, ...]
+    clock: DayClock
     days: int
     begin_by: date | None
     assumed: tuple[str, ...]
@@ -82,8 +82,8 @@ def derive_day(
     notebook: Notebook,
     order: OrderFigures,
     rates: RateLine,
-    clock: Clock,
-    ask: Ask = plainly,
+    clock: DayClock,
+    ask: Memo = in_process_memo,
 ) -> OrderDay:
     """All rounds of an order, scheduled for one pair of hands.
 
@@ -98,7 +98,7 @@ def derive_day(
     rounds = rounds_of_order(notebook.settings, order.lines, rates, assumed)
     try:
         capacity = tuple(capacities(notebook.settings, order.lines).items())
-        sheet = ask(planned, rounds, capacity, clock)
+        sheet = ask(plan_day_hashable, rounds, capacity, clock)
     except FigureError as error:
         return OrderDay(None, str(error), rounds, clock, 0, None, tuple(assumed))
     days = -(-max(step.end_min for step in sheet.steps) // MINUTES_A_DAY)
@@ -106,8 +106,8 @@ def derive_day(
     return OrderDay(sheet, "", rounds, clock, days, begin_by, tuple(assumed))
 
 
-def planned(
-    rounds: tuple[Round, ...], there: tuple[tuple[str, int], ...], clock: Clock
+def plan_day_hashable(
+    rounds: tuple[CastingRound, ...], there: tuple[tuple[str, int], ...], clock: DayClock
 ) -> DaySheet:
     """``plan_day`` with arguments that can be hashed.
 
@@ -133,13 +133,10 @@ def capacities(settings: Settings, lines: Sequence[OrderedLine]) -> dict[str, in
 
 
 def rounds_of_order(
-    settings: Settings,
-    lines: Sequence[OrderedLine],
-    rates: RateLine,
-    assumed: dict[str, None],
-) -> tuple[Round, ...]:
+    settings: Settings, lines: Sequence[OrderedLine], rates: RateLine, assumed: dict[str, None]
+) -> tuple[CastingRound, ...]:
     """Every round of every line as steps and holds; what was assumed is added to ``assumed``."""
-    found: list[Round] = []
+    found: list[CastingRound] = []
     for line in lines:
         several = sum(other.design.id == line.design.id for other in lines) > 1
         name = f"{line.design.title} ({line.number})" if several else line.design.title
@@ -156,7 +153,7 @@ def _round(
     bars: int,
     rates: RateLine,
     assumed: dict[str, None],
-) -> Round:
+) -> CastingRound:
     places = line.places
     pour_min, tidy_min = _hands_on_minutes(line, bars, assumed)
     share = bars / line.bars
@@ -192,7 +189,7 @@ def _round(
                 melt_min,
                 next(minutes),
                 tuple(
-                    Then(DO, then.text, next(minutes)) if then.kind == DO else then
+                    FollowingStep(DO, then.text, next(minutes)) if then.kind == DO else then
                     for then in thens
                 ),
             )
@@ -229,14 +226,14 @@ def _hands_on_minutes(line: OrderedLine, bars: int, assumed: dict[str, None]) ->
         ] = None
     a_round = places.a_round
     written_rounds = 1 if a_round is None else -(-recipe.bars // a_round)
-    measured = median_of(timed_tidying(line.design, line.variant.name))
+    measured = median_or_none(tidying_minutes(line.design, line.variant.name))
     if measured is None and written.tidy is None:
         assumed[f"{line.design.title}: {TIDY_MIN} min of tidying a bar, since none was timed"] = (
             None
         )
     tidy = written.tidy if written.tidy is not None else TIDY_MIN * recipe.bars
     pour = written.pour if written.pour is not None else float(POUR_MIN * written_rounds)
-    pour_min, tidy_min = hands_on(
+    pour_min, tidy_min = hands_on_minutes(
         bars=bars,
         rounds=1,
         written_bars=recipe.bars,
@@ -253,12 +250,14 @@ def _whole_minutes(minutes: Fraction) -> int:
     return int(round_half_up(minutes, Fraction(1)))
 
 
-def _steps_after_pour(line: OrderedLine, number: int, assumed: dict[str, None]) -> tuple[Then, ...]:
+def _steps_after_pour(
+    line: OrderedLine, number: int, assumed: dict[str, None]
+) -> tuple[FollowingStep, ...]:
     """What follows the pour of a layer; what is done after the unmoulding is tidying."""
     layers = line.variant.recipe.layers
     layer = layers[number]
     last = number == len(layers) - 1
-    found: list[Then] = []
+    found: list[FollowingStep] = []
     tasks: list[str] = []
     for step in map(read_step, layer.then):
         waits = step.kind != "other" and step.minutes is not None
@@ -266,24 +265,24 @@ def _steps_after_pour(line: OrderedLine, number: int, assumed: dict[str, None]) 
             tasks.append(step.text)
             continue
         if tasks:
-            found.append(Then(DO, "; ".join(tasks), 0))
+            found.append(FollowingStep(DO, "; ".join(tasks), 0))
             tasks = []
         if step.kind == "unmould":
             minutes = math.ceil(step.minutes) if step.minutes is not None else UNMOULD_MIN
-            found.append(Then(UNMOULD, "set in the mould", minutes))
+            found.append(FollowingStep(UNMOULD, "set in the mould", minutes))
             break
         assert step.minutes is not None
         kind = CHILL if step.kind == "chill" else REST
-        found.append(Then(kind, step.text, math.ceil(step.minutes)))
+        found.append(FollowingStep(kind, step.text, math.ceil(step.minutes)))
     else:
         if tasks and not last:
-            found.append(Then(DO, "; ".join(tasks), 0))
+            found.append(FollowingStep(DO, "; ".join(tasks), 0))
     if last and not any(then.kind == UNMOULD for then in found):
-        found.append(Then(UNMOULD, "set in the mould", UNMOULD_MIN))
+        found.append(FollowingStep(UNMOULD, "set in the mould", UNMOULD_MIN))
         assumed[f"{line.design.title}: unmoulded after {UNMOULD_MIN // 60} h"] = None
     sets = not found or all(then.kind == DO for then in found)
     if number == 0 and not last and line.variant.recipe.mat is not None and sets:
-        found.insert(0, Then(REST, f"rest {SET_MIN} min", SET_MIN))
+        found.insert(0, FollowingStep(REST, f"rest {SET_MIN} min", SET_MIN))
         assumed[f"{line.design.title}: the {layer.name} rests {SET_MIN} min"] = None
     return tuple(found)
 

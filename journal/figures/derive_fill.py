@@ -6,10 +6,10 @@ from typing import Any
 
 from msgspec import Struct
 
-from journal.figures.as_json_numbers import number_fields, numbers, pair, percent
+from journal.figures.as_json_numbers import number_fields, numbers, numbers_or_none, percent
 from journal.figures.base_properties import SILICONE
-from journal.figures.derive_context import WASTE, Case, middle
-from journal.figures.derive_layers import base_density, bases_of, masses_of
+from journal.figures.derive_context import WASTE_KEYS, RecipeContext, midpoint
+from journal.figures.derive_layers import base_density, layer_bases, recipe_masses
 from journal.figures.derive_pieces import piece_as_cut
 from journal.figures.fill import (
     PROUD_LIMIT_MM,
@@ -20,12 +20,12 @@ from journal.figures.fill import (
     rounded_rectangle_area,
     silicone_volume,
 )
-from journal.figures.result import Gathering
-from journal.figures.spec import Columns, FigureSpec, Method, Part
+from journal.figures.result import FigureBuilder
+from journal.figures.spec import FigurePart, FigureSpec, MethodText, TableSpec
 from journal.quantities.show import show_length
 from journal.records.shelf import Mat, Mould, Piece
 
-Range = tuple[float, float]
+FillRange = tuple[float, float]
 
 
 class FillFigures(Struct, frozen=True):
@@ -34,14 +34,14 @@ class FillFigures(Struct, frozen=True):
     ``proud_mm`` is None where the mould's face is not known.
     """
 
-    capacity_ml: Range
+    capacity_ml: FillRange
     poured_ml: float
     piece_ml: float
-    fill: Range
-    proud_mm: Range | None
+    fill: FillRange
+    proud_mm: FillRange | None
 
 
-def derive_fill(case: Case, notes: Gathering) -> FillFigures | None:
+def derive_fill(case: RecipeContext, notes: FigureBuilder) -> FillFigures | None:
     """The fill of one cavity."""
     mould = case.shelf.moulds.get(case.recipe.mould or "")
     if mould is None:
@@ -51,7 +51,7 @@ def derive_fill(case: Case, notes: Gathering) -> FillFigures | None:
     piece_ml = _silicone(case, mould, notes)
     if capacity_ml is None or piece_ml is None:
         return None
-    layers = masses_of(case).layers
+    layers = recipe_masses(case).layers
     poured_ml = sum(layer.volume_ml_per_bar for layer in layers) * (mould.bars_each or 1)
     in_cavity_ml = poured_ml + piece_ml
     face_mm2 = face_area(mould)
@@ -77,11 +77,11 @@ def face_area(mould: Mould) -> float | None:
     return rounded_rectangle_area(*mould.face, mould.corner_radius or 0.0)
 
 
-def _capacity(case: Case, mould: Mould, notes: Gathering) -> Range | None:
+def _capacity(case: RecipeContext, mould: Mould, notes: FigureBuilder) -> FillRange | None:
     """Capacity of the cavity, by the mass that it holds, else by its size."""
     name = case.recipe.mould or ""
     if mould.holds is not None:
-        bases = bases_of(case, case.recipe.layers[0])
+        bases = layer_bases(case, case.recipe.layers[0])
         low, high, taken = base_density(case, bases[0][0] if bases else "")
         written = case.shelf.written["moulds"][name]["holds"]
         notes.used("the cavity holds", str(written), written.at)
@@ -96,7 +96,7 @@ def _capacity(case: Case, mould: Mould, notes: Gathering) -> Range | None:
     return None
 
 
-def _silicone(case: Case, mould: Mould, notes: Gathering) -> float | None:
+def _silicone(case: RecipeContext, mould: Mould, notes: FigureBuilder) -> float | None:
     """Volume of the mat piece in the cavity, in mL; 0 without a mat."""
     mat = case.shelf.mats.get(case.recipe.mat or "")
     if mat is None:
@@ -105,7 +105,7 @@ def _silicone(case: Case, mould: Mould, notes: Gathering) -> float | None:
     weight_g = piece.weight if piece is not None and piece.weight is not None else mat.piece_weight
     if weight_g is not None:
         if mat.density is not None:
-            density = middle(mat.density)
+            density = midpoint(mat.density)
         else:
             density = SILICONE.density_kg_m3 / 1000
             notes.used("density of the silicone", f"not on the shelf: {density:.2f} g/mL is usual")
@@ -123,7 +123,7 @@ def _silicone(case: Case, mould: Mould, notes: Gathering) -> float | None:
 
 
 def piece_outline(
-    case: Case, mat: Mat, mould: Mould | None, piece: Piece | None
+    case: RecipeContext, mat: Mat, mould: Mould | None, piece: Piece | None
 ) -> tuple[float, float] | None:
     """Width and height of the piece in mm: as measured on the shelf, else as it is cut."""
     if piece is not None and piece.size is not None:
@@ -140,7 +140,7 @@ def _fill_json(fill: FillFigures) -> dict[str, Any]:
         "capacity_ml": numbers(fill.capacity_ml),
         **number_fields(fill, "poured_ml piece_ml"),
         "fill_percent": [percent(share) for share in fill.fill],
-        "proud_mm": pair(fill.proud_mm),
+        "proud_mm": numbers_or_none(fill.proud_mm),
     }
 
 
@@ -149,13 +149,13 @@ _NEEDS = (
     "bases.density fragrances.density colourants.density additives.density moulds.face "
     "moulds.corner_radius moulds.depth moulds.holds moulds.bars_each mats.thickness "
     "mats.relief_volume mats.density mats.piece_weight mats.motif pieces.size pieces.weight "
-    f"leftovers.base {WASTE}"
+    f"leftovers.base {WASTE_KEYS}"
 )
 
 FILL = FigureSpec(
     name="fill", kind="computed", derive=derive_fill,
     chapter="Weighing",
-    methods=(Method(
+    methods=(MethodText(
         "fill",
         "Fill, and how far the bar stands proud",
         "fill = (layers + silicone) / capacity; proud = volume in excess / face",
@@ -171,7 +171,7 @@ FILL = FigureSpec(
     ),),
     blocks={"fill": _fill_json},
     tables=(
-        Columns(
+        TableSpec(
             "fill",
             "capacity_low_ml capacity_high_ml poured_ml piece_ml fill_low_percent "
             "fill_high_percent proud_low_mm proud_high_mm",
@@ -182,7 +182,7 @@ FILL = FigureSpec(
         ),
     ),
     parts=(
-        Part("fill of the cavity", "fill", _NEEDS),
-        Part("how far the bar stands proud", "fill.proud_mm", _NEEDS),
+        FigurePart("fill of the cavity", "fill", _NEEDS),
+        FigurePart("how far the bar stands proud", "fill.proud_mm", _NEEDS),
     ),
 )  # fmt: skip

@@ -9,29 +9,29 @@ from msgspec import Struct
 from msgspec.structs import asdict
 
 from journal.errors import FigureError, Position
-from journal.figures.as_json_numbers import number, pair
-from journal.figures.asking import Ask
+from journal.figures.as_json_numbers import number, numbers_or_none
+from journal.figures.asking import Memo
 from journal.figures.base_properties import BaseProperties, base_properties, blend, heat_to_melt
-from journal.figures.bleed import HORIZONS_DAY, BleedGrowth, Width, bleed_growth
-from journal.figures.bond import BondAnswers, BondWindow, bond_answers, softens_for
-from journal.figures.bond_case import BondCase, Stay
+from journal.figures.bleed import HORIZONS_DAY, BleedGrowth, MeasuredWidth, bleed_growth
+from journal.figures.bond import BondSolution, BondWindow, matching_softens, solve_bond
+from journal.figures.bond_case import BondCase, DetailStay
 from journal.figures.cooling import (
     CoolingFit,
-    Reading,
-    Run,
-    Window,
+    CoolingReadings,
+    PotReading,
+    TemperatureWindow,
     WindowTimes,
     cooling_runs,
     fit_cooling,
     time_to_cool,
     window_times,
 )
-from journal.figures.derive_context import WASTE, Case
+from journal.figures.derive_context import WASTE_KEYS, RecipeContext
 from journal.figures.derive_fill import face_area
-from journal.figures.derive_layers import RecipeMasses, bases_of, masses_of
+from journal.figures.derive_layers import RecipeMasses, layer_bases, recipe_masses
 from journal.figures.pot_rates import PotRate, RateLine, forecast_rate
-from journal.figures.result import Gathering
-from journal.figures.spec import Columns, FigureSpec, Method, Part, Row
+from journal.figures.result import FigureBuilder
+from journal.figures.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
 from journal.quantities.units import f_to_c
 from journal.records.settings import Settings
 from journal.records.shelf import Base, Shelf
@@ -50,9 +50,9 @@ class CoolingRun(Struct, frozen=True):
 
     pour: str
     pot: str
-    run: Run
+    run: CoolingReadings
     fit: CoolingFit
-    windows: tuple[tuple[str, Window, WindowTimes | None], ...]
+    windows: tuple[tuple[str, TemperatureWindow, WindowTimes | None], ...]
     mass_g: float | None
     mass_written: bool  # False: what the recipe melts
     at: Position
@@ -76,7 +76,7 @@ class ForecastCase(Struct, frozen=True):
     target_c: float
 
 
-class Forecast(ForecastCase, frozen=True):
+class PotForecast(ForecastCase, frozen=True):
     """How long a pot of the recipe would take from one temperature to another."""
 
     minutes: float
@@ -93,7 +93,7 @@ class PouredBars(Struct, frozen=True):
     not_told: int
 
 
-class BondFigures(BondAnswers, frozen=True, kw_only=True):
+class BondFigures(BondSolution, frozen=True, kw_only=True):
     """The bond model of a recipe beside what the studio saw.
 
     ``planned`` is at the middle of the recipe's window. ``agrees_at_c`` is the
@@ -145,30 +145,30 @@ def usual_room(settings: Settings) -> float:
     return USUAL_ROOM_C if settings.room is None else settings.room
 
 
-def pot_windows(design: Design, pot: str) -> tuple[tuple[str, Window], ...]:
+def pot_windows(design: Design, pot: str) -> tuple[tuple[str, TemperatureWindow], ...]:
     """The windows that a recipe names for a pot: when to scent, when to pour."""
     layers = [layer for layer in design.recipe.layers if layer.pot_name == pot]
-    found: list[tuple[str, Window]] = []
+    found: list[tuple[str, TemperatureWindow]] = []
     adds = [oil.add for layer in layers for oil in layer.fragrance if oil.add is not None]
     if adds:
-        found.append(("fragrance", Window(*adds[0])))
+        found.append(("fragrance", TemperatureWindow(*adds[0])))
     # A pot poured twice is followed to its last pour.
     pours = [layer.pour for layer in layers if layer.pour is not None]
     if pours:
-        found.append(("pour", Window(*pours[-1])))
+        found.append(("pour", TemperatureWindow(*pours[-1])))
     return tuple(found)
 
 
-def derive_cooling(case: Case, notes: Gathering) -> tuple[CoolingRun, ...] | None:
+def derive_cooling(case: RecipeContext, notes: FigureBuilder) -> tuple[CoolingRun, ...] | None:
     """Every run of readings in every pot of every pour, with its fit."""
     runs: list[CoolingRun] = []
-    melts = {pot.name: pot.melt_g for pot in masses_of(case).pots}
+    melts = {pot.name: pot.melt_g for pot in recipe_masses(case).pots}
     for pour in case.design.pours:
         room_c, room_from = room_of(case.settings, pour)
         for pot in dict.fromkeys(reading.pot for reading in pour.readings):
             own = [reading for reading in pour.readings if reading.pot == pot]
             readings = [
-                Reading(entry.minutes, entry.temperature_c, entry.did.partition(" ")[0])
+                PotReading(entry.minutes, entry.temperature_c, entry.did.partition(" ")[0])
                 for entry in own
             ]
             mass_g = pour.melted_g.get(pot, melts.get(pot))
@@ -201,7 +201,7 @@ def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRun, ...]:
     )
 
 
-def forecast_case(case: Case, masses: RecipeMasses) -> ForecastCase | None:
+def forecast_case(case: RecipeContext, masses: RecipeMasses) -> ForecastCase | None:
     """What a forecast is made from; None without a window to start from and one to reach."""
     layer = case.recipe.layers[-1]
     windows = dict(pot_windows(case.design, layer.pot_name))
@@ -215,7 +215,7 @@ def forecast_case(case: Case, masses: RecipeMasses) -> ForecastCase | None:
     return ForecastCase(pot.name, pot.melt_g, room_c, start_c, target_c)
 
 
-def forecast(case: ForecastCase, rates: RateLine) -> Forecast | None:
+def forecast_pot(case: ForecastCase, rates: RateLine) -> PotForecast | None:
     """How long the pot would take; None while no pot has been read."""
     rate = forecast_rate(rates, case.mass_g)
     if rate is None:
@@ -226,7 +226,7 @@ def forecast(case: ForecastCase, rates: RateLine) -> Forecast | None:
 
     ends = rate.interval_per_min
     interval = None if ends is None else (minutes(ends[1]), minutes(ends[0]))
-    return Forecast(**asdict(case), minutes=minutes(rate.rate_per_min), interval_min=interval)
+    return PotForecast(**asdict(case), minutes=minutes(rate.rate_per_min), interval_min=interval)
 
 
 def properties_of(shelf: Shelf, shares: Iterable[tuple[str, float]]) -> BaseProperties:
@@ -247,16 +247,16 @@ def _properties(base: Base) -> BaseProperties:
     )
 
 
-def derive_bond(case: Case, notes: Gathering) -> BondFigures | None:
+def derive_bond(case: RecipeContext, notes: FigureBuilder) -> BondFigures | None:
     """Whether the second layer bonds to the detail on the mat, or melts it."""
-    model = bond_case(case, masses_of(case), notes)
+    model = bond_case(case, recipe_masses(case), notes)
     if model is None:
         return None
     body = case.recipe.layers[1]
     assert body.pour is not None
     planned_c = sum(body.pour) / 2
     try:
-        answers = case.ask(bond_answers, model, planned_c, CHART_POURS_C)
+        answers = case.ask(solve_bond, model, planned_c, CHART_POURS_C)
     except FigureError as error:
         notes.lacks(str(error))
         return None
@@ -278,7 +278,7 @@ def derive_bond(case: Case, notes: Gathering) -> BondFigures | None:
     )
 
 
-def bond_case(case: Case, masses: RecipeMasses, notes: Gathering) -> BondCase | None:
+def bond_case(case: RecipeContext, masses: RecipeMasses, notes: FigureBuilder) -> BondCase | None:
     """The stack of a recipe as the bond model sees it; None, with what it lacks."""
     layers = case.recipe.layers
     mat = case.shelf.mats.get(case.recipe.mat or "")
@@ -290,7 +290,7 @@ def bond_case(case: Case, masses: RecipeMasses, notes: Gathering) -> BondCase | 
     for layer in (detail, body):
         if layer.pour is None:
             notes.lacks(f"layers/{layer.name}: pour")
-        if not bases_of(case, layer):
+        if not layer_bases(case, layer):
             notes.lacks(f"layers/{layer.name}: base of the leftover")
     if mat.thickness is None:
         notes.lacks(f"mats/{case.recipe.mat}: thickness")
@@ -314,8 +314,8 @@ def bond_case(case: Case, masses: RecipeMasses, notes: Gathering) -> BondCase | 
         notes.used("room", f"not in the settings: {room_c:g} °C")
     body_ml = masses.layer(body.name).volume_ml_per_bar
     return BondCase(
-        detail=properties_of(case.shelf, bases_of(case, detail)),
-        body=properties_of(case.shelf, bases_of(case, body)),
+        detail=properties_of(case.shelf, layer_bases(case, detail)),
+        body=properties_of(case.shelf, layer_bases(case, body)),
         detail_mm=detail_mm,
         body_mm=1000 * body_ml / face_mm2,
         mat_mm=max(0.0, mat.thickness - (mat.relief or 0.0)),
@@ -325,19 +325,18 @@ def bond_case(case: Case, masses: RecipeMasses, notes: Gathering) -> BondCase | 
     )
 
 
-def stays_of(settings: Settings, layer: Layer, room_c: float) -> tuple[Stay, ...]:
+def stays_of(settings: Settings, layer: Layer, room_c: float) -> tuple[DetailStay, ...]:
     """How long the layer rests and chills before the next pour; until it has set if unsaid."""
     chill_c = settings.chill_at if settings.chill_at is not None else USUAL_CHILL_C
     usual_c = {"rest": room_c, "chill": chill_c}
     stays = tuple(
-        Stay(
-            step.minutes,
-            usual_c[step.kind] if step.temperature_c is None else step.temperature_c,
+        DetailStay(
+            step.minutes, usual_c[step.kind] if step.temperature_c is None else step.temperature_c
         )
         for step in read_steps(layer.then)
         if step.kind in usual_c and step.minutes is not None and step.minutes > 0
     )
-    return stays or (Stay(None, room_c),)
+    return stays or (DetailStay(None, room_c),)
 
 
 def body_temperature(design: Design, pour: Pour, bar: Bar, layer: str) -> float | None:
@@ -380,26 +379,28 @@ def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
 
 
 def _agreeing_softens(
-    ask: Ask, model: BondCase, window: BondWindow, observed: tuple[PouredBars, ...]
+    ask: Memo, model: BondCase, window: BondWindow, observed: tuple[PouredBars, ...]
 ) -> float | None:
     """The ``softens`` for which the coolest pour that held would just bond; None if it does."""
     held_at_c = [entry.body_c for entry in observed if entry.held and not entry.lost]
     if not held_at_c or window.low_c is None or min(held_at_c) >= window.low_c:
         return None
-    return ask(softens_for, model, (min(held_at_c),))[0]
+    return ask(matching_softens, model, (min(held_at_c),))[0]
 
 
-def derive_bleed(case: Case, notes: Gathering) -> tuple[BarBleed, ...] | None:
+def derive_bleed(case: RecipeContext, notes: FigureBuilder) -> tuple[BarBleed, ...] | None:
     """Growth of the bleed of every bar that was looked at again, by ruler or in photos."""
     found: list[BarBleed] = []
     for pour in case.design.pours:
         for bar in pour.bars:
             widths = [
-                Width(float(later.day), width, "ruler")
+                MeasuredWidth(float(later.day), width, "ruler")
                 for later in pour.later
                 if later.bar == bar.bar and isinstance(width := later.measures.get("bleed"), float)
             ]
-            widths += [Width(day, mm, "photo") for day, mm in case.photo_widths.get(bar.bar, ())]
+            widths += [
+                MeasuredWidth(day, mm, "photo") for day, mm in case.photo_widths.get(bar.bar, ())
+            ]
             if widths:
                 found.extend(BarBleed(bar.bar, bar.variant, one) for one in bleed_growth(widths))
     if not found:
@@ -408,9 +409,9 @@ def derive_bleed(case: Case, notes: Gathering) -> tuple[BarBleed, ...] | None:
     return tuple(found)
 
 
-def derive_melting(case: Case, notes: Gathering) -> tuple[PotHeat, ...]:
+def derive_melting(case: RecipeContext, notes: FigureBuilder) -> tuple[PotHeat, ...]:
     """Heat to melt each pot whose bases and pour window are known."""
-    masses = masses_of(case)
+    masses = recipe_masses(case)
     start_c = usual_room(case.settings)
     notes.used("room", f"{start_c:g} °C")
     found = []
@@ -448,14 +449,14 @@ def _bond_json(found: BondFigures) -> dict[str, Any]:
         "remelted_share": number(found.planned.remelted_share),
         "detail_c": number(found.planned.detail_c),
         "window_c": [number(window.low_c), number(window.high_c)],
-        "window_band_c": [pair(window.low_band_c), pair(window.high_band_c)],
+        "window_band_c": [numbers_or_none(window.low_band_c), numbers_or_none(window.high_band_c)],
     }
     if found.agrees_at_c is not None:  # the model disagrees with what the studio saw
         block["softens_that_agrees_c"] = number(found.agrees_at_c)
     return block
 
 
-def _bond_rows(found: BondFigures) -> Iterator[Row]:
+def _bond_rows(found: BondFigures) -> Iterator[TableRow]:
     planned, window = found.planned, found.window
     yield (
         found.body_layer, planned.contact_c, planned.peak_interface_c, planned.softened_min,
@@ -487,8 +488,8 @@ def cooling_json(run: CoolingRun) -> dict[str, Any]:
             name: {
                 "enters_min": number(times.enters_min),
                 "leaves_min": number(times.leaves_min),
-                "enters_interval_min": pair(times.enters_interval_min),
-                "leaves_interval_min": pair(times.leaves_interval_min),
+                "enters_interval_min": numbers_or_none(times.enters_interval_min),
+                "leaves_interval_min": numbers_or_none(times.leaves_interval_min),
                 "enters_beyond": times.enters_beyond,
                 "leaves_beyond": times.leaves_beyond,
             }
@@ -498,18 +499,18 @@ def cooling_json(run: CoolingRun) -> dict[str, Any]:
     }
 
 
-def _cooling_rows(runs: tuple[CoolingRun, ...]) -> Iterator[Row]:
+def _cooling_rows(runs: tuple[CoolingRun, ...]) -> Iterator[TableRow]:
     """A window of a run a row; a run without windows has one row."""
     for run in runs:
         curve = run.fit.curve
-        of_curve: Row = (None,) * 4
+        of_curve: TableRow = (None,) * 4
         if curve is not None:
             of_curve = (curve.start_c, curve.rate_per_min, curve.half_time_min, run.fit.rms_c)
         windows: list[tuple[str | None, WindowTimes | None]] = [
             (name, times) for name, _, times in run.windows if times is not None
         ]
         for name, times in windows or [(None, None)]:
-            of_window: Row = (None,) * 6
+            of_window: TableRow = (None,) * 6
             if times is not None:
                 of_window = (
                     times.enters_min, *(times.enters_interval_min or (None, None)),
@@ -542,11 +543,13 @@ def _bleed_json(entry: BarBleed) -> dict[str, Any]:
     for day in map(int, HORIZONS_DAY):
         forecast = at.get(float(day))
         found[f"day_{day}_mm"] = None if forecast is None else number(forecast.width_mm)
-        found[f"day_{day}_interval_mm"] = None if forecast is None else pair(forecast.interval_mm)
+        found[f"day_{day}_interval_mm"] = (
+            None if forecast is None else numbers_or_none(forecast.interval_mm)
+        )
     return found
 
 
-def _bleed_rows(entries: tuple[BarBleed, ...]) -> Iterator[Row]:
+def _bleed_rows(entries: tuple[BarBleed, ...]) -> Iterator[TableRow]:
     """A forecast a row."""
     for entry in entries:
         growth = entry.growth
@@ -567,7 +570,7 @@ def _bleed_whys(entries: tuple[BarBleed, ...]) -> Iterator[str]:
 BOND = FigureSpec(
     name="bond", kind="estimate", derive=derive_bond,
     chapter="When to pour", rank=2,
-    methods=(Method(
+    methods=(MethodText(
         "bond",
         "Bond of two pours",
         "∂H/∂t = ∂/∂x (k ∂T/∂x), with a melting range",
@@ -587,18 +590,18 @@ BOND = FigureSpec(
     ),),
     blocks={"bond": _bond_json},
     tables=(
-        Columns("bond",
+        TableSpec("bond",
                 "layer contact_c peak_interface_c softened_min remelted_share detail_c "
                 "window_low_c window_high_c window_low_from_c window_low_to_c window_high_from_c "
                 "window_high_to_c", _bond_rows),
     ),
     parts=(
-        Part("bond window", "bond",
+        FigurePart("bond window", "bond",
              "bases.density bases.softens bases.sets bases.melts bases.latent_heat "
              "bases.thermal_conductivity bases.heat_capacity fragrances.density "
              "colourants.density additives.density moulds.face moulds.corner_radius "
              "mats.thickness mats.relief mats.motif leftovers.base settings.room "
-             f"settings.chill_at {WASTE}"),
+             f"settings.chill_at {WASTE_KEYS}"),
     ),
     whys=_bond_whys,
 )  # fmt: skip
@@ -606,7 +609,7 @@ BOND = FigureSpec(
 COOLING = FigureSpec(
     name="cooling", kind="measured", derive=derive_cooling,
     chapter="When to pour", rank=1,
-    methods=(Method(
+    methods=(MethodText(
         "cooling",
         "Cooling of a pot",
         "T(t) = room + (T0 − room) e^(−kt)",
@@ -626,16 +629,16 @@ COOLING = FigureSpec(
     blocks={"cooling": lambda runs: [cooling_json(run) for run in runs]},
     empty=[],
     tables=(
-        Columns("cooling",
+        TableSpec("cooling",
                 "pour pot run window readings room_c room_from start_c rate_per_min half_time_min "
                 "rms_c enters_min enters_low_min enters_high_min leaves_min leaves_low_min "
                 "leaves_high_min", _cooling_rows, by_variant=False),
     ),
-    parts=(Part("cooling of the pots", "cooling", "settings.room"),),
+    parts=(FigurePart("cooling of the pots", "cooling", "settings.room"),),
     whys=_cooling_whys,
 )  # fmt: skip
 
-FORECAST = Method(
+FORECAST = MethodText(
     "forecast",
     "How long a pot will take",
     "ln k = level + slope × ln mass",
@@ -647,7 +650,7 @@ FORECAST = Method(
 BLEED = FigureSpec(
     name="bleed", kind="measured", derive=derive_bleed,
     chapter="When to pour", rank=3,
-    methods=(Method(
+    methods=(MethodText(
         "bleed",
         "Growth of a bleed",
         "width² = start² + a² × days",
@@ -658,7 +661,7 @@ BLEED = FigureSpec(
     blocks={"bleed": lambda entries: [_bleed_json(entry) for entry in entries]},
     empty=[],
     tables=(
-        Columns("bleed",
+        TableSpec("bleed",
                 "bar variant by looks start_mm a_mm_per_sqrt_day day width_mm width_low_mm "
                 "width_high_mm", _bleed_rows, by_variant=False),
     ),
@@ -668,7 +671,7 @@ BLEED = FigureSpec(
 MELTING = FigureSpec(
     name="melting", kind="computed", derive=derive_melting,
     chapter="When to pour",
-    methods=(Method(
+    methods=(MethodText(
         "melting",
         "Heat to melt a pot",
         "heat = mass × (heat capacity × (end − room) + heat of melting)",
@@ -688,13 +691,13 @@ MELTING = FigureSpec(
     }},
     empty={},
     tables=(
-        Columns("melting", "pot mass_g start_c end_c heat_kj heat_wh", lambda found: (
+        TableSpec("melting", "pot mass_g start_c end_c heat_kj heat_wh", lambda found: (
             (one.pot, one.mass_g, one.start_c, one.end_c, one.heat_kj, one.heat_wh)
             for one in found
         )),
     ),
     parts=(
-        Part("heat to melt a pot", "melting",
-             f"bases.heat_capacity bases.latent_heat leftovers.base settings.room {WASTE}"),
+        FigurePart("heat to melt a pot", "melting",
+             f"bases.heat_capacity bases.latent_heat leftovers.base settings.room {WASTE_KEYS}"),
     ),
 )  # fmt: skip

@@ -11,14 +11,20 @@ from msgspec.structs import replace
 from journal.errors import Position
 from journal.figures.as_json_numbers import number, number_fields, numbers, percent
 from journal.figures.base_properties import DENSITY_KG_M3
-from journal.figures.derive_context import WASTE, Case, middle
-from journal.figures.doses import dosed
-from journal.figures.fragrance import HEAVIEST_OIL_G_ML, concentration, limit_used, load, within
+from journal.figures.derive_context import WASTE_KEYS, RecipeContext, midpoint
+from journal.figures.doses import measure_dose
+from journal.figures.fragrance import (
+    HEAVIEST_OIL_G_ML,
+    concentration,
+    fragrance_load,
+    limit_used,
+    within_limit,
+)
 from journal.figures.layers import LayerMass, PotMass, PouredLayer, layer_masses
-from journal.figures.result import Gathering
-from journal.figures.spec import Columns, FigureSpec, Method, Part, Row
+from journal.figures.result import FigureBuilder
+from journal.figures.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
 from journal.quantities.show import show_percent
-from journal.records.write_up import DOSED, Dosed, FragranceDose, Layer
+from journal.records.write_up import DOSED, DoseEntry, FragranceDose, Layer
 
 
 class FragranceFigures(Struct, frozen=True):
@@ -100,10 +106,10 @@ class RecipeMasses(Struct, frozen=True):
 
 
 # The part of the figure that each kind of what is stirred in belongs to, in ``missing``.
-PART_OF = {"colourants": "colour", "additives": "additives"}
+FIGURE_PART_OF_KIND = {"colourants": "colour", "additives": "additives"}
 
 
-def derive_layers(case: Case, notes: Gathering) -> RecipeMasses:
+def derive_layers(case: RecipeContext, notes: FigureBuilder) -> RecipeMasses:
     """Masses of a batch: base, fragrance, colour, additives, by layer and pot."""
     waste = case.settings.waste
     masses, pots = layer_masses(
@@ -133,7 +139,7 @@ def derive_layers(case: Case, notes: Gathering) -> RecipeMasses:
     return RecipeMasses(case.bars, shared, pots, bar_g)
 
 
-def base_density(case: Case, base: str) -> tuple[float, float, bool]:
+def base_density(case: RecipeContext, base: str) -> tuple[float, float, bool]:
     """Density of a base, low and high in g/mL, and whether the usual range was taken for it."""
     record = case.shelf.bases.get(base)
     if record is not None and record.density is not None:
@@ -141,7 +147,7 @@ def base_density(case: Case, base: str) -> tuple[float, float, bool]:
     return DENSITY_KG_M3.low / 1000, DENSITY_KG_M3.high / 1000, True
 
 
-def bases_of(case: Case, layer: Layer) -> tuple[tuple[str, float], ...]:
+def layer_bases(case: RecipeContext, layer: Layer) -> tuple[tuple[str, float], ...]:
     """The bases that a layer is of, with shares; those of the leftover it is cast from."""
     if layer.base.leftover is None:
         return layer.base.shares
@@ -150,10 +156,10 @@ def bases_of(case: Case, layer: Layer) -> tuple[tuple[str, float], ...]:
 
 
 def _layer(
-    case: Case, number: int, layer: Layer, mass: LayerMass, notes: Gathering
+    case: RecipeContext, number: int, layer: Layer, mass: LayerMass, notes: FigureBuilder
 ) -> LayerFigures:
     """All figures of one layer but the shares of its oils in the whole bar."""
-    bases = tuple((base, share * mass.melt_g) for base, share in bases_of(case, layer))
+    bases = tuple((base, share * mass.melt_g) for base, share in layer_bases(case, layer))
     stirred = tuple(
         _dosed(case, ("layers", number, key, index), one, mass, notes)
         for key in DOSED
@@ -191,18 +197,18 @@ def _layer(
 
 
 def _fragrance(
-    case: Case,
+    case: RecipeContext,
     where: tuple[int, int],
     fragrance: FragranceDose,
     mass: LayerMass,
-    notes: Gathering,
+    notes: FigureBuilder,
 ) -> FragranceFigures:
     """An oil that is stirred into a layer; ``where`` are the places of layer and oil."""
     record = case.shelf.fragrances.get(fragrance.oil)
     density = record.density[1] if record is not None and record.density is not None else None
     path = ("layers", where[0], "fragrance", where[1])
     dose = fragrance.dose
-    amount = dosed(
+    amount = measure_dose(
         dose.kind, dose.value, dose.per, dose.per_g,
         mass.melt_g, case.bars, case.design.recipe.bars, density or HEAVIEST_OIL_G_ML,
     )  # fmt: skip
@@ -218,7 +224,7 @@ def _fragrance(
         oil=fragrance.oil,
         volume_ml=amount.volume_ml,
         mass_g=amount.mass_g,
-        load=load(amount.mass_g, mass.melt_g),
+        load=fragrance_load(amount.mass_g, mass.melt_g),
         limit=limit,
         add_c=fragrance.add,
         rough=dose.rough,
@@ -226,7 +232,7 @@ def _fragrance(
     )
 
 
-def _limit(case: Case, oil: str, at: Position, notes: Gathering) -> float | None:
+def _limit(case: RecipeContext, oil: str, at: Position, notes: FigureBuilder) -> float | None:
     """The oil's limit, with the date of its certificate; a warning where there is none."""
     record = case.shelf.fragrances.get(oil)
     limit = record.limit if record is not None else None
@@ -245,7 +251,7 @@ def _limit(case: Case, oil: str, at: Position, notes: Gathering) -> float | None
 
 
 def _already_in(
-    case: Case, number: int, layer: Layer, mass: LayerMass, notes: Gathering
+    case: RecipeContext, number: int, layer: Layer, mass: LayerMass, notes: FigureBuilder
 ) -> list[FragranceFigures]:
     """The scent that a leftover brings with it; its mass is part of the base's mass."""
     leftover = case.shelf.leftovers.get(layer.base.leftover or "")
@@ -261,7 +267,7 @@ def _already_in(
             oil=leftover.scented.oil,
             volume_ml=None,
             mass_g=mass_g,
-            load=load(mass_g, mass.melt_g),
+            load=fragrance_load(mass_g, mass.melt_g),
             limit=_limit(case, leftover.scented.oil, case.at("layers", number, "base"), notes),
             from_leftover=True,
         )
@@ -271,7 +277,7 @@ def _already_in(
 def _with_share(oil: FragranceFigures, whole_g: float) -> FragranceFigures:
     """The oil with its share of the layer, and whether that is within its limit."""
     share = concentration(oil.mass_g, whole_g)
-    allowed = None if oil.limit is None else bool(oil.limit) and within(share / oil.limit)
+    allowed = None if oil.limit is None else bool(oil.limit) and within_limit(share / oil.limit)
     return replace(oil, layer_share=share, within=allowed)
 
 
@@ -292,12 +298,12 @@ def _with_bar_shares(layers: Sequence[LayerFigures], bar_g: float) -> tuple[Laye
     )
 
 
-def _check_limits(case: Case, layers: Sequence[LayerFigures]) -> None:
+def _check_limits(case: RecipeContext, layers: Sequence[LayerFigures]) -> None:
     """Note an error for each layer whose oils pass their limits, alone or together."""
     for place, layer in enumerate(layers):
         # An oil whose limit is 0 belongs into no bar, and uses no countable share of it.
         over = [oil for oil in layer.fragrances if oil.within is False]
-        if not over and (layer.limit_used is None or within(layer.limit_used)):
+        if not over and (layer.limit_used is None or within_limit(layer.limit_used)):
             continue
         at = case.at("layers", place, "fragrance")
         if over:
@@ -320,19 +326,23 @@ def _check_limits(case: Case, layers: Sequence[LayerFigures]) -> None:
 
 
 def _dosed(
-    case: Case, path: tuple[str | int, ...], one: Dosed, mass: LayerMass, notes: Gathering
+    case: RecipeContext,
+    path: tuple[str | int, ...],
+    one: DoseEntry,
+    mass: LayerMass,
+    notes: FigureBuilder,
 ) -> DosedFigures:
     """A colourant or an additive that is stirred into a layer; ``path`` leads to it."""
     kind, name = one.thing
     record = case.shelf.stirred_in(kind, name)
     most = getattr(record, "most", None)
-    part = PART_OF[kind]
+    part = FIGURE_PART_OF_KIND[kind]
     if one.dose is None:
         notes.lacks(f"{path[2]}/{name}: dose (it is done by eye)", part)
         return DosedFigures(kind, name, None, None, True, one.aim, False, most)
-    density = middle(record.density) if record.density else None
+    density = midpoint(record.density) if record.density else None
     dose = one.dose
-    amount = dosed(
+    amount = measure_dose(
         dose.kind, dose.value, dose.per, dose.per_g,
         mass.melt_g, case.bars, case.design.recipe.bars, density,
     )  # fmt: skip
@@ -344,13 +354,13 @@ def _dosed(
     )
 
 
-def _check_most(case: Case, layers: Sequence[LayerFigures]) -> None:
+def _check_most(case: RecipeContext, layers: Sequence[LayerFigures]) -> None:
     """Note a warning for each additive whose share of its layer is above the usual."""
     for place, layer in enumerate(layers):
         for index, one in enumerate(layer.of_kind("additives")):
             if one.most is None or one.layer_share is None:
                 continue
-            if one.most and within(one.layer_share / one.most):
+            if one.most and within_limit(one.layer_share / one.most):
                 continue
             case.warning(
                 case.at("layers", place, "additives", index),
@@ -361,30 +371,30 @@ def _check_most(case: Case, layers: Sequence[LayerFigures]) -> None:
 
 
 def _volume_per_bar(
-    case: Case,
+    case: RecipeContext,
     layer: Layer,
     mass: LayerMass,
     fragrances: tuple[FragranceFigures, ...],
     stirred: tuple[DosedFigures, ...],
-    notes: Gathering,
+    notes: FigureBuilder,
 ) -> float:
     """Volume that the layer takes up in one bar, in mL; what is stirred in counts where known."""
     volume_ml = 0.0
-    shares: Mapping[str, float] = dict(bases_of(case, layer)) or {"": 1.0}
+    shares: Mapping[str, float] = dict(layer_bases(case, layer)) or {"": 1.0}
     for base, share in shares.items():
         low, high, taken = base_density(case, base)
         if taken:
             density = DENSITY_KG_M3.nominal / 1000
             notes.used(f"density of {base}", f"not on the shelf: {density:.2f} g/mL is usual")
         else:
-            density = middle((low, high))
+            density = midpoint((low, high))
         volume_ml += share * mass.melt_g / density
     volume_ml += sum(oil.volume_ml or 0.0 for oil in fragrances)
     volume_ml += sum(one.volume_ml or 0.0 for one in stirred)
     return volume_ml * mass.per_bar_g / mass.melt_g
 
 
-def masses_of(case: Case) -> RecipeMasses:
+def recipe_masses(case: RecipeContext) -> RecipeMasses:
     """The masses, which every recipe that could be read has."""
     masses = case.figure(LAYERS).value
     assert masses is not None
@@ -434,7 +444,7 @@ def _limit_used(layer: LayerFigures) -> float | None:
     return None if layer.limit_used is None else 100 * layer.limit_used
 
 
-def _layer_rows(masses: RecipeMasses) -> Iterator[Row]:
+def _layer_rows(masses: RecipeMasses) -> Iterator[TableRow]:
     """A row for each layer."""
     for layer in masses.layers:
         yield (
@@ -444,7 +454,7 @@ def _layer_rows(masses: RecipeMasses) -> Iterator[Row]:
         )  # fmt: skip
 
 
-def _fragrance_rows(masses: RecipeMasses) -> Iterator[Row]:
+def _fragrance_rows(masses: RecipeMasses) -> Iterator[TableRow]:
     """A row for each oil of each layer."""
     for layer in masses.layers:
         for oil in layer.fragrances:
@@ -456,14 +466,14 @@ def _fragrance_rows(masses: RecipeMasses) -> Iterator[Row]:
             )  # fmt: skip
 
 
-def _dosed_rows(masses: RecipeMasses, kind: str) -> Iterator[Row]:
+def _dosed_rows(masses: RecipeMasses, kind: str) -> Iterator[TableRow]:
     """A row for each colourant or additive of each layer."""
     for layer in masses.layers:
         for one in layer.of_kind(kind):
             yield (layer.name, one.name, one.volume_ml, one.mass_g, one.by_eye, one.aim)
 
 
-LAYER_MASS = Method(
+LAYER_MASS = MethodText(
     "layer-mass",
     "Base of a layer and of a pot",
     "base = amount a bar × bars; melt = (layers of the pot + largest over) × (1 + waste)",
@@ -476,7 +486,7 @@ LAYER_MASS = Method(
         ("Assumes", "The waste of the settings; common practice, no source."),
     ),
 )  # fmt: skip
-DOSE = Method(
+DOSE = MethodText(
     "dose",
     "Fragrance, colour and additives to measure out",
     "amount = dose × base of the layer's share of the melt",
@@ -488,7 +498,7 @@ DOSE = Method(
          " drops are rough."),
     ),
 )  # fmt: skip
-FRAGRANCE = Method(
+FRAGRANCE = MethodText(
     "fragrance",
     "Fragrance load and concentration",
     "load = oil / base; concentration = oil / (base + oil + colour + additives)",
@@ -516,41 +526,41 @@ LAYERS = FigureSpec(
         "layers": lambda masses: {layer.name: layer_json(layer) for layer in masses.layers},
     },
     tables=(
-        Columns("layers",
+        TableSpec("layers",
                 "layer pot base_g_per_bar base_g melt_g volume_ml_per_bar pour_low_c pour_high_c "
                 "limit_used_percent leftover", _layer_rows),
-        Columns(
+        TableSpec(
             "bases",
             "layer base melt_g",
             lambda masses: (
                 (one.name, base, melt_g) for one in masses.layers for base, melt_g in one.bases
             ),
         ),
-        Columns("fragrances",
+        TableSpec("fragrances",
                 "layer oil volume_ml mass_g load_percent layer_percent bar_percent limit_percent "
                 "within_limit add_low_c add_high_c from_leftover density_taken", _fragrance_rows),
-        Columns("colours", "layer colourant volume_ml mass_g by_eye aim",
+        TableSpec("colours", "layer colourant volume_ml mass_g by_eye aim",
                 lambda masses: _dosed_rows(masses, "colourants")),
-        Columns("additives", "layer additive volume_ml mass_g by_eye aim",
+        TableSpec("additives", "layer additive volume_ml mass_g by_eye aim",
                 lambda masses: _dosed_rows(masses, "additives")),
     ),
     parts=(
-        Part("base to melt", "pots layers", f"leftovers.base {WASTE}"),
-        Part("volume of a layer", "layers.*.volume_ml_per_bar",
+        FigurePart("base to melt", "pots layers", f"leftovers.base {WASTE_KEYS}"),
+        FigurePart("volume of a layer", "layers.*.volume_ml_per_bar",
              "bases.density fragrances.density colourants.density additives.density "
-             f"leftovers.base {WASTE}"),
-        Part("amounts of oil", "layers.*.fragrances.*.volume_ml layers.*.fragrances.*.mass_g "
+             f"leftovers.base {WASTE_KEYS}"),
+        FigurePart("amounts of oil", "layers.*.fragrances.*.volume_ml layers.*.fragrances.*.mass_g "
              "layers.*.fragrances.*.from_leftover",
-             f"fragrances.density leftovers.scented {WASTE}"),
-        Part("load and concentration of oil", "layers.*.fragrances",
-             f"fragrances.density colourants.density additives.density leftovers.scented {WASTE}"),
-        Part("whether the oil is within its limit",
+             f"fragrances.density leftovers.scented {WASTE_KEYS}"),
+        FigurePart("load and concentration of oil", "layers.*.fragrances",
+             f"fragrances.density colourants.density additives.density leftovers.scented {WASTE_KEYS}"),
+        FigurePart("whether the oil is within its limit",
              "layers.*.fragrances.*.limit_percent layers.*.fragrances.*.within_limit "
              "layers.*.limit_used_percent",
              "fragrances.density fragrances.limit colourants.density additives.density "
-             f"leftovers.scented {WASTE}"),
-        Part("amounts of colour", "layers.*.colours", f"colourants.density {WASTE}"),
-        Part("amounts of additives", "layers.*.additives",
-             f"fragrances.density colourants.density additives.density {WASTE}"),
+             f"leftovers.scented {WASTE_KEYS}"),
+        FigurePart("amounts of colour", "layers.*.colours", f"colourants.density {WASTE_KEYS}"),
+        FigurePart("amounts of additives", "layers.*.additives",
+             f"fragrances.density colourants.density additives.density {WASTE_KEYS}"),
     ),
 )  # fmt: skip

@@ -10,13 +10,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.figures.as_json_numbers import number, number_fields, percent
-from journal.figures.derive_context import WASTE, Case
-from journal.figures.derive_layers import LayerFigures, RecipeMasses, masses_of
+from journal.figures.derive_context import WASTE_KEYS, RecipeContext
+from journal.figures.derive_layers import LayerFigures, RecipeMasses, recipe_masses
 from journal.figures.drawn_scent import ScentedLayer, room_for_scent, used_by_draw
 from journal.figures.layers import PotMass
 from journal.figures.leftovers import jug_loss_g, left_behind, mass_to_draw_g
-from journal.figures.result import Gathering
-from journal.figures.spec import Columns, FigureSpec, Method, Part, Row
+from journal.figures.result import FigureBuilder
+from journal.figures.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
 from journal.quantities.show import show_mass, show_percent
 from journal.records.settings import Settings
 from journal.records.shelf import Leftover, Shelf
@@ -53,7 +53,7 @@ class PourLeft(Struct, frozen=True):
     short_g: float
 
 
-class LineDraw(Struct, frozen=True):
+class LeftoverDraw(Struct, frozen=True):
     """What one line of an order draws from one leftover into one pot.
 
     ``bases_g`` is the base that is drawn; ``oil`` the leftover's scent and ``oil_g`` how much
@@ -73,7 +73,7 @@ class LineDraw(Struct, frozen=True):
     held_back_g: float
 
 
-class DrawOn(Struct, frozen=True):
+class OrderLineMasses(Struct, frozen=True):
     """A line of an order that takes leftovers: its place, its design, its masses."""
 
     line: int
@@ -81,9 +81,9 @@ class DrawOn(Struct, frozen=True):
     masses: RecipeMasses
 
 
-def derive_left(case: Case, notes: Gathering) -> tuple[PotLeft, ...]:
+def derive_left(case: RecipeContext, notes: FigureBuilder) -> tuple[PotLeft, ...]:
     """What every pot of a batch leaves: base, colour and scent."""
-    masses = masses_of(case)
+    masses = recipe_masses(case)
     waste = case.settings.waste
     notes.used("stays in the jug", show_percent(waste.share))
     if waste.least:
@@ -104,7 +104,7 @@ def overpour_g(recipe: Recipe, pot: str, bars: int) -> float:
     )
 
 
-def derive_left_of_pours(case: Case, notes: Gathering) -> tuple[PourLeft, ...]:
+def derive_left_of_pours(case: RecipeContext, notes: FigureBuilder) -> tuple[PourLeft, ...]:
     """What the pours left whose melts were written down, by the recipes of their bars."""
     return tuple(
         found
@@ -114,9 +114,9 @@ def derive_left_of_pours(case: Case, notes: Gathering) -> tuple[PourLeft, ...]:
     )
 
 
-def draw_on_shelf(
-    shelf: Shelf, lines: Sequence[DrawOn], used_up_g: Mapping[str, float]
-) -> tuple[LineDraw, ...]:
+def draw_leftovers(
+    shelf: Shelf, lines: Sequence[OrderLineMasses], used_up_g: Mapping[str, float]
+) -> tuple[LeftoverDraw, ...]:
     """Which leftovers the lines of an order draw on, and how much of each.
 
     Plain base goes into any pot of its bases. Tinted base goes only where its own
@@ -129,7 +129,7 @@ def draw_on_shelf(
     Gives:  the draws, leftovers that are hardest to place first
     """
     pots = [_pot_to_fill(shelf, line, pot) for line in lines for pot in line.masses.pots]
-    draws: list[LineDraw] = []
+    draws: list[LeftoverDraw] = []
     for name, record, there_g in _on_shelf(shelf, used_up_g):
         assert record.base is not None
         shares, scent = record.base.shares, record.scented
@@ -163,7 +163,7 @@ def draw_on_shelf(
                 used = max(one.used for one in pot.layers.values())
             held_back_g = unlimited_g - mass_g if unlimited_g > room_g else 0.0
             draws.append(
-                LineDraw(pot.line, name, pot.pot, mass_g, drawn, oil, oil_g, used, held_back_g)
+                LeftoverDraw(pot.line, name, pot.pot, mass_g, drawn, oil, oil_g, used, held_back_g)
             )
     return tuple(draws)
 
@@ -183,7 +183,7 @@ class _PotToFill(Struct):
     layers: dict[str, ScentedLayer]
 
 
-def _pot_left(case: Case, masses: RecipeMasses, pot: PotMass) -> PotLeft:
+def _pot_left(case: RecipeContext, masses: RecipeMasses, pot: PotMass) -> PotLeft:
     """What one pot of a batch leaves."""
     lost_g = lost_in_jug_g(case.settings, case.recipe, pot, case.bars)
     found = left_behind(pot.melt_g, pot.melt_g - pot.left_g, lost_g)
@@ -229,7 +229,7 @@ def _pour_left(
     return PourLeft(pour.label, pot, melted_g, found.left_g, found.lost_g, found.short_g)
 
 
-def _pot_to_fill(shelf: Shelf, line: DrawOn, pot: PotMass) -> _PotToFill:
+def _pot_to_fill(shelf: Shelf, line: OrderLineMasses, pot: PotMass) -> _PotToFill:
     """A pot before anything is drawn; what is cast from a leftover already needs no base."""
     layers = [line.masses.layer(name) for name in pot.layers]
     wanted_g: dict[str, float] = {}
@@ -308,7 +308,7 @@ def _left_json(left: PotLeft) -> dict[str, Any]:
     }
 
 
-def _pot_rows(found: tuple[PotLeft, ...]) -> Iterator[Row]:
+def _pot_rows(found: tuple[PotLeft, ...]) -> Iterator[TableRow]:
     """A row for each pot."""
     for left in found:
         yield (
@@ -317,7 +317,7 @@ def _pot_rows(found: tuple[PotLeft, ...]) -> Iterator[Row]:
         )  # fmt: skip
 
 
-_METHOD = Method(
+_METHOD = MethodText(
     "leftovers",
     "What a pot leaves behind, and what an order draws on",
     "left = melted − base that stays − waste in the jug",
@@ -335,12 +335,12 @@ LEFTOVERS = FigureSpec(
     blocks={"leftovers": lambda found: {left.pot: _left_json(left) for left in found}},
     empty={},
     tables=(
-        Columns("pots", "pot layers melt_g left_g lost_g left_colours left_fragrances", _pot_rows),
+        TableSpec("pots", "pot layers melt_g left_g lost_g left_colours left_fragrances", _pot_rows),
     ),
     parts=(
-        Part("what a pot leaves behind", "leftovers left_of_pours",
+        FigurePart("what a pot leaves behind", "leftovers left_of_pours",
              "fragrances.density colourants.density additives.density leftovers.base "
-             f"leftovers.tinted leftovers.scented {WASTE}"),
+             f"leftovers.tinted leftovers.scented {WASTE_KEYS}"),
     ),
 )  # fmt: skip
 

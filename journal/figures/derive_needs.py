@@ -20,7 +20,7 @@ from journal.figures.base_properties import (
     SILICONE,
     SOFTENS_C,
     THERMAL_CONDUCTIVITY_W_MK,
-    Span,
+    PropertyRange,
 )
 from journal.figures.derive_order import ORDER_PARTS
 from journal.figures.fragrance import HEAVIEST_OIL_G_ML
@@ -30,10 +30,10 @@ from journal.records.typed import record_in
 
 # Without the key: refused: the file is an error. needed: the figures cannot be derived.
 # default: another value is used. shown: no figure depends on it.
-Without = Literal["refused", "needed", "default", "shown"]
+MissingEffect = Literal["refused", "needed", "default", "shown"]
 
 
-class Default(Struct, frozen=True):
+class KeyDefault(Struct, frozen=True):
     """The value used for a missing key, with the ends of its range if it has any."""
 
     value: float
@@ -51,25 +51,25 @@ class Key(Struct, frozen=True):
 
     kind: str
     key: str
-    without: Without
-    default: Default | None = None
+    without: MissingEffect
+    default: KeyDefault | None = None
     says: str = ""
 
 
-def _default(span: Span, unit: str, scale: float = 1.0) -> Default:
+def _default(span: PropertyRange, unit: str, scale: float = 1.0) -> KeyDefault:
     """The usual value of a property as a default, divided by ``scale``."""
-    return Default(span.nominal / scale, span.low / scale, span.high / scale, unit)
+    return KeyDefault(span.nominal / scale, span.low / scale, span.high / scale, unit)
 
 
 _ALL_TO_BUY = "all that an order takes is to be bought"
 
 # Of every kind.
-EVERY = (
+COMMON_KEYS = (
     Key("*", "supplier", "shown", says="the studio's edition alone"),
     Key("*", "private", "shown", says="the studio's edition alone"),
 )
 # Keys of the shelf that need more than is known from their records and figures.
-SAID = (
+SHELF_NOTES = (
     Key("bases", "density", "default", _default(DENSITY_KG_M3, "g/mL", 1000.0)),
     Key("bases", "softens", "default", _default(SOFTENS_C, "°C"), "sets stands in first"),
     Key("bases", "sets", "default", says="it sets where it softens"),
@@ -82,7 +82,7 @@ SAID = (
         says="without it each base's own list, and no merged one"),
     Key("bases", "on_hand", "default", says=_ALL_TO_BUY),
     Key("fragrances", "density", "default",
-        Default(HEAVIEST_OIL_G_ML, 0.85, HEAVIEST_OIL_G_ML, "g/mL"),
+        KeyDefault(HEAVIEST_OIL_G_ML, 0.85, HEAVIEST_OIL_G_ML, "g/mL"),
         "the heavy end, so that no bar looks weaker than it is"),
     Key("fragrances", "limit", "needed", says="a warning until it is there"),
     Key("fragrances", "flash_point", "shown", says="with the cautions"),
@@ -102,17 +102,17 @@ SAID = (
     Key("moulds", "cavities", "needed", says="without it all bars are one round"),
     Key("moulds", "face", "needed", says="the fill only where holds is not there"),
     Key("moulds", "corner_radius", "default",
-        Default(0.0, None, None, "mm"), "the fill only where holds is not there"),
+        KeyDefault(0.0, None, None, "mm"), "the fill only where holds is not there"),
     Key("moulds", "depth", "needed", says="only where holds is not there"),
     Key("moulds", "holds", "default", says="face × depth less the corners"),
-    Key("moulds", "bars_each", "default", Default(1, None, None, "bar")),
-    Key("moulds", "on_hand", "default", Default(1, None, None, "mould")),
+    Key("moulds", "bars_each", "default", KeyDefault(1, None, None, "bar")),
+    Key("moulds", "on_hand", "default", KeyDefault(1, None, None, "mould")),
     Key("mats", "thickness", "needed", says="the fill only where no piece is weighed"),
     Key("mats", "relief", "default", says="detail spread over the motif"),
-    Key("mats", "relief_volume", "default", Default(0.0, None, None, "mL"),
+    Key("mats", "relief_volume", "default", KeyDefault(0.0, None, None, "mL"),
         "only where no piece is weighed"),
     Key("mats", "density", "default",
-        Default(SILICONE.density_kg_m3 / 1000, None, None, "g/mL"),
+        KeyDefault(SILICONE.density_kg_m3 / 1000, None, None, "g/mL"),
         "only where a piece is weighed"),
     Key("mats", "piece_weight", "default", says="outline × thickness less the relief"),
     Key("mats", "motif", "default", says="a piece as large as the cavity lets it be"),
@@ -122,9 +122,9 @@ SAID = (
     Key("pieces", "trim", "default", says="it fits only a recipe that names it"),
     Key("pieces", "size", "default", says="as its trim is cut"),
     Key("pieces", "weight", "default", says="the mat's piece_weight"),
-    Key("pieces", "casts_before", "default", Default(0, None, None, "casts")),
+    Key("pieces", "casts_before", "default", KeyDefault(0, None, None, "casts")),
     Key("pieces", "on_hand", "default", says="as many as there are cavities; worn as one"),
-    Key("packaging", "each", "default", Default(1, None, None, "bar")),
+    Key("packaging", "each", "default", KeyDefault(1, None, None, "bar")),
     Key("packaging", "on_hand", "default", says=_ALL_TO_BUY),
     Key("leftovers", "base.*", "refused"),
     Key("leftovers", "amount", "default", says="on_hand, else an order draws nothing"),
@@ -142,9 +142,9 @@ SETTINGS = (
     Key("settings", "theme", "shown"),
     Key("settings", "language", "shown"),
     Key("settings", "labour", "needed"),
-    Key("settings", "waste", "default", Default(0.0, None, None, "%")),
-    Key("settings", "waste.share", "default", Default(0.0, None, None, "%")),
-    Key("settings", "waste.least", "default", Default(0.0, None, None, "g")),
+    Key("settings", "waste", "default", KeyDefault(0.0, None, None, "%")),
+    Key("settings", "waste.share", "default", KeyDefault(0.0, None, None, "%")),
+    Key("settings", "waste.least", "default", KeyDefault(0.0, None, None, "g")),
     Key("settings", "scales", "shown", says="1 g and 0.1 g"),
     Key("settings", "margin", "needed", says="for the price"),
     Key("settings", "fixed_costs", "needed", says="for the break-even"),
@@ -153,27 +153,27 @@ SETTINGS = (
         says="the built-in ones; an error where a bar has another"),
     Key("settings", "measures.*", "default", says="an error where a bar has it"),
     Key("settings", "measures.*.kind", "refused"),
-    Key("settings", "measures.*.of", "default", Default(5, None, None, "")),
+    Key("settings", "measures.*.of", "default", KeyDefault(5, None, None, "")),
     Key("settings", "measures.*.better", "refused"),
     Key("settings", "measures.*.says", "refused"),
     Key("settings", "measures.*.matters", "default", says="the usual difference of its kind"),
     Key("settings", "symptoms", "shown", says="an error where a write-up names one"),
     Key("settings", "symptoms.*", "shown", says="an error where a write-up names it"),
     Key("settings", "room", "default",
-        Default(21.0, None, None, "°C"),
+        KeyDefault(21.0, None, None, "°C"),
         "the pour's own room goes first; a cooling without either is fitted"),
-    Key("settings", "chill_at", "default", Default(4.0, None, None, "°C"),
+    Key("settings", "chill_at", "default", KeyDefault(4.0, None, None, "°C"),
         "what a step says goes first"),
     Key("settings", "chill_places", "default", says="as many as are wanted"),
     Key("settings", "address", "shown", says="the public edition alone"),
-    Key("settings", "sale_day", "default", Default(30, None, None, "days")),
+    Key("settings", "sale_day", "default", KeyDefault(30, None, None, "days")),
     Key("settings", "label_step", "default", says="0.1 oz, 1 g"),
 )  # fmt: skip
 
 
 def _of_kind(kind: str, record: type[ShelfRecord]) -> Iterator[Key]:
     """The keys of a kind, and those below them: what a record has no default for is refused."""
-    said = {entry.key: entry for entry in (*EVERY, *SAID) if entry.kind in (kind, "*")}
+    said = {entry.key: entry for entry in (*COMMON_KEYS, *SHELF_NOTES) if entry.kind in (kind, "*")}
     # How much there is of a thing comes last.
     for name, field in sorted(record.model_fields.items(), key=lambda item: item[0] == "on_hand"):
         key = field.alias or name
@@ -185,7 +185,9 @@ def _of_kind(kind: str, record: type[ShelfRecord]) -> Iterator[Key]:
             keys |= {f"{key}.{one.alias or own}": one for own, one in inner.model_fields.items()}
         for path, one in keys.items():
             wanted = any(part.touched_by(kind, path) for part in _PARTS)
-            without: Without = "refused" if one.is_required() else "needed" if wanted else "shown"
+            without: MissingEffect = (
+                "refused" if one.is_required() else "needed" if wanted else "shown"
+            )
             found = said.get(path, Key(kind, path, without))
             yield replace(found, kind=kind)
 

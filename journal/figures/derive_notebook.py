@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from msgspec import Struct
 
-from journal.figures.asking import Ask, plainly
+from journal.figures.asking import Memo, in_process_memo
 from journal.figures.derive import FiguresSummary
 from journal.figures.derive_bases import (
     BaseOutcome,
@@ -16,16 +16,16 @@ from journal.figures.derive_bases import (
     by_thing,
     colours_in_bases,
 )
-from journal.figures.derive_day import Clock, OrderDay, derive_day
-from journal.figures.derive_heat import Forecast, forecast
+from journal.figures.derive_day import DayClock, OrderDay, derive_day
+from journal.figures.derive_heat import PotForecast, forecast_pot
 from journal.figures.derive_order import OrderFigures, derive_order
 from journal.figures.derive_pieces import PieceFigures, bars_by_piece, derive_pieces
-from journal.figures.derive_template import CutTemplate, Pair, derive_templates
+from journal.figures.derive_template import CutTemplate, MatAndMould, derive_templates
 from journal.figures.pot_rates import RateLine, rate_line
 from journal.figures.result import Figure
-from journal.records.asked import Order
+from journal.records.asked import OrderFile
 from journal.records.notebook import Notebook
-from journal.records.things import Thing
+from journal.records.things import ThingRef
 
 # From so many cooling runs of its own on, a design's forecast uses these alone: they are enough
 # to describe it, and do not change with every other pot.
@@ -35,7 +35,7 @@ OWN_RUNS = 3
 class DesignForecast(Struct, frozen=True):
     """How long the pot of a design takes from the scent to the pour; ``own``: by its own pots."""
 
-    forecast: Forecast
+    forecast: PotForecast
     own: bool
 
 
@@ -62,14 +62,14 @@ class NotebookFigures(Struct, frozen=True):
     rates: RateLine
     casts: Mapping[str, int]
     outcomes: Mapping[str, tuple[BaseOutcome, ...]]
-    colours: Mapping[Thing, tuple[ColourInBase, ...]]
+    colours: Mapping[ThingRef, tuple[ColourInBase, ...]]
     pieces: Mapping[str, Figure[PieceFigures]]
-    templates: Mapping[Pair, tuple[CutTemplate, ...]]
+    templates: Mapping[MatAndMould, tuple[CutTemplate, ...]]
     forecasts: Mapping[str, DesignForecast]
     orders: Mapping[str, OrderPlan]
 
 
-def pot_rates(summaries: Mapping[str, FiguresSummary]) -> RateLine:
+def studio_rate_line(summaries: Mapping[str, FiguresSummary]) -> RateLine:
     """How fast the studio's pots cooled, in all designs."""
     return rate_line([rate for summary in summaries.values() for rate in summary.rates])
 
@@ -79,7 +79,7 @@ def derive_notebook(
     summaries: Mapping[str, FiguresSummary],
     rates: RateLine,
     orders: Mapping[str, OrderPlan] | None = None,
-    ask: Ask = plainly,
+    ask: Memo = in_process_memo,
 ) -> NotebookFigures:
     """What is worked out of all designs at once.
 
@@ -111,7 +111,7 @@ def _forecasts(
         if summary.forecast is None:
             continue
         own = len(summary.rates) >= OWN_RUNS
-        found = forecast(summary.forecast, rate_line(summary.rates) if own else rates)
+        found = forecast_pot(summary.forecast, rate_line(summary.rates) if own else rates)
         if found is not None:
             yield name, DesignForecast(found, own)
 
@@ -130,12 +130,12 @@ def _plans(
 
 def plan_order(
     notebook: Notebook,
-    order: Order,
+    order: OrderFile,
     casts: Mapping[str, int],
     rates: RateLine,
-    clock: Clock | None = None,
-    ask: Ask = plainly,
+    clock: DayClock | None = None,
+    ask: Memo = in_process_memo,
 ) -> OrderPlan:
     """The plan of one order, by the studio's usual hours or by others."""
     found = derive_order(notebook, order, casts)
-    return OrderPlan(found, derive_day(notebook, found, rates, clock or Clock(), ask))
+    return OrderPlan(found, derive_day(notebook, found, rates, clock or DayClock(), ask))

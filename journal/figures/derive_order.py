@@ -11,30 +11,35 @@ from msgspec import Struct
 
 from journal.errors import Problem
 from journal.figures.derive import RecipeFigures, derive_recipe
-from journal.figures.derive_context import WASTE
+from journal.figures.derive_context import WASTE_KEYS
 from journal.figures.derive_layers import FragranceFigures
-from journal.figures.derive_leftovers import DrawOn, LineDraw, amount_of, draw_on_shelf
-from journal.figures.derive_pieces import Places, derive_pieces, places_of_recipe
+from journal.figures.derive_leftovers import (
+    LeftoverDraw,
+    OrderLineMasses,
+    amount_of,
+    draw_leftovers,
+)
+from journal.figures.derive_pieces import CastingPlaces, derive_pieces, places_of_recipe
 from journal.figures.derive_shop import COST, CUT
-from journal.figures.exact import exact
+from journal.figures.exact import exact_fraction
 from journal.figures.order import (
     EACH,
     GRAMS,
     MILLILITRES,
-    Need,
     OnHand,
+    ShelfNeed,
     ToBuy,
     bars_by_round,
-    need,
+    exact_need,
     sum_needs,
     to_buy,
 )
-from journal.figures.spec import Method, Part
+from journal.figures.spec import FigurePart, MethodText
 from journal.quantities.kinds import Amount
-from journal.records.asked import Order, OrderLine
+from journal.records.asked import OrderFile, OrderLine
 from journal.records.notebook import Notebook
 from journal.records.shelf import Shelf
-from journal.records.things import Thing
+from journal.records.things import ThingRef
 from journal.records.write_up import Design, FragranceDose, Variant
 
 _UNIT_OF = {"mass": GRAMS, "volume": MILLILITRES, "count": EACH}
@@ -48,7 +53,7 @@ class OrderedLine(Struct, frozen=True):
     design: Design
     variant: Variant
     figures: RecipeFigures
-    places: Places
+    places: CastingPlaces
     rounds: tuple[int, ...]  # bars of each
 
     @property
@@ -98,13 +103,13 @@ class OrderFigures(Struct, frozen=True):
     ``by_eye`` are things of which no dose says how much is needed.
     """
 
-    order: Order
+    order: OrderFile
     lines: tuple[OrderedLine, ...]
-    needs: tuple[Need, ...]
-    draws: tuple[LineDraw, ...]
-    fresh: tuple[Need, ...]
+    needs: tuple[ShelfNeed, ...]
+    draws: tuple[LeftoverDraw, ...]
+    fresh: tuple[ShelfNeed, ...]
     buy: tuple[ToBuy, ...]
-    by_eye: tuple[Thing, ...]
+    by_eye: tuple[ThingRef, ...]
     wear: tuple[PieceWear, ...]
     cut: tuple[ToCut, ...]
     cost: OrderCost
@@ -117,7 +122,7 @@ class OrderFigures(Struct, frozen=True):
 
 
 def derive_order(
-    notebook: Notebook, order: Order, cast: Mapping[str, int] | None = None
+    notebook: Notebook, order: OrderFile, cast: Mapping[str, int] | None = None
 ) -> OrderFigures:
     """An order's amounts, rounds, purchases and cost.
 
@@ -133,15 +138,17 @@ def derive_order(
         for number, line in enumerate(order.asked.designs, start=1)
     )
     wear, cut = _pieces(notebook, lines, cast)
-    sheets = [need("mats", one.mat, EACH, one.sheets) for one in cut if one.sheets is not None]
+    sheets = [
+        exact_need("mats", one.mat, EACH, one.sheets) for one in cut if one.sheets is not None
+    ]
     needs = sum_needs([*_needs(shelf, lines), *sheets])
     used_up_g = {one.item: float(one.amount) for one in needs if one.kind == "leftovers"}
     drawing = [
-        DrawOn(line.number, line.design.id, line.figures.masses)
+        OrderLineMasses(line.number, line.design.id, line.figures.masses)
         for line in lines
         if line.line.takes_leftovers
     ]
-    draws = draw_on_shelf(shelf, drawing, used_up_g)
+    draws = draw_leftovers(shelf, drawing, used_up_g)
     fresh = tuple(_less_drawn(needs, draws))
     return OrderFigures(
         order=order,
@@ -183,13 +190,13 @@ def _line(notebook: Notebook, number: int, line: OrderLine, problems: list[Probl
     return OrderedLine(number, line, design, variant, figures, places, rounds)
 
 
-def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[Need]:
+def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
     for line in lines:
         for layer, written in zip(
             line.figures.masses.layers, line.variant.recipe.layers, strict=True
         ):
             if layer.leftover is not None:
-                yield need("leftovers", layer.leftover, GRAMS, layer.melt_g)
+                yield exact_need("leftovers", layer.leftover, GRAMS, layer.melt_g)
             else:
                 for base, melt_g in layer.bases:
                     yield _need_in_shelf_unit(
@@ -209,7 +216,7 @@ def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[Need]:
                     )
         for name in line.variant.recipe.packaging:
             each = shelf.packaging[name].each or 1
-            yield need("packaging", name, EACH, -(-line.bars // each))
+            yield exact_need("packaging", name, EACH, -(-line.bars // each))
 
 
 def _known_amounts(oil: FragranceFigures, dose: FragranceDose) -> tuple[float | None, float | None]:
@@ -221,7 +228,7 @@ def _known_amounts(oil: FragranceFigures, dose: FragranceDose) -> tuple[float | 
 
 def _need_in_shelf_unit(
     on_hand: Amount | None, kind: str, item: str, mass_g: float | None, volume_ml: float | None
-) -> Need:
+) -> ShelfNeed:
     """A need in the unit that the shelf counts the thing in, if it is known in that."""
     amounts = {GRAMS: mass_g, MILLILITRES: volume_ml}
     first = MILLILITRES if kind == "fragrances" else GRAMS
@@ -229,29 +236,31 @@ def _need_in_shelf_unit(
     for unit in (wanted, first, GRAMS, MILLILITRES):
         amount = amounts.get(unit)
         if amount is not None:
-            return need(kind, item, unit, amount)
+            return exact_need(kind, item, unit, amount)
     raise AssertionError(f"{kind}/{item} is dosed by nothing")
 
 
-def _less_drawn(needs: Sequence[Need], draws: Sequence[LineDraw]) -> Iterator[Need]:
+def _less_drawn(needs: Sequence[ShelfNeed], draws: Sequence[LeftoverDraw]) -> Iterator[ShelfNeed]:
     drawn: dict[str, Fraction] = {}
     for draw in draws:
         for base, mass_g in draw.bases_g:
-            drawn[base] = drawn.get(base, Fraction(0)) + exact(mass_g)
+            drawn[base] = drawn.get(base, Fraction(0)) + exact_fraction(mass_g)
     for one in needs:
         less = drawn.get(one.item, Fraction(0)) if one.kind == "bases" else Fraction(0)
-        yield Need(one.kind, one.item, one.unit, max(Fraction(0), one.amount - less))
+        yield ShelfNeed(one.kind, one.item, one.unit, max(Fraction(0), one.amount - less))
 
 
-def _on_hand(shelf: Shelf, needs: Sequence[Need]) -> Iterator[OnHand]:
+def _on_hand(shelf: Shelf, needs: Sequence[ShelfNeed]) -> Iterator[OnHand]:
     for kind, item in dict.fromkeys((one.kind, one.item) for one in needs):
         record = shelf.of_kind(kind)[item]
         if kind == "leftovers":
             on_hand_g = amount_of(shelf.leftovers[item])
-            yield OnHand(kind, item, GRAMS, None if on_hand_g is None else exact(on_hand_g))
+            yield OnHand(
+                kind, item, GRAMS, None if on_hand_g is None else exact_fraction(on_hand_g)
+            )
         elif record.on_hand is not None:
             amount = record.on_hand
-            yield OnHand(kind, item, _UNIT_OF[amount.kind], exact(amount.value))
+            yield OnHand(kind, item, _UNIT_OF[amount.kind], exact_fraction(amount.value))
 
 
 def _pieces(
@@ -313,7 +322,7 @@ def _sum(amounts: Sequence[Decimal | None]) -> Decimal | None:
     return sum(known, Decimal(0)) if len(known) == len(amounts) else None
 
 
-ORDER = Method(
+ORDER = MethodText(
     "order",
     "Orders",
     "rounds = bars / (cavities × bars each, or pieces owned, the fewer)",
@@ -330,27 +339,27 @@ ORDER = Method(
 )  # fmt: skip
 
 ORDER_PARTS = (
-    Part("an order's rounds", "order.rounds",
+    FigurePart("an order's rounds", "order.rounds",
          "moulds.cavities moulds.bars_each pieces.mat pieces.mould pieces.trim pieces.on_hand"),
-    Part("what an order takes", "order.needs",
+    FigurePart("what an order takes", "order.needs",
          "fragrances.density colourants.density additives.density moulds.cavities moulds.face "
          "mats.sheet mats.motif mats.motif.pitch mats.motif.offset pieces.mat pieces.mould "
-         f"pieces.trim packaging.each {WASTE}"),
-    Part("what an order draws from leftovers", "order.leftovers",
+         f"pieces.trim packaging.each {WASTE_KEYS}"),
+    FigurePart("what an order draws from leftovers", "order.leftovers",
          "fragrances.density fragrances.limit colourants.density colourants.same_as "
          "additives.density "
          "leftovers.base leftovers.amount leftovers.on_hand leftovers.tinted leftovers.scented "
-         f"{WASTE}"),
-    Part("what an order is to buy", "order.buy",
+         f"{WASTE_KEYS}"),
+    FigurePart("what an order is to buy", "order.buy",
          "bases.on_hand fragrances.density fragrances.on_hand colourants.density "
          "additives.density additives.on_hand "
          "colourants.same_as colourants.on_hand moulds.cavities moulds.face mats.sheet "
          "mats.motif mats.motif.pitch mats.motif.offset mats.on_hand pieces.mat pieces.mould "
          "pieces.trim packaging.each packaging.on_hand leftovers.base leftovers.amount "
-         f"leftovers.on_hand {WASTE}"),
-    Part("casts that an order takes of its pieces", "order.wear",
+         f"leftovers.on_hand {WASTE_KEYS}"),
+    FigurePart("casts that an order takes of its pieces", "order.wear",
          "mats.life pieces.mat pieces.mould pieces.trim pieces.casts_before pieces.on_hand"),
-    Part("an order's day sheet", "order.day",
+    FigurePart("an order's day sheet", "order.day",
          "moulds.cavities moulds.bars_each moulds.on_hand pieces.mat pieces.mould pieces.trim "
          "pieces.on_hand settings.room settings.chill_places"),
 )  # fmt: skip

@@ -8,13 +8,21 @@ from collections.abc import Mapping
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.cut_plan import CastsLeft, Fit, PieceSize, Size, casts_left, fits, piece_size
-from journal.figures.result import Figure, Gathering
-from journal.figures.spec import FigureSpec, Method, Part
+from journal.figures.cut_plan import (
+    CastsLeft,
+    MouldFit,
+    PieceSize,
+    SizeMm,
+    casts_left,
+    fit_in_mould,
+    piece_size,
+)
+from journal.figures.result import Figure, FigureBuilder
+from journal.figures.spec import FigurePart, FigureSpec, MethodText
 from journal.quantities.kinds import Amount
 from journal.records.notebook import Notebook
 from journal.records.shelf import Mat, Mould, Piece, Shelf
-from journal.records.source import place
+from journal.records.source import position_of
 from journal.records.summary import DesignSummary
 from journal.records.trim import Trim
 from journal.records.write_up import Recipe
@@ -34,7 +42,7 @@ class PieceFigures(Struct, frozen=True):
     life_each: int | None
     casts: CastsLeft | None
     size_mm: tuple[float, float] | None
-    fits: tuple[Fit, ...]
+    fits: tuple[MouldFit, ...]
 
     @property
     def had_each(self) -> int:
@@ -47,7 +55,7 @@ class PieceFigures(Struct, frozen=True):
         return None if self.life_each is None else max(0, self.life_each - self.had_each)
 
 
-class Places(Struct, frozen=True):
+class CastingPlaces(Struct, frozen=True):
     """Where the bars of one round lie: cavities, and the pieces in them.
 
     ``owned`` is None if the number of pieces is not on the shelf, or the recipe has
@@ -125,24 +133,24 @@ def fitting_pieces(shelf: Shelf, recipe: Recipe) -> tuple[str, ...]:
     return (*((named,) if named is not None else ()), *alike)
 
 
-def places_of_recipe(shelf: Shelf, recipe: Recipe) -> Places:
+def places_of_recipe(shelf: Shelf, recipe: Recipe) -> CastingPlaces:
     """Cavities and pieces for the rounds of a recipe."""
     mould = shelf.moulds.get(recipe.mould or "")
     pieces = fitting_pieces(shelf, recipe)
-    counts = [counted(shelf.pieces[name].on_hand) for name in pieces]
+    counts = [count_on_hand(shelf.pieces[name].on_hand) for name in pieces]
     # One entry without a count makes the total unknown.
     owned = sum(count for count in counts if count is not None) or None
-    return Places(
+    return CastingPlaces(
         mould=recipe.mould if mould is not None else None,
         cavities=mould.cavities if mould is not None else None,
-        moulds=max(1, counted(mould.on_hand) or 1) if mould is not None else 1,
+        moulds=max(1, count_on_hand(mould.on_hand) or 1) if mould is not None else 1,
         bars_each=_bars_each(shelf, recipe.mould),
         pieces=pieces,
         owned=None if None in counts else owned,
     )
 
 
-def counted(on_hand: Amount | None) -> int | None:
+def count_on_hand(on_hand: Amount | None) -> int | None:
     """How many there are; None where the shelf does not count them."""
     return int(on_hand.value) if on_hand is not None and on_hand.kind == "count" else None
 
@@ -153,14 +161,14 @@ def _bars_each(shelf: Shelf, mould: str | None) -> int:
     return (found.bars_each or 1) if found is not None else 1
 
 
-def _piece(on: tuple[Shelf, str, int], notes: Gathering) -> PieceFigures:
+def _piece(on: tuple[Shelf, str, int], notes: FigureBuilder) -> PieceFigures:
     """Casts and fit of one piece that is on the shelf, by its casts in the pours written up."""
     shelf, name, poured = on
     piece, entry = shelf.pieces[name], shelf.written["pieces"][name]
-    alike = max(1, counted(piece.on_hand) or 1)
+    alike = max(1, count_on_hand(piece.on_hand) or 1)
     before = piece.casts_before or 0
     if piece.casts_before is not None:
-        at = place(entry, "casts_before")
+        at = position_of(entry, "casts_before")
         notes.used("casts before the first pour here", str(before), at)
     notes.used("casts in the pours written up", str(poured))
     mat = shelf.mats.get(piece.mat or "")
@@ -182,7 +190,7 @@ def _piece(on: tuple[Shelf, str, int], notes: Gathering) -> PieceFigures:
     )
 
 
-def piece_as_cut(mat: Mat, face_mm: Size, trim: Trim | None) -> PieceSize | None:
+def piece_as_cut(mat: Mat, face_mm: SizeMm, trim: Trim | None) -> PieceSize | None:
     """How large a piece of a mat is cut for a cavity.
 
     Takes:  mat      on the shelf
@@ -201,7 +209,9 @@ def piece_as_cut(mat: Mat, face_mm: Size, trim: Trim | None) -> PieceSize | None
     )
 
 
-def _size(shelf: Shelf, name: str, piece: Piece, mat: Mat | None, notes: Gathering) -> Size | None:
+def _size(
+    shelf: Shelf, name: str, piece: Piece, mat: Mat | None, notes: FigureBuilder
+) -> SizeMm | None:
     """Size of a piece: as measured, else as its trim would be cut for its mould."""
     if piece.size is not None:
         return piece.size
@@ -219,12 +229,12 @@ def _size(shelf: Shelf, name: str, piece: Piece, mat: Mat | None, notes: Gatheri
     return cut.size_mm
 
 
-def _fits(moulds: Mapping[str, Mould], size: Size | None) -> tuple[Fit, ...]:
+def _fits(moulds: Mapping[str, Mould], size: SizeMm | None) -> tuple[MouldFit, ...]:
     """The moulds whose cavities a piece fits."""
     if size is None:
         return ()
     found = (
-        fits(name, size, mould.face, mould.corner_radius or 0.0, may_turn=True)
+        fit_in_mould(name, size, mould.face, mould.corner_radius or 0.0, may_turn=True)
         for name, mould in moulds.items()
         if mould.face is not None
     )
@@ -234,7 +244,7 @@ def _fits(moulds: Mapping[str, Mould], size: Size | None) -> tuple[Fit, ...]:
 PIECES: FigureSpec[tuple[Shelf, str, int], PieceFigures] = FigureSpec(
     name="pieces", kind="counted", derive=_piece,
     chapter="Selling",
-    methods=(Method(
+    methods=(MethodText(
         "pieces",
         "Casts of a piece, and the moulds that it fits",
         "left = life × pieces alike − (casts before + bars poured on it)",
@@ -244,9 +254,9 @@ PIECES: FigureSpec[tuple[Shelf, str, int], PieceFigures] = FigureSpec(
         (("Source", "Definition (counting)."),),
     ),),
     parts=(
-        Part("casts of a piece", "pieces.casts",
+        FigurePart("casts of a piece", "pieces.casts",
              "mats.life pieces.mat pieces.casts_before pieces.on_hand"),
-        Part("moulds that a piece fits", "pieces.fits",
+        FigurePart("moulds that a piece fits", "pieces.fits",
              "moulds.face moulds.corner_radius mats.motif pieces.mat pieces.mould pieces.trim "
              "pieces.size"),
     ),

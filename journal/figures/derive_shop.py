@@ -17,21 +17,26 @@ from journal.figures.cost import (
     CostSheet,
     batch_cost,
     cost_sheet,
-    hands_on,
+    hands_on_minutes,
     labour_cost,
     mat_wear,
     material_cost,
-    median_of,
+    median_or_none,
     mould_wear,
     unit_price,
 )
-from journal.figures.cut_plan import CutPlan, Motif, cut_plan
-from journal.figures.derive_context import WASTE, Case
+from journal.figures.cut_plan import CutPlan, RepeatingMotif, cut_plan
+from journal.figures.derive_context import WASTE_KEYS, RecipeContext
 from journal.figures.derive_fill import piece_outline
-from journal.figures.derive_layers import PART_OF, LayerFigures, RecipeMasses, masses_of
+from journal.figures.derive_layers import (
+    FIGURE_PART_OF_KIND,
+    LayerFigures,
+    RecipeMasses,
+    recipe_masses,
+)
 from journal.figures.derive_leftovers import lost_in_jug_g
 from journal.figures.derive_pieces import places_of_recipe
-from journal.figures.exact import exact
+from journal.figures.exact import exact_fraction
 from journal.figures.label import BaseInBar, LabelDraft, StirredInBar, draft_label
 from journal.figures.layers import rounds
 from journal.figures.net_weight import (
@@ -44,11 +49,11 @@ from journal.figures.net_weight import (
     loss_at,
     net_weight,
 )
-from journal.figures.result import Gathering
-from journal.figures.spec import Columns, FigureSpec, Method, Part, Row
+from journal.figures.result import FigureBuilder
+from journal.figures.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
 from journal.quantities.kinds import Price
 from journal.records.shelf import Mat
-from journal.records.things import Thing
+from journal.records.things import ThingRef
 from journal.records.write_up import Design
 
 # The day to which the loss of weight is shown.
@@ -70,7 +75,7 @@ class LabelFigures(Struct, frozen=True):
     allergens: AllergensOfBar
 
 
-def derive_cut(case: Case, notes: Gathering) -> CutPlan | None:
+def derive_cut(case: RecipeContext, notes: FigureBuilder) -> CutPlan | None:
     """The pieces that a sheet of the recipe's mat gives."""
     name = case.recipe.mat
     mat = case.shelf.mats.get(name or "")
@@ -99,19 +104,19 @@ def derive_cut(case: Case, notes: Gathering) -> CutPlan | None:
     return cut_plan(mat.sheet, size, motif, may_turn=motif is None)
 
 
-def motif_of(mat: Mat, name: str, notes: Gathering, part: str = "") -> Motif | None:
+def motif_of(mat: Mat, name: str, notes: FigureBuilder, part: str = "") -> RepeatingMotif | None:
     """Where the motif of a mat repeats; None without a motif, or where its places are not known."""
     if mat.motif is None:
         return None
     if mat.motif.pitch is None or mat.motif.offset is None:
         notes.lacks(f"mats/{name}: motif pitch and offset", part)
         return None
-    return Motif(mat.motif.size, mat.motif.pitch, mat.motif.offset)
+    return RepeatingMotif(mat.motif.size, mat.motif.pitch, mat.motif.offset)
 
 
-def derive_cost(case: Case, notes: Gathering) -> CostSheet:
+def derive_cost(case: RecipeContext, notes: FigureBuilder) -> CostSheet:
     """Cost and price of a bar and of the batch."""
-    masses, cut = masses_of(case), case.figure(CUT).value
+    masses, cut = recipe_masses(case), case.figure(CUT).value
     parts = (
         ("base", _sum(_base_cost(case, masses, notes))),
         ("fragrance", _sum(_fragrance_cost(case, masses, notes))),
@@ -142,7 +147,7 @@ def _money(price: Price, mass_g: float | None, volume_ml: float | None) -> Fract
     return material_cost(quantity, unit_price(price.amount, price.quantity))
 
 
-def used_g(case: Case, layer: LayerFigures, masses: RecipeMasses) -> float:
+def base_used_g(case: RecipeContext, layer: LayerFigures, masses: RecipeMasses) -> float:
     """Base that a layer uses up: what stays and its share of what the jug keeps.
 
     What is poured over and scraped back is left, not used.
@@ -160,10 +165,12 @@ def _sum(costs: Iterable[Fraction | None]) -> Fraction | None:
     return sum(known, Fraction(0)) if len(known) == len(every) else None
 
 
-def _base_cost(case: Case, masses: RecipeMasses, notes: Gathering) -> Iterator[Fraction | None]:
+def _base_cost(
+    case: RecipeContext, masses: RecipeMasses, notes: FigureBuilder
+) -> Iterator[Fraction | None]:
     """The cost of each base of each layer."""
     for layer in masses.layers:
-        used = used_g(case, layer, masses)
+        used = base_used_g(case, layer, masses)
         for base, melt_g in layer.bases:
             price = case.shelf.bases[base].price
             cost = None if price is None else _money(price, used * melt_g / layer.melt_g, None)
@@ -174,7 +181,7 @@ def _base_cost(case: Case, masses: RecipeMasses, notes: Gathering) -> Iterator[F
 
 
 def _fragrance_cost(
-    case: Case, masses: RecipeMasses, notes: Gathering
+    case: RecipeContext, masses: RecipeMasses, notes: FigureBuilder
 ) -> Iterator[Fraction | None]:
     """The cost of each oil of each layer; the scent of a leftover is paid for."""
     for oil in (oil for layer in masses.layers for oil in layer.fragrances):
@@ -188,10 +195,10 @@ def _fragrance_cost(
 
 
 def _dosed_cost(
-    case: Case, masses: RecipeMasses, kind: str, notes: Gathering
+    case: RecipeContext, masses: RecipeMasses, kind: str, notes: FigureBuilder
 ) -> Iterator[Fraction | None]:
     """The cost of each colourant or additive of each layer."""
-    part = f"cost of {PART_OF[kind]}"
+    part = f"cost of {FIGURE_PART_OF_KIND[kind]}"
     for one in (one for layer in masses.layers for one in layer.of_kind(kind)):
         price = case.shelf.stirred_in(kind, one.name).price
         cost = None
@@ -207,7 +214,7 @@ def _dosed_cost(
         yield cost
 
 
-def _packaging_cost(case: Case, notes: Gathering) -> Iterator[Fraction | None]:
+def _packaging_cost(case: RecipeContext, notes: FigureBuilder) -> Iterator[Fraction | None]:
     """The cost of each packaging of the recipe."""
     for name in case.recipe.packaging:
         record = case.shelf.packaging[name]
@@ -218,7 +225,7 @@ def _packaging_cost(case: Case, notes: Gathering) -> Iterator[Fraction | None]:
             yield Fraction(record.price) * case.bars / (record.each or 1)
 
 
-def _tools_cost(case: Case, cut: CutPlan | None, notes: Gathering) -> Fraction | None:
+def _tools_cost(case: RecipeContext, cut: CutPlan | None, notes: FigureBuilder) -> Fraction | None:
     """The wear of the mould and the mat."""
     name = case.recipe.mould
     mould = case.shelf.moulds.get(name or "")
@@ -247,7 +254,7 @@ def _tools_cost(case: Case, cut: CutPlan | None, notes: Gathering) -> Fraction |
     return total + mat_wear(mat.price, cut.count, mat.life, bars_a_cast) * case.bars
 
 
-def timed_tidying(design: Design, variant: str) -> list[float]:
+def tidying_minutes(design: Design, variant: str) -> list[float]:
     """Minutes of tidying of the bars of a variant that were timed; of all bars for none of it."""
     own = [bar.measures["tidy"] for bar in design.bars
            if bar.variant == variant and "tidy" in bar.measures]  # fmt: skip
@@ -255,10 +262,10 @@ def timed_tidying(design: Design, variant: str) -> list[float]:
     return [value for value in found if isinstance(value, float | int)]
 
 
-def _labour(case: Case, notes: Gathering) -> Fraction | None:
+def _labour(case: RecipeContext, notes: FigureBuilder) -> Fraction | None:
     """The cost of hands-on time."""
     minutes = case.recipe.minutes
-    measured = median_of(timed_tidying(case.design, case.variant.name))
+    measured = median_or_none(tidying_minutes(case.design, case.variant.name))
     if case.settings.labour is None:
         notes.lacks("journal.yaml: labour", "cost of labour")
     if minutes is None or minutes.pour is None:
@@ -271,7 +278,7 @@ def _labour(case: Case, notes: Gathering) -> Fraction | None:
         return None
     # As on the card and in an order: no more at once than there are cavities and pieces.
     a_round = places_of_recipe(case.shelf, case.recipe).a_round or case.recipe.bars
-    pour_min, tidy_min = hands_on(
+    pour_min, tidy_min = hands_on_minutes(
         bars=case.bars,
         rounds=rounds(case.bars, a_round),
         written_bars=case.recipe.bars,
@@ -283,7 +290,7 @@ def _labour(case: Case, notes: Gathering) -> Fraction | None:
     return labour_cost(pour_min + tidy_min, case.settings.labour)
 
 
-def derive_net_weight(case: Case, notes: Gathering) -> NetWeightFigures | None:
+def derive_net_weight(case: RecipeContext, notes: FigureBuilder) -> NetWeightFigures | None:
     """What the weighed bars of the design allow to be declared."""
     weighings = [
         Weighing(bar.bar, 0.0, weight)
@@ -329,16 +336,16 @@ def _label_step(step_g: float | None, region: str) -> Fraction | None:
     """
     if step_g is None:
         return None
-    step = exact(step_g) / (G_PER_OZ if region == "us" else 1)
+    step = exact_fraction(step_g) / (G_PER_OZ if region == "us" else 1)
     return step if (100 * step).denominator == 1 else None
 
 
-def derive_label(case: Case, notes: Gathering) -> LabelFigures | None:
+def derive_label(case: RecipeContext, notes: FigureBuilder) -> LabelFigures | None:
     """Drafts of the ingredient list, and the allergens to name."""
-    masses = masses_of(case)
+    masses = recipe_masses(case)
     per_bar: dict[str, float] = {}
     oils: dict[str, float] = {}
-    stirred: dict[Thing, float | None] = {}
+    stirred: dict[ThingRef, float | None] = {}
     for layer in masses.layers:
         share = layer.base_g_per_bar / layer.melt_g
         for base, melt_g in layer.bases:
@@ -390,7 +397,7 @@ def derive_label(case: Case, notes: Gathering) -> LabelFigures | None:
 
 
 def _colours_of_leftovers(
-    case: Case, masses: RecipeMasses, stirred: dict[Thing, float | None]
+    case: RecipeContext, masses: RecipeMasses, stirred: dict[ThingRef, float | None]
 ) -> None:
     """A tinted leftover brings its colourant into the bar; how much is not known."""
     for layer in masses.layers:
@@ -421,7 +428,7 @@ def _cost_json(sheet: CostSheet) -> dict[str, Any]:
     }
 
 
-def _cost_rows(sheet: CostSheet) -> Iterator[Row]:
+def _cost_rows(sheet: CostSheet) -> Iterator[TableRow]:
     """One row: the bar's parts and the batch."""
     whole = not sheet.missing
     yield (
@@ -446,7 +453,7 @@ def _net_weight_json(found: NetWeightFigures) -> dict[str, Any]:
     }
 
 
-def _net_weight_rows(found: NetWeightFigures) -> Iterator[Row]:
+def _net_weight_rows(found: NetWeightFigures) -> Iterator[TableRow]:
     """A row for each region."""
     net = found.net
     for entry in found.declared:
@@ -477,7 +484,7 @@ def _label_json(found: LabelFigures) -> dict[str, Any]:
     }
 
 
-def _label_rows(found: LabelFigures) -> Iterator[Row]:
+def _label_rows(found: LabelFigures) -> Iterator[TableRow]:
     """A row for each ingredient and allergen; ``base`` where a base has its own list."""
     for draft in found.drafts:
         for place, name in enumerate(draft.names, start=1):
@@ -501,7 +508,7 @@ def _cut_json(plan: CutPlan) -> dict[str, Any]:
 CUT = FigureSpec(
     name="cut", kind="computed", derive=derive_cut,
     chapter="Selling",
-    methods=(Method(
+    methods=(MethodText(
         "cut-plan",
         "Cut plan of a mat",
         "pieces = ⌈nx / ⌈w / pitch x⌉⌉ × ⌈ny / ⌈h / pitch y⌉⌉",
@@ -512,11 +519,11 @@ CUT = FigureSpec(
     ),),
     blocks={"cut": _cut_json},
     tables=(
-        Columns("cut", "piece_width_mm piece_height_mm pieces waste_percent",
+        TableSpec("cut", "piece_width_mm piece_height_mm pieces waste_percent",
                 lambda plan: [(*plan.piece_mm, plan.count, 100 * plan.waste_share)]),
     ),
     parts=(
-        Part("cut plan of the mat", "cut",
+        FigurePart("cut plan of the mat", "cut",
              "moulds.face mats.sheet mats.motif mats.motif.pitch mats.motif.offset"),
     ),
 )  # fmt: skip
@@ -526,7 +533,7 @@ _PARTS = " ".join(f"{part}_a_bar" for part in PARTS)
 COST = FigureSpec(
     name="cost", kind="computed", derive=derive_cost,
     chapter="Selling",
-    methods=(Method(
+    methods=(MethodText(
         "cost",
         "Cost and price",
         "price = cost / (1 − margin)",
@@ -542,17 +549,17 @@ COST = FigureSpec(
     ),),
     blocks={"cost": _cost_json},
     tables=(
-        Columns("cost", f"bars currency {_PARTS} total_a_bar price_a_bar contribution_a_bar"
+        TableSpec("cost", f"bars currency {_PARTS} total_a_bar price_a_bar contribution_a_bar"
                 " break_even_bars batch_total batch_price", _cost_rows),
     ),
     parts=(
-        Part("cost and price", "cost order.cost",
+        FigurePart("cost and price", "cost order.cost",
              "bases.price fragrances.density fragrances.price colourants.density "
              "colourants.price additives.density additives.price moulds.cavities moulds.face "
              "moulds.bars_each moulds.price moulds.life mats.sheet mats.motif mats.motif.pitch "
              "mats.motif.offset mats.price mats.life pieces.mat pieces.mould pieces.trim "
              "pieces.on_hand packaging.price packaging.each leftovers.base settings.currency "
-             f"settings.labour settings.margin settings.fixed_costs {WASTE}"),
+             f"settings.labour settings.margin settings.fixed_costs {WASTE_KEYS}"),
     ),
     studio_only=True,
 )  # fmt: skip
@@ -560,7 +567,7 @@ COST = FigureSpec(
 NET_WEIGHT = FigureSpec(
     name="net_weight", kind="measured", derive=derive_net_weight,
     chapter="Selling",
-    methods=(Method(
+    methods=(MethodText(
         "net-weight",
         "Net weight",
         "declared = the largest label step not above the lower 95 % limit of the mean",
@@ -574,12 +581,12 @@ NET_WEIGHT = FigureSpec(
     ),),
     blocks={"net_weight": _net_weight_json},
     tables=(
-        Columns("net_weight",
+        TableSpec("net_weight",
                 "region bars_weighed mean_g sale_day mean_at_sale_g lower_g loss_day_30_percent "
                 "declared_g declared", _net_weight_rows, by_variant=False),
     ),
     parts=(
-        Part("net weight", "net_weight", "settings.region settings.sale_day settings.label_step"),
+        FigurePart("net weight", "net_weight", "settings.region settings.sale_day settings.label_step"),
     ),
     whys=_net_weight_whys,
 )  # fmt: skip
@@ -587,7 +594,7 @@ NET_WEIGHT = FigureSpec(
 LABEL = FigureSpec(
     name="label", kind="computed", derive=derive_label,
     chapter="Selling",
-    methods=(Method(
+    methods=(MethodText(
         "label",
         "Label draft",
         "share of an ingredient = Σ (base in the bar × its share) / bar",
@@ -601,13 +608,13 @@ LABEL = FigureSpec(
         ),
     ),),
     blocks={"label": _label_json},
-    tables=(Columns("label", "region kind place name base", _label_rows),),
+    tables=(TableSpec("label", "region kind place name base", _label_rows),),
     parts=(
-        Part("ingredients of the label", "label",
+        FigurePart("ingredients of the label", "label",
              "bases.ingredients bases.ingredients.share fragrances.density colourants.density "
              "colourants.inci additives.density additives.inci leftovers.base leftovers.tinted "
              "leftovers.scented settings.region"),
-        Part("allergens of the label", "label.*.allergens",
+        FigurePart("allergens of the label", "label.*.allergens",
              "fragrances.density fragrances.allergens fragrances.allergens.* leftovers.scented "
              "settings.region"),
     ),

@@ -7,18 +7,18 @@ from collections.abc import Iterable, Mapping, Sequence
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.cut_plan import CutPlan, Motif, PieceSize, Size, cut_plan
+from journal.figures.cut_plan import CutPlan, PieceSize, RepeatingMotif, SizeMm, cut_plan
 from journal.figures.derive_pieces import piece_as_cut
 from journal.figures.derive_shop import CUT, motif_of
 from journal.figures.piece_corner import piece_corner
-from journal.figures.result import Figure, Gathering
+from journal.figures.result import Figure, FigureBuilder
 from journal.figures.spec import FigureSpec
 from journal.records.notebook import Notebook
 from journal.records.shelf import Shelf
 from journal.records.trim import Trim
 
 # Ids of a mat and a mould.
-Pair = tuple[str, str]
+MatAndMould = tuple[str, str]
 # How a piece is cut for which no design has a trim: common practice, no source.
 USUAL_TRIMS = (Trim("close", 0.0), Trim("straight", 3.0))
 
@@ -30,17 +30,19 @@ class TemplateFigures(Struct, frozen=True):
     one; ``plan`` None if the sheet or its motif is not fully on the shelf.
     """
 
-    face_mm: Size
+    face_mm: SizeMm
     corner_radius_mm: float
     piece: PieceSize
     radius_mm: float
-    motif_mm: Size | None
-    motif: Motif | None
-    sheet_mm: Size | None
+    motif_mm: SizeMm | None
+    motif: RepeatingMotif | None
+    sheet_mm: SizeMm | None
     plan: CutPlan | None
 
 
-def _template(on: tuple[Shelf, str, str, Trim | None], notes: Gathering) -> TemplateFigures | None:
+def _template(
+    on: tuple[Shelf, str, str, Trim | None], notes: FigureBuilder
+) -> TemplateFigures | None:
     """The piece of one mat for one mould, cut as ``trim`` says.
 
     A motif has an up: a piece with one is not laid on its side to save silicone.
@@ -90,7 +92,9 @@ class CutTemplate(Struct, frozen=True):
     figure: Figure[TemplateFigures]
 
 
-def cut_templates(shelf: Shelf, pair: Pair, trims: Sequence[Trim]) -> tuple[CutTemplate, ...]:
+def cut_templates(
+    shelf: Shelf, pair: MatAndMould, trims: Sequence[Trim]
+) -> tuple[CutTemplate, ...]:
     """The templates of one mat for one mould, which are on the shelf.
 
     ``trims`` are how the pieces are cut; none: close, and straight with 3 mm. A mat without a
@@ -103,13 +107,13 @@ def cut_templates(shelf: Shelf, pair: Pair, trims: Sequence[Trim]) -> tuple[CutT
     return tuple(CutTemplate(trim, TEMPLATE.of((shelf, mat, mould, trim))) for trim in wanted)
 
 
-def trims_used(notebook: Notebook) -> Mapping[Pair, tuple[Trim, ...]]:
+def trims_used(notebook: Notebook) -> Mapping[MatAndMould, tuple[Trim, ...]]:
     """The trims that designs use, by mat and mould, in order; a trim without margin is none.
 
     Designs that are set aside use nothing.
     """
     shelf = notebook.shelf
-    found: dict[Pair, dict[Trim, None]] = {}
+    found: dict[MatAndMould, dict[Trim, None]] = {}
     for design in notebook.summaries.values():
         if design.state == "set aside":
             continue
@@ -124,7 +128,7 @@ def trims_used(notebook: Notebook) -> Mapping[Pair, tuple[Trim, ...]]:
     }
 
 
-def derive_templates(notebook: Notebook) -> Mapping[Pair, tuple[CutTemplate, ...]]:
+def derive_templates(notebook: Notebook) -> Mapping[MatAndMould, tuple[CutTemplate, ...]]:
     """The templates of every mat and mould that a design uses together."""
     return {
         pair: cut_templates(notebook.shelf, pair, trims)

@@ -9,14 +9,14 @@ from msgspec import Struct
 from journal.errors import FigureError
 
 
-class Dosed(Struct, frozen=True):
+class MeasuredDose(Struct, frozen=True):
     """What to measure out: mL, g, or both where the density is known."""
 
     volume_ml: float | None
     mass_g: float | None
 
 
-def dosed(
+def measure_dose(
     kind: Literal["mass", "volume", "share"],
     value: float,
     per: Literal["base", "bar", "pot"],
@@ -25,7 +25,7 @@ def dosed(
     bars: int,
     batch_bars: int,
     density_g_ml: float | None,
-) -> Dosed:
+) -> MeasuredDose:
     """Volume and mass of a dose for one batch.
 
     Per base the dose is scaled by the layer's share of the melt; per bar by the
@@ -55,5 +55,5 @@ def dosed(
     else:
         amount = value / batch_bars * bars
     if kind == "volume":
-        return Dosed(amount, None if density_g_ml is None else amount * density_g_ml)
-    return Dosed(None if density_g_ml is None else amount / density_g_ml, amount)
+        return MeasuredDose(amount, None if density_g_ml is None else amount * density_g_ml)
+    return MeasuredDose(None if density_g_ml is None else amount / density_g_ml, amount)

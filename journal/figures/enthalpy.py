@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 PASSES_AT_MOST = 60
 
 
-class Enthalpy:
+class MeltingSystem:
     """Cells on their lines, and the linear system while they stay there."""
 
     def __init__(

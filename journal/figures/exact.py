@@ -9,12 +9,12 @@ from functools import lru_cache
 
 from journal.errors import FigureError
 
-Number = int | float | Decimal | Fraction
+ExactNumber = int | float | Decimal | Fraction
 
 SIGNIFICANT_DIGITS = 12
 
 
-def exact(value: Number, what: str = "the number") -> Fraction:
+def exact_fraction(value: ExactNumber, what: str = "the number") -> Fraction:
     """The fraction that a number represents.
 
     A float that came through a few products is wrong in its 15th or 16th digit. It
@@ -43,7 +43,7 @@ def _of_float(value: float) -> Fraction:
     return Fraction(f"{value:.{SIGNIFICANT_DIGITS}g}")
 
 
-def exact_at_least(value: Number, least: int, what: str) -> Fraction:
+def exact_at_least(value: ExactNumber, least: int, what: str) -> Fraction:
     """The fraction that a number represents, if it is not below a bound.
 
     Takes:  value  any finite number, >= least; scalar
@@ -53,13 +53,13 @@ def exact_at_least(value: Number, least: int, what: str) -> Fraction:
     Fails:  FigureError if value is not finite or below the bound
     Source: definition
     """
-    fraction = exact(value, what)
+    fraction = exact_fraction(value, what)
     if fraction.numerator < least * fraction.denominator:
         raise FigureError(f"{what} is {value}; it cannot be below {least}")
     return fraction
 
 
-def exact_above(value: Number, bound: int, what: str) -> Fraction:
+def exact_above(value: ExactNumber, bound: int, what: str) -> Fraction:
     """The fraction that a number represents, if it is above a bound.
 
     Takes:  value  any finite number, > bound; scalar
@@ -69,7 +69,7 @@ def exact_above(value: Number, bound: int, what: str) -> Fraction:
     Fails:  FigureError if value is not finite or not above the bound
     Source: definition
     """
-    fraction = exact(value, what)
+    fraction = exact_fraction(value, what)
     if fraction.numerator <= bound * fraction.denominator:
         raise FigureError(f"{what} is {value}; it must be above {bound}")
     return fraction

@@ -6,7 +6,7 @@ import math
 
 from journal.errors import FigureError
 
-Range = tuple[float, float]
+NumberRange = tuple[float, float]
 # A bar that stands further proud is tedious to plane.
 # Common practice, no source.
 PROUD_LIMIT_MM = 2.0
@@ -30,7 +30,7 @@ def rounded_rectangle_area(width_mm: float, height_mm: float, corner_radius_mm: 
     return width_mm * height_mm - (4 - math.pi) * corner_radius_mm**2
 
 
-def capacity_by_mass(holds_g: Range, density_g_ml: Range) -> Range:
+def capacity_by_mass(holds_g: NumberRange, density_g_ml: NumberRange) -> NumberRange:
     """Volume of a cavity that holds so much base, in mL.
 
     Takes:  holds_g       low and high; grams; > 0
@@ -44,7 +44,7 @@ def capacity_by_mass(holds_g: Range, density_g_ml: Range) -> Range:
     return holds_g[0] / density_g_ml[1], holds_g[1] / density_g_ml[0]
 
 
-def capacity_by_size(face_area_mm2: float, depth_mm: float) -> Range:
+def capacity_by_size(face_area_mm2: float, depth_mm: float) -> NumberRange:
     """Volume of a cavity with upright walls, in mL.
 
     Takes:  face_area_mm2, depth_mm  > 0
@@ -75,7 +75,7 @@ def silicone_volume(
     return max(0.0, width_mm * height_mm * thickness_mm / 1000 - relief_ml)
 
 
-def fill_share(in_cavity_ml: float, capacity_ml: Range) -> Range:
+def fill_share(in_cavity_ml: float, capacity_ml: NumberRange) -> NumberRange:
     """How full a cavity is, as fractions.
 
     Takes:  in_cavity_ml  base, fragrance, colour and silicone; mL; >= 0
@@ -89,7 +89,7 @@ def fill_share(in_cavity_ml: float, capacity_ml: Range) -> Range:
     return in_cavity_ml / capacity_ml[1], in_cavity_ml / capacity_ml[0]
 
 
-def proud(in_cavity_ml: float, capacity_ml: Range, face_area_mm2: float) -> Range:
+def proud(in_cavity_ml: float, capacity_ml: NumberRange, face_area_mm2: float) -> NumberRange:
     """How far the bar stands out of its cavity, in mm; 0 where it does not.
 
     Takes:  as ``fill_share``; face_area_mm2  of the open face; > 0

@@ -12,7 +12,7 @@ from journal.errors import FigureError
 HEAVIEST_OIL_G_ML = 1.10
 
 
-def load(fragrance_g: float, base_g: float) -> float:
+def fragrance_load(fragrance_g: float, base_g: float) -> float:
     """Fragrance load: mass of oil over mass of base alone, as a fraction.
 
     Takes:  fragrance_g  >= 0; base_g > 0; grams; scalars
@@ -61,7 +61,7 @@ def limit_used(parts: Sequence[tuple[float, float]]) -> float:
 LIMIT_SLACK = 1e-9
 
 
-def within(used: float) -> bool:
+def within_limit(used: float) -> bool:
     """Whether a blend that uses so much of its limits is within them.
 
     Takes:  used  from ``limit_used``; >= 0

@@ -93,7 +93,7 @@ class StirredInBar(Struct, frozen=True):
     colour: bool = True
 
 
-class Ingredient(Struct, frozen=True):
+class LabelIngredient(Struct, frozen=True):
     """One line of the draft; ``bar_share`` None where only the presence is known."""
 
     name: str
@@ -111,7 +111,7 @@ class LabelDraft(Struct, frozen=True):
     """
 
     region: str
-    ingredients: tuple[Ingredient, ...]
+    ingredients: tuple[LabelIngredient, ...]
     allergens: tuple[str, ...]
     apart: tuple[tuple[str, tuple[str, ...]], ...]
     statement: str
@@ -245,11 +245,8 @@ class _Line(Struct):
 
 
 def _merged(
-    region: str,
-    bases: Sequence[BaseInBar],
-    fragrance_g: float,
-    stirred: Sequence[StirredInBar],
-) -> tuple[Ingredient, ...]:
+    region: str, bases: Sequence[BaseInBar], fragrance_g: float, stirred: Sequence[StirredInBar]
+) -> tuple[LabelIngredient, ...]:
     """The ingredients of all bases, the fragrance and what is stirred in, in label order."""
     total_g = math.fsum(
         [base.mass_g for base in bases]
@@ -279,7 +276,7 @@ def _merged(
             mass_g = one.mass_g if len(one.inci) == 1 else None
             add(name, mass_g, one.colour or is_colour(name))
     found = [
-        Ingredient(
+        LabelIngredient(
             line.name, math.fsum(line.masses_g) / total_g if line.known else None, line.colour
         )
         for line in lines.values()
@@ -294,7 +291,9 @@ def _merged(
     )  # fmt: skip
 
 
-def _statement(ingredients: Sequence[Ingredient], allergens: Sequence[tuple[str, float]]) -> str:
+def _statement(
+    ingredients: Sequence[LabelIngredient], allergens: Sequence[tuple[str, float]]
+) -> str:
     """The line to print: allergens sorted in by their own share, before the colours."""
     listed = {_key(ingredient.name) for ingredient in ingredients}
     lines = [
@@ -311,7 +310,7 @@ def _statement(ingredients: Sequence[Ingredient], allergens: Sequence[tuple[str,
     return "Ingredients: " + ", ".join(name for _, _, _, name in lines) + "."
 
 
-def _names_elsewhere(region: str, ingredients: Sequence[Ingredient]) -> list[str]:
+def _names_elsewhere(region: str, ingredients: Sequence[LabelIngredient]) -> list[str]:
     """Where a name as written is another region's, what this one calls it."""
     notes: list[str] = []
     for ingredient in ingredients:

@@ -13,7 +13,7 @@ from journal.errors import FigureError
 FLOAT_SLACK = 1e-9
 
 
-class LeftBehind(Struct, frozen=True):
+class PotRemainder(Struct, frozen=True):
     """What a pot leaves once its layers are poured.
 
     ``left_g`` can be scraped back and kept, ``lost_g`` stays in the jug,
@@ -48,7 +48,7 @@ def jug_loss_g(poured_g: float, waste_share: float, least_g: float) -> float:
     return max(_mass(poured_g, "the mass poured") * waste_share, _mass(least_g, "the least waste"))
 
 
-def left_behind(melted_g: float, stays_g: float, lost_g: float) -> LeftBehind:
+def left_behind(melted_g: float, stays_g: float, lost_g: float) -> PotRemainder:
     """What a pot leaves behind: melted less what stays in the bars and in the jug.
 
     For a melt as planned that is the base poured over and scraped back; for a
@@ -67,7 +67,7 @@ def left_behind(melted_g: float, stays_g: float, lost_g: float) -> LeftBehind:
     left = melted - _mass(stays_g, "what stays in the bars") - _mass(lost_g, "what is lost")
     if abs(left) <= FLOAT_SLACK * melted:
         left = 0.0
-    return LeftBehind(max(0.0, left), lost_g, max(0.0, -left))
+    return PotRemainder(max(0.0, left), lost_g, max(0.0, -left))
 
 
 def mass_to_draw_g(

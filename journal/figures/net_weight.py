@@ -23,7 +23,7 @@ from journal.figures.declaration import (
     eu_declaration,
     us_declaration,
 )
-from journal.figures.exact import exact, floor_to_step
+from journal.figures.exact import exact_fraction, floor_to_step
 from journal.figures.spread import mean_and_deviation, t_quantile_95
 
 G_PER_OZ = G_PER_LB / OZ_PER_LB
@@ -180,11 +180,7 @@ def loss_at(fit: LossFit, day: float) -> LossAt:
     root = math.sqrt(day)
     if fit.rate_per_sqrt_day * root >= 1:
         raise FigureError(f"the fitted loss would leave nothing by day {day:g}")
-    return LossAt(
-        fit.rate_per_sqrt_day * root,
-        fit.rate_low * root,
-        fit.rate_high * root,
-    )
+    return LossAt(fit.rate_per_sqrt_day * root, fit.rate_low * root, fit.rate_high * root)
 
 
 def net_weight(weighings: Sequence[Weighing], sale_day: float) -> NetWeight:
@@ -273,7 +269,7 @@ def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declar
         return _nothing(system, "; ".join(net.why))
     unit_g = G_PER_OZ if system == "us" else Fraction(1)
     size = step if step is not None else (OUNCE_STEP if system == "us" else GRAM_STEP)
-    quantity = floor_to_step(exact(net.lower_g) / unit_g, size)
+    quantity = floor_to_step(exact_fraction(net.lower_g) / unit_g, size)
     table_ends_g = LAST_LABEL_LB * G_PER_LB if system == "us" else Fraction(10000)
     shortest = min(net.at_sale_g)
     while quantity > 0:
@@ -287,7 +283,7 @@ def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declar
             if system == "us"
             else tolerable_negative_error_g(label_g)
         )
-        if label_g - exact(shortest) <= allowance:
+        if label_g - exact_fraction(shortest) <= allowance:
             words = us_declaration(quantity) if system == "us" else eu_declaration(quantity)
             return Declared(system, quantity, float(label_g), words, "")
         quantity -= size

@@ -37,7 +37,7 @@ BEND_LEAST_RMS_K = 0.4
 SLOWEST, FASTEST = 1e-4, 1e2
 
 
-class Spread(NamedTuple):
+class FitCovariance(NamedTuple):
     """How sure a fit is: the t quantile, and the covariance of ln(excess), rate and room."""
 
     quantile: float
@@ -52,7 +52,7 @@ class Spread(NamedTuple):
         )
 
 
-class Parameters(NamedTuple):
+class NewtonParameters(NamedTuple):
     log_excess: float
     rate: float
     room: float
@@ -61,7 +61,7 @@ class Parameters(NamedTuple):
 
 def least_squares(
     time: Array, value: Array, room_c: float | None
-) -> tuple[Parameters, Array, Array] | None:
+) -> tuple[NewtonParameters, Array, Array] | None:
     """Parameters, Jacobian and residuals at the least sum of squares; None if no pot cools so.
 
     For a given rate the other parameters are linear, so a scan over the rate
@@ -133,7 +133,11 @@ def least_squares(
             break
     if not SLOWEST < float(state[1]) * span < FASTEST:
         return None
-    return Parameters(float(state[0]), float(state[1]), float(state[2]), sign), jacobian, residual
+    return (
+        NewtonParameters(float(state[0]), float(state[1]), float(state[2]), sign),
+        jacobian,
+        residual,
+    )
 
 
 @lru_cache(maxsize=1)
@@ -144,7 +148,7 @@ def _scanned_rates() -> Array:
     return np.geomspace(SLOWEST, FASTEST, 61)
 
 
-def spread_of(jacobian: Array, residual: Array) -> Spread | None:
+def spread_of(jacobian: Array, residual: Array) -> FitCovariance | None:
     """Covariance of the parameters at the fit; None where nothing is left to judge it by."""
     import numpy as np
 
@@ -158,10 +162,10 @@ def spread_of(jacobian: Array, residual: Array) -> Spread | None:
     inverse = np.linalg.inv(triangle)
     covariance = np.zeros((3, 3))
     covariance[:free, :free] = variance * (inverse @ inverse.T)
-    return Spread(t_quantile_95(count - free), tuple(map(tuple, covariance.tolist())))
+    return FitCovariance(t_quantile_95(count - free), tuple(map(tuple, covariance.tolist())))
 
 
-def out_of_line(jacobian: Array, residual: Array) -> tuple[tuple[int, float, float], ...]:
+def outliers(jacobian: Array, residual: Array) -> tuple[tuple[int, float, float], ...]:
     """Outliers: readings whose residual from the fit without them is too large for chance.
 
     Gives:  (reading, residual in K, externally studentised residual) for each
@@ -191,7 +195,7 @@ def out_of_line(jacobian: Array, residual: Array) -> tuple[tuple[int, float, flo
     return tuple(outliers)
 
 
-def bends(time: Array, jacobian: Array, residual: Array) -> bool:
+def departs_from_newton(time: Array, jacobian: Array, residual: Array) -> bool:
     """Whether terms in t^2, t^3 (and t^4) in the exponent improve the fit beyond chance.
 
     Source: F test of added terms (textbook), linearised at the fit

@@ -8,7 +8,7 @@ from fractions import Fraction
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.exact import Number, exact_at_least
+from journal.figures.exact import ExactNumber, exact_at_least
 
 GRAMS = "g"
 MILLILITRES = "mL"
@@ -16,7 +16,7 @@ EACH = "each"
 UNITS = (GRAMS, MILLILITRES, EACH)
 
 
-class Need(Struct, frozen=True):
+class ShelfNeed(Struct, frozen=True):
     """So much of one thing on the shelf; ``kind`` is its shelf (base, fragrance, …)."""
 
     kind: str
@@ -50,7 +50,7 @@ class ToBuy(Struct, frozen=True):
     why: str
 
 
-def need(kind: str, item: str, unit: str, amount: Number) -> Need:
+def exact_need(kind: str, item: str, unit: str, amount: ExactNumber) -> ShelfNeed:
     """A need, with its amount made exact.
 
     Takes:  kind, item  shelf and id
@@ -61,10 +61,10 @@ def need(kind: str, item: str, unit: str, amount: Number) -> Need:
     """
     if unit not in UNITS:
         raise FigureError(f'{item} is needed in "{unit}"; it must be one of {", ".join(UNITS)}')
-    return Need(kind, item, unit, exact_at_least(amount, 0, f"the need of {item}"))
+    return ShelfNeed(kind, item, unit, exact_at_least(amount, 0, f"the need of {item}"))
 
 
-def sum_needs(needs: Sequence[Need]) -> tuple[Need, ...]:
+def sum_needs(needs: Sequence[ShelfNeed]) -> tuple[ShelfNeed, ...]:
     """Needs summed over designs, pots and layers.
 
     Takes:  needs  in any order
@@ -75,10 +75,10 @@ def sum_needs(needs: Sequence[Need]) -> tuple[Need, ...]:
     for one in needs:
         key = (one.kind, one.item, one.unit)
         totals[key] = totals.get(key, Fraction(0)) + one.amount
-    return tuple(Need(*key, amount) for key, amount in sorted(totals.items()))
+    return tuple(ShelfNeed(*key, amount) for key, amount in sorted(totals.items()))
 
 
-def to_buy(needs: Sequence[Need], on_hand: Sequence[OnHand]) -> tuple[ToBuy, ...]:
+def to_buy(needs: Sequence[ShelfNeed], on_hand: Sequence[OnHand]) -> tuple[ToBuy, ...]:
     """What to buy beyond what is on the shelf.
 
     Takes:  needs    summed or not

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 
 from journal.errors import FigureError
-from journal.figures.cut_plan import CLEARANCE_MM, Size
+from journal.figures.cut_plan import CLEARANCE_MM, SizeMm
 
 # Scissors follow half a millimetre; the radius is carried up to it.
 CORNER_STEP_MM = 0.5
 
 
-def piece_corner(piece_mm: Size, face_mm: Size, corner_radius_mm: float) -> float:
+def piece_corner(piece_mm: SizeMm, face_mm: SizeMm, corner_radius_mm: float) -> float:
     """The least radius that keeps a piece's corners clear of the cavity's curve.
 
     With the piece in the middle of the cavity, a and b the distances from the centre of

@@ -16,12 +16,12 @@ from journal.figures import (
     derive_pieces,
     derive_shop,
 )
-from journal.figures.derive_context import Case
+from journal.figures.derive_context import RecipeContext
 from journal.figures.result import Figure
 from journal.figures.spec import FigureSpec
-from journal.records.codec import given_by
+from journal.records.codec import return_type
 
-OF_RECIPE: tuple[FigureSpec[Case, Any], ...] = (
+OF_RECIPE: tuple[FigureSpec[RecipeContext, Any], ...] = (
     derive_layers.LAYERS,
     derive_fill.FILL,
     derive_shop.COST,
@@ -32,7 +32,7 @@ OF_RECIPE: tuple[FigureSpec[Case, Any], ...] = (
     derive_leftovers.LEFTOVERS,
     derive_heat.MELTING,
 )
-OF_DESIGN: tuple[FigureSpec[Case, Any], ...] = (
+OF_DESIGN: tuple[FigureSpec[RecipeContext, Any], ...] = (
     derive_heat.COOLING,
     derive_heat.BLEED,
     derive_leftovers.LEFT_OF_POURS,
@@ -43,7 +43,7 @@ FIGURES: tuple[FigureSpec[Any, Any], ...] = (*OF_RECIPE, *OF_DESIGN, derive_piec
 
 def _by_name(name: str, specs: Iterable[FigureSpec[Any, Any]]) -> Any:
     """The type of a mapping from names to figures, each with the type that ``derive`` returns."""
-    return TypedDict(name, {spec.name: Figure[given_by(spec.derive)] for spec in specs})  # type: ignore[operator, misc]
+    return TypedDict(name, {spec.name: Figure[return_type(spec.derive)] for spec in specs})  # type: ignore[operator, misc]
 
 
 # Figures by name. The cache decodes them by these types.

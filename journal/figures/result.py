@@ -8,11 +8,11 @@ from msgspec import Struct, field
 
 from journal.errors import Position
 
-Kind = Literal["counted", "measured", "computed", "estimate"]
+FigureKind = Literal["counted", "measured", "computed", "estimate"]
 Value = TypeVar("Value", covariant=True)
 
 
-class Input(Struct, frozen=True):
+class FigureInput(Struct, frozen=True):
     """One input of a figure, as it was written or assumed.
 
     ``text`` is what is shown; ``at`` is where it was written, None for a default.
@@ -23,7 +23,7 @@ class Input(Struct, frozen=True):
     at: Position | None = None
 
 
-class Missing(Struct, frozen=True):
+class MissingInput(Struct, frozen=True):
     """A missing input of a figure: ``needs`` names the key to write."""
 
     figure: str
@@ -40,27 +40,27 @@ class Figure(Struct, Generic[Value], frozen=True):
 
     name: str
     value: Value | None
-    kind: Kind
+    kind: FigureKind
     method: str
-    inputs: tuple[Input, ...] = ()
-    missing: tuple[Missing, ...] = ()
+    inputs: tuple[FigureInput, ...] = ()
+    missing: tuple[MissingInput, ...] = ()
 
 
-class Gathering(Struct):
+class FigureBuilder(Struct):
     """Collects the inputs and the missing inputs of a figure while it is derived."""
 
     figure: str
-    inputs: list[Input] = field(default_factory=list)
-    missing: list[Missing] = field(default_factory=list)
+    inputs: list[FigureInput] = field(default_factory=list)
+    missing: list[MissingInput] = field(default_factory=list)
 
     def used(self, name: str, text: str, at: Position | None = None) -> None:
         """Note an input of the figure."""
-        entry = Input(name, text, at)
+        entry = FigureInput(name, text, at)
         if entry not in self.inputs:
             self.inputs.append(entry)
 
     def lacks(self, needs: str, figure: str = "") -> None:
         """Note a missing key that the figure, or the named part of it, depends on."""
-        entry = Missing(figure or self.figure, needs)
+        entry = MissingInput(figure or self.figure, needs)
         if entry not in self.missing:
             self.missing.append(entry)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.day_steps import After, Hold, Round, Step
+from journal.figures.day_steps import CastingRound, ResourceHold, RoundStep, StepLimit
 
 REST = "rest"
 CHILL = "chill"
@@ -17,7 +17,7 @@ UNMOULD = "unmould"
 CHILL_PLACES = "chill places"
 
 
-class Then(Struct, frozen=True):
+class FollowingStep(Struct, frozen=True):
     """What follows a pour: ``kind`` rest, chill, do (hands) or unmould (wait, then unmould)."""
 
     kind: str
@@ -38,7 +38,7 @@ class LayerSteps(Struct, frozen=True):
     set_min: int
     melt_min: int
     pour_min: int
-    then: tuple[Then, ...]
+    then: tuple[FollowingStep, ...]
 
 
 def shared_minutes(total: int, parts: int) -> tuple[int, ...]:
@@ -69,7 +69,7 @@ def round_of(
     chill_places: int | None,
     keeps_min: int | None,
     session_min: int,
-) -> Round:
+) -> CastingRound:
     """One round as steps and holds for plan_day.
 
     No pot melts unattended: a step of the hands sets it going, and the melt
@@ -102,35 +102,39 @@ def round_of(
         raise FigureError(f"the round {name} has no layer")
     if chilled < 1 or (chill_places is not None and chill_places < 1):
         raise FigureError(f"{chilled} to chill in {chill_places} places: each must be 1 or more")
-    steps: list[Step] = []
-    holds: list[Hold] = []
+    steps: list[RoundStep] = []
+    holds: list[ResourceHold] = []
     pours: list[int] = []
-    before: list[After] = []
+    before: list[StepLimit] = []
     for layer in layers:
         if layer.melt_min:
-            steps.append(Step(f"set {layer.pot} to melt", layer.set_min, True))
-            melt = Step(f"melt {layer.pot}", layer.melt_min, False, (After(len(steps) - 1, 0),))
+            steps.append(RoundStep(f"set {layer.pot} to melt", layer.set_min, True))
+            melt = RoundStep(
+                f"melt {layer.pot}", layer.melt_min, False, (StepLimit(len(steps) - 1, 0),)
+            )
             steps.append(melt)
-            before.append(After(len(steps) - 1, keeps_min))
+            before.append(StepLimit(len(steps) - 1, keeps_min))
         pour = len(steps)
         pours.append(pour)
-        steps.append(Step(f"pour {layer.layer}", layer.pour_min, True, tuple(before)))
+        steps.append(RoundStep(f"pour {layer.layer}", layer.pour_min, True, tuple(before)))
         for then in layer.then:
             turns = 1
             if then.kind == CHILL and chill_places is not None:
                 turns = -(-chilled // chill_places)
                 place = len(steps)
-                holds.append(Hold(CHILL_PLACES, min(chilled, chill_places), place, place))
+                holds.append(ResourceHold(CHILL_PLACES, min(chilled, chill_places), place, place))
             elif then.kind not in (REST, CHILL, DO, UNMOULD):
                 raise FigureError(f'"{then.kind}" in {name}; rest, chill, do or unmould')
             hands = then.kind == DO
-            steps.append(Step(then.text, then.minutes * turns, hands, (After(len(steps) - 1),)))
+            steps.append(
+                RoundStep(then.text, then.minutes * turns, hands, (StepLimit(len(steps) - 1),))
+            )
         follows_min = sum(step.minutes for step in steps[pour + 1 :])
-        before = [After(len(steps) - 1), After(pour, follows_min + session_min)]
+        before = [StepLimit(len(steps) - 1), StepLimit(pour, follows_min + session_min)]
     end = len(steps)
-    steps.append(Step("unmould and tidy", tidy_min, True, (before[0],)))
+    steps.append(RoundStep("unmould and tidy", tidy_min, True, (before[0],)))
     into_mould = pours[1] if piece is not None and len(pours) > 1 else pours[0]
-    holds.append(Hold(cavity, cavities, into_mould, end))
+    holds.append(ResourceHold(cavity, cavities, into_mould, end))
     if piece is not None:
-        holds.append(Hold(piece, cavities, pours[0], end))
-    return Round(name, kind, tuple(steps), tuple(holds))
+        holds.append(ResourceHold(piece, cavities, pours[0], end))
+    return CastingRound(name, kind, tuple(steps), tuple(holds))

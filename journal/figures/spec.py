@@ -12,12 +12,12 @@ from typing import Any, Generic, TypeVar
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.result import Figure, Gathering, Kind, Missing
+from journal.figures.result import Figure, FigureBuilder, FigureKind, MissingInput
 from journal.figures.tables import Cell
 
-Row = tuple[Cell, ...]
+TableRow = tuple[Cell, ...]
 # What a figure is derived from, such as one recipe of a design.
-On = TypeVar("On", contravariant=True)
+Context = TypeVar("Context", contravariant=True)
 Value = TypeVar("Value")
 
 
@@ -25,7 +25,7 @@ Value = TypeVar("Value")
 CHAPTERS = ("Weighing", "When to pour", "Deciding", "Selling", "Seeing")
 
 
-class Method(Struct, frozen=True):
+class MethodText(Struct, frozen=True):
     """The explanation of a figure on the page "How the figures are made".
 
     ``anchor`` is its place on the page; ``facts`` are (name, sentence): source, assumes,
@@ -39,7 +39,7 @@ class Method(Struct, frozen=True):
     facts: tuple[tuple[str, str], ...]
 
 
-class Part(Struct, frozen=True):
+class FigurePart(Struct, frozen=True):
     """A part of a figure, and the keys whose absence changes or removes it.
 
     ``name`` is how a maker calls it. ``paths`` are its places in the JSON, with "*" for
@@ -56,7 +56,7 @@ class Part(Struct, frozen=True):
         return f"{kind}.{key}" in self.needs.split()
 
 
-class Columns(Struct, Generic[Value], frozen=True):
+class TableSpec(Struct, Generic[Value], frozen=True):
     """A figure as rows of a table; ``columns`` are separated by blanks and name their units.
 
     Each row is preceded by the design, and by its variant if ``by_variant``.
@@ -64,11 +64,11 @@ class Columns(Struct, Generic[Value], frozen=True):
 
     table: str
     columns: str
-    rows: Callable[[Value], Iterable[Row]]
+    rows: Callable[[Value], Iterable[TableRow]]
     by_variant: bool = True
 
 
-class FigureSpec(Struct, Generic[On, Value], frozen=True, kw_only=True):
+class FigureSpec(Struct, Generic[Context, Value], frozen=True, kw_only=True):
     """A figure: its name, and how it is derived, explained and output.
 
     ``name`` is its name in ``missing``, ``methods`` its explanations, its heading first.
@@ -80,31 +80,31 @@ class FigureSpec(Struct, Generic[On, Value], frozen=True, kw_only=True):
     """
 
     name: str
-    kind: Kind
-    methods: tuple[Method, ...]
-    derive: Callable[[On, Gathering], Value | None]
+    kind: FigureKind
+    methods: tuple[MethodText, ...]
+    derive: Callable[[Context, FigureBuilder], Value | None]
     blocks: Mapping[str, Callable[[Value], Any]] = {}
     empty: Any = None
-    tables: tuple[Columns[Value], ...] = ()
-    parts: tuple[Part, ...] = ()
+    tables: tuple[TableSpec[Value], ...] = ()
+    parts: tuple[FigurePart, ...] = ()
     whys: Callable[[Value], Iterable[str]] = lambda _: ()
     studio_only: bool = False
     chapter: str = ""
     rank: int = 0
 
-    def of(self, on: On) -> Figure[Value]:
+    def of(self, on: Context) -> Figure[Value]:
         """The figure; without a value, but with the reason, where its inputs are impossible,
         such as a relief of no depth."""
-        notes = Gathering(self.name)
+        notes = FigureBuilder(self.name)
         try:
             value = self.derive(on, notes)
         except FigureError as error:
-            return self.without((Missing(self.name, str(error)),))
+            return self.without((MissingInput(self.name, str(error)),))
         anchor = self.methods[0].anchor
         return Figure(
             self.name, value, self.kind, anchor, tuple(notes.inputs), tuple(notes.missing)
         )
 
-    def without(self, missing: tuple[Missing, ...] = ()) -> Figure[Value]:
+    def without(self, missing: tuple[MissingInput, ...] = ()) -> Figure[Value]:
         """The figure without a value."""
         return Figure(self.name, None, self.kind, self.methods[0].anchor, missing=missing)

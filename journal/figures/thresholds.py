@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.brackets import zero_between
+from journal.figures.brackets import find_zero
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -153,7 +153,7 @@ def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
     )
 
 
-def chance(threshold: Threshold, pour_c: float) -> float | None:
+def fitted_probability(threshold: Threshold, pour_c: float) -> float | None:
     """The fitted chance at a pour temperature, for a chart.
 
     Takes:  threshold  as made by ``pour_threshold``
@@ -261,6 +261,6 @@ def _interval_end(
         if (outer - inner) * step <= 0:
             return None
         if excess_fall(outer) > 0:
-            return zero_between(excess_fall, inner, outer, 1e-8)
+            return find_zero(excess_fall, inner, outer, 1e-8)
         step *= 2.0
         inner, outer = outer, outer + step

@@ -7,20 +7,20 @@ stands elsewhere.
 from __future__ import annotations
 
 from journal.output.disk import OutputError
-from journal.output.files import lay_down, write_file
-from journal.output.notebook import MakeAll, Written, matches_last, recover, write_notebook
-from journal.output.part import Part, Ready, check_path
-from journal.output.store import Store
+from journal.output.files import write_file, write_new_files
+from journal.output.notebook import MakeParts, WriteResult, matches_last, recover, write_notebook
+from journal.output.part import OutputFile, ReadyFile, check_path
+from journal.output.store import CacheStore
 
 __all__ = [
-    "MakeAll",
+    "MakeParts",
     "OutputError",
-    "Part",
-    "Ready",
-    "Store",
-    "Written",
+    "OutputFile",
+    "ReadyFile",
+    "CacheStore",
+    "WriteResult",
     "check_path",
-    "lay_down",
+    "write_new_files",
     "matches_last",
     "recover",
     "write_file",

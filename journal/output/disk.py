@@ -31,7 +31,7 @@ class Disk:
 
     def make_folder(self, path: str, mode: int = 0o777) -> None:
         """Make one folder; one that is there already will do."""
-        with at(path) as (name, above):
+        with open_parent(path) as (name, above):
             try:
                 os.mkdir(name, mode, dir_fd=above)
             except FileExistsError:
@@ -40,7 +40,7 @@ class Disk:
 
     def write(self, path: str, data: bytes) -> None:
         """Write a new file; a path that is taken is an error."""
-        with at(path) as (name, above):
+        with open_parent(path) as (name, above):
             handle = os.open(name, _NEW_FILE, 0o666, dir_fd=above)
             try:
                 rest = memoryview(data)
@@ -51,7 +51,7 @@ class Disk:
 
     def copy(self, source: str, target: str) -> None:
         """Copy a file's bytes (or a symbolic link as it is) to a path that is free."""
-        with at(source) as (name, above), at(target) as (copied, folder):
+        with open_parent(source) as (name, above), open_parent(target) as (copied, folder):
             if stat.S_ISLNK(os.stat(name, dir_fd=above, follow_symlinks=False).st_mode):
                 os.symlink(os.readlink(name, dir_fd=above), copied, dir_fd=folder)
                 return
@@ -63,22 +63,22 @@ class Disk:
 
     def link(self, source: str, target: str) -> None:
         """Give a file a second name."""
-        with at(source) as (name, above), at(target) as (second, folder):
+        with open_parent(source) as (name, above), open_parent(target) as (second, folder):
             os.link(name, second, src_dir_fd=above, dst_dir_fd=folder, follow_symlinks=False)
 
     def rename(self, source: str, target: str) -> None:
         """Give a file or folder another name; a file at ``target`` is replaced."""
-        with at(source) as (name, above), at(target) as (other, folder):
+        with open_parent(source) as (name, above), open_parent(target) as (other, folder):
             os.replace(name, other, src_dir_fd=above, dst_dir_fd=folder)
 
     def remove(self, path: str) -> None:
         """Remove a file."""
-        with at(path) as (name, above):
+        with open_parent(path) as (name, above):
             os.unlink(name, dir_fd=above)
 
     def remove_folder(self, path: str) -> None:
         """Remove an empty folder."""
-        with at(path) as (name, above):
+        with open_parent(path) as (name, above):
             os.rmdir(name, dir_fd=above)
 
     def sync(self, path: str) -> None:
@@ -92,7 +92,7 @@ class Disk:
                 with suppress(OSError):
                     _sync(_open_folder(path, os.O_RDONLY))
         else:
-            with at(path) as (name, above):
+            with open_parent(path) as (name, above):
                 _sync(os.open(name, os.O_RDWR | _SOUND, dir_fd=above))
 
     def sync_all(self, paths: Iterable[str]) -> None:
@@ -121,7 +121,7 @@ _NAME_SURROGATE = 0x20000000
 
 
 @contextmanager
-def at(path: str) -> Iterator[tuple[str, int | None]]:
+def open_parent(path: str) -> Iterator[tuple[str, int | None]]:
     """The name of a file and the descriptor of its folder, reached through no link.
 
     Where there are no such descriptors, every folder above is looked at, and the path
@@ -199,10 +199,10 @@ def _sync(handle: int) -> None:
         os.close(handle)
 
 
-def look_at(path: str) -> os.stat_result | None:
+def lstat_or_none(path: str) -> os.stat_result | None:
     """What stands at a path, a link as a link; None where nothing does, or behind a link."""
     try:
-        with at(path) as (name, above):
+        with open_parent(path) as (name, above):
             return os.stat(name, dir_fd=above, follow_symlinks=False)
     except (FileNotFoundError, NotADirectoryError):
         return None
@@ -211,7 +211,7 @@ def look_at(path: str) -> os.stat_result | None:
 def is_folder(path: str) -> bool:
     """Whether a folder, not a link to one, stands at ``path``."""
     try:
-        found = look_at(path)
+        found = lstat_or_none(path)
     except OSError:
         return False
     return found is not None and stands_for_itself(found)
@@ -222,7 +222,7 @@ def open_file(path: str) -> BinaryIO:
 
     Fails:  FileNotFoundError; OSError for anything else that is no file
     """
-    with at(path) as (name, above):
+    with open_parent(path) as (name, above):
         # A device may do something as soon as it is opened.
         _require_file(os.stat(name, dir_fd=above, follow_symlinks=False), path)
         handle = os.open(name, os.O_RDONLY | _SOUND, dir_fd=above)
@@ -248,12 +248,12 @@ def bytes_of(path: str) -> bytes | None:
         return None
 
 
-def digest_of(data: bytes) -> str:
+def bytes_digest(data: bytes) -> str:
     """The digest by which a file is compared with what was written."""
     return hashlib.blake2b(data, digest_size=16).hexdigest()
 
 
-def entries(path: str) -> tuple[str, ...]:
+def folder_names(path: str) -> tuple[str, ...]:
     """Names in a folder, sorted; none where there is no folder."""
     if not is_folder(path):
         return ()
@@ -272,7 +272,7 @@ def files_at(path: str, name: str = "") -> dict[str, os.stat_result]:
     Anything that is no folder counts as a file; empty folders are left out.
     """
     found: dict[str, os.stat_result] = {}
-    there = look_at(path)
+    there = lstat_or_none(path)
     if there is not None and not stands_for_itself(there):
         found[name] = there
     elif there is not None and BY_DESCRIPTOR:
@@ -304,10 +304,10 @@ def _gather(handle: int, name: str, found: dict[str, os.stat_result]) -> None:
 def remove_tree(disk: Disk, path: str) -> None:
     """Remove a file, or a folder with all that is in it; nothing there will do."""
     if is_folder(path):
-        for name in entries(path):
+        for name in folder_names(path):
             remove_tree(disk, os.path.join(path, name))
         disk.remove_folder(path)
-    elif look_at(path) is not None:
+    elif lstat_or_none(path) is not None:
         disk.remove(path)
 
 
@@ -319,7 +319,7 @@ def make_folders(disk: Disk, root: str, below: str) -> None:
 
 
 @contextmanager
-def put_into_words(folder: str, *, kept: str = "Nothing was changed") -> Iterator[None]:
+def explain_os_errors(folder: str, *, kept: str = "Nothing was changed") -> Iterator[None]:
     """Turn a failure of the disk into an OutputError that says what to do and what was kept."""
     try:
         yield

@@ -12,18 +12,18 @@ from pathlib import Path
 from journal.output.disk import (
     Disk,
     OutputError,
+    explain_os_errors,
     is_folder,
-    look_at,
+    lstat_or_none,
     make_folders,
-    put_into_words,
     remove_tree,
 )
-from journal.output.lock import held
+from journal.output.lock import folder_lock
 from journal.output.notebook import real_folder
 from journal.output.part import check_path, folders_of
 
 
-def lay_down(
+def write_new_files(
     files: Mapping[str, bytes | Path], into: Path, below: str = "", *, disk: Disk | None = None
 ) -> tuple[str, ...]:
     """Write new files, all of them or none, over nothing that is there.
@@ -48,18 +48,18 @@ def lay_down(
     if below:
         root, into = os.path.join(root, below), into / below
     shown = str(into)
-    present = look_at(root) is not None
+    present = lstat_or_none(root) is not None
     if present and not is_folder(root):
         raise OutputError(f'"{shown}" is not a folder', "Name another folder.")
     tops = sorted({path.partition("/")[0] for path in files})
-    taken = [name for name in tops if look_at(os.path.join(root, name)) is not None]
+    taken = [name for name in tops if lstat_or_none(os.path.join(root, name)) is not None]
     if taken:
         names = ", ".join(f'"{name}"' for name in taken)
         raise OutputError(
             f'{names} in "{shown}" would be overwritten', "Name another folder, or move it first."
         )
     beside = root if present else os.path.dirname(root)
-    with put_into_words(shown), _draft_in(disk, beside, shown) as draft:
+    with explain_os_errors(shown), _draft_in(disk, beside, shown) as draft:
         _fill(disk, draft, files)
         if present:
             _move_in(disk, draft, root, tops)
@@ -74,7 +74,7 @@ def lay_down(
 def _draft_in(disk: Disk, folder: str, shown: str) -> Iterator[str]:
     """A free path in ``folder`` to make something ready at, cleared away afterwards."""
     work = os.path.join(folder, ".journal-new")
-    with held(work, shown):
+    with folder_lock(work, shown):
         draft = os.path.join(work, "draft")
         remove_tree(disk, draft)  # of a command that died
         try:
@@ -105,7 +105,7 @@ def _move_in(disk: Disk, draft: str, root: str, tops: Iterable[str]) -> None:
     try:
         for name in tops:
             source, target = os.path.join(draft, name), os.path.join(root, name)
-            if look_at(target) is not None:  # since we looked
+            if lstat_or_none(target) is not None:  # since we looked
                 raise FileExistsError(errno.EEXIST, "It is there already", target)
             disk.rename(source, target)
             placed.append(target)
@@ -147,10 +147,10 @@ def write_file(
             raise OutputError(
                 f'"{path}" lies in "{other}", which is only read', "Name a file elsewhere."
             )
-    there = look_at(target)
+    there = lstat_or_none(target)
     if there is not None and not stat.S_ISREG(there.st_mode):
         raise OutputError(f'"{path}" is not a file', "Name another.")
-    with put_into_words(str(path)), _draft_in(disk, folder, str(path)) as draft:
+    with explain_os_errors(str(path)), _draft_in(disk, folder, str(path)) as draft:
         disk.write(draft, data)
         disk.sync(draft)
         disk.rename(draft, target)

@@ -13,7 +13,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 
-from journal.output.disk import OutputError, at, look_at
+from journal.output.disk import OutputError, lstat_or_none, open_parent
 
 if sys.platform == "win32":
     import msvcrt
@@ -38,7 +38,7 @@ _TRIES = 100
 
 
 @contextmanager
-def held(folder: str, shown: str) -> Iterator[None]:
+def folder_lock(folder: str, shown: str) -> Iterator[None]:
     """Hold the lock of ``folder``, which is made for it and removed again when empty.
 
     Fails:  OutputError if another process holds it; OSError of the disk
@@ -60,10 +60,10 @@ def held(folder: str, shown: str) -> Iterator[None]:
 
 def _taken(folder: str, path: str, shown: str) -> int:
     for _ in range(_TRIES):
-        with suppress(FileExistsError), at(folder) as (name, above):
+        with suppress(FileExistsError), open_parent(folder) as (name, above):
             os.mkdir(name, dir_fd=above)
         try:
-            with at(path) as (name, above):
+            with open_parent(path) as (name, above):
                 handle = os.open(name, _LOCK, 0o666, dir_fd=above)
         except FileNotFoundError:
             continue
@@ -89,12 +89,12 @@ def _taken(folder: str, path: str, shown: str) -> int:
 
 
 def _is_at(handle: int, path: str) -> bool:
-    found = look_at(path)
+    found = lstat_or_none(path)
     return found is not None and os.path.samestat(os.fstat(handle), found)
 
 
 def _remove(folder: str, path: str) -> None:
-    with suppress(OSError), at(path) as (name, above):
+    with suppress(OSError), open_parent(path) as (name, above):
         os.unlink(name, dir_fd=above)
-    with suppress(OSError), at(folder) as (name, above):
+    with suppress(OSError), open_parent(folder) as (name, above):
         os.rmdir(name, dir_fd=above)

@@ -13,19 +13,19 @@ from msgspec import Struct
 from journal.output.disk import (
     Disk,
     OutputError,
+    bytes_digest,
     bytes_of,
-    digest_of,
+    explain_os_errors,
     make_folders,
-    put_into_words,
 )
-from journal.output.part import Part, Ready, check_together
-from journal.output.plan import Plan, compare, is_recorded, size_of
+from journal.output.part import OutputFile, ReadyFile, check_together
+from journal.output.plan import WritePlan, is_recorded, plan_changes, size_of
 from journal.output.record import (
     RECORD,
-    Made,
-    Record,
+    BuildRecord,
+    RecordedFile,
+    count_names,
     first_line,
-    names_in,
     read_record,
     written_record,
 )
@@ -34,16 +34,16 @@ from journal.output.swap import (
     UNFINISHED,
     WORK,
     Exchange,
-    Workplace,
+    WorkFolder,
     is_under_way,
-    workplace,
+    open_work_folder,
 )
 
 #: Makes the bytes of many parts, in their order; the place for several processes.
-MakeAll = Callable[[Sequence[Part]], Iterable[bytes]]
+MakeParts = Callable[[Sequence[OutputFile]], Iterable[bytes]]
 
 
-class Written(Struct, frozen=True):
+class WriteResult(Struct, frozen=True):
     """What a build did: paths, each tuple sorted."""
 
     made: tuple[str, ...]
@@ -53,21 +53,21 @@ class Written(Struct, frozen=True):
 
 def write_notebook(
     out: Path,
-    files: Iterable[Part | Ready],
+    files: Iterable[OutputFile | ReadyFile],
     *,
     stamp: Mapping[str, str],
     away_from: Iterable[Path] = (),
-    make_all: MakeAll | None = None,
+    make_all: MakeParts | None = None,
     disk: Disk | None = None,
-) -> Written:
+) -> WriteResult:
     """Make ``out`` hold these files and no others, all of them or none.
 
     A file whose key was recorded by the last build, and which is there in its recorded
-    size, is not written again, nor made if it is a ``Part``. Files at the first level that
+    size, is not written again, nor made if it is a ``OutputFile``. Files at the first level that
     the journal did not make stay where they are; those further down are carried along.
 
     Takes:  out        the folder; new, empty, or made by an earlier call
-            files      any order; those that are ``Ready`` are put by as they come, and
+            files      any order; those that are ``ReadyFile`` are put by as they come, and
                        none of them is held
             stamp      what to know the whole by at the next call (``matches_last``)
             away_from  folders that may neither hold ``out`` nor lie in it
@@ -81,17 +81,17 @@ def write_notebook(
     """
     root = real_folder(out, away_from)
     shown = str(out)
-    with workplace(disk or Disk(), root, shown) as place:
-        with put_into_words(shown):
-            last = read_record(root) or Record({}, {})
+    with open_work_folder(disk or Disk(), root, shown) as place:
+        with explain_os_errors(shown):
+            last = read_record(root) or BuildRecord({}, {})
         record: bytes | None = None
         try:
             stage = _Stage(place, last)
             ordered = check_together(map(stage.taken_in, files))
-            with put_into_words(shown):
-                plan = compare(place, ordered, last)
+            with explain_os_errors(shown):
+                plan = plan_changes(place, ordered, last)
             stage.lay_ready(plan, make_all or (lambda parts: (part.make() for part in parts)))
-            with put_into_words(shown):
+            with explain_os_errors(shown):
                 recorded = stage.recorded(ordered)
             record = written_record(stamp, recorded, plan.lasting)
             _put_in_place(place, plan, record)
@@ -110,36 +110,36 @@ def write_notebook(
             with suppress(OSError):
                 place.clear(lasting=False)
             raise
-    return Written(tuple(sorted(plan.make)), tuple(sorted(plan.keep)), plan.removed)
+    return WriteResult(tuple(sorted(plan.make)), tuple(sorted(plan.keep)), plan.removed)
 
 
 class _Stage:
     """Everything new, laid ready in the work folder."""
 
-    def __init__(self, place: Workplace, last: Record) -> None:
+    def __init__(self, place: WorkFolder, last: BuildRecord) -> None:
         self._place, self._last = place, last
         self._folders: dict[tuple[str, str], str] = {}  # those that were made for staged files
         self._fresh: list[str] = []
         self._made: dict[str, tuple[int, str]] = {}  # size and digest
-        with put_into_words(place.shown):
+        with explain_os_errors(place.shown):
             place.disk.make_folder(place.new)
 
-    def taken_in(self, file: Part | Ready) -> Part:
+    def taken_in(self, file: OutputFile | ReadyFile) -> OutputFile:
         """A file as a part; if its bytes are at hand, and new, they are put by."""
-        if isinstance(file, Part):
+        if isinstance(file, OutputFile):
             return file
         path, key, size = file.path, file.key, len(file.data)
         there = os.path.join(self._place.root, path)
         if not is_recorded(self._last, path, key, size) or size_of(there) != size:
-            with put_into_words(self._place.shown):
+            with explain_os_errors(self._place.shown):
                 self._write_new(path, file.data)
-            self._made[path] = size, digest_of(file.data)
-        return Part(path, key, partial(_gone, self._place.shown, path))
+            self._made[path] = size, bytes_digest(file.data)
+        return OutputFile(path, key, partial(_gone, self._place.shown, path))
 
-    def lay_ready(self, plan: Plan, make_all: MakeAll) -> None:
+    def lay_ready(self, plan: WritePlan, make_all: MakeParts) -> None:
         """Carry along what stays, make what is still to be made."""
         place, disk = self._place, self._place.disk
-        with put_into_words(place.shown):
+        with explain_os_errors(place.shown):
             if plan.add:
                 disk.make_folder(place.lasting)
             for path in plan.carry:
@@ -153,29 +153,29 @@ class _Stage:
         todo = tuple(part for path, part in plan.make.items() if path not in self._made)
         add = frozenset(plan.add)
         for part, data in zip(todo, make_all(todo), strict=True):
-            self._made[part.path] = len(data), digest_of(data)
-            with put_into_words(place.shown):
+            self._made[part.path] = len(data), bytes_digest(data)
+            with explain_os_errors(place.shown):
                 if part.path in add:
                     _write_lasting(disk, self._ready(place.lasting, part.path), data)
                 else:
                     self._write_new(part.path, data)
         made = [folder for (root, _), folder in self._folders.items() if root == place.new]
-        with put_into_words(place.shown):
+        with explain_os_errors(place.shown):
             disk.sync_all((*self._fresh, place.new, *made))
 
-    def recorded(self, ordered: Mapping[str, Part]) -> dict[str, Made]:
+    def recorded(self, ordered: Mapping[str, OutputFile]) -> dict[str, RecordedFile]:
         """What is to be recorded of every file, whether made now, before, or by a dead command."""
-        found: dict[str, Made] = {}
+        found: dict[str, RecordedFile] = {}
         for path, part in ordered.items():
             if path in self._made:
-                found[path] = Made(part.key, *self._made[path])
+                found[path] = RecordedFile(part.key, *self._made[path])
                 continue
             data = bytes_of(os.path.join(self._place.lasting, path)) if part.lasting else None
             if data is not None:
-                found[path] = Made(part.key, len(data), digest_of(data))
+                found[path] = RecordedFile(part.key, len(data), bytes_digest(data))
             else:
                 before = self._last.parts[path]
-                found[path] = Made(part.key, before.size, before.digest)
+                found[path] = RecordedFile(part.key, before.size, before.digest)
         return found
 
     def _write_new(self, path: str, data: bytes) -> None:
@@ -207,9 +207,9 @@ def _write_lasting(disk: Disk, path: str, data: bytes) -> None:
     disk.rename(draft, path)
 
 
-def _put_in_place(place: Workplace, plan: Plan, record: bytes) -> None:
+def _put_in_place(place: WorkFolder, plan: WritePlan, record: bytes) -> None:
     there = os.path.join(place.root, RECORD)
-    with put_into_words(place.shown):
+    with explain_os_errors(place.shown):
         old = bytes_of(there)
         if plan.changes_nothing and old == record:
             place.clear(lasting=True)
@@ -223,13 +223,13 @@ def _put_in_place(place: Workplace, plan: Plan, record: bytes) -> None:
             taken,
             (*plan.new, RECORD),
             plan.drop,
-            "" if old is None else digest_of(old),
-            digest_of(record),
+            "" if old is None else bytes_digest(old),
+            bytes_digest(record),
         )
         place.refuse_changed(exchange)
         place.begin_exchange(exchange)
     place.finish_exchange(begun=True)
-    with put_into_words(place.shown, kept=EXCHANGED):
+    with explain_os_errors(place.shown, kept=EXCHANGED):
         place.clear(lasting=True)
 
 
@@ -240,7 +240,7 @@ def recover(out: Path, *, disk: Disk | None = None) -> None:
     """
     root = os.path.realpath(out)
     if os.path.lexists(os.path.join(root, WORK)):
-        with workplace(disk or Disk(), root, str(out)):
+        with open_work_folder(disk or Disk(), root, str(out)):
             pass
 
 
@@ -253,7 +253,9 @@ def matches_last(out: Path, stamp: Mapping[str, str]) -> bool:
     found = first_line(root)
     if found is None or found[0] != dict(stamp) or is_under_way(root):
         return False
-    return all(names_in(os.path.join(root, folder)) == count for folder, count in found[1].items())
+    return all(
+        count_names(os.path.join(root, folder)) == count for folder, count in found[1].items()
+    )
 
 
 def real_folder(out: Path, away_from: Iterable[Path] = ()) -> str:

@@ -32,7 +32,7 @@ _PLAIN_NAME = r"(?!(?:con|prn|aux|nul|(?:com|lpt)[0-9])(?:[./]|$))[a-z0-9][a-z0-
 _PLAIN = re.compile(rf"(?:{_PLAIN_NAME}/)*{_PLAIN_NAME}\.[a-z0-9]{{1,8}}")
 
 
-class Part(Struct, frozen=True):
+class OutputFile(Struct, frozen=True):
     """One file of a folder that is written whole.
 
     ``path`` is relative, with forward slashes. ``key`` is a digest of everything
@@ -55,7 +55,7 @@ class Part(Struct, frozen=True):
             raise ValueError(f"{self.path} is lasting and lies in no folder")
 
 
-class Ready(Struct, frozen=True):
+class ReadyFile(Struct, frozen=True):
     """One file whose bytes are at hand."""
 
     path: str
@@ -107,7 +107,7 @@ def _why_odd(path: str) -> str:
     return ""
 
 
-def check_together(parts: Iterable[Part]) -> dict[str, Part]:
+def check_together(parts: Iterable[OutputFile]) -> dict[str, OutputFile]:
     """Parts by path, in the order of their paths; no two may get in each other's way.
 
     Takes:  parts  any order

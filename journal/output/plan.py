@@ -8,16 +8,16 @@ from collections.abc import Collection, Iterable, Mapping
 
 from msgspec import Struct
 
-from journal.output.disk import OutputError, entries, files_at, look_at
-from journal.output.part import Part, all_folders, folders_of
-from journal.output.record import RECORD, Record, nobody_can_tell
-from journal.output.swap import WORK, Workplace
+from journal.output.disk import OutputError, files_at, folder_names, lstat_or_none
+from journal.output.part import OutputFile, all_folders, folders_of
+from journal.output.record import RECORD, BuildRecord, lost_record_error
+from journal.output.swap import WORK, WorkFolder
 
 #: Stands for the size of what is neither a file nor a folder.
 _NO_FILE = -1
 
 
-class Plan(Struct, frozen=True):
+class WritePlan(Struct, frozen=True):
     """What to do, in paths and in entries of the first level.
 
     ``keep`` holds the sizes of the parts that are not made again, ``carry`` what of
@@ -26,7 +26,7 @@ class Plan(Struct, frozen=True):
     """
 
     keep: Mapping[str, int]
-    make: Mapping[str, Part]
+    make: Mapping[str, OutputFile]
     carry: tuple[str, ...]
     add: tuple[str, ...]
     old: tuple[str, ...]
@@ -40,7 +40,9 @@ class Plan(Struct, frozen=True):
         return not (self.add or self.old or self.new or self.drop)
 
 
-def compare(place: Workplace, ordered: Mapping[str, Part], last: Record) -> Plan:
+def plan_changes(
+    place: WorkFolder, ordered: Mapping[str, OutputFile], last: BuildRecord
+) -> WritePlan:
     """What to keep, make, carry along and remove; nothing is changed yet.
 
     ``ordered`` are the wanted parts by path, sorted; ``last`` is what the last build wrote.
@@ -88,11 +90,11 @@ def compare(place: Workplace, ordered: Mapping[str, Part], last: Record) -> Plan
             continue
         foreign = [path for path in present if path not in last.parts and path not in ordered]
         carry += same + foreign
-        if look_at(os.path.join(place.root, name)) is not None:
+        if lstat_or_none(os.path.join(place.root, name)) is not None:
             old.append(name)
         if paths or foreign:
             new.append(name)
-    return Plan(
+    return WritePlan(
         keep=keep,
         make={path: part for path, part in ordered.items() if path not in keep},
         carry=tuple(carry),
@@ -113,14 +115,14 @@ def _by_entry(paths: Iterable[str]) -> dict[str, list[str]]:
     return found
 
 
-def _sizes_there(root: str, wanted: Collection[str], last: Record) -> dict[str, int]:
+def _sizes_there(root: str, wanted: Collection[str], last: BuildRecord) -> dict[str, int]:
     """Sizes, by path, of the files in entries that are wanted or were written before.
 
     Where the record is lost, any entry may have been written before.
     """
     before = {path.partition("/")[0] for path in last.parts}
     there: dict[str, int] = {}
-    for name in entries(root):
+    for name in folder_names(root):
         own = name in wanted or name in before or (last.lost and not name.startswith("."))
         if own and name not in (WORK, RECORD):
             for path, found in files_at(os.path.join(root, name), name).items():
@@ -134,17 +136,17 @@ def _size(found: os.stat_result | None) -> int:
 
 def size_of(path: str) -> int:
     """A file's size; below 0 where there is none."""
-    return _size(look_at(path))
+    return _size(lstat_or_none(path))
 
 
-def is_recorded(last: Record, path: str, key: str, size: int) -> bool:
+def is_recorded(last: BuildRecord, path: str, key: str, size: int) -> bool:
     """Whether the last build wrote a file under this key, in this size."""
     made = last.parts.get(path)
     return made is not None and (made.key, made.size) == (key, size)
 
 
 def _refuse_in_the_way(
-    shown: str, ordered: Mapping[str, Part], last: Record, there: Mapping[str, int]
+    shown: str, ordered: Mapping[str, OutputFile], last: BuildRecord, there: Mapping[str, int]
 ) -> None:
     folders = all_folders(ordered)
     for path in sorted(there.keys() - last.parts.keys()):
@@ -160,4 +162,4 @@ def _refuse_in_the_way(
                 "Move it elsewhere.",
             )
         if last.lost and path not in ordered and not path.rpartition("/")[2].startswith("."):
-            raise nobody_can_tell(shown, path)
+            raise lost_record_error(shown, path)

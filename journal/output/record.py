@@ -13,7 +13,7 @@ from collections.abc import Collection, Iterable, Mapping
 
 from msgspec import Struct
 
-from journal.output.disk import OutputError, bytes_of, entries, is_folder, open_file
+from journal.output.disk import OutputError, bytes_of, folder_names, is_folder, open_file
 from journal.output.part import all_folders
 
 RECORD = ".journal-made.json"
@@ -22,7 +22,7 @@ FORMAT = "soap-design-journal made/2"
 _WITHOUT_DIGESTS = "soap-design-journal made/1"
 
 
-class Made(Struct, frozen=True):
+class RecordedFile(Struct, frozen=True):
     """A file as it was written: the key of its inputs, its size in bytes, its digest."""
 
     key: str
@@ -30,7 +30,7 @@ class Made(Struct, frozen=True):
     digest: str
 
 
-class Record(Struct, frozen=True):
+class BuildRecord(Struct, frozen=True):
     """What the last build wrote, by path.
 
     A record of another version has empty keys, since keys of that version mean nothing here.
@@ -38,13 +38,13 @@ class Record(Struct, frozen=True):
     """
 
     stamp: Mapping[str, str]
-    parts: Mapping[str, Made]
+    parts: Mapping[str, RecordedFile]
     lasting: frozenset[str] = frozenset()
     lost: bool = False
 
 
 def written_record(
-    stamp: Mapping[str, str], parts: Mapping[str, Made], lasting: Iterable[str]
+    stamp: Mapping[str, str], parts: Mapping[str, RecordedFile], lasting: Iterable[str]
 ) -> bytes:
     """The bytes of a record, in JSON; the first line ends after the counts.
 
@@ -62,7 +62,7 @@ def written_record(
     return f'{first},\n"parts": {rest}}}\n'.encode()
 
 
-def read_record(root: str) -> Record | None:
+def read_record(root: str) -> BuildRecord | None:
     """The record in a folder, ``lost`` where it cannot be read; None where there is none.
 
     Fails:  OSError if the disk cannot read it
@@ -71,22 +71,22 @@ def read_record(root: str) -> Record | None:
     return None if text is None else record_of(text)
 
 
-def record_of(text: bytes) -> Record:
+def record_of(text: bytes) -> BuildRecord:
     """The record that these bytes are; ``lost`` when they are none."""
     try:
         found = json.loads(text)
         same = found["format"] == FORMAT
         if found["format"] == _WITHOUT_DIGESTS:
             raise ValueError
-        parts: dict[str, Made] = {}
+        parts: dict[str, RecordedFile] = {}
         for path, line in found["parts"].items():
             size, digest, key = line.split(" ", 2)
-            parts[path] = Made(key if same else "", int(size), digest)
+            parts[path] = RecordedFile(key if same else "", int(size), digest)
         stamp = {str(name): str(value) for name, value in found["stamp"].items()} if same else {}
         lasting = frozenset(map(str, found.get("lasting", ())))
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
-        return Record({}, {}, lost=True)
-    return Record(stamp, parts, lasting)
+        return BuildRecord({}, {}, lost=True)
+    return BuildRecord(stamp, parts, lasting)
 
 
 def first_line(root: str) -> tuple[dict[str, str], dict[str, int]] | None:
@@ -101,18 +101,18 @@ def first_line(root: str) -> tuple[dict[str, str], dict[str, int]] | None:
         return None
 
 
-def names_in(folder: str) -> int:
+def count_names(folder: str) -> int:
     """How many names in a folder do not begin with a dot; -1 where there is no folder.
 
     The dot names are left out since computers strew their own about.
     """
     if not is_folder(folder):
         return -1
-    return sum(not name.startswith(".") for name in entries(folder))
+    return sum(not name.startswith(".") for name in folder_names(folder))
 
 
 def _names_by_folder(paths: Collection[str]) -> dict[str, int]:
-    """Files and folders by the folder that they lie in, as ``names_in`` counts."""
+    """Files and folders by the folder that they lie in, as ``count_names`` counts."""
     counted = {"": 0}
     for name in (*all_folders(paths), *paths):
         above, _, last = name.rpartition("/")
@@ -121,7 +121,7 @@ def _names_by_folder(paths: Collection[str]) -> dict[str, int]:
     return dict(sorted(counted.items()))
 
 
-def nobody_can_tell(shown: str, path: str) -> OutputError:
+def lost_record_error(shown: str, path: str) -> OutputError:
     """What is said of a file that may be the maker's, since the record is lost."""
     return OutputError(
         f'the record "{RECORD}" in "{shown}" cannot be read, so that nobody can tell who'

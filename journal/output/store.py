@@ -13,7 +13,7 @@ from collections.abc import Collection
 from contextlib import suppress
 from pathlib import Path
 
-from journal.output.disk import Disk, bytes_of, entries, stands_for_itself
+from journal.output.disk import Disk, bytes_of, folder_names, stands_for_itself
 
 _HAS_OWNERS = hasattr(os, "geteuid")
 _BY_OTHERS = stat.S_IWGRP | stat.S_IWOTH
@@ -23,7 +23,7 @@ _DIGEST_BYTES = 16
 _UNFINISHED = ".part"
 
 
-class Store:
+class CacheStore:
     """A folder of cached values; without a folder nothing is cached."""
 
     def __init__(self, folder: Path | None, disk: Disk | None = None) -> None:
@@ -74,7 +74,7 @@ class Store:
         if folder is None:
             return
         with suppress(OSError):
-            for name in entries(folder):
+            for name in folder_names(folder):
                 if name.startswith(beginning) and name not in but:
                     with suppress(FileNotFoundError):
                         self._disk.remove(os.path.join(folder, name))

@@ -32,19 +32,19 @@ from msgspec.structs import asdict
 from journal.output.disk import (
     Disk,
     OutputError,
+    bytes_digest,
     bytes_of,
-    digest_of,
-    entries,
+    explain_os_errors,
     files_at,
+    folder_names,
     is_folder,
-    look_at,
+    lstat_or_none,
     make_folders,
-    put_into_words,
     remove_tree,
 )
-from journal.output.lock import held
+from journal.output.lock import folder_lock
 from journal.output.part import check_path, folders_of
-from journal.output.record import RECORD, Made, Record, nobody_can_tell, record_of
+from journal.output.record import RECORD, BuildRecord, RecordedFile, lost_record_error, record_of
 
 WORK = ".journal-work"
 #: How a file's name ends until all of it is written.
@@ -74,7 +74,7 @@ class Exchange(Struct, frozen=True, forbid_unknown_fields=True):
     after: str
 
 
-class Workplace:
+class WorkFolder:
     """A folder that is being written, with its work folder."""
 
     def __init__(self, disk: Disk, root: str, shown: str) -> None:
@@ -93,7 +93,7 @@ class Workplace:
                 self.disk.remove(os.path.join(self.lasting, path))
         whole = any(not path.endswith(UNFINISHED) for path in left)
         kept = "lasting" if whole and not lasting else ""
-        for name in entries(self.work):
+        for name in folder_names(self.work):
             if name not in ("lock", kept):
                 remove_tree(self.disk, os.path.join(self.work, name))
 
@@ -122,27 +122,27 @@ class Workplace:
                     leaves[path] = os.path.join(self.new, path) if name in new else ""
         for path in exchange.add:
             ready = os.path.join(self.lasting, path)
-            if look_at(ready) is not None:
+            if lstat_or_none(ready) is not None:
                 leaves[path] = ready
         for path, instead in leaves.items():
             there = os.path.join(self.root, path)
             if not _may_leave(there, instead, last.parts.get(path)):
                 if last.lost:
-                    raise nobody_can_tell(self.shown, path)
+                    raise lost_record_error(self.shown, path)
                 raise OutputError(
                     f'"{path}" in "{self.shown}" is not as the journal made it',
                     "Move it elsewhere, or delete it.",
                 )
 
-    def _record_before(self, exchange: Exchange) -> Record:
+    def _record_before(self, exchange: Exchange) -> BuildRecord:
         """The record that is replaced, in or out of its place already."""
         for folder in (self.old, self.root):
             text = bytes_of(os.path.join(folder, RECORD))
-            if text is not None and digest_of(text) == exchange.before:
+            if text is not None and bytes_digest(text) == exchange.before:
                 return record_of(text)
         if exchange.before:
             raise self._cannot_be_told()
-        return Record({}, {})
+        return BuildRecord({}, {})
 
     def finish_exchange(self, *, begun: bool = False) -> None:
         """Go through the exchange of the note to its end, if there is a note.
@@ -152,27 +152,27 @@ class Workplace:
                 has been put back; when it was only that something no longer wanted could
                 not be removed, the next command goes on
         """
-        with put_into_words(self.shown):
+        with explain_os_errors(self.shown):
             exchange = self._noted()
             if exchange is None:
                 return
             if not begun:
                 self.refuse_changed(exchange)
         done: list[tuple[str, str]] = []
-        with put_into_words(self.shown, kept="Nothing was changed" if begun else _HALF):
+        with explain_os_errors(self.shown, kept="Nothing was changed" if begun else _HALF):
             try:
                 self._forward(exchange, done)
             except OSError:
-                with put_into_words(self.shown, kept=_HALF):
+                with explain_os_errors(self.shown, kept=_HALF):
                     for source, target in reversed(done):
                         self.disk.rename(target, source)
                     if begun:
                         self._prune(exchange.add)
                         self.disk.remove(self.note)
                 raise
-        with put_into_words(self.shown, kept=EXCHANGED):
+        with explain_os_errors(self.shown, kept=EXCHANGED):
             for path in exchange.drop:
-                if look_at(os.path.join(self.root, path)) is not None:
+                if lstat_or_none(os.path.join(self.root, path)) is not None:
                     self.disk.remove(os.path.join(self.root, path))
             self._prune(exchange.drop)
             self.disk.sync(self.root)
@@ -190,7 +190,7 @@ class Workplace:
         made: set[str] = set()
         for path in exchange.add:
             source = os.path.join(self.lasting, path)
-            if look_at(source) is not None:
+            if lstat_or_none(source) is not None:
                 above = path.rpartition("/")[0]
                 if above not in made:
                     make_folders(disk, root, above)
@@ -201,12 +201,12 @@ class Workplace:
         placed = self._placed(exchange)
         for name in exchange.old:
             there = os.path.join(root, name)
-            if name.casefold() not in placed and look_at(there) is not None:
+            if name.casefold() not in placed and lstat_or_none(there) is not None:
                 move(there, os.path.join(self.old, name))
         for name in exchange.new:
             if name.casefold() not in placed:
                 there = os.path.join(root, name)
-                if look_at(there) is not None:  # put there since
+                if lstat_or_none(there) is not None:  # put there since
                     raise FileExistsError(errno.EEXIST, "It is there already", there)
                 move(os.path.join(self.new, name), there)
 
@@ -215,14 +215,14 @@ class Workplace:
 
         On a disk where capitals do not count an old name can be a new one.
         """
-        waiting = {name.casefold() for name in entries(self.new)}
+        waiting = {name.casefold() for name in folder_names(self.new)}
         return {name.casefold() for name in exchange.new} - waiting
 
     def _prune(self, paths: tuple[str, ...]) -> None:
         """Remove the folders that the files of ``paths`` left empty."""
         for folder in sorted({above for path in paths for above in folders_of(path)}, reverse=True):
             place = os.path.join(self.root, folder)
-            if is_folder(place) and not entries(place):
+            if is_folder(place) and not folder_names(place):
                 self.disk.remove_folder(place)
 
     def _noted(self) -> Exchange | None:
@@ -244,7 +244,7 @@ class Workplace:
         except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError, OutputError):
             raise self._cannot_be_told() from None
         after = (bytes_of(os.path.join(folder, RECORD)) for folder in (self.new, self.root))
-        if exchange.after not in {digest_of(text) for text in after if text is not None}:
+        if exchange.after not in {bytes_digest(text) for text in after if text is not None}:
             raise self._cannot_be_told()
         return exchange
 
@@ -256,11 +256,11 @@ class Workplace:
         )
 
 
-def _may_leave(path: str, instead: str, made: Made | None) -> bool:
-    there = look_at(path)
+def _may_leave(path: str, instead: str, made: RecordedFile | None) -> bool:
+    there = lstat_or_none(path)
     if there is None:
         return True
-    new = look_at(instead) if instead else None
+    new = lstat_or_none(instead) if instead else None
     if new is not None and os.path.samestat(there, new):
         return True
     if stat.S_ISLNK(there.st_mode) and new is not None and stat.S_ISLNK(new.st_mode):
@@ -271,26 +271,26 @@ def _may_leave(path: str, instead: str, made: Made | None) -> bool:
         return True
     data = bytes_of(path)
     return data is not None and (
-        (made is not None and digest_of(data) == made.digest)
+        (made is not None and bytes_digest(data) == made.digest)
         or (new is not None and stat.S_ISREG(new.st_mode) and data == bytes_of(instead))
     )
 
 
 def is_under_way(root: str) -> bool:
     """Whether an exchange was begun in a folder and not finished."""
-    return look_at(os.path.join(root, WORK, "note.json")) is not None
+    return lstat_or_none(os.path.join(root, WORK, "note.json")) is not None
 
 
-def refuse_foreign(root: str, shown: str) -> None:
+def refuse_foreign_folder(root: str, shown: str) -> None:
     """Refuse a folder that was not made here and has anything in it.
 
     Fails:  OutputError; OSError of the disk
     """
-    if look_at(root) is None:
+    if lstat_or_none(root) is None:
         return
     if not is_folder(root):
         raise OutputError(f'"{shown}" is not a folder', "Name another folder.")
-    names = set(entries(root)) - _STREWN
+    names = set(folder_names(root)) - _STREWN
     if not names or RECORD in names or WORK in names:
         return
     raise OutputError(
@@ -300,25 +300,25 @@ def refuse_foreign(root: str, shown: str) -> None:
 
 
 @contextmanager
-def workplace(disk: Disk, root: str, shown: str) -> Iterator[Workplace]:
+def open_work_folder(disk: Disk, root: str, shown: str) -> Iterator[WorkFolder]:
     """A folder made ready to be written: locked, what a dead command left cleared up.
 
     Fails:  OutputError if the folder is somebody else's or another command is at work in it;
             or if the disk cannot be written
     """
     with ExitStack() as stack:
-        with put_into_words(shown):
-            refuse_foreign(root, shown)
-            if look_at(root) is None:
+        with explain_os_errors(shown):
+            refuse_foreign_folder(root, shown)
+            if lstat_or_none(root) is None:
                 disk.make_folder(root)
                 stack.callback(_remove_if_empty, root)
-            place = Workplace(disk, root, shown)
-            stack.enter_context(held(place.work, shown))
+            place = WorkFolder(disk, root, shown)
+            stack.enter_context(folder_lock(place.work, shown))
             place.finish_exchange()
             place.clear(lasting=False)
         yield place
 
 
 def _remove_if_empty(root: str) -> None:
-    if not entries(root):
+    if not folder_names(root):
         os.rmdir(root)

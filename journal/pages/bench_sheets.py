@@ -5,10 +5,10 @@ from __future__ import annotations
 from markupsafe import Markup
 from msgspec import Struct
 
-from journal.pages.parts import Frame, Words
+from journal.pages.parts import PageFrame, Words
 
 
-class Column(Struct, frozen=True):
+class BlankColumn(Struct, frozen=True):
     """A column to fill: its name in the write-up, what belongs into it, and if it is wide."""
 
     name: str
@@ -16,25 +16,25 @@ class Column(Struct, frozen=True):
     wide: bool = False
 
 
-class Grid(Struct, frozen=True):
+class BlankTable(Struct, frozen=True):
     """A blank table; what is printed in its rows already stands in ``rows``."""
 
     name: str
     says: Words
-    columns: tuple[Column, ...]
+    columns: tuple[BlankColumn, ...]
     rows: tuple[tuple[str, ...], ...]
 
 
 class PourSheet(Struct, frozen=True, tag=True):
     """The sheet of one design: lines to fill, then tables, left and right, then overleaf."""
 
-    frame: Frame
+    frame: PageFrame
     title: str
     sub: str
-    fields: tuple[Column, ...]
-    readings: Grid
-    bars: Grid
-    overleaf: tuple[Grid, ...]
+    fields: tuple[BlankColumn, ...]
+    readings: BlankTable
+    bars: BlankTable
+    overleaf: tuple[BlankTable, ...]
     lead: Words = ()
     folio: str = ""
     about: str = ""
@@ -43,7 +43,7 @@ class PourSheet(Struct, frozen=True, tag=True):
 class PhotoCardPage(Struct, frozen=True, tag=True):
     """The drawing of the photo card, and ``stand``, how high its legs are."""
 
-    frame: Frame
+    frame: PageFrame
     paper: str
     card: Markup
     stand: str

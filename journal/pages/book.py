@@ -10,18 +10,18 @@ from pathlib import Path
 import jinja2
 import markdown
 
-from journal.comparison.derive import Compared
+from journal.comparison.derive import ComparisonResults
 from journal.errors import Problem
-from journal.figures.derive import Figures
+from journal.figures.derive import AllFigures
 from journal.figures.derive_notebook import NotebookFigures
 from journal.pages.editions import Edition
-from journal.pages.parts import Frame
+from journal.pages.parts import PageFrame
 from journal.pages.photos import Photos
-from journal.pages.places import Place, Places, contents, root_of
+from journal.pages.places import Address, Addresses, contents, root_of
 from journal.pages.sheet import Sheet
 from journal.pages.theme import Theme, sources_of, themes_folder
-from journal.pages.uses import Shared, Uses
-from journal.pages.words import ShownForecast, Units
+from journal.pages.uses import SharedThing, Uses
+from journal.pages.words import ForecastText, UnitFormatter
 from journal.photos.derive import MeasuredPhoto
 from journal.photos.source import picture_libraries
 from journal.records.codec import digest
@@ -59,21 +59,21 @@ class Book:
 
     notebook: Notebook
     bench: Shelf
-    figures: Figures
-    compared: Compared
+    figures: AllFigures
+    compared: ComparisonResults
     edition: Edition
     theme: Theme
     photos: Photos
-    places: Places
+    places: Addresses
     uses: Uses
-    units: Units
+    units: UnitFormatter
     derived: NotebookFigures
     bars: int | None
     ground: str
-    templates: Mapping[tuple[str, str], Place] = field(default_factory=dict)
+    templates: Mapping[tuple[str, str], Address] = field(default_factory=dict)
     asked_in: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    shares: Mapping[str, tuple[Shared, ...]] = field(default_factory=dict)
-    forecasts: Mapping[str, ShownForecast] = field(default_factory=dict)
+    shares: Mapping[str, tuple[SharedThing, ...]] = field(default_factory=dict)
+    forecasts: Mapping[str, ForecastText] = field(default_factory=dict)
     recipes: Mapping[str, Design] = field(default_factory=dict)
     measured: Mapping[str, tuple[MeasuredPhoto, ...]] = field(default_factory=dict)
     unshown: tuple[Problem, ...] = ()
@@ -94,11 +94,11 @@ class Book:
         """Where the edition will stand: the public one, if the settings say so; else nothing."""
         return (self.settings.address or "") if self.edition == "public" else ""
 
-    def frame(self, here: Place, scripts: tuple[str, ...] = ()) -> Frame:
+    def frame(self, here: Address, scripts: tuple[str, ...] = ()) -> PageFrame:
         """What stands round the page ``here``, which runs these scripts."""
         name, inside = EDITION_NAMES[self.edition]
         public = self.edition == "public"
-        return Frame(
+        return PageFrame(
             studio=self.settings.studio,
             root=root_of(here),
             pages=contents(here, public=public),
@@ -109,23 +109,23 @@ class Book:
             feed=public and self.settings.address is not None,
         )
 
-    def sheet(self, here: Place, template: str, make: Callable[[], object]) -> Sheet:
+    def sheet(self, here: Address, template: str, make: Callable[[], object]) -> Sheet:
         """A page that ``make`` lays out from the book alone, set with a template."""
         return Sheet(here.path, lambda: self.theme.set_page(template, make()).encode())
 
 
-def ground_key(
+def base_digest(
     theme: Theme, settings: Settings, edition: Edition, bars: int | None, program: str | None
 ) -> str:
     """A digest of what every page depends on; ``program`` is its key, where known."""
     own = theme.own.own if theme.own is not None else {}
     templates = [*sources_of(theme.environment).items(), ("", ""), *own.items()]
     templates_key = digest(*(part for template in templates for part in template))
-    return digest(program or program_key(), templates_key, repr(settings), edition, str(bars))
+    return digest(program or program_digest(), templates_key, repr(settings), edition, str(bars))
 
 
 @lru_cache(maxsize=1)
-def program_key() -> str:
+def program_digest() -> str:
     """A digest of this program as it runs, of its themes, and of what sets its pages."""
     package = Path(__file__).resolve().parent.parent
     files = [

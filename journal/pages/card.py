@@ -9,20 +9,20 @@ from typing import Final
 from msgspec.structs import replace
 
 from journal.errors import Problem, UsageError
-from journal.figures.derive_context import Case
+from journal.figures.derive_context import RecipeContext
 from journal.figures.derive_layers import RecipeMasses
 from journal.figures.derive_pieces import places_of_recipe
-from journal.pages.card_amounts import Batch, batch_of, tight
+from journal.pages.card_amounts import CardAmounts, card_amounts_of, non_breaking
 from journal.pages.card_layout import leaves_of
 from journal.pages.card_numbers import card_numbers
 from journal.pages.card_sheet import ON_SHEET, cut_marks
 from journal.pages.card_steps import Pieces, steps_of
 from journal.pages.card_weights import weights_of
-from journal.pages.catalogue import ENGLISH, Catalogue
-from journal.pages.leaf import Blank, CardPage, CardSize, CardWords, Leaf, plain_text
-from journal.pages.parts import Frame, Words
+from journal.pages.catalogue import ENGLISH, PhraseCatalogue
+from journal.pages.leaf import CardLeaf, CardPage, CardSize, CardWords, WriteOnLine, plain_text
+from journal.pages.parts import PageFrame, Words
 from journal.records.notebook import Notebook
-from journal.records.typed import nearest
+from journal.records.typed import spelling_hint
 from journal.records.write_up import AS_WRITTEN, Design, Failure, Variant
 
 # Without vowels no word is spelt by chance, and without 0, 1 and l nothing is misread.
@@ -37,8 +37,8 @@ def cards_of(
     bars: int | None,
     size: CardSize,
     problems: list[Problem] | None = None,
-    say: Catalogue = ENGLISH,
-) -> tuple[Leaf, ...]:
+    say: PhraseCatalogue = ENGLISH,
+) -> tuple[CardLeaf, ...]:
     """The card of one recipe: one leaf, or as many as it takes.
 
     Takes:  variant   name of a variant; None for the recipe as written
@@ -53,13 +53,13 @@ def cards_of(
     if number < 1:
         raise UsageError(f"a card for {number} bars", "Ask for 1 bar or more.")
     found: list[Problem] = [] if problems is None else problems
-    case = Case(notebook.settings, notebook.shelf, design, chosen, number, found)
+    case = RecipeContext(notebook.settings, notebook.shelf, design, chosen, number, found)
     return _card_leaves(case, size, say)
 
 
 def card_page(
-    frame: Frame,
-    leaves: Iterable[Leaf],
+    frame: PageFrame,
+    leaves: Iterable[CardLeaf],
     size: CardSize,
     paper: str = "",
     title: str = "Recipe cards",
@@ -83,18 +83,18 @@ def _variant(design: Design, name: str | None) -> Variant:
     except KeyError:
         known = [variant.name for variant in design.variants]
         raise UsageError(
-            f'the design "{design.id}" has no variant "{name}"', nearest(name, known)
+            f'the design "{design.id}" has no variant "{name}"', spelling_hint(name, known)
         ) from None
 
 
-def _card_leaves(case: Case, size: CardSize, say: Catalogue) -> tuple[Leaf, ...]:
+def _card_leaves(case: RecipeContext, size: CardSize, say: PhraseCatalogue) -> tuple[CardLeaf, ...]:
     places = places_of_recipe(case.shelf, case.recipe)
-    batch = batch_of(case, places.casts_a_round, places.bars_each, say)
+    batch = card_amounts_of(case, places.casts_a_round, places.bars_each, say)
     pieces = None
     if case.recipe.mat is not None:
         kept = tuple(case.shelf.pieces[name] for name in places.pieces)
         pieces = Pieces(-(-batch.round_bars // places.bars_each), places.owned, kept)
-    whole = Leaf(
+    whole = CardLeaf(
         anchor=_anchor(case),
         card=_anchor(case),
         title=case.design.title,
@@ -122,7 +122,7 @@ def _card_leaves(case: Case, size: CardSize, say: Catalogue) -> tuple[Leaf, ...]
     return (replace(leaves[0], numbers=numbers), *leaves[1:])
 
 
-def _version(case: Case, masses: RecipeMasses | None = None) -> str:
+def _version(case: RecipeContext, masses: RecipeMasses | None = None) -> str:
     """A few letters that change when the recipe on the card does, and only then.
 
     Made of the card for the batch that the recipe was written for, all of it in one
@@ -130,8 +130,8 @@ def _version(case: Case, masses: RecipeMasses | None = None) -> str:
     The English words are used, so that a card has one version in all languages.
     ``masses`` are those of that batch, if they were computed before.
     """
-    written = Case(case.settings, case.shelf, case.design, case.variant, case.recipe.bars)
-    batch = batch_of(written, None, 1, masses=masses)
+    written = RecipeContext(case.settings, case.shelf, case.design, case.variant, case.recipe.bars)
+    batch = card_amounts_of(written, None, 1, masses=masses)
     pieces = Pieces(1, None, ()) if case.recipe.mat is not None else None
     say = ENGLISH
     parts = [case.design.title, _subtitle(case, say), case.design.date.isoformat()]
@@ -153,24 +153,24 @@ def _version(case: Case, masses: RecipeMasses | None = None) -> str:
     return letters
 
 
-def _anchor(case: Case) -> str:
+def _anchor(case: RecipeContext) -> str:
     variant = "" if case.variant.name == AS_WRITTEN else "-" + case.variant.name
     return f"card-{case.design.id}{variant.replace('/', '-').replace(' ', '-')}"
 
 
-def _subtitle(case: Case, say: Catalogue) -> str:
+def _subtitle(case: RecipeContext, say: PhraseCatalogue) -> str:
     """The line under the title: mould, trim and variant, where there are any."""
     mould, trim = case.shelf.moulds.get(case.recipe.mould or ""), case.recipe.trim
     parts = [] if mould is None else [mould.name]
     if trim is not None:
-        margin = f" {tight(f'{trim.margin_mm:g} mm')}" if trim.margin_mm else ""
+        margin = f" {non_breaking(f'{trim.margin_mm:g} mm')}" if trim.margin_mm else ""
         parts.append(say.text(f"trim.{trim.kind}") + margin)
     if case.variant.name != AS_WRITTEN:
         parts.append(say.text("variant", name=case.variant.name))
     return " · ".join(parts)
 
 
-def _rounds(batch: Batch, pieces: Pieces | None, cavities: int | None) -> CardWords:
+def _rounds(batch: CardAmounts, pieces: Pieces | None, cavities: int | None) -> CardWords:
     say = batch.say
     last = batch.last_bars
     full = batch.rounds if last is None else batch.rounds - 1
@@ -191,7 +191,7 @@ def _rounds(batch: Batch, pieces: Pieces | None, cavities: int | None) -> CardWo
     return words
 
 
-def _watch_points(case: Case, say: Catalogue) -> tuple[CardWords, ...]:
+def _watch_points(case: RecipeContext, say: PhraseCatalogue) -> tuple[CardWords, ...]:
     """What failed in this recipe, what mended it; what is mended first, since it is sure."""
     order = {"yes": 0, "untested": 1, None: 1, "no": 2}
     met = [failure for failure in case.design.failed if _met_in_recipe(case, failure)]
@@ -199,7 +199,7 @@ def _watch_points(case: Case, say: Catalogue) -> tuple[CardWords, ...]:
     return tuple(_watch_point(failure, say) for failure in met)
 
 
-def _met_in_recipe(case: Case, failure: Failure) -> bool:
+def _met_in_recipe(case: RecipeContext, failure: Failure) -> bool:
     """Whether a failure was met in this recipe, not in another variant."""
     return failure.variant is None or any(
         failure.variant in (variant.name, *variant.chosen.values())
@@ -208,7 +208,7 @@ def _met_in_recipe(case: Case, failure: Failure) -> bool:
     )
 
 
-def _watch_point(failure: Failure, say: Catalogue) -> CardWords:
+def _watch_point(failure: Failure, say: PhraseCatalogue) -> CardWords:
     what = say.symptom(failure.what)
     what = what[:1].upper() + what[1:]
     mend: CardWords = ()
@@ -218,7 +218,7 @@ def _watch_point(failure: Failure, say: Catalogue) -> CardWords:
     return say.words("watch", what=what, saw=failure.saw.strip(), mend=mend)
 
 
-def _cautions(case: Case, say: Catalogue) -> str:
+def _cautions(case: RecipeContext, say: PhraseCatalogue) -> str:
     layers = case.recipe.layers
     said = ["care.heat"]
     if any(layer.spritz for layer in layers):
@@ -231,7 +231,7 @@ def _cautions(case: Case, say: Catalogue) -> str:
     return " ".join(filter(None, map(say.text, said)))
 
 
-def _blank_lines(case: Case, say: Catalogue) -> tuple[tuple[Blank, ...], ...]:
+def _blank_lines(case: RecipeContext, say: PhraseCatalogue) -> tuple[tuple[WriteOnLine, ...], ...]:
     scale = "°F" if case.settings.units == "us" else "°C"
     layers = case.recipe.layers
     pots = dict.fromkeys(layer.pot_name for layer in layers)
@@ -239,4 +239,10 @@ def _blank_lines(case: Case, say: Catalogue) -> tuple[tuple[Blank, ...], ...]:
     starts = [say.text("line.start", pot=pot, scale=scale) for pot in pots]
     pours = [say.text("line.pour", layer=layer.name, scale=scale) for layer in layers]
     ends = (*pours, say.text("line.result"))
-    return ((*map(Blank, usual), *(Blank(one, spare=True) for one in starts), *map(Blank, ends)),)
+    return (
+        (
+            *map(WriteOnLine, usual),
+            *(WriteOnLine(one, spare=True) for one in starts),
+            *map(WriteOnLine, ends),
+        ),
+    )

@@ -9,12 +9,12 @@ from typing import NamedTuple
 
 from msgspec import Struct
 
-from journal.figures.derive_context import Case
-from journal.figures.derive_layers import RecipeMasses, masses_of
-from journal.figures.fragrance import within
-from journal.pages.catalogue import ENGLISH, Catalogue
-from journal.pages.leaf import Amount, CardWords, Scope, Showing, Weight, Word
-from journal.quantities.rounding import twelve_digits
+from journal.figures.derive_context import RecipeContext
+from journal.figures.derive_layers import RecipeMasses, recipe_masses
+from journal.figures.fragrance import within_limit
+from journal.pages.catalogue import ENGLISH, PhraseCatalogue
+from journal.pages.leaf import AmountFormat, CardAmount, CardWord, CardWords, RoundScope, WeighLine
+from journal.quantities.rounding import decimal_of_twelve_digits
 from journal.quantities.show import (
     show_drops,
     show_mass,
@@ -42,7 +42,7 @@ ABOUT_G = ((10.0, 0.5), (500.0, 1.0), (float("inf"), 5.0))
 _MORE_IN_ROUNDS = 1.005
 
 
-def tight(text: str) -> str:
+def non_breaking(text: str) -> str:
     """A shown figure that is not parted from its unit at the end of a line."""
     for letter, written in _WRITTEN_OUT:
         place = text.find(letter)
@@ -52,15 +52,17 @@ def tight(text: str) -> str:
     return text.replace(" ", "\u00a0")
 
 
-def shown(value: float, show: Showing, steps_g: Sequence[float]) -> str:
+def show_on_card(value: float, show: AmountFormat, steps_g: Sequence[float]) -> str:
     """A figure as a card shows it; oils are rounded down."""
-    return tight(_MASSES[show](value, steps_g) if show in _MASSES else _VOLUMES[show](value))
+    return non_breaking(_MASSES[show](value, steps_g) if show in _MASSES else _VOLUMES[show](value))
 
 
-def about(mass_g: float, us_first: bool) -> str:
+def show_approximately(mass_g: float, us_first: bool) -> str:
     """A mass as a hand on a jug can hit it, in both systems: ``0.5 oz (14 g)``."""
-    steps = [next(step for below, step in ABOUT_G if float(twelve_digits(mass_g)) < below)]
-    us, metric = tight(show_mass_us(mass_g, steps)), tight(show_mass(mass_g, steps))
+    steps = [
+        next(step for below, step in ABOUT_G if float(decimal_of_twelve_digits(mass_g)) < below)
+    ]
+    us, metric = non_breaking(show_mass_us(mass_g, steps)), non_breaking(show_mass(mass_g, steps))
     return f"{us} ({metric})" if us_first else f"{metric} ({us})"
 
 
@@ -73,12 +75,12 @@ def show_spoons(volume_ml: float) -> str:
     return f"{show_number(tsp, _TSP_STEP)} tsp"
 
 
-_MASSES: Mapping[Showing, Callable[[float, Sequence[float]], str]] = {
+_MASSES: Mapping[AmountFormat, Callable[[float, Sequence[float]], str]] = {
     "g": show_mass,
     "us": show_mass_us,
     "oil-g": partial(show_mass, way="down"),
 }
-_VOLUMES: Mapping[Showing, Callable[[float], str]] = {
+_VOLUMES: Mapping[AmountFormat, Callable[[float], str]] = {
     "ml": show_volume,
     "spoons": show_spoons,
     "oil-ml": partial(show_volume, way="down"),
@@ -86,10 +88,10 @@ _VOLUMES: Mapping[Showing, Callable[[float], str]] = {
 }
 
 
-def window(ends_c: tuple[float, float], us_first: bool) -> tuple[str, str]:
+def show_temperature_window(ends_c: tuple[float, float], us_first: bool) -> tuple[str, str]:
     """A window of temperature in the studio's first scale and in the other."""
-    fahrenheit = tight(show_temperatures_f(*ends_c))
-    celsius = tight(show_temperatures_c(*ends_c))
+    fahrenheit = non_breaking(show_temperatures_f(*ends_c))
+    celsius = non_breaking(show_temperatures_c(*ends_c))
     return (fahrenheit, celsius) if us_first else (celsius, fahrenheit)
 
 
@@ -97,7 +99,7 @@ def window(ends_c: tuple[float, float], us_first: bool) -> tuple[str, str]:
 Said = tuple[CardWords, CardWords]
 
 
-class PotBase(NamedTuple):
+class PotIngredient(NamedTuple):
     """What is melted in a pot: a base or a leftover."""
 
     pot: int
@@ -106,7 +108,7 @@ class PotBase(NamedTuple):
     leftover: bool
 
 
-class Batch(Struct, frozen=True):
+class CardAmounts(Struct, frozen=True):
     """The masses of a recipe for all bars, for one round and for a last, smaller round.
 
     ``masses`` has "last" only if the last round is smaller. ``round_bars`` are the bars of
@@ -114,12 +116,12 @@ class Batch(Struct, frozen=True):
     catalogue of the card's language.
     """
 
-    case: Case
-    masses: Mapping[Scope, RecipeMasses]
+    case: RecipeContext
+    masses: Mapping[RoundScope, RecipeMasses]
     rounds: int
     round_bars: int
     last_bars: int | None
-    say: Catalogue = ENGLISH
+    say: PhraseCatalogue = ENGLISH
 
     @property
     def us_first(self) -> bool:
@@ -140,27 +142,27 @@ class Batch(Struct, frozen=True):
         full = self.rounds - ("last" in self.masses)
         return full * melt_g["round"] + melt_g.get("last", 0.0) > _MORE_IN_ROUNDS * melt_g["all"]
 
-    def pot_bases(self, pot: int) -> tuple[PotBase, ...]:
+    def pot_bases(self, pot: int) -> tuple[PotIngredient, ...]:
         """What goes into a pot, in the order of writing."""
         masses = self.masses["all"]
         layer = masses.layer(masses.pots[pot].layers[0])
         if layer.leftover is not None:
-            return (PotBase(pot, 0, layer.leftover, True),)
-        return tuple(PotBase(pot, n, base, False) for n, (base, _) in enumerate(layer.bases))
+            return (PotIngredient(pot, 0, layer.leftover, True),)
+        return tuple(PotIngredient(pot, n, base, False) for n, (base, _) in enumerate(layer.bases))
 
-    def base_g(self, base: PotBase, scope: Scope) -> float:
+    def base_g(self, base: PotIngredient, scope: RoundScope) -> float:
         """Mass of a pot's base, over the layers that are melted in it."""
         masses = self.masses[scope]
         layers = [masses.layer(name) for name in masses.pots[base.pot].layers]
         return sum(one.melt_g if base.leftover else one.bases[base.place][1] for one in layers)
 
-    def base_said(self, base: PotBase, scope: Scope) -> Said:
+    def base_said(self, base: PotIngredient, scope: RoundScope) -> Said:
         """A pot's base in both systems."""
         value, of = self.base_g(base, scope), f"base {base.pot} {base.place}"
         us, metric = self._amount(value, of, "us", scope), self._amount(value, of, "g", scope)
         return (us, metric) if self.us_first else (metric, us)
 
-    def oil_said(self, layer: int, place: int, scope: Scope) -> Said:
+    def oil_said(self, layer: int, place: int, scope: RoundScope) -> Said:
         """An oil: millilitres first, grams second; nothing that would have to be guessed.
 
         Where the shelf gives no density, what the dose was not written in is left
@@ -175,7 +177,7 @@ class Batch(Struct, frozen=True):
             return (by_volume, ()) if written == "volume" else (by_mass, ())
         return by_volume, by_mass
 
-    def dosed_said(self, layer: int, place: int, scope: Scope) -> Said:
+    def dosed_said(self, layer: int, place: int, scope: RoundScope) -> Said:
         """What is stirred in: millilitres and spoons, or grams and millilitres if dosed by mass."""
         one = self.masses[scope].layers[layer].dosed[place]
         if one.by_eye:
@@ -195,22 +197,22 @@ class Batch(Struct, frozen=True):
         return self.case.recipe.layers[layer]
 
     def weight(
-        self, what: str, said: Callable[[Scope], Said], layer: str = "", mind: CardWords = (),
+        self, what: str, said: Callable[[RoundScope], Said], layer: str = "", mind: CardWords = (),
         each: bool = True,
-    ) -> Weight:  # fmt: skip
+    ) -> WeighLine:  # fmt: skip
         """A line to weigh; ``each`` adds the amounts of a round, and of a smaller last one.
 
         ``said`` returns the amount of a scope in both systems.
         """
-        found: list[Word] = []
+        found: list[CardWord] = []
         for scope in tuple(self.masses)[1:] if each and self.rounds > 1 else ():
             first, second = said(scope)
             bars = self.round_bars if scope == "round" else self.last_bars
             found.append(self.say.text(f"each.{scope}", bars=bars))
             found.extend((*first, *self.say.beside(second)))
-        return Weight(what, *said("all"), layer, tuple(found), mind)
+        return WeighLine(what, *said("all"), layer, tuple(found), mind)
 
-    def poured_said(self, layer: int, what: str) -> Amount:
+    def poured_said(self, layer: int, what: str) -> CardAmount:
         """What goes into a mould or relief at a pour, as a hand on a jug can hit it.
 
         ``what`` is "stays", "poured" (with what is poured over) or "filled" (poured, over
@@ -221,13 +223,15 @@ class Batch(Struct, frozen=True):
             mass_g += self.written(layer).overpour or 0.0
         if what == "filled":
             mass_g = self.round_bars * mass_g
-        return Amount(about(mass_g, self.us_first), f"{what} {layer}", "about", "round")
+        return CardAmount(
+            show_approximately(mass_g, self.us_first), f"{what} {layer}", "about", "round"
+        )
 
-    def limit_said(self, layer: int, place: int, show: Showing) -> Amount:
+    def limit_said(self, layer: int, place: int, show: AmountFormat) -> CardAmount:
         """What stands beside an oil that is over its limit or has none; else no words."""
         said = self.over_limit(layer, place)
         text = f", {said}" if said and show == "and-limit" else said
-        return Amount(text, f"limit {layer} {place}", show, tone="mind")
+        return CardAmount(text, f"limit {layer} {place}", show, tone="mind")
 
     def over_limit(self, layer: int, place: int) -> str:
         """Whether an oil is over its limit, has none, or is too much beside the others."""
@@ -236,35 +240,41 @@ class Batch(Struct, frozen=True):
         if oil.limit is None:
             return self.say.text("limit.none")
         if oil.within is False:
-            share = tight(show_percent(oil.layer_share))
-            return self.say.text("limit.over", share=share, limit=tight(show_percent(oil.limit)))
-        if figures.limit_used is not None and not within(figures.limit_used):
-            used = tight(show_percent(figures.limit_used))
+            share = non_breaking(show_percent(oil.layer_share))
+            return self.say.text(
+                "limit.over", share=share, limit=non_breaking(show_percent(oil.limit))
+            )
+        if figures.limit_used is not None and not within_limit(figures.limit_used):
+            used = non_breaking(show_percent(figures.limit_used))
             return self.say.text("limit.together", used=used)
         return ""
 
     def at(
-        self, phrase: str, ends_c: tuple[float, float] | None, **values: Word | CardWords
+        self, phrase: str, ends_c: tuple[float, float] | None, **values: CardWord | CardWords
     ) -> CardWords:
         """The phrase, or ``phrase.at`` with both scales where there is a window of temperature."""
         if ends_c is None:
             return self.say.words(phrase, **values)
-        shown, other = window(ends_c, self.us_first)
+        shown, other = show_temperature_window(ends_c, self.us_first)
         return self.say.words(f"{phrase}.at", window=shown, other=other, **values)
 
-    def _amount(self, value: float | None, of: str, show: Showing, scope: Scope) -> CardWords:
+    def _amount(
+        self, value: float | None, of: str, show: AmountFormat, scope: RoundScope
+    ) -> CardWords:
         if value is None:
             return ()
-        return (Amount(self.say.units(shown(value, show, self.steps_g)), of, show, scope),)
+        return (
+            CardAmount(self.say.units(show_on_card(value, show, self.steps_g)), of, show, scope),
+        )
 
 
-def batch_of(
-    case: Case,
+def card_amounts_of(
+    case: RecipeContext,
     places: int | None,
     bars_each: int,
-    say: Catalogue = ENGLISH,
+    say: PhraseCatalogue = ENGLISH,
     masses: RecipeMasses | None = None,
-) -> Batch:
+) -> CardAmounts:
     """The masses of a recipe for ``case.bars``, taken through ``places`` cavities a round.
 
     ``places`` is None where no mould limits a round; ``masses`` are those of all bars, if
@@ -274,14 +284,16 @@ def batch_of(
     rounds = -(-case.bars // full)
     last = case.bars - full * (rounds - 1)
     masses = masses or _masses(case, case.bars)
-    scopes: dict[Scope, RecipeMasses] = {"all": masses}
+    scopes: dict[RoundScope, RecipeMasses] = {"all": masses}
     scopes["round"] = masses if rounds == 1 else _masses(case, full)
     if last != full:
         scopes["last"] = _masses(case, last)
-    return Batch(case, scopes, rounds, full, last if last != full else None, say)
+    return CardAmounts(case, scopes, rounds, full, last if last != full else None, say)
 
 
-def _masses(case: Case, bars: int) -> RecipeMasses:
+def _masses(case: RecipeContext, bars: int) -> RecipeMasses:
     # Problems are reported for all bars; a round has no others.
     problems = case.problems if bars == case.bars else []
-    return masses_of(Case(case.settings, case.shelf, case.design, case.variant, bars, problems))
+    return recipe_masses(
+        RecipeContext(case.settings, case.shelf, case.design, case.variant, bars, problems)
+    )

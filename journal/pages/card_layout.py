@@ -18,9 +18,18 @@ from typing import Final, Literal, NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
-from journal.pages.card_widths import Face, text_width
-from journal.pages.catalogue import ENGLISH, Catalogue
-from journal.pages.leaf import Blank, CardSize, CardWords, Fit, Leaf, Weight, Word, plain_text
+from journal.pages.card_widths import FontFace, text_width
+from journal.pages.catalogue import ENGLISH, PhraseCatalogue
+from journal.pages.leaf import (
+    CardLeaf,
+    CardSize,
+    CardTypeSize,
+    CardWord,
+    CardWords,
+    WeighLine,
+    WriteOnLine,
+    plain_text,
+)
 
 PT_PER_MM: Final = 72 / 25.4
 # Hairlines are one CSS pixel.
@@ -54,7 +63,7 @@ class CardMeasures(Struct, frozen=True):
 SMALLEST_PT: Final = 8.8
 # A large card is set in the largest of these types that takes no leaf more than the
 # smallest: what fits on one leaf stays on one.
-TYPES: Final[dict[CardSize, tuple[tuple[Fit, float], ...]]] = {
+TYPES: Final[dict[CardSize, tuple[tuple[CardTypeSize, float], ...]]] = {
     "4x6in": (("", SMALLEST_PT),),
     "a6": (("", SMALLEST_PT),),
     "half-letter": (("large", 11.0), ("middle", 9.8), ("", SMALLEST_PT)),
@@ -68,10 +77,10 @@ MEASURES: Final[dict[CardSize, CardMeasures]] = {
 }
 
 
-_Run = tuple[str, Face]
+_Run = tuple[str, FontFace]
 
 
-def _runs_of(words: Iterable[Word]) -> tuple[_Run, ...]:
+def _runs_of(words: Iterable[CardWord]) -> tuple[_Run, ...]:
     """Words as texts, each with the face that it is set in."""
     return tuple(
         (word, "regular")
@@ -123,7 +132,7 @@ def _unbroken(runs: tuple[_Run, ...]) -> tuple[tuple[_Run, ...], ...]:
     return tuple(found)
 
 
-_BlankRows = tuple[tuple[Blank, ...], ...]
+_BlankRows = tuple[tuple[WriteOnLine, ...], ...]
 _BlockKind = Literal["rounds", "weight", "step", "watch", "cautions", "line"]
 
 
@@ -132,10 +141,12 @@ class _Block(NamedTuple):
 
     kind: _BlockKind
     height_pt: float
-    content: Weight | CardWords | str | tuple[Blank, ...]
+    content: WeighLine | CardWords | str | tuple[WriteOnLine, ...]
 
 
-def leaves_of(whole: Leaf, size: CardSize, say: Catalogue = ENGLISH) -> tuple[Leaf, ...]:
+def leaves_of(
+    whole: CardLeaf, size: CardSize, say: PhraseCatalogue = ENGLISH
+) -> tuple[CardLeaf, ...]:
     """A card on as many leaves as it takes, each with its heading, "1 of 2" beside it.
 
     Takes:  whole  the whole card as one leaf
@@ -152,11 +163,13 @@ def leaves_of(whole: Leaf, size: CardSize, say: Catalogue = ENGLISH) -> tuple[Le
     return next(leaves for leaves in settings if len(leaves) == fewest)
 
 
-def _set_in_type(whole: Leaf, measures: CardMeasures, fit: Fit, say: Catalogue) -> tuple[Leaf, ...]:
+def _set_in_type(
+    whole: CardLeaf, measures: CardMeasures, fit: CardTypeSize, say: PhraseCatalogue
+) -> tuple[CardLeaf, ...]:
     """The leaves in one type; spare lines to write on are left out where they cost a leaf."""
     blocks_of = cache(partial(_blocks_of, whole, measures))
 
-    def shared(blanks: tuple[Blank, ...]) -> list[list[_Block]]:
+    def shared(blanks: tuple[WriteOnLine, ...]) -> list[list[_Block]]:
         rows = _blank_rows(blanks, measures)
         shares = _distribute(*blocks_of(one=True), rows, measures)
         return shares if len(shares) == 1 else _distribute(*blocks_of(one=False), rows, measures)
@@ -169,7 +182,9 @@ def _set_in_type(whole: Leaf, measures: CardMeasures, fit: Fit, say: Catalogue) 
     return tuple(_leaf_of(whole, fit, n, shares, say) for n in range(1, len(shares) + 1))
 
 
-def _blocks_of(whole: Leaf, measures: CardMeasures, one: bool) -> tuple[float, tuple[_Block, ...]]:
+def _blocks_of(
+    whole: CardLeaf, measures: CardMeasures, one: bool
+) -> tuple[float, tuple[_Block, ...]]:
     """How high a leaf is beneath its heading, and what stands there; ``one`` leaf or several.
 
     "2 of 3" in the heading may need the title a line more.
@@ -179,8 +194,12 @@ def _blocks_of(whole: Leaf, measures: CardMeasures, one: bool) -> tuple[float, t
 
 
 def _leaf_of(
-    whole: Leaf, fit: Fit, number: int, shares: Sequence[Sequence[_Block]], say: Catalogue
-) -> Leaf:
+    whole: CardLeaf,
+    fit: CardTypeSize,
+    number: int,
+    shares: Sequence[Sequence[_Block]],
+    say: PhraseCatalogue,
+) -> CardLeaf:
     """One leaf of a card, of the blocks that are its share."""
     blocks = shares[number - 1]
 
@@ -253,7 +272,7 @@ def _gap(before: list[_Block], block: _Block, measures: CardMeasures) -> float:
     return 0.3 * em if first and block.kind == "step" else 0.0
 
 
-def _header_height(whole: Leaf, measures: CardMeasures, one: bool) -> float:
+def _header_height(whole: CardLeaf, measures: CardMeasures, one: bool) -> float:
     em = measures.type_pt
     beside = 0.0 if one else 3 * 1.75 * em
     title = count_lines(((whole.title, "title"),), measures.inner_pt - beside, 1.75 * em)
@@ -269,17 +288,17 @@ def _corner_height(measures: CardMeasures) -> float:
     return 0.5 * em + 1.7 * em
 
 
-def _row_height(row: tuple[Blank, ...], measures: CardMeasures) -> float:
+def _row_height(row: tuple[WriteOnLine, ...], measures: CardMeasures) -> float:
     em = 0.91 * measures.type_pt
     label = max(blank.rows for blank in row) * 1.1 * em
     return max(7.0 * PT_PER_MM, 3.2 * PT_PER_MM + label) + 0.2 * em + _HAIR
 
 
-def _blank_rows(blanks: Sequence[Blank], measures: CardMeasures) -> _BlankRows:
+def _blank_rows(blanks: Sequence[WriteOnLine], measures: CardMeasures) -> _BlankRows:
     """Lines to write on in rows of three columns; a long label takes more than one."""
     em = 0.91 * measures.type_pt
     column = 0.308 * measures.inner_pt
-    rows: list[list[Blank]] = [[]]
+    rows: list[list[WriteOnLine]] = [[]]
     for blank in blanks:
         wide = text_width(blank.label, "regular", em)
         # A quarter of the line stays to write on.
@@ -291,7 +310,7 @@ def _blank_rows(blanks: Sequence[Blank], measures: CardMeasures) -> _BlankRows:
     return tuple(tuple(row) for row in rows if row)
 
 
-def _blocks(whole: Leaf, measures: CardMeasures, room: float) -> Iterator[_Block]:
+def _blocks(whole: CardLeaf, measures: CardMeasures, room: float) -> Iterator[_Block]:
     em, inner = measures.type_pt, measures.inner_pt
     if whole.rounds:
         lines = count_lines(_runs_of(whole.rounds), inner, em)
@@ -313,13 +332,13 @@ def _blocks(whole: Leaf, measures: CardMeasures, room: float) -> Iterator[_Block
         yield _Block("cautions", lines * 1.25 * em, whole.cautions)
 
 
-def _amount_width(weight: Weight, em: float) -> float:
+def _amount_width(weight: WeighLine, em: float) -> float:
     first = sum(text_width(text, "bold", 1.65 * em) for text, _ in _runs_of(weight.first))
     second = sum(text_width(text, "bold", 1.65 * 0.58 * em) for text, _ in _runs_of(weight.second))
     return max(first, second)
 
 
-def _weight_height(weight: Weight, width: float, em: float) -> float:
+def _weight_height(weight: WeighLine, width: float, em: float) -> float:
     words: list[_Run] = []
     if weight.layer:
         words.extend(((weight.layer, "bold"), (" ", "regular")))
@@ -342,7 +361,7 @@ def _split_words(words: CardWords, width: float, em: float, room: float) -> Iter
     if count_lines(_runs_of(words), width, em) <= most:
         yield words
         return
-    pieces: list[Word] = []
+    pieces: list[CardWord] = []
     for word in words:
         pieces.extend(re.split(r"(?<= )", word) if isinstance(word, str) else (word,))
     while pieces:

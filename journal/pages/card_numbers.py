@@ -16,15 +16,15 @@ from typing import Any, Final
 
 from markupsafe import Markup
 
-from journal.figures.derive_context import Case, middle
-from journal.figures.derive_layers import bases_of
+from journal.figures.derive_context import RecipeContext, midpoint
+from journal.figures.derive_layers import layer_bases
 from journal.figures.fragrance import HEAVIEST_OIL_G_ML
-from journal.pages.card_amounts import ABOUT_G, Batch, tight
+from journal.pages.card_amounts import ABOUT_G, CardAmounts, non_breaking
 from journal.pages.card_layout import MEASURES, TYPES
 from journal.pages.card_widths import letter_widths
-from journal.pages.leaf import CardSize, Leaf, plain_text
+from journal.pages.leaf import CardLeaf, CardSize, plain_text
 from journal.quantities.kinds import Dose
-from journal.quantities.rounding import nice_step, twelve_digits
+from journal.quantities.rounding import decimal_of_twelve_digits, nice_step
 from journal.quantities.show import show_mass, show_mass_us
 from journal.quantities.units import G_PER_OZ
 from journal.records.write_up import Layer
@@ -34,7 +34,7 @@ _SCRIPT_LETTERS: Final = "".join(map(chr, range(32, 127))) + "\u00a0½¼¾×–"
 
 
 def card_numbers(
-    batch: Batch, whole: Leaf, size: CardSize, places: int | None, owned: int | None
+    batch: CardAmounts, whole: CardLeaf, size: CardSize, places: int | None, owned: int | None
 ) -> Markup:
     """The numbers of a card, as they stand in an attribute between single quotes.
 
@@ -84,7 +84,7 @@ def card_numbers(
 
 def _scales(steps_g: Sequence[float]) -> list[list[Any]]:
     """Below how many grams each scale is used, with its steps in grams and ounces."""
-    steps = sorted(twelve_digits(step) for step in steps_g)
+    steps = sorted(decimal_of_twelve_digits(step) for step in steps_g)
     limits: list[float | None] = [float(100 * coarser) for _, coarser in pairwise(steps)]
     return [
         [below, *_steps(float(step))] for step, below in zip(steps, [*limits, None], strict=True)
@@ -95,22 +95,22 @@ def _steps(step_g: float) -> tuple[str, str]:
     return f"{nice_step(step_g):f}", f"{nice_step(step_g / float(G_PER_OZ)):f}"
 
 
-def _there(batch: Batch, layers: Sequence[Layer], name: str) -> list[Any] | None:
+def _there(batch: CardAmounts, layers: Sequence[Layer], name: str) -> list[Any] | None:
     """Of a pot that is cast from a leftover: how much of it is on the shelf, and that as text."""
     leftover = next(layer for layer in layers if layer.name == name).base.leftover
     amount = batch.case.shelf.leftovers[leftover].amount if leftover is not None else None
     if amount is None:
         return None
     show = show_mass_us if batch.us_first else show_mass
-    return [amount, tight(show(amount, batch.steps_g))]
+    return [amount, non_breaking(show(amount, batch.steps_g))]
 
 
-def _layer(case: Case, layer: Layer) -> dict[str, Any]:
+def _layer(case: RecipeContext, layer: Layer) -> dict[str, Any]:
     shelf = case.shelf
     stirred = []
     for entry in layer.dosed:
         density = shelf.stirred_in(*entry.thing).density
-        one = middle(density) if density else None
+        one = midpoint(density) if density else None
         stirred.append(None if entry.dose is None else [*_dose(entry.dose), one])
     oils = []
     for oil in layer.fragrance:
@@ -121,7 +121,7 @@ def _layer(case: Case, layer: Layer) -> dict[str, Any]:
     found: dict[str, Any] = {
         "g": layer.amount,
         "overpour": layer.overpour or 0.0,
-        "bases": [share for _, share in bases_of(case, layer)],
+        "bases": [share for _, share in layer_bases(case, layer)],
         "dosed": stirred,
         "oils": oils,
     }
@@ -138,7 +138,7 @@ def _dose(dose: Dose) -> tuple[str, float, str, float | None]:
     return dose.kind, dose.value, dose.per, dose.per_g
 
 
-def _letters(whole: Leaf) -> Mapping[str, Mapping[int, str]]:
+def _letters(whole: CardLeaf) -> Mapping[str, Mapping[int, str]]:
     """The widths of the letters that may stand on the card: face, width, letters."""
     return _widths("".join(sorted({*_SCRIPT_LETTERS, *"".join(_texts(whole))})))
 
@@ -155,7 +155,7 @@ def _widths(used: str) -> Mapping[str, Mapping[int, str]]:
     return found
 
 
-def _texts(whole: Leaf) -> Iterable[str]:
+def _texts(whole: CardLeaf) -> Iterable[str]:
     yield from (whole.title, whole.sub, whole.cautions)
     for weight in whole.weights:
         yield from (weight.layer, weight.what, plain_text(weight.second))

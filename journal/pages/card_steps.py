@@ -8,12 +8,12 @@ from collections.abc import Iterator
 from msgspec import Struct
 
 from journal.figures.derive_fill import piece_outline
-from journal.pages.card_amounts import Batch, PotBase, tight
-from journal.pages.catalogue import Catalogue
-from journal.pages.leaf import Amount, CardWords, Word
+from journal.pages.card_amounts import CardAmounts, PotIngredient, non_breaking
+from journal.pages.catalogue import PhraseCatalogue
+from journal.pages.leaf import CardAmount, CardWord, CardWords
 from journal.quantities.show import show_size, show_size_us, show_temperature_c, show_temperature_f
 from journal.records.shelf import Mat, Piece
-from journal.records.then import Step, read_step
+from journal.records.then import WaitStep, read_step
 from journal.records.trim import Trim
 from journal.records.write_up import Layer
 
@@ -37,7 +37,7 @@ class Pieces(Struct, frozen=True):
     kept: tuple[Piece, ...]
 
 
-def trim_words(trim: Trim | None, say: Catalogue) -> str:
+def card_trim_text(trim: Trim | None, say: PhraseCatalogue) -> str:
     """How a piece is cut: ``close to the motif``, ``straight, 3 mm outside the motif``."""
     if trim is None:
         return ""
@@ -45,10 +45,10 @@ def trim_words(trim: Trim | None, say: Catalogue) -> str:
         return say.text("cut.close")
     if trim.margin_mm is None:
         return say.text("cut.straight")
-    return say.text("cut.margin", margin=tight(f"{trim.margin_mm:g} mm"))
+    return say.text("cut.margin", margin=non_breaking(f"{trim.margin_mm:g} mm"))
 
 
-def steps_of(batch: Batch, pieces: Pieces | None) -> tuple[CardWords, ...]:
+def steps_of(batch: CardAmounts, pieces: Pieces | None) -> tuple[CardWords, ...]:
     """All steps of one round, in order.
 
     Takes:  batch   the amounts; the steps name those of one round
@@ -58,7 +58,7 @@ def steps_of(batch: Batch, pieces: Pieces | None) -> tuple[CardWords, ...]:
     return tuple(_steps(batch, pieces))
 
 
-def _steps(batch: Batch, pieces: Pieces | None) -> Iterator[CardWords]:
+def _steps(batch: CardAmounts, pieces: Pieces | None) -> Iterator[CardWords]:
     layers = batch.case.recipe.layers
     place_after = None
     if pieces is not None:
@@ -114,7 +114,7 @@ def _is_wait(text: str) -> bool:
 
 
 def _written_steps(
-    batch: Batch, number: int, in_relief: bool, melted: set[str]
+    batch: CardAmounts, number: int, in_relief: bool, melted: set[str]
 ) -> Iterator[CardWords]:
     """The lines of a layer's ``then``, with what a helper needs to know besides."""
     layers = batch.case.recipe.layers
@@ -132,7 +132,7 @@ def _written_steps(
         yield (batch.say.text("firm"),)
 
 
-def _bars_each(batch: Batch) -> int:
+def _bars_each(batch: CardAmounts) -> int:
     mould = batch.case.shelf.moulds.get(batch.case.recipe.mould or "")
     return (mould.bars_each or 1) if mould is not None else 1
 
@@ -145,7 +145,7 @@ def _layer_before_piece(layers: tuple[Layer, ...]) -> int:
     return 0 if len(layers) > 1 else -1
 
 
-def _pieces_step(batch: Batch, pieces: Pieces) -> CardWords:
+def _pieces_step(batch: CardAmounts, pieces: Pieces) -> CardWords:
     case = batch.case
     mat: Mat = case.shelf.mats[case.recipe.mat or ""]
     mould = case.shelf.moulds.get(case.recipe.mould or "")
@@ -153,24 +153,24 @@ def _pieces_step(batch: Batch, pieces: Pieces) -> CardWords:
     kept = named or (pieces.kept[0] if pieces.kept else None)
     outline = piece_outline(case, mat, mould, kept)
     say = batch.say
-    count = Amount(say.several(pieces.needed, "pieces"), "pieces", "pieces", "round")
-    trim = trim_words(case.recipe.trim, say)
+    count = CardAmount(say.several(pieces.needed, "pieces"), "pieces", "pieces", "round")
+    trim = card_trim_text(case.recipe.trim, say)
     size = ""
     if outline is not None:
         # Metric first in either system: the trade cuts in millimetres.
-        size = f", {tight(show_size(*outline))} ({tight(show_size_us(*outline))})"
+        size = f", {non_breaking(show_size(*outline))} ({non_breaking(show_size_us(*outline))})"
     phrase = "cut" if kept is None else "take"
     cut = say.words(f"{phrase}.cut", trim=trim) if trim else ()
     return say.words(phrase, pieces=count, name=(kept or mat).name, cut=cut, size=size)
 
 
-def _place_step(batch: Batch, pieces: Pieces | None) -> CardWords:
+def _place_step(batch: CardAmounts, pieces: Pieces | None) -> CardWords:
     one = pieces is not None and pieces.needed == 1
-    each = Amount(batch.say.text("lay.one" if one else "lay.each"), "pieces", "each", "round")
+    each = CardAmount(batch.say.text("lay.one" if one else "lay.each"), "pieces", "each", "round")
     return batch.say.words("lay", each=each)
 
 
-def _melt_step(batch: Batch, layer: Layer, melted: set[str]) -> Iterator[CardWords]:
+def _melt_step(batch: CardAmounts, layer: Layer, melted: set[str]) -> Iterator[CardWords]:
     """The step that melts a layer's pot, unless it is melted already."""
     if layer.pot_name in melted:
         return
@@ -179,7 +179,7 @@ def _melt_step(batch: Batch, layer: Layer, melted: set[str]) -> Iterator[CardWor
     place = [pot.name for pot in pots].index(layer.pot_name)
     pot = pots[place]
     say = batch.say
-    bases: list[Word] = []
+    bases: list[CardWord] = []
     for number, base in enumerate(batch.pot_bases(place)):
         first, second = batch.base_said(base, "round")
         if number:
@@ -193,13 +193,13 @@ def _melt_step(batch: Batch, layer: Layer, melted: set[str]) -> Iterator[CardWor
         words = say.words("melt", layer=pot.layers[0], bases=tuple(bases))
     scorch = _scorch_temperature(batch, place)
     if scorch is not None:
-        f, c = tight(show_temperature_f(scorch)), tight(show_temperature_c(scorch))
+        f, c = non_breaking(show_temperature_f(scorch)), non_breaking(show_temperature_c(scorch))
         shown, other = (f, c) if batch.us_first else (c, f)
         words = (*words, say.text("scorch", window=shown, other=other))
     yield words
 
 
-def base_name(batch: Batch, base: PotBase) -> str:
+def base_name(batch: CardAmounts, base: PotIngredient) -> str:
     """What a base or a leftover is called on the shelf."""
     shelf = batch.case.shelf
     if base.leftover:
@@ -207,7 +207,7 @@ def base_name(batch: Batch, base: PotBase) -> str:
     return shelf.bases[base.name].name
 
 
-def _scorch_temperature(batch: Batch, pot: int) -> float | None:
+def _scorch_temperature(batch: CardAmounts, pot: int) -> float | None:
     """The lowest temperature at which a base of the pot scorches, if the shelf has one."""
     shelf = batch.case.shelf
     names = [base.name for base in batch.pot_bases(pot) if not base.leftover]
@@ -216,7 +216,7 @@ def _scorch_temperature(batch: Batch, pot: int) -> float | None:
     return min(lows) if lows else None
 
 
-def _dosed_steps(batch: Batch, layer: int) -> Iterator[CardWords]:
+def _dosed_steps(batch: CardAmounts, layer: int) -> Iterator[CardWords]:
     say, into = batch.say, batch.written(layer).name
     for place, one in enumerate(batch.written(layer).dosed):
         kind, name = one.thing[0], batch.case.shelf.stirred_in(*one.thing).name
@@ -232,7 +232,7 @@ def _dosed_steps(batch: Batch, layer: int) -> Iterator[CardWords]:
             yield say.words("stir.plain", colour=name)
 
 
-def _scent_steps(batch: Batch, layer: int) -> Iterator[CardWords]:
+def _scent_steps(batch: CardAmounts, layer: int) -> Iterator[CardWords]:
     for place, oil in enumerate(batch.written(layer).fragrance):
         name = batch.case.shelf.fragrances[oil.oil].name
         first, second = batch.oil_said(layer, place, "round")
@@ -241,7 +241,7 @@ def _scent_steps(batch: Batch, layer: int) -> Iterator[CardWords]:
         yield batch.at("stir.scent", oil.add, amount=first, beside=beside, oil=name, limit=limit)
 
 
-def _pour_step(batch: Batch, number: int, in_relief: bool) -> CardWords:
+def _pour_step(batch: CardAmounts, number: int, in_relief: bool) -> CardWords:
     layer, say = batch.written(number), batch.say
     scrape: CardWords = ()
     if layer.overpour:
@@ -269,7 +269,7 @@ _USUAL = re.compile(
 )
 
 
-def _written_step(step: Step, say: Catalogue) -> CardWords:
+def _written_step(step: WaitStep, say: PhraseCatalogue) -> CardWords:
     """A line of ``then``, as a sentence; the temperature of a wait in both scales."""
     text = step.text.strip()
     usual = _USUAL.fullmatch(text) if say.language != "en" else None
@@ -280,13 +280,13 @@ def _written_step(step: Step, say: Catalogue) -> CardWords:
             other = show_temperature_c if found[2] == "F" else show_temperature_f
             own = show_temperature_f if found[2] == "F" else show_temperature_c
             end = found.end()
-            beside = f" ({tight(other(step.temperature_c))})"
+            beside = f" ({non_breaking(other(step.temperature_c))})"
             before = text[: found.start(2)].rstrip(" °\u00a0")
             text = f"{before}\u00a0°{found[2]}{beside}{text[end:]}"
-            at = tight(own(step.temperature_c)) + beside
+            at = non_breaking(own(step.temperature_c)) + beside
     if usual is not None and step.kind != "other":
         phrase = f"wait.{step.kind}.at" if at else f"wait.{step.kind}"
-        return (say.text(phrase, time=tight(usual["time"]), temperature=at),)
+        return (say.text(phrase, time=non_breaking(usual["time"]), temperature=at),)
     # Small letters of another alphabet, or a quotation mark, are left as they are.
     text = text[:1].upper() + text[1:]
     if not text.endswith((".", "!", "?", "…")):

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from functools import partial
 
-from journal.pages.card_amounts import Batch, PotBase, tight
-from journal.pages.leaf import Amount, CardWords, Weight
+from journal.pages.card_amounts import CardAmounts, PotIngredient, non_breaking
+from journal.pages.leaf import CardAmount, CardWords, WeighLine
 from journal.quantities.show import show_mass, show_mass_us, show_percent
 
 
-def weights_of(batch: Batch, with_shelf: bool = True) -> tuple[Weight, ...]:
+def weights_of(batch: CardAmounts, with_shelf: bool = True) -> tuple[WeighLine, ...]:
     """Every line to weigh, pot by pot.
 
     Takes:  batch       the amounts
             with_shelf  whether to warn of a leftover of which there is less than is needed
     Gives:  what is melted in a pot, then what is stirred into its layers
     """
-    rows: list[Weight] = []
+    rows: list[WeighLine] = []
     shelf = batch.case.shelf
     for place, pot in enumerate(batch.masses["all"].pots):
         title = _pot_title(batch, pot.name, pot.layers)
@@ -34,12 +34,12 @@ def weights_of(batch: Batch, with_shelf: bool = True) -> tuple[Weight, ...]:
     return tuple(rows)
 
 
-def _pot_title(batch: Batch, pot: str, layers: tuple[str, ...]) -> str:
+def _pot_title(batch: CardAmounts, pot: str, layers: tuple[str, ...]) -> str:
     title = layers[0] if len(layers) == 1 else batch.say.text("pot", pot=pot)
     return title[:1].upper() + title[1:]
 
 
-def _leftover_name(batch: Batch, name: str) -> str:
+def _leftover_name(batch: CardAmounts, name: str) -> str:
     """A leftover, with what is in it already: no more of it goes in by mistake."""
     say, shelf = batch.say, batch.case.shelf
     leftover = shelf.leftovers[name]
@@ -51,12 +51,12 @@ def _leftover_name(batch: Batch, name: str) -> str:
     if leftover.scented is not None:
         oil = shelf.fragrances.get(leftover.scented.oil)
         scent = oil.name if oil is not None else leftover.scented.oil
-        share = tight(show_percent(leftover.scented.concentration))
+        share = non_breaking(show_percent(leftover.scented.concentration))
         held.append(say.text("leftover.scented", percent=share, oil=scent))
     return ", ".join([say.text("leftover", name=leftover.name), *held])
 
 
-def _leftover_warning(batch: Batch, base: PotBase, with_shelf: bool) -> CardWords:
+def _leftover_warning(batch: CardAmounts, base: PotIngredient, with_shelf: bool) -> CardWords:
     """Warnings for a leftover: scent over its limit, or less of it than is needed."""
     layers = batch.case.recipe.layers
     warnings = [
@@ -69,14 +69,14 @@ def _leftover_warning(batch: Batch, base: PotBase, with_shelf: bool) -> CardWord
     amount = batch.case.shelf.leftovers[base.name].amount
     if with_shelf and amount is not None and amount < batch.base_g(base, "all"):
         us, metric = show_mass_us(amount, batch.steps_g), show_mass(amount, batch.steps_g)
-        amount_said = tight(us if batch.us_first else metric)
+        amount_said = non_breaking(us if batch.us_first else metric)
         warnings.append(batch.say.text("leftover.short", amount=amount_said))
     text = ", ".join(dict.fromkeys(filter(None, warnings)))
-    return (Amount(text, f"left {base.pot}", "left", tone="mind"),)
+    return (CardAmount(text, f"left {base.pot}", "left", tone="mind"),)
 
 
-def _stirred_in(batch: Batch, name: str, several: bool) -> list[Weight]:
-    rows: list[Weight] = []
+def _stirred_in(batch: CardAmounts, name: str, several: bool) -> list[WeighLine]:
+    rows: list[WeighLine] = []
     number = [layer.name for layer in batch.case.recipe.layers].index(name)
     layer = batch.written(number)
 

@@ -12,7 +12,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Final, Literal, get_args
 
-Face = Literal["regular", "bold", "title"]
+FontFace = Literal["regular", "bold", "title"]
 
 # Kerning and the rounding of a browser's letters to its pixels: 1 % of a line.
 _SAFE: Final = 1.01
@@ -21,28 +21,28 @@ _STRANGE: Final = 1000
 
 
 @lru_cache(maxsize=1)
-def letter_widths() -> Mapping[Face, Mapping[str, int]]:
+def letter_widths() -> Mapping[FontFace, Mapping[str, int]]:
     """The advance width of every letter of each face, in thousandths of the type size."""
     read = tomllib.loads(Path(__file__).with_suffix(".toml").read_text("utf-8"))
     return {
         face: {letter: int(width) for width, letters in read[face].items() for letter in letters}
-        for face in get_args(Face)
+        for face in get_args(FontFace)
     }
 
 
 # A card is set in up to three types, and its words come back on every card.
 @lru_cache(maxsize=16384)
-def thousandths(text: str, face: Face) -> int:
+def thousandths(text: str, face: FontFace) -> int:
     """Width of a text, never less than it is printed, in thousandths of the type's size."""
     widths = letter_widths()[face]
     return sum([widths.get(letter, _STRANGE) for letter in text])
 
 
-def set_width(wide: int, size: float) -> float:
+def rendered_width(wide: int, size: float) -> float:
     """Width of so many thousandths in a size, in that size's unit, with a browser's rounding."""
     return wide * size / 1000 * _SAFE
 
 
-def text_width(text: str, face: Face, size: float) -> float:
+def text_width(text: str, face: FontFace, size: float) -> float:
     """Width of a text, in the unit that the size is given in; never less than it is printed."""
-    return set_width(thousandths(text, face), size)
+    return rendered_width(thousandths(text, face), size)

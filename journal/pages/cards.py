@@ -10,8 +10,8 @@ from journal.pages.book import Book
 from journal.pages.card import card_page, cards_of
 from journal.pages.catalogue import catalogue_of
 from journal.pages.label_sheets import has_draft
-from journal.pages.leaf import CardPage, CardSize, Leaf
-from journal.pages.on_design import joined
+from journal.pages.leaf import CardLeaf, CardPage, CardSize
+from journal.pages.on_design import joined_runs
 from journal.pages.paper_places import (
     PHOTO_CARD,
     has_pour_sheet,
@@ -21,20 +21,20 @@ from journal.pages.paper_places import (
 )
 from journal.pages.parts import (
     Block,
-    Entries,
-    Entry,
+    BulletList,
+    EntryList,
     Link,
+    ListEntry,
     Page,
-    Part,
+    Paragraph,
     Passage,
-    Points,
-    Said,
+    Section,
     Words,
 )
-from journal.pages.places import Place, href, span
+from journal.pages.places import Address, href, span
 from journal.pages.sheet import Sheet
 from journal.pages.summary import by_date, first_photo
-from journal.pages.words import counted, listed
+from journal.pages.words import count_text, list_text
 from journal.records.summary import DesignSummary
 from journal.records.write_up import Design
 
@@ -58,15 +58,12 @@ def cards_list_sheets(book: Book) -> tuple[Sheet, ...]:
     return (book.sheet(every, "page.html", partial(_list, book, every)),)
 
 
-def _waiting(book: Book, here: Place, design: Design) -> Page:
+def _waiting(book: Book, here: Address, design: Design) -> Page:
     """In place of a card, where a write-up names what is not on the shelf."""
     where = span(here, book.places.designs[design.id])
-    said = Said(("This card waits: not all that is named in ", where, " is on the shelf yet."))
+    said = Paragraph(("This card waits: not all that is named in ", where, " is on the shelf yet."))
     return Page(
-        book.frame(here),
-        design.title,
-        (_part("waits", "No card yet", said),),
-        folio=here.folio,
+        book.frame(here), design.title, (_part("waits", "No card yet", said),), folio=here.folio
     )
 
 
@@ -75,12 +72,12 @@ def card_variants(design: Design) -> tuple[str | None, ...]:
     return (None, *design.brief.differ)
 
 
-def cards_page(book: Book, here: Place, design: Design) -> CardPage:
+def cards_page(book: Book, here: Address, design: Design) -> CardPage:
     """All cards of a design, each leaf its own page on paper."""
     size = NOTEBOOK_SIZE[book.settings.paper]
     say = catalogue_of(book.settings.language)
     notebook = dataclasses.replace(book.notebook, shelf=book.bench)
-    leaves: list[Leaf] = []
+    leaves: list[CardLeaf] = []
     for variant in card_variants(design):
         leaves.extend(cards_of(notebook, design, variant, book.bars, size, say=say))
     return card_page(
@@ -92,19 +89,19 @@ def cards_page(book: Book, here: Place, design: Design) -> CardPage:
     )
 
 
-def _lead(book: Book, here: Place, design: Design) -> Words:
+def _lead(book: Book, here: Address, design: Design) -> Words:
     back = span(here, book.places.designs[design.id], "the design's page")
     names, others = design.brief.differ, _also_printed(book, here, design)
     words: Words = ("The recipe to pour from, leaf by leaf; what is known of it stands on ", back)
     if names:
         cards = "card is" if len(names) == 1 else "cards are"
-        words = (*words, f". After the recipe as written, the {cards} that of {listed(names)}")
+        words = (*words, f". After the recipe as written, the {cards} that of {list_text(names)}")
     if others:
-        words = (*words, ". To print as well: ", *joined(others))
+        words = (*words, ". To print as well: ", *joined_runs(others))
     return (*words, ".")
 
 
-def _also_printed(book: Book, here: Place, design: Design) -> list[Words]:
+def _also_printed(book: Book, here: Address, design: Design) -> list[Words]:
     """What else there is on paper for a design."""
     if not has_sheets(book):
         return []
@@ -119,13 +116,13 @@ def _also_printed(book: Book, here: Place, design: Design) -> list[Words]:
     return found
 
 
-def _list(book: Book, here: Place) -> Page:
+def _list(book: Book, here: Address) -> Page:
     """Every design's cards by its state, the latest first."""
-    parts: list[Part] = []
+    parts: list[Section] = []
     for state, head in (("keeper", "Keepers"), ("trial", "Trials"), ("set aside", "Set aside")):
         entries = tuple(_entry(book, here, one) for one in by_date(book) if one.state == state)
         if entries:
-            parts.append(_part(state.replace(" ", "-"), head, Entries(entries)))
+            parts.append(_part(state.replace(" ", "-"), head, EntryList(entries)))
     parts.extend(_for_the_bench(book, here))
     safety = span(here, book.places.fixed("safety"), "what can hurt at the bench")
     scripted = book.settings.language == "en"
@@ -136,7 +133,7 @@ def _list(book: Book, here: Place) -> Page:
         safety,
         ".",
     )
-    parts.append(_part("print", "To print", Said(words)))
+    parts.append(_part("print", "To print", Paragraph(words)))
     return Page(
         book.frame(here),
         here.title,
@@ -147,36 +144,36 @@ def _list(book: Book, here: Place) -> Page:
     )
 
 
-def _for_the_bench(book: Book, here: Place) -> Iterator[Part]:
+def _for_the_bench(book: Book, here: Address) -> Iterator[Section]:
     """Templates and sheets, in the editions that have them."""
     if not has_sheets(book):
         return
     if book.templates:
         points = tuple((span(here, place),) for place in book.templates.values())
-        yield _part("templates", "Cutting templates", Points(points))
+        yield _part("templates", "Cutting templates", BulletList(points))
     designs = [design for design in by_date(book) if design.id in book.figures.summaries]
     poured = (design for design in designs if has_pour_sheet(book, design))
     points = tuple((span(here, pour_sheet_place(design)),) for design in poured)
     photo_card: Words = (span(here, PHOTO_CARD), ", to stand beside a bar in a photo")
-    yield _part("sheets", "Sheets for the bench", Points((photo_card, *points)))
+    yield _part("sheets", "Sheets for the bench", BulletList((photo_card, *points)))
     drafts = [design for design in designs if has_draft(book, design)]
     if drafts:
         points = tuple((span(here, label_place(design)),) for design in drafts)
-        yield _part("labels", "Label drafts", Points(points))
+        yield _part("labels", "Label drafts", BulletList(points))
 
 
-def _part(anchor: str, head: str, block: Block) -> Part:
-    return Part(anchor, head, (Passage((block,)),))
+def _part(anchor: str, head: str, block: Block) -> Section:
+    return Section(anchor, head, (Passage((block,)),))
 
 
-def _entry(book: Book, here: Place, design: DesignSummary) -> Entry:
+def _entry(book: Book, here: Address, design: DesignSummary) -> ListEntry:
     mould = book.bench.moulds.get(design.brief.mould or "")
-    said = [counted(book.bars or design.brief.bars, "bar")]
+    said = [count_text(book.bars or design.brief.bars, "bar")]
     if mould is not None:
         said.append(mould.name)
     names = design.brief.differ
-    also = (f"Also {listed(names)}.",) if names else ()
-    return Entry(
+    also = (f"Also {list_text(names)}.",) if names else ()
+    return ListEntry(
         title=Link(design.title, href(here, book.places.cards[design.id])),
         says=also,
         end=(", ".join(said),),

@@ -18,8 +18,8 @@ from typing import Final, NamedTuple
 
 from msgspec import Struct
 
-from journal.pages.leaf import Amount, CardWords, Word
-from journal.pages.parts import Span
+from journal.pages.leaf import CardAmount, CardWord, CardWords
+from journal.pages.parts import TextRun
 from journal.records.settings import LANGUAGES
 
 FOLDER: Final = Path(__file__).resolve().parent / "phrases"
@@ -52,7 +52,7 @@ def _pieces(phrase: str, language: str) -> tuple[_Piece, ...]:
     return tuple(found)
 
 
-class Catalogue(Struct, frozen=True):
+class PhraseCatalogue(Struct, frozen=True):
     """The phrases in one language."""
 
     language: str = "en"
@@ -68,7 +68,7 @@ class Catalogue(Struct, frozen=True):
         pieces = _pieces(phrase, self.language)
         return "".join([str(values[one.text]) if one.place else one.text for one in pieces])
 
-    def words(self, phrase: str, **values: Word | CardWords) -> CardWords:
+    def words(self, phrase: str, **values: CardWord | CardWords) -> CardWords:
         """A phrase as words, of which some have a weight or a figure of their own.
 
         Takes:  phrase  a key of the table
@@ -76,17 +76,17 @@ class Catalogue(Struct, frozen=True):
         Gives:  the words in the language's order; texts that meet in one weight are one
         Fails:  as ``text``
         """
-        found: list[Word] = []
+        found: list[CardWord] = []
         for piece in _pieces(phrase, self.language):
             value = values[piece.text] if piece.place else piece.text
-            for word in (value,) if isinstance(value, str | Span | Amount) else value:
+            for word in (value,) if isinstance(value, str | TextRun | CardAmount) else value:
                 last = found[-1] if found else None
                 if isinstance(word, str) and piece.strong:
-                    begun = last.text if isinstance(last, Span) and last.tone == "strong" else ""
-                    found[-1 if begun else len(found) :] = [Span(begun + word, "strong")]
+                    begun = last.text if isinstance(last, TextRun) and last.tone == "strong" else ""
+                    found[-1 if begun else len(found) :] = [TextRun(begun + word, "strong")]
                 elif isinstance(word, str) and isinstance(last, str):
                     found[-1] = last + word
-                elif isinstance(word, Amount) and piece.strong:
+                elif isinstance(word, CardAmount) and piece.strong:
                     found.append(word._replace(tone="strong"))
                 elif word:
                     found.append(word)
@@ -127,9 +127,9 @@ class Catalogue(Struct, frozen=True):
         return self.text("and", names=", ".join(names[:-1]), last=names[-1])
 
 
-ENGLISH: Final = Catalogue("en")
+ENGLISH: Final = PhraseCatalogue("en")
 
 
-def catalogue_of(language: str) -> Catalogue:
+def catalogue_of(language: str) -> PhraseCatalogue:
     """The phrases in a language of ``LANGUAGES``; ValueError for another."""
-    return Catalogue(LANGUAGES[LANGUAGES.index(language)])
+    return PhraseCatalogue(LANGUAGES[LANGUAGES.index(language)])

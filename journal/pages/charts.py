@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from journal.pages.drawing import Chart, Curve, Sketch, anchor_at, tick_texts, ticks
+from journal.pages.drawing import Chart, ChartCurve, Sketch, anchor_at, tick_texts, ticks
 
 _Points = tuple[tuple[float, float], ...]
 
@@ -44,7 +44,7 @@ class _Plot(Struct, frozen=True):
 
     def curves(self, sketch: Sketch, runs: Sequence[_Points], tone: str) -> None:
         """A curve through each run of two points or more."""
-        sketch.curves += [Curve(self.path(run), tone) for run in runs if len(run) > 1]
+        sketch.curves += [ChartCurve(self.path(run), tone) for run in runs if len(run) > 1]
 
     def rule(self, sketch: Sketch, values: Sequence[float], texts: Sequence[str]) -> None:
         """Lines across at the values of the upright scale, with their numbers."""
@@ -53,7 +53,7 @@ class _Plot(Struct, frozen=True):
             sketch.write(text, 0.0, self.y(value) - 0.3, "start", "soft")
 
 
-class Window(Struct, frozen=True):
+class ChartWindow(Struct, frozen=True):
     """A stretch of temperature to hit, in the chart's scale."""
 
     name: str
@@ -61,7 +61,7 @@ class Window(Struct, frozen=True):
     high: float
 
 
-class Cooling(Struct, frozen=True):
+class CoolingChart(Struct, frozen=True):
     """What a cooling chart shows, all in one scale of temperature.
 
     ``curves`` are points of the fitted runs, the last of each to be drawn as far
@@ -75,7 +75,7 @@ class Cooling(Struct, frozen=True):
     readings: _Points
     curves: tuple[_Points, ...] = ()
     beyond: tuple[_Points, ...] = ()
-    windows: tuple[Window, ...] = ()
+    windows: tuple[ChartWindow, ...] = ()
     poured: tuple[float, float] | None = None
     poured_says: str = ""
     odd: _Points = ()
@@ -87,7 +87,7 @@ class Cooling(Struct, frozen=True):
 _LEFT = 0.11
 
 
-def cooling_limits(spec: Cooling) -> tuple[float, float]:
+def cooling_limits(spec: CoolingChart) -> tuple[float, float]:
     """The lowest and highest temperature that the chart must hold."""
     values = [t for _, t in spec.readings]
     values += [t for run in (*spec.curves, *spec.beyond) for _, t in run]
@@ -97,7 +97,7 @@ def cooling_limits(spec: Cooling) -> tuple[float, float]:
     return low - room, high + room
 
 
-def cooling_chart(spec: Cooling) -> Chart:
+def cooling_chart(spec: CoolingChart) -> Chart:
     """A pot cooling over time: readings, fitted curve, windows, the pour."""
     low, high = cooling_limits(spec)
     times = [m for m, _ in spec.readings]
@@ -134,7 +134,7 @@ def cooling_chart(spec: Cooling) -> Chart:
 
 
 def _label_window(
-    sketch: Sketch, spec: Cooling, window: Window, plot: _Plot, middle: float
+    sketch: Sketch, spec: CoolingChart, window: ChartWindow, plot: _Plot, middle: float
 ) -> None:
     # The label goes to the side where the pot is not in the window. The outermost
     # tenth or so is the figures' own.
@@ -151,7 +151,7 @@ def _label_window(
         sketch.write(window.name, 0.84, middle + 0.35, "end", "in")
 
 
-class Growth(Struct, frozen=True):
+class GrowthCurve(Struct, frozen=True):
     """The bleed of one bar: what was measured, the fitted curve, its forecast."""
 
     says: str
@@ -166,7 +166,7 @@ def growth_chart(
     name: str,
     title: str,
     desc: str,
-    bars: tuple[Growth, ...],
+    bars: tuple[GrowthCurve, ...],
     unit: str,
     across_unit: str = "",
 ) -> Chart:
@@ -184,7 +184,7 @@ def growth_chart(
     for bar in bars:
         if bar.low and bar.high:
             back = plot.path(tuple(reversed(bar.low))).replace("M", "L", 1)
-            sketch.curves.append(Curve(f"{plot.path(bar.high)}{back}Z", "spread"))
+            sketch.curves.append(ChartCurve(f"{plot.path(bar.high)}{back}Z", "spread"))
     for bar in bars:
         plot.curves(sketch, (bar.curve,), "line")
         plot.curves(sketch, (bar.beyond,), "beyond")
@@ -201,7 +201,7 @@ def growth_chart(
     return sketch.chart(name, title, desc, foot + 2.0, plot.deep, plot.top)
 
 
-def _write_names(sketch: Sketch, bars: tuple[Growth, ...], plot: _Plot) -> None:
+def _write_names(sketch: Sketch, bars: tuple[GrowthCurve, ...], plot: _Plot) -> None:
     """The bars' names at the ends of their curves, a line apart at the least."""
     ends = []
     for bar in bars:

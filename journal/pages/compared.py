@@ -7,40 +7,39 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import partial
 
-from journal.comparison.across import Across
-from journal.comparison.across import Row as AcrossRow
-from journal.comparison.derive import AcrossResults
+from journal.comparison.across import CrossDesignComparison, CrossDesignRow
+from journal.comparison.derive import CrossDesignResults
 from journal.comparison.sentences import across_sentences, verdict_sentence
-from journal.figures.cost import as_money, labour_cost
+from journal.figures.cost import labour_cost, round_to_cent
 from journal.pages.book import Book
-from journal.pages.design_variants import say_amount, signed, verdict
-from journal.pages.leading import lead_from
-from journal.pages.leaves import newer_and_older, over_pages, page_places
-from journal.pages.markdown import prose
+from journal.pages.design_variants import amount_text, signed_difference, verdict_block
+from journal.pages.leading import resolve_link
+from journal.pages.leaves import paginate, pagination_links, pagination_places
+from journal.pages.markdown import render_prose
 from journal.pages.parts import (
-    Cell,
-    Entries,
-    Entry,
-    Figure,
-    Head,
+    ChartFigure,
+    EntryList,
+    Heading,
     Link,
-    Note,
+    ListEntry,
     Page,
-    Part,
+    PageCell,
+    PageTable,
+    Paragraph,
     Passage,
     Prose,
-    Rows,
-    Said,
-    Span,
-    Table,
+    RowGroup,
+    Section,
+    SideNote,
+    TextRun,
     Words,
-    number,
+    number_cell,
 )
-from journal.pages.places import Place, href, link, span
+from journal.pages.places import Address, href, link, span
 from journal.pages.row_charts import ForestRow, forest_chart
 from journal.pages.sheet import Sheet
-from journal.pages.words import counted, listed, sentence
-from journal.quantities.rounding import twelve_digits
+from journal.pages.words import capitalised, count_text, list_text
+from journal.quantities.rounding import decimal_of_twelve_digits
 from journal.quantities.show import show_number
 
 # What is compared, in words; anything else is said as it was written.
@@ -73,31 +72,33 @@ def compared_sheets(book: Book) -> tuple[Sheet, ...]:
 
 
 def _sheets_over_pages(
-    book: Book, first: Place, designs: Iterable[str], make: Callable[..., Page]
+    book: Book, first: Address, designs: Iterable[str], make: Callable[..., Page]
 ) -> Iterator[Sheet]:
     """The pages that a list of designs goes over, the latest design first."""
     summaries = book.notebook.summaries
     newest = sorted(designs, key=lambda name: (summaries[name].date, name), reverse=True)
-    pages = over_pages(newest)
-    places = page_places(first, len(pages))
+    pages = paginate(newest)
+    places = pagination_places(first, len(pages))
     for place, names in zip(places, pages, strict=True):
         yield book.sheet(place, "compared.html", partial(make, book, place, places, names))
 
 
-def _list_page(book: Book, here: Place, places: Sequence[Place], designs: Sequence[str]) -> Page:
+def _list_page(
+    book: Book, here: Address, places: Sequence[Address], designs: Sequence[str]
+) -> Page:
     """Every question: across designs, on the first page, and of designs that asked one.
 
     Takes:  places   of all pages of the list, the latest first
             designs  those on this one
     """
     across = tuple(
-        Entry(link(here, place), says=_short_answer(book.compared.across[name]))
+        ListEntry(link(here, place), says=_short_answer(book.compared.across[name]))
         for name, place in (book.places.compared.items() if here == places[0] else ())
     )
     asked = tuple(_design_entry(book, here, name) for name in designs)
     lists = (("across", "Across designs", across), ("designs", "Design by design", asked))
     parts = tuple(
-        Part(anchor, head, (Passage((Entries(entries),)),))
+        Section(anchor, head, (Passage((EntryList(entries),)),))
         for anchor, head, entries in lists
         if entries
     )
@@ -107,31 +108,31 @@ def _list_page(book: Book, here: Place, places: Sequence[Place], designs: Sequen
         here.title,
         parts,
         lead=(lead if parts else "No design has poured two variants yet.",),
-        line=newer_and_older(here, places),
+        line=pagination_links(here, places),
         folio=here.folio,
         about="Variants compared, design by design and across designs.",
     )
 
 
-def _design_entry(book: Book, here: Place, name: str) -> Entry:
+def _design_entry(book: Book, here: Address, name: str) -> ListEntry:
     place, results = book.places.designs[name], book.compared.summaries[name]
-    pairs = listed([" against ".join(between) for between in results.pairs])
+    pairs = list_text([" against ".join(between) for between in results.pairs])
     says = (
-        sentence(verdict_sentence(results.deciding[0], say_amount))
+        capitalised(verdict_sentence(results.deciding[0], amount_text))
         if results.deciding
-        else f"{sentence(pairs)}: a look, no question was asked."
+        else f"{capitalised(pairs)}: a look, no question was asked."
     )
-    return Entry(Link(place.title, href(here, place, "variants"), place.page_number), (says,))
+    return ListEntry(Link(place.title, href(here, place, "variants"), place.page_number), (says,))
 
 
-def _short_answer(found: AcrossResults) -> Words:
+def _short_answer(found: CrossDesignResults) -> Words:
     if found.why:
-        return (sentence(found.why) + ".",)
-    return (across_sentences(found.results[0], say_amount)[0],)
+        return (capitalised(found.why) + ".",)
+    return (across_sentences(found.results[0], amount_text)[0],)
 
 
 def _across_page(
-    book: Book, here: Place, places: Sequence[Place], designs: Sequence[str], name: str
+    book: Book, here: Address, places: Sequence[Address], designs: Sequence[str], name: str
 ) -> Page:
     """One question across designs: measure by measure, a row a design.
 
@@ -144,7 +145,7 @@ def _across_page(
     asked = found.asked.asked
     thing = THINGS.get(found.thing, found.thing.replace(".", " "))
     before: Words = (
-        f"Compared by {thing}, over {counted(len(found.designs), 'design')}",
+        f"Compared by {thing}, over {count_text(len(found.designs), 'design')}",
         "".join(f"; only {key} {value}" for key, value in asked.where),
         ".",
     )
@@ -153,19 +154,19 @@ def _across_page(
         for order, entry in enumerate(found.results)
     ]
     if found.why:
-        why = Said((sentence(found.why) + ".",))
-        parts = [Part("nothing", "Nothing to compare", (Passage((why,)),))]
+        why = Paragraph((capitalised(found.why) + ".",))
+        parts = [Section("nothing", "Nothing to compare", (Passage((why,)),))]
     if comparison.body.strip() and here == places[0]:
-        lead = partial(lead_from, book, here, "comparisons")
-        html = prose(comparison.body, lead, lambda _: None, "note")
-        parts.append(Part("notes", "Notes", (Passage((Prose(html),)),)))
+        lead = partial(resolve_link, book, here, "comparisons")
+        html = render_prose(comparison.body, lead, lambda _: None, "note")
+        parts.append(Section("notes", "Notes", (Passage((Prose(html),)),)))
     return Page(
         book.frame(here),
         here.title,
         tuple(parts),
         before=before,
         lead=_short_answer(found),
-        line=newer_and_older(here, places),
+        line=pagination_links(here, places),
         on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts),
         folio=here.folio,
         about=f"A question asked across designs: {here.title}.",
@@ -173,34 +174,40 @@ def _across_page(
 
 
 def _measure_part(
-    book: Book, here: Place, order: int, entry: Across, shown: Sequence[AcrossRow]
-) -> Part:
-    first, *rest = across_sentences(entry, say_amount)
+    book: Book,
+    here: Address,
+    order: int,
+    entry: CrossDesignComparison,
+    shown: Sequence[CrossDesignRow],
+) -> Section:
+    first, *rest = across_sentences(entry, amount_text)
     figure = _forest_figure(book, order, entry, shown)
     blocks = (
-        verdict(first),
+        verdict_block(first),
         *(() if figure is None else (figure,)),
         _rows_table(book, here, entry, shown),
     )
-    head = sentence(entry.by) + (", which decides" if entry.deciding else "")
+    head = capitalised(entry.by) + (", which decides" if entry.deciding else "")
     how = href(here, book.places.fixed("how"), "comparison")
-    says: list[Words] = [(sentence(text),) for text in rest if " is not counted: " not in text]
+    says: list[Words] = [(capitalised(text),) for text in rest if " is not counted: " not in text]
     alone = [book.places.designs[row.design].title for row in shown if row.difference is None]
     if alone:
-        says.append((f"Not counted, for want of one of the two: {listed(alone)}.",))
+        says.append((f"Not counted, for want of one of the two: {list_text(alone)}.",))
     cost = _tidying_cost_text(book, entry)
     if cost:
-        says.insert(0, (Span(cost, "strong"),))
-    note = Note("", tuple(says), "Computed", how=how)
-    return Part(f"m{order}-{entry.by}", head, (Passage(blocks, (note,)),))
+        says.insert(0, (TextRun(cost, "strong"),))
+    note = SideNote("", tuple(says), "Computed", how=how)
+    return Section(f"m{order}-{entry.by}", head, (Passage(blocks, (note,)),))
 
 
-def _tidying_cost_text(book: Book, entry: Across) -> str:
+def _tidying_cost_text(book: Book, entry: CrossDesignComparison) -> str:
     """What the difference in tidying costs a bar at the studio's rate; "" where it is not said."""
     rate = book.settings.labour
     if entry.by != "tidy" or rate is None or not entry.difference:
         return ""
-    money = as_money(labour_cost(Fraction(twelve_digits(abs(entry.difference))), rate))
+    money = round_to_cent(
+        labour_cost(Fraction(decimal_of_twelve_digits(abs(entry.difference))), rate)
+    )
     more, less = entry.between if entry.difference < 0 else entry.between[::-1]
     return (
         f"At the studio's rate {less} saves {book.units.money(money)} of tidying a bar over {more}."
@@ -208,17 +215,21 @@ def _tidying_cost_text(book: Book, entry: Across) -> str:
 
 
 def _forest_figure(
-    book: Book, order: int, entry: Across, shown: Sequence[AcrossRow]
-) -> Figure | None:
+    book: Book, order: int, entry: CrossDesignComparison, shown: Sequence[CrossDesignRow]
+) -> ChartFigure | None:
     scale = 100.0 if entry.measure.kind == "yes-no" else 1.0
     unit = "%" if entry.measure.kind == "yes-no" else entry.unit
     rows = []
-    every: tuple[AcrossRow | Across, ...] = (*shown, entry)
+    every: tuple[CrossDesignRow | CrossDesignComparison, ...] = (*shown, entry)
     for row in every:
         if row.difference is None:
             continue
-        foot = isinstance(row, Across)
-        title = "all designs" if isinstance(row, Across) else book.places.designs[row.design].title
+        foot = isinstance(row, CrossDesignComparison)
+        title = (
+            "all designs"
+            if isinstance(row, CrossDesignComparison)
+            else book.places.designs[row.design].title
+        )
         low, high = (None if end is None else scale * end for end in (row.low, row.high))
         rows.append(ForestRow(title, scale * row.difference, low, high, foot=foot))
     if len(rows) < 2 or entry.difference is None:
@@ -226,7 +237,7 @@ def _forest_figure(
     first, second = entry.between
     chart = forest_chart(
         f"forest-{order}",
-        f"{sentence(entry.by)}: {second} less {first}, design by design",
+        f"{capitalised(entry.by)}: {second} less {first}, design by design",
         f"{len(rows) - 1} designs, each with its difference and 95 % interval where there is one;"
         " the last row is all designs together.",
         rows,
@@ -234,32 +245,40 @@ def _forest_figure(
         scale * entry.measure.matters,
     )
     caption = (
-        f"{sentence(second)} less {first}. A dot a design with its 95 % interval; the shaded"
+        f"{capitalised(second)} less {first}. A dot a design with its 95 % interval; the shaded"
         " stretch is not worth the name."
     )
-    return Figure(chart, (caption,))
+    return ChartFigure(chart, (caption,))
 
 
-def _rows_table(book: Book, here: Place, entry: Across, shown: Sequence[AcrossRow]) -> Table:
+def _rows_table(
+    book: Book, here: Address, entry: CrossDesignComparison, shown: Sequence[CrossDesignRow]
+) -> PageTable:
     first, second = entry.between
     rows = []
     paired = [row for row in shown if row.difference is not None]
     for row in paired or shown:
-        words = "–" if row.difference is None else signed(row.difference, entry.measure)
+        words = "–" if row.difference is None else signed_difference(row.difference, entry.measure)
         beneath = row.why
         if row.low is not None and row.high is not None:
-            low, high = signed(row.low, entry.measure), signed(row.high, entry.measure)
+            low, high = (
+                signed_difference(row.low, entry.measure),
+                signed_difference(row.high, entry.measure),
+            )
             beneath = f"{low} to {high}"
-        design = Cell((span(here, book.places.designs[row.design]),), head=True)
-        bars = (number(f"{side.measured} of {side.poured}") for side in row.sides)
-        rows.append((design, *bars, number(words, beneath)))
-    groups = [Rows(tuple(rows))]
+        design = PageCell((span(here, book.places.designs[row.design]),), head=True)
+        bars = (number_cell(f"{side.measured} of {side.poured}") for side in row.sides)
+        rows.append((design, *bars, number_cell(words, beneath)))
+    groups = [RowGroup(tuple(rows))]
     if entry.difference is not None:
-        words = signed(entry.difference, entry.measure)
+        words = signed_difference(entry.difference, entry.measure)
         p = "" if entry.p_adjusted is None else f"p = {show_number(entry.p_adjusted, P_STEP)}"
-        all_designs = Cell(("All designs",), head=True)
-        foot = (all_designs, number(""), number(""), number(words, p, "strong"))
-        groups.append(Rows((foot,)))
-    heads = (Head("Design", wide=True), *(Head(h, True) for h in (first, second, "Difference")))
+        all_designs = PageCell(("All designs",), head=True)
+        foot = (all_designs, number_cell(""), number_cell(""), number_cell(words, p, "strong"))
+        groups.append(RowGroup((foot,)))
+    heads = (
+        Heading("Design", wide=True),
+        *(Heading(h, True) for h in (first, second, "Difference")),
+    )
     caption = f"Bars measured, and the difference in {entry.by}"
-    return Table(caption, heads, tuple(groups), wide=True)
+    return PageTable(caption, heads, tuple(groups), wide=True)

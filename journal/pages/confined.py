@@ -29,18 +29,12 @@ from jinja2 import (
 from jinja2.exceptions import SecurityError
 from jinja2.filters import FILTERS as JINJA_FILTERS
 from jinja2.meta import find_undeclared_variables
-from jinja2.runtime import (
-    BlockReference,
-    Context,
-    LoopContext,
-    Macro,
-    TemplateReference,
-)
+from jinja2.runtime import BlockReference, Context, LoopContext, Macro, TemplateReference
 from jinja2.sandbox import ImmutableSandboxedEnvironment, safe_range
 from jinja2.utils import Namespace
 from markupsafe import Markup
 
-from journal.pages.escaping import OPTIONS, Escaping
+from journal.pages.escaping import ENVIRONMENT_OPTIONS, EscapingCodeGenerator
 from journal.pages.setting import FILTERS, shown
 from journal.pages.views import (
     ENCODER,
@@ -48,9 +42,9 @@ from journal.pages.views import (
     REQUEST,
     SOURCES,
     WRONG,
-    Fault,
     Request,
     Sources,
+    TemplateFault,
     receive,
     send,
 )
@@ -112,16 +106,16 @@ class _Allowed(dict[type, frozenset[str]]):
 _ALLOWED: Final = _Allowed(_LISTED)
 
 
-class Confined(ImmutableSandboxedEnvironment):
+class ConfinedEnvironment(ImmutableSandboxedEnvironment):
     """Templates that reach what is listed, and nothing else, whatever it is called."""
 
-    code_generator_class = Escaping
+    code_generator_class = EscapingCodeGenerator
     shown = staticmethod(shown)
     intercepted_binops = frozenset(("*", "**", "%"))
 
     def __init__(self, sources: Sources) -> None:
         self.sources = sources
-        super().__init__(loader=FunctionLoader(self._source), **OPTIONS)
+        super().__init__(loader=FunctionLoader(self._source), **ENVIRONMENT_OPTIONS)
         self.globals = {"range": safe_range, "namespace": Namespace}
         self.filters = {name: JINJA_FILTERS[name] for name in _JINJA_FILTERS} | dict(FILTERS)
 
@@ -199,7 +193,7 @@ class _TooLong(Exception):
     """It sets more than it may."""
 
 
-def set_page(environment: Confined, asked: Request) -> bytes:
+def set_page(environment: ConfinedEnvironment, asked: Request) -> bytes:
     """One page as UTF-8.
 
     Fails:  whatever a template may raise; ``fault_of`` puts it into words
@@ -218,15 +212,15 @@ def set_page(environment: Confined, asked: Request) -> bytes:
     return "".join(found).encode("utf-8", "surrogatepass")
 
 
-def fault_of(error: BaseException, own: Mapping[str, str]) -> Fault:
+def fault_of(error: BaseException, own: Mapping[str, str]) -> TemplateFault:
     """What went wrong, and where in the notebook's own templates."""
     name, line = _place(error, own)
     if isinstance(error, _OutOfTime):
-        return Fault("time", "", name, line)
+        return TemplateFault("time", "", name, line)
     if isinstance(error, MemoryError):
-        return Fault("memory", "", name, line)
+        return TemplateFault("memory", "", name, line)
     if isinstance(error, _TooLong):
-        return Fault("size", str(error), name, line)
+        return TemplateFault("size", str(error), name, line)
     kind: Literal["forbidden", "template"] = (
         "forbidden" if isinstance(error, (SecurityError, PermissionError)) else "template"
     )
@@ -239,7 +233,7 @@ def fault_of(error: BaseException, own: Mapping[str, str]) -> Fault:
     if not name:
         shared = _last(error, lambda _: True)
         what = f"in the theme's own {shared[0]}, line {shared[1]}: {what}" if shared else what
-    return Fault(kind, what[:_MOST_SAID].rstrip(". "), name, line)
+    return TemplateFault(kind, what[:_MOST_SAID].rstrip(". "), name, line)
 
 
 def _missing(name: object) -> str:
@@ -271,7 +265,7 @@ def _last(error: BaseException, wanted: Callable[[str], bool]) -> tuple[str, int
 # All templates, before any page ---------------------------------------------------------
 
 
-def faults_in(environment: Confined) -> Iterator[Fault]:
+def template_faults(environment: ConfinedEnvironment) -> Iterator[TemplateFault]:
     """What can be known to be wrong in the notebook's own templates without a page."""
     sources = environment.sources
     for name, source in sorted(sources.own.items()):
@@ -280,27 +274,27 @@ def faults_in(environment: Confined) -> Iterator[Fault]:
             environment.compile(tree, name, name)
         except Exception as error:  # noqa: BLE001  # whatever a template makes the compiler raise
             found = fault_of(error, sources.own)
-            yield found if found.template else Fault(found.kind, found.what, name)
+            yield found if found.template else TemplateFault(found.kind, found.what, name)
             continue
         yield from _reaches(name, tree, sources)
 
 
-def _reaches(name: str, tree: nodes.Template, sources: Sources) -> Iterator[Fault]:
+def _reaches(name: str, tree: nodes.Template, sources: Sources) -> Iterator[TemplateFault]:
     asks: Iterator[nodes.Getattr | nodes.Getitem]
     asks = chain(tree.find_all(nodes.Getattr), tree.find_all(nodes.Getitem))
     for asked in asks:
         wanted = asked.attr if isinstance(asked, nodes.Getattr) else _constant(asked.arg)
         if isinstance(wanted, str) and wanted.startswith("_"):
-            yield Fault("forbidden", f'it asks for "{wanted}"', name, asked.lineno)
+            yield TemplateFault("forbidden", f'it asks for "{wanted}"', name, asked.lineno)
     unknown = find_undeclared_variables(tree)
     for found in tree.find_all(nodes.Name):
         if found.name in _LEFT_OUT and found.name in unknown:
-            yield Fault("forbidden", f'it asks for "{found.name}"', name, found.lineno)
+            yield TemplateFault("forbidden", f'it asks for "{found.name}"', name, found.lineno)
     for leads in tree.find_all((nodes.Extends, nodes.Import, nodes.FromImport, nodes.Include)):
         to = _constant(next(leads.iter_child_nodes(only=("template",))))
         missed = isinstance(to, str) and to not in sources.own and to not in sources.shared
         if missed and not getattr(leads, "ignore_missing", False):
-            yield Fault("template", _missing(to), name, leads.lineno)
+            yield TemplateFault("template", _missing(to), name, leads.lineno)
 
 
 def _constant(node: nodes.Node) -> object:
@@ -363,7 +357,7 @@ def serve() -> None:
     first = receive(source)
     if first is None:
         return
-    environment = Confined(SOURCES.decode(first[1]))
+    environment = ConfinedEnvironment(SOURCES.decode(first[1]))
     # Whatever compiling loads is loaded before files are out of reach.
     environment.from_string("{{ 'a text' }}").render()
     if hasattr(signal, "SIGPROF"):
@@ -374,15 +368,17 @@ def serve() -> None:
         send(sink, kind, data)
 
 
-def _answer(environment: Confined, message: bytes) -> tuple[bytes, bytes]:
+def _answer(environment: ConfinedEnvironment, message: bytes) -> tuple[bytes, bytes]:
     try:
         asked = REQUEST.decode(message)
     except Exception as error:  # noqa: BLE001  # told where the view was made
-        return WRONG, ENCODER.encode((Fault("program", f"{type(error).__name__}: {error}"),))
+        return WRONG, ENCODER.encode(
+            (TemplateFault("program", f"{type(error).__name__}: {error}"),)
+        )
     try:
         with _within(asked.seconds):
             if not asked.template:
-                return WRONG, ENCODER.encode(tuple(faults_in(environment)))
+                return WRONG, ENCODER.encode(tuple(template_faults(environment)))
             return PAGE, set_page(environment, asked)
     except BaseException as error:  # noqa: BLE001  # also out of time, out of memory
         return WRONG, ENCODER.encode((fault_of(error, environment.sources.own),))

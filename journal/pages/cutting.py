@@ -8,20 +8,20 @@ from typing import Final
 from msgspec import Struct
 
 from journal.figures.derive_template import TemplateFigures
-from journal.pages.tiles import LEFT_MM, Plan, pages_for, tiled
+from journal.pages.tiles import LEFT_MM, TiledDrawing, pages_for, tile_drawing
 from journal.pages.true_size import (
     AREAS_MM,
     HEAD_MM,
     MADDER,
     SOFT,
     Drawing,
-    Paper,
-    Pencil,
+    PaperSize,
+    PrintCanvas,
+    clipped_view,
+    draw_heading,
+    draw_steps,
     drawing,
-    fitted,
-    headed,
-    steps,
-    window,
+    fitting_size,
 )
 from journal.quantities.show import show_length, show_size
 from journal.records.trim import Trim
@@ -34,7 +34,7 @@ _LEAST_FRAME_MM: Final = 1.0
 _STEPS_MM: Final = 74.0
 
 
-class Cutting(Struct, frozen=True):
+class CuttingTemplate(Struct, frozen=True):
     """What is to be cut: names to print, and the figures."""
 
     mat: str
@@ -43,7 +43,7 @@ class Cutting(Struct, frozen=True):
     figures: TemplateFigures
 
 
-def trim_said(trim: Trim | None) -> str:
+def template_trim_text(trim: Trim | None) -> str:
     """A trim in words: ``close to the motif``, ``straight, 3 mm outside the motif``."""
     if trim is None:
         return "as large as the cavity allows"
@@ -53,7 +53,7 @@ def trim_said(trim: Trim | None) -> str:
     return f"straight{margin} outside the motif"
 
 
-def piece_drawings(cutting: Cutting, paper: Paper, name: str) -> tuple[Drawing, ...]:
+def piece_drawings(cutting: CuttingTemplate, paper: PaperSize, name: str) -> tuple[Drawing, ...]:
     """The piece in its cavity, with what lines it up with the motif.
 
     Takes:  cutting  what is to be cut
@@ -68,34 +68,40 @@ def piece_drawings(cutting: Cutting, paper: Paper, name: str) -> tuple[Drawing, 
     plan = next(fitting, None)
     if plan is None:
         fewest = min((upright, turned), key=lambda one: _sheets(one, paper))
-        return (*tiled(fewest, paper, name), _instructions_page(cutting, paper, f"{name}-how"))
-    pencil = Pencil()
-    headed(pencil, area, plan.title, plan.sub)
+        return (
+            *tile_drawing(fewest, paper, name),
+            _instructions_page(cutting, paper, f"{name}-how"),
+        )
+    pencil = PrintCanvas()
+    draw_heading(pencil, area, plan.title, plan.sub)
     at = (LEFT_MM + (room[0] - plan.across) / 2, HEAD_MM + (room[1] - plan.down) / 2)
     _draw_instructions(cutting, pencil, 0, area[1] - _STEPS_MM + 10, area[0], apart=1.2)
-    shown = window(f"{name}-w", at, (plan.across, plan.down), (0, 0), plan.pencil)
+    shown = clipped_view(f"{name}-w", at, (plan.across, plan.down), (0, 0), plan.pencil)
     return (drawing(name, f"{plan.title}: {plan.sub}", area, pencil, (shown,)),)
 
 
-def sheet_drawings(cutting: Cutting, paper: Paper, name: str) -> tuple[Drawing, ...]:
+def sheet_drawings(cutting: CuttingTemplate, paper: PaperSize, name: str) -> tuple[Drawing, ...]:
     """All pieces of a sheet, over as many pages as it takes; none where there is no plan."""
     if cutting.figures.plan is None or cutting.figures.sheet_mm is None:
         return ()
     plans = [_sheet_plan(cutting, turned) for turned in (False, True)]
-    return tiled(min(plans, key=lambda one: _sheets(one, paper)), paper, name)
+    return tile_drawing(min(plans, key=lambda one: _sheets(one, paper)), paper, name)
 
 
-def _sheets(plan: Plan, paper: Paper) -> int:
+def _sheets(plan: TiledDrawing, paper: PaperSize) -> int:
     columns, rows = pages_for(plan.across, plan.down, paper)
     return columns * rows
 
 
-def _heading(cutting: Cutting) -> tuple[str, str]:
+def _heading(cutting: CuttingTemplate) -> tuple[str, str]:
     size = show_size(*cutting.figures.piece.size_mm)
-    return f"{cutting.mat}, for {cutting.mould}", f"{trim_said(cutting.trim)} · piece {size}"
+    return (
+        f"{cutting.mat}, for {cutting.mould}",
+        f"{template_trim_text(cutting.trim)} · piece {size}",
+    )
 
 
-def _piece_plan(cutting: Cutting, turned: bool) -> Plan:
+def _piece_plan(cutting: CuttingTemplate, turned: bool) -> TiledDrawing:
     figures = cutting.figures
     size = figures.piece.size_mm
     whole = (figures.face_mm[0] + 2 * _ROUND_MM, figures.face_mm[1] + 2 * _ROUND_MM)
@@ -110,14 +116,14 @@ def _piece_plan(cutting: Cutting, turned: bool) -> Plan:
     _ticks(lay, middle, size, figures.face_mm)
     _label_piece(cutting, lay, middle)
     title, sub = _heading(cutting)
-    return Plan(title, sub, lay.across, lay.down, lay.pencil)
+    return TiledDrawing(title, sub, lay.across, lay.down, lay.pencil)
 
 
 class _TurnedPencil:
     """Draws in the measures of a plan that lies as it is, or turned a quarter to the right."""
 
     def __init__(self, whole: tuple[float, float], turned: bool) -> None:
-        self.pencil = Pencil()
+        self.pencil = PrintCanvas()
         self.whole = whole
         self.turned = turned
         self.across, self.down = (whole[1], whole[0]) if turned else whole
@@ -175,7 +181,7 @@ def _ticks(
         lay.line((x, edge - way * 4), (x, beyond), 0.15)
 
 
-def _label_piece(cutting: Cutting, lay: _TurnedPencil, middle: tuple[float, float]) -> None:
+def _label_piece(cutting: CuttingTemplate, lay: _TurnedPencil, middle: tuple[float, float]) -> None:
     figures = cutting.figures
     x, y = middle
     wide, high = figures.piece.size_mm
@@ -189,7 +195,7 @@ def _label_piece(cutting: Cutting, lay: _TurnedPencil, middle: tuple[float, floa
         (f"print up{top}", y + quarter + size * 0.35, False),
     ):
         kind = "bold" if bold else "regular"
-        lay.write(text, (x, place), fitted(text, room, size, kind, 1.5), bold)  # type: ignore[arg-type]
+        lay.write(text, (x, place), fitting_size(text, room, size, kind, 1.5), bold)  # type: ignore[arg-type]
     # The arrow stands on the piece's upper edge.
     head = y - high / 2
     lay.arrow(x, head)
@@ -212,7 +218,7 @@ def _label_piece(cutting: Cutting, lay: _TurnedPencil, middle: tuple[float, floa
         lay.write(text, (x + 2, y + face_y / 2 + 9 + 4.2 * number), 3.2, anchor="start")
 
 
-def _instructions(cutting: Cutting) -> Iterator[str]:
+def _instructions(cutting: CuttingTemplate) -> Iterator[str]:
     figures = cutting.figures
     round_corners = ", its corners round" if figures.radius_mm else ""
     yield f"Cut the paper out along the thick line{round_corners}."
@@ -245,24 +251,29 @@ def _warnings(figures: TemplateFigures) -> Iterator[str]:
 
 
 def _draw_instructions(
-    cutting: Cutting, pencil: Pencil, x: float, y: float, room: float, apart: float = 0.0
+    cutting: CuttingTemplate,
+    pencil: PrintCanvas,
+    x: float,
+    y: float,
+    room: float,
+    apart: float = 0.0,
 ) -> None:
     """The warnings, then the numbered steps, from a place downwards."""
     for text in _warnings(cutting.figures):
         y = pencil.paragraph(text, x, y, room, 4.2, "bold", MADDER) + apart
-    steps(pencil, tuple(_instructions(cutting)), x, y, room)
+    draw_steps(pencil, tuple(_instructions(cutting)), x, y, room)
 
 
-def _instructions_page(cutting: Cutting, paper: Paper, name: str) -> Drawing:
+def _instructions_page(cutting: CuttingTemplate, paper: PaperSize, name: str) -> Drawing:
     """The steps alone, for a piece that takes all the room of its sheets."""
-    area, pencil = AREAS_MM[paper], Pencil()
+    area, pencil = AREAS_MM[paper], PrintCanvas()
     title, sub = _heading(cutting)
-    headed(pencil, area, title, sub)
+    draw_heading(pencil, area, title, sub)
     _draw_instructions(cutting, pencil, LEFT_MM, HEAD_MM + 8, area[0] - LEFT_MM)
     return drawing(name, f"{title}: how to cut", area, pencil)
 
 
-def _sheet_plan(cutting: Cutting, turned: bool) -> Plan:
+def _sheet_plan(cutting: CuttingTemplate, turned: bool) -> TiledDrawing:
     figures = cutting.figures
     assert figures.plan is not None
     assert figures.sheet_mm is not None
@@ -290,4 +301,4 @@ def _sheet_plan(cutting: Cutting, turned: bool) -> Plan:
     title, sub = _heading(cutting)
     count = figures.plan.count
     many = f"{count} piece{'' if count == 1 else 's'} from a sheet of {show_size(wide, high)}"
-    return Plan(title, f"{sub} · {many}", lay.across, lay.down, lay.pencil)
+    return TiledDrawing(title, f"{sub} · {many}", lay.across, lay.down, lay.pencil)

@@ -7,7 +7,7 @@ from typing import Final
 
 from journal.errors import Problem
 from journal.pages.book import Book
-from journal.pages.design_bars import bars_part, later_part
+from journal.pages.design_bars import bars_section, later_part
 from journal.pages.design_heat import heat_part
 from journal.pages.design_notes import (
     failed_part,
@@ -21,12 +21,12 @@ from journal.pages.design_notes import (
 from journal.pages.design_recipe import steps_part, weigh_part
 from journal.pages.design_shop import cost_part, cut_part, label_part
 from journal.pages.design_variants import variants_part
-from journal.pages.on_design import OnDesign, joined
-from journal.pages.parts import Link, Page, Part, Pictures, Span, Words
+from journal.pages.on_design import DesignContext, joined_runs
+from journal.pages.parts import Link, Page, Pictures, Section, TextRun, Words
 from journal.pages.places import href
 from journal.pages.seen_colours import measured_part
 from journal.pages.sheet import Sheet
-from journal.pages.words import counted, said_date, sentence
+from journal.pages.words import capitalised, count_text, long_date
 
 # How what designs share is called.
 _SHARED_NOUNS: Final = {"mats": "mat", "moulds": "mould", "fragrances": "oil"}
@@ -45,7 +45,7 @@ _LINK_TEXTS: Final = {
 
 def design_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     """The page of one design."""
-    on = OnDesign(
+    on = DesignContext(
         book,
         book.places.designs[name],
         book.notebook.designs[name],
@@ -55,7 +55,7 @@ def design_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     return (book.sheet(on.here, "design.html", lambda: _page(on)),)
 
 
-def _page(on: OnDesign) -> Page:
+def _page(on: DesignContext) -> Page:
     """The page of a design, all its parts laid out."""
     parts = tuple(_parts(on))
     return Page(
@@ -73,14 +73,14 @@ def _page(on: OnDesign) -> Page:
     )
 
 
-def _parts(on: OnDesign) -> Iterator[Part]:
+def _parts(on: DesignContext) -> Iterator[Section]:
     variants = variants_part(on)
     for part in (
         weigh_part(on),
         steps_part(on),
         heat_part(on),
         variants,
-        bars_part(on),
+        bars_section(on),
         later_part(on),
         failed_part(on),
         prose_part(on),
@@ -97,7 +97,7 @@ def _parts(on: OnDesign) -> Iterator[Part]:
             yield part
 
 
-def _pictures_in(part: Part | None) -> frozenset[str]:
+def _pictures_in(part: Section | None) -> frozenset[str]:
     """The addresses of the photos of a part, which need not be shown again below it."""
     if part is None:
         return frozenset()
@@ -110,44 +110,46 @@ def _pictures_in(part: Part | None) -> frozenset[str]:
     )
 
 
-def _byline(on: OnDesign) -> Words:
+def _byline(on: DesignContext) -> Words:
     design = on.design
-    said = [sentence(design.state), f"first written up {said_date(design.date)}"]
+    said = [capitalised(design.state), f"first written up {long_date(design.date)}"]
     if design.pours:
-        said.append(f"{counted(len(design.pours), 'pour')}, {counted(len(design.bars), 'bar')}")
+        said.append(
+            f"{count_text(len(design.pours), 'pour')}, {count_text(len(design.bars), 'bar')}"
+        )
     else:
         said.append("not poured yet")
     return (" · ".join(said),)
 
 
-def _lineage_line(on: OnDesign) -> Words:
+def _lineage_line(on: DesignContext) -> Words:
     """What a design grew from, what it led to, what it shares with others: a line of text."""
-    words: list[Span | str] = []
+    words: list[TextRun | str] = []
     if on.design.grew_from is not None and on.design.grew_from in on.book.places.designs:
         words += ["Grew from ", on.other(on.design.grew_from)]
     led_to = on.book.uses.led_to.get(on.design.id, ())
     if led_to:
         words.append("; led to " if words else "Led to ")
-        words += joined([(on.other(name),) for name in led_to])
+        words += joined_runs([(on.other(name),) for name in led_to])
     if words:
         words.append(". ")
     return (*words, *_shared_line(on))
 
 
-def _shared_line(on: OnDesign) -> Words:
+def _shared_line(on: DesignContext) -> Words:
     """``Shares the mat with Kelp on clay; the mould with …, and others.``"""
-    words: list[Span | str] = []
+    words: list[TextRun | str] = []
     for kind, name, others, more in on.book.shares.get(on.design.id, ()):
         noun = _SHARED_NOUNS[kind]
         words.append(f"; the {noun} with " if words else f"Shares the {noun} with ")
         named: list[Words] = [(on.other(other),) for other in others]
         if more:
             named.append((on.thing(kind, name, "others"),))
-        words += joined(named)
+        words += joined_runs(named)
     return (*words, ".") if words else ()
 
 
-def _on_page(on: OnDesign, parts: tuple[Part, ...]) -> tuple[Link, ...]:
+def _on_page(on: DesignContext, parts: tuple[Section, ...]) -> tuple[Link, ...]:
     card = on.book.places.cards[on.design.id]
     links = [Link(_LINK_TEXTS[p.anchor], f"#{p.anchor}") for p in parts if p.anchor in _LINK_TEXTS]
     return (Link("Recipe card", href(on.here, card)), *links)
@@ -155,4 +157,4 @@ def _on_page(on: OnDesign, parts: tuple[Part, ...]) -> tuple[Link, ...]:
 
 def _problem_line(problem: Problem) -> Words:
     kind = "To mind" if problem.warning else "Wrong"
-    return (Span(f"{kind}: ", "mind"), f"{sentence(problem.what)}. {problem.mend}".strip())
+    return (TextRun(f"{kind}: ", "mind"), f"{capitalised(problem.what)}. {problem.mend}".strip())

@@ -7,36 +7,36 @@ from functools import partial
 
 from journal.figures.bleed import WidthForecast
 from journal.figures.derive_heat import BLEED, BarBleed, body_temperature
-from journal.pages.charts import Growth, growth_chart
-from journal.pages.differs import done_otherwise
-from journal.pages.on_design import OnDesign
+from journal.pages.charts import GrowthCurve, growth_chart
+from journal.pages.differs import deviations_text
+from journal.pages.on_design import DesignContext
 from journal.pages.parts import (
     Block,
-    Cell,
-    Figure,
-    Head,
-    Note,
-    Part,
+    BulletList,
+    ChartFigure,
+    Heading,
+    PageCell,
+    PageTable,
+    Paragraph,
     Passage,
-    Points,
-    Rows,
-    Said,
-    Span,
-    Table,
+    RowGroup,
+    Section,
+    SideNote,
+    TextRun,
     Words,
-    number,
+    number_cell,
 )
 from journal.pages.places import pour_anchor
 from journal.pages.words import (
     NO_BREAK,
     TENTH,
-    counted,
-    listed,
+    capitalised,
+    count_text,
+    list_text,
+    long_date,
     measure_value,
     percent,
-    ranged,
-    said_date,
-    sentence,
+    range_text,
 )
 from journal.quantities.show import show_length, show_number
 from journal.records.settings import Measure
@@ -49,21 +49,21 @@ CURVE_POINTS = 12
 AHEAD_DAY = 180.0
 
 
-def bars_part(on: OnDesign) -> Part | None:
+def bars_section(on: DesignContext) -> Section | None:
     """A row a bar under its pour; None where nothing has been poured."""
     if not on.design.pours:
         return None
     # What is noted of a bar, and what was measured on it, a column each.
-    columns: list[tuple[Head, Callable[[Pour, Bar], Cell]]] = [
-        (Head("Bar"), lambda _, bar: Cell((bar.bar,), head=True))
+    columns: list[tuple[Heading, Callable[[Pour, Bar], PageCell]]] = [
+        (Heading("Bar"), lambda _, bar: PageCell((bar.bar,), head=True))
     ]
     if any(bar.variant != AS_WRITTEN for bar in on.design.bars):
-        columns.append((Head("Variant"), lambda _, bar: Cell((bar.variant,))))
+        columns.append((Heading("Variant"), lambda _, bar: PageCell((bar.variant,))))
     for measure in _measures(on, [bar.measures for bar in on.design.bars]):
-        head = Head(_measure_head(measure), number=True)
+        head = Heading(_measure_head(measure), number=True)
         columns.append((head, partial(_bar_cell, measure)))
     if any(_bar_note(on, bar) for bar in on.design.bars):
-        columns.append((Head("Note", wide=True), lambda _, bar: Cell((_bar_note(on, bar),))))
+        columns.append((Heading("Note", wide=True), lambda _, bar: PageCell((_bar_note(on, bar),))))
     # Two labels may make one anchor: it is the first one's.
     anchors = {pour_anchor(pour.label): pour.label for pour in reversed(on.design.pours)}
     groups = []
@@ -71,14 +71,14 @@ def bars_part(on: OnDesign) -> Part | None:
         rows = tuple(tuple(cell(pour, bar) for _, cell in columns) for bar in pour.bars)
         anchor = pour_anchor(pour.label)
         groups.append(
-            Rows(rows, _pour_head(on, pour), anchor if anchors[anchor] == pour.label else "")
+            RowGroup(rows, _pour_head(on, pour), anchor if anchors[anchor] == pour.label else "")
         )
     heads = tuple(head for head, _ in columns)
-    table = Table("Every bar", heads, tuple(groups), wide=True, figures=True, name="bars-table")
-    return Part("bars", "Bar by bar", (Passage((*_kept_blocks(on), table)),))
+    table = PageTable("Every bar", heads, tuple(groups), wide=True, figures=True, name="bars-table")
+    return Section("bars", "Bar by bar", (Passage((*_kept_blocks(on), table)),))
 
 
-def _kept_blocks(on: OnDesign) -> tuple[Block, ...]:
+def _kept_blocks(on: DesignContext) -> tuple[Block, ...]:
     """How many bars were kept, of those judged, with the interval; and those not judged."""
     if on.results is None:
         return ()
@@ -88,19 +88,19 @@ def _kept_blocks(on: OnDesign) -> tuple[Block, ...]:
         if kept is None or not variant.bars:
             continue
         name = on.variant_title(variant.variant)
-        ends = ranged(
+        ends = range_text(
             *(percent(end, whole=True) for end in (kept.interval.low, kept.interval.high))
         )
         said = f"{name}: " if name else ""
         said += f"{kept.yes} of {kept.n} kept (95 % interval {ends})"
         unjudged = variant.bars - kept.n
-        lines.append((f"{sentence(said)}{f', {unjudged} not judged' if unjudged else ''}.",))
+        lines.append((f"{capitalised(said)}{f', {unjudged} not judged' if unjudged else ''}.",))
     if len(lines) == 1:
-        return (Said(lines[0]),)
-    return (Points(tuple(lines)),) if lines else ()
+        return (Paragraph(lines[0]),)
+    return (BulletList(tuple(lines)),) if lines else ()
 
 
-def _measures(on: OnDesign, found: Iterable[Mapping[str, object]]) -> list[Measure]:
+def _measures(on: DesignContext, found: Iterable[Mapping[str, object]]) -> list[Measure]:
     """The measures that were taken, in the order of the settings."""
     named = set[str]().union(*found)
     every = on.book.settings.all_measures().values()
@@ -109,23 +109,23 @@ def _measures(on: OnDesign, found: Iterable[Mapping[str, object]]) -> list[Measu
 
 def _measure_head(measure: Measure) -> str:
     unit = measure.unit
-    return f"{sentence(measure.name)}, {unit}" if unit else sentence(measure.name)
+    return f"{capitalised(measure.name)}, {unit}" if unit else capitalised(measure.name)
 
 
-def _bar_cell(measure: Measure, _: Pour, bar: Bar) -> Cell:
+def _bar_cell(measure: Measure, _: Pour, bar: Bar) -> PageCell:
     return _measure_cell(measure, bar.measures.get(measure.name))
 
 
-def _measure_cell(measure: Measure, value: object) -> Cell:
+def _measure_cell(measure: Measure, value: object) -> PageCell:
     if isinstance(value, bool):
         # A detail that lifted, a piece that floated: what the maker must mind.
         mind = value and measure.better == "lower"
-        return number("yes" if value else "no", tone="mind" if mind else "")
+        return number_cell("yes" if value else "no", tone="mind" if mind else "")
     # The unit stands in the column's head.
-    return number(show_number(float(value), TENTH) if isinstance(value, float | int) else "–")
+    return number_cell(show_number(float(value), TENTH) if isinstance(value, float | int) else "–")
 
 
-def _bar_note(on: OnDesign, bar: Bar) -> str:
+def _bar_note(on: DesignContext, bar: Bar) -> str:
     said = [bar.note] if bar.note else []
     if bar.piece is not None:
         piece = on.book.bench.pieces.get(bar.piece)
@@ -134,9 +134,9 @@ def _bar_note(on: OnDesign, bar: Bar) -> str:
     return "; ".join(said)
 
 
-def _pour_head(on: OnDesign, pour: Pour) -> Words:
+def _pour_head(on: DesignContext, pour: Pour) -> Words:
     """When a pour was, in what room, how hot its layers went on, what was done otherwise."""
-    said = [said_date(pour.date)]
+    said = [long_date(pour.date)]
     if pour.room_c is not None:
         said.append(f"room {on.at(pour.room_c)}")
     for layer in on.design.recipe.layers:
@@ -144,9 +144,9 @@ def _pour_head(on: OnDesign, pour: Pour) -> Words:
         found = [temperature_c for temperature_c in read if temperature_c is not None]
         if found:
             said.append(f"{layer.name} at {on.at(min(found), max(found))}")
-    words: list[Span | str] = [Span(f"Pour {pour.label}", "strong"), f", {', '.join(said)}"]
+    words: list[TextRun | str] = [TextRun(f"Pour {pour.label}", "strong"), f", {', '.join(said)}"]
     if pour.did is not None:
-        words.append(f". Done otherwise: {done_otherwise(pour.did)}")
+        words.append(f". Done otherwise: {deviations_text(pour.did)}")
     if not pour.bars:
         words.append(". No bars are written down")
     question = on.design.question
@@ -155,7 +155,7 @@ def _pour_head(on: OnDesign, pour: Pour) -> Words:
     return tuple(words)
 
 
-def later_part(on: OnDesign) -> Part | None:
+def later_part(on: DesignContext) -> Section | None:
     """Follow-ups: how the colour crept, and everything that was looked at again."""
     looks = [(pour, look) for pour in on.design.pours for look in pour.later]
     bleeds = (on.figures[BLEED].value if on.figures is not None else None) or ()
@@ -164,10 +164,10 @@ def later_part(on: OnDesign) -> Part | None:
     passages = [Passage((_looks_table(on, looks, bleeds),))]
     if any(width > 0 for bar in bleeds for _, width in _widths_by_day(on, bar)):
         passages.insert(0, _growth_passage(on, bleeds))
-    return Part("later", "Looked at again", tuple(passages))
+    return Section("later", "Looked at again", tuple(passages))
 
 
-def _widths_by_day(on: OnDesign, bar: BarBleed) -> list[tuple[float, float]]:
+def _widths_by_day(on: DesignContext, bar: BarBleed) -> list[tuple[float, float]]:
     """Day and width of each look at a bar, by ruler or by photo as its growth is."""
     if bar.growth.by == "photo":
         return sorted(_photo_widths(on).get(bar.bar, {}).items())
@@ -179,7 +179,7 @@ def _widths_by_day(on: OnDesign, bar: BarBleed) -> list[tuple[float, float]]:
     ]
 
 
-def _photo_widths(on: OnDesign) -> dict[str, dict[float, float]]:
+def _photo_widths(on: DesignContext) -> dict[str, dict[float, float]]:
     """The width of the bleed that photos show, by bar and day."""
     found: dict[str, dict[float, float]] = {}
     for photo in on.book.measured.get(on.design.id, ()):
@@ -195,7 +195,7 @@ def _bar_name(bar: BarBleed) -> str:
     return f"{name}, by photo" if bar.growth.by == "photo" else name
 
 
-def _growth_passage(on: OnDesign, bleeds: Sequence[BarBleed]) -> Passage:
+def _growth_passage(on: DesignContext, bleeds: Sequence[BarBleed]) -> Passage:
     """The growth of a few bars drawn, one a variant where that is enough; all in a table."""
     shown = _typical_bars(on, bleeds)
     chart = growth_chart(
@@ -214,10 +214,10 @@ def _growth_passage(on: OnDesign, bleeds: Sequence[BarBleed]) -> Passage:
     if any(forecast.beyond for bar in shown for forecast in bar.growth.forecasts):
         words += " Broken, it is a forecast, and the shade is its 95 % interval."
     worst = max(bleeds, key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0)
-    return Passage((Figure(chart, (words,)),), _worst_bar_note(on, worst))
+    return Passage((ChartFigure(chart, (words,)),), _worst_bar_note(on, worst))
 
 
-def _typical_bars(on: OnDesign, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
+def _typical_bars(on: DesignContext, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
     """Of each variant the bar of middling growth among those looked at most often.
 
     By ruler and by photo apart: the two do not see one width.
@@ -234,13 +234,13 @@ def _typical_bars(on: OnDesign, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
     return found[:MOST_CURVES]
 
 
-def _growth_curve(on: OnDesign, bar: BarBleed) -> Growth:
+def _growth_curve(on: DesignContext, bar: BarBleed) -> GrowthCurve:
     growth = bar.growth
     measured = tuple(_widths_by_day(on, bar))
     last = max((day for day, _ in measured), default=0.0)
     says = _bar_name(bar)
     if growth.a_mm_per_sqrt_day is None:
-        return Growth(says, measured)
+        return GrowthCurve(says, measured)
     start, rate = growth.start_mm or 0.0, growth.a_mm_per_sqrt_day
     end = max((forecast.day for forecast in growth.forecasts), default=last)
 
@@ -250,7 +250,7 @@ def _growth_curve(on: OnDesign, bar: BarBleed) -> Growth:
         return tuple((day, (start**2 + rate**2 * day) ** 0.5) for day in days)
 
     with_interval = [f for f in growth.forecasts if f.interval_mm is not None and f.day >= last]
-    return Growth(
+    return GrowthCurve(
         says,
         measured,
         curve(0.0, last) if last > 0 else (),
@@ -264,10 +264,12 @@ def _growth_text(bar: BarBleed) -> str:
     growth = bar.growth
     shown = [f"{show_length(f.width_mm)} by day {f.day:.0f}" for f in growth.forecasts]
     name = _bar_name(bar)
-    return f"{name}: {listed(shown)}." if shown else f"{name}: {counted(growth.looks, 'look')}."
+    return (
+        f"{name}: {list_text(shown)}." if shown else f"{name}: {count_text(growth.looks, 'look')}."
+    )
 
 
-def _worst_bar_note(on: OnDesign, bar: BarBleed) -> tuple[Note, ...]:
+def _worst_bar_note(on: DesignContext, bar: BarBleed) -> tuple[SideNote, ...]:
     forecasts = bar.growth.forecasts
     if not forecasts:
         return ()
@@ -285,12 +287,12 @@ def _interval(forecast: WidthForecast) -> str:
     if forecast.interval_mm is None:
         return ""
     low, high = (show_length(max(0.0, end)) for end in forecast.interval_mm)
-    return "" if low == high else ranged(low, high)
+    return "" if low == high else range_text(low, high)
 
 
 def _looks_table(
-    on: OnDesign, looks: Sequence[tuple[Pour, FollowUp]], bleeds: Sequence[BarBleed]
-) -> Table:
+    on: DesignContext, looks: Sequence[tuple[Pour, FollowUp]], bleeds: Sequence[BarBleed]
+) -> PageTable:
     """A row a bar, a column a day; a group a measure, and one of the widths by photo."""
     photos = _photo_widths(on)
     days = sorted({look.day for _, look in looks} | {int(d) for by in photos.values() for d in by})
@@ -300,19 +302,19 @@ def _looks_table(
         for forecast in bleed.growth.forecasts
         if forecast.day == AHEAD_DAY and forecast.beyond
     }
-    groups: list[Rows] = []
+    groups: list[RowGroup] = []
 
-    def add(head: str, way: str, cells: Mapping[str, Mapping[int, Cell]]) -> None:
+    def add(head: str, way: str, cells: Mapping[str, Mapping[int, PageCell]]) -> None:
         rows = []
         for bar, own in cells.items():
-            row = [Cell((bar,), head=True), *(own.get(day, number("–")) for day in days)]
+            row = [PageCell((bar,), head=True), *(own.get(day, number_cell("–")) for day in days)]
             if ahead:
                 row.append(_forecast_cell(ahead.get((way, bar))))
             rows.append(tuple(row))
-        groups.append(Rows(tuple(rows), (Span(head, "strong"),)))
+        groups.append(RowGroup(tuple(rows), (TextRun(head, "strong"),)))
 
     for measure in _measures(on, [look.measures for _, look in looks]):
-        found: dict[str, dict[int, Cell]] = {bar.bar: {} for bar in on.design.bars}
+        found: dict[str, dict[int, PageCell]] = {bar.bar: {} for bar in on.design.bars}
         for _, look in looks:
             if measure.name in look.measures:
                 cell = _measure_cell(measure, look.measures[measure.name])
@@ -321,14 +323,14 @@ def _looks_table(
         add(_measure_head(measure), way, {bar: own for bar, own in found.items() if own})
     if photos:
         widths = {
-            bar: {int(day): number(_without_unit(width)) for day, width in own.items()}
+            bar: {int(day): number_cell(_without_unit(width)) for day, width in own.items()}
             for bar, own in sorted(photos.items())
         }
         add("Bleed, mm, by photo", "photo", widths)
-    heads = [Head("Bar"), *(Head(f"day {day}", number=True) for day in days)]
+    heads = [Heading("Bar"), *(Heading(f"day {day}", number=True) for day in days)]
     if ahead:
-        heads.append(Head(f"to expect, day {AHEAD_DAY:.0f}", number=True))
-    return Table("By day after the pour", tuple(heads), tuple(groups), wide=True, figures=True)
+        heads.append(Heading(f"to expect, day {AHEAD_DAY:.0f}", number=True))
+    return PageTable("By day after the pour", tuple(heads), tuple(groups), wide=True, figures=True)
 
 
 def _without_unit(width_mm: float) -> str:
@@ -336,8 +338,8 @@ def _without_unit(width_mm: float) -> str:
     return show_length(width_mm).removesuffix(" mm")
 
 
-def _forecast_cell(forecast: WidthForecast | None) -> Cell:
+def _forecast_cell(forecast: WidthForecast | None) -> PageCell:
     if forecast is None:
-        return number("")
+        return number_cell("")
     interval = _interval(forecast).partition(NO_BREAK)[0]
-    return number(f"{_without_unit(forecast.width_mm)}{f' ({interval})' if interval else ''}")
+    return number_cell(f"{_without_unit(forecast.width_mm)}{f' ({interval})' if interval else ''}")

@@ -6,24 +6,41 @@ from collections.abc import Sequence
 
 from journal.figures.bond_case import FOLLOWED_MIN
 from journal.figures.derive_heat import BOND, BondFigures, PouredBars
-from journal.pages.on_design import OnDesign
-from journal.pages.parts import Block, Figure, Note, Passage, Points, Said, Span, Subhead
-from journal.pages.row_charts import Seen, Stretch, bond_chart
-from journal.pages.words import count_said, counted, listed, minutes, number_said, percent, sentence
+from journal.pages.on_design import DesignContext
+from journal.pages.parts import (
+    Block,
+    BulletList,
+    ChartFigure,
+    Paragraph,
+    Passage,
+    SideNote,
+    Subhead,
+    TextRun,
+)
+from journal.pages.row_charts import PoursRow, TemperatureRange, bond_chart
+from journal.pages.words import (
+    capitalised,
+    count_in_words,
+    count_text,
+    list_text,
+    minutes,
+    number_in_words,
+    percent,
+)
 
 
-def bond_passages(on: OnDesign) -> list[Passage]:
+def bond_passages(on: DesignContext) -> list[Passage]:
     """What was seen of the bond, what the model says, where they disagree."""
     figure = on.found.recipe[BOND]
     found = figure.value
     if found is None:
         return []
-    said = f"{seen_said(on, found.seen)} {_model_text(on, found)}"
-    blocks: list[Block] = [Subhead("Does the body hold?", "bond"), Said((said,))]
+    said = f"{observed_bonds_text(on, found.seen)} {_model_text(on, found)}"
+    blocks: list[Block] = [Subhead("Does the body hold?", "bond"), Paragraph((said,))]
     against = _disagreements(on, found)
     if against:
-        blocks.append(Said((Span("Here the model and your pours disagree.", "strong"),)))
-        blocks.append(Points(tuple((text,) for text in against)))
+        blocks.append(Paragraph((TextRun("Here the model and your pours disagree.", "strong"),)))
+        blocks.append(BulletList(tuple((text,) for text in against)))
     chart = _chart(on, found, said)
     if chart is not None:
         blocks.append(chart)
@@ -35,29 +52,31 @@ def _pours_that_held(seen: Sequence[PouredBars]) -> list[PouredBars]:
     return [entry for entry in seen if entry.held and not entry.lost]
 
 
-def seen_said(on: OnDesign, seen: Sequence[PouredBars]) -> str:
+def observed_bonds_text(on: DesignContext, seen: Sequence[PouredBars]) -> str:
     """What came of the bars poured so far: "Your 18 bars poured at 127–128 °F held; …"."""
     held = _pours_that_held(seen)
     parts: list[str] = []
     if held:
         number = sum(entry.held for entry in held)
         at = on.at(min(entry.body_c for entry in held), max(entry.body_c for entry in held))
-        parts.append(f"Your {count_said(number, 'bar')} poured at {at} held")
+        parts.append(f"Your {count_in_words(number, 'bar')} poured at {at} held")
     for entry in seen:
         if not entry.lost:
             continue
-        of = number_said(entry.held + entry.lost)
-        what = f"{number_said(entry.lost)} of {of} at {on.at(entry.body_c)} lost detail"
+        of = number_in_words(entry.held + entry.lost)
+        what = f"{number_in_words(entry.lost)} of {of} at {on.at(entry.body_c)} lost detail"
         parts.append(what if held else f"Of your bars {what}")
     silent = sum(entry.not_told for entry in seen)
     if silent:
-        parts.append(f"of {count_said(silent, 'bar')} nobody wrote down whether the detail held")
+        parts.append(
+            f"of {count_in_words(silent, 'bar')} nobody wrote down whether the detail held"
+        )
     if not parts:
         return "No bar has a temperature of its body written down yet."
     return f"{'; '.join(parts)}."
 
 
-def _model_text(on: OnDesign, found: BondFigures) -> str:
+def _model_text(on: DesignContext, found: BondFigures) -> str:
     window = found.window
     parts: list[str] = []
     if window.low_c is not None:
@@ -68,17 +87,17 @@ def _model_text(on: OnDesign, found: BondFigures) -> str:
         parts.append(f"remelts a quarter of it at {on.at(window.high_c)}{give}")
     if not parts:
         return f"The model gives no window: {window.why}."
-    why = f" {sentence(window.why)}." if window.why else ""
+    why = f" {capitalised(window.why)}." if window.why else ""
     return f"The model {', and '.join(parts)}.{why}"
 
 
-def _tolerance(on: OnDesign, band: tuple[float, float] | None) -> str:
+def _tolerance(on: DesignContext, band: tuple[float, float] | None) -> str:
     if band is None:
         return ""
     return f", give or take {on.units.degrees((band[1] - band[0]) / 2).first}"
 
 
-def _disagreements(on: OnDesign, found: BondFigures) -> list[str]:
+def _disagreements(on: DesignContext, found: BondFigures) -> list[str]:
     """Where the model and the pours do not say the same."""
     low_c, high_c = found.window.low_c, found.window.high_c
     said: list[str] = []
@@ -98,13 +117,13 @@ def _disagreements(on: OnDesign, found: BondFigures) -> list[str]:
         ]
         if within:
             said.append(
-                f"{sentence(listed(within))} lost detail inside the model's window."
+                f"{capitalised(list_text(within))} lost detail inside the model's window."
                 " Something else may have lifted it, such as a detail peeled too soon."
             )
     return said
 
 
-def _held_below_window(on: OnDesign, found: BondFigures, at_c: float, low_c: float) -> str:
+def _held_below_window(on: DesignContext, found: BondFigures, at_c: float, low_c: float) -> str:
     words = f"Bars held at {on.at(at_c)}, and by the model none should below {on.at(low_c)}."
     if found.agrees_at_c is not None:
         softens = found.case.detail.softens_c
@@ -122,9 +141,9 @@ def _model_window(found: BondFigures) -> tuple[float, float] | None:
     return (low_c, high_c) if low_c is not None and high_c is not None and low_c < high_c else None
 
 
-def _chart(on: OnDesign, found: BondFigures, described: str) -> Figure | None:
+def _chart(on: DesignContext, found: BondFigures, described: str) -> ChartFigure | None:
     window, units = _model_window(found), on.units
-    stretches: list[Stretch] = []
+    stretches: list[TemperatureRange] = []
     if window is not None:
         ends = tuple(
             (units.in_scale(band[0]), units.in_scale(band[1]))
@@ -133,28 +152,28 @@ def _chart(on: OnDesign, found: BondFigures, described: str) -> Figure | None:
         )
         says = "the model's window; a line is how sure its end is"
         low, high = map(units.in_scale, window)
-        stretches.append(Stretch(says, low, high, ends))
+        stretches.append(TemperatureRange(says, low, high, ends))
     layer = next(la for la in on.design.recipe.layers if la.name == found.body_layer)
     if layer.pour is not None:
         low, high = map(units.in_scale, layer.pour)
-        stretches.append(Stretch("the recipe's window", low, high))
+        stretches.append(TemperatureRange("the recipe's window", low, high))
     if not stretches:
         return None
     held, lost = _pours_that_held(found.seen), [entry for entry in found.seen if entry.lost]
     seen = []
     if held:
-        says = f"held: {counted(sum(e.held for e in held), 'bar')}, a mark a pour"
-        seen.append(Seen(says, tuple(units.in_scale(e.body_c) for e in held), "dot"))
+        says = f"held: {count_text(sum(e.held for e in held), 'bar')}, a mark a pour"
+        seen.append(PoursRow(says, tuple(units.in_scale(e.body_c) for e in held), "dot"))
     if lost:
-        says = f"lost detail: {counted(sum(e.lost for e in lost), 'bar')}"
-        seen.append(Seen(says, tuple(units.in_scale(e.body_c) for e in lost), "cross"))
+        says = f"lost detail: {count_text(sum(e.lost for e in lost), 'bar')}"
+        seen.append(PoursRow(says, tuple(units.in_scale(e.body_c) for e in lost), "cross"))
     title = f"Temperature of the {found.body_layer} at its pour"
     chart = bond_chart("bond-chart", title, described, stretches, seen, units.degree)
     caption = f"Temperature of the {found.body_layer} when it is poured over the detail."
-    return Figure(chart, (caption,))
+    return ChartFigure(chart, (caption,))
 
 
-def _note(on: OnDesign, found: BondFigures) -> Note:
+def _note(on: DesignContext, found: BondFigures) -> SideNote:
     window, planned = _model_window(found), found.planned
     at, detail = (on.at(c) for c in (planned.pour_c, planned.detail_c))
     middle = f"At {at}, the middle of the recipe's window, the face"
@@ -172,6 +191,8 @@ def _note(on: OnDesign, found: BondFigures) -> Note:
         f"{middle} The detail itself is at {detail} by then.",
     ]
     if found.assumed:
-        says.append(f"Not on the shelf, so the usual ranges were taken: {listed(found.assumed)}.")
+        says.append(
+            f"Not on the shelf, so the usual ranges were taken: {list_text(found.assumed)}."
+        )
     big = "" if window is None else on.at(*window)
     return on.note(on.found.recipe[BOND], *((text,) for text in says), big=big)

@@ -7,37 +7,36 @@ from collections.abc import Iterable, Sequence
 
 from msgspec.structs import replace
 
-from journal.figures.cooling import Window as PotWindow
-from journal.figures.cooling import WindowTimes, cooling_curve
+from journal.figures.cooling import TemperatureWindow, WindowTimes, cooling_curve
 from journal.figures.derive_heat import COOLING, CoolingRun, pot_windows
-from journal.pages.charts import Cooling, Window, cooling_chart, cooling_limits
+from journal.pages.charts import ChartWindow, CoolingChart, cooling_chart, cooling_limits
 from journal.pages.design_bond import bond_passages
 from journal.pages.drawing import ticks
-from journal.pages.on_design import KIND_SAID, OnDesign
+from journal.pages.on_design import KIND_NAMES, DesignContext
 from journal.pages.parts import (
     Block,
-    Cell,
-    Figure,
-    Head,
-    Note,
-    Part,
+    ChartFigure,
+    Heading,
+    PageCell,
+    PageTable,
+    Paragraph,
     Passage,
-    Rows,
-    Said,
-    Table,
+    RowGroup,
+    Section,
+    SideNote,
     Words,
-    number,
-    table,
+    number_cell,
+    simple_table,
 )
 from journal.pages.words import (
     NO_BREAK,
     TENTH,
     WHOLE,
+    capitalised,
     duration,
+    long_date,
     minutes,
-    ranged,
-    said_date,
-    sentence,
+    range_text,
     short_date,
 )
 from journal.quantities.show import show_number
@@ -52,29 +51,29 @@ CURVE_POINTS = 14
 Points = tuple[tuple[float, float], ...]
 
 
-def heat_part(on: OnDesign) -> Part | None:
+def heat_part(on: DesignContext) -> Section | None:
     """Readings, curves, windows, a forecast; the bond model beside what was seen."""
     if on.figures is None:
         return None
     passages = (*_cooling_passages(on), *bond_passages(on))
-    return Part("heat", "When to pour", passages) if passages else None
+    return Section("heat", "When to pour", passages) if passages else None
 
 
-def _main_pot(on: OnDesign) -> str:
+def _main_pot(on: DesignContext) -> str:
     """The pot that the last layer is poured from: the one to wait for."""
     return on.design.recipe.layers[-1].pot_name
 
 
-def _cooling_passages(on: OnDesign) -> list[Passage]:
+def _cooling_passages(on: DesignContext) -> list[Passage]:
     runs = on.found[COOLING].value or ()
     shown = _shown_pour(on, runs)
     forecast = on.book.forecasts.get(on.design.id)
-    notes: list[Note] = []
+    notes: list[SideNote] = []
     if forecast is not None:
         says: Words = (forecast.says,)
-        notes.append(Note(forecast.big, (says,), KIND_SAID["estimate"], how=on.how("cooling")))
+        notes.append(SideNote(forecast.big, (says,), KIND_NAMES["estimate"], how=on.how("cooling")))
     if shown is None:
-        said = Said(("No readings of this design's pots have been written down yet.",))
+        said = Paragraph(("No readings of this design's pots have been written down yet.",))
         return [Passage((said,), tuple(notes))] if notes else []
     own = tuple(run for run in runs if run.pour == shown.label and run.pot == _main_pot(on))
     blocks: tuple[Block, ...] = (_cooling_figure(on, shown, own), *_window_sentences(on, own))
@@ -84,7 +83,7 @@ def _cooling_passages(on: OnDesign) -> list[Passage]:
     ]
 
 
-def _shown_pour(on: OnDesign, runs: Sequence[CoolingRun]) -> Pour | None:
+def _shown_pour(on: DesignContext, runs: Sequence[CoolingRun]) -> Pour | None:
     """The pour whose cooling is drawn: the latest with a curve through three readings or more."""
     longest: dict[str, int] = {}
     for run in runs:
@@ -94,7 +93,7 @@ def _shown_pour(on: OnDesign, runs: Sequence[CoolingRun]) -> Pour | None:
     return max(own, key=lambda pour: (longest[pour.label], pour.date, pour.label), default=None)
 
 
-def _cooling_figure(on: OnDesign, pour: Pour, runs: Sequence[CoolingRun]) -> Figure:
+def _cooling_figure(on: DesignContext, pour: Pour, runs: Sequence[CoolingRun]) -> ChartFigure:
     units, pot = on.units, _main_pot(on)
     readings = [reading for reading in pour.readings if reading.pot == pot]
     start = readings[0].minutes
@@ -111,7 +110,7 @@ def _cooling_figure(on: OnDesign, pour: Pour, runs: Sequence[CoolingRun]) -> Fig
         for point, reading in zip(points, readings, strict=True)
         if reading.did.partition(" ")[0] == "poured"
     ]
-    spec = Cooling(
+    spec = CoolingChart(
         name="cooling",
         title=f"The pot {pot} cooling, pour {pour.label}",
         desc=_chart_description(on, pour, readings),
@@ -119,7 +118,7 @@ def _cooling_figure(on: OnDesign, pour: Pour, runs: Sequence[CoolingRun]) -> Fig
         curves=curves,
         beyond=beyond,
         windows=tuple(
-            Window(WINDOW_SAID[name], units.in_scale(w.low_c), units.in_scale(w.high_c))
+            ChartWindow(WINDOW_SAID[name], units.in_scale(w.low_c), units.in_scale(w.high_c))
             for name, w in pot_windows(on.design, pot)
         ),
         poured=marked[-1] if marked else None,
@@ -129,11 +128,13 @@ def _cooling_figure(on: OnDesign, pour: Pour, runs: Sequence[CoolingRun]) -> Fig
     low, high = cooling_limits(spec)
     spec = replace(spec, seconds=tuple((v, units.other_scale(v)) for v in ticks(low, high, 6)))
     caption: Words = (_chart_caption(on, pour, spec),)
-    return Figure(cooling_chart(spec), caption, _readings_table(on), "All readings of this design")
+    return ChartFigure(
+        cooling_chart(spec), caption, _readings_table(on), "All readings of this design"
+    )
 
 
 def _curves(
-    on: OnDesign, runs: Sequence[CoolingRun], start: float
+    on: DesignContext, runs: Sequence[CoolingRun], start: float
 ) -> tuple[tuple[Points, ...], tuple[Points, ...]]:
     """The fitted curves as far as the readings reach, and the last one carried on."""
     curves: list[Points] = []
@@ -151,7 +152,7 @@ def _curves(
 
 
 def _curve_points(
-    on: OnDesign,
+    on: DesignContext,
     run: CoolingRun,
     start: float,
     until_min: float,
@@ -179,8 +180,8 @@ def _curve_end(run: CoolingRun) -> float:
     return min(furthest, leaves[0]) if leaves else run.fit.curve.last_min
 
 
-def _chart_caption(on: OnDesign, pour: Pour, spec: Cooling) -> str:
-    said = f"Pour {pour.label}, {said_date(pour.date)}"
+def _chart_caption(on: DesignContext, pour: Pour, spec: CoolingChart) -> str:
+    said = f"Pour {pour.label}, {long_date(pour.date)}"
     if pour.room_c is not None:
         said += f", in a room of {on.at(pour.room_c)}"
     said += f": {on.units.degree} on the left, {on.units.other_degree} on the right."
@@ -191,7 +192,7 @@ def _chart_caption(on: OnDesign, pour: Pour, spec: Cooling) -> str:
     return said
 
 
-def _chart_description(on: OnDesign, pour: Pour, readings: Sequence[Reading]) -> str:
+def _chart_description(on: DesignContext, pour: Pour, readings: Sequence[Reading]) -> str:
     first, last = readings[0], readings[-1]
     said = (
         f"{len(readings)} readings over {duration(last.minutes - first.minutes)},"
@@ -203,10 +204,10 @@ def _chart_description(on: OnDesign, pour: Pour, readings: Sequence[Reading]) ->
         f" is {on.units.temperatures(w.low_c, w.high_c)}"
         for name, w in pot_windows(on.design, _main_pot(on))
     ]
-    return f"{said} {sentence('; '.join(windows))}." if windows else said
+    return f"{said} {capitalised('; '.join(windows))}." if windows else said
 
 
-def _window_sentences(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Said, ...]:
+def _window_sentences(on: DesignContext, runs: Sequence[CoolingRun]) -> tuple[Paragraph, ...]:
     """When the pot came into its windows and left them; what the readings say of the curve."""
     words: list[str] = []
     for run in runs[-1:]:
@@ -231,10 +232,12 @@ def _window_sentences(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Said, .
             reading = f"The reading of {on.at(entry.reading.temperature_c)} after {after}"
             off = on.units.degrees(abs(entry.residual_k), step=TENTH).first
             words.append(f"{reading} lies {off} off the line of the others. ")
-    return (Said(tuple(words)),) if words else ()
+    return (Paragraph(tuple(words)),) if words else ()
 
 
-def _window_text(on: OnDesign, name: str, window: PotWindow, times: WindowTimes | None) -> str:
+def _window_text(
+    on: DesignContext, name: str, window: TemperatureWindow, times: WindowTimes | None
+) -> str:
     """When a pot was in a window; nothing where its curve does not cross it."""
     what = "may be poured" if name == "pour" else "may take the scent"
     what += f" ({on.at(window.low_c, window.high_c)})"
@@ -244,11 +247,11 @@ def _window_text(on: OnDesign, name: str, window: PotWindow, times: WindowTimes 
         return f"{what} from {minutes(times.enters_min or 0.0)} on"
     if not times.enters_min:
         return f"{what} at once, until {minutes(times.leaves_min)}"
-    span = ranged(minutes(times.enters_min), minutes(times.leaves_min))
+    span = range_text(minutes(times.enters_min), minutes(times.leaves_min))
     return f"{what} {'from' if 'to' in span else 'after'} {span}"
 
 
-def _half_time_notes(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Note, ...]:
+def _half_time_notes(on: DesignContext, runs: Sequence[CoolingRun]) -> tuple[SideNote, ...]:
     curves = [run for run in runs if run.fit.curve is not None and len(run.run.readings) > 1]
     if not curves:
         return ()
@@ -261,58 +264,58 @@ def _half_time_notes(on: OnDesign, runs: Sequence[CoolingRun]) -> tuple[Note, ..
     said += "."
     spread = run.fit.curve.half_time_interval_min
     if spread is not None:
-        said += f" The 95 % interval is {ranged(*map(minutes, spread))}."
+        said += f" The 95 % interval is {range_text(*map(minutes, spread))}."
     return (on.note(on.found[COOLING], (said,), big=minutes(run.fit.curve.half_time_min)),)
 
 
-def _runs_table(on: OnDesign, runs: Iterable[CoolingRun]) -> Table:
+def _runs_table(on: DesignContext, runs: Iterable[CoolingRun]) -> PageTable:
     """A row a run: room, half-time, when it was in the pour window, at what it was poured."""
     pours = {pour.label: pour for pour in on.design.pours}
     heads = ("Pour", "Pot", "Room", "Half-time", "In the pour window", "Poured at")
     rows = [_run_row(on, pours[run.pour], run) for run in runs]
-    return table("How the pots cooled", heads, rows, wide=True, quiet=True)
+    return simple_table("How the pots cooled", heads, rows, wide=True, quiet=True)
 
 
-def _run_row(on: OnDesign, pour: Pour, run: CoolingRun) -> tuple[Cell, ...]:
+def _run_row(on: DesignContext, pour: Pour, run: CoolingRun) -> tuple[PageCell, ...]:
     room = "" if pour.room_c is None else on.at(pour.room_c)
     curve = run.fit.curve
     times = next((found for name, _, found in run.windows if name == "pour"), None)
     inside, beyond = "", ""
     if times is not None and times.leaves_min is not None:
-        inside = ranged(minutes(times.enters_min or 0.0), minutes(times.leaves_min))
+        inside = range_text(minutes(times.enters_min or 0.0), minutes(times.leaves_min))
         beyond = "beyond the readings" if times.enters_beyond else ""
     poured = [r for r in run.run.readings if r.mark == "poured"]
     at = on.at(poured[-1].temperature_c) if poured else ""
     which = f", run {run.run.number}" if run.run.number > 1 else ""
     return (
-        Cell((run.pour,), short_date(pour.date), head=True),
-        Cell((f"{run.pot}{which}",)),
-        number(room),
-        number("" if curve is None else minutes(curve.half_time_min)),
-        number(inside, beyond),
-        number(at),
+        PageCell((run.pour,), short_date(pour.date), head=True),
+        PageCell((f"{run.pot}{which}",)),
+        number_cell(room),
+        number_cell("" if curve is None else minutes(curve.half_time_min)),
+        number_cell(inside, beyond),
+        number_cell(at),
     )
 
 
-def _readings_table(on: OnDesign) -> Table:
+def _readings_table(on: DesignContext) -> PageTable:
     """Every reading of every pour, pot by pot."""
     groups = []
     for pour in on.design.pours:
         for pot in dict.fromkeys(reading.pot for reading in pour.readings):
             own = [reading for reading in pour.readings if reading.pot == pot]
             rows = tuple(_reading_row(on, reading, own[0]) for reading in own)
-            groups.append(Rows(rows, (f"Pour {pour.label}, {said_date(pour.date)}, {pot}",)))
+            groups.append(RowGroup(rows, (f"Pour {pour.label}, {long_date(pour.date)}, {pot}",)))
     heads = (
-        Head("Minutes", number=True),
-        Head(on.units.degree, number=True),
-        Head(on.units.other_degree, number=True),
-        Head("Done"),
+        Heading("Minutes", number=True),
+        Heading(on.units.degree, number=True),
+        Heading(on.units.other_degree, number=True),
+        Heading("Done"),
     )
-    return Table("Readings", heads, tuple(groups), figures=True)
+    return PageTable("Readings", heads, tuple(groups), figures=True)
 
 
-def _reading_row(on: OnDesign, reading: Reading, first: Reading) -> tuple[Cell, ...]:
+def _reading_row(on: DesignContext, reading: Reading, first: Reading) -> tuple[PageCell, ...]:
     shown = on.units.temperature(reading.temperature_c)
     after = show_number(reading.minutes - first.minutes, TENTH)
-    scales = (number(text.partition(NO_BREAK)[0]) for text in shown)
-    return (number(after), *scales, Cell((reading.did,)))
+    scales = (number_cell(text.partition(NO_BREAK)[0]) for text in shown)
+    return (number_cell(after), *scales, PageCell((reading.did,)))

@@ -8,33 +8,32 @@ from journal.figures.derive_fill import FILL
 from journal.figures.derive_heat import BLEED, BOND, COOLING
 from journal.figures.derive_layers import LAYERS
 from journal.figures.derive_shop import COST, CUT, LABEL, NET_WEIGHT
-from journal.figures.result import Missing
-from journal.pages.leading import lead_from
-from journal.pages.markdown import ShownPicture, prose
-from journal.pages.on_design import KIND_SAID, OnDesign, inputs_said
+from journal.figures.result import MissingInput
+from journal.pages.leading import resolve_link
+from journal.pages.markdown import ShownPicture, render_prose
+from journal.pages.on_design import KIND_NAMES, DesignContext, inputs_text
 from journal.pages.parts import (
     Block,
-    Cell,
-    Failure,
-    Failures,
-    Part,
+    BulletList,
+    FailureList,
+    FailureView,
+    PageCell,
+    PagePicture,
+    Paragraph,
     Passage,
-    Picture,
     Pictures,
-    Points,
     Prose,
-    Said,
-    Span,
+    Section,
+    TextRun,
     Words,
-    table,
+    simple_table,
 )
 from journal.pages.photos import HALF, HERO, picture, shown_in_prose
-from journal.pages.words import sentence
+from journal.pages.words import capitalised
 from journal.records.links import links_in, target_of
 from journal.records.shelf import KINDS
-from journal.records.source import inside
-from journal.records.write_up import Failure as WrittenFailure
-from journal.records.write_up import Photo
+from journal.records.source import path_in_notebook
+from journal.records.write_up import Failure, Photo
 
 _SHELF_KEY = re.compile(r"^(\w+)/([a-z0-9-]+): (.+)$")
 
@@ -63,24 +62,24 @@ def failed_anchor(number: int) -> str:
     return f"failed-{number}"
 
 
-def failed_part(on: OnDesign) -> Part | None:
+def failed_part(on: DesignContext) -> Section | None:
     """What failed and what mended it."""
     if not on.design.failed:
         return None
     found = tuple(
         _failure(number, failure) for number, failure in enumerate(on.design.failed, start=1)
     )
-    return Part("failed", "What failed", (Passage((Failures(found),)),))
+    return Section("failed", "What failed", (Passage((FailureList(found),)),))
 
 
-def _failure(number: int, failure: WrittenFailure) -> Failure:
+def _failure(number: int, failure: Failure) -> FailureView:
     where: Words = ()
     if failure.bar is not None:
         where = (f"bar {failure.bar}",)
     elif failure.variant is not None:
         where = (failure.variant,)
-    return Failure(
-        what=sentence(failure.what),
+    return FailureView(
+        what=capitalised(failure.what),
         where=where,
         saw=(failure.saw,),
         why=failure.why or "",
@@ -90,7 +89,7 @@ def _failure(number: int, failure: WrittenFailure) -> Failure:
     )
 
 
-def prose_part(on: OnDesign) -> Part | None:
+def prose_part(on: DesignContext) -> Section | None:
     """What the maker wrote below the front matter."""
     if not on.design.body.strip():
         return None
@@ -105,23 +104,23 @@ def prose_part(on: OnDesign) -> Part | None:
         # Markdown may take for a link what was not read as one, and so not checked.
         if target.kind not in ("outside", "here") and (target.kind, target.name) not in checked:
             return None
-        return lead_from(on.book, on.here, folder, written)
+        return resolve_link(on.book, on.here, folder, written)
 
     def show(written: str) -> ShownPicture | None:
-        path = inside(written, folder)
+        path = path_in_notebook(written, folder)
         ready = on.book.photos.get(path or "") if path in pictures else None
         return None if ready is None else shown_in_prose(on.here, ready)
 
-    html = prose(design.body, lead, show, "note")
-    return Part("notes", "Notes", (Passage((Prose(html),)),))
+    html = render_prose(design.body, lead, show, "note")
+    return Section("notes", "Notes", (Passage((Prose(html),)),))
 
 
-def hero(on: OnDesign) -> Picture | None:
+def hero(on: DesignContext) -> PagePicture | None:
     """The first photo of the write-up, at the head of the page."""
     return _photo(on, on.design.photos[0], first=True) if on.design.photos else None
 
 
-def photos_part(on: OnDesign, above: frozenset[str] = frozenset()) -> Part | None:
+def photos_part(on: DesignContext, above: frozenset[str] = frozenset()) -> Section | None:
     """The rest of the photos; of one that cannot be shown, what it would show, in words.
 
     ``above`` are the addresses of those that the page has shown already.
@@ -130,16 +129,20 @@ def photos_part(on: OnDesign, above: frozenset[str] = frozenset()) -> Part | Non
     shown = tuple(entry for entry in found if entry is not None and entry.src not in above)
     blocks: list[Block] = [Pictures(shown)] if shown else []
     blocks += [
-        Said(
-            (Span("A photo that cannot be shown: ", "soft"), *_photo_caption(photo, " "), photo.alt)
+        Paragraph(
+            (
+                TextRun("A photo that cannot be shown: ", "soft"),
+                *_photo_caption(photo, " "),
+                photo.alt,
+            )
         )
         for photo in on.design.photos
         if on.photo(photo) is None
     ]
-    return Part("photos", "Photos", (Passage(tuple(blocks)),)) if blocks else None
+    return Section("photos", "Photos", (Passage(tuple(blocks)),)) if blocks else None
 
 
-def _photo(on: OnDesign, photo: Photo, *, first: bool = False) -> Picture | None:
+def _photo(on: DesignContext, photo: Photo, *, first: bool = False) -> PagePicture | None:
     ready = on.photo(photo)
     if ready is None:
         return None
@@ -151,10 +154,10 @@ def _photo_caption(photo: Photo, after: str = "") -> Words:
     """Variant, bar and day of a photo, as far as they are written."""
     named = (("", photo.variant), ("bar ", photo.bar), ("day ", photo.day))
     said = [f"{what}{value}" for what, value in named if value is not None]
-    return (f"{sentence(', '.join(said))}.{after}",) if said else ()
+    return (f"{capitalised(', '.join(said))}.{after}",) if said else ()
 
 
-def missing_part(on: OnDesign) -> Part | None:
+def missing_part(on: DesignContext) -> Section | None:
     """Which figures cannot be had, and the key that would give each."""
     if on.figures is None:
         return None
@@ -167,12 +170,12 @@ def missing_part(on: OnDesign) -> Part | None:
     ]
     if not lines:
         return None
-    lead = Said(("These figures cannot be had yet; each line names what would give them.",))
-    return Part("missing", "What is missing", (Passage((lead, Points(tuple(lines)))),))
+    lead = Paragraph(("These figures cannot be had yet; each line names what would give them.",))
+    return Section("missing", "What is missing", (Passage((lead, BulletList(tuple(lines)))),))
 
 
-def _missing_line(on: OnDesign, entry: Missing) -> Words:
-    name = Span(FIGURE_NAMES.get(entry.figure, sentence(entry.figure)), "strong")
+def _missing_line(on: DesignContext, entry: MissingInput) -> Words:
+    name = TextRun(FIGURE_NAMES.get(entry.figure, capitalised(entry.figure)), "strong")
     found = _SHELF_KEY.match(entry.needs)
     if found is None or found[1] not in KINDS:
         return (name, f": {entry.needs}")
@@ -180,36 +183,36 @@ def _missing_line(on: OnDesign, entry: Missing) -> Words:
     return (name, ": ", on.thing(kind, thing), f" wants {key}, in shelf/{kind}.yaml")
 
 
-def made_part(on: OnDesign) -> Part | None:
+def made_part(on: DesignContext) -> Section | None:
     """How each figure of the page was come by."""
     if on.figures is None:
         return None
     made = {**on.figures.recipe.made, **on.figures.own}
     rows = [
         (
-            Cell((FIGURE_NAMES[figure.name],), head=True),
-            Cell((Span(KIND_SAID[figure.kind], href=on.how(figure.method)),)),
-            Cell((inputs_said(figure),)),
+            PageCell((FIGURE_NAMES[figure.name],), head=True),
+            PageCell((TextRun(KIND_NAMES[figure.kind], href=on.how(figure.method)),)),
+            PageCell((inputs_text(figure),)),
         )
         for figure in (made[spec.name] for spec in MADE)
         if figure.value is not None
     ]
     caption = "How the figures of this page were made"
-    shown = table(caption, ("Figure", "How", "From"), rows, quiet=True)
-    return Part("made", "How they were made", (Passage((shown,)),))
+    shown = simple_table(caption, ("Figure", "How", "From"), rows, quiet=True)
+    return Section("made", "How they were made", (Passage((shown,)),))
 
 
-def private_part(on: OnDesign) -> Part | None:
+def private_part(on: DesignContext) -> Section | None:
     """Private notes, in the studio's own edition."""
     if not on.book.studio:
         return None
     lines: list[Words] = [(on.design.private,)] if on.design.private else []
     lines += [
-        (Span(f"Pour {pour.label}. ", "strong"), pour.private)
+        (TextRun(f"Pour {pour.label}. ", "strong"), pour.private)
         for pour in on.design.pours
         if pour.private
     ]
     if not lines:
         return None
-    soft = Said(("Private notes stand in the studio's edition alone.",), "soft")
-    return Part("private", "Private", (Passage((*map(Said, lines), soft)),))
+    soft = Paragraph(("Private notes stand in the studio's edition alone.",), "soft")
+    return Section("private", "Private", (Passage((*map(Paragraph, lines), soft)),))

@@ -11,51 +11,60 @@ from journal.figures.derive_layers import LAYERS, DosedFigures, FragranceFigures
 from journal.figures.derive_shop import CUT
 from journal.figures.fill import PROUD_LIMIT_MM
 from journal.figures.layers import rounds
-from journal.pages.on_design import OnDesign, as_printed, capital, joined
+from journal.pages.on_design import DesignContext, capitalised_runs, joined_runs, typeset_quantity
 from journal.pages.paper_places import command, has_pour_sheet, has_sheets, pour_sheet_place
 from journal.pages.parts import (
-    Cell,
-    Head,
-    Note,
-    Part,
+    BulletList,
+    Heading,
+    PageCell,
+    PageTable,
+    Paragraph,
     Passage,
-    Points,
-    Rows,
-    Said,
-    Span,
-    Table,
+    RowGroup,
+    Section,
+    SideNote,
+    TextRun,
     Tone,
     Words,
-    number,
+    number_cell,
 )
 from journal.pages.places import span
-from journal.pages.section import Cut, section_drawing
-from journal.pages.words import WHOLE, count_said, counted, keep, listed, percent, ranged, sentence
+from journal.pages.section import SectionDimensions, section_drawing
+from journal.pages.words import (
+    WHOLE,
+    capitalised,
+    count_in_words,
+    count_text,
+    list_text,
+    no_break,
+    percent,
+    range_text,
+)
 from journal.quantities.show import show_length, show_number
 from journal.records.shelf import Mat, Mould
 from journal.records.write_up import Layer
 
 
-def weigh_part(on: OnDesign) -> Part | None:
+def weigh_part(on: DesignContext) -> Section | None:
     """The table by layer, and beside it the fill, the fragrance, rounds, what is left."""
     if on.figures is None:
         return None
     recipe = on.figures.recipe
-    heads = (Head("What"), Head("Weigh", number=True), Head("or", number=True))
+    heads = (Heading("What"), Heading("Weigh", number=True), Heading("or", number=True))
     groups = tuple(_layer_rows(on, layer) for layer in recipe.masses.layers)
-    caption = f"For {counted(recipe.bars, 'bar')}"
-    table = Table(caption, heads, groups, strong=True, name="weigh-table")
+    caption = f"For {count_text(recipe.bars, 'bar')}"
+    table = PageTable(caption, heads, groups, strong=True, name="weigh-table")
     notes = (*_fill_notes(on, recipe), *_fragrance_notes(on, recipe), *_left_notes(on, recipe))
-    return Part("weigh", "To weigh", (Passage((table, _sentences(on, recipe)), notes),))
+    return Section("weigh", "To weigh", (Passage((table, _sentences(on, recipe)), notes),))
 
 
-def _layer_rows(on: OnDesign, layer: LayerFigures) -> Rows:
-    head: list[Span | str] = [Span(sentence(layer.name), "strong")]
+def _layer_rows(on: DesignContext, layer: LayerFigures) -> RowGroup:
+    head: list[TextRun | str] = [TextRun(capitalised(layer.name), "strong")]
     if layer.pot != layer.name:
         head.append(f", pot {layer.pot}")
     if layer.pour_c is not None:
         window = on.units.temperatures(*layer.pour_c)
-        head += ["; pour at ", Span(window.first, "strong"), f" ({window.second})"]
+        head += ["; pour at ", TextRun(window.first, "strong"), f" ({window.second})"]
     if layer.leftover is not None:
         thing = on.thing("leftovers", layer.leftover)
         rows = [_row((thing,), "left over", on.units.mass(layer.melt_g))]
@@ -66,14 +75,14 @@ def _layer_rows(on: OnDesign, layer: LayerFigures) -> Rows:
         ]
     rows += [_oil_row(on, oil) for oil in layer.fragrances if not oil.from_leftover]
     rows += [_dosed_row(on, one) for one in layer.dosed]
-    return Rows(tuple(rows), tuple(head))
+    return RowGroup(tuple(rows), tuple(head))
 
 
-def _row(words: Words, beneath: str, amount: tuple[str, str]) -> tuple[Cell, ...]:
-    return Cell(words, beneath, head=True), *map(number, amount)
+def _row(words: Words, beneath: str, amount: tuple[str, str]) -> tuple[PageCell, ...]:
+    return PageCell(words, beneath, head=True), *map(number_cell, amount)
 
 
-def _oil_row(on: OnDesign, oil: FragranceFigures) -> tuple[Cell, ...]:
+def _oil_row(on: DesignContext, oil: FragranceFigures) -> tuple[PageCell, ...]:
     mass = on.units.mass(oil.mass_g, down=True)
     beneath = []
     if oil.volume_ml is not None:
@@ -82,25 +91,25 @@ def _oil_row(on: OnDesign, oil: FragranceFigures) -> tuple[Cell, ...]:
         beneath.append(f"stirred in at {on.at(*oil.add_c)}")
     if oil.rough:
         beneath.append("rough, from drops")
-    words: list[Span | str] = [on.thing("fragrances", oil.oil)]
+    words: list[TextRun | str] = [on.thing("fragrances", oil.oil)]
     if oil.within is False and oil.limit is not None:
-        words += [" ", Span(f"over its limit of {percent(oil.limit)}", "mind")]
+        words += [" ", TextRun(f"over its limit of {percent(oil.limit)}", "mind")]
     elif oil.limit is None:
-        words += [" ", Span("no limit on the shelf", "mind")]
+        words += [" ", TextRun("no limit on the shelf", "mind")]
     tone: Tone = "mind" if oil.within is False else ""
     return (
-        Cell(tuple(words), ", ".join(beneath), head=True),
-        Cell((Span(mass.first, tone),), number=True),
-        number(mass.second),
+        PageCell(tuple(words), ", ".join(beneath), head=True),
+        PageCell((TextRun(mass.first, tone),), number=True),
+        number_cell(mass.second),
     )
 
 
-def _dosed_row(on: OnDesign, one: DosedFigures) -> tuple[Cell, ...]:
+def _dosed_row(on: DesignContext, one: DosedFigures) -> tuple[PageCell, ...]:
     words: Words = (on.thing(one.kind, one.name),)
     if one.by_eye:
         aim = f", to {one.aim}" if one.aim else ""
-        head = Cell(words, f"by eye{aim}", head=True)
-        return head, number("by eye", tone="soft"), number("")
+        head = PageCell(words, f"by eye{aim}", head=True)
+        return head, number_cell("by eye", tone="soft"), number_cell("")
     volume = None if one.volume_ml is None else on.units.volume(one.volume_ml)
     beneath = "rough, from drops" if one.rough else ""
     if one.mass_g is None:
@@ -111,8 +120,8 @@ def _dosed_row(on: OnDesign, one: DosedFigures) -> tuple[Cell, ...]:
     return _row(words, beneath, on.units.mass(one.mass_g))
 
 
-def _sentences(on: OnDesign, recipe: RecipeFigures) -> Said:
-    made: list[Span | str] = []
+def _sentences(on: DesignContext, recipe: RecipeFigures) -> Paragraph:
+    made: list[TextRun | str] = []
     waste = on.book.settings.waste
     spare = [f"{percent(waste.share)} to spare"] if waste.share else []
     spare += [f"at least {on.units.mass(waste.least).first} a pot"] if waste.least else []
@@ -133,10 +142,10 @@ def _sentences(on: OnDesign, recipe: RecipeFigures) -> Said:
     elif has_sheets(on.book):
         made += ["; ", command(f"sheet pour-day {on.design.id}"), " makes a pour-day sheet"]
     made.append(".")
-    return Said(tuple(made))
+    return Paragraph(tuple(made))
 
 
-def _fill_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
+def _fill_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
     fill = recipe[FILL].value
     mould = on.book.bench.moulds.get(on.design.recipe.mould or "")
     if fill is None or mould is None:
@@ -145,12 +154,12 @@ def _fill_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
     standing, mind = _standing_words(on, fill)
     cavity = on.thing("moulds", on.design.recipe.mould or "")
     where: Words = ("of a cavity of ", cavity, ". ", *standing)
-    note = on.note(recipe[FILL], where, big=ranged(low, high), mind=mind)
+    note = on.note(recipe[FILL], where, big=range_text(low, high), mind=mind)
     cut = _section_dimensions(on, recipe, mould, fill)
     return (note if cut is None else replace(note, section=section_drawing(cut)),)
 
 
-def _standing_words(on: OnDesign, fill: FillFigures) -> tuple[Words, bool]:
+def _standing_words(on: DesignContext, fill: FillFigures) -> tuple[Words, bool]:
     """How far the bar stands proud, in words, and whether that is too far."""
     if fill.proud_mm is None:
         return ((), False)
@@ -161,14 +170,14 @@ def _standing_words(on: OnDesign, fill: FillFigures) -> tuple[Words, bool]:
     if low <= 0:
         return ((f"{said}.",), False)
     if low > PROUD_LIMIT_MM:
-        limit = keep(show_length(PROUD_LIMIT_MM))
-        return ((Span(f"{said}: more than the {limit} that are planed off.", "mind"),), True)
+        limit = no_break(show_length(PROUD_LIMIT_MM))
+        return ((TextRun(f"{said}: more than the {limit} that are planed off.", "mind"),), True)
     return ((f"{said} and is planed flat.",), False)
 
 
 def _section_dimensions(
-    on: OnDesign, recipe: RecipeFigures, mould: Mould, fill: FillFigures
-) -> Cut | None:
+    on: DesignContext, recipe: RecipeFigures, mould: Mould, fill: FillFigures
+) -> SectionDimensions | None:
     area = face_area(mould)
     if mould.face is None or area is None:
         return None
@@ -181,7 +190,7 @@ def _section_dimensions(
     says = _proud_text(on, low, high) if high > 0 else below
     mat = on.book.bench.mats.get(on.design.recipe.mat or "")
     _, mind = _standing_words(on, fill)
-    return Cut(
+    return SectionDimensions(
         desc=f"The bar in its cavity, cut through, {says}; drawn at the middle of its fill.",
         face_mm=mould.face[0],
         depth_mm=depth_mm,
@@ -196,12 +205,12 @@ def _section_dimensions(
     )
 
 
-def _proud_text(on: OnDesign, low_mm: float, high_mm: float) -> str:
+def _proud_text(on: DesignContext, low_mm: float, high_mm: float) -> str:
     high = on.units.length(high_mm).first
-    return f"{ranged(on.units.length(low_mm).first, high) if low_mm > 0 else f'up to {high}'} proud"
+    return f"{range_text(on.units.length(low_mm).first, high) if low_mm > 0 else f'up to {high}'} proud"
 
 
-def _piece_width(on: OnDesign, mat: Mat | None) -> float:
+def _piece_width(on: DesignContext, mat: Mat | None) -> float:
     if mat is None:
         return 0.0
     piece = on.book.bench.pieces.get(on.design.recipe.piece or "")
@@ -214,7 +223,7 @@ def _piece_width(on: OnDesign, mat: Mat | None) -> float:
 
 
 def _layer_thicknesses(
-    on: OnDesign, recipe: RecipeFigures, whole_mm: float, on_a_mat: bool
+    on: DesignContext, recipe: RecipeFigures, whole_mm: float, on_a_mat: bool
 ) -> tuple[tuple[str, float], ...]:
     """The layers over the mat, lowest first; the first of them lies in the relief.
 
@@ -236,7 +245,7 @@ def _layer_thicknesses(
     )
 
 
-def _fragrance_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
+def _fragrance_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
     notes = []
     for layer in recipe.masses.layers:
         if not layer.fragrances:
@@ -250,9 +259,9 @@ def _fragrance_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
     return tuple(notes)
 
 
-def _one_oil(on: OnDesign, layer: LayerFigures) -> tuple[str, list[Words]]:
+def _one_oil(on: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
     oil = layer.fragrances[0]
-    says: list[Span | str] = [
+    says: list[TextRun | str] = [
         "of the ",
         layer.name,
         " is ",
@@ -270,13 +279,13 @@ def _one_oil(on: OnDesign, layer: LayerFigures) -> tuple[str, list[Words]]:
 
 def _limit_words(oil: FragranceFigures) -> Words:
     if oil.limit is None:
-        return (Span("There is no limit on the shelf for it.", "mind"),)
+        return (TextRun("There is no limit on the shelf for it.", "mind"),)
     if oil.within is False:
-        return (Span(f"Over its limit of {percent(oil.limit)}: lower the dose.", "mind"),)
+        return (TextRun(f"Over its limit of {percent(oil.limit)}: lower the dose.", "mind"),)
     return (f"Its limit is {percent(oil.limit)}.",)
 
 
-def _several_oils(on: OnDesign, layer: LayerFigures) -> tuple[str, list[Words]]:
+def _several_oils(on: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
     lines: list[Words] = [
         (
             on.thing("fragrances", oil.oil),
@@ -291,15 +300,15 @@ def _several_oils(on: OnDesign, layer: LayerFigures) -> tuple[str, list[Words]]:
     return percent(layer.limit_used, whole=True), [(first,), *lines]
 
 
-def _left_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
+def _left_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
     """Rounds through the mould, and what is left in the pots."""
     says: list[Words] = []
     big = ""
     mould = on.book.bench.moulds.get(on.design.recipe.mould or "")
     if mould is not None and mould.cavities:
         each = mould.bars_each or 1
-        big = counted(rounds(recipe.bars, mould.cavities, each), "round")
-        cavities = count_said(mould.cavities, "cavity", "cavities")
+        big = count_text(rounds(recipe.bars, mould.cavities, each), "round")
+        cavities = count_in_words(mould.cavities, "cavity", "cavities")
         cut = f", each cut into {each}" if each > 1 else ""
         says.append((f"through a mould of {cavities}{cut}.",))
     left: list[Words] = [
@@ -308,35 +317,39 @@ def _left_notes(on: OnDesign, recipe: RecipeFigures) -> tuple[Note, ...]:
         if pot.left_g >= 1.0
     ]
     if left:
-        says.append(capital((*joined(left), " are left, less what stays in the jug.")))
+        says.append(
+            capitalised_runs((*joined_runs(left), " are left, less what stays in the jug."))
+        )
     heat = recipe[MELTING].value
     if heat:
-        pots = [f"{keep(f'{show_number(pot.heat_wh, WHOLE)} Wh')} for {pot.pot}" for pot in heat]
-        melting = Span("To melt", href=on.how("melting"))
-        says.append((melting, f": {listed(pots)}, beside what the pot and the air take."))
+        pots = [
+            f"{no_break(f'{show_number(pot.heat_wh, WHOLE)} Wh')} for {pot.pot}" for pot in heat
+        ]
+        melting = TextRun("To melt", href=on.how("melting"))
+        says.append((melting, f": {list_text(pots)}, beside what the pot and the air take."))
     return (on.note(recipe[LAYERS], *says, big=big, inputs=False),) if says else ()
 
 
-def steps_part(on: OnDesign) -> Part:
+def steps_part(on: DesignContext) -> Section:
     """The recipe in its order: what is stirred in, poured, waited for, as written."""
     steps = tuple(step for layer in on.design.recipe.layers for step in _layer_steps(on, layer))
-    return Part("order", "In order", (Passage((Points(steps, numbered=True),)),))
+    return Section("order", "In order", (Passage((BulletList(steps, numbered=True),)),))
 
 
-def _layer_steps(on: OnDesign, layer: Layer) -> list[Words]:
+def _layer_steps(on: DesignContext, layer: Layer) -> list[Words]:
     steps: list[Words] = []
     for oil in layer.fragrance:
         at: Words = ()
         if oil.add is not None:
-            at = (" at ", Span(on.at(*oil.add), "strong"))
+            at = (" at ", TextRun(on.at(*oil.add), "strong"))
         thing = on.thing("fragrances", oil.oil)
         steps.append(("Stir ", thing, f" into the pot {layer.pot_name}", *at, "."))
-    poured: list[Span | str] = ["Pour the ", Span(layer.name, "strong")]
+    poured: list[TextRun | str] = ["Pour the ", TextRun(layer.name, "strong")]
     if layer.pour is not None:
         window = on.units.temperatures(*layer.pour)
-        poured += [" at ", Span(window.first, "strong"), f" ({window.second})"]
+        poured += [" at ", TextRun(window.first, "strong"), f" ({window.second})"]
     when = "before and after" if layer.spritz == "both" else layer.spritz
     poured.append(f"; spritz {when} it." if layer.spritz else ".")
     steps.append(tuple(poured))
-    steps.extend((f"{sentence(as_printed(text))}.",) for text in layer.then)
+    steps.extend((f"{capitalised(typeset_quantity(text))}.",) for text in layer.then)
     return steps

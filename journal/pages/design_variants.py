@@ -7,55 +7,63 @@ from statistics import median
 
 from msgspec import Struct, field
 
-from journal.comparison.comparing import Comparison
+from journal.comparison.comparing import VariantComparison
 from journal.comparison.derive import compared_variants, follow_up_day, value_of
-from journal.comparison.observed import Measure as Compared
+from journal.comparison.observed import ComparedMeasure
 from journal.comparison.sentences import plain_amount, sentences, verdict_sentence
-from journal.comparison.trials import Side as ComparedSide
-from journal.pages.differs import key_said, value_said
-from journal.pages.drawing import Shape
-from journal.pages.on_design import KIND_SAID, OnDesign, joined
+from journal.comparison.trials import VariantSample
+from journal.pages.differs import key_name, value_runs
+from journal.pages.drawing import MarkShape
+from journal.pages.on_design import KIND_NAMES, DesignContext, joined_runs
 from journal.pages.parts import (
     Block,
-    Cell,
-    Figure,
-    Head,
-    Note,
-    Part,
+    BulletList,
+    ChartFigure,
+    Heading,
+    PageCell,
+    PageTable,
+    Paragraph,
     Passage,
-    Points,
-    Said,
-    Span,
+    Section,
+    SideNote,
     Subhead,
-    Table,
-    Verdict,
+    TextRun,
+    VerdictLine,
     Words,
-    number,
-    table,
+    number_cell,
+    simple_table,
 )
 from journal.pages.photo_pair import pair_blocks
 from journal.pages.places import span
-from journal.pages.row_charts import Strip, strip_chart
-from journal.pages.words import TENTH, WHOLE, counted, keep, listed, measure_value, sentence
+from journal.pages.row_charts import BarsRow, strip_chart
+from journal.pages.words import (
+    TENTH,
+    WHOLE,
+    capitalised,
+    count_text,
+    list_text,
+    measure_value,
+    no_break,
+)
 from journal.quantities.show import show_number
 from journal.records.settings import Measure
 from journal.records.write_up import Bar, Photo, Pour, Variant
 
-SHAPES: tuple[Shape, ...] = ("ring", "dot", "cross")
+SHAPES: tuple[MarkShape, ...] = ("ring", "dot", "cross")
 # How a verdict begins that is given before as much is poured as was set.
 SO_FAR = "So far: "
 # A difference written with its sign: a true minus, as wide as the plus.
 MINUS = "−"
 
 
-def variants_part(on: OnDesign) -> Part | None:
+def variants_part(on: DesignContext) -> Section | None:
     """Every group of variants, one after the other; None without variants."""
     if len(on.design.variants) < 2:
         return None
     groups = on.design.groups or {"": tuple(variant.name for variant in on.design.variants)}
     passages: list[Passage] = []
     for group, choices in groups.items():
-        sides = tuple(side_of(on, group, choice) for choice in choices)
+        sides = tuple(variant_side(on, group, choice) for choice in choices)
         passages.extend(_group_passages(on, group, sides, first=not passages))
     asked_in = on.book.asked_in.get(on.design.id, ())
     across: list[Words] = [
@@ -64,25 +72,25 @@ def variants_part(on: OnDesign) -> Part | None:
         if name in asked_in
     ]
     if across:
-        said = Said(("Compared across designs: ", *joined(across), "."))
+        said = Paragraph(("ComparedMeasure across designs: ", *joined_runs(across), "."))
         passages.append(Passage((said,)))
     changed = {key for variant in on.design.variants for key in variant.changed}
     only_trim = not on.design.groups and changed <= {"trim", "piece"}
-    return Part("variants", "Which trim" if only_trim else "Which variant", tuple(passages))
+    return Section("variants", "Which trim" if only_trim else "Which variant", tuple(passages))
 
 
 def _group_passages(
-    on: OnDesign, group: str, sides: Sequence[Side], *, first: bool
+    on: DesignContext, group: str, sides: Sequence[VariantSide], *, first: bool
 ) -> Iterator[Passage]:
     every = on.results.comparisons if on.results is not None else ()
     comparisons = [entry for entry in every if entry.group == group]
     deciding = [entry for entry in comparisons if entry.deciding]
     blocks: list[Block] = []
     if group:
-        blocks.append(Subhead(sentence(group), f"by-{group}"))
+        blocks.append(Subhead(capitalised(group), f"by-{group}"))
     blocks.extend(_verdict(entry) for entry in deciding)
     if not deciding:
-        blocks.append(Said(_no_question_words(on, sides)))
+        blocks.append(Paragraph(_no_question_words(on, sides)))
         blocks += _notable_looks(comparisons)
     blocks += pair_blocks(
         on,
@@ -100,41 +108,43 @@ def _group_passages(
         yield Passage((sides_table(on, sides, comparisons), *charts), notes)
 
 
-def _verdict(entry: Comparison) -> Verdict:
-    text = _unbroken_p(verdict_sentence(entry, say_amount))
+def _verdict(entry: VariantComparison) -> VerdictLine:
+    text = _unbroken_p(verdict_sentence(entry, amount_text))
     before = SO_FAR if entry.verdict.so_far and text.startswith(SO_FAR) else ""
-    return verdict(text.removeprefix(before), before)
+    return verdict_block(text.removeprefix(before), before)
 
 
-def verdict(text: str, before: str = "") -> Verdict:
+def verdict_block(text: str, before: str = "") -> VerdictLine:
     """A sentence as a verdict: what stands before its first colon is its mark."""
     mark, _, rest = text.partition(": ")
-    return Verdict(before + mark, (f": {rest}",) if rest else ())
+    return VerdictLine(before + mark, (f": {rest}",) if rest else ())
 
 
-def _notable_looks(comparisons: Sequence[Comparison]) -> list[Block]:
+def _notable_looks(comparisons: Sequence[VariantComparison]) -> list[Block]:
     """Looks whose difference is as large as would matter, in full."""
     lines: list[Words] = []
     for entry in comparisons:
         apart = entry.difference is not None and abs(entry.difference) >= entry.measure.matters
         if apart:
-            said = _unbroken_p(verdict_sentence(entry, say_amount))
-            lines.append((Span(sentence(entry.by), "strong"), f": {said[:1].lower()}{said[1:]}"))
-    return [Points(tuple(lines))] if lines else []
+            said = _unbroken_p(verdict_sentence(entry, amount_text))
+            lines.append(
+                (TextRun(capitalised(entry.by), "strong"), f": {said[:1].lower()}{said[1:]}")
+            )
+    return [BulletList(tuple(lines))] if lines else []
 
 
 def _unbroken_p(text: str) -> str:
     """A sentence whose "p < 0.001" stands on one line."""
-    return text.replace("p < ", keep("p < ")).replace("p = ", keep("p = "))
+    return text.replace("p < ", no_break("p < ")).replace("p = ", no_break("p = "))
 
 
-def say_amount(amount: float, measure: Compared) -> str:
+def amount_text(amount: float, measure: ComparedMeasure) -> str:
     """An amount of a measure without its sign, on one line."""
-    return keep(plain_amount(amount, measure))
+    return no_break(plain_amount(amount, measure))
 
 
-def _no_question_words(on: OnDesign, sides: Sequence[Side]) -> Words:
-    names = listed([side.name for side in sides])
+def _no_question_words(on: DesignContext, sides: Sequence[VariantSide]) -> Words:
+    names = list_text([side.name for side in sides])
     if not any(side.bars for side in sides):
         return (f"No bar of {names} has been poured yet.",)
     said = (
@@ -142,38 +152,41 @@ def _no_question_words(on: OnDesign, sides: Sequence[Side]) -> Words:
         if on.design.question is None
         else "The question of this page was another one; what follows"
     )
-    lead = Span(f"{sentence(names)}. ", "strong")
+    lead = TextRun(f"{capitalised(names)}. ", "strong")
     return lead, f"{said} is a look, and a look decides nothing."
 
 
-def _verdict_note(on: OnDesign, entry: Comparison) -> Note:
+def _verdict_note(on: DesignContext, entry: VariantComparison) -> SideNote:
     """The data behind a verdict, a sentence a line."""
-    says: list[Words] = [(sentence(text),) for text in sentences(entry, say_amount)[1:]]
-    return Note("", tuple(says), KIND_SAID["computed"], how=on.how("comparison"))
+    says: list[Words] = [(capitalised(text),) for text in sentences(entry, amount_text)[1:]]
+    return SideNote("", tuple(says), KIND_NAMES["computed"], how=on.how("comparison"))
 
 
-def _shows_side(on: OnDesign, photo: Photo, side: Side) -> bool:
+def _shows_side(on: DesignContext, photo: Photo, side: VariantSide) -> bool:
     names = {variant.name for variant in side.variants}
     if photo.bar is not None:
         return any(bar.bar == photo.bar for _, bar in side.bars)
     return photo.variant is not None and (photo.variant in names or photo.variant == side.name)
 
 
-def _differences(on: OnDesign, group: str, sides: Sequence[Side]) -> Table:
+def _differences(on: DesignContext, group: str, sides: Sequence[VariantSide]) -> PageTable:
     """What differs between the choices, worked out from their recipes."""
     shelf = on.book.bench
     changes = {v.name: v.changes for v in compared_variants(shelf, on.design) if v.group == group}
     rows = []
     for key in dict.fromkeys(key for found in changes.values() for key in found):
-        values = (Cell(value_said(on, side.variants[0], key)) for side in sides)
-        rows.append((Cell((key_said(key),), head=True), *values))
+        values = (PageCell(value_runs(on, side.variants[0], key)) for side in sides)
+        rows.append((PageCell((key_name(key),), head=True), *values))
     heads = ("", *(side.name for side in sides))
-    return table("What differs", heads, rows, quiet=True, wide=len(sides) > 3)
+    return simple_table("What differs", heads, rows, quiet=True, wide=len(sides) > 3)
 
 
 def _charts(
-    on: OnDesign, group: str, sides: Sequence[Side], deciding: Sequence[Comparison]
-) -> Iterator[Figure]:
+    on: DesignContext,
+    group: str,
+    sides: Sequence[VariantSide],
+    deciding: Sequence[VariantComparison],
+) -> Iterator[ChartFigure]:
     legend = " A mark a bar; the madder line is the median."
     for measure in measures_of(on, sides, deciding):
         values = [value for side in sides for value in side.values(on, measure)]
@@ -188,21 +201,23 @@ def _charts(
             for order, side in enumerate(sides)
         )
         day = follow_up_day(on.design, measure.name)
-        head = f"{sentence(measure.name)}{'' if day is None else f' on day {day}'}"
+        head = f"{capitalised(measure.name)}{'' if day is None else f' on day {day}'}"
         if any(entry.by == measure.name and entry.earlier for entry in deciding):
             legend += " Bars poured before the question was asked are drawn, and do not count."
         chart = strip_chart(
             "-".join(filter(None, ("strip", group, measure.name))).replace(" ", "-"),
-            f"{head}: {listed([side.name for side in sides])}",
+            f"{head}: {list_text([side.name for side in sides])}",
             "; ".join(strip.says for strip in strips) + ".",
             strips,
             measure.unit,
         )
-        yield Figure(chart, (Span(head, "strong"), f": {_lower_first(measure.says)}.{legend}"))
+        yield ChartFigure(
+            chart, (TextRun(head, "strong"), f": {_lower_first(measure.says)}.{legend}")
+        )
         legend = ""
 
 
-def _medians_apart(on: OnDesign, measure: Measure, sides: Sequence[Side]) -> bool:
+def _medians_apart(on: DesignContext, measure: Measure, sides: Sequence[VariantSide]) -> bool:
     """Whether two medians lie apart by as much as would matter."""
     middles = [median(own) for side in sides if (own := side.values(on, measure))]
     if len(middles) < 2 or measure.matters is None:
@@ -216,18 +231,18 @@ def _lower_first(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
-def _strip(on: OnDesign, side: Side, measure: Measure, shape: Shape) -> Strip:
+def _strip(on: DesignContext, side: VariantSide, measure: Measure, shape: MarkShape) -> BarsRow:
     values = side.values(on, measure)
     middle = median(values) if values else None
-    said = f"{side.name}: {counted(len(values), 'bar')}"
+    said = f"{side.name}: {count_text(len(values), 'bar')}"
     if middle is not None:
         said += f", median {measure_value(middle, measure.kind, measure.of)}"
     missing = len(side.bars) - len(values)
     said += f", {missing} not measured" if missing else ""
-    return Strip(said, values, middle, shape)
+    return BarsRow(said, values, middle, shape)
 
 
-class Side(Struct, frozen=True, eq=False):
+class VariantSide(Struct, frozen=True, eq=False):
     """One choice of a group: its bars with their pours, and its first variant's recipe."""
 
     name: str
@@ -235,7 +250,7 @@ class Side(Struct, frozen=True, eq=False):
     variants: tuple[Variant, ...]
     _cache: dict[str, tuple[float, ...]] = field(default_factory=dict)
 
-    def values(self, on: OnDesign, measure: Measure) -> tuple[float, ...]:
+    def values(self, on: DesignContext, measure: Measure) -> tuple[float, ...]:
         """What was measured on its bars, in their order."""
         name = measure.name
         if name not in self._cache:
@@ -245,7 +260,7 @@ class Side(Struct, frozen=True, eq=False):
         return self._cache[name]
 
 
-def side_of(on: OnDesign, group: str, choice: str) -> Side:
+def variant_side(on: DesignContext, group: str, choice: str) -> VariantSide:
     """The side of one choice of a group; of one variant where there are no groups."""
     variants = tuple(
         variant
@@ -256,11 +271,11 @@ def side_of(on: OnDesign, group: str, choice: str) -> Side:
     bars = tuple(
         (pour, bar) for pour in on.design.pours for bar in pour.bars if bar.variant in names
     )
-    return Side(choice, bars, variants)
+    return VariantSide(choice, bars, variants)
 
 
 def measures_of(
-    on: OnDesign, sides: Sequence[Side], deciding: Sequence[Comparison]
+    on: DesignContext, sides: Sequence[VariantSide], deciding: Sequence[VariantComparison]
 ) -> list[Measure]:
     """What was measured on any of the bars; what decides comes first."""
     every = on.book.settings.all_measures().values()
@@ -273,7 +288,9 @@ def measures_of(
     return sorted(found, key=lambda measure: measure.name not in decides)
 
 
-def sides_table(on: OnDesign, sides: Sequence[Side], comparisons: Sequence[Comparison]) -> Table:
+def sides_table(
+    on: DesignContext, sides: Sequence[VariantSide], comparisons: Sequence[VariantComparison]
+) -> PageTable:
     """Every measure: what each choice came to, and the difference of each pair."""
     deciding = [entry for entry in comparisons if entry.deciding]
     pairs = list(dict.fromkeys(entry.between for entry in comparisons))
@@ -286,22 +303,25 @@ def sides_table(on: OnDesign, sides: Sequence[Side], comparisons: Sequence[Compa
         found = [_side_cell(on, side, measure, judged.get(side.name)) for side in sides]
         missing = [count for _, count in found]
         beneath = f"{sum(missing)} not measured" if any(missing) else ""
-        cells = [Cell((sentence(measure.name),), beneath, head=True), *(cell for cell, _ in found)]
+        cells = [
+            PageCell((capitalised(measure.name),), beneath, head=True),
+            *(cell for cell, _ in found),
+        ]
         for pair in pairs:
             entry = next((entry for entry in own if entry.between == pair), None)
             cells += _pair_cells(entry, said=len(pairs) == 1)
         rows.append(tuple(cells))
-    heads: list[str | Head] = ["Measure", *(side.name for side in sides)]
+    heads: list[str | Heading] = ["Measure", *(side.name for side in sides)]
     if len(pairs) == 1:
-        heads += ["Difference", Head("", wide=True)]
+        heads += ["Difference", Heading("", wide=True)]
     else:
         heads += [f"{second} less {first}" for first, second in pairs]
-    return table("Medians, or how many said yes", heads, rows, wide=True)
+    return simple_table("Medians, or how many said yes", heads, rows, wide=True)
 
 
 def _side_cell(
-    on: OnDesign, side: Side, measure: Measure, judged: ComparedSide | None
-) -> tuple[Cell, int]:
+    on: DesignContext, side: VariantSide, measure: Measure, judged: VariantSample | None
+) -> tuple[PageCell, int]:
     """What a side came to in a measure, and how many of its bars were not measured."""
     values = side.values(on, measure)
     yes, count, missing = sum(map(int, values)), len(values), len(side.bars) - len(values)
@@ -310,32 +330,34 @@ def _side_cell(
         yes, count, missing = judged.yes or 0, judged.measured, judged.not_measured
         middle = judged.middle
     if not count:
-        return number("–", tone="soft"), missing
+        return number_cell("–", tone="soft"), missing
     if measure.kind == "yes-no":
-        return number(keep(f"{yes} of {count}")), missing
+        return number_cell(no_break(f"{yes} of {count}")), missing
     assert middle is not None
-    return number(measure_value(middle, measure.kind, measure.of)), missing
+    return number_cell(measure_value(middle, measure.kind, measure.of)), missing
 
 
-def _pair_cells(entry: Comparison | None, *, said: bool) -> list[Cell]:
+def _pair_cells(entry: VariantComparison | None, *, said: bool) -> list[PageCell]:
     """The difference of a pair and, where ``said``, what was judged of it."""
     words, beneath = "" if entry is None else "–", ""
     if entry is not None and entry.difference is not None:
-        words = signed(entry.difference, entry.measure)
+        words = signed_difference(entry.difference, entry.measure)
         if entry.low is not None and entry.high is not None:
-            low, high = (signed(end, entry.measure, unit=False) for end in (entry.low, entry.high))
+            low, high = (
+                signed_difference(end, entry.measure, unit=False) for end in (entry.low, entry.high)
+            )
             beneath = f"{low} to {high}"
     judged: Words = () if entry is None else _judgement(entry)
-    return [number(words, beneath), *([Cell(judged)] if said else [])]
+    return [number_cell(words, beneath), *([PageCell(judged)] if said else [])]
 
 
-def _judgement(entry: Comparison) -> Words:
+def _judgement(entry: VariantComparison) -> Words:
     code, favours = entry.verdict.code, entry.verdict.favours
     short = {"better": f"{favours} better", "leaning": f"leaning to {favours}"}.get(code, code)
-    return (Span("decides: ", "strong") if entry.deciding else "a look: ", short)
+    return (TextRun("decides: ", "strong") if entry.deciding else "a look: ", short)
 
 
-def signed(value: float, measure: Compared, *, unit: bool = True) -> str:
+def signed_difference(value: float, measure: ComparedMeasure, *, unit: bool = True) -> str:
     """A difference with its sign: ``−1.2 mm``, ``+56 points``."""
     if measure.kind == "yes-no":
         shown, after = show_number(abs(100 * value), WHOLE), " %"
@@ -344,12 +366,12 @@ def signed(value: float, measure: Compared, *, unit: bool = True) -> str:
         after = {"length": " mm", "time": " min", "mass": " g"}.get(measure.kind, "")
     sign = "+" if value > 0 else MINUS
     # What is rounded to nothing has no sign.
-    return keep(f"{sign if shown.strip('0.') else ''}{shown}{after if unit else ''}")
+    return no_break(f"{sign if shown.strip('0.') else ''}{shown}{after if unit else ''}")
 
 
 def table_notes(
-    on: OnDesign, comparisons: Sequence[Comparison], *, explained: bool
-) -> tuple[Note, ...]:
+    on: DesignContext, comparisons: Sequence[VariantComparison], *, explained: bool
+) -> tuple[SideNote, ...]:
     """How the table is read, once a page, and what is true of these variants alone."""
     looks = [entry for entry in comparisons if not entry.deciding]
     if not looks:
@@ -360,7 +382,7 @@ def table_notes(
         says += [
             ("Differences are the second less the first, with the 95 % interval beneath.",),
             (
-                f"A look is one of {counted(tests, 'look')} on this page, and was made that"
+                f"A look is one of {count_text(tests, 'look')} on this page, and was made that"
                 " much harder to pass.",
             ),
             (
@@ -372,8 +394,8 @@ def table_notes(
         says.append(("One value a pot: what changes with the pot is compared pot by pot.",))
     together = dict.fromkeys(entry.changed for entry in comparisons if len(entry.changed) > 1)
     for changed in together:
-        names = listed([key_said(key).lower() for key in changed])
-        says.append((f"{sentence(names)} changed together: which it was cannot be told.",))
+        names = list_text([key_name(key).lower() for key in changed])
+        says.append((f"{capitalised(names)} changed together: which it was cannot be told.",))
     if not says:
         return ()
-    return (Note("", tuple(says), KIND_SAID["computed"], how=on.how("comparison")),)
+    return (SideNote("", tuple(says), KIND_NAMES["computed"], how=on.how("comparison")),)

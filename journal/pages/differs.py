@@ -4,34 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from journal.pages.on_design import OnDesign, as_printed, joined
+from journal.pages.on_design import DesignContext, joined_runs, typeset_quantity
 from journal.pages.parts import Words
-from journal.pages.words import NO_BREAK, percent, sentence
-from journal.records.source import Items, Table
+from journal.pages.words import NO_BREAK, capitalised, percent
+from journal.records.source import WrittenList, WrittenTable
 from journal.records.trim import Trim
 from journal.records.write_up import DOSED, Layer, Variant
 
 
-def key_said(key: str) -> str:
+def key_name(key: str) -> str:
     """What a recipe's key is called: ``layers.body.base`` is "Base of the body"."""
     if key.startswith("layers.") and key.count(".") == 2:
         _, layer, name = key.split(".")
-        return f"{sentence(name)} of the {layer}"
-    return sentence(key)
+        return f"{capitalised(name)} of the {layer}"
+    return capitalised(key)
 
 
-def value_said(on: OnDesign, variant: Variant, key: str) -> Words:
+def value_runs(on: DesignContext, variant: Variant, key: str) -> Words:
     """What a variant has at a key, in words; things of the shelf lead to their pages."""
     recipe = variant.recipe
     if key == "trim":
-        return (trim_said(recipe.trim),)
+        return (trim_text(recipe.trim),)
     for name, kind in (("mat", "mats"), ("mould", "moulds"), ("piece", "pieces")):
         if key == name:
             found: str | None = getattr(recipe, name)
             return (on.thing(kind, found),) if found else ("none",)
     if key == "packaging":
         things: list[Words] = [(on.thing("packaging", name),) for name in recipe.packaging]
-        return joined(things) or ("none",)
+        return joined_runs(things) or ("none",)
     if key.startswith("layers.") and key.count(".") == 2:
         _, name, part = key.split(".")
         for layer, written in zip(recipe.layers, variant.written["layers"], strict=True):
@@ -40,7 +40,7 @@ def value_said(on: OnDesign, variant: Variant, key: str) -> Words:
     return ("changed",)
 
 
-def trim_said(trim: Trim | None) -> str:
+def trim_text(trim: Trim | None) -> str:
     """``close``, ``straight 3 mm``."""
     if trim is None:
         return "none"
@@ -49,7 +49,7 @@ def trim_said(trim: Trim | None) -> str:
     return f"straight{NO_BREAK}{trim.margin_mm:g}{NO_BREAK}mm"
 
 
-def _layer_value(on: OnDesign, layer: Layer, written: Table, part: str) -> Words:
+def _layer_value(on: DesignContext, layer: Layer, written: WrittenTable, part: str) -> Words:
     if part == "base":
         return _base_value(on, layer)
     if part == "amount":
@@ -66,11 +66,11 @@ def _layer_value(on: OnDesign, layer: Layer, written: Table, part: str) -> Words
     if part == "spritz":
         return (layer.spritz or "none",)
     if part == "then":
-        return ("; ".join(map(as_printed, layer.then)) or "nothing",)
+        return ("; ".join(map(typeset_quantity, layer.then)) or "nothing",)
     return (layer.pot_name,)
 
 
-def _base_value(on: OnDesign, layer: Layer) -> Words:
+def _base_value(on: DesignContext, layer: Layer) -> Words:
     """What a layer is cast in: ``70 % White shea and 30 % Clear glycerine``."""
     if layer.base.leftover is not None:
         return (on.thing("leftovers", layer.base.leftover),)
@@ -78,35 +78,39 @@ def _base_value(on: OnDesign, layer: Layer) -> Words:
     if len(shares) == 1:
         return (on.thing("bases", shares[0][0]),)
     parts: list[Words] = [(f"{percent(share)} ", on.thing("bases", base)) for base, share in shares]
-    return joined(parts)
+    return joined_runs(parts)
 
 
-def _dosed_values(on: OnDesign, layer: Table, key: str, thing: str, kind: str) -> Words:
+def _dosed_values(on: DesignContext, layer: WrittenTable, key: str, thing: str, kind: str) -> Words:
     """The oils, colourants or additives of a layer, each with its dose as it was written."""
     values: list[Words] = []
     entries = layer.get(key)
-    for entry in entries if isinstance(entries, Items) else [entries]:
-        if isinstance(entry, Table):
+    for entry in entries if isinstance(entries, WrittenList) else [entries]:
+        if isinstance(entry, WrittenTable):
             aim = f", to {entry['aim']}" if "aim" in entry else ""
-            how = f", {as_printed(str(entry['dose']))}" if "dose" in entry else f" by eye{aim}"
+            how = (
+                f", {typeset_quantity(str(entry['dose']))}" if "dose" in entry else f" by eye{aim}"
+            )
             values.append((on.thing(kind, str(entry[thing])), how))
-    return joined(values) or ("none",)
+    return joined_runs(values) or ("none",)
 
 
-def done_otherwise(did: Table) -> str:
+def deviations_text(did: WrittenTable) -> str:
     """What was really done where it differs from the recipe: ``fragrance of the body: 1.5 mL``."""
-    return "; ".join(f"{name}: {as_printed(text)}" for name, text in _leaves(did, ()))
+    return "; ".join(f"{name}: {typeset_quantity(text)}" for name, text in _leaves(did, ()))
 
 
 def _leaves(tree: object, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
-    if isinstance(tree, Table):
+    if isinstance(tree, WrittenTable):
         for key, value in tree.items():
             yield from _leaves(value, (*path, key))
-    elif isinstance(tree, Items) and any(isinstance(entry, Table | Items) for entry in tree):
+    elif isinstance(tree, WrittenList) and any(
+        isinstance(entry, WrittenTable | WrittenList) for entry in tree
+    ):
         for entry in tree:
             yield from _leaves(entry, path)
     else:
-        text = ", ".join(map(str, tree)) if isinstance(tree, Items) else str(tree)
+        text = ", ".join(map(str, tree)) if isinstance(tree, WrittenList) else str(tree)
         yield _path_text(path), text
 
 

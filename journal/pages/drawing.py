@@ -15,7 +15,7 @@ from typing import Literal, NamedTuple
 from msgspec import Struct, field
 
 Anchor = Literal["start", "middle", "end"]
-Shape = Literal["ring", "dot", "cross"]
+MarkShape = Literal["ring", "dot", "cross"]
 
 
 class Band(Struct, frozen=True):
@@ -28,7 +28,7 @@ class Band(Struct, frozen=True):
     tone: str = "band"
 
 
-class Stroke(NamedTuple):
+class ChartLine(NamedTuple):
     """A straight line; ``tone`` is hair (thin), ink, mind (the accent) or aim."""
 
     x1: str
@@ -38,7 +38,7 @@ class Stroke(NamedTuple):
     tone: str = "hair"
 
 
-class Letters(NamedTuple):
+class ChartLabel(NamedTuple):
     """A label in the drawing."""
 
     text: str
@@ -48,15 +48,15 @@ class Letters(NamedTuple):
     tone: str = ""
 
 
-class Mark(NamedTuple):
+class ChartMark(NamedTuple):
     """One value; rings, dots and crosses stay apart in grey too."""
 
     x: str
     y: str
-    shape: Shape
+    shape: MarkShape
 
 
-class Curve(Struct, frozen=True):
+class ChartCurve(Struct, frozen=True):
     """A path in a box of 1000 by 1000 that is stretched over the plot."""
 
     d: str
@@ -73,10 +73,10 @@ class Chart(Struct, frozen=True):
     top: str
     deep: str
     bands: tuple[Band, ...] = ()
-    strokes: tuple[Stroke, ...] = ()
-    curves: tuple[Curve, ...] = ()
-    marks: tuple[Mark, ...] = ()
-    letters: tuple[Letters, ...] = ()
+    strokes: tuple[ChartLine, ...] = ()
+    curves: tuple[ChartCurve, ...] = ()
+    marks: tuple[ChartMark, ...] = ()
+    letters: tuple[ChartLabel, ...] = ()
 
     @property
     def paths(self) -> tuple[tuple[str, str], ...]:
@@ -107,22 +107,22 @@ class Chart(Struct, frozen=True):
         return tuple((tone, "".join(parts)) for tone, parts in drawn.items())
 
     @property
-    def inked(self) -> tuple[Stroke, ...]:
+    def inked(self) -> tuple[ChartLine, ...]:
         """The lines that are not thin ones."""
         return tuple(stroke for stroke in self.strokes if stroke.tone != "hair")
 
     @property
-    def scale(self) -> tuple[Letters, ...]:
+    def scale(self) -> tuple[ChartLabel, ...]:
         """The letters of the scale, which stand back; they are set in one group."""
         return tuple(letters for letters in self.letters if letters.tone == "soft")
 
     @property
-    def labels(self) -> tuple[Letters, ...]:
+    def labels(self) -> tuple[ChartLabel, ...]:
         """All other letters."""
         return tuple(letters for letters in self.letters if letters.tone != "soft")
 
 
-class Section(Struct, frozen=True):
+class SectionDrawing(Struct, frozen=True):
     """The bar in its cavity, cut through, to scale."""
 
     name: str
@@ -133,12 +133,12 @@ class Section(Struct, frozen=True):
     body: tuple[str, ...]
     mat: str
     detail: str
-    brim: Stroke
-    strokes: tuple[Stroke, ...] = ()
-    letters: tuple[Letters, ...] = ()
+    brim: ChartLine
+    strokes: tuple[ChartLine, ...] = ()
+    letters: tuple[ChartLabel, ...] = ()
 
 
-_ROUND: tuple[Shape, ...] = ("dot", "ring")
+_ROUND: tuple[MarkShape, ...] = ("dot", "ring")
 # What share of the width two marks must be apart not to be stacked: a mark is
 # 9 px, and a phone's column 358 px.
 _MARK_APART = 0.027
@@ -148,17 +148,17 @@ def _number(place: str) -> float:
     return float(place.removesuffix("%").removesuffix("em"))
 
 
-def share(value: float) -> str:
+def format_share(value: float) -> str:
     """A place across the drawing, 0 to 1, as SVG writes it."""
-    return f"{short(100 * value)}%"
+    return f"{decimals(100 * value)}%"
 
 
-def ems(value: float) -> str:
+def format_em(value: float) -> str:
     """A height in letters, as SVG writes it."""
-    return f"{short(value)}em"
+    return f"{decimals(value)}em"
 
 
-def short(value: float, decimals: int = 2) -> str:
+def decimals(value: float, decimals: int = 2) -> str:
     """A number with at most so many decimals, as SVG writes it."""
     text = f"{value:.{decimals}f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
@@ -183,7 +183,7 @@ def ticks(low: float, high: float, most: int) -> tuple[float, ...]:
 
 def tick_text(value: float) -> str:
     """A tick's value without needless noughts."""
-    return short(value).replace("-", "\u2212")
+    return decimals(value).replace("-", "\u2212")
 
 
 def anchor_at(x: float, left: float = 0.2, right: float = 0.8) -> Anchor:
@@ -195,28 +195,32 @@ class Sketch(Struct):
     """A chart while it is drawn: places across are shares of its width, heights are in em."""
 
     bands: list[Band] = field(default_factory=list)
-    strokes: list[Stroke] = field(default_factory=list)
-    curves: list[Curve] = field(default_factory=list)
-    marks: list[Mark] = field(default_factory=list)
-    letters: list[Letters] = field(default_factory=list)
+    strokes: list[ChartLine] = field(default_factory=list)
+    curves: list[ChartCurve] = field(default_factory=list)
+    marks: list[ChartMark] = field(default_factory=list)
+    letters: list[ChartLabel] = field(default_factory=list)
 
     def band(self, x: float, y: float, width: float, height: float) -> None:
         """A stretch that is shaded behind the rest."""
-        self.bands.append(Band(share(x), ems(y), share(width), ems(height)))
+        self.bands.append(
+            Band(format_share(x), format_em(y), format_share(width), format_em(height))
+        )
 
     def line(self, x1: float, y1: float, x2: float, y2: float, tone: str = "hair") -> None:
         """A straight line."""
-        self.strokes.append(Stroke(share(x1), ems(y1), share(x2), ems(y2), tone))
+        self.strokes.append(
+            ChartLine(format_share(x1), format_em(y1), format_share(x2), format_em(y2), tone)
+        )
 
-    def mark(self, x: float, y: float, shape: Shape) -> None:
+    def mark(self, x: float, y: float, shape: MarkShape) -> None:
         """One value."""
-        self.marks.append(Mark(share(x), ems(y), shape))
+        self.marks.append(ChartMark(format_share(x), format_em(y), shape))
 
     def write(
         self, text: str, x: float, y: float, anchor: Anchor = "start", tone: str = "over"
     ) -> None:
         """A label."""
-        self.letters.append(Letters(text, share(x), ems(y), anchor, tone))
+        self.letters.append(ChartLabel(text, format_share(x), format_em(y), anchor, tone))
 
     def number(
         self, values: Sequence[float], place: Callable[[float], float], y: float,
@@ -239,7 +243,7 @@ class Sketch(Struct):
     ) -> Chart:
         """The drawing, ready to be set; ``top`` and ``deep`` are the box of its curves."""
         return Chart(
-            name, title, desc, ems(height), ems(top), ems(deep), tuple(self.bands),
+            name, title, desc, format_em(height), format_em(top), format_em(deep), tuple(self.bands),
             tuple(self.strokes), tuple(self.curves), tuple(self.marks), tuple(self.letters),
         )  # fmt: skip
 
@@ -252,7 +256,7 @@ def tick_texts(values: Sequence[float], unit: str) -> list[str]:
     return texts
 
 
-def stacked(places: Sequence[float]) -> list[int]:
+def stack_levels(places: Sequence[float]) -> list[int]:
     """How high each mark must sit not to lie on one before it."""
     levels: list[int] = []
     for n, place in enumerate(places):

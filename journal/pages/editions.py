@@ -14,14 +14,14 @@ from typing import Literal, TypeVar
 from msgspec.structs import replace
 
 from journal.errors import Position, Problem
-from journal.figures.derive import DesignFigures, Figures, RecipeFigures
+from journal.figures.derive import AllFigures, DesignFigures, RecipeFigures
 from journal.figures.registry import OF_RECIPE
-from journal.records.asked import Comparison, Order
-from journal.records.codec import LazyValues, digest, digest_at
+from journal.records.asked import ComparisonFile, OrderFile
+from journal.records.codec import LazyValues, cached_digest, digest
 from journal.records.links import links_in, target_of
 from journal.records.notebook import Notebook
 from journal.records.shelf import KINDS, Shelf, ShelfRecord
-from journal.records.source import Items, Table, Text
+from journal.records.source import WrittenList, WrittenTable, WrittenText
 from journal.records.summary import DesignSummary
 from journal.records.things import with_leftovers
 from journal.records.write_up import Design
@@ -40,10 +40,10 @@ NOTHING_LEFT_OUT: Mapping[str, str] = {}
 _LINK_TARGET = re.compile(r"\]\([^)]*\)")
 
 Thing = TypeVar("Thing", bound=ShelfRecord)
-Asked = TypeVar("Asked", Comparison, Order)
+Asked = TypeVar("Asked", ComparisonFile, OrderFile)
 
 
-def takes_avif(edition: Edition) -> bool:
+def uses_avif(edition: Edition) -> bool:
     """Whether an edition's photos are made in AVIF beside JPEG.
 
     Of all files of photos AVIF saves a reader about a quarter, and takes half the time of
@@ -53,7 +53,7 @@ def takes_avif(edition: Edition) -> bool:
     return edition == "public"
 
 
-def for_edition(notebook: Notebook, edition: Edition) -> Notebook:
+def cut_to_edition(notebook: Notebook, edition: Edition) -> Notebook:
     """The part of a notebook that an edition holds.
 
     The studio has all of it; helpers have no costs, suppliers, customers and private notes;
@@ -76,11 +76,11 @@ def for_edition(notebook: Notebook, edition: Edition) -> Notebook:
         lambda name: _without_private(notebook.designs[name], kept),
         lambda name: digest(
             "bare",
-            digest_at(notebook.designs, name),
+            cached_digest(notebook.designs, name),
             str(notebook.summaries[name].grew_from in kept),
         ),
     )
-    shelf = bare_shelf(notebook.shelf)
+    shelf = shelf_without_private(notebook.shelf)
     orders = {
         name: _asked_without(order, ("customer", "private"))
         for name, order in notebook.orders.items()
@@ -104,18 +104,18 @@ def for_edition(notebook: Notebook, edition: Edition) -> Notebook:
     )
 
 
-def figures_for(figures: Figures, notebook: Notebook, edition: Edition) -> Figures:
+def cut_figures_to_edition(figures: AllFigures, notebook: Notebook, edition: Edition) -> AllFigures:
     """The figures that an edition shows: of its designs, and costs for the studio alone."""
     if edition == "studio":
         return figures
     summaries = {
         name: found for name, found in figures.summaries.items() if name in notebook.summaries
     }
-    return Figures(
+    return AllFigures(
         LazyValues(
             [name for name in figures.designs if name in summaries],
             lambda name: _without_cost(figures.designs[name]),
-            lambda name: digest(edition, digest_at(figures.designs, name)),
+            lambda name: digest(edition, cached_digest(figures.designs, name)),
         ),
         _of_designs(figures.problems, summaries),
         summaries,
@@ -153,10 +153,11 @@ def _without_private(design: Design, kept: Collection[str]) -> Design:
     hidden = ("private",) if design.grew_from in kept else ("private", "grew_from")
     written = _without(design.written, hidden)
     pours = written.get("pours")
-    if isinstance(pours, Items):
-        bare = Items(pours.at)
+    if isinstance(pours, WrittenList):
+        bare = WrittenList(pours.at)
         bare.extend(
-            _without(pour, ("private",)) if isinstance(pour, Table) else pour for pour in pours
+            _without(pour, ("private",)) if isinstance(pour, WrittenTable) else pour
+            for pour in pours
         )
         written.put("pours", bare, written.keys_at["pours"])
     return dataclasses.replace(
@@ -168,16 +169,16 @@ def _without_private(design: Design, kept: Collection[str]) -> Design:
     )
 
 
-def _without(table: Table, keys: Iterable[str]) -> Table:
+def _without(table: WrittenTable, keys: Iterable[str]) -> WrittenTable:
     left_out = frozenset(keys)
-    made = Table(table.at)
+    made = WrittenTable(table.at)
     for key, value in table.items():
         if key not in left_out:
             made.put(key, value, table.keys_at[key])
     return made
 
 
-def bare_shelf(shelf: Shelf) -> Shelf:
+def shelf_without_private(shelf: Shelf) -> Shelf:
     """The shelf without prices, suppliers and private notes, and without its written text."""
     return Shelf(
         **{kind: _each_bare(shelf.of_kind(kind)) for kind in KINDS},  # type: ignore[arg-type]
@@ -187,11 +188,13 @@ def bare_shelf(shelf: Shelf) -> Shelf:
     )
 
 
-def _entries_without(tree: Table, keys: Iterable[str], names: Collection[str]) -> Table:
+def _entries_without(
+    tree: WrittenTable, keys: Iterable[str], names: Collection[str]
+) -> WrittenTable:
     """Some entries of a file of the shelf, without these keys."""
-    made = Table(Position(""))
+    made = WrittenTable(Position(""))
     for name, entry in tree.items():
-        if isinstance(entry, Table) and name in names:
+        if isinstance(entry, WrittenTable) and name in names:
             made.put(name, _without(entry, keys), tree.keys_at[name])
     return made
 
@@ -229,7 +232,7 @@ def _only_used(shelf: Shelf, designs: Iterable[DesignSummary]) -> Shelf:
     return Shelf(**kinds, written=written)  # type: ignore[arg-type]
 
 
-def edition_problems(
+def find_leaks(
     notebook: Notebook,
     cut: Notebook,
     edition: Edition,
@@ -246,7 +249,7 @@ def edition_problems(
     names = _names_left_out(notebook, cut, left_out)
     made = {*cut.designs, *faulty} - left_out.keys()
     found: list[Problem] = []
-    texts: tuple[Design | Comparison, ...] = (*cut.designs.values(), *cut.comparisons.values())
+    texts: tuple[Design | ComparisonFile, ...] = (*cut.designs.values(), *cut.comparisons.values())
     for one in texts:
         written, body, path, first_line = one.written, one.body, one.path, one.body_line
         folder = path.rpartition("/")[0]
@@ -297,10 +300,10 @@ def _names_left_out(
 
 
 def _scalars(tree: object) -> Iterator[tuple[Position, str]]:
-    if isinstance(tree, Text):
+    if isinstance(tree, WrittenText):
         yield tree.at, str(tree)
-    elif isinstance(tree, Table | Items):
-        for value in tree.values() if isinstance(tree, Table) else tree:
+    elif isinstance(tree, WrittenTable | WrittenList):
+        for value in tree.values() if isinstance(tree, WrittenTable) else tree:
             yield from _scalars(value)
 
 

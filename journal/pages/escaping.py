@@ -8,7 +8,7 @@ from jinja2 import StrictUndefined, nodes
 from jinja2.compiler import CodeGenerator, Frame
 
 
-class Escaping(CodeGenerator):
+class EscapingCodeGenerator(CodeGenerator):
     """Compiles templates to escape by ``shown``, which caches texts that recur on a page.
 
     The hook is the one that Jinja's own native templates are made by; a Jinja without it
@@ -26,7 +26,7 @@ class Escaping(CodeGenerator):
 
 #: What an environment is made with. autoescape: a title with "<" in it is a title;
 #: StrictUndefined: a misspelt name is an error and not an empty space on a card.
-OPTIONS: Final[dict[str, Any]] = {
+ENVIRONMENT_OPTIONS: Final[dict[str, Any]] = {
     "undefined": StrictUndefined,
     "autoescape": True,
     "trim_blocks": True,

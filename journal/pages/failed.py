@@ -6,30 +6,30 @@ from functools import partial
 
 from journal.pages.book import Book
 from journal.pages.parts import (
-    Entries,
-    Entry,
-    Failure,
-    Failures,
+    EntryList,
+    FailureList,
+    FailureView,
     Link,
-    Note,
+    ListEntry,
     Page,
-    Part,
     Passage,
-    Span,
+    Section,
+    SideNote,
+    TextRun,
     Words,
 )
-from journal.pages.places import Place, href, span, symptom_places
+from journal.pages.places import Address, href, span, symptom_places
 from journal.pages.sheet import Sheet
 from journal.pages.summary import by_date
-from journal.pages.words import counted, sentence
+from journal.pages.words import capitalised, count_text
 from journal.records.summary import DesignSummary
-from journal.records.write_up import Failure as WrittenFailure
+from journal.records.write_up import Failure
 
 # So many designs are named in which a mend has held, the latest of them.
 _MOST_HELD = 4
 
 
-Seen = list[tuple[DesignSummary, WrittenFailure]]
+FailuresSeen = list[tuple[DesignSummary, Failure]]
 
 
 def failed_sheets(book: Book) -> tuple[Sheet, ...]:
@@ -45,30 +45,30 @@ def failed_sheets(book: Book) -> tuple[Sheet, ...]:
     )
 
 
-def failures_by_symptom(book: Book) -> dict[str, Seen]:
+def failures_by_symptom(book: Book) -> dict[str, FailuresSeen]:
     """Every failure by its symptom, the symptoms in order of the alphabet, the newest first."""
-    found: dict[str, Seen] = {}
+    found: dict[str, FailuresSeen] = {}
     for design in by_date(book):
         for failure in design.failed:
             found.setdefault(failure.what, []).append((design, failure))
     return dict(sorted(found.items()))
 
 
-def failed_page(book: Book, here: Place, found: dict[str, Seen]) -> Page:
+def failed_page(book: Book, here: Address, found: dict[str, FailuresSeen]) -> Page:
     """Every symptom: how often it was seen, and what became of it."""
     meant = book.settings.all_symptoms()
     entries = tuple(
-        Entry(
+        ListEntry(
             Link(place.title, href(here, place), place.page_number),
-            (f"{sentence(meant[name])}.",) if meant.get(name) else (),
-            (", ".join((counted(len(found[name]), "time"), *_outcomes(found[name]))),),
+            (f"{capitalised(meant[name])}.",) if meant.get(name) else (),
+            (", ".join((count_text(len(found[name]), "time"), *_outcomes(found[name]))),),
         )
         for name, place in symptom_places(found).items()
     )
     lead: Words = ("Nothing has been written up as failed yet.",)
     if entries:
         lead = ("Symptom by symptom: where it was seen, why, and what mended it.",)
-    parts = (Part("symptoms", "Symptoms", (Passage((Entries(entries),)),)),) if entries else ()
+    parts = (Section("symptoms", "Symptoms", (Passage((EntryList(entries),)),)),) if entries else ()
     return Page(
         book.frame(here),
         here.title,
@@ -79,27 +79,28 @@ def failed_page(book: Book, here: Place, found: dict[str, Seen]) -> Page:
     )
 
 
-def symptom_page(book: Book, here: Place, symptom: str, failures: Seen) -> Page:
+def symptom_page(book: Book, here: Address, symptom: str, failures: FailuresSeen) -> Page:
     """All that was seen of one symptom, the newest first."""
     meant = book.settings.all_symptoms().get(symptom)
-    shown = tuple(told_failure(book, here, design, failure) for design, failure in failures)
+    shown = tuple(failure_block(book, here, design, failure) for design, failure in failures)
     says: tuple[Words, ...] = tuple(
-        (Span(text, "mended" if text.endswith("mended") else ""),) for text in _outcomes(failures)
+        (TextRun(text, "mended" if text.endswith("mended") else ""),)
+        for text in _outcomes(failures)
     )
-    note = Note(big=counted(len(failures), "time"), says=says, kind="Counted")
+    note = SideNote(big=count_text(len(failures), "time"), says=says, kind="Counted")
     every = span(here, book.places.fixed("failed"))
     return Page(
         book.frame(here),
         here.title,
-        (Part("seen", "Where it was seen", (Passage((Failures(shown),), (note,)),)),),
-        lead=(f"{sentence(meant)}.",) if meant else (),
+        (Section("seen", "Where it was seen", (Passage((FailureList(shown),), (note,)),)),),
+        lead=(f"{capitalised(meant)}.",) if meant else (),
         line=("All symptoms: ", every, "."),
         folio=here.folio,
         about=f"Where {symptom} was seen, and what mended it.",
     )
 
 
-def _outcomes(failures: Seen) -> tuple[str, ...]:
+def _outcomes(failures: FailuresSeen) -> tuple[str, ...]:
     """How many failures were mended, and how many have an untested mend."""
     mended = sum(failure.mended == "yes" for _, failure in failures)
     untested = sum(failure.mended in (None, "untested") for _, failure in failures)
@@ -108,27 +109,27 @@ def _outcomes(failures: Seen) -> tuple[str, ...]:
     return tuple(filter(None, said))
 
 
-def told_failure(
-    book: Book, here: Place, design: DesignSummary, failure: WrittenFailure
-) -> Failure:
+def failure_block(
+    book: Book, here: Address, design: DesignSummary, failure: Failure
+) -> FailureView:
     """One failure, with its design and the designs that it has not been seen in since."""
-    where: list[Span | str] = [span(here, book.places.designs[design.id])]
+    where: list[TextRun | str] = [span(here, book.places.designs[design.id])]
     if failure.variant is not None:
         where.append(f", {failure.variant}")
     if failure.bar is not None:
         where.append(f", bar {failure.bar}")
-    return Failure(
-        what=sentence(failure.what),
+    return FailureView(
+        what=capitalised(failure.what),
         where=tuple(where),
         saw=(failure.saw,),
         why=failure.why or "",
         mend=failure.mend or "",
         mended=failure.mended or "",
-        held=held_in(book, here, design, failure),
+        held=mend_held_in(book, here, design, failure),
     )
 
 
-def held_in(book: Book, here: Place, design: DesignSummary, failure: WrittenFailure) -> Words:
+def mend_held_in(book: Book, here: Address, design: DesignSummary, failure: Failure) -> Words:
     """The keepers that grew from a design without the symptom since: there its mend has held."""
     if failure.mended != "yes":
         return ()
@@ -141,11 +142,11 @@ def held_in(book: Book, here: Place, design: DesignSummary, failure: WrittenFail
     ]
     if not held:
         return ()
-    words: list[Span | str] = ["Not seen again in "]
+    words: list[TextRun | str] = ["Not seen again in "]
     more, held = max(0, len(held) - _MOST_HELD), held[-_MOST_HELD:]
     for number, place in enumerate(held):
         if number:
             words.append(" or " if number == len(held) - 1 and not more else ", ")
         words.append(span(here, place))
-    words.append(f", and in {counted(more, 'design')} before." if more else ".")
+    words.append(f", and in {count_text(more, 'design')} before." if more else ".")
     return tuple(words)

@@ -11,8 +11,8 @@ from msgspec import Struct
 from journal.errors import Problem
 from journal.pages.book import Book
 from journal.pages.editions import Edition
-from journal.pages.parts import Page, Part, Passage, Points, Said, Span
-from journal.pages.places import FaultyPlace, Named, Place
+from journal.pages.parts import BulletList, Page, Paragraph, Passage, Section, TextRun
+from journal.pages.places import Address, FaultyAddress, KindAndId
 from journal.pages.sheet import Sheet
 
 
@@ -28,10 +28,10 @@ class FaultyThing(Struct, frozen=True):
 _KINDS = {"designs": "design", "comparisons": "comparison", "orders": "order"}
 
 
-class Faulty(Struct, frozen=True):
+class FaultyThings(Struct, frozen=True):
     """What has an error, by its kind ("design", "comparison" or "order") and id."""
 
-    things: Mapping[Named, FaultyThing]
+    things: Mapping[KindAndId, FaultyThing]
 
     def of_kind(self, kind: str) -> dict[str, FaultyThing]:
         """The things of one kind by id."""
@@ -50,14 +50,14 @@ class Faulty(Struct, frozen=True):
         designs = self.of_kind("design")
         return {name: one.title for name, one in designs.items() if one.state != "keeper"}
 
-    def places(self, edition: Edition) -> Mapping[Named, FaultyPlace]:
+    def places(self, edition: Edition) -> Mapping[KindAndId, FaultyAddress]:
         """Where the pages of faulty things stand; the public edition has none of these."""
         if edition == "public":
             return {}
-        return {named: FaultyPlace(one.title, one.date) for named, one in self.things.items()}
+        return {named: FaultyAddress(one.title, one.date) for named, one in self.things.items()}
 
 
-def faulty_sheets(book: Book, faulty: Faulty) -> Iterator[Sheet]:
+def faulty_sheets(book: Book, faulty: FaultyThings) -> Iterator[Sheet]:
     """A page for each thing with an error."""
     for named, here in book.places.faulty.items():
         problems = faulty.things[named].problems if book.studio else ()
@@ -68,17 +68,19 @@ def faulty_sheets(book: Book, faulty: Faulty) -> Iterator[Sheet]:
 _NOUNS = {"design": "write-up", "comparison": "question", "order": "order"}
 
 
-def _page(book: Book, here: Place, kind: str, problems: tuple[Problem, ...]) -> Page:
+def _page(book: Book, here: Address, kind: str, problems: tuple[Problem, ...]) -> Page:
     points = tuple(
-        (Span(str(problem.position), "strong"), f": {problem.what}. {problem.mend}")
+        (TextRun(str(problem.position), "strong"), f": {problem.what}. {problem.mend}")
         for problem in problems
         if not problem.warning
     )
-    lead = Said((f"This {_NOUNS[kind]} has a mistake in it. Mend it, and the page comes back.",))
-    blocks = (lead, Points(points)) if points else (lead,)
+    lead = Paragraph(
+        (f"This {_NOUNS[kind]} has a mistake in it. Mend it, and the page comes back.",)
+    )
+    blocks = (lead, BulletList(points)) if points else (lead,)
     return Page(
         book.frame(here),
         here.title,
-        (Part("wrong", "What is wrong", (Passage(blocks),)),),
+        (Section("wrong", "What is wrong", (Passage(blocks),)),),
         folio=here.folio,
     )

@@ -10,30 +10,30 @@ from msgspec.structs import replace
 from journal.pages.book import Book
 from journal.pages.parts import (
     Block,
-    Entries,
-    Entry,
-    Failure,
-    Failures,
+    BulletList,
+    EntryList,
+    FailureList,
+    FailureView,
+    ListEntry,
     Page,
-    Part,
+    PagePicture,
+    Paragraph,
     Passage,
-    Picture,
-    Points,
-    Said,
+    Section,
     Words,
 )
 from journal.pages.photos import HERO
-from journal.pages.places import Place, link, span
+from journal.pages.places import Address, link, span
 from journal.pages.sheet import Sheet
 from journal.pages.summary import (
-    Asked,
+    QuestionProgress,
     by_date,
     entry_of,
     failure_href,
     first_photo,
     question_of,
 )
-from journal.pages.words import counted, said_date, sentence
+from journal.pages.words import capitalised, count_text, long_date
 
 # How many of each stand on the first page; all of them stand on pages of their own.
 LATEST, KEEPERS, OPEN, TO_TRY = 4, 8, 6, 6
@@ -48,7 +48,7 @@ def front_sheets(book: Book) -> tuple[Sheet, ...]:
     )
 
 
-def _front(book: Book, here: Place) -> Page:
+def _front(book: Book, here: Address) -> Page:
     designs = list(book.notebook.summaries.values())
     poured = [pour for design in designs for pour in design.brief.pours]
     bars, pours = sum(pour.bars for pour in poured), len(poured)
@@ -56,8 +56,8 @@ def _front(book: Book, here: Place) -> Page:
     if designs:
         since = min(design.date for design in designs)
         lead = (
-            f"{counted(len(designs), 'design')}, {counted(pours, 'pour')},"
-            f" {counted(bars, 'bar')} since {said_date(since)}.",
+            f"{count_text(len(designs), 'design')}, {count_text(pours, 'pour')},"
+            f" {count_text(bars, 'bar')} since {long_date(since)}.",
         )
     return Page(
         frame=book.frame(here),
@@ -70,14 +70,14 @@ def _front(book: Book, here: Place) -> Page:
     )
 
 
-def _parts(book: Book, here: Place) -> Iterator[Part]:
+def _parts(book: Book, here: Address) -> Iterator[Section]:
     if not book.notebook.summaries:
-        words = Said(("Nothing is written up yet.",))
-        yield Part("latest", "Latest", (Passage((words,)),))
+        words = Paragraph(("Nothing is written up yet.",))
+        yield Section("latest", "Latest", (Passage((words,)),))
         return
     latest = _latest(book, here)
     if latest:
-        yield Part("latest", "Latest pours", (Passage((Entries(latest),)),))
+        yield Section("latest", "Latest pours", (Passage((EntryList(latest),)),))
     asked = [found for design in by_date(book) if (found := question_of(book, design)) is not None]
     still_open = sorted(
         (found for found in asked if not found.settled),
@@ -86,43 +86,45 @@ def _parts(book: Book, here: Place) -> Iterator[Part]:
     )
     if still_open:
         blocks = _open_questions(book, here, still_open)
-        yield Part("open", "Open questions", (Passage(blocks),))
+        yield Section("open", "Open questions", (Passage(blocks),))
     to_try = _to_try(book, here)
     if to_try:
         more = span(here, book.places.fixed("failed"), "What failed, and what mended it")
-        blocks = (Failures(to_try[:TO_TRY]), Said((more, ".")))
-        yield Part("try", "Mends to try", (Passage(blocks),))
+        blocks = (FailureList(to_try[:TO_TRY]), Paragraph((more, ".")))
+        yield Section("try", "Mends to try", (Passage(blocks),))
     keepers = [design for design in by_date(book) if design.state == "keeper"]
     if keepers:
         entries = tuple(entry_of(book, here, design) for design in keepers[:KEEPERS])
         every = span(here, book.places.fixed("designs"), "All designs")
-        yield Part("keepers", "Keepers", (Passage((Entries(entries), Said((every, ".")))),))
+        yield Section(
+            "keepers", "Keepers", (Passage((EntryList(entries), Paragraph((every, ".")))),)
+        )
 
 
-def _latest(book: Book, here: Place) -> tuple[Entry, ...]:
+def _latest(book: Book, here: Address) -> tuple[ListEntry, ...]:
     """The latest pours, one for each design."""
     poured = [(last, design) for design in by_date(book) if (last := design.brief.last_poured)]
     poured.sort(key=lambda entry: entry[0], reverse=True)
-    entries: list[Entry] = []
+    entries: list[ListEntry] = []
     for _, design in poured[:LATEST]:
         pour = max(design.brief.pours, key=lambda pour: (pour.date, pour.label))
-        said = [f"Pour {pour.label}: {counted(pour.bars, 'bar')}"]
+        said = [f"Pour {pour.label}: {count_text(pour.bars, 'bar')}"]
         if pour.judged:
             said.append(f"{pour.kept} kept")
         if pour.room_c is not None:
             said.append(f"room {book.units.temperature(pour.room_c).first}")
         entries.append(
-            Entry(
+            ListEntry(
                 title=link(here, book.places.designs[design.id]),
                 says=(f"{', '.join(said)}.",),
-                end=(said_date(pour.date),),
+                end=(long_date(pour.date),),
                 picture=first_photo(book, here, design),
             )
         )
     return tuple(entries)
 
 
-def _frontispiece(book: Book, here: Place) -> Picture | None:
+def _frontispiece(book: Book, here: Address) -> PagePicture | None:
     """The photo of the latest keeper that has one; else of the latest design that has one."""
     for design in sorted(by_date(book), key=lambda design: design.state != "keeper"):
         shown = first_photo(book, here, design, HERO)
@@ -132,28 +134,28 @@ def _frontispiece(book: Book, here: Place) -> Picture | None:
     return None
 
 
-def _open_questions(book: Book, here: Place, asked: list[Asked]) -> tuple[Block, ...]:
+def _open_questions(book: Book, here: Address, asked: list[QuestionProgress]) -> tuple[Block, ...]:
     entries = tuple(
-        Entry(
+        ListEntry(
             title=link(here, book.places.designs[found.design], fragment="variants"),
             says=found.says,
-            end=(f"{found.far}, asked {said_date(found.asked)}",),
+            end=(f"{found.far}, asked {long_date(found.asked)}",),
         )
         for found in asked[:OPEN]
     )
     more = span(here, book.places.fixed("compared"), "Every question and its answer")
-    return (Entries(entries), Said((more, ".")))
+    return (EntryList(entries), Paragraph((more, ".")))
 
 
-def _to_try(book: Book, here: Place) -> tuple[Failure, ...]:
+def _to_try(book: Book, here: Address) -> tuple[FailureView, ...]:
     """Failures with a mend that is still untested, those of the latest designs first."""
     found = []
     for design in by_date(book):
         for number, failure in enumerate(design.failed, start=1):
             if failure.mend and failure.mended in (None, "untested"):
                 found.append(
-                    Failure(
-                        what=sentence(failure.what),
+                    FailureView(
+                        what=capitalised(failure.what),
                         where=("in ", failure_href(book, here, design, number)),
                         saw=(failure.saw,),
                         mend=failure.mend,
@@ -163,23 +165,25 @@ def _to_try(book: Book, here: Place) -> tuple[Failure, ...]:
     return tuple(found)
 
 
-def _every(book: Book, here: Place) -> Page:
+def _every(book: Book, here: Address) -> Page:
     """Every design by its state, the latest first."""
-    parts: list[Part] = []
+    parts: list[Section] = []
     for state, head in (("keeper", "Keepers"), ("trial", "Trials"), ("set aside", "Set aside")):
         own = [design for design in by_date(book) if design.state == state]
         if own:
             entries = tuple(entry_of(book, here, design) for design in own)
             anchor = state.replace(" ", "-")
-            parts.append(Part(anchor, head, (Passage((Entries(entries),)),)))
+            parts.append(Section(anchor, head, (Passage((EntryList(entries),)),)))
     faulty = [(span(here, at),) for (kind, _), at in book.places.faulty.items() if kind == "design"]
     if faulty:
-        points = Points(tuple(faulty))
-        parts.append(Part("faulty", "With a mistake", (Passage((points,)),)))
+        points = BulletList(tuple(faulty))
+        parts.append(Section("faulty", "With a mistake", (Passage((points,)),)))
     number = len(book.notebook.summaries)
-    lead: Words = (f"{counted(number, 'design')}, the latest of each first.",) if number else ()
+    lead: Words = (f"{count_text(number, 'design')}, the latest of each first.",) if number else ()
     if not parts:
-        parts.append(Part("none", "Designs", (Passage((Said(("Nothing is written up yet.",)),)),)))
+        parts.append(
+            Section("none", "Designs", (Passage((Paragraph(("Nothing is written up yet.",)),)),))
+        )
     return Page(
         frame=book.frame(here),
         title=here.title,

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from functools import partial
 
-from journal.figures.spec import Method
+from journal.figures.spec import MethodText
 from journal.pages.book import Book
 from journal.pages.how_needs import needs_part
-from journal.pages.methods import GROUPS
+from journal.pages.methods import CHAPTERS_OF_METHODS
 from journal.pages.paper_places import PHOTO_CARD, has_sheets
-from journal.pages.parts import Formula, Link, Page, Part, Passage, Term, Words
-from journal.pages.places import POTS, Place, span
+from journal.pages.parts import Definition, Formula, Link, Page, Passage, Section, Words
+from journal.pages.places import POTS, Address, span
 from journal.pages.sheet import Sheet
 
 
@@ -20,15 +20,15 @@ def how_sheets(book: Book) -> tuple[Sheet, ...]:
     return (book.sheet(here, "how.html", partial(how_page, book, here)),)
 
 
-def how_page(book: Book, here: Place) -> Page:
+def how_page(book: Book, here: Address) -> Page:
     """Every method: formula, source, what it assumes, where it ends."""
     parts = tuple(
-        Part(
+        Section(
             f"g-{name.split()[0].lower()}",
             name,
             tuple(Passage((_formula(method),)) for method in methods),
         )
-        for name, methods in GROUPS
+        for name, methods in CHAPTERS_OF_METHODS
     )
     needs = needs_part()
     return Page(
@@ -48,7 +48,7 @@ def how_page(book: Book, here: Place) -> Page:
     )
 
 
-def _photo_card(book: Book, here: Place) -> Words:
+def _photo_card(book: Book, here: Address) -> Words:
     """Where the card is that measures in photos go by, in the editions for the bench."""
     if not has_sheets(book):
         return ()
@@ -56,11 +56,11 @@ def _photo_card(book: Book, here: Place) -> Words:
             " in the picture.")  # fmt: skip
 
 
-def _formula(method: Method) -> Formula:
+def _formula(method: MethodText) -> Formula:
     return Formula(
         method.name,
         method.anchor,
         method.formula,
         ((method.says,),),
-        tuple(Term(name, ((says,),)) for name, says in method.facts),
+        tuple(Definition(name, ((says,),)) for name, says in method.facts),
     )

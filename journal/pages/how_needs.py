@@ -4,11 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from journal.figures.derive_needs import KEYS, Default, Key
+from journal.figures.derive_needs import KEYS, Key, KeyDefault
 from journal.pages.methods import PARTS
-from journal.pages.parts import Cell, Head, Part, Passage, Rows, Said, Table, Words
-from journal.pages.words import keep, listed
-from journal.quantities.rounding import plain, twelve_digits
+from journal.pages.parts import (
+    Heading,
+    PageCell,
+    PageTable,
+    Paragraph,
+    Passage,
+    RowGroup,
+    Section,
+    Words,
+)
+from journal.pages.words import list_text, no_break
+from journal.quantities.rounding import decimal_of_twelve_digits, plain_digits
 from journal.records.notebook import SETTINGS_FILE
 from journal.records.shelf import KINDS
 
@@ -19,29 +28,33 @@ FILES: Mapping[str, str] = {
 }
 
 
-def needs_part() -> Part:
+def needs_part() -> Section:
     """A row a key of the shelf and of the settings."""
-    heads = (Head("Key"), Head("Without it", wide=True), Head("Figures that it touches", wide=True))
+    heads = (
+        Heading("Key"),
+        Heading("Without it", wide=True),
+        Heading("Figures that it touches", wide=True),
+    )
     groups = tuple(
-        Rows(tuple(_row(entry) for entry in KEYS if entry.kind == kind), (file,))
+        RowGroup(tuple(_row(entry) for entry in KEYS if entry.kind == kind), (file,))
         for kind, file in FILES.items()
     )
-    lead = Said(
+    lead = Paragraph(
         (
             "All keys but the names may be left out. Here is what each is for, and what is taken"
             " where it is not there; what then cannot be had is said on the design's page.",
         )
     )
-    table = Table("Keys of the shelf and of the settings", heads, groups, wide=True, quiet=True)
-    return Part("g-keys", "What a figure needs", (Passage((lead, table)),))
+    table = PageTable("Keys of the shelf and of the settings", heads, groups, wide=True, quiet=True)
+    return Section("g-keys", "What a figure needs", (Passage((lead, table)),))
 
 
-def _row(entry: Key) -> tuple[Cell, ...]:
-    touched = listed([part.name for part in PARTS if part.touched_by(entry.kind, entry.key)])
+def _row(entry: Key) -> tuple[PageCell, ...]:
+    touched = list_text([part.name for part in PARTS if part.touched_by(entry.kind, entry.key)])
     return (
-        Cell((_path(entry.key),), head=True),
-        Cell(without_said(entry)),
-        Cell((touched or "none",), tone="" if touched else "soft"),
+        PageCell((_path(entry.key),), head=True),
+        PageCell(without_key_text(entry)),
+        PageCell((touched or "none",), tone="" if touched else "soft"),
     )
 
 
@@ -50,7 +63,7 @@ def _path(key: str) -> str:
     return ": ".join("each" if step == "*" else step for step in key.split("."))
 
 
-def without_said(entry: Key) -> Words:
+def without_key_text(entry: Key) -> Words:
     """What happens where a key is not there."""
     more = f"; {entry.says}" if entry.says else ""
     if entry.without == "refused":
@@ -61,17 +74,17 @@ def without_said(entry: Key) -> Words:
         return (f"no figure{more}",)
     if entry.default is None:
         return (entry.says,)
-    return (f"{default_said(entry.default)}{more}",)
+    return (f"{default_text(entry.default)}{more}",)
 
 
-def default_said(default: Default) -> str:
+def default_text(default: KeyDefault) -> str:
     """A default with its range: ``1.06 g/mL (1.01 to 1.12)``."""
     said = f"{_number(default.value)} {default.unit}".rstrip()
     if default.low is None or default.high is None:
-        return keep(said)
-    return f"{keep(said)} ({_number(default.low)} to {_number(default.high)})"
+        return no_break(said)
+    return f"{no_break(said)} ({_number(default.low)} to {_number(default.high)})"
 
 
 def _number(value: float) -> str:
     """A number as it stands in the table of defaults, which holds round ones."""
-    return plain(twelve_digits(value))
+    return plain_digits(decimal_of_twelve_digits(value))

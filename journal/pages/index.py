@@ -16,14 +16,19 @@ from journal.pages.index_data import (
     words_script,
 )
 from journal.pages.index_terms import TermRow, index_letters, term_rows
-from journal.pages.index_texts import Found, design_finds, other_finds, thing_finds
+from journal.pages.index_texts import (
+    IndexEntry,
+    design_index_entries,
+    other_index_entries,
+    thing_index_entries,
+)
 from journal.pages.parts import IndexPage
-from journal.pages.places import Place
+from journal.pages.places import Address
 from journal.pages.sheet import Sheet
 
 SCRIPT = "narrow.js"
 
-Entry = TypeVar("Entry", str, Found)
+Entry = TypeVar("Entry", str, IndexEntry)
 
 
 def index_sheets(book: Book) -> tuple[Sheet, ...]:
@@ -33,7 +38,7 @@ def index_sheets(book: Book) -> tuple[Sheet, ...]:
     return (book.sheet(here, "terms.html", lambda: index_page(book, here, rows)),)
 
 
-def index_page(book: Book, here: Place, rows: Sequence[TermRow]) -> IndexPage:
+def index_page(book: Book, here: Address, rows: Sequence[TermRow]) -> IndexPage:
     """The printed index: every term, and the pages that it stands on."""
     return IndexPage(
         book.frame(here, (SCRIPT,)),
@@ -57,14 +62,14 @@ def design_parts(book: Book) -> Mapping[str, tuple[str, ...]]:
 
 def design_data_sheets(book: Book, part: str, names: Sequence[str]) -> Iterator[Sheet]:
     """The scripts of one part of the designs."""
-    return _part_sheets(part, tuple(design_finds(book, names)))
+    return _part_sheets(part, tuple(design_index_entries(book, names)))
 
 
 def other_data_sheets(book: Book) -> Iterator[Sheet]:
     """The scripts of everything that is not a design, and the one that lists all parts."""
     others = (
-        *_parts("shelf", tuple(thing_finds(book))),
-        *_parts("others", tuple(other_finds(book))),
+        *_parts("shelf", tuple(thing_index_entries(book))),
+        *_parts("others", tuple(other_index_entries(book))),
     )
     for name, found in others:
         yield from _part_sheets(name, found)
@@ -77,9 +82,9 @@ def _parts(kind: str, every: tuple[Entry, ...]) -> Iterator[tuple[str, tuple[Ent
         yield f"{kind}-{number}", every[start : start + PART_SIZE]
 
 
-def _part_sheets(name: str, found: Sequence[Found]) -> Iterator[Sheet]:
+def _part_sheets(name: str, found: Sequence[IndexEntry]) -> Iterator[Sheet]:
     yield Sheet(data_path(name), partial(part_script, name, found))
-    by_script: dict[str, list[Found]] = {}
+    by_script: dict[str, list[IndexEntry]] = {}
     for entry in found:
         by_script.setdefault(words_name(name, entry), []).append(entry)
     for words, entries in by_script.items():

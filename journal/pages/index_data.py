@@ -21,7 +21,7 @@ import json
 from collections.abc import Iterable, Sequence
 from typing import Final
 
-from journal.pages.index_texts import Found
+from journal.pages.index_texts import IndexEntry
 from journal.pages.index_words import common, spellings, spelt, words_of
 
 FOLDER: Final = "index"
@@ -38,7 +38,7 @@ def data_path(name: str) -> str:
     return f"{FOLDER}/{name}.js"
 
 
-def words_name(part: str, found: Found) -> str:
+def words_name(part: str, found: IndexEntry) -> str:
     """What the words of a page, found in a part, are kept under."""
     return found.href.removesuffix(".html") if found.own_words else f"{part}-words"
 
@@ -53,7 +53,7 @@ def all_script(names: Sequence[str]) -> bytes:
     return f"window.bookParts={_json(held)};\n".encode()
 
 
-def part_script(name: str, found: Sequence[Found]) -> bytes:
+def part_script(name: str, found: Sequence[IndexEntry]) -> bytes:
     """One part, of at most ``PART_SIZE`` pages: each page, each word, and where it stands."""
     standing: dict[str, list[int]] = {}
     for number, entry in enumerate(found):
@@ -65,23 +65,28 @@ def part_script(name: str, found: Sequence[Found]) -> bytes:
         f"{one.href}\t{one.title}\t{one.number}\t{kinds.index(one.kind)}\t{one.when}"
         for one in found
     )
-    held = [kinds, pages, shared(words), " ".join(pages_of(standing[word]) for word in words)]
+    held = [
+        kinds,
+        pages,
+        front_coded(words),
+        " ".join(encode_pages(standing[word]) for word in words),
+    ]
     return f'(window.bookIndex=window.bookIndex||{{}})["{name}"]={_json(held)};\n'.encode()
 
 
-def words_script(name: str, found: Iterable[Found]) -> bytes:
+def words_script(name: str, found: Iterable[IndexEntry]) -> bytes:
     """The texts of some pages under one name, each with its place on the page."""
     held = {entry.href: [list(text) for text in entry.texts] for entry in found}
     return f'(window.bookWords=window.bookWords||{{}})["{name}"]={_json(held)};\n'.encode()
 
 
-def words_in(found: Found) -> set[str]:
+def words_in(found: IndexEntry) -> set[str]:
     """Every word that a page is found by, in each of its spellings."""
     texts = (found.title, found.kind, found.when, *(text for _, text in found.texts))
     return {spelling for word in words_of(" ".join(texts)) for spelling in spellings(word)}
 
 
-def shared(words: Iterable[str]) -> str:
+def front_coded(words: Iterable[str]) -> str:
     """Sorted words, each without the letters that it shares with the one before."""
     written: list[str] = []
     before = ""
@@ -96,7 +101,7 @@ def shared(words: Iterable[str]) -> str:
     return "".join(written)
 
 
-def pages_of(numbers: Sequence[int]) -> str:
+def encode_pages(numbers: Sequence[int]) -> str:
     """Numbers below ``PART_SIZE``, in order, as letters: one a number, or a map of all."""
     if len(numbers) < MAP_SIZE:
         return "".join([LETTERS[number] for number in numbers])

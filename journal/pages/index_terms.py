@@ -16,11 +16,11 @@ from journal.pages.design_notes import failed_anchor
 from journal.pages.failed import failures_by_symptom
 from journal.pages.index_texts import one_line, trims_of
 from journal.pages.index_words import folded
-from journal.pages.methods import GROUPS
-from journal.pages.parts import IndexLetter, IndexTerm, Span
-from journal.pages.places import POTS, Place, href, symptom_places, year_place
+from journal.pages.methods import CHAPTERS_OF_METHODS
+from journal.pages.parts import IndexLetter, IndexTerm, TextRun
+from journal.pages.places import POTS, Address, href, symptom_places, year_place
 from journal.pages.weeks import monday_of
-from journal.pages.words import sentence
+from journal.pages.words import capitalised
 from journal.records.shelf import KINDS
 from journal.records.summary import DesignSummary
 
@@ -48,7 +48,7 @@ class TermRow(Struct, frozen=True):
 class _Standing(dict[str, list[Ref]]):
     """The pages that each term stands on, in order of the pages' numbers."""
 
-    def put(self, name: str, place: Place, anchor: str = "") -> None:
+    def put(self, name: str, place: Address, anchor: str = "") -> None:
         refs = self.setdefault(name, [])
         if not refs or refs[-1][0] != place.path:
             refs.append(_ref(place, anchor))
@@ -71,11 +71,11 @@ def sorted_by(name: str) -> str:
     return _ARTICLE.sub("", folded(name))
 
 
-def _ref(place: Place, anchor: str = "") -> Ref:
+def _ref(place: Address, anchor: str = "") -> Ref:
     return place.path, anchor, place.folio
 
 
-def _designs(book: Book) -> Iterator[tuple[DesignSummary, Place]]:
+def _designs(book: Book) -> Iterator[tuple[DesignSummary, Address]]:
     for name, place in book.places.designs.items():
         yield book.notebook.summaries[name], place
 
@@ -125,13 +125,13 @@ def _titles_and_methods(book: Book) -> Iterator[TermRow]:
     for place in (*book.places.designs.values(), *book.places.compared.values()):
         yield TermRow(one_line(place.title), _ref(place))
     how = book.places.fixed("how")
-    for _, methods in GROUPS:
+    for _, methods in CHAPTERS_OF_METHODS:
         for method in methods:
             yield TermRow(method.name, _ref(how, method.anchor))
     yield TermRow(POTS.title, _ref(POTS))
 
 
-def index_letters(here: Place, rows: Iterable[TermRow]) -> tuple[IndexLetter, ...]:
+def index_letters(here: Address, rows: Iterable[TermRow]) -> tuple[IndexLetter, ...]:
     """Terms, which are in alphabetical order, by the letter that they begin with."""
     letters: dict[str, list[IndexTerm]] = {}
     for row in rows:
@@ -147,12 +147,12 @@ def _letter(name: str) -> str:
     return FIGURES if first.isdigit() or not first else first.upper()
 
 
-def _term(here: Place, row: TermRow) -> IndexTerm:
+def _term(here: Address, row: TermRow) -> IndexTerm:
     to = "" if row.own is None else _address(here, row.own)
-    name = sentence(row.name)
-    words: list[Span | str] = []
+    name = capitalised(row.name)
+    words: list[TextRun | str] = []
     if row.own is not None:
-        words.append(Span(row.own[2], href=to))
+        words.append(TextRun(row.own[2], href=to))
     others = row.others
     if row.all_there and len(others) > MOST_NAMED:
         words.append(f", {len(others)} designs, the latest ")
@@ -160,9 +160,9 @@ def _term(here: Place, row: TermRow) -> IndexTerm:
     elif row.own is not None and others:
         words.append(", in ")
     for number, ref in enumerate(others):
-        words += [", "] * bool(number) + [Span(ref[2], href=_address(here, ref))]
+        words += [", "] * bool(number) + [TextRun(ref[2], href=_address(here, ref))]
     return IndexTerm(name, (tuple(words),), to)
 
 
-def _address(here: Place, ref: Ref) -> str:
-    return href(here, Place(ref[0], ""), ref[1])
+def _address(here: Address, ref: Ref) -> str:
+    return href(here, Address(ref[0], ""), ref[1])

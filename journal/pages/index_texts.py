@@ -12,12 +12,12 @@ from journal.figures.derive_heat import FORECAST
 from journal.pages.book import Book
 from journal.pages.design_notes import failed_anchor
 from journal.pages.failed import failures_by_symptom
-from journal.pages.methods import GROUPS
+from journal.pages.methods import CHAPTERS_OF_METHODS
 from journal.pages.parts import Words
-from journal.pages.places import POTS, Place, pour_anchor, symptom_places
+from journal.pages.places import POTS, Address, pour_anchor, symptom_places
 from journal.pages.safety import ALCOHOL, BLADES, HEAT, LAW, SKIN
 from journal.pages.thing_facts import facts_of
-from journal.pages.words import NO_BREAK, listed, said_date, sentence
+from journal.pages.words import NO_BREAK, capitalised, list_text, long_date
 from journal.records.shelf import KINDS
 from journal.records.summary import DesignSummary
 from journal.records.write_up import Design, Pour
@@ -39,7 +39,7 @@ SYMPTOM: Final = "What failed"
 QUESTION: Final = "Question across designs"
 
 
-class Found(Struct, frozen=True):
+class IndexEntry(Struct, frozen=True):
     """A page, or a part of one, as an entry of the index.
 
     ``written`` are its texts, each with its anchor on the page; "" is the page's head. ``when`` is
@@ -64,36 +64,36 @@ class Found(Struct, frozen=True):
         return tuple((anchor, text) for anchor, text in told if text)
 
 
-def design_finds(book: Book, names: Iterable[str]) -> Iterator[Found]:
+def design_index_entries(book: Book, names: Iterable[str]) -> Iterator[IndexEntry]:
     """Designs by their ids."""
     for name in names:
         place, design = book.places.designs[name], book.notebook.designs[name]
-        yield Found(
+        yield IndexEntry(
             place.path,
             one_line(design.title),
             place.folio,
             f"Design, {design.state}",
-            said_date(design.date).partition(NO_BREAK)[2],
+            long_date(design.date).partition(NO_BREAK)[2],
             tuple(_design_texts(book, design)),
             own_words=True,
         )
 
 
-def thing_finds(book: Book) -> Iterator[Found]:
+def thing_index_entries(book: Book) -> Iterator[IndexEntry]:
     """Everything on the shelf, kind by kind."""
     for (kind, name), place in book.places.things.items():
         record = book.notebook.shelf.of_kind(kind)[name]
         facts = [f"{fact}: {_plain_text(words)}" for fact, words in facts_of(book, place, record)]
         if name.replace("-", " ") != record.name.lower():
             facts.insert(0, name)
-        yield _entry_of_page(place, sentence(KINDS[kind].one), ("", ". ".join(facts)))
+        yield _entry_of_page(place, capitalised(KINDS[kind].one), ("", ". ".join(facts)))
 
 
-def other_finds(book: Book) -> Iterator[Found]:
+def other_index_entries(book: Book) -> Iterator[IndexEntry]:
     """Questions across designs, orders, symptoms, methods, cautions."""
     for name, place in book.places.compared.items():
         asked = book.notebook.comparisons[name]
-        question = f"By {listed(asked.asked.by)}, between {asked.asked.between}."
+        question = f"By {list_text(asked.asked.by)}, between {asked.asked.between}."
         private = asked.asked.private or ""
         yield _entry_of_page(place, QUESTION, ("", question), (PROSE, asked.body), ("", private))
     for name, place in book.places.orders.items():
@@ -102,15 +102,15 @@ def other_finds(book: Book) -> Iterator[Found]:
         titles = [
             summaries[line.design].title for line in order.designs if line.design in summaries
         ]
-        said = f"Due {said_date(order.due)}: {listed(titles)}."
+        said = f"Due {long_date(order.due)}: {list_text(titles)}."
         texts = (said, order.customer or "", order.private or "")
         yield _entry_of_page(place, "Order", *(("", text) for text in texts))
     symptoms = book.settings.all_symptoms()
     for symptom, place in symptom_places(failures_by_symptom(book)).items():
         text = ("", symptoms.get(symptom, ""))
-        yield Found(place.path, sentence(symptom), place.folio, SYMPTOM, "", (text,))
+        yield IndexEntry(place.path, capitalised(symptom), place.folio, SYMPTOM, "", (text,))
     how = book.places.fixed("how")
-    for _, methods in GROUPS:
+    for _, methods in CHAPTERS_OF_METHODS:
         for method in methods:
             facts = ". ".join(f"{name}: {says}" for name, says in method.facts)
             yield _entry_of_part(how, method.anchor, method.name, METHOD, f"{method.says} {facts}")
@@ -126,17 +126,17 @@ def other_finds(book: Book) -> Iterator[Found]:
         yield _entry_of_part(safety, anchor, title, "Caution", " ".join(says))
 
 
-def _entry_of_page(place: Place, kind: str, *texts: tuple[str, str]) -> Found:
-    return Found(place.path, one_line(place.title), place.folio, kind, "", texts)
+def _entry_of_page(place: Address, kind: str, *texts: tuple[str, str]) -> IndexEntry:
+    return IndexEntry(place.path, one_line(place.title), place.folio, kind, "", texts)
 
 
-def _entry_of_part(page: Place, anchor: str, title: str, kind: str, text: str) -> Found:
-    return Found(f"{page.path}#{anchor}", title, page.folio, kind, "", (("", text),))
+def _entry_of_part(page: Address, anchor: str, title: str, kind: str, text: str) -> IndexEntry:
+    return IndexEntry(f"{page.path}#{anchor}", title, page.folio, kind, "", (("", text),))
 
 
 def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
     yield "", design.summary
-    yield "", f"{sentence(listed(design.subjects))}." if design.subjects else ""
+    yield "", f"{capitalised(list_text(design.subjects))}." if design.subjects else ""
     places = (book.places.thing(kind, name) for kind, name in design.things)
     made_with = [place.title for place in places if place is not None]
     trims = [f"{kind} trim" for kind in trims_of(design)]
@@ -144,11 +144,11 @@ def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
     yield "order", "; ".join(_steps(design))
     names = [variant.name for variant in design.variants] if len(design.variants) > 1 else []
     asked = f" Asked by {design.question.by}." if design.question is not None else ""
-    yield "variants", f"Variants {listed(names)}.{asked}" if names else ""
+    yield "variants", f"Variants {list_text(names)}.{asked}" if names else ""
     for pour in design.pours:
         yield pour_anchor(pour.label), _pour_text(pour)
     for number, failure in enumerate(design.failed, start=1):
-        said = (sentence(failure.what) + ".", failure.saw, failure.why, failure.mend)
+        said = (capitalised(failure.what) + ".", failure.saw, failure.why, failure.mend)
         yield failed_anchor(number), " ".join(part for part in said if part)
     yield PROSE, design.body
     yield "photos", " ".join(photo.alt for photo in design.photos)
@@ -170,7 +170,7 @@ def _steps(design: Design) -> Iterator[str]:
 def _pour_text(pour: Pour) -> str:
     notes = [bar.note for bar in pour.bars if bar.note]
     notes += [reading.did for reading in pour.readings if " " in reading.did]
-    poured = f"Pour {pour.label} on {said_date(pour.date)}."
+    poured = f"Pour {pour.label} on {long_date(pour.date)}."
     return f"{poured} {'; '.join(notes)}" if notes else poured
 
 

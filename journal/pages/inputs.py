@@ -1,7 +1,7 @@
 """The inputs of each group of pages, and a book that holds nothing but them.
 
 The key of a group is a digest of its inputs; its pages are rendered again only if that changes.
-Looking up an entry that a group does not declare is a bug, and raises ``NotAnInput``.
+Looking up an entry that a group does not declare is a bug, and raises ``UndeclaredInput``.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from typing import Any
 from msgspec.structs import replace
 
 from journal.pages.book import Book
-from journal.records.codec import digest, digest_at
+from journal.records.codec import cached_digest, digest
 from journal.records.shelf import KINDS, Shelf
-from journal.records.things import Thing, named_by, named_in
+from journal.records.things import ThingRef, references_of, things_named_by
 
 # Names of the entries of one mapping that are taken; None takes all of them.
 Names = Collection[Any] | None
@@ -23,9 +23,9 @@ Names = Collection[Any] | None
 Inputs = Mapping[str, Names]
 
 # Shelves: of their entries, things by kind and id, all that their records name is taken as well.
-SHELVES = ("notebook.shelf", "bench")
+SHELF_PATHS = ("notebook.shelf", "bench")
 #: Every mapping that pages may take entries of.
-WAYS = (
+INPUT_PATHS = (
     "notebook.designs",
     "notebook.summaries",
     "notebook.comparisons",
@@ -51,12 +51,12 @@ WAYS = (
 )  # fmt: skip
 
 
-class NotAnInput(Exception):
+class UndeclaredInput(Exception):
     """A page used something that its group does not declare as an input."""
 
 
-class Only(Mapping[Any, Any]):
-    """Some entries of a mapping; looking up any other raises ``NotAnInput``."""
+class DeclaredEntries(Mapping[Any, Any]):
+    """Some entries of a mapping; looking up any other raises ``UndeclaredInput``."""
 
     __slots__ = ("_names", "_values")
 
@@ -80,15 +80,15 @@ class Only(Mapping[Any, Any]):
     def _check(self, name: object) -> None:
         # No id is empty: None and "" stand for what a recipe does not name.
         if name not in (None, "") and name not in self._names:
-            raise NotAnInput(name)
+            raise UndeclaredInput(name)
 
 
-class Keys:
+class GroupKeys:
     """The keys of the groups of one book; inputs that several groups share are digested once."""
 
     def __init__(self, book: Book) -> None:
         self._book = book
-        self._entries: dict[str, dict[Any, str]] = {way: {} for way in (*WAYS, *SHELVES)}
+        self._entries: dict[str, dict[Any, str]] = {way: {} for way in (*INPUT_PATHS, *SHELF_PATHS)}
         self._whole: dict[str, str] = {}
 
     def key(self, name: str, inputs: Inputs) -> str:
@@ -107,33 +107,33 @@ class Keys:
     def _entry(self, way: str, name: Any) -> str:
         """The digest of one entry of a mapping, worked out once."""
         values = _at(self._book, way)
-        if way in SHELVES:
+        if way in SHELF_PATHS:
             found = digest(
                 *(
-                    f"{kind}/{one}={digest_at(values.of_kind(kind), one)}"
-                    for kind, one in sorted(closure(values, (name,)))
+                    f"{kind}/{one}={cached_digest(values.of_kind(kind), one)}"
+                    for kind, one in sorted(reachable_things(values, (name,)))
                 )
             )
         else:
-            found = f"{name}={digest_at(values, name)}"
+            found = f"{name}={cached_digest(values, name)}"
         self._entries[way][name] = found
         return found
 
     def _all(self, way: str) -> str:
         if way not in self._whole:
             found = _at(self._book, way)
-            if way in SHELVES:
+            if way in SHELF_PATHS:
                 found = [(kind, name) for kind in KINDS for name in found.of_kind(kind)]
             self._whole[way] = digest(*(self._entry(way, name) for name in found))
         return self._whole[way]
 
 
-def cut_to(book: Book, inputs: Inputs) -> Book:
+def restrict_to_inputs(book: Book, inputs: Inputs) -> Book:
     """The book of one group: it holds the group's inputs and nothing else."""
     cut: dict[str, Mapping[Any, Any]] = {}
-    for way in WAYS:
+    for way in INPUT_PATHS:
         values, names = _at(book, way), inputs.get(way, ())
-        cut[way] = values if names is None else Only(values, names)
+        cut[way] = values if names is None else DeclaredEntries(values, names)
 
     def within(record: Any, way: str) -> Any:
         own: dict[str, Any] = {
@@ -169,9 +169,11 @@ def _shelf_of(shelf: Shelf, things: Names) -> Shelf:
     if things is None:
         return dataclasses.replace(shelf, written={})
     taken: dict[str, list[str]] = {kind: [] for kind in KINDS}
-    for kind, name in closure(shelf, things):
+    for kind, name in reachable_things(shelf, things):
         taken[kind].append(name)
-    own: dict[str, Any] = {kind: Only(shelf.of_kind(kind), names) for kind, names in taken.items()}
+    own: dict[str, Any] = {
+        kind: DeclaredEntries(shelf.of_kind(kind), names) for kind, names in taken.items()
+    }
     return Shelf(**own)
 
 
@@ -206,7 +208,7 @@ def design_inputs(book: Book, name: str) -> Inputs:
         "places.compared": (*book.asked_in.get(name, ()), *linked.get("comparison", ())),
         "places.faulty": [(target.kind, target.name) for target in design.leads_to],
         "places.things": (
-            *closure(book.notebook.shelf, design.things),
+            *reachable_things(book.notebook.shelf, design.things),
             *(thing.partition("/")[::2] for thing in linked.get("shelf", ())),
         ),
         "photos": [path for _, path in design.pictures],
@@ -254,15 +256,15 @@ def order_inputs(book: Book, name: str) -> Inputs:
     }
 
 
-def thing_inputs(book: Book, thing: Thing) -> Inputs:
+def thing_inputs(book: Book, thing: ThingRef) -> Inputs:
     """What the page of a thing on the shelf is made from."""
     kind, name = thing
     shelf = book.notebook.shelf
     used = book.uses.by_thing.get(thing, ())
     led_to = [other for design in used for other in book.uses.led_to.get(design, ())]
-    named = named_by(shelf, thing)
+    named = things_named_by(shelf, thing)
     record = shelf.of_kind(kind)[name]
-    designs = (one.name for one in named_in(record) if one.kind not in KINDS)
+    designs = (one.name for one in references_of(record) if one.kind not in KINDS)
     places = [thing, *named]
     inputs: dict[str, Names] = {
         "notebook.shelf": (thing,),
@@ -305,11 +307,7 @@ def template_inputs(book: Book, pair: tuple[str, str]) -> Inputs:
 def index_part_inputs(book: Book, names: Collection[str]) -> Inputs:
     """What a part of the index is made from: the words of some designs."""
     things = tuple(thing for name in names for thing in book.notebook.summaries[name].things)
-    return {
-        "notebook.designs": names,
-        "places.designs": names,
-        "places.things": things,
-    }
+    return {"notebook.designs": names, "places.designs": names, "places.things": things}
 
 
 def list_inputs(*ways: str) -> Inputs:
@@ -339,14 +337,14 @@ def _pairs(book: Book, name: str) -> list[tuple[str, str]]:
     return [(mat or "", mould or "") for mat, mould, _ in trims]
 
 
-def closure(shelf: Shelf, things: Iterable[Thing]) -> tuple[Thing, ...]:
+def reachable_things(shelf: Shelf, things: Iterable[ThingRef]) -> tuple[ThingRef, ...]:
     """Things, and all that their records name: what figures and cards of them may ask for."""
-    todo, reached = [*things], dict[Thing, None]()
+    todo, reached = [*things], dict[ThingRef, None]()
     while todo:
         thing = todo.pop()
         if thing not in reached:
             reached[thing] = None
-            todo.extend(named_by(shelf, thing))
+            todo.extend(things_named_by(shelf, thing))
             if thing[0] == "mats":
                 todo.extend(("pieces", piece) for piece in shelf.pieces_of_mat.get(thing[1], ()))
     return tuple(reached)

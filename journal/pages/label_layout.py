@@ -15,7 +15,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from journal.pages.card_widths import Face, set_width, thousandths
+from journal.pages.card_widths import FontFace, rendered_width, thousandths
 
 # Left free along every edge, for a hand with scissors.
 MARGIN_MM: Final = 2.5
@@ -76,7 +76,7 @@ def set_text(
     text: str,
     between: tuple[float, float],
     sizes: tuple[float, float],
-    face: Face = "regular",
+    face: FontFace = "regular",
     foot: bool = False,
     small: bool = False,
 ) -> SetText:
@@ -140,7 +140,7 @@ class _MeasuredText(Struct, frozen=True):
 
 
 @lru_cache(maxsize=4096)
-def _measure(text: str, face: Face) -> _MeasuredText:
+def _measure(text: str, face: FontFace) -> _MeasuredText:
     words = tuple(text.split(" "))
     widths = [thousandths(word, face) for word in words]
     space = thousandths(" ", face)
@@ -157,7 +157,7 @@ def _lines_in_size(
     step = size * LEADING
     deep = between[1] - between[0]
     most = int(deep / step + 1e-9)
-    one = set_width(1, size)
+    one = rendered_width(1, size)
     for count in range(text.fewest(panel.widest / one), most + 1):
         # In a circle the middle is widest: the block is moved there as it grows.
         spare = deep - count * step

@@ -13,10 +13,10 @@ from journal.figures.net_weight import Declared
 from journal.pages.book import Book
 from journal.pages.labels import SHAPES, BarSize, LabelShape, LabelWords, draw_label, usual_shape
 from journal.pages.paper_places import label_place
-from journal.pages.parts import Frame, Span, Words
+from journal.pages.parts import PageFrame, TextRun, Words
 from journal.pages.places import span
 from journal.pages.sheet import Sheet
-from journal.pages.true_size import Drawing, Paper, TruePage
+from journal.pages.true_size import Drawing, PaperSize, TruePage
 from journal.records.settings import Settings
 from journal.records.shelf import Shelf
 from journal.records.summary import DesignSummary
@@ -36,7 +36,7 @@ def label_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     words = label_words(design, book.figures.designs[name].recipe, book.settings)
     bar = bar_size(book.bench, design)
     shapes = tuple(usual_shape(shape, bar) for shape in SHAPES)
-    paper: Paper = "a4" if book.settings.paper == "a4" else "letter"
+    paper: PaperSize = "a4" if book.settings.paper == "a4" else "letter"
     lead: Words = (
         "Drafts to lay round a bar and to take to somebody who knows the rules where it is"
         " sold. What they are made from stands on ",
@@ -99,11 +99,11 @@ def _label_words(
 
 
 def label_page(
-    frame: Frame,
+    frame: PageFrame,
     words: Sequence[LabelWords],
     bar: BarSize,
     shapes: Iterable[LabelShape],
-    paper: Paper,
+    paper: PaperSize,
     lead: Words = (),
 ) -> TruePage:
     """Label drafts, a sheet for each shape and region.
@@ -120,7 +120,7 @@ def label_page(
         for one in words:
             made = draw_label(one, asked, bar, paper, f"label-{number}-{one.region}")
             drawings.append(made.drawing)
-            whose = Span(f"{asked.shape.capitalize()}, {one.region.upper()}: ", "mind")
+            whose = TextRun(f"{asked.shape.capitalize()}, {one.region.upper()}: ", "mind")
             notes |= {(whose, mind): None for mind in made.warnings}
     title = words[0].title
     about = f"Drafts of a label for {title}, to be checked before they are used."

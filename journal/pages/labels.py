@@ -18,7 +18,7 @@ from journal.figures.declaration import (
     us_ingredient_type_height_mm,
 )
 from journal.figures.label import ADVICE
-from journal.pages.card_widths import Face
+from journal.pages.card_widths import FontFace
 from journal.pages.label_layout import FIGURE_HEIGHT, X_HEIGHT, Panel, SetText, set_text
 from journal.pages.true_size import (
     AREAS_MM,
@@ -27,16 +27,16 @@ from journal.pages.true_size import (
     MADDER,
     SOFT,
     Drawing,
-    Paper,
-    Pencil,
+    PaperSize,
+    PrintCanvas,
+    draw_heading,
     drawing,
-    headed,
     repeat,
 )
 from journal.quantities.show import show_length, show_size
 
-Shape = Literal["round", "band", "rectangle"]
-SHAPES: Final[tuple[Shape, ...]] = ("rectangle", "round", "band")
+LabelOutline = Literal["round", "band", "rectangle"]
+SHAPES: Final[tuple[LabelOutline, ...]] = ("rectangle", "round", "band")
 
 REGION_SAID: Final = {"us": "the United States", "eu": "the European Union"}
 # What is easily legible where no height is asked for, in mm of a small letter: common
@@ -76,7 +76,7 @@ LEAST_MM = 10.0
 class LabelShape(Struct, frozen=True):
     """The shape of a label; ``width`` of a band is the way round the bar, in mm."""
 
-    shape: Shape
+    shape: LabelOutline
     width: float
     height: float
 
@@ -88,7 +88,7 @@ class BarSize(Struct, frozen=True):
     depth: float | None
 
 
-class LabelDraw(Struct, frozen=True):
+class DrawnLabel(Struct, frozen=True):
     """A draft: its sheet, and its warnings."""
 
     drawing: Drawing
@@ -96,7 +96,7 @@ class LabelDraw(Struct, frozen=True):
 
 
 # Texts that are set, each with its face and colour.
-_Texts = tuple[tuple[SetText, Face, str], ...]
+_Texts = tuple[tuple[SetText, FontFace, str], ...]
 
 
 class _Part(NamedTuple):
@@ -106,7 +106,7 @@ class _Part(NamedTuple):
     warnings: tuple[str, ...]
 
 
-def usual_shape(shape: Shape, bar: BarSize) -> LabelShape:
+def usual_shape(shape: LabelOutline, bar: BarSize) -> LabelShape:
     """A label of a usual size for a bar: within its face, or once round its shorter way.
 
     On a bar that is smaller than the least label it is the least label.
@@ -124,8 +124,8 @@ def usual_shape(shape: Shape, bar: BarSize) -> LabelShape:
 
 
 def draw_label(
-    words: LabelWords, asked: LabelShape, bar: BarSize, paper: Paper, name: str
-) -> LabelDraw:
+    words: LabelWords, asked: LabelShape, bar: BarSize, paper: PaperSize, name: str
+) -> DrawnLabel:
     """A sheet of drafts of one label, fronts and backs beside each other.
 
     Takes:  words  what stands on it
@@ -147,10 +147,10 @@ def draw_label(
             else "No label of these proportions up to three times the size would do."
         )
     warnings += words.why
-    area, pencil = AREAS_MM[paper], Pencil()
+    area, pencil = AREAS_MM[paper], PrintCanvas()
     title = f"{words.title}: draft of a label"
     sub = f"{_shape_said(asked)} · for {REGION_SAID.get(words.region, words.region)} · a draft"
-    headed(pencil, area, title, sub, "draft")
+    draw_heading(pencil, area, title, sub, "draft")
     y = HEAD_MM
     for text in warnings:
         y = pencil.paragraph(text, _LEFT_MM, y + 2.5, area[0] - _LEFT_MM, 3.2, "bold", MADDER)
@@ -166,10 +166,10 @@ def draw_label(
         for back, at in sides.items()
     )
     shown = drawing(name, f"{title}, {sub}", area, pencil, repeated=repeated)
-    return LabelDraw(shown, tuple(warnings))
+    return DrawnLabel(shown, tuple(warnings))
 
 
-def label_fits_on(asked: LabelShape, paper: Paper) -> bool:
+def label_fits_on(asked: LabelShape, paper: PaperSize) -> bool:
     """Whether a label of that size goes on a sheet at all."""
     return any(True for _ in _positions(asked, AREAS_MM[paper], HEAD_MM + 12))
 
@@ -278,7 +278,7 @@ def _names(words: LabelWords, panel: Panel, net: _Part, setting: _TextSetter) ->
 def _back_side(words: LabelWords, bar: BarSize, panel: Panel, setting: _TextSetter) -> _Part:
     """The ingredients, and the lines to fill in beneath them."""
     least_small = _least_ingredients(words.region, bar)
-    blanks: list[tuple[SetText, Face, str]] = []
+    blanks: list[tuple[SetText, FontFace, str]] = []
     foot = panel.height - 2.5
     who = "Responsible:" if words.region == "eu" else "Made by"
     for text in ("Lot [number]", f"{who} {words.studio}, [address]"):
@@ -326,7 +326,7 @@ def _positions(
 
 
 def _draw(
-    asked: LabelShape, panel: Panel, front: _Texts, behind: _Texts, back: bool, pencil: Pencil,
+    asked: LabelShape, panel: Panel, front: _Texts, behind: _Texts, back: bool, pencil: PrintCanvas,
     x: float, y: float,
 ) -> None:  # fmt: skip
     """One label at its left top corner; a band has its back beside its front."""
@@ -351,7 +351,7 @@ def _draw(
             pencil.line(x + fold, end, x + fold, end + 2, 0.15, stroke=SOFT)
 
 
-def _draw_side(pencil: Pencil, side: _Texts, middle: float, y: float) -> None:
+def _draw_side(pencil: PrintCanvas, side: _Texts, middle: float, y: float) -> None:
     pencil.write("draft", middle, y + 2.5 + _DRAFT_MM * 0.8, _DRAFT_MM, "bold", "middle", MADDER)
     for text, face, fill in side:
         for line in text.lines:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from journal.pages.book import Book
-from journal.pages.places import Place, href
+from journal.pages.places import Address, href
 from journal.records.links import target_of
 
 
-def lead_from(book: Book, here: Place, folder: str, written: str) -> str | None:
+def resolve_link(book: Book, here: Address, folder: str, written: str) -> str | None:
     """The address of a link written in a file of ``folder``, on the page ``here``.
 
     None keeps the link's words only: what it leads to has no page in this edition.

@@ -8,20 +8,20 @@ from typing import Literal, NamedTuple
 from markupsafe import Markup
 from msgspec import Struct
 
-from journal.pages.parts import Frame, Span, Tone, Words
+from journal.pages.parts import PageFrame, TextRun, Tone, Words
 
 CardSize = Literal["4x6in", "a6", "half-letter", "a5"]
-Scope = Literal["all", "round", "last"]
-Fit = Literal["", "middle", "large"]
+RoundScope = Literal["all", "round", "last"]
+CardTypeSize = Literal["", "middle", "large"]
 # How a figure is shown: masses and volumes, then the words for a number of pieces, of an
 # oil beside its limit, of a leftover beside what is there.
-Showing = Literal[
+AmountFormat = Literal[
     "g", "us", "oil-g", "ml", "spoons", "oil-ml", "drops", "about",
     "pieces", "each", "limit", "and-limit", "left",
 ]  # fmt: skip
 
 
-class Amount(NamedTuple):
+class CardAmount(NamedTuple):
     """What goes with the number of bars, as it is shown for this number.
 
     ``of`` names the figure, ``show`` how it is rounded and written, ``scope``
@@ -32,21 +32,21 @@ class Amount(NamedTuple):
 
     text: str
     of: str
-    show: Showing
-    scope: Scope = "all"
+    show: AmountFormat
+    scope: RoundScope = "all"
     tone: Tone = ""
 
 
-Word = Span | str | Amount
-CardWords = tuple[Word, ...]
+CardWord = TextRun | str | CardAmount
+CardWords = tuple[CardWord, ...]
 
 
-def plain_text(words: Iterable[Word]) -> str:
+def plain_text(words: Iterable[CardWord]) -> str:
     """The words without weight or place."""
     return "".join(word if isinstance(word, str) else word.text for word in words)
 
 
-class Weight(Struct, frozen=True):
+class WeighLine(Struct, frozen=True):
     """A line to weigh: large in the maker's first system, beneath it the second.
 
     ``layer`` stands on the first line of a layer or pot; ``each`` is the amount a
@@ -62,7 +62,7 @@ class Weight(Struct, frozen=True):
     mind: CardWords = ()
 
 
-class Blank(NamedTuple):
+class WriteOnLine(NamedTuple):
     """A line to write on; ``span`` of three columns, ``rows`` its label is high.
 
     A ``spare`` one is left out where the card would take a leaf more for it.
@@ -74,7 +74,7 @@ class Blank(NamedTuple):
     spare: bool = False
 
 
-class Leaf(Struct, frozen=True):
+class CardLeaf(Struct, frozen=True):
     """One leaf of a card; a long recipe has several, each with its heading.
 
     ``leaf`` is "1 of 2" or nothing; ``lines`` are rows of lines to write on;
@@ -91,13 +91,13 @@ class Leaf(Struct, frozen=True):
     version: str
     dated: str = ""
     leaf: str = ""
-    fit: Fit = ""
+    fit: CardTypeSize = ""
     rounds: CardWords = ()
-    weights: tuple[Weight, ...] = ()
+    weights: tuple[WeighLine, ...] = ()
     steps: tuple[CardWords, ...] = ()
     watch: tuple[CardWords, ...] = ()
     cautions: str = ""
-    lines: tuple[tuple[Blank, ...], ...] = ()
+    lines: tuple[tuple[WriteOnLine, ...], ...] = ()
     beside: bool = False
     card: str = ""
     numbers: Markup = Markup("")
@@ -116,10 +116,10 @@ class CutMarks(Struct, frozen=True):
 class CardPage(Struct, frozen=True, tag=True):
     """Cards of one size; ``sheet`` names the paper when several go on one."""
 
-    frame: Frame
+    frame: PageFrame
     title: str
     size: CardSize
-    sheets: tuple[tuple[Leaf, ...], ...]
+    sheets: tuple[tuple[CardLeaf, ...], ...]
     sheet: str = ""
     marks: CutMarks | None = None
     lead: Words = ()

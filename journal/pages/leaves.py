@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final, TypeVar
 
-from journal.pages.parts import Span, Words
-from journal.pages.places import Place, older_place, span
+from journal.pages.parts import TextRun, Words
+from journal.pages.places import Address, older_place, span
 
 _Row = TypeVar("_Row")
 
 #: Rows of a full page.
-ROWS: Final = 60
+ROWS_PER_PAGE: Final = 60
 
 
-def over_pages(rows: Sequence[_Row], size: int = ROWS) -> list[tuple[_Row, ...]]:
+def paginate(rows: Sequence[_Row], size: int = ROWS_PER_PAGE) -> list[tuple[_Row, ...]]:
     """Rows by page, the page with the latest first.
 
     The pages after it are full and are filled from the oldest row on, so that a new row
@@ -30,15 +30,15 @@ def over_pages(rows: Sequence[_Row], size: int = ROWS) -> list[tuple[_Row, ...]]
     return [tuple(rows[:first]), *(tuple(rows[start : start + size]) for start in starts)]
 
 
-def page_places(first: Place, pages: int) -> tuple[Place, ...]:
-    """Where the pages of ``over_pages`` stand; the oldest is number 1."""
+def pagination_places(first: Address, pages: int) -> tuple[Address, ...]:
+    """Where the pages of ``paginate`` stand; the oldest is number 1."""
     return (first, *(older_place(first, number) for number in range(pages - 1, 0, -1)))
 
 
-def newer_and_older(here: Place, places: Sequence[Place]) -> Words:
+def pagination_links(here: Address, places: Sequence[Address]) -> Words:
     """The way to the pages before and after this one; nothing where it is the only one."""
     at = places.index(here)
-    words: list[Span | str] = []
+    words: list[TextRun | str] = []
     if at:
         words += ["Newer: ", span(here, places[at - 1])]
     if at + 1 < len(places):

@@ -14,14 +14,14 @@ from markupsafe import Markup
 
 # Where a link of the prose leads: gives the new address, or None for a link that is
 # kept as its words only (a page that this edition leaves out).
-LeadTo = Callable[[str], str | None]
+LinkResolver = Callable[[str], str | None]
 
 
 # Attributes of a picture's <img>, and of a <source> before it for browsers that take that.
 ShownPicture = tuple[Mapping[str, str], Mapping[str, str] | None]
 
 # What a picture of the prose becomes; None leaves its words only.
-ShowPicture = Callable[[str], ShownPicture | None]
+PictureResolver = Callable[[str], ShownPicture | None]
 
 # Addresses that may stand in a link of the prose; everything else is words only.
 _SAFE_ADDRESS = re.compile(r"^(https?:|mailto:|#|[^:]*$)", re.IGNORECASE)
@@ -30,8 +30,8 @@ _SAFE_ADDRESS = re.compile(r"^(https?:|mailto:|#|[^:]*$)", re.IGNORECASE)
 class _Links(Treeprocessor):
     """Rewrites links and pictures to the notebook's own pages, and shifts the headings."""
 
-    lead_to: LeadTo
-    show: ShowPicture
+    lead_to: LinkResolver
+    show: PictureResolver
 
     def run(self, root: Element) -> None:
         self._visit(root)
@@ -109,7 +109,9 @@ def _converter() -> tuple[markdown.Markdown, _Links]:
     return converter, links
 
 
-def prose(text: str, lead_to: LeadTo, show: ShowPicture, anchor: str = "") -> Markup:
+def render_prose(
+    text: str, lead_to: LinkResolver, show: PictureResolver, anchor: str = ""
+) -> Markup:
     """A Markdown text as HTML: paragraphs, lists, tables, footnotes, links, pictures.
 
     Takes:  text     Markdown; HTML in it is shown as text

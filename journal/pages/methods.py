@@ -10,10 +10,10 @@ from journal.figures.derive_bases import THRESHOLD
 from journal.figures.derive_heat import FORECAST
 from journal.figures.derive_order import ORDER, ORDER_PARTS
 from journal.figures.registry import FIGURES
-from journal.figures.spec import CHAPTERS, Method, Part
+from journal.figures.spec import CHAPTERS, FigurePart, MethodText
 from journal.photos.measurement import COLOUR, EDGE
 
-ROUNDING = Method(
+ROUNDING = MethodText(
     "rounding",
     "Rounding",
     "12 significant digits, then half up to the step",
@@ -23,7 +23,7 @@ ROUNDING = Method(
 )
 
 # What is explained beside the figures of the registry: its chapter and its rank there.
-_BESIDE: tuple[tuple[str, int, Method], ...] = (
+_BESIDE: tuple[tuple[str, int, MethodText], ...] = (
     ("When to pour", 1, FORECAST),
     ("When to pour", 2, THRESHOLD),
     ("Deciding", 0, COMPARISON),
@@ -35,19 +35,19 @@ _BESIDE: tuple[tuple[str, int, Method], ...] = (
 )
 
 
-def _methods_of(chapter: str) -> tuple[Method, ...]:
+def _methods_of(chapter: str) -> tuple[MethodText, ...]:
     """The methods of a chapter by rank, each once: those of one rank as they are registered."""
     every = [(spec.chapter, spec.rank, method) for spec in FIGURES for method in spec.methods]
     ranked = sorted((*every, *_BESIDE), key=lambda entry: entry[1])
     return tuple(dict.fromkeys(method for where, _, method in ranked if where == chapter))
 
 
-GROUPS: tuple[tuple[str, tuple[Method, ...]], ...] = tuple(
+CHAPTERS_OF_METHODS: tuple[tuple[str, tuple[MethodText, ...]], ...] = tuple(
     (chapter, _methods_of(chapter)) for chapter in CHAPTERS
 )
 
 # What keys of the shelf and of the settings can touch.
-PARTS: tuple[Part, ...] = (
+PARTS: tuple[FigurePart, ...] = (
     *(part for spec in FIGURES for part in spec.parts),
     *COMPARISON_PARTS,
     *ORDER_PARTS,

@@ -10,29 +10,23 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import partial
 from typing import NamedTuple
 
-from journal.comparison.derive import Compared
+from journal.comparison.derive import ComparisonResults
 from journal.errors import Problem
-from journal.figures.derive import Figures
-from journal.figures.derive_notebook import NotebookFigures, derive_notebook, pot_rates
-from journal.pages.book import Book, ground_key
+from journal.figures.derive import AllFigures
+from journal.figures.derive_notebook import NotebookFigures, derive_notebook, studio_rate_line
+from journal.pages.book import Book, base_digest
 from journal.pages.cards import cards_list_sheets, cards_sheets
 from journal.pages.compared import compared_sheets
 from journal.pages.design import design_sheets
-from journal.pages.editions import Edition, bare_shelf, figures_for
+from journal.pages.editions import Edition, cut_figures_to_edition, shelf_without_private
 from journal.pages.failed import failed_sheets
 from journal.pages.feed import feed_sheets
 from journal.pages.front import front_sheets
 from journal.pages.how import how_sheets
-from journal.pages.index import (
-    design_data_sheets,
-    design_parts,
-    index_sheets,
-    other_data_sheets,
-)
+from journal.pages.index import design_data_sheets, design_parts, index_sheets, other_data_sheets
 from journal.pages.inputs import (
     Inputs,
     cards_inputs,
-    cut_to,
     design_inputs,
     index_part_inputs,
     label_inputs,
@@ -40,6 +34,7 @@ from journal.pages.inputs import (
     order_inputs,
     photo_card_inputs,
     pour_sheet_inputs,
+    restrict_to_inputs,
     template_inputs,
     thing_inputs,
 )
@@ -47,8 +42,14 @@ from journal.pages.label_sheets import label_sheets
 from journal.pages.orders import order_sheets, orders_list_sheets
 from journal.pages.paper_places import has_sheets, template_places
 from journal.pages.photo_sheet import photo_card_sheets
-from journal.pages.photos import Looked, Made, looked_into, photo_sheets, shown_photos
-from journal.pages.places import NOTHING_FAULTY, FaultyPlace, Named, places_of
+from journal.pages.photos import (
+    ProbedPhotos,
+    RenditionCache,
+    photo_sheets,
+    presentable_photos,
+    probe_photos,
+)
+from journal.pages.places import NOTHING_FAULTY, FaultyAddress, KindAndId, places_of
 from journal.pages.pots import pots_sheets
 from journal.pages.pour_sheet import pour_sheets
 from journal.pages.safety import safety_sheets
@@ -59,7 +60,7 @@ from journal.pages.theme import Theme
 from journal.pages.thing import thing_sheets
 from journal.pages.uses import shares_of, uses_of
 from journal.pages.weeks import weeks_sheets
-from journal.pages.words import shown_forecast, units_of
+from journal.pages.words import forecast_text, units_of
 from journal.photos.derive import MeasuredPhoto
 from journal.records.codec import digest
 from journal.records.notebook import Notebook
@@ -68,17 +69,17 @@ from journal.records.write_up import Design
 
 def open_book(
     notebook: Notebook,
-    figures: Figures,
-    compared: Compared,
+    figures: AllFigures,
+    compared: ComparisonResults,
     theme: Theme,
     edition: Edition = "studio",
     bars: int | None = None,
     *,
     program: str | None = None,
-    photos: Looked | None = None,
+    photos: ProbedPhotos | None = None,
     measured: tuple[MeasuredPhoto, ...] = (),
     derived: NotebookFigures | None = None,
-    faulty: Mapping[Named, FaultyPlace] = NOTHING_FAULTY,
+    faulty: Mapping[KindAndId, FaultyAddress] = NOTHING_FAULTY,
     recipes: Mapping[str, Design] | None = None,
 ) -> Book:
     """The book that the pages are laid out from.
@@ -93,10 +94,10 @@ def open_book(
             recipes   the designs, with digests that leave out their prose
     Gives:  a Book; photos that cannot be shown are left out and listed in ``unshown``
     """
-    ready, unshown = shown_photos(notebook, looked_into(notebook, photos))
-    shown = figures_for(figures, notebook, edition)
+    ready, unshown = presentable_photos(notebook, probe_photos(notebook, photos))
+    shown = cut_figures_to_edition(figures, notebook, edition)
     if derived is None:
-        derived = derive_notebook(notebook, shown.summaries, pot_rates(figures.summaries))
+        derived = derive_notebook(notebook, shown.summaries, studio_rate_line(figures.summaries))
     by_photo: dict[str, list[MeasuredPhoto]] = {}
     for photo in measured:
         if photo.design in notebook.summaries:
@@ -108,7 +109,7 @@ def open_book(
     uses, units = uses_of(notebook), units_of(notebook.settings)
     return Book(
         notebook=notebook,
-        bench=bare_shelf(notebook.shelf),
+        bench=shelf_without_private(notebook.shelf),
         figures=shown,
         compared=compared,
         edition=edition,
@@ -120,18 +121,18 @@ def open_book(
         units=units,
         derived=derived,
         bars=bars,
-        ground=ground_key(theme, notebook.settings, edition, bars, program),
+        ground=base_digest(theme, notebook.settings, edition, bars, program),
         templates={} if edition == "public" else template_places(notebook),
         asked_in=asked_in,
         shares=shares_of(notebook, uses),
         recipes=notebook.designs if recipes is None else recipes,
-        forecasts={name: shown_forecast(units, found) for name, found in derived.forecasts.items()},
-        problems=by_design((*notebook.problems, *shown.problems, *unshown)),
+        forecasts={name: forecast_text(units, found) for name, found in derived.forecasts.items()},
+        problems=problems_by_design((*notebook.problems, *shown.problems, *unshown)),
         measured={name: tuple(found) for name, found in by_photo.items()},
     )
 
 
-def by_design(problems: Iterable[Problem]) -> Mapping[str, tuple[Problem, ...]]:
+def problems_by_design(problems: Iterable[Problem]) -> Mapping[str, tuple[Problem, ...]]:
     """The problems in the files of each design, in order, each once."""
     found: dict[str, list[Problem]] = {}
     for problem in sorted(set(problems)):
@@ -141,7 +142,7 @@ def by_design(problems: Iterable[Problem]) -> Mapping[str, tuple[Problem, ...]]:
     return {design: tuple(own) for design, own in found.items()}
 
 
-class Group(NamedTuple):
+class PageGroup(NamedTuple):
     """Pages that are rendered together: a unique name, their builder, and their inputs.
 
     Groups of the same ``of`` are rendered from the same records.
@@ -157,13 +158,13 @@ class Group(NamedTuple):
 _SUMMARIES = ("notebook.summaries", "places.designs")
 
 
-def groups_of(book: Book) -> Iterator[Group]:
+def groups_of(book: Book) -> Iterator[PageGroup]:
     """Every group of pages; those of a design, of a thing and of an order are their own.
 
     The larger ones come first.
     """
     for name in book.places.orders:
-        yield Group(
+        yield PageGroup(
             f"order {name}", partial(order_sheets, name=name), order_inputs(book, name), "orders"
         )
     whole: list[tuple[str, Callable[[Book], Iterable[Sheet]], Inputs]] = [
@@ -192,14 +193,14 @@ def groups_of(book: Book) -> Iterator[Group]:
         ("pots", pots_sheets, list_inputs(*_SUMMARIES, "figures.summaries")),
         ("safety", safety_sheets, {}),
     ]  # fmt: skip
-    yield from (Group(name, lay, inputs, name) for name, lay, inputs in whole)
+    yield from (PageGroup(name, lay, inputs, name) for name, lay, inputs in whole)
     for part, names in design_parts(book).items():
         inputs = index_part_inputs(book, names)
         lay = partial(design_data_sheets, part=part, names=names)
-        yield Group(f"index {part}", lay, inputs, part)
+        yield PageGroup(f"index {part}", lay, inputs, part)
     if has_sheets(book):
         for pair in book.templates:
-            yield Group(
+            yield PageGroup(
                 f"template {' '.join(pair)}",
                 partial(template_sheets, pair=pair),
                 template_inputs(book, pair),
@@ -207,10 +208,10 @@ def groups_of(book: Book) -> Iterator[Group]:
             )
     for thing in book.places.things:
         name = " ".join(thing)
-        yield Group(name, partial(thing_sheets, thing=thing), thing_inputs(book, thing), name)
+        yield PageGroup(name, partial(thing_sheets, thing=thing), thing_inputs(book, thing), name)
     for name in book.places.designs:
         for kind, lays, takes in _OF_A_DESIGN:
-            yield Group(f"{kind} {name}", partial(lays, name=name), takes(book, name), name)
+            yield PageGroup(f"{kind} {name}", partial(lays, name=name), takes(book, name), name)
 
 
 # The groups of pages that each design has.
@@ -222,15 +223,19 @@ _OF_A_DESIGN = (
 )
 
 
-def lay_out(book: Book) -> tuple[Sheet, ...]:
+def all_sheets(book: Book) -> tuple[Sheet, ...]:
     """Every file of the notebook: pages, photos, and what the theme needs beside them."""
     pages = tuple(
-        sheet for group in groups_of(book) for sheet in group.lay(cut_to(book, group.inputs))
+        sheet
+        for group in groups_of(book)
+        for sheet in group.lay(restrict_to_inputs(book, group.inputs))
     )
     return (*pages, *other_sheets(book, [sheet.path for sheet in pages]))
 
 
-def other_sheets(book: Book, pages: Iterable[str], made: Made | None = None) -> tuple[Sheet, ...]:
+def other_sheets(
+    book: Book, pages: Iterable[str], made: RenditionCache | None = None
+) -> tuple[Sheet, ...]:
     """What belongs to no group: the feed, photos, and what the theme needs beside its pages.
 
     ``pages`` are the paths of all pages; ``made`` knows photo files that were made before.

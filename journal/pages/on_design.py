@@ -11,16 +11,16 @@ from msgspec import Struct
 
 from journal.comparison.derive import DesignResults
 from journal.figures.derive import DesignFigures
-from journal.figures.result import Figure, Kind
+from journal.figures.result import Figure, FigureKind
 from journal.pages.book import Book
-from journal.pages.parts import Note, Span, Tone, Words
-from journal.pages.photos import ReadyPhoto, ready_photo
-from journal.pages.places import Place, href, span
-from journal.pages.words import NO_BREAK, Units
+from journal.pages.parts import SideNote, TextRun, Tone, Words
+from journal.pages.photos import PagePhoto, ready_photo
+from journal.pages.places import Address, href, span
+from journal.pages.words import NO_BREAK, UnitFormatter
 from journal.records.write_up import AS_WRITTEN, Design, Photo
 
 # The words under a figure that say how it was obtained.
-KIND_SAID: Mapping[Kind, str] = {
+KIND_NAMES: Mapping[FigureKind, str] = {
     "counted": "Counted",
     "measured": "Measured",
     "computed": "Computed",
@@ -36,7 +36,7 @@ _DEGREES_WITHOUT_SIGN = re.compile(r"(?<=\d )([FC])\b")
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=[A-Za-z°%])")
 
 
-class OnDesign(Struct, frozen=True):
+class DesignContext(Struct, frozen=True):
     """One design with its figures, for the sections of its page.
 
     ``figures`` is None for a design that names things which are not on the shelf:
@@ -44,13 +44,13 @@ class OnDesign(Struct, frozen=True):
     """
 
     book: Book
-    here: Place
+    here: Address
     design: Design
     figures: DesignFigures | None
     results: DesignResults | None
 
     @property
-    def units(self) -> Units:
+    def units(self) -> UnitFormatter:
         """How the studio writes its figures."""
         return self.book.units
 
@@ -60,11 +60,11 @@ class OnDesign(Struct, frozen=True):
         assert self.figures is not None
         return self.figures
 
-    def thing(self, kind: str, name: str, text: str = "", tone: Tone = "") -> Span:
+    def thing(self, kind: str, name: str, text: str = "", tone: Tone = "") -> TextRun:
         """A thing on the shelf by its name, leading to its page."""
         place = self.book.places.thing(kind, name)
         if place is None:
-            return Span(text or name, tone)
+            return TextRun(text or name, tone)
         return span(self.here, place, text, tone=tone)
 
     def at(self, low_c: float, high_c: float | None = None) -> str:
@@ -73,11 +73,11 @@ class OnDesign(Struct, frozen=True):
             return self.units.temperature(low_c).first
         return self.units.temperatures(low_c, high_c).first
 
-    def other(self, name: str, text: str = "") -> Span:
+    def other(self, name: str, text: str = "") -> TextRun:
         """Another design by its title, leading to its page."""
         return span(self.here, self.book.places.designs[name], text)
 
-    def photo(self, photo: Photo) -> ReadyPhoto | None:
+    def photo(self, photo: Photo) -> PagePhoto | None:
         """A photo of the write-up, if it can be shown."""
         return ready_photo(self.book.photos, self.design.path, photo.file)
 
@@ -92,13 +92,13 @@ class OnDesign(Struct, frozen=True):
         big: str = "",
         mind: bool = False,
         inputs: bool = True,
-    ) -> Note:
+    ) -> SideNote:
         """A note with a figure beside its sentences, and how the figure was obtained."""
-        return Note(
+        return SideNote(
             big=big,
             says=says,
-            kind=KIND_SAID[figure.kind],
-            inputs=inputs_said(figure) if inputs else "",
+            kind=KIND_NAMES[figure.kind],
+            inputs=inputs_text(figure) if inputs else "",
             how=self.how(figure.method),
             mind=mind,
         )
@@ -108,10 +108,10 @@ class OnDesign(Struct, frozen=True):
         return "" if name == AS_WRITTEN else name
 
 
-def inputs_said(figure: Figure[Any]) -> str:
+def inputs_text(figure: Figure[Any]) -> str:
     """The inputs of a figure in a few words: "from the fill: 3.6–3.8 oz; …"."""
     said = [
-        f"{entry.name}: {as_printed(entry.text)}"
+        f"{entry.name}: {typeset_quantity(entry.text)}"
         for entry in figure.inputs
         if entry.text and not entry.name.startswith("amount of")
     ]
@@ -120,7 +120,7 @@ def inputs_said(figure: Figure[Any]) -> str:
 
 # Amounts are written alike in many recipes.
 @lru_cache(maxsize=4096)
-def as_printed(text: str) -> str:
+def typeset_quantity(text: str) -> str:
     """A quantity as it was written, in print: ``3.6-3.8 oz`` is ``3.6–3.8 oz``, on one line."""
     for plain, sign in _FRACTIONS:
         text = plain.sub(sign, text)
@@ -128,18 +128,18 @@ def as_printed(text: str) -> str:
     return _BEFORE_UNIT.sub(NO_BREAK, text)
 
 
-def capital(words: Words) -> Words:
+def capitalised_runs(words: Words) -> Words:
     """``words`` with the first letter a capital."""
     first, *rest = words
     if isinstance(first, str):
         return (first[:1].upper() + first[1:], *rest)
     text = first.text[:1].upper() + first.text[1:]
-    return (Span(text, first.tone, first.href, first.paper), *rest)
+    return (TextRun(text, first.tone, first.href, first.paper), *rest)
 
 
-def joined(parts: list[Words], last: str = "and") -> Words:
+def joined_runs(parts: list[Words], last: str = "and") -> Words:
     """Words one after the other: ``a, b and c``."""
-    made: list[Span | str] = []
+    made: list[TextRun | str] = []
     for number, words in enumerate(parts):
         if number:
             made.append(f" {last} " if number == len(parts) - 1 else ", ")

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from journal.figures.derive_template import Pair, trims_used
+from journal.figures.derive_template import MatAndMould, trims_used
 from journal.pages.book import Book
-from journal.pages.parts import Span
-from journal.pages.places import FIXED, Place
+from journal.pages.parts import TextRun
+from journal.pages.places import FIXED, Address
 from journal.records.notebook import Notebook
 from journal.records.summary import DesignSummary
 from journal.records.write_up import Design
 
 _UNDER = FIXED["cards"].path
-PHOTO_CARD = Place("sheets/photo-card.html", "Photo card", under=_UNDER)
+PHOTO_CARD = Address("sheets/photo-card.html", "Photo card", under=_UNDER)
 
 # The page of each pair of mat and mould.
-Templates = Mapping[Pair, Place]
+Templates = Mapping[MatAndMould, Address]
 
 
 def has_sheets(book: Book) -> bool:
@@ -29,14 +29,14 @@ def has_pour_sheet(book: Book, design: Design | DesignSummary) -> bool:
     return has_sheets(book) and design.state != "set aside"
 
 
-def command(words: str) -> Span:
+def command(words: str) -> TextRun:
     """A command that makes what the notebook holds no page of."""
-    return Span(f"journal {words}", "strong")
+    return TextRun(f"journal {words}", "strong")
 
 
 def template_places(notebook: Notebook) -> Templates:
     """The page of each pair of mat and mould that a design uses which is not set aside."""
-    places: dict[Pair, Place] = {}
+    places: dict[MatAndMould, Address] = {}
     taken: set[str] = set()
     for mat, mould in trims_used(notebook):
         path, number = f"templates/{mat}-{mould}.html", 1
@@ -46,15 +46,15 @@ def template_places(notebook: Notebook) -> Templates:
             path = f"templates/{mat}-{mould}-{number}.html"
         taken.add(path)
         title = f"{notebook.shelf.mats[mat].name}, for {notebook.shelf.moulds[mould].name}"
-        places[mat, mould] = Place(path, title, under=_UNDER)
+        places[mat, mould] = Address(path, title, under=_UNDER)
     return places
 
 
-def pour_sheet_place(design: Design | DesignSummary) -> Place:
+def pour_sheet_place(design: Design | DesignSummary) -> Address:
     """The page of a design's pour-day sheet."""
-    return Place(f"sheets/pour-{design.id}.html", f"Pour day: {design.title}", under=_UNDER)
+    return Address(f"sheets/pour-{design.id}.html", f"Pour day: {design.title}", under=_UNDER)
 
 
-def label_place(design: Design | DesignSummary) -> Place:
+def label_place(design: Design | DesignSummary) -> Address:
     """The page of a design's label drafts."""
-    return Place(f"labels/{design.id}.html", f"Label draft: {design.title}", under=_UNDER)
+    return Address(f"labels/{design.id}.html", f"Label draft: {design.title}", under=_UNDER)

@@ -15,12 +15,12 @@ from typing import ClassVar, Literal, NamedTuple
 from markupsafe import Markup
 from msgspec import Struct
 
-from journal.pages.drawing import Chart, Section
+from journal.pages.drawing import Chart, SectionDrawing
 
 Tone = Literal["", "strong", "mind", "mended", "soft"]
 
 
-class Span(Struct, frozen=True):
+class TextRun(Struct, frozen=True):
     """A few words of a sentence, with a weight or a place that they lead to.
 
     ``href`` is relative to the page that the words stand on; ``paper`` is what is
@@ -34,7 +34,7 @@ class Span(Struct, frozen=True):
     paper: str = ""
 
 
-Words = tuple[Span | str, ...]
+Words = tuple[TextRun | str, ...]
 
 
 class Link(Struct, frozen=True):
@@ -51,7 +51,7 @@ class Link(Struct, frozen=True):
     here: bool = False
 
 
-class Said(Struct, frozen=True, tag=True):
+class Paragraph(Struct, frozen=True, tag=True):
     """A paragraph of the notebook's own sentences."""
 
     block: ClassVar[str] = "said"
@@ -66,7 +66,7 @@ class Prose(Struct, frozen=True, tag=True):
     html: Markup
 
 
-class Verdict(Struct, frozen=True, tag=True):
+class VerdictLine(Struct, frozen=True, tag=True):
     """The sentence that answers a question: the words that carry it, then the rest."""
 
     block: ClassVar[str] = "verdict"
@@ -74,8 +74,8 @@ class Verdict(Struct, frozen=True, tag=True):
     rest: Words = ()
 
 
-class Head(Struct, frozen=True):
-    """The head of a column; ``number`` sets it over figures that stand right."""
+class Heading(Struct, frozen=True):
+    """The head of a column; ``number_cell`` sets it over figures that stand right."""
 
     text: str
     number: bool = False
@@ -83,7 +83,7 @@ class Head(Struct, frozen=True):
 
 
 # Of cells, marks and the like a page has hundreds: a tuple is made in half the time.
-class Cell(NamedTuple):
+class PageCell(NamedTuple):
     """One cell: words, and beneath them the same in the second system of units.
 
     ``head`` makes it the head of its row. ``data`` is the exact figure that the
@@ -98,20 +98,20 @@ class Cell(NamedTuple):
     data: str = ""
 
 
-def number(text: str, second: str = "", tone: Tone = "") -> Cell:
+def number_cell(text: str, second: str = "", tone: Tone = "") -> PageCell:
     """A cell that holds a figure, and so stands right."""
-    return Cell((text,) if text else (), second, number=True, tone=tone)
+    return PageCell((text,) if text else (), second, number=True, tone=tone)
 
 
-class Rows(Struct, frozen=True):
+class RowGroup(Struct, frozen=True):
     """Rows that belong together, under a head of their own if ``head`` is given."""
 
-    rows: tuple[tuple[Cell, ...], ...]
+    rows: tuple[tuple[PageCell, ...], ...]
     head: Words = ()
     anchor: str = ""
 
 
-class Table(Struct, frozen=True, tag=True):
+class PageTable(Struct, frozen=True, tag=True):
     """A ruled table. ``span`` is the number of its columns, for a group's head.
 
     ``wide`` lets it scroll sideways on a narrow screen instead of breaking words;
@@ -122,8 +122,8 @@ class Table(Struct, frozen=True, tag=True):
 
     block: ClassVar[str] = "table"
     caption: str
-    heads: tuple[Head, ...]
-    groups: tuple[Rows, ...]
+    heads: tuple[Heading, ...]
+    groups: tuple[RowGroup, ...]
     wide: bool = False
     strong: bool = False
     quiet: bool = False
@@ -142,35 +142,35 @@ class Table(Struct, frozen=True, tag=True):
         return self.figures and bool(rows) and not any(row[1].number for row in rows)
 
 
-def table(
+def simple_table(
     caption: str,
-    heads: Sequence[str | Head],
-    rows: Iterable[Sequence[Cell]],
+    heads: Sequence[str | Heading],
+    rows: Iterable[Sequence[PageCell]],
     *,
     wide: bool = False,
     quiet: bool = False,
-) -> Table:
+) -> PageTable:
     """A table of one group of rows; the head of a column stands as its cells do."""
     cells = tuple(map(tuple, rows))
-    first = cells[0] if cells else (Cell(()),) * len(heads)
+    first = cells[0] if cells else (PageCell(()),) * len(heads)
     made = tuple(
-        Head(head, number=cell.number) if isinstance(head, str) else head
+        Heading(head, number=cell.number) if isinstance(head, str) else head
         for head, cell in zip(heads, first, strict=True)
     )
-    return Table(caption, made, (Rows(cells),), wide=wide, quiet=quiet)
+    return PageTable(caption, made, (RowGroup(cells),), wide=wide, quiet=quiet)
 
 
-class Figure(Struct, frozen=True, tag=True):
+class ChartFigure(Struct, frozen=True, tag=True):
     """A chart, what is said under it, and the table of its values."""
 
     block: ClassVar[str] = "figure"
     chart: Chart
     caption: Words = ()
-    values: Table | None = None
+    values: PageTable | None = None
     values_say: str = "The values"
 
 
-class Picture(Struct, frozen=True):
+class PagePicture(Struct, frozen=True):
     """A photo in its sizes; ``srcset`` and ``sizes`` are as HTML writes them.
 
     ``modern`` is a second ``srcset``, in a format that most browsers take. ``share`` is how
@@ -193,10 +193,10 @@ class Pictures(Struct, frozen=True, tag=True):
     """Photos side by side, two to a row where there is room."""
 
     block: ClassVar[str] = "pictures"
-    pictures: tuple[Picture, ...]
+    pictures: tuple[PagePicture, ...]
 
 
-class Failure(Struct, frozen=True):
+class FailureView(Struct, frozen=True):
     """What failed, what was seen, why, and what mended it."""
 
     what: str
@@ -209,30 +209,30 @@ class Failure(Struct, frozen=True):
     anchor: str = ""
 
 
-class Failures(Struct, frozen=True, tag=True):
+class FailureList(Struct, frozen=True, tag=True):
     """Failures one under another, each with a madder rule at its side."""
 
     block: ClassVar[str] = "failures"
-    failures: tuple[Failure, ...]
+    failures: tuple[FailureView, ...]
 
 
-class Entry(Struct, frozen=True):
+class ListEntry(Struct, frozen=True):
     """A line of a list of designs: title, a sentence, what is said at its end."""
 
     title: Link
     says: Words = ()
     end: Words = ()
-    picture: Picture | None = None
+    picture: PagePicture | None = None
 
 
-class Entries(Struct, frozen=True, tag=True):
+class EntryList(Struct, frozen=True, tag=True):
     """A list of designs, ruled as the contents of a book."""
 
     block: ClassVar[str] = "entries"
-    entries: tuple[Entry, ...]
+    entries: tuple[ListEntry, ...]
 
 
-class Term(Struct, frozen=True):
+class Definition(Struct, frozen=True):
     """A name and what is known of it."""
 
     name: str
@@ -241,11 +241,11 @@ class Term(Struct, frozen=True):
     href: str = ""
 
 
-class Terms(Struct, frozen=True, tag=True):
+class DefinitionList(Struct, frozen=True, tag=True):
     """Names with what is known of each, one a line."""
 
     block: ClassVar[str] = "terms"
-    terms: tuple[Term, ...]
+    terms: tuple[Definition, ...]
 
 
 class Formula(Struct, frozen=True, tag=True):
@@ -256,7 +256,7 @@ class Formula(Struct, frozen=True, tag=True):
     anchor: str
     formula: str
     says: tuple[Words, ...] = ()
-    facts: tuple[Term, ...] = ()
+    facts: tuple[Definition, ...] = ()
 
 
 class Subhead(Struct, frozen=True, tag=True):
@@ -267,7 +267,7 @@ class Subhead(Struct, frozen=True, tag=True):
     anchor: str = ""
 
 
-class Points(Struct, frozen=True, tag=True):
+class BulletList(Struct, frozen=True, tag=True):
     """A plain list of sentences."""
 
     block: ClassVar[str] = "points"
@@ -275,14 +275,14 @@ class Points(Struct, frozen=True, tag=True):
     numbered: bool = False
 
 
-class Care(Struct, frozen=True, tag=True):
+class Cautions(Struct, frozen=True, tag=True):
     """Cautions, beside a double madder rule."""
 
     block: ClassVar[str] = "care"
     words: tuple[Words, ...]
 
 
-class Colours(Struct, frozen=True, tag=True):
+class ColourRow(Struct, frozen=True, tag=True):
     """Patches of measured colour in a row, each with its name and day."""
 
     block: ClassVar[str] = "colours"
@@ -291,24 +291,24 @@ class Colours(Struct, frozen=True, tag=True):
 
 
 Block = (
-    Said
+    Paragraph
     | Prose
-    | Verdict
-    | Table
-    | Figure
+    | VerdictLine
+    | PageTable
+    | ChartFigure
     | Pictures
-    | Failures
-    | Entries
-    | Terms
+    | FailureList
+    | EntryList
+    | DefinitionList
     | Formula
     | Subhead
-    | Points
-    | Care
-    | Colours
+    | BulletList
+    | Cautions
+    | ColourRow
 )
 
 
-class Note(Struct, frozen=True):
+class SideNote(Struct, frozen=True):
     """A figure beside its sentence: one number large, then what it means.
 
     ``kind`` says how it was come by (counted, measured, computed, an estimate),
@@ -320,7 +320,7 @@ class Note(Struct, frozen=True):
     kind: str = ""
     inputs: str = ""
     how: str = ""
-    section: Section | None = None
+    section: SectionDrawing | None = None
     mind: bool = False
 
 
@@ -328,10 +328,10 @@ class Passage(Struct, frozen=True):
     """A stretch of the text column and the notes that stand beside it."""
 
     blocks: tuple[Block, ...]
-    notes: tuple[Note, ...] = ()
+    notes: tuple[SideNote, ...] = ()
 
 
-class Facts(Struct, frozen=True):
+class SectionFacts(Struct, frozen=True):
     """What a macro of ``shop.html`` sets: shown text and links by name, and rows of them.
 
     A text is "" where there is nothing to show. ``made`` says how the figures were made,
@@ -339,13 +339,13 @@ class Facts(Struct, frozen=True):
     """
 
     macro: str
-    texts: Mapping[str, str | bool | Span] = {}
+    texts: Mapping[str, str | bool | TextRun] = {}
     rows: Mapping[str, tuple[Words, ...]] = {}
-    made: Note = Note()
-    within: tuple[Facts, ...] = ()
+    made: SideNote = SideNote()
+    within: tuple[SectionFacts, ...] = ()
 
 
-class Part(Struct, frozen=True):
+class Section(Struct, frozen=True):
     """A part of a page, its head hung in the margin; ``language`` where it is not English.
 
     A part with ``facts`` is set by a macro of its own, from numbers and shown text.
@@ -355,10 +355,10 @@ class Part(Struct, frozen=True):
     head: str
     passages: tuple[Passage, ...] = ()
     language: str = ""
-    facts: Facts | None = None
+    facts: SectionFacts | None = None
 
 
-class Frame(Struct, frozen=True):
+class PageFrame(Struct, frozen=True):
     """What stands round every page: the running head and the contents at the foot.
 
     ``root`` leads from the page to the notebook's first page and is "" or a row of
@@ -383,13 +383,13 @@ class Page(Struct, frozen=True, tag=True):
     text such as what a design grew from. ``folio`` is its page number.
     """
 
-    frame: Frame
+    frame: PageFrame
     title: str
-    parts: tuple[Part, ...]
+    parts: tuple[Section, ...]
     before: Words = ()
     lead: Words = ()
     line: Words = ()
-    hero: Picture | None = None
+    hero: PagePicture | None = None
     on_page: tuple[Link, ...] = ()
     folio: str = ""
     about: str = ""

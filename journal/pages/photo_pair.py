@@ -4,24 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from journal.pages.on_design import OnDesign
-from journal.pages.parts import Block, Picture, Pictures, Said, Span, Words
-from journal.pages.photos import ReadyPhoto, picture
-from journal.pages.words import WHOLE, keep, sentence
+from journal.pages.on_design import DesignContext
+from journal.pages.parts import Block, PagePicture, Paragraph, Pictures, TextRun, Words
+from journal.pages.photos import PagePhoto, picture
+from journal.pages.words import WHOLE, capitalised, no_break
 from journal.photos.derive import scale_of
-from journal.photos.measure import HandScale
+from journal.photos.measure import GivenScale
 from journal.quantities.show import show_length
 from journal.records.write_up import Photo
 
 
-def pair_blocks(on: OnDesign, sides: Sequence[tuple[str, Sequence[Photo]]]) -> list[Block]:
+def pair_blocks(on: DesignContext, sides: Sequence[tuple[str, Sequence[Photo]]]) -> list[Block]:
     """A photo of each choice, where there is one of each; the large one is not shown twice.
 
     Takes:  on     the design
             sides  choices by name, each with its photos
     Gives:  the photos, and a line on their scale; nothing where a choice has no photo
     """
-    chosen: list[tuple[str, Photo, ReadyPhoto]] = []
+    chosen: list[tuple[str, Photo, PagePhoto]] = []
     for name, own in sides:
         photo = next((p for p in own if p is not on.design.photos[0]), own[0] if own else None)
         ready = None if photo is None else on.photo(photo)
@@ -36,9 +36,9 @@ def pair_blocks(on: OnDesign, sides: Sequence[tuple[str, Sequence[Photo]]]) -> l
         line = f"Not at one scale: {which}, so sizes in them cannot be compared."
     else:
         shares = [share_of(field / max(known)) for field in known]
-        line = f"At one scale: a column is {keep(show_length(max(known), WHOLE))} wide."
+        line = f"At one scale: a column is {no_break(show_length(max(known), WHOLE))} wide."
     pair = [_captioned_picture(on, *one, share) for one, share in zip(chosen, shares, strict=True)]
-    return [Pictures(tuple(pair)), Said((line,), "soft")]
+    return [Pictures(tuple(pair)), Paragraph((line,), "soft")]
 
 
 def share_of(share: float) -> str:
@@ -53,10 +53,10 @@ def share_of(share: float) -> str:
     return f"t{tens} u{ones} d{tenths}"
 
 
-def _field_mm(on: OnDesign, photo: Photo, ready: ReadyPhoto) -> float | None:
+def _field_mm(on: DesignContext, photo: Photo, ready: PagePhoto) -> float | None:
     """How many mm of the bench a photo is wide; None where its scale is not known."""
     scale = scale_of(photo.scale)
-    if isinstance(scale, HandScale):
+    if isinstance(scale, GivenScale):
         return scale.mm_per_px * ready.width
     if scale is None:
         return None
@@ -68,9 +68,9 @@ def _field_mm(on: OnDesign, photo: Photo, ready: ReadyPhoto) -> float | None:
 
 
 def _captioned_picture(
-    on: OnDesign, name: str, photo: Photo, ready: ReadyPhoto, share: str
-) -> Picture:
+    on: DesignContext, name: str, photo: Photo, ready: PagePhoto, share: str
+) -> PagePicture:
     day = "" if photo.day is None else f", day {photo.day}"
     bar = "" if photo.bar is None else f", bar {photo.bar}"
-    caption: Words = (Span(sentence(name), "strong"), f"{bar}{day}")
+    caption: Words = (TextRun(capitalised(name), "strong"), f"{bar}{day}")
     return picture(on.here, ready, photo.alt, caption, share=share)

@@ -12,10 +12,10 @@ from markupsafe import Markup
 from journal.pages.bench_sheets import PhotoCardPage
 from journal.pages.book import Book
 from journal.pages.paper_places import PHOTO_CARD, has_sheets
-from journal.pages.parts import Frame
+from journal.pages.parts import PageFrame
 from journal.pages.seen_colours import colourant_swatches
 from journal.pages.sheet import Sheet
-from journal.photos.card import MOST_TINTS, Tint, card_svg
+from journal.photos.card import MOST_TINTS, CardTint, card_svg
 from journal.quantities.show import show_length
 from journal.records.shelf import Shelf
 from journal.records.summary import DesignSummary
@@ -38,12 +38,12 @@ def photo_card_sheets(book: Book) -> tuple[Sheet, ...]:
     return (book.sheet(PHOTO_CARD, "photo-card.html", make),)
 
 
-def measured_tints(book: Book) -> tuple[Tint, ...]:
+def measured_tints(book: Book) -> tuple[CardTint, ...]:
     """The first colourants of the shelf that photos have measured, each as in its first photo.
 
     A colour that nothing in its photo set right is no colour to print.
     """
-    found: list[Tint] = []
+    found: list[CardTint] = []
     for name, colourant in book.bench.colourants.items():
         seen = [
             swatch
@@ -54,7 +54,7 @@ def measured_tints(book: Book) -> tuple[Tint, ...]:
         if seen and len(found) < MOST_TINTS:
             first = min(seen, key=lambda swatch: (swatch.seen_on or date.max, swatch.day))
             red, green, blue = (max(0, min(255, round(code))) for code in first.region.srgb)
-            found.append(Tint(colourant.name, (red, green, blue)))
+            found.append(CardTint(colourant.name, (red, green, blue)))
     return tuple(found)
 
 
@@ -69,7 +69,7 @@ def usual_stand(designs: Mapping[str, DesignSummary], shelf: Shelf) -> float:
 
 
 def photo_card_page(
-    frame: Frame, paper: str, stand_mm: float, tints: tuple[Tint, ...] = ()
+    frame: PageFrame, paper: str, stand_mm: float, tints: tuple[CardTint, ...] = ()
 ) -> PhotoCardPage:
     """The photo card on a sheet of paper.
 

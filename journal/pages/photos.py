@@ -10,15 +10,20 @@ from msgspec import Struct
 
 from journal.errors import ContentError, Position, Problem
 from journal.pages.markdown import ShownPicture
-from journal.pages.parts import Picture, Words
-from journal.pages.places import Place, file_href
+from journal.pages.parts import PagePicture, Words
+from journal.pages.places import Address, file_href
 from journal.pages.sheet import Sheet
-from journal.photos.named import named_photos, told_where_named
-from journal.photos.prepare import Format, PreparedPhoto, digest, prepared
-from journal.photos.prepare import rendition_sizes as sizes_of
-from journal.photos.source import PhotoProblem, probe
+from journal.photos.named import named_photos, photo_warnings
+from journal.photos.prepare import (
+    PreparedPhoto,
+    RenditionFormat,
+    photo_digest,
+    prepare_photo,
+    rendition_sizes,
+)
+from journal.photos.source import PhotoProblem, photo_size
 from journal.records.notebook import Notebook
-from journal.records.source import inside
+from journal.records.source import path_in_notebook
 
 FOLDER = "photos"
 # Digits of a photo's digest in the names of its files: 64 bits keep any two photos apart.
@@ -29,11 +34,11 @@ HALF = "(max-width: 34rem) 92vw, 20rem"
 SMALL = "7rem"
 COLUMN = "(max-width: 49rem) 92vw, 40rem"
 # What a file's name ends in, by what is in it.
-_EXTENSIONS: Mapping[Format, str] = {"jpeg": "jpg", "avif": "avif"}
+_EXTENSIONS: Mapping[RenditionFormat, str] = {"jpeg": "jpg", "avif": "avif"}
 MODERN_TYPE = "image/avif"
 
 
-class ReadyPhoto(Struct, frozen=True):
+class PagePhoto(Struct, frozen=True):
     """A photo of the notebook: where it was written, and the files that are made of it.
 
     ``sizes`` are widths and heights of the files, the widest first, ``width`` that of the
@@ -47,38 +52,38 @@ class ReadyPhoto(Struct, frozen=True):
     width: int
     modern: bool = False
 
-    def file(self, width: int, form: Format = "jpeg") -> str:
+    def file(self, width: int, form: RenditionFormat = "jpeg") -> str:
         """The path of the file of that width in the notebook that is made."""
         return f"{FOLDER}/{self.digest[:DIGITS]}-{width}.{_EXTENSIONS[form]}"
 
     @property
-    def forms(self) -> tuple[Format, ...]:
+    def forms(self) -> tuple[RenditionFormat, ...]:
         """The formats that its files are made in."""
         return ("jpeg", "avif") if self.modern else ("jpeg",)
 
 
-Photos = Mapping[str, ReadyPhoto]
+Photos = Mapping[str, PagePhoto]
 # Photos by path: those that can be shown, and for the others the reason.
-Looked = Mapping[str, ReadyPhoto | PhotoProblem]
+ProbedPhotos = Mapping[str, PagePhoto | PhotoProblem]
 
 
-def looked_into(notebook: Notebook, known: Looked | None = None) -> Looked:
+def probe_photos(notebook: Notebook, known: ProbedPhotos | None = None) -> ProbedPhotos:
     """Every photo that a notebook names, known by its first bytes; nothing is decoded.
 
     Takes:  notebook  as it is cut for its edition
             known     what came of photos that were looked into before, and are what they were
     Gives:  what came of each
     """
-    found: dict[str, ReadyPhoto | PhotoProblem] = {}
+    found: dict[str, PagePhoto | PhotoProblem] = {}
     for path in photo_paths(notebook):
         if known is not None and path in known:
             found[path] = known[path]
             continue
         file = notebook.root / path
         try:
-            size = probe(file)
-            sizes = sizes_of(size.width, size.height)
-            found[path] = ReadyPhoto(path, digest(file), sizes, size.width)
+            size = photo_size(file)
+            sizes = rendition_sizes(size.width, size.height)
+            found[path] = PagePhoto(path, photo_digest(file), sizes, size.width)
         except PhotoProblem as problem:
             found[path] = problem
     return found
@@ -89,14 +94,16 @@ def photo_paths(notebook: Notebook) -> tuple[str, ...]:
     return tuple(dict.fromkeys(path for _, path in named_photos(notebook)))
 
 
-def shown_photos(notebook: Notebook, looked: Looked) -> tuple[Photos, tuple[Problem, ...]]:
+def presentable_photos(
+    notebook: Notebook, looked: ProbedPhotos
+) -> tuple[Photos, tuple[Problem, ...]]:
     """The photos that can be shown, and a warning at each place that names one that cannot."""
     problems = {path: got for path, got in looked.items() if isinstance(got, PhotoProblem)}
-    photos = {path: got for path, got in looked.items() if isinstance(got, ReadyPhoto)}
-    return photos, told_where_named(notebook, problems)
+    photos = {path: got for path, got in looked.items() if isinstance(got, PagePhoto)}
+    return photos, photo_warnings(notebook, problems)
 
 
-def ready_of(path: str, made: PreparedPhoto) -> ReadyPhoto:
+def page_photo(path: str, made: PreparedPhoto) -> PagePhoto:
     """A photo as pages show it, once its files have been made.
 
     AVIF is offered where it is smaller at every width: a browser that takes it chooses
@@ -108,14 +115,16 @@ def ready_of(path: str, made: PreparedPhoto) -> ReadyPhoto:
         bytes_of.get((width, "avif"), bytes_of[width, "jpeg"]) < bytes_of[width, "jpeg"]
         for width, _ in sizes
     )
-    return ReadyPhoto(path, made.digest, sizes, made.width, modern)
+    return PagePhoto(path, made.digest, sizes, made.width, modern)
 
 
 # Gives the bytes of a file that is made already; None where it is not.
-Made = Callable[[str], bytes | None]
+RenditionCache = Callable[[str], bytes | None]
 
 
-def photo_sheets(root: Path, photos: Photos, made: Made | None = None) -> tuple[Sheet, ...]:
+def photo_sheets(
+    root: Path, photos: Photos, made: RenditionCache | None = None
+) -> tuple[Sheet, ...]:
     """The files of all photos; each is named by its content and so is never made twice.
 
     Takes:  root    the notebook's folder
@@ -137,7 +146,9 @@ def photo_sheets(root: Path, photos: Photos, made: Made | None = None) -> tuple[
     return tuple(sheets.values())
 
 
-def _rendition(path: Path, photo: ReadyPhoto, width: int, form: Format, made: Made | None) -> bytes:
+def _rendition(
+    path: Path, photo: PagePhoto, width: int, form: RenditionFormat, made: RenditionCache | None
+) -> bytes:
     """The bytes of one file of a photo."""
     known = made(photo.file(width, form)) if made else None
     if known is not None:
@@ -152,8 +163,8 @@ def _rendition(path: Path, photo: ReadyPhoto, width: int, form: Format, made: Ma
 @lru_cache(maxsize=1)
 def _prepared_once(path: Path, shown: str, name: str, modern: bool) -> PreparedPhoto:
     try:
-        made = prepared(path, modern=modern)
-        same = made.digest == name == digest(path)
+        made = prepare_photo(path, modern=modern)
+        same = made.digest == name == photo_digest(path)
     except PhotoProblem as problem:
         told = Problem(Position(shown), problem.what, f"{problem.mend}.")
         raise ContentError((told,)) from None
@@ -165,21 +176,21 @@ def _prepared_once(path: Path, shown: str, name: str, modern: bool) -> PreparedP
 
 
 def picture(
-    here: Place,
-    photo: ReadyPhoto,
+    here: Address,
+    photo: PagePhoto,
     alt: str,
     caption: Words = (),
     *,
     sizes: str = HALF,
     first: bool = False,
     share: str = "",
-) -> Picture:
+) -> PagePicture:
     """A photo as a page shows it; ``first`` is fetched at once, others when they come near.
 
     ``share`` is how much of its column it fills (``photo_pair.share_of``).
     """
     width, height = photo.sizes[min(1, len(photo.sizes) - 1)]
-    return Picture(
+    return PagePicture(
         src=file_href(here, photo.file(width)),
         alt=alt,
         width=width,
@@ -193,16 +204,16 @@ def picture(
     )
 
 
-def _srcset(here: Place, photo: ReadyPhoto, form: Format) -> str:
+def _srcset(here: Address, photo: PagePhoto, form: RenditionFormat) -> str:
     return ", ".join(f"{file_href(here, photo.file(w, form))} {w}w" for w, _ in photo.sizes)
 
 
-def ready_photo(photos: Photos, design: str, file: str) -> ReadyPhoto | None:
+def ready_photo(photos: Photos, design: str, file: str) -> PagePhoto | None:
     """The photo that the write-up ``design`` names as ``file``, if it can be shown."""
-    return photos.get(inside(file, design.rpartition("/")[0]) or "")
+    return photos.get(path_in_notebook(file, design.rpartition("/")[0]) or "")
 
 
-def shown_in_prose(here: Place, photo: ReadyPhoto) -> ShownPicture:
+def shown_in_prose(here: Address, photo: PagePhoto) -> ShownPicture:
     """A photo within the maker's prose: attributes of its <img>, and of a <source> before it."""
     shown = picture(here, photo, "", sizes=COLUMN)
     image = {"src": shown.src, "srcset": shown.srcset, "sizes": shown.sizes}

@@ -19,12 +19,12 @@ from typing import NamedTuple
 
 from msgspec import Struct
 
-from journal.pages.parts import Link, Span, Tone
+from journal.pages.parts import Link, TextRun, Tone
 from journal.records.notebook import Notebook
 from journal.records.shelf import KINDS
 
 
-class Place(Struct, frozen=True):
+class Address(Struct, frozen=True):
     """Where a page stands.
 
     ``short`` is its name in the running head, ``under`` the path of the page that
@@ -45,61 +45,65 @@ class Place(Struct, frozen=True):
 
 # The pages that every notebook has, in the order of the contents. Their page numbers are
 # in Roman figures, but that of the orders, which the public edition does not have.
-FIXED: Mapping[str, Place] = {
-    "front": Place("index.html", "Latest", "i", "Latest"),
-    "designs": Place("designs/index.html", "Designs", "ii", "Designs"),
-    "shelf": Place("shelf/index.html", "The shelf", "iii", "Shelf"),
-    "failed": Place("failed.html", "What failed, and what mended it", "iv", "What failed"),
-    "weeks": Place("weeks.html", "Pours by week", "v", "By week"),
-    "compared": Place("compared/index.html", "Compared", "vi", "Compared"),
-    "cards": Place("cards/index.html", "Recipe cards", "vii", "Cards"),
-    "orders": Place("orders/index.html", "Orders", "O", "Orders"),
-    "how": Place("how.html", "How the figures are made", "viii", "Figures"),
-    "safety": Place("safety.html", "Safety", "ix", "Safety"),
-    "terms": Place("terms.html", "Index", "x", "Index"),
+FIXED: Mapping[str, Address] = {
+    "front": Address("index.html", "Latest", "i", "Latest"),
+    "designs": Address("designs/index.html", "Designs", "ii", "Designs"),
+    "shelf": Address("shelf/index.html", "The shelf", "iii", "Shelf"),
+    "failed": Address("failed.html", "What failed, and what mended it", "iv", "What failed"),
+    "weeks": Address("weeks.html", "Pours by week", "v", "By week"),
+    "compared": Address("compared/index.html", "Compared", "vi", "Compared"),
+    "cards": Address("cards/index.html", "Recipe cards", "vii", "Cards"),
+    "orders": Address("orders/index.html", "Orders", "O", "Orders"),
+    "how": Address("how.html", "How the figures are made", "viii", "Figures"),
+    "safety": Address("safety.html", "Safety", "ix", "Safety"),
+    "terms": Address("terms.html", "Index", "x", "Index"),
 }
 
 
 # Stands under the figures, whose heading on the page of methods leads to it.
-POTS = Place("pots.html", "How fast pots cool", f"{FIXED['how'].folio}.1", under=FIXED["how"].path)
+POTS = Address(
+    "pots.html", "How fast pots cool", f"{FIXED['how'].folio}.1", under=FIXED["how"].path
+)
 
 # Where the pages of each stand.
 _FOLDERS = {"design": "designs", "comparison": "compared", "order": "orders"}
 # "design", "comparison" or "order", and an id.
-Named = tuple[str, str]
+KindAndId = tuple[str, str]
 
 
-class FaultyPlace(NamedTuple):
+class FaultyAddress(NamedTuple):
     """A design with an error, as far as the places of pages depend on it."""
 
     title: str
     date: date | None
 
 
-NOTHING_FAULTY: Mapping[Named, FaultyPlace] = {}
+NOTHING_FAULTY: Mapping[KindAndId, FaultyAddress] = {}
 
 
 @dataclass(frozen=True, slots=True)
-class Places:
+class Addresses:
     """Every page of one notebook by what stands on it."""
 
-    designs: Mapping[str, Place] = field(default_factory=dict)
-    cards: Mapping[str, Place] = field(default_factory=dict)
-    things: Mapping[tuple[str, str], Place] = field(default_factory=dict)  # (kind, id)
-    compared: Mapping[str, Place] = field(default_factory=dict)
-    orders: Mapping[str, Place] = field(default_factory=dict)  # by the day they are due
-    faulty: Mapping[Named, Place] = field(default_factory=dict)  # what has an error
+    designs: Mapping[str, Address] = field(default_factory=dict)
+    cards: Mapping[str, Address] = field(default_factory=dict)
+    things: Mapping[tuple[str, str], Address] = field(default_factory=dict)  # (kind, id)
+    compared: Mapping[str, Address] = field(default_factory=dict)
+    orders: Mapping[str, Address] = field(default_factory=dict)  # by the day they are due
+    faulty: Mapping[KindAndId, Address] = field(default_factory=dict)  # what has an error
 
-    def fixed(self, name: str) -> Place:
+    def fixed(self, name: str) -> Address:
         """One of the pages that every notebook has: a name of ``FIXED``."""
         return FIXED[name]
 
-    def thing(self, kind: str, name: str) -> Place | None:
+    def thing(self, kind: str, name: str) -> Address | None:
         """The page of a thing on the shelf; None where this notebook has none."""
         return self.things.get((kind, name))
 
 
-def places_of(notebook: Notebook, faulty: Mapping[Named, FaultyPlace] = NOTHING_FAULTY) -> Places:
+def places_of(
+    notebook: Notebook, faulty: Mapping[KindAndId, FaultyAddress] = NOTHING_FAULTY
+) -> Addresses:
     """The places of all pages of a notebook, as it is cut for its edition.
 
     A ``faulty`` thing has a page that shows what is wrong; a faulty design keeps its page number.
@@ -114,7 +118,7 @@ def places_of(notebook: Notebook, faulty: Mapping[Named, FaultyPlace] = NOTHING_
     numbers = {name: str(number) for number, (_, name) in enumerate(sorted(dated), start=1)}
     compared = sorted(notebook.comparisons.items())
     orders = sorted(notebook.orders.values(), key=lambda order: (order.asked.due, order.id))
-    return Places(
+    return Addresses(
         designs={one.id: _in("designs", one.id, one.title, numbers[one.id]) for one in by_date},
         cards={one.id: _in("cards", one.id, one.title) for one in by_date},
         things={
@@ -139,22 +143,24 @@ def places_of(notebook: Notebook, faulty: Mapping[Named, FaultyPlace] = NOTHING_
     )
 
 
-def _in(folder: str, name: str, title: str, folio: str = "") -> Place:
+def _in(folder: str, name: str, title: str, folio: str = "") -> Address:
     """A page in the folder of a page that every notebook has, and under that."""
-    return Place(f"{folder}/{name}.html", title, folio, under=FIXED[folder].path)
+    return Address(f"{folder}/{name}.html", title, folio, under=FIXED[folder].path)
 
 
-def year_place(year: int, latest: int) -> Place:
+def year_place(year: int, latest: int) -> Address:
     """The page of a year's pours: of the latest it is that which every notebook has."""
     weeks = FIXED["weeks"]
     if year == latest:
         return weeks
-    return Place(f"weeks/{year}.html", f"Pours of {year}", f"{weeks.folio}.{year}", "", weeks.path)
+    return Address(
+        f"weeks/{year}.html", f"Pours of {year}", f"{weeks.folio}.{year}", "", weeks.path
+    )
 
 
-def symptom_places(symptoms: Iterable[str]) -> dict[str, Place]:
+def symptom_places(symptoms: Iterable[str]) -> dict[str, Address]:
     """The page of each symptom; they are numbered within "What failed"."""
-    failed, places = FIXED["failed"], dict[str, Place]()
+    failed, places = FIXED["failed"], dict[str, Address]()
     taken: set[str] = set()
     for number, symptom in enumerate(symptoms, start=1):
         name = re.sub(r"[^a-z0-9]+", "-", symptom.lower()).strip("-")
@@ -163,23 +169,23 @@ def symptom_places(symptoms: Iterable[str]) -> dict[str, Place]:
             name = f"{name}-{number}".lstrip("-")
         taken.add(name)
         title, folio = symptom[:1].upper() + symptom[1:], f"{failed.folio}.{number}"
-        places[symptom] = Place(f"failed/{name}.html", title, folio, "", failed.path)
+        places[symptom] = Address(f"failed/{name}.html", title, folio, "", failed.path)
     return places
 
 
-def older_place(of: Place, number: int) -> Place:
+def older_place(of: Address, number: int) -> Address:
     """A further page of a list that goes over several; the oldest is number 1."""
     folder = of.path.removesuffix("/index.html").removesuffix(".html")
     title = f"{of.title}, page {number}"
-    return Place(f"{folder}/older/{number}.html", title, f"{of.folio}.{number}", "", of.path)
+    return Address(f"{folder}/older/{number}.html", title, f"{of.folio}.{number}", "", of.path)
 
 
-def fixed_places(*, public: bool) -> tuple[Place, ...]:
+def fixed_places(*, public: bool) -> tuple[Address, ...]:
     """The pages that every notebook of an edition has, in the order of the contents."""
     return tuple(place for name, place in FIXED.items() if not (public and name == "orders"))
 
 
-def href(here: Place, to: Place, fragment: str = "") -> str:
+def href(here: Address, to: Address, fragment: str = "") -> str:
     """The address of ``to`` on the page ``here``; relative, so that the folder can be moved."""
     tail = f"#{fragment}" if fragment else ""
     if here.path == to.path:
@@ -187,7 +193,7 @@ def href(here: Place, to: Place, fragment: str = "") -> str:
     return file_href(here, to.path) + tail
 
 
-def file_href(here: Place, path: str) -> str:
+def file_href(here: Address, path: str) -> str:
     """The address of any file of the notebook on the page ``here``."""
     return _way(path, posixpath.dirname(here.path))
 
@@ -201,7 +207,7 @@ def _way(path: str, folder: str) -> str:
 # They are the same on all pages of a folder that are none of them.
 @lru_cache(maxsize=256)
 def _contents(public: bool, path: str, marked: str) -> tuple[Link, ...]:
-    here = Place(path, "")
+    here = Address(path, "")
     return tuple(
         Link(
             place.short,
@@ -214,24 +220,26 @@ def _contents(public: bool, path: str, marked: str) -> tuple[Link, ...]:
     )
 
 
-def contents(here: Place, *, public: bool) -> tuple[Link, ...]:
+def contents(here: Address, *, public: bool) -> tuple[Link, ...]:
     """The pages that every notebook has, as the page ``here`` leads to them."""
     fixed = any(place.path == here.path for place in fixed_places(public=public))
     path = here.path if fixed else posixpath.join(posixpath.dirname(here.path), "")
     return _contents(public, path, here.under or here.path)
 
 
-def root_of(here: Place) -> str:
+def root_of(here: Address) -> str:
     """The way from a page to the notebook's root: "" or "../"."""
     return "../" * here.path.count("/")
 
 
-def span(here: Place, to: Place, text: str = "", fragment: str = "", tone: Tone = "") -> Span:
+def span(
+    here: Address, to: Address, text: str = "", fragment: str = "", tone: Tone = ""
+) -> TextRun:
     """Words that lead to a page; its title where no others are given."""
-    return Span(text or to.title, tone, href(here, to, fragment), to.page_number)
+    return TextRun(text or to.title, tone, href(here, to, fragment), to.page_number)
 
 
-def link(here: Place, to: Place, text: str = "", fragment: str = "", end: str = "") -> Link:
+def link(here: Address, to: Address, text: str = "", fragment: str = "", end: str = "") -> Link:
     """A line that leads to a page; its title where no other words are given."""
     return Link(text or to.title, href(here, to, fragment), to.page_number, end)
 

@@ -50,7 +50,7 @@ _LINK: Final = re.compile(
 )
 
 
-class BeyondPolicy(ValueError):
+class PolicyViolation(ValueError):
     """A page would load or lead elsewhere where no policy holds it; carries the tag."""
 
 
@@ -61,7 +61,7 @@ def policy_of(base: str) -> str:
     return found[1]
 
 
-def held_to(html: str, policy: str, root: str, scripts: Sequence[str]) -> str:
+def apply_policy(html: str, policy: str, root: str, scripts: Sequence[str]) -> str:
     """A page with its policy before anything else, and the program's scripts loaded under it.
 
     ``policy`` is that of the program's own pages; ``root`` leads from the page to the first
@@ -88,8 +88,8 @@ def held_to(html: str, policy: str, root: str, scripts: Sequence[str]) -> str:
     return html[: begins.end()] + head + html[begins.end() :]
 
 
-def with_head(html: str, nonce: str, head: str) -> str | None:
-    """A page of ``held_to`` with ``head`` added before anything of the theme; None for others.
+def with_extra_head(html: str, nonce: str, head: str) -> str | None:
+    """A page of ``apply_policy`` with ``head`` added before anything of the theme; None for others.
 
     Scripts in ``head`` bear the nonce, which is drawn for this page alone, and may send
     requests to the server that the page comes from.
@@ -104,4 +104,6 @@ def _refuse_beyond(html: str) -> None:
     for tag in _TAG.finditer(html):
         if not _META.match(html, tag.start()) and not _LINK.match(html, tag.start()):
             told = html[tag.start() : tag.start() + 80].partition(">")[0]
-            raise BeyondPolicy("".join(letter if letter.isprintable() else " " for letter in told))
+            raise PolicyViolation(
+                "".join(letter if letter.isprintable() else " " for letter in told)
+            )

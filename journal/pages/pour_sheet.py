@@ -10,13 +10,13 @@ from collections.abc import Iterator
 from functools import partial
 from typing import Final
 
-from journal.pages.bench_sheets import Column, Grid, PourSheet
+from journal.pages.bench_sheets import BlankColumn, BlankTable, PourSheet
 from journal.pages.book import Book
 from journal.pages.paper_places import has_pour_sheet, pour_sheet_place
-from journal.pages.parts import Frame, Span, Words
+from journal.pages.parts import PageFrame, TextRun, Words
 from journal.pages.places import span
 from journal.pages.sheet import Sheet
-from journal.pages.words import Units, listed
+from journal.pages.words import UnitFormatter, list_text
 from journal.records.readings import MARKS
 from journal.records.settings import Measure, Settings
 from journal.records.write_up import AS_WRITTEN, Design
@@ -49,7 +49,7 @@ def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
 
 
 def pour_sheet(
-    frame: Frame, design: Design, settings: Settings, units: Units, lead: Words = ()
+    frame: PageFrame, design: Design, settings: Settings, units: UnitFormatter, lead: Words = ()
 ) -> PourSheet:
     """The sheet of one design.
 
@@ -61,9 +61,13 @@ def pour_sheet(
     """
     recipe = design.recipe
     pots = tuple(dict.fromkeys(layer.pot_name for layer in recipe.layers))
-    fields = [Column("pour", "A, B, …"), Column("date", "2026-04-18"), Column("room", units.degree)]
-    fields += [Column(f"melted: {pot}", "all that it held") for pot in pots]
-    fields += [Column(f"poured: {layer.name}", units.degree) for layer in recipe.layers]
+    fields = [
+        BlankColumn("pour", "A, B, …"),
+        BlankColumn("date", "2026-04-18"),
+        BlankColumn("room", units.degree),
+    ]
+    fields += [BlankColumn(f"melted: {pot}", "all that it held") for pot in pots]
+    fields += [BlankColumn(f"poured: {layer.name}", units.degree) for layer in recipe.layers]
     names = [variant.name for variant in design.variants if variant.name != AS_WRITTEN]
     return PourSheet(
         frame=frame,
@@ -78,20 +82,20 @@ def pour_sheet(
     )
 
 
-def _readings(design: Design, units: Units, pots: tuple[str, ...]) -> Grid:
-    columns = [Column("time", "0:00 or 14:05")]
-    columns += [Column(pot, _pot_windows(design, units, pot)) for pot in pots]
-    columns.append(Column("did", "mark, or a note", wide=True))
-    says: Words = ("Marks: ", Span(", ".join(MARKS), "strong"), ".")
+def _readings(design: Design, units: UnitFormatter, pots: tuple[str, ...]) -> BlankTable:
+    columns = [BlankColumn("time", "0:00 or 14:05")]
+    columns += [BlankColumn(pot, _pot_windows(design, units, pot)) for pot in pots]
+    columns.append(BlankColumn("did", "mark, or a note", wide=True))
+    says: Words = ("Marks: ", TextRun(", ".join(MARKS), "strong"), ".")
     return _blank("readings", columns, READING_ROWS, says)
 
 
-def _blank(name: str, columns: list[Column], rows: int, says: Words = ()) -> Grid:
+def _blank(name: str, columns: list[BlankColumn], rows: int, says: Words = ()) -> BlankTable:
     """A table with nothing in its rows."""
-    return Grid(name, says, tuple(columns), (("",) * len(columns),) * rows)
+    return BlankTable(name, says, tuple(columns), (("",) * len(columns),) * rows)
 
 
-def _pot_windows(design: Design, units: Units, pot: str) -> str:
+def _pot_windows(design: Design, units: UnitFormatter, pot: str) -> str:
     said = []
     for layer in design.recipe.layers:
         if layer.pot_name != pot:
@@ -103,21 +107,23 @@ def _pot_windows(design: Design, units: Units, pot: str) -> str:
     return "; ".join(said) or units.degree
 
 
-def _bars(design: Design, settings: Settings, units: Units, names: list[str]) -> Grid:
-    columns = [Column("bar", "A1")]
+def _bars(design: Design, settings: Settings, units: UnitFormatter, names: list[str]) -> BlankTable:
+    columns = [BlankColumn("bar", "A1")]
     if design.groups:
-        columns += [Column(group, ", ".join(design.groups[group])) for group in design.groups]
+        columns += [BlankColumn(group, ", ".join(design.groups[group])) for group in design.groups]
     elif names:
-        columns.append(Column("variant", ", ".join(names)))
+        columns.append(BlankColumn("variant", ", ".join(names)))
     if design.recipe.mat is not None:
-        columns.append(Column("piece", "if another"))
-    columns.append(Column("poured", units.degree))
-    columns += [Column(measure.name, _hint(measure)) for measure in _measures(design, settings)]
-    columns.append(Column("note", wide=True))
+        columns.append(BlankColumn("piece", "if another"))
+    columns.append(BlankColumn("poured", units.degree))
+    columns += [
+        BlankColumn(measure.name, _hint(measure)) for measure in _measures(design, settings)
+    ]
+    columns.append(BlankColumn("note", wide=True))
     number = max(LEAST_BARS, min(MOST_BARS, design.recipe.bars))
     rows = tuple((f"{n}", *("",) * (len(columns) - 1)) for n in range(1, number + 1))
     says: Words = ("The pour's letter goes before the number. What was not looked at stays empty.",)
-    return Grid("bars", says, tuple(columns), rows)
+    return BlankTable("bars", says, tuple(columns), rows)
 
 
 def _measures(design: Design, settings: Settings) -> Iterator[Measure]:
@@ -137,18 +143,18 @@ def _hint(measure: Measure) -> str:
     return _HINTS.get(measure.kind, "mm")
 
 
-def _failed(names: list[str]) -> Grid:
-    columns = [Column("what"), Column("bar")]
+def _failed(names: list[str]) -> BlankTable:
+    columns = [BlankColumn("what"), BlankColumn("bar")]
     if names:
-        columns.append(Column("variant", listed(names, "or")))
-    columns += [Column(name, wide=True) for name in ("saw", "why", "mend")]
-    columns.append(Column("mended", "yes, no, untested"))
+        columns.append(BlankColumn("variant", list_text(names, "or")))
+    columns += [BlankColumn(name, wide=True) for name in ("saw", "why", "mend")]
+    columns.append(BlankColumn("mended", "yes, no, untested"))
     return _blank("failed", columns, _FAILED_ROWS)
 
 
-def _later(settings: Settings) -> Grid:
+def _later(settings: Settings) -> BlankTable:
     measures = settings.all_measures()
-    columns = [Column("day", "since the pour"), Column("bar")]
-    columns += [Column(name, _hint(measures[name])) for name in _LATER]
-    columns.append(Column("note", wide=True))
+    columns = [BlankColumn("day", "since the pour"), BlankColumn("bar")]
+    columns += [BlankColumn(name, _hint(measures[name])) for name in _LATER]
+    columns.append(BlankColumn("note", wide=True))
     return _blank("later", columns, _LATER_ROWS)

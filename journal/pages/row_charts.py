@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 
 from msgspec import Struct
 
-from journal.pages.drawing import Chart, Shape, Sketch, stacked, ticks
+from journal.pages.drawing import Chart, MarkShape, Sketch, stack_levels, ticks
 
 _ROW_EM = 2.6
 
@@ -30,16 +30,16 @@ def _on_scale(
     return sketch.chart(name, title, desc, deep + 1.6, deep)
 
 
-class Strip(Struct, frozen=True):
+class BarsRow(Struct, frozen=True):
     """The bars of one variant: each value, the median, and the label of the row."""
 
     says: str
     values: tuple[float, ...]
     middle: float | None
-    shape: Shape
+    shape: MarkShape
 
 
-def strip_chart(name: str, title: str, desc: str, strips: tuple[Strip, ...], unit: str) -> Chart:
+def strip_chart(name: str, title: str, desc: str, strips: tuple[BarsRow, ...], unit: str) -> Chart:
     """Every bar as a mark, a row a variant, the median as a tick of madder."""
     values = [v for s in strips for v in s.values]
     low, high = min(values, default=0.0), max(values, default=1.0)
@@ -50,7 +50,7 @@ def strip_chart(name: str, title: str, desc: str, strips: tuple[Strip, ...], uni
     sketch = Sketch()
     y = 0.0
     for strip in strips:
-        levels = stacked([across(v) for v in strip.values])
+        levels = stack_levels([across(v) for v in strip.values])
         base = y + 2.5 + 0.85 * max(levels, default=0)
         sketch.write(strip.says, 0.0, y + 1.0)
         for value, level in zip(strip.values, levels, strict=True):
@@ -62,7 +62,7 @@ def strip_chart(name: str, title: str, desc: str, strips: tuple[Strip, ...], uni
     return _on_scale(sketch, name, title, desc, across, ticks(low, high, 5), y, unit)
 
 
-class Stretch(Struct, frozen=True):
+class TemperatureRange(Struct, frozen=True):
     """A stretch of temperature; ``ends`` are the bands within which its ends may lie."""
 
     says: str
@@ -71,16 +71,21 @@ class Stretch(Struct, frozen=True):
     ends: tuple[tuple[float, float], ...] = ()
 
 
-class Seen(Struct, frozen=True):
+class PoursRow(Struct, frozen=True):
     """Pours at their temperatures, a mark a pour."""
 
     says: str
     at: tuple[float, ...]
-    shape: Shape
+    shape: MarkShape
 
 
 def bond_chart(
-    name: str, title: str, desc: str, stretches: Sequence[Stretch], seen: Sequence[Seen], unit: str
+    name: str,
+    title: str,
+    desc: str,
+    stretches: Sequence[TemperatureRange],
+    seen: Sequence[PoursRow],
+    unit: str,
 ) -> Chart:
     """Rows over one scale of temperature: stretches as bands, pours as marks."""
     values = [v for s in stretches for v in (s.low, s.high, *(e for b in s.ends for e in b))]
@@ -101,7 +106,7 @@ def bond_chart(
     for row in seen:
         sketch.write(row.says, 0.0, y + 1.0)
         places = [across(value) for value in sorted(row.at)]
-        levels = stacked(places)
+        levels = stack_levels(places)
         for place, level in zip(places, levels, strict=True):
             sketch.mark(place, y + 2.0 + 0.85 * level, row.shape)
         y = y + 2.0 + 0.85 * max(levels, default=0) + 1.2

@@ -6,10 +6,21 @@ from collections.abc import Iterator
 from functools import partial
 
 from journal.pages.book import Book
-from journal.pages.catalogue import ENGLISH, Catalogue, catalogue_of
-from journal.pages.leaf import Amount, CardWords
-from journal.pages.parts import Cell, Note, Page, Part, Passage, Points, Said, Table, Words, table
-from journal.pages.places import Place, span
+from journal.pages.catalogue import ENGLISH, PhraseCatalogue, catalogue_of
+from journal.pages.leaf import CardAmount, CardWords
+from journal.pages.parts import (
+    BulletList,
+    Page,
+    PageCell,
+    PageTable,
+    Paragraph,
+    Passage,
+    Section,
+    SideNote,
+    Words,
+    simple_table,
+)
+from journal.pages.places import Address, span
 from journal.pages.sheet import Sheet
 from journal.quantities.units import f_to_c
 
@@ -38,12 +49,12 @@ def safety_sheets(book: Book) -> tuple[Sheet, ...]:
     return (book.sheet(here, "safety.html", partial(safety_page, book, here)),)
 
 
-def safety_page(book: Book, here: Place) -> Page:
+def safety_page(book: Book, here: Address) -> Page:
     """What can hurt at the bench and on the skin, also in the language of the cards."""
     parts = list(_cautions(book, here, ENGLISH))
     if book.settings.language != ENGLISH.language:
         parts.extend(_cautions(book, here, catalogue_of(book.settings.language)))
-    parts.append(Part("pictures", "Pictures", (Passage((Said((PICTURES,)),)),)))
+    parts.append(Section("pictures", "Pictures", (Passage((Paragraph((PICTURES,)),)),)))
     return Page(
         book.frame(here),
         here.title,
@@ -54,44 +65,47 @@ def safety_page(book: Book, here: Place) -> Page:
     )
 
 
-def _cautions(book: Book, here: Place, say: Catalogue) -> Iterator[Part]:
+def _cautions(book: Book, here: Address, say: PhraseCatalogue) -> Iterator[Section]:
     """The parts in one language; another than English is introduced as what it is."""
     other = say.language != ENGLISH.language
     before, language = (f"{say.language}-", say.text("code")) if other else ("", "")
     if other:
-        blocks = (Said((say.text("safety.lead"),)), Said((say.text("care.unchecked"),), "soft"))
+        blocks = (
+            Paragraph((say.text("safety.lead"),)),
+            Paragraph((say.text("care.unchecked"),), "soft"),
+        )
         head = say.text("safety.language")
-        yield Part(say.language, head, (Passage(blocks),), language)
+        yield Section(say.language, head, (Passage(blocks),), language)
     flash = book.units.temperature(f_to_c(float(FLASH_POINT_F)))
-    burns = Note(says=((say.text("safety.burns.from"),),))
-    vapour = Note(big=flash.first, says=((say.text("safety.flash", other=flash.second),),))
+    burns = SideNote(says=((say.text("safety.burns.from"),),))
+    vapour = SideNote(big=flash.first, says=((say.text("safety.flash", other=flash.second),),))
     how = span(here, book.places.fixed("how"), say.text("safety.how"), "fragrance")
-    limit = Said(_plain(say.words("safety.limit", how=how)))
+    limit = Paragraph(_plain(say.words("safety.limit", how=how)))
     passages: dict[str, Passage] = {
         "heat": Passage((_points(say, "heat"), _burn_table(book, say)), (burns,)),
         "alcohol": Passage((_points(say, "alcohol"),), (vapour,)),
         "blades": Passage((_points(say, "blades"),)),
         "skin": Passage((limit, _points(say, "skin"))),
-        "law": Passage((Said(tuple(say.points("safety.law"))),)),
+        "law": Passage((Paragraph(tuple(say.points("safety.law"))),)),
     }
     for name, passage in passages.items():
-        yield Part(before + name, say.text(f"safety.{name}"), (passage,), language)
+        yield Section(before + name, say.text(f"safety.{name}"), (passage,), language)
 
 
 def _plain(words: CardWords) -> Words:
     """Words that hold no figure of a card."""
-    return tuple(word for word in words if not isinstance(word, Amount))
+    return tuple(word for word in words if not isinstance(word, CardAmount))
 
 
-def _points(say: Catalogue, name: str) -> Points:
-    return Points(tuple((sentence,) for sentence in say.points(f"safety.{name}")))
+def _points(say: PhraseCatalogue, name: str) -> BulletList:
+    return BulletList(tuple((sentence,) for sentence in say.points(f"safety.{name}")))
 
 
-def _burn_table(book: Book, say: Catalogue) -> Table:
+def _burn_table(book: Book, say: PhraseCatalogue) -> PageTable:
     rows = []
     for fahrenheit in BURNS_F:
         at = book.units.temperature(f_to_c(float(fahrenheit)))
         time = say.text(f"safety.burns.{fahrenheit}")
-        rows.append((Cell((at.first,), at.second, head=True), Cell((time,))))
+        rows.append((PageCell((at.first,), at.second, head=True), PageCell((time,))))
     heads = (say.text("safety.burns.at"), say.text("safety.burns.takes"))
-    return table(say.text("safety.burns"), heads, rows)
+    return simple_table(say.text("safety.burns"), heads, rows)

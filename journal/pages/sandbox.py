@@ -26,14 +26,14 @@ from journal.pages.views import (
     ENCODER,
     FAULTS,
     PAGE,
-    Fault,
     Request,
     Sources,
+    TemplateFault,
     View,
     receive,
     send,
 )
-from journal.records.source import keeps_inside, read_text, shown_name
+from journal.records.source import printable_name, read_text, stays_in_notebook
 
 OWN_FOLDER: Final = "theme"
 #: Of processor, for one page; and so many seconds more for a megabyte of what stands on it.
@@ -101,19 +101,19 @@ class Sandbox:
             return _at(template)
         return _at(next(iter(self.own))) if len(self.own) == 1 else Position(OWN_FOLDER)
 
-    def _ask(self, request: Request) -> bytes | tuple[Fault, ...]:
+    def _ask(self, request: Request) -> bytes | tuple[TemplateFault, ...]:
         setter = self._by_fork.get(_forks)
         if setter is None or not setter.lives:
             setter = self._by_fork[_forks] = _Setter(self._sources)
         return setter.ask(request)
 
-    def _problem(self, fault: Fault, request: Request) -> Problem:
+    def _problem(self, fault: TemplateFault, request: Request) -> Problem:
         if fault.kind == "program":
             raise TypeError(fault.what)
         place = _at(fault.template, fault.line) if fault.template else self.blamed(request.template)
         said, hint = _MESSAGES[fault.kind]
         # It may be meant for the terminal that it is shown at.
-        what = shown_name(fault.what)
+        what = printable_name(fault.what)
         return Problem(place, said.format(what=what, seconds=request.seconds), hint)
 
 
@@ -170,7 +170,7 @@ class _Setter:
         self._first = ENCODER.encode(sources)
         self._has_answered = False
 
-    def ask(self, request: Request) -> bytes | tuple[Fault, ...]:
+    def ask(self, request: Request) -> bytes | tuple[TemplateFault, ...]:
         """A page, or what is wrong with it."""
         # Whatever comes between, a process that is not where it should be sets no more pages.
         self.lives = False
@@ -199,7 +199,9 @@ class _Setter:
             self._end()
         return found
 
-    def _exchange(self, request: bytes, most_bytes: int) -> bytes | tuple[Fault, ...] | None:
+    def _exchange(
+        self, request: bytes, most_bytes: int
+    ) -> bytes | tuple[TemplateFault, ...] | None:
         try:
             if self._first:
                 send(self._to, b"S", self._first)
@@ -212,7 +214,7 @@ class _Setter:
         except (OSError, ValueError):  # it has ended, or says what none of ours would
             return None
 
-    def _fault_of_ended(self, late: bool) -> Fault:
+    def _fault_of_ended(self, late: bool) -> TemplateFault:
         """What a process has that gave no reason: it was ended by us, or by the system."""
         if not late:
             with suppress(subprocess.TimeoutExpired):
@@ -220,7 +222,7 @@ class _Setter:
         self._end()
         if not self._has_answered and not late and self._process.returncode > 0:
             raise RuntimeError("the process that sets a notebook's own templates does not begin")
-        return Fault("time" if late else "memory", "")
+        return TemplateFault("time" if late else "memory", "")
 
 
 def _end(process: subprocess.Popen[bytes], forks: int) -> None:
@@ -242,7 +244,7 @@ _TEMPLATES: Final = (".html", ".svg", ".txt")
 _NAME: Final = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_./-]*")
 
 
-def own_files(content: Path) -> dict[str, str]:
+def read_own_theme(content: Path) -> dict[str, str]:
     """The texts in the theme's folder of a notebook, by their paths from that folder.
 
     Fails:  ContentError for a link that leads out of it, and for what is no text
@@ -250,7 +252,7 @@ def own_files(content: Path) -> dict[str, str]:
     folder = content / OWN_FOLDER
     if not folder.is_dir():
         return {}
-    if not keeps_inside(content, OWN_FOLDER):
+    if not stays_in_notebook(content, OWN_FOLDER):
         raise _refused(OWN_FOLDER, "the folder is a link out of the notebook", "Copy it in.")
     found = {}
     for here, folders, files in os.walk(folder):
@@ -263,11 +265,11 @@ def own_files(content: Path) -> dict[str, str]:
             if not _NAME.fullmatch(name):
                 what = "the name of a template has other signs in it than a to z, 0 to 9, - and _"
                 raise _refused(path, what, "Rename it.")
-            if not keeps_inside(folder, name):
+            if not stays_in_notebook(folder, name):
                 raise _refused(path, "the file is a link out of the theme's folder", "Copy it in.")
             found[name] = read_text(content, path)
     return found
 
 
 def _refused(path: str, what: str, mend: str) -> ContentError:
-    return ContentError((Problem(Position(shown_name(path)), what, mend),))
+    return ContentError((Problem(Position(printable_name(path)), what, mend),))

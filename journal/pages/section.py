@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from journal.pages.drawing import Letters, Section, Stroke, short
+from journal.pages.drawing import ChartLabel, ChartLine, SectionDrawing, decimals
 
 
-class Cut(Struct, frozen=True):
+class SectionDimensions(Struct, frozen=True):
     """What the section is drawn from, all in mm.
 
     ``layers`` are the thicknesses over the piece, lowest first, with their names;
@@ -36,7 +36,7 @@ class Cut(Struct, frozen=True):
 _WIDE = 264.0
 
 
-def section_drawing(cut: Cut) -> Section:
+def section_drawing(cut: SectionDimensions) -> SectionDrawing:
     """The bar lying face down in its cavity: mat, relief, layers, brim."""
     side, head = 12.0, 30.0
     scale = (_WIDE - 2 * side) / cut.face_mm
@@ -51,41 +51,41 @@ def section_drawing(cut: Cut) -> Section:
         corner = min(5.0, deep / 2) if n == len(cut.layers) - 1 else 0.0
         top = y - deep
         bodies.append(
-            f"M{short(left)} {short(y)}V{short(top + corner)}q0 {short(-corner)} "
-            f"{short(corner)} {short(-corner)}H{short(right - corner)}"
-            f"q{short(corner)} 0 {short(corner)} {short(corner)}V{short(y)}Z"
+            f"M{decimals(left)} {decimals(y)}V{decimals(top + corner)}q0 {decimals(-corner)} "
+            f"{decimals(corner)} {decimals(-corner)}H{decimals(right - corner)}"
+            f"q{decimals(corner)} 0 {decimals(corner)} {decimals(corner)}V{decimals(y)}Z"
         )
         if deep > 14.0:
-            letters.append(Letters(label, short(mid), short(top + deep / 2 + 2), "middle"))
+            letters.append(ChartLabel(label, decimals(mid), decimals(top + deep / 2 + 2), "middle"))
         y = top
     half = cut.piece_mm * scale / 2
     thick = cut.thick_mm * scale
-    mat = f"M{short(mid - half)} {short(floor)}v{short(-thick)}h{short(2 * half)}v{short(thick)}Z"
+    mat = f"M{decimals(mid - half)} {decimals(floor)}v{decimals(-thick)}h{decimals(2 * half)}v{decimals(thick)}Z"
     deep = min(cut.relief_mm, cut.thick_mm) * scale
     bump = cut.motif_mm * scale / 7
-    arcs = f"q{short(bump / 2)} {short(2 * deep)} {short(bump)} 0" * 7
-    detail = f"M{short(mid - 3.5 * bump)} {short(floor - thick)}{arcs}Z" if deep else ""
+    arcs = f"q{decimals(bump / 2)} {decimals(2 * deep)} {decimals(bump)} 0" * 7
+    detail = f"M{decimals(mid - 3.5 * bump)} {decimals(floor - thick)}{arcs}Z" if deep else ""
     cavity = (
-        f"M{short(left - 8)} {short(brim)}H{short(left)}V{short(floor - 6)}q0 6 6 6"
-        f"H{short(right - 6)}q6 0 6 -6V{short(brim)}H{short(right + 8)}"
+        f"M{decimals(left - 8)} {decimals(brim)}H{decimals(left)}V{decimals(floor - 6)}q0 6 6 6"
+        f"H{decimals(right - 6)}q6 0 6 -6V{decimals(brim)}H{decimals(right + 8)}"
     )
     strokes = []
     if cut.proud_mm > 0:
-        at, tone = short(right - 22), "mind" if cut.mind else "ink"
-        strokes.append(Stroke(at, short(y - 14), at, short(y), tone))
-        strokes.append(Stroke(at, short(brim), at, short(brim + 14), tone))
+        at, tone = decimals(right - 22), "mind" if cut.mind else "ink"
+        strokes.append(ChartLine(at, decimals(y - 14), at, decimals(y), tone))
+        strokes.append(ChartLine(at, decimals(brim), at, decimals(brim + 14), tone))
     tone = "mind" if cut.mind else ""
-    letters.append(Letters(cut.proud_says, short(right - 28), short(y - 6), "end", tone))
-    return Section(
+    letters.append(ChartLabel(cut.proud_says, decimals(right - 28), decimals(y - 6), "end", tone))
+    return SectionDrawing(
         "section",
         "Section of a bar in its cavity, to scale",
         cut.desc,
-        f"0 0 {short(_WIDE)} {short(floor + 4)}",
+        f"0 0 {decimals(_WIDE)} {decimals(floor + 4)}",
         cavity,
         tuple(bodies),
         mat,
         detail,
-        Stroke(short(left), short(brim), short(right), short(brim)),
+        ChartLine(decimals(left), decimals(brim), decimals(right), decimals(brim)),
         tuple(strokes),
         tuple(letters),
     )

@@ -11,24 +11,24 @@ from msgspec import Struct
 
 from journal.figures.colour import Triple, ciede2000, difference_words, shift_words
 from journal.pages.book import Book
-from journal.pages.charts import Growth, growth_chart
-from journal.pages.on_design import OnDesign
+from journal.pages.charts import GrowthCurve, growth_chart
+from journal.pages.on_design import DesignContext
 from journal.pages.parts import (
     Block,
-    Cell,
-    Colours,
-    Figure,
-    Head,
-    Note,
-    Part,
+    ChartFigure,
+    ColourRow,
+    Heading,
+    PageCell,
+    PageTable,
     Passage,
-    Span,
-    Table,
+    Section,
+    SideNote,
+    TextRun,
     Words,
-    number,
-    table,
+    number_cell,
+    simple_table,
 )
-from journal.pages.words import NO_BREAK, TENTH, counted, said_date, sentence, short_date
+from journal.pages.words import NO_BREAK, TENTH, capitalised, count_text, long_date, short_date
 from journal.photos.derive import MeasuredPhoto
 from journal.photos.measurement import MeasuredRegion
 from journal.quantities.show import show_length, show_number
@@ -64,19 +64,19 @@ def hex_of(srgb: Triple) -> str:
     return "#" + "".join(f"{max(0, min(255, round(code))):02x}" for code in srgb)
 
 
-def lab_said(lab: Triple) -> str:
+def lab_text(lab: Triple) -> str:
     """``L* 62.0, a* −3.1, b* −10.4``."""
     named = zip(("L*", "a*", "b*"), lab, strict=True)
     return ", ".join(f"{name}{NO_BREAK}{show_number(value, TENTH)}" for name, value in named)
 
 
-def difference_said(one: Triple, other: Triple) -> str:
+def difference_text(one: Triple, other: Triple) -> str:
     """How far two colours are apart: ``hardly to be seen (0.9)``."""
     apart = ciede2000(one, other)
     return f"{difference_words(apart)} ({show_number(apart, TENTH)})"
 
 
-def measured_part(on: OnDesign) -> Part | None:
+def measured_part(on: DesignContext) -> Section | None:
     """What was measured in the design's photos: colours, their differences, edges."""
     photos = on.book.measured.get(on.design.id, ())
     if not photos:
@@ -88,20 +88,20 @@ def measured_part(on: OnDesign) -> Part | None:
     passages: list[Passage] = []
     by_region = _grouped(swatches, lambda swatch: swatch.region.region)
     for order, (region, found) in enumerate(by_region.items(), start=1):
-        blocks: list[Block] = [colours_of(f"Colours of {region}", found)]
+        blocks: list[Block] = [swatch_row(f"Colours of {region}", found)]
         chart = _shift_chart(order, region, found)
         if chart is not None:
             blocks.append(chart)
         blocks.append(_swatch_table(region, found))
         says = tuple((line,) for line in _difference_lines(found))
-        note = Note("", says, "Measured", how=on.how("colour"))
+        note = SideNote("", says, "Measured", how=on.how("colour"))
         passages.append(Passage(tuple(blocks), (note,)))
     edges = [photo for photo in photos if photo.measurement.bleed is not None]
     if edges:
         passages.append(
-            Passage((_edge_table(edges),), (Note(kind="Measured", how=on.how("edge")),))
+            Passage((_edge_table(edges),), (SideNote(kind="Measured", how=on.how("edge")),))
         )
-    return Part("measured", "Measured in photos", tuple(passages)) if passages else None
+    return Section("measured", "Measured in photos", tuple(passages)) if passages else None
 
 
 def _grouped(
@@ -123,17 +123,17 @@ def _swatches(design: Design, photo: MeasuredPhoto) -> Iterable[Swatch]:
         yield Swatch(name, photo.day, seen_on, region, photo.measurement.corrected, design.id)
 
 
-def colours_of(title: str, swatches: Sequence[Swatch]) -> Colours:
+def swatch_row(title: str, swatches: Sequence[Swatch]) -> ColourRow:
     """Patches in a row."""
     patches = tuple((hex_of(one.region.srgb), one.region.words, one.says) for one in swatches)
-    return Colours(title, patches)
+    return ColourRow(title, patches)
 
 
-def _shift_chart(order: int, region: str, swatches: Sequence[Swatch]) -> Figure | None:
+def _shift_chart(order: int, region: str, swatches: Sequence[Swatch]) -> ChartFigure | None:
     """How far each bar's colour has moved from its first day, by day; None without a second."""
     by_name = _grouped(swatches, lambda swatch: swatch.name)
     bars = tuple(
-        Growth(name, points, points)
+        GrowthCurve(name, points, points)
         for name, found in by_name.items()
         if found[-1].day > found[0].day and (points := _shift_by_day(found))
     )
@@ -143,12 +143,12 @@ def _shift_chart(order: int, region: str, swatches: Sequence[Swatch]) -> Figure 
         f"{bar.says}: {show_number(bar.measured[-1][1], TENTH)} by day {bar.measured[-1][0]:.0f}."
         for bar in bars
     )
-    title = f"{sentence(region)}: how far its colour has moved, by day"
+    title = f"{capitalised(region)}: how far its colour has moved, by day"
     words = (
-        Span(f"{sentence(region)} over time", "strong"),
+        TextRun(f"{capitalised(region)} over time", "strong"),
         ": CIEDE2000 from the first day that was measured; the line only joins the days.",
     )
-    return Figure(growth_chart(f"moved-{order}", title, described, bars, "CIEDE2000"), words)
+    return ChartFigure(growth_chart(f"moved-{order}", title, described, bars, "CIEDE2000"), words)
 
 
 def _shift_by_day(swatches: Sequence[Swatch]) -> tuple[tuple[float, float], ...]:
@@ -156,20 +156,20 @@ def _shift_by_day(swatches: Sequence[Swatch]) -> tuple[tuple[float, float], ...]
     return tuple((float(one.day), ciede2000(first, one.region.lab)) for one in swatches)
 
 
-def _swatch_table(region: str, swatches: Sequence[Swatch]) -> Table:
+def _swatch_table(region: str, swatches: Sequence[Swatch]) -> PageTable:
     rows = []
     for swatch in swatches:
         within = swatch.region.within
         sure = "" if within is None else f"true within {show_number(within, TENTH)} CIEDE2000"
         rows.append(
             (
-                Cell((swatch.name,), f"day {swatch.day}", head=True),
-                Cell((swatch.region.words,), CORRECTED[swatch.corrected]),
-                Cell((lab_said(swatch.region.lab),), sure),
+                PageCell((swatch.name,), f"day {swatch.day}", head=True),
+                PageCell((swatch.region.words,), CORRECTED[swatch.corrected]),
+                PageCell((lab_text(swatch.region.lab),), sure),
             )
         )
-    heads = ("Bar", Head("Colour", wide=True), "Lab")
-    return table(f"{sentence(region)}: CIE Lab for D65", heads, rows)
+    heads = ("Bar", Heading("Colour", wide=True), "Lab")
+    return simple_table(f"{capitalised(region)}: CIE Lab for D65", heads, rows)
 
 
 def _difference_lines(swatches: Sequence[Swatch]) -> Iterable[str]:
@@ -178,27 +178,27 @@ def _difference_lines(swatches: Sequence[Swatch]) -> Iterable[str]:
     for name, found in by_name.items():
         first, last = found[0], found[-1]
         if last.day > first.day:
-            apart = difference_said(first.region.lab, last.region.lab)
+            apart = difference_text(first.region.lab, last.region.lab)
             moved = shift_words(first.region.lab, last.region.lab)
             yield f"{name}, day {first.day} to {last.day}: {moved}; {apart}."
     firsts = [found[0] for found in by_name.values()]
     for one, other in combinations(firsts, 2):
-        apart = difference_said(one.region.lab, other.region.lab)
+        apart = difference_text(one.region.lab, other.region.lab)
         yield f"{one.name} against {other.name}: {apart}."
 
 
-def _edge_table(photos: Sequence[MeasuredPhoto]) -> Table:
+def _edge_table(photos: Sequence[MeasuredPhoto]) -> PageTable:
     rows = []
     for photo in photos:
         bleed = photo.measurement.bleed
         assert bleed is not None
-        head = Cell((photo.bar or photo.variant or "–",), f"day {photo.day}", head=True)
+        head = PageCell((photo.bar or photo.variant or "–",), f"day {photo.day}", head=True)
         width, low, high = (
             show_length(mm, HUNDREDTH) for mm in (bleed.width_mm, bleed.low_mm, bleed.high_mm)
         )
-        rows.append((head, number(width), number(f"{low.removesuffix(' mm')} to {high}")))
+        rows.append((head, number_cell(width), number_cell(f"{low.removesuffix(' mm')} to {high}")))
     caption = "Width of the edge between body and detail, 10 to 90 %"
-    return table(caption, ("Bar", "Width", "95 %"), rows)
+    return simple_table(caption, ("Bar", "Width", "95 %"), rows)
 
 
 def colourant_swatches(book: Book, colourant: str) -> tuple[tuple[str, list[Swatch]], ...]:
@@ -224,7 +224,7 @@ def colourant_swatches(book: Book, colourant: str) -> tuple[tuple[str, list[Swat
     return tuple(sorted(found.items()))
 
 
-def swatches_part(book: Book, colourant: str, how: str) -> Part | None:
+def swatches_part(book: Book, colourant: str, how: str) -> Section | None:
     """A colourant's measured swatches over bases and years, against the first recorded."""
     by_base = colourant_swatches(book, colourant)
     if not by_base:
@@ -237,16 +237,16 @@ def swatches_part(book: Book, colourant: str, how: str) -> Part | None:
             when = short_date(swatch.seen_on) if swatch.seen_on is not None else "–"
             apart: Words = ("the first recorded",)
             if swatch is not first:
-                apart = (difference_said(first.region.lab, swatch.region.lab),)
-            title = Cell((book.places.designs[swatch.design].title,), swatch.says, head=True)
-            colour = Cell((swatch.region.words,), lab_said(swatch.region.lab))
-            rows.append((title, Cell((when,)), colour, Cell(apart)))
-        since = f", since {said_date(first.seen_on)}" if first.seen_on is not None else ""
-        caption = f"In {base}: {counted(len(swatches), 'swatch', 'swatches')}{since}"
-        heads = (Head("Design", wide=True), "Seen", "Colour", "Against the first")
+                apart = (difference_text(first.region.lab, swatch.region.lab),)
+            title = PageCell((book.places.designs[swatch.design].title,), swatch.says, head=True)
+            colour = PageCell((swatch.region.words,), lab_text(swatch.region.lab))
+            rows.append((title, PageCell((when,)), colour, PageCell(apart)))
+        since = f", since {long_date(first.seen_on)}" if first.seen_on is not None else ""
+        caption = f"In {base}: {count_text(len(swatches), 'swatch', 'swatches')}{since}"
+        heads = (Heading("Design", wide=True), "Seen", "Colour", "Against the first")
         blocks = (
-            colours_of(f"Swatches in {base}", swatches),
-            table(caption, heads, rows, wide=True),
+            swatch_row(f"Swatches in {base}", swatches),
+            simple_table(caption, heads, rows, wide=True),
         )
-        passages.append(Passage(blocks, (Note(kind="Measured", how=how),)))
-    return Part("swatches", "Measured swatches", tuple(passages))
+        passages.append(Passage(blocks, (SideNote(kind="Measured", how=how),)))
+    return Section("swatches", "Measured swatches", tuple(passages))

@@ -13,10 +13,10 @@ from typing import Final
 
 from markupsafe import Markup, escape
 
-from journal.pages.drawing import Letters, Stroke
-from journal.pages.leaf import Amount, Word
-from journal.pages.parts import Cell, Link, Span
-from journal.pages.true_size import Lettering, Shape
+from journal.pages.drawing import ChartLabel, ChartLine
+from journal.pages.leaf import CardAmount, CardWord
+from journal.pages.parts import Link, PageCell, TextRun
+from journal.pages.true_size import PathShape, PrintedText
 
 
 # Units, names and figures come back page after page. A text that is HTML already is not
@@ -39,16 +39,16 @@ def _attribute(name: str, value: str) -> str:
     return f' {name}="{escaped(value)}"' if value else ""
 
 
-def words(every: Iterable[Span | str]) -> Markup:
+def words(every: Iterable[TextRun | str]) -> Markup:
     """Words of a sentence, each with its weight or the page that it leads to."""
     return Markup(_words(every))
 
 
-def _words(every: Iterable[Span | str]) -> str:
+def _words(every: Iterable[TextRun | str]) -> str:
     return "".join([escaped(w) if isinstance(w, str) else _span(w) for w in every])
 
 
-def _span(span: Span) -> str:
+def _span(span: TextRun) -> str:
     text = escaped(span.text)
     if span.href:
         paper, tone = _attribute("data-paper", span.paper), _attribute("class", span.tone)
@@ -58,23 +58,23 @@ def _span(span: Span) -> str:
     return f"<span{_attribute('class', span.tone)}>{text}</span>" if span.tone else text
 
 
-def card_words(every: Iterable[Word], scripts: Sequence[str]) -> Markup:
+def card_words(every: Iterable[CardWord], scripts: Sequence[str]) -> Markup:
     """Words of a card; where the page has ``scripts``, each amount says what it is worked from."""
     return Markup("".join([_card_word(word, bool(scripts)) for word in every]))
 
 
-def _card_word(word: Word, scripted: bool) -> str:
+def _card_word(word: CardWord, scripted: bool) -> str:
     if isinstance(word, str):
         return escaped(word)
-    if isinstance(word, Span):
+    if isinstance(word, TextRun):
         return _span(word)
     if scripted:
         return _amount(word)
     # What only another number of bars calls for says nothing here.
-    return _span(Span(word.text, word.tone)) if word.text else ""
+    return _span(TextRun(word.text, word.tone)) if word.text else ""
 
 
-def _amount(amount: Amount) -> str:
+def _amount(amount: CardAmount) -> str:
     of = (
         f' data-of="{escaped(amount.of)}" data-show="{escaped(amount.show)}"'
         f' data-scope="{escaped(amount.scope)}"'
@@ -91,7 +91,7 @@ def link(to: Link) -> Markup:
     return Markup(f'<a href="{escaped(to.href)}"{paper}{here}>{escaped(to.text)}</a>')
 
 
-def rows(every: Iterable[Iterable[Cell]], figures: bool = False, named: bool = False) -> Markup:
+def rows(every: Iterable[Iterable[PageCell]], figures: bool = False, named: bool = False) -> Markup:
     """The rows of a table, a line each.
 
     Takes:  every    the rows in order, each with its cells
@@ -101,12 +101,12 @@ def rows(every: Iterable[Iterable[Cell]], figures: bool = False, named: bool = F
     return Markup("".join([f"<tr>{_cells(row, figures, named)}</tr>\n" for row in every]))
 
 
-def cells(row: Iterable[Cell], figures: bool = False, named: bool = False) -> Markup:
+def cells(row: Iterable[PageCell], figures: bool = False, named: bool = False) -> Markup:
     """The cells of one row; ``figures`` and ``named`` as in ``rows``."""
     return Markup(_cells(row, figures, named))
 
 
-def _cells(row: Iterable[Cell], figures: bool, named: bool) -> str:
+def _cells(row: Iterable[PageCell], figures: bool, named: bool) -> str:
     return "".join(
         [
             f"{_cell_begins(cell, figures, named and place == 1)}{_words(cell.words)}"
@@ -117,7 +117,7 @@ def _cells(row: Iterable[Cell], figures: bool, named: bool) -> str:
     )
 
 
-def _cell_begins(cell: Cell, figures: bool, known: bool) -> str:
+def _cell_begins(cell: PageCell, figures: bool, known: bool) -> str:
     if cell.head:
         scope = "" if figures else ' scope="row"'
         return f"<th{scope}{_attribute('class', 'n' if cell.number else '')}>"
@@ -133,7 +133,7 @@ def _cell_begins(cell: Cell, figures: bool, known: bool) -> str:
 # ``drawing``, ``true_size`` and the modules that draw with them wrote, never the maker.
 
 
-def strokes(every: Iterable[Stroke]) -> Markup:
+def strokes(every: Iterable[ChartLine]) -> Markup:
     """The straight lines of a drawing."""
     lines = [
         f'<line x1="{one.x1}" y1="{one.y1}" x2="{one.x2}" y2="{one.y2}" class="{one.tone}"/>'
@@ -142,12 +142,12 @@ def strokes(every: Iterable[Stroke]) -> Markup:
     return Markup("".join(lines))
 
 
-def letters(every: Iterable[Letters], toned: bool = True) -> Markup:
+def letters(every: Iterable[ChartLabel], toned: bool = True) -> Markup:
     """The labels of a drawing; not ``toned`` where the group that they stand in is."""
     return Markup("".join([_label(one, one.tone if toned else "") for one in every]))
 
 
-def _label(one: Letters, tone: str) -> str:
+def _label(one: ChartLabel, tone: str) -> str:
     side = "" if one.anchor == "start" else f' text-anchor="{one.anchor}"'
     kind = f' class="{tone}"' if tone else ""
     # What lies on lines has a rim of paper, which is drawn first.
@@ -155,12 +155,12 @@ def _label(one: Letters, tone: str) -> str:
     return f'<text x="{one.x}" y="{one.y}"{side}{kind}{rim}>{escaped(one.text)}</text>'
 
 
-def shapes(every: Iterable[Shape]) -> Markup:
+def shapes(every: Iterable[PathShape]) -> Markup:
     """The strokes and outlines of a drawing that is true to size, a line each."""
     return Markup("".join([_shape(one) for one in every]))
 
 
-def _shape(one: Shape) -> str:
+def _shape(one: PathShape) -> str:
     dash = f' stroke-dasharray="{one.dash}"' if one.dash else ""
     return (
         f'<path d="{one.d}" fill="{one.fill}" stroke="{one.stroke}"'
@@ -168,12 +168,12 @@ def _shape(one: Shape) -> str:
     )
 
 
-def lettering(every: Iterable[Lettering]) -> Markup:
+def lettering(every: Iterable[PrintedText]) -> Markup:
     """The texts of a drawing that is true to size, a line each."""
     return Markup("".join([_lettering(one) for one in every]))
 
 
-def _lettering(one: Lettering) -> str:
+def _lettering(one: PrintedText) -> str:
     side = "" if one.anchor == "start" else f' text-anchor="{one.anchor}"'
     turn = f' transform="{one.turn}"' if one.turn else ""
     return (

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from functools import partial
 
 from journal.pages.book import Book
-from journal.pages.parts import Cell, Head, Link, Page, Part, Passage, Rows, Table
-from journal.pages.places import Place, span
+from journal.pages.parts import Heading, Link, Page, PageCell, PageTable, Passage, RowGroup, Section
+from journal.pages.places import Address, span
 from journal.pages.sheet import Sheet
-from journal.pages.thing_facts import amount_said
-from journal.pages.words import counted, listed, sentence, short_date
+from journal.pages.thing_facts import thing_amount_text
+from journal.pages.words import capitalised, count_text, list_text, short_date
 from journal.records.shelf import KINDS
 
 
@@ -20,11 +20,11 @@ def shelf_sheets(book: Book) -> tuple[Sheet, ...]:
     return (book.sheet(here, "shelf.html", partial(shelf_page, book, here)),)
 
 
-def shelf_page(book: Book, here: Place) -> Page:
+def shelf_page(book: Book, here: Address) -> Page:
     """A part a kind: each thing, how much there is, where it was used last."""
     kinds = [kind for kind in KINDS if book.notebook.shelf.of_kind(kind)]
     parts = tuple(
-        Part(kind, sentence(kind), (Passage((_table(book, here, kind),)),)) for kind in kinds
+        Section(kind, capitalised(kind), (Passage((_table(book, here, kind),)),)) for kind in kinds
     )
     return Page(
         book.frame(here),
@@ -33,30 +33,32 @@ def shelf_page(book: Book, here: Place) -> Page:
         lead=("What there is to work with, and where each thing was used.",),
         on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts),
         folio=here.folio,
-        about=f"{sentence(listed(list(KINDS)))}.",
+        about=f"{capitalised(list_text(list(KINDS)))}.",
     )
 
 
-def _table(book: Book, here: Place, kind: str) -> Table:
+def _table(book: Book, here: Address, kind: str) -> PageTable:
     rows = []
     for name, record in book.notebook.shelf.of_kind(kind).items():
         place = book.places.thing(kind, name)
         assert place is not None
         used = book.uses.by_thing.get((kind, name), ())
-        on_hand = amount_said(book.units, record.on_hand) if record.on_hand is not None else None
+        on_hand = (
+            thing_amount_text(book.units, record.on_hand) if record.on_hand is not None else None
+        )
         rows.append(
             (
-                Cell((span(here, place),), head=True),
-                Cell((on_hand.first if on_hand else "–",), on_hand.second if on_hand else "",
+                PageCell((span(here, place),), head=True),
+                PageCell((on_hand.first if on_hand else "–",), on_hand.second if on_hand else "",
                      number=True),
-                Cell((counted(len(used), "design") if used else "–",), _latest(book, used),
+                PageCell((count_text(len(used), "design") if used else "–",), _latest(book, used),
                      number=True),
             )
         )  # fmt: skip
-    return Table(
-        sentence(kind),
-        (Head("Name", wide=True), Head("On hand", True), Head("Used in", True)),
-        (Rows(tuple(rows)),),
+    return PageTable(
+        capitalised(kind),
+        (Heading("Name", wide=True), Heading("On hand", True), Heading("Used in", True)),
+        (RowGroup(tuple(rows)),),
     )
 
 

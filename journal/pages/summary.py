@@ -7,14 +7,14 @@ from datetime import date
 from msgspec import Struct
 
 from journal.pages.book import Book
-from journal.pages.parts import Entry, Picture, Span, Words
+from journal.pages.parts import ListEntry, PagePicture, TextRun, Words
 from journal.pages.photos import SMALL, picture, ready_photo
-from journal.pages.places import Place, href, link
-from journal.pages.words import counted, keep, sentence, short_date
+from journal.pages.places import Address, href, link
+from journal.pages.words import capitalised, count_text, no_break, short_date
 from journal.records.summary import DesignSummary
 
 
-class Asked(Struct, frozen=True):
+class QuestionProgress(Struct, frozen=True):
     """A question of a design and how far its answer is."""
 
     design: str
@@ -31,8 +31,8 @@ def by_date(book: Book) -> list[DesignSummary]:
 
 
 def first_photo(
-    book: Book, here: Place, design: DesignSummary, sizes: str = SMALL
-) -> Picture | None:
+    book: Book, here: Address, design: DesignSummary, sizes: str = SMALL
+) -> PagePicture | None:
     """The first photo of a design, in the size that the page gives it; small in a list."""
     if not design.photos:
         return None
@@ -41,26 +41,26 @@ def first_photo(
     return None if ready is None else picture(here, ready, photo.alt, sizes=sizes)
 
 
-def entry_of(book: Book, here: Place, design: DesignSummary) -> Entry:
+def entry_of(book: Book, here: Address, design: DesignSummary) -> ListEntry:
     """A design as a line of a list: title, sentence, bars kept, when it was last poured."""
     last = design.brief.last_poured
-    end = "not poured yet" if last is None else keep(f"poured {short_date(last)}")
-    kept = kept_of(design)
-    return Entry(
+    end = "not poured yet" if last is None else no_break(f"poured {short_date(last)}")
+    kept = kept_text(design)
+    return ListEntry(
         title=link(here, book.places.designs[design.id]),
         says=(design.summary,) if design.summary else (),
-        end=(f"{keep(kept)}, {end}" if kept else end,),
+        end=(f"{no_break(kept)}, {end}" if kept else end,),
         picture=first_photo(book, here, design),
     )
 
 
-def kept_of(design: DesignSummary) -> str:
+def kept_text(design: DesignSummary) -> str:
     """How many bars were kept, of those judged."""
     kept, judged = design.brief.kept_of
-    return f"{kept} of {counted(judged, 'bar')} kept" if judged else ""
+    return f"{kept} of {count_text(judged, 'bar')} kept" if judged else ""
 
 
-def question_of(book: Book, design: DesignSummary) -> Asked | None:
+def question_of(book: Book, design: DesignSummary) -> QuestionProgress | None:
     """The question of a design in words, and how far it is: "2 of 6 pours"."""
     question = design.question
     if question is None:
@@ -72,16 +72,16 @@ def question_of(book: Book, design: DesignSummary) -> Asked | None:
     poured = progress.poured if progress is not None else 0
     reached = progress is not None and progress.reached
     until = question.until.number
-    far = keep(f"{min(poured, until)} of {until} {question.until.of}")
-    says: Words = (f"{sentence(names)}, by {question.by}?",)
+    far = no_break(f"{min(poured, until)} of {until} {question.until.of}")
+    says: Words = (f"{capitalised(names)}, by {question.by}?",)
     if deciding:
-        says = (*says, *(f" {sentence(entry.verdict.words)}." for entry in deciding))
+        says = (*says, *(f" {capitalised(entry.verdict.words)}." for entry in deciding))
     answers = ("better", "differs", "no difference")
     settled = reached and all(entry.verdict.code in answers for entry in deciding)
-    return Asked(design.id, question.asked, says, far, settled)
+    return QuestionProgress(design.id, question.asked, says, far, settled)
 
 
-def failure_href(book: Book, here: Place, design: DesignSummary, number: int) -> Span:
+def failure_href(book: Book, here: Address, design: DesignSummary, number: int) -> TextRun:
     """A failure of a design, by the design's title, leading to where it is told."""
     place = book.places.designs[design.id]
-    return Span(place.title, href=href(here, place, f"failed-{number}"), paper=place.page_number)
+    return TextRun(place.title, href=href(here, place, f"failed-{number}"), paper=place.page_number)

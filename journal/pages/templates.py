@@ -4,28 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from journal.figures.derive_template import CutTemplate, Pair
+from journal.figures.derive_template import CutTemplate, MatAndMould
 from journal.pages.book import Book
-from journal.pages.cutting import Cutting, piece_drawings, sheet_drawings, trim_said
-from journal.pages.parts import Frame, Span, Words
+from journal.pages.cutting import (
+    CuttingTemplate,
+    piece_drawings,
+    sheet_drawings,
+    template_trim_text,
+)
+from journal.pages.parts import PageFrame, TextRun, Words
 from journal.pages.sheet import Sheet
-from journal.pages.thing_facts import named_thing
-from journal.pages.true_size import Drawing, Paper, TruePage
+from journal.pages.thing_facts import thing_span
+from journal.pages.true_size import Drawing, PaperSize, TruePage
 from journal.records.shelf import Shelf
 
 
-def template_sheets(book: Book, pair: Pair) -> tuple[Sheet, ...]:
+def template_sheets(book: Book, pair: MatAndMould) -> tuple[Sheet, ...]:
     """The page of templates for one mat and mould, in the editions for the bench."""
     mat, mould = pair
     here = book.templates[pair]
     lead: Words = (
         "To print at 100 % and cut by: ",
-        named_thing(book, here, "mats", mat),
+        thing_span(book, here, "mats", mat),
         " for ",
-        named_thing(book, here, "moulds", mould),
+        thing_span(book, here, "moulds", mould),
         ". Measure the two lines of 100 mm on each sheet before anything is cut.",
     )
-    paper: Paper = "a4" if book.settings.paper == "a4" else "letter"
+    paper: PaperSize = "a4" if book.settings.paper == "a4" else "letter"
     shelf, cut = book.notebook.shelf, book.derived.templates[pair]
     return (
         book.sheet(
@@ -37,11 +42,11 @@ def template_sheets(book: Book, pair: Pair) -> tuple[Sheet, ...]:
 
 
 def template_page(
-    frame: Frame,
+    frame: PageFrame,
     shelf: Shelf,
-    pair: Pair,
+    pair: MatAndMould,
     cut: Sequence[CutTemplate],
-    paper: Paper,
+    paper: PaperSize,
     lead: Words = (),
 ) -> TruePage:
     """The templates of one mat for one mould: for each trim the piece, then the pieces of a sheet.
@@ -54,14 +59,16 @@ def template_page(
     for number, one in enumerate(cut, start=1):
         trim, figure = one.trim, one.figure
         for missing in figure.missing:
-            notes[(Span("Not on the shelf: ", "mind"), f"{missing.needs}.")] = None
+            notes[(TextRun("Not on the shelf: ", "mind"), f"{missing.needs}.")] = None
         if figure.value is None:
             continue
-        cutting = Cutting(shelf.mats[mat].name, shelf.moulds[mould].name, trim, figure.value)
+        cutting = CuttingTemplate(
+            shelf.mats[mat].name, shelf.moulds[mould].name, trim, figure.value
+        )
         drawings.extend(piece_drawings(cutting, paper, f"piece-{number}"))
         drawings.extend(sheet_drawings(cutting, paper, f"sheet-{number}"))
         if figure.value.plan is not None and not figure.value.plan.count:
-            notes[(f"Cut {trim_said(trim)}, no whole piece fits on a sheet.",)] = None
+            notes[(f"Cut {template_trim_text(trim)}, no whole piece fits on a sheet.",)] = None
     title = f"{shelf.mats[mat].name}, for {shelf.moulds[mould].name}"
     return TruePage(
         frame,

@@ -20,10 +20,10 @@ from jinja2.bccache import Bucket
 from msgspec import Struct
 
 from journal.errors import ContentError, Problem
-from journal.pages.escaping import OPTIONS, Escaping
-from journal.pages.parts import Frame
-from journal.pages.policy import BeyondPolicy, held_to, policy_of
-from journal.pages.sandbox import Sandbox, own_files
+from journal.pages.escaping import ENVIRONMENT_OPTIONS, EscapingCodeGenerator
+from journal.pages.parts import PageFrame
+from journal.pages.policy import PolicyViolation, apply_policy, policy_of
+from journal.pages.sandbox import Sandbox, read_own_theme
 from journal.pages.setting import FILTERS, shown
 from journal.pages.views import View
 
@@ -63,7 +63,7 @@ class _Bytecode(FileSystemBytecodeCache):
 
 
 class _Environment(Environment):
-    code_generator_class = Escaping
+    code_generator_class = EscapingCodeGenerator
     shown = staticmethod(shown)
 
 
@@ -97,10 +97,10 @@ class Theme(Struct, frozen=True):
             return self.environment.get_template(template).render(page=page)
         view = cast(View, page)
         html = self.own.set_page(template, view)
-        frame: Frame = view.frame
+        frame: PageFrame = view.frame
         try:
-            return held_to(html, self.policy, frame.root, frame.scripts)
-        except BeyondPolicy as tag:
+            return apply_policy(html, self.policy, frame.root, frame.scripts)
+        except PolicyViolation as tag:
             what = f"the template sets a tag that a theme may not set: {tag}"
             mend = "Leave it out; themes/README.md lists what a notebook's own theme may use."
             raise ContentError((Problem(self.own.blamed(template), what, mend),)) from tag
@@ -124,14 +124,14 @@ def read_theme(name: str = WHOLE, content: Path | None = None, program: str | No
     whole, folder = themes_folder() / WHOLE, themes_folder() / name
     if not folder.is_dir():
         raise FileNotFoundError(folder)
-    own = own_files(content) if content is not None else {}
+    own = read_own_theme(content) if content is not None else {}
     colours = own.pop(OWN_COLOURS, "")
     # What stands in one of these is looked for there first.
     folders = tuple(dict.fromkeys((folder, whole)))
     environment = _Environment(
         loader=ChoiceLoader([FileSystemLoader(place / "templates") for place in folders]),
         bytecode_cache=None if program is None else _Bytecode(program),
-        **OPTIONS,
+        **ENVIRONMENT_OPTIONS,
     )
     environment.filters |= FILTERS
     files = {STYLESHEET: _style(folders, colours)}

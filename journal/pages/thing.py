@@ -9,43 +9,43 @@ from msgspec import Struct
 
 from journal.figures.derive_bases import BaseOutcome
 from journal.pages.book import Book
-from journal.pages.failed import told_failure
+from journal.pages.failed import failure_block
 from journal.pages.paper_places import has_sheets
 from journal.pages.parts import (
     Block,
-    Cell,
-    Failures,
-    Head,
-    Note,
+    BulletList,
+    Definition,
+    DefinitionList,
+    FailureList,
+    Heading,
     Page,
-    Part,
+    PageCell,
+    PageTable,
+    Paragraph,
     Passage,
-    Points,
-    Rows,
-    Said,
-    Span,
-    Table,
-    Term,
-    Terms,
+    RowGroup,
+    Section,
+    SideNote,
+    TextRun,
     Words,
 )
-from journal.pages.places import Place, href, pour_anchor, span
+from journal.pages.places import Address, href, pour_anchor, span
 from journal.pages.seen_colours import swatches_part
 from journal.pages.sheet import Sheet
-from journal.pages.thing_facts import facts_of, named_thing
+from journal.pages.thing_facts import facts_of, thing_span
 from journal.pages.words import (
-    count_said,
-    counted,
-    listed,
+    capitalised,
+    count_in_words,
+    count_text,
+    list_text,
+    long_date,
     percent,
-    said_date,
-    sentence,
     short_date,
 )
 from journal.quantities.show import show_length
 from journal.records.shelf import KINDS
 from journal.records.summary import DesignSummary
-from journal.records.things import Thing
+from journal.records.things import ThingRef
 
 # What is said of an outcome that turns with the temperature of the pour?
 OUTCOME_SAID = {
@@ -55,11 +55,11 @@ OUTCOME_SAID = {
 }
 
 
-class OnThing(Struct, frozen=True):
+class ThingContext(Struct, frozen=True):
     """One thing on its page; ``used`` are the designs made with it, in order of date."""
 
     book: Book
-    here: Place
+    here: Address
     kind: str
     name: str
     used: tuple[str, ...]
@@ -74,43 +74,45 @@ class OnThing(Struct, frozen=True):
         return href(self.here, self.book.places.fixed("how"), method)
 
 
-def thing_sheets(book: Book, thing: Thing) -> tuple[Sheet, ...]:
+def thing_sheets(book: Book, thing: ThingRef) -> tuple[Sheet, ...]:
     """The page of a thing on the shelf."""
     kind, name = thing
     here = book.places.things[thing]
-    on = OnThing(book, here, kind, name, book.uses.by_thing.get(thing, ()))
+    on = ThingContext(book, here, kind, name, book.uses.by_thing.get(thing, ()))
     return (book.sheet(here, "material.html", partial(thing_page, on)),)
 
 
-def thing_page(on: OnThing) -> Page:
+def thing_page(on: ThingContext) -> Page:
     """What is known of it, what was done with it, what failed."""
     parts = tuple(part for part in _parts(on) if part is not None)
     return Page(
         on.book.frame(on.here),
         on.here.title,
         parts,
-        before=(sentence(KINDS[on.kind].one), " · ", _use_said(on)),
+        before=(capitalised(KINDS[on.kind].one), " · ", _use_said(on)),
         folio=on.here.folio,
         about=f"{on.here.title}: what is known of it, and every design made with it.",
     )
 
 
-def _use_said(on: OnThing) -> str:
+def _use_said(on: ThingContext) -> str:
     pours = [pour for design in on.designs for pour in design.brief.pours]
     if not on.used:
         return "not used yet"
-    said = f"used in {counted(len(on.used), 'design')}"
+    said = f"used in {count_text(len(on.used), 'design')}"
     if pours:
-        said += f", {counted(len(pours), 'pour')}, last on {said_date(max(p.date for p in pours))}"
+        said += (
+            f", {count_text(len(pours), 'pour')}, last on {long_date(max(p.date for p in pours))}"
+        )
     return said
 
 
-def _parts(on: OnThing) -> Iterator[Part | None]:
+def _parts(on: ThingContext) -> Iterator[Section | None]:
     record = on.book.notebook.shelf.of_kind(on.kind)[on.name]
     facts = facts_of(on.book, on.here, record)
     if facts:
-        terms = Terms(tuple(Term(name, (words,)) for name, words in facts))
-        yield Part("known", "What is known", (Passage((terms,)),))
+        terms = DefinitionList(tuple(Definition(name, (words,)) for name, words in facts))
+        yield Section("known", "What is known", (Passage((terms,)),))
     if on.kind == "pieces":
         yield _casts_part(on)
     if on.kind in ("mats", "moulds", "pieces"):
@@ -125,32 +127,32 @@ def _parts(on: OnThing) -> Iterator[Part | None]:
     yield _failed_with(on)
 
 
-def _casts_part(on: OnThing) -> Part | None:
+def _casts_part(on: ThingContext) -> Section | None:
     """How often a piece was cast, how many casts it has left, which moulds it fits."""
     piece = on.book.derived.pieces[on.name].value
     if piece is None:
         return None
-    alike = f", over {counted(piece.alike, 'piece')} alike" if piece.alike > 1 else ""
-    words = f"{counted(piece.before + piece.poured, 'cast')} so far{alike}"
+    alike = f", over {count_text(piece.alike, 'piece')} alike" if piece.alike > 1 else ""
+    words = f"{count_text(piece.before + piece.poured, 'cast')} so far{alike}"
     if piece.before:
         words += f", {piece.before} of them before its first pour here"
-    blocks: list[Block] = [Said((f"{words}.",))]
+    blocks: list[Block] = [Paragraph((f"{words}.",))]
     if piece.fits:
         fitting = [
-            named_thing(on.book, on.here, "moulds", fit.mould).text
+            thing_span(on.book, on.here, "moulds", fit.mould).text
             + (" (corners rounded off)" if fit.round_corners else "")
             for fit in piece.fits
         ]
-        blocks.append(Said((f"Fits {listed(fitting)}.",)))
-    note = Note(kind="Counted", how=on.how("pieces"))
+        blocks.append(Paragraph((f"Fits {list_text(fitting)}.",)))
+    note = SideNote(kind="Counted", how=on.how("pieces"))
     if piece.casts is not None:
-        left = counted(piece.casts.left, "cast")
+        left = count_text(piece.casts.left, "cast")
         says = "left, by the mat's life" if not piece.casts.over else "left: it is past its life"
-        note = Note(left, ((says,),), "Counted", how=on.how("pieces"))
-    return Part("casts", "Casts", (Passage(tuple(blocks), (note,)),))
+        note = SideNote(left, ((says,),), "Counted", how=on.how("pieces"))
+    return Section("casts", "Casts", (Passage(tuple(blocks), (note,)),))
 
 
-def _last_time(on: OnThing) -> Part | None:
+def _last_time(on: ThingContext) -> Section | None:
     """The latest pour with it: temperatures, bars kept, the last mend."""
     poured = [(day, design.id) for design in on.designs if (day := design.brief.last_poured)]
     if not poured:
@@ -162,22 +164,22 @@ def _last_time(on: OnThing) -> Part | None:
         f"{layer} at {on.book.units.temperature(temperature)}"
         for layer, temperature in pour.poured_c.items()
     ]
-    amount = ", ".join([count_said(pour.bars, "bar"), *filter(None, [listed(poured_at)])])
+    amount = ", ".join([count_in_words(pour.bars, "bar"), *filter(None, [list_text(poured_at)])])
     kept = f"Kept {pour.kept} of {pour.judged}." if pour.judged else "None was judged."
     words = (
-        f"On {said_date(pour.date)}, ",
+        f"On {long_date(pour.date)}, ",
         span(on.here, on.book.places.designs[design.id], fragment=pour_anchor(pour.label)),
         f": {amount}. {kept}",
     )
     failed = [failure for failure in design.failed if failure.mend]
-    blocks: list[Block] = [Said(words)]
+    blocks: list[Block] = [Paragraph(words)]
     if failed:
         last = failed[-1]
-        blocks.append(Said((Span(f"{sentence(last.what)}: ", "strong"), str(last.mend))))
-    return Part("last", "Last time", (Passage(tuple(blocks)),))
+        blocks.append(Paragraph((TextRun(f"{capitalised(last.what)}: ", "strong"), str(last.mend))))
+    return Section("last", "Last time", (Passage(tuple(blocks)),))
 
 
-def _templates(on: OnThing) -> Part | None:
+def _templates(on: ThingContext) -> Section | None:
     """The cutting templates of a mat or a mould."""
     if not has_sheets(on.book):
         return None
@@ -188,10 +190,10 @@ def _templates(on: OnThing) -> Part | None:
     )
     if not links:
         return None
-    return Part("templates", "Cutting templates", (Passage((Points(links),)),))
+    return Section("templates", "Cutting templates", (Passage((BulletList(links),)),))
 
 
-def _limit_part(on: OnThing) -> Part | None:
+def _limit_part(on: ThingContext) -> Section | None:
     """The share of a fragrance in each design, and how much of its limit that is."""
     if on.kind != "fragrances":
         return None
@@ -206,57 +208,61 @@ def _limit_part(on: OnThing) -> Part | None:
             used = None if not oil.limit else oil.layer_share / oil.limit
             rows.append(
                 (
-                    Cell((span(on.here, on.book.places.designs[design.id]),), layer, head=True),
-                    Cell((percent(oil.layer_share),), number=True,
+                    PageCell((span(on.here, on.book.places.designs[design.id]),), layer, head=True),
+                    PageCell((percent(oil.layer_share),), number=True,
                          tone="mind" if oil.within is False else ""),
-                    Cell((percent(oil.bar_share),), number=True),
-                    Cell(("–" if used is None else percent(used),), number=True),
+                    PageCell((percent(oil.bar_share),), number=True),
+                    PageCell(("–" if used is None else percent(used),), number=True),
                 )
             )  # fmt: skip
     if not rows:
         return None
-    table = Table(
+    table = PageTable(
         "Share of the oil, and how much of its limit that is",
-        (Head("Design", wide=True), Head("Layer", True), Head("Bar", True),
-         Head("Of the limit", True)),
-        (Rows(tuple(rows)),),
+        (Heading("Design", wide=True), Heading("Layer", True), Heading("Bar", True),
+         Heading("Of the limit", True)),
+        (RowGroup(tuple(rows)),),
     )  # fmt: skip
-    note = Note(kind="Computed", how=on.how("fragrance"))
-    return Part("limit", "Within its limit", (Passage((table,), (note,)),))
+    note = SideNote(kind="Computed", how=on.how("fragrance"))
+    return Section("limit", "Within its limit", (Passage((table,), (note,)),))
 
 
-def _outcome_part(on: OnThing) -> Part | None:
+def _outcome_part(on: ThingContext) -> Section | None:
     """How outcomes depend on the pour temperature of a base, from the studio's own pours."""
     outcomes = on.book.derived.outcomes.get(on.name, ()) if on.kind == "bases" else ()
     if not outcomes:
         return None
-    blocks: list[Block] = [Said(_outcome_words(on, entry)) for entry in outcomes]
-    note = Note(
+    blocks: list[Block] = [Paragraph(_outcome_words(on, entry)) for entry in outcomes]
+    note = SideNote(
         says=(("A pour is one trial, however many bars it filled.",),),
         kind="Measured",
         how=on.how("threshold"),
     )
-    return Part("pours", "What the pours say", (Passage(tuple(blocks), (note,)),))
+    return Section("pours", "What the pours say", (Passage(tuple(blocks), (note,)),))
 
 
-def _outcome_words(on: OnThing, entry: BaseOutcome) -> Words:
+def _outcome_words(on: ThingContext, entry: BaseOutcome) -> Words:
     units, found = on.book.units, entry.threshold
     seen = ""
     if found.seen_c is not None:
         seen = f", poured at {units.temperatures(*found.seen_c)}"
     had = sum(pour.share > 0 for pour in entry.pours)
     words = (
-        Span(f"{sentence(entry.outcome)}. ", "strong"),
-        f"In {had} of {counted(found.pours, 'pour')}{seen}, {OUTCOME_SAID[entry.outcome]}"
+        TextRun(f"{capitalised(entry.outcome)}. ", "strong"),
+        f"In {had} of {count_text(found.pours, 'pour')}{seen}, {OUTCOME_SAID[entry.outcome]}"
         " on at least one bar. ",
     )
     if found.both_ends:
         return (*words, "It happens at the cool and at the hot end, and less between.")
     if found.interval_c is None or found.at_c is None or found.rises is None:
-        return (*words, f"{sentence(found.why)}.")
+        return (*words, f"{capitalised(found.why)}.")
     ends = ["" if end is None else units.temperature(end).first for end in found.interval_c]
     where = (
-        listed(ends, "to") if all(ends) else f"below {ends[1]}" if ends[1] else f"above {ends[0]}"
+        list_text(ends, "to")
+        if all(ends)
+        else f"below {ends[1]}"
+        if ends[1]
+        else f"above {ends[0]}"
     )
     more = "above" if found.rises else "below"
     return (
@@ -266,7 +272,7 @@ def _outcome_words(on: OnThing, entry: BaseOutcome) -> Words:
     )
 
 
-def _colour_part(on: OnThing) -> Part | None:
+def _colour_part(on: ThingContext) -> Section | None:
     """How far colourants bled into bases, measured on bars that were looked at again."""
     if on.kind not in ("bases", "colourants"):
         return None
@@ -285,27 +291,32 @@ def _colour_part(on: OnThing) -> Part | None:
                     low, high = (show_length(end) for end in forecast.interval_mm)
                     beneath = f"{low.removesuffix(' mm')} to {high}"
                 said = "–" if forecast is None else show_length(forecast.width_mm)
-                cells.append(Cell((said,), beneath, number=True))
+                cells.append(PageCell((said,), beneath, number=True))
             rows.append(
                 (
-                    Cell((named_thing(on.book, on.here, *other),),
-                         f"{counted(growth.bars, 'bar')}, by {growth.by}", head=True),
+                    PageCell((thing_span(on.book, on.here, *other),),
+                         f"{count_text(growth.bars, 'bar')}, by {growth.by}", head=True),
                     *cells,
                 )
             )  # fmt: skip
     if not rows:
         return None
     head = "In" if on.kind == "colourants" else "Colourant"
-    table = Table(
+    table = PageTable(
         "Width of the bleed to expect, in mm, with the range for the next bar",
-        (Head(head, wide=True), Head("Day 30", True), Head("Day 90", True), Head("Day 180", True)),
-        (Rows(tuple(rows)),),
+        (
+            Heading(head, wide=True),
+            Heading("Day 30", True),
+            Heading("Day 90", True),
+            Heading("Day 180", True),
+        ),
+        (RowGroup(tuple(rows)),),
     )
-    note = Note(kind="A model's estimate", how=on.how("bleed"))
-    return Part("moves", "Colour that moves", (Passage((table,), (note,)),))
+    note = SideNote(kind="A model's estimate", how=on.how("bleed"))
+    return Section("moves", "Colour that moves", (Passage((table,), (note,)),))
 
 
-def _made_with(on: OnThing) -> Part | None:
+def _made_with(on: ThingContext) -> Section | None:
     if not on.used:
         return None
     rows = []
@@ -313,25 +324,32 @@ def _made_with(on: OnThing) -> Part | None:
         kept, judged = design.brief.kept_of
         rows.append(
             (
-                Cell((span(on.here, on.book.places.designs[design.id]),), design.state, head=True),
-                Cell((short_date(design.date),)),
-                Cell((str(len(design.brief.pours)),), number=True),
-                Cell((f"{kept} of {judged}" if judged else "–",), number=True),
+                PageCell(
+                    (span(on.here, on.book.places.designs[design.id]),), design.state, head=True
+                ),
+                PageCell((short_date(design.date),)),
+                PageCell((str(len(design.brief.pours)),), number=True),
+                PageCell((f"{kept} of {judged}" if judged else "–",), number=True),
             )
         )
-    table = Table(
+    table = PageTable(
         "Every design made with it",
-        (Head("Design", wide=True), Head("Since"), Head("Pours", True), Head("Kept", True)),
-        (Rows(tuple(rows)),),
+        (
+            Heading("Design", wide=True),
+            Heading("Since"),
+            Heading("Pours", True),
+            Heading("Kept", True),
+        ),
+        (RowGroup(tuple(rows)),),
     )
-    return Part("used", "Made with it", (Passage((table,)),))
+    return Section("used", "Made with it", (Passage((table,)),))
 
 
-def _failed_with(on: OnThing) -> Part | None:
+def _failed_with(on: ThingContext) -> Section | None:
     """What failed in the designs made with it."""
     shown = tuple(
-        told_failure(on.book, on.here, design, failure)
+        failure_block(on.book, on.here, design, failure)
         for design in on.designs
         for failure in design.failed
     )
-    return Part("failed", "What failed", (Passage((Failures(shown),)),)) if shown else None
+    return Section("failed", "What failed", (Passage((FailureList(shown),)),)) if shown else None

@@ -18,11 +18,11 @@ from journal.pages.true_size import (
     HEAD_MM,
     SOFT,
     Drawing,
-    Paper,
-    Pencil,
+    PaperSize,
+    PrintCanvas,
+    clipped_view,
+    draw_heading,
     drawing,
-    headed,
-    window,
 )
 
 OVERLAP_MM: Final = 10.0
@@ -32,14 +32,14 @@ _CROSSES_MM: Final = 50.0
 _FOOT_MM: Final = 12.0
 
 
-class Plan(Struct, frozen=True):
+class TiledDrawing(Struct, frozen=True):
     """A drawing of any size, in mm from its own corner; ``across`` and ``down`` are its size."""
 
     title: str
     sub: str
     across: float
     down: float
-    pencil: Pencil
+    pencil: PrintCanvas
 
 
 class Tile(Struct, frozen=True):
@@ -53,13 +53,13 @@ class Tile(Struct, frozen=True):
     height: float
 
 
-def room_of(paper: Paper) -> tuple[float, float]:
+def room_of(paper: PaperSize) -> tuple[float, float]:
     """How much of a drawing goes on one sheet, in mm."""
     wide, high = AREAS_MM[paper]
     return wide - LEFT_MM, high - HEAD_MM - _FOOT_MM
 
 
-def pages_for(across: float, down: float, paper: Paper) -> tuple[int, int]:
+def pages_for(across: float, down: float, paper: PaperSize) -> tuple[int, int]:
     """How many sheets a drawing takes, side by side and one under another.
 
     Takes:  across, down  mm; > 0
@@ -77,7 +77,7 @@ def pages_for(across: float, down: float, paper: Paper) -> tuple[int, int]:
     return columns, rows
 
 
-def tiles_of(plan: Plan, paper: Paper) -> tuple[Tile, ...]:
+def tiles_of(plan: TiledDrawing, paper: PaperSize) -> tuple[Tile, ...]:
     """The sheets of a plan, row by row; each but the last of a row or column is full."""
     columns, rows = pages_for(plan.across, plan.down, paper)
     wide, high = room_of(paper)
@@ -89,7 +89,7 @@ def tiles_of(plan: Plan, paper: Paper) -> tuple[Tile, ...]:
     return tuple(tiles)
 
 
-def tiled(plan: Plan, paper: Paper, name: str) -> tuple[Drawing, ...]:
+def tile_drawing(plan: TiledDrawing, paper: PaperSize, name: str) -> tuple[Drawing, ...]:
     """A plan over as many sheets as it takes, with marks to lay them together by.
 
     Takes:  plan   the drawing
@@ -101,13 +101,13 @@ def tiled(plan: Plan, paper: Paper, name: str) -> tuple[Drawing, ...]:
                  for tile in tiles_of(plan, paper))  # fmt: skip
 
 
-def _draw_tile(plan: Plan, paper: Paper, tile: Tile, name: str) -> Drawing:
+def _draw_tile(plan: TiledDrawing, paper: PaperSize, tile: Tile, name: str) -> Drawing:
     area = AREAS_MM[paper]
     columns, rows = pages_for(plan.across, plan.down, paper)
     several = columns * rows > 1
-    pencil = Pencil()
+    pencil = PrintCanvas()
     where = f"row {tile.row + 1} of {rows}, column {tile.column + 1} of {columns}"
-    headed(pencil, area, plan.title, plan.sub, where if several else "")
+    draw_heading(pencil, area, plan.title, plan.sub, where if several else "")
     across, down = _shared_strips(tile, columns, rows)
     left, top = LEFT_MM, HEAD_MM
     for x in across:
@@ -123,7 +123,7 @@ def _draw_tile(plan: Plan, paper: Paper, tile: Tile, name: str) -> Drawing:
     if several:
         pencil.write(_gluing_hint(tile), LEFT_MM, area[1] - 2.0, 3.4, fill=SOFT)
     title = f"{plan.title}, {where}" if several else plan.title
-    shown = window(
+    shown = clipped_view(
         f"{name}-w", (left, top), (tile.width, tile.height), (tile.x, tile.y), plan.pencil
     )
     return drawing(name, title, area, pencil, (shown,))

@@ -17,11 +17,11 @@ from typing import Final, Literal, NamedTuple
 
 from msgspec import Struct, field
 
-from journal.pages.card_widths import Face, text_width
-from journal.pages.drawing import short
-from journal.pages.parts import Frame, Words
+from journal.pages.card_widths import FontFace, text_width
+from journal.pages.drawing import decimals
+from journal.pages.parts import PageFrame, Words
 
-Paper = Literal["letter", "a4"]
+PaperSize = Literal["letter", "a4"]
 
 INK: Final = "#000"
 SOFT: Final = "#4d575a"
@@ -30,7 +30,7 @@ MADDER: Final = "#96331f"
 # How large is the picture on a sheet, in mm? The sheet less 5 mm on every side, which
 # printers leave bare, and less a hair, so that no browser takes it for too large.
 MARGIN_MM: Final = 5.0
-AREAS_MM: Final[dict[Paper, tuple[float, float]]] = {
+AREAS_MM: Final[dict[PaperSize, tuple[float, float]]] = {
     "letter": (205.0, 268.0),
     "a4": (199.0, 286.0),
 }
@@ -49,14 +49,14 @@ _UPRIGHT_Y_MM: Final = 44.0
 LEADING: Final = 1.35
 _STEPS_MM: Final = 4.2
 
-_FONTS: Final[dict[Face, tuple[str, str]]] = {
+_FONTS: Final[dict[FontFace, tuple[str, str]]] = {
     "regular": ("Bench", "400"),
     "bold": ("Bench", "700"),
     "title": ("Text", "600"),
 }
 
 
-class Shape(NamedTuple):
+class PathShape(NamedTuple):
     """A stroke, or a filled outline, as the path of SVG has it; widths in mm."""
 
     d: str
@@ -66,7 +66,7 @@ class Shape(NamedTuple):
     fill: str = "none"
 
 
-class Lettering(NamedTuple):
+class PrintedText(NamedTuple):
     """A line of text; ``size`` in mm, ``turn`` in degrees about its own place."""
 
     text: str
@@ -80,7 +80,7 @@ class Lettering(NamedTuple):
     turn: str = ""
 
 
-class Window(Struct, frozen=True):
+class ClippedView(Struct, frozen=True):
     """A part of a larger drawing that is visible on one page, clipped at its edges."""
 
     name: str
@@ -89,8 +89,8 @@ class Window(Struct, frozen=True):
     width: str
     height: str
     shift: str
-    shapes: tuple[Shape, ...]
-    letters: tuple[Lettering, ...]
+    shapes: tuple[PathShape, ...]
+    letters: tuple[PrintedText, ...]
 
 
 class Repeated(Struct, frozen=True):
@@ -100,8 +100,8 @@ class Repeated(Struct, frozen=True):
 
     name: str
     again: tuple[str, ...]
-    shapes: tuple[Shape, ...]
-    letters: tuple[Lettering, ...]
+    shapes: tuple[PathShape, ...]
+    letters: tuple[PrintedText, ...]
 
 
 class Drawing(Struct, frozen=True):
@@ -111,9 +111,9 @@ class Drawing(Struct, frozen=True):
     title: str
     width: str
     height: str
-    shapes: tuple[Shape, ...]
-    letters: tuple[Lettering, ...]
-    windows: tuple[Window, ...] = ()
+    shapes: tuple[PathShape, ...]
+    letters: tuple[PrintedText, ...]
+    windows: tuple[ClippedView, ...] = ()
     repeated: tuple[Repeated, ...] = ()
 
 
@@ -124,9 +124,9 @@ class TruePage(Struct, frozen=True, tag=True):
     "zxx" for names of ingredients, which belong to none.
     """
 
-    frame: Frame
+    frame: PageFrame
     title: str
-    paper: Paper
+    paper: PaperSize
     drawings: tuple[Drawing, ...]
     lead: Words = ()
     notes: tuple[Words, ...] = ()
@@ -138,16 +138,16 @@ class TruePage(Struct, frozen=True, tag=True):
 _Box = tuple[float, float, float, float]
 
 
-class Pencil(Struct):
+class PrintCanvas(Struct):
     """What is drawn so far; lengths in mm from the left top corner."""
 
     # Each with the box round it, so that a sheet need not hold what lies on others.
-    drawn: list[tuple[Shape, _Box]] = field(default_factory=list)
-    written: list[tuple[Lettering, _Box]] = field(default_factory=list)
+    drawn: list[tuple[PathShape, _Box]] = field(default_factory=list)
+    written: list[tuple[PrintedText, _Box]] = field(default_factory=list)
 
     def seen(
         self, inside: Callable[[_Box], bool] = lambda box: True
-    ) -> tuple[tuple[Shape, ...], tuple[Lettering, ...]]:
+    ) -> tuple[tuple[PathShape, ...], tuple[PrintedText, ...]]:
         """The strokes and the texts whose boxes are ``inside``."""
         shapes = tuple(shape for shape, box in self.drawn if inside(box))
         return shapes, tuple(text for text, box in self.written if inside(box))
@@ -159,7 +159,7 @@ class Pencil(Struct):
         """A straight stroke, not a hair longer than its two points."""
         d = f"M{mm(x1)} {mm(y1)}L{mm(x2)} {mm(y2)}"
         box = (min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2))
-        self.drawn.append((Shape(d, mm(width), stroke, dash), box))
+        self.drawn.append((PathShape(d, mm(width), stroke, dash), box))
 
     def rectangle(
         self, x: float, y: float, wide: float, high: float, corner: float = 0.0,
@@ -168,7 +168,7 @@ class Pencil(Struct):
         """An outline with corners rounded to a radius; the middle of its stroke is its edge."""
         d = rectangle_path(x, y, wide, high, corner)
         box = (x, y, x + wide, y + high)
-        self.drawn.append((Shape(d, mm(width), stroke, dash, fill), box))
+        self.drawn.append((PathShape(d, mm(width), stroke, dash, fill), box))
 
     def cross(self, x: float, y: float, arm: float, width: float = 0.15) -> None:
         """Two strokes that meet."""
@@ -186,25 +186,25 @@ class Pencil(Struct):
         half = f"a{r} {r} 0 1 1"
         d = f"M{mm(x - radius)} {mm(y)}{half} {mm(2 * radius)} 0{half} {mm(-2 * radius)} 0Z"
         box = (x - radius, y - radius, x + radius, y + radius)
-        self.drawn.append((Shape(d, mm(width)), box))
+        self.drawn.append((PathShape(d, mm(width)), box))
 
     def write(
-        self, text: str, x: float, y: float, size: float, face: Face = "regular",
+        self, text: str, x: float, y: float, size: float, face: FontFace = "regular",
         anchor: str = "start", fill: str = INK, turn: float = 0.0,
     ) -> None:  # fmt: skip
         """A line of text that begins, ends or has its middle at ``x``."""
         font, weight = _FONTS[face]
         turned = f"rotate({mm(turn)} {mm(x)} {mm(y)})" if turn else ""
         reach = text_width(text, face, size)
-        made = Lettering(text, mm(x), mm(y), mm(size), font, weight, anchor, fill, turned)
+        made = PrintedText(text, mm(x), mm(y), mm(size), font, weight, anchor, fill, turned)
         self.written.append((made, (x - reach, y - reach, x + reach, y + reach)))
 
     def paragraph(
-        self, text: str, x: float, y: float, room: float, size: float, face: Face = "regular",
+        self, text: str, x: float, y: float, room: float, size: float, face: FontFace = "regular",
         fill: str = INK,
     ) -> float:  # fmt: skip
         """Text over as many lines as it takes; gives where the next line would stand."""
-        for line in broken(text, room, size, face):
+        for line in wrap_text(text, room, size, face):
             self.write(line, x, y, size, face, fill=fill)
             y += size * LEADING
         return y
@@ -214,7 +214,7 @@ class Pencil(Struct):
 @lru_cache(maxsize=16384)
 def mm(length: float) -> str:
     """A length as short as it can be written to a thousandth of a mm."""
-    return short(length, 3)
+    return decimals(length, 3)
 
 
 def rectangle_path(x: float, y: float, wide: float, high: float, corner: float = 0.0) -> str:
@@ -232,7 +232,7 @@ def rectangle_path(x: float, y: float, wide: float, high: float, corner: float =
 
 # Every sheet bears the same advice.
 @lru_cache(maxsize=1024)
-def broken(text: str, room: float, size: float, face: Face = "regular") -> tuple[str, ...]:
+def wrap_text(text: str, room: float, size: float, face: FontFace = "regular") -> tuple[str, ...]:
     """Text in lines that are no wider than ``room``; a word that is wider stands alone."""
     lines: list[str] = []
     line = ""
@@ -246,23 +246,23 @@ def broken(text: str, room: float, size: float, face: Face = "regular") -> tuple
     return (*lines, line)
 
 
-def fitted(text: str, room: float, size: float, face: Face, least: float) -> float:
+def fitting_size(text: str, room: float, size: float, face: FontFace, least: float) -> float:
     """The size, no larger than ``size``, in which a line fits; never below ``least``."""
     wide = text_width(text, face, size)
     return max(least, size if wide <= room else size * room / wide)
 
 
-def headed(
-    pencil: Pencil, area: tuple[float, float], title: str, sub: str, corner: str = ""
+def draw_heading(
+    pencil: PrintCanvas, area: tuple[float, float], title: str, sub: str, corner: str = ""
 ) -> None:
     """Title, a line beneath, and the two lines of 100 mm with what is to be done with them."""
     wide, _ = area
     left = text_width(corner, "regular", 3.6)
     room = wide - left - 6.0
-    pencil.write(title, 0, 6.6, fitted(title, room, 6.4, "title", 3.0), "title")
+    pencil.write(title, 0, 6.6, fitting_size(title, room, 6.4, "title", 3.0), "title")
     if corner:
         pencil.write(corner, wide, 6.6, 3.6, anchor="end", fill=SOFT)
-    pencil.write(sub, 0, 12.4, fitted(sub, wide, 3.9, "regular", 2.4), fill=SOFT)
+    pencil.write(sub, 0, 12.4, fitting_size(sub, wide, 3.9, "regular", 2.4), fill=SOFT)
     pencil.line(0, 15.2, wide, 15.2, 0.5)
     pencil.paragraph(CHECK_SAYS, 0, 21.0, wide, 3.9, "bold", fill=MADDER)
     x, y = CHECK_X_MM, CHECK_Y_MM
@@ -278,8 +278,8 @@ def headed(
 
 
 def drawing(
-    name: str, title: str, area: tuple[float, float], pencil: Pencil,
-    windows: Iterable[Window] = (), repeated: Iterable[Repeated] = (),
+    name: str, title: str, area: tuple[float, float], pencil: PrintCanvas,
+    windows: Iterable[ClippedView] = (), repeated: Iterable[Repeated] = (),
 ) -> Drawing:  # fmt: skip
     """A page's picture of all that was drawn."""
     size = mm(area[0]), mm(area[1])
@@ -287,7 +287,9 @@ def drawing(
 
 
 def repeat(
-    name: str, places: Sequence[tuple[float, float]], draw: Callable[[Pencil, float, float], None]
+    name: str,
+    places: Sequence[tuple[float, float]],
+    draw: Callable[[PrintCanvas, float, float], None],
 ) -> Repeated:
     """What ``draw`` draws at a place, at each of one or more places.
 
@@ -295,16 +297,16 @@ def repeat(
             places  left top corners in mm from that of the sheet; one or more
             draw    called with a pencil and the first place
     """
-    pencil, (x, y) = Pencil(), places[0]
+    pencil, (x, y) = PrintCanvas(), places[0]
     draw(pencil, x, y)
     again = tuple(f"translate({mm(right - x)} {mm(down - y)})" for right, down in places[1:])
     return Repeated(name, again, *pencil.seen())
 
 
-def window(
+def clipped_view(
     name: str, at: tuple[float, float], size: tuple[float, float], seen: tuple[float, float],
-    pencil: Pencil,
-) -> Window:  # fmt: skip
+    pencil: PrintCanvas,
+) -> ClippedView:  # fmt: skip
     """The part of a larger drawing from its point ``seen`` on, placed at ``at``."""
     shift = f"translate({mm(at[0] - seen[0])} {mm(at[1] - seen[1])})"
     end = (seen[0] + size[0], seen[1] + size[1])
@@ -314,10 +316,10 @@ def window(
         return all(box[n] < end[n] + 1 and box[n + 2] > seen[n] - 1 for n in (0, 1))
 
     corner, extent = (mm(at[0]), mm(at[1])), (mm(size[0]), mm(size[1]))
-    return Window(name, *corner, *extent, shift, *pencil.seen(inside))
+    return ClippedView(name, *corner, *extent, shift, *pencil.seen(inside))
 
 
-def steps(pencil: Pencil, says: Sequence[str], x: float, y: float, room: float) -> float:
+def draw_steps(pencil: PrintCanvas, says: Sequence[str], x: float, y: float, room: float) -> float:
     """Numbered steps, one under another; gives where the next line would stand."""
     for number, text in enumerate(says, start=1):
         pencil.write(f"{number}", x, y, _STEPS_MM, "bold")

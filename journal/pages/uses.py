@@ -32,7 +32,7 @@ def uses_of(notebook: Notebook) -> Uses:
 
 
 # A kind of thing, its id, the designs next to one in time that use it too, whether more do.
-Shared = tuple[str, str, tuple[str, ...], bool]
+SharedThing = tuple[str, str, tuple[str, ...], bool]
 # What is worth a word where it is shared.
 _SHARED = ("mats", "moulds", "fragrances")
 # How many are named of those written up before a design, and after it: its neighbours, so
@@ -40,16 +40,16 @@ _SHARED = ("mats", "moulds", "fragrances")
 _BEFORE, _AFTER = 2, 1
 
 
-def shares_of(notebook: Notebook, uses: Uses) -> Mapping[str, tuple[Shared, ...]]:
+def shares_of(notebook: Notebook, uses: Uses) -> Mapping[str, tuple[SharedThing, ...]]:
     """Each mat, mould and fragrance that a design shares with others, by design."""
-    found: dict[str, tuple[Shared, ...]] = {}
+    found: dict[str, tuple[SharedThing, ...]] = {}
     places = {
         thing: {name: place for place, name in enumerate(users)}
         for thing, users in uses.by_thing.items()
         if thing[0] in _SHARED and len(users) > 1
     }
     for name, design in notebook.summaries.items():
-        own: list[Shared] = []
+        own: list[SharedThing] = []
         for kind in _SHARED:
             for thing in design.things:
                 if thing[0] != kind or thing not in places:

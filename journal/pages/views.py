@@ -42,7 +42,7 @@ class Request(Struct, frozen=True):
     most_bytes: int = 0
 
 
-class Fault(Struct, frozen=True):
+class TemplateFault(Struct, frozen=True):
     """What is wrong with a template. ``template`` is "" where none of its own is to blame."""
 
     kind: Literal["template", "forbidden", "time", "memory", "size", "program"]
@@ -64,7 +64,7 @@ def _decoded(kind: type, value: Any) -> Any:
 ENCODER: Final = msgspec.msgpack.Encoder(enc_hook=_encoded)
 SOURCES: Final = msgspec.msgpack.Decoder(Sources)
 REQUEST: Final = msgspec.msgpack.Decoder(Request, dec_hook=_decoded)
-FAULTS: Final = msgspec.msgpack.Decoder(tuple[Fault, ...])
+FAULTS: Final = msgspec.msgpack.Decoder(tuple[TemplateFault, ...])
 
 #: What a message is: a page, or faults.
 PAGE: Final = b"P"

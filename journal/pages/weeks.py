@@ -7,15 +7,26 @@ from datetime import date, timedelta
 from functools import partial
 
 from journal.pages.book import Book
-from journal.pages.leaves import newer_and_older
-from journal.pages.parts import Cell, Head, Link, Page, Part, Passage, Points, Rows, Table, Words
-from journal.pages.places import Place, pour_anchor, span, year_place
+from journal.pages.leaves import pagination_links
+from journal.pages.parts import (
+    BulletList,
+    Heading,
+    Link,
+    Page,
+    PageCell,
+    PageTable,
+    Passage,
+    RowGroup,
+    Section,
+    Words,
+)
+from journal.pages.places import Address, pour_anchor, span, year_place
 from journal.pages.sheet import Sheet
-from journal.pages.words import counted, listed, said_date, short_date
+from journal.pages.words import count_text, list_text, long_date, short_date
 from journal.records.summary import DesignSummary
-from journal.records.write_up import Poured
+from journal.records.write_up import PourOverview
 
-Weeks = dict[date, list[tuple[Poured, DesignSummary]]]
+Weeks = dict[date, list[tuple[PourOverview, DesignSummary]]]
 
 
 def weeks_sheets(book: Book) -> tuple[Sheet, ...]:
@@ -50,33 +61,33 @@ def _by_year(book: Book) -> dict[int, Weeks]:
 
 
 def weeks_page(
-    book: Book, here: Place, year: int, years: dict[int, Weeks], places: tuple[Place, ...]
+    book: Book, here: Address, year: int, years: dict[int, Weeks], places: tuple[Address, ...]
 ) -> Page:
     """The pours of one year, a group of rows a week, the latest first.
 
     ``places`` are the pages of ``years``, in the same order.
     """
     weeks, first = years[year], here == places[0]
-    parts: list[Part] = []
+    parts: list[Section] = []
     if weeks:
-        table = Table(
+        table = PageTable(
             f"Pours of {year}, by week",
-            (Head("Day"), Head("Design", wide=True), Head("Room", True),
-             Head("Bars", True), Head("Kept", True)),
+            (Heading("Day"), Heading("Design", wide=True), Heading("Room", True),
+             Heading("Bars", True), Heading("Kept", True)),
             tuple(
-                Rows(tuple(_row(book, here, *poured) for poured in rows),
-                     (f"Week of {said_date(monday)}",))
+                RowGroup(tuple(_row(book, here, *poured) for poured in rows),
+                     (f"Week of {long_date(monday)}",))
                 for monday, rows in weeks.items()
             ),
         )  # fmt: skip
-        parts.append(Part(f"y{year}", str(year), (Passage((table,)),)))
+        parts.append(Section(f"y{year}", str(year), (Passage((table,)),)))
     if first and len(years) > 1:
         points = tuple(
-            (span(here, place, str(one)), f": {counted(len(_pours(years[one])), 'pour')}")
+            (span(here, place, str(one)), f": {count_text(len(_pours(years[one])), 'pour')}")
             for one, place in zip(years, places, strict=True)
             if one != year
         )
-        parts.append(Part("years", "Years before", (Passage((Points(points),)),)))
+        parts.append(Section("years", "Years before", (Passage((BulletList(points),)),)))
     return Page(
         book.frame(here),
         here.title,
@@ -84,7 +95,7 @@ def weeks_page(
         lead=_lead(
             [pour for one in (years.values() if first else (weeks,)) for pour in _pours(one)]
         ),
-        line=newer_and_older(here, places),
+        line=pagination_links(here, places),
         on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts) if first else (),
         folio=here.folio,
         about="Every pour by week, with the room it was poured in."
@@ -93,29 +104,31 @@ def weeks_page(
     )
 
 
-def _pours(weeks: Weeks) -> list[tuple[Poured, DesignSummary]]:
+def _pours(weeks: Weeks) -> list[tuple[PourOverview, DesignSummary]]:
     return [pour for rows in weeks.values() for pour in rows]
 
 
-def _lead(pours: Sequence[tuple[Poured, DesignSummary]]) -> Words:
+def _lead(pours: Sequence[tuple[PourOverview, DesignSummary]]) -> Words:
     """How many pours there were, and when the first was."""
     if not pours:
         return ("Nothing has been poured yet.",)
     designs = {design.id for _, design in pours}
     return (
-        f"{counted(len(pours), 'pour')} of {counted(len(designs), 'design')},"
-        f" the first on {said_date(pours[-1][0].date)}.",
+        f"{count_text(len(pours), 'pour')} of {count_text(len(designs), 'design')},"
+        f" the first on {long_date(pours[-1][0].date)}.",
     )
 
 
-def _row(book: Book, here: Place, pour: Poured, design: DesignSummary) -> tuple[Cell, ...]:
+def _row(
+    book: Book, here: Address, pour: PourOverview, design: DesignSummary
+) -> tuple[PageCell, ...]:
     room = book.units.temperature(pour.room_c) if pour.room_c is not None else None
-    told = listed(pour.variants) if design.brief.variants > 1 else ""
+    told = list_text(pour.variants) if design.brief.variants > 1 else ""
     return (
-        Cell((short_date(pour.date),), head=True),
-        Cell((span(here, book.places.designs[design.id], fragment=pour_anchor(pour.label)),), told),
-        Cell((room.first if room is not None else "–",), room.second if room else "", number=True),
-        Cell((str(pour.bars),), number=True),
-        Cell((f"{pour.kept} of {pour.judged}" if pour.judged else "–",),
+        PageCell((short_date(pour.date),), head=True),
+        PageCell((span(here, book.places.designs[design.id], fragment=pour_anchor(pour.label)),), told),
+        PageCell((room.first if room is not None else "–",), room.second if room else "", number=True),
+        PageCell((str(pour.bars),), number=True),
+        PageCell((f"{pour.kept} of {pour.judged}" if pour.judged else "–",),
              number=True),
     )  # fmt: skip

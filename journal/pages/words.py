@@ -15,7 +15,7 @@ from msgspec import Struct
 
 from journal.figures.derive_notebook import DesignForecast
 from journal.quantities import show
-from journal.quantities.rounding import Way
+from journal.quantities.rounding import RoundingMode
 from journal.quantities.units import G_PER_OZ
 from journal.records.settings import Settings
 
@@ -32,7 +32,7 @@ _MONTHS: Final = (
 )  # fmt: skip
 
 
-class Both(NamedTuple):
+class BothUnits(NamedTuple):
     """One figure in both systems; ``second`` is empty where there is only one."""
 
     first: str
@@ -42,47 +42,47 @@ class Both(NamedTuple):
         return f"{self.first} ({self.second})" if self.second else self.first
 
 
-class Units(Struct, frozen=True):
+class UnitFormatter(Struct, frozen=True):
     """Writes figures in the units, steps and currency of one studio."""
 
     us_first: bool
     steps_g: tuple[float, ...]
     currency: str
 
-    def _both(self, us: str, metric: str) -> Both:
-        us, metric = keep(us), keep(metric)
-        return Both(us, metric) if self.us_first else Both(metric, us)
+    def _both(self, us: str, metric: str) -> BothUnits:
+        us, metric = no_break(us), no_break(metric)
+        return BothUnits(us, metric) if self.us_first else BothUnits(metric, us)
 
-    def mass(self, mass_g: float, *, down: bool = False) -> Both:
+    def mass(self, mass_g: float, *, down: bool = False) -> BothUnits:
         """A mass in the steps of the studio's scales: ``3.05 oz``, ``86.5 g``."""
         steps, way = self.steps_g, _way(down)
         return self._both(show.show_mass_us(mass_g, steps, way), show.show_mass(mass_g, steps, way))
 
-    def masses(self, low_g: float, high_g: float) -> Both:
+    def masses(self, low_g: float, high_g: float) -> BothUnits:
         """A range of masses."""
         low, high = self.mass(low_g), self.mass(high_g)
-        return Both(*(ranged(one, other) for one, other in zip(low, high, strict=True)))
+        return BothUnits(*(range_text(one, other) for one, other in zip(low, high, strict=True)))
 
-    def volume(self, volume_ml: float, *, down: bool = False) -> Both:
+    def volume(self, volume_ml: float, *, down: bool = False) -> BothUnits:
         """A volume: ``1½ tsp``, ``7.4 mL``; ``down`` for oils, which have limits."""
         way = _way(down)
         return self._both(
             show.show_volume_us(volume_ml, way=way), show.show_volume(volume_ml, way=way)
         )
 
-    def temperature(self, temperature_c: float) -> Both:
+    def temperature(self, temperature_c: float) -> BothUnits:
         """A temperature: ``131 °F``, ``55 °C``."""
         return self._both(
             show.show_temperature_f(temperature_c), show.show_temperature_c(temperature_c)
         )
 
-    def temperatures(self, low_c: float, high_c: float) -> Both:
+    def temperatures(self, low_c: float, high_c: float) -> BothUnits:
         """A window: ``122–132 °F``, ``50–56 °C``."""
         return self._both(
             show.show_temperatures_f(low_c, high_c), show.show_temperatures_c(low_c, high_c)
         )
 
-    def degrees(self, difference_k: float, step: Decimal = Decimal(1)) -> Both:
+    def degrees(self, difference_k: float, step: Decimal = Decimal(1)) -> BothUnits:
         """A difference of temperatures, in whole degrees if not said: ``7 °F``, ``4 °C``."""
         return self._both(
             f"{show.show_number(difference_k * 1.8, step)} °F",
@@ -117,77 +117,80 @@ class Units(Struct, frozen=True):
         """The other scale of temperature."""
         return "°C" if self.us_first else "°F"
 
-    def length(self, length_mm: float) -> Both:
+    def length(self, length_mm: float) -> BothUnits:
         """A length: metric first in either system, since the trade cuts in millimetres."""
-        return Both(keep(show.show_length(length_mm)), keep(show.show_length_us(length_mm)))
+        return BothUnits(
+            no_break(show.show_length(length_mm)), no_break(show.show_length_us(length_mm))
+        )
 
-    def size(self, width_mm: float, height_mm: float) -> Both:
+    def size(self, width_mm: float, height_mm: float) -> BothUnits:
         """Width and height."""
-        return Both(
-            keep(show.show_size(width_mm, height_mm)), keep(show.show_size_us(width_mm, height_mm))
+        return BothUnits(
+            no_break(show.show_size(width_mm, height_mm)),
+            no_break(show.show_size_us(width_mm, height_mm)),
         )
 
     def money(self, amount: Decimal) -> str:
         """Money in the studio's currency: ``4.10 USD``."""
-        return keep(show.show_money(amount, self.currency))
+        return no_break(show.show_money(amount, self.currency))
 
 
-def _way(down: bool) -> Way:
+def _way(down: bool) -> RoundingMode:
     return "down" if down else "half_up"
 
 
-def units_of(settings: Settings) -> Units:
+def units_of(settings: Settings) -> UnitFormatter:
     """The units of the studio with these settings."""
-    return Units(settings.units == "us", settings.scales, settings.currency)
+    return UnitFormatter(settings.units == "us", settings.scales, settings.currency)
 
 
-def keep(text: str) -> str:
+def no_break(text: str) -> str:
     """``text`` on one line: its spaces do not break."""
     return text.replace(" ", NO_BREAK)
 
 
-def ranged(low: str, high: str) -> str:
+def range_text(low: str, high: str) -> str:
     """Two shown figures as one: ``3.6–3.8 oz``."""
-    return keep(show.show_range(low.replace(NO_BREAK, " "), high.replace(NO_BREAK, " ")))
+    return no_break(show.show_range(low.replace(NO_BREAK, " "), high.replace(NO_BREAK, " ")))
 
 
 def percent(share: float, *, whole: bool = False) -> str:
     """A share in per cent, on one line: ``1.09 %``."""
-    return keep(show.show_percent(share, WHOLE if whole else None))
+    return no_break(show.show_percent(share, WHOLE if whole else None))
 
 
 def duration(minutes: float) -> str:
     """A duration, on one line: ``1 h 20 min``."""
-    return keep(show.show_duration(minutes))
+    return no_break(show.show_duration(minutes))
 
 
 def minutes(time_min: float) -> str:
     """A time of a pot, on one line: to half a minute below 10, else to a minute."""
     step = Decimal("0.5") if abs(time_min) < 10 else Decimal(1)
-    return keep(show.show_duration(time_min, step))
+    return no_break(show.show_duration(time_min, step))
 
 
-def said_date(day: date) -> str:
+def long_date(day: date) -> str:
     """``18 April 2026``."""
-    return keep(f"{day.day} {_MONTHS[day.month - 1]}") + f" {day.year}"
+    return no_break(f"{day.day} {_MONTHS[day.month - 1]}") + f" {day.year}"
 
 
 def short_date(day: date) -> str:
     """``18 Apr 2026``, for tables."""
-    return keep(f"{day.day} {_MONTHS[day.month - 1][:3]} {day.year}")
+    return no_break(f"{day.day} {_MONTHS[day.month - 1][:3]} {day.year}")
 
 
-def counted(number: int, word: str, plural: str = "") -> str:
+def count_text(number: int, word: str, plural: str = "") -> str:
     """``1 bar``, ``2 bars``, in figures, on one line."""
-    return keep(f"{number} {word if number == 1 else plural or word + 's'}")
+    return no_break(f"{number} {word if number == 1 else plural or word + 's'}")
 
 
-def count_said(number: int, word: str, plural: str = "") -> str:
+def count_in_words(number: int, word: str, plural: str = "") -> str:
     """``one bar``, ``nine bars``, ``14 bars``: words up to twelve."""
     return f"{_in_words(number)} {word if number == 1 else plural or word + 's'}"
 
 
-def number_said(number: int) -> str:
+def number_in_words(number: int) -> str:
     """``none``, ``one``, ``nine``, ``14``."""
     return _in_words(number) if number else "none"
 
@@ -196,12 +199,12 @@ def _in_words(number: int) -> str:
     return _COUNTS[number] if 0 <= number < len(_COUNTS) else str(number)
 
 
-def sentence(text: str) -> str:
+def capitalised(text: str) -> str:
     """``text`` with its first letter a capital."""
     return text[:1].upper() + text[1:]
 
 
-def listed(names: Sequence[str], last: str = "and") -> str:
+def list_text(names: Sequence[str], last: str = "and") -> str:
     """``a``, ``a and b``, ``a, b and c``."""
     if len(names) < 2:
         return "".join(names)
@@ -215,10 +218,10 @@ def measure_value(value: float | bool, kind: str, of: int = 5) -> str:
     if kind == "time":
         return duration(value)
     unit = {"length": " mm", "mass": " g", "rating": f" of {of}"}.get(kind, "")
-    return keep(f"{show.show_number(value, TENTH)}{unit}")
+    return no_break(f"{show.show_number(value, TENTH)}{unit}")
 
 
-class ShownForecast(Struct, frozen=True):
+class ForecastText(Struct, frozen=True):
     """How long a pot takes, as it is shown: the minutes, and what they stand for.
 
     A page is made again only if this is another: most pots that are read move a forecast by
@@ -229,7 +232,7 @@ class ShownForecast(Struct, frozen=True):
     says: str
 
 
-def shown_forecast(units: Units, found: DesignForecast) -> ShownForecast:
+def forecast_text(units: UnitFormatter, found: DesignForecast) -> ForecastText:
     """A forecast as it is printed."""
     forecast = found.forecast
     start = units.temperature(forecast.start_c).first
@@ -237,10 +240,10 @@ def shown_forecast(units: Units, found: DesignForecast) -> ShownForecast:
     sure = ""
     if forecast.interval_min is not None:
         low, high = forecast.interval_min
-        sure = f" ({ranged(minutes(low), minutes(high))})"
+        sure = f" ({range_text(minutes(low), minutes(high))})"
     whose = "design" if found.own else "studio"
     says = (
         f"to expect from {start} to {target}{sure} for {units.mass(forecast.mass_g).first},"
         f" as this {whose}'s pots cooled."
     )
-    return ShownForecast(minutes(forecast.minutes), says)
+    return ForecastText(minutes(forecast.minutes), says)

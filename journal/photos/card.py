@@ -53,7 +53,7 @@ PAPER: Rgb = (255, 255, 255)
 INK: Rgb = (0, 0, 0)
 
 
-class Patch(NamedTuple):
+class CardPatch(NamedTuple):
     """A rectangle on the card, in mm, of one colour."""
 
     x: float
@@ -62,14 +62,14 @@ class Patch(NamedTuple):
     height: float
     srgb: Rgb
 
-    def inside(self, rim: float) -> Patch:
+    def inside(self, rim: float) -> CardPatch:
         """The patch less a rim, where its neighbours may have bled into it."""
-        return Patch(
+        return CardPatch(
             self.x + rim, self.y + rim, self.width - 2 * rim, self.height - 2 * rim, self.srgb
         )
 
 
-class Tint(Struct, frozen=True):
+class CardTint(Struct, frozen=True):
     """A colourant's tint as it is to be printed on the card."""
 
     name: str
@@ -88,15 +88,17 @@ def square_corners() -> tuple[tuple[tuple[float, float], ...], ...]:
     )
 
 
-def grey_steps() -> tuple[Patch, ...]:
+def grey_steps() -> tuple[CardPatch, ...]:
     """The grey steps of the strip, from the left."""
     return tuple(
-        Patch(STRIP_X_MM + n * STEP_MM, STRIP_Y_MM, STEP_MM, STRIP_HEIGHT_MM, (code, code, code))
+        CardPatch(
+            STRIP_X_MM + n * STEP_MM, STRIP_Y_MM, STEP_MM, STRIP_HEIGHT_MM, (code, code, code)
+        )
         for n, code in enumerate(GREYS)
     )
 
 
-def tint_steps(tints: Sequence[Tint]) -> tuple[Patch, ...]:
+def tint_steps(tints: Sequence[CardTint]) -> tuple[CardPatch, ...]:
     """The steps of the strip that show tints, right of the greys."""
     if len(tints) > MOST_TINTS:
         raise FigureError(f"the card has room for {MOST_TINTS} tints, not for {len(tints)}")
@@ -105,18 +107,18 @@ def tint_steps(tints: Sequence[Tint]) -> tuple[Patch, ...]:
             raise FigureError(f'the tint "{tint.name}" is no sRGB colour: {tint.srgb}')
     left = STRIP_X_MM + len(GREYS) * STEP_MM
     return tuple(
-        Patch(left + n * STEP_MM, STRIP_Y_MM, STEP_MM, STRIP_HEIGHT_MM, tint.srgb)
+        CardPatch(left + n * STEP_MM, STRIP_Y_MM, STEP_MM, STRIP_HEIGHT_MM, tint.srgb)
         for n, tint in enumerate(tints)
     )
 
 
-def ruler_marks() -> tuple[Patch, ...]:
+def ruler_marks() -> tuple[CardPatch, ...]:
     """The 101 marks of the ruler, one a mm: every fifth is longer, every tenth the longest."""
     marks = []
     for mm in range(round(RULER_MM) + 1):
         length = 5.0 if mm % 10 == 0 else 3.5 if mm % 5 == 0 else 2.0
         thick = 0.4 if mm % 5 == 0 else 0.2
-        marks.append(Patch(STRIP_X_MM + mm - thick / 2, RULER_Y_MM, thick, length, INK))
+        marks.append(CardPatch(STRIP_X_MM + mm - thick / 2, RULER_Y_MM, thick, length, INK))
     return tuple(marks)
 
 
@@ -125,32 +127,32 @@ _BAND_MM = 2.4  # what is left of the margin
 _PIECES = 11
 
 
-def paper_patches() -> tuple[Patch, ...]:
+def paper_patches() -> tuple[CardPatch, ...]:
     """Places along the rim of the card where the bare paper shows, for the light on it."""
     wide = (WIDTH_MM - 2 * _RIM_MM) / _PIECES
     across = [
-        Patch(_RIM_MM + n * wide, y, wide, _BAND_MM, PAPER)
+        CardPatch(_RIM_MM + n * wide, y, wide, _BAND_MM, PAPER)
         for y in (_RIM_MM, HEIGHT_MM - _RIM_MM - _BAND_MM)
         for n in range(_PIECES)
     ]
     high = (HEIGHT_MM - 2 * (_RIM_MM + _BAND_MM)) / 4
     down = [
-        Patch(x, _RIM_MM + _BAND_MM + n * high, _BAND_MM, high, PAPER)
+        CardPatch(x, _RIM_MM + _BAND_MM + n * high, _BAND_MM, high, PAPER)
         for x in (_RIM_MM, WIDTH_MM - _RIM_MM - _BAND_MM)
         for n in range(4)
     ]
     return tuple(across + down)
 
 
-def patches(tints: Sequence[Tint] = ()) -> tuple[Patch, ...]:
+def patches(tints: Sequence[CardTint] = ()) -> tuple[CardPatch, ...]:
     """Everything printed on the card but its words, in the order of painting."""
     squares = []
     for number, corners in enumerate(square_corners()):
         (x, y), *_ = corners
-        squares.append(Patch(x, y, SQUARE_MM, SQUARE_MM, INK))
+        squares.append(CardPatch(x, y, SQUARE_MM, SQUARE_MM, INK))
         if number == 0:
             rim = (SQUARE_MM - HOLE_MM) / 2
-            squares.append(Patch(x + rim, y + rim, HOLE_MM, HOLE_MM, PAPER))
+            squares.append(CardPatch(x + rim, y + rim, HOLE_MM, HOLE_MM, PAPER))
     return (*squares, *grey_steps(), *tint_steps(tints), *ruler_marks())
 
 
@@ -158,7 +160,7 @@ FOOT_MM = 12.0
 """Depth of each foot of the folding stand."""
 
 
-def card_svg(tints: Sequence[Tint] = (), *, stand_mm: float = 0.0) -> str:
+def card_svg(tints: Sequence[CardTint] = (), *, stand_mm: float = 0.0) -> str:
     """The card as an SVG drawing, one unit to the mm, to print at 100 %.
 
     With a stand, a leg as high as the bar and a foot join each long side; they fold back along
@@ -209,7 +211,7 @@ def card_svg(tints: Sequence[Tint] = (), *, stand_mm: float = 0.0) -> str:
     return "\n".join(lines)
 
 
-def _words(tints: Sequence[Tint]) -> list[tuple[float, float, str]]:
+def _words(tints: Sequence[CardTint]) -> list[tuple[float, float, str]]:
     """What is written on the card, and where; clear of every place that is measured."""
     words = [
         (16.5, 8.0, "Print at 100 %. If the ruler is"),

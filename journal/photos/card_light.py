@@ -7,9 +7,9 @@ import math
 from msgspec import Struct
 
 from journal.photos.arrays import Array
-from journal.photos.card import GREYS, Patch, grey_steps, paper_patches
-from journal.photos.light import Picture, light_of_codes
-from journal.photos.plane import Plane, pixels_per_mm, projected, sampled
+from journal.photos.card import GREYS, CardPatch, grey_steps, paper_patches
+from journal.photos.light import PhotoPixels, linear_light_table
+from journal.photos.plane import CardPlane, pixels_per_mm, project, sample_light
 from journal.photos.source import PhotoProblem
 
 _TOO_LIGHT = 0.94  # of light: code 248
@@ -19,7 +19,7 @@ _STRAY = 0.35  # of their light that the greys may stray from an even correction
 RAMP_RIM = 2.0  # mm of each grey step that its neighbours may have bled into
 
 
-class CardLight(Struct, frozen=True):
+class CardIllumination(Struct, frozen=True):
     """What the light on the card did to its paper and greys.
 
     A patch of light v is seen as v * gain * (1 + fall . (pixel - middle)), with a gain for each
@@ -58,7 +58,7 @@ class CardLight(Struct, frozen=True):
         return 2.0 * math.hypot(spread, self.stray / math.sqrt(len(GREYS))) + fallen**2 / 2.0
 
 
-def patch_light(picture: Picture, matrix: Array, patch: Patch, rim: float) -> Array | None:
+def patch_light(picture: PhotoPixels, matrix: Array, patch: CardPatch, rim: float) -> Array | None:
     """Light of a patch of one colour: the mean of the middle half, in each channel."""
     import numpy as np
 
@@ -68,7 +68,7 @@ def patch_light(picture: Picture, matrix: Array, patch: Patch, rim: float) -> Ar
     x = inner.x + (np.arange(across) + 0.5) / across * inner.width
     y = inner.y + (np.arange(down) + 0.5) / down * inner.height
     grid_x, grid_y = (part.ravel() for part in np.meshgrid(x, y))
-    light = sampled(picture, matrix, grid_x, grid_y)
+    light = sample_light(picture, matrix, grid_x, grid_y)
     if light is None:
         return None
     ordered = np.sort(light, axis=0)
@@ -77,7 +77,9 @@ def patch_light(picture: Picture, matrix: Array, patch: Patch, rim: float) -> Ar
     return middle
 
 
-def light_on(picture: Picture, plane: Plane, middle: tuple[float, float]) -> CardLight:
+def fit_card_illumination(
+    picture: PhotoPixels, plane: CardPlane, middle: tuple[float, float]
+) -> CardIllumination:
     """The light on the card, fitted to its bare paper and its greys.
 
     Fails:  PhotoProblem if the card is clipped, too dark, shaded or covered
@@ -90,12 +92,12 @@ def light_on(picture: Picture, plane: Plane, middle: tuple[float, float]) -> Car
         light = patch_light(picture, plane.to_pixels, patch, rim)
         if light is None:
             continue  # a cut edge just outside the picture
-        x, y = projected(
+        x, y = project(
             plane.to_pixels,
             np.array([patch.x + patch.width / 2]),
             np.array([patch.y + patch.height / 2]),
         )
-        known.append(float(light_of_codes()[patch.srgb[0]]))
+        known.append(float(linear_light_table()[patch.srgb[0]]))
         seen.append(light)
         places.append((float(x[0]) - middle[0], float(y[0]) - middle[1]))
     target, levels, place = np.array(known), np.array(seen), np.array(places)
@@ -122,7 +124,7 @@ def light_on(picture: Picture, plane: Plane, middle: tuple[float, float]) -> Car
     design = np.column_stack([np.ones(len(place)), place / (1.0 + place @ fall)[:, None]])
     variance = float(np.median(stray.mean(axis=1) ** 2)) * 2.2  # as of a normal spread
     red, green, blue = (float(gain) for gain in gains)
-    return CardLight(
+    return CardIllumination(
         middle=middle,
         gains=(red, green, blue),
         fall=(float(fall[0]), float(fall[1])),

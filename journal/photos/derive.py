@@ -12,14 +12,14 @@ from msgspec import Struct
 
 from journal.errors import Problem
 from journal.photos.card import RULER_MM
-from journal.photos.edge import Line
-from journal.photos.light import Box, read_picture
-from journal.photos.measure import CardInPicture, HandScale, Neutral, measure, scale_between
+from journal.photos.edge import PixelLine
+from journal.photos.light import PixelBox, read_picture
+from journal.photos.measure import CardPose, GivenScale, NeutralPatch, measure, scale_between
 from journal.photos.measurement import Measurement
 from journal.photos.source import PhotoProblem
 from journal.records.notebook import Notebook
-from journal.records.source import inside, place
-from journal.records.write_up import CardLies, Design, Photo, PhotoScale
+from journal.records.source import path_in_notebook, position_of
+from journal.records.write_up import CardPosition, Design, Photo, PhotoScale
 
 
 class MeasuredPhoto(Struct, frozen=True):
@@ -54,13 +54,13 @@ def measured_photos(
         for number, photo in enumerate(design.photos):
             if photo.measure is None:
                 continue
-            path = inside(photo.file, design.path.rpartition("/")[0])
+            path = path_in_notebook(photo.file, design.path.rpartition("/")[0])
             if path is None or not (notebook.root / path).is_file():
                 continue  # told when the notebook was read
             try:
                 measurement = work(notebook.root / path, photo)
             except PhotoProblem as problem:
-                at = place(design.written, "photos", number, "measure")
+                at = position_of(design.written, "photos", number, "measure")
                 problems.append(Problem(at, problem.what, problem.mend, warning=True))
                 continue
             found.append(
@@ -84,29 +84,29 @@ def measure_photo(file: Path, photo: Photo) -> Measurement:
     assert asked is not None
     return measure(
         read_picture(file),
-        regions=[(name, Box(*box)) for name, box in asked.regions],
-        across=None if asked.across is None else Line(*asked.across),
+        regions=[(name, PixelBox(*box)) for name, box in asked.regions],
+        across=None if asked.across is None else PixelLine(*asked.across),
         scale=scale_of(photo.scale),
         neutral=None
         if asked.neutral is None
-        else Neutral(Box(*asked.neutral.at), asked.neutral.srgb),
+        else NeutralPatch(PixelBox(*asked.neutral.at), asked.neutral.srgb),
         blur_px=asked.blur,
     )
 
 
-def scale_of(scale: PhotoScale | None) -> HandScale | CardInPicture | None:
+def scale_of(scale: PhotoScale | None) -> GivenScale | CardPose | None:
     """The scale of a photo as its entry gives it."""
     if scale is None:
         return None
     if scale.card:
         # The card lies level and is printed true unless its entry says otherwise.
-        lies = scale.lies or CardLies()
+        lies = scale.lies or CardPosition()
         ruler_mm = RULER_MM if lies.ruler is None else lies.ruler
-        return CardInPicture(above_mm=lies.above or 0.0, camera_mm=lies.camera, ruler_mm=ruler_mm)
+        return CardPose(above_mm=lies.above or 0.0, camera_mm=lies.camera, ruler_mm=ruler_mm)
     if scale.points is not None:
         (x1, y1), (x2, y2) = scale.points.start, scale.points.to
         return scale_between((x1, y1), (x2, y2), scale.points.length)
-    return None if scale.mm_per_px is None else HandScale(scale.mm_per_px)
+    return None if scale.mm_per_px is None else GivenScale(scale.mm_per_px)
 
 
 def bleed_widths(

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 from msgspec import Struct
 
 from journal.photos.arrays import Array
-from journal.photos.light import LUMINANCE, Picture, code_step, light_of_codes
+from journal.photos.light import LUMINANCE, PhotoPixels, code_step, linear_light_table
 from journal.photos.source import PhotoProblem
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ _MISFIT = 0.08  # of the step: how far the profile's means may stray from the fi
 _SLOPE_BOUND = 0.5  # change of the light from the line's middle to its end, at most
 
 
-class Samples(Struct, frozen=True):
+class EdgeSamples(Struct, frozen=True):
     """Pixels along and beside a line across an edge.
 
     ``along`` and ``beside`` are mm from the line's middle, towards its end and to its right;
@@ -72,7 +72,7 @@ class Edge(Struct, frozen=True):
     angle_deg: float
 
 
-class Line(NamedTuple):
+class PixelLine(NamedTuple):
     """A line across an edge, in pixels: from plain body to plain detail."""
 
     x1: float
@@ -88,7 +88,9 @@ _BESIDE = 0.22  # of the line's length, to either side
 _BESIDE_PIXELS = (6.0, 80.0)  # at least and at most
 
 
-def samples_by_line(picture: Picture, line: Line, to_mm: ToMm) -> tuple[Samples, float]:
+def samples_by_line(
+    picture: PhotoPixels, line: PixelLine, to_mm: ToMm
+) -> tuple[EdgeSamples, float]:
     """The pixels by a line, and the size of one of them on the bar in mm.
 
     Fails:  PhotoProblem if the line leaves the picture or is shorter than 12 pixels
@@ -129,17 +131,17 @@ def samples_by_line(picture: Picture, line: Line, to_mm: ToMm) -> tuple[Samples,
     unit = (ends_x[1] - ends_x[0]) / length_mm, (ends_y[1] - ends_y[0]) / length_mm
     x_mm, y_mm = to_mm(x[chosen], y[chosen])
     x_mm, y_mm = x_mm - ends_x.mean(), y_mm - ends_y.mean()
-    samples = Samples(
+    samples = EdgeSamples(
         along=x_mm * unit[0] + y_mm * unit[1],
         beside=y_mm * unit[0] - x_mm * unit[1],
-        light=light_of_codes()[codes],
+        light=linear_light_table()[codes],
         step=code_step()[codes],
         length_mm=length_mm,
     )
     return samples, length_mm / length
 
 
-def fitted_edge(samples: Samples, *, blur_mm: float, pixel_mm: float) -> Edge:
+def fit_edge(samples: EdgeSamples, *, blur_mm: float, pixel_mm: float) -> Edge:
     """Width of an edge, by least squares over every pixel beside the line.
 
     The noise of a photo is even in its codes, not in light, so each pixel counts by what one
@@ -175,7 +177,7 @@ def _without_blur(sigma: float, blur_mm: float) -> float:
     return WIDTH_IN_SIGMAS * math.sqrt(max(sigma**2 - blur_mm**2, 0.0))
 
 
-def _signal(samples: Samples) -> tuple[Array, Array]:
+def _signal(samples: EdgeSamples) -> tuple[Array, Array]:
     """One number a pixel that tells body from detail, and its weight.
 
     Luminance where that tells them apart, since a JPEG keeps it sharper than colour; otherwise
@@ -206,7 +208,9 @@ def _signal(samples: Samples) -> tuple[Array, Array]:
     return samples.light @ axis, 1.0 / np.maximum(worth, 1e-5)
 
 
-def _first_guess(samples: Samples, signal: Array, pixel_mm: float) -> tuple[Array, Array, Array]:
+def _first_guess(
+    samples: EdgeSamples, signal: Array, pixel_mm: float
+) -> tuple[Array, Array, Array]:
     """Starting values and bounds: body, step, middle, angle, log sigma, fall-off along, beside."""
     import numpy as np
 
@@ -236,7 +240,7 @@ _PRIOR = 0.1  # change of the light from the line's middle to its end that is us
 
 
 def _fitted(
-    samples: Samples, signal: Array, weight: Array, pixel_mm: float
+    samples: EdgeSamples, signal: Array, weight: Array, pixel_mm: float
 ) -> tuple[Array, Array, Array]:
     """The seven values of least squares, with the residuals there and their slopes.
 
@@ -267,7 +271,7 @@ def _fitted(
     return fit.x, fit.fun, slopes(fit.x)
 
 
-def _model(values: Array, samples: Samples) -> tuple[Array, Array]:
+def _model(values: Array, samples: EdgeSamples) -> tuple[Array, Array]:
     """The fitted light at each pixel, and its slopes by the seven values."""
     import numpy as np
     from scipy.special import ndtr
@@ -297,7 +301,7 @@ def _model(values: Array, samples: Samples) -> tuple[Array, Array]:
     return level * falling, columns
 
 
-def _log_sigma_error(samples: Samples, residuals: Array, slopes: Array) -> float:
+def _log_sigma_error(samples: EdgeSamples, residuals: Array, slopes: Array) -> float:
     """Standard error of log sigma, clustered by patches of the band.
 
     Noise is one pixel wide, but marks on the surface are not: the scores of a patch's pixels are
@@ -325,7 +329,7 @@ def _bin(offset: Array, reach: float, count: int) -> NDArray[np.int64]:
     return np.clip(part, 0, count - 1)
 
 
-def _check(values: Array, samples: Samples, signal: Array) -> None:
+def _check(values: Array, samples: EdgeSamples, signal: Array) -> None:
     """Refuses a fit that is no measurement."""
     import numpy as np
 

@@ -20,20 +20,20 @@ from journal.photos.card import (
     grey_steps,
     square_corners,
 )
-from journal.photos.card_light import RAMP_RIM, CardLight, light_on, patch_light
-from journal.photos.light import LUMINANCE, Picture
+from journal.photos.card_light import RAMP_RIM, CardIllumination, fit_card_illumination, patch_light
+from journal.photos.light import LUMINANCE, PhotoPixels
 from journal.photos.plane import (
-    Plane,
+    CardPlane,
+    fit_homography,
     line_through,
-    off_mm,
     pixels_per_mm,
-    plane_from,
-    projected,
-    sampled,
+    plane_residual_mm,
+    project,
+    sample_light,
     steepness,
 )
 from journal.photos.source import PhotoProblem
-from journal.photos.squares import Square, dark_squares, reduced
+from journal.photos.squares import CardSquare, dark_squares, reduced
 
 _LEAST_PIXELS_PER_MM = 2.0
 # Root mean square distance of the corners from the plane that fits best. A card arched by 2, 4,
@@ -53,11 +53,11 @@ class FoundCard(Struct, frozen=True):
     the plane that fits them best (root mean square).
     """
 
-    plane: Plane
+    plane: CardPlane
     middle: tuple[float, float]
     pixels_per_mm: float
     flatness_mm: float
-    light: CardLight
+    light: CardIllumination
 
     @property
     def scale_error(self) -> float:
@@ -66,10 +66,10 @@ class FoundCard(Struct, frozen=True):
 
     def on_card(self, x: Array, y: Array) -> tuple[Array, Array]:
         """Where pixels lie in the card's plane, in its mm."""
-        return projected(self.plane.to_mm, x, y)
+        return project(self.plane.to_mm, x, y)
 
 
-def find_card(picture: Picture) -> FoundCard:
+def find_card(picture: PhotoPixels) -> FoundCard:
     """The photo card in an upright sRGB picture.
 
     Fails:  PhotoProblem when there is no card, or it is cut off, small, bent, steep, or too
@@ -79,10 +79,10 @@ def find_card(picture: Picture) -> FoundCard:
     from PIL import Image
 
     grey = np.asarray(Image.fromarray(picture.codes).convert("L"))
-    most: tuple[Square, ...] = ()
+    most: tuple[CardSquare, ...] = ()
     for small, factor in reduced(grey):
         squares = tuple(
-            Square(square.corners * factor, square.open) for square in dark_squares(small)
+            CardSquare(square.corners * factor, square.open) for square in dark_squares(small)
         )
         for matched in _matches(squares):
             if len(matched) == len(square_corners()):
@@ -104,7 +104,7 @@ _ORDER = (0, 3, 1, 4, 2, 5)
 _REACH = (0.0, 0.5, 0.4, 0.25, 0.2, 0.15)  # of the distance looked, how far off it may be
 
 
-def _matches(squares: tuple[Square, ...]) -> list[tuple[Square, ...]]:
+def _matches(squares: tuple[CardSquare, ...]) -> list[tuple[CardSquare, ...]]:
     """Sets of squares that may be a card, in the order of the card, from each open square.
 
     Each is as long as the squares that were found from the open one; six make a card.
@@ -118,28 +118,28 @@ def _matches(squares: tuple[Square, ...]) -> list[tuple[Square, ...]]:
         if not start.open:
             continue
         for turn in range(4):
-            known = {0: Square(np.roll(start.corners, turn, axis=0), True)}
+            known = {0: CardSquare(np.roll(start.corners, turn, axis=0), True)}
             for wanted, reach in zip(_ORDER[1:], _REACH[1:], strict=True):
                 nearest = min(
                     known, key=lambda n: float(((model[n] - model[wanted]).mean(axis=0) ** 2).sum())
                 )
-                matrix = plane_from(
+                matrix = fit_homography(
                     np.concatenate([model[n] for n in known]),
                     np.concatenate([known[n].corners for n in known]),
                     affine=len(known) <= 2,  # too narrow to tell how it recedes
                 )
                 if matrix is None:
                     break
-                expected = np.stack(projected(matrix, *model[wanted].T), axis=1)
+                expected = np.stack(project(matrix, *model[wanted].T), axis=1)
                 goal = expected.mean(axis=0)
                 looked = float(np.hypot(*(goal - known[nearest].middle)))
                 off = np.hypot(*(middles - goal).T)
                 best = int(np.argmin(off))
                 candidate = squares[best]
-                alike = 0.5 < candidate.side / Square(expected, False).side < 2.0
+                alike = 0.5 < candidate.side / CardSquare(expected, False).side < 2.0
                 if off[best] > reach * looked or candidate.open or not alike:
                     break
-                known[wanted] = Square(_nearest_turn(candidate.corners, expected), False)
+                known[wanted] = CardSquare(_nearest_turn(candidate.corners, expected), False)
             sets.append(tuple(known[n] for n in sorted(known)))
     return sorted(sets, key=len, reverse=True)
 
@@ -153,16 +153,16 @@ def _nearest_turn(corners: Array, expected: Array) -> Array:
     return min(turns, key=lambda c: float(((c - c.mean(axis=0) - centred) ** 2).sum()))
 
 
-def _measured(picture: Picture, squares: tuple[Square, ...]) -> FoundCard | None:
+def _measured(picture: PhotoPixels, squares: tuple[CardSquare, ...]) -> FoundCard | None:
     """The card from its six squares; None if these squares are no card after all."""
     import numpy as np
 
     mm = np.array(square_corners()).reshape(-1, 2)
-    matrix = plane_from(mm, np.concatenate([square.corners for square in squares]))
+    matrix = fit_homography(mm, np.concatenate([square.corners for square in squares]))
     if matrix is None:
         return None
     rough = np.concatenate([square.corners for square in squares])
-    if off_mm(matrix, mm, rough) > SQUARE_MM / 4:
+    if plane_residual_mm(matrix, mm, rough) > SQUARE_MM / 4:
         return None
     density = pixels_per_mm(matrix)
     if not _looks_like_a_card(picture, matrix):
@@ -178,23 +178,23 @@ def _measured(picture: Picture, squares: tuple[Square, ...]) -> FoundCard | None
             "the photo card is seen too much from the side", "Take it again from straight above"
         )
     edge = np.array([(0.0, 0.0), (WIDTH_MM, 0.0), (WIDTH_MM, HEIGHT_MM), (0.0, HEIGHT_MM)])
-    if sampled(picture, matrix, *edge.T) is None:
+    if sample_light(picture, matrix, *edge.T) is None:
         raise PhotoProblem("the photo card runs out of the picture", _SEE_ALL)
     for _ in range(2):
         corners = _refined(picture, matrix)
-        better = None if corners is None else plane_from(mm, corners)
+        better = None if corners is None else fit_homography(mm, corners)
         if corners is None or better is None:
             raise PhotoProblem(
                 "the squares of the photo card are not sharp enough to measure by",
                 "Take it again, in focus and held still",
             )
         matrix = better
-        flatness = off_mm(matrix, mm, corners)
+        flatness = plane_residual_mm(matrix, mm, corners)
     back = np.linalg.inv(matrix)
-    plane = Plane(matrix, np.asarray(back / back[2, 2], dtype=np.float64))
-    middle_x, middle_y = projected(matrix, np.array([WIDTH_MM / 2]), np.array([HEIGHT_MM / 2]))
+    plane = CardPlane(matrix, np.asarray(back / back[2, 2], dtype=np.float64))
+    middle_x, middle_y = project(matrix, np.array([WIDTH_MM / 2]), np.array([HEIGHT_MM / 2]))
     middle = float(middle_x[0]), float(middle_y[0])
-    light = light_on(picture, plane, middle)
+    light = fit_card_illumination(picture, plane, middle)
     density = pixels_per_mm(matrix)
     if flatness > _NOT_FLAT_MM:
         raise PhotoProblem(
@@ -204,7 +204,7 @@ def _measured(picture: Picture, squares: tuple[Square, ...]) -> FoundCard | None
     return FoundCard(plane, middle, density, flatness, light)
 
 
-def _looks_like_a_card(picture: Picture, matrix: Array) -> bool:
+def _looks_like_a_card(picture: PhotoPixels, matrix: Array) -> bool:
     """Whether greys fall from light to dark where they should, and the ruler has its marks."""
     import numpy as np
 
@@ -217,7 +217,7 @@ def _looks_like_a_card(picture: Picture, matrix: Array) -> bool:
     # light must fall between the long marks of the ruler and rise again
     at = STRIP_X_MM + np.arange(0, RULER_MM + 0.1, 2.5)
     row = np.full_like(at, RULER_Y_MM + 2.7)  # below the short marks, on the long ones
-    light = sampled(picture, matrix, at, row)
+    light = sample_light(picture, matrix, at, row)
     if light is None:
         return False
     marks = (light @ LUMINANCE)[::2]
@@ -230,7 +230,7 @@ _INNER = 0.72  # of the side that is used: its ends are rounded by blur
 _DEPTH_MM = 1.8  # looked at, to either side of a side: nothing else lies so near
 
 
-def _refined(picture: Picture, matrix: Array) -> Array | None:
+def _refined(picture: PhotoPixels, matrix: Array) -> Array | None:
     """Corners of the six squares where lines through their sides cross, in pixels.
 
     Along each side, at 17 places, the light is followed from black to paper; the side lies where
@@ -250,7 +250,7 @@ def _refined(picture: Picture, matrix: Array) -> Array | None:
             on_side = start + place[:, None] * (end - start)
             x = (on_side[:, None, 0] + depth * outwards[0]).ravel()
             y = (on_side[:, None, 1] + depth * outwards[1]).ravel()
-            light = sampled(picture, matrix, x, y)
+            light = sample_light(picture, matrix, x, y)
             if light is None:
                 return None
             level = (light @ LUMINANCE).reshape(_POINTS, len(depth))
@@ -264,7 +264,7 @@ def _refined(picture: Picture, matrix: Array) -> Array | None:
             shift = shift[good]
             keep = np.abs(shift - np.median(shift)) < 0.5
             at = on_side[good][keep] + shift[keep, None] * outwards
-            u, v = projected(matrix, *at.T)
+            u, v = project(matrix, *at.T)
             lines.append(line_through(np.stack([u, v], axis=1)))
         for number in range(4):
             crossing = np.cross(lines[number - 1], lines[number])

@@ -16,11 +16,17 @@ from msgspec import Struct
 
 from journal.figures.colour import Triple, srgb_to_linear
 from journal.photos.arrays import Array, Codes
-from journal.photos.source import PhotoProblem, decoded, draft, in_srgb, opened
-from journal.photos.steps import Steps, steps_of, unrounded
+from journal.photos.source import (
+    PhotoProblem,
+    convert_to_srgb,
+    decode_pixels,
+    draft_decoder,
+    open_photo,
+)
+from journal.photos.steps import QuantisationSteps, dequantised, quantisation_steps
 
 
-class Box(NamedTuple):
+class PixelBox(NamedTuple):
     """A rectangle of a photo, in pixels: its left top corner, width and height."""
 
     x: float
@@ -34,7 +40,7 @@ class Box(NamedTuple):
         return self.x + self.width / 2, self.y + self.height / 2
 
 
-class Picture(Struct, frozen=True):
+class PhotoPixels(Struct, frozen=True):
     """A whole photo, upright, in sRGB codes: height x width x 3.
 
     ``stored`` holds Y, Cb and Cr as a JPEG stores them, not turned, where colours may be read
@@ -46,7 +52,7 @@ class Picture(Struct, frozen=True):
     notes: tuple[str, ...] = ()
     stored: Codes | None = None
     orientation: int = 1
-    steps: Steps | None = None
+    steps: QuantisationSteps | None = None
 
     @property
     def width(self) -> int:
@@ -59,35 +65,30 @@ class Picture(Struct, frozen=True):
         return int(self.codes.shape[0])
 
 
-def read_picture(path: Path) -> Picture:
+def read_picture(path: Path) -> PhotoPixels:
     """A photo with every pixel that it has, upright and in sRGB, for measuring."""
     import numpy as np
     from PIL.JpegImagePlugin import JpegImageFile
 
-    with opened(path) as source:
+    with open_photo(path) as source:
         image = source.image
-        steps = steps_of(image) if isinstance(image, JpegImageFile) else None
+        steps = quantisation_steps(image) if isinstance(image, JpegImageFile) else None
         as_stored = steps is not None and "icc_profile" not in image.info
-        draft(source, source.size.width, as_stored=as_stored)
-        plain = decoded(source)
+        draft_decoder(source, source.size.width, as_stored=as_stored)
+        plain = decode_pixels(source)
         stored = np.asarray(image) if image.mode == "YCbCr" else None
         if plain is not image:
             image.close()  # a third of the memory
-        plain, notes = in_srgb(source, plain)
+        plain, notes = convert_to_srgb(source, plain)
         plain = source.upright(plain)
         codes = np.asarray(plain if plain.mode == "RGB" else plain.convert("RGB"))
-        return Picture(
-            codes,
-            source.focal_35_mm,
-            source.notes + notes,
-            stored,
-            source.orientation,
-            steps,
+        return PhotoPixels(
+            codes, source.focal_35_mm, source.notes + notes, stored, source.orientation, steps
         )
 
 
 @cache
-def light_of_codes() -> Array:
+def linear_light_table() -> Array:
     """Light of each of the 256 codes; indexed by an array of codes it gives an array of light."""
     import numpy as np
 
@@ -101,12 +102,12 @@ def code_step() -> Array:
     """How much light one code is worth, at each of the 256 codes."""
     import numpy as np
 
-    step = np.gradient(light_of_codes())
+    step = np.gradient(linear_light_table())
     step.setflags(write=False)
     return step
 
 
-def _whole_box(box: Box) -> tuple[int, int, int, int]:
+def _whole_box(box: PixelBox) -> tuple[int, int, int, int]:
     """Left, top, right and bottom of the pixels whose middles lie in a box."""
     return (
         math.ceil(box.x - 0.5),
@@ -116,7 +117,7 @@ def _whole_box(box: Box) -> tuple[int, int, int, int]:
     )
 
 
-def cut_out(picture: Picture, box: Box, name: str) -> Codes:
+def crop_codes(picture: PhotoPixels, box: PixelBox, name: str) -> Codes:
     """The codes of the pixels whose middles lie in a box; at least 4 x 4 of them.
 
     Fails:  PhotoProblem, which calls the box by its name, if it leaves the picture or is too small
@@ -155,7 +156,7 @@ def clipped(codes: Codes) -> bool:
     return bool(((codes >= 254) | (codes <= 0)).mean(axis=(0, 1)).max() > _CUT_OFF)
 
 
-def _as_stored(picture: Picture, box: Box) -> tuple[int, int, int, int]:
+def _as_stored(picture: PhotoPixels, box: PixelBox) -> tuple[int, int, int, int]:
     """Left, top, right and bottom of a box in the stored picture, before it is held upright."""
     left, top, right, bottom = _whole_box(box)
     wide, high = picture.width, picture.height
@@ -173,7 +174,7 @@ def _as_stored(picture: Picture, box: Box) -> tuple[int, int, int, int]:
     return turned[picture.orientation]
 
 
-def light_from(codes: Array) -> Array:
+def linear_light(codes: Array) -> Array:
     """Light of codes that need not be whole.
 
     Source: IEC 61966-2-1; the array form of journal.figures.colour.srgb_to_linear
@@ -185,13 +186,13 @@ def light_from(codes: Array) -> Array:
     return light
 
 
-def mean_light(picture: Picture, box: Box, name: str) -> Triple:
+def mean_light(picture: PhotoPixels, box: PixelBox, name: str) -> Triple:
     """The mean of a region in light, not in codes: what a blurred eye would see."""
     red, green, blue = _light(picture, box, name).mean(axis=(0, 1))
     return float(red), float(green), float(blue)
 
 
-def even_light(picture: Picture, box: Box, name: str) -> Triple:
+def trimmed_mean_light(picture: PhotoPixels, box: PixelBox, name: str) -> Triple:
     """The light of a patch that is known to be even: the mean of the middle half of its pixels.
 
     What creeps in from beside the patch, as the rims of a JPEG's blocks do, falls outside.
@@ -204,13 +205,13 @@ def even_light(picture: Picture, box: Box, name: str) -> Triple:
     return float(red), float(green), float(blue)
 
 
-def _light(picture: Picture, box: Box, name: str) -> Array:
-    codes = cut_out(picture, box, name)
+def _light(picture: PhotoPixels, box: PixelBox, name: str) -> Array:
+    codes = crop_codes(picture, box, name)
     if picture.stored is not None and picture.steps is not None:
         left, top, right, bottom = _as_stored(picture, box)
         part = picture.stored[top:bottom, left:right]
-        return light_from(unrounded(part, left, top, picture.steps))
-    light: Array = light_of_codes()[codes]
+        return linear_light(dequantised(part, left, top, picture.steps))
+    light: Array = linear_light_table()[codes]
     return light
 
 
@@ -218,7 +219,7 @@ LUMINANCE = (0.2126, 0.7152, 0.0722)
 """Weights of red, green and blue light in luminance (IEC 61966-2-1, to four digits)."""
 
 
-class Slope(Struct, frozen=True):
+class IlluminationSlope(Struct, frozen=True):
     """How the light falls off over a photo: its relative change for each pixel to the right and
     down, with the standard errors of the two."""
 
@@ -242,7 +243,9 @@ _CELL = 8  # pixels: a JPEG's block, whose noise is one
 _NEIGHBOURS = 1.6
 
 
-def light_slope(picture: Picture, boxes: tuple[Box, ...]) -> Slope | None:
+def illumination_slope(
+    picture: PhotoPixels, boxes: tuple[PixelBox, ...]
+) -> IlluminationSlope | None:
     """The fall-off of the light, from how each of several even surfaces darkens within itself.
 
     A plane is fitted to the logarithm of the luminance in cells of 8 x 8 pixels, one level for
@@ -257,11 +260,11 @@ def light_slope(picture: Picture, boxes: tuple[Box, ...]) -> Slope | None:
     levels: list[Array] = []
     surfaces: list[Array] = []
     for number, box in enumerate(boxes):
-        codes = cut_out(picture, box, "surface")
+        codes = crop_codes(picture, box, "surface")
         rows, columns = codes.shape[0] // _CELL, codes.shape[1] // _CELL
         if rows == 0 or columns == 0:
             continue
-        luminance = light_of_codes()[codes[: rows * _CELL, : columns * _CELL]] @ LUMINANCE
+        luminance = linear_light_table()[codes[: rows * _CELL, : columns * _CELL]] @ LUMINANCE
         cells = luminance.reshape(rows, _CELL, columns, _CELL).mean(axis=(1, 3))
         y, x = np.mgrid[0:rows, 0:columns] * _CELL + _CELL / 2
         places.append(np.stack([x.ravel() + box.x, y.ravel() + box.y], axis=1))
@@ -279,4 +282,4 @@ def light_slope(picture: Picture, boxes: tuple[Box, ...]) -> Slope | None:
     fitted, *_ = np.linalg.lstsq(design, target, rcond=None)
     variance = float(((target - design @ fitted) ** 2).sum()) / spare
     errors = _NEIGHBOURS * np.sqrt(np.diag(np.linalg.inv(design.T @ design))[:2] * variance)
-    return Slope(float(fitted[0]), float(fitted[1]), float(errors[0]), float(errors[1]))
+    return IlluminationSlope(float(fitted[0]), float(fitted[1]), float(errors[0]), float(errors[1]))

@@ -24,23 +24,23 @@ from journal.figures.colour import (
 )
 from journal.photos.arrays import Array
 from journal.photos.card import RULER_MM
-from journal.photos.edge import Line, ToMm, fitted_edge, samples_by_line
+from journal.photos.edge import PixelLine, ToMm, fit_edge, samples_by_line
 from journal.photos.find_card import FoundCard, find_card
 from journal.photos.light import (
-    Box,
-    Picture,
+    PhotoPixels,
+    PixelBox,
     clipped,
-    cut_out,
-    even_light,
-    light_slope,
+    crop_codes,
+    illumination_slope,
     mean_light,
+    trimmed_mean_light,
 )
-from journal.photos.measurement import Bleed, Corrected, MeasuredRegion, Measurement
+from journal.photos.measurement import BleedWidth, Corrected, MeasuredRegion, Measurement
 from journal.photos.source import PhotoProblem
 from journal.photos.steps import rounding_corners
 
 
-class HandScale(Struct, frozen=True):
+class GivenScale(Struct, frozen=True):
     """A scale given by hand, and how far it may be wrong as a share of it."""
 
     mm_per_px: float
@@ -52,7 +52,7 @@ _POINT_PIXELS = 1.0  # how far off either of two points may be set by hand
 
 def scale_between(
     start: tuple[float, float], end: tuple[float, float], distance_mm: float
-) -> HandScale:
+) -> GivenScale:
     """The scale by two points of the picture a known distance apart.
 
     Either point may be a pixel off, which goes into the intervals.
@@ -71,10 +71,10 @@ def scale_between(
     pixels = math.dist(start, end)
     if pixels < 2.0:
         raise FigureError(f"the two points of a scale lie only {pixels:g} pixels apart")
-    return HandScale(distance_mm / pixels, math.sqrt(2.0) * _POINT_PIXELS / pixels)
+    return GivenScale(distance_mm / pixels, math.sqrt(2.0) * _POINT_PIXELS / pixels)
 
 
-class CardInPicture(Struct, frozen=True):
+class CardPose(Struct, frozen=True):
     """The photo card gives scale and light.
 
     ``above_mm`` is how much nearer to the lens the measured face is than the card (0: level,
@@ -89,20 +89,20 @@ class CardInPicture(Struct, frozen=True):
     ruler_mm: float = RULER_MM
 
 
-class Neutral(Struct, frozen=True):
+class NeutralPatch(Struct, frozen=True):
     """A grey of known level in the picture: an sRGB code, the same for all three channels."""
 
-    box: Box
+    box: PixelBox
     srgb: float
 
 
 def measure(
-    picture: Picture,
+    picture: PhotoPixels,
     *,
-    regions: Sequence[tuple[str, Box]] = (),
-    across: Line | None = None,
-    scale: HandScale | CardInPicture | None = None,
-    neutral: Neutral | None = None,
+    regions: Sequence[tuple[str, PixelBox]] = (),
+    across: PixelLine | None = None,
+    scale: GivenScale | CardPose | None = None,
+    neutral: NeutralPatch | None = None,
     blur_px: float | None = None,
 ) -> Measurement:
     """Measures a picture: colours of regions, and the width of an edge.
@@ -118,11 +118,11 @@ def measure(
     """
     notes = list(picture.notes)
     _check_asked(scale, neutral, blur_px)
-    card = find_card(picture) if isinstance(scale, CardInPicture) else None
-    if isinstance(scale, CardInPicture) and card is not None:
+    card = find_card(picture) if isinstance(scale, CardPose) else None
+    if isinstance(scale, CardPose) and card is not None:
         plane = _from_card(picture, card, scale)
         notes += plane.notes
-    elif isinstance(scale, HandScale):
+    elif isinstance(scale, GivenScale):
         plane = _by_hand(scale)
     else:
         plane = None
@@ -153,7 +153,7 @@ def measure(
 
 
 def _check_asked(
-    scale: HandScale | CardInPicture | None, neutral: Neutral | None, blur_px: float | None
+    scale: GivenScale | CardPose | None, neutral: NeutralPatch | None, blur_px: float | None
 ) -> None:
     """Refuses numbers that mean nothing."""
     if blur_px is not None and not (math.isfinite(blur_px) and blur_px >= 0.0):
@@ -163,7 +163,7 @@ def _check_asked(
             f"a neutral of level {neutral.srgb:g} is too near to black or white to go by",
             "Use a grey with an sRGB level between 8 and 250",
         )
-    if isinstance(scale, HandScale):
+    if isinstance(scale, GivenScale):
         if not (math.isfinite(scale.mm_per_px) and scale.mm_per_px > 0.0):
             raise PhotoProblem(
                 f"a scale of {scale.mm_per_px} mm/px means nothing", "Give mm a pixel, above 0"
@@ -191,7 +191,7 @@ class _Plane(Struct, frozen=True):
     notes: tuple[str, ...] = ()
     middle: tuple[float, float] = (0.0, 0.0)
 
-    def scale_at(self, across: Line | None) -> float:
+    def scale_at(self, across: PixelLine | None) -> float:
         """mm a pixel at the middle of the line, or else of the card or at the picture's corner."""
         import numpy as np
 
@@ -204,7 +204,7 @@ class _Plane(Struct, frozen=True):
         return math.sqrt(abs(float(right[0] * down[1] - right[1] * down[0])))
 
 
-def _by_hand(scale: HandScale) -> _Plane:
+def _by_hand(scale: GivenScale) -> _Plane:
     def to_mm(x: Array, y: Array) -> tuple[Array, Array]:
         return x * scale.mm_per_px, y * scale.mm_per_px
 
@@ -216,7 +216,7 @@ _FILM_DIAGONAL_MM = 43.27  # of 35 mm film, 36 x 24 mm (CIPA DCG-001 goes by the
 _FOCAL_ERROR = 0.15  # share: close focus draws the lens out, a crop goes unsaid
 
 
-def _from_card(picture: Picture, card: FoundCard, asked: CardInPicture) -> _Plane:
+def _from_card(picture: PhotoPixels, card: FoundCard, asked: CardPose) -> _Plane:
     """The face's plane, which lies level with the card or a known height above it."""
     printed = asked.ruler_mm / RULER_MM
     notes: list[str] = []
@@ -251,7 +251,7 @@ def _from_card(picture: Picture, card: FoundCard, asked: CardInPicture) -> _Plan
 
 
 def _camera_mm(
-    picture: Picture, card: FoundCard, asked: CardInPicture, printed: float
+    picture: PhotoPixels, card: FoundCard, asked: CardPose, printed: float
 ) -> tuple[float, float, float]:
     """Distance from lens to card: the least, the likeliest and the most that it may be."""
     if asked.camera_mm:
@@ -276,24 +276,27 @@ class _Light(Struct, frozen=True):
     white: Triple = (1.0, 1.0, 1.0)
     error: float = 0.0
     """of the neutral's colour, in CIEDE2000"""
-    neutral: Box | None = None
-    others: tuple[Box, ...] = ()
+    neutral: PixelBox | None = None
+    others: tuple[PixelBox, ...] = ()
 
 
 def _light(
-    picture: Picture, card: FoundCard | None, neutral: Neutral | None, regions: tuple[Box, ...]
+    picture: PhotoPixels,
+    card: FoundCard | None,
+    neutral: NeutralPatch | None,
+    regions: tuple[PixelBox, ...],
 ) -> _Light:
     if card is not None:
         white = card.light.white_at(*card.middle)
         return _Light("card", card=card, error=_rounding(picture, white, white))
     if neutral is None:
         return _Light("none")
-    if clipped(cut_out(picture, neutral.box, "neutral")):
+    if clipped(crop_codes(picture, neutral.box, "neutral")):
         raise PhotoProblem(
             "the neutral is clipped: the photo does not hold how light or dark it was",
             "Take it again with less light, or leave the neutral out",
         )
-    seen = even_light(picture, neutral.box, "neutral")
+    seen = trimmed_mean_light(picture, neutral.box, "neutral")
     level = srgb_to_linear(neutral.srgb)
     red, green, blue = (max(value, 1e-4) / level for value in seen)
     white = (red, green, blue)
@@ -301,7 +304,7 @@ def _light(
     return _Light("neutral", None, white, error, neutral.box, regions)
 
 
-def _rounding(picture: Picture, seen: Triple, white: Triple) -> float:
+def _rounding(picture: PhotoPixels, seen: Triple, white: Triple) -> float:
     """How far rounding in the file may have moved a flat colour, in CIEDE2000."""
     return max(
         ciede2000(_lab(seen, white), _lab(_moved(seen, offset), white))
@@ -321,7 +324,7 @@ def _lab(seen: Sequence[float], white: Triple) -> Triple:
     return linear_to_lab([value / full for value, full in zip(seen, white, strict=True)])
 
 
-def _region(picture: Picture, name: str, box: Box, light: _Light) -> MeasuredRegion:
+def _region(picture: PhotoPixels, name: str, box: PixelBox, light: _Light) -> MeasuredRegion:
     seen = mean_light(picture, box, name)
     white, within = light.white, None
     if light.card is not None:
@@ -329,7 +332,7 @@ def _region(picture: Picture, name: str, box: Box, light: _Light) -> MeasuredReg
         uneven = light.card.light.error_at(*box.middle)
     elif light.neutral is not None:
         surfaces = (light.neutral, *light.others)
-        slope = light_slope(picture, surfaces)
+        slope = illumination_slope(picture, surfaces)
         uneven = 0.0 if slope is None else slope.over(light.neutral.middle, box.middle)
     if light.corrected != "none":
         here = _lab(seen, white)
@@ -341,18 +344,18 @@ def _region(picture: Picture, name: str, box: Box, light: _Light) -> MeasuredReg
     true = [value / full for value, full in zip(seen, white, strict=True)]
     lab = linear_to_lab(true)
     red, green, blue = (linear_to_srgb(value) for value in true)
-    off_scale = clipped(cut_out(picture, box, name))
+    off_scale = clipped(crop_codes(picture, box, name))
     return MeasuredRegion(name, (red, green, blue), lab, plain_words(lab), within, off_scale)
 
 
 # ---------------------------------------------------------------- the edge
 
 
-def _bleed(picture: Picture, across: Line, plane: _Plane, blur_px: float) -> Bleed:
+def _bleed(picture: PhotoPixels, across: PixelLine, plane: _Plane, blur_px: float) -> BleedWidth:
     samples, pixel_mm = samples_by_line(picture, across, plane.to_mm)
-    edge = fitted_edge(samples, blur_mm=blur_px * pixel_mm, pixel_mm=pixel_mm)
+    edge = fit_edge(samples, blur_mm=blur_px * pixel_mm, pixel_mm=pixel_mm)
     off_scale = edge.width_mm * plane.error
-    return Bleed(
+    return BleedWidth(
         edge.width_mm,
         max(0.0, edge.width_mm - math.hypot(edge.width_mm - edge.low_mm, off_scale)),
         edge.width_mm + math.hypot(edge.high_mm - edge.width_mm, off_scale),

@@ -8,7 +8,7 @@ from msgspec import Struct
 from msgspec.structs import asdict
 
 from journal.figures.colour import Triple
-from journal.figures.spec import Method
+from journal.figures.spec import MethodText
 
 Corrected = Literal["card", "neutral", "none"]
 """What the colours were set right by."""
@@ -28,7 +28,7 @@ class MeasuredRegion(Struct, frozen=True):
     clipped: bool = False
 
 
-class Bleed(Struct, frozen=True):
+class BleedWidth(Struct, frozen=True):
     """The 10-90 % width of an edge on the bar, in mm, with its 95 % interval."""
 
     width_mm: float
@@ -43,11 +43,11 @@ class Measurement(Struct, frozen=True):
     scale_error: float
     corrected: Corrected
     regions: tuple[MeasuredRegion, ...]
-    bleed: Bleed | None
+    bleed: BleedWidth | None
     notes: tuple[str, ...]
 
 
-def as_json(measurement: Measurement) -> dict[str, object]:
+def measurement_json(measurement: Measurement) -> dict[str, object]:
     """A measurement as it goes into JSON; numbers are not rounded."""
     bleed = measurement.bleed
     return {
@@ -67,7 +67,7 @@ def as_json(measurement: Measurement) -> dict[str, object]:
     }
 
 
-def in_words(measurement: Measurement) -> tuple[str, ...]:
+def measurement_lines(measurement: Measurement) -> tuple[str, ...]:
     """A measurement in lines for the terminal: the regions, the bleed, the scale, the notes."""
     lines = []
     for region in measurement.regions:
@@ -86,7 +86,7 @@ def in_words(measurement: Measurement) -> tuple[str, ...]:
     return tuple(lines)
 
 
-COLOUR = Method(
+COLOUR = MethodText(
     "colour",
     "Colour of a photo's region",
     "mean in linear light → CIE Lab (D65); difference by CIEDE2000",
@@ -95,7 +95,7 @@ COLOUR = Method(
     (("Source", "IEC 61966-2-1; CIE 1976; Sharma, Wu & Dalal 2005."),),
 )
 
-EDGE = Method(
+EDGE = MethodText(
     "edge",
     "Width of a bleed in a photo",
     "profile = level + step × erf((x − x0) / (√2 σ)); width from 10 to 90 %",

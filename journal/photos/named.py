@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from journal.errors import Position, Problem
-from journal.photos.source import PhotoProblem, probe
+from journal.photos.source import PhotoProblem, photo_size
 from journal.records.links import pictures_in
 from journal.records.notebook import Notebook
 
@@ -26,9 +26,7 @@ def named_photos(notebook: Notebook) -> Iterator[tuple[Position, str]]:
                 yield at, path
 
 
-def told_where_named(
-    notebook: Notebook, problems: Mapping[str, PhotoProblem]
-) -> tuple[Problem, ...]:
+def photo_warnings(notebook: Notebook, problems: Mapping[str, PhotoProblem]) -> tuple[Problem, ...]:
     """A warning at every place that names a photo which cannot be shown; problems by path."""
     return tuple(
         Problem(at, problems[path].what, f"{problems[path].mend}.", warning=True)
@@ -42,7 +40,7 @@ def unreadable_photos(notebook: Notebook) -> tuple[Problem, ...]:
     problems: dict[str, PhotoProblem] = {}
     for path in dict.fromkeys(path for _, path in named_photos(notebook)):
         try:
-            probe(notebook.root / path)
+            photo_size(notebook.root / path)
         except PhotoProblem as problem:
             problems[path] = problem
-    return told_where_named(notebook, problems)
+    return photo_warnings(notebook, problems)

@@ -7,17 +7,17 @@ from typing import NamedTuple
 
 from journal.photos.arrays import Array
 from journal.photos.card import HEIGHT_MM, WIDTH_MM
-from journal.photos.light import Picture, light_of_codes
+from journal.photos.light import PhotoPixels, linear_light_table
 
 
-class Plane(NamedTuple):
+class CardPlane(NamedTuple):
     """How the card's mm and the picture's pixels go over into each other (homographies)."""
 
     to_pixels: Array
     to_mm: Array
 
 
-def plane_from(mm: Array, pixels: Array, *, affine: bool = False) -> Array | None:
+def fit_homography(mm: Array, pixels: Array, *, affine: bool = False) -> Array | None:
     """The homography from mm to pixels that fits best, or the affine map for one square.
 
     Source: the direct linear transformation, points first shifted and scaled to unit size
@@ -60,7 +60,7 @@ def _unit(points: Array) -> tuple[Array, Array]:
     return shift, (points - centre) / size
 
 
-def projected(matrix: Array, x: Array, y: Array) -> tuple[Array, Array]:
+def project(matrix: Array, x: Array, y: Array) -> tuple[Array, Array]:
     """Points through a homography."""
     depth = matrix[2, 0] * x + matrix[2, 1] * y + matrix[2, 2]
     across = (matrix[0, 0] * x + matrix[0, 1] * y + matrix[0, 2]) / depth
@@ -68,12 +68,12 @@ def projected(matrix: Array, x: Array, y: Array) -> tuple[Array, Array]:
     return across, down
 
 
-def off_mm(matrix: Array, mm: Array, pixels: Array) -> float:
+def plane_residual_mm(matrix: Array, mm: Array, pixels: Array) -> float:
     """Root mean square distance on the card between where corners are and where they belong."""
     import numpy as np
 
     back = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
-    x, y = projected(back, *pixels.T)
+    x, y = project(back, *pixels.T)
     return float(np.sqrt(((x - mm[:, 0]) ** 2 + (y - mm[:, 1]) ** 2).mean()))
 
 
@@ -84,7 +84,7 @@ def jacobian(matrix: Array, x_mm: float, y_mm: float) -> Array:
     step = 0.01
     x = np.array([x_mm - step, x_mm + step, x_mm, x_mm])
     y = np.array([y_mm, y_mm, y_mm - step, y_mm + step])
-    u, v = projected(matrix, x, y)
+    u, v = project(matrix, x, y)
     return np.array([[u[1] - u[0], u[3] - u[2]], [v[1] - v[0], v[3] - v[2]]]) / (2 * step)
 
 
@@ -103,21 +103,21 @@ def steepness(matrix: Array) -> float:
     return float(long / max(short, 1e-9))
 
 
-def sampled(picture: Picture, matrix: Array, x_mm: Array, y_mm: Array) -> Array | None:
+def sample_light(picture: PhotoPixels, matrix: Array, x_mm: Array, y_mm: Array) -> Array | None:
     """Light at points of the card, between pixels where they fall between; points x 3.
 
     None if any lies outside the picture.
     """
     import numpy as np
 
-    x, y = projected(matrix, x_mm, y_mm)
+    x, y = project(matrix, x_mm, y_mm)
     x, y = x - 0.5, y - 0.5  # from edges to middles of pixels
     if x.min() < 0 or y.min() < 0 or x.max() > picture.width - 1 or y.max() > picture.height - 1:
         return None
     left = np.minimum(x.astype(np.int64), picture.width - 2)
     top = np.minimum(y.astype(np.int64), picture.height - 2)
     right_share, low_share = (x - left)[:, None], (y - top)[:, None]
-    light = light_of_codes()
+    light = linear_light_table()
     upper = light[picture.codes[top, left]] * (1 - right_share)
     upper = upper + light[picture.codes[top, left + 1]] * right_share
     lower = light[picture.codes[top + 1, left]] * (1 - right_share)

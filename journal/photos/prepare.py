@@ -33,13 +33,13 @@ from typing import TYPE_CHECKING, Any, Literal
 from msgspec import Struct
 
 from journal.photos.source import (
+    OpenedPhoto,
     PhotoProblem,
-    Source,
-    decoded,
-    draft,
-    held_bytes,
-    in_srgb,
-    opened,
+    convert_to_srgb,
+    decode_pixels,
+    decoder_bytes,
+    draft_decoder,
+    open_photo,
 )
 
 if TYPE_CHECKING:
@@ -58,10 +58,10 @@ _AVIF_SPEED = 9
 # raised by hand when something changes that is not among the numbers.
 _RECIPE = f"renditions 1; {WIDTHS}; JPEG {_JPEG_QUALITY}; AVIF {_AVIF_QUALITY} speed {_AVIF_SPEED}"
 
-Format = Literal["jpeg", "avif"]
+RenditionFormat = Literal["jpeg", "avif"]
 
 # How a rendition is written in each format; the modern one comes first.
-_OPTIONS: Mapping[Format, Mapping[str, Any]] = {
+_OPTIONS: Mapping[RenditionFormat, Mapping[str, Any]] = {
     "avif": {"quality": _AVIF_QUALITY, "speed": _AVIF_SPEED, "max_threads": 1},
     "jpeg": {"quality": _JPEG_QUALITY, "optimize": True},
 }
@@ -72,7 +72,7 @@ class Rendition(Struct, frozen=True):
 
     width: int
     height: int
-    format: Format
+    format: RenditionFormat
     content: bytes
 
 
@@ -103,7 +103,7 @@ def rendition_sizes(width: int, height: int) -> tuple[tuple[int, int], ...]:
     return tuple((wide, max(1, round(height * wide / width))) for wide in widths)
 
 
-def digest(path: Path) -> str:
+def photo_digest(path: Path) -> str:
     """A digest of a photo's content and of the way its renditions are made, as 32 hex digits.
 
     Source: BLAKE2b (RFC 7693), 128 bits
@@ -119,17 +119,19 @@ def digest(path: Path) -> str:
         ) from None
 
 
-def prepared(path: Path, *, modern: bool = True, large: Executor | None = None) -> PreparedPhoto:
+def prepare_photo(
+    path: Path, *, modern: bool = True, large: Executor | None = None
+) -> PreparedPhoto:
     """One photo in three widths, upright, in sRGB, bare of every tag.
 
     The same photo gives the same bytes. AVIF is made beside JPEG if it is ``modern`` and can be
     written here; ``large`` is the one thread for photos that take more than half of the room.
     """
-    name = digest(path)
-    with opened(path) as source:
+    name = photo_digest(path)
+    with open_photo(path) as source:
         size = source.size
         sizes = rendition_sizes(size.width, size.height)
-        held = held_bytes(source, size, draft(source, sizes[0][0]))
+        held = decoder_bytes(source, size, draft_decoder(source, sizes[0][0]))
         with _room.held(held):
             if large is None or 2 * held <= MOST_HELD_BYTES:
                 picture, notes = _largest(source, sizes[0])
@@ -148,10 +150,10 @@ def prepared(path: Path, *, modern: bool = True, large: Executor | None = None) 
         return PreparedPhoto(size.width, size.height, name, tuple(renditions), source.notes + notes)
 
 
-def _largest(source: Source, size: tuple[int, int]) -> tuple[Image.Image, tuple[str, ...]]:
+def _largest(source: OpenedPhoto, size: tuple[int, int]) -> tuple[Image.Image, tuple[str, ...]]:
     """The largest rendition, in sRGB and not turned yet; nothing of the whole photo is left."""
-    picture = _shrunk(decoded(source), size[::-1] if source.turned else size)
-    found = in_srgb(source, picture)
+    picture = _shrunk(decode_pixels(source), size[::-1] if source.turned else size)
+    found = convert_to_srgb(source, picture)
     source.image.close()
     return found
 
@@ -199,11 +201,8 @@ def _shrunk(picture: Image.Image, size: tuple[int, int]) -> Image.Image:
     return picture.resize(size, Image.Resampling.LANCZOS)
 
 
-def prepared_all(
-    paths: Sequence[Path],
-    *,
-    modern: bool = True,
-    workers: int,
+def prepare_photos(
+    paths: Sequence[Path], *, modern: bool = True, workers: int
 ) -> Iterator[tuple[Path, PreparedPhoto | PhotoProblem]]:
     """Many photos, several at a time; one that cannot be used stops none.
 
@@ -220,7 +219,9 @@ def prepared_all(
         try:
             while True:
                 while len(waiting) < 3 * workers and (path := next(rest, None)) is not None:
-                    waiting.append((path, pool.submit(prepared, path, modern=modern, large=large)))
+                    waiting.append(
+                        (path, pool.submit(prepare_photo, path, modern=modern, large=large))
+                    )
                 if not waiting:
                     return
                 path, future = waiting.popleft()

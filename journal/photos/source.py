@@ -194,7 +194,7 @@ _TURNS = {
 }
 
 
-class Source(Struct, frozen=True):
+class OpenedPhoto(Struct, frozen=True):
     """An opened photo: not decoded yet, its pixels as stored."""
 
     path: Path
@@ -237,7 +237,7 @@ def _strictly() -> Iterator[None]:
 
 
 @contextmanager
-def opened(path: Path) -> Iterator[Source]:
+def open_photo(path: Path) -> Iterator[OpenedPhoto]:
     """A photo opened for reading; only its head has been read.
 
     Every failure of a decoder, here or in the block, comes out as a PhotoProblem.
@@ -269,7 +269,7 @@ def opened(path: Path) -> Iterator[Source]:
         ) from failure
 
 
-def _source(path: Path, file: BinaryIO) -> Source:
+def _source(path: Path, file: BinaryIO) -> OpenedPhoto:
     from PIL.PngImagePlugin import PngImageFile
     from PIL.WebPImagePlugin import WebPImageFile
 
@@ -296,7 +296,7 @@ def _source(path: Path, file: BinaryIO) -> Source:
         orientation = 1  # the decoder of HEIC has turned the picture upright itself
     focal = _tag(image, _FOCAL_35_MM)
     focal_35_mm = float(focal) if isinstance(focal, int) and focal else None
-    return Source(path, kind, image, orientation, tuple(notes), focal_35_mm)
+    return OpenedPhoto(path, kind, image, orientation, tuple(notes), focal_35_mm)
 
 
 def taken_at(path: Path) -> str:
@@ -305,7 +305,7 @@ def taken_at(path: Path) -> str:
     It is read for putting photos in order; it is never kept and never shown.
     """
     try:
-        with opened(path) as source:
+        with open_photo(path) as source:
             for tag in (_TAKEN, _CHANGED):
                 moment = str(_tag(source.image, tag)).rstrip("\0 ")
                 if re.fullmatch(r"\d{4}:\d\d:\d\d \d\d:\d\d:\d\d", moment):
@@ -315,13 +315,13 @@ def taken_at(path: Path) -> str:
     return ""
 
 
-def probe(path: Path) -> PhotoSize:
+def photo_size(path: Path) -> PhotoSize:
     """The upright size of a photo, from its head alone; nothing is decoded."""
-    with opened(path) as source:
+    with open_photo(path) as source:
         return source.size
 
 
-def draft(source: Source, width: int, *, as_stored: bool = False) -> int:
+def draft_decoder(source: OpenedPhoto, width: int, *, as_stored: bool = False) -> int:
     """Tells the decoder how wide a picture is needed; returns the pixels that it will then hold.
 
     A JPEG decodes at a half, a quarter or an eighth when that is still wide enough, which is
@@ -348,11 +348,11 @@ def draft(source: Source, width: int, *, as_stored: bool = False) -> int:
 _BYTES_A_PIXEL = {"JPEG": 4, "PNG": 5, "WebP": 15, "HEIC": 7}
 
 
-def held_bytes(source: Source, whole: PhotoSize, pixels: int) -> int:
+def decoder_bytes(source: OpenedPhoto, whole: PhotoSize, pixels: int) -> int:
     """About how many bytes decoding a photo takes.
 
     Takes:  whole   its size before it was drafted
-            pixels  what ``draft`` returned
+            pixels  what ``draft_decoder`` returned
     Source: a progressive JPEG is held whole as coefficients of two bytes, however small it is
             decoded (ITU-T T.81, G.1.1; the library's buffer for several scans)
     """
@@ -366,7 +366,7 @@ def held_bytes(source: Source, whole: PhotoSize, pixels: int) -> int:
     return held
 
 
-def decoded(source: Source) -> Image.Image:
+def decode_pixels(source: OpenedPhoto) -> Image.Image:
     """The stored pixels, not turned, in the photo's own colours: L, RGB, RGBA or CMYK."""
     source.image.load()
     return _plain(source.image)
@@ -407,7 +407,9 @@ def _to_srgb(profile: bytes, mode: str) -> ImageCms.ImageCmsTransform | None:
         return None
 
 
-def in_srgb(source: Source, picture: Image.Image) -> tuple[Image.Image, tuple[str, ...]]:
+def convert_to_srgb(
+    source: OpenedPhoto, picture: Image.Image
+) -> tuple[Image.Image, tuple[str, ...]]:
     """A picture of this photo in sRGB, L or RGB, with notes on what could not be kept true.
 
     It has no tags left, and a transparent part is laid on white.

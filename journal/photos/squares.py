@@ -20,7 +20,7 @@ _OPEN = 0.25  # of the way from black to paper: how light an open square's middl
 _LOPSIDED = 2.6  # longest side by shortest; a square held at 60 degrees has 2
 
 
-class Square(Struct, frozen=True):
+class CardSquare(Struct, frozen=True):
     """Four corners, clockwise in the picture, in pixels; open when its middle is light."""
 
     corners: Array
@@ -40,7 +40,7 @@ class Square(Struct, frozen=True):
         return float(np.hypot(*(self.corners - np.roll(self.corners, 1, axis=0)).T).mean())
 
 
-def dark_squares(grey: Grey) -> tuple[Square, ...]:
+def dark_squares(grey: Grey) -> tuple[CardSquare, ...]:
     """Every dark patch with four straight sides and a lighter surround, 9 to 58 pixels wide."""
     import numpy as np
     from scipy import ndimage
@@ -67,7 +67,7 @@ def dark_squares(grey: Grey) -> tuple[Square, ...]:
         paper = float(highest[place][row, column])
         # a small white middle is blurred to grey
         is_open = float(smooth[place][row, column]) > black + _OPEN * (paper - black)
-        found.append(Square(corners + np.array([place[1].start, place[0].start]), is_open))
+        found.append(CardSquare(corners + np.array([place[1].start, place[0].start]), is_open))
     return tuple(found)
 
 

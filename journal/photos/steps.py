@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 _TO_RGB = ((1.0, 0.0, 1.402), (1.0, -0.344136, -0.714136), (1.0, 1.772, 0.0))
 
 
-class Steps(Struct, frozen=True):
+class QuantisationSteps(Struct, frozen=True):
     """The steps of a JPEG's flat patches, in codes: of Y, Cb and Cr, and how many pixels wide
     and high a patch of each is."""
 
@@ -39,7 +39,7 @@ class Steps(Struct, frozen=True):
 _WHOLE = 0.5
 
 
-def rounding_corners(steps: Steps | None) -> Iterator[Array]:
+def rounding_corners(steps: QuantisationSteps | None) -> Iterator[Array]:
     """The farthest that the true codes of a flat patch can lie from those in the file.
 
     Without steps the codes of red, green and blue are whole.
@@ -51,7 +51,7 @@ def rounding_corners(steps: Steps | None) -> Iterator[Array]:
         yield np.array(offsets) if steps is None else np.array(_TO_RGB) @ np.array(offsets)
 
 
-def steps_of(image: JpegImageFile) -> Steps | None:
+def quantisation_steps(image: JpegImageFile) -> QuantisationSteps | None:
     """The steps of an opened JPEG; None if it is not made of Y, Cb and Cr."""
     layers, tables = image.layer, image.quantization
     if len(layers) != 3 or image.info.get("adobe_transform", 1) != 1:
@@ -63,12 +63,12 @@ def steps_of(image: JpegImageFile) -> Steps | None:
     most_wide, most_high = max(layer[1] for layer in layers), max(layer[2] for layer in layers)
     wide = tuple(8 * most_wide // layer[1] for layer in layers)
     high = tuple(8 * most_high // layer[2] for layer in layers)
-    return Steps(
+    return QuantisationSteps(
         (step[0], step[1], step[2]), (wide[0], wide[1], wide[2]), (high[0], high[1], high[2])
     )
 
 
-def unrounded(part: Codes, left: int, top: int, steps: Steps) -> Array:
+def dequantised(part: Codes, left: int, top: int, steps: QuantisationSteps) -> Array:
     """Codes of red, green and blue of a part of a JPEG, flat patches free of the last rounding.
 
     Takes:  part       Y, Cb and Cr as decoded; height x width x 3

@@ -18,13 +18,13 @@ from journal.quantities.number import (
     MOST_DIGITS,
     NUMBER,
     NUMBER_START,
-    NotThis,
-    exact,
-    quoted,
+    FormMismatch,
+    excerpt,
+    parse_fraction,
 )
 from journal.quantities.units import ABSOLUTE_ZERO_C, UNIT_BY_SPELLING, Unit
 
-Range = tuple[Fraction, Fraction]
+FractionRange = tuple[Fraction, Fraction]
 
 _NUMBER = re.compile(NUMBER)
 # A number, and what stands behind it up to the next number.
@@ -39,7 +39,7 @@ _DATE = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})")
 _MONEY = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 
 
-class Scalar(NamedTuple):
+class ScalarQuantity(NamedTuple):
     """One quantity: its value in the stored unit, and the units it was written in."""
 
     value: Fraction
@@ -53,8 +53,8 @@ class Scalar(NamedTuple):
 def number(text: str) -> Fraction:
     """``2 1/2``"""
     if not _NUMBER.fullmatch(text):
-        raise NotThis
-    return exact(text)
+        raise FormMismatch
+    return parse_fraction(text)
 
 
 def signed_number(text: str) -> Fraction:
@@ -67,11 +67,11 @@ def signed_number(text: str) -> Fraction:
 def count(text: str) -> int:
     """``12``"""
     if not (text.isascii() and text.isdigit()) or len(text) > MOST_DIGITS:
-        raise NotThis
+        raise FormMismatch
     return int(text)
 
 
-def scalar(text: str, dimension: str) -> Scalar:
+def scalar(text: str, dimension: str) -> ScalarQuantity:
     """``85 g``, ``4 lb 5.2 oz``, ``1 h 20 min``"""
     total = Fraction(0)
     units: list[Unit] = []
@@ -80,58 +80,58 @@ def scalar(text: str, dimension: str) -> Scalar:
     while at < len(text):
         part = _PART.match(text, at)
         if part is None:
-            raise NotThis
+            raise FormMismatch
         written, spelling = part[1], part[2].strip(" ")
         unit = UNIT_BY_SPELLING.get(spelling)
         if unit is None or unit.dimension != dimension:
-            raise NotThis(unit=spelling)
-        size = exact(written)
+            raise FormMismatch(unit=spelling)
+        size = parse_fraction(written)
         if units:
             _fits_behind(units[-1], unit, size, written, text)
         units.append(unit)
         total += size * unit.factor
         at = part.end()
         if at < len(text) and size.denominator != 1:
-            raise NotThis(
-                f"{quoted(text)} has a fraction before its last part",
+            raise FormMismatch(
+                f"{excerpt(text)} has a fraction before its last part",
                 'Only the last part may have one, such as "4 lb 5.2 oz".',
             )
     if not units:
-        raise NotThis
-    return Scalar(total, tuple(units))
+        raise FormMismatch
+    return ScalarQuantity(total, tuple(units))
 
 
 def _fits_behind(larger: Unit, unit: Unit, size: Fraction, written: str, text: str) -> None:
     if larger.family != unit.family or larger.factor <= unit.factor or unit.family == "F":
-        raise NotThis(
-            f"{quoted(text)} joins units that do not go together",
+        raise FormMismatch(
+            f"{excerpt(text)} joins units that do not go together",
             'Put the larger unit first, such as "4 lb 5.2 oz" or "1 h 20 min".',
         )
     if size * unit.factor >= larger.factor:
-        raise NotThis(
-            f"in {quoted(text)}, {written} {unit.symbol} is a whole {larger.symbol} or more",
+        raise FormMismatch(
+            f"in {excerpt(text)}, {written} {unit.symbol} is a whole {larger.symbol} or more",
             'Carry it over into the larger unit, as in "1 h 20 min".',
         )
 
 
-def temperature(text: str) -> Scalar:
+def temperature(text: str) -> ScalarQuantity:
     """``165 F``, ``-5 °C``"""
     match = _SIGNED.fullmatch(text)
     if match is None:
-        raise NotThis
+        raise FormMismatch
     unit = UNIT_BY_SPELLING.get(match[3])
     if unit is None or unit.dimension != "temperature":
-        raise NotThis(unit=match[3])
-    degrees = exact(match[2]) * (-1 if match[1] else 1)
+        raise FormMismatch(unit=match[3])
+    degrees = parse_fraction(match[2]) * (-1 if match[1] else 1)
     celsius = (degrees - 32) * unit.factor if unit.symbol == "F" else degrees
     if celsius < ABSOLUTE_ZERO_C:
-        raise NotThis(
-            f"{quoted(text)} is below absolute zero", "Check the number, its sign and the unit."
+        raise FormMismatch(
+            f"{excerpt(text)} is below absolute zero", "Check the number, its sign and the unit."
         )
-    return Scalar(celsius, (unit,))
+    return ScalarQuantity(celsius, (unit,))
 
 
-def ranged(text: str, single: Callable[[str], Scalar]) -> Range:
+def parse_range(text: str, single: Callable[[str], ScalarQuantity]) -> FractionRange:
     """``3.6-3.8 oz``, ``165 to 176 F``; one quantity is a range of no width"""
     split = _TO.search(text, 1)
     if split is None:
@@ -141,7 +141,7 @@ def ranged(text: str, single: Callable[[str], Scalar]) -> Range:
     high = single(right)
     if _NUMBER.fullmatch(left.lstrip(MINUS)):
         if len(high.units) != 1:
-            raise NotThis
+            raise FormMismatch
         # The symbol is a spelling of the unit, whichever one stands on the right.
         left = f"{left} {high.units[0].symbol}"
     low = single(left)
@@ -149,61 +149,63 @@ def ranged(text: str, single: Callable[[str], Scalar]) -> Range:
         mend = "Write the smaller figure first."
         if _DASHED.search(text):
             mend = f"{mend} A number and its fraction take a blank, not a dash."
-        raise NotThis(f"the range {quoted(text)} is upside down", mend)
+        raise FormMismatch(f"the range {excerpt(text)} is upside down", mend)
     return low.value, high.value
 
 
-def rated(text: str, units: Mapping[str, Fraction]) -> Range:
+def parse_property_range(text: str, units: Mapping[str, Fraction]) -> FractionRange:
     """A property of a material, or a range of one: ``1.02-1.05 g/mL``"""
 
-    def single(part: str) -> Scalar:
+    def single(part: str) -> ScalarQuantity:
         match = _NUMBER.match(part)
         if match is None:
-            raise NotThis
+            raise FormMismatch
         spelling = part[match.end() :].strip(" ")
         factor = units.get(spelling)
         if factor is None:
-            raise NotThis(unit=spelling)
-        value = exact(match[0]) * factor
+            raise FormMismatch(unit=spelling)
+        value = parse_fraction(match[0]) * factor
         if value == 0:
-            raise NotThis(f"{quoted(text)} is nothing at all", "Write a figure above 0.")
-        return Scalar(value, (Unit(spelling, "property", factor, "property"),))
+            raise FormMismatch(f"{excerpt(text)} is nothing at all", "Write a figure above 0.")
+        return ScalarQuantity(value, (Unit(spelling, "property", factor, "property"),))
 
-    return ranged(text, single)
+    return parse_range(text, single)
 
 
-def size(text: str) -> Range:
+def size(text: str) -> FractionRange:
     """``80 x 55 mm``"""
     sides = _BY.split(text)
     if len(sides) != 2:
-        raise NotThis
+        raise FormMismatch
     height = scalar(sides[1], "length")
     left = sides[0]
     if _NUMBER.fullmatch(left):
         left = f"{left} {height.units[0].symbol}"
     width = scalar(left, "length")
     if not (width.value and height.value):
-        raise NotThis(f"{quoted(text)} has a side of 0", "Write both sides, above 0.")
+        raise FormMismatch(f"{excerpt(text)} has a side of 0", "Write both sides, above 0.")
     return width.value, height.value
 
 
-def share(text: str) -> Scalar:
+def share(text: str) -> ScalarQuantity:
     """``3 %``"""
     found = scalar(text, "share")
     if found.value > 1:
-        raise NotThis(f"{quoted(text)} is more than the whole", 'Write a share up to "100 %".')
+        raise FormMismatch(
+            f"{excerpt(text)} is more than the whole", 'Write a share up to "100 %".'
+        )
     return found
 
 
 _WEIGHED_OR_MEASURED: Final[tuple[Literal["mass", "volume"], ...]] = ("mass", "volume")
 
 
-def _weighed_or_measured(text: str) -> tuple[Scalar, Literal["mass", "volume"]]:
-    misfit = NotThis()
+def _weighed_or_measured(text: str) -> tuple[ScalarQuantity, Literal["mass", "volume"]]:
+    misfit = FormMismatch()
     for kind in _WEIGHED_OR_MEASURED:
         try:
             return scalar(text, kind), kind
-        except NotThis as not_this:
+        except FormMismatch as not_this:
             if not_this.what:
                 raise
             misfit = not_this
@@ -219,11 +221,11 @@ def amount(text: str) -> Amount:
     return Amount(kind, float(found.value), found.rough)
 
 
-def _for_so_much(text: str) -> tuple[Scalar, Literal["mass", "volume"]]:
+def _for_so_much(text: str) -> tuple[ScalarQuantity, Literal["mass", "volume"]]:
     """One unit with or without a number before it: ``lb``, ``100 g``."""
     found, kind = _weighed_or_measured(text if _NUMBER.match(text) else f"1 {text}")
     if len(found.units) != 1 or not found.value:
-        raise NotThis
+        raise FormMismatch
     return found, kind
 
 
@@ -233,7 +235,7 @@ def dose(text: str) -> Dose:
         return Dose("share", float(share(text).value), "base")
     try:
         found, kind = _weighed_or_measured(text)
-    except NotThis as not_this:
+    except FormMismatch as not_this:
         # A slash also makes fractions: only what is left after them divides.
         if not_this.what or "/" not in text:
             raise
@@ -247,8 +249,8 @@ def dose(text: str) -> Dose:
         return Dose(kind, float(found.value), "pot", None, found.rough)
     base, base_kind = _for_so_much(bottom)
     if base_kind == "volume":
-        raise NotThis(
-            f"{quoted(text)} is a dose for a volume of base, and base is weighed",
+        raise FormMismatch(
+            f"{excerpt(text)} is a dose for a volume of base, and base is weighed",
             'Write it for a mass, such as "5 mL/lb" or "8 g/kg".',
         )
     return Dose(kind, float(found.value), "base", float(base.value), found.rough)
@@ -257,7 +259,7 @@ def dose(text: str) -> Dose:
 def money(text: str) -> Decimal:
     """``4.10``, in the studio's currency"""
     if not _MONEY.fullmatch(text) or len(text) > MOST_DIGITS:
-        raise NotThis
+        raise FormMismatch
     return Decimal(text)
 
 
@@ -272,7 +274,7 @@ def price(text: str) -> Price:
         return Price(paid, "each", Fraction(1))
     found, kind = _for_so_much(bottom)
     if found.rough:
-        raise NotThis(f"{quoted(text)} is a price for drops", 'Write it for "mL" or "g".')
+        raise FormMismatch(f"{excerpt(text)} is a price for drops", 'Write it for "mL" or "g".')
     return Price(paid, kind, found.value)
 
 
@@ -280,10 +282,10 @@ def mm_per_px(text: str) -> Fraction:
     """``0.08 mm/px``"""
     top, _, bottom = text.rpartition("/")
     if bottom.strip(" ") != "px":
-        raise NotThis
+        raise FormMismatch
     found = scalar(top.rstrip(" "), "length")
     if not found.value:
-        raise NotThis(f"{quoted(text)} is a scale of 0", "Write how much one pixel shows.")
+        raise FormMismatch(f"{excerpt(text)} is a scale of 0", "Write how much one pixel shows.")
     return found.value
 
 
@@ -299,15 +301,15 @@ def moment(text: str) -> Moment:
         return Moment(float(scalar(text, "duration").value), "duration")
     hours, minutes = int(match[1]), int(match[2])
     if minutes > 59:
-        raise NotThis(
-            f"the time {quoted(text)} has more than 59 minutes past the hour",
+        raise FormMismatch(
+            f"the time {excerpt(text)} has more than 59 minutes past the hour",
             'Write hours and minutes, such as "1:20".',
         )
     if not match[3]:
         return Moment(float(60 * hours + minutes), "clock")
     if not 1 <= hours <= 12:
-        raise NotThis(
-            f"the time {quoted(text)} has an hour that no twelve-hour clock shows",
+        raise FormMismatch(
+            f"the time {excerpt(text)} has an hour that no twelve-hour clock shows",
             'Write "2:05 pm" or "14:05".',
         )
     afternoon = 12 if match[3] in "Pp" else 0
@@ -318,21 +320,21 @@ def date(text: str) -> datetime.date:
     """``2026-04-18``"""
     match = _DATE.fullmatch(text)
     if match is None:
-        raise NotThis
+        raise FormMismatch
     try:
         day = datetime.date(int(match[1]), int(match[2]), int(match[3]))
     except ValueError:
-        raise NotThis(
-            f"{quoted(text)} is no day of the calendar", "Check the year, month and day."
+        raise FormMismatch(
+            f"{excerpt(text)} is no day of the calendar", "Check the year, month and day."
         ) from None
     # A slip such as 0206 for 2026 would age a bar by eighteen centuries.
     if not 1900 <= day.year <= 2199:
-        raise NotThis(f"the year of {quoted(text)} cannot be meant", "Check its four digits.")
+        raise FormMismatch(f"the year of {excerpt(text)} cannot be meant", "Check its four digits.")
     return day
 
 
 def yes_no(text: str) -> bool:
     """``yes`` or ``no``"""
     if text not in ("yes", "no"):
-        raise NotThis
+        raise FormMismatch
     return text == "yes"

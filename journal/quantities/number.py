@@ -33,7 +33,7 @@ MOST_DIGITS: Final = 15
 MOST_DECIMALS: Final = 40
 
 
-class NotThis(HintedError):
+class FormMismatch(HintedError):
     """The text has another form, or (with ``what``) is wrong for this reason."""
 
     def __init__(self, what: str = "", mend: str = "", unit: str | None = None) -> None:
@@ -42,27 +42,27 @@ class NotThis(HintedError):
         """what stands where a unit should, if that is what is wrong"""
 
 
-def tidied(text: str) -> str:
+def normalised(text: str) -> str:
     """The text with every blank a plain space and every slash a plain one."""
     return _BLANKS.sub(" ", text).strip(" ").replace("\u2044", "/")
 
 
-def quoted(text: str) -> str:
+def excerpt(text: str) -> str:
     """What was written, in quotes, safe to print and not too long to read."""
     seen = "".join(c if c.isprintable() else "\ufffd" for c in _BLANKS.sub(" ", text))
     return f'"{seen[:60]}…"' if len(seen) > 60 else f'"{seen}"'
 
 
-def exact(number: str) -> Fraction:
+def parse_fraction(number: str) -> Fraction:
     """The exact value of a text that matches NUMBER; NotThis if it is none."""
     parts = _PARTS.fullmatch(number)
     if parts is None:
-        raise NotThis
+        raise FormMismatch
     if len(number) > MOST_DIGITS:
         whole, _, decimals = number.partition(".")
         if len(whole) > MOST_DIGITS or len(decimals) > MOST_DECIMALS:
-            raise NotThis(
-                f"the number {quoted(number)} has more digits than can be meant",
+            raise FormMismatch(
+                f"the number {excerpt(number)} has more digits than can be meant",
                 "Write it with fewer digits.",
             )
     if parts["decimal"]:
@@ -71,10 +71,10 @@ def exact(number: str) -> Fraction:
         return int(parts["before"] or 0) + VULGAR[parts["sign"]]
     top, bottom = int(parts["top"]), int(parts["bottom"])
     if bottom == 0:
-        raise NotThis(f"the fraction {quoted(number)} divides by 0", 'Write it as "1/4".')
+        raise FormMismatch(f"the fraction {excerpt(number)} divides by 0", 'Write it as "1/4".')
     if parts["whole"] and top >= bottom:
-        raise NotThis(
-            f"the fraction in {quoted(number)} is not less than 1",
+        raise FormMismatch(
+            f"the fraction in {excerpt(number)} is not less than 1",
             'Write a whole number and a smaller fraction, such as "2 1/2".',
         )
     return int(parts["whole"] or 0) + Fraction(top, bottom)

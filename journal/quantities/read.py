@@ -11,8 +11,8 @@ from functools import lru_cache, partial
 from typing import Final, TypeVar
 
 from journal.quantities import grammar
-from journal.quantities.number import NotThis, tidied
-from journal.quantities.refusal import refusal
+from journal.quantities.number import FormMismatch, normalised
+from journal.quantities.refusal import quantity_error
 from journal.quantities.units import CONDUCTIVITIES, DENSITIES, HEAT_CAPACITIES, LATENT_HEATS
 
 Form = TypeVar("Form")
@@ -26,7 +26,7 @@ def _reader(
 ) -> Callable[[str], T]:
     """A cached reader of one kind of quantity.
 
-    Takes:  wanted  the kind's name in the table of ``refusal``
+    Takes:  wanted  the kind's name in the table of ``quantity_error``
             form    of ``grammar``: from the tidied text to an exact value
             stored  from the exact value to the stored unit
     """
@@ -34,20 +34,20 @@ def _reader(
     @lru_cache(maxsize=_CACHE_SIZE)
     def read(text: str) -> T:
         """The quantity in its stored unit; QuantityError if the text is none."""
-        tidy = tidied(text)
+        tidy = normalised(text)
         try:
             return stored(form(tidy))
-        except NotThis as not_this:
-            raise refusal(text, tidy, wanted, form, not_this) from None
+        except FormMismatch as not_this:
+            raise quantity_error(text, tidy, wanted, form, not_this) from None
 
     return read
 
 
-def _value(scalar: grammar.Scalar) -> float:
+def _value(scalar: grammar.ScalarQuantity) -> float:
     return float(scalar.value)
 
 
-def _low_high(ends: grammar.Range) -> tuple[float, float]:
+def _low_high(ends: grammar.FractionRange) -> tuple[float, float]:
     return float(ends[0]), float(ends[1])
 
 
@@ -60,7 +60,7 @@ _mass = partial(grammar.scalar, dimension="mass")
 read_mass = _reader("mass", _mass, _value)
 """Mass in g: ``85 g``, ``4 lb 5.2 oz``."""
 
-read_masses = _reader("mass range", partial(grammar.ranged, single=_mass), _low_high)
+read_masses = _reader("mass range", partial(grammar.parse_range, single=_mass), _low_high)
 """Lowest and highest mass in g: ``3.6-3.8 oz``; the same twice for a single mass."""
 
 read_volume = _reader("volume", partial(grammar.scalar, dimension="volume"), _value)
@@ -82,7 +82,7 @@ read_temperature = _reader("temperature", grammar.temperature, _value)
 """Temperature in degC: ``165 F``, ``74 °C``; not below absolute zero."""
 
 read_temperatures = _reader(
-    "temperature range", partial(grammar.ranged, single=grammar.temperature), _low_high
+    "temperature range", partial(grammar.parse_range, single=grammar.temperature), _low_high
 )
 """Lowest and highest temperature in degC: ``165-176 F``."""
 
@@ -98,20 +98,22 @@ read_number = _reader("number", grammar.number, float)
 read_signed_number = _reader("signed number", grammar.signed_number, float)
 """A number without a unit that may lie below 0: ``-2.5``."""
 
-read_density = _reader("density", partial(grammar.rated, units=DENSITIES), _low_high)
+read_density = _reader("density", partial(grammar.parse_property_range, units=DENSITIES), _low_high)
 """Lowest and highest density in g/mL: ``1.03 g/mL``, ``1020-1050 kg/m3``."""
 
 read_thermal_conductivity = _reader(
-    "thermal conductivity", partial(grammar.rated, units=CONDUCTIVITIES), _low_high
+    "thermal conductivity", partial(grammar.parse_property_range, units=CONDUCTIVITIES), _low_high
 )
 """Lowest and highest thermal conductivity in W/(m K): ``0.25-0.30 W/mK``."""
 
 read_heat_capacity = _reader(
-    "heat capacity", partial(grammar.rated, units=HEAT_CAPACITIES), _low_high
+    "heat capacity", partial(grammar.parse_property_range, units=HEAT_CAPACITIES), _low_high
 )
 """Lowest and highest specific heat in J/(kg K): ``2800 J/kgK``."""
 
-read_latent_heat = _reader("latent heat", partial(grammar.rated, units=LATENT_HEATS), _low_high)
+read_latent_heat = _reader(
+    "latent heat", partial(grammar.parse_property_range, units=LATENT_HEATS), _low_high
+)
 """Lowest and highest latent heat of melting in kJ/kg: ``45 kJ/kg``."""
 
 read_money = _reader("money", grammar.money, _unchanged)

@@ -12,7 +12,7 @@ from typing import Any, Final, NamedTuple
 
 from journal.errors import QuantityError
 from journal.quantities import grammar
-from journal.quantities.number import MINUS, NUMBER, NUMBER_START, NotThis, quoted
+from journal.quantities.number import MINUS, NUMBER, NUMBER_START, FormMismatch, excerpt
 from journal.quantities.units import (
     CONDUCTIVITIES,
     DENSITIES,
@@ -22,7 +22,7 @@ from journal.quantities.units import (
     UNITS,
 )
 
-Form = Callable[[str], Any]
+Grammar = Callable[[str], Any]
 
 
 class _Kind(NamedTuple):
@@ -70,16 +70,16 @@ _KINDS: Final[dict[str, _Kind]] = {
 }
 
 
-def _of(dimension: str) -> Form:
+def _of(dimension: str) -> Grammar:
     return lambda text: grammar.scalar(text, dimension)
 
 
-def _ranged(dimension: str) -> Form:
-    return lambda text: grammar.ranged(text, _of(dimension))
+def _ranged(dimension: str) -> Grammar:
+    return lambda text: grammar.parse_range(text, _of(dimension))
 
 
 # What else may a text be? The first that fits names it.
-_FORMS: Final[tuple[tuple[str, Form], ...]] = (
+_FORMS: Final[tuple[tuple[str, Grammar], ...]] = (
     ("a number without a unit", grammar.signed_number),
     ("a mass", _of("mass")),
     ("a volume", _of("volume")),
@@ -89,10 +89,10 @@ _FORMS: Final[tuple[tuple[str, Form], ...]] = (
     ("a share", grammar.share),
     ("a range of masses", _ranged("mass")),
     ("a range of volumes", _ranged("volume")),
-    ("a range of temperatures", lambda text: grammar.ranged(text, grammar.temperature)),
+    ("a range of temperatures", lambda text: grammar.parse_range(text, grammar.temperature)),
     ("a range of durations", _ranged("duration")),
     ("a range of lengths", _ranged("length")),
-    ("a range of shares", lambda text: grammar.ranged(text, grammar.share)),
+    ("a range of shares", lambda text: grammar.parse_range(text, grammar.share)),
     ("a time", grammar.moment),
     ("a date", grammar.date),
     ("a size", grammar.size),
@@ -100,10 +100,10 @@ _FORMS: Final[tuple[tuple[str, Form], ...]] = (
     ("a price", grammar.price),
     ("a scale", grammar.mm_per_px),
     ("a length in pixels", grammar.pixels),
-    ("a density", lambda text: grammar.rated(text, DENSITIES)),
-    ("a thermal conductivity", lambda text: grammar.rated(text, CONDUCTIVITIES)),
-    ("a heat capacity", lambda text: grammar.rated(text, HEAT_CAPACITIES)),
-    ("a latent heat", lambda text: grammar.rated(text, LATENT_HEATS)),
+    ("a density", lambda text: grammar.parse_property_range(text, DENSITIES)),
+    ("a thermal conductivity", lambda text: grammar.parse_property_range(text, CONDUCTIVITIES)),
+    ("a heat capacity", lambda text: grammar.parse_property_range(text, HEAT_CAPACITIES)),
+    ("a latent heat", lambda text: grammar.parse_property_range(text, LATENT_HEATS)),
 )
 
 
@@ -134,7 +134,9 @@ _LOOSE_CLOCK = re.compile(r"([0-9]{1,2})(?:[:.]([0-9]{1,2}))?( ?[ap]m)?", re.IGN
 _FIRST_NUMBER = re.compile(NUMBER)
 
 
-def refusal(text: str, tidy: str, wanted: str, form: Form, not_this: NotThis) -> QuantityError:
+def quantity_error(
+    text: str, tidy: str, wanted: str, form: Grammar, not_this: FormMismatch
+) -> QuantityError:
     """The error for a text that ``form`` did not take for the kind that is wanted."""
     if not_this.what:
         return QuantityError(not_this.what, not_this.mend)
@@ -145,7 +147,7 @@ def refusal(text: str, tidy: str, wanted: str, form: Form, not_this: NotThis) ->
         or _number_fault(wanted, text, tidy, form)
         or _other_kind(wanted, text, tidy, form)
         or _unknown_unit(wanted, text, tidy, form, not_this)
-        or (f"{quoted(text)} is not {kind.noun}", _write(kind))
+        or (f"{excerpt(text)} is not {kind.noun}", _write(kind))
     )
     return QuantityError(*found)
 
@@ -157,17 +159,17 @@ def _write(kind: _Kind) -> str:
     return f'Write {kind.noun}, such as "{kind.example}".'
 
 
-def _suits(form: Form, text: str) -> bool:
+def _suits(form: Grammar, text: str) -> bool:
     try:
         form(text)
-    except NotThis:
+    except FormMismatch:
         return False
     return True
 
 
-def _instead(form: Form, better: str, otherwise: str) -> str:
+def _instead(form: Grammar, better: str, otherwise: str) -> str:
     """Advice to write ``better``, if that can be read."""
-    return f"Write {quoted(better)}." if _suits(form, better) else otherwise
+    return f"Write {excerpt(better)}." if _suits(form, better) else otherwise
 
 
 def _empty(tidy: str, kind: _Kind) -> _Fault:
@@ -176,9 +178,9 @@ def _empty(tidy: str, kind: _Kind) -> _Fault:
     return f"nothing is written where {kind.noun} belongs", _write(kind)
 
 
-def _own_faults(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
+def _own_faults(wanted: str, text: str, tidy: str, form: Grammar) -> _Fault:
     """Errors of the kinds that are more than a number and a unit."""
-    said, kind = quoted(text), _KINDS[wanted]
+    said, kind = excerpt(text), _KINDS[wanted]
     if wanted == "yes or no":
         advice = 'Write "yes" or "no", in small letters.'
         return f"{said} is neither yes nor no", _instead(form, tidy.lower(), advice)
@@ -205,11 +207,11 @@ def _own_faults(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
             better = f"{better} mm"
         if _suits(form, better):
             lacks = "has no unit" if better[-2:] != tidy[-2:] else "is not a size"
-            return f"{said} {lacks}", f"Write {quoted(better)}."
+            return f"{said} {lacks}", f"Write {excerpt(better)}."
     if wanted in ("dose", "price", "scale") and " per " in tidy:
         better = tidy.replace(" per ", "/")
         if _suits(form, better):
-            return f"{said} is not {kind.noun}", f"Write {quoted(better)}."
+            return f"{said} is not {kind.noun}", f"Write {excerpt(better)}."
     if wanted in ("money", "price"):
         better = re.sub(r" ?(?:[A-Z]{3}|[^ -~]|\$) ?", "", tidy)
         if better != tidy and _suits(form, better):
@@ -217,16 +219,16 @@ def _own_faults(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
     return None
 
 
-def _number_fault(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
+def _number_fault(wanted: str, text: str, tidy: str, form: Grammar) -> _Fault:
     """Errors in how a number is written, whatever its unit."""
-    said = quoted(text)
+    said = excerpt(text)
     otherwise = 'Write plain digits with a point for decimals, such as "2.5".'
     for c in tidy:
         # A raised 2 or 3 belongs to a unit; it counts as a digit, not a decimal one.
         if not c.isascii() and c.isdecimal():
             better = "".join(str(unicodedata.decimal(d, d)) for d in tidy)
             return (
-                f"{said} has the character {quoted(c)}, which is not one of the digits 0 to 9",
+                f"{said} has the character {excerpt(c)}, which is not one of the digits 0 to 9",
                 _instead(form, better, otherwise),
             )
     separator = _THOUSANDS.search(tidy)
@@ -261,13 +263,13 @@ def _number_fault(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
     return None
 
 
-def _other_kind(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
+def _other_kind(wanted: str, text: str, tidy: str, form: Grammar) -> _Fault:
     """A valid quantity, but of another kind."""
     kind = _KINDS[wanted]
     is_a = next((name for name, other in _FORMS if _suits(other, tidy)), None)
     if is_a is None or is_a == kind.noun:
         return None
-    said = quoted(text)
+    said = excerpt(text)
     if is_a == "a number without a unit":
         if wanted in ("number", "signed number", "count", "money", "price"):
             return f"{said} is not {kind.noun}", _write(kind)
@@ -281,7 +283,9 @@ def _other_kind(wanted: str, text: str, tidy: str, form: Form) -> _Fault:
     return f"{said} is {is_a}; {kind.noun} is wanted here", _write(kind)
 
 
-def _unknown_unit(wanted: str, text: str, tidy: str, form: Form, not_this: NotThis) -> _Fault:
+def _unknown_unit(
+    wanted: str, text: str, tidy: str, form: Grammar, not_this: FormMismatch
+) -> _Fault:
     kind = _KINDS[wanted]
     if not kind.units or not _FIRST_NUMBER.match(tidy.lstrip(MINUS)):
         return None
@@ -289,13 +293,13 @@ def _unknown_unit(wanted: str, text: str, tidy: str, form: Form, not_this: NotTh
     unit = not_this.unit or (last[1].strip(" ") if last else "")
     if not unit or unit in UNIT_BY_SPELLING or unit in kind.units:
         return None
-    what = f'unknown unit "{quoted(unit)[1:-1]}" in {quoted(text)}'
+    what = f'unknown unit "{excerpt(unit)[1:-1]}" in {excerpt(text)}'
     for symbol in _nearest(unit, kind):
         before, _, behind = tidy.rpartition(unit)
         blank = " " if before[-1:].isnumeric() else ""
         better = f"{before}{blank}{symbol}{behind}"
         if _suits(form, better):
-            return what, f'Did you mean "{symbol}", as in {quoted(better)}?'
+            return what, f'Did you mean "{symbol}", as in {excerpt(better)}?'
     listed = ", ".join(kind.units[:10])
     return what, f'Units here: {listed}; such as "{kind.example}".'
 

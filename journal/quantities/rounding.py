@@ -22,7 +22,7 @@ from typing import Final, Literal
 
 from journal.errors import FigureError
 
-Way = Literal["half_up", "down"]
+RoundingMode = Literal["half_up", "down"]
 
 _TWELVE: Final = Context(prec=12, rounding=ROUND_HALF_UP)
 # Enough for every quotient: of 12 digits and a step, one that is no tie and no whole number of
@@ -30,10 +30,10 @@ _TWELVE: Final = Context(prec=12, rounding=ROUND_HALF_UP)
 _WIDE: Final = Context(prec=400)
 _ONE: Final = Decimal(1)
 _ZERO: Final = Decimal(0)
-_WAYS: Final[dict[Way, str]] = {"half_up": ROUND_HALF_UP, "down": ROUND_DOWN}
+_WAYS: Final[dict[RoundingMode, str]] = {"half_up": ROUND_HALF_UP, "down": ROUND_DOWN}
 
 
-def twelve_digits(x: float | Decimal) -> Decimal:
+def decimal_of_twelve_digits(x: float | Decimal) -> Decimal:
     """``x`` to 12 significant digits, a tie away from zero.
 
     Takes:  x  any finite number; scalar
@@ -49,7 +49,7 @@ def twelve_digits(x: float | Decimal) -> Decimal:
     return _TWELVE.create_decimal_from_float(x) or _ZERO
 
 
-def significant(x: float) -> float:
+def to_twelve_digits(x: float) -> float:
     """``x`` to 12 significant digits, as every number of the JSON output has.
 
     Takes:  x  any finite number; scalar
@@ -58,13 +58,13 @@ def significant(x: float) -> float:
     Source: definition
     Checked: 0.1 + 0.2 gives 0.3
     """
-    kept = float(twelve_digits(x))
+    kept = float(decimal_of_twelve_digits(x))
     if not math.isfinite(kept):
         raise FigureError(f"{x} cannot be written as a number")
     return kept
 
 
-def rounded(x: float | Decimal, step: Decimal, way: Way = "half_up") -> Decimal:
+def rounded_to_step(x: float | Decimal, step: Decimal, way: RoundingMode = "half_up") -> Decimal:
     """``x`` as a whole number of steps; the rule is at the head of this module.
 
     Takes:  x     any finite number; scalar
@@ -77,7 +77,7 @@ def rounded(x: float | Decimal, step: Decimal, way: Way = "half_up") -> Decimal:
     """
     if not (step.is_finite() and step > 0):
         raise FigureError(f"a step must be above 0, not {step}")
-    steps = _WIDE.divide(twelve_digits(x), step).quantize(_ONE, _WAYS[way], _WIDE)
+    steps = _WIDE.divide(decimal_of_twelve_digits(x), step).quantize(_ONE, _WAYS[way], _WIDE)
     # As many places as the step is written with, however fine the number was.
     places = step if int(step.as_tuple().exponent) < 0 else _ONE
     result = _WIDE.multiply(steps, step).quantize(places, context=_WIDE)
@@ -95,7 +95,7 @@ def nice_step(step: float) -> Decimal:
     Source: definition
     Checked: 0.0353 gives 0.05
     """
-    exact = twelve_digits(step)
+    exact = decimal_of_twelve_digits(step)
     if exact <= 0:
         raise FigureError(f"a step must be above 0, not {step}")
     for shift in (0, 1):
@@ -106,7 +106,7 @@ def nice_step(step: float) -> Decimal:
     raise AssertionError(step)  # ten times the leading power is never below it
 
 
-def plain(number: Decimal) -> str:
+def plain_digits(number: Decimal) -> str:
     """Digits of ``number`` without exponent or idle zeros.
 
     A final zero behind the point is dropped: "5.0 mL" is read as 50 mL by a

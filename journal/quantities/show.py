@@ -18,11 +18,11 @@ from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.quantities.rounding import (
-    Way,
+    RoundingMode,
+    decimal_of_twelve_digits,
     nice_step,
-    plain,
-    rounded,
-    twelve_digits,
+    plain_digits,
+    rounded_to_step,
 )
 from journal.quantities.units import (
     G_PER_OZ,
@@ -85,9 +85,9 @@ _PERCENT_STEPS: Final = _steps((("10", "0.01"),), "0.1")
 # A notebook shows the same temperatures, times and weights over and over. What is one number
 # is one text, whether it is written 0.1 or 0.10.
 @lru_cache(maxsize=16384)
-def show_number(x: float | Decimal, step: Decimal, way: Way = "half_up") -> str:
+def show_number(x: float | Decimal, step: Decimal, way: RoundingMode = "half_up") -> str:
     """A number without a unit: ``0.0251``."""
-    return plain(rounded(x, step, way))
+    return plain_digits(rounded_to_step(x, step, way))
 
 
 def mass_step_g(mass_g: float, steps_g: Sequence[float]) -> Decimal:
@@ -125,7 +125,7 @@ def mass_step_oz(mass_g: float, steps_g: Sequence[float]) -> Decimal:
 
 def _scale_step(mass_g: float, steps_g: Sequence[float]) -> Decimal:
     steps = _scales(tuple(steps_g))
-    mass = abs(twelve_digits(mass_g))
+    mass = abs(decimal_of_twelve_digits(mass_g))
     for step, coarser in pairwise(steps):
         if mass < 100 * coarser:
             return step
@@ -136,72 +136,74 @@ def _scale_step(mass_g: float, steps_g: Sequence[float]) -> Decimal:
 @lru_cache(maxsize=64)
 def _scales(steps_g: tuple[float, ...]) -> tuple[Decimal, ...]:
     """The steps of scales, the finest first."""
-    steps = tuple(sorted(twelve_digits(step) for step in steps_g))
+    steps = tuple(sorted(decimal_of_twelve_digits(step) for step in steps_g))
     if not steps or steps[0] <= 0:
         raise FigureError(f"the steps of the scales must be above 0, not {list(steps_g)}")
     return steps
 
 
-def show_mass(mass_g: float, steps_g: Sequence[float], way: Way = "half_up") -> str:
+def show_mass(mass_g: float, steps_g: Sequence[float], way: RoundingMode = "half_up") -> str:
     """A mass in the steps of the studio's scales: ``86.5 g``, ``12.345 kg``."""
     return _mass(mass_g, tuple(steps_g), way)
 
 
 @lru_cache(maxsize=4096)
-def _mass(mass_g: float, steps_g: tuple[float, ...], way: Way) -> str:
-    grams = rounded(mass_g, mass_step_g(mass_g, steps_g), way)
+def _mass(mass_g: float, steps_g: tuple[float, ...], way: RoundingMode) -> str:
+    grams = rounded_to_step(mass_g, mass_step_g(mass_g, steps_g), way)
     if abs(grams) >= _LARGE:
-        return f"{plain(grams / 1000)} kg"
-    return f"{plain(grams)} g"
+        return f"{plain_digits(grams / 1000)} kg"
+    return f"{plain_digits(grams)} g"
 
 
-def show_mass_us(mass_g: float, steps_g: Sequence[float], way: Way = "half_up") -> str:
+def show_mass_us(mass_g: float, steps_g: Sequence[float], way: RoundingMode = "half_up") -> str:
     """A mass in customary units: ``3.05 oz``, ``4 lb 5.2 oz``."""
     return _mass_us(mass_g, tuple(steps_g), way)
 
 
 @lru_cache(maxsize=4096)
-def _mass_us(mass_g: float, steps_g: tuple[float, ...], way: Way) -> str:
-    ounces = rounded(mass_g / _G_PER_OZ, mass_step_oz(mass_g, steps_g), way)
+def _mass_us(mass_g: float, steps_g: tuple[float, ...], way: RoundingMode) -> str:
+    ounces = rounded_to_step(mass_g / _G_PER_OZ, mass_step_oz(mass_g, steps_g), way)
     pounds, rest = divmod(abs(ounces), 16)
     sign = "−" if ounces < 0 else ""
     if not pounds:
-        return f"{sign}{plain(rest)} oz"
-    return f"{sign}{plain(pounds)} lb" + (f" {plain(rest)} oz" if rest else "")
+        return f"{sign}{plain_digits(rest)} oz"
+    return f"{sign}{plain_digits(pounds)} lb" + (f" {plain_digits(rest)} oz" if rest else "")
 
 
-def show_volume(volume_ml: float, way: Way = "half_up", step: Decimal | None = None) -> str:
+def show_volume(
+    volume_ml: float, way: RoundingMode = "half_up", step: Decimal | None = None
+) -> str:
     """A volume in mL: to 0.01 below 1 mL, 0.1 below 100 mL, else 1 mL.
 
     These are the marks of a 1 mL syringe, a measuring cylinder, a jug.
     """
-    size = step or _VOLUME_STEPS.of(twelve_digits(volume_ml))
-    millilitres = rounded(volume_ml, size, way)
+    size = step or _VOLUME_STEPS.of(decimal_of_twelve_digits(volume_ml))
+    millilitres = rounded_to_step(volume_ml, size, way)
     if abs(millilitres) >= _LARGE:
-        return f"{plain(millilitres / 1000)} L"
-    return f"{plain(millilitres)} mL"
+        return f"{plain_digits(millilitres / 1000)} L"
+    return f"{plain_digits(millilitres)} mL"
 
 
-def show_volume_us(volume_ml: float, way: Way = "half_up") -> str:
+def show_volume_us(volume_ml: float, way: RoundingMode = "half_up") -> str:
     """A volume in customary units: ``1½ tsp``, else ``0.35 fl oz``.
 
     Spoons are used below 6 tsp where an eighth of a teaspoon lies within 5 %.
     A fluid ounce is shown to 0.001 below 0.1, to 0.01 below 10, else to 0.1.
     """
-    tsp = twelve_digits(volume_ml / _ML_PER_TSP)
-    eighths = int(rounded(tsp * 8, _ONE, way))
+    tsp = decimal_of_twelve_digits(volume_ml / _ML_PER_TSP)
+    eighths = int(rounded_to_step(tsp * 8, _ONE, way))
     if eighths > 0 and tsp < _MOST_TSP and abs(Decimal(eighths) / 8 - tsp) <= _SPOON_ERROR * tsp:
         whole, part = divmod(eighths, 8)
         return f"{whole or ''}{_EIGHTHS[part]} tsp"
-    ounces = twelve_digits(volume_ml / _ML_PER_FL_OZ)
+    ounces = decimal_of_twelve_digits(volume_ml / _ML_PER_FL_OZ)
     size = _FL_OZ_STEPS.of(ounces)
     return f"{show_number(ounces, size, way)} fl oz"
 
 
 def show_drops(volume_ml: float) -> str:
     """A volume in drops of 0.05 mL, which is rough: ``12 drops``."""
-    drops = rounded(volume_ml / _ML_PER_DROP, _ONE)
-    return f"{plain(drops)} {'drop' if drops == 1 else 'drops'}"
+    drops = rounded_to_step(volume_ml / _ML_PER_DROP, _ONE)
+    return f"{plain_digits(drops)} {'drop' if drops == 1 else 'drops'}"
 
 
 def show_temperature_f(temperature_c: float) -> str:
@@ -254,12 +256,12 @@ def show_duration(minutes: float, step: Decimal | None = None) -> str:
     To a second below 1 min, half a minute below 10 min, a minute below 48 h,
     else to an hour; ``step`` is another step, in minutes.
     """
-    exact = twelve_digits(minutes)
+    exact = decimal_of_twelve_digits(minutes)
     if step is None and abs(exact) < 1:
-        seconds = rounded(minutes * 60, _ONE)
+        seconds = rounded_to_step(minutes * 60, _ONE)
         if 0 < abs(seconds) < 60:
-            return f"{plain(seconds)} s"
-    shown = rounded(minutes, step or _DURATION_STEPS.of(exact))
+            return f"{plain_digits(seconds)} s"
+    shown = rounded_to_step(minutes, step or _DURATION_STEPS.of(exact))
     sign = "−" if shown < 0 else ""
     # Whole numbers are divided as such: of longer ones than its precision Decimal has no rest.
     whole = int(abs(shown))
@@ -269,7 +271,7 @@ def show_duration(minutes: float, step: Decimal | None = None) -> str:
     if abs(shown) >= 2880 and not rest:
         parts = [f"{days} days", f"{odd_hours} h" if odd_hours else ""]
     else:
-        parts = [f"{hours} h" if hours else "", f"{plain(rest)} min" if rest else ""]
+        parts = [f"{hours} h" if hours else "", f"{plain_digits(rest)} min" if rest else ""]
     return sign + (" ".join(filter(None, parts)) or "0 min")
 
 
@@ -279,7 +281,7 @@ def show_percent(share: float, step: Decimal | None = None) -> str:
     To 0.1 from 10 %, to 0.01 from 0.1 %, below that to three digits, but never
     finer than 0.000001: the limits for allergens are small. ``step`` is another step, in per cent.
     """
-    exact = twelve_digits(share * 100)
+    exact = decimal_of_twelve_digits(share * 100)
     if step is None:
         step = _PERCENT_STEPS.of(exact)
         if 0 < abs(exact) < Decimal("0.1"):
@@ -290,7 +292,7 @@ def show_percent(share: float, step: Decimal | None = None) -> str:
 def show_money(amount: Decimal, currency: str) -> str:
     """Money with the code of its currency: ``4.10 USD``."""
     places = _PLACES.get(currency, 2)
-    value = rounded(amount, Decimal((0, (1,), -places)))
+    value = rounded_to_step(amount, Decimal((0, (1,), -places)))
     return f"{value:f} {currency}".replace("-", "−")
 
 

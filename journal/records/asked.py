@@ -7,15 +7,15 @@ from typing import Annotated, Any
 from msgspec import Struct
 from pydantic import BeforeValidator, Field
 
-from journal.records.source import Table
+from journal.records.source import WrittenTable
 from journal.records.typed import (
-    LISTED,
+    IS_LIST,
     NOT_EMPTY,
     AtLeastOne,
     Date,
-    Names,
+    NamesThing,
     Record,
-    Words,
+    Text,
     YesNo,
     by_name,
     scalar,
@@ -28,11 +28,11 @@ def _several(value: Any) -> Any:
 
 
 # What may bars of several designs be told apart by?
-BETWEEN = ("trim", "mat", "mould", "piece", "base", "colourant", "additive", "fragrance")
+CONTRAST_KEYS = ("trim", "mat", "mould", "piece", "base", "colourant", "additive", "fragrance")
 # And on what conditions may they be taken?
-WHERE = (*BETWEEN, "state", "subject")
+CONDITION_KEYS = (*CONTRAST_KEYS, "state", "subject")
 # Which keys of a layer, as layer.NAME.KEY?
-OF_LAYERS = (
+LAYER_CONDITIONS = (
     "base", "colourant", "colours", "additives", "fragrance", "pour", "amount", "overpour",
     "spritz", "pot",
 )  # fmt: skip
@@ -40,14 +40,14 @@ TRIMS = ("close", "straight")
 STATES = ("trial", "keeper", "set aside")
 
 
-class AcrossDesigns(Record):
+class WrittenComparison(Record):
     """A question asked across designs."""
 
-    title: Words
-    by: Annotated[tuple[Words, ...], LISTED, NOT_EMPTY, BeforeValidator(_several)] = Field(
+    title: Text
+    by: Annotated[tuple[Text, ...], IS_LIST, NOT_EMPTY, BeforeValidator(_several)] = Field(
         description="The measures to compare by; the first decides."
     )
-    between: Words = Field(
+    between: Text = Field(
         description="What the bars are told apart by: trim (close or straight), mat, mould, piece,"
         " base (of the last layer), colourant, additive, fragrance, or layer.NAME.KEY with a"
         " layer's name and its base, colourant, additives, fragrance, pour, amount, overpour,"
@@ -61,21 +61,21 @@ class AcrossDesigns(Record):
         description="Only bars for which all of these hold: the keys of between, and state (of the"
         " design) and subject (one of its subjects). A trim is close or straight.",
     )
-    private: Words | None = None
+    private: Text | None = None
 
 
-class Comparison(Struct, frozen=True):
+class ComparisonFile(Struct, frozen=True):
     """A file of ``comparisons/``."""
 
     id: str
     path: str
-    asked: AcrossDesigns
+    asked: WrittenComparison
     body: str
     body_line: int
     source: SourceTree
 
     @property
-    def written(self) -> Table:
+    def written(self) -> WrittenTable:
         """The front matter as it was written."""
         return self.source.table
 
@@ -83,23 +83,23 @@ class Comparison(Struct, frozen=True):
 class OrderLine(Record):
     """Bars of one design in an order."""
 
-    design: Annotated[Words, Names("designs")]
+    design: Annotated[Text, NamesThing("designs")]
     bars: AtLeastOne
-    variant: Words | None = None
+    variant: Text | None = None
     takes_leftovers: YesNo = False
 
 
 class WrittenOrder(Record):
     """A file of ``orders/``."""
 
-    title: Words
+    title: Text
     due: Date
-    customer: Words | None = None
-    designs: Annotated[tuple[OrderLine, ...], LISTED, NOT_EMPTY]
-    private: Words | None = None
+    customer: Text | None = None
+    designs: Annotated[tuple[OrderLine, ...], IS_LIST, NOT_EMPTY]
+    private: Text | None = None
 
 
-class Order(Struct, frozen=True):
+class OrderFile(Struct, frozen=True):
     """An order to plan."""
 
     id: str
@@ -108,6 +108,6 @@ class Order(Struct, frozen=True):
     source: SourceTree
 
     @property
-    def written(self) -> Table:
+    def written(self) -> WrittenTable:
         """The file as it was written."""
         return self.source.table

@@ -51,7 +51,7 @@ def decode(data: bytes, kind: Any) -> Any:
 
 
 @lru_cache(maxsize=64)
-def given_by(function: Callable[..., Any]) -> Any:
+def return_type(function: Callable[..., Any]) -> Any:
     """The type of what a function gives, by its annotation.
 
     Its arguments' types are not looked at: they may be there for checks alone.
@@ -74,7 +74,7 @@ def digest_of(value: object) -> str:
     return hashlib.blake2b(encode(value), digest_size=16).hexdigest()
 
 
-def digest_at(values: Mapping[str, Any], name: str) -> str:
+def cached_digest(values: Mapping[str, Any], name: str) -> str:
     """The digest of a value of a mapping, from its cache if it has one; "" without the value."""
     if name not in values:
         return ""

@@ -5,12 +5,19 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 
 from journal.errors import Problem
-from journal.quantities.number import quoted
-from journal.records.asked import BETWEEN, OF_LAYERS, STATES, TRIMS, WHERE, Comparison
+from journal.quantities.number import excerpt
+from journal.records.asked import (
+    CONDITION_KEYS,
+    CONTRAST_KEYS,
+    LAYER_CONDITIONS,
+    STATES,
+    TRIMS,
+    ComparisonFile,
+)
 from journal.records.settings import Measure
-from journal.records.shelf import Shelf, not_on_shelf, on_shelf
-from journal.records.source import Table, place
-from journal.records.typed import nearest, one_of
+from journal.records.shelf import Shelf, may_be_on_shelf, missing_thing_problem
+from journal.records.source import WrittenTable, position_of
+from journal.records.typed import one_of, spelling_hint
 
 # Where on the shelf does the value of a condition stand?
 _ON_SHELF = {
@@ -27,7 +34,7 @@ _ON_SHELF = {
 
 
 def comparison_problems(
-    comparison: Comparison,
+    comparison: ComparisonFile,
     measures: Mapping[str, Measure] | None,
     shelf: Shelf,
     layers: Collection[str] | None,
@@ -40,15 +47,15 @@ def comparison_problems(
     for number, name in enumerate(asked.by):
         if measures is not None and name not in measures:
             yield Problem(
-                place(written, "by", number),
-                f"unknown measure {quoted(name)}",
-                nearest(name, measures),
+                position_of(written, "by", number),
+                f"unknown measure {excerpt(name)}",
+                spelling_hint(name, measures),
             )
-    for what, mend in _unknown(asked.between, BETWEEN, layers):
-        yield Problem(place(written, "between"), what, mend)
-    conditions: Table = written["where"] if asked.where else Table(written.at)
+    for what, mend in _unknown(asked.between, CONTRAST_KEYS, layers):
+        yield Problem(position_of(written, "between"), what, mend)
+    conditions: WrittenTable = written["where"] if asked.where else WrittenTable(written.at)
     for key, value in asked.where:
-        wrong = list(_unknown(key, WHERE, layers))
+        wrong = list(_unknown(key, CONDITION_KEYS, layers))
         for what, mend in wrong:
             yield Problem(conditions.key_at(key), what, mend)
         if not wrong:
@@ -63,33 +70,38 @@ def _unknown(
         return
     first, _, rest = thing.partition(".")
     if first not in ("layer", "layers") or not rest:
-        yield f"designs are not told apart by {quoted(thing)}", nearest(thing, known)
+        yield f"designs are not told apart by {excerpt(thing)}", spelling_hint(thing, known)
         return
     name, _, key = rest.partition(".")
     if not key:
         yield (
-            f"{quoted(thing)} does not say which key of the layer is meant",
-            f"Write {quoted(f'layer.{name}.base')[1:-1]}, say.",
+            f"{excerpt(thing)} does not say which key of the layer is meant",
+            f"Write {excerpt(f'layer.{name}.base')[1:-1]}, say.",
         )
-    elif key not in OF_LAYERS:
-        yield f"layers are not told apart by {quoted(key)}", nearest(key, OF_LAYERS, "layer")
+    elif key not in LAYER_CONDITIONS:
+        yield (
+            f"layers are not told apart by {excerpt(key)}",
+            spelling_hint(key, LAYER_CONDITIONS, "layer"),
+        )
     elif layers is not None and name not in layers:
-        yield f"no design has a layer called {quoted(name)}", nearest(name, layers)
+        yield f"no design has a layer called {excerpt(name)}", spelling_hint(name, layers)
 
 
-def _value_problems(key: str, value: str, conditions: Table, shelf: Shelf) -> Iterator[Problem]:
+def _value_problems(
+    key: str, value: str, conditions: WrittenTable, shelf: Shelf
+) -> Iterator[Problem]:
     at = conditions[key].at
     plain = key.rpartition(".")[2]
     words = {"state": STATES, "trim": TRIMS}.get(plain)
     if words is not None:
         if value not in words:
-            yield Problem(at, f"{quoted(value)} is no {plain}", f"Write {one_of(words)}.")
+            yield Problem(at, f"{excerpt(value)} is no {plain}", f"Write {one_of(words)}.")
         return
     kind = _ON_SHELF.get(plain)
     if kind is None:
         return
     # Several oils, colours or bases of one recipe are joined by "and".
     for name in value.split(" and "):
-        leftover = kind == "bases" and on_shelf(shelf, "leftovers", name)
-        if not leftover and not on_shelf(shelf, kind, name):
-            yield not_on_shelf(shelf, kind, name, at)
+        leftover = kind == "bases" and may_be_on_shelf(shelf, "leftovers", name)
+        if not leftover and not may_be_on_shelf(shelf, kind, name):
+            yield missing_thing_problem(shelf, kind, name, at)

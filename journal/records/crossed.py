@@ -8,24 +8,31 @@ from pathlib import Path
 from msgspec.structs import replace
 
 from journal.errors import Position, Problem
-from journal.quantities.number import quoted
-from journal.records.asked import Comparison, Order
+from journal.quantities.number import excerpt
+from journal.records.asked import ComparisonFile, OrderFile
 from journal.records.compared import comparison_problems
 from journal.records.designs import recipes_of
-from journal.records.links import Known, dead_links, links_in, target_of
+from journal.records.links import LinkTargets, dead_links, links_in, target_of
 from journal.records.settings import Measure
-from journal.records.shelf import KINDS, Piece, Shelf, not_on_shelf, on_shelf
-from journal.records.source import Items, Table, Text, is_file, keeps_inside, place
+from journal.records.shelf import KINDS, Piece, Shelf, may_be_on_shelf, missing_thing_problem
+from journal.records.source import (
+    WrittenList,
+    WrittenTable,
+    WrittenText,
+    is_file,
+    position_of,
+    stays_in_notebook,
+)
 from journal.records.summary import DesignSummary
-from journal.records.things import named_in
+from journal.records.things import references_of
 from journal.records.trim import Trim
-from journal.records.typed import Record, checked, nearest
-from journal.records.variants import laid_over
+from journal.records.typed import Record, spelling_hint, validated
+from journal.records.variants import merged_with_changes
 from journal.records.write_up import Design, Recipe, Variant
-from journal.records.written import SourceTree, within
+from journal.records.written import SourceTree, value_at
 
 
-class References:
+class ReferenceChecker:
     """What may be named in a notebook; finds what is named and is nowhere.
 
     Designs and files of the shelf that could not be read count as known, whatever is
@@ -53,7 +60,7 @@ class References:
 
     def of_comparison(
         self,
-        comparison: Comparison,
+        comparison: ComparisonFile,
         measures: Mapping[str, Measure] | None,
         layers: Collection[str] | None,
     ) -> Iterator[Problem]:
@@ -74,31 +81,31 @@ class References:
             for _, target in links
             if target.kind == "file"
             and is_file(self._root, target.name)
-            and keeps_inside(self._root, target.name)
+            and stays_in_notebook(self._root, target.name)
         )
-        known = Known(
+        known = LinkTargets(
             self._designs, self._known_shelf, self._comparisons, files, self._shelf.unread
         )
         yield from dead_links(links, known)
 
 
 def _absent(
-    record: Record, tree: Table, shelf: Shelf, designs: Collection[str]
+    record: Record, tree: WrittenTable, shelf: Shelf, designs: Collection[str]
 ) -> Iterator[Problem]:
     """A problem for each thing of the shelf, and each design, that a record names and is not."""
-    for one in named_in(record):
-        written = within(tree, one.path)
+    for one in references_of(record):
+        written = value_at(tree, one.path)
         # Bases with their shares are the keys of a mapping.
-        at = written.key_at(one.name) if isinstance(written, Table) else written.at
+        at = written.key_at(one.name) if isinstance(written, WrittenTable) else written.at
         if one.kind == "designs":
             yield from _no_design(one.name, at, designs)
-        elif not on_shelf(shelf, one.kind, one.name):
-            yield not_on_shelf(shelf, one.kind, one.name, at)
+        elif not may_be_on_shelf(shelf, one.kind, one.name):
+            yield missing_thing_problem(shelf, one.kind, one.name, at)
 
 
 def _no_design(name: str, at: Position, designs: Collection[str]) -> Iterator[Problem]:
     if name not in designs:
-        yield Problem(at, f"no design is called {quoted(name)}", nearest(name, designs))
+        yield Problem(at, f"no design is called {excerpt(name)}", spelling_hint(name, designs))
 
 
 def _shelf_problems(shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
@@ -108,7 +115,7 @@ def _shelf_problems(shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
     yield from _circles_of_colour(shelf)
     for name, leftover in shelf.leftovers.items():
         if leftover.base is not None and leftover.base.leftover is not None:
-            at = place(shelf.written["leftovers"][name], "base")
+            at = position_of(shelf.written["leftovers"][name], "base")
             yield Problem(at, "a leftover of a leftover", "Name the bases that it was.")
 
 
@@ -116,7 +123,7 @@ def _circles_of_colour(shelf: Shelf) -> Iterator[Problem]:
     earlier = {name: record.same_as for name, record in shelf.colourants.items()}
     for name in _in_circles(earlier):
         yield Problem(
-            place(shelf.written["colourants"][name], "same_as"),
+            position_of(shelf.written["colourants"][name], "same_as"),
             "the colourants are each other's earlier entry in a circle",
             "Leave the first of them without same_as.",
         )
@@ -124,7 +131,7 @@ def _circles_of_colour(shelf: Shelf) -> Iterator[Problem]:
 
 def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
     if design.grew_from is not None:
-        yield from _no_design(design.grew_from, place(design.written, "grew_from"), designs)
+        yield from _no_design(design.grew_from, position_of(design.written, "grew_from"), designs)
     recipes: dict[str, Recipe] = {}
     for variant in recipes_of(design):
         recipes[variant.name] = variant.recipe
@@ -139,29 +146,29 @@ def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> I
         if bar.piece is None:
             continue
         at = bar.piece_at or bar.at
-        if not on_shelf(shelf, "pieces", bar.piece):
-            yield not_on_shelf(shelf, "pieces", bar.piece, at)
+        if not may_be_on_shelf(shelf, "pieces", bar.piece):
+            yield missing_thing_problem(shelf, "pieces", bar.piece, at)
         elif bar.piece in shelf.pieces:
             yield from _misfits(shelf.pieces[bar.piece], bar.piece, recipes[bar.variant], at)
 
 
-def _did_problems(design: Design, did: Table, shelf: Shelf) -> Iterator[Problem]:
+def _did_problems(design: Design, did: WrittenTable, shelf: Shelf) -> Iterator[Problem]:
     """What was done otherwise on a day with things that are not on the shelf."""
     here = frozenset(_places(did))
     for variant in recipes_of(design):
-        tree = laid_over(variant.written, did, [])
-        recipe = checked(Recipe, tree, "", [])
+        tree = merged_with_changes(variant.written, did, [])
+        recipe = validated(Recipe, tree, "", [])
         if recipe is not None:
             done = replace(variant, recipe=recipe, source=SourceTree(tree))
             yield from (p for p in _recipe_problems(done, shelf) if p.position in here)
 
 
-def _places(tree: Table | Items | Text) -> Iterator[Position]:
+def _places(tree: WrittenTable | WrittenList | WrittenText) -> Iterator[Position]:
     yield tree.at
-    if isinstance(tree, Table):
+    if isinstance(tree, WrittenTable):
         yield from tree.keys_at.values()
-    if not isinstance(tree, Text):
-        for value in tree.values() if isinstance(tree, Table) else tree:
+    if not isinstance(tree, WrittenText):
+        for value in tree.values() if isinstance(tree, WrittenTable) else tree:
             yield from _places(value)
 
 
@@ -179,15 +186,12 @@ _SAME_BORDER_MM = 0.5
 
 def _misfits(piece: Piece, name: str, recipe: Recipe, at: Position) -> Iterator[Problem]:
     """A warning for each thing in which a piece is not what the recipe asks for."""
-    for key, own, asked in (
-        ("mat", piece.mat, recipe.mat),
-        ("mould", piece.mould, recipe.mould),
-    ):
+    for key, own, asked in (("mat", piece.mat, recipe.mat), ("mould", piece.mould, recipe.mould)):
         if own is not None and asked is not None and own != asked:
             yield Problem(
                 at,
-                f"the piece {quoted(name)} is for the {key} {quoted(own)}, and the recipe says"
-                f" {quoted(asked)}",
+                f"the piece {excerpt(name)} is for the {key} {excerpt(own)}, and the recipe says"
+                f" {excerpt(asked)}",
                 f"Name a piece for that {key}, or mend shelf/pieces.yaml.",
                 warning=True,
             )
@@ -195,7 +199,7 @@ def _misfits(piece: Piece, name: str, recipe: Recipe, at: Position) -> Iterator[
     if own_trim is not None and trim is not None and not _same_trim(own_trim, trim):
         yield Problem(
             at,
-            f"the piece {quoted(name)} is cut {_trim_text(own_trim)}, and the recipe says"
+            f"the piece {excerpt(name)} is cut {_trim_text(own_trim)}, and the recipe says"
             f" {_trim_text(trim)}",
             "Name a piece of that trim, or mend shelf/pieces.yaml.",
             warning=True,
@@ -212,13 +216,13 @@ def _trim_text(trim: Trim) -> str:
     return f"{trim.kind} {trim.margin_mm:.3g} mm" if trim.margin_mm else trim.kind
 
 
-def circles(
+def ancestry_cycles(
     designs: Mapping[str, Design], summaries: Mapping[str, DesignSummary]
 ) -> Iterator[Problem]:
     """The first design of each circle in which designs grew from each other."""
     for name in _in_circles({name: summary.grew_from for name, summary in summaries.items()}):
         yield Problem(
-            place(designs[name].written, "grew_from"),
+            position_of(designs[name].written, "grew_from"),
             "the designs grew from each other in a circle",
             "Leave the first of them without grew_from.",
         )
@@ -240,20 +244,20 @@ def _in_circles(earlier: Mapping[str, str | None]) -> Iterator[str]:
 
 
 def order_problems(
-    order: Order, designs: Mapping[str, Design], unread: Collection[str]
+    order: OrderFile, designs: Mapping[str, Design], unread: Collection[str]
 ) -> Iterator[Problem]:
     """The designs of an order, and their variants, that are nowhere."""
     for number, line in enumerate(order.asked.designs):
         design = designs.get(line.design)
         if design is None or line.design in unread:
             if line.design not in unread:
-                at = place(order.written, "designs", number, "design")
+                at = position_of(order.written, "designs", number, "design")
                 yield from _no_design(line.design, at, designs)
             continue
         names = [variant.name for variant in design.variants]
         if line.variant is not None and line.variant not in names:
             yield Problem(
-                place(order.written, "designs", number, "variant"),
-                f"the design {design.id} has no variant {quoted(line.variant)}",
-                nearest(line.variant, names),
+                position_of(order.written, "designs", number, "variant"),
+                f"the design {design.id} has no variant {excerpt(line.variant)}",
+                spelling_hint(line.variant, names),
             )

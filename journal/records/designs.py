@@ -9,25 +9,25 @@ from pathlib import Path
 from typing import NamedTuple
 
 from journal.errors import ContentError, Position, Problem, QuantityError
-from journal.quantities.number import quoted
-from journal.records.gather import Gather
+from journal.quantities.number import excerpt
+from journal.records.gather import DesignReader
 from journal.records.links import pictures_in
 from journal.records.pours import PourReader
-from journal.records.salvage import without_faults
+from journal.records.salvage import salvage
 from journal.records.settings import Measure, Settings, read_measure_difference
 from journal.records.source import (
-    Table,
-    WriteUpText,
-    inside,
+    FrontMatterDocument,
+    WrittenTable,
     is_file,
-    keeps_inside,
-    place,
+    path_in_notebook,
+    position_of,
     read_text,
     split_write_up,
+    stays_in_notebook,
 )
-from journal.records.summary import brief_of
+from journal.records.summary import overview_of
 from journal.records.things import things_of
-from journal.records.typed import checked, nearest
+from journal.records.typed import spelling_hint, validated
 from journal.records.variants import read_variants
 from journal.records.write_up import (
     AS_WRITTEN,
@@ -90,9 +90,9 @@ def read_design(
         problems.extend(error.problems)
         return None
     front = parts.front
-    write_up, sound = checked(WriteUp, front, "design", problems), True
+    write_up, sound = validated(WriteUp, front, "design", problems), True
     if write_up is None:
-        salvaged, sound = without_faults(WriteUp, front), False
+        salvaged, sound = salvage(WriteUp, front), False
         if salvaged is None:
             return None
         write_up, front = salvaged
@@ -102,7 +102,7 @@ def read_design(
     if not variants.made:
         return None
     measures = settings.all_measures()
-    gather = Gather(root, folder, problems)
+    gather = DesignReader(root, folder, problems)
     reader = PourReader(gather, variants, measures, whole)
     pours = reader.read_pours(front.get("pours"))
     design = Design(
@@ -128,12 +128,9 @@ def read_design(
         files=(path, *gather.files),
         things=things_of((recipe, *(variant.recipe for variant in variants.made)), pours),
         pictures=tuple(_pictures(front, write_up.photos, parts, path)),
-        brief=brief_of(recipe, variants.made, pours),
+        brief=overview_of(recipe, variants.made, pours),
     )
-    names = (
-        *variants.names,
-        *(choice for group in variants.groups.values() for choice in group),
-    )
+    names = (*variants.names, *(choice for group in variants.groups.values() for choice in group))
     problems.extend(_recipe_faults(design))
     bars = None if reader.bars_unread else list(reader.bars_seen)
     problems.extend(_dangling(design, names, bars))
@@ -145,7 +142,7 @@ def read_design(
         )
     for number, photo in enumerate(design.photos):
         missing = photo_problem(
-            photo.file, place(design.written, "photos", number, "file"), design, root
+            photo.file, position_of(design.written, "photos", number, "file"), design, root
         )
         if missing is not None:
             problems.append(missing)
@@ -180,14 +177,14 @@ def written_head(root: Path, design_id: str) -> WrittenHead:
 
 
 def _pictures(
-    front: Table, photos: Sequence[Photo], parts: WriteUpText, path: str
+    front: WrittenTable, photos: Sequence[Photo], parts: FrontMatterDocument, path: str
 ) -> Iterator[tuple[Position, str]]:
     """Each place that names a picture, with its path in the notebook."""
     folder = path.rpartition("/")[0]
     for number, photo in enumerate(photos):
-        file = inside(photo.file, folder)
+        file = path_in_notebook(photo.file, folder)
         if file is not None:
-            yield place(front, "photos", number, "file"), file
+            yield position_of(front, "photos", number, "file"), file
     yield from pictures_in(parts.body, path, parts.body_line)
 
 
@@ -222,9 +219,9 @@ def _dangling(
             ):
                 if name is not None and known is not None and name not in known:
                     yield Problem(
-                        place(design.written, kind, number, key),
-                        f"no {key} is called {quoted(name)}",
-                        nearest(name, known),
+                        position_of(design.written, kind, number, key),
+                        f"no {key} is called {excerpt(name)}",
+                        spelling_hint(name, known),
                     )
 
 
@@ -232,19 +229,20 @@ def _unknown_symptoms(design: Design, symptoms: Mapping[str, str]) -> Iterator[P
     for number, failure in enumerate(design.failed):
         if failure.what not in symptoms:
             yield Problem(
-                place(design.written, "failed", number, "what"),
-                f"{quoted(failure.what)} is no known symptom",
-                nearest(failure.what, symptoms, "symptom") + " More can be named in journal.yaml.",
+                position_of(design.written, "failed", number, "what"),
+                f"{excerpt(failure.what)} is no known symptom",
+                spelling_hint(failure.what, symptoms, "symptom")
+                + " More can be named in journal.yaml.",
             )
 
 
 def photo_problem(file: str, at: Position, design: Design, root: Path) -> Problem | None:
     """What is wrong with the path of a photo, if anything."""
-    path = inside(file, design.path.rpartition("/")[0])
-    if path is None or not keeps_inside(root, path):
-        return Problem(at, f"{quoted(file)} leads out of the notebook", "Keep photos inside it.")
+    path = path_in_notebook(file, design.path.rpartition("/")[0])
+    if path is None or not stays_in_notebook(root, path):
+        return Problem(at, f"{excerpt(file)} leads out of the notebook", "Keep photos inside it.")
     if not is_file(root, path):
-        return Problem(at, f"there is no photo {quoted(file)}", "Put it there, or mend its name.")
+        return Problem(at, f"there is no photo {excerpt(file)}", "Put it there, or mend its name.")
     return None
 
 
@@ -254,10 +252,10 @@ def _recipe_problems(variant: Variant) -> Iterator[Problem]:
     pots: dict[str, Layer] = {}
     for number, layer in enumerate(variant.recipe.layers):
         if layer.name in first_of:
-            first = place(tree, "layers", first_of[layer.name], "name")
+            first = position_of(tree, "layers", first_of[layer.name], "name")
             yield Problem(
-                place(tree, "layers", number, "name"),
-                f"two layers are called {quoted(layer.name)}, first on line {first.line}",
+                position_of(tree, "layers", number, "name"),
+                f"two layers are called {excerpt(layer.name)}, first on line {first.line}",
                 "Rename one.",
             )
         first_of.setdefault(layer.name, number)
@@ -265,52 +263,53 @@ def _recipe_problems(variant: Variant) -> Iterator[Problem]:
             for index, one in enumerate(getattr(layer, key)):
                 if (one.dose is None) == (one.by is None):
                     yield Problem(
-                        place(tree, "layers", number, key, index),
+                        position_of(tree, "layers", number, key, index),
                         f"{'a colour' if key == 'colours' else 'an additive'} is dosed, or done by"
                         " eye",
                         "Write dose: …, or by: eye.",
                     )
         if pots.setdefault(layer.pot_name, layer).base != layer.base:
             yield Problem(
-                place(tree, "layers", number, "base"),
-                f"the pot {quoted(layer.pot_name)} would hold two bases",
+                position_of(tree, "layers", number, "base"),
+                f"the pot {excerpt(layer.pot_name)} would hold two bases",
                 "Give the layer a pot of its own, or the same base.",
             )
 
 
 def _question_problems(
-    design: Design,
-    question: Question,
-    names: Sequence[str],
-    measures: Mapping[str, Measure] | None,
+    design: Design, question: Question, names: Sequence[str], measures: Mapping[str, Measure] | None
 ) -> Iterator[Problem]:
     """What the question names that is nowhere; ``measures`` None if they are not all known."""
     if len(question.compare) == 1:
         if question.compare[0] not in design.groups:
             yield Problem(
-                place(design.written, "question", "compare"),
-                f"{quoted(question.compare[0])} is no group of variants",
+                position_of(design.written, "question", "compare"),
+                f"{excerpt(question.compare[0])} is no group of variants",
                 "Write a group's name, or two variants: [close, straight].",
             )
     else:
         for number, name in enumerate(question.compare):
-            at = place(design.written, "question", "compare", number)
+            at = position_of(design.written, "question", "compare", number)
             if name not in names:
-                yield Problem(at, f"no variant is called {quoted(name)}", nearest(name, names))
+                yield Problem(
+                    at, f"no variant is called {excerpt(name)}", spelling_hint(name, names)
+                )
             elif name in question.compare[:number]:
-                yield Problem(at, f"{quoted(name)} stands here twice", "Name it once.")
+                yield Problem(at, f"{excerpt(name)} stands here twice", "Name it once.")
     if measures is None:
         return
     measure = measures.get(question.by)
     if measure is None or measure.better is None:
         known = [name for name, known in measures.items() if known.better is not None]
         yield Problem(
-            place(design.written, "question", "by"),
-            f"{quoted(question.by)} is no measure that can decide",
-            nearest(question.by, known),
+            position_of(design.written, "question", "by"),
+            f"{excerpt(question.by)} is no measure that can decide",
+            spelling_hint(question.by, known),
         )
     elif question.matters is not None:
         try:
             read_measure_difference(question.matters, measure.kind)
         except QuantityError as error:
-            yield Problem(place(design.written, "question", "matters"), error.what, error.mend)
+            yield Problem(
+                position_of(design.written, "question", "matters"), error.what, error.mend
+            )

@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from journal.errors import Problem
-from journal.quantities.number import quoted
+from journal.quantities.number import excerpt
 from journal.records.shelf import Base, Fragrance, Mat, Mould, ShelfRecord
-from journal.records.source import place
+from journal.records.source import position_of
 
 # Shares that are rounded to a tenth of a per cent may sum to a little more than the whole.
 SHARES_MAY_PASS = 0.0011
@@ -16,7 +16,7 @@ SHARES_MAY_PASS = 0.0011
 LEAST_FACE_MM = 5.0
 
 
-def misfits(record: ShelfRecord, entry: Any) -> Iterator[Problem]:
+def shelf_entry_problems(record: ShelfRecord, entry: Any) -> Iterator[Problem]:
     """Every problem of one thing on the shelf, ``entry`` as it is written."""
     found = _OF_KINDS.get(type(record))
     if found is not None:
@@ -27,7 +27,7 @@ def _of_bases(base: Base, entry: Any) -> Iterator[Problem]:
     total = sum(ingredient.share or 0.0 for ingredient in base.ingredients)
     if total > 1 + SHARES_MAY_PASS:
         yield Problem(
-            place(entry, "ingredients"),
+            position_of(entry, "ingredients"),
             f"the shares of the ingredients sum to {100 * total:.6g} %",
             "Make them sum to 100 %, or to less where some are not known.",
         )
@@ -36,9 +36,9 @@ def _of_bases(base: Base, entry: Any) -> Iterator[Problem]:
         low, high = getattr(base, lower), getattr(base, upper)
         if low is not None and high is not None and low[0] > high[1]:
             yield Problem(
-                place(entry, lower),
-                f"the base {lower} at {quoted(entry[lower])}, and {upper} at"
-                f" {quoted(entry[upper])}",
+                position_of(entry, lower),
+                f"the base {lower} at {excerpt(entry[lower])}, and {upper} at"
+                f" {excerpt(entry[upper])}",
                 f"Check the two: what {lower} does so below where it {upper}.",
             )
 
@@ -47,7 +47,7 @@ def _of_fragrances(fragrance: Fragrance, entry: Any) -> Iterator[Problem]:
     total = sum(share for _, share in fragrance.allergens)
     if total > 1 + SHARES_MAY_PASS:
         yield Problem(
-            place(entry, "allergens"),
+            position_of(entry, "allergens"),
             f"the shares of the allergens sum to {100 * total:.6g} %",
             "They are shares of the oil: make them sum to 100 % or less.",
         )
@@ -56,8 +56,8 @@ def _of_fragrances(fragrance: Fragrance, entry: Any) -> Iterator[Problem]:
 def _of_moulds(mould: Mould, entry: Any) -> Iterator[Problem]:
     if mould.face is not None and min(mould.face) < LEAST_FACE_MM:
         yield Problem(
-            place(entry, "face"),
-            f"a face of {quoted(entry['face'])} is none of a bar",
+            position_of(entry, "face"),
+            f"a face of {excerpt(entry['face'])} is none of a bar",
             "Check the numbers and the unit.",
         )
     if (
@@ -66,9 +66,9 @@ def _of_moulds(mould: Mould, entry: Any) -> Iterator[Problem]:
         and 2 * mould.corner_radius > min(mould.face)
     ):
         yield Problem(
-            place(entry, "corner_radius"),
-            f"a corner of {quoted(entry['corner_radius'])} is wider than the face of"
-            f" {quoted(entry['face'])}",
+            position_of(entry, "corner_radius"),
+            f"a corner of {excerpt(entry['corner_radius'])} is wider than the face of"
+            f" {excerpt(entry['face'])}",
             "Write the radius: at most half of the shorter side.",
         )
 
@@ -76,9 +76,9 @@ def _of_moulds(mould: Mould, entry: Any) -> Iterator[Problem]:
 def _of_mats(mat: Mat, entry: Any) -> Iterator[Problem]:
     if mat.relief is not None and mat.thickness is not None and mat.relief > mat.thickness:
         yield Problem(
-            place(entry, "relief"),
-            f"a relief of {quoted(entry['relief'])} is deeper than the sheet of"
-            f" {quoted(entry['thickness'])}",
+            position_of(entry, "relief"),
+            f"a relief of {excerpt(entry['relief'])} is deeper than the sheet of"
+            f" {excerpt(entry['thickness'])}",
             "Check the two.",
         )
 

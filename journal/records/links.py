@@ -9,10 +9,10 @@ from urllib.parse import unquote
 from msgspec import Struct
 
 from journal.errors import Position, Problem
-from journal.quantities.number import quoted
-from journal.records.source import inside
-from journal.records.typed import nearest
-from journal.records.written import Lines
+from journal.quantities.number import excerpt
+from journal.records.source import path_in_notebook
+from journal.records.typed import spelling_hint
+from journal.records.written import LineIndex
 
 _FENCE = re.compile(r" {0,3}(`{3,}|~{3,})")
 _LIST = re.compile(r" {0,3}(?:[-*+]|\d{1,9}[.)])\s")
@@ -29,7 +29,7 @@ _SHELF = re.compile(r"^shelf/([^/]+)\.yaml$")
 _COMPARISON = re.compile(r"^comparisons/([^/]+)\.md$")
 
 
-class Target(Struct, frozen=True):
+class LinkTarget(Struct, frozen=True):
     """What a link of the prose points to.
 
     ``kind`` is "design", "shelf", "comparison", "file", "outside" (another
@@ -42,26 +42,26 @@ class Target(Struct, frozen=True):
     fragment: str = ""
 
 
-def target_of(link: str, folder: str) -> Target:
+def target_of(link: str, folder: str) -> LinkTarget:
     """What ``link``, written in a file of ``folder``, points to."""
     if link.startswith("#"):
-        return Target("here", "", link[1:])
+        return LinkTarget("here", "", link[1:])
     if re.match(r"^(https?|mailto):", link):
-        return Target("outside", link)
+        return LinkTarget("outside", link)
     if re.match(r"^[A-Za-z][A-Za-z0-9+.-]*:", link):
-        return Target("none", link)
+        return LinkTarget("none", link)
     path, _, fragment = unquote(link).partition("#")
-    file = inside(path, folder)
+    file = path_in_notebook(path, folder)
     if file is None:
-        return Target("none", link)
+        return LinkTarget("none", link)
     for kind, pattern in (("design", _DESIGN), ("comparison", _COMPARISON)):
         found = pattern.match(file)
         if found:
-            return Target(kind, found[1], fragment)
+            return LinkTarget(kind, found[1], fragment)
     found = _SHELF.match(file)
     if found:
-        return Target("shelf", f"{found[1]}/{fragment}" if fragment else found[1])
-    return Target("file", file, fragment)
+        return LinkTarget("shelf", f"{found[1]}/{fragment}" if fragment else found[1])
+    return LinkTarget("file", file, fragment)
 
 
 def links_in(body: str, path: str, first_line: int) -> Iterator[tuple[Position, str, bool]]:
@@ -72,7 +72,7 @@ def links_in(body: str, path: str, first_line: int) -> Iterator[tuple[Position, 
     if "](" not in body and "]:" not in body:
         return
     text = _without_code(body)
-    lines = Lines(body, path, first_line)
+    lines = LineIndex(body, path, first_line)
     found: list[tuple[int, str, bool]] = []
     opened: list[int] = []
     at = 0
@@ -158,30 +158,30 @@ def _without_spans(paragraph: str) -> str:
 
 
 def dead_links(
-    links: Iterable[tuple[tuple[Position, str, bool], Target]], known: Known
+    links: Iterable[tuple[tuple[Position, str, bool], LinkTarget]], known: LinkTargets
 ) -> Iterator[Problem]:
     """A problem for each link, with its target, that leads nowhere."""
     for (at, link, picture), target in links:
         if target.kind == "design" and target.name not in known.designs:
-            yield _dead(at, f"the design {quoted(target.name)}", target.name, known.designs)
+            yield _dead(at, f"the design {excerpt(target.name)}", target.name, known.designs)
         elif target.kind == "shelf" and target.name not in known.shelf:
             kind = target.name.partition("/")[0]
             if kind not in known.unread:
                 of_kind = frozenset(name for name in known.shelf if name.startswith(f"{kind}/"))
-                what = f"{quoted(target.name)} of the shelf"
+                what = f"{excerpt(target.name)} of the shelf"
                 yield _dead(at, what, target.name, of_kind or known.shelf)
         elif target.kind == "comparison" and target.name not in known.comparisons:
-            what = f"the comparison {quoted(target.name)}"
+            what = f"the comparison {excerpt(target.name)}"
             yield _dead(at, what, target.name, known.comparisons)
         elif target.kind == "file" and target.name not in known.files:
             what = "picture" if picture else "file"
             yield Problem(
-                at, f"the link leads to the {what} {quoted(link)}, and there is none",
+                at, f"the link leads to the {what} {excerpt(link)}, and there is none",
                 "Mend its name.",
             )  # fmt: skip
         elif target.kind == "none":
             yield Problem(
-                at, f"the link {quoted(link)} leads out of the notebook", "Link a file inside it."
+                at, f"the link {excerpt(link)} leads out of the notebook", "Link a file inside it."
             )
         elif target.kind == "outside" and picture:
             yield Problem(
@@ -192,10 +192,10 @@ def dead_links(
 
 
 def _dead(at: Position, what: str, name: str, known: frozenset[str]) -> Problem:
-    return Problem(at, f"the link leads to {what}, and there is none", nearest(name, known))
+    return Problem(at, f"the link leads to {what}, and there is none", spelling_hint(name, known))
 
 
-class Known(Struct, frozen=True):
+class LinkTargets(Struct, frozen=True):
     """What a link may lead to: ids of designs and comparisons, "kind/id" of the shelf, files."""
 
     designs: frozenset[str]

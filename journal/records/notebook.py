@@ -10,26 +10,26 @@ from pathlib import Path
 from typing import NamedTuple, Protocol
 
 from journal.errors import ContentError, Position, Problem, errors_in
-from journal.quantities.number import quoted
-from journal.records.asked import AcrossDesigns, Comparison, Order, WrittenOrder
-from journal.records.codec import LazyValues, digest_at
-from journal.records.crossed import References, circles, order_problems
+from journal.quantities.number import excerpt
+from journal.records.asked import ComparisonFile, OrderFile, WrittenComparison, WrittenOrder
+from journal.records.codec import LazyValues, cached_digest
+from journal.records.crossed import ReferenceChecker, ancestry_cycles, order_problems
 from journal.records.designs import ID_MEND, bad_id, read_design
-from journal.records.fitting import misfits
+from journal.records.fitting import shelf_entry_problems
 from journal.records.settings import Settings, read_settings
 from journal.records.shelf import KINDS, Shelf, ShelfRecord
 from journal.records.source import (
-    Table,
-    is_there,
-    keeps_inside,
+    WrittenTable,
+    content_error,
+    may_exist,
     parse_yaml,
+    printable_name,
     read_text,
-    refused,
-    shown_name,
     split_write_up,
+    stays_in_notebook,
 )
 from journal.records.summary import DesignSummary, summary_of
-from journal.records.typed import checked, nearest
+from journal.records.typed import spelling_hint, validated
 from journal.records.write_up import Design
 from journal.records.written import SourceTree
 
@@ -37,7 +37,7 @@ SETTINGS_FILE = "journal.yaml"
 PARTS = ("shelf", "designs", "comparisons", "orders", "theme")
 
 
-class Entry(NamedTuple):
+class FolderEntry(NamedTuple):
     """What stands in a folder: its name, the name as it can be printed, what it is."""
 
     name: str
@@ -60,8 +60,8 @@ class Notebook:
     shelf: Shelf
     designs: Mapping[str, Design]
     summaries: Mapping[str, DesignSummary] = field(default_factory=dict)
-    comparisons: Mapping[str, Comparison] = field(default_factory=dict)
-    orders: Mapping[str, Order] = field(default_factory=dict)
+    comparisons: Mapping[str, ComparisonFile] = field(default_factory=dict)
+    orders: Mapping[str, OrderFile] = field(default_factory=dict)
     unread: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
 
@@ -76,7 +76,7 @@ class Notebook:
         return tuple(problem for problem in self.problems if problem.warning)
 
 
-class KnownDesign(NamedTuple):
+class CachedDesign(NamedTuple):
     """A design that has not changed since it was cached: its summary, and its warnings."""
 
     summary: DesignSummary
@@ -86,7 +86,7 @@ class KnownDesign(NamedTuple):
 class DesignCache(Protocol):
     """A cache of the designs that were read before."""
 
-    def known_on(self, shelf: Shelf) -> Mapping[str, KnownDesign]:
+    def known_on(self, shelf: Shelf) -> Mapping[str, CachedDesign]:
         """Designs without errors that need not be read again, by id: neither they nor the
         settings, nor what they name and link to, have changed."""
 
@@ -107,7 +107,7 @@ def read_notebook(root: Path, cache: DesignCache | None = None) -> Notebook:
             ContentError if there is no notebook in ``root`` at all
     """
     if not os.path.isdir(root):
-        raise refused(
+        raise content_error(
             Position(root.as_posix()),
             "there is no notebook here",
             "Begin one with: journal begin " + root.as_posix(),
@@ -131,7 +131,7 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
     comparisons = _comparisons(root, problems)
     orders = _orders(root, problems)
     ids = _folders(root, problems)
-    references = References(root, shelf, ids, comparisons)
+    references = ReferenceChecker(root, shelf, ids, comparisons)
     known = cache.known_on(shelf) if cache is not None else {}
     held: dict[str, Design] = {}
     summaries: dict[str, DesignSummary] = {}
@@ -161,13 +161,13 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
             return held if name in held else kept
 
         return LazyValues(
-            names, lambda name: source(name)[name], lambda name: digest_at(source(name), name)
+            names, lambda name: source(name)[name], lambda name: cached_digest(source(name), name)
         )
 
     designs = lazy(summaries)
     problems.extend(references.of_shelf())
     if len(known) < len(ids):
-        problems.extend(circles(designs, summaries))
+        problems.extend(ancestry_cycles(designs, summaries))
     for order in orders.values():
         problems.extend(order_problems(order, designs, unread))
     measures = settings.all_measures() if whole else None
@@ -189,13 +189,13 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
     )
 
 
-def _tree(root: Path, path: str, problems: list[Problem]) -> Table | None:
+def _tree(root: Path, path: str, problems: list[Problem]) -> WrittenTable | None:
     try:
         tree = parse_yaml(read_text(root, path), path, problems=problems)
     except ContentError as error:
         problems.extend(error.problems)
         return None
-    if not isinstance(tree, Table):
+    if not isinstance(tree, WrittenTable):
         problems.append(
             Problem(tree.at, "the file is no list of keys", 'Write "key: value" lines.')
         )
@@ -210,14 +210,14 @@ def _settings(root: Path, problems: list[Problem]) -> tuple[Settings, bool]:
     return read_settings(tree, problems) if tree is not None else (Settings(studio="-"), False)
 
 
-def _entry(found: os.DirEntry[str]) -> Entry:
+def _entry(found: os.DirEntry[str]) -> FolderEntry:
     is_link = found.is_symlink()
     # A link in a circle leads nowhere, without a failure.
     is_folder = os.path.isdir(found.path) if is_link else found.is_dir(follow_symlinks=False)
-    return Entry(found.name, shown_name(found.name), is_folder, is_link)
+    return FolderEntry(found.name, printable_name(found.name), is_folder, is_link)
 
 
-def _entries(root: Path, folder: str, problems: list[Problem]) -> list[Entry] | None:
+def _entries(root: Path, folder: str, problems: list[Problem]) -> list[FolderEntry] | None:
     """What stands in a folder of the notebook, by name; hidden files are passed over.
 
     None, with a problem, if the folder cannot be read.
@@ -226,7 +226,7 @@ def _entries(root: Path, folder: str, problems: list[Problem]) -> list[Entry] | 
     at = Position(folder or root.as_posix())
     if not os.path.lexists(here):
         return []
-    if folder and os.path.islink(here) and not keeps_inside(root, folder):
+    if folder and os.path.islink(here) and not stays_in_notebook(root, folder):
         problems.append(Problem(at, "the folder is a link out of the notebook", "Copy it in."))
         return None
     try:
@@ -250,8 +250,8 @@ def _strangers(root: Path, problems: list[Problem]) -> None:
             problems.append(
                 Problem(
                     Position(entry.shown),
-                    f"{quoted(entry.name)} is no part of a notebook, and is not read",
-                    nearest(entry.name, (SETTINGS_FILE, *PARTS)),
+                    f"{excerpt(entry.name)} is no part of a notebook, and is not read",
+                    spelling_hint(entry.name, (SETTINGS_FILE, *PARTS)),
                     warning=True,
                 )
             )
@@ -260,7 +260,7 @@ def _strangers(root: Path, problems: list[Problem]) -> None:
 def _shelf(root: Path, problems: list[Problem]) -> Shelf:
     kinds: dict[str, Mapping[str, ShelfRecord]] = {}
     unread: set[str] = set()
-    written: dict[str, Table] = {}
+    written: dict[str, WrittenTable] = {}
     entries = _entries(root, "shelf", problems)
     if entries is None:
         return Shelf(unread=frozenset(KINDS))
@@ -270,13 +270,13 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
             problems.append(
                 Problem(
                     Position(f"shelf/{entry.shown}"),
-                    f"the shelf has no file {quoted(entry.name)}",
-                    nearest(entry.name, [f"{kind}.yaml" for kind in KINDS]),
+                    f"the shelf has no file {excerpt(entry.name)}",
+                    spelling_hint(entry.name, [f"{kind}.yaml" for kind in KINDS]),
                 )
             )
     for kind, row in KINDS.items():
         path = f"shelf/{kind}.yaml"
-        if not is_there(root, path):
+        if not may_exist(root, path):
             continue
         tree = _tree(root, path, problems)
         if tree is None:
@@ -286,22 +286,22 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
         for name, entry in tree.items():
             if bad_id(name):
                 problems.append(
-                    Problem(tree.key_at(name), f"{quoted(name)} cannot be an id", ID_MEND)
+                    Problem(tree.key_at(name), f"{excerpt(name)} cannot be an id", ID_MEND)
                 )
                 continue
-            if not isinstance(entry, Table):
+            if not isinstance(entry, WrittenTable):
                 problems.append(
                     Problem(
                         entry.at,
-                        f"{quoted(name)} is no mapping",
+                        f"{excerpt(name)} is no mapping",
                         "Write its keys below it, indented.",
                     )
                 )
                 continue
-            record = checked(row.record, entry, f"{row.one} {name}", problems)
+            record = validated(row.record, entry, f"{row.one} {name}", problems)
             if record is not None:
                 records[name] = record
-                problems.extend(misfits(record, entry))
+                problems.extend(shelf_entry_problems(record, entry))
         kinds[kind] = records
         written[kind] = tree
     return Shelf(**kinds, written=written, unread=frozenset(unread))  # type: ignore[arg-type]
@@ -317,13 +317,13 @@ def _folders(root: Path, problems: list[Problem]) -> list[str]:
                 Problem(at, "a file stands among the designs",
                         "A design is a folder with a design.md in it.", warning=True)
             )  # fmt: skip
-        elif entry.is_link and not keeps_inside(root, path):
+        elif entry.is_link and not stays_in_notebook(root, path):
             problems.append(Problem(at, "the folder is a link out of the notebook", "Copy it in."))
         elif not entry.is_folder:
             problems.append(Problem(at, "the link leads nowhere", "Take it away."))
         elif bad_id(entry.name):
-            problems.append(Problem(at, f"{quoted(entry.name)} cannot be an id", ID_MEND))
-        elif not is_there(root, f"{path}/design.md"):
+            problems.append(Problem(at, f"{excerpt(entry.name)} cannot be an id", ID_MEND))
+        elif not may_exist(root, f"{path}/design.md"):
             problems.append(
                 Problem(at, "the folder has no design.md, and is not read",
                         "Write one, or move the folder.", warning=True)
@@ -344,13 +344,13 @@ def _files(root: Path, folder: str, suffix: str, problems: list[Problem]) -> lis
                         f"Files here end in {suffix}.", warning=True)
             )  # fmt: skip
         elif bad_id(name):
-            problems.append(Problem(at, f"{quoted(name)} cannot be an id", ID_MEND))
+            problems.append(Problem(at, f"{excerpt(name)} cannot be an id", ID_MEND))
         else:
             found.append(name)
     return found
 
 
-def _comparisons(root: Path, problems: list[Problem]) -> dict[str, Comparison]:
+def _comparisons(root: Path, problems: list[Problem]) -> dict[str, ComparisonFile]:
     found = {}
     for name in _files(root, "comparisons", ".md", problems):
         path = f"comparisons/{name}.md"
@@ -359,20 +359,20 @@ def _comparisons(root: Path, problems: list[Problem]) -> dict[str, Comparison]:
         except ContentError as error:
             problems.extend(error.problems)
             continue
-        asked = checked(AcrossDesigns, parts.front, "comparison", problems)
+        asked = validated(WrittenComparison, parts.front, "comparison", problems)
         if asked is not None:
-            found[name] = Comparison(
+            found[name] = ComparisonFile(
                 name, path, asked, parts.body, parts.body_line, SourceTree(parts.front)
             )
     return found
 
 
-def _orders(root: Path, problems: list[Problem]) -> dict[str, Order]:
+def _orders(root: Path, problems: list[Problem]) -> dict[str, OrderFile]:
     found = {}
     for name in _files(root, "orders", ".yaml", problems):
         path = f"orders/{name}.yaml"
         tree = _tree(root, path, problems)
-        asked = checked(WrittenOrder, tree, "order", problems) if tree is not None else None
+        asked = validated(WrittenOrder, tree, "order", problems) if tree is not None else None
         if asked is not None and tree is not None:
-            found[name] = Order(name, path, asked, SourceTree(tree))
+            found[name] = OrderFile(name, path, asked, SourceTree(tree))
     return found

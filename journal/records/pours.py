@@ -9,27 +9,19 @@ from msgspec import Struct, field
 
 from journal.errors import Position, Problem
 from journal.quantities import read
-from journal.quantities.number import quoted
-from journal.records.gather import ABSENT, Gather
+from journal.quantities.number import excerpt
+from journal.records.gather import EMPTY_CELLS, DesignReader
 from journal.records.readings import poured_twice, read_readings
-from journal.records.salvage import without_faults
-from journal.records.settings import Kind, Measure
-from journal.records.typed import checked, nearest
-from journal.records.variants import Variants, laid_over
-from journal.records.write_up import (
-    AS_WRITTEN,
-    Bar,
-    FollowUp,
-    Pour,
-    Recipe,
-    Variant,
-    WrittenPour,
-)
-from journal.records.written import Items, SourceTree, Table, Text
+from journal.records.salvage import salvage
+from journal.records.settings import Measure, WrittenMeasureKind
+from journal.records.typed import spelling_hint, validated
+from journal.records.variants import ReadVariants, merged_with_changes
+from journal.records.write_up import AS_WRITTEN, Bar, FollowUp, Pour, Recipe, Variant, WrittenPour
+from journal.records.written import SourceTree, WrittenList, WrittenTable, WrittenText
 
 Measured = float | bool | tuple[float, float, float]
 # How is each kind of measure read?
-_READERS: Mapping[Kind, Callable[[str], Any]] = {
+_READERS: Mapping[WrittenMeasureKind, Callable[[str], Any]] = {
     "length": read.read_length,
     "count": read.read_count,
     "time": read.read_duration,
@@ -43,8 +35,8 @@ _OF_FOLLOW_UPS = ("bar", "day", "note")
 class PourReader(Struct):
     """Reads the pours of one design, and collects their problems."""
 
-    gather: Gather
-    variants: Variants
+    gather: DesignReader
+    variants: ReadVariants
     measures: Mapping[str, Measure]
     all_measures: bool = True  # whether a measure that is not among them is unknown
     #: Every bar that has a name, with its place, whatever else is wrong with it.
@@ -65,13 +57,13 @@ class PourReader(Struct):
         """All pours that can be read; what cannot is a problem."""
         if tree is None:
             return ()
-        if not isinstance(tree, Items):
+        if not isinstance(tree, WrittenList):
             self.gather.problem(tree.at, "pours are a list", 'Begin each with "- pour: A".')
             return ()
         pours: list[Pour] = []
         labels: dict[str, Position] = {}
         for number, entry in enumerate(tree):
-            if not isinstance(entry, Table):
+            if not isinstance(entry, WrittenTable):
                 self.gather.problem(entry.at, "a pour is a mapping", 'Write "date: …" and so on.')
                 continue
             pour = self._pour(entry, number)
@@ -81,7 +73,7 @@ class PourReader(Struct):
             if pour.label in labels:
                 self.gather.problem(
                     at,
-                    f"two pours are called {quoted(pour.label)}, first on line"
+                    f"two pours are called {excerpt(pour.label)}, first on line"
                     f" {labels[pour.label].line}",
                     "Rename one.",
                 )
@@ -89,12 +81,12 @@ class PourReader(Struct):
             pours.append(pour)
         return tuple(pours)
 
-    def _pour(self, tree: Table, number: int) -> Pour | None:
+    def _pour(self, tree: WrittenTable, number: int) -> Pour | None:
         gather = self.gather
-        written = checked(WrittenPour, tree, "pour", gather.problems)
+        written = validated(WrittenPour, tree, "pour", gather.problems)
         sound = written is not None
         if written is None:
-            salvaged = without_faults(WrittenPour, tree)
+            salvaged = salvage(WrittenPour, tree)
             if salvaged is None:
                 return None
             written, tree = salvaged
@@ -131,11 +123,11 @@ class PourReader(Struct):
             at=tree.at,
         )
 
-    def _did(self, did: Any, label: str) -> Table | None:
+    def _did(self, did: Any, label: str) -> WrittenTable | None:
         """What was done where it differs, checked as if it were a variant of each variant."""
         if did is None:
             return None
-        if not isinstance(did, Table):
+        if not isinstance(did, WrittenTable):
             self.gather.problem(
                 did.at, '"did" is a mapping of what differed', "Write {layers: {…}}."
             )
@@ -143,8 +135,8 @@ class PourReader(Struct):
         problems: dict[Problem, None] = {}
         for variant in self.variants.made:
             found: list[Problem] = []
-            merged = laid_over(variant.written, did, found)
-            checked(Recipe, merged, f"pour {quoted(label)} as it was done", found)
+            merged = merged_with_changes(variant.written, did, found)
+            validated(Recipe, merged, f"pour {excerpt(label)} as it was done", found)
             problems.update(dict.fromkeys(found))
         self.gather.problems.extend(problems)
         return did
@@ -159,16 +151,16 @@ class PourReader(Struct):
         found = [self._bar(row, label) for row in rows]
         return tuple(bar for bar in found if bar is not None)
 
-    def _word(self, row: Table, key: str) -> str:
+    def _word(self, row: WrittenTable, key: str) -> str:
         """The words at ``key``; empty where there are none."""
         cell = row.get(key, "")
         if isinstance(cell, str):
-            return "" if cell in ABSENT else str(cell)
-        self.gather.problem(cell.at, f"{quoted(key)} is one value", "Write a single value.")
+            return "" if cell in EMPTY_CELLS else str(cell)
+        self.gather.problem(cell.at, f"{excerpt(key)} is one value", "Write a single value.")
         return ""
 
-    def _bar(self, row: Table, label: str) -> Bar | None:
-        if "bar" not in row or row["bar"] in ABSENT:
+    def _bar(self, row: WrittenTable, label: str) -> Bar | None:
+        if "bar" not in row or row["bar"] in EMPTY_CELLS:
             self.gather.problem(row.at, "the bar has no name", 'Add "bar: A1".')
             return None
         name = self._word(row, "bar")
@@ -176,7 +168,7 @@ class PourReader(Struct):
         if first is not None:
             self.gather.problem(
                 row["bar"].at,
-                f"two bars are called {quoted(name)}, first on line {first.line}",
+                f"two bars are called {excerpt(name)}, first on line {first.line}",
                 "Rename one.",
             )
         elif name:
@@ -204,21 +196,21 @@ class PourReader(Struct):
     def _poured(self, poured: Any, variant: Variant | None) -> dict[str, float]:
         """Temperatures at the pour by layer; one alone is that of the last layer."""
         poured_c: dict[str, float] = {}
-        if isinstance(poured, Table):
+        if isinstance(poured, WrittenTable):
             for layer, cell in poured.items():
                 degrees = self.gather.value(cell, read.read_temperature)
                 known = self.gather.known_key(poured, layer, self._layers, "layer")
                 if known and degrees is not None:
                     poured_c[layer] = degrees
-        elif not isinstance(poured, str) or poured not in ABSENT:
+        elif not isinstance(poured, str) or poured not in EMPTY_CELLS:
             degrees = self.gather.value(poured, read.read_temperature)
             if degrees is not None and variant is not None:
                 poured_c[variant.recipe.layers[-1].name] = degrees
         return poured_c
 
-    def _variant_of(self, row: Table) -> str | None:
+    def _variant_of(self, row: WrittenTable) -> str | None:
         names, cell = self.variants.names, row.get("variant")
-        absent = cell is None or cell in ABSENT
+        absent = cell is None or cell in EMPTY_CELLS
         if self.variants.groups and absent:
             return self._choices_of(row)
         if names == (AS_WRITTEN,):
@@ -232,19 +224,21 @@ class PourReader(Struct):
             return None
         if absent:
             self.gather.problem(
-                row.at, "the bar does not say its variant", f"Add {quoted(f'variant: {names[0]}')}."
+                row.at,
+                "the bar does not say its variant",
+                f"Add {excerpt(f'variant: {names[0]}')}.",
             )
             return None
         name = self._word(row, "variant")
         return name if name and self.gather.known(row["variant"], names, "variant") else None
 
-    def _choices_of(self, row: Table) -> str | None:
+    def _choices_of(self, row: WrittenTable) -> str | None:
         picks = []
         for group, choices in self.variants.groups.items():
-            if row.get(group, "") in ABSENT:
+            if row.get(group, "") in EMPTY_CELLS:
                 self.gather.problem(
-                    row.at, f"the bar does not say its {quoted(group)}",
-                    f"Add {quoted(f'{group}: {choices[0]}')}.",
+                    row.at, f"the bar does not say its {excerpt(group)}",
+                    f"Add {excerpt(f'{group}: {choices[0]}')}.",
                 )  # fmt: skip
                 return None
             name = self._word(row, group)
@@ -253,7 +247,7 @@ class PourReader(Struct):
             picks.append(name)
         return "/".join(picks)
 
-    def _measures(self, row: Table, own: Sequence[str]) -> dict[str, Measured]:
+    def _measures(self, row: WrittenTable, own: Sequence[str]) -> dict[str, Measured]:
         values: dict[str, Measured] = {}
         for name, cell in row.items():
             if name in own:
@@ -263,10 +257,10 @@ class PourReader(Struct):
                 continue
             if measure is None:
                 self.gather.problem(
-                    row.key_at(name), f"unknown measure {quoted(name)}",
-                    nearest(name, (*own, *self.measures)),
+                    row.key_at(name), f"unknown measure {excerpt(name)}",
+                    spelling_hint(name, (*own, *self.measures)),
                 )  # fmt: skip
-            elif cell not in ABSENT:
+            elif cell not in EMPTY_CELLS:
                 value = self._measured(cell, measure)
                 if value is not None:
                     values[name] = value
@@ -279,7 +273,7 @@ class PourReader(Struct):
         if measure.kind == "rating" and value is not None and not 1 <= value <= measure.of:
             self.gather.problem(
                 cell.at,
-                f"{quoted(measure.name)[1:-1]} {quoted(cell)} lies outside 1 to {measure.of}",
+                f"{excerpt(measure.name)[1:-1]} {excerpt(cell)} lies outside 1 to {measure.of}",
                 f"Write a number from 1 to {measure.of}.",
             )
             return None
@@ -287,12 +281,12 @@ class PourReader(Struct):
 
     def _colour(self, cell: Any, measure: Measure) -> tuple[float, float, float] | None:
         entries: Sequence[Any] = ()
-        if isinstance(cell, Items):
+        if isinstance(cell, WrittenList):
             entries = cell
-        elif isinstance(cell, Text):
+        elif isinstance(cell, WrittenText):
             # A cell of a table holds the three numbers apart by blanks or commas.
             bare = cell.strip("[] ").replace(",", " ")
-            entries = [Text(part, cell.at) for part in bare.split()]
+            entries = [WrittenText(part, cell.at) for part in bare.split()]
         if len(entries) == 3:
             found = [self.gather.value(entry, read.read_signed_number) for entry in entries]
             lightness, a, b = found
@@ -307,13 +301,11 @@ class PourReader(Struct):
     def _later(self, tree: Any, bars: Sequence[str]) -> tuple[FollowUp, ...]:
         found = []
         for row in self.gather.rows(tree, "follow-ups", "{day: 30, bar: A2, …}") or ():
-            lacking = [key for key in ("bar", "day") if row.get(key, "") in ABSENT]
+            lacking = [key for key in ("bar", "day") if row.get(key, "") in EMPTY_CELLS]
             values = self._measures(row, _OF_FOLLOW_UPS)
             if lacking:
                 self.gather.problem(
-                    row.at,
-                    f'the follow-up has no "{lacking[0]}"',
-                    "Write {day: 30, bar: A2, …}.",
+                    row.at, f'the follow-up has no "{lacking[0]}"', "Write {day: 30, bar: A2, …}."
                 )
                 continue
             day = self.gather.value(row["day"], read.read_count)

@@ -7,11 +7,11 @@ from typing import Any, NamedTuple
 
 from journal.errors import Position, Problem
 from journal.quantities import read
-from journal.quantities.number import quoted
-from journal.records.gather import Gather
-from journal.records.typed import nearest
+from journal.quantities.number import excerpt
+from journal.records.gather import DesignReader
+from journal.records.typed import spelling_hint
 from journal.records.write_up import Reading
-from journal.records.written import Block, Items, Table, Text
+from journal.records.written import WrittenBlock, WrittenList, WrittenTable, WrittenText
 
 # Marks that steer a figure; any other text beside a reading is a note.
 MARKS = ("melted", "drawn", "tinted", "scented", "reheated", "poured", "chilled")
@@ -24,8 +24,8 @@ _STRAY = 1e-9
 
 class _Row(NamedTuple):
     pot: str
-    time: Text
-    temperature: Text
+    time: WrittenText
+    temperature: WrittenText
     did: str
 
 
@@ -35,17 +35,17 @@ def mark_of(reading: Reading) -> str:
     return word if word in MARKS else ""
 
 
-def read_readings(gather: Gather, tree: Any, pots: Sequence[str]) -> tuple[Reading, ...]:
+def read_readings(gather: DesignReader, tree: Any, pots: Sequence[str]) -> tuple[Reading, ...]:
     """All readings of a pour that can be read; what cannot is a problem."""
     if tree is None:
         return ()
-    if isinstance(tree, Table):
+    if isinstance(tree, WrittenTable):
         found = _by_pot(gather, tree, pots)
-    elif isinstance(tree, Block):
+    elif isinstance(tree, WrittenBlock):
         found = _in_columns(gather, tree, pots)
-    elif isinstance(tree, Text) and tree:
+    elif isinstance(tree, WrittenText) and tree:
         found = _in_csv(gather, tree, pots)
-    elif isinstance(tree, Text):
+    elif isinstance(tree, WrittenText):
         gather.problem(tree.at, "there is no value", "Write readings, or take the key away.")
         return ()
     else:
@@ -54,14 +54,14 @@ def read_readings(gather: Gather, tree: Any, pots: Sequence[str]) -> tuple[Readi
     return _in_order(gather, found)
 
 
-def _by_pot(gather: Gather, tree: Table, pots: Sequence[str]) -> Iterator[_Row]:
+def _by_pot(gather: DesignReader, tree: WrittenTable, pots: Sequence[str]) -> Iterator[_Row]:
     for pot, rows in tree.items():
         if not gather.known_key(tree, pot, pots, "pot"):
             continue
-        if not isinstance(rows, Items):
+        if not isinstance(rows, WrittenList):
             gather.problem(
                 rows.at,
-                f"the readings of {quoted(pot)} are a list",
+                f"the readings of {excerpt(pot)} are a list",
                 "Write [[0:00, 152 F], [0:08, 140 F]].",
             )
             continue
@@ -70,7 +70,7 @@ def _by_pot(gather: Gather, tree: Table, pots: Sequence[str]) -> Iterator[_Row]:
             if comma is not None:
                 gather.value(comma, read.read_temperature)
                 continue
-            if not isinstance(row, Items) or len(row) not in (2, 3):
+            if not isinstance(row, WrittenList) or len(row) not in (2, 3):
                 gather.problem(
                     row.at,
                     "a reading is a time, a temperature, and a mark if there is one",
@@ -84,19 +84,19 @@ def _by_pot(gather: Gather, tree: Table, pots: Sequence[str]) -> Iterator[_Row]:
             yield _Row(pot, row[0], row[1], str(did))
 
 
-def _decimal_comma(row: Any) -> Text | None:
+def _decimal_comma(row: Any) -> WrittenText | None:
     """The temperature of a reading such as [0:08, 140,5 F], which a comma has cut in two."""
-    if not isinstance(row, Items) or len(row) not in (3, 4):
+    if not isinstance(row, WrittenList) or len(row) not in (3, 4):
         return None
     whole, rest = row[1], row[2]
-    if not isinstance(whole, Text) or not isinstance(rest, Text):
+    if not isinstance(whole, WrittenText) or not isinstance(rest, WrittenText):
         return None
     if not whole.isdigit() or not rest[:1].isdigit():
         return None
-    return Text(f"{whole},{rest}", whole.at)
+    return WrittenText(f"{whole},{rest}", whole.at)
 
 
-def _in_columns(gather: Gather, tree: Block, pots: Sequence[str]) -> Iterator[_Row]:
+def _in_columns(gather: DesignReader, tree: WrittenBlock, pots: Sequence[str]) -> Iterator[_Row]:
     for row in gather.columns(tree):
         time = row.get("time")
         if time is None:
@@ -113,12 +113,14 @@ def _in_columns(gather: Gather, tree: Block, pots: Sequence[str]) -> Iterator[_R
                 yield _Row(pot, time, cell, did)
 
 
-def _in_csv(gather: Gather, tree: Text, pots: Sequence[str]) -> Iterator[_Row]:
+def _in_csv(gather: DesignReader, tree: WrittenText, pots: Sequence[str]) -> Iterator[_Row]:
     for row in gather.csv(tree) or ():
         for key in row:
             if key not in CSV_COLUMNS:
                 gather.problem(
-                    row.key_at(key), f"unknown column {quoted(key)}", nearest(key, CSV_COLUMNS)
+                    row.key_at(key),
+                    f"unknown column {excerpt(key)}",
+                    spelling_hint(key, CSV_COLUMNS),
                 )
         lacking = [key for key in CSV_COLUMNS[:3] if key not in row]
         if lacking:
@@ -127,9 +129,9 @@ def _in_csv(gather: Gather, tree: Text, pots: Sequence[str]) -> Iterator[_Row]:
             yield _Row(str(row["pot"]), row["time"], row["temperature"], str(row.get("did", "")))
 
 
-def _in_order(gather: Gather, rows: Iterable[_Row]) -> tuple[Reading, ...]:
+def _in_order(gather: DesignReader, rows: Iterable[_Row]) -> tuple[Reading, ...]:
     readings: list[Reading] = []
-    of_pot: dict[str, list[tuple[Reading, Text]]] = {}
+    of_pot: dict[str, list[tuple[Reading, WrittenText]]] = {}
     forms: dict[str, str] = {}
     for pot, time, temperature, did in rows:
         moment = gather.value(time, read.read_moment)
@@ -139,8 +141,8 @@ def _in_order(gather: Gather, rows: Iterable[_Row]) -> tuple[Reading, ...]:
         if forms.setdefault(pot, moment.form) != moment.form:
             gather.problem(
                 time.at,
-                f"{quoted(time)} is another way of writing times than above in the pot"
-                f" {quoted(pot)}",
+                f"{excerpt(time)} is another way of writing times than above in the pot"
+                f" {excerpt(pot)}",
                 "Keep to one way within a pot.",
             )
             continue
@@ -148,7 +150,7 @@ def _in_order(gather: Gather, rows: Iterable[_Row]) -> tuple[Reading, ...]:
         if before and moment.minutes < before[-1][0].minutes:
             gather.problem(
                 time.at,
-                f"{quoted(time)} goes back in time in the pot {quoted(pot)}",
+                f"{excerpt(time)} goes back in time in the pot {excerpt(pot)}",
                 "Put readings in order.",
             )
             continue
@@ -159,7 +161,7 @@ def _in_order(gather: Gather, rows: Iterable[_Row]) -> tuple[Reading, ...]:
         for temperature in _rises(found):
             gather.problem(
                 temperature.at,
-                f"the pot {quoted(pot)} rises to {quoted(temperature)}, and no mark says that it"
+                f"the pot {excerpt(pot)} rises to {excerpt(temperature)}, and no mark says that it"
                 " was reheated",
                 "Mark the reading as reheated, or check the temperatures.",
                 warning=True,
@@ -167,7 +169,7 @@ def _in_order(gather: Gather, rows: Iterable[_Row]) -> tuple[Reading, ...]:
     return tuple(readings)
 
 
-def _rises(readings: Sequence[tuple[Reading, Text]]) -> Iterator[Text]:
+def _rises(readings: Sequence[tuple[Reading, WrittenText]]) -> Iterator[WrittenText]:
     """Where a pot rises by more than a thermometer strays, and nothing says why.
 
     Until it is melted a pot rises, and that needs no mark.
@@ -181,7 +183,7 @@ def _rises(readings: Sequence[tuple[Reading, Text]]) -> Iterator[Text]:
 
 
 def poured_twice(
-    poured: Table, poured_c: Mapping[str, float], readings: Sequence[Reading],
+    poured: WrittenTable, poured_c: Mapping[str, float], readings: Sequence[Reading],
     pot_of: Mapping[str, str],
 ) -> Iterator[Problem]:  # fmt: skip
     """A warning for each temperature at the pour that its pot's readings contradict.
@@ -201,7 +203,7 @@ def poured_twice(
             at: Position = poured[layer].at
             yield Problem(
                 at,
-                f"{quoted(layer)} was poured at {quoted(poured[layer])}, and the reading on line"
+                f"{excerpt(layer)} was poured at {excerpt(poured[layer])}, and the reading on line"
                 f" {marked[-1].at.line} that is marked poured says otherwise",
                 "Keep the one that is right.",
                 warning=True,

@@ -8,8 +8,14 @@ from collections.abc import Iterator
 from msgspec import Struct
 
 from journal.errors import Position, Problem
-from journal.quantities.number import quoted
-from journal.records.written import Block, Items, Table, Text, refused
+from journal.quantities.number import excerpt
+from journal.records.written import (
+    WrittenBlock,
+    WrittenList,
+    WrittenTable,
+    WrittenText,
+    content_error,
+)
 
 # More rows than a lifetime of bars: a file of another program.
 MOST_ROWS = 20_000
@@ -23,12 +29,12 @@ class _Cell(Struct, frozen=True):
     at: Position
 
 
-def parse_csv(text: str, path: str) -> Items:
+def parse_csv(text: str, path: str) -> WrittenList:
     """A CSV text (RFC 4180) with a header row as a list of tables; empty cells are left out.
 
     Each key of a row has the place of its column's name, each value its own.
     """
-    items = Items(Position(path))
+    items = WrittenList(Position(path))
     header: list[_Cell] = []
     for row in _csv_rows(text, path):
         if not any(cell.text for cell in row):
@@ -37,31 +43,31 @@ def parse_csv(text: str, path: str) -> Items:
             header = _header(row, path)
             continue
         if len(row) > len(header):
-            raise refused(
+            raise content_error(
                 row[len(header)].at,
                 f"the row has {len(row)} cells, the first row only {len(header)}",
                 "Put a cell that holds a comma in quotes.",
             )
         if len(items) == MOST_ROWS:
-            raise refused(
-                row[0].at,
-                f"the table has more than {MOST_ROWS} rows",
-                "Keep a file for each pour.",
+            raise content_error(
+                row[0].at, f"the table has more than {MOST_ROWS} rows", "Keep a file for each pour."
             )
-        table = Table(row[0].at)
+        table = WrittenTable(row[0].at)
         for name, cell in zip(header, row, strict=False):
             if cell.text:
-                table.put(name.text, Text(cell.text, cell.at), name.at)
+                table.put(name.text, WrittenText(cell.text, cell.at), name.at)
         items.append(table)
     if not header:
-        raise refused(Position(path), "the file is empty", "Name the columns in its first row.")
+        raise content_error(
+            Position(path), "the file is empty", "Name the columns in its first row."
+        )
     return items
 
 
 def _header(row: list[_Cell], path: str) -> list[_Cell]:
     if len(row) == 1 and re.search("[;\t]", row[0].text):
         apart = "semicolons" if ";" in row[0].text else "tabs"
-        raise refused(
+        raise content_error(
             row[0].at,
             f"the cells stand apart by {apart}",
             "Save the file with commas between them.",
@@ -69,9 +75,11 @@ def _header(row: list[_Cell], path: str) -> list[_Cell]:
     seen: dict[str, Position] = {}
     for cell in row:
         if not cell.text:
-            raise refused(cell.at, "the first row does not name every column", "Name them.")
+            raise content_error(cell.at, "the first row does not name every column", "Name them.")
         if cell.text in seen:
-            raise refused(cell.at, f"two columns are called {quoted(cell.text)}", "Rename one.")
+            raise content_error(
+                cell.at, f"two columns are called {excerpt(cell.text)}", "Rename one."
+            )
         seen[cell.text] = cell.at
     return row
 
@@ -88,7 +96,7 @@ def _csv_rows(text: str, path: str) -> Iterator[list[_Cell]]:
             assert found is not None
             written, start = found[0], offset
             if written.lstrip(" \t").startswith('"'):
-                raise refused(
+                raise content_error(
                     Position(path, line, text.index('"', offset) - line_start + 1),
                     "a quote is opened and never closed",
                     "Close the quote.",
@@ -114,7 +122,7 @@ def _csv_rows(text: str, path: str) -> Iterator[list[_Cell]]:
             line += 1
             line_start = offset
         else:
-            raise refused(
+            raise content_error(
                 Position(path, line, offset - line_start + 1),
                 "more text follows after a cell whose quote is closed",
                 'Put the whole cell in quotes; inside them, write " twice.',
@@ -140,14 +148,14 @@ _TWO_CELLS = re.compile(
 _ABSENT = ("-", "–", "—")
 
 
-def parse_columns(text: Block, problems: list[Problem]) -> Items:
+def parse_columns(text: WrittenBlock, problems: list[Problem]) -> WrittenList:
     """A table of words in columns, the first line naming them; "-" is an empty cell.
 
     Cells stand apart by two blanks, or by one where that is clear. Words at the end of
     a row are one cell. A row that cannot be is left out and added to ``problems``.
     """
     path, first_line = text.at.path, text.at.line
-    items = Items(text.at)
+    items = WrittenList(text.at)
     header: list[_Cell] = []
     for offset, line in enumerate(text.split("\n"), start=1):
         if not line.strip():
@@ -163,7 +171,7 @@ def parse_columns(text: Block, problems: list[Problem]) -> Items:
                 problems.append(
                     Problem(
                         twice[-1].at,
-                        f"two columns are called {quoted(twice[-1].text)}",
+                        f"two columns are called {excerpt(twice[-1].text)}",
                         "Rename one.",
                     )
                 )
@@ -177,10 +185,10 @@ def parse_columns(text: Block, problems: list[Problem]) -> Items:
                 )
             )
         else:
-            table = Table(cells[0].at)
+            table = WrittenTable(cells[0].at)
             for name, cell in zip(header, cells, strict=False):
                 if cell.text not in _ABSENT:
-                    table.put(name.text, Text(cell.text, cell.at), name.at)
+                    table.put(name.text, WrittenText(cell.text, cell.at), name.at)
             items.append(table)
     return items
 

@@ -37,7 +37,7 @@ FIGURES: Mapping[Literal["us", "metric"], Mapping[str, str]] = {
 }  # fmt: skip
 
 
-class Begun(Struct, frozen=True):
+class NewWriteUp(Struct, frozen=True):
     """What is known of a new design.
 
     ``base`` is what both layers are cast in at first; ``body`` is the mass of a bar's
@@ -73,10 +73,10 @@ def id_of(title: str, taken: Iterable[str]) -> str:
     return free
 
 
-def new_write_up(begun: Begun) -> str:
+def new_write_up(begun: NewWriteUp) -> str:
     """A write-up to be filled in, commented just enough to need no manual."""
     return _rendered(
-        begun.day, begun.units, begun.photos, title=quoted(begun.title), base=begun.base,
+        begun.day, begun.units, begun.photos, title=yaml_value(begun.title), base=begun.base,
         mat=begun.mat, mould=begun.mould, bars=begun.bars, body=begun.body,
     )  # fmt: skip
 
@@ -127,7 +127,7 @@ def write_up_from(
             stand on one line, so that none can be taken by itself
     """
     fresh = {
-        "title": quoted(title), "date": day.isoformat(), "state": "trial", **changed,
+        "title": yaml_value(title), "date": day.isoformat(), "state": "trial", **changed,
         "grew_from": origin,
     }  # fmt: skip
     left = (*LEFT_BEHIND, *CUT_TO_THEM) if {"mat", "mould"} & changed.keys() else LEFT_BEHIND
@@ -145,7 +145,7 @@ def write_up_from(
     return _rendered(day, units, photos, recipe=recipe)
 
 
-def quoted(text: str) -> str:
+def yaml_value(text: str) -> str:
     """``text`` on one line as a YAML value: in quotes where it could be read as something else."""
     line = " ".join(text.split())
     plain = all(sign.isalnum() or sign in " ,.()’&/-" for sign in line)

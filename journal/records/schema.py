@@ -15,11 +15,11 @@ from typing import Any, Final
 import yaml
 from msgspec import Struct, field
 
-from journal.records.asked import AcrossDesigns, WrittenOrder
+from journal.records.asked import WrittenComparison, WrittenOrder
 from journal.records.notebook import Notebook
 from journal.records.settings import BUILT_IN_SYMPTOMS, Measure, Settings
 from journal.records.shelf import KINDS
-from journal.records.typed import NOT_EMPTY, Names, Record
+from journal.records.typed import NOT_EMPTY, NamesThing, Record
 from journal.records.variants import CHANGEABLE
 from journal.records.write_up import DOSED, WriteUp, WrittenPour
 
@@ -51,7 +51,7 @@ def key_meanings() -> Mapping[str, Mapping[str, str]]:
     return meanings
 
 
-class Known(Struct, frozen=True):
+class KnownNames(Struct, frozen=True):
     """What a notebook knows by name: ids by kind, measures, symptoms."""
 
     ids: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -59,20 +59,20 @@ class Known(Struct, frozen=True):
     symptoms: tuple[str, ...] = tuple(BUILT_IN_SYMPTOMS)
 
 
-def known_in(notebook: Notebook) -> Known:
+def names_of(notebook: Notebook) -> KnownNames:
     """What the names of a notebook are, for an editor to offer."""
     ids = {kind: tuple(notebook.shelf.of_kind(kind)) for kind in KINDS}
     ids["designs"] = tuple(notebook.designs)
     settings = notebook.settings
-    return Known(ids, settings.all_measures(), tuple(settings.all_symptoms()))
+    return KnownNames(ids, settings.all_measures(), tuple(settings.all_symptoms()))
 
 
-def schemas(known: Known) -> dict[str, Schema]:
+def schemas(known: KnownNames) -> dict[str, Schema]:
     """A schema for each kind of file, by the names of ``PATTERNS``."""
     made = {
         "journal": _whole(Settings, known),
         "write-up": _write_up(known),
-        "comparison": _whole(AcrossDesigns, known),
+        "comparison": _whole(WrittenComparison, known),
         "order": _whole(WrittenOrder, known),
     }
     for name, kind in KINDS.items():
@@ -80,7 +80,7 @@ def schemas(known: Known) -> dict[str, Schema]:
     return {name: made[name] for name in PATTERNS}
 
 
-def _whole(model: type[Record], known: Known) -> Schema:
+def _whole(model: type[Record], known: KnownNames) -> Schema:
     schema = model.model_json_schema()
     defs: dict[str, Schema] = {model.__name__: schema, **schema.pop("$defs", {})}
     for name, found in defs.items():
@@ -93,7 +93,7 @@ def _whole(model: type[Record], known: Known) -> Schema:
     return told
 
 
-def _shelf(model: type[Record], known: Known) -> Schema:
+def _shelf(model: type[Record], known: KnownNames) -> Schema:
     inner = _whole(model, known)
     defs = {model.__name__: inner, **inner.pop("$defs", {})}
     del inner["$schema"]
@@ -107,7 +107,7 @@ def _shelf(model: type[Record], known: Known) -> Schema:
     }
 
 
-def _write_up(known: Known) -> Schema:
+def _write_up(known: KnownNames) -> Schema:
     schema = _whole(WriteUp, known)
     pour = _whole(WrittenPour, known)
     defs = schema["$defs"]
@@ -147,13 +147,13 @@ def _changes(properties: Mapping[str, Schema], says: str) -> Schema:
 # What a record's own schema does not tell ------------------------------------------
 
 
-def _tell(name: str, schema: Schema, known: Known) -> None:
+def _tell(name: str, schema: Schema, known: KnownNames) -> None:
     """Add what each key means and what may stand there; take out how it is kept."""
     schema.pop("title", None)
     fields = dict(_fields(name))
     for key, found in schema.get("properties", {}).items():
         marks = fields[key].metadata if key in fields else ()
-        names = next((mark.kind for mark in marks if isinstance(mark, Names)), None)
+        names = next((mark.kind for mark in marks if isinstance(mark, NamesThing)), None)
         other = _written_as(name, key, known)
         if other is None:
             value = _plain(found) if names is None else _named(known, names)
@@ -198,7 +198,7 @@ def _plain(schema: Schema) -> Schema:
     return kept
 
 
-def _written_as(name: str, key: str, known: Known) -> Schema | None:
+def _written_as(name: str, key: str, known: KnownNames) -> Schema | None:
     forms: Mapping[tuple[str, str], Schema] = {
         ("WriteUp", "packaging"): _list(_named(known, "packaging")),
         ("WriteUp", "variants"): _variants(),
@@ -234,7 +234,7 @@ def _written_as(name: str, key: str, known: Known) -> Schema | None:
     return forms.get((name, key))
 
 
-def _named(known: Known, kind: str) -> Schema:
+def _named(known: KnownNames, kind: str) -> Schema:
     """A name: those that there are, for the editor to offer, and any other.
 
     One that is not there is for ``journal check``: it may have been put on the shelf
@@ -245,12 +245,12 @@ def _named(known: Known, kind: str) -> Schema:
     return _one_of({"enum": list(ids)}, other) if ids else other
 
 
-def _named_measure(known: Known) -> Schema:
+def _named_measure(known: KnownNames) -> Schema:
     names = [name for name, measure in known.measures.items() if measure.better is not None]
     return {"enum": names} if names else SCALAR
 
 
-def _base(known: Known) -> Schema:
+def _base(known: KnownNames) -> Schema:
     mapping: Schema = {
         "type": "object",
         "properties": {
@@ -274,7 +274,7 @@ def _readings() -> Schema:
     return _one_of({"type": "string"}, _by_name(_list(reading), "A pot's readings."))
 
 
-def _rows(known: Known, required: tuple[str, ...], without: tuple[str, ...]) -> Schema:
+def _rows(known: KnownNames, required: tuple[str, ...], without: tuple[str, ...]) -> Schema:
     """Rows with what was measured; a group of variants is a column of its own, of any name."""
     forms = {"poured": _one_of(SCALAR, _by_name(SCALAR, ""))}
     cells: dict[str, Schema] = {

@@ -11,31 +11,31 @@ from pydantic import BeforeValidator, Field
 
 from journal.errors import Problem, QuantityError
 from journal.quantities import read
-from journal.quantities.number import quoted
-from journal.records.salvage import without_faults
-from journal.records.source import Table, place
+from journal.quantities.number import excerpt
+from journal.records.salvage import salvage
+from journal.records.source import WrittenTable, position_of
 from journal.records.typed import (
-    LISTED,
+    IS_LIST,
     NOT_EMPTY,
     AtLeastOne,
-    Choice,
     Count,
     Mass,
     Money,
     Record,
+    ScaleStep,
     Share,
-    Step,
     Temperature,
-    Words,
-    Written,
+    Text,
+    TextField,
+    WordChoice,
     above_zero,
     by_name,
-    checked,
-    fault,
     scalar,
+    validated,
+    validation_error,
 )
 
-Kind = Literal["length", "count", "time", "mass", "rating", "yes-no", "colour"]
+WrittenMeasureKind = Literal["length", "count", "time", "mass", "rating", "yes-no", "colour"]
 
 
 class Measure(Struct, frozen=True):
@@ -47,7 +47,7 @@ class Measure(Struct, frozen=True):
     """
 
     name: str
-    kind: Kind
+    kind: WrittenMeasureKind
     better: Literal["lower", "higher"] | None
     says: str
     matters: float | None
@@ -81,7 +81,7 @@ BUILT_IN_MEASURES = (
 )  # fmt: skip
 
 # How much is worth the name for a measure that the studio adds? Common practice, no source.
-MATTERS: Mapping[Kind, float] = {
+MATTERS: Mapping[WrittenMeasureKind, float] = {
     "length": 0.5, "count": 2.0, "time": 1.0, "mass": 2.0, "rating": 1.0, "yes-no": 0.2,
 }  # fmt: skip
 
@@ -108,7 +108,7 @@ BUILT_IN_SYMPTOMS: Mapping[str, str] = {
 }
 
 
-class Waste(Record):
+class PotResidue(Record):
     """What is left in the jug: a share of each pot, and at least so much."""
 
     share: Share = 0.0
@@ -122,11 +122,13 @@ def _waste(value: Any) -> Any:
 class AddedMeasure(Record):
     """A measure that the studio adds."""
 
-    kind: Annotated[Kind, Choice("length", "count", "time", "mass", "rating", "yes-no")]
+    kind: Annotated[
+        WrittenMeasureKind, WordChoice("length", "count", "time", "mass", "rating", "yes-no")
+    ]
     of: AtLeastOne = 5
-    better: Annotated[Literal["lower", "higher"], Choice("lower", "higher")]
-    says: Words
-    matters: Words | None = None
+    better: Annotated[Literal["lower", "higher"], WordChoice("lower", "higher")]
+    says: Text
+    matters: Text | None = None
 
 
 def _symptoms(value: Any) -> tuple[tuple[str, str], ...]:
@@ -134,7 +136,7 @@ def _symptoms(value: Any) -> tuple[tuple[str, str], ...]:
         return tuple((str(scalar(entry)), "") for entry in value)
     if isinstance(value, dict):
         return tuple((str(name), str(scalar(says))) for name, says in value.items())
-    raise fault("a list of symptoms belongs here", "Write [warped, …]", value)
+    raise validation_error("a list of symptoms belongs here", "Write [warped, …]", value)
 
 
 _ADDRESS = re.compile(r"https?://[^\s\"'<>?#]+")
@@ -144,7 +146,7 @@ def read_address(text: str) -> str:
     """The address of a folder on a site, with the stroke at its end."""
     if not _ADDRESS.fullmatch(text):
         raise QuantityError(
-            f"{quoted(text)} is no address of a site", "Write https://example.org/soap/"
+            f"{excerpt(text)} is no address of a site", "Write https://example.org/soap/"
         )
     return text if text.endswith("/") else text + "/"
 
@@ -154,7 +156,7 @@ def read_margin(text: str) -> float:
     share = read.read_share(text)
     if share >= 1:
         raise QuantityError(
-            f"a margin of {quoted(text)} leaves nothing for the cost", "Write a share below 100 %."
+            f"a margin of {excerpt(text)} leaves nothing for the cost", "Write a share below 100 %."
         )
     return share
 
@@ -162,27 +164,27 @@ def read_margin(text: str) -> float:
 class Settings(Record):
     """The studio's settings; each has a default but the studio's name."""
 
-    studio: Words = Field(description="The studio's name, on every page.")
-    currency: Words = Field("USD", description="Code or sign of the currency.")
-    units: Annotated[str, Choice("us", "metric")] = Field(
+    studio: Text = Field(description="The studio's name, on every page.")
+    currency: Text = Field("USD", description="Code or sign of the currency.")
+    units: Annotated[str, WordChoice("us", "metric")] = Field(
         "us", description="Which system comes first."
     )
-    paper: Annotated[str, Choice("letter", "a4")] = Field(
+    paper: Annotated[str, WordChoice("letter", "a4")] = Field(
         "letter", description="Sheets that are printed on."
     )
     labour: Money | None = Field(None, description="Cost of an hour's work.")
-    waste: Annotated[Waste, BeforeValidator(_waste)] = Field(
-        Waste(), description="Share left in the jug; or {share: 3 %, least: 8 g} a pot."
+    waste: Annotated[PotResidue, BeforeValidator(_waste)] = Field(
+        PotResidue(), description="Share left in the jug; or {share: 3 %, least: 8 g} a pot."
     )
-    scales: Annotated[tuple[Step, ...], LISTED, NOT_EMPTY] = Field(
+    scales: Annotated[tuple[ScaleStep, ...], IS_LIST, NOT_EMPTY] = Field(
         (1.0, 0.1), description="Steps of the studio's scales."
     )
-    margin: Annotated[float, Written(read_margin, "48 %")] | None = Field(
+    margin: Annotated[float, TextField(read_margin, "48 %")] | None = Field(
         None, description="Share of the price that is not cost."
     )
     fixed_costs: Money | None = Field(None, description="Fixed costs of a month.")
-    region: Annotated[tuple[Annotated[str, Choice("us", "eu")], ...], LISTED, NOT_EMPTY] = Field(
-        ("us",), description="Whose label rules."
+    region: Annotated[tuple[Annotated[str, WordChoice("us", "eu")], ...], IS_LIST, NOT_EMPTY] = (
+        Field(("us",), description="Whose label rules.")
     )
     measures: Annotated[
         dict[str, AddedMeasure],
@@ -194,23 +196,23 @@ class Settings(Record):
     room: Temperature | None = Field(None, description="The usual room temperature.")
     chill_at: Temperature | None = Field(None, description="Temperature of the chiller.")
     chill_places: AtLeastOne | None = Field(None, description="Bars that fit in the chiller.")
-    address: Annotated[str, Written(read_address, "https://example.org/soap/")] | None = Field(
+    address: Annotated[str, TextField(read_address, "https://example.org/soap/")] | None = Field(
         None, description="Where the public edition will stand."
     )
-    theme: Annotated[str, Choice(*THEMES)] = Field(
+    theme: Annotated[str, WordChoice(*THEMES)] = Field(
         "paper", description="How the notebook looks: on paper, or large for the bench."
     )
-    language: Annotated[str, Choice(*LANGUAGES)] = Field(
+    language: Annotated[str, WordChoice(*LANGUAGES)] = Field(
         "en", description="Language of the recipe cards."
     )
     sale_day: Count = Field(30, description="Days from the pour to the sale, for net weight.")
-    label_step: Step | None = Field(None, description="Step of declared weights.")
+    label_step: ScaleStep | None = Field(None, description="Step of declared weights.")
 
     def all_measures(self) -> Mapping[str, Measure]:
         """Built-in and added measures by name."""
         found = {measure.name: measure for measure in BUILT_IN_MEASURES}
         for name, added in self.measures.items():
-            kind: Kind = added.kind
+            kind: WrittenMeasureKind = added.kind
             matters = MATTERS[kind]
             if added.matters is not None:
                 try:
@@ -230,14 +232,14 @@ class Settings(Record):
 KEYS_OF_BARS = ("bar", "variant", "piece", "poured", "note", "day")
 
 
-def read_settings(tree: Table, problems: list[Problem]) -> tuple[Settings, bool]:
+def read_settings(tree: WrittenTable, problems: list[Problem]) -> tuple[Settings, bool]:
     """The settings in ``tree``, as far as they can be read; what is wrong goes to ``problems``.
 
     The second value says whether all measures and symptoms are among them.
     """
-    found, kept = checked(Settings, tree, "notebook", problems), tree
+    found, kept = validated(Settings, tree, "notebook", problems), tree
     if found is None:
-        salvaged = without_faults(Settings, tree)
+        salvaged = salvage(Settings, tree)
         if salvaged is None:
             return Settings(studio="-"), False
         found, kept = salvaged
@@ -245,26 +247,26 @@ def read_settings(tree: Table, problems: list[Problem]) -> tuple[Settings, bool]
     return found, all(kept.get(key) == tree.get(key) for key in ("measures", "symptoms"))
 
 
-def _measure_problems(settings: Settings, tree: Table) -> Iterator[Problem]:
+def _measure_problems(settings: Settings, tree: WrittenTable) -> Iterator[Problem]:
     taken = {*KEYS_OF_BARS, *(measure.name for measure in BUILT_IN_MEASURES)}
     for name, added in settings.measures.items():
         if name in taken:
             yield Problem(
                 tree["measures"].key_at(name),
-                f"{quoted(name)} has a meaning of its own on every bar",
+                f"{excerpt(name)} has a meaning of its own on every bar",
                 "Give the measure another name.",
             )
         if added.matters is not None:
             try:
                 read_measure_difference(added.matters, added.kind)
             except QuantityError as error:
-                at = place(tree, "measures", name, "matters")
+                at = position_of(tree, "measures", name, "matters")
                 yield Problem(at, error.what, error.mend)
 
 
-def read_measure_difference(text: str, kind: Kind) -> float:
+def read_measure_difference(text: str, kind: WrittenMeasureKind) -> float:
     """A difference worth the name, in the measure's stored unit; above 0."""
-    readers: Mapping[Kind, Callable[[str], float]] = {
+    readers: Mapping[WrittenMeasureKind, Callable[[str], float]] = {
         "length": read.read_length,
         "time": read.read_duration,
         "mass": read.read_mass,

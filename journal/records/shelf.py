@@ -14,15 +14,14 @@ from pydantic import BeforeValidator, Field
 
 from journal.errors import Position, Problem
 from journal.quantities import read
-from journal.quantities.number import quoted
+from journal.quantities.number import excerpt
 from journal.records.salvage import UNREADABLE
-from journal.records.source import Table
+from journal.records.source import WrittenTable
 from journal.records.trim import WrittenTrim
 from journal.records.typed import (
-    LISTED,
-    Amount,
+    IS_LIST,
+    AmountField,
     AtLeastOne,
-    Choice,
     Count,
     Date,
     Density,
@@ -31,8 +30,8 @@ from journal.records.typed import (
     Length,
     Mass,
     Money,
-    Names,
-    Price,
+    NamesThing,
+    PriceField,
     Record,
     Share,
     Size,
@@ -40,39 +39,40 @@ from journal.records.typed import (
     SomeMass,
     SomeMasses,
     Temperatures,
+    Text,
     ThermalConductivity,
     Volume,
-    Words,
+    WordChoice,
     YesNo,
-    by,
     by_name,
-    each,
-    fault,
-    nearest,
     scalar,
+    spelling_hint,
+    validated_items,
+    validation_error,
+    validator_of,
 )
 
 
 class ShelfRecord(Record):
     """What every thing on the shelf may have."""
 
-    name: Words = Field(description="What it is called on pages and cards.")
-    on_hand: Amount | None = Field(None, description="How much there is, with its unit.")
-    supplier: Words | None = Field(None, description="Who sells it; never in the public edition.")
-    private: Words | None = Field(None, description="A note for the studio alone.")
+    name: Text = Field(description="What it is called on pages and cards.")
+    on_hand: AmountField | None = Field(None, description="How much there is, with its unit.")
+    supplier: Text | None = Field(None, description="Who sells it; never in the public edition.")
+    private: Text | None = Field(None, description="A note for the studio alone.")
 
 
 class Ingredient(Record):
     """One ingredient of a base by its INCI name, and its share where the supplier says it."""
 
-    inci: Words = Field(description="The ingredient's INCI name.")
+    inci: Text = Field(description="The ingredient's INCI name.")
     share: Share | None = Field(None, description="Its mass share of the base.")
 
 
 class Base(ShelfRecord):
     """A melt-and-pour base."""
 
-    price: Price | None = Field(None, description="Price for a mass, such as 4.10/lb.")
+    price: PriceField | None = Field(None, description="Price for a mass, such as 4.10/lb.")
     density: Density | None = Field(None, description="Density, such as 1.06 g/mL.")
     softens: Temperatures | None = Field(None, description="Where it begins to soften.")
     sets: Temperatures | None = Field(None, description="Where it sets on cooling.")
@@ -81,50 +81,50 @@ class Base(ShelfRecord):
     latent_heat: LatentHeat | None = Field(None, description="Heat of melting, such as 45 kJ/kg.")
     thermal_conductivity: ThermalConductivity | None = Field(None, description="Such as 0.30 W/mK.")
     heat_capacity: HeatCapacity | None = Field(None, description="Such as 2800 J/kgK.")
-    ingredients: Annotated[tuple[Ingredient, ...], LISTED] = Field(
+    ingredients: Annotated[tuple[Ingredient, ...], IS_LIST] = Field(
         (), description="INCI names in the supplier's order."
     )
-    lot: Words | None = Field(None, description="The lot on the shelf.")
+    lot: Text | None = Field(None, description="The lot on the shelf.")
 
 
 class Fragrance(ShelfRecord):
     """A fragrance oil."""
 
     density: Density | None = Field(None, description="Density, such as 0.97 g/mL.")
-    price: Price | None = Field(None, description="Price for a volume or mass.")
+    price: PriceField | None = Field(None, description="Price for a volume or mass.")
     limit: Share | None = Field(
         None, description="Largest share of the finished rinse-off product, by the certificate."
     )
     flash_point: Temperatures | None = Field(None, description="Flash point.")
     allergens: Annotated[
         tuple[tuple[str, float], ...],
-        by_name("shares by name", "{Linalool: 3 %}", by(read.read_share)),
+        by_name("shares by name", "{Linalool: 3 %}", validator_of(read.read_share)),
     ] = Field((), description="INCI name of each allergen: its share of the oil.")
     certificate: Date | None = Field(None, description="Date of the supplier's certificate.")
 
 
-class StirredIn(ShelfRecord):
+class DosedIngredient(ShelfRecord):
     """What is stirred into a layer by dose: a colourant or an additive."""
 
     density: Density | None = Field(None, description="Bulk density as spooned.")
-    price: Price | None = Field(None, description="Price for a mass or volume.")
-    inci: Words | None = Field(None, description="INCI name, or a colour's index number.")
+    price: PriceField | None = Field(None, description="Price for a mass or volume.")
+    inci: Text | None = Field(None, description="INCI name, or a colour's index number.")
 
 
-class Colourant(StirredIn):
+class Colourant(DosedIngredient):
     """A mica, pigment or dye."""
 
-    kind: Annotated[str, Choice("mica", "pigment", "dye")] | None = Field(
+    kind: Annotated[str, WordChoice("mica", "pigment", "dye")] | None = Field(
         None, description="What it is."
     )
     bleeds: YesNo | None = Field(None, description="Whether it is known to migrate.")
-    lot: Words | None = Field(None, description="The lot on the shelf.")
-    same_as: Annotated[Words | None, Names("colourants")] = Field(
+    lot: Text | None = Field(None, description="The lot on the shelf.")
+    same_as: Annotated[Text | None, NamesThing("colourants")] = Field(
         None, description="An earlier entry that is the same colour."
     )
 
 
-class Additive(StirredIn):
+class Additive(DosedIngredient):
     """An oat flour, honey, clay, salt, butter and the like."""
 
     most: Share | None = Field(None, description="Largest usual share of a layer, such as 3 %.")
@@ -172,10 +172,10 @@ class Mat(ShelfRecord):
 class Piece(ShelfRecord):
     """A piece cut from a mat, kept and used again."""
 
-    mat: Annotated[Words | None, Names("mats")] = Field(
+    mat: Annotated[Text | None, NamesThing("mats")] = Field(
         None, description="The mat that it was cut from."
     )
-    mould: Annotated[Words | None, Names("moulds")] = Field(
+    mould: Annotated[Text | None, NamesThing("moulds")] = Field(
         None, description="The mould that it fits."
     )
     trim: WrittenTrim | None = Field(None, description="close, or straight 3 mm.")
@@ -194,40 +194,40 @@ class Packaging(ShelfRecord):
     each: AtLeastOne | None = Field(None, description="Bars that one serves; 1 if not given.")
 
 
-class BaseShares(Record):
+class BaseMixture(Record):
     """What a layer is cast in: bases with shares that sum to 1, or a leftover."""
 
-    shares: Annotated[tuple[tuple[str, float], ...], Names("bases")] = ()
-    leftover: Annotated[str | None, Names("leftovers")] = None
+    shares: Annotated[tuple[tuple[str, float], ...], NamesThing("bases")] = ()
+    leftover: Annotated[str | None, NamesThing("leftovers")] = None
 
 
 class Scent(Record):
     """Fragrance already in a leftover."""
 
-    oil: Annotated[Words, Names("fragrances")]
+    oil: Annotated[Text, NamesThing("fragrances")]
     concentration: Share
 
 
 class Leftover(ShelfRecord):
     """Base that was melted and not poured."""
 
-    base: Annotated[BaseShares, BeforeValidator(lambda value: base_shares(value))] | None = Field(
+    base: Annotated[BaseMixture, BeforeValidator(lambda value: base_shares(value))] | None = Field(
         None, description="A base's id, or ids with shares."
     )
     amount: Mass | None = Field(None, description="How much is left.")
-    tinted: Annotated[Words | None, Names("colourants", none="no")] = Field(
+    tinted: Annotated[Text | None, NamesThing("colourants", none="no")] = Field(
         None, description="The colourant in it, or no."
     )
     scented: Annotated[Scent | None, BeforeValidator(lambda value: _scent(value))] = Field(
         None, description="{oil, concentration}, or no."
     )
-    origin: Annotated[Words | None, Names("designs")] = Field(
+    origin: Annotated[Text | None, NamesThing("designs")] = Field(
         None, alias="from", description="The design it was left by."
     )
     melted_times: Count | None = Field(None, description="How often it has been melted.")
 
 
-class Kind(Struct, frozen=True):
+class ThingKind(Struct, frozen=True):
     """A kind of thing on the shelf: its record, what one is called in a message, and the
     letter before the page number of one."""
 
@@ -237,17 +237,17 @@ class Kind(Struct, frozen=True):
 
 
 # The kinds by their files of the shelf, in the order of its pages. Recipes and records name a
-# thing in a field that is marked with ``Names``.
-KINDS: Mapping[str, Kind] = {
-    "bases": Kind(Base, "base", "B"),
-    "fragrances": Kind(Fragrance, "fragrance", "F"),
-    "colourants": Kind(Colourant, "colourant", "C"),
-    "additives": Kind(Additive, "additive", "A"),
-    "moulds": Kind(Mould, "mould", "M"),
-    "mats": Kind(Mat, "mat", "T"),
-    "pieces": Kind(Piece, "piece", "P"),
-    "packaging": Kind(Packaging, "packaging", "W"),
-    "leftovers": Kind(Leftover, "leftover", "L"),
+# thing in a field that is marked with ``NamesThing``.
+KINDS: Mapping[str, ThingKind] = {
+    "bases": ThingKind(Base, "base", "B"),
+    "fragrances": ThingKind(Fragrance, "fragrance", "F"),
+    "colourants": ThingKind(Colourant, "colourant", "C"),
+    "additives": ThingKind(Additive, "additive", "A"),
+    "moulds": ThingKind(Mould, "mould", "M"),
+    "mats": ThingKind(Mat, "mat", "T"),
+    "pieces": ThingKind(Piece, "piece", "P"),
+    "packaging": ThingKind(Packaging, "packaging", "W"),
+    "leftovers": ThingKind(Leftover, "leftover", "L"),
 }
 
 
@@ -264,7 +264,7 @@ class Shelf:
     pieces: Mapping[str, Piece] = field(default_factory=dict)
     packaging: Mapping[str, Packaging] = field(default_factory=dict)
     leftovers: Mapping[str, Leftover] = field(default_factory=dict)
-    written: Mapping[str, Table] = field(default_factory=dict)
+    written: Mapping[str, WrittenTable] = field(default_factory=dict)
     unread: frozenset[str] = frozenset()  # kinds whose file cannot be read: anything may be there
     # Ids of the pieces of each mat, in the order of the shelf: a studio comes to have hundreds.
     pieces_of_mat: Mapping[str, tuple[str, ...]] = field(init=False, repr=False)
@@ -282,15 +282,15 @@ class Shelf:
         found: Mapping[str, ShelfRecord] = getattr(self, kind)
         return found
 
-    def stirred_in(self, kind: str, name: str) -> StirredIn:
+    def stirred_in(self, kind: str, name: str) -> DosedIngredient:
         """A colourant or an additive."""
-        kinds: Mapping[str, Mapping[str, StirredIn]] = {
+        kinds: Mapping[str, Mapping[str, DosedIngredient]] = {
             "colourants": self.colourants, "additives": self.additives,
         }  # fmt: skip
         return kinds[kind][name]
 
 
-def on_shelf(shelf: Shelf, kind: str, name: str) -> bool:
+def may_be_on_shelf(shelf: Shelf, kind: str, name: str) -> bool:
     """Whether a thing is on the shelf, or may be, since its file cannot be read.
 
     An entry with an error of its own is there as far as its name goes.
@@ -298,13 +298,13 @@ def on_shelf(shelf: Shelf, kind: str, name: str) -> bool:
     return name in shelf.written.get(kind, ()) or kind in shelf.unread or name == UNREADABLE
 
 
-def not_on_shelf(shelf: Shelf, kind: str, name: str, at: Position) -> Problem:
+def missing_thing_problem(shelf: Shelf, kind: str, name: str, at: Position) -> Problem:
     """The problem that a thing is not on the shelf."""
     known: Mapping[str, Any] = shelf.written.get(kind, {})
     return Problem(
         at,
-        f"no {KINDS[kind].one} {quoted(name)} is on the shelf",
-        f"{nearest(name, known)} The shelf's file is shelf/{kind}.yaml.",
+        f"no {KINDS[kind].one} {excerpt(name)} is on the shelf",
+        f"{spelling_hint(name, known)} The shelf's file is shelf/{kind}.yaml.",
     )
 
 
@@ -321,17 +321,21 @@ def base_shares(value: Any) -> Any:
     if isinstance(value, str):
         return {"shares": ((str(scalar(value)), 1.0),)}
     if not isinstance(value, dict):
-        raise fault(
+        raise validation_error(
             "a list stands where a base belongs", "Write a base's id, or ids with shares", value
         )
     if "leftover" in value:
         if len(value) > 1:
-            raise fault("a leftover stands beside other bases", "Make it a layer of its own", value)
+            raise validation_error(
+                "a leftover stands beside other bases", "Make it a layer of its own", value
+            )
         return {"leftover": str(scalar(value["leftover"]))}
-    shares = each((name, share, by(read.read_share)) for name, share in value.items())
+    shares = validated_items(
+        (name, share, validator_of(read.read_share)) for name, share in value.items()
+    )
     total = sum(share for _, share in shares)
     if abs(total - 1) > SHARES_MAY_MISS:
-        raise fault(
+        raise validation_error(
             f"the shares of base sum to {100 * total:.6g} %", "Make them sum to 100 %", value
         )
     return {"shares": tuple((name, share / total) for name, share in shares)}

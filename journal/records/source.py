@@ -17,27 +17,35 @@ import yaml
 from msgspec import Struct
 
 from journal.errors import ContentError, Position, Problem
-from journal.quantities.number import quoted
-from journal.records.written import Block, Items, Lines, Table, Text, place, refused
+from journal.quantities.number import excerpt
+from journal.records.written import (
+    LineIndex,
+    WrittenBlock,
+    WrittenList,
+    WrittenTable,
+    WrittenText,
+    content_error,
+    position_of,
+)
 from journal.records.yaml_faults import yaml_problem
 
 __all__ = [
-    "Items",
-    "Table",
-    "Text",
-    "WriteUpText",
-    "inside",
+    "WrittenList",
+    "WrittenTable",
+    "WrittenText",
+    "FrontMatterDocument",
+    "path_in_notebook",
     "is_file",
-    "is_there",
-    "keeps_inside",
+    "may_exist",
+    "stays_in_notebook",
     "parse_yaml",
-    "place",
+    "position_of",
     "position_in",
     "read_text",
-    "refused",
-    "shown_name",
+    "content_error",
+    "printable_name",
     "split_write_up",
-    "text_of",
+    "decode_text",
 ]
 
 # Deeper nesting than this is no write-up; it guards the recursion below.
@@ -48,10 +56,10 @@ LARGEST_BYTES = 16 * 1024 * 1024
 MOST_SLIPS = 20
 
 
-class WriteUpText(Struct, frozen=True):
+class FrontMatterDocument(Struct, frozen=True):
     """A Markdown file with front matter, taken apart."""
 
-    front: Table
+    front: WrittenTable
     body: str
     body_line: int  # line of the file that the body's first line stands on
 
@@ -61,17 +69,17 @@ def read_text(root: Path, path: str) -> str:
     file = root / path
     at = Position(path)
     try:
-        if os.path.islink(file) and not keeps_inside(root, path):
-            raise refused(at, "the file is a link out of the notebook, or in a circle",
+        if os.path.islink(file) and not stays_in_notebook(root, path):
+            raise content_error(at, "the file is a link out of the notebook, or in a circle",
                           "Copy it in.")  # fmt: skip
         found = os.stat(file)
         if stat.S_ISDIR(found.st_mode):
-            raise refused(at, "a folder stands where a file belongs", "Move it.")
+            raise content_error(at, "a folder stands where a file belongs", "Move it.")
         if not stat.S_ISREG(found.st_mode):
             # A pipe would be waited for, a device never ends.
-            raise refused(at, "this is no ordinary file", "Put a text file in its place.")
+            raise content_error(at, "this is no ordinary file", "Put a text file in its place.")
         if found.st_size > LARGEST_BYTES:
-            raise refused(
+            raise content_error(
                 at,
                 f"the file has {found.st_size // 1024 // 1024} MB, which is no write-up",
                 f"Keep text files below {LARGEST_BYTES // 1024 // 1024} MB.",
@@ -81,14 +89,16 @@ def read_text(root: Path, path: str) -> str:
     except ContentError:
         raise
     except FileNotFoundError:
-        raise refused(at, "there is no such file", "Write it, or mend its name.") from None
+        raise content_error(at, "there is no such file", "Write it, or mend its name.") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "its name cannot be"
-        raise refused(at, f"the file cannot be read ({reason})", "Allow reading it.") from None
-    return text_of(raw, path)
+        raise content_error(
+            at, f"the file cannot be read ({reason})", "Allow reading it."
+        ) from None
+    return decode_text(raw, path)
 
 
-def keeps_inside(root: Path, path: str) -> bool:
+def stays_in_notebook(root: Path, path: str) -> bool:
     """Whether what ``path`` leads to, links followed, is in the notebook."""
     try:
         real_root = os.path.realpath(root)
@@ -103,7 +113,7 @@ def is_file(root: Path, path: str) -> bool:
     return os.path.isfile(root / path)
 
 
-def is_there(root: Path, path: str) -> bool:
+def may_exist(root: Path, path: str) -> bool:
     """Whether anything stands at ``path``, or may: what cannot be looked at is no gap."""
     try:
         os.lstat(root / path)
@@ -114,7 +124,7 @@ def is_there(root: Path, path: str) -> bool:
     return True
 
 
-def shown_name(name: str) -> str:
+def printable_name(name: str) -> str:
     """The name of a file as it can be printed: what cannot be is a question mark."""
     return "".join(c if c.isprintable() and not "\ud800" <= c <= "\udfff" else "?" for c in name)
 
@@ -126,10 +136,10 @@ _UNSEEN = re.compile(
 )
 
 
-def text_of(raw: bytes, path: str) -> str:
+def decode_text(raw: bytes, path: str) -> str:
     """``raw`` decoded as UTF-8; refuses other encodings and control characters, with the place."""
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise refused(Position(path), "the file is in UTF-16", "Save it as UTF-8.")
+        raise content_error(Position(path), "the file is in UTF-16", "Save it as UTF-8.")
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -137,7 +147,7 @@ def text_of(raw: bytes, path: str) -> str:
         start = error.start + (3 if raw.startswith(b"\xef\xbb\xbf") else 0)
         before = raw[:start].decode("utf-8-sig", "replace")
         before = before.replace("\r\n", "\n").replace("\r", "\n")
-        raise refused(
+        raise content_error(
             position_in(before, len(before), path),
             f"the byte 0x{raw[start]:02x} is not UTF-8 text",
             "Save the file as UTF-8.",
@@ -151,7 +161,7 @@ def text_of(raw: bytes, path: str) -> str:
 
 
 def _unseen(text: str, found: re.Match[str], path: str, first_line: int) -> ContentError:
-    return refused(
+    return content_error(
         position_in(text, found.start(), path, first_line),
         f"a control character (U+{ord(found[0]):04X}) stands in the text",
         "Delete it.",
@@ -164,11 +174,13 @@ def position_in(text: str, offset: int, path: str, first_line: int = 1) -> Posit
     return Position(path, text.count("\n", 0, offset) + first_line, offset - start + 1)
 
 
-def split_write_up(text: str, path: str, problems: list[Problem] | None = None) -> WriteUpText:
+def split_write_up(
+    text: str, path: str, problems: list[Problem] | None = None
+) -> FrontMatterDocument:
     """Front matter and body of a write-up; for ``problems`` see ``parse_yaml``."""
     lines = text.split("\n")
     if lines[0].rstrip() != "---":
-        raise refused(
+        raise content_error(
             Position(path),
             "the file does not begin with front matter",
             'Put a line "---" first, then the keys, then another line "---".',
@@ -177,15 +189,17 @@ def split_write_up(text: str, path: str, problems: list[Problem] | None = None) 
         if lines[number].rstrip() == "---":
             break
     else:
-        raise refused(
+        raise content_error(
             Position(path),
             'the front matter has no end: no second line "---"',
             'Put a line "---" between the keys and the prose.',
         )
     front = parse_yaml("\n".join(lines[1:number]) + "\n", path, 2, problems)
-    if not isinstance(front, Table):
-        raise refused(front.at, "the front matter is no list of keys", 'Write "key: value" lines.')
-    return WriteUpText(front, "\n".join(lines[number + 1 :]), number + 2)
+    if not isinstance(front, WrittenTable):
+        raise content_error(
+            front.at, "the front matter is no list of keys", 'Write "key: value" lines.'
+        )
+    return FrontMatterDocument(front, "\n".join(lines[number + 1 :]), number + 2)
 
 
 def _parser(text: str) -> Any:
@@ -195,14 +209,14 @@ def _parser(text: str) -> Any:
 def parse_yaml(
     text: str, path: str, first_line: int = 1, problems: list[Problem] | None = None
 ) -> Any:
-    """The tree of a YAML text: ``Table``, ``Items``, ``Text``.
+    """The tree of a YAML text: ``WrittenTable``, ``WrittenList``, ``WrittenText``.
 
     A text may hold what YAML allows and a write-up does not need: repeated keys,
     anchors, type marks, merges. With ``problems``, such slips are added to it and
     the tree is given without them, so that the rest of the file is checked too.
 
     Takes:  text, its path in the notebook, and the line that it begins on
-    Gives:  a ``Table``, ``Items`` or ``Text``; an empty text gives an empty ``Table``
+    Gives:  a ``WrittenTable``, ``WrittenList`` or ``WrittenText``; an empty text gives an empty ``WrittenTable``
     Fails:  ContentError for bad YAML; without ``problems``, for slips too
     """
     try:
@@ -214,7 +228,7 @@ def parse_yaml(
             raise
         raise _unseen(text, unseen, path, first_line) from None
     except UnicodeEncodeError as error:
-        raise refused(
+        raise content_error(
             position_in(text, error.start, path, first_line),
             f"a control character (U+{ord(text[error.start]):04X}) stands in the text",
             "Delete it.",
@@ -229,8 +243,8 @@ def parse_yaml(
 
 
 _new_text = str.__new__
-_new_table = Table.__new__
-_new_items = Items.__new__
+_new_table = WrittenTable.__new__
+_new_items = WrittenList.__new__
 _Scalar: Any = yaml.ScalarEvent
 _Alias = yaml.AliasEvent
 _MappingStart, _MappingEnd = yaml.MappingStartEvent, yaml.MappingEndEvent
@@ -245,7 +259,7 @@ class _Builder:
     """
 
     def __init__(self, text: str, path: str, first_line: int) -> None:
-        self._lines = Lines(text, path, first_line)
+        self._lines = LineIndex(text, path, first_line)
         self._start = Position(path, first_line)
         self._parser = _parser(text)
         self._next: Any = self._parser.get_event
@@ -267,7 +281,7 @@ class _Builder:
                 if kind is not yaml.DocumentStartEvent:
                     found = self._built(event, 0)
                 elif found is not None:
-                    raise refused(
+                    raise content_error(
                         self._at(event.start_mark),
                         "a second document begins here",
                         "Keep one document in a file.",
@@ -275,8 +289,8 @@ class _Builder:
         finally:
             # The bound method and the parser hold each other.
             del self._next
-        if found is None or (isinstance(found, Text) and found == "" and not found.block):
-            return Table(self._start)
+        if found is None or (isinstance(found, WrittenText) and found == "" and not found.block):
+            return WrittenTable(self._start)
         return found
 
     def _at(self, mark: Any) -> Position:
@@ -295,24 +309,24 @@ class _Builder:
             style = event.style
             if style is not None and style in _WATCHED:
                 return self._long_text(event)
-            text: Any = _new_text(Text, event.value)
+            text: Any = _new_text(WrittenText, event.value)
             text._mark = event.start_mark.index
             text._lines = self._lines
             return text
         if kind is _Alias:
             self._alias(event)
-            return Text("", self._at(event.start_mark))
+            return WrittenText("", self._at(event.start_mark))
         if event.anchor is not None or event.tag is not None:
             self._marked(event)
         if depth == DEEPEST:
-            raise refused(
+            raise content_error(
                 self._at(event.start_mark),
                 f"more than {DEEPEST} levels stand inside each other",
                 "Flatten them.",
             )
         if kind is _MappingStart:
             return self._table(event, depth + 1)
-        items: Any = _new_items(Items)
+        items: Any = _new_items(WrittenList)
         items._mark = event.start_mark.index
         items._lines = self._lines
         after = self._next
@@ -322,8 +336,8 @@ class _Builder:
                 return items
             items.append(self._built(event, depth + 1))
 
-    def _table(self, event: Any, depth: int) -> Table:
-        table = _new_table(Table)
+    def _table(self, event: Any, depth: int) -> WrittenTable:
+        table = _new_table(WrittenTable)
         table._mark = event.start_mark.index
         table._lines = self._lines
         keys: dict[str, int | Position] = {}
@@ -335,7 +349,7 @@ class _Builder:
             if key.__class__ is not _Scalar:
                 if key.__class__ is _MappingEnd:
                     break
-                raise refused(
+                raise content_error(
                     self._at(key.start_mark), "a key must be a plain word",
                     "Write the key as a word.",
                 )  # fmt: skip
@@ -349,13 +363,13 @@ class _Builder:
                 and self._behind(table[last], key.start_mark.index)
             ):  # fmt: skip
                 # In braces a comma ends a value: 1,5 is read as 1, and a key 5 without a value.
-                table[last] = Text(f"{table[last]},{name}", table[last].at)
+                table[last] = WrittenText(f"{table[last]},{name}", table[last].at)
                 continue
             if name in keys:
                 first = table.key_at(name).line
                 self._slip(
                     self._at(key.start_mark),
-                    f"the key {quoted(name)} stands here twice, first on line {first}",
+                    f"the key {excerpt(name)} stands here twice, first on line {first}",
                     "Keep one of the two.",
                 )
             else:
@@ -369,7 +383,7 @@ class _Builder:
 
     def _behind(self, value: Any, index: int) -> bool:
         """Whether ``value`` ends in a digit, and a comma stands between it and ``index``."""
-        if not isinstance(value, Text) or not value[-1:].isdigit():
+        if not isinstance(value, WrittenText) or not value[-1:].isdigit():
             return False
         return value.at == self._lines.position(index - len(value) - 1)
 
@@ -377,21 +391,21 @@ class _Builder:
         at = self._at(event.start_mark)
         if event.anchor is not None:
             self._slip(
-                at, f"{quoted('&' + event.anchor)} marks a value to be used again",
+                at, f"{excerpt('&' + event.anchor)} marks a value to be used again",
                 "Leave it away.",
             )  # fmt: skip
         if event.tag is not None and event.tag != "!":
-            self._slip(at, f"{quoted(event.tag)} is a type mark of YAML", "Leave it away.")
+            self._slip(at, f"{excerpt(event.tag)} is a type mark of YAML", "Leave it away.")
 
     def _alias(self, event: Any) -> None:
         self.broken = True
         self._slip(
             self._at(event.start_mark),
-            f"{quoted('*' + event.anchor)} points to another place of the file",
+            f"{excerpt('*' + event.anchor)} points to another place of the file",
             "Write the value out.",
         )  # fmt: skip
 
-    def _long_text(self, event: Any) -> Text:
+    def _long_text(self, event: Any) -> WrittenText:
         """A block of lines, or a text in double quotes, which may hold any character by code."""
         value, at = event.value, self._at(event.start_mark)
         if event.style == '"':
@@ -403,8 +417,8 @@ class _Builder:
                     "Delete it.",
                 )
         if event.style == "|":
-            return Block(value, at, self._indent(value, event.start_mark.line))
-        return Text(value, at)
+            return WrittenBlock(value, at, self._indent(value, event.start_mark.line))
+        return WrittenText(value, at)
 
     def _indent(self, value: str, line: int) -> int:
         """How far a block is set in: what its first line with text has before it in the file."""
@@ -418,7 +432,7 @@ class _Builder:
 _WATCHED = ("|", '"')
 
 
-def inside(path: str, folder: str) -> str | None:
+def path_in_notebook(path: str, folder: str) -> str | None:
     """``path``, written relative to ``folder``, relative to the notebook; None if it leaves it."""
     if path.startswith(("/", "\\")) or re.match(r"^[A-Za-z]:", path) or "\\" in path:
         return None

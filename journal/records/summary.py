@@ -9,17 +9,17 @@ from datetime import date
 from msgspec import Struct
 
 from journal.errors import Position
-from journal.records.links import Target, links_in, target_of
-from journal.records.things import Thing
+from journal.records.links import LinkTarget, links_in, target_of
+from journal.records.things import ThingRef
 from journal.records.write_up import (
     AS_WRITTEN,
-    Brief,
-    Cast,
+    CastCount,
     Design,
+    DesignOverview,
     Failure,
     Photo,
     Pour,
-    Poured,
+    PourOverview,
     Question,
     Recipe,
     Variant,
@@ -45,10 +45,10 @@ class DesignSummary(Struct, frozen=True):
     question: Question | None
     failed: tuple[Failure, ...]
     photos: tuple[Photo, ...]
-    things: tuple[Thing, ...]
+    things: tuple[ThingRef, ...]
     pictures: tuple[tuple[Position, str], ...]
-    brief: Brief
-    leads_to: tuple[Target, ...]
+    brief: DesignOverview
+    leads_to: tuple[LinkTarget, ...]
     layers: tuple[str, ...]
 
 
@@ -64,7 +64,9 @@ def summary_of(design: Design) -> DesignSummary:
     )
 
 
-def brief_of(recipe: Recipe, variants: Sequence[Variant], pours: Sequence[Pour]) -> Brief:
+def overview_of(
+    recipe: Recipe, variants: Sequence[Variant], pours: Sequence[Pour]
+) -> DesignOverview:
     """A design in brief.
 
     Takes:  recipe    as it stands at the top of the write-up
@@ -75,7 +77,7 @@ def brief_of(recipe: Recipe, variants: Sequence[Variant], pours: Sequence[Pour])
     """
     recipes = {variant.name: variant.recipe for variant in variants}
     every = (recipe, *recipes.values())
-    return Brief(
+    return DesignOverview(
         bars=recipe.bars,
         mould=recipe.mould,
         variants=len(variants),
@@ -85,7 +87,7 @@ def brief_of(recipe: Recipe, variants: Sequence[Variant], pours: Sequence[Pour])
     )
 
 
-def _poured(pour: Pour, recipes: dict[str, Recipe], recipe: Recipe) -> Poured:
+def _poured(pour: Pour, recipes: dict[str, Recipe], recipe: Recipe) -> PourOverview:
     judged = [bar.measures["keep"] for bar in pour.bars if "keep" in bar.measures]
     cast: Counter[tuple[str, str | None]] = Counter()
     for bar in pour.bars:
@@ -93,7 +95,7 @@ def _poured(pour: Pour, recipes: dict[str, Recipe], recipe: Recipe) -> Poured:
         piece = bar.piece or own.piece
         if piece is not None:
             cast[piece, own.mould] += 1
-    return Poured(
+    return PourOverview(
         label=pour.label,
         date=pour.date,
         room_c=pour.room_c,
@@ -101,6 +103,6 @@ def _poured(pour: Pour, recipes: dict[str, Recipe], recipe: Recipe) -> Poured:
         judged=len(judged),
         kept=sum(kept is True for kept in judged),
         variants=tuple(dict.fromkeys(bar.variant for bar in pour.bars)),
-        cast=tuple(Cast(piece, mould, bars) for (piece, mould), bars in cast.items()),
+        cast=tuple(CastCount(piece, mould, bars) for (piece, mould), bars in cast.items()),
         poured_c=pour.poured_c,
     )

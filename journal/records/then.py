@@ -18,7 +18,7 @@ _WAIT = re.compile(
 )
 
 
-class Step(Struct, frozen=True):
+class WaitStep(Struct, frozen=True):
     """A step after a pour.
 
     ``minutes`` is how long it takes (for "unmould after 12 h": how long to wait
@@ -33,30 +33,30 @@ class Step(Struct, frozen=True):
 
 # A card asks what a step is before and after it, and again for its version.
 @lru_cache(maxsize=4096)
-def read_step(text: str) -> Step:
+def read_step(text: str) -> WaitStep:
     """``rest 15 min``, ``chill 10 min at 39 F``, ``unmould after 12 h``; else as written."""
     found = _WAIT.match(text.strip())
     if found is None:
-        return Step("other", text)
+        return WaitStep("other", text)
     kind: StepKind = found["kind"].lower()  # type: ignore[assignment]
     duration, _, at = found["rest"].partition(" at ")
     try:
         minutes = read.read_duration(duration.strip())
     except QuantityError:
-        return Step("other", text)
+        return WaitStep("other", text)
     try:
         temperature_c = read.read_temperature(at.strip()) if at.strip() else None
     except QuantityError:
         temperature_c = None
-    return Step(kind, text, minutes, temperature_c)
+    return WaitStep(kind, text, minutes, temperature_c)
 
 
-def read_steps(texts: Iterable[str]) -> tuple[Step, ...]:
+def read_steps(texts: Iterable[str]) -> tuple[WaitStep, ...]:
     """All steps of a layer in order."""
     return tuple(map(read_step, texts))
 
 
-def waiting(steps: Iterable[Step], kind: StepKind) -> float | None:
+def minutes_of(steps: Iterable[WaitStep], kind: StepKind) -> float | None:
     """Minutes of all steps of one kind together; None if none says how long."""
     known = [step.minutes for step in steps if step.kind == kind and step.minutes is not None]
     return sum(known) if known else None

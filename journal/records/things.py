@@ -9,14 +9,14 @@ from typing import Any
 from msgspec import Struct
 
 from journal.records.shelf import KINDS, Shelf
-from journal.records.typed import Names, Record, record_in
+from journal.records.typed import NamesThing, Record, record_in
 from journal.records.write_up import Pour, Recipe
 
 # The kind of a thing on the shelf, and its id.
-Thing = tuple[str, str]
+ThingRef = tuple[str, str]
 
 
-class Named(Struct, frozen=True):
+class NamedThing(Struct, frozen=True):
     """A thing of the shelf, or a design, that a record names; ``path`` leads to it as written."""
 
     kind: str
@@ -24,18 +24,20 @@ class Named(Struct, frozen=True):
     path: tuple[str | int, ...]
 
 
-def named_in(record: Record, path: tuple[str | int, ...] = ()) -> Iterator[Named]:
-    """Everything that a record names in fields marked with ``Names``; some more than once."""
+def references_of(record: Record, path: tuple[str | int, ...] = ()) -> Iterator[NamedThing]:
+    """Everything that a record names in fields marked with ``NamesThing``; some more than once."""
     for field, key, mark in _naming(type(record)):
         yield from _named(getattr(record, field), (*path, key), mark)
 
 
-def _named(value: Any, path: tuple[str | int, ...], mark: Names | None) -> Iterator[Named]:
+def _named(
+    value: Any, path: tuple[str | int, ...], mark: NamesThing | None
+) -> Iterator[NamedThing]:
     if isinstance(value, Record):
-        yield from named_in(value, path)
+        yield from references_of(value, path)
     elif isinstance(value, str):
         if mark is not None and value != mark.none:
-            yield Named(mark.kind, value, path)
+            yield NamedThing(mark.kind, value, path)
     elif isinstance(value, tuple):
         for number, entry in enumerate(value):
             # Names with their shares are written as a mapping.
@@ -44,37 +46,37 @@ def _named(value: Any, path: tuple[str | int, ...], mark: Names | None) -> Itera
 
 
 @cache
-def _naming(model: type[Record]) -> tuple[tuple[str, str, Names | None], ...]:
+def _naming(model: type[Record]) -> tuple[tuple[str, str, NamesThing | None], ...]:
     """The fields of a record that name something, or that hold records which do."""
     found = []
     for name, field in model.model_fields.items():
-        mark = next((mark for mark in field.metadata if isinstance(mark, Names)), None)
+        mark = next((mark for mark in field.metadata if isinstance(mark, NamesThing)), None)
         inner = record_in(field.annotation)
         if mark is not None or (inner is not None and _naming(inner)):
             found.append((name, field.alias or name, mark))
     return tuple(found)
 
 
-def things_of(recipes: Iterable[Recipe], pours: Iterable[Pour]) -> tuple[Thing, ...]:
+def things_of(recipes: Iterable[Recipe], pours: Iterable[Pour]) -> tuple[ThingRef, ...]:
     """Everything of the shelf that recipes and poured bars name, each once."""
-    named = ((one.kind, one.name) for recipe in recipes for one in named_in(recipe))
+    named = ((one.kind, one.name) for recipe in recipes for one in references_of(recipe))
     cast = (("pieces", bar.piece) for pour in pours for bar in pour.bars if bar.piece is not None)
     return tuple(dict.fromkeys((*named, *cast)))
 
 
-def named_by(shelf: Shelf, thing: Thing) -> tuple[Thing, ...]:
+def things_named_by(shelf: Shelf, thing: ThingRef) -> tuple[ThingRef, ...]:
     """The things that the record of a thing names; none if it is not on the shelf."""
     kind, name = thing
     record = shelf.of_kind(kind).get(name)
     if record is None:
         return ()
-    return tuple((one.kind, one.name) for one in named_in(record) if one.kind in KINDS)
+    return tuple((one.kind, one.name) for one in references_of(record) if one.kind in KINDS)
 
 
-def with_leftovers(shelf: Shelf, things: Iterable[Thing]) -> tuple[Thing, ...]:
+def with_leftovers(shelf: Shelf, things: Iterable[ThingRef]) -> tuple[ThingRef, ...]:
     """Things, and what the leftovers among them are made of, each once."""
     found = dict.fromkeys(things)
     for thing in tuple(found):
         if thing[0] == "leftovers":
-            found.update(dict.fromkeys(named_by(shelf, thing)))
+            found.update(dict.fromkeys(things_named_by(shelf, thing)))
     return tuple(found)

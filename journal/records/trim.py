@@ -8,8 +8,8 @@ from msgspec import Struct
 
 from journal.errors import QuantityError
 from journal.quantities import read
-from journal.quantities.number import quoted
-from journal.records.typed import Written
+from journal.quantities.number import excerpt
+from journal.records.typed import TextField
 
 
 class Trim(Struct, frozen=True):
@@ -26,11 +26,11 @@ def read_trim(text: str) -> Trim:
         return Trim("close", 0.0)
     if kind == "close":
         raise QuantityError(
-            f"{quoted(text)} gives the close trim a margin, and it has none", "Write close."
+            f"{excerpt(text)} gives the close trim a margin, and it has none", "Write close."
         )
     if kind == "straight":
         return Trim("straight", read.read_length(margin) if margin.strip() else None)
-    raise QuantityError(f"{quoted(text)} is no trim", "Write close, or straight 3 mm.")
+    raise QuantityError(f"{excerpt(text)} is no trim", "Write close, or straight 3 mm.")
 
 
-WrittenTrim = Annotated[Trim, Written(read_trim, "straight 3 mm")]
+WrittenTrim = Annotated[Trim, TextField(read_trim, "straight 3 mm")]

@@ -1,6 +1,6 @@
 """From a tree of written text to records: field types, and errors with their place.
 
-A field type reads its own text. Pydantic gathers what fails; ``checked`` turns
+A field type reads its own text. Pydantic gathers what fails; ``validated`` turns
 each failure into a problem at the very value.
 """
 
@@ -18,8 +18,8 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from journal.errors import Problem, QuantityError
 from journal.quantities import kinds, read
-from journal.quantities.number import quoted
-from journal.records.written import Table, Text, place, within
+from journal.quantities.number import excerpt
+from journal.records.written import WrittenTable, WrittenText, position_of, value_at
 
 
 class Record(BaseModel):
@@ -35,21 +35,21 @@ class Record(BaseModel):
     )
 
 
-Model = TypeVar("Model", bound=Record)
+RecordType = TypeVar("RecordType", bound=Record)
 # Longer words are not compared with known ones.
 LONGEST_WORD = 80
 # Longer values are no quantity; twenty forms would be tried on them before that is said.
 LONGEST_VALUE = 200
 
 
-def fault(what: str, mend: str, written: Any = None) -> PydanticCustomError:
-    """An error that ``checked`` passes on as it is, at ``written`` if that knows its place."""
+def validation_error(what: str, mend: str, written: Any = None) -> PydanticCustomError:
+    """An error that ``validated`` passes on as it is, at ``written`` if that knows its place."""
     at = getattr(written, "at", None)
     return PydanticCustomError("journal", "{what}. {mend}", {"what": what, "mend": mend, "at": at})
 
 
-def faults(problems: Iterable[Problem]) -> PydanticCustomError:
-    """An error that ``checked`` passes on as these problems."""
+def validation_errors(problems: Iterable[Problem]) -> PydanticCustomError:
+    """An error that ``validated`` passes on as these problems."""
     return PydanticCustomError("journal problems", "", {"problems": tuple(problems)})
 
 
@@ -77,7 +77,7 @@ RENAMED: Mapping[tuple[str, str], str] = {
 }
 
 
-def nearest(word: str, known: Iterable[str], of: str = "") -> str:
+def spelling_hint(word: str, known: Iterable[str], of: str = "") -> str:
     """The advice for a word that is not known: the nearest spelling, else all of them.
 
     ``of`` is what the word belongs to, for one that was renamed.
@@ -85,33 +85,33 @@ def nearest(word: str, known: Iterable[str], of: str = "") -> str:
     names = sorted({str(name) for name in known})
     renamed = RENAMED.get((of, word))
     if renamed in names:
-        return f"It is called {quoted(renamed)}."
+        return f"It is called {excerpt(renamed)}."
     # A word of a megabyte is no slip of the pen, and would take minutes to compare.
     close = difflib.get_close_matches(word[:LONGEST_WORD], names, n=1, cutoff=0.6)
     if close:
-        return f"Did you mean {quoted(close[0])}?"
+        return f"Did you mean {excerpt(close[0])}?"
     if not names:
         return "None is known here."
-    shown = ", ".join(quoted(name)[1:-1] for name in names[:12])
+    shown = ", ".join(excerpt(name)[1:-1] for name in names[:12])
     return f"Known here: {shown}{' …' if len(names) > 12 else ''}."
 
 
-def scalar(value: Any) -> Text:
+def scalar(value: Any) -> WrittenText:
     """``value`` as one text, or a fault that says what stands there instead."""
     if isinstance(value, str):
         if not value.strip():
-            raise fault("there is no value", "Write one, or take the key away", value)
+            raise validation_error("there is no value", "Write one, or take the key away", value)
         return value  # type: ignore[return-value]
     what = "a mapping" if isinstance(value, dict) else "a list"
-    raise fault(f"{what} stands where one value belongs", "Write a single value", value)
+    raise validation_error(f"{what} stands where one value belongs", "Write a single value", value)
 
 
 def too_long(text: str) -> QuantityError:
     """The error of a text that is too long to be any quantity, and to be looked through."""
-    return QuantityError(f"{quoted(text)} has {len(text)} characters", "Write a short value.")
+    return QuantityError(f"{excerpt(text)} has {len(text)} characters", "Write a short value.")
 
 
-def by(reader: Callable[[str], Any]) -> Callable[[Any], Any]:
+def validator_of(reader: Callable[[str], Any]) -> Callable[[Any], Any]:
     """A validator that reads one text with ``reader``."""
 
     def validate(value: Any) -> Any:
@@ -122,12 +122,12 @@ def by(reader: Callable[[str], Any]) -> Callable[[Any], Any]:
                 raise too_long(text)
             return reader(text)
         except QuantityError as error:
-            raise fault(error.what, error.mend, value) from None
+            raise validation_error(error.what, error.mend, value) from None
 
     return validate
 
 
-def each(
+def validated_items(
     entries: Iterable[tuple[str, Any, Callable[[Any], Any]]],
 ) -> tuple[tuple[str, Any], ...]:
     """Each name with its value as read; every fault of the values is told, not the first alone."""
@@ -137,14 +137,14 @@ def each(
         try:
             found.append((name, validate(written)))
         except PydanticCustomError as error:
-            wrong.extend(told(error, written))
+            wrong.extend(problems_of(error, written))
     if wrong:
-        raise faults(wrong)
+        raise validation_errors(wrong)
     return tuple(found)
 
 
-def told(error: PydanticCustomError, written: Any) -> tuple[Problem, ...]:
-    """The problems that a ``fault`` or ``faults`` stands for."""
+def problems_of(error: PydanticCustomError, written: Any) -> tuple[Problem, ...]:
+    """The problems that a ``validation_error`` or ``validation_errors`` stands for."""
     context = error.context or {}
     if error.type == "journal problems":
         problems: tuple[Problem, ...] = context["problems"]
@@ -153,20 +153,20 @@ def told(error: PydanticCustomError, written: Any) -> tuple[Problem, ...]:
     return (Problem(at, str(context["what"]), _sentence(str(context["mend"]))),)
 
 
-class Written(Struct, frozen=True):
+class TextField(Struct, frozen=True):
     """The mark of a field that is one text, understood by ``reader``; with an example of it."""
 
     reader: Callable[[str], Any]
     example: str
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
-        return core_schema.no_info_plain_validator_function(by(self.reader))
+        return core_schema.no_info_plain_validator_function(validator_of(self.reader))
 
     def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
         return {"type": ["string", "number", "boolean"], "examples": [self.example]}
 
 
-class Choice:
+class WordChoice:
     """The mark of a field that is one of a few words."""
 
     def __init__(self, *words: str) -> None:
@@ -178,13 +178,13 @@ class Choice:
             mend = f"Write {one_of(self.words)}."
             close = difflib.get_close_matches(text[:LONGEST_WORD], self.words, n=1)
             raise QuantityError(
-                f"{quoted(text)} is not known here",
+                f"{excerpt(text)} is not known here",
                 f'Did you mean "{close[0]}"?' if close else mend,
             )
         return text
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
-        return core_schema.no_info_plain_validator_function(by(self.read))
+        return core_schema.no_info_plain_validator_function(validator_of(self.read))
 
     def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
         return {"type": "string", "enum": list(self.words)}
@@ -199,8 +199,10 @@ class PixelPlaces(Struct, frozen=True):
         """The numbers of a list of the right length."""
         if not isinstance(value, list) or len(value) != self.count:
             example = ", ".join("xywh"[: self.count] if self.count != 2 else "xy")
-            raise fault(f"{self.count} numbers belong here", f"Write [{example}] in pixels", value)
-        found = each(("", entry, by(read.read_number)) for entry in value)
+            raise validation_error(
+                f"{self.count} numbers belong here", f"Write [{example}] in pixels", value
+            )
+        found = validated_items(("", entry, validator_of(read.read_number)) for entry in value)
         return tuple(number for _, number in found)
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
@@ -214,12 +216,16 @@ def _words(value: Any) -> Any:
     if isinstance(value, list):
         return tuple(value)
     if isinstance(value, dict):
-        raise fault("a mapping stands where a list belongs", 'Begin each entry with "- "', value)
+        raise validation_error(
+            "a mapping stands where a list belongs", 'Begin each entry with "- "', value
+        )
     if not value:
-        raise fault("there is no value", "Write a list: [a, b], or take the key away", value)
-    raise fault(
-        f"{quoted(value)} is one value, and a list belongs here",
-        f"Write [{quoted(value)[1:-1]}]",
+        raise validation_error(
+            "there is no value", "Write a list: [a, b], or take the key away", value
+        )
+    raise validation_error(
+        f"{excerpt(value)} is one value, and a list belongs here",
+        f"Write [{excerpt(value)[1:-1]}]",
         value,
     )
 
@@ -230,7 +236,7 @@ def _text(text: str) -> str:
 
 def _not_empty(value: Any) -> Any:
     if isinstance(value, list) and not value:
-        raise fault("the list is empty", "Write at least one entry", value)
+        raise validation_error("the list is empty", "Write at least one entry", value)
     return value
 
 
@@ -241,41 +247,41 @@ def by_name(
 
     def validate(value: Any) -> Any:
         if not isinstance(value, dict):
-            raise fault(f"{what} belong here", f"Write {example}", value)
+            raise validation_error(f"{what} belong here", f"Write {example}", value)
         if read_value is None:
             return value
-        return each((name, entry, read_value) for name, entry in value.items())
+        return validated_items((name, entry, read_value) for name, entry in value.items())
 
     return BeforeValidator(validate)
 
 
 # The mark of a field that is a list, and of one that holds something.
-LISTED = BeforeValidator(_words)
+IS_LIST = BeforeValidator(_words)
 NOT_EMPTY = BeforeValidator(_not_empty)
 
-Words = Annotated[str, Written(_text, "some words")]
-Mass = Annotated[float, Written(read.read_mass, "6 g")]
-Length = Annotated[float, Written(read.read_length, "3 mm")]
-Size = Annotated[tuple[float, float], Written(read.read_size, "80 x 55 mm")]
-Temperature = Annotated[float, Written(read.read_temperature, "69 F")]
-Temperatures = Annotated[tuple[float, float], Written(read.read_temperatures, "122-132 F")]
-Share = Annotated[float, Written(read.read_share, "3 %")]
-Count = Annotated[int, Written(read.read_count, "6")]
-Number = Annotated[float, Written(read.read_number, "1.5")]
-Volume = Annotated[float, Written(read.read_volume, "7.5 mL")]
-Amount = Annotated[kinds.Amount, Written(read.read_amount, "22 oz")]
-Density = Annotated[tuple[float, float], Written(read.read_density, "1.03 g/mL")]
+Text = Annotated[str, TextField(_text, "some words")]
+Mass = Annotated[float, TextField(read.read_mass, "6 g")]
+Length = Annotated[float, TextField(read.read_length, "3 mm")]
+Size = Annotated[tuple[float, float], TextField(read.read_size, "80 x 55 mm")]
+Temperature = Annotated[float, TextField(read.read_temperature, "69 F")]
+Temperatures = Annotated[tuple[float, float], TextField(read.read_temperatures, "122-132 F")]
+Share = Annotated[float, TextField(read.read_share, "3 %")]
+Count = Annotated[int, TextField(read.read_count, "6")]
+Number = Annotated[float, TextField(read.read_number, "1.5")]
+Volume = Annotated[float, TextField(read.read_volume, "7.5 mL")]
+AmountField = Annotated[kinds.Amount, TextField(read.read_amount, "22 oz")]
+Density = Annotated[tuple[float, float], TextField(read.read_density, "1.03 g/mL")]
 ThermalConductivity = Annotated[
-    tuple[float, float], Written(read.read_thermal_conductivity, "0.30 W/mK")
+    tuple[float, float], TextField(read.read_thermal_conductivity, "0.30 W/mK")
 ]
-HeatCapacity = Annotated[tuple[float, float], Written(read.read_heat_capacity, "2800 J/kgK")]
-LatentHeat = Annotated[tuple[float, float], Written(read.read_latent_heat, "45 kJ/kg")]
-Money = Annotated[Decimal, Written(read.read_money, "18.00")]
-Price = Annotated[kinds.Price, Written(read.read_price, "4.10/lb")]
-Dose = Annotated[kinds.Dose, Written(read.read_dose, "5 mL/lb")]
-Date = Annotated[date, Written(read.read_date, "2026-04-18")]
-YesNo = Annotated[bool, Written(read.read_yes_no, "yes")]
-Pixels = Annotated[float, Written(read.read_px, "0.8 px")]
+HeatCapacity = Annotated[tuple[float, float], TextField(read.read_heat_capacity, "2800 J/kgK")]
+LatentHeat = Annotated[tuple[float, float], TextField(read.read_latent_heat, "45 kJ/kg")]
+Money = Annotated[Decimal, TextField(read.read_money, "18.00")]
+PriceField = Annotated[kinds.Price, TextField(read.read_price, "4.10/lb")]
+DoseField = Annotated[kinds.Dose, TextField(read.read_dose, "5 mL/lb")]
+Date = Annotated[date, TextField(read.read_date, "2026-04-18")]
+YesNo = Annotated[bool, TextField(read.read_yes_no, "yes")]
+Pixels = Annotated[float, TextField(read.read_px, "0.8 px")]
 
 
 def read_minutes(text: str) -> float:
@@ -292,15 +298,15 @@ def read_at_least_one(text: str) -> int:
     """A whole number, 1 or more."""
     number = read.read_count(text)
     if number < 1:
-        raise QuantityError(f"{quoted(text)} is none at all", "Write 1 or more.")
+        raise QuantityError(f"{excerpt(text)} is none at all", "Write 1 or more.")
     return number
 
 
-def read_step(text: str) -> float:
+def read_scale_step(text: str) -> float:
     """A mass above 0: what a scale or a label goes up by."""
     mass_g = read.read_mass(text)
     if mass_g <= 0:
-        raise QuantityError(f"{quoted(text)} is no step", "Write a mass above 0, such as 1 g.")
+        raise QuantityError(f"{excerpt(text)} is no step", "Write a mass above 0, such as 1 g.")
     return mass_g
 
 
@@ -312,21 +318,21 @@ def above_zero(reader: Callable[[str], Any]) -> Callable[[str], Any]:
         ranged = isinstance(value, tuple)
         if (value[0] if ranged else value) <= 0:
             what = "begins at nothing" if ranged else "is nothing at all"
-            raise QuantityError(f"{quoted(text)} {what}", "Write a figure above 0.")
+            raise QuantityError(f"{excerpt(text)} {what}", "Write a figure above 0.")
         return value
 
     return read_some
 
 
-Minutes = Annotated[float, Written(read_minutes, "25 min")]
-SomeMass = Annotated[float, Written(above_zero(read.read_mass), "6 g")]
-SomeMasses = Annotated[tuple[float, float], Written(above_zero(read.read_masses), "3.6-3.8 oz")]
-SomeLength = Annotated[float, Written(above_zero(read.read_length), "3 mm")]
-AtLeastOne = Annotated[int, Written(read_at_least_one, "6")]
-Step = Annotated[float, Written(read_step, "1 g")]
+Minutes = Annotated[float, TextField(read_minutes, "25 min")]
+SomeMass = Annotated[float, TextField(above_zero(read.read_mass), "6 g")]
+SomeMasses = Annotated[tuple[float, float], TextField(above_zero(read.read_masses), "3.6-3.8 oz")]
+SomeLength = Annotated[float, TextField(above_zero(read.read_length), "3 mm")]
+AtLeastOne = Annotated[int, TextField(read_at_least_one, "6")]
+ScaleStep = Annotated[float, TextField(read_scale_step, "1 g")]
 
 
-class Names(Struct, frozen=True):
+class NamesThing(Struct, frozen=True):
     """The mark of a field that names things of a kind of the shelf, or "designs".
 
     ``none`` is what is written for no such thing.
@@ -336,13 +342,13 @@ class Names(Struct, frozen=True):
     none: str = ""
 
 
-def checked(
-    model: type[Model],
+def validated(
+    model: type[RecordType],
     tree: Any,
     thing: str,
     problems: list[Problem],
     context: dict[str, Any] | None = None,
-) -> Model | None:
+) -> RecordType | None:
     """``tree`` as a record, or None with every fault of it added to ``problems``.
 
     ``thing`` names the record in messages, such as "design" or "base white-shea".
@@ -363,18 +369,18 @@ def _problem(entry: Any, model: type[Record], tree: Any, thing: str) -> Problem:
     owner, name = path[:-1], str(path[-1]) if path else ""
     kind, context = entry["type"], entry.get("ctx", {})
     if kind == "journal":
-        at = context["at"] or place(tree, *path)
+        at = context["at"] or position_of(tree, *path)
         return Problem(at, str(context["what"]), _sentence(str(context["mend"])))
     if kind == "missing":
-        what = f"{_step(owner, thing)} has no {quoted(name)}"
-        return Problem(place(tree, *owner), what, f'Add "{quoted(name)[1:-1]}: …".')
+        what = f"{_step(owner, thing)} has no {excerpt(name)}"
+        return Problem(position_of(tree, *owner), what, f'Add "{excerpt(name)[1:-1]}: …".')
     if kind == "extra_forbidden":
-        parent = within(tree, owner)
-        at = parent.key_at(name) if isinstance(parent, Table) else parent.at
+        parent = value_at(tree, owner)
+        at = parent.key_at(name) if isinstance(parent, WrittenTable) else parent.at
         record = _record_at(model, owner)
         of = record.__name__.lower()
-        return Problem(at, f"unknown key {quoted(name)}", nearest(name, keys_of(record), of))
-    at = place(tree, *path)
+        return Problem(at, f"unknown key {excerpt(name)}", spelling_hint(name, keys_of(record), of))
+    at = position_of(tree, *path)
     if kind in ("model_type", "model_attributes_type", "dict_type"):
         return Problem(at, f"{_step(path, thing)} is no mapping", 'Write it as "key: value" lines.')
     return Problem(at, f"the value does not fit ({entry['msg']})", "Mend it.")
@@ -389,8 +395,8 @@ def _step(path: tuple[str | int, ...], thing: str) -> str:
     if not path:
         return f"the {thing}"
     if isinstance(path[-1], int):
-        return f"entry {path[-1] + 1} of {quoted(str(path[-2]))}" if len(path) > 1 else "the entry"
-    return quoted(str(path[-1]))
+        return f"entry {path[-1] + 1} of {excerpt(str(path[-2]))}" if len(path) > 1 else "the entry"
+    return excerpt(str(path[-1]))
 
 
 def keys_of(record: type[Record]) -> list[str]:

@@ -9,17 +9,10 @@ from collections.abc import Mapping
 from msgspec import Struct, field
 
 from journal.errors import Problem
-from journal.quantities.number import quoted
-from journal.records.source import Items, Table, Text
-from journal.records.typed import checked, nearest
-from journal.records.write_up import (
-    AS_WRITTEN,
-    RECIPE_KEYS,
-    Layer,
-    Recipe,
-    Variant,
-    recipe_tree,
-)
+from journal.quantities.number import excerpt
+from journal.records.source import WrittenList, WrittenTable, WrittenText
+from journal.records.typed import spelling_hint, validated
+from journal.records.write_up import AS_WRITTEN, RECIPE_KEYS, Layer, Recipe, Variant, recipe_tree
 from journal.records.written import SourceTree
 
 # A batch's size is not what tells two variants apart.
@@ -27,12 +20,14 @@ CHANGEABLE = tuple(key for key in RECIPE_KEYS if key != "bars")
 # These are replaced whole: half of an old base and half of a new one is no base.
 REPLACED_WHOLE = frozenset({"base", "dose", "then"})
 # The keys of a layer that a variant may change.
-OF_LAYERS = tuple(key for key in Layer.model_fields if key != "name")
+CHANGEABLE_LAYER_KEYS = tuple(key for key in Layer.model_fields if key != "name")
 # Groups multiply; more variants than this are never poured.
 MOST_VARIANTS = 64
 
 
-def laid_over(tree: Table, changes: Table, problems: list[Problem]) -> Table:
+def merged_with_changes(
+    tree: WrittenTable, changes: WrittenTable, problems: list[Problem]
+) -> WrittenTable:
     """``tree`` with ``changes`` laid over it; ``layers`` of the changes go by layer name.
 
     Takes:  a recipe's tree and a mapping of some of its keys
@@ -43,7 +38,11 @@ def laid_over(tree: Table, changes: Table, problems: list[Problem]) -> Table:
     for key, value in changes.items():
         if key not in CHANGEABLE:
             problems.append(
-                Problem(changes.key_at(key), f"unknown key {quoted(key)}", nearest(key, CHANGEABLE))
+                Problem(
+                    changes.key_at(key),
+                    f"unknown key {excerpt(key)}",
+                    spelling_hint(key, CHANGEABLE),
+                )
             )
             continue
         merged.take(key, changes)
@@ -55,25 +54,27 @@ def laid_over(tree: Table, changes: Table, problems: list[Problem]) -> Table:
 
 
 def _layers_over(layers: object, changes: object, problems: list[Problem]) -> object:
-    if isinstance(changes, Text):
+    if isinstance(changes, WrittenText):
         problems.append(
             Problem(changes.at, "layers by name belong here", "Write {layers: {body: {…}}}.")
         )
         return layers
-    if not isinstance(changes, Table) or not isinstance(layers, Items):
+    if not isinstance(changes, WrittenTable) or not isinstance(layers, WrittenList):
         # A whole list of layers takes the place of the old one.
-        return changes if isinstance(changes, Items) else layers
-    names = [str(layer.get("name", "")) for layer in layers if isinstance(layer, Table)]
-    merged = Items(layers.at)
+        return changes if isinstance(changes, WrittenList) else layers
+    names = [str(layer.get("name", "")) for layer in layers if isinstance(layer, WrittenTable)]
+    merged = WrittenList(layers.at)
     merged.extend(layers)
     for name, change in changes.items():
         if name not in names:
             problems.append(
                 Problem(
-                    changes.key_at(name), f"no layer is called {quoted(name)}", nearest(name, names)
+                    changes.key_at(name),
+                    f"no layer is called {excerpt(name)}",
+                    spelling_hint(name, names),
                 )
             )
-        elif not isinstance(change, Table):
+        elif not isinstance(change, WrittenTable):
             problems.append(
                 Problem(change.at, "a layer's keys belong here", "Write {pour: 115-122 F}.")
             )
@@ -83,30 +84,30 @@ def _layers_over(layers: object, changes: object, problems: list[Problem]) -> ob
     return merged
 
 
-def _layer_over(layer: Table, change: Table, problems: list[Problem]) -> Table:
+def _layer_over(layer: WrittenTable, change: WrittenTable, problems: list[Problem]) -> WrittenTable:
     merged = layer.again()
     for key, value in change.items():
-        if key in OF_LAYERS:
+        if key in CHANGEABLE_LAYER_KEYS:
             merged.take(key, change)
             merged[key] = _over(key, layer.get(key), value)
         else:
             problems.append(
                 Problem(
                     change.key_at(key),
-                    f"unknown key {quoted(key)}",
-                    nearest(key, OF_LAYERS, "layer"),
+                    f"unknown key {excerpt(key)}",
+                    spelling_hint(key, CHANGEABLE_LAYER_KEYS, "layer"),
                 )
             )
     return merged
 
 
 def _over(key: str, old: object, new: object) -> object:
-    if key in REPLACED_WHOLE or not isinstance(new, Table):
+    if key in REPLACED_WHOLE or not isinstance(new, WrittenTable):
         return new
-    if isinstance(old, Items) and len(old) == 1:
+    if isinstance(old, WrittenList) and len(old) == 1:
         # One fragrance may be written as a list of one.
         old = old[0]
-    if not isinstance(old, Table):
+    if not isinstance(old, WrittenTable):
         return new
     merged = old.again()
     for inner, value in new.items():
@@ -119,20 +120,20 @@ def _over(key: str, old: object, new: object) -> object:
     return merged
 
 
-def changed_keys(changes: Table) -> tuple[str, ...]:
+def changed_keys(changes: WrittenTable) -> tuple[str, ...]:
     """What a variant changes, as dotted paths: ``trim``, ``layers.body.pour``."""
     found: list[str] = []
     for key, value in changes.items():
-        if key == "layers" and isinstance(value, Table):
+        if key == "layers" and isinstance(value, WrittenTable):
             for layer, change in value.items():
-                inner = change if isinstance(change, Table) else ()
+                inner = change if isinstance(change, WrittenTable) else ()
                 found.extend(f"layers.{layer}.{name}" for name in inner)
         else:
             found.append(key)
     return tuple(found)
 
 
-class Variants(Struct, frozen=True):
+class ReadVariants(Struct, frozen=True):
     """The variants of a write-up.
 
     ``made`` are those whose recipe could be read, ``names`` those that are written,
@@ -144,16 +145,16 @@ class Variants(Struct, frozen=True):
     groups: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
-def read_variants(front: Table, recipe: Recipe, problems: list[Problem]) -> Variants:
+def read_variants(front: WrittenTable, recipe: Recipe, problems: list[Problem]) -> ReadVariants:
     """The variants of a write-up; what cannot be read is added to ``problems``."""
     tree = recipe_tree(front)
-    as_written = Variants((Variant(AS_WRITTEN, recipe, SourceTree(tree), ()),), (AS_WRITTEN,))
+    as_written = ReadVariants((Variant(AS_WRITTEN, recipe, SourceTree(tree), ()),), (AS_WRITTEN,))
     entries = front.get("variants")
-    if not isinstance(entries, Table) or not entries:
+    if not isinstance(entries, WrittenTable) or not entries:
         return as_written
     groups = _groups(entries, problems)
     if groups is None:
-        return Variants((), ())
+        return ReadVariants((), ())
     number = math.prod(len(entries[group]) for group in groups) if groups else len(entries)
     if number > MOST_VARIANTS:
         problems.append(
@@ -163,7 +164,7 @@ def read_variants(front: Table, recipe: Recipe, problems: list[Problem]) -> Vari
                 f"Keep to {MOST_VARIANTS} in a design.",
             )
         )
-        return Variants((), ())
+        return ReadVariants((), ())
     # Each variant is a choice of one from each group; without groups, the one group is "".
     choices = [[(group, name) for name in entries[group]] for group in groups] or [
         [("", name) for name in entries]
@@ -179,11 +180,11 @@ def read_variants(front: Table, recipe: Recipe, problems: list[Problem]) -> Vari
         found: list[Problem] = []
         for group, choice in picks:
             changes = entries[group][choice] if group else entries[choice]
-            if isinstance(changes, Table):
-                merged = laid_over(merged, changes, found)
+            if isinstance(changes, WrittenTable):
+                merged = merged_with_changes(merged, changes, found)
                 changed.extend(changed_keys(changes))
         if changed:
-            variant_recipe = checked(Recipe, merged, f"variant {quoted(name)}", found)
+            variant_recipe = validated(Recipe, merged, f"variant {excerpt(name)}", found)
         else:
             variant_recipe = recipe
         # A choice stands in several combinations; its fault is reported once.
@@ -192,21 +193,23 @@ def read_variants(front: Table, recipe: Recipe, problems: list[Problem]) -> Vari
             chosen = {group: choice for group, choice in picks if group}
             made.append(Variant(name, variant_recipe, SourceTree(merged), tuple(changed), chosen))
     problems.extend(found_problems)
-    return Variants(tuple(made), tuple(names), {group: tuple(entries[group]) for group in groups})
+    return ReadVariants(
+        tuple(made), tuple(names), {group: tuple(entries[group]) for group in groups}
+    )
 
 
-def _groups(entries: Table, problems: list[Problem]) -> tuple[str, ...] | None:
+def _groups(entries: WrittenTable, problems: list[Problem]) -> tuple[str, ...] | None:
     """Names of the groups; () when the entries are plain variants; None when unclear."""
     groups: list[str] = []
     plain: list[str] = []
     sound = True
     for name, entry in entries.items():
-        if isinstance(entry, Text) and entry == "":
+        if isinstance(entry, WrittenText) and entry == "":
             plain.append(name)
-        elif not isinstance(entry, Table):
+        elif not isinstance(entry, WrittenTable):
             problems.append(
                 Problem(
-                    entry.at, f"the variant {quoted(name)} is no mapping", "Write {trim: close}."
+                    entry.at, f"the variant {excerpt(name)} is no mapping", "Write {trim: close}."
                 )
             )
             sound = False
@@ -221,7 +224,7 @@ def _groups(entries: Table, problems: list[Problem]) -> tuple[str, ...] | None:
         problems.append(
             Problem(
                 entries.key_at(plain[0]),
-                f"{quoted(plain[0])} is a variant, and {quoted(groups[0])} is a group of variants",
+                f"{excerpt(plain[0])} is a variant, and {excerpt(groups[0])} is a group of variants",
                 "Put every variant into a group, or none.",
             )
         )
@@ -229,17 +232,17 @@ def _groups(entries: Table, problems: list[Problem]) -> tuple[str, ...] | None:
     return tuple(groups) if sound else None
 
 
-def _good_name(entries: Table, name: str, problems: list[Problem]) -> bool:
+def _good_name(entries: WrittenTable, name: str, problems: list[Problem]) -> bool:
     if name.strip() and "/" not in name and name != AS_WRITTEN:
         return True
-    what = f"{quoted(name)} holds a stroke" if "/" in name else f"{quoted(name)} is no name"
+    what = f"{excerpt(name)} holds a stroke" if "/" in name else f"{excerpt(name)} is no name"
     problems.append(Problem(entries.key_at(name), what, "Use another name."))
     return False
 
 
-def _is_group(entry: Table) -> bool:
+def _is_group(entry: WrittenTable) -> bool:
     """Whether an entry of ``variants`` holds choices, each with its changes."""
-    if any(key in CHANGEABLE or not (isinstance(value, Table) or value == "")
+    if any(key in CHANGEABLE or not (isinstance(value, WrittenTable) or value == "")
            for key, value in entry.items()):  # fmt: skip
         return False
     # {layer: {body: …}} is a variant with a slip in its key, not a group.

@@ -12,22 +12,21 @@ from pydantic import BeforeValidator, Field
 
 from journal.errors import Position, Problem, QuantityError
 from journal.quantities import read
-from journal.quantities.number import quoted
-from journal.records.shelf import BaseShares, base_shares
-from journal.records.source import Table
+from journal.quantities.number import excerpt
+from journal.records.shelf import BaseMixture, base_shares
+from journal.records.source import WrittenTable
 from journal.records.trim import Trim, WrittenTrim
 from journal.records.typed import (
-    LISTED,
+    IS_LIST,
     NOT_EMPTY,
     AtLeastOne,
-    Choice,
     Count,
     Date,
-    Dose,
+    DoseField,
     Length,
     Mass,
     Minutes,
-    Names,
+    NamesThing,
     PixelPlaces,
     Pixels,
     Record,
@@ -35,14 +34,15 @@ from journal.records.typed import (
     SomeMass,
     Temperature,
     Temperatures,
-    Words,
-    Written,
-    by,
+    Text,
+    TextField,
+    WordChoice,
     by_name,
-    checked,
-    fault,
-    faults,
     scalar,
+    validated,
+    validation_error,
+    validation_errors,
+    validator_of,
 )
 from journal.records.written import SourceTree
 
@@ -52,17 +52,17 @@ AS_WRITTEN = "as written"
 class FragranceDose(Record):
     """A fragrance that goes into a layer."""
 
-    oil: Annotated[Words, Names("fragrances")]
-    dose: Dose
+    oil: Annotated[Text, NamesThing("fragrances")]
+    dose: DoseField
     add: Temperatures | None = Field(None, description="The window to stir it in at.")
 
 
-class Dosed(Record):
+class DoseEntry(Record):
     """What is stirred into a layer by dose, or by eye."""
 
-    dose: Dose | None = None
-    by: Annotated[str, Choice("eye")] | None = None
-    aim: Words | None = Field(None, description="What to aim for by eye.")
+    dose: DoseField | None = None
+    by: Annotated[str, WordChoice("eye")] | None = None
+    aim: Text | None = Field(None, description="What to aim for by eye.")
 
     @property
     def thing(self) -> tuple[str, str]:
@@ -70,28 +70,28 @@ class Dosed(Record):
         raise NotImplementedError
 
 
-class ColourDose(Dosed):
+class ColourDose(DoseEntry):
     """A colourant that goes into a layer."""
 
-    colourant: Annotated[Words, Names("colourants")]
+    colourant: Annotated[Text, NamesThing("colourants")]
 
     @property
     def thing(self) -> tuple[str, str]:
         return "colourants", self.colourant
 
 
-class AdditiveDose(Dosed):
+class AdditiveDose(DoseEntry):
     """An additive that goes into a layer."""
 
-    additive: Annotated[Words, Names("additives")]
+    additive: Annotated[Text, NamesThing("additives")]
 
     @property
     def thing(self) -> tuple[str, str]:
         return "additives", self.additive
 
 
-# The keys of a layer whose entries are ``Dosed``, and the record of each.
-DOSED: Mapping[str, type[Dosed]] = {"colours": ColourDose, "additives": AdditiveDose}
+# The keys of a layer whose entries are ``DoseEntry``, and the record of each.
+DOSED: Mapping[str, type[DoseEntry]] = {"colours": ColourDose, "additives": AdditiveDose}
 
 
 def _one_or_more(value: Any) -> Any:
@@ -101,21 +101,21 @@ def _one_or_more(value: Any) -> Any:
 class Layer(Record):
     """One thickness of the bar."""
 
-    name: Words = Field(description="The layer's name, such as detail or body.")
-    pot: Words | None = Field(None, description="Layers naming one pot are melted together.")
-    base: Annotated[BaseShares, BeforeValidator(base_shares)] = Field(
+    name: Text = Field(description="The layer's name, such as detail or body.")
+    pot: Text | None = Field(None, description="Layers naming one pot are melted together.")
+    base: Annotated[BaseMixture, BeforeValidator(base_shares)] = Field(
         description="A base's id, ids with shares, or {leftover: id}."
     )
     amount: SomeMass = Field(description="Base that stays, per bar.")
     overpour: Mass | None = Field(None, description="Poured over and scraped back, per bar.")
     pour: Temperatures | None = Field(None, description="The window to pour in.")
-    spritz: Annotated[str, Choice("before", "after", "both")] | None = None
-    then: Annotated[tuple[Words, ...], LISTED] = Field(
+    spritz: Annotated[str, WordChoice("before", "after", "both")] | None = None
+    then: Annotated[tuple[Text, ...], IS_LIST] = Field(
         (), description="Steps after the pour, as written."
     )
-    fragrance: Annotated[tuple[FragranceDose, ...], LISTED, BeforeValidator(_one_or_more)] = ()
-    colours: Annotated[tuple[ColourDose, ...], LISTED, BeforeValidator(_one_or_more)] = ()
-    additives: Annotated[tuple[AdditiveDose, ...], LISTED, BeforeValidator(_one_or_more)] = ()
+    fragrance: Annotated[tuple[FragranceDose, ...], IS_LIST, BeforeValidator(_one_or_more)] = ()
+    colours: Annotated[tuple[ColourDose, ...], IS_LIST, BeforeValidator(_one_or_more)] = ()
+    additives: Annotated[tuple[AdditiveDose, ...], IS_LIST, BeforeValidator(_one_or_more)] = ()
 
     @property
     def pot_name(self) -> str:
@@ -123,7 +123,7 @@ class Layer(Record):
         return self.pot or self.name
 
     @property
-    def dosed(self) -> tuple[Dosed, ...]:
+    def dosed(self) -> tuple[DoseEntry, ...]:
         """Its colours, then its additives."""
         return (*self.colours, *self.additives)
 
@@ -138,14 +138,14 @@ class HandsOn(Record):
 class Recipe(Record):
     """What is to be made: the part of a write-up that a variant may change."""
 
-    mat: Annotated[Words | None, Names("mats")] = None
-    mould: Annotated[Words | None, Names("moulds")] = None
+    mat: Annotated[Text | None, NamesThing("mats")] = None
+    mould: Annotated[Text | None, NamesThing("moulds")] = None
     trim: WrittenTrim | None = None
-    piece: Annotated[Words | None, Names("pieces")] = None
+    piece: Annotated[Text | None, NamesThing("pieces")] = None
     bars: AtLeastOne = Field(description="The batch that the recipe is written for.")
-    packaging: Annotated[tuple[Words, ...], LISTED, Names("packaging")] = ()
+    packaging: Annotated[tuple[Text, ...], IS_LIST, NamesThing("packaging")] = ()
     minutes: HandsOn | None = None
-    layers: Annotated[tuple[Layer, ...], LISTED, NOT_EMPTY] = Field(
+    layers: Annotated[tuple[Layer, ...], IS_LIST, NOT_EMPTY] = Field(
         description="The layers, in pouring order."
     )
 
@@ -154,7 +154,7 @@ class Recipe(Record):
 RECIPE_KEYS = tuple(Recipe.model_fields)
 
 
-def recipe_tree(front: Table) -> Table:
+def recipe_tree(front: WrittenTable) -> WrittenTable:
     """The part of a write-up's tree that makes up its recipe."""
     return front.part(RECIPE_KEYS)
 
@@ -164,29 +164,31 @@ def _compared(value: Any) -> tuple[str, ...]:
         return (str(scalar(value)),)
     if isinstance(value, list):
         if not value:
-            raise fault("nothing is compared", "Write [close, straight], or a group", value)
+            raise validation_error(
+                "nothing is compared", "Write [close, straight], or a group", value
+            )
         return tuple(str(scalar(entry)) for entry in value)
-    raise fault(
+    raise validation_error(
         "a mapping stands where variants belong", "Write [close, straight], or a group", value
     )
 
 
-class Until(Struct, frozen=True):
+class StoppingRule(Struct, frozen=True):
     """How much is to be poured before the verdict."""
 
     number: int
     of: str  # "pours" or "bars"
 
 
-def read_until(text: str) -> Until:
+def read_until(text: str) -> StoppingRule:
     """``3 pours`` or ``12 bars``."""
     number, _, word = text.strip().partition(" ")
     kind = {"pour": "pours", "pours": "pours", "bar": "bars", "bars": "bars"}.get(word.strip())
     if kind is None:
         raise QuantityError(
-            f"{quoted(text)} is no number of pours or bars", "Write 3 pours, or 12 bars."
+            f"{excerpt(text)} is no number of pours or bars", "Write 3 pours, or 12 bars."
         )
-    return Until(read.read_count(number), kind)
+    return StoppingRule(read.read_count(number), kind)
 
 
 class Question(Record):
@@ -195,24 +197,24 @@ class Question(Record):
     compare: Annotated[tuple[str, ...], BeforeValidator(_compared)] = Field(
         description="Two or more variants, or the name of a group."
     )
-    by: Words = Field(description="The measure that decides.")
+    by: Text = Field(description="The measure that decides.")
     asked: Date = Field(description="Pours before this day are looks only.")
-    until: Annotated[Until, Written(read_until, "3 pours")] = Field(
+    until: Annotated[StoppingRule, TextField(read_until, "3 pours")] = Field(
         description="How much is to be poured before the verdict."
     )
-    matters: Words | None = Field(None, description="The smallest difference worth the name.")
+    matters: Text | None = Field(None, description="The smallest difference worth the name.")
 
 
 class Failure(Record):
     """One thing that failed, and what was done about it."""
 
-    what: Words
-    variant: Words | None = None
-    bar: Words | None = None
-    saw: Words
-    why: Words | None = None
-    mend: Words | None = None
-    mended: Annotated[str, Choice("yes", "no", "untested")] | None = None
+    what: Text
+    variant: Text | None = None
+    bar: Text | None = None
+    saw: Text
+    why: Text | None = None
+    mend: Text | None = None
+    mended: Annotated[str, WordChoice("yes", "no", "untested")] | None = None
 
 
 class TwoPoints(Record):
@@ -223,7 +225,7 @@ class TwoPoints(Record):
     length: SomeLength = Field(alias="is")
 
 
-class CardLies(Record):
+class CardPosition(Record):
     """How the photo card lies, where it is not level with the face or not printed true."""
 
     above: Length | None = Field(
@@ -245,7 +247,7 @@ class PhotoScale:
     mm_per_px: float | None = None
     points: TwoPoints | None = None
     card: bool = False
-    lies: CardLies | None = None
+    lies: CardPosition | None = None
 
 
 def _scale(value: Any) -> Any:
@@ -253,37 +255,39 @@ def _scale(value: Any) -> Any:
         found: list[Problem] = []
         if "card" in value:
             if len(value) > 1:
-                raise fault(
+                raise validation_error(
                     "a scale is of one kind", "Write {card: {above: 25 mm}}, or two points", value
                 )
-            lies = checked(CardLies, value["card"], "the card's place", found)
+            lies = validated(CardPosition, value["card"], "the card's place", found)
             if lies is None:
-                raise faults(found)
+                raise validation_errors(found)
             return PhotoScale(card=True, lies=lies)
-        points = checked(TwoPoints, value, "scale", found)
+        points = validated(TwoPoints, value, "scale", found)
         if points is None:
-            raise faults(found)
+            raise validation_errors(found)
         if points.start == points.to:
-            raise fault("the two points are one", "Mark two places of the picture", value)
+            raise validation_error(
+                "the two points are one", "Mark two places of the picture", value
+            )
         return PhotoScale(points=points)
     if value == "card":
         return PhotoScale(card=True)
-    return PhotoScale(mm_per_px=by(read.read_mm_per_px)(value))
+    return PhotoScale(mm_per_px=validator_of(read.read_mm_per_px)(value))
 
 
 def read_level(text: str) -> float:
     """The level of a grey in a picture, above 0 to 255: a black says nothing of the light."""
     level = read.read_number(text)
     if not 0 < level <= 255:
-        raise QuantityError(f"{quoted(text)} is no grey of a picture", "Write above 0, up to 255.")
+        raise QuantityError(f"{excerpt(text)} is no grey of a picture", "Write above 0, up to 255.")
     return level
 
 
-class Neutral(Record):
+class WrittenNeutral(Record):
     """A grey of known level in a picture."""
 
     at: Annotated[tuple[float, ...], PixelPlaces(4)]
-    srgb: Annotated[float, Written(read_level, "118")] = Field(
+    srgb: Annotated[float, TextField(read_level, "118")] = Field(
         description="The grey's level, above 0 to 255."
     )
 
@@ -296,17 +300,17 @@ class Measuring(Record):
         by_name("regions by name", "{body: [x, y, w, h]}", PixelPlaces(4).read),
     ] = ()
     across: Annotated[tuple[float, ...], PixelPlaces(4)] | None = None
-    neutral: Neutral | None = None
+    neutral: WrittenNeutral | None = None
     blur: Pixels | None = None
 
 
 class Photo(Record):
     """A photo of the design."""
 
-    file: Words
-    alt: Words = Field(description="What the picture shows, for those who do not see it.")
-    variant: Words | None = None
-    bar: Words | None = None
+    file: Text
+    alt: Text = Field(description="What the picture shows, for those who do not see it.")
+    variant: Text | None = None
+    bar: Text | None = None
     day: Count | None = None
     scale: Annotated[PhotoScale, BeforeValidator(_scale)] | None = None
     measure: Measuring | None = None
@@ -315,18 +319,18 @@ class Photo(Record):
 class WriteUp(Recipe):
     """The front matter of ``design.md``."""
 
-    title: Words
+    title: Text
     date: Date
-    state: Annotated[str, Choice("trial", "keeper", "set aside")]
-    summary: Words | None = None
-    subjects: Annotated[tuple[Words, ...], LISTED] = ()
-    grew_from: Annotated[Words | None, Names("designs")] = None
+    state: Annotated[str, WordChoice("trial", "keeper", "set aside")]
+    summary: Text | None = None
+    subjects: Annotated[tuple[Text, ...], IS_LIST] = ()
+    grew_from: Annotated[Text | None, NamesThing("designs")] = None
     variants: Annotated[Any, by_name("variants by name", "{close: {trim: close}}")] = None
     question: Question | None = None
     pours: Any = None
-    failed: Annotated[tuple[Failure, ...], LISTED] = ()
-    photos: Annotated[tuple[Photo, ...], LISTED] = ()
-    private: Words | None = None
+    failed: Annotated[tuple[Failure, ...], IS_LIST] = ()
+    photos: Annotated[tuple[Photo, ...], IS_LIST] = ()
+    private: Text | None = None
 
 
 ByName = tuple[tuple[str, float], ...]
@@ -335,18 +339,20 @@ ByName = tuple[tuple[str, float], ...]
 class WrittenPour(Record):
     """One pour as it stands in the write-up; its tables are read one by one."""
 
-    pour: Words | None = None
+    pour: Text | None = None
     date: Date
     room: Temperature | None = None
-    melted: Annotated[ByName, by_name("values by name", "{body: 21 oz}", by(read.read_mass))] = ()
+    melted: Annotated[
+        ByName, by_name("values by name", "{body: 21 oz}", validator_of(read.read_mass))
+    ] = ()
     readings: Any = None
     poured: Annotated[
-        ByName, by_name("values by name", "{body: 131 F}", by(read.read_temperature))
+        ByName, by_name("values by name", "{body: 131 F}", validator_of(read.read_temperature))
     ] = ()
     did: Any = None
     bars: Any = None
     later: Any = None
-    private: Words | None = None
+    private: Text | None = None
 
 
 class Variant(Struct, frozen=True):
@@ -359,7 +365,7 @@ class Variant(Struct, frozen=True):
     chosen: Mapping[str, str] = field(default_factory=dict)  # group -> choice
 
     @property
-    def written(self) -> Table:
+    def written(self) -> WrittenTable:
         """The tree that the recipe was read from."""
         return self.source.table
 
@@ -417,12 +423,12 @@ class Pour(Struct, frozen=True):
     at: Position
 
     @property
-    def did(self) -> Table | None:
+    def did(self) -> WrittenTable | None:
         """What was done otherwise than the recipe says, as it was written."""
         return None if self.did_source is None else self.did_source.table
 
 
-class Cast(Struct, frozen=True):
+class CastCount(Struct, frozen=True):
     """Bars of one pour that were cast on one piece, in one mould."""
 
     piece: str
@@ -430,7 +436,7 @@ class Cast(Struct, frozen=True):
     bars: int
 
 
-class Poured(Struct, frozen=True):
+class PourOverview(Struct, frozen=True):
     """A pour in brief: of its bars, how many were judged, and kept; their variants, each once."""
 
     label: str
@@ -440,11 +446,11 @@ class Poured(Struct, frozen=True):
     judged: int
     kept: int
     variants: tuple[str, ...]
-    cast: tuple[Cast, ...]
+    cast: tuple[CastCount, ...]
     poured_c: Mapping[str, float]  # by layer
 
 
-class Brief(Struct, frozen=True):
+class DesignOverview(Struct, frozen=True):
     """A design in brief: what lists, the shelf and other designs' pages say of it.
 
     ``variants`` is how many there are, ``differ`` are those whose recipe is another than as
@@ -456,7 +462,7 @@ class Brief(Struct, frozen=True):
     variants: int
     differ: tuple[str, ...]
     trims: tuple[tuple[str | None, str | None, Trim | None], ...]
-    pours: tuple[Poured, ...]
+    pours: tuple[PourOverview, ...]
 
     @property
     def last_poured(self) -> date | None:
@@ -495,18 +501,18 @@ class Design:
     files: tuple[str, ...]  # every text file that it was read from, design.md first
     things: tuple[tuple[str, str], ...]  # all of the shelf that it names: (kind, id), each once
     pictures: tuple[tuple[Position, str], ...]  # each place that names a picture, and its path
-    brief: Brief
+    brief: DesignOverview
 
     @property
-    def written(self) -> Table:
+    def written(self) -> WrittenTable:
         """The front matter as it was written."""
         return self.source.table
 
     @property
-    def variants_tree(self) -> Table | None:
+    def variants_tree(self) -> WrittenTable | None:
         """What each variant, or each choice of a group, changes."""
         found = self.written.get("variants")
-        return found if isinstance(found, Table) else None
+        return found if isinstance(found, WrittenTable) else None
 
     @property
     def as_written(self) -> Variant:

@@ -16,7 +16,7 @@ from msgspec import msgpack
 from journal.errors import ContentError, Position, Problem
 
 
-class Lines:
+class LineIndex:
     """A text of the notebook; turns a character offset into a position."""
 
     __slots__ = ("_first_line", "_path", "_starts", "_text")
@@ -44,24 +44,24 @@ class Lines:
         return lines[number] if number < len(lines) else ""
 
 
-_NO_LINES = Lines("", "", 1)
+_NO_LINES = LineIndex("", "", 1)
 
 
-def _position(mark: int | Position, lines: Lines) -> Position:
+def _position(mark: int | Position, lines: LineIndex) -> Position:
     return mark if isinstance(mark, Position) else lines.position(mark)
 
 
-class Text(str):
+class WrittenText(str):
     """A scalar as it was written, with its position."""
 
     __slots__ = ("_lines", "_mark")
 
     _mark: int | Position
-    _lines: Lines
+    _lines: LineIndex
     #: Whether it is a block of lines as they stand, begun with "|".
     block = False
 
-    def __new__(cls, text: str, at: Position) -> Text:
+    def __new__(cls, text: str, at: Position) -> WrittenText:
         made = super().__new__(cls, text)
         made._mark = at
         made._lines = _NO_LINES
@@ -73,7 +73,7 @@ class Text(str):
         return _position(self._mark, self._lines)
 
 
-class Block(Text):
+class WrittenBlock(WrittenText):
     """A block of lines as they stand; ``indent`` is how far they are set in, in the file."""
 
     __slots__ = ("indent",)
@@ -81,20 +81,20 @@ class Block(Text):
     indent: int
     block = True
 
-    def __new__(cls, text: str, at: Position, indent: int) -> Block:
+    def __new__(cls, text: str, at: Position, indent: int) -> WrittenBlock:
         made = super().__new__(cls, text, at)
-        assert isinstance(made, Block)
+        assert isinstance(made, WrittenBlock)
         made.indent = indent
         return made
 
 
-class Table(dict[str, Any]):
+class WrittenTable(dict[str, Any]):
     """A mapping; ``at`` is its own position, ``keys_at`` that of each key."""
 
     __slots__ = ("_keys", "_lines", "_mark")
 
     _mark: int | Position
-    _lines: Lines
+    _lines: LineIndex
     _keys: dict[str, int | Position]
 
     def __init__(self, at: Position) -> None:
@@ -122,7 +122,7 @@ class Table(dict[str, Any]):
         self[key] = value
         self._keys[key] = at
 
-    def take(self, key: str, other: Table) -> None:
+    def take(self, key: str, other: WrittenTable) -> None:
         """Set ``key`` to what it is in ``other``."""
         self[key] = other[key]
         same = self._lines is other._lines
@@ -132,30 +132,30 @@ class Table(dict[str, Any]):
         """Take ``key`` away."""
         del self[key], self._keys[key]
 
-    def part(self, keys: Iterable[str]) -> Table:
+    def part(self, keys: Iterable[str]) -> WrittenTable:
         """A table of some of the keys, with the same place."""
-        made = Table.__new__(Table)
+        made = WrittenTable.__new__(WrittenTable)
         made._mark, made._lines, made._keys = self._mark, self._lines, {}
         for key in keys:
             if key in self:
                 made.take(key, self)
         return made
 
-    def again(self) -> Table:
+    def again(self) -> WrittenTable:
         """A copy; its values are the same."""
-        copied = Table.__new__(Table)
+        copied = WrittenTable.__new__(WrittenTable)
         copied.update(self)
         copied._mark, copied._lines, copied._keys = self._mark, self._lines, dict(self._keys)
         return copied
 
 
-class Items(list[Any]):
+class WrittenList(list[Any]):
     """A list with its position."""
 
     __slots__ = ("_lines", "_mark")
 
     _mark: int | Position
-    _lines: Lines
+    _lines: LineIndex
 
     def __init__(self, at: Position) -> None:
         super().__init__()
@@ -176,12 +176,12 @@ class SourceTree:
 
     __slots__ = ("_data", "_table", "path")
 
-    def __init__(self, table: Table | None, path: str = "", data: bytes = b"") -> None:
+    def __init__(self, table: WrittenTable | None, path: str = "", data: bytes = b"") -> None:
         self._table, self._data = table, data
         self.path = path or (table.at.path if table is not None else "")
 
     @property
-    def table(self) -> Table:
+    def table(self) -> WrittenTable:
         """The tree."""
         if self._table is None:
             self._table = _tree_of(self.path, msgpack.decode(self._data))
@@ -209,15 +209,15 @@ TEXT, BLOCK, ITEMS, TABLE = range(4)
 def plain_tree(tree: Any) -> list[Any]:
     """A tree as plain lists, without the path of its file."""
     at: Position = tree.at
-    if isinstance(tree, Table):
+    if isinstance(tree, WrittenTable):
         entries = []
         for key, value in tree.items():
             where = tree.key_at(key)
             entries.append([key, where.line, where.column, plain_tree(value)])
         return [TABLE, at.line, at.column, entries]
-    if isinstance(tree, Items):
+    if isinstance(tree, WrittenList):
         return [ITEMS, at.line, at.column, [plain_tree(value) for value in tree]]
-    if isinstance(tree, Block):
+    if isinstance(tree, WrittenBlock):
         return [BLOCK, at.line, at.column, str(tree), tree.indent]
     return [TEXT, at.line, at.column, str(tree)]
 
@@ -225,29 +225,29 @@ def plain_tree(tree: Any) -> list[Any]:
 def _tree_of(path: str, node: list[Any]) -> Any:
     kind, at = node[0], Position(path, node[1], node[2])
     if kind == TABLE:
-        table = Table(at)
+        table = WrittenTable(at)
         for key, line, column, value in node[3]:
             table.put(key, _tree_of(path, value), Position(path, line, column))
         return table
     if kind == ITEMS:
-        items = Items(at)
+        items = WrittenList(at)
         items.extend(_tree_of(path, value) for value in node[3])
         return items
-    return Block(node[3], at, node[4]) if kind == BLOCK else Text(node[3], at)
+    return WrittenBlock(node[3], at, node[4]) if kind == BLOCK else WrittenText(node[3], at)
 
 
-def within(tree: Any, path: Iterable[str | int]) -> Any:
+def value_at(tree: Any, path: Iterable[str | int]) -> Any:
     """The value at ``path``; its nearest parent if it is not there.
 
     A list of one may be written without its brackets: index 0 of what is no list
     is the value itself.
     """
     for step in path:
-        if isinstance(tree, Items):
+        if isinstance(tree, WrittenList):
             if not isinstance(step, int) or step >= len(tree):
                 break
             tree = tree[step]
-        elif isinstance(tree, Table) and isinstance(step, str):
+        elif isinstance(tree, WrittenTable) and isinstance(step, str):
             if step not in tree:
                 break
             tree = tree[step]
@@ -256,12 +256,12 @@ def within(tree: Any, path: Iterable[str | int]) -> Any:
     return tree
 
 
-def place(tree: Any, *path: str | int) -> Position:
+def position_of(tree: Any, *path: str | int) -> Position:
     """Where the value at ``path`` stands; of its nearest parent if it is not there."""
-    at: Position = within(tree, path).at
+    at: Position = value_at(tree, path).at
     return at
 
 
-def refused(at: Position, what: str, mend: str) -> ContentError:
+def content_error(at: Position, what: str, mend: str) -> ContentError:
     """A content error with one problem."""
     return ContentError((Problem(at, what, mend),))

@@ -9,13 +9,13 @@ from typing import Any, NamedTuple
 import yaml
 
 from journal.errors import ContentError, Position
-from journal.quantities.number import quoted
-from journal.records.written import refused
+from journal.quantities.number import excerpt
+from journal.records.written import content_error
 
 Mark = tuple[int, int]
 
 
-class Meaning(NamedTuple):
+class FaultMeaning(NamedTuple):
     """What is wrong, how to mend it, and whether the place where the thing began tells more."""
 
     what: str
@@ -27,12 +27,12 @@ _LINE_UP = "Line it up with its neighbours."
 _IN_QUOTES = "Put the value in quotes."
 
 
-def _known_meaning(complaint: str) -> Meaning | None:
+def _known_meaning(complaint: str) -> FaultMeaning | None:
     """What a complaint means by the first of the known parts that it has."""
     text = Path(__file__).with_name("yaml_faults.yaml").read_text("utf-8")
     for entry in yaml.load(text, yaml.BaseLoader):
         if entry["part"] in complaint:
-            return Meaning(entry["what"], entry["mend"], "at_start" in entry)
+            return FaultMeaning(entry["what"], entry["mend"], "at_start" in entry)
     return None
 
 
@@ -52,9 +52,9 @@ def yaml_problem(
     mark, meaning = _explained(complaint, mark or (0, 0), start or (0, 0), lines, text, parser)
     line, column = mark
     it = lines[line][column : column + 1] if line < len(lines) else ""
-    return refused(
+    return content_error(
         Position(path, line + first_line, column + 1),
-        meaning.what.replace("{it}", quoted(it) if it else "this"),
+        meaning.what.replace("{it}", excerpt(it) if it else "this"),
         meaning.mend,
     )
 
@@ -70,54 +70,54 @@ def _explained(
     lines: list[str],
     text: str,
     parser: Callable[[str], Any],
-) -> tuple[Mark, Meaning]:
+) -> tuple[Mark, FaultMeaning]:
     line, column = mark
     written = lines[line] if line < len(lines) else ""
     opened = _opened_before(text, line, parser)
     if opened is not None:
         what = f"a quote is opened here and closed only {line - opened[0]} lines further down"
-        return opened, Meaning(what.replace(" 1 lines", " 1 line"), "Close the quote.")
+        return opened, FaultMeaning(what.replace(" 1 lines", " 1 line"), "Close the quote.")
     if written[column : column + 1] == "\t":
-        return mark, Meaning("a tab stands where only spaces may", "Put spaces in its place.")
+        return mark, FaultMeaning("a tab stands where only spaces may", "Put spaces in its place.")
     if "mapping values are not allowed" in complaint:
         return _second_colon(mark, lines)
     if "expected ',' or" in complaint and written[column : column + 1] == ":" and line == start[0]:
-        return mark, Meaning(
+        return mark, FaultMeaning(
             "a second colon makes this entry unclear",
             "Put a comma between entries, and a value that holds a colon in quotes.",
         )
     if "did not find expected key" in complaint and written[:column].strip():
-        return mark, Meaning(
+        return mark, FaultMeaning(
             "more text follows after a value that has ended",
             "Put the whole value in quotes; inside single quotes, write ' twice.",
         )
     if "expected node content" in complaint:
         if not written[column:].strip():
-            return _last_bracket(lines, line), Meaning(
+            return _last_bracket(lines, line), FaultMeaning(
                 "a bracket or a brace is not closed", "Close it."
             )
-        return mark, Meaning("{it} cannot begin a value", _IN_QUOTES)
+        return mark, FaultMeaning("{it} cannot begin a value", _IN_QUOTES)
     meaning = _known_meaning(complaint)
     if meaning is not None:
         return (start if meaning.at_start else mark), meaning
-    return mark, Meaning(f"this is no YAML ({' '.join(complaint.split())})", "Mend the line.")
+    return mark, FaultMeaning(f"this is no YAML ({' '.join(complaint.split())})", "Mend the line.")
 
 
-def _second_colon(mark: Mark, lines: list[str]) -> tuple[Mark, Meaning]:
+def _second_colon(mark: Mark, lines: list[str]) -> tuple[Mark, FaultMeaning]:
     line, column = mark
     before = lines[line][:column]
     if ": " in before or before.lstrip(" ").startswith("- "):
-        return mark, Meaning(
+        return mark, FaultMeaning(
             "a second colon makes this line unclear", 'Put the value in quotes: key: "a: b".'
         )
     above = next((n for n in range(line - 1, -1, -1) if lines[n].strip()), None)
     own = len(before) - len(before.lstrip(" "))
     if above is None:
-        return mark, Meaning("the key is too long", "Write a shorter one.")
+        return mark, FaultMeaning("the key is too long", "Write a shorter one.")
     set_in = len(lines[above]) - len(lines[above].lstrip(" "))
     if own > set_in:
-        return (line, own), Meaning("the indentation does not fit the lines above", _LINE_UP)
-    return (above, set_in), Meaning(
+        return (line, own), FaultMeaning("the indentation does not fit the lines above", _LINE_UP)
+    return (above, set_in), FaultMeaning(
         "a colon with a blank after it is missing", 'Write "key: value".'
     )
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from statistics import median
 
 from journal.build_options import BuildOptions
-from journal.command_line.drafting import Desk
+from journal.command_line.drafting import NotebookRebuilder
 from tests.bench.floor import page_setter
 
 ROUNDS = 5
@@ -21,7 +21,7 @@ ROUNDS = 5
 
 def saving(content: Path, out: Path) -> dict[str, float]:
     """The middle of several saves of one write-up: to its page, and until all the rest follows."""
-    desk = Desk(BuildOptions(content, out))
+    desk = NotebookRebuilder(BuildOptions(content, out))
     desk.make()
     paths = sorted(content.glob("designs/*/design.md"))
     path = paths[len(paths) // 2]

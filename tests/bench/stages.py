@@ -9,7 +9,7 @@ from pathlib import Path
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
-from journal.pages.notebook import lay_out, open_book
+from journal.pages.notebook import all_sheets, open_book
 from journal.pages.theme import read_theme
 from journal.records.notebook import read_notebook
 
@@ -35,7 +35,7 @@ def stages(content: Path) -> dict[str, float]:
     compared = compare_designs(notebook)
     note("comparisons and their power")
     book = open_book(notebook, figures, compared, read_theme(content=content))
-    sheets = [sheet for sheet in lay_out(book) if not sheet.lasting]
+    sheets = [sheet for sheet in all_sheets(book) if not sheet.lasting]
     note("finding the pages")
     for sheet in sheets:
         sheet.make()

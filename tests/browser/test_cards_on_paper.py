@@ -23,7 +23,7 @@ from journal.pages.card import card_page, cards_of
 from journal.pages.card_layout import MEASURES
 from journal.pages.card_sheet import ON_SHEET, SHEETS_MM
 from journal.pages.leaf import CardPage, CardSize
-from journal.pages.parts import Frame
+from journal.pages.parts import PageFrame
 from journal.pages.printing import pdf_of
 from journal.pages.theme import read_theme
 
@@ -51,7 +51,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[tuple[CardSize, str]
             name: cards_of(notebook, notebook.designs[name], None, bars, size)
             for name, bars in (("a", 14), ("b", 6), ("c", 1))
         }
-        frame = Frame("Corran Bench", "", ())
+        frame = PageFrame("Corran Bench", "", ())
         every = [leaf for found in leaves.values() for leaf in found]
         made[size, ""] = card_page(frame, every, size)
         # An odd number of them, so that a sheet is not full.
@@ -117,10 +117,7 @@ def test_the_browser_prints_whole_cards_true_to_size(
 )
 @pytest.mark.usefixtures("poppler")
 def test_the_printer_without_a_browser_does_the_same(
-    tmp_path: Path,
-    pages: dict[tuple[CardSize, str], CardPage],
-    size: CardSize,
-    paper_name: str,
+    tmp_path: Path, pages: dict[tuple[CardSize, str], CardPage], size: CardSize, paper_name: str
 ) -> None:
     pytest.importorskip("weasyprint")
     page, theme = pages[size, paper_name], read_theme()

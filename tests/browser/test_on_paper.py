@@ -9,13 +9,7 @@ from pathlib import Path
 
 import pytest
 from bs4 import BeautifulSoup
-from checked_pages import (
-    WIDTHS,
-    accessibility_faults,
-    overflow_faults,
-    refuse_faults,
-    watched,
-)
+from checked_pages import WIDTHS, accessibility_faults, overflow_faults, refuse_faults, watched
 from demo import KELP_ON_GREY
 from playwright.sync_api import Browser, BrowserContext
 from printed import (

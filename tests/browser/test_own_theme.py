@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 from small_notebook import lay_down_small
 
 from journal.command_line import main
-from journal.pages.policy import held_to, policy_of
+from journal.pages.policy import apply_policy, policy_of
 from journal.pages.theme import themes_folder
 
 #: Marks the page if it is run.
@@ -122,7 +122,7 @@ def test_whatever_stands_first_the_policy_stands_before_it(
     base = (themes_folder() / "paper" / "templates" / "base.html").read_text("utf-8")
     html = f"{before}<!doctype html><html lang='en'{attributes}><head></head><body>{TRIED}"
     path = tmp_path / "page.html"
-    path.write_text(held_to(html, policy_of(base), "", ()), "utf-8")
+    path.write_text(apply_policy(html, policy_of(base), "", ()), "utf-8")
     context = browser.new_context(offline=True)
     page = context.new_page()
     page.goto(path.as_uri())

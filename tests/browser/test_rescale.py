@@ -15,8 +15,8 @@ from playwright.sync_api import Browser, Page
 
 from journal.pages.card import card_page, cards_of
 from journal.pages.cards import CARD_SCRIPTS, card_variants
-from journal.pages.leaf import CardSize, Leaf, plain_text
-from journal.pages.parts import Frame
+from journal.pages.leaf import CardLeaf, CardSize, plain_text
+from journal.pages.parts import PageFrame
 from journal.pages.theme import Theme, read_theme
 from journal.records.notebook import Notebook, read_notebook
 
@@ -59,7 +59,7 @@ READ = """numbers => {
 SPANS = {1: "blank", 2: "blank two", 3: "blank three"}
 
 
-def wanted(leaves: Sequence[Leaf]) -> list[dict[str, Any]]:
+def wanted(leaves: Sequence[CardLeaf]) -> list[dict[str, Any]]:
     return [
         {
             "fit": f"card {leaf.fit}".strip(),
@@ -87,7 +87,7 @@ def wanted(leaves: Sequence[Leaf]) -> list[dict[str, Any]]:
     ]
 
 
-def lines(leaf: Leaf) -> Iterator[list[list[str]]]:
+def lines(leaf: CardLeaf) -> Iterator[list[list[str]]]:
     version = [f"{leaf.dated} {leaf.version}", "version"]
     for number, row in enumerate(leaf.lines, start=1):
         beside = leaf.beside and number == len(leaf.lines)
@@ -115,7 +115,7 @@ def screen(browser: Browser) -> Iterator[Page]:
     refuse_faults(asked, wrong)
 
 
-Lay = Callable[..., Sequence[Leaf]]
+Lay = Callable[..., Sequence[CardLeaf]]
 
 
 @pytest.fixture
@@ -125,9 +125,9 @@ def lay(folder: tuple[Theme, Path], screen: Page) -> Lay:
 
     def open_it(
         notebook: Notebook, name: str, variant: str | None, size: CardSize
-    ) -> Sequence[Leaf]:
+    ) -> Sequence[CardLeaf]:
         leaves = cards_of(notebook, notebook.designs[name], variant, None, size)
-        frame = Frame("Corran Bench", "", (), scripts=CARD_SCRIPTS)
+        frame = PageFrame("Corran Bench", "", (), scripts=CARD_SCRIPTS)
         html = theme.set_page("card.html", card_page(frame, leaves, size))
         (root / "card.html").write_text(html, "utf-8")
         screen.goto((root / "card.html").as_uri())

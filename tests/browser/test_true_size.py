@@ -14,7 +14,7 @@ from journal.figures.derive_template import cut_templates
 from journal.pages.card_sheet import SHEETS_MM
 from journal.pages.label_sheets import label_page
 from journal.pages.labels import BarSize, LabelShape, LabelWords
-from journal.pages.parts import Frame
+from journal.pages.parts import PageFrame
 from journal.pages.printing import pdf_of
 from journal.pages.templates import template_page
 from journal.pages.theme import Theme, read_theme
@@ -24,14 +24,14 @@ from journal.pages.true_size import (
     CHECK_Y_MM,
     HEAD_MM,
     MARGIN_MM,
-    Paper,
+    PaperSize,
     TruePage,
 )
 from journal.records.trim import Trim
 
 #: A printer's dot and the ends of a stroke: a quarter of what a maker's ruler tells.
 TOLERANCE_MM = 0.1
-PAPERS: list[Paper] = ["letter", "a4"]
+PAPERS: list[PaperSize] = ["letter", "a4"]
 
 
 @pytest.fixture(scope="module")
@@ -45,7 +45,7 @@ def page(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
     pair = ("frond", "six")
     cut = cut_templates(notebook.shelf, pair, (Trim("straight", 3.0),))
     return template_page(
-        Frame("Corran Bench", "", ()), notebook.shelf, pair, cut, request.param
+        PageFrame("Corran Bench", "", ()), notebook.shelf, pair, cut, request.param
     )
 
 
@@ -156,7 +156,7 @@ def test_the_net_weight_is_as_high_as_the_rule_asks(tmp_path: Path, theme: Theme
     )
     bar = BarSize((80.0, 55.0), 25.0)
     shape = LabelShape("rectangle", 70.0, 48.0)
-    sheet = label_page(Frame("Corran Bench", "", ()), [words], bar, [shape], "letter")
+    sheet = label_page(PageFrame("Corran Bench", "", ()), [words], bar, [shape], "letter")
     pytest.importorskip("weasyprint")
     pdf = tmp_path / "label.pdf"
     pdf.write_bytes(pdf_of(theme, [theme.set_page("true-size.html", sheet)]))

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from small_notebook import lay_down_small
 
-from journal.cache_folder import kept_folder
+from journal.cache_folder import cache_path
 from journal.command_line import DONE, WRONG_USE, main
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="links need rights there")
@@ -62,7 +62,7 @@ def test_what_was_planted_behind_a_link_is_not_run(
     given, planted = tmp_path / "given", tmp_path / "given" / "planted"
     monkeypatch.setenv("JOURNAL_CACHE", str(given / "honest"))
     assert main(["build", "--content", str(content), "--out", str(tmp_path / "first")]) == DONE
-    honest = kept_folder(content)
+    honest = cache_path(content)
     assert honest is not None
     names = sorted(os.listdir(honest))
     assert names
@@ -73,7 +73,7 @@ def test_what_was_planted_behind_a_link_is_not_run(
         (planted / name).write_bytes(digest + data)
     monkeypatch.setenv("JOURNAL_CACHE", str(given / "cache"))
     (given / "cache").mkdir(mode=0o700)
-    there = kept_folder(content)
+    there = cache_path(content)
     assert there is not None
     there.symlink_to(planted)
     assert main(["build", "--content", str(content), "--out", str(tmp_path / "second")]) == DONE

@@ -16,8 +16,8 @@ from demo import KELP_ON_CLAY, KELP_ON_GREY, MOTH, PEBBLES
 from journal.command_line import main
 from journal.command_line.arguments import commands, program_parser, read_arguments
 from journal.command_line.completion import words_for
-from journal.command_line.progress import CLEARED, bar, shown
-from journal.command_line.quoting import cells
+from journal.command_line.progress import CLEARED, bar, with_progress_bar
+from journal.command_line.quoting import column_width
 
 PARSER, COMMANDS = program_parser(), tuple(commands())
 
@@ -148,25 +148,25 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> Callable[[float], None]:
 def test_long_work_is_shown_and_cleared(clock: Callable[[float], None]) -> None:
     clock(0.4)
     stream = Terminal()
-    assert list(shown(iter("abcd"), 4, "photos", stream)) == list("abcd")
+    assert list(with_progress_bar(iter("abcd"), 4, "photos", stream)) == list("abcd")
     lines = stream.getvalue().split(CLEARED)
     assert lines[0] == lines[-1] == ""
     assert lines[1] == "2 of 4 photos  ====================····················"
     assert lines[-2].startswith("4 of 4 photos  ====")
-    assert all(cells(line) < 60 for line in lines)
+    assert all(column_width(line) < 60 for line in lines)
 
 
 def test_short_work_says_nothing(clock: Callable[[float], None]) -> None:
     clock(0.001)
     stream = Terminal()
-    assert list(shown(range(100), 100, "pages", stream)) == list(range(100))
+    assert list(with_progress_bar(range(100), 100, "pages", stream)) == list(range(100))
     assert stream.getvalue() == ""
 
 
 def test_nothing_is_said_where_nobody_looks(clock: Callable[[float], None]) -> None:
     clock(9.0)
     stream = io.StringIO()
-    assert list(shown(range(5), 5, "pages", stream)) == list(range(5))
+    assert list(with_progress_bar(range(5), 5, "pages", stream)) == list(range(5))
     assert stream.getvalue() == ""
 
 
@@ -180,7 +180,7 @@ def test_work_that_fails_leaves_no_bar(clock: Callable[[float], None]) -> None:
         raise ValueError("x")
 
     with pytest.raises(ValueError, match="x"):
-        list(shown(broken(), 3, "pages", stream))
+        list(with_progress_bar(broken(), 3, "pages", stream))
     assert stream.getvalue().endswith(CLEARED)
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from journal.command_line import main
 from journal.photos.derive import bleed_widths, measured_photos
-from journal.photos.measure import CardInPicture
+from journal.photos.measure import CardPose
 from journal.photos.source import PhotoProblem
 from journal.records.notebook import read_notebook
 
@@ -111,8 +111,8 @@ def test_how_the_card_lies_is_passed_on(
     options = ["--card", "--above", "25mm", "--camera", "40 cm", "--ruler", "99.5 mm"]
     assert main(["measure", str(photo), *options, "--region", "body=5,5,60,60"]) == 2
     assert main(["measure", str(photo), "--card", "--region", "body=5,5,60,60"]) == 2
-    there = CardInPicture(above_mm=25.0, camera_mm=400.0, ruler_mm=99.5)
-    assert asked == [there, there, CardInPicture()]
+    there = CardPose(above_mm=25.0, camera_mm=400.0, ruler_mm=99.5)
+    assert asked == [there, there, CardPose()]
     capsys.readouterr()
 
 

@@ -29,7 +29,7 @@ from PIL import Image
 
 from journal.build_options import BuildOptions
 from journal.command_line import main
-from journal.command_line.build import Built, build_notebook
+from journal.command_line.build import BuildResult, build_notebook
 from journal.pages.editions import Edition
 from journal.photos.named import unreadable_photos
 from journal.photos.prepare import WIDTHS, modern_format
@@ -62,7 +62,7 @@ def notebook_with(root: Path, names: Sequence[str], prose: str = "") -> Path:
     return photos
 
 
-def built(content: Path, out: Path, edition: Edition = "studio") -> Built:
+def built(content: Path, out: Path, edition: Edition = "studio") -> BuildResult:
     done = build_notebook(BuildOptions(content, out, edition))
     assert all(problem.warning for problem in done.problems)
     return done
@@ -263,9 +263,9 @@ def test_where_the_modern_format_is_larger_it_is_not_made(tmp_path: Path) -> Non
     built(tmp_path / "content", tmp_path / "out", "public")
     made = {path.suffix for path in (tmp_path / "out" / "photos").iterdir()}
     sizes = {}
-    from journal.photos.prepare import prepared
+    from journal.photos.prepare import prepare_photo
 
-    for one in prepared(photos / "tiny.png").renditions:
+    for one in prepare_photo(photos / "tiny.png").renditions:
         sizes[one.format] = len(one.content)
     smaller = sizes.get("avif", 10**9) < sizes["jpeg"]
     assert made == ({".jpg", ".avif"} if smaller else {".jpg"})
@@ -294,7 +294,7 @@ def test_files_of_photos_are_made_once(tmp_path: Path, monkeypatch: pytest.Monke
     import journal.photos.prepare as of_photos
 
     made: list[Path] = []
-    real = of_photos.prepared
+    real = of_photos.prepare_photo
 
     def counting(path: Path, **how: Any) -> of_photos.PreparedPhoto:
         made.append(path)

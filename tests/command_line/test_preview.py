@@ -19,10 +19,10 @@ from hypothesis import strategies as st
 from journal import pipeline as of_pipeline
 from journal.build_options import BuildOptions
 from journal.command_line import main
-from journal.command_line.drafting import Desk, Newer
-from journal.command_line.preview import Watch, Work, preview_folder
-from journal.command_line.preview_pages import Pages, band_for, path_of
-from journal.command_line.preview_server import Serving
+from journal.command_line.drafting import NotebookRebuilder, Superseded
+from journal.command_line.preview import FolderWatch, RebuildLoop, preview_folder
+from journal.command_line.preview_pages import PreviewSite, band_for, path_of
+from journal.command_line.preview_server import PreviewServer
 from journal.errors import ContentError, Position, Problem, UsageError
 from journal.records.notebook import Notebook
 
@@ -50,13 +50,13 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def pages(folder: Path) -> Pages:
-    return Pages(folder, "7")
+def pages(folder: Path) -> PreviewSite:
+    return PreviewSite(folder, "7")
 
 
 @pytest.fixture(scope="module")
-def serving(pages: Pages) -> Iterator[Serving]:
-    found = Serving(pages, 0)
+def serving(pages: PreviewSite) -> Iterator[PreviewServer]:
+    found = PreviewServer(pages, 0)
     yield found
     found.stop()
 
@@ -65,7 +65,7 @@ Ask = Callable[..., http.client.HTTPResponse]
 
 
 @pytest.fixture
-def ask(serving: Serving) -> Iterator[Ask]:
+def ask(serving: PreviewServer) -> Iterator[Ask]:
     """Sends one request, as it is, whatever it asks for."""
     opened: list[http.client.HTTPConnection | http.client.HTTPResponse] = []
 
@@ -105,14 +105,16 @@ def test_a_page_is_given_with_what_waits_for_changes(ask: Ask) -> None:
     "host",
     ["soap.example", "127.0.0.1", "localhost.a.example:{port}", "127.0.0.1:1", "", "10.0.0.2:80"],
 )  # fmt: skip
-def test_under_another_hosts_name_nothing_is_given(ask: Ask, serving: Serving, host: str) -> None:
+def test_under_another_hosts_name_nothing_is_given(
+    ask: Ask, serving: PreviewServer, host: str
+) -> None:
     answer = ask("/index.html", Host=host.format(port=serving.port))
     assert answer.status == 421
     assert b"words" not in answer.read()
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "localhost", "LOCALHOST", "[::1]"])
-def test_under_its_own_names_it_is(ask: Ask, serving: Serving, host: str) -> None:
+def test_under_its_own_names_it_is(ask: Ask, serving: PreviewServer, host: str) -> None:
     assert ask("/index.html", Host=f"{host}:{serving.port}").status == 200
 
 
@@ -171,7 +173,7 @@ def test_a_head_is_a_page_without_its_words(ask: Ask) -> None:
     assert answer.read() == b""
 
 
-def test_it_listens_on_the_loopback_alone(serving: Serving) -> None:
+def test_it_listens_on_the_loopback_alone(serving: PreviewServer) -> None:
     for server in serving._servers:
         assert server.server_address[0] in ("127.0.0.1", "::1")
     if socket.has_ipv6 and len(serving._servers) > 1:
@@ -179,16 +181,16 @@ def test_it_listens_on_the_loopback_alone(serving: Serving) -> None:
             pass
 
 
-def test_a_port_that_is_taken(pages: Pages, serving: Serving) -> None:
+def test_a_port_that_is_taken(pages: PreviewSite, serving: PreviewServer) -> None:
     with pytest.raises(UsageError, match=f"port {serving.port} is taken"):
-        Serving(pages, serving.port)
+        PreviewServer(pages, serving.port)
 
 
 # When a page has changed -----------------------------------------------------------
 
 
 def test_a_page_waits_for_its_own_changes(folder: Path) -> None:
-    pages = Pages(folder, "1")
+    pages = PreviewSite(folder, "1")
     shown = pages.version
     assert not pages.wait_for_change("index.html", shown, 0)
     pages.publish(["designs/kelp.html"], ())
@@ -208,21 +210,21 @@ def test_a_page_waits_for_its_own_changes(folder: Path) -> None:
 
 
 def test_a_page_of_another_preview_has_changed(folder: Path) -> None:
-    pages = Pages(folder, "2")
+    pages = PreviewSite(folder, "2")
     assert pages.wait_for_change("index.html", "1.0", 0)
     assert pages.wait_for_change("index.html", "", 0)
     assert pages.wait_for_change("index.html", "2.x", 0)
 
 
 def test_who_was_away_for_long_loads_anew(folder: Path) -> None:
-    pages = Pages(folder, "1")
+    pages = PreviewSite(folder, "1")
     shown = pages.version
     for number in range(300):
         pages.publish([f"{number}.html"], ())
     assert pages.wait_for_change("index.html", shown, 0)
 
 
-def test_a_change_wakes_the_page_that_waits(ask: Ask, pages: Pages) -> None:
+def test_a_change_wakes_the_page_that_waits(ask: Ask, pages: PreviewSite) -> None:
     answer = ask(f"/-/changes?page=/designs/kelp.html&since={pages.version}")
     assert answer.getheader("Content-Type") == "text/event-stream"
     heard: list[bytes] = []
@@ -237,7 +239,7 @@ def test_a_change_wakes_the_page_that_waits(ask: Ask, pages: Pages) -> None:
 
 
 def test_a_page_that_is_laid_over_is_shown_until_the_folder_is_made(folder: Path) -> None:
-    pages = Pages(folder, "1")
+    pages = PreviewSite(folder, "1")
     shown = pages.version
     pages.lay_over({"index.html": b"<html><head></head><body>fresh</body></html>"})
     assert b"fresh" in pages.page("index.html")[0]
@@ -247,7 +249,7 @@ def test_a_page_that_is_laid_over_is_shown_until_the_folder_is_made(folder: Path
 
 
 def test_a_file_that_is_being_exchanged_is_waited_for(tmp_path: Path) -> None:
-    pages = Pages(tmp_path, "1")
+    pages = PreviewSite(tmp_path, "1")
     pages.begin_writing()
 
     def finish() -> None:
@@ -262,7 +264,7 @@ def test_a_file_that_is_being_exchanged_is_waited_for(tmp_path: Path) -> None:
 
 
 def test_what_is_wrong_stands_on_every_page_and_first_on_its_own(folder: Path) -> None:
-    pages = Pages(folder, "1")
+    pages = PreviewSite(folder, "1")
     other = Problem(Position("designs/fern/design.md", 2, 1), "it is bad", "Mend it.")
     mild = Problem(Position("designs/kelp/design.md", 9, 1), "it is odd", "Look.", warning=True)
     pages.publish((), (other, WRONG, mild))
@@ -319,7 +321,7 @@ def test_a_broken_write_up_has_a_page_that_says_so_and_recovers(
     content: Path, tmp_path: Path
 ) -> None:
     out = tmp_path / "out"
-    desk = Desk(BuildOptions(content, out))
+    desk = NotebookRebuilder(BuildOptions(content, out))
     assert desk.make().problems == ()
     before = files(out)
     change(content, "bars: 6", "bars: many")
@@ -354,7 +356,7 @@ def test_a_write_up_that_was_never_read_has_a_page_that_says_why(
 ) -> None:
     out = tmp_path / "out"
     change(content, "layers:", "leyers:")
-    desk = Desk(BuildOptions(content, out))
+    desk = NotebookRebuilder(BuildOptions(content, out))
     problems = desk.make().problems
     assert problems
     page = (out / PAGE).read_text("utf-8")
@@ -379,9 +381,9 @@ def test_a_mistake_in_what_all_depend_on_leaves_every_page_as_it_was(
     content: Path, tmp_path: Path, path: str, old: str, new: str
 ) -> None:
     out = tmp_path / "out"
-    pages = Pages(out, "1")
-    desk = Desk(BuildOptions(content, out))
-    work = Work(desk, pages, content)
+    pages = PreviewSite(out, "1")
+    desk = NotebookRebuilder(BuildOptions(content, out))
+    work = RebuildLoop(desk, pages, content)
     assert work.make(lambda: False)
     before = files(out)
     change(content, old, new, path)
@@ -412,7 +414,7 @@ def test_what_is_sound_is_made_the_first_time_too(
 ) -> None:
     (content / path).parent.mkdir(exist_ok=True)
     (content / path).write_text(text, "utf-8")
-    problems = Desk(BuildOptions(content, tmp_path / "out")).make().problems
+    problems = NotebookRebuilder(BuildOptions(content, tmp_path / "out")).make().problems
     assert any(not problem.warning for problem in problems)
     assert (tmp_path / "out/index.html").is_file()
     assert "To weigh" in (tmp_path / "out" / PAGE).read_text("utf-8")
@@ -432,8 +434,8 @@ def test_without_a_shelf_or_settings_there_is_a_page_that_says_so(
 ) -> None:
     was = (content / path).read_text("utf-8") if (content / path).exists() else ""
     (content / path).write_text(text, "utf-8")
-    pages = Pages(tmp_path / "out", "1")
-    work = Work(Desk(BuildOptions(content, tmp_path / "out")), pages, content)
+    pages = PreviewSite(tmp_path / "out", "1")
+    work = RebuildLoop(NotebookRebuilder(BuildOptions(content, tmp_path / "out")), pages, content)
     assert work.make(lambda: False, first=True)
     told = capsys.readouterr().err
     assert f"{path}:" in told or "shelf/mats.yaml" in told
@@ -457,7 +459,7 @@ def test_the_page_made_by_itself_is_that_of_the_whole_notebook(
     content: Path, tmp_path: Path, old: str, new: str
 ) -> None:
     out = tmp_path / "out"
-    desk = Desk(BuildOptions(content, out))
+    desk = NotebookRebuilder(BuildOptions(content, out))
     desk.make()
     text = (content / DESIGN).read_text("utf-8")
     if old not in text:
@@ -473,7 +475,7 @@ def test_the_page_made_by_itself_is_that_of_the_whole_notebook(
 def test_what_stands_on_other_pages_too_is_not_made_by_itself(
     content: Path, tmp_path: Path
 ) -> None:
-    desk = Desk(BuildOptions(content, tmp_path / "out"))
+    desk = NotebookRebuilder(BuildOptions(content, tmp_path / "out"))
     assert desk.make_page([DESIGN]) == {}, "nothing has been made yet"
     desk.make()
     assert desk.make_page([DESIGN, "journal.yaml"]) == {}
@@ -486,11 +488,11 @@ def test_what_stands_on_other_pages_too_is_not_made_by_itself(
 
 def test_what_is_saved_meanwhile_stops_the_making(content: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    desk = Desk(BuildOptions(content, out))
+    desk = NotebookRebuilder(BuildOptions(content, out))
     desk.make()
     before = (out / PAGE).read_bytes()
     change(content, "bars: 6", "bars: 18")
-    with pytest.raises(Newer):
+    with pytest.raises(Superseded):
         desk.make(lambda: True)
     assert (out / PAGE).read_bytes() == before
     desk.make()
@@ -499,7 +501,7 @@ def test_what_is_saved_meanwhile_stops_the_making(content: Path, tmp_path: Path)
 
 def test_it_makes_what_a_build_makes(content: Path, tmp_path: Path) -> None:
     out, built = tmp_path / "out", tmp_path / "built"
-    desk = Desk(BuildOptions(content, out))
+    desk = NotebookRebuilder(BuildOptions(content, out))
     desk.make()
     change(content, "bars: 6", "bars: 12")
     desk.make()
@@ -510,7 +512,7 @@ def test_it_makes_what_a_build_makes(content: Path, tmp_path: Path) -> None:
 
 def test_an_edition_holds_no_more_than_it_may(content: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    desk = Desk(BuildOptions(content, out, "public"))
+    desk = NotebookRebuilder(BuildOptions(content, out, "public"))
     desk.make()
     assert not (out / PAGE).exists(), "a trial is for the studio and its helpers"
     assert desk.make_page([DESIGN]) == {}
@@ -520,7 +522,7 @@ def test_an_edition_holds_no_more_than_it_may(content: Path, tmp_path: Path) -> 
 
 
 def test_a_save_is_seen_once_it_is_over(content: Path) -> None:
-    watch = Watch(content)
+    watch = FolderWatch(content)
     assert watch.changed(0.05) == frozenset()
     change(content, "bars: 6", "bars: 7")
     (content / "designs/.hidden").write_text("x")
@@ -535,9 +537,9 @@ def test_a_failure_of_the_program_is_shown_and_survived(
     content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:  # fmt: skip
-    desk = Desk(BuildOptions(content, tmp_path / "out"))
-    pages = Pages(tmp_path / "out", "1")
-    work = Work(desk, pages, content)
+    desk = NotebookRebuilder(BuildOptions(content, tmp_path / "out"))
+    pages = PreviewSite(tmp_path / "out", "1")
+    work = RebuildLoop(desk, pages, content)
     assert work.make(lambda: False)
     monkeypatch.setattr(desk, "make", lambda _: 1 / 0)
     assert work.make(lambda: False)
@@ -550,10 +552,10 @@ def test_a_failure_of_the_program_is_shown_and_survived(
 def test_a_save_shows_its_page_first_and_the_rest_after_a_rest(
     content: Path, tmp_path: Path
 ) -> None:
-    pages = Pages(tmp_path / "out", "1")
-    work = Work(Desk(BuildOptions(content, tmp_path / "out")), pages, content)
+    pages = PreviewSite(tmp_path / "out", "1")
+    work = RebuildLoop(NotebookRebuilder(BuildOptions(content, tmp_path / "out")), pages, content)
     work.make(lambda: False)
-    watch = Watch(content)
+    watch = FolderWatch(content)
     change(content, "bars: 6", "bars: 9")
     work.step(watch, 0.05)
     assert "9\xa0bars".encode() in pages.page(PAGE)[0]
@@ -563,8 +565,8 @@ def test_a_save_shows_its_page_first_and_the_rest_after_a_rest(
 
 
 def test_what_is_saved_while_it_is_made_is_made_again(content: Path, tmp_path: Path) -> None:
-    pages = Pages(tmp_path / "out", "1")
-    work = Work(Desk(BuildOptions(content, tmp_path / "out")), pages, content)
+    pages = PreviewSite(tmp_path / "out", "1")
+    work = RebuildLoop(NotebookRebuilder(BuildOptions(content, tmp_path / "out")), pages, content)
     assert work.make(lambda: False)
     change(content, "bars: 6", "bars: 9")
     assert not work.make(lambda: True), "something newer was saved meanwhile"
@@ -578,7 +580,7 @@ def test_what_is_saved_just_before_it_is_read_is_not_known_by_what_stood_there(
     # Nothing is known from other tests: else it would not be read at all.
     monkeypatch.setenv("JOURNAL_CACHE", str(tmp_path / "kept"))
     out = tmp_path / "out"
-    desk = Desk(BuildOptions(content, out))
+    desk = NotebookRebuilder(BuildOptions(content, out))
     read = of_pipeline.read_notebook
 
     def late(*asked: Any) -> Notebook:
@@ -592,7 +594,7 @@ def test_what_is_saved_just_before_it_is_read_is_not_known_by_what_stood_there(
     change(content, "bars: 18", "bars: 6")
     desk.make()
     assert "18\xa0bars" not in (out / PAGE).read_text("utf-8")
-    Desk(BuildOptions(content, tmp_path / "other")).make()
+    NotebookRebuilder(BuildOptions(content, tmp_path / "other")).make()
     assert "18\xa0bars" not in (tmp_path / "other" / PAGE).read_text("utf-8")
     assert main(["build", "--content", str(content), "--out", str(tmp_path / "built")]) == 0
     assert "18\xa0bars" not in (tmp_path / "built" / PAGE).read_text("utf-8")
@@ -602,7 +604,9 @@ def test_problems_are_told_once_and_again_when_they_change(
     content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     out = tmp_path / "out"
-    work = Work(Desk(BuildOptions(content, out)), Pages(out, "1"), content)
+    work = RebuildLoop(
+        NotebookRebuilder(BuildOptions(content, out)), PreviewSite(out, "1"), content
+    )
     change(content, "bars: 6", "bars: many")
     assert work.make(lambda: False)
     assert capsys.readouterr().err.count("design.md:12:7: ") == 1
@@ -614,8 +618,8 @@ def test_problems_are_told_once_and_again_when_they_change(
 
 
 def test_a_content_that_is_gone_is_told_on_the_page(content: Path, tmp_path: Path) -> None:
-    pages = Pages(tmp_path / "out", "1")
-    work = Work(Desk(BuildOptions(content, tmp_path / "out")), pages, content)
+    pages = PreviewSite(tmp_path / "out", "1")
+    work = RebuildLoop(NotebookRebuilder(BuildOptions(content, tmp_path / "out")), pages, content)
     assert work.make(lambda: False)
     content.rename(content.with_name("aside"))
     try:
@@ -632,11 +636,11 @@ def test_a_content_that_is_gone_is_told_on_the_page(content: Path, tmp_path: Pat
 def test_a_page_that_cannot_be_made_by_itself_waits_for_the_whole(
     content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    desk = Desk(BuildOptions(content, tmp_path / "out"))
-    work = Work(desk, Pages(tmp_path / "out", "1"), content)
+    desk = NotebookRebuilder(BuildOptions(content, tmp_path / "out"))
+    work = RebuildLoop(desk, PreviewSite(tmp_path / "out", "1"), content)
     work.make(lambda: False)
     monkeypatch.setattr(desk, "make_page", lambda _: 1 / 0)
-    watch = Watch(content)
+    watch = FolderWatch(content)
     change(content, "bars: 6", "bars: 9")
     work.step(watch, 0.05)
     assert "9\xa0bars".encode() in (tmp_path / "out" / PAGE).read_bytes()
@@ -646,7 +650,7 @@ def test_a_page_that_cannot_be_made_by_itself_waits_for_the_whole(
 
 
 def test_a_save_in_several_steps_is_one(content: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    watch = Watch(content)
+    watch = FolderWatch(content)
     (content / "designs/fern-leaf/a.md").write_text("x")
     steps = iter("bcd")
 
@@ -662,7 +666,7 @@ def test_a_save_in_several_steps_is_one(content: Path, monkeypatch: pytest.Monke
 def test_a_folder_that_never_rests_is_made_all_the_same(
     content: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    watch = Watch(content)
+    watch = FolderWatch(content)
     path = content / "designs/fern-leaf/a.md"
     path.write_text("x")
 
@@ -692,9 +696,9 @@ def test_a_disk_that_fails_later_is_told_once(
     content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:  # fmt: skip
-    desk = Desk(BuildOptions(content, tmp_path / "out"))
-    pages = Pages(tmp_path / "out", "1")
-    work = Work(desk, pages, content)
+    desk = NotebookRebuilder(BuildOptions(content, tmp_path / "out"))
+    pages = PreviewSite(tmp_path / "out", "1")
+    work = RebuildLoop(desk, pages, content)
     work.make(lambda: False)
 
     def full(_: object) -> NoReturn:
@@ -720,8 +724,8 @@ def test_it_is_kept_outside_the_content_and_the_built_notebook(
 
 def test_a_theme_of_its_own_with_a_fault_stops_no_preview(content: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    pages = Pages(out, "1")
-    work = Work(Desk(BuildOptions(content, out)), pages, content)
+    pages = PreviewSite(out, "1")
+    work = RebuildLoop(NotebookRebuilder(BuildOptions(content, out)), pages, content)
     assert work.make(lambda: False)
     before = (out / PAGE).read_bytes()
     own = content / "theme" / "page.html"

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.command_line import main
-from journal.command_line.quoting import INDENT, cells, extent, underlined
-from journal.command_line.terminal import BOLD, PLAIN, RED, YELLOW, filled, say_problems
+from journal.command_line.quoting import INDENT, column_width, underlined, value_length
+from journal.command_line.terminal import BOLD, PLAIN, RED, YELLOW, filled_lines, print_problems
 from journal.errors import Position, Problem
 
 
@@ -43,7 +43,7 @@ def told(tmp_path: Path, line: str, value: str, what: str = "") -> Problem:
 def test_the_line_is_quoted_and_the_value_underlined(terminal: Terminal, tmp_path: Path) -> None:
     problem = told(tmp_path, "    amount: 3 mL   # a note", "3 mL")
     with redirect_stderr(terminal):
-        say_problems([problem], tmp_path)
+        print_problems([problem], tmp_path)
     assert terminal.getvalue() == (
         f'{BOLD}design.md:2:13:{PLAIN} {RED}"3 mL" is a volume.{PLAIN}'
         ' Write a mass, such as "85 g".\n'
@@ -56,7 +56,7 @@ def test_the_line_is_quoted_and_the_value_underlined(terminal: Terminal, tmp_pat
 def test_a_warning_is_of_another_colour(terminal: Terminal, tmp_path: Path) -> None:
     at = told(tmp_path, "bars: 6", "6").position
     with redirect_stderr(terminal):
-        say_problems([Problem(at, "six are few", "Pour more.", warning=True)], tmp_path)
+        print_problems([Problem(at, "six are few", "Pour more.", warning=True)], tmp_path)
     assert f"{YELLOW}warning: six are few.{PLAIN} Pour more." in terminal.getvalue()
     assert "error" not in terminal.getvalue()
 
@@ -67,7 +67,7 @@ def test_without_colour_it_is_underlined_all_the_same(
 ) -> None:
     monkeypatch.setenv(name, value)
     with redirect_stderr(terminal):
-        say_problems([told(tmp_path, "amount: 3 mL", "3 mL")], tmp_path)
+        print_problems([told(tmp_path, "amount: 3 mL", "3 mL")], tmp_path)
     assert "\x1b" not in terminal.getvalue()
     assert "    amount: 3 mL\n            ~~~~\n" in terminal.getvalue()
 
@@ -76,7 +76,7 @@ def test_elsewhere_a_problem_is_one_line(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     problem = told(tmp_path, "amount: 3 mL", "3 mL")
-    say_problems([problem], tmp_path)
+    print_problems([problem], tmp_path)
     assert capsys.readouterr().err == f"{problem}\n1 error.\n"
 
 
@@ -86,7 +86,7 @@ def test_a_line_that_is_not_there_is_not_quoted(
 ) -> None:
     (tmp_path / "design.md").write_text("one line\n")
     with redirect_stderr(terminal):
-        say_problems([Problem(Position(path, 7, 3), "it is bad", "Mend it.")], tmp_path)
+        print_problems([Problem(Position(path, 7, 3), "it is bad", "Mend it.")], tmp_path)
     assert terminal.getvalue().count("\n") == 2
 
 
@@ -123,7 +123,7 @@ def test_a_long_line_is_cut_around_the_value() -> None:
     assert shown.startswith(f"{INDENT}…")
     assert shown.endswith("…")
     assert shown[stroke.index("~") : stroke.rindex("~") + 1] == "bad value"
-    assert cells(shown) < 60
+    assert column_width(shown) < 60
 
 
 @given(
@@ -139,7 +139,7 @@ def test_no_line_breaks_the_stroke(line: str, start: int, length: int, width: in
     assert set(stroke) <= {" ", "~"}
     assert not set("\x1b\n") & set(shown)
     # At least as wide as what a message needs to be read.
-    assert max(cells(shown), len(stroke)) < max(width, 20 + len(INDENT) + 1) + 1
+    assert max(column_width(shown), len(stroke)) < max(width, 20 + len(INDENT) + 1) + 1
 
 
 @pytest.mark.parametrize(
@@ -157,18 +157,18 @@ def test_no_line_breaks_the_stroke(line: str, start: int, length: int, width: in
 )
 def test_how_far_a_value_reaches(line: str, value: str, what: str, meant: str) -> None:
     start = line.index(value)
-    assert line[start : start + extent(line, start, what)] == meant
+    assert line[start : start + value_length(line, start, what)] == meant
 
 
 def test_words_are_filled_into_lines() -> None:
     words = [("path:1:1:", BOLD), *((word, RED) for word in ("one", "two", "three", "four"))]
-    assert filled(words, 16, colour=False) == ["path:1:1: one", "  two three four"]
-    assert filled(words[:2], 16, colour=True) == [f"{BOLD}path:1:1:{PLAIN} {RED}one{PLAIN}"]
+    assert filled_lines(words, 16, colour=False) == ["path:1:1: one", "  two three four"]
+    assert filled_lines(words[:2], 16, colour=True) == [f"{BOLD}path:1:1:{PLAIN} {RED}one{PLAIN}"]
 
 
 @given(st.lists(st.text("ab漢", min_size=1, max_size=12), min_size=1), st.integers(20, 60))
 def test_filled_lines_are_no_wider(words: list[str], width: int) -> None:
-    lines = filled([(word, "") for word in words], width, colour=False)
+    lines = filled_lines([(word, "") for word in words], width, colour=False)
     assert " ".join(lines).split() == words
-    widest = max(map(cells, words)) + 2
-    assert all(cells(line) <= max(width, widest) for line in lines)
+    widest = max(map(column_width, words)) + 2
+    assert all(column_width(line) <= max(width, widest) for line in lines)

@@ -30,11 +30,7 @@ def loaded(project: Path, tmp_path: Path) -> Loaded:
         done = subprocess.run(
             [sys.executable, "-c", ASK, *arguments],
             cwd=tmp_path,
-            env={
-                **os.environ,
-                "PYTHONPATH": str(project),
-                "JOURNAL_CACHE": str(tmp_path / "kept"),
-            },
+            env={**os.environ, "PYTHONPATH": str(project), "JOURNAL_CACHE": str(tmp_path / "kept")},
             capture_output=True,
             text=True,
             check=True,

@@ -12,7 +12,7 @@ from functools import partial
 import pytest
 
 from journal.errors import ContentError, Position, Problem
-from journal.workers import as_done, cores, spread
+from journal.workers import map_as_completed, map_in_order, worker_count
 
 linux = pytest.mark.skipif(sys.platform != "linux", reason="processes are forked on Linux alone")
 
@@ -25,7 +25,9 @@ def squared(number: int, seconds: float = 0.0) -> tuple[int, int]:
 @pytest.mark.parametrize("workers", [1, 2, 3, 7])
 def test_answers_come_in_order(workers: int) -> None:
     tasks = [partial(squared, number) for number in range(100)]
-    assert [answer for answer, _ in spread(tasks, workers=workers)] == [n * n for n in range(100)]
+    assert [answer for answer, _ in map_in_order(tasks, workers=workers)] == [
+        n * n for n in range(100)
+    ]
 
 
 @pytest.fixture
@@ -37,7 +39,7 @@ def alone(monkeypatch: pytest.MonkeyPatch) -> None:
 @linux
 def test_more_than_one_process_is_at_work_and_groups_keep_together(alone: None) -> None:
     tasks = [partial(squared, number, 0.01) for number in range(60)]
-    found = list(spread(tasks, together=lambda number: number % 5, workers=3))
+    found = list(map_in_order(tasks, together=lambda number: number % 5, workers=3))
     assert len({process for _, process in found}) == 3
     assert os.getpid() not in {process for _, process in found}
     for group in range(5):
@@ -45,10 +47,10 @@ def test_more_than_one_process_is_at_work_and_groups_keep_together(alone: None) 
 
 
 def test_few_tasks_are_done_here() -> None:
-    assert {process for _, process in spread([partial(squared, n) for n in range(3)])} == {
+    assert {process for _, process in map_in_order([partial(squared, n) for n in range(3)])} == {
         os.getpid()
     }
-    assert list(spread([])) == []
+    assert list(map_in_order([])) == []
 
 
 def test_beside_another_thread_all_is_done_here() -> None:
@@ -56,7 +58,7 @@ def test_beside_another_thread_all_is_done_here() -> None:
     other = threading.Thread(target=stop.wait)
     other.start()
     try:
-        found = list(spread([partial(squared, n) for n in range(50)], workers=2))
+        found = list(map_in_order([partial(squared, n) for n in range(50)], workers=2))
     finally:
         stop.set()
         other.join()
@@ -65,13 +67,13 @@ def test_beside_another_thread_all_is_done_here() -> None:
 
 def test_large_answers_pass() -> None:
     tasks = [partial(bytes, 300_000) for _ in range(10)]
-    assert [len(answer) for answer in spread(tasks, workers=2)] == [300_000] * 10
+    assert [len(answer) for answer in map_in_order(tasks, workers=2)] == [300_000] * 10
 
 
 def test_answers_as_they_are_done_are_those_of_their_tasks() -> None:
     tasks = [partial(squared, number) for number in range(60)]
     for workers in (1, 3):
-        found = dict(as_done(tasks, together=lambda number: number // 4, workers=workers))
+        found = dict(map_as_completed(tasks, together=lambda number: number // 4, workers=workers))
         assert {number: answer for number, (answer, _) in found.items()} == {
             number: number**2 for number in range(60)
         }
@@ -86,7 +88,7 @@ def slowly(number: int) -> int:
 def test_a_long_task_holds_no_other_up(alone: None) -> None:
     """The groups are given out as processes come free: one is not left with half of them."""
     tasks = [partial(slowly, number) for number in range(40)]
-    order = [number for number, _ in as_done(tasks, workers=2)]
+    order = [number for number, _ in map_as_completed(tasks, workers=2)]
     # But the group that its process has at hand already.
     assert order.index(0) >= 38
 
@@ -99,7 +101,7 @@ def failing(number: int) -> int:
 
 @pytest.mark.parametrize("workers", [1, 2])
 def test_a_failure_is_raised_where_it_is_awaited(workers: int) -> None:
-    coming = spread([partial(failing, number) for number in range(40)], workers=workers)
+    coming = map_in_order([partial(failing, number) for number in range(40)], workers=workers)
     assert [next(coming) for _ in range(7)] == list(range(7))
     with pytest.raises(ContentError, match=r"a\.md:3:4: it is wrong"):
         next(coming)
@@ -114,12 +116,12 @@ def killed(here: int, number: int) -> int:
 @linux
 def test_the_tasks_of_a_killed_process_are_done_here() -> None:
     tasks = [partial(killed, os.getpid(), number) for number in range(40)]
-    assert list(spread(tasks, workers=2)) == list(range(40))
+    assert list(map_in_order(tasks, workers=2)) == list(range(40))
 
 
 @linux
 def test_no_process_is_left_when_nobody_wants_more(alone: None) -> None:
-    coming = spread([partial(squared, number) for number in range(1000)], workers=2)
+    coming = map_in_order([partial(squared, number) for number in range(1000)], workers=2)
     _, process = next(coming)
     coming.close()
     for _ in range(100):
@@ -133,6 +135,6 @@ def test_no_process_is_left_when_nobody_wants_more(alone: None) -> None:
 
 def test_the_number_of_processes_can_be_said(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("JOURNAL_WORKERS", "5")
-    assert cores() == 5
+    assert worker_count() == 5
     monkeypatch.setenv("JOURNAL_WORKERS", "many")
-    assert cores() >= 1
+    assert worker_count() >= 1

@@ -6,10 +6,10 @@ import pytest
 from msgspec.structs import replace
 from poured_bars import KEEP, LIP, bars_of
 
-from journal.comparison.across import Across, across
+from journal.comparison.across import CrossDesignComparison, compare_across_designs
 from journal.comparison.intervals import Interval
-from journal.comparison.observed import Bar
-from journal.comparison.power import More
+from journal.comparison.observed import ObservedBar
+from journal.comparison.power import TrialsNeeded
 from journal.comparison.sentences import across_sentences
 from journal.errors import FigureError
 
@@ -19,26 +19,26 @@ NAMES = ("kelp", "moth", "fan", "comb", "fern", "shell", "wave")
 
 def design(
     name: str, close: tuple[float, ...], straight: tuple[float, ...], **more: str
-) -> list[Bar]:
+) -> list[ObservedBar]:
     return [
         *bars_of("A", "close", close, design=name, conditions=more),
         *bars_of("A", "straight", straight, design=name, conditions=more),
     ]
 
 
-def only(found: tuple[Across, ...]) -> Across:
+def only(found: tuple[CrossDesignComparison, ...]) -> CrossDesignComparison:
     (one,) = found
     assert all(sentence.endswith(".") for sentence in across_sentences(one))
     return one
 
 
-def by_trim(bars: list[Bar]) -> Across:
-    return only(across(bars, [LIP], ("close", "straight"), "bars", "trim"))
+def by_trim(bars: list[ObservedBar]) -> CrossDesignComparison:
+    return only(compare_across_designs(bars, [LIP], ("close", "straight"), "bars", "trim"))
 
 
 def test_a_row_a_design_and_a_foot() -> None:
     lips = (1.0, 1.2, 1.4, 0.8, 1.1, 0.9)
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     for name, lip in zip(NAMES, lips, strict=False):
         bars += design(name, (2.0, 2.0), (2.0 - lip, 2.0 - lip))
     found = by_trim(bars)
@@ -60,7 +60,7 @@ def test_a_design_counts_once() -> None:
     assert found.paired == 1
     assert found.p == 1
     assert found.verdict.code == "too few"
-    assert found.more == More(5, "attainable")
+    assert found.more == TrialsNeeded(5, "attainable")
     assert (found.rows[0].low, found.rows[0].high) == (-2.0, -2.0)
 
 
@@ -88,7 +88,7 @@ def test_designs_with_one_alone_are_no_evidence() -> None:
 
 
 def test_what_changed_along_within_designs() -> None:
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     for number, name in enumerate(NAMES[:4]):
         for pour, variant, season in (("A", "close", "winter"), ("B", "straight", "summer")):
             bars += bars_of(
@@ -113,11 +113,11 @@ def test_the_other_variants_of_a_design_are_passed_over() -> None:
 
 
 def test_shares_by_design() -> None:
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     for name in NAMES:
         bars += bars_of("A", "close", (True, False, False), "keep", design=name)
         bars += bars_of("A", "straight", (True, True, True), "keep", design=name)
-    found = only(across(bars, [KEEP], ("close", "straight"), "bars"))
+    found = only(compare_across_designs(bars, [KEEP], ("close", "straight"), "bars"))
     assert found.difference == pytest.approx(2 / 3, abs=1e-9)
     assert found.p == pytest.approx(2 / 2**7, rel=EXACT)
     assert found.verdict.words == "straight is better by keep"
@@ -125,7 +125,7 @@ def test_shares_by_design() -> None:
 
 @pytest.mark.parametrize(("designs", "code"), [(6, "too few"), (11, "no difference")])
 def test_no_design_shows_a_difference(designs: int, code: str) -> None:
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     for number in range(designs):
         bars += design(f"design {number}", (1.0, 1.0), (1.0, 1.0))
     found = by_trim(bars)
@@ -134,7 +134,7 @@ def test_no_design_shows_a_difference(designs: int, code: str) -> None:
     assert found.verdict.code == code
     assert found.within == (Interval(0.0, 0.0) if code == "no difference" else None)
     if code == "too few":
-        assert found.more == More(5, "power")
+        assert found.more == TrialsNeeded(5, "power")
 
 
 def test_an_interval_too_wide_asks_for_more_designs() -> None:
@@ -145,24 +145,24 @@ def test_an_interval_too_wide_asks_for_more_designs() -> None:
     that is 4.5 and 8.5 places along: 0.28 mm - 0.24 mm and 0.28 mm + 0.24 mm. The room up to
     0.5 mm is 0.22 mm, and 12 ((0.24 / 0.22)^2 - 1) is 2.3.
     """
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     for number in range(12):
         bars += design(f"design {number}", (2.0, 2.0), (2.28 + 0.12 * (number - 5.5),) * 2)
     found = by_trim(bars)
     assert found.difference == pytest.approx(0.28, abs=1e-9)
     assert found.within is not None
     assert (found.within.low, found.within.high) == pytest.approx((0.04, 0.52), abs=1e-9)
-    assert found.more == More(3, "interval")
+    assert found.more == TrialsNeeded(3, "interval")
 
 
 def test_the_first_measure_decides_and_the_rest_are_looks() -> None:
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     for name in NAMES:
         bars += design(name, (2.0,), (1.0,)) + bars_of("A", "pared", (1.0,), design=name)
         bars += bars_of("B", "close", (False,), "keep", design=name)
         bars += bars_of("B", "straight", (True,), "keep", design=name)
     variants = ("close", "straight", "pared")
-    found = across(bars, [KEEP, LIP], variants, "bars", deciding="lip")
+    found = compare_across_designs(bars, [KEEP, LIP], variants, "bars", deciding="lip")
     assert [(one.by, one.deciding) for one in found] == [("lip", True)] * 3 + [("keep", False)] * 3
     p = 2 / 2**7
     assert [one.p_adjusted for one in found] == pytest.approx([3 * p, 3 * p, 1.0, p, None, None])
@@ -177,7 +177,7 @@ def test_the_first_measure_decides_and_the_rest_are_looks() -> None:
 
 
 def test_signs_both_ways() -> None:
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     for name, lip in zip(NAMES, (1.0, 0.0, -0.5, 0.0, 0.3), strict=False):
         bars += design(name, (2.0,), (2.0 - lip,))
     found = by_trim(bars)
@@ -199,11 +199,11 @@ def test_signs_both_ways() -> None:
 
 
 def test_in_words() -> None:
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     for name, lip in zip(NAMES, (1.0, 1.2, 1.4, 0.8, 1.1, 0.9), strict=False):
         bars += design(name, (2.0, 2.0), (2.0 - lip, 2.0 - lip))
     bars += bars_of("A", "close", (1.0,), design="wave")
-    (found,) = across(bars, [LIP], ("straight", "close"), "bars", "trim")
+    (found,) = compare_across_designs(bars, [LIP], ("straight", "close"), "bars", "trim")
     # The other way round, the other side of zero.
     assert (found.difference, found.low, found.high) == pytest.approx((1.05, 0.8, 1.4))
     assert across_sentences(found) == (
@@ -241,19 +241,21 @@ def test_apart_in_words() -> None:
 
 
 def test_pairs_and_looks_in_words() -> None:
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     for name in NAMES:
         bars += design(name, (2.0,), (1.0,)) + bars_of("A", "pared", (1.0,), design=name)
         bars += bars_of("B", "close", (False,), "keep", design=name)
         bars += bars_of("B", "straight", (True,), "keep", design=name)
-    found = across(bars, [LIP], ("close", "straight", "pared"), "bars", deciding="lip")
+    found = compare_across_designs(
+        bars, [LIP], ("close", "straight", "pared"), "bars", deciding="lip"
+    )
     # 2 in 2^7 alone.
     assert "One of 3 pairs; alone it has p = 0.016." in across_sentences(found[0])
-    found = across(bars, [KEEP, LIP], ("close", "straight"), "bars")
+    found = compare_across_designs(bars, [KEEP, LIP], ("close", "straight"), "bars")
     assert "One of 2 looks on this page; alone it has p = 0.016." in across_sentences(found[0])
     assert not any("alone" in said for said in across_sentences(by_trim(bars)))
     # Of the looks one alone was taken of "pared": no other p stands beside it.
-    (_, none, _) = across(bars, [KEEP], ("close", "straight", "pared"), "bars")
+    (_, none, _) = compare_across_designs(bars, [KEEP], ("close", "straight", "pared"), "bars")
     assert (none.p, none.family) == (None, 1)
     assert not any("alone it has" in said for said in across_sentences(none))
 
@@ -264,7 +266,7 @@ def test_the_thing_itself_is_passed_over_among_designs_apart() -> None:
     bars = bars_of("A", "close", (2.0,), design="kelp", conditions=kelp)
     bars += bars_of("A", "straight", (0.0,), design="moth", conditions=moth)
     assert by_trim(bars).apart == ()
-    (found,) = across(bars, [LIP], ("close", "straight"), "bars")
+    (found,) = compare_across_designs(bars, [LIP], ("close", "straight"), "bars")
     assert [entry.condition for entry in found.apart] == ["trim"]
 
 
@@ -272,13 +274,15 @@ def test_more_pairs_share_the_level() -> None:
     """Of three pairs the first is held to 0.05 / 3, which takes 2^7 ways, not 2^6."""
     bars = design("kelp", (2.0,), (1.0,)) + bars_of("A", "pared", (1.5,), design="kelp")
     one = by_trim(bars)
-    (of_three, *_) = across(bars, [LIP], ("close", "straight", "pared"), "bars", deciding="lip")
-    assert one.more == More(5, "attainable")
-    assert of_three.more == More(6, "attainable")
+    (of_three, *_) = compare_across_designs(
+        bars, [LIP], ("close", "straight", "pared"), "bars", deciding="lip"
+    )
+    assert one.more == TrialsNeeded(5, "attainable")
+    assert of_three.more == TrialsNeeded(6, "attainable")
 
 
 def test_a_thousand_designs() -> None:
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     for number in range(1000):
         lip = 1.0 + (number % 7) / 10
         bars += design(f"design {number}", (2.0,), (2.0 - lip,))
@@ -299,4 +303,4 @@ def test_nothing_poured() -> None:
 @pytest.mark.parametrize("variants", [(), ("close",), ("close", "close")])
 def test_refused(variants: tuple[str, ...]) -> None:
     with pytest.raises(FigureError, match="two or more different variants are compared, not"):
-        across([], [LIP], variants, "bars")
+        compare_across_designs([], [LIP], variants, "bars")

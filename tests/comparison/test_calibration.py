@@ -32,38 +32,43 @@ from msgspec.structs import replace
 from numpy.random import Generator
 from scipy.stats import binom
 
-from journal.comparison.across import across
-from journal.comparison.comparing import compare
+from journal.comparison.across import compare_across_designs
+from journal.comparison.comparing import compare_variants
 from journal.comparison.intervals import (
-    newcombe,
+    newcombe_interval,
     paired_difference,
     shares_difference,
     shift_difference,
 )
-from journal.comparison.observed import Bar, Measure, Question, Variant
+from journal.comparison.observed import (
+    ComparedMeasure,
+    ComparedVariant,
+    ComparisonQuestion,
+    ObservedBar,
+)
 
 LONG = "CALIBRATION_ROUNDS" in os.environ
 ROUNDS = int(os.environ.get("CALIBRATION_ROUNDS", "100"))
 FALSE = 0.05
 
-LIP = Measure("lip", "length", "lower", 0.1, "mm")
+LIP = ComparedMeasure("lip", "length", "lower", 0.1, "mm")
 # Nothing is too small to matter here, so that no false verdict is held back by size.
 LOOKS = (
     LIP,
-    Measure("keep", "yes-no", "higher", 0.01),
-    Measure("relief", "rating", "higher", 0.01),
-    Measure("bubbles", "count", "lower", 0.01),
-    Measure("tidy", "time", "lower", 0.01),
-    Measure("weight", "mass", None, 0.01),
+    ComparedMeasure("keep", "yes-no", "higher", 0.01),
+    ComparedMeasure("relief", "rating", "higher", 0.01),
+    ComparedMeasure("bubbles", "count", "lower", 0.01),
+    ComparedMeasure("tidy", "time", "lower", 0.01),
+    ComparedMeasure("weight", "mass", None, 0.01),
 )
 TRIMS = (
-    Variant("close", changes={"trim": "close"}),
-    Variant("straight", changes={"trim": "straight 3 mm"}),
+    ComparedVariant("close", changes={"trim": "close"}),
+    ComparedVariant("straight", changes={"trim": "straight 3 mm"}),
 )
-THREE = (*TRIMS, Variant("pared", changes={"trim": "straight 5 mm"}))
+THREE = (*TRIMS, ComparedVariant("pared", changes={"trim": "straight 5 mm"}))
 TINTS = (
-    Variant("violet", changes={"layers.body.colours": "violet"}),
-    Variant("blue", changes={"layers.body.colours": "blue"}),
+    ComparedVariant("violet", changes={"layers.body.colours": "violet"}),
+    ComparedVariant("blue", changes={"layers.body.colours": "blue"}),
 )
 
 
@@ -101,7 +106,7 @@ def test_what_is_allowed_is_the_binomial_bound() -> None:
 
 def bars_by_chance(
     chance: Generator,
-    variants: tuple[Variant, ...],
+    variants: tuple[ComparedVariant, ...],
     pours: int,
     each: int,
     alike: float,
@@ -110,7 +115,7 @@ def bars_by_chance(
     days_alike: float = 0.0,
     skewed: bool = False,
     design: str = "kelp",
-) -> list[Bar]:
+) -> list[ObservedBar]:
     """Bars among which the variant makes no difference.
 
     ``alike`` is the correlation of bars of one pot, ``days_alike`` that of pots of
@@ -119,7 +124,7 @@ def bars_by_chance(
     """
     from datetime import date, timedelta
 
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     of_day: dict[int, float] = {}
     for pour in range(pours):
         on = pour // 2 if days_alike else pour
@@ -134,7 +139,7 @@ def bars_by_chance(
                 if step:
                     value = step * round(value / step)
                 bars.append(
-                    Bar(
+                    ObservedBar(
                         bar=f"{pour}-{variant.name}-{number}",
                         pour=str(pour),
                         poured_on=date(2026, 4, 18) + timedelta(days=7 * on),
@@ -159,14 +164,14 @@ def _beside(chance: Generator, value: float) -> dict[str, float | bool]:
 
 
 def false_verdict(
-    variants: tuple[Variant, ...], looks: bool = False, **poured: object
+    variants: tuple[ComparedVariant, ...], looks: bool = False, **poured: object
 ) -> Callable[[Generator], bool]:
     """Whether any comparison names a variant better: of the question, or of the looks."""
 
     def one_round(chance: Generator) -> bool:
         bars = bars_by_chance(chance, variants, **poured)  # type: ignore[arg-type]
-        question = None if looks else Question("lip", bars[0].poured_on, 1)
-        found = compare(bars, LOOKS if looks else (LIP,), variants, question)
+        question = None if looks else ComparisonQuestion("lip", bars[0].poured_on, 1)
+        found = compare_variants(bars, LOOKS if looks else (LIP,), variants, question)
         return any(one.verdict.code in ("better", "differs") for one in found)
 
     return one_round
@@ -176,7 +181,7 @@ def false_across(**poured: object) -> Callable[[Generator], bool]:
     """Ten designs, of one to three pours each, no variant better in any."""
 
     def one_round(chance: Generator) -> bool:
-        bars: list[Bar] = []
+        bars: list[ObservedBar] = []
         for number in range(10):
             bars += bars_by_chance(
                 chance,
@@ -185,7 +190,9 @@ def false_across(**poured: object) -> Callable[[Generator], bool]:
                 design=str(number),
                 **poured,  # type: ignore[arg-type]
             )
-        (found,) = across(bars, [LIP], ("close", "straight"), "bars", deciding="lip")
+        (found,) = compare_across_designs(
+            bars, [LIP], ("close", "straight"), "bars", deciding="lip"
+        )
         return found.verdict.code == "better"
 
     return one_round
@@ -201,7 +208,7 @@ def false_no_difference(chance: Generator) -> bool:
         else bar
         for bar in bars
     ]
-    (found,) = compare(shifted, (measure,), TRIMS)
+    (found,) = compare_variants(shifted, (measure,), TRIMS)
     return found.verdict.code == "no difference"
 
 
@@ -285,7 +292,7 @@ def test_bars_of_a_pot_are_no_trials() -> None:
         interval = shift_difference([(a, b)]).intervals[0]
         assert interval is not None
         wrong += not interval.low <= 0 <= interval.high
-        assert compare(bars, (LIP,), TRIMS)[0].verdict.code == "cannot tell"
+        assert compare_variants(bars, (LIP,), TRIMS)[0].verdict.code == "cannot tell"
     assert wrong / ROUNDS > 0.3
 
 
@@ -297,7 +304,7 @@ def newcombe_coverage(of_a: int, of_b: int) -> float:
     """Mean coverage over a grid of shares 0.025, 0.075 to 0.975 a side; exact, no chance."""
     shares = np.linspace(0.025, 0.975, 20)
     ends = np.array(
-        [[newcombe(x, of_a, y, of_b) for y in range(of_b + 1)] for x in range(of_a + 1)],
+        [[newcombe_interval(x, of_a, y, of_b) for y in range(of_b + 1)] for x in range(of_a + 1)],
         dtype=object,
     )
     low = np.vectorize(lambda interval: interval.low)(ends)

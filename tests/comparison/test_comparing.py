@@ -9,40 +9,34 @@ from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
 from msgspec.structs import replace
-from poured_bars import (
-    BUBBLES,
-    FIRST_DAY,
-    KEEP,
-    LIP,
-    RELIEF,
-    TINTS,
-    TRIMS,
-    WEIGHT,
-    bars_of,
-    day,
-)
+from poured_bars import BUBBLES, FIRST_DAY, KEEP, LIP, RELIEF, TINTS, TRIMS, WEIGHT, bars_of, day
 
-from journal.comparison.comparing import Comparison, Earlier, Progress, compare
+from journal.comparison.comparing import (
+    EarlierPours,
+    PourProgress,
+    VariantComparison,
+    compare_variants,
+)
 from journal.comparison.intervals import Interval
-from journal.comparison.observed import Bar, Question, Variant
-from journal.comparison.power import More
+from journal.comparison.observed import ComparedVariant, ComparisonQuestion, ObservedBar
+from journal.comparison.power import TrialsNeeded
 from journal.comparison.sentences import sentences
 from journal.errors import FigureError
 
 EXACT = 1e-12
-BY_LIP = Question("lip", FIRST_DAY, 2, compare=("close", "straight"))
+BY_LIP = ComparisonQuestion("lip", FIRST_DAY, 2, compare=("close", "straight"))
 WIDE = ((1.5, 1.0, 2.0, 1.5), (0.0, 0.5, 0.0, 0.5))
 
 
-def pots(*lips: tuple[tuple[float | None, ...], tuple[float | None, ...]]) -> list[Bar]:
-    bars: list[Bar] = []
+def pots(*lips: tuple[tuple[float | None, ...], tuple[float | None, ...]]) -> list[ObservedBar]:
+    bars: list[ObservedBar] = []
     for letter, (close, straight) in zip("ABCDEFGH", lips, strict=False):
         bars += bars_of(letter, "close", close)
         bars += bars_of(letter, "straight", straight)
     return bars
 
 
-def only(found: tuple[Comparison, ...]) -> Comparison:
+def only(found: tuple[VariantComparison, ...]) -> VariantComparison:
     (one,) = found
     # Whatever comes out, it can be put into words.
     assert all(sentence.endswith(".") for sentence in sentences(one))
@@ -50,7 +44,7 @@ def only(found: tuple[Comparison, ...]) -> Comparison:
 
 
 def test_the_question_decides() -> None:
-    found = only(compare(pots(WIDE, WIDE), [LIP], TRIMS, BY_LIP))
+    found = only(compare_variants(pots(WIDE, WIDE), [LIP], TRIMS, BY_LIP))
     assert found.deciding
     assert found.between == ("close", "straight")
     assert (found.by, found.unit, found.trials) == ("lip", "mm", "bars")
@@ -63,12 +57,12 @@ def test_the_question_decides() -> None:
     assert found.p_adjusted == found.p
     assert found.verdict.words == "straight is better by lip"
     assert found.verdict.favours == "straight"
-    assert found.progress == Progress(2, 2, "pours")
+    assert found.progress == PourProgress(2, 2, "pours")
 
 
 def test_three_bars_of_one_pot_decide_nothing() -> None:
     bars = pots(((1.5, 1.0, 2.0), (0.0, 0.5, 0.0)))
-    found = only(compare(bars, [LIP], TRIMS, replace(BY_LIP, until=1)))
+    found = only(compare_variants(bars, [LIP], TRIMS, replace(BY_LIP, until=1)))
     assert found.p == pytest.approx(0.1, rel=EXACT)
     assert (found.low, found.high) == (None, None)
     assert found.held.no_interval == "too few"
@@ -77,11 +71,11 @@ def test_three_bars_of_one_pot_decide_nothing() -> None:
 
 
 def test_so_far() -> None:
-    found = only(compare(pots(WIDE), [LIP], TRIMS, BY_LIP))
+    found = only(compare_variants(pots(WIDE), [LIP], TRIMS, BY_LIP))
     assert found.p is not None
     assert found.p < 0.05
     assert found.verdict.words == "so far: leaning to straight"
-    assert found.progress == Progress(1, 2, "pours")
+    assert found.progress == PourProgress(1, 2, "pours")
 
 
 @pytest.mark.parametrize(("of", "poured"), [("pours", 2), ("bars", 15)])
@@ -91,18 +85,18 @@ def test_until(of: str, poured: int) -> None:
     bars[0] = replace(bars[0], lifted=True)
     for until, reached in ((poured, True), (poured + 1, False)):
         asked = replace(BY_LIP, until=until, until_of=of)  # type: ignore[arg-type]
-        found = only(compare(bars, [LIP], TRIMS, asked))
-        assert found.progress == Progress(poured, until, of)  # type: ignore[arg-type]
+        found = only(compare_variants(bars, [LIP], TRIMS, asked))
+        assert found.progress == PourProgress(poured, until, of)  # type: ignore[arg-type]
         assert found.verdict.so_far != reached
 
 
 def test_pours_before_the_question_are_looks() -> None:
     bars = pots(WIDE, ((1.0, 1.0, 1.5), (1.0, 0.5, 1.5)))
     asked = replace(BY_LIP, asked=day(1), until=1)
-    found = only(compare(bars, [LIP], TRIMS, asked))
+    found = only(compare_variants(bars, [LIP], TRIMS, asked))
     assert found.deciding
     assert [side.poured for side in found.sides] == [3, 3]
-    assert found.earlier == Earlier((4, 4), -1.25)
+    assert found.earlier == EarlierPours((4, 4), -1.25)
     assert any("Before the question was asked" in text for text in sentences(found))
 
 
@@ -115,18 +109,18 @@ def test_only_what_was_asked_counts_towards_what_was_set() -> None:
         *bars_of("D", "close", (1.0, 1.5), on=0),
         *bars_of("D", "straight", (0.0, 0.5), on=0),
     ]
-    variants = (*TRIMS, Variant("pared", changes={"trim": "straight 5 mm"}))
-    asked = Question("lip", FIRST_DAY, 2, "bars", compare=("close", "straight"))
-    found = compare(bars, [LIP], variants, asked)[0]
-    assert found.progress == Progress(4, 2, "bars")
+    variants = (*TRIMS, ComparedVariant("pared", changes={"trim": "straight 5 mm"}))
+    asked = ComparisonQuestion("lip", FIRST_DAY, 2, "bars", compare=("close", "straight"))
+    found = compare_variants(bars, [LIP], variants, asked)[0]
+    assert found.progress == PourProgress(4, 2, "bars")
     asked = replace(asked, until_of="pours")
-    assert compare(bars, [LIP], variants, asked)[0].progress == Progress(1, 2, "pours")
+    assert compare_variants(bars, [LIP], variants, asked)[0].progress == PourProgress(1, 2, "pours")
 
 
 def test_all_kept_on_both_sides() -> None:
     bars = bars_of("A", "close", (True,) * 40, "keep")
     bars += bars_of("A", "straight", (True,) * 40, "keep")
-    found = only(compare(bars, [KEEP], TRIMS))
+    found = only(compare_variants(bars, [KEEP], TRIMS))
     assert found.verdict.code == "no difference"
     # Wilson's limit of 40 of 40 at 90 % lies z^2 / (40 + z^2) below 1, z = 1.644854.
     reach = 1.644854**2 / (40 + 1.644854**2)
@@ -143,7 +137,7 @@ def test_the_spread_beside_pots() -> None:
         *bars_of("D", "blue", (6.0, 10.0)),
         *bars_of("E", "green", (99.0, 0.0)),
     ]
-    spread = compare(bars, [LIP], TINTS)[0].spread
+    spread = compare_variants(bars, [LIP], TINTS)[0].spread
     assert spread is not None
     # Squares within pots 2, 8, 2, 8, over 4. Pots about their tint's mean by 0.5 each: 2 in
     # all, over 2, which is less than the bars of a pot already make of it.
@@ -153,9 +147,9 @@ def test_the_spread_beside_pots() -> None:
 
 
 def test_the_day_of_asking_counts() -> None:
-    assert only(compare(pots(WIDE), [LIP], TRIMS, BY_LIP)).deciding
+    assert only(compare_variants(pots(WIDE), [LIP], TRIMS, BY_LIP)).deciding
     later = replace(BY_LIP, asked=day(0).replace(day=19))
-    look = only(compare(pots(WIDE), [LIP], TRIMS, later))
+    look = only(compare_variants(pots(WIDE), [LIP], TRIMS, later))
     assert not look.deciding
     assert look.progress is None
     assert look.verdict.words == "straight is better by lip"
@@ -164,23 +158,23 @@ def test_the_day_of_asking_counts() -> None:
 
 def test_what_matters_is_the_questions() -> None:
     bars = pots(WIDE, WIDE)
-    assert only(compare(bars, [LIP], TRIMS, BY_LIP)).measure.matters == 0.5
-    strict = only(compare(bars, [LIP], TRIMS, replace(BY_LIP, matters=1.5)))
+    assert only(compare_variants(bars, [LIP], TRIMS, BY_LIP)).measure.matters == 0.5
+    strict = only(compare_variants(bars, [LIP], TRIMS, replace(BY_LIP, matters=1.5)))
     assert strict.verdict.code == "leaning"
-    at_the_border = only(compare(bars, [LIP], TRIMS, replace(BY_LIP, matters=1.25)))
+    at_the_border = only(compare_variants(bars, [LIP], TRIMS, replace(BY_LIP, matters=1.25)))
     assert at_the_border.verdict.code == "better"
 
 
 def test_holm_over_the_questions_pairs_and_over_the_looks() -> None:
-    variants = (*TRIMS, Variant("pared", changes={"trim": "straight 5 mm"}))
+    variants = (*TRIMS, ComparedVariant("pared", changes={"trim": "straight 5 mm"}))
     bars = pots(WIDE, WIDE)
     for letter in "AB":
         bars += bars_of(letter, "pared", (0.0, 0.5, 0.5, 0.0))
     bars += [
         replace(bar, bar=f"{bar.bar}k", values={"keep": bar.variant != "close"}) for bar in bars
     ]
-    question = Question("lip", FIRST_DAY, 2)
-    found = compare(bars, [LIP, KEEP], variants, question)
+    question = ComparisonQuestion("lip", FIRST_DAY, 2)
+    found = compare_variants(bars, [LIP, KEEP], variants, question)
     deciding = [one for one in found if one.deciding]
     looks = [one for one in found if not one.deciding]
     assert [one.between for one in deciding] == [
@@ -201,9 +195,9 @@ def test_holm_over_the_questions_pairs_and_over_the_looks() -> None:
 
 
 def test_other_pairs_than_the_questions_are_looks() -> None:
-    variants = (Variant("pared", changes={"trim": "straight 5 mm"}), *TRIMS)
+    variants = (ComparedVariant("pared", changes={"trim": "straight 5 mm"}), *TRIMS)
     bars = pots(WIDE, WIDE) + bars_of("A", "pared", (0.0, 0.5))
-    found = compare(bars, [LIP], variants, BY_LIP)
+    found = compare_variants(bars, [LIP], variants, BY_LIP)
     # The question's order goes before the write-up's.
     assert [(one.between, one.deciding) for one in found] == [
         (("close", "straight"), True),
@@ -213,16 +207,16 @@ def test_other_pairs_than_the_questions_are_looks() -> None:
 
 
 def test_without_a_question_everything_is_a_look() -> None:
-    found = only(compare(pots(WIDE), [LIP, KEEP], TRIMS))
+    found = only(compare_variants(pots(WIDE), [LIP, KEEP], TRIMS))
     assert not found.deciding
     assert found.verdict.code == "better"
     assert not found.verdict.so_far
 
 
 def test_without_variants_the_bars_name_them() -> None:
-    assert only(compare(pots(WIDE), [LIP])).between == ("close", "straight")
-    assert compare([], [LIP]) == ()
-    assert compare(bars_of("A", "as written", (1.0,)), [LIP]) == ()
+    assert only(compare_variants(pots(WIDE), [LIP])).between == ("close", "straight")
+    assert compare_variants([], [LIP]) == ()
+    assert compare_variants(bars_of("A", "as written", (1.0,)), [LIP]) == ()
 
 
 def test_groups_each_on_their_own() -> None:
@@ -230,13 +224,13 @@ def test_groups_each_on_their_own() -> None:
         *(replace(one, group="trim") for one in TRIMS),
         *(replace(one, group="tint") for one in TINTS),
     ]
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     for letter, tint in zip("ABCDEFGH", ("violet", "blue") * 4, strict=True):
         for trim, lip in (("close", 1.5), ("straight", 0.5)):
             lips = (lip, lip + 0.5)
             bars += bars_of(letter, f"{trim}/{tint}", lips, levels={"trim": trim, "tint": tint})
-    question = Question("lip", FIRST_DAY, 8, group="trim")
-    trim, tint = compare(bars, [LIP], groups, question)
+    question = ComparisonQuestion("lip", FIRST_DAY, 8, group="trim")
+    trim, tint = compare_variants(bars, [LIP], groups, question)
     assert trim.deciding
     assert (trim.between, trim.trials, trim.group) == (("close", "straight"), "bars", "trim")
     assert trim.verdict.words == "straight is better by lip"
@@ -248,14 +242,18 @@ def test_groups_each_on_their_own() -> None:
 
 def test_a_bar_that_names_no_choice_from_a_group_is_none_of_its_bars() -> None:
     groups = [replace(one, group="trim") for one in TRIMS]
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     for letter in "AB":
         for trim, lip in (("close", 1.5), ("straight", 0.5)):
             bars += bars_of(letter, trim, (lip, lip + 0.5), levels={"trim": trim})
     plain = [*bars_of("C", "close", (9.0,)), *bars_of("D", "as it comes", (9.0,))]
-    found = only(compare(bars + plain, [LIP], groups, Question("lip", FIRST_DAY, 8, group="trim")))
+    found = only(
+        compare_variants(
+            bars + plain, [LIP], groups, ComparisonQuestion("lip", FIRST_DAY, 8, group="trim")
+        )
+    )
     assert [side.poured for side in found.sides] == [4, 4]
-    assert found.progress == Progress(2, 8, "pours")
+    assert found.progress == PourProgress(2, 8, "pours")
 
 
 def test_the_spread_within_a_group_of_variants() -> None:
@@ -263,10 +261,10 @@ def test_the_spread_within_a_group_of_variants() -> None:
         *(replace(one, group="trim") for one in TRIMS),
         *(replace(one, group="tint") for one in TINTS),
     ]
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     for trim, lips in (("close", (1.0, 3.0)), ("straight", (10.0, 12.0))):
         bars += bars_of("A", f"{trim}/violet", lips, levels={"trim": trim, "tint": "violet"})
-    (found, *_) = compare(bars, [LIP], groups)
+    (found, *_) = compare_variants(bars, [LIP], groups)
     assert found.between == ("close", "straight")
     assert found.spread is not None
     # Each trim's two bars lie 1 beside their mean: 4 over 4 - 1 - 1.
@@ -274,27 +272,24 @@ def test_the_spread_within_a_group_of_variants() -> None:
 
 
 def test_one_pot_of_each_cannot_tell() -> None:
-    bars = [
-        *bars_of("A", "violet", (1.5, 1.0, 2.0)),
-        *bars_of("A", "blue", (0.0, 0.5, 0.0)),
-    ]
-    question = Question("lip", FIRST_DAY, 1, compare=("violet", "blue"))
-    found = only(compare(bars, [LIP], TINTS, question))
+    bars = [*bars_of("A", "violet", (1.5, 1.0, 2.0)), *bars_of("A", "blue", (0.0, 0.5, 0.0))]
+    question = ComparisonQuestion("lip", FIRST_DAY, 1, compare=("violet", "blue"))
+    found = only(compare_variants(bars, [LIP], TINTS, question))
     assert found.trials == "pots"
     assert found.p is None
     assert found.p_adjusted is None
     assert (found.low, found.high) == (None, None)
     assert found.difference == -1.5
     assert found.verdict.words == "cannot tell: one pot of each"
-    assert found.more == More(3, "attainable")
+    assert found.more == TrialsNeeded(3, "attainable")
 
 
 def test_pots_over_days() -> None:
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     for letter, tint in zip("ABCDEFGH", ("violet", "blue") * 4, strict=True):
         lip = 2.0 if tint == "violet" else 0.5
         bars += bars_of(letter, tint, (lip, lip + 0.25 * (letter > "D"), lip))
-    found = only(compare(bars, [LIP], TINTS, Question("lip", FIRST_DAY, 8)))
+    found = only(compare_variants(bars, [LIP], TINTS, ComparisonQuestion("lip", FIRST_DAY, 8)))
     assert found.p == pytest.approx(2 / 70, rel=EXACT)
     assert found.difference == -1.5
     assert found.verdict.words == "blue is better by lip"
@@ -302,10 +297,10 @@ def test_pots_over_days() -> None:
 
 def test_two_things_changed_together() -> None:
     both = (
-        Variant("close", changes={"trim": "close", "piece": "kelp-a"}),
-        Variant("straight", changes={"trim": "straight 3 mm", "piece": "kelp-b"}),
+        ComparedVariant("close", changes={"trim": "close", "piece": "kelp-a"}),
+        ComparedVariant("straight", changes={"trim": "straight 3 mm", "piece": "kelp-b"}),
     )
-    found = only(compare(pots(WIDE), [LIP], both))
+    found = only(compare_variants(pots(WIDE), [LIP], both))
     assert found.changed == ("piece", "trim")
     assert found.trials == "bars"
     assert any("piece and trim changed together" in text for text in sentences(found))
@@ -318,7 +313,7 @@ def test_what_else_changed_along() -> None:
         )
         for bar in pots(WIDE, WIDE)
     ]
-    found = only(compare(bars, [LIP], TRIMS))
+    found = only(compare_variants(bars, [LIP], TRIMS))
     assert [(one.condition, one.together) for one in found.otherwise] == [("mould", True)]
     assert any("cannot be told apart" in text for text in sentences(found))
 
@@ -327,7 +322,7 @@ def test_three_of_three_kept_against_none() -> None:
     bars = bars_of("A", "close", (True,) * 3, "keep") + bars_of(
         "A", "straight", (False,) * 3, "keep"
     )
-    found = only(compare(bars, [KEEP], TRIMS))
+    found = only(compare_variants(bars, [KEEP], TRIMS))
     assert found.p == pytest.approx(0.1, rel=EXACT)
     assert found.difference == -1.0
     # Newcombe 1998, method 10, by hand: Wilson's limit of 0 of 3 is 0.561497
@@ -339,7 +334,7 @@ def test_three_of_three_kept_against_none() -> None:
 def test_four_of_four_kept_against_one_of_four() -> None:
     bars = bars_of("A", "close", (True, False, False, False), "keep")
     bars += bars_of("A", "straight", (True,) * 4, "keep")
-    found = only(compare(bars, [KEEP], TRIMS))
+    found = only(compare_variants(bars, [KEEP], TRIMS))
     assert found.p == pytest.approx(8 / 56, rel=EXACT)
     assert found.difference == 0.75
     assert found.verdict.favours == "straight"
@@ -350,7 +345,7 @@ def test_a_measure_without_a_better_direction() -> None:
         *bars_of("A", "close", (95.0, 95.5, 96.0, 95.0, 94.5), "weight"),
         *bars_of("A", "straight", (99.0, 98.5, 98.0, 99.5, 99.0), "weight"),
     ]
-    found = only(compare(bars, [WEIGHT], TRIMS))
+    found = only(compare_variants(bars, [WEIGHT], TRIMS))
     assert (found.verdict.code, found.verdict.words) == (
         "differs",
         "straight has the greater weight",
@@ -359,7 +354,7 @@ def test_a_measure_without_a_better_direction() -> None:
 
 def test_no_difference_worth_the_name() -> None:
     near = ((0.1, 0.2, 0.1, 0.3, 0.2), (0.2, 0.1, 0.2, 0.1, 0.3))
-    found = only(compare(pots(near, near), [LIP], TRIMS, BY_LIP))
+    found = only(compare_variants(pots(near, near), [LIP], TRIMS, BY_LIP))
     assert found.verdict.words == "no difference worth the name"
     assert found.within is not None
     assert found.within.low > -0.5
@@ -370,19 +365,19 @@ def test_no_difference_worth_the_name() -> None:
 
 
 def test_one_bar() -> None:
-    assert compare(bars_of("A", "close", (1.0,)), [LIP], TRIMS)[0].verdict.words == (
+    assert compare_variants(bars_of("A", "close", (1.0,)), [LIP], TRIMS)[0].verdict.words == (
         "cannot tell: straight was never poured"
     )
-    one_each = only(compare(pots(((3.0,), (0.0,))), [LIP], TRIMS))
+    one_each = only(compare_variants(pots(((3.0,), (0.0,))), [LIP], TRIMS))
     assert one_each.p == 1
     assert one_each.verdict.code == "too few"
     # 2 ways so far; a pot of 3 against 3 makes 40.
-    assert one_each.more == More(3, "attainable")
+    assert one_each.more == TrialsNeeded(3, "attainable")
 
 
 @pytest.mark.parametrize(("bars", "code"), [(1, "too few"), (10, "too few"), (11, "no difference")])
 def test_all_equal(bars: int, code: str) -> None:
-    found = only(compare(pots(((0.0,) * bars, (0.0,) * bars)), [LIP], TRIMS))
+    found = only(compare_variants(pots(((0.0,) * bars, (0.0,) * bars)), [LIP], TRIMS))
     assert (found.p, found.difference) == (1, 0)
     assert (found.low, found.high) == (None, None)
     assert found.held.no_interval == "all the same"
@@ -395,28 +390,28 @@ def test_all_equal(bars: int, code: str) -> None:
 
 def test_all_missing() -> None:
     question = replace(BY_LIP, until=1)
-    found = only(compare(pots(((None, None), (None, None))), [LIP], TRIMS, question))
+    found = only(compare_variants(pots(((None, None), (None, None))), [LIP], TRIMS, question))
     assert found.verdict.code == "cannot tell"
     assert found.p is None
     assert found.difference is None
     assert [side.not_noted for side in found.sides] == [2, 2]
     # A look at nothing is none.
-    assert compare(pots(((None,), (None,))), [LIP], TRIMS) == ()
+    assert compare_variants(pots(((None,), (None,))), [LIP], TRIMS) == ()
 
 
 def test_all_lifted() -> None:
     bars = bars_of("A", "close", (None, None), lifted=(0, 1)) + bars_of("A", "straight", (0.5, 0.0))
-    found = only(compare(bars, [LIP], TRIMS, BY_LIP))
+    found = only(compare_variants(bars, [LIP], TRIMS, BY_LIP))
     assert found.verdict.words == "cannot tell: no bar of close has lip measured"
     assert found.sides[0].lifted == 2
     assert any("2 with the detail lifted (no lip to measure)" in text for text in sentences(found))
 
 
 def test_one_variant_never_poured() -> None:
-    found = only(compare(bars_of("A", "close", (1.0, 2.0)), [LIP], TRIMS, BY_LIP))
+    found = only(compare_variants(bars_of("A", "close", (1.0, 2.0)), [LIP], TRIMS, BY_LIP))
     assert found.deciding
     assert found.verdict.words == "cannot tell: straight was never poured"
-    nothing = only(compare([], [LIP], TRIMS, BY_LIP))
+    nothing = only(compare_variants([], [LIP], TRIMS, BY_LIP))
     assert nothing.verdict.words == "cannot tell: close was never poured"
     assert nothing.spread is None
 
@@ -424,7 +419,7 @@ def test_one_variant_never_poured() -> None:
 def test_ratings_out_of_range_are_left_out() -> None:
     bars = bars_of("A", "close", (3.0, 9.0, 4.0), "relief")
     bars += bars_of("A", "straight", (5.0, 0.0, 4.0), "relief")
-    found = only(compare(bars, [RELIEF], TRIMS))
+    found = only(compare_variants(bars, [RELIEF], TRIMS))
     assert [side.left_out for side in found.sides] == [1, 1]
     assert any("1 with a value that is no relief, left out" in text for text in sentences(found))
 
@@ -432,14 +427,14 @@ def test_ratings_out_of_range_are_left_out() -> None:
 def test_a_measure_with_mixed_kinds() -> None:
     bars = bars_of("A", "close", (True, 2.0, 1.0), "bubbles")
     bars += bars_of("A", "straight", (False, True), "bubbles")
-    found = only(compare(bars, [BUBBLES], TRIMS))
+    found = only(compare_variants(bars, [BUBBLES], TRIMS))
     assert found.verdict.words == "cannot tell: no bar of straight has bubbles measured"
     assert [side.left_out for side in found.sides] == [1, 2]
 
 
 def test_spread_of_pots_and_days() -> None:
     bars = pots(((1.0, 1.2), (0.5, 0.7)), ((3.0, 3.2), (2.5, 2.7)))
-    found = only(compare(bars, [LIP], TRIMS))
+    found = only(compare_variants(bars, [LIP], TRIMS))
     assert found.spread is not None
     assert (found.spread.pots, found.spread.days, found.spread.days_in_pots) == (2, 2, True)
     # Each side 0.2 apart within a pot; pots 2 apart.
@@ -455,9 +450,9 @@ def test_spread_of_pots_and_days() -> None:
         (replace(BY_LIP, group="tint"), "tint"),
     ],
 )
-def test_a_question_about_nothing(question: Question, wrong: str) -> None:
+def test_a_question_about_nothing(question: ComparisonQuestion, wrong: str) -> None:
     with pytest.raises(FigureError, match=wrong):
-        compare(pots(WIDE), [LIP], TRIMS, question)
+        compare_variants(pots(WIDE), [LIP], TRIMS, question)
 
 
 lips = st.lists(st.integers(0, 8).map(lambda n: n / 4), min_size=1, max_size=4).map(tuple)
@@ -468,9 +463,9 @@ lips = st.lists(st.integers(0, 8).map(lambda n: n / 4), min_size=1, max_size=4).
 def test_a_against_b_mirrors_b_against_a(
     readings: list[tuple[tuple[float, ...], tuple[float, ...]]],
 ) -> None:
-    one = only(compare(pots(*readings), [LIP], TRIMS, BY_LIP))
+    one = only(compare_variants(pots(*readings), [LIP], TRIMS, BY_LIP))
     turned = replace(BY_LIP, compare=("straight", "close"))
-    other = only(compare(pots(*readings), [LIP], TRIMS, turned))
+    other = only(compare_variants(pots(*readings), [LIP], TRIMS, turned))
     assert other.between == one.between[::-1]
     assert (other.p, other.more, other.spread) == (one.p, one.more, one.spread)
     assert other.verdict == one.verdict
@@ -485,6 +480,6 @@ def test_a_against_b_mirrors_b_against_a(
 
 def test_the_order_of_bars_is_nothing() -> None:
     bars = pots(WIDE, ((1.0, None), (0.5, 0.5)))
-    one = only(compare(bars, [LIP], TRIMS, BY_LIP))
-    other = only(compare(bars[::-1], [LIP], TRIMS, BY_LIP))
+    one = only(compare_variants(bars, [LIP], TRIMS, BY_LIP))
+    other = only(compare_variants(bars[::-1], [LIP], TRIMS, BY_LIP))
     assert sentences(one) == sentences(other)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.comparison.derive import AcrossResults, compare_designs, thing_of
+from journal.comparison.derive import CrossDesignResults, compare_designs, compared_value
 from journal.records.notebook import Notebook, read_notebook
 
 SHELF = {
@@ -116,7 +116,7 @@ def read(folder: Path, more: Mapping[str, str]) -> Notebook:
     return found
 
 
-def asked(folder: Path, between: str, where: str = "", by: str = "[lip]") -> AcrossResults:
+def asked(folder: Path, between: str, where: str = "", by: str = "[lip]") -> CrossDesignResults:
     front = f"title: Asked\nby: {by}\nbetween: {between}\n"
     front += f"where: {{{where}}}\n" if where else ""
     notebook = read(folder, {"comparisons/asked.md": f"---\n{front}---\n"})
@@ -181,8 +181,7 @@ def test_colours_of_a_layer_do_not_explain_themselves(tmp_path: Path, key: str) 
     other = LEAF.replace("blue, by: eye", "ochre, by: eye").replace("title: Leaf", "title: Other")
     front = f"title: Asked\nby: [lip]\nbetween: layer.body.{key}\n"
     notebook = read(
-        tmp_path,
-        {"designs/other/design.md": other, "comparisons/asked.md": f"---\n{front}---\n"},
+        tmp_path, {"designs/other/design.md": other, "comparisons/asked.md": f"---\n{front}---\n"}
     )
     found = compare_designs(notebook).across["asked"]
     assert found.values == ("blue and slate", "ochre and slate")
@@ -205,8 +204,7 @@ def test_seasons(tmp_path: Path, month: int, season: str) -> None:
     plain = plain.replace("date: 2026-01-01", "date: 2025-01-01")
     front = "title: Asked\nby: [lip]\nbetween: trim\n"
     notebook = read(
-        tmp_path,
-        {"designs/plain/design.md": plain, "comparisons/asked.md": f"---\n{front}---\n"},
+        tmp_path, {"designs/plain/design.md": plain, "comparisons/asked.md": f"---\n{front}---\n"}
     )
     (result,) = compare_designs(notebook).across["asked"].results
     (row,) = (row for row in result.rows if row.design == "plain")
@@ -303,4 +301,4 @@ def test_pairs_that_no_design_has_are_left_out(tmp_path: Path) -> None:
     ],
 )
 def test_what_a_recipe_is_told_apart_by(tmp_path: Path, thing: str, value: str | None) -> None:
-    assert thing_of(read(tmp_path, {}).designs["leaf"].recipe, thing) == value
+    assert compared_value(read(tmp_path, {}).designs["leaf"].recipe, thing) == value

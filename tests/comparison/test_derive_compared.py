@@ -8,20 +8,25 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from journal.comparison.as_json import comparison_json, figures_json, lacking, variant_json
-from journal.comparison.as_tables import comparison_tables, merged
+from journal.comparison.as_json import (
+    comparison_json,
+    figures_json,
+    missing_intervals,
+    variant_json,
+)
+from journal.comparison.as_tables import comparison_tables, merge_tables
 from journal.comparison.contrast import Contrast
 from journal.comparison.derive import (
-    Compared,
+    ComparisonResults,
+    compact_answer,
+    compact_results,
     compare_designs,
+    compared_value,
     compared_variants,
     follow_up_day,
-    kept_answer,
-    kept_results,
-    thing_of,
     value_of,
 )
-from journal.figures.as_tables import Table
+from journal.figures.as_tables import FigureTable
 from journal.figures.derive import derive_figures
 from journal.records.notebook import Notebook, read_notebook
 
@@ -115,11 +120,11 @@ def notebook(tmp_path: Path) -> Notebook:
 
 
 @pytest.fixture
-def compared(notebook: Notebook) -> Compared:
+def compared(notebook: Notebook) -> ComparisonResults:
     return compare_designs(notebook)
 
 
-def test_pours_before_the_question_are_looks(compared: Compared) -> None:
+def test_pours_before_the_question_are_looks(compared: ComparisonResults) -> None:
     deciding = [entry for entry in compared.designs["leaf"].comparisons if entry.deciding]
     assert [entry.by for entry in deciding] == ["lip"]
     found = deciding[0]
@@ -133,7 +138,7 @@ def test_pours_before_the_question_are_looks(compared: Compared) -> None:
     assert found.earlier.difference == -9
 
 
-def test_keep_is_fishers_three_of_three_against_none(compared: Compared) -> None:
+def test_keep_is_fishers_three_of_three_against_none(compared: ComparisonResults) -> None:
     keep = next(e for e in compared.designs["leaf"].comparisons if e.by == "keep")
     assert not keep.deciding
     # Fisher's exact test, two-sided, of 3/3 against 0/3: tests/reference/06-two-by-two.csv.
@@ -156,7 +161,7 @@ def test_what_grows_is_compared_on_the_day_most_bars_share(notebook: Notebook) -
     assert value_of(design, pour, pour.bars[1], "bleed") is None
 
 
-def test_bases_have_one_value_a_pot(compared: Compared) -> None:
+def test_bases_have_one_value_a_pot(compared: ComparisonResults) -> None:
     found = next(e for e in compared.designs["pots"].comparisons if e.by == "bubbles")
     assert found.trials == "pots"
     # Medians of the pots: 2 and 6.
@@ -165,7 +170,7 @@ def test_bases_have_one_value_a_pot(compared: Compared) -> None:
     assert found.verdict.code == "cannot tell"
 
 
-def test_results_of_a_variant(compared: Compared) -> None:
+def test_results_of_a_variant(compared: ComparisonResults) -> None:
     close, straight = compared.designs["leaf"].variants
     assert (close.bars, close.pours) == (4, 2)
     assert close.kept is not None
@@ -180,7 +185,7 @@ def test_results_of_a_variant(compared: Compared) -> None:
     assert lip.not_measured == 0
 
 
-def test_across_designs_counts_a_design_once(compared: Compared) -> None:
+def test_across_designs_counts_a_design_once(compared: ComparisonResults) -> None:
     found = compared.across["trims"]
     assert found.values == ("close", "straight")
     assert found.designs == ("leaf",)
@@ -193,9 +198,9 @@ def has_no_bars(held: Contrast) -> bool:
     return all(bars == ((), ()) for bars in behind)
 
 
-def test_what_is_kept_is_the_same_but_for_the_bars(compared: Compared) -> None:
+def test_what_is_kept_is_the_same_but_for_the_bars(compared: ComparisonResults) -> None:
     (across,) = compared.across["trims"].results
-    (kept,) = kept_answer(compared.across["trims"]).results
+    (kept,) = compact_answer(compared.across["trims"]).results
     assert not any(has_no_bars(row.held) for row in across.rows)
     assert all(has_no_bars(row.held) for row in kept.rows)
     held = [row.held for row in across.rows]
@@ -203,7 +208,7 @@ def test_what_is_kept_is_the_same_but_for_the_bars(compared: Compared) -> None:
     assert replace(kept, rows=rows) == across
 
     leaf = compared.designs["leaf"]
-    of_leaf = kept_results(leaf)
+    of_leaf = compact_results(leaf)
     assert (of_leaf.design, of_leaf.variants) == (leaf.design, leaf.variants)
     for entry, was in zip(of_leaf.comparisons, leaf.comparisons, strict=True):
         assert has_no_bars(entry.held)
@@ -226,7 +231,7 @@ def test_what_is_kept_is_the_same_but_for_the_bars(compared: Compared) -> None:
     ],
 )
 def test_the_value_of_what_is_compared(notebook: Notebook, thing: str, value: str | None) -> None:
-    assert thing_of(notebook.designs["leaf"].recipe, thing) == value
+    assert compared_value(notebook.designs["leaf"].recipe, thing) == value
 
 
 # What is given out ---------------------------------------------------------------------
@@ -237,7 +242,7 @@ NONE_HIGH, ALL_LOW = pytest.approx(0.561497, abs=1e-6), pytest.approx(0.438503, 
 KEEP_LOW = pytest.approx(1 - 0.561497 * 2**0.5, abs=1e-6)
 
 
-def test_results_as_json(compared: Compared) -> None:
+def test_results_as_json(compared: ComparisonResults) -> None:
     close, straight = map(variant_json, compared.designs["leaf"].variants)
     # Of the four bars kept-or-not was noted of three; one had a follow-up on day 30.
     keep = {"yes": 0, "n": 3, "low": 0.0, "high": NONE_HIGH}
@@ -262,7 +267,7 @@ def test_results_as_json(compared: Compared) -> None:
     assert plain["kept"] is None
 
 
-def test_comparisons_as_json(compared: Compared) -> None:
+def test_comparisons_as_json(compared: ComparisonResults) -> None:
     lip, bleed, keep = map(comparison_json, compared.designs["leaf"].comparisons)
     assert lip == {
         "between": ["close", "straight"],
@@ -285,8 +290,10 @@ def test_comparisons_as_json(compared: Compared) -> None:
     assert (keep["p"], keep["p_adjusted"]) == (0.1, 0.2)
 
 
-def test_why_there_is_no_interval(compared: Compared) -> None:
-    leaf, pots = (list(lacking(compared.designs[name].comparisons)) for name in ("leaf", "pots"))
+def test_why_there_is_no_interval(compared: ComparisonResults) -> None:
+    leaf, pots = (
+        list(missing_intervals(compared.designs[name].comparisons)) for name in ("leaf", "pots")
+    )
     few = "too few were poured for a 95 % interval"
     assert [(entry.figure, entry.needs) for entry in leaf] == [
         ("comparisons", f"straight against close by lip: {few}"),
@@ -295,7 +302,7 @@ def test_why_there_is_no_interval(compared: Compared) -> None:
     assert [entry.needs for entry in pots] == ["milk against plain by bubbles: one pot of each"]
 
 
-def test_figures_with_their_comparisons(notebook: Notebook, compared: Compared) -> None:
+def test_figures_with_their_comparisons(notebook: Notebook, compared: ComparisonResults) -> None:
     found = figures_json(notebook, derive_figures(notebook), compared)
     assert set(found) == {"format", "designs"}
     assert set(found["designs"]) == {"leaf", "pots"}
@@ -309,14 +316,14 @@ def test_figures_with_their_comparisons(notebook: Notebook, compared: Compared) 
     assert milk["measures"]["bubbles"]["median"] == 6
     assert list(milk["layers"]["body"]["bases"]) == ["milk"]
     assert [entry["needs"] for entry in leaf["missing"] if entry["figure"] == "comparisons"] == [
-        entry.needs for entry in lacking(compared.designs["leaf"].comparisons)
+        entry.needs for entry in missing_intervals(compared.designs["leaf"].comparisons)
     ]
     assert any(entry["figure"] != "comparisons" for entry in leaf["missing"])
     only = figures_json(notebook, derive_figures(notebook), compared, ["pots"])
     assert only == {"format": found["format"], "designs": {"pots": found["designs"]["pots"]}}
 
 
-def test_tables(compared: Compared) -> None:
+def test_tables(compared: ComparisonResults) -> None:
     variants, comparisons, missing = comparison_tables(compared)
     assert [table.name for table in (variants, comparisons, missing)] == [
         "variants", "comparisons", "missing",
@@ -351,8 +358,8 @@ def test_a_variant_on_which_nothing_was_measured_has_a_row(tmp_path: Path) -> No
 
 
 def test_tables_of_one_name_are_one() -> None:
-    first, second = Table("a", ("x",), ((1,),)), Table("b", ("y",), ((2,),))
-    assert merged([first, second, Table("a", ("x",), ((3,), (4,)))]) == (
-        Table("a", ("x",), ((1,), (3,), (4,))),
+    first, second = FigureTable("a", ("x",), ((1,),)), FigureTable("b", ("y",), ((2,),))
+    assert merge_tables([first, second, FigureTable("a", ("x",), ((3,), (4,)))]) == (
+        FigureTable("a", ("x",), ((1,), (3,), (4,))),
         second,
     )

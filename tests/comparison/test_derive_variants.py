@@ -16,7 +16,7 @@ from journal.comparison.derive import (
     measures_of,
     observed_bars,
 )
-from journal.comparison.observed import Variant
+from journal.comparison.observed import ComparedVariant
 from journal.records.notebook import Notebook, read_notebook
 
 SETTINGS = """\
@@ -108,10 +108,10 @@ def test_groups_of_variants(tmp_path: Path) -> None:
     found = notebook(tmp_path, HEAD + GROUPS + POURED)
     assert compared_variants(found.shelf, found.designs["leaf"]) == (
         # The close piece goes with the close trim, and is no second change.
-        Variant("close", "trim", {"trim": "close"}),
-        Variant("straight", "trim", {"trim": "straight 3 mm"}),
-        Variant("cool", "heat", {"layers.body.pour": "45-48 C"}),
-        Variant("hot", "heat", {}),
+        ComparedVariant("close", "trim", {"trim": "close"}),
+        ComparedVariant("straight", "trim", {"trim": "straight 3 mm"}),
+        ComparedVariant("cool", "heat", {"layers.body.pour": "45-48 C"}),
+        ComparedVariant("hot", "heat", {}),
     )
 
 
@@ -135,8 +135,8 @@ def test_what_a_variant_changes(tmp_path: Path, written: str, changes: dict[str,
     design = f"{HEAD}variants:\n  plain: {{}}\n  other: {{{written}}}\n---\n"
     found = notebook(tmp_path, design)
     assert compared_variants(found.shelf, found.designs["leaf"]) == (
-        Variant("plain", "", {}),
-        Variant("other", "", changes),
+        ComparedVariant("plain", "", {}),
+        ComparedVariant("other", "", changes),
     )
 
 

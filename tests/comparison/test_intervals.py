@@ -16,13 +16,13 @@ from statsmodels.stats.proportion import confint_proportions_2indep, proportion_
 from journal.comparison import intervals
 from journal.comparison.intervals import (
     Interval,
-    newcombe,
+    newcombe_interval,
     paired_difference,
     shares_difference,
     shift_difference,
-    wilson,
+    wilson_interval,
 )
-from journal.comparison.permutation import ranks_test, signs_test
+from journal.comparison.permutation import rank_sum_test, signed_rank_test
 from journal.errors import FigureError
 
 REFERENCE = Path(__file__).parents[1] / "reference"
@@ -41,7 +41,7 @@ def rows(name: str) -> list[dict[str, str]]:
 
 @pytest.mark.parametrize("row", rows("06-proportion-ci.csv"))
 def test_wilson_as_published(row: dict[str, str]) -> None:
-    found = wilson(int(row["x"]), int(row["n"]))
+    found = wilson_interval(int(row["x"]), int(row["n"]))
     assert found.low == pytest.approx(float(row["wilson_low"]), abs=COMPUTED)
     assert found.high == pytest.approx(float(row["wilson_high"]), abs=COMPUTED)
     if row["published_wilson"]:
@@ -55,7 +55,7 @@ def test_wilson_agrees_with_statsmodels(confidence: float) -> None:
     for trials in range(1, 9):
         for yes in range(trials + 1):
             low, high = proportion_confint(yes, trials, 1 - confidence, "wilson")
-            found = wilson(yes, trials, confidence)
+            found = wilson_interval(yes, trials, confidence)
             assert found.low == pytest.approx(low, abs=LIBRARY)
             assert found.high == pytest.approx(high, abs=LIBRARY)
 
@@ -64,7 +64,7 @@ def test_wilson_agrees_with_statsmodels(confidence: float) -> None:
 def test_newcombe_as_published(row: dict[str, str]) -> None:
     x1, n1, x2, n2 = (int(row[cell]) for cell in ("x1", "n1", "x2", "n2"))
     # The table is first less second; ours is second less first.
-    found = newcombe(x2, n2, x1, n1)
+    found = newcombe_interval(x2, n2, x1, n1)
     assert found.low == pytest.approx(float(row["newcombe10_low"]), abs=COMPUTED)
     assert found.high == pytest.approx(float(row["newcombe10_high"]), abs=COMPUTED)
     if row["pub10_low"]:
@@ -77,7 +77,7 @@ def test_newcombe_as_published(row: dict[str, str]) -> None:
 def test_newcombe_agrees_with_statsmodels(of_a: int, of_b: int, data: st.DataObject) -> None:
     yes_a = data.draw(st.integers(0, of_a))
     yes_b = data.draw(st.integers(0, of_b))
-    found = newcombe(yes_a, of_a, yes_b, of_b)
+    found = newcombe_interval(yes_a, of_a, yes_b, of_b)
     # statsmodels divides by a share of zero; its own interval is not touched by it.
     low, high = confint_proportions_2indep(
         yes_b, of_b, yes_a, of_a, method="newcomb", compare="diff", correction=False
@@ -90,7 +90,7 @@ def test_asymmetric_table_the_right_way_round() -> None:
     # 4 of 4 against 1 of 4: the second has fewer, whichever way the table is drawn.
     found = shares_difference([(4, 4, 1, 4)])
     assert found.estimate == -0.75
-    wilson_4, wilson_1 = wilson(4, 4), wilson(1, 4)
+    wilson_4, wilson_1 = wilson_interval(4, 4), wilson_interval(1, 4)
     low = -0.75 - math.hypot(0.25 - wilson_1.low, wilson_4.high - 1)
     high = -0.75 + math.hypot(wilson_1.high - 0.25, 1 - wilson_4.low)
     assert found.intervals[0] == Interval(pytest.approx(low), pytest.approx(high))  # type: ignore[arg-type]
@@ -245,19 +245,20 @@ def test_interval_inverts_the_test(groups: list[tuple[list[float], list[float]]]
     found = shift_difference(groups)
     interval = found.intervals[0]
     if interval is None:
-        assert ranks_test(groups).least_p > 0.05
+        assert rank_sum_test(groups).least_p > 0.05
         return
     assert interval.low <= found.estimate <= interval.high
     for shift in (interval.low - 0.01, interval.high + 0.01, interval.low - 9, interval.high + 9):
         moved = [(a, [y - shift for y in b]) for a, b in groups]
-        assert ranks_test(moved).p <= 0.05
+        assert rank_sum_test(moved).p <= 0.05
     # A difference that the test does not refuse is never left outside.
-    if ranks_test(groups).p > 0.05:
+    if rank_sum_test(groups).p > 0.05:
         assert interval.low <= 0 <= interval.high
     for end in (interval.low, interval.high):
         inward = 0.01 if end == interval.low else -0.01
         at_end = [
-            ranks_test([(a, [y - s for y in b]) for a, b in groups]).p for s in (end, end + inward)
+            rank_sum_test([(a, [y - s for y in b]) for a, b in groups]).p
+            for s in (end, end + inward)
         ]
         assert max(at_end) > 0.05
 
@@ -270,8 +271,8 @@ def test_paired_interval_inverts_the_test(differences: list[float]) -> None:
     assert interval is not None
     assert interval.low <= found.estimate <= interval.high
     for shift in (interval.low - 0.01, interval.high + 0.01):
-        assert signs_test([d - shift for d in differences]).p <= 0.05
-    if signs_test(differences).p > 0.05:
+        assert signed_rank_test([d - shift for d in differences]).p <= 0.05
+    if signed_rank_test(differences).p > 0.05:
         assert interval.low <= 0 <= interval.high
 
 
@@ -304,7 +305,7 @@ def test_estimate_is_the_median_of_pairs_within_strata() -> None:
 @FEW
 def test_wilson_holds_the_share(yes: int, trials: int) -> None:
     assume(yes <= trials)
-    found = wilson(yes, trials)
+    found = wilson_interval(yes, trials)
     assert 0 <= found.low <= yes / trials <= found.high <= 1
     assert (found.low == 0) == (yes == 0)
     assert (found.high == 1) == (yes == trials)
@@ -313,12 +314,12 @@ def test_wilson_holds_the_share(yes: int, trials: int) -> None:
 @pytest.mark.parametrize(
     ("call", "said"),
     [
-        (lambda: wilson(1, 0), "1 of 0 is no share"),
-        (lambda: wilson(3, 2), "3 of 2 is no share"),
-        (lambda: wilson(-1, 2), "-1 of 2 is no share"),
-        (lambda: wilson(1, 2, 1.0), "a confidence of 1.0 is not between 0 and 1"),
-        (lambda: newcombe(2, 1, 0, 1), "2 of 1 against 0 of 1 cannot be"),
-        (lambda: newcombe(0, 0, 0, 1), "no stratum holds both of what is compared"),
+        (lambda: wilson_interval(1, 0), "1 of 0 is no share"),
+        (lambda: wilson_interval(3, 2), "3 of 2 is no share"),
+        (lambda: wilson_interval(-1, 2), "-1 of 2 is no share"),
+        (lambda: wilson_interval(1, 2, 1.0), "a confidence of 1.0 is not between 0 and 1"),
+        (lambda: newcombe_interval(2, 1, 0, 1), "2 of 1 against 0 of 1 cannot be"),
+        (lambda: newcombe_interval(0, 0, 0, 1), "no stratum holds both of what is compared"),
         (lambda: shift_difference([((1,), ())]), "no stratum holds both of what is compared"),
         (
             lambda: shift_difference([((1,), (2,))], (1.5,)),

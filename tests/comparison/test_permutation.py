@@ -16,8 +16,8 @@ from long_run import examples
 from scipy import stats
 
 from journal.comparison import permutation
-from journal.comparison.laws import doubled_ranks, law_of_sum, ways_up_to
-from journal.comparison.permutation import counts_test, ranks_test, signs_test
+from journal.comparison.laws import convolved_counts, cumulative_counts, doubled_ranks
+from journal.comparison.permutation import conditional_exact_test, rank_sum_test, signed_rank_test
 from journal.errors import FigureError
 
 REFERENCE = Path(__file__).parents[1] / "reference"
@@ -49,7 +49,7 @@ def fisher_rows() -> list[dict[str, str]]:
 )
 def test_fisher_as_published(row: dict[str, str]) -> None:
     a, b, c, d = (int(row[cell]) for cell in "abcd")
-    found = counts_test([(a, a + b, c, c + d)])
+    found = conditional_exact_test([(a, a + b, c, c + d)])
     # "greater" means more yes in the first row, so the second label has fewer.
     p = {"two-sided": found.p, "greater": found.at_most, "less": found.at_least}
     assert p[row["alternative"]] == pytest.approx(float(row["p_value"]), abs=5e-9)
@@ -57,12 +57,12 @@ def test_fisher_as_published(row: dict[str, str]) -> None:
 
 def test_tea_tasting_by_hand() -> None:
     # Fisher 1935: 4 cups of each kind, all named right: 1 of 70 ways.
-    assert counts_test([(4, 4, 0, 4)]).at_most == pytest.approx(1 / 70, rel=EXACT)
-    assert counts_test([(3, 4, 1, 4)]).at_most == pytest.approx(17 / 70, rel=EXACT)
+    assert conditional_exact_test([(4, 4, 0, 4)]).at_most == pytest.approx(1 / 70, rel=EXACT)
+    assert conditional_exact_test([(3, 4, 1, 4)]).at_most == pytest.approx(17 / 70, rel=EXACT)
 
 
 def test_three_of_three_against_none() -> None:
-    found = counts_test([(3, 3, 0, 3)])
+    found = conditional_exact_test([(3, 3, 0, 3)])
     assert found.p == pytest.approx(0.1, rel=EXACT)
     assert found.excess == -1.5
     assert found.least_p == pytest.approx(0.1, rel=EXACT)
@@ -70,19 +70,19 @@ def test_three_of_three_against_none() -> None:
 
 def test_four_of_four_against_one_of_four() -> None:
     # 5 yes among 8: C(4,4) C(4,1) = 4 of 56 ways as far out, and 4 on the other side.
-    found = counts_test([(4, 4, 1, 4)])
+    found = conditional_exact_test([(4, 4, 1, 4)])
     assert found.p == pytest.approx(8 / 56, rel=EXACT)
     assert found.at_most == pytest.approx(4 / 56, rel=EXACT)
     # The transposed table has other margins: 4 against 4, of which 4 and 1.
-    assert counts_test([(4, 5, 0, 3)]).at_most == pytest.approx(4 / 56, rel=EXACT)
-    assert counts_test([(4, 5, 0, 3)]).p == pytest.approx(8 / 56, rel=EXACT)
-    assert counts_test([(1, 4, 4, 4)]).excess == -found.excess > 0
+    assert conditional_exact_test([(4, 5, 0, 3)]).at_most == pytest.approx(4 / 56, rel=EXACT)
+    assert conditional_exact_test([(4, 5, 0, 3)]).p == pytest.approx(8 / 56, rel=EXACT)
+    assert conditional_exact_test([(1, 4, 4, 4)]).excess == -found.excess > 0
 
 
 def test_strata_that_cancel_favour_neither() -> None:
     # 1 less 2/3 and 1 less 4/3: a third more and a third fewer than chance, which floats
     # leave a last digit apart.
-    assert counts_test([(0, 1, 1, 2), (1, 1, 1, 2)]).excess == 0
+    assert conditional_exact_test([(0, 1, 1, 2), (1, 1, 1, 2)]).excess == 0
 
 
 @pytest.mark.parametrize("of_a", range(1, 7))
@@ -90,7 +90,7 @@ def test_strata_that_cancel_favour_neither() -> None:
 def test_fisher_agrees_with_scipy(of_a: int, of_b: int) -> None:
     for yes_a in range(of_a + 1):
         for yes_b in range(of_b + 1):
-            found = counts_test([(yes_a, of_a, yes_b, of_b)])
+            found = conditional_exact_test([(yes_a, of_a, yes_b, of_b)])
             table = [[yes_a, of_a - yes_a], [yes_b, of_b - yes_b]]
             assert found.p == pytest.approx(stats.fisher_exact(table)[1], abs=LIBRARY)
             greater = stats.fisher_exact(table, alternative="greater")[1]
@@ -102,7 +102,7 @@ def test_penicillin_in_rabbits() -> None:
     # exact conditional p as 0.03994 and 0.01997 (values from memory).
     levels = [(0, 5, 0, 6), (0, 6, 3, 6), (2, 6, 6, 6), (6, 6, 5, 6), (5, 5, 2, 2)]
     levels = [(late, of_late, soon, of_soon) for late, of_late, soon, of_soon in levels]
-    found = counts_test(levels)
+    found = conditional_exact_test(levels)
     assert found.p == pytest.approx(0.03994, abs=5e-6)
     assert found.at_least == pytest.approx(0.01997, abs=5e-6)
 
@@ -142,7 +142,7 @@ def _sum(first: list[float], second: list[float], pooled_sum: bool) -> Fraction:
 @given(strata)
 def test_ranks_by_every_deal(groups: list[tuple[list[float], list[float]]]) -> None:
     sums, made = all_sums(groups, pooled_sum=False)
-    found = ranks_test(groups)
+    found = rank_sum_test(groups)
     low = sum(s <= made for s in sums) / len(sums)
     high = sum(s >= made for s in sums) / len(sums)
     assert found.at_most == pytest.approx(low, rel=EXACT)
@@ -162,7 +162,7 @@ def test_counts_by_every_deal(groups: list[tuple[list[bool], list[bool]]]) -> No
     sums, made = all_sums(as_numbers, pooled_sum=True)
     chance = Counter(sums)
     rare = sum(ways for ways in chance.values() if ways <= chance[made])
-    found = counts_test([(sum(a), len(a), sum(b), len(b)) for a, b in groups])
+    found = conditional_exact_test([(sum(a), len(a), sum(b), len(b)) for a, b in groups])
     assert found.p == pytest.approx(rare / len(sums), rel=EXACT)
     assert found.at_most == pytest.approx(sum(s <= made for s in sums) / len(sums), rel=EXACT)
     assert found.at_least == pytest.approx(sum(s >= made for s in sums) / len(sums), rel=EXACT)
@@ -172,8 +172,8 @@ def test_counts_by_every_deal(groups: list[tuple[list[bool], list[bool]]]) -> No
 @FEW
 @given(strata)
 def test_labels_swapped(groups: list[tuple[list[float], list[float]]]) -> None:
-    one = ranks_test(groups)
-    other = ranks_test([(b, a) for a, b in groups])
+    one = rank_sum_test(groups)
+    other = rank_sum_test([(b, a) for a, b in groups])
     assert other.p == one.p
     assert (other.at_most, other.at_least) == (one.at_least, one.at_most)
     assert other.excess == -one.excess
@@ -182,7 +182,7 @@ def test_labels_swapped(groups: list[tuple[list[float], list[float]]]) -> None:
 @pytest.mark.parametrize("row", rows("06-mann-whitney-critical.csv"))
 def test_critical_values(row: dict[str, str]) -> None:
     n1, n2 = int(row["n1"]), int(row["n2"])
-    below = ways_up_to([((1,) * (n1 + n2), n2)])
+    below = cumulative_counts([((1,) * (n1 + n2), n2)])
     # Twice the pairs won is even without ties; U of them is at 2 U.
     critical = [u for u in range(n1 * n2 + 1) if 2 * below[2 * u] <= 0.05 * below[-1]]
     published = row["published_0.05"]
@@ -191,16 +191,16 @@ def test_critical_values(row: dict[str, str]) -> None:
 
 
 def test_laws_by_hand() -> None:
-    assert law_of_sum([(1, 1), (1, 1)], 4) == [1, 2, 1]
+    assert convolved_counts([(1, 1), (1, 1)], 4) == [1, 2, 1]
     assert doubled_ranks([5, 7, 5]) == (3, 6, 3)
     # 2 against 2: won pairs 0, 1, 2 (twice), 3, 4; doubled, and summed up.
-    assert ways_up_to([((1, 1, 1, 1), 2)]) == (1, 1, 2, 2, 4, 4, 5, 5, 6)
+    assert cumulative_counts([((1, 1, 1, 1), 2)]) == (1, 1, 2, 2, 4, 4, 5, 5, 6)
 
 
 def test_ages_in_the_manual() -> None:
     # Example of scipy.stats.mannwhitneyu: U 17 and 3, exact p 0.1111.
     men, women = (19, 22, 16, 29, 24), (20, 11, 17, 12)
-    found = ranks_test([(men, women)])
+    found = rank_sum_test([(men, women)])
     assert found.p == pytest.approx(1 / 9, rel=EXACT)
     assert found.excess == 3 - 10
 
@@ -212,7 +212,7 @@ def test_permeability_of_membranes() -> None:
     earlier = (1.15, 0.88, 0.90, 0.74, 1.21)
     theirs = stats.mannwhitneyu(at_term, earlier, method="exact", alternative="greater")
     assert (theirs.statistic, theirs.pvalue) == pytest.approx((35, 0.1272), abs=5e-5)
-    found = ranks_test([(at_term, earlier)])
+    found = rank_sum_test([(at_term, earlier)])
     assert found.at_most == pytest.approx(0.1272, abs=5e-5)
     assert found.excess == 15 - 25
 
@@ -223,16 +223,16 @@ def test_mann_whitney_agrees_with_scipy(n1: int, n2: int) -> None:
     values = [math.sin(7 * k) for k in range(n1 + n2)]
     a, b = values[:n1], values[n1:]
     expected = stats.mannwhitneyu(b, a, method="exact")
-    assert ranks_test([(a, b)]).p == pytest.approx(expected.pvalue, abs=LIBRARY)
+    assert rank_sum_test([(a, b)]).p == pytest.approx(expected.pvalue, abs=LIBRARY)
     less = stats.mannwhitneyu(b, a, method="exact", alternative="less").pvalue
-    assert ranks_test([(a, b)]).at_most == pytest.approx(less, abs=LIBRARY)
+    assert rank_sum_test([(a, b)]).at_most == pytest.approx(less, abs=LIBRARY)
 
 
 @pytest.mark.parametrize("n", [1, 5, 6, 9, 14])
 def test_signed_ranks_agree_with_scipy(n: int) -> None:
     differences = [math.sin(5 * k) + 0.2 for k in range(1, n + 1)]
     expected = stats.wilcoxon(differences, method="exact").pvalue
-    assert signs_test(differences).p == pytest.approx(expected, abs=LIBRARY)
+    assert signed_rank_test(differences).p == pytest.approx(expected, abs=LIBRARY)
 
 
 def test_depression_scale() -> None:
@@ -242,7 +242,7 @@ def test_depression_scale() -> None:
     second = (0.878, 0.647, 0.598, 2.05, 1.06, 1.29, 1.06, 3.14, 1.29)
     theirs = stats.wilcoxon(first, second, method="exact", alternative="greater")
     assert (theirs.statistic, theirs.pvalue) == pytest.approx((40, 0.01953), abs=5e-6)
-    found = signs_test([x - y for x, y in zip(first, second, strict=True)])
+    found = signed_rank_test([x - y for x, y in zip(first, second, strict=True)])
     assert found.at_least == pytest.approx(0.01953, abs=5e-6)
     assert found.excess == 40 - 22.5
 
@@ -250,7 +250,7 @@ def test_depression_scale() -> None:
 @FEW
 @given(st.lists(st.integers(-3, 3).map(lambda n: n / 2), min_size=1, max_size=7))
 def test_signs_by_every_pattern(differences: list[float]) -> None:
-    found = signs_test(differences)
+    found = signed_rank_test(differences)
     kept = [d for d in differences if d]
     if not kept:
         assert found.p == 1
@@ -268,34 +268,34 @@ def test_signs_by_every_pattern(differences: list[float]) -> None:
 
 def test_one_pair_a_stratum_is_the_sign_test() -> None:
     pairs = [((float(k),), (k + 1.0,)) for k in range(6)]
-    assert ranks_test(pairs).p == pytest.approx(2 / 2**6, rel=EXACT)
+    assert rank_sum_test(pairs).p == pytest.approx(2 / 2**6, rel=EXACT)
 
 
 def test_same_shift_twice_is_a_tie() -> None:
     # They differ in their last bit.
     assert 1.5 - 1.2 != 0.3
-    assert signs_test([1.5 - 1.2, -0.3]).excess == 0
+    assert signed_rank_test([1.5 - 1.2, -0.3]).excess == 0
 
 
 def test_dealt_at_random_beyond_the_limit() -> None:
     a = [math.sin(7 * k) for k in range(61)]
     b = [math.sin(7 * k + 3) + 0.45 for k in range(61)]
     assert len(a) * len(b) > permutation.MOST_PAIRS_EXACT
-    found = ranks_test([(a, b)])
-    assert found == ranks_test([(a, b)])
+    found = rank_sum_test([(a, b)])
+    assert found == rank_sum_test([(a, b)])
     assert found.error is not None
     assert 0 < found.error < 0.005
     exact = stats.mannwhitneyu(a, b, method="exact").pvalue
     # Four standard errors: the seed is fixed, so that this cannot come and go.
     assert found.p == pytest.approx(exact, abs=4 * found.error)
-    assert ranks_test([(a[:60], b[:60])]).error is None
+    assert rank_sum_test([(a[:60], b[:60])]).error is None
 
 
 def test_strata_dealt_at_random_agree_with_counting(monkeypatch: pytest.MonkeyPatch) -> None:
     groups = [((1.0, 2.5, 2.5, 0.5), (2.0, 3.0, 2.5)), ((0.5, 1.0), (1.0, 2.0, 0.0))]
-    exact = ranks_test(groups)
+    exact = rank_sum_test(groups)
     monkeypatch.setattr(permutation, "MOST_PAIRS_EXACT", 1)
-    found = ranks_test(groups)
+    found = rank_sum_test(groups)
     assert found.error is not None
     assert found.p == pytest.approx(exact.p, abs=4 * found.error)
     assert found.excess == exact.excess
@@ -308,45 +308,50 @@ def test_strata_dealt_at_random_agree_with_counting(monkeypatch: pytest.MonkeyPa
 
 def test_the_rarest_deal_of_all() -> None:
     low, high = list(range(61)), list(range(100, 161))
-    found = ranks_test([(low, high)])
+    found = rank_sum_test([(low, high)])
     assert (found.p, found.at_least, found.at_most) == pytest.approx((1e-4, 5e-5, 1.0), rel=EXACT)
     # 2 sqrt(t (1 - t) / 19 999) with t = 1 / 20 000.
     assert found.error == pytest.approx(1.0e-4, rel=1e-4)
     # All 61 x 61 pairs are won, of which chance wins half.
     assert found.excess == 61 * 61 / 2
-    level = ranks_test([([1.0] * 61, [1.0] * 61)])
+    level = rank_sum_test([([1.0] * 61, [1.0] * 61)])
     assert (level.p, level.at_least, level.at_most, level.error) == (1, 1, 1, 0)
 
 
 def test_signs_dealt_at_random_beyond_the_limit(monkeypatch: pytest.MonkeyPatch) -> None:
     differences = [math.sin(5 * k) + 0.2 for k in range(1, 41)]
-    exact = signs_test(differences)
+    exact = signed_rank_test(differences)
     assert exact.error is None
     monkeypatch.setattr(permutation, "MOST_SIGNS_EXACT", 39)
-    found = signs_test(differences)
+    found = signed_rank_test(differences)
     assert found.error is not None
     assert found.p == pytest.approx(exact.p, abs=4 * found.error)
     assert found.excess == exact.excess
-    assert found == signs_test(differences)
+    assert found == signed_rank_test(differences)
 
 
 def test_a_stratum_with_one_label_says_nothing() -> None:
     both = ((1.0, 2.0), (3.0, 4.0))
-    assert ranks_test([both, ((), (9.0,)), ((9.0,), ())]) == ranks_test([both])
-    assert counts_test([(1, 2, 2, 2), (0, 0, 3, 3)]) == counts_test([(1, 2, 2, 2)])
+    assert rank_sum_test([both, ((), (9.0,)), ((9.0,), ())]) == rank_sum_test([both])
+    assert conditional_exact_test([(1, 2, 2, 2), (0, 0, 3, 3)]) == conditional_exact_test(
+        [(1, 2, 2, 2)]
+    )
 
 
 @pytest.mark.parametrize(
     ("call", "said"),
     [
-        (lambda: ranks_test([]), "no stratum holds both of what is compared"),
-        (lambda: ranks_test([((1.0,), ())]), "no stratum holds both of what is compared"),
-        (lambda: ranks_test([((1.0,), (math.nan,))]), "a value of nan cannot be compared"),
-        (lambda: counts_test([]), "no stratum holds both of what is compared"),
-        (lambda: counts_test([(1, 0, 1, 1)]), "1 of 0 against 1 of 1 cannot be"),
-        (lambda: counts_test([(0, 0, 1, 1)]), "no stratum holds both of what is compared"),
-        (lambda: signs_test([]), "there is no difference to test"),
-        (lambda: signs_test([math.inf]), "a value of inf cannot be compared"),
+        (lambda: rank_sum_test([]), "no stratum holds both of what is compared"),
+        (lambda: rank_sum_test([((1.0,), ())]), "no stratum holds both of what is compared"),
+        (lambda: rank_sum_test([((1.0,), (math.nan,))]), "a value of nan cannot be compared"),
+        (lambda: conditional_exact_test([]), "no stratum holds both of what is compared"),
+        (lambda: conditional_exact_test([(1, 0, 1, 1)]), "1 of 0 against 1 of 1 cannot be"),
+        (
+            lambda: conditional_exact_test([(0, 0, 1, 1)]),
+            "no stratum holds both of what is compared",
+        ),
+        (lambda: signed_rank_test([]), "there is no difference to test"),
+        (lambda: signed_rank_test([math.inf]), "a value of inf cannot be compared"),
     ],
 )
 def test_refused(call: object, said: str) -> None:

@@ -9,19 +9,19 @@ import pytest
 from scipy import stats
 from statsmodels.stats.power import TTestIndPower
 
-from journal.comparison.permutation import ranks_test, signs_test
+from journal.comparison.permutation import rank_sum_test, signed_rank_test
 from journal.comparison.power import (
-    MOST,
+    MOST_TRIALS,
     POWER,
-    More,
+    TrialsNeeded,
     least_more,
     least_pairs,
     least_trials,
-    more_needed,
     shares_power,
     trials_for_pairs,
     trials_for_shares,
     trials_for_shift,
+    trials_needed,
 )
 from journal.errors import FigureError
 
@@ -36,7 +36,7 @@ def test_power_for_a_shift(ratio: float) -> None:
     n = trials_for_shift(ratio, 1.0)
     chance = np.random.default_rng(1)
     found = sum(
-        ranks_test([(list(chance.normal(0, 1, n)), list(chance.normal(ratio, 1, n)))]).p <= 0.05
+        rank_sum_test([(list(chance.normal(0, 1, n)), list(chance.normal(ratio, 1, n)))]).p <= 0.05
         for _ in range(ROUNDS)
     )
     assert found / ROUNDS == pytest.approx(POWER, abs=WITHIN)
@@ -46,7 +46,7 @@ def test_power_for_a_shift(ratio: float) -> None:
 def test_power_for_pairs(ratio: float) -> None:
     n = trials_for_pairs(ratio, 1.0)
     chance = np.random.default_rng(2)
-    found = sum(signs_test(list(chance.normal(ratio, 1, n))).p <= 0.05 for _ in range(ROUNDS))
+    found = sum(signed_rank_test(list(chance.normal(ratio, 1, n))).p <= 0.05 for _ in range(ROUNDS))
     assert found / ROUNDS == pytest.approx(POWER, abs=WITHIN)
 
 
@@ -124,22 +124,22 @@ def test_least_more() -> None:
 
 
 def test_nothing_left_of_a_shift() -> None:
-    assert trials_for_shift(1e-9, 1.0) == MOST
-    assert trials_for_pairs(1e-9, 1.0) == MOST
+    assert trials_for_shift(1e-9, 1.0) == MOST_TRIALS
+    assert trials_for_pairs(1e-9, 1.0) == MOST_TRIALS
 
 
 def test_more_needed() -> None:
-    assert more_needed(3, 16, 1, None, None, 0.5) == More(13, "power")
-    assert more_needed(3, 4, 2, None, None, 0.5) == More(2, "power")
-    assert more_needed(1, None, 3, None, None, 0.5) == More(3, "attainable")
-    assert more_needed(4, None, 0, None, None, 0.5) == More(1, "attainable")
+    assert trials_needed(3, 16, 1, None, None, 0.5) == TrialsNeeded(13, "power")
+    assert trials_needed(3, 4, 2, None, None, 0.5) == TrialsNeeded(2, "power")
+    assert trials_needed(1, None, 3, None, None, 0.5) == TrialsNeeded(3, "attainable")
+    assert trials_needed(4, None, 0, None, None, 0.5) == TrialsNeeded(1, "attainable")
     # 20 trials, an interval of +-0.5 about 0.1, room 0.4: 20 (1.5625 - 1) = 11.25.
-    assert more_needed(20, 16, 0, (-0.4, 0.6), 0.1, 0.5) == More(12, "interval")
+    assert trials_needed(20, 16, 0, (-0.4, 0.6), 0.1, 0.5) == TrialsNeeded(12, "interval")
     # The difference is larger than what matters: down to zero.
-    assert more_needed(20, 16, 0, (-0.1, 1.5), 0.7, 0.5) == More(7, "interval")
+    assert trials_needed(20, 16, 0, (-0.1, 1.5), 0.7, 0.5) == TrialsNeeded(7, "interval")
     # Just below what matters there is no room at all; a quarter is kept.
-    assert more_needed(20, 16, 0, (0.0, 1.0), 0.5 - 1e-9, 0.5) == More(300, "interval")
-    assert more_needed(20, 16, 0, (-0.1, 0.1), 0.0, 0.5) == More(1, "interval")
+    assert trials_needed(20, 16, 0, (0.0, 1.0), 0.5 - 1e-9, 0.5) == TrialsNeeded(300, "interval")
+    assert trials_needed(20, 16, 0, (-0.1, 0.1), 0.0, 0.5) == TrialsNeeded(1, "interval")
 
 
 @pytest.mark.parametrize(

@@ -6,18 +6,23 @@ import pytest
 from poured_bars import BUBBLES, FIRST_DAY, KEEP, LIP, RELIEF, TINTS, TRIMS, WEIGHT, bars_of
 
 from journal.comparison import permutation
-from journal.comparison.comparing import Comparison, compare
-from journal.comparison.observed import Bar, Measure, Question, Variant
+from journal.comparison.comparing import VariantComparison, compare_variants
+from journal.comparison.observed import (
+    ComparedMeasure,
+    ComparedVariant,
+    ComparisonQuestion,
+    ObservedBar,
+)
 from journal.comparison.sentences import plain_amount, plain_p, sentences, verdict_sentence
 
-BY_LIP = Question("lip", FIRST_DAY, 1)
+BY_LIP = ComparisonQuestion("lip", FIRST_DAY, 1)
 CLOSE = (1.5, 1.4, 2.0, 1.6)
 STRAIGHT = (0.0, 0.5, 0.1, 0.4)
 
 
-def lips(close: tuple[float, ...], straight: tuple[float, ...]) -> Comparison:
+def lips(close: tuple[float, ...], straight: tuple[float, ...]) -> VariantComparison:
     bars = bars_of("A", "close", close) + bars_of("A", "straight", straight)
-    return compare(bars, [LIP], TRIMS, BY_LIP)[0]
+    return compare_variants(bars, [LIP], TRIMS, BY_LIP)[0]
 
 
 @pytest.mark.parametrize(
@@ -30,16 +35,15 @@ def lips(close: tuple[float, ...], straight: tuple[float, ...]) -> Comparison:
         (-2.0, BUBBLES, "2"),
         (0.5, RELIEF, "0.5"),
         (1.5, WEIGHT, "1.5 g"),
-        (-12.0, Measure("set", "time", None, 1.0), "12 min"),
+        (-12.0, ComparedMeasure("set", "time", None, 1.0), "12 min"),
     ],
 )
-def test_amounts(amount: float, measure: Measure, text: str) -> None:
+def test_amounts(amount: float, measure: ComparedMeasure, text: str) -> None:
     assert plain_amount(amount, measure) == text
 
 
 @pytest.mark.parametrize(
-    ("p", "text"),
-    [(1.0, "p = 1"), (0.1, "p = 0.1"), (0.0286, "p = 0.029"), (0.00099, "p < 0.001")],
+    ("p", "text"), [(1.0, "p = 1"), (0.1, "p = 0.1"), (0.0286, "p = 0.029"), (0.00099, "p < 0.001")]
 )
 def test_ps(p: float, text: str) -> None:
     assert plain_p(p) == text
@@ -81,7 +85,7 @@ def test_the_page_may_say_it_in_its_own_way() -> None:
 
 def test_sides_and_what_was_not_measured() -> None:
     bars = bars_of("A", "close", (1.5, None, 1.0), lifted=(2,)) + bars_of("A", "straight", (0.5,))
-    said = sentences(compare(bars, [LIP], TRIMS, BY_LIP)[0])
+    said = sentences(compare_variants(bars, [LIP], TRIMS, BY_LIP)[0])
     assert "close: 3 bars in 1 pour, 1 measured, median 1.5 mm." in said
     assert (
         "Not measured: 2 of 3 bars of close: 1 with the detail lifted (no lip to measure)"
@@ -94,10 +98,10 @@ def test_sides_and_what_was_not_measured() -> None:
 def test_fewer_and_yes() -> None:
     bars = bars_of("A", "close", (6.0, 7.0, 8.0, 9.0), "bubbles")
     bars += bars_of("A", "straight", (0.0, 1.0, 2.0, 3.0), "bubbles")
-    said = sentences(compare(bars, [BUBBLES], TRIMS)[0])
+    said = sentences(compare_variants(bars, [BUBBLES], TRIMS)[0])
     assert said[0].startswith("Straight is better by bubbles: straight has 6 fewer, and at least 3")
     kept = bars_of("A", "close", (True, False), "keep") + bars_of("A", "straight", (None,), "keep")
-    said = sentences(compare(kept, [KEEP], TRIMS)[0])
+    said = sentences(compare_variants(kept, [KEEP], TRIMS)[0])
     assert "close: 2 bars in 1 pour, 1 of 2 yes." in said
     assert "straight: 1 bar in 1 pour, none measured." in said
 
@@ -109,7 +113,7 @@ def test_pots() -> None:
         *bars_of("C", "blue", (0.5,), on=1),
         *bars_of("D", "blue", (0.5,), on=2),
     ]
-    said = sentences(compare(bars, [LIP], TINTS)[0])
+    said = sentences(compare_variants(bars, [LIP], TINTS)[0])
     assert "One value a pot; pots were compared." in said
     assert any(text.startswith("Some pots are of days that saw one") for text in said)
     assert any(text.startswith("1 pot more of such a day counts") for text in said)
@@ -123,7 +127,7 @@ def test_dealt_at_random(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_beyond_what_was_set() -> None:
     bars = bars_of("A", "close", CLOSE) + bars_of("A", "straight", STRAIGHT)
     bars += bars_of("B", "close", CLOSE) + bars_of("B", "straight", STRAIGHT)
-    said = sentences(compare(bars, [LIP], TRIMS, BY_LIP)[0])
+    said = sentences(compare_variants(bars, [LIP], TRIMS, BY_LIP)[0])
     assert any(text.startswith("1 more than the 1 pour that was set") for text in said)
     assert any("bars of one pot by 0.2 mm" in text for text in said)
 
@@ -146,14 +150,14 @@ SIDES = (
 SPREAD = "Beside the variants, bars of one pot by 0.3 mm (standard deviations)."
 
 
-def before(close: tuple[float, ...], straight: tuple[float, ...]) -> list[Bar]:
+def before(close: tuple[float, ...], straight: tuple[float, ...]) -> list[ObservedBar]:
     """Bars of a week before the question was asked."""
     return bars_of("Z", "close", close, on=-1) + bars_of("Z", "straight", straight, on=-1)
 
 
-def seasons(close: tuple[str, ...], straight: tuple[str, ...]) -> list[Bar]:
+def seasons(close: tuple[str, ...], straight: tuple[str, ...]) -> list[ObservedBar]:
     """The same eight bars, with the season of each."""
-    found: list[Bar] = []
+    found: list[ObservedBar] = []
     for variant, lips, names in (("close", CLOSE, close), ("straight", STRAIGHT, straight)):
         for lip, name in zip(lips, names, strict=True):
             found += bars_of("A", variant, (lip,), conditions={"season": name, "mould": "six"})
@@ -166,7 +170,7 @@ def seasons(close: tuple[str, ...], straight: tuple[str, ...]) -> list[Bar]:
         (FOUR, BY_LIP, ()),
         (
             FOUR,
-            Question("lip", FIRST_DAY, 2, "bars"),
+            ComparisonQuestion("lip", FIRST_DAY, 2, "bars"),
             (
                 "6 more than the 2 bars that were set:"
                 " a verdict that changed since is weaker than its numbers.",
@@ -205,14 +209,16 @@ def seasons(close: tuple[str, ...], straight: tuple[str, ...]) -> list[Bar]:
     ],
 )
 def test_everything_beside_a_verdict(
-    bars: list[Bar], question: Question | None, between: tuple[str, ...]
+    bars: list[ObservedBar], question: ComparisonQuestion | None, between: tuple[str, ...]
 ) -> None:
-    found = compare(bars, [LIP], TRIMS, question)[0]
+    found = compare_variants(bars, [LIP], TRIMS, question)[0]
     assert sentences(found) == (VERDICT, *SIDES, *between, SPREAD)
 
 
 def test_before_what_was_set() -> None:
-    said = sentences(compare(FOUR, [LIP], TRIMS, Question("lip", FIRST_DAY, 3))[0])
+    said = sentences(
+        compare_variants(FOUR, [LIP], TRIMS, ComparisonQuestion("lip", FIRST_DAY, 3))[0]
+    )
     assert said == (
         VERDICT.replace("Straight is better", "So far: leaning to straight"),
         *SIDES,
@@ -222,14 +228,20 @@ def test_before_what_was_set() -> None:
         SPREAD,
     )
     twice = FOUR + bars_of("B", "close", CLOSE) + bars_of("B", "straight", STRAIGHT)
-    said = sentences(compare(twice, [LIP], TRIMS, Question("lip", FIRST_DAY, 3))[0])
+    said = sentences(
+        compare_variants(twice, [LIP], TRIMS, ComparisonQuestion("lip", FIRST_DAY, 3))[0]
+    )
     assert "The verdict was set for 3 pours; there are 2 so far." in said
-    said = sentences(compare(FOUR, [LIP], TRIMS, Question("lip", FIRST_DAY, 9, "bars"))[0])
+    said = sentences(
+        compare_variants(FOUR, [LIP], TRIMS, ComparisonQuestion("lip", FIRST_DAY, 9, "bars"))[0]
+    )
     assert "The verdict was set for 9 bars; there are 8 so far." in said
 
 
 def test_what_is_as_set_is_not_remarked_on() -> None:
-    said = sentences(compare(FOUR, [LIP], TRIMS, Question("lip", FIRST_DAY, 8, "bars"))[0])
+    said = sentences(
+        compare_variants(FOUR, [LIP], TRIMS, ComparisonQuestion("lip", FIRST_DAY, 8, "bars"))[0]
+    )
     assert not any("set" in text for text in said)
 
 
@@ -247,9 +259,9 @@ def test_all_the_same() -> None:
 
 
 def test_three_pairs_share_a_question() -> None:
-    variants = (*TRIMS, Variant("pared", changes={"trim": "pared"}))
+    variants = (*TRIMS, ComparedVariant("pared", changes={"trim": "pared"}))
     bars = FOUR + bars_of("A", "pared", (0.2, 0.3, 0.9, 0.7))
-    first, _, last = (sentences(one) for one in compare(bars, [LIP], variants, BY_LIP))
+    first, _, last = (sentences(one) for one in compare_variants(bars, [LIP], variants, BY_LIP))
     assert first[0] == (
         "Leaning to straight by lip: straight has 1.4 mm less, and at least 0.9 mm"
         " (95 % interval 0.9 mm to 2 mm less; p = 0.086)."
@@ -260,16 +272,16 @@ def test_three_pairs_share_a_question() -> None:
         "Too few by lip: about 6 more bars of each would tell: pared has 0.3 mm more"
         " (95 % interval 0.3 mm less to 0.9 mm more; p = 0.343)."
     )
-    looks = [sentences(one) for one in compare(bars, [LIP], variants)]
+    looks = [sentences(one) for one in compare_variants(bars, [LIP], variants)]
     assert looks[0][4] == "One of 3 looks on this page; alone it has p = 0.029."
 
 
 def test_what_changed_together() -> None:
     variants = (
-        Variant("close", changes={"trim": "close", "mat": "moth", "piece": "a"}),
-        Variant("straight", changes={"trim": "straight", "mat": "leaf", "piece": "b"}),
+        ComparedVariant("close", changes={"trim": "close", "mat": "moth", "piece": "a"}),
+        ComparedVariant("straight", changes={"trim": "straight", "mat": "leaf", "piece": "b"}),
     )
-    said = sentences(compare(FOUR, [LIP], variants, BY_LIP)[0])
+    said = sentences(compare_variants(FOUR, [LIP], variants, BY_LIP)[0])
     assert said == (
         VERDICT,
         *SIDES,
@@ -286,7 +298,7 @@ def test_two_days_of_pots() -> None:
         *bars_of("D", "blue", (0.5,), on=1),
         *bars_of("E", "blue", (0.5,), on=2),
     ]
-    assert sentences(compare(bars, [LIP], TINTS)[0])[:-1] == (
+    assert sentences(compare_variants(bars, [LIP], TINTS)[0])[:-1] == (
         # One day against two: 2 of 3 ways.
         "Too few by lip: about 3 more pots of each would tell: blue has 1 mm less (p = 0.667).",
         "violet: 4 bars in 3 pours, 4 measured, median 1.5 mm.",
@@ -303,11 +315,8 @@ def test_two_days_of_pots() -> None:
 
 
 def test_never_of_one_pot() -> None:
-    bars = [
-        *bars_of("A", "close", (1.5, 2.0)),
-        *bars_of("B", "straight", (1.5,)),
-    ]
-    said = sentences(compare(bars, [LIP], TRIMS, BY_LIP)[0])
+    bars = [*bars_of("A", "close", (1.5, 2.0)), *bars_of("B", "straight", (1.5,))]
+    said = sentences(compare_variants(bars, [LIP], TRIMS, BY_LIP)[0])
     assert said[:5] == (
         "Cannot tell by lip: one pot of each.",
         "close: 2 bars in 1 pour, 2 measured, median 1.8 mm.",
@@ -319,7 +328,9 @@ def test_never_of_one_pot() -> None:
 
 
 def test_bars_with_nothing_beside_them() -> None:
-    said = sentences(compare(FOUR + bars_of("B", "close", (1.0, 2.0)), [LIP], TRIMS, BY_LIP)[0])
+    said = sentences(
+        compare_variants(FOUR + bars_of("B", "close", (1.0, 2.0)), [LIP], TRIMS, BY_LIP)[0]
+    )
     assert "2 bars of close had nothing to be held against, and were left out." in said
     assert "Bars were compared within 1 pot." in said
     assert not any("bars of straight had nothing" in text for text in said)
@@ -328,7 +339,7 @@ def test_bars_with_nothing_beside_them() -> None:
 def test_a_value_of_another_kind() -> None:
     bars = bars_of("A", "close", (1.5, True, None, -1.0), lifted=(3,))
     bars += bars_of("A", "straight", (0.5, 0.2))
-    said = sentences(compare(bars, [LIP], TRIMS, BY_LIP)[0])
+    said = sentences(compare_variants(bars, [LIP], TRIMS, BY_LIP)[0])
     assert (
         "Not measured: 3 of 4 bars of close: 1 with the detail lifted (no lip to measure),"
         " 1 not noted and 1 with a value that is no lip, left out."
@@ -341,7 +352,7 @@ def test_a_value_of_another_kind() -> None:
 
 
 def test_one_that_was_never_poured() -> None:
-    said = sentences(compare(bars_of("A", "close", CLOSE), [LIP], TRIMS, BY_LIP)[0])
+    said = sentences(compare_variants(bars_of("A", "close", CLOSE), [LIP], TRIMS, BY_LIP)[0])
     assert said == (
         "Cannot tell by lip: straight was never poured.",
         "close: 4 bars in 1 pour, 4 measured, median 1.6 mm.",
@@ -355,7 +366,9 @@ def test_yes_and_no() -> None:
     bars = bars_of("A", "close", (True,) * 4, "keep")
     bars += bars_of("A", "straight", (False,) * 4, "keep")
     # Newcombe's interval of 0 of 4 less 4 of 4; the deviation of yes and no is not told.
-    assert sentences(compare(bars, [KEEP], TRIMS, Question("keep", FIRST_DAY, 1))[0]) == (
+    assert sentences(
+        compare_variants(bars, [KEEP], TRIMS, ComparisonQuestion("keep", FIRST_DAY, 1))[0]
+    ) == (
         "Close is better by keep: straight has 100 percentage points less, and at least"
         " 31 percentage points (95 % interval 31 percentage points to 100 percentage points"
         " less; p = 0.029).",
@@ -368,7 +381,9 @@ def test_yes_and_no() -> None:
 def test_neither_direction_is_better() -> None:
     bars = bars_of("A", "close", (90.0, 91.0, 92.0, 93.0), "weight")
     bars += bars_of("A", "straight", (99.0, 98.0, 97.0, 96.0), "weight")
-    said = sentences(compare(bars, [WEIGHT], TRIMS, Question("weight", FIRST_DAY, 1))[0])
+    said = sentences(
+        compare_variants(bars, [WEIGHT], TRIMS, ComparisonQuestion("weight", FIRST_DAY, 1))[0]
+    )
     assert said[0] == (
         "Straight has the greater weight: straight has 6 g more, and at least 3 g"
         " (95 % interval 3 g to 9 g more; p = 0.029)."
@@ -377,13 +392,13 @@ def test_neither_direction_is_better() -> None:
 
 
 def test_what_pots_and_days_do() -> None:
-    bars: list[Bar] = []
+    bars: list[ObservedBar] = []
     # Two pots a day, three days; the pots of a day differ by 1 mm, the days by 3.
     for number, (pour, lip) in enumerate(zip("ABCDEF", (1, 2, 4, 5, 7, 8), strict=True)):
         on = number // 2
         bars += bars_of(pour, "close", (lip, lip + 0.2), on=on)
         bars += bars_of(pour, "straight", (lip, lip + 0.2), on=on)
-    said = sentences(compare(bars, [LIP], TRIMS, BY_LIP)[0])
+    said = sentences(compare_variants(bars, [LIP], TRIMS, BY_LIP)[0])
     # Within: 0.2 / sqrt 2, with a degree of freedom of the 18 gone to the variants.
     # Pots: (1 / sqrt 2)^2 less a quarter of that. Days: 3^2 less half of the pots' own.
     assert said[-1] == (

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from journal.comparison.spread import deviation_within, spread
+from journal.comparison.spread import deviation_within, variance_components
 from journal.errors import FigureError
 
 PRINTED = 5e-5
@@ -44,7 +44,7 @@ PASTES = (
 def test_batches_of_dyestuff() -> None:
     values = [float(y) for batch in DYESTUFF for y in batch]
     pots = [number for number, batch in enumerate(DYESTUFF) for _ in batch]
-    found = spread(values, pots, pots, [0] * 30, per_pot=True)
+    found = variance_components(values, pots, pots, [0] * 30, per_pot=True)
     assert found.within_pots == pytest.approx(49.51, abs=0.005)
     assert found.between_pots == pytest.approx(42.00, abs=0.005)
     assert found.between_days is None
@@ -55,7 +55,7 @@ def test_casks_of_paste() -> None:
     values = [y for batch in PASTES for y in batch]
     days = [number for number, batch in enumerate(PASTES) for _ in batch]
     pots = [(number, place // 2) for number, batch in enumerate(PASTES) for place in range(6)]
-    found = spread(values, pots, days, [0] * 60, per_pot=True)
+    found = variance_components(values, pots, days, [0] * 60, per_pot=True)
     assert found.within_pots == pytest.approx(0.8234, abs=PRINTED)
     assert found.between_pots == pytest.approx(2.9041, abs=PRINTED)
     assert found.between_days == pytest.approx(1.2874, abs=PRINTED)
@@ -82,7 +82,7 @@ def test_known_deviations_come_back(per_pot: bool) -> None:
                 pots.append(pot)
                 days.append(day)
                 variants.append("b" if second else "a")
-    found = spread(values, pots, days, variants, per_pot)
+    found = variance_components(values, pots, days, variants, per_pot)
     # Some 400 days and 800 pots: a deviation is known to about 5 %.
     assert found.within_pots == pytest.approx(0.5, rel=0.1)
     assert found.between_pots == pytest.approx(0.8, rel=0.1)
@@ -90,17 +90,19 @@ def test_known_deviations_come_back(per_pot: bool) -> None:
 
 
 def test_nothing_to_tell_it_from() -> None:
-    one = spread([1.0], ["A"], ["d"], ["close"], per_pot=False)
+    one = variance_components([1.0], ["A"], ["d"], ["close"], per_pot=False)
     assert (one.within_pots, one.between_pots, one.between_days) == (None, None, None)
     # One pot of each variant: the pots' difference is the variants'.
-    two = spread([1, 2, 5, 6], ["A", "A", "B", "B"], ["d", "d", "e", "e"], "aabb", per_pot=True)
+    two = variance_components(
+        [1, 2, 5, 6], ["A", "A", "B", "B"], ["d", "d", "e", "e"], "aabb", per_pot=True
+    )
     assert two.within_pots == pytest.approx(math.sqrt(0.5))
     assert two.between_pots is None
 
 
 def test_variants_within_a_pot_are_taken_out() -> None:
     # 1, 2 against 11, 12 in one pot: within it each variant differs by 1.
-    found = spread([1, 2, 11, 12], ["A"] * 4, ["d"] * 4, "aabb", per_pot=False)
+    found = variance_components([1, 2, 11, 12], ["A"] * 4, ["d"] * 4, "aabb", per_pot=False)
     # Two bars a side about their means: squares 4 x 0.25 over 4 - 1 - 1 degrees.
     assert found.within_pots == pytest.approx(math.sqrt(0.5))
 
@@ -108,7 +110,7 @@ def test_variants_within_a_pot_are_taken_out() -> None:
 def test_variants_that_no_pot_has_all_of() -> None:
     # Each pot's variants about the middle of the pot: -1 and 1 in the one, -2 and 2 in the
     # other; so a is -1, b the mean of 1 and -2, c 2. What is left lies 0.75 beside it.
-    found = spread(
+    found = variance_components(
         [1, 1, 3, 3, 10, 10, 14, 14], list("AAAABBBB"), list("ddddeeee"), list("aabbbbcc"),
         per_pot=False,
     )  # fmt: skip
@@ -116,7 +118,9 @@ def test_variants_that_no_pot_has_all_of() -> None:
 
 
 def test_a_negative_variance_is_none() -> None:
-    found = spread([1, 3, 1, 3], ["A", "A", "B", "B"], ["d", "d", "e", "e"], "aaaa", per_pot=True)
+    found = variance_components(
+        [1, 3, 1, 3], ["A", "A", "B", "B"], ["d", "d", "e", "e"], "aaaa", per_pot=True
+    )
     assert found.between_pots == 0
 
 
@@ -130,16 +134,19 @@ def test_deviation_within() -> None:
     ("call", "said"),
     [
         (
-            lambda: spread([], [], [], [], True),
+            lambda: variance_components([], [], [], [], True),
             "each bar needs a value, a pot, a day and a variant",
         ),
         (
-            lambda: spread([1.0], ["A"], [], ["a"], True),
+            lambda: variance_components([1.0], ["A"], [], ["a"], True),
             "each bar needs a value, a pot, a day and a variant",
         ),
-        (lambda: spread([math.nan], ["A"], ["d"], ["a"], True), "a value is not finite"),
         (
-            lambda: spread([1.0, 2.0], ["A", "A"], ["d", "e"], ["a", "a"], True),
+            lambda: variance_components([math.nan], ["A"], ["d"], ["a"], True),
+            "a value is not finite",
+        ),
+        (
+            lambda: variance_components([1.0, 2.0], ["A", "A"], ["d", "e"], ["a", "a"], True),
             "the pot A lies in two days",
         ),
     ],

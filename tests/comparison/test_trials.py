@@ -5,8 +5,14 @@ from __future__ import annotations
 import pytest
 from poured_bars import BUBBLES, KEEP, LIP, RELIEF, bars_of
 
-from journal.comparison.observed import Bar, Measure, Variant, changed_between, trials_of
-from journal.comparison.trials import Trials, lay_out
+from journal.comparison.observed import (
+    ComparedMeasure,
+    ComparedVariant,
+    ObservedBar,
+    changed_between,
+    trials_of,
+)
+from journal.comparison.trials import Trials, build_trials
 from journal.errors import FigureError
 
 TRIM = ("close", "straight")
@@ -25,7 +31,7 @@ def test_bars_within_pots() -> None:
         *bars_of("B", "close", (2.0,)),
         *bars_of("B", "straight", (0.5, 0.0)),
     ]
-    laid = lay_out(bars, LIP, TRIM, "", "bars")
+    laid = build_trials(bars, LIP, TRIM, "", "bars")
     assert values(laid) == [((1.5, 1.0), (0.0,)), ((2.0,), (0.5, 0.0))]
     assert laid.by == "bars"
     assert not laid.went_with_pot
@@ -40,7 +46,7 @@ def test_a_pot_with_one_variant_says_nothing_about_trim() -> None:
         *bars_of("A", "straight", (0.0,)),
         *bars_of("B", "close", (2.0, 2.5)),
     ]
-    laid = lay_out(bars, LIP, TRIM, "", "bars")
+    laid = build_trials(bars, LIP, TRIM, "", "bars")
     assert values(laid) == [((1.5, 1.0), (0.0,))]
     assert [side.alone for side in laid.sides] == [2, 0]
     assert [side.measured for side in laid.sides] == [4, 1]
@@ -53,12 +59,12 @@ def test_two_pots_of_one_pour_are_two_strata() -> None:
         *bars_of("A", "close", (5.0,), pot="rose"),
         *bars_of("A", "straight", (4.0,), pot="rose"),
     ]
-    assert len(lay_out(bars, LIP, TRIM, "", "bars").strata) == 2
+    assert len(build_trials(bars, LIP, TRIM, "", "bars").strata) == 2
 
 
 def test_trim_that_lived_in_its_pot_goes_by_pots() -> None:
     bars = [*bars_of("A", "close", (1.5, 1.0, 1.5)), *bars_of("B", "straight", (0.0, 0.0, 0.5))]
-    laid = lay_out(bars, LIP, TRIM, "", "bars")
+    laid = build_trials(bars, LIP, TRIM, "", "bars")
     assert laid.by == "pots"
     assert laid.went_with_pot
     assert values(laid) == [((1.5,), (0.0,))]
@@ -72,7 +78,7 @@ def test_one_value_a_pot_the_median_of_its_bars() -> None:
         *bars_of("C", "cool", (0.5,)),
         *bars_of("D", "cool", (0.0, 0.0, 1.0, 1.0)),
     ]
-    laid = lay_out(bars, LIP, TEMPERATURE, "", "pots")
+    laid = build_trials(bars, LIP, TEMPERATURE, "", "pots")
     assert values(laid) == [((2.0, 2.0), (0.5, 0.5))]
     assert laid.days_apart
     assert not laid.merged
@@ -84,11 +90,11 @@ def test_yes_no_of_a_pot_is_the_share_of_its_bars() -> None:
         *bars_of("A", "warm", (True, True, False), "keep"),
         *bars_of("B", "cool", (False, False), "keep"),
     ]
-    laid = lay_out(bars, KEEP, TEMPERATURE, "", "pots")
+    laid = build_trials(bars, KEEP, TEMPERATURE, "", "pots")
     assert values(laid) == [((2 / 3,), (0.0,))]
     assert not laid.whole
     whole = [*bars_of("A", "warm", (True,), "keep"), *bars_of("B", "cool", (False, False), "keep")]
-    assert lay_out(whole, KEEP, TEMPERATURE, "", "pots").whole
+    assert build_trials(whole, KEEP, TEMPERATURE, "", "pots").whole
 
 
 def test_pots_of_one_day_are_held_together() -> None:
@@ -100,7 +106,7 @@ def test_pots_of_one_day_are_held_together() -> None:
         *bars_of("C", "warm", (9.0,)),
         *bars_of("D", "cool", (0.0,)),
     ]
-    laid = lay_out(bars, LIP, TEMPERATURE, "", "pots")
+    laid = build_trials(bars, LIP, TEMPERATURE, "", "pots")
     assert values(laid) == [((2.0,), (1.0,)), ((4.0,), (3.5,)), ((9.0,), (0.0,))]
     assert laid.days_apart
 
@@ -112,16 +118,18 @@ def test_pots_of_a_day_with_one_variant_are_one_trial() -> None:
         *bars_of("C", "cool", (1.0,), on=1),
         *bars_of("D", "cool", (1.5,), on=1),
     ]
-    laid = lay_out(bars, LIP, TEMPERATURE, "", "pots")
+    laid = build_trials(bars, LIP, TEMPERATURE, "", "pots")
     assert values(laid) == [((3.0,), (1.25,))]
     assert laid.merged == 2
     assert laid.why == "one day of each"
     same_day = [*bars_of("A", "warm", (2.0,), on=0), *bars_of("B", "warm", (4.0,), on=0)]
     same_day += [*bars_of("C", "cool", (1.0,), on=0), *bars_of("D", "cool", (1.5,), on=0)]
-    assert values(lay_out(same_day, LIP, TEMPERATURE, "", "pots")) == [((2.0, 4.0), (1.0, 1.5))]
+    assert values(build_trials(same_day, LIP, TEMPERATURE, "", "pots")) == [
+        ((2.0, 4.0), (1.0, 1.5))
+    ]
 
 
-def grouped(pour: str, trim: str, tint: str, lips: tuple[float, ...]) -> list[Bar]:
+def grouped(pour: str, trim: str, tint: str, lips: tuple[float, ...]) -> list[ObservedBar]:
     return bars_of(pour, f"{trim}/{tint}", lips, levels={"trim": trim, "tint": tint})
 
 
@@ -132,9 +140,9 @@ def test_groups_each_on_their_own() -> None:
         *grouped("B", "close", "blue", (1.5,)),
         *grouped("B", "straight", "blue", (0.5, 0.0)),
     ]
-    trim = lay_out(bars, LIP, TRIM, "trim", "bars")
+    trim = build_trials(bars, LIP, TRIM, "trim", "bars")
     assert values(trim) == [((2.0, 3.0), (1.0,)), ((1.5,), (0.5, 0.0))]
-    tint = lay_out(bars, LIP, TINT, "tint", "pots")
+    tint = build_trials(bars, LIP, TINT, "tint", "pots")
     # A pot's value is the mean of what its two trims give: (2.5 + 1) / 2, (1.5 + 0.25) / 2.
     assert values(tint) == [((1.75,), (0.875,))]
 
@@ -147,7 +155,10 @@ def test_trims_are_compared_within_their_tint() -> None:
         *grouped("A", "close", "blue", (5.0,)),
         *grouped("A", "straight", "blue", (4.0,)),
     ]
-    assert values(lay_out(bars, LIP, TRIM, "trim", "bars")) == [((2.0,), (1.0,)), ((5.0,), (4.0,))]
+    assert values(build_trials(bars, LIP, TRIM, "trim", "bars")) == [
+        ((2.0,), (1.0,)),
+        ((5.0,), (4.0,)),
+    ]
 
 
 @pytest.mark.parametrize("pours", ["AA", "AB"])
@@ -157,7 +168,7 @@ def test_two_groups_that_changed_together(pours: str) -> None:
         *grouped(pours[1], "straight", "blue", (1.0, 1.0)),
     ]
     for group, between, by in (("trim", TRIM, "bars"), ("tint", TINT, "pots")):
-        laid = lay_out(bars, LIP, between, group, by)  # type: ignore[arg-type]
+        laid = build_trials(bars, LIP, between, group, by)  # type: ignore[arg-type]
         assert laid.strata == ()
         other = "tint" if group == "trim" else "trim"
         assert laid.why == f"{group} and {other} changed together"
@@ -175,7 +186,7 @@ def test_pots_with_unlike_mixes() -> None:
         *grouped("C", "straight", "violet", (2.0,)),
         *grouped("D", "close", "blue", (5.0,)),
     ]
-    laid = lay_out(bars, LIP, TINT, "tint", "pots")
+    laid = build_trials(bars, LIP, TINT, "tint", "pots")
     # All four by their close bars, against three by both trims.
     assert values(laid) == [((2.0, 4.0), (3.0, 5.0))]
     assert [side.alone for side in laid.sides] == [0, 0]
@@ -188,14 +199,14 @@ def test_pots_with_nothing_in_common_but_like_pairs() -> None:
         *grouped("C", "straight", "violet", (4.0,)),
         *grouped("D", "straight", "blue", (5.0,)),
     ]
-    laid = lay_out(bars, LIP, TINT, "tint", "pots")
+    laid = build_trials(bars, LIP, TINT, "tint", "pots")
     assert values(laid) == [((2.0,), (3.0,)), ((4.0,), (5.0,))]
 
 
 def test_not_measured_and_why() -> None:
     bars = bars_of("A", "close", (1.5, None, 1.0, True, -1.0), lifted=(2,))
     bars += bars_of("A", "straight", (0.5, 0.0))
-    laid = lay_out(bars, LIP, TRIM, "", "bars")
+    laid = build_trials(bars, LIP, TRIM, "", "bars")
     close = laid.sides[0]
     assert (close.poured, close.measured, close.not_measured) == (5, 1, 4)
     # A lifted detail has no lip, whatever is written; yes is no lip, nor is -1 mm.
@@ -207,7 +218,7 @@ def test_not_measured_and_why() -> None:
 def test_a_lifted_detail_leaves_other_measures() -> None:
     bars = bars_of("A", "close", (3.0, 2.0), "bubbles", lifted=(0, 1))
     bars += bars_of("A", "straight", (1.0,), "bubbles")
-    assert values(lay_out(bars, BUBBLES, TRIM, "", "bars")) == [((3.0, 2.0), (1.0,))]
+    assert values(build_trials(bars, BUBBLES, TRIM, "", "bars")) == [((3.0, 2.0), (1.0,))]
 
 
 @pytest.mark.parametrize("rating", [0.0, 5.5, 6.0, -1.0, True, float("nan")])
@@ -216,7 +227,7 @@ def test_ratings_out_of_range(rating: float | bool) -> None:
         *bars_of("A", "close", (4.0, rating), "relief"),
         *bars_of("A", "straight", (5.0,), "relief"),
     ]
-    laid = lay_out(bars, RELIEF, TRIM, "", "bars")
+    laid = build_trials(bars, RELIEF, TRIM, "", "bars")
     assert laid.sides[0].left_out == 1
     assert values(laid) == [((4.0,), (5.0,))]
 
@@ -226,27 +237,27 @@ def test_a_number_is_no_yes() -> None:
         *bars_of("A", "close", (1.0, True), "keep"),
         *bars_of("A", "straight", (False,), "keep"),
     ]
-    laid = lay_out(bars, KEEP, TRIM, "", "bars")
+    laid = build_trials(bars, KEEP, TRIM, "", "bars")
     assert (laid.sides[0].left_out, laid.sides[0].yes, laid.sides[0].middle) == (1, 1, 1.0)
 
 
 def test_never_poured_and_never_measured() -> None:
     bars = bars_of("A", "close", (1.5,))
-    assert lay_out(bars, LIP, TRIM, "", "bars").why == "straight was never poured"
+    assert build_trials(bars, LIP, TRIM, "", "bars").why == "straight was never poured"
     bars += bars_of("A", "straight", (None,))
-    assert lay_out(bars, LIP, TRIM, "", "bars").why == "no bar of straight has lip measured"
+    assert build_trials(bars, LIP, TRIM, "", "bars").why == "no bar of straight has lip measured"
     apart = [
         *bars_of("A", "close", (1.0, None)),
         *bars_of("A", "straight", (None,)),
         *bars_of("B", "straight", (1.0,)),
     ]
-    assert lay_out(apart, LIP, TRIM, "", "bars").why == "no pot has measured bars of both"
+    assert build_trials(apart, LIP, TRIM, "", "bars").why == "no pot has measured bars of both"
 
 
 def test_what_is_changed_settles_what_a_trial_is() -> None:
-    close = Variant("close", changes={"trim": "close"})
-    cooler = Variant("cooler", changes={"trim": "close", "layers.body.pour": "115-122 F"})
-    written = Variant("as written")
+    close = ComparedVariant("close", changes={"trim": "close"})
+    cooler = ComparedVariant("cooler", changes={"trim": "close", "layers.body.pour": "115-122 F"})
+    written = ComparedVariant("as written")
     assert changed_between(close, cooler) == ("layers.body.pour",)
     assert changed_between(written, cooler) == ("layers.body.pour", "trim")
     assert changed_between(close, close) == ()
@@ -261,4 +272,4 @@ def test_what_is_changed_settles_what_a_trial_is() -> None:
 @pytest.mark.parametrize("matters", [0.0, -1.0, float("inf"), float("nan")])
 def test_something_must_matter(matters: float) -> None:
     with pytest.raises(FigureError, match="lip"):
-        Measure("lip", "length", "lower", matters)
+        ComparedMeasure("lip", "length", "lower", matters)

@@ -6,14 +6,21 @@ import pytest
 from msgspec.structs import replace
 
 from journal.comparison.intervals import Interval
-from journal.comparison.power import MOST, More
-from journal.comparison.verdict import Code, Evidence, Trial, favoured, judge, verdict
+from journal.comparison.power import MOST_TRIALS, TrialsNeeded
+from journal.comparison.verdict import (
+    Evidence,
+    TrialKind,
+    VerdictCode,
+    favoured,
+    verdict,
+    verdict_code,
+)
 
 SURE = Evidence(
     difference=-1.2, excess=-9.0, p=0.01, within=Interval(-1.6, -0.7), matters=0.5, reached=True
 )
 BETWEEN = ("close", "straight")
-MORE = More(3, "power")
+MORE = TrialsNeeded(3, "power")
 
 
 @pytest.mark.parametrize(
@@ -47,8 +54,8 @@ MORE = More(3, "power")
         ({"p": None}, "cannot tell"),
     ],
 )
-def test_borders(change: dict[str, object], code: Code) -> None:
-    assert judge(replace(SURE, **change), "lower") == code  # type: ignore[arg-type]
+def test_borders(change: dict[str, object], code: VerdictCode) -> None:
+    assert verdict_code(replace(SURE, **change), "lower") == code  # type: ignore[arg-type]
 
 
 def test_a_verdict_does_not_hang_on_the_unit() -> None:
@@ -57,17 +64,17 @@ def test_a_verdict_does_not_hang_on_the_unit() -> None:
         scaled = replace(
             SURE, difference=-1.0 * times, excess=-0.5, matters=0.5 * times, p=0.04, within=None
         )
-        assert judge(scaled, "lower") == "better"
+        assert verdict_code(scaled, "lower") == "better"
 
 
 def test_never_by_an_average_alone() -> None:
     # Ten times what matters, and nothing else: no verdict.
     alone = replace(SURE, difference=-5.0, p=1.0, within=None)
-    assert judge(alone, "lower") == "too few"
+    assert verdict_code(alone, "lower") == "too few"
 
 
 def test_never_by_a_p_alone() -> None:
-    assert judge(replace(SURE, p=1e-9, difference=-0.1), "lower") == "leaning"
+    assert verdict_code(replace(SURE, p=1e-9, difference=-0.1), "lower") == "leaning"
 
 
 @pytest.mark.parametrize(
@@ -86,7 +93,7 @@ def test_which_side(better: object, excess: float, name: str | None) -> None:
     assert favoured(excess, better, BETWEEN) == name  # type: ignore[arg-type]
 
 
-def words(evidence: Evidence, trials: Trial = "bars", more: More = MORE) -> str:
+def words(evidence: Evidence, trials: TrialKind = "bars", more: TrialsNeeded = MORE) -> str:
     return verdict(evidence, "lower", BETWEEN, "lip", trials, more).words
 
 
@@ -100,9 +107,15 @@ def test_words() -> None:
     assert words(replace(level, reached=False)) == "so far: no difference worth the name"
     few = replace(SURE, p=0.5)
     assert words(few) == "too few: about 3 more bars of each would tell"
-    assert words(few, "pots", More(1, "power")) == "too few: about 1 more pot of each would tell"
+    assert (
+        words(few, "pots", TrialsNeeded(1, "power"))
+        == "too few: about 1 more pot of each would tell"
+    )
     assert words(few, "designs") == "too few: about 3 more designs with both would tell"
-    assert words(few, more=More(MOST, "power")) == "too few: thousands more bars of each would tell"
+    assert (
+        words(few, more=TrialsNeeded(MOST_TRIALS, "power"))
+        == "too few: thousands more bars of each would tell"
+    )
     cannot = replace(SURE, cannot="one pot of each", reached=False)
     assert words(cannot) == "cannot tell: one pot of each"
 

@@ -17,7 +17,7 @@ from journal.figures.derive_leftovers import LEFTOVERS
 from journal.figures.derive_order import derive_order
 from journal.figures.derive_shop import COST, LABEL
 from journal.pages.card import cards_of
-from journal.pages.editions import for_edition
+from journal.pages.editions import cut_to_edition
 from journal.pages.leaf import plain_text
 from journal.records.notebook import Notebook, read_notebook
 
@@ -98,13 +98,7 @@ def test_by_eye_it_stands_after_the_rest_of_the_label(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("most", "told"),
-    [
-        ("1 %", []),
-        ("0.7307 %", []),
-        ("0.7 %", ["0.7 %"]),
-        ("0.5 %", ["0.5 %"]),
-        ("0 %", ["0 %"]),
-    ],
+    [("1 %", []), ("0.7307 %", []), ("0.7 %", ["0.7 %"]), ("0.5 %", ["0.5 %"]), ("0 %", ["0 %"])],
 )
 def test_more_than_is_usual_is_a_warning(tmp_path: Path, most: str, told: list[str]) -> None:
     """2.52 g of 344.904 g are 0.73064 %."""
@@ -171,7 +165,7 @@ def test_the_card_says_to_weigh_it_and_to_stir_it_in(tmp_path: Path) -> None:
 
 def test_the_public_edition_has_it_without_what_it_cost(tmp_path: Path) -> None:
     whole = notebook(tmp_path, oats=OATS + OATS.replace("oats:", "unused:"))
-    cut = for_edition(whole, "public")
+    cut = cut_to_edition(whole, "public")
     assert list(cut.shelf.additives) == ["oats"]
     oats = cut.shelf.additives["oats"]
     assert (oats.price, oats.supplier) == (None, None)

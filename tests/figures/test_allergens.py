@@ -175,8 +175,7 @@ def test_an_entry_is_named_above_the_limit_alone(contents: dict[str, float], in_
 
 
 @pytest.mark.parametrize(
-    "oil",
-    [OilInBar("oil", 1.2, ()), OilInBar("oil", 0.02, (("Linalool", 2.0),))],
+    "oil", [OilInBar("oil", 1.2, ()), OilInBar("oil", 0.02, (("Linalool", 2.0),))]
 )
 def test_shares_that_cannot_be(oil: OilInBar) -> None:
     with pytest.raises(FigureError, match="share is 0 to 1"):

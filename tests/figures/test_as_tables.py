@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from worked_notebook import read
 
-from journal.figures.as_tables import Table, figure_tables, measure_columns
+from journal.figures.as_tables import FigureTable, figure_tables, measure_columns
 from journal.figures.derive import derive_figures
 from journal.figures.derive_pieces import derive_pieces
 from journal.figures.tables import Cell
@@ -40,7 +40,7 @@ def near(value: float) -> object:
     return pytest.approx(value, rel=1e-12)
 
 
-def rows_of(table: Table) -> list[dict[str, Cell]]:
+def rows_of(table: FigureTable) -> list[dict[str, Cell]]:
     return [dict(zip(table.columns, row, strict=True)) for row in table.rows]
 
 
@@ -226,10 +226,7 @@ def test_cooling(found: Found) -> None:
 
 
 def test_a_run_without_windows_has_a_row(tmp_path: Path) -> None:
-    changes = (
-        (DESIGN, "    pour: 50-55 C\n", ""),
-        (DESIGN, ", add: 58-62 C", ""),
-    )
+    changes = ((DESIGN, "    pour: 50-55 C\n", ""), (DESIGN, ", add: 58-62 C", ""))
     (row,) = tables(tmp_path, *changes)["cooling"]
     assert (row["window"], row["enters_min"], row["leaves_high_min"]) == (None, None, None)
     assert row["start_c"] is not None

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from journal.errors import FigureError
 from journal.figures import base_properties as table
-from journal.figures.base_properties import BaseProperties, Span, base_properties, blend
+from journal.figures.base_properties import BaseProperties, PropertyRange, base_properties, blend
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 # The mixtures of 04-mixture.csv took the ingredients rounded to whole kg/m3 and J/kgK and to
@@ -29,8 +29,8 @@ def rows(name: str) -> list[dict[str, str]]:
     return found
 
 
-def exactly(value: float) -> Span:
-    return Span(value, value, value)
+def exactly(value: float) -> PropertyRange:
+    return PropertyRange(value, value, value)
 
 
 def ingredient(name: str) -> BaseProperties:
@@ -105,7 +105,9 @@ def test_the_usual_base_lies_among_mixtures_of_what_it_is_made_of() -> None:
         ("wood", "thermal conductivity", table.WOOD.thermal_conductivity_w_mk),
     ],
 )
-def test_the_table_agrees_with_what_was_gathered(material: str, what: str, span: Span) -> None:
+def test_the_table_agrees_with_what_was_gathered(
+    material: str, what: str, span: PropertyRange
+) -> None:
     row = next(
         r for r in rows("04-properties.csv") if r["material"] == material and r["property"] == what
     )
@@ -133,15 +135,15 @@ def test_what_is_stated_is_used_and_not_called_assumed() -> None:
     base = base_properties(
         density_g_ml=(1.02, 1.06), latent_heat_kj_kg=(30.0, 60.0), sets_c=(44.0, 44.0)
     )
-    assert base.density_kg_m3 == Span(1020.0, 1040.0, 1060.0)
-    assert base.latent_heat_kj_kg == Span(30.0, 45.0, 60.0)
+    assert base.density_kg_m3 == PropertyRange(1020.0, 1040.0, 1060.0)
+    assert base.latent_heat_kj_kg == PropertyRange(30.0, 45.0, 60.0)
     assert base.softens_c == exactly(44.0)
     assert base.assumed == ("heat_capacity", "thermal_conductivity", "melts")
 
 
 def test_one_end_of_the_melting_range_brings_the_other() -> None:
-    assert base_properties(softens_c=(48.0, 48.0)).melts_c == Span(56.0, 57.0, 59.0)
-    assert base_properties(melts_c=(60.0, 60.0)).softens_c == Span(49.0, 51.0, 52.0)
+    assert base_properties(softens_c=(48.0, 48.0)).melts_c == PropertyRange(56.0, 57.0, 59.0)
+    assert base_properties(melts_c=(60.0, 60.0)).softens_c == PropertyRange(49.0, 51.0, 52.0)
     both = base_properties(softens_c=(48.0, 48.0), sets_c=(45.0, 45.0), melts_c=(54.0, 54.0))
     assert (both.softens_c.nominal, both.sets_c.nominal, both.melts_c.nominal) == (48, 45, 54)
 
@@ -170,7 +172,7 @@ def test_a_blend_of_one_base_is_that_base() -> None:
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [
-        (lambda: Span(1.0, 0.5, 2.0), "the ends of a property are out of order: Span"),
+        (lambda: PropertyRange(1.0, 0.5, 2.0), "the ends of a property are out of order: Span"),
         (lambda: exactly(math.nan), "a property must be finite, not Span"),
         (
             lambda: base_properties(density_g_ml=(0.0, 1.0)),

@@ -14,9 +14,9 @@ from scipy.optimize import least_squares
 from journal.errors import FigureError
 from journal.figures.bleed import (
     BleedGrowth,
-    How,
+    BleedMethod,
+    MeasuredWidth,
     PairGrowth,
-    Width,
     bleed_growth,
     pair_growth,
 )
@@ -24,11 +24,13 @@ from journal.figures.bleed import (
 OPTIMISER = 1e-5  # where a general optimiser stops, as a share
 
 
-def looks(days: tuple[float, ...], widths: tuple[float, ...], by: How = "ruler") -> list[Width]:
-    return [Width(day, width, by) for day, width in zip(days, widths, strict=True)]
+def looks(
+    days: tuple[float, ...], widths: tuple[float, ...], by: BleedMethod = "ruler"
+) -> list[MeasuredWidth]:
+    return [MeasuredWidth(day, width, by) for day, width in zip(days, widths, strict=True)]
 
 
-def grown(widths: list[Width]) -> BleedGrowth:
+def grown(widths: list[MeasuredWidth]) -> BleedGrowth:
     (found,) = bleed_growth(widths)
     return found
 
@@ -131,7 +133,9 @@ def test_the_fit_is_that_of_a_general_optimiser() -> None:
             ),
             key=lambda result: result.cost,
         )
-        found = grown([Width(float(d), float(w), "photo") for d, w in zip(days, seen, strict=True)])
+        found = grown(
+            [MeasuredWidth(float(d), float(w), "photo") for d, w in zip(days, seen, strict=True)]
+        )
         ours = off(np.array([found.start_mm, found.a_mm_per_sqrt_day]))
         assert float(ours @ ours) == pytest.approx(2 * reference.cost, rel=OPTIMISER)
         for day, forecast in ((f.day, f) for f in found.forecasts):
@@ -151,7 +155,9 @@ def test_forecasts_hold_the_truth_19_times_in_20(days: tuple[float, ...], start_
         a = generator.uniform(0.15, 0.3)
         truth = np.sqrt(start_mm**2 + a * a * np.array(days))
         seen = np.abs(truth + generator.normal(0.0, 0.08, len(days)))
-        found = grown([Width(d, float(w), "ruler") for d, w in zip(days, seen, strict=True)])
+        found = grown(
+            [MeasuredWidth(d, float(w), "ruler") for d, w in zip(days, seen, strict=True)]
+        )
         exact = math.sqrt(start_mm**2 + a * a * 180.0)
         interval = found.forecasts[2].interval_mm
         held += interval is None or interval[0] <= exact <= interval[1]
@@ -164,12 +170,14 @@ def test_forecasts_hold_the_truth_19_times_in_20(days: tuple[float, ...], start_
 @example([(30.0, 1.0, "ruler"), (30.0, 1.5, "ruler"), (math.nextafter(30.0, 31.0), 1.2, "ruler")])
 @given(
     st.lists(
-        st.tuples(st.floats(0.0, 400.0), st.floats(0.0, 5.0), st.sampled_from(get_args(How))),
+        st.tuples(
+            st.floats(0.0, 400.0), st.floats(0.0, 5.0), st.sampled_from(get_args(BleedMethod))
+        ),
         max_size=8,
     )
 )
-def test_any_looks_give_finite_figures(seen: list[tuple[float, float, How]]) -> None:
-    for growth in bleed_growth([Width(*look) for look in seen]):
+def test_any_looks_give_finite_figures(seen: list[tuple[float, float, BleedMethod]]) -> None:
+    for growth in bleed_growth([MeasuredWidth(*look) for look in seen]):
         numbers = [growth.start_mm, growth.a_mm_per_sqrt_day]
         for forecast in growth.forecasts:
             numbers += [forecast.width_mm, *(forecast.interval_mm or ())]
@@ -220,15 +228,15 @@ def test_a_pair_never_mixes_ruler_and_photo() -> None:
     ("wrong", "said"),
     [
         (
-            lambda: Width(-1.0, 0.5, "ruler"),
+            lambda: MeasuredWidth(-1.0, 0.5, "ruler"),
             "a follow-up must lie 0 days or more after the pour, not -1.0",
         ),
-        (lambda: Width(1.0, -0.5, "ruler"), "a bleed must be 0 mm or wider, not -0.5"),
+        (lambda: MeasuredWidth(1.0, -0.5, "ruler"), "a bleed must be 0 mm or wider, not -0.5"),
         (
-            lambda: Width(math.nan, 0.5, "photo"),
+            lambda: MeasuredWidth(math.nan, 0.5, "photo"),
             "a follow-up must lie 0 days or more after the pour, not nan",
         ),
-        (lambda: Width(1.0, math.inf, "photo"), "a bleed must be 0 mm or wider, not inf"),
+        (lambda: MeasuredWidth(1.0, math.inf, "photo"), "a bleed must be 0 mm or wider, not inf"),
     ],
 )
 def test_what_cannot_be_is_refused(wrong: object, said: str) -> None:

@@ -10,28 +10,23 @@ from msgspec.structs import replace
 from journal.errors import FigureError
 from journal.figures import bond as bonds
 from journal.figures import bond_stack
-from journal.figures.base_properties import SILICONE, Span, base_properties
-from journal.figures.bond import (
-    BondOutcome,
-    BondWindow,
-    bond_answers,
-    softens_for,
-)
-from journal.figures.bond_case import FOLLOWED_MIN, BondCase, Stay
+from journal.figures.base_properties import SILICONE, PropertyRange, base_properties
+from journal.figures.bond import BondOutcome, BondWindow, matching_softens, solve_bond
+from journal.figures.bond_case import FOLLOWED_MIN, BondCase, DetailStay
 from journal.quantities.units import c_to_f, f_to_c
 
 USUAL = base_properties()
 ROOM_C = 21.0
-CHILLED = (Stay(15.0, ROOM_C), Stay(10.0, f_to_c(39.0)), Stay(5.0, ROOM_C))
-JUST_SET = (Stay(None, ROOM_C),)
-COOLED_THROUGH = (Stay(240.0, ROOM_C),)
+CHILLED = (DetailStay(15.0, ROOM_C), DetailStay(10.0, f_to_c(39.0)), DetailStay(5.0, ROOM_C))
+JUST_SET = (DetailStay(None, ROOM_C),)
+COOLED_THROUGH = (DetailStay(240.0, ROOM_C),)
 
 FOUND_K = 0.15  # brackets of 0.9 K and a straight line
 TOGETHER = 1e-9  # rounding alone
 FINER_K = 0.3  # cells and steps halved or better; the band's ends move most
 
 
-def case(stays: tuple[Stay, ...] = CHILLED, **changes: object) -> BondCase:
+def case(stays: tuple[DetailStay, ...] = CHILLED, **changes: object) -> BondCase:
     """A 2 mm detail poured at 172 F under 18 mm of body, all properties as usual."""
     usual = BondCase(
         detail=USUAL,
@@ -47,18 +42,18 @@ def case(stays: tuple[Stay, ...] = CHILLED, **changes: object) -> BondCase:
 
 
 def bond_window(case: BondCase) -> BondWindow:
-    return bond_answers(case, 55.0, ()).window
+    return solve_bond(case, 55.0, ()).window
 
 
 def bond(case: BondCase, pours_c: tuple[float, ...]) -> tuple[BondOutcome, ...]:
     """Pours without the search for a window."""
-    model = bond_stack.Model(case, (bond_stack.setting_of(case),))
+    model = bond_stack.BondModel(case, (bond_stack.setting_of(case),))
     course = model.pour([0] * len(pours_c), pours_c)
     return tuple(bonds._outcome(model, course, column, at_c) for column, at_c in enumerate(pours_c))
 
 
-def exactly(value: float) -> Span:
-    return Span(value, value, value)
+def exactly(value: float) -> PropertyRange:
+    return PropertyRange(value, value, value)
 
 
 # Common practice of the trade: a body at 122-132 F on a chilled detail spares it, and one poured
@@ -153,7 +148,7 @@ def test_known_properties_leave_no_band() -> None:
 
 @pytest.mark.parametrize("stays", [CHILLED, JUST_SET], ids=["chilled", "just set"])
 def test_finer_cells_and_steps_move_the_window_little(
-    stays: tuple[Stay, ...], monkeypatch: pytest.MonkeyPatch
+    stays: tuple[DetailStay, ...], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     usual = bond_window(case(stays))
     for name, value in (
@@ -175,7 +170,7 @@ def test_finer_cells_and_steps_move_the_window_little(
 
 
 def test_how_long_it_must_stay_soft_matters_only_on_a_detail_just_set() -> None:
-    def low_c(stays: tuple[Stay, ...], hold_min: float) -> float:
+    def low_c(stays: tuple[DetailStay, ...], hold_min: float) -> float:
         found = bond_window(case(stays, hold_min=hold_min)).low_c
         assert found is not None
         return found
@@ -185,7 +180,7 @@ def test_how_long_it_must_stay_soft_matters_only_on_a_detail_just_set() -> None:
 
 
 def test_hotter_pours_soften_longer_and_remelt_more() -> None:
-    curve = bond_answers(case(), 55.0, tuple(f_to_c(f) for f in range(100, 200, 5))).curve
+    curve = solve_bond(case(), 55.0, tuple(f_to_c(f) for f in range(100, 200, 5))).curve
     for name in ("peak_interface_c", "softened_min", "remelted_share"):
         values = [getattr(point, name) for point in curve]
         assert values == sorted(values)
@@ -213,7 +208,7 @@ def flat(outcome: BondOutcome) -> list[float]:
 
 
 @pytest.mark.parametrize("stays", [CHILLED, JUST_SET], ids=["chilled", "just set"])
-def test_pours_solved_together_are_those_solved_alone(stays: tuple[Stay, ...]) -> None:
+def test_pours_solved_together_are_those_solved_alone(stays: tuple[DetailStay, ...]) -> None:
     pours_c = tuple(float(at) for at in range(35, 100, 5))
     together = bond(case(stays), pours_c)
     for at_c, beside in zip(pours_c, together, strict=True):
@@ -225,7 +220,7 @@ def test_pours_solved_together_are_those_solved_alone(stays: tuple[Stay, ...]) -
 
 def test_all_that_is_asked_at_once_is_what_is_asked_one_by_one() -> None:
     chart_c = (45.0, 55.0, 75.0)
-    answers = bond_answers(case(), 52.0, chart_c)
+    answers = solve_bond(case(), 52.0, chart_c)
     assert answers.window == bond_window(case())
     assert flat(answers.planned) == pytest.approx(flat(bond(case(), (52.0,))[0]), abs=TOGETHER)
     curve = bond(case(), chart_c)
@@ -238,7 +233,7 @@ def test_all_that_is_asked_at_once_is_what_is_asked_one_by_one() -> None:
 def test_the_detail_cools_through_its_stays() -> None:
     at_once, rested, chilled, through = (
         bond(case(stays), (55.0,))[0].detail_c
-        for stays in ((), (Stay(15.0, ROOM_C),), CHILLED[:2], COOLED_THROUGH)
+        for stays in ((), (DetailStay(15.0, ROOM_C),), CHILLED[:2], COOLED_THROUGH)
     )
     assert at_once == pytest.approx(f_to_c(172.0))
     assert at_once > rested > chilled
@@ -252,7 +247,7 @@ def test_the_detail_cools_through_its_stays() -> None:
 # Lumped cooling (Incropera eq. 5.6), Bi 0.1 x: detail and mat between two films, nothing melting
 def test_a_thin_detail_cools_as_a_lump_does() -> None:
     start_c, minutes = 40.0, 20.0
-    thin = case((Stay(minutes, ROOM_C),), detail_mm=0.5, mat_mm=0.0, detail_pour_c=start_c)
+    thin = case((DetailStay(minutes, ROOM_C),), detail_mm=0.5, mat_mm=0.0, detail_pour_c=start_c)
     held = 1060.0 * 2800.0 * 0.5e-3
     exact = ROOM_C + (start_c - ROOM_C) * math.exp(-2.0 * 10.0 * 60.0 * minutes / held)
     assert bond(thin, (55.0,))[0].detail_c == pytest.approx(exact, abs=0.2)
@@ -279,7 +274,7 @@ def test_without_melting_the_interface_starts_at_the_contact_temperature() -> No
 
 def test_what_softens_would_have_to_be_brings_the_window_there() -> None:
     observed = (50.0, 52.0, 54.0)
-    found = softens_for(case(), observed)
+    found = matching_softens(case(), observed)
     width = USUAL.melts_c.nominal - USUAL.softens_c.nominal
     for wanted, softens_c in zip(observed, found, strict=True):
         assert softens_c is not None
@@ -291,17 +286,17 @@ def test_what_softens_would_have_to_be_brings_the_window_there() -> None:
     # What the model says itself needs no change.
     low_c = bond_window(case()).low_c
     assert low_c is not None
-    assert softens_for(case(), (low_c,))[0] == pytest.approx(46.0, abs=2 * FOUND_K)
+    assert matching_softens(case(), (low_c,))[0] == pytest.approx(46.0, abs=2 * FOUND_K)
 
 
 def test_softens_is_found_for_a_detail_that_is_waited_for() -> None:
-    found = softens_for(case(JUST_SET), (46.0, 48.0))
+    found = matching_softens(case(JUST_SET), (46.0, 48.0))
     assert all(value is not None and 30.0 < value < 48.0 for value in found)
 
 
 def test_no_softens_is_none() -> None:
-    assert softens_for(case(), (ROOM_C + 1.0,)) == (None,)
-    assert softens_for(case(), ()) == ()
+    assert matching_softens(case(), (ROOM_C + 1.0,)) == (None,)
+    assert matching_softens(case(), ()) == ()
 
 
 def test_a_window_that_closes_is_said() -> None:
@@ -340,7 +335,7 @@ def test_no_pour_is_cooler_than_the_body_sets() -> None:
 
 def test_a_detail_that_cannot_set_is_refused() -> None:
     with pytest.raises(FigureError, match="does not set"):
-        bond(case((Stay(None, 50.0),)), (55.0,))
+        bond(case((DetailStay(None, 50.0),)), (55.0,))
 
 
 def test_a_case_is_its_own_key() -> None:
@@ -373,14 +368,14 @@ def test_a_case_that_cannot_be_is_refused(changes: dict[str, object], said: str)
 @pytest.mark.parametrize("minutes", [0.0, -1.0, math.inf])
 def test_a_stay_that_cannot_be_is_refused(minutes: float) -> None:
     with pytest.raises(FigureError, match="a wait must be longer than 0 min"):
-        Stay(minutes, 20.0)
+        DetailStay(minutes, 20.0)
 
 
 def test_temperatures_that_are_none_are_refused() -> None:
     for refused, said in (
-        (lambda: Stay(1.0, math.nan), "an air temperature must be finite"),
+        (lambda: DetailStay(1.0, math.nan), "an air temperature must be finite"),
         (lambda: bond(case(), (math.nan,)), "a pour temperature must be finite"),
-        (lambda: softens_for(case(), (math.inf,)), "a pour temperature must be finite"),
+        (lambda: matching_softens(case(), (math.inf,)), "a pour temperature must be finite"),
     ):
         with pytest.raises(FigureError, match=said):
             refused()

@@ -17,19 +17,19 @@ from scipy.special import erf
 
 from journal.errors import FigureError
 from journal.figures.conduction import (
-    Columns,
-    Face,
-    Layer,
-    Material,
-    Moment,
-    Stack,
-    between,
+    HeatColumns,
+    HeatLayer,
+    HeatMaterial,
+    HeatMoment,
+    HeatStack,
+    StackFace,
     columns_of,
     conduct,
     contact_temperature,
     effusivity,
     graded_mm,
-    heat_held,
+    heat_content,
+    interface_temperature,
     liquid_fraction,
     time_steps,
 )
@@ -42,10 +42,10 @@ BALANCE = 1e-6  # share of the heat that passed
 PRINTED = 5.1e-5  # four decimals in the table
 SERIES = 1e-3  # share of the temperature difference; 80 cells, 400 steps
 
-BASE = Material(1060.0, 2800.0, 0.30)
-SILICONE = Material(1150.0, 1300.0, 0.25)
-MELTING = Material(1060.0, 2800.0, 0.30, softens_c=46.0, melts_c=55.0, latent_heat_kj_kg=50.0)
-INSULATED = Face(0.0)
+BASE = HeatMaterial(1060.0, 2800.0, 0.30)
+SILICONE = HeatMaterial(1150.0, 1300.0, 0.25)
+MELTING = HeatMaterial(1060.0, 2800.0, 0.30, softens_c=46.0, melts_c=55.0, latent_heat_kj_kg=50.0)
+INSULATED = StackFace(0.0)
 
 
 def rows(name: str) -> list[dict[str, str]]:
@@ -55,7 +55,7 @@ def rows(name: str) -> list[dict[str, str]]:
     return found
 
 
-def last(columns: Columns, times_s: tuple[float, ...], tolerance_c: float = 1e-6) -> Moment:
+def last(columns: HeatColumns, times_s: tuple[float, ...], tolerance_c: float = 1e-6) -> HeatMoment:
     *_, moment = conduct(columns, times_s, tolerance_c)
     return moment
 
@@ -79,25 +79,26 @@ def test_a_bare_foot_on_wood() -> None:
 
 
 def test_one_base_on_itself_meets_at_the_plain_mean() -> None:
-    e = effusivity(Material(1060.0, 2800.0, 0.30))
+    e = effusivity(HeatMaterial(1060.0, 2800.0, 0.30))
     assert e == pytest.approx(943.61, abs=0.005)
     assert contact_temperature(e, 60.0, e, 22.0) == 41.0
 
 
 # Carslaw & Jaeger sec. 2.15: T = Tc + (Ti - Tc) erf(x / (2 sqrt(alpha t))) on either side
 @pytest.mark.parametrize(("below", "above"), [(SILICONE, BASE), (BASE, SILICONE), (BASE, BASE)])
-def test_two_half_spaces_follow_the_error_function(below: Material, above: Material) -> None:
+def test_two_half_spaces_follow_the_error_function(
+    below: HeatMaterial, above: HeatMaterial
+) -> None:
     away = graded_mm(150.0, 0.1, 1.05)
     near = tuple(reversed(away))
     columns = columns_of(
-        [Stack((Layer(below, near, 22.0), Layer(above, away, 70.0)), INSULATED, INSULATED)]
+        [
+            HeatStack(
+                (HeatLayer(below, near, 22.0), HeatLayer(above, away, 70.0)), INSULATED, INSULATED
+            )
+        ]
     )
-    contact_c = contact_temperature(
-        effusivity(below),
-        22.0,
-        effusivity(above),
-        70.0,
-    )
+    contact_c = contact_temperature(effusivity(below), 22.0, effusivity(above), 70.0)
     middle_m = np.cumsum(columns.width_m[0]) - columns.width_m[0] / 2 - 0.15
     wanted = (5.0, 30.0, 120.0, 600.0)
     times = tuple(sorted({*time_steps(0.02, 1.05, 5.0, 600.0), *wanted}))
@@ -111,7 +112,7 @@ def test_two_half_spaces_follow_the_error_function(below: Material, above: Mater
             reach = 2.0 * math.sqrt(alpha * moment.time_s)
             exact = contact_c + (start_c - contact_c) * erf(np.abs(middle_m[side]) / reach)
             assert np.abs(moment.temperature_c[0, side] - exact).max() < HALF_SPACE_K
-        meets = between(columns, len(near) - 1, moment.temperature_c)
+        meets = interface_temperature(columns, len(near) - 1, moment.temperature_c)
         assert abs(meets[0] - contact_c) < HALF_SPACE_K
 
 
@@ -121,9 +122,9 @@ def test_a_face_held_at_a_temperature_gives_the_error_function_profile() -> None
         chosen = [row for row in rows("03-erf-profile.csv") if row["alpha_m2_s"] == alpha]
         deep = max(float(row["x_mm"]) for row in chosen) * 60.0
         cells = graded_mm(deep, 0.05, 1.03)
-        material = Material(1000.0, 1000.0, float(alpha) * 1e6)
+        material = HeatMaterial(1000.0, 1000.0, float(alpha) * 1e6)
         columns = columns_of(
-            [Stack((Layer(material, cells, 1.0),), Face(math.inf, 0.0), INSULATED)]
+            [HeatStack((HeatLayer(material, cells, 1.0),), StackFace(math.inf, 0.0), INSULATED)]
         )
         middle_mm = 1e3 * (np.cumsum(columns.width_m[0]) - columns.width_m[0] / 2)
         wanted = sorted({float(row["t_s"]) for row in chosen})
@@ -139,20 +140,22 @@ def test_a_face_held_at_a_temperature_gives_the_error_function_profile() -> None
             assert found == pytest.approx(float(row["theta"]), abs=SERIES), row
 
 
-def cooled_slab(films: list[float], cells: int) -> Columns:
+def cooled_slab(films: list[float], cells: int) -> HeatColumns:
     """Half a slab, 10 mm, alpha 1e-7 m2/s, from 1 to 0 C; insulated in its middle."""
-    material = Material(1000.0, 3000.0, 0.3)
+    material = HeatMaterial(1000.0, 3000.0, 0.3)
     return columns_of(
         [
-            Stack(
-                (Layer(material, graded_mm(10.0, 10.0 / cells, 1.0), 1.0),), INSULATED, Face(film)
+            HeatStack(
+                (HeatLayer(material, graded_mm(10.0, 10.0 / cells, 1.0), 1.0),),
+                INSULATED,
+                StackFace(film),
             )
             for film in films
         ]
     )
 
 
-def surface(columns: Columns, temperature_c: np.ndarray) -> np.ndarray:
+def surface(columns: HeatColumns, temperature_c: np.ndarray) -> np.ndarray:
     passed = columns.top_link * columns.half_resistance[:, -1]
     found: np.ndarray = temperature_c[:, -1] + passed * (columns.top_c - temperature_c[:, -1])
     return found
@@ -191,8 +194,10 @@ def test_a_slab_dies_away_at_its_first_eigenvalue(row: dict[str, str]) -> None:
 # Cengel, Heat Transfer, Ex. 4-4: brass plate, 120 W/m2K, 7 min in an oven of 500 C
 def test_a_brass_plate_in_an_oven() -> None:
     row = rows("03-textbook-conduction.csv")[0]
-    brass = Material(8530.0, 380.0, 110.0)
-    columns = columns_of([Stack((Layer(brass, (1.0,) * 20, 20.0),), INSULATED, Face(120.0, 500.0))])
+    brass = HeatMaterial(8530.0, 380.0, 110.0)
+    columns = columns_of(
+        [HeatStack((HeatLayer(brass, (1.0,) * 20, 20.0),), INSULATED, StackFace(120.0, 500.0))]
+    )
     moment = last(columns, time_steps(0.5, 1.1, 5.0, 420.0))
     found = float(surface(columns, moment.temperature_c)[0])
     assert found == pytest.approx(float(row["value_exact"]), abs=0.5)  # inputs of 3 digits
@@ -208,9 +213,11 @@ def test_frost_reaches_as_deep_as_in_the_textbook(
 ) -> None:
     row = rows("03-textbook-conduction.csv")[index]
     assert f"{days:.0f} d" in row["case"]
-    soil = Material(2000.0, 1000.0, alpha * 2e6)
+    soil = HeatMaterial(2000.0, 1000.0, alpha * 2e6)
     cells = graded_mm(10_000.0, 10.0, 1.05)
-    columns = columns_of([Stack((Layer(soil, cells, soil_c),), Face(math.inf, face_c), INSULATED)])
+    columns = columns_of(
+        [HeatStack((HeatLayer(soil, cells, soil_c),), StackFace(math.inf, face_c), INSULATED)]
+    )
     moment = last(columns, time_steps(60.0, 1.1, 43_200.0, days * 86_400.0))
     middle_m = np.cumsum(columns.width_m[0]) - columns.width_m[0] / 2
     depth = float(np.interp(0.0, moment.temperature_c[0], middle_m))
@@ -220,9 +227,9 @@ def test_frost_reaches_as_deep_as_in_the_textbook(
 # OpenStax College Physics 2e, 14.2: 0.250 kg of water at 20 C poured into 0.500 kg of hot aluminium
 def test_two_layers_without_losses_settle_where_calorimetry_says() -> None:
     row = rows("02-calorimetry.csv")[0]
-    water = Layer(Material(1000.0, 4186.0, 0.6), (0.025,) * 10, 20.0)
-    aluminium = Layer(Material(2700.0, 900.0, 220.0), (0.5 / 27.0,) * 10, 150.0)
-    columns = columns_of([Stack((aluminium, water), INSULATED, INSULATED)])
+    water = HeatLayer(HeatMaterial(1000.0, 4186.0, 0.6), (0.025,) * 10, 20.0)
+    aluminium = HeatLayer(HeatMaterial(2700.0, 900.0, 220.0), (0.5 / 27.0,) * 10, 150.0)
+    columns = columns_of([HeatStack((aluminium, water), INSULATED, INSULATED)])
     moment = last(columns, time_steps(1e-4, 1.2, 1.0, 10.0))
     assert moment.temperature_c[0] == pytest.approx(float(row["value"]), abs=0.001)
 
@@ -233,12 +240,18 @@ def test_a_melting_front_keeps_to_neumann(row: dict[str, str]) -> None:
     heat_capacity, over_k = 2500.0, 20.0
     latent_heat_kj_kg = heat_capacity * over_k / float(row["Ste"]) / 1000.0
     # A melting range of a thousandth of the driving difference stands for a melting point.
-    solid = Material(900.0, heat_capacity, 0.25, 50.0 - over_k / 1000.0, 50.0, latent_heat_kj_kg)
+    solid = HeatMaterial(
+        900.0, heat_capacity, 0.25, 50.0 - over_k / 1000.0, 50.0, latent_heat_kj_kg
+    )
     alpha = 0.25 / (900.0 * heat_capacity)
     exact_m = 2.0 * float(row["lambda"]) * math.sqrt(alpha * 3600.0)
     cells = (2.0 * exact_m * 1e3 / 150,) * 150
     columns = columns_of(
-        [Stack((Layer(solid, cells, 49.98),), Face(math.inf, 50.0 + over_k), INSULATED)]
+        [
+            HeatStack(
+                (HeatLayer(solid, cells, 49.98),), StackFace(math.inf, 50.0 + over_k), INSULATED
+            )
+        ]
     )
     moment = last(columns, time_steps(0.5, 1.05, 30.0, 3600.0))
     front_m = float((liquid_fraction(columns, moment.heat_j_m2) * columns.width_m).sum())
@@ -248,9 +261,9 @@ def test_a_melting_front_keeps_to_neumann(row: dict[str, str]) -> None:
 # Turcotte & Schubert's lava lake: freezing from a face at 0 C, melt at its freezing point
 def test_a_freezing_front_and_the_temperature_behind_it() -> None:
     worked = {row["case"]: float(row["value"]) for row in rows("03-stefan-worked.csv")}
-    melt = Material(1000.0, 1000.0, 7.0, 1049.0, 1050.0, 400.0)
+    melt = HeatMaterial(1000.0, 1000.0, 7.0, 1049.0, 1050.0, 400.0)
     columns = columns_of(
-        [Stack((Layer(melt, (15.0,) * 200, 1050.0),), Face(math.inf, 0.0), INSULATED)]
+        [HeatStack((HeatLayer(melt, (15.0,) * 200, 1050.0),), StackFace(math.inf, 0.0), INSULATED)]
     )
     moment = last(columns, time_steps(10.0, 1.05, 500.0, 1e5))
     front_m = float(((1.0 - liquid_fraction(columns, moment.heat_j_m2)) * columns.width_m).sum())
@@ -264,9 +277,9 @@ def test_a_freezing_front_and_the_temperature_behind_it() -> None:
 
 def test_a_wax_melts_as_deep_as_worked_out() -> None:
     worked = {row["case"]: float(row["value"]) for row in rows("03-stefan-worked.csv")}
-    wax = Material(870.0, 2500.0, 1.5, 29.99, 30.0, 179.0)
+    wax = HeatMaterial(870.0, 2500.0, 1.5, 29.99, 30.0, 179.0)
     columns = columns_of(
-        [Stack((Layer(wax, (1.0,) * 100, 29.99),), Face(math.inf, 40.0), INSULATED)]
+        [HeatStack((HeatLayer(wax, (1.0,) * 100, 29.99),), StackFace(math.inf, 40.0), INSULATED)]
     )
     moment = last(columns, time_steps(5.0, 1.05, 200.0, 36_000.0))
     front_m = float((liquid_fraction(columns, moment.heat_j_m2) * columns.width_m).sum())
@@ -276,12 +289,12 @@ def test_a_wax_melts_as_deep_as_worked_out() -> None:
 @pytest.mark.parametrize("tolerance_c", [1e-6, 0.1, 10.0])
 def test_heat_is_neither_made_nor_lost(tolerance_c: float) -> None:
     layers = (
-        Layer(SILICONE, graded_mm(4.0, 0.5, 1.2), 4.0),
-        Layer(MELTING, graded_mm(2.0, 0.2, 1.0), 14.0),
-        Layer(MELTING, graded_mm(18.0, 0.2, 1.2), 80.0),
+        HeatLayer(SILICONE, graded_mm(4.0, 0.5, 1.2), 4.0),
+        HeatLayer(MELTING, graded_mm(2.0, 0.2, 1.0), 14.0),
+        HeatLayer(MELTING, graded_mm(18.0, 0.2, 1.2), 80.0),
     )
-    columns = columns_of([Stack(layers, Face(12.0, 21.0), Face(9.0, 25.0))])
-    before = heat_held(columns, columns.start_c).sum()
+    columns = columns_of([HeatStack(layers, StackFace(12.0, 21.0), StackFace(9.0, 25.0))])
+    before = heat_content(columns, columns.start_c).sum()
     for moment in conduct(columns, time_steps(0.3, 1.2, 120.0, 7200.0), tolerance_c):
         passed = float(np.abs(moment.heat_in_j_m2).sum())
         gained = float(moment.heat_j_m2.sum() - before)
@@ -317,12 +330,12 @@ def test_cells_and_steps_converge_through_a_melting_range() -> None:
     def interface_c(fine: int) -> float:
         cells = 5 * fine
         layers = (
-            Layer(MELTING, (2.0 / cells,) * cells, 22.0),
-            Layer(MELTING, (2.0 / cells,) * (9 * cells), 64.0),
+            HeatLayer(MELTING, (2.0 / cells,) * cells, 22.0),
+            HeatLayer(MELTING, (2.0 / cells,) * (9 * cells), 64.0),
         )
-        columns = columns_of([Stack(layers, Face(10.0, 22.0), Face(10.0, 22.0))])
+        columns = columns_of([HeatStack(layers, StackFace(10.0, 22.0), StackFace(10.0, 22.0))])
         moment = last(columns, time_steps(0.4 / fine, 1.0 + 0.2 / fine, 20.0 / fine, 60.0))
-        return float(between(columns, cells - 1, moment.temperature_c)[0])
+        return float(interface_temperature(columns, cells - 1, moment.temperature_c)[0])
 
     finest = interface_c(16)
     errors = [abs(interface_c(fine) - finest) for fine in (1, 2, 4)]
@@ -339,11 +352,11 @@ temperatures = st.floats(-20.0, 120.0)
 def test_stacks_solved_together_are_those_solved_alone(
     low: float, mid: float, high: float, air: float
 ) -> None:
-    def stack(start_c: float) -> Stack:
-        return Stack(
-            (Layer(SILICONE, (0.5,) * 4, low), Layer(MELTING, (0.25,) * 8, start_c)),
-            Face(10.0, air),
-            Face(10.0, 21.0),
+    def stack(start_c: float) -> HeatStack:
+        return HeatStack(
+            (HeatLayer(SILICONE, (0.5,) * 4, low), HeatLayer(MELTING, (0.25,) * 8, start_c)),
+            StackFace(10.0, air),
+            StackFace(10.0, 21.0),
         )
 
     # Far below a degree: together, a column is iterated for as long as any needs it.
@@ -356,21 +369,21 @@ def test_stacks_solved_together_are_those_solved_alone(
 @examples(40)
 @given(start=temperatures, air=temperatures, shift=st.floats(-30.0, 30.0))
 def test_upside_down_and_shifted_it_is_the_same(start: float, air: float, shift: float) -> None:
-    def stack(by: float) -> tuple[Layer, Layer]:
-        moved = Material(1060.0, 2800.0, 0.30, 46.0 + by, 55.0 + by, 50.0)
+    def stack(by: float) -> tuple[HeatLayer, HeatLayer]:
+        moved = HeatMaterial(1060.0, 2800.0, 0.30, 46.0 + by, 55.0 + by, 50.0)
         return (
-            Layer(SILICONE, (0.4, 0.5, 0.6), 21.0 + by),
-            Layer(moved, (0.2, 0.3, 0.4, 0.5), start + by),
+            HeatLayer(SILICONE, (0.4, 0.5, 0.6), 21.0 + by),
+            HeatLayer(moved, (0.2, 0.3, 0.4, 0.5), start + by),
         )
 
-    plain = Stack(stack(0.0), Face(5.0, air), Face(12.0, 21.0))
-    turned = Stack(
+    plain = HeatStack(stack(0.0), StackFace(5.0, air), StackFace(12.0, 21.0))
+    turned = HeatStack(
         tuple(
-            Layer(layer.material, tuple(reversed(layer.cells_mm)), layer.start_c)
+            HeatLayer(layer.material, tuple(reversed(layer.cells_mm)), layer.start_c)
             for layer in reversed(stack(shift))
         ),
-        Face(12.0, 21.0 + shift),
-        Face(5.0, air + shift),
+        StackFace(12.0, 21.0 + shift),
+        StackFace(5.0, air + shift),
     )
     times = time_steps(1.0, 1.3, 60.0, 900.0)
     upright = last(columns_of([plain]), times, 1e-9).temperature_c[0]
@@ -379,7 +392,9 @@ def test_upside_down_and_shifted_it_is_the_same(start: float, air: float, shift:
 
 
 def test_whole_numbers_are_temperatures_too() -> None:
-    columns = columns_of([Stack((Layer(BASE, (1, 1), 22),), Face(0), Face(0, 21))])
+    columns = columns_of(
+        [HeatStack((HeatLayer(BASE, (1, 1), 22),), StackFace(0), StackFace(0, 21))]
+    )
     start_c = columns.start_c.copy()
     start_c[:] = 54.25
     assert last(replace(columns, start_c=start_c), (10.0,)).temperature_c == pytest.approx(54.25)
@@ -396,20 +411,29 @@ def test_steps_and_cells_end_where_they_should() -> None:
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [
-        (lambda: Material(0.0, 2800.0, 0.3), "density_kg_m3 must be above 0, not 0.0"),
-        (lambda: Material(1060.0, math.nan, 0.3), "heat_capacity_j_kgk must be above 0, not nan"),
-        (lambda: Material(1060.0, 2800.0, 0.3, 50.0, None), "a melting range needs both its ends"),
+        (lambda: HeatMaterial(0.0, 2800.0, 0.3), "density_kg_m3 must be above 0, not 0.0"),
         (
-            lambda: Material(1060.0, 2800.0, 0.3, 50.0, 50.0),
+            lambda: HeatMaterial(1060.0, math.nan, 0.3),
+            "heat_capacity_j_kgk must be above 0, not nan",
+        ),
+        (
+            lambda: HeatMaterial(1060.0, 2800.0, 0.3, 50.0, None),
+            "a melting range needs both its ends",
+        ),
+        (
+            lambda: HeatMaterial(1060.0, 2800.0, 0.3, 50.0, 50.0),
             "a base that softens at 50.0 C cannot melt at 50.0 C",
         ),
         (
-            lambda: Material(1060.0, 2800.0, 0.3, latent_heat_kj_kg=-1.0),
+            lambda: HeatMaterial(1060.0, 2800.0, 0.3, latent_heat_kj_kg=-1.0),
             "latent heat must be 0 or above, not -1.0",
         ),
         (
             lambda: columns_of(
-                [Stack((Layer(BASE, (1.0,) * n, 20.0),), INSULATED, INSULATED) for n in (2, 3)]
+                [
+                    HeatStack((HeatLayer(BASE, (1.0,) * n, 20.0),), INSULATED, INSULATED)
+                    for n in (2, 3)
+                ]
             ),
             "stacks solved together must have the same cells",
         ),

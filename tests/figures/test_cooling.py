@@ -17,10 +17,10 @@ from scipy.special import fdtrc
 
 from journal.errors import FigureError
 from journal.figures.cooling import (
+    CoolingCurve,
     CoolingFit,
-    Curve,
-    Reading,
-    Window,
+    PotReading,
+    TemperatureWindow,
     cooling_curve,
     cooling_runs,
     fit_cooling,
@@ -38,7 +38,7 @@ OPTIMISER = 1e-5  # where a general optimiser stops, as a share
 TRIALS = 1000
 
 ROOM_C = 21.0
-POUR = Window(f_to_c(122.0), f_to_c(132.0))
+POUR = TemperatureWindow(f_to_c(122.0), f_to_c(132.0))
 
 
 def rows(name: str) -> list[dict[str, str]]:
@@ -48,9 +48,9 @@ def rows(name: str) -> list[dict[str, str]]:
     return found
 
 
-def readings(times: object, values: object) -> tuple[Reading, ...]:
+def readings(times: object, values: object) -> tuple[PotReading, ...]:
     return tuple(
-        Reading(float(time), float(value))
+        PotReading(float(time), float(value))
         for time, value in zip(times, values, strict=True)  # type: ignore[call-overload]
     )
 
@@ -60,7 +60,7 @@ def newton(times: np.ndarray, start_c: float, rate: float, room_c: float = ROOM_
     return found
 
 
-def curve_of(fit: CoolingFit) -> Curve:
+def curve_of(fit: CoolingFit) -> CoolingCurve:
     assert fit.curve is not None, fit.why
     return fit.curve
 
@@ -83,7 +83,7 @@ def test_textbook_cooling(row: dict[str, str]) -> None:
     assert time_to_cool(start_c, room_c, curve.rate_per_min, target_c) == pytest.approx(
         exact, rel=PRINTED
     )
-    times = window_times(curve, Window(target_c, target_c))
+    times = window_times(curve, TemperatureWindow(target_c, target_c))
     assert times.enters_min == pytest.approx(exact, rel=PRINTED)
     assert times.leaves_min == times.enters_min
     assert times.leaves_beyond == (exact > float(row["t_first"]))
@@ -144,7 +144,7 @@ def test_the_fit_is_that_of_a_general_optimiser(room_c: float | None) -> None:
     assert compared >= 25
 
 
-def temperature_residuals(curve: Curve, times: np.ndarray, values: np.ndarray) -> np.ndarray:
+def temperature_residuals(curve: CoolingCurve, times: np.ndarray, values: np.ndarray) -> np.ndarray:
     return values - np.array([temperature_at(curve, float(time)) for time in times])
 
 
@@ -243,9 +243,9 @@ def test_the_clock_and_the_zero_of_the_scale_do_not_matter(
     moved = curve_of(fit_cooling(readings(late + times * scale, values + shift), ROOM_C + shift))
     assert moved.rate_per_min * scale == pytest.approx(plain.rate_per_min, rel=1e-6)
     assert moved.start_c - shift == pytest.approx(plain.start_c, rel=1e-6)
-    window = Window(50.0, 55.0)
+    window = TemperatureWindow(50.0, 55.0)
     seen = window_times(plain, window)
-    seen_moved = window_times(moved, Window(50.0 + shift, 55.0 + shift))
+    seen_moved = window_times(moved, TemperatureWindow(50.0 + shift, 55.0 + shift))
     for name in ("enters_min", "leaves_min"):
         assert getattr(seen_moved, name) == pytest.approx(scale * getattr(seen, name), rel=1e-5)
     for name in ("enters_interval_min", "leaves_interval_min"):
@@ -259,9 +259,9 @@ def test_the_clock_and_the_zero_of_the_scale_do_not_matter(
 def test_a_reheat_and_a_draw_begin_new_runs() -> None:
     marks = (("melted", 67.0), ("scented", 60.0), ("poured", 55.0), ("reheated", 59.0), ("", 54.0))
     marked = (
-        *(Reading(float(10 * index), at, mark) for index, (mark, at) in enumerate(marks)),
-        Reading(50.0, 50.0, "drawn"),
-        Reading(60.0, 45.0),
+        *(PotReading(float(10 * index), at, mark) for index, (mark, at) in enumerate(marks)),
+        PotReading(50.0, 50.0, "drawn"),
+        PotReading(60.0, 45.0),
     )
     runs = cooling_runs(marked)
     assert [len(run.readings) for run in runs] == [3, 2, 2]
@@ -281,7 +281,7 @@ def test_no_readings_no_runs() -> None:
 @pytest.mark.parametrize("mark", ["", "reheated"])
 def test_time_that_goes_backwards_is_refused(mark: str) -> None:
     with pytest.raises(FigureError, match="backwards"):
-        cooling_runs((Reading(10.0, 60.0), Reading(5.0, 58.0, mark)))
+        cooling_runs((PotReading(10.0, 60.0), PotReading(5.0, 58.0, mark)))
 
 
 # --- few readings ------------------------------------------------------------------------------
@@ -344,7 +344,7 @@ def test_a_cold_pot_warms_towards_the_room() -> None:
     times = np.linspace(0.0, 40.0, 6)
     curve = curve_of(fit_cooling(readings(times, newton(times, 4.0, 0.02)), ROOM_C))
     assert curve.start_c == pytest.approx(4.0)
-    seen = window_times(curve, Window(8.0, 12.0))
+    seen = window_times(curve, TemperatureWindow(8.0, 12.0))
     assert seen.enters_min == pytest.approx(math.log(17.0 / 13.0) / 0.02)
     assert seen.leaves_min == pytest.approx(math.log(17.0 / 9.0) / 0.02)
 
@@ -352,8 +352,8 @@ def test_a_cold_pot_warms_towards_the_room() -> None:
 # --- windows -----------------------------------------------------------------------------------
 
 
-def exact_curve(start_c: float = 67.0, rate: float = 0.025, last_min: float = 20.0) -> Curve:
-    return Curve(ROOM_C, start_c, rate, last_min, None)
+def exact_curve(start_c: float = 67.0, rate: float = 0.025, last_min: float = 20.0) -> CoolingCurve:
+    return CoolingCurve(ROOM_C, start_c, rate, last_min, None)
 
 
 def test_a_pot_in_the_window_from_the_start_enters_at_0() -> None:
@@ -369,10 +369,10 @@ def test_a_pot_past_the_window_never_enters() -> None:
 
 
 def test_a_warm_room_holds_the_pot() -> None:
-    assert window_times(exact_curve(), Window(10.0, 20.0)).why == (
+    assert window_times(exact_curve(), TemperatureWindow(10.0, 20.0)).why == (
         "the room keeps the pot from the window"
     )
-    within = window_times(exact_curve(), Window(20.0, 40.0))
+    within = window_times(exact_curve(), TemperatureWindow(20.0, 40.0))
     assert within.enters_min is not None
     assert within.leaves_min is None
     assert within.why == "the room keeps the pot within the window"
@@ -544,10 +544,10 @@ def test_readings_to_one_fahrenheit_are_near_the_curve() -> None:
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [
-        (lambda: Reading(math.nan, 60.0), "a reading must be finite, not Reading"),
-        (lambda: Reading(0.0, math.inf), "a reading must be finite, not Reading"),
-        (lambda: Window(60.0, 50.0), "a window's ends are out of order: Window"),
-        (lambda: Window(math.nan, 50.0), "a window must be finite, not Window"),
+        (lambda: PotReading(math.nan, 60.0), "a reading must be finite, not Reading"),
+        (lambda: PotReading(0.0, math.inf), "a reading must be finite, not Reading"),
+        (lambda: TemperatureWindow(60.0, 50.0), "a window's ends are out of order: Window"),
+        (lambda: TemperatureWindow(math.nan, 50.0), "a window must be finite, not Window"),
         (lambda: fit_cooling((), math.nan), "a room temperature must be finite, not nan"),
         (lambda: time_to_cool(60.0, 21.0, 0.0, 50.0), "a cooling rate must be above 0, not 0.0"),
         (

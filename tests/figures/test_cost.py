@@ -15,20 +15,20 @@ from hypothesis import strategies as st
 from journal.errors import FigureError
 from journal.figures.cost import (
     PARTS,
-    Cost,
-    as_money,
+    BatchCost,
     batch_cost,
     break_even,
     contribution,
     cost_sheet,
-    hands_on,
+    hands_on_minutes,
     labour_cost,
     mat_wear,
     material_cost,
-    median_of,
+    median_or_none,
     mould_wear,
     price_at_margin,
-    share_out,
+    round_to_cent,
+    round_to_cents,
     unit_price,
 )
 
@@ -114,9 +114,9 @@ PRICED_ON_PAPER = [
 ]
 
 
-def batch_on_paper(bars: int = 6) -> Cost:
+def batch_on_paper(bars: int = 6) -> BatchCost:
     share = Fraction(bars, 6)
-    minutes = hands_on(
+    minutes = hands_on_minutes(
         bars=bars,
         rounds=bars // 6,
         written_bars=6,
@@ -165,14 +165,14 @@ def test_the_price_on_paper() -> None:
 
 
 def test_a_measured_tidying_stands_before_a_written_one() -> None:
-    minutes = hands_on(
+    minutes = hands_on_minutes(
         bars=12,
         rounds=2,
         written_bars=6,
         written_rounds=1,
         written_pour_min=25,
         written_tidy_min=12,
-        measured_tidy_min_a_bar=median_of([4, 1, 1.5]),
+        measured_tidy_min_a_bar=median_or_none([4, 1, 1.5]),
     )
     assert minutes == (50, 18)
 
@@ -181,7 +181,7 @@ def test_a_measured_tidying_stands_before_a_written_one() -> None:
     ("values", "median"), [([], None), ([4, 1, 2], 2), ([1, 4], Fraction(5, 2)), ([7.5], 7.5)]
 )
 def test_median(values: list[float], median: float | None) -> None:
-    assert median_of(values) == median
+    assert median_or_none(values) == median
 
 
 def test_a_missing_part_has_no_price_but_the_rest_is_shown() -> None:
@@ -210,11 +210,11 @@ def test_without_settings_the_reasons_are_named() -> None:
 def test_printed_parts_sum_to_the_printed_total(parts: list[Fraction]) -> None:
     cent = Decimal("0.01")
     named = [(str(place), part) for place, part in enumerate(parts)]
-    shown = share_out(named)
+    shown = round_to_cents(named)
     printed = [part for _, part in shown.parts if part is not None]
     assert len(printed) == len(parts)
     assert sum(printed) == shown.total
-    assert shown.total == as_money(sum(parts, Fraction(0)))
+    assert shown.total == round_to_cent(sum(parts, Fraction(0)))
     assert abs(Fraction(shown.total) - sum(parts)) <= Fraction(cent) / 2
     for exact_part, part in zip(parts, printed, strict=True):
         assert abs(Fraction(part) - exact_part) < Fraction(cent)
@@ -270,7 +270,7 @@ def test_money_is_never_a_binary_float() -> None:
         (lambda: batch_cost(1, []), "needs parts"),
         (lambda: batch_cost(1, [("base", None), ("base", None)]), "each named once"),
         (lambda: break_even(-1, 2, 1), "the fixed costs is -1"),
-        (lambda: share_out([("base", Fraction(-1))]), "base"),
+        (lambda: round_to_cents([("base", Fraction(-1))]), "base"),
     ],
 )
 def test_what_makes_no_sense_is_refused(call: object, message: str) -> None:
@@ -302,14 +302,14 @@ HALF, HALF_COIN = Fraction(1, 2), Decimal("0.5")
         (lambda: break_even(0.5, 0.75, 0.25), 1),
         (lambda: break_even(0, 0.75, 0.25), 0),
         (
-            lambda: sum(hands_on(
+            lambda: sum(hands_on_minutes(
                 bars=1, rounds=1, written_bars=1, written_rounds=1, written_pour_min=0.5,
                 written_tidy_min=0.25, measured_tidy_min_a_bar=None,
             )),
             Fraction(3, 4),
         ),
         (
-            lambda: sum(hands_on(
+            lambda: sum(hands_on_minutes(
                 bars=1, rounds=1, written_bars=1, written_rounds=1, written_pour_min=0,
                 written_tidy_min=0, measured_tidy_min_a_bar=Fraction(0),
             )),
@@ -332,4 +332,6 @@ def test_less_than_one_and_none_at_all_are_let_through(
 def test_the_count_that_is_none_is_named(none: str, name: str) -> None:
     counts = {"bars": 1, "rounds": 1, "written_bars": 1, "written_rounds": 1, none: 0}
     with pytest.raises(FigureError, match=rf"^{name} "):
-        hands_on(**counts, written_pour_min=1, written_tidy_min=1, measured_tidy_min_a_bar=None)
+        hands_on_minutes(
+            **counts, written_pour_min=1, written_tidy_min=1, measured_tidy_min_a_bar=None
+        )

@@ -14,12 +14,12 @@ from long_run import examples
 
 from journal.errors import FigureError
 from journal.figures.cut_plan import (
-    Motif,
-    Placed,
-    Size,
+    PlacedPiece,
+    RepeatingMotif,
+    SizeMm,
     casts_left,
     cut_plan,
-    fits,
+    fit_in_mould,
     piece_size,
     waste_share,
     whole_motifs,
@@ -29,7 +29,7 @@ REFERENCE = Path(__file__).parents[1] / "reference"
 
 SAME = 1e-12
 FACE = (80.0, 55.0)
-KELP = Motif((60.0, 40.0), (95.0, 70.0), (45.0, 32.0))
+KELP = RepeatingMotif((60.0, 40.0), (95.0, 70.0), (45.0, 32.0))
 SHEET = (400.0, 300.0)
 
 
@@ -55,9 +55,9 @@ SIZES_ON_PAPER = [
 def test_sizes_on_paper(
     trim: str,
     margin: float,
-    motif: Size | None,
+    motif: SizeMm | None,
     inputs: str,
-    size: Size,
+    size: SizeMm,
     narrowed: bool,
     crops: bool,
 ) -> None:
@@ -75,7 +75,7 @@ PLANS_ON_PAPER = [
 
 
 @pytest.mark.parametrize(("piece", "inputs", "count", "waste"), PLANS_ON_PAPER)
-def test_plans_on_paper(piece: Size, inputs: str, count: int, waste: float) -> None:
+def test_plans_on_paper(piece: SizeMm, inputs: str, count: int, waste: float) -> None:
     plan = cut_plan(SHEET, piece, KELP, may_turn=False)
     assert plan.count == count, inputs
     assert plan.waste_share == pytest.approx(waste, rel=SAME)
@@ -104,13 +104,13 @@ def test_a_sheet_without_motif() -> None:
 def test_a_piece_that_just_fits() -> None:
     """Three tenths are no binary number: 3 x 0.1 mm pieces lie on 0.3 mm."""
     assert cut_plan((0.1 + 0.2, 0.1), (0.1, 0.1), None, may_turn=False).count == 3
-    motif = Motif((0.1, 0.1), (0.1, 0.1), (0.05, 0.05))
+    motif = RepeatingMotif((0.1, 0.1), (0.1, 0.1), (0.05, 0.05))
     assert cut_plan((0.3, 0.1), (0.1, 0.1), motif, may_turn=False).count == 3
     assert whole_motifs(400, 60, 95, 45) == (45, 140, 235, 330)
     assert whole_motifs(50, 60, 95, 45) == ()
 
 
-def most_by_trying(sheet: Size, piece: Size, motif: Motif) -> int:
+def most_by_trying(sheet: SizeMm, piece: SizeMm, motif: RepeatingMotif) -> int:
     """The most pieces by trying every set of motifs, independent of the closed form."""
     half = (piece[0] / 2, piece[1] / 2)
     spots = [
@@ -123,10 +123,10 @@ def most_by_trying(sheet: Size, piece: Size, motif: Motif) -> int:
         if half[0] <= x <= sheet[0] - half[0] and half[1] <= y <= sheet[1] - half[1]
     ]
 
-    def clear(one: Size, other: Size) -> bool:
+    def clear(one: SizeMm, other: SizeMm) -> bool:
         return abs(one[0] - other[0]) >= piece[0] or abs(one[1] - other[1]) >= piece[1]
 
-    def most(taken: int, left: list[Size], best: int) -> int:
+    def most(taken: int, left: list[SizeMm], best: int) -> int:
         best = max(best, taken)
         for place, spot in enumerate(left):
             if taken + len(left) - place <= best:
@@ -149,9 +149,9 @@ halves = st.integers(2, 24).map(lambda whole: whole / 2)  # exact in binary
 )
 @examples(300)
 def test_the_closed_form_against_exhaustive_placing(
-    sheet: Size, piece: Size, pitch: Size, offset: Size
+    sheet: SizeMm, piece: SizeMm, pitch: SizeMm, offset: SizeMm
 ) -> None:
-    motif = Motif((1.0, 1.0), pitch, offset)
+    motif = RepeatingMotif((1.0, 1.0), pitch, offset)
     plan = cut_plan(sheet, piece, motif, may_turn=False)
     assert plan.count == most_by_trying(sheet, piece, motif)
     if plan.count:
@@ -161,14 +161,14 @@ def test_the_closed_form_against_exhaustive_placing(
 
 def test_the_search_itself_finds_what_can_be_seen() -> None:
     """Pieces of two pitches on a row of five motifs: the first, third and fifth."""
-    motif = Motif((1, 1), (10, 10), (10, 5))
+    motif = RepeatingMotif((1, 1), (10, 10), (10, 5))
     assert most_by_trying((60, 10), (20, 10), motif) == 3
     assert most_by_trying((60, 10), (10, 10), motif) == 5
 
 
-def layout(instance: str) -> tuple[Size, tuple[Placed, ...]]:
+def layout(instance: str) -> tuple[SizeMm, tuple[PlacedPiece, ...]]:
     pieces = tuple(
-        Placed(
+        PlacedPiece(
             float(row["x_in_verified_layout"]),
             float(row["y_in_verified_layout"]),
             float(row["width"]),
@@ -196,7 +196,7 @@ def test_published_layouts(row: dict[str, str]) -> None:
 def test_a_published_layout_with_a_piece_out_of_place_is_seen() -> None:
     sheet, pieces = layout("C1P1")
     first = pieces[0]
-    moved = Placed(first.x_mm + 1, first.y_mm, first.width_mm, first.height_mm)
+    moved = PlacedPiece(first.x_mm + 1, first.y_mm, first.width_mm, first.height_mm)
     with pytest.raises(FigureError, match=r"over each other|leaves"):
         waste_share(sheet, (moved, *pieces[1:]))
     without = waste_share(sheet, pieces[1:])
@@ -210,8 +210,8 @@ def test_no_piece_is_all_waste() -> None:
 
 @given(st.integers(1, 40), st.integers(2, 5))
 def test_millimetres_or_inches_make_no_difference(cells: int, times: int) -> None:
-    motif = Motif((1, 1), (7 * 25.4, 5 * 25.4), (3.5 * 25.4, 2.5 * 25.4))
-    inches = Motif((1, 1), (7, 5), (3.5, 2.5))
+    motif = RepeatingMotif((1, 1), (7 * 25.4, 5 * 25.4), (3.5 * 25.4, 2.5 * 25.4))
+    inches = RepeatingMotif((1, 1), (7, 5), (3.5, 2.5))
     sheet = (cells * 25.4, times * 25.4 * 5)
     in_mm = cut_plan(sheet, (7 * 25.4, 5 * 25.4), motif, may_turn=False)
     in_inches = cut_plan((cells, times * 5), (7, 5), inches, may_turn=False)
@@ -219,24 +219,24 @@ def test_millimetres_or_inches_make_no_difference(cells: int, times: int) -> Non
 
 
 def test_which_moulds_a_piece_fits() -> None:
-    upright = fits("six-oblong", (66, 46), FACE, 0, may_turn=True)
+    upright = fit_in_mould("six-oblong", (66, 46), FACE, 0, may_turn=True)
     assert upright is not None
     assert (upright.turned, upright.round_corners) == (False, False)
-    turned = fits("six-oblong", (46, 66), FACE, 0, may_turn=True)
+    turned = fit_in_mould("six-oblong", (46, 66), FACE, 0, may_turn=True)
     assert turned is not None
     assert turned.turned
-    assert fits("six-oblong", (46, 66), FACE, 0, may_turn=False) is None
-    assert fits("six-oblong", (78, 53), FACE, 0, may_turn=False) is not None
-    assert fits("six-oblong", (78.1, 53), FACE, 0, may_turn=False) is None
+    assert fit_in_mould("six-oblong", (46, 66), FACE, 0, may_turn=False) is None
+    assert fit_in_mould("six-oblong", (78, 53), FACE, 0, may_turn=False) is not None
+    assert fit_in_mould("six-oblong", (78.1, 53), FACE, 0, may_turn=False) is None
 
 
 def test_a_round_corner_needs_round_pieces() -> None:
     """1 mm of room in a corner of 8 mm: the piece's corner is 7 mm off the centre both ways,
     sqrt(98) = 9.9 > 8; with 2.4 mm of room sqrt(2) x 5.6 = 7.92 < 8."""
-    tight = fits("soft", (78, 53), FACE, 8, may_turn=False)
+    tight = fit_in_mould("soft", (78, 53), FACE, 8, may_turn=False)
     assert tight is not None
     assert tight.round_corners
-    loose = fits("soft", (80 - 4.8, 55 - 4.8), FACE, 8, may_turn=False)
+    loose = fit_in_mould("soft", (80 - 4.8, 55 - 4.8), FACE, 8, may_turn=False)
     assert loose is not None
     assert not loose.round_corners
 
@@ -281,13 +281,13 @@ def test_what_makes_no_sense_is_refused() -> None:
             "the piece is 0 x 1 mm; both must be above 0",
         ),
         (
-            lambda: fits("m", (1, 1), FACE, -1, may_turn=False),
+            lambda: fit_in_mould("m", (1, 1), FACE, -1, may_turn=False),
             "a corner of -1 mm; it cannot be below 0",
         ),
         (lambda: casts_left(0, 0, 0), "a life of 0 casts; a piece is good for at least one"),
         (lambda: casts_left(1, -1, 0), "-1 casts before and 0 poured; neither can be below 0"),
         (
-            lambda: waste_share((5, 5), (Placed(-1, 0, 2, 2),)),
+            lambda: waste_share((5, 5), (PlacedPiece(-1, 0, 2, 2),)),
             "a piece at -1 x 0 mm leaves the sheet",
         ),
     ):

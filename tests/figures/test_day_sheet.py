@@ -15,12 +15,12 @@ from journal.errors import FigureError
 from journal.figures.day_sheet import DaySheet, day_and_minute, plan_day
 from journal.figures.day_steps import (
     MINUTES_A_DAY,
-    After,
-    Hold,
-    Hours,
-    Round,
-    Step,
-    least_minutes,
+    CastingRound,
+    ResourceHold,
+    RoundStep,
+    StepLimit,
+    WorkingHours,
+    lower_bound_min,
 )
 
 # What the rule may be longer than the best plan, as agreed for small orders.
@@ -35,10 +35,10 @@ CAPACITY = {"cavities": 6, "pieces": 6, "chill places": 6}
 
 def check_lawful(
     sheet: DaySheet,
-    rounds: Sequence[Round],
+    rounds: Sequence[CastingRound],
     capacity: Mapping[str, int],
     start_min: int,
-    hours: Hours | None,
+    hours: WorkingHours | None,
 ) -> None:
     """Every rule of a plan, looked at minute by minute and step by step."""
     by_name = {(step.round, step.step): step for step in sheet.steps}
@@ -73,13 +73,15 @@ def check_lawful(
     assert sheet.elapsed_min == max(s.end_min for s in sheet.steps) - sheet.steps[0].start_min
 
 
-def chain(name: str, *minutes: int, holds: tuple[Hold, ...] = (), kind: str = "") -> Round:
+def chain(
+    name: str, *minutes: int, holds: tuple[ResourceHold, ...] = (), kind: str = ""
+) -> CastingRound:
     """Steps in a row, hands on and hands off by turns."""
     steps = tuple(
-        Step(f"step {place}", length, place % 2 == 0, (After(place - 1),) if place else ())
+        RoundStep(f"step {place}", length, place % 2 == 0, (StepLimit(place - 1),) if place else ())
         for place, length in enumerate(minutes)
     )
-    return Round(name, kind or name, steps, holds)
+    return CastingRound(name, kind or name, steps, holds)
 
 
 ON_PAPER = [
@@ -92,15 +94,10 @@ ON_PAPER = [
 
 @pytest.mark.parametrize(("case", "rounds", "cavities", "inputs", "elapsed", "hands"), ON_PAPER)
 def test_days_on_paper(
-    case: str,
-    rounds: list[tuple[int, ...]],
-    cavities: int,
-    inputs: str,
-    elapsed: int,
-    hands: int,
+    case: str, rounds: list[tuple[int, ...]], cavities: int, inputs: str, elapsed: int, hands: int
 ) -> None:
     planned = [
-        chain(f"round {place}", *minutes, holds=(Hold("cavities", 6, 0, 2),))
+        chain(f"round {place}", *minutes, holds=(ResourceHold("cavities", 6, 0, 2),))
         for place, minutes in enumerate(rounds)
     ]
     capacity = {"cavities": cavities}
@@ -113,7 +110,7 @@ def test_an_evening_waits_for_the_morning() -> None:
     """Poured at 17:00 to 17:50, twelve hours in the mould: 5:50 in the night, unmoulded when
     the hands are there again, at 9:00."""
     one = chain("late", 50, 720, 20)
-    hours = Hours(540, 1080)
+    hours = WorkingHours(540, 1080)
     sheet = plan_day([one], {}, start_min=1020, hours=hours)
     assert [(step.start_min, step.end_min) for step in sheet.steps] == [
         (1020, 1070),
@@ -129,12 +126,12 @@ def test_an_evening_waits_for_the_morning() -> None:
 def test_a_pot_is_melted_no_sooner_than_it_keeps() -> None:
     """The body's pot keeps 10 min: it is melted to be ready when the detail has rested."""
     steps = (
-        Step("pour detail", 10, True),
-        Step("rest", 60, False, (After(0),)),
-        Step("melt slate", 20, False),
-        Step("pour body", 10, True, (After(2, 10), After(1))),
+        RoundStep("pour detail", 10, True),
+        RoundStep("rest", 60, False, (StepLimit(0),)),
+        RoundStep("melt slate", 20, False),
+        RoundStep("pour body", 10, True, (StepLimit(2, 10), StepLimit(1))),
     )
-    one = Round("one", "one", steps, ())
+    one = CastingRound("one", "one", steps, ())
     sheet = plan_day([one], {}, start_min=0, hours=None)
     starts = {step.step: step.start_min for step in sheet.steps}
     assert starts == {"pour detail": 0, "rest": 10, "melt slate": 40, "pour body": 70}
@@ -145,15 +142,19 @@ def test_a_limit_that_cannot_be_kept_is_said() -> None:
     """A wait of twelve hours that must end in the presence of hands, within half an hour, of
     a working day of four: it never fits."""
     steps = (
-        Step("pour", 10, True),
-        Step("wait", 720, False, (After(0, 0),)),
-        Step("unmould", 10, True, (After(1, 30),)),
+        RoundStep("pour", 10, True),
+        RoundStep("wait", 720, False, (StepLimit(0, 0),)),
+        RoundStep("unmould", 10, True, (StepLimit(1, 30),)),
     )
     with pytest.raises(FigureError, match="limits of time"):
-        plan_day([Round("one", "one", steps, ())], {}, start_min=540, hours=Hours(540, 780))
+        plan_day(
+            [CastingRound("one", "one", steps, ())], {}, start_min=540, hours=WorkingHours(540, 780)
+        )
 
 
-def best_by_trying(rounds: Sequence[Round], capacity: Mapping[str, int], at_most: int) -> int:
+def best_by_trying(
+    rounds: Sequence[CastingRound], capacity: Mapping[str, int], at_most: int
+) -> int:
     """The shortest plan of all, by trying every order of all steps.
 
     Independent of the rule: steps are started in order of time, each as early
@@ -174,7 +175,7 @@ def best_by_trying(rounds: Sequence[Round], capacity: Mapping[str, int], at_most
             tail[place] = one.steps[place].minutes + max(after, default=0)
         tails.append(tail)
 
-    def room(at: int, hold: Hold, start: int) -> int | None:
+    def room(at: int, hold: ResourceHold, start: int) -> int | None:
         held = 0
         ends = []
         for other, one in enumerate(rounds):
@@ -231,7 +232,7 @@ def best_by_trying(rounds: Sequence[Round], capacity: Mapping[str, int], at_most
     return best
 
 
-def small_order(chance: random.Random) -> tuple[list[Round], dict[str, int]]:
+def small_order(chance: random.Random) -> tuple[list[CastingRound], dict[str, int]]:
     """Two or three rounds of three to five steps, at small counts of everything."""
     kinds = []
     for _ in range(chance.randint(1, 3)):
@@ -240,12 +241,12 @@ def small_order(chance: random.Random) -> tuple[list[Round], dict[str, int]]:
             chance.randint(1, 4) if place % 2 == 0 else chance.randint(1, 8)
             for place in range(length)
         ]
-        holds = [Hold("cavities", 1, chance.randint(0, 1), length - 1)]
+        holds = [ResourceHold("cavities", 1, chance.randint(0, 1), length - 1)]
         if chance.random() < 0.6:
-            holds.append(Hold("pieces", 1, 0, length - 1))
+            holds.append(ResourceHold("pieces", 1, 0, length - 1))
         if chance.random() < 0.6:
             wait = chance.choice([place for place in range(length) if place % 2])
-            holds.append(Hold("chill places", 1, wait, wait))
+            holds.append(ResourceHold("chill places", 1, wait, wait))
         kinds.append((minutes, tuple(holds)))
     rounds = []
     for place in range(chance.randint(2, 3)):
@@ -273,17 +274,23 @@ def test_the_rule_is_within_a_tenth_of_the_best_on_small_orders() -> None:
 def test_the_search_itself_finds_what_can_be_seen() -> None:
     """Hands 4, rest 8, hands 4, twice, cavities for both: 4 + 4 + idle 4 + 4 + 4 = 20; in one
     cavity one after the other, 32."""
-    rounds = [chain(f"round {p}", 4, 8, 4, holds=(Hold("cavities", 1, 0, 2),)) for p in (1, 2)]
+    rounds = [
+        chain(f"round {p}", 4, 8, 4, holds=(ResourceHold("cavities", 1, 0, 2),)) for p in (1, 2)
+    ]
     assert best_by_trying(rounds, {"cavities": 2}, 99) == 20
     assert best_by_trying(rounds, {"cavities": 1}, 99) == 32
 
 
-hours_of_a_day = st.one_of(st.none(), st.just(Hours(540, 1080)), st.just(Hours(0, 400)))
+hours_of_a_day = st.one_of(
+    st.none(), st.just(WorkingHours(540, 1080)), st.just(WorkingHours(0, 400))
+)
 
 
 @given(st.randoms(use_true_random=False), hours_of_a_day, st.integers(0, 900))
 @examples(25)
-def test_every_plan_is_lawful(chance: random.Random, hours: Hours | None, start_min: int) -> None:
+def test_every_plan_is_lawful(
+    chance: random.Random, hours: WorkingHours | None, start_min: int
+) -> None:
     rounds, capacity = small_order(chance)
     sheet = plan_day(rounds, capacity, start_min=start_min, hours=hours)
     check_lawful(sheet, rounds, capacity, start_min, hours)
@@ -298,7 +305,16 @@ def test_the_same_order_has_the_same_sheet() -> None:
 def test_many_rounds_overlap() -> None:
     """Twelve rounds of two designs, moulds for two of them at once."""
     rounds = [
-        chain(f"round {p}", 13, 25, 12, 90, 10, holds=(Hold("cavities", 6, 2, 4),), kind=str(p % 2))
+        chain(
+            f"round {p}",
+            13,
+            25,
+            12,
+            90,
+            10,
+            holds=(ResourceHold("cavities", 6, 2, 4),),
+            kind=str(p % 2),
+        )
         for p in range(12)
     ]
     capacity = {"cavities": 12}
@@ -312,30 +328,32 @@ def test_many_rounds_overlap() -> None:
 def test_least_minutes_on_paper() -> None:
     """Two rounds of 10 min hands and 60 min rest in one cavity: 2 x 70; in two: the hands of
     both are 20, the longer chain 70."""
-    rounds = [chain(f"round {p}", 10, 60, holds=(Hold("cavities", 1, 0, 1),)) for p in (1, 2)]
-    assert least_minutes(rounds, {"cavities": 1}) == 140
-    assert least_minutes(rounds, {"cavities": 2}) == 70
+    rounds = [
+        chain(f"round {p}", 10, 60, holds=(ResourceHold("cavities", 1, 0, 1),)) for p in (1, 2)
+    ]
+    assert lower_bound_min(rounds, {"cavities": 1}) == 140
+    assert lower_bound_min(rounds, {"cavities": 2}) == 70
 
 
-def one_step(**changes: object) -> Round:
+def one_step(**changes: object) -> CastingRound:
     fields = {"name": "step", "minutes": 5, "hands": True, "after": ()}
-    return Round("one", "one", (Step(**{**fields, **changes}),), ())  # type: ignore[arg-type]
+    return CastingRound("one", "one", (RoundStep(**{**fields, **changes}),), ())  # type: ignore[arg-type]
 
 
 def test_what_makes_no_sense_is_refused() -> None:
     good = one_step()
 
-    def holding(resource: str, count: int, start: int, end: int) -> Round:
-        return Round("one", "one", good.steps, (Hold(resource, count, start, end),))
+    def holding(resource: str, count: int, start: int, end: int) -> CastingRound:
+        return CastingRound("one", "one", good.steps, (ResourceHold(resource, count, start, end),))
 
     for rounds, start, hours, said in (
         ([], 0, None, "no round to plan"),
         ([good], -1, None, "a start at minute -1"),
-        ([good], 0, Hours(600, 540), "600 to 540 are no working day"),
-        ([good], 0, Hours(600, 604), "takes 5 min of hands; a day has 4"),
+        ([good], 0, WorkingHours(600, 540), "600 to 540 are no working day"),
+        ([good], 0, WorkingHours(600, 604), "takes 5 min of hands; a day has 4"),
         ([one_step(minutes=-1)], 0, None, "minutes cannot be below 0"),
-        ([one_step(after=(After(0),))], 0, None, "follows a step that is not before it"),
-        ([Round("one", "one", (), ())], 0, None, "has no steps"),
+        ([one_step(after=(StepLimit(0),))], 0, None, "follows a step that is not before it"),
+        ([CastingRound("one", "one", (), ())], 0, None, "has no steps"),
         ([holding("cavities", 7, 0, 0)], 0, None, "needs 7 of cavities; there are 6"),
         ([holding("cavities", 1, 0, 1)], 0, None, "steps that it does not have"),
         ([holding("kettles", 1, 0, 0)], 0, None, "needs 1 of kettles; there are 0"),

@@ -162,10 +162,7 @@ def test_what_cannot_be_declared() -> None:
     for call, said in (
         (lambda: us_declaration(Fraction(0)), "0 oz cannot be declared; it must be above 0"),
         (lambda: eu_declaration(Fraction(-1)), "-1 g cannot be declared; it must be above 0"),
-        (
-            lambda: metric_words(Fraction(0)),
-            "0 cannot be cut down to 2 figures",
-        ),
+        (lambda: metric_words(Fraction(0)), "0 cannot be cut down to 2 figures"),
         (lambda: cut_figures(Fraction(1), 0), "1 cannot be cut down to 0 figures"),
         (lambda: plain_decimal(Fraction(1, 3)), "1/3 has no short decimal form"),
         (lambda: panel_of_box_mm2(0, 1), "the panel's height is 0; it must be above 0"),

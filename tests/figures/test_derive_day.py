@@ -11,13 +11,13 @@ from pathlib import Path
 import pytest
 from worked_notebook import read
 
-from journal.figures.day_sheet import Timed
-from journal.figures.day_steps import Hours, Round
+from journal.figures.day_sheet import TimedStep
+from journal.figures.day_steps import CastingRound, WorkingHours
 from journal.figures.derive import derive_figures
 from journal.figures.derive_day import (
     MELT_MIN,
     SESSION_MIN,
-    Clock,
+    DayClock,
     OrderDay,
     capacities,
     derive_day,
@@ -32,7 +32,7 @@ DESIGN = "designs/leaf/design.md"
 DAY = 24 * 60
 
 
-def planned(notebook: Notebook, name: str, clock: Clock) -> tuple[OrderFigures, OrderDay]:
+def planned(notebook: Notebook, name: str, clock: DayClock) -> tuple[OrderFigures, OrderDay]:
     order = derive_order(notebook, notebook.orders[name])
     figures = derive_figures(notebook, models=False)
     rates = studio_rates(
@@ -46,10 +46,10 @@ def demo(
     request: pytest.FixtureRequest, demo_content: Path
 ) -> tuple[Notebook, OrderFigures, OrderDay]:
     notebook = read_notebook(demo_content)
-    return notebook, *planned(notebook, request.param, Clock())
+    return notebook, *planned(notebook, request.param, DayClock())
 
 
-def rounds(notebook: Notebook, *seen: PotRate) -> tuple[tuple[Round, ...], dict[str, None]]:
+def rounds(notebook: Notebook, *seen: PotRate) -> tuple[tuple[CastingRound, ...], dict[str, None]]:
     order = derive_order(notebook, notebook.orders["dozen"])
     assumed: dict[str, None] = {}
     return rounds_of_order(notebook.settings, order.lines, rate_line(seen), assumed), assumed
@@ -171,15 +171,15 @@ def test_one_bar_too_few_chill_places(tmp_path: Path) -> None:
 def test_begun_in_time(tmp_path: Path) -> None:
     """Seven rounds on two pieces that are ten hours in the mould: a round a day, and the last
     is unmoulded on day 8. Begun on 22 April it is done on the 29th, the day before."""
-    _, day = planned(read(tmp_path), "dozen", Clock())
+    _, day = planned(read(tmp_path), "dozen", DayClock())
     assert day.days == 8
     assert day.begin_by == date(2026, 4, 22)
 
 
 def test_around_the_clock_it_is_sooner(tmp_path: Path) -> None:
     notebook = read(tmp_path, ("orders/dozen.yaml", "bars: 14", "bars: 6"))
-    _, day = planned(notebook, "dozen", Clock())
-    _, always = planned(notebook, "dozen", Clock(8 * 60, None))
+    _, day = planned(notebook, "dozen", DayClock())
+    _, always = planned(notebook, "dozen", DayClock(8 * 60, None))
     assert day.sheet is not None
     assert always.sheet is not None
     assert always.sheet.elapsed_min < day.sheet.elapsed_min
@@ -188,7 +188,7 @@ def test_around_the_clock_it_is_sooner(tmp_path: Path) -> None:
 
 def test_a_day_too_short_for_a_step_says_why(tmp_path: Path) -> None:
     long = (DESIGN, "minutes: {pour: 20, tidy: 8}", "minutes: {pour: 20, tidy: 900}")
-    _, day = planned(read(tmp_path, long), "dozen", Clock(480, Hours(480, 600)))
+    _, day = planned(read(tmp_path, long), "dozen", DayClock(480, WorkingHours(480, 600)))
     assert day.sheet is None
     assert "unmould and tidy" in day.why
     assert day.begin_by is None
@@ -212,7 +212,7 @@ def test_one_pair_of_hands_within_its_hours(demo: tuple[Notebook, OrderFigures, 
     assert sum(end - start for start, end in hands) == day.sheet.hands_on_min
 
 
-def step_at(day: OrderDay, own: Round, place: int) -> Timed:
+def step_at(day: OrderDay, own: CastingRound, place: int) -> TimedStep:
     """A step of a round in the plan; names of steps differ within a round of the demo."""
     assert day.sheet is not None
     (found,) = (
@@ -271,4 +271,4 @@ def test_every_bar_is_made(demo: tuple[Notebook, OrderFigures, OrderDay]) -> Non
 
 def test_the_same_order_has_the_same_sheet(tmp_path: Path) -> None:
     notebook = read(tmp_path, ("orders/dozen.yaml", "bars: 14", "bars: 6"))
-    assert planned(notebook, "dozen", Clock())[1] == planned(notebook, "dozen", Clock())[1]
+    assert planned(notebook, "dozen", DayClock())[1] == planned(notebook, "dozen", DayClock())[1]

@@ -9,9 +9,14 @@ import pytest
 from msgspec.structs import replace
 from worked_notebook import leaf, read
 
-from journal.figures.derive_context import Case
-from journal.figures.derive_heat import COOLING, Forecast, forecast_case, studio_rates
-from journal.figures.derive_heat import forecast as forecast_of
+from journal.figures.derive_context import RecipeContext
+from journal.figures.derive_heat import (
+    COOLING,
+    PotForecast,
+    forecast_case,
+    forecast_pot,
+    studio_rates,
+)
 from journal.figures.derive_order import line_variant
 from journal.figures.pot_rates import PotRate, forecast_rate, rate_line
 from journal.records.notebook import Notebook
@@ -23,11 +28,11 @@ COOLED = math.log(42 / 35)
 ALIKE = tuple(PotRate(336.0, rate) for rate in (0.015, 0.016, 0.0155, 0.0152))
 
 
-def forecast(notebook: Notebook, *rates: PotRate) -> Forecast | None:
+def forecast(notebook: Notebook, *rates: PotRate) -> PotForecast | None:
     design = notebook.designs["leaf"]
-    case = Case(notebook.settings, notebook.shelf, design, line_variant(design, None), 4)
+    case = RecipeContext(notebook.settings, notebook.shelf, design, line_variant(design, None), 4)
     found = forecast_case(case, leaf(notebook).recipe.masses)
-    return None if found is None else forecast_of(found, rate_line(rates))
+    return None if found is None else forecast_pot(found, rate_line(rates))
 
 
 def test_one_pot_like_it(tmp_path: Path) -> None:

@@ -8,12 +8,12 @@ import pytest
 from worked_notebook import FILES, leaf, read
 
 from journal.figures.derive import RecipeFigures
-from journal.figures.derive_context import Case
+from journal.figures.derive_context import RecipeContext
 from journal.figures.derive_fill import FILL
 from journal.figures.derive_layers import LAYERS
 from journal.figures.derive_leftovers import LEFTOVERS
 from journal.figures.derive_shop import CUT, NET_WEIGHT
-from journal.figures.result import Figure, Input
+from journal.figures.result import Figure, FigureInput
 from journal.figures.spec import FigureSpec
 
 DESIGN = "designs/leaf/design.md"
@@ -25,7 +25,7 @@ def recipe(tmp_path: Path, *changes: Change) -> RecipeFigures:
     return leaf(read(tmp_path, *changes)).recipe
 
 
-def place(entry: Input) -> str | None:
+def place(entry: FigureInput) -> str | None:
     """What is written from the place on to the end of its line, comma or brace."""
     if entry.at is None:
         return None
@@ -65,7 +65,7 @@ def test_what_layers_are_made_from(tmp_path: Path) -> None:
     ],
 )
 def test_what_the_others_are_made_from(
-    tmp_path: Path, spec: FigureSpec[Case, object], inputs: Told
+    tmp_path: Path, spec: FigureSpec[RecipeContext, object], inputs: Told
 ) -> None:
     assert told(recipe(tmp_path)[spec]) == inputs
 
@@ -101,7 +101,7 @@ def test_what_the_others_are_made_from(
     ],
 )
 def test_what_is_taken_or_weighed_is_told(
-    tmp_path: Path, spec: FigureSpec[Case, object], change: Change, name: str, text: str
+    tmp_path: Path, spec: FigureSpec[RecipeContext, object], change: Change, name: str, text: str
 ) -> None:
     assert (name, text, None) in told(recipe(tmp_path, change)[spec])
 

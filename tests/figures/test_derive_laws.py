@@ -23,7 +23,7 @@ from journal.figures.as_json import design_json, recipe_json
 from journal.figures.derive import derive_design, derive_figures, derive_recipe
 from journal.quantities.units import G_PER_LB, G_PER_OZ, ML_PER_TSP
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.settings import Waste
+from journal.records.settings import PotResidue
 from journal.records.write_up import Design, Variant
 
 CONTENT = Path(__file__).resolve().parent.parent.parent / "content"
@@ -39,7 +39,7 @@ SAME = 1e-9
 # Twice the bars ------------------------------------------------------------------------
 
 
-def recipe_of(design: str, variant: str, bars: int, waste: Waste) -> dict[str, Any]:
+def recipe_of(design: str, variant: str, bars: int, waste: PotResidue) -> dict[str, Any]:
     studio = DEMO.settings.model_copy(update={"waste": waste})
     one = DEMO.designs[design]
     found = derive_recipe(studio, DEMO.shelf, one, one.variant(variant), bars, [], models=False)
@@ -65,7 +65,7 @@ OF_A_BAR = {"mean_g", "declared_g", "poured_ml", "piece_ml"}
 @pytest.mark.parametrize(("design", "variant"), VARIANTS)
 def test_twice_the_bars_twice_every_mass_and_no_other_share(design: str, variant: str) -> None:
     """Without a least waste: that does not shrink with a batch. Doses a pot and a bar too."""
-    waste = Waste.model_construct(share=0.03, least=0.0)
+    waste = PotResidue.model_construct(share=0.03, least=0.0)
     bars = DEMO.designs[design].recipe.bars
     once = dict(leaves(recipe_of(design, variant, bars, waste)))
     twice = dict(leaves(recipe_of(design, variant, 2 * bars, waste)))
@@ -84,7 +84,7 @@ def test_twice_the_bars_twice_every_mass_and_no_other_share(design: str, variant
 @given(bars=st.integers(1, 60), times=st.integers(2, 9))
 @examples(15)
 def test_any_multiple_of_the_bars(bars: int, times: int) -> None:
-    waste = Waste.model_construct(share=0.05, least=0.0)
+    waste = PotResidue.model_construct(share=0.05, least=0.0)
     one, more = (
         recipe_of(KELP_ON_GREY, "straight", number, waste) for number in (bars, bars * times)
     )
@@ -100,7 +100,9 @@ def test_any_multiple_of_the_bars(bars: int, times: int) -> None:
 def test_a_least_waste_never_melts_less(bars: int) -> None:
     """And no share of oil depends on it, since doses go by the melt."""
     bare, least = (
-        recipe_of(KELP_ON_GREY, "straight", bars, Waste.model_construct(share=0.03, least=grams))
+        recipe_of(
+            KELP_ON_GREY, "straight", bars, PotResidue.model_construct(share=0.03, least=grams)
+        )
         for grams in (0.0, 8.0)
     )
     for name, pot in bare["pots"].items():

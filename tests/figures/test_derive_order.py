@@ -16,9 +16,9 @@ from worked_notebook import DESIGN, read
 
 from journal.figures.derive import derive_recipe
 from journal.figures.derive_order import OrderFigures, derive_order, line_variant
-from journal.records.asked import Order, OrderLine, WrittenOrder
+from journal.records.asked import OrderFile, OrderLine, WrittenOrder
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.source import Table
+from journal.records.source import WrittenTable
 
 CONTENT = Path(__file__).resolve().parent.parent.parent / "content"
 DEMO = read_notebook(CONTENT)
@@ -30,7 +30,7 @@ def plan(notebook: Notebook, name: str = "dozen") -> OrderFigures:
     return derive_order(notebook, notebook.orders[name])
 
 
-def order_of(*lines: tuple[str, str | None, int, bool]) -> Order:
+def order_of(*lines: tuple[str, str | None, int, bool]) -> OrderFile:
     """An order that nobody wrote: design, variant, bars, takes leftovers."""
     asked = WrittenOrder.model_construct(
         title="Any",
@@ -42,7 +42,7 @@ def order_of(*lines: tuple[str, str | None, int, bool]) -> Order:
         ),
         private=None,
     )
-    return Order("any", "orders/any.yaml", asked, Table(None))  # type: ignore[arg-type]
+    return OrderFile("any", "orders/any.yaml", asked, WrittenTable(None))  # type: ignore[arg-type]
 
 
 def amounts(found: OrderFigures, kind: str) -> dict[str, float]:
@@ -178,7 +178,7 @@ def test_lines_that_cast_on_the_same_pieces_wear_them_together(tmp_path: Path) -
 # As the cards say ----------------------------------------------------------------------
 
 
-def cards_of(order: Order) -> Mapping[tuple[str, str], float]:
+def cards_of(order: OrderFile) -> Mapping[tuple[str, str], float]:
     """The sums of what the cards of an order's lines say, straight from their figures."""
     sums: dict[tuple[str, str], float] = {}
 
@@ -209,7 +209,7 @@ def cards_of(order: Order) -> Mapping[tuple[str, str], float]:
     return sums
 
 
-def same_sums(order: Order) -> None:
+def same_sums(order: OrderFile) -> None:
     found = derive_order(DEMO, order)
     needs = {(n.kind, n.item): float(n.amount) for n in found.needs if n.kind != "mats"}
     wanted = cards_of(order)

@@ -8,17 +8,13 @@ from pathlib import Path
 import pytest
 from worked_notebook import read
 
-from journal.figures.cut_plan import Motif, PieceSize
+from journal.figures.cut_plan import PieceSize, RepeatingMotif
 from journal.figures.derive_template import TEMPLATE, TemplateFigures
 from journal.figures.result import Figure
 from journal.records.trim import Trim
 
 MATS, MOULDS = "shelf/mats.yaml", "shelf/moulds.yaml"
-PLAIN = (
-    MATS,
-    "  motif: {size: 60 x 40 mm, pitch: 90 x 60 mm, offset: 50 x 40 mm}\n",
-    "",
-)
+PLAIN = (MATS, "  motif: {size: 60 x 40 mm, pitch: 90 x 60 mm, offset: 50 x 40 mm}\n", "")
 
 
 def template(
@@ -46,7 +42,7 @@ def test_a_straight_piece(tmp_path: Path) -> None:
     assert value.plan.count == 9
     assert (value.face_mm, value.corner_radius_mm, value.radius_mm) == ((80.0, 50.0), 0.0, 0.0)
     assert value.motif_mm == (60.0, 40.0)
-    assert value.motif == Motif((60.0, 40.0), (90.0, 60.0), (50.0, 40.0))
+    assert value.motif == RepeatingMotif((60.0, 40.0), (90.0, 60.0), (50.0, 40.0))
     assert value.sheet_mm == (300.0, 200.0)
 
 

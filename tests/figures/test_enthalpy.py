@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from journal.figures.enthalpy import Enthalpy
+from journal.figures.enthalpy import MeltingSystem
 
 ROUNDING = 1e-12
 
@@ -14,12 +14,12 @@ ROUNDING = 1e-12
 HELD = [(-20.0, 30.0), (0.0, 40.0), (25.0, 42.5), (50.0, 45.0), (80.0, 60.0)]
 
 
-def cells(heats: list[list[float]], link: float, outflow: list[float]) -> Enthalpy:
+def cells(heats: list[list[float]], link: float, outflow: list[float]) -> MeltingSystem:
     """Stacks of such cells, linked to each other and to air at 0 C."""
     heat = np.array(heats)
     links = np.full_like(heat, link)
     links[:, -1] = 0.0
-    return Enthalpy(
+    return MeltingSystem(
         capacity=np.full_like(heat, 2.0),
         melting_capacity=np.full_like(heat, 10.0),
         melting_heat=np.full_like(heat, 50.0),

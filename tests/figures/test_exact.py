@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from journal.errors import FigureError
 from journal.figures.exact import (
-    exact,
     exact_above,
     exact_at_least,
+    exact_fraction,
     floor_to_step,
     round_half_up,
 )
@@ -35,7 +35,7 @@ G_PER_OZ = 28.349523125  # NIST SP 811
     ],
 )
 def test_what_a_number_stands_for(value: float, expected: Fraction) -> None:
-    assert exact(value) == expected
+    assert exact_fraction(value) == expected
 
 
 @pytest.mark.parametrize(
@@ -43,18 +43,18 @@ def test_what_a_number_stands_for(value: float, expected: Fraction) -> None:
 )
 def test_what_is_no_number_is_refused(value: float) -> None:
     with pytest.raises(FigureError, match="the price"):
-        exact(value, "the price")
+        exact_fraction(value, "the price")
 
 
 @given(st.floats(min_value=-1e9, max_value=1e9, allow_subnormal=False))
 def test_only_the_tail_is_lost(value: float) -> None:
-    assert abs(exact(value) - Fraction(value)) <= TAIL * abs(Fraction(value))
+    assert abs(exact_fraction(value) - Fraction(value)) <= TAIL * abs(Fraction(value))
 
 
 @given(st.integers(1, 400))
 def test_tenths_of_an_ounce_survive_the_way_through_grams(tenths: int) -> None:
     grams = tenths / 10 * G_PER_OZ
-    ounces = exact(grams) / Fraction("28.349523125")
+    ounces = exact_fraction(grams) / Fraction("28.349523125")
     assert round_half_up(ounces, Fraction(1, 10**6)) == Fraction(tenths, 10)
 
 

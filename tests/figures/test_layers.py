@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures.doses import dosed
+from journal.figures.doses import measure_dose
 from journal.figures.fill import (
     capacity_by_mass,
     capacity_by_size,
@@ -20,7 +20,7 @@ from journal.figures.fill import (
     rounded_rectangle_area,
     silicone_volume,
 )
-from journal.figures.fragrance import concentration, limit_used, load, within
+from journal.figures.fragrance import concentration, fragrance_load, limit_used, within_limit
 from journal.figures.layers import PouredLayer, layer_masses, melt_mass, rounds
 from journal.quantities.read import read_dose, read_mass, read_masses
 
@@ -66,7 +66,7 @@ def test_pot_of_two_layers_by_hand() -> None:
 def test_fragrance_dose_of_common_practice() -> None:
     """5 mL per lb of base into 8 oz is 2.5 mL: common practice, no source."""
     dose = read_dose("5 mL/lb")
-    found = dosed(dose.kind, dose.value, dose.per, dose.per_g, read_mass("8 oz"), 2, 2, None)
+    found = measure_dose(dose.kind, dose.value, dose.per, dose.per_g, read_mass("8 oz"), 2, 2, None)
     assert found.volume_ml == pytest.approx(2.5, rel=CLOSE)
     assert found.mass_g is None
 
@@ -91,7 +91,9 @@ def test_dose_by_hand(
     mass_g: float | None,
 ) -> None:
     dose = read_dose(text)
-    found = dosed(dose.kind, dose.value, dose.per, dose.per_g, base_g, number, batch, density)
+    found = measure_dose(
+        dose.kind, dose.value, dose.per, dose.per_g, base_g, number, batch, density
+    )
     assert found.volume_ml == pytest.approx(volume_ml, rel=CLOSE)
     assert found.mass_g == (None if mass_g is None else pytest.approx(mass_g, rel=CLOSE))
 
@@ -103,19 +105,19 @@ def test_concentration_against_published_case() -> None:
     assert len(rows) == 1
     assert "2.9126 %" in rows[0]["value"]
     assert 100 * concentration(15, 515) == pytest.approx(2.9126, abs=5e-5)  # printed digits
-    assert 100 * load(15, 500) == pytest.approx(3, rel=CLOSE)
+    assert 100 * fragrance_load(15, 500) == pytest.approx(3, rel=CLOSE)
 
 
 def test_limit_of_a_certificate() -> None:
     """Category 9 maximum 1.49 %: 7.45 g in 500 g finished passes, 3 % fails (08-fragrance.csv)."""
-    assert within(limit_used([(concentration(7.45, 500), 0.0149)]))
-    assert not within(limit_used([(concentration(15, 500), 0.0149)]))
-    assert not within(limit_used([(concentration(7.46, 500), 0.0149)]))
+    assert within_limit(limit_used([(concentration(7.45, 500), 0.0149)]))
+    assert not within_limit(limit_used([(concentration(15, 500), 0.0149)]))
+    assert not within_limit(limit_used([(concentration(7.46, 500), 0.0149)]))
 
 
 def test_two_oils_share_their_limits() -> None:
     assert limit_used([(0.01, 0.02), (0.01, 0.04)]) == pytest.approx(0.75, rel=CLOSE)
-    assert not within(limit_used([(0.015, 0.02), (0.015, 0.04)]))
+    assert not within_limit(limit_used([(0.015, 0.02), (0.015, 0.04)]))
 
 
 def test_fill_of_common_practice() -> None:
@@ -209,14 +211,14 @@ def test_more_oil_is_never_weaker(oil_g: float, base_g: float, times: float) -> 
         (lambda: layer_masses((PouredLayer("a", "a", 1),), 0, 0, 0), "1 layers for 0 bars"),
         (lambda: rounds(0, 1), "0 bars in 1 places of 1 bars each"),
         (lambda: rounds(1, 0), "1 bars in 0 places of 1 bars each"),
-        (lambda: load(-1, 1), "-1 g of oil into 1 g of base"),
-        (lambda: load(1, 0), "1 g of oil into 0 g of base"),
+        (lambda: fragrance_load(-1, 1), "-1 g of oil into 1 g of base"),
+        (lambda: fragrance_load(1, 0), "1 g of oil into 0 g of base"),
         (lambda: concentration(2, 1), "2 g of oil in 1 g"),
         (lambda: limit_used([(0.1, 0)]), "a limit of 0"),
-        (lambda: dosed("mass", 1, "base", None, 1, 1, 1, None), "a dose per None g of base"),
-        (lambda: dosed("mass", 1, "pot", None, 1, 1, 1, 0), "a density of 0 g/mL"),
+        (lambda: measure_dose("mass", 1, "base", None, 1, 1, 1, None), "a dose per None g of base"),
+        (lambda: measure_dose("mass", 1, "pot", None, 1, 1, 1, 0), "a density of 0 g/mL"),
         (
-            lambda: dosed("mass", -1, "pot", None, 1, 1, 1, None),
+            lambda: measure_dose("mass", -1, "pot", None, 1, 1, 1, None),
             "a dose of -1 into 1 g for 1 of 1 bars",
         ),
         (lambda: rounded_rectangle_area(10, 10, 6), "a face of 10 x 10 mm with corners of 6 mm"),

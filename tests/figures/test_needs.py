@@ -33,9 +33,9 @@ from journal.figures.pot_rates import RateLine
 from journal.pages.methods import PARTS
 from journal.quantities.kinds import Amount, Dose
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.settings import AddedMeasure, Settings, Waste, read_settings
-from journal.records.shelf import KINDS, BaseShares, Ingredient, Motif, Scent
-from journal.records.source import Table, parse_yaml, read_text
+from journal.records.settings import AddedMeasure, PotResidue, Settings, read_settings
+from journal.records.shelf import KINDS, BaseMixture, Ingredient, Motif, Scent
+from journal.records.source import WrittenTable, parse_yaml, read_text
 from journal.records.write_up import DOSED, AdditiveDose, Design, Layer, Recipe
 
 CONTENT = Path(__file__).resolve().parent.parent.parent / "content"
@@ -167,7 +167,7 @@ def cast_from_leftovers(notebook: Notebook) -> Notebook:
     def cast(layer: Layer) -> Layer:
         name = "white-scrapings" if layer.name == "detail" else "indigo-ends"
         return layer.model_copy(
-            update={"base": BaseShares(leftover=name), "fragrance": (), "colours": ()}
+            update={"base": BaseMixture(leftover=name), "fragrance": (), "colours": ()}
         )
 
     one = replace(notebook, designs={KELP_ON_CLAY: notebook.designs[KELP_ON_CLAY]})
@@ -218,7 +218,7 @@ def demo() -> Notebook:
     return replace(read_notebook(CONTENT), settings=read_whole(settings_tree()))
 
 
-def read_whole(tree: Table) -> Settings:
+def read_whole(tree: WrittenTable) -> Settings:
     problems: list[Problem] = []
     settings, whole = read_settings(tree, problems)
     assert whole
@@ -227,14 +227,14 @@ def read_whole(tree: Table) -> Settings:
 
 
 @cache
-def settings_tree(*otherwise: str) -> Table:
+def settings_tree(*otherwise: str) -> WrittenTable:
     """The demo's settings, with more of them; an old and a new text may be given."""
     text = read_text(CONTENT, "journal.yaml") + MORE_SETTINGS
     for old, new in (*OTHER_SETTINGS.items(), *([otherwise] if otherwise else [])):
         assert old in text
         text = text.replace(old, new)
     tree = parse_yaml(text, "journal.yaml")
-    assert isinstance(tree, Table)
+    assert isinstance(tree, WrittenTable)
     return tree
 
 
@@ -352,7 +352,7 @@ def test_every_key_that_there_can_be_is_in_the_table() -> None:
         ("bases", "ingredients"): Ingredient,
         ("mats", "motif"): Motif,
         ("leftovers", "scented"): Scent,
-        ("settings", "waste"): Waste,
+        ("settings", "waste"): PotResidue,
         ("settings", "measures.*"): AddedMeasure,
     }
     named = {(entry.kind, entry.key) for entry in KEYS}

@@ -16,7 +16,7 @@ from journal.figures.order import (
     MILLILITRES,
     OnHand,
     bars_by_round,
-    need,
+    exact_need,
     sum_needs,
     to_buy,
 )
@@ -42,7 +42,7 @@ def test_to_buy_on_paper(
     buy: float,
     why: str,
 ) -> None:
-    needs = [need(kind, item, unit, amount) for amount in amounts]
+    needs = [exact_need(kind, item, unit, amount) for amount in amounts]
     on_hand = [OnHand(kind, item, unit, None if there is None else Fraction(there))]
     (line,) = to_buy(needs, on_hand)
     assert (line.need, line.buy) == (wanted, buy)
@@ -53,7 +53,7 @@ def test_to_buy_on_paper(
 
 def test_units_that_do_not_compare_are_said() -> None:
     (line,) = to_buy(
-        [need("fragrance", "cedar", MILLILITRES, 5)],
+        [exact_need("fragrance", "cedar", MILLILITRES, 5)],
         [OnHand("fragrance", "cedar", GRAMS, Fraction(100))],
     )
     assert line.buy is None
@@ -88,7 +88,7 @@ def test_rounds_sum_to_the_bars(bars: int, a_round: int) -> None:
 
 needs_of_an_order = st.lists(
     st.builds(
-        need,
+        exact_need,
         st.sampled_from(["base", "fragrance"]),
         st.sampled_from(["one", "two"]),
         st.sampled_from([GRAMS, MILLILITRES]),
@@ -110,8 +110,11 @@ def test_more_bars_need_more_in_step(needs: list[object], times: int) -> None:
 
 def test_what_makes_no_sense_is_refused() -> None:
     for call, said in (
-        (lambda: need("base", "white", "stone", 1), "white is needed in"),
-        (lambda: need("base", "white", GRAMS, -1), "the need of white is -1; it cannot be below 0"),
+        (lambda: exact_need("base", "white", "stone", 1), "white is needed in"),
+        (
+            lambda: exact_need("base", "white", GRAMS, -1),
+            "the need of white is -1; it cannot be below 0",
+        ),
         (
             lambda: to_buy([], [OnHand("base", "white", GRAMS, Fraction(-1))]),
             "-1 of white is on hand; it cannot be below 0",

@@ -10,7 +10,7 @@ from journal.figures.as_json import design_json
 from journal.figures.derive import derive_figures
 from journal.figures.registry import FIGURES, OF_DESIGN, OF_RECIPE
 from journal.figures.spec import CHAPTERS
-from journal.pages.methods import GROUPS
+from journal.pages.methods import CHAPTERS_OF_METHODS
 from journal.records.notebook import read_notebook
 
 DEMO = read_notebook(Path(__file__).resolve().parent.parent.parent / "content")
@@ -58,14 +58,14 @@ def test_rows_are_as_wide_as_their_columns() -> None:
 
 
 def test_every_figure_is_explained_on_the_page_once() -> None:
-    told = [method.anchor for _, methods in GROUPS for method in methods]
+    told = [method.anchor for _, methods in CHAPTERS_OF_METHODS for method in methods]
     assert len(set(told)) == len(told)
     assert {method.anchor for spec in FIGURES for method in spec.methods} <= set(told)
 
 
 def test_the_chapters_of_the_page() -> None:
     """The maker reads of a pour in the order in which it is done."""
-    told = {name: [method.anchor for method in methods] for name, methods in GROUPS}
+    told = {name: [method.anchor for method in methods] for name, methods in CHAPTERS_OF_METHODS}
     assert list(told) == list(CHAPTERS)
     assert {spec.chapter for spec in FIGURES} <= set(CHAPTERS)
     assert told["When to pour"][0] == "melting"

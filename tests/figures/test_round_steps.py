@@ -8,15 +8,15 @@ from hypothesis import strategies as st
 
 from journal.errors import FigureError
 from journal.figures.day_sheet import plan_day
-from journal.figures.day_steps import After, Hold, Hours, Round
+from journal.figures.day_steps import CastingRound, ResourceHold, StepLimit, WorkingHours
 from journal.figures.round_steps import (
     CHILL,
     CHILL_PLACES,
     DO,
     REST,
     UNMOULD,
+    FollowingStep,
     LayerSteps,
-    Then,
     round_of,
     shared_minutes,
 )
@@ -27,12 +27,16 @@ DETAIL = LayerSteps(
     0,
     15,
     13,
-    (Then(REST, "rest 15 min", 15), Then(CHILL, "chill 10 min", 10), Then(DO, "dab", 2)),
+    (
+        FollowingStep(REST, "rest 15 min", 15),
+        FollowingStep(CHILL, "chill 10 min", 10),
+        FollowingStep(DO, "dab", 2),
+    ),
 )
-BODY = LayerSteps("body", "slate", 0, 20, 12, (Then(UNMOULD, "unmould after 12 h", 720),))
+BODY = LayerSteps("body", "slate", 0, 20, 12, (FollowingStep(UNMOULD, "unmould after 12 h", 720),))
 
 
-def kelp(**changes: object) -> Round:
+def kelp(**changes: object) -> CastingRound:
     fields: dict[str, object] = {
         "tidy_min": 12,
         "cavity": "six-oblong",
@@ -61,7 +65,7 @@ EXPECTED = {
 }
 
 
-def times(one: Round, capacity: dict[str, int]) -> dict[str, tuple[int, int]]:
+def times(one: CastingRound, capacity: dict[str, int]) -> dict[str, tuple[int, int]]:
     sheet = plan_day([one], capacity, start_min=0, hours=None)
     return {step.step: (step.start_min, step.end_min) for step in sheet.steps}
 
@@ -77,9 +81,9 @@ def test_what_is_held_and_how_long() -> None:
     held = {hold.resource: hold for hold in kelp().holds}
     end = names.index("unmould and tidy")
     chill = names.index("chill 10 min")
-    assert held["kelp pieces"] == Hold("kelp pieces", 6, names.index("pour detail"), end)
-    assert held["six-oblong"] == Hold("six-oblong", 6, names.index("pour body"), end)
-    assert held[CHILL_PLACES] == Hold(CHILL_PLACES, 6, chill, chill)
+    assert held["kelp pieces"] == ResourceHold("kelp pieces", 6, names.index("pour detail"), end)
+    assert held["six-oblong"] == ResourceHold("six-oblong", 6, names.index("pour body"), end)
+    assert held[CHILL_PLACES] == ResourceHold(CHILL_PLACES, 6, chill, chill)
 
 
 def test_without_pieces_the_cavity_is_taken_by_the_first_layer() -> None:
@@ -132,7 +136,7 @@ def test_minutes_are_shared_whole(total: int, parts: int) -> None:
 
 
 def test_what_makes_no_sense_is_refused() -> None:
-    odd = LayerSteps("odd", "white", 0, 0, 1, (Then("dance", "dance", 1),))
+    odd = LayerSteps("odd", "white", 0, 0, 1, (FollowingStep("dance", "dance", 1),))
     with pytest.raises(FigureError, match="no layer"):
         round_of(
             "r", "r", [], tidy_min=1, cavity="m", cavities=1, piece=None,
@@ -153,12 +157,14 @@ def test_what_makes_no_sense_is_refused() -> None:
 
 # Pots set going by hand, layers poured in one session
 
-SET_DETAIL = LayerSteps("detail", "white", 4, 20, 5, (Then(REST, "rest", 15), Then(DO, "dab", 3)))
-SET_BODY = LayerSteps("body", "slate", 3, 25, 6, (Then(UNMOULD, "set", 600),))
+SET_DETAIL = LayerSteps(
+    "detail", "white", 4, 20, 5, (FollowingStep(REST, "rest", 15), FollowingStep(DO, "dab", 3))
+)
+SET_BODY = LayerSteps("body", "slate", 3, 25, 6, (FollowingStep(UNMOULD, "set", 600),))
 LAYERS = (SET_DETAIL, SET_BODY)
 
 
-def round_from(layers: tuple[LayerSteps, ...], name: str = "one") -> Round:
+def round_from(layers: tuple[LayerSteps, ...], name: str = "one") -> CastingRound:
     return round_of(
         name, "kind", layers, tidy_min=8, cavity="cavities", cavities=4, piece="piece",
         chilled=4, chill_places=4, keeps_min=15, session_min=90,
@@ -180,10 +186,10 @@ def test_pots_are_set_going_by_hand() -> None:
         ("unmould and tidy", 8, True),
     ]
     # A pot melts as soon as it is set to; it is poured within the time that it keeps.
-    assert made.steps[1].after == (After(0, 0),)
-    assert made.steps[2].after == (After(1, 15),)
+    assert made.steps[1].after == (StepLimit(0, 0),)
+    assert made.steps[2].after == (StepLimit(1, 15),)
     # The body follows the dab and its pot, and the detail by 15 + 3 + 90 min at the latest.
-    assert set(made.steps[7].after) == {After(4), After(6, 15), After(2, 108)}
+    assert set(made.steps[7].after) == {StepLimit(4), StepLimit(6, 15), StepLimit(2, 108)}
     assert [(hold.resource, hold.from_step, hold.to_step) for hold in made.holds] == [
         ("cavities", 7, 9),
         ("piece", 2, 9),
@@ -191,7 +197,7 @@ def test_pots_are_set_going_by_hand() -> None:
 
 
 thens = st.lists(
-    st.builds(Then, st.sampled_from((REST, CHILL, DO)), st.just("x"), st.integers(0, 30)),
+    st.builds(FollowingStep, st.sampled_from((REST, CHILL, DO)), st.just("x"), st.integers(0, 30)),
     max_size=3,
 ).map(tuple)
 layers_of_a_round = st.lists(
@@ -208,7 +214,7 @@ def test_in_any_round_a_melt_follows_its_setting(layers: tuple[LayerSteps, ...])
         assert all(before.step < place for before in step.after)
         if step.name.startswith("melt "):
             assert made.steps[place - 1].name == f"set {step.name[5:]} to melt"
-            assert step.after == (After(place - 1, 0),)
+            assert step.after == (StepLimit(place - 1, 0),)
 
 
 def test_nothing_melts_when_nobody_is_there() -> None:
@@ -218,7 +224,7 @@ def test_nothing_melts_when_nobody_is_there() -> None:
         (made,),
         {"cavities": 4, "piece": 4, "chill places": 4},
         start_min=17 * 60 + 45,
-        hours=Hours(8 * 60, 18 * 60),
+        hours=WorkingHours(8 * 60, 18 * 60),
     )
     when = {step.step: step.start_min for step in sheet.steps}
     assert when["pour detail"] >= 24 * 60 + 8 * 60

@@ -14,12 +14,7 @@ from scipy.special import chdtri
 
 from journal.errors import FigureError
 from journal.figures import thresholds
-from journal.figures.thresholds import (
-    PourOutcome,
-    Threshold,
-    chance,
-    pour_threshold,
-)
+from journal.figures.thresholds import PourOutcome, Threshold, fitted_probability, pour_threshold
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 PUBLISHED = 5.1e-6  # five decimals
@@ -212,8 +207,8 @@ def test_the_ends_of_its_interval_lie_where_the_likelihood_has_fallen() -> None:
 def test_the_chance_is_even_at_the_threshold_and_falls_with_heat() -> None:
     found = pour_threshold(LIFTED)
     assert found.at_c is not None
-    assert chance(found, found.at_c) == pytest.approx(0.5)
-    values = [chance(found, float(at)) for at in range(-1000, 1000, 50)]
+    assert fitted_probability(found, found.at_c) == pytest.approx(0.5)
+    values = [fitted_probability(found, float(at)) for at in range(-1000, 1000, 50)]
     assert values == sorted(values, reverse=True)
     assert all(value is not None and 0.0 <= value <= 1.0 for value in values)
 
@@ -265,7 +260,7 @@ def test_too_few_pours_say_so(seen: list[PourOutcome], why: str) -> None:
     found = pour_threshold(seen)
     assert (found.at_c, found.interval_c, found.slope_per_k) == (None, None, None)
     assert why in found.why
-    assert chance(found, 50.0) is None
+    assert fitted_probability(found, 50.0) is None
 
 
 def test_pours_that_show_nothing_say_so() -> None:

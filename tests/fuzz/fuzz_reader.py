@@ -30,8 +30,8 @@ with atheris.instrument_imports(include=["journal"]):
 
     from journal.errors import Problem, QuantityError
     from journal.quantities import read
-    from journal.records.asked import AcrossDesigns, WrittenOrder
-    from journal.records.crossed import References
+    from journal.records.asked import WrittenComparison, WrittenOrder
+    from journal.records.crossed import ReferenceChecker
     from journal.records.designs import read_design
     from journal.records.notebook import read_notebook
     from journal.records.settings import Settings
@@ -51,7 +51,7 @@ with atheris.instrument_imports(include=["journal"]):
 
 MODELS = (
     WriteUp, Layer, FragranceDose, ColourDose, Question, WrittenPour, Failure, Photo, Measuring,
-    Settings, AcrossDesigns, WrittenOrder, *(kind.record for kind in KINDS.values()),
+    Settings, WrittenComparison, WrittenOrder, *(kind.record for kind in KINDS.values()),
 )  # fmt: skip
 #: Which file is written is the first byte of an input; most are write-ups and tables, which
 #: are read by themselves, the rest with the whole notebook. A quantity is no file: every
@@ -111,7 +111,9 @@ def problems_of(path: str) -> list[Problem]:
     problems: list[Problem] = []
     read = read_design(ROOT, "tried", SOUND.settings, True, problems)
     if read is not None:
-        references = References(ROOT, SOUND.shelf, [*SOUND.designs, "tried"], SOUND.comparisons)
+        references = ReferenceChecker(
+            ROOT, SOUND.shelf, [*SOUND.designs, "tried"], SOUND.comparisons
+        )
         problems.extend(references.of_design(read.design))
     return problems
 

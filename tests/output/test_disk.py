@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from journal.output import OutputError
-from journal.output.disk import Disk, put_into_words
+from journal.output.disk import Disk, explain_os_errors
 
 
 def test_a_folder_that_is_there_will_do_and_a_file_will_not(tmp_path: Path) -> None:
@@ -44,5 +44,5 @@ def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
 
 
 def test_a_failure_without_a_number_is_said_in_its_own_words() -> None:
-    with pytest.raises(OutputError, match="the drawer is stuck"), put_into_words("notebook"):
+    with pytest.raises(OutputError, match="the drawer is stuck"), explain_os_errors("notebook"):
         raise OSError("the drawer is stuck")

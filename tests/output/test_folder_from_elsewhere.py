@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from synthetic_tree import FOREIGN, NEW, OLD, RECORD, WORK, HastyDisk, files, tree
 
-from journal.output import OutputError, disk, lay_down, matches_last, recover, write_file
+from journal.output import OutputError, disk, matches_last, recover, write_file, write_new_files
 from journal.output import write_notebook as write
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="links need rights there")
@@ -164,8 +164,7 @@ def test_a_note_of_another_record_is_not_believed(given: Path, other: str) -> No
 
 
 @pytest.mark.parametrize(
-    "path",
-    ["../victim/x", "..", "/victim", "designs\0", "a/../../victim", WORK, "C:x", "", "a//b"],
+    "path", ["../victim/x", "..", "/victim", "designs\0", "a/../../victim", WORK, "C:x", "", "a//b"]
 )
 def test_a_note_names_nothing_outside(given: Path, victim: Path, path: str) -> None:
     record = put_record(given, {path: THESIS})
@@ -363,10 +362,10 @@ def test_a_folder_that_the_maker_names_may_be_a_link(given: Path, victim: Path) 
 def test_new_files_are_not_laid_down_behind_a_link(given: Path, victim: Path) -> None:
     given.mkdir()
     (given / "designs").symlink_to(victim)
-    refused(lambda: lay_down({"new/design.md": b""}, given, "designs"))
+    refused(lambda: write_new_files({"new/design.md": b""}, given, "designs"))
     (given / "designs").unlink()
     (given / ".journal-new").symlink_to(victim)
-    refused(lambda: lay_down({"new.md": b""}, given))
+    refused(lambda: write_new_files({"new.md": b""}, given))
     refused(lambda: write_file(given / "new.md", b""))
     assert stands(victim)
 

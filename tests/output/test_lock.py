@@ -10,26 +10,26 @@ from pathlib import Path
 import pytest
 
 from journal.output import OutputError, lock
-from journal.output.lock import held
+from journal.output.lock import folder_lock
 
 
 def test_a_lock_is_for_one_and_leaves_nothing(tmp_path: Path) -> None:
     folder = str(tmp_path / "work")
     with (
-        held(folder, "notebook"),
+        folder_lock(folder, "notebook"),
         pytest.raises(OutputError, match="another command"),
-        held(folder, "notebook"),
+        folder_lock(folder, "notebook"),
     ):
         pass
     assert os.listdir(tmp_path) == []
-    with held(folder, "notebook"):
+    with folder_lock(folder, "notebook"):
         pass
 
 
 def test_what_else_lies_in_the_folder_stays(tmp_path: Path) -> None:
     (tmp_path / "work").mkdir()
     (tmp_path / "work" / "lasting").touch()
-    with held(str(tmp_path / "work"), "notebook"):
+    with folder_lock(str(tmp_path / "work"), "notebook"):
         pass
     assert os.listdir(tmp_path / "work") == ["lasting"]
 
@@ -50,9 +50,9 @@ def test_a_file_that_its_holder_removed_as_we_opened_it_locks_nothing(
 
     monkeypatch.setattr(lock, "_take", take_late)
     with (
-        held(str(folder), "notebook"),
+        folder_lock(str(folder), "notebook"),
         pytest.raises(OutputError, match="another command"),
-        held(str(folder), "notebook"),
+        folder_lock(str(folder), "notebook"),
     ):
         pass
 
@@ -64,7 +64,7 @@ def test_a_folder_that_goes_away_each_time_is_not_waited_for_for_ever(
     monkeypatch.setattr(lock, "_is_at", lambda *_: False)
     with (
         pytest.raises(OutputError, match="many commands are at work"),
-        held(str(tmp_path / "work"), "notebook"),
+        folder_lock(str(tmp_path / "work"), "notebook"),
     ):
         pass
 
@@ -78,7 +78,7 @@ def test_a_disk_that_knows_no_locks_is_said(
     monkeypatch.setattr(lock, "_take", refuse)
     with (
         pytest.raises(OutputError, match="cannot keep two commands apart"),
-        held(str(tmp_path / "work"), "notebook"),
+        folder_lock(str(tmp_path / "work"), "notebook"),
     ):
         pass
 

@@ -7,12 +7,12 @@ from demo import KELP_ON_GREY
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.output import OutputError, Part, check_path
+from journal.output import OutputError, OutputFile, check_path
 from journal.output.part import _PLAIN, _why_odd, check_together
 
 
-def part(path: str, *, lasting: bool = False) -> Part:
-    return Part(path, "key", bytes, lasting)
+def part(path: str, *, lasting: bool = False) -> OutputFile:
+    return OutputFile(path, "key", bytes, lasting)
 
 
 @pytest.mark.parametrize(
@@ -125,6 +125,6 @@ def test_a_folder_of_lasting_parts_holds_no_others() -> None:
 
 def test_a_part_needs_a_key_and_a_lasting_one_a_folder() -> None:
     with pytest.raises(ValueError, match="no key"):
-        Part("a", "", bytes)
+        OutputFile("a", "", bytes)
     with pytest.raises(ValueError, match="no folder"):
         part("a", lasting=True)

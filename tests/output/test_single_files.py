@@ -9,17 +9,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from synthetic_tree import (
-    Died,
-    FaultyDisk,
-    HastyDisk,
-    dies_at,
-    fails_at,
-    full_from,
-    tree,
-)
+from synthetic_tree import Died, FaultyDisk, HastyDisk, dies_at, fails_at, full_from, tree
 
-from journal.output import OutputError, lay_down, write_file
+from journal.output import OutputError, write_file, write_new_files
 from journal.output.disk import Disk
 
 FILES: dict[str, bytes | Path] = {
@@ -32,7 +24,7 @@ TEXTS = {path: bytes(data).decode() for path, data in FILES.items() if isinstanc
 
 
 def begin(into: Path, disk: Disk | None = None) -> tuple[str, ...]:
-    return lay_down(FILES, into, disk=disk or HastyDisk())
+    return write_new_files(FILES, into, disk=disk or HastyDisk())
 
 
 def test_a_new_folder_appears_whole(tmp_path: Path) -> None:
@@ -68,7 +60,7 @@ def test_a_dangling_link_is_not_written_through(tmp_path: Path) -> None:
 def test_photos_are_copied_from_files(tmp_path: Path) -> None:
     (tmp_path / "photo.jpg").write_bytes(b"\xff\xd8" * 999_999)
     (tmp_path / "link.jpg").symlink_to("photo.jpg")
-    lay_down(
+    write_new_files(
         {"p/1.jpg": tmp_path / "photo.jpg", "p/2.jpg": tmp_path / "link.jpg"}, tmp_path / "new"
     )
     assert not (tmp_path / "new/p/2.jpg").is_symlink()
@@ -78,14 +70,14 @@ def test_photos_are_copied_from_files(tmp_path: Path) -> None:
 
 def test_a_photo_that_is_not_there_leaves_nothing(tmp_path: Path) -> None:
     with pytest.raises(OutputError, match="no such file"):
-        lay_down({"a": b"", "p/1.jpg": tmp_path / "nowhere.jpg"}, tmp_path / "new")
+        write_new_files({"a": b"", "p/1.jpg": tmp_path / "nowhere.jpg"}, tmp_path / "new")
     assert os.listdir(tmp_path) == []
 
 
 @pytest.mark.parametrize("path", ["../x", "/x", "a/../../x", "con"])
 def test_odd_paths_are_refused(tmp_path: Path, path: str) -> None:
     with pytest.raises(OutputError, match="no file can be called"):
-        lay_down({path: b""}, tmp_path / "new")
+        write_new_files({path: b""}, tmp_path / "new")
 
 
 @pytest.mark.parametrize("present", [False, True])

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.output import Store, store
+from journal.output import CacheStore, store
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "geteuid"), reason="files have no owners there")
 
@@ -27,7 +27,7 @@ def own(tmp_path: Path) -> Path:
 
 def believed(folder: Path) -> bool:
     """Whether what was kept there by whoever could is read, written and thrown away."""
-    kept = Store(folder)
+    kept = CacheStore(folder)
     read = kept.read("answers") is not None
     written = kept.write("more", b"words")
     before = sorted(os.listdir(folder)) if folder.is_dir() else []
@@ -39,7 +39,7 @@ def believed(folder: Path) -> bool:
 
 def with_answers(folder: Path) -> Path:
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    assert Store(folder).write("answers", b"words")
+    assert CacheStore(folder).write("answers", b"words")
     return folder
 
 
@@ -50,11 +50,11 @@ def test_a_folder_of_ones_own_is_believed(own: Path) -> None:
 def test_what_is_made_is_closed_to_others(own: Path) -> None:
     before = os.umask(0)
     try:
-        assert Store(own / "a" / "b" / "c").write("answers", b"words")
+        assert CacheStore(own / "a" / "b" / "c").write("answers", b"words")
     finally:
         os.umask(before)
     assert {path.stat().st_mode & 0o777 for path in own.rglob("*") if path.is_dir()} == {0o700}
-    assert Store(own / "a" / "b" / "c").read("answers") == b"words"
+    assert CacheStore(own / "a" / "b" / "c").read("answers") == b"words"
 
 
 def test_a_link_to_a_folder_of_ones_own_is_not_passed(tmp_path: Path, own: Path) -> None:
@@ -98,21 +98,21 @@ def test_answers_that_are_a_link_or_a_pipe_are_none(own: Path) -> None:
     with_answers(own / "planted")
     os.rename(own / "kept" / "answers", own / "planted" / "other")
     (own / "kept" / "answers").symlink_to(own / "planted" / "answers")
-    assert Store(own / "kept").read("answers") is None
+    assert CacheStore(own / "kept").read("answers") is None
     (own / "kept" / "answers").unlink()
     os.mkfifo(own / "kept" / "answers")
-    assert Store(own / "kept").read("answers") is None
-    assert Store(own / "kept").write("answers", b"words")
-    assert Store(own / "kept").read("answers") == b"words"
+    assert CacheStore(own / "kept").read("answers") is None
+    assert CacheStore(own / "kept").write("answers", b"words")
+    assert CacheStore(own / "kept").read("answers") == b"words"
 
 
 def test_an_unfinished_file_that_is_a_link_is_not_written_through(own: Path) -> None:
     with_answers(own / "kept")
     (own / "mine.txt").write_text("mine")
     (own / "kept" / "more.part").symlink_to(own / "mine.txt")
-    assert Store(own / "kept").write("more", b"words")
+    assert CacheStore(own / "kept").write("more", b"words")
     assert (own / "mine.txt").read_text() == "mine"
-    assert Store(own / "kept").read("more") == b"words"
+    assert CacheStore(own / "kept").read("more") == b"words"
 
 
 #: Reads as somebody who is not root.
@@ -183,11 +183,11 @@ def test_a_link_at_the_very_top_is_passed(own: Path, monkeypatch: pytest.MonkeyP
         lambda path: str(own / "private" / "var") if path == "/var" else link(path),
     )
     expected = b"words" if real(own / "var").st_uid == 0 else None
-    assert Store(Path("/var/kept")).read("answers") == expected
+    assert CacheStore(Path("/var/kept")).read("answers") == expected
 
 
 def test_links_that_lead_in_a_ring_are_no_folder(own: Path) -> None:
     (own / "one").symlink_to(own / "two")
     (own / "two").symlink_to(own / "one")
-    assert Store(own / "one" / "kept").read("answers") is None
-    assert not Store(own / "one" / "kept").write("answers", b"words")
+    assert CacheStore(own / "one" / "kept").read("answers") is None
+    assert not CacheStore(own / "one" / "kept").write("answers", b"words")

@@ -29,17 +29,17 @@ from synthetic_tree import (
 
 from journal.output import (
     OutputError,
-    Part,
-    Ready,
-    Written,
+    OutputFile,
+    ReadyFile,
+    WriteResult,
     matches_last,
     recover,
     write_notebook,
 )
-from journal.output.disk import Disk, digest_of
+from journal.output.disk import Disk, bytes_digest
 
 
-def build(out: Path, contents: dict[str, str], **more: object) -> Written:
+def build(out: Path, contents: dict[str, str], **more: object) -> WriteResult:
     more.setdefault("disk", HastyDisk())
     return write_notebook(out, files(contents), stamp={"of": str(sorted(contents))}, **more)  # type: ignore[arg-type]
 
@@ -54,7 +54,7 @@ def test_a_first_build_makes_every_part(tmp_path: Path) -> None:
     out = tmp_path / "notebook"
     written = build(out, OLD)
     assert tree(out) == OLD
-    assert written == Written(made=tuple(sorted(OLD)), kept=(), removed=())
+    assert written == WriteResult(made=tuple(sorted(OLD)), kept=(), removed=())
     assert sorted(os.listdir(tmp_path)) == ["notebook"]
     assert WORK not in os.listdir(out)
 
@@ -64,7 +64,7 @@ def test_a_second_build_makes_only_what_changed(tmp_path: Path) -> None:
     build(out, OLD)
     written = build(out, NEW)
     assert tree(out) == NEW
-    assert written == Written(
+    assert written == WriteResult(
         made=(
             "cards/a.html",
             "designs/b.html",
@@ -113,8 +113,8 @@ def test_the_order_of_the_parts_changes_nothing(tmp_path: Path) -> None:
 def test_a_key_says_whether_a_part_is_made_again(tmp_path: Path) -> None:
     out = tmp_path / "notebook"
 
-    def with_key(key: str, text: str) -> list[Part]:
-        return [Part("a.html", key, text.encode)]
+    def with_key(key: str, text: str) -> list[OutputFile]:
+        return [OutputFile("a.html", key, text.encode)]
 
     write_notebook(out, with_key("one", "first"), stamp={})
     write_notebook(out, with_key("one", "never asked for"), stamp={})
@@ -125,8 +125,10 @@ def test_a_key_says_whether_a_part_is_made_again(tmp_path: Path) -> None:
 
 def test_a_lasting_part_is_known_by_its_name(tmp_path: Path) -> None:
     out = tmp_path / "notebook"
-    write_notebook(out, [Part("p/1f.jpg", "one", lambda: b"first", lasting=True)], stamp={})
-    written = write_notebook(out, [Part("p/1f.jpg", "two", lambda: b"no", lasting=True)], stamp={})
+    write_notebook(out, [OutputFile("p/1f.jpg", "one", lambda: b"first", lasting=True)], stamp={})
+    written = write_notebook(
+        out, [OutputFile("p/1f.jpg", "two", lambda: b"no", lasting=True)], stamp={}
+    )
     assert (written.made, tree(out)) == ((), {"p/1f.jpg": "first"})
 
 
@@ -201,9 +203,9 @@ def test_everything_new_is_safe_from_a_power_cut_before_the_exchange_begins(tmp_
 def test_bytes_at_hand_are_put_by_as_they_come_and_none_is_held(tmp_path: Path) -> None:
     out, seen = tmp_path / "notebook", []
 
-    def coming() -> Iterator[Ready]:
+    def coming() -> Iterator[ReadyFile]:
         for number in range(3):
-            yield Ready(f"{number}.html", f"key {number}", b"x" * number)
+            yield ReadyFile(f"{number}.html", f"key {number}", b"x" * number)
             seen.append(len(list((out / WORK).rglob("*.html"))))
 
     write_notebook(out, coming(), stamp={}, disk=HastyDisk())
@@ -222,8 +224,8 @@ def test_what_fails_on_the_way_leaves_all_as_it_was(tmp_path: Path) -> None:
     build(out, OLD)
     before = tree(out, record=True)
 
-    def coming() -> Iterator[Ready]:
-        yield Ready("index.html", "another", b"another front")
+    def coming() -> Iterator[ReadyFile]:
+        yield ReadyFile("index.html", "another", b"another front")
         raise ValueError("no more")
 
     with pytest.raises(ValueError, match="no more"):
@@ -235,7 +237,7 @@ def test_what_fails_on_the_way_leaves_all_as_it_was(tmp_path: Path) -> None:
 def test_all_parts_may_be_made_by_one_call(tmp_path: Path) -> None:
     asked: list[str] = []
 
-    def make_all(todo: Sequence[Part]) -> Iterable[bytes]:
+    def make_all(todo: Sequence[OutputFile]) -> Iterable[bytes]:
         asked.extend(made.path for made in todo)
         return [made.make() for made in todo]
 
@@ -420,7 +422,7 @@ def test_a_record_cannot_lead_out_of_the_folder(tmp_path: Path) -> None:
     put(tmp_path, {"mine.txt": "mine", "mine/deep.txt": "mine"})
     build(out, OLD)
     found = json.loads((out / RECORD).read_text())
-    line = f"4 {digest_of(b'mine')} k"
+    line = f"4 {bytes_digest(b'mine')} k"
     found["parts"] |= {
         "../mine.txt": line,
         "..": line,
@@ -489,7 +491,7 @@ def test_a_part_that_cannot_be_made_leaves_all_as_it_was(
         raise failure
 
     with pytest.raises(type(failure)) as raised:
-        write_notebook(out, [*parts({"a.html": "a"}), Part("b.html", "k", make)], stamp={})
+        write_notebook(out, [*parts({"a.html": "a"}), OutputFile("b.html", "k", make)], stamp={})
     assert raised.value is failure
     assert tree(out, record=True) == before
     if first and not isinstance(failure, Died):
@@ -503,19 +505,19 @@ def test_pictures_that_were_made_are_not_made_twice_after_a_failure(tmp_path: Pa
     out = tmp_path / "notebook"
     made: list[str] = []
 
-    def picture(path: str) -> Part:
+    def picture(path: str) -> OutputFile:
         def make() -> bytes:
             made.append(path)
             return path.encode()
 
-        return Part(path, "k", make, lasting=True)
+        return OutputFile(path, "k", make, lasting=True)
 
     def broken() -> bytes:
         raise Died
 
     pictures = [picture("photos/1.jpg"), picture("photos/2.jpg")]
     with pytest.raises(Died):
-        write_notebook(out, [*pictures, Part("zz.html", "k", broken)], stamp={})
+        write_notebook(out, [*pictures, OutputFile("zz.html", "k", broken)], stamp={})
     write_notebook(out, [*pictures, part("zz.html", "whole")], stamp={})
     assert made == ["photos/1.jpg", "photos/2.jpg"]
     assert tree(out) == {

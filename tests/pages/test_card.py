@@ -9,19 +9,19 @@ from card_cases import ONE_LAYER, SETTINGS, SHELF, TWO_LAYERS, lay_notebook
 
 from journal.errors import Problem, UsageError
 from journal.pages.card import cards_of
-from journal.pages.leaf import Leaf, Weight, plain_text
+from journal.pages.leaf import CardLeaf, WeighLine, plain_text
 from journal.records.notebook import read_notebook
 
 
 def made(
     root: Path, front: str = TWO_LAYERS, variant: str | None = None, bars: int | None = None,
     settings: str = SETTINGS,
-) -> list[Leaf]:  # fmt: skip
+) -> list[CardLeaf]:  # fmt: skip
     notebook = lay_notebook(root, settings=settings, kelp=front)
     return list(cards_of(notebook, notebook.designs["kelp"], variant, bars, "half-letter"))
 
 
-def rows(leaves: list[Leaf]) -> list[tuple[str, str, str, str]]:
+def rows(leaves: list[CardLeaf]) -> list[tuple[str, str, str, str]]:
     return [
         (w.layer, w.what, plain_text(w.first), plain_text(w.second))
         for leaf in leaves
@@ -29,11 +29,11 @@ def rows(leaves: list[Leaf]) -> list[tuple[str, str, str, str]]:
     ]
 
 
-def row(leaves: list[Leaf], what: str) -> Weight:
+def row(leaves: list[CardLeaf], what: str) -> WeighLine:
     return next(w for leaf in leaves for w in leaf.weights if w.what.startswith(what))
 
 
-def steps(leaves: list[Leaf]) -> list[str]:
+def steps(leaves: list[CardLeaf]) -> list[str]:
     return [plain_text(step).replace("\u00a0", " ") for leaf in leaves for step in leaf.steps]
 
 

@@ -11,7 +11,7 @@ from journal.comparison.as_json import figures_json
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
 from journal.pages.card import cards_of
-from journal.pages.card_amounts import show_spoons, tight
+from journal.pages.card_amounts import non_breaking, show_spoons
 from journal.pages.leaf import plain_text
 from journal.quantities.show import show_drops, show_mass, show_mass_us, show_volume
 from journal.records.notebook import Notebook, read_notebook
@@ -80,12 +80,10 @@ def from_json(notebook: Notebook, design: Design, found: dict[str, Any]) -> list
 def _as_on_card(text: str) -> str:
     """A figure is not parted from its unit; words may be."""
     amount = text.removeprefix("about ")
-    return text.replace(amount, tight(amount)) if amount[:1].isnumeric() else text
+    return text.replace(amount, non_breaking(amount)) if amount[:1].isnumeric() else text
 
 
-def test_the_large_weights_are_those_of_the_figures(
-    demo: tuple[Notebook, dict[str, Any]],
-) -> None:
+def test_the_large_weights_are_those_of_the_figures(demo: tuple[Notebook, dict[str, Any]]) -> None:
     notebook, designs = demo
     compared = 0
     for name, design in notebook.designs.items():

@@ -9,16 +9,16 @@ from long_run import examples
 
 from journal.pages.card_layout import TYPES, count_lines, leaves_of
 from journal.pages.card_widths import text_width
-from journal.pages.leaf import Blank, CardSize, Leaf, Weight, plain_text
-from journal.pages.parts import Span
+from journal.pages.leaf import CardLeaf, CardSize, WeighLine, WriteOnLine, plain_text
+from journal.pages.parts import TextRun
 
 SIZES: list[CardSize] = ["4x6in", "a6", "half-letter", "a5"]
 WORDS = st.lists(st.text("abc mW.\u00a0", min_size=1, max_size=12), min_size=1, max_size=20)
 
 
-def leaf(**parts: object) -> Leaf:
-    blank = ((Blank("date"), Blank("result")),)
-    return Leaf("c", "A title", "six", "For\u00a06\u00a0bars", "k7f2x", lines=blank, **parts)  # type: ignore[arg-type]
+def leaf(**parts: object) -> CardLeaf:
+    blank = ((WriteOnLine("date"), WriteOnLine("result")),)
+    return CardLeaf("c", "A title", "six", "For\u00a06\u00a0bars", "k7f2x", lines=blank, **parts)  # type: ignore[arg-type]
 
 
 def test_width_by_hand() -> None:
@@ -65,8 +65,8 @@ def test_what_fits_stays_on_one_leaf_in_the_largest_type() -> None:
 def test_nothing_is_lost_or_moved(steps: list[int], rows: list[int], size: CardSize) -> None:
     whole = leaf(
         steps=tuple((f"{n}: " + "word " * words,) for n, words in enumerate(steps)),
-        weights=tuple(Weight("what " * words, (f"{n} g",)) for n, words in enumerate(rows)),
-        watch=((Span("Lip.", "strong"), " A hem."),),
+        weights=tuple(WeighLine("what " * words, (f"{n} g",)) for n, words in enumerate(rows)),
+        watch=((TextRun("Lip.", "strong"), " A hem."),),
         cautions="Hot.",
     )
     leaves = leaves_of(whole, size)
@@ -92,20 +92,30 @@ def test_a_long_label_takes_the_whole_width() -> None:
     (plain,) = leaves_of(leaf(steps=()), "a6")
     assert [blank.span for blank in plain.lines[0]] == [1, 1]
     assert plain.beside
-    labels = (Blank("a long name " * 5), Blank("date"), Blank("by"), Blank("lot"))
-    (made,) = leaves_of(Leaf("c", "T", "", "For 1 bar", "k7f2x", lines=(labels,)), "a6")
+    labels = (
+        WriteOnLine("a long name " * 5),
+        WriteOnLine("date"),
+        WriteOnLine("by"),
+        WriteOnLine("lot"),
+    )
+    (made,) = leaves_of(CardLeaf("c", "T", "", "For 1 bar", "k7f2x", lines=(labels,)), "a6")
     assert [[blank.span for blank in row] for row in made.lines] == [[3], [1, 1, 1]]
     assert made.lines[0][0].rows == 2
     assert not made.beside
 
 
 def test_a_spare_line_costs_no_leaf() -> None:
-    lines = (Blank("date"), Blank("by"), Blank("lot"), Blank("start", spare=True))
+    lines = (
+        WriteOnLine("date"),
+        WriteOnLine("by"),
+        WriteOnLine("lot"),
+        WriteOnLine("start", spare=True),
+    )
     seen: set[tuple[str, ...]] = set()
     for number in range(60):
         steps = (("Stir.",),) * number
-        whole = Leaf("c", "T", "", "For 1 bar", "k7f2x", lines=(lines,), steps=steps)
-        less = Leaf("c", "T", "", "For 1 bar", "k7f2x", lines=(lines[:3],), steps=steps)
+        whole = CardLeaf("c", "T", "", "For 1 bar", "k7f2x", lines=(lines,), steps=steps)
+        less = CardLeaf("c", "T", "", "For 1 bar", "k7f2x", lines=(lines[:3],), steps=steps)
         made = leaves_of(whole, "a6")
         assert len(made) == len(leaves_of(less, "a6"))
         seen.add(tuple(blank.label for row in made[-1].lines for blank in row))
@@ -118,7 +128,7 @@ def test_lines_are_not_left_alone_on_a_leaf() -> None:
         made = leaves_of(
             leaf(
                 steps=(("Stir.",),) * number,
-                watch=((Span("Lip.", "strong"), " A hem."),),
+                watch=((TextRun("Lip.", "strong"), " A hem."),),
                 cautions="Hot base burns.",
             ),
             "4x6in",

@@ -10,8 +10,8 @@ from msgspec.structs import replace
 from journal.pages.card import card_page
 from journal.pages.card_layout import MEASURES
 from journal.pages.card_sheet import ON_SHEET, SHEETS_MM, cut_marks
-from journal.pages.leaf import CardSize, Leaf
-from journal.pages.parts import Frame
+from journal.pages.leaf import CardLeaf, CardSize
+from journal.pages.parts import PageFrame
 
 
 @pytest.mark.parametrize(("size", "paper"), sorted(ON_SHEET))
@@ -45,9 +45,9 @@ def test_cards_lie_on_their_sheet_and_marks_in_its_margins(size: CardSize, paper
     ("size", "wanted"), [("a5", [2, 2, 2, 1]), ("a6", [4, 3]), ("half-letter", [1] * 7)]
 )  # fmt: skip
 def test_a_sheet_holds_as_many_cards_as_lie_on_it(size: CardSize, wanted: list[int]) -> None:
-    leaf = Leaf("", "", "", "", "")
+    leaf = CardLeaf("", "", "", "", "")
     leaves = [replace(leaf, anchor=str(number)) for number in range(7)]
-    page = card_page(Frame("", "", ()), leaves, size, "a4")
+    page = card_page(PageFrame("", "", ()), leaves, size, "a4")
     assert [len(sheet) for sheet in page.sheets] == wanted
     assert [leaf.anchor for sheet in page.sheets for leaf in sheet] == list("0123456")
 

@@ -8,7 +8,7 @@ from types import ModuleType
 
 import pytest
 
-from journal.pages.card_widths import Face, letter_widths
+from journal.pages.card_widths import FontFace, letter_widths
 
 
 def script() -> ModuleType:
@@ -22,14 +22,14 @@ def script() -> ModuleType:
 
 
 @pytest.mark.parametrize("face", ["regular", "bold", "title"])
-def test_the_table_is_that_of_the_font_files(face: Face) -> None:
+def test_the_table_is_that_of_the_font_files(face: FontFace) -> None:
     pytest.importorskip("fontTools")
     made = script()
     assert letter_widths()[face] == made.advances(*made.FACES[face])
 
 
 @pytest.mark.parametrize("face", ["regular", "bold"])
-def test_figures_are_all_as_wide_as_each_other(face: Face) -> None:
+def test_figures_are_all_as_wide_as_each_other(face: FontFace) -> None:
     # Tabular figures: an amount for more bars is no wider unless it has more digits.
     widths = letter_widths()[face]
     assert len({widths[digit] for digit in "0123456789"}) == 1

@@ -12,20 +12,14 @@ from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, lay_notebo
 
 from journal.command_line import arguments
 from journal.pages.card import card_page, cards_of
-from journal.pages.catalogue import (
-    ENGLISH,
-    FOLDER,
-    Catalogue,
-    catalogue_of,
-    phrases_of,
-)
-from journal.pages.leaf import Leaf, plain_text
-from journal.pages.parts import Frame, Span
+from journal.pages.catalogue import ENGLISH, FOLDER, PhraseCatalogue, catalogue_of, phrases_of
+from journal.pages.leaf import CardLeaf, plain_text
+from journal.pages.parts import PageFrame, TextRun
 from journal.pages.theme import read_theme
 from journal.records import settings
 from journal.records.notebook import Notebook
 
-SPANISH = Catalogue("es")
+SPANISH = PhraseCatalogue("es")
 #: Said in one language alone: that the other has not been checked, and what it is called.
 ALONE = {"care.unchecked", "safety.language"}
 #: The same word in both.
@@ -79,7 +73,7 @@ def test_built_in_symptoms_have_their_words() -> None:
 
 
 def test_words_keep_what_stands_in_their_places() -> None:
-    bold = Span("122 °F", "strong")
+    bold = TextRun("122 °F", "strong")
     words = SPANISH.words("pour.at", window="122 °F", other="50 °C", layer="body", into=())
     assert words == ("A ", bold, " (50 °C) verter la capa body.")
     with pytest.raises(KeyError, match="other"):
@@ -96,7 +90,7 @@ def notebook(tmp_path_factory: pytest.TempPathFactory) -> Notebook:
     return found
 
 
-def told(leaves: tuple[Leaf, ...]) -> str:
+def told(leaves: tuple[CardLeaf, ...]) -> str:
     """All that stands on a card, without what only the number of its leaves changes."""
     found = [leaves[0].sub, leaves[0].bars]
     for leaf in leaves:
@@ -163,7 +157,7 @@ def test_the_usual_waits_are_said_and_other_words_stand(tmp_path: Path) -> None:
 def test_a_card_says_its_language_to_the_browser(notebook: Notebook) -> None:
     for say, language in ((ENGLISH, None), (SPANISH, "es")):
         leaves = cards_of(notebook, notebook.designs["two"], None, 6, "a6", say=say)
-        html = read_theme().set_page("card.html", card_page(Frame("A", "", ()), leaves, "a6"))
+        html = read_theme().set_page("card.html", card_page(PageFrame("A", "", ()), leaves, "a6"))
         article = BeautifulSoup(html, "html.parser").article
         assert article is not None
         assert article.get("lang") == language

@@ -8,16 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
 
-from journal.pages.charts import (
-    Cooling,
-    Growth,
-    Window,
-    cooling_chart,
-    growth_chart,
-)
-from journal.pages.drawing import Chart, ems, share, ticks
-from journal.pages.row_charts import Strip, strip_chart
-from journal.pages.section import Cut, section_drawing
+from journal.pages.charts import ChartWindow, CoolingChart, GrowthCurve, cooling_chart, growth_chart
+from journal.pages.drawing import Chart, format_em, format_share, ticks
+from journal.pages.row_charts import BarsRow, strip_chart
+from journal.pages.section import SectionDimensions, section_drawing
 
 
 def number(text: str) -> float:
@@ -53,18 +47,18 @@ def test_ticks_of_a_pot() -> None:
 
 
 def test_places_have_no_minus_nought() -> None:
-    assert share(-0.000001) == "0%"
-    assert ems(1.50) == "1.5em"
+    assert format_share(-0.000001) == "0%"
+    assert format_em(1.50) == "1.5em"
 
 
-def cooling(readings: tuple[tuple[float, float], ...]) -> Cooling:
-    return Cooling(
+def cooling(readings: tuple[tuple[float, float], ...]) -> CoolingChart:
+    return CoolingChart(
         "pot",
         "A pot",
         "It cools",
         readings,
         curves=(readings,),
-        windows=(Window("pour", 122.0, 132.0),),
+        windows=(ChartWindow("pour", 122.0, 132.0),),
         poured=readings[-1],
         poured_says="poured",
     )
@@ -97,7 +91,7 @@ def test_one_reading_makes_a_chart() -> None:
 @examples(40)
 @given(st.lists(st.lists(st.floats(0, 50), max_size=12), min_size=1, max_size=3))
 def test_no_two_bars_lie_on_each_other(values: list[list[float]]) -> None:
-    strips = tuple(Strip("row", tuple(v), None, "dot") for v in values)
+    strips = tuple(BarsRow("row", tuple(v), None, "dot") for v in values)
     chart = strip_chart("lip", "t", "d", strips, "mm")
     within(chart)
     assert len(chart.marks) == sum(map(len, values))
@@ -109,7 +103,9 @@ def test_no_two_bars_lie_on_each_other(values: list[list[float]]) -> None:
 
 def test_the_names_of_bars_stay_a_line_apart() -> None:
     bars = tuple(
-        Growth(f"bar {n}", ((0.0, 0.0), (30.0, 0.5 + n / 100)), beyond=((30.0, 0.5), (180.0, 1.0)))
+        GrowthCurve(
+            f"bar {n}", ((0.0, 0.0), (30.0, 0.5 + n / 100)), beyond=((30.0, 0.5), (180.0, 1.0))
+        )
         for n in range(4)
     )
     chart = growth_chart("bleed", "t", "d", bars, "mm")
@@ -119,7 +115,7 @@ def test_the_names_of_bars_stay_a_line_apart() -> None:
 
 
 def test_the_section_is_to_scale() -> None:
-    cut = Cut("d", 80.0, 25.0, 66.0, 4.0, 2.0, 60.0, (("body", 26.5),), 1.5, "proud")
+    cut = SectionDimensions("d", 80.0, 25.0, 66.0, 4.0, 2.0, 60.0, (("body", 26.5),), 1.5, "proud")
     drawn = section_drawing(cut)
     scale = 240.0 / 80.0
     brim = float(drawn.brim.y1)

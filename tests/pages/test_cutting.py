@@ -9,7 +9,7 @@ from card_cases import SHELF, TWO_LAYERS, lay_notebook
 
 from journal.figures.derive_template import TEMPLATE, cut_templates, trims_used
 from journal.pages.paper_places import template_places
-from journal.pages.parts import Frame
+from journal.pages.parts import PageFrame
 from journal.pages.templates import template_page
 from journal.pages.true_size import TruePage
 from journal.records.notebook import Notebook
@@ -39,7 +39,7 @@ def notebook(tmp_path_factory: pytest.TempPathFactory) -> Notebook:
 def page(notebook: Notebook, mat: str, mould: str, *trims: Trim) -> TruePage:
     shelf, pair = notebook.shelf, (mat, mould)
     cut = cut_templates(shelf, pair, trims)
-    return template_page(Frame("", "", ()), shelf, pair, cut, "letter")
+    return template_page(PageFrame("", "", ()), shelf, pair, cut, "letter")
 
 
 def said(made: TruePage) -> str:

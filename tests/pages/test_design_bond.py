@@ -8,15 +8,15 @@ from typing import Any
 import pytest
 
 from journal.figures.derive_heat import PouredBars
-from journal.pages.design_bond import _chart, _disagreements, _model_text, seen_said
-from journal.pages.on_design import OnDesign
+from journal.pages.design_bond import _chart, _disagreements, _model_text, observed_bonds_text
+from journal.pages.on_design import DesignContext
 from journal.pages.parts import Words
-from journal.pages.row_charts import Seen, Stretch, bond_chart
-from journal.pages.words import Units
+from journal.pages.row_charts import PoursRow, TemperatureRange, bond_chart
+from journal.pages.words import UnitFormatter
 
 NOTHING: Any = None
-BOOK: Any = SimpleNamespace(units=Units(True, (1.0,), "USD"))
-ON = OnDesign(BOOK, NOTHING, NOTHING, None, None)
+BOOK: Any = SimpleNamespace(units=UnitFormatter(True, (1.0,), "USD"))
+ON = DesignContext(BOOK, NOTHING, NOTHING, None, None)
 
 
 def celsius(fahrenheit: float) -> float:
@@ -63,7 +63,7 @@ def text(words: Words) -> str:
     ],
 )
 def test_the_studios_own_bars(seen: tuple[PouredBars, ...], said: str) -> None:
-    assert text((seen_said(ON, seen),)) == said
+    assert text((observed_bonds_text(ON, seen),)) == said
 
 
 def test_the_model_says_how_far_it_may_be_wrong() -> None:
@@ -135,8 +135,11 @@ def test_the_chart_holds_everything_in_its_width() -> None:
         "bond",
         "t",
         "d",
-        (Stretch("model", 125.0, 140.0, ((118.0, 132.0), (136.0, 149.0))),),
-        (Seen("held", (127.0, 127.0, 128.0, 180.0), "dot"), Seen("lost", (161.0,), "cross")),
+        (TemperatureRange("model", 125.0, 140.0, ((118.0, 132.0), (136.0, 149.0))),),
+        (
+            PoursRow("held", (127.0, 127.0, 128.0, 180.0), "dot"),
+            PoursRow("lost", (161.0,), "cross"),
+        ),
         "°F",
     )
     height = float(chart.height.removesuffix("em"))
@@ -154,7 +157,7 @@ def test_the_chart_holds_everything_in_its_width() -> None:
 def test_the_chart_counts_bars_and_marks_pours() -> None:
     recipe = SimpleNamespace(layers=(SimpleNamespace(name="body", pour=None),))
     design: Any = SimpleNamespace(recipe=recipe)
-    on = OnDesign(BOOK, NOTHING, design, None, None)
+    on = DesignContext(BOOK, NOTHING, design, None, None)
     seen = (poured("A", 128, 6), poured("B", 132, 3), poured("C", 160, 1, 2))
     figure = _chart(on, model(*seen, body_layer="body"), "")
     assert figure is not None

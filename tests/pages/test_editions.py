@@ -13,7 +13,7 @@ import pytest
 from demo import BARLEY, KELP_ON_GREY, MOTH
 
 from journal.errors import Problem
-from journal.pages.editions import edition_problems, for_edition
+from journal.pages.editions import cut_to_edition, find_leaks
 from journal.records.notebook import read_notebook
 
 
@@ -132,8 +132,8 @@ def test_helpers_see_every_design(
 def problems_of(content: Path, edition: str) -> tuple[Problem, ...]:
     notebook = read_notebook(content)
     assert not notebook.errors, notebook.errors
-    cut = for_edition(notebook, edition)  # type: ignore[arg-type]
-    return edition_problems(notebook, cut, edition)  # type: ignore[arg-type]
+    cut = cut_to_edition(notebook, edition)  # type: ignore[arg-type]
+    return find_leaks(notebook, cut, edition)  # type: ignore[arg-type]
 
 
 @pytest.fixture
@@ -178,10 +178,7 @@ def test_what_gives_it_away_is_an_error_with_its_place(
             continue
         (problem,) = found
         assert problem.what.startswith(what)
-        assert (problem.position.path, problem.position.line) == (
-            f"designs/{MOTH}/design.md",
-            last,
-        )
+        assert (problem.position.path, problem.position.line) == (f"designs/{MOTH}/design.md", last)
 
 
 def test_a_name_in_the_front_matter_is_found_as_well(content: Path) -> None:
@@ -217,7 +214,7 @@ def test_pictures_are_named_by_what_they_hold(edition: tuple[str, dict[str, byte
 
 
 def test_what_grew_from_a_design_that_is_left_out_does_not_say_so(content: Path) -> None:
-    cut = for_edition(read_notebook(content), "public")
+    cut = cut_to_edition(read_notebook(content), "public")
     assert cut.designs[KELP_ON_GREY].grew_from is None
     assert cut.designs[MOTH].grew_from == KELP_ON_GREY
 

@@ -10,8 +10,8 @@ from case_notebooks import cases, laid_out
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
-from journal.pages.editions import EDITIONS, Edition, for_edition
-from journal.pages.notebook import lay_out, open_book
+from journal.pages.editions import EDITIONS, Edition, cut_to_edition
+from journal.pages.notebook import all_sheets, open_book
 from journal.pages.places import fixed_places
 from journal.pages.theme import read_theme
 from journal.records.notebook import Notebook, read_notebook
@@ -22,9 +22,9 @@ THEME = read_theme()
 def pages_of(notebook: Notebook, edition: Edition = "studio") -> Mapping[str, str]:
     """Every page, whatever is wrong in the notebook; one stands at each place that is linked."""
     figures = derive_figures(notebook, models=False)
-    cut = for_edition(notebook, edition)
+    cut = cut_to_edition(notebook, edition)
     book = open_book(cut, figures, compare_designs(cut), THEME, edition)
-    pages = {s.path: s.make().decode() for s in lay_out(book) if s.path.endswith(".html")}
+    pages = {s.path: s.make().decode() for s in all_sheets(book) if s.path.endswith(".html")}
     places = book.places
     for group in (places.designs, places.cards, places.things, places.compared, places.orders):
         assert {place.path for place in group.values()} <= pages.keys()

@@ -12,7 +12,7 @@ from small_notebook import lay_down_small
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
-from journal.pages.notebook import lay_out, open_book
+from journal.pages.notebook import all_sheets, open_book
 from journal.pages.theme import read_theme
 from journal.records.notebook import read_notebook
 
@@ -87,7 +87,7 @@ def pages_with(root: Path, demo: Path, text: str, prose: str) -> dict[str, str]:
         compare_designs(notebook),
         read_theme(content=content),
     )
-    sheets = [sheet for sheet in lay_out(book) if sheet.path.endswith(".html")]
+    sheets = [sheet for sheet in all_sheets(book) if sheet.path.endswith(".html")]
     assert len(sheets) > 40
     return {sheet.path: sheet.make().decode() for sheet in sheets}
 

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
 from journal.pages.book import Book
-from journal.pages.editions import Edition, for_edition
+from journal.pages.editions import Edition, cut_to_edition
 from journal.pages.index import (
     design_data_sheets,
     design_parts,
@@ -24,9 +24,16 @@ from journal.pages.index import (
     index_sheets,
     other_data_sheets,
 )
-from journal.pages.index_data import LETTERS, MAP_SIZE, PART_SIZE, pages_of, part_script, shared
+from journal.pages.index_data import (
+    LETTERS,
+    MAP_SIZE,
+    PART_SIZE,
+    encode_pages,
+    front_coded,
+    part_script,
+)
 from journal.pages.index_terms import sorted_by, term_rows
-from journal.pages.index_texts import Found, plain_prose
+from journal.pages.index_texts import IndexEntry, plain_prose
 from journal.pages.index_words import common, folded, spellings, spelt, words_of
 from journal.pages.notebook import open_book
 from journal.pages.sheet import Sheet
@@ -57,12 +64,12 @@ def pages_in(code: str) -> set[int]:
 
 @given(WORDS)
 def test_words_are_packed_without_loss(words: list[str]) -> None:
-    assert unshared(shared(words)) == words
+    assert unshared(front_coded(words)) == words
 
 
 @given(st.sets(st.integers(0, PART_SIZE - 1), min_size=1))
 def test_pages_are_packed_without_loss(numbers: set[int]) -> None:
-    code = pages_of(sorted(numbers))
+    code = encode_pages(sorted(numbers))
     assert pages_in(code) == numbers
     assert len(code) <= MAP_SIZE
     assert " " not in code
@@ -74,8 +81,12 @@ def test_letters_of_pages_are_one_for_each_page() -> None:
 
 def test_a_part_by_hand() -> None:
     found = [
-        Found("designs/a.html", "A reed", "1", "Design, trial", "May 2024", (("", "Red mould."),)),
-        Found("designs/b.html", "B", "2", "Design, trial", "May 2025", (("notes", "red reeds"),)),
+        IndexEntry(
+            "designs/a.html", "A reed", "1", "Design, trial", "May 2024", (("", "Red mould."),)
+        ),
+        IndexEntry(
+            "designs/b.html", "B", "2", "Design, trial", "May 2025", (("notes", "red reeds"),)
+        ),
     ]
     name, _, held = part_script("designs-1", found).decode().partition("=window")[2].partition("=")
     assert name.endswith('["designs-1"]')
@@ -164,7 +175,7 @@ def whole(demo_content: Path) -> Notebook:
 
 
 def book_of(whole: Notebook, edition: Edition = "studio") -> Book:
-    cut = for_edition(whole, edition)
+    cut = cut_to_edition(whole, edition)
     figures = derive_figures(cut, models=False)
     return open_book(cut, figures, compare_designs(cut), read_theme(), edition)
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from journal.pages.index_terms import MOST_NAMED, TermRow, _letter, _term
-from journal.pages.places import Place
+from journal.pages.places import Address
 
-HERE = Place("terms.html", "Index")
+HERE = Address("terms.html", "Index")
 OWN = ("shelf/mould-six.html", "", "M1")
 
 

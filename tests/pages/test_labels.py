@@ -14,13 +14,7 @@ from msgspec.structs import replace
 
 from journal.figures.derive import derive_figures
 from journal.pages.card_widths import text_width
-from journal.pages.label_layout import (
-    FIGURE_HEIGHT,
-    MARGIN_MM,
-    X_HEIGHT,
-    Panel,
-    set_text,
-)
+from journal.pages.label_layout import FIGURE_HEIGHT, MARGIN_MM, X_HEIGHT, Panel, set_text
 from journal.pages.label_sheets import bar_size, label_page, label_words
 from journal.pages.labels import (
     SHAPES,
@@ -31,9 +25,9 @@ from journal.pages.labels import (
     label_fits_on,
     usual_shape,
 )
-from journal.pages.parts import Frame
+from journal.pages.parts import PageFrame
 from journal.pages.theme import themes_folder
-from journal.pages.true_size import Drawing, Lettering
+from journal.pages.true_size import Drawing, PrintedText
 from journal.records.notebook import read_notebook
 
 BAR = BarSize((80.0, 55.0), 25.0)
@@ -49,7 +43,7 @@ def sizes(shape: LabelShape, words: LabelWords = WORDS, bar: BarSize = BAR) -> d
     return {letters.text: float(letters.size) for letters in all_letters(made.drawing)}
 
 
-def all_letters(drawing: Drawing) -> list[Lettering]:
+def all_letters(drawing: Drawing) -> list[PrintedText]:
     """The lettering of a sheet, that of labels at each of their places."""
     labels = [one for r in drawing.repeated for one in r.letters * (1 + len(r.again))]
     return [*drawing.letters, *labels]
@@ -197,7 +191,7 @@ def test_what_is_not_known_is_said_and_left_blank(tmp_path: Path) -> None:
     assert [one.region for one in words] == ["us", "eu"]
     assert words[0].net == "Net\u00a0Wt\u00a0__\u00a0oz (__\u00a0g)"
     bar = bar_size(notebook.shelf, design)
-    page = label_page(Frame("", "", ()), words, bar, [usual_shape("rectangle", bar)], "letter")
+    page = label_page(PageFrame("", "", ()), words, bar, [usual_shape("rectangle", bar)], "letter")
     said = " ".join(
         "".join(word if isinstance(word, str) else word.text for word in note)
         for note in page.notes

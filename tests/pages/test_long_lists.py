@@ -10,7 +10,7 @@ from pathlib import Path
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.pages.leaves import newer_and_older, over_pages, page_places
+from journal.pages.leaves import paginate, pagination_links, pagination_places
 from journal.pages.places import FIXED, symptom_places
 from journal.pages.weeks import monday_of
 from journal.records.notebook import read_notebook
@@ -18,7 +18,7 @@ from journal.records.notebook import read_notebook
 
 @given(st.integers(0, 700), st.integers(1, 60))
 def test_every_row_stands_on_one_page_and_pages_are_bounded(rows: int, size: int) -> None:
-    pages = over_pages(range(rows, 0, -1), size)
+    pages = paginate(range(rows, 0, -1), size)
     assert [row for page in pages for row in page] == list(range(rows, 0, -1))
     assert len(pages[0]) < 2 * size
     assert all(len(page) == size for page in pages[1:])
@@ -26,24 +26,24 @@ def test_every_row_stands_on_one_page_and_pages_are_bounded(rows: int, size: int
 
 @given(st.integers(0, 700), st.integers(1, 60))
 def test_a_new_row_moves_no_older_page(rows: int, size: int) -> None:
-    before, after = (over_pages(range(n, 0, -1), size) for n in (rows, rows + 1))
+    before, after = (paginate(range(n, 0, -1), size) for n in (rows, rows + 1))
     older = before[1:]
     assert after[len(after) - len(older) :] == older
 
 
 def test_pages_lead_to_those_beside_them() -> None:
-    places = page_places(FIXED["compared"], 3)
+    places = pagination_places(FIXED["compared"], 3)
     assert [place.path for place in places] == [
         "compared/index.html", "compared/older/2.html", "compared/older/1.html",
     ]  # fmt: skip
-    said = ["".join(getattr(word, "href", word) for word in newer_and_older(place, places))
+    said = ["".join(getattr(word, "href", word) for word in pagination_links(place, places))
             for place in places]  # fmt: skip
     assert said == [
         "Older: older/2.html.",
         "Newer: ../index.html. Older: 1.html.",
         "Newer: 2.html.",
     ]
-    assert newer_and_older(places[0], places[:1]) == ()
+    assert pagination_links(places[0], places[:1]) == ()
 
 
 def test_symptoms_that_read_alike_have_pages_of_their_own() -> None:

@@ -7,13 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from journal.pages.methods import GROUPS, Method
+from journal.pages.methods import CHAPTERS_OF_METHODS, MethodText
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 
 
-def method(anchor: str) -> Method:
-    (found,) = (one for _, methods in GROUPS for one in methods if one.anchor == anchor)
+def method(anchor: str) -> MethodText:
+    (found,) = (
+        one for _, methods in CHAPTERS_OF_METHODS for one in methods if one.anchor == anchor
+    )
     return found
 
 

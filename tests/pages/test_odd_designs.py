@@ -13,8 +13,8 @@ from worked_notebook import DESIGN as WRITTEN
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
-from journal.pages.editions import for_edition
-from journal.pages.notebook import lay_out, open_book
+from journal.pages.editions import cut_to_edition
+from journal.pages.notebook import all_sheets, open_book
 from journal.pages.theme import read_theme
 
 Change = tuple[str, str, str]
@@ -36,7 +36,7 @@ def pages(tmp_path: Path) -> Pages:
         notebook = read(tmp_path / "content", *changes, more=more, errors=errors)
         figures = derive_figures(notebook, models=False)
         book = open_book(notebook, figures, compare_designs(notebook), THEME, "studio")
-        sheets = {sheet.path: sheet for sheet in lay_out(book)}
+        sheets = {sheet.path: sheet for sheet in all_sheets(book)}
         return lambda path: sheets[path].make().decode()
 
     return made
@@ -278,7 +278,7 @@ def test_a_public_page_keeps_what_its_leftovers_are_made_of(tmp_path: Path) -> N
         "unused: {name: Unused}\n",
     }
     takes = (DESIGN, "base: plain\n    amount: 5 g", "base: {leftover: ends}\n    amount: 5 g")
-    shelf = for_edition(read(tmp_path, takes, more=more), "public").shelf
+    shelf = cut_to_edition(read(tmp_path, takes, more=more), "public").shelf
     assert set(shelf.bases) == {"plain", "milky"}
     assert set(shelf.colourants) == {"brick", "other"}
     assert set(shelf.fragrances) == {"herb", "thyme"}

@@ -13,14 +13,14 @@ from worked_notebook import lay_out
 from journal.command_line import main
 from journal.comparison.derive import compare_designs
 from journal.errors import Problem
-from journal.figures.day_sheet import Timed
-from journal.figures.derive import Figures, derive_figures
+from journal.figures.day_sheet import TimedStep
+from journal.figures.derive import AllFigures, derive_figures
 from journal.figures.order import EACH, GRAMS, MILLILITRES
-from journal.pages.notebook import lay_out as lay_out_pages
+from journal.pages.notebook import all_sheets as lay_out_pages
 from journal.pages.notebook import open_book
-from journal.pages.order_words import amount_said, clock_said, rounds_said, until_said
+from journal.pages.order_words import clock_text, end_time_text, exact_amount_text, rounds_text
 from journal.pages.theme import read_theme
-from journal.pages.words import NO_BREAK, Units
+from journal.pages.words import NO_BREAK, UnitFormatter
 from journal.records.notebook import read_notebook
 
 SECRETS = (
@@ -138,7 +138,7 @@ def test_a_notebook_without_orders_says_how_to_write_one(tmp_path: Path) -> None
 def test_an_order_of_a_design_that_cannot_be_read(tmp_path: Path) -> None:
     """As a preview shows it: the page stands, and says why there is no plan."""
     bare = read_notebook(lay_out(tmp_path))
-    book = open_book(bare, Figures({}, (), {}), compare_designs(bare), read_theme())
+    book = open_book(bare, AllFigures({}, (), {}), compare_designs(bare), read_theme())
     (sheet,) = (sheet for sheet in lay_out_pages(book) if sheet.path == "orders/dozen.html")
     assert "It cannot be planned yet. There is a mistake in leaf." in sheet.make().decode("utf-8")
 
@@ -226,7 +226,7 @@ def test_a_page_tells_when_its_plan_changes(tmp_path: Path, change: tuple[str, s
 
 # Words ---------------------------------------------------------------------------------
 
-US, METRIC = Units(True, (1.0, 0.1), "USD"), Units(False, (1.0, 0.1), "EUR")
+US, METRIC = UnitFormatter(True, (1.0, 0.1), "USD"), UnitFormatter(False, (1.0, 0.1), "EUR")
 
 
 @pytest.mark.parametrize(
@@ -238,8 +238,10 @@ US, METRIC = Units(True, (1.0, 0.1), "USD"), Units(False, (1.0, 0.1), "EUR")
         (METRIC, EACH, 14, False, "14"),
     ],
 )
-def test_amounts(units: Units, unit: str, amount: float, down: bool, said: str) -> None:
-    found = str(amount_said(units, unit, Fraction(str(amount)), down=down)).replace(NO_BREAK, " ")
+def test_amounts(units: UnitFormatter, unit: str, amount: float, down: bool, said: str) -> None:
+    found = str(exact_amount_text(units, unit, Fraction(str(amount)), down=down)).replace(
+        NO_BREAK, " "
+    )
     assert found.startswith(said)
 
 
@@ -258,11 +260,11 @@ class Line:
     ],
 )
 def test_rounds(rounds: tuple[int, ...], said: str) -> None:
-    assert rounds_said(Line(*rounds)) == said  # type: ignore[arg-type]
+    assert rounds_text(Line(*rounds)) == said  # type: ignore[arg-type]
 
 
 def test_times_of_day() -> None:
-    assert clock_said(8 * 60 + 5) == "8:05"
-    assert clock_said(24 * 60 + 61) == "1:01"
-    assert until_said(Timed("r", "s", 480, 495, True)) == "8:15"
-    assert until_said(Timed("r", "s", 1200, 1500, False)) == "1:00, day 2"
+    assert clock_text(8 * 60 + 5) == "8:05"
+    assert clock_text(24 * 60 + 61) == "1:01"
+    assert end_time_text(TimedStep("r", "s", 480, 495, True)) == "8:15"
+    assert end_time_text(TimedStep("r", "s", 1200, 1500, False)) == "1:00, day 2"

@@ -12,8 +12,8 @@ from msgspec import structs
 
 from journal.pages.places import (
     FIXED,
-    FaultyPlace,
-    Place,
+    Address,
+    FaultyAddress,
     href,
     places_of,
     pour_anchor,
@@ -22,7 +22,7 @@ from journal.pages.places import (
 )
 from journal.records.notebook import read_notebook
 
-FRONT, DEEP = Place("index.html", "Front"), Place("designs/a.html", "A", "3")
+FRONT, DEEP = Address("index.html", "Front"), Address("designs/a.html", "A", "3")
 
 
 @pytest.mark.parametrize(
@@ -30,13 +30,13 @@ FRONT, DEEP = Place("index.html", "Front"), Place("designs/a.html", "A", "3")
     [
         (FRONT, DEEP, "", "designs/a.html"),
         (DEEP, FRONT, "", "../index.html"),
-        (DEEP, Place("designs/b.html", "B"), "weigh", "b.html#weigh"),
-        (DEEP, Place("shelf/base-a.html", "Base"), "", "../shelf/base-a.html"),
+        (DEEP, Address("designs/b.html", "B"), "weigh", "b.html#weigh"),
+        (DEEP, Address("shelf/base-a.html", "Base"), "", "../shelf/base-a.html"),
         (DEEP, DEEP, "", "a.html"),
         (DEEP, DEEP, "bars", "#bars"),
     ],
 )
-def test_addresses_are_relative(here: Place, to: Place, fragment: str, address: str) -> None:
+def test_addresses_are_relative(here: Address, to: Address, fragment: str, address: str) -> None:
     assert href(here, to, fragment) == address
 
 
@@ -47,7 +47,7 @@ def test_the_way_to_the_root() -> None:
 
 def test_a_link_carries_its_page_number_to_paper() -> None:
     assert span(FRONT, DEEP).paper == "p. 3"
-    assert span(DEEP, Place("cards/a.html", "Card of A")).paper == ""
+    assert span(DEEP, Address("cards/a.html", "Card of A")).paper == ""
 
 
 def test_designs_are_numbered_by_date_and_a_new_one_comes_last(demo_content: Path) -> None:
@@ -68,10 +68,10 @@ def test_a_design_with_an_error_keeps_its_place_and_number(demo_content: Path) -
     others = {name: own for name, own in notebook.summaries.items() if name != "kelp-on-clay"}
     kelp = notebook.summaries["kelp-on-clay"]
     faulty = {
-        ("design", "kelp-on-clay"): FaultyPlace(kelp.title, kelp.date),
-        ("design", "unread"): FaultyPlace("unread", None),
-        ("comparison", "one"): FaultyPlace("one", None),
-        ("order", "fair"): FaultyPlace("fair", None),
+        ("design", "kelp-on-clay"): FaultyAddress(kelp.title, kelp.date),
+        ("design", "unread"): FaultyAddress("unread", None),
+        ("comparison", "one"): FaultyAddress("one", None),
+        ("order", "fair"): FaultyAddress("fair", None),
     }
     after = places_of(replace(notebook, summaries=others), faulty)
     assert {**after.designs, "kelp-on-clay": after.faulty["design", "kelp-on-clay"]} == dict(

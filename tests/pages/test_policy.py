@@ -8,7 +8,7 @@ from hashlib import sha256
 
 import pytest
 
-from journal.pages.policy import BeyondPolicy, held_to, policy_of, with_head
+from journal.pages.policy import PolicyViolation, apply_policy, policy_of, with_extra_head
 from journal.pages.theme import themes_folder
 
 BASE = (themes_folder() / "paper" / "templates" / "base.html").read_text("utf-8")
@@ -17,7 +17,7 @@ PLAIN = '<!doctype html>\n<html lang="en-GB" class="paper-a4">\n<head>\n<title>A
 
 
 def test_a_page_states_its_own_script_by_its_digest() -> None:
-    html = held_to(PLAIN, POLICY, "../", ("one.js", "two.js"))
+    html = apply_policy(PLAIN, POLICY, "../", ("one.js", "two.js"))
     script = re.search(r"<script>(.*?)</script>", html)
     assert script is not None
     assert '["../one.js", "../two.js"]' in script[1]
@@ -29,7 +29,7 @@ def test_a_page_states_its_own_script_by_its_digest() -> None:
 
 
 def test_a_page_without_scripts_lets_none_run() -> None:
-    html = held_to(PLAIN, POLICY, "", ())
+    html = apply_policy(PLAIN, POLICY, "", ())
     assert "<script" not in html
     assert "script-src 'strict-dynamic';" in html
     assert "default-src 'none';" in html
@@ -39,7 +39,9 @@ def test_what_the_programs_frame_of_a_page_states_is_stated_once() -> None:
     policy = f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
     script = '<script src="one.js" defer></script>\n'
     html = PLAIN.replace("<title>", f"{policy}{script}<title>")
-    assert held_to(html, POLICY, "", ("one.js",)) == held_to(PLAIN, POLICY, "", ("one.js",))
+    assert apply_policy(html, POLICY, "", ("one.js",)) == apply_policy(
+        PLAIN, POLICY, "", ("one.js",)
+    )
 
 
 @pytest.mark.parametrize(
@@ -50,7 +52,7 @@ def test_what_the_programs_frame_of_a_page_states_is_stated_once() -> None:
     ],
 )  # fmt: skip
 def test_whatever_stands_first_stands_behind_the_policy(before: str) -> None:
-    html = held_to(before + PLAIN, POLICY, "", ())
+    html = apply_policy(before + PLAIN, POLICY, "", ())
     assert html.startswith('<!doctype html>\n<meta http-equiv="Content-Security-Policy"')
 
 
@@ -64,7 +66,7 @@ def test_whatever_stands_first_stands_behind_the_policy(before: str) -> None:
     ],
 )
 def test_of_the_root_only_names_are_set_before_the_policy(root: str) -> None:
-    html = held_to(f"<!doctype html>{root}<head></head>", POLICY, "", ())
+    html = apply_policy(f"<!doctype html>{root}<head></head>", POLICY, "", ())
     assert html.startswith('<!doctype html>\n<meta http-equiv="Content-Security-Policy"')
 
 
@@ -87,20 +89,20 @@ def test_of_the_root_only_names_are_set_before_the_policy(root: str) -> None:
     ],
 )
 def test_what_no_policy_reaches_is_refused(tag: str) -> None:
-    with pytest.raises(BeyondPolicy):
-        held_to(PLAIN + tag, POLICY, "", ("one.js",))
+    with pytest.raises(PolicyViolation):
+        apply_policy(PLAIN + tag, POLICY, "", ("one.js",))
 
 
 def test_what_the_program_sets_is_not_refused() -> None:
     for tag in re.findall(r"<(?:meta|link)[^>]*>", re.sub(r"\{\{.*?\}\}", "a", BASE)):
-        held_to(PLAIN + tag, POLICY, "", ())
+        apply_policy(PLAIN + tag, POLICY, "", ())
 
 
 def test_a_preview_adds_its_own_before_all_that_the_theme_set() -> None:
-    html = held_to(f'{PLAIN}<a title="</head>">', POLICY, "", ("one.js",))
-    shown = with_head(html, "drawn", '<script src="/-/reload.js" nonce="drawn"></script>')
+    html = apply_policy(f'{PLAIN}<a title="</head>">', POLICY, "", ("one.js",))
+    shown = with_extra_head(html, "drawn", '<script src="/-/reload.js" nonce="drawn"></script>')
     assert shown is not None
     assert "connect-src 'self'; script-src 'strict-dynamic' 'nonce-drawn' 'sha256-" in shown
     assert shown.count("nonce-drawn") == 1
     assert shown.index("Content-Security") < shown.index("/-/reload.js") < shown.index("<title>")
-    assert with_head(BASE, "drawn", "") is None
+    assert with_extra_head(BASE, "drawn", "") is None

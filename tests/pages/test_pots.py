@@ -10,7 +10,7 @@ from journal.comparison.derive import compare_designs
 from journal.figures.cooling import half_time
 from journal.figures.derive import derive_figures
 from journal.pages.notebook import open_book
-from journal.pages.parts import Figure, Page, Table
+from journal.pages.parts import ChartFigure, Page, PageTable
 from journal.pages.places import POTS
 from journal.pages.pots import _pots, pots_page, pots_sheets
 from journal.pages.theme import read_theme
@@ -51,8 +51,8 @@ def test_two_pots_of_known_half_times(tmp_path: Path) -> None:
     )
     (passage,) = found.parts[0].passages
     figure, table = passage.blocks
-    assert isinstance(figure, Figure)
-    assert isinstance(table, Table)
+    assert isinstance(figure, ChartFigure)
+    assert isinstance(table, PageTable)
     rows = [[cell.words[0] for cell in row[:4]] for row in table.groups[0].rows]
     assert rows == [
         ["380\u00a0g", "30\u00a0min", "20\u00a0°C", "Body"],

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from card_cases import TWO_LAYERS, lay_notebook
 
-from journal.pages.bench_sheets import Grid, PourSheet
-from journal.pages.parts import Frame
+from journal.pages.bench_sheets import BlankTable, PourSheet
+from journal.pages.parts import PageFrame
 from journal.pages.pour_sheet import MOST_BARS, pour_sheet
 from journal.pages.words import units_of
 from journal.records.notebook import Notebook, read_notebook
@@ -24,11 +24,11 @@ GROUPS = TWO_LAYERS.replace(
 def sheet(notebook: Notebook, name: str) -> PourSheet:
     settings = notebook.settings
     return pour_sheet(
-        Frame("Corran Bench", "", ()), notebook.designs[name], settings, units_of(settings)
+        PageFrame("Corran Bench", "", ()), notebook.designs[name], settings, units_of(settings)
     )
 
 
-def filled(grid: Grid, cells: dict[str, str], row: int = 0) -> str:
+def filled(grid: BlankTable, cells: dict[str, str], row: int = 0) -> str:
     """A row of a table filled in by hand, as a mapping of YAML."""
     pairs = []
     for column, printed in zip(grid.columns, grid.rows[row], strict=True):

@@ -7,27 +7,27 @@ from decimal import Decimal
 
 import pytest
 
-from journal.pages.differs import done_otherwise
-from journal.pages.on_design import as_printed
+from journal.pages.differs import deviations_text
+from journal.pages.on_design import typeset_quantity
 from journal.pages.words import (
-    Units,
-    count_said,
-    counted,
-    keep,
-    listed,
+    UnitFormatter,
+    capitalised,
+    count_in_words,
+    count_text,
+    list_text,
+    long_date,
     measure_value,
     minutes,
-    number_said,
-    ranged,
-    said_date,
-    sentence,
+    no_break,
+    number_in_words,
+    range_text,
     units_of,
 )
 from journal.records.settings import Settings
-from journal.records.source import Table, parse_yaml
+from journal.records.source import WrittenTable, parse_yaml
 
-US = Units(True, (1.0, 0.1), "USD")
-METRIC = Units(False, (1.0, 0.1), "EUR")
+US = UnitFormatter(True, (1.0, 0.1), "USD")
+METRIC = UnitFormatter(False, (1.0, 0.1), "EUR")
 
 
 def plain(text: object) -> str:
@@ -70,7 +70,7 @@ def test_figures_in_both_systems(said: object, text: str) -> None:
 
 def test_a_figure_and_its_unit_stay_on_one_line() -> None:
     assert " " not in US.mass(500.0).first
-    assert " " not in keep("12 drops")
+    assert " " not in no_break("12 drops")
 
 
 def test_settings_say_which_system_comes_first() -> None:
@@ -81,24 +81,24 @@ def test_settings_say_which_system_comes_first() -> None:
 @pytest.mark.parametrize(
     ("said", "text"),
     [
-        (said_date(date(2026, 4, 8)), "8 April 2026"),
-        (counted(1, "bar"), "1 bar"),
-        (counted(14, "bar"), "14 bars"),
-        (count_said(9, "bar"), "nine bars"),
-        (count_said(14, "bar"), "14 bars"),
-        (count_said(6, "cavity", "cavities"), "six cavities"),
-        (number_said(0), "none"),
-        (number_said(3), "three"),
-        (number_said(30), "30"),
-        (listed(["a", "b", "c"]), "a, b and c"),
-        (listed(["a"]), "a"),
-        (listed([]), ""),
-        (ranged("3.6 oz", "3.8 oz"), "3.6–3.8 oz"),
+        (long_date(date(2026, 4, 8)), "8 April 2026"),
+        (count_text(1, "bar"), "1 bar"),
+        (count_text(14, "bar"), "14 bars"),
+        (count_in_words(9, "bar"), "nine bars"),
+        (count_in_words(14, "bar"), "14 bars"),
+        (count_in_words(6, "cavity", "cavities"), "six cavities"),
+        (number_in_words(0), "none"),
+        (number_in_words(3), "three"),
+        (number_in_words(30), "30"),
+        (list_text(["a", "b", "c"]), "a, b and c"),
+        (list_text(["a"]), "a"),
+        (list_text([]), ""),
+        (range_text("3.6 oz", "3.8 oz"), "3.6–3.8 oz"),
         (minutes(0.8), "1 min"),
         (minutes(5.6), "5.5 min"),
         (minutes(75.2), "1 h 15 min"),
-        (sentence("set aside"), "Set aside"),
-        (sentence(""), ""),
+        (capitalised("set aside"), "Set aside"),
+        (capitalised(""), ""),
         (measure_value(1.5, "length"), "1.5 mm"),
         (measure_value(True, "yes-no"), "yes"),
         (measure_value(4.0, "rating"), "4 of 5"),
@@ -126,14 +126,14 @@ def test_dates_counts_and_measures(said: str, text: str) -> None:
     ],
 )
 def test_quantities_as_they_were_written_in_print(written: str, printed: str) -> None:
-    assert plain(as_printed(written)) == printed
+    assert plain(typeset_quantity(written)) == printed
 
 
 def test_what_was_done_otherwise() -> None:
     did = parse_yaml(
         "layers: {body: {fragrance: {dose: 1.5 mL}, pour: 130-140 F}}\ntrim: close\n", "x"
     )
-    assert isinstance(did, Table)
-    assert plain(done_otherwise(did)) == (
+    assert isinstance(did, WrittenTable)
+    assert plain(deviations_text(did)) == (
         "fragrance dose of the body: 1.5 mL; pour of the body: 130–140 °F; trim: close"
     )

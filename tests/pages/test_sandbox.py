@@ -25,14 +25,14 @@ from journal.command_line import main
 from journal.errors import ContentError
 from journal.pages import sandbox as sandbox_module
 from journal.pages.bench_sheets import PhotoCardPage
-from journal.pages.confined import Confined, fault_of, faults_in
-from journal.pages.parts import Frame, Link, Page, Part, Passage, Said
-from journal.pages.sandbox import Sandbox, own_files
+from journal.pages.confined import ConfinedEnvironment, fault_of, template_faults
+from journal.pages.parts import Link, Page, PageFrame, Paragraph, Passage, Section
+from journal.pages.sandbox import Sandbox, read_own_theme
 from journal.pages.theme import own_problems, read_theme, themes_folder
 from journal.pages.views import Request, Sources
 
-FRAME = Frame("A studio", "", (Link("Latest", "index.html", here=True),))
-PAGE = Page(FRAME, "Salt", (Part("a", "A part", (Passage((Said(("Words",)),)),)),))
+FRAME = PageFrame("A studio", "", (Link("Latest", "index.html", here=True),))
+PAGE = Page(FRAME, "Salt", (Section("a", "A part", (Passage((Paragraph(("Words",)),)),)),))
 SHARED = {
     path.name: path.read_text("utf-8")
     for path in (themes_folder() / "paper" / "templates").glob("*.html")
@@ -52,7 +52,7 @@ class _Untouched:
 
 def set_with(source: str, page: object = PAGE) -> str:
     """A page set with one template, by the rules of the process but in this one."""
-    environment = Confined(Sources({"page.html": source}, SHARED))
+    environment = ConfinedEnvironment(Sources({"page.html": source}, SHARED))
     return environment.get_template("page.html").render(page=page)
 
 
@@ -166,7 +166,7 @@ WAYS_OUT = {
 def test_no_way_out_of_a_template(source: str) -> None:
     sources = Sources({"own.html": source}, SHARED)
     with pytest.raises(Exception) as raised:  # whichever: it is put into words
-        Confined(sources).get_template("own.html").render(page=PAGE)
+        ConfinedEnvironment(sources).get_template("own.html").render(page=PAGE)
     fault = fault_of(raised.value, sources.own)
     assert (fault.kind, fault.template, fault.line) in (
         ("forbidden", "own.html", 1),
@@ -393,7 +393,9 @@ def test_a_check_is_silent_on_a_sound_theme(content: Path) -> None:
 
 
 def test_a_check_in_this_process_says_the_same() -> None:
-    found = faults_in(Confined(Sources({"a.html": "{{ a.__class__ }}", "b.html": "{% x %}"}, {})))
+    found = template_faults(
+        ConfinedEnvironment(Sources({"a.html": "{{ a.__class__ }}", "b.html": "{% x %}"}, {}))
+    )
     assert [(fault.template, fault.kind) for fault in found] == [
         ("a.html", "forbidden"),
         ("b.html", "template"),
@@ -410,14 +412,14 @@ def test_links_out_of_the_folder_are_not_followed(content: Path, tmp_path: Path)
         except OSError:
             pytest.skip("no links can be made here")
         with pytest.raises(ContentError, match=f"^theme/{name}:1:1: the file is a link out of the"):
-            own_files(content)
+            read_own_theme(content)
         assert [problem.position.path for problem in own_problems("paper", content)] == [
             f"theme/{name}"
         ]
         at.unlink()
     (content / "theme" / "part.html").write_text("in", "utf-8")
     (content / "theme" / "page.html").symlink_to("part.html")
-    assert own_files(content)["page.html"] == "in"
+    assert read_own_theme(content)["page.html"] == "in"
 
 
 def test_a_folder_that_is_a_link_out_is_not_followed(tmp_path: Path) -> None:
@@ -429,7 +431,7 @@ def test_a_folder_that_is_a_link_out_is_not_followed(tmp_path: Path) -> None:
     except OSError:
         pytest.skip("no links can be made here")
     with pytest.raises(ContentError, match=r"^theme:1:1: the folder is a link out of the notebook"):
-        own_files(tmp_path / "content")
+        read_own_theme(tmp_path / "content")
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no such names there")
@@ -437,14 +439,14 @@ def test_names_of_templates_are_plain(content: Path) -> None:
     # Jinja 3.1.5, CVE-2024-56201: a name ended up in what was compiled.
     (content / "theme" / "a{x}'+b.html").write_text("", "utf-8")
     with pytest.raises(ContentError, match="the name of a template has other signs"):
-        own_files(content)
+        read_own_theme(content)
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes here")
 def test_a_pipe_is_not_waited_for(content: Path) -> None:
     os.mkfifo(content / "theme" / "page.html")
     with pytest.raises(ContentError, match="this is no ordinary file"):
-        own_files(content)
+        read_own_theme(content)
 
 
 def test_colours_alone_need_no_process(content: Path) -> None:

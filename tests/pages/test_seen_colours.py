@@ -15,7 +15,7 @@ from journal.build_options import BuildOptions
 from journal.command_line.build import build_notebook
 from journal.figures.colour import ciede2000, difference_words
 from journal.pages.photo_pair import share_of
-from journal.pages.seen_colours import difference_said, lab_said
+from journal.pages.seen_colours import difference_text, lab_text
 from journal.photos.derive import measured_photos
 from journal.quantities.show import show_length
 from journal.records.notebook import read_notebook
@@ -104,14 +104,14 @@ def test_measured_in_photos(made: Path) -> None:
         assert bleed is not None
         assert show_length(bleed.width_mm, Decimal("0.01")) in part[0]
         for region in photo.measurement.regions:
-            assert lab_said(region.lab).replace("\N{NO-BREAK SPACE}", " ") in part[0]
+            assert lab_text(region.lab).replace("\N{NO-BREAK SPACE}", " ") in part[0]
             assert region.words in part[0]
     # Two days of each of two layers: a strip of patches and a chart for each.
     assert part[0].count('<ul class="colours"') == 2
     assert part[0].count('class="chart"') == 2
     assert "set right by a grey in the picture" in part[0]
     first, last = (photo.measurement.regions[0] for photo in measured)
-    assert difference_said(first.lab, last.lab) in part[0]
+    assert difference_text(first.lab, last.lab) in part[0]
 
 
 def test_bleed_by_photo_is_marked(made: Path) -> None:

@@ -11,11 +11,11 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from journal.pages import setting
-from journal.pages.drawing import Letters, Stroke
-from journal.pages.leaf import Amount
-from journal.pages.parts import Cell, Link, Span
+from journal.pages.drawing import ChartLabel, ChartLine
+from journal.pages.leaf import CardAmount
+from journal.pages.parts import Link, PageCell, TextRun
 from journal.pages.theme import read_theme
-from journal.pages.true_size import Lettering, Shape
+from journal.pages.true_size import PathShape, PrintedText
 
 PLAINLY = Environment(
     loader=FileSystemLoader(Path(__file__).parent / "plainly_set"),
@@ -26,12 +26,12 @@ PLAINLY = Environment(
 #: Texts of the maker: everything that HTML gives a meaning, in any order.
 TEXT = st.text("ab <>&'\"\u00a0é½", max_size=6)
 TONE = st.sampled_from(("", "strong", "mind", "mended", "soft"))
-SPAN = st.builds(Span, TEXT, TONE, TEXT, TEXT)
+SPAN = st.builds(TextRun, TEXT, TONE, TEXT, TEXT)
 AMOUNT = st.builds(
-    Amount, TEXT, TEXT, st.sampled_from(("g", "us")), st.sampled_from(("all", "last")), TONE
+    CardAmount, TEXT, TEXT, st.sampled_from(("g", "us")), st.sampled_from(("all", "last")), TONE
 )  # fmt: skip
 CELL = st.builds(
-    Cell, st.lists(st.one_of(TEXT, SPAN), max_size=3).map(tuple), TEXT, st.booleans(),
+    PageCell, st.lists(st.one_of(TEXT, SPAN), max_size=3).map(tuple), TEXT, st.booleans(),
     st.booleans(), TONE, TEXT,
 )  # fmt: skip
 #: What the modules that draw have written; no maker's text comes in here.
@@ -46,18 +46,18 @@ def plainly(name: str, every: object, **values: object) -> str:
 
 
 @given(st.lists(st.one_of(TEXT, SPAN), max_size=4))
-def test_words(every: list[Span | str]) -> None:
+def test_words(every: list[TextRun | str]) -> None:
     assert setting.words(every) == plainly("words", every, scripted=False)
 
 
 @given(st.lists(st.one_of(TEXT, SPAN, AMOUNT), max_size=4), st.booleans())
-def test_words_of_a_card(every: list[Span | str | Amount], scripted: bool) -> None:
+def test_words_of_a_card(every: list[TextRun | str | CardAmount], scripted: bool) -> None:
     scripts = ("rescale.js",) if scripted else ()
     assert setting.card_words(every, scripts) == plainly("words", every, scripted=scripted)
 
 
 @given(st.lists(CELL, max_size=4), st.booleans(), st.booleans())
-def test_cells(row: list[Cell], figures: bool, named: bool) -> None:
+def test_cells(row: list[PageCell], figures: bool, named: bool) -> None:
     shown = plainly("cells", row, figures=figures, named=named, scripted=False)
     assert setting.cells(row, figures, named) == shown
     both = setting.rows((row, row), figures, named)
@@ -69,35 +69,37 @@ def test_a_link(to: Link) -> None:
     assert setting.link(to) == plainly("link", to)
 
 
-@given(st.lists(st.builds(Stroke, PLACE, PLACE, PLACE, PLACE, st.just("ink")), max_size=3))
-def test_strokes(every: list[Stroke]) -> None:
+@given(st.lists(st.builds(ChartLine, PLACE, PLACE, PLACE, PLACE, st.just("ink")), max_size=3))
+def test_strokes(every: list[ChartLine]) -> None:
     assert setting.strokes(every) == plainly("strokes", every)
 
 
-LABEL = st.builds(Letters, TEXT, PLACE, PLACE, ANCHOR, st.sampled_from(("", "over", "in", "soft")))
+LABEL = st.builds(
+    ChartLabel, TEXT, PLACE, PLACE, ANCHOR, st.sampled_from(("", "over", "in", "soft"))
+)
 
 
 @given(st.lists(LABEL, max_size=3), st.booleans())
-def test_letters(every: list[Letters], toned: bool) -> None:
+def test_letters(every: list[ChartLabel], toned: bool) -> None:
     assert setting.letters(every, toned) == plainly("letters", every, toned=toned)
 
 
-SHAPE = st.builds(Shape, st.just("M0 0L1 1"), PLACE, INK, st.sampled_from(("", "2 1")), INK)
+SHAPE = st.builds(PathShape, st.just("M0 0L1 1"), PLACE, INK, st.sampled_from(("", "2 1")), INK)
 
 
 @given(st.lists(SHAPE, max_size=3))
-def test_shapes(every: list[Shape]) -> None:
+def test_shapes(every: list[PathShape]) -> None:
     assert setting.shapes(every) == plainly("shapes", every)
 
 
 LETTERING = st.builds(
-    Lettering, TEXT, PLACE, PLACE, PLACE, st.just("Bench"), st.just("400"), ANCHOR, INK,
+    PrintedText, TEXT, PLACE, PLACE, PLACE, st.just("Bench"), st.just("400"), ANCHOR, INK,
     st.sampled_from(("", "rotate(-90 1 2)")),
 )  # fmt: skip
 
 
 @given(st.lists(LETTERING, max_size=3))
-def test_lettering(every: list[Lettering]) -> None:
+def test_lettering(every: list[PrintedText]) -> None:
     assert setting.lettering(every) == plainly("lettering", every)
 
 

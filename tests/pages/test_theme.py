@@ -10,7 +10,7 @@ from jinja2 import TemplateSyntaxError, UndefinedError, nodes
 from journal.command_line import arguments
 from journal.errors import ContentError
 from journal.pages import theme as theme_module
-from journal.pages.parts import Frame, Link, Page, Part, Passage, Said
+from journal.pages.parts import Link, Page, PageFrame, Paragraph, Passage, Section
 from journal.pages.theme import Theme, read_theme, themes_folder
 from journal.records.settings import THEMES
 
@@ -18,11 +18,11 @@ TEMPLATES = sorted(themes_folder().glob("*/templates/*.html"))
 STYLE = (themes_folder() / "paper" / "look.css").read_text("utf-8")
 BENCH = (themes_folder() / "bench" / "otherwise.css").read_text("utf-8")
 
-FRAME = Frame("A studio", "", (Link("Latest", "index.html", here=True),))
+FRAME = PageFrame("A studio", "", (Link("Latest", "index.html", here=True),))
 PAGE = Page(
     FRAME,
     "Salt & <sand>",
-    (Part("weigh", "To weigh", (Passage((Said(("5 < 6 & 'so on'",)),)),)),),
+    (Section("weigh", "To weigh", (Passage((Paragraph(("5 < 6 & 'so on'",)),)),)),),
 )
 
 

@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from journal.pages.thing import OUTCOME_SAID, _outcome_said
-from journal.pages.words import Units
+from journal.pages.words import UnitFormatter
 
-ON: Any = SimpleNamespace(book=SimpleNamespace(units=Units(False, (1.0,), "EUR")))
+ON: Any = SimpleNamespace(book=SimpleNamespace(units=UnitFormatter(False, (1.0,), "EUR")))
 OUTCOME = next(iter(OUTCOME_SAID))
 
 
@@ -35,10 +35,7 @@ SHARES = (0.0, 0.5, 1.0, 0.0)
     ("found", "ending"),
     [
         ({"why": "four pours are too few"}, "Four pours are too few."),
-        (
-            {"both_ends": True},
-            "It happens at the cool and at the hot end, and less between.",
-        ),
+        ({"both_ends": True}, "It happens at the cool and at the hot end, and less between."),
         (
             {"at_c": 52.0, "interval_c": (50.0, 55.0), "rises": True},
             "Half the bars would have it above about 52 °C (126 °F) (95 %: 50 °C to 55 °C).",

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.pages.tiles import OVERLAP_MM, Plan, pages_for, room_of, tiled, tiles_of
-from journal.pages.true_size import AREAS_MM, Paper, Pencil, mm, rectangle_path
+from journal.pages.tiles import OVERLAP_MM, TiledDrawing, pages_for, room_of, tile_drawing, tiles_of
+from journal.pages.true_size import AREAS_MM, PaperSize, PrintCanvas, mm, rectangle_path
 
-PAPERS: list[Paper] = ["letter", "a4"]
+PAPERS: list[PaperSize] = ["letter", "a4"]
 
 
 @pytest.mark.parametrize(
@@ -33,9 +33,9 @@ def test_sheets_by_hand(across: float, down: float, count: tuple[int, int]) -> N
 
 @given(st.floats(5, 1200), st.floats(5, 1200), st.sampled_from(PAPERS))
 def test_every_point_is_on_a_sheet_and_every_strip_on_two(
-    across: float, down: float, paper: Paper
+    across: float, down: float, paper: PaperSize
 ) -> None:
-    plan = Plan("T", "", across, down, Pencil())
+    plan = TiledDrawing("T", "", across, down, PrintCanvas())
     tiles = tiles_of(plan, paper)
     wide, high = room_of(paper)
     for tile in tiles:
@@ -54,8 +54,8 @@ def test_every_point_is_on_a_sheet_and_every_strip_on_two(
 
 def test_rings_of_neighbours_lie_on_each_other() -> None:
     """A ring on one sheet's right side is that on the next sheet's left."""
-    plan = Plan("T", "", 404, 304, Pencil())
-    drawn = tiled(plan, "letter", "t")
+    plan = TiledDrawing("T", "", 404, 304, PrintCanvas())
+    drawn = tile_drawing(plan, "letter", "t")
     tiles = tiles_of(plan, "letter")
 
     def rings(number: int) -> set[tuple[float, float]]:
@@ -82,7 +82,7 @@ def test_rings_of_neighbours_lie_on_each_other() -> None:
 
 def test_each_sheet_has_its_lines_and_says_where_it_stands() -> None:
     for paper in PAPERS:
-        drawn = tiled(Plan("T", "sub", 404, 304, Pencil()), paper, "t")
+        drawn = tile_drawing(TiledDrawing("T", "sub", 404, 304, PrintCanvas()), paper, "t")
         area = AREAS_MM[paper]
         assert len({one.name for one in drawn}) == len(drawn)
         for one in drawn:

@@ -16,8 +16,8 @@ import numpy as np
 from PIL import Image, ImageDraw
 from scipy import ndimage
 
-from journal.photos.card import HEIGHT_MM, WIDTH_MM, Tint, patches
-from journal.photos.light import light_of_codes
+from journal.photos.card import HEIGHT_MM, WIDTH_MM, CardTint, patches
+from journal.photos.light import linear_light_table
 
 SCALE = 6  # pixels a mm of the drawn scene
 SCENE_MM = (260.0, 230.0)
@@ -26,10 +26,10 @@ BAR_AT = (90.0, 106.0, 80.0, 55.0)
 EDGE_X = 124.0  # body to the left of it, detail to the right
 
 TINTS = (
-    Tint("slate mica", (62, 74, 118)),
-    Tint("oat", (196, 165, 120)),
-    Tint("sea grey", (132, 152, 156)),
-    Tint("rose clay", (186, 112, 104)),
+    CardTint("slate mica", (62, 74, 118)),
+    CardTint("oat", (196, 165, 120)),
+    CardTint("sea grey", (132, 152, 156)),
+    CardTint("rose clay", (186, 112, 104)),
 )
 BODIES = ((62, 74, 118), (196, 165, 120), (132, 152, 156), (186, 112, 104), (92, 120, 84))
 DETAILS = ((238, 231, 214), (225, 214, 190), (214, 205, 210))
@@ -152,7 +152,7 @@ def _scene(rng, body, detail, table, clutter, width_mm, bend_mm, covered) -> np.
                 for n in range(4)
             ]
             draw.polygon(corners, fill=(tone, tone, int(tone * 0.9)))
-    table_of_light = light_of_codes().astype(np.float32)
+    table_of_light = linear_light_table().astype(np.float32)
     light = table_of_light[np.asarray(picture)]
     card = table_of_light[card_raster(TINTS, pixels_per_mm=SCALE)]
     if bend_mm:
@@ -166,7 +166,9 @@ def _scene(rng, body, detail, table, clutter, width_mm, bend_mm, covered) -> np.
     share = ndimage.gaussian_filter1d(
         (np.arange(wide) / SCALE > EDGE_X).astype(float), width_mm / 2.5631 * SCALE, mode="nearest"
     )[x0 : x0 + w, None]
-    bar = light_of_codes()[list(body)] * (1 - share) + light_of_codes()[list(detail)] * share
+    bar = (
+        linear_light_table()[list(body)] * (1 - share) + linear_light_table()[list(detail)] * share
+    )
     light[y0 : y0 + h, x0 : x0 + w] = bar
     return light
 
@@ -198,7 +200,7 @@ def codes_of_light(light: np.ndarray) -> np.ndarray:
     return codes
 
 
-def card_raster(tints: Sequence[Tint] = (), *, pixels_per_mm: float = 10.0) -> np.ndarray:
+def card_raster(tints: Sequence[CardTint] = (), *, pixels_per_mm: float = 10.0) -> np.ndarray:
     """The card as pixels, without its words: for trying out whether it is found.
 
     A rim that falls within a pixel is mixed in light. Gives height x width x 3 sRGB codes.
@@ -210,7 +212,7 @@ def card_raster(tints: Sequence[Tint] = (), *, pixels_per_mm: float = 10.0) -> n
         rows, down = _cover(patch.y, patch.height, height, pixels_per_mm)
         share = (down[:, None] * across[None, :])[..., None]
         place = light[rows, columns]
-        place += share * (light_of_codes()[list(patch.srgb)] - place)
+        place += share * (linear_light_table()[list(patch.srgb)] - place)
     return codes_of_light(light)
 
 

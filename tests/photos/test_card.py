@@ -58,7 +58,7 @@ def test_the_strip_is_one_row_along_the_ruler():
     assert greys == sorted(greys, reverse=True)
 
 
-def overlap(one: card.Patch, other: card.Patch) -> bool:
+def overlap(one: card.CardPatch, other: card.CardPatch) -> bool:
     return (
         one.x < other.x + other.width - 1e-9
         and other.x < one.x + one.width - 1e-9
@@ -67,17 +67,17 @@ def overlap(one: card.Patch, other: card.Patch) -> bool:
     )
 
 
-def words_as_patches(tints) -> list[card.Patch]:
+def words_as_patches(tints) -> list[card.CardPatch]:
     """Where words lie; 0.62 em a letter is as wide as a plain face gets."""
     return [
-        card.Patch(x, y - 2.1, 0.62 * 2.1 * len(words), 2.7, card.INK)
+        card.CardPatch(x, y - 2.1, 0.62 * 2.1 * len(words), 2.7, card.INK)
         for x, y, words in card._words(tints)
     ]
 
 
 def test_what_is_measured_lies_clear():
     squares = [
-        card.Patch(*corners[0], card.SQUARE_MM, card.SQUARE_MM, card.INK)
+        card.CardPatch(*corners[0], card.SQUARE_MM, card.SQUARE_MM, card.INK)
         for corners in card.square_corners()
     ]
     strip = [*card.grey_steps(), *card.tint_steps(TINTS)]
@@ -131,7 +131,7 @@ def test_the_stand_has_legs_as_high_as_the_bar(stand):
 
 
 def test_names_are_written_safely():
-    svg = card.card_svg([card.Tint('<b>"rust" & co', (140, 70, 50))])
+    svg = card.card_svg([card.CardTint('<b>"rust" & co', (140, 70, 50))])
     assert "&lt;b&gt;" in svg
     ElementTree.fromstring(svg)
 
@@ -140,10 +140,10 @@ def test_names_are_written_safely():
     ("call", "said"),
     [
         (
-            lambda: card.card_svg([card.Tint("t", (1, 2, 3))] * 5),
+            lambda: card.card_svg([card.CardTint("t", (1, 2, 3))] * 5),
             "the card has room for 4 tints, not for 5",
         ),
-        (lambda: card.card_svg([card.Tint("t", (1, 2, 256))]), "the tint"),
+        (lambda: card.card_svg([card.CardTint("t", (1, 2, 256))]), "the tint"),
         (lambda: card.card_svg(stand_mm=-1), "a stand is 0 to 120 mm high, not -1"),
         (lambda: card.card_svg(stand_mm=float("nan")), "a stand is 0 to 120 mm high, not nan"),
     ],

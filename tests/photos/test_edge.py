@@ -14,12 +14,12 @@ from scipy import stats
 from scipy.special import ndtr
 
 from journal.photos import edge as edge_module
-from journal.photos.edge import WIDTH_IN_SIGMAS, Line, fitted_edge, samples_by_line
-from journal.photos.light import Picture, light_from
+from journal.photos.edge import WIDTH_IN_SIGMAS, PixelLine, fit_edge, samples_by_line
+from journal.photos.light import PhotoPixels, linear_light
 from journal.photos.source import PhotoProblem
 
-BODY = light_from(np.array([62.0, 74.0, 118.0]))
-DETAIL = light_from(np.array([238.0, 231.0, 214.0]))
+BODY = linear_light(np.array([62.0, 74.0, 118.0]))
+DETAIL = linear_light(np.array([238.0, 231.0, 214.0]))
 MM = 0.05  # a pixel
 
 
@@ -32,7 +32,7 @@ def drawn(
     fall: float = 0.0,
     noise: float = 0.0,
     size: tuple[int, int] = (400, 300),
-) -> Picture:
+) -> PhotoPixels:
     """An edge through the middle of a picture, detail to the right of it."""
     x, y = np.meshgrid(np.arange(size[0]) + 0.5, np.arange(size[1]) + 0.5)
     angle = math.radians(angle_deg)
@@ -42,15 +42,15 @@ def drawn(
     light = light * (1 + fall * (x / size[0] - 0.5) + fall * (y / size[1] - 0.5))[..., None]
     codes = codes_of_light(light).astype(float)
     codes += noise * np.random.default_rng(1).standard_normal(codes.shape)
-    return Picture(np.clip(np.rint(codes), 0, 255).astype(np.uint8))
+    return PhotoPixels(np.clip(np.rint(codes), 0, 255).astype(np.uint8))
 
 
-def width_of(picture: Picture, line: Line, blur_px: float = 0.0):
+def width_of(picture: PhotoPixels, line: PixelLine, blur_px: float = 0.0):
     samples, pixel_mm = samples_by_line(picture, line, lambda x, y: (x * MM, y * MM))
-    return fitted_edge(samples, blur_mm=blur_px * pixel_mm, pixel_mm=pixel_mm)
+    return fit_edge(samples, blur_mm=blur_px * pixel_mm, pixel_mm=pixel_mm)
 
 
-ACROSS = Line(100, 150, 300, 150)
+ACROSS = PixelLine(100, 150, 300, 150)
 
 
 # By hand: sigma 12 px of 0.05 mm is 0.6 mm; 2 x 1.281552 x 0.6 = 1.5379 mm
@@ -77,7 +77,7 @@ def test_the_quantile_of_the_interval_and_of_the_width():
 )
 def test_the_width_is_taken_square_to_the_edge(sigma, angle, fall, dark_detail):
     ends = {"body": DETAIL, "detail": BODY} if dark_detail else {}
-    edge = width_of(drawn(sigma, angle_deg=angle, fall=fall, **ends), Line(80, 150, 320, 150))
+    edge = width_of(drawn(sigma, angle_deg=angle, fall=fall, **ends), PixelLine(80, 150, 320, 150))
     # whole codes and a pixel's grid; the fall-off is the hardest to tell from a wide bleed
     assert edge.width_mm == pytest.approx(WIDTH_IN_SIGMAS * sigma * MM, rel=0.03, abs=0.01)
     assert edge.angle_deg == pytest.approx(angle, abs=1.5)
@@ -85,10 +85,10 @@ def test_the_width_is_taken_square_to_the_edge(sigma, angle, fall, dark_detail):
 
 def test_turning_line_and_picture_changes_nothing():
     picture = drawn(9.0, angle_deg=14.0, noise=1.5)
-    turned = Picture(np.ascontiguousarray(np.rot90(picture.codes)))  # counter-clockwise
-    line = Line(110, 140, 310, 165)
+    turned = PhotoPixels(np.ascontiguousarray(np.rot90(picture.codes)))  # counter-clockwise
+    line = PixelLine(110, 140, 310, 165)
     width = picture.width
-    same = Line(line.y1, width - line.x1, line.y2, width - line.x2)
+    same = PixelLine(line.y1, width - line.x1, line.y2, width - line.x2)
     assert width_of(turned, same).width_mm == pytest.approx(
         width_of(picture, line).width_mm, rel=1e-4
     )
@@ -129,13 +129,13 @@ def test_more_noise_gives_a_wider_interval():
 @pytest.mark.parametrize(
     ("picture", "line", "said"),
     [
-        (drawn(12.0), Line(10, 150, 120, 150), "look the same"),
-        (drawn(12.0), Line(185, 150, 215, 150), "does not reach plain colour"),
-        (drawn(12.0), Line(195, 150, 205, 150), "shorter than 12 pixels"),
-        (drawn(12.0), Line(-5, 150, 200, 150), "leaves the picture"),
-        (drawn(12.0), Line(100, 150, 300, math.nan), "leaves the picture"),
-        (drawn(12.0), Line(10, 150, 225, 150), "does not reach plain colour"),
-        (Picture(np.full((300, 400, 3), 128, np.uint8)), ACROSS, "look the same"),
+        (drawn(12.0), PixelLine(10, 150, 120, 150), "look the same"),
+        (drawn(12.0), PixelLine(185, 150, 215, 150), "does not reach plain colour"),
+        (drawn(12.0), PixelLine(195, 150, 205, 150), "shorter than 12 pixels"),
+        (drawn(12.0), PixelLine(-5, 150, 200, 150), "leaves the picture"),
+        (drawn(12.0), PixelLine(100, 150, 300, math.nan), "leaves the picture"),
+        (drawn(12.0), PixelLine(10, 150, 225, 150), "does not reach plain colour"),
+        (PhotoPixels(np.full((300, 400, 3), 128, np.uint8)), ACROSS, "look the same"),
     ],
 )
 def test_what_is_no_measurement_is_refused(picture, line, said):
@@ -149,4 +149,4 @@ def test_a_line_over_two_edges_is_refused():
     codes = picture.codes.copy()
     codes[:, 120:150] = (196, 190, 180)  # a strip of something else
     with pytest.raises(PhotoProblem, match="just once"):
-        width_of(Picture(codes), Line(60, 150, 300, 150))
+        width_of(PhotoPixels(codes), PixelLine(60, 150, 300, 150))

@@ -15,10 +15,10 @@ from PIL import Image, ImageDraw
 
 from journal.figures.colour import ciede2000, linear_to_lab, srgb_to_linear
 from journal.photos.card import HEIGHT_MM, WIDTH_MM, grey_steps
-from journal.photos.edge import Line
+from journal.photos.edge import PixelLine
 from journal.photos.find_card import find_card
-from journal.photos.light import Box, Picture
-from journal.photos.measure import CardInPicture, measure
+from journal.photos.light import PhotoPixels, PixelBox
+from journal.photos.measure import CardPose, measure
 from journal.photos.measurement import Measurement
 from journal.photos.source import PhotoProblem
 
@@ -36,28 +36,28 @@ def srgb_to_lab(codes: Sequence[float]) -> tuple[float, float, float]:
     return linear_to_lab([srgb_to_linear(code) for code in codes])
 
 
-def picture_of(shot: View) -> Picture:
-    return Picture(np.asarray(Image.open(io.BytesIO(shot.jpeg))))
+def picture_of(shot: View) -> PhotoPixels:
+    return PhotoPixels(np.asarray(Image.open(io.BytesIO(shot.jpeg))))
 
 
-def region(shot: View, x_mm: float, y_mm: float) -> Box:
+def region(shot: View, x_mm: float, y_mm: float) -> PixelBox:
     """A box of about 8 mm about a point of the scene."""
     x, y = shot.at(x_mm, y_mm)
     half = 4 * shot.pixels_per_mm
-    return Box(x - half, y - half, 2 * half, 2 * half)
+    return PixelBox(x - half, y - half, 2 * half, 2 * half)
 
 
-def measured_view(shot: View, card: CardInPicture) -> Measurement:
+def measured_view(shot: View, card: CardPose) -> Measurement:
     return measure(
         picture_of(shot),
         regions=[("body", region(shot, 105, 134)), ("detail", region(shot, 150, 134))],
-        across=Line(*shot.at(EDGE_X - 7, 134), *shot.at(EDGE_X + 7, 134)),
+        across=PixelLine(*shot.at(EDGE_X - 7, 134), *shot.at(EDGE_X + 7, 134)),
         scale=card,
         blur_px=0.8,
     )
 
 
-LEVEL = CardInPicture(above_error_mm=0.0)
+LEVEL = CardPose(above_error_mm=0.0)
 
 
 def test_views_up_to_30_degrees_are_right_or_refused():
@@ -111,8 +111,8 @@ def test_a_face_above_the_card_is_corrected_by_its_height():
     assert larger == pytest.approx(1.074, abs=0.001)  # the 7 % that a level card saves
     shot = view(4, size=SIZE, tilt_deg=0.0, share=share, width_mm=1.5 * larger)
     level = measured_view(shot, LEVEL)
-    raised = measured_view(shot, CardInPicture(above, 0.0, camera_mm=distance))
-    unsure = measured_view(shot, CardInPicture(above, 1.0))
+    raised = measured_view(shot, CardPose(above, 0.0, camera_mm=distance))
+    unsure = measured_view(shot, CardPose(above, 1.0))
     assert level.bleed.width_mm == pytest.approx(1.5 * larger, rel=0.03)
     assert raised.bleed.width_mm == pytest.approx(level.bleed.width_mm / larger, rel=1e-6)
     # where the lens was is not known: the interval allows for it, and says so
@@ -128,20 +128,20 @@ def test_the_lens_distance_is_taken_from_the_photo_where_it_says_it():
     shot = view(4, size=SIZE, tilt_deg=0.0, share=share)
     # 1.1 picture widths in pixels, as 35 mm film of the same diagonal has it
     focal = 1.1 * SIZE[0] / math.hypot(*SIZE) * 43.27
-    picture = Picture(picture_of(shot).codes, focal_35_mm=focal)
+    picture = PhotoPixels(picture_of(shot).codes, focal_35_mm=focal)
     distance = 1.1 * WIDTH_MM / share
-    line = Line(*shot.at(EDGE_X - 7, 134), *shot.at(EDGE_X + 7, 134))
-    known = measure(picture, across=line, scale=CardInPicture(20.0, 0.0, camera_mm=distance))
-    said = measure(picture, across=line, scale=CardInPicture(20.0, 0.0))
+    line = PixelLine(*shot.at(EDGE_X - 7, 134), *shot.at(EDGE_X + 7, 134))
+    known = measure(picture, across=line, scale=CardPose(20.0, 0.0, camera_mm=distance))
+    said = measure(picture, across=line, scale=CardPose(20.0, 0.0))
     assert said.bleed.width_mm == pytest.approx(known.bleed.width_mm, rel=0.002)
     with pytest.raises(PhotoProblem, match="cannot lie"):
-        measure(picture, across=line, scale=CardInPicture(140.0, 0.0, camera_mm=120.0))
+        measure(picture, across=line, scale=CardPose(140.0, 0.0, camera_mm=120.0))
 
 
 def test_a_card_printed_small_is_made_good_by_its_ruler():
     shot = view(6, size=SMALL)
     whole = measured_view(shot, LEVEL)
-    small = measured_view(shot, CardInPicture(above_error_mm=0.0, ruler_mm=97.0))
+    small = measured_view(shot, CardPose(above_error_mm=0.0, ruler_mm=97.0))
     assert small.bleed.width_mm == pytest.approx(0.97 * whole.bleed.width_mm, rel=1e-6)
     assert small.scale_mm_per_px == pytest.approx(0.97 * whole.scale_mm_per_px, rel=1e-6)
 
@@ -183,17 +183,17 @@ def test_no_card_is_found_where_there_is_none(seed):
     rng = np.random.default_rng(seed)
     codes = rng.integers(0, 256, (60, 80, 3)).astype(np.uint8).repeat(10, 0).repeat(10, 1)
     with pytest.raises(PhotoProblem, match="to be seen"):
-        find_card(Picture(codes))
+        find_card(PhotoPixels(codes))
 
 
 def test_a_mirrored_card_is_no_card():
     shot = view(3, size=SIZE, clutter=False)
-    mirrored = Picture(np.ascontiguousarray(picture_of(shot).codes[:, ::-1]))
+    mirrored = PhotoPixels(np.ascontiguousarray(picture_of(shot).codes[:, ::-1]))
     with pytest.raises(PhotoProblem, match="only 3 of the photo card's 6 squares are to be seen"):
         find_card(mirrored)
 
 
-def painted(shot: View, step: int, share: float) -> Picture:
+def painted(shot: View, step: int, share: float) -> PhotoPixels:
     """The picture with something over one of the greys, which dims it."""
     patch = grey_steps()[step]
     x0, y0 = CARD_AT[0] + patch.x, CARD_AT[1] + patch.y
@@ -208,7 +208,7 @@ def painted(shot: View, step: int, share: float) -> Picture:
     mask = Image.new("L", image.size)
     ImageDraw.Draw(mask).polygon(corners, fill=255)
     dimmed = image.point(lambda code: round(code * share))
-    return Picture(np.asarray(Image.composite(dimmed, image, mask)))
+    return PhotoPixels(np.asarray(Image.composite(dimmed, image, mask)))
 
 
 @pytest.mark.parametrize(
@@ -229,8 +229,8 @@ def test_a_card_of_which_only_an_edge_is_missing_is_refused():
     corners = np.array(
         [shot.at(CARD_AT[0] + x, CARD_AT[1] + y) for x in (0.0, WIDTH_MM) for y in (0.0, HEIGHT_MM)]
     )
-    find_card(Picture(codes))
+    find_card(PhotoPixels(codes))
     # One corner is cut off, no wider than the rim.
     left = math.ceil(corners[:, 0].min() + 1.5 * shot.pixels_per_mm)
     with pytest.raises(PhotoProblem, match="runs out of the picture"):
-        find_card(Picture(np.ascontiguousarray(codes[:, left:])))
+        find_card(PhotoPixels(np.ascontiguousarray(codes[:, left:])))

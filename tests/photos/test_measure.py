@@ -15,10 +15,16 @@ from PIL import Image
 
 from journal.errors import FigureError
 from journal.figures.colour import ciede2000, linear_to_lab, srgb_to_linear
-from journal.photos.edge import Line
-from journal.photos.light import Box, Picture, light_from, light_slope, read_picture
-from journal.photos.measure import CardInPicture, HandScale, Neutral, measure, scale_between
-from journal.photos.measurement import as_json, in_words
+from journal.photos.edge import PixelLine
+from journal.photos.light import (
+    PhotoPixels,
+    PixelBox,
+    illumination_slope,
+    linear_light,
+    read_picture,
+)
+from journal.photos.measure import CardPose, GivenScale, NeutralPatch, measure, scale_between
+from journal.photos.measurement import measurement_json, measurement_lines
 from journal.photos.source import PhotoProblem
 
 KEPT = sorted((Path(__file__).parent / "measurable").glob("*.json"))
@@ -35,8 +41,8 @@ def srgb_to_lab(codes: Sequence[float]) -> tuple[float, float, float]:
     return linear_to_lab([srgb_to_linear(code) for code in codes])
 
 
-def box(rect: list[float]) -> Box:
-    return Box(rect[0], rect[1], rect[2] - rect[0], rect[3] - rect[1])
+def box(rect: list[float]) -> PixelBox:
+    return PixelBox(rect[0], rect[1], rect[2] - rect[0], rect[3] - rect[1])
 
 
 def middle(rect: list[float]) -> tuple[float, float]:
@@ -49,9 +55,9 @@ def measured_as(truth: dict, folder: Path, **options):
     strip = truth["scale_strip"]
     asked = {
         "regions": [("relief", box(detail)), ("body", box(body))],
-        "across": Line(*middle(body), *middle(detail)),
+        "across": PixelLine(*middle(body), *middle(detail)),
         "scale": scale_between(strip["from_px"], strip["to_px"], strip["length_mm"]),
-        "neutral": Neutral(box(truth["grey_patch"]["rect_px"]), 118),
+        "neutral": NeutralPatch(box(truth["grey_patch"]["rect_px"]), 118),
         "blur_px": truth["bleed"]["blur_px"],
     }
     return measure(read_picture(folder / truth["file"]), **{**asked, **options})
@@ -135,7 +141,7 @@ def plain():
 
 def test_json_has_the_agreed_names(plain):
     result = measured_as(*plain)
-    written = json.loads(json.dumps(as_json(result), allow_nan=False))
+    written = json.loads(json.dumps(measurement_json(result), allow_nan=False))
     assert set(written) == {"scale_mm_per_px", "corrected", "regions", "bleed", "notes"}
     assert set(written["regions"]["relief"]) == {"srgb", "lab", "name", "within"}
     assert written["regions"]["relief"]["name"] == "white with a touch of yellow"
@@ -145,7 +151,7 @@ def test_json_has_the_agreed_names(plain):
 
 
 def test_words_for_the_terminal(plain):
-    lines = in_words(measured_as(*plain))
+    lines = measurement_lines(measured_as(*plain))
     assert lines[0].startswith("relief: white with a touch of yellow (sRGB 238, 231, 21")
     assert lines[2].startswith("bleed: 2.30 mm wide, 2.2")
     assert lines[3] == "scale: 0.0500 mm/px"
@@ -169,9 +175,9 @@ def test_without_a_scale_there_is_no_width(plain):
     assert result.scale_mm_per_px is None
     assert any("no scale" in note for note in result.notes)
     assert not any("no scale" in note for note in measured_as(*plain).notes)
-    written = as_json(result)
+    written = measurement_json(result)
     assert (written["bleed"], written["scale_mm_per_px"]) == (None, None)
-    assert [line for line in in_words(result) if line.startswith(("bleed", "scale"))] == []
+    assert [line for line in measurement_lines(result) if line.startswith(("bleed", "scale"))] == []
 
 
 def test_an_unknown_lens_blur_is_said_and_stays_in_the_width(plain):
@@ -183,13 +189,13 @@ def test_an_unknown_lens_blur_is_said_and_stays_in_the_width(plain):
 
 def test_an_unsure_scale_widens_the_interval(plain):
     by_points = measured_as(*plain).bleed
-    exact = measured_as(*plain, scale=HandScale(0.05)).bleed
+    exact = measured_as(*plain, scale=GivenScale(0.05)).bleed
     assert exact.width_mm == pytest.approx(by_points.width_mm, rel=1e-9)
     assert exact.high_mm - exact.low_mm < by_points.high_mm - by_points.low_mm
 
 
 def test_a_wider_scale_gives_a_wider_bleed(plain):
-    one, two = (measured_as(*plain, scale=HandScale(mm)).bleed for mm in (0.05, 0.1))
+    one, two = (measured_as(*plain, scale=GivenScale(mm)).bleed for mm in (0.05, 0.1))
     assert two.width_mm == pytest.approx(2 * one.width_mm, rel=1e-6)
     assert two.high_mm == pytest.approx(2 * one.high_mm, rel=1e-6)
 
@@ -211,16 +217,16 @@ def test_scale_by_two_points():
 @pytest.mark.parametrize(
     ("options", "said"),
     [
-        ({"regions": [("lid", Box(900, 10, 100, 20))]}, 'the region "lid"'),
-        ({"regions": [("lid", Box(9, 9, 2, 20))]}, "smaller than 4 x 4"),
-        ({"regions": [("lid", Box(9, 9, float("nan"), 20))]}, "not made of numbers"),
-        ({"neutral": Neutral(Box(26, 26, 60, 60), 254)}, "too near to black or white"),
-        ({"neutral": Neutral(Box(26, 26, 6000, 60), 118)}, 'the region "neutral"'),
+        ({"regions": [("lid", PixelBox(900, 10, 100, 20))]}, 'the region "lid"'),
+        ({"regions": [("lid", PixelBox(9, 9, 2, 20))]}, "smaller than 4 x 4"),
+        ({"regions": [("lid", PixelBox(9, 9, float("nan"), 20))]}, "not made of numbers"),
+        ({"neutral": NeutralPatch(PixelBox(26, 26, 60, 60), 254)}, "too near to black or white"),
+        ({"neutral": NeutralPatch(PixelBox(26, 26, 6000, 60), 118)}, 'the region "neutral"'),
         ({"blur_px": -1.0}, "blur"),
-        ({"scale": HandScale(0.0)}, "scale"),
-        ({"scale": HandScale(float("inf"))}, "scale"),
-        ({"scale": CardInPicture(ruler_mm=0.0)}, "ruler"),
-        ({"scale": CardInPicture()}, "no photo card"),
+        ({"scale": GivenScale(0.0)}, "scale"),
+        ({"scale": GivenScale(float("inf"))}, "scale"),
+        ({"scale": CardPose(ruler_mm=0.0)}, "ruler"),
+        ({"scale": CardPose()}, "no photo card"),
     ],
 )
 def test_what_cannot_be_measured_is_refused(plain, options, said):
@@ -229,20 +235,20 @@ def test_what_cannot_be_measured_is_refused(plain, options, said):
     assert caught.value.mend
 
 
-def flat(*tones: tuple[int, int, int]) -> Picture:
+def flat(*tones: tuple[int, int, int]) -> PhotoPixels:
     """Patches of 60 x 60 pixels side by side."""
     codes = np.zeros((60, 60 * len(tones), 3), np.uint8)
     for number, tone in enumerate(tones):
         codes[:, 60 * number : 60 * (number + 1)] = tone
-    return Picture(codes)
+    return PhotoPixels(codes)
 
 
 def test_a_clipped_neutral_is_refused_and_a_clipped_region_said():
     picture = flat((255, 255, 255), (120, 120, 120))
-    white, grey = Box(5, 5, 50, 50), Box(65, 5, 50, 50)
+    white, grey = PixelBox(5, 5, 50, 50), PixelBox(65, 5, 50, 50)
     with pytest.raises(PhotoProblem, match="neutral is clipped"):
-        measure(picture, regions=[("a", grey)], neutral=Neutral(white, 200))
-    result = measure(picture, regions=[("a", white)], neutral=Neutral(grey, 120))
+        measure(picture, regions=[("a", grey)], neutral=NeutralPatch(white, 200))
+    result = measure(picture, regions=[("a", white)], neutral=NeutralPatch(grey, 120))
     assert result.regions[0].clipped
     assert any("clipped" in note for note in result.notes)
 
@@ -253,20 +259,22 @@ def test_a_cast_is_undone_by_the_neutral():
     gains = np.array([0.9, 1.0, 0.7])
     seen = [tuple(cast(tone, gains)) for tone in true]
     result = measure(
-        flat(*seen), regions=[("a", Box(65, 5, 50, 50))], neutral=Neutral(Box(5, 5, 50, 50), 118)
+        flat(*seen),
+        regions=[("a", PixelBox(65, 5, 50, 50))],
+        neutral=NeutralPatch(PixelBox(5, 5, 50, 50), 118),
     )
     assert ciede2000(result.regions[0].lab, srgb_to_lab(true[1])) < 0.6  # whole codes
     assert result.regions[0].within >= ciede2000(result.regions[0].lab, srgb_to_lab(true[1]))
 
 
 def cast(tone: tuple[int, int, int], gains: np.ndarray) -> list[int]:
-    return codes_of_light(light_from(np.array(tone, float)) * gains).tolist()
+    return codes_of_light(linear_light(np.array(tone, float)) * gains).tolist()
 
 
 def test_mean_is_taken_in_light_not_in_codes():
     codes = np.zeros((60, 60, 3), np.uint8)
     codes[:, ::2] = 255  # half black, half white: light 0.5, code 188, not 128
-    result = measure(Picture(codes), regions=[("a", Box(0, 0, 60, 60))])
+    result = measure(PhotoPixels(codes), regions=[("a", PixelBox(0, 0, 60, 60))])
     assert result.regions[0].srgb == pytest.approx((187.52,) * 3, abs=0.01)
 
 
@@ -275,12 +283,12 @@ def test_slope_of_the_light_is_found_on_several_surfaces():
     light = 1.0 + 0.001 * (x - 100) - 0.0005 * (y - 60)
     tone = np.where(x < 100, 0.2, 0.6)
     codes = codes_of_light((tone * light)[..., None].repeat(3, axis=2))
-    boxes = (Box(4, 4, 88, 110), Box(108, 4, 88, 110))
-    slope = light_slope(Picture(codes), boxes)
+    boxes = (PixelBox(4, 4, 88, 110), PixelBox(108, 4, 88, 110))
+    slope = illumination_slope(PhotoPixels(codes), boxes)
     assert slope.right == pytest.approx(0.001, rel=0.05)
     assert slope.down == pytest.approx(-0.0005, rel=0.05)
     assert slope.over((0, 0), (100, 0)) >= 0.1 * 0.95
-    assert light_slope(Picture(codes), (Box(4, 4, 10, 10),)) is None
+    assert illumination_slope(PhotoPixels(codes), (PixelBox(4, 4, 10, 10),)) is None
 
 
 def test_a_photo_that_lies_on_its_side_is_measured_upright(tmp_path):
@@ -294,7 +302,8 @@ def test_a_photo_that_lies_on_its_side_is_measured_upright(tmp_path):
     picture = read_picture(path)
     assert (picture.width, picture.height) == (120, 80)
     result = measure(
-        read_picture(path), regions=[("left", Box(8, 8, 40, 60)), ("right", Box(70, 8, 40, 60))]
+        read_picture(path),
+        regions=[("left", PixelBox(8, 8, 40, 60)), ("right", PixelBox(70, 8, 40, 60))],
     )
     left, right = result.regions
     assert np.abs(np.subtract(left.srgb, (200, 60, 40))).max() < 2
@@ -306,7 +315,11 @@ def test_a_jpeg_reads_the_same_however_it_is_stored(tmp_path, orientation):
     from photos import photo_files
 
     path = photo_files.write_turned(tmp_path / "p.jpg", orientation, "JPEG")
-    boxes = [("a", Box(4, 4, 22, 14)), ("b", Box(36, 4, 22, 14)), ("c", Box(4, 28, 22, 14))]
+    boxes = [
+        ("a", PixelBox(4, 4, 22, 14)),
+        ("b", PixelBox(36, 4, 22, 14)),
+        ("c", PixelBox(4, 28, 22, 14)),
+    ]
     for region, true in zip(
         measure(read_picture(path), regions=boxes).regions, photo_files.QUARTERS, strict=False
     ):

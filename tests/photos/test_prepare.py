@@ -22,12 +22,12 @@ from PIL import ExifTags, Image, ImageFile
 from journal.photos import prepare
 from journal.photos.prepare import (
     PreparedPhoto,
-    digest,
-    prepared,
-    prepared_all,
+    photo_digest,
+    prepare_photo,
+    prepare_photos,
     rendition_sizes,
 )
-from journal.photos.source import PhotoProblem, draft, held_bytes, opened
+from journal.photos.source import PhotoProblem, decoder_bytes, draft_decoder, open_photo
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 FORMS = {"JPEG": "jpg", "PNG": "png", "WEBP": "webp", "HEIF": "heic"}
@@ -56,7 +56,7 @@ def assert_corners(image: Image.Image, wanted: tuple[tuple[int, ...], ...], code
 @pytest.mark.parametrize("orientation", range(1, 9))
 def test_every_orientation_is_shown_upright(tmp_path, form, orientation):
     path = photo_files.write_turned(tmp_path / f"p.{FORMS[form]}", orientation, form)
-    photo = prepared(path)
+    photo = prepare_photo(path)
     assert (photo.width, photo.height) == (64, 48)
     for rendition in photo.renditions:
         assert shown(rendition).size == (rendition.width, rendition.height) == (64, 48)
@@ -65,7 +65,7 @@ def test_every_orientation_is_shown_upright(tmp_path, form, orientation):
 
 @pytest.mark.parametrize("orientation", [1, 3, 6, 8])
 def test_heic_is_shown_upright(tmp_path, orientation):
-    photo = prepared(photo_files.write_turned(tmp_path / "p.heic", orientation, "HEIF"))
+    photo = prepare_photo(photo_files.write_turned(tmp_path / "p.heic", orientation, "HEIF"))
     assert (photo.width, photo.height) == (64, 48)
     # its own lossy step comes on top
     assert_corners(shown(photo.renditions[-1]), photo_files.QUARTERS, 2 * CODES)
@@ -75,7 +75,7 @@ def test_a_large_turned_photo_is_drafted_for_its_upright_width(tmp_path):
     path = tmp_path / "p.jpg"
     picture = photo_files.quarters(1800, 3400).transpose(Image.Transpose.ROTATE_90)
     picture.save(path, quality=90, exif=photo_files.exif_of(orientation=6))
-    photo = prepared(path, modern=False)
+    photo = prepare_photo(path, modern=False)
     assert (photo.width, photo.height) == (1800, 3400)
     assert [(r.width, r.height) for r in photo.renditions] == [
         (1600, 3022),
@@ -113,7 +113,7 @@ def test_sizes_keep_the_shape(width, height):
 def test_both_formats_at_every_width_and_known_sizes(tmp_path):
     path = tmp_path / "p.jpg"
     photo_files.smooth_photo(2000, 1500).save(path, quality=88)
-    photo = prepared(path)
+    photo = prepare_photo(path)
     made = [(r.width, r.height, r.format) for r in photo.renditions]
     assert made == [
         (1600, 1200, "avif"),
@@ -144,9 +144,9 @@ def test_both_formats_at_every_width_and_known_sizes(tmp_path):
 def test_without_the_modern_format_jpeg_stands_alone(tmp_path, monkeypatch):
     path = tmp_path / "p.jpg"
     photo_files.quarters(400, 300).save(path)
-    assert [r.format for r in prepared(path, modern=False).renditions] == ["jpeg", "jpeg"]
+    assert [r.format for r in prepare_photo(path, modern=False).renditions] == ["jpeg", "jpeg"]
     monkeypatch.setattr(prepare, "modern_format", lambda: False)
-    assert [r.format for r in prepared(path).renditions] == ["jpeg", "jpeg"]
+    assert [r.format for r in prepare_photo(path).renditions] == ["jpeg", "jpeg"]
 
 
 # ---------------------------------------------------------------- private
@@ -159,7 +159,7 @@ def test_nothing_private_is_left_in_any_prepared_file(tmp_path, form):
     # the photo does carry it (what is packed in a PNG's text cannot be searched for)
     carried = [word for word in photo_files.SECRETS if word in before]
     assert len(carried) >= 5
-    photo = prepared(path)
+    photo = prepare_photo(path)
     numbers = [
         struct.pack(f"{order}6I", *[part for pair in photo_files.LATITUDE for part in pair])
         for order in "<>"
@@ -220,7 +220,7 @@ def test_no_tag_that_tells_where_or_who_is_left(tmp_path, form, private_tags):
             assert private_tags[name].keys() <= dict(own).keys(), name
     texts = [text for own in private_tags.values() for text in own.values()]
     assert all(text in path.read_bytes() for text in texts)
-    for rendition in prepared(path).renditions:
+    for rendition in prepare_photo(path).renditions:
         assert b"Gullhaven" not in rendition.content
         assert not shown(rendition).getexif()
 
@@ -260,7 +260,7 @@ def test_an_embedded_profile_is_turned_to_srgb(tmp_path):
         light = np.linalg.solve(srgb, to_xyz @ (np.array(colour) / 255) ** 1.8)
         wanted.append(tuple(255 * np.where(light <= 0.0031308, 12.92 * light,
                                            1.055 * light ** (1 / 2.4) - 0.055)))  # fmt: skip
-    photo = prepared(path, modern=False)
+    photo = prepare_photo(path, modern=False)
     assert photo.notes == ()
     assert_corners(shown(photo.renditions[0]), tuple(wanted), 4)
     assert np.abs(np.subtract(wanted[0], codes[0])).max() > 8  # it would show
@@ -270,7 +270,7 @@ def test_an_embedded_profile_is_turned_to_srgb(tmp_path):
 def test_a_broken_profile_is_said_and_left_out(tmp_path, profile):
     path = tmp_path / "p.jpg"
     photo_files.quarters().save(path, quality=95, icc_profile=profile)
-    photo = prepared(path)
+    photo = prepare_photo(path)
     assert "colour profile cannot be used" in photo.notes[0]
     assert_corners(shown(photo.renditions[-1]), photo_files.QUARTERS, CODES)
 
@@ -278,7 +278,7 @@ def test_a_broken_profile_is_said_and_left_out(tmp_path, profile):
 def test_a_profile_of_another_kind_of_colour_is_left_out(tmp_path):
     path = tmp_path / "p.png"
     Image.new("L", (40, 30), 120).save(path, icc_profile=photo_files.wide_profile())
-    photo = prepared(path)
+    photo = prepare_photo(path)
     assert "colour profile cannot be used" in photo.notes[0]
     assert shown(photo.renditions[-1]).convert("L").getpixel((20, 15)) in range(118, 123)
 
@@ -357,7 +357,7 @@ def test_an_odd_file_is_shown_as_it_looks(tmp_path, name):
     image, form, options, wanted = odd(name)
     path = tmp_path / "p.jpg"
     image.save(path, form, **options)
-    photo = prepared(path)
+    photo = prepare_photo(path)
     for rendition in photo.renditions:
         picture = shown(rendition)
         assert picture.mode in ("L", "RGB")
@@ -381,7 +381,7 @@ def test_16_bits_of_three_colours(tmp_path):
         + chunk(b"IDAT", zlib.compress(rows))
         + chunk(b"IEND", b"")
     )
-    seen = shown(prepared(path).renditions[-1]).getpixel((10, 5))
+    seen = shown(prepare_photo(path).renditions[-1]).getpixel((10, 5))
     assert np.abs(np.subtract(seen, (200, 100, 50))).max() <= CODES
 
 
@@ -390,7 +390,7 @@ def test_of_a_moving_picture_the_first_is_used_and_said(tmp_path, form):
     path = tmp_path / "p.webp"
     frames = [Image.new("RGB", (40, 30), colour) for colour in ((200, 60, 40), (40, 60, 200))]
     frames[0].save(path, form, save_all=True, append_images=frames[1:], duration=100, quality=95)
-    photo = prepared(path)
+    photo = prepare_photo(path)
     assert any("first image" in note for note in photo.notes)
     seen = shown(photo.renditions[-1]).convert("RGB").getpixel((20, 15))
     assert np.abs(np.subtract(seen, (200, 60, 40))).max() <= CODES
@@ -406,7 +406,7 @@ def test_a_preview_embedded_by_a_phone_is_not_taken_for_the_photo(tmp_path):
         append_images=[Image.new("RGB", (16, 12), (9, 9, 9))],
         quality=95,
     )
-    photo = prepared(path)
+    photo = prepare_photo(path)
     assert (photo.width, photo.height) == (64, 48)
     assert_corners(shown(photo.renditions[-1]), photo_files.QUARTERS, CODES)
     assert photo.notes == ()
@@ -430,7 +430,7 @@ def test_any_broken_file_is_a_photo_or_a_problem(tmp_path, form, data):
     path = tmp_path / f"p.{FORMS[form]}"
     path.write_bytes(content[:cut] if cut > 8 else content)
     try:
-        assert isinstance(prepared(path), PreparedPhoto)
+        assert isinstance(prepare_photo(path), PreparedPhoto)
     except PhotoProblem as problem:
         assert problem.what
         assert problem.mend
@@ -445,14 +445,14 @@ def test_a_photo_cut_short_is_a_problem(tmp_path, form, share, monkeypatch):
     photo_files.smooth_photo(120, 90).save(path, form)
     path.write_bytes(path.read_bytes()[: int(path.stat().st_size * share)])
     with pytest.raises(PhotoProblem, match="broken or cut short"):
-        prepared(path)
+        prepare_photo(path)
 
 
 def test_a_tall_strip_that_would_fill_the_memory_is_refused(tmp_path):
     path = tmp_path / "p.jpg"
     path.write_bytes(photo_files.claiming_jpeg(1_900, 60_000))
     with pytest.raises(PhotoProblem, match="more than can be opened safely"):
-        prepared(path)
+        prepare_photo(path)
 
 
 # ---------------------------------------------------------------- made once, the same bytes
@@ -463,14 +463,14 @@ def test_the_name_goes_by_content_and_recipe(tmp_path, monkeypatch):
     photo_files.quarters().save(one)
     same.write_bytes(one.read_bytes())
     photo_files.quarters(66, 48).save(other)
-    assert digest(one) == digest(same) == prepared(one).digest
-    assert digest(one) != digest(other)
-    assert len(digest(one)) == 32
-    before = digest(one)
+    assert photo_digest(one) == photo_digest(same) == prepare_photo(one).digest
+    assert photo_digest(one) != photo_digest(other)
+    assert len(photo_digest(one)) == 32
+    before = photo_digest(one)
     monkeypatch.setattr(prepare, "_RECIPE", "another way")
-    assert digest(one) != before
+    assert photo_digest(one) != before
     with pytest.raises(PhotoProblem, match=r'"none\.jpg" cannot be read'):
-        digest(tmp_path / "none.jpg")
+        photo_digest(tmp_path / "none.jpg")
 
 
 def test_two_processes_make_the_same_bytes(tmp_path):
@@ -509,23 +509,23 @@ def test_many_at_a_time_in_order_and_one_bad_stops_none(tmp_path):
         else:
             photo_files.smooth_photo(360 + number, 240, number).save(path)
         paths.append(path)
-    results = list(prepared_all(paths, workers=3))
+    results = list(prepare_photos(paths, workers=3))
     assert [path for path, _ in results] == paths
     for number, (path, result) in enumerate(results):
         if number == 4:
             assert isinstance(result, PhotoProblem)
         else:
-            assert result == prepared(path)
+            assert result == prepare_photo(path)
 
 
 def test_many_of_none_is_nothing_and_stopping_early_waits_for_no_more(tmp_path):
-    assert list(prepared_all([], workers=1)) == []
+    assert list(prepare_photos([], workers=1)) == []
     paths = []
     for number in range(30):
         path = tmp_path / f"{number}.jpg"
         photo_files.quarters(40, 30 + number).save(path)
         paths.append(path)
-    running = prepared_all(paths, workers=1)
+    running = prepare_photos(paths, workers=1)
     assert next(running)[0] == paths[0]
     running.close()
     assert not [t for t in threading.enumerate() if t.name.startswith("photo")]
@@ -590,9 +590,9 @@ def test_a_progressive_photo_is_held_whole_however_small_it_is_decoded(tmp_path)
         )
     held = []
     for path in (plain, scans):
-        with opened(path) as source:
+        with open_photo(path) as source:
             whole = source.size
-            held.append(held_bytes(source, whole, draft(source, 400)))
+            held.append(decoder_bytes(source, whole, draft_decoder(source, 400)))
     # A quarter each way, and by hand: of four pixels four samples of Y, one of Cb and one of Cr
     # (4:2:0), each a coefficient of two bytes.
     assert held[0] == 4 * 400 * 200

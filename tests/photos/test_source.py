@@ -13,8 +13,8 @@ from journal.photos.source import (
     MOST_PIXELS,
     PhotoProblem,
     PhotoSize,
-    opened,
-    probe,
+    open_photo,
+    photo_size,
     taken_at,
 )
 
@@ -33,7 +33,7 @@ def heic_can_be_written():
 def test_a_photo_is_known_by_its_bytes_not_by_its_name(tmp_path, form):
     path = tmp_path / "photo.txt"
     photo_files.quarters(50, 30).save(path, form)
-    assert probe(path) == PhotoSize(50, 30, KINDS[form])
+    assert photo_size(path) == PhotoSize(50, 30, KINDS[form])
 
 
 # Exif 2.3 by way of the reference table: which orientations change width and height
@@ -46,7 +46,7 @@ def test_the_size_is_that_of_the_upright_photo(tmp_path, form):
         path = tmp_path / f"{row['value']}.{FORMS[form]}"
         exif = photo_files.exif_of(orientation=int(row["value"]))
         photo_files.quarters(50, 30).save(path, form, exif=exif)
-        size = probe(path)
+        size = photo_size(path)
         wanted = (30, 50) if row["width_height_swap"] == "yes" else (50, 30)
         assert (size.width, size.height) == wanted
 
@@ -55,7 +55,7 @@ def test_the_size_is_that_of_the_upright_photo(tmp_path, form):
 def test_an_orientation_that_makes_no_sense_is_none(tmp_path, value):
     path = tmp_path / "photo.jpg"
     photo_files.quarters().save(path, exif=photo_files.exif_of(orientation=value))
-    with opened(path) as source:
+    with open_photo(path) as source:
         assert source.orientation == 1
 
 
@@ -63,7 +63,7 @@ def test_an_orientation_that_makes_no_sense_is_none(tmp_path, value):
 def test_broken_exif_is_no_obstacle(tmp_path, cut):
     path = tmp_path / "photo.jpg"
     photo_files.quarters().save(path, exif=photo_files.exif_of(orientation=6)[:cut])
-    assert probe(path).kind == "JPEG"
+    assert photo_size(path).kind == "JPEG"
 
 
 @pytest.mark.parametrize(
@@ -89,7 +89,7 @@ def test_what_is_no_photo_is_said_with_its_mend(tmp_path, content, said):
     path = tmp_path / "photo.jpg"
     path.write_bytes(content)
     with pytest.raises(PhotoProblem) as caught:
-        probe(path)
+        photo_size(path)
     assert said in caught.value.what
     assert "photo.jpg" in caught.value.what
     assert str(tmp_path) not in str(caught.value)
@@ -98,9 +98,9 @@ def test_what_is_no_photo_is_said_with_its_mend(tmp_path, content, said):
 
 def test_a_photo_that_is_not_there_or_a_folder(tmp_path):
     with pytest.raises(PhotoProblem, match="there is no photo"):
-        probe(tmp_path / "none.jpg")
+        photo_size(tmp_path / "none.jpg")
     with pytest.raises(PhotoProblem, match="cannot be opened"):
-        probe(tmp_path)
+        photo_size(tmp_path)
 
 
 @pytest.mark.parametrize(
@@ -118,14 +118,14 @@ def test_a_bomb_is_refused_before_it_takes_memory(tmp_path, content):
     path = tmp_path / "bomb.jpg"
     path.write_bytes(content)
     with pytest.raises(PhotoProblem, match="more than can be opened safely") as caught:
-        probe(path)
+        photo_size(path)
     assert "million pixels" in caught.value.mend
 
 
 def test_a_large_plain_jpeg_is_only_as_large_as_it_is_decoded(tmp_path):
     path = tmp_path / "large.jpg"
     path.write_bytes(photo_files.claiming_jpeg(16_320, 12_240))  # 200 million pixels
-    assert probe(path) == PhotoSize(16_320, 12_240, "JPEG")
+    assert photo_size(path) == PhotoSize(16_320, 12_240, "JPEG")
 
 
 def test_heic_without_its_reader_says_what_to_install(tmp_path, monkeypatch):
@@ -133,7 +133,7 @@ def test_heic_without_its_reader_says_what_to_install(tmp_path, monkeypatch):
     photo_files.quarters().save(path, "HEIF")
     monkeypatch.setitem(__import__("sys").modules, "pillow_heif", None)
     with pytest.raises(PhotoProblem, match="HEIC") as caught:
-        probe(path)
+        photo_size(path)
     assert 'pip install "soap-design-journal[heic]"' in caught.value.mend
 
 
@@ -159,7 +159,7 @@ def test_without_a_time_none_is_said(tmp_path):
 def test_focal_length_is_read(tmp_path):
     path = tmp_path / "photo.jpg"
     photo_files.quarters().save(path, exif=photo_files.exif_of(focal_35_mm=26))
-    with opened(path) as source:
+    with open_photo(path) as source:
         assert source.focal_35_mm == 26.0
 
 

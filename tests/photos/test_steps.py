@@ -8,8 +8,13 @@ from PIL import Image
 from PIL.JpegImagePlugin import JpegImageFile
 
 from journal.figures.colour import linear_to_srgb
-from journal.photos.light import Box, mean_light, read_picture
-from journal.photos.steps import Steps, rounding_corners, steps_of, unrounded
+from journal.photos.light import PixelBox, mean_light, read_picture
+from journal.photos.steps import (
+    QuantisationSteps,
+    dequantised,
+    quantisation_steps,
+    rounding_corners,
+)
 
 # JFIF 1.02: Y, Cb and Cr of red, green and blue
 TO_YCC = np.array([[0.299, 0.587, 0.114], [-0.168736, -0.331264, 0.5], [0.5, -0.418688, -0.081312]])
@@ -17,7 +22,7 @@ TO_YCC = np.array([[0.299, 0.587, 0.114], [-0.168736, -0.331264, 0.5], [0.5, -0.
 
 def flat(path, colour, quality: int) -> np.ndarray:
     Image.new("RGB", (64, 64), tuple(colour)).save(path, quality=quality)
-    light = mean_light(read_picture(path), Box(16, 16, 32, 32), "a")
+    light = mean_light(read_picture(path), PixelBox(16, 16, 32, 32), "a")
     return np.array([linear_to_srgb(value) for value in light])
 
 
@@ -30,7 +35,7 @@ def test_a_flat_colour_is_read_as_it_was_stored(tmp_path, quality):
         seen = flat(path, colour, quality)
         with Image.open(path) as image:
             assert isinstance(image, JpegImageFile)
-            steps = steps_of(image)
+            steps = quantisation_steps(image)
             decoded = np.asarray(image.convert("RGB"), float)[32, 32]
         off = np.abs(TO_YCC @ (seen - colour))
         # half a step; the encoder's own whole numbers leave half a code more, and a corner
@@ -48,29 +53,29 @@ def test_steps_are_those_of_the_file(tmp_path):
     picture.save(path, qtables=[[14] * 64, [15] * 64], subsampling=2)
     with Image.open(path) as image:
         assert isinstance(image, JpegImageFile)
-        steps = steps_of(image)
-    assert steps == Steps((14 / 8, 15 / 8, 15 / 8), (8, 16, 16), (8, 16, 16))
+        steps = quantisation_steps(image)
+    assert steps == QuantisationSteps((14 / 8, 15 / 8, 15 / 8), (8, 16, 16), (8, 16, 16))
     assert len(list(rounding_corners(steps))) == 8
     for form in ("L", "CMYK"):
         picture.convert(form).save(path)
         with Image.open(path) as image:
             assert isinstance(image, JpegImageFile)
-            assert steps_of(image) is None
+            assert quantisation_steps(image) is None
 
 
 # By hand: Cb seen as 134 with a step of 15/8: the third multiple, 5.625, rounds to 6
 def test_the_second_rounding_is_undone_by_hand():
     part = np.empty((16, 16, 3), np.uint8)
     part[...] = (146, 134, 128)
-    steps = Steps((1.0, 15 / 8, 15 / 8), (8, 16, 16), (8, 16, 16))
-    codes = unrounded(part, 0, 0, steps)
+    steps = QuantisationSteps((1.0, 15 / 8, 15 / 8), (8, 16, 16), (8, 16, 16))
+    codes = dequantised(part, 0, 0, steps)
     assert codes[0, 0] == pytest.approx((146.0, 146 - 0.344136 * 5.625, 146 + 1.772 * 5.625))
     # no multiple lies near 131: such a patch is no flat one, and stays
     part[..., 1] = 131
-    assert unrounded(part, 0, 0, steps)[0, 0, 2] == pytest.approx(146 + 1.772 * 3.0)
+    assert dequantised(part, 0, 0, steps)[0, 0, 2] == pytest.approx(146 + 1.772 * 3.0)
     # nor is a patch with a slope
     part[:, :, 1] = np.linspace(120, 136, 16).astype(np.uint8)
-    assert unrounded(part, 3, 5, steps)[0, 0, 2] == pytest.approx(146 - 1.772 * 8.0)
+    assert dequantised(part, 3, 5, steps)[0, 0, 2] == pytest.approx(146 - 1.772 * 8.0)
 
 
 def test_a_picture_without_steps_is_only_as_fine_as_its_codes():

@@ -141,16 +141,8 @@ def test_numbers_that_are_not_taken(kind: str, text: str, said: str) -> None:
             "1:20",
             '"1:20" is a time; a duration is wanted here. Write a duration, such as "15 min".',
         ),
-        (
-            "share",
-            "0.03",
-            '"0.03" has no unit. Write a share with its unit, such as "3 %".',
-        ),
-        (
-            "share",
-            "3 g",
-            '"3 g" is a mass; a share is wanted here. Write a share, such as "3 %".',
-        ),
+        ("share", "0.03", '"0.03" has no unit. Write a share with its unit, such as "3 %".'),
+        ("share", "3 g", '"3 g" is a mass; a share is wanted here. Write a share, such as "3 %".'),
         (
             "size",
             "80 mm",
@@ -265,21 +257,13 @@ def test_the_nearest_unit_is_offered(kind: str, text: str, unit: str, advice: st
             '"$4.10/lb" names a currency, which the settings do for all. Write "4.10/lb".',
         ),
         ("money", "5 EUR", '"5 EUR" names a currency, which the settings do for all. Write "5".'),
-        (
-            "price",
-            "4.10/drop",
-            '"4.10/drop" is a price for drops. Write it for "mL" or "g".',
-        ),
+        ("price", "4.10/drop", '"4.10/drop" is a price for drops. Write it for "mL" or "g".'),
         ("density", "0 g/mL", '"0 g/mL" is nothing at all. Write a figure above 0.'),
         ("mm_per_px", "0 mm/px", '"0 mm/px" is a scale of 0. Write how much one pixel shows.'),
         ("count", "2.5", '"2.5" is not a whole number. Write a whole number, such as "6".'),
         ("count", "6 bars", '"6 bars" is not a whole number. Write "6".'),
         ("yes_no", "Yes", '"Yes" is neither yes nor no. Write "yes".'),
-        (
-            "yes_no",
-            "true",
-            '"true" is neither yes nor no. Write "yes" or "no", in small letters.',
-        ),
+        ("yes_no", "true", '"true" is neither yes nor no. Write "yes" or "no", in small letters.'),
         (
             "date",
             "2026-02-30",
@@ -291,11 +275,7 @@ def test_the_nearest_unit_is_offered(kind: str, text: str, unit: str, advice: st
             "8/4/2026",
             '"8/4/2026" is not a date. Write year, month and day, such as "2026-04-18".',
         ),
-        (
-            "date",
-            "0206-04-18",
-            'the year of "0206-04-18" cannot be meant. Check its four digits.',
-        ),
+        ("date", "0206-04-18", 'the year of "0206-04-18" cannot be meant. Check its four digits.'),
         (
             "moment",
             "8",

@@ -11,7 +11,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.quantities.rounding import nice_step, plain, rounded, significant, twelve_digits
+from journal.quantities.rounding import (
+    decimal_of_twelve_digits,
+    nice_step,
+    plain_digits,
+    rounded_to_step,
+    to_twelve_digits,
+)
 
 numbers = st.floats(-1e9, 1e9, allow_subnormal=False)
 steps = st.sampled_from(
@@ -40,15 +46,15 @@ steps = st.sampled_from(
     ],
 )
 def test_rounded(x: float, step: str, half_up: str, down: str) -> None:
-    assert str(rounded(x, Decimal(step))) == half_up
-    assert str(rounded(x, Decimal(step), "down")) == down
+    assert str(rounded_to_step(x, Decimal(step))) == half_up
+    assert str(rounded_to_step(x, Decimal(step), "down")) == down
 
 
 @given(numbers, steps)
 def test_rounded_lies_within_half_a_step(x: float, step: Decimal) -> None:
     # The 12 digits may move the number by 5e-12 of itself first.
     slack = Fraction(abs(x)) * Fraction(5, 10**12)
-    near, below = rounded(x, step), rounded(x, step, "down")
+    near, below = rounded_to_step(x, step), rounded_to_step(x, step, "down")
     assert Fraction(near) % Fraction(step) == 0
     assert abs(Fraction(near) - Fraction(x)) <= Fraction(step) / 2 + slack
     assert abs(Fraction(below)) <= Fraction(abs(x)) + slack
@@ -57,14 +63,14 @@ def test_rounded_lies_within_half_a_step(x: float, step: Decimal) -> None:
 
 @given(numbers, steps)
 def test_rounded_again_stays(x: float, step: Decimal) -> None:
-    once = rounded(x, step)
-    assert rounded(once, step) == once == rounded(once, step, "down")
+    once = rounded_to_step(x, step)
+    assert rounded_to_step(once, step) == once == rounded_to_step(once, step, "down")
 
 
 @given(numbers, steps)
 def test_rounded_mirrors(x: float, step: Decimal) -> None:
     for way in ("half_up", "down"):
-        assert rounded(-x, step, way) == -rounded(x, step, way)
+        assert rounded_to_step(-x, step, way) == -rounded_to_step(x, step, way)
 
 
 def by_digit_strings(x: float, step: str) -> str:
@@ -86,21 +92,21 @@ def by_digit_strings(x: float, step: str) -> str:
 
 @given(numbers, st.sampled_from(["1", "0.1", "0.01", "0.05", "5", "0.25"]))
 def test_a_script_can_follow_the_rule(x: float, step: str) -> None:
-    assert plain(rounded(x, Decimal(step))) == by_digit_strings(x, step)
+    assert plain_digits(rounded_to_step(x, Decimal(step))) == by_digit_strings(x, step)
 
 
 @given(st.floats(allow_nan=False, allow_infinity=False))
 def test_significant_keeps_twelve_digits(x: float) -> None:
     try:
-        kept = significant(x)
+        kept = to_twelve_digits(x)
     except FigureError:
         assert abs(x) > 1.797e308  # the 12 digits lie beyond the largest float
         return
     assert kept == pytest.approx(x, rel=5.1e-12, abs=0) or abs(x) < 1e-300
     assert kept != 0 or math.copysign(1, kept) == 1
-    assert significant(kept) == kept
+    assert to_twelve_digits(kept) == kept
     if abs(kept) > 1e-300:  # below that floats have fewer digits themselves
-        assert Decimal(repr(kept)) == twelve_digits(x)
+        assert Decimal(repr(kept)) == decimal_of_twelve_digits(x)
 
 
 @pytest.mark.parametrize(
@@ -113,12 +119,16 @@ def test_significant_keeps_twelve_digits(x: float) -> None:
     ],
 )
 def test_twelve_digits(x: float, digits: str) -> None:
-    assert str(twelve_digits(x)) == digits
+    assert str(decimal_of_twelve_digits(x)) == digits
 
 
 @pytest.mark.parametrize("bad", [float("nan"), float("inf"), float("-inf")])
 def test_no_digits_for_no_number(bad: float) -> None:
-    for fails in (significant, twelve_digits, lambda x: rounded(x, Decimal(1))):
+    for fails in (
+        to_twelve_digits,
+        decimal_of_twelve_digits,
+        lambda x: rounded_to_step(x, Decimal(1)),
+    ):
         with pytest.raises(FigureError, match=f"^{bad} cannot be written as a number$"):
             fails(bad)
 
@@ -126,7 +136,7 @@ def test_no_digits_for_no_number(bad: float) -> None:
 @pytest.mark.parametrize("step", ["0", "-1", "NaN", "Infinity"])
 def test_no_rounding_to_no_step(step: str) -> None:
     with pytest.raises(FigureError, match="a step must be above 0"):
-        rounded(1.0, Decimal(step))
+        rounded_to_step(1.0, Decimal(step))
 
 
 @pytest.mark.parametrize(
@@ -148,7 +158,7 @@ def test_nice_steps(step: float, nice: str) -> None:
 
 @given(st.floats(1e-9, 1e9))
 def test_a_nice_step_is_no_finer_and_not_much_coarser(step: float) -> None:
-    exact = twelve_digits(step)
+    exact = decimal_of_twelve_digits(step)
     assert exact <= nice_step(step) < exact * Decimal("2.5")
 
 
@@ -170,4 +180,4 @@ def test_no_nice_step_below_zero() -> None:
     ],
 )
 def test_plain(number: str, text: str) -> None:
-    assert plain(Decimal(number)) == text
+    assert plain_digits(Decimal(number)) == text

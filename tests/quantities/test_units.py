@@ -42,10 +42,7 @@ EXACT = {
     "tsp": units.ML_PER_TSP,
 }
 # Not written in this journal: grains, label and metric kitchen measures, UK ounces.
-ELSEWHERE = {
-    *("gr", "tsp_m", "tbsp_m", "cup_m", "fl oz UK"),
-    *("oz_label", "lb_label", "g_label"),
-}
+ELSEWHERE = {*("gr", "tsp_m", "tbsp_m", "cup_m", "fl oz UK"), *("oz_label", "lb_label", "g_label")}
 
 
 @pytest.mark.parametrize("row", rows("01-units.csv"), ids=lambda row: row["symbol"])

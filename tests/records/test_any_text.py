@@ -16,7 +16,7 @@ from long_run import examples
 from journal.errors import ContentError, Position, Problem
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.rows import parse_csv
-from journal.records.source import Items, Table, Text, parse_yaml, text_of
+from journal.records.source import WrittenList, WrittenTable, WrittenText, decode_text, parse_yaml
 
 #: To make a whole notebook smaller takes minutes; the place in it is told anyway.
 AS_DRAWN = settings(
@@ -183,13 +183,13 @@ def test_any_text_is_a_tree_or_is_refused_with_its_place(text: str) -> None:
 
 def places(tree: Any) -> Iterator[Position]:
     """The place of everything in a tree."""
-    assert isinstance(tree, Table | Items | Text)
+    assert isinstance(tree, WrittenTable | WrittenList | WrittenText)
     yield tree.at
-    if isinstance(tree, Table):
+    if isinstance(tree, WrittenTable):
         for key, at in tree.keys_at.items():
             yield at
             yield from places(tree[key])
-    elif isinstance(tree, Items):
+    elif isinstance(tree, WrittenList):
         for entry in tree:
             yield from places(entry)
 
@@ -198,7 +198,7 @@ def places(tree: Any) -> Iterator[Position]:
 @given(raw=st.binary(max_size=60))
 def test_any_bytes_are_text_or_are_refused_with_their_place(raw: bytes) -> None:
     try:
-        text = text_of(raw, "here")
+        text = decode_text(raw, "here")
     except ContentError as error:
         (problem,) = error.problems
         assert problem.position.path == "here"

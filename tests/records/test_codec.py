@@ -27,12 +27,12 @@ from test_any_notebook import lay_down
 from journal.figures.result import Figure
 from journal.records.codec import (
     CodecError,
+    cached_digest,
     decode,
     digest,
-    digest_at,
     digest_of,
     encode,
-    given_by,
+    return_type,
 )
 from journal.records.notebook import read_notebook
 from journal.records.settings import Settings
@@ -144,14 +144,14 @@ def test_equal_values_have_one_digest() -> None:
     assert digest("ab", "c") != digest("a", "bc")
     assert digest("ab") == digest(b"ab")
     assert digest("\udcff") != digest("")  # a file's name that is no UTF-8
-    assert digest_at(one, "a") == digest_of(Fraction(1, 3))
-    assert digest_at(one, "nowhere") == ""
+    assert cached_digest(one, "a") == digest_of(Fraction(1, 3))
+    assert cached_digest(one, "nowhere") == ""
 
 
 def test_a_decorated_function_gives_what_its_own_annotation_says() -> None:
     """The annotation's names are those of the module that the function was written in."""
-    assert given_by(summary_of) is DesignSummary
-    assert given_by(lru_cache(summary_of)) is DesignSummary
+    assert return_type(summary_of) is DesignSummary
+    assert return_type(lru_cache(summary_of)) is DesignSummary
 
 
 def test_what_is_no_data_is_not_kept() -> None:

@@ -18,7 +18,7 @@ from journal.records import source
 from journal.records.links import links_in
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.rows import parse_csv
-from journal.records.source import inside, keeps_inside, parse_yaml, text_of
+from journal.records.source import decode_text, parse_yaml, path_in_notebook, stays_in_notebook
 
 HEAD = "---\ntitle: {title}\ndate: 2026-04-18\nstate: trial\nbars: 6\n"
 LAYERS = "layers: [{name: body, base: clear, amount: 90 g}]\n"
@@ -94,7 +94,7 @@ def test_utf_16_is_told_as_such(content: Path, encoding: str) -> None:
 )
 def test_bytes_that_are_no_text_are_told_with_their_place(raw: bytes, line: str) -> None:
     with pytest.raises(ContentError) as refused:
-        text_of(raw, "x")
+        decode_text(raw, "x")
     assert str(refused.value) == line
 
 
@@ -314,7 +314,7 @@ def test_a_path_that_cannot_be_is_told(content: Path, name: str) -> None:
     ],
 )
 def test_where_a_path_leads(path: str, folder: str, found: str | None) -> None:
-    assert inside(path, folder) == found
+    assert path_in_notebook(path, folder) == found
 
 
 # Files, folders and links in each other's place.
@@ -425,7 +425,7 @@ def test_a_link_within_the_notebook_is_followed(content: Path) -> None:
     (folder / "design.md").rename(content / "designs" / "first-try" / "other.md")
     (folder / "design.md").symlink_to("../first-try/other.md")
     assert told(content) == []
-    assert keeps_inside(content, "designs/hostile/design.md")
+    assert stays_in_notebook(content, "designs/hostile/design.md")
 
 
 def test_a_pipe_is_not_waited_for(content: Path) -> None:

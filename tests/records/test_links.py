@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from journal.errors import Position
-from journal.records.links import Target, links_in, target_of
+from journal.records.links import LinkTarget, links_in, target_of
 
 
 def found(body: str) -> list[tuple[int, int, str, bool]]:
@@ -62,21 +62,21 @@ def test_a_place_is_in_the_file_that_the_prose_is_of() -> None:
 @pytest.mark.parametrize(
     ("link", "target"),
     [
-        ("../kelp/design.md", Target("design", "kelp")),
-        ("../kelp/design.md#what", Target("design", "kelp", "what")),
-        ("../../shelf/bases.yaml#white", Target("shelf", "bases/white")),
-        ("../../shelf/bases.yaml", Target("shelf", "bases")),
-        ("../../comparisons/trim.md", Target("comparison", "trim")),
-        ("photos/a%20b.jpg", Target("file", "designs/x/photos/a b.jpg")),
-        ("#heading", Target("here", "", "heading")),
-        ("https://example.org/a", Target("outside", "https://example.org/a")),
-        ("mailto:a@example.org", Target("outside", "mailto:a@example.org")),
-        ("javascript:alert(1)", Target("none", "javascript:alert(1)")),
-        ("data:text/html,x", Target("none", "data:text/html,x")),
-        ("../../../outside.md", Target("none", "../../../outside.md")),
-        ("/etc/passwd", Target("none", "/etc/passwd")),
-        ("%2e%2e/%2e%2e/%2e%2e/x", Target("none", "%2e%2e/%2e%2e/%2e%2e/x")),
+        ("../kelp/design.md", LinkTarget("design", "kelp")),
+        ("../kelp/design.md#what", LinkTarget("design", "kelp", "what")),
+        ("../../shelf/bases.yaml#white", LinkTarget("shelf", "bases/white")),
+        ("../../shelf/bases.yaml", LinkTarget("shelf", "bases")),
+        ("../../comparisons/trim.md", LinkTarget("comparison", "trim")),
+        ("photos/a%20b.jpg", LinkTarget("file", "designs/x/photos/a b.jpg")),
+        ("#heading", LinkTarget("here", "", "heading")),
+        ("https://example.org/a", LinkTarget("outside", "https://example.org/a")),
+        ("mailto:a@example.org", LinkTarget("outside", "mailto:a@example.org")),
+        ("javascript:alert(1)", LinkTarget("none", "javascript:alert(1)")),
+        ("data:text/html,x", LinkTarget("none", "data:text/html,x")),
+        ("../../../outside.md", LinkTarget("none", "../../../outside.md")),
+        ("/etc/passwd", LinkTarget("none", "/etc/passwd")),
+        ("%2e%2e/%2e%2e/%2e%2e/x", LinkTarget("none", "%2e%2e/%2e%2e/%2e%2e/x")),
     ],
 )
-def test_what_a_link_points_to(link: str, target: Target) -> None:
+def test_what_a_link_points_to(link: str, target: LinkTarget) -> None:
     assert target_of(link, "designs/x") == target

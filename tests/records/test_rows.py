@@ -12,10 +12,10 @@ from long_run import examples
 
 from journal.errors import Position, Problem
 from journal.records.rows import parse_columns, parse_csv
-from journal.records.written import Block, Items
+from journal.records.written import WrittenBlock, WrittenList
 
 
-def cells(items: Items) -> list[list[tuple[str, str, int, int]]]:
+def cells(items: WrittenList) -> list[list[tuple[str, str, int, int]]]:
     return [[(key, str(c), c.at.line, c.at.column) for key, c in row.items()] for row in items]
 
 
@@ -84,7 +84,7 @@ HEADER = "time   white   slate   did"
 )  # fmt: skip
 def test_cells_of_a_text_table(line: str, row: list[str | None]) -> None:
     problems: list[Problem] = []
-    table = parse_columns(Block(f"{HEADER}\n{line}\n", Position("x", 7, 13), 6), problems)
+    table = parse_columns(WrittenBlock(f"{HEADER}\n{line}\n", Position("x", 7, 13), 6), problems)
     assert problems == []
     expected = {
         key: cell for key, cell in zip(HEADER.split(), row, strict=False) if cell is not None
@@ -99,7 +99,7 @@ def test_cells_of_a_text_table(line: str, row: list[str | None]) -> None:
 
 def test_a_row_of_too_many_cells_is_told_and_left_out() -> None:
     problems: list[Problem] = []
-    block = Block("time  slate\n0:00  152 F\n0:08  140 F  scented\n0:09  130 F\n",
+    block = WrittenBlock("time  slate\n0:00  152 F\n0:08  140 F  scented\n0:09  130 F\n",
                   Position("x", 1, 1), 2)  # fmt: skip
     table = parse_columns(block, problems)
     assert [row["time"] for row in table] == ["0:00", "0:09"]

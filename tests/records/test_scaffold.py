@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 from journal.records.designs import bad_id
 from journal.records.scaffold import (
     LEFT_BEHIND,
-    Begun,
+    NewWriteUp,
     id_of,
     new_write_up,
-    quoted,
     write_up_from,
+    yaml_value,
 )
 from journal.records.source import split_write_up
 
@@ -65,7 +65,7 @@ Older prose.
 
 @given(TITLES)
 def test_any_title_is_read_back(title: str) -> None:
-    text = new_write_up(Begun(title, DAY, "a-base"))
+    text = new_write_up(NewWriteUp(title, DAY, "a-base"))
     assert split_write_up(text, "x.md").front["title"] == " ".join(title.split())
 
 
@@ -106,7 +106,7 @@ def test_ids_by_hand(title: str, name: str) -> None:
     ],
 )
 def test_texts_in_quotes_where_they_need_them(text: str, written: str) -> None:
-    assert quoted(text) == written
+    assert yaml_value(text) == written
 
 
 def test_what_was_poured_stays_behind_and_the_recipe_comes_along() -> None:
@@ -143,7 +143,7 @@ def test_keys_that_share_a_line_cannot_be_taken_over() -> None:
 
 
 def test_photos_are_listed_with_what_is_to_be_filled_in() -> None:
-    text = new_write_up(Begun("A", DAY, "b", photos=("01-a.jpg", "02-b.heic")))
+    text = new_write_up(NewWriteUp("A", DAY, "b", photos=("01-a.jpg", "02-b.heic")))
     photos = split_write_up(text, "x.md").front["photos"]
     assert photos == [
         {"file": "photos/01-a.jpg", "alt": "…"},
@@ -154,7 +154,7 @@ def test_photos_are_listed_with_what_is_to_be_filled_in() -> None:
 
 def test_what_is_commented_out_can_be_taken_in() -> None:
     """Without its hash marks, each commented line is YAML, with the key that it begins."""
-    text = new_write_up(Begun("A", DAY, "b", mat="m", mould="n"))
+    text = new_write_up(NewWriteUp("A", DAY, "b", mat="m", mould="n"))
     head = text.split("---\n")[1]
     freed = "\n".join(
         line.replace("# ", "", 1) if line.startswith("# ") else line for line in head.split("\n")

@@ -14,7 +14,7 @@ import yaml
 from demo import BARLEY
 
 from journal.records.notebook import read_notebook
-from journal.records.schema import PATTERNS, Known, key_meanings, known_in, schemas
+from journal.records.schema import PATTERNS, KnownNames, key_meanings, names_of, schemas
 from journal.records.source import parse_yaml, split_write_up
 
 PROJECT = Path(__file__).resolve().parent.parent.parent
@@ -66,7 +66,7 @@ def files() -> list[tuple[Path, str]]:
 @pytest.fixture(scope="module")
 def made() -> dict[Path, dict[str, Any]]:
     """The schemas of each notebook."""
-    return {root: schemas(known_in(read_notebook(root))) for root in NOTEBOOKS}
+    return {root: schemas(names_of(read_notebook(root))) for root in NOTEBOOKS}
 
 
 def faults(schema: Any, tree: Any) -> list[str]:
@@ -93,13 +93,13 @@ def test_a_sound_file_fits(
 @pytest.mark.parametrize("path", sorted((PROJECT / "tests/cases/valid").glob("*.md")),
                          ids=lambda path: path.stem)  # fmt: skip
 def test_every_form_that_is_allowed_fits(path: Path) -> None:
-    schema = schemas(known_in(read_notebook(PROJECT / "tests/cases/notebook")))["write-up"]
+    schema = schemas(names_of(read_notebook(PROJECT / "tests/cases/notebook")))["write-up"]
     assert faults(schema, as_the_journal(path.read_text("utf-8"), path.name)) == []
 
 
 @pytest.mark.parametrize("name", sorted(PATTERNS))
 def test_each_is_a_schema_and_says_what_every_key_means(name: str) -> None:
-    schema = schemas(Known())[name]
+    schema = schemas(KnownNames())[name]
     jsonschema.Draft202012Validator.check_schema(schema)
     silent = list(_silent(schema))
     assert not silent, silent
@@ -121,7 +121,7 @@ def _silent(schema: Any, at: str = "") -> Iterator[str]:
 
 def test_no_sentence_is_for_a_key_that_there_is_not() -> None:
     defs: dict[str, Any] = {}
-    for name, schema in schemas(Known()).items():
+    for name, schema in schemas(KnownNames()).items():
         defs |= schema.get("$defs", {})
         defs[{"write-up": "WriteUp", "comparison": "AcrossDesigns", "order": "WrittenOrder",
               "journal": "Settings"}.get(name, name)] = schema  # fmt: skip
@@ -155,7 +155,7 @@ def broken(**changes: Any) -> dict[str, Any]:
 
 
 def test_the_plainest_write_up_fits() -> None:
-    assert faults(schemas(Known())["write-up"], WRITE_UP) == []
+    assert faults(schemas(KnownNames())["write-up"], WRITE_UP) == []
 
 
 @pytest.mark.parametrize(
@@ -188,7 +188,7 @@ def test_the_plainest_write_up_fits() -> None:
     ],
 )
 def test_a_broken_write_up_does_not_fit(tree: dict[str, Any]) -> None:
-    assert faults(schemas(Known())["write-up"], tree)
+    assert faults(schemas(KnownNames())["write-up"], tree)
 
 
 @pytest.mark.parametrize(
@@ -209,4 +209,4 @@ def test_a_broken_write_up_does_not_fit(tree: dict[str, Any]) -> None:
     ],
 )
 def test_another_broken_file_does_not_fit(name: str, tree: dict[str, Any]) -> None:
-    assert faults(schemas(Known())[name], tree)
+    assert faults(schemas(KnownNames())[name], tree)

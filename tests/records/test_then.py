@@ -4,26 +4,29 @@ from __future__ import annotations
 
 import pytest
 
-from journal.records.then import Step, read_step, read_steps, waiting
+from journal.records.then import WaitStep, minutes_of, read_step, read_steps
 
 
 @pytest.mark.parametrize(
     ("text", "step"),
     [
-        ("rest 15 min", Step("rest", "rest 15 min", 15.0)),
-        ("Rest for 1 h 20 min", Step("rest", "Rest for 1 h 20 min", 80.0)),
-        ("chill 10 min at 39 F", Step("chill", "chill 10 min at 39 F", 10.0, 35 / 9)),
-        ("chill 10 min at 4 °C, lid on", Step("chill", "chill 10 min at 4 °C, lid on", 10.0, 4.0)),
-        ("unmould after 12 h", Step("unmould", "unmould after 12 h", 720.0)),
-        ("rest a while", Step("other", "rest a while")),
-        ("chill 10 min at the window", Step("chill", "chill 10 min at the window", 10.0)),
-        ("rested 15 min", Step("other", "rested 15 min")),
-        ("dab hot base under the piece", Step("other", "dab hot base under the piece")),
-        ("rest", Step("other", "rest")),
-        ("", Step("other", "")),
+        ("rest 15 min", WaitStep("rest", "rest 15 min", 15.0)),
+        ("Rest for 1 h 20 min", WaitStep("rest", "Rest for 1 h 20 min", 80.0)),
+        ("chill 10 min at 39 F", WaitStep("chill", "chill 10 min at 39 F", 10.0, 35 / 9)),
+        (
+            "chill 10 min at 4 °C, lid on",
+            WaitStep("chill", "chill 10 min at 4 °C, lid on", 10.0, 4.0),
+        ),
+        ("unmould after 12 h", WaitStep("unmould", "unmould after 12 h", 720.0)),
+        ("rest a while", WaitStep("other", "rest a while")),
+        ("chill 10 min at the window", WaitStep("chill", "chill 10 min at the window", 10.0)),
+        ("rested 15 min", WaitStep("other", "rested 15 min")),
+        ("dab hot base under the piece", WaitStep("other", "dab hot base under the piece")),
+        ("rest", WaitStep("other", "rest")),
+        ("", WaitStep("other", "")),
     ],
 )
-def test_a_step_is_read_as_far_as_it_is_clear(text: str, step: Step) -> None:
+def test_a_step_is_read_as_far_as_it_is_clear(text: str, step: WaitStep) -> None:
     found = read_step(text)
     assert found.temperature_c == pytest.approx(step.temperature_c)
     assert (found.kind, found.text, found.minutes) == (step.kind, step.text, step.minutes)
@@ -31,6 +34,6 @@ def test_a_step_is_read_as_far_as_it_is_clear(text: str, step: Step) -> None:
 
 def test_waits_of_one_kind_are_added() -> None:
     steps = read_steps(["rest 15 min", "chill 10 min", "rest 5 min", "rest a while"])
-    assert waiting(steps, "rest") == 20
-    assert waiting(steps, "chill") == 10
-    assert waiting(steps, "unmould") is None
+    assert minutes_of(steps, "rest") == 20
+    assert minutes_of(steps, "chill") == 10
+    assert minutes_of(steps, "unmould") is None

@@ -6,7 +6,14 @@ import pytest
 
 from journal.errors import ContentError, Position, Problem
 from journal.records.source import parse_yaml, split_write_up
-from journal.records.written import Block, Items, SourceTree, Table, Text, place
+from journal.records.written import (
+    SourceTree,
+    WrittenBlock,
+    WrittenList,
+    WrittenTable,
+    WrittenText,
+    position_of,
+)
 
 AS_WRITTEN = [
     "no", "yes", "on", "off", "y", "n", "1:30", "190:20:30", "0x10", "0o17", "010", "0b1", "1e3",
@@ -20,7 +27,7 @@ AS_WRITTEN = [
 def test_a_scalar_comes_through_as_the_maker_wrote_it(scalar: str, form: str) -> None:
     tree = parse_yaml(f"key: {form.format(scalar)}\nlist:\n  - {form.format(scalar)}\n", "x")
     assert tree == {"key": scalar, "list": [scalar]}
-    assert type(tree["key"]) is Text
+    assert type(tree["key"]) is WrittenText
 
 
 @pytest.mark.parametrize("scalar", [word for word in AS_WRITTEN if "," not in word])
@@ -70,7 +77,7 @@ empty:
 )
 def test_where_a_value_stands(path: tuple[str | int, ...], line: int, column: int) -> None:
     tree = parse_yaml(TREE, "designs/x/design.md", 3)
-    assert place(tree, *path) == Position("designs/x/design.md", line, column)
+    assert position_of(tree, *path) == Position("designs/x/design.md", line, column)
 
 
 def test_where_keys_stand() -> None:
@@ -82,39 +89,42 @@ def test_where_keys_stand() -> None:
 
 def test_a_block_knows_how_far_it_is_set_in() -> None:
     block = parse_yaml(TREE, "x")["nested"][0]["block"]
-    assert isinstance(block, Block)
+    assert isinstance(block, WrittenBlock)
     assert (str(block), block.indent) == ("first\n  second\n", 6)
     folded = parse_yaml("a: >\n  one\n  two\n", "x")["a"]
-    assert not isinstance(folded, Block)
+    assert not isinstance(folded, WrittenBlock)
 
 
 def test_a_tree_can_be_kept_with_its_places() -> None:
     tree = parse_yaml(TREE, "x")
     copied = SourceTree(None, "x", SourceTree(tree).data).table
     assert copied == tree
-    assert type(copied) is Table
+    assert type(copied) is WrittenTable
     assert copied.keys_at == tree.keys_at
     for path in ((), ("title",), ("list", 1, "d"), ("nested", 0, "block")):
-        assert place(copied, *path) == place(tree, *path)
+        assert position_of(copied, *path) == position_of(tree, *path)
     assert copied["nested"][0]["block"].indent == 6
 
 
 def test_a_table_that_is_copied_leaves_the_first_as_it_was() -> None:
     tree = parse_yaml("a: 1\nb: 2\n", "x")
     other = tree.again()
-    other.put("c", Text("3", Position("y", 9, 9)), Position("y", 9, 1))
+    other.put("c", WrittenText("3", Position("y", 9, 9)), Position("y", 9, 1))
     other.leave("a")
     assert (list(tree), list(other)) == (["a", "b"], ["b", "c"])
     assert other.key_at("c") == Position("y", 9, 1)
-    third = Table(Position("z"))
+    third = WrittenTable(Position("z"))
     third.take("b", tree)
     assert (third, third.key_at("b").line) == ({"b": "2"}, 2)
 
 
 def test_a_list_that_is_made_has_its_place() -> None:
-    items = Items(Position("x", 2, 3))
-    items.append(Text("a", Position("x", 2, 4)))
-    assert (place(items, 0), place(items, 1)) == (Position("x", 2, 4), Position("x", 2, 3))
+    items = WrittenList(Position("x", 2, 3))
+    items.append(WrittenText("a", Position("x", 2, 4)))
+    assert (position_of(items, 0), position_of(items, 1)) == (
+        Position("x", 2, 4),
+        Position("x", 2, 3),
+    )
 
 
 def test_slips_are_told_together_and_the_rest_is_read() -> None:

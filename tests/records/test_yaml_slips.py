@@ -24,10 +24,7 @@ def told(text: str) -> list[str]:
     [
         ("&a title: x\n", 'x:1:1: "&a" marks a value to be used again. Leave it away.'),
         ("!k title: x\n", 'x:1:1: "!k" is a type mark of YAML. Leave it away.'),
-        (
-            "a: 1\n---\nb: 2\n",
-            "x:2:1: a second document begins here. Keep one document in a file.",
-        ),
+        ("a: 1\n---\nb: 2\n", "x:2:1: a second document begins here. Keep one document in a file."),
         (f"{LONG}: x\n", "x:1:1101: the key is too long. Write a shorter one."),
         (f"\n\n{LONG}: x\n", "x:3:1101: the key is too long. Write a shorter one."),
         ("a: !<x\n", "x:1:4: ! cannot begin a value. Put the value in quotes."),
