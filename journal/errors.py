@@ -27,7 +27,7 @@ class Position(Struct, frozen=True, order=True):
 
 
 class Problem(Struct, frozen=True, order=True):
-    """One thing that is wrong in the notebook, with its place and its mend.
+    """One thing that is wrong in the notebook, with its place and a hint.
 
     ``warning`` is False for an error (no notebook is made) and True for a
     warning (it is made, and the maker is told).
@@ -35,24 +35,24 @@ class Problem(Struct, frozen=True, order=True):
 
     position: Position
     what: str
-    mend: str
+    hint: str
     warning: bool = False
 
     def __str__(self) -> str:
         kind = "warning: " if self.warning else ""
-        return f"{self.position}: {kind}{self.what}. {self.mend}".rstrip()
+        return f"{self.position}: {kind}{self.what}. {self.hint}".rstrip()
 
 
 class HintedError(Exception):
     """An error that says what is wrong and how to put it right."""
 
-    def __init__(self, what: str, mend: str = "") -> None:
-        super().__init__(what, mend)
+    def __init__(self, what: str, hint: str = "") -> None:
+        super().__init__(what, hint)
         self.what = what
-        self.mend = mend
+        self.hint = hint
 
     def __str__(self) -> str:
-        return f"{self.what}. {self.mend}".rstrip()
+        return f"{self.what}. {self.hint}".rstrip()
 
 
 class QuantityError(HintedError, ValueError):

@@ -143,7 +143,7 @@ class MeasureResult(Struct, frozen=True):
 
     measurement: Measurement | None
     what: str = ""
-    mend: str = ""
+    hint: str = ""
 
 
 class GroupFiles(Struct, frozen=True):
@@ -264,10 +264,10 @@ class Pipeline:
             try:
                 found = MeasureResult(measure_photo(file, photo))
             except PhotoProblem as problem:
-                found = MeasureResult(None, problem.what, problem.mend)
+                found = MeasureResult(None, problem.what, problem.hint)
         self._measured[key] = found
         if found.measurement is None:
-            raise PhotoProblem(found.what, found.mend)
+            raise PhotoProblem(found.what, found.hint)
         return found.measurement
 
     def derive_all(self, cut: Notebook, figures: AllFigures) -> NotebookFigures:

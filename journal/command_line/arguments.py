@@ -62,8 +62,8 @@ def read_arguments(arguments: Sequence[str]) -> argparse.Namespace:
     word = next((word for word in arguments if not word.startswith("-")), COMPLETE)
     if word not in (*commands(), COMPLETE):
         close = difflib.get_close_matches(word, commands(), n=1)
-        mend = f"Did you mean: journal {close[0]}" if close else "See: journal --help"
-        raise UsageError(f'there is no command "{word}"', mend)
+        hint = f"Did you mean: journal {close[0]}" if close else "See: journal --help"
+        raise UsageError(f'there is no command "{word}"', hint)
     asked = program_parser().parse_args(arguments)
     if not hasattr(asked, "run"):
         raise UsageError("no command was given", "See: journal --help")

@@ -1,4 +1,4 @@
-"""``journal check``: every error and warning, with its place and its mend."""
+"""``journal check``: every error and warning, with its place and a hint."""
 
 from __future__ import annotations
 
@@ -47,5 +47,5 @@ def problem_json(problem: Problem) -> dict[str, object]:
         "line": problem.position.line,
         "column": problem.position.column,
         "what": problem.what,
-        "mend": problem.mend,
+        "mend": problem.hint,
     }

@@ -32,7 +32,7 @@ def measure_command(asked: argparse.Namespace) -> int:
     try:
         found = _by_options(asked) if by_hand else _as_written(asked)
     except PhotoProblem as problem:
-        raise UsageError(f"{asked.photo}: {problem.what}", problem.mend) from None
+        raise UsageError(f"{asked.photo}: {problem.what}", problem.hint) from None
     if asked.json:
         print_lines(
             json.dumps(

@@ -145,7 +145,7 @@ class RebuildLoop:
             if first:
                 raise
             print_usage_error(error)
-            made = self._failure(error.what, error.mend)
+            made = self._failure(error.what, error.hint)
         except Exception as error:  # noqa: BLE001  # a preview goes on, and shows what it had
             traceback.print_exc()
             made = self._failure(f"the program failed: {error!r}", "Undo the last change.")
@@ -162,9 +162,9 @@ class RebuildLoop:
         except Exception:  # noqa: BLE001  # the whole notebook is made next, and tells it
             return {}
 
-    def _failure(self, what: str, mend: str) -> RebuildResult:
+    def _failure(self, what: str, hint: str) -> RebuildResult:
         """Nothing was made, for a reason that no file holds; the terminal has been told."""
-        problem = Problem(Position(self._content.as_posix()), what, mend)
+        problem = Problem(Position(self._content.as_posix()), what, hint)
         self._reported = (problem,)
         return RebuildResult((), self._reported)
 

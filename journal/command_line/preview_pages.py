@@ -217,7 +217,7 @@ def band_for(problems: Sequence[Problem], path: str) -> str:
     ]
     rows = "".join(
         f"<li><code>{escape(str(problem.position))}</code>: "
-        f"{'warning: ' * problem.warning}{escape(problem.what)}. {escape(problem.mend)}</li>"
+        f"{'warning: ' * problem.warning}{escape(problem.what)}. {escape(problem.hint)}</li>"
         for problem in every[:MOST_TOLD]
     )
     more = len(every) - MOST_TOLD

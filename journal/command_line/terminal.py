@@ -63,8 +63,8 @@ def print_problems(problems: Sequence[Problem], content: Path | None) -> None:
         shade = YELLOW if problem.warning else RED
         text = str(problem)
         head = f"{problem.position}:"
-        rest = text[len(head) : len(text) - len(problem.mend)]
-        styled = [(head, BOLD), *_words_of(rest, shade), *_words_of(problem.mend, "")]
+        rest = text[len(head) : len(text) - len(problem.hint)]
+        styled = [(head, BOLD), *_words_of(rest, shade), *_words_of(problem.hint, "")]
         print("\n".join(filled_lines(styled, min(columns(), WIDEST), colour)), file=stream)
         for line, style in _quoted(problem, content, shade):
             print(f"{style}{line}{PLAIN}" if colour and style else line, file=stream)
@@ -78,7 +78,7 @@ def print_usage_error(error: HintedError) -> None:
     if not at_terminal(sys.stderr):
         print(f"journal: {error}", file=sys.stderr)
         return
-    styled = [("journal:", BOLD), *_words_of(f"{error.what}.", RED), *_words_of(error.mend, "")]
+    styled = [("journal:", BOLD), *_words_of(f"{error.what}.", RED), *_words_of(error.hint, "")]
     width = min(columns(), WIDEST)
     print("\n".join(filled_lines(styled, width, in_colour(sys.stderr))), file=sys.stderr)
 

@@ -64,13 +64,13 @@ class RecipeContext(Struct, frozen=True):
             return None
         return position_of(entry, *path)
 
-    def error(self, at: Position, what: str, mend: str) -> None:
+    def error(self, at: Position, what: str, hint: str) -> None:
         """Note an error that only a figure could find."""
-        self._note(Problem(at, what, mend))
+        self._note(Problem(at, what, hint))
 
-    def warning(self, at: Position, what: str, mend: str) -> None:
+    def warning(self, at: Position, what: str, hint: str) -> None:
         """Note a warning that only a figure could find."""
-        self._note(Problem(at, what, mend, warning=True))
+        self._note(Problem(at, what, hint, warning=True))
 
     def _note(self, problem: Problem) -> None:
         """Add a problem once."""

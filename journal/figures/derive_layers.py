@@ -553,7 +553,8 @@ LAYERS = FigureSpec(
              "layers.*.fragrances.*.from_leftover",
              f"fragrances.density leftovers.scented {WASTE_KEYS}"),
         FigurePart("load and concentration of oil", "layers.*.fragrances",
-             f"fragrances.density colourants.density additives.density leftovers.scented {WASTE_KEYS}"),
+             "fragrances.density colourants.density additives.density leftovers.scented "
+             f"{WASTE_KEYS}"),
         FigurePart("whether the oil is within its limit",
              "layers.*.fragrances.*.limit_percent layers.*.fragrances.*.within_limit "
              "layers.*.limit_used_percent",

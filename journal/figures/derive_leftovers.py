@@ -335,7 +335,9 @@ LEFTOVERS = FigureSpec(
     blocks={"leftovers": lambda found: {left.pot: _left_json(left) for left in found}},
     empty={},
     tables=(
-        TableSpec("pots", "pot layers melt_g left_g lost_g left_colours left_fragrances", _pot_rows),
+        TableSpec(
+            "pots", "pot layers melt_g left_g lost_g left_colours left_fragrances", _pot_rows
+        ),
     ),
     parts=(
         FigurePart("what a pot leaves behind", "leftovers left_of_pours",

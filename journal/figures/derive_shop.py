@@ -586,7 +586,9 @@ NET_WEIGHT = FigureSpec(
                 "declared_g declared", _net_weight_rows, by_variant=False),
     ),
     parts=(
-        FigurePart("net weight", "net_weight", "settings.region settings.sale_day settings.label_step"),
+        FigurePart(
+            "net weight", "net_weight", "settings.region settings.sale_day settings.label_step"
+        ),
     ),
     whys=_net_weight_whys,
 )  # fmt: skip

@@ -157,4 +157,4 @@ def _on_page(on: DesignContext, parts: tuple[Section, ...]) -> tuple[Link, ...]:
 
 def _problem_line(problem: Problem) -> Words:
     kind = "To mind" if problem.warning else "Wrong"
-    return (TextRun(f"{kind}: ", "mind"), f"{capitalised(problem.what)}. {problem.mend}".strip())
+    return (TextRun(f"{kind}: ", "mind"), f"{capitalised(problem.what)}. {problem.hint}".strip())

@@ -207,7 +207,8 @@ def _section_dimensions(
 
 def _proud_text(on: DesignContext, low_mm: float, high_mm: float) -> str:
     high = on.units.length(high_mm).first
-    return f"{range_text(on.units.length(low_mm).first, high) if low_mm > 0 else f'up to {high}'} proud"
+    low = on.units.length(low_mm).first
+    return f"{range_text(low, high) if low_mm > 0 else f'up to {high}'} proud"
 
 
 def _piece_width(on: DesignContext, mat: Mat | None) -> float:

@@ -70,7 +70,7 @@ _NOUNS = {"design": "write-up", "comparison": "question", "order": "order"}
 
 def _page(book: Book, here: Address, kind: str, problems: tuple[Problem, ...]) -> Page:
     points = tuple(
-        (TextRun(str(problem.position), "strong"), f": {problem.what}. {problem.mend}")
+        (TextRun(str(problem.position), "strong"), f": {problem.what}. {problem.hint}")
         for problem in problems
         if not problem.warning
     )

@@ -140,7 +140,7 @@ def order_page(book: Book, here: Address, order: OrderFile, plan: OrderPlan | No
         folio=here.folio,
         about=f"The plan of an order of {count_text(found.bars, 'bar')}.",
         marks=tuple(
-            (TextRun("Mind: ", "mind"), f"{capitalised(problem.what)}. {problem.mend}")
+            (TextRun("Mind: ", "mind"), f"{capitalised(problem.what)}. {problem.hint}")
             for problem in found.problems
         ),
     )

@@ -166,7 +166,7 @@ def _prepared_once(path: Path, shown: str, name: str, modern: bool) -> PreparedP
         made = prepare_photo(path, modern=modern)
         same = made.digest == name == photo_digest(path)
     except PhotoProblem as problem:
-        told = Problem(Position(shown), problem.what, f"{problem.mend}.")
+        told = Problem(Position(shown), problem.what, f"{problem.hint}.")
         raise ContentError((told,)) from None
     if not same:
         # Its files are named by what it holds and never made again: they must hold it.

@@ -271,5 +271,5 @@ def read_own_theme(content: Path) -> dict[str, str]:
     return found
 
 
-def _refused(path: str, what: str, mend: str) -> ContentError:
-    return ContentError((Problem(Position(printable_name(path)), what, mend),))
+def _refused(path: str, what: str, hint: str) -> ContentError:
+    return ContentError((Problem(Position(printable_name(path)), what, hint),))

@@ -60,7 +60,10 @@ def section_drawing(cut: SectionDimensions) -> SectionDrawing:
         y = top
     half = cut.piece_mm * scale / 2
     thick = cut.thick_mm * scale
-    mat = f"M{decimals(mid - half)} {decimals(floor)}v{decimals(-thick)}h{decimals(2 * half)}v{decimals(thick)}Z"
+    mat = (
+        f"M{decimals(mid - half)} {decimals(floor)}v{decimals(-thick)}"
+        f"h{decimals(2 * half)}v{decimals(thick)}Z"
+    )
     deep = min(cut.relief_mm, cut.thick_mm) * scale
     bump = cut.motif_mm * scale / 7
     arcs = f"q{decimals(bump / 2)} {decimals(2 * deep)} {decimals(bump)} 0" * 7

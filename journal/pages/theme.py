@@ -102,8 +102,8 @@ class Theme(Struct, frozen=True):
             return apply_policy(html, self.policy, frame.root, frame.scripts)
         except PolicyViolation as tag:
             what = f"the template sets a tag that a theme may not set: {tag}"
-            mend = "Leave it out; themes/README.md lists what a notebook's own theme may use."
-            raise ContentError((Problem(self.own.blamed(template), what, mend),)) from tag
+            hint = "Leave it out; themes/README.md lists what a notebook's own theme may use."
+            raise ContentError((Problem(self.own.blamed(template), what, hint),)) from tag
 
 
 def themes_folder() -> Path:

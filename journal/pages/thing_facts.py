@@ -212,7 +212,8 @@ FACTS: Mapping[type[ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Scent", "scented", lambda on, scent: (
             on.named("fragrances", scent.oil), f", {percent(scent.concentration)}")),
         FactSpec("Left by", "origin", _left_by),
-        FactSpec("Melted before", "melted_times", _in_units(lambda _, times: count_text(times, "time"))),
+        FactSpec("Melted before", "melted_times",
+            _in_units(lambda _, times: count_text(times, "time"))),
     ),
 }  # fmt: skip
 

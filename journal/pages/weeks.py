@@ -19,6 +19,7 @@ from journal.pages.parts import (
     RowGroup,
     Section,
     Words,
+    number_cell,
 )
 from journal.pages.places import Address, pour_anchor, span, year_place
 from journal.pages.sheet import Sheet
@@ -126,9 +127,9 @@ def _row(
     told = list_text(pour.variants) if design.brief.variants > 1 else ""
     return (
         PageCell((short_date(pour.date),), head=True),
-        PageCell((span(here, book.places.designs[design.id], fragment=pour_anchor(pour.label)),), told),
-        PageCell((room.first if room is not None else "–",), room.second if room else "", number=True),
-        PageCell((str(pour.bars),), number=True),
-        PageCell((f"{pour.kept} of {pour.judged}" if pour.judged else "–",),
-             number=True),
+        PageCell((span(here, book.places.designs[design.id], fragment=pour_anchor(pour.label)),),
+             told),
+        number_cell(*room) if room is not None else number_cell("–"),
+        number_cell(str(pour.bars)),
+        number_cell(f"{pour.kept} of {pour.judged}" if pour.judged else "–"),
     )  # fmt: skip

@@ -61,7 +61,7 @@ def measured_photos(
                 measurement = work(notebook.root / path, photo)
             except PhotoProblem as problem:
                 at = position_of(design.written, "photos", number, "measure")
-                problems.append(Problem(at, problem.what, problem.mend, warning=True))
+                problems.append(Problem(at, problem.what, problem.hint, warning=True))
                 continue
             found.append(
                 MeasuredPhoto(

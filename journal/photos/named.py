@@ -29,7 +29,7 @@ def named_photos(notebook: Notebook) -> Iterator[tuple[Position, str]]:
 def photo_warnings(notebook: Notebook, problems: Mapping[str, PhotoProblem]) -> tuple[Problem, ...]:
     """A warning at every place that names a photo which cannot be shown; problems by path."""
     return tuple(
-        Problem(at, problems[path].what, f"{problems[path].mend}.", warning=True)
+        Problem(at, problems[path].what, f"{problems[path].hint}.", warning=True)
         for at, path in dict.fromkeys(named_photos(notebook))
         if path in problems
     )

@@ -51,13 +51,13 @@ def picture_libraries() -> str:
 class PhotoProblem(ValueError):
     """A photo cannot be used; carries what is wrong and a hint; the caller adds the place."""
 
-    def __init__(self, what: str, mend: str) -> None:
-        super().__init__(what, mend)
+    def __init__(self, what: str, hint: str) -> None:
+        super().__init__(what, hint)
         self.what = what
-        self.mend = mend
+        self.hint = hint
 
     def __str__(self) -> str:
-        return f"{self.what}. {self.mend}"
+        return f"{self.what}. {self.hint}"
 
 
 class PhotoSize(Struct, frozen=True):

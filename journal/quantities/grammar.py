@@ -146,10 +146,10 @@ def parse_range(text: str, single: Callable[[str], ScalarQuantity]) -> FractionR
         left = f"{left} {high.units[0].symbol}"
     low = single(left)
     if low.value > high.value:
-        mend = "Write the smaller figure first."
+        hint = "Write the smaller figure first."
         if _DASHED.search(text):
-            mend = f"{mend} A number and its fraction take a blank, not a dash."
-        raise FormMismatch(f"the range {excerpt(text)} is upside down", mend)
+            hint = f"{hint} A number and its fraction take a blank, not a dash."
+        raise FormMismatch(f"the range {excerpt(text)} is upside down", hint)
     return low.value, high.value
 
 

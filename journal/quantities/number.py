@@ -36,8 +36,8 @@ MOST_DECIMALS: Final = 40
 class FormMismatch(HintedError):
     """The text has another form, or (with ``what``) is wrong for this reason."""
 
-    def __init__(self, what: str = "", mend: str = "", unit: str | None = None) -> None:
-        super().__init__(what, mend)
+    def __init__(self, what: str = "", hint: str = "", unit: str | None = None) -> None:
+        super().__init__(what, hint)
         self.unit = unit
         """what stands where a unit should, if that is what is wrong"""
 

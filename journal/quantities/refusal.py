@@ -139,7 +139,7 @@ def quantity_error(
 ) -> QuantityError:
     """The error for a text that ``form`` did not take for the kind that is wanted."""
     if not_this.what:
-        return QuantityError(not_this.what, not_this.mend)
+        return QuantityError(not_this.what, not_this.hint)
     kind = _KINDS[wanted]
     found = (
         _empty(tidy, kind)

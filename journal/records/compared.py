@@ -51,13 +51,13 @@ def comparison_problems(
                 f"unknown measure {excerpt(name)}",
                 spelling_hint(name, measures),
             )
-    for what, mend in _unknown(asked.between, CONTRAST_KEYS, layers):
-        yield Problem(position_of(written, "between"), what, mend)
+    for what, hint in _unknown(asked.between, CONTRAST_KEYS, layers):
+        yield Problem(position_of(written, "between"), what, hint)
     conditions: WrittenTable = written["where"] if asked.where else WrittenTable(written.at)
     for key, value in asked.where:
         wrong = list(_unknown(key, CONDITION_KEYS, layers))
-        for what, mend in wrong:
-            yield Problem(conditions.key_at(key), what, mend)
+        for what, hint in wrong:
+            yield Problem(conditions.key_at(key), what, hint)
         if not wrong:
             yield from _value_problems(key, value, conditions, shelf)
 
@@ -65,7 +65,7 @@ def comparison_problems(
 def _unknown(
     thing: str, known: Collection[str], layers: Collection[str] | None
 ) -> Iterator[tuple[str, str]]:
-    """What is unknown about one thing that designs can be told apart by, and the mend."""
+    """What is unknown about one thing that designs can be told apart by, and the hint."""
     if thing in known:
         return
     first, _, rest = thing.partition(".")

@@ -311,5 +311,5 @@ def _question_problems(
             read_measure_difference(question.matters, measure.kind)
         except QuantityError as error:
             yield Problem(
-                position_of(design.written, "question", "matters"), error.what, error.mend
+                position_of(design.written, "question", "matters"), error.what, error.hint
             )

@@ -28,9 +28,9 @@ class DesignReader(Struct):
     problems: list[Problem]
     files: list[str] = field(default_factory=list)
 
-    def problem(self, at: Position, what: str, mend: str, warning: bool = False) -> None:
+    def problem(self, at: Position, what: str, hint: str, warning: bool = False) -> None:
         """Add a problem."""
-        self.problems.append(Problem(at, what, mend, warning))
+        self.problems.append(Problem(at, what, hint, warning))
 
     def known(self, name: WrittenText, known: Collection[str], kind: str) -> bool:
         """Whether the value ``name`` is one of ``known``; a problem if it is not."""
@@ -56,7 +56,7 @@ class DesignReader(Struct):
                     raise too_long(text)
                 return reader(str(text))
         except QuantityError as error:
-            self.problem(text.at, error.what, error.mend)
+            self.problem(text.at, error.what, error.hint)
             return None
         if isinstance(text, WrittenText):
             self.problem(text.at, "there is no value", "Write one, or take the key away.")

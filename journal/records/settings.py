@@ -261,7 +261,7 @@ def _measure_problems(settings: Settings, tree: WrittenTable) -> Iterator[Proble
                 read_measure_difference(added.matters, added.kind)
             except QuantityError as error:
                 at = position_of(tree, "measures", name, "matters")
-                yield Problem(at, error.what, error.mend)
+                yield Problem(at, error.what, error.hint)
 
 
 def read_measure_difference(text: str, kind: WrittenMeasureKind) -> float:

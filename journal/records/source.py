@@ -216,7 +216,7 @@ def parse_yaml(
     the tree is given without them, so that the rest of the file is checked too.
 
     Takes:  text, its path in the notebook, and the line that it begins on
-    Gives:  a ``WrittenTable``, ``WrittenList`` or ``WrittenText``; an empty text gives an empty ``WrittenTable``
+    Gives:  a ``WrittenTable``, ``WrittenList`` or ``WrittenText``; of an empty text a table
     Fails:  ContentError for bad YAML; without ``problems``, for slips too
     """
     try:
@@ -296,10 +296,10 @@ class _Builder:
     def _at(self, mark: Any) -> Position:
         return self._lines.position(mark.index)
 
-    def _slip(self, at: Position, what: str, mend: str) -> None:
+    def _slip(self, at: Position, what: str, hint: str) -> None:
         """Add a problem that the rest of the text can be read beside."""
         if len(self.slips) < MOST_SLIPS:
-            self.slips.append(Problem(at, what, mend))
+            self.slips.append(Problem(at, what, hint))
 
     def _built(self, event: Any, depth: int) -> Any:
         kind = event.__class__

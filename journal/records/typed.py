@@ -42,10 +42,10 @@ LONGEST_WORD = 80
 LONGEST_VALUE = 200
 
 
-def validation_error(what: str, mend: str, written: Any = None) -> PydanticCustomError:
+def validation_error(what: str, hint: str, written: Any = None) -> PydanticCustomError:
     """An error that ``validated`` passes on as it is, at ``written`` if that knows its place."""
     at = getattr(written, "at", None)
-    return PydanticCustomError("journal", "{what}. {mend}", {"what": what, "mend": mend, "at": at})
+    return PydanticCustomError("journal", "{what}. {hint}", {"what": what, "hint": hint, "at": at})
 
 
 def validation_errors(problems: Iterable[Problem]) -> PydanticCustomError:
@@ -122,7 +122,7 @@ def validator_of(reader: Callable[[str], Any]) -> Callable[[Any], Any]:
                 raise too_long(text)
             return reader(text)
         except QuantityError as error:
-            raise validation_error(error.what, error.mend, value) from None
+            raise validation_error(error.what, error.hint, value) from None
 
     return validate
 
@@ -150,7 +150,7 @@ def problems_of(error: PydanticCustomError, written: Any) -> tuple[Problem, ...]
         problems: tuple[Problem, ...] = context["problems"]
         return problems
     at = context["at"] or written.at
-    return (Problem(at, str(context["what"]), _sentence(str(context["mend"]))),)
+    return (Problem(at, str(context["what"]), _sentence(str(context["hint"]))),)
 
 
 class TextField(Struct, frozen=True):
@@ -175,11 +175,11 @@ class WordChoice:
     def read(self, text: str) -> str:
         """``text`` if it is one of the words."""
         if text not in self.words:
-            mend = f"Write {one_of(self.words)}."
+            hint = f"Write {one_of(self.words)}."
             close = difflib.get_close_matches(text[:LONGEST_WORD], self.words, n=1)
             raise QuantityError(
                 f"{excerpt(text)} is not known here",
-                f'Did you mean "{close[0]}"?' if close else mend,
+                f'Did you mean "{close[0]}"?' if close else hint,
             )
         return text
 
@@ -370,7 +370,7 @@ def _problem(entry: Any, model: type[Record], tree: Any, thing: str) -> Problem:
     kind, context = entry["type"], entry.get("ctx", {})
     if kind == "journal":
         at = context["at"] or position_of(tree, *path)
-        return Problem(at, str(context["what"]), _sentence(str(context["mend"])))
+        return Problem(at, str(context["what"]), _sentence(str(context["hint"])))
     if kind == "missing":
         what = f"{_step(owner, thing)} has no {excerpt(name)}"
         return Problem(position_of(tree, *owner), what, f'Add "{excerpt(name)[1:-1]}: …".')
@@ -386,8 +386,8 @@ def _problem(entry: Any, model: type[Record], tree: Any, thing: str) -> Problem:
     return Problem(at, f"the value does not fit ({entry['msg']})", "Mend it.")
 
 
-def _sentence(mend: str) -> str:
-    return mend if mend.endswith((".", "?", "!", "…")) else mend + "."
+def _sentence(hint: str) -> str:
+    return hint if hint.endswith((".", "?", "!", "…")) else hint + "."
 
 
 def _step(path: tuple[str | int, ...], thing: str) -> str:

@@ -224,7 +224,8 @@ def _groups(entries: WrittenTable, problems: list[Problem]) -> tuple[str, ...] |
         problems.append(
             Problem(
                 entries.key_at(plain[0]),
-                f"{excerpt(plain[0])} is a variant, and {excerpt(groups[0])} is a group of variants",
+                f"{excerpt(plain[0])} is a variant, and {excerpt(groups[0])} is a group of"
+                " variants",
                 "Put every variant into a group, or none.",
             )
         )

@@ -262,6 +262,6 @@ def position_of(tree: Any, *path: str | int) -> Position:
     return at
 
 
-def content_error(at: Position, what: str, mend: str) -> ContentError:
+def content_error(at: Position, what: str, hint: str) -> ContentError:
     """A content error with one problem."""
-    return ContentError((Problem(at, what, mend),))
+    return ContentError((Problem(at, what, hint),))

@@ -16,10 +16,10 @@ Mark = tuple[int, int]
 
 
 class FaultMeaning(NamedTuple):
-    """What is wrong, how to mend it, and whether the place where the thing began tells more."""
+    """What is wrong, a hint, and whether the place where the thing began tells more."""
 
     what: str
-    mend: str
+    hint: str
     at_start: bool = False
 
 
@@ -32,7 +32,7 @@ def _known_meaning(complaint: str) -> FaultMeaning | None:
     text = Path(__file__).with_name("yaml_faults.yaml").read_text("utf-8")
     for entry in yaml.load(text, yaml.BaseLoader):
         if entry["part"] in complaint:
-            return FaultMeaning(entry["what"], entry["mend"], "at_start" in entry)
+            return FaultMeaning(entry["what"], entry["hint"], "at_start" in entry)
     return None
 
 
@@ -55,7 +55,7 @@ def yaml_problem(
     return content_error(
         Position(path, line + first_line, column + 1),
         meaning.what.replace("{it}", excerpt(it) if it else "this"),
-        meaning.mend,
+        meaning.hint,
     )
 
 

@@ -135,7 +135,7 @@ def test_check_tells_what_the_first_bytes_say(tmp_path: Path) -> None:
     for number, name in enumerate(BROKEN):
         line = FIRST_LINE + LINES_EACH * number
         assert (line in told) == (name not in decoded_only), name
-    assert all(problem.warning and problem.mend.endswith(".") for problem in told.values())
+    assert all(problem.warning and problem.hint.endswith(".") for problem in told.values())
     assert main(["check", "--content", str(tmp_path)]) == 0
 
 
@@ -220,8 +220,8 @@ def test_heic_without_its_reader_is_a_warning(
     (warning,) = built(tmp_path / "content", tmp_path / "out").problems
     assert str(warning.position) == f"{DESIGN}:{FIRST_LINE}:11"
     assert "what reads HEIC is not installed" in warning.what
-    assert "heic" in warning.mend
-    assert "or save a copy of the photo as JPEG." in warning.mend
+    assert "heic" in warning.hint
+    assert "or save a copy of the photo as JPEG." in warning.hint
     assert "What phone.heic would show" in (tmp_path / "out/designs/blue.html").read_text("utf-8")
 
 

@@ -134,8 +134,8 @@ def try_quantity(raw: bytes) -> None:
             value = reader(text)
         except QuantityError as error:
             assert error.what.isprintable(), name
-            assert error.mend.isprintable(), name
-            assert error.mend[-1] in ".?", name
+            assert error.hint.isprintable(), name
+            assert error.hint[-1] in ".?", name
             continue
         for leaf in (value, *leaves(value)):
             if isinstance(leaf, float):

@@ -115,14 +115,14 @@ def test_failure_at_any_step(
             build(out, NEW, disk)
         except OutputError as error:
             failed += 1
-            assert error.mend
+            assert error.hint
             # Right after it, without any recovery: all as it was, or all in place and
             # only the clearing away is left over.
-            if "in their places" in error.mend:
+            if "in their places" in error.hint:
                 assert tree(out) in (new, new | {"photos/22/22bb.jpg": "picture 22"})
             else:
                 assert tree(out) == old, disk.steps[step - 1]
-                assert "Nothing was changed" in error.mend
+                assert "Nothing was changed" in error.hint
         else:
             assert tree(out) == new
         check_next_build(out, kind, whole)

@@ -80,7 +80,7 @@ def put_note(
 def refused(work: Callable[[], object]) -> str:
     with pytest.raises(OutputError) as found:
         work()
-    assert found.value.mend
+    assert found.value.hint
     return str(found.value)
 
 

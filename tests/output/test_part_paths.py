@@ -79,7 +79,7 @@ def test_odd_paths_are_refused_with_the_reason(path: str, why: str) -> None:
     with pytest.raises(OutputError, match="no file can be called") as refused:
         part(path)
     assert why in refused.value.what
-    assert refused.value.mend.startswith("Rename")
+    assert refused.value.hint.startswith("Rename")
     str(refused.value).encode()
 
 

@@ -201,4 +201,4 @@ def test_a_full_disk_is_said_in_words(tmp_path: Path) -> None:
 def test_each_failure_has_its_mend(tmp_path: Path, number: int, mend: str) -> None:
     with pytest.raises(OutputError) as refused:
         write_file(tmp_path / "card.pdf", b"x", disk=fails_at(1, number))
-    assert mend in refused.value.mend
+    assert mend in refused.value.hint

@@ -298,7 +298,7 @@ def test_a_folder_that_the_journal_did_not_make_is_refused(tmp_path: Path) -> No
     put(out, {"letter.txt": "dear"})
     with pytest.raises(OutputError, match="did not make") as refused:
         build(out, OLD)
-    assert refused.value.mend
+    assert refused.value.hint
     assert tree(out) == {"letter.txt": "dear"}
     assert os.listdir(out) == ["letter.txt"]
 

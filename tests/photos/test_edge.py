@@ -141,7 +141,7 @@ def test_more_noise_gives_a_wider_interval():
 def test_what_is_no_measurement_is_refused(picture, line, said):
     with pytest.raises(PhotoProblem, match=said) as caught:
         width_of(picture, line)
-    assert caught.value.mend
+    assert caught.value.hint
 
 
 def test_a_line_over_two_edges_is_refused():

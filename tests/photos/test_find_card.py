@@ -164,7 +164,7 @@ def test_a_card_printed_small_is_made_good_by_its_ruler():
 def test_a_card_that_cannot_be_relied_on_is_refused(options, said):
     with pytest.raises(PhotoProblem, match=said) as caught:
         find_card(picture_of(view(21, **{"size": SMALL, **options})))
-    assert caught.value.mend.startswith(("Take it again", "Stick it"))
+    assert caught.value.hint.startswith(("Take it again", "Stick it"))
 
 
 def test_a_slightly_arched_card_is_right_within_its_error():

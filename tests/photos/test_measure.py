@@ -232,7 +232,7 @@ def test_scale_by_two_points():
 def test_what_cannot_be_measured_is_refused(plain, options, said):
     with pytest.raises(PhotoProblem, match=said) as caught:
         measured_as(*plain, **options)
-    assert caught.value.mend
+    assert caught.value.hint
 
 
 def flat(*tones: tuple[int, int, int]) -> PhotoPixels:

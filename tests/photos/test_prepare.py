@@ -433,7 +433,7 @@ def test_any_broken_file_is_a_photo_or_a_problem(tmp_path, form, data):
         assert isinstance(prepare_photo(path), PreparedPhoto)
     except PhotoProblem as problem:
         assert problem.what
-        assert problem.mend
+        assert problem.hint
 
 
 @pytest.mark.parametrize("share", [0.3, 0.6, 0.95])

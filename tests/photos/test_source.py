@@ -93,7 +93,7 @@ def test_what_is_no_photo_is_said_with_its_mend(tmp_path, content, said):
     assert said in caught.value.what
     assert "photo.jpg" in caught.value.what
     assert str(tmp_path) not in str(caught.value)
-    assert caught.value.mend.endswith(("that", "write-up"))
+    assert caught.value.hint.endswith(("that", "write-up"))
 
 
 def test_a_photo_that_is_not_there_or_a_folder(tmp_path):
@@ -119,7 +119,7 @@ def test_a_bomb_is_refused_before_it_takes_memory(tmp_path, content):
     path.write_bytes(content)
     with pytest.raises(PhotoProblem, match="more than can be opened safely") as caught:
         photo_size(path)
-    assert "million pixels" in caught.value.mend
+    assert "million pixels" in caught.value.hint
 
 
 def test_a_large_plain_jpeg_is_only_as_large_as_it_is_decoded(tmp_path):
@@ -134,7 +134,7 @@ def test_heic_without_its_reader_says_what_to_install(tmp_path, monkeypatch):
     monkeypatch.setitem(__import__("sys").modules, "pillow_heif", None)
     with pytest.raises(PhotoProblem, match="HEIC") as caught:
         photo_size(path)
-    assert 'pip install "soap-design-journal[heic]"' in caught.value.mend
+    assert 'pip install "soap-design-journal[heic]"' in caught.value.hint
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -168,7 +168,7 @@ def test_a_problem_can_be_handed_between_processes():
 
     problem = PhotoProblem("it is broken", "Mend it")
     again = pickle.loads(pickle.dumps(problem))
-    assert (again.what, again.mend, str(again)) == ("it is broken", "Mend it", str(problem))
+    assert (again.what, again.hint, str(again)) == ("it is broken", "Mend it", str(problem))
 
 
 def test_pillow_is_not_told_anything_for_good():

@@ -340,9 +340,9 @@ def check_any_text(text: str) -> None:
         found = outcome(reader, text)
         if isinstance(found, QuantityError):
             assert found.what, name
-            assert found.mend[-1] in ".?", name
+            assert found.hint[-1] in ".?", name
             assert found.what.isprintable(), name
-            assert found.mend.isprintable(), name
+            assert found.hint.isprintable(), name
         for leaf in leaves(found):
             if isinstance(leaf, float):
                 assert math.isfinite(leaf), name
