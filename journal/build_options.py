@@ -23,3 +23,13 @@ class BuildOptions(Struct, frozen=True):
     bars: int | None = None
     theme: str | None = None
     strict: bool = False
+
+    def stamp(self, content: str, program: str) -> dict[str, str]:
+        """What a notebook is known by: digests of content and program, and what was asked for."""
+        return {
+            "content": content,
+            "program": program,
+            "edition": self.edition,
+            "bars": str(self.bars or ""),
+            "theme": self.theme or "",
+        }

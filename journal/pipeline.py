@@ -109,6 +109,11 @@ class ShowProgress(Protocol):
     def __call__(self, things: Iterable[Value], total: int, what: str, /) -> Iterator[Value]: ...
 
 
+def no_progress(things: Iterable[Value], total: int, what: str, /) -> Iterator[Value]:
+    """Pass work through and show nothing."""
+    yield from things
+
+
 class ViewResult(Struct, frozen=True):
     """The book of one edition, and all errors and warnings."""
 

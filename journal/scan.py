@@ -13,7 +13,7 @@ import json
 import os
 import sys
 import time
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 
 from msgspec import Struct, field
@@ -139,11 +139,12 @@ def file_digest(path: str) -> str:
         return ""
 
 
-def program_fingerprint(themes: Iterable[Path]) -> str:
+def program_fingerprint() -> str:
     """A digest of the paths and times of the program's files, its themes and its libraries."""
     package = Path(__file__).resolve().parent
     found = hashlib.blake2b(sys.version.encode(), digest_size=16)
-    for folder in (package, *themes):
+    # In a checkout the themes lie beside the package, installed they are among its files.
+    for folder in (package, package.parent / "themes"):
         for path, times in sorted(file_times(folder).items()):
             if "__pycache__/" in path:
                 continue

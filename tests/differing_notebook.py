@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from journal.build_options import BuildOptions
-from journal.command_line.build import build_notebook
+from journal.building import build_notebook
 from journal.records.notebook import Notebook, read_notebook
 
 #: Makes a folder once for all tests: its name, and what makes it.

@@ -21,7 +21,7 @@ from bs4 import BeautifulSoup
 from differing_notebook import MakeOnce, lay_out, read
 
 from journal.build_options import BuildOptions
-from journal.command_line.build import build_notebook
+from journal.building import build_notebook
 from journal.comparison.as_json import figures_json
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures

@@ -18,7 +18,7 @@ from small_notebook import lay_down_asking, lay_down_small
 
 from journal import pipeline as of_pipeline
 from journal.build_options import BuildOptions
-from journal.command_line.build import build_notebook
+from journal.building import build_notebook
 from journal.command_line.drafting import NotebookRebuilder
 from journal.errors import ContentError
 from journal.output import CacheStore

@@ -16,7 +16,6 @@ from msgspec import Struct
 from journal.build_options import BuildOptions
 from journal.cache import retry_without_cache
 from journal.cache_folder import cache_store
-from journal.command_line.progress import with_progress_bar
 from journal.comparison.derive import ComparisonResults, design_results
 from journal.errors import Problem, errors_in
 from journal.figures.derive import AllFigures, derive_with_problems
@@ -24,7 +23,7 @@ from journal.output import recover, write_notebook
 from journal.pages.book import Book, program_digest
 from journal.pages.design import design_sheets
 from journal.pages.notebook import problems_by_design
-from journal.pipeline import Pipeline, make_parts
+from journal.pipeline import Pipeline, ShowProgress, make_parts, no_progress
 from journal.records.designs import read_design
 from journal.scan import changed_since, scan_content
 
@@ -49,8 +48,8 @@ class RebuildResult(Struct, frozen=True):
 class NotebookRebuilder:
     """Rebuilds one notebook, and remembers the last build."""
 
-    def __init__(self, options: BuildOptions) -> None:
-        self._options = options
+    def __init__(self, options: BuildOptions, progress: ShowProgress = no_progress) -> None:
+        self._options, self._progress = options, progress
         self._store = cache_store(options.content)
         self._program = program_digest()
         self._last: Book | None = None
@@ -73,14 +72,14 @@ class NotebookRebuilder:
         options, store = self._options, self._store
         scan = scan_content(options.content, store)
         recover(options.out)
-        pipeline = Pipeline(options, store, self._program, scan, with_progress_bar)
+        pipeline = Pipeline(options, store, self._program, scan, self._progress)
         viewed = pipeline.view(partial(_stop, is_newer))
         written = write_notebook(
             options.out,
             _unless(is_newer, pipeline.render(viewed)),
             stamp=STAMP,
             away_from=(options.content,),
-            make_all=lambda parts: _unless(is_newer, make_parts(parts, with_progress_bar)),
+            make_all=lambda parts: _unless(is_newer, make_parts(parts, self._progress)),
         )
         pipeline.clear_waiting()
         # What was saved meanwhile was read, and is known by what stood there before.

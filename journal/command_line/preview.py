@@ -15,6 +15,7 @@ from journal.cache_folder import cache_path, cache_store
 from journal.command_line.drafting import NotebookRebuilder, RebuildResult, Superseded
 from journal.command_line.preview_pages import PreviewSite
 from journal.command_line.preview_server import PreviewServer
+from journal.command_line.progress import with_progress_bar
 from journal.command_line.terminal import counted, print_lines, print_problems, print_usage_error
 from journal.errors import ContentError, Position, Problem, UsageError
 from journal.scan import Times, file_times
@@ -32,7 +33,7 @@ def preview(asked: argparse.Namespace) -> int:
     """``journal preview``; ends when it is interrupted."""
     out = asked.out if asked.out is not None else preview_folder(asked.content, asked.edition)
     wanted = BuildOptions(asked.content, out, asked.edition)
-    desk, watch = NotebookRebuilder(wanted), FolderWatch(asked.content)
+    desk, watch = NotebookRebuilder(wanted, with_progress_bar), FolderWatch(asked.content)
     pages = PreviewSite(out, str(time.time_ns()))
     worked = RebuildLoop(desk, pages, asked.content)
     worked.make(lambda: False, first=True)

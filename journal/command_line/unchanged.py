@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping
 from importlib import import_module
 from pathlib import Path
 
@@ -20,12 +19,12 @@ def build(asked: argparse.Namespace) -> int:
         asked.content, asked.out, asked.edition, asked.bars, asked.theme, asked.strict
     )
     store = cache_store(wanted.content)
-    program = cached_program_digest(store, program_fingerprint(theme_folders()))
+    program = cached_program_digest(store, program_fingerprint())
     seen: ContentScan | None = None
     if not asked.open and program is not None:
         recover(wanted.out)
         seen = scan_content(wanted.content, store)
-        if matches_last(wanted.out, build_stamp(wanted, seen, program)):
+        if matches_last(wanted.out, wanted.stamp(seen.key, program)):
             print_lines(*unchanged_lines(wanted.out))
             return 0
     status: int = import_module("journal.command_line.build").build(wanted, seen, asked.open)
@@ -38,20 +37,3 @@ def unchanged_lines(out: Path) -> tuple[str, str]:
         f"Nothing has changed: the notebook in {out} is up to date.",
         f"Open it at {out / 'index.html'}",
     )
-
-
-def build_stamp(asked: BuildOptions, seen: ContentScan, program: str) -> Mapping[str, str]:
-    """What a notebook is known by: the content, the program, and what was asked for."""
-    return {
-        "content": seen.key,
-        "program": program,
-        "edition": asked.edition,
-        "bars": str(asked.bars or ""),
-        "theme": asked.theme or "",
-    }
-
-
-def theme_folders() -> tuple[Path, ...]:
-    """Where themes may stand; inside the package they are the package's own files."""
-    folder = Path(__file__).resolve().parent.parent.parent / "themes"
-    return (folder,) if folder.is_dir() else ()

@@ -244,7 +244,8 @@ class Sketch(Struct):
         """The drawing, ready to be set; ``top`` and ``deep`` are the box of its curves."""
         return Chart(
             name, title, desc, format_em(height), format_em(top), format_em(deep),
-            tuple(self.bands), tuple(self.strokes), tuple(self.curves), tuple(self.marks), tuple(self.letters),
+            tuple(self.bands), tuple(self.strokes), tuple(self.curves), tuple(self.marks),
+            tuple(self.letters),
         )  # fmt: skip
 
 

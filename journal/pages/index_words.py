@@ -8,11 +8,11 @@ from __future__ import annotations
 import re
 import unicodedata
 from functools import lru_cache
-from typing import Final
+from pathlib import Path
+from typing import Any, Final
 
-from journal.pages.data import read_data
+import yaml
 
-_DATA: Final = "index_words.yaml"
 # No stem is shorter.
 _BEGUN: Final = 4
 # Letters and figures in a row are a word: "sea-grey" is two words, "2025" is one.
@@ -21,21 +21,28 @@ _BEYOND_ASCII = re.compile(r"[^\x00-\x7f]")
 
 
 @lru_cache(maxsize=1)
+def _data() -> Any:
+    """The lists of ``words.yaml``, every scalar as text."""
+    loader = yaml.CBaseLoader if yaml.__with_libyaml__ else yaml.BaseLoader
+    return yaml.load(Path(__file__).with_suffix(".yaml").read_bytes(), loader)
+
+
+@lru_cache(maxsize=1)
 def common() -> frozenset[str]:
     """Small words that stand on nearly every page, and so tell no page from another."""
-    return frozenset(read_data(_DATA)["common"].split())
+    return frozenset(_data()["common"].split())
 
 
 @lru_cache(maxsize=1)
 def spelt() -> tuple[tuple[str, str], ...]:
     """Stems of the trade's words in American and in British spelling."""
-    return tuple(read_data(_DATA)["spelt"].items())
+    return tuple(_data()["spelt"].items())
 
 
 @lru_cache(maxsize=1)
 def _endings() -> frozenset[str]:
     """What may follow a stem; nothing may as well."""
-    return frozenset(("", *read_data(_DATA)["endings"].split()))
+    return frozenset(("", *_data()["endings"].split()))
 
 
 def folded(text: str) -> str:

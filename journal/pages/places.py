@@ -239,6 +239,12 @@ def span(
     return TextRun(text or to.title, tone, href(here, to, fragment), to.page_number)
 
 
+def thing_span(places: Addresses, here: Address, kind: str, name: str) -> TextRun:
+    """A thing of the shelf by its name, leading to its page where it has one."""
+    place = places.thing(kind, name)
+    return TextRun(name) if place is None else span(here, place)
+
+
 def link(here: Address, to: Address, text: str = "", fragment: str = "", end: str = "") -> Link:
     """A line that leads to a page; its title where no other words are given."""
     return Link(text or to.title, href(here, to, fragment), to.page_number, end)

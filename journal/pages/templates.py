@@ -13,8 +13,8 @@ from journal.pages.cutting import (
     template_trim_text,
 )
 from journal.pages.parts import PageFrame, TextRun, Words
+from journal.pages.places import thing_span
 from journal.pages.sheet import Sheet
-from journal.pages.thing_facts import thing_span
 from journal.pages.true_size import Drawing, PaperSize, TruePage
 from journal.records.shelf import Shelf
 
@@ -25,9 +25,9 @@ def template_sheets(book: Book, pair: MatAndMould) -> tuple[Sheet, ...]:
     here = book.templates[pair]
     lead: Words = (
         "To print at 100 % and cut by: ",
-        thing_span(book, here, "mats", mat),
+        thing_span(book.places, here, "mats", mat),
         " for ",
-        thing_span(book, here, "moulds", mould),
+        thing_span(book.places, here, "moulds", mould),
         ". Measure the two lines of 100 mm on each sheet before anything is cut.",
     )
     paper: PaperSize = "a4" if book.settings.paper == "a4" else "letter"

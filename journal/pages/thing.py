@@ -29,10 +29,10 @@ from journal.pages.parts import (
     TextRun,
     Words,
 )
-from journal.pages.places import Address, href, pour_anchor, span
+from journal.pages.places import Address, href, pour_anchor, span, thing_span
 from journal.pages.seen_colours import swatches_part
 from journal.pages.sheet import Sheet
-from journal.pages.thing_facts import facts_of, thing_span
+from journal.pages.thing_facts import facts_of
 from journal.pages.words import (
     capitalised,
     count_in_words,
@@ -139,7 +139,7 @@ def _casts_part(on: ThingContext) -> Section | None:
     blocks: list[Block] = [Paragraph((f"{words}.",))]
     if piece.fits:
         fitting = [
-            thing_span(on.book, on.here, "moulds", fit.mould).text
+            thing_span(on.book.places, on.here, "moulds", fit.mould).text
             + (" (corners rounded off)" if fit.round_corners else "")
             for fit in piece.fits
         ]
@@ -294,7 +294,7 @@ def _colour_part(on: ThingContext) -> Section | None:
                 cells.append(PageCell((said,), beneath, number=True))
             rows.append(
                 (
-                    PageCell((thing_span(on.book, on.here, *other),),
+                    PageCell((thing_span(on.book.places, on.here, *other),),
                          f"{count_text(growth.bars, 'bar')}, by {growth.by}", head=True),
                     *cells,
                 )

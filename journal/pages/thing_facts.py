@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from journal.pages.book import Book
 from journal.pages.parts import TextRun, Words
-from journal.pages.places import Address, span
+from journal.pages.places import Address, span, thing_span
 from journal.pages.words import BothUnits, UnitFormatter, count_text, long_date, no_break, percent
 from journal.quantities.kinds import Amount, Price
 from journal.quantities.show import show_number
@@ -60,7 +60,7 @@ class _On(Struct, frozen=True):
     here: Address
 
     def named(self, kind: str, name: str) -> TextRun:
-        return thing_span(self.book, self.here, kind, name)
+        return thing_span(self.book.places, self.here, kind, name)
 
 
 Say = Callable[[_On, Any], Words]
@@ -216,9 +216,3 @@ FACTS: Mapping[type[ShelfRecord], tuple[FactSpec, ...]] = {
             _in_units(lambda _, times: count_text(times, "time"))),
     ),
 }  # fmt: skip
-
-
-def thing_span(book: Book, here: Address, kind: str, name: str) -> TextRun:
-    """A thing of the shelf by its name, leading to its page where it has one."""
-    place = book.places.thing(kind, name)
-    return TextRun(name) if place is None else span(here, place)

@@ -29,7 +29,7 @@ _IN_QUOTES = "Put the value in quotes."
 
 def _known_meaning(complaint: str) -> FaultMeaning | None:
     """What a complaint means by the first of the known parts that it has."""
-    text = Path(__file__).with_name("yaml_faults.yaml").read_text("utf-8")
+    text = Path(__file__).with_name("faults.yaml").read_text("utf-8")
     for entry in yaml.load(text, yaml.BaseLoader):
         if entry["part"] in complaint:
             return FaultMeaning(entry["what"], entry["hint"], "at_start" in entry)

@@ -11,7 +11,7 @@ import pytest
 from small_notebook import lay_down_small
 
 from journal.build_options import BuildOptions
-from journal.command_line.build import build_notebook
+from journal.building import build_notebook
 
 Edit = Callable[[Path], None]
 

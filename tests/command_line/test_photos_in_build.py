@@ -28,8 +28,8 @@ from photos.photo_files import (
 from PIL import Image
 
 from journal.build_options import BuildOptions
+from journal.building import BuildResult, build_notebook
 from journal.command_line import main
-from journal.command_line.build import BuildResult, build_notebook
 from journal.pages.editions import Edition
 from journal.photos.named import unreadable_photos
 from journal.photos.prepare import WIDTHS, modern_format

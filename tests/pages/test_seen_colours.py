@@ -12,7 +12,7 @@ import pytest
 from photos.photo_files import smooth_photo
 
 from journal.build_options import BuildOptions
-from journal.command_line.build import build_notebook
+from journal.building import build_notebook
 from journal.figures.colour import ciede2000, difference_words
 from journal.pages.photo_pair import share_of
 from journal.pages.seen_colours import difference_text, lab_text

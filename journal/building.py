@@ -1,0 +1,102 @@
+"""A notebook from its content to its folder, whole or not at all."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from journal.build_options import BuildOptions
+from journal.cache import retry_without_cache
+from journal.cache_folder import cache_store
+from journal.errors import Problem, errors_in
+from journal.output import CacheStore, WriteResult, matches_last, recover, write_notebook
+from journal.pages.book import program_digest
+from journal.pipeline import Pipeline, ShowProgress, make_parts, no_progress
+from journal.scan import (
+    ContentScan,
+    cache_program_digest,
+    cached_program_digest,
+    changed_since,
+    program_fingerprint,
+    scan_content,
+)
+
+# How often a notebook is read anew because somebody was writing in it.
+_TRIES = 3
+
+
+class BuildResult(Struct, frozen=True):
+    """What a build did. ``written`` is None where there was nothing to do."""
+
+    written: WriteResult | None
+    problems: tuple[Problem, ...] = ()
+    designs: int = 0
+    faulty: int = 0  # designs whose page says what is wrong
+
+    @property
+    def errors(self) -> int:
+        """Mistakes in what the maker wrote."""
+        return len(errors_in(self.problems))
+
+
+def build_notebook(
+    options: BuildOptions, scan: ContentScan | None = None, progress: ShowProgress = no_progress
+) -> BuildResult:
+    """Make the notebook, whole or not at all.
+
+    Takes:  options   what is to be made
+            scan      what the content looked like a moment ago, if anybody looked
+            progress  shows how far the work has come
+    Gives:  what was made, kept and removed, and all that is wrong or to be minded
+    Fails:  ContentError for what no page can be made without; OutputError if the folder
+            cannot be written. The notebook that was there stands as it was.
+    """
+    store = cache_store(options.content)
+    recover(options.out)
+    times = program_fingerprint()
+    program = cached_program_digest(store, times)
+    if program is None:
+        program = program_digest()
+        cache_program_digest(store, times, program)
+    return retry_without_cache(store, lambda: _built(options, store, program, scan, progress))
+
+
+def _built(
+    options: BuildOptions,
+    store: CacheStore,
+    program: str,
+    scan: ContentScan | None,
+    progress: ShowProgress,
+) -> BuildResult:
+    for more in reversed(range(_TRIES)):
+        # Whatever changes until everything is read is seen below.
+        scan = scan or scan_content(options.content, store)
+        stamp = options.stamp(scan.key, program)
+        if matches_last(options.out, stamp):
+            return BuildResult(None)
+        pipeline = Pipeline(options, store, program, scan, progress)
+        viewed = pipeline.view()
+        if not changed_since(options.content, scan):
+            pipeline.keep()
+            break
+        scan = None
+        if not more:
+            # Known to be of no one moment: the next build begins anew.
+            stamp = {**stamp, "content": f"{stamp['content']} and changing"}
+    pipeline.keep_answers()
+    designs, faulty = len(viewed.book.notebook.summaries), len(viewed.faulty.of_kind("design"))
+    built = BuildResult(None, viewed.problems, designs, faulty)
+    if built.errors:
+        # What is wrong is told at every build until it is mended.
+        stamp = {**stamp, "content": f"{stamp['content']} with mistakes"}
+    written = write_notebook(
+        options.out,
+        pipeline.render(viewed),
+        stamp=stamp,
+        away_from=(options.content,),
+        make_all=partial(make_parts, progress=progress),
+    )
+    pipeline.clear_waiting()
+    return replace(built, written=written)
