@@ -2,7 +2,7 @@
 
 import sys
 
-from journal.command_line import main
+from journal.cli import main
 
 if __name__ == "__main__":
     sys.exit(main())

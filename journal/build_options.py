@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 if TYPE_CHECKING:
-    from journal.pages.editions import Edition
+    from journal.views.shared.editions import Edition
 
 
 class BuildOptions(Struct, frozen=True):

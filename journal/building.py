@@ -12,7 +12,6 @@ from journal.cache import retry_without_cache
 from journal.cache_folder import cache_store
 from journal.errors import Problem, errors_in
 from journal.output import CacheStore, WriteResult, matches_last, recover, write_notebook
-from journal.pages.book import program_digest
 from journal.pipeline import Pipeline, ShowProgress, make_parts, no_progress
 from journal.scan import (
     ContentScan,
@@ -22,6 +21,7 @@ from journal.scan import (
     program_fingerprint,
     scan_content,
 )
+from journal.views.shared.book import program_digest
 
 # How often a notebook is read anew because somebody was writing in it.
 _TRIES = 3

@@ -65,30 +65,30 @@ from journal.figures.derive_notebook import (
     plan_order,
     studio_rate_line,
 )
+from journal.html.theme import read_theme
 from journal.output import CacheStore, OutputFile, ReadyFile
-from journal.pages.book import Book
-from journal.pages.editions import cut_to_edition, find_leaks, uses_avif
-from journal.pages.faulty import FaultyThing, FaultyThings, faulty_sheets
-from journal.pages.inputs import GroupKeys, reachable_things, restrict_to_inputs
-from journal.pages.notebook import PageGroup, groups_of, open_book, other_sheets, problems_by_design
-from journal.pages.photos import PagePhoto, ProbedPhotos, page_photo, photo_paths
-from journal.pages.places import KindAndId
-from journal.pages.sheet import Sheet
-from journal.pages.theme import read_theme
 from journal.photos.derive import MeasuredPhoto, bleed_widths, measure_photo, measured_photos
 from journal.photos.measurement import Measurement
 from journal.photos.prepare import PreparedPhoto, photo_digest, prepare_photos
 from journal.photos.source import PhotoProblem
-from journal.records.asked import ComparisonFile, OrderFile
 from journal.records.codec import LazyValues, cached_digest, digest, digest_of, encode
 from journal.records.designs import bad_id, written_head
+from journal.records.models.questions import ComparisonFile, OrderFile
+from journal.records.models.shelf import Shelf
+from journal.records.models.summary import DesignSummary
+from journal.records.models.things import ThingRef
+from journal.records.models.write_up import Design, Photo
 from journal.records.notebook import SETTINGS_FILE, CachedDesign, Notebook, read_notebook
-from journal.records.shelf import Shelf
-from journal.records.source import read_text
-from journal.records.summary import DesignSummary
-from journal.records.things import ThingRef
-from journal.records.write_up import Design, Photo
+from journal.records.yaml.source import read_text
 from journal.scan import ContentScan
+from journal.views.lists.faulty import FaultyThing, FaultyThings, faulty_sheets
+from journal.views.notebook import PageGroup, groups_of, open_book, other_sheets, problems_by_design
+from journal.views.shared.book import Book
+from journal.views.shared.editions import cut_to_edition, find_leaks, uses_avif
+from journal.views.shared.inputs import GroupKeys, reachable_things, restrict_to_inputs
+from journal.views.shared.photos import PagePhoto, ProbedPhotos, page_photo, photo_paths
+from journal.views.shared.places import KindAndId
+from journal.views.shared.sheet import Sheet
 from journal.workers import MIN_TASKS, map_as_completed, map_in_order, worker_count
 
 Value = TypeVar("Value")

@@ -28,13 +28,13 @@ from journal.comparison.derive import (
 )
 from journal.figures.derive import DesignFigures, FiguresSummary, derive_design, figures_summary
 from journal.figures.derive_notebook import OrderPlan, derive_notebook, studio_rate_line
-from journal.records.asked import ComparisonFile, OrderFile
 from journal.records.codec import digest, encode
+from journal.records.models.questions import ComparisonFile, OrderFile
+from journal.records.models.settings import Settings
+from journal.records.models.shelf import KINDS
+from journal.records.models.summary import DesignSummary
+from journal.records.models.write_up import Design
 from journal.records.notebook import read_notebook
-from journal.records.settings import Settings
-from journal.records.shelf import KINDS
-from journal.records.summary import DesignSummary
-from journal.records.write_up import Design
 
 # What it is, the type that it is kept as, the value.
 Kept = tuple[str, Any, Any]

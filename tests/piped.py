@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import TypeVar
 
 from journal.build_options import BuildOptions
+from journal.html.theme import Theme, read_theme
 from journal.output import CacheStore, OutputFile
-from journal.pages.editions import Edition
-from journal.pages.theme import Theme, read_theme
 from journal.pipeline import Pipeline, ViewResult
 from journal.scan import scan_content
+from journal.views.shared.editions import Edition
 
 Thing = TypeVar("Thing")
 

@@ -14,23 +14,23 @@ from typing import Any
 from journal.comparison.derive import cross_design_results, design_results
 from journal.errors import Problem
 from journal.figures.as_json import blocks_of
-from journal.figures.derive_context import RecipeContext
-from journal.figures.derive_day import capacities, rounds_of_order
-from journal.figures.derive_heat import BOND, COOLING, CoolingRun, bond_case, studio_rates
-from journal.figures.derive_layers import LAYERS
-from journal.figures.derive_order import derive_order
-from journal.figures.derive_pieces import derive_pieces
-from journal.figures.pot_rates import RateLine, rate_line
+from journal.figures.common.derive_context import RecipeContext
+from journal.figures.common.result import FigureBuilder
+from journal.figures.day.derive_day import capacities, rounds_of_order
+from journal.figures.day.derive_order import derive_order
+from journal.figures.heat.derive_heat import BOND, COOLING, CoolingRun, bond_case, studio_rates
+from journal.figures.heat.pot_rates import RateLine, rate_line
+from journal.figures.pieces.derive_pieces import derive_pieces
+from journal.figures.recipe.derive_layers import LAYERS
 from journal.figures.registry import OF_DESIGN, OF_RECIPE
-from journal.figures.result import FigureBuilder
-from journal.pages.methods import PARTS
-from journal.records.asked import OrderFile
+from journal.records.models.fields import validated
+from journal.records.models.questions import OrderFile
+from journal.records.models.settings import read_settings
+from journal.records.models.shelf import KINDS, Shelf
+from journal.records.models.write_up import Design, Variant
 from journal.records.notebook import Notebook
-from journal.records.settings import read_settings
-from journal.records.shelf import KINDS, Shelf
-from journal.records.source import WrittenList, WrittenTable
-from journal.records.typed import validated
-from journal.records.write_up import Design, Variant
+from journal.records.yaml.source import WrittenList, WrittenTable
+from journal.views.lists.methods import PARTS
 
 #: Stands for what is not there at all, such as an oil that is in no layer any more.
 GONE = "not there"

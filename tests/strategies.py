@@ -15,8 +15,9 @@ from typing import Any
 import yaml
 from hypothesis import strategies as st
 
-from journal.records.asked import OrderLine, WrittenComparison, WrittenOrder
-from journal.records.settings import (
+from journal.records.models.fields import Record, keys_of
+from journal.records.models.questions import OrderLine, WrittenComparison, WrittenOrder
+from journal.records.models.settings import (
     BUILT_IN_MEASURES,
     BUILT_IN_SYMPTOMS,
     KEYS_OF_BARS,
@@ -24,9 +25,8 @@ from journal.records.settings import (
     PotResidue,
     Settings,
 )
-from journal.records.shelf import KINDS, Ingredient, Motif, Scent
-from journal.records.typed import Record, keys_of
-from journal.records.write_up import (
+from journal.records.models.shelf import KINDS, Ingredient, Motif, Scent
+from journal.records.models.write_up import (
     AdditiveDose,
     CardPosition,
     ColourDose,

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from long_run import examples
 from test_numbers_shown import NONE, none_of
 
-from journal.command_line import CONTENT_WRONG, DONE, main
+from journal.cli import CONTENT_WRONG, DONE, main
 
 pytestmark = pytest.mark.timeout(300)
 

@@ -20,20 +20,20 @@ from test_any_notebook import lay_down
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
-from journal.pages.book import Book
-from journal.pages.editions import EDITIONS, Edition, cut_to_edition
-from journal.pages.inputs import (
+from journal.photos.derive import bleed_widths, measured_photos
+from journal.records.notebook import Notebook, read_notebook
+from journal.views.notebook import all_sheets, groups_of, open_book
+from journal.views.shared.book import Book
+from journal.views.shared.editions import EDITIONS, Edition, cut_to_edition
+from journal.views.shared.inputs import (
     INPUT_PATHS,
     DeclaredEntries,
     GroupKeys,
     UndeclaredInput,
     restrict_to_inputs,
 )
-from journal.pages.notebook import all_sheets, groups_of, open_book
-from journal.pages.photos import ProbedPhotos
-from journal.pages.sheet import Sheet
-from journal.photos.derive import bleed_widths, measured_photos
-from journal.records.notebook import Notebook, read_notebook
+from journal.views.shared.photos import ProbedPhotos
+from journal.views.shared.sheet import Sheet
 
 LONG = os.environ.get("JOURNAL_LONG_TESTS") == "1"
 pytestmark = pytest.mark.timeout(7200 if LONG else 600)

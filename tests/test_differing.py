@@ -24,19 +24,19 @@ from journal.build_options import BuildOptions
 from journal.building import build_notebook
 from journal.comparison.as_json import figures_json
 from journal.comparison.derive import compare_designs
+from journal.figures.day.derive_order import derive_order
 from journal.figures.derive import derive_figures
-from journal.figures.derive_heat import body_temperature
-from journal.figures.derive_leftovers import LEFTOVERS
-from journal.figures.derive_order import derive_order
-from journal.figures.derive_shop import COST
-from journal.pages.card import cards_of
-from journal.pages.feed import _feed
-from journal.pages.leaf import CardLeaf, CardWords, plain_text
-from journal.pages.notebook import open_book
-from journal.pages.order_words import left_behind_text
-from journal.pages.theme import read_theme
-from journal.pages.words import units_of
+from journal.figures.heat.derive_heat import body_temperature
+from journal.figures.recipe.derive_leftovers import LEFTOVERS
+from journal.figures.shop.derive_shop import COST
+from journal.html.card_page import CardLeaf, CardWords, plain_text
+from journal.html.theme import read_theme
 from journal.records.notebook import Notebook, read_notebook
+from journal.views.card.card import cards_of
+from journal.views.lists.feed import _feed
+from journal.views.notebook import open_book
+from journal.views.order.words import left_behind_text
+from journal.views.shared.words import units_of
 
 # JSON has 12 digits.
 CLOSE = 1e-10

@@ -15,10 +15,10 @@ from demo import BARLEY, KELP_ON_CLAY, KELP_ON_GREY
 from piped import piped
 from small_notebook import ORDER, QUESTION, lay_down_asking
 
-from journal.command_line import CONTENT_WRONG, DONE, main
+from journal.cli import CONTENT_WRONG, DONE, main
 from journal.errors import ContentError
-from journal.pages.editions import EDITIONS
-from journal.pages.words import NO_BREAK
+from journal.views.shared.editions import EDITIONS
+from journal.views.shared.words import NO_BREAK
 
 CLAY = f"designs/{KELP_ON_CLAY}/design.md"
 CLAY_PAGE = f"designs/{KELP_ON_CLAY}.html"

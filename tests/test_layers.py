@@ -9,6 +9,7 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -16,15 +17,45 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parent.parent / "journal"
 
-#: Each may import what stands before it, and nothing that stands after it.
+#: Each room, or module of its own, may import what stands before it, and nothing after it.
 LINE = (
     "errors",
     "quantities",
-    "records",
-    "figures",
+    "records.yaml",
+    "records.models",
+    "records.designs",
+    "records.codec",
+    "records.checks",
+    "records.notebook",
+    "records.scaffold",
+    "records.schema",
+    "figures.common",
+    "figures.pieces",
+    "figures.recipe",
+    "figures.colour",
+    "figures.heat",
+    "figures.label",
+    "figures.shop",
+    "figures.registry",
+    "figures.derive",
+    "figures.as_json",
+    "figures.as_tables",
+    "figures.day",
+    "figures.derive_notebook",
+    "figures.derive_needs",
     "comparison",
     "photos",
-    "pages",
+    "charts",
+    "html",
+    "views.shared",
+    "views.lists",
+    "views.shelf",
+    "views.paper",
+    "views.card",
+    "views.design",
+    "views.order",
+    "views.index",
+    "views.notebook",
     "output",
     "build_options",
     "cache_folder",
@@ -32,12 +63,17 @@ LINE = (
     "scan",
     "workers",
     "pipeline",
-    "command_line",
+    "building",
+    "api",
+    "preview",
+    "cli",
 )
 #: Tools of the pipeline, which know nothing of each other.
 TOOLS = ("build_options", "cache_folder", "cache", "scan", "workers")
 #: Start the program, and so may import anything; nothing imports them.
 STARTERS = ("__main__",)
+#: Most modules that a room holds.
+MOST_MODULES = 24
 #: Everything may read the version.
 ROOT = "journal"
 
@@ -75,7 +111,14 @@ NAMES = {name for name, _, _ in MODULES}
 
 
 def layer(module: str) -> str:
+    """The package of a module just below ours."""
     return module.split(".")[1] if "." in module else module
+
+
+def room(module: str) -> str:
+    """The entry of the line that a module belongs to; its own name where there is none."""
+    inner = module.removeprefix(f"{ROOT}.")
+    return next((name for name in LINE if f"{inner}.".startswith(f"{name}.")), inner)
 
 
 def own_imports(name: str, path: Path, tree: ast.AST) -> Iterator[tuple[str, ast.stmt]]:
@@ -98,24 +141,51 @@ def place(path: Path, node: ast.AST) -> str:
 
 
 def test_every_module_stands_in_the_line() -> None:
-    assert len(MODULES) > 20
-    known = {ROOT, *LINE, *STARTERS}
-    strays = {layer(name) for name in NAMES} - known
+    assert len(MODULES) > 200
+    packages = {name for name in NAMES if any(other.startswith(f"{name}.") for other in NAMES)}
+    strays = {room(name) for name in NAMES - packages} - {ROOT, *LINE, *STARTERS}
     assert not strays, f"say where in the line these stand: {sorted(strays)}"
+    assert {room(name) for name in NAMES} >= set(LINE)
+
+
+def test_no_room_is_a_hall() -> None:
+    held = Counter(path.parent for _, path, _ in MODULES if path.stem != "__init__")
+    assert {str(folder): n for folder, n in held.items() if n > MOST_MODULES} == {}
 
 
 def test_imports_point_to_the_left() -> None:
     wrong = []
     for name, path, tree in MODULES:
-        here = layer(name)
+        here = room(name)
         if here in STARTERS:
             continue
         for target, node in own_imports(name, path, tree):
-            there = layer(target)
+            there = room(target)
             if there == ROOT:
                 continue
             if here == ROOT or there in STARTERS or LINE.index(there) > LINE.index(here):
                 wrong.append(f"{place(path, node)}: {here} may not know {there}")
+    assert not wrong, "\n".join(wrong)
+
+
+def test_class_names_are_unique() -> None:
+    found: dict[str, list[str]] = {}
+    for name, _, tree in MODULES:
+        for node in tree.body:
+            if isinstance(node, ast.ClassDef):
+                found.setdefault(node.name, []).append(name)
+    assert {name: where for name, where in found.items() if len(where) > 1} == {}
+
+
+def test_every_public_function_has_a_docstring() -> None:
+    wrong = [
+        f"{place(path, node)}: {node.name} says nothing of itself"
+        for _, path, tree in MODULES
+        for node in tree.body
+        if isinstance(node, ast.FunctionDef | ast.ClassDef)
+        and not node.name.startswith("_")
+        and not ast.get_docstring(node)
+    ]
     assert not wrong, "\n".join(wrong)
 
 
@@ -137,16 +207,16 @@ def test_the_tools_of_the_pipeline_know_nothing_of_each_other() -> None:
 #: masses for another number of bars; one value that is looked up in the design's own record; and
 #: where a book is opened, what nobody has worked out before.
 PAGES_MAY_CALL = {
-    "card": {"places_of_recipe"},
-    "card_amounts": {"masses_of"},
-    "card_numbers": {"bases_of", "middle"},
-    "card_steps": {"piece_outline"},
-    "design_bars": {"body_temperature"},
-    "design_heat": {"pot_windows"},
-    "design_recipe": {"face_area"},
-    "design_variants": {"compared_variants", "follow_up_day", "value_of"},
-    "notebook": {"derive_notebook", "pot_rates"},
-    "paper_places": {"trims_used"},
+    "card.amounts": {"recipe_masses"},
+    "card.card": {"places_of_recipe"},
+    "card.numbers": {"layer_bases", "midpoint"},
+    "card.steps": {"piece_outline"},
+    "design.bars": {"body_temperature"},
+    "design.heat": {"pot_windows"},
+    "design.recipe": {"face_area"},
+    "design.variants": {"compared_variants", "follow_up_day", "value_of"},
+    "notebook": {"derive_notebook", "studio_rate_line"},
+    "shared.paper_places": {"trims_used"},
 }
 
 
@@ -154,15 +224,17 @@ def test_pages_take_figures_and_work_none_out() -> None:
     """From ``figures/derive*.py`` pages take classes and constants; the rest is listed here."""
     taken: dict[str, set[str]] = {}
     for name, _, tree in MODULES:
-        if layer(name) != "pages":
+        if layer(name) != "views":
             continue
         for node in ast.walk(tree):
             if not isinstance(node, ast.ImportFrom) or node.module is None:
                 continue
-            if node.module.startswith(("journal.figures.derive", "journal.comparison.derive")):
+            if node.module.startswith(("journal.figures.", "journal.comparison.")) and (
+                node.module.rpartition(".")[2].startswith("derive")
+            ):
                 names = {alias.name for alias in node.names if not alias.name[0].isupper()}
                 if names:
-                    taken.setdefault(name.removeprefix("journal.pages."), set()).update(names)
+                    taken.setdefault(name.removeprefix("journal.views."), set()).update(names)
             elif node.module in ("journal.figures", "journal.comparison"):
                 # A whole module would hide what is called of it.
                 assert not any(alias.name.startswith("derive") for alias in node.names), name
@@ -238,8 +310,8 @@ def test_slow_libraries_are_imported_where_they_are_used() -> None:
 def test_help_imports_nothing_slow() -> None:
     """``journal --help`` answers at once: the libraries that take long are not loaded."""
     ask = (
-        "import sys\nimport journal.command_line\n"
-        "try:\n    journal.command_line.main(['--help'])\nexcept SystemExit:\n    pass\n"
+        "import sys\nimport journal.cli\n"
+        "try:\n    journal.cli.main(['--help'])\nexcept SystemExit:\n    pass\n"
         "loaded = {name.split('.')[0] for name in sys.modules}\n"
         f"print(sorted(loaded & {set(SLOW)}), file=sys.stderr)"
     )
@@ -372,7 +444,7 @@ def test_only_the_command_line_looks_at_the_clock_and_the_surroundings() -> None
     found: dict[str, set[str]] = {}
     wrong = []
     for name, path, tree in MODULES:
-        if layer(name) == "command_line":
+        if layer(name) in ("cli", "preview"):
             continue
         for node, what in changing(tree):
             found.setdefault(name, set()).add(what)
@@ -390,7 +462,7 @@ def test_one_module_asks_which_day_it_is() -> None:
         for _, what in changing(tree)
         if what.startswith(("date.", "datetime.")) or what.endswith(("localtime", "gmtime"))
     }
-    assert asking == {"journal.command_line.clock"}
+    assert asking == {"journal.cli.clock"}
 
 
 @pytest.mark.parametrize(

@@ -14,9 +14,9 @@ from bs4 import BeautifulSoup, Tag
 from journal.comparison.as_json import figures_json
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
-from journal.pages.notebook import all_sheets, open_book
-from journal.pages.theme import read_theme
+from journal.html.theme import read_theme
 from journal.records.notebook import read_notebook
+from journal.views.notebook import all_sheets, open_book
 from tests.bench.corpus import write_corpus
 
 #: Minus and true minus before a zero that nothing follows; a range "2-0" has a digit before it.

@@ -19,13 +19,13 @@ from small_notebook import lay_down_asking, lay_down_small
 from journal import pipeline as of_pipeline
 from journal.build_options import BuildOptions
 from journal.building import build_notebook
-from journal.command_line.drafting import NotebookRebuilder
 from journal.errors import ContentError
 from journal.output import CacheStore
-from journal.pages.notebook import other_sheets
 from journal.photos.prepare import photo_digest, prepare_photo
+from journal.preview.session import NotebookRebuilder
 from journal.records import notebook as of_notebook
 from journal.records.notebook import read_notebook
+from journal.views.notebook import other_sheets
 
 DIGEST_BYTES = 16  # at the head of each kept file, see ``journal.output.store``
 

@@ -28,7 +28,7 @@ class Backwards:
     def close(self): pass
 os.listdir = lambda *a: listdir(*a)[::-1]
 os.scandir = lambda *a: Backwards(scandir(*a))
-from journal.command_line import main
+from journal.cli import main
 sys.exit(main())
 """
 

@@ -63,8 +63,8 @@ GIVEN = (
 UNDERSTOOD = (
     "journal/quantities/unit_words.yaml",
     "journal/quantities/kinds.py",
-    "journal/pages/index_words.yaml",
-    "journal/pages/phrases/es.toml",
+    "journal/views/index/words.yaml",
+    "journal/views/shared/phrases/es.toml",
     "tests/figures/test_colour.py",
     "tests/browser/test_checks_bite.py",
 )

@@ -71,7 +71,7 @@ class CrossDesignComparison(Finding, frozen=True, kw_only=True):
     apart: tuple[Confounder, ...]
 
 
-class _Draft(Struct, frozen=True):
+class _AcrossDraft(Struct, frozen=True):
     """Rows of two variants by one measure, and the statistics of their differences."""
 
     measure: ComparedMeasure
@@ -170,7 +170,7 @@ def _row(
 
 def _draft(
     measure: ComparedMeasure, between: tuple[str, str], rows: tuple[CrossDesignRow, ...]
-) -> _Draft:
+) -> _AcrossDraft:
     differences = tuple(row.difference for row in rows if row.difference is not None)
     test: PermutationTest | None = None
     shift: ShiftEstimate | None = None
@@ -186,11 +186,13 @@ def _draft(
             alike = wilson_interval(0, len(differences), 0.90).high < EQUIVALENCE_SHARE
             interval, within = None, Interval(0.0, 0.0) if alike else None
             no_interval = "all the same"
-    return _Draft(measure, between, rows, differences, test, shift, interval, within, no_interval)
+    return _AcrossDraft(
+        measure, between, rows, differences, test, shift, interval, within, no_interval
+    )
 
 
 def _across(
-    draft: _Draft,
+    draft: _AcrossDraft,
     p: float | None,
     adjusted: float | None,
     decides: bool,
@@ -247,7 +249,7 @@ def _apart(rows: Sequence[CrossDesignRow], thing: str) -> tuple[Confounder, ...]
     return confounders([(first, second)], (thing,))
 
 
-def _more(draft: _Draft, alpha: float) -> TrialsNeeded:
+def _more(draft: _AcrossDraft, alpha: float) -> TrialsNeeded:
     """How many more designs with both variants would tell."""
     measure, have = draft.measure, len(draft.differences)
     need: int | None = None

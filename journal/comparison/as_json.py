@@ -8,9 +8,9 @@ from typing import Any
 from journal.comparison.comparing import VariantComparison
 from journal.comparison.derive import ComparisonResults, MeasureResults, VariantResults, YesNoCount
 from journal.figures.as_json import FORMAT, design_json, missing_input_json
-from journal.figures.as_json_numbers import number
+from journal.figures.common.as_json_numbers import number
+from journal.figures.common.result import MissingInput
 from journal.figures.derive import AllFigures
-from journal.figures.result import MissingInput
 from journal.records.notebook import Notebook
 
 # Why has a difference no 95 % interval?

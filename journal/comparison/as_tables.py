@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from journal.comparison.as_json import missing_intervals
 from journal.comparison.derive import ComparisonResults, DesignResults
 from journal.figures.as_tables import FigureTable
-from journal.figures.spec import TableRow
+from journal.figures.common.spec import TableRow
 
 _VARIANTS = (
     "design", "variant", "bars", "pours", "measure", "unit", "n", "not_measured", "day",

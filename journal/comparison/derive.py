@@ -30,14 +30,14 @@ from journal.comparison.observed import (
 )
 from journal.comparison.trials import Stratum
 from journal.errors import QuantityError
-from journal.figures.spec import FigurePart, MethodText
-from journal.records.asked import ComparisonFile
+from journal.figures.common.spec import FigurePart, MethodText
+from journal.records.models.questions import ComparisonFile
+from journal.records.models.settings import Measure, Settings, read_measure_difference
+from journal.records.models.shelf import Shelf
+from journal.records.models.variants import changed_keys
+from journal.records.models.write_up import Bar, Design, Layer, Pour, Recipe, Variant
 from journal.records.notebook import Notebook
-from journal.records.settings import Measure, Settings, read_measure_difference
-from journal.records.shelf import Shelf
-from journal.records.source import WrittenList, WrittenTable
-from journal.records.variants import changed_keys
-from journal.records.write_up import Bar, Design, Layer, Pour, Recipe, Variant
+from journal.records.yaml.source import WrittenList, WrittenTable
 
 # What goes on growing after the pour, so that a bar's own row says nothing yet?
 GROWING = frozenset({"bleed"})

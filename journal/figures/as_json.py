@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+from journal.figures.common.result import Figure, MissingInput
+from journal.figures.common.spec import FigureSpec
 from journal.figures.derive import DesignFigures, RecipeFigures
 from journal.figures.registry import OF_DESIGN, OF_RECIPE
-from journal.figures.result import Figure, MissingInput
-from journal.figures.spec import FigureSpec
-from journal.records.write_up import Design
+from journal.records.models.write_up import Design
 
 FORMAT = "soap-design-journal/1"
 

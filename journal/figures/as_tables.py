@@ -8,16 +8,16 @@ from typing import Any
 from msgspec import Struct
 
 from journal.figures.as_json import missing_of
+from journal.figures.common.derive_context import RecipeContext
+from journal.figures.common.result import Figure
+from journal.figures.common.spec import FigureSpec, TableRow, TableSpec
+from journal.figures.common.tables import Cell, table_text
 from journal.figures.derive import AllFigures, DesignFigures
-from journal.figures.derive_context import RecipeContext
-from journal.figures.derive_pieces import PieceFigures
+from journal.figures.pieces.derive_pieces import PieceFigures
 from journal.figures.registry import OF_DESIGN, OF_RECIPE
-from journal.figures.result import Figure
-from journal.figures.spec import FigureSpec, TableRow, TableSpec
-from journal.figures.tables import Cell, table_text
+from journal.records.models.settings import Measure
+from journal.records.models.write_up import AS_WRITTEN, Bar, Design, Pour
 from journal.records.notebook import Notebook
-from journal.records.settings import Measure
-from journal.records.write_up import AS_WRITTEN, Bar, Design, Pour
 
 VariantValues = Mapping[str, float | bool | tuple[float, float, float]]
 

@@ -14,15 +14,17 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.errors import Problem
-from journal.figures.asking import Memo, in_process_memo
-from journal.figures.derive_bases import (
+from journal.figures.common.derive_context import BleedWidthsByBar, RecipeContext
+from journal.figures.common.memo import Memo, in_process_memo
+from journal.figures.common.result import Figure, MissingInput
+from journal.figures.common.spec import FigureSpec
+from journal.figures.heat.derive_bases import (
     ColourOnBar,
     OutcomesInBase,
     colours_on_bars,
     outcomes_in_bases,
 )
-from journal.figures.derive_context import BleedWidthsByBar, RecipeContext
-from journal.figures.derive_heat import (
+from journal.figures.heat.derive_heat import (
     BLEED,
     COOLING,
     ForecastCase,
@@ -30,16 +32,14 @@ from journal.figures.derive_heat import (
     forecast_case,
     studio_rates,
 )
-from journal.figures.derive_layers import LAYERS, FragranceFigures, RecipeMasses
-from journal.figures.derive_shop import LABEL
+from journal.figures.recipe.derive_layers import LAYERS, FragranceFigures, RecipeMasses
 from journal.figures.registry import OF_DESIGN, OF_RECIPE, MadeOfDesign, MadeOfRecipe
-from journal.figures.result import Figure, MissingInput
-from journal.figures.spec import FigureSpec
+from journal.figures.shop.derive_shop import LABEL
+from journal.records.models.settings import Settings
+from journal.records.models.shelf import Shelf
+from journal.records.models.things import references_of, with_leftovers
+from journal.records.models.write_up import Design, Variant
 from journal.records.notebook import Notebook
-from journal.records.settings import Settings
-from journal.records.shelf import Shelf
-from journal.records.things import references_of, with_leftovers
-from journal.records.write_up import Design, Variant
 
 Value = TypeVar("Value")
 

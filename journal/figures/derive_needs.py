@@ -12,7 +12,8 @@ from typing import Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
-from journal.figures.base_properties import (
+from journal.figures.day.derive_order import ORDER_PARTS
+from journal.figures.recipe.base_properties import (
     DENSITY_KG_M3,
     HEAT_CAPACITY_J_KGK,
     LATENT_HEAT_KJ_KG,
@@ -22,11 +23,10 @@ from journal.figures.base_properties import (
     THERMAL_CONDUCTIVITY_W_MK,
     PropertyRange,
 )
-from journal.figures.derive_order import ORDER_PARTS
-from journal.figures.fragrance import HEAVIEST_OIL_G_ML
+from journal.figures.recipe.fragrance import HEAVIEST_OIL_G_ML
 from journal.figures.registry import FIGURES
-from journal.records.shelf import KINDS, ShelfRecord
-from journal.records.typed import record_in
+from journal.records.models.fields import record_in
+from journal.records.models.shelf import KINDS, ShelfRecord
 
 # Without the key: refused: the file is an error. needed: the figures cannot be derived.
 # default: another value is used. shown: no figure depends on it.

@@ -6,9 +6,12 @@ from collections.abc import Iterator, Mapping
 
 from msgspec import Struct
 
-from journal.figures.asking import Memo, in_process_memo
+from journal.figures.common.memo import Memo, in_process_memo
+from journal.figures.common.result import Figure
+from journal.figures.day.derive_day import DayClock, OrderDay, derive_day
+from journal.figures.day.derive_order import OrderFigures, derive_order
 from journal.figures.derive import FiguresSummary
-from journal.figures.derive_bases import (
+from journal.figures.heat.derive_bases import (
     BaseOutcome,
     ColourInBase,
     base_outcomes,
@@ -16,16 +19,13 @@ from journal.figures.derive_bases import (
     by_thing,
     colours_in_bases,
 )
-from journal.figures.derive_day import DayClock, OrderDay, derive_day
-from journal.figures.derive_heat import PotForecast, forecast_pot
-from journal.figures.derive_order import OrderFigures, derive_order
-from journal.figures.derive_pieces import PieceFigures, bars_by_piece, derive_pieces
-from journal.figures.derive_template import CutTemplate, MatAndMould, derive_templates
-from journal.figures.pot_rates import RateLine, rate_line
-from journal.figures.result import Figure
-from journal.records.asked import OrderFile
+from journal.figures.heat.derive_heat import PotForecast, forecast_pot
+from journal.figures.heat.pot_rates import RateLine, rate_line
+from journal.figures.pieces.derive_pieces import PieceFigures, bars_by_piece, derive_pieces
+from journal.figures.shop.derive_template import CutTemplate, MatAndMould, derive_templates
+from journal.records.models.questions import OrderFile
+from journal.records.models.things import ThingRef
 from journal.records.notebook import Notebook
-from journal.records.things import ThingRef
 
 # From so many cooling runs of its own on, a design's forecast uses these alone: they are enough
 # to describe it, and do not change with every other pot.

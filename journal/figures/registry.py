@@ -8,17 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any, TypedDict
 
-from journal.figures import (
-    derive_fill,
-    derive_heat,
-    derive_layers,
-    derive_leftovers,
-    derive_pieces,
-    derive_shop,
-)
-from journal.figures.derive_context import RecipeContext
-from journal.figures.result import Figure
-from journal.figures.spec import FigureSpec
+from journal.figures.common.derive_context import RecipeContext
+from journal.figures.common.result import Figure
+from journal.figures.common.spec import FigureSpec
+from journal.figures.heat import derive_heat
+from journal.figures.pieces import derive_pieces
+from journal.figures.recipe import derive_fill, derive_layers, derive_leftovers
+from journal.figures.shop import derive_shop
 from journal.records.codec import return_type
 
 OF_RECIPE: tuple[FigureSpec[RecipeContext, Any], ...] = (

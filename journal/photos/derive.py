@@ -17,9 +17,9 @@ from journal.photos.light import PixelBox, read_picture
 from journal.photos.measure import CardPose, GivenScale, NeutralPatch, measure, scale_between
 from journal.photos.measurement import Measurement
 from journal.photos.source import PhotoProblem
+from journal.records.models.write_up import CardPosition, Design, Photo, PhotoScale
 from journal.records.notebook import Notebook
-from journal.records.source import path_in_notebook, position_of
-from journal.records.write_up import CardPosition, Design, Photo, PhotoScale
+from journal.records.yaml.source import path_in_notebook, position_of
 
 
 class MeasuredPhoto(Struct, frozen=True):

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from msgspec import Struct
 
-from journal.figures.colour import Triple, srgb_to_linear
+from journal.figures.colour.spaces import Triple, srgb_to_linear
 from journal.photos.arrays import Array, Codes
 from journal.photos.source import (
     PhotoProblem,
@@ -177,7 +177,7 @@ def _as_stored(picture: PhotoPixels, box: PixelBox) -> tuple[int, int, int, int]
 def linear_light(codes: Array) -> Array:
     """Light of codes that need not be whole.
 
-    Source: IEC 61966-2-1; the array form of journal.figures.colour.srgb_to_linear
+    Source: IEC 61966-2-1; the array form of journal.figures.colour.spaces.srgb_to_linear
     """
     import numpy as np
 

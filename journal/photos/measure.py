@@ -14,7 +14,7 @@ from collections.abc import Iterable, Sequence
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.colour import (
+from journal.figures.colour.spaces import (
     Triple,
     ciede2000,
     linear_to_lab,

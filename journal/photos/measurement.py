@@ -7,8 +7,8 @@ from typing import Literal
 from msgspec import Struct
 from msgspec.structs import asdict
 
-from journal.figures.colour import Triple
-from journal.figures.spec import MethodText
+from journal.figures.colour.spaces import Triple
+from journal.figures.common.spec import MethodText
 
 Corrected = Literal["card", "neutral", "none"]
 """What the colours were set right by."""

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from journal.errors import Position, Problem
 from journal.photos.source import PhotoProblem, photo_size
-from journal.records.links import pictures_in
+from journal.records.models.links import pictures_in
 from journal.records.notebook import Notebook
 
 

@@ -17,8 +17,8 @@ from typing import Annotated, Any, TypeVar, Union, get_args, get_origin, get_typ
 
 import msgspec
 
-from journal.records.typed import Record
-from journal.records.written import SourceTree
+from journal.records.models.fields import Record
+from journal.records.yaml.tree import SourceTree
 
 Value = TypeVar("Value")
 

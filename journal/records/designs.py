@@ -10,26 +10,16 @@ from typing import NamedTuple
 
 from journal.errors import ContentError, Position, Problem, QuantityError
 from journal.quantities.number import excerpt
-from journal.records.gather import DesignReader
-from journal.records.links import pictures_in
-from journal.records.pours import PourReader
-from journal.records.salvage import salvage
-from journal.records.settings import Measure, Settings, read_measure_difference
-from journal.records.source import (
-    FrontMatterDocument,
-    WrittenTable,
-    is_file,
-    path_in_notebook,
-    position_of,
-    read_text,
-    split_write_up,
-    stays_in_notebook,
-)
-from journal.records.summary import overview_of
-from journal.records.things import things_of
-from journal.records.typed import spelling_hint, validated
-from journal.records.variants import read_variants
-from journal.records.write_up import (
+from journal.records.models.fields import spelling_hint, validated
+from journal.records.models.gather import DesignReader
+from journal.records.models.links import pictures_in
+from journal.records.models.pours import PourReader
+from journal.records.models.salvage import salvage
+from journal.records.models.settings import Measure, Settings, read_measure_difference
+from journal.records.models.summary import overview_of
+from journal.records.models.things import things_of
+from journal.records.models.variants import read_variants
+from journal.records.models.write_up import (
     AS_WRITTEN,
     DOSED,
     RECIPE_KEYS,
@@ -42,7 +32,17 @@ from journal.records.write_up import (
     Variant,
     WriteUp,
 )
-from journal.records.written import SourceTree
+from journal.records.yaml.source import (
+    FrontMatterDocument,
+    WrittenTable,
+    is_file,
+    path_in_notebook,
+    position_of,
+    read_text,
+    split_write_up,
+    stays_in_notebook,
+)
+from journal.records.yaml.tree import SourceTree
 
 # What may a folder of a design, or an entry of the shelf, be called? Plain words, so that
 # the name is a page's address on every system.

@@ -11,14 +11,22 @@ from typing import NamedTuple, Protocol
 
 from journal.errors import ContentError, Position, Problem, errors_in
 from journal.quantities.number import excerpt
-from journal.records.asked import ComparisonFile, OrderFile, WrittenComparison, WrittenOrder
+from journal.records.checks.fitting import shelf_entry_problems
+from journal.records.checks.references import ReferenceChecker, ancestry_cycles, order_problems
 from journal.records.codec import LazyValues, cached_digest
-from journal.records.crossed import ReferenceChecker, ancestry_cycles, order_problems
 from journal.records.designs import ID_MEND, bad_id, read_design
-from journal.records.fitting import shelf_entry_problems
-from journal.records.settings import Settings, read_settings
-from journal.records.shelf import KINDS, Shelf, ShelfRecord
-from journal.records.source import (
+from journal.records.models.fields import spelling_hint, validated
+from journal.records.models.questions import (
+    ComparisonFile,
+    OrderFile,
+    WrittenComparison,
+    WrittenOrder,
+)
+from journal.records.models.settings import Settings, read_settings
+from journal.records.models.shelf import KINDS, Shelf, ShelfRecord
+from journal.records.models.summary import DesignSummary, summary_of
+from journal.records.models.write_up import Design
+from journal.records.yaml.source import (
     WrittenTable,
     content_error,
     may_exist,
@@ -28,10 +36,7 @@ from journal.records.source import (
     split_write_up,
     stays_in_notebook,
 )
-from journal.records.summary import DesignSummary, summary_of
-from journal.records.typed import spelling_hint, validated
-from journal.records.write_up import Design
-from journal.records.written import SourceTree
+from journal.records.yaml.tree import SourceTree
 
 SETTINGS_FILE = "journal.yaml"
 PARTS = ("shelf", "designs", "comparisons", "orders", "theme")

@@ -12,7 +12,7 @@ from typing import Literal
 from msgspec import Struct
 
 from journal.records.designs import DEVICES
-from journal.records.source import split_write_up
+from journal.records.yaml.source import split_write_up
 
 # What a new design does not take over: what was poured, and what came of it.
 LEFT_BEHIND = ("summary", "question", "pours", "failed", "photos", "private")

@@ -15,13 +15,13 @@ from typing import Any, Final
 import yaml
 from msgspec import Struct, field
 
-from journal.records.asked import WrittenComparison, WrittenOrder
+from journal.records.models.fields import NOT_EMPTY, NamesThing, Record
+from journal.records.models.questions import WrittenComparison, WrittenOrder
+from journal.records.models.settings import BUILT_IN_SYMPTOMS, Measure, Settings
+from journal.records.models.shelf import KINDS
+from journal.records.models.variants import CHANGEABLE
+from journal.records.models.write_up import DOSED, WriteUp, WrittenPour
 from journal.records.notebook import Notebook
-from journal.records.settings import BUILT_IN_SYMPTOMS, Measure, Settings
-from journal.records.shelf import KINDS
-from journal.records.typed import NOT_EMPTY, NamesThing, Record
-from journal.records.variants import CHANGEABLE
-from journal.records.write_up import DOSED, WriteUp, WrittenPour
 
 Schema = dict[str, Any]
 

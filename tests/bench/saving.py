@@ -13,7 +13,7 @@ from pathlib import Path
 from statistics import median
 
 from journal.build_options import BuildOptions
-from journal.command_line.drafting import NotebookRebuilder
+from journal.preview.session import NotebookRebuilder
 from tests.bench.floor import page_setter
 
 ROUNDS = 5

@@ -9,9 +9,9 @@ from pathlib import Path
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
-from journal.pages.notebook import all_sheets, open_book
-from journal.pages.theme import read_theme
+from journal.html.theme import read_theme
 from journal.records.notebook import read_notebook
+from journal.views.notebook import all_sheets, open_book
 
 
 def stages(content: Path) -> dict[str, float]:

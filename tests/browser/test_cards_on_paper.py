@@ -19,13 +19,13 @@ from printed import (
     words_beyond,
 )
 
-from journal.pages.card import card_page, cards_of
-from journal.pages.card_layout import MEASURES
-from journal.pages.card_sheet import ON_SHEET, SHEETS_MM
-from journal.pages.leaf import CardPage, CardSize
-from journal.pages.parts import PageFrame
-from journal.pages.printing import pdf_of
-from journal.pages.theme import read_theme
+from journal.html.blocks import PageFrame
+from journal.html.card_page import CardPage, CardSize
+from journal.html.printing import pdf_of
+from journal.html.theme import read_theme
+from journal.views.card.card import card_page, cards_of
+from journal.views.card.layout import MEASURES
+from journal.views.card.sheet import ON_SHEET, SHEETS_MM
 
 SIZES: list[CardSize] = ["4x6in", "a6", "half-letter", "a5"]
 

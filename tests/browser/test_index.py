@@ -13,7 +13,7 @@ from checked_pages import WIDTHS, overflow_faults, refuse_faults, watched
 from demo import BARLEY
 from playwright.sync_api import Browser, Page, expect
 
-from journal.pages.index_words import common, folded, spellings
+from journal.views.index.words import common, folded, spellings
 
 #: What narrowing may load of a theme; the words themselves are data.
 MOST_BYTES_OF_SCRIPT = 12_000

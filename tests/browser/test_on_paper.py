@@ -21,7 +21,7 @@ from printed import (
     words_beyond,
 )
 
-from journal.pages.card_sheet import SHEETS_MM
+from journal.views.card.sheet import SHEETS_MM
 
 #: A page of each kind that is read, and the margins of its paper in mm.
 READ = (

@@ -10,9 +10,9 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 from small_notebook import lay_down_small
 
-from journal.command_line import main
-from journal.pages.policy import apply_policy, policy_of
-from journal.pages.theme import themes_folder
+from journal.cli import main
+from journal.html.policy import apply_policy, policy_of
+from journal.html.theme import themes_folder
 
 #: Marks the page if it is run.
 MARK = "document.documentElement.dataset.{} = 'ran'"

@@ -15,7 +15,7 @@ import pytest
 from checked_pages import WIDTHS, overflow_faults
 from playwright.sync_api import Browser, Page, expect
 
-from journal.command_line import main
+from journal.cli import main
 
 DESIGN = "designs/fern-leaf/design.md"
 

@@ -13,12 +13,12 @@ from demo import KELP_ON_GREY
 from long_run import LONG
 from playwright.sync_api import Browser, Page
 
-from journal.pages.card import card_page, cards_of
-from journal.pages.cards import CARD_SCRIPTS, card_variants
-from journal.pages.leaf import CardLeaf, CardSize, plain_text
-from journal.pages.parts import PageFrame
-from journal.pages.theme import Theme, read_theme
+from journal.html.blocks import PageFrame
+from journal.html.card_page import CardLeaf, CardSize, plain_text
+from journal.html.theme import Theme, read_theme
 from journal.records.notebook import Notebook, read_notebook
+from journal.views.card.card import card_page, cards_of
+from journal.views.card.cards import CARD_SCRIPTS, card_variants
 
 #: Every number that the two must agree for, and a spread of it: one round and several, whole
 #: and not, fractions of a spoon, pounds, kilograms.

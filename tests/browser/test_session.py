@@ -15,9 +15,9 @@ from checked_pages import WIDTHS, refuse_faults, watched
 from demo import MOTH
 from playwright.sync_api import Browser, Page, expect
 
-from journal.pages.card import cards_of
-from journal.pages.leaf import plain_text
+from journal.html.card_page import plain_text
 from journal.records.notebook import read_notebook
+from journal.views.card.card import cards_of
 
 
 def go_to(page: Page, words: str, key: str = "Tab", most: int = 150) -> None:

@@ -10,15 +10,11 @@ from checked_pages import refuse_faults, watched
 from playwright.sync_api import Browser
 from printed import PAGE_TOLERANCE_MM, page_sizes_mm, placed_words, stroke_mm, texts
 
-from journal.figures.derive_template import cut_templates
-from journal.pages.card_sheet import SHEETS_MM
-from journal.pages.label_sheets import label_page
-from journal.pages.labels import BarSize, LabelShape, LabelWords
-from journal.pages.parts import PageFrame
-from journal.pages.printing import pdf_of
-from journal.pages.templates import template_page
-from journal.pages.theme import Theme, read_theme
-from journal.pages.true_size import (
+from journal.figures.shop.derive_template import cut_templates
+from journal.html.blocks import PageFrame
+from journal.html.printing import pdf_of
+from journal.html.theme import Theme, read_theme
+from journal.html.true_size import (
     CHECK_MM,
     CHECK_X_MM,
     CHECK_Y_MM,
@@ -27,7 +23,11 @@ from journal.pages.true_size import (
     PaperSize,
     TruePage,
 )
-from journal.records.trim import Trim
+from journal.records.models.trim import Trim
+from journal.views.card.sheet import SHEETS_MM
+from journal.views.paper.label_sheets import label_page
+from journal.views.paper.labels import BarSize, LabelShape, LabelWords
+from journal.views.paper.templates import template_page
 
 #: A printer's dot and the ends of a stroke: a quarter of what a maker's ruler tells.
 TOLERANCE_MM = 0.1

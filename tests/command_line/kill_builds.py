@@ -16,8 +16,8 @@ import sys
 import time
 from pathlib import Path
 
-import journal.command_line.build  # noqa: F401  # loaded once, for all that are forked
-from journal.command_line import main
+import journal.cli.build  # noqa: F401  # loaded once, for all that are forked
+from journal.cli import main
 from journal.output import OutputError, recover
 
 

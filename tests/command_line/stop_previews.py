@@ -19,8 +19,8 @@ import time
 from collections import Counter
 from pathlib import Path
 
-import journal.command_line.drafting  # noqa: F401  # loaded once, for all that are forked
-from journal.command_line import main
+import journal.preview.session  # noqa: F401  # loaded once, for all that are forked
+from journal.cli import main
 from journal.output import OutputError, recover
 
 #: How a maker, another program and the machine end a preview.

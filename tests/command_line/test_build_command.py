@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.command_line import main
+from journal.cli import main
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from demo import KELP_ON_CLAY, KELP_ON_GREY
 from long_run import LONG
 from small_notebook import lay_down_small
 
-from journal.command_line import CONTENT_WRONG, DONE, WRONG_USE, main
+from journal.cli import CONTENT_WRONG, DONE, WRONG_USE, main
 from journal.output import recover
 from journal.output.disk import Disk
 

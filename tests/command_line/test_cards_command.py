@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from demo import HONEYCOMB, KELP_ON_GREY, MOTH, OAT_LOAF
 
-from journal.command_line import main
+from journal.cli import main
 
 
 @pytest.fixture

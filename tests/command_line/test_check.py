@@ -10,7 +10,7 @@ import pytest
 from case_notebooks import CASES, cases, laid_out
 from worked_notebook import lay_out
 
-from journal.command_line import main
+from journal.cli import main
 
 KEYS = ["kind", "path", "line", "column", "what", "mend"]
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from demo import AMBER, BARLEY, HONEYCOMB
 
-from journal.command_line import main
+from journal.cli import main
 
 
 def compare(content: Path, *words: str) -> int:

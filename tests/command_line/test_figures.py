@@ -12,7 +12,7 @@ import pytest
 from demo import KELP_ON_CLAY
 from worked_notebook import lay_out
 
-from journal.command_line import main
+from journal.cli import main
 from journal.figures.registry import FIGURES
 from journal.records.notebook import read_notebook
 

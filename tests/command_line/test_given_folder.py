@@ -13,7 +13,7 @@ import pytest
 from small_notebook import lay_down_small
 
 from journal.cache_folder import cache_path
-from journal.command_line import DONE, WRONG_USE, main
+from journal.cli import DONE, WRONG_USE, main
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="links need rights there")
 

@@ -13,11 +13,11 @@ from pathlib import Path
 import pytest
 from demo import KELP_ON_CLAY, KELP_ON_GREY, MOTH, PEBBLES
 
-from journal.command_line import main
-from journal.command_line.arguments import commands, program_parser, read_arguments
-from journal.command_line.completion import words_for
-from journal.command_line.progress import CLEARED, bar, with_progress_bar
-from journal.command_line.quoting import column_width
+from journal.cli import main
+from journal.cli.arguments import commands, program_parser, read_arguments
+from journal.cli.completion import words_for
+from journal.cli.progress import CLEARED, bar, with_progress_bar
+from journal.cli.quoting import column_width
 
 PARSER, COMMANDS = program_parser(), tuple(commands())
 
@@ -139,7 +139,7 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> Callable[[float], None]:
     def set_step(seconds: float) -> None:
         step[0] = seconds
 
-    monkeypatch.setattr("journal.command_line.progress.time.monotonic", look)
+    monkeypatch.setattr("journal.cli.progress.time.monotonic", look)
     monkeypatch.setenv("COLUMNS", "60")
     monkeypatch.setenv("TERM", "xterm")
     return set_step

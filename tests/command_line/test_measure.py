@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.command_line import main
+from journal.cli import main
 from journal.photos.derive import bleed_widths, measured_photos
 from journal.photos.measure import CardPose
 from journal.photos.source import PhotoProblem

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from worked_notebook import lay_out
 
-from journal.command_line import main
+from journal.cli import main
 from journal.records.notebook import read_notebook
 
 

@@ -13,8 +13,8 @@ from bs4 import BeautifulSoup
 from demo import KELP_ON_CLAY, KELP_ON_GREY, MOTH
 from printed import overlapping_words, page_sizes_mm, placed_words, texts
 
-from journal.command_line import main
-from journal.command_line.on_paper import write_pdf
+from journal.cli import main
+from journal.cli.paper.on_paper import write_pdf
 
 
 @pytest.fixture
@@ -81,7 +81,7 @@ def test_an_orders_sheet_is_that_of_the_notebook(
         pages.append(html)
         write_pdf(asked, theme, html)
 
-    monkeypatch.setattr("journal.command_line.order.write_pdf", watched)
+    monkeypatch.setattr("journal.cli.paper.order.write_pdf", watched)
     assert run(demo_content, "order", "lantern-fair", "--begins", "9:30", "--pdf", pdf) == 0
     sizes = page_sizes_mm(pdf)
     assert sizes == [pytest.approx((215.9, 279.4), abs=0.01)] * len(sizes)

@@ -29,11 +29,11 @@ from PIL import Image
 
 from journal.build_options import BuildOptions
 from journal.building import BuildResult, build_notebook
-from journal.command_line import main
-from journal.pages.editions import Edition
+from journal.cli import main
 from journal.photos.named import unreadable_photos
 from journal.photos.prepare import WIDTHS, modern_format
 from journal.records.notebook import read_notebook
+from journal.views.shared.editions import Edition
 
 DESIGN = "designs/blue/design.md"
 FIRST_LINE = 11  # of the list of photos
@@ -290,8 +290,8 @@ def test_each_edition_has_its_formats_whichever_was_made_before(tmp_path: Path) 
 
 
 def test_files_of_photos_are_made_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    import journal.pages.photos as of_pages
     import journal.photos.prepare as of_photos
+    import journal.views.shared.photos as of_pages
 
     made: list[Path] = []
     real = of_photos.prepare_photo

@@ -18,12 +18,12 @@ from hypothesis import strategies as st
 
 from journal import pipeline as of_pipeline
 from journal.build_options import BuildOptions
-from journal.command_line import main
-from journal.command_line.drafting import NotebookRebuilder, Superseded
-from journal.command_line.preview import FolderWatch, RebuildLoop, preview_folder
-from journal.command_line.preview_pages import PreviewSite, band_for, path_of
-from journal.command_line.preview_server import PreviewServer
+from journal.cli import main
+from journal.cli.preview import FolderWatch, RebuildLoop, preview_folder
 from journal.errors import ContentError, Position, Problem, UsageError
+from journal.preview.pages import PreviewSite, band_for, path_of
+from journal.preview.server import PreviewServer
+from journal.preview.session import NotebookRebuilder, Superseded
 from journal.records.notebook import Notebook
 
 HTML = (
@@ -659,7 +659,7 @@ def test_a_save_in_several_steps_is_one(content: Path, monkeypatch: pytest.Monke
         if name:
             (content / "designs/fern-leaf" / f"{name}.md").write_text("x")
 
-    monkeypatch.setattr("journal.command_line.preview.time.sleep", pause)
+    monkeypatch.setattr("journal.cli.preview.time.sleep", pause)
     assert watch.changed(2) == {f"designs/fern-leaf/{name}.md" for name in "abcd"}
 
 
@@ -673,7 +673,7 @@ def test_a_folder_that_never_rests_is_made_all_the_same(
     def pause(_: float) -> None:
         path.write_text(path.read_text() + "x")
 
-    monkeypatch.setattr("journal.command_line.preview.time.sleep", pause)
+    monkeypatch.setattr("journal.cli.preview.time.sleep", pause)
     assert watch.changed(2) == {"designs/fern-leaf/a.md"}
 
 

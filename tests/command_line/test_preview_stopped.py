@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.command_line import DONE, WRONG_USE, main
+from journal.cli import DONE, WRONG_USE, main
 
 
 @pytest.fixture(scope="module")

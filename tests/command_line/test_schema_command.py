@@ -9,7 +9,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from journal.command_line import main
+from journal.cli import main
 from journal.records.notebook import read_notebook
 
 

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.command_line import main
-from journal.command_line.quoting import INDENT, column_width, underlined, value_length
-from journal.command_line.terminal import BOLD, PLAIN, RED, YELLOW, filled_lines, print_problems
+from journal.cli import main
+from journal.cli.quoting import INDENT, column_width, underlined, value_length
+from journal.cli.terminal import BOLD, PLAIN, RED, YELLOW, filled_lines, print_problems
 from journal.errors import Position, Problem
 
 

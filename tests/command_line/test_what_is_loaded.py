@@ -13,7 +13,7 @@ import pytest
 ASK = """
 import atexit, sys
 atexit.register(lambda: print(*sorted({name.partition(".")[0] for name in sys.modules})))
-from journal.command_line import main
+from journal.cli import main
 sys.exit(main())
 """
 PICTURES = {"numpy", "scipy", "PIL", "pillow_heif", "weasyprint"}
@@ -57,7 +57,7 @@ def test_a_build_where_nothing_has_changed(loaded: Loaded) -> None:
 
 
 def test_the_modules_of_a_build_load_nothing_for_pictures_or_arrays(project: Path) -> None:
-    ask = "import sys, journal.command_line.build; print(*sys.modules)"
+    ask = "import sys, journal.cli.build; print(*sys.modules)"
     done = subprocess.run(
         [sys.executable, "-c", ask],
         env={**os.environ, "PYTHONPATH": str(project)},

@@ -17,7 +17,7 @@ import yaml
 from demo import BARLEY, KELP_ON_CLAY, KELP_ON_GREY, MOTH
 from PIL import Image
 
-from journal.command_line import main
+from journal.cli import main
 from journal.records.notebook import read_notebook
 
 
@@ -228,7 +228,7 @@ def test_the_day_can_be_set(
 ) -> None:  # fmt: skip
     """Whatever day it is where it is written, and whatever the zone."""
     monkeypatch.setenv("SOURCE_DATE_EPOCH", moment)
-    monkeypatch.setattr("journal.command_line.clock.date", Elsewhen)
+    monkeypatch.setattr("journal.cli.clock.date", Elsewhen)
     written = []
     for at, zone in (
         (date(2026, 4, 18), "Pacific/Kiritimati"),
@@ -246,7 +246,7 @@ def test_the_day_can_be_set(
 
 def test_without_it_the_day_is_todays(content: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "")
-    monkeypatch.setattr("journal.command_line.clock.date", Elsewhen)
+    monkeypatch.setattr("journal.cli.clock.date", Elsewhen)
     for day in (date(2027, 2, 3), date(2028, 2, 29)):
         monkeypatch.setattr(Elsewhen, "at", day)
         assert write_up(content, f"Of {day}") == 0

@@ -12,14 +12,14 @@ from pathlib import Path
 import pytest
 from worked_notebook import lay_out, leaf, read
 
+from journal.figures.day.derive_order import derive_order
 from journal.figures.derive import RecipeFigures, derive_figures
-from journal.figures.derive_leftovers import LEFTOVERS
-from journal.figures.derive_order import derive_order
-from journal.figures.derive_shop import COST, LABEL
-from journal.pages.card import cards_of
-from journal.pages.editions import cut_to_edition
-from journal.pages.leaf import plain_text
+from journal.figures.recipe.derive_leftovers import LEFTOVERS
+from journal.figures.shop.derive_shop import COST, LABEL
+from journal.html.card_page import plain_text
 from journal.records.notebook import Notebook, read_notebook
+from journal.views.card.card import cards_of
+from journal.views.shared.editions import cut_to_edition
 
 CLOSE = 1e-12
 OATS = """\

@@ -11,8 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures import allergens
-from journal.figures.allergens import (
+from journal.figures.label.allergens import (
     PROHIBITED,
     RINSE_OFF_SHARE,
     OilInBar,
@@ -20,6 +19,7 @@ from journal.figures.allergens import (
     find_allergen,
     letters_of,
 )
+from journal.figures.label.ingredients import allergens
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 OWN = Path(allergens.__file__).with_name("allergens_eu.csv")

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures.allowances import (
+from journal.figures.label.allowances import (
     G_PER_LB,
     LAST_LABEL_LB,
     maximum_allowable_variation_g,

@@ -14,10 +14,10 @@ import pytest
 from worked_notebook import read
 
 from journal.figures.as_tables import FigureTable, figure_tables, measure_columns
+from journal.figures.common.tables import Cell
 from journal.figures.derive import derive_figures
-from journal.figures.derive_pieces import derive_pieces
-from journal.figures.tables import Cell
-from journal.records.settings import Measure
+from journal.figures.pieces.derive_pieces import derive_pieces
+from journal.records.models.settings import Measure
 
 DESIGN = "designs/leaf/design.md"
 LATER = """

@@ -12,8 +12,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures import base_properties as table
-from journal.figures.base_properties import BaseProperties, PropertyRange, base_properties, blend
+from journal.figures.recipe import base_properties as table
+from journal.figures.recipe.base_properties import (
+    BaseProperties,
+    PropertyRange,
+    base_properties,
+    blend,
+)
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 # The mixtures of 04-mixture.csv took the ingredients rounded to whole kg/m3 and J/kgK and to

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.optimize import least_squares
 
 from journal.errors import FigureError
-from journal.figures.bleed import (
+from journal.figures.colour.bleed import (
     BleedGrowth,
     BleedMethod,
     MeasuredWidth,

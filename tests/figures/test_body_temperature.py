@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from journal.figures.derive_heat import body_temperature, poured_bars
+from journal.figures.heat.derive_heat import body_temperature, poured_bars
+from journal.records.models.write_up import Design
 from journal.records.notebook import read_notebook
-from journal.records.write_up import Design
 
 WRITE_UP = """---
 title: Ears

@@ -8,11 +8,11 @@ import pytest
 from msgspec.structs import replace
 
 from journal.errors import FigureError
-from journal.figures import bond as bonds
-from journal.figures import bond_stack
-from journal.figures.base_properties import SILICONE, PropertyRange, base_properties
-from journal.figures.bond import BondOutcome, BondWindow, matching_softens, solve_bond
-from journal.figures.bond_case import FOLLOWED_MIN, BondCase, DetailStay
+from journal.figures.heat import bond as bonds
+from journal.figures.heat import bond_stack
+from journal.figures.heat.bond import BondOutcome, BondWindow, matching_softens, solve_bond
+from journal.figures.heat.bond_case import FOLLOWED_MIN, BondCase, DetailStay
+from journal.figures.recipe.base_properties import SILICONE, PropertyRange, base_properties
 from journal.quantities.units import c_to_f, f_to_c
 
 USUAL = base_properties()

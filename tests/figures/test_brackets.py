@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.figures.brackets import find_zero, rising_zeros
+from journal.figures.heat.root_finder import find_zero, rising_zeros
 
 Array = np.ndarray
 

@@ -16,7 +16,7 @@ from msgspec.structs import replace
 from scipy.special import erf
 
 from journal.errors import FigureError
-from journal.figures.conduction import (
+from journal.figures.heat.conduction import (
     HeatColumns,
     HeatLayer,
     HeatMaterial,

@@ -16,7 +16,7 @@ from scipy.optimize import least_squares
 from scipy.special import fdtrc
 
 from journal.errors import FigureError
-from journal.figures.cooling import (
+from journal.figures.heat.cooling import (
     CoolingCurve,
     CoolingFit,
     PotReading,
@@ -28,7 +28,7 @@ from journal.figures.cooling import (
     time_to_cool,
     window_times,
 )
-from journal.figures.newton_fit import _chance_of_f
+from journal.figures.heat.newton_fit import _chance_of_f
 from journal.quantities.units import c_to_f, f_to_c
 
 REFERENCE = Path(__file__).parents[1] / "reference"

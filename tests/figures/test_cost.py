@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures.cost import (
+from journal.figures.shop.cost import (
     PARTS,
     BatchCost,
     batch_cost,

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from long_run import examples
 
 from journal.errors import FigureError
-from journal.figures.cut_plan import (
+from journal.figures.pieces.cut_plan import (
     PlacedPiece,
     RepeatingMotif,
     SizeMm,

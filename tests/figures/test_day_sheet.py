@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from long_run import examples
 
 from journal.errors import FigureError
-from journal.figures.day_sheet import DaySheet, day_and_minute, plan_day
-from journal.figures.day_steps import (
+from journal.figures.day.sheet import DaySheet, day_and_minute, plan_day
+from journal.figures.day.steps import (
     MINUTES_A_DAY,
     CastingRound,
     ResourceHold,

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures.declaration import (
+from journal.figures.label.declaration import (
     LABEL_G_PER_OZ,
     MM2_PER_IN2,
     MM_PER_IN,

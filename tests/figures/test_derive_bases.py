@@ -9,7 +9,7 @@ from worked_notebook import DESIGN as WRITTEN
 from worked_notebook import read
 
 from journal.figures.derive import derive_figures
-from journal.figures.derive_bases import (
+from journal.figures.heat.derive_bases import (
     BaseOutcome,
     base_outcomes,
     by_base,
@@ -17,7 +17,7 @@ from journal.figures.derive_bases import (
     main_base,
     outcomes_in_bases,
 )
-from journal.figures.thresholds import PourOutcome, pour_threshold
+from journal.figures.heat.thresholds import PourOutcome, pour_threshold
 from journal.records.notebook import Notebook
 
 DESIGN = "designs/leaf/design.md"

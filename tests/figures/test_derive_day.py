@@ -11,10 +11,7 @@ from pathlib import Path
 import pytest
 from worked_notebook import read
 
-from journal.figures.day_sheet import TimedStep
-from journal.figures.day_steps import CastingRound, WorkingHours
-from journal.figures.derive import derive_figures
-from journal.figures.derive_day import (
+from journal.figures.day.derive_day import (
     MELT_MIN,
     SESSION_MIN,
     DayClock,
@@ -23,9 +20,12 @@ from journal.figures.derive_day import (
     derive_day,
     rounds_of_order,
 )
-from journal.figures.derive_heat import COOLING, studio_rates
-from journal.figures.derive_order import OrderFigures, derive_order
-from journal.figures.pot_rates import PotRate, rate_line
+from journal.figures.day.derive_order import OrderFigures, derive_order
+from journal.figures.day.sheet import TimedStep
+from journal.figures.day.steps import CastingRound, WorkingHours
+from journal.figures.derive import derive_figures
+from journal.figures.heat.derive_heat import COOLING, studio_rates
+from journal.figures.heat.pot_rates import PotRate, rate_line
 from journal.records.notebook import Notebook, read_notebook
 
 DESIGN = "designs/leaf/design.md"

@@ -9,16 +9,16 @@ import pytest
 from msgspec.structs import replace
 from worked_notebook import leaf, read
 
-from journal.figures.derive_context import RecipeContext
-from journal.figures.derive_heat import (
+from journal.figures.common.derive_context import RecipeContext
+from journal.figures.day.derive_order import line_variant
+from journal.figures.heat.derive_heat import (
     COOLING,
     PotForecast,
     forecast_case,
     forecast_pot,
     studio_rates,
 )
-from journal.figures.derive_order import line_variant
-from journal.figures.pot_rates import PotRate, forecast_rate, rate_line
+from journal.figures.heat.pot_rates import PotRate, forecast_rate, rate_line
 from journal.records.notebook import Notebook
 
 DESIGN = "designs/leaf/design.md"

@@ -7,14 +7,14 @@ from pathlib import Path
 import pytest
 from worked_notebook import FILES, leaf, read
 
+from journal.figures.common.derive_context import RecipeContext
+from journal.figures.common.result import Figure, FigureInput
+from journal.figures.common.spec import FigureSpec
 from journal.figures.derive import RecipeFigures
-from journal.figures.derive_context import RecipeContext
-from journal.figures.derive_fill import FILL
-from journal.figures.derive_layers import LAYERS
-from journal.figures.derive_leftovers import LEFTOVERS
-from journal.figures.derive_shop import CUT, NET_WEIGHT
-from journal.figures.result import Figure, FigureInput
-from journal.figures.spec import FigureSpec
+from journal.figures.recipe.derive_fill import FILL
+from journal.figures.recipe.derive_layers import LAYERS
+from journal.figures.recipe.derive_leftovers import LEFTOVERS
+from journal.figures.shop.derive_shop import CUT, NET_WEIGHT
 
 DESIGN = "designs/leaf/design.md"
 Change = tuple[str, str, str]

@@ -22,9 +22,9 @@ from journal.comparison.derive import compare_designs
 from journal.figures.as_json import design_json, recipe_json
 from journal.figures.derive import derive_design, derive_figures, derive_recipe
 from journal.quantities.units import G_PER_LB, G_PER_OZ, ML_PER_TSP
+from journal.records.models.settings import PotResidue
+from journal.records.models.write_up import Design, Variant
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.settings import PotResidue
-from journal.records.write_up import Design, Variant
 
 CONTENT = Path(__file__).resolve().parent.parent.parent / "content"
 DEMO = read_notebook(CONTENT)

@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 from long_run import examples
 from worked_notebook import DESIGN, read
 
+from journal.figures.day.derive_order import OrderFigures, derive_order, line_variant
 from journal.figures.derive import derive_recipe
-from journal.figures.derive_order import OrderFigures, derive_order, line_variant
-from journal.records.asked import OrderFile, OrderLine, WrittenOrder
+from journal.records.models.questions import OrderFile, OrderLine, WrittenOrder
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.source import WrittenTable
+from journal.records.yaml.source import WrittenTable
 
 CONTENT = Path(__file__).resolve().parent.parent.parent / "content"
 DEMO = read_notebook(CONTENT)

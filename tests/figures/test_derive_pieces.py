@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from worked_notebook import lay_out, read
 
-from journal.figures.derive_pieces import (
+from journal.figures.pieces.derive_pieces import (
     bars_by_piece,
     derive_pieces,
     fitting_pieces,

@@ -9,7 +9,7 @@ import pytest
 from worked_notebook import leaf, read
 
 from journal.figures.derive import RecipeFigures
-from journal.figures.derive_shop import COST, CUT, LABEL
+from journal.figures.shop.derive_shop import COST, CUT, LABEL
 
 DESIGN = "designs/leaf/design.md"
 MOULDS, MATS, SETTINGS = "shelf/moulds.yaml", "shelf/mats.yaml", "journal.yaml"

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from worked_notebook import read
 
-from journal.figures.cut_plan import PieceSize, RepeatingMotif
-from journal.figures.derive_template import TEMPLATE, TemplateFigures
-from journal.figures.result import Figure
-from journal.records.trim import Trim
+from journal.figures.common.result import Figure
+from journal.figures.pieces.cut_plan import PieceSize, RepeatingMotif
+from journal.figures.shop.derive_template import TEMPLATE, TemplateFigures
+from journal.records.models.trim import Trim
 
 MATS, MOULDS = "shelf/mats.yaml", "shelf/moulds.yaml"
 PLAIN = (MATS, "  motif: {size: 60 x 40 mm, pitch: 90 x 60 mm, offset: 50 x 40 mm}\n", "")

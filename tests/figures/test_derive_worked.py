@@ -14,14 +14,14 @@ from worked_notebook import lay_out, leaf, read
 
 from journal.errors import Problem
 from journal.figures.as_json import design_json
+from journal.figures.common.result import Figure
+from journal.figures.day.derive_order import line_variant
 from journal.figures.derive import derive_recipe
-from journal.figures.derive_fill import FILL
-from journal.figures.derive_layers import LAYERS
-from journal.figures.derive_leftovers import LEFT_OF_POURS, LEFTOVERS
-from journal.figures.derive_order import line_variant
-from journal.figures.derive_shop import COST, CUT, LABEL, NET_WEIGHT
-from journal.figures.fragrance import HEAVIEST_OIL_G_ML
-from journal.figures.result import Figure
+from journal.figures.recipe.derive_fill import FILL
+from journal.figures.recipe.derive_layers import LAYERS
+from journal.figures.recipe.derive_leftovers import LEFT_OF_POURS, LEFTOVERS
+from journal.figures.recipe.fragrance import HEAVIEST_OIL_G_ML
+from journal.figures.shop.derive_shop import COST, CUT, LABEL, NET_WEIGHT
 from journal.records.notebook import read_notebook
 
 CLOSE = 1e-12

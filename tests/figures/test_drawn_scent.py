@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures.drawn_scent import ScentedLayer, room_for_scent, used_by_draw
+from journal.figures.recipe.drawn_scent import ScentedLayer, room_for_scent, used_by_draw
 
 CLOSE = 1e-12
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from journal.figures.enthalpy import MeltingSystem
+from journal.figures.heat.enthalpy import MeltingSystem
 
 ROUNDING = 1e-12
 

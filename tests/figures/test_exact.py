@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures.exact import (
+from journal.figures.common.exact import (
     exact_above,
     exact_at_least,
     exact_fraction,

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
+from journal.figures.common.result import Figure
 from journal.figures.derive import DesignFigures, derive_figures
 from journal.figures.registry import FIGURES
-from journal.figures.result import Figure
 from journal.records.codec import CodecError, decode, encode
 from journal.records.notebook import read_notebook
 

@@ -9,7 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures.label import ADVICE, BaseInBar, StirredInBar, draft_label, is_colour
+from journal.figures.label.ingredients import (
+    ADVICE,
+    BaseInBar,
+    StirredInBar,
+    draft_label,
+    is_colour,
+)
 
 SAME = 1e-12
 

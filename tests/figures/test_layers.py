@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures.doses import measure_dose
-from journal.figures.fill import (
+from journal.figures.recipe.doses import measure_dose
+from journal.figures.recipe.fill import (
     capacity_by_mass,
     capacity_by_size,
     fill_share,
@@ -20,8 +20,8 @@ from journal.figures.fill import (
     rounded_rectangle_area,
     silicone_volume,
 )
-from journal.figures.fragrance import concentration, fragrance_load, limit_used, within_limit
-from journal.figures.layers import PouredLayer, layer_masses, melt_mass, rounds
+from journal.figures.recipe.fragrance import concentration, fragrance_load, limit_used, within_limit
+from journal.figures.recipe.layers import PouredLayer, layer_masses, melt_mass, rounds
 from journal.quantities.read import read_dose, read_mass, read_masses
 
 REFERENCE = Path(__file__).parent.parent / "reference"

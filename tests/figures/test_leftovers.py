@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures.leftovers import jug_loss_g, left_behind, mass_to_draw_g
+from journal.figures.recipe.leftovers import jug_loss_g, left_behind, mass_to_draw_g
 
 SAME = 1e-9
 

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from worked_notebook import leaf, read
 
 from journal.errors import FigureError
-from journal.figures.base_properties import heat_to_melt
-from journal.figures.derive_heat import MELTING
+from journal.figures.heat.derive_heat import MELTING
+from journal.figures.recipe.base_properties import heat_to_melt
 
 # OpenStax, College Physics 2e: the example of 14.2 and tables 14.1 and 14.2.
 WATER_J_KGK, ALUMINIUM_J_KGK, ICE_KJ_KG = 4186.0, 900.0, 334.0

@@ -27,16 +27,16 @@ from shelf_keys import (
 )
 
 from journal.errors import Problem
-from journal.figures.derive_heat import USUAL_CHILL_C, USUAL_ROOM_C
 from journal.figures.derive_needs import KEYS, Key
-from journal.figures.pot_rates import RateLine
-from journal.pages.methods import PARTS
+from journal.figures.heat.derive_heat import USUAL_CHILL_C, USUAL_ROOM_C
+from journal.figures.heat.pot_rates import RateLine
 from journal.quantities.kinds import Amount, Dose
+from journal.records.models.settings import AddedMeasure, PotResidue, Settings, read_settings
+from journal.records.models.shelf import KINDS, BaseMixture, Ingredient, Motif, Scent
+from journal.records.models.write_up import DOSED, AdditiveDose, Design, Layer, Recipe
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.settings import AddedMeasure, PotResidue, Settings, read_settings
-from journal.records.shelf import KINDS, BaseMixture, Ingredient, Motif, Scent
-from journal.records.source import WrittenTable, parse_yaml, read_text
-from journal.records.write_up import DOSED, AdditiveDose, Design, Layer, Recipe
+from journal.records.yaml.source import WrittenTable, parse_yaml, read_text
+from journal.views.lists.methods import PARTS
 
 CONTENT = Path(__file__).resolve().parent.parent.parent / "content"
 

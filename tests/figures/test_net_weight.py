@@ -13,8 +13,11 @@ from hypothesis import strategies as st
 from long_run import examples
 
 from journal.errors import FigureError
-from journal.figures.allowances import maximum_allowable_variation_g, tolerable_negative_error_g
-from journal.figures.net_weight import (
+from journal.figures.label.allowances import (
+    maximum_allowable_variation_g,
+    tolerable_negative_error_g,
+)
+from journal.figures.label.net_weight import (
     G_PER_OZ,
     Weighing,
     by_bar,

@@ -9,8 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures.layers import rounds
-from journal.figures.order import (
+from journal.figures.day.order import (
     EACH,
     GRAMS,
     MILLILITRES,
@@ -20,6 +19,7 @@ from journal.figures.order import (
     sum_needs,
     to_buy,
 )
+from journal.figures.recipe.layers import rounds
 
 BUY_ON_PAPER = [
     ("base", "white-shea", GRAMS, [300.0, 200.0], 300, 500, 200, ""),

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures.piece_corner import CORNER_STEP_MM, piece_corner
+from journal.figures.pieces.piece_corner import CORNER_STEP_MM, piece_corner
 
 
 @pytest.mark.parametrize(

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures.cooling import time_to_cool
-from journal.figures.pot_rates import PotRate, forecast_rate, rate_line
+from journal.figures.heat.cooling import time_to_cool
+from journal.figures.heat.pot_rates import PotRate, forecast_rate, rate_line
 from journal.quantities.units import G_PER_OZ, f_to_c
 
 OZ = float(G_PER_OZ)

@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from journal.figures.as_json import design_json
+from journal.figures.common.spec import CHAPTERS
 from journal.figures.derive import derive_figures
 from journal.figures.registry import FIGURES, OF_DESIGN, OF_RECIPE
-from journal.figures.spec import CHAPTERS
-from journal.pages.methods import CHAPTERS_OF_METHODS
 from journal.records.notebook import read_notebook
+from journal.views.lists.methods import CHAPTERS_OF_METHODS
 
 DEMO = read_notebook(Path(__file__).resolve().parent.parent.parent / "content")
 

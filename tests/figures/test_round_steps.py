@@ -7,9 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures.day_sheet import plan_day
-from journal.figures.day_steps import CastingRound, ResourceHold, StepLimit, WorkingHours
-from journal.figures.round_steps import (
+from journal.figures.day.rounds import (
     CHILL,
     CHILL_PLACES,
     DO,
@@ -20,6 +18,8 @@ from journal.figures.round_steps import (
     round_of,
     shared_minutes,
 )
+from journal.figures.day.sheet import plan_day
+from journal.figures.day.steps import CastingRound, ResourceHold, StepLimit, WorkingHours
 
 DETAIL = LayerSteps(
     "detail",

@@ -10,7 +10,7 @@ import pytest
 from scipy.special import stdtr, stdtrit
 
 from journal.errors import FigureError
-from journal.figures.spread import mean_and_deviation, t_beyond, t_quantile
+from journal.figures.common.statistics import mean_and_deviation, t_beyond, t_quantile
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 PRINTED = 5e-4  # three places in the table

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures.tables import Cell, cell_text, plain_number, safe_cell, table_text
+from journal.figures.common.tables import Cell, cell_text, plain_number, safe_cell, table_text
 
 RUNS = tuple("=+-@")
 

@@ -13,8 +13,13 @@ from scipy.optimize import minimize
 from scipy.special import chdtri
 
 from journal.errors import FigureError
-from journal.figures import thresholds
-from journal.figures.thresholds import PourOutcome, Threshold, fitted_probability, pour_threshold
+from journal.figures.heat import thresholds
+from journal.figures.heat.thresholds import (
+    PourOutcome,
+    Threshold,
+    fitted_probability,
+    pour_threshold,
+)
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 PUBLISHED = 5.1e-6  # five decimals

@@ -30,14 +30,13 @@ with atheris.instrument_imports(include=["journal"]):
 
     from journal.errors import Problem, QuantityError
     from journal.quantities import read
-    from journal.records.asked import WrittenComparison, WrittenOrder
-    from journal.records.crossed import ReferenceChecker
+    from journal.records.checks.references import ReferenceChecker
     from journal.records.designs import read_design
-    from journal.records.notebook import read_notebook
-    from journal.records.settings import Settings
-    from journal.records.shelf import KINDS
-    from journal.records.typed import keys_of
-    from journal.records.write_up import (
+    from journal.records.models.fields import keys_of
+    from journal.records.models.questions import WrittenComparison, WrittenOrder
+    from journal.records.models.settings import Settings
+    from journal.records.models.shelf import KINDS
+    from journal.records.models.write_up import (
         ColourDose,
         Failure,
         FragranceDose,
@@ -48,6 +47,7 @@ with atheris.instrument_imports(include=["journal"]):
         WriteUp,
         WrittenPour,
     )
+    from journal.records.notebook import read_notebook
 
 MODELS = (
     WriteUp, Layer, FragranceDose, ColourDose, Question, WrittenPour, Failure, Photo, Measuring,

@@ -1,4 +1,4 @@
-"""Recompute the table ``journal/pages/card_widths.toml`` from the theme's font files.
+"""Recompute the table ``journal/html/text_width.toml`` from the theme's font files.
 
 Run as a program it prints the table; the test beside it compares.
 """

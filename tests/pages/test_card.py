@@ -8,9 +8,9 @@ import pytest
 from card_cases import ONE_LAYER, SETTINGS, SHELF, TWO_LAYERS, lay_notebook
 
 from journal.errors import Problem, UsageError
-from journal.pages.card import cards_of
-from journal.pages.leaf import CardLeaf, WeighLine, plain_text
+from journal.html.card_page import CardLeaf, WeighLine, plain_text
 from journal.records.notebook import read_notebook
+from journal.views.card.card import cards_of
 
 
 def made(

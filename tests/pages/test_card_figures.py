@@ -10,12 +10,12 @@ import pytest
 from journal.comparison.as_json import figures_json
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
-from journal.pages.card import cards_of
-from journal.pages.card_amounts import non_breaking, show_spoons
-from journal.pages.leaf import plain_text
+from journal.html.card_page import plain_text
 from journal.quantities.show import show_drops, show_mass, show_mass_us, show_volume
+from journal.records.models.write_up import Design
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.write_up import Design
+from journal.views.card.amounts import non_breaking, show_spoons
+from journal.views.card.card import cards_of
 
 
 @pytest.fixture(scope="module")

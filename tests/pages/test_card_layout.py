@@ -7,10 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
 
-from journal.pages.card_layout import TYPES, count_lines, leaves_of
-from journal.pages.card_widths import text_width
-from journal.pages.leaf import CardLeaf, CardSize, WeighLine, WriteOnLine, plain_text
-from journal.pages.parts import TextRun
+from journal.html.blocks import TextRun
+from journal.html.card_page import CardLeaf, CardSize, WeighLine, WriteOnLine, plain_text
+from journal.html.text_width import text_width
+from journal.views.card.layout import TYPES, count_lines, leaves_of
 
 SIZES: list[CardSize] = ["4x6in", "a6", "half-letter", "a5"]
 WORDS = st.lists(st.text("abc mW.\u00a0", min_size=1, max_size=12), min_size=1, max_size=20)

@@ -7,11 +7,11 @@ import re
 import pytest
 from msgspec.structs import replace
 
-from journal.pages.card import card_page
-from journal.pages.card_layout import MEASURES
-from journal.pages.card_sheet import ON_SHEET, SHEETS_MM, cut_marks
-from journal.pages.leaf import CardLeaf, CardSize
-from journal.pages.parts import PageFrame
+from journal.html.blocks import PageFrame
+from journal.html.card_page import CardLeaf, CardSize
+from journal.views.card.card import card_page
+from journal.views.card.layout import MEASURES
+from journal.views.card.sheet import ON_SHEET, SHEETS_MM, cut_marks
 
 
 @pytest.mark.parametrize(("size", "paper"), sorted(ON_SHEET))

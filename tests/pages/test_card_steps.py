@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from card_cases import ONE_LAYER, TWO_LAYERS, lay_notebook
 
-from journal.pages.card import cards_of
-from journal.pages.leaf import plain_text
+from journal.html.card_page import plain_text
+from journal.views.card.card import cards_of
 
 
 def steps(root: Path, front: str, bars: int | None = None) -> list[str]:

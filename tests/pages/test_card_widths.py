@@ -8,7 +8,7 @@ from types import ModuleType
 
 import pytest
 
-from journal.pages.card_widths import FontFace, letter_widths
+from journal.html.text_width import FontFace, letter_widths
 
 
 def script() -> ModuleType:

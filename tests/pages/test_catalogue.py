@@ -10,14 +10,20 @@ import pytest
 from bs4 import BeautifulSoup
 from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, lay_notebook
 
-from journal.command_line import arguments
-from journal.pages.card import card_page, cards_of
-from journal.pages.catalogue import ENGLISH, FOLDER, PhraseCatalogue, catalogue_of, phrases_of
-from journal.pages.leaf import CardLeaf, plain_text
-from journal.pages.parts import PageFrame, TextRun
-from journal.pages.theme import read_theme
-from journal.records import settings
+from journal.cli import arguments
+from journal.html.blocks import PageFrame, TextRun
+from journal.html.card_page import CardLeaf, plain_text
+from journal.html.theme import read_theme
+from journal.records.models import settings
 from journal.records.notebook import Notebook
+from journal.views.card.card import card_page, cards_of
+from journal.views.shared.catalogue import (
+    ENGLISH,
+    FOLDER,
+    PhraseCatalogue,
+    catalogue_of,
+    phrases_of,
+)
 
 SPANISH = PhraseCatalogue("es")
 #: Said in one language alone: that the other has not been checked, and what it is called.

@@ -8,10 +8,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
 
-from journal.pages.charts import ChartWindow, CoolingChart, GrowthCurve, cooling_chart, growth_chart
-from journal.pages.drawing import Chart, format_em, format_share, ticks
-from journal.pages.row_charts import BarsRow, strip_chart
-from journal.pages.section import SectionDimensions, section_drawing
+from journal.charts.charts import (
+    ChartWindow,
+    CoolingChart,
+    GrowthCurve,
+    cooling_chart,
+    growth_chart,
+)
+from journal.charts.drawing import Chart, format_em, format_share, ticks
+from journal.charts.rows import BarsRow, strip_chart
+from journal.charts.section import SectionDimensions, section_drawing
 
 
 def number(text: str) -> float:

@@ -7,13 +7,13 @@ from pathlib import Path
 import pytest
 from card_cases import SHELF, TWO_LAYERS, lay_notebook
 
-from journal.figures.derive_template import TEMPLATE, cut_templates, trims_used
-from journal.pages.paper_places import template_places
-from journal.pages.parts import PageFrame
-from journal.pages.templates import template_page
-from journal.pages.true_size import TruePage
+from journal.figures.shop.derive_template import TEMPLATE, cut_templates, trims_used
+from journal.html.blocks import PageFrame
+from journal.html.true_size import TruePage
+from journal.records.models.trim import Trim
 from journal.records.notebook import Notebook
-from journal.records.trim import Trim
+from journal.views.paper.templates import template_page
+from journal.views.shared.paper_places import template_places
 
 MORE = {
     "moulds": """\

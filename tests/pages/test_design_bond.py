@@ -7,12 +7,12 @@ from typing import Any
 
 import pytest
 
-from journal.figures.derive_heat import PouredBars
-from journal.pages.design_bond import _chart, _disagreements, _model_text, observed_bonds_text
-from journal.pages.on_design import DesignContext
-from journal.pages.parts import Words
-from journal.pages.row_charts import PoursRow, TemperatureRange, bond_chart
-from journal.pages.words import UnitFormatter
+from journal.charts.rows import PoursRow, TemperatureRange, bond_chart
+from journal.figures.heat.derive_heat import PouredBars
+from journal.html.blocks import Words
+from journal.views.design.bond import _chart, _disagreements, _model_text, observed_bonds_text
+from journal.views.shared.on_design import DesignContext
+from journal.views.shared.words import UnitFormatter
 
 NOTHING: Any = None
 BOOK: Any = SimpleNamespace(units=UnitFormatter(True, (1.0,), "USD"))

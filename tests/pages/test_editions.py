@@ -13,8 +13,8 @@ import pytest
 from demo import BARLEY, KELP_ON_GREY, MOTH
 
 from journal.errors import Problem
-from journal.pages.editions import cut_to_edition, find_leaks
 from journal.records.notebook import read_notebook
+from journal.views.shared.editions import cut_to_edition, find_leaks
 
 
 @pytest.fixture(scope="module", params=["helpers", "public"])

@@ -10,11 +10,11 @@ from case_notebooks import cases, laid_out
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
-from journal.pages.editions import EDITIONS, Edition, cut_to_edition
-from journal.pages.notebook import all_sheets, open_book
-from journal.pages.places import fixed_places
-from journal.pages.theme import read_theme
+from journal.html.theme import read_theme
 from journal.records.notebook import Notebook, read_notebook
+from journal.views.notebook import all_sheets, open_book
+from journal.views.shared.editions import EDITIONS, Edition, cut_to_edition
+from journal.views.shared.places import fixed_places
 
 THEME = read_theme()
 

@@ -12,9 +12,9 @@ from small_notebook import lay_down_small
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
-from journal.pages.notebook import all_sheets, open_book
-from journal.pages.theme import read_theme
+from journal.html.theme import read_theme
 from journal.records.notebook import read_notebook
+from journal.views.notebook import all_sheets, open_book
 
 #: Each as a text of the front matter and as prose.
 HOSTILE = (

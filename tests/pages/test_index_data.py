@@ -15,16 +15,9 @@ from hypothesis import strategies as st
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
-from journal.pages.book import Book
-from journal.pages.editions import Edition, cut_to_edition
-from journal.pages.index import (
-    design_data_sheets,
-    design_parts,
-    index_page,
-    index_sheets,
-    other_data_sheets,
-)
-from journal.pages.index_data import (
+from journal.html.theme import read_theme
+from journal.records.notebook import Notebook, read_notebook
+from journal.views.index.data import (
     LETTERS,
     MAP_SIZE,
     PART_SIZE,
@@ -32,13 +25,20 @@ from journal.pages.index_data import (
     front_coded,
     part_script,
 )
-from journal.pages.index_terms import sorted_by, term_rows
-from journal.pages.index_texts import IndexEntry, plain_prose
-from journal.pages.index_words import common, folded, spellings, spelt, words_of
-from journal.pages.notebook import open_book
-from journal.pages.sheet import Sheet
-from journal.pages.theme import read_theme
-from journal.records.notebook import Notebook, read_notebook
+from journal.views.index.page import (
+    design_data_sheets,
+    design_parts,
+    index_page,
+    index_sheets,
+    other_data_sheets,
+)
+from journal.views.index.terms import sorted_by, term_rows
+from journal.views.index.texts import IndexEntry, plain_prose
+from journal.views.index.words import common, folded, spellings, spelt, words_of
+from journal.views.notebook import open_book
+from journal.views.shared.book import Book
+from journal.views.shared.editions import Edition, cut_to_edition
+from journal.views.shared.sheet import Sheet
 
 WORDS = st.lists(st.text("abcdeé019", min_size=1, max_size=40), unique=True).map(sorted)
 

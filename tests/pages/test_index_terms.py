@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from journal.pages.index_terms import MOST_NAMED, TermRow, _letter, _term
-from journal.pages.places import Address
+from journal.views.index.terms import MOST_NAMED, TermRow, _letter, _term
+from journal.views.shared.places import Address
 
 HERE = Address("terms.html", "Index")
 OWN = ("shelf/mould-six.html", "", "M1")

@@ -13,10 +13,14 @@ from long_run import examples
 from msgspec.structs import replace
 
 from journal.figures.derive import derive_figures
-from journal.pages.card_widths import text_width
-from journal.pages.label_layout import FIGURE_HEIGHT, MARGIN_MM, X_HEIGHT, Panel, set_text
-from journal.pages.label_sheets import bar_size, label_page, label_words
-from journal.pages.labels import (
+from journal.html.blocks import PageFrame
+from journal.html.text_width import text_width
+from journal.html.theme import themes_folder
+from journal.html.true_size import Drawing, PrintedText
+from journal.records.notebook import read_notebook
+from journal.views.paper.label_layout import FIGURE_HEIGHT, MARGIN_MM, X_HEIGHT, Panel, set_text
+from journal.views.paper.label_sheets import bar_size, label_page, label_words
+from journal.views.paper.labels import (
     SHAPES,
     BarSize,
     LabelShape,
@@ -25,10 +29,6 @@ from journal.pages.labels import (
     label_fits_on,
     usual_shape,
 )
-from journal.pages.parts import PageFrame
-from journal.pages.theme import themes_folder
-from journal.pages.true_size import Drawing, PrintedText
-from journal.records.notebook import read_notebook
 
 BAR = BarSize((80.0, 55.0), 25.0)
 WORDS = LabelWords(

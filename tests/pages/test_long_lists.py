@@ -10,10 +10,10 @@ from pathlib import Path
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.pages.leaves import paginate, pagination_links, pagination_places
-from journal.pages.places import FIXED, symptom_places
-from journal.pages.weeks import monday_of
 from journal.records.notebook import read_notebook
+from journal.views.lists.weeks import monday_of
+from journal.views.shared.leaves import paginate, pagination_links, pagination_places
+from journal.views.shared.places import FIXED, symptom_places
 
 
 @given(st.integers(0, 700), st.integers(1, 60))

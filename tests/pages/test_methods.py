@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.pages.methods import CHAPTERS_OF_METHODS, MethodText
+from journal.views.lists.methods import CHAPTERS_OF_METHODS, MethodText
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 

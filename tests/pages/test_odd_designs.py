@@ -13,9 +13,9 @@ from worked_notebook import DESIGN as WRITTEN
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
-from journal.pages.editions import cut_to_edition
-from journal.pages.notebook import all_sheets, open_book
-from journal.pages.theme import read_theme
+from journal.html.theme import read_theme
+from journal.views.notebook import all_sheets, open_book
+from journal.views.shared.editions import cut_to_edition
 
 Change = tuple[str, str, str]
 DESIGN = "designs/leaf/design.md"

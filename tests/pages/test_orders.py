@@ -10,18 +10,18 @@ import pytest
 from bs4 import BeautifulSoup
 from worked_notebook import lay_out
 
-from journal.command_line import main
+from journal.cli import main
 from journal.comparison.derive import compare_designs
 from journal.errors import Problem
-from journal.figures.day_sheet import TimedStep
+from journal.figures.day.order import EACH, GRAMS, MILLILITRES
+from journal.figures.day.sheet import TimedStep
 from journal.figures.derive import AllFigures, derive_figures
-from journal.figures.order import EACH, GRAMS, MILLILITRES
-from journal.pages.notebook import all_sheets as lay_out_pages
-from journal.pages.notebook import open_book
-from journal.pages.order_words import clock_text, end_time_text, exact_amount_text, rounds_text
-from journal.pages.theme import read_theme
-from journal.pages.words import NO_BREAK, UnitFormatter
+from journal.html.theme import read_theme
 from journal.records.notebook import read_notebook
+from journal.views.notebook import all_sheets as lay_out_pages
+from journal.views.notebook import open_book
+from journal.views.order.words import clock_text, end_time_text, exact_amount_text, rounds_text
+from journal.views.shared.words import NO_BREAK, UnitFormatter
 
 SECRETS = (
     "Wilma Oake",

@@ -10,7 +10,8 @@ import pytest
 from demo import BARLEY, OAT_LOAF
 from msgspec import structs
 
-from journal.pages.places import (
+from journal.records.notebook import read_notebook
+from journal.views.shared.places import (
     FIXED,
     Address,
     FaultyAddress,
@@ -20,7 +21,6 @@ from journal.pages.places import (
     root_of,
     span,
 )
-from journal.records.notebook import read_notebook
 
 FRONT, DEEP = Address("index.html", "Front"), Address("designs/a.html", "A", "3")
 

@@ -6,8 +6,8 @@ import html
 import shutil
 from pathlib import Path
 
-from journal.pages.paper_places import label_place, pour_sheet_place, trims_used
 from journal.records.notebook import read_notebook
+from journal.views.shared.paper_places import label_place, pour_sheet_place, trims_used
 
 
 def test_labels_of_keepers_and_sheets_of_what_is_not_set_aside(

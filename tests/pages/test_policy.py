@@ -8,8 +8,8 @@ from hashlib import sha256
 
 import pytest
 
-from journal.pages.policy import PolicyViolation, apply_policy, policy_of, with_extra_head
-from journal.pages.theme import themes_folder
+from journal.html.policy import PolicyViolation, apply_policy, policy_of, with_extra_head
+from journal.html.theme import themes_folder
 
 BASE = (themes_folder() / "paper" / "templates" / "base.html").read_text("utf-8")
 POLICY = policy_of(BASE)

@@ -7,14 +7,14 @@ from pathlib import Path
 import pytest
 
 from journal.comparison.derive import compare_designs
-from journal.figures.cooling import half_time
 from journal.figures.derive import derive_figures
-from journal.pages.notebook import open_book
-from journal.pages.parts import ChartFigure, Page, PageTable
-from journal.pages.places import POTS
-from journal.pages.pots import _pots, pots_page, pots_sheets
-from journal.pages.theme import read_theme
+from journal.figures.heat.cooling import half_time
+from journal.html.blocks import ChartFigure, Page, PageTable
+from journal.html.theme import read_theme
 from journal.records.notebook import Notebook
+from journal.views.notebook import open_book
+from journal.views.shared.places import POTS
+from journal.views.shelf.pots import _pots, pots_page, pots_sheets
 from tests.worked_notebook import DESIGN, read
 
 # Above a room of 20 °C: 60, 30 and 15 K after 0, 30 and 60 min, so half is lost in 30 min.

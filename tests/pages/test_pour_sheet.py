@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 from card_cases import TWO_LAYERS, lay_notebook
 
-from journal.pages.bench_sheets import BlankTable, PourSheet
-from journal.pages.parts import PageFrame
-from journal.pages.pour_sheet import MOST_BARS, pour_sheet
-from journal.pages.words import units_of
+from journal.html.bench_page import BlankTable, PourSheet
+from journal.html.blocks import PageFrame
 from journal.records.notebook import Notebook, read_notebook
+from journal.views.paper.pour_sheet import MOST_BARS, pour_sheet
+from journal.views.shared.words import units_of
 
 GROUPS = TWO_LAYERS.replace(
     "  close: {trim: close}\n  straight: {trim: straight 3 mm}\n",

@@ -13,9 +13,9 @@ from worked_notebook import read
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
-from journal.pages.notebook import open_book
-from journal.pages.safety import safety_sheets
-from journal.pages.theme import read_theme
+from journal.html.theme import read_theme
+from journal.views.lists.safety import safety_sheets
+from journal.views.notebook import open_book
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 

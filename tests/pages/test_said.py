@@ -7,9 +7,11 @@ from decimal import Decimal
 
 import pytest
 
-from journal.pages.differs import deviations_text
-from journal.pages.on_design import typeset_quantity
-from journal.pages.words import (
+from journal.records.models.settings import Settings
+from journal.records.yaml.source import WrittenTable, parse_yaml
+from journal.views.design.differs import deviations_text
+from journal.views.shared.on_design import typeset_quantity
+from journal.views.shared.words import (
     UnitFormatter,
     capitalised,
     count_in_words,
@@ -23,8 +25,6 @@ from journal.pages.words import (
     range_text,
     units_of,
 )
-from journal.records.settings import Settings
-from journal.records.source import WrittenTable, parse_yaml
 
 US = UnitFormatter(True, (1.0, 0.1), "USD")
 METRIC = UnitFormatter(False, (1.0, 0.1), "EUR")

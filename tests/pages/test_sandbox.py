@@ -21,15 +21,15 @@ from case_notebooks import laid_out
 from jinja2 import Environment
 from markupsafe import Markup
 
-from journal.command_line import main
+from journal.cli import main
 from journal.errors import ContentError
-from journal.pages import sandbox as sandbox_module
-from journal.pages.bench_sheets import PhotoCardPage
-from journal.pages.confined import ConfinedEnvironment, fault_of, template_faults
-from journal.pages.parts import Link, Page, PageFrame, Paragraph, Passage, Section
-from journal.pages.sandbox import Sandbox, read_own_theme
-from journal.pages.theme import own_problems, read_theme, themes_folder
-from journal.pages.views import Request, Sources
+from journal.html import sandbox as sandbox_module
+from journal.html.bench_page import PhotoCardPage
+from journal.html.blocks import Link, Page, PageFrame, Paragraph, Passage, Section
+from journal.html.confined import ConfinedEnvironment, fault_of, template_faults
+from journal.html.messages import Request, Sources
+from journal.html.sandbox import Sandbox, read_own_theme
+from journal.html.theme import own_problems, read_theme, themes_folder
 
 FRAME = PageFrame("A studio", "", (Link("Latest", "index.html", here=True),))
 PAGE = Page(FRAME, "Salt", (Section("a", "A part", (Passage((Paragraph(("Words",)),)),)),))
@@ -300,8 +300,8 @@ def test_a_process_that_was_killed_is_told_and_another_begun() -> None:
 def test_a_forked_process_has_one_of_its_own(project: Path) -> None:
     script = (
         "import os\n"
-        "from journal.pages.parts import Frame, Page\n"
-        "from journal.pages.sandbox import Sandbox\n"
+        "from journal.html.blocks import Frame, Page\n"
+        "from journal.html.sandbox import Sandbox\n"
         "sandbox = Sandbox({'own.html': '{{ page.title }}'}, {})\n"
         "page = Page(Frame('A', '', ()), 'Salt', ())\n"
         "sandbox.set_page('own.html', page)\n"
@@ -320,7 +320,7 @@ def test_the_walls_hold_for_code_that_got_out_all_the_same(tmp_path: Path) -> No
 import sys
 sys.path[:] = {sys.path!r}
 import os, socket, subprocess, ctypes
-from journal.pages import confined
+from journal.html import confined
 kept = open({str(tmp_path / "kept")!r}, "w")
 kept.close()
 confined._confine()
@@ -458,8 +458,8 @@ def test_colours_alone_need_no_process(content: Path) -> None:
 
 def test_it_ends_with_the_program(project: Path) -> None:
     script = (
-        "from journal.pages.parts import Frame, Page\n"
-        "from journal.pages.sandbox import Sandbox\n"
+        "from journal.html.blocks import Frame, Page\n"
+        "from journal.html.sandbox import Sandbox\n"
         "sandbox = Sandbox({'own.html': ''}, {})\n"
         "sandbox.set_page('own.html', Page(Frame('A', '', ()), 'Salt', ()))\n"
         "print(next(iter(sandbox._by_fork.values()))._process.pid)\n"

@@ -13,12 +13,12 @@ from photos.photo_files import smooth_photo
 
 from journal.build_options import BuildOptions
 from journal.building import build_notebook
-from journal.figures.colour import ciede2000, difference_words
-from journal.pages.photo_pair import share_of
-from journal.pages.seen_colours import difference_text, lab_text
+from journal.figures.colour.spaces import ciede2000, difference_words
 from journal.photos.derive import measured_photos
 from journal.quantities.show import show_length
 from journal.records.notebook import read_notebook
+from journal.views.design.photo_pair import share_of
+from journal.views.shared.seen_colours import difference_text, lab_text
 
 EDGES = Path(__file__).parent.parent / "photos" / "measurable"
 TRUTHS = [json.loads((EDGES / f"edge-0{n}.json").read_text("utf-8")) for n in (1, 3)]

@@ -10,12 +10,12 @@ from hypothesis import strategies as st
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from journal.pages import setting
-from journal.pages.drawing import ChartLabel, ChartLine
-from journal.pages.leaf import CardAmount
-from journal.pages.parts import Link, PageCell, TextRun
-from journal.pages.theme import read_theme
-from journal.pages.true_size import PathShape, PrintedText
+from journal.charts.drawing import ChartLabel, ChartLine
+from journal.html import filters as setting
+from journal.html.blocks import Link, PageCell, TextRun
+from journal.html.card_page import CardAmount
+from journal.html.theme import read_theme
+from journal.html.true_size import PathShape, PrintedText
 
 PLAINLY = Environment(
     loader=FileSystemLoader(Path(__file__).parent / "plainly_set"),

@@ -7,12 +7,12 @@ from pathlib import Path
 import pytest
 from jinja2 import TemplateSyntaxError, UndefinedError, nodes
 
-from journal.command_line import arguments
+from journal.cli import arguments
 from journal.errors import ContentError
-from journal.pages import theme as theme_module
-from journal.pages.parts import Link, Page, PageFrame, Paragraph, Passage, Section
-from journal.pages.theme import Theme, read_theme, themes_folder
-from journal.records.settings import THEMES
+from journal.html import theme as theme_module
+from journal.html.blocks import Link, Page, PageFrame, Paragraph, Passage, Section
+from journal.html.theme import Theme, read_theme, themes_folder
+from journal.records.models.settings import THEMES
 
 TEMPLATES = sorted(themes_folder().glob("*/templates/*.html"))
 STYLE = (themes_folder() / "paper" / "look.css").read_text("utf-8")

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from journal.pages.thing import OUTCOME_SAID, _outcome_said
-from journal.pages.words import UnitFormatter
+from journal.views.shared.words import UnitFormatter
+from journal.views.shelf.thing import OUTCOME_SAID, _outcome_said
 
 ON: Any = SimpleNamespace(book=SimpleNamespace(units=UnitFormatter(False, (1.0,), "EUR")))
 OUTCOME = next(iter(OUTCOME_SAID))

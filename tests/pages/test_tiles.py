@@ -8,8 +8,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.pages.tiles import OVERLAP_MM, TiledDrawing, pages_for, room_of, tile_drawing, tiles_of
-from journal.pages.true_size import AREAS_MM, PaperSize, PrintCanvas, mm, rectangle_path
+from journal.html.true_size import AREAS_MM, PaperSize, PrintCanvas, mm, rectangle_path
+from journal.views.paper.tiles import (
+    OVERLAP_MM,
+    TiledDrawing,
+    pages_for,
+    room_of,
+    tile_drawing,
+    tiles_of,
+)
 
 PAPERS: list[PaperSize] = ["letter", "a4"]
 

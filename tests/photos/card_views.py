@@ -192,7 +192,7 @@ def _arched(card: np.ndarray, bend_mm: float) -> np.ndarray:
 def codes_of_light(light: np.ndarray) -> np.ndarray:
     """Whole codes of an array of light; light beyond what sRGB holds is cut off.
 
-    Source: IEC 61966-2-1; the array form of journal.figures.colour.linear_to_srgb
+    Source: IEC 61966-2-1; the array form of journal.figures.colour.spaces.linear_to_srgb
     """
     light = np.clip(light, 0.0, 1.0)
     share = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)

@@ -13,7 +13,7 @@ from long_run import LONG
 from photos.card_views import CARD_AT, EDGE_X, View, view
 from PIL import Image, ImageDraw
 
-from journal.figures.colour import ciede2000, linear_to_lab, srgb_to_linear
+from journal.figures.colour.spaces import ciede2000, linear_to_lab, srgb_to_linear
 from journal.photos.card import HEIGHT_MM, WIDTH_MM, grey_steps
 from journal.photos.edge import PixelLine
 from journal.photos.find_card import find_card

@@ -14,7 +14,7 @@ from photos.card_views import codes_of_light
 from PIL import Image
 
 from journal.errors import FigureError
-from journal.figures.colour import ciede2000, linear_to_lab, srgb_to_linear
+from journal.figures.colour.spaces import ciede2000, linear_to_lab, srgb_to_linear
 from journal.photos.edge import PixelLine
 from journal.photos.light import (
     PhotoPixels,

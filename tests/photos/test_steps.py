@@ -7,7 +7,7 @@ import pytest
 from PIL import Image
 from PIL.JpegImagePlugin import JpegImageFile
 
-from journal.figures.colour import linear_to_srgb
+from journal.figures.colour.spaces import linear_to_srgb
 from journal.photos.light import PixelBox, mean_light, read_picture
 from journal.photos.steps import (
     QuantisationSteps,

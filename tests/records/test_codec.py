@@ -24,7 +24,7 @@ from kept_values import Kept, kept_values
 from small_notebook import DESIGNS, lay_down_small
 from test_any_notebook import lay_down
 
-from journal.figures.result import Figure
+from journal.figures.common.result import Figure
 from journal.records.codec import (
     CodecError,
     cached_digest,
@@ -34,11 +34,11 @@ from journal.records.codec import (
     encode,
     return_type,
 )
+from journal.records.models.settings import Settings
+from journal.records.models.summary import DesignSummary, summary_of
+from journal.records.models.write_up import Design, HandsOn
 from journal.records.notebook import read_notebook
-from journal.records.settings import Settings
-from journal.records.summary import DesignSummary, summary_of
-from journal.records.write_up import Design, HandsOn
-from journal.records.written import SourceTree, plain_tree
+from journal.records.yaml.tree import SourceTree, plain_tree
 
 LONG = os.environ.get("JOURNAL_LONG_TESTS") == "1"
 

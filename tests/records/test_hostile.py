@@ -14,11 +14,11 @@ import pytest
 from case_notebooks import CASES, laid_out, outcome
 
 from journal.errors import ContentError
-from journal.records import source
-from journal.records.links import links_in
+from journal.records.models.links import links_in
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.rows import parse_csv
-from journal.records.source import decode_text, parse_yaml, path_in_notebook, stays_in_notebook
+from journal.records.yaml import source
+from journal.records.yaml.rows import parse_csv
+from journal.records.yaml.source import decode_text, parse_yaml, path_in_notebook, stays_in_notebook
 
 HEAD = "---\ntitle: {title}\ndate: 2026-04-18\nstate: trial\nbars: 6\n"
 LAYERS = "layers: [{name: body, base: clear, amount: 90 g}]\n"
@@ -450,7 +450,7 @@ def test_a_file_that_may_not_be_read_is_told(
             raise PermissionError(13, "Permission denied", str(path))
         return real(path, *rest, **more)  # type: ignore[arg-type]
 
-    monkeypatch.setattr("journal.records.source.os.stat", denied)
+    monkeypatch.setattr("journal.records.yaml.source.os.stat", denied)
     assert told(content) == [
         "designs/hostile/design.md:1:1: the file cannot be read (Permission denied)."
         " Allow reading it.",

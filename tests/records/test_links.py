@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from journal.errors import Position
-from journal.records.links import LinkTarget, links_in, target_of
+from journal.records.models.links import LinkTarget, links_in, target_of
 
 
 def found(body: str) -> list[tuple[int, int, str, bool]]:

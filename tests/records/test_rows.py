@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from long_run import examples
 
 from journal.errors import Position, Problem
-from journal.records.rows import parse_columns, parse_csv
-from journal.records.written import WrittenBlock, WrittenList
+from journal.records.yaml.rows import parse_columns, parse_csv
+from journal.records.yaml.tree import WrittenBlock, WrittenList
 
 
 def cells(items: WrittenList) -> list[list[tuple[str, str, int, int]]]:

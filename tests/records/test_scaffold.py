@@ -17,7 +17,7 @@ from journal.records.scaffold import (
     write_up_from,
     yaml_value,
 )
-from journal.records.source import split_write_up
+from journal.records.yaml.source import split_write_up
 
 DAY = date(2026, 4, 18)
 TITLES = st.text(

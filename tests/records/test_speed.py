@@ -15,7 +15,7 @@ import pytest
 import yaml
 
 from journal.records.notebook import read_notebook
-from journal.records.source import parse_yaml
+from journal.records.yaml.source import parse_yaml
 
 pytestmark = pytest.mark.long
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from journal.records.then import WaitStep, minutes_of, read_step, read_steps
+from journal.records.models.then import WaitStep, minutes_of, read_step, read_steps
 
 
 @pytest.mark.parametrize(

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from journal.errors import ContentError, Position, Problem
-from journal.records.source import parse_yaml, split_write_up
-from journal.records.written import (
+from journal.records.yaml.source import parse_yaml, split_write_up
+from journal.records.yaml.tree import (
     SourceTree,
     WrittenBlock,
     WrittenList,

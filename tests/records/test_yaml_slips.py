@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from journal.errors import ContentError, Problem
-from journal.records.source import parse_yaml
+from journal.records.yaml.source import parse_yaml
 
 LONG = "k" * 1100
 

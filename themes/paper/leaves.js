@@ -1,4 +1,4 @@
-/* Where a card breaks into leaves, as journal/pages/card_layout.py has it, so that a card is
+/* Where a card breaks into leaves, as journal/views/card/layout.py has it, so that a card is
    printed alike however its number of bars came about: lines are counted with the widths of the
    fonts' letters, always to the safe side. */
 window.cardLeaves = (() => {

@@ -1,5 +1,5 @@
 /* Narrows the index to the pages that hold every word typed, with the words around them. The data
-   are scripts (journal/pages/index_data.py): a page opened from a folder can load nothing else. */
+   are scripts (journal/views/index/data.py): a page opened from a folder can load nothing else. */
 "use strict";
 const [field, said, list, further, printed] =
   ["narrow", "found", "pages", "further", "terms"].map((id) => document.getElementById(id));

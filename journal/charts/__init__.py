@@ -1,0 +1,1 @@
+"""Drawings of figures: places worked out, nothing set."""

@@ -1,0 +1,215 @@
+"""Charts of a pot that cools, of colour that creeps.
+
+Positions are worked out here, in Python; the templates only set them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from msgspec import Struct
+
+from journal.charts.drawing import Chart, ChartCurve, Sketch, anchor_at, tick_texts, ticks
+
+_Points = tuple[tuple[float, float], ...]
+
+
+class _Plot(Struct, frozen=True):
+    """A scale across (shares) and a scale up (em from the top)."""
+
+    left: float
+    right: float
+    low_x: float
+    high_x: float
+    top: float
+    deep: float
+    low_y: float
+    high_y: float
+
+    def x(self, value: float) -> float:
+        span = self.high_x - self.low_x
+        return self.left + (self.right - self.left) * (value - self.low_x) / span
+
+    def y(self, value: float) -> float:
+        return self.top + self.deep * (self.high_y - value) / (self.high_y - self.low_y)
+
+    def path(self, points: Sequence[tuple[float, float]]) -> str:
+        """A line through one point or more, in the box of the curves."""
+        places = (
+            f"{round(1000 * self.x(x))} {round(1000 * (self.y(y) - self.top) / self.deep)}"
+            for x, y in points
+        )
+        return "M" + "L".join(places)
+
+    def curves(self, sketch: Sketch, runs: Sequence[_Points], tone: str) -> None:
+        """A curve through each run of two points or more."""
+        sketch.curves += [ChartCurve(self.path(run), tone) for run in runs if len(run) > 1]
+
+    def rule(self, sketch: Sketch, values: Sequence[float], texts: Sequence[str]) -> None:
+        """Lines across at the values of the upright scale, with their numbers."""
+        for value, text in zip(values, texts, strict=True):
+            sketch.line(0.0, self.y(value), 1.0, self.y(value))
+            sketch.write(text, 0.0, self.y(value) - 0.3, "start", "soft")
+
+
+class ChartWindow(Struct, frozen=True):
+    """A stretch of temperature to hit, in the chart's scale."""
+
+    name: str
+    low: float
+    high: float
+
+
+class CoolingChart(Struct, frozen=True):
+    """What a cooling chart shows, all in one scale of temperature.
+
+    ``curves`` are points of the fitted runs, the last of each to be drawn as far
+    as the readings reach; ``beyond`` are their continuations. ``second`` turns a
+    value of the scale into the other scale's text, for the right-hand figures.
+    """
+
+    name: str
+    title: str
+    desc: str
+    readings: _Points
+    curves: tuple[_Points, ...] = ()
+    beyond: tuple[_Points, ...] = ()
+    windows: tuple[ChartWindow, ...] = ()
+    poured: tuple[float, float] | None = None
+    poured_says: str = ""
+    odd: _Points = ()
+    seconds: tuple[tuple[float, str], ...] = ()
+
+
+# The scale's figures stand left of this share of the width: three digits of 14 px
+# in the 288 px of the narrowest phone's column.
+_LEFT = 0.11
+
+
+def cooling_limits(spec: CoolingChart) -> tuple[float, float]:
+    """The lowest and highest temperature that the chart must hold."""
+    values = [t for _, t in spec.readings]
+    values += [t for run in (*spec.curves, *spec.beyond) for _, t in run]
+    values += [v for w in spec.windows for v in (w.low, w.high)]
+    low, high = min(values), max(values)
+    room = 0.06 * (high - low) or 1.0
+    return low - room, high + room
+
+
+def cooling_chart(spec: CoolingChart) -> Chart:
+    """A pot cooling over time: readings, fitted curve, windows, the pour."""
+    low, high = cooling_limits(spec)
+    times = [m for m, _ in spec.readings]
+    times += [m for run in (*spec.curves, *spec.beyond) for m, _ in run]
+    # A pot read once, or within a minute, still gets a minute of width.
+    end = max(max(times), min(times) + 1.0)
+    plot = _Plot(_LEFT, 0.86, min(times), end, 1.2, 17.0, low, high)
+    sketch = Sketch()
+    for window in spec.windows:
+        upper, lower = plot.y(window.high), plot.y(window.low)
+        sketch.band(0.0, upper, 1.0, lower - upper)
+        _label_window(sketch, spec, window, plot, (upper + lower) / 2)
+    values = ticks(low, high, 6)
+    plot.rule(sketch, values, tick_texts(values, ""))
+    for value, text in spec.seconds:
+        sketch.write(text, 1.0, plot.y(value) - 0.3, "end", "soft")
+    foot = plot.top + plot.deep
+    # Four figures at most: they stay apart on a phone of 320 px.
+    sketch.number(ticks(min(times), end, 5), plot.x, foot + 1.5, "min")
+    plot.curves(sketch, spec.curves, "line")
+    plot.curves(sketch, spec.beyond, "beyond")
+    for minute, degrees in spec.readings:
+        sketch.mark(plot.x(minute), plot.y(degrees), "ring")
+    for minute, degrees in spec.odd:
+        sketch.mark(plot.x(minute), plot.y(degrees), "cross")
+    if spec.poured is not None:
+        across, up = plot.x(spec.poured[0]), plot.y(spec.poured[1])
+        # The pot cools down and to the right, so the room is below the mark, unless
+        # the mark is at the foot of the chart.
+        near, far, word = (0.6, 2.3, 3.5) if up + 4.0 < plot.top + plot.deep else (-0.6, -2.3, -2.8)
+        sketch.line(across, up + near, across, up + far, "mind")
+        sketch.write(spec.poured_says, across, up + word, anchor_at(across), "mind")
+    return sketch.chart(spec.name, spec.title, spec.desc, foot + 2.0, plot.deep, plot.top)
+
+
+def _label_window(
+    sketch: Sketch, spec: CoolingChart, window: ChartWindow, plot: _Plot, middle: float
+) -> None:
+    # The label goes to the side where the pot is not in the window. The outermost
+    # tenth or so is the figures' own.
+    inside = [
+        plot.x(m)
+        for run in (spec.readings, *spec.curves, *spec.beyond)
+        for m, t in run
+        if window.low <= t <= window.high
+    ]
+    before, after = (min(inside), 1.0 - max(inside)) if inside else (0.0, 1.0)
+    if before > after:
+        sketch.write(window.name, 0.13, middle + 0.35, "start", "in")
+    else:
+        sketch.write(window.name, 0.84, middle + 0.35, "end", "in")
+
+
+class GrowthCurve(Struct, frozen=True):
+    """The bleed of one bar: what was measured, the fitted curve, its forecast."""
+
+    says: str
+    measured: _Points
+    curve: _Points = ()
+    beyond: _Points = ()
+    low: _Points = ()
+    high: _Points = ()
+
+
+def growth_chart(
+    name: str,
+    title: str,
+    desc: str,
+    bars: tuple[GrowthCurve, ...],
+    unit: str,
+    across_unit: str = "",
+) -> Chart:
+    """Width over days for each bar, forecasts broken, their spread shaded.
+
+    With ``across_unit`` it is something else that grows, over that unit.
+    """
+    every = [p for b in bars for p in (*b.measured, *b.curve, *b.beyond, *b.low, *b.high)]
+    days = max((d for d, _ in every), default=1.0) or 1.0
+    widest = max((w for _, w in every), default=1.0) or 1.0
+    plot = _Plot(0.13, 0.985, 0.0, days, 1.2, 13.0, 0.0, widest * 1.05)
+    sketch = Sketch()
+    scale = ticks(0.0, widest, 5)
+    plot.rule(sketch, scale, tick_texts(scale, unit))
+    for bar in bars:
+        if bar.low and bar.high:
+            back = plot.path(tuple(reversed(bar.low))).replace("M", "L", 1)
+            sketch.curves.append(ChartCurve(f"{plot.path(bar.high)}{back}Z", "spread"))
+    for bar in bars:
+        plot.curves(sketch, (bar.curve,), "line")
+        plot.curves(sketch, (bar.beyond,), "beyond")
+        for day, wide in bar.measured:
+            sketch.mark(plot.x(day), plot.y(wide), "ring")
+    _write_names(sketch, bars, plot)
+    foot = plot.top + plot.deep
+    first = len(sketch.letters)
+    sketch.number(ticks(0.0, days, 5), plot.x, foot + 1.5, across_unit)
+    if not across_unit:
+        for n in {first, len(sketch.letters) - 1}:
+            end = sketch.letters[n]
+            sketch.letters[n] = end._replace(text=f"day\u00a0{end.text}")
+    return sketch.chart(name, title, desc, foot + 2.0, plot.deep, plot.top)
+
+
+def _write_names(sketch: Sketch, bars: tuple[GrowthCurve, ...], plot: _Plot) -> None:
+    """The bars' names at the ends of their curves, a line apart at the least."""
+    ends = []
+    for bar in bars:
+        tail = (*bar.measured, *bar.curve, *bar.beyond)
+        if bar.says and tail:
+            d, w = max(tail)
+            ends.append((plot.y(w) - 0.7, plot.x(d), bar.says))
+    above = math.inf
+    for y, across, says in sorted(ends, reverse=True):
+        above = min(y, above - 1.15)
+        sketch.write(says, across, above, anchor_at(across))

@@ -1,0 +1,154 @@
+"""The commands and their options."""
+
+from __future__ import annotations
+
+import argparse
+import difflib
+import json
+import shutil
+import textwrap
+from collections.abc import Callable, Mapping, Sequence
+from functools import cache
+from importlib import import_module
+from pathlib import Path
+from typing import Any, Final, NoReturn
+
+from journal import __version__
+from journal.cli.clock import read_clock, read_hours
+from journal.errors import UsageError
+
+# Asked by the shell's own script; of no use to anybody else.
+COMPLETE = "complete-words"
+# No line of help is wider, however wide the terminal.
+WIDEST_HELP = 88
+
+
+class _Help(argparse.HelpFormatter):
+    """Help within the terminal's width; lines that are set in stay as they are."""
+
+    def __init__(self, prog: str) -> None:
+        width = min(WIDEST_HELP, shutil.get_terminal_size().columns)
+        super().__init__(prog, max_help_position=26, width=max(40, width - 2))
+
+    def add_argument(self, action: argparse.Action) -> None:
+        super().add_argument(action)
+        if isinstance(action, argparse._SubParsersAction):
+            # The names of commands are set in, which the parent class does not count.
+            self._action_max_length += self._indent_increment
+
+    def _fill_text(self, text: str, width: int, indent: str) -> str:
+        lines = (
+            [line] if line.startswith("  ") else textwrap.wrap(line, width) or [""]
+            for line in text.split("\n")
+        )
+        return "\n".join(indent + part for parts in lines for part in parts)
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser that raises instead of leaving, and knows the nearest command."""
+
+    def __init__(self, **how: Any) -> None:
+        super().__init__(**{"formatter_class": _Help, **how})
+
+    def error(self, message: str) -> NoReturn:
+        raise UsageError(message, f"See: {self.prog} --help")
+
+
+def read_arguments(arguments: Sequence[str]) -> argparse.Namespace:
+    """The command and its options; ``run`` is the function that does it.
+
+    Fails:  UsageError for a command or an option that there is not
+    """
+    word = next((word for word in arguments if not word.startswith("-")), COMPLETE)
+    if word not in (*commands(), COMPLETE):
+        close = difflib.get_close_matches(word, commands(), n=1)
+        hint = f"Did you mean: journal {close[0]}" if close else "See: journal --help"
+        raise UsageError(f'there is no command "{word}"', hint)
+    asked = program_parser().parse_args(arguments)
+    if not hasattr(asked, "run"):
+        raise UsageError("no command was given", "See: journal --help")
+    return asked
+
+
+def _command(where: str) -> Callable[[argparse.Namespace], int]:
+    """The function at MODULE.FUNCTION of this package.
+
+    What it needs is loaded when it is run, so that help answers at once.
+    """
+    module, _, name = where.partition(".")
+
+    def run(asked: argparse.Namespace) -> int:
+        status: int = getattr(import_module(f"journal.cli.{module}"), name)(asked)
+        return status
+
+    return run
+
+
+def _port(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or int(text) > 65535:
+        raise argparse.ArgumentTypeError(f'"{text}" is no port; write a number from 0 to 65535')
+    return int(text)
+
+
+def _bars(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= 100_000:
+        raise argparse.ArgumentTypeError(f'"{text}" is no number of bars; write 24, say')
+    return int(text)
+
+
+# What reads the value of an option, by its ``type`` in commands.json.
+_READERS: Final[Mapping[str | None, Callable[[str], Any]]] = {
+    None: str, "path": Path, "bars": _bars, "port": _port, "clock": read_clock,
+    "hours": read_hours,
+}  # fmt: skip
+
+
+@cache
+def commands() -> Mapping[str, Mapping[str, Any]]:
+    """The commands by name, in the order of the help.
+
+    Gives:  ``run`` is the command's MODULE.FUNCTION; ``does``, ``more``, ``example`` and
+            ``result`` are sentences of its help; ``options`` have the keys that argparse takes
+    """
+    # JSON, since it is read at every start, and nothing is read faster.
+    text = Path(__file__).with_name("commands.json").read_text("utf-8")
+    found: Mapping[str, Mapping[str, Any]] = json.loads(text)
+    return found
+
+
+def program_parser() -> _Parser:
+    """The program's arguments."""
+    parser = _Parser(
+        prog="journal",
+        description="Turns write-ups of soap designs into an offline notebook and recipe cards.",
+        epilog="A first hour:\n"
+        "  journal begin soap                       a notebook with a worked example\n"
+        "  journal preview --content soap --open    see it, write, see it change\n"
+        "  journal check --content soap             what is wrong, where, and its mend\n"
+        "  journal build --content soap             the folder to keep, copy or pass on\n\n"
+        "journal COMMAND --help explains one command, with an example.",
+    )
+    parser.add_argument("--version", action="version", version=f"journal {__version__}")
+    known = parser.add_subparsers(title="commands", metavar="COMMAND", parser_class=_Parser)
+    for name, one in commands().items():
+        made = known.add_parser(
+            name,
+            help=one["does"],
+            description=f"{_sentence(one['does'])} {one.get('more', '')}".strip(),
+            epilog=f"Example:\n  {one['example']}\n{_sentence(one['result'])}",
+        )
+        made.set_defaults(run=_command(one["run"]), command_name=name)
+        for option in one["options"]:
+            how = {key: value for key, value in option.items() if key not in ("name", "type")}
+            if how.get("action") != "store_true":
+                how["type"] = _READERS[option.get("type")]
+            made.add_argument(option["name"], **how)
+    asked = known.add_parser(COMPLETE)
+    asked.add_argument("index", type=int)
+    asked.add_argument("words", nargs=argparse.REMAINDER)
+    asked.set_defaults(run=_command("completion.complete"))
+    return parser
+
+
+def _sentence(text: str) -> str:
+    return f"{text[0].upper()}{text[1:]}."

@@ -1,0 +1,26 @@
+"""``journal begin``: a new notebook with a worked example."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from journal.cli.terminal import counted, print_lines
+from journal.output import write_new_files
+
+STARTER = Path(__file__).resolve().parent.parent / "starter"
+
+
+def begin(asked: argparse.Namespace) -> int:
+    """``journal begin DIR``."""
+    files: dict[str, bytes | Path] = {
+        path.relative_to(STARTER).as_posix(): path
+        for path in sorted(STARTER.rglob("*"))
+        if path.is_file() and not path.name.startswith(".")
+    }
+    write_new_files(files, asked.dir)
+    print_lines(
+        f"Laid out a notebook in {asked.dir}: {counted(len(files), 'file')}.",
+        f"Build it with: journal build --content {asked.dir} --open",
+    )
+    return 0

@@ -1,0 +1,49 @@
+"""``journal build``: the notebook, where something has changed."""
+
+from __future__ import annotations
+
+import webbrowser
+from pathlib import Path
+
+from journal.build_options import BuildOptions
+from journal.building import BuildResult, build_notebook
+from journal.cli.progress import with_progress_bar
+from journal.cli.terminal import counted, print_lines, print_problems
+from journal.cli.unchanged import unchanged_lines
+from journal.scan import ContentScan
+
+
+def build(options: BuildOptions, scan: ContentScan | None, to_open: bool) -> int:
+    """``journal build``, once it is known that something may have changed.
+
+    Takes:  options  what is to be made
+            scan     what the content looked like a moment ago, if anybody looked
+            to_open  whether the notebook's first page is opened afterwards
+    """
+    built = build_notebook(options, scan, with_progress_bar)
+    print_problems(built.problems, options.content)
+    print_lines(*built_lines(built, options.out))
+    if to_open:
+        open_in_browser(options.out)
+    return 1 if built.errors else 0
+
+
+def open_in_browser(out: Path) -> None:
+    """Open the notebook's first page."""
+    webbrowser.open((out / "index.html").resolve().as_uri())
+
+
+def built_lines(built: BuildResult, out: Path) -> tuple[str, ...]:
+    """What a build did, in a line or two."""
+    if built.written is None:
+        return unchanged_lines(out)
+    where = f"Open it at {out / 'index.html'}"
+    made, kept, removed = (
+        sum(path.endswith(".html") for path in paths)
+        for paths in (built.written.made, built.written.kept, built.written.removed)
+    )
+    files = len(built.written.made) - made
+    others = f" and {counted(files, 'other file')}" if files else ""
+    line = f"Made {counted(made, 'page')}{others}, kept {kept}, removed {removed}"
+    mistaken = f", {built.faulty} with a mistake" if built.faulty else ""
+    return (f"{line}: {counted(built.designs, 'design')} in {out}{mistaken}.", where)

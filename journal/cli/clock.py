@@ -1,0 +1,60 @@
+"""Times of day as they are asked for: ``8:30``, ``8:00-18:00``; and which day it is."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from datetime import UTC, date, datetime
+
+from journal.errors import UsageError
+from journal.figures.day.steps import MINUTES_A_DAY, WorkingHours
+
+
+def read_clock(text: str) -> int:
+    """``8:30``, in minutes since midnight."""
+    hour, colon, minute = text.strip().partition(":")
+    if not colon:
+        minute = "00"
+    digits = hour + minute
+    if not (hour and len(minute) == 2 and digits.isascii() and digits.isdigit()) or minute > "59":
+        raise argparse.ArgumentTypeError(f'"{text}" is no time of day; write 8:30, say')
+    found = 60 * int(hour) + int(minute)
+    if found > MINUTES_A_DAY:
+        raise argparse.ArgumentTypeError(f'"{text}" is past midnight; write 8:30, say')
+    return found
+
+
+def read_hours(text: str) -> WorkingHours:
+    """``8:00-18:00``, when hands are there."""
+    opens, dash, closes = text.replace("–", "-").partition("-")
+    if not dash:
+        raise argparse.ArgumentTypeError(f'"{text}" is no working day; write 8:00-18:00, say')
+    hours = WorkingHours(read_clock(opens), read_clock(closes))
+    if hours.opens_min >= hours.closes_min:
+        raise argparse.ArgumentTypeError(f'"{text}" ends before it begins; write 8:00-18:00, say')
+    return hours
+
+
+def source_date_epoch() -> int | None:
+    """Seconds since 1970 that ``SOURCE_DATE_EPOCH`` names; None where it names none.
+
+    Takes:  the environment
+    Gives:  0 and up, before the year 10000
+    Fails:  UsageError for what is no such number
+    Source: reproducible-builds.org, "SOURCE_DATE_EPOCH specification" 1.1
+    """
+    text = os.environ.get("SOURCE_DATE_EPOCH", "")
+    if not text:
+        return None
+    if not (text.isascii() and text.isdigit() and len(text) <= 12 and int(text) < 253402300800):
+        raise UsageError(
+            f'SOURCE_DATE_EPOCH is "{text}", which is no number of seconds since 1970',
+            "Set it to one, such as 1776470400, or to nothing.",
+        )
+    return int(text)
+
+
+def today() -> date:
+    """The day that a new write-up bears: this machine's, unless ``SOURCE_DATE_EPOCH`` names one."""
+    moment = source_date_epoch()
+    return date.today() if moment is None else datetime.fromtimestamp(moment, UTC).date()

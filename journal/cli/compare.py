@@ -1,0 +1,79 @@
+"""``journal compare``: variants compared, in the terminal."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterable, Iterator
+
+from journal.cli.terminal import print_lines, wrapped
+from journal.cli.used import require_sound
+from journal.comparison.across import CrossDesignComparison
+from journal.comparison.comparing import VariantComparison
+from journal.comparison.derive import ComparisonResults, CrossDesignResults, compare_designs
+from journal.comparison.sentences import across_sentences, sentences, verdict_sentence
+from journal.errors import UsageError
+from journal.figures.derive import derive_figures
+from journal.records.models.fields import spelling_hint
+from journal.records.notebook import Notebook, read_notebook
+
+
+def compare(asked: argparse.Namespace) -> int:
+    """``journal compare``."""
+    notebook = read_notebook(asked.content)
+    known = [*notebook.designs, *notebook.unread, *notebook.comparisons]
+    if asked.id is not None and asked.id not in known:
+        raise UsageError(
+            f'no design or comparison is called "{asked.id}"', spelling_hint(asked.id, known)
+        )
+    derived = derive_figures(notebook, models=False)
+    across = asked.id is None or asked.id in notebook.comparisons
+    require_sound(notebook, derived, [] if across else [asked.id])
+    lines = comparison_lines(notebook, compare_designs(notebook), asked.id)
+    print_lines(*(lines or ("Nothing to compare yet: no design has poured two variants.",)))
+    return 0
+
+
+def comparison_lines(
+    notebook: Notebook, compared: ComparisonResults, only: str | None
+) -> list[str]:
+    """What is known about the variants of one design or comparison, or of all of them."""
+    lines: list[str] = []
+    for name, results in compared.designs.items():
+        if results.comparisons and only in (None, name):
+            lines += ["", notebook.designs[name].title, *_design(results.comparisons, only == name)]
+    for name, found in compared.across.items():
+        if only in (None, name):
+            lines += ["", found.asked.asked.title, *_across(found)]
+    return lines[1:]
+
+
+def _design(comparisons: Iterable[VariantComparison], whole: bool) -> Iterator[str]:
+    """The deciding comparisons in full; of the looks a line each, or all that is known."""
+    for entry in comparisons:
+        mark = "decides" if entry.deciding else "a look"
+        head = f"{entry.by} ({mark}): {verdict_sentence(entry)}"
+        yield from wrapped(head)
+        if entry.deciding or whole:
+            yield from wrapped(*sentences(entry)[1:], indent="    ")
+
+
+def _across(found: CrossDesignResults) -> Iterator[str]:
+    if found.why:
+        yield from wrapped(f"Nothing to compare: {found.why}.")
+    for entry in found.results:
+        mark = "decides" if entry.deciding else "a look"
+        first, *rest = across_sentences(entry)
+        yield from wrapped(f"{entry.by} ({mark}): {first}")
+        yield from _rows(entry)
+        yield from wrapped(*rest, indent="    ")
+
+
+def _rows(entry: CrossDesignComparison) -> Iterator[str]:
+    wide = max((len(row.design) for row in entry.rows), default=0)
+    for row in entry.rows:
+        said = row.why or "nothing to pair"
+        if row.difference is not None:
+            said = f"{row.difference:+.2f} {entry.unit}".rstrip()
+            if row.low is not None and row.high is not None:
+                said += f"  ({row.low:+.2f} to {row.high:+.2f})"
+        yield f"    {row.design:<{wide}}  {said}"

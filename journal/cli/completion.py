@@ -1,0 +1,150 @@
+"""What the Tab key fills in: commands, options, and the names that the notebook knows.
+
+A shell's own script is a few lines that ask this program for the words, so that one
+answer serves all shells. It reads names of folders and files, and opens only lists of
+the shelf.
+"""
+
+from __future__ import annotations
+
+import argparse
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import Final
+
+from journal.cli.arguments import program_parser
+from journal.cli.terminal import print_lines
+
+Words = Iterator[tuple[str, str]]  # a word and what it is
+
+_ID = re.compile(r"^([a-z0-9][a-z0-9-]*):", re.MULTILINE)
+
+# A script for each shell that words are filled in for, by the shell's name.
+_SCRIPTS: Final = Path(__file__).with_name("shells")
+
+
+def completion(asked: argparse.Namespace) -> int:
+    """``journal completion``."""
+    print((_SCRIPTS / f"journal.{asked.shell}").read_text("utf-8"), end="")
+    return 0
+
+
+def complete(asked: argparse.Namespace) -> int:
+    """What a shell's script asks for, a word a line."""
+    print_lines(*words_for(program_parser(), asked.index, asked.words))
+    return 0
+
+
+def words_for(parser: argparse.ArgumentParser, index: int, words: Sequence[str]) -> list[str]:
+    """The words that may stand in a place, each with a tab and what it is.
+
+    Takes:  parser  of the program
+            index   the number of the word to fill in, from 0
+            words   those after the program's name, as far as they are typed
+    Gives:  lines, none where names of files belong
+    """
+    # Some shells take "--out=x" apart.
+    before = [word for word in words[:index] if word != "="]
+    begun = words[index] if index < len(words) else ""
+    begun = "" if begun == "=" else begun
+    option, sign, value = begun.partition("=")
+    if sign and option.startswith("--"):
+        found = words_for(parser, len(before) + 1, [*before, option, value])
+        return [f"{option}={word}" for word in found]
+    fitting = dict(word for word in _fitting(parser, before) if word[0].startswith(begun))
+    options = begun.startswith("-")
+    return [
+        f"{word}\t{says}" if says else word
+        for word, says in fitting.items()
+        if word.startswith("-") == options
+    ]
+
+
+def _fitting(parser: argparse.ArgumentParser, before: Sequence[str]) -> Words:
+    commands = next(a for a in parser._actions if isinstance(a, argparse._SubParsersAction))
+    name = next((word for word in before if not word.startswith("-")), None)
+    if name is None:
+        for action in commands._choices_actions:
+            yield action.dest, action.help or ""
+        yield from _options(parser, ())
+        return
+    command = commands.choices.get(name)
+    if command is None:
+        return
+    given = before[before.index(name) + 1 :]
+    content = _content(given)
+    last = given[-1] if given else ""
+    options = {option: a for a in command._actions for option in a.option_strings}
+    if last in options and options[last].nargs != 0:
+        yield from _values(options[last], name, content)
+        return
+    yield from _options(command, given)
+    places = [action for action in command._actions if not action.option_strings]
+    typed = _places_typed(given, options)
+    if places:
+        place = places[min(typed, len(places) - 1)]
+        if typed < len(places) or place.nargs in ("*", "+"):
+            yield from _values(place, name, content)
+
+
+def _options(parser: argparse.ArgumentParser, given: Sequence[str]) -> Words:
+    for action in parser._actions:
+        if action.option_strings and not set(action.option_strings) & set(given):
+            yield action.option_strings[-1], (action.help or "").partition(" (")[0]
+
+
+def _places_typed(given: Sequence[str], options: Mapping[str, argparse.Action]) -> int:
+    """How many words stand that are neither options nor their values."""
+    typed = 0
+    takes_value = False
+    for word in given:
+        if not takes_value and not word.startswith("-"):
+            typed += 1
+        takes_value = word in options and options[word].nargs != 0
+    return typed
+
+
+def _values(action: argparse.Action, command: str, content: Path) -> Words:
+    """The words that an option or a place may have; none for names of files."""
+    if action.choices is not None:
+        yield from ((str(choice), "") for choice in action.choices)
+        return
+    metavar = str(action.metavar or "")
+    kinds = {"MAT": "mats", "MOULD": "moulds"}
+    if metavar == "ID":
+        yield from _designs(content)
+        if command == "compare":
+            yield from _files(content / "comparisons", ".md", "a question across designs")
+    elif metavar in kinds:
+        yield from _on_shelf(content, kinds[metavar])
+    elif metavar == "FILE" and command == "order":
+        yield from _files(content / "orders", ".yaml", "an order")
+
+
+def _content(given: Sequence[str]) -> Path:
+    for number, word in enumerate(given):
+        if word == "--content" and number + 1 < len(given):
+            return Path(given[number + 1])
+        if word.startswith("--content="):
+            return Path(word.partition("=")[2])
+    return Path("content")
+
+
+def _designs(content: Path) -> Words:
+    for path in sorted((content / "designs").glob("*/design.md")):
+        yield path.parent.name, "a design"
+
+
+def _files(folder: Path, ending: str, says: str) -> Words:
+    for path in sorted(folder.glob(f"*{ending}")):
+        yield path.name.removesuffix(ending), says
+
+
+def _on_shelf(content: Path, kind: str) -> Words:
+    try:
+        text = (content / "shelf" / f"{kind}.yaml").read_text("utf-8", "replace")
+    except OSError:
+        return
+    for name in _ID.findall(text):
+        yield name, f"one of the {kind}"

@@ -1,0 +1,72 @@
+"""``journal figures``: all figures as JSON, or as CSV tables."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+from journal.cli.terminal import counted, print_lines
+from journal.cli.used import require_known, require_sound
+from journal.comparison.as_json import figures_json
+from journal.comparison.as_tables import comparison_tables, merge_tables
+from journal.comparison.derive import ComparisonResults, compare_designs
+from journal.errors import UsageError
+from journal.figures.as_tables import figure_tables
+from journal.figures.derive import AllFigures, derive_figures
+from journal.figures.pieces.derive_pieces import derive_pieces
+from journal.output import write_file, write_new_files
+from journal.photos.derive import bleed_widths, measured_photos
+from journal.records.notebook import Notebook, read_notebook
+
+
+def figures(asked: argparse.Namespace) -> int:
+    """``journal figures``."""
+    notebook = read_notebook(asked.content)
+    require_known(notebook, asked.designs)
+    measured, _ = measured_photos(notebook)
+    derived = derive_figures(notebook, photo_widths=bleed_widths(measured))
+    require_sound(notebook, derived, asked.designs)
+    compared = compare_designs(notebook)
+    if asked.csv is not None:
+        print_lines(_write_tables(notebook, derived, compared, asked.designs, asked.csv))
+        return 0
+    found = figures_json(notebook, derived, compared, asked.designs)
+    print_lines(json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False))
+    return 0
+
+
+def _write_tables(
+    notebook: Notebook,
+    figures: AllFigures,
+    compared: ComparisonResults,
+    designs: Sequence[str],
+    into: Path,
+) -> str:
+    """Write the tables into a folder, and say so in a line.
+
+    Takes:  designs  ids; none: all
+            into     a new folder, which appears whole; or one that is there, of
+                     which only files of the tables' names are replaced
+    Gives:  what was done
+    Fails:  UsageError if the folder lies in the notebook's content, which is only read
+    """
+    tables = merge_tables(
+        (
+            *figure_tables(notebook, figures, derive_pieces(notebook), designs),
+            *comparison_tables(compared, designs),
+        )
+    )
+    if into.resolve().is_relative_to(notebook.root.resolve()):
+        raise UsageError(
+            f'"{into}" lies in "{notebook.root}", which is only read', "Name a folder elsewhere."
+        )
+    files = {f"{table.name}.csv": table.text.encode("utf-8") for table in tables}
+    if into.exists():
+        for name, content in sorted(files.items()):
+            write_file(into / name, content, follow=False)
+    else:
+        write_new_files(files, into)
+    rows = sum(len(table.rows) for table in tables)
+    return f"Wrote {counted(len(files), 'table')} with {counted(rows, 'row')} into {into}."

@@ -1,0 +1,131 @@
+"""``journal measure``: colours and the width of a bleed in one photo."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+from journal.cli.terminal import print_lines
+from journal.errors import QuantityError, UsageError
+from journal.photos.card import RULER_MM
+from journal.photos.derive import measure_photo
+from journal.photos.edge import PixelLine
+from journal.photos.light import PixelBox, read_picture
+from journal.photos.measure import CardPose, GivenScale, NeutralPatch, measure
+from journal.photos.measurement import Measurement, measurement_json, measurement_lines
+from journal.photos.source import PhotoProblem
+from journal.quantities import read
+from journal.quantities.rounding import to_twelve_digits
+from journal.records.models.write_up import Photo
+from journal.records.notebook import Notebook, read_notebook
+from journal.records.yaml.source import path_in_notebook
+
+
+def measure_command(asked: argparse.Namespace) -> int:
+    """``journal measure PHOTO``: as the options say, else as its write-up says."""
+    by_hand = any(
+        (asked.region, asked.across, asked.scale, asked.neutral, asked.blur, asked.card,
+         asked.above, asked.camera, asked.ruler)
+    )  # fmt: skip
+    try:
+        found = _by_options(asked) if by_hand else _as_written(asked)
+    except PhotoProblem as problem:
+        raise UsageError(f"{asked.photo}: {problem.what}", problem.hint) from None
+    if asked.json:
+        print_lines(
+            json.dumps(
+                _rounded(measurement_json(found)), indent=2, ensure_ascii=False, allow_nan=False
+            )
+        )
+    else:
+        print_lines(
+            *(measurement_lines(found) or ("Nothing was asked to be measured: name a --region.",))
+        )
+    return 0
+
+
+def _by_options(asked: argparse.Namespace) -> Measurement:
+    scale = GivenScale(read.read_mm_per_px(asked.scale)) if asked.scale else None
+    blur = read.read_px(asked.blur) if asked.blur else None
+    neutral = None
+    if asked.neutral:
+        box, _, level = asked.neutral.partition("=")
+        grey = _numbers(level, 1, "--neutral", "x,y,w,h=118")[0]
+        neutral = NeutralPatch(PixelBox(*_numbers(box, 4, "--neutral", "x,y,w,h=118")), grey)
+    across = None
+    if asked.across:
+        across = PixelLine(*_numbers(asked.across, 4, "--across", "x1,y1,x2,y2"))
+    if (asked.above or asked.camera or asked.ruler) and not asked.card:
+        raise UsageError(
+            "--above, --camera and --ruler say how the photo card lies", "Write --card as well"
+        )
+    return measure(
+        read_picture(asked.photo),
+        regions=[_region(text) for text in asked.region or ()],
+        across=across,
+        scale=_card(asked) if asked.card else scale,
+        neutral=neutral,
+        blur_px=blur,
+    )
+
+
+def _card(asked: argparse.Namespace) -> CardPose:
+    """The photo card, lying as the options say."""
+    above, camera, ruler = (
+        None if text is None else read.read_length(text)
+        for text in (asked.above, asked.camera, asked.ruler)
+    )
+    return CardPose(
+        above_mm=above or 0.0, camera_mm=camera, ruler_mm=RULER_MM if ruler is None else ruler
+    )
+
+
+def _region(text: str) -> tuple[str, PixelBox]:
+    name, _, box = text.partition("=")
+    if not name or not box:
+        raise UsageError(f'"{text}" is no region', "Write --region body=x,y,w,h")
+    return name, PixelBox(*_numbers(box, 4, "--region", "NAME=x,y,w,h"))
+
+
+def _numbers(text: str, count: int, option: str, form: str) -> Sequence[float]:
+    parts = text.split(",")
+    try:
+        numbers = [read.read_number(part.strip()) for part in parts]
+    except QuantityError as error:
+        raise UsageError(f"{option}: {error.what}", f"Write {option} {form}") from None
+    if len(numbers) != count:
+        raise UsageError(f'{option}: "{text}" is not {count} numbers', f"Write {option} {form}")
+    return numbers
+
+
+def _as_written(asked: argparse.Namespace) -> Measurement:
+    """What the photo's own entry in a write-up of the notebook asks for."""
+    notebook = read_notebook(asked.content)
+    photo = _entry(notebook, asked.photo)
+    if photo is None or photo.measure is None:
+        raise UsageError(
+            f"no write-up says what to measure in {asked.photo}",
+            'Name it: --region body=x,y,w,h --scale "0.08 mm/px" --across x1,y1,x2,y2',
+        )
+    return measure_photo(asked.photo, photo)
+
+
+def _entry(notebook: Notebook, file: Path) -> Photo | None:
+    wanted = file.resolve()
+    for design in notebook.designs.values():
+        for photo in design.photos:
+            path = path_in_notebook(photo.file, design.path.rpartition("/")[0])
+            if path is not None and (notebook.root / path).resolve() == wanted:
+                return photo
+    return None
+
+
+def _rounded(value: object) -> object:
+    """Numbers to 12 significant digits, however deep they stand."""
+    if isinstance(value, dict):
+        return {key: _rounded(entry) for key, entry in value.items()}
+    if isinstance(value, list):
+        return [_rounded(entry) for entry in value]
+    return to_twelve_digits(value) if isinstance(value, float) else value

@@ -1,0 +1,1 @@
+"""Commands that make paper: cards, labels, templates, sheets, orders."""

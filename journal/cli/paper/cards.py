@@ -1,0 +1,57 @@
+"""``journal cards``: recipe cards in a small folder of their own, or as a PDF."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+
+from journal.cli.paper.on_paper import frame_of, write_folder, write_pdf
+from journal.cli.terminal import counted, print_lines, print_problems
+from journal.cli.used import require_known, require_recipes
+from journal.errors import Problem, raise_errors
+from journal.html.card_page import CardLeaf
+from journal.html.theme import read_theme
+from journal.records.notebook import Notebook, read_notebook
+from journal.views.card.card import card_page, cards_of
+from journal.views.card.cards import CARD_SCRIPTS
+from journal.views.shared.catalogue import catalogue_of
+
+_LEAVES = ("leaf", "leaves")
+
+
+def cards(asked: argparse.Namespace) -> int:
+    """``journal cards``."""
+    notebook = read_notebook(asked.content)
+    designs = tuple(dict.fromkeys(asked.designs))
+    require_known(notebook, designs)
+    require_recipes(notebook, [(name, asked.variant) for name in designs])
+    leaves, problems = _leaves(notebook, designs, asked)
+    print_problems([p for p in problems if p.warning], asked.content)
+    theme = read_theme(notebook.settings.theme, asked.content)
+    made = f"{counted(len(designs), 'card')}, {len(leaves)} {_LEAVES[len(leaves) != 1]}"
+    # Where several cards share a sheet none can take more room for another number of bars.
+    scripts = () if asked.sheet or asked.pdf is not None else CARD_SCRIPTS
+    frame = frame_of(notebook, "Cards", scripts)
+    html = theme.set_page("card.html", card_page(frame, leaves, asked.size, asked.sheet or ""))
+    if asked.pdf is not None:
+        write_pdf(asked, theme, html)
+        print_lines(f"Made {made}: {asked.pdf}.")
+        return 0
+    write_folder(asked, theme, html, with_scripts=True)
+    layout = "several leaves a sheet, cut along the marks" if asked.sheet else "a leaf a page"
+    print_lines(f"Made {made}. Open {asked.out / 'index.html'} and print it: {layout}.")
+    return 0
+
+
+def _leaves(
+    notebook: Notebook, designs: Sequence[str], asked: argparse.Namespace
+) -> tuple[tuple[CardLeaf, ...], tuple[Problem, ...]]:
+    """The leaves of all cards; ContentError for what only the figures find wrong in them."""
+    problems: list[Problem] = []
+    leaves: list[CardLeaf] = []
+    words = catalogue_of(asked.language or notebook.settings.language)
+    for name in designs:
+        design = notebook.designs[name]
+        leaves += cards_of(notebook, design, asked.variant, asked.bars, asked.size, problems, words)
+    raise_errors(problems)
+    return tuple(leaves), tuple(sorted(set(problems)))

@@ -1,0 +1,86 @@
+"""``journal label``: drafts of a label, several to a sheet."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from journal.cli.paper.on_paper import plain_texts, write_or_print
+from journal.cli.terminal import counted
+from journal.cli.used import usable_design
+from journal.errors import Problem, UsageError, raise_errors
+from journal.figures.derive import derive_recipe
+from journal.figures.shop.derive_shop import LABEL
+from journal.html.blocks import PageFrame
+from journal.html.true_size import PaperSize
+from journal.quantities.read import read_length, read_size
+from journal.records.notebook import read_notebook
+from journal.views.paper.label_sheets import bar_size, label_page, label_words
+from journal.views.paper.labels import (
+    LEAST_MM,
+    SHAPES,
+    BarSize,
+    LabelOutline,
+    LabelShape,
+    label_fits_on,
+    usual_shape,
+)
+
+_CHECK = "A draft: check it against the rules where the bar is sold before you use it."
+
+
+def label(asked: argparse.Namespace) -> int:
+    """``journal label ID``."""
+    notebook = read_notebook(asked.content)
+    design = usable_design(notebook, asked.id)
+    problems: list[Problem] = []
+    figures = derive_recipe(
+        notebook.settings, notebook.shelf, design, design.as_written, None, problems, models=False
+    )
+    raise_errors(problems)
+    if figures[LABEL].value is None:
+        needs = "; ".join(entry.needs for entry in figures[LABEL].missing)
+        raise UsageError(f"a label of {asked.id} cannot be drafted", f"It lacks: {needs}.")
+    words = label_words(design, figures, notebook.settings)
+    bar = bar_size(notebook.shelf, design)
+    paper: PaperSize = "a4" if notebook.settings.paper == "a4" else "letter"
+    shapes = tuple(shape for shape in _shapes(asked, bar) if label_fits_on(shape, paper))
+    if not shapes:
+        size = "this bar's size" if asked.size is None else f'"{asked.size}"'
+        raise UsageError(
+            f"a label of {size} does not go on a sheet of paper", "Ask for a smaller one."
+        )
+    page = label_page(PageFrame("", "", ()), words, bar, shapes, paper)
+    for note in plain_texts(page.notes):
+        print(note, file=sys.stderr)
+    return write_or_print(
+        asked,
+        notebook,
+        "true-size.html",
+        lambda frame: label_page(frame, words, bar, shapes, paper),
+        f"{counted(len(page.drawings), 'sheet')} of label drafts",
+        _CHECK,
+    )
+
+
+def _shapes(asked: argparse.Namespace, bar: BarSize) -> tuple[LabelShape, ...]:
+    if asked.size is None:
+        wanted: tuple[LabelOutline, ...] = SHAPES if asked.shape is None else (asked.shape,)
+        return tuple(usual_shape(shape, bar) for shape in wanted)
+    shape: LabelOutline = asked.shape or "rectangle"
+    wide, high = _size(asked.size, shape)
+    if min(wide, high) < LEAST_MM:
+        raise UsageError(
+            f'a label of "{asked.size}" is too small to write on', "Ask for 10 mm or more."
+        )
+    return (LabelShape(shape, wide, high),)
+
+
+def _size(text: str, shape: LabelOutline) -> tuple[float, float]:
+    if shape == "round" and "x" not in text.replace("×", "x"):
+        across = read_length(text)
+        return across, across
+    wide, high = read_size(text)
+    if shape == "round" and wide != high:
+        raise UsageError(f'a round label is as wide as it is high, not "{text}"', 'Write "50 mm".')
+    return wide, high

@@ -1,0 +1,77 @@
+"""What commands make for paper: a small folder to print from, or a PDF."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from collections.abc import Callable, Iterable
+
+from journal.cli.clock import source_date_epoch
+from journal.cli.terminal import print_lines
+from journal.html.blocks import Link, PageFrame, Words
+from journal.html.printing import pdf_of
+from journal.html.theme import Theme, read_theme
+from journal.output import OutputFile, write_file, write_notebook
+from journal.records.codec import digest
+from journal.records.notebook import Notebook
+
+
+def plain_texts(notes: Iterable[Words]) -> list[str]:
+    """The notes of a page as plain texts."""
+    return [
+        "".join(word if isinstance(word, str) else word.text for word in note) for note in notes
+    ]
+
+
+def write_pdf(asked: argparse.Namespace, theme: Theme, html: str) -> None:
+    """Write a page into the PDF that is asked for.
+
+    The fonts within would be dated with the hour; the same content has the same bytes.
+    """
+    if source_date_epoch() is None:
+        os.environ["SOURCE_DATE_EPOCH"] = "0"
+    write_file(asked.pdf, pdf_of(theme, [html]), away_from=(asked.content,))
+
+
+def frame_of(notebook: Notebook, called: str, scripts: tuple[str, ...] = ()) -> PageFrame:
+    """What surrounds the one page of a folder: the studio, the paper, the page's name."""
+    return PageFrame(
+        studio=notebook.settings.studio,
+        root="",
+        pages=(Link(called, "index.html", here=True),),
+        paper=notebook.settings.paper,
+        scripts=scripts,
+    )
+
+
+def write_folder(
+    asked: argparse.Namespace, theme: Theme, html: str, *, with_scripts: bool = False
+) -> None:
+    """Write a page, and what it is shown with, into the folder that is asked for."""
+    parts = [
+        OutputFile(path, digest(content), content.__bytes__)
+        for path, content in (("index.html", html.encode()), *theme.files)
+        if with_scripts or not path.endswith(".js")
+    ]
+    made_by = {"made": asked.command_name}
+    write_notebook(asked.out, parts, stamp=made_by, away_from=(asked.content,))
+
+
+def write_or_print(
+    asked: argparse.Namespace,
+    notebook: Notebook,
+    template: str,
+    page_of: Callable[[PageFrame], object],
+    what: str,
+    then: str,
+) -> int:
+    """Write a page as a PDF if one is asked for, else as a folder to print from."""
+    theme = read_theme(notebook.settings.theme, asked.content)
+    html = theme.set_page(template, page_of(frame_of(notebook, "To print")))
+    if asked.pdf is not None:
+        write_pdf(asked, theme, html)
+        print_lines(f"Made {what}: {asked.pdf}.", then)
+        return 0
+    write_folder(asked, theme, html)
+    print_lines(f"Made {what}: open {asked.out / 'index.html'} and print it.", then)
+    return 0

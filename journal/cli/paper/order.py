@@ -1,0 +1,70 @@
+"""``journal order FILE``: an order's plan at the terminal."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from journal.cli.paper.on_paper import write_pdf
+from journal.cli.paper.order_lines import plan_lines
+from journal.cli.terminal import print_lines, print_problems
+from journal.cli.used import require_used
+from journal.comparison.derive import compare_designs
+from journal.errors import UsageError, raise_errors
+from journal.figures.day.derive_day import DayClock
+from journal.figures.derive import derive_figures
+from journal.figures.derive_notebook import plan_order, studio_rate_line
+from journal.figures.pieces.derive_pieces import bars_by_piece
+from journal.html.theme import read_theme
+from journal.records.models.fields import spelling_hint
+from journal.records.models.questions import OrderFile
+from journal.records.notebook import Notebook, read_notebook
+from journal.views.notebook import open_book
+from journal.views.order.orders import order_page
+
+
+def order(asked: argparse.Namespace) -> int:
+    """``journal order``."""
+    notebook = read_notebook(asked.content)
+    chosen = _chosen(notebook, asked.file)
+    require_used(notebook, chosen)
+    figures = derive_figures(notebook, models=False)
+    casts = bars_by_piece(notebook.summaries, notebook.shelf)
+    opens_min = asked.hours.opens_min if asked.begins is None else asked.begins
+    clock = DayClock(opens_min, asked.hours)
+    plan = plan_order(notebook, chosen, casts, studio_rate_line(figures.summaries), clock)
+    raise_errors(plan.figures.problems)
+    print_problems(plan.figures.problems, asked.content)
+    if asked.pdf is not None:
+        theme = read_theme(notebook.settings.theme, asked.content)
+        book = open_book(notebook, figures, compare_designs(notebook), theme)
+        page = order_page(book, book.places.orders[chosen.id], chosen, plan)
+        write_pdf(asked, theme, theme.set_page("page.html", page))
+        print_lines(f"Made the order's sheet: {asked.pdf}.")
+        return 0
+    print_lines(*plan_lines(notebook, plan.figures, plan.day))
+    return 0
+
+
+def _chosen(notebook: Notebook, name: str) -> OrderFile:
+    """The order that a path or an id names.
+
+    Fails:  ContentError if it cannot be read, UsageError if there is none
+    """
+    wanted = name
+    path = Path(name)
+    for tried in (path, notebook.root / path):
+        if tried.is_file() and tried.resolve().parent == (notebook.root / "orders").resolve():
+            wanted = tried.resolve().stem
+            break
+    else:
+        wanted = wanted.removesuffix(".yaml").removeprefix("orders/")
+        if path.is_file():
+            raise UsageError(
+                f'"{name}" is no order of this notebook',
+                f"Keep it in {(notebook.root / 'orders').as_posix()}.",
+            )
+    if wanted in notebook.orders:
+        return notebook.orders[wanted]
+    raise_errors(p for p in notebook.errors if p.position.path == f"orders/{wanted}.yaml")
+    raise UsageError(f'no order is called "{name}"', spelling_hint(wanted, notebook.orders))

@@ -1,0 +1,66 @@
+"""``journal sheet``: what is filled in, or stood beside a bar, on paper."""
+
+from __future__ import annotations
+
+import argparse
+
+from journal.cli.paper.on_paper import write_or_print
+from journal.cli.used import require_things, usable_design
+from journal.errors import UsageError
+from journal.quantities.read import read_length
+from journal.records.notebook import Notebook, read_notebook
+from journal.views.paper.photo_sheet import photo_card_page, usual_stand
+from journal.views.paper.pour_sheet import pour_sheet
+from journal.views.shared.words import units_of
+
+_MOST_STAND_MM = 60.0
+
+
+def sheet(asked: argparse.Namespace) -> int:
+    """``journal sheet pour-day ID`` and ``journal sheet photo-card``."""
+    notebook = read_notebook(asked.content)
+    if asked.which == "pour-day":
+        return _pour_day(asked, notebook)
+    return _photo_card(asked, notebook)
+
+
+def _pour_day(asked: argparse.Namespace, notebook: Notebook) -> int:
+    if asked.id is None:
+        raise UsageError("a pour-day sheet is for one design", "Write: journal sheet pour-day ID")
+    design = usable_design(notebook, asked.id)
+    settings = notebook.settings
+    return write_or_print(
+        asked,
+        notebook,
+        "pour-sheet.html",
+        lambda frame: pour_sheet(frame, design, settings, units_of(settings)),
+        f"a pour-day sheet for {design.title}",
+        "Its columns have the names that they have in the write-up.",
+    )
+
+
+def _photo_card(asked: argparse.Namespace, notebook: Notebook) -> int:
+    if asked.id is not None:
+        raise UsageError("the photo card is the same for every design", "Leave the ID away.")
+    require_things(notebook, ())
+    stand = (
+        usual_stand(notebook.summaries, notebook.shelf)
+        if asked.stand is None
+        else _stand(asked.stand)
+    )
+    paper = notebook.settings.paper
+    return write_or_print(
+        asked,
+        notebook,
+        "photo-card.html",
+        lambda frame: photo_card_page(frame, paper, stand),
+        f"the photo card, its legs {stand:g} mm high",
+        "Print it at 100 % on white, matt paper and measure its ruler.",
+    )
+
+
+def _stand(text: str) -> float:
+    stand = read_length(text)
+    if not 0 < stand <= _MOST_STAND_MM:
+        raise UsageError(f'legs of "{text}"', "They are above 0 and at most 60 mm high.")
+    return stand

@@ -1,0 +1,63 @@
+"""``journal template``: a cutting template at true size."""
+
+from __future__ import annotations
+
+import argparse
+
+from journal.cli.paper.on_paper import plain_texts, write_or_print
+from journal.cli.terminal import counted
+from journal.cli.used import require_things
+from journal.errors import UsageError
+from journal.figures.shop.derive_template import cut_templates, trims_used
+from journal.html.blocks import PageFrame
+from journal.html.true_size import PaperSize
+from journal.records.models.fields import spelling_hint
+from journal.records.models.shelf import KINDS
+from journal.records.models.trim import Trim, read_trim
+from journal.records.notebook import Notebook, read_notebook
+from journal.views.paper.templates import template_page
+
+_MEASURE_FIRST = "Print it at 100 % and measure the lines of 100 mm before you cut."
+
+
+def template(asked: argparse.Namespace) -> int:
+    """``journal template MAT MOULD``."""
+    notebook = read_notebook(asked.content)
+    pair = (_known(notebook, "mats", asked.mat), _known(notebook, "moulds", asked.mould))
+    require_things(notebook, [("mats", pair[0]), ("moulds", pair[1])])
+    trims = _trims(asked.trim) or trims_used(notebook).get(pair, ())
+    cut = cut_templates(notebook.shelf, pair, trims)
+    paper: PaperSize = "a4" if notebook.settings.paper == "a4" else "letter"
+    page = template_page(PageFrame("", "", ()), notebook.shelf, pair, cut, paper)
+    if not page.drawings:
+        lacking = "; ".join(plain_texts(page.notes))
+        raise UsageError(f"there is nothing to draw. {lacking}".rstrip("."))
+    return write_or_print(
+        asked,
+        notebook,
+        "true-size.html",
+        lambda frame: template_page(frame, notebook.shelf, pair, cut, paper),
+        f"a template of {counted(len(page.drawings), 'sheet')}",
+        _MEASURE_FIRST,
+    )
+
+
+def _known(notebook: Notebook, kind: str, name: str) -> str:
+    known = [*notebook.shelf.written.get(kind, ())]
+    if name not in known:
+        raise UsageError(
+            f'no {KINDS[kind].one} "{name}" is on the shelf', spelling_hint(name, known)
+        )
+    return name
+
+
+def _trims(texts: list[str] | None) -> tuple[Trim, ...]:
+    trims = []
+    for text in texts or ():
+        trim = read_trim(text)
+        if trim.margin_mm is None:
+            raise UsageError(
+                f'the trim "{text}" has no margin', 'Write --trim "straight 3 mm", say.'
+            )
+        trims.append(trim)
+    return tuple(trims)

@@ -1,0 +1,178 @@
+"""``journal preview``: the notebook while it is written, shown anew at each save."""
+
+from __future__ import annotations
+
+import argparse
+import time
+import traceback
+import webbrowser
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final
+
+from journal.build_options import BuildOptions
+from journal.cache_folder import cache_path, cache_store
+from journal.cli.progress import with_progress_bar
+from journal.cli.terminal import counted, print_lines, print_problems, print_usage_error
+from journal.errors import ContentError, Position, Problem, UsageError
+from journal.preview.pages import PreviewSite
+from journal.preview.server import PreviewServer
+from journal.preview.session import NotebookRebuilder, RebuildResult, Superseded
+from journal.scan import Times, file_times
+
+# How often the files are looked at; and on a slow disk no more than this share of the time.
+POLL_S: Final = 0.2
+SHARE_OF_TIME: Final = 0.1
+# A save is over when nothing has changed for so long: editors write in several steps.
+SETTLED_S: Final = 0.05
+# The whole notebook is made when the hands have rested for so long.
+REST_S: Final = 0.4
+
+
+def preview(asked: argparse.Namespace) -> int:
+    """``journal preview``; ends when it is interrupted."""
+    out = asked.out if asked.out is not None else preview_folder(asked.content, asked.edition)
+    wanted = BuildOptions(asked.content, out, asked.edition)
+    desk, watch = NotebookRebuilder(wanted, with_progress_bar), FolderWatch(asked.content)
+    pages = PreviewSite(out, str(time.time_ns()))
+    worked = RebuildLoop(desk, pages, asked.content)
+    worked.make(lambda: False, first=True)
+    serving = PreviewServer(pages, asked.port)
+    print_lines(f"See it at {serving.address} (this computer alone; Ctrl-C ends it).")
+    if asked.open:
+        webbrowser.open(serving.address)
+    try:
+        while True:
+            worked.step(watch)
+    except KeyboardInterrupt:
+        print_lines("", "The preview has ended.")
+        return 0
+    finally:
+        serving.stop()
+
+
+def preview_folder(content: Path, edition: str) -> Path:
+    """Where a preview is kept if no folder is named: never the notebook that is built."""
+    kept = cache_path(content)
+    # What is written makes the folder, and tells whether it can be written to.
+    if kept is not None and cache_store(content).write("previewed", edition.encode()):
+        return kept / f"preview-{edition}"
+    return Path(f"preview-{edition}")
+
+
+class FolderWatch:
+    """Looks for files of the content that are new, gone or different."""
+
+    def __init__(self, content: Path) -> None:
+        self._content = content
+        self._times: dict[str, Times] = file_times(content)
+        self._pause = POLL_S
+
+    def changed(self, seconds: float) -> frozenset[str]:
+        """Paths that changed, as soon as a save is over; none after so many seconds."""
+        until = time.monotonic() + seconds
+        while True:
+            found = self._look()
+            if found:
+                return self._settled(found)
+            left = until - time.monotonic()
+            if left <= 0:
+                return frozenset()
+            time.sleep(min(self._pause, left))
+
+    def has_changed(self) -> bool:
+        """Whether anything changed since the last look; what did is told at the next."""
+        return file_times(self._content) != self._times
+
+    def _settled(self, found: frozenset[str]) -> frozenset[str]:
+        for _ in range(20):
+            time.sleep(SETTLED_S)
+            more = self._look()
+            if not more:
+                break
+            found |= more
+        return found
+
+    def _look(self) -> frozenset[str]:
+        began = time.monotonic()
+        now, before = file_times(self._content), self._times
+        self._times = now
+        self._pause = max(POLL_S, (time.monotonic() - began) / SHARE_OF_TIME)
+        return frozenset(
+            path for path in now.keys() | before.keys() if now.get(path) != before.get(path)
+        )
+
+
+class RebuildLoop:
+    """Rebuilds the notebook at each save, and reports to the terminal and the pages."""
+
+    def __init__(self, desk: NotebookRebuilder, pages: PreviewSite, content: Path) -> None:
+        self._desk, self._pages, self._content = desk, pages, content
+        self._reported: tuple[Problem, ...] = ()
+        self._rebuild_due = False
+
+    def step(self, watch: FolderWatch, rest_s: float = REST_S) -> None:
+        """Wait for a save, or for a pause after one, and rebuild what it takes."""
+        changed = watch.changed(rest_s if self._rebuild_due else 1.0)
+        if changed:
+            page = self._page(changed)
+            self._pages.lay_over(page)
+            self._rebuild_due = True
+            if page:
+                return
+        if self._rebuild_due:
+            self._rebuild_due = not self.make(watch.has_changed)
+
+    def make(self, is_newer: Callable[[], bool], *, first: bool = False) -> bool:
+        """Make the whole notebook; gives whether that came to an end.
+
+        Fails:  UsageError at the ``first`` time, if there is nothing to make it from or
+                nowhere to make it; later on what was made before is shown
+        """
+        if first and not self._content.is_dir():
+            raise UsageError(
+                f'there is no notebook in "{self._content}"',
+                f"Begin one with: journal begin {self._content}",
+            )
+        began = time.monotonic()
+        self._pages.begin_writing()
+        try:
+            made = self._desk.make(is_newer)
+        except Superseded:
+            return False
+        except ContentError as error:
+            made = RebuildResult((), error.problems)
+        except UsageError as error:
+            if first:
+                raise
+            print_usage_error(error)
+            made = self._failure(error.what, error.hint)
+        except Exception as error:  # noqa: BLE001  # a preview goes on, and shows what it had
+            traceback.print_exc()
+            made = self._failure(f"the program failed: {error!r}", "Undo the last change.")
+        finally:
+            self._pages.end_writing()
+        self._pages.publish(made.paths, made.problems)
+        self._report(made, time.monotonic() - began)
+        return True
+
+    def _page(self, changed: frozenset[str]) -> dict[str, bytes]:
+        """The page that was changed, if it can be made by itself."""
+        try:
+            return self._desk.make_page(changed)
+        except Exception:  # noqa: BLE001  # the whole notebook is made next, and tells it
+            return {}
+
+    def _failure(self, what: str, hint: str) -> RebuildResult:
+        """Nothing was made, for a reason that no file holds; the terminal has been told."""
+        problem = Problem(Position(self._content.as_posix()), what, hint)
+        self._reported = (problem,)
+        return RebuildResult((), self._reported)
+
+    def _report(self, made: RebuildResult, seconds: float) -> None:
+        if made.problems != self._reported:
+            print_problems(made.problems, self._content)
+            self._reported = made.problems
+        pages = sum(path.endswith(".html") for path in made.paths)
+        if pages:
+            print_lines(f"Made {counted(pages, 'page')} in {seconds:.1f} s.")

@@ -1,0 +1,92 @@
+"""``journal schema``: what each key means, where an editor can read it."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+from pathlib import Path
+from typing import Final
+
+from journal.cli.terminal import counted, print_lines
+from journal.errors import UsageError
+from journal.output import OutputFile, write_file, write_notebook
+from journal.records.codec import digest
+from journal.records.notebook import read_notebook
+from journal.records.schema import PATTERNS, names_of, schemas
+
+# Editors and the journal alike pass over folders whose name begins with a dot.
+FOLDER: Final = ".schema"
+SETTINGS: Final = "settings.json"
+# The setting by which a language server for YAML is told which schema is for which files;
+# editors that speak the language server protocol pass it on (YAML language server, README).
+ASSOCIATIONS: Final = "yaml.schemas"
+
+
+def schema(asked: argparse.Namespace) -> int:
+    """``journal schema``."""
+    folder = asked.dir if asked.dir is not None else asked.content / FOLDER
+    made = schemas(names_of(read_notebook(asked.content)))
+    files = {schema_file(name): _json(found) for name, found in made.items()}
+    settings = asked.settings if asked.settings is not None else folder / SETTINGS
+    associations = _json({ASSOCIATIONS: associated(folder, settings)})
+    if asked.settings is None:
+        files[SETTINGS] = associations
+    elif _differs(settings, associations):
+        raise UsageError(
+            f'"{settings}" is there already, and says other things',
+            f"Put these lines into it yourself:\n{associations.decode()}",
+        )
+    real = os.path.join(os.path.realpath(asked.content), FOLDER)
+    if asked.dir is None and os.path.realpath(folder) != real:
+        raise UsageError(f'"{folder}" is a link', "Name the folder: journal schema DIR.")
+    parts = [
+        OutputFile(name, digest(content), content.__bytes__)
+        for name, content in sorted(files.items())
+    ]
+    write_notebook(folder, parts, stamp={})
+    if asked.settings is not None:
+        write_file(settings, associations)
+    print_lines(f"Wrote {counted(len(made), 'schema')} into {folder}.")
+    if asked.settings is None:
+        print_lines(
+            f"Copy {settings} to where your editor keeps the settings of a folder, or have it"
+            " written there: journal schema --settings FILE"
+        )
+    else:
+        print_lines(f"An editor finds them by the settings in {settings}.")
+    return 0
+
+
+def schema_file(name: str) -> str:
+    """What the schema of a kind of file is called."""
+    return f"{name}.schema.json"
+
+
+def associated(folder: Path, settings: Path) -> dict[str, str]:
+    """The files that each schema is for, by where the schema stands.
+
+    Takes:  folder    of the schemas
+            settings  the editor's file; places are told from the folder that the editor
+                      opens, which is the one over a folder with a dot, such as the schemas'
+    Gives:  the schema's place -> a pattern of files
+    """
+    opened = settings.resolve().parent
+    if opened.name.startswith("."):
+        opened = opened.parent
+    way = Path(os.path.relpath(folder.resolve(), opened)).as_posix()
+    way = way if way.startswith("..") else f"./{way}"
+    return {f"{way}/{schema_file(name)}": pattern for name, pattern in PATTERNS.items()}
+
+
+def _differs(path: Path, content: bytes) -> bool:
+    try:
+        return path.read_bytes() != content
+    except FileNotFoundError:
+        return False
+    except OSError as error:
+        raise UsageError(f'"{path}" cannot be read: {error.strerror}', "Name another.") from None
+
+
+def _json(held: object) -> bytes:
+    return (json.dumps(held, indent=2, ensure_ascii=False) + "\n").encode()

@@ -1,0 +1,150 @@
+"""What a command uses of a notebook: errors elsewhere do not stop it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from journal.errors import Position, UsageError, raise_errors
+from journal.figures.day.derive_order import line_variant
+from journal.figures.derive import AllFigures, names_are_on_shelf
+from journal.records.models.fields import spelling_hint
+from journal.records.models.questions import OrderFile
+from journal.records.models.shelf import KINDS
+from journal.records.models.things import ThingRef, references_of, with_leftovers
+from journal.records.models.write_up import Design, Recipe
+from journal.records.notebook import Notebook
+from journal.records.yaml.source import WrittenTable
+
+
+def require_known(notebook: Notebook, designs: Iterable[str]) -> None:
+    """Raise UsageError, with the nearest id, for a design that does not exist."""
+    known = [*notebook.designs, *notebook.unread]
+    for name in designs:
+        if name not in known:
+            raise UsageError(f'no design is called "{name}"', spelling_hint(name, known))
+
+
+def usable_design(notebook: Notebook, name: str) -> Design:
+    """The design of that name.
+
+    Fails:  UsageError if there is none; ContentError for errors in what its recipe uses
+    """
+    require_known(notebook, [name])
+    require_recipes(notebook, [(name, None)])
+    return notebook.designs[name]
+
+
+def require_sound(notebook: Notebook, derived: AllFigures, designs: Sequence[str]) -> None:
+    """Raise ContentError for errors in what these designs use; without any, for every error."""
+    if not designs:
+        raise_errors((*notebook.problems, *derived.problems))
+        return
+    variants = [
+        (name, variant.name)
+        for name in designs
+        if name in notebook.designs
+        for variant in notebook.designs[name].variants
+    ]
+    require_recipes(notebook, [*((name, None) for name in designs), *variants])
+    folders = tuple(f"designs/{name}/" for name in designs)
+    raise_errors(p for p in derived.problems if p.position.path.startswith(folders))
+
+
+def require_used(notebook: Notebook, chosen: OrderFile) -> None:
+    """Raise ContentError for errors in what an order uses, and for nothing else."""
+    require_recipes(
+        notebook,
+        [(line.design, line.variant) for line in chosen.asked.designs],
+        takes_leftovers=any(line.takes_leftovers for line in chosen.asked.designs),
+        files=(chosen.path,),
+    )
+
+
+def require_recipes(
+    notebook: Notebook,
+    wanted: Sequence[tuple[str, str | None]],
+    *,
+    takes_leftovers: bool = False,
+    files: tuple[str, ...] = (),
+) -> None:
+    """Raise ContentError for errors in what recipes use, and for nothing else.
+
+    ``wanted`` are designs, each with a variant or None; ``files`` are used as well.
+    """
+    folders = tuple(f"designs/{name}/" for name, _ in wanted)
+    recipes = [
+        line_variant(notebook.designs[name], variant).recipe
+        for name, variant in wanted
+        if name in notebook.designs and _has_variant(notebook, name, variant)
+    ]
+    things = set(_things(notebook, recipes, takes_leftovers))
+    used = tuple(
+        problem
+        for problem in notebook.errors
+        if problem.position.path in ("journal.yaml", *files)
+        or problem.position.path.startswith(folders)
+        or _on_used_shelf(notebook, problem.position, things)
+    )
+    if not used and not all(
+        name in notebook.designs and names_are_on_shelf(notebook.shelf, notebook.designs[name])
+        for name, _ in wanted
+    ):
+        # A design that cannot be used always has an error; this is the last net.
+        used = notebook.errors
+    raise_errors(used)
+
+
+def require_things(notebook: Notebook, things: Iterable[ThingRef]) -> None:
+    """Raise ContentError for errors in the settings and in these things of the shelf."""
+    wanted = set(things)
+    raise_errors(
+        problem
+        for problem in notebook.errors
+        if problem.position.path == "journal.yaml"
+        or _on_used_shelf(notebook, problem.position, wanted)
+    )
+
+
+def _has_variant(notebook: Notebook, design: str, variant: str | None) -> bool:
+    return variant is None or variant in [one.name for one in notebook.designs[design].variants]
+
+
+def _things(
+    notebook: Notebook, recipes: Iterable[Recipe], takes_leftovers: bool
+) -> tuple[ThingRef, ...]:
+    """What an order uses of the shelf."""
+    things: list[ThingRef] = []
+    if takes_leftovers:
+        things += (("leftovers", name) for name in notebook.shelf.written.get("leftovers", ()))
+    for recipe in recipes:
+        things += ((one.kind, one.name) for one in references_of(recipe))
+        things += (("pieces", name) for name in _pieces_of(notebook, recipe.mat))
+    return with_leftovers(notebook.shelf, things)
+
+
+def _pieces_of(notebook: Notebook, mat: str | None) -> Iterator[str]:
+    """Pieces of a mat, as they are written: one with an error might be one that fits."""
+    for name, entry in notebook.shelf.written.get("pieces", {}).items():
+        if mat is not None and isinstance(entry, WrittenTable) and entry.get("mat") == mat:
+            yield name
+
+
+def _on_used_shelf(notebook: Notebook, at: Position, things: set[ThingRef]) -> bool:
+    """Whether a place of the shelf lies in an entry that is used, or in a file that is unread."""
+    folder, _, file = at.path.partition("/")
+    kind = file.removesuffix(".yaml")
+    if folder != "shelf" or kind not in KINDS:
+        return False
+    tree = notebook.shelf.written.get(kind)
+    if tree is None:
+        return any(kind == used for used, _ in things)
+    return (kind, _entry_at(tree, at)) in things
+
+
+def _entry_at(tree: WrittenTable, at: Position) -> str | None:
+    """The entry of a shelf's file that a line belongs to."""
+    found = None
+    for name in tree:
+        if tree.key_at(name).line <= at.line:
+            found = name
+    return found

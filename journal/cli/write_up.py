@@ -1,0 +1,222 @@
+"""``journal write-up``: a new design's folder, by options or in a short conversation."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+from decimal import Decimal
+from pathlib import Path
+from typing import Literal
+
+from msgspec import Struct
+
+from journal.cli.clock import today
+from journal.cli.terminal import counted, print_lines
+from journal.errors import UsageError
+from journal.output import write_new_files
+from journal.photos.source import taken_at
+from journal.quantities.show import show_mass_us
+from journal.records.models.fields import spelling_hint
+from journal.records.models.shelf import KINDS
+from journal.records.notebook import Notebook, read_notebook
+from journal.records.scaffold import NewWriteUp, id_of, new_write_up, write_up_from
+from journal.records.yaml.source import read_text
+
+# Which files of a folder are photos?
+PHOTO_ENDINGS = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif"})
+# So much of a cavity is left free of the body: the detail, and a brim.
+BODY_SHARE = 0.93
+
+
+class Answers(Struct, frozen=True):
+    """What the new design is begun with."""
+
+    title: str
+    origin: str | None
+    mat: str | None
+    mould: str | None
+
+
+def write_up(asked: argparse.Namespace) -> int:
+    """``journal write-up``."""
+    notebook = read_notebook(asked.content)
+    answers = _answers(notebook, asked)
+    photos = _photos(asked.photos) if asked.photos is not None else {}
+    name = id_of(answers.title, _taken(asked.content))
+    text = _text(notebook, answers, tuple(photos))
+    files: dict[str, bytes | Path] = {f"{name}/design.md": text.encode()}
+    files.update({f"{name}/photos/{file}": path for file, path in photos.items()})
+    write_new_files(files, asked.content, "designs")
+    print_lines(f"Wrote {asked.content / 'designs' / name / 'design.md'}.")
+    if photos:
+        print_lines(f"Copied {counted(len(photos), 'photo')}: say in the write-up what each shows.")
+    print_lines(f"See it while you write: journal preview --content {asked.content} --open")
+    return 0
+
+
+def _answers(notebook: Notebook, asked: argparse.Namespace) -> Answers:
+    """What the options say; what they leave open is asked in a conversation."""
+    interactive = asked.title is None and sys.stdin.isatty() and sys.stdout.isatty()
+    title = asked.title if asked.title is not None else (_prompt("Title") if interactive else "")
+    if not title.strip():
+        raise UsageError("the new design has no title", 'Write: journal write-up "Kelp on clay"')
+    designs = sorted(notebook.designs)
+    origin = asked.origin
+    if origin is None and interactive and designs:
+        origin = _choose("From which earlier design", designs)
+    elif origin is not None and origin not in designs:
+        raise UsageError(f'no design is called "{origin}"', spelling_hint(origin, designs))
+    mat, mould = (
+        _of_shelf(notebook, kind, wanted, interactive and origin is None)
+        for kind, wanted in (("mats", asked.mat), ("moulds", asked.mould))
+    )
+    return Answers(title, origin, mat, mould)
+
+
+def _of_shelf(notebook: Notebook, kind: str, wanted: str | None, interactive: bool) -> str | None:
+    known = sorted(notebook.shelf.of_kind(kind))
+    if wanted is None and interactive and known:
+        return _choose(KINDS[kind].one.capitalize(), known)
+    if wanted is not None and wanted not in known:
+        raise UsageError(
+            f'no {KINDS[kind].one} "{wanted}" is on the shelf', spelling_hint(wanted, known)
+        )
+    return wanted
+
+
+def _text(notebook: Notebook, answers: Answers, photos: tuple[str, ...]) -> str:
+    day = today()
+    units: Literal["us", "metric"] = "us" if notebook.settings.units == "us" else "metric"
+    if answers.origin is not None:
+        path = notebook.designs[answers.origin].path
+        wanted = {"mat": answers.mat, "mould": answers.mould}
+        changed = {key: value for key, value in wanted.items() if value is not None}
+        earlier = read_text(notebook.root, path)
+        try:
+            return write_up_from(
+                earlier, path, answers.origin, answers.title, day, changed, units, photos
+            )
+        except ValueError as error:
+            raise UsageError(f'"{path}" cannot be taken over: {error}',
+                             "Write each key on a line of its own there.") from None  # fmt: skip
+    return new_write_up(
+        NewWriteUp(
+            title=answers.title,
+            day=day,
+            base=_usual_base(notebook),
+            mat=answers.mat,
+            mould=answers.mould,
+            bars=_bars(notebook, answers.mould),
+            body=_body(notebook, answers.mould, units),
+            units=units,
+            photos=photos,
+        )
+    )
+
+
+def _usual_base(notebook: Notebook) -> str:
+    """The base that was written up last, else the first on the shelf."""
+    known = notebook.shelf.bases
+    if not known:
+        raise UsageError("there is no base on the shelf", "Write one into shelf/bases.yaml first.")
+    latest = sorted(notebook.designs.values(), key=lambda design: (design.date, design.id))
+    for design in reversed(latest):
+        for layer in design.recipe.layers:
+            for base, _ in layer.base.shares:
+                if base in known:
+                    return base
+    return next(iter(known))
+
+
+def _bars(notebook: Notebook, mould: str | None) -> int:
+    """One round through the mould."""
+    record = notebook.shelf.moulds.get(mould or "")
+    if record is None or record.cavities is None:
+        return 6
+    return record.cavities * (record.bars_each or 1)
+
+
+def _body(notebook: Notebook, mould: str | None, units: Literal["us", "metric"]) -> str | None:
+    """The mass of a bar's body that fills the mould to the brim, where the shelf says it."""
+    record = notebook.shelf.moulds.get(mould or "")
+    if record is None or record.holds is None:
+        return None
+    mass_g = sum(record.holds) / 2 / (record.bars_each or 1) * BODY_SHARE
+    if units == "us":
+        return show_mass_us(mass_g, (1.0,), "down")
+    return f"{Decimal(mass_g):.0f} g"
+
+
+# The conversation ------------------------------------------------------------------
+
+
+def _choose(question: str, known: Sequence[str]) -> str | None:
+    """One of the known names, completed by Tab, asked for until it is one; None for Enter alone."""
+    _complete(known)
+    shown = ", ".join(known[:8]) + (", …" if len(known) > 8 else "")
+    while True:
+        answer = _prompt(f"{question} ({shown}; Enter for none)")
+        if not answer:
+            return None
+        if answer in known:
+            return answer
+        print_lines(f'"{answer}" is not there. {spelling_hint(answer, known)}')
+
+
+def _prompt(question: str) -> str:
+    try:
+        return input(f"{question}: ").strip()
+    except EOFError:
+        raise UsageError("the conversation ended early", "Nothing was written.") from None
+
+
+def _complete(known: Sequence[str]) -> None:
+    """Let Tab fill in the known names, where the terminal can."""
+    try:
+        import readline
+    except ImportError:  # Windows has none
+        return
+
+    def complete(text: str, state: int) -> str | None:
+        fitting = [name for name in known if name.startswith(text)]
+        return fitting[state] if state < len(fitting) else None
+
+    readline.set_completer(complete)
+    readline.set_completer_delims(" ")
+    readline.parse_and_bind("tab: complete")
+
+
+# Folders and photos ----------------------------------------------------------------
+
+
+def _taken(content: Path) -> Iterable[str]:
+    """Every name in the folder of designs, be it a design or not."""
+    folder = content / "designs"
+    return sorted(entry.name for entry in folder.iterdir()) if folder.is_dir() else ()
+
+
+def _photos(folder: Path) -> Mapping[str, Path]:
+    """The photos of a folder in order of time taken, by the name that their copy gets."""
+    if not folder.is_dir():
+        raise UsageError(f'"{folder}" is no folder', "Name the folder that the photos are in.")
+    found = [
+        path
+        for path in folder.iterdir()
+        if path.suffix.lower() in PHOTO_ENDINGS and path.is_file() and path.name[0] != "."
+    ]
+    if not found:
+        raise UsageError(f'there is no photo in "{folder}"', "JPEG, PNG, WebP and HEIC are read.")
+    found.sort(key=lambda path: (_moment(path), path.name))
+    digits = max(2, len(str(len(found))))
+    return {
+        f"{number:0{digits}d}-{id_of(path.stem, ())}{path.suffix.lower()}": path
+        for number, path in enumerate(found, start=1)
+    }
+
+
+def _moment(path: Path) -> str:
+    """When a photo was taken: by the camera's clock, else when its file was written."""
+    written = datetime.fromtimestamp(path.stat().st_mtime)
+    return taken_at(path) or written.strftime("%Y:%m:%d %H:%M:%S")

@@ -1,0 +1,1 @@
+"""Pure figures and what takes them out of records."""

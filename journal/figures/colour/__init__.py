@@ -1,0 +1,1 @@
+"""Colour spaces, and how far a colour creeps."""

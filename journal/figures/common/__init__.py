@@ -1,0 +1,1 @@
+"""What every figure is made with: exact numbers, specs, results, tables."""

@@ -1,0 +1,83 @@
+"""The context of every derivation: one recipe of one design, with the shelf and settings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, TypeVar
+
+from msgspec import Struct, field
+
+from journal.errors import Position, Problem
+from journal.figures.common.memo import Memo, in_process_memo
+from journal.figures.common.result import Figure
+from journal.figures.common.spec import FigureSpec
+from journal.records.models.settings import Settings
+from journal.records.models.shelf import Shelf
+from journal.records.models.write_up import Design, Recipe, Variant
+from journal.records.yaml.source import position_of
+
+Value = TypeVar("Value")
+# Widths of bleeds measured in photos, by bar: (day, mm).
+BleedWidthsByBar = Mapping[str, tuple[tuple[float, float], ...]]
+# Keys of the settings that the waste of a pot depends on.
+WASTE_KEYS = "settings.waste settings.waste.share settings.waste.least"
+
+
+class RecipeContext(Struct, frozen=True):
+    """One recipe to derive figures of: a variant of a design, for so many bars.
+
+    ``made`` are the figures derived so far, by name.
+    """
+
+    settings: Settings
+    shelf: Shelf
+    design: Design
+    variant: Variant
+    bars: int
+    problems: list[Problem] = field(default_factory=list)
+    ask: Memo = in_process_memo
+    photo_widths: BleedWidthsByBar = field(default_factory=dict)
+    made: dict[str, Figure[Any]] = field(default_factory=dict)
+
+    @property
+    def recipe(self) -> Recipe:
+        """The recipe itself."""
+        return self.variant.recipe
+
+    def figure(self, spec: FigureSpec[RecipeContext, Value]) -> Figure[Value]:
+        """A figure of the recipe, derived on first use."""
+        if spec.name not in self.made:
+            self.made[spec.name] = spec.of(self)
+        return self.made[spec.name]
+
+    def at(self, *path: str | int) -> Position:
+        """Where a value of the recipe was written."""
+        return position_of(self.variant.written, *path)
+
+    def on_shelf(self, kind: str, name: str, *path: str | int) -> Position | None:
+        """Where a key of a thing on the shelf was written; None if it was not."""
+        tree = self.shelf.written.get(kind)
+        if tree is None or name not in tree:
+            return None
+        entry = tree[name]
+        if path and str(path[0]) not in entry:
+            return None
+        return position_of(entry, *path)
+
+    def error(self, at: Position, what: str, hint: str) -> None:
+        """Note an error that only a figure could find."""
+        self._note(Problem(at, what, hint))
+
+    def warning(self, at: Position, what: str, hint: str) -> None:
+        """Note a warning that only a figure could find."""
+        self._note(Problem(at, what, hint, warning=True))
+
+    def _note(self, problem: Problem) -> None:
+        """Add a problem once."""
+        if problem not in self.problems:
+            self.problems.append(problem)
+
+
+def midpoint(ends: tuple[float, float]) -> float:
+    """The middle of a range; the value itself where both ends are one."""
+    return ends[0] if ends[0] == ends[1] else (ends[0] + ends[1]) / 2

@@ -1,0 +1,110 @@
+"""The specification of a figure: how it is derived, what it depends on, how it is output.
+
+A ``FigureSpec`` stands at the foot of the module that derives its figure, beside the formula;
+``registry`` lists them, and everything that shows all figures uses that list.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, Generic, TypeVar
+
+from msgspec import Struct
+
+from journal.errors import FigureError
+from journal.figures.common.result import Figure, FigureBuilder, FigureKind, MissingInput
+from journal.figures.common.tables import Cell
+
+TableRow = tuple[Cell, ...]
+# What a figure is derived from, such as one recipe of a design.
+Context = TypeVar("Context", contravariant=True)
+Value = TypeVar("Value")
+
+
+# The chapters of the page "How the figures are made", in order.
+CHAPTERS = ("Weighing", "When to pour", "Deciding", "Selling", "Seeing")
+
+
+class MethodText(Struct, frozen=True):
+    """The explanation of a figure on the page "How the figures are made".
+
+    ``anchor`` is its place on the page; ``facts`` are (name, sentence): source, assumes,
+    rounding, ends.
+    """
+
+    anchor: str
+    name: str
+    formula: str
+    says: str
+    facts: tuple[tuple[str, str], ...]
+
+
+class FigurePart(Struct, frozen=True):
+    """A part of a figure, and the keys whose absence changes or removes it.
+
+    ``name`` is how a maker calls it. ``paths`` are its places in the JSON, with "*" for
+    names that the maker chose; of two that match, the longer counts. ``needs`` lists keys of
+    the shelf, such as bases.density, and of the settings. Both are separated by blanks.
+    """
+
+    name: str
+    paths: str
+    needs: str
+
+    def touched_by(self, kind: str, key: str) -> bool:
+        """Whether it depends on a key of a kind of the shelf, or of the settings."""
+        return f"{kind}.{key}" in self.needs.split()
+
+
+class TableSpec(Struct, Generic[Value], frozen=True):
+    """A figure as rows of a table; ``columns`` are separated by blanks and name their units.
+
+    Each row is preceded by the design, and by its variant if ``by_variant``.
+    """
+
+    table: str
+    columns: str
+    rows: Callable[[Value], Iterable[TableRow]]
+    by_variant: bool = True
+
+
+class FigureSpec(Struct, Generic[Context, Value], frozen=True, kw_only=True):
+    """A figure: its name, and how it is derived, explained and output.
+
+    ``name`` is its name in ``missing``, ``methods`` its explanations, its heading first.
+    ``derive`` notes its inputs and missing inputs, and returns None if the figure cannot be
+    derived. ``blocks`` are its places in the JSON, ``empty`` their content without a value;
+    ``whys`` explain why parts of a value are null. ``studio_only`` is shown in no other edition.
+    ``chapter`` is where the page "How the figures are made" explains it (``CHAPTERS``), there
+    by ``rank``, then in the order of the registry.
+    """
+
+    name: str
+    kind: FigureKind
+    methods: tuple[MethodText, ...]
+    derive: Callable[[Context, FigureBuilder], Value | None]
+    blocks: Mapping[str, Callable[[Value], Any]] = {}
+    empty: Any = None
+    tables: tuple[TableSpec[Value], ...] = ()
+    parts: tuple[FigurePart, ...] = ()
+    whys: Callable[[Value], Iterable[str]] = lambda _: ()
+    studio_only: bool = False
+    chapter: str = ""
+    rank: int = 0
+
+    def of(self, on: Context) -> Figure[Value]:
+        """The figure; without a value, but with the reason, where its inputs are impossible,
+        such as a relief of no depth."""
+        notes = FigureBuilder(self.name)
+        try:
+            value = self.derive(on, notes)
+        except FigureError as error:
+            return self.without((MissingInput(self.name, str(error)),))
+        anchor = self.methods[0].anchor
+        return Figure(
+            self.name, value, self.kind, anchor, tuple(notes.inputs), tuple(notes.missing)
+        )
+
+    def without(self, missing: tuple[MissingInput, ...] = ()) -> Figure[Value]:
+        """The figure without a value."""
+        return Figure(self.name, None, self.kind, self.methods[0].anchor, missing=missing)

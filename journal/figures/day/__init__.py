@@ -1,0 +1,1 @@
+"""Orders, rounds and days planned by the clock."""

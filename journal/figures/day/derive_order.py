@@ -1,0 +1,365 @@
+"""An order summed over its designs: what it takes, what to buy, what it costs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal
+from fractions import Fraction
+
+from msgspec import Struct
+
+from journal.errors import Problem
+from journal.figures.common.derive_context import WASTE_KEYS
+from journal.figures.common.exact import exact_fraction
+from journal.figures.common.spec import FigurePart, MethodText
+from journal.figures.day.order import (
+    EACH,
+    GRAMS,
+    MILLILITRES,
+    OnHand,
+    ShelfNeed,
+    ToBuy,
+    bars_by_round,
+    exact_need,
+    sum_needs,
+    to_buy,
+)
+from journal.figures.derive import RecipeFigures, derive_recipe
+from journal.figures.pieces.derive_pieces import CastingPlaces, derive_pieces, places_of_recipe
+from journal.figures.recipe.derive_layers import FragranceFigures
+from journal.figures.recipe.derive_leftovers import (
+    LeftoverDraw,
+    OrderLineMasses,
+    amount_of,
+    draw_leftovers,
+)
+from journal.figures.shop.derive_shop import COST, CUT
+from journal.quantities.kinds import Amount
+from journal.records.models.questions import OrderFile, OrderLine
+from journal.records.models.shelf import Shelf
+from journal.records.models.things import ThingRef
+from journal.records.models.write_up import Design, FragranceDose, Variant
+from journal.records.notebook import Notebook
+
+_UNIT_OF = {"mass": GRAMS, "volume": MILLILITRES, "count": EACH}
+
+
+class OrderedLine(Struct, frozen=True):
+    """One line of an order, for its own number of bars."""
+
+    number: int  # its place in the order, from 1
+    line: OrderLine
+    design: Design
+    variant: Variant
+    figures: RecipeFigures
+    places: CastingPlaces
+    rounds: tuple[int, ...]  # bars of each
+
+    @property
+    def bars(self) -> int:
+        """Bars of the line."""
+        return self.line.bars
+
+    @property
+    def casts(self) -> int:
+        """Cavities that it fills, and pieces that it casts on, over all rounds."""
+        return sum(-(-bars // self.places.bars_each) for bars in self.rounds)
+
+
+class ToCut(Struct, frozen=True):
+    """Pieces that an order wants and the shelf has not; ``sheets`` None without a cut plan."""
+
+    mat: str
+    mould: str | None
+    trim: str
+    pieces: int
+    sheets: int | None
+    worn: bool  # there are pieces, but with too few casts left
+
+
+class PieceWear(Struct, frozen=True):
+    """Casts that an order takes of some pieces, and what they have left of their lives."""
+
+    pieces: tuple[str, ...]
+    owned: int | None
+    casts: int
+    left: int | None
+
+
+class OrderCost(Struct, frozen=True):
+    """What an order costs and is priced at; None where a line's is not known."""
+
+    lines: tuple[tuple[Decimal | None, Decimal | None], ...]  # cost, price
+    cost: Decimal | None
+    price: Decimal | None
+
+
+class OrderFigures(Struct, frozen=True):
+    """An order, planned.
+
+    ``needs`` are the sums of the lines' cards, in their exact stored units;
+    ``fresh`` the same less what leftovers give; ``buy`` what of that is not on hand.
+    ``by_eye`` are things of which no dose says how much is needed.
+    """
+
+    order: OrderFile
+    lines: tuple[OrderedLine, ...]
+    needs: tuple[ShelfNeed, ...]
+    draws: tuple[LeftoverDraw, ...]
+    fresh: tuple[ShelfNeed, ...]
+    buy: tuple[ToBuy, ...]
+    by_eye: tuple[ThingRef, ...]
+    wear: tuple[PieceWear, ...]
+    cut: tuple[ToCut, ...]
+    cost: OrderCost
+    problems: tuple[Problem, ...]
+
+    @property
+    def bars(self) -> int:
+        """Bars of all lines."""
+        return sum(line.bars for line in self.lines)
+
+
+def derive_order(
+    notebook: Notebook, order: OrderFile, cast: Mapping[str, int] | None = None
+) -> OrderFigures:
+    """An order's amounts, rounds, purchases and cost.
+
+    Takes:  notebook  every design and thing of the order can be read
+            order     one of its orders
+            cast      how often each piece was cast on, where known
+    Gives:  the figures, with the problems that they find in what the order uses
+    """
+    shelf = notebook.shelf
+    problems: list[Problem] = []
+    lines = tuple(
+        _line(notebook, number, line, problems)
+        for number, line in enumerate(order.asked.designs, start=1)
+    )
+    wear, cut = _pieces(notebook, lines, cast)
+    sheets = [
+        exact_need("mats", one.mat, EACH, one.sheets) for one in cut if one.sheets is not None
+    ]
+    needs = sum_needs([*_needs(shelf, lines), *sheets])
+    used_up_g = {one.item: float(one.amount) for one in needs if one.kind == "leftovers"}
+    drawing = [
+        OrderLineMasses(line.number, line.design.id, line.figures.masses)
+        for line in lines
+        if line.line.takes_leftovers
+    ]
+    draws = draw_leftovers(shelf, drawing, used_up_g)
+    fresh = tuple(_less_drawn(needs, draws))
+    return OrderFigures(
+        order=order,
+        lines=lines,
+        needs=needs,
+        draws=draws,
+        fresh=fresh,
+        buy=to_buy(fresh, tuple(_on_hand(shelf, fresh))),
+        by_eye=tuple(
+            dict.fromkeys(
+                (one.kind, one.name)
+                for line in lines
+                for layer in line.figures.masses.layers
+                for one in layer.dosed
+                if one.by_eye
+            )
+        ),
+        wear=wear,
+        cut=cut,
+        cost=_cost(lines),
+        problems=tuple(sorted(set(problems))),
+    )
+
+
+def line_variant(design: Design, name: str | None) -> Variant:
+    """The variant that a line names; the recipe as written where it names none."""
+    return design.as_written if name is None else design.variant(name)
+
+
+def _line(notebook: Notebook, number: int, line: OrderLine, problems: list[Problem]) -> OrderedLine:
+    design = notebook.designs[line.design]
+    variant = line_variant(design, line.variant)
+    figures = derive_recipe(
+        notebook.settings, notebook.shelf, design, variant, line.bars, problems, models=False
+    )
+    places = places_of_recipe(notebook.shelf, variant.recipe)
+    a_round = places.a_round
+    rounds = (line.bars,) if a_round is None else bars_by_round(line.bars, a_round)
+    return OrderedLine(number, line, design, variant, figures, places, rounds)
+
+
+def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
+    for line in lines:
+        for layer, written in zip(
+            line.figures.masses.layers, line.variant.recipe.layers, strict=True
+        ):
+            if layer.leftover is not None:
+                yield exact_need("leftovers", layer.leftover, GRAMS, layer.melt_g)
+            else:
+                for base, melt_g in layer.bases:
+                    yield _need_in_shelf_unit(
+                        shelf.bases[base].on_hand, "bases", base, melt_g, None
+                    )
+            poured_in = [oil for oil in layer.fragrances if not oil.from_leftover]
+            for oil, dose in zip(poured_in, written.fragrance, strict=True):
+                on_hand = shelf.fragrances[oil.oil].on_hand
+                yield _need_in_shelf_unit(
+                    on_hand, "fragrances", oil.oil, *_known_amounts(oil, dose)
+                )
+            for one in layer.dosed:
+                if not one.by_eye:
+                    on_hand = shelf.stirred_in(one.kind, one.name).on_hand
+                    yield _need_in_shelf_unit(
+                        on_hand, one.kind, one.name, one.mass_g, one.volume_ml
+                    )
+        for name in line.variant.recipe.packaging:
+            each = shelf.packaging[name].each or 1
+            yield exact_need("packaging", name, EACH, -(-line.bars // each))
+
+
+def _known_amounts(oil: FragranceFigures, dose: FragranceDose) -> tuple[float | None, float | None]:
+    """Mass and volume of an oil, as far as no density was guessed for them."""
+    if not oil.density_taken:
+        return oil.mass_g, oil.volume_ml
+    return (None, oil.volume_ml) if dose.dose.kind == "volume" else (oil.mass_g, None)
+
+
+def _need_in_shelf_unit(
+    on_hand: Amount | None, kind: str, item: str, mass_g: float | None, volume_ml: float | None
+) -> ShelfNeed:
+    """A need in the unit that the shelf counts the thing in, if it is known in that."""
+    amounts = {GRAMS: mass_g, MILLILITRES: volume_ml}
+    first = MILLILITRES if kind == "fragrances" else GRAMS
+    wanted = _UNIT_OF[on_hand.kind] if on_hand is not None else first
+    for unit in (wanted, first, GRAMS, MILLILITRES):
+        amount = amounts.get(unit)
+        if amount is not None:
+            return exact_need(kind, item, unit, amount)
+    raise AssertionError(f"{kind}/{item} is dosed by nothing")
+
+
+def _less_drawn(needs: Sequence[ShelfNeed], draws: Sequence[LeftoverDraw]) -> Iterator[ShelfNeed]:
+    drawn: dict[str, Fraction] = {}
+    for draw in draws:
+        for base, mass_g in draw.bases_g:
+            drawn[base] = drawn.get(base, Fraction(0)) + exact_fraction(mass_g)
+    for one in needs:
+        less = drawn.get(one.item, Fraction(0)) if one.kind == "bases" else Fraction(0)
+        yield ShelfNeed(one.kind, one.item, one.unit, max(Fraction(0), one.amount - less))
+
+
+def _on_hand(shelf: Shelf, needs: Sequence[ShelfNeed]) -> Iterator[OnHand]:
+    for kind, item in dict.fromkeys((one.kind, one.item) for one in needs):
+        record = shelf.of_kind(kind)[item]
+        if kind == "leftovers":
+            on_hand_g = amount_of(shelf.leftovers[item])
+            yield OnHand(
+                kind, item, GRAMS, None if on_hand_g is None else exact_fraction(on_hand_g)
+            )
+        elif record.on_hand is not None:
+            amount = record.on_hand
+            yield OnHand(kind, item, _UNIT_OF[amount.kind], exact_fraction(amount.value))
+
+
+def _pieces(
+    notebook: Notebook, lines: Sequence[OrderedLine], cast: Mapping[str, int] | None
+) -> tuple[tuple[PieceWear, ...], tuple[ToCut, ...]]:
+    """Wear of the pieces on the shelf, and pieces to cut where those are too few.
+
+    Lines that cast on the same pieces wear them together; pieces for one mat, mould
+    and trim are cut once for all lines that want them.
+    """
+    figures = {name: one.value for name, one in derive_pieces(notebook, cast).items() if one.value}
+    by_pieces: dict[tuple[str, ...], list[OrderedLine]] = {}
+    for line in lines:
+        if line.variant.recipe.mat is not None:
+            by_pieces.setdefault(line.places.pieces, []).append(line)
+    wear: list[PieceWear] = []
+    cut: dict[tuple[str, str | None, str], ToCut] = {}
+    for pieces, sharing in by_pieces.items():
+        if not pieces:
+            for line in sharing:
+                wanted = -(-max(line.rounds) // line.places.bars_each)
+                _add_to_cut(cut, _to_cut(line, wanted, worn=False))
+            continue
+        casts = sum(line.casts for line in sharing)
+        worn = [figures[name].casts for name in pieces]
+        left = None if None in worn else sum(one.left for one in worn if one is not None)
+        wear.append(PieceWear(pieces, sharing[0].places.owned, casts, left))
+        life = next((figures[name].life_each for name in pieces if figures[name].life_each), None)
+        if left is not None and life is not None and casts > left:
+            _add_to_cut(cut, _to_cut(sharing[0], -(-(casts - left) // life), worn=True))
+    return tuple(wear), tuple(cut.values())
+
+
+def _add_to_cut(cut: dict[tuple[str, str | None, str], ToCut], wanted: ToCut) -> None:
+    key = (wanted.mat, wanted.mould, wanted.trim)
+    if key not in cut or cut[key].pieces < wanted.pieces:
+        cut[key] = wanted
+
+
+def _to_cut(line: OrderedLine, pieces: int, *, worn: bool) -> ToCut:
+    recipe = line.variant.recipe
+    plan = line.figures[CUT].value
+    sheets = math.ceil(pieces / plan.count) if plan is not None and plan.count else None
+    trim = str(line.variant.written.get("trim", ""))
+    assert recipe.mat is not None
+    return ToCut(recipe.mat, recipe.mould, trim, pieces, sheets, worn)
+
+
+def _cost(lines: Sequence[OrderedLine]) -> OrderCost:
+    sheets = [line.figures[COST].value for line in lines]
+    known = [None if sheet is None or sheet.missing else sheet for sheet in sheets]
+    costs = [None if sheet is None else sheet.batch.total for sheet in known]
+    prices = [None if sheet is None else sheet.batch_price for sheet in known]
+    return OrderCost(tuple(zip(costs, prices, strict=True)), _sum(costs), _sum(prices))
+
+
+def _sum(amounts: Sequence[Decimal | None]) -> Decimal | None:
+    known = [amount for amount in amounts if amount is not None]
+    return sum(known, Decimal(0)) if len(known) == len(amounts) else None
+
+
+ORDER = MethodText(
+    "order",
+    "Orders",
+    "rounds = bars / (cavities × bars each, or pieces owned, the fewer)",
+    "Amounts are the sum of the designs' cards. The day sheet has one pair of hands; waits overlap"
+    " where cavities, pieces and chill places let them. Hands-on time is that of the write-up,"
+    " shared over a round's steps; a pot cools as it was read in that design, else as the studio's"
+    " pots do. No pot melts unattended, and no layer waits more than an hour and a half beyond its"
+    " rests for the next.",
+    (
+        ("Source", "Definition; the rule is checked against the best plan of small days."),
+        ("Assumes", "What no write-up times: 20 min to melt a pot, 12 h in the mould, hands from"
+         " 8:00 to 18:00; common practice, no source. The sheet says which of these it took."),
+    ),
+)  # fmt: skip
+
+ORDER_PARTS = (
+    FigurePart("an order's rounds", "order.rounds",
+         "moulds.cavities moulds.bars_each pieces.mat pieces.mould pieces.trim pieces.on_hand"),
+    FigurePart("what an order takes", "order.needs",
+         "fragrances.density colourants.density additives.density moulds.cavities moulds.face "
+         "mats.sheet mats.motif mats.motif.pitch mats.motif.offset pieces.mat pieces.mould "
+         f"pieces.trim packaging.each {WASTE_KEYS}"),
+    FigurePart("what an order draws from leftovers", "order.leftovers",
+         "fragrances.density fragrances.limit colourants.density colourants.same_as "
+         "additives.density "
+         "leftovers.base leftovers.amount leftovers.on_hand leftovers.tinted leftovers.scented "
+         f"{WASTE_KEYS}"),
+    FigurePart("what an order is to buy", "order.buy",
+         "bases.on_hand fragrances.density fragrances.on_hand colourants.density "
+         "additives.density additives.on_hand "
+         "colourants.same_as colourants.on_hand moulds.cavities moulds.face mats.sheet "
+         "mats.motif mats.motif.pitch mats.motif.offset mats.on_hand pieces.mat pieces.mould "
+         "pieces.trim packaging.each packaging.on_hand leftovers.base leftovers.amount "
+         f"leftovers.on_hand {WASTE_KEYS}"),
+    FigurePart("casts that an order takes of its pieces", "order.wear",
+         "mats.life pieces.mat pieces.mould pieces.trim pieces.casts_before pieces.on_hand"),
+    FigurePart("an order's day sheet", "order.day",
+         "moulds.cavities moulds.bars_each moulds.on_hand pieces.mat pieces.mould pieces.trim "
+         "pieces.on_hand settings.room settings.chill_places"),
+)  # fmt: skip

@@ -1,0 +1,310 @@
+"""The search behind the day sheet: serial schedules of lists of steps.
+
+A plan is made from a list, which has all steps of all rounds in some order.
+Each step in turn is placed as early as the steps before it, the hands and what
+it holds allow. The search is for a list that gives a short plan.
+"""
+
+from __future__ import annotations
+
+import random
+from bisect import bisect_right, insort
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import permutations, zip_longest
+from operator import itemgetter
+
+from msgspec import Struct
+
+from journal.figures.day.steps import (
+    MINUTES_A_DAY,
+    CastingRound,
+    ResourceHold,
+    WorkingHours,
+    hands_min,
+    length_min,
+)
+
+# Up to so many rounds every order of them is tried (24 at most); above it only
+# those of round_orders, since their number grows without bound.
+ALL_ORDERS_UP_TO = 4
+# How many of the orders, the best first, are improved step by step.
+ORDERS_IMPROVED = 6
+# At a dead end so many steps are moved at random, so many times. The seed is
+# fixed: the same order has the same sheet.
+SHUFFLED_STEPS = 4
+SHUFFLES = 30
+SEED = 1
+# Steps placed in all, at most: about a second of work. A sheet of a dozen steps
+# is done well before that; a long one is improved less.
+MOST_STEPS_PLACED = 120_000
+# A limit of time that is not met so many days after all rounds could have been
+# poured one after the other, each on days of its own, is never met.
+PATIENCE_DAYS = 30
+
+# A step by the places of its round and in its round.
+StepPlace = tuple[int, int]
+Starts = tuple[tuple[int, ...], ...]
+
+
+class SchedulePlan(Struct, frozen=True):
+    """A list that worked, its starts, and how good it is: last end, sum of the rounds' ends."""
+
+    steps: tuple[StepPlace, ...]
+    starts: Starts
+    score: tuple[int, int, int]
+
+
+class DayScheduler:
+    """Schedules lists of steps for one set of rounds, and counts the work."""
+
+    def __init__(
+        self,
+        rounds: Sequence[CastingRound],
+        capacity: Mapping[str, int],
+        start_min: int,
+        hours: WorkingHours | None,
+    ) -> None:
+        self.rounds = rounds
+        self.capacity = capacity
+        self.start_min = start_min
+        self.hours = hours
+        self.latest_start = start_min + PATIENCE_DAYS * MINUTES_A_DAY
+        self.latest_start += sum(length_min(one) + 2 * MINUTES_A_DAY for one in rounds)
+        self.steps_placed = 0
+        self.generator = random.Random(SEED)
+        self.holds = {
+            name: tuple(
+                (place, hold)
+                for place, one in enumerate(rounds)
+                for hold in one.holds
+                if hold.resource == name
+            )
+            for name in capacity
+        }
+
+    def lay(self, steps: Sequence[StepPlace]) -> SchedulePlan | None:
+        """Starts for a list of steps, first come first served.
+
+        A step that begins too long after the one before it pulls that one
+        later, and the list is scheduled again; these bounds only ever rise, so it
+        ends.
+
+        Takes:  steps  every step of every round once
+        Gives:  the plan, its list put in order of the starts; None if a step
+                stands before one that it follows, waits for what is never
+                freed, or cannot keep its limit of time
+        Source: serial schedule generation, Kolisch, Eur. J. Oper. Res. 90
+                (1996) 320 (from memory)
+        """
+        earliest: dict[StepPlace, int] = {}
+        while True:
+            starts = self._place_once(steps, earliest)
+            if starts is None:
+                return None
+            late = self._too_late(starts)
+            if not late:
+                ordered = tuple(sorted(steps, key=lambda at: (starts[at], at[1], at[0])))
+                by_round = tuple(
+                    tuple(starts[place, step] for step in range(len(one.steps)))
+                    for place, one in enumerate(self.rounds)
+                )
+                return SchedulePlan(ordered, by_round, _score(self.rounds, by_round))
+            # A limit that cannot be met at all pulls a step later for ever.
+            if max(late.values()) > self.latest_start:
+                return None
+            earliest.update(late)
+
+    def _place_once(
+        self, steps: Sequence[StepPlace], earliest: Mapping[StepPlace, int]
+    ) -> dict[StepPlace, int] | None:
+        starts: dict[StepPlace, int] = {}
+        hands: list[tuple[int, int]] = []
+        for place, index in steps:
+            # A long plan costs more a step: every step searches the times of the hands.
+            self.steps_placed += 1 + len(hands) // 32
+            step = self.rounds[place].steps[index]
+            start = earliest.get((place, index), self.start_min)
+            for before in step.after:
+                if (place, before.step) not in starts:
+                    return None
+                start = max(start, self._end(starts, place, before.step))
+            while True:
+                start_before = start
+                if step.hands and step.minutes:
+                    start = _hands_free(start, step.minutes, hands, self.hours)
+                for hold in self.rounds[place].holds:
+                    if hold.from_step == index:
+                        free_from = self._first_room(starts, place, hold, start)
+                        if free_from is None:
+                            return None
+                        start = free_from
+                if start == start_before:
+                    break
+            starts[place, index] = start
+            if step.hands and step.minutes:
+                insort(hands, (start, start + step.minutes))
+        return starts
+
+    def _end(self, starts: Mapping[StepPlace, int], place: int, index: int) -> int:
+        return starts[place, index] + self.rounds[place].steps[index].minutes
+
+    def _first_room(
+        self, starts: Mapping[StepPlace, int], place: int, hold: ResourceHold, start: int
+    ) -> int | None:
+        """The first moment from ``start`` on with room for a hold; None if the steps placed so
+        far never free enough."""
+        room = self.capacity[hold.resource] - hold.count
+        ends: list[tuple[int, int]] = []
+        for other_place, other in self.holds[hold.resource]:
+            if other is hold and other_place == place:
+                continue
+            if (other_place, other.from_step) not in starts:
+                continue
+            if (other_place, other.to_step) not in starts:
+                room -= other.count
+            else:
+                ends.append((self._end(starts, other_place, other.to_step), other.count))
+        for moment in (start, *sorted(end for end, _ in ends if end > start)):
+            if sum(count for end, count in ends if end > moment) <= room:
+                return moment
+        return None
+
+    def _too_late(self, starts: Mapping[StepPlace, int]) -> dict[StepPlace, int]:
+        """Steps that must begin later so that the next is not too long after them."""
+        late: dict[StepPlace, int] = {}
+        for place, one in enumerate(self.rounds):
+            for index, step in enumerate(one.steps):
+                for before in step.after:
+                    if before.within_min is None:
+                        continue
+                    wait = starts[place, index] - self._end(starts, place, before.step)
+                    if wait > before.within_min:
+                        earlier = (place, before.step)
+                        moment = starts[earlier] + wait - before.within_min
+                        late[earlier] = max(moment, late.get(earlier, 0))
+        return late
+
+    def better(self, plan: SchedulePlan, bound: int) -> SchedulePlan:
+        """The best plan reached from one by moving single steps in its list.
+
+        Takes:  plan   of lay
+                bound  a last end that no plan can beat; the search stops there
+        Gives:  a plan no worse
+        Source: iterated local search; the moves are our own
+        """
+        best = self._descend(plan, bound)
+        for _ in range(SHUFFLES):
+            if best.score[0] <= bound or self.steps_placed >= MOST_STEPS_PLACED:
+                break
+            steps = list(best.steps)
+            for _ in range(SHUFFLED_STEPS):
+                moved = steps.pop(self.generator.randrange(len(steps)))
+                steps.insert(self.generator.randrange(len(steps) + 1), moved)
+            shuffled = self.lay(_in_order(self.rounds, steps))
+            if shuffled is not None:
+                best = min(best, self._descend(shuffled, bound), key=lambda found: found.score)
+        return best
+
+    def _descend(self, plan: SchedulePlan, bound: int) -> SchedulePlan:
+        helped = True
+        while helped and plan.score[0] > bound:
+            helped = False
+            for steps in _single_moves(plan.steps):
+                if self.steps_placed >= MOST_STEPS_PLACED:
+                    return plan
+                found = self.lay(steps)
+                if found is not None and found.score < plan.score:
+                    plan = found
+                    helped = True
+                    break
+        return plan
+
+
+def round_orders(rounds: Sequence[CastingRound]) -> Iterator[tuple[int, ...]]:
+    """The orders of rounds that are tried, as given first; rounds alike count as one.
+
+    Source: common practice (priority rules), no source
+    """
+    given = tuple(range(len(rounds)))
+    if len(rounds) <= ALL_ORDERS_UP_TO:
+        tried: set[tuple[str, ...]] = set()
+        for order in permutations(given):
+            kinds = tuple(rounds[place].kind for place in order)
+            if kinds not in tried:
+                tried.add(kinds)
+                yield order
+        return
+    yield given
+    hands = [hands_min(one) for one in rounds]
+    length = [length_min(one) for one in rounds]
+    # Longest first, longest waiting first, shortest hands first.
+    yield tuple(sorted(given, key=lambda place: -length[place]))
+    yield tuple(sorted(given, key=lambda place: hands[place] - length[place]))
+    yield tuple(sorted(given, key=lambda place: hands[place]))
+    by_kind: dict[str, list[int]] = {}
+    for place in given:
+        by_kind.setdefault(rounds[place].kind, []).append(place)
+    yield tuple(
+        place for turn in zip_longest(*by_kind.values()) for place in turn if place is not None
+    )
+
+
+def sequential_list(rounds: Sequence[CastingRound], order: Sequence[int]) -> tuple[StepPlace, ...]:
+    """The list of steps in which each round is put in whole before the next."""
+    return tuple((place, step) for place in order for step in range(len(rounds[place].steps)))
+
+
+def _single_moves(steps: Sequence[StepPlace]) -> Iterator[tuple[StepPlace, ...]]:
+    """Every list that differs in the place of one step."""
+    for place, moved in enumerate(steps):
+        rest = (*steps[:place], *steps[place + 1 :])
+        for to in range(len(steps)):
+            if to != place:
+                yield (*rest[:to], moved, *rest[to:])
+
+
+def _in_order(rounds: Sequence[CastingRound], steps: Sequence[StepPlace]) -> tuple[StepPlace, ...]:
+    """The list reordered, so that every step comes after those that it follows."""
+    left = list(steps)
+    done: list[StepPlace] = []
+    while left:
+        ready = next(
+            (place, index)
+            for place, index in left
+            if all((place, before.step) in done for before in rounds[place].steps[index].after)
+        )
+        left.remove(ready)
+        done.append(ready)
+    return tuple(done)
+
+
+def _score(rounds: Sequence[CastingRound], starts: Starts) -> tuple[int, int, int]:
+    ends = [
+        max(start + step.minutes for start, step in zip(own, one.steps, strict=True))
+        for one, own in zip(rounds, starts, strict=True)
+    ]
+    return max(ends), sum(ends), sum(map(sum, starts))
+
+
+def _hands_free(
+    start: int, minutes: int, busy: Sequence[tuple[int, int]], hours: WorkingHours | None
+) -> int:
+    """The first moment from start on at which the hands are free for so long.
+
+    What they are busy with is in order and does not overlap: what is over by the start is skipped.
+    """
+    while True:
+        start_before = start
+        if hours is not None:
+            day, minute = divmod(start, MINUTES_A_DAY)
+            if minute < hours.opens_min:
+                start = day * MINUTES_A_DAY + hours.opens_min
+            elif minute + minutes > hours.closes_min:
+                start = (day + 1) * MINUTES_A_DAY + hours.opens_min
+        for place in range(bisect_right(busy, start, key=itemgetter(1)), len(busy)):
+            from_min, to_min = busy[place]
+            if from_min >= start + minutes:
+                break
+            start = to_min
+        if start == start_before:
+            return start

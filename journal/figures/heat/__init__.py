@@ -1,0 +1,1 @@
+"""How pots cool, when a body bonds, what melts."""

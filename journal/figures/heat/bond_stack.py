@@ -1,0 +1,323 @@
+"""The bond model in columns: a detail cooling on its mat, then a body poured over it.
+
+The stack from the bottom up: bench, wall of the mould, mat, detail, body, air.
+A row is one pour of one setting of the properties; all rows are solved at once.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from journal.errors import FigureError
+from journal.figures.heat.bond_case import FOLLOWED_MIN, BondCase
+from journal.figures.heat.conduction import (
+    HeatColumns,
+    HeatLayer,
+    HeatMaterial,
+    HeatStack,
+    StackFace,
+    columns_of,
+    conduct,
+    graded_mm,
+    heat_content,
+    interface_temperature,
+    liquid_fraction,
+    time_steps,
+)
+from journal.figures.recipe.base_properties import BaseProperties, PropertyRange, SolidMaterial
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
+# A detail that has not set by itself after this long never will at that room.
+SETTING_AT_MOST_MIN = 240.0
+# Cells at the interface and their growth away from it; steps in time. Halving all of them moves
+# the ends of the window by less than 0.3 K (test_bond.py).
+FINEST_MM = 0.2
+GROWTH = 1.2
+FIRST_STEP_S = 0.3
+STEP_GROWTH = 1.25
+LONGEST_STEP_S = 180.0
+
+VariedProperty = Literal[
+    "", "melting range", "latent heat", "thermal conductivity", "heat capacity", "silicone",
+    "wall of the mould", "air film",
+]  # fmt: skip
+VARIED: tuple[VariedProperty, ...] = get_args(VariedProperty)[1:]
+
+
+class StackCells(NamedTuple):
+    """Where the layers of a stack lie among its cells."""
+
+    detail: slice
+    body: slice
+    mat: slice
+
+
+class BondSetting(Struct, frozen=True):
+    """A case with every property at one value."""
+
+    detail: HeatMaterial
+    body: HeatMaterial
+    sets_c: float
+    mat: HeatMaterial
+    mould: HeatMaterial
+    bench: HeatMaterial
+    mould_mm: float
+    film_w_m2k: float
+
+
+class PourCourse(NamedTuple):
+    """How a set of pours went."""
+
+    time_s: Array  # (moment,), from 0
+    interface_c: Array  # (moment, pour)
+    softened_min: Array  # (pour,)
+    held_over_k: Array  # (pour,) warmest the interface stood at for the hold, less ``softens``
+    remelted: Array  # (pour,)
+
+
+class BondModel:
+    """A case with several settings of its properties, ready for pours.
+
+    The detail's cooling does not depend on the body, so it is solved once, when the model is made.
+    """
+
+    def __init__(self, case: BondCase, settings: tuple[BondSetting, ...]) -> None:
+        import numpy as np
+
+        self.case = case
+        self.settings = settings
+        self.finest_mm = min(FINEST_MM, case.detail_mm / 8.0, case.body_mm / 8.0)
+        self.mat_cells = (
+            tuple(reversed(graded_mm(case.mat_mm, self.finest_mm, 1.5))) if case.mat_mm else ()
+        )
+        self.detail_cells = tuple(reversed(graded_mm(case.detail_mm, self.finest_mm, 1.15)))
+        resting = columns_of([self._detail_on_mat(setting) for setting in settings])
+        mats = len(self.mat_cells)
+        start_c = self._after_stays(resting)
+        self.detail_start_c: Array = start_c[:, mats:]
+        stacks = [self._whole_stack(setting) for setting in settings]
+        self.columns = columns_of(stacks)
+        shape = [len(layer.cells_mm) for layer in stacks[0].layers]
+        body = sum(shape[:-1])
+        detail = body - len(self.detail_cells)
+        self.cells = StackCells(
+            detail=slice(detail, body),
+            body=slice(body, body + shape[-1]),
+            mat=slice(detail - mats, detail),
+        )
+        self.start_c: Array = self.columns.start_c.copy()
+        self.start_c[:, self.cells.mat.start : self.cells.detail.stop] = start_c
+        self.weights: Array = np.array(self.detail_cells) / case.detail_mm
+
+    def detail_mean_c(self) -> Array:
+        mean: Array = (self.detail_start_c * self.weights).sum(axis=1)
+        return mean
+
+    def pour(self, chosen: Sequence[int], pours_c: Sequence[float] | Array) -> PourCourse:
+        """Pour the body onto the chosen settings, all columns at once."""
+        import numpy as np
+
+        pours = np.asarray(pours_c, dtype=np.float64)
+        if not np.all(np.isfinite(pours)):
+            raise FigureError(f"a pour temperature must be finite, not {pours.tolist()}")
+        rows = np.asarray(chosen, dtype=np.intp)
+        start_c = self.start_c[rows]
+        start_c[:, self.cells.body] = pours[:, np.newaxis]
+        columns = replace(self.columns.rows(rows), start_c=start_c)
+        below_interface = self.cells.body.start - 1
+        times: list[float] = []
+        interface: list[Array] = []
+        detail = self.cells.detail
+        start_heat = heat_content(columns, start_c)
+        highest_heat: Array = start_heat[:, detail]
+        steps = time_steps(FIRST_STEP_S, STEP_GROWTH, LONGEST_STEP_S, 60.0 * FOLLOWED_MIN)
+        for moment in conduct(columns, steps):
+            times.append(moment.time_s)
+            interface.append(interface_temperature(columns, below_interface, moment.temperature_c))
+            highest_heat = np.maximum(highest_heat, moment.heat_j_m2[:, detail])
+        softens_c = columns.softens_c[:, below_interface]
+        # At the first instant the interface has the temperature of the first step. The mean of
+        # the two cells would ignore what melts.
+        time_s = np.array([0.0, *times])
+        interface_c = np.array([interface[0], *interface])
+        full = np.zeros_like(start_heat)
+        full[:, detail] = highest_heat
+        return PourCourse(
+            time_s=time_s,
+            interface_c=interface_c,
+            softened_min=_minutes_above(time_s, interface_c - softens_c),
+            held_over_k=_warmest_held(time_s, interface_c, 60.0 * self.case.hold_min) - softens_c,
+            # Summed row by row, so that a pour does not depend on those solved beside it.
+            remelted=(liquid_fraction(columns, full)[:, detail] * self.weights).sum(axis=1),
+        )
+
+    def _detail_on_mat(self, setting: BondSetting) -> HeatStack:
+        """The detail on its mat, before it lies in the cavity.
+
+        On a bench or a shelf a mat loses heat downwards about as fast as into
+        air: wood's effusivity over 10 min comes to 320 / sqrt(pi 600) = 7 W/m2K.
+        """
+        case = self.case
+        detail_c = case.detail_c if case.detail_c is not None else case.detail_pour_c
+        layers = [HeatLayer(setting.detail, self.detail_cells, detail_c or 0.0)]
+        if self.mat_cells:
+            mat_c = case.room_c if case.detail_c is None else case.detail_c
+            layers.insert(0, HeatLayer(setting.mat, self.mat_cells, mat_c))
+        face = StackFace(setting.film_w_m2k, case.room_c)
+        return HeatStack(tuple(layers), face, face)
+
+    def _after_stays(self, columns: HeatColumns) -> Array:
+        """Temperatures of mat and detail when the body is poured, (setting, cell)."""
+        import numpy as np
+
+        if self.case.detail_c is not None:
+            return columns.start_c
+        for stay in self.case.stays:
+            air_c = np.full(len(columns.start_c), stay.air_c)
+            columns = replace(columns, bottom_c=air_c, top_c=air_c)
+            if stay.minutes is None:
+                columns = replace(columns, start_c=self._until_set(columns))
+                continue
+            steps = time_steps(1.0, 1.2, 60.0, 60.0 * stay.minutes)
+            for moment in conduct(columns, steps):
+                last_c = moment.temperature_c
+            columns = replace(columns, start_c=last_c)
+        return columns.start_c
+
+    def _until_set(self, columns: HeatColumns) -> Array:
+        """Temperatures of each column at the moment when its detail has just set."""
+        import numpy as np
+
+        sets_c = np.array([setting.sets_c for setting in self.settings])
+        detail = slice(len(self.mat_cells), None)
+        found: Array = columns.start_c.copy()
+        waiting = found[:, detail].max(axis=1) > sets_c
+        steps = time_steps(1.0, 1.2, 10.0, 60.0 * SETTING_AT_MOST_MIN)
+        for moment in conduct(columns, steps):
+            if not waiting.any():
+                return found
+            found[waiting] = moment.temperature_c[waiting]
+            waiting &= moment.temperature_c[:, detail].max(axis=1) > sets_c
+        raise FigureError(
+            f"the detail does not set within {SETTING_AT_MOST_MIN:.0f} min "
+            f"in air of {float(columns.top_c.max())} C"
+        )
+
+    def _whole_stack(self, setting: BondSetting) -> HeatStack:
+        """The whole stack, the body still to be set at its pour temperature."""
+        case = self.case
+        layers = (
+            (setting.bench, tuple(reversed(graded_mm(case.bench_mm, case.bench_mm / 10.0, 1.6)))),
+            (setting.mould, (setting.mould_mm / 2.0,) * 2 if setting.mould_mm > 0 else ()),
+            (setting.mat, self.mat_cells),
+            (setting.detail, self.detail_cells),
+            (setting.body, graded_mm(case.body_mm, self.finest_mm, GROWTH)),
+        )
+        air = StackFace(setting.film_w_m2k, case.room_c)
+        return HeatStack(
+            tuple(HeatLayer(material, cells, case.room_c) for material, cells in layers if cells),
+            air,
+            air,
+        )
+
+
+def setting_of(case: BondCase, what: VariedProperty = "", end: int = 0) -> BondSetting:
+    """The case with one property at its low (-1) or high (1) end, the rest nominal."""
+
+    def at(span: PropertyRange, name: VariedProperty) -> float:
+        if name != what or end == 0:
+            return span.nominal
+        return span.low if end < 0 else span.high
+
+    def melting(base: BaseProperties) -> HeatMaterial:
+        return HeatMaterial(
+            density_kg_m3=base.density_kg_m3.nominal,
+            heat_capacity_j_kgk=at(base.heat_capacity_j_kgk, "heat capacity"),
+            thermal_conductivity_w_mk=at(base.thermal_conductivity_w_mk, "thermal conductivity"),
+            softens_c=at(base.softens_c, "melting range"),
+            melts_c=at(base.melts_c, "melting range"),
+            latent_heat_kj_kg=at(base.latent_heat_kj_kg, "latent heat"),
+        )
+
+    def solid(material: SolidMaterial, name: VariedProperty) -> HeatMaterial:
+        return HeatMaterial(
+            material.density_kg_m3,
+            material.heat_capacity_j_kgk,
+            at(material.thermal_conductivity_w_mk, name),
+        )
+
+    return BondSetting(
+        detail=melting(case.detail),
+        body=melting(case.body),
+        sets_c=at(case.detail.sets_c, "melting range"),
+        mat=solid(case.mat_material, "silicone"),
+        mould=solid(case.mould_material, "silicone"),
+        bench=solid(case.bench_material, ""),
+        mould_mm=at(case.mould_mm, "wall of the mould"),
+        film_w_m2k=at(case.air_film_w_m2k, "air film"),
+    )
+
+
+def shifted(setting: BondSetting, shift_k: float) -> BondSetting:
+    """The setting with the melting ranges of both pours moved by so many kelvin."""
+
+    def shifted_range(base: HeatMaterial) -> HeatMaterial:
+        return replace(
+            base,
+            softens_c=(base.softens_c or 0.0) + shift_k,
+            melts_c=(base.melts_c or 0.0) + shift_k,
+        )
+
+    return replace(
+        setting,
+        detail=shifted_range(setting.detail),
+        body=shifted_range(setting.body),
+        sets_c=setting.sets_c + shift_k,
+    )
+
+
+def _minutes_above(time_s: Array, excess: Array) -> Array:
+    """Minutes for which ``excess`` (moment, pour) is 0 or more, straight between moments."""
+    import numpy as np
+
+    before, after = excess[:-1], excess[1:]
+    upper, lower = np.maximum(before, after), np.minimum(before, after)
+    crossing = (upper >= 0) & (lower < 0)
+    share = np.where(lower >= 0, 1.0, 0.0)
+    np.divide(upper, upper - lower, out=share, where=crossing)
+    minutes: Array = np.diff(time_s) @ share / 60.0
+    return minutes
+
+
+def _warmest_held(time_s: Array, interface_c: Array, hold_s: float) -> Array:
+    """The temperature that the interface stood at or above for ``hold_s`` in all.
+
+    Each moment stands for half the steps on either side of it.
+    """
+    import numpy as np
+
+    steps = np.diff(time_s)
+    weights = np.zeros_like(time_s)
+    weights[:-1] += steps / 2.0
+    weights[1:] += steps / 2.0
+    order = np.argsort(-interface_c, axis=0)
+    falling = np.take_along_axis(interface_c, order, axis=0)
+    spent = np.cumsum(weights[order], axis=0)
+    reached = np.argmax(spent >= hold_s, axis=0)
+    pour = np.arange(interface_c.shape[1])
+    late, early = falling[reached, pour], falling[np.maximum(reached - 1, 0), pour]
+    spent_late = spent[reached, pour]
+    spent_early = np.where(reached > 0, spent[np.maximum(reached - 1, 0), pour], 0.0)
+    share = (hold_s - spent_early) / (spent_late - spent_early)
+    held: Array = early + share * (late - early)
+    return held

@@ -1,0 +1,376 @@
+"""How a pot cools: Newton's law fitted to its readings, and when it is in a window.
+
+T(t) = room + (start - room) e^(-rate t), least squares in temperature. The
+intervals work on ln(T - room) = a - rate t, which is straight in its
+parameters, so that they stay honest where a reading or two more would have
+helped.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+from msgspec import Struct
+
+from journal.errors import FigureError
+from journal.figures.heat.newton_fit import (
+    FitCovariance,
+    departs_from_newton,
+    least_squares,
+    outliers,
+    spread_of,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+# Marks that begin a new run: heat was put in, or the pot holds less than before.
+NEW_RUN_MARKS = ("reheated", "drawn")
+# Room fitted from the readings: enough of them, and known to this half-width.
+ROOM_READINGS = 4
+ROOM_HALF_WIDTH_K = 10.0
+
+
+class PotReading(Struct, frozen=True):
+    """A thermometer reading of a pot; ``mark`` is what was done at that moment, if anything."""
+
+    time_min: float
+    temperature_c: float
+    mark: str = ""
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.time_min) and math.isfinite(self.temperature_c)):
+            raise FigureError(f"a reading must be finite, not {self}")
+
+
+class CoolingReadings(Struct, frozen=True):
+    """Readings between which the pot only cooled; ``number`` counts from 1."""
+
+    number: int
+    readings: tuple[PotReading, ...]
+
+    @property
+    def starts_min(self) -> float:
+        return self.readings[0].time_min
+
+
+class TemperatureWindow(Struct, frozen=True):
+    """A range of temperature to do something in, such as to pour."""
+
+    low_c: float
+    high_c: float
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.low_c) and math.isfinite(self.high_c)):
+            raise FigureError(f"a window must be finite, not {self}")
+        if self.low_c > self.high_c:
+            raise FigureError(f"a window's ends are out of order: {self}")
+
+
+def half_time(rate_per_min: float) -> float:
+    """Minutes in which a pot loses half of its warmth above the room.
+
+    Takes:  rate_per_min  > 0
+    Source: Newton's law of cooling: ln 2 / rate
+    """
+    return math.log(2.0) / rate_per_min
+
+
+class CoolingCurve(Struct, frozen=True):
+    """A fitted cooling curve; its time 0 is the first reading of the run."""
+
+    room_c: float
+    start_c: float
+    rate_per_min: float
+    last_min: float
+    spread: FitCovariance | None  # None: exact through two readings, no interval
+
+    @property
+    def half_time_min(self) -> float:
+        return half_time(self.rate_per_min)
+
+    @property
+    def rate_interval_per_min(self) -> tuple[float, float] | None:
+        if self.spread is None:
+            return None
+        reach = self.spread.quantile * math.sqrt(self.spread.covariance[1][1])
+        return self.rate_per_min - reach, self.rate_per_min + reach
+
+    @property
+    def half_time_interval_min(self) -> tuple[float, float] | None:
+        """None also where the rate's interval reaches 0: there is no upper end."""
+        ends = self.rate_interval_per_min
+        if ends is None or ends[0] <= 0:
+            return None
+        return half_time(ends[1]), half_time(ends[0])
+
+
+class OutlyingReading(Struct, frozen=True):
+    """An outlier: a reading that does not agree with the others of its run."""
+
+    reading: PotReading
+    residual_k: float
+    studentised: float
+
+
+class CoolingFit(Struct, frozen=True):
+    """Newton's law fitted to one run, or why it could not be."""
+
+    curve: CoolingCurve | None
+    room_from: str  # as it was passed in, or "fitted", or ""
+    readings: int
+    rms_c: float | None
+    out_of_line: tuple[OutlyingReading, ...]
+    bends: bool  # the run departs from Newton's law, as a pot does that pauses while it sets
+    why: str
+
+
+class WindowTimes(Struct, frozen=True):
+    """When a pot is in a window, in minutes from the first reading of its run."""
+
+    enters_min: float | None
+    leaves_min: float | None
+    enters_interval_min: tuple[float, float] | None
+    leaves_interval_min: tuple[float, float] | None
+    enters_beyond: bool  # after the last reading: the curve carried on
+    leaves_beyond: bool
+    why: str
+
+
+class CoolingPoint(Struct, frozen=True):
+    """A point of the cooling chart, with the interval of the curve there."""
+
+    time_min: float
+    temperature_c: float
+    interval_c: tuple[float, float] | None
+    beyond: bool
+
+
+def cooling_runs(readings: Sequence[PotReading]) -> tuple[CoolingReadings, ...]:
+    """The readings of one pot, parted where it was reheated or drawn on.
+
+    The reading with the mark is the first of the new run.
+
+    Takes:  readings  one pot of one pour, times not falling
+    Gives:  its runs
+    Fails:  FigureError if time goes backwards
+    """
+    parts: list[list[PotReading]] = []
+    for reading in readings:
+        if parts and reading.time_min < parts[-1][-1].time_min:
+            raise FigureError(f"time goes backwards at {reading.time_min} min")
+        if not parts or reading.mark in NEW_RUN_MARKS:
+            parts.append([])
+        parts[-1].append(reading)
+    return tuple(CoolingReadings(number, tuple(part)) for number, part in enumerate(parts, 1))
+
+
+def fit_cooling(
+    readings: Sequence[PotReading], room_c: float | None, room_from: str = ""
+) -> CoolingFit:
+    """Newton's law of cooling through the readings of one run.
+
+    Two readings give an exact curve without an interval, one gives none.
+    Without a room temperature it is fitted too, where there are readings
+    enough and they fix it to within 10 K.
+
+    Takes:  readings   one run; degrees C, minutes; any number
+            room_c     degrees C, or None
+            room_from  where the room temperature comes from; passed on
+    Gives:  CoolingFit; time 0 is the first reading
+    Fails:  FigureError if the room temperature is not finite
+    Source: Newton's law, least squares (``newton_fit``)
+    Checked: textbook examples of tests/reference/02-newton-cooling.csv; scipy's least_squares;
+            coverage of the intervals in 1,000 seeded trials (tests/figures/test_cooling.py)
+    """
+    import numpy as np
+
+    if room_c is not None and not math.isfinite(room_c):
+        raise FigureError(f"a room temperature must be finite, not {room_c}")
+    count = len(readings)
+
+    def no_fit(why: str) -> CoolingFit:
+        source = room_from if room_c is not None else ""
+        return CoolingFit(None, source, count, None, (), False, why)
+
+    if count < 2:
+        return no_fit("one reading gives no curve" if count else "no readings")
+    time = np.array([r.time_min - readings[0].time_min for r in readings], dtype=np.float64)
+    value = np.array([r.temperature_c for r in readings], dtype=np.float64)
+    if float(time.max()) <= 0:
+        return no_fit("all readings are of one moment")
+    fits_room = room_c is None
+    if fits_room and count < ROOM_READINGS:
+        return no_fit(
+            f"the room's temperature is not known; {ROOM_READINGS} readings are needed to fit it"
+        )
+    fit = least_squares(time, value, room_c)
+    if fit is None:
+        return no_fit("the readings do not cool towards the room")
+    parameters, jacobian, residual = fit
+    log_excess, rate, room, sign = parameters
+    if fits_room and (sign < 0 or room > float(value.min())):
+        return no_fit("the room's temperature is not known and the readings do not show it")
+    freedom = count - jacobian.shape[1]
+    spread = spread_of(jacobian, residual)
+    if fits_room and (
+        spread is None or spread.quantile * math.sqrt(spread.covariance[2][2]) > ROOM_HALF_WIDTH_K
+    ):
+        return no_fit("the room's temperature is not known and the readings do not show it")
+    rms_c = None if freedom == 0 else math.sqrt(float(residual @ residual) / count)
+    return CoolingFit(
+        curve=CoolingCurve(
+            room_c=room,
+            start_c=room + sign * math.exp(log_excess),
+            rate_per_min=rate,
+            last_min=float(time.max()),
+            spread=spread,
+        ),
+        room_from="fitted" if fits_room else room_from,
+        readings=count,
+        rms_c=rms_c,
+        out_of_line=tuple(
+            OutlyingReading(readings[index], own_residual, studentised)
+            for index, own_residual, studentised in outliers(jacobian, residual)
+        ),
+        bends=departs_from_newton(time, jacobian, residual),
+        why="" if freedom else "two readings give a curve without an interval",
+    )
+
+
+def temperature_at(curve: CoolingCurve, time_min: float) -> float:
+    """The fitted temperature at a time, in degrees C.
+
+    Takes:  curve     a fitted run
+            time_min  minutes from its first reading; finite; scalar
+    Gives:  degrees C
+    Source: Newton's law
+    """
+    return curve.room_c + (curve.start_c - curve.room_c) * math.exp(-curve.rate_per_min * time_min)
+
+
+def time_to_cool(start_c: float, room_c: float, rate_per_min: float, target_c: float) -> float:
+    """Minutes from one temperature to another by Newton's law.
+
+    Takes:  start_c, room_c, target_c  degrees C; target strictly between start and room, or start
+            rate_per_min               > 0; scalar
+    Gives:  minutes, 0 or more
+    Fails:  FigureError if the target is not between start and room, or the rate not above 0
+    Source: Newton's law
+    Checked: tests/reference/02-newton-cooling.csv
+    """
+    if not (math.isfinite(rate_per_min) and rate_per_min > 0):
+        raise FigureError(f"a cooling rate must be above 0, not {rate_per_min}")
+    share = (target_c - room_c) / (start_c - room_c) if start_c != room_c else math.nan
+    if not 0 < share <= 1:
+        raise FigureError(f"{target_c} C is not between {start_c} C and a room of {room_c} C")
+    return -math.log(share) / rate_per_min
+
+
+def window_times(curve: CoolingCurve, window: TemperatureWindow) -> WindowTimes:
+    """When the pot enters and leaves a window, with 95 % intervals.
+
+    A pot that is in the window at its first reading enters at 0. The interval
+    of a crossing is the set of times at which the curve, given its
+    uncertainty, may have that temperature (Fieller's argument on the log of
+    the excess over the room).
+
+    Takes:  curve   a fitted run
+            window  degrees C
+    Gives:  WindowTimes
+    Source: Newton's law; Fieller, J. R. Stat. Soc. B 16 (1954) 175, from memory
+    Checked: coverage in 1,000 seeded trials (tests/figures/test_cooling.py)
+    """
+    cooling = curve.start_c > curve.room_c
+    first, last = (window.high_c, window.low_c) if cooling else (window.low_c, window.high_c)
+    enters, leaves = _crossing(curve, first), _crossing(curve, last)
+    why = ""
+    if leaves is not None and leaves.time_min < 0:
+        warmth = "cooler" if cooling else "warmer"
+        return WindowTimes(
+            None, None, None, None, False, False,
+            f"the pot is {warmth} than the window from its first reading",
+        )  # fmt: skip
+    if enters is None:
+        why = "the room keeps the pot from the window"
+    elif leaves is None:
+        why = "the room keeps the pot within the window"
+    elif curve.spread is not None and (enters.interval is None or leaves.interval is None):
+        why = "the readings do not fix the rate well enough for an interval"
+    return WindowTimes(
+        enters_min=None if enters is None else max(enters.time_min, 0.0),
+        leaves_min=None if leaves is None else leaves.time_min,
+        enters_interval_min=None if enters is None else _from_start(enters.interval),
+        leaves_interval_min=None if leaves is None else _from_start(leaves.interval),
+        enters_beyond=enters is not None and enters.time_min > curve.last_min,
+        leaves_beyond=leaves is not None and leaves.time_min > curve.last_min,
+        why=why,
+    )
+
+
+def cooling_curve(curve: CoolingCurve, until_min: float, points: int) -> tuple[CoolingPoint, ...]:
+    """Evenly spaced points of the fitted curve, with its 95 % interval, for a chart.
+
+    Takes:  curve      a fitted run
+            until_min  last time; > 0; scalar
+            points     at least 2
+    Gives:  points from time 0 on
+    Fails:  FigureError if an argument lies outside its range
+    Source: Newton's law; delta method on the log of the excess
+    """
+    if not (math.isfinite(until_min) and until_min > 0 and points >= 2):
+        raise FigureError(f"a curve cannot have {points} points up to {until_min} min")
+    times = [until_min * index / (points - 1) for index in range(points)]
+    return tuple(
+        CoolingPoint(at, temperature_at(curve, at), _interval_at(curve, at), at > curve.last_min)
+        for at in times
+    )
+
+
+# --- inside the fit ----------------------------------------------------------------------------
+
+
+class _Crossing(NamedTuple):
+    time_min: float
+    interval: tuple[float, float] | None
+
+
+def _crossing(curve: CoolingCurve, level_c: float) -> _Crossing | None:
+    """When the curve passes a temperature; None if it never does."""
+    excess = curve.start_c - curve.room_c
+    level_excess = level_c - curve.room_c
+    if level_excess == 0 or (level_excess > 0) != (excess > 0):
+        return None
+    gap = math.log(excess / level_excess)
+    rate = curve.rate_per_min
+    spread = curve.spread
+    if spread is None:
+        return _Crossing(gap / rate, None)
+    # (gap - rate t)^2 <= q^2 Var(ln excess - rate t - ln(level - room)), a quadratic in t.
+    of_gap, of_time = (1.0, 0.0, 1.0 / level_excess), (0.0, -1.0, 0.0)
+    q2 = spread.quantile**2
+    second = rate**2 - q2 * spread.between(of_time, of_time)
+    if second <= 0:
+        return _Crossing(gap / rate, None)
+    first = gap * rate + q2 * spread.between(of_gap, of_time)
+    constant = gap**2 - q2 * spread.between(of_gap, of_gap)
+    root = math.sqrt(max(first**2 - second * constant, 0.0))
+    return _Crossing(gap / rate, ((first - root) / second, (first + root) / second))
+
+
+def _from_start(interval: tuple[float, float] | None) -> tuple[float, float] | None:
+    return None if interval is None else (max(interval[0], 0.0), max(interval[1], 0.0))
+
+
+def _interval_at(curve: CoolingCurve, time_min: float) -> tuple[float, float] | None:
+    """The 95 % interval of the fitted temperature at a time."""
+    spread = curve.spread
+    if spread is None:
+        return None
+    excess = temperature_at(curve, time_min) - curve.room_c
+    of_log = (1.0, -time_min, 1.0 / excess)
+    reach = spread.quantile * math.sqrt(max(spread.between(of_log, of_log), 0.0))
+    # Far beyond the readings the log may span more than a float holds.
+    ends = sorted(curve.room_c + excess * math.exp(min(s * reach, 50.0)) for s in (-1.0, 1.0))
+    return ends[0], ends[1]

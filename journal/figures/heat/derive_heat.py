@@ -1,0 +1,708 @@
+"""How pots cool, how two pours bond, how colour moves, from what was written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import asdict
+
+from journal.errors import FigureError, Position
+from journal.figures.colour.bleed import HORIZONS_DAY, BleedGrowth, MeasuredWidth, bleed_growth
+from journal.figures.common.as_json_numbers import number, numbers_or_none
+from journal.figures.common.derive_context import WASTE_KEYS, RecipeContext
+from journal.figures.common.memo import Memo
+from journal.figures.common.result import FigureBuilder
+from journal.figures.common.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
+from journal.figures.heat.bond import BondSolution, BondWindow, matching_softens, solve_bond
+from journal.figures.heat.bond_case import BondCase, DetailStay
+from journal.figures.heat.cooling import (
+    CoolingFit,
+    CoolingReadings,
+    PotReading,
+    TemperatureWindow,
+    WindowTimes,
+    cooling_runs,
+    fit_cooling,
+    time_to_cool,
+    window_times,
+)
+from journal.figures.heat.pot_rates import PotRate, RateLine, forecast_rate
+from journal.figures.recipe.base_properties import (
+    BaseProperties,
+    base_properties,
+    blend,
+    heat_to_melt,
+)
+from journal.figures.recipe.derive_fill import face_area
+from journal.figures.recipe.derive_layers import RecipeMasses, layer_bases, recipe_masses
+from journal.quantities.units import f_to_c
+from journal.records.models.settings import Settings
+from journal.records.models.shelf import Base, Shelf
+from journal.records.models.then import read_steps
+from journal.records.models.write_up import Bar, Design, Layer, Pour
+
+# Where the settings name no room or chiller. Common practice, no source.
+USUAL_ROOM_C = 21.0
+USUAL_CHILL_C = 4.0
+# Pour temperatures of the chart: every 2 F from 104 to 194 F.
+CHART_POURS_C = tuple(f_to_c(float(f)) for f in range(104, 196, 2))
+
+
+class CoolingRun(Struct, frozen=True):
+    """One run of readings of one pot, its fit, and its windows by name."""
+
+    pour: str
+    pot: str
+    run: CoolingReadings
+    fit: CoolingFit
+    windows: tuple[tuple[str, TemperatureWindow, WindowTimes | None], ...]
+    mass_g: float | None
+    mass_written: bool  # False: what the recipe melts
+    at: Position
+
+
+class PotRun(PotRate, frozen=True):
+    """A run of a pot with what it is known by; ``room_c`` as it was read, or as it was fitted."""
+
+    pour: str
+    pot: str
+    room_c: float
+
+
+class ForecastCase(Struct, frozen=True):
+    """What a forecast of the recipe's last pot is made from, beside how fast pots cool."""
+
+    pot: str
+    mass_g: float
+    room_c: float
+    start_c: float
+    target_c: float
+
+
+class PotForecast(ForecastCase, frozen=True):
+    """How long a pot of the recipe would take from one temperature to another."""
+
+    minutes: float
+    interval_min: tuple[float, float] | None
+
+
+class PouredBars(Struct, frozen=True):
+    """Bars of one pour and body temperature, and what came of their bond."""
+
+    pour: str
+    body_c: float
+    held: int
+    lost: int
+    not_told: int
+
+
+class BondFigures(BondSolution, frozen=True, kw_only=True):
+    """The bond model of a recipe beside what the studio saw.
+
+    ``planned`` is at the middle of the recipe's window. ``agrees_at_c`` is the
+    ``softens`` for which the model's cool end would lie at the coolest pour that
+    held, where the model says that it would not have.
+    """
+
+    case: BondCase
+    body_layer: str
+    seen: tuple[PouredBars, ...]
+    agrees_at_c: float | None
+    assumed: tuple[str, ...]  # properties that came from the table, not from the shelf
+
+
+class PotHeat(Struct, frozen=True):
+    """Heat that it takes to bring a pot from the room to the hot end of its pour."""
+
+    pot: str
+    mass_g: float
+    start_c: float
+    end_c: float
+    heat_kj: float
+
+    @property
+    def heat_wh(self) -> float:
+        """The same in watt-hours, as an electric hob counts it."""
+        return self.heat_kj / 3.6
+
+
+class BarBleed(Struct, frozen=True):
+    """How the bleed of one bar grew; photo and ruler apart."""
+
+    bar: str
+    variant: str
+    growth: BleedGrowth
+
+
+def room_of(settings: Settings, pour: Pour) -> tuple[float | None, str]:
+    """Room temperature of a pour and where it comes from."""
+    if pour.room_c is not None:
+        return pour.room_c, "pour"
+    if settings.room is not None:
+        return settings.room, "settings"
+    return None, ""
+
+
+def usual_room(settings: Settings) -> float:
+    """Room temperature of the settings, or the usual one."""
+    return USUAL_ROOM_C if settings.room is None else settings.room
+
+
+def pot_windows(design: Design, pot: str) -> tuple[tuple[str, TemperatureWindow], ...]:
+    """The windows that a recipe names for a pot: when to scent, when to pour."""
+    layers = [layer for layer in design.recipe.layers if layer.pot_name == pot]
+    found: list[tuple[str, TemperatureWindow]] = []
+    adds = [oil.add for layer in layers for oil in layer.fragrance if oil.add is not None]
+    if adds:
+        found.append(("fragrance", TemperatureWindow(*adds[0])))
+    # A pot poured twice is followed to its last pour.
+    pours = [layer.pour for layer in layers if layer.pour is not None]
+    if pours:
+        found.append(("pour", TemperatureWindow(*pours[-1])))
+    return tuple(found)
+
+
+def derive_cooling(case: RecipeContext, notes: FigureBuilder) -> tuple[CoolingRun, ...] | None:
+    """Every run of readings in every pot of every pour, with its fit."""
+    runs: list[CoolingRun] = []
+    melts = {pot.name: pot.melt_g for pot in recipe_masses(case).pots}
+    for pour in case.design.pours:
+        room_c, room_from = room_of(case.settings, pour)
+        for pot in dict.fromkeys(reading.pot for reading in pour.readings):
+            own = [reading for reading in pour.readings if reading.pot == pot]
+            readings = [
+                PotReading(entry.minutes, entry.temperature_c, entry.did.partition(" ")[0])
+                for entry in own
+            ]
+            mass_g = pour.melted_g.get(pot, melts.get(pot))
+            start = 0
+            for run in cooling_runs(readings):
+                fit = fit_cooling(run.readings, room_c, room_from)
+                windows = tuple(
+                    (name, window, None if fit.curve is None else window_times(fit.curve, window))
+                    for name, window in pot_windows(case.design, pot)
+                )
+                written, at = pot in pour.melted_g, own[start].at
+                runs.append(CoolingRun(pour.label, pot, run, fit, windows, mass_g, written, at))
+                start += len(run.readings)
+    if not runs:
+        notes.lacks("readings of a pot")
+        return None
+    notes.used("readings", str(sum(run.fit.readings for run in runs)))
+    return tuple(runs)
+
+
+def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRun, ...]:
+    """How fast pots cooled, by mass: one entry a run of a pot whose mass is known."""
+    return tuple(
+        PotRun(run.mass_g, run.fit.curve.rate_per_min, run.pour, run.pot, run.fit.curve.room_c)
+        for run in runs
+        if run.mass_g  # a pot of 0 g was not weighed
+        and run.fit.curve is not None
+        and run.fit.curve.rate_per_min > 0
+        and len(run.run.readings) > 2
+    )
+
+
+def forecast_case(case: RecipeContext, masses: RecipeMasses) -> ForecastCase | None:
+    """What a forecast is made from; None without a window to start from and one to reach."""
+    layer = case.recipe.layers[-1]
+    windows = dict(pot_windows(case.design, layer.pot_name))
+    if "pour" not in windows or "fragrance" not in windows:
+        return None
+    room_c = usual_room(case.settings)
+    start_c, target_c = windows["fragrance"].high_c, windows["pour"].high_c
+    pot = next(pot for pot in masses.pots if pot.name == layer.pot_name)
+    if not room_c < target_c < start_c:
+        return None
+    return ForecastCase(pot.name, pot.melt_g, room_c, start_c, target_c)
+
+
+def forecast_pot(case: ForecastCase, rates: RateLine) -> PotForecast | None:
+    """How long the pot would take; None while no pot has been read."""
+    rate = forecast_rate(rates, case.mass_g)
+    if rate is None:
+        return None
+
+    def minutes(rate_per_min: float) -> float:
+        return time_to_cool(case.start_c, case.room_c, rate_per_min, case.target_c)
+
+    ends = rate.interval_per_min
+    interval = None if ends is None else (minutes(ends[1]), minutes(ends[0]))
+    return PotForecast(**asdict(case), minutes=minutes(rate.rate_per_min), interval_min=interval)
+
+
+def properties_of(shelf: Shelf, shares: Iterable[tuple[str, float]]) -> BaseProperties:
+    """Thermal properties of a base or of a blend, from the shelf and the table."""
+    parts = tuple((share, _properties(shelf.bases[base])) for base, share in shares)
+    return parts[0][1] if len(parts) == 1 else blend(parts)
+
+
+def _properties(base: Base) -> BaseProperties:
+    return base_properties(
+        density_g_ml=base.density,
+        heat_capacity_j_kgk=base.heat_capacity,
+        thermal_conductivity_w_mk=base.thermal_conductivity,
+        latent_heat_kj_kg=base.latent_heat,
+        softens_c=base.softens,
+        sets_c=base.sets,
+        melts_c=base.melts,
+    )
+
+
+def derive_bond(case: RecipeContext, notes: FigureBuilder) -> BondFigures | None:
+    """Whether the second layer bonds to the detail on the mat, or melts it."""
+    model = bond_case(case, recipe_masses(case), notes)
+    if model is None:
+        return None
+    body = case.recipe.layers[1]
+    assert body.pour is not None
+    planned_c = sum(body.pour) / 2
+    try:
+        answers = case.ask(solve_bond, model, planned_c, CHART_POURS_C)
+    except FigureError as error:
+        notes.lacks(str(error))
+        return None
+    observed = poured_bars(case.design, body.name)
+    agrees_at_c = _agreeing_softens(case.ask, model, answers.window, observed)
+    assumed = tuple(dict.fromkeys((*model.detail.assumed, *model.body.assumed)))
+    notes.used("detail", f"{model.detail_mm:.3g} mm thick")
+    notes.used("body", f"{model.body_mm:.3g} mm thick")
+    notes.used("mat below the detail", f"{model.mat_mm:.3g} mm thick")
+    for name in assumed:
+        notes.used(f"{name} of the base", "not on the shelf: the usual range")
+    return BondFigures(
+        **asdict(answers),
+        case=model,
+        body_layer=body.name,
+        seen=observed,
+        agrees_at_c=agrees_at_c,
+        assumed=assumed,
+    )
+
+
+def bond_case(case: RecipeContext, masses: RecipeMasses, notes: FigureBuilder) -> BondCase | None:
+    """The stack of a recipe as the bond model sees it; None, with what it lacks."""
+    layers = case.recipe.layers
+    mat = case.shelf.mats.get(case.recipe.mat or "")
+    mould = case.shelf.moulds.get(case.recipe.mould or "")
+    if mat is None or len(layers) < 2:
+        notes.lacks("a mat and two layers")
+        return None
+    detail, body = layers[0], layers[1]
+    for layer in (detail, body):
+        if layer.pour is None:
+            notes.lacks(f"layers/{layer.name}: pour")
+        if not layer_bases(case, layer):
+            notes.lacks(f"layers/{layer.name}: base of the leftover")
+    if mat.thickness is None:
+        notes.lacks(f"mats/{case.recipe.mat}: thickness")
+    detail_mm = mat.relief
+    if detail_mm is None and mat.motif is not None:
+        width, height = mat.motif.size
+        detail_mm = 1000 * masses.layer(detail.name).volume_ml_per_bar / (width * height)
+    if detail_mm is None:
+        notes.lacks(f"mats/{case.recipe.mat}: relief")
+    face_mm2 = face_area(mould) if mould is not None else None
+    if face_mm2 is None:
+        notes.lacks(f"moulds/{case.recipe.mould}: face" if mould is not None else "mould")
+    if notes.missing:
+        return None
+    assert detail.pour is not None
+    assert detail_mm is not None
+    assert mat.thickness is not None
+    assert face_mm2 is not None
+    room_c = usual_room(case.settings)
+    if case.settings.room is None:
+        notes.used("room", f"not in the settings: {room_c:g} °C")
+    body_ml = masses.layer(body.name).volume_ml_per_bar
+    return BondCase(
+        detail=properties_of(case.shelf, layer_bases(case, detail)),
+        body=properties_of(case.shelf, layer_bases(case, body)),
+        detail_mm=detail_mm,
+        body_mm=1000 * body_ml / face_mm2,
+        mat_mm=max(0.0, mat.thickness - (mat.relief or 0.0)),
+        room_c=room_c,
+        detail_pour_c=sum(detail.pour) / 2,
+        stays=stays_of(case.settings, detail, room_c),
+    )
+
+
+def stays_of(settings: Settings, layer: Layer, room_c: float) -> tuple[DetailStay, ...]:
+    """How long the layer rests and chills before the next pour; until it has set if unsaid."""
+    chill_c = settings.chill_at if settings.chill_at is not None else USUAL_CHILL_C
+    usual_c = {"rest": room_c, "chill": chill_c}
+    stays = tuple(
+        DetailStay(
+            step.minutes, usual_c[step.kind] if step.temperature_c is None else step.temperature_c
+        )
+        for step in read_steps(layer.then)
+        if step.kind in usual_c and step.minutes is not None and step.minutes > 0
+    )
+    return stays or (DetailStay(None, room_c),)
+
+
+def body_temperature(design: Design, pour: Pour, bar: Bar, layer: str) -> float | None:
+    """What a layer was poured at on a bar: as noted for the bar, for the pour, or by its pot.
+
+    A reading marked as poured is the temperature of its pot's layer; where several
+    layers come from one pot, their marks go in the order of the layers.
+    """
+    noted = bar.poured_c.get(layer, pour.poured_c.get(layer))
+    if noted is not None:
+        return noted
+    layers = design.recipe.layers
+    pot = next((entry.pot_name for entry in layers if entry.name == layer), None)
+    sharing = [entry.name for entry in layers if entry.pot_name == pot]
+    marked = [
+        reading.temperature_c
+        for reading in pour.readings
+        if reading.pot == pot and reading.did.partition(" ")[0] == "poured"
+    ]
+    # A pot marked once, at its last pour, has no temperature of an earlier one.
+    place = sharing.index(layer) - len(sharing) if layer in sharing else 0
+    return marked[place] if layer in sharing and -place <= len(marked) else None
+
+
+def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
+    """Bars by pour and temperature of ``layer``, and whether their detail held."""
+    found: dict[tuple[str, float], list[Bar]] = {}
+    for pour in design.pours:
+        for bar in pour.bars:
+            temperature_c = body_temperature(design, pour, bar, layer)
+            if temperature_c is not None:
+                found.setdefault((pour.label, temperature_c), []).append(bar)
+    rows = []
+    for (label, temperature_c), bars in found.items():
+        lifted = [bar.measures.get("lifted") for bar in bars]
+        lost = sum(value is True for value in lifted)
+        held = sum(value is False for value in lifted)
+        rows.append(PouredBars(label, temperature_c, held, lost, len(bars) - held - lost))
+    return tuple(rows)
+
+
+def _agreeing_softens(
+    ask: Memo, model: BondCase, window: BondWindow, observed: tuple[PouredBars, ...]
+) -> float | None:
+    """The ``softens`` for which the coolest pour that held would just bond; None if it does."""
+    held_at_c = [entry.body_c for entry in observed if entry.held and not entry.lost]
+    if not held_at_c or window.low_c is None or min(held_at_c) >= window.low_c:
+        return None
+    return ask(matching_softens, model, (min(held_at_c),))[0]
+
+
+def derive_bleed(case: RecipeContext, notes: FigureBuilder) -> tuple[BarBleed, ...] | None:
+    """Growth of the bleed of every bar that was looked at again, by ruler or in photos."""
+    found: list[BarBleed] = []
+    for pour in case.design.pours:
+        for bar in pour.bars:
+            widths = [
+                MeasuredWidth(float(later.day), width, "ruler")
+                for later in pour.later
+                if later.bar == bar.bar and isinstance(width := later.measures.get("bleed"), float)
+            ]
+            widths += [
+                MeasuredWidth(day, mm, "photo") for day, mm in case.photo_widths.get(bar.bar, ())
+            ]
+            if widths:
+                found.extend(BarBleed(bar.bar, bar.variant, one) for one in bleed_growth(widths))
+    if not found:
+        notes.lacks("follow-ups with bleed, or photos of later days with a measured edge")
+        return None
+    return tuple(found)
+
+
+def derive_melting(case: RecipeContext, notes: FigureBuilder) -> tuple[PotHeat, ...]:
+    """Heat to melt each pot whose bases and pour window are known."""
+    masses = recipe_masses(case)
+    start_c = usual_room(case.settings)
+    notes.used("room", f"{start_c:g} °C")
+    found = []
+    for pot in masses.pots:
+        layers = [layer for layer in masses.layers if layer.pot == pot.name]
+        of_bases = [(base, mass_g) for layer in layers for base, mass_g in layer.bases]
+        pours_c = [layer.pour_c[1] for layer in layers if layer.pour_c is not None]
+        for layer in layers:
+            if layer.pour_c is None:
+                notes.lacks(f"layers/{layer.name}: pour")
+            if not layer.bases:
+                notes.lacks(f"layers/{layer.name}: base of the leftover")
+        if len(pours_c) < len(layers) or not all(layer.bases for layer in layers):
+            continue
+        total_g = sum(mass_g for _, mass_g in of_bases)
+        base = properties_of(case.shelf, [(name, one / total_g) for name, one in of_bases])
+        heat_kj = heat_to_melt(
+            pot.melt_g, base.heat_capacity_j_kgk.nominal, base.latent_heat_kj_kg.nominal, start_c,
+            max(pours_c),
+        )  # fmt: skip
+        found.append(PotHeat(pot.name, pot.melt_g, start_c, max(pours_c), heat_kj))
+    return tuple(found)
+
+
+# How each is explained and given out ------------------------------------------------
+
+
+def _bond_json(found: BondFigures) -> dict[str, Any]:
+    """The bond model at the middle of the recipe's window, and its own window."""
+    window = found.window
+    block: dict[str, Any] = {
+        "contact_c": number(found.planned.contact_c),
+        "peak_interface_c": number(found.planned.peak_interface_c),
+        "softened_min": number(found.planned.softened_min),
+        "remelted_share": number(found.planned.remelted_share),
+        "detail_c": number(found.planned.detail_c),
+        "window_c": [number(window.low_c), number(window.high_c)],
+        "window_band_c": [numbers_or_none(window.low_band_c), numbers_or_none(window.high_band_c)],
+    }
+    if found.agrees_at_c is not None:  # the model disagrees with what the studio saw
+        block["softens_that_agrees_c"] = number(found.agrees_at_c)
+    return block
+
+
+def _bond_rows(found: BondFigures) -> Iterator[TableRow]:
+    planned, window = found.planned, found.window
+    yield (
+        found.body_layer, planned.contact_c, planned.peak_interface_c, planned.softened_min,
+        planned.remelted_share, planned.detail_c, window.low_c, window.high_c,
+        *(window.low_band_c or (None, None)), *(window.high_band_c or (None, None)),
+    )  # fmt: skip
+
+
+def _bond_whys(found: BondFigures) -> Iterator[str]:
+    if None in (found.window.low_c, found.window.high_c):
+        yield found.window.why
+
+
+def cooling_json(run: CoolingRun) -> dict[str, Any]:
+    """One run of readings; times count from its first reading."""
+    curve = run.fit.curve
+    return {
+        "pour": run.pour,
+        "pot": run.pot,
+        "run": run.run.number,
+        "room_c": None if curve is None else number(curve.room_c),
+        "room_from": run.fit.room_from or None,
+        "start_c": None if curve is None else number(curve.start_c),
+        "rate_per_min": None if curve is None else number(curve.rate_per_min),
+        "half_time_min": None if curve is None else number(curve.half_time_min),
+        "rms_c": number(run.fit.rms_c),
+        "readings": run.fit.readings,
+        "windows": {
+            name: {
+                "enters_min": number(times.enters_min),
+                "leaves_min": number(times.leaves_min),
+                "enters_interval_min": numbers_or_none(times.enters_interval_min),
+                "leaves_interval_min": numbers_or_none(times.leaves_interval_min),
+                "enters_beyond": times.enters_beyond,
+                "leaves_beyond": times.leaves_beyond,
+            }
+            for name, _, times in run.windows
+            if times is not None
+        },
+    }
+
+
+def _cooling_rows(runs: tuple[CoolingRun, ...]) -> Iterator[TableRow]:
+    """A window of a run a row; a run without windows has one row."""
+    for run in runs:
+        curve = run.fit.curve
+        of_curve: TableRow = (None,) * 4
+        if curve is not None:
+            of_curve = (curve.start_c, curve.rate_per_min, curve.half_time_min, run.fit.rms_c)
+        windows: list[tuple[str | None, WindowTimes | None]] = [
+            (name, times) for name, _, times in run.windows if times is not None
+        ]
+        for name, times in windows or [(None, None)]:
+            of_window: TableRow = (None,) * 6
+            if times is not None:
+                of_window = (
+                    times.enters_min, *(times.enters_interval_min or (None, None)),
+                    times.leaves_min, *(times.leaves_interval_min or (None, None)),
+                )  # fmt: skip
+            yield (
+                run.pour, run.pot, run.run.number, name, run.fit.readings,
+                None if curve is None else curve.room_c, run.fit.room_from or None,
+                *of_curve, *of_window,
+            )  # fmt: skip
+
+
+def _cooling_whys(runs: tuple[CoolingRun, ...]) -> Iterator[str]:
+    for run in runs:
+        reasons = [run.fit.why, *(times.why for _, _, times in run.windows if times is not None)]
+        for why in filter(None, reasons):
+            yield f"pour {run.pour}, {run.pot}, run {run.run.number}: {why}"
+
+
+def _bleed_json(entry: BarBleed) -> dict[str, Any]:
+    """Growth of one bar's bleed, by one way of measuring."""
+    growth = entry.growth
+    found: dict[str, Any] = {
+        "bar": entry.bar,
+        "by": growth.by,
+        "start_mm": number(growth.start_mm),
+        "a_mm_per_sqrt_day": number(growth.a_mm_per_sqrt_day),
+    }
+    at = {forecast.day: forecast for forecast in growth.forecasts}
+    for day in map(int, HORIZONS_DAY):
+        forecast = at.get(float(day))
+        found[f"day_{day}_mm"] = None if forecast is None else number(forecast.width_mm)
+        found[f"day_{day}_interval_mm"] = (
+            None if forecast is None else numbers_or_none(forecast.interval_mm)
+        )
+    return found
+
+
+def _bleed_rows(entries: tuple[BarBleed, ...]) -> Iterator[TableRow]:
+    """A forecast a row."""
+    for entry in entries:
+        growth = entry.growth
+        for one in growth.forecasts:
+            yield (
+                entry.bar, entry.variant, growth.by, growth.looks, growth.start_mm,
+                growth.a_mm_per_sqrt_day, one.day, one.width_mm,
+                *(one.interval_mm or (None, None)),
+            )  # fmt: skip
+
+
+def _bleed_whys(entries: tuple[BarBleed, ...]) -> Iterator[str]:
+    for entry in entries:
+        if entry.growth.why:
+            yield f"bar {entry.bar}, by {entry.growth.by}: {entry.growth.why}"
+
+
+BOND = FigureSpec(
+    name="bond", kind="estimate", derive=derive_bond,
+    chapter="When to pour", rank=2,
+    methods=(MethodText(
+        "bond",
+        "Bond of two pours",
+        "∂H/∂t = ∂/∂x (k ∂T/∂x), with a melting range",
+        "Heat is followed through air, body, detail, mat, mould and bench in one dimension by"
+        " the enthalpy method, implicit in time. The detail's own warmth after its rest and"
+        " chill is worked out, not assumed. The window runs from the coolest pour that keeps"
+        " the interface in its melting range for a minute to the hottest that melts no more"
+        " than a quarter of the detail.",
+        (
+            ("Source", "Carslaw & Jaeger, Conduction of Heat in Solids; checked against the error"
+             " function, the slab's series and Neumann's solution."),
+            ("Band", "Each property is moved to the ends of its range, and the shifts are summed"
+             " as squares (JCGM 100:2008, 5.1.2)."),
+            ("Ends", "An estimate. It knows nothing of alcohol, dust or bubbles. The studio's own"
+             " pours are said first, and go before it."),
+        ),
+    ),),
+    blocks={"bond": _bond_json},
+    tables=(
+        TableSpec("bond",
+                "layer contact_c peak_interface_c softened_min remelted_share detail_c "
+                "window_low_c window_high_c window_low_from_c window_low_to_c window_high_from_c "
+                "window_high_to_c", _bond_rows),
+    ),
+    parts=(
+        FigurePart("bond window", "bond",
+             "bases.density bases.softens bases.sets bases.melts bases.latent_heat "
+             "bases.thermal_conductivity bases.heat_capacity fragrances.density "
+             "colourants.density additives.density moulds.face moulds.corner_radius "
+             "mats.thickness mats.relief mats.motif leftovers.base settings.room "
+             f"settings.chill_at {WASTE_KEYS}"),
+    ),
+    whys=_bond_whys,
+)  # fmt: skip
+
+COOLING = FigureSpec(
+    name="cooling", kind="measured", derive=derive_cooling,
+    chapter="When to pour", rank=1,
+    methods=(MethodText(
+        "cooling",
+        "Cooling of a pot",
+        "T(t) = room + (T0 − room) e^(−kt)",
+        "Newton's law, fitted by least squares to every run of readings. A reheat or a draw"
+        " begins a new run. Two readings give a curve and no interval. The half-time is ln 2 /"
+        " k. A reading out of line is found by its externally studentised residual, from five"
+        " readings on.",
+        (
+            ("Source", "Newton's law of cooling; variable projection (Golub & Pereyra 1973);"
+             " studentised residuals (Cook & Weisberg 1982)."),
+            ("Room", "From the pour, else from the settings, else fitted where four readings or"
+             " more show it; the page says which."),
+            ("Ends", "A pot that sets pauses and departs from the law: the page says so. Times"
+             " beyond the last reading are marked."),
+        ),
+    ),),
+    blocks={"cooling": lambda runs: [cooling_json(run) for run in runs]},
+    empty=[],
+    tables=(
+        TableSpec("cooling",
+                "pour pot run window readings room_c room_from start_c rate_per_min half_time_min "
+                "rms_c enters_min enters_low_min enters_high_min leaves_min leaves_low_min "
+                "leaves_high_min", _cooling_rows, by_variant=False),
+    ),
+    parts=(FigurePart("cooling of the pots", "cooling", "settings.room"),),
+    whys=_cooling_whys,
+)  # fmt: skip
+
+FORECAST = MethodText(
+    "forecast",
+    "How long a pot will take",
+    "ln k = level + slope × ln mass",
+    "From every pot that this studio has read. The slope is fitted when the masses differ enough,"
+    " else it is −1/3, that of pots of one shape.",
+    (("Source", "Least squares; area over volume of similar pots."),),
+)  # fmt: skip
+
+BLEED = FigureSpec(
+    name="bleed", kind="measured", derive=derive_bleed,
+    chapter="When to pour", rank=3,
+    methods=(MethodText(
+        "bleed",
+        "Growth of a bleed",
+        "width² = start² + a² × days",
+        "Fitted to the follow-ups of a bar; the start is 0 with two looks or fewer. Widths by"
+        " ruler and by photo are never in one fit.",
+        (("Source", "Diffusion: Crank, The Mathematics of Diffusion, 2.14."),),
+    ),),
+    blocks={"bleed": lambda entries: [_bleed_json(entry) for entry in entries]},
+    empty=[],
+    tables=(
+        TableSpec("bleed",
+                "bar variant by looks start_mm a_mm_per_sqrt_day day width_mm width_low_mm "
+                "width_high_mm", _bleed_rows, by_variant=False),
+    ),
+    whys=_bleed_whys,
+)  # fmt: skip
+
+MELTING = FigureSpec(
+    name="melting", kind="computed", derive=derive_melting,
+    chapter="When to pour",
+    methods=(MethodText(
+        "melting",
+        "Heat to melt a pot",
+        "heat = mass × (heat capacity × (end − room) + heat of melting)",
+        "From the room to the hot end of the pot's pour window. 1 Wh is 3.6 kJ. A hob gives more:"
+        " the pot, its lid and the air take their share.",
+        (
+            ("Source", "OpenStax, College Physics 2e, 14.2 and 14.3."),
+            ("Assumes", "The usual heat capacity and heat of melting for a base without them, and"
+             " one heat capacity, solid and molten."),
+        ),
+    ),),
+    blocks={"melting": lambda found: {
+        one.pot: {"mass_g": number(one.mass_g), "start_c": number(one.start_c),
+                  "end_c": number(one.end_c), "heat_kj": number(one.heat_kj),
+                  "heat_wh": number(one.heat_wh)}
+        for one in found
+    }},
+    empty={},
+    tables=(
+        TableSpec("melting", "pot mass_g start_c end_c heat_kj heat_wh", lambda found: (
+            (one.pot, one.mass_g, one.start_c, one.end_c, one.heat_kj, one.heat_wh)
+            for one in found
+        )),
+    ),
+    parts=(
+        FigurePart("heat to melt a pot", "melting",
+             f"bases.heat_capacity bases.latent_heat leftovers.base settings.room {WASTE_KEYS}"),
+    ),
+)  # fmt: skip

@@ -1,0 +1,110 @@
+"""How fast the studio's pots cool by mass, so that a pot without readings has a forecast."""
+
+from __future__ import annotations
+
+import math
+from statistics import fmean, linear_regression
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from journal.errors import FigureError
+from journal.figures.common.statistics import t_quantile_95
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+# Pots of one shape: area over volume goes as mass^(-1/3).
+SIMILAR_POTS_SLOPE = -1.0 / 3.0
+# To fit the slope instead: runs, and the ratio of the largest to the smallest mass.
+SLOPE_RUNS = 5
+SLOPE_SPREAD = 1.5
+
+
+class PotRate(Struct, frozen=True):
+    """One run of a pot: how much it held and how fast it cooled."""
+
+    mass_g: float
+    rate_per_min: float
+
+    def __post_init__(self) -> None:
+        for value in (self.mass_g, self.rate_per_min):
+            if not (math.isfinite(value) and value > 0):
+                raise FigureError(f"a pot's mass and rate must be above 0, not {self}")
+
+
+class RateLine(Struct, frozen=True):
+    """The line of ln(rate) over ln(mass) through the runs of pots: one for a whole studio.
+
+    Rates are per minute, masses in g. ``mean`` is that of ln(mass), ``level`` that of
+    ln(rate); ``square`` and ``error`` are sums of squares, of ln(mass) about its mean and
+    of ln(rate) about the line.
+    """
+
+    mean: float
+    level: float
+    square: float
+    error: float
+    slope: float
+    fitted: bool
+    runs: int
+
+
+class RateForecast(Struct, frozen=True):
+    """What the studio's pots would do at a mass, and the 95 % interval for one more run."""
+
+    rate_per_min: float
+    interval_per_min: tuple[float, float] | None  # None: of one run
+
+
+def rate_line(pots: Sequence[PotRate]) -> RateLine:
+    """The line through the runs of a studio's pots, for ``forecast_rate``.
+
+    Takes:  pots  one entry a run; any number
+    Gives:  RateLine; of no run where there is none. Its slope is fitted when there are
+            ``SLOPE_RUNS`` or more over masses ``SLOPE_SPREAD`` apart, and it comes out
+            between -1 and 0; else it is that of pots of one shape
+    Fails:  never: ``PotRate`` refuses what has no logarithm
+    Source: least squares
+    """
+    runs = len(pots)
+    if not runs:
+        return RateLine(0.0, 0.0, 0.0, 0.0, SIMILAR_POTS_SLOPE, False, 0)
+    logs = [math.log(pot.mass_g) for pot in pots]
+    rates = [math.log(pot.rate_per_min) for pot in pots]
+    mean, level = fmean(logs), fmean(rates)
+    square = math.fsum((x - mean) ** 2 for x in logs)
+    slope, fitted = SIMILAR_POTS_SLOPE, False
+    if runs >= SLOPE_RUNS and max(logs) - min(logs) >= math.log(SLOPE_SPREAD):
+        own_slope = linear_regression(logs, rates).slope
+        if -1.0 <= own_slope <= 0.0:
+            slope, fitted = own_slope, True
+    error = math.fsum(
+        (y - level - slope * (x - mean)) ** 2 for x, y in zip(logs, rates, strict=True)
+    )
+    return RateLine(mean, level, square, error, slope, fitted, runs)
+
+
+def forecast_rate(line: RateLine, mass_g: float) -> RateForecast | None:
+    """How fast a pot of this mass would cool, from what the studio's pots did.
+
+    ln(rate) = level + slope ln(mass), by the line of ``rate_line``.
+
+    Takes:  line    through any number of runs
+            mass_g  grams; > 0; scalar
+    Gives:  RateForecast; None without a run
+    Fails:  FigureError if the mass is not above 0
+    Source: least squares; the slope of similar pots from Newton's law (area over volume)
+    """
+    if not (math.isfinite(mass_g) and mass_g > 0):
+        raise FigureError(f"a pot's mass must be above 0, not {mass_g}")
+    if not line.runs:
+        return None
+    away = math.log(mass_g) - line.mean
+    centre = line.level + line.slope * away
+    freedom = line.runs - (2 if line.fitted else 1)
+    if freedom < 1:
+        return RateForecast(math.exp(centre), None)
+    leverage = 1.0 / line.runs + (away**2 / line.square if line.fitted else 0.0)
+    reach = t_quantile_95(freedom) * math.sqrt(line.error / freedom * (1.0 + leverage))
+    return RateForecast(math.exp(centre), (math.exp(centre - reach), math.exp(centre + reach)))

@@ -1,0 +1,1 @@
+"""Allergens, ingredients and the declared weight."""

@@ -1,0 +1,1 @@
+"""How pieces are cut from a mat and lie in a mould."""

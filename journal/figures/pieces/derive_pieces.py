@@ -1,0 +1,263 @@
+"""The mat pieces on the shelf: the recipes that they fit, the casts had and left."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+
+from msgspec import Struct
+
+from journal.errors import FigureError
+from journal.figures.common.result import Figure, FigureBuilder
+from journal.figures.common.spec import FigurePart, FigureSpec, MethodText
+from journal.figures.pieces.cut_plan import (
+    CastsLeft,
+    MouldFit,
+    PieceSize,
+    SizeMm,
+    casts_left,
+    fit_in_mould,
+    piece_size,
+)
+from journal.quantities.kinds import Amount
+from journal.records.models.shelf import Mat, Mould, Piece, Shelf
+from journal.records.models.summary import DesignSummary
+from journal.records.models.trim import Trim
+from journal.records.models.write_up import Recipe
+from journal.records.notebook import Notebook
+from journal.records.yaml.source import position_of
+
+
+class PieceFigures(Struct, frozen=True):
+    """One entry of ``pieces.yaml``, which may be several pieces alike.
+
+    ``casts`` counts over all of them together: a round casts each once, so they
+    wear alike. None where the mat's life is not on the shelf.
+    """
+
+    piece: str
+    alike: int
+    before: int
+    poured: int
+    life_each: int | None
+    casts: CastsLeft | None
+    size_mm: tuple[float, float] | None
+    fits: tuple[MouldFit, ...]
+
+    @property
+    def had_each(self) -> int:
+        """Casts that the most used of them has had, taken in turn."""
+        return -(-(self.before + self.poured) // self.alike)
+
+    @property
+    def left_each(self) -> int | None:
+        """Casts that the most used of them has left."""
+        return None if self.life_each is None else max(0, self.life_each - self.had_each)
+
+
+class CastingPlaces(Struct, frozen=True):
+    """Where the bars of one round lie: cavities, and the pieces in them.
+
+    ``owned`` is None if the number of pieces is not on the shelf, or the recipe has
+    no mat; ``pieces`` are ids, the one that the recipe names first.
+    """
+
+    mould: str | None
+    cavities: int | None
+    moulds: int
+    bars_each: int
+    pieces: tuple[str, ...]
+    owned: int | None
+
+    @property
+    def casts_a_round(self) -> int | None:
+        """Casts of a full round; None where neither mould nor pieces limit it."""
+        known = [number for number in (self.cavities, self.owned) if number]
+        return min(known) if known else None
+
+    @property
+    def a_round(self) -> int | None:
+        """Bars of a full round; None where neither mould nor pieces limit it."""
+        casts = self.casts_a_round
+        return casts * self.bars_each if casts is not None else None
+
+    @property
+    def resource(self) -> str | None:
+        """What the pieces are called where rounds wait for each other's; None without a count."""
+        return " or ".join(self.pieces) if self.owned is not None else None
+
+
+def derive_pieces(
+    notebook: Notebook, cast: Mapping[str, int] | None = None
+) -> dict[str, Figure[PieceFigures]]:
+    """Casts and fit of every piece on the shelf.
+
+    ``cast`` is how often each was cast on in the pours written up, where that is known.
+    """
+    if cast is None:
+        cast = bars_by_piece(notebook.summaries, notebook.shelf)
+    shelf = notebook.shelf
+    return {name: PIECES.of((shelf, name, cast.get(name, 0))) for name in shelf.pieces}
+
+
+def bars_by_piece(designs: Mapping[str, DesignSummary], shelf: Shelf) -> Counter[str]:
+    """Casts on each piece in the pours written up; a block cut into bars was one cast.
+
+    A bar lay on the piece that its row names, else on that of its variant.
+    """
+    casts: Counter[str] = Counter()
+    for pour in (pour for design in designs.values() for pour in design.brief.pours):
+        bars: Counter[tuple[str, int]] = Counter()
+        for cast in pour.cast:
+            bars[cast.piece, _bars_each(shelf, cast.mould)] += cast.bars
+        for (piece, bars_each), count in bars.items():
+            casts[piece] += -(-count // bars_each)
+    return casts
+
+
+def fitting_pieces(shelf: Shelf, recipe: Recipe) -> tuple[str, ...]:
+    """Ids of the pieces that a recipe can be cast on: the one that it names, then those alike.
+
+    A piece fits if its mat, mould and trim are those of the recipe.
+    """
+    if recipe.mat is None:
+        return ()
+    named = recipe.piece if recipe.piece in shelf.pieces else None
+    alike = [
+        name
+        for name in shelf.pieces_of_mat.get(recipe.mat, ())
+        if name != named
+        and recipe.trim is not None
+        and (shelf.pieces[name].mould, shelf.pieces[name].trim) == (recipe.mould, recipe.trim)
+    ]
+    return (*((named,) if named is not None else ()), *alike)
+
+
+def places_of_recipe(shelf: Shelf, recipe: Recipe) -> CastingPlaces:
+    """Cavities and pieces for the rounds of a recipe."""
+    mould = shelf.moulds.get(recipe.mould or "")
+    pieces = fitting_pieces(shelf, recipe)
+    counts = [count_on_hand(shelf.pieces[name].on_hand) for name in pieces]
+    # One entry without a count makes the total unknown.
+    owned = sum(count for count in counts if count is not None) or None
+    return CastingPlaces(
+        mould=recipe.mould if mould is not None else None,
+        cavities=mould.cavities if mould is not None else None,
+        moulds=max(1, count_on_hand(mould.on_hand) or 1) if mould is not None else 1,
+        bars_each=_bars_each(shelf, recipe.mould),
+        pieces=pieces,
+        owned=None if None in counts else owned,
+    )
+
+
+def count_on_hand(on_hand: Amount | None) -> int | None:
+    """How many there are; None where the shelf does not count them."""
+    return int(on_hand.value) if on_hand is not None and on_hand.kind == "count" else None
+
+
+def _bars_each(shelf: Shelf, mould: str | None) -> int:
+    """Bars cut from one cavity of a mould."""
+    found = shelf.moulds.get(mould or "")
+    return (found.bars_each or 1) if found is not None else 1
+
+
+def _piece(on: tuple[Shelf, str, int], notes: FigureBuilder) -> PieceFigures:
+    """Casts and fit of one piece that is on the shelf, by its casts in the pours written up."""
+    shelf, name, poured = on
+    piece, entry = shelf.pieces[name], shelf.written["pieces"][name]
+    alike = max(1, count_on_hand(piece.on_hand) or 1)
+    before = piece.casts_before or 0
+    if piece.casts_before is not None:
+        at = position_of(entry, "casts_before")
+        notes.used("casts before the first pour here", str(before), at)
+    notes.used("casts in the pours written up", str(poured))
+    mat = shelf.mats.get(piece.mat or "")
+    if mat is None:
+        notes.lacks(f"pieces/{name}: mat", "casts left")
+    elif mat.life is None:
+        notes.lacks(f"mats/{piece.mat}: life", "casts left")
+    life = mat.life if mat is not None else None
+    size = _size(shelf, name, piece, mat, notes)
+    return PieceFigures(
+        piece=name,
+        alike=alike,
+        before=before,
+        poured=poured,
+        life_each=life,
+        casts=None if life is None else casts_left(life * alike, before, poured),
+        size_mm=size,
+        fits=_fits(shelf.moulds, size),
+    )
+
+
+def piece_as_cut(mat: Mat, face_mm: SizeMm, trim: Trim | None) -> PieceSize | None:
+    """How large a piece of a mat is cut for a cavity.
+
+    Takes:  mat      on the shelf
+            face_mm  the cavity's face
+            trim     how the piece is cut; a mat without a motif has one piece, whatever the trim
+    Gives:  the size; None where a motif is cut with a margin that is not known
+    Fails:  FigureError for a face so small that nothing is left of it
+    Source: as ``piece_size``
+    """
+    if mat.motif is None:
+        return piece_size(face_mm=face_mm, motif_mm=None, trim="straight", margin_mm=0.0)
+    if trim is None or trim.margin_mm is None:
+        return None
+    return piece_size(
+        face_mm=face_mm, motif_mm=mat.motif.size, trim=trim.kind, margin_mm=trim.margin_mm
+    )
+
+
+def _size(
+    shelf: Shelf, name: str, piece: Piece, mat: Mat | None, notes: FigureBuilder
+) -> SizeMm | None:
+    """Size of a piece: as measured, else as its trim would be cut for its mould."""
+    if piece.size is not None:
+        return piece.size
+    mould = shelf.moulds.get(piece.mould or "")
+    cut = None
+    if mat is not None and mould is not None and mould.face is not None:
+        try:
+            cut = piece_as_cut(mat, mould.face, piece.trim)
+        except FigureError as error:  # a face too small for any piece
+            notes.lacks(f"moulds/{piece.mould}: a larger face ({error})", "moulds that it fits")
+            return None
+    if cut is None:
+        notes.lacks(f"pieces/{name}: size", "moulds that it fits")
+        return None
+    return cut.size_mm
+
+
+def _fits(moulds: Mapping[str, Mould], size: SizeMm | None) -> tuple[MouldFit, ...]:
+    """The moulds whose cavities a piece fits."""
+    if size is None:
+        return ()
+    found = (
+        fit_in_mould(name, size, mould.face, mould.corner_radius or 0.0, may_turn=True)
+        for name, mould in moulds.items()
+        if mould.face is not None
+    )
+    return tuple(fit for fit in found if fit is not None)
+
+
+PIECES: FigureSpec[tuple[Shelf, str, int], PieceFigures] = FigureSpec(
+    name="pieces", kind="counted", derive=_piece,
+    chapter="Selling",
+    methods=(MethodText(
+        "pieces",
+        "Casts of a piece, and the moulds that it fits",
+        "left = life × pieces alike − (casts before + bars poured on it)",
+        "A bar lay on the piece that its row names, else on that of its variant. Pieces alike"
+        " are cast on in turn, so they wear together; a block cut into bars was one cast. A"
+        " piece fits a mould if it lies in the cavity with 1 mm to spare all round.",
+        (("Source", "Definition (counting)."),),
+    ),),
+    parts=(
+        FigurePart("casts of a piece", "pieces.casts",
+             "mats.life pieces.mat pieces.casts_before pieces.on_hand"),
+        FigurePart("moulds that a piece fits", "pieces.fits",
+             "moulds.face moulds.corner_radius mats.motif pieces.mat pieces.mould pieces.trim "
+             "pieces.size"),
+    ),
+)  # fmt: skip

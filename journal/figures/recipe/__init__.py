@@ -1,0 +1,1 @@
+"""Masses, volumes, doses and leftovers of a recipe."""

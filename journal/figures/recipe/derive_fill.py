@@ -1,0 +1,188 @@
+"""How full the cavity will be, from what was written."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from msgspec import Struct
+
+from journal.figures.common.as_json_numbers import number_fields, numbers, numbers_or_none, percent
+from journal.figures.common.derive_context import WASTE_KEYS, RecipeContext, midpoint
+from journal.figures.common.result import FigureBuilder
+from journal.figures.common.spec import FigurePart, FigureSpec, MethodText, TableSpec
+from journal.figures.pieces.derive_pieces import piece_as_cut
+from journal.figures.recipe.base_properties import SILICONE
+from journal.figures.recipe.derive_layers import base_density, layer_bases, recipe_masses
+from journal.figures.recipe.fill import (
+    PROUD_LIMIT_MM,
+    capacity_by_mass,
+    capacity_by_size,
+    fill_share,
+    proud,
+    rounded_rectangle_area,
+    silicone_volume,
+)
+from journal.quantities.show import show_length
+from journal.records.models.shelf import Mat, Mould, Piece
+
+FillRange = tuple[float, float]
+
+
+class FillFigures(Struct, frozen=True):
+    """What is in one cavity and how that fits it; shares are fractions, ends are (low, high).
+
+    ``proud_mm`` is None where the mould's face is not known.
+    """
+
+    capacity_ml: FillRange
+    poured_ml: float
+    piece_ml: float
+    fill: FillRange
+    proud_mm: FillRange | None
+
+
+def derive_fill(case: RecipeContext, notes: FigureBuilder) -> FillFigures | None:
+    """The fill of one cavity."""
+    mould = case.shelf.moulds.get(case.recipe.mould or "")
+    if mould is None:
+        notes.lacks("mould")
+        return None
+    capacity_ml = _capacity(case, mould, notes)
+    piece_ml = _silicone(case, mould, notes)
+    if capacity_ml is None or piece_ml is None:
+        return None
+    layers = recipe_masses(case).layers
+    poured_ml = sum(layer.volume_ml_per_bar for layer in layers) * (mould.bars_each or 1)
+    in_cavity_ml = poured_ml + piece_ml
+    face_mm2 = face_area(mould)
+    proud_mm = None if face_mm2 is None else proud(in_cavity_ml, capacity_ml, face_mm2)
+    if face_mm2 is None:
+        notes.lacks(f"moulds/{case.recipe.mould}: face", "proud")
+    # A mould whose content is cut into bars is filled to taste: proud means nothing there.
+    if proud_mm is not None and proud_mm[0] > PROUD_LIMIT_MM and (mould.bars_each or 1) == 1:
+        case.warning(
+            case.at("layers", len(case.recipe.layers) - 1, "amount"),
+            f"the bar stands at least {show_length(proud_mm[0])} proud of its cavity",
+            f"Pour less: up to {show_length(PROUD_LIMIT_MM)} is planed off.",
+        )
+    return FillFigures(
+        capacity_ml, poured_ml, piece_ml, fill_share(in_cavity_ml, capacity_ml), proud_mm
+    )
+
+
+def face_area(mould: Mould) -> float | None:
+    """Area of a cavity's open face in mm2; None where the shelf does not give the face."""
+    if mould.face is None:
+        return None
+    return rounded_rectangle_area(*mould.face, mould.corner_radius or 0.0)
+
+
+def _capacity(case: RecipeContext, mould: Mould, notes: FigureBuilder) -> FillRange | None:
+    """Capacity of the cavity, by the mass that it holds, else by its size."""
+    name = case.recipe.mould or ""
+    if mould.holds is not None:
+        bases = layer_bases(case, case.recipe.layers[0])
+        low, high, taken = base_density(case, bases[0][0] if bases else "")
+        written = case.shelf.written["moulds"][name]["holds"]
+        notes.used("the cavity holds", str(written), written.at)
+        if taken:
+            notes.used("density of the first base", f"not on the shelf: {low:.2f} to {high:.2f}")
+        return capacity_by_mass(mould.holds, (low, high))
+    area = face_area(mould)
+    if area is not None and mould.depth is not None:
+        notes.used("face and depth of the cavity", "")
+        return capacity_by_size(area, mould.depth)
+    notes.lacks(f"moulds/{name}: holds, or face and depth")
+    return None
+
+
+def _silicone(case: RecipeContext, mould: Mould, notes: FigureBuilder) -> float | None:
+    """Volume of the mat piece in the cavity, in mL; 0 without a mat."""
+    mat = case.shelf.mats.get(case.recipe.mat or "")
+    if mat is None:
+        return 0.0
+    piece = case.shelf.pieces.get(case.recipe.piece or "")
+    weight_g = piece.weight if piece is not None and piece.weight is not None else mat.piece_weight
+    if weight_g is not None:
+        if mat.density is not None:
+            density = midpoint(mat.density)
+        else:
+            density = SILICONE.density_kg_m3 / 1000
+            notes.used("density of the silicone", f"not on the shelf: {density:.2f} g/mL is usual")
+        notes.used("weight of the piece", f"{weight_g:g} g")
+        return weight_g / density
+    outline = piece_outline(case, mat, mould, piece)
+    if outline is None:
+        notes.lacks(f"mats/{case.recipe.mat}: piece_weight, or the piece's size")
+        return None
+    if mat.thickness is None:
+        notes.lacks(f"mats/{case.recipe.mat}: piece_weight, or thickness")
+        return None
+    notes.used("outline and thickness of the piece", "")
+    return silicone_volume(*outline, mat.thickness, mat.relief_volume or 0.0)
+
+
+def piece_outline(
+    case: RecipeContext, mat: Mat, mould: Mould | None, piece: Piece | None
+) -> tuple[float, float] | None:
+    """Width and height of the piece in mm: as measured on the shelf, else as it is cut."""
+    if piece is not None and piece.size is not None:
+        return piece.size
+    if mould is None or mould.face is None:
+        return None
+    cut = piece_as_cut(mat, mould.face, case.recipe.trim)
+    return None if cut is None else cut.size_mm
+
+
+def _fill_json(fill: FillFigures) -> dict[str, Any]:
+    """The block of the fill."""
+    return {
+        "capacity_ml": numbers(fill.capacity_ml),
+        **number_fields(fill, "poured_ml piece_ml"),
+        "fill_percent": [percent(share) for share in fill.fill],
+        "proud_mm": numbers_or_none(fill.proud_mm),
+    }
+
+
+# Standing proud, a bar needs what its fill does.
+_NEEDS = (
+    "bases.density fragrances.density colourants.density additives.density moulds.face "
+    "moulds.corner_radius moulds.depth moulds.holds moulds.bars_each mats.thickness "
+    "mats.relief_volume mats.density mats.piece_weight mats.motif pieces.size pieces.weight "
+    f"leftovers.base {WASTE_KEYS}"
+)
+
+FILL = FigureSpec(
+    name="fill", kind="computed", derive=derive_fill,
+    chapter="Weighing",
+    methods=(MethodText(
+        "fill",
+        "Fill, and how far the bar stands proud",
+        "fill = (layers + silicone) / capacity; proud = volume in excess / face",
+        "Capacity is what the cavity holds over the density of the first base, else face ×"
+        " depth less the corners. Silicone is the piece's weight over its density, else its"
+        " outline × thickness less the relief, never below 0.",
+        (
+            ("Source", "Definition (geometry)."),
+            ("Assumes", "A density of 1.06 g/mL (1.01 to 1.12) for a base without one, and 1.15"
+             " g/mL for silicone: bounded by mixture rules, no published measurement found."),
+            ("Ends", "Above 2 mm proud is a warning; common practice, no source."),
+        ),
+    ),),
+    blocks={"fill": _fill_json},
+    tables=(
+        TableSpec(
+            "fill",
+            "capacity_low_ml capacity_high_ml poured_ml piece_ml fill_low_percent "
+            "fill_high_percent proud_low_mm proud_high_mm",
+            lambda fill: [
+                (*fill.capacity_ml, fill.poured_ml, fill.piece_ml,
+                 *(100 * share for share in fill.fill), *(fill.proud_mm or (None, None)))
+            ],
+        ),
+    ),
+    parts=(
+        FigurePart("fill of the cavity", "fill", _NEEDS),
+        FigurePart("how far the bar stands proud", "fill.proud_mm", _NEEDS),
+    ),
+)  # fmt: skip

@@ -1,0 +1,567 @@
+"""Layer masses, fragrance and colour of a recipe, from what was written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from journal.errors import Position
+from journal.figures.common.as_json_numbers import number, number_fields, numbers, percent
+from journal.figures.common.derive_context import WASTE_KEYS, RecipeContext, midpoint
+from journal.figures.common.result import FigureBuilder
+from journal.figures.common.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
+from journal.figures.recipe.base_properties import DENSITY_KG_M3
+from journal.figures.recipe.doses import measure_dose
+from journal.figures.recipe.fragrance import (
+    HEAVIEST_OIL_G_ML,
+    concentration,
+    fragrance_load,
+    limit_used,
+    within_limit,
+)
+from journal.figures.recipe.layers import LayerMass, PotMass, PouredLayer, layer_masses
+from journal.quantities.show import show_percent
+from journal.records.models.write_up import DOSED, DoseEntry, FragranceDose, Layer
+
+
+class FragranceFigures(Struct, frozen=True):
+    """One oil in one layer. Shares are fractions; ``dose_text`` is the dose as written."""
+
+    oil: str
+    volume_ml: float | None
+    mass_g: float
+    load: float
+    limit: float | None
+    layer_share: float = 0.0
+    bar_share: float = 0.0
+    within: bool | None = None
+    add_c: tuple[float, float] | None = None
+    rough: bool = False
+    density_taken: bool = False  # the heavy end of the published range, for want of a density
+    from_leftover: bool = False
+
+
+class DosedFigures(Struct, frozen=True):
+    """A colourant or an additive in one layer, by its ``kind`` on the shelf and its id.
+
+    None where it is by eye or its density is not known. ``layer_share`` is that of all that
+    is in the layer, ``most`` the largest that is usual.
+    """
+
+    kind: str
+    name: str
+    volume_ml: float | None
+    mass_g: float | None
+    by_eye: bool
+    aim: str | None
+    rough: bool
+    most: float | None
+    layer_share: float | None = None
+
+
+class LayerFigures(Struct, frozen=True):
+    """All masses of one layer of a batch."""
+
+    name: str
+    pot: str
+    base_g_per_bar: float
+    base_g: float
+    melt_g: float
+    volume_ml_per_bar: float
+    bases: tuple[tuple[str, float], ...]  # base id, grams to melt
+    leftover: str | None
+    fragrances: tuple[FragranceFigures, ...]
+    dosed: tuple[DosedFigures, ...]  # as written: colours, then additives
+    pour_c: tuple[float, float] | None
+    limit_used: float | None  # sum of concentration / limit; None without limits
+    whole_g: float  # base + fragrance + colour + additives of the layer's melt
+
+    @property
+    def stays_g_per_bar(self) -> float:
+        """Base, and all that is stirred in, of this layer in one bar."""
+        return self.whole_g * self.base_g_per_bar / self.melt_g if self.melt_g else 0.0
+
+    def of_kind(self, kind: str) -> tuple[DosedFigures, ...]:
+        """The colourants or the additives."""
+        return tuple(one for one in self.dosed if one.kind == kind)
+
+
+class RecipeMasses(Struct, frozen=True):
+    """The layers and pots of a batch of ``bars``; ``bar_g`` is one finished bar, still wet."""
+
+    bars: int
+    layers: tuple[LayerFigures, ...]
+    pots: tuple[PotMass, ...]
+    bar_g: float
+
+    def layer(self, name: str) -> LayerFigures:
+        """The layer of that name; KeyError if there is none."""
+        for layer in self.layers:
+            if layer.name == name:
+                return layer
+        raise KeyError(name)
+
+
+# The part of the figure that each kind of what is stirred in belongs to, in ``missing``.
+FIGURE_PART_OF_KIND = {"colourants": "colour", "additives": "additives"}
+
+
+def derive_layers(case: RecipeContext, notes: FigureBuilder) -> RecipeMasses:
+    """Masses of a batch: base, fragrance, colour, additives, by layer and pot."""
+    waste = case.settings.waste
+    masses, pots = layer_masses(
+        [
+            PouredLayer(layer.name, layer.pot_name, layer.amount, layer.overpour or 0.0)
+            for layer in case.recipe.layers
+        ],
+        case.bars,
+        waste.share,
+        waste.least,
+    )
+    notes.used("bars", str(case.bars))
+    notes.used("waste", show_percent(waste.share))
+    by_name = {mass.name: mass for mass in masses}
+    layers = []
+    for place, layer in enumerate(case.recipe.layers):
+        notes.used(
+            f"amount of {layer.name}",
+            str(case.variant.written["layers"][place]["amount"]),
+            case.at("layers", place, "amount"),
+        )
+        layers.append(_layer(case, place, layer, by_name[layer.name], notes))
+    bar_g = sum(layer.stays_g_per_bar for layer in layers)
+    shared = _with_bar_shares(layers, bar_g)
+    _check_limits(case, shared)
+    _check_most(case, shared)
+    return RecipeMasses(case.bars, shared, pots, bar_g)
+
+
+def base_density(case: RecipeContext, base: str) -> tuple[float, float, bool]:
+    """Density of a base, low and high in g/mL, and whether the usual range was taken for it."""
+    record = case.shelf.bases.get(base)
+    if record is not None and record.density is not None:
+        return (*record.density, False)
+    return DENSITY_KG_M3.low / 1000, DENSITY_KG_M3.high / 1000, True
+
+
+def layer_bases(case: RecipeContext, layer: Layer) -> tuple[tuple[str, float], ...]:
+    """The bases that a layer is of, with shares; those of the leftover it is cast from."""
+    if layer.base.leftover is None:
+        return layer.base.shares
+    leftover = case.shelf.leftovers.get(layer.base.leftover)
+    return leftover.base.shares if leftover is not None and leftover.base is not None else ()
+
+
+def _layer(
+    case: RecipeContext, number: int, layer: Layer, mass: LayerMass, notes: FigureBuilder
+) -> LayerFigures:
+    """All figures of one layer but the shares of its oils in the whole bar."""
+    bases = tuple((base, share * mass.melt_g) for base, share in layer_bases(case, layer))
+    stirred = tuple(
+        _dosed(case, ("layers", number, key, index), one, mass, notes)
+        for key in DOSED
+        for index, one in enumerate(getattr(layer, key))
+    )
+    stirred_g = sum(one.mass_g or 0.0 for one in stirred)
+    oils = [
+        _fragrance(case, (number, index), fragrance, mass, notes)
+        for index, fragrance in enumerate(layer.fragrance)
+    ]
+    whole_g = mass.melt_g + stirred_g + sum(oil.mass_g for oil in oils)
+    oils.extend(_already_in(case, number, layer, mass, notes))
+    fragrances = tuple(_with_share(oil, whole_g) for oil in oils)
+    with_limit = [
+        (oil.layer_share, oil.limit) for oil in fragrances if oil.limit is not None and oil.limit
+    ]
+    return LayerFigures(
+        name=layer.name,
+        pot=mass.pot,
+        base_g_per_bar=mass.per_bar_g,
+        base_g=mass.base_g,
+        melt_g=mass.melt_g,
+        volume_ml_per_bar=_volume_per_bar(case, layer, mass, fragrances, stirred, notes),
+        bases=bases,
+        leftover=layer.base.leftover,
+        fragrances=fragrances,
+        dosed=tuple(
+            one if one.mass_g is None else replace(one, layer_share=one.mass_g / whole_g)
+            for one in stirred
+        ),
+        pour_c=layer.pour,
+        limit_used=limit_used(with_limit) if with_limit else None,
+        whole_g=whole_g,
+    )
+
+
+def _fragrance(
+    case: RecipeContext,
+    where: tuple[int, int],
+    fragrance: FragranceDose,
+    mass: LayerMass,
+    notes: FigureBuilder,
+) -> FragranceFigures:
+    """An oil that is stirred into a layer; ``where`` are the places of layer and oil."""
+    record = case.shelf.fragrances.get(fragrance.oil)
+    density = record.density[1] if record is not None and record.density is not None else None
+    path = ("layers", where[0], "fragrance", where[1])
+    dose = fragrance.dose
+    amount = measure_dose(
+        dose.kind, dose.value, dose.per, dose.per_g,
+        mass.melt_g, case.bars, case.design.recipe.bars, density or HEAVIEST_OIL_G_ML,
+    )  # fmt: skip
+    assert amount.mass_g is not None
+    notes.used(f"dose of {fragrance.oil}", "", case.at(*path, "dose"))
+    if density is None:
+        notes.used(
+            f"density of {fragrance.oil}",
+            f"not on the shelf: {HEAVIEST_OIL_G_ML:.2f} g/mL, the heavy end of its kind",
+        )
+    limit = _limit(case, fragrance.oil, case.at(*path, "oil"), notes)
+    return FragranceFigures(
+        oil=fragrance.oil,
+        volume_ml=amount.volume_ml,
+        mass_g=amount.mass_g,
+        load=fragrance_load(amount.mass_g, mass.melt_g),
+        limit=limit,
+        add_c=fragrance.add,
+        rough=dose.rough,
+        density_taken=density is None,
+    )
+
+
+def _limit(case: RecipeContext, oil: str, at: Position, notes: FigureBuilder) -> float | None:
+    """The oil's limit, with the date of its certificate; a warning where there is none."""
+    record = case.shelf.fragrances.get(oil)
+    limit = record.limit if record is not None else None
+    if limit is None:
+        notes.lacks(f"fragrances/{oil}: limit", "fragrance limit")
+        case.warning(
+            case.on_shelf("fragrances", oil) or at,
+            f'the oil "{oil}" has no limit on the shelf',
+            "Add the limit from the supplier's certificate: limit: 2.5 %.",
+        )
+        return None
+    dated = record.certificate if record is not None else None
+    of = f"certificate of {dated.isoformat()}" if dated else "its certificate has no date here"
+    notes.used(f"limit of {oil}", f"{show_percent(limit)}, {of}")
+    return limit
+
+
+def _already_in(
+    case: RecipeContext, number: int, layer: Layer, mass: LayerMass, notes: FigureBuilder
+) -> list[FragranceFigures]:
+    """The scent that a leftover brings with it; its mass is part of the base's mass."""
+    leftover = case.shelf.leftovers.get(layer.base.leftover or "")
+    if leftover is None:
+        return []
+    if leftover.base is None:
+        notes.lacks(f"leftovers/{layer.base.leftover}: base")
+    if leftover.scented is None:
+        return []
+    mass_g = leftover.scented.concentration * mass.melt_g
+    return [
+        FragranceFigures(
+            oil=leftover.scented.oil,
+            volume_ml=None,
+            mass_g=mass_g,
+            load=fragrance_load(mass_g, mass.melt_g),
+            limit=_limit(case, leftover.scented.oil, case.at("layers", number, "base"), notes),
+            from_leftover=True,
+        )
+    ]
+
+
+def _with_share(oil: FragranceFigures, whole_g: float) -> FragranceFigures:
+    """The oil with its share of the layer, and whether that is within its limit."""
+    share = concentration(oil.mass_g, whole_g)
+    allowed = None if oil.limit is None else bool(oil.limit) and within_limit(share / oil.limit)
+    return replace(oil, layer_share=share, within=allowed)
+
+
+def _with_bar_shares(layers: Sequence[LayerFigures], bar_g: float) -> tuple[LayerFigures, ...]:
+    """The layers with each oil's share of the whole bar, over all layers that contain it."""
+    in_bar_g: dict[str, float] = {}
+    for layer in layers:
+        for oil in layer.fragrances:
+            mass_g = oil.layer_share * layer.stays_g_per_bar
+            in_bar_g[oil.oil] = in_bar_g.get(oil.oil, 0.0) + mass_g
+    shares = {oil: concentration(mass_g, bar_g) for oil, mass_g in in_bar_g.items()}
+    return tuple(
+        replace(
+            layer,
+            fragrances=tuple(replace(oil, bar_share=shares[oil.oil]) for oil in layer.fragrances),
+        )
+        for layer in layers
+    )
+
+
+def _check_limits(case: RecipeContext, layers: Sequence[LayerFigures]) -> None:
+    """Note an error for each layer whose oils pass their limits, alone or together."""
+    for place, layer in enumerate(layers):
+        # An oil whose limit is 0 belongs into no bar, and uses no countable share of it.
+        over = [oil for oil in layer.fragrances if oil.within is False]
+        if not over and (layer.limit_used is None or within_limit(layer.limit_used)):
+            continue
+        at = case.at("layers", place, "fragrance")
+        if over:
+            oil = over[0]
+            assert oil.limit is not None
+            case.error(
+                at,
+                f'"{oil.oil}" is {show_percent(oil.layer_share)} of the layer "{layer.name}",'
+                f" over its limit of {show_percent(oil.limit)}",
+                "Lower the dose: over the limit it can hurt skin.",
+            )
+        else:
+            assert layer.limit_used is not None
+            case.error(
+                at,
+                f'the oils of the layer "{layer.name}" together use'
+                f" {show_percent(layer.limit_used)} of their limits",
+                "Lower the doses until the shares of the limits sum to at most 100 %.",
+            )
+
+
+def _dosed(
+    case: RecipeContext,
+    path: tuple[str | int, ...],
+    one: DoseEntry,
+    mass: LayerMass,
+    notes: FigureBuilder,
+) -> DosedFigures:
+    """A colourant or an additive that is stirred into a layer; ``path`` leads to it."""
+    kind, name = one.thing
+    record = case.shelf.stirred_in(kind, name)
+    most = getattr(record, "most", None)
+    part = FIGURE_PART_OF_KIND[kind]
+    if one.dose is None:
+        notes.lacks(f"{path[2]}/{name}: dose (it is done by eye)", part)
+        return DosedFigures(kind, name, None, None, True, one.aim, False, most)
+    density = midpoint(record.density) if record.density else None
+    dose = one.dose
+    amount = measure_dose(
+        dose.kind, dose.value, dose.per, dose.per_g,
+        mass.melt_g, case.bars, case.design.recipe.bars, density,
+    )  # fmt: skip
+    notes.used(f"dose of {name}", "", case.at(*path, "dose"))
+    if density is None:
+        notes.lacks(f"{kind}/{name}: density", part)
+    return DosedFigures(
+        kind, name, amount.volume_ml, amount.mass_g, False, one.aim, dose.rough, most
+    )
+
+
+def _check_most(case: RecipeContext, layers: Sequence[LayerFigures]) -> None:
+    """Note a warning for each additive whose share of its layer is above the usual."""
+    for place, layer in enumerate(layers):
+        for index, one in enumerate(layer.of_kind("additives")):
+            if one.most is None or one.layer_share is None:
+                continue
+            if one.most and within_limit(one.layer_share / one.most):
+                continue
+            case.warning(
+                case.at("layers", place, "additives", index),
+                f'"{one.name}" is {show_percent(one.layer_share)} of the layer "{layer.name}",'
+                f" over the {show_percent(one.most)} that is usual at most",
+                "Lower the dose, or raise most in shelf/additives.yaml if more has held.",
+            )
+
+
+def _volume_per_bar(
+    case: RecipeContext,
+    layer: Layer,
+    mass: LayerMass,
+    fragrances: tuple[FragranceFigures, ...],
+    stirred: tuple[DosedFigures, ...],
+    notes: FigureBuilder,
+) -> float:
+    """Volume that the layer takes up in one bar, in mL; what is stirred in counts where known."""
+    volume_ml = 0.0
+    shares: Mapping[str, float] = dict(layer_bases(case, layer)) or {"": 1.0}
+    for base, share in shares.items():
+        low, high, taken = base_density(case, base)
+        if taken:
+            density = DENSITY_KG_M3.nominal / 1000
+            notes.used(f"density of {base}", f"not on the shelf: {density:.2f} g/mL is usual")
+        else:
+            density = midpoint((low, high))
+        volume_ml += share * mass.melt_g / density
+    volume_ml += sum(oil.volume_ml or 0.0 for oil in fragrances)
+    volume_ml += sum(one.volume_ml or 0.0 for one in stirred)
+    return volume_ml * mass.per_bar_g / mass.melt_g
+
+
+def recipe_masses(case: RecipeContext) -> RecipeMasses:
+    """The masses, which every recipe that could be read has."""
+    masses = case.figure(LAYERS).value
+    assert masses is not None
+    return masses
+
+
+def layer_json(layer: LayerFigures) -> dict[str, Any]:
+    """One layer: masses, oils and colours."""
+    found: dict[str, Any] = {
+        **number_fields(layer, "base_g_per_bar base_g melt_g volume_ml_per_bar"),
+        "bases": {base: {"melt_g": number(mass_g)} for base, mass_g in layer.bases},
+        "fragrances": {
+            oil.oil: {
+                **number_fields(oil, "volume_ml mass_g"),
+                "load_percent": percent(oil.load),
+                "layer_percent": percent(oil.layer_share),
+                "bar_percent": percent(oil.bar_share),
+                "limit_percent": percent(oil.limit),
+                "within_limit": oil.within,
+                "from_leftover": oil.from_leftover,
+            }
+            for oil in layer.fragrances
+        },
+        "limit_used_percent": number(_limit_used(layer)),
+        "colours": {
+            one.name: number_fields(one, "volume_ml mass_g") for one in layer.of_kind("colourants")
+        },
+        "additives": {
+            one.name: {
+                **number_fields(one, "volume_ml mass_g"),
+                "layer_percent": percent(one.layer_share),
+            }
+            for one in layer.of_kind("additives")
+        },
+        "pour_c": None if layer.pour_c is None else numbers(layer.pour_c),
+    }
+    if layer.leftover is not None:
+        found["leftover"] = layer.leftover
+    return found
+
+
+def _limit_used(layer: LayerFigures) -> float | None:
+    """How much of its oils' limits a layer uses, in per cent; 0 without oils, None without a
+    limit."""
+    if not layer.fragrances:
+        return 0.0
+    return None if layer.limit_used is None else 100 * layer.limit_used
+
+
+def _layer_rows(masses: RecipeMasses) -> Iterator[TableRow]:
+    """A row for each layer."""
+    for layer in masses.layers:
+        yield (
+            layer.name, layer.pot, layer.base_g_per_bar, layer.base_g, layer.melt_g,
+            layer.volume_ml_per_bar, *(layer.pour_c or (None, None)), _limit_used(layer),
+            layer.leftover,
+        )  # fmt: skip
+
+
+def _fragrance_rows(masses: RecipeMasses) -> Iterator[TableRow]:
+    """A row for each oil of each layer."""
+    for layer in masses.layers:
+        for oil in layer.fragrances:
+            yield (
+                layer.name, oil.oil, oil.volume_ml, oil.mass_g, 100 * oil.load,
+                100 * oil.layer_share, 100 * oil.bar_share,
+                None if oil.limit is None else 100 * oil.limit, oil.within,
+                *(oil.add_c or (None, None)), oil.from_leftover, oil.density_taken,
+            )  # fmt: skip
+
+
+def _dosed_rows(masses: RecipeMasses, kind: str) -> Iterator[TableRow]:
+    """A row for each colourant or additive of each layer."""
+    for layer in masses.layers:
+        for one in layer.of_kind(kind):
+            yield (layer.name, one.name, one.volume_ml, one.mass_g, one.by_eye, one.aim)
+
+
+LAYER_MASS = MethodText(
+    "layer-mass",
+    "Base of a layer and of a pot",
+    "base = amount a bar × bars; melt = (layers of the pot + largest over) × (1 + waste)",
+    "What is poured over the relief and scraped back is melted too, and is left in the pot"
+    " afterwards. The waste is a share of the pot, and never less than the least that a jug keeps."
+    " A layer's share of a pot goes by what stays of it; a dose is reckoned on that share, so on"
+    " what remains when another layer was drawn before.",
+    (
+        ("Source", "Definition (mass balance)."),
+        ("Assumes", "The waste of the settings; common practice, no source."),
+    ),
+)  # fmt: skip
+DOSE = MethodText(
+    "dose",
+    "Fragrance, colour and additives to measure out",
+    "amount = dose × base of the layer's share of the melt",
+    "5 mL a pound into 8 oz is 2.5 mL. A dose in per cent is a share of the mass of base. A dose a"
+    " bar goes by the bars, a dose a pot by the bars over those that the recipe was written for.",
+    (
+        ("Source", "Definition; exact factors of NIST SP 811."),
+        ("Ends", "A drop is taken as 0.05 mL and may be off by a factor of two: figures from"
+         " drops are rough."),
+    ),
+)  # fmt: skip
+FRAGRANCE = MethodText(
+    "fragrance",
+    "Fragrance load and concentration",
+    "load = oil / base; concentration = oil / (base + oil + colour + additives)",
+    "The concentration in the layer is the strict one; the one in the whole bar stands beside it."
+    " It may not pass the limit on the oil's certificate. Several oils in one layer: the sum of"
+    " concentration / limit may not pass 1. Scent that a leftover brings counts. Amounts of oil"
+    " are rounded down.",
+    (
+        ("Source", "A certificate states the largest share of the mixture in the finished product"
+         " (IFRA Guidance for the use of IFRA Standards)."),
+        ("Assumes", "Without a density on the shelf 1.10 g/mL, the heavy end of the published"
+         " range of 0.85 to 1.10."),
+    ),
+)  # fmt: skip
+
+LAYERS = FigureSpec(
+    name="layers", kind="computed", derive=derive_layers,
+    chapter="Weighing",
+    methods=(LAYER_MASS, DOSE, FRAGRANCE),
+    blocks={
+        "pots": lambda masses: {
+            pot.name: {"melt_g": number(pot.melt_g), "layers": list(pot.layers)}
+            for pot in masses.pots
+        },
+        "layers": lambda masses: {layer.name: layer_json(layer) for layer in masses.layers},
+    },
+    tables=(
+        TableSpec("layers",
+                "layer pot base_g_per_bar base_g melt_g volume_ml_per_bar pour_low_c pour_high_c "
+                "limit_used_percent leftover", _layer_rows),
+        TableSpec(
+            "bases",
+            "layer base melt_g",
+            lambda masses: (
+                (one.name, base, melt_g) for one in masses.layers for base, melt_g in one.bases
+            ),
+        ),
+        TableSpec("fragrances",
+                "layer oil volume_ml mass_g load_percent layer_percent bar_percent limit_percent "
+                "within_limit add_low_c add_high_c from_leftover density_taken", _fragrance_rows),
+        TableSpec("colours", "layer colourant volume_ml mass_g by_eye aim",
+                lambda masses: _dosed_rows(masses, "colourants")),
+        TableSpec("additives", "layer additive volume_ml mass_g by_eye aim",
+                lambda masses: _dosed_rows(masses, "additives")),
+    ),
+    parts=(
+        FigurePart("base to melt", "pots layers", f"leftovers.base {WASTE_KEYS}"),
+        FigurePart("volume of a layer", "layers.*.volume_ml_per_bar",
+             "bases.density fragrances.density colourants.density additives.density "
+             f"leftovers.base {WASTE_KEYS}"),
+        FigurePart("amounts of oil", "layers.*.fragrances.*.volume_ml layers.*.fragrances.*.mass_g "
+             "layers.*.fragrances.*.from_leftover",
+             f"fragrances.density leftovers.scented {WASTE_KEYS}"),
+        FigurePart("load and concentration of oil", "layers.*.fragrances",
+             "fragrances.density colourants.density additives.density leftovers.scented "
+             f"{WASTE_KEYS}"),
+        FigurePart("whether the oil is within its limit",
+             "layers.*.fragrances.*.limit_percent layers.*.fragrances.*.within_limit "
+             "layers.*.limit_used_percent",
+             "fragrances.density fragrances.limit colourants.density additives.density "
+             f"leftovers.scented {WASTE_KEYS}"),
+        FigurePart("amounts of colour", "layers.*.colours", f"colourants.density {WASTE_KEYS}"),
+        FigurePart("amounts of additives", "layers.*.additives",
+             f"fragrances.density colourants.density additives.density {WASTE_KEYS}"),
+    ),
+)  # fmt: skip

@@ -1,0 +1,358 @@
+"""What a batch leaves behind, and which leftovers an order draws on, from the records."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from journal.figures.common.as_json_numbers import number, number_fields, percent
+from journal.figures.common.derive_context import WASTE_KEYS, RecipeContext
+from journal.figures.common.result import FigureBuilder
+from journal.figures.common.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
+from journal.figures.recipe.derive_layers import LayerFigures, RecipeMasses, recipe_masses
+from journal.figures.recipe.drawn_scent import ScentedLayer, room_for_scent, used_by_draw
+from journal.figures.recipe.layers import PotMass
+from journal.figures.recipe.leftovers import jug_loss_g, left_behind, mass_to_draw_g
+from journal.quantities.show import show_mass, show_percent
+from journal.records.models.settings import Settings
+from journal.records.models.shelf import Leftover, Shelf
+from journal.records.models.write_up import Design, Pour, Recipe
+
+
+class PotLeft(Struct, frozen=True):
+    """What stays behind when a pot has been poured.
+
+    ``left_g`` is base that can be kept, ``lost_g`` what the jug keeps; ``bases`` are
+    shares; ``colours``, ``additives`` and ``scents`` (oil, share of the whole) those of the
+    pot's last layer, which is what remains in it.
+    """
+
+    pot: str
+    layers: tuple[str, ...]
+    melt_g: float
+    left_g: float
+    lost_g: float
+    bases: tuple[tuple[str, float], ...]
+    colours: tuple[str, ...]
+    additives: tuple[str, ...]
+    scents: tuple[tuple[str, float], ...]
+
+
+class PourLeft(Struct, frozen=True):
+    """What a pour left of a pot whose melt was written down."""
+
+    pour: str
+    pot: str
+    melted_g: float
+    left_g: float
+    lost_g: float
+    short_g: float
+
+
+class LeftoverDraw(Struct, frozen=True):
+    """What one line of an order draws from one leftover into one pot.
+
+    ``bases_g`` is the base that is drawn; ``oil`` the leftover's scent and ``oil_g`` how much
+    of it comes along, which counts towards its limit. ``used`` is how much of the oils' limits
+    the tightest layer uses with what the leftover brings; None without a limit.
+    ``held_back_g`` was there and would have fitted, and is kept back for the limit of its scent.
+    """
+
+    line: int
+    leftover: str
+    pot: str
+    mass_g: float
+    bases_g: tuple[tuple[str, float], ...]
+    oil: str | None
+    oil_g: float
+    used: float | None
+    held_back_g: float
+
+
+class OrderLineMasses(Struct, frozen=True):
+    """A line of an order that takes leftovers: its place, its design, its masses."""
+
+    line: int
+    design: str
+    masses: RecipeMasses
+
+
+def derive_left(case: RecipeContext, notes: FigureBuilder) -> tuple[PotLeft, ...]:
+    """What every pot of a batch leaves: base, colour and scent."""
+    masses = recipe_masses(case)
+    waste = case.settings.waste
+    notes.used("stays in the jug", show_percent(waste.share))
+    if waste.least:
+        notes.used("stays in the jug, at least", show_mass(waste.least, case.settings.scales))
+    return tuple(_pot_left(case, masses, pot) for pot in masses.pots)
+
+
+def lost_in_jug_g(settings: Settings, recipe: Recipe, pot: PotMass, bars: int) -> float:
+    """What the jug of a pot keeps: the waste that its melt allows for."""
+    poured_g = pot.melt_g - pot.left_g + overpour_g(recipe, pot.name, bars)
+    return jug_loss_g(poured_g, settings.waste.share, settings.waste.least)
+
+
+def overpour_g(recipe: Recipe, pot: str, bars: int) -> float:
+    """Base of a pot that is poured over the relief and scraped back."""
+    return bars * max(
+        (layer.overpour or 0.0 for layer in recipe.layers if layer.pot_name == pot), default=0.0
+    )
+
+
+def derive_left_of_pours(case: RecipeContext, notes: FigureBuilder) -> tuple[PourLeft, ...]:
+    """What the pours left whose melts were written down, by the recipes of their bars."""
+    return tuple(
+        found
+        for pour in case.design.pours
+        for pot, melted_g in pour.melted_g.items()
+        if (found := _pour_left(case.settings, case.design, pour, pot, melted_g)) is not None
+    )
+
+
+def draw_leftovers(
+    shelf: Shelf, lines: Sequence[OrderLineMasses], used_up_g: Mapping[str, float]
+) -> tuple[LeftoverDraw, ...]:
+    """Which leftovers the lines of an order draw on, and how much of each.
+
+    Plain base goes into any pot of its bases. Tinted base goes only where its own
+    colourant is stirred in, scented base only where its own oil is: another colour
+    or scent would make another bar. Scented base is drawn no further than the oil's
+    limit allows beside the dose on the card, which stays as it is.
+
+    Takes:  lines      those that take leftovers, in the order of the order
+            used_up_g  leftover -> what recipes are cast from by name, grams
+    Gives:  the draws, leftovers that are hardest to place first
+    """
+    pots = [_pot_to_fill(shelf, line, pot) for line in lines for pot in line.masses.pots]
+    draws: list[LeftoverDraw] = []
+    for name, record, there_g in _on_shelf(shelf, used_up_g):
+        assert record.base is not None
+        shares, scent = record.base.shares, record.scented
+        tinted = None if record.tinted in (None, "no") else _first_jar(shelf, str(record.tinted))
+        oil = None if scent is None else scent.oil
+        limit = _limit(shelf, oil)
+        for pot in pots:
+            # A limit of nothing: the oil belongs into no bar.
+            if limit == 0 or (tinted is not None and tinted not in pot.colourants):
+                continue
+            room_g = math.inf
+            if scent is not None:
+                if scent.oil not in pot.oils:
+                    continue
+                room_g = room_for_scent(tuple(pot.layers.values()), scent.concentration, limit)
+            unlimited_g = mass_to_draw_g(pot.wanted_g, shares, there_g)
+            mass_g = mass_to_draw_g(pot.wanted_g, shares, min(there_g, room_g))
+            if not mass_g:
+                continue
+            there_g -= mass_g
+            drawn = tuple((base, mass_g * share) for base, share in shares if share > 0)
+            for base, part_g in drawn:
+                pot.wanted_g[base] = max(0.0, pot.wanted_g[base] - part_g)
+            oil_g = 0.0 if scent is None else mass_g * scent.concentration
+            used = None
+            if limit is not None:
+                pot.layers = {
+                    layer: replace(one, used=one.used + used_by_draw(one, oil_g, limit))
+                    for layer, one in pot.layers.items()
+                }
+                used = max(one.used for one in pot.layers.values())
+            held_back_g = unlimited_g - mass_g if unlimited_g > room_g else 0.0
+            draws.append(
+                LeftoverDraw(pot.line, name, pot.pot, mass_g, drawn, oil, oil_g, used, held_back_g)
+            )
+    return tuple(draws)
+
+
+class _PotToFill(Struct):
+    """A pot of an order while leftovers are drawn into it.
+
+    ``wanted_g`` is the base that is still to be melted, ``layers`` its layers with the
+    share of their limits that is used so far.
+    """
+
+    line: int
+    pot: str
+    wanted_g: dict[str, float]
+    colourants: set[str]
+    oils: set[str]
+    layers: dict[str, ScentedLayer]
+
+
+def _pot_left(case: RecipeContext, masses: RecipeMasses, pot: PotMass) -> PotLeft:
+    """What one pot of a batch leaves."""
+    lost_g = lost_in_jug_g(case.settings, case.recipe, pot, case.bars)
+    found = left_behind(pot.melt_g, pot.melt_g - pot.left_g, lost_g)
+    last = masses.layer(pot.layers[-1])
+    colours = [one.name for one in last.of_kind("colourants")]
+    leftover = case.shelf.leftovers.get(last.leftover or "")
+    if leftover is not None and leftover.tinted not in (None, "no"):
+        colours.append(str(leftover.tinted))
+    return PotLeft(
+        pot=pot.name,
+        layers=pot.layers,
+        melt_g=pot.melt_g,
+        left_g=found.left_g,
+        lost_g=found.lost_g,
+        bases=_shares(last),
+        colours=tuple(dict.fromkeys(colours)),
+        additives=tuple(dict.fromkeys(one.name for one in last.of_kind("additives"))),
+        scents=tuple((oil.oil, oil.layer_share) for oil in last.fragrances),
+    )
+
+
+def _shares(layer: LayerFigures) -> tuple[tuple[str, float], ...]:
+    """The layer's bases with their shares of its melt."""
+    return tuple((base, melt_g / layer.melt_g) for base, melt_g in layer.bases)
+
+
+def _pour_left(
+    settings: Settings, design: Design, pour: Pour, pot: str, melted_g: float
+) -> PourLeft | None:
+    """What a pot of a pour left; None if no bar was poured from it."""
+    recipes = {variant.name: variant.recipe for variant in design.variants}
+    poured = [recipes.get(bar.variant, design.recipe) for bar in pour.bars]
+    if not poured:
+        return None
+    stays_g = math.fsum(
+        layer.amount for recipe in poured for layer in recipe.layers if layer.pot_name == pot
+    )
+    if not stays_g:
+        return None
+    scraped_g = math.fsum(overpour_g(recipe, pot, 1) for recipe in poured)
+    lost_g = jug_loss_g(stays_g + scraped_g, settings.waste.share, settings.waste.least)
+    found = left_behind(melted_g, stays_g, lost_g)
+    return PourLeft(pour.label, pot, melted_g, found.left_g, found.lost_g, found.short_g)
+
+
+def _pot_to_fill(shelf: Shelf, line: OrderLineMasses, pot: PotMass) -> _PotToFill:
+    """A pot before anything is drawn; what is cast from a leftover already needs no base."""
+    layers = [line.masses.layer(name) for name in pot.layers]
+    wanted_g: dict[str, float] = {}
+    for layer in layers:
+        if layer.leftover is None:
+            for base, melt_g in layer.bases:
+                wanted_g[base] = wanted_g.get(base, 0.0) + melt_g
+    colours = (one.name for layer in layers for one in layer.of_kind("colourants"))
+    return _PotToFill(
+        line=line.line,
+        pot=pot.name,
+        wanted_g=wanted_g,
+        colourants={_first_jar(shelf, name) for name in colours},
+        oils={oil.oil for layer in layers for oil in layer.fragrances},
+        layers={
+            layer.name: ScentedLayer(
+                layer.whole_g, layer.limit_used or 0.0, layer.melt_g / pot.melt_g
+            )
+            for layer in layers
+        },
+    )
+
+
+def _first_jar(shelf: Shelf, colourant: str) -> str:
+    """The earliest entry that a colourant is the same colour as."""
+    seen = [colourant]
+    while (record := shelf.colourants.get(seen[-1])) is not None and record.same_as:
+        if record.same_as in seen:
+            break
+        seen.append(record.same_as)
+    return seen[-1]
+
+
+def _on_shelf(shelf: Shelf, used_up_g: Mapping[str, float]) -> list[tuple[str, Leftover, float]]:
+    """Leftovers that are there, each with its mass in grams.
+
+    Hardest to place first (tinted and scented, then one of both, then plain), of these the
+    smaller first, so that it is used up.
+    """
+    found = []
+    for name, record in shelf.leftovers.items():
+        there_g = amount_of(record)
+        if record.base is not None and record.base.shares and there_g is not None:
+            found.append((name, record, there_g - used_up_g.get(name, 0.0)))
+    return sorted(
+        (one for one in found if one[2] > 0),
+        key=lambda one: (
+            (one[1].tinted in (None, "no")) + (one[1].scented is None), one[2],
+        ),
+    )  # fmt: skip
+
+
+def amount_of(record: Leftover) -> float | None:
+    """How much of a leftover there is, in grams; None where the shelf does not weigh it."""
+    if record.amount is not None:
+        return record.amount
+    if record.on_hand is not None and record.on_hand.kind == "mass":
+        return record.on_hand.value
+    return None
+
+
+def _limit(shelf: Shelf, oil: str | None) -> float | None:
+    """The oil's limit on the shelf, if it has one."""
+    record = shelf.fragrances.get(oil or "")
+    return record.limit if record is not None else None
+
+
+def _left_json(left: PotLeft) -> dict[str, Any]:
+    """The block of one pot."""
+    return {
+        **number_fields(left, "left_g lost_g"),
+        "bases": {base: {"left_g": number(share * left.left_g)} for base, share in left.bases},
+        "colours": list(left.colours),
+        "additives": list(left.additives),
+        "fragrances": {oil: {"layer_percent": percent(share)} for oil, share in left.scents},
+    }
+
+
+def _pot_rows(found: tuple[PotLeft, ...]) -> Iterator[TableRow]:
+    """A row for each pot."""
+    for left in found:
+        yield (
+            left.pot, ", ".join(left.layers), left.melt_g, left.left_g, left.lost_g,
+            ", ".join(left.colours), ", ".join(oil for oil, _ in left.scents),
+        )  # fmt: skip
+
+
+_METHOD = MethodText(
+    "leftovers",
+    "What a pot leaves behind, and what an order draws on",
+    "left = melted − base that stays − waste in the jug",
+    "As planned that is what was poured over and scraped back; where a pour's melt was written"
+    " down, the surplus too. A line of an order that takes leftovers draws plain base into any pot"
+    " of its bases; tinted base only where its own colourant goes in, scented base only where its"
+    " own oil does, and no further than the oil's limit allows with what the leftover brings. The"
+    " dose stays as on the card.",
+    (("Source", "Definition (mass balance); common practice for the rest, no source."),),
+)
+
+LEFTOVERS = FigureSpec(
+    name="leftovers", kind="computed", methods=(_METHOD,), derive=derive_left,
+    chapter="Selling", rank=1,
+    blocks={"leftovers": lambda found: {left.pot: _left_json(left) for left in found}},
+    empty={},
+    tables=(
+        TableSpec(
+            "pots", "pot layers melt_g left_g lost_g left_colours left_fragrances", _pot_rows
+        ),
+    ),
+    parts=(
+        FigurePart("what a pot leaves behind", "leftovers left_of_pours",
+             "fragrances.density colourants.density additives.density leftovers.base "
+             f"leftovers.tinted leftovers.scented {WASTE_KEYS}"),
+    ),
+)  # fmt: skip
+
+LEFT_OF_POURS = FigureSpec(
+    name="left_of_pours", kind="computed", methods=(_METHOD,), derive=derive_left_of_pours,
+    chapter="Selling", rank=1,
+    blocks={"left_of_pours": lambda found: [
+        {"pour": left.pour, "pot": left.pot,
+         **number_fields(left, "melted_g left_g lost_g short_g")}
+        for left in found
+    ]},
+    empty=[],
+)  # fmt: skip

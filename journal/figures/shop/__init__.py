@@ -1,0 +1,1 @@
+"""What a batch costs, what is cut for it, what its label says."""

@@ -1,0 +1,623 @@
+"""What a bar costs, weighs and is made of, and how its mat is cut, from what was written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from fractions import Fraction
+from functools import lru_cache
+from typing import Any
+
+from msgspec import Struct
+
+from journal.errors import FigureError
+from journal.figures.common.as_json_numbers import money, number, numbers, percent
+from journal.figures.common.derive_context import WASTE_KEYS, RecipeContext
+from journal.figures.common.exact import exact_fraction
+from journal.figures.common.result import FigureBuilder
+from journal.figures.common.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
+from journal.figures.label.allergens import AllergensOfBar, OilInBar, allergens_of_bar
+from journal.figures.label.ingredients import BaseInBar, LabelDraft, StirredInBar, draft_label
+from journal.figures.label.net_weight import (
+    G_PER_OZ,
+    Declared,
+    LossAt,
+    NetWeight,
+    Weighing,
+    declare,
+    loss_at,
+    net_weight,
+)
+from journal.figures.pieces.cut_plan import CutPlan, RepeatingMotif, cut_plan
+from journal.figures.pieces.derive_pieces import places_of_recipe
+from journal.figures.recipe.derive_fill import piece_outline
+from journal.figures.recipe.derive_layers import (
+    FIGURE_PART_OF_KIND,
+    LayerFigures,
+    RecipeMasses,
+    recipe_masses,
+)
+from journal.figures.recipe.derive_leftovers import lost_in_jug_g
+from journal.figures.recipe.layers import rounds
+from journal.figures.shop.cost import (
+    PARTS,
+    CostSheet,
+    batch_cost,
+    cost_sheet,
+    hands_on_minutes,
+    labour_cost,
+    mat_wear,
+    material_cost,
+    median_or_none,
+    mould_wear,
+    unit_price,
+)
+from journal.quantities.kinds import Price
+from journal.records.models.shelf import Mat
+from journal.records.models.things import ThingRef
+from journal.records.models.write_up import Design
+
+# The day to which the loss of weight is shown.
+LOSS_DAY = 30
+
+
+class NetWeightFigures(Struct, frozen=True):
+    """Weighed bars of a design, what may be declared where, and the loss to day 30."""
+
+    net: NetWeight
+    declared: tuple[Declared, ...]  # by region, in the order of the settings
+    loss: LossAt | None
+
+
+class LabelFigures(Struct, frozen=True):
+    """Label drafts by region, and the allergens in the bar."""
+
+    drafts: tuple[LabelDraft, ...]
+    allergens: AllergensOfBar
+
+
+def derive_cut(case: RecipeContext, notes: FigureBuilder) -> CutPlan | None:
+    """The pieces that a sheet of the recipe's mat gives."""
+    name = case.recipe.mat
+    mat = case.shelf.mats.get(name or "")
+    if mat is None:
+        notes.lacks("a mat")
+        return None
+    mould = case.shelf.moulds.get(case.recipe.mould or "")
+    if mould is None or mould.face is None:
+        notes.lacks(f"moulds/{case.recipe.mould}: face" if mould is not None else "mould")
+    if mat.sheet is None:
+        notes.lacks(f"mats/{name}: sheet")
+    motif = motif_of(mat, str(name), notes)
+    if mat.motif is not None:
+        if case.recipe.trim is None:
+            notes.lacks("trim")
+        elif case.recipe.trim.margin_mm is None:
+            notes.lacks("trim: the margin, such as straight 3 mm")
+    if notes.missing:
+        return None
+    # A piece on the shelf may have been cut by another hand; the plan is for new ones.
+    size = piece_outline(case, mat, mould, None)
+    assert size is not None
+    assert mat.sheet is not None
+    notes.used("sheet, motif, trim and the mould's face", "")
+    # Turned, a piece with a motif would be cut across its picture.
+    return cut_plan(mat.sheet, size, motif, may_turn=motif is None)
+
+
+def motif_of(mat: Mat, name: str, notes: FigureBuilder, part: str = "") -> RepeatingMotif | None:
+    """Where the motif of a mat repeats; None without a motif, or where its places are not known."""
+    if mat.motif is None:
+        return None
+    if mat.motif.pitch is None or mat.motif.offset is None:
+        notes.lacks(f"mats/{name}: motif pitch and offset", part)
+        return None
+    return RepeatingMotif(mat.motif.size, mat.motif.pitch, mat.motif.offset)
+
+
+def derive_cost(case: RecipeContext, notes: FigureBuilder) -> CostSheet:
+    """Cost and price of a bar and of the batch."""
+    masses, cut = recipe_masses(case), case.figure(CUT).value
+    parts = (
+        ("base", _sum(_base_cost(case, masses, notes))),
+        ("fragrance", _sum(_fragrance_cost(case, masses, notes))),
+        ("colour", _sum(_dosed_cost(case, masses, "colourants", notes))),
+        ("additives", _sum(_dosed_cost(case, masses, "additives", notes))),
+        ("packaging", _sum(_packaging_cost(case, notes))),
+        ("tools", _tools_cost(case, cut, notes)),
+        ("labour", _labour(case, notes)),
+    )
+    settings = case.settings
+    if settings.margin is None:
+        notes.lacks("journal.yaml: margin", "price")
+    if settings.fixed_costs is None:
+        notes.lacks("journal.yaml: fixed_costs", "break-even")
+    return cost_sheet(
+        batch_cost(case.bars, parts),
+        currency=settings.currency,
+        margin=settings.margin,
+        fixed_costs=settings.fixed_costs,
+    )
+
+
+def _money(price: Price, mass_g: float | None, volume_ml: float | None) -> Fraction | None:
+    """Cost of so much at a price per mass or per volume; None where that is not known."""
+    quantity = mass_g if price.per == "mass" else volume_ml
+    if price.per == "each" or quantity is None:
+        return None
+    return material_cost(quantity, unit_price(price.amount, price.quantity))
+
+
+def base_used_g(case: RecipeContext, layer: LayerFigures, masses: RecipeMasses) -> float:
+    """Base that a layer uses up: what stays and its share of what the jug keeps.
+
+    What is poured over and scraped back is left, not used.
+    """
+    pot = next(pot for pot in masses.pots if pot.name == layer.pot)
+    lost_g = lost_in_jug_g(case.settings, case.recipe, pot, case.bars)
+    stays_g = pot.melt_g - pot.left_g
+    return layer.base_g + lost_g * layer.base_g / stays_g
+
+
+def _sum(costs: Iterable[Fraction | None]) -> Fraction | None:
+    """The sum; None if one is not known. All are derived, so that each notes what is missing."""
+    every = list(costs)
+    known = [cost for cost in every if cost is not None]
+    return sum(known, Fraction(0)) if len(known) == len(every) else None
+
+
+def _base_cost(
+    case: RecipeContext, masses: RecipeMasses, notes: FigureBuilder
+) -> Iterator[Fraction | None]:
+    """The cost of each base of each layer."""
+    for layer in masses.layers:
+        used = base_used_g(case, layer, masses)
+        for base, melt_g in layer.bases:
+            price = case.shelf.bases[base].price
+            cost = None if price is None else _money(price, used * melt_g / layer.melt_g, None)
+            if cost is None:
+                by_mass = "" if price is None else " by mass, such as 4.10/lb"
+                notes.lacks(f"bases/{base}: price{by_mass}", "cost of base")
+            yield cost
+
+
+def _fragrance_cost(
+    case: RecipeContext, masses: RecipeMasses, notes: FigureBuilder
+) -> Iterator[Fraction | None]:
+    """The cost of each oil of each layer; the scent of a leftover is paid for."""
+    for oil in (oil for layer in masses.layers for oil in layer.fragrances):
+        if oil.from_leftover:
+            continue
+        price = case.shelf.fragrances[oil.oil].price
+        cost = None if price is None else _money(price, oil.mass_g, oil.volume_ml)
+        if cost is None:
+            notes.lacks(f"fragrances/{oil.oil}: price by volume or mass", "cost of fragrance")
+        yield cost
+
+
+def _dosed_cost(
+    case: RecipeContext, masses: RecipeMasses, kind: str, notes: FigureBuilder
+) -> Iterator[Fraction | None]:
+    """The cost of each colourant or additive of each layer."""
+    part = f"cost of {FIGURE_PART_OF_KIND[kind]}"
+    for one in (one for layer in masses.layers for one in layer.of_kind(kind)):
+        price = case.shelf.stirred_in(kind, one.name).price
+        cost = None
+        if one.by_eye:
+            notes.lacks(f"{'colours' if kind == 'colourants' else kind}/{one.name}: dose (it is"
+                        " done by eye)", part)  # fmt: skip
+        elif price is None:
+            notes.lacks(f"{kind}/{one.name}: price", part)
+        else:
+            cost = _money(price, one.mass_g, one.volume_ml)
+            if cost is None:
+                notes.lacks(f"{kind}/{one.name}: density", part)
+        yield cost
+
+
+def _packaging_cost(case: RecipeContext, notes: FigureBuilder) -> Iterator[Fraction | None]:
+    """The cost of each packaging of the recipe."""
+    for name in case.recipe.packaging:
+        record = case.shelf.packaging[name]
+        if record.price is None:
+            notes.lacks(f"packaging/{name}: price", "cost of packaging")
+            yield None
+        else:
+            yield Fraction(record.price) * case.bars / (record.each or 1)
+
+
+def _tools_cost(case: RecipeContext, cut: CutPlan | None, notes: FigureBuilder) -> Fraction | None:
+    """The wear of the mould and the mat."""
+    name = case.recipe.mould
+    mould = case.shelf.moulds.get(name or "")
+    total: Fraction | None = None
+    if mould is None:
+        notes.lacks("mould", "cost of tools")
+    else:
+        lacking = [key for key in ("price", "life", "cavities") if getattr(mould, key) is None]
+        for key in lacking:
+            notes.lacks(f"moulds/{name}: {key}", "cost of tools")
+        if mould.price is not None and mould.life and mould.cavities:
+            bars_a_pour = mould.cavities * (mould.bars_each or 1)
+            total = mould_wear(mould.price, mould.life, bars_a_pour) * case.bars
+    mat = case.shelf.mats.get(case.recipe.mat or "")
+    if mat is None:
+        return total
+    for key in ("price", "life"):
+        if getattr(mat, key) is None:
+            notes.lacks(f"mats/{case.recipe.mat}: {key}", "cost of tools")
+    if cut is None or cut.count == 0:
+        notes.lacks("a cut plan of the mat", "cost of tools")
+        return None
+    if mat.price is None or not mat.life or total is None:
+        return None
+    bars_a_cast = mould.bars_each or 1 if mould is not None else 1
+    return total + mat_wear(mat.price, cut.count, mat.life, bars_a_cast) * case.bars
+
+
+def tidying_minutes(design: Design, variant: str) -> list[float]:
+    """Minutes of tidying of the bars of a variant that were timed; of all bars for none of it."""
+    own = [bar.measures["tidy"] for bar in design.bars
+           if bar.variant == variant and "tidy" in bar.measures]  # fmt: skip
+    found = own or [bar.measures["tidy"] for bar in design.bars if "tidy" in bar.measures]
+    return [value for value in found if isinstance(value, float | int)]
+
+
+def _labour(case: RecipeContext, notes: FigureBuilder) -> Fraction | None:
+    """The cost of hands-on time."""
+    minutes = case.recipe.minutes
+    measured = median_or_none(tidying_minutes(case.design, case.variant.name))
+    if case.settings.labour is None:
+        notes.lacks("journal.yaml: labour", "cost of labour")
+    if minutes is None or minutes.pour is None:
+        notes.lacks("minutes: pour", "cost of labour")
+        return None
+    if minutes.tidy is None and measured is None:
+        notes.lacks("minutes: tidy", "cost of labour")
+        return None
+    if case.settings.labour is None:
+        return None
+    # As on the card and in an order: no more at once than there are cavities and pieces.
+    a_round = places_of_recipe(case.shelf, case.recipe).a_round or case.recipe.bars
+    pour_min, tidy_min = hands_on_minutes(
+        bars=case.bars,
+        rounds=rounds(case.bars, a_round),
+        written_bars=case.recipe.bars,
+        written_rounds=rounds(case.recipe.bars, a_round),
+        written_pour_min=minutes.pour,
+        written_tidy_min=minutes.tidy or 0.0,
+        measured_tidy_min_a_bar=measured,
+    )
+    return labour_cost(pour_min + tidy_min, case.settings.labour)
+
+
+def derive_net_weight(case: RecipeContext, notes: FigureBuilder) -> NetWeightFigures | None:
+    """What the weighed bars of the design allow to be declared."""
+    weighings = [
+        Weighing(bar.bar, 0.0, weight)
+        for bar in case.design.bars
+        if isinstance(weight := bar.measures.get("weight"), float)
+    ] + [
+        Weighing(later.bar, float(later.day), weight)
+        for pour in case.design.pours
+        for later in pour.later
+        if isinstance(weight := later.measures.get("weight"), float)
+    ]
+    if not weighings:
+        notes.lacks("weight of at least two bars")
+        return None
+    notes.used("weigh-ins", str(len(weighings)))
+    notes.used("day of sale", str(case.settings.sale_day))
+    try:
+        net = _net_weight(tuple(weighings), float(case.settings.sale_day))
+    except FigureError as error:  # a day of sale so far off that the loss would leave nothing
+        notes.lacks(f"an earlier sale_day in journal.yaml: {error}")
+        return None
+    for reason in net.why:
+        if reason.startswith("no 95 % limit"):
+            notes.lacks("weight of at least two bars")
+    return NetWeightFigures(
+        net,
+        tuple(
+            declare(net, region, _label_step(case.settings.label_step, region))
+            for region in case.settings.region
+        ),
+        loss_at(net.loss, LOSS_DAY) if net.loss is not None else None,
+    )
+
+
+# The variants of a design share its weighed bars.
+_net_weight = lru_cache(maxsize=8)(net_weight)
+
+
+def _label_step(step_g: float | None, region: str) -> Fraction | None:
+    """The studio's label step in the region's unit; None where it is none there.
+
+    A step written in ounces is one in the United States, a step in grams elsewhere.
+    """
+    if step_g is None:
+        return None
+    step = exact_fraction(step_g) / (G_PER_OZ if region == "us" else 1)
+    return step if (100 * step).denominator == 1 else None
+
+
+def derive_label(case: RecipeContext, notes: FigureBuilder) -> LabelFigures | None:
+    """Drafts of the ingredient list, and the allergens to name."""
+    masses = recipe_masses(case)
+    per_bar: dict[str, float] = {}
+    oils: dict[str, float] = {}
+    stirred: dict[ThingRef, float | None] = {}
+    for layer in masses.layers:
+        share = layer.base_g_per_bar / layer.melt_g
+        for base, melt_g in layer.bases:
+            per_bar[base] = per_bar.get(base, 0.0) + melt_g * share
+        for oil in layer.fragrances:
+            oils[oil.oil] = oil.bar_share
+        for one in layer.dosed:
+            before = stirred.get((one.kind, one.name), 0.0)
+            known = before is not None and one.mass_g is not None
+            stirred[one.kind, one.name] = (
+                (before or 0.0) + (one.mass_g or 0.0) * share if known else None
+            )
+    _colours_of_leftovers(case, masses, stirred)
+    if not per_bar:
+        notes.lacks("base of every leftover")
+        return None
+    for base in per_bar:
+        ingredients = case.shelf.bases[base].ingredients
+        if not ingredients:
+            notes.lacks(f"bases/{base}: ingredients")
+        elif any(ingredient.share is None for ingredient in ingredients):
+            notes.lacks(f"bases/{base}: shares of the ingredients")
+    for kind, name in stirred:
+        if case.shelf.stirred_in(kind, name).inci is None:
+            notes.lacks(f"{kind}/{name}: inci")
+    allergens = allergens_of_bar(
+        [OilInBar(oil, share, case.shelf.fragrances[oil].allergens) for oil, share in oils.items()]
+    )
+    bases = [
+        BaseInBar(
+            base,
+            mass_g,
+            tuple((entry.inci, entry.share) for entry in case.shelf.bases[base].ingredients),
+        )
+        for base, mass_g in per_bar.items()
+    ]
+    in_bar = [
+        StirredInBar(
+            name, mass_g, _names(case.shelf.stirred_in(kind, name).inci), kind == "colourants"
+        )
+        for (kind, name), mass_g in stirred.items()
+    ]
+    fragrance_g = sum(oils.values()) * masses.bar_g
+    drafts = tuple(
+        draft_label(region, bases, fragrance_g, in_bar, allergens.named)
+        for region in case.settings.region
+    )
+    return LabelFigures(drafts, allergens)
+
+
+def _colours_of_leftovers(
+    case: RecipeContext, masses: RecipeMasses, stirred: dict[ThingRef, float | None]
+) -> None:
+    """A tinted leftover brings its colourant into the bar; how much is not known."""
+    for layer in masses.layers:
+        leftover = case.shelf.leftovers.get(layer.leftover or "")
+        if leftover is not None and leftover.tinted not in (None, "no"):
+            stirred.setdefault(("colourants", str(leftover.tinted)), None)
+
+
+def _names(inci: str | None) -> tuple[str, ...]:
+    """INCI names of what is stirred in; several are separated by commas or strokes."""
+    if inci is None:
+        return ()
+    return tuple(name.strip() for name in inci.replace(" / ", ",").split(",") if name.strip())
+
+
+# How each is explained and output ---------------------------------------------------
+
+
+def _cost_json(sheet: CostSheet) -> dict[str, Any]:
+    """Cost of a bar; a part, the total and the price are null where an input is missing."""
+    return {
+        "currency": sheet.currency,
+        **{name: money(part) for name, part in sheet.a_bar.parts},
+        "total": None if sheet.missing else money(sheet.a_bar.total),
+        "price": money(sheet.price),
+        "contribution": money(sheet.contribution),
+        "break_even_bars": sheet.break_even_bars,
+    }
+
+
+def _cost_rows(sheet: CostSheet) -> Iterator[TableRow]:
+    """One row: the bar's parts and the batch."""
+    whole = not sheet.missing
+    yield (
+        sheet.bars, sheet.currency, *(part for _, part in sheet.a_bar.parts),
+        sheet.a_bar.total if whole else None, sheet.price, sheet.contribution,
+        sheet.break_even_bars, sheet.batch.total if whole else None, sheet.batch_price,
+    )  # fmt: skip
+
+
+def _net_weight_json(found: NetWeightFigures) -> dict[str, Any]:
+    """Net weight by the first region; all of them under ``regions``."""
+    first = found.declared[0] if found.declared else None
+    return {
+        "mean_g": number(found.net.mean_g),
+        "declared_g": None if first is None else number(first.declared_g),
+        "declared": first.text or None if first is not None else None,
+        "loss_percent_day_30": None if found.loss is None else percent(found.loss.share),
+        "regions": {
+            entry.system: {"declared_g": number(entry.declared_g), "declared": entry.text or None}
+            for entry in found.declared
+        },
+    }
+
+
+def _net_weight_rows(found: NetWeightFigures) -> Iterator[TableRow]:
+    """A row for each region."""
+    net = found.net
+    for entry in found.declared:
+        yield (
+            entry.system, net.bars, net.mean_g, net.sale_day, net.mean_at_sale_g, net.lower_g,
+            100 * found.loss.share if found.loss else None, entry.declared_g, entry.text or None,
+        )  # fmt: skip
+
+
+def _net_weight_whys(found: NetWeightFigures) -> Iterator[str]:
+    """Why there is no loss, or no declaration for a region."""
+    if found.net.loss is None:
+        yield from (why for why in found.net.why if "loss" in why)
+    for one in found.declared:
+        if one.declared_g is None:
+            yield f"{one.system}: {one.why}"
+
+
+def _label_json(found: LabelFigures) -> dict[str, Any]:
+    """Label drafts by region."""
+    return {
+        draft.region: {
+            "ingredients": list(draft.names),
+            "allergens": list(draft.allergens),
+            "apart": {base: list(names) for base, names in draft.apart},
+        }
+        for draft in found.drafts
+    }
+
+
+def _label_rows(found: LabelFigures) -> Iterator[TableRow]:
+    """A row for each ingredient and allergen; ``base`` where a base has its own list."""
+    for draft in found.drafts:
+        for place, name in enumerate(draft.names, start=1):
+            yield (draft.region, "ingredient", place, name, None)
+        for base, names in draft.apart:
+            for place, name in enumerate(names, start=1):
+                yield (draft.region, "ingredient", place, name, base)
+        for place, name in enumerate(draft.allergens, start=1):
+            yield (draft.region, "allergen", place, name, None)
+
+
+def _cut_json(plan: CutPlan) -> dict[str, Any]:
+    """The block of the cut plan."""
+    return {
+        "piece_mm": numbers(plan.piece_mm),
+        "pieces": plan.count,
+        "waste_percent": percent(plan.waste_share),
+    }
+
+
+CUT = FigureSpec(
+    name="cut", kind="computed", derive=derive_cut,
+    chapter="Selling",
+    methods=(MethodText(
+        "cut-plan",
+        "Cut plan of a mat",
+        "pieces = ⌈nx / ⌈w / pitch x⌉⌉ × ⌈ny / ⌈h / pitch y⌉⌉",
+        "A piece is the motif (close) or the motif and its margin (straight), never more than"
+        " the cavity less 1 mm on every side. nx × ny are the motifs with room for a whole"
+        " piece; the better of both ways of laying it.",
+        (("Source", "Definition; checked against every placing on small sheets."),),
+    ),),
+    blocks={"cut": _cut_json},
+    tables=(
+        TableSpec("cut", "piece_width_mm piece_height_mm pieces waste_percent",
+                lambda plan: [(*plan.piece_mm, plan.count, 100 * plan.waste_share)]),
+    ),
+    parts=(
+        FigurePart("cut plan of the mat", "cut",
+             "moulds.face mats.sheet mats.motif mats.motif.pitch mats.motif.offset"),
+    ),
+)  # fmt: skip
+
+_PARTS = " ".join(f"{part}_a_bar" for part in PARTS)
+
+COST = FigureSpec(
+    name="cost", kind="computed", derive=derive_cost,
+    chapter="Selling",
+    methods=(MethodText(
+        "cost",
+        "Cost and price",
+        "price = cost / (1 − margin)",
+        "Base that stays and what the jug keeps, oil, colour, additives, packaging, a share of"
+        " mould (price / (life × bars a pour)) and mat (price / (pieces a sheet × life)), and"
+        " hands-on minutes. Pouring goes by rounds; tidying by the median of the bars that"
+        " were timed.",
+        (
+            ("Rounding", "Decimal, once, at the end: the total half up to the cent, the cents"
+             " then shared out by largest remainder, so that the parts sum to it."),
+            ("Source", "OpenStax, Principles of Managerial Accounting, 3.1 and 3.2."),
+        ),
+    ),),
+    blocks={"cost": _cost_json},
+    tables=(
+        TableSpec("cost", f"bars currency {_PARTS} total_a_bar price_a_bar contribution_a_bar"
+                " break_even_bars batch_total batch_price", _cost_rows),
+    ),
+    parts=(
+        FigurePart("cost and price", "cost order.cost",
+             "bases.price fragrances.density fragrances.price colourants.density "
+             "colourants.price additives.density additives.price moulds.cavities moulds.face "
+             "moulds.bars_each moulds.price moulds.life mats.sheet mats.motif mats.motif.pitch "
+             "mats.motif.offset mats.price mats.life pieces.mat pieces.mould pieces.trim "
+             "pieces.on_hand packaging.price packaging.each leftovers.base settings.currency "
+             f"settings.labour settings.margin settings.fixed_costs {WASTE_KEYS}"),
+    ),
+    studio_only=True,
+)  # fmt: skip
+
+NET_WEIGHT = FigureSpec(
+    name="net_weight", kind="measured", derive=derive_net_weight,
+    chapter="Selling",
+    methods=(MethodText(
+        "net-weight",
+        "Net weight",
+        "declared = the largest label step not above the lower 95 % limit of the mean",
+        "Bars as weighed, brought to the day of sale by the loss that was seen: a share that"
+        " grows with the square root of the days. No bar may be short by more than the"
+        " allowance. Rounded down, always.",
+        (
+            ("Source", "NIST Handbook 133; Directive 76/211/EEC; 21 CFR 701.13; 16 CFR 500. The"
+             " tables of Handbook 133 are from memory and not confirmed: check them."),
+        ),
+    ),),
+    blocks={"net_weight": _net_weight_json},
+    tables=(
+        TableSpec("net_weight",
+                "region bars_weighed mean_g sale_day mean_at_sale_g lower_g loss_day_30_percent "
+                "declared_g declared", _net_weight_rows, by_variant=False),
+    ),
+    parts=(
+        FigurePart(
+            "net weight", "net_weight", "settings.region settings.sale_day settings.label_step"
+        ),
+    ),
+    whys=_net_weight_whys,
+)  # fmt: skip
+
+LABEL = FigureSpec(
+    name="label", kind="computed", derive=derive_label,
+    chapter="Selling",
+    methods=(MethodText(
+        "label",
+        "Label draft",
+        "share of an ingredient = Σ (base in the bar × its share) / bar",
+        "Merged over the layers and set in descending order, those of 1 % or less after the"
+        " rest, colourants last; fragrance as one word. An allergen is named when it passes"
+        " 0.01 % of a rinse-off bar.",
+        (
+            ("Source", "21 CFR 701.3; Regulation (EC) 1223/2009, Art. 19 and Annex III as amended"
+             " by Regulation (EU) 2023/1545."),
+            ("Ends", "A draft. Check it against local rules."),
+        ),
+    ),),
+    blocks={"label": _label_json},
+    tables=(TableSpec("label", "region kind place name base", _label_rows),),
+    parts=(
+        FigurePart("ingredients of the label", "label",
+             "bases.ingredients bases.ingredients.share fragrances.density colourants.density "
+             "colourants.inci additives.density additives.inci leftovers.base leftovers.tinted "
+             "leftovers.scented settings.region"),
+        FigurePart("allergens of the label", "label.*.allergens",
+             "fragrances.density fragrances.allergens fragrances.allergens.* leftovers.scented "
+             "settings.region"),
+    ),
+)  # fmt: skip

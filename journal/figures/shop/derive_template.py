@@ -1,0 +1,136 @@
+"""What a cutting template shows, from a mat, a mould and a trim on the shelf."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from msgspec import Struct
+
+from journal.errors import FigureError
+from journal.figures.common.result import Figure, FigureBuilder
+from journal.figures.common.spec import FigureSpec
+from journal.figures.pieces.cut_plan import CutPlan, PieceSize, RepeatingMotif, SizeMm, cut_plan
+from journal.figures.pieces.derive_pieces import piece_as_cut
+from journal.figures.pieces.piece_corner import piece_corner
+from journal.figures.shop.derive_shop import CUT, motif_of
+from journal.records.models.shelf import Shelf
+from journal.records.models.trim import Trim
+from journal.records.notebook import Notebook
+
+# Ids of a mat and a mould.
+MatAndMould = tuple[str, str]
+# How a piece is cut for which no design has a trim: common practice, no source.
+USUAL_TRIMS = (Trim("close", 0.0), Trim("straight", 3.0))
+
+
+class TemplateFigures(Struct, frozen=True):
+    """A piece for a cavity, and where pieces lie on a sheet of the mat.
+
+    ``radius_mm`` is that of the piece's corners; ``motif_mm`` None for a mat without
+    one; ``plan`` None if the sheet or its motif is not fully on the shelf.
+    """
+
+    face_mm: SizeMm
+    corner_radius_mm: float
+    piece: PieceSize
+    radius_mm: float
+    motif_mm: SizeMm | None
+    motif: RepeatingMotif | None
+    sheet_mm: SizeMm | None
+    plan: CutPlan | None
+
+
+def _template(
+    on: tuple[Shelf, str, str, Trim | None], notes: FigureBuilder
+) -> TemplateFigures | None:
+    """The piece of one mat for one mould, cut as ``trim`` says.
+
+    A motif has an up: a piece with one is not laid on its side to save silicone.
+    """
+    shelf, mat, mould, trim = on
+    sheet, tray = shelf.mats[mat], shelf.moulds[mould]
+    if tray.face is None:
+        notes.lacks(f"moulds/{mould}: face")
+    if sheet.motif is not None and (trim is None or trim.margin_mm is None):
+        notes.lacks("trim: close, or straight with its margin")
+    if notes.missing or tray.face is None:
+        return None
+    notes.used("motif, trim and the mould's face", "")
+    try:
+        size = piece_as_cut(sheet, tray.face, trim)
+    except FigureError as error:  # a face so small that nothing is left of it
+        notes.lacks(f"moulds/{mould}: a larger face: {error}")
+        return None
+    assert size is not None
+    motif = motif_of(sheet, mat, notes, "cut plan")
+    if sheet.sheet is None:
+        notes.lacks(f"mats/{mat}: sheet", "cut plan")
+    plan = None
+    if sheet.sheet is not None and (motif is not None or sheet.motif is None):
+        plan = cut_plan(sheet.sheet, size.size_mm, motif, may_turn=sheet.motif is None)
+    return TemplateFigures(
+        face_mm=tray.face,
+        corner_radius_mm=tray.corner_radius or 0.0,
+        piece=size,
+        radius_mm=piece_corner(size.size_mm, tray.face, tray.corner_radius or 0.0),
+        motif_mm=sheet.motif.size if sheet.motif is not None else None,
+        motif=motif,
+        sheet_mm=sheet.sheet,
+        plan=plan,
+    )
+
+
+TEMPLATE: FigureSpec[tuple[Shelf, str, str, Trim | None], TemplateFigures] = FigureSpec(
+    name="template", kind="computed", methods=CUT.methods, derive=_template
+)  # fmt: skip
+
+
+class CutTemplate(Struct, frozen=True):
+    """One template: how the piece is cut, and what there is to draw of it."""
+
+    trim: Trim | None
+    figure: Figure[TemplateFigures]
+
+
+def cut_templates(
+    shelf: Shelf, pair: MatAndMould, trims: Sequence[Trim]
+) -> tuple[CutTemplate, ...]:
+    """The templates of one mat for one mould, which are on the shelf.
+
+    ``trims`` are how the pieces are cut; none: close, and straight with 3 mm. A mat without a
+    motif has one piece, whatever the trim.
+    """
+    mat, mould = pair
+    wanted: Iterable[Trim | None] = trims or USUAL_TRIMS
+    if shelf.mats[mat].motif is None:
+        wanted = (None,)
+    return tuple(CutTemplate(trim, TEMPLATE.of((shelf, mat, mould, trim))) for trim in wanted)
+
+
+def trims_used(notebook: Notebook) -> Mapping[MatAndMould, tuple[Trim, ...]]:
+    """The trims that designs use, by mat and mould, in order; a trim without margin is none.
+
+    Designs that are set aside use nothing.
+    """
+    shelf = notebook.shelf
+    found: dict[MatAndMould, dict[Trim, None]] = {}
+    for design in notebook.summaries.values():
+        if design.state == "set aside":
+            continue
+        for mat, mould, trim in design.brief.trims:
+            if mat in shelf.mats and mould in shelf.moulds:
+                trims = found.setdefault((str(mat), str(mould)), {})
+                if trim is not None and trim.margin_mm is not None:
+                    trims[trim] = None
+    return {
+        pair: tuple(sorted(found[pair], key=lambda trim: (trim.kind, trim.margin_mm)))
+        for pair in sorted(found)
+    }
+
+
+def derive_templates(notebook: Notebook) -> Mapping[MatAndMould, tuple[CutTemplate, ...]]:
+    """The templates of every mat and mould that a design uses together."""
+    return {
+        pair: cut_templates(notebook.shelf, pair, trims)
+        for pair, trims in trims_used(notebook).items()
+    }

@@ -1,0 +1,1 @@
+"""What templates are given, and how they are set: blocks, theme, sandbox."""

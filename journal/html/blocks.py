@@ -1,0 +1,419 @@
+"""What a page is made of: text that is ready to print, and its place on the page.
+
+Every number arrives here as text in the maker's units, every drawing as prepared
+coordinates (``drawing``). The templates only set them.
+
+A page is a row of parts; a part has its head in the left margin and a column of
+passages; a passage is a stretch of text with the notes that stand beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import ClassVar, Literal, NamedTuple
+
+from markupsafe import Markup
+from msgspec import Struct
+
+from journal.charts.drawing import Chart, SectionDrawing
+
+Tone = Literal["", "strong", "mind", "mended", "soft"]
+
+
+class TextRun(Struct, frozen=True):
+    """A few words of a sentence, with a weight or a place that they lead to.
+
+    ``href`` is relative to the page that the words stand on; ``paper`` is what is
+    printed after a link on paper, such as "p. 12". ``mind`` is the one accent and
+    is for what the maker must mind.
+    """
+
+    text: str
+    tone: Tone = ""
+    href: str = ""
+    paper: str = ""
+
+
+Words = tuple[TextRun | str, ...]
+
+
+class Link(Struct, frozen=True):
+    """A way to another page.
+
+    ``paper`` is its page number, printed after it on paper; ``end`` is what stands
+    at the end of its line in the contents, such as "41 written up".
+    """
+
+    text: str
+    href: str
+    paper: str = ""
+    end: str = ""
+    here: bool = False
+
+
+class Paragraph(Struct, frozen=True, tag=True):
+    """A paragraph of the notebook's own sentences."""
+
+    block: ClassVar[str] = "said"
+    words: Words
+    tone: Tone = ""
+
+
+class Prose(Struct, frozen=True, tag=True):
+    """The maker's Markdown, already turned into safe HTML."""
+
+    block: ClassVar[str] = "prose"
+    html: Markup
+
+
+class VerdictLine(Struct, frozen=True, tag=True):
+    """The sentence that answers a question: the words that carry it, then the rest."""
+
+    block: ClassVar[str] = "verdict"
+    mark: str
+    rest: Words = ()
+
+
+class Heading(Struct, frozen=True):
+    """The head of a column; ``number_cell`` sets it over figures that stand right."""
+
+    text: str
+    number: bool = False
+    wide: bool = False
+
+
+# Of cells, marks and the like a page has hundreds: a tuple is made in half the time.
+class PageCell(NamedTuple):
+    """One cell: words, and beneath them the same in the second system of units.
+
+    ``head`` makes it the head of its row. ``data`` is the exact figure that the
+    words were rounded from, for the script that works out another number of bars.
+    """
+
+    words: Words
+    second: str = ""
+    number: bool = False
+    head: bool = False
+    tone: Tone = ""
+    data: str = ""
+
+
+def number_cell(text: str, second: str = "", tone: Tone = "") -> PageCell:
+    """A cell that holds a figure, and so stands right."""
+    return PageCell((text,) if text else (), second, number=True, tone=tone)
+
+
+class RowGroup(Struct, frozen=True):
+    """Rows that belong together, under a head of their own if ``head`` is given."""
+
+    rows: tuple[tuple[PageCell, ...], ...]
+    head: Words = ()
+    anchor: str = ""
+
+
+class PageTable(Struct, frozen=True, tag=True):
+    """A ruled table. ``span`` is the number of its columns, for a group's head.
+
+    ``wide`` lets it scroll sideways on a narrow screen instead of breaking words;
+    ``strong`` sets its first figures large, to be read at arm's length; ``figures``
+    is for long tables of mostly figures, which then stand right without being told
+    one by one.
+    """
+
+    block: ClassVar[str] = "table"
+    caption: str
+    heads: tuple[Heading, ...]
+    groups: tuple[RowGroup, ...]
+    wide: bool = False
+    strong: bool = False
+    quiet: bool = False
+    figures: bool = False
+    name: str = ""
+
+    @property
+    def span(self) -> int:
+        """How many columns a group's head reaches over."""
+        return len(self.heads)
+
+    @property
+    def second_is_text(self) -> bool:
+        """Whether a table of figures has a second column of text, said once and not a row."""
+        rows = [row for group in self.groups for row in group.rows if len(row) > 1]
+        return self.figures and bool(rows) and not any(row[1].number for row in rows)
+
+
+def simple_table(
+    caption: str,
+    heads: Sequence[str | Heading],
+    rows: Iterable[Sequence[PageCell]],
+    *,
+    wide: bool = False,
+    quiet: bool = False,
+) -> PageTable:
+    """A table of one group of rows; the head of a column stands as its cells do."""
+    cells = tuple(map(tuple, rows))
+    first = cells[0] if cells else (PageCell(()),) * len(heads)
+    made = tuple(
+        Heading(head, number=cell.number) if isinstance(head, str) else head
+        for head, cell in zip(heads, first, strict=True)
+    )
+    return PageTable(caption, made, (RowGroup(cells),), wide=wide, quiet=quiet)
+
+
+class ChartFigure(Struct, frozen=True, tag=True):
+    """A chart, what is said under it, and the table of its values."""
+
+    block: ClassVar[str] = "figure"
+    chart: Chart
+    caption: Words = ()
+    values: PageTable | None = None
+    values_say: str = "The values"
+
+
+class PagePicture(Struct, frozen=True):
+    """A photo in its sizes; ``srcset`` and ``sizes`` are as HTML writes them.
+
+    ``modern`` is a second ``srcset``, in a format that most browsers take. ``share`` is how
+    much of its column it fills, such as "t8 u3 d4", where photos stand at one scale.
+    """
+
+    src: str
+    alt: str
+    width: int
+    height: int
+    srcset: str = ""
+    sizes: str = ""
+    caption: Words = ()
+    first: bool = False
+    modern: str = ""
+    share: str = ""
+
+
+class Pictures(Struct, frozen=True, tag=True):
+    """Photos side by side, two to a row where there is room."""
+
+    block: ClassVar[str] = "pictures"
+    pictures: tuple[PagePicture, ...]
+
+
+class FailureView(Struct, frozen=True):
+    """What failed, what was seen, why, and what mended it."""
+
+    what: str
+    where: Words
+    saw: Words
+    why: str = ""
+    mend: str = ""
+    mended: str = ""
+    held: Words = ()
+    anchor: str = ""
+
+
+class FailureList(Struct, frozen=True, tag=True):
+    """Failures one under another, each with a madder rule at its side."""
+
+    block: ClassVar[str] = "failures"
+    failures: tuple[FailureView, ...]
+
+
+class ListEntry(Struct, frozen=True):
+    """A line of a list of designs: title, a sentence, what is said at its end."""
+
+    title: Link
+    says: Words = ()
+    end: Words = ()
+    picture: PagePicture | None = None
+
+
+class EntryList(Struct, frozen=True, tag=True):
+    """A list of designs, ruled as the contents of a book."""
+
+    block: ClassVar[str] = "entries"
+    entries: tuple[ListEntry, ...]
+
+
+class Definition(Struct, frozen=True):
+    """A name and what is known of it."""
+
+    name: str
+    says: tuple[Words, ...]
+    anchor: str = ""
+    href: str = ""
+
+
+class DefinitionList(Struct, frozen=True, tag=True):
+    """Names with what is known of each, one a line."""
+
+    block: ClassVar[str] = "terms"
+    terms: tuple[Definition, ...]
+
+
+class Formula(Struct, frozen=True, tag=True):
+    """How one figure is made: its formula in words, source, what it assumes."""
+
+    block: ClassVar[str] = "formula"
+    name: str
+    anchor: str
+    formula: str
+    says: tuple[Words, ...] = ()
+    facts: tuple[Definition, ...] = ()
+
+
+class Subhead(Struct, frozen=True, tag=True):
+    """A head inside a part."""
+
+    block: ClassVar[str] = "subhead"
+    text: str
+    anchor: str = ""
+
+
+class BulletList(Struct, frozen=True, tag=True):
+    """A plain list of sentences."""
+
+    block: ClassVar[str] = "points"
+    points: tuple[Words, ...]
+    numbered: bool = False
+
+
+class Cautions(Struct, frozen=True, tag=True):
+    """Cautions, beside a double madder rule."""
+
+    block: ClassVar[str] = "care"
+    words: tuple[Words, ...]
+
+
+class ColourRow(Struct, frozen=True, tag=True):
+    """Patches of measured colour in a row, each with its name and day."""
+
+    block: ClassVar[str] = "colours"
+    title: str
+    patches: tuple[tuple[str, str, str], ...]
+
+
+Block = (
+    Paragraph
+    | Prose
+    | VerdictLine
+    | PageTable
+    | ChartFigure
+    | Pictures
+    | FailureList
+    | EntryList
+    | DefinitionList
+    | Formula
+    | Subhead
+    | BulletList
+    | Cautions
+    | ColourRow
+)
+
+
+class SideNote(Struct, frozen=True):
+    """A figure beside its sentence: one number large, then what it means.
+
+    ``kind`` says how it was come by (counted, measured, computed, an estimate),
+    ``inputs`` what it came from, ``how`` where its formula stands.
+    """
+
+    big: str = ""
+    says: tuple[Words, ...] = ()
+    kind: str = ""
+    inputs: str = ""
+    how: str = ""
+    section: SectionDrawing | None = None
+    mind: bool = False
+
+
+class Passage(Struct, frozen=True):
+    """A stretch of the text column and the notes that stand beside it."""
+
+    blocks: tuple[Block, ...]
+    notes: tuple[SideNote, ...] = ()
+
+
+class SectionFacts(Struct, frozen=True):
+    """What a macro of ``shop.html`` sets: shown text and links by name, and rows of them.
+
+    A text is "" where there is nothing to show. ``made`` says how the figures were made,
+    ``within`` holds the facts of parts within this one.
+    """
+
+    macro: str
+    texts: Mapping[str, str | bool | TextRun] = {}
+    rows: Mapping[str, tuple[Words, ...]] = {}
+    made: SideNote = SideNote()
+    within: tuple[SectionFacts, ...] = ()
+
+
+class Section(Struct, frozen=True):
+    """A part of a page, its head hung in the margin; ``language`` where it is not English.
+
+    A part with ``facts`` is set by a macro of its own, from numbers and shown text.
+    """
+
+    anchor: str
+    head: str
+    passages: tuple[Passage, ...] = ()
+    language: str = ""
+    facts: SectionFacts | None = None
+
+
+class PageFrame(Struct, frozen=True):
+    """What stands round every page: the running head and the contents at the foot.
+
+    ``root`` leads from the page to the notebook's first page and is "" or a row of
+    "../". ``paper`` is "a4" or "letter". ``edition`` stands in the running head and,
+    with what is ``inside`` it, at the foot. ``feed`` says that the edition has one.
+    """
+
+    studio: str
+    root: str
+    pages: tuple[Link, ...]
+    edition: str = ""
+    inside: str = ""
+    feed: bool = False
+    paper: str = "a4"
+    scripts: tuple[str, ...] = ()
+
+
+class Page(Struct, frozen=True, tag=True):
+    """A page that is one row of parts; every page but the cards is one.
+
+    ``before`` stands over the title, ``lead`` under it, ``line`` is a ruled line of
+    text such as what a design grew from. ``folio`` is its page number.
+    """
+
+    frame: PageFrame
+    title: str
+    parts: tuple[Section, ...]
+    before: Words = ()
+    lead: Words = ()
+    line: Words = ()
+    hero: PagePicture | None = None
+    on_page: tuple[Link, ...] = ()
+    folio: str = ""
+    about: str = ""
+    marks: tuple[Words, ...] = ()
+
+
+class IndexTerm(Struct, frozen=True):
+    """A term of the index and the pages that it stands on, each with its number."""
+
+    name: str
+    places: tuple[Words, ...]
+    href: str = ""
+
+
+class IndexLetter(Struct, frozen=True):
+    """The terms that begin with one letter."""
+
+    name: str
+    anchor: str
+    terms: tuple[IndexTerm, ...]
+
+
+class IndexPage(Page, frozen=True, tag=True):
+    """The index at the back: ``head`` stands in the margin beside its letters."""
+
+    head: str = ""
+    letters: tuple[IndexLetter, ...] = ()

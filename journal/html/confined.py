@@ -1,0 +1,384 @@
+"""Templates that came with a notebook, set where they can run nothing and touch nothing.
+
+This is the process that ``sandbox`` starts. Four walls stand one behind the other: what a
+template may reach is a list; the views are data; the interpreter refuses files, processes
+and connections; the system bounds memory and time and opens no file.
+
+The ways out of Jinja's own sandbox that were published, and that the list is held against
+in the tests: CVE-2016-10745, CVE-2019-10906, CVE-2024-56201, CVE-2024-56326, CVE-2025-27516.
+"""
+
+from __future__ import annotations
+
+import signal
+import sys
+from collections.abc import Callable, Generator, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from itertools import chain
+from types import BuiltinMethodType, MethodType, TracebackType
+from typing import Any, Final, Literal, NoReturn
+
+from jinja2 import (
+    FunctionLoader,
+    TemplateError,
+    TemplateNotFound,
+    TemplateSyntaxError,
+    Undefined,
+    nodes,
+)
+from jinja2.exceptions import SecurityError
+from jinja2.filters import FILTERS as JINJA_FILTERS
+from jinja2.meta import find_undeclared_variables
+from jinja2.runtime import BlockReference, Context, LoopContext, Macro, TemplateReference
+from jinja2.sandbox import ImmutableSandboxedEnvironment, safe_range
+from jinja2.utils import Namespace
+from markupsafe import Markup
+
+from journal.html.escaping import ENVIRONMENT_OPTIONS, EscapingCodeGenerator
+from journal.html.filters import FILTERS, shown
+from journal.html.messages import (
+    ENCODER,
+    PAGE,
+    REQUEST,
+    SOURCES,
+    WRONG,
+    Request,
+    Sources,
+    TemplateFault,
+    receive,
+    send,
+)
+
+try:
+    import resource
+except ImportError:  # there is none on Windows: see ``sandbox`` for what bounds it there
+    resource = None  # type: ignore[assignment]
+
+#: What it may hold, itself included; the largest index needs a tenth.
+MEMORY_BYTES: Final = 512 * 1024 * 1024
+#: Of processor, whatever it sets: one that nobody ends any more ends by itself.
+LONGEST_S: Final = 3600
+
+# What a template may call and ask beside the fields of its view. -----------------------
+
+_TEXT: Final = frozenset(
+    ("upper", "lower", "title", "capitalize", "strip", "lstrip", "rstrip", "startswith",
+     "endswith", "removeprefix", "removesuffix", "replace", "split")
+)  # fmt: skip
+_LISTED: Final[Mapping[type, frozenset[str]]] = {
+    str: _TEXT,
+    Markup: _TEXT,
+    dict: frozenset(("items", "keys", "values", "get")),
+    BlockReference: frozenset(("super",)),
+    LoopContext: frozenset(
+        ("index", "index0", "revindex", "revindex0", "first", "last", "length", "depth",
+         "depth0", "previtem", "nextitem", "cycle", "changed")
+    ),
+}  # fmt: skip
+_NOTHING: Final[frozenset[str]] = frozenset()
+#: Filters of Jinja's own. None that formats, that asks by a name that it is given, or that
+#: writes attributes by names that it is given (CVE-2024-22195, CVE-2024-34064).
+_JINJA_FILTERS: Final = (
+    "abs", "capitalize", "count", "d", "default", "dictsort", "e", "escape", "first", "float",
+    "forceescape", "int", "items", "join", "last", "length", "list", "lower", "max", "min",
+    "replace", "reverse", "round", "safe", "sort", "string", "striptags", "sum", "title", "trim",
+    "truncate", "unique", "upper", "urlencode", "wordcount",
+)  # fmt: skip
+_CALLED: Final = (Macro, BlockReference, LoopContext, BuiltinMethodType, MethodType)
+#: What Jinja has and a theme has not.
+_LEFT_OUT: Final = ("cycler", "dict", "joiner", "lipsum")
+
+
+class _Allowed(dict[type, frozenset[str]]):
+    """What may be asked of a value, by its type: of a view its fields and properties."""
+
+    def __missing__(self, kind: type) -> frozenset[str]:
+        found = _NOTHING
+        if kind.__module__.startswith("journal.views."):
+            fields: tuple[str, ...] = getattr(kind, "__struct_fields__", ())
+            fields = fields or getattr(kind, "_fields", ())
+            told = {name for name, of in vars(kind).items() if isinstance(of, property)}
+            found = frozenset((*fields, *told, *({"block"} & set(vars(kind)))))
+        self[kind] = found
+        return found
+
+
+_ALLOWED: Final = _Allowed(_LISTED)
+
+
+class ConfinedEnvironment(ImmutableSandboxedEnvironment):
+    """Templates that reach what is listed, and nothing else, whatever it is called."""
+
+    code_generator_class = EscapingCodeGenerator
+    shown = staticmethod(shown)
+    intercepted_binops = frozenset(("*", "**", "%"))
+
+    def __init__(self, sources: Sources) -> None:
+        self.sources = sources
+        super().__init__(loader=FunctionLoader(self._source), **ENVIRONMENT_OPTIONS)
+        self.globals = {"range": safe_range, "namespace": Namespace}
+        self.filters = {name: JINJA_FILTERS[name] for name in _JINJA_FILTERS} | dict(FILTERS)
+
+    def _source(self, name: str) -> tuple[str, str, Callable[[], bool]] | None:
+        own = self.sources.own.get(name)
+        source = own if own is not None else self.sources.shared.get(name)
+        return None if source is None else (source, name, lambda: True)
+
+    def handle_exception(self, source: str | None = None) -> NoReturn:
+        """Let an error through as it is; ``fault_of`` finds its line."""
+        error = sys.exception()
+        assert error is not None
+        raise error
+
+    def getattr(self, obj: Any, attribute: str) -> Any:
+        """A field of a view, or what is listed."""
+        if attribute in _ALLOWED[type(obj)]:
+            return getattr(obj, attribute)
+        if isinstance(obj, Undefined):
+            obj._fail_with_undefined_error()  # names what is not there
+        if attribute[:1] != "_":
+            kind = type(obj)
+            if kind.__module__ == "jinja2.environment" and kind.__name__ == "TemplateModule":
+                if attribute in vars(obj):  # a macro that was imported
+                    return vars(obj)[attribute]
+            elif kind is Namespace:
+                with suppress(AttributeError):
+                    return getattr(obj, attribute)  # it answers with what was set in it
+            elif kind is TemplateReference or kind is dict:
+                with suppress(KeyError):
+                    return obj[attribute]
+            if not hasattr(kind, attribute):
+                return self.undefined(obj=obj, name=attribute)
+        return self.undefined(_out_of_reach(attribute, obj), exc=SecurityError)
+
+    def getitem(self, obj: Any, argument: Any) -> Any:
+        """An item of a list, a text or a mapping; else as ``getattr``."""
+        if isinstance(obj, (tuple, list, str, dict)):
+            with suppress(TypeError, LookupError):
+                return obj[argument]
+        if isinstance(argument, str):
+            return self.getattr(obj, str.__str__(argument))
+        return self.undefined(obj=obj, name=argument)
+
+    def call(__self, __context: Context, __obj: Any, *args: Any, **kwargs: Any) -> Any:
+        """Call a macro, a block, or a method that is listed."""
+        if type(__obj) not in _CALLED and __obj is not safe_range and __obj is not Namespace:
+            if isinstance(__obj, Undefined):
+                __obj._fail_with_undefined_error()
+            raise SecurityError(f"it calls a value of the type {type(__obj).__name__}")
+        return __context.call(__obj, *args, **kwargs)
+
+    def call_binop(self, context: Context, operator: str, left: Any, right: Any) -> Any:
+        """Reckon with numbers of an ordinary size; no text is repeated or formatted."""
+        for value in (left, right):
+            if not isinstance(value, (int, float)) or abs(value) > 2**53:
+                raise SecurityError(f'"{operator}" is for numbers of an ordinary size')
+        if operator == "**":
+            raise SecurityError('"**" is left out')
+        return super().call_binop(context, operator, left, right)
+
+
+def _out_of_reach(name: str, of: Any) -> str:
+    return f'it asks for "{name}" of a value of the type {type(of).__name__}'
+
+
+# One page ------------------------------------------------------------------------------
+
+
+class _OutOfTime(BaseException):
+    """It took longer than it may."""
+
+
+class _TooLong(Exception):
+    """It sets more than it may."""
+
+
+def set_page(environment: ConfinedEnvironment, asked: Request) -> bytes:
+    """One page as UTF-8.
+
+    Fails:  whatever a template may raise; ``fault_of`` puts it into words
+    """
+    template = environment.get_template(asked.template)
+    context = template.new_context({"page": asked.page})
+    # Not rendered in one go: what never ends is noticed before it is all there.
+    found: list[str] = []
+    length = 0
+    texts: Generator[str, None, None] = template.root_render_func(context)  # type: ignore[assignment]
+    for text in texts:
+        length += len(text)
+        if length > asked.most_bytes:
+            texts.throw(_TooLong(f"{asked.most_bytes // 1_000_000} MB"))  # where it is just now
+        found.append(text)
+    return "".join(found).encode("utf-8", "surrogatepass")
+
+
+def fault_of(error: BaseException, own: Mapping[str, str]) -> TemplateFault:
+    """What went wrong, and where in the notebook's own templates."""
+    name, line = _place(error, own)
+    if isinstance(error, _OutOfTime):
+        return TemplateFault("time", "", name, line)
+    if isinstance(error, MemoryError):
+        return TemplateFault("memory", "", name, line)
+    if isinstance(error, _TooLong):
+        return TemplateFault("size", str(error), name, line)
+    kind: Literal["forbidden", "template"] = (
+        "forbidden" if isinstance(error, (SecurityError, PermissionError)) else "template"
+    )
+    if isinstance(error, TemplateNotFound):
+        what = _missing(error.name)
+    elif isinstance(error, TemplateError) and error.message:
+        what = error.message
+    else:
+        what = f"{type(error).__name__}: {error}"
+    if not name:
+        shared = _last(error, lambda _: True)
+        what = f"in the theme's own {shared[0]}, line {shared[1]}: {what}" if shared else what
+    return TemplateFault(kind, what[:_MOST_SAID].rstrip(". "), name, line)
+
+
+def _missing(name: object) -> str:
+    return f'there is no template "{name}"'
+
+
+#: Longer than this, what a template put into its own error is cut off.
+_MOST_SAID: Final = 300
+
+
+def _place(error: BaseException, own: Mapping[str, str]) -> tuple[str, int]:
+    if isinstance(error, TemplateSyntaxError) and error.name in own:
+        return str(error.name), error.lineno
+    return _last(error, lambda name: name in own) or ("", 1)
+
+
+def _last(error: BaseException, wanted: Callable[[str], bool]) -> tuple[str, int] | None:
+    """The innermost template that an error went through, with the line."""
+    found = None
+    trace: TracebackType | None = error.__traceback__
+    while trace is not None:
+        template = trace.tb_frame.f_globals.get("__jinja_template__")
+        if template is not None and template.name and wanted(template.name):
+            found = (template.name, template.get_corresponding_lineno(trace.tb_lineno))
+        trace = trace.tb_next
+    return found
+
+
+# All templates, before any page ---------------------------------------------------------
+
+
+def template_faults(environment: ConfinedEnvironment) -> Iterator[TemplateFault]:
+    """What can be known to be wrong in the notebook's own templates without a page."""
+    sources = environment.sources
+    for name, source in sorted(sources.own.items()):
+        try:
+            tree = environment.parse(source, name)
+            environment.compile(tree, name, name)
+        except Exception as error:  # noqa: BLE001  # whatever a template makes the compiler raise
+            found = fault_of(error, sources.own)
+            yield found if found.template else TemplateFault(found.kind, found.what, name)
+            continue
+        yield from _reaches(name, tree, sources)
+
+
+def _reaches(name: str, tree: nodes.Template, sources: Sources) -> Iterator[TemplateFault]:
+    asks: Iterator[nodes.Getattr | nodes.Getitem]
+    asks = chain(tree.find_all(nodes.Getattr), tree.find_all(nodes.Getitem))
+    for asked in asks:
+        wanted = asked.attr if isinstance(asked, nodes.Getattr) else _constant(asked.arg)
+        if isinstance(wanted, str) and wanted.startswith("_"):
+            yield TemplateFault("forbidden", f'it asks for "{wanted}"', name, asked.lineno)
+    unknown = find_undeclared_variables(tree)
+    for found in tree.find_all(nodes.Name):
+        if found.name in _LEFT_OUT and found.name in unknown:
+            yield TemplateFault("forbidden", f'it asks for "{found.name}"', name, found.lineno)
+    for leads in tree.find_all((nodes.Extends, nodes.Import, nodes.FromImport, nodes.Include)):
+        to = _constant(next(leads.iter_child_nodes(only=("template",))))
+        missed = isinstance(to, str) and to not in sources.own and to not in sources.shared
+        if missed and not getattr(leads, "ignore_missing", False):
+            yield TemplateFault("template", _missing(to), name, leads.lineno)
+
+
+def _constant(node: nodes.Node) -> object:
+    return node.value if isinstance(node, nodes.Const) else None
+
+
+# The process ------------------------------------------------------------------------------
+
+#: What the interpreter may still do once the walls are up (sys.addaudithook): compile and run
+#: templates, look at a frame, set the bound of one page's time.
+_HARMLESS: Final = frozenset(
+    ("compile", "exec", "sys._getframe", "code.__new__", "object.__getattr__", "builtins.id")
+)
+
+
+def _refuse(event: str, _: tuple[Any, ...]) -> None:
+    if event not in _HARMLESS:
+        raise PermissionError(f"it tries what a template may not ({event})")
+
+
+def _confine() -> None:
+    """Put up the walls; none of them can be taken down again from within."""
+    if resource is not None:
+        bounds = {
+            "RLIMIT_AS": MEMORY_BYTES,
+            "RLIMIT_CPU": LONGEST_S,
+            "RLIMIT_FSIZE": 0,
+            "RLIMIT_NOFILE": 3,  # the streams that are open; no other is opened
+            "RLIMIT_NPROC": 0,
+            "RLIMIT_CORE": 0,
+        }
+        for name, bound in bounds.items():
+            # Systems know different ones, and some refuse to be told so little.
+            with suppress(AttributeError, ValueError, OSError):
+                resource.setrlimit(getattr(resource, name), (bound, bound))
+    sys.addaudithook(_refuse)
+
+
+@contextmanager
+def _within(seconds: float) -> Iterator[None]:
+    """Raise ``_OutOfTime`` where what is done takes more processor than so many seconds."""
+    if not hasattr(signal, "setitimer"):
+        yield
+        return
+    try:
+        # Again and again: what swallows it once has not got away.
+        signal.setitimer(signal.ITIMER_PROF, seconds, 0.5)
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_PROF, 0)
+
+
+def _out_of_time(*_: object) -> None:
+    raise _OutOfTime
+
+
+def serve() -> None:
+    """Render pages for requests on standard input until it is closed."""
+    source, sink = sys.stdin.buffer, sys.stdout.buffer
+    first = receive(source)
+    if first is None:
+        return
+    environment = ConfinedEnvironment(SOURCES.decode(first[1]))
+    # Whatever compiling loads is loaded before files are out of reach.
+    environment.from_string("{{ 'a text' }}").render()
+    if hasattr(signal, "SIGPROF"):
+        signal.signal(signal.SIGPROF, _out_of_time)
+    _confine()
+    while (message := receive(source)) is not None:
+        kind, data = _answer(environment, message[1])
+        send(sink, kind, data)
+
+
+def _answer(environment: ConfinedEnvironment, message: bytes) -> tuple[bytes, bytes]:
+    try:
+        asked = REQUEST.decode(message)
+    except Exception as error:  # noqa: BLE001  # told where the view was made
+        return WRONG, ENCODER.encode(
+            (TemplateFault("program", f"{type(error).__name__}: {error}"),)
+        )
+    try:
+        with _within(asked.seconds):
+            if not asked.template:
+                return WRONG, ENCODER.encode(tuple(template_faults(environment)))
+            return PAGE, set_page(environment, asked)
+    except BaseException as error:  # noqa: BLE001  # also out of time, out of memory
+        return WRONG, ENCODER.encode((fault_of(error, environment.sources.own),))

@@ -1,0 +1,83 @@
+"""Pages as a PDF, without a browser: the same templates, the same stylesheet, fonts within.
+
+WeasyPrint does it and is an extra, loaded only here. What a page asks for comes out of
+the theme, and from nowhere else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from importlib import import_module
+from typing import Any
+
+from journal.errors import UsageError
+from journal.html.theme import Theme
+
+# Where the pages seem to stand; by RFC 2606 nothing of that name is anywhere.
+_ROOT = "http://notebook.invalid/"
+# A link of the notebook leads nowhere from a sheet of paper. What heads the first sheet in a
+# browser stands at the end of the text, and notes stand under their passage: a grid that
+# goes on overleaf loses lines here.
+_OTHERWISE = """
+a, a[href] { -weasy-link: none }
+.colophon { position: static !important; display: block !important }
+.beside { display: block !important }
+.notes { margin: 0 0 4mm 6mm !important }
+.note::before { display: none !important }
+.part > h2 { width: 40mm !important }
+.run table { break-inside: auto !important }
+"""
+
+
+def pdf_of(theme: Theme, pages: Iterable[str]) -> bytes:
+    """Pages set by ``theme.set_page``, one after the other, as one PDF.
+
+    Takes:  theme  that the pages were set with
+            pages  whole documents, as they would stand in the notebook's root
+    Gives:  the file's bytes; the same pages give the same bytes where SOURCE_DATE_EPOCH is
+            set, by which the fonts within are dated
+    Fails:  UsageError if WeasyPrint is not installed, or lacks its libraries
+    """
+    weasyprint = _weasyprint()
+    fetcher = _fetcher(theme)
+    fonts = weasyprint.text.fonts.FontConfiguration()
+    style = weasyprint.CSS(string=_OTHERWISE, font_config=fonts)
+    made = [
+        weasyprint.HTML(string=page, base_url=_ROOT, url_fetcher=fetcher).render(
+            font_config=fonts, stylesheets=[style]
+        )
+        for page in pages
+    ]
+    whole = made[0].copy([sheet for document in made for sheet in document.pages])
+    data: bytes = whole.write_pdf()
+    return data
+
+
+def _weasyprint() -> Any:
+    try:
+        import_module("weasyprint.text.fonts")
+        return import_module("weasyprint")
+    except (ImportError, OSError) as error:
+        # OSError: the package is there, the system library that it draws letters with is not.
+        raise UsageError(
+            f"a PDF is made by WeasyPrint, which cannot be loaded here ({error})",
+            "Install it: pip install 'soap-design-journal[pdf]'. Or leave --pdf away, open the"
+            " page in a browser and print it from there: it comes out the same.",
+        ) from error
+
+
+def _fetcher(theme: Theme) -> Any:
+    urls: Any = import_module("weasyprint.urls")
+    files = dict(theme.files)
+
+    class FromTheme(urls.URLFetcher):  # type: ignore[misc]
+        """Gives out the theme's own files and no others."""
+
+        def fetch(self, url: str, headers: Any = None) -> Any:
+            path = url.removeprefix(_ROOT)
+            if path not in files:
+                raise ValueError(f"{url} is no file of the theme")
+            kind = "text/css" if path.endswith(".css") else "application/octet-stream"
+            return urls.URLFetcherResponse(url, files[path], {"Content-Type": kind})
+
+    return FromTheme()

@@ -1,0 +1,179 @@
+"""The look of the notebook: its templates, its one stylesheet, its fonts.
+
+The only module that reads ``themes/``. One theme, ``paper``, is whole; another holds
+only what it does otherwise, and shares the rest. A notebook may put a template of the
+same name into ``content/theme/``, which then stands in for the theme's own, and a
+``colours.css`` there is added to the end of the stylesheet.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from contextlib import suppress
+from importlib.util import cache_from_source
+from pathlib import Path
+from typing import Final, cast
+
+from jinja2 import ChoiceLoader, Environment, FileSystemBytecodeCache, FileSystemLoader
+from jinja2.bccache import Bucket
+from msgspec import Struct
+
+from journal.errors import ContentError, Problem
+from journal.html.blocks import PageFrame
+from journal.html.escaping import ENVIRONMENT_OPTIONS, EscapingCodeGenerator
+from journal.html.filters import FILTERS, shown
+from journal.html.messages import View
+from journal.html.policy import PolicyViolation, apply_policy, policy_of
+from journal.html.sandbox import Sandbox, read_own_theme
+
+# The theme that holds everything; what another does not hold is taken from it.
+WHOLE: Final = "paper"
+STYLESHEET: Final = "look.css"
+CARD_STYLES: Final = "card.css"
+OTHERWISE: Final = "otherwise.css"
+OWN_COLOURS: Final = "colours.css"
+
+
+class _Bytecode(FileSystemBytecodeCache):
+    """The engine's own cache of what it compiled, beside what Python compiled of this program.
+
+    It lies with the program, which is trusted, and never with what is kept of a notebook.
+    ``version`` is that of the program: filters may have gone into what was compiled.
+    """
+
+    def __init__(self, version: str) -> None:
+        super().__init__(os.path.dirname(cache_from_source(__file__)), "templates-%s.bytecode")
+        self._version = version
+
+    def get_source_checksum(self, source: str) -> str:
+        """What tells one text of a template from another, and one program from another."""
+        return super().get_source_checksum(self._version + source)
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """What was compiled, if it can be read."""
+        with suppress(OSError):
+            super().load_bytecode(bucket)
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep what was compiled, where Python would keep it and may write."""
+        if not sys.dont_write_bytecode:
+            with suppress(OSError):
+                super().dump_bytecode(bucket)
+
+
+class _Environment(Environment):
+    code_generator_class = EscapingCodeGenerator
+    shown = staticmethod(shown)
+
+
+class Theme(Struct, frozen=True):
+    """A theme read from disk, ready to set pages.
+
+    ``environment`` has the program's own templates. Where the notebook puts any in their
+    place, ``own`` sets all pages, in a process that can touch nothing. ``files`` are what a
+    page needs beside it, by path from the notebook's root: the stylesheet, the scripts, the
+    fonts, and the fonts' licences. ``policy`` is what the program's pages let a browser do.
+    """
+
+    environment: Environment
+    files: tuple[tuple[str, bytes], ...]
+    own: Sandbox | None = None
+    policy: str = ""
+
+    def compile_all(self) -> None:
+        """Compile the program's templates, before processes are forked that all need them."""
+        if self.own is None:
+            for name in self.environment.list_templates(extensions=["html"]):
+                self.environment.get_template(name)
+
+    def set_page(self, template: str, page: object) -> str:
+        """One page as HTML: a template, such as "page.html", set with its view.
+
+        Fails:  ContentError, with file and line, if a template of the notebook's own is at fault or
+                reaches for what it may not; an error in the program's templates passes through
+        """
+        if self.own is None:
+            return self.environment.get_template(template).render(page=page)
+        view = cast(View, page)
+        html = self.own.set_page(template, view)
+        frame: PageFrame = view.frame
+        try:
+            return apply_policy(html, self.policy, frame.root, frame.scripts)
+        except PolicyViolation as tag:
+            what = f"the template sets a tag that a theme may not set: {tag}"
+            hint = "Leave it out; themes/README.md lists what a notebook's own theme may use."
+            raise ContentError((Problem(self.own.blamed(template), what, hint),)) from tag
+
+
+def themes_folder() -> Path:
+    """Where the themes stand: beside the package in a checkout, inside it when installed."""
+    package = Path(__file__).resolve().parent.parent
+    inside = package / "themes"
+    return inside if inside.is_dir() else package.parent / "themes"
+
+
+def read_theme(name: str = WHOLE, content: Path | None = None, program: str | None = None) -> Theme:
+    """Read a theme and what the notebook at ``content`` puts in its place.
+
+    ``name`` is a folder in ``themes/``; without the program's digest templates are compiled
+    anew. Templates refuse names that do not exist and escape every text that is not HTML.
+
+    Fails:  FileNotFoundError if there is no such theme
+    """
+    whole, folder = themes_folder() / WHOLE, themes_folder() / name
+    if not folder.is_dir():
+        raise FileNotFoundError(folder)
+    own = read_own_theme(content) if content is not None else {}
+    colours = own.pop(OWN_COLOURS, "")
+    # What stands in one of these is looked for there first.
+    folders = tuple(dict.fromkeys((folder, whole)))
+    environment = _Environment(
+        loader=ChoiceLoader([FileSystemLoader(place / "templates") for place in folders]),
+        bytecode_cache=None if program is None else _Bytecode(program),
+        **ENVIRONMENT_OPTIONS,
+    )
+    environment.filters |= FILTERS
+    files = {STYLESHEET: _style(folders, colours)}
+    for place in reversed(folders):
+        for path in sorted(place.glob("*.js")):
+            files[path.name] = path.read_bytes()
+        for path in sorted((place / "fonts").glob("*")):
+            files[f"fonts/{path.name}"] = path.read_bytes()
+    templates = {name: text for name, text in own.items() if not name.endswith(".css")}
+    if not templates:
+        return Theme(environment, tuple(files.items()))
+    shared = sources_of(environment)
+    confined = Sandbox(templates, shared)
+    return Theme(environment, tuple(files.items()), confined, policy_of(shared["base.html"]))
+
+
+def sources_of(environment: Environment) -> dict[str, str]:
+    """The texts of all templates, by name."""
+    loader = environment.loader
+    assert loader is not None
+    names = environment.list_templates(extensions=["html"])
+    return {name: loader.get_source(environment, name)[0] for name in names}
+
+
+def own_problems(name: str, content: Path) -> tuple[Problem, ...]:
+    """What is wrong in the notebook's own theme, as far as it can be known without a page."""
+    try:
+        own = read_theme(name, content).own
+        return own.problems() if own is not None else ()
+    except ContentError as error:
+        return error.problems
+
+
+def _style(folders: tuple[Path, ...], colours: str) -> bytes:
+    """The one stylesheet: one file for the browser, since a card may be printed from any page."""
+    parts = [
+        next(folder / name for folder in folders if (folder / name).is_file()).read_bytes()
+        for name in (STYLESHEET, CARD_STYLES)
+    ]
+    otherwise = folders[0] / OTHERWISE
+    if otherwise.is_file():
+        parts.append(otherwise.read_bytes())
+    if colours:
+        parts.append(f"\n/* The notebook's own colours. */\n{colours}".encode())
+    return b"".join(parts)

@@ -1,0 +1,327 @@
+"""Drawings that the printer must bring out true to size, in millimetres.
+
+A browser rounds its boxes to pixels of 0.26 mm, but not what is drawn inside a picture,
+so everything here is drawn in one picture a page, one unit to the millimetre. Each page
+has two lines of 100 mm, for no program can know what the printer does: who cuts measures
+them first.
+
+The colours are those of paper, written out: a picture that is printed without a browser
+does not see the stylesheet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from functools import lru_cache
+from typing import Final, Literal, NamedTuple
+
+from msgspec import Struct, field
+
+from journal.charts.drawing import decimals
+from journal.html.blocks import PageFrame, Words
+from journal.html.text_width import FontFace, text_width
+
+PaperSize = Literal["letter", "a4"]
+
+INK: Final = "#000"
+SOFT: Final = "#4d575a"
+MADDER: Final = "#96331f"
+
+# How large is the picture on a sheet, in mm? The sheet less 5 mm on every side, which
+# printers leave bare, and less a hair, so that no browser takes it for too large.
+MARGIN_MM: Final = 5.0
+AREAS_MM: Final[dict[PaperSize, tuple[float, float]]] = {
+    "letter": (205.0, 268.0),
+    "a4": (199.0, 286.0),
+}
+CHECK_MM: Final = 100.0
+CHECK_SAYS: Final = (
+    "Before you cut, measure both lines with a ruler: each is 100 mm from end to end. If one is"
+    " not, print again at 100 %, with no fitting to the page."
+)
+# The first stroke of the drawing may stand here, under the heading and the check lines.
+HEAD_MM: Final = 44.0
+# Where the two lines begin.
+CHECK_X_MM: Final = 14.0
+CHECK_Y_MM: Final = 37.0
+_UPRIGHT_X_MM: Final = 6.0
+_UPRIGHT_Y_MM: Final = 44.0
+LEADING: Final = 1.35
+_STEPS_MM: Final = 4.2
+
+_FONTS: Final[dict[FontFace, tuple[str, str]]] = {
+    "regular": ("Bench", "400"),
+    "bold": ("Bench", "700"),
+    "title": ("Text", "600"),
+}
+
+
+class PathShape(NamedTuple):
+    """A stroke, or a filled outline, as the path of SVG has it; widths in mm."""
+
+    d: str
+    width: str = "0.2"
+    stroke: str = INK
+    dash: str = ""
+    fill: str = "none"
+
+
+class PrintedText(NamedTuple):
+    """A line of text; ``size`` in mm, ``turn`` in degrees about its own place."""
+
+    text: str
+    x: str
+    y: str
+    size: str
+    font: str
+    weight: str
+    anchor: str = "start"
+    fill: str = INK
+    turn: str = ""
+
+
+class ClippedView(Struct, frozen=True):
+    """A part of a larger drawing that is visible on one page, clipped at its edges."""
+
+    name: str
+    x: str
+    y: str
+    width: str
+    height: str
+    shift: str
+    shapes: tuple[PathShape, ...]
+    letters: tuple[PrintedText, ...]
+
+
+class Repeated(Struct, frozen=True):
+    """What lies on a sheet more than once: drawn where it lies first, ``again`` how it is shifted
+    to where else it lies.
+    """
+
+    name: str
+    again: tuple[str, ...]
+    shapes: tuple[PathShape, ...]
+    letters: tuple[PrintedText, ...]
+
+
+class Drawing(Struct, frozen=True):
+    """One page's picture, with its size in mm and what it shows in words."""
+
+    name: str
+    title: str
+    width: str
+    height: str
+    shapes: tuple[PathShape, ...]
+    letters: tuple[PrintedText, ...]
+    windows: tuple[ClippedView, ...] = ()
+    repeated: tuple[Repeated, ...] = ()
+
+
+class TruePage(Struct, frozen=True, tag=True):
+    """A page of the notebook whose pictures are printed true to size, a sheet each.
+
+    ``language`` is that of the words in the pictures, where they are not the page's:
+    "zxx" for names of ingredients, which belong to none.
+    """
+
+    frame: PageFrame
+    title: str
+    paper: PaperSize
+    drawings: tuple[Drawing, ...]
+    lead: Words = ()
+    notes: tuple[Words, ...] = ()
+    folio: str = ""
+    about: str = ""
+    language: str = ""
+
+
+_Box = tuple[float, float, float, float]
+
+
+class PrintCanvas(Struct):
+    """What is drawn so far; lengths in mm from the left top corner."""
+
+    # Each with the box round it, so that a sheet need not hold what lies on others.
+    drawn: list[tuple[PathShape, _Box]] = field(default_factory=list)
+    written: list[tuple[PrintedText, _Box]] = field(default_factory=list)
+
+    def seen(
+        self, inside: Callable[[_Box], bool] = lambda box: True
+    ) -> tuple[tuple[PathShape, ...], tuple[PrintedText, ...]]:
+        """The strokes and the texts whose boxes are ``inside``."""
+        shapes = tuple(shape for shape, box in self.drawn if inside(box))
+        return shapes, tuple(text for text, box in self.written if inside(box))
+
+    def line(
+        self, x1: float, y1: float, x2: float, y2: float, width: float = 0.2, dash: str = "",
+        stroke: str = INK,
+    ) -> None:  # fmt: skip
+        """A straight stroke, not a hair longer than its two points."""
+        d = f"M{mm(x1)} {mm(y1)}L{mm(x2)} {mm(y2)}"
+        box = (min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2))
+        self.drawn.append((PathShape(d, mm(width), stroke, dash), box))
+
+    def rectangle(
+        self, x: float, y: float, wide: float, high: float, corner: float = 0.0,
+        width: float = 0.2, dash: str = "", stroke: str = INK, fill: str = "none",
+    ) -> None:  # fmt: skip
+        """An outline with corners rounded to a radius; the middle of its stroke is its edge."""
+        d = rectangle_path(x, y, wide, high, corner)
+        box = (x, y, x + wide, y + high)
+        self.drawn.append((PathShape(d, mm(width), stroke, dash, fill), box))
+
+    def cross(self, x: float, y: float, arm: float, width: float = 0.15) -> None:
+        """Two strokes that meet."""
+        self.line(x - arm, y, x + arm, y, width)
+        self.line(x, y - arm, x, y + arm, width)
+
+    def target(self, x: float, y: float, radius: float = 2.0) -> None:
+        """A ring with a cross through it, to be aligned with another."""
+        self.cross(x, y, radius + 1.5)
+        self.circle(x, y, radius)
+
+    def circle(self, x: float, y: float, radius: float, width: float = 0.2) -> None:
+        """A ring."""
+        r = mm(radius)
+        half = f"a{r} {r} 0 1 1"
+        d = f"M{mm(x - radius)} {mm(y)}{half} {mm(2 * radius)} 0{half} {mm(-2 * radius)} 0Z"
+        box = (x - radius, y - radius, x + radius, y + radius)
+        self.drawn.append((PathShape(d, mm(width)), box))
+
+    def write(
+        self, text: str, x: float, y: float, size: float, face: FontFace = "regular",
+        anchor: str = "start", fill: str = INK, turn: float = 0.0,
+    ) -> None:  # fmt: skip
+        """A line of text that begins, ends or has its middle at ``x``."""
+        font, weight = _FONTS[face]
+        turned = f"rotate({mm(turn)} {mm(x)} {mm(y)})" if turn else ""
+        reach = text_width(text, face, size)
+        made = PrintedText(text, mm(x), mm(y), mm(size), font, weight, anchor, fill, turned)
+        self.written.append((made, (x - reach, y - reach, x + reach, y + reach)))
+
+    def paragraph(
+        self, text: str, x: float, y: float, room: float, size: float, face: FontFace = "regular",
+        fill: str = INK,
+    ) -> float:  # fmt: skip
+        """Text over as many lines as it takes; gives where the next line would stand."""
+        for line in wrap_text(text, room, size, face):
+            self.write(line, x, y, size, face, fill=fill)
+            y += size * LEADING
+        return y
+
+
+# Labels lie on sheet after sheet in the same places.
+@lru_cache(maxsize=16384)
+def mm(length: float) -> str:
+    """A length as short as it can be written to a thousandth of a mm."""
+    return decimals(length, 3)
+
+
+def rectangle_path(x: float, y: float, wide: float, high: float, corner: float = 0.0) -> str:
+    """The outline of a rectangle with round corners, as a path."""
+    if not corner:
+        return f"M{mm(x)} {mm(y)}h{mm(wide)}v{mm(high)}h{mm(-wide)}Z"
+    across, down = mm(wide - 2 * corner), mm(high - 2 * corner)
+    r, back = mm(corner), mm(-corner)
+    return (
+        f"M{mm(x + corner)} {mm(y)}h{across}a{r} {r} 0 0 1 {r} {r}v{down}"
+        f"a{r} {r} 0 0 1 {back} {r}h-{across}a{r} {r} 0 0 1 {back} {back}v-{down}"
+        f"a{r} {r} 0 0 1 {r} {back}Z"
+    )
+
+
+# Every sheet bears the same advice.
+@lru_cache(maxsize=1024)
+def wrap_text(text: str, room: float, size: float, face: FontFace = "regular") -> tuple[str, ...]:
+    """Text in lines that are no wider than ``room``; a word that is wider stands alone."""
+    lines: list[str] = []
+    line = ""
+    for word in text.split(" "):
+        longer = f"{line} {word}" if line else word
+        if line and text_width(longer, face, size) > room:
+            lines.append(line)
+            line = word
+        else:
+            line = longer
+    return (*lines, line)
+
+
+def fitting_size(text: str, room: float, size: float, face: FontFace, least: float) -> float:
+    """The size, no larger than ``size``, in which a line fits; never below ``least``."""
+    wide = text_width(text, face, size)
+    return max(least, size if wide <= room else size * room / wide)
+
+
+def draw_heading(
+    pencil: PrintCanvas, area: tuple[float, float], title: str, sub: str, corner: str = ""
+) -> None:
+    """Title, a line beneath, and the two lines of 100 mm with what is to be done with them."""
+    wide, _ = area
+    left = text_width(corner, "regular", 3.6)
+    room = wide - left - 6.0
+    pencil.write(title, 0, 6.6, fitting_size(title, room, 6.4, "title", 3.0), "title")
+    if corner:
+        pencil.write(corner, wide, 6.6, 3.6, anchor="end", fill=SOFT)
+    pencil.write(sub, 0, 12.4, fitting_size(sub, wide, 3.9, "regular", 2.4), fill=SOFT)
+    pencil.line(0, 15.2, wide, 15.2, 0.5)
+    pencil.paragraph(CHECK_SAYS, 0, 21.0, wide, 3.9, "bold", fill=MADDER)
+    x, y = CHECK_X_MM, CHECK_Y_MM
+    pencil.line(x, y, x + CHECK_MM, y, 0.3)
+    for end in (x + 0.15, x + CHECK_MM - 0.15):
+        pencil.line(end, y - 2, end, y + 2, 0.3)
+    pencil.write("100 mm across", x + CHECK_MM + 3, y + 1.2, 3.6, "bold")
+    x, y = _UPRIGHT_X_MM, _UPRIGHT_Y_MM
+    pencil.line(x, y, x, y + CHECK_MM, 0.3)
+    for end in (y + 0.15, y + CHECK_MM - 0.15):
+        pencil.line(x - 2, end, x + 2, end, 0.3)
+    pencil.write("100 mm up and down", x - 2.4, y + CHECK_MM / 2, 3.6, "bold", "middle", turn=-90)
+
+
+def drawing(
+    name: str, title: str, area: tuple[float, float], pencil: PrintCanvas,
+    windows: Iterable[ClippedView] = (), repeated: Iterable[Repeated] = (),
+) -> Drawing:  # fmt: skip
+    """A page's picture of all that was drawn."""
+    size = mm(area[0]), mm(area[1])
+    return Drawing(name, title, *size, *pencil.seen(), tuple(windows), tuple(repeated))
+
+
+def repeat(
+    name: str,
+    places: Sequence[tuple[float, float]],
+    draw: Callable[[PrintCanvas, float, float], None],
+) -> Repeated:
+    """What ``draw`` draws at a place, at each of one or more places.
+
+    Takes:  name    of the drawing, unique on its page
+            places  left top corners in mm from that of the sheet; one or more
+            draw    called with a pencil and the first place
+    """
+    pencil, (x, y) = PrintCanvas(), places[0]
+    draw(pencil, x, y)
+    again = tuple(f"translate({mm(right - x)} {mm(down - y)})" for right, down in places[1:])
+    return Repeated(name, again, *pencil.seen())
+
+
+def clipped_view(
+    name: str, at: tuple[float, float], size: tuple[float, float], seen: tuple[float, float],
+    pencil: PrintCanvas,
+) -> ClippedView:  # fmt: skip
+    """The part of a larger drawing from its point ``seen`` on, placed at ``at``."""
+    shift = f"translate({mm(at[0] - seen[0])} {mm(at[1] - seen[1])})"
+    end = (seen[0] + size[0], seen[1] + size[1])
+
+    def inside(box: _Box) -> bool:
+        # A stroke is wider than its points.
+        return all(box[n] < end[n] + 1 and box[n + 2] > seen[n] - 1 for n in (0, 1))
+
+    corner, extent = (mm(at[0]), mm(at[1])), (mm(size[0]), mm(size[1]))
+    return ClippedView(name, *corner, *extent, shift, *pencil.seen(inside))
+
+
+def draw_steps(pencil: PrintCanvas, says: Sequence[str], x: float, y: float, room: float) -> float:
+    """Numbered steps, one under another; gives where the next line would stand."""
+    for number, text in enumerate(says, start=1):
+        pencil.write(f"{number}", x, y, _STEPS_MM, "bold")
+        y = pencil.paragraph(text, x + 6, y, room - 6, _STEPS_MM) + 1.2
+    return y

@@ -1,0 +1,1 @@
+"""A notebook made again at each save, and the server that shows it."""

@@ -1,0 +1,230 @@
+"""What a preview shows: the notebook's files, what is wrong at their head, when they change."""
+
+from __future__ import annotations
+
+import os
+import re
+import secrets
+import threading
+from collections.abc import Iterable, Mapping, Sequence
+from html import escape
+from pathlib import Path
+from typing import Final
+from urllib.parse import unquote
+
+from msgspec import Struct
+
+from journal.errors import Problem, errors_in
+from journal.html.policy import with_extra_head
+
+# Files that every page is made with.
+OF_ALL: Final = ("look.css",)
+# Of the index, whose words come from scripts.
+INDEX_PAGE, INDEX_FOLDER = "terms.html", "index/"
+# More problems than this are for ``journal check``.
+MOST_TOLD: Final = 12
+# So many changes are remembered; who has been away for longer loads the page anew.
+MOST_CHANGES: Final = 200
+
+_BODY = re.compile(r"<body[^>]*>")
+# A page lets no script ask for anything; the one that waits for changes must.
+_POLICY: Final = ("script-src 'self' file:;", "script-src 'self' file:; connect-src 'self';")
+_SCRIPT: Final = '<script src="/-/reload.js" defer data-version="{}"{}></script>'
+_STYLE: Final = '<link rel="stylesheet" href="/-/band.css">'
+_NOT_THERE: Final = (
+    '<!doctype html><html lang="en-GB"><head><meta charset="utf-8"><title>Not here</title></head>'
+    "<body><main><h1>There is no such page</h1><p>It may have gone, or not be made yet. "
+    '<a href="/index.html">To the first page</a></p></main></body></html>'
+)
+
+
+class SiteChange(Struct, frozen=True):
+    """One change of the notebook: the paths that are new, other or gone, and whether the errors
+    that every page tells are others.
+    """
+
+    paths: frozenset[str]
+    told: bool
+
+
+class PreviewSite:
+    """The notebook as a preview shows it; read by many threads, changed by one."""
+
+    def __init__(self, out: Path, run: str) -> None:
+        self._root = os.path.realpath(out)
+        self._run = run
+        self._news = threading.Condition()
+        self._over: Mapping[str, bytes] = {}
+        self._problems: tuple[Problem, ...] = ()
+        self._changes: list[SiteChange] = []
+        self._first = 0  # the number of the first change that is remembered
+        self._writing = False
+
+    # Changed by the one that makes the notebook ---------------------------------------
+
+    def begin_writing(self) -> None:
+        """Note that files may be missing until ``end_writing``."""
+        with self._news:
+            self._writing = True
+
+    def end_writing(self) -> None:
+        """Note that the folder is complete again."""
+        with self._news:
+            self._writing = False
+            self._news.notify_all()
+
+    def lay_over(self, pages: Mapping[str, bytes]) -> None:
+        """Show these pages in place of those in the folder, until it has been made anew."""
+        with self._news:
+            self._over = {**self._over, **pages}
+            self._tell(SiteChange(frozenset(pages), False))
+
+    def publish(self, paths: Iterable[str], problems: tuple[Problem, ...]) -> None:
+        """The folder has been made anew, or could not be: show what is in it, and what is wrong."""
+        with self._news:
+            shown = frozenset((*paths, *self._over))
+            self._over = {}
+            told = _errors(problems) != _errors(self._problems)
+            self._problems = problems
+            if shown or told:
+                self._tell(SiteChange(shown, told))
+
+    def _tell(self, change: SiteChange) -> None:
+        self._changes.append(change)
+        if len(self._changes) > MOST_CHANGES:
+            del self._changes[0]
+            self._first += 1
+        self._news.notify_all()
+
+    # Asked by those that show it ------------------------------------------------------
+
+    @property
+    def version(self) -> str:
+        """What a page that is shown now is known by, when it asks for changes."""
+        return f"{self._run}.{self._first + len(self._changes)}"
+
+    def wait_for_change(self, page: str, since: str, seconds: float) -> bool:
+        """Whether a page has changed since it was shown; waits for it so long.
+
+        Takes:  page     its path
+                since    the ``version`` that it was shown as
+                seconds  how long to wait
+        """
+        run, _, number = since.partition(".")
+        if run != self._run or not number.isascii() or not number.isdigit():
+            return True  # of another preview: nothing is known of it
+        with self._news:
+            return self._news.wait_for(lambda: self._changed(page, int(number)), seconds)
+
+    def _changed(self, page: str, number: int) -> bool:
+        if number < self._first:
+            return True
+        return any(
+            change.told
+            or page in change.paths
+            or any(path in change.paths for path in OF_ALL)
+            or (page == INDEX_PAGE and any(p.startswith(INDEX_FOLDER) for p in change.paths))
+            for change in self._changes[number - self._first :]
+        )
+
+    def file(self, path: str) -> bytes | None:
+        """The bytes of a file of the notebook; None for anything else, whatever it is called.
+
+        Takes:  path  from ``path_of``
+        """
+        with self._news:
+            if path in self._over:
+                return self._over[path]
+        for _ in range(2):
+            found = self._read(path)
+            with self._news:
+                if found is not None or not self._writing:
+                    return found
+                self._news.wait_for(lambda: not self._writing, timeout=5)
+        return self._read(path)
+
+    def _read(self, path: str) -> bytes | None:
+        full = os.path.realpath(os.path.join(self._root, *path.split("/")))
+        if not full.startswith(os.path.join(self._root, "")) or not os.path.isfile(full):
+            return None
+        try:
+            with open(full, "rb") as file:
+                return file.read()
+        except OSError:
+            return None
+
+    def page(self, path: str) -> tuple[bytes, bool]:
+        """A page as it is shown, and whether there is one: with what is wrong at its head."""
+        version = self.version
+        raw = self.file(path)
+        html = _NOT_THERE if raw is None else raw.decode("utf-8", "replace")
+        nonce, head = secrets.token_urlsafe(), ""
+        with self._news:
+            problems = self._problems
+        band = band_for(problems, path)
+        if band:
+            head += _STYLE
+            html = _BODY.sub(lambda found: found[0] + band, html, count=1)
+        # Of a theme of the notebook's own nothing stands before it, or could know the nonce.
+        own = with_extra_head(html, nonce, _SCRIPT.format(version, f' nonce="{nonce}"') + head)
+        if own is not None:
+            return own.encode(), raw is not None
+        html = html.replace(*_POLICY, 1)
+        head = _SCRIPT.format(version, "") + head
+        return html.replace("</head>", head + "</head>", 1).encode(), raw is not None
+
+
+def _errors(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    return tuple(sorted(errors_in(problems)))
+
+
+def path_of(address: str) -> str | None:
+    """The path of a file that an address asks for; None for one that leads out of the folder,
+    or is no text in UTF-8.
+
+    Takes:  address  as it stands in a request, with or without a query
+    """
+    try:
+        path = unquote(address.partition("?")[0].partition("#")[0], errors="strict").lstrip("/")
+    except UnicodeDecodeError:
+        return None
+    if path.endswith("/") or not path:
+        path += "index.html"
+    steps = path.split("/")
+    odd = any(step in ("", ".", "..") or step.startswith(".") for step in steps)
+    if odd or any(sign in path for sign in '\\:\0"'):
+        return None
+    return path
+
+
+def band_for(problems: Sequence[Problem], path: str) -> str:
+    """What is wrong, as it stands at the head of a page: its own first, then every error.
+
+    Warnings stand on the pages that they concern.
+    """
+    folder = re.sub(r"^(designs|cards)/(.*)\.html$", r"designs/\2/", path)
+    own = [problem for problem in problems if problem.position.path.startswith(folder)]
+    others = [problem for problem in _errors(problems) if problem not in own]
+    every = [*sorted(own, key=lambda problem: (problem.warning, problem)), *others]
+    if not every:
+        return ""
+    errors = len(errors_in(every))
+    warnings = len(every) - errors
+    counts = [
+        f"{number} {word}{'s' * (number != 1)}"
+        for number, word in ((errors, "error"), (warnings, "warning"))
+        if number
+    ]
+    rows = "".join(
+        f"<li><code>{escape(str(problem.position))}</code>: "
+        f"{'warning: ' * problem.warning}{escape(problem.what)}. {escape(problem.hint)}</li>"
+        for problem in every[:MOST_TOLD]
+    )
+    more = len(every) - MOST_TOLD
+    if more > 0:
+        rows += f"<li>and {more} more, which journal check lists.</li>"
+    return (
+        '<aside class="preview-wrong" aria-label="What is wrong">'
+        f"<p><b>{' and '.join(counts)}.</b>"
+        f"{' What cannot be read stands as it was.' if errors else ''}</p><ul>{rows}</ul></aside>"
+    )

@@ -1,0 +1,203 @@
+"""Serves a preview to this computer alone, and tells open pages when they have changed.
+
+Whatever is on the notebook's pages may be private, and any page of any site that is
+open in the same browser can send requests to this computer. So only addresses of the
+loopback are listened on; requests under another host's name are refused, since such a
+name may be made to lead here; and so is whatever another site's page wants to embed.
+"""
+
+from __future__ import annotations
+
+import socket
+import threading
+from http import HTTPStatus
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from typing import Final
+from urllib.parse import parse_qs, urlsplit
+
+from journal.errors import UsageError
+from journal.preview.pages import PreviewSite, path_of
+
+# S O A P on the keys of a telephone.
+USUAL_PORT: Final = 7627
+# So many ports after it are tried, where others are at work already.
+PORTS_TRIED: Final = 20
+# A word is said to waiting pages so often, so that both sides notice an end.
+BREATH_S: Final = 15.0
+
+OWN_FILES: Final = {"reload.js": "text/javascript", "band.css": "text/css"}
+KINDS: Final = {
+    ".html": "text/html; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".json": "application/json",
+    ".xml": "application/xml",
+    ".txt": "text/plain; charset=utf-8",
+    ".svg": "image/svg+xml",
+    ".jpg": "image/jpeg",
+    ".png": "image/png",
+    ".webp": "image/webp",
+    ".avif": "image/avif",
+    ".woff2": "font/woff2",
+    ".pdf": "application/pdf",
+}
+_LIVE = Path(__file__).resolve().parent / "live"
+
+
+class _Server(ThreadingHTTPServer):
+    daemon_threads = True
+    allow_reuse_address = True
+    # A page that goes away in the middle of an answer is no failure of ours.
+    block_on_close = False
+    pages: PreviewSite
+
+    def handle_error(self, request: object, client_address: object) -> None:
+        pass
+
+
+class _Server6(_Server):
+    address_family = socket.AF_INET6
+
+
+class Handler(BaseHTTPRequestHandler):
+    """Answers one browser's requests."""
+
+    server: _Server
+    protocol_version = "HTTP/1.1"
+    server_version = "journal"
+    sys_version = ""
+    timeout = 60
+
+    def do_GET(self) -> None:
+        """A file, a page, or the wait for a change."""
+        if not self._is_ours():
+            return
+        address = urlsplit(self.path)
+        if address.path == "/-/changes":
+            self._wait(parse_qs(address.query))
+            return
+        if address.path.startswith("/-/"):
+            name = address.path.removeprefix("/-/")
+            if name in OWN_FILES:
+                self._answer(HTTPStatus.OK, OWN_FILES[name], (_LIVE / name).read_bytes())
+            else:
+                self._refuse(HTTPStatus.NOT_FOUND, "There is no such file.")
+            return
+        self._file(self.path)
+
+    do_HEAD = do_GET
+
+    def _is_ours(self) -> bool:
+        """Whether the request was meant for this server, by its name and by who sends it."""
+        port = self.server.server_address[1]
+        names = {f"{host}:{port}" for host in ("127.0.0.1", "localhost", "[::1]")}
+        if self.headers.get("Host", "").lower() not in names:
+            self._refuse(HTTPStatus.MISDIRECTED_REQUEST, "This is a preview for its own computer.")
+            return False
+        # What another site's page embeds; a link that is followed is no embedding.
+        embeds = self.headers.get("Sec-Fetch-Mode", "navigate") != "navigate"
+        if embeds and self.headers.get("Sec-Fetch-Site") in ("cross-site", "same-site"):
+            self._refuse(HTTPStatus.FORBIDDEN, "Another site's page may not use this.")
+            return False
+        return True
+
+    def _file(self, address: str) -> None:
+        path = path_of(address)
+        if path is None:
+            self._refuse(HTTPStatus.NOT_FOUND, "There is no such file.")
+            return
+        ending = path[path.rfind(".") :] if "." in path else ""
+        if ending == ".html":
+            page, found = self.server.pages.page(path)
+            status = HTTPStatus.OK if found else HTTPStatus.NOT_FOUND
+            self._answer(status, KINDS[".html"], page)
+            return
+        data = self.server.pages.file(path)
+        if data is None:
+            self._refuse(HTTPStatus.NOT_FOUND, "There is no such file.")
+        else:
+            self._answer(HTTPStatus.OK, KINDS.get(ending, "application/octet-stream"), data)
+
+    def _wait(self, asked: dict[str, list[str]]) -> None:
+        """Tell a page once that it has changed (server-sent events)."""
+        page = path_of(asked.get("page", ["/"])[0]) or ""
+        since = asked.get("since", [""])[0]
+        self.send_response(HTTPStatus.OK)
+        self._headers("text/event-stream")
+        self.send_header("Connection", "close")
+        self.end_headers()
+        self.close_connection = True
+        if self.command == "HEAD":
+            return
+        try:
+            self.wfile.write(b"retry: 500\n\n")
+            while not self.server.pages.wait_for_change(page, since, BREATH_S):
+                self.wfile.write(b": still here\n\n")
+            self.wfile.write(b"event: changed\ndata: now\n\n")
+        except OSError:
+            pass  # the page was closed
+
+    def _answer(self, status: HTTPStatus, kind: str, data: bytes) -> None:
+        self.send_response(status)
+        self._headers(kind)
+        self.send_header("Content-Length", str(len(data)))
+        self.end_headers()
+        if self.command != "HEAD":
+            self.wfile.write(data)
+
+    def _refuse(self, status: HTTPStatus, why: str) -> None:
+        self._answer(status, "text/plain; charset=utf-8", f"{why}\n".encode())
+
+    def _headers(self, kind: str) -> None:
+        self.send_header("Content-Type", kind)
+        self.send_header("Cache-Control", "no-store")
+        self.send_header("X-Content-Type-Options", "nosniff")
+        self.send_header("Cross-Origin-Resource-Policy", "same-origin")
+        self.send_header("X-Frame-Options", "DENY")
+        self.send_header("Referrer-Policy", "no-referrer")
+
+    def log_message(self, format: str, *arguments: object) -> None:
+        """Say nothing: the terminal is for what is wrong with the notebook."""
+
+
+class PreviewServer:
+    """A preview that is being served, on both of the loopback's addresses if there are two."""
+
+    def __init__(self, pages: PreviewSite, port: int | None) -> None:
+        self._servers = [_bound(pages, port)]
+        self.port: int = self._servers[0].server_address[1]
+        try:
+            self._servers.append(_Server6(("::1", self.port), Handler))
+            self._servers[-1].pages = pages
+        except OSError:
+            pass  # no such address here, or taken: the first is enough
+        for server in self._servers:
+            threading.Thread(target=server.serve_forever, args=(0.1,), daemon=True).start()
+
+    @property
+    def address(self) -> str:
+        """Where the first page is."""
+        return f"http://127.0.0.1:{self.port}/"
+
+    def stop(self) -> None:
+        """Listen no more."""
+        for server in self._servers:
+            server.shutdown()
+            server.server_close()
+
+
+def _bound(pages: PreviewSite, port: int | None) -> _Server:
+    """A server on the port that was asked for, else on the first that is free."""
+    ports = range(USUAL_PORT, USUAL_PORT + PORTS_TRIED) if port is None else (port,)
+    for number in ports:
+        try:
+            server = _Server(("127.0.0.1", number), Handler)
+        except OSError:
+            continue
+        server.pages = pages
+        return server
+    raise UsageError(
+        f"port {ports[0]} is taken" if port is not None else "no port is free",
+        "Name another with --port N; 0 takes any that is free.",
+    )

@@ -1,0 +1,140 @@
+"""Rebuilds a notebook while somebody writes in it.
+
+A save in one design's folder renders that design's page at once, however large the notebook
+is; the other pages follow when nothing has been saved for a moment.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import partial
+from typing import TypeVar
+
+from msgspec import Struct
+
+from journal.build_options import BuildOptions
+from journal.cache import retry_without_cache
+from journal.cache_folder import cache_store
+from journal.comparison.derive import ComparisonResults, design_results
+from journal.errors import Problem, errors_in
+from journal.figures.derive import AllFigures, derive_with_problems
+from journal.output import recover, write_notebook
+from journal.pipeline import Pipeline, ShowProgress, make_parts, no_progress
+from journal.records.designs import read_design
+from journal.scan import changed_since, scan_content
+from journal.views.design.page import design_sheets
+from journal.views.notebook import problems_by_design
+from journal.views.shared.book import Book, program_digest
+
+Thing = TypeVar("Thing")
+
+# What a preview's folder is known by: no build takes it for one of its own.
+STAMP: Mapping[str, str] = {"preview": "1"}
+
+
+class Superseded(Exception):
+    """Something was saved during a build, so that the build is out of date."""
+
+
+class RebuildResult(Struct, frozen=True):
+    """The result of a build: paths that are new, changed or removed, and all problems."""
+
+    paths: tuple[str, ...]
+    problems: tuple[Problem, ...]
+    designs: int = 0
+
+
+class NotebookRebuilder:
+    """Rebuilds one notebook, and remembers the last build."""
+
+    def __init__(self, options: BuildOptions, progress: ShowProgress = no_progress) -> None:
+        self._options, self._progress = options, progress
+        self._store = cache_store(options.content)
+        self._program = program_digest()
+        self._last: Book | None = None
+
+    def make(self, is_newer: Callable[[], bool] = lambda: False) -> RebuildResult:
+        """Make the whole notebook, as far as it can be.
+
+        Takes:  is_newer  whether something was saved meanwhile; asked now and then
+        Gives:  what changed, and every problem
+        Fails:  Newer if something was saved meanwhile; OutputError if the folder cannot be
+                written; ContentError for what no page can be made without.
+                What was made before stands then.
+        """
+        return retry_without_cache(self._store, partial(self._make, is_newer), self._forget)
+
+    def _forget(self) -> None:
+        self._last = None
+
+    def _make(self, is_newer: Callable[[], bool]) -> RebuildResult:
+        options, store = self._options, self._store
+        scan = scan_content(options.content, store)
+        recover(options.out)
+        pipeline = Pipeline(options, store, self._program, scan, self._progress)
+        viewed = pipeline.view(partial(_stop, is_newer))
+        written = write_notebook(
+            options.out,
+            _unless(is_newer, pipeline.render(viewed)),
+            stamp=STAMP,
+            away_from=(options.content,),
+            make_all=lambda parts: _unless(is_newer, make_parts(parts, self._progress)),
+        )
+        pipeline.clear_waiting()
+        # What was saved meanwhile was read, and is known by what stood there before.
+        if not changed_since(options.content, scan):
+            pipeline.keep()
+        pipeline.keep_answers()
+        self._last = viewed.book
+        designs = len(viewed.book.notebook.summaries)
+        return RebuildResult((*written.made, *written.removed), viewed.problems, designs)
+
+    def make_page(self, changed: Iterable[str]) -> dict[str, bytes]:
+        """The page of the one design that was changed, if nothing else was; else nothing.
+
+        Takes:  changed  paths from the content folder
+        Gives:  bytes by path from the notebook's root; none for a write-up with errors, or
+                one whose title or date is another, since these stand on other pages too
+        """
+        book, folders = self._last, {path.split("/")[:2][-1] for path in changed}
+        if book is None or len(folders) != 1 or self._options.edition != "studio":
+            return {}
+        (name,) = folders
+        before = book.notebook.summaries.get(name)
+        if before is None or any(not path.startswith(f"designs/{name}/") for path in changed):
+            return {}
+        settings, shelf = book.settings, book.notebook.shelf
+        problems: list[Problem] = []
+        read = read_design(self._options.content, name, settings, True, problems)
+        if read is None or not read.sound or errors_in(problems):
+            return {}
+        design = read.design
+        if (design.title, design.date) != (before.title, before.date):
+            return {}
+        found, own = derive_with_problems(book.notebook, design)
+        changed_book = dataclasses.replace(
+            book,
+            notebook=dataclasses.replace(book.notebook, designs={name: design}),
+            figures=AllFigures({name: found}, own, book.figures.summaries),
+            compared=ComparisonResults(
+                {name: design_results(settings, shelf, design)},
+                book.compared.across,
+                book.compared.summaries,
+            ),
+            problems={**book.problems, **problems_by_design((*problems, *own))},
+        )
+        return {sheet.path: sheet.make() for sheet in design_sheets(changed_book, name)}
+
+
+def _stop(is_newer: Callable[[], bool]) -> None:
+    if is_newer():
+        raise Superseded
+
+
+def _unless(is_newer: Callable[[], bool], things: Iterable[Thing]) -> Iterator[Thing]:
+    """The same things; raises Newer when something is saved meanwhile."""
+    for number, thing in enumerate(things):
+        if number % 16 == 0:
+            _stop(is_newer)
+        yield thing

@@ -1,0 +1,1 @@
+"""What takes two files to check: names that must exist, pieces that must fit."""

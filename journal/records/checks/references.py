@@ -1,0 +1,263 @@
+"""What does not fit between the files of a notebook: ids that are nowhere, dead links."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from pathlib import Path
+
+from msgspec.structs import replace
+
+from journal.errors import Position, Problem
+from journal.quantities.number import excerpt
+from journal.records.checks.comparisons import comparison_problems
+from journal.records.designs import recipes_of
+from journal.records.models.fields import Record, spelling_hint, validated
+from journal.records.models.links import LinkTargets, dead_links, links_in, target_of
+from journal.records.models.questions import ComparisonFile, OrderFile
+from journal.records.models.settings import Measure
+from journal.records.models.shelf import KINDS, Piece, Shelf, may_be_on_shelf, missing_thing_problem
+from journal.records.models.summary import DesignSummary
+from journal.records.models.things import references_of
+from journal.records.models.trim import Trim
+from journal.records.models.variants import merged_with_changes
+from journal.records.models.write_up import Design, Recipe, Variant
+from journal.records.yaml.source import (
+    WrittenList,
+    WrittenTable,
+    WrittenText,
+    is_file,
+    position_of,
+    stays_in_notebook,
+)
+from journal.records.yaml.tree import SourceTree, value_at
+
+
+class ReferenceChecker:
+    """What may be named in a notebook; finds what is named and is nowhere.
+
+    Designs and files of the shelf that could not be read count as known, whatever is
+    looked for in them.
+    """
+
+    def __init__(
+        self, root: Path, shelf: Shelf, designs: Collection[str], comparisons: Collection[str]
+    ) -> None:
+        """``designs`` are the ids of all of them, those that cannot be read among them."""
+        self._root, self._shelf = root, shelf
+        self._designs, self._comparisons = frozenset(designs), frozenset(comparisons)
+        self._known_shelf = frozenset(
+            f"{kind}/{name}" for kind, table in shelf.written.items() for name in table
+        ).union(shelf.written, shelf.unread)
+
+    def of_shelf(self) -> Iterator[Problem]:
+        """What things on the shelf name that is nowhere."""
+        return _shelf_problems(self._shelf, self._designs)
+
+    def of_design(self, design: Design) -> Iterator[Problem]:
+        """What a design names or links to that is nowhere."""
+        yield from _design_problems(design, self._shelf, self._designs)
+        yield from self._dead_links(design.path, design.body, design.body_line)
+
+    def of_comparison(
+        self,
+        comparison: ComparisonFile,
+        measures: Mapping[str, Measure] | None,
+        layers: Collection[str] | None,
+    ) -> Iterator[Problem]:
+        """What a question across designs names or links to that is nowhere.
+
+        ``measures`` and ``layers`` are None if they are not all known.
+        """
+        yield from comparison_problems(comparison, measures, self._shelf, layers)
+        yield from self._dead_links(comparison.path, comparison.body, comparison.body_line)
+
+    def _dead_links(self, path: str, body: str, line: int) -> Iterator[Problem]:
+        if "](" not in body and "]:" not in body:
+            return
+        folder = path.rpartition("/")[0]
+        links = [(link, target_of(link[1], folder)) for link in links_in(body, path, line)]
+        files = frozenset(
+            target.name
+            for _, target in links
+            if target.kind == "file"
+            and is_file(self._root, target.name)
+            and stays_in_notebook(self._root, target.name)
+        )
+        known = LinkTargets(
+            self._designs, self._known_shelf, self._comparisons, files, self._shelf.unread
+        )
+        yield from dead_links(links, known)
+
+
+def _absent(
+    record: Record, tree: WrittenTable, shelf: Shelf, designs: Collection[str]
+) -> Iterator[Problem]:
+    """A problem for each thing of the shelf, and each design, that a record names and is not."""
+    for one in references_of(record):
+        written = value_at(tree, one.path)
+        # Bases with their shares are the keys of a mapping.
+        at = written.key_at(one.name) if isinstance(written, WrittenTable) else written.at
+        if one.kind == "designs":
+            yield from _no_design(one.name, at, designs)
+        elif not may_be_on_shelf(shelf, one.kind, one.name):
+            yield missing_thing_problem(shelf, one.kind, one.name, at)
+
+
+def _no_design(name: str, at: Position, designs: Collection[str]) -> Iterator[Problem]:
+    if name not in designs:
+        yield Problem(at, f"no design is called {excerpt(name)}", spelling_hint(name, designs))
+
+
+def _shelf_problems(shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
+    for kind in KINDS:
+        for name, record in shelf.of_kind(kind).items():
+            yield from _absent(record, shelf.written[kind][name], shelf, designs)
+    yield from _circles_of_colour(shelf)
+    for name, leftover in shelf.leftovers.items():
+        if leftover.base is not None and leftover.base.leftover is not None:
+            at = position_of(shelf.written["leftovers"][name], "base")
+            yield Problem(at, "a leftover of a leftover", "Name the bases that it was.")
+
+
+def _circles_of_colour(shelf: Shelf) -> Iterator[Problem]:
+    earlier = {name: record.same_as for name, record in shelf.colourants.items()}
+    for name in _in_circles(earlier):
+        yield Problem(
+            position_of(shelf.written["colourants"][name], "same_as"),
+            "the colourants are each other's earlier entry in a circle",
+            "Leave the first of them without same_as.",
+        )
+
+
+def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
+    if design.grew_from is not None:
+        yield from _no_design(design.grew_from, position_of(design.written, "grew_from"), designs)
+    recipes: dict[str, Recipe] = {}
+    for variant in recipes_of(design):
+        recipes[variant.name] = variant.recipe
+        yield from _recipe_problems(variant, shelf)
+    yield from dict.fromkeys(
+        problem
+        for pour in design.pours
+        if pour.did is not None
+        for problem in _did_problems(design, pour.did, shelf)
+    )
+    for bar in design.bars:
+        if bar.piece is None:
+            continue
+        at = bar.piece_at or bar.at
+        if not may_be_on_shelf(shelf, "pieces", bar.piece):
+            yield missing_thing_problem(shelf, "pieces", bar.piece, at)
+        elif bar.piece in shelf.pieces:
+            yield from _misfits(shelf.pieces[bar.piece], bar.piece, recipes[bar.variant], at)
+
+
+def _did_problems(design: Design, did: WrittenTable, shelf: Shelf) -> Iterator[Problem]:
+    """What was done otherwise on a day with things that are not on the shelf."""
+    here = frozenset(_places(did))
+    for variant in recipes_of(design):
+        tree = merged_with_changes(variant.written, did, [])
+        recipe = validated(Recipe, tree, "", [])
+        if recipe is not None:
+            done = replace(variant, recipe=recipe, source=SourceTree(tree))
+            yield from (p for p in _recipe_problems(done, shelf) if p.position in here)
+
+
+def _places(tree: WrittenTable | WrittenList | WrittenText) -> Iterator[Position]:
+    yield tree.at
+    if isinstance(tree, WrittenTable):
+        yield from tree.keys_at.values()
+    if not isinstance(tree, WrittenText):
+        for value in tree.values() if isinstance(tree, WrittenTable) else tree:
+            yield from _places(value)
+
+
+def _recipe_problems(variant: Variant, shelf: Shelf) -> Iterator[Problem]:
+    recipe, tree = variant.recipe, variant.written
+    yield from _absent(recipe, tree, shelf, ())
+    piece = shelf.pieces.get(recipe.piece or "")
+    if piece is not None:
+        yield from _misfits(piece, str(recipe.piece), recipe, tree["piece"].at)
+
+
+# Borders are cut by eye along a rule: half a millimetre is no other border.
+_SAME_BORDER_MM = 0.5
+
+
+def _misfits(piece: Piece, name: str, recipe: Recipe, at: Position) -> Iterator[Problem]:
+    """A warning for each thing in which a piece is not what the recipe asks for."""
+    for key, own, asked in (("mat", piece.mat, recipe.mat), ("mould", piece.mould, recipe.mould)):
+        if own is not None and asked is not None and own != asked:
+            yield Problem(
+                at,
+                f"the piece {excerpt(name)} is for the {key} {excerpt(own)}, and the recipe says"
+                f" {excerpt(asked)}",
+                f"Name a piece for that {key}, or mend shelf/pieces.yaml.",
+                warning=True,
+            )
+    own_trim, trim = piece.trim, recipe.trim
+    if own_trim is not None and trim is not None and not _same_trim(own_trim, trim):
+        yield Problem(
+            at,
+            f"the piece {excerpt(name)} is cut {_trim_text(own_trim)}, and the recipe says"
+            f" {_trim_text(trim)}",
+            "Name a piece of that trim, or mend shelf/pieces.yaml.",
+            warning=True,
+        )
+
+
+def _same_trim(one: Trim, other: Trim) -> bool:
+    if one.kind != other.kind or one.margin_mm is None or other.margin_mm is None:
+        return one.kind == other.kind
+    return abs(one.margin_mm - other.margin_mm) <= _SAME_BORDER_MM
+
+
+def _trim_text(trim: Trim) -> str:
+    return f"{trim.kind} {trim.margin_mm:.3g} mm" if trim.margin_mm else trim.kind
+
+
+def ancestry_cycles(
+    designs: Mapping[str, Design], summaries: Mapping[str, DesignSummary]
+) -> Iterator[Problem]:
+    """The first design of each circle in which designs grew from each other."""
+    for name in _in_circles({name: summary.grew_from for name, summary in summaries.items()}):
+        yield Problem(
+            position_of(designs[name].written, "grew_from"),
+            "the designs grew from each other in a circle",
+            "Leave the first of them without grew_from.",
+        )
+
+
+def _in_circles(earlier: Mapping[str, str | None]) -> Iterator[str]:
+    """The first name of each circle in which names lead to each other."""
+    settled: set[str] = set()
+    for start in earlier:
+        path: dict[str, int] = {}
+        current: str | None = start
+        while current is not None and current in earlier and current not in settled:
+            if current in path:
+                yield min(list(path)[path[current] :])
+                break
+            path[current] = len(path)
+            current = earlier[current]
+        settled.update(path)
+
+
+def order_problems(
+    order: OrderFile, designs: Mapping[str, Design], unread: Collection[str]
+) -> Iterator[Problem]:
+    """The designs of an order, and their variants, that are nowhere."""
+    for number, line in enumerate(order.asked.designs):
+        design = designs.get(line.design)
+        if design is None or line.design in unread:
+            if line.design not in unread:
+                at = position_of(order.written, "designs", number, "design")
+                yield from _no_design(line.design, at, designs)
+            continue
+        names = [variant.name for variant in design.variants]
+        if line.variant is not None and line.variant not in names:
+            yield Problem(
+                position_of(order.written, "designs", number, "variant"),
+                f"the design {design.id} has no variant {excerpt(line.variant)}",
+                spelling_hint(line.variant, names),
+            )

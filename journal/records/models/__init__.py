@@ -1,0 +1,1 @@
+"""What the maker wrote, as frozen records: fields checked, places kept."""

@@ -1,0 +1,426 @@
+"""From a tree of written text to records: field types, and errors with their place.
+
+A field type reads its own text. Pydantic gathers what fails; ``validated`` turns
+each failure into a problem at the very value.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Callable, Iterable, Mapping
+from datetime import date
+from decimal import Decimal
+from typing import Annotated, Any, TypeVar
+
+from msgspec import Struct
+from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from journal.errors import Problem, QuantityError
+from journal.quantities import kinds, read
+from journal.quantities.number import excerpt
+from journal.records.yaml.tree import WrittenTable, WrittenText, position_of, value_at
+
+
+class Record(BaseModel):
+    """Parent of all records: frozen, and an unknown key is an error."""
+
+    model_config = ConfigDict(
+        frozen=True,
+        extra="forbid",
+        arbitrary_types_allowed=True,
+        populate_by_name=False,
+        # Most are read as parts of another, whose validator holds theirs.
+        defer_build=True,
+    )
+
+
+RecordType = TypeVar("RecordType", bound=Record)
+# Longer words are not compared with known ones.
+LONGEST_WORD = 80
+# Longer values are no quantity; twenty forms would be tried on them before that is said.
+LONGEST_VALUE = 200
+
+
+def validation_error(what: str, hint: str, written: Any = None) -> PydanticCustomError:
+    """An error that ``validated`` passes on as it is, at ``written`` if that knows its place."""
+    at = getattr(written, "at", None)
+    return PydanticCustomError("journal", "{what}. {hint}", {"what": what, "hint": hint, "at": at})
+
+
+def validation_errors(problems: Iterable[Problem]) -> PydanticCustomError:
+    """An error that ``validated`` passes on as these problems."""
+    return PydanticCustomError("journal problems", "", {"problems": tuple(problems)})
+
+
+def one_of(words: Iterable[str]) -> str:
+    """``a, b or c``."""
+    listed = list(words)
+    if len(listed) < 2:
+        return "".join(listed)
+    return f"{', '.join(listed[:-1])} or {listed[-1]}"
+
+
+# What is called otherwise now? What it belongs to, and the old word -> the word in its place.
+RENAMED: Mapping[tuple[str, str], str] = {
+    ("base", "latent"): "latent_heat",
+    ("base", "conductivity"): "thermal_conductivity",
+    ("fragrance", "flash"): "flash_point",
+    ("mould", "corner"): "corner_radius",
+    ("mould", "pours"): "life",
+    ("mat", "casts"): "life",
+    ("layer", "over"): "overpour",
+    ("symptom", "parted"): "separated",
+    ("symptom", "specks"): "speckling",
+    ("symptom", "scent weak"): "faint scent",
+    ("symptom", "darkened"): "discoloured",
+}
+
+
+def spelling_hint(word: str, known: Iterable[str], of: str = "") -> str:
+    """The advice for a word that is not known: the nearest spelling, else all of them.
+
+    ``of`` is what the word belongs to, for one that was renamed.
+    """
+    names = sorted({str(name) for name in known})
+    renamed = RENAMED.get((of, word))
+    if renamed in names:
+        return f"It is called {excerpt(renamed)}."
+    # A word of a megabyte is no slip of the pen, and would take minutes to compare.
+    close = difflib.get_close_matches(word[:LONGEST_WORD], names, n=1, cutoff=0.6)
+    if close:
+        return f"Did you mean {excerpt(close[0])}?"
+    if not names:
+        return "None is known here."
+    shown = ", ".join(excerpt(name)[1:-1] for name in names[:12])
+    return f"Known here: {shown}{' …' if len(names) > 12 else ''}."
+
+
+def scalar(value: Any) -> WrittenText:
+    """``value`` as one text, or a fault that says what stands there instead."""
+    if isinstance(value, str):
+        if not value.strip():
+            raise validation_error("there is no value", "Write one, or take the key away", value)
+        return value  # type: ignore[return-value]
+    what = "a mapping" if isinstance(value, dict) else "a list"
+    raise validation_error(f"{what} stands where one value belongs", "Write a single value", value)
+
+
+def too_long(text: str) -> QuantityError:
+    """The error of a text that is too long to be any quantity, and to be looked through."""
+    return QuantityError(f"{excerpt(text)} has {len(text)} characters", "Write a short value.")
+
+
+def validator_of(reader: Callable[[str], Any]) -> Callable[[Any], Any]:
+    """A validator that reads one text with ``reader``."""
+
+    def validate(value: Any) -> Any:
+        try:
+            # Readers remember texts: only the text, not the file that it stands in.
+            text = str(scalar(value))
+            if len(text) > LONGEST_VALUE and reader is not _text:
+                raise too_long(text)
+            return reader(text)
+        except QuantityError as error:
+            raise validation_error(error.what, error.hint, value) from None
+
+    return validate
+
+
+def validated_items(
+    entries: Iterable[tuple[str, Any, Callable[[Any], Any]]],
+) -> tuple[tuple[str, Any], ...]:
+    """Each name with its value as read; every fault of the values is told, not the first alone."""
+    found: list[tuple[str, Any]] = []
+    wrong: list[Problem] = []
+    for name, written, validate in entries:
+        try:
+            found.append((name, validate(written)))
+        except PydanticCustomError as error:
+            wrong.extend(problems_of(error, written))
+    if wrong:
+        raise validation_errors(wrong)
+    return tuple(found)
+
+
+def problems_of(error: PydanticCustomError, written: Any) -> tuple[Problem, ...]:
+    """The problems that a ``validation_error`` or ``validation_errors`` stands for."""
+    context = error.context or {}
+    if error.type == "journal problems":
+        problems: tuple[Problem, ...] = context["problems"]
+        return problems
+    at = context["at"] or written.at
+    return (Problem(at, str(context["what"]), _sentence(str(context["hint"]))),)
+
+
+class TextField(Struct, frozen=True):
+    """The mark of a field that is one text, understood by ``reader``; with an example of it."""
+
+    reader: Callable[[str], Any]
+    example: str
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(validator_of(self.reader))
+
+    def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
+        return {"type": ["string", "number", "boolean"], "examples": [self.example]}
+
+
+class WordChoice:
+    """The mark of a field that is one of a few words."""
+
+    def __init__(self, *words: str) -> None:
+        self.words = words
+
+    def read(self, text: str) -> str:
+        """``text`` if it is one of the words."""
+        if text not in self.words:
+            hint = f"Write {one_of(self.words)}."
+            close = difflib.get_close_matches(text[:LONGEST_WORD], self.words, n=1)
+            raise QuantityError(
+                f"{excerpt(text)} is not known here",
+                f'Did you mean "{close[0]}"?' if close else hint,
+            )
+        return text
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(validator_of(self.read))
+
+    def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
+        return {"type": "string", "enum": list(self.words)}
+
+
+class PixelPlaces(Struct, frozen=True):
+    """The mark of a field that is a list of so many pixel coordinates."""
+
+    count: int
+
+    def read(self, value: Any) -> tuple[float, ...]:
+        """The numbers of a list of the right length."""
+        if not isinstance(value, list) or len(value) != self.count:
+            example = ", ".join("xywh"[: self.count] if self.count != 2 else "xy")
+            raise validation_error(
+                f"{self.count} numbers belong here", f"Write [{example}] in pixels", value
+            )
+        found = validated_items(("", entry, validator_of(read.read_number)) for entry in value)
+        return tuple(number for _, number in found)
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.read)
+
+    def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
+        return {"type": "array", "minItems": self.count, "maxItems": self.count}
+
+
+def _words(value: Any) -> Any:
+    if isinstance(value, list):
+        return tuple(value)
+    if isinstance(value, dict):
+        raise validation_error(
+            "a mapping stands where a list belongs", 'Begin each entry with "- "', value
+        )
+    if not value:
+        raise validation_error(
+            "there is no value", "Write a list: [a, b], or take the key away", value
+        )
+    raise validation_error(
+        f"{excerpt(value)} is one value, and a list belongs here",
+        f"Write [{excerpt(value)[1:-1]}]",
+        value,
+    )
+
+
+def _text(text: str) -> str:
+    return text
+
+
+def _not_empty(value: Any) -> Any:
+    if isinstance(value, list) and not value:
+        raise validation_error("the list is empty", "Write at least one entry", value)
+    return value
+
+
+def by_name(
+    what: str, example: str, read_value: Callable[[Any], Any] | None = None
+) -> BeforeValidator:
+    """The mark of a field that is a mapping; with ``read_value``, of names to values read by it."""
+
+    def validate(value: Any) -> Any:
+        if not isinstance(value, dict):
+            raise validation_error(f"{what} belong here", f"Write {example}", value)
+        if read_value is None:
+            return value
+        return validated_items((name, entry, read_value) for name, entry in value.items())
+
+    return BeforeValidator(validate)
+
+
+# The mark of a field that is a list, and of one that holds something.
+IS_LIST = BeforeValidator(_words)
+NOT_EMPTY = BeforeValidator(_not_empty)
+
+Text = Annotated[str, TextField(_text, "some words")]
+Mass = Annotated[float, TextField(read.read_mass, "6 g")]
+Length = Annotated[float, TextField(read.read_length, "3 mm")]
+Size = Annotated[tuple[float, float], TextField(read.read_size, "80 x 55 mm")]
+Temperature = Annotated[float, TextField(read.read_temperature, "69 F")]
+Temperatures = Annotated[tuple[float, float], TextField(read.read_temperatures, "122-132 F")]
+Share = Annotated[float, TextField(read.read_share, "3 %")]
+Count = Annotated[int, TextField(read.read_count, "6")]
+Number = Annotated[float, TextField(read.read_number, "1.5")]
+Volume = Annotated[float, TextField(read.read_volume, "7.5 mL")]
+AmountField = Annotated[kinds.Amount, TextField(read.read_amount, "22 oz")]
+Density = Annotated[tuple[float, float], TextField(read.read_density, "1.03 g/mL")]
+ThermalConductivity = Annotated[
+    tuple[float, float], TextField(read.read_thermal_conductivity, "0.30 W/mK")
+]
+HeatCapacity = Annotated[tuple[float, float], TextField(read.read_heat_capacity, "2800 J/kgK")]
+LatentHeat = Annotated[tuple[float, float], TextField(read.read_latent_heat, "45 kJ/kg")]
+Money = Annotated[Decimal, TextField(read.read_money, "18.00")]
+PriceField = Annotated[kinds.Price, TextField(read.read_price, "4.10/lb")]
+DoseField = Annotated[kinds.Dose, TextField(read.read_dose, "5 mL/lb")]
+Date = Annotated[date, TextField(read.read_date, "2026-04-18")]
+YesNo = Annotated[bool, TextField(read.read_yes_no, "yes")]
+Pixels = Annotated[float, TextField(read.read_px, "0.8 px")]
+
+
+def read_minutes(text: str) -> float:
+    """Minutes: a bare number is minutes, anything else a duration with its unit."""
+    if text[-1:].isdigit() and ":" not in text:
+        try:
+            return read.read_number(text)
+        except QuantityError:
+            pass
+    return read.read_duration(text)
+
+
+def read_at_least_one(text: str) -> int:
+    """A whole number, 1 or more."""
+    number = read.read_count(text)
+    if number < 1:
+        raise QuantityError(f"{excerpt(text)} is none at all", "Write 1 or more.")
+    return number
+
+
+def read_scale_step(text: str) -> float:
+    """A mass above 0: what a scale or a label goes up by."""
+    mass_g = read.read_mass(text)
+    if mass_g <= 0:
+        raise QuantityError(f"{excerpt(text)} is no step", "Write a mass above 0, such as 1 g.")
+    return mass_g
+
+
+def above_zero(reader: Callable[[str], Any]) -> Callable[[str], Any]:
+    """A reader of the same quantity that refuses none of it."""
+
+    def read_some(text: str) -> Any:
+        value = reader(text)
+        ranged = isinstance(value, tuple)
+        if (value[0] if ranged else value) <= 0:
+            what = "begins at nothing" if ranged else "is nothing at all"
+            raise QuantityError(f"{excerpt(text)} {what}", "Write a figure above 0.")
+        return value
+
+    return read_some
+
+
+Minutes = Annotated[float, TextField(read_minutes, "25 min")]
+SomeMass = Annotated[float, TextField(above_zero(read.read_mass), "6 g")]
+SomeMasses = Annotated[tuple[float, float], TextField(above_zero(read.read_masses), "3.6-3.8 oz")]
+SomeLength = Annotated[float, TextField(above_zero(read.read_length), "3 mm")]
+AtLeastOne = Annotated[int, TextField(read_at_least_one, "6")]
+ScaleStep = Annotated[float, TextField(read_scale_step, "1 g")]
+
+
+class NamesThing(Struct, frozen=True):
+    """The mark of a field that names things of a kind of the shelf, or "designs".
+
+    ``none`` is what is written for no such thing.
+    """
+
+    kind: str
+    none: str = ""
+
+
+def validated(
+    model: type[RecordType],
+    tree: Any,
+    thing: str,
+    problems: list[Problem],
+    context: dict[str, Any] | None = None,
+) -> RecordType | None:
+    """``tree`` as a record, or None with every fault of it added to ``problems``.
+
+    ``thing`` names the record in messages, such as "design" or "base white-shea".
+    """
+    try:
+        return model.model_validate(tree, context=context)
+    except ValidationError as error:
+        for entry in error.errors(include_url=False, include_input=False):
+            if entry["type"] == "journal problems":
+                problems.extend(entry["ctx"]["problems"])
+            else:
+                problems.append(_problem(entry, model, tree, thing))
+        return None
+
+
+def _problem(entry: Any, model: type[Record], tree: Any, thing: str) -> Problem:
+    path = entry["loc"]
+    owner, name = path[:-1], str(path[-1]) if path else ""
+    kind, context = entry["type"], entry.get("ctx", {})
+    if kind == "journal":
+        at = context["at"] or position_of(tree, *path)
+        return Problem(at, str(context["what"]), _sentence(str(context["hint"])))
+    if kind == "missing":
+        what = f"{_step(owner, thing)} has no {excerpt(name)}"
+        return Problem(position_of(tree, *owner), what, f'Add "{excerpt(name)[1:-1]}: …".')
+    if kind == "extra_forbidden":
+        parent = value_at(tree, owner)
+        at = parent.key_at(name) if isinstance(parent, WrittenTable) else parent.at
+        record = _record_at(model, owner)
+        of = record.__name__.lower()
+        return Problem(at, f"unknown key {excerpt(name)}", spelling_hint(name, keys_of(record), of))
+    at = position_of(tree, *path)
+    if kind in ("model_type", "model_attributes_type", "dict_type"):
+        return Problem(at, f"{_step(path, thing)} is no mapping", 'Write it as "key: value" lines.')
+    return Problem(at, f"the value does not fit ({entry['msg']})", "Mend it.")
+
+
+def _sentence(hint: str) -> str:
+    return hint if hint.endswith((".", "?", "!", "…")) else hint + "."
+
+
+def _step(path: tuple[str | int, ...], thing: str) -> str:
+    """The part of a record at ``path``, in words: ``entry 2 of "layers"``."""
+    if not path:
+        return f"the {thing}"
+    if isinstance(path[-1], int):
+        return f"entry {path[-1] + 1} of {excerpt(str(path[-2]))}" if len(path) > 1 else "the entry"
+    return excerpt(str(path[-1]))
+
+
+def keys_of(record: type[Record]) -> list[str]:
+    """The keys that a record may have."""
+    return [field.alias or name for name, field in record.model_fields.items()]
+
+
+def _record_at(model: type[Record], path: tuple[str | int, ...]) -> type[Record]:
+    """A record, or the one inside it at ``path``."""
+    current = model
+    for step in path:
+        fields = current.model_fields.items()
+        field = next((field for name, field in fields if (field.alias or name) == step), None)
+        found = record_in(field.annotation) if field is not None else None
+        current = found or current
+    return current
+
+
+def record_in(annotation: Any) -> type[Record] | None:
+    """The record that a field holds, or holds a list of; None if it holds none."""
+    if isinstance(annotation, type) and issubclass(annotation, Record):
+        return annotation
+    for part in getattr(annotation, "__args__", ()):
+        found = record_in(part)
+        if found is not None:
+            return found
+    return None

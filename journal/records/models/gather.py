@@ -1,0 +1,125 @@
+"""What the readers of one design share: its folder, its problems, the files that were read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from pathlib import Path
+from typing import Any, TypeVar
+
+from msgspec import Struct, field
+
+from journal.errors import ContentError, Position, Problem, QuantityError
+from journal.quantities.number import excerpt
+from journal.records.models.fields import LONGEST_VALUE, spelling_hint, too_long
+from journal.records.yaml.rows import parse_columns, parse_csv
+from journal.records.yaml.source import is_file, path_in_notebook, read_text, stays_in_notebook
+from journal.records.yaml.tree import WrittenBlock, WrittenList, WrittenTable, WrittenText
+
+T = TypeVar("T")
+# What stands in a cell that holds nothing.
+EMPTY_CELLS = ("-", "–", "—", "")
+
+
+class DesignReader(Struct):
+    """Reads values and tables of a design, and collects the problems and the files read."""
+
+    root: Path
+    folder: str  # the design's folder, relative to the notebook
+    problems: list[Problem]
+    files: list[str] = field(default_factory=list)
+
+    def problem(self, at: Position, what: str, hint: str, warning: bool = False) -> None:
+        """Add a problem."""
+        self.problems.append(Problem(at, what, hint, warning))
+
+    def known(self, name: WrittenText, known: Collection[str], kind: str) -> bool:
+        """Whether the value ``name`` is one of ``known``; a problem if it is not."""
+        if name in known:
+            return True
+        self.problem(name.at, f"no {kind} is called {excerpt(name)}", spelling_hint(name, known))
+        return False
+
+    def known_key(self, table: WrittenTable, key: str, known: Collection[str], kind: str) -> bool:
+        """Whether a key of ``table`` is one of ``known``; a problem if it is not."""
+        if key in known:
+            return True
+        self.problem(
+            table.key_at(key), f"no {kind} is called {excerpt(key)}", spelling_hint(key, known)
+        )
+        return False
+
+    def value(self, text: Any, reader: Callable[[str], T]) -> T | None:
+        """What ``reader`` makes of a text; None with a problem if it can make nothing of it."""
+        try:
+            if text and isinstance(text, WrittenText):
+                if len(text) > LONGEST_VALUE:
+                    raise too_long(text)
+                return reader(str(text))
+        except QuantityError as error:
+            self.problem(text.at, error.what, error.hint)
+            return None
+        if isinstance(text, WrittenText):
+            self.problem(text.at, "there is no value", "Write one, or take the key away.")
+        else:
+            what = "a mapping" if isinstance(text, dict) else "a list"
+            self.problem(text.at, f"{what} stands where one value belongs", "Write a single value.")
+        return None
+
+    def csv(self, path: WrittenText) -> WrittenList | None:
+        """The rows of a CSV file of the design; None with a problem if it cannot be read."""
+        if not path.endswith(".csv"):
+            self.problem(
+                path.at,
+                f"{excerpt(path)} is no CSV file",
+                'Name a file that ends in .csv, or begin a table with "|".',
+            )
+            return None
+        file = path_in_notebook(path, self.folder)
+        if file is None or not stays_in_notebook(self.root, file):
+            self.problem(
+                path.at, f"{excerpt(path)} leads out of the notebook", "Keep the file inside it."
+            )
+            return None
+        if not is_file(self.root, file):
+            self.problem(
+                path.at, f"there is no file {excerpt(path)}", "Write it, or mend its name."
+            )
+            return None
+        self.files.append(file)
+        try:
+            return parse_csv(read_text(self.root, file), file)
+        except ContentError as error:
+            self.problems.extend(error.problems)
+            return None
+
+    def columns(self, table: WrittenBlock) -> WrittenList:
+        """The rows of a text table; a row that cannot be is a problem."""
+        return parse_columns(table, self.problems)
+
+    def rows(self, tree: Any, what: str, example: str) -> list[WrittenTable] | None:
+        """Rows as tables, from a list, a text table or a CSV file; ``what`` names them.
+
+        None, with a problem, if they cannot be read at all.
+        """
+        if tree is None:
+            return []
+        if isinstance(tree, WrittenText):
+            if tree == "":
+                self.problem(
+                    tree.at, "there is no value", f"Write {example}, or take the key away."
+                )
+                return None
+            found = self.columns(tree) if isinstance(tree, WrittenBlock) else self.csv(tree)
+            if found is None:
+                return None
+            tree = found
+        if not isinstance(tree, WrittenList):
+            self.problem(tree.at, f"{what} are a list", f'Begin each with "- {example}".')
+            return None
+        rows = []
+        for row in tree:
+            if isinstance(row, WrittenTable):
+                rows.append(row)
+            else:
+                self.problem(row.at, f"each of the {what} is a mapping", f"Write {example}.")
+        return rows

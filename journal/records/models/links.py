@@ -1,0 +1,205 @@
+"""Links of the prose: what they point to, and which lead nowhere."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from urllib.parse import unquote
+
+from msgspec import Struct
+
+from journal.errors import Position, Problem
+from journal.quantities.number import excerpt
+from journal.records.models.fields import spelling_hint
+from journal.records.yaml.source import path_in_notebook
+from journal.records.yaml.tree import LineIndex
+
+_FENCE = re.compile(r" {0,3}(`{3,}|~{3,})")
+_LIST = re.compile(r" {0,3}(?:[-*+]|\d{1,9}[.)])\s")
+_TICKS = re.compile(r"`+")
+_SIGNS = re.compile(r"\\.|[\[\]]|\n\s*\n", re.DOTALL)
+# Where a link leads, with its title; both bounded, so that no text takes long.
+_DESTINATION = re.compile(
+    r"\(\s{0,99}(?:<([^<>\n]{0,2000})>|([^\s()<>]{1,2000}(?:\([^\s()<>]{0,999}\)[^\s()<>]{0,999}){0,9}))"
+    r"(?:\s{1,99}(?:\"[^\"\n]{0,2000}\"|'[^'\n]{0,2000}'))?\s{0,99}\)"
+)
+_REFERENCE = re.compile(r"^ {0,3}\[(?!\^)[^\]\n]{1,999}\]:\s{0,99}<?([^\s<>]+)>?", re.MULTILINE)
+_DESIGN = re.compile(r"^designs/([^/]+)/design\.md$")
+_SHELF = re.compile(r"^shelf/([^/]+)\.yaml$")
+_COMPARISON = re.compile(r"^comparisons/([^/]+)\.md$")
+
+
+class LinkTarget(Struct, frozen=True):
+    """What a link of the prose points to.
+
+    ``kind`` is "design", "shelf", "comparison", "file", "outside" (another
+    site), "here" (a heading of the same page) or "none"; ``name`` is the id, for
+    the shelf "kind/id", for a file its path in the notebook.
+    """
+
+    kind: str
+    name: str
+    fragment: str = ""
+
+
+def target_of(link: str, folder: str) -> LinkTarget:
+    """What ``link``, written in a file of ``folder``, points to."""
+    if link.startswith("#"):
+        return LinkTarget("here", "", link[1:])
+    if re.match(r"^(https?|mailto):", link):
+        return LinkTarget("outside", link)
+    if re.match(r"^[A-Za-z][A-Za-z0-9+.-]*:", link):
+        return LinkTarget("none", link)
+    path, _, fragment = unquote(link).partition("#")
+    file = path_in_notebook(path, folder)
+    if file is None:
+        return LinkTarget("none", link)
+    for kind, pattern in (("design", _DESIGN), ("comparison", _COMPARISON)):
+        found = pattern.match(file)
+        if found:
+            return LinkTarget(kind, found[1], fragment)
+    found = _SHELF.match(file)
+    if found:
+        return LinkTarget("shelf", f"{found[1]}/{fragment}" if fragment else found[1])
+    return LinkTarget("file", file, fragment)
+
+
+def links_in(body: str, path: str, first_line: int) -> Iterator[tuple[Position, str, bool]]:
+    """Each link of a Markdown text: its place, where it leads, and whether it is a picture.
+
+    Looks once at each character, however the text is made.
+    """
+    if "](" not in body and "]:" not in body:
+        return
+    text = _without_code(body)
+    lines = LineIndex(body, path, first_line)
+    found: list[tuple[int, str, bool]] = []
+    opened: list[int] = []
+    at = 0
+    while (sign := _SIGNS.search(text, at)) is not None:
+        at = sign.end()
+        if sign[0] == "[":
+            opened.append(sign.start())
+        elif sign[0] == "]":
+            if not opened:
+                continue
+            start = opened.pop()
+            leads = _DESTINATION.match(text, at)
+            if leads is not None:
+                picture = start > 0 and text[start - 1] == "!"
+                link = leads[1] if leads[1] is not None else leads[2]
+                found.append((start - picture, link, picture))
+                at = leads.end()
+        elif sign[0][0] == "\n":
+            # A link does not reach over the end of its paragraph.
+            opened.clear()
+            at -= 1
+    found.extend((one.start(1), one[1], False) for one in _REFERENCE.finditer(text))
+    for offset, link, picture in sorted(found):
+        yield lines.position(offset), link, picture
+
+
+def pictures_in(body: str, path: str, first_line: int) -> Iterator[tuple[Position, str]]:
+    """Each picture of a Markdown text that is a file: its place, and its path in the notebook."""
+    folder = path.rpartition("/")[0]
+    for at, link, is_picture in links_in(body, path, first_line):
+        target = target_of(link, folder)
+        if is_picture and target.kind == "file":
+            yield at, target.name
+
+
+def _without_code(body: str) -> str:
+    """The text with its code blanked out; every other character keeps its number."""
+    if "`" not in body and "~~~" not in body and "\n    " not in body and "\n\t" not in body:
+        return body
+    kept: list[str] = []
+    fence, after_blank, in_list = "", True, False
+    for line in body.split("\n"):
+        mark = _FENCE.match(line)
+        if fence:
+            if mark and mark[1].startswith(fence) and not line[mark.end() :].strip():
+                fence = ""
+            kept.append(" " * len(line))
+        elif mark:
+            fence = mark[1]
+            kept.append(" " * len(line))
+        elif line.startswith(("    ", "\t")) and after_blank and not in_list:
+            kept.append(" " * len(line))
+            continue
+        else:
+            if line.strip() and not line[0].isspace():
+                in_list = _LIST.match(line) is not None
+            kept.append(line)
+        after_blank = not line.strip()
+    text = "\n".join(kept)
+    return "".join(map(_without_spans, re.split(r"(\n\s*\n)", text))) if "`" in text else text
+
+
+def _without_spans(paragraph: str) -> str:
+    """A paragraph with what stands between equal numbers of backticks blanked out."""
+    runs = [(run.start(), run.end()) for run in _TICKS.finditer(paragraph)]
+    # The next run of each length, from the end; "" and so 0 where there is none.
+    closing: dict[int, int] = {}
+    closes = [0] * len(runs)
+    for number in range(len(runs) - 1, -1, -1):
+        length = runs[number][1] - runs[number][0]
+        closes[number] = closing.get(length, 0)
+        closing[length] = number
+    pieces: list[str] = []
+    done, number = 0, 0
+    while number < len(runs):
+        close = closes[number]
+        if close:
+            start, end = runs[number][0], runs[close][1]
+            pieces += (paragraph[done:start], re.sub(r"[^\n]", " ", paragraph[start:end]))
+            done, number = end, close
+        number += 1
+    return "".join(pieces) + paragraph[done:]
+
+
+def dead_links(
+    links: Iterable[tuple[tuple[Position, str, bool], LinkTarget]], known: LinkTargets
+) -> Iterator[Problem]:
+    """A problem for each link, with its target, that leads nowhere."""
+    for (at, link, picture), target in links:
+        if target.kind == "design" and target.name not in known.designs:
+            yield _dead(at, f"the design {excerpt(target.name)}", target.name, known.designs)
+        elif target.kind == "shelf" and target.name not in known.shelf:
+            kind = target.name.partition("/")[0]
+            if kind not in known.unread:
+                of_kind = frozenset(name for name in known.shelf if name.startswith(f"{kind}/"))
+                what = f"{excerpt(target.name)} of the shelf"
+                yield _dead(at, what, target.name, of_kind or known.shelf)
+        elif target.kind == "comparison" and target.name not in known.comparisons:
+            what = f"the comparison {excerpt(target.name)}"
+            yield _dead(at, what, target.name, known.comparisons)
+        elif target.kind == "file" and target.name not in known.files:
+            what = "picture" if picture else "file"
+            yield Problem(
+                at, f"the link leads to the {what} {excerpt(link)}, and there is none",
+                "Mend its name.",
+            )  # fmt: skip
+        elif target.kind == "none":
+            yield Problem(
+                at, f"the link {excerpt(link)} leads out of the notebook", "Link a file inside it."
+            )
+        elif target.kind == "outside" and picture:
+            yield Problem(
+                at,
+                "the picture would be fetched from another site",
+                "Copy it into the notebook: it must open without a network.",
+            )
+
+
+def _dead(at: Position, what: str, name: str, known: frozenset[str]) -> Problem:
+    return Problem(at, f"the link leads to {what}, and there is none", spelling_hint(name, known))
+
+
+class LinkTargets(Struct, frozen=True):
+    """What a link may lead to: ids of designs and comparisons, "kind/id" of the shelf, files."""
+
+    designs: frozenset[str]
+    shelf: frozenset[str]
+    comparisons: frozenset[str]
+    files: frozenset[str]
+    unread: frozenset[str] = frozenset()  # kinds of the shelf in which anything may be

@@ -1,0 +1,276 @@
+"""``journal.yaml``: the studio's settings, its measures and its symptoms."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from typing import Annotated, Any, Literal
+
+from msgspec import Struct
+from pydantic import BeforeValidator, Field
+
+from journal.errors import Problem, QuantityError
+from journal.quantities import read
+from journal.quantities.number import excerpt
+from journal.records.models.fields import (
+    IS_LIST,
+    NOT_EMPTY,
+    AtLeastOne,
+    Count,
+    Mass,
+    Money,
+    Record,
+    ScaleStep,
+    Share,
+    Temperature,
+    Text,
+    TextField,
+    WordChoice,
+    above_zero,
+    by_name,
+    scalar,
+    validated,
+    validation_error,
+)
+from journal.records.models.salvage import salvage
+from journal.records.yaml.source import WrittenTable, position_of
+
+WrittenMeasureKind = Literal["length", "count", "time", "mass", "rating", "yes-no", "colour"]
+
+
+class Measure(Struct, frozen=True):
+    """What is measured on a bar.
+
+    ``matters`` is the smallest difference worth the name when a question names
+    none: in the measure's stored unit, a share for yes/no. Common practice, no
+    source.
+    """
+
+    name: str
+    kind: WrittenMeasureKind
+    better: Literal["lower", "higher"] | None
+    says: str
+    matters: float | None
+    of: int = 5
+
+    @property
+    def unit(self) -> str:
+        """The stored unit, as it is shown."""
+        units = {"length": "mm", "time": "min", "mass": "g", "rating": f"of {self.of}"}
+        return units.get(self.kind, "")
+
+
+# The folders of ``themes/``, and the languages that the catalogue of words has.
+THEMES = ("paper", "bench")
+LANGUAGES = ("en", "es")
+
+# What may be measured on every bar?
+BUILT_IN_MEASURES = (
+    Measure("lip", "length", "lower",
+            "greatest width of body colour over the relief's border before tidying", 0.5),
+    Measure("bleed", "length", "lower", "colour crept into the detail since the pour", 0.5),
+    Measure("run", "length", "lower", "colour that ran over the face at the pour", 0.5),
+    Measure("lifted", "yes-no", "lower", "detail pulled out of the relief", 0.2),
+    Measure("floated", "yes-no", "lower", "the piece rose and base got under it", 0.2),
+    Measure("bubbles", "count", "lower", "bubbles seen on the face", 2.0),
+    Measure("relief", "rating", "higher", "how crisp the relief is", 1.0),
+    Measure("tidy", "time", "lower", "time to tidy the bar", 1.0),
+    Measure("keep", "yes-no", "higher", "fit to sell", 0.2),
+    Measure("tint", "colour", None, "colour of the body, from a photo", None),
+    Measure("weight", "mass", None, "weight, tidied and unwrapped", 2.0),
+)  # fmt: skip
+
+# How much is worth the name for a measure that the studio adds? Common practice, no source.
+MATTERS: Mapping[WrittenMeasureKind, float] = {
+    "length": 0.5, "count": 2.0, "time": 1.0, "mass": 2.0, "rating": 1.0, "yes-no": 0.2,
+}  # fmt: skip
+
+# What can fail, and what is meant by it?
+BUILT_IN_SYMPTOMS: Mapping[str, str] = {
+    "lip": "body colour lies over the relief's border",
+    "bleed": "colour creeps from one layer into another in the days after the pour",
+    "run": "colour ran over the face at the pour",
+    "lifted": "the detail is pulled out of the relief",
+    "floated": "the piece rose and base got under it",
+    "bubbles": "bubbles or pits in the face or the relief",
+    "remelted": "the detail softened and lost its form under the body",
+    "separated": "the layers come apart",
+    "sweating": "drops of water on the face",
+    "soft": "the bar does not set firm",
+    "cracked": "the bar or the detail cracks",
+    "torn": "the detail tore when the mat was peeled off",
+    "cloudy": "a clear base turned cloudy",
+    "faded": "the colour faded",
+    "speckling": "colourant did not disperse",
+    "uneven": "the back or a layer is not level",
+    "faint scent": "the scent is weaker than meant",
+    "other": "anything else",
+}
+
+
+class PotResidue(Record):
+    """What is left in the jug: a share of each pot, and at least so much."""
+
+    share: Share = 0.0
+    least: Mass = 0.0
+
+
+def _waste(value: Any) -> Any:
+    return {"share": value} if isinstance(value, str) else value
+
+
+class AddedMeasure(Record):
+    """A measure that the studio adds."""
+
+    kind: Annotated[
+        WrittenMeasureKind, WordChoice("length", "count", "time", "mass", "rating", "yes-no")
+    ]
+    of: AtLeastOne = 5
+    better: Annotated[Literal["lower", "higher"], WordChoice("lower", "higher")]
+    says: Text
+    matters: Text | None = None
+
+
+def _symptoms(value: Any) -> tuple[tuple[str, str], ...]:
+    if isinstance(value, list):
+        return tuple((str(scalar(entry)), "") for entry in value)
+    if isinstance(value, dict):
+        return tuple((str(name), str(scalar(says))) for name, says in value.items())
+    raise validation_error("a list of symptoms belongs here", "Write [warped, …]", value)
+
+
+_ADDRESS = re.compile(r"https?://[^\s\"'<>?#]+")
+
+
+def read_address(text: str) -> str:
+    """The address of a folder on a site, with the stroke at its end."""
+    if not _ADDRESS.fullmatch(text):
+        raise QuantityError(
+            f"{excerpt(text)} is no address of a site", "Write https://example.org/soap/"
+        )
+    return text if text.endswith("/") else text + "/"
+
+
+def read_margin(text: str) -> float:
+    """A share of the price below the whole of it."""
+    share = read.read_share(text)
+    if share >= 1:
+        raise QuantityError(
+            f"a margin of {excerpt(text)} leaves nothing for the cost", "Write a share below 100 %."
+        )
+    return share
+
+
+class Settings(Record):
+    """The studio's settings; each has a default but the studio's name."""
+
+    studio: Text = Field(description="The studio's name, on every page.")
+    currency: Text = Field("USD", description="Code or sign of the currency.")
+    units: Annotated[str, WordChoice("us", "metric")] = Field(
+        "us", description="Which system comes first."
+    )
+    paper: Annotated[str, WordChoice("letter", "a4")] = Field(
+        "letter", description="Sheets that are printed on."
+    )
+    labour: Money | None = Field(None, description="Cost of an hour's work.")
+    waste: Annotated[PotResidue, BeforeValidator(_waste)] = Field(
+        PotResidue(), description="Share left in the jug; or {share: 3 %, least: 8 g} a pot."
+    )
+    scales: Annotated[tuple[ScaleStep, ...], IS_LIST, NOT_EMPTY] = Field(
+        (1.0, 0.1), description="Steps of the studio's scales."
+    )
+    margin: Annotated[float, TextField(read_margin, "48 %")] | None = Field(
+        None, description="Share of the price that is not cost."
+    )
+    fixed_costs: Money | None = Field(None, description="Fixed costs of a month.")
+    region: Annotated[tuple[Annotated[str, WordChoice("us", "eu")], ...], IS_LIST, NOT_EMPTY] = (
+        Field(("us",), description="Whose label rules.")
+    )
+    measures: Annotated[
+        dict[str, AddedMeasure],
+        by_name("measures by name", "{gloss: {kind: rating, better: higher, …}}"),
+    ] = Field(default_factory=dict, description="Measures added to the built-in ones.")
+    symptoms: Annotated[tuple[tuple[str, str], ...], BeforeValidator(_symptoms)] = Field(
+        (), description="Symptoms added to the built-in ones."
+    )
+    room: Temperature | None = Field(None, description="The usual room temperature.")
+    chill_at: Temperature | None = Field(None, description="Temperature of the chiller.")
+    chill_places: AtLeastOne | None = Field(None, description="Bars that fit in the chiller.")
+    address: Annotated[str, TextField(read_address, "https://example.org/soap/")] | None = Field(
+        None, description="Where the public edition will stand."
+    )
+    theme: Annotated[str, WordChoice(*THEMES)] = Field(
+        "paper", description="How the notebook looks: on paper, or large for the bench."
+    )
+    language: Annotated[str, WordChoice(*LANGUAGES)] = Field(
+        "en", description="Language of the recipe cards."
+    )
+    sale_day: Count = Field(30, description="Days from the pour to the sale, for net weight.")
+    label_step: ScaleStep | None = Field(None, description="Step of declared weights.")
+
+    def all_measures(self) -> Mapping[str, Measure]:
+        """Built-in and added measures by name."""
+        found = {measure.name: measure for measure in BUILT_IN_MEASURES}
+        for name, added in self.measures.items():
+            kind: WrittenMeasureKind = added.kind
+            matters = MATTERS[kind]
+            if added.matters is not None:
+                try:
+                    matters = read_measure_difference(added.matters, kind)
+                except QuantityError:
+                    # Told when the settings are read; nothing is built with it.
+                    pass
+            found[name] = Measure(name, kind, added.better, added.says, matters, added.of)
+        return found
+
+    def all_symptoms(self) -> Mapping[str, str]:
+        """Built-in and added symptoms, with what is meant by each."""
+        return {**BUILT_IN_SYMPTOMS, **dict(self.symptoms)}
+
+
+# What a row of bars or of follow-ups holds beside its measures.
+KEYS_OF_BARS = ("bar", "variant", "piece", "poured", "note", "day")
+
+
+def read_settings(tree: WrittenTable, problems: list[Problem]) -> tuple[Settings, bool]:
+    """The settings in ``tree``, as far as they can be read; what is wrong goes to ``problems``.
+
+    The second value says whether all measures and symptoms are among them.
+    """
+    found, kept = validated(Settings, tree, "notebook", problems), tree
+    if found is None:
+        salvaged = salvage(Settings, tree)
+        if salvaged is None:
+            return Settings(studio="-"), False
+        found, kept = salvaged
+    problems.extend(_measure_problems(found, kept))
+    return found, all(kept.get(key) == tree.get(key) for key in ("measures", "symptoms"))
+
+
+def _measure_problems(settings: Settings, tree: WrittenTable) -> Iterator[Problem]:
+    taken = {*KEYS_OF_BARS, *(measure.name for measure in BUILT_IN_MEASURES)}
+    for name, added in settings.measures.items():
+        if name in taken:
+            yield Problem(
+                tree["measures"].key_at(name),
+                f"{excerpt(name)} has a meaning of its own on every bar",
+                "Give the measure another name.",
+            )
+        if added.matters is not None:
+            try:
+                read_measure_difference(added.matters, added.kind)
+            except QuantityError as error:
+                at = position_of(tree, "measures", name, "matters")
+                yield Problem(at, error.what, error.hint)
+
+
+def read_measure_difference(text: str, kind: WrittenMeasureKind) -> float:
+    """A difference worth the name, in the measure's stored unit; above 0."""
+    readers: Mapping[WrittenMeasureKind, Callable[[str], float]] = {
+        "length": read.read_length,
+        "time": read.read_duration,
+        "mass": read.read_mass,
+        "yes-no": read.read_share,
+    }
+    found: float = above_zero(readers.get(kind, read.read_number))(text)
+    return found

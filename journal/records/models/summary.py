@@ -1,0 +1,108 @@
+"""What lists, the shelf and the pages of other designs show of a design."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+from msgspec import Struct
+
+from journal.errors import Position
+from journal.records.models.links import LinkTarget, links_in, target_of
+from journal.records.models.things import ThingRef
+from journal.records.models.write_up import (
+    AS_WRITTEN,
+    CastCount,
+    Design,
+    DesignOverview,
+    Failure,
+    Photo,
+    Pour,
+    PourOverview,
+    Question,
+    Recipe,
+    Variant,
+)
+
+
+class DesignSummary(Struct, frozen=True):
+    """A design as far as anything but its own pages needs it.
+
+    The names are those of ``Design``. ``leads_to`` is where the links of its prose lead,
+    ``layers`` what its layers are called.
+    """
+
+    id: str
+    path: str
+    title: str
+    date: date
+    state: str
+    summary: str
+    subjects: tuple[str, ...]
+    grew_from: str | None
+    groups: Mapping[str, tuple[str, ...]]
+    question: Question | None
+    failed: tuple[Failure, ...]
+    photos: tuple[Photo, ...]
+    things: tuple[ThingRef, ...]
+    pictures: tuple[tuple[Position, str], ...]
+    brief: DesignOverview
+    leads_to: tuple[LinkTarget, ...]
+    layers: tuple[str, ...]
+
+
+def summary_of(design: Design) -> DesignSummary:
+    """The summary of a design: what it shares with it, and what is worked out of its text."""
+    folder = design.path.rpartition("/")[0]
+    links = links_in(design.body, design.path, design.body_line)
+    shared = (name for name in DesignSummary.__struct_fields__ if hasattr(design, name))
+    return DesignSummary(
+        **{name: getattr(design, name) for name in shared},
+        leads_to=tuple(dict.fromkeys(target_of(link, folder) for _, link, _ in links)),
+        layers=tuple(layer.name for layer in design.recipe.layers),
+    )
+
+
+def overview_of(
+    recipe: Recipe, variants: Sequence[Variant], pours: Sequence[Pour]
+) -> DesignOverview:
+    """A design in brief.
+
+    Takes:  recipe    as it stands at the top of the write-up
+            variants  all of them
+            pours     all of them, in the order that they were written in
+    Gives:  Brief; temperatures in degrees C
+    Fails:  never: what cannot be read is not among them
+    """
+    recipes = {variant.name: variant.recipe for variant in variants}
+    every = (recipe, *recipes.values())
+    return DesignOverview(
+        bars=recipe.bars,
+        mould=recipe.mould,
+        variants=len(variants),
+        differ=tuple(name for name, one in recipes.items() if name != AS_WRITTEN and one != recipe),
+        trims=tuple(dict.fromkeys((one.mat, one.mould, one.trim) for one in every)),
+        pours=tuple(_poured(pour, recipes, recipe) for pour in pours),
+    )
+
+
+def _poured(pour: Pour, recipes: dict[str, Recipe], recipe: Recipe) -> PourOverview:
+    judged = [bar.measures["keep"] for bar in pour.bars if "keep" in bar.measures]
+    cast: Counter[tuple[str, str | None]] = Counter()
+    for bar in pour.bars:
+        own = recipes.get(bar.variant, recipe)
+        piece = bar.piece or own.piece
+        if piece is not None:
+            cast[piece, own.mould] += 1
+    return PourOverview(
+        label=pour.label,
+        date=pour.date,
+        room_c=pour.room_c,
+        bars=len(pour.bars),
+        judged=len(judged),
+        kept=sum(kept is True for kept in judged),
+        variants=tuple(dict.fromkeys(bar.variant for bar in pour.bars)),
+        cast=tuple(CastCount(piece, mould, bars) for (piece, mould), bars in cast.items()),
+        poured_c=pour.poured_c,
+    )

@@ -1,0 +1,82 @@
+"""What a design is made with: the things of the shelf that it names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from functools import cache
+from typing import Any
+
+from msgspec import Struct
+
+from journal.records.models.fields import NamesThing, Record, record_in
+from journal.records.models.shelf import KINDS, Shelf
+from journal.records.models.write_up import Pour, Recipe
+
+# The kind of a thing on the shelf, and its id.
+ThingRef = tuple[str, str]
+
+
+class NamedThing(Struct, frozen=True):
+    """A thing of the shelf, or a design, that a record names; ``path`` leads to it as written."""
+
+    kind: str
+    name: str
+    path: tuple[str | int, ...]
+
+
+def references_of(record: Record, path: tuple[str | int, ...] = ()) -> Iterator[NamedThing]:
+    """Everything that a record names in fields marked with ``NamesThing``; some more than once."""
+    for field, key, mark in _naming(type(record)):
+        yield from _named(getattr(record, field), (*path, key), mark)
+
+
+def _named(
+    value: Any, path: tuple[str | int, ...], mark: NamesThing | None
+) -> Iterator[NamedThing]:
+    if isinstance(value, Record):
+        yield from references_of(value, path)
+    elif isinstance(value, str):
+        if mark is not None and value != mark.none:
+            yield NamedThing(mark.kind, value, path)
+    elif isinstance(value, tuple):
+        for number, entry in enumerate(value):
+            # Names with their shares are written as a mapping.
+            own = entry[0] if isinstance(entry, tuple) else entry
+            yield from _named(own, (*path, number), mark)
+
+
+@cache
+def _naming(model: type[Record]) -> tuple[tuple[str, str, NamesThing | None], ...]:
+    """The fields of a record that name something, or that hold records which do."""
+    found = []
+    for name, field in model.model_fields.items():
+        mark = next((mark for mark in field.metadata if isinstance(mark, NamesThing)), None)
+        inner = record_in(field.annotation)
+        if mark is not None or (inner is not None and _naming(inner)):
+            found.append((name, field.alias or name, mark))
+    return tuple(found)
+
+
+def things_of(recipes: Iterable[Recipe], pours: Iterable[Pour]) -> tuple[ThingRef, ...]:
+    """Everything of the shelf that recipes and poured bars name, each once."""
+    named = ((one.kind, one.name) for recipe in recipes for one in references_of(recipe))
+    cast = (("pieces", bar.piece) for pour in pours for bar in pour.bars if bar.piece is not None)
+    return tuple(dict.fromkeys((*named, *cast)))
+
+
+def things_named_by(shelf: Shelf, thing: ThingRef) -> tuple[ThingRef, ...]:
+    """The things that the record of a thing names; none if it is not on the shelf."""
+    kind, name = thing
+    record = shelf.of_kind(kind).get(name)
+    if record is None:
+        return ()
+    return tuple((one.kind, one.name) for one in references_of(record) if one.kind in KINDS)
+
+
+def with_leftovers(shelf: Shelf, things: Iterable[ThingRef]) -> tuple[ThingRef, ...]:
+    """Things, and what the leftovers among them are made of, each once."""
+    found = dict.fromkeys(things)
+    for thing in tuple(found):
+        if thing[0] == "leftovers":
+            found.update(dict.fromkeys(things_named_by(shelf, thing)))
+    return tuple(found)

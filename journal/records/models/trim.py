@@ -1,0 +1,36 @@
+"""How a mat piece is cut: close to the motif, or straight with a margin."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from msgspec import Struct
+
+from journal.errors import QuantityError
+from journal.quantities import read
+from journal.quantities.number import excerpt
+from journal.records.models.fields import TextField
+
+
+class Trim(Struct, frozen=True):
+    """``kind`` close or straight; ``margin_mm`` the border outside the motif, if written."""
+
+    kind: Literal["close", "straight"]
+    margin_mm: float | None = None
+
+
+def read_trim(text: str) -> Trim:
+    """``close``, ``straight`` or ``straight 3 mm``."""
+    kind, _, margin = text.strip().partition(" ")
+    if kind == "close" and not margin:
+        return Trim("close", 0.0)
+    if kind == "close":
+        raise QuantityError(
+            f"{excerpt(text)} gives the close trim a margin, and it has none", "Write close."
+        )
+    if kind == "straight":
+        return Trim("straight", read.read_length(margin) if margin.strip() else None)
+    raise QuantityError(f"{excerpt(text)} is no trim", "Write close, or straight 3 mm.")
+
+
+WrittenTrim = Annotated[Trim, TextField(read_trim, "straight 3 mm")]

@@ -1,0 +1,535 @@
+"""A design's write-up: the recipe, what was poured, what came of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Annotated, Any
+
+from msgspec import Struct, field
+from pydantic import BeforeValidator, Field
+
+from journal.errors import Position, Problem, QuantityError
+from journal.quantities import read
+from journal.quantities.number import excerpt
+from journal.records.models.fields import (
+    IS_LIST,
+    NOT_EMPTY,
+    AtLeastOne,
+    Count,
+    Date,
+    DoseField,
+    Length,
+    Mass,
+    Minutes,
+    NamesThing,
+    PixelPlaces,
+    Pixels,
+    Record,
+    SomeLength,
+    SomeMass,
+    Temperature,
+    Temperatures,
+    Text,
+    TextField,
+    WordChoice,
+    by_name,
+    scalar,
+    validated,
+    validation_error,
+    validation_errors,
+    validator_of,
+)
+from journal.records.models.shelf import BaseMixture, base_shares
+from journal.records.models.trim import Trim, WrittenTrim
+from journal.records.yaml.source import WrittenTable
+from journal.records.yaml.tree import SourceTree
+
+AS_WRITTEN = "as written"
+
+
+class FragranceDose(Record):
+    """A fragrance that goes into a layer."""
+
+    oil: Annotated[Text, NamesThing("fragrances")]
+    dose: DoseField
+    add: Temperatures | None = Field(None, description="The window to stir it in at.")
+
+
+class DoseEntry(Record):
+    """What is stirred into a layer by dose, or by eye."""
+
+    dose: DoseField | None = None
+    by: Annotated[str, WordChoice("eye")] | None = None
+    aim: Text | None = Field(None, description="What to aim for by eye.")
+
+    @property
+    def thing(self) -> tuple[str, str]:
+        """Its kind on the shelf, and its id."""
+        raise NotImplementedError
+
+
+class ColourDose(DoseEntry):
+    """A colourant that goes into a layer."""
+
+    colourant: Annotated[Text, NamesThing("colourants")]
+
+    @property
+    def thing(self) -> tuple[str, str]:
+        return "colourants", self.colourant
+
+
+class AdditiveDose(DoseEntry):
+    """An additive that goes into a layer."""
+
+    additive: Annotated[Text, NamesThing("additives")]
+
+    @property
+    def thing(self) -> tuple[str, str]:
+        return "additives", self.additive
+
+
+# The keys of a layer whose entries are ``DoseEntry``, and the record of each.
+DOSED: Mapping[str, type[DoseEntry]] = {"colours": ColourDose, "additives": AdditiveDose}
+
+
+def _one_or_more(value: Any) -> Any:
+    return [value] if isinstance(value, dict) else value
+
+
+class Layer(Record):
+    """One thickness of the bar."""
+
+    name: Text = Field(description="The layer's name, such as detail or body.")
+    pot: Text | None = Field(None, description="Layers naming one pot are melted together.")
+    base: Annotated[BaseMixture, BeforeValidator(base_shares)] = Field(
+        description="A base's id, ids with shares, or {leftover: id}."
+    )
+    amount: SomeMass = Field(description="Base that stays, per bar.")
+    overpour: Mass | None = Field(None, description="Poured over and scraped back, per bar.")
+    pour: Temperatures | None = Field(None, description="The window to pour in.")
+    spritz: Annotated[str, WordChoice("before", "after", "both")] | None = None
+    then: Annotated[tuple[Text, ...], IS_LIST] = Field(
+        (), description="Steps after the pour, as written."
+    )
+    fragrance: Annotated[tuple[FragranceDose, ...], IS_LIST, BeforeValidator(_one_or_more)] = ()
+    colours: Annotated[tuple[ColourDose, ...], IS_LIST, BeforeValidator(_one_or_more)] = ()
+    additives: Annotated[tuple[AdditiveDose, ...], IS_LIST, BeforeValidator(_one_or_more)] = ()
+
+    @property
+    def pot_name(self) -> str:
+        """The pot that the layer is melted in."""
+        return self.pot or self.name
+
+    @property
+    def dosed(self) -> tuple[DoseEntry, ...]:
+        """Its colours, then its additives."""
+        return (*self.colours, *self.additives)
+
+
+class HandsOn(Record):
+    """Hands-on time of the batch."""
+
+    pour: Minutes | None = None
+    tidy: Minutes | None = None
+
+
+class Recipe(Record):
+    """What is to be made: the part of a write-up that a variant may change."""
+
+    mat: Annotated[Text | None, NamesThing("mats")] = None
+    mould: Annotated[Text | None, NamesThing("moulds")] = None
+    trim: WrittenTrim | None = None
+    piece: Annotated[Text | None, NamesThing("pieces")] = None
+    bars: AtLeastOne = Field(description="The batch that the recipe is written for.")
+    packaging: Annotated[tuple[Text, ...], IS_LIST, NamesThing("packaging")] = ()
+    minutes: HandsOn | None = None
+    layers: Annotated[tuple[Layer, ...], IS_LIST, NOT_EMPTY] = Field(
+        description="The layers, in pouring order."
+    )
+
+
+# The keys of a write-up that make up its recipe.
+RECIPE_KEYS = tuple(Recipe.model_fields)
+
+
+def recipe_tree(front: WrittenTable) -> WrittenTable:
+    """The part of a write-up's tree that makes up its recipe."""
+    return front.part(RECIPE_KEYS)
+
+
+def _compared(value: Any) -> tuple[str, ...]:
+    if isinstance(value, str):
+        return (str(scalar(value)),)
+    if isinstance(value, list):
+        if not value:
+            raise validation_error(
+                "nothing is compared", "Write [close, straight], or a group", value
+            )
+        return tuple(str(scalar(entry)) for entry in value)
+    raise validation_error(
+        "a mapping stands where variants belong", "Write [close, straight], or a group", value
+    )
+
+
+class StoppingRule(Struct, frozen=True):
+    """How much is to be poured before the verdict."""
+
+    number: int
+    of: str  # "pours" or "bars"
+
+
+def read_until(text: str) -> StoppingRule:
+    """``3 pours`` or ``12 bars``."""
+    number, _, word = text.strip().partition(" ")
+    kind = {"pour": "pours", "pours": "pours", "bar": "bars", "bars": "bars"}.get(word.strip())
+    if kind is None:
+        raise QuantityError(
+            f"{excerpt(text)} is no number of pours or bars", "Write 3 pours, or 12 bars."
+        )
+    return StoppingRule(read.read_count(number), kind)
+
+
+class Question(Record):
+    """What the test was to decide, written before pouring."""
+
+    compare: Annotated[tuple[str, ...], BeforeValidator(_compared)] = Field(
+        description="Two or more variants, or the name of a group."
+    )
+    by: Text = Field(description="The measure that decides.")
+    asked: Date = Field(description="Pours before this day are looks only.")
+    until: Annotated[StoppingRule, TextField(read_until, "3 pours")] = Field(
+        description="How much is to be poured before the verdict."
+    )
+    matters: Text | None = Field(None, description="The smallest difference worth the name.")
+
+
+class Failure(Record):
+    """One thing that failed, and what was done about it."""
+
+    what: Text
+    variant: Text | None = None
+    bar: Text | None = None
+    saw: Text
+    why: Text | None = None
+    mend: Text | None = None
+    mended: Annotated[str, WordChoice("yes", "no", "untested")] | None = None
+
+
+class TwoPoints(Record):
+    """Two points of a picture a known distance apart."""
+
+    start: Annotated[tuple[float, ...], PixelPlaces(2)] = Field(alias="from")
+    to: Annotated[tuple[float, ...], PixelPlaces(2)]
+    length: SomeLength = Field(alias="is")
+
+
+class CardPosition(Record):
+    """How the photo card lies, where it is not level with the face or not printed true."""
+
+    above: Length | None = Field(
+        None, description="How much nearer to the lens the bar's face is than the card."
+    )
+    camera: SomeLength | None = Field(None, description="From the lens to the card.")
+    ruler: SomeLength | None = Field(
+        None, description="What the card's ruler of 100 mm really measures."
+    )
+
+
+@dataclass(frozen=True, slots=True)  # which Pydantic can describe in a schema
+class PhotoScale:
+    """The scale of a photo: given, from two points, or from the card in the picture.
+
+    ``lies`` says how the card lies; None for level with the face and printed true.
+    """
+
+    mm_per_px: float | None = None
+    points: TwoPoints | None = None
+    card: bool = False
+    lies: CardPosition | None = None
+
+
+def _scale(value: Any) -> Any:
+    if isinstance(value, dict):
+        found: list[Problem] = []
+        if "card" in value:
+            if len(value) > 1:
+                raise validation_error(
+                    "a scale is of one kind", "Write {card: {above: 25 mm}}, or two points", value
+                )
+            lies = validated(CardPosition, value["card"], "the card's place", found)
+            if lies is None:
+                raise validation_errors(found)
+            return PhotoScale(card=True, lies=lies)
+        points = validated(TwoPoints, value, "scale", found)
+        if points is None:
+            raise validation_errors(found)
+        if points.start == points.to:
+            raise validation_error(
+                "the two points are one", "Mark two places of the picture", value
+            )
+        return PhotoScale(points=points)
+    if value == "card":
+        return PhotoScale(card=True)
+    return PhotoScale(mm_per_px=validator_of(read.read_mm_per_px)(value))
+
+
+def read_level(text: str) -> float:
+    """The level of a grey in a picture, above 0 to 255: a black says nothing of the light."""
+    level = read.read_number(text)
+    if not 0 < level <= 255:
+        raise QuantityError(f"{excerpt(text)} is no grey of a picture", "Write above 0, up to 255.")
+    return level
+
+
+class WrittenNeutral(Record):
+    """A grey of known level in a picture."""
+
+    at: Annotated[tuple[float, ...], PixelPlaces(4)]
+    srgb: Annotated[float, TextField(read_level, "118")] = Field(
+        description="The grey's level, above 0 to 255."
+    )
+
+
+class Measuring(Record):
+    """What is to be measured in a photo, in pixels of the upright picture."""
+
+    regions: Annotated[
+        tuple[tuple[str, tuple[float, ...]], ...],
+        by_name("regions by name", "{body: [x, y, w, h]}", PixelPlaces(4).read),
+    ] = ()
+    across: Annotated[tuple[float, ...], PixelPlaces(4)] | None = None
+    neutral: WrittenNeutral | None = None
+    blur: Pixels | None = None
+
+
+class Photo(Record):
+    """A photo of the design."""
+
+    file: Text
+    alt: Text = Field(description="What the picture shows, for those who do not see it.")
+    variant: Text | None = None
+    bar: Text | None = None
+    day: Count | None = None
+    scale: Annotated[PhotoScale, BeforeValidator(_scale)] | None = None
+    measure: Measuring | None = None
+
+
+class WriteUp(Recipe):
+    """The front matter of ``design.md``."""
+
+    title: Text
+    date: Date
+    state: Annotated[str, WordChoice("trial", "keeper", "set aside")]
+    summary: Text | None = None
+    subjects: Annotated[tuple[Text, ...], IS_LIST] = ()
+    grew_from: Annotated[Text | None, NamesThing("designs")] = None
+    variants: Annotated[Any, by_name("variants by name", "{close: {trim: close}}")] = None
+    question: Question | None = None
+    pours: Any = None
+    failed: Annotated[tuple[Failure, ...], IS_LIST] = ()
+    photos: Annotated[tuple[Photo, ...], IS_LIST] = ()
+    private: Text | None = None
+
+
+ByName = tuple[tuple[str, float], ...]
+
+
+class WrittenPour(Record):
+    """One pour as it stands in the write-up; its tables are read one by one."""
+
+    pour: Text | None = None
+    date: Date
+    room: Temperature | None = None
+    melted: Annotated[
+        ByName, by_name("values by name", "{body: 21 oz}", validator_of(read.read_mass))
+    ] = ()
+    readings: Any = None
+    poured: Annotated[
+        ByName, by_name("values by name", "{body: 131 F}", validator_of(read.read_temperature))
+    ] = ()
+    did: Any = None
+    bars: Any = None
+    later: Any = None
+    private: Text | None = None
+
+
+class Variant(Struct, frozen=True):
+    """One variant: its name, what it was chosen by, and the recipe that it leads to."""
+
+    name: str
+    recipe: Recipe
+    source: SourceTree  # the recipe's tree with the variant's changes laid over it
+    changed: tuple[str, ...]  # the keys that it changes, such as "trim", "layers.body.pour"
+    chosen: Mapping[str, str] = field(default_factory=dict)  # group -> choice
+
+    @property
+    def written(self) -> WrittenTable:
+        """The tree that the recipe was read from."""
+        return self.source.table
+
+
+class Reading(Struct, frozen=True):
+    """A thermometer reading: minutes since the pot's first reading, and what was done."""
+
+    pot: str
+    minutes: float
+    temperature_c: float
+    did: str
+    at: Position
+
+
+class Bar(Struct, frozen=True):
+    """One bar of a pour, with what was measured on it.
+
+    ``measures`` holds mm, counts, min, g, ratings as float, yes/no as bool,
+    ``tint`` as three numbers (CIE Lab); what was not measured is not there.
+    """
+
+    bar: str
+    pour: str
+    variant: str
+    piece: str | None
+    poured_c: Mapping[str, float]
+    measures: Mapping[str, int | float | bool | tuple[float, float, float]]
+    note: str
+    at: Position
+    piece_at: Position | None = None
+
+
+class FollowUp(Struct, frozen=True):
+    """A bar looked at again, ``day`` days after its pour."""
+
+    bar: str
+    day: int
+    measures: Mapping[str, int | float | bool | tuple[float, float, float]]
+    at: Position
+
+
+class Pour(Struct, frozen=True):
+    """One pour: when, in what room, its readings, its bars and their follow-ups."""
+
+    label: str
+    date: date
+    room_c: float | None
+    melted_g: Mapping[str, float]
+    readings: tuple[Reading, ...]
+    poured_c: Mapping[str, float]
+    did_source: SourceTree | None
+    bars: tuple[Bar, ...]
+    later: tuple[FollowUp, ...]
+    private: str | None
+    at: Position
+
+    @property
+    def did(self) -> WrittenTable | None:
+        """What was done otherwise than the recipe says, as it was written."""
+        return None if self.did_source is None else self.did_source.table
+
+
+class CastCount(Struct, frozen=True):
+    """Bars of one pour that were cast on one piece, in one mould."""
+
+    piece: str
+    mould: str | None
+    bars: int
+
+
+class PourOverview(Struct, frozen=True):
+    """A pour in brief: of its bars, how many were judged, and kept; their variants, each once."""
+
+    label: str
+    date: date
+    room_c: float | None
+    bars: int
+    judged: int
+    kept: int
+    variants: tuple[str, ...]
+    cast: tuple[CastCount, ...]
+    poured_c: Mapping[str, float]  # by layer
+
+
+class DesignOverview(Struct, frozen=True):
+    """A design in brief: what lists, the shelf and other designs' pages say of it.
+
+    ``variants`` is how many there are, ``differ`` are those whose recipe is another than as
+    written; ``trims`` are the mats, moulds and trims of all recipes, each once.
+    """
+
+    bars: int
+    mould: str | None
+    variants: int
+    differ: tuple[str, ...]
+    trims: tuple[tuple[str | None, str | None, Trim | None], ...]
+    pours: tuple[PourOverview, ...]
+
+    @property
+    def last_poured(self) -> date | None:
+        """When it was poured last."""
+        return max((pour.date for pour in self.pours), default=None)
+
+    @property
+    def kept_of(self) -> tuple[int, int]:
+        """Bars that were kept, and those that were judged."""
+        return sum(pour.kept for pour in self.pours), sum(pour.judged for pour in self.pours)
+
+
+@dataclass(frozen=True, slots=True)
+class Design:
+    """A write-up, checked: what the figures and the pages are made from."""
+
+    id: str
+    path: str  # of design.md, relative to the notebook
+    title: str
+    date: date
+    state: str
+    summary: str
+    subjects: tuple[str, ...]
+    grew_from: str | None
+    recipe: Recipe
+    variants: tuple[Variant, ...]  # one, "as written", where the write-up names none
+    groups: Mapping[str, tuple[str, ...]]  # group -> its choices; empty without groups
+    question: Question | None
+    pours: tuple[Pour, ...]
+    failed: tuple[Failure, ...]
+    photos: tuple[Photo, ...]
+    private: str | None
+    body: str
+    body_line: int
+    source: SourceTree
+    files: tuple[str, ...]  # every text file that it was read from, design.md first
+    things: tuple[tuple[str, str], ...]  # all of the shelf that it names: (kind, id), each once
+    pictures: tuple[tuple[Position, str], ...]  # each place that names a picture, and its path
+    brief: DesignOverview
+
+    @property
+    def written(self) -> WrittenTable:
+        """The front matter as it was written."""
+        return self.source.table
+
+    @property
+    def variants_tree(self) -> WrittenTable | None:
+        """What each variant, or each choice of a group, changes."""
+        found = self.written.get("variants")
+        return found if isinstance(found, WrittenTable) else None
+
+    @property
+    def as_written(self) -> Variant:
+        """The recipe as it stands at the top of the write-up, as a variant."""
+        first = self.variants[0]
+        if first.name == AS_WRITTEN:
+            return first
+        return Variant(AS_WRITTEN, self.recipe, SourceTree(recipe_tree(self.written)), ())
+
+    def variant(self, name: str) -> Variant:
+        """The variant of that name; KeyError if there is none."""
+        for variant in self.variants:
+            if variant.name == name:
+                return variant
+        raise KeyError(name)
+
+    @property
+    def bars(self) -> tuple[Bar, ...]:
+        """All bars of all pours."""
+        return tuple(bar for pour in self.pours for bar in pour.bars)

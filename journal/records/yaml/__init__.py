@@ -1,0 +1,1 @@
+"""YAML text to a tree in which every value keeps its place."""

@@ -1,0 +1,147 @@
+"""What the YAML library's complaints mean to a maker, and where the cause stands."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import yaml
+
+from journal.errors import ContentError, Position
+from journal.quantities.number import excerpt
+from journal.records.yaml.tree import content_error
+
+Mark = tuple[int, int]
+
+
+class FaultMeaning(NamedTuple):
+    """What is wrong, a hint, and whether the place where the thing began tells more."""
+
+    what: str
+    hint: str
+    at_start: bool = False
+
+
+_LINE_UP = "Line it up with its neighbours."
+_IN_QUOTES = "Put the value in quotes."
+
+
+def _known_meaning(complaint: str) -> FaultMeaning | None:
+    """What a complaint means by the first of the known parts that it has."""
+    text = Path(__file__).with_name("faults.yaml").read_text("utf-8")
+    for entry in yaml.load(text, yaml.BaseLoader):
+        if entry["part"] in complaint:
+            return FaultMeaning(entry["what"], entry["hint"], "at_start" in entry)
+    return None
+
+
+def yaml_problem(
+    error: yaml.YAMLError, text: str, path: str, first_line: int, parser: Callable[[str], Any]
+) -> ContentError:
+    """The problem that ``error`` reports of ``text``, in a maker's words.
+
+    ``parser`` makes a parser of a text, to look again at what came before.
+    """
+    lines = text.split("\n")
+    complaint = (
+        f"{getattr(error, 'context', None) or ''} {getattr(error, 'problem', None) or error}"
+    )
+    mark = _line_and_column(getattr(error, "problem_mark", None))
+    start = _line_and_column(getattr(error, "context_mark", None)) or mark
+    mark, meaning = _explained(complaint, mark or (0, 0), start or (0, 0), lines, text, parser)
+    line, column = mark
+    it = lines[line][column : column + 1] if line < len(lines) else ""
+    return content_error(
+        Position(path, line + first_line, column + 1),
+        meaning.what.replace("{it}", excerpt(it) if it else "this"),
+        meaning.hint,
+    )
+
+
+def _line_and_column(mark: Any) -> Mark | None:
+    return None if mark is None else (mark.line, mark.column)
+
+
+def _explained(
+    complaint: str,
+    mark: Mark,
+    start: Mark,
+    lines: list[str],
+    text: str,
+    parser: Callable[[str], Any],
+) -> tuple[Mark, FaultMeaning]:
+    line, column = mark
+    written = lines[line] if line < len(lines) else ""
+    opened = _opened_before(text, line, parser)
+    if opened is not None:
+        what = f"a quote is opened here and closed only {line - opened[0]} lines further down"
+        return opened, FaultMeaning(what.replace(" 1 lines", " 1 line"), "Close the quote.")
+    if written[column : column + 1] == "\t":
+        return mark, FaultMeaning("a tab stands where only spaces may", "Put spaces in its place.")
+    if "mapping values are not allowed" in complaint:
+        return _second_colon(mark, lines)
+    if "expected ',' or" in complaint and written[column : column + 1] == ":" and line == start[0]:
+        return mark, FaultMeaning(
+            "a second colon makes this entry unclear",
+            "Put a comma between entries, and a value that holds a colon in quotes.",
+        )
+    if "did not find expected key" in complaint and written[:column].strip():
+        return mark, FaultMeaning(
+            "more text follows after a value that has ended",
+            "Put the whole value in quotes; inside single quotes, write ' twice.",
+        )
+    if "expected node content" in complaint:
+        if not written[column:].strip():
+            return _last_bracket(lines, line), FaultMeaning(
+                "a bracket or a brace is not closed", "Close it."
+            )
+        return mark, FaultMeaning("{it} cannot begin a value", _IN_QUOTES)
+    meaning = _known_meaning(complaint)
+    if meaning is not None:
+        return (start if meaning.at_start else mark), meaning
+    return mark, FaultMeaning(f"this is no YAML ({' '.join(complaint.split())})", "Mend the line.")
+
+
+def _second_colon(mark: Mark, lines: list[str]) -> tuple[Mark, FaultMeaning]:
+    line, column = mark
+    before = lines[line][:column]
+    if ": " in before or before.lstrip(" ").startswith("- "):
+        return mark, FaultMeaning(
+            "a second colon makes this line unclear", 'Put the value in quotes: key: "a: b".'
+        )
+    above = next((n for n in range(line - 1, -1, -1) if lines[n].strip()), None)
+    own = len(before) - len(before.lstrip(" "))
+    if above is None:
+        return mark, FaultMeaning("the key is too long", "Write a shorter one.")
+    set_in = len(lines[above]) - len(lines[above].lstrip(" "))
+    if own > set_in:
+        return (line, own), FaultMeaning("the indentation does not fit the lines above", _LINE_UP)
+    return (above, set_in), FaultMeaning(
+        "a colon with a blank after it is missing", 'Write "key: value".'
+    )
+
+
+def _last_bracket(lines: list[str], line: int) -> Mark:
+    for number in range(min(line, len(lines) - 1), -1, -1):
+        column = max(lines[number].rfind("["), lines[number].rfind("{"))
+        if column >= 0:
+            return number, column
+    return 0, 0
+
+
+def _opened_before(text: str, line: int, parser: Callable[[str], Any]) -> Mark | None:
+    """Where the quoted text began that ends on ``line`` and began on a line before it."""
+    opened = None
+    try:
+        events = parser(text)
+        event: Any
+        while (event := events.get_event()) is not None:
+            if (
+                getattr(event, "style", None) in ("'", '"')
+                and event.start_mark.line < event.end_mark.line == line
+            ):
+                opened = _line_and_column(event.start_mark)
+    except yaml.YAMLError:
+        pass
+    return opened

@@ -1,0 +1,212 @@
+"""Rows of cells, from a CSV file or from a text table in the write-up, each cell with its place."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from msgspec import Struct
+
+from journal.errors import Position, Problem
+from journal.quantities.number import excerpt
+from journal.records.yaml.tree import (
+    WrittenBlock,
+    WrittenList,
+    WrittenTable,
+    WrittenText,
+    content_error,
+)
+
+# More rows than a lifetime of bars: a file of another program.
+MOST_ROWS = 20_000
+
+_QUOTED = re.compile(r'[ \t]*"([^"]*(?:""[^"]*)*)"[ \t]*')
+_BARE = re.compile(r"[^,\n]*")
+
+
+class _Cell(Struct, frozen=True):
+    text: str
+    at: Position
+
+
+def parse_csv(text: str, path: str) -> WrittenList:
+    """A CSV text (RFC 4180) with a header row as a list of tables; empty cells are left out.
+
+    Each key of a row has the place of its column's name, each value its own.
+    """
+    items = WrittenList(Position(path))
+    header: list[_Cell] = []
+    for row in _csv_rows(text, path):
+        if not any(cell.text for cell in row):
+            continue
+        if not header:
+            header = _header(row, path)
+            continue
+        if len(row) > len(header):
+            raise content_error(
+                row[len(header)].at,
+                f"the row has {len(row)} cells, the first row only {len(header)}",
+                "Put a cell that holds a comma in quotes.",
+            )
+        if len(items) == MOST_ROWS:
+            raise content_error(
+                row[0].at, f"the table has more than {MOST_ROWS} rows", "Keep a file for each pour."
+            )
+        table = WrittenTable(row[0].at)
+        for name, cell in zip(header, row, strict=False):
+            if cell.text:
+                table.put(name.text, WrittenText(cell.text, cell.at), name.at)
+        items.append(table)
+    if not header:
+        raise content_error(
+            Position(path), "the file is empty", "Name the columns in its first row."
+        )
+    return items
+
+
+def _header(row: list[_Cell], path: str) -> list[_Cell]:
+    if len(row) == 1 and re.search("[;\t]", row[0].text):
+        apart = "semicolons" if ";" in row[0].text else "tabs"
+        raise content_error(
+            row[0].at,
+            f"the cells stand apart by {apart}",
+            "Save the file with commas between them.",
+        )
+    seen: dict[str, Position] = {}
+    for cell in row:
+        if not cell.text:
+            raise content_error(cell.at, "the first row does not name every column", "Name them.")
+        if cell.text in seen:
+            raise content_error(
+                cell.at, f"two columns are called {excerpt(cell.text)}", "Rename one."
+            )
+        seen[cell.text] = cell.at
+    return row
+
+
+def _csv_rows(text: str, path: str) -> Iterator[list[_Cell]]:
+    offset, line, line_start = 0, 1, 0
+    row: list[_Cell] = []
+    while offset < len(text):
+        found = _QUOTED.match(text, offset)
+        if found is not None:
+            written, start = found[1].replace('""', '"'), found.start(1)
+        else:
+            found = _BARE.match(text, offset)
+            assert found is not None
+            written, start = found[0], offset
+            if written.lstrip(" \t").startswith('"'):
+                raise content_error(
+                    Position(path, line, text.index('"', offset) - line_start + 1),
+                    "a quote is opened and never closed",
+                    "Close the quote.",
+                )
+        start += len(written) - len(written.lstrip())
+        own_line = line + text.count("\n", offset, start)
+        own_start = line_start if own_line == line else text.rindex("\n", 0, start) + 1
+        row.append(_Cell(written.strip(), Position(path, own_line, start - own_start + 1)))
+        breaks = text.count("\n", offset, found.end())
+        if breaks:
+            line += breaks
+            line_start = text.rindex("\n", offset, found.end()) + 1
+        offset = found.end()
+        after = text[offset : offset + 1]
+        if after == ",":
+            offset += 1
+            if offset == len(text):
+                row.append(_Cell("", Position(path, line, offset - line_start + 1)))
+        elif after == "\n" or not after:
+            yield row
+            row = []
+            offset += 1
+            line += 1
+            line_start = offset
+        else:
+            raise content_error(
+                Position(path, line, offset - line_start + 1),
+                "more text follows after a cell whose quote is closed",
+                'Put the whole cell in quotes; inside them, write " twice.',
+            )
+    if row:
+        yield row
+
+
+# A number with the unit or half of the day that follows it is one cell, as in "176 F" or
+# "1 h 20 min".
+_NUMERIC = (
+    r"[-−+]?[\d½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞][\d.,:/½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞'’]*"
+    r"(?: ?[°º˚]? ?[FCfcK](?!\S)| (?:s|min|h|a\.?m\.?|p\.?m\.?)(?!\S))?"
+    r"(?: [\d½¼¾]+ (?:min|s)(?!\S))?"
+)
+_CELL = re.compile(rf"{_NUMERIC}(?!\S)|\S+")
+_WORDS = re.compile(r"\S.*\S|\S")
+_APART = re.compile(r"\S+(?: \S+)*")
+# A number or a dash behind a blank begins another cell, unless it carries on what is before it.
+_TWO_CELLS = re.compile(
+    r"(?<! h)(?<! lb)(?<! x)(?<! to) (?:[-−+]?[\d½⅓⅔¼¾⅛⅜⅝⅞](?!\d*/\d)|[-–—](?: |$))"
+)
+_ABSENT = ("-", "–", "—")
+
+
+def parse_columns(text: WrittenBlock, problems: list[Problem]) -> WrittenList:
+    """A table of words in columns, the first line naming them; "-" is an empty cell.
+
+    Cells stand apart by two blanks, or by one where that is clear. Words at the end of
+    a row are one cell. A row that cannot be is left out and added to ``problems``.
+    """
+    path, first_line = text.at.path, text.at.line
+    items = WrittenList(text.at)
+    header: list[_Cell] = []
+    for offset, line in enumerate(text.split("\n"), start=1):
+        if not line.strip():
+            continue
+        cells = [
+            _Cell(found[0], Position(path, first_line + offset, found.start() + text.indent + 1))
+            for found in (_cells(line, len(header)) if header else re.finditer(r"\S+", line))
+        ]
+        if not header:
+            header = cells
+            twice = [cell for cell in header if [c.text for c in header].count(cell.text) > 1]
+            if twice:
+                problems.append(
+                    Problem(
+                        twice[-1].at,
+                        f"two columns are called {excerpt(twice[-1].text)}",
+                        "Rename one.",
+                    )
+                )
+                return items
+        elif len(cells) > len(header):
+            problems.append(
+                Problem(
+                    cells[len(header)].at,
+                    f"the row has {len(cells)} cells, the first row only {len(header)}",
+                    'Name the column; notes go into one called "did".',
+                )
+            )
+        else:
+            table = WrittenTable(cells[0].at)
+            for name, cell in zip(header, cells, strict=False):
+                if cell.text not in _ABSENT:
+                    table.put(name.text, WrittenText(cell.text, cell.at), name.at)
+            items.append(table)
+    return items
+
+
+def _cells(line: str, columns: int) -> Iterator[re.Match[str]]:
+    apart = list(_APART.finditer(line))
+    if len(apart) <= columns and not any(_TWO_CELLS.search(cell[0]) for cell in apart[:-1]):
+        last = apart[-1][0]
+        if len(apart) == columns or not _TWO_CELLS.search(last):
+            yield from apart
+            return
+    at = 0
+    for number in range(columns + 1):
+        cell = _CELL.search(line, at)
+        if cell is None:
+            return
+        if number == columns - 1 and not re.fullmatch(_NUMERIC, cell[0]):
+            cell = _WORDS.search(line, at)
+            assert cell is not None
+        yield cell
+        at = cell.end()

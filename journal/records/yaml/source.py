@@ -1,0 +1,447 @@
+"""Files of the notebook as trees of written text.
+
+Every scalar is kept as it was written: ``no`` is the text "no", ``1:30`` the
+text "1:30". What a text means is settled by the record that owns it.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+from pathlib import Path, PurePosixPath
+from sys import intern
+from typing import Any
+
+import yaml
+from msgspec import Struct
+
+from journal.errors import ContentError, Position, Problem
+from journal.quantities.number import excerpt
+from journal.records.yaml.faults import yaml_problem
+from journal.records.yaml.tree import (
+    LineIndex,
+    WrittenBlock,
+    WrittenList,
+    WrittenTable,
+    WrittenText,
+    content_error,
+    position_of,
+)
+
+__all__ = [
+    "WrittenList",
+    "WrittenTable",
+    "WrittenText",
+    "FrontMatterDocument",
+    "path_in_notebook",
+    "is_file",
+    "may_exist",
+    "stays_in_notebook",
+    "parse_yaml",
+    "position_of",
+    "position_in",
+    "read_text",
+    "content_error",
+    "printable_name",
+    "split_write_up",
+    "decode_text",
+]
+
+# Deeper nesting than this is no write-up; it guards the recursion below.
+DEEPEST = 40
+# The largest text file that is read; a write-up of ten years has a few hundred kB.
+LARGEST_BYTES = 16 * 1024 * 1024
+# More slips of one kind in one file are one slip made by a program.
+MOST_SLIPS = 20
+
+
+class FrontMatterDocument(Struct, frozen=True):
+    """A Markdown file with front matter, taken apart."""
+
+    front: WrittenTable
+    body: str
+    body_line: int  # line of the file that the body's first line stands on
+
+
+def read_text(root: Path, path: str) -> str:
+    """The text of a file of the notebook, as UTF-8 with its line ends made equal."""
+    file = root / path
+    at = Position(path)
+    try:
+        if os.path.islink(file) and not stays_in_notebook(root, path):
+            raise content_error(at, "the file is a link out of the notebook, or in a circle",
+                          "Copy it in.")  # fmt: skip
+        found = os.stat(file)
+        if stat.S_ISDIR(found.st_mode):
+            raise content_error(at, "a folder stands where a file belongs", "Move it.")
+        if not stat.S_ISREG(found.st_mode):
+            # A pipe would be waited for, a device never ends.
+            raise content_error(at, "this is no ordinary file", "Put a text file in its place.")
+        if found.st_size > LARGEST_BYTES:
+            raise content_error(
+                at,
+                f"the file has {found.st_size // 1024 // 1024} MB, which is no write-up",
+                f"Keep text files below {LARGEST_BYTES // 1024 // 1024} MB.",
+            )
+        with open(file, "rb") as opened:
+            raw = opened.read()
+    except ContentError:
+        raise
+    except FileNotFoundError:
+        raise content_error(at, "there is no such file", "Write it, or mend its name.") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "its name cannot be"
+        raise content_error(
+            at, f"the file cannot be read ({reason})", "Allow reading it."
+        ) from None
+    return decode_text(raw, path)
+
+
+def stays_in_notebook(root: Path, path: str) -> bool:
+    """Whether what ``path`` leads to, links followed, is in the notebook."""
+    try:
+        real_root = os.path.realpath(root)
+        real = os.path.realpath(root / path)
+    except (OSError, ValueError):
+        return False
+    return real == real_root or real.startswith(real_root.rstrip(os.sep) + os.sep)
+
+
+def is_file(root: Path, path: str) -> bool:
+    """Whether an ordinary file stands at ``path``; False for any path that cannot be."""
+    return os.path.isfile(root / path)
+
+
+def may_exist(root: Path, path: str) -> bool:
+    """Whether anything stands at ``path``, or may: what cannot be looked at is no gap."""
+    try:
+        os.lstat(root / path)
+    except (FileNotFoundError, NotADirectoryError, ValueError):
+        return False
+    except OSError:
+        pass  # reading it says why
+    return True
+
+
+def printable_name(name: str) -> str:
+    """The name of a file as it can be printed: what cannot be is a question mark."""
+    return "".join(c if c.isprintable() and not "\ud800" <= c <= "\udfff" else "?" for c in name)
+
+
+# Characters that no editor shows: controls, separators of lines, marks of byte order, halves of
+# characters. Tabs and line ends are judged elsewhere.
+_UNSEEN = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ufeff\ufffe\uffff\ud800-\udfff]"
+)
+
+
+def decode_text(raw: bytes, path: str) -> str:
+    """``raw`` decoded as UTF-8; refuses other encodings and control characters, with the place."""
+    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise content_error(Position(path), "the file is in UTF-16", "Save it as UTF-8.")
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        # The offset counts from behind a byte order mark.
+        start = error.start + (3 if raw.startswith(b"\xef\xbb\xbf") else 0)
+        before = raw[:start].decode("utf-8-sig", "replace")
+        before = before.replace("\r\n", "\n").replace("\r", "\n")
+        raise content_error(
+            position_in(before, len(before), path),
+            f"the byte 0x{raw[start]:02x} is not UTF-8 text",
+            "Save the file as UTF-8.",
+        ) from None
+    if "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    unseen = _UNSEEN.search(text)
+    if unseen:
+        raise _unseen(text, unseen, path, 1)
+    return text
+
+
+def _unseen(text: str, found: re.Match[str], path: str, first_line: int) -> ContentError:
+    return content_error(
+        position_in(text, found.start(), path, first_line),
+        f"a control character (U+{ord(found[0]):04X}) stands in the text",
+        "Delete it.",
+    )
+
+
+def position_in(text: str, offset: int, path: str, first_line: int = 1) -> Position:
+    """The position of the character at ``offset`` of ``text``."""
+    start = text.rfind("\n", 0, offset) + 1
+    return Position(path, text.count("\n", 0, offset) + first_line, offset - start + 1)
+
+
+def split_write_up(
+    text: str, path: str, problems: list[Problem] | None = None
+) -> FrontMatterDocument:
+    """Front matter and body of a write-up; for ``problems`` see ``parse_yaml``."""
+    lines = text.split("\n")
+    if lines[0].rstrip() != "---":
+        raise content_error(
+            Position(path),
+            "the file does not begin with front matter",
+            'Put a line "---" first, then the keys, then another line "---".',
+        )
+    for number in range(1, len(lines)):
+        if lines[number].rstrip() == "---":
+            break
+    else:
+        raise content_error(
+            Position(path),
+            'the front matter has no end: no second line "---"',
+            'Put a line "---" between the keys and the prose.',
+        )
+    front = parse_yaml("\n".join(lines[1:number]) + "\n", path, 2, problems)
+    if not isinstance(front, WrittenTable):
+        raise content_error(
+            front.at, "the front matter is no list of keys", 'Write "key: value" lines.'
+        )
+    return FrontMatterDocument(front, "\n".join(lines[number + 1 :]), number + 2)
+
+
+def _parser(text: str) -> Any:
+    return yaml.CBaseLoader(text) if yaml.__with_libyaml__ else yaml.BaseLoader(text)
+
+
+def parse_yaml(
+    text: str, path: str, first_line: int = 1, problems: list[Problem] | None = None
+) -> Any:
+    """The tree of a YAML text: ``WrittenTable``, ``WrittenList``, ``WrittenText``.
+
+    A text may hold what YAML allows and a write-up does not need: repeated keys,
+    anchors, type marks, merges. With ``problems``, such slips are added to it and
+    the tree is given without them, so that the rest of the file is checked too.
+
+    Takes:  text, its path in the notebook, and the line that it begins on
+    Gives:  a ``WrittenTable``, ``WrittenList`` or ``WrittenText``; of an empty text a table
+    Fails:  ContentError for bad YAML; without ``problems``, for slips too
+    """
+    try:
+        builder = _Builder(text, path, first_line)
+        tree = builder.tree()
+    except yaml.reader.ReaderError:
+        unseen = _UNSEEN.search(text)
+        if unseen is None:  # pragma: no cover  # every such character is in _UNSEEN
+            raise
+        raise _unseen(text, unseen, path, first_line) from None
+    except UnicodeEncodeError as error:
+        raise content_error(
+            position_in(text, error.start, path, first_line),
+            f"a control character (U+{ord(text[error.start]):04X}) stands in the text",
+            "Delete it.",
+        ) from None
+    except yaml.YAMLError as error:
+        raise yaml_problem(error, text, path, first_line, _parser) from None
+    if builder.slips:
+        if problems is None or builder.broken:
+            raise ContentError(tuple(builder.slips))
+        problems.extend(builder.slips)
+    return tree
+
+
+_new_text = str.__new__
+_new_table = WrittenTable.__new__
+_new_items = WrittenList.__new__
+_Scalar: Any = yaml.ScalarEvent
+_Alias = yaml.AliasEvent
+_MappingStart, _MappingEnd = yaml.MappingStartEvent, yaml.MappingEndEvent
+_SequenceEnd = yaml.SequenceEndEvent
+
+
+class _Builder:
+    """Builds a tree from the events of the YAML library.
+
+    Reading a large notebook is mostly this loop, so it asks as little as it can of
+    each event: classes are compared by identity, and of a mark only its number is kept.
+    """
+
+    def __init__(self, text: str, path: str, first_line: int) -> None:
+        self._lines = LineIndex(text, path, first_line)
+        self._start = Position(path, first_line)
+        self._parser = _parser(text)
+        self._next: Any = self._parser.get_event
+        self.slips: list[Problem] = []
+        #: Whether a slip left a hole in the tree.
+        self.broken = False
+
+    def tree(self) -> Any:
+        """The one tree of the text."""
+        found: Any = None
+        try:
+            while True:
+                event = self._next()
+                kind = event.__class__
+                if kind is yaml.StreamEndEvent:
+                    break
+                if kind is yaml.StreamStartEvent or kind is yaml.DocumentEndEvent:
+                    continue
+                if kind is not yaml.DocumentStartEvent:
+                    found = self._built(event, 0)
+                elif found is not None:
+                    raise content_error(
+                        self._at(event.start_mark),
+                        "a second document begins here",
+                        "Keep one document in a file.",
+                    )
+        finally:
+            # The bound method and the parser hold each other.
+            del self._next
+        if found is None or (isinstance(found, WrittenText) and found == "" and not found.block):
+            return WrittenTable(self._start)
+        return found
+
+    def _at(self, mark: Any) -> Position:
+        return self._lines.position(mark.index)
+
+    def _slip(self, at: Position, what: str, hint: str) -> None:
+        """Add a problem that the rest of the text can be read beside."""
+        if len(self.slips) < MOST_SLIPS:
+            self.slips.append(Problem(at, what, hint))
+
+    def _built(self, event: Any, depth: int) -> Any:
+        kind = event.__class__
+        if kind is _Scalar:
+            if event.anchor is not None or event.tag is not None:
+                self._marked(event)
+            style = event.style
+            if style is not None and style in _WATCHED:
+                return self._long_text(event)
+            text: Any = _new_text(WrittenText, event.value)
+            text._mark = event.start_mark.index
+            text._lines = self._lines
+            return text
+        if kind is _Alias:
+            self._alias(event)
+            return WrittenText("", self._at(event.start_mark))
+        if event.anchor is not None or event.tag is not None:
+            self._marked(event)
+        if depth == DEEPEST:
+            raise content_error(
+                self._at(event.start_mark),
+                f"more than {DEEPEST} levels stand inside each other",
+                "Flatten them.",
+            )
+        if kind is _MappingStart:
+            return self._table(event, depth + 1)
+        items: Any = _new_items(WrittenList)
+        items._mark = event.start_mark.index
+        items._lines = self._lines
+        after = self._next
+        while True:
+            event = after()
+            if event.__class__ is _SequenceEnd:
+                return items
+            items.append(self._built(event, depth + 1))
+
+    def _table(self, event: Any, depth: int) -> WrittenTable:
+        table = _new_table(WrittenTable)
+        table._mark = event.start_mark.index
+        table._lines = self._lines
+        keys: dict[str, int | Position] = {}
+        last = ""
+        table._keys = keys
+        after = self._next
+        while True:
+            key = after()
+            if key.__class__ is not _Scalar:
+                if key.__class__ is _MappingEnd:
+                    break
+                raise content_error(
+                    self._at(key.start_mark), "a key must be a plain word",
+                    "Write the key as a word.",
+                )  # fmt: skip
+            # A notebook has a hundred keys, some hundred thousand times.
+            name = intern(key.value)
+            if key.anchor is not None or key.tag is not None:
+                self._marked(key)
+            value = self._built(after(), depth)
+            if (
+                last and name[:1].isdigit() and value == ""
+                and self._behind(table[last], key.start_mark.index)
+            ):  # fmt: skip
+                # In braces a comma ends a value: 1,5 is read as 1, and a key 5 without a value.
+                table[last] = WrittenText(f"{table[last]},{name}", table[last].at)
+                continue
+            if name in keys:
+                first = table.key_at(name).line
+                self._slip(
+                    self._at(key.start_mark),
+                    f"the key {excerpt(name)} stands here twice, first on line {first}",
+                    "Keep one of the two.",
+                )
+            else:
+                keys[name] = key.start_mark.index
+                table[name] = value
+                last = name
+        if "<<" in keys:
+            self._slip(table.key_at("<<"), '"<<" merges another mapping', "Write the keys out.")
+            del table["<<"], keys["<<"]
+        return table
+
+    def _behind(self, value: Any, index: int) -> bool:
+        """Whether ``value`` ends in a digit, and a comma stands between it and ``index``."""
+        if not isinstance(value, WrittenText) or not value[-1:].isdigit():
+            return False
+        return value.at == self._lines.position(index - len(value) - 1)
+
+    def _marked(self, event: Any) -> None:
+        at = self._at(event.start_mark)
+        if event.anchor is not None:
+            self._slip(
+                at, f"{excerpt('&' + event.anchor)} marks a value to be used again",
+                "Leave it away.",
+            )  # fmt: skip
+        if event.tag is not None and event.tag != "!":
+            self._slip(at, f"{excerpt(event.tag)} is a type mark of YAML", "Leave it away.")
+
+    def _alias(self, event: Any) -> None:
+        self.broken = True
+        self._slip(
+            self._at(event.start_mark),
+            f"{excerpt('*' + event.anchor)} points to another place of the file",
+            "Write the value out.",
+        )  # fmt: skip
+
+    def _long_text(self, event: Any) -> WrittenText:
+        """A block of lines, or a text in double quotes, which may hold any character by code."""
+        value, at = event.value, self._at(event.start_mark)
+        if event.style == '"':
+            unseen = _UNSEEN.search(value)
+            if unseen:
+                self._slip(
+                    at,
+                    f"a control character (U+{ord(unseen[0]):04X}) stands in the text",
+                    "Delete it.",
+                )
+        if event.style == "|":
+            return WrittenBlock(value, at, self._indent(value, event.start_mark.line))
+        return WrittenText(value, at)
+
+    def _indent(self, value: str, line: int) -> int:
+        """How far a block is set in: what its first line with text has before it in the file."""
+        for number, inner in enumerate(value.split("\n"), line + 1):
+            if inner.strip():
+                return max(0, len(self._lines.line(number)) - len(inner))
+        return 0
+
+
+# Styles that need a second look: blocks of lines, and double quotes.
+_WATCHED = ("|", '"')
+
+
+def path_in_notebook(path: str, folder: str) -> str | None:
+    """``path``, written relative to ``folder``, relative to the notebook; None if it leaves it."""
+    if path.startswith(("/", "\\")) or re.match(r"^[A-Za-z]:", path) or "\\" in path:
+        return None
+    parts: list[str] = list(PurePosixPath(folder).parts)
+    for part in PurePosixPath(path).parts:
+        if part == "..":
+            if not parts:
+                return None
+            parts.pop()
+        elif part != ".":
+            parts.append(part)
+    return "/".join(parts)

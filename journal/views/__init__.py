@@ -1,0 +1,1 @@
+"""Records and figures to pages: values that are ready to print, one builder a page."""

@@ -1,0 +1,306 @@
+"""The amounts of a card: for all bars, for a round and for the last round, as they are shown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from decimal import Decimal
+from functools import partial
+from typing import NamedTuple
+
+from msgspec import Struct
+
+from journal.figures.common.derive_context import RecipeContext
+from journal.figures.recipe.derive_layers import RecipeMasses, recipe_masses
+from journal.figures.recipe.fragrance import within_limit
+from journal.html.card_page import (
+    AmountFormat,
+    CardAmount,
+    CardWord,
+    CardWords,
+    RoundScope,
+    WeighLine,
+)
+from journal.quantities.rounding import decimal_of_twelve_digits
+from journal.quantities.show import (
+    show_drops,
+    show_mass,
+    show_mass_us,
+    show_number,
+    show_percent,
+    show_temperatures_c,
+    show_temperatures_f,
+    show_volume,
+    show_volume_us,
+)
+from journal.quantities.units import ML_PER_TSP
+from journal.records.models.write_up import Layer
+from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
+
+# Which fractions have no letter in the fonts of the theme? Written out, they stand on
+# every machine.
+_WRITTEN_OUT = (("⅛", "1/8"), ("⅜", "3/8"), ("⅝", "5/8"), ("⅞", "7/8"))
+
+# Spoons are spoken of below a fluid ounce.
+_MOST_TSP = 6.0
+_TSP_STEP = Decimal("0.01")
+# "About" is what a hand on a jug can hit: half a gram below 10 g, 1 g, then 5 g.
+ABOUT_G = ((10.0, 0.5), (500.0, 1.0), (float("inf"), 5.0))
+# The card mentions that rounds melt more in all from half a per cent on.
+_MORE_IN_ROUNDS = 1.005
+
+
+def non_breaking(text: str) -> str:
+    """A shown figure that is not parted from its unit at the end of a line."""
+    for letter, written in _WRITTEN_OUT:
+        place = text.find(letter)
+        if place >= 0:
+            apart = " " if place and text[place - 1].isdigit() else ""
+            text = text.replace(letter, apart + written)
+    return text.replace(" ", "\u00a0")
+
+
+def show_on_card(value: float, show: AmountFormat, steps_g: Sequence[float]) -> str:
+    """A figure as a card shows it; oils are rounded down."""
+    return non_breaking(_MASSES[show](value, steps_g) if show in _MASSES else _VOLUMES[show](value))
+
+
+def show_approximately(mass_g: float, us_first: bool) -> str:
+    """A mass as a hand on a jug can hit it, in both systems: ``0.5 oz (14 g)``."""
+    steps = [
+        next(step for below, step in ABOUT_G if float(decimal_of_twelve_digits(mass_g)) < below)
+    ]
+    us, metric = non_breaking(show_mass_us(mass_g, steps)), non_breaking(show_mass(mass_g, steps))
+    return f"{us} ({metric})" if us_first else f"{metric} ({us})"
+
+
+def show_spoons(volume_ml: float) -> str:
+    """What is stirred in, in teaspoons: ``1½ tsp`` near a spoon's mark, else ``0.32 tsp``."""
+    text = show_volume_us(volume_ml)
+    tsp = volume_ml / float(ML_PER_TSP)
+    if text.endswith(" tsp") or tsp >= _MOST_TSP:
+        return text
+    return f"{show_number(tsp, _TSP_STEP)} tsp"
+
+
+_MASSES: Mapping[AmountFormat, Callable[[float, Sequence[float]], str]] = {
+    "g": show_mass,
+    "us": show_mass_us,
+    "oil-g": partial(show_mass, way="down"),
+}
+_VOLUMES: Mapping[AmountFormat, Callable[[float], str]] = {
+    "ml": show_volume,
+    "spoons": show_spoons,
+    "oil-ml": partial(show_volume, way="down"),
+    "drops": show_drops,
+}
+
+
+def show_temperature_window(ends_c: tuple[float, float], us_first: bool) -> tuple[str, str]:
+    """A window of temperature in the studio's first scale and in the other."""
+    fahrenheit = non_breaking(show_temperatures_f(*ends_c))
+    celsius = non_breaking(show_temperatures_c(*ends_c))
+    return (fahrenheit, celsius) if us_first else (celsius, fahrenheit)
+
+
+# An amount in the studio's first system and in the other.
+Said = tuple[CardWords, CardWords]
+
+
+class PotIngredient(NamedTuple):
+    """What is melted in a pot: a base or a leftover."""
+
+    pot: int
+    place: int
+    name: str
+    leftover: bool
+
+
+class CardAmounts(Struct, frozen=True):
+    """The masses of a recipe for all bars, for one round and for a last, smaller round.
+
+    ``masses`` has "last" only if the last round is smaller. ``round_bars`` are the bars of
+    one round, ``last_bars`` those of a smaller last one, else None. ``say`` is the
+    catalogue of the card's language.
+    """
+
+    case: RecipeContext
+    masses: Mapping[RoundScope, RecipeMasses]
+    rounds: int
+    round_bars: int
+    last_bars: int | None
+    say: PhraseCatalogue = ENGLISH
+
+    @property
+    def us_first(self) -> bool:
+        """Whether ounces stand before grams."""
+        return self.case.settings.units == "us"
+
+    @property
+    def steps_g(self) -> tuple[float, ...]:
+        """Steps of the studio's scales."""
+        return self.case.settings.scales
+
+    @property
+    def melts_more_in_rounds(self) -> bool:
+        """Whether the rounds, each with its least waste in a jug, take more base than one melt."""
+        melt_g = {
+            scope: sum(pot.melt_g for pot in masses.pots) for scope, masses in self.masses.items()
+        }
+        full = self.rounds - ("last" in self.masses)
+        return full * melt_g["round"] + melt_g.get("last", 0.0) > _MORE_IN_ROUNDS * melt_g["all"]
+
+    def pot_bases(self, pot: int) -> tuple[PotIngredient, ...]:
+        """What goes into a pot, in the order of writing."""
+        masses = self.masses["all"]
+        layer = masses.layer(masses.pots[pot].layers[0])
+        if layer.leftover is not None:
+            return (PotIngredient(pot, 0, layer.leftover, True),)
+        return tuple(PotIngredient(pot, n, base, False) for n, (base, _) in enumerate(layer.bases))
+
+    def base_g(self, base: PotIngredient, scope: RoundScope) -> float:
+        """Mass of a pot's base, over the layers that are melted in it."""
+        masses = self.masses[scope]
+        layers = [masses.layer(name) for name in masses.pots[base.pot].layers]
+        return sum(one.melt_g if base.leftover else one.bases[base.place][1] for one in layers)
+
+    def base_said(self, base: PotIngredient, scope: RoundScope) -> Said:
+        """A pot's base in both systems."""
+        value, of = self.base_g(base, scope), f"base {base.pot} {base.place}"
+        us, metric = self._amount(value, of, "us", scope), self._amount(value, of, "g", scope)
+        return (us, metric) if self.us_first else (metric, us)
+
+    def oil_said(self, layer: int, place: int, scope: RoundScope) -> Said:
+        """An oil: millilitres first, grams second; nothing that would have to be guessed.
+
+        Where the shelf gives no density, what the dose was not written in is left
+        out: grams worked at a density that was taken would put too much in.
+        """
+        oil = self.masses[scope].layers[layer].fragrances[place]
+        written = self.written(layer).fragrance[place].dose.kind
+        of = f"oil {layer} {place}"
+        by_volume = self._amount(oil.volume_ml, f"{of} ml", "oil-ml", scope)
+        by_mass = self._amount(oil.mass_g, f"{of} g", "oil-g", scope)
+        if oil.density_taken:
+            return (by_volume, ()) if written == "volume" else (by_mass, ())
+        return by_volume, by_mass
+
+    def dosed_said(self, layer: int, place: int, scope: RoundScope) -> Said:
+        """What is stirred in: millilitres and spoons, or grams and millilitres if dosed by mass."""
+        one = self.masses[scope].layers[layer].dosed[place]
+        if one.by_eye:
+            return (self.say.text("by eye"),), (one.aim,) if one.aim else ()
+        of = f"dosed {layer} {place}"
+        by_volume = self._amount(one.volume_ml, f"{of} ml", "ml", scope)
+        dose = self.written(layer).dosed[place].dose
+        if dose is not None and dose.kind != "volume":
+            return self._amount(one.mass_g, f"{of} g", "g", scope), by_volume
+        if one.rough:
+            drops = self._amount(one.volume_ml, f"{of} ml", "drops", scope)
+            return by_volume, self.say.words("about", amount=drops)
+        return by_volume, self._amount(one.volume_ml, f"{of} ml", "spoons", scope)
+
+    def written(self, layer: int) -> Layer:
+        """A layer as it was written."""
+        return self.case.recipe.layers[layer]
+
+    def weight(
+        self, what: str, said: Callable[[RoundScope], Said], layer: str = "", mind: CardWords = (),
+        each: bool = True,
+    ) -> WeighLine:  # fmt: skip
+        """A line to weigh; ``each`` adds the amounts of a round, and of a smaller last one.
+
+        ``said`` returns the amount of a scope in both systems.
+        """
+        found: list[CardWord] = []
+        for scope in tuple(self.masses)[1:] if each and self.rounds > 1 else ():
+            first, second = said(scope)
+            bars = self.round_bars if scope == "round" else self.last_bars
+            found.append(self.say.text(f"each.{scope}", bars=bars))
+            found.extend((*first, *self.say.beside(second)))
+        return WeighLine(what, *said("all"), layer, tuple(found), mind)
+
+    def poured_said(self, layer: int, what: str) -> CardAmount:
+        """What goes into a mould or relief at a pour, as a hand on a jug can hit it.
+
+        ``what`` is "stays", "poured" (with what is poured over) or "filled" (poured, over
+        all bars of a round).
+        """
+        mass_g = self.masses["round"].layers[layer].stays_g_per_bar
+        if what != "stays":
+            mass_g += self.written(layer).overpour or 0.0
+        if what == "filled":
+            mass_g = self.round_bars * mass_g
+        return CardAmount(
+            show_approximately(mass_g, self.us_first), f"{what} {layer}", "about", "round"
+        )
+
+    def limit_said(self, layer: int, place: int, show: AmountFormat) -> CardAmount:
+        """What stands beside an oil that is over its limit or has none; else no words."""
+        said = self.over_limit(layer, place)
+        text = f", {said}" if said and show == "and-limit" else said
+        return CardAmount(text, f"limit {layer} {place}", show, tone="mind")
+
+    def over_limit(self, layer: int, place: int) -> str:
+        """Whether an oil is over its limit, has none, or is too much beside the others."""
+        figures = self.masses["all"].layers[layer]
+        oil = figures.fragrances[place]
+        if oil.limit is None:
+            return self.say.text("limit.none")
+        if oil.within is False:
+            share = non_breaking(show_percent(oil.layer_share))
+            return self.say.text(
+                "limit.over", share=share, limit=non_breaking(show_percent(oil.limit))
+            )
+        if figures.limit_used is not None and not within_limit(figures.limit_used):
+            used = non_breaking(show_percent(figures.limit_used))
+            return self.say.text("limit.together", used=used)
+        return ""
+
+    def at(
+        self, phrase: str, ends_c: tuple[float, float] | None, **values: CardWord | CardWords
+    ) -> CardWords:
+        """The phrase, or ``phrase.at`` with both scales where there is a window of temperature."""
+        if ends_c is None:
+            return self.say.words(phrase, **values)
+        shown, other = show_temperature_window(ends_c, self.us_first)
+        return self.say.words(f"{phrase}.at", window=shown, other=other, **values)
+
+    def _amount(
+        self, value: float | None, of: str, show: AmountFormat, scope: RoundScope
+    ) -> CardWords:
+        if value is None:
+            return ()
+        return (
+            CardAmount(self.say.units(show_on_card(value, show, self.steps_g)), of, show, scope),
+        )
+
+
+def card_amounts_of(
+    case: RecipeContext,
+    places: int | None,
+    bars_each: int,
+    say: PhraseCatalogue = ENGLISH,
+    masses: RecipeMasses | None = None,
+) -> CardAmounts:
+    """The masses of a recipe for ``case.bars``, taken through ``places`` cavities a round.
+
+    ``places`` is None where no mould limits a round; ``masses`` are those of all bars, if
+    they were computed before.
+    """
+    full = case.bars if places is None else min(case.bars, places * bars_each)
+    rounds = -(-case.bars // full)
+    last = case.bars - full * (rounds - 1)
+    masses = masses or _masses(case, case.bars)
+    scopes: dict[RoundScope, RecipeMasses] = {"all": masses}
+    scopes["round"] = masses if rounds == 1 else _masses(case, full)
+    if last != full:
+        scopes["last"] = _masses(case, last)
+    return CardAmounts(case, scopes, rounds, full, last if last != full else None, say)
+
+
+def _masses(case: RecipeContext, bars: int) -> RecipeMasses:
+    # Problems are reported for all bars; a round has no others.
+    problems = case.problems if bars == case.bars else []
+    return recipe_masses(
+        RecipeContext(case.settings, case.shelf, case.design, case.variant, bars, problems)
+    )

@@ -1,0 +1,375 @@
+"""Where a card breaks into leaves.
+
+Lines are counted with the widths of the fonts' own letters (``card_widths``), always
+to the safe side, so that what is decided here holds in every browser and in the PDF:
+nothing is cut off, and no step is parted from its weights. The measures of the blocks
+are those of ``card.css``; a test measures the pages that come out.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Sequence
+from functools import cache, lru_cache, partial
+from itertools import groupby
+from typing import Final, Literal, NamedTuple
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from journal.html.card_page import (
+    CardLeaf,
+    CardSize,
+    CardTypeSize,
+    CardWord,
+    CardWords,
+    WeighLine,
+    WriteOnLine,
+    plain_text,
+)
+from journal.html.text_width import FontFace, text_width
+from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
+
+PT_PER_MM: Final = 72 / 25.4
+# Hairlines are one CSS pixel.
+_HAIR: Final = 0.75
+
+
+class CardMeasures(Struct, frozen=True):
+    """A size of card: its paper in mm, its margins in mm, its type in points."""
+
+    width_mm: float
+    height_mm: float
+    top_mm: float
+    side_mm: float
+    foot_mm: float
+    type_pt: float
+
+    @property
+    def inner_pt(self) -> float:
+        """Width of a line."""
+        return (self.width_mm - 2 * self.side_mm) * PT_PER_MM
+
+    @property
+    def deep_pt(self) -> float:
+        """Height for all that stands on a leaf."""
+        return (self.height_mm - self.top_mm - self.foot_mm) * PT_PER_MM - 1.0
+
+
+# How large is each card? 4 x 6 in, 5.5 x 8.5 in exact; A5, A6 by ISO 216. Margins and
+# type are the theme's.
+# The weights are 1.65 times the type, so 14.5 pt and up.
+SMALLEST_PT: Final = 8.8
+# A large card is set in the largest of these types that takes no leaf more than the
+# smallest: what fits on one leaf stays on one.
+TYPES: Final[dict[CardSize, tuple[tuple[CardTypeSize, float], ...]]] = {
+    "4x6in": (("", SMALLEST_PT),),
+    "a6": (("", SMALLEST_PT),),
+    "half-letter": (("large", 11.0), ("middle", 9.8), ("", SMALLEST_PT)),
+    "a5": (("large", 11.0), ("middle", 9.8), ("", SMALLEST_PT)),
+}
+MEASURES: Final[dict[CardSize, CardMeasures]] = {
+    "4x6in": CardMeasures(101.6, 152.4, 6.0, 6.0, 5.0, SMALLEST_PT),
+    "a6": CardMeasures(105.0, 148.0, 6.0, 6.0, 5.0, SMALLEST_PT),
+    "half-letter": CardMeasures(139.7, 215.9, 8.0, 9.0, 7.0, SMALLEST_PT),
+    "a5": CardMeasures(148.0, 210.0, 8.0, 9.0, 7.0, SMALLEST_PT),
+}
+
+
+_Run = tuple[str, FontFace]
+
+
+def _runs_of(words: Iterable[CardWord]) -> tuple[_Run, ...]:
+    """Words as texts, each with the face that it is set in."""
+    return tuple(
+        (word, "regular")
+        if isinstance(word, str)
+        else (word.text, "bold" if word.tone in ("strong", "mind") else "regular")
+        for word in words
+    )
+
+
+# A step is counted with and without the lines to write on, on one leaf and on several, and
+# stands on the cards of all variants.
+@lru_cache(maxsize=16384)
+def count_lines(runs: tuple[_Run, ...], width_pt: float, type_pt: float) -> int:
+    """How many lines a text takes, broken at spaces only.
+
+    A browser also breaks after hyphens and dashes, and never takes more lines for it.
+    """
+    lines, used = 1, 0.0
+    for word in _unbroken(runs):
+        wide = sum([text_width(text, face, type_pt) for text, face in word])
+        if word[0][0] == " " and len(word) == 1:
+            # A space at the end of a line hangs over it.
+            used += wide
+            continue
+        if used and used + wide > width_pt:
+            lines += 1
+            used = 0.0
+        if wide <= width_pt:
+            used += wide
+            continue
+        for text, face in word:
+            for letter in text:
+                step = text_width(letter, face, type_pt)
+                if used + step > width_pt:
+                    lines += 1
+                    used = 0.0
+                used += step
+    return lines
+
+
+@lru_cache(maxsize=4096)
+def _unbroken(runs: tuple[_Run, ...]) -> tuple[tuple[_Run, ...], ...]:
+    """Stretches without a space, and the spaces between them, across changes of face."""
+    parts = [(part, face) for text, face in runs for part in re.split("( )", text) if part]
+    found: list[tuple[_Run, ...]] = []
+    for spaces, group in groupby(parts, key=lambda part: part[0] == " "):
+        word = tuple(group)
+        found.extend([(space,) for space in word] if spaces else [word])
+    return tuple(found)
+
+
+_BlankRows = tuple[tuple[WriteOnLine, ...], ...]
+_BlockKind = Literal["rounds", "weight", "step", "watch", "cautions", "line"]
+
+
+class _Block(NamedTuple):
+    """One thing that is not broken over leaves."""
+
+    kind: _BlockKind
+    height_pt: float
+    content: WeighLine | CardWords | str | tuple[WriteOnLine, ...]
+
+
+def leaves_of(
+    whole: CardLeaf, size: CardSize, say: PhraseCatalogue = ENGLISH
+) -> tuple[CardLeaf, ...]:
+    """A card on as many leaves as it takes, each with its heading, "1 of 2" beside it.
+
+    Takes:  whole  the whole card as one leaf
+            size   of the paper
+            say    the catalogue of the card's language
+    Gives:  leaves in order; the lines to write on and the cautions are on the last
+    Fails:  never
+    """
+    settings = [
+        _set_in_type(whole, replace(MEASURES[size], type_pt=pt), fit, say)
+        for fit, pt in TYPES[size]
+    ]
+    fewest = min(len(leaves) for leaves in settings)
+    return next(leaves for leaves in settings if len(leaves) == fewest)
+
+
+def _set_in_type(
+    whole: CardLeaf, measures: CardMeasures, fit: CardTypeSize, say: PhraseCatalogue
+) -> tuple[CardLeaf, ...]:
+    """The leaves in one type; spare lines to write on are left out where they cost a leaf."""
+    blocks_of = cache(partial(_blocks_of, whole, measures))
+
+    def shared(blanks: tuple[WriteOnLine, ...]) -> list[list[_Block]]:
+        rows = _blank_rows(blanks, measures)
+        shares = _distribute(*blocks_of(one=True), rows, measures)
+        return shares if len(shares) == 1 else _distribute(*blocks_of(one=False), rows, measures)
+
+    every = tuple(blank for row in whole.lines for blank in row)
+    needed = tuple(blank for blank in every if not blank.spare)
+    shares = shared(every)
+    if len(shares) > 1 and needed != every:
+        shares = min(shares, shared(needed), key=len)
+    return tuple(_leaf_of(whole, fit, n, shares, say) for n in range(1, len(shares) + 1))
+
+
+def _blocks_of(
+    whole: CardLeaf, measures: CardMeasures, one: bool
+) -> tuple[float, tuple[_Block, ...]]:
+    """How high a leaf is beneath its heading, and what stands there; ``one`` leaf or several.
+
+    "2 of 3" in the heading may need the title a line more.
+    """
+    room = measures.deep_pt - _header_height(whole, measures, one) - _corner_height(measures)
+    return room, tuple(_blocks(whole, measures, room))
+
+
+def _leaf_of(
+    whole: CardLeaf,
+    fit: CardTypeSize,
+    number: int,
+    shares: Sequence[Sequence[_Block]],
+    say: PhraseCatalogue,
+) -> CardLeaf:
+    """One leaf of a card, of the blocks that are its share."""
+    blocks = shares[number - 1]
+
+    def of(kind: _BlockKind) -> tuple:  # type: ignore[type-arg]
+        return tuple(block.content for block in blocks if block.kind == kind)
+
+    lines: _BlankRows = of("line")
+    return replace(
+        whole,
+        fit=fit,
+        anchor=whole.anchor if number == 1 else f"{whole.anchor}-{number}",
+        leaf=say.text("leaf", n=number, all=len(shares)) if len(shares) > 1 else "",
+        rounds=next(iter(of("rounds")), ()),
+        weights=of("weight"),
+        steps=of("step"),
+        watch=of("watch"),
+        cautions=" ".join(of("cautions")),
+        lines=lines,
+        # Whether date and version find room beside the last of the lines.
+        beside=bool(lines) and sum(blank.span for blank in lines[-1]) < 3,
+    )
+
+
+def _distribute(
+    room: float, blocks: Sequence[_Block], lines: _BlankRows, measures: CardMeasures
+) -> list[list[_Block]]:
+    """The blocks of each leaf, one after the other, with the lines to write on at the end."""
+    shares: list[list[_Block]] = [[]]
+    used = 0.0
+    for block in blocks:
+        gap = _gap(shares[-1], block, measures)
+        if shares[-1] and used + gap + block.height_pt > room:
+            shares.append([])
+            used, gap = 0.0, _gap([], block, measures)
+        shares[-1].append(block)
+        used += gap + block.height_pt
+    # The lines to write on stay together at the foot of the last leaf, if one can hold them.
+    rows = [_Block("line", _row_height(row, measures), row) for row in lines]
+    total = sum(row.height_pt for row in rows)
+    if used + total > room and total <= room and shares[-1]:
+        shares.append(_carried_over(shares[-1], room - total, measures))
+        used = sum(block.height_pt + _gap([], block, measures) for block in shares[-1])
+    for row in rows:
+        if used + row.height_pt > room and shares[-1]:
+            shares.append([])
+            used = 0.0
+        shares[-1].append(row)
+        used += row.height_pt
+    return shares
+
+
+def _carried_over(blocks: list[_Block], room: float, measures: CardMeasures) -> list[_Block]:
+    """Warnings and cautions, moved from the end of a leaf to the next, so that no line is alone."""
+    last = len(blocks)
+    while last > 1 and blocks[last - 1].kind in ("watch", "cautions"):
+        last -= 1
+    moved = blocks[last:]
+    if sum(block.height_pt + _gap([], block, measures) for block in moved) > room:
+        return []
+    del blocks[last:]
+    return moved
+
+
+def _gap(before: list[_Block], block: _Block, measures: CardMeasures) -> float:
+    """Space over a block that begins a list."""
+    em = measures.type_pt
+    if block.kind in ("watch", "cautions"):
+        return 0.45 * em
+    first = not before or before[-1].kind != block.kind
+    return 0.3 * em if first and block.kind == "step" else 0.0
+
+
+def _header_height(whole: CardLeaf, measures: CardMeasures, one: bool) -> float:
+    em = measures.type_pt
+    beside = 0.0 if one else 3 * 1.75 * em
+    title = count_lines(((whole.title, "title"),), measures.inner_pt - beside, 1.75 * em)
+    bars = text_width(whole.bars, "bold", 1.25 * em) + 0.7 * em
+    sub = count_lines(((whole.sub, "regular"),), measures.inner_pt - bars, em)
+    beneath = max(sub * 1.3 * em, 1.25 * 1.2 * em)
+    return title * 1.75 * 1.1 * em + beneath + 0.2 * em + 0.3 * em + 0.15 * em
+
+
+def _corner_height(measures: CardMeasures) -> float:
+    """The row of date and version at the foot of a leaf."""
+    em = 0.91 * measures.type_pt
+    return 0.5 * em + 1.7 * em
+
+
+def _row_height(row: tuple[WriteOnLine, ...], measures: CardMeasures) -> float:
+    em = 0.91 * measures.type_pt
+    label = max(blank.rows for blank in row) * 1.1 * em
+    return max(7.0 * PT_PER_MM, 3.2 * PT_PER_MM + label) + 0.2 * em + _HAIR
+
+
+def _blank_rows(blanks: Sequence[WriteOnLine], measures: CardMeasures) -> _BlankRows:
+    """Lines to write on in rows of three columns; a long label takes more than one."""
+    em = 0.91 * measures.type_pt
+    column = 0.308 * measures.inner_pt
+    rows: list[list[WriteOnLine]] = [[]]
+    for blank in blanks:
+        wide = text_width(blank.label, "regular", em)
+        # A quarter of the line stays to write on.
+        span = 1 if wide <= 0.72 * column else 2 if wide <= 0.75 * 2 * column else 3
+        high = count_lines(((blank.label, "regular"),), 0.75 * measures.inner_pt, em)
+        if sum(other.span for other in rows[-1]) + span > 3:
+            rows.append([])
+        rows[-1].append(blank._replace(span=span, rows=high if span == 3 else 1))
+    return tuple(tuple(row) for row in rows if row)
+
+
+def _blocks(whole: CardLeaf, measures: CardMeasures, room: float) -> Iterator[_Block]:
+    em, inner = measures.type_pt, measures.inner_pt
+    if whole.rounds:
+        lines = count_lines(_runs_of(whole.rounds), inner, em)
+        yield _Block("rounds", lines * 1.3 * em + 0.6 * em + _HAIR, whole.rounds)
+    right = max((_amount_width(weight, em) for weight in whole.weights), default=0.0)
+    for weight in whole.weights:
+        yield _Block("weight", _weight_height(weight, inner - right - 0.7 * em, em), weight)
+    sentences: tuple[tuple[_BlockKind, tuple[CardWords, ...], float, float], ...] = (
+        ("step", whole.steps, inner - 1.75 * em, 0.52 * em + _HAIR),
+        ("watch", whole.watch, inner - 0.93 * em, 0.0),
+    )
+    for kind, every, width, space in sentences:
+        for words in every:
+            for part in _split_words(words, width, em, room - 3 * em):
+                lines = count_lines(_runs_of(part), width, em)
+                yield _Block(kind, lines * 1.3 * em + space, part)
+    if whole.cautions:
+        lines = count_lines(((whole.cautions, "regular"),), inner, em)
+        yield _Block("cautions", lines * 1.25 * em, whole.cautions)
+
+
+def _amount_width(weight: WeighLine, em: float) -> float:
+    first = sum(text_width(text, "bold", 1.65 * em) for text, _ in _runs_of(weight.first))
+    second = sum(text_width(text, "bold", 1.65 * 0.58 * em) for text, _ in _runs_of(weight.second))
+    return max(first, second)
+
+
+def _weight_height(weight: WeighLine, width: float, em: float) -> float:
+    words: list[_Run] = []
+    if weight.layer:
+        words.extend(((weight.layer, "bold"), (" ", "regular")))
+    words.append((weight.what, "regular"))
+    if plain_text(weight.mind):
+        words.extend(((" ", "regular"), *_runs_of(weight.mind)))
+    left = 0.3 * em + count_lines(tuple(words), width, em) * 1.25 * em
+    if weight.each:
+        left += count_lines(_runs_of(weight.each), width, 0.92 * em) * 1.25 * 0.92 * em
+    big = 1.65 * em
+    right = (0.08 + 0.08) * big + 1.1 * big
+    if weight.second:
+        right += 1.2 * 0.58 * big
+    return max(left + 0.1 * em, right) + _HAIR
+
+
+def _split_words(words: CardWords, width: float, em: float, room: float) -> Iterator[CardWords]:
+    """The words in one piece, or, where they are longer than a leaf, in several."""
+    most = max(1, int(room / (1.3 * em)))
+    if count_lines(_runs_of(words), width, em) <= most:
+        yield words
+        return
+    pieces: list[CardWord] = []
+    for word in words:
+        pieces.extend(re.split(r"(?<= )", word) if isinstance(word, str) else (word,))
+    while pieces:
+        # More words never take fewer lines, so a binary search finds the most that fit.
+        fitting = bisect_right(
+            range(1, len(pieces) + 1),
+            most,
+            key=lambda n: count_lines(_runs_of(pieces[:n]), width, em),
+        )
+        yield tuple(pieces[: max(1, fitting)])
+        del pieces[: max(1, fitting)]

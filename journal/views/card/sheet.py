@@ -1,0 +1,69 @@
+"""Several cards on a sheet of paper, and where it is cut."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from journal.html.card_page import CardSize, CutMarks
+from journal.html.true_size import mm
+from journal.views.card.layout import MEASURES
+
+# How many cards of a size go on a sheet: the sheet's name, columns, rows. The sheet lies
+# on its long side where that holds more.
+ON_SHEET: Final[dict[tuple[CardSize, str], tuple[str, int, int]]] = {
+    ("4x6in", "letter"): ("letter", 2, 1),
+    ("4x6in", "a4"): ("a4", 2, 1),
+    ("a6", "letter"): ("letter", 2, 1),
+    ("a6", "a4"): ("a4", 2, 2),
+    ("half-letter", "letter"): ("letter-wide", 2, 1),
+    ("half-letter", "a4"): ("a4", 1, 1),
+    ("a5", "letter"): ("letter", 1, 1),
+    ("a5", "a4"): ("a4-wide", 2, 1),
+}
+# Sheets in mm: ISO 216; Letter 8.5 x 11 in (ANSI/ASME Y14.1).
+SHEETS_MM: Final[dict[str, tuple[float, float]]] = {
+    "a4": (210.0, 297.0),
+    "a4-wide": (297.0, 210.0),
+    "letter": (215.9, 279.4),
+    "letter-wide": (279.4, 215.9),
+}
+_MARK_MM: Final = 4.0
+_MARK_GAP_MM: Final = 1.0
+
+
+def cut_marks(size: CardSize, sheet: str, across: int, down: int) -> CutMarks:
+    """Short lines where a sheet of cards is to be cut.
+
+    Takes:  size, sheet   names in ``MEASURES`` and ``SHEETS_MM``
+            across, down  how many cards lie side by side and one under another; >= 1
+    Gives:  lines of 4 mm outside the cards, or where there is no room outside, of 3 mm
+            inside their margins; the cards lie in the middle of the sheet
+    Fails:  KeyError for an unknown name
+    Source: definition
+    """
+    measures, (wide, high) = MEASURES[size], SHEETS_MM[sheet]
+    left = (wide - across * measures.width_mm) / 2
+    top = (high - down * measures.height_mm) / 2
+    columns = [left + n * measures.width_mm for n in range(across + 1)]
+    rows = [top + n * measures.height_mm for n in range(down + 1)]
+    paths: list[str] = []
+    for x in columns:
+        if 0.1 < x < wide - 0.1:
+            for start, end in _marks(rows, high):
+                paths.append(f"M{mm(x)} {mm(start)}V{mm(end)}")
+    for y in rows:
+        if 0.1 < y < high - 0.1:
+            for start, end in _marks(columns, wide):
+                paths.append(f"M{mm(start)} {mm(y)}H{mm(end)}")
+    return CutMarks(mm(wide), mm(high), "".join(paths))
+
+
+def _marks(edges: Sequence[float], limit: float) -> Iterator[tuple[float, float]]:
+    """From where to where the two marks of a cut reach, at the first edge and at the last."""
+    for edge, way, room in ((edges[0], -1, edges[0]), (edges[-1], 1, limit - edges[-1])):
+        if room < _MARK_GAP_MM + 1.0:
+            # No room outside: from the edge inwards, within the card's own margin.
+            yield edge, edge - way * 3.0
+        else:
+            yield edge + way * _MARK_GAP_MM, edge + way * min(room, _MARK_GAP_MM + _MARK_MM)

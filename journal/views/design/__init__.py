@@ -1,0 +1,1 @@
+"""The pages of a design and of a question across designs."""

@@ -1,0 +1,284 @@
+"""Questions asked across designs: a row a design, a summary at the foot."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from decimal import Decimal
+from fractions import Fraction
+from functools import partial
+
+from journal.charts.rows import ForestRow, forest_chart
+from journal.comparison.across import CrossDesignComparison, CrossDesignRow
+from journal.comparison.derive import CrossDesignResults
+from journal.comparison.sentences import across_sentences, verdict_sentence
+from journal.figures.shop.cost import labour_cost, round_to_cent
+from journal.html.blocks import (
+    ChartFigure,
+    EntryList,
+    Heading,
+    Link,
+    ListEntry,
+    Page,
+    PageCell,
+    PageTable,
+    Paragraph,
+    Passage,
+    Prose,
+    RowGroup,
+    Section,
+    SideNote,
+    TextRun,
+    Words,
+    number_cell,
+)
+from journal.html.markdown import render_prose
+from journal.quantities.rounding import decimal_of_twelve_digits
+from journal.quantities.show import show_number
+from journal.views.design.variants import amount_text, signed_difference, verdict_block
+from journal.views.shared.book import Book
+from journal.views.shared.leading import resolve_link
+from journal.views.shared.leaves import paginate, pagination_links, pagination_places
+from journal.views.shared.places import Address, href, link, span
+from journal.views.shared.sheet import Sheet
+from journal.views.shared.words import capitalised, count_text, list_text
+
+# What is compared, in words; anything else is said as it was written.
+THINGS = {
+    "trim": "the trim of the mat piece",
+    "colourant": "the colourant",
+    "additive": "the additive",
+    "fragrance": "the fragrance",
+    "base": "the base of the body",
+    "mat": "the mat",
+    "mould": "the mould",
+    "piece": "the piece",
+}
+
+P_STEP = Decimal("0.001")
+
+
+def compared_sheets(book: Book) -> tuple[Sheet, ...]:
+    """A page a question across designs, and the list of everything that is compared."""
+    here = book.places.fixed("compared")
+    summaries = book.compared.summaries
+    listed_designs = [name for name, results in summaries.items() if results.pairs]
+    sheets = list(_sheets_over_pages(book, here, listed_designs, _list_page))
+    for name, place in book.places.compared.items():
+        results = book.compared.across[name].results
+        named = {row.design for entry in results for row in entry.rows}
+        # The answer and the latest designs stand on the first page.
+        sheets += _sheets_over_pages(book, place, named, partial(_across_page, name=name))
+    return tuple(sheets)
+
+
+def _sheets_over_pages(
+    book: Book, first: Address, designs: Iterable[str], make: Callable[..., Page]
+) -> Iterator[Sheet]:
+    """The pages that a list of designs goes over, the latest design first."""
+    summaries = book.notebook.summaries
+    newest = sorted(designs, key=lambda name: (summaries[name].date, name), reverse=True)
+    pages = paginate(newest)
+    places = pagination_places(first, len(pages))
+    for place, names in zip(places, pages, strict=True):
+        yield book.sheet(place, "compared.html", partial(make, book, place, places, names))
+
+
+def _list_page(
+    book: Book, here: Address, places: Sequence[Address], designs: Sequence[str]
+) -> Page:
+    """Every question: across designs, on the first page, and of designs that asked one.
+
+    Takes:  places   of all pages of the list, the latest first
+            designs  those on this one
+    """
+    across = tuple(
+        ListEntry(link(here, place), says=_short_answer(book.compared.across[name]))
+        for name, place in (book.places.compared.items() if here == places[0] else ())
+    )
+    asked = tuple(_design_entry(book, here, name) for name in designs)
+    lists = (("across", "Across designs", across), ("designs", "Design by design", asked))
+    parts = tuple(
+        Section(anchor, head, (Passage((EntryList(entries),)),))
+        for anchor, head, entries in lists
+        if entries
+    )
+    lead = "Variants held against each other, with how sure that is."
+    return Page(
+        book.frame(here),
+        here.title,
+        parts,
+        lead=(lead if parts else "No design has poured two variants yet.",),
+        line=pagination_links(here, places),
+        folio=here.folio,
+        about="Variants compared, design by design and across designs.",
+    )
+
+
+def _design_entry(book: Book, here: Address, name: str) -> ListEntry:
+    place, results = book.places.designs[name], book.compared.summaries[name]
+    pairs = list_text([" against ".join(between) for between in results.pairs])
+    says = (
+        capitalised(verdict_sentence(results.deciding[0], amount_text))
+        if results.deciding
+        else f"{capitalised(pairs)}: a look, no question was asked."
+    )
+    return ListEntry(Link(place.title, href(here, place, "variants"), place.page_number), (says,))
+
+
+def _short_answer(found: CrossDesignResults) -> Words:
+    if found.why:
+        return (capitalised(found.why) + ".",)
+    return (across_sentences(found.results[0], amount_text)[0],)
+
+
+def _across_page(
+    book: Book, here: Address, places: Sequence[Address], designs: Sequence[str], name: str
+) -> Page:
+    """One question across designs: measure by measure, a row a design.
+
+    Takes:  places   of all pages of the question
+            designs  those that have a row on this one; the answers are of all
+            name     of the question
+    """
+    found = book.compared.across[name]
+    comparison = book.notebook.comparisons[name]
+    asked = found.asked.asked
+    thing = THINGS.get(found.thing, found.thing.replace(".", " "))
+    before: Words = (
+        f"Compared by {thing}, over {count_text(len(found.designs), 'design')}",
+        "".join(f"; only {key} {value}" for key, value in asked.where),
+        ".",
+    )
+    parts = [
+        _measure_part(book, here, order, entry, [r for r in entry.rows if r.design in designs])
+        for order, entry in enumerate(found.results)
+    ]
+    if found.why:
+        why = Paragraph((capitalised(found.why) + ".",))
+        parts = [Section("nothing", "Nothing to compare", (Passage((why,)),))]
+    if comparison.body.strip() and here == places[0]:
+        lead = partial(resolve_link, book, here, "comparisons")
+        html = render_prose(comparison.body, lead, lambda _: None, "note")
+        parts.append(Section("notes", "Notes", (Passage((Prose(html),)),)))
+    return Page(
+        book.frame(here),
+        here.title,
+        tuple(parts),
+        before=before,
+        lead=_short_answer(found),
+        line=pagination_links(here, places),
+        on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts),
+        folio=here.folio,
+        about=f"A question asked across designs: {here.title}.",
+    )
+
+
+def _measure_part(
+    book: Book,
+    here: Address,
+    order: int,
+    entry: CrossDesignComparison,
+    shown: Sequence[CrossDesignRow],
+) -> Section:
+    first, *rest = across_sentences(entry, amount_text)
+    figure = _forest_figure(book, order, entry, shown)
+    blocks = (
+        verdict_block(first),
+        *(() if figure is None else (figure,)),
+        _rows_table(book, here, entry, shown),
+    )
+    head = capitalised(entry.by) + (", which decides" if entry.deciding else "")
+    how = href(here, book.places.fixed("how"), "comparison")
+    says: list[Words] = [(capitalised(text),) for text in rest if " is not counted: " not in text]
+    alone = [book.places.designs[row.design].title for row in shown if row.difference is None]
+    if alone:
+        says.append((f"Not counted, for want of one of the two: {list_text(alone)}.",))
+    cost = _tidying_cost_text(book, entry)
+    if cost:
+        says.insert(0, (TextRun(cost, "strong"),))
+    note = SideNote("", tuple(says), "Computed", how=how)
+    return Section(f"m{order}-{entry.by}", head, (Passage(blocks, (note,)),))
+
+
+def _tidying_cost_text(book: Book, entry: CrossDesignComparison) -> str:
+    """What the difference in tidying costs a bar at the studio's rate; "" where it is not said."""
+    rate = book.settings.labour
+    if entry.by != "tidy" or rate is None or not entry.difference:
+        return ""
+    money = round_to_cent(
+        labour_cost(Fraction(decimal_of_twelve_digits(abs(entry.difference))), rate)
+    )
+    more, less = entry.between if entry.difference < 0 else entry.between[::-1]
+    return (
+        f"At the studio's rate {less} saves {book.units.money(money)} of tidying a bar over {more}."
+    )
+
+
+def _forest_figure(
+    book: Book, order: int, entry: CrossDesignComparison, shown: Sequence[CrossDesignRow]
+) -> ChartFigure | None:
+    scale = 100.0 if entry.measure.kind == "yes-no" else 1.0
+    unit = "%" if entry.measure.kind == "yes-no" else entry.unit
+    rows = []
+    every: tuple[CrossDesignRow | CrossDesignComparison, ...] = (*shown, entry)
+    for row in every:
+        if row.difference is None:
+            continue
+        foot = isinstance(row, CrossDesignComparison)
+        title = (
+            "all designs"
+            if isinstance(row, CrossDesignComparison)
+            else book.places.designs[row.design].title
+        )
+        low, high = (None if end is None else scale * end for end in (row.low, row.high))
+        rows.append(ForestRow(title, scale * row.difference, low, high, foot=foot))
+    if len(rows) < 2 or entry.difference is None:
+        return None
+    first, second = entry.between
+    chart = forest_chart(
+        f"forest-{order}",
+        f"{capitalised(entry.by)}: {second} less {first}, design by design",
+        f"{len(rows) - 1} designs, each with its difference and 95 % interval where there is one;"
+        " the last row is all designs together.",
+        rows,
+        unit,
+        scale * entry.measure.matters,
+    )
+    caption = (
+        f"{capitalised(second)} less {first}. A dot a design with its 95 % interval; the shaded"
+        " stretch is not worth the name."
+    )
+    return ChartFigure(chart, (caption,))
+
+
+def _rows_table(
+    book: Book, here: Address, entry: CrossDesignComparison, shown: Sequence[CrossDesignRow]
+) -> PageTable:
+    first, second = entry.between
+    rows = []
+    paired = [row for row in shown if row.difference is not None]
+    for row in paired or shown:
+        words = "–" if row.difference is None else signed_difference(row.difference, entry.measure)
+        beneath = row.why
+        if row.low is not None and row.high is not None:
+            low, high = (
+                signed_difference(row.low, entry.measure),
+                signed_difference(row.high, entry.measure),
+            )
+            beneath = f"{low} to {high}"
+        design = PageCell((span(here, book.places.designs[row.design]),), head=True)
+        bars = (number_cell(f"{side.measured} of {side.poured}") for side in row.sides)
+        rows.append((design, *bars, number_cell(words, beneath)))
+    groups = [RowGroup(tuple(rows))]
+    if entry.difference is not None:
+        words = signed_difference(entry.difference, entry.measure)
+        p = "" if entry.p_adjusted is None else f"p = {show_number(entry.p_adjusted, P_STEP)}"
+        all_designs = PageCell(("All designs",), head=True)
+        foot = (all_designs, number_cell(""), number_cell(""), number_cell(words, p, "strong"))
+        groups.append(RowGroup((foot,)))
+    heads = (
+        Heading("Design", wide=True),
+        *(Heading(h, True) for h in (first, second, "Difference")),
+    )
+    caption = f"Bars measured, and the difference in {entry.by}"
+    return PageTable(caption, heads, tuple(groups), wide=True)

@@ -1,0 +1,120 @@
+"""Differences between variants, and deviations of a pour from its recipe, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from journal.html.blocks import Words
+from journal.records.models.trim import Trim
+from journal.records.models.write_up import DOSED, Layer, Variant
+from journal.records.yaml.source import WrittenList, WrittenTable
+from journal.views.shared.on_design import DesignContext, joined_runs, typeset_quantity
+from journal.views.shared.words import NO_BREAK, capitalised, percent
+
+
+def key_name(key: str) -> str:
+    """What a recipe's key is called: ``layers.body.base`` is "Base of the body"."""
+    if key.startswith("layers.") and key.count(".") == 2:
+        _, layer, name = key.split(".")
+        return f"{capitalised(name)} of the {layer}"
+    return capitalised(key)
+
+
+def value_runs(on: DesignContext, variant: Variant, key: str) -> Words:
+    """What a variant has at a key, in words; things of the shelf lead to their pages."""
+    recipe = variant.recipe
+    if key == "trim":
+        return (trim_text(recipe.trim),)
+    for name, kind in (("mat", "mats"), ("mould", "moulds"), ("piece", "pieces")):
+        if key == name:
+            found: str | None = getattr(recipe, name)
+            return (on.thing(kind, found),) if found else ("none",)
+    if key == "packaging":
+        things: list[Words] = [(on.thing("packaging", name),) for name in recipe.packaging]
+        return joined_runs(things) or ("none",)
+    if key.startswith("layers.") and key.count(".") == 2:
+        _, name, part = key.split(".")
+        for layer, written in zip(recipe.layers, variant.written["layers"], strict=True):
+            if layer.name == name:
+                return _layer_value(on, layer, written, part)
+    return ("changed",)
+
+
+def trim_text(trim: Trim | None) -> str:
+    """``close``, ``straight 3 mm``."""
+    if trim is None:
+        return "none"
+    if trim.kind == "close" or trim.margin_mm is None:
+        return trim.kind
+    return f"straight{NO_BREAK}{trim.margin_mm:g}{NO_BREAK}mm"
+
+
+def _layer_value(on: DesignContext, layer: Layer, written: WrittenTable, part: str) -> Words:
+    if part == "base":
+        return _base_value(on, layer)
+    if part == "amount":
+        return (str(on.units.mass(layer.amount)),)
+    if part == "overpour":
+        return (str(on.units.mass(layer.overpour)) if layer.overpour else "none",)
+    if part == "pour":
+        return (str(on.units.temperatures(*layer.pour)) if layer.pour is not None else "any",)
+    if part == "fragrance":
+        return _dosed_values(on, written, part, "oil", "fragrances")
+    if part in DOSED:
+        kind = "colourants" if part == "colours" else part
+        return _dosed_values(on, written, part, kind.removesuffix("s"), kind)
+    if part == "spritz":
+        return (layer.spritz or "none",)
+    if part == "then":
+        return ("; ".join(map(typeset_quantity, layer.then)) or "nothing",)
+    return (layer.pot_name,)
+
+
+def _base_value(on: DesignContext, layer: Layer) -> Words:
+    """What a layer is cast in: ``70 % White shea and 30 % Clear glycerine``."""
+    if layer.base.leftover is not None:
+        return (on.thing("leftovers", layer.base.leftover),)
+    shares = layer.base.shares
+    if len(shares) == 1:
+        return (on.thing("bases", shares[0][0]),)
+    parts: list[Words] = [(f"{percent(share)} ", on.thing("bases", base)) for base, share in shares]
+    return joined_runs(parts)
+
+
+def _dosed_values(on: DesignContext, layer: WrittenTable, key: str, thing: str, kind: str) -> Words:
+    """The oils, colourants or additives of a layer, each with its dose as it was written."""
+    values: list[Words] = []
+    entries = layer.get(key)
+    for entry in entries if isinstance(entries, WrittenList) else [entries]:
+        if isinstance(entry, WrittenTable):
+            aim = f", to {entry['aim']}" if "aim" in entry else ""
+            how = (
+                f", {typeset_quantity(str(entry['dose']))}" if "dose" in entry else f" by eye{aim}"
+            )
+            values.append((on.thing(kind, str(entry[thing])), how))
+    return joined_runs(values) or ("none",)
+
+
+def deviations_text(did: WrittenTable) -> str:
+    """What was really done where it differs from the recipe: ``fragrance of the body: 1.5 mL``."""
+    return "; ".join(f"{name}: {typeset_quantity(text)}" for name, text in _leaves(did, ()))
+
+
+def _leaves(tree: object, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
+    if isinstance(tree, WrittenTable):
+        for key, value in tree.items():
+            yield from _leaves(value, (*path, key))
+    elif isinstance(tree, WrittenList) and any(
+        isinstance(entry, WrittenTable | WrittenList) for entry in tree
+    ):
+        for entry in tree:
+            yield from _leaves(entry, path)
+    else:
+        text = ", ".join(map(str, tree)) if isinstance(tree, WrittenList) else str(tree)
+        yield _path_text(path), text
+
+
+def _path_text(path: tuple[str, ...]) -> str:
+    if path[:1] == ("layers",) and len(path) > 2:
+        return f"{' '.join(path[2:])} of the {path[1]}"
+    return " ".join(path)

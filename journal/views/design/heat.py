@@ -1,0 +1,321 @@
+"""When to pour: how the pots cooled, and whether the body bonds or melts the detail."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+from msgspec.structs import replace
+
+from journal.charts.charts import ChartWindow, CoolingChart, cooling_chart, cooling_limits
+from journal.charts.drawing import ticks
+from journal.figures.heat.cooling import TemperatureWindow, WindowTimes, cooling_curve
+from journal.figures.heat.derive_heat import COOLING, CoolingRun, pot_windows
+from journal.html.blocks import (
+    Block,
+    ChartFigure,
+    Heading,
+    PageCell,
+    PageTable,
+    Paragraph,
+    Passage,
+    RowGroup,
+    Section,
+    SideNote,
+    Words,
+    number_cell,
+    simple_table,
+)
+from journal.quantities.show import show_number
+from journal.records.models.write_up import Pour, Reading
+from journal.views.design.bond import bond_passages
+from journal.views.shared.on_design import KIND_NAMES, DesignContext
+from journal.views.shared.words import (
+    NO_BREAK,
+    TENTH,
+    WHOLE,
+    capitalised,
+    duration,
+    long_date,
+    minutes,
+    range_text,
+    short_date,
+)
+
+# What a window is called in a chart and in a sentence.
+WINDOW_SAID = {"fragrance": "scent in", "pour": "pour"}
+# How far beyond the last reading a curve is carried on, as a share of the time read.
+BEYOND = 1.5
+CURVE_POINTS = 14
+
+Points = tuple[tuple[float, float], ...]
+
+
+def heat_part(on: DesignContext) -> Section | None:
+    """Readings, curves, windows, a forecast; the bond model beside what was seen."""
+    if on.figures is None:
+        return None
+    passages = (*_cooling_passages(on), *bond_passages(on))
+    return Section("heat", "When to pour", passages) if passages else None
+
+
+def _main_pot(on: DesignContext) -> str:
+    """The pot that the last layer is poured from: the one to wait for."""
+    return on.design.recipe.layers[-1].pot_name
+
+
+def _cooling_passages(on: DesignContext) -> list[Passage]:
+    runs = on.found[COOLING].value or ()
+    shown = _shown_pour(on, runs)
+    forecast = on.book.forecasts.get(on.design.id)
+    notes: list[SideNote] = []
+    if forecast is not None:
+        says: Words = (forecast.says,)
+        notes.append(SideNote(forecast.big, (says,), KIND_NAMES["estimate"], how=on.how("cooling")))
+    if shown is None:
+        said = Paragraph(("No readings of this design's pots have been written down yet.",))
+        return [Passage((said,), tuple(notes))] if notes else []
+    own = tuple(run for run in runs if run.pour == shown.label and run.pot == _main_pot(on))
+    blocks: tuple[Block, ...] = (_cooling_figure(on, shown, own), *_window_sentences(on, own))
+    return [
+        Passage(blocks, (*_half_time_notes(on, own), *notes)),
+        Passage((_runs_table(on, runs),)),
+    ]
+
+
+def _shown_pour(on: DesignContext, runs: Sequence[CoolingRun]) -> Pour | None:
+    """The pour whose cooling is drawn: the latest with a curve through three readings or more."""
+    longest: dict[str, int] = {}
+    for run in runs:
+        if run.pot == _main_pot(on):
+            longest[run.pour] = max(longest.get(run.pour, 0), min(3, len(run.run.readings)))
+    own = [pour for pour in on.design.pours if longest.get(pour.label)]
+    return max(own, key=lambda pour: (longest[pour.label], pour.date, pour.label), default=None)
+
+
+def _cooling_figure(on: DesignContext, pour: Pour, runs: Sequence[CoolingRun]) -> ChartFigure:
+    units, pot = on.units, _main_pot(on)
+    readings = [reading for reading in pour.readings if reading.pot == pot]
+    start = readings[0].minutes
+    curves, beyond = _curves(on, runs, start)
+    odd = tuple(
+        (entry.reading.time_min - start, units.in_scale(entry.reading.temperature_c))
+        for run in runs
+        for entry in run.fit.out_of_line
+    )
+    points = [(r.minutes - start, units.in_scale(r.temperature_c)) for r in readings]
+    # The mark of a reading is the first word of its note.
+    marked = [
+        point
+        for point, reading in zip(points, readings, strict=True)
+        if reading.did.partition(" ")[0] == "poured"
+    ]
+    spec = CoolingChart(
+        name="cooling",
+        title=f"The pot {pot} cooling, pour {pour.label}",
+        desc=_chart_description(on, pour, readings),
+        readings=tuple(point for point in points if point not in odd),
+        curves=curves,
+        beyond=beyond,
+        windows=tuple(
+            ChartWindow(WINDOW_SAID[name], units.in_scale(w.low_c), units.in_scale(w.high_c))
+            for name, w in pot_windows(on.design, pot)
+        ),
+        poured=marked[-1] if marked else None,
+        poured_says=f"poured at {show_number(marked[-1][1], WHOLE)}" if marked else "",
+        odd=odd,
+    )
+    low, high = cooling_limits(spec)
+    spec = replace(spec, seconds=tuple((v, units.other_scale(v)) for v in ticks(low, high, 6)))
+    caption: Words = (_chart_caption(on, pour, spec),)
+    return ChartFigure(
+        cooling_chart(spec), caption, _readings_table(on), "All readings of this design"
+    )
+
+
+def _curves(
+    on: DesignContext, runs: Sequence[CoolingRun], start: float
+) -> tuple[tuple[Points, ...], tuple[Points, ...]]:
+    """The fitted curves as far as the readings reach, and the last one carried on."""
+    curves: list[Points] = []
+    beyond: list[Points] = []
+    for run in runs:
+        if run.fit.curve is None or len(run.run.readings) < 2:
+            continue
+        last_min, until_min = run.fit.curve.last_min, _curve_end(run)
+        if last_min > 0:
+            curves.append(_curve_points(on, run, start, last_min, CURVE_POINTS))
+        if run is runs[-1] and until_min > last_min:
+            tail = _curve_points(on, run, start, until_min, 2 * CURVE_POINTS, after_min=last_min)
+            beyond.append((*curves[-1][-1:], *tail))
+    return tuple(curves), tuple(beyond)
+
+
+def _curve_points(
+    on: DesignContext,
+    run: CoolingRun,
+    start: float,
+    until_min: float,
+    points: int,
+    after_min: float = -math.inf,
+) -> Points:
+    """The fitted curve of a run, in the studio's scale and in minutes from ``start``."""
+    assert run.fit.curve is not None
+    return tuple(
+        (p.time_min + run.run.starts_min - start, on.units.in_scale(p.temperature_c))
+        for p in cooling_curve(run.fit.curve, until_min, points)
+        if p.time_min > after_min
+    )
+
+
+def _curve_end(run: CoolingRun) -> float:
+    """How far a curve is carried on: until it leaves the pour window, or a half as far again."""
+    assert run.fit.curve is not None
+    furthest = BEYOND * run.fit.curve.last_min
+    leaves = [
+        times.leaves_min
+        for name, _, times in run.windows
+        if name == "pour" and times is not None and times.leaves_min is not None
+    ]
+    return min(furthest, leaves[0]) if leaves else run.fit.curve.last_min
+
+
+def _chart_caption(on: DesignContext, pour: Pour, spec: CoolingChart) -> str:
+    said = f"Pour {pour.label}, {long_date(pour.date)}"
+    if pour.room_c is not None:
+        said += f", in a room of {on.at(pour.room_c)}"
+    said += f": {on.units.degree} on the left, {on.units.other_degree} on the right."
+    if spec.beyond:
+        said += " The broken line goes beyond the last reading."
+    if spec.odd:
+        said += " A cross is a reading that lies out of line."
+    return said
+
+
+def _chart_description(on: DesignContext, pour: Pour, readings: Sequence[Reading]) -> str:
+    first, last = readings[0], readings[-1]
+    said = (
+        f"{len(readings)} readings over {duration(last.minutes - first.minutes)},"
+        f" from {on.units.temperature(first.temperature_c)}"
+        f" to {on.units.temperature(last.temperature_c)}."
+    )
+    windows = [
+        f"the window to {'pour' if name == 'pour' else 'stir the fragrance in'}"
+        f" is {on.units.temperatures(w.low_c, w.high_c)}"
+        for name, w in pot_windows(on.design, _main_pot(on))
+    ]
+    return f"{said} {capitalised('; '.join(windows))}." if windows else said
+
+
+def _window_sentences(on: DesignContext, runs: Sequence[CoolingRun]) -> tuple[Paragraph, ...]:
+    """When the pot came into its windows and left them; what the readings say of the curve."""
+    words: list[str] = []
+    for run in runs[-1:]:
+        if run.fit.curve is None:
+            words.append(f"No curve could be fitted: {run.fit.why}. ")
+            continue
+        said = [_window_text(on, *window) for window in run.windows]
+        if any(said):
+            start = f"From {on.at(run.fit.curve.start_c)} the pot {run.pot}"
+            words.append(f"{start} {', and '.join(filter(None, said))}. ")
+        if run.fit.rms_c is not None and run.fit.readings > 2:
+            off = on.units.degrees(run.fit.rms_c, step=TENTH).first
+            words.append(f"The readings lie within {off} of the curve. ")
+        if run.fit.bends:
+            words.append(
+                "They bend away from it, as a pot does that pauses while it sets:"
+                " trust the thermometer. "
+            )
+    for run in runs:
+        for entry in run.fit.out_of_line:
+            after = duration(entry.reading.time_min - runs[0].run.starts_min)
+            reading = f"The reading of {on.at(entry.reading.temperature_c)} after {after}"
+            off = on.units.degrees(abs(entry.residual_k), step=TENTH).first
+            words.append(f"{reading} lies {off} off the line of the others. ")
+    return (Paragraph(tuple(words)),) if words else ()
+
+
+def _window_text(
+    on: DesignContext, name: str, window: TemperatureWindow, times: WindowTimes | None
+) -> str:
+    """When a pot was in a window; nothing where its curve does not cross it."""
+    what = "may be poured" if name == "pour" else "may take the scent"
+    what += f" ({on.at(window.low_c, window.high_c)})"
+    if times is None or (times.enters_min is None and times.leaves_min is None):
+        return ""
+    if times.leaves_min is None:
+        return f"{what} from {minutes(times.enters_min or 0.0)} on"
+    if not times.enters_min:
+        return f"{what} at once, until {minutes(times.leaves_min)}"
+    span = range_text(minutes(times.enters_min), minutes(times.leaves_min))
+    return f"{what} {'from' if 'to' in span else 'after'} {span}"
+
+
+def _half_time_notes(on: DesignContext, runs: Sequence[CoolingRun]) -> tuple[SideNote, ...]:
+    curves = [run for run in runs if run.fit.curve is not None and len(run.run.readings) > 1]
+    if not curves:
+        return ()
+    run = curves[-1]
+    assert run.fit.curve is not None
+    said = "to lose half of its warmth above the room"
+    if run.mass_g is not None:
+        what = "" if run.mass_written else ", what the recipe melts"
+        said += f", for {on.units.mass(run.mass_g).first} in the pot {run.pot}{what}"
+    said += "."
+    spread = run.fit.curve.half_time_interval_min
+    if spread is not None:
+        said += f" The 95 % interval is {range_text(*map(minutes, spread))}."
+    return (on.note(on.found[COOLING], (said,), big=minutes(run.fit.curve.half_time_min)),)
+
+
+def _runs_table(on: DesignContext, runs: Iterable[CoolingRun]) -> PageTable:
+    """A row a run: room, half-time, when it was in the pour window, at what it was poured."""
+    pours = {pour.label: pour for pour in on.design.pours}
+    heads = ("Pour", "Pot", "Room", "Half-time", "In the pour window", "Poured at")
+    rows = [_run_row(on, pours[run.pour], run) for run in runs]
+    return simple_table("How the pots cooled", heads, rows, wide=True, quiet=True)
+
+
+def _run_row(on: DesignContext, pour: Pour, run: CoolingRun) -> tuple[PageCell, ...]:
+    room = "" if pour.room_c is None else on.at(pour.room_c)
+    curve = run.fit.curve
+    times = next((found for name, _, found in run.windows if name == "pour"), None)
+    inside, beyond = "", ""
+    if times is not None and times.leaves_min is not None:
+        inside = range_text(minutes(times.enters_min or 0.0), minutes(times.leaves_min))
+        beyond = "beyond the readings" if times.enters_beyond else ""
+    poured = [r for r in run.run.readings if r.mark == "poured"]
+    at = on.at(poured[-1].temperature_c) if poured else ""
+    which = f", run {run.run.number}" if run.run.number > 1 else ""
+    return (
+        PageCell((run.pour,), short_date(pour.date), head=True),
+        PageCell((f"{run.pot}{which}",)),
+        number_cell(room),
+        number_cell("" if curve is None else minutes(curve.half_time_min)),
+        number_cell(inside, beyond),
+        number_cell(at),
+    )
+
+
+def _readings_table(on: DesignContext) -> PageTable:
+    """Every reading of every pour, pot by pot."""
+    groups = []
+    for pour in on.design.pours:
+        for pot in dict.fromkeys(reading.pot for reading in pour.readings):
+            own = [reading for reading in pour.readings if reading.pot == pot]
+            rows = tuple(_reading_row(on, reading, own[0]) for reading in own)
+            groups.append(RowGroup(rows, (f"Pour {pour.label}, {long_date(pour.date)}, {pot}",)))
+    heads = (
+        Heading("Minutes", number=True),
+        Heading(on.units.degree, number=True),
+        Heading(on.units.other_degree, number=True),
+        Heading("Done"),
+    )
+    return PageTable("Readings", heads, tuple(groups), figures=True)
+
+
+def _reading_row(on: DesignContext, reading: Reading, first: Reading) -> tuple[PageCell, ...]:
+    shown = on.units.temperature(reading.temperature_c)
+    after = show_number(reading.minutes - first.minutes, TENTH)
+    scales = (number_cell(text.partition(NO_BREAK)[0]) for text in shown)
+    return (number_cell(after), *scales, PageCell((reading.did,)))

@@ -1,0 +1,218 @@
+"""What failed, the maker's own prose, the photos, what is missing, what is private."""
+
+from __future__ import annotations
+
+import re
+
+from journal.figures.common.result import MissingInput
+from journal.figures.heat.derive_heat import BLEED, BOND, COOLING
+from journal.figures.recipe.derive_fill import FILL
+from journal.figures.recipe.derive_layers import LAYERS
+from journal.figures.shop.derive_shop import COST, CUT, LABEL, NET_WEIGHT
+from journal.html.blocks import (
+    Block,
+    BulletList,
+    FailureList,
+    FailureView,
+    PageCell,
+    PagePicture,
+    Paragraph,
+    Passage,
+    Pictures,
+    Prose,
+    Section,
+    TextRun,
+    Words,
+    simple_table,
+)
+from journal.html.markdown import ShownPicture, render_prose
+from journal.records.models.links import links_in, target_of
+from journal.records.models.shelf import KINDS
+from journal.records.models.write_up import Failure, Photo
+from journal.records.yaml.source import path_in_notebook
+from journal.views.shared.leading import resolve_link
+from journal.views.shared.on_design import KIND_NAMES, DesignContext, inputs_text
+from journal.views.shared.photos import HALF, HERO, picture, shown_in_prose
+from journal.views.shared.words import capitalised
+
+_SHELF_KEY = re.compile(r"^(\w+)/([a-z0-9-]+): (.+)$")
+
+# What a figure is called on the page, by its name in the JSON.
+FIGURE_NAMES = {
+    "layers": "Masses, fragrance, colour",
+    "fill": "Fill of the cavity",
+    "cut": "Cutting the mat",
+    "cost": "Cost and price",
+    "net_weight": "Net weight",
+    "label": "Label",
+    "bond": "Bond",
+    "cooling": "Cooling of the pots",
+    "bleed": "Growth of the bleed",
+    "proud": "How far the bar stands proud",
+    "colour": "Mass of the colour",
+}
+
+
+# Those that a page says the making of, in its order.
+MADE = (LAYERS, FILL, COOLING, BOND, BLEED, COST, NET_WEIGHT, LABEL, CUT)
+
+
+def failed_anchor(number: int) -> str:
+    """Where the ``number``-th failure of a write-up stands on its page, from 1."""
+    return f"failed-{number}"
+
+
+def failed_part(on: DesignContext) -> Section | None:
+    """What failed and what mended it."""
+    if not on.design.failed:
+        return None
+    found = tuple(
+        _failure(number, failure) for number, failure in enumerate(on.design.failed, start=1)
+    )
+    return Section("failed", "What failed", (Passage((FailureList(found),)),))
+
+
+def _failure(number: int, failure: Failure) -> FailureView:
+    where: Words = ()
+    if failure.bar is not None:
+        where = (f"bar {failure.bar}",)
+    elif failure.variant is not None:
+        where = (failure.variant,)
+    return FailureView(
+        what=capitalised(failure.what),
+        where=where,
+        saw=(failure.saw,),
+        why=failure.why or "",
+        mend=failure.mend or "",
+        mended=failure.mended or "",
+        anchor=failed_anchor(number),
+    )
+
+
+def prose_part(on: DesignContext) -> Section | None:
+    """What the maker wrote below the front matter."""
+    if not on.design.body.strip():
+        return None
+    design, folder = on.design, on.design.path.rpartition("/")[0]
+    links = links_in(design.body, design.path, design.body_line)
+    targets = [target_of(link, folder) for _, link, _ in links]
+    checked = {(target.kind, target.name) for target in targets}
+    pictures = {path for _, path in design.pictures}
+
+    def lead(written: str) -> str | None:
+        target = target_of(written, folder)
+        # Markdown may take for a link what was not read as one, and so not checked.
+        if target.kind not in ("outside", "here") and (target.kind, target.name) not in checked:
+            return None
+        return resolve_link(on.book, on.here, folder, written)
+
+    def show(written: str) -> ShownPicture | None:
+        path = path_in_notebook(written, folder)
+        ready = on.book.photos.get(path or "") if path in pictures else None
+        return None if ready is None else shown_in_prose(on.here, ready)
+
+    html = render_prose(design.body, lead, show, "note")
+    return Section("notes", "Notes", (Passage((Prose(html),)),))
+
+
+def hero(on: DesignContext) -> PagePicture | None:
+    """The first photo of the write-up, at the head of the page."""
+    return _photo(on, on.design.photos[0], first=True) if on.design.photos else None
+
+
+def photos_part(on: DesignContext, above: frozenset[str] = frozenset()) -> Section | None:
+    """The rest of the photos; of one that cannot be shown, what it would show, in words.
+
+    ``above`` are the addresses of those that the page has shown already.
+    """
+    found = [_photo(on, photo) for photo in on.design.photos[1:]]
+    shown = tuple(entry for entry in found if entry is not None and entry.src not in above)
+    blocks: list[Block] = [Pictures(shown)] if shown else []
+    blocks += [
+        Paragraph(
+            (
+                TextRun("A photo that cannot be shown: ", "soft"),
+                *_photo_caption(photo, " "),
+                photo.alt,
+            )
+        )
+        for photo in on.design.photos
+        if on.photo(photo) is None
+    ]
+    return Section("photos", "Photos", (Passage(tuple(blocks)),)) if blocks else None
+
+
+def _photo(on: DesignContext, photo: Photo, *, first: bool = False) -> PagePicture | None:
+    ready = on.photo(photo)
+    if ready is None:
+        return None
+    sizes = HERO if first else HALF
+    return picture(on.here, ready, photo.alt, _photo_caption(photo), sizes=sizes, first=first)
+
+
+def _photo_caption(photo: Photo, after: str = "") -> Words:
+    """Variant, bar and day of a photo, as far as they are written."""
+    named = (("", photo.variant), ("bar ", photo.bar), ("day ", photo.day))
+    said = [f"{what}{value}" for what, value in named if value is not None]
+    return (f"{capitalised(', '.join(said))}.{after}",) if said else ()
+
+
+def missing_part(on: DesignContext) -> Section | None:
+    """Which figures cannot be had, and the key that would give each."""
+    if on.figures is None:
+        return None
+    recipes = (on.figures.recipe, *on.figures.variants.values())
+    lines = [
+        _missing_line(on, entry)
+        for entry in dict.fromkeys(one for recipe in recipes for one in recipe.missing)
+        # A bar without a mat has no detail to bond and nothing to cut: nothing is missing there.
+        if not (entry.figure in ("bond", "cut") and on.design.recipe.mat is None)
+    ]
+    if not lines:
+        return None
+    lead = Paragraph(("These figures cannot be had yet; each line names what would give them.",))
+    return Section("missing", "What is missing", (Passage((lead, BulletList(tuple(lines)))),))
+
+
+def _missing_line(on: DesignContext, entry: MissingInput) -> Words:
+    name = TextRun(FIGURE_NAMES.get(entry.figure, capitalised(entry.figure)), "strong")
+    found = _SHELF_KEY.match(entry.needs)
+    if found is None or found[1] not in KINDS:
+        return (name, f": {entry.needs}")
+    kind, thing, key = found.groups()
+    return (name, ": ", on.thing(kind, thing), f" wants {key}, in shelf/{kind}.yaml")
+
+
+def made_part(on: DesignContext) -> Section | None:
+    """How each figure of the page was come by."""
+    if on.figures is None:
+        return None
+    made = {**on.figures.recipe.made, **on.figures.own}
+    rows = [
+        (
+            PageCell((FIGURE_NAMES[figure.name],), head=True),
+            PageCell((TextRun(KIND_NAMES[figure.kind], href=on.how(figure.method)),)),
+            PageCell((inputs_text(figure),)),
+        )
+        for figure in (made[spec.name] for spec in MADE)
+        if figure.value is not None
+    ]
+    caption = "How the figures of this page were made"
+    shown = simple_table(caption, ("Figure", "How", "From"), rows, quiet=True)
+    return Section("made", "How they were made", (Passage((shown,)),))
+
+
+def private_part(on: DesignContext) -> Section | None:
+    """Private notes, in the studio's own edition."""
+    if not on.book.studio:
+        return None
+    lines: list[Words] = [(on.design.private,)] if on.design.private else []
+    lines += [
+        (TextRun(f"Pour {pour.label}. ", "strong"), pour.private)
+        for pour in on.design.pours
+        if pour.private
+    ]
+    if not lines:
+        return None
+    soft = Paragraph(("Private notes stand in the studio's edition alone.",), "soft")
+    return Section("private", "Private", (Passage((*map(Paragraph, lines), soft)),))

@@ -1,0 +1,76 @@
+"""Photos of variants side by side, at one scale where their scales are known."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from journal.html.blocks import Block, PagePicture, Paragraph, Pictures, TextRun, Words
+from journal.photos.derive import scale_of
+from journal.photos.measure import GivenScale
+from journal.quantities.show import show_length
+from journal.records.models.write_up import Photo
+from journal.views.shared.on_design import DesignContext
+from journal.views.shared.photos import PagePhoto, picture
+from journal.views.shared.words import WHOLE, capitalised, no_break
+
+
+def pair_blocks(on: DesignContext, sides: Sequence[tuple[str, Sequence[Photo]]]) -> list[Block]:
+    """A photo of each choice, where there is one of each; the large one is not shown twice.
+
+    Takes:  on     the design
+            sides  choices by name, each with its photos
+    Gives:  the photos, and a line on their scale; nothing where a choice has no photo
+    """
+    chosen: list[tuple[str, Photo, PagePhoto]] = []
+    for name, own in sides:
+        photo = next((p for p in own if p is not on.design.photos[0]), own[0] if own else None)
+        ready = None if photo is None else on.photo(photo)
+        if photo is None or ready is None:
+            return []
+        chosen.append((name, photo, ready))
+    fields = [_field_mm(on, photo, ready) for _, photo, ready in chosen]
+    known = [field for field in fields if field is not None]
+    if len(known) < len(chosen):
+        shares = [""] * len(chosen)
+        which = "the scale of each is not known" if known else "their scales are not known"
+        line = f"Not at one scale: {which}, so sizes in them cannot be compared."
+    else:
+        shares = [share_of(field / max(known)) for field in known]
+        line = f"At one scale: a column is {no_break(show_length(max(known), WHOLE))} wide."
+    pair = [_captioned_picture(on, *one, share) for one, share in zip(chosen, shares, strict=True)]
+    return [Pictures(tuple(pair)), Paragraph((line,), "soft")]
+
+
+def share_of(share: float) -> str:
+    """How much of its column a photo fills, as the stylesheet names it: tens, ones, tenths.
+
+    Takes:  share  above 0, up to 1
+    Gives:  such as "t8 u3 d4" for 83.4 %; never nothing
+    """
+    thousandths = max(1, round(1000 * share))
+    tens, rest = divmod(thousandths, 100)
+    ones, tenths = divmod(rest, 10)
+    return f"t{tens} u{ones} d{tenths}"
+
+
+def _field_mm(on: DesignContext, photo: Photo, ready: PagePhoto) -> float | None:
+    """How many mm of the bench a photo is wide; None where its scale is not known."""
+    scale = scale_of(photo.scale)
+    if isinstance(scale, GivenScale):
+        return scale.mm_per_px * ready.width
+    if scale is None:
+        return None
+    for seen in on.book.measured.get(on.design.id, ()):
+        found = seen.measurement.scale_mm_per_px
+        if seen.path == ready.path and found:
+            return found * ready.width
+    return None
+
+
+def _captioned_picture(
+    on: DesignContext, name: str, photo: Photo, ready: PagePhoto, share: str
+) -> PagePicture:
+    day = "" if photo.day is None else f", day {photo.day}"
+    bar = "" if photo.bar is None else f", bar {photo.bar}"
+    caption: Words = (TextRun(capitalised(name), "strong"), f"{bar}{day}")
+    return picture(on.here, ready, photo.alt, caption, share=share)

@@ -1,0 +1,366 @@
+"""What to weigh for a design, how full the cavity gets, and in which order it is poured."""
+
+from __future__ import annotations
+
+from msgspec.structs import replace
+
+from journal.charts.section import SectionDimensions, section_drawing
+from journal.figures.derive import RecipeFigures
+from journal.figures.heat.derive_heat import MELTING
+from journal.figures.recipe.derive_fill import FILL, FillFigures, face_area
+from journal.figures.recipe.derive_layers import (
+    LAYERS,
+    DosedFigures,
+    FragranceFigures,
+    LayerFigures,
+)
+from journal.figures.recipe.fill import PROUD_LIMIT_MM
+from journal.figures.recipe.layers import rounds
+from journal.figures.shop.derive_shop import CUT
+from journal.html.blocks import (
+    BulletList,
+    Heading,
+    PageCell,
+    PageTable,
+    Paragraph,
+    Passage,
+    RowGroup,
+    Section,
+    SideNote,
+    TextRun,
+    Tone,
+    Words,
+    number_cell,
+)
+from journal.quantities.show import show_length, show_number
+from journal.records.models.shelf import Mat, Mould
+from journal.records.models.write_up import Layer
+from journal.views.shared.on_design import (
+    DesignContext,
+    capitalised_runs,
+    joined_runs,
+    typeset_quantity,
+)
+from journal.views.shared.paper_places import command, has_pour_sheet, has_sheets, pour_sheet_place
+from journal.views.shared.places import span
+from journal.views.shared.words import (
+    WHOLE,
+    capitalised,
+    count_in_words,
+    count_text,
+    list_text,
+    no_break,
+    percent,
+    range_text,
+)
+
+
+def weigh_part(on: DesignContext) -> Section | None:
+    """The table by layer, and beside it the fill, the fragrance, rounds, what is left."""
+    if on.figures is None:
+        return None
+    recipe = on.figures.recipe
+    heads = (Heading("What"), Heading("Weigh", number=True), Heading("or", number=True))
+    groups = tuple(_layer_rows(on, layer) for layer in recipe.masses.layers)
+    caption = f"For {count_text(recipe.bars, 'bar')}"
+    table = PageTable(caption, heads, groups, strong=True, name="weigh-table")
+    notes = (*_fill_notes(on, recipe), *_fragrance_notes(on, recipe), *_left_notes(on, recipe))
+    return Section("weigh", "To weigh", (Passage((table, _sentences(on, recipe)), notes),))
+
+
+def _layer_rows(on: DesignContext, layer: LayerFigures) -> RowGroup:
+    head: list[TextRun | str] = [TextRun(capitalised(layer.name), "strong")]
+    if layer.pot != layer.name:
+        head.append(f", pot {layer.pot}")
+    if layer.pour_c is not None:
+        window = on.units.temperatures(*layer.pour_c)
+        head += ["; pour at ", TextRun(window.first, "strong"), f" ({window.second})"]
+    if layer.leftover is not None:
+        thing = on.thing("leftovers", layer.leftover)
+        rows = [_row((thing,), "left over", on.units.mass(layer.melt_g))]
+    else:
+        rows = [
+            _row((on.thing("bases", base),), "", on.units.mass(mass_g))
+            for base, mass_g in layer.bases
+        ]
+    rows += [_oil_row(on, oil) for oil in layer.fragrances if not oil.from_leftover]
+    rows += [_dosed_row(on, one) for one in layer.dosed]
+    return RowGroup(tuple(rows), tuple(head))
+
+
+def _row(words: Words, beneath: str, amount: tuple[str, str]) -> tuple[PageCell, ...]:
+    return PageCell(words, beneath, head=True), *map(number_cell, amount)
+
+
+def _oil_row(on: DesignContext, oil: FragranceFigures) -> tuple[PageCell, ...]:
+    mass = on.units.mass(oil.mass_g, down=True)
+    beneath = []
+    if oil.volume_ml is not None:
+        beneath.append(str(on.units.volume(oil.volume_ml, down=True)))
+    if oil.add_c is not None:
+        beneath.append(f"stirred in at {on.at(*oil.add_c)}")
+    if oil.rough:
+        beneath.append("rough, from drops")
+    words: list[TextRun | str] = [on.thing("fragrances", oil.oil)]
+    if oil.within is False and oil.limit is not None:
+        words += [" ", TextRun(f"over its limit of {percent(oil.limit)}", "mind")]
+    elif oil.limit is None:
+        words += [" ", TextRun("no limit on the shelf", "mind")]
+    tone: Tone = "mind" if oil.within is False else ""
+    return (
+        PageCell(tuple(words), ", ".join(beneath), head=True),
+        PageCell((TextRun(mass.first, tone),), number=True),
+        number_cell(mass.second),
+    )
+
+
+def _dosed_row(on: DesignContext, one: DosedFigures) -> tuple[PageCell, ...]:
+    words: Words = (on.thing(one.kind, one.name),)
+    if one.by_eye:
+        aim = f", to {one.aim}" if one.aim else ""
+        head = PageCell(words, f"by eye{aim}", head=True)
+        return head, number_cell("by eye", tone="soft"), number_cell("")
+    volume = None if one.volume_ml is None else on.units.volume(one.volume_ml)
+    beneath = "rough, from drops" if one.rough else ""
+    if one.mass_g is None:
+        assert volume is not None
+        return _row(words, beneath, volume)
+    if volume is not None:
+        beneath = ", ".join(filter(None, (str(volume), beneath)))
+    return _row(words, beneath, on.units.mass(one.mass_g))
+
+
+def _sentences(on: DesignContext, recipe: RecipeFigures) -> Paragraph:
+    made: list[TextRun | str] = []
+    waste = on.book.settings.waste
+    spare = [f"{percent(waste.share)} to spare"] if waste.share else []
+    spare += [f"at least {on.units.mass(waste.least).first} a pot"] if waste.least else []
+    if spare:
+        made.append(f"Melted with {' and '.join(spare)}, for what stays in the jug. ")
+    for layer in on.design.recipe.layers:
+        if layer.overpour:
+            stays = on.units.mass(recipe.masses.layer(layer.name).base_g)
+            made.append(
+                f"Of the {layer.name} {stays.first} stays in the bars; the rest is poured over"
+                " and scraped back into the pot. "
+            )
+    card = on.book.places.cards[on.design.id]
+    made += ["The ", span(on.here, card, "recipe card"), " is made for any number of bars"]
+    if has_pour_sheet(on.book, on.design):
+        sheet = span(on.here, pour_sheet_place(on.design), "pour-day sheet")
+        made += ["; on the ", sheet, " there is room to write"]
+    elif has_sheets(on.book):
+        made += ["; ", command(f"sheet pour-day {on.design.id}"), " makes a pour-day sheet"]
+    made.append(".")
+    return Paragraph(tuple(made))
+
+
+def _fill_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
+    fill = recipe[FILL].value
+    mould = on.book.bench.moulds.get(on.design.recipe.mould or "")
+    if fill is None or mould is None:
+        return ()
+    low, high = (percent(share, whole=True) for share in fill.fill)
+    standing, mind = _standing_words(on, fill)
+    cavity = on.thing("moulds", on.design.recipe.mould or "")
+    where: Words = ("of a cavity of ", cavity, ". ", *standing)
+    note = on.note(recipe[FILL], where, big=range_text(low, high), mind=mind)
+    cut = _section_dimensions(on, recipe, mould, fill)
+    return (note if cut is None else replace(note, section=section_drawing(cut)),)
+
+
+def _standing_words(on: DesignContext, fill: FillFigures) -> tuple[Words, bool]:
+    """How far the bar stands proud, in words, and whether that is too far."""
+    if fill.proud_mm is None:
+        return ((), False)
+    low, high = fill.proud_mm
+    if high <= 0:
+        return (("The bar stays below the brim.",), False)
+    said = f"The bar stands {_proud_text(on, low, high)}"
+    if low <= 0:
+        return ((f"{said}.",), False)
+    if low > PROUD_LIMIT_MM:
+        limit = no_break(show_length(PROUD_LIMIT_MM))
+        return ((TextRun(f"{said}: more than the {limit} that are planed off.", "mind"),), True)
+    return ((f"{said} and is planed flat.",), False)
+
+
+def _section_dimensions(
+    on: DesignContext, recipe: RecipeFigures, mould: Mould, fill: FillFigures
+) -> SectionDimensions | None:
+    area = face_area(mould)
+    if mould.face is None or area is None:
+        return None
+    capacity_mm = 1000 * sum(fill.capacity_ml) / 2 / area
+    depth_mm = mould.depth if mould.depth is not None else capacity_mm
+    # The drawing's scale is the cavity's depth: what the mould holds fills it to the brim.
+    whole_mm = depth_mm * (fill.poured_ml + fill.piece_ml) / (sum(fill.capacity_ml) / 2)
+    low, high = fill.proud_mm or (0.0, 0.0)
+    below = f"{on.units.length(max(0.0, depth_mm - whole_mm)).first} below the brim"
+    says = _proud_text(on, low, high) if high > 0 else below
+    mat = on.book.bench.mats.get(on.design.recipe.mat or "")
+    _, mind = _standing_words(on, fill)
+    return SectionDimensions(
+        desc=f"The bar in its cavity, cut through, {says}; drawn at the middle of its fill.",
+        face_mm=mould.face[0],
+        depth_mm=depth_mm,
+        piece_mm=_piece_width(on, mat),
+        thick_mm=(mat and mat.thickness) or 0.0,
+        relief_mm=(mat and mat.relief) or 0.0,
+        motif_mm=mat.motif.size[0] if mat and mat.motif else 0.0,
+        layers=_layer_thicknesses(on, recipe, whole_mm, mat is not None),
+        proud_mm=max(0.0, whole_mm - depth_mm),
+        proud_says=says,
+        mind=mind,
+    )
+
+
+def _proud_text(on: DesignContext, low_mm: float, high_mm: float) -> str:
+    high = on.units.length(high_mm).first
+    low = on.units.length(low_mm).first
+    return f"{range_text(low, high) if low_mm > 0 else f'up to {high}'} proud"
+
+
+def _piece_width(on: DesignContext, mat: Mat | None) -> float:
+    if mat is None:
+        return 0.0
+    piece = on.book.bench.pieces.get(on.design.recipe.piece or "")
+    if piece is not None and piece.size is not None:
+        return piece.size[0]
+    plan = on.found.recipe[CUT].value
+    if plan is not None:
+        return plan.piece_mm[0]
+    return mat.motif.size[0] if mat.motif is not None else 0.0
+
+
+def _layer_thicknesses(
+    on: DesignContext, recipe: RecipeFigures, whole_mm: float, on_a_mat: bool
+) -> tuple[tuple[str, float], ...]:
+    """The layers over the mat, lowest first; the first of them lies in the relief.
+
+    Without a mat the layers may lie in each other as well as over each other, so
+    they are drawn as one.
+    """
+    layers = recipe.masses.layers
+    if not on_a_mat:
+        label = layers[0].name if len(layers) == 1 else "all layers"
+        return ((label, whole_mm),)
+    over = layers[1:] or layers
+    volume_ml = sum(layer.volume_ml_per_bar for layer in over)
+    return tuple(
+        (
+            f"{layer.name} {on.units.mass(layer.base_g_per_bar).first}",
+            whole_mm * layer.volume_ml_per_bar / volume_ml,
+        )
+        for layer in over
+    )
+
+
+def _fragrance_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
+    notes = []
+    for layer in recipe.masses.layers:
+        if not layer.fragrances:
+            continue
+        used = layer.limit_used
+        one_over = any(oil.within is False for oil in layer.fragrances)
+        over = used is not None and used > 1 and one_over
+        said = _one_oil if len(layer.fragrances) == 1 else _several_oils
+        big, says = said(on, layer)
+        notes.append(on.note(recipe[LAYERS], *says, big=big, mind=over, inputs=False))
+    return tuple(notes)
+
+
+def _one_oil(on: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
+    oil = layer.fragrances[0]
+    says: list[TextRun | str] = [
+        "of the ",
+        layer.name,
+        " is ",
+        on.thing("fragrances", oil.oil),
+        f"; of the whole bar {percent(oil.bar_share)}."
+        f" The load is {percent(oil.load)} of the base. ",
+        *_limit_words(oil),
+    ]
+    if oil.density_taken:
+        says.append(" Its density is not on the shelf: the heavy end of its kind was taken.")
+    if oil.from_leftover:
+        says.append(" It is in the leftover already.")
+    return percent(oil.layer_share), [tuple(says)]
+
+
+def _limit_words(oil: FragranceFigures) -> Words:
+    if oil.limit is None:
+        return (TextRun("There is no limit on the shelf for it.", "mind"),)
+    if oil.within is False:
+        return (TextRun(f"Over its limit of {percent(oil.limit)}: lower the dose.", "mind"),)
+    return (f"Its limit is {percent(oil.limit)}.",)
+
+
+def _several_oils(on: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
+    lines: list[Words] = [
+        (
+            on.thing("fragrances", oil.oil),
+            f": {percent(oil.layer_share)} of the layer, {percent(oil.bar_share)} of the bar. ",
+            *_limit_words(oil),
+        )
+        for oil in layer.fragrances
+    ]
+    if layer.limit_used is None:
+        return "", [(f"Oils of the {layer.name}:",), *lines]
+    first = f"of their limits used by the oils of the {layer.name} together."
+    return percent(layer.limit_used, whole=True), [(first,), *lines]
+
+
+def _left_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
+    """Rounds through the mould, and what is left in the pots."""
+    says: list[Words] = []
+    big = ""
+    mould = on.book.bench.moulds.get(on.design.recipe.mould or "")
+    if mould is not None and mould.cavities:
+        each = mould.bars_each or 1
+        big = count_text(rounds(recipe.bars, mould.cavities, each), "round")
+        cavities = count_in_words(mould.cavities, "cavity", "cavities")
+        cut = f", each cut into {each}" if each > 1 else ""
+        says.append((f"through a mould of {cavities}{cut}.",))
+    left: list[Words] = [
+        (f"{on.units.mass(pot.left_g)} of {pot.name}",)
+        for pot in recipe.masses.pots
+        if pot.left_g >= 1.0
+    ]
+    if left:
+        says.append(
+            capitalised_runs((*joined_runs(left), " are left, less what stays in the jug."))
+        )
+    heat = recipe[MELTING].value
+    if heat:
+        pots = [
+            f"{no_break(f'{show_number(pot.heat_wh, WHOLE)} Wh')} for {pot.pot}" for pot in heat
+        ]
+        melting = TextRun("To melt", href=on.how("melting"))
+        says.append((melting, f": {list_text(pots)}, beside what the pot and the air take."))
+    return (on.note(recipe[LAYERS], *says, big=big, inputs=False),) if says else ()
+
+
+def steps_part(on: DesignContext) -> Section:
+    """The recipe in its order: what is stirred in, poured, waited for, as written."""
+    steps = tuple(step for layer in on.design.recipe.layers for step in _layer_steps(on, layer))
+    return Section("order", "In order", (Passage((BulletList(steps, numbered=True),)),))
+
+
+def _layer_steps(on: DesignContext, layer: Layer) -> list[Words]:
+    steps: list[Words] = []
+    for oil in layer.fragrance:
+        at: Words = ()
+        if oil.add is not None:
+            at = (" at ", TextRun(on.at(*oil.add), "strong"))
+        thing = on.thing("fragrances", oil.oil)
+        steps.append(("Stir ", thing, f" into the pot {layer.pot_name}", *at, "."))
+    poured: list[TextRun | str] = ["Pour the ", TextRun(layer.name, "strong")]
+    if layer.pour is not None:
+        window = on.units.temperatures(*layer.pour)
+        poured += [" at ", TextRun(window.first, "strong"), f" ({window.second})"]
+    when = "before and after" if layer.spritz == "both" else layer.spritz
+    poured.append(f"; spritz {when} it." if layer.spritz else ".")
+    steps.append(tuple(poured))
+    steps.extend((f"{capitalised(typeset_quantity(text))}.",) for text in layer.then)
+    return steps

@@ -1,0 +1,164 @@
+"""What a bar costs, weighs and is made of; how its mat is cut. ``shop.html`` sets these parts."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from journal.figures.label.ingredients import ADVICE, LabelDraft
+from journal.figures.shop.derive_shop import COST, CUT, LABEL, NET_WEIGHT
+from journal.html.blocks import Section, SectionFacts, TextRun, Words
+from journal.views.paper.label_sheets import can_draft, has_draft
+from journal.views.shared.on_design import DesignContext
+from journal.views.shared.paper_places import command, has_sheets, label_place
+from journal.views.shared.places import span
+from journal.views.shared.words import (
+    capitalised,
+    count_text,
+    list_text,
+    measure_value,
+    no_break,
+    percent,
+    range_text,
+)
+
+REGIONS = {"us": "the United States", "eu": "the European Union"}
+
+
+def cost_part(on: DesignContext) -> Section | None:
+    """Cost and price, for the studio alone."""
+    if on.figures is None or not on.book.studio:
+        return None
+    figure = on.figures.recipe[COST]
+    sheet = figure.value
+    if sheet is None:
+        return None
+
+    def money(amount: Decimal | None) -> str:
+        return "" if amount is None else on.units.money(amount)
+
+    margin, bars = on.book.settings.margin, sheet.break_even_bars
+    texts = {
+        "bars": count_text(sheet.bars, "bar"),
+        "total": money(sheet.a_bar.total),
+        "batch_total": money(sheet.batch.total),
+        "unknown": list_text(sheet.missing),
+        "price": money(sheet.price),
+        "batch_price": money(sheet.batch_price),
+        "contribution": money(sheet.contribution),
+        "margin": "" if margin is None else percent(margin, whole=True),
+        "break_even": "" if bars is None else count_text(bars, "bar"),
+    }
+    materials = tuple(
+        (capitalised(name), money(a_bar), money(batch))
+        for (name, a_bar), (_, batch) in zip(sheet.a_bar.parts, sheet.batch.parts, strict=True)
+        if batch != 0
+    )
+    facts = SectionFacts("cost", texts, {"materials": materials}, on.note(figure, inputs=False))
+    return Section("cost", "Cost and price", facts=facts)
+
+
+def label_part(on: DesignContext) -> Section | None:
+    """Net weight and a draft of the label, region by region."""
+    if on.figures is None:
+        return None
+    within = _weight_facts(on)
+    texts: dict[str, str | bool | TextRun] = {"barred": "", "drawn": "", "draws": ""}
+    figures = on.figures.recipe[LABEL].value
+    if figures is not None:
+        within += [_draft_facts(on, draft) for draft in figures.drafts]
+        barred = [f"{name} (in {oil})" for name, oil in figures.allergens.prohibited]
+        texts["barred"] = list_text(barred)
+    if can_draft(on.book, on.design.id):
+        if has_draft(on.book, on.design):
+            texts["drawn"] = span(on.here, label_place(on.design), "drafts")
+        else:
+            texts["draws"] = command(f"label {on.design.id}")
+    if not within and not any(texts.values()):
+        return None
+    advice = () if figures is None else tuple((text,) for text in ADVICE)
+    facts = SectionFacts("label", texts, {"advice": advice}, within=tuple(within))
+    return Section("label", "Label, a draft", facts=facts)
+
+
+def _weight_facts(on: DesignContext) -> list[SectionFacts]:
+    """The net weight, where bars were weighed."""
+    figure = on.found.recipe[NET_WEIGHT]
+    if figure.value is None:
+        return []
+    net, loss = figure.value.net, figure.value.loss
+    told = [(REGIONS.get(one.system, one.system), one) for one in figure.value.declared]
+    texts = {
+        "bars": count_text(net.bars, "weighed bar").capitalize(),
+        "mean": measure_value(net.mean_g, "mass"),
+        "sale_day": f"{net.sale_day:.0f}",
+        "mean_at_sale": measure_value(net.mean_at_sale_g, "mass") if net.forecast else "",
+        "lower": "" if net.lower_g is None else measure_value(net.lower_g, "mass"),
+        "loss": "",
+    }
+    if loss is not None:
+        texts["loss"] = percent(loss.share)
+        texts["loss_range"] = range_text(percent(max(0.0, loss.low)), percent(loss.high))
+    rows = {
+        "why": tuple((capitalised(reason),) for reason in net.why),
+        # What is set large stands without the words that are before it on the label.
+        "declared": tuple(
+            (region, one.text, no_break(one.text.removeprefix("Net Wt ")))
+            for region, one in told
+            if one.text
+        ),
+        "undeclared": tuple((region, one.why) for region, one in told if one.why and not one.text),
+    }
+    return [SectionFacts("weight", texts, rows, on.note(figure))]
+
+
+def _draft_facts(on: DesignContext, draft: LabelDraft) -> SectionFacts:
+    texts = {
+        "region": draft.region,
+        "where": REGIONS.get(draft.region, draft.region),
+        "statement": draft.statement,
+        "allergens": ", ".join(draft.allergens),
+    }
+    own = [text.removesuffix(".") for text in draft.notes if text not in ADVICE]
+    rows: dict[str, tuple[Words, ...]] = {
+        "apart": tuple((on.thing("bases", base), ", ".join(names)) for base, names in draft.apart),
+        "why": tuple((capitalised(reason),) for reason in draft.why),
+        "notes": tuple((text,) for text in own),
+    }
+    return SectionFacts("draft", texts, rows, on.note(on.found.recipe[LABEL]))
+
+
+def cut_part(on: DesignContext) -> Section | None:
+    """The pieces that a sheet of the mat gives."""
+    if on.figures is None:
+        return None
+    figure = on.figures.recipe[CUT]
+    plan, mat, mould = figure.value, on.design.recipe.mat, on.design.recipe.mould or ""
+    if plan is None or mat is None:
+        return None
+    texts: dict[str, str | bool | TextRun] = {
+        "size": str(on.units.size(*plan.piece_mm)),
+        "turned": plan.turned,
+        "mat": on.thing("mats", mat),
+        "pieces": count_text(plan.count, "piece"),
+        "on_motif": bool(on.book.bench.mats[mat].motif),
+        "waste": percent(plan.waste_share, whole=True),
+        "template": "",
+        "draws": "",
+    }
+    template = on.book.templates.get((mat, mould))
+    if template is not None:
+        texts["template"] = span(on.here, template, "cutting template")
+    elif has_sheets(on.book) and mould in on.book.bench.moulds:
+        texts["draws"] = command(f"template {mat} {mould}")
+    plans = {one.name: on.figures.variants[one.name][CUT].value for one in on.design.variants}
+    others = tuple(
+        (
+            on.variant_title(name),
+            on.units.size(*other.piece_mm).first,
+            count_text(other.count, "piece"),
+        )
+        for name, other in plans.items()
+        if other is not None and other != plan
+    )
+    facts = SectionFacts("cut", texts, {"others": others}, on.note(figure))
+    return Section("cut", "Cutting the mat", facts=facts)

@@ -1,0 +1,1 @@
+"""The index at the back, and the words that narrow it."""

@@ -1,0 +1,115 @@
+"""What the index is narrowed by: words with the pages that they stand on, in small scripts.
+
+A page that is opened from a folder may fetch nothing, but may load scripts; so the
+data are scripts that set one value each. One part holds at most ``PART_SIZE`` pages
+and nothing of any other: what changes on one page changes one part.
+
+    bookParts   in index/all.js     the names of the parts, the common words, the spellings
+    bookIndex   in index/NAME.js    a part: its pages, its words, the pages of each word
+    bookWords   in index/PAGE.js    a design's own words, to quote from; what is not a
+                                    design has them in index/NAME-words.js
+
+The words of a part are sorted; each is written as a capital for the number of letters
+that it shares with the word before (A is none) and the letters that follow. The pages
+of a word are written as one letter a page, or as ``MAP_SIZE`` letters of six pages
+each where that is shorter.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+from journal.views.index.texts import IndexEntry
+from journal.views.index.words import common, spellings, spelt, words_of
+
+FOLDER: Final = "index"
+PART_SIZE: Final = 64
+LETTERS: Final = "0123456789abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ-_"
+MAP_SIZE: Final = -(-PART_SIZE // 6)
+# More letters than this are never told to be shared: there are 26 capitals.
+MOST_SHARED: Final = 25
+_CAPITALS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+def data_path(name: str) -> str:
+    """Where a part of the index stands, or words under a name."""
+    return f"{FOLDER}/{name}.js"
+
+
+def words_name(part: str, found: IndexEntry) -> str:
+    """What the words of a page, found in a part, are kept under."""
+    return found.href.removesuffix(".html") if found.own_words else f"{part}-words"
+
+
+def all_script(names: Sequence[str]) -> bytes:
+    """The script that the narrowing begins with; ``names`` are those of the parts, in order."""
+    held = {
+        "parts": " ".join(names),
+        "common": " ".join(sorted(common())),
+        "spelt": " ".join(f"{american}:{british}" for american, british in spelt()),
+    }
+    return f"window.bookParts={_json(held)};\n".encode()
+
+
+def part_script(name: str, found: Sequence[IndexEntry]) -> bytes:
+    """One part, of at most ``PART_SIZE`` pages: each page, each word, and where it stands."""
+    standing: dict[str, list[int]] = {}
+    for number, entry in enumerate(found):
+        for word in words_in(entry):
+            standing.setdefault(word, []).append(number)
+    words = sorted(standing)
+    kinds = sorted({entry.kind for entry in found})
+    pages = "\n".join(
+        f"{one.href}\t{one.title}\t{one.number}\t{kinds.index(one.kind)}\t{one.when}"
+        for one in found
+    )
+    held = [
+        kinds,
+        pages,
+        front_coded(words),
+        " ".join(encode_pages(standing[word]) for word in words),
+    ]
+    return f'(window.bookIndex=window.bookIndex||{{}})["{name}"]={_json(held)};\n'.encode()
+
+
+def words_script(name: str, found: Iterable[IndexEntry]) -> bytes:
+    """The texts of some pages under one name, each with its place on the page."""
+    held = {entry.href: [list(text) for text in entry.texts] for entry in found}
+    return f'(window.bookWords=window.bookWords||{{}})["{name}"]={_json(held)};\n'.encode()
+
+
+def words_in(found: IndexEntry) -> set[str]:
+    """Every word that a page is found by, in each of its spellings."""
+    texts = (found.title, found.kind, found.when, *(text for _, text in found.texts))
+    return {spelling for word in words_of(" ".join(texts)) for spelling in spellings(word)}
+
+
+def front_coded(words: Iterable[str]) -> str:
+    """Sorted words, each without the letters that it shares with the one before."""
+    written: list[str] = []
+    before = ""
+    for word in words:
+        same = 0
+        for one, other in zip(word, before[:MOST_SHARED], strict=False):
+            if one != other:
+                break
+            same += 1
+        written.append(_CAPITALS[same] + word[same:])
+        before = word
+    return "".join(written)
+
+
+def encode_pages(numbers: Sequence[int]) -> str:
+    """Numbers below ``PART_SIZE``, in order, as letters: one a number, or a map of all."""
+    if len(numbers) < MAP_SIZE:
+        return "".join([LETTERS[number] for number in numbers])
+    sixes = [0] * MAP_SIZE
+    for number in numbers:
+        sixes[number // 6] |= 1 << number % 6
+    return "".join(LETTERS[six] for six in sixes)
+
+
+def _json(held: object) -> str:
+    return json.dumps(held, ensure_ascii=False, separators=(",", ":"))

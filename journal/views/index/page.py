@@ -1,0 +1,91 @@
+"""The index at the back of the book: printed terms, and the data that it is narrowed by."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
+from typing import TypeVar
+
+from journal.html.blocks import IndexPage
+from journal.views.index.data import (
+    PART_SIZE,
+    all_script,
+    data_path,
+    part_script,
+    words_name,
+    words_script,
+)
+from journal.views.index.terms import TermRow, index_letters, term_rows
+from journal.views.index.texts import (
+    IndexEntry,
+    design_index_entries,
+    other_index_entries,
+    thing_index_entries,
+)
+from journal.views.shared.book import Book
+from journal.views.shared.places import Address
+from journal.views.shared.sheet import Sheet
+
+SCRIPT = "narrow.js"
+
+Entry = TypeVar("Entry", str, IndexEntry)
+
+
+def index_sheets(book: Book) -> tuple[Sheet, ...]:
+    """The page of the index."""
+    here = book.places.fixed("terms")
+    rows = term_rows(book)
+    return (book.sheet(here, "terms.html", lambda: index_page(book, here, rows)),)
+
+
+def index_page(book: Book, here: Address, rows: Sequence[TermRow]) -> IndexPage:
+    """The printed index: every term, and the pages that it stands on."""
+    return IndexPage(
+        book.frame(here, (SCRIPT,)),
+        here.title,
+        (),
+        lead=(
+            "What is on the shelf, what failed, subjects, years and titles, with the pages that"
+            " they stand on. A letter before a number is a page of the shelf.",
+        ),
+        folio=here.folio,
+        about="Terms and the pages that they stand on.",
+        head="A to Z",
+        letters=index_letters(here, rows),
+    )
+
+
+def design_parts(book: Book) -> Mapping[str, tuple[str, ...]]:
+    """The designs of each part of the scripts, by the part's name."""
+    return dict(_parts("designs", tuple(book.places.designs)))
+
+
+def design_data_sheets(book: Book, part: str, names: Sequence[str]) -> Iterator[Sheet]:
+    """The scripts of one part of the designs."""
+    return _part_sheets(part, tuple(design_index_entries(book, names)))
+
+
+def other_data_sheets(book: Book) -> Iterator[Sheet]:
+    """The scripts of everything that is not a design, and the one that lists all parts."""
+    others = (
+        *_parts("shelf", tuple(thing_index_entries(book))),
+        *_parts("others", tuple(other_index_entries(book))),
+    )
+    for name, found in others:
+        yield from _part_sheets(name, found)
+    names = [*design_parts(book), *(name for name, _ in others)]
+    yield Sheet(data_path("all"), partial(all_script, names))
+
+
+def _parts(kind: str, every: tuple[Entry, ...]) -> Iterator[tuple[str, tuple[Entry, ...]]]:
+    for number, start in enumerate(range(0, len(every), PART_SIZE), start=1):
+        yield f"{kind}-{number}", every[start : start + PART_SIZE]
+
+
+def _part_sheets(name: str, found: Sequence[IndexEntry]) -> Iterator[Sheet]:
+    yield Sheet(data_path(name), partial(part_script, name, found))
+    by_script: dict[str, list[IndexEntry]] = {}
+    for entry in found:
+        by_script.setdefault(words_name(name, entry), []).append(entry)
+    for words, entries in by_script.items():
+        yield Sheet(data_path(words), partial(words_script, words, entries))

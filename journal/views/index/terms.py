@@ -1,0 +1,168 @@
+"""The terms of the printed index, and the pages that they stand on.
+
+Materials, symptoms, subjects, years, titles and methods are terms. Single words of the
+prose are not: they are for the narrowing, which knows them all.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+
+from msgspec import Struct
+
+from journal.html.blocks import IndexLetter, IndexTerm, TextRun
+from journal.records.models.shelf import KINDS
+from journal.records.models.summary import DesignSummary
+from journal.views.design.notes import failed_anchor
+from journal.views.index.texts import one_line, trims_of
+from journal.views.index.words import folded
+from journal.views.lists.failed import failures_by_symptom
+from journal.views.lists.methods import CHAPTERS_OF_METHODS
+from journal.views.lists.weeks import monday_of
+from journal.views.shared.book import Book
+from journal.views.shared.places import POTS, Address, href, symptom_places, year_place
+from journal.views.shared.words import capitalised
+
+# A term with a page of its own, which lists every design, names no more of them than these.
+MOST_NAMED = 12
+# Words that a title is not looked up by.
+_ARTICLE = re.compile(r"^(the|an?) ")
+FIGURES = "0–9"
+
+Ref = tuple[str, str, str]  # path, anchor, page number
+
+
+class TermRow(Struct, frozen=True):
+    """One term: its own page, and others that it stands on.
+
+    ``all_there`` says that its own page lists the others too.
+    """
+
+    name: str
+    own: Ref | None = None
+    others: tuple[Ref, ...] = ()
+    all_there: bool = False
+
+
+class _Standing(dict[str, list[Ref]]):
+    """The pages that each term stands on, in order of the pages' numbers."""
+
+    def put(self, name: str, place: Address, anchor: str = "") -> None:
+        refs = self.setdefault(name, [])
+        if not refs or refs[-1][0] != place.path:
+            refs.append(_ref(place, anchor))
+
+
+def term_rows(book: Book) -> tuple[TermRow, ...]:
+    """Every term of the index, in the order of the alphabet."""
+    rows = [
+        *_things(book),
+        *_symptoms(book),
+        *_subjects_and_trims(book),
+        *_years(book),
+        *_titles_and_methods(book),
+    ]
+    return tuple(sorted(rows, key=lambda row: (sorted_by(row.name), row.name, row.own or ())))
+
+
+def sorted_by(name: str) -> str:
+    """What a term is put in order by: small letters, without an article before it."""
+    return _ARTICLE.sub("", folded(name))
+
+
+def _ref(place: Address, anchor: str = "") -> Ref:
+    return place.path, anchor, place.folio
+
+
+def _designs(book: Book) -> Iterator[tuple[DesignSummary, Address]]:
+    for name, place in book.places.designs.items():
+        yield book.notebook.summaries[name], place
+
+
+def _things(book: Book) -> Iterator[TermRow]:
+    for (kind, name), place in book.places.things.items():
+        used = book.uses.by_thing.get((kind, name), ())
+        others = tuple(_ref(book.places.designs[design]) for design in used)
+        yield TermRow(f"{one_line(place.title)} ({KINDS[kind].one})", _ref(place), others, True)
+
+
+def _symptoms(book: Book) -> Iterator[TermRow]:
+    standing = _Standing()
+    for design, place in _designs(book):
+        for number, failure in enumerate(design.failed, start=1):
+            standing.put(failure.what, place, failed_anchor(number))
+    for symptom, place in symptom_places(failures_by_symptom(book)).items():
+        others = tuple(standing[symptom])
+        yield TermRow(f"{symptom} (what failed)", _ref(place), others, True)
+
+
+def _subjects_and_trims(book: Book) -> Iterator[TermRow]:
+    standing = _Standing()
+    for design, place in _designs(book):
+        for subject in design.subjects:
+            standing.put(one_line(subject), place)
+        for kind in trims_of(design):
+            standing.put(f"{kind} trim", place)
+    for name, refs in standing.items():
+        yield TermRow(name, None, tuple(refs))
+
+
+def _years(book: Book) -> Iterator[TermRow]:
+    standing = _Standing()
+    on_weeks: set[int] = set()
+    for design, place in _designs(book):
+        on_weeks.update(monday_of(pour.date).year for pour in design.brief.pours)
+        for year in sorted({design.date.year, *(pour.date.year for pour in design.brief.pours)}):
+            standing.put(str(year), place)
+    for name, refs in standing.items():
+        year = int(name)
+        own = _ref(year_place(year, max(on_weeks)), f"y{name}") if year in on_weeks else None
+        yield TermRow(name, own, tuple(refs))
+
+
+def _titles_and_methods(book: Book) -> Iterator[TermRow]:
+    for place in (*book.places.designs.values(), *book.places.compared.values()):
+        yield TermRow(one_line(place.title), _ref(place))
+    how = book.places.fixed("how")
+    for _, methods in CHAPTERS_OF_METHODS:
+        for method in methods:
+            yield TermRow(method.name, _ref(how, method.anchor))
+    yield TermRow(POTS.title, _ref(POTS))
+
+
+def index_letters(here: Address, rows: Iterable[TermRow]) -> tuple[IndexLetter, ...]:
+    """Terms, which are in alphabetical order, by the letter that they begin with."""
+    letters: dict[str, list[IndexTerm]] = {}
+    for row in rows:
+        letters.setdefault(_letter(row.name), []).append(_term(here, row))
+    return tuple(
+        IndexLetter(name, "l-figures" if name == FIGURES else f"l-{number}", tuple(terms))
+        for number, (name, terms) in enumerate(letters.items(), start=1)
+    )
+
+
+def _letter(name: str) -> str:
+    first = next((sign for sign in sorted_by(name) if sign.isalnum()), "")
+    return FIGURES if first.isdigit() or not first else first.upper()
+
+
+def _term(here: Address, row: TermRow) -> IndexTerm:
+    to = "" if row.own is None else _address(here, row.own)
+    name = capitalised(row.name)
+    words: list[TextRun | str] = []
+    if row.own is not None:
+        words.append(TextRun(row.own[2], href=to))
+    others = row.others
+    if row.all_there and len(others) > MOST_NAMED:
+        words.append(f", {len(others)} designs, the latest ")
+        others = others[-MOST_NAMED:]
+    elif row.own is not None and others:
+        words.append(", in ")
+    for number, ref in enumerate(others):
+        words += [", "] * bool(number) + [TextRun(ref[2], href=_address(here, ref))]
+    return IndexTerm(name, (tuple(words),), to)
+
+
+def _address(here: Address, ref: Ref) -> str:
+    return href(here, Address(ref[0], ""), ref[1])

@@ -1,0 +1,200 @@
+"""What the index finds pages by: their own words, with the place on the page where they stand."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+from msgspec import Struct
+
+from journal.figures.heat.derive_heat import FORECAST
+from journal.html.blocks import Words
+from journal.records.models.shelf import KINDS
+from journal.records.models.summary import DesignSummary
+from journal.records.models.write_up import Design, Pour
+from journal.views.design.notes import failed_anchor
+from journal.views.lists.failed import failures_by_symptom
+from journal.views.lists.methods import CHAPTERS_OF_METHODS
+from journal.views.lists.safety import ALCOHOL, BLADES, HEAT, LAW, SKIN
+from journal.views.shared.book import Book
+from journal.views.shared.places import POTS, Address, pour_anchor, symptom_places
+from journal.views.shared.words import NO_BREAK, capitalised, list_text, long_date
+from journal.views.shelf.facts import facts_of
+
+_FENCE = re.compile(r"^ {0,3}(```|~~~).*$", re.MULTILINE)
+_LINK = re.compile(r"!?\[([^\]\n]*)\](?:\([^()\s]*(?:\s+\"[^\"\n]*\")?\)|\[[^\]\n]*\])")
+_REFERENCE = re.compile(r"^ {0,3}\[[^\]\n]+\]:.*$", re.MULTILINE)
+_HEAD_OF_LINE = re.compile(r"^[ \t]*(?:#{1,6}|>|[-*+]|\d{1,9}[.)])(?=\s)", re.MULTILINE)
+_RULES = re.compile(r"^[ \t|:=-]+$", re.MULTILINE)
+_UNDERSCORES = re.compile(r"(?<!\w)_|_(?!\w)")
+_SIGNS = str.maketrans("", "", "*`|\\[]^")
+_BLANKS = re.compile(rf"[\s{NO_BREAK}]+")
+
+# Where does the prose stand on a page?
+PROSE: Final = "notes"
+# What kind of page is it?
+METHOD: Final = "How a figure is made"
+SYMPTOM: Final = "What failed"
+QUESTION: Final = "Question across designs"
+
+
+class IndexEntry(Struct, frozen=True):
+    """A page, or a part of one, as an entry of the index.
+
+    ``written`` are its texts, each with its anchor on the page; "" is the page's head. ``when`` is
+    a month, for what has a date. ``own_words`` marks a page whose words have a script of their own.
+    """
+
+    href: str
+    title: str
+    number: str
+    kind: str
+    when: str
+    written: tuple[tuple[str, str], ...]
+    own_words: bool = False
+
+    @property
+    def texts(self) -> tuple[tuple[str, str], ...]:
+        """What was written, without the signs of Markdown; a line a text, none of them empty."""
+        told = (
+            (anchor, one_line(plain_prose(text) if anchor == PROSE else text))
+            for anchor, text in self.written
+        )
+        return tuple((anchor, text) for anchor, text in told if text)
+
+
+def design_index_entries(book: Book, names: Iterable[str]) -> Iterator[IndexEntry]:
+    """Designs by their ids."""
+    for name in names:
+        place, design = book.places.designs[name], book.notebook.designs[name]
+        yield IndexEntry(
+            place.path,
+            one_line(design.title),
+            place.folio,
+            f"Design, {design.state}",
+            long_date(design.date).partition(NO_BREAK)[2],
+            tuple(_design_texts(book, design)),
+            own_words=True,
+        )
+
+
+def thing_index_entries(book: Book) -> Iterator[IndexEntry]:
+    """Everything on the shelf, kind by kind."""
+    for (kind, name), place in book.places.things.items():
+        record = book.notebook.shelf.of_kind(kind)[name]
+        facts = [f"{fact}: {_plain_text(words)}" for fact, words in facts_of(book, place, record)]
+        if name.replace("-", " ") != record.name.lower():
+            facts.insert(0, name)
+        yield _entry_of_page(place, capitalised(KINDS[kind].one), ("", ". ".join(facts)))
+
+
+def other_index_entries(book: Book) -> Iterator[IndexEntry]:
+    """Questions across designs, orders, symptoms, methods, cautions."""
+    for name, place in book.places.compared.items():
+        asked = book.notebook.comparisons[name]
+        question = f"By {list_text(asked.asked.by)}, between {asked.asked.between}."
+        private = asked.asked.private or ""
+        yield _entry_of_page(place, QUESTION, ("", question), (PROSE, asked.body), ("", private))
+    for name, place in book.places.orders.items():
+        order = book.notebook.orders[name].asked
+        summaries = book.notebook.summaries
+        titles = [
+            summaries[line.design].title for line in order.designs if line.design in summaries
+        ]
+        said = f"Due {long_date(order.due)}: {list_text(titles)}."
+        texts = (said, order.customer or "", order.private or "")
+        yield _entry_of_page(place, "Order", *(("", text) for text in texts))
+    symptoms = book.settings.all_symptoms()
+    for symptom, place in symptom_places(failures_by_symptom(book)).items():
+        text = ("", symptoms.get(symptom, ""))
+        yield IndexEntry(place.path, capitalised(symptom), place.folio, SYMPTOM, "", (text,))
+    how = book.places.fixed("how")
+    for _, methods in CHAPTERS_OF_METHODS:
+        for method in methods:
+            facts = ". ".join(f"{name}: {says}" for name, says in method.facts)
+            yield _entry_of_part(how, method.anchor, method.name, METHOD, f"{method.says} {facts}")
+    yield _entry_of_page(POTS, METHOD, ("", FORECAST.says))
+    safety = book.places.fixed("safety")
+    for anchor, title, says in (
+        ("heat", "Hot base", HEAT),
+        ("alcohol", "Alcohol mist", ALCOHOL),
+        ("blades", "Blades", BLADES),
+        ("skin", "On the skin", SKIN),
+        ("law", "What the law asks", (LAW,)),
+    ):
+        yield _entry_of_part(safety, anchor, title, "Caution", " ".join(says))
+
+
+def _entry_of_page(place: Address, kind: str, *texts: tuple[str, str]) -> IndexEntry:
+    return IndexEntry(place.path, one_line(place.title), place.folio, kind, "", texts)
+
+
+def _entry_of_part(page: Address, anchor: str, title: str, kind: str, text: str) -> IndexEntry:
+    return IndexEntry(f"{page.path}#{anchor}", title, page.folio, kind, "", (("", text),))
+
+
+def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
+    yield "", design.summary
+    yield "", f"{capitalised(list_text(design.subjects))}." if design.subjects else ""
+    places = (book.places.thing(kind, name) for kind, name in design.things)
+    made_with = [place.title for place in places if place is not None]
+    trims = [f"{kind} trim" for kind in trims_of(design)]
+    yield "", f"{'; '.join([*made_with, *trims])}." if made_with or trims else ""
+    yield "order", "; ".join(_steps(design))
+    names = [variant.name for variant in design.variants] if len(design.variants) > 1 else []
+    asked = f" Asked by {design.question.by}." if design.question is not None else ""
+    yield "variants", f"Variants {list_text(names)}.{asked}" if names else ""
+    for pour in design.pours:
+        yield pour_anchor(pour.label), _pour_text(pour)
+    for number, failure in enumerate(design.failed, start=1):
+        said = (capitalised(failure.what) + ".", failure.saw, failure.why, failure.mend)
+        yield failed_anchor(number), " ".join(part for part in said if part)
+    yield PROSE, design.body
+    yield "photos", " ".join(photo.alt for photo in design.photos)
+    yield "private", " ".join(filter(None, (design.private, *(p.private for p in design.pours))))
+
+
+def trims_of(design: Design | DesignSummary) -> tuple[str, ...]:
+    """How the pieces of a design are cut: close, straight, or both."""
+    return tuple(dict.fromkeys(trim.kind for _, _, trim in design.brief.trims if trim is not None))
+
+
+def _steps(design: Design) -> Iterator[str]:
+    for layer in design.recipe.layers:
+        yield layer.name if layer.pot is None else f"{layer.name}, pot {layer.pot}"
+        yield from layer.then
+        yield from (f"aim for {one.aim}" for one in layer.dosed if one.aim)
+
+
+def _pour_text(pour: Pour) -> str:
+    notes = [bar.note for bar in pour.bars if bar.note]
+    notes += [reading.did for reading in pour.readings if " " in reading.did]
+    poured = f"Pour {pour.label} on {long_date(pour.date)}."
+    return f"{poured} {'; '.join(notes)}" if notes else poured
+
+
+def _plain_text(words: Words) -> str:
+    return "".join(word if isinstance(word, str) else word.text for word in words)
+
+
+def plain_prose(text: str) -> str:
+    """The words of a Markdown text; its signs and the addresses of its links are left out."""
+    if not text.strip():
+        return ""
+    if "```" in text or "~~~" in text:
+        text = _FENCE.sub("", text)
+    if "]" in text:
+        text = _REFERENCE.sub("", text)
+        for _ in range(2):  # a picture may stand in a link
+            text = _LINK.sub(r"\1", text)
+    if "--" in text:
+        text = _RULES.sub("", text)
+    if "_" in text:
+        text = _UNDERSCORES.sub("", text)
+    return _HEAD_OF_LINE.sub("", text).translate(_SIGNS)
+
+
+def one_line(text: str) -> str:
+    """``text`` with every blank and line break one plain space."""
+    return _BLANKS.sub(" ", text).strip()

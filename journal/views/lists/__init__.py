@@ -1,0 +1,1 @@
+"""Pages that list: front, weeks, failures, methods, cautions."""

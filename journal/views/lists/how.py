@@ -1,0 +1,66 @@
+"""The page "How the figures are made"."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from journal.figures.common.spec import MethodText
+from journal.html.blocks import Definition, Formula, Link, Page, Passage, Section, Words
+from journal.views.lists.how_needs import needs_part
+from journal.views.lists.methods import CHAPTERS_OF_METHODS
+from journal.views.shared.book import Book
+from journal.views.shared.paper_places import PHOTO_CARD, has_sheets
+from journal.views.shared.places import POTS, Address, span
+from journal.views.shared.sheet import Sheet
+
+
+def how_sheets(book: Book) -> tuple[Sheet, ...]:
+    """The page "How the figures are made"."""
+    here = book.places.fixed("how")
+    return (book.sheet(here, "how.html", partial(how_page, book, here)),)
+
+
+def how_page(book: Book, here: Address) -> Page:
+    """Every method: formula, source, what it assumes, where it ends."""
+    parts = tuple(
+        Section(
+            f"g-{name.split()[0].lower()}",
+            name,
+            tuple(Passage((_formula(method),)) for method in methods),
+        )
+        for name, methods in CHAPTERS_OF_METHODS
+    )
+    needs = needs_part()
+    return Page(
+        book.frame(here),
+        here.title,
+        (*parts, needs),
+        lead=(
+            "Each figure in this notebook is counted, measured, computed, or a model's estimate,"
+            " and says which. Here is what stands behind it. All pots that were read: ",
+            span(here, POTS),
+            ".",
+            *_photo_card(book, here),
+        ),
+        on_page=tuple(Link(part.head, f"#{part.anchor}") for part in (*parts, needs)),
+        folio=here.folio,
+        about="The formula, source and assumptions of every figure.",
+    )
+
+
+def _photo_card(book: Book, here: Address) -> Words:
+    """Where the card is that measures in photos go by, in the editions for the bench."""
+    if not has_sheets(book):
+        return ()
+    return (" What photos show is measured best with the ", span(here, PHOTO_CARD, "photo card"),
+            " in the picture.")  # fmt: skip
+
+
+def _formula(method: MethodText) -> Formula:
+    return Formula(
+        method.name,
+        method.anchor,
+        method.formula,
+        ((method.says,),),
+        tuple(Definition(name, ((says,),)) for name, says in method.facts),
+    )

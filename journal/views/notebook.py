@@ -1,0 +1,252 @@
+"""The pages of the whole notebook, in groups that are rendered together.
+
+To add a kind of page: its places in ``places``, its ``…_sheets(book)`` in a module of
+its own, and a line in ``groups_of``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import partial
+from typing import NamedTuple
+
+from journal.comparison.derive import ComparisonResults
+from journal.errors import Problem
+from journal.figures.derive import AllFigures
+from journal.figures.derive_notebook import NotebookFigures, derive_notebook, studio_rate_line
+from journal.html.theme import Theme
+from journal.photos.derive import MeasuredPhoto
+from journal.records.codec import digest
+from journal.records.models.write_up import Design
+from journal.records.notebook import Notebook
+from journal.views.card.cards import cards_list_sheets, cards_sheets
+from journal.views.design.compared import compared_sheets
+from journal.views.design.page import design_sheets
+from journal.views.index.page import (
+    design_data_sheets,
+    design_parts,
+    index_sheets,
+    other_data_sheets,
+)
+from journal.views.lists.failed import failed_sheets
+from journal.views.lists.feed import feed_sheets
+from journal.views.lists.front import front_sheets
+from journal.views.lists.how import how_sheets
+from journal.views.lists.safety import safety_sheets
+from journal.views.lists.weeks import weeks_sheets
+from journal.views.order.orders import order_sheets, orders_list_sheets
+from journal.views.paper.label_sheets import label_sheets
+from journal.views.paper.photo_sheet import photo_card_sheets
+from journal.views.paper.pour_sheet import pour_sheets
+from journal.views.paper.templates import template_sheets
+from journal.views.shared.book import Book, base_digest
+from journal.views.shared.editions import Edition, cut_figures_to_edition, shelf_without_private
+from journal.views.shared.inputs import (
+    Inputs,
+    cards_inputs,
+    design_inputs,
+    index_part_inputs,
+    label_inputs,
+    list_inputs,
+    order_inputs,
+    photo_card_inputs,
+    pour_sheet_inputs,
+    restrict_to_inputs,
+    template_inputs,
+    thing_inputs,
+)
+from journal.views.shared.paper_places import has_sheets, template_places
+from journal.views.shared.photos import (
+    ProbedPhotos,
+    RenditionCache,
+    photo_sheets,
+    presentable_photos,
+    probe_photos,
+)
+from journal.views.shared.places import NOTHING_FAULTY, FaultyAddress, KindAndId, places_of
+from journal.views.shared.sheet import Sheet
+from journal.views.shared.uses import shares_of, uses_of
+from journal.views.shared.words import forecast_text, units_of
+from journal.views.shelf.pots import pots_sheets
+from journal.views.shelf.shelf import shelf_sheets
+from journal.views.shelf.thing import thing_sheets
+
+
+def open_book(
+    notebook: Notebook,
+    figures: AllFigures,
+    compared: ComparisonResults,
+    theme: Theme,
+    edition: Edition = "studio",
+    bars: int | None = None,
+    *,
+    program: str | None = None,
+    photos: ProbedPhotos | None = None,
+    measured: tuple[MeasuredPhoto, ...] = (),
+    derived: NotebookFigures | None = None,
+    faulty: Mapping[KindAndId, FaultyAddress] = NOTHING_FAULTY,
+    recipes: Mapping[str, Design] | None = None,
+) -> Book:
+    """The book that the pages are laid out from.
+
+    Takes:  notebook  as it is cut for its edition (``editions.for_edition``)
+            figures   of the whole notebook; ``compared`` of the notebook as it is cut
+            bars      a batch for the cards
+            program   the program's digest, where known
+            photos    those that were decoded; the others are known by their first bytes
+            measured  what was measured in photos, of the whole notebook
+            derived   what is worked out of all designs at once, where known
+            recipes   the designs, with digests that leave out their prose
+    Gives:  a Book; photos that cannot be shown are left out and listed in ``unshown``
+    """
+    ready, unshown = presentable_photos(notebook, probe_photos(notebook, photos))
+    shown = cut_figures_to_edition(figures, notebook, edition)
+    if derived is None:
+        derived = derive_notebook(notebook, shown.summaries, studio_rate_line(figures.summaries))
+    by_photo: dict[str, list[MeasuredPhoto]] = {}
+    for photo in measured:
+        if photo.design in notebook.summaries:
+            by_photo.setdefault(photo.design, []).append(photo)
+    asked_in: dict[str, tuple[str, ...]] = {}
+    for name, found in compared.across.items():
+        for design in found.designs:
+            asked_in[design] = (*asked_in.get(design, ()), name)
+    uses, units = uses_of(notebook), units_of(notebook.settings)
+    return Book(
+        notebook=notebook,
+        bench=shelf_without_private(notebook.shelf),
+        figures=shown,
+        compared=compared,
+        edition=edition,
+        theme=theme,
+        photos=ready,
+        unshown=unshown,
+        places=places_of(notebook, faulty),
+        uses=uses,
+        units=units,
+        derived=derived,
+        bars=bars,
+        ground=base_digest(theme, notebook.settings, edition, bars, program),
+        templates={} if edition == "public" else template_places(notebook),
+        asked_in=asked_in,
+        shares=shares_of(notebook, uses),
+        recipes=notebook.designs if recipes is None else recipes,
+        forecasts={name: forecast_text(units, found) for name, found in derived.forecasts.items()},
+        problems=problems_by_design((*notebook.problems, *shown.problems, *unshown)),
+        measured={name: tuple(found) for name, found in by_photo.items()},
+    )
+
+
+def problems_by_design(problems: Iterable[Problem]) -> Mapping[str, tuple[Problem, ...]]:
+    """The problems in the files of each design, in order, each once."""
+    found: dict[str, list[Problem]] = {}
+    for problem in sorted(set(problems)):
+        folder, _, rest = problem.position.path.partition("/")
+        if folder == "designs":
+            found.setdefault(rest.partition("/")[0], []).append(problem)
+    return {design: tuple(own) for design, own in found.items()}
+
+
+class PageGroup(NamedTuple):
+    """Pages that are rendered together: a unique name, their builder, and their inputs.
+
+    Groups of the same ``of`` are rendered from the same records.
+    """
+
+    name: str
+    lay: Callable[[Book], Iterable[Sheet]]
+    inputs: Inputs
+    of: str
+
+
+# The ways to everything that pages about all designs show of a design.
+_SUMMARIES = ("notebook.summaries", "places.designs")
+
+
+def groups_of(book: Book) -> Iterator[PageGroup]:
+    """Every group of pages; those of a design, of a thing and of an order are their own.
+
+    The larger ones come first.
+    """
+    for name in book.places.orders:
+        yield PageGroup(
+            f"order {name}", partial(order_sheets, name=name), order_inputs(book, name), "orders"
+        )
+    whole: list[tuple[str, Callable[[Book], Iterable[Sheet]], Inputs]] = [
+        ("front", front_sheets,
+         {**list_inputs(*_SUMMARIES, "compared.summaries", "photos"),
+          "places.faulty": [one for one in book.places.faulty if one[0] == "design"]}),
+        ("failed", failed_sheets, list_inputs(*_SUMMARIES, "uses.led_to")),
+        ("weeks", weeks_sheets, list_inputs(*_SUMMARIES)),
+        ("compared", compared_sheets,
+         list_inputs(*_SUMMARIES, "compared.across", "compared.summaries", "notebook.comparisons",
+                     "places.compared", "places.things", "places.faulty", "photos")),
+        ("index", index_sheets,
+         list_inputs(*_SUMMARIES, "uses.by_thing", "places.things", "places.compared")),
+        ("index data", other_data_sheets,
+         list_inputs(*_SUMMARIES, "notebook.comparisons", "notebook.orders", "places.things",
+                     "places.compared", "places.orders", "notebook.shelf")),
+        ("cards", cards_list_sheets,
+         list_inputs(*_SUMMARIES, "figures.summaries", "photos", "templates", "places.cards",
+                     "bench")),
+        ("shelf", shelf_sheets,
+         list_inputs("notebook.summaries", "uses.by_thing", "places.things", "notebook.shelf")),
+        ("orders", orders_list_sheets,
+         list_inputs("notebook.summaries", "notebook.orders", "places.orders")),
+        ("photo card", photo_card_sheets, photo_card_inputs(book)),
+        ("how", how_sheets, {}),
+        ("pots", pots_sheets, list_inputs(*_SUMMARIES, "figures.summaries")),
+        ("safety", safety_sheets, {}),
+    ]  # fmt: skip
+    yield from (PageGroup(name, lay, inputs, name) for name, lay, inputs in whole)
+    for part, names in design_parts(book).items():
+        inputs = index_part_inputs(book, names)
+        lay = partial(design_data_sheets, part=part, names=names)
+        yield PageGroup(f"index {part}", lay, inputs, part)
+    if has_sheets(book):
+        for pair in book.templates:
+            yield PageGroup(
+                f"template {' '.join(pair)}",
+                partial(template_sheets, pair=pair),
+                template_inputs(book, pair),
+                "templates",
+            )
+    for thing in book.places.things:
+        name = " ".join(thing)
+        yield PageGroup(name, partial(thing_sheets, thing=thing), thing_inputs(book, thing), name)
+    for name in book.places.designs:
+        for kind, lays, takes in _OF_A_DESIGN:
+            yield PageGroup(f"{kind} {name}", partial(lays, name=name), takes(book, name), name)
+
+
+# The groups of pages that each design has.
+_OF_A_DESIGN = (
+    ("design", design_sheets, design_inputs),
+    ("cards", cards_sheets, cards_inputs),
+    ("pour sheet", pour_sheets, pour_sheet_inputs),
+    ("labels", label_sheets, label_inputs),
+)
+
+
+def all_sheets(book: Book) -> tuple[Sheet, ...]:
+    """Every file of the notebook: pages, photos, and what the theme needs beside them."""
+    pages = tuple(
+        sheet
+        for group in groups_of(book)
+        for sheet in group.lay(restrict_to_inputs(book, group.inputs))
+    )
+    return (*pages, *other_sheets(book, [sheet.path for sheet in pages]))
+
+
+def other_sheets(
+    book: Book, pages: Iterable[str], made: RenditionCache | None = None
+) -> tuple[Sheet, ...]:
+    """What belongs to no group: the feed, photos, and what the theme needs beside its pages.
+
+    ``pages`` are the paths of all pages; ``made`` knows photo files that were made before.
+    """
+    return (
+        *feed_sheets(book, pages),
+        *photo_sheets(book.notebook.root, book.photos, made),
+        *(Sheet(path, data.__bytes__, digest(data)) for path, data in book.theme.files),
+    )

@@ -1,0 +1,225 @@
+"""The sentences about an order, the same on its page and at the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+from fractions import Fraction
+from functools import partial
+
+from msgspec import Struct
+
+from journal.figures.day.derive_day import DayClock, OrderDay
+from journal.figures.day.derive_order import OrderedLine, OrderFigures, ToCut
+from journal.figures.day.order import EACH, MILLILITRES, ShelfNeed, ToBuy
+from journal.figures.day.sheet import TimedStep, day_and_minute
+from journal.figures.recipe.derive_leftovers import LeftoverDraw, PotLeft
+from journal.quantities.show import show_number
+from journal.records.models.shelf import Shelf
+from journal.records.models.write_up import AS_WRITTEN
+from journal.views.shared.words import (
+    BothUnits,
+    UnitFormatter,
+    count_text,
+    duration,
+    list_text,
+    percent,
+)
+
+# Under which heads do the things stand that an order takes?
+KIND_HEADS: Mapping[str, str] = {
+    "bases": "Base",
+    "leftovers": "Leftovers that a recipe is cast from",
+    "fragrances": "Fragrance oil",
+    "colourants": "Colour",
+    "additives": "Additives",
+    "packaging": "Packaging",
+    "mats": "Mat sheets to cut",
+}
+
+
+class OrderItem(Struct, frozen=True):
+    """One thing that an order takes, in words; ``buy`` None where nothing is wanting."""
+
+    kind: str
+    item: str
+    name: str
+    needed: BothUnits
+    drawn: BothUnits | None
+    on_hand: BothUnits | None
+    buy: BothUnits | None
+    why: str
+    supplier: str
+
+
+def exact_amount_text(
+    units: UnitFormatter, unit: str, amount: Fraction, *, down: bool = False
+) -> BothUnits:
+    """An exact amount in a stored unit."""
+    if unit == EACH:
+        return BothUnits(show_number(float(amount), Decimal("0.1")))
+    if unit == MILLILITRES:
+        return units.volume(float(amount), down=down)
+    return units.mass(float(amount), down=down)
+
+
+def order_items(units: UnitFormatter, shelf: Shelf, order: OrderFigures) -> Iterator[OrderItem]:
+    """Everything that an order takes, by kind in the order of ``KIND_HEADS``."""
+    fresh = {(one.kind, one.item, one.unit): one.amount for one in order.fresh}
+    buy = {(one.kind, one.item, one.unit): one for one in order.buy}
+    for kind in KIND_HEADS:
+        for need in order.needs:
+            if need.kind != kind:
+                continue
+            key = (need.kind, need.item, need.unit)
+            yield _item(units, shelf, need, need.amount - fresh[key], buy[key])
+
+
+def _item(
+    units: UnitFormatter, shelf: Shelf, need: ShelfNeed, drawn: Fraction, buy: ToBuy
+) -> OrderItem:
+    record = shelf.of_kind(need.kind)[need.item]
+    # Oils have limits, so their amounts are rounded down, as on the cards.
+    said = partial(exact_amount_text, units, need.unit)
+    down = partial(said, down=need.kind == "fragrances")
+    there = None if buy.buy is None else buy.on_hand
+    return OrderItem(
+        kind=need.kind,
+        item=need.item,
+        name=record.name,
+        needed=down(need.amount),
+        drawn=said(drawn) if drawn else None,
+        on_hand=None if there is None else down(there),
+        buy=said(buy.buy) if buy.buy else None,
+        why=buy.why,
+        supplier=record.supplier or "",
+    )
+
+
+def rounds_text(line: OrderedLine) -> str:
+    """``6 rounds of 6``; ``2 rounds of 6, then one of 2``; ``one round of 4``."""
+    first, last = line.rounds[0], line.rounds[-1]
+    full = len(line.rounds) - (last != first)
+    said = f"one round of {first}" if full == 1 else f"{full} rounds of {first}"
+    return said if last == first else f"{said}, then one of {last}"
+
+
+def pieces_text(shelf: Shelf, line: OrderedLine) -> str:
+    """What the bars of a line are cast on."""
+    if line.variant.recipe.mat is None:
+        return "no mat"
+    names = list_text([shelf.pieces[name].name for name in line.places.pieces])
+    if not names:
+        return "pieces still to cut"
+    return names if line.places.owned is None else f"{line.places.owned} of {names}"
+
+
+def line_title(line: OrderedLine) -> str:
+    """A line by its design, and its variant where it names one."""
+    variant = "" if line.variant.name == AS_WRITTEN else f", {line.variant.name}"
+    return f"{line.design.title}{variant}"
+
+
+def cut_text(shelf: Shelf, one: ToCut) -> str:
+    """What is to be cut, and why."""
+    mat = shelf.mats[one.mat].name
+    sheets = "" if one.sheets is None else f", out of {count_text(one.sheets, 'sheet')}"
+    trim = f", {one.trim}" if one.trim else ""
+    why = (
+        "those that are there will be worn out"
+        if one.worn
+        else "none on the shelf has this mat, mould and trim"
+    )
+    return f"Cut {count_text(one.pieces, 'piece')} of {mat}{trim}{sheets}: {why}."
+
+
+def wear_texts(shelf: Shelf, order: OrderFigures) -> list[str]:
+    """What the order takes of the pieces' lives."""
+    said = []
+    for wear in order.wear:
+        names = list_text([shelf.pieces[name].name for name in wear.pieces])
+        left = (
+            "how many it has left is not known: the mat's life is not on the shelf"
+            if wear.left is None
+            else f"{count_text(wear.left, 'cast')} left in all"
+        )
+        said.append(f"{names}: {count_text(wear.casts, 'cast')} for this order, {left}.")
+    return said
+
+
+def draw_text(units: UnitFormatter, shelf: Shelf, order: OrderFigures, draw: LeftoverDraw) -> str:
+    """One draw on a leftover, with what it brings into the pot."""
+    line = order.lines[draw.line - 1]
+    said = (
+        f"{shelf.leftovers[draw.leftover].name}: {units.mass(draw.mass_g)} into the pot"
+        f" {draw.pot} of {line.design.title}"
+    )
+    times = shelf.leftovers[draw.leftover].melted_times
+    if times:
+        often = {1: "once", 2: "twice"}.get(times, f"{times} times")
+        said += f"; melted {often} already"
+    if draw.oil is not None:
+        oil = shelf.fragrances[draw.oil].name
+        said += f"; it brings {units.mass(draw.oil_g)} of {oil} on top of the dose"
+        said += (
+            ", and that oil has no limit on the shelf"
+            if draw.used is None
+            else f", {percent(draw.used)} of the limit in all"
+        )
+    if draw.held_back_g > 0:
+        said += f"; {units.mass(draw.held_back_g)} more would pass the limit"
+    return f"{said}."
+
+
+def left_behind_text(units: UnitFormatter, shelf: Shelf, left: PotLeft) -> str:
+    """What stays behind in a pot, of which base and colour."""
+    bases = list_text([shelf.bases[base].name for base, _ in left.bases])
+    colours = list_text([shelf.colourants[name].name for name in left.colours])
+    additives = list_text([shelf.additives[name].name for name in left.additives])
+    scents = list_text([shelf.fragrances[name].name for name, _ in left.scents])
+    said = f"{units.mass(left.left_g)} of {bases}"
+    said += f", tinted with {colours}" if colours else ""
+    said += f", with {additives} in it" if additives else ""
+    return said + (f", scented with {scents}" if scents else "")
+
+
+def clock_text(minute: int) -> str:
+    """The time of day of a minute of the plan."""
+    _, rest = day_and_minute(minute)
+    return f"{rest // 60}:{rest % 60:02}"
+
+
+def end_time_text(step: TimedStep) -> str:
+    """When a step is over: the time, with the day if that is another."""
+    began, _ = day_and_minute(step.start_min)
+    ends, _ = day_and_minute(step.end_min)
+    time = clock_text(step.end_min)
+    return time if ends == began else f"{time}, day {ends}"
+
+
+def steps_by_day(day: OrderDay) -> dict[int, list[TimedStep]]:
+    """The steps of a plan by the day on which they begin."""
+    found: dict[int, list[TimedStep]] = {}
+    for step in day.sheet.steps if day.sheet is not None else ():
+        found.setdefault(day_and_minute(step.start_min)[0], []).append(step)
+    return found
+
+
+def hours_text(clock: DayClock) -> str:
+    """When hands are there."""
+    if clock.hours is None:
+        return "hands around the clock"
+    return (
+        f"one pair of hands from {clock_text(clock.hours.opens_min)}"
+        f" to {clock_text(clock.hours.closes_min)}"
+    )
+
+
+def working_time_text(day: OrderDay) -> str:
+    """Hands-on and elapsed time."""
+    assert day.sheet is not None
+    days = "" if day.days == 1 else f", over {count_text(day.days, 'day')}"
+    return (
+        f"{duration(day.sheet.hands_on_min)} hands-on,"
+        f" {duration(day.sheet.elapsed_min)} from the first step to the last{days}"
+    )

@@ -1,0 +1,304 @@
+"""Cutting templates: a piece of a mat for a cavity, and all pieces of a sheet, true to size."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from msgspec import Struct
+
+from journal.figures.shop.derive_template import TemplateFigures
+from journal.html.true_size import (
+    AREAS_MM,
+    HEAD_MM,
+    MADDER,
+    SOFT,
+    Drawing,
+    PaperSize,
+    PrintCanvas,
+    clipped_view,
+    draw_heading,
+    draw_steps,
+    drawing,
+    fitting_size,
+)
+from journal.quantities.show import show_length, show_size
+from journal.records.models.trim import Trim
+from journal.views.paper.tiles import LEFT_MM, TiledDrawing, pages_for, tile_drawing
+
+# Room round the cavity for ticks and measures.
+_ROUND_MM: Final = 16.0
+_CUT_MM: Final = 0.35
+# A paper of this width is the least that can be cut round a window.
+_LEAST_FRAME_MM: Final = 1.0
+_STEPS_MM: Final = 74.0
+
+
+class CuttingTemplate(Struct, frozen=True):
+    """What is to be cut: names to print, and the figures."""
+
+    mat: str
+    mould: str
+    trim: Trim | None
+    figures: TemplateFigures
+
+
+def template_trim_text(trim: Trim | None) -> str:
+    """A trim in words: ``close to the motif``, ``straight, 3 mm outside the motif``."""
+    if trim is None:
+        return "as large as the cavity allows"
+    if trim.kind == "close":
+        return "close to the motif"
+    margin = "" if trim.margin_mm is None else f", {show_length(trim.margin_mm)}"
+    return f"straight{margin} outside the motif"
+
+
+def piece_drawings(cutting: CuttingTemplate, paper: PaperSize, name: str) -> tuple[Drawing, ...]:
+    """The piece in its cavity, with what lines it up with the motif.
+
+    Takes:  cutting  what is to be cut
+            paper    that it is printed on
+            name     begins the names of the pictures; unique on the page
+    Gives:  one picture; a piece larger than the paper lies on its side, or over several
+    """
+    area = AREAS_MM[paper]
+    room = (area[0] - LEFT_MM, area[1] - HEAD_MM - _STEPS_MM)
+    upright, turned = _piece_plan(cutting, False), _piece_plan(cutting, True)
+    fitting = (one for one in (upright, turned) if one.across <= room[0] and one.down <= room[1])
+    plan = next(fitting, None)
+    if plan is None:
+        fewest = min((upright, turned), key=lambda one: _sheets(one, paper))
+        return (
+            *tile_drawing(fewest, paper, name),
+            _instructions_page(cutting, paper, f"{name}-how"),
+        )
+    pencil = PrintCanvas()
+    draw_heading(pencil, area, plan.title, plan.sub)
+    at = (LEFT_MM + (room[0] - plan.across) / 2, HEAD_MM + (room[1] - plan.down) / 2)
+    _draw_instructions(cutting, pencil, 0, area[1] - _STEPS_MM + 10, area[0], apart=1.2)
+    shown = clipped_view(f"{name}-w", at, (plan.across, plan.down), (0, 0), plan.pencil)
+    return (drawing(name, f"{plan.title}: {plan.sub}", area, pencil, (shown,)),)
+
+
+def sheet_drawings(cutting: CuttingTemplate, paper: PaperSize, name: str) -> tuple[Drawing, ...]:
+    """All pieces of a sheet, over as many pages as it takes; none where there is no plan."""
+    if cutting.figures.plan is None or cutting.figures.sheet_mm is None:
+        return ()
+    plans = [_sheet_plan(cutting, turned) for turned in (False, True)]
+    return tile_drawing(min(plans, key=lambda one: _sheets(one, paper)), paper, name)
+
+
+def _sheets(plan: TiledDrawing, paper: PaperSize) -> int:
+    columns, rows = pages_for(plan.across, plan.down, paper)
+    return columns * rows
+
+
+def _heading(cutting: CuttingTemplate) -> tuple[str, str]:
+    size = show_size(*cutting.figures.piece.size_mm)
+    return (
+        f"{cutting.mat}, for {cutting.mould}",
+        f"{template_trim_text(cutting.trim)} · piece {size}",
+    )
+
+
+def _piece_plan(cutting: CuttingTemplate, turned: bool) -> TiledDrawing:
+    figures = cutting.figures
+    size = figures.piece.size_mm
+    whole = (figures.face_mm[0] + 2 * _ROUND_MM, figures.face_mm[1] + 2 * _ROUND_MM)
+    lay = _TurnedPencil(whole, turned)
+    middle = (whole[0] / 2, whole[1] / 2)
+    lay.box(middle, figures.face_mm, figures.corner_radius_mm, 0.15, "1 1", SOFT)
+    if figures.motif_mm is not None and figures.motif_mm != size:
+        seen = (min(figures.motif_mm[0], size[0]), min(figures.motif_mm[1], size[1]))
+        lay.box(middle, seen, 0.0, 0.2, "2 1.2")
+    lay.box(middle, size, figures.radius_mm, _CUT_MM)
+    lay.cross(middle, 4.0)
+    _ticks(lay, middle, size, figures.face_mm)
+    _label_piece(cutting, lay, middle)
+    title, sub = _heading(cutting)
+    return TiledDrawing(title, sub, lay.across, lay.down, lay.pencil)
+
+
+class _TurnedPencil:
+    """Draws in the measures of a plan that lies as it is, or turned a quarter to the right."""
+
+    def __init__(self, whole: tuple[float, float], turned: bool) -> None:
+        self.pencil = PrintCanvas()
+        self.whole = whole
+        self.turned = turned
+        self.across, self.down = (whole[1], whole[0]) if turned else whole
+
+    def at(self, point: tuple[float, float]) -> tuple[float, float]:
+        """A point of the plan, where it comes to lie."""
+        return (self.whole[1] - point[1], point[0]) if self.turned else point
+
+    def line(
+        self, one: tuple[float, float], other: tuple[float, float], width: float = 0.2
+    ) -> None:
+        """A straight stroke between two points."""
+        self.pencil.line(*self.at(one), *self.at(other), width)
+
+    def box(
+        self, middle: tuple[float, float], size: tuple[float, float], corner: float,
+        width: float, dash: str = "", stroke: str = "#000",
+    ) -> None:  # fmt: skip
+        """A rectangle about its middle."""
+        x, y = self.at(middle)
+        wide, high = (size[1], size[0]) if self.turned else size
+        self.pencil.rectangle(x - wide / 2, y - high / 2, wide, high, corner, width, dash, stroke)
+
+    def cross(self, middle: tuple[float, float], arm: float) -> None:
+        """Two strokes that meet."""
+        self.pencil.cross(*self.at(middle), arm)
+
+    def arrow(self, x: float, y: float) -> None:
+        """An arrow's head that points to an upper edge."""
+        for aside in (-1.6, 1.6):
+            self.line((x, y + 0.8), (x + aside, y + 3.4), 0.3)
+
+    def write(
+        self, text: str, point: tuple[float, float], size: float, bold: bool = False,
+        anchor: str = "middle", fill: str = "#000", upright: bool = False,
+    ) -> None:  # fmt: skip
+        """A line of text that turns with the plan; ``upright`` is read from the right."""
+        turn = (90 if self.turned else 0) - (90 if upright else 0)
+        face = "bold" if bold else "regular"
+        self.pencil.write(text, *self.at(point), size, face, anchor, fill, turn)  # type: ignore[arg-type]
+
+
+def _ticks(
+    lay: _TurnedPencil,
+    middle: tuple[float, float],
+    size: tuple[float, float],
+    face: tuple[float, float],
+) -> None:
+    """Strokes at the middle of each side, across the cut and out of the cavity."""
+    x, y = middle
+    for way in (-1, 1):
+        edge, beyond = x + way * size[0] / 2, x + way * (face[0] / 2 + 5)
+        lay.line((edge - way * 4, y), (beyond, y), 0.15)
+        edge, beyond = y + way * size[1] / 2, y + way * (face[1] / 2 + 5)
+        lay.line((x, edge - way * 4), (x, beyond), 0.15)
+
+
+def _label_piece(cutting: CuttingTemplate, lay: _TurnedPencil, middle: tuple[float, float]) -> None:
+    figures = cutting.figures
+    x, y = middle
+    wide, high = figures.piece.size_mm
+    seen = figures.motif_mm or figures.piece.size_mm
+    quarter = min(seen[1], high) / 4
+    room = min(seen[0], wide) - 6
+    size = min(4.2, quarter * 0.6)
+    top = "" if figures.motif_mm is None else ", arrow to the motif's top"
+    for text, place, bold in (
+        ("relief on this side", y - quarter + size * 0.35, True),
+        (f"print up{top}", y + quarter + size * 0.35, False),
+    ):
+        kind = "bold" if bold else "regular"
+        lay.write(text, (x, place), fitting_size(text, room, size, kind, 1.5), bold)  # type: ignore[arg-type]
+    # The arrow stands on the piece's upper edge.
+    head = y - high / 2
+    lay.arrow(x, head)
+    face_x, face_y = figures.face_mm
+    lay.write(f"cut {show_length(wide)} wide", (x - 2, y - face_y / 2 - 6.5), 3.2, anchor="end")
+    lay.write(
+        f"{show_length(high)} high", (x + face_x / 2 + 8, y - 2), 3.2, anchor="start", upright=True
+    )
+    corner = (
+        f", corners {show_length(figures.corner_radius_mm)}" if figures.corner_radius_mm else ""
+    )
+    said = f"the cavity: {show_size(*figures.face_mm)}{corner}"
+    lay.write(said, (x - 2, y + face_y / 2 + 9), 3.2, anchor="end", fill=SOFT)
+    says = []
+    if figures.radius_mm:
+        says.append(f"corners cut round, {show_length(figures.radius_mm)}")
+    if figures.motif_mm is not None and figures.motif_mm != figures.piece.size_mm:
+        says.append("dashed: the motif, the line of a close cut")
+    for number, text in enumerate(says):
+        lay.write(text, (x + 2, y + face_y / 2 + 9 + 4.2 * number), 3.2, anchor="start")
+
+
+def _instructions(cutting: CuttingTemplate) -> Iterator[str]:
+    figures = cutting.figures
+    round_corners = ", its corners round" if figures.radius_mm else ""
+    yield f"Cut the paper out along the thick line{round_corners}."
+    motif, size = figures.motif_mm, figures.piece.size_mm
+    if motif is not None:
+        frame = min(size[0] - motif[0], size[1] - motif[1]) / 2
+        if frame >= _LEAST_FRAME_MM:
+            yield "Cut out the dashed window as well: the motif shows through it."
+        else:
+            yield "The thick line is the motif's own edge: nothing of the motif looks out under it."
+        yield (
+            "Lay it on the relief, print up, the arrow to the top of the motif. The strokes at"
+            " its edges point to the middles of the motif's sides. Tape it down."
+        )
+    else:
+        yield "Lay it on the relief, print up. Tape it down."
+    spare = min((face - own) / 2 for face, own in zip(figures.face_mm, size, strict=True))
+    yield "Cut along a steel rule, the blade away from the hand."
+    yield (
+        "Try the piece in its cavity before you cut the next: it lies flat, with"
+        f" {show_length(spare)} to spare where it is tightest."
+    )
+
+
+def _warnings(figures: TemplateFigures) -> Iterator[str]:
+    if figures.piece.crops_motif:
+        yield "The cavity is smaller than the motif: the piece crops it."
+    elif figures.piece.narrowed:
+        yield "The cavity leaves no room for the whole border: the piece is cut narrower."
+
+
+def _draw_instructions(
+    cutting: CuttingTemplate,
+    pencil: PrintCanvas,
+    x: float,
+    y: float,
+    room: float,
+    apart: float = 0.0,
+) -> None:
+    """The warnings, then the numbered steps, from a place downwards."""
+    for text in _warnings(cutting.figures):
+        y = pencil.paragraph(text, x, y, room, 4.2, "bold", MADDER) + apart
+    draw_steps(pencil, tuple(_instructions(cutting)), x, y, room)
+
+
+def _instructions_page(cutting: CuttingTemplate, paper: PaperSize, name: str) -> Drawing:
+    """The steps alone, for a piece that takes all the room of its sheets."""
+    area, pencil = AREAS_MM[paper], PrintCanvas()
+    title, sub = _heading(cutting)
+    draw_heading(pencil, area, title, sub)
+    _draw_instructions(cutting, pencil, LEFT_MM, HEAD_MM + 8, area[0] - LEFT_MM)
+    return drawing(name, f"{title}: how to cut", area, pencil)
+
+
+def _sheet_plan(cutting: CuttingTemplate, turned: bool) -> TiledDrawing:
+    figures = cutting.figures
+    assert figures.plan is not None
+    assert figures.sheet_mm is not None
+    wide, high = figures.sheet_mm
+    # A little round the sheet, so that its edge is not that of the paper.
+    edge = 2.0
+    lay = _TurnedPencil((wide + 2 * edge, high + 2 * edge), turned)
+    lay.box((edge + wide / 2, edge + high / 2), figures.sheet_mm, 0.0, 0.6)
+    for number, piece in enumerate(figures.plan.pieces, start=1):
+        size = (piece.width_mm, piece.height_mm)
+        # The plan counts upwards from the sheet's lower corner, paper downwards.
+        x = edge + piece.x_mm + size[0] / 2
+        y = edge + high - piece.y_mm - size[1] / 2
+        if figures.motif_mm is not None and figures.motif_mm != size:
+            lay.box((x, y), figures.motif_mm, 0.0, 0.2, "2 1.2")
+        lay.box((x, y), size, figures.radius_mm, _CUT_MM)
+        lay.cross((x, y), 3.0)
+        top = y - size[1] / 2
+        lay.arrow(x, top)
+        lay.write(f"{number}", (x + 5, y + 5), 4.0, bold=True, anchor="start")
+    lay.write(
+        "the corner that the shelf counts from", (edge + 3, edge + high - 3), 2.6, anchor="start",
+        fill=SOFT,
+    )  # fmt: skip
+    title, sub = _heading(cutting)
+    count = figures.plan.count
+    many = f"{count} piece{'' if count == 1 else 's'} from a sheet of {show_size(wide, high)}"
+    return TiledDrawing(title, f"{sub} · {many}", lay.across, lay.down, lay.pencil)

@@ -1,0 +1,189 @@
+"""Words within the outline of a label: as large as they fit, never below the rule's least.
+
+Widths are counted with the fonts' own letters, to the safe side (``card_widths``), so that
+what fits here fits on paper.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
+from functools import lru_cache
+from typing import Final
+
+from msgspec import Struct
+
+from journal.html.text_width import FontFace, rendered_width, thousandths
+
+# Left free along every edge, for a hand with scissors.
+MARGIN_MM: Final = 2.5
+LEADING: Final = 1.22
+# How high are a small o and a figure, as shares of the type size? From the theme's font
+# files (OS/2 sxHeight, sCapHeight of the bench face); a test reads them again.
+X_HEIGHT: Final = 0.496
+FIGURE_HEIGHT: Final = 0.668
+# Sizes are tried in steps of this.
+_STEP_MM: Final = 0.1
+# Nobody reads what is smaller.
+_SMALLEST_MM: Final = 0.4
+
+
+class Panel(Struct, frozen=True):
+    """One face of a label: its size in mm; round ones are a circle of its width."""
+
+    width: float
+    height: float
+    round: bool = False
+
+    @property
+    def widest(self) -> float:
+        """No line is wider."""
+        return self.width - 2 * MARGIN_MM
+
+    def room(self, top: float, bottom: float) -> float:
+        """How wide a line between two heights may be, within the margin; 0 for none."""
+        if top < MARGIN_MM - 1e-9 or bottom > self.height - MARGIN_MM + 1e-9:
+            return 0.0
+        if not self.round:
+            return self.widest
+        radius = self.width / 2
+        off = max(abs(top - radius), abs(bottom - radius))
+        inner = radius - MARGIN_MM
+        return 2 * math.sqrt(inner * inner - off * off) if off < inner else 0.0
+
+
+class SetLine(Struct, frozen=True):
+    """A line of text; ``y`` is its baseline, in mm from the panel's top."""
+
+    text: str
+    y: float
+
+
+class SetText(Struct, frozen=True):
+    """Text that is set: its size, its lines, and whether the size is the least or more."""
+
+    size: float
+    lines: tuple[SetLine, ...]
+    fits: bool
+
+
+# The studio's name and the lines to fill in are alike on all labels of a shape.
+@lru_cache(maxsize=2048)
+def set_text(
+    panel: Panel,
+    text: str,
+    between: tuple[float, float],
+    sizes: tuple[float, float],
+    face: FontFace = "regular",
+    foot: bool = False,
+    small: bool = False,
+) -> SetText:
+    """Text as large as it fits between two heights of a panel.
+
+    Takes:  panel    the face of the label
+            text     words apart by spaces
+            between  from and to, in mm from the top
+            sizes    the largest and the least size, in mm
+            face     that it is set in
+            foot     whether it stands at the foot of that stretch, not in its middle
+            small    set it as small as it may be instead: found soonest, where it matters
+                     only whether it fits
+    Gives:  its lines; below the least size, with ``fits`` False, where it does not fit; no
+            lines if that would have to be ``small``
+    """
+    largest, least = sizes
+    measured = _measure(text, face)
+    fitting = tuple(_descending_sizes(largest, least))
+    tried = [(size, True) for size in (reversed(fitting) if small else fitting)]
+    if not small:
+        tried += [(size, False) for size in _descending_sizes(least, _SMALLEST_MM)]
+    for size, fits in tried:
+        lines = _lines_in_size(panel, measured, between, size, foot)
+        if lines is not None:
+            return SetText(size, lines, fits)
+    return SetText(least, (), False)
+
+
+def _descending_sizes(largest: float, least: float) -> Iterator[float]:
+    size = largest
+    while size > least + 1e-9:
+        yield size
+        size -= _STEP_MM
+    yield least
+
+
+class _MeasuredText(Struct, frozen=True):
+    """Words of one line, each with where it begins and ends in it, in thousandths of the size.
+
+    ``whole`` is the line with no more than one space between its words.
+    """
+
+    words: tuple[str, ...]
+    begins: tuple[int, ...]
+    ends: tuple[int, ...]
+    space: int
+    whole: int
+
+    def fewest(self, widest: float) -> int:
+        """No fewer lines than these will do where none is wider than that.
+
+        A line that is broken loses a space, so every line may as well be a space wider.
+        """
+        room = max(widest, 0.0) + self.space
+        return max(1, math.ceil((self.whole + self.space) / room - 1e-6))
+
+    def line(self, first: int, room: float) -> int:
+        """Which word no longer stands on a line that begins with ``first``."""
+        return bisect_right(self.ends, self.begins[first] + room, first)
+
+
+@lru_cache(maxsize=4096)
+def _measure(text: str, face: FontFace) -> _MeasuredText:
+    words = tuple(text.split(" "))
+    widths = [thousandths(word, face) for word in words]
+    space = thousandths(" ", face)
+    ends = [end - space for end in itertools.accumulate(wide + space for wide in widths)]
+    begins = [end - wide for end, wide in zip(ends, widths, strict=True)]
+    whole = sum(wide + space for wide in widths if wide) - space
+    return _MeasuredText(words, tuple(begins), tuple(ends), space, max(0, whole))
+
+
+def _lines_in_size(
+    panel: Panel, text: _MeasuredText, between: tuple[float, float], size: float, foot: bool
+) -> tuple[SetLine, ...] | None:
+    """The lines of a text in one size, or None if they do not fit."""
+    step = size * LEADING
+    deep = between[1] - between[0]
+    most = int(deep / step + 1e-9)
+    one = rendered_width(1, size)
+    for count in range(text.fewest(panel.widest / one), most + 1):
+        # In a circle the middle is widest: the block is moved there as it grows.
+        spare = deep - count * step
+        top = between[0] + (spare if foot else spare / 2)
+        ys = [top + number * step for number in range(count)]
+        found = _fill_lines(text, [panel.room(y, y + step) / one for y in ys])
+        if found is not None:
+            # The baseline stands where letters have room beneath for their tails.
+            return tuple(
+                SetLine(" ".join(text.words[first:after]), y + step * 0.78)
+                for y, (first, after) in zip(ys, found, strict=True)
+                if after > first
+            )
+    return None
+
+
+def _fill_lines(text: _MeasuredText, rooms: Iterable[float]) -> list[tuple[int, int]] | None:
+    """The words of each line, from and to, for the room of each; None if words are left over."""
+    words, every = text.words, len(text.words)
+    lines: list[tuple[int, int]] = []
+    done = 0
+    for room in rooms:
+        while room >= 0.0 and done < every and not words[done]:
+            # What stands before the second of two spaces: no line begins with it.
+            done += 1
+        first = done
+        done = text.line(first, room) if first < every else every
+        lines.append((first, done))
+    return lines if done == every else None

@@ -1,0 +1,137 @@
+"""The notebook's label drafts: a page a keeper, in the studio's own edition."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from functools import partial
+
+from journal.figures.derive import RecipeFigures
+from journal.figures.label.ingredients import LabelDraft
+from journal.figures.label.net_weight import Declared
+from journal.figures.shop.derive_shop import LABEL, NET_WEIGHT
+from journal.html.blocks import PageFrame, TextRun, Words
+from journal.html.true_size import Drawing, PaperSize, TruePage
+from journal.records.models.settings import Settings
+from journal.records.models.shelf import Shelf
+from journal.records.models.summary import DesignSummary
+from journal.records.models.write_up import Design
+from journal.views.paper.labels import (
+    SHAPES,
+    BarSize,
+    LabelShape,
+    LabelWords,
+    draw_label,
+    usual_shape,
+)
+from journal.views.shared.book import Book
+from journal.views.shared.paper_places import label_place
+from journal.views.shared.places import span
+from journal.views.shared.sheet import Sheet
+
+# A line breaks before what stands in brackets, and after it, but within no figure.
+_WITHIN = re.compile(r" (?!\()(?<!\) )")
+_NO_WEIGHT = {"us": "Net Wt __ oz (__ g)", "eu": "__ g"}
+
+
+def label_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
+    """The page of a design's label drafts; none of what is no keeper, or cannot be drafted."""
+    design = book.recipes[name]
+    if not has_draft(book, design):
+        return ()
+    here = label_place(design)
+    words = label_words(design, book.figures.designs[name].recipe, book.settings)
+    bar = bar_size(book.bench, design)
+    shapes = tuple(usual_shape(shape, bar) for shape in SHAPES)
+    paper: PaperSize = "a4" if book.settings.paper == "a4" else "letter"
+    lead: Words = (
+        "Drafts to lay round a bar and to take to somebody who knows the rules where it is"
+        " sold. What they are made from stands on ",
+        span(here, book.places.designs[design.id], "the design's page", "label"),
+        ".",
+    )
+    make = partial(label_page, book.frame(here), words, bar, shapes, paper, lead)
+    return (book.sheet(here, "true-size.html", make),)
+
+
+def has_draft(book: Book, design: Design | DesignSummary) -> bool:
+    """Whether a design has a page of label drafts: keepers, in the studio's own edition."""
+    return design.state == "keeper" and can_draft(book, design.id)
+
+
+def can_draft(book: Book, name: str) -> bool:
+    """Whether a label can be drafted: that is nobody's business but the studio's."""
+    figures = book.figures.summaries.get(name)
+    return book.studio and figures is not None and figures.drafted
+
+
+def bar_size(shelf: Shelf, design: Design) -> BarSize:
+    """The bar that a design makes; unknown for a block that is cut into bars."""
+    mould = shelf.moulds.get(design.recipe.mould or "")
+    if mould is None or (mould.bars_each or 1) > 1:
+        return BarSize(None, None)
+    return BarSize(mould.face, mould.depth)
+
+
+def label_words(
+    design: Design, figures: RecipeFigures, settings: Settings
+) -> tuple[LabelWords, ...]:
+    """What stands on the label, region by region."""
+    found = figures[LABEL].value
+    assert found is not None
+    net = figures[NET_WEIGHT].value
+    declared = {entry.system: entry for entry in net.declared} if net is not None else {}
+    return tuple(
+        _label_words(design, draft, declared.get(draft.region), settings) for draft in found.drafts
+    )
+
+
+def _label_words(
+    design: Design, draft: LabelDraft, declared: Declared | None, settings: Settings
+) -> LabelWords:
+    why = [f"{reason[:1].upper()}{reason[1:]}." for reason in draft.why]
+    text = declared.text if declared is not None else ""
+    if not text:
+        because = declared.why if declared is not None else "weigh two bars or more"
+        why.append(f"There is no net weight to declare: {because}.")
+    return LabelWords(
+        region=draft.region,
+        title=design.title,
+        studio=settings.studio,
+        net=_WITHIN.sub("\u00a0", text or _NO_WEIGHT[draft.region]),
+        nominal_g=declared.declared_g if declared is not None else None,
+        ingredients=draft.statement or "Ingredients: [list of each base, see beneath]",
+        why=tuple(why),
+    )
+
+
+def label_page(
+    frame: PageFrame,
+    words: Sequence[LabelWords],
+    bar: BarSize,
+    shapes: Iterable[LabelShape],
+    paper: PaperSize,
+    lead: Words = (),
+) -> TruePage:
+    """Label drafts, a sheet for each shape and region.
+
+    Takes:  words   what stands on the label, region by region; at least one
+            bar     that it goes on
+            shapes  and sizes that it is drawn in
+            paper   that it is printed on
+    Gives:  a page, with its warnings over the sheets
+    """
+    drawings: list[Drawing] = []
+    notes: dict[Words, None] = {}
+    for number, asked in enumerate(shapes, start=1):
+        for one in words:
+            made = draw_label(one, asked, bar, paper, f"label-{number}-{one.region}")
+            drawings.append(made.drawing)
+            whose = TextRun(f"{asked.shape.capitalize()}, {one.region.upper()}: ", "mind")
+            notes |= {(whose, mind): None for mind in made.warnings}
+    title = words[0].title
+    about = f"Drafts of a label for {title}, to be checked before they are used."
+    return TruePage(
+        frame, f"Label draft: {title}", paper, tuple(drawings), lead, tuple(notes), about=about,
+        language="zxx",
+    )  # fmt: skip

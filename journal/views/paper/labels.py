@@ -1,0 +1,358 @@
+"""Drafts of a label: a round one, a band, a rectangular one, several to a sheet, true to size."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import lru_cache, partial
+from typing import Final, Literal, NamedTuple
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from journal.figures.label.declaration import (
+    DeclarationPlace,
+    eu_figure_height_mm,
+    panel_of_box_mm2,
+    panel_of_cylinder_mm2,
+    us_declaration_place,
+    us_ingredient_type_height_mm,
+)
+from journal.figures.label.ingredients import ADVICE
+from journal.html.text_width import FontFace
+from journal.html.true_size import (
+    AREAS_MM,
+    HEAD_MM,
+    INK,
+    MADDER,
+    SOFT,
+    Drawing,
+    PaperSize,
+    PrintCanvas,
+    draw_heading,
+    drawing,
+    repeat,
+)
+from journal.quantities.show import show_length, show_size
+from journal.views.paper.label_layout import FIGURE_HEIGHT, X_HEIGHT, Panel, SetText, set_text
+
+LabelOutline = Literal["round", "band", "rectangle"]
+SHAPES: Final[tuple[LabelOutline, ...]] = ("rectangle", "round", "band")
+
+REGION_SAID: Final = {"us": "the United States", "eu": "the European Union"}
+# What is easily legible where no height is asked for, in mm of a small letter: common
+# practice, no source.
+EU_LEAST_MM: Final = 1.2
+_GAP_MM: Final = 4.0
+_LEFT_MM: Final = 12.0
+_FOOT_MM: Final = 16.0
+_GLUE_MM: Final = 8.0
+_DRAFT_MM: Final = 2.3
+_TITLE_MM: Final = (9.0, 3.0)
+_STUDIO_MM: Final = (3.2, 1.8)
+_BLANKS_MM: Final = (2.4, 1.4)
+# A larger label of the same proportions is tried in steps of this, up to three times.
+_GROWTH: Final = 1.05
+
+# ``set_text``, large or small.
+_TextSetter = Callable[..., SetText]
+
+
+class LabelWords(Struct, frozen=True):
+    """What stands on a label in one region."""
+
+    region: str
+    title: str
+    studio: str
+    net: str
+    nominal_g: float | None
+    ingredients: str
+    why: tuple[str, ...]
+
+
+# Smaller than this nothing can be written on a label: common practice, no source.
+LEAST_MM = 10.0
+
+
+class LabelShape(Struct, frozen=True):
+    """The shape of a label; ``width`` of a band is the way round the bar, in mm."""
+
+    shape: LabelOutline
+    width: float
+    height: float
+
+
+class BarSize(Struct, frozen=True):
+    """A bar that the label goes on; None where its size is not on the shelf."""
+
+    face: tuple[float, float] | None
+    depth: float | None
+
+
+class DrawnLabel(Struct, frozen=True):
+    """A draft: its sheet, and its warnings."""
+
+    drawing: Drawing
+    warnings: tuple[str, ...]
+
+
+# Texts that are set, each with its face and colour.
+_Texts = tuple[tuple[SetText, FontFace, str], ...]
+
+
+class _Part(NamedTuple):
+    """Texts of one label that are set together, and the warnings for them."""
+
+    texts: _Texts
+    warnings: tuple[str, ...]
+
+
+def usual_shape(shape: LabelOutline, bar: BarSize) -> LabelShape:
+    """A label of a usual size for a bar: within its face, or once round its shorter way.
+
+    On a bar that is smaller than the least label it is the least label.
+    """
+    wide, high = bar.face or (75.0, 55.0)
+    if shape == "band":
+        around = max(LEAST_MM, 2 * (min(wide, high) + (bar.depth or 25.0)))
+        return LabelShape("band", min(around, 180.0), max(30.0, 0.6 * max(wide, high)))
+    if shape == "round":
+        across = max(LEAST_MM, min(wide, high) - 6.0)
+        return LabelShape("round", across, across)
+    return LabelShape(
+        "rectangle", max(LEAST_MM, max(wide, high) - 10.0), max(LEAST_MM, min(wide, high) - 7.0)
+    )
+
+
+def draw_label(
+    words: LabelWords, asked: LabelShape, bar: BarSize, paper: PaperSize, name: str
+) -> DrawnLabel:
+    """A sheet of drafts of one label, fronts and backs beside each other.
+
+    Takes:  words  what stands on it
+            asked  shape and size
+            bar    that it goes on
+            paper  that it is printed on
+            name   of the picture; unique on the page
+    Gives:  the sheet, and warnings where the words do not fit in the least size that the
+            rule asks for: they are then drawn smaller, and a size that would do is named
+    """
+    panel = _panel(asked, bar)
+    net, names, behind = _parts(words, asked, bar, panel)
+    warnings = [*net.warnings, *names.warnings, *behind.warnings]
+    if warnings:
+        larger = _larger_label(words, asked, bar)
+        warnings.append(
+            f"A label of {_size_said(larger)} would do."
+            if larger is not None
+            else "No label of these proportions up to three times the size would do."
+        )
+    warnings += words.why
+    area, pencil = AREAS_MM[paper], PrintCanvas()
+    title = f"{words.title}: draft of a label"
+    sub = f"{_shape_said(asked)} · for {REGION_SAID.get(words.region, words.region)} · a draft"
+    draw_heading(pencil, area, title, sub, "draft")
+    y = HEAD_MM
+    for text in warnings:
+        y = pencil.paragraph(text, _LEFT_MM, y + 2.5, area[0] - _LEFT_MM, 3.2, "bold", MADDER)
+    foot = area[1] - _FOOT_MM
+    for text in ADVICE:
+        foot = pencil.paragraph(text, _LEFT_MM, foot + 4, area[0] - _LEFT_MM, 3.2, fill=SOFT) - 4
+    sides: dict[bool, list[tuple[float, float]]] = {}
+    for x, top, back in _positions(asked, area, y):
+        sides.setdefault(back, []).append((x, top))
+    draw = partial(_draw, asked, panel, (*names.texts, *net.texts), behind.texts)
+    repeated = (
+        repeat(f"{name}-{'back' if back else 'front'}", at, partial(draw, back))
+        for back, at in sides.items()
+    )
+    shown = drawing(name, f"{title}, {sub}", area, pencil, repeated=repeated)
+    return DrawnLabel(shown, tuple(warnings))
+
+
+def label_fits_on(asked: LabelShape, paper: PaperSize) -> bool:
+    """Whether a label of that size goes on a sheet at all."""
+    return any(True for _ in _positions(asked, AREAS_MM[paper], HEAD_MM + 12))
+
+
+def _shape_said(asked: LabelShape) -> str:
+    kinds = {"round": "round", "band": "band", "rectangle": "rectangular"}
+    return f"{kinds[asked.shape]}, {_size_said(asked)}"
+
+
+def _size_said(asked: LabelShape) -> str:
+    if asked.shape == "round":
+        return f"{show_length(asked.width)} across"
+    if asked.shape == "band":
+        return f"{show_length(asked.width)} round and {show_length(asked.height)} high"
+    return show_size(asked.width, asked.height)
+
+
+def _panel(asked: LabelShape, bar: BarSize) -> Panel:
+    """The front or the back of a label."""
+    if asked.shape != "band":
+        return Panel(asked.width, asked.height, asked.shape == "round")
+    if bar.face is None or bar.depth is None:
+        return Panel(0.36 * asked.width, asked.height)
+    face = min(bar.face)
+    return Panel(asked.width * face / (2 * (face + bar.depth)), asked.height)
+
+
+# A studio has few moulds, and larger labels are tried in the same steps.
+@lru_cache(maxsize=1024)
+def _us_rule(asked: LabelShape, bar: BarSize) -> DeclarationPlace:
+    """How high the net weight is in the United States, and how low it stands.
+
+    Its height goes by the larger area: the label's or the bar's.
+    """
+    area_of = panel_of_cylinder_mm2 if asked.shape == "band" else panel_of_box_mm2
+    area_mm2 = float(area_of(asked.height, asked.width))
+    if bar.face is not None:
+        area_mm2 = max(area_mm2, float(panel_of_box_mm2(*bar.face)))
+    return us_declaration_place(area_mm2, asked.height)
+
+
+# The same for every size that is tried.
+@lru_cache(maxsize=256)
+def _least_ingredients(region: str, bar: BarSize) -> float:
+    """The least type size of the ingredients, in mm."""
+    if region != "us":
+        return EU_LEAST_MM / X_HEIGHT
+    surface = 1e6  # for a bar of unknown size, the larger letters
+    if bar.face is not None and bar.depth is not None:
+        wide, high = bar.face
+        surface = 2 * (wide * high + (wide + high) * bar.depth)
+    return float(us_ingredient_type_height_mm(surface)) / X_HEIGHT
+
+
+def _parts(
+    words: LabelWords, asked: LabelShape, bar: BarSize, panel: Panel, small: bool = False
+) -> Iterator[_Part]:
+    """The net weight, the names and the back of a label; ``small`` as in ``set_text``."""
+    setting = partial(set_text, small=small)
+    net = _net_weight(words, asked, bar, panel, setting)
+    yield net
+    yield _names(words, panel, net, setting)
+    yield _back_side(words, bar, panel, setting)
+
+
+def _net_weight(
+    words: LabelWords, asked: LabelShape, bar: BarSize, panel: Panel, setting: _TextSetter
+) -> _Part:
+    """The net weight, at the foot of the front."""
+    if words.region == "us":
+        rule = _us_rule(asked, bar)
+        least = float(rule.type_height_mm) / X_HEIGHT
+        band = None if rule.within_bottom_mm is None else float(rule.within_bottom_mm)
+        high = f"{show_length(float(rule.type_height_mm))} for small letters"
+    else:
+        height = eu_figure_height_mm(words.nominal_g or 100.0)
+        least, band, high = height / FIGURE_HEIGHT, None, f"{height} mm for its figures"
+    between = (panel.height / 2, panel.height - 2.5)
+    net = setting(panel, words.net, between, (least, least), "bold", True)
+    where = ""
+    if not net.fits:
+        where = f"the least height, {high}"
+    elif band is not None and _top_of(net, panel) < panel.height - band - 0.05:
+        where = f"the lowest 30 % of the panel, {show_length(band)}"
+    warnings = (f"The net weight does not fit in {where}.",) if where else ()
+    return _Part(((net, "bold", INK),), warnings)
+
+
+def _top_of(net: SetText, panel: Panel) -> float:
+    """Where the net weight begins; the name stands over it."""
+    return net.lines[0].y - net.size if net.lines else panel.height / 2
+
+
+def _names(words: LabelWords, panel: Panel, net: _Part, setting: _TextSetter) -> _Part:
+    """The studio's name and the soap's."""
+    head = 2.5 + _DRAFT_MM + 0.6
+    foot = _top_of(net.texts[0][0], panel) - 0.8
+    studio_deep = (panel.height - head) * 0.14 + 1.5
+    studio = setting(panel, words.studio, (head, head + studio_deep), _STUDIO_MM)
+    title = setting(panel, words.title, (head + studio_deep, foot), _TITLE_MM, "title")
+    small = "The name does not fit in letters that can be read at arm's length."
+    texts: _Texts = ((studio, "regular", SOFT), (title, "title", INK))
+    return _Part(texts, () if studio.fits and title.fits else (small,))
+
+
+def _back_side(words: LabelWords, bar: BarSize, panel: Panel, setting: _TextSetter) -> _Part:
+    """The ingredients, and the lines to fill in beneath them."""
+    least_small = _least_ingredients(words.region, bar)
+    blanks: list[tuple[SetText, FontFace, str]] = []
+    foot = panel.height - 2.5
+    who = "Responsible:" if words.region == "eu" else "Made by"
+    for text in ("Lot [number]", f"{who} {words.studio}, [address]"):
+        blank = setting(panel, text, (foot - 3.0, foot), _BLANKS_MM, foot=True)
+        blanks.append((blank, "regular", SOFT))
+        foot -= 3.0
+    between = (2.5 + _DRAFT_MM + 0.6, foot - 0.5)
+    ingredients = setting(panel, words.ingredients, between, (3.2, least_small))
+    high = f"{show_length(least_small * X_HEIGHT)} for small letters"
+    small = f"The ingredients do not fit in the least height, {high}."
+    texts: _Texts = ((ingredients, "regular", INK), *blanks)
+    return _Part(texts, () if ingredients.fits else (small,))
+
+
+def _larger_label(words: LabelWords, asked: LabelShape, bar: BarSize) -> LabelShape | None:
+    """The smallest label of the same proportions that holds its words; None up to three times."""
+    factor = _GROWTH
+    while factor <= 3.0:
+        # Whole millimetres, as printers take sizes.
+        larger = replace(
+            asked,
+            width=float(round(asked.width * factor)),
+            height=float(round(asked.height * factor)),
+        )
+        if not any(part.warnings for part in _parts(words, larger, bar, _panel(larger, bar), True)):
+            return larger
+        factor *= _GROWTH
+    return None
+
+
+def _positions(
+    asked: LabelShape, area: tuple[float, float], top: float
+) -> Iterator[tuple[float, float, bool]]:
+    """Where labels lie on the sheet, and whether each is a back."""
+    wide = asked.width + (_GLUE_MM if asked.shape == "band" else 0.0)
+    across = int((area[0] - _LEFT_MM + _GAP_MM) / (wide + _GAP_MM))
+    room = area[1] - _FOOT_MM - top - 3.0
+    down = int((room + _GAP_MM) / (asked.height + _GAP_MM))
+    for row in range(down):
+        for column in range(across):
+            x = _LEFT_MM + column * (wide + _GAP_MM)
+            y = top + 3.0 + row * (asked.height + _GAP_MM)
+            # A band has its back beside its front.
+            yield x, y, (row + column) % 2 == 1 and asked.shape != "band"
+
+
+def _draw(
+    asked: LabelShape, panel: Panel, front: _Texts, behind: _Texts, back: bool, pencil: PrintCanvas,
+    x: float, y: float,
+) -> None:  # fmt: skip
+    """One label at its left top corner; a band has its back beside its front."""
+    glue = _GLUE_MM if asked.shape == "band" else 0.0
+    if asked.shape == "round":
+        pencil.circle(x + asked.width / 2, y + asked.height / 2, asked.width / 2, 0.15)
+    else:
+        pencil.rectangle(x, y, asked.width + glue, asked.height, 0.0, 0.15)
+    if not glue:
+        _draw_side(pencil, behind if back else front, x + panel.width / 2, y)
+        return
+    pencil.line(x + asked.width, y, x + asked.width, y + asked.height, 0.15, "2 1.5", SOFT)
+    pencil.write(
+        "glue", x + asked.width + glue / 2 + 1, y + asked.height / 2, 2.4, anchor="middle",
+        fill=SOFT, turn=-90,
+    )  # fmt: skip
+    side = asked.width / 2 - panel.width
+    _draw_side(pencil, front, x + panel.width / 2, y)
+    _draw_side(pencil, behind, x + panel.width + side + panel.width / 2, y)
+    for fold in (panel.width, panel.width + side, 2 * panel.width + side):
+        for end in (y, y + asked.height - 2):
+            pencil.line(x + fold, end, x + fold, end + 2, 0.15, stroke=SOFT)
+
+
+def _draw_side(pencil: PrintCanvas, side: _Texts, middle: float, y: float) -> None:
+    pencil.write("draft", middle, y + 2.5 + _DRAFT_MM * 0.8, _DRAFT_MM, "bold", "middle", MADDER)
+    for text, face, fill in side:
+        for line in text.lines:
+            pencil.write(line.text, middle, y + line.y, text.size, face, "middle", fill)

@@ -1,0 +1,84 @@
+"""The photo card on a sheet of paper, to be printed once and stood beside a bar."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from datetime import date
+from typing import Final
+
+from markupsafe import Markup
+
+from journal.html.bench_page import PhotoCardPage
+from journal.html.blocks import PageFrame
+from journal.photos.card import MOST_TINTS, CardTint, card_svg
+from journal.quantities.show import show_length
+from journal.records.models.shelf import Shelf
+from journal.records.models.summary import DesignSummary
+from journal.views.shared.book import Book
+from journal.views.shared.paper_places import PHOTO_CARD, has_sheets
+from journal.views.shared.seen_colours import colourant_swatches
+from journal.views.shared.sheet import Sheet
+
+# How high does a bar's face stand over the table, if no mould has a depth? Common practice,
+# no source.
+USUAL_STAND_MM: Final = 25.0
+_MOST_STAND_MM: Final = 60.0
+
+
+def photo_card_sheets(book: Book) -> tuple[Sheet, ...]:
+    """The photo card, in the editions for the bench."""
+    if not has_sheets(book):
+        return ()
+
+    def make() -> PhotoCardPage:
+        stand_mm, tints = usual_stand(book.notebook.summaries, book.bench), measured_tints(book)
+        return photo_card_page(book.frame(PHOTO_CARD), book.settings.paper, stand_mm, tints)
+
+    return (book.sheet(PHOTO_CARD, "photo-card.html", make),)
+
+
+def measured_tints(book: Book) -> tuple[CardTint, ...]:
+    """The first colourants of the shelf that photos have measured, each as in its first photo.
+
+    A colour that nothing in its photo set right is no colour to print.
+    """
+    found: list[CardTint] = []
+    for name, colourant in book.bench.colourants.items():
+        seen = [
+            swatch
+            for _, swatches in colourant_swatches(book, name)
+            for swatch in swatches
+            if swatch.corrected != "none"
+        ]
+        if seen and len(found) < MOST_TINTS:
+            first = min(seen, key=lambda swatch: (swatch.seen_on or date.max, swatch.day))
+            red, green, blue = (max(0, min(255, round(code))) for code in first.region.srgb)
+            found.append(CardTint(colourant.name, (red, green, blue)))
+    return tuple(found)
+
+
+def usual_stand(designs: Mapping[str, DesignSummary], shelf: Shelf) -> float:
+    """How high the card stands: the depth of the mould that most designs are poured in."""
+    moulds = Counter(design.brief.mould for design in designs.values())
+    for name, _ in sorted(moulds.items(), key=lambda entry: (-entry[1], str(entry[0]))):
+        mould = shelf.moulds.get(name or "")
+        if mould is not None and mould.depth is not None and mould.depth <= _MOST_STAND_MM:
+            return mould.depth
+    return USUAL_STAND_MM
+
+
+def photo_card_page(
+    frame: PageFrame, paper: str, stand_mm: float, tints: tuple[CardTint, ...] = ()
+) -> PhotoCardPage:
+    """The photo card on a sheet of paper.
+
+    Takes:  frame     what stands round the page
+            paper     "letter" or "a4"
+            stand_mm  height of its legs: that of a bar's face over the table
+            tints     at most four, printed after the greys
+    Gives:  a page
+    """
+    # The drawing consists of numbers, and escapes the names of tints.
+    card = Markup(card_svg(tints, stand_mm=stand_mm))
+    return PhotoCardPage(frame, paper, card, show_length(stand_mm))

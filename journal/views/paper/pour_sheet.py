@@ -1,0 +1,160 @@
+"""A sheet for the day of a pour: blank tables for readings and bars, to be typed in later.
+
+Each column and each line to fill has the name that it has in the write-up, so that the
+sheet can be copied from top to bottom.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import partial
+from typing import Final
+
+from journal.html.bench_page import BlankColumn, BlankTable, PourSheet
+from journal.html.blocks import PageFrame, TextRun, Words
+from journal.records.models.readings import MARKS
+from journal.records.models.settings import Measure, Settings
+from journal.records.models.write_up import AS_WRITTEN, Design
+from journal.views.shared.book import Book
+from journal.views.shared.paper_places import has_pour_sheet, pour_sheet_place
+from journal.views.shared.places import span
+from journal.views.shared.sheet import Sheet
+from journal.views.shared.words import UnitFormatter, list_text
+
+READING_ROWS: Final = 14
+MOST_BARS: Final = 16
+LEAST_BARS: Final = 12
+_FAILED_ROWS: Final = 4
+_LATER_ROWS: Final = 6
+# What is filled in for a design that has not been measured yet.
+_USUAL: Final = ("lip", "bleed", "lifted", "relief", "tidy", "keep")
+# What is measured again on a bar some days later.
+_LATER: Final = ("bleed", "weight")
+_HINTS: Final = {"yes-no": "yes, no", "count": "how many", "time": "min", "mass": "g"}
+
+
+def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
+    """The pour-day sheet of a design that is not set aside, in the editions for the bench."""
+    design = book.recipes[name]
+    if not has_pour_sheet(book, design) or name not in book.figures.summaries:
+        return ()
+    here = pour_sheet_place(design)
+    lead: Words = (
+        "To be printed, filled in by hand while it is poured, and typed into the write-up of ",
+        span(here, book.places.designs[design.id]),
+        " afterwards: each column has the name that it has there.",
+    )
+    make = partial(pour_sheet, book.frame(here), design, book.settings, book.units, lead)
+    return (book.sheet(here, "pour-sheet.html", make),)
+
+
+def pour_sheet(
+    frame: PageFrame, design: Design, settings: Settings, units: UnitFormatter, lead: Words = ()
+) -> PourSheet:
+    """The sheet of one design.
+
+    Takes:  frame     what stands round the page
+            design    what is poured
+            settings  measures of the studio, and which scale comes first
+            units     how the studio writes its figures
+    Gives:  a page; rows for the bars of the recipe's batch, 16 at most
+    """
+    recipe = design.recipe
+    pots = tuple(dict.fromkeys(layer.pot_name for layer in recipe.layers))
+    fields = [
+        BlankColumn("pour", "A, B, …"),
+        BlankColumn("date", "2026-04-18"),
+        BlankColumn("room", units.degree),
+    ]
+    fields += [BlankColumn(f"melted: {pot}", "all that it held") for pot in pots]
+    fields += [BlankColumn(f"poured: {layer.name}", units.degree) for layer in recipe.layers]
+    names = [variant.name for variant in design.variants if variant.name != AS_WRITTEN]
+    return PourSheet(
+        frame=frame,
+        title=f"Pour day: {design.title}",
+        sub=f"designs/{design.id}/design.md, under pours:",
+        fields=tuple(fields),
+        readings=_readings(design, units, pots),
+        bars=_bars(design, settings, units, names),
+        overleaf=(_failed(names), _later(settings)),
+        lead=lead,
+        about=f"A sheet to fill in when {design.title} is poured.",
+    )
+
+
+def _readings(design: Design, units: UnitFormatter, pots: tuple[str, ...]) -> BlankTable:
+    columns = [BlankColumn("time", "0:00 or 14:05")]
+    columns += [BlankColumn(pot, _pot_windows(design, units, pot)) for pot in pots]
+    columns.append(BlankColumn("did", "mark, or a note", wide=True))
+    says: Words = ("Marks: ", TextRun(", ".join(MARKS), "strong"), ".")
+    return _blank("readings", columns, READING_ROWS, says)
+
+
+def _blank(name: str, columns: list[BlankColumn], rows: int, says: Words = ()) -> BlankTable:
+    """A table with nothing in its rows."""
+    return BlankTable(name, says, tuple(columns), (("",) * len(columns),) * rows)
+
+
+def _pot_windows(design: Design, units: UnitFormatter, pot: str) -> str:
+    said = []
+    for layer in design.recipe.layers:
+        if layer.pot_name != pot:
+            continue
+        adds = (oil.add for oil in layer.fragrance if oil.add is not None)
+        said += [f"scent {units.temperatures(*ends).first}" for ends in adds]
+        if layer.pour is not None:
+            said.append(f"pour {units.temperatures(*layer.pour).first}")
+    return "; ".join(said) or units.degree
+
+
+def _bars(design: Design, settings: Settings, units: UnitFormatter, names: list[str]) -> BlankTable:
+    columns = [BlankColumn("bar", "A1")]
+    if design.groups:
+        columns += [BlankColumn(group, ", ".join(design.groups[group])) for group in design.groups]
+    elif names:
+        columns.append(BlankColumn("variant", ", ".join(names)))
+    if design.recipe.mat is not None:
+        columns.append(BlankColumn("piece", "if another"))
+    columns.append(BlankColumn("poured", units.degree))
+    columns += [
+        BlankColumn(measure.name, _hint(measure)) for measure in _measures(design, settings)
+    ]
+    columns.append(BlankColumn("note", wide=True))
+    number = max(LEAST_BARS, min(MOST_BARS, design.recipe.bars))
+    rows = tuple((f"{n}", *("",) * (len(columns) - 1)) for n in range(1, number + 1))
+    says: Words = ("The pour's letter goes before the number. What was not looked at stays empty.",)
+    return BlankTable("bars", says, tuple(columns), rows)
+
+
+def _measures(design: Design, settings: Settings) -> Iterator[Measure]:
+    """What the design was measured by so far, or the usual; colour is taken from a photo."""
+    used = {name for bar in design.bars for name in bar.measures} or set(_USUAL)
+    used.add("keep")
+    if design.question is not None:
+        used.add(design.question.by)
+    for name, measure in settings.all_measures().items():
+        if name in used and measure.kind != "colour":
+            yield measure
+
+
+def _hint(measure: Measure) -> str:
+    if measure.kind == "rating":
+        return f"1 to {measure.of}"
+    return _HINTS.get(measure.kind, "mm")
+
+
+def _failed(names: list[str]) -> BlankTable:
+    columns = [BlankColumn("what"), BlankColumn("bar")]
+    if names:
+        columns.append(BlankColumn("variant", list_text(names, "or")))
+    columns += [BlankColumn(name, wide=True) for name in ("saw", "why", "mend")]
+    columns.append(BlankColumn("mended", "yes, no, untested"))
+    return _blank("failed", columns, _FAILED_ROWS)
+
+
+def _later(settings: Settings) -> BlankTable:
+    measures = settings.all_measures()
+    columns = [BlankColumn("day", "since the pour"), BlankColumn("bar")]
+    columns += [BlankColumn(name, _hint(measures[name])) for name in _LATER]
+    columns.append(BlankColumn("note", wide=True))
+    return _blank("later", columns, _LATER_ROWS)

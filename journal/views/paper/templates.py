@@ -1,0 +1,81 @@
+"""The notebook's cutting templates: a page for each mat and mould that are used together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from journal.figures.shop.derive_template import CutTemplate, MatAndMould
+from journal.html.blocks import PageFrame, TextRun, Words
+from journal.html.true_size import Drawing, PaperSize, TruePage
+from journal.records.models.shelf import Shelf
+from journal.views.paper.cutting import (
+    CuttingTemplate,
+    piece_drawings,
+    sheet_drawings,
+    template_trim_text,
+)
+from journal.views.shared.book import Book
+from journal.views.shared.places import thing_span
+from journal.views.shared.sheet import Sheet
+
+
+def template_sheets(book: Book, pair: MatAndMould) -> tuple[Sheet, ...]:
+    """The page of templates for one mat and mould, in the editions for the bench."""
+    mat, mould = pair
+    here = book.templates[pair]
+    lead: Words = (
+        "To print at 100 % and cut by: ",
+        thing_span(book.places, here, "mats", mat),
+        " for ",
+        thing_span(book.places, here, "moulds", mould),
+        ". Measure the two lines of 100 mm on each sheet before anything is cut.",
+    )
+    paper: PaperSize = "a4" if book.settings.paper == "a4" else "letter"
+    shelf, cut = book.notebook.shelf, book.derived.templates[pair]
+    return (
+        book.sheet(
+            here,
+            "true-size.html",
+            lambda: template_page(book.frame(here), shelf, pair, cut, paper, lead),
+        ),
+    )
+
+
+def template_page(
+    frame: PageFrame,
+    shelf: Shelf,
+    pair: MatAndMould,
+    cut: Sequence[CutTemplate],
+    paper: PaperSize,
+    lead: Words = (),
+) -> TruePage:
+    """The templates of one mat for one mould: for each trim the piece, then the pieces of a sheet.
+
+    What the shelf lacks is said in notes.
+    """
+    mat, mould = pair
+    drawings: list[Drawing] = []
+    notes: dict[Words, None] = {}
+    for number, one in enumerate(cut, start=1):
+        trim, figure = one.trim, one.figure
+        for missing in figure.missing:
+            notes[(TextRun("Not on the shelf: ", "mind"), f"{missing.needs}.")] = None
+        if figure.value is None:
+            continue
+        cutting = CuttingTemplate(
+            shelf.mats[mat].name, shelf.moulds[mould].name, trim, figure.value
+        )
+        drawings.extend(piece_drawings(cutting, paper, f"piece-{number}"))
+        drawings.extend(sheet_drawings(cutting, paper, f"sheet-{number}"))
+        if figure.value.plan is not None and not figure.value.plan.count:
+            notes[(f"Cut {template_trim_text(trim)}, no whole piece fits on a sheet.",)] = None
+    title = f"{shelf.mats[mat].name}, for {shelf.moulds[mould].name}"
+    return TruePage(
+        frame,
+        f"Cutting template: {title}",
+        paper,
+        tuple(drawings),
+        lead,
+        tuple(notes),
+        about=f"A cutting template, true to size: {title}.",
+    )

@@ -1,0 +1,161 @@
+"""A drawing that is larger than a sheet of paper, over as many sheets as it takes.
+
+Neighbouring sheets show the same strip of 10 mm, with rings along its middle that come
+to lie on each other when the sheets are aligned.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from itertools import product
+from typing import Final
+
+from msgspec import Struct
+
+from journal.html.true_size import (
+    AREAS_MM,
+    HEAD_MM,
+    SOFT,
+    Drawing,
+    PaperSize,
+    PrintCanvas,
+    clipped_view,
+    draw_heading,
+    drawing,
+)
+
+OVERLAP_MM: Final = 10.0
+# Left of the drawing stands the upright line of 100 mm.
+LEFT_MM: Final = 12.0
+_CROSSES_MM: Final = 50.0
+_FOOT_MM: Final = 12.0
+
+
+class TiledDrawing(Struct, frozen=True):
+    """A drawing of any size, in mm from its own corner; ``across`` and ``down`` are its size."""
+
+    title: str
+    sub: str
+    across: float
+    down: float
+    pencil: PrintCanvas
+
+
+class Tile(Struct, frozen=True):
+    """One sheet of several: where it stands among them, and what it shows."""
+
+    column: int
+    row: int
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+def room_of(paper: PaperSize) -> tuple[float, float]:
+    """How much of a drawing goes on one sheet, in mm."""
+    wide, high = AREAS_MM[paper]
+    return wide - LEFT_MM, high - HEAD_MM - _FOOT_MM
+
+
+def pages_for(across: float, down: float, paper: PaperSize) -> tuple[int, int]:
+    """How many sheets a drawing takes, side by side and one under another.
+
+    Takes:  across, down  mm; > 0
+            paper         of each sheet
+    Gives:  columns, rows
+    Fails:  never
+    Source: definition; each sheet but the first of a row or column adds its room less
+            ``OVERLAP_MM``
+    Checked: 400 mm over sheets of 193 mm: 193 + 183 + 24, so three
+    """
+    columns, rows = (
+        max(1, math.ceil((length - OVERLAP_MM - 1e-6) / (room - OVERLAP_MM)))
+        for length, room in zip((across, down), room_of(paper), strict=True)
+    )
+    return columns, rows
+
+
+def tiles_of(plan: TiledDrawing, paper: PaperSize) -> tuple[Tile, ...]:
+    """The sheets of a plan, row by row; each but the last of a row or column is full."""
+    columns, rows = pages_for(plan.across, plan.down, paper)
+    wide, high = room_of(paper)
+    tiles = []
+    for row, column in product(range(rows), range(columns)):
+        x, y = column * (wide - OVERLAP_MM), row * (high - OVERLAP_MM)
+        size = min(wide, plan.across - x), min(high, plan.down - y)
+        tiles.append(Tile(column, row, x, y, *size))
+    return tuple(tiles)
+
+
+def tile_drawing(plan: TiledDrawing, paper: PaperSize, name: str) -> tuple[Drawing, ...]:
+    """A plan over as many sheets as it takes, with marks to lay them together by.
+
+    Takes:  plan   the drawing
+            paper  of the sheets
+            name   begins the names of the pictures; unique on the page
+    Gives:  a picture a sheet, each with its own lines of 100 mm
+    """
+    return tuple(_draw_tile(plan, paper, tile, f"{name}-{tile.row + 1}-{tile.column + 1}")
+                 for tile in tiles_of(plan, paper))  # fmt: skip
+
+
+def _draw_tile(plan: TiledDrawing, paper: PaperSize, tile: Tile, name: str) -> Drawing:
+    area = AREAS_MM[paper]
+    columns, rows = pages_for(plan.across, plan.down, paper)
+    several = columns * rows > 1
+    pencil = PrintCanvas()
+    where = f"row {tile.row + 1} of {rows}, column {tile.column + 1} of {columns}"
+    draw_heading(pencil, area, plan.title, plan.sub, where if several else "")
+    across, down = _shared_strips(tile, columns, rows)
+    left, top = LEFT_MM, HEAD_MM
+    for x in across:
+        pencil.line(left + x, top, left + x, top + tile.height, 0.15, "2 1.5", SOFT)
+    for y in down:
+        pencil.line(left, top + y, left + tile.width, top + y, 0.15, "2 1.5", SOFT)
+    for x in across:
+        for place in _ring_places(tile.y, tile.height):
+            pencil.target(left + x, top + (place - tile.y))
+    for y in down:
+        for place in _ring_places(tile.x, tile.width):
+            pencil.target(left + (place - tile.x), top + y)
+    if several:
+        pencil.write(_gluing_hint(tile), LEFT_MM, area[1] - 2.0, 3.4, fill=SOFT)
+    title = f"{plan.title}, {where}" if several else plan.title
+    shown = clipped_view(
+        f"{name}-w", (left, top), (tile.width, tile.height), (tile.x, tile.y), plan.pencil
+    )
+    return drawing(name, title, area, pencil, (shown,))
+
+
+def _shared_strips(tile: Tile, columns: int, rows: int) -> tuple[list[float], list[float]]:
+    """The middle of each strip that is shared, left and right, at the top and at the foot.
+
+    There one sheet is cut and glued on the other; both have rings at the same places.
+    """
+    half = OVERLAP_MM / 2
+    across = [half] * (tile.column > 0) + [tile.width - half] * (tile.column < columns - 1)
+    down = [half] * (tile.row > 0) + [tile.height - half] * (tile.row < rows - 1)
+    return across, down
+
+
+def _ring_places(start: float, length: float) -> Iterator[float]:
+    """Every 50 mm of the whole drawing, clear of a sheet's edges by more than a ring."""
+    first = math.ceil((start + 4.0) / _CROSSES_MM)
+    place = first * _CROSSES_MM
+    while place <= start + length - 4.0:
+        yield place
+        place += _CROSSES_MM
+
+
+def _gluing_hint(tile: Tile) -> str:
+    sides = [side for side, there in (("left", tile.column), ("top", tile.row)) if there]
+    if not sides:
+        return (
+            "Leave this sheet whole: the next ones are cut along their dashes and laid on its own."
+        )
+    return (
+        f"Cut this sheet along its dashes at the {' and at the '.join(sides)}, lay it on the dashes"
+        " of the sheet before, ring on ring."
+    )

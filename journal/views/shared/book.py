@@ -1,0 +1,142 @@
+"""What every page is laid out from: one notebook, cut to one edition."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from pathlib import Path
+
+import jinja2
+import markdown
+
+from journal.comparison.derive import ComparisonResults
+from journal.errors import Problem
+from journal.figures.derive import AllFigures
+from journal.figures.derive_notebook import NotebookFigures
+from journal.html.blocks import PageFrame
+from journal.html.theme import Theme, sources_of, themes_folder
+from journal.photos.derive import MeasuredPhoto
+from journal.photos.source import picture_libraries
+from journal.records.codec import digest
+from journal.records.models.settings import Settings
+from journal.records.models.shelf import Shelf
+from journal.records.models.write_up import Design
+from journal.records.notebook import Notebook
+from journal.views.shared.editions import Edition
+from journal.views.shared.photos import Photos
+from journal.views.shared.places import Address, Addresses, contents, root_of
+from journal.views.shared.sheet import Sheet
+from journal.views.shared.uses import SharedThing, Uses
+from journal.views.shared.words import ForecastText, UnitFormatter
+
+# What an edition is called on every page, and what of the studio's own is inside it.
+EDITION_NAMES: Mapping[Edition, tuple[str, str]] = {
+    "studio": ("studio edition", "costs and private notes inside"),
+    "helpers": ("helpers' edition", ""),
+    "public": ("public edition", ""),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """One notebook as it is laid out.
+
+    ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no
+    more; ``measured`` is what the photos of a design show; ``unshown`` tells of photos
+    that cannot be shown; ``problems`` is everything wrong, or to be minded, in the files of
+    a design. ``bars`` is a batch for the cards; None leaves each recipe its own.
+    ``ground`` is the digest of what every page depends on: the program, the theme, the
+    settings, the edition, the batch.
+
+    ``bench`` is the shelf without prices, suppliers and private notes, which cards and labels
+    take. ``derived`` is what is worked out of all designs at once, ``templates`` the places of the
+    cutting templates by mat and mould, ``asked_in`` the questions across designs that each
+    design has a part in, ``shares`` what each shares with its neighbours,
+    ``forecasts`` how long the pot of each takes, as it is shown;
+    ``recipes`` are the designs as far as anything but their prose goes.
+    """
+
+    notebook: Notebook
+    bench: Shelf
+    figures: AllFigures
+    compared: ComparisonResults
+    edition: Edition
+    theme: Theme
+    photos: Photos
+    places: Addresses
+    uses: Uses
+    units: UnitFormatter
+    derived: NotebookFigures
+    bars: int | None
+    ground: str
+    templates: Mapping[tuple[str, str], Address] = field(default_factory=dict)
+    asked_in: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    shares: Mapping[str, tuple[SharedThing, ...]] = field(default_factory=dict)
+    forecasts: Mapping[str, ForecastText] = field(default_factory=dict)
+    recipes: Mapping[str, Design] = field(default_factory=dict)
+    measured: Mapping[str, tuple[MeasuredPhoto, ...]] = field(default_factory=dict)
+    unshown: tuple[Problem, ...] = ()
+    problems: Mapping[str, tuple[Problem, ...]] = field(default_factory=dict)  # by design
+
+    @property
+    def settings(self) -> Settings:
+        """The studio's settings."""
+        return self.notebook.settings
+
+    @property
+    def studio(self) -> bool:
+        """Whether this is the studio's own edition, with costs and private notes."""
+        return self.edition == "studio"
+
+    @property
+    def address(self) -> str:
+        """Where the edition will stand: the public one, if the settings say so; else nothing."""
+        return (self.settings.address or "") if self.edition == "public" else ""
+
+    def frame(self, here: Address, scripts: tuple[str, ...] = ()) -> PageFrame:
+        """What stands round the page ``here``, which runs these scripts."""
+        name, inside = EDITION_NAMES[self.edition]
+        public = self.edition == "public"
+        return PageFrame(
+            studio=self.settings.studio,
+            root=root_of(here),
+            pages=contents(here, public=public),
+            edition=name,
+            inside=inside,
+            paper=self.settings.paper,
+            scripts=scripts,
+            feed=public and self.settings.address is not None,
+        )
+
+    def sheet(self, here: Address, template: str, make: Callable[[], object]) -> Sheet:
+        """A page that ``make`` lays out from the book alone, set with a template."""
+        return Sheet(here.path, lambda: self.theme.set_page(template, make()).encode())
+
+
+def base_digest(
+    theme: Theme, settings: Settings, edition: Edition, bars: int | None, program: str | None
+) -> str:
+    """A digest of what every page depends on; ``program`` is its key, where known."""
+    own = theme.own.own if theme.own is not None else {}
+    templates = [*sources_of(theme.environment).items(), ("", ""), *own.items()]
+    templates_key = digest(*(part for template in templates for part in template))
+    return digest(program or program_digest(), templates_key, repr(settings), edition, str(bars))
+
+
+@lru_cache(maxsize=1)
+def program_digest() -> str:
+    """A digest of this program as it runs, of its themes, and of what sets its pages."""
+    package = Path(__file__).resolve().parent.parent
+    files = [
+        file
+        for folder in dict.fromkeys((package, themes_folder()))
+        for file in sorted(folder.rglob("*"))
+        if file.is_file() and "__pycache__" not in file.parts
+    ]
+    return digest(
+        jinja2.__version__,
+        markdown.__version__,
+        picture_libraries(),
+        *(part for file in files for part in (file.name, file.read_bytes())),
+    )

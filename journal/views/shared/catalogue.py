@@ -1,0 +1,135 @@
+"""The phrases of the recipe cards and of the page of cautions: one table a language.
+
+``phrases/en.toml`` and ``phrases/es.toml`` have the same keys. A phrase has places in braces,
+which are filled with texts, or with words that have a weight or a figure of their own: so
+the order of a sentence is the language's. What stands between two ``**`` is set bold. What
+the maker wrote, and the names of things, stand as they are written in every language.
+Numbers and units are the same in all, with a point before decimals.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from pathlib import Path
+from typing import Final, NamedTuple
+
+from msgspec import Struct
+
+from journal.html.blocks import TextRun
+from journal.html.card_page import CardAmount, CardWord, CardWords
+from journal.records.models.settings import LANGUAGES
+
+FOLDER: Final = Path(__file__).resolve().parent / "phrases"
+_MARKS: Final = re.compile(r"(\*\*|\{\w+\})")
+
+
+class _Piece(NamedTuple):
+    """A piece of a phrase: text, or the name of the ``place`` that is filled there."""
+
+    text: str
+    place: bool
+    strong: bool
+
+
+@lru_cache(maxsize=len(LANGUAGES))
+def phrases_of(language: str) -> Mapping[str, str]:
+    """The phrases of a language by their keys, as they are written."""
+    return tomllib.loads((FOLDER / f"{language}.toml").read_text("utf-8"))
+
+
+@lru_cache(maxsize=1024)
+def _pieces(phrase: str, language: str) -> tuple[_Piece, ...]:
+    strong = False
+    found: list[_Piece] = []
+    for part in _MARKS.split(phrases_of(language)[phrase]):
+        if part == "**":
+            strong = not strong
+        elif part:
+            found.append(_Piece(part.strip("{}"), part.startswith("{"), strong))
+    return tuple(found)
+
+
+class PhraseCatalogue(Struct, frozen=True):
+    """The phrases in one language."""
+
+    language: str = "en"
+
+    def text(self, phrase: str, **values: object) -> str:
+        """A phrase as plain text.
+
+        Takes:  phrase  a key of the table
+                values  what stands in its places, each by its name
+        Gives:  the text
+        Fails:  KeyError for a phrase that there is not, or a place that is left open
+        """
+        pieces = _pieces(phrase, self.language)
+        return "".join([str(values[one.text]) if one.place else one.text for one in pieces])
+
+    def words(self, phrase: str, **values: CardWord | CardWords) -> CardWords:
+        """A phrase as words, of which some have a weight or a figure of their own.
+
+        Takes:  phrase  a key of the table
+                values  a word, or several, for each of its places
+        Gives:  the words in the language's order; texts that meet in one weight are one
+        Fails:  as ``text``
+        """
+        found: list[CardWord] = []
+        for piece in _pieces(phrase, self.language):
+            value = values[piece.text] if piece.place else piece.text
+            for word in (value,) if isinstance(value, str | TextRun | CardAmount) else value:
+                last = found[-1] if found else None
+                if isinstance(word, str) and piece.strong:
+                    begun = last.text if isinstance(last, TextRun) and last.tone == "strong" else ""
+                    found[-1 if begun else len(found) :] = [TextRun(begun + word, "strong")]
+                elif isinstance(word, str) and isinstance(last, str):
+                    found[-1] = last + word
+                elif isinstance(word, CardAmount) and piece.strong:
+                    found.append(word._replace(tone="strong"))
+                elif word:
+                    found.append(word)
+        return tuple(found)
+
+    def several(self, number: int, phrase: str, **values: object) -> str:
+        """A phrase that has a form for one: ``phrase.one`` or ``phrase.more``."""
+        return self.text(f"{phrase}.{'one' if number == 1 else 'more'}", n=number, **values)
+
+    def bars(self, number: int) -> str:
+        """``6 bars``, on one line."""
+        return self.several(number, "bars")
+
+    def beside(self, second: CardWords) -> CardWords:
+        """An amount in the second system, in brackets behind the first; nothing for nothing."""
+        return self.words("beside", second=second) if second else ()
+
+    def points(self, phrase: str) -> Iterator[str]:
+        """The phrases ``phrase.1``, ``phrase.2`` and so on."""
+        number = 1
+        while f"{phrase}.{number}" in phrases_of(self.language):
+            yield self.text(f"{phrase}.{number}")
+            number += 1
+
+    def symptom(self, what: str) -> str:
+        """A symptom: a built-in one in this language, the studio's own as it is written."""
+        return phrases_of(self.language).get(f"symptom.{what}", what)
+
+    def units(self, shown: str) -> str:
+        """A shown figure, its unit in this language; symbols are the same in all."""
+        number, space, unit = shown.rpartition("\u00a0")
+        return number + space + phrases_of(self.language).get(f"unit.{unit}", unit)
+
+    def listed(self, names: tuple[str, ...]) -> str:
+        """``a``, ``a and b``, ``a, b and c``."""
+        if len(names) < 2:
+            return "".join(names)
+        return self.text("and", names=", ".join(names[:-1]), last=names[-1])
+
+
+ENGLISH: Final = PhraseCatalogue("en")
+
+
+def catalogue_of(language: str) -> PhraseCatalogue:
+    """The phrases in a language of ``LANGUAGES``; ValueError for another."""
+    return PhraseCatalogue(LANGUAGES[LANGUAGES.index(language)])

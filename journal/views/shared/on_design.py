@@ -1,0 +1,147 @@
+"""What the parts of a design's page are made from, and how they lead to other pages."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from functools import lru_cache
+from typing import Any
+
+from msgspec import Struct
+
+from journal.comparison.derive import DesignResults
+from journal.figures.common.result import Figure, FigureKind
+from journal.figures.derive import DesignFigures
+from journal.html.blocks import SideNote, TextRun, Tone, Words
+from journal.records.models.write_up import AS_WRITTEN, Design, Photo
+from journal.views.shared.book import Book
+from journal.views.shared.photos import PagePhoto, ready_photo
+from journal.views.shared.places import Address, href, span
+from journal.views.shared.words import NO_BREAK, UnitFormatter
+
+# The words under a figure that say how it was obtained.
+KIND_NAMES: Mapping[FigureKind, str] = {
+    "counted": "Counted",
+    "measured": "Measured",
+    "computed": "Computed",
+    "estimate": "A model's estimate",
+}
+# A range has a dash; a day such as 2026-04-18 keeps its hyphens.
+_BETWEEN_DIGITS = re.compile(r"(\b\d{4}-\d\d-\d\d\b)|(?<=\d)-(?=\d)")
+_FRACTIONS = tuple(
+    (re.compile(rf"(?:(?<=\d) |(?<![\d/])){plain}(?![\d/])"), sign)
+    for plain, sign in (("1/4", "¼"), ("1/2", "½"), ("3/4", "¾"), ("1/8", "⅛"), ("3/8", "⅜"))
+)
+_DEGREES_WITHOUT_SIGN = re.compile(r"(?<=\d )([FC])\b")
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=[A-Za-z°%])")
+
+
+class DesignContext(Struct, frozen=True):
+    """One design with its figures, for the sections of its page.
+
+    ``figures`` is None for a design that names things which are not on the shelf:
+    its page then shows the record alone.
+    """
+
+    book: Book
+    here: Address
+    design: Design
+    figures: DesignFigures | None
+    results: DesignResults | None
+
+    @property
+    def units(self) -> UnitFormatter:
+        """How the studio writes its figures."""
+        return self.book.units
+
+    @property
+    def found(self) -> DesignFigures:
+        """The figures, for parts that are left out where there are none."""
+        assert self.figures is not None
+        return self.figures
+
+    def thing(self, kind: str, name: str, text: str = "", tone: Tone = "") -> TextRun:
+        """A thing on the shelf by its name, leading to its page."""
+        place = self.book.places.thing(kind, name)
+        if place is None:
+            return TextRun(text or name, tone)
+        return span(self.here, place, text, tone=tone)
+
+    def at(self, low_c: float, high_c: float | None = None) -> str:
+        """A temperature or a window in the studio's own scale: ``131 °F``, ``122–132 °F``."""
+        if high_c is None:
+            return self.units.temperature(low_c).first
+        return self.units.temperatures(low_c, high_c).first
+
+    def other(self, name: str, text: str = "") -> TextRun:
+        """Another design by its title, leading to its page."""
+        return span(self.here, self.book.places.designs[name], text)
+
+    def photo(self, photo: Photo) -> PagePhoto | None:
+        """A photo of the write-up, if it can be shown."""
+        return ready_photo(self.book.photos, self.design.path, photo.file)
+
+    def how(self, method: str) -> str:
+        """Where it is explained how a figure is made."""
+        return href(self.here, self.book.places.fixed("how"), method)
+
+    def note(
+        self,
+        figure: Figure[Any],
+        *says: Words,
+        big: str = "",
+        mind: bool = False,
+        inputs: bool = True,
+    ) -> SideNote:
+        """A note with a figure beside its sentences, and how the figure was obtained."""
+        return SideNote(
+            big=big,
+            says=says,
+            kind=KIND_NAMES[figure.kind],
+            inputs=inputs_text(figure) if inputs else "",
+            how=self.how(figure.method),
+            mind=mind,
+        )
+
+    def variant_title(self, name: str) -> str:
+        """The name of a variant; "" for the recipe as it was written."""
+        return "" if name == AS_WRITTEN else name
+
+
+def inputs_text(figure: Figure[Any]) -> str:
+    """The inputs of a figure in a few words: "from the fill: 3.6–3.8 oz; …"."""
+    said = [
+        f"{entry.name}: {typeset_quantity(entry.text)}"
+        for entry in figure.inputs
+        if entry.text and not entry.name.startswith("amount of")
+    ]
+    return f"from {'; '.join(said)}" if said else ""
+
+
+# Amounts are written alike in many recipes.
+@lru_cache(maxsize=4096)
+def typeset_quantity(text: str) -> str:
+    """A quantity as it was written, in print: ``3.6-3.8 oz`` is ``3.6–3.8 oz``, on one line."""
+    for plain, sign in _FRACTIONS:
+        text = plain.sub(sign, text)
+    text = _DEGREES_WITHOUT_SIGN.sub(r"°\1", _BETWEEN_DIGITS.sub(lambda m: m[1] or "–", text))
+    return _BEFORE_UNIT.sub(NO_BREAK, text)
+
+
+def capitalised_runs(words: Words) -> Words:
+    """``words`` with the first letter a capital."""
+    first, *rest = words
+    if isinstance(first, str):
+        return (first[:1].upper() + first[1:], *rest)
+    text = first.text[:1].upper() + first.text[1:]
+    return (TextRun(text, first.tone, first.href, first.paper), *rest)
+
+
+def joined_runs(parts: list[Words], last: str = "and") -> Words:
+    """Words one after the other: ``a, b and c``."""
+    made: list[TextRun | str] = []
+    for number, words in enumerate(parts):
+        if number:
+            made.append(f" {last} " if number == len(parts) - 1 else ", ")
+        made.extend(words)
+    return tuple(made)

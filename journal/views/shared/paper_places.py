@@ -1,0 +1,60 @@
+"""The places of pages for print: cutting templates, labels, sheets for the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from journal.figures.shop.derive_template import MatAndMould, trims_used
+from journal.html.blocks import TextRun
+from journal.records.models.summary import DesignSummary
+from journal.records.models.write_up import Design
+from journal.records.notebook import Notebook
+from journal.views.shared.book import Book
+from journal.views.shared.places import FIXED, Address
+
+_UNDER = FIXED["cards"].path
+PHOTO_CARD = Address("sheets/photo-card.html", "Photo card", under=_UNDER)
+
+# The page of each pair of mat and mould.
+Templates = Mapping[MatAndMould, Address]
+
+
+def has_sheets(book: Book) -> bool:
+    """Whether the edition holds what is used at the bench: not the public's."""
+    return book.edition != "public"
+
+
+def has_pour_sheet(book: Book, design: Design | DesignSummary) -> bool:
+    """Whether a design has a pour-day sheet: while it is not set aside."""
+    return has_sheets(book) and design.state != "set aside"
+
+
+def command(words: str) -> TextRun:
+    """A command that makes what the notebook holds no page of."""
+    return TextRun(f"journal {words}", "strong")
+
+
+def template_places(notebook: Notebook) -> Templates:
+    """The page of each pair of mat and mould that a design uses which is not set aside."""
+    places: dict[MatAndMould, Address] = {}
+    taken: set[str] = set()
+    for mat, mould in trims_used(notebook):
+        path, number = f"templates/{mat}-{mould}.html", 1
+        # Two pairs of names may read alike when they are joined.
+        while path in taken:
+            number += 1
+            path = f"templates/{mat}-{mould}-{number}.html"
+        taken.add(path)
+        title = f"{notebook.shelf.mats[mat].name}, for {notebook.shelf.moulds[mould].name}"
+        places[mat, mould] = Address(path, title, under=_UNDER)
+    return places
+
+
+def pour_sheet_place(design: Design | DesignSummary) -> Address:
+    """The page of a design's pour-day sheet."""
+    return Address(f"sheets/pour-{design.id}.html", f"Pour day: {design.title}", under=_UNDER)
+
+
+def label_place(design: Design | DesignSummary) -> Address:
+    """The page of a design's label drafts."""
+    return Address(f"labels/{design.id}.html", f"Label draft: {design.title}", under=_UNDER)

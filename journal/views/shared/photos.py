@@ -1,0 +1,224 @@
+"""The notebook's photos: which there are, how they are shown, and the files that they need."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import lru_cache, partial
+from pathlib import Path
+
+from msgspec import Struct
+
+from journal.errors import ContentError, Position, Problem
+from journal.html.blocks import PagePicture, Words
+from journal.html.markdown import ShownPicture
+from journal.photos.named import named_photos, photo_warnings
+from journal.photos.prepare import (
+    PreparedPhoto,
+    RenditionFormat,
+    photo_digest,
+    prepare_photo,
+    rendition_sizes,
+)
+from journal.photos.source import PhotoProblem, photo_size
+from journal.records.notebook import Notebook
+from journal.records.yaml.source import path_in_notebook
+from journal.views.shared.places import Address, file_href
+from journal.views.shared.sheet import Sheet
+
+FOLDER = "photos"
+# Digits of a photo's digest in the names of its files: 64 bits keep any two photos apart.
+DIGITS = 16
+# How wide is a photo shown? As the stylesheet sets it; tells the browser which file to take.
+HERO = "(max-width: 49rem) 100vw, (max-width: 74rem) 49rem, 59rem"
+HALF = "(max-width: 34rem) 92vw, 20rem"
+SMALL = "7rem"
+COLUMN = "(max-width: 49rem) 92vw, 40rem"
+# What a file's name ends in, by what is in it.
+_EXTENSIONS: Mapping[RenditionFormat, str] = {"jpeg": "jpg", "avif": "avif"}
+MODERN_TYPE = "image/avif"
+
+
+class PagePhoto(Struct, frozen=True):
+    """A photo of the notebook: where it was written, and the files that are made of it.
+
+    ``sizes`` are widths and heights of the files, the widest first, ``width`` that of the
+    upright photo, which measures in it count by; ``modern`` says that
+    there is an AVIF beside the JPEG at each of them, which is smaller at each.
+    """
+
+    path: str
+    digest: str
+    sizes: tuple[tuple[int, int], ...]
+    width: int
+    modern: bool = False
+
+    def file(self, width: int, form: RenditionFormat = "jpeg") -> str:
+        """The path of the file of that width in the notebook that is made."""
+        return f"{FOLDER}/{self.digest[:DIGITS]}-{width}.{_EXTENSIONS[form]}"
+
+    @property
+    def forms(self) -> tuple[RenditionFormat, ...]:
+        """The formats that its files are made in."""
+        return ("jpeg", "avif") if self.modern else ("jpeg",)
+
+
+Photos = Mapping[str, PagePhoto]
+# Photos by path: those that can be shown, and for the others the reason.
+ProbedPhotos = Mapping[str, PagePhoto | PhotoProblem]
+
+
+def probe_photos(notebook: Notebook, known: ProbedPhotos | None = None) -> ProbedPhotos:
+    """Every photo that a notebook names, known by its first bytes; nothing is decoded.
+
+    Takes:  notebook  as it is cut for its edition
+            known     what came of photos that were looked into before, and are what they were
+    Gives:  what came of each
+    """
+    found: dict[str, PagePhoto | PhotoProblem] = {}
+    for path in photo_paths(notebook):
+        if known is not None and path in known:
+            found[path] = known[path]
+            continue
+        file = notebook.root / path
+        try:
+            size = photo_size(file)
+            sizes = rendition_sizes(size.width, size.height)
+            found[path] = PagePhoto(path, photo_digest(file), sizes, size.width)
+        except PhotoProblem as problem:
+            found[path] = problem
+    return found
+
+
+def photo_paths(notebook: Notebook) -> tuple[str, ...]:
+    """The photos that a notebook names and that are there, each once."""
+    return tuple(dict.fromkeys(path for _, path in named_photos(notebook)))
+
+
+def presentable_photos(
+    notebook: Notebook, looked: ProbedPhotos
+) -> tuple[Photos, tuple[Problem, ...]]:
+    """The photos that can be shown, and a warning at each place that names one that cannot."""
+    problems = {path: got for path, got in looked.items() if isinstance(got, PhotoProblem)}
+    photos = {path: got for path, got in looked.items() if isinstance(got, PagePhoto)}
+    return photos, photo_warnings(notebook, problems)
+
+
+def page_photo(path: str, made: PreparedPhoto) -> PagePhoto:
+    """A photo as pages show it, once its files have been made.
+
+    AVIF is offered where it is smaller at every width: a browser that takes it chooses
+    among its files alone.
+    """
+    bytes_of = {(one.width, one.format): len(one.content) for one in made.renditions}
+    sizes = tuple((one.width, one.height) for one in made.renditions if one.format == "jpeg")
+    modern = all(
+        bytes_of.get((width, "avif"), bytes_of[width, "jpeg"]) < bytes_of[width, "jpeg"]
+        for width, _ in sizes
+    )
+    return PagePhoto(path, made.digest, sizes, made.width, modern)
+
+
+# Gives the bytes of a file that is made already; None where it is not.
+RenditionCache = Callable[[str], bytes | None]
+
+
+def photo_sheets(
+    root: Path, photos: Photos, made: RenditionCache | None = None
+) -> tuple[Sheet, ...]:
+    """The files of all photos; each is named by its content and so is never made twice.
+
+    Takes:  root    the notebook's folder
+            photos  what is shown
+            made    knows files that were made when the photos were looked into, by path
+    Gives:  a sheet a file
+    """
+    sheets = {
+        photo.file(width, form): Sheet(
+            photo.file(width, form),
+            partial(_rendition, root / photo.path, photo, width, form, made),
+            f"{photo.digest}-{width}.{form}",
+            lasting=True,
+        )
+        for photo in photos.values()
+        for width, _ in photo.sizes
+        for form in photo.forms
+    }
+    return tuple(sheets.values())
+
+
+def _rendition(
+    path: Path, photo: PagePhoto, width: int, form: RenditionFormat, made: RenditionCache | None
+) -> bytes:
+    """The bytes of one file of a photo."""
+    known = made(photo.file(width, form)) if made else None
+    if known is not None:
+        return known
+    for rendition in _prepared_once(path, photo.path, photo.digest, photo.modern).renditions:
+        if rendition.width == width and rendition.format == form:
+            return rendition.content
+    raise AssertionError(f"{path} has no {form} {width} wide")
+
+
+# The files of one photo are made one after the other, so one photo is kept at a time.
+@lru_cache(maxsize=1)
+def _prepared_once(path: Path, shown: str, name: str, modern: bool) -> PreparedPhoto:
+    try:
+        made = prepare_photo(path, modern=modern)
+        same = made.digest == name == photo_digest(path)
+    except PhotoProblem as problem:
+        told = Problem(Position(shown), problem.what, f"{problem.hint}.")
+        raise ContentError((told,)) from None
+    if not same:
+        # Its files are named by what it holds and never made again: they must hold it.
+        what = "the photo changed while the notebook was made"
+        raise ContentError((Problem(Position(shown), what, "Build again."),))
+    return made
+
+
+def picture(
+    here: Address,
+    photo: PagePhoto,
+    alt: str,
+    caption: Words = (),
+    *,
+    sizes: str = HALF,
+    first: bool = False,
+    share: str = "",
+) -> PagePicture:
+    """A photo as a page shows it; ``first`` is fetched at once, others when they come near.
+
+    ``share`` is how much of its column it fills (``photo_pair.share_of``).
+    """
+    width, height = photo.sizes[min(1, len(photo.sizes) - 1)]
+    return PagePicture(
+        src=file_href(here, photo.file(width)),
+        alt=alt,
+        width=width,
+        height=height,
+        srcset=_srcset(here, photo, "jpeg"),
+        sizes=sizes,
+        caption=caption,
+        first=first,
+        modern=_srcset(here, photo, "avif") if photo.modern else "",
+        share=share,
+    )
+
+
+def _srcset(here: Address, photo: PagePhoto, form: RenditionFormat) -> str:
+    return ", ".join(f"{file_href(here, photo.file(w, form))} {w}w" for w, _ in photo.sizes)
+
+
+def ready_photo(photos: Photos, design: str, file: str) -> PagePhoto | None:
+    """The photo that the write-up ``design`` names as ``file``, if it can be shown."""
+    return photos.get(path_in_notebook(file, design.rpartition("/")[0]) or "")
+
+
+def shown_in_prose(here: Address, photo: PagePhoto) -> ShownPicture:
+    """A photo within the maker's prose: attributes of its <img>, and of a <source> before it."""
+    shown = picture(here, photo, "", sizes=COLUMN)
+    image = {"src": shown.src, "srcset": shown.srcset, "sizes": shown.sizes}
+    image |= {"width": str(shown.width), "height": str(shown.height)}
+    image |= {"loading": "lazy", "decoding": "async"}
+    if not shown.modern:
+        return image, None
+    return image, {"type": MODERN_TYPE, "srcset": shown.modern, "sizes": shown.sizes}

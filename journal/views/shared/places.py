@@ -1,0 +1,255 @@
+"""Where every page of the notebook stands: its path, its title, its page number.
+
+Page numbers go by kind, so that writing up one more design moves no other page's
+number: designs are numbered 1, 2, … by their date; things on the shelf have the
+letter of their kind (F2 is the second fragrance), questions asked across designs a
+Q, orders an O; the pages that every notebook has are numbered in Roman figures, as
+the front matter of a book is.
+"""
+
+from __future__ import annotations
+
+import posixpath
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from functools import lru_cache
+from typing import NamedTuple
+
+from msgspec import Struct
+
+from journal.html.blocks import Link, TextRun, Tone
+from journal.records.models.shelf import KINDS
+from journal.records.notebook import Notebook
+
+
+class Address(Struct, frozen=True):
+    """Where a page stands.
+
+    ``short`` is its name in the running head, ``under`` the path of the page that
+    is marked there while this one is open.
+    """
+
+    path: str
+    title: str
+    folio: str = ""
+    short: str = ""
+    under: str = ""
+
+    @property
+    def page_number(self) -> str:
+        """What is printed after a link to it, such as "p. 12"; "" for pages without a number."""
+        return f"p. {self.folio}" if self.folio else ""
+
+
+# The pages that every notebook has, in the order of the contents. Their page numbers are
+# in Roman figures, but that of the orders, which the public edition does not have.
+FIXED: Mapping[str, Address] = {
+    "front": Address("index.html", "Latest", "i", "Latest"),
+    "designs": Address("designs/index.html", "Designs", "ii", "Designs"),
+    "shelf": Address("shelf/index.html", "The shelf", "iii", "Shelf"),
+    "failed": Address("failed.html", "What failed, and what mended it", "iv", "What failed"),
+    "weeks": Address("weeks.html", "Pours by week", "v", "By week"),
+    "compared": Address("compared/index.html", "Compared", "vi", "Compared"),
+    "cards": Address("cards/index.html", "Recipe cards", "vii", "Cards"),
+    "orders": Address("orders/index.html", "Orders", "O", "Orders"),
+    "how": Address("how.html", "How the figures are made", "viii", "Figures"),
+    "safety": Address("safety.html", "Safety", "ix", "Safety"),
+    "terms": Address("terms.html", "Index", "x", "Index"),
+}
+
+
+# Stands under the figures, whose heading on the page of methods leads to it.
+POTS = Address(
+    "pots.html", "How fast pots cool", f"{FIXED['how'].folio}.1", under=FIXED["how"].path
+)
+
+# Where the pages of each stand.
+_FOLDERS = {"design": "designs", "comparison": "compared", "order": "orders"}
+# "design", "comparison" or "order", and an id.
+KindAndId = tuple[str, str]
+
+
+class FaultyAddress(NamedTuple):
+    """A design with an error, as far as the places of pages depend on it."""
+
+    title: str
+    date: date | None
+
+
+NOTHING_FAULTY: Mapping[KindAndId, FaultyAddress] = {}
+
+
+@dataclass(frozen=True, slots=True)
+class Addresses:
+    """Every page of one notebook by what stands on it."""
+
+    designs: Mapping[str, Address] = field(default_factory=dict)
+    cards: Mapping[str, Address] = field(default_factory=dict)
+    things: Mapping[tuple[str, str], Address] = field(default_factory=dict)  # (kind, id)
+    compared: Mapping[str, Address] = field(default_factory=dict)
+    orders: Mapping[str, Address] = field(default_factory=dict)  # by the day they are due
+    faulty: Mapping[KindAndId, Address] = field(default_factory=dict)  # what has an error
+
+    def fixed(self, name: str) -> Address:
+        """One of the pages that every notebook has: a name of ``FIXED``."""
+        return FIXED[name]
+
+    def thing(self, kind: str, name: str) -> Address | None:
+        """The page of a thing on the shelf; None where this notebook has none."""
+        return self.things.get((kind, name))
+
+
+def places_of(
+    notebook: Notebook, faulty: Mapping[KindAndId, FaultyAddress] = NOTHING_FAULTY
+) -> Addresses:
+    """The places of all pages of a notebook, as it is cut for its edition.
+
+    A ``faulty`` thing has a page that shows what is wrong; a faulty design keeps its page number.
+    """
+    by_date = sorted(notebook.summaries.values(), key=lambda design: (design.date, design.id))
+    dated = [(design.date, design.id) for design in by_date]
+    dated += [
+        (one.date, name)
+        for (kind, name), one in faulty.items()
+        if kind == "design" and one.date is not None
+    ]
+    numbers = {name: str(number) for number, (_, name) in enumerate(sorted(dated), start=1)}
+    compared = sorted(notebook.comparisons.items())
+    orders = sorted(notebook.orders.values(), key=lambda order: (order.asked.due, order.id))
+    return Addresses(
+        designs={one.id: _in("designs", one.id, one.title, numbers[one.id]) for one in by_date},
+        cards={one.id: _in("cards", one.id, one.title) for one in by_date},
+        things={
+            (kind, name): _in("shelf", f"{row.one}-{name}", record.name, f"{row.letter}{n}")
+            for kind, row in KINDS.items()
+            for n, (name, record) in enumerate(notebook.shelf.of_kind(kind).items(), start=1)
+        },
+        compared={
+            name: _in("compared", name, comparison.asked.title, f"Q{n}")
+            for n, (name, comparison) in enumerate(compared, start=1)
+        },
+        orders={
+            order.id: _in("orders", order.id, order.asked.title, f"O{n}")
+            for n, order in enumerate(orders, start=1)
+        },
+        faulty={
+            (kind, name): _in(
+                _FOLDERS[kind], name, one.title, numbers.get(name, "") if kind == "design" else ""
+            )
+            for (kind, name), one in faulty.items()
+        },
+    )
+
+
+def _in(folder: str, name: str, title: str, folio: str = "") -> Address:
+    """A page in the folder of a page that every notebook has, and under that."""
+    return Address(f"{folder}/{name}.html", title, folio, under=FIXED[folder].path)
+
+
+def year_place(year: int, latest: int) -> Address:
+    """The page of a year's pours: of the latest it is that which every notebook has."""
+    weeks = FIXED["weeks"]
+    if year == latest:
+        return weeks
+    return Address(
+        f"weeks/{year}.html", f"Pours of {year}", f"{weeks.folio}.{year}", "", weeks.path
+    )
+
+
+def symptom_places(symptoms: Iterable[str]) -> dict[str, Address]:
+    """The page of each symptom; they are numbered within "What failed"."""
+    failed, places = FIXED["failed"], dict[str, Address]()
+    taken: set[str] = set()
+    for number, symptom in enumerate(symptoms, start=1):
+        name = re.sub(r"[^a-z0-9]+", "-", symptom.lower()).strip("-")
+        # Two symptoms may read alike without their signs.
+        if not name or name in taken:
+            name = f"{name}-{number}".lstrip("-")
+        taken.add(name)
+        title, folio = symptom[:1].upper() + symptom[1:], f"{failed.folio}.{number}"
+        places[symptom] = Address(f"failed/{name}.html", title, folio, "", failed.path)
+    return places
+
+
+def older_place(of: Address, number: int) -> Address:
+    """A further page of a list that goes over several; the oldest is number 1."""
+    folder = of.path.removesuffix("/index.html").removesuffix(".html")
+    title = f"{of.title}, page {number}"
+    return Address(f"{folder}/older/{number}.html", title, f"{of.folio}.{number}", "", of.path)
+
+
+def fixed_places(*, public: bool) -> tuple[Address, ...]:
+    """The pages that every notebook of an edition has, in the order of the contents."""
+    return tuple(place for name, place in FIXED.items() if not (public and name == "orders"))
+
+
+def href(here: Address, to: Address, fragment: str = "") -> str:
+    """The address of ``to`` on the page ``here``; relative, so that the folder can be moved."""
+    tail = f"#{fragment}" if fragment else ""
+    if here.path == to.path:
+        return tail or posixpath.basename(to.path)
+    return file_href(here, to.path) + tail
+
+
+def file_href(here: Address, path: str) -> str:
+    """The address of any file of the notebook on the page ``here``."""
+    return _way(path, posixpath.dirname(here.path))
+
+
+# Every page leads to many; there are few folders.
+@lru_cache(maxsize=16384)
+def _way(path: str, folder: str) -> str:
+    return posixpath.relpath(path, folder or ".")
+
+
+# They are the same on all pages of a folder that are none of them.
+@lru_cache(maxsize=256)
+def _contents(public: bool, path: str, marked: str) -> tuple[Link, ...]:
+    here = Address(path, "")
+    return tuple(
+        Link(
+            place.short,
+            href(here, place),
+            place.page_number,
+            end=place.folio,
+            here=place.path == marked,
+        )
+        for place in fixed_places(public=public)
+    )
+
+
+def contents(here: Address, *, public: bool) -> tuple[Link, ...]:
+    """The pages that every notebook has, as the page ``here`` leads to them."""
+    fixed = any(place.path == here.path for place in fixed_places(public=public))
+    path = here.path if fixed else posixpath.join(posixpath.dirname(here.path), "")
+    return _contents(public, path, here.under or here.path)
+
+
+def root_of(here: Address) -> str:
+    """The way from a page to the notebook's root: "" or "../"."""
+    return "../" * here.path.count("/")
+
+
+def span(
+    here: Address, to: Address, text: str = "", fragment: str = "", tone: Tone = ""
+) -> TextRun:
+    """Words that lead to a page; its title where no others are given."""
+    return TextRun(text or to.title, tone, href(here, to, fragment), to.page_number)
+
+
+def thing_span(places: Addresses, here: Address, kind: str, name: str) -> TextRun:
+    """A thing of the shelf by its name, leading to its page where it has one."""
+    place = places.thing(kind, name)
+    return TextRun(name) if place is None else span(here, place)
+
+
+def link(here: Address, to: Address, text: str = "", fragment: str = "", end: str = "") -> Link:
+    """A line that leads to a page; its title where no other words are given."""
+    return Link(text or to.title, href(here, to, fragment), to.page_number, end)
+
+
+def pour_anchor(label: str) -> str:
+    """Where a pour stands on its design's page."""
+    return "pour-" + re.sub(r"[^A-Za-z0-9]+", "-", label)

@@ -1,0 +1,259 @@
+"""Colours and edges that were measured in photos: swatches, differences, changes over time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import date, timedelta
+from decimal import Decimal
+from itertools import combinations
+
+from msgspec import Struct
+
+from journal.charts.charts import GrowthCurve, growth_chart
+from journal.figures.colour.spaces import Triple, ciede2000, difference_words, shift_words
+from journal.html.blocks import (
+    Block,
+    ChartFigure,
+    ColourRow,
+    Heading,
+    PageCell,
+    PageTable,
+    Passage,
+    Section,
+    SideNote,
+    TextRun,
+    Words,
+    number_cell,
+    simple_table,
+)
+from journal.photos.derive import MeasuredPhoto
+from journal.photos.measurement import MeasuredRegion
+from journal.quantities.show import show_length, show_number
+from journal.records.models.write_up import Design
+from journal.views.shared.book import Book
+from journal.views.shared.on_design import DesignContext
+from journal.views.shared.words import (
+    NO_BREAK,
+    TENTH,
+    capitalised,
+    count_text,
+    long_date,
+    short_date,
+)
+
+HUNDREDTH = Decimal("0.01")
+# What the colours were set right by, as it is said.
+CORRECTED = {
+    "card": "set right by the photo card",
+    "neutral": "set right by a grey in the picture",
+    "none": "uncorrected: no card and no grey in the picture",
+}
+
+
+class Swatch(Struct, frozen=True):
+    """The colour of one region of a photo, with its bar or variant and the day."""
+
+    name: str
+    day: int
+    seen_on: date | None
+    region: MeasuredRegion
+    corrected: str
+    design: str
+
+    @property
+    def says(self) -> str:
+        """Its bar or variant, and the day."""
+        return f"{self.name}, day {self.day}"
+
+
+def hex_of(srgb: Triple) -> str:
+    """A colour as pages write it."""
+    return "#" + "".join(f"{max(0, min(255, round(code))):02x}" for code in srgb)
+
+
+def lab_text(lab: Triple) -> str:
+    """``L* 62.0, a* −3.1, b* −10.4``."""
+    named = zip(("L*", "a*", "b*"), lab, strict=True)
+    return ", ".join(f"{name}{NO_BREAK}{show_number(value, TENTH)}" for name, value in named)
+
+
+def difference_text(one: Triple, other: Triple) -> str:
+    """How far two colours are apart: ``hardly to be seen (0.9)``."""
+    apart = ciede2000(one, other)
+    return f"{difference_words(apart)} ({show_number(apart, TENTH)})"
+
+
+def measured_part(on: DesignContext) -> Section | None:
+    """What was measured in the design's photos: colours, their differences, edges."""
+    photos = on.book.measured.get(on.design.id, ())
+    if not photos:
+        return None
+    swatches = sorted(
+        (swatch for photo in photos for swatch in _swatches(on.design, photo)),
+        key=lambda swatch: (swatch.region.region, swatch.name, swatch.day),
+    )
+    passages: list[Passage] = []
+    by_region = _grouped(swatches, lambda swatch: swatch.region.region)
+    for order, (region, found) in enumerate(by_region.items(), start=1):
+        blocks: list[Block] = [swatch_row(f"Colours of {region}", found)]
+        chart = _shift_chart(order, region, found)
+        if chart is not None:
+            blocks.append(chart)
+        blocks.append(_swatch_table(region, found))
+        says = tuple((line,) for line in _difference_lines(found))
+        note = SideNote("", says, "Measured", how=on.how("colour"))
+        passages.append(Passage(tuple(blocks), (note,)))
+    edges = [photo for photo in photos if photo.measurement.bleed is not None]
+    if edges:
+        passages.append(
+            Passage((_edge_table(edges),), (SideNote(kind="Measured", how=on.how("edge")),))
+        )
+    return Section("measured", "Measured in photos", tuple(passages)) if passages else None
+
+
+def _grouped(
+    swatches: Iterable[Swatch], key: Callable[[Swatch], str]
+) -> Mapping[str, list[Swatch]]:
+    groups: dict[str, list[Swatch]] = {}
+    for swatch in swatches:
+        groups.setdefault(key(swatch), []).append(swatch)
+    return groups
+
+
+def _swatches(design: Design, photo: MeasuredPhoto) -> Iterable[Swatch]:
+    name = photo.bar or photo.variant or "the design"
+    poured = next(
+        (pour.date for pour in design.pours for bar in pour.bars if bar.bar == photo.bar), None
+    )
+    seen_on = poured + timedelta(days=photo.day) if poured is not None else None
+    for region in photo.measurement.regions:
+        yield Swatch(name, photo.day, seen_on, region, photo.measurement.corrected, design.id)
+
+
+def swatch_row(title: str, swatches: Sequence[Swatch]) -> ColourRow:
+    """Patches in a row."""
+    patches = tuple((hex_of(one.region.srgb), one.region.words, one.says) for one in swatches)
+    return ColourRow(title, patches)
+
+
+def _shift_chart(order: int, region: str, swatches: Sequence[Swatch]) -> ChartFigure | None:
+    """How far each bar's colour has moved from its first day, by day; None without a second."""
+    by_name = _grouped(swatches, lambda swatch: swatch.name)
+    bars = tuple(
+        GrowthCurve(name, points, points)
+        for name, found in by_name.items()
+        if found[-1].day > found[0].day and (points := _shift_by_day(found))
+    )
+    if not bars:
+        return None
+    described = " ".join(
+        f"{bar.says}: {show_number(bar.measured[-1][1], TENTH)} by day {bar.measured[-1][0]:.0f}."
+        for bar in bars
+    )
+    title = f"{capitalised(region)}: how far its colour has moved, by day"
+    words = (
+        TextRun(f"{capitalised(region)} over time", "strong"),
+        ": CIEDE2000 from the first day that was measured; the line only joins the days.",
+    )
+    return ChartFigure(growth_chart(f"moved-{order}", title, described, bars, "CIEDE2000"), words)
+
+
+def _shift_by_day(swatches: Sequence[Swatch]) -> tuple[tuple[float, float], ...]:
+    first = swatches[0].region.lab
+    return tuple((float(one.day), ciede2000(first, one.region.lab)) for one in swatches)
+
+
+def _swatch_table(region: str, swatches: Sequence[Swatch]) -> PageTable:
+    rows = []
+    for swatch in swatches:
+        within = swatch.region.within
+        sure = "" if within is None else f"true within {show_number(within, TENTH)} CIEDE2000"
+        rows.append(
+            (
+                PageCell((swatch.name,), f"day {swatch.day}", head=True),
+                PageCell((swatch.region.words,), CORRECTED[swatch.corrected]),
+                PageCell((lab_text(swatch.region.lab),), sure),
+            )
+        )
+    heads = ("Bar", Heading("Colour", wide=True), "Lab")
+    return simple_table(f"{capitalised(region)}: CIE Lab for D65", heads, rows)
+
+
+def _difference_lines(swatches: Sequence[Swatch]) -> Iterable[str]:
+    """Day 0 against later of a bar, and the first bars of the variants against each other."""
+    by_name = _grouped(swatches, lambda swatch: swatch.name)
+    for name, found in by_name.items():
+        first, last = found[0], found[-1]
+        if last.day > first.day:
+            apart = difference_text(first.region.lab, last.region.lab)
+            moved = shift_words(first.region.lab, last.region.lab)
+            yield f"{name}, day {first.day} to {last.day}: {moved}; {apart}."
+    firsts = [found[0] for found in by_name.values()]
+    for one, other in combinations(firsts, 2):
+        apart = difference_text(one.region.lab, other.region.lab)
+        yield f"{one.name} against {other.name}: {apart}."
+
+
+def _edge_table(photos: Sequence[MeasuredPhoto]) -> PageTable:
+    rows = []
+    for photo in photos:
+        bleed = photo.measurement.bleed
+        assert bleed is not None
+        head = PageCell((photo.bar or photo.variant or "–",), f"day {photo.day}", head=True)
+        width, low, high = (
+            show_length(mm, HUNDREDTH) for mm in (bleed.width_mm, bleed.low_mm, bleed.high_mm)
+        )
+        rows.append((head, number_cell(width), number_cell(f"{low.removesuffix(' mm')} to {high}")))
+    caption = "Width of the edge between body and detail, 10 to 90 %"
+    return simple_table(caption, ("Bar", "Width", "95 %"), rows)
+
+
+def colourant_swatches(book: Book, colourant: str) -> tuple[tuple[str, list[Swatch]], ...]:
+    """Every measured swatch of a colourant by the base that it is in, the oldest first.
+
+    A region counts for a layer that has its name; a layer of several colourants for
+    none of them.
+    """
+    found: dict[str, list[Swatch]] = {}
+    used = book.uses.by_thing.get(("colourants", colourant), ())
+    for photo in (photo for name in book.measured if name in used for photo in book.measured[name]):
+        design = book.notebook.designs[photo.design]
+        recipe = design.recipe if photo.variant is None else design.variant(photo.variant).recipe
+        layers = {layer.name: layer for layer in recipe.layers}
+        for swatch in _swatches(design, photo):
+            layer = layers.get(swatch.region.region)
+            if layer is None or [c.colourant for c in layer.colours] != [colourant]:
+                continue
+            base = " and ".join(name for name, _ in layer.base.shares) or str(layer.base.leftover)
+            found.setdefault(base, []).append(swatch)
+    for swatches in found.values():
+        swatches.sort(key=lambda swatch: (swatch.seen_on or date.min, swatch.day, swatch.name))
+    return tuple(sorted(found.items()))
+
+
+def swatches_part(book: Book, colourant: str, how: str) -> Section | None:
+    """A colourant's measured swatches over bases and years, against the first recorded."""
+    by_base = colourant_swatches(book, colourant)
+    if not by_base:
+        return None
+    passages = []
+    for base, swatches in by_base:
+        first = swatches[0]
+        rows = []
+        for swatch in swatches:
+            when = short_date(swatch.seen_on) if swatch.seen_on is not None else "–"
+            apart: Words = ("the first recorded",)
+            if swatch is not first:
+                apart = (difference_text(first.region.lab, swatch.region.lab),)
+            title = PageCell((book.places.designs[swatch.design].title,), swatch.says, head=True)
+            colour = PageCell((swatch.region.words,), lab_text(swatch.region.lab))
+            rows.append((title, PageCell((when,)), colour, PageCell(apart)))
+        since = f", since {long_date(first.seen_on)}" if first.seen_on is not None else ""
+        caption = f"In {base}: {count_text(len(swatches), 'swatch', 'swatches')}{since}"
+        heads = (Heading("Design", wide=True), "Seen", "Colour", "Against the first")
+        blocks = (
+            swatch_row(f"Swatches in {base}", swatches),
+            simple_table(caption, heads, rows, wide=True),
+        )
+        passages.append(Passage(blocks, (SideNote(kind="Measured", how=how),)))
+    return Section("swatches", "Measured swatches", tuple(passages))

@@ -1,0 +1,87 @@
+"""A design in lists: its entry, the state of its question, links to its failures."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from msgspec import Struct
+
+from journal.html.blocks import ListEntry, PagePicture, TextRun, Words
+from journal.records.models.summary import DesignSummary
+from journal.views.shared.book import Book
+from journal.views.shared.photos import SMALL, picture, ready_photo
+from journal.views.shared.places import Address, href, link
+from journal.views.shared.words import capitalised, count_text, no_break, short_date
+
+
+class QuestionProgress(Struct, frozen=True):
+    """A question of a design and how far its answer is."""
+
+    design: str
+    asked: date
+    says: Words
+    far: str
+    settled: bool
+
+
+def by_date(book: Book) -> list[DesignSummary]:
+    """All designs, the latest first."""
+    designs = book.notebook.summaries.values()
+    return sorted(designs, key=lambda design: (design.date, design.id), reverse=True)
+
+
+def first_photo(
+    book: Book, here: Address, design: DesignSummary, sizes: str = SMALL
+) -> PagePicture | None:
+    """The first photo of a design, in the size that the page gives it; small in a list."""
+    if not design.photos:
+        return None
+    photo = design.photos[0]
+    ready = ready_photo(book.photos, design.path, photo.file)
+    return None if ready is None else picture(here, ready, photo.alt, sizes=sizes)
+
+
+def entry_of(book: Book, here: Address, design: DesignSummary) -> ListEntry:
+    """A design as a line of a list: title, sentence, bars kept, when it was last poured."""
+    last = design.brief.last_poured
+    end = "not poured yet" if last is None else no_break(f"poured {short_date(last)}")
+    kept = kept_text(design)
+    return ListEntry(
+        title=link(here, book.places.designs[design.id]),
+        says=(design.summary,) if design.summary else (),
+        end=(f"{no_break(kept)}, {end}" if kept else end,),
+        picture=first_photo(book, here, design),
+    )
+
+
+def kept_text(design: DesignSummary) -> str:
+    """How many bars were kept, of those judged."""
+    kept, judged = design.brief.kept_of
+    return f"{kept} of {count_text(judged, 'bar')} kept" if judged else ""
+
+
+def question_of(book: Book, design: DesignSummary) -> QuestionProgress | None:
+    """The question of a design in words, and how far it is: "2 of 6 pours"."""
+    question = design.question
+    if question is None:
+        return None
+    names = " or ".join(design.groups.get(question.compare[0], question.compare))
+    results = book.compared.summaries.get(design.id)
+    deciding = results.deciding if results is not None else ()
+    progress = next((e.progress for e in deciding if e.progress is not None), None)
+    poured = progress.poured if progress is not None else 0
+    reached = progress is not None and progress.reached
+    until = question.until.number
+    far = no_break(f"{min(poured, until)} of {until} {question.until.of}")
+    says: Words = (f"{capitalised(names)}, by {question.by}?",)
+    if deciding:
+        says = (*says, *(f" {capitalised(entry.verdict.words)}." for entry in deciding))
+    answers = ("better", "differs", "no difference")
+    settled = reached and all(entry.verdict.code in answers for entry in deciding)
+    return QuestionProgress(design.id, question.asked, says, far, settled)
+
+
+def failure_href(book: Book, here: Address, design: DesignSummary, number: int) -> TextRun:
+    """A failure of a design, by the design's title, leading to where it is told."""
+    place = book.places.designs[design.id]
+    return TextRun(place.title, href=href(here, place, f"failed-{number}"), paper=place.page_number)

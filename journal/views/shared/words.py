@@ -1,0 +1,249 @@
+"""Text of figures, dates, counts and lists, in both systems of units.
+
+``quantities.show`` rounds every figure, once. This module puts the studio's own system
+first and joins a number and its unit by a space that does not break.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from decimal import Decimal
+from typing import Final, NamedTuple
+
+from msgspec import Struct
+
+from journal.figures.derive_notebook import DesignForecast
+from journal.quantities import show
+from journal.quantities.rounding import RoundingMode
+from journal.quantities.units import G_PER_OZ
+from journal.records.models.settings import Settings
+
+NO_BREAK: Final = "\u00a0"
+WHOLE: Final = Decimal(1)
+TENTH: Final = Decimal("0.1")
+_COUNTS: Final = (
+    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
+    "eleven", "twelve",
+)  # fmt: skip
+_MONTHS: Final = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
+
+
+class BothUnits(NamedTuple):
+    """One figure in both systems; ``second`` is empty where there is only one."""
+
+    first: str
+    second: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.first} ({self.second})" if self.second else self.first
+
+
+class UnitFormatter(Struct, frozen=True):
+    """Writes figures in the units, steps and currency of one studio."""
+
+    us_first: bool
+    steps_g: tuple[float, ...]
+    currency: str
+
+    def _both(self, us: str, metric: str) -> BothUnits:
+        us, metric = no_break(us), no_break(metric)
+        return BothUnits(us, metric) if self.us_first else BothUnits(metric, us)
+
+    def mass(self, mass_g: float, *, down: bool = False) -> BothUnits:
+        """A mass in the steps of the studio's scales: ``3.05 oz``, ``86.5 g``."""
+        steps, way = self.steps_g, _way(down)
+        return self._both(show.show_mass_us(mass_g, steps, way), show.show_mass(mass_g, steps, way))
+
+    def masses(self, low_g: float, high_g: float) -> BothUnits:
+        """A range of masses."""
+        low, high = self.mass(low_g), self.mass(high_g)
+        return BothUnits(*(range_text(one, other) for one, other in zip(low, high, strict=True)))
+
+    def volume(self, volume_ml: float, *, down: bool = False) -> BothUnits:
+        """A volume: ``1½ tsp``, ``7.4 mL``; ``down`` for oils, which have limits."""
+        way = _way(down)
+        return self._both(
+            show.show_volume_us(volume_ml, way=way), show.show_volume(volume_ml, way=way)
+        )
+
+    def temperature(self, temperature_c: float) -> BothUnits:
+        """A temperature: ``131 °F``, ``55 °C``."""
+        return self._both(
+            show.show_temperature_f(temperature_c), show.show_temperature_c(temperature_c)
+        )
+
+    def temperatures(self, low_c: float, high_c: float) -> BothUnits:
+        """A window: ``122–132 °F``, ``50–56 °C``."""
+        return self._both(
+            show.show_temperatures_f(low_c, high_c), show.show_temperatures_c(low_c, high_c)
+        )
+
+    def degrees(self, difference_k: float, step: Decimal = Decimal(1)) -> BothUnits:
+        """A difference of temperatures, in whole degrees if not said: ``7 °F``, ``4 °C``."""
+        return self._both(
+            f"{show.show_number(difference_k * 1.8, step)} °F",
+            f"{show.show_number(difference_k, step)} °C",
+        )
+
+    def in_scale(self, temperature_c: float) -> float:
+        """A temperature as a number of the studio's own scale, for a chart."""
+        return temperature_c * 1.8 + 32.0 if self.us_first else temperature_c
+
+    def other_scale(self, value: float) -> str:
+        """A number of the studio's own scale of temperature in the other scale, whole."""
+        other = (value - 32.0) / 1.8 if self.us_first else value * 1.8 + 32.0
+        return show.show_number(other, Decimal(1))
+
+    def mass_in_scale(self, mass_g: float) -> float:
+        """A mass as a number of ``mass_unit``, for a chart."""
+        return mass_g / G_PER_OZ if self.us_first else mass_g
+
+    @property
+    def mass_unit(self) -> str:
+        """The studio's own unit of what a pot holds: ``oz``."""
+        return "oz" if self.us_first else "g"
+
+    @property
+    def degree(self) -> str:
+        """The studio's own scale of temperature: ``°F``."""
+        return "°F" if self.us_first else "°C"
+
+    @property
+    def other_degree(self) -> str:
+        """The other scale of temperature."""
+        return "°C" if self.us_first else "°F"
+
+    def length(self, length_mm: float) -> BothUnits:
+        """A length: metric first in either system, since the trade cuts in millimetres."""
+        return BothUnits(
+            no_break(show.show_length(length_mm)), no_break(show.show_length_us(length_mm))
+        )
+
+    def size(self, width_mm: float, height_mm: float) -> BothUnits:
+        """Width and height."""
+        return BothUnits(
+            no_break(show.show_size(width_mm, height_mm)),
+            no_break(show.show_size_us(width_mm, height_mm)),
+        )
+
+    def money(self, amount: Decimal) -> str:
+        """Money in the studio's currency: ``4.10 USD``."""
+        return no_break(show.show_money(amount, self.currency))
+
+
+def _way(down: bool) -> RoundingMode:
+    return "down" if down else "half_up"
+
+
+def units_of(settings: Settings) -> UnitFormatter:
+    """The units of the studio with these settings."""
+    return UnitFormatter(settings.units == "us", settings.scales, settings.currency)
+
+
+def no_break(text: str) -> str:
+    """``text`` on one line: its spaces do not break."""
+    return text.replace(" ", NO_BREAK)
+
+
+def range_text(low: str, high: str) -> str:
+    """Two shown figures as one: ``3.6–3.8 oz``."""
+    return no_break(show.show_range(low.replace(NO_BREAK, " "), high.replace(NO_BREAK, " ")))
+
+
+def percent(share: float, *, whole: bool = False) -> str:
+    """A share in per cent, on one line: ``1.09 %``."""
+    return no_break(show.show_percent(share, WHOLE if whole else None))
+
+
+def duration(minutes: float) -> str:
+    """A duration, on one line: ``1 h 20 min``."""
+    return no_break(show.show_duration(minutes))
+
+
+def minutes(time_min: float) -> str:
+    """A time of a pot, on one line: to half a minute below 10, else to a minute."""
+    step = Decimal("0.5") if abs(time_min) < 10 else Decimal(1)
+    return no_break(show.show_duration(time_min, step))
+
+
+def long_date(day: date) -> str:
+    """``18 April 2026``."""
+    return no_break(f"{day.day} {_MONTHS[day.month - 1]}") + f" {day.year}"
+
+
+def short_date(day: date) -> str:
+    """``18 Apr 2026``, for tables."""
+    return no_break(f"{day.day} {_MONTHS[day.month - 1][:3]} {day.year}")
+
+
+def count_text(number: int, word: str, plural: str = "") -> str:
+    """``1 bar``, ``2 bars``, in figures, on one line."""
+    return no_break(f"{number} {word if number == 1 else plural or word + 's'}")
+
+
+def count_in_words(number: int, word: str, plural: str = "") -> str:
+    """``one bar``, ``nine bars``, ``14 bars``: words up to twelve."""
+    return f"{_in_words(number)} {word if number == 1 else plural or word + 's'}"
+
+
+def number_in_words(number: int) -> str:
+    """``none``, ``one``, ``nine``, ``14``."""
+    return _in_words(number) if number else "none"
+
+
+def _in_words(number: int) -> str:
+    return _COUNTS[number] if 0 <= number < len(_COUNTS) else str(number)
+
+
+def capitalised(text: str) -> str:
+    """``text`` with its first letter a capital."""
+    return text[:1].upper() + text[1:]
+
+
+def list_text(names: Sequence[str], last: str = "and") -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} {last} {names[-1]}"
+
+
+def measure_value(value: float | bool, kind: str, of: int = 5) -> str:
+    """One value of a bar's measure as it is said: ``1.5 mm``, ``yes``, ``4 of 5``, ``4 min``."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if kind == "time":
+        return duration(value)
+    unit = {"length": " mm", "mass": " g", "rating": f" of {of}"}.get(kind, "")
+    return no_break(f"{show.show_number(value, TENTH)}{unit}")
+
+
+class ForecastText(Struct, frozen=True):
+    """How long a pot takes, as it is shown: the minutes, and what they stand for.
+
+    A page is made again only if this is another: most pots that are read move a forecast by
+    less than is shown of it.
+    """
+
+    big: str
+    says: str
+
+
+def forecast_text(units: UnitFormatter, found: DesignForecast) -> ForecastText:
+    """A forecast as it is printed."""
+    forecast = found.forecast
+    start = units.temperature(forecast.start_c).first
+    target = units.temperature(forecast.target_c).first
+    sure = ""
+    if forecast.interval_min is not None:
+        low, high = forecast.interval_min
+        sure = f" ({range_text(minutes(low), minutes(high))})"
+    whose = "design" if found.own else "studio"
+    says = (
+        f"to expect from {start} to {target}{sure} for {units.mass(forecast.mass_g).first},"
+        f" as this {whose}'s pots cooled."
+    )
+    return ForecastText(minutes(forecast.minutes), says)

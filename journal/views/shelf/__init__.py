@@ -1,0 +1,1 @@
+"""The pages of things on the shelf, and of pots."""

@@ -1,0 +1,225 @@
+"""What is known of one thing on the shelf, as its record has it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from decimal import Decimal
+from typing import Any
+
+from msgspec import Struct
+
+from journal.html.blocks import TextRun, Words
+from journal.quantities.kinds import Amount, Price
+from journal.quantities.show import show_number
+from journal.records.models.shelf import (
+    Additive,
+    Base,
+    BaseMixture,
+    Colourant,
+    Fragrance,
+    Ingredient,
+    Leftover,
+    Mat,
+    Mould,
+    Packaging,
+    Piece,
+    ShelfRecord,
+)
+from journal.records.models.trim import Trim
+from journal.views.shared.book import Book
+from journal.views.shared.places import Address, span, thing_span
+from journal.views.shared.words import (
+    BothUnits,
+    UnitFormatter,
+    count_text,
+    long_date,
+    no_break,
+    percent,
+)
+
+Fact = tuple[str, Words]
+HUNDREDTH = Decimal("0.01")
+ONE = Decimal(1)
+
+
+def thing_amount_text(units: UnitFormatter, amount: Amount) -> BothUnits:
+    """How much there is of something."""
+    if amount.kind == "mass":
+        return units.mass(amount.value)
+    if amount.kind == "volume":
+        return units.volume(amount.value)
+    return BothUnits(show_number(amount.value, ONE))
+
+
+def price_text(units: UnitFormatter, price: Price) -> str:
+    """``4.10 USD for 1 lb``."""
+    size = float(price.quantity)
+    if price.per == "each":
+        return f"{units.money(price.amount)} each"
+    amount = Amount("mass" if price.per == "mass" else "volume", size)
+    return f"{units.money(price.amount)} for {thing_amount_text(units, amount).first}"
+
+
+class _On(Struct, frozen=True):
+    """The page that a record's facts stand on."""
+
+    book: Book
+    here: Address
+
+    def named(self, kind: str, name: str) -> TextRun:
+        return thing_span(self.book.places, self.here, kind, name)
+
+
+Say = Callable[[_On, Any], Words]
+
+
+class FactSpec(Struct, frozen=True):
+    """A fact of a record: its name, its key, how a value is shown, and what stands for none."""
+
+    name: str
+    key: str
+    say: Say
+    without: Words = ()
+
+
+def facts_of(book: Book, here: Address, record: ShelfRecord) -> tuple[Fact, ...]:
+    """Name and value of every key of the record that says something, in the order of ``FACTS``."""
+    on, facts = _On(book, here), list[Fact]()
+    for one in (_ON_HAND, *FACTS[type(record)], *(_STUDIO if book.studio else ())):
+        value = getattr(record, one.key)
+        words = one.without if value in (None, ()) else one.say(on, value)
+        if words:
+            facts.append((one.name, words))
+    return tuple(facts)
+
+
+def _in_units(say: Callable[[UnitFormatter, Any], object]) -> Say:
+    return lambda on, value: (str(say(on.book.units, value)),)
+
+
+_TEXT = _in_units(lambda _, value: value)
+_DATE = _in_units(lambda _, day: long_date(day))
+_LENGTH = _in_units(lambda units, length: units.length(length))
+_MASS = _in_units(lambda units, mass: units.mass(mass))
+_MONEY = _in_units(lambda units, money: units.money(money))
+_PRICE = _in_units(price_text)
+_SIZE = _in_units(lambda units, size: units.size(*size))
+_TEMPERATURES = _in_units(
+    lambda units, ends: (
+        units.temperature(ends[0]) if ends[0] == ends[1] else units.temperatures(*ends)
+    )
+)
+
+
+def _bars(_: _On, bars: int) -> Words:
+    return () if bars == 1 else (str(bars),)
+
+
+def _density(_: _On, ends: tuple[float, float]) -> Words:
+    low, high = (show_number(end, HUNDREDTH) for end in ends)
+    return (no_break(f"{low if low == high else f'{low}–{high}'} g/mL"),)
+
+
+def _ingredients(_: _On, ingredients: tuple[Ingredient, ...]) -> Words:
+    shares = ("" if one.share is None else f" {percent(one.share)}" for one in ingredients)
+    return (", ".join(f"{one.inci}{said}" for one, said in zip(ingredients, shares, strict=True)),)
+
+
+def _trim(on: _On, trim: Trim) -> Words:
+    border = f", {on.book.units.length(trim.margin_mm).first}" if trim.margin_mm else ""
+    return (f"{trim.kind}{border}",)
+
+
+def _cast_in(on: _On, base: BaseMixture) -> Words:
+    words: list[TextRun | str] = []
+    for name, part in base.shares:
+        words += [", "] * bool(words) + [on.named("bases", name)]
+        words += [f" {percent(part)}"] * (part < 1)
+    return tuple(words)
+
+
+def _left_by(on: _On, origin: str) -> Words:
+    place = on.book.places.designs.get(origin)
+    return () if place is None else (span(on.here, place),)
+
+
+_ON_HAND = FactSpec("On hand", "on_hand", _in_units(thing_amount_text))
+_STUDIO = (FactSpec("From", "supplier", _TEXT), FactSpec("For the studio alone", "private", _TEXT))
+
+FACTS: Mapping[type[ShelfRecord], tuple[FactSpec, ...]] = {
+    Base: (
+        FactSpec("Softens", "softens", _TEMPERATURES),
+        FactSpec("Sets", "sets", _TEMPERATURES),
+        FactSpec("Melts", "melts", _TEMPERATURES),
+        FactSpec("Scorches", "scorches", _TEMPERATURES),
+        FactSpec("Density", "density", _density),
+        FactSpec("Price", "price", _PRICE),
+        FactSpec("Lot", "lot", _TEXT),
+        FactSpec("Ingredients", "ingredients", _ingredients),
+    ),
+    Fragrance: (
+        FactSpec("Limit", "limit", lambda _, limit: (percent(limit), " of a rinse-off product"),
+              (TextRun("not on the shelf: ask for the certificate", "mind"),)),
+        FactSpec("Certificate", "certificate", _DATE),
+        FactSpec("Flash point", "flash_point",
+              _in_units(lambda units, ends: units.temperature(ends[0]))),
+        FactSpec("Density", "density", _density),
+        FactSpec("Allergens", "allergens", lambda _, named: (
+            ", ".join(f"{name} {percent(share)}" for name, share in named),)),
+        FactSpec("Price", "price", _PRICE),
+    ),
+    Colourant: (
+        FactSpec("Kind", "kind", _TEXT),
+        FactSpec("Bleeds", "bleeds", lambda _, bleeds: ("yes" if bleeds else "no",)),
+        FactSpec("INCI", "inci", _TEXT),
+        FactSpec("Bulk density", "density", _density),
+        FactSpec("Price", "price", _PRICE),
+        FactSpec("Lot", "lot", _TEXT),
+        FactSpec("Same as", "same_as", lambda on, name: (on.named("colourants", name),)),
+    ),
+    Additive: (
+        FactSpec("Usual at most", "most", lambda _, most: (percent(most), " of a layer")),
+        FactSpec("INCI", "inci", _TEXT),
+        FactSpec("Bulk density", "density", _density),
+        FactSpec("Price", "price", _PRICE),
+    ),
+    Mould: (
+        FactSpec("Cavities", "cavities", _TEXT),
+        FactSpec("Bars from each", "bars_each", _bars),
+        FactSpec("Face", "face", _SIZE),
+        FactSpec("Corner radius", "corner_radius", _LENGTH),
+        FactSpec("Depth", "depth", _LENGTH),
+        FactSpec("Holds", "holds", _in_units(lambda units, ends: units.masses(*ends))),
+        FactSpec("Price", "price", _MONEY),
+        FactSpec("Lasts", "life", lambda _, life: (f"{life} pours",)),
+    ),
+    Mat: (
+        FactSpec("Sheet", "sheet", _SIZE),
+        FactSpec("Thickness", "thickness", _LENGTH),
+        FactSpec("Relief", "relief", _LENGTH),
+        FactSpec("Motif", "motif", lambda on, motif: _SIZE(on, motif.size)),
+        FactSpec("Pitch", "motif", lambda on, motif: _SIZE(on, motif.pitch) if motif.pitch else ()),
+        FactSpec("Price", "price", _MONEY),
+        FactSpec("A piece lasts", "life", lambda _, life: (f"{life} casts",)),
+    ),
+    Piece: (
+        FactSpec("Cut from", "mat", lambda on, name: (on.named("mats", name),)),
+        FactSpec("Fits", "mould", lambda on, name: (on.named("moulds", name),)),
+        FactSpec("Trim", "trim", _trim),
+        FactSpec("Size", "size", _SIZE),
+        FactSpec("Weight", "weight", _MASS),
+        FactSpec("Cut", "cut", _DATE),
+    ),
+    Packaging: (FactSpec("Price", "price", _MONEY), FactSpec("Bars in one", "each", _bars)),
+    Leftover: (
+        FactSpec("Amount", "amount", _MASS),
+        FactSpec("Base", "base", _cast_in),
+        FactSpec("Colour", "tinted", lambda on, name: (
+            "none" if name == "no" else on.named("colourants", name),)),
+        FactSpec("Scent", "scented", lambda on, scent: (
+            on.named("fragrances", scent.oil), f", {percent(scent.concentration)}")),
+        FactSpec("Left by", "origin", _left_by),
+        FactSpec("Melted before", "melted_times",
+            _in_units(lambda _, times: count_text(times, "time"))),
+    ),
+}  # fmt: skip
