@@ -129,7 +129,7 @@ def test_short_words_are_taken_as_they_are(page_at_desk: Page, notebook: Path) -
     expect(page_at_desk.get_by_role("status")).to_have_text("No page with klep.")
 
 
-def test_found_by_a_misspelt_material_and_two_words_at_each_width(
+def test_found_by_a_misspelt_material_and_two_words(
     page: Page, notebook: Path, axe: Callable[[Page], list[str]]
 ) -> None:
     opened(page, notebook)
@@ -141,7 +141,9 @@ def test_found_by_a_misspelt_material_and_two_words_at_each_width(
     first = page.locator("#pages li").first
     expect(first.locator("p b").first).to_have_text(re.compile("honeycomb", re.IGNORECASE))
     expect(first.locator(".end")).to_contain_text(re.compile(r"^\w+.*, p\. \w+$"))
-    assert overflow_faults(page) == []
+    for width, height in WIDTHS.values():
+        page.set_viewport_size({"width": width, "height": height})
+        assert overflow_faults(page) == []
     assert not axe(page)
 
 

@@ -44,9 +44,7 @@ def page(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
     notebook = lay_notebook(tmp_path_factory.mktemp("true"))
     pair = ("frond", "six")
     cut = cut_templates(notebook.shelf, pair, (Trim("straight", 3.0),))
-    return template_page(
-        Frame("Corran Bench", "", ()), notebook.shelf, pair, cut, request.param
-    )
+    return template_page(Frame("Corran Bench", "", ()), notebook.shelf, pair, cut, request.param)
 
 
 @pytest.fixture(scope="module", params=["browser", "no browser"])
