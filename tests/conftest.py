@@ -33,6 +33,10 @@ settings.register_profile("long", derandomize=False, max_examples=2000, **UNTIME
 settings.load_profile("long" if LONG else "usual")
 
 
+#: The processes of the one build of the demo that is made with several: the run may ask for one,
+#: as the measure of branches does.
+FORKED = os.environ.get("JOURNAL_WORKERS") or "2"
+
 #: Some user who is neither root nor the one who runs the tests.
 SOMEBODY = 54321
 
@@ -201,7 +205,7 @@ def notebook(
 
     def make(out: Path) -> None:
         ask = ("build", "--content", demo_content, "--out", out)
-        done = run_journal(*ask, cwd=project, JOURNAL_WORKERS="2")
+        done = run_journal(*ask, cwd=project, JOURNAL_WORKERS=FORKED)
         assert done.returncode == 0, done.stdout + done.stderr
 
     return make_once("notebook", make)
