@@ -240,9 +240,11 @@ def test_by_night_nothing_but_colours_differs(project: Path) -> None:
     assert all(re.fullmatch(inks, block) for block in found), found
 
 
-def test_the_stylesheet_of_every_theme_is_sound(
+@pytest.mark.parametrize("look", LOOKS[1:], indirect=True, ids=["bench"])
+def test_the_stylesheet_of_the_bench_is_sound(
     pages: Path, markup: Callable[[list[Path]], list[str]]
 ) -> None:
+    """That of the paper theme is checked with its pages."""
     assert markup([pages / "look.css"]) == []
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import json
 import re
 from collections.abc import Callable, Iterator
@@ -55,6 +56,7 @@ def data(path: Path) -> object:
     return json.loads(path.read_text("utf-8").partition("=")[2].partition("]=")[2].rstrip(";\n"))
 
 
+@functools.cache
 def written(notebook: Path) -> dict[str, str]:
     """All words of every page by its address, as the narrowing quotes them."""
     found = {}
