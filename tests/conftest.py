@@ -11,10 +11,11 @@ import tempfile
 import time
 from collections.abc import Callable, Generator, Iterator
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 
 import pytest
 from hypothesis import HealthCheck, settings
+from jinja2 import Environment
 from long_run import LONG
 
 from journal.output import OutputError
@@ -31,6 +32,10 @@ settings.register_profile("usual", derandomize=True, database=None, **UNTIMED)
 settings.register_profile("long", derandomize=False, max_examples=2000, **UNTIMED)
 settings.load_profile("long" if LONG else "usual")
 
+
+#: The processes of the one build of the demo that is made with several: the run may ask for one,
+#: as the measure of branches does.
+FORKED = os.environ.get("JOURNAL_WORKERS") or "2"
 
 #: Some user who is neither root nor the one who runs the tests.
 SOMEBODY = 54321
@@ -56,6 +61,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     marked ``root`` to who may give files away: that is no tool which CI could have."""
     if not _can_give_files_away():
         _leave_out("root", config, items)
+    items.sort(key=lambda item: item.get_closest_marker("first") is None)
     if LONG:
         for item in items:
             item.add_marker(pytest.mark.timeout(7200), append=False)
@@ -198,7 +204,8 @@ def notebook(
     """The demo notebook, built in the studio's edition; only to be read."""
 
     def make(out: Path) -> None:
-        done = run_journal("build", "--content", demo_content, "--out", out, cwd=project)
+        ask = ("build", "--content", demo_content, "--out", out)
+        done = run_journal(*ask, cwd=project, JOURNAL_WORKERS=FORKED)
         assert done.returncode == 0, done.stdout + done.stderr
 
     return make_once("notebook", make)
@@ -223,9 +230,32 @@ def edition_of(
 
 @pytest.fixture(scope="session", autouse=True)
 def own_answers(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """What builds keep for the next run is kept among the tests' own files."""
+    """What builds keep for the next run is kept among the tests' own files.
+
+    Builds fork no processes but where that is looked at: the tests themselves are on all cores,
+    and it takes half as long again.
+    """
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("JOURNAL_CACHE", str(tmp_path_factory.getbasetemp() / "cache"))
+        patch.setenv("JOURNAL_WORKERS", "1")
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def templates_compiled_once() -> Iterator[None]:
+    """A template is compiled once in a process, not once for each theme that is read."""
+    compiled: dict[tuple[object, ...], object] = {}
+    compile_it = Environment.compile
+
+    def known(self: Environment, source: str, *names: Any) -> object:
+        # Filters may go into what is compiled.
+        key = (type(self), source, *names, *sorted((n, id(f)) for n, f in self.filters.items()))
+        if key not in compiled:
+            compiled[key] = compile_it(self, source, *names)
+        return compiled[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Environment, "compile", known)
         yield
 
 

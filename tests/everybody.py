@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from playwright.sync_api import Page
 
 #: Texts that lie over one another, each with the two that do. A text is a line or more of
@@ -90,16 +88,3 @@ def small_letters(page: Page, least_px: float) -> list[str]:
     """Texts whose letters are set in less than ``least_px``."""
     found: list[str] = page.evaluate(SMALLEST, least_px)
     return found
-
-
-def axe_faults(page: Page, script: str, *, enhanced: bool = False) -> list[str]:
-    """What axe finds, best practice included; ``enhanced`` also asks for contrast of level AAA."""
-    if not page.evaluate("'axe' in window"):
-        page.evaluate(script)
-    rules = {"color-contrast-enhanced": {"enabled": enhanced}}
-    result: dict[str, Any] = page.evaluate("rules => axe.run({preload: false, rules})", rules)
-    return [
-        f"{fault['id']}: {node['html'][:160]}"
-        for fault in result["violations"]
-        for node in fault["nodes"]
-    ]

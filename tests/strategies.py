@@ -125,13 +125,20 @@ prose = st.text(_SHOWN | st.sampled_from("\n*_`[]() "), max_size=60).filter(
 )
 
 
+#: A strategy that was made before is taken again: hypothesis looks through each new one, which
+#: takes longer than to draw from it.
+_once = functools.lru_cache(maxsize=1000)
+_sampled = _once(st.sampled_from)
+
+
 def some(choices: Sequence[str]) -> st.SearchStrategy[str]:
-    return st.sampled_from(list(choices))
+    return _sampled(tuple(choices))
 
 
 # Quantities, in every form that is read.
 
 
+@_once
 def _decimal(low: int, high: int) -> st.SearchStrategy[str]:
     return st.one_of(
         st.integers(low, high).map(str),
@@ -141,12 +148,14 @@ def _decimal(low: int, high: int) -> st.SearchStrategy[str]:
     )
 
 
-def _with(units: Sequence[str], low: int = 1, high: int = 500) -> st.SearchStrategy[str]:
+@_once
+def _with(units: tuple[str, ...], low: int = 1, high: int = 500) -> st.SearchStrategy[str]:
     blank = st.sampled_from(["", " ", "\u00a0"])
     return st.tuples(_decimal(low, high), blank, some(units)).map("".join)
 
 
-def _range(units: Sequence[str], low: int = 1, high: int = 500) -> st.SearchStrategy[str]:
+@_once
+def _range(units: tuple[str, ...], low: int = 1, high: int = 500) -> st.SearchStrategy[str]:
     pair = st.tuples(st.integers(low, high), st.integers(0, 40), some(["-", "–", " to "]))
     return st.one_of(
         _with(units, low, high),
@@ -245,71 +254,81 @@ settings = fields(
 # The shelf. Each kind is drawn with the names that it may point to.
 
 
-def _shelf_fields(kind: str, known: Mapping[str, Sequence[str]]) -> st.SearchStrategy[Data]:
-    every = {"on_hand": amounts, "supplier": words, "private": words}
+_OWN: dict[str, Mapping[str, st.SearchStrategy[Data]]] = {
+    "bases": {
+        "price": prices, "density": densities, "softens": _range(("F",), 1, 100),
+        "sets": _range(("F",), 1, 100), "melts": _range(("F",), 100, 150),
+        "scorches": _range(("F",), 190, 220), "latent_heat": _range(("kJ/kg", "J/g")),
+        "thermal_conductivity": _range(("W/mK",)), "heat_capacity": _range(("J/kgK",)),
+        "lot": words,
+        "ingredients": st.lists(
+            fields(Ingredient, {"inci": words}, {"share": thirds}), max_size=3
+        ),
+    },
+    "fragrances": {
+        "density": densities, "price": prices, "limit": shares, "flash_point": windows,
+        "allergens": st.dictionaries(words, thirds, max_size=3), "certificate": dates,
+    },
+    "colourants": {
+        "kind": some(["mica", "pigment", "dye"]), "density": densities, "price": prices,
+        "inci": words, "bleeds": yes_no, "lot": words, "same_as": st.nothing(),
+    },
+    "additives": {"density": densities, "price": prices, "inci": words, "most": shares},
+    "moulds": {
+        "cavities": at_least_one, "face": some(["80 x 55 mm", "2 x 2.5 in", "5 x 5 mm"]),
+        "corner_radius": some(["0 mm", "2.5 mm"]), "depth": some_lengths,
+        "holds": _range(MASS), "bars_each": at_least_one, "price": money,
+        "life": at_least_one,
+    },
+    "mats": {
+        "sheet": sizes, "thickness": some_lengths, "relief": some(["0 mm", "0.9 mm"]),
+        "relief_volume": volumes, "density": densities, "piece_weight": some_masses,
+        "price": money, "life": at_least_one,
+        "motif": fields(Motif, {"size": sizes}, {"pitch": sizes, "offset": sizes}),
+    },
+    "packaging": {"price": money, "each": at_least_one},
+}  # fmt: skip
+
+
+def _pointing(kind: str, known: Mapping[str, Sequence[str]]) -> dict[str, st.SearchStrategy[Data]]:
+    """Fields of pieces and leftovers; those that would point to nothing can give nothing."""
 
     def of(name: str) -> Mapping[str, st.SearchStrategy[Data]]:
-        """A key that points to another kind, if there is anything of it."""
-        other = {"mat": "mats", "mould": "moulds", "from": "designs", "tinted": "colourants"}[name]
-        there = list(known.get(other, ()))
-        return {name: some([*there, "no"] if name == "tinted" else there or ["-"])}
+        there = known.get(_POINTS_TO[name])
+        return {name: some(there) if there else st.nothing()}
 
-    own: dict[str, Mapping[str, st.SearchStrategy[Data]]] = {
-        "bases": {
-            "price": prices, "density": densities, "softens": _range(("F",), 1, 100),
-            "sets": _range(("F",), 1, 100), "melts": _range(("F",), 100, 150),
-            "scorches": _range(("F",), 190, 220), "latent_heat": _range(("kJ/kg", "J/g")),
-            "thermal_conductivity": _range(("W/mK",)), "heat_capacity": _range(("J/kgK",)),
-            "lot": words,
-            "ingredients": st.lists(
-                fields(Ingredient, {"inci": words}, {"share": thirds}), max_size=3
-            ),
-        },
-        "fragrances": {
-            "density": densities, "price": prices, "limit": shares, "flash_point": windows,
-            "allergens": st.dictionaries(words, thirds, max_size=3), "certificate": dates,
-        },
-        "colourants": {
-            "kind": some(["mica", "pigment", "dye"]), "density": densities, "price": prices,
-            "inci": words, "bleeds": yes_no, "lot": words, "same_as": st.nothing(),
-        },
-        "additives": {"density": densities, "price": prices, "inci": words, "most": shares},
-        "moulds": {
-            "cavities": at_least_one, "face": some(["80 x 55 mm", "2 x 2.5 in", "5 x 5 mm"]),
-            "corner_radius": some(["0 mm", "2.5 mm"]), "depth": some_lengths,
-            "holds": _range(MASS), "bars_each": at_least_one, "price": money,
-            "life": at_least_one,
-        },
-        "mats": {
-            "sheet": sizes, "thickness": some_lengths, "relief": some(["0 mm", "0.9 mm"]),
-            "relief_volume": volumes, "density": densities, "piece_weight": some_masses,
-            "price": money, "life": at_least_one,
-            "motif": fields(Motif, {"size": sizes}, {"pitch": sizes, "offset": sizes}),
-        },
-        "pieces": {
+    if kind == "pieces":
+        return {
             **of("mat"), **of("mould"), "trim": trims, "size": sizes, "weight": some_masses,
             "cut": dates, "casts_before": counts,
-        },
-        "packaging": {"price": money, "each": at_least_one},
-        "leftovers": {
-            "base": _bases(known.get("bases", ()), ()), "amount": masses, **of("tinted"),
-            "scented": st.just("no") | fields(
-                Scent, {"oil": some(known.get("fragrances") or ["-"]), "concentration": shares}
-            ),
-            **of("from"), "melted_times": counts,
-        },
+        }  # fmt: skip
+    oils = known.get("fragrances")
+    scent = fields(Scent, {"oil": some(oils or ["-"]), "concentration": shares})
+    return {
+        "base": _bases(tuple(known.get("bases", ())), ()), "amount": masses,
+        "tinted": some([*known.get("colourants", ()), "no"]),
+        "scented": st.just("no") | scent if oils else st.nothing(),
+        **of("from"), "melted_times": counts,
     }  # fmt: skip
-    usable = {
-        key: strategy
-        for key, strategy in own[kind].items()
-        # What would point to nothing is left away.
-        if not (key in ("mat", "mould", "from") and not known.get(_POINTS_TO[key]))
-        and not (key == "scented" and not known.get("fragrances"))
-    }
-    left_away = {key: st.nothing() for key in own[kind] if key not in usable}
-    made = fields(KINDS[kind].record, {"name": words}, {**every, **usable, **left_away})
-    assert made is not None
-    return st.fixed_dictionaries({"name": words}, optional={**every, **_without_nothing(usable)})
+
+
+_ON_SHELF = {"on_hand": amounts, "supplier": words, "private": words}
+
+
+def _shelf_fields(kind: str, known: Mapping[str, Sequence[str]]) -> st.SearchStrategy[Data]:
+    if kind in _OWN:
+        return _unpointed(kind)
+    return _of_shelf(kind, _pointing(kind, known))
+
+
+@_once
+def _unpointed(kind: str) -> st.SearchStrategy[Data]:
+    return _of_shelf(kind, _OWN[kind])
+
+
+def _of_shelf(kind: str, own: Mapping[str, st.SearchStrategy[Data]]) -> st.SearchStrategy[Data]:
+    fields(KINDS[kind].record, {"name": words}, {**_ON_SHELF, **own})
+    return st.fixed_dictionaries({"name": words}, optional={**_ON_SHELF, **_without_nothing(own)})
 
 
 _POINTS_TO = {"mat": "mats", "mould": "moulds", "from": "designs"}
@@ -321,7 +340,8 @@ def _without_nothing(
     return {key: strategy for key, strategy in strategies.items() if not strategy.is_empty}
 
 
-def _bases(bases: Sequence[str], leftovers: Sequence[str]) -> st.SearchStrategy[Data]:
+@_once
+def _bases(bases: tuple[str, ...], leftovers: tuple[str, ...]) -> st.SearchStrategy[Data]:
     found: list[st.SearchStrategy[Data]] = []
     if bases:
         found.append(some(bases))
@@ -362,17 +382,19 @@ steps = st.lists(
 
 
 def _fragrances(shelf: Mapping[str, Mapping[str, Data]]) -> st.SearchStrategy[Data]:
-    one = fields(
-        FragranceDose, {"oil": some(list(shelf["fragrances"])), "dose": doses}, {"add": windows}
-    )
+    return _scented(tuple(shelf["fragrances"]))
+
+
+@_once
+def _scented(oils: tuple[str, ...]) -> st.SearchStrategy[Data]:
+    one = fields(FragranceDose, {"oil": some(oils), "dose": doses}, {"add": windows})
     return one | st.lists(one, max_size=2)
 
 
-def _dosed(
-    shelf: Mapping[str, Mapping[str, Data]], record: type[DoseEntry], key: str
-) -> st.SearchStrategy[Data]:
+@_once
+def _dosed(ids: tuple[str, ...], record: type[DoseEntry], key: str) -> st.SearchStrategy[Data]:
     """Colours or additives: ``key`` names one."""
-    name = some(list(shelf[f"{key}s"]))
+    name = some(ids)
     fields(record, {key: name, "dose": doses, "by": words, "aim": words})
     one = st.one_of(
         st.fixed_dictionaries({key: name, "dose": doses}, optional={"aim": words}),
@@ -382,11 +404,11 @@ def _dosed(
 
 
 def _colours(shelf: Mapping[str, Mapping[str, Data]]) -> st.SearchStrategy[Data]:
-    return _dosed(shelf, ColourDose, "colourant")
+    return _dosed(tuple(shelf["colourants"]), ColourDose, "colourant")
 
 
 def _additives(shelf: Mapping[str, Mapping[str, Data]]) -> st.SearchStrategy[Data]:
-    return _dosed(shelf, AdditiveDose, "additive")
+    return _dosed(tuple(shelf["additives"]), AdditiveDose, "additive")
 
 
 @st.composite
@@ -399,7 +421,7 @@ def layers(draw: Draw, shelf: Mapping[str, Mapping[str, Data]]) -> list[dict[str
                 Layer,
                 {
                     "name": st.just(name),
-                    "base": _bases(list(shelf["bases"]), list(shelf["leftovers"])),
+                    "base": _bases(tuple(shelf["bases"]), tuple(shelf["leftovers"])),
                     "amount": some_masses,
                 },
                 {
@@ -461,6 +483,7 @@ OF_BARS: Mapping[str, st.SearchStrategy[Data]] = {
     "weight": masses,
 }
 assert set(OF_BARS) == {measure.name for measure in BUILT_IN_MEASURES}
+_measured = st.fixed_dictionaries({}, optional=dict(OF_BARS))
 
 
 def _readings(draw: Draw, pots: Sequence[str]) -> Data:
@@ -521,7 +544,7 @@ def write_ups(
     for _ in range(draw(st.integers(0, 2))):
         rows: list[dict[str, Data]] = []
         for _ in range(draw(st.integers(0, 3))):
-            measured = draw(st.fixed_dictionaries({}, optional=dict(OF_BARS)))
+            measured = draw(_measured)
             extra = draw(
                 st.fixed_dictionaries(
                     {},

@@ -157,7 +157,7 @@ def spoilt(draw: strategies.Draw) -> tuple[dict[str, str], str]:
     return {**files, path: dumped}, path
 
 
-@examples(20, 1500, AS_DRAWN)
+@examples(12, 1500, AS_DRAWN)
 @given(changed=spoilt())
 def test_nonsense_in_any_notebook_costs_its_own_page(
     tmp_path_factory: pytest.TempPathFactory,

@@ -12,7 +12,7 @@ from urllib.parse import unquote
 
 import pytest
 from demo import BARLEY, KELP_ON_CLAY, KELP_ON_GREY
-from piped import piped
+from piped import Piped, piped
 from small_notebook import ORDER, QUESTION, lay_down_asking
 
 from journal.cli import CONTENT_WRONG, DONE, main
@@ -117,21 +117,24 @@ class Bench:
 @pytest.fixture(scope="module")
 def built(tmp_path_factory: pytest.TempPathFactory, demo_content: Path) -> Bench:
     root = tmp_path_factory.mktemp("faulty")
-    bench = Bench(lay_down_asking(root / "content", demo_content), root / "out", {})
+    work = root / "work"
+    work.mkdir()
+    bench = Bench(lay_down_asking(work / "content", demo_content), work / "out", {})
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("JOURNAL_CACHE", str(root / "cache"))
+        patch.setenv("JOURNAL_CACHE", str(work / "cache"))
         assert bench.build() == DONE
-    return bench
+    shutil.copytree(work, root / "sound")
+    return Bench(bench.content, bench.out, files(bench.out))
 
 
 @pytest.fixture
-def bench(built: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Bench:
-    """A copy of it, with nothing kept: what is kept goes by the folder of the content."""
-    monkeypatch.setenv("JOURNAL_CACHE", str(tmp_path / "cache"))
-    content, out = tmp_path / "content", tmp_path / "out"
-    shutil.copytree(built.content, content)
-    shutil.copytree(built.out, out)
-    return Bench(content, out, files(out))
+def bench(built: Bench, monkeypatch: pytest.MonkeyPatch) -> Bench:
+    """It as it was, in its place: what is kept of it goes by the folder of the content."""
+    work = built.content.parent
+    shutil.rmtree(work)
+    shutil.copytree(work.with_name("sound"), work)
+    monkeypatch.setenv("JOURNAL_CACHE", str(work / "cache"))
+    return built
 
 
 @pytest.mark.parametrize("fault", FAULTS.values(), ids=FAULTS.keys())
@@ -156,7 +159,7 @@ def test_it_costs_its_own_page(
     others = [path for path in made if path.endswith(".html") and path != fault.page]
     assert not [p for p in others if b"has a mistake in it. Mend it" in made[p]]
     assert dead_links(bench.out) == []
-    # The same again, as from nothing.
+    # The same again, into another folder.
     assert bench.build(out=tmp_path / "fresh") == CONTENT_WRONG
     assert files(tmp_path / "fresh") == made
     (bench.content / fault.path).write_text(was, "utf-8")
@@ -276,20 +279,28 @@ def test_a_trial_with_a_mistake_is_not_given_away(
 # ------------------------------------------------------------------ what is made again
 
 
+@pytest.fixture(scope="module")
+def sound_kept(tmp_path_factory: pytest.TempPathFactory, built: Bench) -> tuple[Path, Piped]:
+    """What is kept of the notebook as it was without a mistake, and what it is made of that."""
+    root = tmp_path_factory.mktemp("kept")
+    shutil.copytree(built.content.parent.with_name("sound") / "content", root / "content")
+    piped(root / "content", root / "kept")
+    sound = piped(root / "content", root / "kept")
+    assert not sound.remade()
+    return root / "kept", sound
+
+
 @pytest.fixture
-def kept(bench: Bench) -> Path:
+def kept(sound_kept: tuple[Path, Piped], tmp_path: Path) -> Path:
     """What is kept of the notebook as it was without a mistake."""
-    kept = bench.content.parent / "kept"
-    piped(bench.content, kept)
-    return kept
+    return Path(shutil.copytree(sound_kept[0], tmp_path / "kept"))
 
 
 @pytest.mark.parametrize("fault", FAULTS.values(), ids=FAULTS.keys())
 def test_numbers_stay_and_only_what_shows_it_is_made_again(
-    bench: Bench, kept: Path, fault: Fault
+    bench: Bench, kept: Path, sound_kept: tuple[Path, Piped], fault: Fault
 ) -> None:
-    sound = piped(bench.content, kept)
-    assert not sound.remade()
+    _, sound = sound_kept
     was = (bench.content / fault.path).read_text("utf-8")
     edit(bench.content / fault.path, fault.old, fault.new)
     faulty = piped(bench.content, kept)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterator
+from html import escape, unescape
 from pathlib import Path
 from subprocess import CompletedProcess
 
@@ -38,6 +39,10 @@ def shown(html: str) -> Iterator[str]:
 
 
 def none_of(html: str) -> list[str]:
+    # A page is taken apart only if there is something to be found: that takes a hundred times as
+    # long. Marks end words as the ends of a text do.
+    if not NONE.search(unescape(html)):
+        return []
     return [text for text in shown(html) if NONE.search(text)]
 
 
@@ -98,11 +103,13 @@ def test_in_no_made_up_notebook(tmp_path: Path, demo_content: Path, seed: int) -
     "text", ["NaN g", "about inf min", "-0 mm", "−0.0 mm", "from -0 to 3", "None", "∞", "(−0 °C)"]
 )
 def test_the_search_bites(text: str) -> None:
-    assert NONE.search(text)
+    for html in (f"<p>{text}</p>", f"<p>a<b>{text}</b>0</p>", f'<img alt="{text}">'):
+        assert none_of(html) == [text]
+    assert none_of(f"<p>{escape(text).encode('ascii', 'xmlcharrefreplace').decode()}") == [text]
 
 
 @pytest.mark.parametrize(
     "text", ["-0.5 mm", "2-0", "information", "−0.05", "0 mm", "A-0", "10 in", "None was judged"]
 )
 def test_the_search_lets_numbers_pass(text: str) -> None:
-    assert not NONE.search(text)
+    assert none_of(f"<p>{text}</p>") == []

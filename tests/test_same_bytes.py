@@ -144,10 +144,10 @@ def _edit(path: Path, old: str, new: str) -> None:
     "change",
     [
         _a_write_up,
-        _a_price,
+        # test_edit_by_edit.py and test_pipeline.py have others.
         *(
             pytest.param(change, marks=pytest.mark.long)
-            for change in (_a_thing_of_the_shelf, _a_photo, _the_settings, _the_theme)
+            for change in (_a_price, _a_thing_of_the_shelf, _a_photo, _the_settings, _the_theme)
         ),
     ],
 )
@@ -182,7 +182,7 @@ def _linked_by_nothing(content: Path, designs: list[Path]) -> Path:
     raise AssertionError("every design is named by another")
 
 
-@pytest.mark.parametrize("edition", ["helpers", "public"])
+@pytest.mark.parametrize("edition", ["public", pytest.param("helpers", marks=pytest.mark.long)])
 def test_the_other_editions_too(
     run_journal: Callable[..., subprocess.CompletedProcess[str]],
     edition_of: Callable[[str], Path],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import sys
@@ -21,9 +22,11 @@ def test_lint(project: Path) -> None:
     run("ruff", "check", "--no-cache", ".", cwd=project)
 
 
+@pytest.mark.first
 @pytest.mark.timeout(300)
 def test_types(project: Path, tmp_path: Path) -> None:
-    run("mypy", f"--cache-dir={tmp_path}", cwd=project)
+    """``MYPY_CACHE_DIR`` may name a folder for what is known of the files from the last run."""
+    run("mypy", f"--cache-dir={os.environ.get('MYPY_CACHE_DIR') or tmp_path}", cwd=project)
 
 
 def test_the_lock_of_the_page_checkers_names_no_place(project: Path) -> None:

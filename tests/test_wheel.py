@@ -66,7 +66,7 @@ def test_the_wheel_holds_the_package_and_its_themes_and_nothing_else(
         names = set(opened.namelist())
     for path in sorted([*(project / "journal").rglob("*"), *(project / "themes").rglob("*")]):
         inside = path.relative_to(project).as_posix()
-        if path.is_file() and not inside.endswith((".pyc", ".pyo")) and "/." not in inside:
+        if path.is_file() and "__pycache__" not in path.parts and "/." not in inside:
             assert (f"journal/{inside}" if inside.startswith("themes/") else inside) in names
     tops = {name.split("/")[0] for name in names}
     assert {top.split("-")[0] for top in tops} == {"journal", PACKAGE}

@@ -32,13 +32,13 @@ def browser() -> Iterator[Browser]:
         opened.close()
 
 
-@pytest.fixture(params=sorted(WIDTHS))
-def page(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
-    """A page at each of three widths, offline; it may fail at nothing and ask for files only.
+@pytest.fixture
+def page(browser: Browser) -> Iterator[Page]:
+    """A page at the phone's width, offline; it may fail at nothing and ask for files only.
 
-    Open many pages in one: a context for each costs twice the time.
+    Open many pages in one: a context for each costs twice the time. Other widths are set.
     """
-    width, height = WIDTHS[request.param]
+    width, height = WIDTHS["phone"]
     context = browser.new_context(viewport={"width": width, "height": height}, offline=True)
     asked, wrong = watched(context)
     yield context.new_page()

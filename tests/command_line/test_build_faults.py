@@ -68,12 +68,12 @@ def out(two: tuple[Path, Path], tmp_path: Path) -> Path:
 @pytest.mark.timeout(900)
 def test_killed_at_any_moment(two: tuple[Path, Path], tmp_path: Path, project: Path) -> None:
     one, other = two
-    kills = 1000 if LONG else 25
+    kills = 1000 if LONG else 15
     script = Path(__file__).with_name("kill_builds.py")
     done = subprocess.run(
         [sys.executable, script, tmp_path / "out", one, other, made(one), made(other),
          str(kills), "20260418"],
-        env={**os.environ, "PYTHONPATH": str(project)},
+        env={**os.environ, "PYTHONPATH": str(project), "JOURNAL_WORKERS": "2"},
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stdout[-2000:] + done.stderr[-4000:]
@@ -122,7 +122,7 @@ def test_a_disk_that_fails_at_any_step(
     steps = steps_of(two, tmp_path, monkeypatch)
     assert steps > 20
     rng = random.Random(number)
-    for passing in range(steps) if LONG else sorted(rng.sample(range(steps), 4)):
+    for passing in range(steps) if LONG else sorted(rng.sample(range(steps), 2)):
         capsys.readouterr()
         with monkeypatch.context() as patch:
             Fault(patch, passing, OSError(number, os.strerror(number)))
@@ -147,7 +147,7 @@ def test_died_at_any_step(
     one, other = two
     steps = steps_of(two, tmp_path, monkeypatch)
     rng = random.Random(1)
-    for passing in range(steps) if LONG else sorted(rng.sample(range(steps), 8)):
+    for passing in range(steps) if LONG else sorted(rng.sample(range(steps), 5)):
         with monkeypatch.context() as patch:
             Fault(patch, passing, Died())
             with pytest.raises(Died):
@@ -296,7 +296,7 @@ def test_kept_answers_of_any_kind_change_nothing(
     content = tmp_path / "content"
     shutil.copytree(two[0], content, copy_function=shutil.copyfile)
     rng = random.Random(5)
-    for number in range(5):
+    for number in range(20 if LONG else 3):
         assert build(content, tmp_path / f"out-{number}") == DONE
         assert tree(tmp_path / f"out-{number}") == tree(made(two[0])), number
         for path in sorted(cache.glob("*/*")):

@@ -17,6 +17,12 @@ from journal.workers import map_as_completed, map_in_order, worker_count
 linux = pytest.mark.skipif(sys.platform != "linux", reason="processes are forked on Linux alone")
 
 
+@pytest.fixture(autouse=True)
+def as_many_as_there_are_cores(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Other tests have one process."""
+    monkeypatch.delenv("JOURNAL_WORKERS")
+
+
 def squared(number: int, seconds: float = 0.0) -> tuple[int, int]:
     time.sleep(seconds)
     return number * number, os.getpid()

@@ -19,7 +19,7 @@ from journal.figures.label.allergens import (
     find_allergen,
     letters_of,
 )
-from journal.figures.label.ingredients import allergens
+from journal.figures.label import allergens
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 OWN = Path(allergens.__file__).with_name("allergens_eu.csv")

@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
-from journal.figures.colour.spaces import spaces as colour
+from journal.figures.colour import spaces as colour
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from journal.views.shared.words import UnitFormatter
-from journal.views.shelf.thing import OUTCOME_SAID, _outcome_said
+from journal.views.shelf.thing import OUTCOME_SAID, _outcome_words
 
 ON: Any = SimpleNamespace(book=SimpleNamespace(units=UnitFormatter(False, (1.0,), "EUR")))
 OUTCOME = next(iter(OUTCOME_SAID))
@@ -24,7 +24,7 @@ def said(shares: tuple[float, ...], **found: Any) -> str:
         pours=[SimpleNamespace(share=share) for share in shares],
         threshold=SimpleNamespace(**threshold),
     )
-    words = _outcome_said(ON, entry)
+    words = _outcome_words(ON, entry)
     return "".join(w if isinstance(w, str) else w.text for w in words).replace("\u00a0", " ")
 
 
