@@ -75,11 +75,7 @@ CONTRAST = ("color-contrast", "color-contrast-enhanced")
 
 
 def accessibility_faults(
-    page: Page,
-    script: str,
-    schemes: Sequence[str] = ("light", "dark"),
-    *,
-    enhanced: bool = False,
+    page: Page, script: str, schemes: Sequence[str] = ("light", "dark"), *, enhanced: bool = False
 ) -> list[str]:
     """What axe finds in a page, best practice included, in each colour scheme.
 

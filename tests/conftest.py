@@ -17,11 +17,10 @@ import pytest
 from hypothesis import HealthCheck, settings
 from jinja2 import Environment
 from long_run import LONG
+from paths import PROJECT
 
 from journal.output import OutputError
 from journal.output.lock import folder_lock
-
-PROJECT = Path(__file__).resolve().parent.parent
 
 #: Set by .ci/run, which has every tool: to skip a test there is to fail it.
 IN_CI = os.environ.get("CI", "").lower() not in ("", "0", "false")

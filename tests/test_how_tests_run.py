@@ -65,4 +65,3 @@ def test_the_same_for_everybody_but_in_ci_no_skip_and_in_the_long_command_all(
     assert "3 passed, 2 skipped, 1 xfailed in" in long
     assert len(drawn(long)) == 2000
     assert drawn(long)[:100] != drawn(here)
-

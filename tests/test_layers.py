@@ -14,8 +14,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from paths import PROJECT
 
-PACKAGE = Path(__file__).resolve().parent.parent / "journal"
+PACKAGE = PROJECT / "journal"
 
 #: Each room, or module of its own, may import what stands before it, and nothing after it.
 LINE = (

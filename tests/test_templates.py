@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 from jinja2 import Environment, TemplateSyntaxError, nodes
+from paths import PROJECT
 
-PROJECT = Path(__file__).resolve().parent.parent
 THEMES = PROJECT / "themes"
 
 #: Kinds of files in ``themes/`` that are no templates.

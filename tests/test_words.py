@@ -12,8 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-
-PROJECT = Path(__file__).resolve().parent.parent
+from paths import PROJECT
 
 #: What is read: all of our own text.
 PLACES = ("journal", "themes", "content", "tests", "README.md", "DEVELOPERS.md", ".ci/run")
@@ -65,7 +64,7 @@ UNDERSTOOD = (
     "journal/quantities/kinds.py",
     "journal/views/index/words.yaml",
     "journal/views/shared/phrases/es.toml",
-    "tests/figures/test_colour.py",
+    "tests/figures/colour/test_colour.py",
     "tests/browser/test_checks_bite.py",
 )
 

@@ -1,6 +1,6 @@
 """How wide is a text in the letters that cards, labels and drawings are set in?
 
-Widths are counted with the fonts' own letters (``card_widths.toml``), always to the safe
+Widths are counted with the fonts' own letters (``text_width.toml``), always to the safe
 side: a line counted here is never shorter than the printed one.
 """
 

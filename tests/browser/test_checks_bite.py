@@ -29,9 +29,7 @@ def write(folder: Path, body: str = "", style: str = "") -> Path:
 
 
 def test_a_sound_page_has_no_faults(
-    page: Page,
-    tmp_path: Path,
-    axe: Callable[[Page], list[str]],
+    page: Page, tmp_path: Path, axe: Callable[[Page], list[str]]
 ) -> None:
     page.goto(write(tmp_path).as_uri())
     assert axe(page) == []

@@ -11,6 +11,7 @@ from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, lay_notebo
 from checked_pages import WIDTHS, refuse_faults, watched
 from demo import KELP_ON_GREY
 from long_run import LONG
+from paths import CONTENT
 from playwright.sync_api import Browser, Page
 
 from journal.html.blocks import PageFrame
@@ -145,7 +146,7 @@ def compare(
         assert found == wanted(cards_of(notebook, design, variant, number, size)), number
 
 
-DEMO = read_notebook(Path(__file__).resolve().parent.parent.parent / "content")
+DEMO = read_notebook(CONTENT)
 
 
 @pytest.mark.timeout(600)

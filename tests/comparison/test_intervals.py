@@ -5,12 +5,12 @@ from __future__ import annotations
 import bisect
 import csv
 import math
-from pathlib import Path
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from long_run import examples
+from paths import REFERENCE
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
 from journal.comparison import intervals
@@ -25,7 +25,6 @@ from journal.comparison.intervals import (
 from journal.comparison.permutation import rank_sum_test, signed_rank_test
 from journal.errors import FigureError
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 PRINTED = 5e-5  # four decimals
 COMPUTED = 6e-7  # six decimals
 LIBRARY = 1e-9

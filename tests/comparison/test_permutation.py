@@ -7,20 +7,18 @@ import itertools
 import math
 from collections import Counter
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
+from paths import REFERENCE
 from scipy import stats
 
 from journal.comparison import permutation
 from journal.comparison.laws import convolved_counts, cumulative_counts, doubled_ranks
 from journal.comparison.permutation import conditional_exact_test, rank_sum_test, signed_rank_test
 from journal.errors import FigureError
-
-REFERENCE = Path(__file__).parents[1] / "reference"
 
 EXACT = 1e-12  # the same whole numbers, divided once
 LIBRARY = 1e-9  # SciPy multiplies floats up

@@ -15,6 +15,7 @@ from demo import KELP_ON_GREY, MOTH, OAT_LOAF, PEBBLES
 from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
+from paths import CONTENT
 from worked_notebook import read
 
 from journal.comparison.as_json import figures_json
@@ -26,7 +27,6 @@ from journal.records.models.settings import PotResidue
 from journal.records.models.write_up import Design, Variant
 from journal.records.notebook import Notebook, read_notebook
 
-CONTENT = Path(__file__).resolve().parent.parent.parent / "content"
 DEMO = read_notebook(CONTENT)
 VARIANTS = [
     (design.id, variant.name) for design in DEMO.designs.values() for variant in design.variants

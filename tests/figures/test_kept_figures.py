@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import pytest
+from paths import CONTENT
 
 from journal.figures.common.result import Figure
 from journal.figures.derive import DesignFigures, derive_figures
@@ -13,7 +13,7 @@ from journal.figures.registry import FIGURES
 from journal.records.codec import CodecError, decode, encode
 from journal.records.notebook import read_notebook
 
-DEMO = derive_figures(read_notebook(Path(__file__).resolve().parent.parent.parent / "content"))
+DEMO = derive_figures(read_notebook(CONTENT))
 
 
 @pytest.mark.parametrize("name", DEMO.designs)

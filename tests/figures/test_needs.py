@@ -10,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import cache, lru_cache
-from pathlib import Path
 
 import pytest
 from demo import BARLEY, FAN, KELP_ON_CLAY, KELP_ON_GREY, MOTH, OAT_LOAF, PINE
 from msgspec import structs
+from paths import CONTENT
 from shelf_keys import (
     Change,
     Reckoned,
@@ -37,8 +37,6 @@ from journal.records.models.write_up import DOSED, AdditiveDose, Design, Layer, 
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.yaml.source import WrittenTable, parse_yaml, read_text
 from journal.views.lists.methods import PARTS
-
-CONTENT = Path(__file__).resolve().parent.parent.parent / "content"
 
 # What the demo's settings leave out, or have as it would be without them.
 MORE_SETTINGS = """

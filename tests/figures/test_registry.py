@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
+
+from paths import CONTENT
 
 from journal.figures.as_json import design_json
 from journal.figures.common.spec import CHAPTERS
@@ -13,7 +14,7 @@ from journal.figures.registry import FIGURES, OF_DESIGN, OF_RECIPE
 from journal.records.notebook import read_notebook
 from journal.views.lists.methods import CHAPTERS_OF_METHODS
 
-DEMO = read_notebook(Path(__file__).resolve().parent.parent.parent / "content")
+DEMO = read_notebook(CONTENT)
 
 
 def at(block: Any, steps: list[str]) -> Iterator[Any]:

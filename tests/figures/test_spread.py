@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import csv
 import math
-from pathlib import Path
 
 import pytest
+from paths import REFERENCE
 from scipy.special import stdtr, stdtrit
 
 from journal.errors import FigureError
 from journal.figures.common.statistics import mean_and_deviation, t_beyond, t_quantile
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 PRINTED = 5e-4  # three places in the table
 FIVE_PLACES = 5e-6
 FOUR_PLACES = 5e-5

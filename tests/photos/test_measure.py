@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from long_run import LONG
+from paths import MEASURABLE
 from photos import edge_pictures
 from photos.card_views import codes_of_light
 from PIL import Image
@@ -27,7 +28,7 @@ from journal.photos.measure import CardPose, GivenScale, NeutralPatch, measure, 
 from journal.photos.measurement import measurement_json, measurement_lines
 from journal.photos.source import PhotoProblem
 
-KEPT = sorted((Path(__file__).parent / "measurable").glob("*.json"))
+KEPT = sorted((MEASURABLE).glob("*.json"))
 
 # What a photo is good for: a width to 0.1 mm or 8 %, whichever is more, and a colour to 1.5
 # CIEDE2000 where a neutral is in the picture and the light is even.

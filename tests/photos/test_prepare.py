@@ -9,13 +9,13 @@ import struct
 import subprocess
 import sys
 import threading
-from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from long_run import examples
+from paths import PROJECT, REFERENCE
 from photos import photo_files
 from PIL import ExifTags, Image, ImageFile
 
@@ -29,7 +29,6 @@ from journal.photos.prepare import (
 )
 from journal.photos.source import PhotoProblem, decoder_bytes, draft_decoder, open_photo
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 FORMS = {"JPEG": "jpg", "PNG": "png", "WEBP": "webp", "HEIF": "heic"}
 # two lossy steps and halved colour, on flat quarters
 CODES = 8
@@ -488,7 +487,7 @@ def test_two_processes_make_the_same_bytes(tmp_path):
             check=True,
             capture_output=True,
             text=True,
-            cwd=Path(__file__).parents[2],
+            cwd=PROJECT,
             env={**os.environ, "PYTHONHASHSEED": seed, "TZ": zone},
         ).stdout
         for seed, zone in (("1", "UTC"), ("2", "Asia/Tokyo"))
@@ -577,7 +576,7 @@ def test_memory_does_not_grow_with_the_photo(tmp_path):
         check=True,
         capture_output=True,
         text=True,
-        cwd=Path(__file__).parents[2],
+        cwd=PROJECT,
     ).stdout
     assert int(said) < 140 * 1024  # KiB; 94 MiB were seen
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import csv
-from pathlib import Path
 
 import pytest
+from paths import REFERENCE
 from photos import photo_files
 from PIL import Image
 
@@ -18,7 +18,6 @@ from journal.photos.source import (
     taken_at,
 )
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 FORMS = {"JPEG": "jpg", "PNG": "png", "WEBP": "webp", "HEIF": "heic"}
 KINDS = {"JPEG": "JPEG", "PNG": "PNG", "WEBP": "WebP", "HEIF": "HEIC"}
 

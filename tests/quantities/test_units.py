@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import csv
 from fractions import Fraction
-from pathlib import Path
 
 import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from paths import REFERENCE
 
 from journal.errors import FigureError
 from journal.quantities import units
 from journal.quantities.read import read_dose, read_mass, read_volume
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 # Conversions are one exact fraction and one rounding to a float; the library
 # works in floats, with a few roundings of 1.1e-16 each.
 FLOAT_NOISE = 1e-14

@@ -12,12 +12,12 @@ import jsonschema
 import pytest
 import yaml
 from demo import BARLEY
+from paths import PROJECT
 
 from journal.records.notebook import read_notebook
 from journal.records.schema import PATTERNS, KnownNames, key_meanings, names_of, schemas
 from journal.records.yaml.source import parse_yaml, split_write_up
 
-PROJECT = Path(__file__).resolve().parent.parent.parent
 NOTEBOOKS = (PROJECT / "content", PROJECT / "journal" / "starter", PROJECT / "tests/cases/notebook")
 
 

@@ -86,7 +86,7 @@ def bleed_growth(widths: Sequence[MeasuredWidth]) -> tuple[BleedGrowth, ...]:
             at 95 %
     Source: definition (square-root growth: Crank, The Mathematics of Diffusion, 2nd ed., 2.14);
             least squares with t quantiles
-    Checked: tests/figures/test_bleed.py, against scipy's least_squares and in seeded trials
+    Checked: tests/figures/colour/test_bleed.py, against scipy's least_squares and in seeded trials
     """
     by_method = {by: tuple(w for w in widths if w.by == by) for by in METHODS}
     return tuple(_growth(by, own) for by, own in by_method.items() if own)

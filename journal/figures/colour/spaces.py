@@ -17,7 +17,7 @@ Triple = tuple[float, float, float]
 
 # Is it one white, one set of primaries? IEC 61966-2-1: red (0.64, 0.33), green (0.30, 0.60),
 # blue (0.15, 0.06), white D65 (0.3127, 0.3290). The digits are computed from these eight
-# numbers; tests/figures/test_colour.py computes them again.
+# numbers; tests/figures/colour/test_colour.py computes them again.
 WHITE_XYZ: Triple = (0.9504559270516716, 1.0, 1.0890577507598784)
 _TO_XYZ = (
     (0.41239079926595934, 0.357584339383878, 0.1804807884018343),

@@ -121,7 +121,7 @@ def solve_bond(case: BondCase, planned_c: float, chart_c: tuple[float, ...]) -> 
             waits for it
     Source: conduction by the enthalpy method (``conduction``); sum of squares as in the Guide to
             the Expression of Uncertainty in Measurement (JCGM 100:2008) 5.1.2; estimate
-    Checked: tests/figures/test_bond.py, against an independent sketch
+    Checked: tests/figures/heat/test_bond.py, against an independent sketch
     """
     model = BondModel(case, _settings(case))
     window, course = _window(model, (planned_c, *chart_c))

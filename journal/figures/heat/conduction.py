@@ -301,7 +301,7 @@ def conduct(
     Source: enthalpy method, Voller & Swaminathan, Numer. Heat Transfer B 19 (1991) 175, from
             memory; time stepping, Alexander (1977), from memory
     Checked: erf solution of two half-spaces, series solution of the cooled slab, Neumann's
-            melting front, heat balance, order of convergence (tests/figures/test_conduction.py)
+            melting front, heat balance, order of convergence (tests/figures/heat)
     """
     import numpy as np
 

@@ -182,7 +182,7 @@ def fit_cooling(
     Fails:  FigureError if the room temperature is not finite
     Source: Newton's law, least squares (``newton_fit``)
     Checked: textbook examples of tests/reference/02-newton-cooling.csv; scipy's least_squares;
-            coverage of the intervals in 1,000 seeded trials (tests/figures/test_cooling.py)
+            coverage of the intervals in 1,000 seeded trials (tests/figures/heat/test_cooling.py)
     """
     import numpy as np
 
@@ -280,7 +280,7 @@ def window_times(curve: CoolingCurve, window: TemperatureWindow) -> WindowTimes:
             window  degrees C
     Gives:  WindowTimes
     Source: Newton's law; Fieller, J. R. Stat. Soc. B 16 (1954) 175, from memory
-    Checked: coverage in 1,000 seeded trials (tests/figures/test_cooling.py)
+    Checked: coverage in 1,000 seeded trials (tests/figures/heat/test_cooling.py)
     """
     cooling = curve.start_c > curve.room_c
     first, last = (window.high_c, window.low_c) if cooling else (window.low_c, window.high_c)

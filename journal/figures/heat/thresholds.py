@@ -26,10 +26,10 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 # chi-squared of one degree of freedom at 95 %, halved: how far the log-likelihood may fall.
-# Recomputed in tests/figures/test_thresholds.py.
+# Recomputed in tests/figures/heat/test_thresholds.py.
 FALL = 3.841458820694124 / 2.0
 # Four pours that fall apart cleanly are not significant at 95 %; five only just, with an interval
-# of hundreds of K (tests/figures/test_thresholds.py).
+# of hundreds of K (tests/figures/heat/test_thresholds.py).
 POURS_AT_LEAST = 6
 # An end of the interval that lies farther from the pours than this is called open.
 FARTHEST_K = 50.0
@@ -84,7 +84,7 @@ def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
     Takes:  pours  one entry a pour; any number
     Gives:  Threshold
     Source: Firth (1993); profile penalised likelihood as in Heinze & Schemper (2002)
-    Checked: tests/figures/test_thresholds.py, in seeded trials
+    Checked: tests/figures/heat/test_thresholds.py, in seeded trials
     """
     import numpy as np
 

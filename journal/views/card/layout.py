@@ -1,6 +1,6 @@
 """Where a card breaks into leaves.
 
-Lines are counted with the widths of the fonts' own letters (``card_widths``), always
+Lines are counted with the widths of the fonts' own letters (``html.text_width``), always
 to the safe side, so that what is decided here holds in every browser and in the PDF:
 nothing is cut off, and no step is parted from its weights. The measures of the blocks
 are those of ``card.css``; a test measures the pages that come out.

@@ -1,6 +1,6 @@
 """Words within the outline of a label: as large as they fit, never below the rule's least.
 
-Widths are counted with the fonts' own letters, to the safe side (``card_widths``), so that
+Widths are counted with the fonts' own letters, to the safe side (``html.text_width``), so that
 what fits here fits on paper.
 """
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import csv
 import math
 from itertools import combinations
-from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
+from paths import REFERENCE
 
 from journal.errors import FigureError
 from journal.figures.pieces.cut_plan import (
@@ -24,8 +24,6 @@ from journal.figures.pieces.cut_plan import (
     waste_share,
     whole_motifs,
 )
-
-REFERENCE = Path(__file__).parents[1] / "reference"
 
 SAME = 1e-12
 FACE = (80.0, 55.0)

@@ -5,11 +5,11 @@ from __future__ import annotations
 import csv
 import math
 import re
-from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from paths import REFERENCE
 
 from journal.errors import FigureError
 from journal.figures.recipe import base_properties as table
@@ -20,7 +20,6 @@ from journal.figures.recipe.base_properties import (
     blend,
 )
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 # The mixtures of 04-mixture.csv took the ingredients rounded to whole kg/m3 and J/kgK and to
 # 0.001 W/mK.
 ROUNDED = 1e-4

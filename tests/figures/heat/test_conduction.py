@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import itertools
 import math
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
 from msgspec.structs import replace
+from paths import REFERENCE
 from scipy.special import erf
 
 from journal.errors import FigureError
@@ -33,8 +33,6 @@ from journal.figures.heat.conduction import (
     liquid_fraction,
     time_steps,
 )
-
-REFERENCE = Path(__file__).parents[1] / "reference"
 
 HALF_SPACE_K = 0.1
 FRONT = 0.01  # share of the depth of a melting front

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import csv
 import math
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import pytest
+from paths import REFERENCE
 from scipy.optimize import minimize
 from scipy.special import chdtri
 
@@ -21,7 +21,6 @@ from journal.figures.heat.thresholds import (
     pour_threshold,
 )
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 PUBLISHED = 5.1e-6  # five decimals
 COMPUTED = 2e-6  # the reference file's own search stopped there
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import csv
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from paths import REFERENCE
 
 from journal.errors import FigureError
 from journal.figures.label.allowances import (
@@ -17,8 +17,6 @@ from journal.figures.label.allowances import (
     maximum_allowable_variation_g,
     tolerable_negative_error_g,
 )
-
-REFERENCE = Path(__file__).parents[1] / "reference"
 
 
 def rows(name: str) -> list[dict[str, str]]:

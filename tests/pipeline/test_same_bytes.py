@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from demo import KELP_ON_CLAY, KELP_ON_GREY
+from paths import PROJECT
 from small_notebook import lay_down_small
 
 #: Lists every folder backwards, as another disk might.
@@ -34,7 +35,7 @@ sys.exit(main())
 
 
 def build(content: Path, out: Path, *, cwd: Path, **environment: str) -> None:
-    project = Path(__file__).resolve().parent.parent
+    project = PROJECT
     done = subprocess.run(
         [sys.executable, "-c", BACKWARDS, "build", "--content", str(content), "--out", str(out)],
         cwd=cwd,

@@ -12,7 +12,7 @@ from journal.html.text_width import FontFace, letter_widths
 
 
 def script() -> ModuleType:
-    path = Path(__file__).with_name("reckon_card_widths.py")
+    path = Path(__file__).with_name("compute_text_width.py")
     spec = importlib.util.spec_from_file_location(path.stem, path)
     assert spec is not None
     assert spec.loader is not None

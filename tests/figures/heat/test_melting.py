@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from paths import REFERENCE
 from worked_notebook import leaf, read
 
 from journal.errors import FigureError
@@ -19,7 +20,7 @@ WATER_J_KGK, ALUMINIUM_J_KGK, ICE_KJ_KG = 4186.0, 900.0, 334.0
 
 
 def published(begins: str) -> float:
-    path = Path(__file__).resolve().parent.parent / "reference" / "02-calorimetry.csv"
+    path = REFERENCE / "02-calorimetry.csv"
     lines = (line for line in path.read_text("utf-8").splitlines() if not line.startswith("#"))
     (row,) = (row for row in csv.DictReader(lines) if row["case"].startswith(begins))
     return float(row["value"])

@@ -7,6 +7,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from paths import MEASURABLE
 
 from journal.cli import main
 from journal.photos.derive import bleed_widths, measured_photos
@@ -14,7 +15,7 @@ from journal.photos.measure import CardPose
 from journal.photos.source import PhotoProblem
 from journal.records.notebook import read_notebook
 
-PHOTOS = Path(__file__).parent.parent / "photos" / "measurable"
+PHOTOS = MEASURABLE
 EDGE = PHOTOS / "edge-01.jpg"
 TRUTH = json.loads((PHOTOS / "edge-01.json").read_text(encoding="utf-8"))
 

@@ -6,11 +6,11 @@ import csv
 from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from paths import REFERENCE
 
 from journal.errors import FigureError
 from journal.figures.shop.cost import (
@@ -32,7 +32,6 @@ from journal.figures.shop.cost import (
     unit_price,
 )
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 G_PER_LB = Fraction("453.59237")
 
 PRINTED = 5e-7  # six places in the table

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import csv
-from pathlib import Path
 
 import pytest
+from paths import REFERENCE
 
 from journal.views.lists.methods import CHAPTERS_OF_METHODS, MethodText
-
-REFERENCE = Path(__file__).parents[1] / "reference"
 
 
 def method(anchor: str) -> MethodText:

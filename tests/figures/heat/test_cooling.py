@@ -5,13 +5,13 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Callable
-from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
+from paths import REFERENCE
 from scipy.optimize import least_squares
 from scipy.special import fdtrc
 
@@ -30,8 +30,6 @@ from journal.figures.heat.cooling import (
 )
 from journal.figures.heat.newton_fit import _chance_of_f
 from journal.quantities.units import c_to_f, f_to_c
-
-REFERENCE = Path(__file__).parents[1] / "reference"
 
 PRINTED = 5e-7  # seven digits in the table, as a share
 OPTIMISER = 1e-5  # where a general optimiser stops, as a share

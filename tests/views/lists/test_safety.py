@@ -5,10 +5,10 @@ from __future__ import annotations
 import csv
 import re
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 from bs4 import BeautifulSoup, Tag
+from paths import REFERENCE
 from worked_notebook import read
 
 from journal.comparison.derive import compare_designs
@@ -16,8 +16,6 @@ from journal.figures.derive import derive_figures
 from journal.html.theme import read_theme
 from journal.views.lists.safety import safety_sheets
 from journal.views.notebook import open_book
-
-REFERENCE = Path(__file__).parents[1] / "reference"
 
 
 def rows(name: str) -> list[dict[str, str]]:

@@ -9,6 +9,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from paths import MEASURABLE
 from photos.photo_files import smooth_photo
 
 from journal.build_options import BuildOptions
@@ -20,7 +21,7 @@ from journal.records.notebook import read_notebook
 from journal.views.design.photo_pair import share_of
 from journal.views.shared.seen_colours import difference_text, lab_text
 
-EDGES = Path(__file__).parent.parent / "photos" / "measurable"
+EDGES = MEASURABLE
 TRUTHS = [json.loads((EDGES / f"edge-0{n}.json").read_text("utf-8")) for n in (1, 3)]
 # The wider edge is the later one.
 DAYS = (1, 60)

@@ -5,11 +5,11 @@ from __future__ import annotations
 import csv
 import re
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from paths import REFERENCE
 
 from journal.errors import FigureError
 from journal.figures.label.declaration import (
@@ -27,8 +27,6 @@ from journal.figures.label.declaration import (
     us_declaration_place,
     us_ingredient_type_height_mm,
 )
-
-REFERENCE = Path(__file__).parents[1] / "reference"
 
 
 def rows(name: str) -> list[dict[str, str]]:

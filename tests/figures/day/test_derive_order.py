@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
+from paths import CONTENT
 from worked_notebook import DESIGN, read
 
 from journal.figures.day.derive_order import OrderFigures, derive_order, line_variant
@@ -20,7 +21,6 @@ from journal.records.models.questions import OrderFile, OrderLine, WrittenOrder
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.yaml.source import WrittenTable
 
-CONTENT = Path(__file__).resolve().parent.parent.parent / "content"
 DEMO = read_notebook(CONTENT)
 # Each need is read to 12 digits before it is summed.
 SUMS = 1e-11

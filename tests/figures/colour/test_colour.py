@@ -6,18 +6,16 @@ import csv
 import itertools
 import math
 from collections.abc import Sequence
-from pathlib import Path
 
 import numpy as np
 import pytest
 from coloraide import Color
 from hypothesis import given
 from hypothesis import strategies as st
+from paths import REFERENCE
 
 from journal.errors import FigureError
 from journal.figures.colour import spaces as colour
-
-REFERENCE = Path(__file__).parents[1] / "reference"
 
 PUBLISHED = 1e-4  # Sharma et al. print four decimals
 COMPUTED = 6e-5  # the reference file's values have four decimals

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import csv
 import math
-from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from paths import REFERENCE
 
 from journal.errors import FigureError
 from journal.figures.recipe.doses import measure_dose
@@ -24,7 +24,6 @@ from journal.figures.recipe.fragrance import concentration, fragrance_load, limi
 from journal.figures.recipe.layers import PouredLayer, layer_masses, melt_mass, rounds
 from journal.quantities.read import read_dose, read_mass, read_masses
 
-REFERENCE = Path(__file__).parent.parent / "reference"
 # Sums and quotients of a few floats.
 CLOSE = 1e-12
 

@@ -9,8 +9,10 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from paths import REFERENCE
 
 from journal.errors import FigureError
+from journal.figures.label import allergens
 from journal.figures.label.allergens import (
     PROHIBITED,
     RINSE_OFF_SHARE,
@@ -19,9 +21,7 @@ from journal.figures.label.allergens import (
     find_allergen,
     letters_of,
 )
-from journal.figures.label import allergens
 
-REFERENCE = Path(__file__).parents[1] / "reference"
 OWN = Path(allergens.__file__).with_name("allergens_eu.csv")
 
 SAME = 1e-12
