@@ -72,7 +72,7 @@ def variants_part(on: DesignContext) -> Section | None:
         if name in asked_in
     ]
     if across:
-        said = Paragraph(("ComparedMeasure across designs: ", *joined_runs(across), "."))
+        said = Paragraph(("Compared across designs: ", *joined_runs(across), "."))
         passages.append(Passage((said,)))
     changed = {key for variant in on.design.variants for key in variant.changed}
     only_trim = not on.design.groups and changed <= {"trim", "piece"}
