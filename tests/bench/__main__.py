@@ -89,25 +89,25 @@ def measured(asked: argparse.Namespace, folder: Path) -> Mapping[str, object]:
     notebook = Notebook(
         folder / "whole", asked.designs, asked.photos, link=asked.link, seed=asked.seed
     )
-    floor_at = PROJECT / "tests" / "bench" / "floor.py"
-    floors, ones, shares = [], [], []
+    baseline_at = PROJECT / "tests" / "bench" / "baseline.py"
+    baselines, ones, shares = [], [], []
     for number in range(rounds):
-        floors.append(run([floor_at, notebook.content, folder / f"floor-{number}"], {}))
+        baselines.append(run([baseline_at, notebook.content, folder / f"baseline-{number}"], {}))
         ones.append(notebook.from_nothing(JOURNAL_WORKERS="1"))
         shares.append(notebook.from_nothing())
-    one, shared, floor = middle(ones), middle(shares), middle(floors)
+    one, shared, baseline = middle(ones), middle(shares), middle(baselines)
     stages = json.loads(
         run(["-m", "tests.bench.stages", notebook.content], {"JOURNAL_WORKERS": "1"}).said
     )
     kept_apart = stages["bond model"] + stages["comparisons and their power"]
-    found["from nothing, one process / floor"] = median(
-        own.cpu_s / bare.cpu_s for own, bare in zip(ones, floors, strict=True)
+    found["from nothing, one process / baseline"] = median(
+        own.cpu_s / bare.cpu_s for own, bare in zip(ones, baselines, strict=True)
     )
-    found["the same, bond model and comparisons apart / floor"] = (
+    found["the same, bond model and comparisons apart / baseline"] = (
         one.cpu_s - kept_apart
-    ) / floor.cpu_s
-    found["from nothing, all cores, by the clock / floor"] = median(
-        own.wall_s / bare.wall_s for own, bare in zip(shares, floors, strict=True)
+    ) / baseline.cpu_s
+    found["from nothing, all cores, by the clock / baseline"] = median(
+        own.wall_s / bare.wall_s for own, bare in zip(shares, baselines, strict=True)
     )
     for name, seconds in stages.items():
         found[f"  share of {name}"] = seconds / sum(stages.values())
@@ -123,8 +123,8 @@ def measured(asked: argparse.Namespace, folder: Path) -> Mapping[str, object]:
             {"JOURNAL_CACHE": str(folder / "kept while shown")},
         ).said
     )
-    found["save to page in a preview / the page alone"] = saved["page"] / saved["floor"]
-    found["save to all pages in a preview / the page alone"] = saved["whole"] / saved["floor"]
+    found["save to page in a preview / the page alone"] = saved["page"] / saved["baseline"]
+    found["save to all pages in a preview / the page alone"] = saved["whole"] / saved["baseline"]
     small = Notebook(
         folder / "tenth", max(11, asked.designs // 10), asked.photos // 10, link=asked.link,
         seed=asked.seed,
@@ -180,25 +180,25 @@ def curve(asked: argparse.Namespace, folder: Path) -> Mapping[str, object]:
     or for one number of designs and photos.
     """
     found: dict[str, object] = {}
-    floor_at = PROJECT / "tests" / "bench" / "floor.py"
+    baseline_at = PROJECT / "tests" / "bench" / "baseline.py"
     for designs in CURVE if asked.curve else (asked.designs,):
         photos = 0 if asked.curve else asked.photos
         notebook = Notebook(
             folder / f"{designs}", designs, photos, link=asked.link, seed=asked.seed
         )
-        floor = run([floor_at, notebook.content, folder / f"floor-{designs}"], {})
+        baseline = run([baseline_at, notebook.content, folder / f"baseline-{designs}"], {})
         whole = notebook.from_nothing()
         name = f"{designs} designs: "
         found[f"{name}from nothing, ms a design"] = 1000 * whole.cpu_s / designs
         found[f"{name}from nothing, s by the clock"] = whole.wall_s
-        found[f"{name}from nothing / floor"] = whole.cpu_s / floor.cpu_s
+        found[f"{name}from nothing / baseline"] = whole.cpu_s / baseline.cpu_s
         found[f"{name}peak memory, MiB"] = whole.peak_mib
         found[f"{name}nothing changed / bare Python"] = notebook.nothing_changed(1)
         changed, times = notebook.after(EDITS["prose"], asked.rounds)
         found[f"{name}one write-up changed, s"] = changed.cpu_s
         found[f"{name}one write-up changed / bare Python"] = times
         found[f"{name}its peak memory, MiB"] = changed.peak_mib
-        for leftover in (designs, f"floor-{designs}"):
+        for leftover in (designs, f"baseline-{designs}"):
             shutil.rmtree(folder / f"{leftover}")
     return found
 

@@ -14,7 +14,7 @@ from statistics import median
 
 from journal.build_options import BuildOptions
 from journal.preview.session import NotebookRebuilder
-from tests.bench.floor import page_setter
+from tests.bench.baseline import page_setter
 
 ROUNDS = 5
 
@@ -27,13 +27,13 @@ def saving(content: Path, out: Path) -> dict[str, float]:
     path = paths[len(paths) // 2]
     changed = path.relative_to(content).as_posix()
     set_page = page_setter()
-    pages, wholes, floors = [], [], []
+    pages, wholes, baselines = [], [], []
     for number in range(ROUNDS):
         path.write_text(path.read_text("utf-8") + f"\nSaved, number {number}.\n", "utf-8")
         pages.append(_took(lambda: _sure(desk.make_page([changed]))))
         wholes.append(_took(desk.make))
-        floors.append(_took(lambda: set_page(path)))
-    return {"page": median(pages), "whole": median(wholes), "floor": median(floors)}
+        baselines.append(_took(lambda: set_page(path)))
+    return {"page": median(pages), "whole": median(wholes), "baseline": median(baselines)}
 
 
 def _sure(pages: dict[str, bytes]) -> None:

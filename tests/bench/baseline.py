@@ -1,4 +1,4 @@
-"""The floor: a page a design by the bare libraries, with no product logic, in one process.
+"""The baseline: a page a design by the bare libraries, with no product logic, in one process.
 
 PyYAML's C loader, Markdown with tables and footnotes, one compiled Jinja2 template that
 lists what the front matter holds, one file a design.
