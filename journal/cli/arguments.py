@@ -75,7 +75,7 @@ def _command(where: str) -> Callable[[argparse.Namespace], int]:
 
     What it needs is loaded when it is run, so that help answers at once.
     """
-    module, _, name = where.partition(".")
+    module, _, name = where.rpartition(".")
 
     def run(asked: argparse.Namespace) -> int:
         status: int = getattr(import_module(f"journal.cli.{module}"), name)(asked)
