@@ -8,22 +8,8 @@ from functools import partial
 from journal.charts.charts import GrowthCurve, growth_chart
 from journal.figures.colour.bleed import WidthForecast
 from journal.figures.heat.derive_heat import BLEED, BarBleed, body_temperature
-from journal.html.blocks import (
-    Block,
-    BulletList,
-    ChartFigure,
-    Heading,
-    PageCell,
-    PageTable,
-    Paragraph,
-    Passage,
-    RowGroup,
-    Section,
-    SideNote,
-    TextRun,
-    Words,
-    number_cell,
-)
+from journal.html import blocks as html
+from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, Words, number_cell
 from journal.quantities.show import show_length, show_number
 from journal.records.models.settings import Measure
 from journal.records.models.write_up import AS_WRITTEN, Bar, FollowUp, Pour
@@ -54,16 +40,18 @@ def bars_section(on: DesignContext) -> Section | None:
     if not on.design.pours:
         return None
     # What is noted of a bar, and what was measured on it, a column each.
-    columns: list[tuple[Heading, Callable[[Pour, Bar], PageCell]]] = [
-        (Heading("Bar"), lambda _, bar: PageCell((bar.bar,), head=True))
+    columns: list[tuple[html.Heading, Callable[[Pour, Bar], PageCell]]] = [
+        (html.Heading("Bar"), lambda _, bar: PageCell((bar.bar,), head=True))
     ]
     if any(bar.variant != AS_WRITTEN for bar in on.design.bars):
-        columns.append((Heading("Variant"), lambda _, bar: PageCell((bar.variant,))))
+        columns.append((html.Heading("Variant"), lambda _, bar: PageCell((bar.variant,))))
     for measure in _measures(on, [bar.measures for bar in on.design.bars]):
-        head = Heading(_measure_head(measure), number=True)
+        head = html.Heading(_measure_head(measure), number=True)
         columns.append((head, partial(_bar_cell, measure)))
     if any(_bar_note(on, bar) for bar in on.design.bars):
-        columns.append((Heading("Note", wide=True), lambda _, bar: PageCell((_bar_note(on, bar),))))
+        columns.append(
+            (html.Heading("Note", wide=True), lambda _, bar: PageCell((_bar_note(on, bar),)))
+        )
     # Two labels may make one anchor: it is the first one's.
     anchors = {pour_anchor(pour.label): pour.label for pour in reversed(on.design.pours)}
     groups = []
@@ -71,14 +59,18 @@ def bars_section(on: DesignContext) -> Section | None:
         rows = tuple(tuple(cell(pour, bar) for _, cell in columns) for bar in pour.bars)
         anchor = pour_anchor(pour.label)
         groups.append(
-            RowGroup(rows, _pour_head(on, pour), anchor if anchors[anchor] == pour.label else "")
+            html.RowGroup(
+                rows, _pour_head(on, pour), anchor if anchors[anchor] == pour.label else ""
+            )
         )
     heads = tuple(head for head, _ in columns)
-    table = PageTable("Every bar", heads, tuple(groups), wide=True, figures=True, name="bars-table")
-    return Section("bars", "Bar by bar", (Passage((*_kept_blocks(on), table)),))
+    table = html.PageTable(
+        "Every bar", heads, tuple(groups), wide=True, figures=True, name="bars-table"
+    )
+    return html.simple_section("bars", "Bar by bar", *_kept_blocks(on), table)
 
 
-def _kept_blocks(on: DesignContext) -> tuple[Block, ...]:
+def _kept_blocks(on: DesignContext) -> tuple[html.Block, ...]:
     """How many bars were kept, of those judged, with the interval; and those not judged."""
     if on.results is None:
         return ()
@@ -96,8 +88,8 @@ def _kept_blocks(on: DesignContext) -> tuple[Block, ...]:
         unjudged = variant.bars - kept.n
         lines.append((f"{capitalised(said)}{f', {unjudged} not judged' if unjudged else ''}.",))
     if len(lines) == 1:
-        return (Paragraph(lines[0]),)
-    return (BulletList(tuple(lines)),) if lines else ()
+        return (html.Paragraph(lines[0]),)
+    return (html.BulletList(tuple(lines)),) if lines else ()
 
 
 def _measures(on: DesignContext, found: Iterable[Mapping[str, object]]) -> list[Measure]:
@@ -214,7 +206,7 @@ def _growth_passage(on: DesignContext, bleeds: Sequence[BarBleed]) -> Passage:
     if any(forecast.beyond for bar in shown for forecast in bar.growth.forecasts):
         words += " Broken, it is a forecast, and the shade is its 95 % interval."
     worst = max(bleeds, key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0)
-    return Passage((ChartFigure(chart, (words,)),), _worst_bar_note(on, worst))
+    return Passage((html.ChartFigure(chart, (words,)),), _worst_bar_note(on, worst))
 
 
 def _typical_bars(on: DesignContext, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
@@ -279,7 +271,7 @@ def _worst_bar_note(on: DesignContext, bar: BarBleed) -> tuple[SideNote, ...]:
     how = "to expect on" if forecast.beyond else "by the curve on"
     says: Words = (f"{how} day {forecast.day:.0f}{sure} for bar {_bar_name(bar)}, the worst.",)
     big = measure_value(forecast.width_mm, "length")
-    return (on.note(on.found[BLEED], says, big=big, mind=True),)
+    return (on.note(on.known_figures[BLEED], says, big=big, mind=True),)
 
 
 def _interval(forecast: WidthForecast) -> str:
@@ -292,7 +284,7 @@ def _interval(forecast: WidthForecast) -> str:
 
 def _looks_table(
     on: DesignContext, looks: Sequence[tuple[Pour, FollowUp]], bleeds: Sequence[BarBleed]
-) -> PageTable:
+) -> html.PageTable:
     """A row a bar, a column a day; a group a measure, and one of the widths by photo."""
     photos = _photo_widths(on)
     days = sorted({look.day for _, look in looks} | {int(d) for by in photos.values() for d in by})
@@ -302,7 +294,7 @@ def _looks_table(
         for forecast in bleed.growth.forecasts
         if forecast.day == AHEAD_DAY and forecast.beyond
     }
-    groups: list[RowGroup] = []
+    groups: list[html.RowGroup] = []
 
     def add(head: str, way: str, cells: Mapping[str, Mapping[int, PageCell]]) -> None:
         rows = []
@@ -311,7 +303,7 @@ def _looks_table(
             if ahead:
                 row.append(_forecast_cell(ahead.get((way, bar))))
             rows.append(tuple(row))
-        groups.append(RowGroup(tuple(rows), (TextRun(head, "strong"),)))
+        groups.append(html.RowGroup(tuple(rows), (TextRun(head, "strong"),)))
 
     for measure in _measures(on, [look.measures for _, look in looks]):
         found: dict[str, dict[int, PageCell]] = {bar.bar: {} for bar in on.design.bars}
@@ -327,10 +319,12 @@ def _looks_table(
             for bar, own in sorted(photos.items())
         }
         add("Bleed, mm, by photo", "photo", widths)
-    heads = [Heading("Bar"), *(Heading(f"day {day}", number=True) for day in days)]
+    heads = [html.Heading("Bar"), *(html.Heading(f"day {day}", number=True) for day in days)]
     if ahead:
-        heads.append(Heading(f"to expect, day {AHEAD_DAY:.0f}", number=True))
-    return PageTable("By day after the pour", tuple(heads), tuple(groups), wide=True, figures=True)
+        heads.append(html.Heading(f"to expect, day {AHEAD_DAY:.0f}", number=True))
+    return html.PageTable(
+        "By day after the pour", tuple(heads), tuple(groups), wide=True, figures=True
+    )
 
 
 def _without_unit(width_mm: float) -> str:

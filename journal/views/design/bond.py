@@ -7,16 +7,8 @@ from collections.abc import Sequence
 from journal.charts.rows import PoursRow, TemperatureRange, bond_chart
 from journal.figures.heat.bond_case import FOLLOWED_MIN
 from journal.figures.heat.derive_heat import BOND, BondFigures, PouredBars
-from journal.html.blocks import (
-    Block,
-    BulletList,
-    ChartFigure,
-    Paragraph,
-    Passage,
-    SideNote,
-    Subhead,
-    TextRun,
-)
+from journal.html import blocks as html
+from journal.html.blocks import Passage, SideNote, TextRun
 from journal.views.shared.on_design import DesignContext
 from journal.views.shared.words import (
     capitalised,
@@ -31,16 +23,21 @@ from journal.views.shared.words import (
 
 def bond_passages(on: DesignContext) -> list[Passage]:
     """What was seen of the bond, what the model says, where they disagree."""
-    figure = on.found.recipe[BOND]
+    figure = on.known_figures.recipe[BOND]
     found = figure.value
     if found is None:
         return []
     said = f"{observed_bonds_text(on, found.seen)} {_model_text(on, found)}"
-    blocks: list[Block] = [Subhead("Does the body hold?", "bond"), Paragraph((said,))]
+    blocks: list[html.Block] = [
+        html.Subhead("Does the body hold?", "bond"),
+        html.Paragraph((said,)),
+    ]
     against = _disagreements(on, found)
     if against:
-        blocks.append(Paragraph((TextRun("Here the model and your pours disagree.", "strong"),)))
-        blocks.append(BulletList(tuple((text,) for text in against)))
+        blocks.append(
+            html.Paragraph((TextRun("Here the model and your pours disagree.", "strong"),))
+        )
+        blocks.append(html.BulletList(tuple((text,) for text in against)))
     chart = _chart(on, found, said)
     if chart is not None:
         blocks.append(chart)
@@ -141,7 +138,7 @@ def _model_window(found: BondFigures) -> tuple[float, float] | None:
     return (low_c, high_c) if low_c is not None and high_c is not None and low_c < high_c else None
 
 
-def _chart(on: DesignContext, found: BondFigures, described: str) -> ChartFigure | None:
+def _chart(on: DesignContext, found: BondFigures, described: str) -> html.ChartFigure | None:
     window, units = _model_window(found), on.units
     stretches: list[TemperatureRange] = []
     if window is not None:
@@ -170,7 +167,7 @@ def _chart(on: DesignContext, found: BondFigures, described: str) -> ChartFigure
     title = f"Temperature of the {found.body_layer} at its pour"
     chart = bond_chart("bond-chart", title, described, stretches, seen, units.degree)
     caption = f"Temperature of the {found.body_layer} when it is poured over the detail."
-    return ChartFigure(chart, (caption,))
+    return html.ChartFigure(chart, (caption,))
 
 
 def _note(on: DesignContext, found: BondFigures) -> SideNote:
@@ -195,4 +192,4 @@ def _note(on: DesignContext, found: BondFigures) -> SideNote:
             f"Not on the shelf, so the usual ranges were taken: {list_text(found.assumed)}."
         )
     big = "" if window is None else on.at(*window)
-    return on.note(on.found.recipe[BOND], *((text,) for text in says), big=big)
+    return on.note(on.known_figures.recipe[BOND], *((text,) for text in says), big=big)

@@ -12,25 +12,8 @@ from journal.comparison.across import CrossDesignComparison, CrossDesignRow
 from journal.comparison.derive import CrossDesignResults
 from journal.comparison.sentences import across_sentences, verdict_sentence
 from journal.figures.shop.cost import labour_cost, round_to_cent
-from journal.html.blocks import (
-    ChartFigure,
-    EntryList,
-    Heading,
-    Link,
-    ListEntry,
-    Page,
-    PageCell,
-    PageTable,
-    Paragraph,
-    Passage,
-    Prose,
-    RowGroup,
-    Section,
-    SideNote,
-    TextRun,
-    Words,
-    number_cell,
-)
+from journal.html import blocks as html
+from journal.html.blocks import PageCell, Section, SideNote, TextRun, Words, number_cell
 from journal.html.markdown import render_prose
 from journal.quantities.rounding import decimal_of_twelve_digits
 from journal.quantities.show import show_number
@@ -72,7 +55,7 @@ def compared_sheets(book: Book) -> tuple[Sheet, ...]:
 
 
 def _sheets_over_pages(
-    book: Book, first: Address, designs: Iterable[str], make: Callable[..., Page]
+    book: Book, first: Address, designs: Iterable[str], make: Callable[..., html.Page]
 ) -> Iterator[Sheet]:
     """The pages that a list of designs goes over, the latest design first."""
     summaries = book.notebook.summaries
@@ -85,25 +68,25 @@ def _sheets_over_pages(
 
 def _list_page(
     book: Book, here: Address, places: Sequence[Address], designs: Sequence[str]
-) -> Page:
+) -> html.Page:
     """Every question: across designs, on the first page, and of designs that asked one.
 
     Takes:  places   of all pages of the list, the latest first
             designs  those on this one
     """
     across = tuple(
-        ListEntry(link(here, place), says=_short_answer(book.compared.across[name]))
+        html.ListEntry(link(here, place), says=_short_answer(book.compared.across[name]))
         for name, place in (book.places.compared.items() if here == places[0] else ())
     )
     asked = tuple(_design_entry(book, here, name) for name in designs)
     lists = (("across", "Across designs", across), ("designs", "Design by design", asked))
     parts = tuple(
-        Section(anchor, head, (Passage((EntryList(entries),)),))
+        html.simple_section(anchor, head, html.EntryList(entries))
         for anchor, head, entries in lists
         if entries
     )
     lead = "Variants held against each other, with how sure that is."
-    return Page(
+    return html.Page(
         book.frame(here),
         here.title,
         parts,
@@ -114,7 +97,7 @@ def _list_page(
     )
 
 
-def _design_entry(book: Book, here: Address, name: str) -> ListEntry:
+def _design_entry(book: Book, here: Address, name: str) -> html.ListEntry:
     place, results = book.places.designs[name], book.compared.summaries[name]
     pairs = list_text([" against ".join(between) for between in results.pairs])
     says = (
@@ -122,7 +105,9 @@ def _design_entry(book: Book, here: Address, name: str) -> ListEntry:
         if results.deciding
         else f"{capitalised(pairs)}: a look, no question was asked."
     )
-    return ListEntry(Link(place.title, href(here, place, "variants"), place.page_number), (says,))
+    return html.ListEntry(
+        html.Link(place.title, href(here, place, "variants"), place.page_number), (says,)
+    )
 
 
 def _short_answer(found: CrossDesignResults) -> Words:
@@ -133,7 +118,7 @@ def _short_answer(found: CrossDesignResults) -> Words:
 
 def _across_page(
     book: Book, here: Address, places: Sequence[Address], designs: Sequence[str], name: str
-) -> Page:
+) -> html.Page:
     """One question across designs: measure by measure, a row a design.
 
     Takes:  places   of all pages of the question
@@ -154,20 +139,20 @@ def _across_page(
         for order, entry in enumerate(found.results)
     ]
     if found.why:
-        why = Paragraph((capitalised(found.why) + ".",))
-        parts = [Section("nothing", "Nothing to compare", (Passage((why,)),))]
+        why = html.Paragraph((capitalised(found.why) + ".",))
+        parts = [html.simple_section("nothing", "Nothing to compare", why)]
     if comparison.body.strip() and here == places[0]:
         lead = partial(resolve_link, book, here, "comparisons")
-        html = render_prose(comparison.body, lead, lambda _: None, "note")
-        parts.append(Section("notes", "Notes", (Passage((Prose(html),)),)))
-    return Page(
+        rendered = render_prose(comparison.body, lead, lambda _: None, "note")
+        parts.append(html.simple_section("notes", "Notes", html.Prose(rendered)))
+    return html.Page(
         book.frame(here),
         here.title,
         tuple(parts),
         before=before,
         lead=_short_answer(found),
         line=pagination_links(here, places),
-        on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts),
+        on_page=tuple(html.Link(part.head, f"#{part.anchor}") for part in parts),
         folio=here.folio,
         about=f"A question asked across designs: {here.title}.",
     )
@@ -197,7 +182,7 @@ def _measure_part(
     if cost:
         says.insert(0, (TextRun(cost, "strong"),))
     note = SideNote("", tuple(says), "Computed", how=how)
-    return Section(f"m{order}-{entry.by}", head, (Passage(blocks, (note,)),))
+    return html.simple_section(f"m{order}-{entry.by}", head, *blocks, note=note)
 
 
 def _tidying_cost_text(book: Book, entry: CrossDesignComparison) -> str:
@@ -216,7 +201,7 @@ def _tidying_cost_text(book: Book, entry: CrossDesignComparison) -> str:
 
 def _forest_figure(
     book: Book, order: int, entry: CrossDesignComparison, shown: Sequence[CrossDesignRow]
-) -> ChartFigure | None:
+) -> html.ChartFigure | None:
     scale = 100.0 if entry.measure.kind == "yes-no" else 1.0
     unit = "%" if entry.measure.kind == "yes-no" else entry.unit
     rows = []
@@ -248,12 +233,12 @@ def _forest_figure(
         f"{capitalised(second)} less {first}. A dot a design with its 95 % interval; the shaded"
         " stretch is not worth the name."
     )
-    return ChartFigure(chart, (caption,))
+    return html.ChartFigure(chart, (caption,))
 
 
 def _rows_table(
     book: Book, here: Address, entry: CrossDesignComparison, shown: Sequence[CrossDesignRow]
-) -> PageTable:
+) -> html.PageTable:
     first, second = entry.between
     rows = []
     paired = [row for row in shown if row.difference is not None]
@@ -269,16 +254,16 @@ def _rows_table(
         design = PageCell((span(here, book.places.designs[row.design]),), head=True)
         bars = (number_cell(f"{side.measured} of {side.poured}") for side in row.sides)
         rows.append((design, *bars, number_cell(words, beneath)))
-    groups = [RowGroup(tuple(rows))]
+    groups = [html.RowGroup(tuple(rows))]
     if entry.difference is not None:
         words = signed_difference(entry.difference, entry.measure)
         p = "" if entry.p_adjusted is None else f"p = {show_number(entry.p_adjusted, P_STEP)}"
         all_designs = PageCell(("All designs",), head=True)
         foot = (all_designs, number_cell(""), number_cell(""), number_cell(words, p, "strong"))
-        groups.append(RowGroup((foot,)))
+        groups.append(html.RowGroup((foot,)))
     heads = (
-        Heading("Design", wide=True),
-        *(Heading(h, True) for h in (first, second, "Difference")),
+        html.Heading("Design", wide=True),
+        *(html.Heading(h, True) for h in (first, second, "Difference")),
     )
     caption = f"Bars measured, and the difference in {entry.by}"
-    return PageTable(caption, heads, tuple(groups), wide=True)
+    return html.PageTable(caption, heads, tuple(groups), wide=True)

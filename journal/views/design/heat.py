@@ -11,21 +11,8 @@ from journal.charts.charts import ChartWindow, CoolingChart, cooling_chart, cool
 from journal.charts.drawing import ticks
 from journal.figures.heat.cooling import TemperatureWindow, WindowTimes, cooling_curve
 from journal.figures.heat.derive_heat import COOLING, CoolingRun, pot_windows
-from journal.html.blocks import (
-    Block,
-    ChartFigure,
-    Heading,
-    PageCell,
-    PageTable,
-    Paragraph,
-    Passage,
-    RowGroup,
-    Section,
-    SideNote,
-    Words,
-    number_cell,
-    simple_table,
-)
+from journal.html import blocks as html
+from journal.html.blocks import PageCell, Passage, Section, SideNote, Words, number_cell
 from journal.quantities.show import show_number
 from journal.records.models.write_up import Pour, Reading
 from journal.views.design.bond import bond_passages
@@ -65,7 +52,7 @@ def _main_pot(on: DesignContext) -> str:
 
 
 def _cooling_passages(on: DesignContext) -> list[Passage]:
-    runs = on.found[COOLING].value or ()
+    runs = on.known_figures[COOLING].value or ()
     shown = _shown_pour(on, runs)
     forecast = on.book.forecasts.get(on.design.id)
     notes: list[SideNote] = []
@@ -73,10 +60,10 @@ def _cooling_passages(on: DesignContext) -> list[Passage]:
         says: Words = (forecast.says,)
         notes.append(SideNote(forecast.big, (says,), KIND_NAMES["estimate"], how=on.how("cooling")))
     if shown is None:
-        said = Paragraph(("No readings of this design's pots have been written down yet.",))
+        said = html.Paragraph(("No readings of this design's pots have been written down yet.",))
         return [Passage((said,), tuple(notes))] if notes else []
     own = tuple(run for run in runs if run.pour == shown.label and run.pot == _main_pot(on))
-    blocks: tuple[Block, ...] = (_cooling_figure(on, shown, own), *_window_sentences(on, own))
+    blocks: tuple[html.Block, ...] = (_cooling_figure(on, shown, own), *_window_sentences(on, own))
     return [
         Passage(blocks, (*_half_time_notes(on, own), *notes)),
         Passage((_runs_table(on, runs),)),
@@ -93,7 +80,7 @@ def _shown_pour(on: DesignContext, runs: Sequence[CoolingRun]) -> Pour | None:
     return max(own, key=lambda pour: (longest[pour.label], pour.date, pour.label), default=None)
 
 
-def _cooling_figure(on: DesignContext, pour: Pour, runs: Sequence[CoolingRun]) -> ChartFigure:
+def _cooling_figure(on: DesignContext, pour: Pour, runs: Sequence[CoolingRun]) -> html.ChartFigure:
     units, pot = on.units, _main_pot(on)
     readings = [reading for reading in pour.readings if reading.pot == pot]
     start = readings[0].minutes
@@ -128,7 +115,7 @@ def _cooling_figure(on: DesignContext, pour: Pour, runs: Sequence[CoolingRun]) -
     low, high = cooling_limits(spec)
     spec = replace(spec, seconds=tuple((v, units.other_scale(v)) for v in ticks(low, high, 6)))
     caption: Words = (_chart_caption(on, pour, spec),)
-    return ChartFigure(
+    return html.ChartFigure(
         cooling_chart(spec), caption, _readings_table(on), "All readings of this design"
     )
 
@@ -207,7 +194,7 @@ def _chart_description(on: DesignContext, pour: Pour, readings: Sequence[Reading
     return f"{said} {capitalised('; '.join(windows))}." if windows else said
 
 
-def _window_sentences(on: DesignContext, runs: Sequence[CoolingRun]) -> tuple[Paragraph, ...]:
+def _window_sentences(on: DesignContext, runs: Sequence[CoolingRun]) -> tuple[html.Paragraph, ...]:
     """When the pot came into its windows and left them; what the readings say of the curve."""
     words: list[str] = []
     for run in runs[-1:]:
@@ -232,7 +219,7 @@ def _window_sentences(on: DesignContext, runs: Sequence[CoolingRun]) -> tuple[Pa
             reading = f"The reading of {on.at(entry.reading.temperature_c)} after {after}"
             off = on.units.degrees(abs(entry.residual_k), step=TENTH).first
             words.append(f"{reading} lies {off} off the line of the others. ")
-    return (Paragraph(tuple(words)),) if words else ()
+    return (html.Paragraph(tuple(words)),) if words else ()
 
 
 def _window_text(
@@ -265,15 +252,15 @@ def _half_time_notes(on: DesignContext, runs: Sequence[CoolingRun]) -> tuple[Sid
     spread = run.fit.curve.half_time_interval_min
     if spread is not None:
         said += f" The 95 % interval is {range_text(*map(minutes, spread))}."
-    return (on.note(on.found[COOLING], (said,), big=minutes(run.fit.curve.half_time_min)),)
+    return (on.note(on.known_figures[COOLING], (said,), big=minutes(run.fit.curve.half_time_min)),)
 
 
-def _runs_table(on: DesignContext, runs: Iterable[CoolingRun]) -> PageTable:
+def _runs_table(on: DesignContext, runs: Iterable[CoolingRun]) -> html.PageTable:
     """A row a run: room, half-time, when it was in the pour window, at what it was poured."""
     pours = {pour.label: pour for pour in on.design.pours}
     heads = ("Pour", "Pot", "Room", "Half-time", "In the pour window", "Poured at")
     rows = [_run_row(on, pours[run.pour], run) for run in runs]
-    return simple_table("How the pots cooled", heads, rows, wide=True, quiet=True)
+    return html.simple_table("How the pots cooled", heads, rows, wide=True, quiet=True)
 
 
 def _run_row(on: DesignContext, pour: Pour, run: CoolingRun) -> tuple[PageCell, ...]:
@@ -297,21 +284,23 @@ def _run_row(on: DesignContext, pour: Pour, run: CoolingRun) -> tuple[PageCell, 
     )
 
 
-def _readings_table(on: DesignContext) -> PageTable:
+def _readings_table(on: DesignContext) -> html.PageTable:
     """Every reading of every pour, pot by pot."""
     groups = []
     for pour in on.design.pours:
         for pot in dict.fromkeys(reading.pot for reading in pour.readings):
             own = [reading for reading in pour.readings if reading.pot == pot]
             rows = tuple(_reading_row(on, reading, own[0]) for reading in own)
-            groups.append(RowGroup(rows, (f"Pour {pour.label}, {long_date(pour.date)}, {pot}",)))
+            groups.append(
+                html.RowGroup(rows, (f"Pour {pour.label}, {long_date(pour.date)}, {pot}",))
+            )
     heads = (
-        Heading("Minutes", number=True),
-        Heading(on.units.degree, number=True),
-        Heading(on.units.other_degree, number=True),
-        Heading("Done"),
+        html.Heading("Minutes", number=True),
+        html.Heading(on.units.degree, number=True),
+        html.Heading(on.units.other_degree, number=True),
+        html.Heading("Done"),
     )
-    return PageTable("Readings", heads, tuple(groups), figures=True)
+    return html.PageTable("Readings", heads, tuple(groups), figures=True)
 
 
 def _reading_row(on: DesignContext, reading: Reading, first: Reading) -> tuple[PageCell, ...]:

@@ -9,22 +9,8 @@ from journal.figures.heat.derive_heat import BLEED, BOND, COOLING
 from journal.figures.recipe.derive_fill import FILL
 from journal.figures.recipe.derive_layers import LAYERS
 from journal.figures.shop.derive_shop import COST, CUT, LABEL, NET_WEIGHT
-from journal.html.blocks import (
-    Block,
-    BulletList,
-    FailureList,
-    FailureView,
-    PageCell,
-    PagePicture,
-    Paragraph,
-    Passage,
-    Pictures,
-    Prose,
-    Section,
-    TextRun,
-    Words,
-    simple_table,
-)
+from journal.html import blocks as html
+from journal.html.blocks import PageCell, Section, TextRun, Words
 from journal.html.markdown import ShownPicture, render_prose
 from journal.records.models.links import links_in, target_of
 from journal.records.models.shelf import KINDS
@@ -69,16 +55,16 @@ def failed_part(on: DesignContext) -> Section | None:
     found = tuple(
         _failure(number, failure) for number, failure in enumerate(on.design.failed, start=1)
     )
-    return Section("failed", "What failed", (Passage((FailureList(found),)),))
+    return html.simple_section("failed", "What failed", html.FailureList(found))
 
 
-def _failure(number: int, failure: Failure) -> FailureView:
+def _failure(number: int, failure: Failure) -> html.FailureView:
     where: Words = ()
     if failure.bar is not None:
         where = (f"bar {failure.bar}",)
     elif failure.variant is not None:
         where = (failure.variant,)
-    return FailureView(
+    return html.FailureView(
         what=capitalised(failure.what),
         where=where,
         saw=(failure.saw,),
@@ -111,11 +97,11 @@ def prose_part(on: DesignContext) -> Section | None:
         ready = on.book.photos.get(path or "") if path in pictures else None
         return None if ready is None else shown_in_prose(on.here, ready)
 
-    html = render_prose(design.body, lead, show, "note")
-    return Section("notes", "Notes", (Passage((Prose(html),)),))
+    rendered = render_prose(design.body, lead, show, "note")
+    return html.simple_section("notes", "Notes", html.Prose(rendered))
 
 
-def hero(on: DesignContext) -> PagePicture | None:
+def hero(on: DesignContext) -> html.PagePicture | None:
     """The first photo of the write-up, at the head of the page."""
     return _photo(on, on.design.photos[0], first=True) if on.design.photos else None
 
@@ -127,9 +113,9 @@ def photos_part(on: DesignContext, above: frozenset[str] = frozenset()) -> Secti
     """
     found = [_photo(on, photo) for photo in on.design.photos[1:]]
     shown = tuple(entry for entry in found if entry is not None and entry.src not in above)
-    blocks: list[Block] = [Pictures(shown)] if shown else []
+    blocks: list[html.Block] = [html.Pictures(shown)] if shown else []
     blocks += [
-        Paragraph(
+        html.Paragraph(
             (
                 TextRun("A photo that cannot be shown: ", "soft"),
                 *_photo_caption(photo, " "),
@@ -139,10 +125,10 @@ def photos_part(on: DesignContext, above: frozenset[str] = frozenset()) -> Secti
         for photo in on.design.photos
         if on.photo(photo) is None
     ]
-    return Section("photos", "Photos", (Passage(tuple(blocks)),)) if blocks else None
+    return html.simple_section("photos", "Photos", *blocks) if blocks else None
 
 
-def _photo(on: DesignContext, photo: Photo, *, first: bool = False) -> PagePicture | None:
+def _photo(on: DesignContext, photo: Photo, *, first: bool = False) -> html.PagePicture | None:
     ready = on.photo(photo)
     if ready is None:
         return None
@@ -170,8 +156,10 @@ def missing_part(on: DesignContext) -> Section | None:
     ]
     if not lines:
         return None
-    lead = Paragraph(("These figures cannot be had yet; each line names what would give them.",))
-    return Section("missing", "What is missing", (Passage((lead, BulletList(tuple(lines)))),))
+    lead = html.Paragraph(
+        ("These figures cannot be had yet; each line names what would give them.",)
+    )
+    return html.simple_section("missing", "What is missing", lead, html.BulletList(tuple(lines)))
 
 
 def _missing_line(on: DesignContext, entry: MissingInput) -> Words:
@@ -198,8 +186,8 @@ def made_part(on: DesignContext) -> Section | None:
         if figure.value is not None
     ]
     caption = "How the figures of this page were made"
-    shown = simple_table(caption, ("Figure", "How", "From"), rows, quiet=True)
-    return Section("made", "How they were made", (Passage((shown,)),))
+    shown = html.simple_table(caption, ("Figure", "How", "From"), rows, quiet=True)
+    return html.simple_section("made", "How they were made", shown)
 
 
 def private_part(on: DesignContext) -> Section | None:
@@ -214,5 +202,5 @@ def private_part(on: DesignContext) -> Section | None:
     ]
     if not lines:
         return None
-    soft = Paragraph(("Private notes stand in the studio's edition alone.",), "soft")
-    return Section("private", "Private", (Passage((*map(Paragraph, lines), soft)),))
+    soft = html.Paragraph(("Private notes stand in the studio's edition alone.",), "soft")
+    return html.simple_section("private", "Private", *map(html.Paragraph, lines), soft)

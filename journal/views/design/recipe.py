@@ -17,21 +17,8 @@ from journal.figures.recipe.derive_layers import (
 from journal.figures.recipe.fill import PROUD_LIMIT_MM
 from journal.figures.recipe.layers import rounds
 from journal.figures.shop.derive_shop import CUT
-from journal.html.blocks import (
-    BulletList,
-    Heading,
-    PageCell,
-    PageTable,
-    Paragraph,
-    Passage,
-    RowGroup,
-    Section,
-    SideNote,
-    TextRun,
-    Tone,
-    Words,
-    number_cell,
-)
+from journal.html import blocks as html
+from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, Words, number_cell
 from journal.quantities.show import show_length, show_number
 from journal.records.models.shelf import Mat, Mould
 from journal.records.models.write_up import Layer
@@ -60,15 +47,19 @@ def weigh_part(on: DesignContext) -> Section | None:
     if on.figures is None:
         return None
     recipe = on.figures.recipe
-    heads = (Heading("What"), Heading("Weigh", number=True), Heading("or", number=True))
+    heads = (
+        html.Heading("What"),
+        html.Heading("Weigh", number=True),
+        html.Heading("or", number=True),
+    )
     groups = tuple(_layer_rows(on, layer) for layer in recipe.masses.layers)
     caption = f"For {count_text(recipe.bars, 'bar')}"
-    table = PageTable(caption, heads, groups, strong=True, name="weigh-table")
+    table = html.PageTable(caption, heads, groups, strong=True, name="weigh-table")
     notes = (*_fill_notes(on, recipe), *_fragrance_notes(on, recipe), *_left_notes(on, recipe))
     return Section("weigh", "To weigh", (Passage((table, _sentences(on, recipe)), notes),))
 
 
-def _layer_rows(on: DesignContext, layer: LayerFigures) -> RowGroup:
+def _layer_rows(on: DesignContext, layer: LayerFigures) -> html.RowGroup:
     head: list[TextRun | str] = [TextRun(capitalised(layer.name), "strong")]
     if layer.pot != layer.name:
         head.append(f", pot {layer.pot}")
@@ -85,7 +76,7 @@ def _layer_rows(on: DesignContext, layer: LayerFigures) -> RowGroup:
         ]
     rows += [_oil_row(on, oil) for oil in layer.fragrances if not oil.from_leftover]
     rows += [_dosed_row(on, one) for one in layer.dosed]
-    return RowGroup(tuple(rows), tuple(head))
+    return html.RowGroup(tuple(rows), tuple(head))
 
 
 def _row(words: Words, beneath: str, amount: tuple[str, str]) -> tuple[PageCell, ...]:
@@ -106,7 +97,7 @@ def _oil_row(on: DesignContext, oil: FragranceFigures) -> tuple[PageCell, ...]:
         words += [" ", TextRun(f"over its limit of {percent(oil.limit)}", "mind")]
     elif oil.limit is None:
         words += [" ", TextRun("no limit on the shelf", "mind")]
-    tone: Tone = "mind" if oil.within is False else ""
+    tone: html.Tone = "mind" if oil.within is False else ""
     return (
         PageCell(tuple(words), ", ".join(beneath), head=True),
         PageCell((TextRun(mass.first, tone),), number=True),
@@ -130,7 +121,7 @@ def _dosed_row(on: DesignContext, one: DosedFigures) -> tuple[PageCell, ...]:
     return _row(words, beneath, on.units.mass(one.mass_g))
 
 
-def _sentences(on: DesignContext, recipe: RecipeFigures) -> Paragraph:
+def _sentences(on: DesignContext, recipe: RecipeFigures) -> html.Paragraph:
     made: list[TextRun | str] = []
     waste = on.book.settings.waste
     spare = [f"{percent(waste.share)} to spare"] if waste.share else []
@@ -152,7 +143,7 @@ def _sentences(on: DesignContext, recipe: RecipeFigures) -> Paragraph:
     elif has_sheets(on.book):
         made += ["; ", command(f"sheet pour-day {on.design.id}"), " makes a pour-day sheet"]
     made.append(".")
-    return Paragraph(tuple(made))
+    return html.Paragraph(tuple(made))
 
 
 def _fill_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
@@ -227,7 +218,7 @@ def _piece_width(on: DesignContext, mat: Mat | None) -> float:
     piece = on.book.bench.pieces.get(on.design.recipe.piece or "")
     if piece is not None and piece.size is not None:
         return piece.size[0]
-    plan = on.found.recipe[CUT].value
+    plan = on.known_figures.recipe[CUT].value
     if plan is not None:
         return plan.piece_mm[0]
     return mat.motif.size[0] if mat.motif is not None else 0.0
@@ -344,7 +335,7 @@ def _left_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...
 def steps_part(on: DesignContext) -> Section:
     """The recipe in its order: what is stirred in, poured, waited for, as written."""
     steps = tuple(step for layer in on.design.recipe.layers for step in _layer_steps(on, layer))
-    return Section("order", "In order", (Passage((BulletList(steps, numbered=True),)),))
+    return html.simple_section("order", "In order", html.BulletList(steps, numbered=True))
 
 
 def _layer_steps(on: DesignContext, layer: Layer) -> list[Words]:

@@ -82,7 +82,7 @@ def label_part(on: DesignContext) -> Section | None:
 
 def _weight_facts(on: DesignContext) -> list[SectionFacts]:
     """The net weight, where bars were weighed."""
-    figure = on.found.recipe[NET_WEIGHT]
+    figure = on.known_figures.recipe[NET_WEIGHT]
     if figure.value is None:
         return []
     net, loss = figure.value.net, figure.value.loss
@@ -124,7 +124,7 @@ def _draft_facts(on: DesignContext, draft: LabelDraft) -> SectionFacts:
         "why": tuple((capitalised(reason),) for reason in draft.why),
         "notes": tuple((text,) for text in own),
     }
-    return SectionFacts("draft", texts, rows, on.note(on.found.recipe[LABEL]))
+    return SectionFacts("draft", texts, rows, on.note(on.known_figures.recipe[LABEL]))
 
 
 def cut_part(on: DesignContext) -> Section | None:

@@ -14,24 +14,8 @@ from journal.comparison.derive import compared_variants, follow_up_day, value_of
 from journal.comparison.observed import ComparedMeasure
 from journal.comparison.sentences import plain_amount, sentences, verdict_sentence
 from journal.comparison.trials import VariantSample
-from journal.html.blocks import (
-    Block,
-    BulletList,
-    ChartFigure,
-    Heading,
-    PageCell,
-    PageTable,
-    Paragraph,
-    Passage,
-    Section,
-    SideNote,
-    Subhead,
-    TextRun,
-    VerdictLine,
-    Words,
-    number_cell,
-    simple_table,
-)
+from journal.html import blocks as html
+from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, Words, number_cell
 from journal.quantities.show import show_number
 from journal.records.models.settings import Measure
 from journal.records.models.write_up import Bar, Photo, Pour, Variant
@@ -72,7 +56,7 @@ def variants_part(on: DesignContext) -> Section | None:
         if name in asked_in
     ]
     if across:
-        said = Paragraph(("Compared across designs: ", *joined_runs(across), "."))
+        said = html.Paragraph(("Compared across designs: ", *joined_runs(across), "."))
         passages.append(Passage((said,)))
     changed = {key for variant in on.design.variants for key in variant.changed}
     only_trim = not on.design.groups and changed <= {"trim", "piece"}
@@ -85,12 +69,12 @@ def _group_passages(
     every = on.results.comparisons if on.results is not None else ()
     comparisons = [entry for entry in every if entry.group == group]
     deciding = [entry for entry in comparisons if entry.deciding]
-    blocks: list[Block] = []
+    blocks: list[html.Block] = []
     if group:
-        blocks.append(Subhead(capitalised(group), f"by-{group}"))
+        blocks.append(html.Subhead(capitalised(group), f"by-{group}"))
     blocks.extend(_verdict(entry) for entry in deciding)
     if not deciding:
-        blocks.append(Paragraph(_no_question_words(on, sides)))
+        blocks.append(html.Paragraph(_no_question_words(on, sides)))
         blocks += _notable_looks(comparisons)
     blocks += pair_blocks(
         on,
@@ -108,19 +92,19 @@ def _group_passages(
         yield Passage((sides_table(on, sides, comparisons), *charts), notes)
 
 
-def _verdict(entry: VariantComparison) -> VerdictLine:
+def _verdict(entry: VariantComparison) -> html.VerdictLine:
     text = _unbroken_p(verdict_sentence(entry, amount_text))
     before = SO_FAR if entry.verdict.so_far and text.startswith(SO_FAR) else ""
     return verdict_block(text.removeprefix(before), before)
 
 
-def verdict_block(text: str, before: str = "") -> VerdictLine:
+def verdict_block(text: str, before: str = "") -> html.VerdictLine:
     """A sentence as a verdict: what stands before its first colon is its mark."""
     mark, _, rest = text.partition(": ")
-    return VerdictLine(before + mark, (f": {rest}",) if rest else ())
+    return html.VerdictLine(before + mark, (f": {rest}",) if rest else ())
 
 
-def _notable_looks(comparisons: Sequence[VariantComparison]) -> list[Block]:
+def _notable_looks(comparisons: Sequence[VariantComparison]) -> list[html.Block]:
     """Looks whose difference is as large as would matter, in full."""
     lines: list[Words] = []
     for entry in comparisons:
@@ -130,7 +114,7 @@ def _notable_looks(comparisons: Sequence[VariantComparison]) -> list[Block]:
             lines.append(
                 (TextRun(capitalised(entry.by), "strong"), f": {said[:1].lower()}{said[1:]}")
             )
-    return [BulletList(tuple(lines))] if lines else []
+    return [html.BulletList(tuple(lines))] if lines else []
 
 
 def _unbroken_p(text: str) -> str:
@@ -169,7 +153,7 @@ def _shows_side(on: DesignContext, photo: Photo, side: VariantSide) -> bool:
     return photo.variant is not None and (photo.variant in names or photo.variant == side.name)
 
 
-def _differences(on: DesignContext, group: str, sides: Sequence[VariantSide]) -> PageTable:
+def _differences(on: DesignContext, group: str, sides: Sequence[VariantSide]) -> html.PageTable:
     """What differs between the choices, worked out from their recipes."""
     shelf = on.book.bench
     changes = {v.name: v.changes for v in compared_variants(shelf, on.design) if v.group == group}
@@ -178,7 +162,7 @@ def _differences(on: DesignContext, group: str, sides: Sequence[VariantSide]) ->
         values = (PageCell(value_runs(on, side.variants[0], key)) for side in sides)
         rows.append((PageCell((key_name(key),), head=True), *values))
     heads = ("", *(side.name for side in sides))
-    return simple_table("What differs", heads, rows, quiet=True, wide=len(sides) > 3)
+    return html.simple_table("What differs", heads, rows, quiet=True, wide=len(sides) > 3)
 
 
 def _charts(
@@ -186,7 +170,7 @@ def _charts(
     group: str,
     sides: Sequence[VariantSide],
     deciding: Sequence[VariantComparison],
-) -> Iterator[ChartFigure]:
+) -> Iterator[html.ChartFigure]:
     legend = " A mark a bar; the madder line is the median."
     for measure in measures_of(on, sides, deciding):
         values = [value for side in sides for value in side.values(on, measure)]
@@ -211,7 +195,7 @@ def _charts(
             strips,
             measure.unit,
         )
-        yield ChartFigure(
+        yield html.ChartFigure(
             chart, (TextRun(head, "strong"), f": {_lower_first(measure.says)}.{legend}")
         )
         legend = ""
@@ -290,7 +274,7 @@ def measures_of(
 
 def sides_table(
     on: DesignContext, sides: Sequence[VariantSide], comparisons: Sequence[VariantComparison]
-) -> PageTable:
+) -> html.PageTable:
     """Every measure: what each choice came to, and the difference of each pair."""
     deciding = [entry for entry in comparisons if entry.deciding]
     pairs = list(dict.fromkeys(entry.between for entry in comparisons))
@@ -311,12 +295,12 @@ def sides_table(
             entry = next((entry for entry in own if entry.between == pair), None)
             cells += _pair_cells(entry, said=len(pairs) == 1)
         rows.append(tuple(cells))
-    heads: list[str | Heading] = ["Measure", *(side.name for side in sides)]
+    heads: list[str | html.Heading] = ["Measure", *(side.name for side in sides)]
     if len(pairs) == 1:
-        heads += ["Difference", Heading("", wide=True)]
+        heads += ["Difference", html.Heading("", wide=True)]
     else:
         heads += [f"{second} less {first}" for first, second in pairs]
-    return simple_table("Medians, or how many said yes", heads, rows, wide=True)
+    return html.simple_table("Medians, or how many said yes", heads, rows, wide=True)
 
 
 def _side_cell(

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 import jinja2
 import markdown
@@ -14,7 +15,7 @@ from journal.comparison.derive import ComparisonResults
 from journal.errors import Problem
 from journal.figures.derive import AllFigures
 from journal.figures.derive_notebook import NotebookFigures
-from journal.html.blocks import PageFrame
+from journal.html.blocks import Page, PageFrame, Section
 from journal.html.theme import Theme, sources_of, themes_folder
 from journal.photos.derive import MeasuredPhoto
 from journal.photos.source import picture_libraries
@@ -108,6 +109,11 @@ class Book:
             scripts=scripts,
             feed=public and self.settings.address is not None,
         )
+
+    def page(self, here: Address, parts: Iterable[Section], about: str = "", **more: Any) -> Page:
+        """The page ``here`` with its frame, title and page number; ``more`` are fields of it."""
+        frame, title = self.frame(here), here.title
+        return Page(frame, title, tuple(parts), folio=here.folio, about=about, **more)
 
     def sheet(self, here: Address, template: str, make: Callable[[], object]) -> Sheet:
         """A page that ``make`` lays out from the book alone, set with a template."""

@@ -239,10 +239,10 @@ def span(
     return TextRun(text or to.title, tone, href(here, to, fragment), to.page_number)
 
 
-def thing_span(places: Addresses, here: Address, kind: str, name: str) -> TextRun:
-    """A thing of the shelf by its name, leading to its page where it has one."""
+def thing_span(places: Addresses, here: Address, kind: str, name: str, text: str = "") -> TextRun:
+    """A thing of the shelf by its name or ``text``, leading to its page where it has one."""
     place = places.thing(kind, name)
-    return TextRun(name) if place is None else span(here, place)
+    return TextRun(text or name) if place is None else span(here, place, text)
 
 
 def link(here: Address, to: Address, text: str = "", fragment: str = "", end: str = "") -> Link:

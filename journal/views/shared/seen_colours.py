@@ -11,21 +11,8 @@ from msgspec import Struct
 
 from journal.charts.charts import GrowthCurve, growth_chart
 from journal.figures.colour.spaces import Triple, ciede2000, difference_words, shift_words
-from journal.html.blocks import (
-    Block,
-    ChartFigure,
-    ColourRow,
-    Heading,
-    PageCell,
-    PageTable,
-    Passage,
-    Section,
-    SideNote,
-    TextRun,
-    Words,
-    number_cell,
-    simple_table,
-)
+from journal.html import blocks as html
+from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, Words, number_cell
 from journal.photos.derive import MeasuredPhoto
 from journal.photos.measurement import MeasuredRegion
 from journal.quantities.show import show_length, show_number
@@ -95,7 +82,7 @@ def measured_part(on: DesignContext) -> Section | None:
     passages: list[Passage] = []
     by_region = _grouped(swatches, lambda swatch: swatch.region.region)
     for order, (region, found) in enumerate(by_region.items(), start=1):
-        blocks: list[Block] = [swatch_row(f"Colours of {region}", found)]
+        blocks: list[html.Block] = [swatch_row(f"Colours of {region}", found)]
         chart = _shift_chart(order, region, found)
         if chart is not None:
             blocks.append(chart)
@@ -130,13 +117,13 @@ def _swatches(design: Design, photo: MeasuredPhoto) -> Iterable[Swatch]:
         yield Swatch(name, photo.day, seen_on, region, photo.measurement.corrected, design.id)
 
 
-def swatch_row(title: str, swatches: Sequence[Swatch]) -> ColourRow:
+def swatch_row(title: str, swatches: Sequence[Swatch]) -> html.ColourRow:
     """Patches in a row."""
     patches = tuple((hex_of(one.region.srgb), one.region.words, one.says) for one in swatches)
-    return ColourRow(title, patches)
+    return html.ColourRow(title, patches)
 
 
-def _shift_chart(order: int, region: str, swatches: Sequence[Swatch]) -> ChartFigure | None:
+def _shift_chart(order: int, region: str, swatches: Sequence[Swatch]) -> html.ChartFigure | None:
     """How far each bar's colour has moved from its first day, by day; None without a second."""
     by_name = _grouped(swatches, lambda swatch: swatch.name)
     bars = tuple(
@@ -155,7 +142,9 @@ def _shift_chart(order: int, region: str, swatches: Sequence[Swatch]) -> ChartFi
         TextRun(f"{capitalised(region)} over time", "strong"),
         ": CIEDE2000 from the first day that was measured; the line only joins the days.",
     )
-    return ChartFigure(growth_chart(f"moved-{order}", title, described, bars, "CIEDE2000"), words)
+    return html.ChartFigure(
+        growth_chart(f"moved-{order}", title, described, bars, "CIEDE2000"), words
+    )
 
 
 def _shift_by_day(swatches: Sequence[Swatch]) -> tuple[tuple[float, float], ...]:
@@ -163,7 +152,7 @@ def _shift_by_day(swatches: Sequence[Swatch]) -> tuple[tuple[float, float], ...]
     return tuple((float(one.day), ciede2000(first, one.region.lab)) for one in swatches)
 
 
-def _swatch_table(region: str, swatches: Sequence[Swatch]) -> PageTable:
+def _swatch_table(region: str, swatches: Sequence[Swatch]) -> html.PageTable:
     rows = []
     for swatch in swatches:
         within = swatch.region.within
@@ -175,8 +164,8 @@ def _swatch_table(region: str, swatches: Sequence[Swatch]) -> PageTable:
                 PageCell((lab_text(swatch.region.lab),), sure),
             )
         )
-    heads = ("Bar", Heading("Colour", wide=True), "Lab")
-    return simple_table(f"{capitalised(region)}: CIE Lab for D65", heads, rows)
+    heads = ("Bar", html.Heading("Colour", wide=True), "Lab")
+    return html.simple_table(f"{capitalised(region)}: CIE Lab for D65", heads, rows)
 
 
 def _difference_lines(swatches: Sequence[Swatch]) -> Iterable[str]:
@@ -194,7 +183,7 @@ def _difference_lines(swatches: Sequence[Swatch]) -> Iterable[str]:
         yield f"{one.name} against {other.name}: {apart}."
 
 
-def _edge_table(photos: Sequence[MeasuredPhoto]) -> PageTable:
+def _edge_table(photos: Sequence[MeasuredPhoto]) -> html.PageTable:
     rows = []
     for photo in photos:
         bleed = photo.measurement.bleed
@@ -205,7 +194,7 @@ def _edge_table(photos: Sequence[MeasuredPhoto]) -> PageTable:
         )
         rows.append((head, number_cell(width), number_cell(f"{low.removesuffix(' mm')} to {high}")))
     caption = "Width of the edge between body and detail, 10 to 90 %"
-    return simple_table(caption, ("Bar", "Width", "95 %"), rows)
+    return html.simple_table(caption, ("Bar", "Width", "95 %"), rows)
 
 
 def colourant_swatches(book: Book, colourant: str) -> tuple[tuple[str, list[Swatch]], ...]:
@@ -250,10 +239,10 @@ def swatches_part(book: Book, colourant: str, how: str) -> Section | None:
             rows.append((title, PageCell((when,)), colour, PageCell(apart)))
         since = f", since {long_date(first.seen_on)}" if first.seen_on is not None else ""
         caption = f"In {base}: {count_text(len(swatches), 'swatch', 'swatches')}{since}"
-        heads = (Heading("Design", wide=True), "Seen", "Colour", "Against the first")
+        heads = (html.Heading("Design", wide=True), "Seen", "Colour", "Against the first")
         blocks = (
             swatch_row(f"Swatches in {base}", swatches),
-            simple_table(caption, heads, rows, wide=True),
+            html.simple_table(caption, heads, rows, wide=True),
         )
         passages.append(Passage(blocks, (SideNote(kind="Measured", how=how),)))
     return Section("swatches", "Measured swatches", tuple(passages))
