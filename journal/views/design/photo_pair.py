@@ -60,16 +60,17 @@ def _field_mm(on: DesignContext, photo: Photo, ready: PagePhoto) -> float | None
         return scale.mm_per_px * ready.width
     if scale is None:
         return None
-    for seen in on.book.measured.get(on.design.id, ()):
-        found = seen.measurement.scale_mm_per_px
-        if seen.path == ready.path and found:
-            return found * ready.width
+    for measured in on.book.measured.get(on.design.id, ()):
+        mm_per_px = measured.measurement.scale_mm_per_px
+        if measured.path == ready.path and mm_per_px:
+            return mm_per_px * ready.width
     return None
 
 
 def _captioned_picture(
     on: DesignContext, name: str, photo: Photo, ready: PagePhoto, share: str
 ) -> PagePicture:
+    """The photo of one choice: its name, bar and day beneath it."""
     day = "" if photo.day is None else f", day {photo.day}"
     bar = "" if photo.bar is None else f", bar {photo.bar}"
     caption: Words = (TextRun(capitalised(name), "strong"), f"{bar}{day}")

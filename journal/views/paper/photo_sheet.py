@@ -52,7 +52,7 @@ def measured_tints(book: Book) -> tuple[CardTint, ...]:
             if swatch.corrected != "none"
         ]
         if seen and len(found) < MOST_TINTS:
-            first = min(seen, key=lambda swatch: (swatch.seen_on or date.max, swatch.day))
+            first = min(seen, key=lambda swatch: (swatch.taken_on or date.max, swatch.day))
             red, green, blue = (max(0, min(255, round(code))) for code in first.region.srgb)
             found.append(CardTint(colourant.name, (red, green, blue)))
     return tuple(found)

@@ -43,19 +43,17 @@ EDITION_NAMES: Mapping[Edition, tuple[str, str]] = {
 class Book:
     """One notebook as it is laid out.
 
-    ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no
-    more; ``measured`` is what the photos of a design show; ``unshown`` tells of photos
-    that cannot be shown; ``problems`` is everything wrong, or to be minded, in the files of
-    a design. ``bars`` is a batch for the cards; None leaves each recipe its own.
-    ``ground`` is the digest of what every page depends on: the program, the theme, the
-    settings, the edition, the batch.
+    ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no more;
+    ``measured`` is what the photos of a design show; ``unshown`` are problems of photos that
+    cannot be shown; ``problems`` are the errors and warnings in the files of a design. ``bars``
+    is a batch for the cards; None leaves each recipe its own. ``ground`` is the digest of what
+    every page depends on: the program, the theme, the settings, the edition, the batch.
 
-    ``bench`` is the shelf without prices, suppliers and private notes, which cards and labels
-    take. ``derived`` is what is worked out of all designs at once, ``templates`` the places of the
+    ``bench`` is the shelf without prices, suppliers and private notes, for cards and labels.
+    ``derived`` is what is worked out of all designs at once, ``templates`` the places of the
     cutting templates by mat and mould, ``asked_in`` the questions across designs that each
-    design has a part in, ``shares`` what each shares with its neighbours,
-    ``forecasts`` how long the pot of each takes, as it is shown;
-    ``recipes`` are the designs as far as anything but their prose goes.
+    design has a part in, ``shares`` what each shares with its neighbours, ``forecasts`` how long
+    the pot of each takes, as it is shown; ``recipes`` are the designs without their prose.
     """
 
     notebook: Notebook

@@ -14,24 +14,16 @@ from journal.records.models.shelf import KINDS
 from journal.records.models.summary import DesignSummary
 from journal.records.models.things import ThingRef
 from journal.views.lists.failed import failure_block
+from journal.views.shared import words
 from journal.views.shared.book import Book
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.paper_places import has_sheets
 from journal.views.shared.places import pour_anchor, span
 from journal.views.shared.seen_colours import swatches_part
 from journal.views.shared.sheet import Sheet
-from journal.views.shared.words import (
-    capitalised,
-    count_in_words,
-    count_text,
-    list_text,
-    long_date,
-    percent,
-    short_date,
-)
 from journal.views.shelf.facts import facts_of
 
-# What is said of an outcome that turns with the temperature of the pour?
+# An outcome that depends on the temperature of the pour, as a clause.
 OUTCOME_TEXTS = {
     "lifted": "the detail lifted",
     "lip": "the body lay over the border by as much as is worth the name",
@@ -68,7 +60,7 @@ def thing_page(on: ThingContext) -> html.Page:
         on.here,
         (part for part in _parts(on) if part is not None),
         f"{on.here.title}: what is known of it, and every design made with it.",
-        before=(capitalised(KINDS[on.kind].one), " · ", _use_text(on)),
+        before=(words.capitalised(KINDS[on.kind].one), " · ", _use_text(on)),
     )
 
 
@@ -76,19 +68,20 @@ def _use_text(on: ThingContext) -> str:
     """In how many designs and pours it was used, and when last."""
     if not on.used:
         return "not used yet"
-    text = f"used in {count_text(len(on.used), 'design')}"
+    text = f"used in {words.count_text(len(on.used), 'design')}"
     pours = [pour for design in on.designs for pour in design.brief.pours]
     if pours:
         last = max(pour.date for pour in pours)
-        text += f", {count_text(len(pours), 'pour')}, last on {long_date(last)}"
+        text += f", {words.count_text(len(pours), 'pour')}, last on {words.long_date(last)}"
     return text
 
 
 def _parts(on: ThingContext) -> Iterator[Section | None]:
+    """The sections of the page in their order, None where there is nothing to show."""
     record = on.book.notebook.shelf.of_kind(on.kind)[on.name]
     facts = facts_of(on.book, on.here, record)
     if facts:
-        terms = html.DefinitionList(tuple(html.Definition(name, (words,)) for name, words in facts))
+        terms = html.DefinitionList(tuple(html.Definition(name, (value,)) for name, value in facts))
         yield html.simple_section("known", "What is known", terms)
     if on.kind == "pieces":
         yield _casts_part(on)
@@ -109,23 +102,21 @@ def _casts_part(on: ThingContext) -> Section | None:
     piece = on.book.derived.pieces[on.name].value
     if piece is None:
         return None
-    alike = f", over {count_text(piece.alike, 'piece')} alike" if piece.alike > 1 else ""
-    words = f"{count_text(piece.before + piece.poured, 'cast')} so far{alike}"
+    alike = f", over {words.count_text(piece.alike, 'piece')} alike" if piece.alike > 1 else ""
+    casts = f"{words.count_text(piece.before + piece.poured, 'cast')} so far{alike}"
     if piece.before:
-        words += f", {piece.before} of them before its first pour here"
-    blocks: list[html.Block] = [html.Paragraph((f"{words}.",))]
+        casts += f", {piece.before} of them before its first pour here"
+    blocks: list[html.Block] = [html.Paragraph((f"{casts}.",))]
     if piece.fits:
-        fitting = [
-            on.thing("moulds", fit.mould).text
-            + (" (corners rounded off)" if fit.round_corners else "")
-            for fit in piece.fits
-        ]
-        blocks.append(html.Paragraph((f"Fits {list_text(fitting)}.",)))
-    note = SideNote(kind="Counted", how=on.how("pieces"))
+        fits = ((on.thing("moulds", fit.mould).text, fit.round_corners) for fit in piece.fits)
+        moulds = [f"{mould} (corners rounded off)" if cut else mould for mould, cut in fits]
+        blocks.append(html.Paragraph((f"Fits {words.list_text(moulds)}.",)))
+    left, says = "", list[Words]()
     if piece.casts is not None:
-        left = count_text(piece.casts.left, "cast")
-        says = "left, by the mat's life" if not piece.casts.over else "left: it is past its life"
-        note = SideNote(left, ((says,),), "Counted", how=on.how("pieces"))
+        left = words.count_text(piece.casts.left, "cast")
+        over = "left: it is past its life" if piece.casts.over else "left, by the mat's life"
+        says.append((over,))
+    note = SideNote(left, tuple(says), "Counted", how=on.how("pieces"))
     return html.simple_section("casts", "Casts", *blocks, note=note)
 
 
@@ -137,24 +128,19 @@ def _last_time(on: ThingContext) -> Section | None:
     last_day, name = max(poured)
     design = on.book.notebook.summaries[name]
     pour = next(pour for pour in design.brief.pours if pour.date == last_day)
-    poured_at = [
-        f"{layer} at {on.book.units.temperature(temperature)}"
-        for layer, temperature in pour.poured_c.items()
-    ]
-    amount = ", ".join([count_in_words(pour.bars, "bar"), *filter(None, [list_text(poured_at)])])
+    amount = words.count_in_words(pour.bars, "bar")
+    temperatures = pour.poured_c.items()
+    layers = [f"{layer} at {on.units.temperature(at_c)}" for layer, at_c in temperatures]
+    if layers:
+        amount += f", {words.list_text(layers)}"
     kept = f"Kept {pour.kept} of {pour.judged}." if pour.judged else "None was judged."
-    words = (
-        f"On {long_date(pour.date)}, ",
-        on.design_link(design.id, fragment=pour_anchor(pour.label)),
-        f": {amount}. {kept}",
-    )
-    failed = [failure for failure in design.failed if failure.mend]
-    blocks: list[html.Block] = [html.Paragraph(words)]
-    if failed:
-        last = failed[-1]
-        blocks.append(
-            html.Paragraph((TextRun(f"{capitalised(last.what)}: ", "strong"), str(last.mend)))
-        )
+    link = on.design_link(design.id, fragment=pour_anchor(pour.label))
+    paragraph = (f"On {words.long_date(pour.date)}, ", link, f": {amount}. {kept}")
+    blocks = [html.Paragraph(paragraph)]
+    mended = [failure for failure in design.failed if failure.mend]
+    if mended:
+        what = TextRun(f"{words.capitalised(mended[-1].what)}: ", "strong")
+        blocks.append(html.Paragraph((what, str(mended[-1].mend))))
     return html.simple_section("last", "Last time", *blocks)
 
 
@@ -181,13 +167,13 @@ def _limit_part(on: ThingContext) -> Section | None:
         figures = on.book.figures.summaries.get(design.id)
         for layer, oil in figures.oils if figures is not None else ():
             if oil.oil == on.name:
-                of_limit = percent(oil.layer_share / oil.limit) if oil.limit else "–"
+                of_limit = words.percent(oil.layer_share / oil.limit) if oil.limit else "–"
                 over: html.Tone = "mind" if oil.within is False else ""
                 rows.append(
                     (
                         PageCell((on.design_link(design.id),), layer, head=True),
-                        number_cell(percent(oil.layer_share), tone=over),
-                        number_cell(percent(oil.bar_share)),
+                        number_cell(words.percent(oil.layer_share), tone=over),
+                        number_cell(words.percent(oil.bar_share)),
                         number_cell(of_limit),
                     )
                 )
@@ -206,43 +192,34 @@ def _outcome_part(on: ThingContext) -> Section | None:
     if not outcomes:
         return None
     blocks: list[html.Block] = [html.Paragraph(_outcome_words(on, entry)) for entry in outcomes]
-    note = SideNote(
-        says=(("A pour is one trial, however many bars it filled.",),),
-        kind="Measured",
-        how=on.how("threshold"),
-    )
+    says: Words = ("A pour is one trial, however many bars it filled.",)
+    note = SideNote("", (says,), "Measured", how=on.how("threshold"))
     return html.simple_section("pours", "What the pours say", *blocks, note=note)
 
 
 def _outcome_words(on: ThingContext, entry: BaseOutcome) -> Words:
-    units, found = on.book.units, entry.threshold
-    seen = ""
-    if found.seen_c is not None:
-        seen = f", poured at {units.temperatures(*found.seen_c)}"
+    """How often an outcome was seen, and the temperature at which half the bars have it."""
+    units, threshold = on.book.units, entry.threshold
+    poured = ""
+    if threshold.seen_c is not None:
+        poured = f", poured at {units.temperatures(*threshold.seen_c)}"
     had = sum(pour.share > 0 for pour in entry.pours)
-    words = (
-        TextRun(f"{capitalised(entry.outcome)}. ", "strong"),
-        f"In {had} of {count_text(found.pours, 'pour')}{seen}, {OUTCOME_TEXTS[entry.outcome]}"
-        " on at least one bar. ",
+    pours = words.count_text(threshold.pours, "pour")
+    runs = (
+        TextRun(f"{words.capitalised(entry.outcome)}. ", "strong"),
+        f"In {had} of {pours}{poured}, {OUTCOME_TEXTS[entry.outcome]} on at least one bar. ",
     )
-    if found.both_ends:
-        return (*words, "It happens at the cool and at the hot end, and less between.")
-    if found.interval_c is None or found.at_c is None or found.rises is None:
-        return (*words, f"{capitalised(found.why)}.")
-    ends = ["" if end is None else units.temperature(end).first for end in found.interval_c]
-    where = (
-        list_text(ends, "to")
-        if all(ends)
-        else f"below {ends[1]}"
-        if ends[1]
-        else f"above {ends[0]}"
+    if threshold.both_ends:
+        return (*runs, "It happens at the cool and at the hot end, and less between.")
+    if threshold.interval_c is None or threshold.at_c is None or threshold.rises is None:
+        return (*runs, f"{words.capitalised(threshold.why)}.")
+    low, high = (
+        "" if end is None else units.temperature(end).first for end in threshold.interval_c
     )
-    more = "above" if found.rises else "below"
-    return (
-        *words,
-        f"Half the bars would have it {more} about {units.temperature(found.at_c)}"
-        f" (95 %: {where}).",
-    )
+    where = f"{low} to {high}" if low and high else f"below {high}" if high else f"above {low}"
+    more = "above" if threshold.rises else "below"
+    middle = units.temperature(threshold.at_c)
+    return (*runs, f"Half the bars would have it {more} about {middle} (95 %: {where}).")
 
 
 def _colour_part(on: ThingContext) -> Section | None:
@@ -256,7 +233,7 @@ def _colour_part(on: ThingContext) -> Section | None:
             other = on.thing("bases", entry.base)
         for growth in entry.growth:
             forecasts = {forecast.day: forecast for forecast in growth.forecasts}
-            bars = f"{count_text(growth.bars, 'bar')}, by {growth.by}"
+            bars = f"{words.count_text(growth.bars, 'bar')}, by {growth.by}"
             cells = (_width_cell(forecasts.get(day)) for day in _FORECAST_DAYS)
             rows.append((PageCell((other,), bars, head=True), *cells))
     if not rows:
@@ -290,7 +267,7 @@ def _made_with(on: ThingContext) -> Section | None:
         rows.append(
             (
                 PageCell((on.design_link(design.id),), design.state, head=True),
-                PageCell((short_date(design.date),)),
+                PageCell((words.short_date(design.date),)),
                 number_cell(str(len(design.brief.pours))),
                 number_cell(f"{kept} of {judged}" if judged else "–"),
             )
