@@ -19,10 +19,10 @@ from journal.quantities.rounding import decimal_of_twelve_digits
 from journal.quantities.show import show_number
 from journal.views.design.variants import amount_text, signed_difference, verdict_block
 from journal.views.shared.book import Book
-from journal.views.shared.leading import resolve_link
-from journal.views.shared.leaves import paginate, pagination_links, pagination_places
 from journal.views.shared.on_page import PageContext
+from journal.views.shared.pagination import paginate, pagination_links, pagination_places
 from journal.views.shared.places import Address, link, span
+from journal.views.shared.prose_links import resolve_link
 from journal.views.shared.sheet import Sheet
 from journal.views.shared.words import capitalised, count_text, list_text
 

@@ -16,9 +16,9 @@ from journal.records.models.links import links_in, target_of
 from journal.records.models.shelf import KINDS
 from journal.records.models.write_up import Failure, Photo
 from journal.records.yaml.source import path_in_notebook
-from journal.views.shared.leading import resolve_link
 from journal.views.shared.on_design import KIND_NAMES, DesignContext, inputs_text
 from journal.views.shared.photos import HALF, HERO, picture, shown_in_prose
+from journal.views.shared.prose_links import resolve_link
 from journal.views.shared.summary import failed_anchor
 from journal.views.shared.words import capitalised
 

@@ -14,9 +14,9 @@ from journal.views.design.recipe import steps_part, weigh_part
 from journal.views.design.shop import cost_part, cut_part, label_part
 from journal.views.design.variants import variants_part
 from journal.views.shared.book import Book
+from journal.views.shared.measured_colours import measured_part
 from journal.views.shared.on_design import DesignContext, joined_runs
 from journal.views.shared.places import href
-from journal.views.shared.seen_colours import measured_part
 from journal.views.shared.sheet import Sheet
 from journal.views.shared.words import capitalised, count_text, long_date
 

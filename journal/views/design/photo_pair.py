@@ -35,13 +35,13 @@ def pair_blocks(on: DesignContext, sides: Sequence[tuple[str, Sequence[Photo]]])
         which = "the scale of each is not known" if known else "their scales are not known"
         line = f"Not at one scale: {which}, so sizes in them cannot be compared."
     else:
-        shares = [share_of(field / max(known)) for field in known]
+        shares = [width_classes(field / max(known)) for field in known]
         line = f"At one scale: a column is {no_break(show_length(max(known), WHOLE))} wide."
     pair = [_captioned_picture(on, *one, share) for one, share in zip(chosen, shares, strict=True)]
     return [Pictures(tuple(pair)), Paragraph((line,), "soft")]
 
 
-def share_of(share: float) -> str:
+def width_classes(share: float) -> str:
     """How much of its column a photo fills, as the stylesheet names it: tens, ones, tenths.
 
     Takes:  share  above 0, up to 1

@@ -16,8 +16,8 @@ from journal.quantities.show import show_length
 from journal.records.models.shelf import Shelf
 from journal.records.models.summary import DesignSummary
 from journal.views.shared.book import Book
+from journal.views.shared.measured_colours import colourant_swatches
 from journal.views.shared.paper_places import PHOTO_CARD, has_sheets
-from journal.views.shared.seen_colours import colourant_swatches
 from journal.views.shared.sheet import Sheet
 
 # How high does a bar's face stand over the table, if no mould has a depth? Common practice,

@@ -188,7 +188,7 @@ def picture(
 ) -> PagePicture:
     """A photo as a page shows it; ``first`` is fetched at once, others when they come near.
 
-    ``share`` is how much of its column it fills (``photo_pair.share_of``).
+    ``share`` is how much of its column it fills (``photo_pair.width_classes``).
     """
     width, height = photo.sizes[min(1, len(photo.sizes) - 1)]
     return PagePicture(

@@ -86,6 +86,6 @@ def failed_anchor(number: int) -> str:
     return f"failed-{number}"
 
 
-def failure_href(book: Book, here: Address, design: DesignSummary, number: int) -> TextRun:
+def failure_link(book: Book, here: Address, design: DesignSummary, number: int) -> TextRun:
     """A failure of a design, by the design's title, leading to where it stands."""
     return span(here, book.places.designs[design.id], fragment=failed_anchor(number))

@@ -16,10 +16,10 @@ from journal.records.models.things import ThingRef
 from journal.views.lists.failed import failure_block
 from journal.views.shared import words
 from journal.views.shared.book import Book
+from journal.views.shared.measured_colours import swatches_part
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.paper_places import has_sheets
 from journal.views.shared.places import pour_anchor, span
-from journal.views.shared.seen_colours import swatches_part
 from journal.views.shared.sheet import Sheet
 from journal.views.shelf.facts import facts_of
 
