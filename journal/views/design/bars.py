@@ -224,6 +224,7 @@ def _growth_curve(on: DesignContext, bar: BarBleed) -> GrowthCurve:
     end = max((forecast.day for forecast in growth.forecasts), default=last)
 
     def curve(low: float, high: float) -> tuple[tuple[float, float], ...]:
+        """The fitted width by day, between two days."""
         steps = range(CURVE_POINTS + 1)
         days = [low + (high - low) * step / CURVE_POINTS for step in steps]
         return tuple((day, (start**2 + rate**2 * day) ** 0.5) for day in days)
@@ -284,6 +285,7 @@ def _looks_table(
     groups: list[html.RowGroup] = []
 
     def add(head: str, way: str, cells: Mapping[str, Mapping[int, PageCell]]) -> None:
+        """A group of the table: the ``cells`` of each bar by day, measured in one ``way``."""
         rows = []
         for bar, own in cells.items():
             row = [PageCell((bar,), head=True), *(own.get(day, number_cell("–")) for day in days)]

@@ -77,6 +77,7 @@ def prose_part(on: DesignContext) -> Section | None:
     pictures = {path for _, path in design.pictures}
 
     def lead(written: str) -> str | None:
+        """The address of a link; None keeps its words only."""
         target = target_of(written, folder)
         # Markdown may take for a link what was not read as one, and so not checked.
         if target.kind not in ("outside", "here") and (target.kind, target.name) not in checked:
@@ -84,6 +85,7 @@ def prose_part(on: DesignContext) -> Section | None:
         return resolve_link(on.book, on.here, folder, written)
 
     def show(written: str) -> ShownPicture | None:
+        """A photo of the prose; None where it cannot be shown."""
         path = path_in_notebook(written, folder)
         ready = on.book.photos.get(path or "") if path in pictures else None
         return None if ready is None else shown_in_prose(on.here, ready)

@@ -26,6 +26,7 @@ def cost_part(on: DesignContext) -> Section | None:
         return None
 
     def money(amount: Decimal | None) -> str:
+        """An amount as it is shown; "" where it is not known."""
         return "" if amount is None else on.units.money(amount)
 
     margin, bars = on.book.settings.margin, sheet.break_even_bars

@@ -80,6 +80,7 @@ class DeclaredEntries(Mapping[Any, Any]):
         return sum(1 for _ in self)
 
     def _check(self, name: object) -> None:
+        """Refuse a name that was not declared."""
         # No id is empty: None and "" stand for what a recipe does not name.
         if name not in (None, "") and name not in self._names:
             raise UndeclaredInput(name)
