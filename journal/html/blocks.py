@@ -358,6 +358,11 @@ class Section(Struct, frozen=True):
     facts: SectionFacts | None = None
 
 
+def simple_section(anchor: str, head: str, *blocks: Block, note: SideNote | None = None) -> Section:
+    """A part of one passage, with the note beside it if there is one."""
+    return Section(anchor, head, (Passage(blocks, () if note is None else (note,)),))
+
+
 class PageFrame(Struct, frozen=True):
     """What stands round every page: the running head and the contents at the foot.
 

@@ -8,39 +8,15 @@ from functools import partial
 from journal.charts.charts import GrowthCurve, growth_chart
 from journal.figures.colour.bleed import WidthForecast
 from journal.figures.heat.derive_heat import BLEED, BarBleed, body_temperature
-from journal.html.blocks import (
-    Block,
-    BulletList,
-    ChartFigure,
-    Heading,
-    PageCell,
-    PageTable,
-    Paragraph,
-    Passage,
-    RowGroup,
-    Section,
-    SideNote,
-    TextRun,
-    Words,
-    number_cell,
-)
+from journal.html import blocks as html
+from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, Words, number_cell
 from journal.quantities.show import show_length, show_number
 from journal.records.models.settings import Measure
 from journal.records.models.write_up import AS_WRITTEN, Bar, FollowUp, Pour
 from journal.views.design.differs import deviations_text
+from journal.views.shared import words
 from journal.views.shared.on_design import DesignContext
 from journal.views.shared.places import pour_anchor
-from journal.views.shared.words import (
-    NO_BREAK,
-    TENTH,
-    capitalised,
-    count_text,
-    list_text,
-    long_date,
-    measure_value,
-    percent,
-    range_text,
-)
 
 # More curves than this cannot be told apart.
 MOST_CURVES = 4
@@ -53,106 +29,111 @@ def bars_section(on: DesignContext) -> Section | None:
     """A row a bar under its pour; None where nothing has been poured."""
     if not on.design.pours:
         return None
-    # What is noted of a bar, and what was measured on it, a column each.
-    columns: list[tuple[Heading, Callable[[Pour, Bar], PageCell]]] = [
-        (Heading("Bar"), lambda _, bar: PageCell((bar.bar,), head=True))
+    # The columns: what is noted of a bar, and what was measured on it.
+    columns: list[tuple[html.Heading, Callable[[Bar], PageCell]]] = [
+        (html.Heading("Bar"), lambda bar: PageCell((bar.bar,), head=True))
     ]
     if any(bar.variant != AS_WRITTEN for bar in on.design.bars):
-        columns.append((Heading("Variant"), lambda _, bar: PageCell((bar.variant,))))
+        columns.append((html.Heading("Variant"), lambda bar: PageCell((bar.variant,))))
     for measure in _measures(on, [bar.measures for bar in on.design.bars]):
-        head = Heading(_measure_head(measure), number=True)
+        head = html.Heading(_measure_head(measure), number=True)
         columns.append((head, partial(_bar_cell, measure)))
     if any(_bar_note(on, bar) for bar in on.design.bars):
-        columns.append((Heading("Note", wide=True), lambda _, bar: PageCell((_bar_note(on, bar),))))
-    # Two labels may make one anchor: it is the first one's.
-    anchors = {pour_anchor(pour.label): pour.label for pour in reversed(on.design.pours)}
-    groups = []
+        head = html.Heading("Note", wide=True)
+        columns.append((head, lambda bar: PageCell((_bar_note(on, bar),))))
+    groups, anchors = [], set[str]()
     for pour in on.design.pours:
-        rows = tuple(tuple(cell(pour, bar) for _, cell in columns) for bar in pour.bars)
+        rows = tuple(tuple(cell(bar) for _, cell in columns) for bar in pour.bars)
         anchor = pour_anchor(pour.label)
+        # Two labels may make one anchor: it is the first one's.
         groups.append(
-            RowGroup(rows, _pour_head(on, pour), anchor if anchors[anchor] == pour.label else "")
+            html.RowGroup(rows, _pour_head(on, pour), "" if anchor in anchors else anchor)
         )
+        anchors.add(anchor)
     heads = tuple(head for head, _ in columns)
-    table = PageTable("Every bar", heads, tuple(groups), wide=True, figures=True, name="bars-table")
-    return Section("bars", "Bar by bar", (Passage((*_kept_blocks(on), table)),))
+    table = html.PageTable(
+        "Every bar", heads, tuple(groups), wide=True, figures=True, name="bars-table"
+    )
+    return html.simple_section("bars", "Bar by bar", *_kept_blocks(on), table)
 
 
-def _kept_blocks(on: DesignContext) -> tuple[Block, ...]:
+def _kept_blocks(on: DesignContext) -> tuple[html.Block, ...]:
     """How many bars were kept, of those judged, with the interval; and those not judged."""
-    if on.results is None:
-        return ()
     lines: list[Words] = []
-    for variant in on.results.variants:
+    for variant in on.results.variants if on.results is not None else ():
         kept = variant.kept
         if kept is None or not variant.bars:
             continue
-        name = on.variant_title(variant.variant)
-        ends = range_text(
-            *(percent(end, whole=True) for end in (kept.interval.low, kept.interval.high))
-        )
-        said = f"{name}: " if name else ""
-        said += f"{kept.yes} of {kept.n} kept (95 % interval {ends})"
+        ends = (words.percent(end, whole=True) for end in (kept.interval.low, kept.interval.high))
+        title = on.variant_title(variant.variant)
+        before = f"{words.capitalised(title)}: " if title else ""
         unjudged = variant.bars - kept.n
-        lines.append((f"{capitalised(said)}{f', {unjudged} not judged' if unjudged else ''}.",))
+        after = f", {unjudged} not judged." if unjudged else "."
+        interval = f"(95 % interval {words.range_text(*ends)})"
+        lines.append((f"{before}{kept.yes} of {kept.n} kept {interval}{after}",))
     if len(lines) == 1:
-        return (Paragraph(lines[0]),)
-    return (BulletList(tuple(lines)),) if lines else ()
+        return (html.Paragraph(lines[0]),)
+    return (html.BulletList(tuple(lines)),) if lines else ()
 
 
-def _measures(on: DesignContext, found: Iterable[Mapping[str, object]]) -> list[Measure]:
+def _measures(on: DesignContext, taken: Iterable[Mapping[str, object]]) -> list[Measure]:
     """The measures that were taken, in the order of the settings."""
-    named = set[str]().union(*found)
+    names = set[str]().union(*taken)
     every = on.book.settings.all_measures().values()
-    return [measure for measure in every if measure.name in named and measure.kind != "colour"]
+    return [measure for measure in every if measure.name in names and measure.kind != "colour"]
 
 
 def _measure_head(measure: Measure) -> str:
-    unit = measure.unit
-    return f"{capitalised(measure.name)}, {unit}" if unit else capitalised(measure.name)
+    """The name of a measure with its unit, for the head of a column."""
+    unit = f", {measure.unit}" if measure.unit else ""
+    return f"{words.capitalised(measure.name)}{unit}"
 
 
-def _bar_cell(measure: Measure, _: Pour, bar: Bar) -> PageCell:
+def _bar_cell(measure: Measure, bar: Bar) -> PageCell:
+    """What a measure came to on a bar, at the peel."""
     return _measure_cell(measure, bar.measures.get(measure.name))
 
 
 def _measure_cell(measure: Measure, value: object) -> PageCell:
+    """A measured value without its unit, which stands in the column's head."""
     if isinstance(value, bool):
         # A detail that lifted, a piece that floated: what the maker must mind.
         mind = value and measure.better == "lower"
         return number_cell("yes" if value else "no", tone="mind" if mind else "")
-    # The unit stands in the column's head.
-    return number_cell(show_number(float(value), TENTH) if isinstance(value, float | int) else "–")
+    if isinstance(value, float | int):
+        return number_cell(show_number(float(value), words.TENTH))
+    return number_cell("–")
 
 
 def _bar_note(on: DesignContext, bar: Bar) -> str:
-    said = [bar.note] if bar.note else []
+    """The note of a bar, the piece that it was cast on, the temperatures of its own."""
+    notes = [bar.note] if bar.note else []
     if bar.piece is not None:
         piece = on.book.bench.pieces.get(bar.piece)
-        said.append(f"piece {piece.name if piece is not None else bar.piece}")
-    said += [f"{layer} at {on.at(c)}" for layer, c in bar.poured_c.items()]
-    return "; ".join(said)
+        notes.append(f"piece {piece.name if piece is not None else bar.piece}")
+    notes += [f"{layer} at {on.at(c)}" for layer, c in bar.poured_c.items()]
+    return "; ".join(notes)
 
 
 def _pour_head(on: DesignContext, pour: Pour) -> Words:
     """When a pour was, in what room, how hot its layers went on, what was done otherwise."""
-    said = [long_date(pour.date)]
+    facts = [words.long_date(pour.date)]
     if pour.room_c is not None:
-        said.append(f"room {on.at(pour.room_c)}")
+        facts.append(f"room {on.at(pour.room_c)}")
     for layer in on.design.recipe.layers:
-        read = (body_temperature(on.design, pour, bar, layer.name) for bar in pour.bars)
-        found = [temperature_c for temperature_c in read if temperature_c is not None]
-        if found:
-            said.append(f"{layer.name} at {on.at(min(found), max(found))}")
-    words: list[TextRun | str] = [TextRun(f"Pour {pour.label}", "strong"), f", {', '.join(said)}"]
+        every = (body_temperature(on.design, pour, bar, layer.name) for bar in pour.bars)
+        known = [temperature_c for temperature_c in every if temperature_c is not None]
+        if known:
+            facts.append(f"{layer.name} at {on.at(min(known), max(known))}")
+    text = f", {', '.join(facts)}"
     if pour.did is not None:
-        words.append(f". Done otherwise: {deviations_text(pour.did)}")
+        text += f". Done otherwise: {deviations_text(pour.did)}"
     if not pour.bars:
-        words.append(". No bars are written down")
+        text += ". No bars are written down"
     question = on.design.question
     if question is not None and pour.date < question.asked:
-        words.append(". Before the question was asked: a look only")
-    return tuple(words)
+        text += ". Before the question was asked: a look only"
+    return (TextRun(f"Pour {pour.label}", "strong"), text)
 
 
 def later_part(on: DesignContext) -> Section | None:
@@ -181,12 +162,12 @@ def _widths_by_day(on: DesignContext, bar: BarBleed) -> list[tuple[float, float]
 
 def _photo_widths(on: DesignContext) -> dict[str, dict[float, float]]:
     """The width of the bleed that photos show, by bar and day."""
-    found: dict[str, dict[float, float]] = {}
+    widths: dict[str, dict[float, float]] = {}
     for photo in on.book.measured.get(on.design.id, ()):
         bleed = photo.measurement.bleed
         if photo.bar is not None and bleed is not None:
-            found.setdefault(photo.bar, {})[float(photo.day)] = bleed.width_mm
-    return found
+            widths.setdefault(photo.bar, {})[float(photo.day)] = bleed.width_mm
+    return widths
 
 
 def _bar_name(bar: BarBleed) -> str:
@@ -205,16 +186,16 @@ def _growth_passage(on: DesignContext, bleeds: Sequence[BarBleed]) -> Passage:
         tuple(_growth_curve(on, bar) for bar in shown),
         "mm",
     )
-    words = "Rings are what was measured; the curve grows with the root of the days."
+    caption = "Rings are what was measured; the curve grows with the root of the days."
     if any(bar.growth.by == "photo" for bar in shown):
-        words += (
+        caption += (
             " A photo sees an edge otherwise than a ruler does: widths by photo are 10 to 90 %"
             " of the way across it, and are in no curve with those by ruler."
         )
     if any(forecast.beyond for bar in shown for forecast in bar.growth.forecasts):
-        words += " Broken, it is a forecast, and the shade is its 95 % interval."
+        caption += " Broken, it is a forecast, and the shade is its 95 % interval."
     worst = max(bleeds, key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0)
-    return Passage((ChartFigure(chart, (words,)),), _worst_bar_note(on, worst))
+    return Passage((html.ChartFigure(chart, (caption,)),), _worst_bar_note(on, worst))
 
 
 def _typical_bars(on: DesignContext, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
@@ -222,64 +203,63 @@ def _typical_bars(on: DesignContext, bleeds: Sequence[BarBleed]) -> list[BarBlee
 
     By ruler and by photo apart: the two do not see one width.
     """
-    found: list[BarBleed] = []
+    typical: list[BarBleed] = []
     for kind in dict.fromkeys((bar.variant, bar.growth.by) for bar in bleeds):
         own = [bar for bar in bleeds if (bar.variant, bar.growth.by) == kind]
         most = max(bar.growth.looks for bar in own)
-        own = sorted(
-            (bar for bar in own if bar.growth.looks == most),
-            key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0,
-        )
-        found.append(own[len(own) // 2])
-    return found[:MOST_CURVES]
+        own = [bar for bar in own if bar.growth.looks == most]
+        own.sort(key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0)
+        typical.append(own[len(own) // 2])
+    return typical[:MOST_CURVES]
 
 
 def _growth_curve(on: DesignContext, bar: BarBleed) -> GrowthCurve:
-    growth = bar.growth
+    """What was measured on a bar, the fitted curve, and the forecast with its interval."""
+    growth, title = bar.growth, _bar_name(bar)
     measured = tuple(_widths_by_day(on, bar))
     last = max((day for day, _ in measured), default=0.0)
-    says = _bar_name(bar)
     if growth.a_mm_per_sqrt_day is None:
-        return GrowthCurve(says, measured)
+        return GrowthCurve(title, measured)
     start, rate = growth.start_mm or 0.0, growth.a_mm_per_sqrt_day
     end = max((forecast.day for forecast in growth.forecasts), default=last)
 
     def curve(low: float, high: float) -> tuple[tuple[float, float], ...]:
+        """The fitted width by day, between two days."""
         steps = range(CURVE_POINTS + 1)
         days = [low + (high - low) * step / CURVE_POINTS for step in steps]
         return tuple((day, (start**2 + rate**2 * day) ** 0.5) for day in days)
 
-    with_interval = [f for f in growth.forecasts if f.interval_mm is not None and f.day >= last]
+    ahead = [f for f in growth.forecasts if f.day >= last]
     return GrowthCurve(
-        says,
+        title,
         measured,
         curve(0.0, last) if last > 0 else (),
         curve(last, end) if end > last else (),
-        tuple((f.day, max(0.0, f.interval_mm[0])) for f in with_interval if f.interval_mm),
-        tuple((f.day, f.interval_mm[1]) for f in with_interval if f.interval_mm),
+        tuple((f.day, max(0.0, f.interval_mm[0])) for f in ahead if f.interval_mm),
+        tuple((f.day, f.interval_mm[1]) for f in ahead if f.interval_mm),
     )
 
 
 def _growth_text(bar: BarBleed) -> str:
+    """The forecasts of a bar as a sentence, or how often it was looked at."""
     growth = bar.growth
-    shown = [f"{show_length(f.width_mm)} by day {f.day:.0f}" for f in growth.forecasts]
-    name = _bar_name(bar)
-    return (
-        f"{name}: {list_text(shown)}." if shown else f"{name}: {count_text(growth.looks, 'look')}."
-    )
+    widths = [f"{show_length(f.width_mm)} by day {f.day:.0f}" for f in growth.forecasts]
+    text = words.list_text(widths) if widths else words.count_text(growth.looks, "look")
+    return f"{_bar_name(bar)}: {text}."
 
 
 def _worst_bar_note(on: DesignContext, bar: BarBleed) -> tuple[SideNote, ...]:
+    """What is to expect of the bar that bleeds fastest."""
     forecasts = bar.growth.forecasts
     if not forecasts:
         return ()
     forecast = next((one for one in forecasts if one.beyond), forecasts[-1])
     interval = _interval(forecast)
-    sure = f" ({interval})" if interval else ""
+    after = f" ({interval})" if interval else ""
     how = "to expect on" if forecast.beyond else "by the curve on"
-    says: Words = (f"{how} day {forecast.day:.0f}{sure} for bar {_bar_name(bar)}, the worst.",)
-    big = measure_value(forecast.width_mm, "length")
-    return (on.note(on.found[BLEED], says, big=big, mind=True),)
+    says = f"{how} day {forecast.day:.0f}{after} for bar {_bar_name(bar)}, the worst."
+    big = words.measure_value(forecast.width_mm, "length")
+    return (on.note(on.known_figures[BLEED], (says,), big=big, mind=True),)
 
 
 def _interval(forecast: WidthForecast) -> str:
@@ -287,12 +267,12 @@ def _interval(forecast: WidthForecast) -> str:
     if forecast.interval_mm is None:
         return ""
     low, high = (show_length(max(0.0, end)) for end in forecast.interval_mm)
-    return "" if low == high else range_text(low, high)
+    return "" if low == high else words.range_text(low, high)
 
 
 def _looks_table(
     on: DesignContext, looks: Sequence[tuple[Pour, FollowUp]], bleeds: Sequence[BarBleed]
-) -> PageTable:
+) -> html.PageTable:
     """A row a bar, a column a day; a group a measure, and one of the widths by photo."""
     photos = _photo_widths(on)
     days = sorted({look.day for _, look in looks} | {int(d) for by in photos.values() for d in by})
@@ -302,35 +282,38 @@ def _looks_table(
         for forecast in bleed.growth.forecasts
         if forecast.day == AHEAD_DAY and forecast.beyond
     }
-    groups: list[RowGroup] = []
+    groups: list[html.RowGroup] = []
 
     def add(head: str, way: str, cells: Mapping[str, Mapping[int, PageCell]]) -> None:
+        """A group of the table: the ``cells`` of each bar by day, measured in one ``way``."""
         rows = []
         for bar, own in cells.items():
             row = [PageCell((bar,), head=True), *(own.get(day, number_cell("–")) for day in days)]
             if ahead:
                 row.append(_forecast_cell(ahead.get((way, bar))))
             rows.append(tuple(row))
-        groups.append(RowGroup(tuple(rows), (TextRun(head, "strong"),)))
+        groups.append(html.RowGroup(tuple(rows), (TextRun(head, "strong"),)))
 
     for measure in _measures(on, [look.measures for _, look in looks]):
-        found: dict[str, dict[int, PageCell]] = {bar.bar: {} for bar in on.design.bars}
+        cells: dict[str, dict[int, PageCell]] = {bar.bar: {} for bar in on.design.bars}
         for _, look in looks:
             if measure.name in look.measures:
                 cell = _measure_cell(measure, look.measures[measure.name])
-                found.setdefault(look.bar, {})[look.day] = cell
+                cells.setdefault(look.bar, {})[look.day] = cell
         way = "ruler" if measure.name == "bleed" else ""
-        add(_measure_head(measure), way, {bar: own for bar, own in found.items() if own})
+        add(_measure_head(measure), way, {bar: own for bar, own in cells.items() if own})
     if photos:
         widths = {
             bar: {int(day): number_cell(_without_unit(width)) for day, width in own.items()}
             for bar, own in sorted(photos.items())
         }
         add("Bleed, mm, by photo", "photo", widths)
-    heads = [Heading("Bar"), *(Heading(f"day {day}", number=True) for day in days)]
+    heads = [html.Heading("Bar"), *(html.Heading(f"day {day}", number=True) for day in days)]
     if ahead:
-        heads.append(Heading(f"to expect, day {AHEAD_DAY:.0f}", number=True))
-    return PageTable("By day after the pour", tuple(heads), tuple(groups), wide=True, figures=True)
+        heads.append(html.Heading(f"to expect, day {AHEAD_DAY:.0f}", number=True))
+    return html.PageTable(
+        "By day after the pour", tuple(heads), tuple(groups), wide=True, figures=True
+    )
 
 
 def _without_unit(width_mm: float) -> str:
@@ -339,7 +322,8 @@ def _without_unit(width_mm: float) -> str:
 
 
 def _forecast_cell(forecast: WidthForecast | None) -> PageCell:
+    """A forecast width with its interval, without their unit."""
     if forecast is None:
         return number_cell("")
-    interval = _interval(forecast).partition(NO_BREAK)[0]
+    interval = _interval(forecast).partition(words.NO_BREAK)[0]
     return number_cell(f"{_without_unit(forecast.width_mm)}{f' ({interval})' if interval else ''}")

@@ -7,44 +7,31 @@ from collections.abc import Sequence
 from journal.charts.rows import PoursRow, TemperatureRange, bond_chart
 from journal.figures.heat.bond_case import FOLLOWED_MIN
 from journal.figures.heat.derive_heat import BOND, BondFigures, PouredBars
-from journal.html.blocks import (
-    Block,
-    BulletList,
-    ChartFigure,
-    Paragraph,
-    Passage,
-    SideNote,
-    Subhead,
-    TextRun,
-)
+from journal.html import blocks as html
+from journal.html.blocks import Passage, SideNote, TextRun
+from journal.views.shared import words
 from journal.views.shared.on_design import DesignContext
-from journal.views.shared.words import (
-    capitalised,
-    count_in_words,
-    count_text,
-    list_text,
-    minutes,
-    number_in_words,
-    percent,
-)
 
 
 def bond_passages(on: DesignContext) -> list[Passage]:
     """What was seen of the bond, what the model says, where they disagree."""
-    figure = on.found.recipe[BOND]
-    found = figure.value
-    if found is None:
+    bond = on.known_figures.recipe[BOND].value
+    if bond is None:
         return []
-    said = f"{observed_bonds_text(on, found.seen)} {_model_text(on, found)}"
-    blocks: list[Block] = [Subhead("Does the body hold?", "bond"), Paragraph((said,))]
-    against = _disagreements(on, found)
-    if against:
-        blocks.append(Paragraph((TextRun("Here the model and your pours disagree.", "strong"),)))
-        blocks.append(BulletList(tuple((text,) for text in against)))
-    chart = _chart(on, found, said)
+    summary = f"{observed_bonds_text(on, bond.seen)} {_model_text(on, bond)}"
+    blocks: list[html.Block] = [
+        html.Subhead("Does the body hold?", "bond"),
+        html.Paragraph((summary,)),
+    ]
+    disagreements = _disagreements(on, bond)
+    if disagreements:
+        lead = TextRun("Here the model and your pours disagree.", "strong")
+        blocks.append(html.Paragraph((lead,)))
+        blocks.append(html.BulletList(tuple((text,) for text in disagreements)))
+    chart = _chart(on, bond, summary)
     if chart is not None:
         blocks.append(chart)
-    return [Passage(tuple(blocks), (_note(on, found),))]
+    return [Passage(tuple(blocks), (_note(on, bond),))]
 
 
 def _pours_that_held(seen: Sequence[PouredBars]) -> list[PouredBars]:
@@ -59,25 +46,26 @@ def observed_bonds_text(on: DesignContext, seen: Sequence[PouredBars]) -> str:
     if held:
         number = sum(entry.held for entry in held)
         at = on.at(min(entry.body_c for entry in held), max(entry.body_c for entry in held))
-        parts.append(f"Your {count_in_words(number, 'bar')} poured at {at} held")
+        parts.append(f"Your {words.count_in_words(number, 'bar')} poured at {at} held")
     for entry in seen:
         if not entry.lost:
             continue
-        of = number_in_words(entry.held + entry.lost)
-        what = f"{number_in_words(entry.lost)} of {of} at {on.at(entry.body_c)} lost detail"
+        of = words.number_in_words(entry.held + entry.lost)
+        what = f"{words.number_in_words(entry.lost)} of {of} at {on.at(entry.body_c)} lost detail"
         parts.append(what if held else f"Of your bars {what}")
     silent = sum(entry.not_told for entry in seen)
     if silent:
         parts.append(
-            f"of {count_in_words(silent, 'bar')} nobody wrote down whether the detail held"
+            f"of {words.count_in_words(silent, 'bar')} nobody wrote down whether the detail held"
         )
     if not parts:
         return "No bar has a temperature of its body written down yet."
     return f"{'; '.join(parts)}."
 
 
-def _model_text(on: DesignContext, found: BondFigures) -> str:
-    window = found.window
+def _model_text(on: DesignContext, bond: BondFigures) -> str:
+    """The model's window in a sentence, or why it gives none."""
+    window = bond.window
     parts: list[str] = []
     if window.low_c is not None:
         give = _tolerance(on, window.low_band_c)
@@ -87,100 +75,105 @@ def _model_text(on: DesignContext, found: BondFigures) -> str:
         parts.append(f"remelts a quarter of it at {on.at(window.high_c)}{give}")
     if not parts:
         return f"The model gives no window: {window.why}."
-    why = f" {capitalised(window.why)}." if window.why else ""
+    why = f" {words.capitalised(window.why)}." if window.why else ""
     return f"The model {', and '.join(parts)}.{why}"
 
 
 def _tolerance(on: DesignContext, band: tuple[float, float] | None) -> str:
+    """Half the width of the band in which an end of the window may lie."""
     if band is None:
         return ""
     return f", give or take {on.units.degrees((band[1] - band[0]) / 2).first}"
 
 
-def _disagreements(on: DesignContext, found: BondFigures) -> list[str]:
+def _disagreements(on: DesignContext, bond: BondFigures) -> list[str]:
     """Where the model and the pours do not say the same."""
-    low_c, high_c = found.window.low_c, found.window.high_c
-    said: list[str] = []
-    held = [entry.body_c for entry in _pours_that_held(found.seen)]
+    low_c, high_c = bond.window.low_c, bond.window.high_c
+    sentences: list[str] = []
+    held = [entry.body_c for entry in _pours_that_held(bond.seen)]
     if low_c is not None and held and min(held) < low_c:
-        said.append(_held_below_window(on, found, min(held), low_c))
+        sentences.append(_held_below_window(on, bond, min(held), low_c))
     if high_c is not None and held and max(held) > high_c:
-        said.append(
+        sentences.append(
             f"Bars held at {on.at(max(held))}, where the model melts more than a quarter of the"
             " detail. Go by your pours."
         )
     if low_c is not None and high_c is not None:
-        within = [
+        lost = [
             f"pour {entry.pour} at {on.at(entry.body_c)}"
-            for entry in found.seen
+            for entry in bond.seen
             if entry.lost and low_c <= entry.body_c <= high_c
         ]
-        if within:
-            said.append(
-                f"{capitalised(list_text(within))} lost detail inside the model's window."
+        if lost:
+            pours = words.capitalised(words.list_text(lost))
+            sentences.append(
+                f"{pours} lost detail inside the model's window."
                 " Something else may have lifted it, such as a detail peeled too soon."
             )
-    return said
+    return sentences
 
 
-def _held_below_window(on: DesignContext, found: BondFigures, at_c: float, low_c: float) -> str:
-    words = f"Bars held at {on.at(at_c)}, and by the model none should below {on.at(low_c)}."
-    if found.agrees_at_c is not None:
-        softens = found.case.detail.softens_c
-        shelf, would = on.at(softens.low, softens.high), on.at(found.agrees_at_c)
-        words += f" They would agree for a base that softens at {would} (reckoned with {shelf})."
-    band = found.window.low_band_c
+def _held_below_window(on: DesignContext, bond: BondFigures, at_c: float, low_c: float) -> str:
+    """Bars held below the model's window: what would make both agree."""
+    text = f"Bars held at {on.at(at_c)}, and by the model none should below {on.at(low_c)}."
+    if bond.agrees_at_c is not None:
+        softens = bond.case.detail.softens_c
+        shelf, would = on.at(softens.low, softens.high), on.at(bond.agrees_at_c)
+        text += f" They would agree for a base that softens at {would} (reckoned with {shelf})."
+    band = bond.window.low_band_c
     if band is not None and band[0] <= at_c:
-        words += " That is within what the model may be wrong by."
-    return words
+        text += " That is within what the model may be wrong by."
+    return text
 
 
-def _model_window(found: BondFigures) -> tuple[float, float] | None:
+def _model_window(bond: BondFigures) -> tuple[float, float] | None:
     """The model's window in °C, where it has one."""
-    low_c, high_c = found.window.low_c, found.window.high_c
+    low_c, high_c = bond.window.low_c, bond.window.high_c
     return (low_c, high_c) if low_c is not None and high_c is not None and low_c < high_c else None
 
 
-def _chart(on: DesignContext, found: BondFigures, described: str) -> ChartFigure | None:
-    window, units = _model_window(found), on.units
+def _chart(on: DesignContext, bond: BondFigures, described: str) -> html.ChartFigure | None:
+    """The model's window, the recipe's, and the pours that held or lost detail."""
+    window, units = _model_window(bond), on.units
     stretches: list[TemperatureRange] = []
     if window is not None:
         ends = tuple(
             (units.in_scale(band[0]), units.in_scale(band[1]))
-            for band in (found.window.low_band_c, found.window.high_band_c)
+            for band in (bond.window.low_band_c, bond.window.high_band_c)
             if band is not None
         )
         says = "the model's window; a line is how sure its end is"
         low, high = map(units.in_scale, window)
         stretches.append(TemperatureRange(says, low, high, ends))
-    layer = next(la for la in on.design.recipe.layers if la.name == found.body_layer)
+    layer = next(la for la in on.design.recipe.layers if la.name == bond.body_layer)
     if layer.pour is not None:
         low, high = map(units.in_scale, layer.pour)
         stretches.append(TemperatureRange("the recipe's window", low, high))
     if not stretches:
         return None
-    held, lost = _pours_that_held(found.seen), [entry for entry in found.seen if entry.lost]
+    held, lost = _pours_that_held(bond.seen), [entry for entry in bond.seen if entry.lost]
     seen = []
     if held:
-        says = f"held: {count_text(sum(e.held for e in held), 'bar')}, a mark a pour"
+        says = f"held: {words.count_text(sum(e.held for e in held), 'bar')}, a mark a pour"
         seen.append(PoursRow(says, tuple(units.in_scale(e.body_c) for e in held), "dot"))
     if lost:
-        says = f"lost detail: {count_text(sum(e.lost for e in lost), 'bar')}"
+        says = f"lost detail: {words.count_text(sum(e.lost for e in lost), 'bar')}"
         seen.append(PoursRow(says, tuple(units.in_scale(e.body_c) for e in lost), "cross"))
-    title = f"Temperature of the {found.body_layer} at its pour"
+    title = f"Temperature of the {bond.body_layer} at its pour"
     chart = bond_chart("bond-chart", title, described, stretches, seen, units.degree)
-    caption = f"Temperature of the {found.body_layer} when it is poured over the detail."
-    return ChartFigure(chart, (caption,))
+    caption = f"Temperature of the {bond.body_layer} when it is poured over the detail."
+    return html.ChartFigure(chart, (caption,))
 
 
-def _note(on: DesignContext, found: BondFigures) -> SideNote:
-    window, planned = _model_window(found), found.planned
+def _note(on: DesignContext, bond: BondFigures) -> SideNote:
+    """The model's window, and what it says of a pour in the middle of the recipe's."""
+    window, planned = _model_window(bond), bond.planned
     at, detail = (on.at(c) for c in (planned.pour_c, planned.detail_c))
     middle = f"At {at}, the middle of the recipe's window, the face"
     if planned.softened_min > 0:
         hour = planned.softened_min >= FOLLOWED_MIN
-        soft = "an hour or longer" if hour else minutes(planned.softened_min)
-        melted = percent(planned.remelted_share, whole=True)
+        soft = "an hour or longer" if hour else words.minutes(planned.softened_min)
+        melted = words.percent(planned.remelted_share, whole=True)
         middle += f" stays soft for {soft} and {melted} of the detail is remelted."
     else:
         middle += " does not soften."
@@ -190,9 +183,9 @@ def _note(on: DesignContext, found: BondFigures) -> SideNote:
         else "is the model's window for the body.",
         f"{middle} The detail itself is at {detail} by then.",
     ]
-    if found.assumed:
+    if bond.assumed:
         says.append(
-            f"Not on the shelf, so the usual ranges were taken: {list_text(found.assumed)}."
+            f"Not on the shelf, so the usual ranges were taken: {words.list_text(bond.assumed)}."
         )
     big = "" if window is None else on.at(*window)
-    return on.note(on.found.recipe[BOND], *((text,) for text in says), big=big)
+    return on.note(on.known_figures.recipe[BOND], *((text,) for text in says), big=big)

@@ -12,37 +12,21 @@ from journal.comparison.across import CrossDesignComparison, CrossDesignRow
 from journal.comparison.derive import CrossDesignResults
 from journal.comparison.sentences import across_sentences, verdict_sentence
 from journal.figures.shop.cost import labour_cost, round_to_cent
-from journal.html.blocks import (
-    ChartFigure,
-    EntryList,
-    Heading,
-    Link,
-    ListEntry,
-    Page,
-    PageCell,
-    PageTable,
-    Paragraph,
-    Passage,
-    Prose,
-    RowGroup,
-    Section,
-    SideNote,
-    TextRun,
-    Words,
-    number_cell,
-)
+from journal.html import blocks as html
+from journal.html.blocks import PageCell, Section, SideNote, TextRun, Words, number_cell
 from journal.html.markdown import render_prose
 from journal.quantities.rounding import decimal_of_twelve_digits
 from journal.quantities.show import show_number
 from journal.views.design.variants import amount_text, signed_difference, verdict_block
 from journal.views.shared.book import Book
-from journal.views.shared.leading import resolve_link
-from journal.views.shared.leaves import paginate, pagination_links, pagination_places
-from journal.views.shared.places import Address, href, link, span
+from journal.views.shared.on_page import PageContext
+from journal.views.shared.pagination import paginate, pagination_links, pagination_places
+from journal.views.shared.places import Address, link, span
+from journal.views.shared.prose_links import resolve_link
 from journal.views.shared.sheet import Sheet
 from journal.views.shared.words import capitalised, count_text, list_text
 
-# What is compared, in words; anything else is said as it was written.
+# What is compared, in words; anything else stands as it was written.
 THINGS = {
     "trim": "the trim of the mat piece",
     "colourant": "the colourant",
@@ -72,7 +56,7 @@ def compared_sheets(book: Book) -> tuple[Sheet, ...]:
 
 
 def _sheets_over_pages(
-    book: Book, first: Address, designs: Iterable[str], make: Callable[..., Page]
+    book: Book, first: Address, designs: Iterable[str], make: Callable[..., html.Page]
 ) -> Iterator[Sheet]:
     """The pages that a list of designs goes over, the latest design first."""
     summaries = book.notebook.summaries
@@ -85,91 +69,84 @@ def _sheets_over_pages(
 
 def _list_page(
     book: Book, here: Address, places: Sequence[Address], designs: Sequence[str]
-) -> Page:
+) -> html.Page:
     """Every question: across designs, on the first page, and of designs that asked one.
 
     Takes:  places   of all pages of the list, the latest first
             designs  those on this one
     """
     across = tuple(
-        ListEntry(link(here, place), says=_short_answer(book.compared.across[name]))
+        html.ListEntry(link(here, place), says=_short_answer(book.compared.across[name]))
         for name, place in (book.places.compared.items() if here == places[0] else ())
     )
-    asked = tuple(_design_entry(book, here, name) for name in designs)
-    lists = (("across", "Across designs", across), ("designs", "Design by design", asked))
+    within = tuple(_design_entry(book, here, name) for name in designs)
+    lists = (("across", "Across designs", across), ("designs", "Design by design", within))
     parts = tuple(
-        Section(anchor, head, (Passage((EntryList(entries),)),))
+        html.simple_section(anchor, head, html.EntryList(entries))
         for anchor, head, entries in lists
         if entries
     )
-    lead = "Variants held against each other, with how sure that is."
-    return Page(
-        book.frame(here),
-        here.title,
-        parts,
-        lead=(lead if parts else "No design has poured two variants yet.",),
-        line=pagination_links(here, places),
-        folio=here.folio,
-        about="Variants compared, design by design and across designs.",
-    )
+    lead = "No design has poured two variants yet."
+    if parts:
+        lead = "Variants held against each other, with how sure that is."
+    about = "Variants compared, design by design and across designs."
+    return book.page(here, parts, about, lead=(lead,), line=pagination_links(here, places))
 
 
-def _design_entry(book: Book, here: Address, name: str) -> ListEntry:
+def _design_entry(book: Book, here: Address, name: str) -> html.ListEntry:
+    """A design with two variants or more: its verdict, or which variants were looked at."""
     place, results = book.places.designs[name], book.compared.summaries[name]
-    pairs = list_text([" against ".join(between) for between in results.pairs])
-    says = (
-        capitalised(verdict_sentence(results.deciding[0], amount_text))
-        if results.deciding
-        else f"{capitalised(pairs)}: a look, no question was asked."
-    )
-    return ListEntry(Link(place.title, href(here, place, "variants"), place.page_number), (says,))
+    if results.deciding:
+        text = capitalised(verdict_sentence(results.deciding[0], amount_text))
+    else:
+        pairs = list_text([" against ".join(between) for between in results.pairs])
+        text = f"{capitalised(pairs)}: a look, no question was asked."
+    return html.ListEntry(link(here, place, fragment="variants"), (text,))
 
 
-def _short_answer(found: CrossDesignResults) -> Words:
-    if found.why:
-        return (capitalised(found.why) + ".",)
-    return (across_sentences(found.results[0], amount_text)[0],)
+def _short_answer(answer: CrossDesignResults) -> Words:
+    """The first sentence of an answer, or why there is none."""
+    if answer.why:
+        return (capitalised(answer.why) + ".",)
+    return (across_sentences(answer.results[0], amount_text)[0],)
 
 
 def _across_page(
     book: Book, here: Address, places: Sequence[Address], designs: Sequence[str], name: str
-) -> Page:
+) -> html.Page:
     """One question across designs: measure by measure, a row a design.
 
     Takes:  places   of all pages of the question
             designs  those that have a row on this one; the answers are of all
             name     of the question
     """
-    found = book.compared.across[name]
+    answer = book.compared.across[name]
     comparison = book.notebook.comparisons[name]
-    asked = found.asked.asked
-    thing = THINGS.get(found.thing, found.thing.replace(".", " "))
+    thing = THINGS.get(answer.thing, answer.thing.replace(".", " "))
     before: Words = (
-        f"Compared by {thing}, over {count_text(len(found.designs), 'design')}",
-        "".join(f"; only {key} {value}" for key, value in asked.where),
+        f"Compared by {thing}, over {count_text(len(answer.designs), 'design')}",
+        "".join(f"; only {key} {value}" for key, value in answer.asked.asked.where),
         ".",
     )
     parts = [
         _measure_part(book, here, order, entry, [r for r in entry.rows if r.design in designs])
-        for order, entry in enumerate(found.results)
+        for order, entry in enumerate(answer.results)
     ]
-    if found.why:
-        why = Paragraph((capitalised(found.why) + ".",))
-        parts = [Section("nothing", "Nothing to compare", (Passage((why,)),))]
+    if answer.why:
+        why = html.Paragraph((capitalised(answer.why) + ".",))
+        parts = [html.simple_section("nothing", "Nothing to compare", why)]
     if comparison.body.strip() and here == places[0]:
         lead = partial(resolve_link, book, here, "comparisons")
-        html = render_prose(comparison.body, lead, lambda _: None, "note")
-        parts.append(Section("notes", "Notes", (Passage((Prose(html),)),)))
-    return Page(
-        book.frame(here),
-        here.title,
-        tuple(parts),
+        rendered = render_prose(comparison.body, lead, lambda _: None, "note")
+        parts.append(html.simple_section("notes", "Notes", html.Prose(rendered)))
+    return book.page(
+        here,
+        parts,
+        f"A question asked across designs: {here.title}.",
         before=before,
-        lead=_short_answer(found),
+        lead=_short_answer(answer),
         line=pagination_links(here, places),
-        on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts),
-        folio=here.folio,
-        about=f"A question asked across designs: {here.title}.",
+        on_page=tuple(html.Link(part.head, f"#{part.anchor}") for part in parts),
     )
 
 
@@ -180,24 +157,22 @@ def _measure_part(
     entry: CrossDesignComparison,
     shown: Sequence[CrossDesignRow],
 ) -> Section:
+    """The answer by one measure, drawn and in a table of the rows ``shown``."""
     first, *rest = across_sentences(entry, amount_text)
+    blocks: list[html.Block] = [verdict_block(first)]
     figure = _forest_figure(book, order, entry, shown)
-    blocks = (
-        verdict_block(first),
-        *(() if figure is None else (figure,)),
-        _rows_table(book, here, entry, shown),
-    )
-    head = capitalised(entry.by) + (", which decides" if entry.deciding else "")
-    how = href(here, book.places.fixed("how"), "comparison")
-    says: list[Words] = [(capitalised(text),) for text in rest if " is not counted: " not in text]
+    if figure is not None:
+        blocks.append(figure)
+    blocks.append(_rows_table(book, here, entry, shown))
+    cost = _tidying_cost_text(book, entry)
+    says: list[Words] = [(TextRun(cost, "strong"),)] if cost else []
+    says += [(capitalised(text),) for text in rest if " is not counted: " not in text]
     alone = [book.places.designs[row.design].title for row in shown if row.difference is None]
     if alone:
         says.append((f"Not counted, for want of one of the two: {list_text(alone)}.",))
-    cost = _tidying_cost_text(book, entry)
-    if cost:
-        says.insert(0, (TextRun(cost, "strong"),))
-    note = SideNote("", tuple(says), "Computed", how=how)
-    return Section(f"m{order}-{entry.by}", head, (Passage(blocks, (note,)),))
+    head = capitalised(entry.by) + (", which decides" if entry.deciding else "")
+    note = SideNote("", tuple(says), "Computed", how=PageContext(book, here).how("comparison"))
+    return html.simple_section(f"m{order}-{entry.by}", head, *blocks, note=note)
 
 
 def _tidying_cost_text(book: Book, entry: CrossDesignComparison) -> str:
@@ -205,33 +180,27 @@ def _tidying_cost_text(book: Book, entry: CrossDesignComparison) -> str:
     rate = book.settings.labour
     if entry.by != "tidy" or rate is None or not entry.difference:
         return ""
-    money = round_to_cent(
-        labour_cost(Fraction(decimal_of_twelve_digits(abs(entry.difference))), rate)
-    )
+    cost = labour_cost(Fraction(decimal_of_twelve_digits(abs(entry.difference))), rate)
+    money = book.units.money(round_to_cent(cost))
     more, less = entry.between if entry.difference < 0 else entry.between[::-1]
-    return (
-        f"At the studio's rate {less} saves {book.units.money(money)} of tidying a bar over {more}."
-    )
+    return f"At the studio's rate {less} saves {money} of tidying a bar over {more}."
 
 
 def _forest_figure(
     book: Book, order: int, entry: CrossDesignComparison, shown: Sequence[CrossDesignRow]
-) -> ChartFigure | None:
-    scale = 100.0 if entry.measure.kind == "yes-no" else 1.0
-    unit = "%" if entry.measure.kind == "yes-no" else entry.unit
+) -> html.ChartFigure | None:
+    """Each design's difference with its interval, and that of all; None for fewer than two."""
+    scale, unit = (100.0, "%") if entry.measure.kind == "yes-no" else (1.0, entry.unit)
     rows = []
     every: tuple[CrossDesignRow | CrossDesignComparison, ...] = (*shown, entry)
     for row in every:
         if row.difference is None:
             continue
-        foot = isinstance(row, CrossDesignComparison)
-        title = (
-            "all designs"
-            if isinstance(row, CrossDesignComparison)
-            else book.places.designs[row.design].title
-        )
+        title = "all designs"
+        if isinstance(row, CrossDesignRow):
+            title = book.places.designs[row.design].title
         low, high = (None if end is None else scale * end for end in (row.low, row.high))
-        rows.append(ForestRow(title, scale * row.difference, low, high, foot=foot))
+        rows.append(ForestRow(title, scale * row.difference, low, high, foot=row is entry))
     if len(rows) < 2 or entry.difference is None:
         return None
     first, second = entry.between
@@ -248,37 +217,33 @@ def _forest_figure(
         f"{capitalised(second)} less {first}. A dot a design with its 95 % interval; the shaded"
         " stretch is not worth the name."
     )
-    return ChartFigure(chart, (caption,))
+    return html.ChartFigure(chart, (caption,))
 
 
 def _rows_table(
     book: Book, here: Address, entry: CrossDesignComparison, shown: Sequence[CrossDesignRow]
-) -> PageTable:
-    first, second = entry.between
+) -> html.PageTable:
+    """How many bars of each variant were measured in each design, and their difference."""
     rows = []
     paired = [row for row in shown if row.difference is not None]
     for row in paired or shown:
-        words = "–" if row.difference is None else signed_difference(row.difference, entry.measure)
-        beneath = row.why
-        if row.low is not None and row.high is not None:
-            low, high = (
-                signed_difference(row.low, entry.measure),
-                signed_difference(row.high, entry.measure),
-            )
-            beneath = f"{low} to {high}"
         design = PageCell((span(here, book.places.designs[row.design]),), head=True)
         bars = (number_cell(f"{side.measured} of {side.poured}") for side in row.sides)
-        rows.append((design, *bars, number_cell(words, beneath)))
-    groups = [RowGroup(tuple(rows))]
+        difference, beneath = "–", row.why
+        if row.difference is not None:
+            difference = signed_difference(row.difference, entry.measure)
+        if row.low is not None and row.high is not None:
+            ends = (signed_difference(end, entry.measure) for end in (row.low, row.high))
+            beneath = " to ".join(ends)
+        rows.append((design, *bars, number_cell(difference, beneath)))
+    groups = [html.RowGroup(tuple(rows))]
     if entry.difference is not None:
-        words = signed_difference(entry.difference, entry.measure)
+        difference = signed_difference(entry.difference, entry.measure)
         p = "" if entry.p_adjusted is None else f"p = {show_number(entry.p_adjusted, P_STEP)}"
         all_designs = PageCell(("All designs",), head=True)
-        foot = (all_designs, number_cell(""), number_cell(""), number_cell(words, p, "strong"))
-        groups.append(RowGroup((foot,)))
-    heads = (
-        Heading("Design", wide=True),
-        *(Heading(h, True) for h in (first, second, "Difference")),
-    )
+        foot = (all_designs, number_cell(""), number_cell(""), number_cell(difference, p, "strong"))
+        groups.append(html.RowGroup((foot,)))
+    names = (*entry.between, "Difference")
+    heads = (html.Heading("Design", wide=True), *(html.Heading(name, True) for name in names))
     caption = f"Bars measured, and the difference in {entry.by}"
-    return PageTable(caption, heads, tuple(groups), wide=True)
+    return html.PageTable(caption, heads, tuple(groups), wide=True)

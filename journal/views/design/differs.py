@@ -27,8 +27,8 @@ def value_runs(on: DesignContext, variant: Variant, key: str) -> Words:
         return (trim_text(recipe.trim),)
     for name, kind in (("mat", "mats"), ("mould", "moulds"), ("piece", "pieces")):
         if key == name:
-            found: str | None = getattr(recipe, name)
-            return (on.thing(kind, found),) if found else ("none",)
+            thing: str | None = getattr(recipe, name)
+            return (on.thing(kind, thing),) if thing else ("none",)
     if key == "packaging":
         things: list[Words] = [(on.thing("packaging", name),) for name in recipe.packaging]
         return joined_runs(things) or ("none",)
@@ -50,24 +50,23 @@ def trim_text(trim: Trim | None) -> str:
 
 
 def _layer_value(on: DesignContext, layer: Layer, written: WrittenTable, part: str) -> Words:
+    """What a layer has at a key; doses stand as they were ``written``."""
     if part == "base":
         return _base_value(on, layer)
+    if part == "fragrance":
+        return _dosed_values(on, written, part, "oil", "fragrances")
+    if part in DOSED:
+        kind = "colourants" if part == "colours" else part
+        return _dosed_values(on, written, part, kind.removesuffix("s"), kind)
     if part == "amount":
         return (str(on.units.mass(layer.amount)),)
     if part == "overpour":
         return (str(on.units.mass(layer.overpour)) if layer.overpour else "none",)
     if part == "pour":
         return (str(on.units.temperatures(*layer.pour)) if layer.pour is not None else "any",)
-    if part == "fragrance":
-        return _dosed_values(on, written, part, "oil", "fragrances")
-    if part in DOSED:
-        kind = "colourants" if part == "colours" else part
-        return _dosed_values(on, written, part, kind.removesuffix("s"), kind)
-    if part == "spritz":
-        return (layer.spritz or "none",)
     if part == "then":
         return ("; ".join(map(typeset_quantity, layer.then)) or "nothing",)
-    return (layer.pot_name,)
+    return (layer.spritz or "none",) if part == "spritz" else (layer.pot_name,)
 
 
 def _base_value(on: DesignContext, layer: Layer) -> Words:
@@ -87,10 +86,9 @@ def _dosed_values(on: DesignContext, layer: WrittenTable, key: str, thing: str, 
     entries = layer.get(key)
     for entry in entries if isinstance(entries, WrittenList) else [entries]:
         if isinstance(entry, WrittenTable):
-            aim = f", to {entry['aim']}" if "aim" in entry else ""
-            how = (
-                f", {typeset_quantity(str(entry['dose']))}" if "dose" in entry else f" by eye{aim}"
-            )
+            how = f" by eye, to {entry['aim']}" if "aim" in entry else " by eye"
+            if "dose" in entry:
+                how = f", {typeset_quantity(str(entry['dose']))}"
             values.append((on.thing(kind, str(entry[thing])), how))
     return joined_runs(values) or ("none",)
 
@@ -101,6 +99,7 @@ def deviations_text(did: WrittenTable) -> str:
 
 
 def _leaves(tree: object, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
+    """What stands at each leaf of a written tree, with its path in words."""
     if isinstance(tree, WrittenTable):
         for key, value in tree.items():
             yield from _leaves(value, (*path, key))
@@ -115,6 +114,7 @@ def _leaves(tree: object, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
 
 
 def _path_text(path: tuple[str, ...]) -> str:
+    """``("layers", "body", "fragrance")`` is "fragrance of the body"."""
     if path[:1] == ("layers",) and len(path) > 2:
         return f"{' '.join(path[2:])} of the {path[1]}"
     return " ".join(path)

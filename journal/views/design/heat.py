@@ -11,39 +11,16 @@ from journal.charts.charts import ChartWindow, CoolingChart, cooling_chart, cool
 from journal.charts.drawing import ticks
 from journal.figures.heat.cooling import TemperatureWindow, WindowTimes, cooling_curve
 from journal.figures.heat.derive_heat import COOLING, CoolingRun, pot_windows
-from journal.html.blocks import (
-    Block,
-    ChartFigure,
-    Heading,
-    PageCell,
-    PageTable,
-    Paragraph,
-    Passage,
-    RowGroup,
-    Section,
-    SideNote,
-    Words,
-    number_cell,
-    simple_table,
-)
+from journal.html import blocks as html
+from journal.html.blocks import PageCell, Passage, Section, SideNote, Words, number_cell
 from journal.quantities.show import show_number
 from journal.records.models.write_up import Pour, Reading
 from journal.views.design.bond import bond_passages
+from journal.views.shared import words
 from journal.views.shared.on_design import KIND_NAMES, DesignContext
-from journal.views.shared.words import (
-    NO_BREAK,
-    TENTH,
-    WHOLE,
-    capitalised,
-    duration,
-    long_date,
-    minutes,
-    range_text,
-    short_date,
-)
 
 # What a window is called in a chart and in a sentence.
-WINDOW_SAID = {"fragrance": "scent in", "pour": "pour"}
+WINDOW_NAMES = {"fragrance": "scent in", "pour": "pour"}
 # How far beyond the last reading a curve is carried on, as a share of the time read.
 BEYOND = 1.5
 CURVE_POINTS = 14
@@ -65,20 +42,22 @@ def _main_pot(on: DesignContext) -> str:
 
 
 def _cooling_passages(on: DesignContext) -> list[Passage]:
-    runs = on.found[COOLING].value or ()
+    """The cooling of the main pot in one pour, and a table of all pots; with the forecast."""
+    runs = on.known_figures[COOLING].value or ()
     shown = _shown_pour(on, runs)
     forecast = on.book.forecasts.get(on.design.id)
     notes: list[SideNote] = []
     if forecast is not None:
         says: Words = (forecast.says,)
-        notes.append(SideNote(forecast.big, (says,), KIND_NAMES["estimate"], how=on.how("cooling")))
+        kind, how = KIND_NAMES["estimate"], on.how("cooling")
+        notes.append(SideNote(forecast.big, (says,), kind, how=how))
     if shown is None:
-        said = Paragraph(("No readings of this design's pots have been written down yet.",))
-        return [Passage((said,), tuple(notes))] if notes else []
+        none = html.Paragraph(("No readings of this design's pots have been written down yet.",))
+        return [Passage((none,), tuple(notes))] if notes else []
     own = tuple(run for run in runs if run.pour == shown.label and run.pot == _main_pot(on))
-    blocks: tuple[Block, ...] = (_cooling_figure(on, shown, own), *_window_sentences(on, own))
+    blocks: list[html.Block] = [_cooling_figure(on, shown, own), *_window_sentences(on, own)]
     return [
-        Passage(blocks, (*_half_time_notes(on, own), *notes)),
+        Passage(tuple(blocks), (*_half_time_notes(on, own), *notes)),
         Passage((_runs_table(on, runs),)),
     ]
 
@@ -93,7 +72,8 @@ def _shown_pour(on: DesignContext, runs: Sequence[CoolingRun]) -> Pour | None:
     return max(own, key=lambda pour: (longest[pour.label], pour.date, pour.label), default=None)
 
 
-def _cooling_figure(on: DesignContext, pour: Pour, runs: Sequence[CoolingRun]) -> ChartFigure:
+def _cooling_figure(on: DesignContext, pour: Pour, runs: Sequence[CoolingRun]) -> html.ChartFigure:
+    """The readings of the main pot in one pour, with the curves fitted to its ``runs``."""
     units, pot = on.units, _main_pot(on)
     readings = [reading for reading in pour.readings if reading.pot == pot]
     start = readings[0].minutes
@@ -118,19 +98,18 @@ def _cooling_figure(on: DesignContext, pour: Pour, runs: Sequence[CoolingRun]) -
         curves=curves,
         beyond=beyond,
         windows=tuple(
-            ChartWindow(WINDOW_SAID[name], units.in_scale(w.low_c), units.in_scale(w.high_c))
+            ChartWindow(WINDOW_NAMES[name], units.in_scale(w.low_c), units.in_scale(w.high_c))
             for name, w in pot_windows(on.design, pot)
         ),
         poured=marked[-1] if marked else None,
-        poured_says=f"poured at {show_number(marked[-1][1], WHOLE)}" if marked else "",
+        poured_says=f"poured at {show_number(marked[-1][1], words.WHOLE)}" if marked else "",
         odd=odd,
     )
     low, high = cooling_limits(spec)
     spec = replace(spec, seconds=tuple((v, units.other_scale(v)) for v in ticks(low, high, 6)))
     caption: Words = (_chart_caption(on, pour, spec),)
-    return ChartFigure(
-        cooling_chart(spec), caption, _readings_table(on), "All readings of this design"
-    )
+    table, name = _readings_table(on), "All readings of this design"
+    return html.ChartFigure(cooling_chart(spec), caption, table, name)
 
 
 def _curves(
@@ -181,58 +160,57 @@ def _curve_end(run: CoolingRun) -> float:
 
 
 def _chart_caption(on: DesignContext, pour: Pour, spec: CoolingChart) -> str:
-    said = f"Pour {pour.label}, {long_date(pour.date)}"
+    """Which pour is drawn, in which scales, and what the signs of the chart mean."""
+    caption = f"Pour {pour.label}, {words.long_date(pour.date)}"
     if pour.room_c is not None:
-        said += f", in a room of {on.at(pour.room_c)}"
-    said += f": {on.units.degree} on the left, {on.units.other_degree} on the right."
+        caption += f", in a room of {on.at(pour.room_c)}"
+    caption += f": {on.units.degree} on the left, {on.units.other_degree} on the right."
     if spec.beyond:
-        said += " The broken line goes beyond the last reading."
+        caption += " The broken line goes beyond the last reading."
     if spec.odd:
-        said += " A cross is a reading that lies out of line."
-    return said
+        caption += " A cross is a reading that lies out of line."
+    return caption
 
 
 def _chart_description(on: DesignContext, pour: Pour, readings: Sequence[Reading]) -> str:
+    """The chart in words, for those who do not see it."""
     first, last = readings[0], readings[-1]
-    said = (
-        f"{len(readings)} readings over {duration(last.minutes - first.minutes)},"
-        f" from {on.units.temperature(first.temperature_c)}"
-        f" to {on.units.temperature(last.temperature_c)}."
-    )
+    start, end = (on.units.temperature(reading.temperature_c) for reading in (first, last))
+    time = words.duration(last.minutes - first.minutes)
+    text = f"{len(readings)} readings over {time}, from {start} to {end}."
     windows = [
         f"the window to {'pour' if name == 'pour' else 'stir the fragrance in'}"
         f" is {on.units.temperatures(w.low_c, w.high_c)}"
         for name, w in pot_windows(on.design, _main_pot(on))
     ]
-    return f"{said} {capitalised('; '.join(windows))}." if windows else said
+    return f"{text} {words.capitalised('; '.join(windows))}." if windows else text
 
 
-def _window_sentences(on: DesignContext, runs: Sequence[CoolingRun]) -> tuple[Paragraph, ...]:
+def _window_sentences(on: DesignContext, runs: Sequence[CoolingRun]) -> tuple[html.Paragraph, ...]:
     """When the pot came into its windows and left them; what the readings say of the curve."""
-    words: list[str] = []
+    sentences: list[str] = []
     for run in runs[-1:]:
         if run.fit.curve is None:
-            words.append(f"No curve could be fitted: {run.fit.why}. ")
+            sentences.append(f"No curve could be fitted: {run.fit.why}. ")
             continue
-        said = [_window_text(on, *window) for window in run.windows]
-        if any(said):
+        windows = [_window_text(on, *window) for window in run.windows]
+        if any(windows):
             start = f"From {on.at(run.fit.curve.start_c)} the pot {run.pot}"
-            words.append(f"{start} {', and '.join(filter(None, said))}. ")
+            sentences.append(f"{start} {', and '.join(filter(None, windows))}. ")
         if run.fit.rms_c is not None and run.fit.readings > 2:
-            off = on.units.degrees(run.fit.rms_c, step=TENTH).first
-            words.append(f"The readings lie within {off} of the curve. ")
+            off = on.units.degrees(run.fit.rms_c, step=words.TENTH).first
+            sentences.append(f"The readings lie within {off} of the curve. ")
         if run.fit.bends:
-            words.append(
+            sentences.append(
                 "They bend away from it, as a pot does that pauses while it sets:"
                 " trust the thermometer. "
             )
-    for run in runs:
-        for entry in run.fit.out_of_line:
-            after = duration(entry.reading.time_min - runs[0].run.starts_min)
-            reading = f"The reading of {on.at(entry.reading.temperature_c)} after {after}"
-            off = on.units.degrees(abs(entry.residual_k), step=TENTH).first
-            words.append(f"{reading} lies {off} off the line of the others. ")
-    return (Paragraph(tuple(words)),) if words else ()
+    for entry in (entry for run in runs for entry in run.fit.out_of_line):
+        after = words.duration(entry.reading.time_min - runs[0].run.starts_min)
+        reading = f"The reading of {on.at(entry.reading.temperature_c)} after {after}"
+        off = on.units.degrees(abs(entry.residual_k), step=words.TENTH).first
+        sentences.append(f"{reading} lies {off} off the line of the others. ")
+    return (html.Paragraph(tuple(sentences)),) if sentences else ()
 
 
 def _window_text(
@@ -244,78 +222,77 @@ def _window_text(
     if times is None or (times.enters_min is None and times.leaves_min is None):
         return ""
     if times.leaves_min is None:
-        return f"{what} from {minutes(times.enters_min or 0.0)} on"
+        return f"{what} from {words.minutes(times.enters_min or 0.0)} on"
     if not times.enters_min:
-        return f"{what} at once, until {minutes(times.leaves_min)}"
-    span = range_text(minutes(times.enters_min), minutes(times.leaves_min))
+        return f"{what} at once, until {words.minutes(times.leaves_min)}"
+    span = words.range_text(*map(words.minutes, (times.enters_min, times.leaves_min)))
     return f"{what} {'from' if 'to' in span else 'after'} {span}"
 
 
 def _half_time_notes(on: DesignContext, runs: Sequence[CoolingRun]) -> tuple[SideNote, ...]:
-    curves = [run for run in runs if run.fit.curve is not None and len(run.run.readings) > 1]
-    if not curves:
+    """How fast the last run cooled through which a curve could be fitted."""
+    fitted = [run for run in runs if run.fit.curve is not None and len(run.run.readings) > 1]
+    if not fitted:
         return ()
-    run = curves[-1]
-    assert run.fit.curve is not None
-    said = "to lose half of its warmth above the room"
+    run, curve = fitted[-1], fitted[-1].fit.curve
+    assert curve is not None
+    text = "to lose half of its warmth above the room"
     if run.mass_g is not None:
         what = "" if run.mass_written else ", what the recipe melts"
-        said += f", for {on.units.mass(run.mass_g).first} in the pot {run.pot}{what}"
-    said += "."
-    spread = run.fit.curve.half_time_interval_min
-    if spread is not None:
-        said += f" The 95 % interval is {range_text(*map(minutes, spread))}."
-    return (on.note(on.found[COOLING], (said,), big=minutes(run.fit.curve.half_time_min)),)
+        text += f", for {on.units.mass(run.mass_g).first} in the pot {run.pot}{what}"
+    text += "."
+    if curve.half_time_interval_min is not None:
+        ends = map(words.minutes, curve.half_time_interval_min)
+        text += f" The 95 % interval is {words.range_text(*ends)}."
+    big = words.minutes(curve.half_time_min)
+    return (on.note(on.known_figures[COOLING], (text,), big=big),)
 
 
-def _runs_table(on: DesignContext, runs: Iterable[CoolingRun]) -> PageTable:
+def _runs_table(on: DesignContext, runs: Iterable[CoolingRun]) -> html.PageTable:
     """A row a run: room, half-time, when it was in the pour window, at what it was poured."""
     pours = {pour.label: pour for pour in on.design.pours}
     heads = ("Pour", "Pot", "Room", "Half-time", "In the pour window", "Poured at")
     rows = [_run_row(on, pours[run.pour], run) for run in runs]
-    return simple_table("How the pots cooled", heads, rows, wide=True, quiet=True)
+    return html.simple_table("How the pots cooled", heads, rows, wide=True, quiet=True)
 
 
 def _run_row(on: DesignContext, pour: Pour, run: CoolingRun) -> tuple[PageCell, ...]:
-    room = "" if pour.room_c is None else on.at(pour.room_c)
+    """One run of readings in the table of all pots."""
     curve = run.fit.curve
-    times = next((found for name, _, found in run.windows if name == "pour"), None)
+    times = next((times for name, _, times in run.windows if name == "pour"), None)
     inside, beyond = "", ""
     if times is not None and times.leaves_min is not None:
-        inside = range_text(minutes(times.enters_min or 0.0), minutes(times.leaves_min))
+        inside = words.range_text(*map(words.minutes, (times.enters_min or 0.0, times.leaves_min)))
         beyond = "beyond the readings" if times.enters_beyond else ""
     poured = [r for r in run.run.readings if r.mark == "poured"]
-    at = on.at(poured[-1].temperature_c) if poured else ""
     which = f", run {run.run.number}" if run.run.number > 1 else ""
     return (
-        PageCell((run.pour,), short_date(pour.date), head=True),
+        PageCell((run.pour,), words.short_date(pour.date), head=True),
         PageCell((f"{run.pot}{which}",)),
-        number_cell(room),
-        number_cell("" if curve is None else minutes(curve.half_time_min)),
+        number_cell("" if pour.room_c is None else on.at(pour.room_c)),
+        number_cell("" if curve is None else words.minutes(curve.half_time_min)),
         number_cell(inside, beyond),
-        number_cell(at),
+        number_cell(on.at(poured[-1].temperature_c) if poured else ""),
     )
 
 
-def _readings_table(on: DesignContext) -> PageTable:
+def _readings_table(on: DesignContext) -> html.PageTable:
     """Every reading of every pour, pot by pot."""
     groups = []
     for pour in on.design.pours:
         for pot in dict.fromkeys(reading.pot for reading in pour.readings):
             own = [reading for reading in pour.readings if reading.pot == pot]
             rows = tuple(_reading_row(on, reading, own[0]) for reading in own)
-            groups.append(RowGroup(rows, (f"Pour {pour.label}, {long_date(pour.date)}, {pot}",)))
-    heads = (
-        Heading("Minutes", number=True),
-        Heading(on.units.degree, number=True),
-        Heading(on.units.other_degree, number=True),
-        Heading("Done"),
-    )
-    return PageTable("Readings", heads, tuple(groups), figures=True)
+            title = f"Pour {pour.label}, {words.long_date(pour.date)}, {pot}"
+            groups.append(html.RowGroup(rows, (title,)))
+    scales = (on.units.degree, on.units.other_degree)
+    heads = (*(html.Heading(name, True) for name in ("Minutes", *scales)), html.Heading("Done"))
+    return html.PageTable("Readings", heads, tuple(groups), figures=True)
 
 
 def _reading_row(on: DesignContext, reading: Reading, first: Reading) -> tuple[PageCell, ...]:
+    """A reading, its minutes counted from the first of its pot."""
     shown = on.units.temperature(reading.temperature_c)
-    after = show_number(reading.minutes - first.minutes, TENTH)
-    scales = (number_cell(text.partition(NO_BREAK)[0]) for text in shown)
+    after = show_number(reading.minutes - first.minutes, words.TENTH)
+    scales = (number_cell(text.partition(words.NO_BREAK)[0]) for text in shown)
     return (number_cell(after), *scales, PageCell((reading.did,)))

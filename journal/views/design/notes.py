@@ -9,30 +9,17 @@ from journal.figures.heat.derive_heat import BLEED, BOND, COOLING
 from journal.figures.recipe.derive_fill import FILL
 from journal.figures.recipe.derive_layers import LAYERS
 from journal.figures.shop.derive_shop import COST, CUT, LABEL, NET_WEIGHT
-from journal.html.blocks import (
-    Block,
-    BulletList,
-    FailureList,
-    FailureView,
-    PageCell,
-    PagePicture,
-    Paragraph,
-    Passage,
-    Pictures,
-    Prose,
-    Section,
-    TextRun,
-    Words,
-    simple_table,
-)
+from journal.html import blocks as html
+from journal.html.blocks import PageCell, Section, TextRun, Words
 from journal.html.markdown import ShownPicture, render_prose
 from journal.records.models.links import links_in, target_of
 from journal.records.models.shelf import KINDS
 from journal.records.models.write_up import Failure, Photo
 from journal.records.yaml.source import path_in_notebook
-from journal.views.shared.leading import resolve_link
 from journal.views.shared.on_design import KIND_NAMES, DesignContext, inputs_text
 from journal.views.shared.photos import HALF, HERO, picture, shown_in_prose
+from journal.views.shared.prose_links import resolve_link
+from journal.views.shared.summary import failed_anchor
 from journal.views.shared.words import capitalised
 
 _SHELF_KEY = re.compile(r"^(\w+)/([a-z0-9-]+): (.+)$")
@@ -51,36 +38,26 @@ FIGURE_NAMES = {
     "proud": "How far the bar stands proud",
     "colour": "Mass of the colour",
 }
-
-
-# Those that a page says the making of, in its order.
+# Those whose making is explained on the page, in its order.
 MADE = (LAYERS, FILL, COOLING, BOND, BLEED, COST, NET_WEIGHT, LABEL, CUT)
-
-
-def failed_anchor(number: int) -> str:
-    """Where the ``number``-th failure of a write-up stands on its page, from 1."""
-    return f"failed-{number}"
 
 
 def failed_part(on: DesignContext) -> Section | None:
     """What failed and what mended it."""
     if not on.design.failed:
         return None
-    found = tuple(
-        _failure(number, failure) for number, failure in enumerate(on.design.failed, start=1)
-    )
-    return Section("failed", "What failed", (Passage((FailureList(found),)),))
+    failures = enumerate(on.design.failed, start=1)
+    views = tuple(_failure(number, failure) for number, failure in failures)
+    return html.simple_section("failed", "What failed", html.FailureList(views))
 
 
-def _failure(number: int, failure: Failure) -> FailureView:
-    where: Words = ()
-    if failure.bar is not None:
-        where = (f"bar {failure.bar}",)
-    elif failure.variant is not None:
-        where = (failure.variant,)
-    return FailureView(
+def _failure(number: int, failure: Failure) -> html.FailureView:
+    """A failure of the write-up as it is shown; ``number`` counts them from 1."""
+    bar = "" if failure.bar is None else f"bar {failure.bar}"
+    where = bar or failure.variant
+    return html.FailureView(
         what=capitalised(failure.what),
-        where=where,
+        where=() if where is None else (where,),
         saw=(failure.saw,),
         why=failure.why or "",
         mend=failure.mend or "",
@@ -100,6 +77,7 @@ def prose_part(on: DesignContext) -> Section | None:
     pictures = {path for _, path in design.pictures}
 
     def lead(written: str) -> str | None:
+        """The address of a link; None keeps its words only."""
         target = target_of(written, folder)
         # Markdown may take for a link what was not read as one, and so not checked.
         if target.kind not in ("outside", "here") and (target.kind, target.name) not in checked:
@@ -107,15 +85,16 @@ def prose_part(on: DesignContext) -> Section | None:
         return resolve_link(on.book, on.here, folder, written)
 
     def show(written: str) -> ShownPicture | None:
+        """A photo of the prose; None where it cannot be shown."""
         path = path_in_notebook(written, folder)
         ready = on.book.photos.get(path or "") if path in pictures else None
         return None if ready is None else shown_in_prose(on.here, ready)
 
-    html = render_prose(design.body, lead, show, "note")
-    return Section("notes", "Notes", (Passage((Prose(html),)),))
+    rendered = render_prose(design.body, lead, show, "note")
+    return html.simple_section("notes", "Notes", html.Prose(rendered))
 
 
-def hero(on: DesignContext) -> PagePicture | None:
+def hero(on: DesignContext) -> html.PagePicture | None:
     """The first photo of the write-up, at the head of the page."""
     return _photo(on, on.design.photos[0], first=True) if on.design.photos else None
 
@@ -125,24 +104,20 @@ def photos_part(on: DesignContext, above: frozenset[str] = frozenset()) -> Secti
 
     ``above`` are the addresses of those that the page has shown already.
     """
-    found = [_photo(on, photo) for photo in on.design.photos[1:]]
-    shown = tuple(entry for entry in found if entry is not None and entry.src not in above)
-    blocks: list[Block] = [Pictures(shown)] if shown else []
+    rest = [_photo(on, photo) for photo in on.design.photos[1:]]
+    shown = tuple(entry for entry in rest if entry is not None and entry.src not in above)
+    blocks: list[html.Block] = [html.Pictures(shown)] if shown else []
+    lead = TextRun("A photo that cannot be shown: ", "soft")
     blocks += [
-        Paragraph(
-            (
-                TextRun("A photo that cannot be shown: ", "soft"),
-                *_photo_caption(photo, " "),
-                photo.alt,
-            )
-        )
+        html.Paragraph((lead, *_photo_caption(photo, " "), photo.alt))
         for photo in on.design.photos
         if on.photo(photo) is None
     ]
-    return Section("photos", "Photos", (Passage(tuple(blocks)),)) if blocks else None
+    return html.simple_section("photos", "Photos", *blocks) if blocks else None
 
 
-def _photo(on: DesignContext, photo: Photo, *, first: bool = False) -> PagePicture | None:
+def _photo(on: DesignContext, photo: Photo, *, first: bool = False) -> html.PagePicture | None:
+    """A photo of the write-up, large where it is the ``first``; None where it cannot be shown."""
     ready = on.photo(photo)
     if ready is None:
         return None
@@ -153,8 +128,8 @@ def _photo(on: DesignContext, photo: Photo, *, first: bool = False) -> PagePictu
 def _photo_caption(photo: Photo, after: str = "") -> Words:
     """Variant, bar and day of a photo, as far as they are written."""
     named = (("", photo.variant), ("bar ", photo.bar), ("day ", photo.day))
-    said = [f"{what}{value}" for what, value in named if value is not None]
-    return (f"{capitalised(', '.join(said))}.{after}",) if said else ()
+    facts = [f"{what}{value}" for what, value in named if value is not None]
+    return (f"{capitalised(', '.join(facts))}.{after}",) if facts else ()
 
 
 def missing_part(on: DesignContext) -> Section | None:
@@ -170,21 +145,23 @@ def missing_part(on: DesignContext) -> Section | None:
     ]
     if not lines:
         return None
-    lead = Paragraph(("These figures cannot be had yet; each line names what would give them.",))
-    return Section("missing", "What is missing", (Passage((lead, BulletList(tuple(lines)))),))
+    lead = "These figures cannot be had yet; each line names what would give them."
+    blocks = (html.Paragraph((lead,)), html.BulletList(tuple(lines)))
+    return html.simple_section("missing", "What is missing", *blocks)
 
 
 def _missing_line(on: DesignContext, entry: MissingInput) -> Words:
+    """A figure and the key that it needs, with a link to the thing that should have the key."""
     name = TextRun(FIGURE_NAMES.get(entry.figure, capitalised(entry.figure)), "strong")
-    found = _SHELF_KEY.match(entry.needs)
-    if found is None or found[1] not in KINDS:
+    shelf_key = _SHELF_KEY.match(entry.needs)
+    if shelf_key is None or shelf_key[1] not in KINDS:
         return (name, f": {entry.needs}")
-    kind, thing, key = found.groups()
+    kind, thing, key = shelf_key.groups()
     return (name, ": ", on.thing(kind, thing), f" wants {key}, in shelf/{kind}.yaml")
 
 
 def made_part(on: DesignContext) -> Section | None:
-    """How each figure of the page was come by."""
+    """How each figure of the page was obtained."""
     if on.figures is None:
         return None
     made = {**on.figures.recipe.made, **on.figures.own}
@@ -198,8 +175,8 @@ def made_part(on: DesignContext) -> Section | None:
         if figure.value is not None
     ]
     caption = "How the figures of this page were made"
-    shown = simple_table(caption, ("Figure", "How", "From"), rows, quiet=True)
-    return Section("made", "How they were made", (Passage((shown,)),))
+    shown = html.simple_table(caption, ("Figure", "How", "From"), rows, quiet=True)
+    return html.simple_section("made", "How they were made", shown)
 
 
 def private_part(on: DesignContext) -> Section | None:
@@ -214,5 +191,5 @@ def private_part(on: DesignContext) -> Section | None:
     ]
     if not lines:
         return None
-    soft = Paragraph(("Private notes stand in the studio's edition alone.",), "soft")
-    return Section("private", "Private", (Passage((*map(Paragraph, lines), soft)),))
+    soft = html.Paragraph(("Private notes stand in the studio's edition alone.",), "soft")
+    return html.simple_section("private", "Private", *map(html.Paragraph, lines), soft)

@@ -1,4 +1,4 @@
-"""The page of a design: its parts in their order."""
+"""The page of a design: its sections in their order."""
 
 from __future__ import annotations
 
@@ -7,24 +7,16 @@ from typing import Final
 
 from journal.errors import Problem
 from journal.html.blocks import Link, Page, Pictures, Section, TextRun, Words
+from journal.views.design import notes
 from journal.views.design.bars import bars_section, later_part
 from journal.views.design.heat import heat_part
-from journal.views.design.notes import (
-    failed_part,
-    hero,
-    made_part,
-    missing_part,
-    photos_part,
-    private_part,
-    prose_part,
-)
 from journal.views.design.recipe import steps_part, weigh_part
 from journal.views.design.shop import cost_part, cut_part, label_part
 from journal.views.design.variants import variants_part
 from journal.views.shared.book import Book
+from journal.views.shared.measured_colours import measured_part
 from journal.views.shared.on_design import DesignContext, joined_runs
 from journal.views.shared.places import href
-from journal.views.shared.seen_colours import measured_part
 from journal.views.shared.sheet import Sheet
 from journal.views.shared.words import capitalised, count_text, long_date
 
@@ -58,22 +50,21 @@ def design_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
 def _page(on: DesignContext) -> Page:
     """The page of a design, all its parts laid out."""
     parts = tuple(_parts(on))
-    return Page(
-        frame=on.book.frame(on.here),
-        title=on.design.title,
-        parts=parts,
+    return on.book.page(
+        on.here,
+        parts,
+        on.design.summary,
         before=_byline(on),
         lead=(on.design.summary,) if on.design.summary else (),
         line=_lineage_line(on),
-        hero=hero(on),
+        hero=notes.hero(on),
         on_page=_on_page(on, parts),
-        folio=on.here.folio,
-        about=on.design.summary,
         marks=tuple(_problem_line(problem) for problem in on.book.problems.get(on.design.id, ())),
     )
 
 
 def _parts(on: DesignContext) -> Iterator[Section]:
+    """The sections that the design has something for."""
     variants = variants_part(on)
     for part in (
         weigh_part(on),
@@ -82,16 +73,16 @@ def _parts(on: DesignContext) -> Iterator[Section]:
         variants,
         bars_section(on),
         later_part(on),
-        failed_part(on),
-        prose_part(on),
-        photos_part(on, above=_pictures_in(variants)),
+        notes.failed_part(on),
+        notes.prose_part(on),
+        notes.photos_part(on, above=_pictures_in(variants)),
         measured_part(on),
         cost_part(on),
         label_part(on),
         cut_part(on),
-        missing_part(on),
-        made_part(on),
-        private_part(on),
+        notes.missing_part(on),
+        notes.made_part(on),
+        notes.private_part(on),
     ):
         if part is not None:
             yield part
@@ -111,26 +102,24 @@ def _pictures_in(part: Section | None) -> frozenset[str]:
 
 
 def _byline(on: DesignContext) -> Words:
+    """State, day of the write-up, and how much was poured: the line over the title."""
     design = on.design
-    said = [capitalised(design.state), f"first written up {long_date(design.date)}"]
+    poured = "not poured yet"
     if design.pours:
-        said.append(
-            f"{count_text(len(design.pours), 'pour')}, {count_text(len(design.bars), 'bar')}"
-        )
-    else:
-        said.append("not poured yet")
-    return (" · ".join(said),)
+        poured = f"{count_text(len(design.pours), 'pour')}, {count_text(len(design.bars), 'bar')}"
+    written = f"first written up {long_date(design.date)}"
+    return (" · ".join((capitalised(design.state), written, poured)),)
 
 
 def _lineage_line(on: DesignContext) -> Words:
     """What a design grew from, what it led to, what it shares with others: a line of text."""
     words: list[TextRun | str] = []
     if on.design.grew_from is not None and on.design.grew_from in on.book.places.designs:
-        words += ["Grew from ", on.other(on.design.grew_from)]
+        words += ["Grew from ", on.design_link(on.design.grew_from)]
     led_to = on.book.uses.led_to.get(on.design.id, ())
     if led_to:
         words.append("; led to " if words else "Led to ")
-        words += joined_runs([(on.other(name),) for name in led_to])
+        words += joined_runs([(on.design_link(name),) for name in led_to])
     if words:
         words.append(". ")
     return (*words, *_shared_line(on))
@@ -142,7 +131,7 @@ def _shared_line(on: DesignContext) -> Words:
     for kind, name, others, more in on.book.shares.get(on.design.id, ()):
         noun = _SHARED_NOUNS[kind]
         words.append(f"; the {noun} with " if words else f"Shares the {noun} with ")
-        named: list[Words] = [(on.other(other),) for other in others]
+        named: list[Words] = [(on.design_link(other),) for other in others]
         if more:
             named.append((on.thing(kind, name, "others"),))
         words += joined_runs(named)
@@ -150,11 +139,13 @@ def _shared_line(on: DesignContext) -> Words:
 
 
 def _on_page(on: DesignContext, parts: tuple[Section, ...]) -> tuple[Link, ...]:
+    """The links at the head of the page: to the recipe card, and to its own sections."""
     card = on.book.places.cards[on.design.id]
     links = [Link(_LINK_TEXTS[p.anchor], f"#{p.anchor}") for p in parts if p.anchor in _LINK_TEXTS]
     return (Link("Recipe card", href(on.here, card)), *links)
 
 
 def _problem_line(problem: Problem) -> Words:
+    """A problem in the files of the design, with its hint."""
     kind = "To mind" if problem.warning else "Wrong"
     return (TextRun(f"{kind}: ", "mind"), f"{capitalised(problem.what)}. {problem.hint}".strip())

@@ -35,13 +35,13 @@ def pair_blocks(on: DesignContext, sides: Sequence[tuple[str, Sequence[Photo]]])
         which = "the scale of each is not known" if known else "their scales are not known"
         line = f"Not at one scale: {which}, so sizes in them cannot be compared."
     else:
-        shares = [share_of(field / max(known)) for field in known]
+        shares = [width_classes(field / max(known)) for field in known]
         line = f"At one scale: a column is {no_break(show_length(max(known), WHOLE))} wide."
     pair = [_captioned_picture(on, *one, share) for one, share in zip(chosen, shares, strict=True)]
     return [Pictures(tuple(pair)), Paragraph((line,), "soft")]
 
 
-def share_of(share: float) -> str:
+def width_classes(share: float) -> str:
     """How much of its column a photo fills, as the stylesheet names it: tens, ones, tenths.
 
     Takes:  share  above 0, up to 1
@@ -60,16 +60,17 @@ def _field_mm(on: DesignContext, photo: Photo, ready: PagePhoto) -> float | None
         return scale.mm_per_px * ready.width
     if scale is None:
         return None
-    for seen in on.book.measured.get(on.design.id, ()):
-        found = seen.measurement.scale_mm_per_px
-        if seen.path == ready.path and found:
-            return found * ready.width
+    for measured in on.book.measured.get(on.design.id, ()):
+        mm_per_px = measured.measurement.scale_mm_per_px
+        if measured.path == ready.path and mm_per_px:
+            return mm_per_px * ready.width
     return None
 
 
 def _captioned_picture(
     on: DesignContext, name: str, photo: Photo, ready: PagePhoto, share: str
 ) -> PagePicture:
+    """The photo of one choice: its name, bar and day beneath it."""
     day = "" if photo.day is None else f", day {photo.day}"
     bar = "" if photo.bar is None else f", bar {photo.bar}"
     caption: Words = (TextRun(capitalised(name), "strong"), f"{bar}{day}")

@@ -17,24 +17,12 @@ from journal.figures.recipe.derive_layers import (
 from journal.figures.recipe.fill import PROUD_LIMIT_MM
 from journal.figures.recipe.layers import rounds
 from journal.figures.shop.derive_shop import CUT
-from journal.html.blocks import (
-    BulletList,
-    Heading,
-    PageCell,
-    PageTable,
-    Paragraph,
-    Passage,
-    RowGroup,
-    Section,
-    SideNote,
-    TextRun,
-    Tone,
-    Words,
-    number_cell,
-)
+from journal.html import blocks as html
+from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, Words, number_cell
 from journal.quantities.show import show_length, show_number
 from journal.records.models.shelf import Mat, Mould
 from journal.records.models.write_up import Layer
+from journal.views.shared import words
 from journal.views.shared.on_design import (
     DesignContext,
     capitalised_runs,
@@ -43,16 +31,6 @@ from journal.views.shared.on_design import (
 )
 from journal.views.shared.paper_places import command, has_pour_sheet, has_sheets, pour_sheet_place
 from journal.views.shared.places import span
-from journal.views.shared.words import (
-    WHOLE,
-    capitalised,
-    count_in_words,
-    count_text,
-    list_text,
-    no_break,
-    percent,
-    range_text,
-)
 
 
 def weigh_part(on: DesignContext) -> Section | None:
@@ -60,16 +38,17 @@ def weigh_part(on: DesignContext) -> Section | None:
     if on.figures is None:
         return None
     recipe = on.figures.recipe
-    heads = (Heading("What"), Heading("Weigh", number=True), Heading("or", number=True))
+    heads = (html.Heading("What"), *(html.Heading(name, True) for name in ("Weigh", "or")))
     groups = tuple(_layer_rows(on, layer) for layer in recipe.masses.layers)
-    caption = f"For {count_text(recipe.bars, 'bar')}"
-    table = PageTable(caption, heads, groups, strong=True, name="weigh-table")
+    caption = f"For {words.count_text(recipe.bars, 'bar')}"
+    table = html.PageTable(caption, heads, groups, strong=True, name="weigh-table")
     notes = (*_fill_notes(on, recipe), *_fragrance_notes(on, recipe), *_left_notes(on, recipe))
     return Section("weigh", "To weigh", (Passage((table, _sentences(on, recipe)), notes),))
 
 
-def _layer_rows(on: DesignContext, layer: LayerFigures) -> RowGroup:
-    head: list[TextRun | str] = [TextRun(capitalised(layer.name), "strong")]
+def _layer_rows(on: DesignContext, layer: LayerFigures) -> html.RowGroup:
+    """What goes into one layer, under its name, pot and temperature."""
+    head: list[TextRun | str] = [TextRun(words.capitalised(layer.name), "strong")]
     if layer.pot != layer.name:
         head.append(f", pot {layer.pot}")
     if layer.pour_c is not None:
@@ -84,15 +63,17 @@ def _layer_rows(on: DesignContext, layer: LayerFigures) -> RowGroup:
             for base, mass_g in layer.bases
         ]
     rows += [_oil_row(on, oil) for oil in layer.fragrances if not oil.from_leftover]
-    rows += [_dosed_row(on, one) for one in layer.dosed]
-    return RowGroup(tuple(rows), tuple(head))
+    rows += [_dosed_row(on, dosed) for dosed in layer.dosed]
+    return html.RowGroup(tuple(rows), tuple(head))
 
 
-def _row(words: Words, beneath: str, amount: tuple[str, str]) -> tuple[PageCell, ...]:
-    return PageCell(words, beneath, head=True), *map(number_cell, amount)
+def _row(name: Words, beneath: str, amount: tuple[str, str]) -> tuple[PageCell, ...]:
+    """A thing to weigh and how much of it, in both systems of units."""
+    return PageCell(name, beneath, head=True), *map(number_cell, amount)
 
 
 def _oil_row(on: DesignContext, oil: FragranceFigures) -> tuple[PageCell, ...]:
+    """An oil to weigh: its limit beside its name, how to measure it in beneath."""
     mass = on.units.mass(oil.mass_g, down=True)
     beneath = []
     if oil.volume_ml is not None:
@@ -101,70 +82,70 @@ def _oil_row(on: DesignContext, oil: FragranceFigures) -> tuple[PageCell, ...]:
         beneath.append(f"stirred in at {on.at(*oil.add_c)}")
     if oil.rough:
         beneath.append("rough, from drops")
-    words: list[TextRun | str] = [on.thing("fragrances", oil.oil)]
+    name: list[TextRun | str] = [on.thing("fragrances", oil.oil)]
     if oil.within is False and oil.limit is not None:
-        words += [" ", TextRun(f"over its limit of {percent(oil.limit)}", "mind")]
+        name += [" ", TextRun(f"over its limit of {words.percent(oil.limit)}", "mind")]
     elif oil.limit is None:
-        words += [" ", TextRun("no limit on the shelf", "mind")]
-    tone: Tone = "mind" if oil.within is False else ""
-    return (
-        PageCell(tuple(words), ", ".join(beneath), head=True),
-        PageCell((TextRun(mass.first, tone),), number=True),
-        number_cell(mass.second),
-    )
+        name += [" ", TextRun("no limit on the shelf", "mind")]
+    tone: html.Tone = "mind" if oil.within is False else ""
+    amount = PageCell((TextRun(mass.first, tone),), number=True)
+    head = PageCell(tuple(name), ", ".join(beneath), head=True)
+    return head, amount, number_cell(mass.second)
 
 
-def _dosed_row(on: DesignContext, one: DosedFigures) -> tuple[PageCell, ...]:
-    words: Words = (on.thing(one.kind, one.name),)
-    if one.by_eye:
-        aim = f", to {one.aim}" if one.aim else ""
-        head = PageCell(words, f"by eye{aim}", head=True)
+def _dosed_row(on: DesignContext, dosed: DosedFigures) -> tuple[PageCell, ...]:
+    """A colourant or additive to weigh; its volume where its mass is not known."""
+    name: Words = (on.thing(dosed.kind, dosed.name),)
+    if dosed.by_eye:
+        aim = f", to {dosed.aim}" if dosed.aim else ""
+        head = PageCell(name, f"by eye{aim}", head=True)
         return head, number_cell("by eye", tone="soft"), number_cell("")
-    volume = None if one.volume_ml is None else on.units.volume(one.volume_ml)
-    beneath = "rough, from drops" if one.rough else ""
-    if one.mass_g is None:
+    volume = None if dosed.volume_ml is None else on.units.volume(dosed.volume_ml)
+    beneath = "rough, from drops" if dosed.rough else ""
+    if dosed.mass_g is None:
         assert volume is not None
-        return _row(words, beneath, volume)
+        return _row(name, beneath, volume)
     if volume is not None:
         beneath = ", ".join(filter(None, (str(volume), beneath)))
-    return _row(words, beneath, on.units.mass(one.mass_g))
+    return _row(name, beneath, on.units.mass(dosed.mass_g))
 
 
-def _sentences(on: DesignContext, recipe: RecipeFigures) -> Paragraph:
-    made: list[TextRun | str] = []
+def _sentences(on: DesignContext, recipe: RecipeFigures) -> html.Paragraph:
+    """What is melted beyond the bars, and where the recipe is made ready for the bench."""
+    runs: list[TextRun | str] = []
     waste = on.book.settings.waste
-    spare = [f"{percent(waste.share)} to spare"] if waste.share else []
+    spare = [f"{words.percent(waste.share)} to spare"] if waste.share else []
     spare += [f"at least {on.units.mass(waste.least).first} a pot"] if waste.least else []
     if spare:
-        made.append(f"Melted with {' and '.join(spare)}, for what stays in the jug. ")
+        runs.append(f"Melted with {' and '.join(spare)}, for what stays in the jug. ")
     for layer in on.design.recipe.layers:
         if layer.overpour:
             stays = on.units.mass(recipe.masses.layer(layer.name).base_g)
-            made.append(
+            runs.append(
                 f"Of the {layer.name} {stays.first} stays in the bars; the rest is poured over"
                 " and scraped back into the pot. "
             )
     card = on.book.places.cards[on.design.id]
-    made += ["The ", span(on.here, card, "recipe card"), " is made for any number of bars"]
+    runs += ["The ", span(on.here, card, "recipe card"), " is made for any number of bars"]
     if has_pour_sheet(on.book, on.design):
         sheet = span(on.here, pour_sheet_place(on.design), "pour-day sheet")
-        made += ["; on the ", sheet, " there is room to write"]
+        runs += ["; on the ", sheet, " there is room to write"]
     elif has_sheets(on.book):
-        made += ["; ", command(f"sheet pour-day {on.design.id}"), " makes a pour-day sheet"]
-    made.append(".")
-    return Paragraph(tuple(made))
+        runs += ["; ", command(f"sheet pour-day {on.design.id}"), " makes a pour-day sheet"]
+    return html.Paragraph((*runs, "."))
 
 
 def _fill_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
+    """How full the cavity gets, with the bar cut through where the mould's face is known."""
     fill = recipe[FILL].value
     mould = on.book.bench.moulds.get(on.design.recipe.mould or "")
     if fill is None or mould is None:
         return ()
-    low, high = (percent(share, whole=True) for share in fill.fill)
+    low, high = (words.percent(share, whole=True) for share in fill.fill)
     standing, mind = _standing_words(on, fill)
     cavity = on.thing("moulds", on.design.recipe.mould or "")
     where: Words = ("of a cavity of ", cavity, ". ", *standing)
-    note = on.note(recipe[FILL], where, big=range_text(low, high), mind=mind)
+    note = on.note(recipe[FILL], where, big=words.range_text(low, high), mind=mind)
     cut = _section_dimensions(on, recipe, mould, fill)
     return (note if cut is None else replace(note, section=section_drawing(cut)),)
 
@@ -176,18 +157,19 @@ def _standing_words(on: DesignContext, fill: FillFigures) -> tuple[Words, bool]:
     low, high = fill.proud_mm
     if high <= 0:
         return (("The bar stays below the brim.",), False)
-    said = f"The bar stands {_proud_text(on, low, high)}"
+    text = f"The bar stands {_proud_text(on, low, high)}"
     if low <= 0:
-        return ((f"{said}.",), False)
+        return ((f"{text}.",), False)
     if low > PROUD_LIMIT_MM:
-        limit = no_break(show_length(PROUD_LIMIT_MM))
-        return ((TextRun(f"{said}: more than the {limit} that are planed off.", "mind"),), True)
-    return ((f"{said} and is planed flat.",), False)
+        limit = words.no_break(show_length(PROUD_LIMIT_MM))
+        return ((TextRun(f"{text}: more than the {limit} that are planed off.", "mind"),), True)
+    return ((f"{text} and is planed flat.",), False)
 
 
 def _section_dimensions(
     on: DesignContext, recipe: RecipeFigures, mould: Mould, fill: FillFigures
 ) -> SectionDimensions | None:
+    """The bar cut through in its cavity, at the middle of its fill; None without a face."""
     area = face_area(mould)
     if mould.face is None or area is None:
         return None
@@ -216,18 +198,19 @@ def _section_dimensions(
 
 
 def _proud_text(on: DesignContext, low_mm: float, high_mm: float) -> str:
-    high = on.units.length(high_mm).first
-    low = on.units.length(low_mm).first
-    return f"{range_text(low, high) if low_mm > 0 else f'up to {high}'} proud"
+    """How far a bar stands proud: ``1–2 mm proud``, ``up to 2 mm proud``."""
+    low, high = on.units.length(low_mm).first, on.units.length(high_mm).first
+    return f"{words.range_text(low, high) if low_mm > 0 else f'up to {high}'} proud"
 
 
 def _piece_width(on: DesignContext, mat: Mat | None) -> float:
+    """The width of the mat piece: of the piece named, else as it is to be cut; 0 without."""
     if mat is None:
         return 0.0
     piece = on.book.bench.pieces.get(on.design.recipe.piece or "")
     if piece is not None and piece.size is not None:
         return piece.size[0]
-    plan = on.found.recipe[CUT].value
+    plan = on.known_figures.recipe[CUT].value
     if plan is not None:
         return plan.piece_mm[0]
     return mat.motif.size[0] if mat.motif is not None else 0.0
@@ -243,8 +226,7 @@ def _layer_thicknesses(
     """
     layers = recipe.masses.layers
     if not on_a_mat:
-        label = layers[0].name if len(layers) == 1 else "all layers"
-        return ((label, whole_mm),)
+        return ((layers[0].name if len(layers) == 1 else "all layers", whole_mm),)
     over = layers[1:] or layers
     volume_ml = sum(layer.volume_ml_per_bar for layer in over)
     return tuple(
@@ -257,58 +239,53 @@ def _layer_thicknesses(
 
 
 def _fragrance_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
+    """Of each layer with oils, their shares and limits."""
     notes = []
-    for layer in recipe.masses.layers:
-        if not layer.fragrances:
-            continue
-        used = layer.limit_used
-        one_over = any(oil.within is False for oil in layer.fragrances)
-        over = used is not None and used > 1 and one_over
-        said = _one_oil if len(layer.fragrances) == 1 else _several_oils
-        big, says = said(on, layer)
-        notes.append(on.note(recipe[LAYERS], *says, big=big, mind=over, inputs=False))
+    for layer in (layer for layer in recipe.masses.layers if layer.fragrances):
+        over = layer.limit_used is not None and layer.limit_used > 1
+        mind = over and any(oil.within is False for oil in layer.fragrances)
+        texts_of = _one_oil if len(layer.fragrances) == 1 else _several_oils
+        big, says = texts_of(on, layer)
+        notes.append(on.note(recipe[LAYERS], *says, big=big, mind=mind, inputs=False))
     return tuple(notes)
 
 
 def _one_oil(on: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
+    """The share of a layer's only oil, and its sentence."""
     oil = layer.fragrances[0]
-    says: list[TextRun | str] = [
-        "of the ",
-        layer.name,
-        " is ",
-        on.thing("fragrances", oil.oil),
-        f"; of the whole bar {percent(oil.bar_share)}."
-        f" The load is {percent(oil.load)} of the base. ",
-        *_limit_words(oil),
-    ]
+    shares = (
+        f"; of the whole bar {words.percent(oil.bar_share)}."
+        f" The load is {words.percent(oil.load)} of the base. "
+    )
+    name = on.thing("fragrances", oil.oil)
+    says: list[TextRun | str] = ["of the ", layer.name, " is ", name, shares, *_limit_words(oil)]
     if oil.density_taken:
         says.append(" Its density is not on the shelf: the heavy end of its kind was taken.")
     if oil.from_leftover:
         says.append(" It is in the leftover already.")
-    return percent(oil.layer_share), [tuple(says)]
+    return words.percent(oil.layer_share), [tuple(says)]
 
 
 def _limit_words(oil: FragranceFigures) -> Words:
+    """The limit of an oil, and whether it is kept."""
     if oil.limit is None:
         return (TextRun("There is no limit on the shelf for it.", "mind"),)
     if oil.within is False:
-        return (TextRun(f"Over its limit of {percent(oil.limit)}: lower the dose.", "mind"),)
-    return (f"Its limit is {percent(oil.limit)}.",)
+        return (TextRun(f"Over its limit of {words.percent(oil.limit)}: lower the dose.", "mind"),)
+    return (f"Its limit is {words.percent(oil.limit)}.",)
 
 
 def _several_oils(on: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
-    lines: list[Words] = [
-        (
-            on.thing("fragrances", oil.oil),
-            f": {percent(oil.layer_share)} of the layer, {percent(oil.bar_share)} of the bar. ",
-            *_limit_words(oil),
-        )
-        for oil in layer.fragrances
-    ]
+    """How much of their limits the oils of a layer use together, and a line for each."""
+    lines: list[Words] = []
+    for oil in layer.fragrances:
+        of_layer, of_bar = words.percent(oil.layer_share), words.percent(oil.bar_share)
+        shares = f": {of_layer} of the layer, {of_bar} of the bar. "
+        lines.append((on.thing("fragrances", oil.oil), shares, *_limit_words(oil)))
     if layer.limit_used is None:
         return "", [(f"Oils of the {layer.name}:",), *lines]
     first = f"of their limits used by the oils of the {layer.name} together."
-    return percent(layer.limit_used, whole=True), [(first,), *lines]
+    return words.percent(layer.limit_used, whole=True), [(first,), *lines]
 
 
 def _left_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
@@ -318,8 +295,8 @@ def _left_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...
     mould = on.book.bench.moulds.get(on.design.recipe.mould or "")
     if mould is not None and mould.cavities:
         each = mould.bars_each or 1
-        big = count_text(rounds(recipe.bars, mould.cavities, each), "round")
-        cavities = count_in_words(mould.cavities, "cavity", "cavities")
+        big = words.count_text(rounds(recipe.bars, mould.cavities, each), "round")
+        cavities = words.count_in_words(mould.cavities, "cavity", "cavities")
         cut = f", each cut into {each}" if each > 1 else ""
         says.append((f"through a mould of {cavities}{cut}.",))
     left: list[Words] = [
@@ -328,26 +305,25 @@ def _left_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...
         if pot.left_g >= 1.0
     ]
     if left:
-        says.append(
-            capitalised_runs((*joined_runs(left), " are left, less what stays in the jug."))
-        )
+        after = " are left, less what stays in the jug."
+        says.append(capitalised_runs((*joined_runs(left), after)))
     heat = recipe[MELTING].value
     if heat:
-        pots = [
-            f"{no_break(f'{show_number(pot.heat_wh, WHOLE)} Wh')} for {pot.pot}" for pot in heat
-        ]
+        amounts = [words.no_break(f"{show_number(pot.heat_wh, words.WHOLE)} Wh") for pot in heat]
+        pots = [f"{amount} for {pot.pot}" for amount, pot in zip(amounts, heat, strict=True)]
         melting = TextRun("To melt", href=on.how("melting"))
-        says.append((melting, f": {list_text(pots)}, beside what the pot and the air take."))
+        says.append((melting, f": {words.list_text(pots)}, beside what the pot and the air take."))
     return (on.note(recipe[LAYERS], *says, big=big, inputs=False),) if says else ()
 
 
 def steps_part(on: DesignContext) -> Section:
     """The recipe in its order: what is stirred in, poured, waited for, as written."""
     steps = tuple(step for layer in on.design.recipe.layers for step in _layer_steps(on, layer))
-    return Section("order", "In order", (Passage((BulletList(steps, numbered=True),)),))
+    return html.simple_section("order", "In order", html.BulletList(steps, numbered=True))
 
 
 def _layer_steps(on: DesignContext, layer: Layer) -> list[Words]:
+    """The steps of one layer: its oils, its pour, and what comes then."""
     steps: list[Words] = []
     for oil in layer.fragrance:
         at: Words = ()
@@ -362,5 +338,5 @@ def _layer_steps(on: DesignContext, layer: Layer) -> list[Words]:
     when = "before and after" if layer.spritz == "both" else layer.spritz
     poured.append(f"; spritz {when} it." if layer.spritz else ".")
     steps.append(tuple(poured))
-    steps.extend((f"{capitalised(typeset_quantity(text))}.",) for text in layer.then)
+    steps.extend((f"{words.capitalised(typeset_quantity(text))}.",) for text in layer.then)
     return steps

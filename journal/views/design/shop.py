@@ -8,18 +8,10 @@ from journal.figures.label.ingredients import ADVICE, LabelDraft
 from journal.figures.shop.derive_shop import COST, CUT, LABEL, NET_WEIGHT
 from journal.html.blocks import Section, SectionFacts, TextRun, Words
 from journal.views.paper.label_sheets import can_draft, has_draft
+from journal.views.shared import words
 from journal.views.shared.on_design import DesignContext
 from journal.views.shared.paper_places import command, has_sheets, label_place
 from journal.views.shared.places import span
-from journal.views.shared.words import (
-    capitalised,
-    count_text,
-    list_text,
-    measure_value,
-    no_break,
-    percent,
-    range_text,
-)
 
 REGIONS = {"us": "the United States", "eu": "the European Union"}
 
@@ -34,22 +26,23 @@ def cost_part(on: DesignContext) -> Section | None:
         return None
 
     def money(amount: Decimal | None) -> str:
+        """An amount as it is shown; "" where it is not known."""
         return "" if amount is None else on.units.money(amount)
 
     margin, bars = on.book.settings.margin, sheet.break_even_bars
     texts = {
-        "bars": count_text(sheet.bars, "bar"),
+        "bars": words.count_text(sheet.bars, "bar"),
         "total": money(sheet.a_bar.total),
         "batch_total": money(sheet.batch.total),
-        "unknown": list_text(sheet.missing),
+        "unknown": words.list_text(sheet.missing),
         "price": money(sheet.price),
         "batch_price": money(sheet.batch_price),
         "contribution": money(sheet.contribution),
-        "margin": "" if margin is None else percent(margin, whole=True),
-        "break_even": "" if bars is None else count_text(bars, "bar"),
+        "margin": "" if margin is None else words.percent(margin, whole=True),
+        "break_even": "" if bars is None else words.count_text(bars, "bar"),
     }
     materials = tuple(
-        (capitalised(name), money(a_bar), money(batch))
+        (words.capitalised(name), money(a_bar), money(batch))
         for (name, a_bar), (_, batch) in zip(sheet.a_bar.parts, sheet.batch.parts, strict=True)
         if batch != 0
     )
@@ -67,7 +60,7 @@ def label_part(on: DesignContext) -> Section | None:
     if figures is not None:
         within += [_draft_facts(on, draft) for draft in figures.drafts]
         barred = [f"{name} (in {oil})" for name, oil in figures.allergens.prohibited]
-        texts["barred"] = list_text(barred)
+        texts["barred"] = words.list_text(barred)
     if can_draft(on.book, on.design.id):
         if has_draft(on.book, on.design):
             texts["drawn"] = span(on.here, label_place(on.design), "drafts")
@@ -82,36 +75,41 @@ def label_part(on: DesignContext) -> Section | None:
 
 def _weight_facts(on: DesignContext) -> list[SectionFacts]:
     """The net weight, where bars were weighed."""
-    figure = on.found.recipe[NET_WEIGHT]
+    figure = on.known_figures.recipe[NET_WEIGHT]
     if figure.value is None:
         return []
     net, loss = figure.value.net, figure.value.loss
-    told = [(REGIONS.get(one.system, one.system), one) for one in figure.value.declared]
+    declared = [(REGIONS.get(one.system, one.system), one) for one in figure.value.declared]
     texts = {
-        "bars": count_text(net.bars, "weighed bar").capitalize(),
-        "mean": measure_value(net.mean_g, "mass"),
+        "bars": words.count_text(net.bars, "weighed bar").capitalize(),
+        "mean": words.measure_value(net.mean_g, "mass"),
         "sale_day": f"{net.sale_day:.0f}",
-        "mean_at_sale": measure_value(net.mean_at_sale_g, "mass") if net.forecast else "",
-        "lower": "" if net.lower_g is None else measure_value(net.lower_g, "mass"),
+        "mean_at_sale": words.measure_value(net.mean_at_sale_g, "mass") if net.forecast else "",
+        "lower": "" if net.lower_g is None else words.measure_value(net.lower_g, "mass"),
         "loss": "",
     }
     if loss is not None:
-        texts["loss"] = percent(loss.share)
-        texts["loss_range"] = range_text(percent(max(0.0, loss.low)), percent(loss.high))
+        texts["loss"] = words.percent(loss.share)
+        texts["loss_range"] = words.range_text(
+            words.percent(max(0.0, loss.low)), words.percent(loss.high)
+        )
     rows = {
-        "why": tuple((capitalised(reason),) for reason in net.why),
+        "why": tuple((words.capitalised(reason),) for reason in net.why),
         # What is set large stands without the words that are before it on the label.
         "declared": tuple(
-            (region, one.text, no_break(one.text.removeprefix("Net Wt ")))
-            for region, one in told
+            (region, one.text, words.no_break(one.text.removeprefix("Net Wt ")))
+            for region, one in declared
             if one.text
         ),
-        "undeclared": tuple((region, one.why) for region, one in told if one.why and not one.text),
+        "undeclared": tuple(
+            (region, one.why) for region, one in declared if one.why and not one.text
+        ),
     }
     return [SectionFacts("weight", texts, rows, on.note(figure))]
 
 
 def _draft_facts(on: DesignContext, draft: LabelDraft) -> SectionFacts:
+    """The draft of one region's label."""
     texts = {
         "region": draft.region,
         "where": REGIONS.get(draft.region, draft.region),
@@ -121,10 +119,10 @@ def _draft_facts(on: DesignContext, draft: LabelDraft) -> SectionFacts:
     own = [text.removesuffix(".") for text in draft.notes if text not in ADVICE]
     rows: dict[str, tuple[Words, ...]] = {
         "apart": tuple((on.thing("bases", base), ", ".join(names)) for base, names in draft.apart),
-        "why": tuple((capitalised(reason),) for reason in draft.why),
+        "why": tuple((words.capitalised(reason),) for reason in draft.why),
         "notes": tuple((text,) for text in own),
     }
-    return SectionFacts("draft", texts, rows, on.note(on.found.recipe[LABEL]))
+    return SectionFacts("draft", texts, rows, on.note(on.known_figures.recipe[LABEL]))
 
 
 def cut_part(on: DesignContext) -> Section | None:
@@ -139,9 +137,9 @@ def cut_part(on: DesignContext) -> Section | None:
         "size": str(on.units.size(*plan.piece_mm)),
         "turned": plan.turned,
         "mat": on.thing("mats", mat),
-        "pieces": count_text(plan.count, "piece"),
+        "pieces": words.count_text(plan.count, "piece"),
         "on_motif": bool(on.book.bench.mats[mat].motif),
-        "waste": percent(plan.waste_share, whole=True),
+        "waste": words.percent(plan.waste_share, whole=True),
         "template": "",
         "draws": "",
     }
@@ -151,14 +149,10 @@ def cut_part(on: DesignContext) -> Section | None:
     elif has_sheets(on.book) and mould in on.book.bench.moulds:
         texts["draws"] = command(f"template {mat} {mould}")
     plans = {one.name: on.figures.variants[one.name][CUT].value for one in on.design.variants}
-    others = tuple(
-        (
-            on.variant_title(name),
-            on.units.size(*other.piece_mm).first,
-            count_text(other.count, "piece"),
-        )
-        for name, other in plans.items()
-        if other is not None and other != plan
-    )
-    facts = SectionFacts("cut", texts, {"others": others}, on.note(figure))
+    others = []
+    for name, other in plans.items():
+        if other is not None and other != plan:
+            size, count = on.units.size(*other.piece_mm), words.count_text(other.count, "piece")
+            others.append((on.variant_title(name), size.first, count))
+    facts = SectionFacts("cut", texts, {"others": tuple(others)}, on.note(figure))
     return Section("cut", "Cutting the mat", facts=facts)

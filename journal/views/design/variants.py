@@ -14,40 +14,16 @@ from journal.comparison.derive import compared_variants, follow_up_day, value_of
 from journal.comparison.observed import ComparedMeasure
 from journal.comparison.sentences import plain_amount, sentences, verdict_sentence
 from journal.comparison.trials import VariantSample
-from journal.html.blocks import (
-    Block,
-    BulletList,
-    ChartFigure,
-    Heading,
-    PageCell,
-    PageTable,
-    Paragraph,
-    Passage,
-    Section,
-    SideNote,
-    Subhead,
-    TextRun,
-    VerdictLine,
-    Words,
-    number_cell,
-    simple_table,
-)
+from journal.html import blocks as html
+from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, Words, number_cell
 from journal.quantities.show import show_number
 from journal.records.models.settings import Measure
 from journal.records.models.write_up import Bar, Photo, Pour, Variant
 from journal.views.design.differs import key_name, value_runs
 from journal.views.design.photo_pair import pair_blocks
+from journal.views.shared import words
 from journal.views.shared.on_design import KIND_NAMES, DesignContext, joined_runs
 from journal.views.shared.places import span
-from journal.views.shared.words import (
-    TENTH,
-    WHOLE,
-    capitalised,
-    count_text,
-    list_text,
-    measure_value,
-    no_break,
-)
 
 SHAPES: tuple[MarkShape, ...] = ("ring", "dot", "cross")
 # How a verdict begins that is given before as much is poured as was set.
@@ -66,14 +42,11 @@ def variants_part(on: DesignContext) -> Section | None:
         sides = tuple(variant_side(on, group, choice) for choice in choices)
         passages.extend(_group_passages(on, group, sides, first=not passages))
     asked_in = on.book.asked_in.get(on.design.id, ())
-    across: list[Words] = [
-        (span(on.here, place),)
-        for name, place in on.book.places.compared.items()
-        if name in asked_in
-    ]
+    compared = on.book.places.compared.items()
+    across: list[Words] = [(span(on.here, place),) for name, place in compared if name in asked_in]
     if across:
-        said = Paragraph(("Compared across designs: ", *joined_runs(across), "."))
-        passages.append(Passage((said,)))
+        line = html.Paragraph(("Compared across designs: ", *joined_runs(across), "."))
+        passages.append(Passage((line,)))
     changed = {key for variant in on.design.variants for key in variant.changed}
     only_trim = not on.design.groups and changed <= {"trim", "piece"}
     return Section("variants", "Which trim" if only_trim else "Which variant", tuple(passages))
@@ -82,19 +55,20 @@ def variants_part(on: DesignContext) -> Section | None:
 def _group_passages(
     on: DesignContext, group: str, sides: Sequence[VariantSide], *, first: bool
 ) -> Iterator[Passage]:
+    """One group: its verdicts, photos and what differs; then all measures of its bars."""
     every = on.results.comparisons if on.results is not None else ()
     comparisons = [entry for entry in every if entry.group == group]
     deciding = [entry for entry in comparisons if entry.deciding]
-    blocks: list[Block] = []
+    blocks: list[html.Block] = []
     if group:
-        blocks.append(Subhead(capitalised(group), f"by-{group}"))
+        blocks.append(html.Subhead(words.capitalised(group), f"by-{group}"))
     blocks.extend(_verdict(entry) for entry in deciding)
     if not deciding:
-        blocks.append(Paragraph(_no_question_words(on, sides)))
+        blocks.append(html.Paragraph(_no_question_words(on, sides)))
         blocks += _notable_looks(comparisons)
+    photos = on.design.photos
     blocks += pair_blocks(
-        on,
-        [(side.name, [p for p in on.design.photos if _shows_side(on, p, side)]) for side in sides],
+        on, [(side.name, [photo for photo in photos if side.shown_in(photo)]) for side in sides]
     )
     charts = list(_charts(on, group, sides, deciding))
     if deciding:
@@ -108,77 +82,68 @@ def _group_passages(
         yield Passage((sides_table(on, sides, comparisons), *charts), notes)
 
 
-def _verdict(entry: VariantComparison) -> VerdictLine:
+def _verdict(entry: VariantComparison) -> html.VerdictLine:
+    """The verdict of a question as a line; what it is so far is marked as that."""
     text = _unbroken_p(verdict_sentence(entry, amount_text))
     before = SO_FAR if entry.verdict.so_far and text.startswith(SO_FAR) else ""
     return verdict_block(text.removeprefix(before), before)
 
 
-def verdict_block(text: str, before: str = "") -> VerdictLine:
+def verdict_block(text: str, before: str = "") -> html.VerdictLine:
     """A sentence as a verdict: what stands before its first colon is its mark."""
     mark, _, rest = text.partition(": ")
-    return VerdictLine(before + mark, (f": {rest}",) if rest else ())
+    return html.VerdictLine(before + mark, (f": {rest}",) if rest else ())
 
 
-def _notable_looks(comparisons: Sequence[VariantComparison]) -> list[Block]:
+def _notable_looks(comparisons: Sequence[VariantComparison]) -> list[html.Block]:
     """Looks whose difference is as large as would matter, in full."""
     lines: list[Words] = []
     for entry in comparisons:
-        apart = entry.difference is not None and abs(entry.difference) >= entry.measure.matters
-        if apart:
-            said = _unbroken_p(verdict_sentence(entry, amount_text))
-            lines.append(
-                (TextRun(capitalised(entry.by), "strong"), f": {said[:1].lower()}{said[1:]}")
-            )
-    return [BulletList(tuple(lines))] if lines else []
+        if entry.difference is not None and abs(entry.difference) >= entry.measure.matters:
+            text = _unbroken_p(verdict_sentence(entry, amount_text))
+            measure = TextRun(words.capitalised(entry.by), "strong")
+            lines.append((measure, f": {text[:1].lower()}{text[1:]}"))
+    return [html.BulletList(tuple(lines))] if lines else []
 
 
 def _unbroken_p(text: str) -> str:
     """A sentence whose "p < 0.001" stands on one line."""
-    return text.replace("p < ", no_break("p < ")).replace("p = ", no_break("p = "))
+    return text.replace("p < ", words.no_break("p < ")).replace("p = ", words.no_break("p = "))
 
 
 def amount_text(amount: float, measure: ComparedMeasure) -> str:
     """An amount of a measure without its sign, on one line."""
-    return no_break(plain_amount(amount, measure))
+    return words.no_break(plain_amount(amount, measure))
 
 
 def _no_question_words(on: DesignContext, sides: Sequence[VariantSide]) -> Words:
-    names = list_text([side.name for side in sides])
+    """What stands instead of a verdict where no question decides on these sides."""
+    names = words.list_text([side.name for side in sides])
     if not any(side.bars for side in sides):
         return (f"No bar of {names} has been poured yet.",)
-    said = (
-        "No question was asked. what was measured"
-        if on.design.question is None
-        else "The question of this page was another one; what follows"
-    )
-    lead = TextRun(f"{capitalised(names)}. ", "strong")
-    return lead, f"{said} is a look, and a look decides nothing."
+    why = "No question was asked. what was measured"
+    if on.design.question is not None:
+        why = "The question of this page was another one; what follows"
+    lead = TextRun(f"{words.capitalised(names)}. ", "strong")
+    return lead, f"{why} is a look, and a look decides nothing."
 
 
 def _verdict_note(on: DesignContext, entry: VariantComparison) -> SideNote:
     """The data behind a verdict, a sentence a line."""
-    says: list[Words] = [(capitalised(text),) for text in sentences(entry, amount_text)[1:]]
+    says: list[Words] = [(words.capitalised(text),) for text in sentences(entry, amount_text)[1:]]
     return SideNote("", tuple(says), KIND_NAMES["computed"], how=on.how("comparison"))
 
 
-def _shows_side(on: DesignContext, photo: Photo, side: VariantSide) -> bool:
-    names = {variant.name for variant in side.variants}
-    if photo.bar is not None:
-        return any(bar.bar == photo.bar for _, bar in side.bars)
-    return photo.variant is not None and (photo.variant in names or photo.variant == side.name)
-
-
-def _differences(on: DesignContext, group: str, sides: Sequence[VariantSide]) -> PageTable:
+def _differences(on: DesignContext, group: str, sides: Sequence[VariantSide]) -> html.PageTable:
     """What differs between the choices, worked out from their recipes."""
-    shelf = on.book.bench
-    changes = {v.name: v.changes for v in compared_variants(shelf, on.design) if v.group == group}
+    variants = compared_variants(on.book.bench, on.design)
+    changes = [v.changes for v in variants if v.group == group]
     rows = []
-    for key in dict.fromkeys(key for found in changes.values() for key in found):
+    for key in dict.fromkeys(key for keys in changes for key in keys):
         values = (PageCell(value_runs(on, side.variants[0], key)) for side in sides)
         rows.append((PageCell((key_name(key),), head=True), *values))
     heads = ("", *(side.name for side in sides))
-    return simple_table("What differs", heads, rows, quiet=True, wide=len(sides) > 3)
+    return html.simple_table("What differs", heads, rows, quiet=True, wide=len(sides) > 3)
 
 
 def _charts(
@@ -186,34 +151,35 @@ def _charts(
     group: str,
     sides: Sequence[VariantSide],
     deciding: Sequence[VariantComparison],
-) -> Iterator[ChartFigure]:
+) -> Iterator[html.ChartFigure]:
+    """A chart for each measure that decides, or whose medians lie notably apart."""
     legend = " A mark a bar; the madder line is the median."
+    decides = {entry.by for entry in deciding}
     for measure in measures_of(on, sides, deciding):
+        name = measure.name
         values = [value for side in sides for value in side.values(on, measure)]
         if measure.kind == "yes-no" or len(set(values)) < 2:
             continue
-        if measure.name not in {entry.by for entry in deciding} and not _medians_apart(
-            on, measure, sides
-        ):
+        if name not in decides and not _medians_apart(on, measure, sides):
             continue
         strips = tuple(
             _strip(on, side, measure, SHAPES[min(order, len(SHAPES) - 1)])
             for order, side in enumerate(sides)
         )
-        day = follow_up_day(on.design, measure.name)
-        head = f"{capitalised(measure.name)}{'' if day is None else f' on day {day}'}"
-        if any(entry.by == measure.name and entry.earlier for entry in deciding):
+        day = follow_up_day(on.design, name)
+        head = words.capitalised(name) + ("" if day is None else f" on day {day}")
+        if any(entry.by == name and entry.earlier for entry in deciding):
             legend += " Bars poured before the question was asked are drawn, and do not count."
         chart = strip_chart(
-            "-".join(filter(None, ("strip", group, measure.name))).replace(" ", "-"),
-            f"{head}: {list_text([side.name for side in sides])}",
+            "-".join(filter(None, ("strip", group, name))).replace(" ", "-"),
+            f"{head}: {words.list_text([side.name for side in sides])}",
             "; ".join(strip.says for strip in strips) + ".",
             strips,
             measure.unit,
         )
-        yield ChartFigure(
-            chart, (TextRun(head, "strong"), f": {_lower_first(measure.says)}.{legend}")
-        )
+        text = measure.says.rstrip(".")
+        caption = (TextRun(head, "strong"), f": {text[:1].lower()}{text[1:]}.{legend}")
+        yield html.ChartFigure(chart, caption)
         legend = ""
 
 
@@ -225,21 +191,16 @@ def _medians_apart(on: DesignContext, measure: Measure, sides: Sequence[VariantS
     return max(middles) - min(middles) >= measure.matters
 
 
-def _lower_first(text: str) -> str:
-    """A sentence of the settings as the rest of one of ours."""
-    text = text.rstrip(".")
-    return text[:1].lower() + text[1:]
-
-
 def _strip(on: DesignContext, side: VariantSide, measure: Measure, shape: MarkShape) -> BarsRow:
+    """The bars of one side in a chart, with how many were measured and their median."""
     values = side.values(on, measure)
     middle = median(values) if values else None
-    said = f"{side.name}: {count_text(len(values), 'bar')}"
+    says = f"{side.name}: {words.count_text(len(values), 'bar')}"
     if middle is not None:
-        said += f", median {measure_value(middle, measure.kind, measure.of)}"
+        says += f", median {words.measure_value(middle, measure.kind, measure.of)}"
     missing = len(side.bars) - len(values)
-    said += f", {missing} not measured" if missing else ""
-    return BarsRow(said, values, middle, shape)
+    says += f", {missing} not measured" if missing else ""
+    return BarsRow(says, values, middle, shape)
 
 
 class VariantSide(Struct, frozen=True, eq=False):
@@ -255,9 +216,16 @@ class VariantSide(Struct, frozen=True, eq=False):
         name = measure.name
         if name not in self._cache:
             # A table, its foot and a chart ask for the same.
-            found = [value_of(on.design, pour, bar, name) for pour, bar in self.bars]
-            self._cache[name] = tuple(float(v) for v in found if isinstance(v, float | int))
+            values = [value_of(on.design, pour, bar, name) for pour, bar in self.bars]
+            self._cache[name] = tuple(float(v) for v in values if isinstance(v, float | int))
         return self._cache[name]
+
+    def shown_in(self, photo: Photo) -> bool:
+        """Whether a photo shows one of its bars or variants."""
+        if photo.bar is not None:
+            return any(bar.bar == photo.bar for _, bar in self.bars)
+        names = {self.name, *(variant.name for variant in self.variants)}
+        return photo.variant is not None and photo.variant in names
 
 
 def variant_side(on: DesignContext, group: str, choice: str) -> VariantSide:
@@ -278,19 +246,18 @@ def measures_of(
     on: DesignContext, sides: Sequence[VariantSide], deciding: Sequence[VariantComparison]
 ) -> list[Measure]:
     """What was measured on any of the bars; what decides comes first."""
-    every = on.book.settings.all_measures().values()
     decides = {entry.by for entry in deciding}
-    found = [
+    measured = [
         measure
-        for measure in every
+        for measure in on.book.settings.all_measures().values()
         if measure.kind != "colour" and any(side.values(on, measure) for side in sides)
     ]
-    return sorted(found, key=lambda measure: measure.name not in decides)
+    return sorted(measured, key=lambda measure: measure.name not in decides)
 
 
 def sides_table(
     on: DesignContext, sides: Sequence[VariantSide], comparisons: Sequence[VariantComparison]
-) -> PageTable:
+) -> html.PageTable:
     """Every measure: what each choice came to, and the difference of each pair."""
     deciding = [entry for entry in comparisons if entry.deciding]
     pairs = list(dict.fromkeys(entry.between for entry in comparisons))
@@ -300,23 +267,21 @@ def sides_table(
         own.sort(key=lambda entry: not entry.deciding)
         # A verdict leaves out the bars that were poured before the question.
         judged = {side.variant: side for e in own if e.deciding for side in e.sides}
-        found = [_side_cell(on, side, measure, judged.get(side.name)) for side in sides]
-        missing = [count for _, count in found]
-        beneath = f"{sum(missing)} not measured" if any(missing) else ""
-        cells = [
-            PageCell((capitalised(measure.name),), beneath, head=True),
-            *(cell for cell, _ in found),
-        ]
+        results = [_side_cell(on, side, measure, judged.get(side.name)) for side in sides]
+        missing = sum(count for _, count in results)
+        beneath = f"{missing} not measured" if missing else ""
+        title = PageCell((words.capitalised(measure.name),), beneath, head=True)
+        cells = [title, *(cell for cell, _ in results)]
         for pair in pairs:
             entry = next((entry for entry in own if entry.between == pair), None)
-            cells += _pair_cells(entry, said=len(pairs) == 1)
+            cells += _pair_cells(entry, judged=len(pairs) == 1)
         rows.append(tuple(cells))
-    heads: list[str | Heading] = ["Measure", *(side.name for side in sides)]
+    heads: list[str | html.Heading] = ["Measure", *(side.name for side in sides)]
     if len(pairs) == 1:
-        heads += ["Difference", Heading("", wide=True)]
+        heads += ["Difference", html.Heading("", wide=True)]
     else:
         heads += [f"{second} less {first}" for first, second in pairs]
-    return simple_table("Medians, or how many said yes", heads, rows, wide=True)
+    return html.simple_table("Medians, or how many said yes", heads, rows, wide=True)
 
 
 def _side_cell(
@@ -332,26 +297,27 @@ def _side_cell(
     if not count:
         return number_cell("–", tone="soft"), missing
     if measure.kind == "yes-no":
-        return number_cell(no_break(f"{yes} of {count}")), missing
+        return number_cell(words.no_break(f"{yes} of {count}")), missing
     assert middle is not None
-    return number_cell(measure_value(middle, measure.kind, measure.of)), missing
+    return number_cell(words.measure_value(middle, measure.kind, measure.of)), missing
 
 
-def _pair_cells(entry: VariantComparison | None, *, said: bool) -> list[PageCell]:
-    """The difference of a pair and, where ``said``, what was judged of it."""
-    words, beneath = "" if entry is None else "–", ""
+def _pair_cells(entry: VariantComparison | None, *, judged: bool) -> list[PageCell]:
+    """The difference of a pair and, where ``judged``, what was judged of it."""
+    difference, beneath = "" if entry is None else "–", ""
     if entry is not None and entry.difference is not None:
-        words = signed_difference(entry.difference, entry.measure)
+        difference = signed_difference(entry.difference, entry.measure)
         if entry.low is not None and entry.high is not None:
-            low, high = (
-                signed_difference(end, entry.measure, unit=False) for end in (entry.low, entry.high)
-            )
-            beneath = f"{low} to {high}"
-    judged: Words = () if entry is None else _judgement(entry)
-    return [number_cell(words, beneath), *([PageCell(judged)] if said else [])]
+            ends = (entry.low, entry.high)
+            beneath = " to ".join(signed_difference(e, entry.measure, unit=False) for e in ends)
+    cells = [number_cell(difference, beneath)]
+    if judged:
+        cells.append(PageCell(() if entry is None else _judgement(entry)))
+    return cells
 
 
 def _judgement(entry: VariantComparison) -> Words:
+    """The verdict in a word or two, and whether it decides."""
     code, favours = entry.verdict.code, entry.verdict.favours
     short = {"better": f"{favours} better", "leaning": f"leaning to {favours}"}.get(code, code)
     return (TextRun("decides: ", "strong") if entry.deciding else "a look: ", short)
@@ -360,13 +326,13 @@ def _judgement(entry: VariantComparison) -> Words:
 def signed_difference(value: float, measure: ComparedMeasure, *, unit: bool = True) -> str:
     """A difference with its sign: ``−1.2 mm``, ``+56 points``."""
     if measure.kind == "yes-no":
-        shown, after = show_number(abs(100 * value), WHOLE), " %"
+        shown, after = show_number(abs(100 * value), words.WHOLE), " %"
     else:
-        shown = show_number(abs(value), TENTH)
+        shown = show_number(abs(value), words.TENTH)
         after = {"length": " mm", "time": " min", "mass": " g"}.get(measure.kind, "")
     sign = "+" if value > 0 else MINUS
     # What is rounded to nothing has no sign.
-    return no_break(f"{sign if shown.strip('0.') else ''}{shown}{after if unit else ''}")
+    return words.no_break(f"{sign if shown.strip('0.') else ''}{shown}{after if unit else ''}")
 
 
 def table_notes(
@@ -382,8 +348,8 @@ def table_notes(
         says += [
             ("Differences are the second less the first, with the 95 % interval beneath.",),
             (
-                f"A look is one of {count_text(tests, 'look')} on this page, and was made that"
-                " much harder to pass.",
+                f"A look is one of {words.count_text(tests, 'look')} on this page, and was made"
+                " that much harder to pass.",
             ),
             (
                 "Drawn are the measures whose medians lie apart by as much as would matter;"
@@ -392,10 +358,9 @@ def table_notes(
         ]
     if any(entry.trials == "pots" for entry in looks):
         says.append(("One value a pot: what changes with the pot is compared pot by pot.",))
-    together = dict.fromkeys(entry.changed for entry in comparisons if len(entry.changed) > 1)
-    for changed in together:
-        names = list_text([key_name(key).lower() for key in changed])
-        says.append((f"{capitalised(names)} changed together: which it was cannot be told.",))
+    for changed in dict.fromkeys(e.changed for e in comparisons if len(e.changed) > 1):
+        names = words.list_text([key_name(key).lower() for key in changed])
+        says.append((f"{words.capitalised(names)} changed together: which it was cannot be told.",))
     if not says:
         return ()
     return (SideNote("", tuple(says), KIND_NAMES["computed"], how=on.how("comparison")),)

@@ -14,7 +14,6 @@ from msgspec import Struct
 from journal.html.blocks import IndexLetter, IndexTerm, TextRun
 from journal.records.models.shelf import KINDS
 from journal.records.models.summary import DesignSummary
-from journal.views.design.notes import failed_anchor
 from journal.views.index.texts import one_line, trims_of
 from journal.views.index.words import folded
 from journal.views.lists.failed import failures_by_symptom
@@ -22,6 +21,7 @@ from journal.views.lists.methods import CHAPTERS_OF_METHODS
 from journal.views.lists.weeks import monday_of
 from journal.views.shared.book import Book
 from journal.views.shared.places import POTS, Address, href, symptom_places, year_place
+from journal.views.shared.summary import failed_anchor
 from journal.views.shared.words import capitalised
 
 # A term with a page of its own, which lists every design, names no more of them than these.

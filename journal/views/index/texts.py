@@ -13,12 +13,12 @@ from journal.html.blocks import Words
 from journal.records.models.shelf import KINDS
 from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import Design, Pour
-from journal.views.design.notes import failed_anchor
 from journal.views.lists.failed import failures_by_symptom
 from journal.views.lists.methods import CHAPTERS_OF_METHODS
 from journal.views.lists.safety import ALCOHOL, BLADES, HEAT, LAW, SKIN
 from journal.views.shared.book import Book
 from journal.views.shared.places import POTS, Address, pour_anchor, symptom_places
+from journal.views.shared.summary import failed_anchor
 from journal.views.shared.words import NO_BREAK, capitalised, list_text, long_date
 from journal.views.shelf.facts import facts_of
 

@@ -29,7 +29,7 @@ from journal.views.shared.summary import (
     QuestionProgress,
     by_date,
     entry_of,
-    failure_href,
+    failure_link,
     first_photo,
     question_of,
 )
@@ -156,7 +156,7 @@ def _to_try(book: Book, here: Address) -> tuple[FailureView, ...]:
                 found.append(
                     FailureView(
                         what=capitalised(failure.what),
-                        where=("in ", failure_href(book, here, design, number)),
+                        where=("in ", failure_link(book, here, design, number)),
                         saw=(failure.saw,),
                         mend=failure.mend,
                         mended="untested",

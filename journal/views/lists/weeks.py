@@ -22,7 +22,7 @@ from journal.html.blocks import (
 from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import PourOverview
 from journal.views.shared.book import Book
-from journal.views.shared.leaves import pagination_links
+from journal.views.shared.pagination import pagination_links
 from journal.views.shared.places import Address, pour_anchor, span, year_place
 from journal.views.shared.sheet import Sheet
 from journal.views.shared.words import count_text, list_text, long_date, short_date

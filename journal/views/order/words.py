@@ -26,7 +26,7 @@ from journal.views.shared.words import (
     percent,
 )
 
-# Under which heads do the things stand that an order takes?
+# The head under which each kind of thing stands that an order takes.
 KIND_HEADS: Mapping[str, str] = {
     "bases": "Base",
     "leftovers": "Leftovers that a recipe is cast from",
@@ -78,19 +78,20 @@ def order_items(units: UnitFormatter, shelf: Shelf, order: OrderFigures) -> Iter
 def _item(
     units: UnitFormatter, shelf: Shelf, need: ShelfNeed, drawn: Fraction, buy: ToBuy
 ) -> OrderItem:
+    """One need of the order in words; ``drawn`` is what leftovers give of it."""
     record = shelf.of_kind(need.kind)[need.item]
     # Oils have limits, so their amounts are rounded down, as on the cards.
-    said = partial(exact_amount_text, units, need.unit)
-    down = partial(said, down=need.kind == "fragrances")
-    there = None if buy.buy is None else buy.on_hand
+    show = partial(exact_amount_text, units, need.unit)
+    show_down = partial(show, down=need.kind == "fragrances")
+    on_hand = None if buy.buy is None else buy.on_hand
     return OrderItem(
         kind=need.kind,
         item=need.item,
         name=record.name,
-        needed=down(need.amount),
-        drawn=said(drawn) if drawn else None,
-        on_hand=None if there is None else down(there),
-        buy=said(buy.buy) if buy.buy else None,
+        needed=show_down(need.amount),
+        drawn=show(drawn) if drawn else None,
+        on_hand=None if on_hand is None else show_down(on_hand),
+        buy=show(buy.buy) if buy.buy else None,
         why=buy.why,
         supplier=record.supplier or "",
     )
@@ -100,8 +101,8 @@ def rounds_text(line: OrderedLine) -> str:
     """``6 rounds of 6``; ``2 rounds of 6, then one of 2``; ``one round of 4``."""
     first, last = line.rounds[0], line.rounds[-1]
     full = len(line.rounds) - (last != first)
-    said = f"one round of {first}" if full == 1 else f"{full} rounds of {first}"
-    return said if last == first else f"{said}, then one of {last}"
+    text = f"one round of {first}" if full == 1 else f"{full} rounds of {first}"
+    return text if last == first else f"{text}, then one of {last}"
 
 
 def pieces_text(shelf: Shelf, line: OrderedLine) -> str:
@@ -125,50 +126,42 @@ def cut_text(shelf: Shelf, one: ToCut) -> str:
     mat = shelf.mats[one.mat].name
     sheets = "" if one.sheets is None else f", out of {count_text(one.sheets, 'sheet')}"
     trim = f", {one.trim}" if one.trim else ""
-    why = (
-        "those that are there will be worn out"
-        if one.worn
-        else "none on the shelf has this mat, mould and trim"
-    )
+    why = "none on the shelf has this mat, mould and trim"
+    if one.worn:
+        why = "those that are there will be worn out"
     return f"Cut {count_text(one.pieces, 'piece')} of {mat}{trim}{sheets}: {why}."
 
 
 def wear_texts(shelf: Shelf, order: OrderFigures) -> list[str]:
     """What the order takes of the pieces' lives."""
-    said = []
+    texts = []
     for wear in order.wear:
         names = list_text([shelf.pieces[name].name for name in wear.pieces])
-        left = (
-            "how many it has left is not known: the mat's life is not on the shelf"
-            if wear.left is None
-            else f"{count_text(wear.left, 'cast')} left in all"
-        )
-        said.append(f"{names}: {count_text(wear.casts, 'cast')} for this order, {left}.")
-    return said
+        left = "how many it has left is not known: the mat's life is not on the shelf"
+        if wear.left is not None:
+            left = f"{count_text(wear.left, 'cast')} left in all"
+        texts.append(f"{names}: {count_text(wear.casts, 'cast')} for this order, {left}.")
+    return texts
 
 
 def draw_text(units: UnitFormatter, shelf: Shelf, order: OrderFigures, draw: LeftoverDraw) -> str:
     """One draw on a leftover, with what it brings into the pot."""
-    line = order.lines[draw.line - 1]
-    said = (
-        f"{shelf.leftovers[draw.leftover].name}: {units.mass(draw.mass_g)} into the pot"
-        f" {draw.pot} of {line.design.title}"
-    )
-    times = shelf.leftovers[draw.leftover].melted_times
+    leftover, design = shelf.leftovers[draw.leftover], order.lines[draw.line - 1].design
+    text = f"{leftover.name}: {units.mass(draw.mass_g)} into the pot {draw.pot} of {design.title}"
+    times = leftover.melted_times
     if times:
         often = {1: "once", 2: "twice"}.get(times, f"{times} times")
-        said += f"; melted {often} already"
+        text += f"; melted {often} already"
     if draw.oil is not None:
         oil = shelf.fragrances[draw.oil].name
-        said += f"; it brings {units.mass(draw.oil_g)} of {oil} on top of the dose"
-        said += (
-            ", and that oil has no limit on the shelf"
-            if draw.used is None
-            else f", {percent(draw.used)} of the limit in all"
-        )
+        text += f"; it brings {units.mass(draw.oil_g)} of {oil} on top of the dose"
+        limit = "and that oil has no limit on the shelf"
+        if draw.used is not None:
+            limit = f"{percent(draw.used)} of the limit in all"
+        text += f", {limit}"
     if draw.held_back_g > 0:
-        said += f"; {units.mass(draw.held_back_g)} more would pass the limit"
-    return f"{said}."
+        text += f"; {units.mass(draw.held_back_g)} more would pass the limit"
+    return f"{text}."
 
 
 def left_behind_text(units: UnitFormatter, shelf: Shelf, left: PotLeft) -> str:
@@ -177,10 +170,10 @@ def left_behind_text(units: UnitFormatter, shelf: Shelf, left: PotLeft) -> str:
     colours = list_text([shelf.colourants[name].name for name in left.colours])
     additives = list_text([shelf.additives[name].name for name in left.additives])
     scents = list_text([shelf.fragrances[name].name for name, _ in left.scents])
-    said = f"{units.mass(left.left_g)} of {bases}"
-    said += f", tinted with {colours}" if colours else ""
-    said += f", with {additives} in it" if additives else ""
-    return said + (f", scented with {scents}" if scents else "")
+    text = f"{units.mass(left.left_g)} of {bases}"
+    text += f", tinted with {colours}" if colours else ""
+    text += f", with {additives} in it" if additives else ""
+    return text + (f", scented with {scents}" if scents else "")
 
 
 def clock_text(minute: int) -> str:
@@ -199,27 +192,23 @@ def end_time_text(step: TimedStep) -> str:
 
 def steps_by_day(day: OrderDay) -> dict[int, list[TimedStep]]:
     """The steps of a plan by the day on which they begin."""
-    found: dict[int, list[TimedStep]] = {}
+    by_day: dict[int, list[TimedStep]] = {}
     for step in day.sheet.steps if day.sheet is not None else ():
-        found.setdefault(day_and_minute(step.start_min)[0], []).append(step)
-    return found
+        by_day.setdefault(day_and_minute(step.start_min)[0], []).append(step)
+    return by_day
 
 
 def hours_text(clock: DayClock) -> str:
     """When hands are there."""
     if clock.hours is None:
         return "hands around the clock"
-    return (
-        f"one pair of hands from {clock_text(clock.hours.opens_min)}"
-        f" to {clock_text(clock.hours.closes_min)}"
-    )
+    opens, closes = map(clock_text, (clock.hours.opens_min, clock.hours.closes_min))
+    return f"one pair of hands from {opens} to {closes}"
 
 
 def working_time_text(day: OrderDay) -> str:
     """Hands-on and elapsed time."""
     assert day.sheet is not None
     days = "" if day.days == 1 else f", over {count_text(day.days, 'day')}"
-    return (
-        f"{duration(day.sheet.hands_on_min)} hands-on,"
-        f" {duration(day.sheet.elapsed_min)} from the first step to the last{days}"
-    )
+    hands_on, elapsed = map(duration, (day.sheet.hands_on_min, day.sheet.elapsed_min))
+    return f"{hands_on} hands-on, {elapsed} from the first step to the last{days}"

@@ -16,8 +16,8 @@ from journal.quantities.show import show_length
 from journal.records.models.shelf import Shelf
 from journal.records.models.summary import DesignSummary
 from journal.views.shared.book import Book
+from journal.views.shared.measured_colours import colourant_swatches
 from journal.views.shared.paper_places import PHOTO_CARD, has_sheets
-from journal.views.shared.seen_colours import colourant_swatches
 from journal.views.shared.sheet import Sheet
 
 # How high does a bar's face stand over the table, if no mould has a depth? Common practice,
@@ -52,7 +52,7 @@ def measured_tints(book: Book) -> tuple[CardTint, ...]:
             if swatch.corrected != "none"
         ]
         if seen and len(found) < MOST_TINTS:
-            first = min(seen, key=lambda swatch: (swatch.seen_on or date.max, swatch.day))
+            first = min(seen, key=lambda swatch: (swatch.taken_on or date.max, swatch.day))
             red, green, blue = (max(0, min(255, round(code))) for code in first.region.srgb)
             found.append(CardTint(colourant.name, (red, green, blue)))
     return tuple(found)

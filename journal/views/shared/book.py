@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 import jinja2
 import markdown
@@ -14,7 +15,7 @@ from journal.comparison.derive import ComparisonResults
 from journal.errors import Problem
 from journal.figures.derive import AllFigures
 from journal.figures.derive_notebook import NotebookFigures
-from journal.html.blocks import PageFrame
+from journal.html.blocks import Page, PageFrame, Section
 from journal.html.theme import Theme, sources_of, themes_folder
 from journal.photos.derive import MeasuredPhoto
 from journal.photos.source import picture_libraries
@@ -42,19 +43,17 @@ EDITION_NAMES: Mapping[Edition, tuple[str, str]] = {
 class Book:
     """One notebook as it is laid out.
 
-    ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no
-    more; ``measured`` is what the photos of a design show; ``unshown`` tells of photos
-    that cannot be shown; ``problems`` is everything wrong, or to be minded, in the files of
-    a design. ``bars`` is a batch for the cards; None leaves each recipe its own.
-    ``ground`` is the digest of what every page depends on: the program, the theme, the
-    settings, the edition, the batch.
+    ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no more;
+    ``measured`` is what the photos of a design show; ``unshown`` are problems of photos that
+    cannot be shown; ``problems`` are the errors and warnings in the files of a design. ``bars``
+    is a batch for the cards; None leaves each recipe its own. ``ground`` is the digest of what
+    every page depends on: the program, the theme, the settings, the edition, the batch.
 
-    ``bench`` is the shelf without prices, suppliers and private notes, which cards and labels
-    take. ``derived`` is what is worked out of all designs at once, ``templates`` the places of the
+    ``bench`` is the shelf without prices, suppliers and private notes, for cards and labels.
+    ``derived`` is what is worked out of all designs at once, ``templates`` the places of the
     cutting templates by mat and mould, ``asked_in`` the questions across designs that each
-    design has a part in, ``shares`` what each shares with its neighbours,
-    ``forecasts`` how long the pot of each takes, as it is shown;
-    ``recipes`` are the designs as far as anything but their prose goes.
+    design has a part in, ``shares`` what each shares with its neighbours, ``forecasts`` how long
+    the pot of each takes, as it is shown; ``recipes`` are the designs without their prose.
     """
 
     notebook: Notebook
@@ -108,6 +107,11 @@ class Book:
             scripts=scripts,
             feed=public and self.settings.address is not None,
         )
+
+    def page(self, here: Address, parts: Iterable[Section], about: str = "", **more: Any) -> Page:
+        """The page ``here`` with its frame, title and page number; ``more`` are fields of it."""
+        frame, title = self.frame(here), here.title
+        return Page(frame, title, tuple(parts), folio=here.folio, about=about, **more)
 
     def sheet(self, here: Address, template: str, make: Callable[[], object]) -> Sheet:
         """A page that ``make`` lays out from the book alone, set with a template."""

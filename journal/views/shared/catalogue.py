@@ -42,14 +42,14 @@ def phrases_of(language: str) -> Mapping[str, str]:
 
 @lru_cache(maxsize=1024)
 def _pieces(phrase: str, language: str) -> tuple[_Piece, ...]:
-    strong = False
-    found: list[_Piece] = []
+    """The pieces of a phrase in their order."""
+    strong, pieces = False, list[_Piece]()
     for part in _MARKS.split(phrases_of(language)[phrase]):
         if part == "**":
             strong = not strong
         elif part:
-            found.append(_Piece(part.strip("{}"), part.startswith("{"), strong))
-    return tuple(found)
+            pieces.append(_Piece(part.strip("{}"), part.startswith("{"), strong))
+    return tuple(pieces)
 
 
 class PhraseCatalogue(Struct, frozen=True):
@@ -76,21 +76,23 @@ class PhraseCatalogue(Struct, frozen=True):
         Gives:  the words in the language's order; texts that meet in one weight are one
         Fails:  as ``text``
         """
-        found: list[CardWord] = []
+        joined: list[CardWord] = []
         for piece in _pieces(phrase, self.language):
             value = values[piece.text] if piece.place else piece.text
             for word in (value,) if isinstance(value, str | TextRun | CardAmount) else value:
-                last = found[-1] if found else None
+                last = joined[-1] if joined else None
                 if isinstance(word, str) and piece.strong:
-                    begun = last.text if isinstance(last, TextRun) and last.tone == "strong" else ""
-                    found[-1 if begun else len(found) :] = [TextRun(begun + word, "strong")]
+                    if isinstance(last, TextRun) and last.tone == "strong":
+                        joined[-1] = TextRun(last.text + word, "strong")
+                    else:
+                        joined.append(TextRun(word, "strong"))
                 elif isinstance(word, str) and isinstance(last, str):
-                    found[-1] = last + word
+                    joined[-1] = last + word
                 elif isinstance(word, CardAmount) and piece.strong:
-                    found.append(word._replace(tone="strong"))
+                    joined.append(word._replace(tone="strong"))
                 elif word:
-                    found.append(word)
-        return tuple(found)
+                    joined.append(word)
+        return tuple(joined)
 
     def several(self, number: int, phrase: str, **values: object) -> str:
         """A phrase that has a form for one: ``phrase.one`` or ``phrase.more``."""

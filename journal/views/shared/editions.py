@@ -30,7 +30,7 @@ from journal.records.yaml.tree import SourceTree
 Edition = Literal["studio", "helpers", "public"]
 EDITIONS: tuple[Edition, ...] = ("studio", "helpers", "public")
 
-# What a record of the shelf keeps to the studio.
+# Keys of a record of the shelf that only the studio sees.
 STUDIO_ONLY = ("price", "supplier", "private")
 # Settings that are about money.
 MONEY_SETTINGS = ("labour", "margin", "fixed_costs")
@@ -40,7 +40,7 @@ NOTHING_LEFT_OUT: Mapping[str, str] = {}
 _LINK_TARGET = re.compile(r"\]\([^)]*\)")
 
 Thing = TypeVar("Thing", bound=ShelfRecord)
-Asked = TypeVar("Asked", ComparisonFile, OrderFile)
+File = TypeVar("File", ComparisonFile, OrderFile)
 
 
 def uses_avif(edition: Edition) -> bool:
@@ -62,32 +62,31 @@ def cut_to_edition(notebook: Notebook, edition: Edition) -> Notebook:
     """
     if edition == "studio":
         return notebook
-    kept = {
+    included = {
         name: design
         for name, design in notebook.summaries.items()
         if edition == "helpers" or design.state == "keeper"
     }
     summaries = {
-        name: design if design.grew_from in kept else replace(design, grew_from=None)
-        for name, design in kept.items()
+        name: design if design.grew_from in included else replace(design, grew_from=None)
+        for name, design in included.items()
     }
     designs = LazyValues(
-        [name for name in notebook.designs if name in kept],
-        lambda name: _without_private(notebook.designs[name], kept),
+        [name for name in notebook.designs if name in included],
+        lambda name: _without_private(notebook.designs[name], included),
         lambda name: digest(
             "bare",
             cached_digest(notebook.designs, name),
-            str(notebook.summaries[name].grew_from in kept),
+            str(notebook.summaries[name].grew_from in included),
         ),
     )
     shelf = shelf_without_private(notebook.shelf)
     orders = {
-        name: _asked_without(order, ("customer", "private"))
+        name: _file_without(order, ("customer", "private"))
         for name, order in notebook.orders.items()
     }
     if edition == "public":
-        shelf = _only_used(shelf, summaries.values())
-        orders = {}
+        shelf, orders = _only_used(shelf, summaries.values()), {}
     return dataclasses.replace(
         notebook,
         settings=notebook.settings.model_copy(update=dict.fromkeys(MONEY_SETTINGS)),
@@ -95,12 +94,12 @@ def cut_to_edition(notebook: Notebook, edition: Edition) -> Notebook:
         designs=designs,
         summaries=summaries,
         comparisons={
-            name: _asked_without(comparison, ("private",))
+            name: _file_without(comparison, ("private",))
             for name, comparison in notebook.comparisons.items()
         },
         orders=orders,
         unread=() if edition == "public" else notebook.unread,
-        problems=_of_designs(notebook.problems, kept),
+        problems=_of_designs(notebook.problems, included),
     )
 
 
@@ -109,7 +108,7 @@ def cut_figures_to_edition(figures: AllFigures, notebook: Notebook, edition: Edi
     if edition == "studio":
         return figures
     summaries = {
-        name: found for name, found in figures.summaries.items() if name in notebook.summaries
+        name: summary for name, summary in figures.summaries.items() if name in notebook.summaries
     }
     return AllFigures(
         LazyValues(
@@ -128,29 +127,33 @@ def _of_designs(problems: Iterable[Problem], designs: Iterable[str]) -> tuple[Pr
     return tuple(problem for problem in problems if problem.position.path.startswith(folders))
 
 
-def _asked_without(asked: Asked, keys: Sequence[str]) -> Asked:
+def _file_without(file: File, keys: Sequence[str]) -> File:
+    """A comparison or an order without some keys."""
     return replace(
-        asked,
-        asked=asked.asked.model_copy(update=dict.fromkeys(keys)),
-        source=SourceTree(_without(asked.written, keys)),
+        file,
+        asked=file.asked.model_copy(update=dict.fromkeys(keys)),
+        source=SourceTree(_without(file.written, keys)),
     )
 
 
 def _without_cost(figures: DesignFigures) -> DesignFigures:
+    """The figures of a design without those that only the studio sees."""
+    variants = {name: _recipe_without_cost(recipe) for name, recipe in figures.variants.items()}
     return dataclasses.replace(
-        figures,
-        recipe=_recipe_without_cost(figures.recipe),
-        variants={name: _recipe_without_cost(found) for name, found in figures.variants.items()},
+        figures, recipe=_recipe_without_cost(figures.recipe), variants=variants
     )
 
 
 def _recipe_without_cost(figures: RecipeFigures) -> RecipeFigures:
+    """The figures of a recipe without those that only the studio sees."""
     hidden = {spec.name: spec.without() for spec in OF_RECIPE if spec.studio_only}
     return replace(figures, made={**figures.made, **hidden})
 
 
-def _without_private(design: Design, kept: Collection[str]) -> Design:
-    hidden = ("private",) if design.grew_from in kept else ("private", "grew_from")
+def _without_private(design: Design, included: Collection[str]) -> Design:
+    """A design without private notes, and without what it grew from if that is not included."""
+    grew_from = design.grew_from if design.grew_from in included else None
+    hidden = ("private",) if design.grew_from in included else ("private", "grew_from")
     written = _without(design.written, hidden)
     pours = written.get("pours")
     if isinstance(pours, WrittenList):
@@ -163,25 +166,25 @@ def _without_private(design: Design, kept: Collection[str]) -> Design:
     return dataclasses.replace(
         design,
         private=None,
-        grew_from=design.grew_from if design.grew_from in kept else None,
+        grew_from=grew_from,
         pours=tuple(replace(pour, private=None) for pour in design.pours),
         source=SourceTree(written),
     )
 
 
 def _without(table: WrittenTable, keys: Iterable[str]) -> WrittenTable:
-    left_out = frozenset(keys)
-    made = WrittenTable(table.at)
+    """A written table without some keys."""
+    left_out, bare = frozenset(keys), WrittenTable(table.at)
     for key, value in table.items():
         if key not in left_out:
-            made.put(key, value, table.keys_at[key])
-    return made
+            bare.put(key, value, table.keys_at[key])
+    return bare
 
 
 def shelf_without_private(shelf: Shelf) -> Shelf:
     """The shelf without prices, suppliers and private notes, and without its written text."""
     return Shelf(
-        **{kind: _each_bare(shelf.of_kind(kind)) for kind in KINDS},  # type: ignore[arg-type]
+        **{kind: _without_studio_keys(shelf.of_kind(kind)) for kind in KINDS},  # type: ignore[arg-type]
         written={
             kind: _entries_without(tree, STUDIO_ONLY, tree) for kind, tree in shelf.written.items()
         },
@@ -192,20 +195,20 @@ def _entries_without(
     tree: WrittenTable, keys: Iterable[str], names: Collection[str]
 ) -> WrittenTable:
     """Some entries of a file of the shelf, without these keys."""
-    made = WrittenTable(Position(""))
+    entries = WrittenTable(Position(""))
     for name, entry in tree.items():
         if isinstance(entry, WrittenTable) and name in names:
-            made.put(name, _without(entry, keys), tree.keys_at[name])
-    return made
+            entries.put(name, _without(entry, keys), tree.keys_at[name])
+    return entries
 
 
-def _each_bare(records: Mapping[str, Thing]) -> dict[str, Thing]:
-    return {
-        name: record.model_copy(
-            update={key: None for key in STUDIO_ONLY if key in type(record).model_fields}
-        )
-        for name, record in records.items()
-    }
+def _without_studio_keys(records: Mapping[str, Thing]) -> dict[str, Thing]:
+    """The records of one kind of thing without what only the studio sees."""
+    bare = {}
+    for name, record in records.items():
+        hidden = [key for key in STUDIO_ONLY if key in type(record).model_fields]
+        bare[name] = record.model_copy(update=dict.fromkeys(hidden))
+    return bare
 
 
 def _only_used(shelf: Shelf, designs: Iterable[DesignSummary]) -> Shelf:
@@ -215,16 +218,12 @@ def _only_used(shelf: Shelf, designs: Iterable[DesignSummary]) -> Shelf:
         kind: {name: rec for name, rec in shelf.of_kind(kind).items() if (kind, name) in used}
         for kind in KINDS
     }
-    kinds["leftovers"] = {
-        name: record.model_copy(update={"origin": None})
-        for name, record in kinds["leftovers"].items()
-    }
-    kinds["colourants"] = {
-        name: record.model_copy(update={"same_as": None})
-        if getattr(record, "same_as", None) not in kinds["colourants"]
-        else record
-        for name, record in kinds["colourants"].items()
-    }
+    colourants = kinds["colourants"]
+    for name, record in kinds["leftovers"].items():
+        kinds["leftovers"][name] = record.model_copy(update={"origin": None})
+    for name, record in colourants.items():
+        if getattr(record, "same_as", None) not in colourants:
+            colourants[name] = record.model_copy(update={"same_as": None})
     written = {
         kind: _entries_without(tree, ("from",) if kind == "leftovers" else (), kinds[kind])
         for kind, tree in shelf.written.items()
@@ -247,34 +246,28 @@ def find_leaks(
     if edition == "studio":
         return ()
     names = _names_left_out(notebook, cut, left_out)
-    made = {*cut.designs, *faulty} - left_out.keys()
-    found: list[Problem] = []
-    texts: tuple[Design | ComparisonFile, ...] = (*cut.designs.values(), *cut.comparisons.values())
-    for one in texts:
-        written, body, path, first_line = one.written, one.body, one.path, one.body_line
-        folder = path.rpartition("/")[0]
-        for at, link, _ in links_in(body, path, first_line):
+    pages = {*cut.designs, *faulty} - left_out.keys()
+    problems: list[Problem] = []
+    files: tuple[Design | ComparisonFile, ...] = (*cut.designs.values(), *cut.comparisons.values())
+    for file in files:
+        folder = file.path.rpartition("/")[0]
+        for at, link, _ in links_in(file.body, file.path, file.body_line):
             target = target_of(link, folder)
-            if target.kind == "design" and target.name not in made:
-                found.append(
-                    Problem(
-                        at,
-                        f'the link leads to "{target.name}",'
-                        f" which the {edition} edition leaves out",
-                        "Take the link out, or make that design a keeper.",
-                    )
-                )
+            if target.kind == "design" and target.name not in pages:
+                what = f'the link leads to "{target.name}", which the {edition} edition leaves out'
+                hint = "Take the link out, or make that design a keeper."
+                problems.append(Problem(at, what, hint))
         # Where links lead was looked at above.
         lines = [
-            (Position(path, first_line + n), _LINK_TARGET.sub("]", line))
-            for n, line in enumerate(body.split("\n"))
+            (Position(file.path, line), _LINK_TARGET.sub("]", text))
+            for line, text in enumerate(file.body.split("\n"), file.body_line)
         ]
-        for at, text in [*_scalars(written), *lines]:
-            found.extend(_given_away(at, text, names, edition))
+        for at, text in [*_scalars(file.written), *lines]:
+            problems.extend(_leaks_in(at, text, names, edition))
     for tree in cut.shelf.written.values():
         for at, text in _scalars(tree):
-            found.extend(_given_away(at, text, names, edition))
-    return tuple(sorted(set(found)))
+            problems.extend(_leaks_in(at, text, names, edition))
+    return tuple(sorted(set(problems)))
 
 
 def _names_left_out(
@@ -286,7 +279,7 @@ def _names_left_out(
     for name, title in {**titles, **left_out}.items():
         if name not in cut.summaries:
             names[title] = "a design"
-            # An id of one word, such as "fern", is said of many things.
+            # An id of one word, such as "fern", stands for many things.
             if "-" in name:
                 names[name] = "the id of a design"
     for kind in KINDS:
@@ -300,6 +293,7 @@ def _names_left_out(
 
 
 def _scalars(tree: object) -> Iterator[tuple[Position, str]]:
+    """Every text of a written tree, with its place."""
     if isinstance(tree, WrittenText):
         yield tree.at, str(tree)
     elif isinstance(tree, WrittenTable | WrittenList):
@@ -307,13 +301,11 @@ def _scalars(tree: object) -> Iterator[tuple[Position, str]]:
             yield from _scalars(value)
 
 
-def _given_away(
+def _leaks_in(
     at: Position, text: str, names: Mapping[str, str], edition: Edition
 ) -> Iterator[Problem]:
+    """A problem for each of the names that a text holds as a word of its own."""
     for name, what in names.items():
         if name in text and re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text):
-            yield Problem(
-                at,
-                f'"{name}" is {what} that the {edition} edition leaves out',
-                "Say it without the name, or put it into a private note.",
-            )
+            leak = f'"{name}" is {what} that the {edition} edition leaves out'
+            yield Problem(at, leak, "Say it without the name, or put it into a private note.")

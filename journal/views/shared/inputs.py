@@ -7,7 +7,9 @@ Looking up an entry that a group does not declare is a bug, and raises ``Undecla
 from __future__ import annotations
 
 import dataclasses
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
+from operator import attrgetter
 from typing import Any
 
 from msgspec.structs import replace
@@ -19,7 +21,7 @@ from journal.views.shared.book import Book
 
 # Names of the entries of one mapping that are taken; None takes all of them.
 Names = Collection[Any] | None
-# By the way to a mapping from the book, such as "notebook.designs".
+# By the path of a mapping in the book, such as "notebook.designs".
 Inputs = Mapping[str, Names]
 
 # Shelves: of their entries, things by kind and id, all that their records name is taken as well.
@@ -78,6 +80,7 @@ class DeclaredEntries(Mapping[Any, Any]):
         return sum(1 for _ in self)
 
     def _check(self, name: object) -> None:
+        """Refuse a name that was not declared."""
         # No id is empty: None and "" stand for what a recipe does not name.
         if name not in (None, "") and name not in self._names:
             raise UndeclaredInput(name)
@@ -88,63 +91,62 @@ class GroupKeys:
 
     def __init__(self, book: Book) -> None:
         self._book = book
-        self._entries: dict[str, dict[Any, str]] = {way: {} for way in (*INPUT_PATHS, *SHELF_PATHS)}
+        self._entries = defaultdict[str, dict[Any, str]](dict)
         self._whole: dict[str, str] = {}
 
     def key(self, name: str, inputs: Inputs) -> str:
         """The key of the group ``name``."""
         parts = [self._book.ground, name]
-        for way in sorted(inputs):
-            names = inputs[way]
-            parts.append(way)
+        for path in sorted(inputs):
+            names, digests = inputs[path], self._entries[path]
+            parts.append(path)
             if names is None:
-                parts.append(self._all(way))
+                parts.append(self._all(path))
             else:
-                known = self._entries[way]
-                parts.extend([known.get(one) or self._entry(way, one) for one in names])
+                parts.extend([digests.get(one) or self._entry(path, one) for one in names])
         return digest(*parts)
 
-    def _entry(self, way: str, name: Any) -> str:
+    def _entry(self, path: str, name: Any) -> str:
         """The digest of one entry of a mapping, worked out once."""
-        values = _at(self._book, way)
-        if way in SHELF_PATHS:
-            found = digest(
-                *(
-                    f"{kind}/{one}={cached_digest(values.of_kind(kind), one)}"
-                    for kind, one in sorted(reachable_things(values, (name,)))
-                )
-            )
+        values = _at(self._book, path)
+        if path in SHELF_PATHS:
+            parts = []
+            for kind, one in sorted(reachable_things(values, (name,))):
+                parts.append(f"{kind}/{one}={cached_digest(values.of_kind(kind), one)}")
+            key = digest(*parts)
         else:
-            found = f"{name}={cached_digest(values, name)}"
-        self._entries[way][name] = found
-        return found
+            key = f"{name}={cached_digest(values, name)}"
+        self._entries[path][name] = key
+        return key
 
-    def _all(self, way: str) -> str:
-        if way not in self._whole:
-            found = _at(self._book, way)
-            if way in SHELF_PATHS:
-                found = [(kind, name) for kind in KINDS for name in found.of_kind(kind)]
-            self._whole[way] = digest(*(self._entry(way, name) for name in found))
-        return self._whole[way]
+    def _all(self, path: str) -> str:
+        """The digest of all entries of a mapping, worked out once."""
+        if path not in self._whole:
+            names = _at(self._book, path)
+            if path in SHELF_PATHS:
+                names = [(kind, name) for kind in KINDS for name in names.of_kind(kind)]
+            self._whole[path] = digest(*(self._entry(path, name) for name in names))
+        return self._whole[path]
 
 
 def restrict_to_inputs(book: Book, inputs: Inputs) -> Book:
     """The book of one group: it holds the group's inputs and nothing else."""
     cut: dict[str, Mapping[Any, Any]] = {}
-    for way in INPUT_PATHS:
-        values, names = _at(book, way), inputs.get(way, ())
-        cut[way] = values if names is None else DeclaredEntries(values, names)
+    for path in INPUT_PATHS:
+        values, names = _at(book, path), inputs.get(path, ())
+        cut[path] = values if names is None else DeclaredEntries(values, names)
 
-    def within(record: Any, way: str) -> Any:
+    def within(record: Any, path: str) -> Any:
+        """The record at a path, its mappings restricted."""
         own: dict[str, Any] = {
-            name.removeprefix(f"{way}."): values
+            name.removeprefix(f"{path}."): values
             for name, values in cut.items()
-            if name.startswith(f"{way}.")
+            if name.startswith(f"{path}.")
         }
         changed = dataclasses.replace if dataclasses.is_dataclass(record) else replace
         return changed(record, **own)
 
-    whole: dict[str, Any] = {way: values for way, values in cut.items() if "." not in way}
+    whole: dict[str, Any] = {path: values for path, values in cut.items() if "." not in path}
     notebook = dataclasses.replace(
         within(book.notebook, "notebook"),
         shelf=_shelf_of(book.notebook.shelf, inputs.get("notebook.shelf", ())),
@@ -168,20 +170,17 @@ def _shelf_of(shelf: Shelf, things: Names) -> Shelf:
     """The shelf with some things and all that their records name."""
     if things is None:
         return dataclasses.replace(shelf, written={})
-    taken: dict[str, list[str]] = {kind: [] for kind in KINDS}
-    for kind, name in reachable_things(shelf, things):
-        taken[kind].append(name)
+    reachable = reachable_things(shelf, things)
     own: dict[str, Any] = {
-        kind: DeclaredEntries(shelf.of_kind(kind), names) for kind, names in taken.items()
+        kind: DeclaredEntries(shelf.of_kind(kind), [name for of, name in reachable if of == kind])
+        for kind in KINDS
     }
     return Shelf(**own)
 
 
-def _at(book: Book, way: str) -> Any:
-    found: Any = book
-    for name in way.split("."):
-        found = getattr(found, name)
-    return found
+def _at(book: Book, path: str) -> Any:
+    """What stands at a path of the book, such as "notebook.designs"."""
+    return attrgetter(path)(book)
 
 
 def design_inputs(book: Book, name: str) -> Inputs:
@@ -190,13 +189,11 @@ def design_inputs(book: Book, name: str) -> Inputs:
     linked: dict[str, list[str]] = {}
     for target in design.leads_to:
         linked.setdefault(target.kind, []).append(target.name)
+    own = ("notebook.designs", "figures.designs", "figures.summaries", "compared.designs",
+           "measured", "problems", "forecasts", "asked_in", "uses.led_to", "shares",
+           "places.cards")  # fmt: skip
     return {
-        **dict.fromkeys(
-            ("notebook.designs", "figures.designs", "figures.summaries", "compared.designs",
-             "measured", "problems",
-             "forecasts", "asked_in", "uses.led_to", "shares", "places.cards"),
-            (name,),
-        ),
+        **dict.fromkeys(own, (name,)),
         "bench": design.things,
         "places.designs": (
             name,
@@ -211,9 +208,9 @@ def design_inputs(book: Book, name: str) -> Inputs:
             *reachable_things(book.notebook.shelf, design.things),
             *(thing.partition("/")[::2] for thing in linked.get("shelf", ())),
         ),
-        "photos": [path for _, path in design.pictures],
+        "photos": [photo for _, photo in design.pictures],
         "templates": _pairs(book, name),
-    }  # fmt: skip
+    }
 
 
 def cards_inputs(book: Book, name: str) -> Inputs:
@@ -244,15 +241,10 @@ def order_inputs(book: Book, name: str) -> Inputs:
     """What the page of an order is made from."""
     designs = tuple(line.design for line in book.notebook.orders[name].asked.designs)
     return {
-        "notebook.orders": (name,),
-        "derived.orders": (name,),
-        "places.orders": (name,),
+        **dict.fromkeys(("notebook.orders", "derived.orders", "places.orders"), (name,)),
+        **dict.fromkeys(("places.designs", "figures.summaries", "notebook.summaries"), designs),
         "places.faulty": [("design", design) for design in designs],
-        "places.designs": designs,
-        "figures.summaries": designs,
-        "notebook.summaries": designs,
-        "places.things": None,
-        "notebook.shelf": None,
+        **dict.fromkeys(("places.things", "notebook.shelf")),
     }
 
 
@@ -310,9 +302,9 @@ def index_part_inputs(book: Book, names: Collection[str]) -> Inputs:
     return {"notebook.designs": names, "places.designs": names, "places.things": things}
 
 
-def list_inputs(*ways: str) -> Inputs:
-    """What a page about all designs is made from: everything at these ways."""
-    return dict.fromkeys(ways)
+def list_inputs(*paths: str) -> Inputs:
+    """What a page about all designs is made from: everything at these paths."""
+    return dict.fromkeys(paths)
 
 
 def photo_card_inputs(book: Book) -> Inputs:
@@ -328,17 +320,19 @@ def photo_card_inputs(book: Book) -> Inputs:
 
 
 def _measured_inputs(book: Book, used: Iterable[str]) -> dict[str, Names]:
+    """Those of some designs whose photos were measured, with what was measured."""
     measured = [name for name in dict.fromkeys(used) if name in book.measured]
     return {"measured": measured, "notebook.designs": measured}
 
 
 def _pairs(book: Book, name: str) -> list[tuple[str, str]]:
+    """The mats of a design, each with the mould that it is cut for."""
     trims = book.notebook.summaries[name].brief.trims
     return [(mat or "", mould or "") for mat, mould, _ in trims]
 
 
 def reachable_things(shelf: Shelf, things: Iterable[ThingRef]) -> tuple[ThingRef, ...]:
-    """Things, and all that their records name: what figures and cards of them may ask for."""
+    """Things, and all that their records name: what figures and cards of them may look up."""
     todo, reached = [*things], dict[ThingRef, None]()
     while todo:
         thing = todo.pop()

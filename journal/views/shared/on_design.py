@@ -1,4 +1,4 @@
-"""What the parts of a design's page are made from, and how they lead to other pages."""
+"""What the sections of a design's page are made from; quantities and lists as text runs."""
 
 from __future__ import annotations
 
@@ -7,17 +7,14 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
-from msgspec import Struct
-
 from journal.comparison.derive import DesignResults
 from journal.figures.common.result import Figure, FigureKind
 from journal.figures.derive import DesignFigures
-from journal.html.blocks import SideNote, TextRun, Tone, Words
+from journal.html.blocks import SideNote, TextRun, Words
 from journal.records.models.write_up import AS_WRITTEN, Design, Photo
-from journal.views.shared.book import Book
+from journal.views.shared.on_page import PageContext
 from journal.views.shared.photos import PagePhoto, ready_photo
-from journal.views.shared.places import Address, href, span
-from journal.views.shared.words import NO_BREAK, UnitFormatter
+from journal.views.shared.words import NO_BREAK
 
 # The words under a figure that say how it was obtained.
 KIND_NAMES: Mapping[FigureKind, str] = {
@@ -36,36 +33,22 @@ _DEGREES_WITHOUT_SIGN = re.compile(r"(?<=\d )([FC])\b")
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=[A-Za-z°%])")
 
 
-class DesignContext(Struct, frozen=True):
+class DesignContext(PageContext, frozen=True):
     """One design with its figures, for the sections of its page.
 
     ``figures`` is None for a design that names things which are not on the shelf:
     its page then shows the record alone.
     """
 
-    book: Book
-    here: Address
     design: Design
     figures: DesignFigures | None
     results: DesignResults | None
 
     @property
-    def units(self) -> UnitFormatter:
-        """How the studio writes its figures."""
-        return self.book.units
-
-    @property
-    def found(self) -> DesignFigures:
+    def known_figures(self) -> DesignFigures:
         """The figures, for parts that are left out where there are none."""
         assert self.figures is not None
         return self.figures
-
-    def thing(self, kind: str, name: str, text: str = "", tone: Tone = "") -> TextRun:
-        """A thing on the shelf by its name, leading to its page."""
-        place = self.book.places.thing(kind, name)
-        if place is None:
-            return TextRun(text or name, tone)
-        return span(self.here, place, text, tone=tone)
 
     def at(self, low_c: float, high_c: float | None = None) -> str:
         """A temperature or a window in the studio's own scale: ``131 °F``, ``122–132 °F``."""
@@ -73,17 +56,9 @@ class DesignContext(Struct, frozen=True):
             return self.units.temperature(low_c).first
         return self.units.temperatures(low_c, high_c).first
 
-    def other(self, name: str, text: str = "") -> TextRun:
-        """Another design by its title, leading to its page."""
-        return span(self.here, self.book.places.designs[name], text)
-
     def photo(self, photo: Photo) -> PagePhoto | None:
         """A photo of the write-up, if it can be shown."""
         return ready_photo(self.book.photos, self.design.path, photo.file)
-
-    def how(self, method: str) -> str:
-        """Where it is explained how a figure is made."""
-        return href(self.here, self.book.places.fixed("how"), method)
 
     def note(
         self,
@@ -94,14 +69,9 @@ class DesignContext(Struct, frozen=True):
         inputs: bool = True,
     ) -> SideNote:
         """A note with a figure beside its sentences, and how the figure was obtained."""
-        return SideNote(
-            big=big,
-            says=says,
-            kind=KIND_NAMES[figure.kind],
-            inputs=inputs_text(figure) if inputs else "",
-            how=self.how(figure.method),
-            mind=mind,
-        )
+        from_inputs = inputs_text(figure) if inputs else ""
+        kind, how = KIND_NAMES[figure.kind], self.how(figure.method)
+        return SideNote(big, says, kind, from_inputs, how, mind=mind)
 
     def variant_title(self, name: str) -> str:
         """The name of a variant; "" for the recipe as it was written."""
@@ -110,12 +80,12 @@ class DesignContext(Struct, frozen=True):
 
 def inputs_text(figure: Figure[Any]) -> str:
     """The inputs of a figure in a few words: "from the fill: 3.6–3.8 oz; …"."""
-    said = [
+    inputs = [
         f"{entry.name}: {typeset_quantity(entry.text)}"
         for entry in figure.inputs
         if entry.text and not entry.name.startswith("amount of")
     ]
-    return f"from {'; '.join(said)}" if said else ""
+    return f"from {'; '.join(inputs)}" if inputs else ""
 
 
 # Amounts are written alike in many recipes.
@@ -139,9 +109,9 @@ def capitalised_runs(words: Words) -> Words:
 
 def joined_runs(parts: list[Words], last: str = "and") -> Words:
     """Words one after the other: ``a, b and c``."""
-    made: list[TextRun | str] = []
+    joined: list[TextRun | str] = []
     for number, words in enumerate(parts):
         if number:
-            made.append(f" {last} " if number == len(parts) - 1 else ", ")
-        made.extend(words)
-    return tuple(made)
+            joined.append(f" {last} " if number == len(parts) - 1 else ", ")
+        joined.extend(words)
+    return tuple(joined)

@@ -37,14 +37,14 @@ def command(words: str) -> TextRun:
 def template_places(notebook: Notebook) -> Templates:
     """The page of each pair of mat and mould that a design uses which is not set aside."""
     places: dict[MatAndMould, Address] = {}
-    taken: set[str] = set()
+    used: set[str] = set()
     for mat, mould in trims_used(notebook):
         path, number = f"templates/{mat}-{mould}.html", 1
         # Two pairs of names may read alike when they are joined.
-        while path in taken:
+        while path in used:
             number += 1
             path = f"templates/{mat}-{mould}-{number}.html"
-        taken.add(path)
+        used.add(path)
         title = f"{notebook.shelf.mats[mat].name}, for {notebook.shelf.moulds[mould].name}"
         places[mat, mould] = Address(path, title, under=_UNDER)
     return places

@@ -28,22 +28,22 @@ from journal.views.shared.sheet import Sheet
 FOLDER = "photos"
 # Digits of a photo's digest in the names of its files: 64 bits keep any two photos apart.
 DIGITS = 16
-# How wide is a photo shown? As the stylesheet sets it; tells the browser which file to take.
+# How wide the stylesheet sets a photo; by it a browser chooses which file to fetch.
 HERO = "(max-width: 49rem) 100vw, (max-width: 74rem) 49rem, 59rem"
 HALF = "(max-width: 34rem) 92vw, 20rem"
 SMALL = "7rem"
 COLUMN = "(max-width: 49rem) 92vw, 40rem"
-# What a file's name ends in, by what is in it.
+# The extension of a file's name, by its format.
 _EXTENSIONS: Mapping[RenditionFormat, str] = {"jpeg": "jpg", "avif": "avif"}
 MODERN_TYPE = "image/avif"
 
 
 class PagePhoto(Struct, frozen=True):
-    """A photo of the notebook: where it was written, and the files that are made of it.
+    """A photo of the notebook: its path as it was written, and its renditions.
 
-    ``sizes`` are widths and heights of the files, the widest first, ``width`` that of the
-    upright photo, which measures in it count by; ``modern`` says that
-    there is an AVIF beside the JPEG at each of them, which is smaller at each.
+    ``sizes`` are widths and heights of the files, the widest first; ``width`` is that of the
+    upright photo, in whose pixels it is measured; ``modern`` says that there is an AVIF beside
+    the JPEG of each size, which is smaller.
     """
 
     path: str
@@ -53,12 +53,12 @@ class PagePhoto(Struct, frozen=True):
     modern: bool = False
 
     def file(self, width: int, form: RenditionFormat = "jpeg") -> str:
-        """The path of the file of that width in the notebook that is made."""
+        """The path of the file of that width in the rendered notebook."""
         return f"{FOLDER}/{self.digest[:DIGITS]}-{width}.{_EXTENSIONS[form]}"
 
     @property
     def forms(self) -> tuple[RenditionFormat, ...]:
-        """The formats that its files are made in."""
+        """The formats of its files."""
         return ("jpeg", "avif") if self.modern else ("jpeg",)
 
 
@@ -67,26 +67,26 @@ Photos = Mapping[str, PagePhoto]
 ProbedPhotos = Mapping[str, PagePhoto | PhotoProblem]
 
 
-def probe_photos(notebook: Notebook, known: ProbedPhotos | None = None) -> ProbedPhotos:
-    """Every photo that a notebook names, known by its first bytes; nothing is decoded.
+def probe_photos(notebook: Notebook, cached: ProbedPhotos | None = None) -> ProbedPhotos:
+    """Every photo that a notebook names, identified by its first bytes; nothing is decoded.
 
     Takes:  notebook  as it is cut for its edition
-            known     what came of photos that were looked into before, and are what they were
-    Gives:  what came of each
+            cached    results of photos that were probed before and have not changed since
+    Gives:  each photo, or why it cannot be shown
     """
-    found: dict[str, PagePhoto | PhotoProblem] = {}
+    probed: dict[str, PagePhoto | PhotoProblem] = {}
     for path in photo_paths(notebook):
-        if known is not None and path in known:
-            found[path] = known[path]
+        if cached is not None and path in cached:
+            probed[path] = cached[path]
             continue
         file = notebook.root / path
         try:
             size = photo_size(file)
             sizes = rendition_sizes(size.width, size.height)
-            found[path] = PagePhoto(path, photo_digest(file), sizes, size.width)
+            probed[path] = PagePhoto(path, photo_digest(file), sizes, size.width)
         except PhotoProblem as problem:
-            found[path] = problem
-    return found
+            probed[path] = problem
+    return probed
 
 
 def photo_paths(notebook: Notebook) -> tuple[str, ...]:
@@ -95,47 +95,47 @@ def photo_paths(notebook: Notebook) -> tuple[str, ...]:
 
 
 def presentable_photos(
-    notebook: Notebook, looked: ProbedPhotos
+    notebook: Notebook, probed: ProbedPhotos
 ) -> tuple[Photos, tuple[Problem, ...]]:
     """The photos that can be shown, and a warning at each place that names one that cannot."""
-    problems = {path: got for path, got in looked.items() if isinstance(got, PhotoProblem)}
-    photos = {path: got for path, got in looked.items() if isinstance(got, PagePhoto)}
+    problems = {path: one for path, one in probed.items() if isinstance(one, PhotoProblem)}
+    photos = {path: one for path, one in probed.items() if isinstance(one, PagePhoto)}
     return photos, photo_warnings(notebook, problems)
 
 
-def page_photo(path: str, made: PreparedPhoto) -> PagePhoto:
+def page_photo(path: str, prepared: PreparedPhoto) -> PagePhoto:
     """A photo as pages show it, once its files have been made.
 
     AVIF is offered where it is smaller at every width: a browser that takes it chooses
     among its files alone.
     """
-    bytes_of = {(one.width, one.format): len(one.content) for one in made.renditions}
-    sizes = tuple((one.width, one.height) for one in made.renditions if one.format == "jpeg")
+    bytes_of = {(one.width, one.format): len(one.content) for one in prepared.renditions}
+    sizes = tuple((one.width, one.height) for one in prepared.renditions if one.format == "jpeg")
     modern = all(
         bytes_of.get((width, "avif"), bytes_of[width, "jpeg"]) < bytes_of[width, "jpeg"]
         for width, _ in sizes
     )
-    return PagePhoto(path, made.digest, sizes, made.width, modern)
+    return PagePhoto(path, prepared.digest, sizes, prepared.width, modern)
 
 
-# Gives the bytes of a file that is made already; None where it is not.
+# Gives the bytes of a file that was made already; None where it was not.
 RenditionCache = Callable[[str], bytes | None]
 
 
 def photo_sheets(
-    root: Path, photos: Photos, made: RenditionCache | None = None
+    root: Path, photos: Photos, cache: RenditionCache | None = None
 ) -> tuple[Sheet, ...]:
     """The files of all photos; each is named by its content and so is never made twice.
 
     Takes:  root    the notebook's folder
             photos  what is shown
-            made    knows files that were made when the photos were looked into, by path
+            cache   gives files that were made when the photos were probed, by path
     Gives:  a sheet a file
     """
     sheets = {
         photo.file(width, form): Sheet(
             photo.file(width, form),
-            partial(_rendition, root / photo.path, photo, width, form, made),
+            partial(_rendition, root / photo.path, photo, width, form, cache),
             f"{photo.digest}-{width}.{form}",
             lasting=True,
         )
@@ -147,32 +147,33 @@ def photo_sheets(
 
 
 def _rendition(
-    path: Path, photo: PagePhoto, width: int, form: RenditionFormat, made: RenditionCache | None
+    path: Path, photo: PagePhoto, width: int, form: RenditionFormat, cache: RenditionCache | None
 ) -> bytes:
     """The bytes of one file of a photo."""
-    known = made(photo.file(width, form)) if made else None
-    if known is not None:
-        return known
+    cached = cache(photo.file(width, form)) if cache else None
+    if cached is not None:
+        return cached
     for rendition in _prepared_once(path, photo.path, photo.digest, photo.modern).renditions:
         if rendition.width == width and rendition.format == form:
             return rendition.content
     raise AssertionError(f"{path} has no {form} {width} wide")
 
 
-# The files of one photo are made one after the other, so one photo is kept at a time.
+# The files of one photo are made one after the other, so one photo is cached at a time.
 @lru_cache(maxsize=1)
-def _prepared_once(path: Path, shown: str, name: str, modern: bool) -> PreparedPhoto:
+def _prepared_once(file: Path, path: str, expected: str, modern: bool) -> PreparedPhoto:
+    """A photo with all its files; a ContentError where its digest is not the ``expected`` one."""
     try:
-        made = prepare_photo(path, modern=modern)
-        same = made.digest == name == photo_digest(path)
+        prepared = prepare_photo(file, modern=modern)
+        same = prepared.digest == expected == photo_digest(file)
     except PhotoProblem as problem:
-        told = Problem(Position(shown), problem.what, f"{problem.hint}.")
-        raise ContentError((told,)) from None
+        unreadable = Problem(Position(path), problem.what, f"{problem.hint}.")
+        raise ContentError((unreadable,)) from None
     if not same:
-        # Its files are named by what it holds and never made again: they must hold it.
+        # Its files are named by its content and never made again: they must hold it.
         what = "the photo changed while the notebook was made"
-        raise ContentError((Problem(Position(shown), what, "Build again."),))
-    return made
+        raise ContentError((Problem(Position(path), what, "Build again."),))
+    return prepared
 
 
 def picture(
@@ -187,7 +188,7 @@ def picture(
 ) -> PagePicture:
     """A photo as a page shows it; ``first`` is fetched at once, others when they come near.
 
-    ``share`` is how much of its column it fills (``photo_pair.share_of``).
+    ``share`` is how much of its column it fills (``photo_pair.width_classes``).
     """
     width, height = photo.sizes[min(1, len(photo.sizes) - 1)]
     return PagePicture(
@@ -205,6 +206,7 @@ def picture(
 
 
 def _srcset(here: Address, photo: PagePhoto, form: RenditionFormat) -> str:
+    """The files of one format with their widths, as an <img> lists them."""
     return ", ".join(f"{file_href(here, photo.file(w, form))} {w}w" for w, _ in photo.sizes)
 
 

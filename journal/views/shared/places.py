@@ -44,7 +44,7 @@ class Address(Struct, frozen=True):
 
 
 # The pages that every notebook has, in the order of the contents. Their page numbers are
-# in Roman figures, but that of the orders, which the public edition does not have.
+# Roman figures, except that of the orders, which the public edition does not have.
 FIXED: Mapping[str, Address] = {
     "front": Address("index.html", "Latest", "i", "Latest"),
     "designs": Address("designs/index.html", "Designs", "ii", "Designs"),
@@ -161,13 +161,13 @@ def year_place(year: int, latest: int) -> Address:
 def symptom_places(symptoms: Iterable[str]) -> dict[str, Address]:
     """The page of each symptom; they are numbered within "What failed"."""
     failed, places = FIXED["failed"], dict[str, Address]()
-    taken: set[str] = set()
+    used: set[str] = set()
     for number, symptom in enumerate(symptoms, start=1):
         name = re.sub(r"[^a-z0-9]+", "-", symptom.lower()).strip("-")
         # Two symptoms may read alike without their signs.
-        if not name or name in taken:
+        if not name or name in used:
             name = f"{name}-{number}".lstrip("-")
-        taken.add(name)
+        used.add(name)
         title, folio = symptom[:1].upper() + symptom[1:], f"{failed.folio}.{number}"
         places[symptom] = Address(f"failed/{name}.html", title, folio, "", failed.path)
     return places
@@ -195,27 +195,23 @@ def href(here: Address, to: Address, fragment: str = "") -> str:
 
 def file_href(here: Address, path: str) -> str:
     """The address of any file of the notebook on the page ``here``."""
-    return _way(path, posixpath.dirname(here.path))
+    return _relative(path, posixpath.dirname(here.path))
 
 
 # Every page leads to many; there are few folders.
 @lru_cache(maxsize=16384)
-def _way(path: str, folder: str) -> str:
+def _relative(path: str, folder: str) -> str:
+    """The path of a file as seen from a folder."""
     return posixpath.relpath(path, folder or ".")
 
 
-# They are the same on all pages of a folder that are none of them.
+# The links are the same on all other pages of one folder.
 @lru_cache(maxsize=256)
 def _contents(public: bool, path: str, marked: str) -> tuple[Link, ...]:
+    """The links to the fixed pages from the page at ``path``; one is ``marked`` as open."""
     here = Address(path, "")
     return tuple(
-        Link(
-            place.short,
-            href(here, place),
-            place.page_number,
-            end=place.folio,
-            here=place.path == marked,
-        )
+        Link(place.short, href(here, place), place.page_number, place.folio, place.path == marked)
         for place in fixed_places(public=public)
     )
 
@@ -228,25 +224,25 @@ def contents(here: Address, *, public: bool) -> tuple[Link, ...]:
 
 
 def root_of(here: Address) -> str:
-    """The way from a page to the notebook's root: "" or "../"."""
+    """The path from a page to the notebook's root: "" or "../"."""
     return "../" * here.path.count("/")
 
 
 def span(
     here: Address, to: Address, text: str = "", fragment: str = "", tone: Tone = ""
 ) -> TextRun:
-    """Words that lead to a page; its title where no others are given."""
+    """Text that leads to a page; by default its title."""
     return TextRun(text or to.title, tone, href(here, to, fragment), to.page_number)
 
 
-def thing_span(places: Addresses, here: Address, kind: str, name: str) -> TextRun:
-    """A thing of the shelf by its name, leading to its page where it has one."""
+def thing_span(places: Addresses, here: Address, kind: str, name: str, text: str = "") -> TextRun:
+    """A thing of the shelf by its name or ``text``, leading to its page where it has one."""
     place = places.thing(kind, name)
-    return TextRun(name) if place is None else span(here, place)
+    return TextRun(text or name) if place is None else span(here, place, text)
 
 
 def link(here: Address, to: Address, text: str = "", fragment: str = "", end: str = "") -> Link:
-    """A line that leads to a page; its title where no other words are given."""
+    """A line that leads to a page; by default its title."""
     return Link(text or to.title, href(here, to, fragment), to.page_number, end)
 
 

@@ -10,7 +10,7 @@ from journal.html.blocks import ListEntry, PagePicture, TextRun, Words
 from journal.records.models.summary import DesignSummary
 from journal.views.shared.book import Book
 from journal.views.shared.photos import SMALL, picture, ready_photo
-from journal.views.shared.places import Address, href, link
+from journal.views.shared.places import Address, link, span
 from journal.views.shared.words import capitalised, count_text, no_break, short_date
 
 
@@ -81,7 +81,11 @@ def question_of(book: Book, design: DesignSummary) -> QuestionProgress | None:
     return QuestionProgress(design.id, question.asked, says, far, settled)
 
 
-def failure_href(book: Book, here: Address, design: DesignSummary, number: int) -> TextRun:
-    """A failure of a design, by the design's title, leading to where it is told."""
-    place = book.places.designs[design.id]
-    return TextRun(place.title, href=href(here, place, f"failed-{number}"), paper=place.page_number)
+def failed_anchor(number: int) -> str:
+    """Where the ``number``-th failure of a write-up stands on its page, from 1."""
+    return f"failed-{number}"
+
+
+def failure_link(book: Book, here: Address, design: DesignSummary, number: int) -> TextRun:
+    """A failure of a design, by the design's title, leading to where it stands."""
+    return span(here, book.places.designs[design.id], fragment=failed_anchor(number))

@@ -26,14 +26,14 @@ def uses_of(notebook: Notebook) -> Uses:
         if design.grew_from is not None:
             led_to.setdefault(design.grew_from, []).append(design.id)
     return Uses(
-        {thing: tuple(found) for thing, found in by_thing.items()},
-        {name: tuple(found) for name, found in led_to.items()},
+        {thing: tuple(designs) for thing, designs in by_thing.items()},
+        {name: tuple(designs) for name, designs in led_to.items()},
     )
 
 
 # A kind of thing, its id, the designs next to one in time that use it too, whether more do.
 SharedThing = tuple[str, str, tuple[str, ...], bool]
-# What is worth a word where it is shared.
+# The kinds whose sharing is worth a line on a design's page.
 _SHARED = ("mats", "moulds", "fragrances")
 # How many are named of those written up before a design, and after it: its neighbours, so
 # that one more design changes the pages of its own neighbours alone. The thing's page has all.
@@ -42,7 +42,7 @@ _BEFORE, _AFTER = 2, 1
 
 def shares_of(notebook: Notebook, uses: Uses) -> Mapping[str, tuple[SharedThing, ...]]:
     """Each mat, mould and fragrance that a design shares with others, by design."""
-    found: dict[str, tuple[SharedThing, ...]] = {}
+    shares: dict[str, tuple[SharedThing, ...]] = {}
     places = {
         thing: {name: place for place, name in enumerate(users)}
         for thing, users in uses.by_thing.items()
@@ -55,8 +55,8 @@ def shares_of(notebook: Notebook, uses: Uses) -> Mapping[str, tuple[SharedThing,
                 if thing[0] != kind or thing not in places:
                     continue
                 users, here = uses.by_thing[thing], places[thing][name]
-                next_to = users[max(0, here - _BEFORE) : here] + users[here + 1 : here + 1 + _AFTER]
-                own.append((*thing, next_to, len(next_to) + 1 < len(users)))
+                near = users[max(0, here - _BEFORE) : here] + users[here + 1 : here + 1 + _AFTER]
+                own.append((*thing, near, len(near) + 1 < len(users)))
         if own:
-            found[name] = tuple(own)
-    return found
+            shares[name] = tuple(own)
+    return shares

@@ -50,13 +50,15 @@ class UnitFormatter(Struct, frozen=True):
     currency: str
 
     def _both(self, us: str, metric: str) -> BothUnits:
+        """A figure in both systems, the studio's own first."""
         us, metric = no_break(us), no_break(metric)
         return BothUnits(us, metric) if self.us_first else BothUnits(metric, us)
 
     def mass(self, mass_g: float, *, down: bool = False) -> BothUnits:
         """A mass in the steps of the studio's scales: ``3.05 oz``, ``86.5 g``."""
-        steps, way = self.steps_g, _way(down)
-        return self._both(show.show_mass_us(mass_g, steps, way), show.show_mass(mass_g, steps, way))
+        steps, mode = self.steps_g, _rounding(down)
+        us, metric = show.show_mass_us(mass_g, steps, mode), show.show_mass(mass_g, steps, mode)
+        return self._both(us, metric)
 
     def masses(self, low_g: float, high_g: float) -> BothUnits:
         """A range of masses."""
@@ -65,10 +67,9 @@ class UnitFormatter(Struct, frozen=True):
 
     def volume(self, volume_ml: float, *, down: bool = False) -> BothUnits:
         """A volume: ``1½ tsp``, ``7.4 mL``; ``down`` for oils, which have limits."""
-        way = _way(down)
-        return self._both(
-            show.show_volume_us(volume_ml, way=way), show.show_volume(volume_ml, way=way)
-        )
+        mode = _rounding(down)
+        us, metric = show.show_volume_us(volume_ml, way=mode), show.show_volume(volume_ml, way=mode)
+        return self._both(us, metric)
 
     def temperature(self, temperature_c: float) -> BothUnits:
         """A temperature: ``131 °F``, ``55 °C``."""
@@ -83,7 +84,7 @@ class UnitFormatter(Struct, frozen=True):
         )
 
     def degrees(self, difference_k: float, step: Decimal = Decimal(1)) -> BothUnits:
-        """A difference of temperatures, in whole degrees if not said: ``7 °F``, ``4 °C``."""
+        """A difference of temperatures, in whole degrees by default: ``7 °F``, ``4 °C``."""
         return self._both(
             f"{show.show_number(difference_k * 1.8, step)} °F",
             f"{show.show_number(difference_k, step)} °C",
@@ -135,7 +136,8 @@ class UnitFormatter(Struct, frozen=True):
         return no_break(show.show_money(amount, self.currency))
 
 
-def _way(down: bool) -> RoundingMode:
+def _rounding(down: bool) -> RoundingMode:
+    """The mode of rounding."""
     return "down" if down else "half_up"
 
 
@@ -196,6 +198,7 @@ def number_in_words(number: int) -> str:
 
 
 def _in_words(number: int) -> str:
+    """``no``, ``one``, ``twelve``, ``14``."""
     return _COUNTS[number] if 0 <= number < len(_COUNTS) else str(number)
 
 
@@ -212,7 +215,7 @@ def list_text(names: Sequence[str], last: str = "and") -> str:
 
 
 def measure_value(value: float | bool, kind: str, of: int = 5) -> str:
-    """One value of a bar's measure as it is said: ``1.5 mm``, ``yes``, ``4 of 5``, ``4 min``."""
+    """One value of a bar's measure as it is shown: ``1.5 mm``, ``yes``, ``4 of 5``, ``4 min``."""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if kind == "time":
@@ -224,26 +227,23 @@ def measure_value(value: float | bool, kind: str, of: int = 5) -> str:
 class ForecastText(Struct, frozen=True):
     """How long a pot takes, as it is shown: the minutes, and what they stand for.
 
-    A page is made again only if this is another: most pots that are read move a forecast by
-    less than is shown of it.
+    A page is rendered again only if this text changes: most new readings move a forecast by
+    less than its rounding.
     """
 
     big: str
     says: str
 
 
-def forecast_text(units: UnitFormatter, found: DesignForecast) -> ForecastText:
+def forecast_text(units: UnitFormatter, design: DesignForecast) -> ForecastText:
     """A forecast as it is printed."""
-    forecast = found.forecast
-    start = units.temperature(forecast.start_c).first
-    target = units.temperature(forecast.target_c).first
-    sure = ""
+    forecast, whose = design.forecast, "design" if design.own else "studio"
+    start, target = (units.temperature(c).first for c in (forecast.start_c, forecast.target_c))
+    interval = ""
     if forecast.interval_min is not None:
-        low, high = forecast.interval_min
-        sure = f" ({range_text(minutes(low), minutes(high))})"
-    whose = "design" if found.own else "studio"
+        interval = f" ({range_text(*map(minutes, forecast.interval_min))})"
     says = (
-        f"to expect from {start} to {target}{sure} for {units.mass(forecast.mass_g).first},"
+        f"to expect from {start} to {target}{interval} for {units.mass(forecast.mass_g).first},"
         f" as this {whose}'s pots cooled."
     )
     return ForecastText(minutes(forecast.minutes), says)

@@ -26,51 +26,35 @@ from journal.records.models.shelf import (
     ShelfRecord,
 )
 from journal.records.models.trim import Trim
+from journal.views.shared import words
 from journal.views.shared.book import Book
-from journal.views.shared.places import Address, span, thing_span
-from journal.views.shared.words import (
-    BothUnits,
-    UnitFormatter,
-    count_text,
-    long_date,
-    no_break,
-    percent,
-)
+from journal.views.shared.on_page import PageContext
+from journal.views.shared.places import Address, span
 
 Fact = tuple[str, Words]
 HUNDREDTH = Decimal("0.01")
 ONE = Decimal(1)
 
 
-def thing_amount_text(units: UnitFormatter, amount: Amount) -> BothUnits:
+def thing_amount_text(units: words.UnitFormatter, amount: Amount) -> words.BothUnits:
     """How much there is of something."""
     if amount.kind == "mass":
         return units.mass(amount.value)
     if amount.kind == "volume":
         return units.volume(amount.value)
-    return BothUnits(show_number(amount.value, ONE))
+    return words.BothUnits(show_number(amount.value, ONE))
 
 
-def price_text(units: UnitFormatter, price: Price) -> str:
+def price_text(units: words.UnitFormatter, price: Price) -> str:
     """``4.10 USD for 1 lb``."""
-    size = float(price.quantity)
     if price.per == "each":
         return f"{units.money(price.amount)} each"
-    amount = Amount("mass" if price.per == "mass" else "volume", size)
+    amount = Amount("mass" if price.per == "mass" else "volume", float(price.quantity))
     return f"{units.money(price.amount)} for {thing_amount_text(units, amount).first}"
 
 
-class _On(Struct, frozen=True):
-    """The page that a record's facts stand on."""
-
-    book: Book
-    here: Address
-
-    def named(self, kind: str, name: str) -> TextRun:
-        return thing_span(self.book.places, self.here, kind, name)
-
-
-Say = Callable[[_On, Any], Words]
+# Shows the value of a key on a page.
+Show = Callable[[PageContext, Any], Words]
 
 
 class FactSpec(Struct, frozen=True):
@@ -78,27 +62,28 @@ class FactSpec(Struct, frozen=True):
 
     name: str
     key: str
-    say: Say
+    show: Show
     without: Words = ()
 
 
 def facts_of(book: Book, here: Address, record: ShelfRecord) -> tuple[Fact, ...]:
     """Name and value of every key of the record that says something, in the order of ``FACTS``."""
-    on, facts = _On(book, here), list[Fact]()
+    on, facts = PageContext(book, here), list[Fact]()
     for one in (_ON_HAND, *FACTS[type(record)], *(_STUDIO if book.studio else ())):
         value = getattr(record, one.key)
-        words = one.without if value in (None, ()) else one.say(on, value)
-        if words:
-            facts.append((one.name, words))
+        shown = one.without if value in (None, ()) else one.show(on, value)
+        if shown:
+            facts.append((one.name, shown))
     return tuple(facts)
 
 
-def _in_units(say: Callable[[UnitFormatter, Any], object]) -> Say:
-    return lambda on, value: (str(say(on.book.units, value)),)
+def _in_units(show: Callable[[words.UnitFormatter, Any], object]) -> Show:
+    """Shows a value with the studio's units alone."""
+    return lambda on, value: (str(show(on.units, value)),)
 
 
 _TEXT = _in_units(lambda _, value: value)
-_DATE = _in_units(lambda _, day: long_date(day))
+_DATE = _in_units(lambda _, day: words.long_date(day))
 _LENGTH = _in_units(lambda units, length: units.length(length))
 _MASS = _in_units(lambda units, mass: units.mass(mass))
 _MONEY = _in_units(lambda units, money: units.money(money))
@@ -111,34 +96,43 @@ _TEMPERATURES = _in_units(
 )
 
 
-def _bars(_: _On, bars: int) -> Words:
+def _bars(_: PageContext, bars: int) -> Words:
+    """How many bars, where it is more than one."""
     return () if bars == 1 else (str(bars),)
 
 
-def _density(_: _On, ends: tuple[float, float]) -> Words:
+def _density(_: PageContext, ends: tuple[float, float]) -> Words:
+    """A density or its range."""
     low, high = (show_number(end, HUNDREDTH) for end in ends)
-    return (no_break(f"{low if low == high else f'{low}–{high}'} g/mL"),)
+    return (words.no_break(f"{low if low == high else f'{low}–{high}'} g/mL"),)
 
 
-def _ingredients(_: _On, ingredients: tuple[Ingredient, ...]) -> Words:
-    shares = ("" if one.share is None else f" {percent(one.share)}" for one in ingredients)
-    return (", ".join(f"{one.inci}{said}" for one, said in zip(ingredients, shares, strict=True)),)
+def _ingredients(_: PageContext, ingredients: tuple[Ingredient, ...]) -> Words:
+    """The ingredients with the shares that are known."""
+    texts = (
+        one.inci if one.share is None else f"{one.inci} {words.percent(one.share)}"
+        for one in ingredients
+    )
+    return (", ".join(texts),)
 
 
-def _trim(on: _On, trim: Trim) -> Words:
+def _trim(on: PageContext, trim: Trim) -> Words:
+    """How a piece is cut, with its border."""
     border = f", {on.book.units.length(trim.margin_mm).first}" if trim.margin_mm else ""
     return (f"{trim.kind}{border}",)
 
 
-def _cast_in(on: _On, base: BaseMixture) -> Words:
-    words: list[TextRun | str] = []
+def _cast_in(on: PageContext, base: BaseMixture) -> Words:
+    """The bases of a mixture, with the share of each."""
+    runs: list[TextRun | str] = []
     for name, part in base.shares:
-        words += [", "] * bool(words) + [on.named("bases", name)]
-        words += [f" {percent(part)}"] * (part < 1)
-    return tuple(words)
+        runs += [", "] * bool(runs) + [on.thing("bases", name)]
+        runs += [f" {words.percent(part)}"] * (part < 1)
+    return tuple(runs)
 
 
-def _left_by(on: _On, origin: str) -> Words:
+def _left_by(on: PageContext, origin: str) -> Words:
+    """The design that a leftover is from, where the edition has it."""
     place = on.book.places.designs.get(origin)
     return () if place is None else (span(on.here, place),)
 
@@ -158,14 +152,15 @@ FACTS: Mapping[type[ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Ingredients", "ingredients", _ingredients),
     ),
     Fragrance: (
-        FactSpec("Limit", "limit", lambda _, limit: (percent(limit), " of a rinse-off product"),
+        FactSpec("Limit", "limit",
+              lambda _, limit: (words.percent(limit), " of a rinse-off product"),
               (TextRun("not on the shelf: ask for the certificate", "mind"),)),
         FactSpec("Certificate", "certificate", _DATE),
         FactSpec("Flash point", "flash_point",
               _in_units(lambda units, ends: units.temperature(ends[0]))),
         FactSpec("Density", "density", _density),
         FactSpec("Allergens", "allergens", lambda _, named: (
-            ", ".join(f"{name} {percent(share)}" for name, share in named),)),
+            ", ".join(f"{name} {words.percent(share)}" for name, share in named),)),
         FactSpec("Price", "price", _PRICE),
     ),
     Colourant: (
@@ -175,10 +170,10 @@ FACTS: Mapping[type[ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Bulk density", "density", _density),
         FactSpec("Price", "price", _PRICE),
         FactSpec("Lot", "lot", _TEXT),
-        FactSpec("Same as", "same_as", lambda on, name: (on.named("colourants", name),)),
+        FactSpec("Same as", "same_as", lambda on, name: (on.thing("colourants", name),)),
     ),
     Additive: (
-        FactSpec("Usual at most", "most", lambda _, most: (percent(most), " of a layer")),
+        FactSpec("Usual at most", "most", lambda _, most: (words.percent(most), " of a layer")),
         FactSpec("INCI", "inci", _TEXT),
         FactSpec("Bulk density", "density", _density),
         FactSpec("Price", "price", _PRICE),
@@ -203,8 +198,8 @@ FACTS: Mapping[type[ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("A piece lasts", "life", lambda _, life: (f"{life} casts",)),
     ),
     Piece: (
-        FactSpec("Cut from", "mat", lambda on, name: (on.named("mats", name),)),
-        FactSpec("Fits", "mould", lambda on, name: (on.named("moulds", name),)),
+        FactSpec("Cut from", "mat", lambda on, name: (on.thing("mats", name),)),
+        FactSpec("Fits", "mould", lambda on, name: (on.thing("moulds", name),)),
         FactSpec("Trim", "trim", _trim),
         FactSpec("Size", "size", _SIZE),
         FactSpec("Weight", "weight", _MASS),
@@ -215,11 +210,11 @@ FACTS: Mapping[type[ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Amount", "amount", _MASS),
         FactSpec("Base", "base", _cast_in),
         FactSpec("Colour", "tinted", lambda on, name: (
-            "none" if name == "no" else on.named("colourants", name),)),
+            "none" if name == "no" else on.thing("colourants", name),)),
         FactSpec("Scent", "scented", lambda on, scent: (
-            on.named("fragrances", scent.oil), f", {percent(scent.concentration)}")),
+            on.thing("fragrances", scent.oil), f", {words.percent(scent.concentration)}")),
         FactSpec("Left by", "origin", _left_by),
         FactSpec("Melted before", "melted_times",
-            _in_units(lambda _, times: count_text(times, "time"))),
+            _in_units(lambda _, times: words.count_text(times, "time"))),
     ),
 }  # fmt: skip

@@ -10,24 +10,15 @@ from journal.charts.charts import GrowthCurve, growth_chart
 from journal.figures.heat.cooling import half_time
 from journal.figures.heat.derive_heat import FORECAST, PotRun
 from journal.figures.heat.pot_rates import RateLine, forecast_rate, rate_line
-from journal.html.blocks import (
-    ChartFigure,
-    Heading,
-    Page,
-    PageCell,
-    PageTable,
-    Passage,
-    RowGroup,
-    Section,
-    SideNote,
-    Words,
-)
+from journal.html import blocks as html
+from journal.html.blocks import PageCell, Passage, Section, SideNote, Words, number_cell
 from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import PourOverview
 from journal.views.shared.book import Book
-from journal.views.shared.leaves import paginate, pagination_links, pagination_places
 from journal.views.shared.on_design import KIND_NAMES
-from journal.views.shared.places import POTS, Address, href, pour_anchor, span
+from journal.views.shared.on_page import PageContext
+from journal.views.shared.pagination import paginate, pagination_links, pagination_places
+from journal.views.shared.places import POTS, Address, pour_anchor
 from journal.views.shared.sheet import Sheet
 from journal.views.shared.words import capitalised, count_text, minutes, range_text, short_date
 
@@ -48,13 +39,16 @@ def pots_sheets(book: Book) -> tuple[Sheet, ...]:
 
 
 def _pots(book: Book) -> Iterator[Pot]:
+    """Every pot whose rate of cooling is known, design by design."""
     for name, summary in book.figures.summaries.items():
         design = book.notebook.summaries[name]
         pours = {pour.label: pour for pour in design.brief.pours}
         yield from ((run, design, pours[run.pour]) for run in summary.rates)
 
 
-def pots_page(book: Book, here: Address, pots: Sequence[Pot], places: Sequence[Address]) -> Page:
+def pots_page(
+    book: Book, here: Address, pots: Sequence[Pot], places: Sequence[Address]
+) -> html.Page:
     """How fast some pots cooled, drawn and in a table, the lightest first."""
     by_mass = sorted(pots, key=lambda pot: (pot[0].mass_g, -pot[0].rate_per_min))
     parts: tuple[Section, ...] = ()
@@ -65,56 +59,50 @@ def pots_page(book: Book, here: Address, pots: Sequence[Pot], places: Sequence[A
             f"{count_text(len(pots), 'pot')} read as they cooled, from {lightest} to {heaviest}."
             " The more a pot holds, the longer it stays hot.",
         )
-        parts = (Section("pots", "By what they held", (_passage(book, here, by_mass),)),)
-    return Page(
-        book.frame(here),
-        here.title,
-        parts,
-        lead=lead,
-        line=pagination_links(here, places),
-        folio=here.folio,
-        about="How fast the studio's pots cooled, by what they held.",
-    )
+        parts = (
+            Section("pots", "By what they held", (_passage(PageContext(book, here), by_mass),)),
+        )
+    about = "How fast the studio's pots cooled, by what they held."
+    return book.page(here, parts, about, lead=lead, line=pagination_links(here, places))
 
 
-def _passage(book: Book, here: Address, pots: Sequence[Pot]) -> Passage:
+def _passage(on: PageContext, pots: Sequence[Pot]) -> Passage:
+    """The chart of the pots and their table, with what to expect of a middling one beside."""
     line = rate_line([run for run, _, _ in pots])
     chart = growth_chart(
         "pots",
         "Time to cool half-way to the room, by what the pot held",
         "; ".join(
-            f"{book.units.mass(run.mass_g).first} in {minutes(half_time(run.rate_per_min))}"
+            f"{on.units.mass(run.mass_g).first} in {minutes(half_time(run.rate_per_min))}"
             for run, _, _ in pots
         ),
-        (_drawn(book, [run for run, _, _ in pots], line),),
+        (_rate_curve(on, [run for run, _, _ in pots], line),),
         "min",
-        book.units.mass_unit,
+        on.units.mass_unit,
     )
     words = "Each ring is a pot, the line what to expect of a pot that holds as much."
     if line.runs > 1:
         words += " The shade should hold 19 pots of 20."
-    heads = (Heading("Held"), Heading("Half-way", number=True), Heading("Room", number=True),
-             Heading("Pot"), Heading("Design", wide=True))  # fmt: skip
-    rows = tuple(_row(book, here, *pot) for pot in pots)
-    table = PageTable(
-        "How fast pots cooled, the lightest first", heads, (RowGroup(rows),), wide=True
-    )
+    heads = ("Held", "Half-way", "Room", "Pot", html.Heading("Design", wide=True))
+    rows = [_row(on, *pot) for pot in pots]
+    caption = "How fast pots cooled, the lightest first"
+    table = html.simple_table(caption, heads, rows, wide=True)
     middle_g = median_low([run.mass_g for run, _, _ in pots])
-    return Passage((ChartFigure(chart, (words,)), table), (_note(book, here, line, middle_g),))
+    return Passage((html.ChartFigure(chart, (words,)), table), (_note(on, line, middle_g),))
 
 
-def _drawn(book: Book, runs: Sequence[PotRun], line: RateLine) -> GrowthCurve:
+def _rate_curve(on: PageContext, runs: Sequence[PotRun], line: RateLine) -> GrowthCurve:
     """The pots, and the line through them with the interval for one more."""
-    scale = book.units.mass_in_scale
+    scale = on.units.mass_in_scale
     low_g, high_g = runs[0].mass_g, runs[-1].mass_g
     masses = [low_g + (high_g - low_g) * step / _STEPS for step in range(_STEPS + 1)]
     curve, shade = [], []
     for mass_g in masses if high_g > low_g else ():
-        found = forecast_rate(line, mass_g)
-        assert found is not None
-        curve.append((scale(mass_g), half_time(found.rate_per_min)))
-        if found.interval_per_min is not None:
-            slow, fast = found.interval_per_min
+        forecast = forecast_rate(line, mass_g)
+        assert forecast is not None
+        curve.append((scale(mass_g), half_time(forecast.rate_per_min)))
+        if forecast.interval_per_min is not None:
+            slow, fast = forecast.interval_per_min
             shade.append((scale(mass_g), half_time(fast), half_time(slow)))
     return GrowthCurve(
         "",
@@ -125,31 +113,31 @@ def _drawn(book: Book, runs: Sequence[PotRun], line: RateLine) -> GrowthCurve:
     )
 
 
-def _note(book: Book, here: Address, line: RateLine, mass_g: float) -> SideNote:
-    found = forecast_rate(line, mass_g)
-    assert found is not None
-    sure = ""
-    if found.interval_per_min is not None:
-        slow, fast = found.interval_per_min
-        sure = (
-            f" 19 pots of 20 take {range_text(minutes(half_time(fast)), minutes(half_time(slow)))}."
-        )
-    held = book.units.mass(mass_g).first
-    says = f"to expect of a pot of {held} until it is half-way to the room.{sure}"
-    how = href(here, book.places.fixed("how"), FORECAST.anchor)
-    big = minutes(half_time(found.rate_per_min))
-    return SideNote(big, ((says,),), KIND_NAMES["estimate"], how=how)
+def _note(on: PageContext, line: RateLine, mass_g: float) -> SideNote:
+    """What to expect of a pot that holds this much."""
+    forecast = forecast_rate(line, mass_g)
+    assert forecast is not None
+    interval = ""
+    if forecast.interval_per_min is not None:
+        slow, fast = forecast.interval_per_min
+        ends = (minutes(half_time(rate)) for rate in (fast, slow))
+        interval = f" 19 pots of 20 take {range_text(*ends)}."
+    held = on.units.mass(mass_g).first
+    says = f"to expect of a pot of {held} until it is half-way to the room.{interval}"
+    big = minutes(half_time(forecast.rate_per_min))
+    return SideNote(big, ((says,),), KIND_NAMES["estimate"], how=on.how(FORECAST.anchor))
 
 
 def _row(
-    book: Book, here: Address, run: PotRun, design: DesignSummary, pour: PourOverview
+    on: PageContext, run: PotRun, design: DesignSummary, pour: PourOverview
 ) -> tuple[PageCell, ...]:
-    held, room = book.units.mass(run.mass_g), book.units.temperature(run.room_c)
-    place = book.places.designs[design.id]
+    """One pot in the table."""
+    held, room = on.units.mass(run.mass_g), on.units.temperature(run.room_c)
+    pour_link = on.design_link(design.id, fragment=pour_anchor(pour.label))
     return (
         PageCell((held.first,), held.second, head=True),
-        PageCell((minutes(half_time(run.rate_per_min)),), number=True),
-        PageCell((room.first,), room.second, number=True),
+        number_cell(minutes(half_time(run.rate_per_min))),
+        number_cell(*room),
         PageCell((capitalised(run.pot),)),
-        PageCell((span(here, place, fragment=pour_anchor(pour.label)),), short_date(pour.date)),
+        PageCell((pour_link,), short_date(pour.date)),
     )

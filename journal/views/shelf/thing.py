@@ -5,61 +5,37 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import partial
 
-from msgspec import Struct
-
+from journal.figures.colour.bleed import WidthForecast
 from journal.figures.heat.derive_bases import BaseOutcome
-from journal.html.blocks import (
-    Block,
-    BulletList,
-    Definition,
-    DefinitionList,
-    FailureList,
-    Heading,
-    Page,
-    PageCell,
-    PageTable,
-    Paragraph,
-    Passage,
-    RowGroup,
-    Section,
-    SideNote,
-    TextRun,
-    Words,
-)
+from journal.html import blocks as html
+from journal.html.blocks import PageCell, Section, SideNote, TextRun, Words, number_cell
 from journal.quantities.show import show_length
 from journal.records.models.shelf import KINDS
 from journal.records.models.summary import DesignSummary
 from journal.records.models.things import ThingRef
 from journal.views.lists.failed import failure_block
+from journal.views.shared import words
 from journal.views.shared.book import Book
+from journal.views.shared.measured_colours import swatches_part
+from journal.views.shared.on_page import PageContext
 from journal.views.shared.paper_places import has_sheets
-from journal.views.shared.places import Address, href, pour_anchor, span, thing_span
-from journal.views.shared.seen_colours import swatches_part
+from journal.views.shared.places import pour_anchor, span
 from journal.views.shared.sheet import Sheet
-from journal.views.shared.words import (
-    capitalised,
-    count_in_words,
-    count_text,
-    list_text,
-    long_date,
-    percent,
-    short_date,
-)
 from journal.views.shelf.facts import facts_of
 
-# What is said of an outcome that turns with the temperature of the pour?
-OUTCOME_SAID = {
+# An outcome that depends on the temperature of the pour, as a clause.
+OUTCOME_TEXTS = {
     "lifted": "the detail lifted",
     "lip": "the body lay over the border by as much as is worth the name",
     "bleed": "colour had crept by as much as is worth the name",
 }
+# The days after the pour for which the width of a bleed is forecast.
+_FORECAST_DAYS = (30.0, 90.0, 180.0)
 
 
-class ThingContext(Struct, frozen=True):
+class ThingContext(PageContext, frozen=True):
     """One thing on its page; ``used`` are the designs made with it, in order of date."""
 
-    book: Book
-    here: Address
     kind: str
     name: str
     used: tuple[str, ...]
@@ -68,10 +44,6 @@ class ThingContext(Struct, frozen=True):
     def designs(self) -> list[DesignSummary]:
         """The designs made with it, the latest first."""
         return [self.book.notebook.summaries[name] for name in reversed(self.used)]
-
-    def how(self, method: str) -> str:
-        """Where it is explained how a figure is made."""
-        return href(self.here, self.book.places.fixed("how"), method)
 
 
 def thing_sheets(book: Book, thing: ThingRef) -> tuple[Sheet, ...]:
@@ -82,37 +54,35 @@ def thing_sheets(book: Book, thing: ThingRef) -> tuple[Sheet, ...]:
     return (book.sheet(here, "material.html", partial(thing_page, on)),)
 
 
-def thing_page(on: ThingContext) -> Page:
+def thing_page(on: ThingContext) -> html.Page:
     """What is known of it, what was done with it, what failed."""
-    parts = tuple(part for part in _parts(on) if part is not None)
-    return Page(
-        on.book.frame(on.here),
-        on.here.title,
-        parts,
-        before=(capitalised(KINDS[on.kind].one), " · ", _use_said(on)),
-        folio=on.here.folio,
-        about=f"{on.here.title}: what is known of it, and every design made with it.",
+    return on.book.page(
+        on.here,
+        (part for part in _parts(on) if part is not None),
+        f"{on.here.title}: what is known of it, and every design made with it.",
+        before=(words.capitalised(KINDS[on.kind].one), " · ", _use_text(on)),
     )
 
 
-def _use_said(on: ThingContext) -> str:
-    pours = [pour for design in on.designs for pour in design.brief.pours]
+def _use_text(on: ThingContext) -> str:
+    """In how many designs and pours it was used, and when last."""
     if not on.used:
         return "not used yet"
-    said = f"used in {count_text(len(on.used), 'design')}"
+    text = f"used in {words.count_text(len(on.used), 'design')}"
+    pours = [pour for design in on.designs for pour in design.brief.pours]
     if pours:
-        said += (
-            f", {count_text(len(pours), 'pour')}, last on {long_date(max(p.date for p in pours))}"
-        )
-    return said
+        last = max(pour.date for pour in pours)
+        text += f", {words.count_text(len(pours), 'pour')}, last on {words.long_date(last)}"
+    return text
 
 
 def _parts(on: ThingContext) -> Iterator[Section | None]:
+    """The sections of the page in their order, None where there is nothing to show."""
     record = on.book.notebook.shelf.of_kind(on.kind)[on.name]
     facts = facts_of(on.book, on.here, record)
     if facts:
-        terms = DefinitionList(tuple(Definition(name, (words,)) for name, words in facts))
-        yield Section("known", "What is known", (Passage((terms,)),))
+        terms = html.DefinitionList(tuple(html.Definition(name, (value,)) for name, value in facts))
+        yield html.simple_section("known", "What is known", terms)
     if on.kind == "pieces":
         yield _casts_part(on)
     if on.kind in ("mats", "moulds", "pieces"):
@@ -132,24 +102,22 @@ def _casts_part(on: ThingContext) -> Section | None:
     piece = on.book.derived.pieces[on.name].value
     if piece is None:
         return None
-    alike = f", over {count_text(piece.alike, 'piece')} alike" if piece.alike > 1 else ""
-    words = f"{count_text(piece.before + piece.poured, 'cast')} so far{alike}"
+    alike = f", over {words.count_text(piece.alike, 'piece')} alike" if piece.alike > 1 else ""
+    casts = f"{words.count_text(piece.before + piece.poured, 'cast')} so far{alike}"
     if piece.before:
-        words += f", {piece.before} of them before its first pour here"
-    blocks: list[Block] = [Paragraph((f"{words}.",))]
+        casts += f", {piece.before} of them before its first pour here"
+    blocks: list[html.Block] = [html.Paragraph((f"{casts}.",))]
     if piece.fits:
-        fitting = [
-            thing_span(on.book.places, on.here, "moulds", fit.mould).text
-            + (" (corners rounded off)" if fit.round_corners else "")
-            for fit in piece.fits
-        ]
-        blocks.append(Paragraph((f"Fits {list_text(fitting)}.",)))
-    note = SideNote(kind="Counted", how=on.how("pieces"))
+        fits = ((on.thing("moulds", fit.mould).text, fit.round_corners) for fit in piece.fits)
+        moulds = [f"{mould} (corners rounded off)" if cut else mould for mould, cut in fits]
+        blocks.append(html.Paragraph((f"Fits {words.list_text(moulds)}.",)))
+    left, says = "", list[Words]()
     if piece.casts is not None:
-        left = count_text(piece.casts.left, "cast")
-        says = "left, by the mat's life" if not piece.casts.over else "left: it is past its life"
-        note = SideNote(left, ((says,),), "Counted", how=on.how("pieces"))
-    return Section("casts", "Casts", (Passage(tuple(blocks), (note,)),))
+        left = words.count_text(piece.casts.left, "cast")
+        over = "left: it is past its life" if piece.casts.over else "left, by the mat's life"
+        says.append((over,))
+    note = SideNote(left, tuple(says), "Counted", how=on.how("pieces"))
+    return html.simple_section("casts", "Casts", *blocks, note=note)
 
 
 def _last_time(on: ThingContext) -> Section | None:
@@ -160,23 +128,20 @@ def _last_time(on: ThingContext) -> Section | None:
     last_day, name = max(poured)
     design = on.book.notebook.summaries[name]
     pour = next(pour for pour in design.brief.pours if pour.date == last_day)
-    poured_at = [
-        f"{layer} at {on.book.units.temperature(temperature)}"
-        for layer, temperature in pour.poured_c.items()
-    ]
-    amount = ", ".join([count_in_words(pour.bars, "bar"), *filter(None, [list_text(poured_at)])])
+    amount = words.count_in_words(pour.bars, "bar")
+    temperatures = pour.poured_c.items()
+    layers = [f"{layer} at {on.units.temperature(at_c)}" for layer, at_c in temperatures]
+    if layers:
+        amount += f", {words.list_text(layers)}"
     kept = f"Kept {pour.kept} of {pour.judged}." if pour.judged else "None was judged."
-    words = (
-        f"On {long_date(pour.date)}, ",
-        span(on.here, on.book.places.designs[design.id], fragment=pour_anchor(pour.label)),
-        f": {amount}. {kept}",
-    )
-    failed = [failure for failure in design.failed if failure.mend]
-    blocks: list[Block] = [Paragraph(words)]
-    if failed:
-        last = failed[-1]
-        blocks.append(Paragraph((TextRun(f"{capitalised(last.what)}: ", "strong"), str(last.mend))))
-    return Section("last", "Last time", (Passage(tuple(blocks)),))
+    link = on.design_link(design.id, fragment=pour_anchor(pour.label))
+    paragraph = (f"On {words.long_date(pour.date)}, ", link, f": {amount}. {kept}")
+    blocks = [html.Paragraph(paragraph)]
+    mended = [failure for failure in design.failed if failure.mend]
+    if mended:
+        what = TextRun(f"{words.capitalised(mended[-1].what)}: ", "strong")
+        blocks.append(html.Paragraph((what, str(mended[-1].mend))))
+    return html.simple_section("last", "Last time", *blocks)
 
 
 def _templates(on: ThingContext) -> Section | None:
@@ -190,7 +155,7 @@ def _templates(on: ThingContext) -> Section | None:
     )
     if not links:
         return None
-    return Section("templates", "Cutting templates", (Passage((BulletList(links),)),))
+    return html.simple_section("templates", "Cutting templates", html.BulletList(links))
 
 
 def _limit_part(on: ThingContext) -> Section | None:
@@ -200,31 +165,25 @@ def _limit_part(on: ThingContext) -> Section | None:
     rows = []
     for design in on.designs:
         figures = on.book.figures.summaries.get(design.id)
-        if figures is None:
-            continue
-        for layer, oil in figures.oils:
-            if oil.oil != on.name:
-                continue
-            used = None if not oil.limit else oil.layer_share / oil.limit
-            rows.append(
-                (
-                    PageCell((span(on.here, on.book.places.designs[design.id]),), layer, head=True),
-                    PageCell((percent(oil.layer_share),), number=True,
-                         tone="mind" if oil.within is False else ""),
-                    PageCell((percent(oil.bar_share),), number=True),
-                    PageCell(("–" if used is None else percent(used),), number=True),
+        for layer, oil in figures.oils if figures is not None else ():
+            if oil.oil == on.name:
+                of_limit = words.percent(oil.layer_share / oil.limit) if oil.limit else "–"
+                over: html.Tone = "mind" if oil.within is False else ""
+                rows.append(
+                    (
+                        PageCell((on.design_link(design.id),), layer, head=True),
+                        number_cell(words.percent(oil.layer_share), tone=over),
+                        number_cell(words.percent(oil.bar_share)),
+                        number_cell(of_limit),
+                    )
                 )
-            )  # fmt: skip
     if not rows:
         return None
-    table = PageTable(
-        "Share of the oil, and how much of its limit that is",
-        (Heading("Design", wide=True), Heading("Layer", True), Heading("Bar", True),
-         Heading("Of the limit", True)),
-        (RowGroup(tuple(rows)),),
-    )  # fmt: skip
+    caption = "Share of the oil, and how much of its limit that is"
+    heads = (html.Heading("Design", wide=True), "Layer", "Bar", "Of the limit")
     note = SideNote(kind="Computed", how=on.how("fragrance"))
-    return Section("limit", "Within its limit", (Passage((table,), (note,)),))
+    table = html.simple_table(caption, heads, rows)
+    return html.simple_section("limit", "Within its limit", table, note=note)
 
 
 def _outcome_part(on: ThingContext) -> Section | None:
@@ -232,44 +191,35 @@ def _outcome_part(on: ThingContext) -> Section | None:
     outcomes = on.book.derived.outcomes.get(on.name, ()) if on.kind == "bases" else ()
     if not outcomes:
         return None
-    blocks: list[Block] = [Paragraph(_outcome_words(on, entry)) for entry in outcomes]
-    note = SideNote(
-        says=(("A pour is one trial, however many bars it filled.",),),
-        kind="Measured",
-        how=on.how("threshold"),
-    )
-    return Section("pours", "What the pours say", (Passage(tuple(blocks), (note,)),))
+    blocks: list[html.Block] = [html.Paragraph(_outcome_words(on, entry)) for entry in outcomes]
+    says: Words = ("A pour is one trial, however many bars it filled.",)
+    note = SideNote("", (says,), "Measured", how=on.how("threshold"))
+    return html.simple_section("pours", "What the pours say", *blocks, note=note)
 
 
 def _outcome_words(on: ThingContext, entry: BaseOutcome) -> Words:
-    units, found = on.book.units, entry.threshold
-    seen = ""
-    if found.seen_c is not None:
-        seen = f", poured at {units.temperatures(*found.seen_c)}"
+    """How often an outcome was seen, and the temperature at which half the bars have it."""
+    units, threshold = on.book.units, entry.threshold
+    poured = ""
+    if threshold.seen_c is not None:
+        poured = f", poured at {units.temperatures(*threshold.seen_c)}"
     had = sum(pour.share > 0 for pour in entry.pours)
-    words = (
-        TextRun(f"{capitalised(entry.outcome)}. ", "strong"),
-        f"In {had} of {count_text(found.pours, 'pour')}{seen}, {OUTCOME_SAID[entry.outcome]}"
-        " on at least one bar. ",
+    pours = words.count_text(threshold.pours, "pour")
+    runs = (
+        TextRun(f"{words.capitalised(entry.outcome)}. ", "strong"),
+        f"In {had} of {pours}{poured}, {OUTCOME_TEXTS[entry.outcome]} on at least one bar. ",
     )
-    if found.both_ends:
-        return (*words, "It happens at the cool and at the hot end, and less between.")
-    if found.interval_c is None or found.at_c is None or found.rises is None:
-        return (*words, f"{capitalised(found.why)}.")
-    ends = ["" if end is None else units.temperature(end).first for end in found.interval_c]
-    where = (
-        list_text(ends, "to")
-        if all(ends)
-        else f"below {ends[1]}"
-        if ends[1]
-        else f"above {ends[0]}"
+    if threshold.both_ends:
+        return (*runs, "It happens at the cool and at the hot end, and less between.")
+    if threshold.interval_c is None or threshold.at_c is None or threshold.rises is None:
+        return (*runs, f"{words.capitalised(threshold.why)}.")
+    low, high = (
+        "" if end is None else units.temperature(end).first for end in threshold.interval_c
     )
-    more = "above" if found.rises else "below"
-    return (
-        *words,
-        f"Half the bars would have it {more} about {units.temperature(found.at_c)}"
-        f" (95 %: {where}).",
-    )
+    where = f"{low} to {high}" if low and high else f"below {high}" if high else f"above {low}"
+    more = "above" if threshold.rises else "below"
+    middle = units.temperature(threshold.at_c)
+    return (*runs, f"Half the bars would have it {more} about {middle} (95 %: {where}).")
 
 
 def _colour_part(on: ThingContext) -> Section | None:
@@ -278,45 +228,37 @@ def _colour_part(on: ThingContext) -> Section | None:
         return None
     rows = []
     for entry in on.book.derived.colours.get((on.kind, on.name), ()):
-        other = (
-            ("bases", entry.base) if on.kind == "colourants" else ("colourants", entry.colourant)
-        )
+        other = on.thing("colourants", entry.colourant)
+        if on.kind == "colourants":
+            other = on.thing("bases", entry.base)
         for growth in entry.growth:
             forecasts = {forecast.day: forecast for forecast in growth.forecasts}
-            cells = []
-            for day in (30.0, 90.0, 180.0):
-                forecast = forecasts.get(day)
-                beneath = ""
-                if forecast is not None and forecast.interval_mm is not None:
-                    low, high = (show_length(end) for end in forecast.interval_mm)
-                    beneath = f"{low.removesuffix(' mm')} to {high}"
-                said = "–" if forecast is None else show_length(forecast.width_mm)
-                cells.append(PageCell((said,), beneath, number=True))
-            rows.append(
-                (
-                    PageCell((thing_span(on.book.places, on.here, *other),),
-                         f"{count_text(growth.bars, 'bar')}, by {growth.by}", head=True),
-                    *cells,
-                )
-            )  # fmt: skip
+            bars = f"{words.count_text(growth.bars, 'bar')}, by {growth.by}"
+            cells = (_width_cell(forecasts.get(day)) for day in _FORECAST_DAYS)
+            rows.append((PageCell((other,), bars, head=True), *cells))
     if not rows:
         return None
-    head = "In" if on.kind == "colourants" else "Colourant"
-    table = PageTable(
-        "Width of the bleed to expect, in mm, with the range for the next bar",
-        (
-            Heading(head, wide=True),
-            Heading("Day 30", True),
-            Heading("Day 90", True),
-            Heading("Day 180", True),
-        ),
-        (RowGroup(tuple(rows)),),
-    )
+    head = html.Heading("In" if on.kind == "colourants" else "Colourant", wide=True)
+    days = (f"Day {day:.0f}" for day in _FORECAST_DAYS)
+    caption = "Width of the bleed to expect, in mm, with the range for the next bar"
+    table = html.simple_table(caption, (head, *days), rows)
     note = SideNote(kind="A model's estimate", how=on.how("bleed"))
-    return Section("moves", "Colour that moves", (Passage((table,), (note,)),))
+    return html.simple_section("moves", "Colour that moves", table, note=note)
+
+
+def _width_cell(forecast: WidthForecast | None) -> PageCell:
+    """The width of a bleed that is forecast, its interval beneath; a dash for none."""
+    if forecast is None:
+        return number_cell("–")
+    beneath = ""
+    if forecast.interval_mm is not None:
+        low, high = map(show_length, forecast.interval_mm)
+        beneath = f"{low.removesuffix(' mm')} to {high}"
+    return number_cell(show_length(forecast.width_mm), beneath)
 
 
 def _made_with(on: ThingContext) -> Section | None:
+    """Every design that uses the thing, a row each."""
     if not on.used:
         return None
     rows = []
@@ -324,25 +266,15 @@ def _made_with(on: ThingContext) -> Section | None:
         kept, judged = design.brief.kept_of
         rows.append(
             (
-                PageCell(
-                    (span(on.here, on.book.places.designs[design.id]),), design.state, head=True
-                ),
-                PageCell((short_date(design.date),)),
-                PageCell((str(len(design.brief.pours)),), number=True),
-                PageCell((f"{kept} of {judged}" if judged else "–",), number=True),
+                PageCell((on.design_link(design.id),), design.state, head=True),
+                PageCell((words.short_date(design.date),)),
+                number_cell(str(len(design.brief.pours))),
+                number_cell(f"{kept} of {judged}" if judged else "–"),
             )
         )
-    table = PageTable(
-        "Every design made with it",
-        (
-            Heading("Design", wide=True),
-            Heading("Since"),
-            Heading("Pours", True),
-            Heading("Kept", True),
-        ),
-        (RowGroup(tuple(rows)),),
-    )
-    return Section("used", "Made with it", (Passage((table,)),))
+    heads = (html.Heading("Design", wide=True), "Since", "Pours", "Kept")
+    table = html.simple_table("Every design made with it", heads, rows)
+    return html.simple_section("used", "Made with it", table)
 
 
 def _failed_with(on: ThingContext) -> Section | None:
@@ -352,4 +284,4 @@ def _failed_with(on: ThingContext) -> Section | None:
         for design in on.designs
         for failure in design.failed
     )
-    return Section("failed", "What failed", (Passage((FailureList(shown),)),)) if shown else None
+    return html.simple_section("failed", "What failed", html.FailureList(shown)) if shown else None

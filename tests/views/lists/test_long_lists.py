@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from journal.records.notebook import read_notebook
 from journal.views.lists.weeks import monday_of
-from journal.views.shared.leaves import paginate, pagination_links, pagination_places
+from journal.views.shared.pagination import paginate, pagination_links, pagination_places
 from journal.views.shared.places import FIXED, symptom_places
 
 

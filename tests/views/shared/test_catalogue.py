@@ -44,7 +44,8 @@ def numbers(text: str) -> list[str]:
 
 def test_every_language_is_known_everywhere() -> None:
     tables = {path.stem for path in FOLDER.iterdir()}
-    assert tables == set(settings.LANGUAGES) == set(arguments.LANGUAGES)
+    options = {option["name"]: option for option in arguments.commands()["cards"]["options"]}
+    assert tables == set(settings.LANGUAGES) == set(options["--language"]["choices"])
     assert {catalogue_of(language).language for language in tables} == tables
     with pytest.raises(ValueError, match="not in tuple"):
         catalogue_of("xx")

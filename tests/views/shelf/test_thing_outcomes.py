@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 
 from journal.views.shared.words import UnitFormatter
-from journal.views.shelf.thing import OUTCOME_SAID, _outcome_words
+from journal.views.shelf.thing import OUTCOME_TEXTS, _outcome_words
 
 ON: Any = SimpleNamespace(book=SimpleNamespace(units=UnitFormatter(False, (1.0,), "EUR")))
-OUTCOME = next(iter(OUTCOME_SAID))
+OUTCOME = next(iter(OUTCOME_TEXTS))
 
 
 def said(shares: tuple[float, ...], **found: Any) -> str:

@@ -18,8 +18,8 @@ from journal.figures.colour.spaces import ciede2000, difference_words
 from journal.photos.derive import measured_photos
 from journal.quantities.show import show_length
 from journal.records.notebook import read_notebook
-from journal.views.design.photo_pair import share_of
-from journal.views.shared.seen_colours import difference_text, lab_text
+from journal.views.design.photo_pair import width_classes
+from journal.views.shared.measured_colours import difference_text, lab_text
 
 EDGES = MEASURABLE
 TRUTHS = [json.loads((EDGES / f"edge-0{n}.json").read_text("utf-8")) for n in (1, 3)]
@@ -208,8 +208,8 @@ def test_the_pair_is_at_one_scale_where_it_can_be(
     ("share", "named"),
     [(1.0, "t10 u0 d0"), (0.834, "t8 u3 d4"), (0.0004, "t0 u0 d1"), (0.0996, "t1 u0 d0")],
 )
-def test_share_of(share: float, named: str) -> None:
-    assert share_of(share) == named
+def test_width_classes(share: float, named: str) -> None:
+    assert width_classes(share) == named
     sizes = dict(zip("tud", (10.0, 1.0, 0.1), strict=True))
     percent = sum(sizes[word[0]] * int(word[1:]) for word in named.split())
     assert percent == pytest.approx(100 * share, abs=0.1)  # to the nearest tenth, at least one

@@ -1,0 +1,34 @@
+"""One page of the notebook, and the links that lead from it to others."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+from journal.html.blocks import TextRun
+from journal.views.shared.book import Book
+from journal.views.shared.places import Address, href, span, thing_span
+from journal.views.shared.words import UnitFormatter
+
+
+class PageContext(Struct, frozen=True):
+    """The page ``here`` of a book."""
+
+    book: Book
+    here: Address
+
+    @property
+    def units(self) -> UnitFormatter:
+        """How the studio writes its figures."""
+        return self.book.units
+
+    def thing(self, kind: str, name: str, text: str = "") -> TextRun:
+        """A thing on the shelf by its name or ``text``, leading to its page where it has one."""
+        return thing_span(self.book.places, self.here, kind, name, text)
+
+    def design_link(self, name: str, text: str = "", fragment: str = "") -> TextRun:
+        """A design by its title or ``text``, leading to its page."""
+        return span(self.here, self.book.places.designs[name], text, fragment)
+
+    def how(self, method: str) -> str:
+        """The address at which the page of methods explains how a figure is made."""
+        return href(self.here, self.book.places.fixed("how"), method)
