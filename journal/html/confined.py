@@ -76,6 +76,11 @@ _LISTED: Final[Mapping[type, frozenset[str]]] = {
     ),
 }  # fmt: skip
 _NOTHING: Final[frozenset[str]] = frozenset()
+#: The modules of the classes that a page is made of.
+_VIEW_MODULES: Final = frozenset(
+    ("journal.charts.drawing", "journal.html.bench_page", "journal.html.blocks",
+     "journal.html.card_page", "journal.html.true_size")
+)  # fmt: skip
 #: Filters of Jinja's own. None that formats, that asks by a name that it is given, or that
 #: writes attributes by names that it is given (CVE-2024-22195, CVE-2024-34064).
 _JINJA_FILTERS: Final = (
@@ -94,7 +99,7 @@ class _Allowed(dict[type, frozenset[str]]):
 
     def __missing__(self, kind: type) -> frozenset[str]:
         found = _NOTHING
-        if kind.__module__.startswith("journal.views."):
+        if kind.__module__ in _VIEW_MODULES:
             fields: tuple[str, ...] = getattr(kind, "__struct_fields__", ())
             fields = fields or getattr(kind, "_fields", ())
             told = {name for name, of in vars(kind).items() if isinstance(of, property)}
