@@ -358,6 +358,13 @@ class Section(Struct, frozen=True):
     facts: SectionFacts | None = None
 
 
+def simple_section(
+    anchor: str, head: str, *blocks: Block, notes: tuple[SideNote, ...] = ()
+) -> Section:
+    """A part of a page that is one passage."""
+    return Section(anchor, head, (Passage(blocks, notes),))
+
+
 class PageFrame(Struct, frozen=True):
     """What stands round every page: the running head and the contents at the foot.
 

@@ -22,12 +22,7 @@ from journal.records.notebook import Notebook
 from journal.views.card.cards import cards_list_sheets, cards_sheets
 from journal.views.design.compared import compared_sheets
 from journal.views.design.page import design_sheets
-from journal.views.index.page import (
-    design_data_sheets,
-    design_parts,
-    index_sheets,
-    other_data_sheets,
-)
+from journal.views.index import page as index_pages
 from journal.views.lists.failed import failed_sheets
 from journal.views.lists.feed import feed_sheets
 from journal.views.lists.front import front_sheets
@@ -181,9 +176,9 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
         ("compared", compared_sheets,
          list_inputs(*_SUMMARIES, "compared.across", "compared.summaries", "notebook.comparisons",
                      "places.compared", "places.things", "places.faulty", "photos")),
-        ("index", index_sheets,
+        ("index", index_pages.index_sheets,
          list_inputs(*_SUMMARIES, "uses.by_thing", "places.things", "places.compared")),
-        ("index data", other_data_sheets,
+        ("index data", index_pages.other_data_sheets,
          list_inputs(*_SUMMARIES, "notebook.comparisons", "notebook.orders", "places.things",
                      "places.compared", "places.orders", "notebook.shelf")),
         ("cards", cards_list_sheets,
@@ -199,9 +194,9 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
         ("safety", safety_sheets, {}),
     ]  # fmt: skip
     yield from (PageGroup(name, lay, inputs, name) for name, lay, inputs in whole)
-    for part, names in design_parts(book).items():
+    for part, names in index_pages.design_parts(book).items():
         inputs = index_part_inputs(book, names)
-        lay = partial(design_data_sheets, part=part, names=names)
+        lay = partial(index_pages.design_data_sheets, part=part, names=names)
         yield PageGroup(f"index {part}", lay, inputs, part)
     if has_sheets(book):
         for pair in book.templates:

@@ -9,14 +9,7 @@ from typing import Final, Literal, NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
-from journal.figures.label.declaration import (
-    DeclarationPlace,
-    eu_figure_height_mm,
-    panel_of_box_mm2,
-    panel_of_cylinder_mm2,
-    us_declaration_place,
-    us_ingredient_type_height_mm,
-)
+from journal.figures.label import declaration
 from journal.figures.label.ingredients import ADVICE
 from journal.html.text_width import FontFace
 from journal.html.true_size import (
@@ -199,16 +192,18 @@ def _panel(asked: LabelShape, bar: BarSize) -> Panel:
 
 # A studio has few moulds, and larger labels are tried in the same steps.
 @lru_cache(maxsize=1024)
-def _us_rule(asked: LabelShape, bar: BarSize) -> DeclarationPlace:
+def _us_rule(asked: LabelShape, bar: BarSize) -> declaration.DeclarationPlace:
     """How high the net weight is in the United States, and how low it stands.
 
     Its height goes by the larger area: the label's or the bar's.
     """
-    area_of = panel_of_cylinder_mm2 if asked.shape == "band" else panel_of_box_mm2
+    area_of = (
+        declaration.panel_of_cylinder_mm2 if asked.shape == "band" else declaration.panel_of_box_mm2
+    )
     area_mm2 = float(area_of(asked.height, asked.width))
     if bar.face is not None:
-        area_mm2 = max(area_mm2, float(panel_of_box_mm2(*bar.face)))
-    return us_declaration_place(area_mm2, asked.height)
+        area_mm2 = max(area_mm2, float(declaration.panel_of_box_mm2(*bar.face)))
+    return declaration.us_declaration_place(area_mm2, asked.height)
 
 
 # The same for every size that is tried.
@@ -221,7 +216,7 @@ def _least_ingredients(region: str, bar: BarSize) -> float:
     if bar.face is not None and bar.depth is not None:
         wide, high = bar.face
         surface = 2 * (wide * high + (wide + high) * bar.depth)
-    return float(us_ingredient_type_height_mm(surface)) / X_HEIGHT
+    return float(declaration.us_ingredient_type_height_mm(surface)) / X_HEIGHT
 
 
 def _parts(
@@ -245,7 +240,7 @@ def _net_weight(
         band = None if rule.within_bottom_mm is None else float(rule.within_bottom_mm)
         high = f"{show_length(float(rule.type_height_mm))} for small letters"
     else:
-        height = eu_figure_height_mm(words.nominal_g or 100.0)
+        height = declaration.eu_figure_height_mm(words.nominal_g or 100.0)
         least, band, high = height / FIGURE_HEIGHT, None, f"{height} mm for its figures"
     between = (panel.height / 2, panel.height - 2.5)
     net = setting(panel, words.net, between, (least, least), "bold", True)

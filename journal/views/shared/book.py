@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -14,7 +14,7 @@ from journal.comparison.derive import ComparisonResults
 from journal.errors import Problem
 from journal.figures.derive import AllFigures
 from journal.figures.derive_notebook import NotebookFigures
-from journal.html.blocks import PageFrame
+from journal.html.blocks import Link, Page, PageFrame, PagePicture, Section, Words
 from journal.html.theme import Theme, sources_of, themes_folder
 from journal.photos.derive import MeasuredPhoto
 from journal.photos.source import picture_libraries
@@ -108,6 +108,14 @@ class Book:
             scripts=scripts,
             feed=public and self.settings.address is not None,
         )
+
+    def page(
+        self, here: Address, parts: Iterable[Section], *, lead: Words = (), line: Words = (),
+        hero: PagePicture | None = None, on_page: tuple[Link, ...] = (), about: str = "",
+    ) -> Page:  # fmt: skip
+        """The page ``here`` of these parts, under the title and page number of its place."""
+        return Page(self.frame(here), here.title, tuple(parts), (), lead, line, hero, on_page,
+                    here.folio, about)  # fmt: skip
 
     def sheet(self, here: Address, template: str, make: Callable[[], object]) -> Sheet:
         """A page that ``make`` lays out from the book alone, set with a template."""
