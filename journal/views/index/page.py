@@ -58,21 +58,23 @@ def other_data_sheets(book: Book) -> Iterator[Sheet]:
         *_parts("shelf", tuple(texts.thing_index_entries(book))),
         *_parts("others", tuple(texts.other_index_entries(book))),
     )
-    for name, found in others:
-        yield from _part_sheets(name, found)
+    for name, entries in others:
+        yield from _part_sheets(name, entries)
     names = [*design_parts(book), *(name for name, _ in others)]
     yield Sheet(data.data_path("all"), partial(data.all_script, names))
 
 
 def _parts(kind: str, every: tuple[Entry, ...]) -> Iterator[tuple[str, tuple[Entry, ...]]]:
+    """Entries in parts of at most ``PART_SIZE``, each with its name."""
     for number, start in enumerate(range(0, len(every), data.PART_SIZE), start=1):
         yield f"{kind}-{number}", every[start : start + data.PART_SIZE]
 
 
-def _part_sheets(name: str, found: Sequence[texts.IndexEntry]) -> Iterator[Sheet]:
-    yield Sheet(data.data_path(name), partial(data.part_script, name, found))
+def _part_sheets(name: str, entries: Sequence[texts.IndexEntry]) -> Iterator[Sheet]:
+    """A part's script, and the scripts of the words of its pages."""
+    yield Sheet(data.data_path(name), partial(data.part_script, name, entries))
     by_script: dict[str, list[texts.IndexEntry]] = {}
-    for entry in found:
+    for entry in entries:
         by_script.setdefault(data.words_name(name, entry), []).append(entry)
-    for words, entries in by_script.items():
-        yield Sheet(data.data_path(words), partial(data.words_script, words, entries))
+    for words, own in by_script.items():
+        yield Sheet(data.data_path(words), partial(data.words_script, words, own))
