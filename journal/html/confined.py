@@ -34,20 +34,9 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment, safe_range
 from jinja2.utils import Namespace
 from markupsafe import Markup
 
+from journal.html import messages
 from journal.html.escaping import ENVIRONMENT_OPTIONS, EscapingCodeGenerator
 from journal.html.filters import FILTERS, shown
-from journal.html.messages import (
-    ENCODER,
-    PAGE,
-    REQUEST,
-    SOURCES,
-    WRONG,
-    Request,
-    Sources,
-    TemplateFault,
-    receive,
-    send,
-)
 
 try:
     import resource
@@ -118,7 +107,7 @@ class ConfinedEnvironment(ImmutableSandboxedEnvironment):
     shown = staticmethod(shown)
     intercepted_binops = frozenset(("*", "**", "%"))
 
-    def __init__(self, sources: Sources) -> None:
+    def __init__(self, sources: messages.Sources) -> None:
         self.sources = sources
         super().__init__(loader=FunctionLoader(self._source), **ENVIRONMENT_OPTIONS)
         self.globals = {"range": safe_range, "namespace": Namespace}
@@ -198,7 +187,7 @@ class _TooLong(Exception):
     """It sets more than it may."""
 
 
-def set_page(environment: ConfinedEnvironment, asked: Request) -> bytes:
+def set_page(environment: ConfinedEnvironment, asked: messages.Request) -> bytes:
     """One page as UTF-8.
 
     Fails:  whatever a template may raise; ``fault_of`` puts it into words
@@ -217,15 +206,15 @@ def set_page(environment: ConfinedEnvironment, asked: Request) -> bytes:
     return "".join(found).encode("utf-8", "surrogatepass")
 
 
-def fault_of(error: BaseException, own: Mapping[str, str]) -> TemplateFault:
+def fault_of(error: BaseException, own: Mapping[str, str]) -> messages.TemplateFault:
     """What went wrong, and where in the notebook's own templates."""
     name, line = _place(error, own)
     if isinstance(error, _OutOfTime):
-        return TemplateFault("time", "", name, line)
+        return messages.TemplateFault("time", "", name, line)
     if isinstance(error, MemoryError):
-        return TemplateFault("memory", "", name, line)
+        return messages.TemplateFault("memory", "", name, line)
     if isinstance(error, _TooLong):
-        return TemplateFault("size", str(error), name, line)
+        return messages.TemplateFault("size", str(error), name, line)
     kind: Literal["forbidden", "template"] = (
         "forbidden" if isinstance(error, (SecurityError, PermissionError)) else "template"
     )
@@ -238,7 +227,7 @@ def fault_of(error: BaseException, own: Mapping[str, str]) -> TemplateFault:
     if not name:
         shared = _last(error, lambda _: True)
         what = f"in the theme's own {shared[0]}, line {shared[1]}: {what}" if shared else what
-    return TemplateFault(kind, what[:_MOST_SAID].rstrip(". "), name, line)
+    return messages.TemplateFault(kind, what[:_MOST_SAID].rstrip(". "), name, line)
 
 
 def _missing(name: object) -> str:
@@ -270,7 +259,7 @@ def _last(error: BaseException, wanted: Callable[[str], bool]) -> tuple[str, int
 # All templates, before any page ---------------------------------------------------------
 
 
-def template_faults(environment: ConfinedEnvironment) -> Iterator[TemplateFault]:
+def template_faults(environment: ConfinedEnvironment) -> Iterator[messages.TemplateFault]:
     """What can be known to be wrong in the notebook's own templates without a page."""
     sources = environment.sources
     for name, source in sorted(sources.own.items()):
@@ -279,27 +268,31 @@ def template_faults(environment: ConfinedEnvironment) -> Iterator[TemplateFault]
             environment.compile(tree, name, name)
         except Exception as error:  # noqa: BLE001  # whatever a template makes the compiler raise
             found = fault_of(error, sources.own)
-            yield found if found.template else TemplateFault(found.kind, found.what, name)
+            yield found if found.template else messages.TemplateFault(found.kind, found.what, name)
             continue
         yield from _reaches(name, tree, sources)
 
 
-def _reaches(name: str, tree: nodes.Template, sources: Sources) -> Iterator[TemplateFault]:
+def _reaches(
+    name: str, tree: nodes.Template, sources: messages.Sources
+) -> Iterator[messages.TemplateFault]:
     asks: Iterator[nodes.Getattr | nodes.Getitem]
     asks = chain(tree.find_all(nodes.Getattr), tree.find_all(nodes.Getitem))
     for asked in asks:
         wanted = asked.attr if isinstance(asked, nodes.Getattr) else _constant(asked.arg)
         if isinstance(wanted, str) and wanted.startswith("_"):
-            yield TemplateFault("forbidden", f'it asks for "{wanted}"', name, asked.lineno)
+            yield messages.TemplateFault("forbidden", f'it asks for "{wanted}"', name, asked.lineno)
     unknown = find_undeclared_variables(tree)
     for found in tree.find_all(nodes.Name):
         if found.name in _LEFT_OUT and found.name in unknown:
-            yield TemplateFault("forbidden", f'it asks for "{found.name}"', name, found.lineno)
+            yield messages.TemplateFault(
+                "forbidden", f'it asks for "{found.name}"', name, found.lineno
+            )
     for leads in tree.find_all((nodes.Extends, nodes.Import, nodes.FromImport, nodes.Include)):
         to = _constant(next(leads.iter_child_nodes(only=("template",))))
         missed = isinstance(to, str) and to not in sources.own and to not in sources.shared
         if missed and not getattr(leads, "ignore_missing", False):
-            yield TemplateFault("template", _missing(to), name, leads.lineno)
+            yield messages.TemplateFault("template", _missing(to), name, leads.lineno)
 
 
 def _constant(node: nodes.Node) -> object:
@@ -359,31 +352,31 @@ def _out_of_time(*_: object) -> None:
 def serve() -> None:
     """Render pages for requests on standard input until it is closed."""
     source, sink = sys.stdin.buffer, sys.stdout.buffer
-    first = receive(source)
+    first = messages.receive(source)
     if first is None:
         return
-    environment = ConfinedEnvironment(SOURCES.decode(first[1]))
+    environment = ConfinedEnvironment(messages.SOURCES.decode(first[1]))
     # Whatever compiling loads is loaded before files are out of reach.
     environment.from_string("{{ 'a text' }}").render()
     if hasattr(signal, "SIGPROF"):
         signal.signal(signal.SIGPROF, _out_of_time)
     _confine()
-    while (message := receive(source)) is not None:
+    while (message := messages.receive(source)) is not None:
         kind, data = _answer(environment, message[1])
-        send(sink, kind, data)
+        messages.send(sink, kind, data)
 
 
 def _answer(environment: ConfinedEnvironment, message: bytes) -> tuple[bytes, bytes]:
     try:
-        asked = REQUEST.decode(message)
+        asked = messages.REQUEST.decode(message)
     except Exception as error:  # noqa: BLE001  # told where the view was made
-        return WRONG, ENCODER.encode(
-            (TemplateFault("program", f"{type(error).__name__}: {error}"),)
+        return messages.WRONG, messages.ENCODER.encode(
+            (messages.TemplateFault("program", f"{type(error).__name__}: {error}"),)
         )
     try:
         with _within(asked.seconds):
             if not asked.template:
-                return WRONG, ENCODER.encode(tuple(template_faults(environment)))
-            return PAGE, set_page(environment, asked)
+                return messages.WRONG, messages.ENCODER.encode(tuple(template_faults(environment)))
+            return messages.PAGE, set_page(environment, asked)
     except BaseException as error:  # noqa: BLE001  # also out of time, out of memory
-        return WRONG, ENCODER.encode((fault_of(error, environment.sources.own),))
+        return messages.WRONG, messages.ENCODER.encode((fault_of(error, environment.sources.own),))

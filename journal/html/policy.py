@@ -67,7 +67,7 @@ def apply_policy(html: str, policy: str, root: str, scripts: Sequence[str]) -> s
     ``policy`` is that of the program's own pages; ``root`` leads from the page to the first
     page, and ``scripts`` from there.
 
-    Fails:  BeyondPolicy for a tag that no policy reaches
+    Fails:  PolicyViolation for a tag that no policy reaches
     """
     for script in scripts:
         tag = f'<script src="{root}{script}" defer></script>'

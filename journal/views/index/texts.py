@@ -16,8 +16,9 @@ from journal.records.models.write_up import Design, Pour
 from journal.views.design.notes import failed_anchor
 from journal.views.lists.failed import failures_by_symptom
 from journal.views.lists.methods import METHODS
-from journal.views.lists.safety import ALCOHOL, BLADES, HEAT, LAW, SKIN
+from journal.views.lists.safety import CAUTIONS
 from journal.views.shared.book import Book
+from journal.views.shared.catalogue import ENGLISH
 from journal.views.shared.places import POTS, Address, pour_anchor, symptom_places
 from journal.views.shared.words import NO_BREAK, capitalised, list_text, long_date
 from journal.views.shelf.facts import facts_of
@@ -92,8 +93,10 @@ def other_index_entries(book: Book) -> Iterator[IndexEntry]:
         comparison = book.notebook.comparisons[name]
         question = comparison.asked
         sentence = f"By {list_text(question.by)}, between {question.between}."
-        texts = (("", sentence), (PROSE, comparison.body), ("", question.private or ""))
-        yield _entry_of_page(place, "Question across designs", *texts)
+        yield _entry_of_page(
+            place, "Question across designs",
+            ("", sentence), (PROSE, comparison.body), ("", question.private or ""),
+        )  # fmt: skip
     summaries = book.notebook.summaries
     for name, place in book.places.orders.items():
         order = book.notebook.orders[name].asked
@@ -111,14 +114,9 @@ def other_index_entries(book: Book) -> Iterator[IndexEntry]:
         yield _entry_of_part(how, method.anchor, method.name, _METHOD, f"{method.says} {facts}")
     yield _entry_of_page(POTS, _METHOD, ("", FORECAST.says))
     safety = book.places.fixed("safety")
-    for anchor, title, says in (
-        ("heat", "Hot base", HEAT),
-        ("alcohol", "Alcohol mist", ALCOHOL),
-        ("blades", "Blades", BLADES),
-        ("skin", "On the skin", SKIN),
-        ("law", "What the law asks", (LAW,)),
-    ):
-        yield _entry_of_part(safety, anchor, title, "Caution", " ".join(says))
+    for name in CAUTIONS:
+        title, points = ENGLISH.text(f"safety.{name}"), ENGLISH.points(f"safety.{name}")
+        yield _entry_of_part(safety, name, title, "Caution", " ".join(points))
 
 
 def _entry_of_page(place: Address, kind: str, *texts: tuple[str, str]) -> IndexEntry:

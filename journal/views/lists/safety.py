@@ -20,11 +20,8 @@ BURNS_F = (120, 130, 140, 150, 155)
 # Isopropyl alcohol: NIOSH Pocket Guide, closed cup.
 FLASH_POINT_F = 53
 
-# The cautions in English, for whoever looks them up.
-HEAT, ALCOHOL, BLADES, SKIN = (
-    tuple(ENGLISH.points(f"safety.{name}")) for name in ("heat", "alcohol", "blades", "skin")
-)
-LAW = ENGLISH.text("safety.law.1")
+# The parts of the page, by their names in the catalogue.
+CAUTIONS = ("heat", "alcohol", "blades", "skin", "law")
 PICTURES = (
     "Where a write-up says that a picture is a render, it is a computer's drawing and no"
     " photograph: nothing can be measured from it. All pictures of the demo notebook are renders."

@@ -70,12 +70,11 @@ def label_words(
     design: Design, figures: RecipeFigures, settings: Settings
 ) -> tuple[labels.LabelWords, ...]:
     """What stands on the label, region by region."""
-    found = figures[LABEL].value
-    assert found is not None
-    net = figures[NET_WEIGHT].value
+    label, net = figures[LABEL].value, figures[NET_WEIGHT].value
+    assert label is not None
     declared = {entry.system: entry for entry in net.declared} if net is not None else {}
     return tuple(
-        _label_words(design, draft, declared.get(draft.region), settings) for draft in found.drafts
+        _label_words(design, draft, declared.get(draft.region), settings) for draft in label.drafts
     )
 
 
@@ -106,13 +105,9 @@ def label_page(
     paper: PaperSize,
     lead: Words = (),
 ) -> TruePage:
-    """Label drafts, a sheet for each shape and region.
+    """Label drafts, a sheet for each shape and region, with their warnings over the sheets.
 
-    Takes:  words   what stands on the label, region by region; at least one
-            bar     that it goes on
-            shapes  and sizes that it is drawn in
-            paper   that it is printed on
-    Gives:  a page, with its warnings over the sheets
+    ``words`` are those of each region; there is at least one.
     """
     drawings: list[Drawing] = []
     notes: dict[Words, None] = {}

@@ -50,15 +50,10 @@ def room_of(paper: true_size.PaperSize) -> tuple[float, float]:
 
 
 def pages_for(across: float, down: float, paper: true_size.PaperSize) -> tuple[int, int]:
-    """How many sheets a drawing takes, side by side and one under another.
+    """How many columns and rows of sheets a drawing of more than 0 mm takes.
 
-    Takes:  across, down  mm; > 0
-            paper         of each sheet
-    Gives:  columns, rows
-    Fails:  never
-    Source: definition; each sheet but the first of a row or column adds its room less
-            ``OVERLAP_MM``
-    Checked: 400 mm over sheets of 193 mm: 193 + 183 + 24, so three
+    Each sheet but the first of a row or column adds its room less ``OVERLAP_MM``: 400 mm
+    over sheets of 193 mm are 193 + 183 + 24, so three.
     """
     columns, rows = (
         max(1, math.ceil((length - OVERLAP_MM - 1e-6) / (room - OVERLAP_MM)))
@@ -82,12 +77,9 @@ def tiles_of(plan: TiledDrawing, paper: true_size.PaperSize) -> tuple[Tile, ...]
 def tile_drawing(
     plan: TiledDrawing, paper: true_size.PaperSize, name: str
 ) -> tuple[true_size.Drawing, ...]:
-    """A plan over as many sheets as it takes, with marks to lay them together by.
+    """A plan over as many sheets as it takes, each with marks to align it by and lines of 100 mm.
 
-    Takes:  plan   the drawing
-            paper  of the sheets
-            name   begins the names of the pictures; unique on the page
-    Gives:  a picture a sheet, each with its own lines of 100 mm
+    ``name`` begins the names of the pictures, and is unique on the page.
     """
     return tuple(_draw_tile(plan, paper, tile, f"{name}-{tile.row + 1}-{tile.column + 1}")
                  for tile in tiles_of(plan, paper))  # fmt: skip
