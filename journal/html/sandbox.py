@@ -37,7 +37,7 @@ _LAST_S: Final = 2.0
 PAGE_BYTES: Final = 4_000_000
 _TIMES: Final = 40
 
-# What the process runs. It is told where modules are, and looks nowhere else for them.
+# The program of the process. Its arguments are the only places where it looks for modules.
 _RUN: Final = (
     "import sys; sys.path[:] = sys.argv[1:]; from journal.html.confined import serve; serve()"
 )
@@ -60,7 +60,7 @@ class Sandbox:
     def __init__(self, own: Mapping[str, str], shared: Mapping[str, str]) -> None:
         self.own = own
         self._sources = messages.Sources(own, shared)
-        # One for each process that this one is in; those of others are held, and left alone.
+        # One for each fork of this process; the entries of other forks are left alone.
         self._by_fork: dict[int, _Setter] = {}
 
     def set_page(self, template: str, page: messages.View) -> str:
@@ -75,17 +75,17 @@ class Sandbox:
         request = messages.Request(
             template, cast(messages.View, data), seconds, PAGE_BYTES + _TIMES * size
         )
-        found = self._ask(request)
-        if isinstance(found, bytes):
-            return found.decode("utf-8", "replace")
-        raise ContentError(tuple(self._problem(fault, request) for fault in found))
+        answer = self._ask(request)
+        if isinstance(answer, bytes):
+            return answer.decode("utf-8", "replace")
+        raise ContentError(tuple(self._problem(fault, request) for fault in answer))
 
     def problems(self) -> tuple[Problem, ...]:
         """What can be known to be wrong in the templates without a page."""
         request = messages.Request(seconds=PAGE_S, most_bytes=PAGE_BYTES)
-        found = self._ask(request)
-        assert not isinstance(found, bytes)
-        return tuple(sorted(self._problem(fault, request) for fault in found))
+        faults = self._ask(request)
+        assert not isinstance(faults, bytes)
+        return tuple(sorted(self._problem(fault, request) for fault in faults))
 
     def blamed(self, template: str) -> Position:
         """The place to name where no line is known: the template, or the one that there is."""
@@ -103,10 +103,10 @@ class Sandbox:
         if fault.kind == "program":
             raise TypeError(fault.what)
         place = _at(fault.template, fault.line) if fault.template else self.blamed(request.template)
-        said, hint = _MESSAGES[fault.kind]
+        sentence, hint = _MESSAGES[fault.kind]
         # It may be meant for the terminal that it is shown at.
         what = printable_name(fault.what)
-        return Problem(place, said.format(what=what, seconds=request.seconds), hint)
+        return Problem(place, sentence.format(what=what, seconds=request.seconds), hint)
 
 
 def _at(template: str, line: int = 1) -> Position:
@@ -176,20 +176,20 @@ class _Setter:
         clock.daemon = True
         clock.start()
         try:
-            found = self._exchange(messages.ENCODER.encode(request), request.most_bytes)
+            answer = self._exchange(messages.ENCODER.encode(request), request.most_bytes)
         finally:
             # No thread is left: another process may be forked after this.
             clock.cancel()
             clock.join()
-        if found is None:
+        if answer is None:
             return (self._fault_of_ended(late.is_set()),)
         self._has_answered = True
-        self.lives = isinstance(found, bytes) or not any(
-            fault.kind in ("time", "memory") for fault in found
+        self.lives = isinstance(answer, bytes) or not any(
+            fault.kind in ("time", "memory") for fault in answer
         )
         if not self.lives:
             self._end()
-        return found
+        return answer
 
     def _exchange(
         self, request: bytes, most_bytes: int
@@ -246,7 +246,7 @@ def read_own_theme(content: Path) -> dict[str, str]:
         return {}
     if not stays_in_notebook(content, OWN_FOLDER):
         raise _refused(OWN_FOLDER, "the folder is a link out of the notebook", "Copy it in.")
-    found = {}
+    texts = {}
     for here, folders, files in os.walk(folder):
         folders.sort()
         for file in sorted(files):
@@ -259,8 +259,8 @@ def read_own_theme(content: Path) -> dict[str, str]:
                 raise _refused(path, what, "Rename it.")
             if not stays_in_notebook(folder, name):
                 raise _refused(path, "the file is a link out of the theme's folder", "Copy it in.")
-            found[name] = read_text(content, path)
-    return found
+            texts[name] = read_text(content, path)
+    return texts
 
 
 def _refused(path: str, what: str, hint: str) -> ContentError:

@@ -161,7 +161,7 @@ _SUMMARIES = ("notebook.summaries", "places.designs")
 def groups_of(book: Book) -> Iterator[PageGroup]:
     """Every group of pages; those of a design, of a thing and of an order are their own.
 
-    The larger ones come first.
+    The larger ones are first.
     """
     lay: Callable[[Book], Iterable[Sheet]]
     for name in book.places.orders:
@@ -220,14 +220,14 @@ _OF_A_DESIGN = (
 
 
 def other_sheets(
-    book: Book, pages: Iterable[str], made: RenditionCache | None = None
+    book: Book, pages: Iterable[str], renditions: RenditionCache | None = None
 ) -> tuple[Sheet, ...]:
     """What belongs to no group: the feed, photos, and what the theme needs beside its pages.
 
-    ``pages`` are the paths of all pages; ``made`` knows photo files that were made before.
+    ``pages`` are the paths of all pages; ``renditions`` are photo files of earlier builds.
     """
     return (
         *feed_sheets(book, pages),
-        *photo_sheets(book.notebook.root, book.photos, made),
+        *photo_sheets(book.notebook.root, book.photos, renditions),
         *(Sheet(path, data.__bytes__, digest(data)) for path, data in book.theme.files),
     )

@@ -276,7 +276,7 @@ def card_amounts_of(
     say: PhraseCatalogue = ENGLISH,
     masses: RecipeMasses | None = None,
 ) -> CardAmounts:
-    """The masses of a recipe for ``case.bars``, taken through ``places`` cavities a round.
+    """The masses of a recipe for ``case.bars``, with ``places`` cavities a round.
 
     ``places`` is None where no mould limits a round; ``masses`` are those of all bars, if
     they were computed before.

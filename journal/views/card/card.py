@@ -81,9 +81,9 @@ def _variant(design: Design, name: str | None) -> Variant:
     try:
         return design.variant(name)
     except KeyError:
-        known = [variant.name for variant in design.variants]
+        names = [variant.name for variant in design.variants]
         raise UsageError(
-            f'the design "{design.id}" has no variant "{name}"', spelling_hint(name, known)
+            f'the design "{design.id}" has no variant "{name}"', spelling_hint(name, names)
         ) from None
 
 

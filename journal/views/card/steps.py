@@ -209,8 +209,8 @@ def _scorch_temperature(batch: CardAmounts, pot: int) -> float | None:
     """The lowest temperature at which a base of the pot scorches, if the shelf has one."""
     shelf = batch.case.shelf
     names = [base.name for base in batch.pot_bases(pot) if not base.leftover]
-    known = [shelf.bases[name].scorches for name in names]
-    lows = [ends[0] for ends in known if ends is not None]
+    ranges = [shelf.bases[name].scorches for name in names]
+    lows = [ends[0] for ends in ranges if ends is not None]
     return min(lows) if lows else None
 
 

@@ -35,7 +35,7 @@ class FaultyThings(Struct, frozen=True):
 
     def of_kind(self, kind: str) -> dict[str, FaultyThing]:
         """The things of one kind by id."""
-        return {name: one for (found, name), one in self.things.items() if found == kind}
+        return {name: one for (own, name), one in self.things.items() if own == kind}
 
     def tells(self, problem: Problem) -> bool:
         """Whether a page of its own tells of a problem."""

@@ -111,12 +111,12 @@ def label_page(
     """
     drawings: list[Drawing] = []
     notes: dict[Words, None] = {}
-    for number, asked in enumerate(shapes, start=1):
+    for number, shape in enumerate(shapes, start=1):
         for one in words:
-            made = labels.draw_label(one, asked, bar, paper, f"label-{number}-{one.region}")
-            drawings.append(made.drawing)
-            whose = TextRun(f"{asked.shape.capitalize()}, {one.region.upper()}: ", "mind")
-            notes |= {(whose, mind): None for mind in made.warnings}
+            draft = labels.draw_label(one, shape, bar, paper, f"label-{number}-{one.region}")
+            drawings.append(draft.drawing)
+            whose = TextRun(f"{shape.shape.capitalize()}, {one.region.upper()}: ", "mind")
+            notes |= {(whose, mind): None for mind in draft.warnings}
     title = words[0].title
     about = f"Drafts of a label for {title}, to be checked before they are used."
     return TruePage(

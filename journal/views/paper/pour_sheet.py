@@ -121,7 +121,7 @@ def _bars(design: Design, settings: Settings, units: UnitFormatter, names: list[
 
 
 def _measures(design: Design, settings: Settings) -> Iterator[Measure]:
-    """What the design was measured by so far, or the usual; colour is taken from a photo."""
+    """The measures of the design so far, or the usual ones; colour is measured in a photo."""
     used = {name for bar in design.bars for name in bar.measures} or set(_USUAL)
     used.add("keep")
     if design.question is not None:
