@@ -7,13 +7,12 @@ import sys
 import time
 from pathlib import Path
 
-from every_sheet import all_sheets
-
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
 from journal.html.theme import read_theme
 from journal.records.notebook import read_notebook
 from journal.views.notebook import open_book
+from tests.every_sheet import all_sheets
 
 
 def stages(content: Path) -> dict[str, float]:
