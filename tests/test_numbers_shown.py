@@ -11,13 +11,14 @@ from subprocess import CompletedProcess
 
 import pytest
 from bs4 import BeautifulSoup, Tag
+from every_sheet import all_sheets
 
 from journal.comparison.as_json import figures_json
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
 from journal.html.theme import read_theme
 from journal.records.notebook import read_notebook
-from journal.views.notebook import all_sheets, open_book
+from journal.views.notebook import open_book
 from tests.bench.corpus import write_corpus
 
 #: Minus and true minus before a zero that nothing follows; a range "2-0" has a digit before it.

@@ -139,8 +139,8 @@ class SectionDrawing(Struct, frozen=True):
 
 
 _ROUND: tuple[MarkShape, ...] = ("dot", "ring")
-# What share of the width two marks must be apart not to be stacked: a mark is
-# 9 px, and a phone's column 358 px.
+# Marks less than this share of the width apart are stacked: a mark is 9 px, and a
+# phone's column 358 px.
 _MARK_APART = 0.027
 
 
@@ -158,9 +158,9 @@ def format_em(value: float) -> str:
     return f"{decimals(value)}em"
 
 
-def decimals(value: float, decimals: int = 2) -> str:
+def decimals(value: float, most: int = 2) -> str:
     """A number with at most so many decimals, as SVG writes it."""
-    text = f"{value:.{decimals}f}".rstrip("0").rstrip(".")
+    text = f"{value:.{most}f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
 
 
@@ -179,11 +179,6 @@ def ticks(low: float, high: float, most: int) -> tuple[float, ...]:
             if last - first + 1 <= most:
                 return tuple(n * size for n in range(first, last + 1))
     return (low, high)
-
-
-def tick_text(value: float) -> str:
-    """A tick's value without needless noughts."""
-    return decimals(value).replace("-", "\u2212")
 
 
 def anchor_at(x: float, left: float = 0.2, right: float = 0.8) -> Anchor:
@@ -250,8 +245,8 @@ class Sketch(Struct):
 
 
 def tick_texts(values: Sequence[float], unit: str) -> list[str]:
-    """The numbers of a scale, the unit behind the last."""
-    texts = [tick_text(value) for value in values]
+    """The numbers of a scale without needless noughts, the unit behind the last."""
+    texts = [decimals(value).replace("-", "\u2212") for value in values]
     if unit:
         texts[-1] += f"\u00a0{unit}"
     return texts
@@ -261,6 +256,6 @@ def stack_levels(places: Sequence[float]) -> list[int]:
     """How high each mark must sit not to lie on one before it."""
     levels: list[int] = []
     for n, place in enumerate(places):
-        taken = {levels[m] for m in range(n) if abs(places[m] - place) < _MARK_APART}
-        levels.append(next(level for level in range(n + 1) if level not in taken))
+        occupied = {levels[m] for m in range(n) if abs(places[m] - place) < _MARK_APART}
+        levels.append(next(level for level in range(n + 1) if level not in occupied))
     return levels

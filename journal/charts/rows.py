@@ -84,12 +84,12 @@ def bond_chart(
     title: str,
     desc: str,
     stretches: Sequence[TemperatureRange],
-    seen: Sequence[PoursRow],
+    rows: Sequence[PoursRow],
     unit: str,
 ) -> Chart:
     """Rows over one scale of temperature: stretches as bands, pours as marks."""
     values = [v for s in stretches for v in (s.low, s.high, *(e for b in s.ends for e in b))]
-    values += [v for s in seen for v in s.at]
+    values += [v for row in rows for v in row.at]
     low, high = min(values), max(values)
     room = 0.05 * (high - low) or 1.0
     low, high = low - room, high + room
@@ -103,7 +103,7 @@ def bond_chart(
         for first, last in stretch.ends:
             sketch.line(across(first), y + 2.0, across(last), y + 2.0, "ink")
         y += 3.1
-    for row in seen:
+    for row in rows:
         sketch.write(row.says, 0.0, y + 1.0)
         places = [across(value) for value in sorted(row.at)]
         levels = stack_levels(places)

@@ -41,11 +41,11 @@ def section_drawing(cut: SectionDimensions) -> SectionDrawing:
     side, head = 12.0, 30.0
     scale = (_WIDE - 2 * side) / cut.face_mm
     brim = head + max(0.0, cut.proud_mm) * scale
-    floor = brim + cut.depth_mm * scale
+    bottom = brim + cut.depth_mm * scale
     left, right = side, _WIDE - side
     mid = _WIDE / 2
     bodies, letters = [], []
-    y = floor
+    y = bottom
     for n, (label, thick) in enumerate(cut.layers):
         deep = thick * scale
         corner = min(5.0, deep / 2) if n == len(cut.layers) - 1 else 0.0
@@ -61,15 +61,15 @@ def section_drawing(cut: SectionDimensions) -> SectionDrawing:
     half = cut.piece_mm * scale / 2
     thick = cut.thick_mm * scale
     mat = (
-        f"M{decimals(mid - half)} {decimals(floor)}v{decimals(-thick)}"
+        f"M{decimals(mid - half)} {decimals(bottom)}v{decimals(-thick)}"
         f"h{decimals(2 * half)}v{decimals(thick)}Z"
     )
     deep = min(cut.relief_mm, cut.thick_mm) * scale
     bump = cut.motif_mm * scale / 7
     arcs = f"q{decimals(bump / 2)} {decimals(2 * deep)} {decimals(bump)} 0" * 7
-    detail = f"M{decimals(mid - 3.5 * bump)} {decimals(floor - thick)}{arcs}Z" if deep else ""
+    detail = f"M{decimals(mid - 3.5 * bump)} {decimals(bottom - thick)}{arcs}Z" if deep else ""
     cavity = (
-        f"M{decimals(left - 8)} {decimals(brim)}H{decimals(left)}V{decimals(floor - 6)}q0 6 6 6"
+        f"M{decimals(left - 8)} {decimals(brim)}H{decimals(left)}V{decimals(bottom - 6)}q0 6 6 6"
         f"H{decimals(right - 6)}q6 0 6 -6V{decimals(brim)}H{decimals(right + 8)}"
     )
     strokes = []
@@ -83,7 +83,7 @@ def section_drawing(cut: SectionDimensions) -> SectionDrawing:
         "section",
         "Section of a bar in its cavity, to scale",
         cut.desc,
-        f"0 0 {decimals(_WIDE)} {decimals(floor + 4)}",
+        f"0 0 {decimals(_WIDE)} {decimals(bottom + 4)}",
         cavity,
         tuple(bodies),
         mat,

@@ -116,8 +116,7 @@ class PageTable(Struct, frozen=True, tag=True):
 
     ``wide`` lets it scroll sideways on a narrow screen instead of breaking words;
     ``strong`` sets its first figures large, to be read at arm's length; ``figures``
-    is for long tables of mostly figures, which then stand right without being told
-    one by one.
+    sets every figure of a long table right, without a mark on each cell.
     """
 
     block: ClassVar[str] = "table"
@@ -153,15 +152,15 @@ def simple_table(
     """A table of one group of rows; the head of a column stands as its cells do."""
     cells = tuple(map(tuple, rows))
     first = cells[0] if cells else (PageCell(()),) * len(heads)
-    made = tuple(
+    headings = tuple(
         Heading(head, number=cell.number) if isinstance(head, str) else head
         for head, cell in zip(heads, first, strict=True)
     )
-    return PageTable(caption, made, (RowGroup(cells),), wide=wide, quiet=quiet)
+    return PageTable(caption, headings, (RowGroup(cells),), wide=wide, quiet=quiet)
 
 
 class ChartFigure(Struct, frozen=True, tag=True):
-    """A chart, what is said under it, and the table of its values."""
+    """A chart, its caption, and the table of its values."""
 
     block: ClassVar[str] = "figure"
     chart: Chart
@@ -197,7 +196,7 @@ class Pictures(Struct, frozen=True, tag=True):
 
 
 class FailureView(Struct, frozen=True):
-    """What failed, what was seen, why, and what mended it."""
+    """A failure: what was seen, why, what mended it, and ``held``, where it has not come back."""
 
     what: str
     where: Words
@@ -217,7 +216,7 @@ class FailureList(Struct, frozen=True, tag=True):
 
 
 class ListEntry(Struct, frozen=True):
-    """A line of a list of designs: title, a sentence, what is said at its end."""
+    """A line of a list of designs: title, a sentence, words at its end, a photo."""
 
     title: Link
     says: Words = ()
@@ -233,7 +232,7 @@ class EntryList(Struct, frozen=True, tag=True):
 
 
 class Definition(Struct, frozen=True):
-    """A name and what is known of it."""
+    """A name and the sentences that explain it."""
 
     name: str
     says: tuple[Words, ...]
@@ -242,7 +241,7 @@ class Definition(Struct, frozen=True):
 
 
 class DefinitionList(Struct, frozen=True, tag=True):
-    """Names with what is known of each, one a line."""
+    """Names with their explanations, one a line."""
 
     block: ClassVar[str] = "terms"
     terms: tuple[Definition, ...]
@@ -291,28 +290,16 @@ class ColourRow(Struct, frozen=True, tag=True):
 
 
 Block = (
-    Paragraph
-    | Prose
-    | VerdictLine
-    | PageTable
-    | ChartFigure
-    | Pictures
-    | FailureList
-    | EntryList
-    | DefinitionList
-    | Formula
-    | Subhead
-    | BulletList
-    | Cautions
-    | ColourRow
-)
+    Paragraph | Prose | VerdictLine | PageTable | ChartFigure | Pictures | FailureList | EntryList
+    | DefinitionList | Formula | Subhead | BulletList | Cautions | ColourRow
+)  # fmt: skip
 
 
 class SideNote(Struct, frozen=True):
     """A figure beside its sentence: one number large, then what it means.
 
-    ``kind`` says how it was come by (counted, measured, computed, an estimate),
-    ``inputs`` what it came from, ``how`` where its formula stands.
+    ``kind`` says whether it was counted, measured, computed or is an estimate,
+    ``inputs`` names its inputs, ``how`` is the place of its formula.
     """
 
     big: str = ""

@@ -42,7 +42,7 @@ CardWords = tuple[CardWord, ...]
 
 
 def plain_text(words: Iterable[CardWord]) -> str:
-    """The words without weight or place."""
+    """The words as one text, without their tones and links."""
     return "".join(word if isinstance(word, str) else word.text for word in words)
 
 

@@ -34,20 +34,9 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment, safe_range
 from jinja2.utils import Namespace
 from markupsafe import Markup
 
+from journal.html import messages
 from journal.html.escaping import ENVIRONMENT_OPTIONS, EscapingCodeGenerator
 from journal.html.filters import FILTERS, shown
-from journal.html.messages import (
-    ENCODER,
-    PAGE,
-    REQUEST,
-    SOURCES,
-    WRONG,
-    Request,
-    Sources,
-    TemplateFault,
-    receive,
-    send,
-)
 
 try:
     import resource
@@ -76,8 +65,13 @@ _LISTED: Final[Mapping[type, frozenset[str]]] = {
     ),
 }  # fmt: skip
 _NOTHING: Final[frozenset[str]] = frozenset()
-#: Filters of Jinja's own. None that formats, that asks by a name that it is given, or that
-#: writes attributes by names that it is given (CVE-2024-22195, CVE-2024-34064).
+#: The modules of the classes that a page is made of.
+_VIEW_MODULES: Final = frozenset(
+    ("journal.charts.drawing", "journal.html.bench_page", "journal.html.blocks",
+     "journal.html.card_page", "journal.html.true_size")
+)  # fmt: skip
+#: Filters of Jinja's own. None that formats, that reads an attribute named by its argument, or
+#: that writes attributes named by its argument (CVE-2024-22195, CVE-2024-34064).
 _JINJA_FILTERS: Final = (
     "abs", "capitalize", "count", "d", "default", "dictsort", "e", "escape", "first", "float",
     "forceescape", "int", "items", "join", "last", "length", "list", "lower", "max", "min",
@@ -93,14 +87,14 @@ class _Allowed(dict[type, frozenset[str]]):
     """What may be asked of a value, by its type: of a view its fields and properties."""
 
     def __missing__(self, kind: type) -> frozenset[str]:
-        found = _NOTHING
-        if kind.__module__.startswith("journal.views."):
+        allowed = _NOTHING
+        if kind.__module__ in _VIEW_MODULES:
             fields: tuple[str, ...] = getattr(kind, "__struct_fields__", ())
             fields = fields or getattr(kind, "_fields", ())
-            told = {name for name, of in vars(kind).items() if isinstance(of, property)}
-            found = frozenset((*fields, *told, *({"block"} & set(vars(kind)))))
-        self[kind] = found
-        return found
+            properties = {name for name, of in vars(kind).items() if isinstance(of, property)}
+            allowed = frozenset((*fields, *properties, *({"block"} & set(vars(kind)))))
+        self[kind] = allowed
+        return allowed
 
 
 _ALLOWED: Final = _Allowed(_LISTED)
@@ -113,7 +107,7 @@ class ConfinedEnvironment(ImmutableSandboxedEnvironment):
     shown = staticmethod(shown)
     intercepted_binops = frozenset(("*", "**", "%"))
 
-    def __init__(self, sources: Sources) -> None:
+    def __init__(self, sources: messages.Sources) -> None:
         self.sources = sources
         super().__init__(loader=FunctionLoader(self._source), **ENVIRONMENT_OPTIONS)
         self.globals = {"range": safe_range, "namespace": Namespace}
@@ -193,34 +187,34 @@ class _TooLong(Exception):
     """It sets more than it may."""
 
 
-def set_page(environment: ConfinedEnvironment, asked: Request) -> bytes:
+def set_page(environment: ConfinedEnvironment, request: messages.Request) -> bytes:
     """One page as UTF-8.
 
     Fails:  whatever a template may raise; ``fault_of`` puts it into words
     """
-    template = environment.get_template(asked.template)
-    context = template.new_context({"page": asked.page})
+    template = environment.get_template(request.template)
+    context = template.new_context({"page": request.page})
     # Not rendered in one go: what never ends is noticed before it is all there.
-    found: list[str] = []
+    parts: list[str] = []
     length = 0
     texts: Generator[str, None, None] = template.root_render_func(context)  # type: ignore[assignment]
     for text in texts:
         length += len(text)
-        if length > asked.most_bytes:
-            texts.throw(_TooLong(f"{asked.most_bytes // 1_000_000} MB"))  # where it is just now
-        found.append(text)
-    return "".join(found).encode("utf-8", "surrogatepass")
+        if length > request.most_bytes:
+            texts.throw(_TooLong(f"{request.most_bytes // 1_000_000} MB"))  # where it is just now
+        parts.append(text)
+    return "".join(parts).encode("utf-8", "surrogatepass")
 
 
-def fault_of(error: BaseException, own: Mapping[str, str]) -> TemplateFault:
+def fault_of(error: BaseException, own: Mapping[str, str]) -> messages.TemplateFault:
     """What went wrong, and where in the notebook's own templates."""
     name, line = _place(error, own)
     if isinstance(error, _OutOfTime):
-        return TemplateFault("time", "", name, line)
+        return messages.TemplateFault("time", "", name, line)
     if isinstance(error, MemoryError):
-        return TemplateFault("memory", "", name, line)
+        return messages.TemplateFault("memory", "", name, line)
     if isinstance(error, _TooLong):
-        return TemplateFault("size", str(error), name, line)
+        return messages.TemplateFault("size", str(error), name, line)
     kind: Literal["forbidden", "template"] = (
         "forbidden" if isinstance(error, (SecurityError, PermissionError)) else "template"
     )
@@ -233,7 +227,7 @@ def fault_of(error: BaseException, own: Mapping[str, str]) -> TemplateFault:
     if not name:
         shared = _last(error, lambda _: True)
         what = f"in the theme's own {shared[0]}, line {shared[1]}: {what}" if shared else what
-    return TemplateFault(kind, what[:_MOST_SAID].rstrip(". "), name, line)
+    return messages.TemplateFault(kind, what[:_MOST_SAID].rstrip(". "), name, line)
 
 
 def _missing(name: object) -> str:
@@ -250,22 +244,22 @@ def _place(error: BaseException, own: Mapping[str, str]) -> tuple[str, int]:
     return _last(error, lambda name: name in own) or ("", 1)
 
 
-def _last(error: BaseException, wanted: Callable[[str], bool]) -> tuple[str, int] | None:
+def _last(error: BaseException, matches: Callable[[str], bool]) -> tuple[str, int] | None:
     """The innermost template that an error went through, with the line."""
-    found = None
+    last = None
     trace: TracebackType | None = error.__traceback__
     while trace is not None:
         template = trace.tb_frame.f_globals.get("__jinja_template__")
-        if template is not None and template.name and wanted(template.name):
-            found = (template.name, template.get_corresponding_lineno(trace.tb_lineno))
+        if template is not None and template.name and matches(template.name):
+            last = (template.name, template.get_corresponding_lineno(trace.tb_lineno))
         trace = trace.tb_next
-    return found
+    return last
 
 
 # All templates, before any page ---------------------------------------------------------
 
 
-def template_faults(environment: ConfinedEnvironment) -> Iterator[TemplateFault]:
+def template_faults(environment: ConfinedEnvironment) -> Iterator[messages.TemplateFault]:
     """What can be known to be wrong in the notebook's own templates without a page."""
     sources = environment.sources
     for name, source in sorted(sources.own.items()):
@@ -273,28 +267,32 @@ def template_faults(environment: ConfinedEnvironment) -> Iterator[TemplateFault]
             tree = environment.parse(source, name)
             environment.compile(tree, name, name)
         except Exception as error:  # noqa: BLE001  # whatever a template makes the compiler raise
-            found = fault_of(error, sources.own)
-            yield found if found.template else TemplateFault(found.kind, found.what, name)
+            fault = fault_of(error, sources.own)
+            yield fault if fault.template else messages.TemplateFault(fault.kind, fault.what, name)
             continue
         yield from _reaches(name, tree, sources)
 
 
-def _reaches(name: str, tree: nodes.Template, sources: Sources) -> Iterator[TemplateFault]:
-    asks: Iterator[nodes.Getattr | nodes.Getitem]
-    asks = chain(tree.find_all(nodes.Getattr), tree.find_all(nodes.Getitem))
-    for asked in asks:
-        wanted = asked.attr if isinstance(asked, nodes.Getattr) else _constant(asked.arg)
-        if isinstance(wanted, str) and wanted.startswith("_"):
-            yield TemplateFault("forbidden", f'it asks for "{wanted}"', name, asked.lineno)
+def _reaches(
+    name: str, tree: nodes.Template, sources: messages.Sources
+) -> Iterator[messages.TemplateFault]:
+    accesses: Iterator[nodes.Getattr | nodes.Getitem]
+    accesses = chain(tree.find_all(nodes.Getattr), tree.find_all(nodes.Getitem))
+    for access in accesses:
+        field = access.attr if isinstance(access, nodes.Getattr) else _constant(access.arg)
+        if isinstance(field, str) and field.startswith("_"):
+            yield messages.TemplateFault("forbidden", f'it asks for "{field}"', name, access.lineno)
     unknown = find_undeclared_variables(tree)
-    for found in tree.find_all(nodes.Name):
-        if found.name in _LEFT_OUT and found.name in unknown:
-            yield TemplateFault("forbidden", f'it asks for "{found.name}"', name, found.lineno)
-    for leads in tree.find_all((nodes.Extends, nodes.Import, nodes.FromImport, nodes.Include)):
-        to = _constant(next(leads.iter_child_nodes(only=("template",))))
-        missed = isinstance(to, str) and to not in sources.own and to not in sources.shared
-        if missed and not getattr(leads, "ignore_missing", False):
-            yield TemplateFault("template", _missing(to), name, leads.lineno)
+    for variable in tree.find_all(nodes.Name):
+        if variable.name in _LEFT_OUT and variable.name in unknown:
+            yield messages.TemplateFault(
+                "forbidden", f'it asks for "{variable.name}"', name, variable.lineno
+            )
+    for statement in tree.find_all((nodes.Extends, nodes.Import, nodes.FromImport, nodes.Include)):
+        other = _constant(next(statement.iter_child_nodes(only=("template",))))
+        missed = isinstance(other, str) and other not in sources.own and other not in sources.shared
+        if missed and not getattr(statement, "ignore_missing", False):
+            yield messages.TemplateFault("template", _missing(other), name, statement.lineno)
 
 
 def _constant(node: nodes.Node) -> object:
@@ -354,31 +352,31 @@ def _out_of_time(*_: object) -> None:
 def serve() -> None:
     """Render pages for requests on standard input until it is closed."""
     source, sink = sys.stdin.buffer, sys.stdout.buffer
-    first = receive(source)
+    first = messages.receive(source)
     if first is None:
         return
-    environment = ConfinedEnvironment(SOURCES.decode(first[1]))
+    environment = ConfinedEnvironment(messages.SOURCES.decode(first[1]))
     # Whatever compiling loads is loaded before files are out of reach.
     environment.from_string("{{ 'a text' }}").render()
     if hasattr(signal, "SIGPROF"):
         signal.signal(signal.SIGPROF, _out_of_time)
     _confine()
-    while (message := receive(source)) is not None:
+    while (message := messages.receive(source)) is not None:
         kind, data = _answer(environment, message[1])
-        send(sink, kind, data)
+        messages.send(sink, kind, data)
 
 
 def _answer(environment: ConfinedEnvironment, message: bytes) -> tuple[bytes, bytes]:
     try:
-        asked = REQUEST.decode(message)
-    except Exception as error:  # noqa: BLE001  # told where the view was made
-        return WRONG, ENCODER.encode(
-            (TemplateFault("program", f"{type(error).__name__}: {error}"),)
+        request = messages.REQUEST.decode(message)
+    except Exception as error:  # noqa: BLE001  # reported to the process that made the view
+        return messages.WRONG, messages.ENCODER.encode(
+            (messages.TemplateFault("program", f"{type(error).__name__}: {error}"),)
         )
     try:
-        with _within(asked.seconds):
-            if not asked.template:
-                return WRONG, ENCODER.encode(tuple(template_faults(environment)))
-            return PAGE, set_page(environment, asked)
+        with _within(request.seconds):
+            if not request.template:
+                return messages.WRONG, messages.ENCODER.encode(tuple(template_faults(environment)))
+            return messages.PAGE, set_page(environment, request)
     except BaseException as error:  # noqa: BLE001  # also out of time, out of memory
-        return WRONG, ENCODER.encode((fault_of(error, environment.sources.own),))
+        return messages.WRONG, messages.ENCODER.encode((fault_of(error, environment.sources.own),))

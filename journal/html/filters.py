@@ -95,8 +95,8 @@ def rows(every: Iterable[Iterable[PageCell]], figures: bool = False, named: bool
     """The rows of a table, a line each.
 
     Takes:  every    the rows in order, each with its cells
-            figures  whether the table is one of figures, which stand right untold
-            named    whether the second column of such a table is text, which is told once
+            figures  whether the table is one of figures, which stand right without a class
+            named    whether the second column of such a table is text, as its head says
     """
     return Markup("".join([f"<tr>{_cells(row, figures, named)}</tr>\n" for row in every]))
 
@@ -117,7 +117,7 @@ def _cells(row: Iterable[PageCell], figures: bool, named: bool) -> str:
     )
 
 
-def _cell_begins(cell: PageCell, figures: bool, known: bool) -> str:
+def _cell_begins(cell: PageCell, figures: bool, named: bool) -> str:
     if cell.head:
         scope = "" if figures else ' scope="row"'
         return f"<th{scope}{_attribute('class', 'n' if cell.number else '')}>"
@@ -126,7 +126,7 @@ def _cell_begins(cell: PageCell, figures: bool, known: bool) -> str:
         return f"<td{_attribute('class', kind)}{_attribute('data-exact', cell.data)}>"
     if cell.number:
         return f"<td{_attribute('class', cell.tone)}>"
-    return '<td class="t">' if cell.words and not known else "<td>"
+    return '<td class="t">' if cell.words and not named else "<td>"
 
 
 # Of drawings the words alone are escaped. Places, sizes, paths and colours are what

@@ -1,4 +1,4 @@
-"""The maker's prose: Markdown to HTML that cannot run anything, with its links led to pages."""
+"""The maker's prose: Markdown to HTML that can run nothing, its links to pages of the notebook."""
 
 from __future__ import annotations
 
@@ -12,15 +12,12 @@ import markdown
 from markdown.treeprocessors import Treeprocessor
 from markupsafe import Markup
 
-# Where a link of the prose leads: gives the new address, or None for a link that is
-# kept as its words only (a page that this edition leaves out).
+# The new address of a link of the prose, or None to leave its words only (for a page that
+# this edition leaves out).
 LinkResolver = Callable[[str], str | None]
-
-
 # Attributes of a picture's <img>, and of a <source> before it for browsers that take that.
 ShownPicture = tuple[Mapping[str, str], Mapping[str, str] | None]
-
-# What a picture of the prose becomes; None leaves its words only.
+# The attributes of a picture of the prose; None leaves its words only.
 PictureResolver = Callable[[str], ShownPicture | None]
 
 # Addresses that may stand in a link of the prose; everything else is words only.
@@ -66,8 +63,8 @@ class _Links(Treeprocessor):
             link.set("href", new)
 
     def _picture(self, parent: Element, picture: Element) -> None:
-        found, place = self.show(picture.get("src", "")), list(parent).index(picture)
-        if found is None:
+        shown, place = self.show(picture.get("src", "")), list(parent).index(picture)
+        if shown is None:
             words = picture.get("alt", "") + (picture.tail or "")
             if place:
                 parent[place - 1].tail = (parent[place - 1].tail or "") + words
@@ -75,7 +72,7 @@ class _Links(Treeprocessor):
                 parent.text = (parent.text or "") + words
             parent.remove(picture)
             return
-        image, source = found
+        image, source = shown
         picture.attrib.update(image)
         if source is not None:
             both = Element("picture")
@@ -92,18 +89,18 @@ _PER_THREAD = threading.local()
 def _converter() -> tuple[markdown.Markdown, _Links]:
     """The converter of this thread, and its tree processor for links and pictures."""
     if not hasattr(_PER_THREAD, "converter"):
-        made = markdown.Markdown(
+        new = markdown.Markdown(
             extensions=["tables", "footnotes", "sane_lists", "fenced_code"],
             extension_configs={"footnotes": {"UNIQUE_IDS": False, "BACKLINK_TITLE": "Back to {}"}},
             output_format="html",
         )
-        links = _Links(made)
+        links = _Links(new)
         # Raw HTML is text: what a guest writes cannot run in the reader's browser.
-        made.preprocessors.deregister("html_block")
-        made.inlinePatterns.deregister("html")
-        made.inlinePatterns.deregister("entity", strict=False)
-        made.treeprocessors.register(links, "own_links", 5)
-        _PER_THREAD.converter = made, links
+        new.preprocessors.deregister("html_block")
+        new.inlinePatterns.deregister("html")
+        new.inlinePatterns.deregister("entity", strict=False)
+        new.treeprocessors.register(links, "own_links", 5)
+        _PER_THREAD.converter = new, links
     converter, links = _PER_THREAD.converter
     converter.reset()
     return converter, links

@@ -19,7 +19,7 @@ from journal.html.blocks import IndexPage, Page
 from journal.html.card_page import CardPage
 from journal.html.true_size import TruePage
 
-#: What a template is given as ``page``.
+#: The views that a template gets as ``page``.
 View = Page | IndexPage | CardPage | TruePage | PourSheet | PhotoCardPage
 
 

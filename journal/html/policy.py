@@ -56,9 +56,9 @@ class PolicyViolation(ValueError):
 
 def policy_of(base: str) -> str:
     """The policy that a template of the program's own states."""
-    found = _POLICY.search(base)
-    assert found is not None, "the program's pages state no policy"
-    return found[1]
+    policy = _POLICY.search(base)
+    assert policy is not None, "the program's pages state no policy"
+    return policy[1]
 
 
 def apply_policy(html: str, policy: str, root: str, scripts: Sequence[str]) -> str:
@@ -67,7 +67,7 @@ def apply_policy(html: str, policy: str, root: str, scripts: Sequence[str]) -> s
     ``policy`` is that of the program's own pages; ``root`` leads from the page to the first
     page, and ``scripts`` from there.
 
-    Fails:  BeyondPolicy for a tag that no policy reaches
+    Fails:  PolicyViolation for a tag that no policy reaches
     """
     for script in scripts:
         tag = f'<script src="{root}{script}" defer></script>'
@@ -103,7 +103,7 @@ def with_extra_head(html: str, nonce: str, head: str) -> str | None:
 def _refuse_beyond(html: str) -> None:
     for tag in _TAG.finditer(html):
         if not _META.match(html, tag.start()) and not _LINK.match(html, tag.start()):
-            told = html[tag.start() : tag.start() + 80].partition(">")[0]
+            shown = html[tag.start() : tag.start() + 80].partition(">")[0]
             raise PolicyViolation(
-                "".join(letter if letter.isprintable() else " " for letter in told)
+                "".join(letter if letter.isprintable() else " " for letter in shown)
             )

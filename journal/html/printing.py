@@ -42,13 +42,13 @@ def pdf_of(theme: Theme, pages: Iterable[str]) -> bytes:
     fetcher = _fetcher(theme)
     fonts = weasyprint.text.fonts.FontConfiguration()
     style = weasyprint.CSS(string=_OTHERWISE, font_config=fonts)
-    made = [
+    documents = [
         weasyprint.HTML(string=page, base_url=_ROOT, url_fetcher=fetcher).render(
             font_config=fonts, stylesheets=[style]
         )
         for page in pages
     ]
-    whole = made[0].copy([sheet for document in made for sheet in document.pages])
+    whole = documents[0].copy([sheet for document in documents for sheet in document.pages])
     data: bytes = whole.write_pdf()
     return data
 

@@ -22,17 +22,7 @@ from typing import BinaryIO, Final, cast
 from msgspec import Raw
 
 from journal.errors import ContentError, Position, Problem
-from journal.html.messages import (
-    ENCODER,
-    FAULTS,
-    PAGE,
-    Request,
-    Sources,
-    TemplateFault,
-    View,
-    receive,
-    send,
-)
+from journal.html import messages
 from journal.records.yaml.source import printable_name, read_text, stays_in_notebook
 
 OWN_FOLDER: Final = "theme"
@@ -47,7 +37,7 @@ _LAST_S: Final = 2.0
 PAGE_BYTES: Final = 4_000_000
 _TIMES: Final = 40
 
-# What the process runs. It is told where modules are, and looks nowhere else for them.
+# The program of the process. Its arguments are the only places where it looks for modules.
 _RUN: Final = (
     "import sys; sys.path[:] = sys.argv[1:]; from journal.html.confined import serve; serve()"
 )
@@ -69,31 +59,33 @@ class Sandbox:
 
     def __init__(self, own: Mapping[str, str], shared: Mapping[str, str]) -> None:
         self.own = own
-        self._sources = Sources(own, shared)
-        # One for each process that this one is in; those of others are held, and left alone.
+        self._sources = messages.Sources(own, shared)
+        # One for each fork of this process; the entries of other forks are left alone.
         self._by_fork: dict[int, _Setter] = {}
 
-    def set_page(self, template: str, page: View) -> str:
+    def set_page(self, template: str, page: messages.View) -> str:
         """One page as HTML.
 
         Fails:  ContentError, with file and line, where a template is at fault, reaches for
                 what it may not, or takes more than it may; TypeError for what is no view
         """
-        data = Raw(ENCODER.encode(page))
+        data = Raw(messages.ENCODER.encode(page))
         size = memoryview(data).nbytes
         seconds = PAGE_S + _MORE_S * size / 1_000_000
-        request = Request(template, cast(View, data), seconds, PAGE_BYTES + _TIMES * size)
-        found = self._ask(request)
-        if isinstance(found, bytes):
-            return found.decode("utf-8", "replace")
-        raise ContentError(tuple(self._problem(fault, request) for fault in found))
+        request = messages.Request(
+            template, cast(messages.View, data), seconds, PAGE_BYTES + _TIMES * size
+        )
+        answer = self._ask(request)
+        if isinstance(answer, bytes):
+            return answer.decode("utf-8", "replace")
+        raise ContentError(tuple(self._problem(fault, request) for fault in answer))
 
     def problems(self) -> tuple[Problem, ...]:
         """What can be known to be wrong in the templates without a page."""
-        request = Request(seconds=PAGE_S, most_bytes=PAGE_BYTES)
-        found = self._ask(request)
-        assert not isinstance(found, bytes)
-        return tuple(sorted(self._problem(fault, request) for fault in found))
+        request = messages.Request(seconds=PAGE_S, most_bytes=PAGE_BYTES)
+        faults = self._ask(request)
+        assert not isinstance(faults, bytes)
+        return tuple(sorted(self._problem(fault, request) for fault in faults))
 
     def blamed(self, template: str) -> Position:
         """The place to name where no line is known: the template, or the one that there is."""
@@ -101,20 +93,20 @@ class Sandbox:
             return _at(template)
         return _at(next(iter(self.own))) if len(self.own) == 1 else Position(OWN_FOLDER)
 
-    def _ask(self, request: Request) -> bytes | tuple[TemplateFault, ...]:
+    def _ask(self, request: messages.Request) -> bytes | tuple[messages.TemplateFault, ...]:
         setter = self._by_fork.get(_forks)
         if setter is None or not setter.lives:
             setter = self._by_fork[_forks] = _Setter(self._sources)
         return setter.ask(request)
 
-    def _problem(self, fault: TemplateFault, request: Request) -> Problem:
+    def _problem(self, fault: messages.TemplateFault, request: messages.Request) -> Problem:
         if fault.kind == "program":
             raise TypeError(fault.what)
         place = _at(fault.template, fault.line) if fault.template else self.blamed(request.template)
-        said, hint = _MESSAGES[fault.kind]
+        sentence, hint = _MESSAGES[fault.kind]
         # It may be meant for the terminal that it is shown at.
         what = printable_name(fault.what)
-        return Problem(place, said.format(what=what, seconds=request.seconds), hint)
+        return Problem(place, sentence.format(what=what, seconds=request.seconds), hint)
 
 
 def _at(template: str, line: int = 1) -> Position:
@@ -149,7 +141,7 @@ _MESSAGES: Final = {
 class _Setter:
     """One process that sets pages."""
 
-    def __init__(self, sources: Sources) -> None:
+    def __init__(self, sources: messages.Sources) -> None:
         self.lives = True
         # Our own modules first; nothing is looked for where the program was started.
         ours = str(Path(__file__).resolve().parents[2])
@@ -167,10 +159,10 @@ class _Setter:
         self._to = cast(BinaryIO, process.stdin)
         self._from = cast(BinaryIO, process.stdout)
         self._end = weakref.finalize(self, _end, process, _forks)
-        self._first = ENCODER.encode(sources)
+        self._first = messages.ENCODER.encode(sources)
         self._has_answered = False
 
-    def ask(self, request: Request) -> bytes | tuple[TemplateFault, ...]:
+    def ask(self, request: messages.Request) -> bytes | tuple[messages.TemplateFault, ...]:
         """A page, or what is wrong with it."""
         # Whatever comes between, a process that is not where it should be sets no more pages.
         self.lives = False
@@ -184,37 +176,37 @@ class _Setter:
         clock.daemon = True
         clock.start()
         try:
-            found = self._exchange(ENCODER.encode(request), request.most_bytes)
+            answer = self._exchange(messages.ENCODER.encode(request), request.most_bytes)
         finally:
             # No thread is left: another process may be forked after this.
             clock.cancel()
             clock.join()
-        if found is None:
+        if answer is None:
             return (self._fault_of_ended(late.is_set()),)
         self._has_answered = True
-        self.lives = isinstance(found, bytes) or not any(
-            fault.kind in ("time", "memory") for fault in found
+        self.lives = isinstance(answer, bytes) or not any(
+            fault.kind in ("time", "memory") for fault in answer
         )
         if not self.lives:
             self._end()
-        return found
+        return answer
 
     def _exchange(
         self, request: bytes, most_bytes: int
-    ) -> bytes | tuple[TemplateFault, ...] | None:
+    ) -> bytes | tuple[messages.TemplateFault, ...] | None:
         try:
             if self._first:
-                send(self._to, b"S", self._first)
+                messages.send(self._to, b"S", self._first)
                 self._first = b""
-            send(self._to, b"R", request)
-            answer = receive(self._from, most_bytes)
-            if answer is None or answer[0] == PAGE:
+            messages.send(self._to, b"R", request)
+            answer = messages.receive(self._from, most_bytes)
+            if answer is None or answer[0] == messages.PAGE:
                 return answer[1] if answer is not None else None
-            return FAULTS.decode(answer[1])
+            return messages.FAULTS.decode(answer[1])
         except (OSError, ValueError):  # it has ended, or says what none of ours would
             return None
 
-    def _fault_of_ended(self, late: bool) -> TemplateFault:
+    def _fault_of_ended(self, late: bool) -> messages.TemplateFault:
         """What a process has that gave no reason: it was ended by us, or by the system."""
         if not late:
             with suppress(subprocess.TimeoutExpired):
@@ -222,7 +214,7 @@ class _Setter:
         self._end()
         if not self._has_answered and not late and self._process.returncode > 0:
             raise RuntimeError("the process that sets a notebook's own templates does not begin")
-        return TemplateFault("time" if late else "memory", "")
+        return messages.TemplateFault("time" if late else "memory", "")
 
 
 def _end(process: subprocess.Popen[bytes], forks: int) -> None:
@@ -254,7 +246,7 @@ def read_own_theme(content: Path) -> dict[str, str]:
         return {}
     if not stays_in_notebook(content, OWN_FOLDER):
         raise _refused(OWN_FOLDER, "the folder is a link out of the notebook", "Copy it in.")
-    found = {}
+    texts = {}
     for here, folders, files in os.walk(folder):
         folders.sort()
         for file in sorted(files):
@@ -267,8 +259,8 @@ def read_own_theme(content: Path) -> dict[str, str]:
                 raise _refused(path, what, "Rename it.")
             if not stays_in_notebook(folder, name):
                 raise _refused(path, "the file is a link out of the theme's folder", "Copy it in.")
-            found[name] = read_text(content, path)
-    return found
+            texts[name] = read_text(content, path)
+    return texts
 
 
 def _refused(path: str, what: str, hint: str) -> ContentError:

@@ -27,7 +27,7 @@ from journal.html.messages import View
 from journal.html.policy import PolicyViolation, apply_policy, policy_of
 from journal.html.sandbox import Sandbox, read_own_theme
 
-# The theme that holds everything; what another does not hold is taken from it.
+# The complete theme, which supplies the files that another does not have.
 WHOLE: Final = "paper"
 STYLESHEET: Final = "look.css"
 CARD_STYLES: Final = "card.css"
@@ -38,7 +38,7 @@ OWN_COLOURS: Final = "colours.css"
 class _Bytecode(FileSystemBytecodeCache):
     """The engine's own cache of what it compiled, beside what Python compiled of this program.
 
-    It lies with the program, which is trusted, and never with what is kept of a notebook.
+    It lies with the program, which is trusted, and never in the cache of a notebook.
     ``version`` is that of the program: filters may have gone into what was compiled.
     """
 

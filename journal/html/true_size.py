@@ -27,8 +27,8 @@ INK: Final = "#000"
 SOFT: Final = "#4d575a"
 MADDER: Final = "#96331f"
 
-# How large is the picture on a sheet, in mm? The sheet less 5 mm on every side, which
-# printers leave bare, and less a hair, so that no browser takes it for too large.
+# The picture on a sheet, in mm: the sheet less 5 mm on every side, which printers leave
+# bare, and less a hair, so that no browser takes it for too large.
 MARGIN_MM: Final = 5.0
 AREAS_MM: Final[dict[PaperSize, tuple[float, float]]] = {
     "letter": (205.0, 268.0),
@@ -196,8 +196,8 @@ class PrintCanvas(Struct):
         font, weight = _FONTS[face]
         turned = f"rotate({mm(turn)} {mm(x)} {mm(y)})" if turn else ""
         reach = text_width(text, face, size)
-        made = PrintedText(text, mm(x), mm(y), mm(size), font, weight, anchor, fill, turned)
-        self.written.append((made, (x - reach, y - reach, x + reach, y + reach)))
+        line = PrintedText(text, mm(x), mm(y), mm(size), font, weight, anchor, fill, turned)
+        self.written.append((line, (x - reach, y - reach, x + reach, y + reach)))
 
     def paragraph(
         self, text: str, x: float, y: float, room: float, size: float, face: FontFace = "regular",
@@ -291,11 +291,9 @@ def repeat(
     places: Sequence[tuple[float, float]],
     draw: Callable[[PrintCanvas, float, float], None],
 ) -> Repeated:
-    """What ``draw`` draws at a place, at each of one or more places.
+    """What ``draw`` draws at the first of one or more places, repeated at the others.
 
-    Takes:  name    of the drawing, unique on its page
-            places  left top corners in mm from that of the sheet; one or more
-            draw    called with a pencil and the first place
+    ``name`` is unique on its page; places are left top corners in mm from that of the sheet.
     """
     pencil, (x, y) = PrintCanvas(), places[0]
     draw(pencil, x, y)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import partial
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from journal.comparison.derive import ComparisonResults
 from journal.errors import Problem
@@ -22,12 +22,7 @@ from journal.records.notebook import Notebook
 from journal.views.card.cards import cards_list_sheets, cards_sheets
 from journal.views.design.compared import compared_sheets
 from journal.views.design.page import design_sheets
-from journal.views.index.page import (
-    design_data_sheets,
-    design_parts,
-    index_sheets,
-    other_data_sheets,
-)
+from journal.views.index import page as index_pages
 from journal.views.lists.failed import failed_sheets
 from journal.views.lists.feed import feed_sheets
 from journal.views.lists.front import front_sheets
@@ -51,7 +46,6 @@ from journal.views.shared.inputs import (
     order_inputs,
     photo_card_inputs,
     pour_sheet_inputs,
-    restrict_to_inputs,
     template_inputs,
     thing_inputs,
 )
@@ -70,6 +64,8 @@ from journal.views.shared.words import forecast_text, units_of
 from journal.views.shelf.pots import pots_sheets
 from journal.views.shelf.shelf import shelf_sheets
 from journal.views.shelf.thing import thing_sheets
+
+Value = TypeVar("Value")
 
 
 def open_book(
@@ -94,8 +90,7 @@ def open_book(
             bars      a batch for the cards
             program   the program's digest, where known
             photos    those that were decoded; the others are known by their first bytes
-            measured  what was measured in photos, of the whole notebook
-            derived   what is worked out of all designs at once, where known
+            measured  of the whole notebook
             recipes   the designs, with digests that leave out their prose
     Gives:  a Book; photos that cannot be shown are left out and listed in ``unshown``
     """
@@ -103,14 +98,6 @@ def open_book(
     shown = cut_figures_to_edition(figures, notebook, edition)
     if derived is None:
         derived = derive_notebook(notebook, shown.summaries, studio_rate_line(figures.summaries))
-    by_photo: dict[str, list[MeasuredPhoto]] = {}
-    for photo in measured:
-        if photo.design in notebook.summaries:
-            by_photo.setdefault(photo.design, []).append(photo)
-    asked_in: dict[str, tuple[str, ...]] = {}
-    for name, found in compared.across.items():
-        for design in found.designs:
-            asked_in[design] = (*asked_in.get(design, ()), name)
     uses, units = uses_of(notebook), units_of(notebook.settings)
     return Book(
         notebook=notebook,
@@ -128,23 +115,31 @@ def open_book(
         bars=bars,
         ground=base_digest(theme, notebook.settings, edition, bars, program),
         templates={} if edition == "public" else template_places(notebook),
-        asked_in=asked_in,
+        asked_in=_grouped(
+            (design, name) for name, answer in compared.across.items() for design in answer.designs
+        ),
         shares=shares_of(notebook, uses),
         recipes=notebook.designs if recipes is None else recipes,
-        forecasts={name: forecast_text(units, found) for name, found in derived.forecasts.items()},
+        forecasts={name: forecast_text(units, one) for name, one in derived.forecasts.items()},
         problems=problems_by_design((*notebook.problems, *shown.problems, *unshown)),
-        measured={name: tuple(found) for name, found in by_photo.items()},
+        measured=_grouped(
+            (photo.design, photo) for photo in measured if photo.design in notebook.summaries
+        ),
     )
 
 
 def problems_by_design(problems: Iterable[Problem]) -> Mapping[str, tuple[Problem, ...]]:
     """The problems in the files of each design, in order, each once."""
-    found: dict[str, list[Problem]] = {}
-    for problem in sorted(set(problems)):
-        folder, _, rest = problem.position.path.partition("/")
-        if folder == "designs":
-            found.setdefault(rest.partition("/")[0], []).append(problem)
-    return {design: tuple(own) for design, own in found.items()}
+    paths = ((problem.position.path.split("/"), problem) for problem in sorted(set(problems)))
+    return _grouped(("".join(path[1:2]), one) for path, one in paths if path[0] == "designs")
+
+
+def _grouped(pairs: Iterable[tuple[str, Value]]) -> dict[str, tuple[Value, ...]]:
+    """The values that belong to each name, in their order."""
+    groups: dict[str, list[Value]] = {}
+    for name, value in pairs:
+        groups.setdefault(name, []).append(value)
+    return {name: tuple(values) for name, values in groups.items()}
 
 
 class PageGroup(NamedTuple):
@@ -159,20 +154,20 @@ class PageGroup(NamedTuple):
     of: str
 
 
-# The ways to everything that pages about all designs show of a design.
+# The inputs for everything that pages about all designs show of a design.
 _SUMMARIES = ("notebook.summaries", "places.designs")
 
 
 def groups_of(book: Book) -> Iterator[PageGroup]:
     """Every group of pages; those of a design, of a thing and of an order are their own.
 
-    The larger ones come first.
+    The larger ones are first.
     """
+    lay: Callable[[Book], Iterable[Sheet]]
     for name in book.places.orders:
-        yield PageGroup(
-            f"order {name}", partial(order_sheets, name=name), order_inputs(book, name), "orders"
-        )
-    whole: list[tuple[str, Callable[[Book], Iterable[Sheet]], Inputs]] = [
+        lay = partial(order_sheets, name=name)
+        yield PageGroup(f"order {name}", lay, order_inputs(book, name), "orders")
+    single: list[tuple[str, Callable[[Book], Iterable[Sheet]], Inputs]] = [
         ("front", front_sheets,
          {**list_inputs(*_SUMMARIES, "compared.summaries", "photos"),
           "places.faulty": [one for one in book.places.faulty if one[0] == "design"]}),
@@ -181,9 +176,9 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
         ("compared", compared_sheets,
          list_inputs(*_SUMMARIES, "compared.across", "compared.summaries", "notebook.comparisons",
                      "places.compared", "places.things", "places.faulty", "photos")),
-        ("index", index_sheets,
+        ("index", index_pages.index_sheets,
          list_inputs(*_SUMMARIES, "uses.by_thing", "places.things", "places.compared")),
-        ("index data", other_data_sheets,
+        ("index data", index_pages.other_data_sheets,
          list_inputs(*_SUMMARIES, "notebook.comparisons", "notebook.orders", "places.things",
                      "places.compared", "places.orders", "notebook.shelf")),
         ("cards", cards_list_sheets,
@@ -198,19 +193,15 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
         ("pots", pots_sheets, list_inputs(*_SUMMARIES, "figures.summaries")),
         ("safety", safety_sheets, {}),
     ]  # fmt: skip
-    yield from (PageGroup(name, lay, inputs, name) for name, lay, inputs in whole)
-    for part, names in design_parts(book).items():
+    yield from (PageGroup(name, lay, inputs, name) for name, lay, inputs in single)
+    for part, names in index_pages.design_parts(book).items():
         inputs = index_part_inputs(book, names)
-        lay = partial(design_data_sheets, part=part, names=names)
+        lay = partial(index_pages.design_data_sheets, part=part, names=names)
         yield PageGroup(f"index {part}", lay, inputs, part)
     if has_sheets(book):
         for pair in book.templates:
-            yield PageGroup(
-                f"template {' '.join(pair)}",
-                partial(template_sheets, pair=pair),
-                template_inputs(book, pair),
-                "templates",
-            )
+            lay, inputs = partial(template_sheets, pair=pair), template_inputs(book, pair)
+            yield PageGroup(f"template {' '.join(pair)}", lay, inputs, "templates")
     for thing in book.places.things:
         name = " ".join(thing)
         yield PageGroup(name, partial(thing_sheets, thing=thing), thing_inputs(book, thing), name)
@@ -228,25 +219,15 @@ _OF_A_DESIGN = (
 )
 
 
-def all_sheets(book: Book) -> tuple[Sheet, ...]:
-    """Every file of the notebook: pages, photos, and what the theme needs beside them."""
-    pages = tuple(
-        sheet
-        for group in groups_of(book)
-        for sheet in group.lay(restrict_to_inputs(book, group.inputs))
-    )
-    return (*pages, *other_sheets(book, [sheet.path for sheet in pages]))
-
-
 def other_sheets(
-    book: Book, pages: Iterable[str], made: RenditionCache | None = None
+    book: Book, pages: Iterable[str], renditions: RenditionCache | None = None
 ) -> tuple[Sheet, ...]:
     """What belongs to no group: the feed, photos, and what the theme needs beside its pages.
 
-    ``pages`` are the paths of all pages; ``made`` knows photo files that were made before.
+    ``pages`` are the paths of all pages; ``renditions`` are photo files of earlier builds.
     """
     return (
         *feed_sheets(book, pages),
-        *photo_sheets(book.notebook.root, book.photos, made),
+        *photo_sheets(book.notebook.root, book.photos, renditions),
         *(Sheet(path, data.__bytes__, digest(data)) for path, data in book.theme.files),
     )

@@ -11,7 +11,8 @@ from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
 from journal.html.theme import read_theme
 from journal.records.notebook import read_notebook
-from journal.views.notebook import all_sheets, open_book
+from journal.views.notebook import open_book
+from tests.every_sheet import all_sheets
 
 
 def stages(content: Path) -> dict[str, float]:

@@ -300,10 +300,10 @@ def test_a_process_that_was_killed_is_told_and_another_begun() -> None:
 def test_a_forked_process_has_one_of_its_own(project: Path) -> None:
     script = (
         "import os\n"
-        "from journal.html.blocks import Frame, Page\n"
+        "from journal.html.blocks import Page, PageFrame\n"
         "from journal.html.sandbox import Sandbox\n"
         "sandbox = Sandbox({'own.html': '{{ page.title }}'}, {})\n"
-        "page = Page(Frame('A', '', ()), 'Salt', ())\n"
+        "page = Page(PageFrame('A', '', ()), 'Salt', ())\n"
         "sandbox.set_page('own.html', page)\n"
         "child = os.fork()\n"
         "said = [sandbox.set_page('own.html', page) for _ in range(3)]\n"
@@ -458,10 +458,10 @@ def test_colours_alone_need_no_process(content: Path) -> None:
 
 def test_it_ends_with_the_program(project: Path) -> None:
     script = (
-        "from journal.html.blocks import Frame, Page\n"
+        "from journal.html.blocks import Page, PageFrame\n"
         "from journal.html.sandbox import Sandbox\n"
         "sandbox = Sandbox({'own.html': ''}, {})\n"
-        "sandbox.set_page('own.html', Page(Frame('A', '', ()), 'Salt', ()))\n"
+        "sandbox.set_page('own.html', Page(PageFrame('A', '', ()), 'Salt', ()))\n"
         "print(next(iter(sandbox._by_fork.values()))._process.pid)\n"
     )
     said = subprocess.run(

@@ -1,13 +1,14 @@
 from __future__ import annotations
 
+import json
 import re
 import shutil
 from pathlib import Path
 
 import pytest
 from jinja2 import TemplateSyntaxError, UndefinedError, nodes
+from paths import PROJECT
 
-from journal.cli import arguments
 from journal.errors import ContentError
 from journal.html import theme as theme_module
 from journal.html.blocks import Link, Page, PageFrame, Paragraph, Passage, Section
@@ -98,7 +99,11 @@ def theme_names() -> set[str]:
 
 
 def test_the_settings_and_the_command_know_every_theme() -> None:
-    assert set(THEMES) == set(arguments.THEMES) == theme_names()
+    text = (PROJECT / "journal/cli/commands.json").read_text("utf-8")
+    offered = re.findall(r'"name": "--theme", "choices": (\[.*?\])', text)
+    assert offered
+    for choices in offered:
+        assert set(THEMES) == set(json.loads(choices)) == theme_names()
 
 
 def _files(theme: Theme) -> dict[str, bytes]:

@@ -13,6 +13,7 @@ from typing import get_type_hints
 
 import pytest
 import strategies
+from every_sheet import all_sheets
 from hypothesis import HealthCheck, Phase, given, settings
 from piped import piped, theme_for
 from small_notebook import lay_down_small
@@ -22,7 +23,7 @@ from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
 from journal.photos.derive import bleed_widths, measured_photos
 from journal.records.notebook import Notebook, read_notebook
-from journal.views.notebook import all_sheets, groups_of, open_book
+from journal.views.notebook import groups_of, open_book
 from journal.views.shared.book import Book
 from journal.views.shared.editions import EDITIONS, Edition, cut_to_edition
 from journal.views.shared.inputs import (

@@ -36,7 +36,7 @@ from journal.quantities.units import ML_PER_TSP
 from journal.records.models.write_up import Layer
 from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
 
-# Which fractions have no letter in the fonts of the theme? Written out, they stand on
+# The fonts of the theme have no letter for these fractions; written out, they stand on
 # every machine.
 _WRITTEN_OUT = (("⅛", "1/8"), ("⅜", "3/8"), ("⅝", "5/8"), ("⅞", "7/8"))
 
@@ -103,7 +103,7 @@ def show_temperature_window(ends_c: tuple[float, float], us_first: bool) -> tupl
 
 
 # An amount in the studio's first system and in the other.
-Said = tuple[CardWords, CardWords]
+BothSystems = tuple[CardWords, CardWords]
 
 
 class PotIngredient(NamedTuple):
@@ -163,13 +163,13 @@ class CardAmounts(Struct, frozen=True):
         layers = [masses.layer(name) for name in masses.pots[base.pot].layers]
         return sum(one.melt_g if base.leftover else one.bases[base.place][1] for one in layers)
 
-    def base_said(self, base: PotIngredient, scope: RoundScope) -> Said:
+    def base_amount(self, base: PotIngredient, scope: RoundScope) -> BothSystems:
         """A pot's base in both systems."""
         value, of = self.base_g(base, scope), f"base {base.pot} {base.place}"
         us, metric = self._amount(value, of, "us", scope), self._amount(value, of, "g", scope)
         return (us, metric) if self.us_first else (metric, us)
 
-    def oil_said(self, layer: int, place: int, scope: RoundScope) -> Said:
+    def oil_amount(self, layer: int, place: int, scope: RoundScope) -> BothSystems:
         """An oil: millilitres first, grams second; nothing that would have to be guessed.
 
         Where the shelf gives no density, what the dose was not written in is left
@@ -184,7 +184,7 @@ class CardAmounts(Struct, frozen=True):
             return (by_volume, ()) if written == "volume" else (by_mass, ())
         return by_volume, by_mass
 
-    def dosed_said(self, layer: int, place: int, scope: RoundScope) -> Said:
+    def dosed_amount(self, layer: int, place: int, scope: RoundScope) -> BothSystems:
         """What is stirred in: millilitres and spoons, or grams and millilitres if dosed by mass."""
         one = self.masses[scope].layers[layer].dosed[place]
         if one.by_eye:
@@ -204,22 +204,19 @@ class CardAmounts(Struct, frozen=True):
         return self.case.recipe.layers[layer]
 
     def weight(
-        self, what: str, said: Callable[[RoundScope], Said], layer: str = "", mind: CardWords = (),
-        each: bool = True,
+        self, what: str, amount: Callable[[RoundScope], BothSystems], layer: str = "",
+        mind: CardWords = (), each: bool = True,
     ) -> WeighLine:  # fmt: skip
-        """A line to weigh; ``each`` adds the amounts of a round, and of a smaller last one.
-
-        ``said`` returns the amount of a scope in both systems.
-        """
-        found: list[CardWord] = []
+        """A line to weigh; ``each`` adds the amounts of a round, and of a smaller last one."""
+        words: list[CardWord] = []
         for scope in tuple(self.masses)[1:] if each and self.rounds > 1 else ():
-            first, second = said(scope)
+            first, second = amount(scope)
             bars = self.round_bars if scope == "round" else self.last_bars
-            found.append(self.say.text(f"each.{scope}", bars=bars))
-            found.extend((*first, *self.say.beside(second)))
-        return WeighLine(what, *said("all"), layer, tuple(found), mind)
+            words.append(self.say.text(f"each.{scope}", bars=bars))
+            words.extend((*first, *self.say.beside(second)))
+        return WeighLine(what, *amount("all"), layer, tuple(words), mind)
 
-    def poured_said(self, layer: int, what: str) -> CardAmount:
+    def poured_amount(self, layer: int, what: str) -> CardAmount:
         """What goes into a mould or relief at a pour, as a hand on a jug can hit it.
 
         ``what`` is "stays", "poured" (with what is poured over) or "filled" (poured, over
@@ -234,10 +231,10 @@ class CardAmounts(Struct, frozen=True):
             show_approximately(mass_g, self.us_first), f"{what} {layer}", "about", "round"
         )
 
-    def limit_said(self, layer: int, place: int, show: AmountFormat) -> CardAmount:
+    def limit_note(self, layer: int, place: int, show: AmountFormat) -> CardAmount:
         """What stands beside an oil that is over its limit or has none; else no words."""
-        said = self.over_limit(layer, place)
-        text = f", {said}" if said and show == "and-limit" else said
+        note = self.over_limit(layer, place)
+        text = f", {note}" if note and show == "and-limit" else note
         return CardAmount(text, f"limit {layer} {place}", show, tone="mind")
 
     def over_limit(self, layer: int, place: int) -> str:
@@ -247,10 +244,8 @@ class CardAmounts(Struct, frozen=True):
         if oil.limit is None:
             return self.say.text("limit.none")
         if oil.within is False:
-            share = non_breaking(show_percent(oil.layer_share))
-            return self.say.text(
-                "limit.over", share=share, limit=non_breaking(show_percent(oil.limit))
-            )
+            share, limit = (non_breaking(show_percent(x)) for x in (oil.layer_share, oil.limit))
+            return self.say.text("limit.over", share=share, limit=limit)
         if figures.limit_used is not None and not within_limit(figures.limit_used):
             used = non_breaking(show_percent(figures.limit_used))
             return self.say.text("limit.together", used=used)
@@ -270,9 +265,8 @@ class CardAmounts(Struct, frozen=True):
     ) -> CardWords:
         if value is None:
             return ()
-        return (
-            CardAmount(self.say.units(show_on_card(value, show, self.steps_g)), of, show, scope),
-        )
+        text = self.say.units(show_on_card(value, show, self.steps_g))
+        return (CardAmount(text, of, show, scope),)
 
 
 def card_amounts_of(
@@ -282,7 +276,7 @@ def card_amounts_of(
     say: PhraseCatalogue = ENGLISH,
     masses: RecipeMasses | None = None,
 ) -> CardAmounts:
-    """The masses of a recipe for ``case.bars``, taken through ``places`` cavities a round.
+    """The masses of a recipe for ``case.bars``, with ``places`` cavities a round.
 
     ``places`` is None where no mould limits a round; ``masses`` are those of all bars, if
     they were computed before.

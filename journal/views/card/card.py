@@ -52,8 +52,8 @@ def cards_of(
     number = chosen.recipe.bars if bars is None else bars
     if number < 1:
         raise UsageError(f"a card for {number} bars", "Ask for 1 bar or more.")
-    found: list[Problem] = [] if problems is None else problems
-    case = RecipeContext(notebook.settings, notebook.shelf, design, chosen, number, found)
+    reported: list[Problem] = [] if problems is None else problems
+    case = RecipeContext(notebook.settings, notebook.shelf, design, chosen, number, reported)
     return _card_leaves(case, size, say)
 
 
@@ -81,9 +81,9 @@ def _variant(design: Design, name: str | None) -> Variant:
     try:
         return design.variant(name)
     except KeyError:
-        known = [variant.name for variant in design.variants]
+        names = [variant.name for variant in design.variants]
         raise UsageError(
-            f'the design "{design.id}" has no variant "{name}"', spelling_hint(name, known)
+            f'the design "{design.id}" has no variant "{name}"', spelling_hint(name, names)
         ) from None
 
 
@@ -141,11 +141,11 @@ def _version(case: RecipeContext, masses: RecipeMasses | None = None) -> str:
         parts.extend((plain_text(weight.first), plain_text(weight.second)))
     parts.extend(plain_text(step) for step in steps_of(batch, pieces))
     parts.extend(plain_text(words) for words in _watch_points(case, say))
-    made = hashlib.blake2b(digest_size=8)
+    digest = hashlib.blake2b(digest_size=8)
     for part in parts:
         raw = part.encode("utf-8")
-        made.update(len(raw).to_bytes(4, "big") + raw)
-    number = int.from_bytes(made.digest(), "big")
+        digest.update(len(raw).to_bytes(4, "big") + raw)
+    number = int.from_bytes(digest.digest(), "big")
     letters = ""
     for _ in range(_VERSION_LETTERS):
         number, place = divmod(number, len(_ALPHABET))
@@ -220,15 +220,14 @@ def _watch_point(failure: Failure, say: PhraseCatalogue) -> CardWords:
 
 def _cautions(case: RecipeContext, say: PhraseCatalogue) -> str:
     layers = case.recipe.layers
-    said = ["care.heat"]
+    phrases = ["care.heat"]
     if any(layer.spritz for layer in layers):
-        said.append("care.alcohol")
+        phrases.append("care.alcohol")
     if case.recipe.mat is not None or any("cut" in text for la in layers for text in la.then):
-        said.append("care.blade")
+        phrases.append("care.blade")
     if any(layer.fragrance for layer in layers):
-        said.append("care.oil")
-    said.extend(("care.law", "care.unchecked"))
-    return " ".join(filter(None, map(say.text, said)))
+        phrases.append("care.oil")
+    return " ".join(filter(None, map(say.text, (*phrases, "care.law", "care.unchecked"))))
 
 
 def _blank_lines(case: RecipeContext, say: PhraseCatalogue) -> tuple[tuple[WriteOnLine, ...], ...]:
@@ -238,11 +237,6 @@ def _blank_lines(case: RecipeContext, say: PhraseCatalogue) -> tuple[tuple[Write
     usual = [say.text(f"line.{what}") for what in ("date", "by", "lot")]
     starts = [say.text("line.start", pot=pot, scale=scale) for pot in pots]
     pours = [say.text("line.pour", layer=layer.name, scale=scale) for layer in layers]
-    ends = (*pours, say.text("line.result"))
-    return (
-        (
-            *map(WriteOnLine, usual),
-            *(WriteOnLine(one, spare=True) for one in starts),
-            *map(WriteOnLine, ends),
-        ),
-    )
+    spare = (WriteOnLine(label, spare=True) for label in starts)
+    after = map(WriteOnLine, (*pours, say.text("line.result")))
+    return ((*map(WriteOnLine, usual), *spare, *after),)

@@ -6,33 +6,28 @@ import dataclasses
 from collections.abc import Iterator
 from functools import partial
 
+from msgspec.structs import replace
+
 from journal.html.blocks import (
-    Block,
     BulletList,
-    EntryList,
     Link,
     ListEntry,
     Page,
     Paragraph,
-    Passage,
     Section,
     Words,
+    simple_section,
 )
 from journal.html.card_page import CardLeaf, CardPage, CardSize
 from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import Design
 from journal.views.card.card import card_page, cards_of
+from journal.views.lists.front import parts_by_state
 from journal.views.paper.label_sheets import has_draft
+from journal.views.shared import paper_places
 from journal.views.shared.book import Book
 from journal.views.shared.catalogue import catalogue_of
 from journal.views.shared.on_design import joined_runs
-from journal.views.shared.paper_places import (
-    PHOTO_CARD,
-    has_pour_sheet,
-    has_sheets,
-    label_place,
-    pour_sheet_place,
-)
 from journal.views.shared.places import Address, href, span
 from journal.views.shared.sheet import Sheet
 from journal.views.shared.summary import by_date, first_photo
@@ -54,17 +49,19 @@ def cards_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
 
 def cards_list_sheets(book: Book) -> tuple[Sheet, ...]:
     """The list of the cards."""
-    every = book.places.fixed("cards")
-    return (book.sheet(every, "page.html", partial(_list, book, every)),)
+    here = book.places.fixed("cards")
+    return (book.sheet(here, "page.html", partial(_list, book, here)),)
 
 
 def _waiting(book: Book, here: Address, design: Design) -> Page:
     """In place of a card, where a write-up names what is not on the shelf."""
-    where = span(here, book.places.designs[design.id])
-    said = Paragraph(("This card waits: not all that is named in ", where, " is on the shelf yet."))
-    return Page(
-        book.frame(here), design.title, (_part("waits", "No card yet", said),), folio=here.folio
+    words = (
+        "This card waits: not all that is named in ",
+        span(here, book.places.designs[design.id]),
+        " is on the shelf yet.",
     )
+    part = simple_section("waits", "No card yet", Paragraph(words))
+    return replace(book.page(here, [part]), title=design.title)
 
 
 def card_variants(design: Design) -> tuple[str | None, ...]:
@@ -80,18 +77,13 @@ def cards_page(book: Book, here: Address, design: Design) -> CardPage:
     leaves: list[CardLeaf] = []
     for variant in card_variants(design):
         leaves.extend(cards_of(notebook, design, variant, book.bars, size, say=say))
-    return card_page(
-        book.frame(here, CARD_SCRIPTS),
-        leaves,
-        size,
-        title=design.title,
-        lead=_lead(book, here, design),
-    )
+    frame, lead = book.frame(here, CARD_SCRIPTS), _lead(book, here, design)
+    return card_page(frame, leaves, size, title=design.title, lead=lead)
 
 
 def _lead(book: Book, here: Address, design: Design) -> Words:
     back = span(here, book.places.designs[design.id], "the design's page")
-    names, others = design.brief.differ, _also_printed(book, here, design)
+    names, others = design.brief.differ, list(_also_printed(book, here, design))
     words: Words = ("The recipe to pour from, leaf by leaf; what is known of it stands on ", back)
     if names:
         cards = "card is" if len(names) == 1 else "cards are"
@@ -101,81 +93,65 @@ def _lead(book: Book, here: Address, design: Design) -> Words:
     return (*words, ".")
 
 
-def _also_printed(book: Book, here: Address, design: Design) -> list[Words]:
+def _also_printed(book: Book, here: Address, design: Design) -> Iterator[Words]:
     """What else there is on paper for a design."""
-    if not has_sheets(book):
-        return []
-    found: list[Words] = []
-    if has_pour_sheet(book, design):
-        found.append((span(here, pour_sheet_place(design), "the pour-day sheet"),))
+    if not paper_places.has_sheets(book):
+        return
+    if paper_places.has_pour_sheet(book, design):
+        yield (span(here, paper_places.pour_sheet_place(design), "the pour-day sheet"),)
     template = book.templates.get((design.recipe.mat or "", design.recipe.mould or ""))
     if template is not None:
-        found.append((span(here, template, "the cutting template"),))
+        yield (span(here, template, "the cutting template"),)
     if has_draft(book, design):
-        found.append((span(here, label_place(design), "drafts of its label"),))
-    return found
+        yield (span(here, paper_places.label_place(design), "drafts of its label"),)
 
 
 def _list(book: Book, here: Address) -> Page:
     """Every design's cards by its state, the latest first."""
-    parts: list[Section] = []
-    for state, head in (("keeper", "Keepers"), ("trial", "Trials"), ("set aside", "Set aside")):
-        entries = tuple(_entry(book, here, one) for one in by_date(book) if one.state == state)
-        if entries:
-            parts.append(_part(state.replace(" ", "-"), head, EntryList(entries)))
-    parts.extend(_for_the_bench(book, here))
-    safety = span(here, book.places.fixed("safety"), "what can hurt at the bench")
     scripted = book.settings.language == "en"
     words: Words = (
         "The number of bars at the head of a card can be written over. " if scripted else "",
         "From the command line journal cards makes them for other sizes of paper, several"
         " to a sheet, or straight into a PDF. Before anybody pours: ",
-        safety,
+        span(here, book.places.fixed("safety"), "what can hurt at the bench"),
         ".",
     )
-    parts.append(_part("print", "To print", Paragraph(words)))
-    return Page(
-        book.frame(here),
-        here.title,
-        tuple(parts),
-        lead=("One leaf, or a few, that lead a helper to the same bar.",),
-        folio=here.folio,
-        about="Recipe cards, a page a design.",
+    parts = (
+        *parts_by_state(book, partial(_entry, book, here)),
+        *_for_the_bench(book, here),
+        simple_section("print", "To print", Paragraph(words)),
     )
+    lead = ("One leaf, or a few, that lead a helper to the same bar.",)
+    return book.page(here, parts, lead=lead, about="Recipe cards, a page a design.")
 
 
 def _for_the_bench(book: Book, here: Address) -> Iterator[Section]:
     """Templates and sheets, in the editions that have them."""
-    if not has_sheets(book):
+    if not paper_places.has_sheets(book):
         return
     if book.templates:
         points = tuple((span(here, place),) for place in book.templates.values())
-        yield _part("templates", "Cutting templates", BulletList(points))
+        yield simple_section("templates", "Cutting templates", BulletList(points))
     designs = [design for design in by_date(book) if design.id in book.figures.summaries]
-    poured = (design for design in designs if has_pour_sheet(book, design))
-    points = tuple((span(here, pour_sheet_place(design)),) for design in poured)
-    photo_card: Words = (span(here, PHOTO_CARD), ", to stand beside a bar in a photo")
-    yield _part("sheets", "Sheets for the bench", BulletList((photo_card, *points)))
+    poured = (design for design in designs if paper_places.has_pour_sheet(book, design))
+    points = tuple((span(here, paper_places.pour_sheet_place(design)),) for design in poured)
+    photo_card: Words = (span(here, paper_places.PHOTO_CARD), ", to stand beside a bar in a photo")
+    yield simple_section("sheets", "Sheets for the bench", BulletList((photo_card, *points)))
     drafts = [design for design in designs if has_draft(book, design)]
     if drafts:
-        points = tuple((span(here, label_place(design)),) for design in drafts)
-        yield _part("labels", "Label drafts", BulletList(points))
-
-
-def _part(anchor: str, head: str, block: Block) -> Section:
-    return Section(anchor, head, (Passage((block,)),))
+        points = tuple((span(here, paper_places.label_place(design)),) for design in drafts)
+        yield simple_section("labels", "Label drafts", BulletList(points))
 
 
 def _entry(book: Book, here: Address, design: DesignSummary) -> ListEntry:
     mould = book.bench.moulds.get(design.brief.mould or "")
-    said = [count_text(book.bars or design.brief.bars, "bar")]
+    facts = [count_text(book.bars or design.brief.bars, "bar")]
     if mould is not None:
-        said.append(mould.name)
+        facts.append(mould.name)
     names = design.brief.differ
-    also = (f"Also {list_text(names)}.",) if names else ()
     return ListEntry(
         title=Link(design.title, href(here, book.places.cards[design.id])),
-        says=also,
-        end=(", ".join(said),),
+        says=(f"Also {list_text(names)}.",) if names else (),
+        end=(", ".join(facts),),
         picture=first_photo(book, here, design),
     )

@@ -57,9 +57,7 @@ class CardMeasures(Struct, frozen=True):
         return (self.height_mm - self.top_mm - self.foot_mm) * PT_PER_MM - 1.0
 
 
-# How large is each card? 4 x 6 in, 5.5 x 8.5 in exact; A5, A6 by ISO 216. Margins and
-# type are the theme's.
-# The weights are 1.65 times the type, so 14.5 pt and up.
+# Type of the smallest cards; weights are 1.65 times as large, so 14.5 pt and up.
 SMALLEST_PT: Final = 8.8
 # A large card is set in the largest of these types that takes no leaf more than the
 # smallest: what fits on one leaf stays on one.
@@ -69,6 +67,7 @@ TYPES: Final[dict[CardSize, tuple[tuple[CardTypeSize, float], ...]]] = {
     "half-letter": (("large", 11.0), ("middle", 9.8), ("", SMALLEST_PT)),
     "a5": (("large", 11.0), ("middle", 9.8), ("", SMALLEST_PT)),
 }
+# 4 x 6 in, 5.5 x 8.5 in exact; A5, A6 by ISO 216. Margins and type are the theme's.
 MEASURES: Final[dict[CardSize, CardMeasures]] = {
     "4x6in": CardMeasures(101.6, 152.4, 6.0, 6.0, 5.0, SMALLEST_PT),
     "a6": CardMeasures(105.0, 148.0, 6.0, 6.0, 5.0, SMALLEST_PT),
@@ -125,11 +124,11 @@ def count_lines(runs: tuple[_Run, ...], width_pt: float, type_pt: float) -> int:
 def _unbroken(runs: tuple[_Run, ...]) -> tuple[tuple[_Run, ...], ...]:
     """Stretches without a space, and the spaces between them, across changes of face."""
     parts = [(part, face) for text, face in runs for part in re.split("( )", text) if part]
-    found: list[tuple[_Run, ...]] = []
+    stretches: list[tuple[_Run, ...]] = []
     for spaces, group in groupby(parts, key=lambda part: part[0] == " "):
         word = tuple(group)
-        found.extend([(space,) for space in word] if spaces else [word])
-    return tuple(found)
+        stretches.extend([(space,) for space in word] if spaces else [word])
+    return tuple(stretches)
 
 
 _BlankRows = tuple[tuple[WriteOnLine, ...], ...]
@@ -147,13 +146,9 @@ class _Block(NamedTuple):
 def leaves_of(
     whole: CardLeaf, size: CardSize, say: PhraseCatalogue = ENGLISH
 ) -> tuple[CardLeaf, ...]:
-    """A card on as many leaves as it takes, each with its heading, "1 of 2" beside it.
+    """The ``whole`` card on as many leaves as it takes, each with its heading, "1 of 2" beside it.
 
-    Takes:  whole  the whole card as one leaf
-            size   of the paper
-            say    the catalogue of the card's language
-    Gives:  leaves in order; the lines to write on and the cautions are on the last
-    Fails:  never
+    The lines to write on and the cautions are on the last.
     """
     settings = [
         _set_in_type(whole, replace(MEASURES[size], type_pt=pt), fit, say)

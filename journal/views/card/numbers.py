@@ -1,8 +1,8 @@
 """What the script on a card's page works out another number of bars from.
 
 The script (``rescale.js`` of the theme) does the same sums in the same order as
-``figures.layers`` and ``figures.doses``, rounds as ``quantities.rounding`` does and breaks
-leaves as ``card_layout`` does; a test compares the two for every number of bars. Only
+``figures.recipe``, rounds as ``quantities.rounding`` does and breaks leaves as ``layout``
+does; a test compares the two for every number of bars. Only
 numbers are handed over: the words stand on the page.
 """
 
@@ -36,21 +36,18 @@ _SCRIPT_LETTERS: Final = "".join(map(chr, range(32, 127))) + "\u00a0½¼¾×–"
 def card_numbers(
     batch: CardAmounts, whole: CardLeaf, size: CardSize, places: int | None, owned: int | None
 ) -> Markup:
-    """The numbers of a card, as they stand in an attribute between single quotes.
+    """The numbers of a card, as JSON that is safe in an attribute between single quotes.
 
-    Takes:  batch   the card's amounts
-            whole   the card as one leaf
-            size    of the card's paper
+    Takes:  whole   the card as one leaf
             places  cavities or pieces, the fewer; None where nothing limits a round
             owned   pieces on the shelf; None where their number is not written
-    Gives:  JSON, safe within an attribute
     """
     case = batch.case
     mould = case.shelf.moulds.get(case.recipe.mould or "")
     layers = case.recipe.layers
     measures = MEASURES[size]
     waste = case.settings.waste
-    found = {
+    numbers = {
         "of": case.design.recipe.bars,
         "us": batch.us_first,
         "scales": _scales(batch.steps_g),
@@ -67,7 +64,7 @@ def card_numbers(
             [[layer.name for layer in layers].index(name) for name in pot.layers]
             for pot in batch.masses["all"].pots
         ],
-        "there": [_there(batch, layers, pot.layers[0]) for pot in batch.masses["all"].pots],
+        "there": [_leftover(batch, layers, pot.layers[0]) for pot in batch.masses["all"].pots],
         "layers": [_layer(case, layer) for layer in layers],
         "lines": [[blank.label, blank.spare] for row in whole.lines for blank in row],
         "inner": measures.inner_pt,
@@ -75,7 +72,7 @@ def card_numbers(
         "types": TYPES[size],
         "letters": _letters(whole),
     }
-    text = json.dumps(found, separators=(",", ":"), ensure_ascii=False)
+    text = json.dumps(numbers, separators=(",", ":"), ensure_ascii=False)
     for letter, written in (("&", "&amp;"), ("<", "&lt;"), ("'", "&#39;")):
         text = text.replace(letter, written)
     # Whatever could end the attribute is written out above.
@@ -95,8 +92,8 @@ def _steps(step_g: float) -> tuple[str, str]:
     return f"{nice_step(step_g):f}", f"{nice_step(step_g / float(G_PER_OZ)):f}"
 
 
-def _there(batch: CardAmounts, layers: Sequence[Layer], name: str) -> list[Any] | None:
-    """Of a pot that is cast from a leftover: how much of it is on the shelf, and that as text."""
+def _leftover(batch: CardAmounts, layers: Sequence[Layer], name: str) -> list[Any] | None:
+    """The amount on the shelf of the leftover that a pot is cast from, and that as text."""
     leftover = next(layer for layer in layers if layer.name == name).base.leftover
     amount = batch.case.shelf.leftovers[leftover].amount if leftover is not None else None
     if amount is None:
@@ -118,7 +115,7 @@ def _layer(case: RecipeContext, layer: Layer) -> dict[str, Any]:
         density = record.density
         heavy = (density[1] if density is not None else None) or HEAVIEST_OIL_G_ML
         oils.append([*_dose(oil.dose), heavy, record.limit])
-    found: dict[str, Any] = {
+    numbers: dict[str, Any] = {
         "g": layer.amount,
         "overpour": layer.overpour or 0.0,
         "bases": [share for _, share in layer_bases(case, layer)],
@@ -127,11 +124,11 @@ def _layer(case: RecipeContext, layer: Layer) -> dict[str, Any]:
     }
     leftover = shelf.leftovers.get(layer.base.leftover or "")
     if leftover is not None:
-        found["left"] = layer.base.leftover
+        numbers["left"] = layer.base.leftover
         if leftover.scented is not None:
             limit = shelf.fragrances[leftover.scented.oil].limit
-            found["scent"] = [leftover.scented.concentration, limit]
-    return found
+            numbers["scent"] = [leftover.scented.concentration, limit]
+    return numbers
 
 
 def _dose(dose: Dose) -> tuple[str, float, str, float | None]:
@@ -146,13 +143,14 @@ def _letters(whole: CardLeaf) -> Mapping[str, Mapping[int, str]]:
 # The cards of a design's variants mostly have the same letters.
 @lru_cache(maxsize=64)
 def _widths(used: str) -> Mapping[str, Mapping[int, str]]:
-    found: dict[str, dict[int, str]] = {}
+    """The letters of each width, by face."""
+    by_face: dict[str, dict[int, str]] = {}
     for face, widths in letter_widths().items():
-        groups = found.setdefault(face, {})
+        groups = by_face.setdefault(face, {})
         for letter in used:
             if letter in widths:
                 groups[widths[letter]] = groups.get(widths[letter], "") + letter
-    return found
+    return by_face
 
 
 def _texts(whole: CardLeaf) -> Iterable[str]:

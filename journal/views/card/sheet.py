@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import product
 from typing import Final
 
 from journal.html.card_page import CardSize, CutMarks
 from journal.html.true_size import mm
 from journal.views.card.layout import MEASURES
 
-# How many cards of a size go on a sheet: the sheet's name, columns, rows. The sheet lies
+# The name of the sheet for cards of a size, its columns and rows of cards. The sheet lies
 # on its long side where that holds more.
 ON_SHEET: Final[dict[tuple[CardSize, str], tuple[str, int, int]]] = {
     ("4x6in", "letter"): ("letter", 2, 1),
@@ -33,29 +34,20 @@ _MARK_GAP_MM: Final = 1.0
 
 
 def cut_marks(size: CardSize, sheet: str, across: int, down: int) -> CutMarks:
-    """Short lines where a sheet of cards is to be cut.
+    """Where a sheet of cards, ``across`` beside and ``down`` beneath each other, is cut.
 
-    Takes:  size, sheet   names in ``MEASURES`` and ``SHEETS_MM``
-            across, down  how many cards lie side by side and one under another; >= 1
-    Gives:  lines of 4 mm outside the cards, or where there is no room outside, of 3 mm
-            inside their margins; the cards lie in the middle of the sheet
-    Fails:  KeyError for an unknown name
-    Source: definition
+    The marks are 4 mm long outside the cards, or where there is no room outside, 3 mm
+    inside their margins; the cards lie in the middle of the sheet.
     """
     measures, (wide, high) = MEASURES[size], SHEETS_MM[sheet]
     left = (wide - across * measures.width_mm) / 2
     top = (high - down * measures.height_mm) / 2
     columns = [left + n * measures.width_mm for n in range(across + 1)]
     rows = [top + n * measures.height_mm for n in range(down + 1)]
-    paths: list[str] = []
-    for x in columns:
-        if 0.1 < x < wide - 0.1:
-            for start, end in _marks(rows, high):
-                paths.append(f"M{mm(x)} {mm(start)}V{mm(end)}")
-    for y in rows:
-        if 0.1 < y < high - 0.1:
-            for start, end in _marks(columns, wide):
-                paths.append(f"M{mm(start)} {mm(y)}H{mm(end)}")
+    upright = product((x for x in columns if 0.1 < x < wide - 0.1), _marks(rows, high))
+    level = product((y for y in rows if 0.1 < y < high - 0.1), _marks(columns, wide))
+    paths = [f"M{mm(x)} {mm(start)}V{mm(end)}" for x, (start, end) in upright]
+    paths += [f"M{mm(start)} {mm(y)}H{mm(end)}" for y, (start, end) in level]
     return CutMarks(mm(wide), mm(high), "".join(paths))
 
 

@@ -49,11 +49,9 @@ def card_trim_text(trim: Trim | None, say: PhraseCatalogue) -> str:
 
 
 def steps_of(batch: CardAmounts, pieces: Pieces | None) -> tuple[CardWords, ...]:
-    """All steps of one round, in order.
+    """All steps of one round, in order; the lines of a layer's ``then`` stand as written.
 
-    Takes:  batch   the amounts; the steps name those of one round
-            pieces  the mat pieces of a round; None for a design without a mat
-    Gives:  sentences; the lines of a layer's ``then`` stand as they were written
+    ``pieces`` are the mat pieces of a round; None for a design without a mat.
     """
     return tuple(_steps(batch, pieces))
 
@@ -181,7 +179,7 @@ def _melt_step(batch: CardAmounts, layer: Layer, melted: set[str]) -> Iterator[C
     say = batch.say
     bases: list[CardWord] = []
     for number, base in enumerate(batch.pot_bases(place)):
-        first, second = batch.base_said(base, "round")
+        first, second = batch.base_amount(base, "round")
         if number:
             bases.append(say.text("melt.and"))
         beside, name = say.beside(second), base_name(batch, base)
@@ -211,8 +209,8 @@ def _scorch_temperature(batch: CardAmounts, pot: int) -> float | None:
     """The lowest temperature at which a base of the pot scorches, if the shelf has one."""
     shelf = batch.case.shelf
     names = [base.name for base in batch.pot_bases(pot) if not base.leftover]
-    known = [shelf.bases[name].scorches for name in names]
-    lows = [ends[0] for ends in known if ends is not None]
+    ranges = [shelf.bases[name].scorches for name in names]
+    lows = [ends[0] for ends in ranges if ends is not None]
     return min(lows) if lows else None
 
 
@@ -220,7 +218,7 @@ def _dosed_steps(batch: CardAmounts, layer: int) -> Iterator[CardWords]:
     say, into = batch.say, batch.written(layer).name
     for place, one in enumerate(batch.written(layer).dosed):
         kind, name = one.thing[0], batch.case.shelf.stirred_in(*one.thing).name
-        first, second = batch.dosed_said(layer, place, "round")
+        first, second = batch.dosed_amount(layer, place, "round")
         if one.dose is None:
             aim = say.words("tint.aim", aim=one.aim) if one.aim else ()
             how = "tint" if kind == "colourants" else "stir.by-eye"
@@ -235,9 +233,9 @@ def _dosed_steps(batch: CardAmounts, layer: int) -> Iterator[CardWords]:
 def _scent_steps(batch: CardAmounts, layer: int) -> Iterator[CardWords]:
     for place, oil in enumerate(batch.written(layer).fragrance):
         name = batch.case.shelf.fragrances[oil.oil].name
-        first, second = batch.oil_said(layer, place, "round")
+        first, second = batch.oil_amount(layer, place, "round")
         beside = batch.say.beside(second)
-        limit = batch.limit_said(layer, place, "and-limit")
+        limit = batch.limit_note(layer, place, "and-limit")
         yield batch.at("stir.scent", oil.add, amount=first, beside=beside, oil=name, limit=limit)
 
 
@@ -245,9 +243,9 @@ def _pour_step(batch: CardAmounts, number: int, in_relief: bool) -> CardWords:
     layer, say = batch.written(number), batch.say
     scrape: CardWords = ()
     if layer.overpour:
-        scrape = say.words("pour.scrape", amount=batch.poured_said(number, "stays"))
+        scrape = say.words("pour.scrape", amount=batch.poured_amount(number, "stays"))
     where = "relief" if in_relief else "all" if _bars_each(batch) > 1 else "bar"
-    amount = batch.poured_said(number, "filled" if where == "all" else "poured")
+    amount = batch.poured_amount(number, "filled" if where == "all" else "poured")
     into = say.words(f"pour.{where}", amount=amount, scrape=scrape)
     words = batch.at("pour", layer.pour, layer=layer.name, into=into)
     if layer.spritz in ("before", "both"):
@@ -260,8 +258,6 @@ def _pour_step(batch: CardAmounts, number: int, in_relief: bool) -> CardWords:
 
 
 _TEMPERATURE = re.compile(r"(\d\s?)°?\s?([FC])\b(?!.*\d\s?°?\s?[FC]\b)")
-
-
 # A wait in the usual words and no more: these can be translated.
 _USUAL = re.compile(
     r"(?:rest|chill|unmould)(?: for| after)? (?P<time>[\d.:\u2013-]+ ?(?:min|h|d))(?: at [^,;.]+)?",
@@ -275,14 +271,14 @@ def _written_step(step: WaitStep, say: PhraseCatalogue) -> CardWords:
     usual = _USUAL.fullmatch(text) if say.language != "en" else None
     at = ""
     if step.temperature_c is not None:
-        found = _TEMPERATURE.search(text)
-        if found is not None:
-            other = show_temperature_c if found[2] == "F" else show_temperature_f
-            own = show_temperature_f if found[2] == "F" else show_temperature_c
-            end = found.end()
+        written = _TEMPERATURE.search(text)
+        if written is not None:
+            own, other = show_temperature_c, show_temperature_f
+            if written[2] == "F":
+                own, other = other, own
             beside = f" ({non_breaking(other(step.temperature_c))})"
-            before = text[: found.start(2)].rstrip(" °\u00a0")
-            text = f"{before}\u00a0°{found[2]}{beside}{text[end:]}"
+            before = text[: written.start(2)].rstrip(" °\u00a0")
+            text = f"{before}\u00a0°{written[2]}{beside}{text[written.end() :]}"
             at = non_breaking(own(step.temperature_c)) + beside
     if usual is not None and step.kind != "other":
         phrase = f"wait.{step.kind}.at" if at else f"wait.{step.kind}"

@@ -10,25 +10,21 @@ from journal.views.card.amounts import CardAmounts, PotIngredient, non_breaking
 
 
 def weights_of(batch: CardAmounts, with_shelf: bool = True) -> tuple[WeighLine, ...]:
-    """Every line to weigh, pot by pot.
+    """Every line to weigh, pot by pot: what is melted, then what is stirred into its layers.
 
-    Takes:  batch       the amounts
-            with_shelf  whether to warn of a leftover of which there is less than is needed
-    Gives:  what is melted in a pot, then what is stirred into its layers
+    ``with_shelf`` warns of a leftover of which there is less than is needed.
     """
     rows: list[WeighLine] = []
-    shelf = batch.case.shelf
     for place, pot in enumerate(batch.masses["all"].pots):
         title = _pot_title(batch, pot.name, pot.layers)
         for number, base in enumerate(batch.pot_bases(place)):
-            layer, said = title if number == 0 else "", partial(batch.base_said, base)
             if base.leftover:
                 what = _leftover_name(batch, base.name)
-                rows.append(
-                    batch.weight(what, said, layer, _leftover_warning(batch, base, with_shelf))
-                )
+                mind = _leftover_warning(batch, base, with_shelf)
             else:
-                rows.append(batch.weight(shelf.bases[base.name].name, said, layer))
+                what, mind = batch.case.shelf.bases[base.name].name, ()
+            amount = partial(batch.base_amount, base)
+            rows.append(batch.weight(what, amount, "" if number else title, mind))
         for name in pot.layers:
             rows.extend(_stirred_in(batch, name, several=len(pot.layers) > 1))
     return tuple(rows)
@@ -43,17 +39,17 @@ def _leftover_name(batch: CardAmounts, name: str) -> str:
     """A leftover, with what is in it already: no more of it goes in by mistake."""
     say, shelf = batch.say, batch.case.shelf
     leftover = shelf.leftovers[name]
-    held: list[str] = []
+    parts = [say.text("leftover", name=leftover.name)]
     if leftover.tinted is not None and leftover.tinted != "no":
         colour = shelf.colourants.get(leftover.tinted)
         tint = colour.name if colour is not None else leftover.tinted
-        held.append(say.text("leftover.tinted", colour=tint))
+        parts.append(say.text("leftover.tinted", colour=tint))
     if leftover.scented is not None:
         oil = shelf.fragrances.get(leftover.scented.oil)
         scent = oil.name if oil is not None else leftover.scented.oil
         share = non_breaking(show_percent(leftover.scented.concentration))
-        held.append(say.text("leftover.scented", percent=share, oil=scent))
-    return ", ".join([say.text("leftover", name=leftover.name), *held])
+        parts.append(say.text("leftover.scented", percent=share, oil=scent))
+    return ", ".join(parts)
 
 
 def _leftover_warning(batch: CardAmounts, base: PotIngredient, with_shelf: bool) -> CardWords:
@@ -68,9 +64,9 @@ def _leftover_warning(batch: CardAmounts, base: PotIngredient, with_shelf: bool)
     ]
     amount = batch.case.shelf.leftovers[base.name].amount
     if with_shelf and amount is not None and amount < batch.base_g(base, "all"):
-        us, metric = show_mass_us(amount, batch.steps_g), show_mass(amount, batch.steps_g)
-        amount_said = non_breaking(us if batch.us_first else metric)
-        warnings.append(batch.say.text("leftover.short", amount=amount_said))
+        show = show_mass_us if batch.us_first else show_mass
+        text = non_breaking(show(amount, batch.steps_g))
+        warnings.append(batch.say.text("leftover.short", amount=text))
     text = ", ".join(dict.fromkeys(filter(None, warnings)))
     return (CardAmount(text, f"left {base.pot}", "left", tone="mind"),)
 
@@ -85,10 +81,10 @@ def _stirred_in(batch: CardAmounts, name: str, several: bool) -> list[WeighLine]
 
     for place, one in enumerate(layer.dosed):
         what = into(batch.case.shelf.stirred_in(*one.thing).name)
-        said = partial(batch.dosed_said, number, place)
-        rows.append(batch.weight(what, said, each=one.dose is not None))
+        amount = partial(batch.dosed_amount, number, place)
+        rows.append(batch.weight(what, amount, each=one.dose is not None))
     for place, oil in enumerate(layer.fragrance):
         what = into(batch.case.shelf.fragrances[oil.oil].name)
-        mind = (batch.limit_said(number, place, "limit"),)
-        rows.append(batch.weight(what, partial(batch.oil_said, number, place), mind=mind))
+        mind = (batch.limit_note(number, place, "limit"),)
+        rows.append(batch.weight(what, partial(batch.oil_amount, number, place), mind=mind))
     return rows

@@ -28,7 +28,7 @@ FOLDER: Final = "index"
 PART_SIZE: Final = 64
 LETTERS: Final = "0123456789abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ-_"
 MAP_SIZE: Final = -(-PART_SIZE // 6)
-# More letters than this are never told to be shared: there are 26 capitals.
+# At most so many shared letters are counted: there are 26 capitals.
 MOST_SHARED: Final = 25
 _CAPITALS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
@@ -38,67 +38,63 @@ def data_path(name: str) -> str:
     return f"{FOLDER}/{name}.js"
 
 
-def words_name(part: str, found: IndexEntry) -> str:
-    """What the words of a page, found in a part, are kept under."""
-    return found.href.removesuffix(".html") if found.own_words else f"{part}-words"
+def words_name(part: str, entry: IndexEntry) -> str:
+    """The name of the script with the words of a page of a part."""
+    return entry.href.removesuffix(".html") if entry.own_words else f"{part}-words"
 
 
 def all_script(names: Sequence[str]) -> bytes:
     """The script that the narrowing begins with; ``names`` are those of the parts, in order."""
-    held = {
+    parts = {
         "parts": " ".join(names),
         "common": " ".join(sorted(common())),
         "spelt": " ".join(f"{american}:{british}" for american, british in spelt()),
     }
-    return f"window.bookParts={_json(held)};\n".encode()
+    return f"window.bookParts={_json(parts)};\n".encode()
 
 
-def part_script(name: str, found: Sequence[IndexEntry]) -> bytes:
+def part_script(name: str, entries: Sequence[IndexEntry]) -> bytes:
     """One part, of at most ``PART_SIZE`` pages: each page, each word, and where it stands."""
-    standing: dict[str, list[int]] = {}
-    for number, entry in enumerate(found):
+    pages_of: dict[str, list[int]] = {}
+    for number, entry in enumerate(entries):
         for word in words_in(entry):
-            standing.setdefault(word, []).append(number)
-    words = sorted(standing)
-    kinds = sorted({entry.kind for entry in found})
+            pages_of.setdefault(word, []).append(number)
+    words = sorted(pages_of)
+    kinds = sorted({entry.kind for entry in entries})
     pages = "\n".join(
-        f"{one.href}\t{one.title}\t{one.number}\t{kinds.index(one.kind)}\t{one.when}"
-        for one in found
+        f"{entry.href}\t{entry.title}\t{entry.number}\t{kinds.index(entry.kind)}\t{entry.when}"
+        for entry in entries
     )
-    held = [
-        kinds,
-        pages,
-        front_coded(words),
-        " ".join(encode_pages(standing[word]) for word in words),
-    ]
-    return f'(window.bookIndex=window.bookIndex||{{}})["{name}"]={_json(held)};\n'.encode()
+    encoded = " ".join(encode_pages(pages_of[word]) for word in words)
+    part = [kinds, pages, front_coded(words), encoded]
+    return f'(window.bookIndex=window.bookIndex||{{}})["{name}"]={_json(part)};\n'.encode()
 
 
-def words_script(name: str, found: Iterable[IndexEntry]) -> bytes:
+def words_script(name: str, entries: Iterable[IndexEntry]) -> bytes:
     """The texts of some pages under one name, each with its place on the page."""
-    held = {entry.href: [list(text) for text in entry.texts] for entry in found}
-    return f'(window.bookWords=window.bookWords||{{}})["{name}"]={_json(held)};\n'.encode()
+    texts = {entry.href: [list(text) for text in entry.texts] for entry in entries}
+    return f'(window.bookWords=window.bookWords||{{}})["{name}"]={_json(texts)};\n'.encode()
 
 
-def words_in(found: IndexEntry) -> set[str]:
+def words_in(entry: IndexEntry) -> set[str]:
     """Every word that a page is found by, in each of its spellings."""
-    texts = (found.title, found.kind, found.when, *(text for _, text in found.texts))
+    texts = (entry.title, entry.kind, entry.when, *(text for _, text in entry.texts))
     return {spelling for word in words_of(" ".join(texts)) for spelling in spellings(word)}
 
 
 def front_coded(words: Iterable[str]) -> str:
     """Sorted words, each without the letters that it shares with the one before."""
-    written: list[str] = []
+    coded: list[str] = []
     before = ""
     for word in words:
-        same = 0
-        for one, other in zip(word, before[:MOST_SHARED], strict=False):
-            if one != other:
+        shared = 0
+        for letter, above in zip(word, before[:MOST_SHARED], strict=False):
+            if letter != above:
                 break
-            same += 1
-        written.append(_CAPITALS[same] + word[same:])
+            shared += 1
+        coded.append(_CAPITALS[shared] + word[shared:])
         before = word
-    return "".join(written)
+    return "".join(coded)
 
 
 def encode_pages(numbers: Sequence[int]) -> str:
@@ -111,5 +107,5 @@ def encode_pages(numbers: Sequence[int]) -> str:
     return "".join(LETTERS[six] for six in sixes)
 
 
-def _json(held: object) -> str:
-    return json.dumps(held, ensure_ascii=False, separators=(",", ":"))
+def _json(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))

@@ -7,28 +7,15 @@ from functools import partial
 from typing import TypeVar
 
 from journal.html.blocks import IndexPage
-from journal.views.index.data import (
-    PART_SIZE,
-    all_script,
-    data_path,
-    part_script,
-    words_name,
-    words_script,
-)
+from journal.views.index import data, texts
 from journal.views.index.terms import TermRow, index_letters, term_rows
-from journal.views.index.texts import (
-    IndexEntry,
-    design_index_entries,
-    other_index_entries,
-    thing_index_entries,
-)
 from journal.views.shared.book import Book
 from journal.views.shared.places import Address
 from journal.views.shared.sheet import Sheet
 
 SCRIPT = "narrow.js"
 
-Entry = TypeVar("Entry", str, IndexEntry)
+Entry = TypeVar("Entry", str, texts.IndexEntry)
 
 
 def index_sheets(book: Book) -> tuple[Sheet, ...]:
@@ -62,30 +49,32 @@ def design_parts(book: Book) -> Mapping[str, tuple[str, ...]]:
 
 def design_data_sheets(book: Book, part: str, names: Sequence[str]) -> Iterator[Sheet]:
     """The scripts of one part of the designs."""
-    return _part_sheets(part, tuple(design_index_entries(book, names)))
+    return _part_sheets(part, tuple(texts.design_index_entries(book, names)))
 
 
 def other_data_sheets(book: Book) -> Iterator[Sheet]:
     """The scripts of everything that is not a design, and the one that lists all parts."""
     others = (
-        *_parts("shelf", tuple(thing_index_entries(book))),
-        *_parts("others", tuple(other_index_entries(book))),
+        *_parts("shelf", tuple(texts.thing_index_entries(book))),
+        *_parts("others", tuple(texts.other_index_entries(book))),
     )
-    for name, found in others:
-        yield from _part_sheets(name, found)
+    for name, entries in others:
+        yield from _part_sheets(name, entries)
     names = [*design_parts(book), *(name for name, _ in others)]
-    yield Sheet(data_path("all"), partial(all_script, names))
+    yield Sheet(data.data_path("all"), partial(data.all_script, names))
 
 
 def _parts(kind: str, every: tuple[Entry, ...]) -> Iterator[tuple[str, tuple[Entry, ...]]]:
-    for number, start in enumerate(range(0, len(every), PART_SIZE), start=1):
-        yield f"{kind}-{number}", every[start : start + PART_SIZE]
+    """Entries in parts of at most ``PART_SIZE``, each with its name."""
+    for number, start in enumerate(range(0, len(every), data.PART_SIZE), start=1):
+        yield f"{kind}-{number}", every[start : start + data.PART_SIZE]
 
 
-def _part_sheets(name: str, found: Sequence[IndexEntry]) -> Iterator[Sheet]:
-    yield Sheet(data_path(name), partial(part_script, name, found))
-    by_script: dict[str, list[IndexEntry]] = {}
-    for entry in found:
-        by_script.setdefault(words_name(name, entry), []).append(entry)
-    for words, entries in by_script.items():
-        yield Sheet(data_path(words), partial(words_script, words, entries))
+def _part_sheets(name: str, entries: Sequence[texts.IndexEntry]) -> Iterator[Sheet]:
+    """A part's script, and the scripts of the words of its pages."""
+    yield Sheet(data.data_path(name), partial(data.part_script, name, entries))
+    by_script: dict[str, list[texts.IndexEntry]] = {}
+    for entry in entries:
+        by_script.setdefault(data.words_name(name, entry), []).append(entry)
+    for words, own in by_script.items():
+        yield Sheet(data.data_path(words), partial(data.words_script, words, own))

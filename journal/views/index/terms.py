@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable, Iterator
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.html.blocks import IndexLetter, IndexTerm, TextRun
 from journal.records.models.shelf import KINDS
@@ -17,7 +18,7 @@ from journal.records.models.summary import DesignSummary
 from journal.views.index.texts import one_line, trims_of
 from journal.views.index.words import folded
 from journal.views.lists.failed import failures_by_symptom
-from journal.views.lists.methods import CHAPTERS_OF_METHODS
+from journal.views.lists.methods import METHODS
 from journal.views.lists.weeks import monday_of
 from journal.views.shared.book import Book
 from journal.views.shared.places import POTS, Address, href, symptom_places, year_place
@@ -30,7 +31,7 @@ MOST_NAMED = 12
 _ARTICLE = re.compile(r"^(the|an?) ")
 FIGURES = "0–9"
 
-Ref = tuple[str, str, str]  # path, anchor, page number
+PageRef = tuple[str, str, str]  # path, anchor, page number
 
 
 class TermRow(Struct, frozen=True):
@@ -40,29 +41,29 @@ class TermRow(Struct, frozen=True):
     """
 
     name: str
-    own: Ref | None = None
-    others: tuple[Ref, ...] = ()
+    own: PageRef | None = None
+    others: tuple[PageRef, ...] = ()
     all_there: bool = False
 
 
-class _Standing(dict[str, list[Ref]]):
+class _PageRefs(dict[str, list[PageRef]]):
     """The pages that each term stands on, in order of the pages' numbers."""
 
     def put(self, name: str, place: Address, anchor: str = "") -> None:
+        """Add a page of a term; of several places on one page the first counts."""
         refs = self.setdefault(name, [])
         if not refs or refs[-1][0] != place.path:
             refs.append(_ref(place, anchor))
 
+    def rows(self) -> Iterator[TermRow]:
+        """The terms, none of which has a page of its own."""
+        return (TermRow(name, None, tuple(refs)) for name, refs in self.items())
+
 
 def term_rows(book: Book) -> tuple[TermRow, ...]:
     """Every term of the index, in the order of the alphabet."""
-    rows = [
-        *_things(book),
-        *_symptoms(book),
-        *_subjects_and_trims(book),
-        *_years(book),
-        *_titles_and_methods(book),
-    ]
+    families = (_things, _symptoms, _subjects_and_trims, _years, _titles_and_methods)
+    rows = (row for family in families for row in family(book))
     return tuple(sorted(rows, key=lambda row: (sorted_by(row.name), row.name, row.own or ())))
 
 
@@ -71,7 +72,7 @@ def sorted_by(name: str) -> str:
     return _ARTICLE.sub("", folded(name))
 
 
-def _ref(place: Address, anchor: str = "") -> Ref:
+def _ref(place: Address, anchor: str = "") -> PageRef:
     return place.path, anchor, place.folio
 
 
@@ -88,46 +89,44 @@ def _things(book: Book) -> Iterator[TermRow]:
 
 
 def _symptoms(book: Book) -> Iterator[TermRow]:
-    standing = _Standing()
+    refs = _PageRefs()
     for design, place in _designs(book):
         for number, failure in enumerate(design.failed, start=1):
-            standing.put(failure.what, place, failed_anchor(number))
+            refs.put(failure.what, place, failed_anchor(number))
     for symptom, place in symptom_places(failures_by_symptom(book)).items():
-        others = tuple(standing[symptom])
-        yield TermRow(f"{symptom} (what failed)", _ref(place), others, True)
+        yield TermRow(f"{symptom} (what failed)", _ref(place), tuple(refs[symptom]), True)
 
 
 def _subjects_and_trims(book: Book) -> Iterator[TermRow]:
-    standing = _Standing()
+    refs = _PageRefs()
     for design, place in _designs(book):
         for subject in design.subjects:
-            standing.put(one_line(subject), place)
+            refs.put(one_line(subject), place)
         for kind in trims_of(design):
-            standing.put(f"{kind} trim", place)
-    for name, refs in standing.items():
-        yield TermRow(name, None, tuple(refs))
+            refs.put(f"{kind} trim", place)
+    return refs.rows()
 
 
 def _years(book: Book) -> Iterator[TermRow]:
-    standing = _Standing()
+    refs = _PageRefs()
     on_weeks: set[int] = set()
     for design, place in _designs(book):
         on_weeks.update(monday_of(pour.date).year for pour in design.brief.pours)
         for year in sorted({design.date.year, *(pour.date.year for pour in design.brief.pours)}):
-            standing.put(str(year), place)
-    for name, refs in standing.items():
-        year = int(name)
-        own = _ref(year_place(year, max(on_weeks)), f"y{name}") if year in on_weeks else None
-        yield TermRow(name, own, tuple(refs))
+            refs.put(str(year), place)
+    for row in refs.rows():
+        year = int(row.name)
+        if year in on_weeks:
+            row = replace(row, own=_ref(year_place(year, max(on_weeks)), f"y{year}"))
+        yield row
 
 
 def _titles_and_methods(book: Book) -> Iterator[TermRow]:
     for place in (*book.places.designs.values(), *book.places.compared.values()):
         yield TermRow(one_line(place.title), _ref(place))
     how = book.places.fixed("how")
-    for _, methods in CHAPTERS_OF_METHODS:
-        for method in methods:
-            yield TermRow(method.name, _ref(how, method.anchor))
+    for method in METHODS:
+        yield TermRow(method.name, _ref(how, method.anchor))
     yield TermRow(POTS.title, _ref(POTS))
 
 
@@ -149,10 +148,7 @@ def _letter(name: str) -> str:
 
 def _term(here: Address, row: TermRow) -> IndexTerm:
     to = "" if row.own is None else _address(here, row.own)
-    name = capitalised(row.name)
-    words: list[TextRun | str] = []
-    if row.own is not None:
-        words.append(TextRun(row.own[2], href=to))
+    words: list[TextRun | str] = [] if row.own is None else [TextRun(row.own[2], href=to)]
     others = row.others
     if row.all_there and len(others) > MOST_NAMED:
         words.append(f", {len(others)} designs, the latest ")
@@ -161,8 +157,8 @@ def _term(here: Address, row: TermRow) -> IndexTerm:
         words.append(", in ")
     for number, ref in enumerate(others):
         words += [", "] * bool(number) + [TextRun(ref[2], href=_address(here, ref))]
-    return IndexTerm(name, (tuple(words),), to)
+    return IndexTerm(capitalised(row.name), (tuple(words),), to)
 
 
-def _address(here: Address, ref: Ref) -> str:
+def _address(here: Address, ref: PageRef) -> str:
     return href(here, Address(ref[0], ""), ref[1])

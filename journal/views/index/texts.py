@@ -9,14 +9,15 @@ from typing import Final
 from msgspec import Struct
 
 from journal.figures.heat.derive_heat import FORECAST
-from journal.html.blocks import Words
+from journal.html.card_page import plain_text
 from journal.records.models.shelf import KINDS
 from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import Design, Pour
 from journal.views.lists.failed import failures_by_symptom
-from journal.views.lists.methods import CHAPTERS_OF_METHODS
-from journal.views.lists.safety import ALCOHOL, BLADES, HEAT, LAW, SKIN
+from journal.views.lists.methods import METHODS
+from journal.views.lists.safety import CAUTIONS
 from journal.views.shared.book import Book
+from journal.views.shared.catalogue import ENGLISH
 from journal.views.shared.places import POTS, Address, pour_anchor, symptom_places
 from journal.views.shared.summary import failed_anchor
 from journal.views.shared.words import NO_BREAK, capitalised, list_text, long_date
@@ -31,12 +32,9 @@ _UNDERSCORES = re.compile(r"(?<!\w)_|_(?!\w)")
 _SIGNS = str.maketrans("", "", "*`|\\[]^")
 _BLANKS = re.compile(rf"[\s{NO_BREAK}]+")
 
-# Where does the prose stand on a page?
+# The anchor of the prose on a page.
 PROSE: Final = "notes"
-# What kind of page is it?
-METHOD: Final = "How a figure is made"
-SYMPTOM: Final = "What failed"
-QUESTION: Final = "Question across designs"
+_METHOD: Final = "How a figure is made"
 
 
 class IndexEntry(Struct, frozen=True):
@@ -57,11 +55,11 @@ class IndexEntry(Struct, frozen=True):
     @property
     def texts(self) -> tuple[tuple[str, str], ...]:
         """What was written, without the signs of Markdown; a line a text, none of them empty."""
-        told = (
+        plain = (
             (anchor, one_line(plain_prose(text) if anchor == PROSE else text))
             for anchor, text in self.written
         )
-        return tuple((anchor, text) for anchor, text in told if text)
+        return tuple((anchor, text) for anchor, text in plain if text)
 
 
 def design_index_entries(book: Book, names: Iterable[str]) -> Iterator[IndexEntry]:
@@ -83,7 +81,7 @@ def thing_index_entries(book: Book) -> Iterator[IndexEntry]:
     """Everything on the shelf, kind by kind."""
     for (kind, name), place in book.places.things.items():
         record = book.notebook.shelf.of_kind(kind)[name]
-        facts = [f"{fact}: {_plain_text(words)}" for fact, words in facts_of(book, place, record)]
+        facts = [f"{fact}: {plain_text(words)}" for fact, words in facts_of(book, place, record)]
         if name.replace("-", " ") != record.name.lower():
             facts.insert(0, name)
         yield _entry_of_page(place, capitalised(KINDS[kind].one), ("", ". ".join(facts)))
@@ -92,38 +90,33 @@ def thing_index_entries(book: Book) -> Iterator[IndexEntry]:
 def other_index_entries(book: Book) -> Iterator[IndexEntry]:
     """Questions across designs, orders, symptoms, methods, cautions."""
     for name, place in book.places.compared.items():
-        asked = book.notebook.comparisons[name]
-        question = f"By {list_text(asked.asked.by)}, between {asked.asked.between}."
-        private = asked.asked.private or ""
-        yield _entry_of_page(place, QUESTION, ("", question), (PROSE, asked.body), ("", private))
+        comparison = book.notebook.comparisons[name]
+        question = comparison.asked
+        sentence = f"By {list_text(question.by)}, between {question.between}."
+        yield _entry_of_page(
+            place, "Question across designs",
+            ("", sentence), (PROSE, comparison.body), ("", question.private or ""),
+        )  # fmt: skip
+    summaries = book.notebook.summaries
     for name, place in book.places.orders.items():
         order = book.notebook.orders[name].asked
-        summaries = book.notebook.summaries
-        titles = [
-            summaries[line.design].title for line in order.designs if line.design in summaries
-        ]
-        said = f"Due {long_date(order.due)}: {list_text(titles)}."
-        texts = (said, order.customer or "", order.private or "")
-        yield _entry_of_page(place, "Order", *(("", text) for text in texts))
+        designs = [summaries[one.design] for one in order.designs if one.design in summaries]
+        sentence = f"Due {long_date(order.due)}: {list_text([one.title for one in designs])}."
+        texts = tuple(("", text or "") for text in (sentence, order.customer, order.private))
+        yield _entry_of_page(place, "Order", *texts)
     symptoms = book.settings.all_symptoms()
     for symptom, place in symptom_places(failures_by_symptom(book)).items():
         text = ("", symptoms.get(symptom, ""))
-        yield IndexEntry(place.path, capitalised(symptom), place.folio, SYMPTOM, "", (text,))
+        yield IndexEntry(place.path, capitalised(symptom), place.folio, "What failed", "", (text,))
     how = book.places.fixed("how")
-    for _, methods in CHAPTERS_OF_METHODS:
-        for method in methods:
-            facts = ". ".join(f"{name}: {says}" for name, says in method.facts)
-            yield _entry_of_part(how, method.anchor, method.name, METHOD, f"{method.says} {facts}")
-    yield _entry_of_page(POTS, METHOD, ("", FORECAST.says))
+    for method in METHODS:
+        facts = ". ".join(f"{name}: {says}" for name, says in method.facts)
+        yield _entry_of_part(how, method.anchor, method.name, _METHOD, f"{method.says} {facts}")
+    yield _entry_of_page(POTS, _METHOD, ("", FORECAST.says))
     safety = book.places.fixed("safety")
-    for anchor, title, says in (
-        ("heat", "Hot base", HEAT),
-        ("alcohol", "Alcohol mist", ALCOHOL),
-        ("blades", "Blades", BLADES),
-        ("skin", "On the skin", SKIN),
-        ("law", "What the law asks", (LAW,)),
-    ):
-        yield _entry_of_part(safety, anchor, title, "Caution", " ".join(says))
+    for name in CAUTIONS:
+        title, points = ENGLISH.text(f"safety.{name}"), ENGLISH.points(f"safety.{name}")
+        yield _entry_of_part(safety, name, title, "Caution", " ".join(points))
 
 
 def _entry_of_page(place: Address, kind: str, *texts: tuple[str, str]) -> IndexEntry:
@@ -143,13 +136,13 @@ def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
     yield "", f"{'; '.join([*made_with, *trims])}." if made_with or trims else ""
     yield "order", "; ".join(_steps(design))
     names = [variant.name for variant in design.variants] if len(design.variants) > 1 else []
-    asked = f" Asked by {design.question.by}." if design.question is not None else ""
-    yield "variants", f"Variants {list_text(names)}.{asked}" if names else ""
+    question = f" Asked by {design.question.by}." if design.question is not None else ""
+    yield "variants", f"Variants {list_text(names)}.{question}" if names else ""
     for pour in design.pours:
         yield pour_anchor(pour.label), _pour_text(pour)
     for number, failure in enumerate(design.failed, start=1):
-        said = (capitalised(failure.what) + ".", failure.saw, failure.why, failure.mend)
-        yield failed_anchor(number), " ".join(part for part in said if part)
+        parts = (capitalised(failure.what) + ".", failure.saw, failure.why, failure.mend)
+        yield failed_anchor(number), " ".join(filter(None, parts))
     yield PROSE, design.body
     yield "photos", " ".join(photo.alt for photo in design.photos)
     yield "private", " ".join(filter(None, (design.private, *(p.private for p in design.pours))))
@@ -172,10 +165,6 @@ def _pour_text(pour: Pour) -> str:
     notes += [reading.did for reading in pour.readings if " " in reading.did]
     poured = f"Pour {pour.label} on {long_date(pour.date)}."
     return f"{poured} {'; '.join(notes)}" if notes else poured
-
-
-def _plain_text(words: Words) -> str:
-    return "".join(word if isinstance(word, str) else word.text for word in words)
 
 
 def plain_prose(text: str) -> str:

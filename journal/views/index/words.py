@@ -1,6 +1,6 @@
-"""The words of the index: how a text is taken apart, which words tell nothing, which are one word.
+"""The words of the index: how a text is split, which words are too common, which are one word.
 
-The script that narrows the index takes apart what is typed in the same way.
+The script that narrows the index splits what is typed in the same way.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ from typing import Any, Final
 
 import yaml
 
-# No stem is shorter.
-_BEGUN: Final = 4
+# So many first letters every stem has at least.
+_STEM_LETTERS: Final = 4
 # Letters and figures in a row are a word: "sea-grey" is two words, "2025" is one.
 _WORD = re.compile(r"[^\W_]+")
 _BEYOND_ASCII = re.compile(r"[^\x00-\x7f]")
@@ -48,35 +48,34 @@ def _endings() -> frozenset[str]:
 def folded(text: str) -> str:
     """``text`` in small letters without accents; every character keeps its number."""
     if _BEYOND_ASCII.search(text):
-        text = _BEYOND_ASCII.sub(lambda found: unicodedata.normalize("NFD", found[0])[0], text)
+        text = _BEYOND_ASCII.sub(lambda sign: unicodedata.normalize("NFD", sign[0])[0], text)
     return text.lower()
 
 
 def words_of(text: str) -> set[str]:
     """The words of a text that may be looked for, folded."""
-    found = set(_WORD.findall(folded(text))) - common()
-    return {word for word in found if len(word) > 1}
+    return {word for word in _WORD.findall(folded(text)) if len(word) > 1} - common()
 
 
 @lru_cache(maxsize=16384)
 def spellings(word: str) -> tuple[str, ...]:
     """A folded word in its American and its British spelling; mostly the word alone."""
-    found = {word}
-    for here, there in _both_ways().get(word[:_BEGUN], ()):
-        ending = word[len(here) :]
-        if not word.startswith(here) or ending not in _endings():
+    both = {word}
+    for stem, other in _both_ways().get(word[:_STEM_LETTERS], ()):
+        ending = word[len(stem) :]
+        if not word.startswith(stem) or ending not in _endings():
             continue
         # "glycerine" begins with "glycerin", and is spelt in the other way already.
-        if not (there.startswith(here) and word.startswith(there)):
-            found.add(there + ending)
-    return tuple(sorted(found))
+        if not (other.startswith(stem) and word.startswith(other)):
+            both.add(other + ending)
+    return tuple(sorted(both))
 
 
 @lru_cache(maxsize=1)
 def _both_ways() -> dict[str, list[tuple[str, str]]]:
     """Each stem with its other spelling, by its first letters."""
-    found: dict[str, list[tuple[str, str]]] = {}
-    for american, british in spelt():
-        for here, there in ((american, british), (british, american)):
-            found.setdefault(here[:_BEGUN], []).append((here, there))
-    return found
+    stems: dict[str, list[tuple[str, str]]] = {}
+    for pair in spelt():
+        for stem, other in (pair, pair[::-1]):
+            stems.setdefault(stem[:_STEM_LETTERS], []).append((stem, other))
+    return stems

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import partial
 
 from journal.html.blocks import (
@@ -11,11 +12,11 @@ from journal.html.blocks import (
     Link,
     ListEntry,
     Page,
-    Passage,
-    Section,
     SideNote,
     TextRun,
+    Tone,
     Words,
+    simple_section,
 )
 from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import Failure
@@ -25,93 +26,74 @@ from journal.views.shared.sheet import Sheet
 from journal.views.shared.summary import by_date
 from journal.views.shared.words import capitalised, count_text
 
-# So many designs are named in which a mend has held, the latest of them.
-_MOST_HELD = 4
+# The most designs, the latest, that are named as keepers free of the symptom since its mend.
+_MOST_FREE = 4
 
-
-FailuresSeen = list[tuple[DesignSummary, Failure]]
+DesignFailures = list[tuple[DesignSummary, Failure]]
 
 
 def failed_sheets(book: Book) -> tuple[Sheet, ...]:
     """The page "What failed", which lists the symptoms, and a page for each of them."""
-    here, found = book.places.fixed("failed"), failures_by_symptom(book)
-    places = symptom_places(found)
-    return (
-        book.sheet(here, "failed.html", partial(failed_page, book, here, found)),
-        *(
-            book.sheet(place, "failed.html", partial(symptom_page, book, place, name, found[name]))
-            for name, place in places.items()
-        ),
+    here, failures = book.places.fixed("failed"), failures_by_symptom(book)
+    symptoms = (
+        (place, partial(symptom_page, book, place, name, failures[name]))
+        for name, place in symptom_places(failures).items()
     )
+    pages = ((here, partial(failed_page, book, here, failures)), *symptoms)
+    return tuple(book.sheet(place, "failed.html", page) for place, page in pages)
 
 
-def failures_by_symptom(book: Book) -> dict[str, FailuresSeen]:
+def failures_by_symptom(book: Book) -> dict[str, DesignFailures]:
     """Every failure by its symptom, the symptoms in order of the alphabet, the newest first."""
-    found: dict[str, FailuresSeen] = {}
+    by_symptom: dict[str, DesignFailures] = {}
     for design in by_date(book):
         for failure in design.failed:
-            found.setdefault(failure.what, []).append((design, failure))
-    return dict(sorted(found.items()))
+            by_symptom.setdefault(failure.what, []).append((design, failure))
+    return dict(sorted(by_symptom.items()))
 
 
-def failed_page(book: Book, here: Address, found: dict[str, FailuresSeen]) -> Page:
+def failed_page(book: Book, here: Address, failures: dict[str, DesignFailures]) -> Page:
     """Every symptom: how often it was seen, and what became of it."""
-    meant = book.settings.all_symptoms()
-    entries = tuple(
-        ListEntry(
-            Link(place.title, href(here, place), place.page_number),
-            (f"{capitalised(meant[name])}.",) if meant.get(name) else (),
-            (", ".join((count_text(len(found[name]), "time"), *_outcomes(found[name]))),),
-        )
-        for name, place in symptom_places(found).items()
-    )
+    meanings = book.settings.all_symptoms()
+    entries = []
+    for name, place in symptom_places(failures).items():
+        title = Link(place.title, href(here, place), place.page_number)
+        says = (f"{capitalised(meanings[name])}.",) if meanings.get(name) else ()
+        outcomes = [text for text, _ in _outcomes(failures[name])]
+        count = count_text(len(failures[name]), "time")
+        entries.append(ListEntry(title, says, (", ".join([count, *outcomes]),)))
     lead: Words = ("Nothing has been written up as failed yet.",)
     if entries:
         lead = ("Symptom by symptom: where it was seen, why, and what mended it.",)
-    parts = (Section("symptoms", "Symptoms", (Passage((EntryList(entries),)),)),) if entries else ()
-    return Page(
-        book.frame(here),
-        here.title,
-        parts,
-        lead=lead,
-        folio=here.folio,
-        about="Every symptom that was seen, and what mended it.",
-    )
+    parts = [simple_section("symptoms", "Symptoms", EntryList(tuple(entries)))] if entries else []
+    about = "Every symptom that was seen, and what mended it."
+    return book.page(here, parts, lead=lead, about=about)
 
 
-def symptom_page(book: Book, here: Address, symptom: str, failures: FailuresSeen) -> Page:
+def symptom_page(book: Book, here: Address, symptom: str, failures: DesignFailures) -> Page:
     """All that was seen of one symptom, the newest first."""
-    meant = book.settings.all_symptoms().get(symptom)
-    shown = tuple(failure_block(book, here, design, failure) for design, failure in failures)
-    says: tuple[Words, ...] = tuple(
-        (TextRun(text, "mended" if text.endswith("mended") else ""),)
-        for text in _outcomes(failures)
-    )
+    meaning = book.settings.all_symptoms().get(symptom)
+    views = tuple(failure_view(book, here, design, failure) for design, failure in failures)
+    says = tuple((TextRun(text, tone),) for text, tone in _outcomes(failures))
     note = SideNote(big=count_text(len(failures), "time"), says=says, kind="Counted")
-    every = span(here, book.places.fixed("failed"))
-    return Page(
-        book.frame(here),
-        here.title,
-        (Section("seen", "Where it was seen", (Passage((FailureList(shown),), (note,)),)),),
-        lead=(f"{capitalised(meant)}.",) if meant else (),
-        line=("All symptoms: ", every, "."),
-        folio=here.folio,
+    return book.page(
+        here,
+        [simple_section("seen", "Where it was seen", FailureList(views), note=note)],
+        lead=(f"{capitalised(meaning)}.",) if meaning else (),
+        line=("All symptoms: ", span(here, book.places.fixed("failed")), "."),
         about=f"Where {symptom} was seen, and what mended it.",
     )
 
 
-def _outcomes(failures: FailuresSeen) -> tuple[str, ...]:
-    """How many failures were mended, and how many have an untested mend."""
-    mended = sum(failure.mended == "yes" for _, failure in failures)
-    untested = sum(failure.mended in (None, "untested") for _, failure in failures)
-    said = (f"{mended} mended" if mended else "",
-            f"{untested} with a mend still to try" if untested else "")  # fmt: skip
-    return tuple(filter(None, said))
+def _outcomes(failures: DesignFailures) -> Iterator[tuple[str, Tone]]:
+    """How many failures were mended, and how many have an untested mend, each with its tone."""
+    if mended := sum(failure.mended == "yes" for _, failure in failures):
+        yield f"{mended} mended", "mended"
+    if untested := sum(failure.mended in (None, "untested") for _, failure in failures):
+        yield f"{untested} with a mend still to try", ""
 
 
-def failure_block(
-    book: Book, here: Address, design: DesignSummary, failure: Failure
-) -> FailureView:
+def failure_view(book: Book, here: Address, design: DesignSummary, failure: Failure) -> FailureView:
     """One failure, with its design and the designs that it has not been seen in since."""
     where: list[TextRun | str] = [span(here, book.places.designs[design.id])]
     if failure.variant is not None:
@@ -125,28 +107,27 @@ def failure_block(
         why=failure.why or "",
         mend=failure.mend or "",
         mended=failure.mended or "",
-        held=mend_held_in(book, here, design, failure),
+        held=_keepers_since(book, here, design, failure),
     )
 
 
-def mend_held_in(book: Book, here: Address, design: DesignSummary, failure: Failure) -> Words:
-    """The keepers that grew from a design without the symptom since: there its mend has held."""
+def _keepers_since(book: Book, here: Address, design: DesignSummary, failure: Failure) -> Words:
+    """The poured designs that grew from a design and show a mended failure no more."""
     if failure.mended != "yes":
         return ()
-    held = [
+    free = [
         book.places.designs[name]
         for name in book.uses.led_to.get(design.id, ())
         if name in book.places.designs
         and book.notebook.summaries[name].brief.pours
         and all(other.what != failure.what for other in book.notebook.summaries[name].failed)
     ]
-    if not held:
+    if not free:
         return ()
     words: list[TextRun | str] = ["Not seen again in "]
-    more, held = max(0, len(held) - _MOST_HELD), held[-_MOST_HELD:]
-    for number, place in enumerate(held):
+    more, free = max(0, len(free) - _MOST_FREE), free[-_MOST_FREE:]
+    for number, place in enumerate(free):
         if number:
-            words.append(" or " if number == len(held) - 1 and not more else ", ")
+            words.append(" or " if number == len(free) - 1 and not more else ", ")
         words.append(span(here, place))
-    words.append(f", and in {count_text(more, 'design')} before." if more else ".")
-    return tuple(words)
+    return (*words, f", and in {count_text(more, 'design')} before." if more else ".")

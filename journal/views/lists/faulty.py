@@ -9,7 +9,7 @@ from functools import partial
 from msgspec import Struct
 
 from journal.errors import Problem
-from journal.html.blocks import BulletList, Page, Paragraph, Passage, Section, TextRun
+from journal.html.blocks import BulletList, Page, Paragraph, TextRun, simple_section
 from journal.views.shared.book import Book
 from journal.views.shared.editions import Edition
 from journal.views.shared.places import Address, FaultyAddress, KindAndId
@@ -35,7 +35,7 @@ class FaultyThings(Struct, frozen=True):
 
     def of_kind(self, kind: str) -> dict[str, FaultyThing]:
         """The things of one kind by id."""
-        return {name: one for (found, name), one in self.things.items() if found == kind}
+        return {name: one for (own, name), one in self.things.items() if own == kind}
 
     def tells(self, problem: Problem) -> bool:
         """Whether a page of its own tells of a problem."""
@@ -74,13 +74,7 @@ def _page(book: Book, here: Address, kind: str, problems: tuple[Problem, ...]) -
         for problem in problems
         if not problem.warning
     )
-    lead = Paragraph(
-        (f"This {_NOUNS[kind]} has a mistake in it. Mend it, and the page comes back.",)
-    )
+    sentence = f"This {_NOUNS[kind]} has a mistake in it. Mend it, and the page comes back."
+    lead = Paragraph((sentence,))
     blocks = (lead, BulletList(points)) if points else (lead,)
-    return Page(
-        book.frame(here),
-        here.title,
-        (Section("wrong", "What is wrong", (Passage(blocks),)),),
-        folio=here.folio,
-    )
+    return book.page(here, [simple_section("wrong", "What is wrong", *blocks)])

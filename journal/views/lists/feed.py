@@ -24,7 +24,7 @@ _ATOM: Final = "http://www.w3.org/2005/Atom"
 _SITE_MAP: Final = "http://www.sitemaps.org/schemas/sitemap/0.9"
 # RFC 4287 wants a moment. A write-up has a day: its beginning by universal time.
 _BEGINNING: Final = "T00:00:00Z"
-# A feed without entries was changed at no time that is known.
+# The date of a feed without entries.
 _NO_DAY: Final = date(1970, 1, 1)
 
 
@@ -94,5 +94,5 @@ def _text(parent: ET.Element, name: str, text: str) -> None:
 
 def _written(root: ET.Element) -> bytes:
     ET.indent(root, "")
-    found: bytes = ET.tostring(root, encoding="utf-8", xml_declaration=True)
-    return found + b"\n"
+    document: bytes = ET.tostring(root, encoding="utf-8", xml_declaration=True)
+    return document + b"\n"

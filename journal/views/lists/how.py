@@ -22,19 +22,14 @@ def how_sheets(book: Book) -> tuple[Sheet, ...]:
 
 def how_page(book: Book, here: Address) -> Page:
     """Every method: formula, source, what it assumes, where it ends."""
-    parts = tuple(
-        Section(
-            f"g-{name.split()[0].lower()}",
-            name,
-            tuple(Passage((_formula(method),)) for method in methods),
-        )
-        for name, methods in CHAPTERS_OF_METHODS
-    )
-    needs = needs_part()
-    return Page(
-        book.frame(here),
-        here.title,
-        (*parts, needs),
+    parts = []
+    for name, methods in CHAPTERS_OF_METHODS:
+        passages = tuple(Passage((_formula(method),)) for method in methods)
+        parts.append(Section(f"g-{name.split()[0].lower()}", name, passages))
+    parts.append(needs_part())
+    return book.page(
+        here,
+        parts,
         lead=(
             "Each figure in this notebook is counted, measured, computed, or a model's estimate,"
             " and says which. Here is what stands behind it. All pots that were read: ",
@@ -42,8 +37,7 @@ def how_page(book: Book, here: Address) -> Page:
             ".",
             *_photo_card(book, here),
         ),
-        on_page=tuple(Link(part.head, f"#{part.anchor}") for part in (*parts, needs)),
-        folio=here.folio,
+        on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts),
         about="The formula, source and assumptions of every figure.",
     )
 
@@ -57,10 +51,5 @@ def _photo_card(book: Book, here: Address) -> Words:
 
 
 def _formula(method: MethodText) -> Formula:
-    return Formula(
-        method.name,
-        method.anchor,
-        method.formula,
-        ((method.says,),),
-        tuple(Definition(name, ((says,),)) for name, says in method.facts),
-    )
+    facts = tuple(Definition(name, ((says,),)) for name, says in method.facts)
+    return Formula(method.name, method.anchor, method.formula, ((method.says,),), facts)

@@ -5,56 +5,45 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from journal.figures.derive_needs import KEYS, Key, KeyDefault
-from journal.html.blocks import (
-    Heading,
-    PageCell,
-    PageTable,
-    Paragraph,
-    Passage,
-    RowGroup,
-    Section,
-    Words,
-)
+from journal.html import blocks
 from journal.quantities.rounding import decimal_of_twelve_digits, plain_digits
 from journal.records.models.shelf import KINDS
 from journal.records.notebook import SETTINGS_FILE
 from journal.views.lists.methods import PARTS
 from journal.views.shared.words import list_text, no_break
 
-# Under which heads do the keys stand?
+# The head over the keys of each kind.
 FILES: Mapping[str, str] = {
     **{kind: f"shelf/{kind}.yaml" for kind in KINDS},
     "settings": SETTINGS_FILE,
 }
 
 
-def needs_part() -> Section:
+def needs_part() -> blocks.Section:
     """A row a key of the shelf and of the settings."""
-    heads = (
-        Heading("Key"),
-        Heading("Without it", wide=True),
-        Heading("Figures that it touches", wide=True),
-    )
+    effects = ("Without it", "Figures that it touches")
+    heads = (blocks.Heading("Key"), *(blocks.Heading(text, wide=True) for text in effects))
     groups = tuple(
-        RowGroup(tuple(_row(entry) for entry in KEYS if entry.kind == kind), (file,))
+        blocks.RowGroup(tuple(_row(entry) for entry in KEYS if entry.kind == kind), (file,))
         for kind, file in FILES.items()
     )
-    lead = Paragraph(
-        (
-            "All keys but the names may be left out. Here is what each is for, and what is taken"
-            " where it is not there; what then cannot be had is said on the design's page.",
-        )
+    sentence = (
+        "All keys but the names may be left out. Here is what each is for, and what is taken"
+        " where it is not there; what then cannot be had is said on the design's page."
     )
-    table = PageTable("Keys of the shelf and of the settings", heads, groups, wide=True, quiet=True)
-    return Section("g-keys", "What a figure needs", (Passage((lead, table)),))
+    lead = blocks.Paragraph((sentence,))
+    table = blocks.PageTable(
+        "Keys of the shelf and of the settings", heads, groups, wide=True, quiet=True
+    )
+    return blocks.simple_section("g-keys", "What a figure needs", lead, table)
 
 
-def _row(entry: Key) -> tuple[PageCell, ...]:
+def _row(entry: Key) -> tuple[blocks.PageCell, ...]:
     touched = list_text([part.name for part in PARTS if part.touched_by(entry.kind, entry.key)])
     return (
-        PageCell((_path(entry.key),), head=True),
-        PageCell(without_key_text(entry)),
-        PageCell((touched or "none",), tone="" if touched else "soft"),
+        blocks.PageCell((_path(entry.key),), head=True),
+        blocks.PageCell(without_key_text(entry)),
+        blocks.PageCell((touched or "none",), tone="" if touched else "soft"),
     )
 
 
@@ -63,7 +52,7 @@ def _path(key: str) -> str:
     return ": ".join("each" if step == "*" else step for step in key.split("."))
 
 
-def without_key_text(entry: Key) -> Words:
+def without_key_text(entry: Key) -> blocks.Words:
     """What happens where a key is not there."""
     more = f"; {entry.says}" if entry.says else ""
     if entry.without == "refused":
@@ -79,10 +68,10 @@ def without_key_text(entry: Key) -> Words:
 
 def default_text(default: KeyDefault) -> str:
     """A default with its range: ``1.06 g/mL (1.01 to 1.12)``."""
-    said = f"{_number(default.value)} {default.unit}".rstrip()
+    text = no_break(f"{_number(default.value)} {default.unit}".rstrip())
     if default.low is None or default.high is None:
-        return no_break(said)
-    return f"{no_break(said)} ({_number(default.low)} to {_number(default.high)})"
+        return text
+    return f"{text} ({_number(default.low)} to {_number(default.high)})"
 
 
 def _number(value: float) -> str:

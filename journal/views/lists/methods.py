@@ -1,6 +1,6 @@
-"""How each figure is made, in the order of the page that tells it.
+"""How each figure is made, in the order of the page "How the figures are made".
 
-Each method is put into words beside what it tells of.
+The words of a method stand beside the function that it explains.
 """
 
 from __future__ import annotations
@@ -44,6 +44,10 @@ def _methods_of(chapter: str) -> tuple[MethodText, ...]:
 
 CHAPTERS_OF_METHODS: tuple[tuple[str, tuple[MethodText, ...]], ...] = tuple(
     (chapter, _methods_of(chapter)) for chapter in CHAPTERS
+)
+
+METHODS: tuple[MethodText, ...] = tuple(
+    method for _, methods in CHAPTERS_OF_METHODS for method in methods
 )
 
 # What keys of the shelf and of the settings can touch.

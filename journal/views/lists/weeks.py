@@ -6,19 +6,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from functools import partial
 
-from journal.html.blocks import (
-    BulletList,
-    Heading,
-    Link,
-    Page,
-    PageCell,
-    PageTable,
-    Passage,
-    RowGroup,
-    Section,
-    Words,
-    number_cell,
-)
+from journal.html import blocks
 from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import PourOverview
 from journal.views.shared.book import Book
@@ -27,7 +15,8 @@ from journal.views.shared.places import Address, pour_anchor, span, year_place
 from journal.views.shared.sheet import Sheet
 from journal.views.shared.words import count_text, list_text, long_date, short_date
 
-Weeks = dict[date, list[tuple[PourOverview, DesignSummary]]]
+DesignPour = tuple[PourOverview, DesignSummary]
+Weeks = dict[date, list[DesignPour]]
 
 
 def weeks_sheets(book: Book) -> tuple[Sheet, ...]:
@@ -63,53 +52,46 @@ def _by_year(book: Book) -> dict[int, Weeks]:
 
 def weeks_page(
     book: Book, here: Address, year: int, years: dict[int, Weeks], places: tuple[Address, ...]
-) -> Page:
+) -> blocks.Page:
     """The pours of one year, a group of rows a week, the latest first.
 
     ``places`` are the pages of ``years``, in the same order.
     """
     weeks, first = years[year], here == places[0]
-    parts: list[Section] = []
+    parts: list[blocks.Section] = []
     if weeks:
-        table = PageTable(
-            f"Pours of {year}, by week",
-            (Heading("Day"), Heading("Design", wide=True), Heading("Room", True),
-             Heading("Bars", True), Heading("Kept", True)),
-            tuple(
-                RowGroup(tuple(_row(book, here, *poured) for poured in rows),
-                     (f"Week of {long_date(monday)}",))
-                for monday, rows in weeks.items()
-            ),
-        )  # fmt: skip
-        parts.append(Section(f"y{year}", str(year), (Passage((table,)),)))
+        numbers = (blocks.Heading(text, number=True) for text in ("Room", "Bars", "Kept"))
+        heads = (blocks.Heading("Day"), blocks.Heading("Design", wide=True), *numbers)
+        groups = []
+        for monday, pours in weeks.items():
+            rows = tuple(_row(book, here, *pour) for pour in pours)
+            groups.append(blocks.RowGroup(rows, (f"Week of {long_date(monday)}",)))
+        table = blocks.PageTable(f"Pours of {year}, by week", heads, tuple(groups))
+        parts.append(blocks.simple_section(f"y{year}", str(year), table))
     if first and len(years) > 1:
         points = tuple(
-            (span(here, place, str(one)), f": {count_text(len(_pours(years[one])), 'pour')}")
-            for one, place in zip(years, places, strict=True)
-            if one != year
+            (span(here, place, str(other)), f": {count_text(len(_pours(years[other])), 'pour')}")
+            for other, place in zip(years, places, strict=True)
+            if other != year
         )
-        parts.append(Section("years", "Years before", (Passage((BulletList(points),)),)))
-    return Page(
-        book.frame(here),
-        here.title,
-        tuple(parts),
-        lead=_lead(
-            [pour for one in (years.values() if first else (weeks,)) for pour in _pours(one)]
-        ),
+        parts.append(blocks.simple_section("years", "Years before", blocks.BulletList(points)))
+    of_year = "" if first else f" of {year}"
+    counted = years.values() if first else (weeks,)
+    return book.page(
+        here,
+        parts,
+        lead=_lead([pour for one in counted for pour in _pours(one)]),
         line=pagination_links(here, places),
-        on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts) if first else (),
-        folio=here.folio,
-        about="Every pour by week, with the room it was poured in."
-        if first
-        else f"Every pour of {year} by week, with the room it was poured in.",
+        on_page=tuple(blocks.Link(part.head, f"#{part.anchor}") for part in parts) if first else (),
+        about=f"Every pour{of_year} by week, with the room it was poured in.",
     )
 
 
-def _pours(weeks: Weeks) -> list[tuple[PourOverview, DesignSummary]]:
-    return [pour for rows in weeks.values() for pour in rows]
+def _pours(weeks: Weeks) -> list[DesignPour]:
+    return [pour for pours in weeks.values() for pour in pours]
 
 
-def _lead(pours: Sequence[tuple[PourOverview, DesignSummary]]) -> Words:
+def _lead(pours: Sequence[DesignPour]) -> blocks.Words:
     """How many pours there were, and when the first was."""
     if not pours:
         return ("Nothing has been poured yet.",)
@@ -122,14 +104,14 @@ def _lead(pours: Sequence[tuple[PourOverview, DesignSummary]]) -> Words:
 
 def _row(
     book: Book, here: Address, pour: PourOverview, design: DesignSummary
-) -> tuple[PageCell, ...]:
+) -> tuple[blocks.PageCell, ...]:
     room = book.units.temperature(pour.room_c) if pour.room_c is not None else None
-    told = list_text(pour.variants) if design.brief.variants > 1 else ""
+    variants = list_text(pour.variants) if design.brief.variants > 1 else ""
+    to_pour = span(here, book.places.designs[design.id], fragment=pour_anchor(pour.label))
     return (
-        PageCell((short_date(pour.date),), head=True),
-        PageCell((span(here, book.places.designs[design.id], fragment=pour_anchor(pour.label)),),
-             told),
-        number_cell(*room) if room is not None else number_cell("–"),
-        number_cell(str(pour.bars)),
-        number_cell(f"{pour.kept} of {pour.judged}" if pour.judged else "–"),
-    )  # fmt: skip
+        blocks.PageCell((short_date(pour.date),), head=True),
+        blocks.PageCell((to_pour,), variants),
+        blocks.number_cell(*room) if room is not None else blocks.number_cell("–"),
+        blocks.number_cell(str(pour.bars)),
+        blocks.number_cell(f"{pour.kept} of {pour.judged}" if pour.judged else "–"),
+    )

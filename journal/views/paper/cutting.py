@@ -2,31 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from msgspec import Struct
 
 from journal.figures.shop.derive_template import TemplateFigures
-from journal.html.true_size import (
-    AREAS_MM,
-    HEAD_MM,
-    MADDER,
-    SOFT,
-    Drawing,
-    PaperSize,
-    PrintCanvas,
-    clipped_view,
-    draw_heading,
-    draw_steps,
-    drawing,
-    fitting_size,
-)
+from journal.html import true_size
+from journal.html.text_width import FontFace
 from journal.quantities.show import show_length, show_size
 from journal.records.models.trim import Trim
 from journal.views.paper.tiles import LEFT_MM, TiledDrawing, pages_for, tile_drawing
 
-# Room round the cavity for ticks and measures.
+# Left free round the cavity for ticks and measures.
 _ROUND_MM: Final = 16.0
 _CUT_MM: Final = 0.35
 # A paper of this width is the least that can be cut round a window.
@@ -53,44 +42,43 @@ def template_trim_text(trim: Trim | None) -> str:
     return f"straight{margin} outside the motif"
 
 
-def piece_drawings(cutting: CuttingTemplate, paper: PaperSize, name: str) -> tuple[Drawing, ...]:
-    """The piece in its cavity, with what lines it up with the motif.
+def piece_drawings(
+    cutting: CuttingTemplate, paper: true_size.PaperSize, name: str
+) -> tuple[true_size.Drawing, ...]:
+    """The piece in its cavity, with the marks that align it with the motif.
 
-    Takes:  cutting  what is to be cut
-            paper    that it is printed on
-            name     begins the names of the pictures; unique on the page
-    Gives:  one picture; a piece larger than the paper lies on its side, or over several
+    ``name`` begins the names of the pictures, and is unique on the page. A piece larger than
+    the paper lies on its side, or over several sheets.
     """
-    area = AREAS_MM[paper]
-    room = (area[0] - LEFT_MM, area[1] - HEAD_MM - _STEPS_MM)
+    area = true_size.AREAS_MM[paper]
+    room = (area[0] - LEFT_MM, area[1] - true_size.HEAD_MM - _STEPS_MM)
     upright, turned = _piece_plan(cutting, False), _piece_plan(cutting, True)
     fitting = (one for one in (upright, turned) if one.across <= room[0] and one.down <= room[1])
     plan = next(fitting, None)
     if plan is None:
-        fewest = min((upright, turned), key=lambda one: _sheets(one, paper))
-        return (
-            *tile_drawing(fewest, paper, name),
-            _instructions_page(cutting, paper, f"{name}-how"),
-        )
-    pencil = PrintCanvas()
-    draw_heading(pencil, area, plan.title, plan.sub)
-    at = (LEFT_MM + (room[0] - plan.across) / 2, HEAD_MM + (room[1] - plan.down) / 2)
+        tiles = tile_drawing(_fewest_sheets((upright, turned), paper), paper, name)
+        return (*tiles, _instructions_page(cutting, paper, f"{name}-how"))
+    pencil = true_size.PrintCanvas()
+    true_size.draw_heading(pencil, area, plan.title, plan.sub)
+    at = (LEFT_MM + (room[0] - plan.across) / 2, true_size.HEAD_MM + (room[1] - plan.down) / 2)
     _draw_instructions(cutting, pencil, 0, area[1] - _STEPS_MM + 10, area[0], apart=1.2)
-    shown = clipped_view(f"{name}-w", at, (plan.across, plan.down), (0, 0), plan.pencil)
-    return (drawing(name, f"{plan.title}: {plan.sub}", area, pencil, (shown,)),)
+    shown = true_size.clipped_view(f"{name}-w", at, (plan.across, plan.down), (0, 0), plan.pencil)
+    return (true_size.drawing(name, f"{plan.title}: {plan.sub}", area, pencil, (shown,)),)
 
 
-def sheet_drawings(cutting: CuttingTemplate, paper: PaperSize, name: str) -> tuple[Drawing, ...]:
+def sheet_drawings(
+    cutting: CuttingTemplate, paper: true_size.PaperSize, name: str
+) -> tuple[true_size.Drawing, ...]:
     """All pieces of a sheet, over as many pages as it takes; none where there is no plan."""
     if cutting.figures.plan is None or cutting.figures.sheet_mm is None:
         return ()
     plans = [_sheet_plan(cutting, turned) for turned in (False, True)]
-    return tile_drawing(min(plans, key=lambda one: _sheets(one, paper)), paper, name)
+    return tile_drawing(_fewest_sheets(plans, paper), paper, name)
 
 
-def _sheets(plan: TiledDrawing, paper: PaperSize) -> int:
-    columns, rows = pages_for(plan.across, plan.down, paper)
-    return columns * rows
+def _fewest_sheets(plans: Sequence[TiledDrawing], paper: true_size.PaperSize) -> TiledDrawing:
+    """The plan that takes the fewest sheets; of two the first."""
+    return min(plans, key=lambda plan: math.prod(pages_for(plan.across, plan.down, paper)))
 
 
 def _heading(cutting: CuttingTemplate) -> tuple[str, str]:
@@ -107,10 +95,10 @@ def _piece_plan(cutting: CuttingTemplate, turned: bool) -> TiledDrawing:
     whole = (figures.face_mm[0] + 2 * _ROUND_MM, figures.face_mm[1] + 2 * _ROUND_MM)
     lay = _TurnedPencil(whole, turned)
     middle = (whole[0] / 2, whole[1] / 2)
-    lay.box(middle, figures.face_mm, figures.corner_radius_mm, 0.15, "1 1", SOFT)
+    lay.box(middle, figures.face_mm, figures.corner_radius_mm, 0.15, "1 1", true_size.SOFT)
     if figures.motif_mm is not None and figures.motif_mm != size:
-        seen = (min(figures.motif_mm[0], size[0]), min(figures.motif_mm[1], size[1]))
-        lay.box(middle, seen, 0.0, 0.2, "2 1.2")
+        visible = (min(figures.motif_mm[0], size[0]), min(figures.motif_mm[1], size[1]))
+        lay.box(middle, visible, 0.0, 0.2, "2 1.2")
     lay.box(middle, size, figures.radius_mm, _CUT_MM)
     lay.cross(middle, 4.0)
     _ticks(lay, middle, size, figures.face_mm)
@@ -123,7 +111,7 @@ class _TurnedPencil:
     """Draws in the measures of a plan that lies as it is, or turned a quarter to the right."""
 
     def __init__(self, whole: tuple[float, float], turned: bool) -> None:
-        self.pencil = PrintCanvas()
+        self.pencil = true_size.PrintCanvas()
         self.whole = whole
         self.turned = turned
         self.across, self.down = (whole[1], whole[0]) if turned else whole
@@ -157,13 +145,12 @@ class _TurnedPencil:
             self.line((x, y + 0.8), (x + aside, y + 3.4), 0.3)
 
     def write(
-        self, text: str, point: tuple[float, float], size: float, bold: bool = False,
+        self, text: str, point: tuple[float, float], size: float, face: FontFace = "regular",
         anchor: str = "middle", fill: str = "#000", upright: bool = False,
     ) -> None:  # fmt: skip
         """A line of text that turns with the plan; ``upright`` is read from the right."""
         turn = (90 if self.turned else 0) - (90 if upright else 0)
-        face = "bold" if bold else "regular"
-        self.pencil.write(text, *self.at(point), size, face, anchor, fill, turn)  # type: ignore[arg-type]
+        self.pencil.write(text, *self.at(point), size, face, anchor, fill, turn)
 
 
 def _ticks(
@@ -185,20 +172,19 @@ def _label_piece(cutting: CuttingTemplate, lay: _TurnedPencil, middle: tuple[flo
     figures = cutting.figures
     x, y = middle
     wide, high = figures.piece.size_mm
-    seen = figures.motif_mm or figures.piece.size_mm
-    quarter = min(seen[1], high) / 4
-    room = min(seen[0], wide) - 6
+    motif = figures.motif_mm or figures.piece.size_mm
+    quarter = min(motif[1], high) / 4
+    room = min(motif[0], wide) - 6
     size = min(4.2, quarter * 0.6)
     top = "" if figures.motif_mm is None else ", arrow to the motif's top"
-    for text, place, bold in (
-        ("relief on this side", y - quarter + size * 0.35, True),
-        (f"print up{top}", y + quarter + size * 0.35, False),
-    ):
-        kind = "bold" if bold else "regular"
-        lay.write(text, (x, place), fitting_size(text, room, size, kind, 1.5), bold)  # type: ignore[arg-type]
+    lines: tuple[tuple[str, float, FontFace], ...] = (
+        ("relief on this side", y - quarter + size * 0.35, "bold"),
+        (f"print up{top}", y + quarter + size * 0.35, "regular"),
+    )
+    for text, place, face in lines:
+        lay.write(text, (x, place), true_size.fitting_size(text, room, size, face, 1.5), face)
     # The arrow stands on the piece's upper edge.
-    head = y - high / 2
-    lay.arrow(x, head)
+    lay.arrow(x, y - high / 2)
     face_x, face_y = figures.face_mm
     lay.write(f"cut {show_length(wide)} wide", (x - 2, y - face_y / 2 - 6.5), 3.2, anchor="end")
     lay.write(
@@ -207,14 +193,14 @@ def _label_piece(cutting: CuttingTemplate, lay: _TurnedPencil, middle: tuple[flo
     corner = (
         f", corners {show_length(figures.corner_radius_mm)}" if figures.corner_radius_mm else ""
     )
-    said = f"the cavity: {show_size(*figures.face_mm)}{corner}"
-    lay.write(said, (x - 2, y + face_y / 2 + 9), 3.2, anchor="end", fill=SOFT)
-    says = []
+    cavity = f"the cavity: {show_size(*figures.face_mm)}{corner}"
+    lay.write(cavity, (x - 2, y + face_y / 2 + 9), 3.2, anchor="end", fill=true_size.SOFT)
+    notes = []
     if figures.radius_mm:
-        says.append(f"corners cut round, {show_length(figures.radius_mm)}")
+        notes.append(f"corners cut round, {show_length(figures.radius_mm)}")
     if figures.motif_mm is not None and figures.motif_mm != figures.piece.size_mm:
-        says.append("dashed: the motif, the line of a close cut")
-    for number, text in enumerate(says):
+        notes.append("dashed: the motif, the line of a close cut")
+    for number, text in enumerate(notes):
         lay.write(text, (x + 2, y + face_y / 2 + 9 + 4.2 * number), 3.2, anchor="start")
 
 
@@ -252,7 +238,7 @@ def _warnings(figures: TemplateFigures) -> Iterator[str]:
 
 def _draw_instructions(
     cutting: CuttingTemplate,
-    pencil: PrintCanvas,
+    pencil: true_size.PrintCanvas,
     x: float,
     y: float,
     room: float,
@@ -260,17 +246,19 @@ def _draw_instructions(
 ) -> None:
     """The warnings, then the numbered steps, from a place downwards."""
     for text in _warnings(cutting.figures):
-        y = pencil.paragraph(text, x, y, room, 4.2, "bold", MADDER) + apart
-    draw_steps(pencil, tuple(_instructions(cutting)), x, y, room)
+        y = pencil.paragraph(text, x, y, room, 4.2, "bold", true_size.MADDER) + apart
+    true_size.draw_steps(pencil, tuple(_instructions(cutting)), x, y, room)
 
 
-def _instructions_page(cutting: CuttingTemplate, paper: PaperSize, name: str) -> Drawing:
+def _instructions_page(
+    cutting: CuttingTemplate, paper: true_size.PaperSize, name: str
+) -> true_size.Drawing:
     """The steps alone, for a piece that takes all the room of its sheets."""
-    area, pencil = AREAS_MM[paper], PrintCanvas()
+    area, pencil = true_size.AREAS_MM[paper], true_size.PrintCanvas()
     title, sub = _heading(cutting)
-    draw_heading(pencil, area, title, sub)
-    _draw_instructions(cutting, pencil, LEFT_MM, HEAD_MM + 8, area[0] - LEFT_MM)
-    return drawing(name, f"{title}: how to cut", area, pencil)
+    true_size.draw_heading(pencil, area, title, sub)
+    _draw_instructions(cutting, pencil, LEFT_MM, true_size.HEAD_MM + 8, area[0] - LEFT_MM)
+    return true_size.drawing(name, f"{title}: how to cut", area, pencil)
 
 
 def _sheet_plan(cutting: CuttingTemplate, turned: bool) -> TiledDrawing:
@@ -291,13 +279,10 @@ def _sheet_plan(cutting: CuttingTemplate, turned: bool) -> TiledDrawing:
             lay.box((x, y), figures.motif_mm, 0.0, 0.2, "2 1.2")
         lay.box((x, y), size, figures.radius_mm, _CUT_MM)
         lay.cross((x, y), 3.0)
-        top = y - size[1] / 2
-        lay.arrow(x, top)
-        lay.write(f"{number}", (x + 5, y + 5), 4.0, bold=True, anchor="start")
-    lay.write(
-        "the corner that the shelf counts from", (edge + 3, edge + high - 3), 2.6, anchor="start",
-        fill=SOFT,
-    )  # fmt: skip
+        lay.arrow(x, y - size[1] / 2)
+        lay.write(f"{number}", (x + 5, y + 5), 4.0, "bold", anchor="start")
+    corner = "the corner that the shelf counts from"
+    lay.write(corner, (edge + 3, edge + high - 3), 2.6, anchor="start", fill=true_size.SOFT)
     title, sub = _heading(cutting)
     count = figures.plan.count
     many = f"{count} piece{'' if count == 1 else 's'} from a sheet of {show_size(wide, high)}"

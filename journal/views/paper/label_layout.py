@@ -20,7 +20,7 @@ from journal.html.text_width import FontFace, rendered_width, thousandths
 # Left free along every edge, for a hand with scissors.
 MARGIN_MM: Final = 2.5
 LEADING: Final = 1.22
-# How high are a small o and a figure, as shares of the type size? From the theme's font
+# Heights of a small o and of a figure, as shares of the type size: from the theme's font
 # files (OS/2 sxHeight, sCapHeight of the bench face); a test reads them again.
 X_HEIGHT: Final = 0.496
 FIGURE_HEIGHT: Final = 0.668
@@ -39,7 +39,7 @@ class Panel(Struct, frozen=True):
 
     @property
     def widest(self) -> float:
-        """No line is wider."""
+        """The width of the widest line."""
         return self.width - 2 * MARGIN_MM
 
     def room(self, top: float, bottom: float) -> float:
@@ -82,13 +82,10 @@ def set_text(
 ) -> SetText:
     """Text as large as it fits between two heights of a panel.
 
-    Takes:  panel    the face of the label
-            text     words apart by spaces
-            between  from and to, in mm from the top
+    Takes:  between  from and to, in mm from the top
             sizes    the largest and the least size, in mm
-            face     that it is set in
             foot     whether it stands at the foot of that stretch, not in its middle
-            small    set it as small as it may be instead: found soonest, where it matters
+            small    set it as small as it may be instead: the quickest where it matters
                      only whether it fits
     Gives:  its lines; below the least size, with ``fits`` False, where it does not fit; no
             lines if that would have to be ``small``
@@ -127,7 +124,7 @@ class _MeasuredText(Struct, frozen=True):
     whole: int
 
     def fewest(self, widest: float) -> int:
-        """No fewer lines than these will do where none is wider than that.
+        """A lower bound of the number of lines that are no wider than ``widest``.
 
         A line that is broken loses a space, so every line may as well be a space wider.
         """
@@ -135,7 +132,7 @@ class _MeasuredText(Struct, frozen=True):
         return max(1, math.ceil((self.whole + self.space) / room - 1e-6))
 
     def line(self, first: int, room: float) -> int:
-        """Which word no longer stands on a line that begins with ``first``."""
+        """The number of the first word after a line that begins with ``first``."""
         return bisect_right(self.ends, self.begins[first] + room, first)
 
 
@@ -163,13 +160,13 @@ def _lines_in_size(
         spare = deep - count * step
         top = between[0] + (spare if foot else spare / 2)
         ys = [top + number * step for number in range(count)]
-        found = _fill_lines(text, [panel.room(y, y + step) / one for y in ys])
-        if found is not None:
-            # The baseline stands where letters have room beneath for their tails.
+        lines = _fill_lines(text, [panel.room(y, y + step) / one for y in ys])
+        if lines is not None:
+            # The baseline leaves room beneath for descenders.
             return tuple(
-                SetLine(" ".join(text.words[first:after]), y + step * 0.78)
-                for y, (first, after) in zip(ys, found, strict=True)
-                if after > first
+                SetLine(" ".join(text.words[first:end]), y + step * 0.78)
+                for y, (first, end) in zip(ys, lines, strict=True)
+                if end > first
             )
     return None
 
@@ -178,12 +175,12 @@ def _fill_lines(text: _MeasuredText, rooms: Iterable[float]) -> list[tuple[int, 
     """The words of each line, from and to, for the room of each; None if words are left over."""
     words, every = text.words, len(text.words)
     lines: list[tuple[int, int]] = []
-    done = 0
+    end = 0
     for room in rooms:
-        while room >= 0.0 and done < every and not words[done]:
-            # What stands before the second of two spaces: no line begins with it.
-            done += 1
-        first = done
-        done = text.line(first, room) if first < every else every
-        lines.append((first, done))
-    return lines if done == every else None
+        while room >= 0.0 and end < every and not words[end]:
+            # The empty word between two spaces: no line begins with it.
+            end += 1
+        first = end
+        end = text.line(first, room) if first < every else every
+        lines.append((first, end))
+    return lines if end == every else None

@@ -16,14 +16,7 @@ from journal.records.models.settings import Settings
 from journal.records.models.shelf import Shelf
 from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import Design
-from journal.views.paper.labels import (
-    SHAPES,
-    BarSize,
-    LabelShape,
-    LabelWords,
-    draw_label,
-    usual_shape,
-)
+from journal.views.paper import labels
 from journal.views.shared.book import Book
 from journal.views.shared.paper_places import label_place
 from journal.views.shared.places import span
@@ -42,7 +35,7 @@ def label_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     here = label_place(design)
     words = label_words(design, book.figures.designs[name].recipe, book.settings)
     bar = bar_size(book.bench, design)
-    shapes = tuple(usual_shape(shape, bar) for shape in SHAPES)
+    shapes = tuple(labels.usual_shape(shape, bar) for shape in labels.SHAPES)
     paper: PaperSize = "a4" if book.settings.paper == "a4" else "letter"
     lead: Words = (
         "Drafts to lay round a bar and to take to somebody who knows the rules where it is"
@@ -65,36 +58,35 @@ def can_draft(book: Book, name: str) -> bool:
     return book.studio and figures is not None and figures.drafted
 
 
-def bar_size(shelf: Shelf, design: Design) -> BarSize:
+def bar_size(shelf: Shelf, design: Design) -> labels.BarSize:
     """The bar that a design makes; unknown for a block that is cut into bars."""
     mould = shelf.moulds.get(design.recipe.mould or "")
     if mould is None or (mould.bars_each or 1) > 1:
-        return BarSize(None, None)
-    return BarSize(mould.face, mould.depth)
+        return labels.BarSize(None, None)
+    return labels.BarSize(mould.face, mould.depth)
 
 
 def label_words(
     design: Design, figures: RecipeFigures, settings: Settings
-) -> tuple[LabelWords, ...]:
+) -> tuple[labels.LabelWords, ...]:
     """What stands on the label, region by region."""
-    found = figures[LABEL].value
-    assert found is not None
-    net = figures[NET_WEIGHT].value
+    label, net = figures[LABEL].value, figures[NET_WEIGHT].value
+    assert label is not None
     declared = {entry.system: entry for entry in net.declared} if net is not None else {}
     return tuple(
-        _label_words(design, draft, declared.get(draft.region), settings) for draft in found.drafts
+        _label_words(design, draft, declared.get(draft.region), settings) for draft in label.drafts
     )
 
 
 def _label_words(
     design: Design, draft: LabelDraft, declared: Declared | None, settings: Settings
-) -> LabelWords:
+) -> labels.LabelWords:
     why = [f"{reason[:1].upper()}{reason[1:]}." for reason in draft.why]
     text = declared.text if declared is not None else ""
     if not text:
         because = declared.why if declared is not None else "weigh two bars or more"
         why.append(f"There is no net weight to declare: {because}.")
-    return LabelWords(
+    return labels.LabelWords(
         region=draft.region,
         title=design.title,
         studio=settings.studio,
@@ -107,28 +99,24 @@ def _label_words(
 
 def label_page(
     frame: PageFrame,
-    words: Sequence[LabelWords],
-    bar: BarSize,
-    shapes: Iterable[LabelShape],
+    words: Sequence[labels.LabelWords],
+    bar: labels.BarSize,
+    shapes: Iterable[labels.LabelShape],
     paper: PaperSize,
     lead: Words = (),
 ) -> TruePage:
-    """Label drafts, a sheet for each shape and region.
+    """Label drafts, a sheet for each shape and region, with their warnings over the sheets.
 
-    Takes:  words   what stands on the label, region by region; at least one
-            bar     that it goes on
-            shapes  and sizes that it is drawn in
-            paper   that it is printed on
-    Gives:  a page, with its warnings over the sheets
+    ``words`` are those of each region; there is at least one.
     """
     drawings: list[Drawing] = []
     notes: dict[Words, None] = {}
-    for number, asked in enumerate(shapes, start=1):
+    for number, shape in enumerate(shapes, start=1):
         for one in words:
-            made = draw_label(one, asked, bar, paper, f"label-{number}-{one.region}")
-            drawings.append(made.drawing)
-            whose = TextRun(f"{asked.shape.capitalize()}, {one.region.upper()}: ", "mind")
-            notes |= {(whose, mind): None for mind in made.warnings}
+            draft = labels.draw_label(one, shape, bar, paper, f"label-{number}-{one.region}")
+            drawings.append(draft.drawing)
+            whose = TextRun(f"{shape.shape.capitalize()}, {one.region.upper()}: ", "mind")
+            notes |= {(whose, mind): None for mind in draft.warnings}
     title = words[0].title
     about = f"Drafts of a label for {title}, to be checked before they are used."
     return TruePage(

@@ -9,14 +9,7 @@ from typing import Final, Literal, NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
-from journal.figures.label.declaration import (
-    DeclarationPlace,
-    eu_figure_height_mm,
-    panel_of_box_mm2,
-    panel_of_cylinder_mm2,
-    us_declaration_place,
-    us_ingredient_type_height_mm,
-)
+from journal.figures.label import declaration
 from journal.figures.label.ingredients import ADVICE
 from journal.html.text_width import FontFace
 from journal.html.true_size import (
@@ -38,8 +31,8 @@ from journal.views.paper.label_layout import FIGURE_HEIGHT, X_HEIGHT, Panel, Set
 LabelOutline = Literal["round", "band", "rectangle"]
 SHAPES: Final[tuple[LabelOutline, ...]] = ("rectangle", "round", "band")
 
-REGION_SAID: Final = {"us": "the United States", "eu": "the European Union"}
-# What is easily legible where no height is asked for, in mm of a small letter: common
+REGION_NAMES: Final = {"us": "the United States", "eu": "the European Union"}
+# A small letter, in mm, that is easily legible where the law sets no height: common
 # practice, no source.
 EU_LEAST_MM: Final = 1.2
 _GAP_MM: Final = 4.0
@@ -124,32 +117,27 @@ def usual_shape(shape: LabelOutline, bar: BarSize) -> LabelShape:
 
 
 def draw_label(
-    words: LabelWords, asked: LabelShape, bar: BarSize, paper: PaperSize, name: str
+    words: LabelWords, label: LabelShape, bar: BarSize, paper: PaperSize, name: str
 ) -> DrawnLabel:
     """A sheet of drafts of one label, fronts and backs beside each other.
 
-    Takes:  words  what stands on it
-            asked  shape and size
-            bar    that it goes on
-            paper  that it is printed on
-            name   of the picture; unique on the page
-    Gives:  the sheet, and warnings where the words do not fit in the least size that the
-            rule asks for: they are then drawn smaller, and a size that would do is named
+    Words that do not fit in the least size that the rule asks for are drawn smaller, with
+    a warning that names a size that would do. ``name`` is unique on the page.
     """
-    panel = _panel(asked, bar)
-    net, names, behind = _parts(words, asked, bar, panel)
+    panel = _panel(label, bar)
+    net, names, behind = _parts(words, label, bar, panel)
     warnings = [*net.warnings, *names.warnings, *behind.warnings]
     if warnings:
-        larger = _larger_label(words, asked, bar)
+        larger = _larger_label(words, label, bar)
         warnings.append(
-            f"A label of {_size_said(larger)} would do."
-            if larger is not None
-            else "No label of these proportions up to three times the size would do."
+            "No label of these proportions up to three times the size would do."
+            if larger is None
+            else f"A label of {_size_text(larger)} would do."
         )
     warnings += words.why
     area, pencil = AREAS_MM[paper], PrintCanvas()
     title = f"{words.title}: draft of a label"
-    sub = f"{_shape_said(asked)} · for {REGION_SAID.get(words.region, words.region)} · a draft"
+    sub = f"{_shape_text(label)} · for {REGION_NAMES.get(words.region, words.region)} · a draft"
     draw_heading(pencil, area, title, sub, "draft")
     y = HEAD_MM
     for text in warnings:
@@ -158,57 +146,59 @@ def draw_label(
     for text in ADVICE:
         foot = pencil.paragraph(text, _LEFT_MM, foot + 4, area[0] - _LEFT_MM, 3.2, fill=SOFT) - 4
     sides: dict[bool, list[tuple[float, float]]] = {}
-    for x, top, back in _positions(asked, area, y):
+    for x, top, back in _positions(label, area, y):
         sides.setdefault(back, []).append((x, top))
-    draw = partial(_draw, asked, panel, (*names.texts, *net.texts), behind.texts)
+    draw = partial(_draw, label, panel, (*names.texts, *net.texts), behind.texts)
     repeated = (
         repeat(f"{name}-{'back' if back else 'front'}", at, partial(draw, back))
         for back, at in sides.items()
     )
-    shown = drawing(name, f"{title}, {sub}", area, pencil, repeated=repeated)
-    return DrawnLabel(shown, tuple(warnings))
+    sheet = drawing(name, f"{title}, {sub}", area, pencil, repeated=repeated)
+    return DrawnLabel(sheet, tuple(warnings))
 
 
-def label_fits_on(asked: LabelShape, paper: PaperSize) -> bool:
+def label_fits_on(label: LabelShape, paper: PaperSize) -> bool:
     """Whether a label of that size goes on a sheet at all."""
-    return any(True for _ in _positions(asked, AREAS_MM[paper], HEAD_MM + 12))
+    return any(True for _ in _positions(label, AREAS_MM[paper], HEAD_MM + 12))
 
 
-def _shape_said(asked: LabelShape) -> str:
+def _shape_text(label: LabelShape) -> str:
     kinds = {"round": "round", "band": "band", "rectangle": "rectangular"}
-    return f"{kinds[asked.shape]}, {_size_said(asked)}"
+    return f"{kinds[label.shape]}, {_size_text(label)}"
 
 
-def _size_said(asked: LabelShape) -> str:
-    if asked.shape == "round":
-        return f"{show_length(asked.width)} across"
-    if asked.shape == "band":
-        return f"{show_length(asked.width)} round and {show_length(asked.height)} high"
-    return show_size(asked.width, asked.height)
+def _size_text(label: LabelShape) -> str:
+    if label.shape == "round":
+        return f"{show_length(label.width)} across"
+    if label.shape == "band":
+        return f"{show_length(label.width)} round and {show_length(label.height)} high"
+    return show_size(label.width, label.height)
 
 
-def _panel(asked: LabelShape, bar: BarSize) -> Panel:
+def _panel(label: LabelShape, bar: BarSize) -> Panel:
     """The front or the back of a label."""
-    if asked.shape != "band":
-        return Panel(asked.width, asked.height, asked.shape == "round")
+    if label.shape != "band":
+        return Panel(label.width, label.height, label.shape == "round")
     if bar.face is None or bar.depth is None:
-        return Panel(0.36 * asked.width, asked.height)
+        return Panel(0.36 * label.width, label.height)
     face = min(bar.face)
-    return Panel(asked.width * face / (2 * (face + bar.depth)), asked.height)
+    return Panel(label.width * face / (2 * (face + bar.depth)), label.height)
 
 
 # A studio has few moulds, and larger labels are tried in the same steps.
 @lru_cache(maxsize=1024)
-def _us_rule(asked: LabelShape, bar: BarSize) -> DeclarationPlace:
+def _us_rule(label: LabelShape, bar: BarSize) -> declaration.DeclarationPlace:
     """How high the net weight is in the United States, and how low it stands.
 
     Its height goes by the larger area: the label's or the bar's.
     """
-    area_of = panel_of_cylinder_mm2 if asked.shape == "band" else panel_of_box_mm2
-    area_mm2 = float(area_of(asked.height, asked.width))
+    area_of = (
+        declaration.panel_of_cylinder_mm2 if label.shape == "band" else declaration.panel_of_box_mm2
+    )
+    area_mm2 = float(area_of(label.height, label.width))
     if bar.face is not None:
-        area_mm2 = max(area_mm2, float(panel_of_box_mm2(*bar.face)))
-    return us_declaration_place(area_mm2, asked.height)
+        area_mm2 = max(area_mm2, float(declaration.panel_of_box_mm2(*bar.face)))
+    return declaration.us_declaration_place(area_mm2, label.height)
 
 
 # The same for every size that is tried.
@@ -221,31 +211,31 @@ def _least_ingredients(region: str, bar: BarSize) -> float:
     if bar.face is not None and bar.depth is not None:
         wide, high = bar.face
         surface = 2 * (wide * high + (wide + high) * bar.depth)
-    return float(us_ingredient_type_height_mm(surface)) / X_HEIGHT
+    return float(declaration.us_ingredient_type_height_mm(surface)) / X_HEIGHT
 
 
 def _parts(
-    words: LabelWords, asked: LabelShape, bar: BarSize, panel: Panel, small: bool = False
+    words: LabelWords, label: LabelShape, bar: BarSize, panel: Panel, small: bool = False
 ) -> Iterator[_Part]:
     """The net weight, the names and the back of a label; ``small`` as in ``set_text``."""
     setting = partial(set_text, small=small)
-    net = _net_weight(words, asked, bar, panel, setting)
+    net = _net_weight(words, label, bar, panel, setting)
     yield net
     yield _names(words, panel, net, setting)
     yield _back_side(words, bar, panel, setting)
 
 
 def _net_weight(
-    words: LabelWords, asked: LabelShape, bar: BarSize, panel: Panel, setting: _TextSetter
+    words: LabelWords, label: LabelShape, bar: BarSize, panel: Panel, setting: _TextSetter
 ) -> _Part:
     """The net weight, at the foot of the front."""
     if words.region == "us":
-        rule = _us_rule(asked, bar)
+        rule = _us_rule(label, bar)
         least = float(rule.type_height_mm) / X_HEIGHT
         band = None if rule.within_bottom_mm is None else float(rule.within_bottom_mm)
         high = f"{show_length(float(rule.type_height_mm))} for small letters"
     else:
-        height = eu_figure_height_mm(words.nominal_g or 100.0)
+        height = declaration.eu_figure_height_mm(words.nominal_g or 100.0)
         least, band, high = height / FIGURE_HEIGHT, None, f"{height} mm for its figures"
     between = (panel.height / 2, panel.height - 2.5)
     net = setting(panel, words.net, between, (least, least), "bold", True)
@@ -293,15 +283,15 @@ def _back_side(words: LabelWords, bar: BarSize, panel: Panel, setting: _TextSett
     return _Part(texts, () if ingredients.fits else (small,))
 
 
-def _larger_label(words: LabelWords, asked: LabelShape, bar: BarSize) -> LabelShape | None:
+def _larger_label(words: LabelWords, label: LabelShape, bar: BarSize) -> LabelShape | None:
     """The smallest label of the same proportions that holds its words; None up to three times."""
     factor = _GROWTH
     while factor <= 3.0:
         # Whole millimetres, as printers take sizes.
         larger = replace(
-            asked,
-            width=float(round(asked.width * factor)),
-            height=float(round(asked.height * factor)),
+            label,
+            width=float(round(label.width * factor)),
+            height=float(round(label.height * factor)),
         )
         if not any(part.warnings for part in _parts(words, larger, bar, _panel(larger, bar), True)):
             return larger
@@ -310,44 +300,42 @@ def _larger_label(words: LabelWords, asked: LabelShape, bar: BarSize) -> LabelSh
 
 
 def _positions(
-    asked: LabelShape, area: tuple[float, float], top: float
+    label: LabelShape, area: tuple[float, float], top: float
 ) -> Iterator[tuple[float, float, bool]]:
     """Where labels lie on the sheet, and whether each is a back."""
-    wide = asked.width + (_GLUE_MM if asked.shape == "band" else 0.0)
+    wide = label.width + (_GLUE_MM if label.shape == "band" else 0.0)
     across = int((area[0] - _LEFT_MM + _GAP_MM) / (wide + _GAP_MM))
     room = area[1] - _FOOT_MM - top - 3.0
-    down = int((room + _GAP_MM) / (asked.height + _GAP_MM))
+    down = int((room + _GAP_MM) / (label.height + _GAP_MM))
     for row in range(down):
         for column in range(across):
             x = _LEFT_MM + column * (wide + _GAP_MM)
-            y = top + 3.0 + row * (asked.height + _GAP_MM)
+            y = top + 3.0 + row * (label.height + _GAP_MM)
             # A band has its back beside its front.
-            yield x, y, (row + column) % 2 == 1 and asked.shape != "band"
+            yield x, y, (row + column) % 2 == 1 and label.shape != "band"
 
 
 def _draw(
-    asked: LabelShape, panel: Panel, front: _Texts, behind: _Texts, back: bool, pencil: PrintCanvas,
+    label: LabelShape, panel: Panel, front: _Texts, behind: _Texts, back: bool, pencil: PrintCanvas,
     x: float, y: float,
 ) -> None:  # fmt: skip
     """One label at its left top corner; a band has its back beside its front."""
-    glue = _GLUE_MM if asked.shape == "band" else 0.0
-    if asked.shape == "round":
-        pencil.circle(x + asked.width / 2, y + asked.height / 2, asked.width / 2, 0.15)
+    glue = _GLUE_MM if label.shape == "band" else 0.0
+    if label.shape == "round":
+        pencil.circle(x + label.width / 2, y + label.height / 2, label.width / 2, 0.15)
     else:
-        pencil.rectangle(x, y, asked.width + glue, asked.height, 0.0, 0.15)
+        pencil.rectangle(x, y, label.width + glue, label.height, 0.0, 0.15)
     if not glue:
         _draw_side(pencil, behind if back else front, x + panel.width / 2, y)
         return
-    pencil.line(x + asked.width, y, x + asked.width, y + asked.height, 0.15, "2 1.5", SOFT)
-    pencil.write(
-        "glue", x + asked.width + glue / 2 + 1, y + asked.height / 2, 2.4, anchor="middle",
-        fill=SOFT, turn=-90,
-    )  # fmt: skip
-    side = asked.width / 2 - panel.width
+    pencil.line(x + label.width, y, x + label.width, y + label.height, 0.15, "2 1.5", SOFT)
+    middle = (x + label.width + glue / 2 + 1, y + label.height / 2)
+    pencil.write("glue", *middle, 2.4, anchor="middle", fill=SOFT, turn=-90)
+    side = label.width / 2 - panel.width
     _draw_side(pencil, front, x + panel.width / 2, y)
     _draw_side(pencil, behind, x + panel.width + side + panel.width / 2, y)
     for fold in (panel.width, panel.width + side, 2 * panel.width + side):
-        for end in (y, y + asked.height - 2):
+        for end in (y, y + label.height - 2):
             pencil.line(x + fold, end, x + fold, end + 2, 0.15, stroke=SOFT)
 
 

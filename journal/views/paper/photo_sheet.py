@@ -20,8 +20,7 @@ from journal.views.shared.measured_colours import colourant_swatches
 from journal.views.shared.paper_places import PHOTO_CARD, has_sheets
 from journal.views.shared.sheet import Sheet
 
-# How high does a bar's face stand over the table, if no mould has a depth? Common practice,
-# no source.
+# A bar's face over the table where no mould has a depth: common practice, no source.
 USUAL_STAND_MM: Final = 25.0
 _MOST_STAND_MM: Final = 60.0
 
@@ -43,19 +42,19 @@ def measured_tints(book: Book) -> tuple[CardTint, ...]:
 
     A colour that nothing in its photo set right is no colour to print.
     """
-    found: list[CardTint] = []
+    tints: list[CardTint] = []
     for name, colourant in book.bench.colourants.items():
-        seen = [
+        corrected = [
             swatch
             for _, swatches in colourant_swatches(book, name)
             for swatch in swatches
             if swatch.corrected != "none"
         ]
-        if seen and len(found) < MOST_TINTS:
-            first = min(seen, key=lambda swatch: (swatch.taken_on or date.max, swatch.day))
+        if corrected and len(tints) < MOST_TINTS:
+            first = min(corrected, key=lambda swatch: (swatch.taken_on or date.max, swatch.day))
             red, green, blue = (max(0, min(255, round(code))) for code in first.region.srgb)
-            found.append(CardTint(colourant.name, (red, green, blue)))
-    return tuple(found)
+            tints.append(CardTint(colourant.name, (red, green, blue)))
+    return tuple(tints)
 
 
 def usual_stand(designs: Mapping[str, DesignSummary], shelf: Shelf) -> float:
@@ -71,13 +70,9 @@ def usual_stand(designs: Mapping[str, DesignSummary], shelf: Shelf) -> float:
 def photo_card_page(
     frame: PageFrame, paper: str, stand_mm: float, tints: tuple[CardTint, ...] = ()
 ) -> PhotoCardPage:
-    """The photo card on a sheet of paper.
+    """The photo card on a sheet of paper, with at most four tints after the greys.
 
-    Takes:  frame     what stands round the page
-            paper     "letter" or "a4"
-            stand_mm  height of its legs: that of a bar's face over the table
-            tints     at most four, printed after the greys
-    Gives:  a page
+    ``stand_mm`` is the height of its legs: that of a bar's face over the table.
     """
     # The drawing consists of numbers, and escapes the names of tints.
     card = Markup(card_svg(tints, stand_mm=stand_mm))

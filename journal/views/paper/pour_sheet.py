@@ -26,9 +26,9 @@ MOST_BARS: Final = 16
 LEAST_BARS: Final = 12
 _FAILED_ROWS: Final = 4
 _LATER_ROWS: Final = 6
-# What is filled in for a design that has not been measured yet.
+# The measures of a design that has not been measured yet.
 _USUAL: Final = ("lip", "bleed", "lifted", "relief", "tidy", "keep")
-# What is measured again on a bar some days later.
+# The measures that are taken again on a bar some days later.
 _LATER: Final = ("bleed", "weight")
 _HINTS: Final = {"yes-no": "yes, no", "count": "how many", "time": "min", "mass": "g"}
 
@@ -51,14 +51,7 @@ def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
 def pour_sheet(
     frame: PageFrame, design: Design, settings: Settings, units: UnitFormatter, lead: Words = ()
 ) -> PourSheet:
-    """The sheet of one design.
-
-    Takes:  frame     what stands round the page
-            design    what is poured
-            settings  measures of the studio, and which scale comes first
-            units     how the studio writes its figures
-    Gives:  a page; rows for the bars of the recipe's batch, 16 at most
-    """
+    """The sheet of one design, with rows for the bars of the recipe's batch, 16 at most."""
     recipe = design.recipe
     pots = tuple(dict.fromkeys(layer.pot_name for layer in recipe.layers))
     fields = [
@@ -96,15 +89,16 @@ def _blank(name: str, columns: list[BlankColumn], rows: int, says: Words = ()) -
 
 
 def _pot_windows(design: Design, units: UnitFormatter, pot: str) -> str:
-    said = []
+    """The temperatures to scent and to pour a pot at; the unit alone where none is written."""
+    windows = []
     for layer in design.recipe.layers:
         if layer.pot_name != pot:
             continue
         adds = (oil.add for oil in layer.fragrance if oil.add is not None)
-        said += [f"scent {units.temperatures(*ends).first}" for ends in adds]
+        windows += [f"scent {units.temperatures(*ends).first}" for ends in adds]
         if layer.pour is not None:
-            said.append(f"pour {units.temperatures(*layer.pour).first}")
-    return "; ".join(said) or units.degree
+            windows.append(f"pour {units.temperatures(*layer.pour).first}")
+    return "; ".join(windows) or units.degree
 
 
 def _bars(design: Design, settings: Settings, units: UnitFormatter, names: list[str]) -> BlankTable:
@@ -127,7 +121,7 @@ def _bars(design: Design, settings: Settings, units: UnitFormatter, names: list[
 
 
 def _measures(design: Design, settings: Settings) -> Iterator[Measure]:
-    """What the design was measured by so far, or the usual; colour is taken from a photo."""
+    """The measures of the design so far, or the usual ones; colour is measured in a photo."""
     used = {name for bar in design.bars for name in bar.measures} or set(_USUAL)
     used.add("keep")
     if design.question is not None:

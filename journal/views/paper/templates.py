@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 from journal.figures.shop.derive_template import CutTemplate, MatAndMould
 from journal.html.blocks import PageFrame, TextRun, Words
@@ -32,13 +33,8 @@ def template_sheets(book: Book, pair: MatAndMould) -> tuple[Sheet, ...]:
     )
     paper: PaperSize = "a4" if book.settings.paper == "a4" else "letter"
     shelf, cut = book.notebook.shelf, book.derived.templates[pair]
-    return (
-        book.sheet(
-            here,
-            "true-size.html",
-            lambda: template_page(book.frame(here), shelf, pair, cut, paper, lead),
-        ),
-    )
+    make = partial(template_page, book.frame(here), shelf, pair, cut, paper, lead)
+    return (book.sheet(here, "true-size.html", make),)
 
 
 def template_page(
@@ -53,7 +49,7 @@ def template_page(
 
     What the shelf lacks is said in notes.
     """
-    mat, mould = pair
+    mat_name, mould_name = shelf.mats[pair[0]].name, shelf.moulds[pair[1]].name
     drawings: list[Drawing] = []
     notes: dict[Words, None] = {}
     for number, one in enumerate(cut, start=1):
@@ -62,20 +58,12 @@ def template_page(
             notes[(TextRun("Not on the shelf: ", "mind"), f"{missing.needs}.")] = None
         if figure.value is None:
             continue
-        cutting = CuttingTemplate(
-            shelf.mats[mat].name, shelf.moulds[mould].name, trim, figure.value
-        )
+        cutting = CuttingTemplate(mat_name, mould_name, trim, figure.value)
         drawings.extend(piece_drawings(cutting, paper, f"piece-{number}"))
         drawings.extend(sheet_drawings(cutting, paper, f"sheet-{number}"))
         if figure.value.plan is not None and not figure.value.plan.count:
             notes[(f"Cut {template_trim_text(trim)}, no whole piece fits on a sheet.",)] = None
-    title = f"{shelf.mats[mat].name}, for {shelf.moulds[mould].name}"
-    return TruePage(
-        frame,
-        f"Cutting template: {title}",
-        paper,
-        tuple(drawings),
-        lead,
-        tuple(notes),
-        about=f"A cutting template, true to size: {title}.",
-    )
+    title = f"{mat_name}, for {mould_name}"
+    about = f"A cutting template, true to size: {title}."
+    head = f"Cutting template: {title}"
+    return TruePage(frame, head, paper, tuple(drawings), lead, tuple(notes), about=about)

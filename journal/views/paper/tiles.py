@@ -13,17 +13,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from journal.html.true_size import (
-    AREAS_MM,
-    HEAD_MM,
-    SOFT,
-    Drawing,
-    PaperSize,
-    PrintCanvas,
-    clipped_view,
-    draw_heading,
-    drawing,
-)
+from journal.html import true_size
 
 OVERLAP_MM: Final = 10.0
 # Left of the drawing stands the upright line of 100 mm.
@@ -39,7 +29,7 @@ class TiledDrawing(Struct, frozen=True):
     sub: str
     across: float
     down: float
-    pencil: PrintCanvas
+    pencil: true_size.PrintCanvas
 
 
 class Tile(Struct, frozen=True):
@@ -53,22 +43,17 @@ class Tile(Struct, frozen=True):
     height: float
 
 
-def room_of(paper: PaperSize) -> tuple[float, float]:
+def room_of(paper: true_size.PaperSize) -> tuple[float, float]:
     """How much of a drawing goes on one sheet, in mm."""
-    wide, high = AREAS_MM[paper]
-    return wide - LEFT_MM, high - HEAD_MM - _FOOT_MM
+    wide, high = true_size.AREAS_MM[paper]
+    return wide - LEFT_MM, high - true_size.HEAD_MM - _FOOT_MM
 
 
-def pages_for(across: float, down: float, paper: PaperSize) -> tuple[int, int]:
-    """How many sheets a drawing takes, side by side and one under another.
+def pages_for(across: float, down: float, paper: true_size.PaperSize) -> tuple[int, int]:
+    """How many columns and rows of sheets a drawing of more than 0 mm takes.
 
-    Takes:  across, down  mm; > 0
-            paper         of each sheet
-    Gives:  columns, rows
-    Fails:  never
-    Source: definition; each sheet but the first of a row or column adds its room less
-            ``OVERLAP_MM``
-    Checked: 400 mm over sheets of 193 mm: 193 + 183 + 24, so three
+    Each sheet but the first of a row or column adds its room less ``OVERLAP_MM``: 400 mm
+    over sheets of 193 mm are 193 + 183 + 24, so three.
     """
     columns, rows = (
         max(1, math.ceil((length - OVERLAP_MM - 1e-6) / (room - OVERLAP_MM)))
@@ -77,7 +62,7 @@ def pages_for(across: float, down: float, paper: PaperSize) -> tuple[int, int]:
     return columns, rows
 
 
-def tiles_of(plan: TiledDrawing, paper: PaperSize) -> tuple[Tile, ...]:
+def tiles_of(plan: TiledDrawing, paper: true_size.PaperSize) -> tuple[Tile, ...]:
     """The sheets of a plan, row by row; each but the last of a row or column is full."""
     columns, rows = pages_for(plan.across, plan.down, paper)
     wide, high = room_of(paper)
@@ -89,31 +74,32 @@ def tiles_of(plan: TiledDrawing, paper: PaperSize) -> tuple[Tile, ...]:
     return tuple(tiles)
 
 
-def tile_drawing(plan: TiledDrawing, paper: PaperSize, name: str) -> tuple[Drawing, ...]:
-    """A plan over as many sheets as it takes, with marks to lay them together by.
+def tile_drawing(
+    plan: TiledDrawing, paper: true_size.PaperSize, name: str
+) -> tuple[true_size.Drawing, ...]:
+    """A plan over as many sheets as it takes, each with marks to align it by and lines of 100 mm.
 
-    Takes:  plan   the drawing
-            paper  of the sheets
-            name   begins the names of the pictures; unique on the page
-    Gives:  a picture a sheet, each with its own lines of 100 mm
+    ``name`` begins the names of the pictures, and is unique on the page.
     """
     return tuple(_draw_tile(plan, paper, tile, f"{name}-{tile.row + 1}-{tile.column + 1}")
                  for tile in tiles_of(plan, paper))  # fmt: skip
 
 
-def _draw_tile(plan: TiledDrawing, paper: PaperSize, tile: Tile, name: str) -> Drawing:
-    area = AREAS_MM[paper]
+def _draw_tile(
+    plan: TiledDrawing, paper: true_size.PaperSize, tile: Tile, name: str
+) -> true_size.Drawing:
+    area = true_size.AREAS_MM[paper]
     columns, rows = pages_for(plan.across, plan.down, paper)
     several = columns * rows > 1
-    pencil = PrintCanvas()
+    pencil = true_size.PrintCanvas()
     where = f"row {tile.row + 1} of {rows}, column {tile.column + 1} of {columns}"
-    draw_heading(pencil, area, plan.title, plan.sub, where if several else "")
+    true_size.draw_heading(pencil, area, plan.title, plan.sub, where if several else "")
     across, down = _shared_strips(tile, columns, rows)
-    left, top = LEFT_MM, HEAD_MM
+    left, top = LEFT_MM, true_size.HEAD_MM
     for x in across:
-        pencil.line(left + x, top, left + x, top + tile.height, 0.15, "2 1.5", SOFT)
+        pencil.line(left + x, top, left + x, top + tile.height, 0.15, "2 1.5", true_size.SOFT)
     for y in down:
-        pencil.line(left, top + y, left + tile.width, top + y, 0.15, "2 1.5", SOFT)
+        pencil.line(left, top + y, left + tile.width, top + y, 0.15, "2 1.5", true_size.SOFT)
     for x in across:
         for place in _ring_places(tile.y, tile.height):
             pencil.target(left + x, top + (place - tile.y))
@@ -121,12 +107,12 @@ def _draw_tile(plan: TiledDrawing, paper: PaperSize, tile: Tile, name: str) -> D
         for place in _ring_places(tile.x, tile.width):
             pencil.target(left + (place - tile.x), top + y)
     if several:
-        pencil.write(_gluing_hint(tile), LEFT_MM, area[1] - 2.0, 3.4, fill=SOFT)
+        pencil.write(_gluing_hint(tile), LEFT_MM, area[1] - 2.0, 3.4, fill=true_size.SOFT)
     title = f"{plan.title}, {where}" if several else plan.title
-    shown = clipped_view(
+    shown = true_size.clipped_view(
         f"{name}-w", (left, top), (tile.width, tile.height), (tile.x, tile.y), plan.pencil
     )
-    return drawing(name, title, area, pencil, (shown,))
+    return true_size.drawing(name, title, area, pencil, (shown,))
 
 
 def _shared_strips(tile: Tile, columns: int, rows: int) -> tuple[list[float], list[float]]:

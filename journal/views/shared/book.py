@@ -131,7 +131,7 @@ def base_digest(
 @lru_cache(maxsize=1)
 def program_digest() -> str:
     """A digest of this program as it runs, of its themes, and of what sets its pages."""
-    package = Path(__file__).resolve().parent.parent
+    package = Path(__file__).resolve().parents[2]
     files = [
         file
         for folder in dict.fromkeys((package, themes_folder()))

@@ -13,7 +13,7 @@ from journal.quantities.show import show_length
 from journal.records.models.shelf import KINDS
 from journal.records.models.summary import DesignSummary
 from journal.records.models.things import ThingRef
-from journal.views.lists.failed import failure_block
+from journal.views.lists.failed import failure_view
 from journal.views.shared import words
 from journal.views.shared.book import Book
 from journal.views.shared.measured_colours import swatches_part
@@ -280,7 +280,7 @@ def _made_with(on: ThingContext) -> Section | None:
 def _failed_with(on: ThingContext) -> Section | None:
     """What failed in the designs made with it."""
     shown = tuple(
-        failure_block(on.book, on.here, design, failure)
+        failure_view(on.book, on.here, design, failure)
         for design in on.designs
         for failure in design.failed
     )

@@ -8,13 +8,14 @@ from pathlib import Path
 
 import pytest
 from bs4 import BeautifulSoup
+from every_sheet import all_sheets
 from worked_notebook import BASES, read
 from worked_notebook import DESIGN as WRITTEN
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
 from journal.html.theme import read_theme
-from journal.views.notebook import all_sheets, open_book
+from journal.views.notebook import open_book
 from journal.views.shared.editions import cut_to_edition
 
 Change = tuple[str, str, str]

@@ -7,12 +7,13 @@ from pathlib import Path
 
 import pytest
 from case_notebooks import cases, laid_out
+from every_sheet import all_sheets
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
 from journal.html.theme import read_theme
 from journal.records.notebook import Notebook, read_notebook
-from journal.views.notebook import all_sheets, open_book
+from journal.views.notebook import open_book
 from journal.views.shared.editions import EDITIONS, Edition, cut_to_edition
 from journal.views.shared.places import fixed_places
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from bs4 import BeautifulSoup
+from every_sheet import all_sheets as lay_out_pages
 from worked_notebook import lay_out
 
 from journal.cli import main
@@ -18,7 +19,6 @@ from journal.figures.day.sheet import TimedStep
 from journal.figures.derive import AllFigures, derive_figures
 from journal.html.theme import read_theme
 from journal.records.notebook import read_notebook
-from journal.views.notebook import all_sheets as lay_out_pages
 from journal.views.notebook import open_book
 from journal.views.order.words import clock_text, end_time_text, exact_amount_text, rounds_text
 from journal.views.shared.words import NO_BREAK, UnitFormatter

@@ -8,13 +8,14 @@ from pathlib import Path
 import pytest
 from bs4 import BeautifulSoup, Tag
 from demo import KELP_ON_CLAY
+from every_sheet import all_sheets
 from small_notebook import lay_down_small
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
 from journal.html.theme import read_theme
 from journal.records.notebook import read_notebook
-from journal.views.notebook import all_sheets, open_book
+from journal.views.notebook import open_book
 
 #: Each as a text of the front matter and as prose.
 HOSTILE = (
