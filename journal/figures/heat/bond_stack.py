@@ -6,12 +6,14 @@ A row is one pour of one setting of the properties; all rows are solved at once.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
+from collections.abc import Sequence
+from typing import Literal, NamedTuple, get_args
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.errors import FigureError
+from journal.figures.common.arrays import Array
 from journal.figures.heat.bond_case import FOLLOWED_MIN, BondCase
 from journal.figures.heat.conduction import (
     HeatColumns,
@@ -29,14 +31,6 @@ from journal.figures.heat.conduction import (
 )
 from journal.figures.recipe.base_properties import BaseProperties, PropertyRange, SolidMaterial
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
-
 # A detail that has not set by itself after this long never will at that room.
 SETTING_AT_MOST_MIN = 240.0
 # Cells at the interface and their growth away from it; steps in time. Halving all of them moves
@@ -52,14 +46,6 @@ VariedProperty = Literal[
     "wall of the mould", "air film",
 ]  # fmt: skip
 VARIED: tuple[VariedProperty, ...] = get_args(VariedProperty)[1:]
-
-
-class StackCells(NamedTuple):
-    """Where the layers of a stack lie among its cells."""
-
-    detail: slice
-    body: slice
-    mat: slice
 
 
 class BondSetting(Struct, frozen=True):
@@ -102,24 +88,18 @@ class BondModel:
         )
         self.detail_cells = tuple(reversed(graded_mm(case.detail_mm, self.finest_mm, 1.15)))
         resting = columns_of([self._detail_on_mat(setting) for setting in settings])
-        mats = len(self.mat_cells)
         start_c = self._after_stays(resting)
-        self.detail_start_c: Array = start_c[:, mats:]
+        self.detail_start_c: Array = start_c[:, len(self.mat_cells) :]
         stacks = [self._whole_stack(setting) for setting in settings]
         self.columns = columns_of(stacks)
-        shape = [len(layer.cells_mm) for layer in stacks[0].layers]
-        body = sum(shape[:-1])
-        detail = body - len(self.detail_cells)
-        self.cells = StackCells(
-            detail=slice(detail, body),
-            body=slice(body, body + shape[-1]),
-            mat=slice(detail - mats, detail),
-        )
+        #: Place of the lowest cell of the body, which lies on the last one of the detail.
+        self.body_cell = sum(len(layer.cells_mm) for layer in stacks[0].layers[:-1])
         self.start_c: Array = self.columns.start_c.copy()
-        self.start_c[:, self.cells.mat.start : self.cells.detail.stop] = start_c
+        self.start_c[:, self.body_cell - start_c.shape[1] : self.body_cell] = start_c
         self.weights: Array = np.array(self.detail_cells) / case.detail_mm
 
     def detail_mean_c(self) -> Array:
+        """Mean temperature of the detail of each setting when the body is poured."""
         mean: Array = (self.detail_start_c * self.weights).sum(axis=1)
         return mean
 
@@ -132,12 +112,12 @@ class BondModel:
             raise FigureError(f"a pour temperature must be finite, not {pours.tolist()}")
         rows = np.asarray(chosen, dtype=np.intp)
         start_c = self.start_c[rows]
-        start_c[:, self.cells.body] = pours[:, np.newaxis]
+        start_c[:, self.body_cell :] = pours[:, np.newaxis]
         columns = replace(self.columns.rows(rows), start_c=start_c)
-        below_interface = self.cells.body.start - 1
+        below_interface = self.body_cell - 1
+        detail = slice(self.body_cell - len(self.detail_cells), self.body_cell)
         times: list[float] = []
         interface: list[Array] = []
-        detail = self.cells.detail
         start_heat = heat_content(columns, start_c)
         highest_heat: Array = start_heat[:, detail]
         steps = time_steps(FIRST_STEP_S, STEP_GROWTH, LONGEST_STEP_S, 60.0 * FOLLOWED_MIN)

@@ -22,21 +22,19 @@ it melts, and any change of density or conductivity with temperature.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from msgspec import Struct
 
 from journal.errors import FigureError
+from journal.figures.common.arrays import Array
 from journal.figures.heat.enthalpy import MeltingSystem
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
-
     import numpy as np
     from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
 
 # Share of a time step that each implicit stage covers. Alexander, SIAM J. Numer. Anal. 14
 # (1977) 1006: 1 - 1/sqrt(2) makes the two-stage method L-stable and of second order.
@@ -186,7 +184,6 @@ def columns_of(stacks: Sequence[HeatStack]) -> HeatColumns:
     """Stacks with the same number of cells in each layer, as arrays.
 
     Takes:  stacks  at least one; layers may differ in everything but their number of cells
-    Gives:  Columns
     Fails:  FigureError if the stacks do not match
     Source: definition (conductances of half cells in series: heat passes a boundary between
             materials without a jump in temperature)
@@ -245,8 +242,7 @@ def columns_of(stacks: Sequence[HeatStack]) -> HeatColumns:
 def heat_content(columns: HeatColumns, temperature_c: Array) -> Array:
     """Heat in every cell at a temperature, in J/m2, from softening or from 0 C.
 
-    Takes:  columns        the stacks
-            temperature_c  degrees C; shape (stack, cell)
+    Takes:  temperature_c  degrees C; shape (stack, cell)
     Gives:  J/m2; shape (stack, cell)
     Source: definition (heat capacity outside the melting range, heat capacity and latent heat
             spread evenly within it)
@@ -262,8 +258,7 @@ def heat_content(columns: HeatColumns, temperature_c: Array) -> Array:
 def liquid_fraction(columns: HeatColumns, heat_j_m2: Array) -> Array:
     """Share of each cell that is liquid; 0 where nothing melts.
 
-    Takes:  columns    the stacks
-            heat_j_m2  as in ``HeatMoment``; shape (stack, cell)
+    Takes:  heat_j_m2  as in ``HeatMoment``; shape (stack, cell)
     Gives:  0 to 1; shape (stack, cell)
     Source: definition (linear over the melting range)
     """
@@ -275,8 +270,7 @@ def liquid_fraction(columns: HeatColumns, heat_j_m2: Array) -> Array:
 def interface_temperature(columns: HeatColumns, cell: int, temperature_c: Array) -> Array:
     """Temperature where a cell meets the next one up, from the heat that passes there.
 
-    Takes:  columns        the stacks
-            cell           the lower cell
+    Takes:  cell           the lower cell
             temperature_c  degrees C; shape (stack, cell)
     Gives:  degrees C; shape (stack,)
     Source: definition (the same heat flows through both half cells)
@@ -295,7 +289,7 @@ def conduct(
     Takes:  columns      the stacks, with their starting temperatures
             times_s      rising, from above 0; seconds
             tolerance_c  how well temperature and heat of a cell must agree; degrees C; > 0
-    Gives:  one Moment for every time, computed when it is taken. A stack does not depend
+    Gives:  one HeatMoment for every time, computed when it is taken. A stack does not depend
             on the others beside it.
     Fails:  FigureError if the times do not rise
     Source: enthalpy method, Voller & Swaminathan, Numer. Heat Transfer B 19 (1991) 175, from
@@ -314,16 +308,7 @@ def conduct(
     outflow[:, 0] += c.bottom_link
     outflow[:, -1] += c.top_link
     heat = heat_content(c, c.start_c)
-    cells = MeltingSystem(
-        capacity=c.capacity,
-        melting_capacity=c.melting_capacity,
-        melting_heat=c.melting_heat,
-        softens_c=c.softens_c,
-        link=c.link,
-        outflow=outflow,
-        heat=heat,
-        tolerance_c=tolerance_c,
-    )
+    cells = MeltingSystem(c, outflow, heat, tolerance_c)
     outside = c.bottom_link * c.bottom_c + c.top_link * c.top_c
     heat_in = np.zeros(len(heat))
     time = 0.0

@@ -9,7 +9,8 @@ helped.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Sequence
+from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -21,9 +22,6 @@ from journal.figures.heat.newton_fit import (
     outliers,
     spread_of,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 # Marks that begin a new run: heat was put in, or the pot holds less than before.
 NEW_RUN_MARKS = ("reheated", "drawn")

@@ -7,18 +7,12 @@ temperatures in degrees C, one of each a reading.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from functools import lru_cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
+from journal.figures.common.arrays import Array
 from journal.figures.common.statistics import t_beyond, t_quantile, t_quantile_95
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
 
 # Externally studentised residuals need a run that can be fitted without one reading.
 OUTLIER_READINGS = 5
@@ -125,21 +119,13 @@ def least_squares(
         else:
             break
         small = bool(np.all(np.abs(increment) <= 1e-12 * (1.0 + np.abs(state))))
-        state, jacobian, residual, lowest_error = (
-            trial,
-            derivatives(tail),
-            next_residual,
-            next_error,
-        )
+        state, jacobian = trial, derivatives(tail)
+        residual, lowest_error = next_residual, next_error
         if small:
             break
     if not SLOWEST < float(state[1]) * span < FASTEST:
         return None
-    return (
-        NewtonParameters(float(state[0]), float(state[1]), float(state[2]), sign),
-        jacobian,
-        residual,
-    )
+    return NewtonParameters(*state.tolist(), sign), jacobian, residual
 
 
 @lru_cache(maxsize=1)

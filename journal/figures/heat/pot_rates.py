@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from statistics import fmean, linear_regression
-from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.common.statistics import t_quantile_95
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 # Pots of one shape: area over volume goes as mass^(-1/3).
 SIMILAR_POTS_SLOPE = -1.0 / 3.0

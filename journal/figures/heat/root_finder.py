@@ -3,15 +3,10 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
 
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
+from journal.figures.common.arrays import Array
 
 # Places on the first grid.
 GRID = 9

@@ -10,20 +10,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Sequence
 
 from msgspec import Struct
 
 from journal.errors import FigureError
+from journal.figures.common.arrays import Array
 from journal.figures.heat.root_finder import find_zero
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
 
 # chi-squared of one degree of freedom at 95 %, halved: how far the log-likelihood may fall.
 # Recomputed in tests/figures/heat/test_thresholds.py.
@@ -151,22 +144,6 @@ def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
         both_ends=both_ends,
         why=why,
     )
-
-
-def fitted_probability(threshold: Threshold, pour_c: float) -> float | None:
-    """The fitted chance at a pour temperature, for a chart.
-
-    Takes:  threshold  as made by ``pour_threshold``
-            pour_c     degrees C; finite; scalar
-    Gives:  0 to 1; None where nothing was fitted
-    Source: logistic model
-    """
-    if threshold.intercept is None or threshold.slope_per_k is None:
-        return None
-    log_odds = threshold.intercept + threshold.slope_per_k * pour_c
-    if log_odds >= 0:
-        return 1.0 / (1.0 + math.exp(-log_odds))
-    return math.exp(log_odds) / (1.0 + math.exp(log_odds))
 
 
 class _Evaluation(Struct, frozen=True, eq=False):
