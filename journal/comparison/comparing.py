@@ -9,6 +9,7 @@ from typing import Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
+from journal.comparison import observed
 from journal.comparison.confounding import confounders
 from journal.comparison.contrast import (
     Contrast,
@@ -17,15 +18,7 @@ from journal.comparison.contrast import (
     variant_variance_components,
 )
 from journal.comparison.multiplicity import holm
-from journal.comparison.observed import (
-    ComparedMeasure,
-    ComparedVariant,
-    ComparisonQuestion,
-    ObservedBar,
-    VariantTrialKind,
-    changed_between,
-    trials_of,
-)
+from journal.comparison.observed import ComparedMeasure, ComparedVariant, ObservedBar
 from journal.comparison.spread import VarianceComponents
 from journal.comparison.trials import VariantSample, level_of, usable
 from journal.comparison.verdict import Evidence, Finding, verdict
@@ -60,7 +53,7 @@ class VariantComparison(Finding, frozen=True, kw_only=True):
     pours before the question.
     """
 
-    trials: VariantTrialKind
+    trials: observed.VariantTrialKind
     group: str
     held: Contrast
     changed: tuple[str, ...]
@@ -88,7 +81,7 @@ def compare_variants(
     bars: Sequence[ObservedBar],
     measures: Sequence[ComparedMeasure],
     variants: Sequence[ComparedVariant] = (),
-    question: ComparisonQuestion | None = None,
+    question: observed.ComparisonQuestion | None = None,
 ) -> tuple[VariantComparison, ...]:
     """Compare a design's variants, pair by pair, by every measure.
 
@@ -122,8 +115,8 @@ def compare_variants(
     drafts: list[_Draft] = []
     for first, second in _pairs(named, question):
         between = (first.name, second.name)
-        changed = changed_between(first, second)
-        by = trials_of(changed)
+        changed = observed.changed_between(first, second)
+        by = observed.trials_of(changed)
         own = [bar for bar in bars if level_of(bar, first.group) in between]
         for measure in measures:
             decides = question is not None and _decides(question, first, second, measure)
@@ -147,7 +140,7 @@ def compare_variants(
 
 
 def _check(
-    question: ComparisonQuestion,
+    question: observed.ComparisonQuestion,
     variants: Sequence[ComparedVariant],
     measures: Sequence[ComparedMeasure],
 ) -> None:
@@ -162,7 +155,7 @@ def _check(
 
 
 def _pairs(
-    variants: Sequence[ComparedVariant], question: ComparisonQuestion | None
+    variants: Sequence[ComparedVariant], question: observed.ComparisonQuestion | None
 ) -> list[tuple[ComparedVariant, ComparedVariant]]:
     """Pairs within each group; the order of the question goes before the write-up's."""
     pairs: list[tuple[ComparedVariant, ComparedVariant]] = []
@@ -175,7 +168,7 @@ def _pairs(
 
 
 def _decides(
-    question: ComparisonQuestion,
+    question: observed.ComparisonQuestion,
     first: ComparedVariant,
     second: ComparedVariant,
     measure: ComparedMeasure,
@@ -189,7 +182,7 @@ def _decides(
 def _progress(
     bars: Sequence[ObservedBar],
     measures: Sequence[ComparedMeasure],
-    question: ComparisonQuestion | None,
+    question: observed.ComparisonQuestion | None,
 ) -> PourProgress | None:
     """Pours or bars since the question that have been looked at by its measure."""
     if question is None:

@@ -3,26 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import count
 from typing import Literal
 
 from msgspec import Struct
 
-from journal.comparison.intervals import (
-    Interval,
-    newcombe_interval,
-    shares_difference,
-    shift_difference,
-)
+from journal.comparison import intervals, power
 from journal.comparison.observed import ComparedMeasure, ObservedBar, VariantTrialKind
 from journal.comparison.permutation import PermutationTest, conditional_exact_test, rank_sum_test
-from journal.comparison.power import (
-    NewTrialsPlace,
-    TrialsNeeded,
-    least_more,
-    trials_for_shares,
-    trials_for_shift,
-    trials_needed,
-)
 from journal.comparison.spread import VarianceComponents, deviation_within, variance_components
 from journal.comparison.trials import Trials, build_trials, level_of, number_of, usable
 from journal.comparison.verdict import SIGNIFICANCE_LEVEL
@@ -47,8 +35,8 @@ class Contrast(Struct, frozen=True):
     laid: Trials
     test: PermutationTest | None
     difference: float | None
-    interval: Interval | None
-    within: Interval | None
+    interval: intervals.Interval | None
+    within: intervals.Interval | None
     no_interval: NoIntervalReason
 
 
@@ -70,27 +58,29 @@ def contrast(
     strata = [stratum.values for stratum in laid.strata]
     if laid.whole:
         tables = [(round(sum(a)), len(a), round(sum(b)), len(b)) for a, b in strata]
-        shift, test = shares_difference(tables, (0.95, 0.90)), conditional_exact_test(tables)
+        shift = intervals.shares_difference(tables, (0.95, 0.90))
+        test = conditional_exact_test(tables)
     else:
-        shift, test = shift_difference(strata, (0.95, 0.90)), rank_sum_test(strata)
+        shift, test = intervals.shift_difference(strata, (0.95, 0.90)), rank_sum_test(strata)
     if laid.why:
         return Contrast(measure, laid, None, shift.estimate, None, None, "too few")
     values = {value for sides in strata for side in sides for value in side}
     if len(values) == 1 and not laid.whole:
-        return Contrast(measure, laid, test, 0.0, None, _alike(laid), "all the same")
+        alike = _few_can_differ(*(side.trials for side in laid.sides))
+        within = intervals.Interval(0.0, 0.0) if alike else None
+        return Contrast(measure, laid, test, 0.0, None, within, "all the same")
     interval, within = shift.intervals
     no_interval: NoIntervalReason = "" if interval else "too few"
     return Contrast(measure, laid, test, shift.estimate, interval, within, no_interval)
 
 
-def _alike(laid: Trials) -> Interval | None:
-    first, second = (side.trials for side in laid.sides)
-    differing = newcombe_interval(0, first, 0, second, 0.90)
-    inside = differing.low > -EQUIVALENCE_SHARE and differing.high < EQUIVALENCE_SHARE
-    return Interval(0.0, 0.0) if inside else None
+def _few_can_differ(first: int, second: int) -> bool:
+    """Whether so many trials of either side, all measuring the same, show that few can differ."""
+    differing = intervals.newcombe_interval(0, first, 0, second, 0.90)
+    return -EQUIVALENCE_SHARE < differing.low <= differing.high < EQUIVALENCE_SHARE
 
 
-def contrast_trials_needed(held: Contrast, pairs: int = 1) -> TrialsNeeded:
+def contrast_trials_needed(held: Contrast, pairs: int = 1) -> power.TrialsNeeded:
     """How many more trials of each would find the difference that matters.
 
     The level is shared over the pairs of the question, as Holm's first step does.
@@ -98,27 +88,25 @@ def contrast_trials_needed(held: Contrast, pairs: int = 1) -> TrialsNeeded:
     measure, laid = held.measure, held.laid
     alpha = SIGNIFICANCE_LEVEL / pairs
     sizes = [(len(a), len(b)) for a, b in (stratum.values for stratum in laid.strata)]
-    added: NewTrialsPlace = "own"
+    added: power.NewTrialsPlace = "own"
     if laid.by == "pots":
         paired = sizes and all(size == (1, 1) for size in sizes[1:])
         added = "pairs" if paired and not (laid.days_apart or laid.why) else "last"
-    least = least_more(sizes, alpha, added)
+    least = power.least_more(sizes, alpha, added)
     have = min(side.trials for side in laid.sides)
     need: int | None = None
     if held.no_interval == "all the same":
-        need = next(
-            n for n in range(1, 100) if newcombe_interval(0, n, 0, n, 0.90).high < EQUIVALENCE_SHARE
-        )
+        need = next(each for each in count(1) if _few_can_differ(each, each))
     elif laid.strata and laid.whole:
         values = [v for stratum in laid.strata for side in stratum.values for v in side]
         difference = min(1.0, measure.matters)
-        need = trials_for_shares(sum(values) / len(values), difference, alpha)
+        need = power.trials_for_shares(sum(values) / len(values), difference, alpha)
     elif laid.strata:
         deviation = deviation_within([v for stratum in laid.strata for v in stratum.values])
         if deviation is not None:
-            need = trials_for_shift(measure.matters, deviation, alpha)
+            need = power.trials_for_shift(measure.matters, deviation, alpha)
     within = None if held.within is None else (held.within.low, held.within.high)
-    return trials_needed(have, need, least, within, held.difference, measure.matters)
+    return power.trials_needed(have, need, least, within, held.difference, measure.matters)
 
 
 def variant_variance_components(

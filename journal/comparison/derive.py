@@ -6,9 +6,7 @@ engine compares, and holds no statistics of its own.
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import combinations
 from statistics import median
@@ -16,18 +14,12 @@ from statistics import median
 from msgspec import Struct
 from msgspec.structs import replace
 
+from journal.comparison import observed
 from journal.comparison.across import CrossDesignComparison, compare_across_designs
 from journal.comparison.comparing import VariantComparison, compare_variants
 from journal.comparison.contrast import Contrast, contrast
 from journal.comparison.intervals import Interval, wilson_interval
-from journal.comparison.observed import (
-    ON_THE_DETAIL,
-    ComparedMeasure,
-    ComparedVariant,
-    ComparisonQuestion,
-    ObservedBar,
-    trials_of,
-)
+from journal.comparison.observed import ComparedMeasure, ComparedVariant, ObservedBar
 from journal.comparison.trials import Stratum
 from journal.errors import QuantityError
 from journal.figures.common.spec import FigurePart, MethodText
@@ -35,12 +27,15 @@ from journal.records.models.questions import ComparisonFile
 from journal.records.models.settings import Measure, Settings, read_measure_difference
 from journal.records.models.shelf import Shelf
 from journal.records.models.variants import changed_keys
-from journal.records.models.write_up import Bar, Design, Layer, Pour, Recipe, Variant
+from journal.records.models.write_up import Bar, Design, Pour, Recipe, Variant
 from journal.records.notebook import Notebook
 from journal.records.yaml.source import WrittenList, WrittenTable
 
 # What goes on growing after the pour, so that a bar's own row says nothing yet?
 GROWING = frozenset({"bleed"})
+
+# What is compared by a key of a layer?
+THING_OF_KEY = {"colours": "colourant", "additives": "additive"}
 
 
 class YesNoCount(Struct, frozen=True):
@@ -93,8 +88,7 @@ class ResultsSummary(Struct, frozen=True):
     deciding: tuple[VariantComparison, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class DesignResults:
+class DesignResults(Struct, frozen=True):
     """What came of a design: each variant's bars, and the variants compared."""
 
     design: str
@@ -102,8 +96,7 @@ class DesignResults:
     comparisons: tuple[VariantComparison, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class CrossDesignResults:
+class CrossDesignResults(Struct, frozen=True):
     """An answer to a question across designs; ``why`` says why there is none."""
 
     asked: ComparisonFile
@@ -114,8 +107,7 @@ class CrossDesignResults:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class ComparisonResults:
+class ComparisonResults(Struct, frozen=True):
     """All comparisons of a notebook; ``summaries`` are of the designs."""
 
     designs: Mapping[str, DesignResults]
@@ -129,14 +121,12 @@ def compare_designs(notebook: Notebook) -> ComparisonResults:
         name: design_results(notebook.settings, notebook.shelf, design)
         for name, design in notebook.designs.items()
     }
-    return ComparisonResults(
-        designs,
-        {
-            name: cross_design_results(notebook, asked)
-            for name, asked in notebook.comparisons.items()
-        },
-        {name: results_summary(results) for name, results in designs.items()},
-    )
+    answers = {
+        name: cross_design_results(notebook, question)
+        for name, question in notebook.comparisons.items()
+    }
+    summaries = {name: results_summary(results) for name, results in designs.items()}
+    return ComparisonResults(designs, answers, summaries)
 
 
 def results_summary(results: DesignResults) -> ResultsSummary:
@@ -183,7 +173,7 @@ def value_of(
     None for what is measured on a detail that lifted: whatever is written there counts in no
     comparison, so it is in no median beside one either.
     """
-    if measure in ON_THE_DETAIL and bar.measures.get("lifted") is True:
+    if measure in observed.ON_THE_DETAIL and bar.measures.get("lifted") is True:
         return None
     return _value_on(follow_up_day(design, measure), pour, bar, measure)
 
@@ -318,7 +308,7 @@ def _text(value: object) -> str:
     return str(value)
 
 
-def _question(settings: Settings, design: Design) -> ComparisonQuestion | None:
+def _question(settings: Settings, design: Design) -> observed.ComparisonQuestion | None:
     asked = design.question
     if asked is None:
         return None
@@ -339,7 +329,7 @@ def _question(settings: Settings, design: Design) -> ComparisonQuestion | None:
             matters = read_measure_difference(asked.matters, measure.kind)
         except QuantityError:
             return None
-    return ComparisonQuestion(
+    return observed.ComparisonQuestion(
         by=asked.by,
         asked=asked.asked,
         until=asked.until.number,
@@ -400,7 +390,7 @@ def design_contrasts(
     ``bars`` are from ``cross_design_bars``, ``values`` those of what is compared, of all designs.
     """
     own = {bar.variant for bar in bars}
-    by = trials_of((asked.asked.between,))
+    by = observed.trials_of((asked.asked.between,))
     contrasts = tuple(
         (measure.name, between, contrast(bars, measure, between, "", by))
         for measure in _asked_measures(settings, asked)
@@ -443,7 +433,7 @@ def cross_design_answer(
         return CrossDesignResults(asked, thing, values, designs, (), why)
     measures = _asked_measures(settings, asked)
     results = compare_across_designs(
-        bars, measures, values, trials_of((thing,)), thing, asked.asked.by[0], known
+        bars, measures, values, observed.trials_of((thing,)), thing, asked.asked.by[0], known
     )
     # A pair of values that no design has both of is no comparison, unless all are.
     paired = tuple(entry for entry in results if entry.paired)
@@ -459,41 +449,25 @@ def compared_value(recipe: Recipe, thing: str) -> str | None:
     if thing == "trim":
         return recipe.trim.kind if recipe.trim is not None else None
     if thing in ("mat", "mould", "piece"):
-        found: str | None = getattr(recipe, thing)
-        return found
-    if thing == "base":
-        return _base_text(recipe, len(recipe.layers) - 1)
-    if thing in ("colourant", "additive"):
-        return _dosed(recipe.layers, f"{thing}s")
-    if thing == "fragrance":
-        return _joined(oil.oil for layer in recipe.layers for oil in layer.fragrance)
+        name: str | None = getattr(recipe, thing)
+        return name
+    key, layers = thing, recipe.layers
     if thing.startswith(("layer.", "layers.")) and thing.count(".") == 2:
-        _, name, key = thing.split(".")
-        for number, layer in enumerate(recipe.layers):
-            if layer.name != name:
-                continue
-            if key == "base":
-                return _base_text(recipe, number)
-            if key in ("colours", "colourant", "additives"):
-                return _dosed((layer,), "additives" if key == "additives" else "colourants")
-            if key == "fragrance":
-                return _joined(oil.oil for oil in layer.fragrance)
-            value = getattr(layer, key, None)
-            return None if value is None else str(value)
-    return None
-
-
-def _base_text(recipe: Recipe, number: int) -> str | None:
-    base = recipe.layers[number].base
-    if base.leftover is not None:
-        return base.leftover
-    return " and ".join(name for name, _ in base.shares) or None
-
-
-def _dosed(layers: Iterable[Layer], kind: str) -> str | None:
-    """What of a kind of the shelf is stirred into layers."""
-    things = (one.thing for layer in layers for one in layer.dosed)
-    return _joined(name for own, name in things if own == kind)
+        _, layer_name, key = thing.split(".")
+        key = THING_OF_KEY.get(key, key)
+        layers = tuple(layer for layer in layers if layer.name == layer_name)
+    if not layers:
+        return None
+    if key == "base":
+        base = layers[-1].base
+        return base.leftover or " and ".join(name for name, _ in base.shares) or None
+    if key in THING_OF_KEY.values():
+        doses = (one.thing for layer in layers for one in layer.dosed)
+        return _joined(name for kind, name in doses if kind == f"{key}s")
+    if key == "fragrance":
+        return _joined(oil.oil for layer in layers for oil in layer.fragrance)
+    value = getattr(layers[0], key, None) if key != thing else None
+    return None if value is None else str(value)
 
 
 def _joined(names: Iterable[str]) -> str | None:
@@ -502,14 +476,13 @@ def _joined(names: Iterable[str]) -> str | None:
 
 def _meets(design: Design, variant: Variant, where: Sequence[tuple[str, str]]) -> bool:
     """Whether a variant of a design meets every condition of a question."""
-    for key, wanted in where:
-        if key == "state":
-            value: str | None = design.state
-        elif key == "subject":
-            value = wanted if wanted in design.subjects else None
+    for key, required in where:
+        if key == "subject":
+            meets = required in design.subjects
         else:
-            value = compared_value(variant.recipe, key)
-        if value != wanted:
+            value = design.state if key == "state" else compared_value(variant.recipe, key)
+            meets = value == required
+        if not meets:
             return False
     return True
 
@@ -517,13 +490,13 @@ def _meets(design: Design, variant: Variant, where: Sequence[tuple[str, str]]) -
 def _conditions(recipe: Recipe, bar: ObservedBar, thing: str) -> dict[str, str]:
     """What else differs between bars, that could explain a difference instead."""
     kinds = ("base", "mould", "mat", "colourant", "additive", "fragrance")
-    found = {kind: compared_value(recipe, kind) for kind in kinds}
+    values = {kind: compared_value(recipe, kind) for kind in kinds}
     # Meteorological seasons of the northern half.
-    found["season"] = ("winter", "spring", "summer", "autumn")[bar.poured_on.month % 12 // 3]
+    values["season"] = ("winter", "spring", "summer", "autumn")[bar.poured_on.month % 12 // 3]
     # What is compared does not explain itself.
     last = thing.rpartition(".")[2]
-    same = {"colours": "colourant", "additives": "additive"}.get(last, last)
-    return {key: value for key, value in found.items() if value is not None and key != same}
+    same = THING_OF_KEY.get(last, last)
+    return {key: value for key, value in values.items() if value is not None and key != same}
 
 
 def compact_contrasts(found: DesignContrasts) -> DesignContrasts:
@@ -566,11 +539,8 @@ def without_bars(held: Contrast) -> Contrast:
 
 def compact_results(results: DesignResults) -> DesignResults:
     """The results of a design without the bars behind them."""
-    return DesignResults(
-        results.design,
-        results.variants,
-        tuple(replace(entry, held=without_bars(entry.held)) for entry in results.comparisons),
-    )
+    entries = (replace(entry, held=without_bars(entry.held)) for entry in results.comparisons)
+    return replace(results, comparisons=tuple(entries))
 
 
 def compact_answer(found: CrossDesignResults) -> CrossDesignResults:
@@ -579,7 +549,7 @@ def compact_answer(found: CrossDesignResults) -> CrossDesignResults:
         replace(entry, rows=tuple(replace(row, held=without_bars(row.held)) for row in entry.rows))
         for entry in found.results
     )
-    return dataclasses.replace(found, results=results)
+    return replace(found, results=results)
 
 
 COMPARISON = MethodText(

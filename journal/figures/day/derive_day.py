@@ -32,6 +32,7 @@ from journal.figures.heat.derive_heat import usual_room
 from journal.figures.heat.pot_rates import RateLine, forecast_rate
 from journal.figures.shop.cost import hands_on_minutes, median_or_none
 from journal.figures.shop.derive_shop import tidying_minutes
+from journal.records.models.readings import mark_of
 from journal.records.models.settings import Settings
 from journal.records.models.then import read_step
 from journal.records.models.write_up import Design, HandsOn, Layer
@@ -85,14 +86,9 @@ def derive_day(
     clock: DayClock,
     ask: Memo = in_process_memo,
 ) -> OrderDay:
-    """All rounds of an order, scheduled for one pair of hands.
+    """The day sheet of all rounds of an order for one pair of hands, and what it assumes.
 
-    Takes:  notebook  of the order
-            order     from ``derive_order``
-            rates     how fast the studio's pots cooled
-            clock     when the first day begins, and when hands are there
-            ask       calls what takes long
-    Gives:  the day sheet, and what was assumed for it
+    ``rates`` says how fast the studio's pots cooled; ``ask`` calls what takes long.
     """
     assumed: dict[str, None] = {}
     rounds = rounds_of_order(notebook.settings, order.lines, rates, assumed)
@@ -107,13 +103,10 @@ def derive_day(
 
 
 def plan_day_hashable(
-    rounds: tuple[CastingRound, ...], there: tuple[tuple[str, int], ...], clock: DayClock
+    rounds: tuple[CastingRound, ...], capacity: tuple[tuple[str, int], ...], clock: DayClock
 ) -> DaySheet:
-    """``plan_day`` with arguments that can be hashed.
-
-    Takes:  there  each resource, and how many there are of it
-    """
-    return plan_day(rounds, dict(there), start_min=clock.start_min, hours=clock.hours)
+    """``plan_day`` with arguments that can be hashed, the capacity in pairs."""
+    return plan_day(rounds, dict(capacity), start_min=clock.start_min, hours=clock.hours)
 
 
 def capacities(settings: Settings, lines: Sequence[OrderedLine]) -> dict[str, int]:
@@ -219,18 +212,14 @@ def _hands_on_minutes(line: OrderedLine, bars: int, assumed: dict[str, None]) ->
     """Whole hands-on minutes of one round: pouring, and unmoulding and tidying."""
     recipe = line.variant.recipe
     written = recipe.minutes or HandsOn()
-    places = line.places
+    title = line.design.title
     if written.pour is None:
-        assumed[
-            f"{line.design.title}: {POUR_MIN} min of pouring a round, since none is written"
-        ] = None
-    a_round = places.a_round
+        assumed[f"{title}: {POUR_MIN} min of pouring a round, since none is written"] = None
+    a_round = line.places.a_round
     written_rounds = 1 if a_round is None else -(-recipe.bars // a_round)
     measured = median_or_none(tidying_minutes(line.design, line.variant.name))
     if measured is None and written.tidy is None:
-        assumed[f"{line.design.title}: {TIDY_MIN} min of tidying a bar, since none was timed"] = (
-            None
-        )
+        assumed[f"{title}: {TIDY_MIN} min of tidying a bar, since none was timed"] = None
     tidy = written.tidy if written.tidy is not None else TIDY_MIN * recipe.bars
     pour = written.pour if written.pour is not None else float(POUR_MIN * written_rounds)
     pour_min, tidy_min = hands_on_minutes(
@@ -314,7 +303,7 @@ def _read_minutes(design: Design, pot: str) -> list[float]:
     found = []
     for pour in design.pours:
         own = [reading for reading in pour.readings if reading.pot == pot]
-        poured = [reading for reading in own if reading.did.partition(" ")[0] == "poured"]
+        poured = [reading for reading in own if mark_of(reading) == "poured"]
         if poured:
             found.append(poured[-1].minutes - own[0].minutes)
     return found

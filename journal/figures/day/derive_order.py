@@ -27,13 +27,9 @@ from journal.figures.day.order import (
 )
 from journal.figures.derive import RecipeFigures, derive_recipe
 from journal.figures.pieces.derive_pieces import CastingPlaces, derive_pieces, places_of_recipe
+from journal.figures.recipe import derive_leftovers
 from journal.figures.recipe.derive_layers import FragranceFigures
-from journal.figures.recipe.derive_leftovers import (
-    LeftoverDraw,
-    OrderLineMasses,
-    amount_of,
-    draw_leftovers,
-)
+from journal.figures.recipe.derive_leftovers import LeftoverDraw
 from journal.figures.shop.derive_shop import COST, CUT
 from journal.quantities.kinds import Amount
 from journal.records.models.questions import OrderFile, OrderLine
@@ -144,11 +140,11 @@ def derive_order(
     needs = sum_needs([*_needs(shelf, lines), *sheets])
     used_up_g = {one.item: float(one.amount) for one in needs if one.kind == "leftovers"}
     drawing = [
-        OrderLineMasses(line.number, line.design.id, line.figures.masses)
+        derive_leftovers.OrderLineMasses(line.number, line.design.id, line.figures.masses)
         for line in lines
         if line.line.takes_leftovers
     ]
-    draws = draw_leftovers(shelf, drawing, used_up_g)
+    draws = derive_leftovers.draw_leftovers(shelf, drawing, used_up_g)
     fresh = tuple(_less_drawn(needs, draws))
     return OrderFigures(
         order=order,
@@ -254,7 +250,7 @@ def _on_hand(shelf: Shelf, needs: Sequence[ShelfNeed]) -> Iterator[OnHand]:
     for kind, item in dict.fromkeys((one.kind, one.item) for one in needs):
         record = shelf.of_kind(kind)[item]
         if kind == "leftovers":
-            on_hand_g = amount_of(shelf.leftovers[item])
+            on_hand_g = derive_leftovers.amount_of(shelf.leftovers[item])
             yield OnHand(
                 kind, item, GRAMS, None if on_hand_g is None else exact_fraction(on_hand_g)
             )

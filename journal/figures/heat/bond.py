@@ -23,15 +23,9 @@ from msgspec.structs import asdict
 
 from journal.errors import FigureError
 from journal.figures.common.arrays import Array
+from journal.figures.heat import bond_stack
 from journal.figures.heat.bond_case import BondCase
-from journal.figures.heat.bond_stack import (
-    VARIED,
-    BondModel,
-    BondSetting,
-    PourCourse,
-    setting_of,
-    shifted,
-)
+from journal.figures.heat.bond_stack import BondModel, PourCourse
 from journal.figures.heat.conduction import contact_temperature, effusivity
 from journal.figures.heat.root_finder import rising_zeros
 
@@ -142,10 +136,10 @@ def _outcome(model: BondModel, course: PourCourse, column: int, pour_c: float) -
     )
 
 
-def _settings(case: BondCase) -> tuple[BondSetting, ...]:
+def _settings(case: BondCase) -> tuple[bond_stack.BondSetting, ...]:
     """The nominal case, then the cases with one property at one of its ends, where they differ."""
-    nominal = setting_of(case)
-    ends = [setting_of(case, what, end) for what in VARIED for end in (-1, 1)]
+    nominal = bond_stack.setting_of(case)
+    ends = [bond_stack.setting_of(case, what, end) for what in bond_stack.VARIED for end in (-1, 1)]
     return (nominal, *(setting for setting in ends if setting != nominal))
 
 
@@ -205,7 +199,7 @@ def matching_softens(case: BondCase, coolest_c: tuple[float, ...]) -> tuple[floa
     for value in coolest_c:
         if not math.isfinite(value):
             raise FigureError(f"a pour temperature must be finite, not {value}")
-    nominal = setting_of(case)
+    nominal = bond_stack.setting_of(case)
     softens_c = nominal.detail.softens_c or 0.0
     # The detail must still be able to set where it is waited for.
     airs_c = [case.room_c, *(stay.air_c for stay in case.stays if stay.minutes is None)]
@@ -215,7 +209,7 @@ def matching_softens(case: BondCase, coolest_c: tuple[float, ...]) -> tuple[floa
 
     def evaluate(chosen: Sequence[int], cooling: Array) -> tuple[Array]:
         # ``cooling`` is -softens, so that the signal rises with it.
-        settings = tuple(shifted(nominal, -float(at) - softens_c) for at in cooling)
+        settings = tuple(bond_stack.shifted(nominal, -float(at) - softens_c) for at in cooling)
         pours = np.array([coolest_c[row] for row in chosen])
         course = BondModel(case, settings).pour(range(len(settings)), pours)
         body_softens = np.array([setting.body.softens_c for setting in settings])

@@ -242,10 +242,7 @@ def columns_of(stacks: Sequence[HeatStack]) -> HeatColumns:
 def heat_content(columns: HeatColumns, temperature_c: Array) -> Array:
     """Heat in every cell at a temperature, in J/m2, from softening or from 0 C.
 
-    Takes:  temperature_c  degrees C; shape (stack, cell)
-    Gives:  J/m2; shape (stack, cell)
-    Source: definition (heat capacity outside the melting range, heat capacity and latent heat
-            spread evenly within it)
+    By the heat capacity outside the melting range, with latent heat spread evenly within it.
     """
     import numpy as np
 
@@ -256,24 +253,16 @@ def heat_content(columns: HeatColumns, temperature_c: Array) -> Array:
 
 
 def liquid_fraction(columns: HeatColumns, heat_j_m2: Array) -> Array:
-    """Share of each cell that is liquid; 0 where nothing melts.
-
-    Takes:  heat_j_m2  as in ``HeatMoment``; shape (stack, cell)
-    Gives:  0 to 1; shape (stack, cell)
-    Source: definition (linear over the melting range)
-    """
+    """Share of each cell that is liquid, linear over the melting range; 0 where nothing melts."""
     import numpy as np
 
     return np.clip(heat_j_m2 * columns.molten_share, 0.0, 1.0)
 
 
 def interface_temperature(columns: HeatColumns, cell: int, temperature_c: Array) -> Array:
-    """Temperature where a cell meets the next one up, from the heat that passes there.
+    """Temperature of each stack where ``cell`` meets the next one up.
 
-    Takes:  cell           the lower cell
-            temperature_c  degrees C; shape (stack, cell)
-    Gives:  degrees C; shape (stack,)
-    Source: definition (the same heat flows through both half cells)
+    From the temperatures of all cells: the same heat flows through both half cells.
     """
     below = columns.half_resistance[:, cell]
     above = columns.half_resistance[:, cell + 1]
@@ -348,9 +337,9 @@ def contact_temperature(
     Source: Carslaw & Jaeger, Conduction of Heat in Solids, 2nd ed., sec. 2.15; Incropera eq. 5.63
     Checked: tests/reference/03-contact-temperature.csv
     """
-    for effusivity in (effusivity_1, effusivity_2):
-        if not (math.isfinite(effusivity) and effusivity > 0):
-            raise FigureError(f"an effusivity must be above 0, not {effusivity}")
+    for own in (effusivity_1, effusivity_2):
+        if not (math.isfinite(own) and own > 0):
+            raise FigureError(f"an effusivity must be above 0, not {own}")
     for temperature in (temperature_1_c, temperature_2_c):
         if not math.isfinite(temperature):
             raise FigureError(f"a temperature must be finite, not {temperature}")
@@ -359,11 +348,7 @@ def contact_temperature(
 
 
 def effusivity(material: HeatMaterial) -> float:
-    """How readily a body gives heat to what touches it, in W s0.5/m2K.
-
-    Gives:  sqrt(k rho c)
-    Source: definition
-    """
+    """How readily a body gives heat to what touches it: sqrt(k rho c), in W s0.5/m2K."""
     return math.sqrt(
         material.density_kg_m3 * material.heat_capacity_j_kgk * material.thermal_conductivity_w_mk
     )

@@ -15,29 +15,17 @@ from journal.figures.common.derive_context import WASTE_KEYS, RecipeContext
 from journal.figures.common.memo import Memo
 from journal.figures.common.result import FigureBuilder
 from journal.figures.common.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
+from journal.figures.heat import cooling
 from journal.figures.heat.bond import BondSolution, BondWindow, matching_softens, solve_bond
 from journal.figures.heat.bond_case import BondCase, DetailStay
-from journal.figures.heat.cooling import (
-    CoolingFit,
-    CoolingReadings,
-    PotReading,
-    TemperatureWindow,
-    WindowTimes,
-    cooling_runs,
-    fit_cooling,
-    time_to_cool,
-    window_times,
-)
+from journal.figures.heat.cooling import TemperatureWindow, WindowTimes
 from journal.figures.heat.pot_rates import PotRate, RateLine, forecast_rate
-from journal.figures.recipe.base_properties import (
-    BaseProperties,
-    base_properties,
-    blend,
-    heat_to_melt,
-)
+from journal.figures.recipe import base_properties
+from journal.figures.recipe.base_properties import BaseProperties
 from journal.figures.recipe.derive_fill import face_area
 from journal.figures.recipe.derive_layers import RecipeMasses, layer_bases, recipe_masses
 from journal.quantities.units import f_to_c
+from journal.records.models.readings import mark_of
 from journal.records.models.settings import Settings
 from journal.records.models.shelf import Base, Shelf
 from journal.records.models.then import read_steps
@@ -55,8 +43,8 @@ class CoolingRun(Struct, frozen=True):
 
     pour: str
     pot: str
-    run: CoolingReadings
-    fit: CoolingFit
+    run: cooling.CoolingReadings
+    fit: cooling.CoolingFit
     windows: tuple[tuple[str, TemperatureWindow, WindowTimes | None], ...]
     mass_g: float | None
     mass_written: bool  # False: what the recipe melts
@@ -173,15 +161,15 @@ def derive_cooling(case: RecipeContext, notes: FigureBuilder) -> tuple[CoolingRu
         for pot in dict.fromkeys(reading.pot for reading in pour.readings):
             own = [reading for reading in pour.readings if reading.pot == pot]
             readings = [
-                PotReading(entry.minutes, entry.temperature_c, entry.did.partition(" ")[0])
-                for entry in own
+                cooling.PotReading(one.minutes, one.temperature_c, mark_of(one)) for one in own
             ]
             mass_g = pour.melted_g.get(pot, melts.get(pot))
             start = 0
-            for run in cooling_runs(readings):
-                fit = fit_cooling(run.readings, room_c, room_from)
+            for run in cooling.cooling_runs(readings):
+                fit = cooling.fit_cooling(run.readings, room_c, room_from)
+                curve = fit.curve
                 windows = tuple(
-                    (name, window, None if fit.curve is None else window_times(fit.curve, window))
+                    (name, window, None if curve is None else cooling.window_times(curve, window))
                     for name, window in pot_windows(case.design, pot)
                 )
                 written, at = pot in pour.melted_g, own[start].at
@@ -227,7 +215,7 @@ def forecast_pot(case: ForecastCase, rates: RateLine) -> PotForecast | None:
         return None
 
     def minutes(rate_per_min: float) -> float:
-        return time_to_cool(case.start_c, case.room_c, rate_per_min, case.target_c)
+        return cooling.time_to_cool(case.start_c, case.room_c, rate_per_min, case.target_c)
 
     ends = rate.interval_per_min
     interval = None if ends is None else (minutes(ends[1]), minutes(ends[0]))
@@ -237,11 +225,11 @@ def forecast_pot(case: ForecastCase, rates: RateLine) -> PotForecast | None:
 def properties_of(shelf: Shelf, shares: Iterable[tuple[str, float]]) -> BaseProperties:
     """Thermal properties of a base or of a blend, from the shelf and the table."""
     parts = tuple((share, _properties(shelf.bases[base])) for base, share in shares)
-    return parts[0][1] if len(parts) == 1 else blend(parts)
+    return parts[0][1] if len(parts) == 1 else base_properties.blend(parts)
 
 
 def _properties(base: Base) -> BaseProperties:
-    return base_properties(
+    return base_properties.base_properties(
         density_g_ml=base.density,
         heat_capacity_j_kgk=base.heat_capacity,
         thermal_conductivity_w_mk=base.thermal_conductivity,
@@ -359,7 +347,7 @@ def body_temperature(design: Design, pour: Pour, bar: Bar, layer: str) -> float 
     marked = [
         reading.temperature_c
         for reading in pour.readings
-        if reading.pot == pot and reading.did.partition(" ")[0] == "poured"
+        if reading.pot == pot and mark_of(reading) == "poured"
     ]
     # A pot marked once, at its last pour, has no temperature of an earlier one.
     place = sharing.index(layer) - len(sharing) if layer in sharing else 0
@@ -433,7 +421,7 @@ def derive_melting(case: RecipeContext, notes: FigureBuilder) -> tuple[PotHeat, 
             continue
         total_g = sum(mass_g for _, mass_g in of_bases)
         base = properties_of(case.shelf, [(name, one / total_g) for name, one in of_bases])
-        heat_kj = heat_to_melt(
+        heat_kj = base_properties.heat_to_melt(
             pot.melt_g, base.heat_capacity_j_kgk.nominal, base.latent_heat_kj_kg.nominal, start_c,
             max(pours_c),
         )  # fmt: skip

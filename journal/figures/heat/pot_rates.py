@@ -57,11 +57,10 @@ class RateForecast(Struct, frozen=True):
 def rate_line(pots: Sequence[PotRate]) -> RateLine:
     """The line through the runs of a studio's pots, for ``forecast_rate``.
 
-    Takes:  pots  one entry a run; any number
-    Gives:  RateLine; of no run where there is none. Its slope is fitted when there are
-            ``SLOPE_RUNS`` or more over masses ``SLOPE_SPREAD`` apart, and it comes out
-            between -1 and 0; else it is that of pots of one shape
-    Fails:  never: ``PotRate`` refuses what has no logarithm
+    Takes:  pots  one entry a run; any number, none for a line of no run
+    Gives:  the line; its slope is fitted when there are ``SLOPE_RUNS`` or more over masses
+            ``SLOPE_SPREAD`` apart, and it comes out between -1 and 0; else it is that of pots
+            of one shape
     Source: least squares
     """
     runs = len(pots)

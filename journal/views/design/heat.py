@@ -27,6 +27,7 @@ from journal.html.blocks import (
     simple_table,
 )
 from journal.quantities.show import show_number
+from journal.records.models.readings import mark_of
 from journal.records.models.write_up import Pour, Reading
 from journal.views.design.bond import bond_passages
 from journal.views.shared.on_design import KIND_NAMES, DesignContext
@@ -104,11 +105,10 @@ def _cooling_figure(on: DesignContext, pour: Pour, runs: Sequence[CoolingRun]) -
         for entry in run.fit.out_of_line
     )
     points = [(r.minutes - start, units.in_scale(r.temperature_c)) for r in readings]
-    # The mark of a reading is the first word of its note.
     marked = [
         point
         for point, reading in zip(points, readings, strict=True)
-        if reading.did.partition(" ")[0] == "poured"
+        if mark_of(reading) == "poured"
     ]
     spec = CoolingChart(
         name="cooling",
