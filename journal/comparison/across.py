@@ -149,10 +149,10 @@ def _row(
     by: VariantTrialKind,
     contrasts: Contrasts,
 ) -> CrossDesignRow:
-    held = contrasts.get((design, measure.name, between))
-    held = held or contrast(bars, measure, between, "", by)
-    low, high = (held.interval.low, held.interval.high) if held.interval else (None, None)
-    return CrossDesignRow(design, held, held.difference, low, high, held.laid.why)
+    result = contrasts.get((design, measure.name, between))
+    result = result or contrast(bars, measure, between, "", by)
+    low, high = (result.interval.low, result.interval.high) if result.interval else (None, None)
+    return CrossDesignRow(design, result, result.difference, low, high, result.laid.why)
 
 
 def _draft(

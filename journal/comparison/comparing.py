@@ -71,7 +71,7 @@ class _Draft(Struct):
     between: tuple[str, str]
     group: str
     deciding: bool
-    held: Contrast
+    result: Contrast
     bars: Sequence[ObservedBar]
     changed: tuple[str, ...]
     earlier: EarlierPours | None = None
@@ -134,9 +134,9 @@ def compare_variants(
                     earlier = EarlierPours(
                         (look.laid.sides[0].measured, look.laid.sides[1].measured), look.difference
                     )
-            held = contrast(used, measure, between, first.group, by)
-            drafts.append(_Draft(between, first.group, decides, held, used, changed, earlier))
-    return _judged(drafts, _progress(bars, measures, question))
+            result = contrast(used, measure, between, first.group, by)
+            drafts.append(_Draft(between, first.group, decides, result, used, changed, earlier))
+    return _with_verdicts(drafts, _progress(bars, measures, question))
 
 
 def _check(
@@ -161,8 +161,8 @@ def _pairs(
     pairs: list[tuple[ComparedVariant, ComparedVariant]] = []
     for group in dict.fromkeys(variant.group for variant in variants):
         own = {variant.name: variant for variant in variants if variant.group == group}
-        asked = question.compare if question is not None and question.group == group else ()
-        order = list(dict.fromkeys([*asked, *own]))
+        in_question = question.compare if question is not None and question.group == group else ()
+        order = list(dict.fromkeys([*in_question, *own]))
         pairs.extend((own[a], own[b]) for a, b in combinations(order, 2))
     return pairs
 
@@ -175,8 +175,8 @@ def _decides(
 ) -> bool:
     if measure.name != question.by or first.group != question.group:
         return False
-    asked = question.compare
-    return not asked or (first.name in asked and second.name in asked)
+    in_question = question.compare
+    return not in_question or (first.name in in_question and second.name in in_question)
 
 
 def _progress(
@@ -203,21 +203,21 @@ def _progress(
     return PourProgress(len(counted), question.until, question.until_of)
 
 
-def _judged(
+def _with_verdicts(
     drafts: Sequence[_Draft], progress: PourProgress | None
 ) -> tuple[VariantComparison, ...]:
-    done: list[VariantComparison] = []
+    comparisons: list[VariantComparison] = []
     for deciding in (True, False):
         family = [draft for draft in drafts if draft.deciding == deciding]
-        ps = [draft.held.test.p if draft.held.test else None for draft in family]
+        ps = [draft.result.test.p if draft.result.test else None for draft in family]
         tests = sum(p is not None for p in ps)
         # A look that is worth more trials would be asked as a question of its own.
         pairs = len(family) if deciding else 1
         for draft, p, adjusted in zip(family, ps, holm(ps), strict=True):
-            done.append(
+            comparisons.append(
                 _comparison(draft, p, adjusted, tests, pairs, progress if deciding else None)
             )
-    return tuple(done)
+    return tuple(comparisons)
 
 
 def _comparison(
@@ -228,39 +228,39 @@ def _comparison(
     pairs: int,
     progress: PourProgress | None,
 ) -> VariantComparison:
-    held = draft.held
-    measure = held.measure
-    laid = held.laid
-    more = contrast_trials_needed(held, pairs)
+    result = draft.result
+    measure = result.measure
+    trials = result.laid
+    more = contrast_trials_needed(result, pairs)
     evidence = Evidence(
-        difference=held.difference,
-        excess=held.test.excess if held.test else 0.0,
+        difference=result.difference,
+        excess=result.test.excess if result.test else 0.0,
         p=adjusted,
-        within=held.within,
+        within=result.within,
         matters=measure.matters,
         reached=progress is None or progress.reached,
-        cannot=laid.why,
+        cannot=trials.why,
     )
     return VariantComparison(
         between=draft.between,
         deciding=draft.deciding,
-        trials=laid.by,
-        difference=held.difference,
-        low=held.interval.low if held.interval else None,
-        high=held.interval.high if held.interval else None,
+        trials=trials.by,
+        difference=result.difference,
+        low=result.interval.low if result.interval else None,
+        high=result.interval.high if result.interval else None,
         p=p,
         p_adjusted=adjusted,
-        verdict=verdict(evidence, measure.better, draft.between, measure.name, laid.by, more),
+        verdict=verdict(evidence, measure.better, draft.between, measure.name, trials.by, more),
         group=draft.group,
         measure=measure,
-        held=held,
+        held=result,
         family=family,
-        within=held.within,
+        within=result.within,
         more=more,
         changed=draft.changed,
-        otherwise=confounders((stratum.bars for stratum in laid.strata), draft.changed),
+        otherwise=confounders((stratum.bars for stratum in trials.strata), draft.changed),
         spread=variant_variance_components(
-            draft.bars, measure, draft.between, draft.group, laid.by
+            draft.bars, measure, draft.between, draft.group, trials.by
         ),
         progress=progress,
         earlier=draft.earlier,

@@ -52,26 +52,26 @@ def contrast(
     Bars of other variants are passed over; ``by`` is what a trial is by the nature of what is
     changed.
     """
-    laid = build_trials(bars, measure, between, group, by)
-    if not laid.strata:
-        return Contrast(measure, laid, None, None, None, None, "nothing to compare")
-    strata = [stratum.values for stratum in laid.strata]
-    if laid.whole:
+    trials = build_trials(bars, measure, between, group, by)
+    if not trials.strata:
+        return Contrast(measure, trials, None, None, None, None, "nothing to compare")
+    strata = [stratum.values for stratum in trials.strata]
+    if trials.whole:
         tables = [(round(sum(a)), len(a), round(sum(b)), len(b)) for a, b in strata]
         shift = intervals.shares_difference(tables, (0.95, 0.90))
         test = conditional_exact_test(tables)
     else:
         shift, test = intervals.shift_difference(strata, (0.95, 0.90)), rank_sum_test(strata)
-    if laid.why:
-        return Contrast(measure, laid, None, shift.estimate, None, None, "too few")
+    if trials.why:
+        return Contrast(measure, trials, None, shift.estimate, None, None, "too few")
     values = {value for sides in strata for side in sides for value in side}
-    if len(values) == 1 and not laid.whole:
-        alike = _few_can_differ(*(side.trials for side in laid.sides))
+    if len(values) == 1 and not trials.whole:
+        alike = _few_can_differ(*(side.trials for side in trials.sides))
         within = intervals.Interval(0.0, 0.0) if alike else None
-        return Contrast(measure, laid, test, 0.0, None, within, "all the same")
+        return Contrast(measure, trials, test, 0.0, None, within, "all the same")
     interval, within = shift.intervals
     no_interval: NoIntervalReason = "" if interval else "too few"
-    return Contrast(measure, laid, test, shift.estimate, interval, within, no_interval)
+    return Contrast(measure, trials, test, shift.estimate, interval, within, no_interval)
 
 
 def _few_can_differ(first: int, second: int) -> bool:
@@ -80,33 +80,33 @@ def _few_can_differ(first: int, second: int) -> bool:
     return -EQUIVALENCE_SHARE < differing.low <= differing.high < EQUIVALENCE_SHARE
 
 
-def contrast_trials_needed(held: Contrast, pairs: int = 1) -> power.TrialsNeeded:
+def contrast_trials_needed(result: Contrast, pairs: int = 1) -> power.TrialsNeeded:
     """How many more trials of each would find the difference that matters.
 
     The level is shared over the pairs of the question, as Holm's first step does.
     """
-    measure, laid = held.measure, held.laid
+    measure, trials = result.measure, result.laid
     alpha = SIGNIFICANCE_LEVEL / pairs
-    sizes = [(len(a), len(b)) for a, b in (stratum.values for stratum in laid.strata)]
+    sizes = [(len(a), len(b)) for a, b in (stratum.values for stratum in trials.strata)]
     added: power.NewTrialsPlace = "own"
-    if laid.by == "pots":
+    if trials.by == "pots":
         paired = sizes and all(size == (1, 1) for size in sizes[1:])
-        added = "pairs" if paired and not (laid.days_apart or laid.why) else "last"
+        added = "pairs" if paired and not (trials.days_apart or trials.why) else "last"
     least = power.least_more(sizes, alpha, added)
-    have = min(side.trials for side in laid.sides)
+    have = min(side.trials for side in trials.sides)
     need: int | None = None
-    if held.no_interval == "all the same":
+    if result.no_interval == "all the same":
         need = next(each for each in count(1) if _few_can_differ(each, each))
-    elif laid.strata and laid.whole:
-        values = [v for stratum in laid.strata for side in stratum.values for v in side]
+    elif trials.strata and trials.whole:
+        values = [v for stratum in trials.strata for side in stratum.values for v in side]
         difference = min(1.0, measure.matters)
         need = power.trials_for_shares(sum(values) / len(values), difference, alpha)
-    elif laid.strata:
-        deviation = deviation_within([v for stratum in laid.strata for v in stratum.values])
+    elif trials.strata:
+        deviation = deviation_within([v for stratum in trials.strata for v in stratum.values])
         if deviation is not None:
             need = power.trials_for_shift(measure.matters, deviation, alpha)
-    within = None if held.within is None else (held.within.low, held.within.high)
-    return power.trials_needed(have, need, least, within, held.difference, measure.matters)
+    within = None if result.within is None else (result.within.low, result.within.high)
+    return power.trials_needed(have, need, least, within, result.difference, measure.matters)
 
 
 def variant_variance_components(

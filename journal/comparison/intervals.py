@@ -192,9 +192,9 @@ def _tail_probability(confidence: float) -> Fraction:
 Counted = Callable[[int], tuple[int, int]]
 
 
-def _tail(below: Sequence[int], seen: int) -> tuple[int, int]:
-    """The ways with a sum of at least ``seen``, and all ways, from the ways up to each sum."""
-    return below[-1] - (below[seen - 1] if seen else 0), below[-1]
+def _tail(below: Sequence[int], observed: int) -> tuple[int, int]:
+    """The ways with a sum of at least ``observed``, and all ways, from the ways up to each sum."""
+    return below[-1] - (below[observed - 1] if observed else 0), below[-1]
 
 
 def _ranks_tail(grids: Sequence[laws.StratumGrid]) -> Counted:

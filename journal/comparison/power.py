@@ -206,14 +206,14 @@ def shares_power(low: float, high: float, each: int, alpha: float = 0.05) -> flo
         room = alpha * sums[-1]
         bound = next((count for count, s in zip(rare, sums, strict=True) if s > room), None)
         laws.append((law, bound))
-    found = 0.0
+    power = 0.0
     for yes in range(2 * each + 1):
         # As many no as there might have been yes: the same law, from its other end.
         law, bound = laws[min(yes, 2 * each - yes)]
         for x, count in enumerate(law, max(0, yes - each)):
             if bound is None or count < bound:
-                found += first[yes - x] * second[x]
-    return min(1.0, found)
+                power += first[yes - x] * second[x]
+    return min(1.0, power)
 
 
 @lru_cache(maxsize=1024)

@@ -108,11 +108,11 @@ def variance_components(
         of_pots = (in_days - sum(size**2 for size in sizes.values()) / bars) / df
         of_days = (bars - sum(size**2 for size in day_sizes.values()) / bars) / df
         day_variance = max(0.0, (squares / df - error - of_pots * pot_variance) / of_days)
-    deviations = (
+    within_pots, between_pots, between_days = (
         None if variance is None else math.sqrt(variance)
         for variance in (error, pot_variance, day_variance)
     )
-    return VarianceComponents(*deviations, days_in_pots, n_pots)
+    return VarianceComponents(within_pots, between_pots, between_days, days_in_pots, n_pots)
 
 
 def _without_variants(

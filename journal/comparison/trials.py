@@ -151,17 +151,15 @@ def build_trials(
     else:
         by = "pots"
         strata, alone, days_apart, merged = _pots(fit, measure, group)
-    made: list[VariantSample] = []
-    for index in (0, 1):
-        trials = sum(len(stratum.values[index]) for stratum in strata)
-        made.append(_side(between[index], sides[index], fit[index], measure, trials, alone[index]))
+    counts = [sum(len(stratum.values[index]) for stratum in strata) for index in (0, 1)]
+    first, second = map(_sample, between, sides, fit, (measure, measure), counts, alone)
     whole = measure.kind == "yes-no" and all(
         value in (0.0, 1.0) for stratum in strata for side in stratum.values for value in side
     )
     return Trials(
         by=by,
         strata=strata,
-        sides=(made[0], made[1]),
+        sides=(first, second),
         fit=(tuple(fit[0]), tuple(fit[1])),
         whole=whole,
         went_with_pot=went_with_pot,
@@ -175,7 +173,7 @@ def _pot_and_cell(bar: ObservedBar, group: str) -> tuple[object, ...]:
     return (bar.design, bar.pour, bar.pot, _cell(bar, group))
 
 
-def _side(
+def _sample(
     name: str,
     poured: Sequence[ObservedBar],
     fit: Sequence[ObservedBar],
@@ -211,12 +209,12 @@ def _side(
 
 def _split(keyed: Iterable[tuple[object, _Trial]]) -> tuple[tuple[Stratum, ...], tuple[int, int]]:
     """Strata with both sides, and how many trials of each side stand alone."""
-    held: dict[object, tuple[list[_Trial], list[_Trial]]] = {}
+    by_key: dict[object, tuple[list[_Trial], list[_Trial]]] = {}
     for key, trial in keyed:
-        held.setdefault(key, ([], []))[trial.side].append(trial)
+        by_key.setdefault(key, ([], []))[trial.side].append(trial)
     strata: list[Stratum] = []
     alone = [0, 0]
-    for a, b in held.values():
+    for a, b in by_key.values():
         if a and b:
             strata.append(
                 Stratum(
@@ -258,15 +256,15 @@ def _pots(
             pot = pots.setdefault(key, _Pot(side, (bar.design, bar.poured_on), {}))
             pot.cells.setdefault(_cell(bar, group), []).append(bar)
     everything = [(pot, tuple(sorted(pot.cells))) for pot in pots.values()]
-    found = _by_day(everything, measure)
+    separate = _by_day(everything, measure)
     shared = set.intersection(*(set(cells) for _, cells in everything)) if everything else set()
     if shared and any(set(cells) != shared for _, cells in everything):
         # Pots with unlike mixes of the other group: compare either like mixes or only
         # what all pots share, whichever leaves more trials.
         common = _by_day([(pot, tuple(sorted(shared))) for pot in pots.values()], measure)
-        if _compared(common[0]) > _compared(found[0]):
+        if _compared(common[0]) > _compared(separate[0]):
             return common
-    return found
+    return separate
 
 
 def _compared(strata: Sequence[Stratum]) -> int:

@@ -129,14 +129,14 @@ def rounds_of_order(
     settings: Settings, lines: Sequence[OrderedLine], rates: RateLine, assumed: dict[str, None]
 ) -> tuple[CastingRound, ...]:
     """Every round of every line as steps and holds; what was assumed is added to ``assumed``."""
-    found: list[CastingRound] = []
+    rounds: list[CastingRound] = []
     for line in lines:
         several = sum(other.design.id == line.design.id for other in lines) > 1
         name = f"{line.design.title} ({line.number})" if several else line.design.title
         for number, bars in enumerate(line.rounds, start=1):
             round_name = f"{name}, {number} of {len(line.rounds)}" if len(line.rounds) > 1 else name
-            found.append(_round(settings, line, round_name, bars, rates, assumed))
-    return tuple(found)
+            rounds.append(_round(settings, line, round_name, bars, rates, assumed))
+    return tuple(rounds)
 
 
 def _round(
@@ -246,7 +246,7 @@ def _steps_after_pour(
     layers = line.variant.recipe.layers
     layer = layers[number]
     last = number == len(layers) - 1
-    found: list[FollowingStep] = []
+    steps: list[FollowingStep] = []
     tasks: list[str] = []
     for step in map(read_step, layer.then):
         waits = step.kind != "other" and step.minutes is not None
@@ -254,26 +254,26 @@ def _steps_after_pour(
             tasks.append(step.text)
             continue
         if tasks:
-            found.append(FollowingStep(DO, "; ".join(tasks), 0))
+            steps.append(FollowingStep(DO, "; ".join(tasks), 0))
             tasks = []
         if step.kind == "unmould":
             minutes = math.ceil(step.minutes) if step.minutes is not None else UNMOULD_MIN
-            found.append(FollowingStep(UNMOULD, "set in the mould", minutes))
+            steps.append(FollowingStep(UNMOULD, "set in the mould", minutes))
             break
         assert step.minutes is not None
         kind = CHILL if step.kind == "chill" else REST
-        found.append(FollowingStep(kind, step.text, math.ceil(step.minutes)))
+        steps.append(FollowingStep(kind, step.text, math.ceil(step.minutes)))
     else:
         if tasks and not last:
-            found.append(FollowingStep(DO, "; ".join(tasks), 0))
-    if last and not any(then.kind == UNMOULD for then in found):
-        found.append(FollowingStep(UNMOULD, "set in the mould", UNMOULD_MIN))
+            steps.append(FollowingStep(DO, "; ".join(tasks), 0))
+    if last and not any(then.kind == UNMOULD for then in steps):
+        steps.append(FollowingStep(UNMOULD, "set in the mould", UNMOULD_MIN))
         assumed[f"{line.design.title}: unmoulded after {UNMOULD_MIN // 60} h"] = None
-    sets = not found or all(then.kind == DO for then in found)
+    sets = not steps or all(then.kind == DO for then in steps)
     if number == 0 and not last and line.variant.recipe.mat is not None and sets:
-        found.insert(0, FollowingStep(REST, f"rest {SET_MIN} min", SET_MIN))
+        steps.insert(0, FollowingStep(REST, f"rest {SET_MIN} min", SET_MIN))
         assumed[f"{line.design.title}: the {layer.name} rests {SET_MIN} min"] = None
-    return tuple(found)
+    return tuple(steps)
 
 
 def _cooling_minutes(
@@ -300,13 +300,13 @@ def _cooling_minutes(
 
 def _read_minutes(design: Design, pot: str) -> list[float]:
     """How long the pot took in each pour, from its first reading to that marked as poured."""
-    found = []
+    minutes = []
     for pour in design.pours:
         own = [reading for reading in pour.readings if reading.pot == pot]
         poured = [reading for reading in own if mark_of(reading) == "poured"]
         if poured:
-            found.append(poured[-1].minutes - own[0].minutes)
-    return found
+            minutes.append(poured[-1].minutes - own[0].minutes)
+    return minutes
 
 
 def _keeping_minutes(layer: Layer, melt_g: float, room_c: float, rates: RateLine) -> int:

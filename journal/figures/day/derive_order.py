@@ -228,8 +228,8 @@ def _need_in_shelf_unit(
     """A need in the unit that the shelf counts the thing in, if it is known in that."""
     amounts = {GRAMS: mass_g, MILLILITRES: volume_ml}
     first = MILLILITRES if kind == "fragrances" else GRAMS
-    wanted = _UNIT_OF[on_hand.kind] if on_hand is not None else first
-    for unit in (wanted, first, GRAMS, MILLILITRES):
+    shelf_unit = _UNIT_OF[on_hand.kind] if on_hand is not None else first
+    for unit in (shelf_unit, first, GRAMS, MILLILITRES):
         amount = amounts.get(unit)
         if amount is not None:
             return exact_need(kind, item, unit, amount)
@@ -277,8 +277,8 @@ def _pieces(
     for pieces, sharing in by_pieces.items():
         if not pieces:
             for line in sharing:
-                wanted = -(-max(line.rounds) // line.places.bars_each)
-                _add_to_cut(cut, _to_cut(line, wanted, worn=False))
+                needed = -(-max(line.rounds) // line.places.bars_each)
+                _add_to_cut(cut, _to_cut(line, needed, worn=False))
             continue
         casts = sum(line.casts for line in sharing)
         worn = [figures[name].casts for name in pieces]
@@ -290,10 +290,10 @@ def _pieces(
     return tuple(wear), tuple(cut.values())
 
 
-def _add_to_cut(cut: dict[tuple[str, str | None, str], ToCut], wanted: ToCut) -> None:
-    key = (wanted.mat, wanted.mould, wanted.trim)
-    if key not in cut or cut[key].pieces < wanted.pieces:
-        cut[key] = wanted
+def _add_to_cut(cut: dict[tuple[str, str | None, str], ToCut], entry: ToCut) -> None:
+    key = (entry.mat, entry.mould, entry.trim)
+    if key not in cut or cut[key].pieces < entry.pieces:
+        cut[key] = entry
 
 
 def _to_cut(line: OrderedLine, pieces: int, *, worn: bool) -> ToCut:
@@ -307,9 +307,9 @@ def _to_cut(line: OrderedLine, pieces: int, *, worn: bool) -> ToCut:
 
 def _cost(lines: Sequence[OrderedLine]) -> OrderCost:
     sheets = [line.figures[COST].value for line in lines]
-    known = [None if sheet is None or sheet.missing else sheet for sheet in sheets]
-    costs = [None if sheet is None else sheet.batch.total for sheet in known]
-    prices = [None if sheet is None else sheet.batch_price for sheet in known]
+    complete = [None if sheet is None or sheet.missing else sheet for sheet in sheets]
+    costs = [None if sheet is None else sheet.batch.total for sheet in complete]
+    prices = [None if sheet is None else sheet.batch_price for sheet in complete]
     return OrderCost(tuple(zip(costs, prices, strict=True)), _sum(costs), _sum(prices))
 
 

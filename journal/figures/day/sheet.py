@@ -73,7 +73,7 @@ def plan_day(
     plans = [
         plan
         for order in search.round_orders(rounds)
-        if (plan := planner.lay(search.sequential_list(rounds, order))) is not None
+        if (plan := planner.schedule(search.sequential_list(rounds, order))) is not None
     ]
     if not plans:
         raise FigureError("the steps cannot be fitted in within their limits of time")
@@ -83,7 +83,7 @@ def plan_day(
     for plan in plans[: search.ORDERS_IMPROVED]:
         if best.score[0] - start_min <= bound:
             break
-        best = min(best, planner.better(plan, start_min + bound), key=lambda found: found.score)
+        best = min(best, planner.better(plan, start_min + bound), key=lambda one: one.score)
     return _sheet(rounds, best.starts)
 
 

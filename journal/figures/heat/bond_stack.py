@@ -169,13 +169,13 @@ class BondModel:
 
         sets_c = np.array([setting.sets_c for setting in self.settings])
         detail = slice(len(self.mat_cells), None)
-        found: Array = columns.start_c.copy()
-        waiting = found[:, detail].max(axis=1) > sets_c
+        reached_c: Array = columns.start_c.copy()
+        waiting = reached_c[:, detail].max(axis=1) > sets_c
         steps = conduction.time_steps(1.0, 1.2, 10.0, 60.0 * SETTING_AT_MOST_MIN)
         for moment in conduction.conduct(columns, steps):
             if not waiting.any():
-                return found
-            found[waiting] = moment.temperature_c[waiting]
+                return reached_c
+            reached_c[waiting] = moment.temperature_c[waiting]
             waiting &= moment.temperature_c[:, detail].max(axis=1) > sets_c
         raise FigureError(
             f"the detail does not set within {SETTING_AT_MOST_MIN:.0f} min "
@@ -293,5 +293,5 @@ def _warmest_held(time_s: Array, interface_c: Array, hold_s: float) -> Array:
     spent_late = spent[reached, pour]
     spent_early = np.where(reached > 0, spent[np.maximum(reached - 1, 0), pour], 0.0)
     share = (hold_s - spent_early) / (spent_late - spent_early)
-    held: Array = early + share * (late - early)
-    return held
+    temperature_c: Array = early + share * (late - early)
+    return temperature_c

@@ -155,11 +155,11 @@ def by_base(outcomes: tuple[BaseOutcome, ...]) -> Mapping[str, tuple[BaseOutcome
 
 def by_thing(colours: Iterable[ColourInBase]) -> Mapping[ThingRef, tuple[ColourInBase, ...]]:
     """Colours in bases by each colourant and by each base."""
-    found: dict[ThingRef, tuple[ColourInBase, ...]] = {}
+    colours_of: dict[ThingRef, tuple[ColourInBase, ...]] = {}
     for entry in colours:
         for thing in (("colourants", entry.colourant), ("bases", entry.base)):
-            found[thing] = (*found.get(thing, ()), entry)
-    return found
+            colours_of[thing] = (*colours_of.get(thing, ()), entry)
+    return colours_of
 
 
 THRESHOLD = MethodText(

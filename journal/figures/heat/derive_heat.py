@@ -141,15 +141,15 @@ def usual_room(settings: Settings) -> float:
 def pot_windows(design: Design, pot: str) -> tuple[tuple[str, TemperatureWindow], ...]:
     """The windows that a recipe names for a pot: when to scent, when to pour."""
     layers = [layer for layer in design.recipe.layers if layer.pot_name == pot]
-    found: list[tuple[str, TemperatureWindow]] = []
+    windows: list[tuple[str, TemperatureWindow]] = []
     adds = [oil.add for layer in layers for oil in layer.fragrance if oil.add is not None]
     if adds:
-        found.append(("fragrance", TemperatureWindow(*adds[0])))
+        windows.append(("fragrance", TemperatureWindow(*adds[0])))
     # A pot poured twice is followed to its last pour.
     pours = [layer.pour for layer in layers if layer.pour is not None]
     if pours:
-        found.append(("pour", TemperatureWindow(*pours[-1])))
-    return tuple(found)
+        windows.append(("pour", TemperatureWindow(*pours[-1])))
+    return tuple(windows)
 
 
 def derive_cooling(case: RecipeContext, notes: FigureBuilder) -> tuple[CoolingRun, ...] | None:
@@ -356,14 +356,14 @@ def body_temperature(design: Design, pour: Pour, bar: Bar, layer: str) -> float 
 
 def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
     """Bars by pour and temperature of ``layer``, and whether their detail held."""
-    found: dict[tuple[str, float], list[Bar]] = {}
+    bars_at: dict[tuple[str, float], list[Bar]] = {}
     for pour in design.pours:
         for bar in pour.bars:
             temperature_c = body_temperature(design, pour, bar, layer)
             if temperature_c is not None:
-                found.setdefault((pour.label, temperature_c), []).append(bar)
+                bars_at.setdefault((pour.label, temperature_c), []).append(bar)
     rows = []
-    for (label, temperature_c), bars in found.items():
+    for (label, temperature_c), bars in bars_at.items():
         lifted = [bar.measures.get("lifted") for bar in bars]
         lost = sum(value is True for value in lifted)
         held = sum(value is False for value in lifted)
@@ -375,15 +375,15 @@ def _agreeing_softens(
     ask: Memo, model: BondCase, window: BondWindow, observed: tuple[PouredBars, ...]
 ) -> float | None:
     """The ``softens`` for which the coolest pour that held would just bond; None if it does."""
-    held_at_c = [entry.body_c for entry in observed if entry.held and not entry.lost]
-    if not held_at_c or window.low_c is None or min(held_at_c) >= window.low_c:
+    bonded_at_c = [entry.body_c for entry in observed if entry.held and not entry.lost]
+    if not bonded_at_c or window.low_c is None or min(bonded_at_c) >= window.low_c:
         return None
-    return ask(matching_softens, model, (min(held_at_c),))[0]
+    return ask(matching_softens, model, (min(bonded_at_c),))[0]
 
 
 def derive_bleed(case: RecipeContext, notes: FigureBuilder) -> tuple[BarBleed, ...] | None:
     """Growth of the bleed of every bar that was looked at again, by ruler or in photos."""
-    found: list[BarBleed] = []
+    growths: list[BarBleed] = []
     for pour in case.design.pours:
         for bar in pour.bars:
             widths = [
@@ -395,11 +395,11 @@ def derive_bleed(case: RecipeContext, notes: FigureBuilder) -> tuple[BarBleed, .
                 MeasuredWidth(day, mm, "photo") for day, mm in case.photo_widths.get(bar.bar, ())
             ]
             if widths:
-                found.extend(BarBleed(bar.bar, bar.variant, one) for one in bleed_growth(widths))
-    if not found:
+                growths.extend(BarBleed(bar.bar, bar.variant, one) for one in bleed_growth(widths))
+    if not growths:
         notes.lacks("follow-ups with bleed, or photos of later days with a measured edge")
         return None
-    return tuple(found)
+    return tuple(growths)
 
 
 def derive_melting(case: RecipeContext, notes: FigureBuilder) -> tuple[PotHeat, ...]:
@@ -407,7 +407,7 @@ def derive_melting(case: RecipeContext, notes: FigureBuilder) -> tuple[PotHeat, 
     masses = recipe_masses(case)
     start_c = usual_room(case.settings)
     notes.used("room", f"{start_c:g} °C")
-    found = []
+    pots = []
     for pot in masses.pots:
         layers = [layer for layer in masses.layers if layer.pot == pot.name]
         of_bases = [(base, mass_g) for layer in layers for base, mass_g in layer.bases]
@@ -425,42 +425,42 @@ def derive_melting(case: RecipeContext, notes: FigureBuilder) -> tuple[PotHeat, 
             pot.melt_g, base.heat_capacity_j_kgk.nominal, base.latent_heat_kj_kg.nominal, start_c,
             max(pours_c),
         )  # fmt: skip
-        found.append(PotHeat(pot.name, pot.melt_g, start_c, max(pours_c), heat_kj))
-    return tuple(found)
+        pots.append(PotHeat(pot.name, pot.melt_g, start_c, max(pours_c), heat_kj))
+    return tuple(pots)
 
 
 # How each is explained and given out ------------------------------------------------
 
 
-def _bond_json(found: BondFigures) -> dict[str, Any]:
+def _bond_json(bond: BondFigures) -> dict[str, Any]:
     """The bond model at the middle of the recipe's window, and its own window."""
-    window = found.window
+    window = bond.window
     block: dict[str, Any] = {
-        "contact_c": number(found.planned.contact_c),
-        "peak_interface_c": number(found.planned.peak_interface_c),
-        "softened_min": number(found.planned.softened_min),
-        "remelted_share": number(found.planned.remelted_share),
-        "detail_c": number(found.planned.detail_c),
+        "contact_c": number(bond.planned.contact_c),
+        "peak_interface_c": number(bond.planned.peak_interface_c),
+        "softened_min": number(bond.planned.softened_min),
+        "remelted_share": number(bond.planned.remelted_share),
+        "detail_c": number(bond.planned.detail_c),
         "window_c": [number(window.low_c), number(window.high_c)],
         "window_band_c": [numbers_or_none(window.low_band_c), numbers_or_none(window.high_band_c)],
     }
-    if found.agrees_at_c is not None:  # the model disagrees with what the studio saw
-        block["softens_that_agrees_c"] = number(found.agrees_at_c)
+    if bond.agrees_at_c is not None:  # the model disagrees with what the studio saw
+        block["softens_that_agrees_c"] = number(bond.agrees_at_c)
     return block
 
 
-def _bond_rows(found: BondFigures) -> Iterator[TableRow]:
-    planned, window = found.planned, found.window
+def _bond_rows(bond: BondFigures) -> Iterator[TableRow]:
+    planned, window = bond.planned, bond.window
     yield (
-        found.body_layer, planned.contact_c, planned.peak_interface_c, planned.softened_min,
+        bond.body_layer, planned.contact_c, planned.peak_interface_c, planned.softened_min,
         planned.remelted_share, planned.detail_c, window.low_c, window.high_c,
         *(window.low_band_c or (None, None)), *(window.high_band_c or (None, None)),
     )  # fmt: skip
 
 
-def _bond_whys(found: BondFigures) -> Iterator[str]:
-    if None in (found.window.low_c, found.window.high_c):
-        yield found.window.why
+def _bond_whys(bond: BondFigures) -> Iterator[str]:
+    if None in (bond.window.low_c, bond.window.high_c):
+        yield bond.window.why
 
 
 def cooling_json(run: CoolingRun) -> dict[str, Any]:
@@ -526,7 +526,7 @@ def _cooling_whys(runs: tuple[CoolingRun, ...]) -> Iterator[str]:
 def _bleed_json(entry: BarBleed) -> dict[str, Any]:
     """Growth of one bar's bleed, by one way of measuring."""
     growth = entry.growth
-    found: dict[str, Any] = {
+    block: dict[str, Any] = {
         "bar": entry.bar,
         "by": growth.by,
         "start_mm": number(growth.start_mm),
@@ -535,11 +535,11 @@ def _bleed_json(entry: BarBleed) -> dict[str, Any]:
     at = {forecast.day: forecast for forecast in growth.forecasts}
     for day in map(int, HORIZONS_DAY):
         forecast = at.get(float(day))
-        found[f"day_{day}_mm"] = None if forecast is None else number(forecast.width_mm)
-        found[f"day_{day}_interval_mm"] = (
+        block[f"day_{day}_mm"] = None if forecast is None else number(forecast.width_mm)
+        block[f"day_{day}_interval_mm"] = (
             None if forecast is None else numbers_or_none(forecast.interval_mm)
         )
-    return found
+    return block
 
 
 def _bleed_rows(entries: tuple[BarBleed, ...]) -> Iterator[TableRow]:

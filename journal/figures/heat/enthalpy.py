@@ -150,5 +150,5 @@ class MeltingSystem:
 
 def _lines(heat: Array, melting_heat: Array) -> NDArray[np.int8]:
     """0 below the melting range, 1 within, 2 above; where nothing melts the lines are one."""
-    found: NDArray[np.int8] = (heat > 0.0).view("int8") + (heat >= melting_heat).view("int8")
-    return found
+    line: NDArray[np.int8] = (heat > 0.0).view("int8") + (heat >= melting_heat).view("int8")
+    return line

@@ -124,8 +124,8 @@ def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
 
         def end(pour: float, step: float) -> float | None:
             farthest = pour + math.copysign(FARTHEST_K / scale, step)
-            found = _interval_end(excess_fall, even_x, step, farthest)
-            return None if found is None else centre + scale * found
+            end_x = _interval_end(excess_fall, even_x, step, farthest)
+            return None if end_x is None else centre + scale * end_x
 
         coolest, hottest = float(x.min()), float(x.max())
         step = (hottest - coolest) / 4.0
