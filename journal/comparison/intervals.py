@@ -114,7 +114,7 @@ def shares_difference(
     Takes:  tables       of each stratum: yes and trials of the first, yes and
                          trials of the second; strata with one side alone weigh nothing
             confidences  each 0 < c < 1
-    Gives:  Shift within -1 to 1, second less first, an interval a confidence
+    Gives:  the shift within -1 to 1, second less first, an interval a confidence
     Fails:  FigureError if no stratum has both sides, or yes exceeds trials
     Source: Mantel and Haenszel 1959, weights as Greenland and Robins, Biometrics
             41 (1985) 55; square-and-add: Newcombe 1998 method 10, and as a
@@ -293,7 +293,7 @@ def shift_difference(
     Takes:  strata       values of the first and of the second label of each;
                          finite; one or more strata with both
             confidences  each 0 < c < 1
-    Gives:  Shift; an interval is None where even the most extreme deal of the
+    Gives:  the shift; an interval is None where even the most extreme deal of the
             labels is likelier than half of 1 - c
     Fails:  FigureError if no stratum has both labels, or a value is not finite
     Source: Hodges and Lehmann, Ann. Math. Stat. 34 (1963) 598; interval by
@@ -312,7 +312,8 @@ def shift_difference(
         variance = sum(len(a) * len(b) * (len(a) + len(b) + 1) / 12 for a, b in grids)
         return _estimate(ordered, 1, partial(_ends_by_rank, ordered, below, variance), confidences)
     up, down = _ranks_tail(grids), _ranks_tail([(second, first) for first, second in grids])
-    points, ways = sorted(set(ordered)), laws.permutation_count(grids)
+    points = sorted(set(ordered))
+    ways = math.prod(math.comb(len(a) + len(b), len(b)) for a, b in grids)
     return _estimate(ordered, 1, partial(_inverted, up, down, points, ways), confidences)
 
 
@@ -328,7 +329,7 @@ def paired_difference(
 
     Takes:  differences  one or more; finite
             confidences  each 0 < c < 1
-    Gives:  Shift; an interval is None with too few differences for one (95 %
+    Gives:  the shift; an interval is None with too few differences for one (95 %
             needs six)
     Fails:  FigureError if there is no difference, or one is not finite
     Source: Hodges and Lehmann 1963; Tukey's construction, as in Hollander and Wolfe

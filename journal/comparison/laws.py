@@ -179,16 +179,6 @@ def cumulative_counts(patterns: Sequence[TiePattern]) -> tuple[int, ...]:
     return _cumulative_short(key) if length <= CACHED_LENGTH else _cumulative_long(key)
 
 
-def pairs_within(strata: Sequence[tuple[Sequence[object], Sequence[object]]]) -> int:
-    """How many pairs of a first and a second label lie within a stratum."""
-    return sum(len(first) * len(second) for first, second in strata)
-
-
-def permutation_count(strata: Sequence[tuple[Sequence[object], Sequence[object]]]) -> int:
-    """How many ways there are to deal the labels out again within the strata."""
-    return math.prod(math.comb(len(a) + len(b), len(b)) for a, b in strata)
-
-
 @lru_cache(maxsize=64)
 def _cumulative_signed(ranks: tuple[int, ...]) -> tuple[int, ...]:
     width = 8 * (len(ranks) // 8 + 1)

@@ -85,7 +85,7 @@ def rank_sum_test(strata: Sequence[laws.StratumValues]) -> PermutationTest:
 
     Takes:  strata  values of the first and of the second label of each; finite;
             one or more strata with both
-    Gives:  Test; exact up to MOST_PAIRS_EXACT pairs within strata, beyond that
+    Gives:  the test; exact up to MOST_PAIRS_EXACT pairs within strata, beyond that
             from DRAWS deals by a generator with the fixed seed SEED
     Fails:  FigureError if no stratum has both labels, or a value is not finite
     Source: Mann and Whitney, Ann. Math. Stat. 18 (1947) 50; for strata, van
@@ -94,7 +94,7 @@ def rank_sum_test(strata: Sequence[laws.StratumValues]) -> PermutationTest:
             20 11 17 12 give 0.1111 (SciPy's manual)
     """
     grids = laws.comparable_grids(strata)
-    pairs = laws.pairs_within(grids)
+    pairs = sum(len(first) * len(second) for first, second in grids)
     if pairs > MOST_PAIRS_EXACT:
         return _sampled_ranks(grids, pairs)
     patterns, wins = laws.tie_patterns(grids)
@@ -141,7 +141,7 @@ def conditional_exact_test(tables: Sequence[laws.StratumCounts]) -> PermutationT
 
     Takes:  tables  of each stratum: yes and trials of the first label, yes and
             trials of the second; 0 <= yes <= trials; one or more with both labels
-    Gives:  Test; always exact
+    Gives:  the test; always exact
     Fails:  FigureError if no stratum has both labels, or yes exceeds trials
     Source: Fisher, The Design of Experiments (1935) ch. 2; Mantel and Haenszel,
             J. Natl. Cancer Inst. 22 (1959) 719; exact form: Birch, J. R. Stat.
@@ -181,7 +181,7 @@ def signed_rank_test(differences: Sequence[float]) -> PermutationTest:
     smaller tail.
 
     Takes:  differences  one or more; finite
-    Gives:  Test; exact up to MOST_SIGNS_EXACT differences, beyond that from DRAWS
+    Gives:  the test; exact up to MOST_SIGNS_EXACT differences, beyond that from DRAWS
             patterns of signs by a generator with the fixed seed SEED
     Fails:  FigureError if there is no difference, or one is not finite
     Source: Wilcoxon, Biometrics Bull. 1 (1945) 80; ties by mid-ranks

@@ -91,9 +91,7 @@ def level_of(bar: ObservedBar, group: str) -> str:
 
 
 def _cell(bar: ObservedBar, group: str) -> Cell:
-    if not group:
-        return ()
-    return _cell_of(tuple(bar.levels.items()), group)
+    return _cell_of(tuple(bar.levels.items()), group) if group else ()
 
 
 # A design's bars have a few mixes of the groups, asked for by every measure.
@@ -104,9 +102,8 @@ def _cell_of(levels: Cell, group: str) -> Cell:
 
 def usable(bar: ObservedBar, measure: ComparedMeasure) -> bool:
     """Whether a bar has a fit value, and a detail where the measure needs one."""
-    if measure.needs_the_detail and bar.lifted:
-        return False
-    return measure.is_fit(bar.values.get(measure.name))
+    measurable = not (measure.needs_the_detail and bar.lifted)
+    return measurable and measure.is_fit(bar.values.get(measure.name))
 
 
 def number_of(bar: ObservedBar, measure: ComparedMeasure) -> float:
@@ -134,14 +131,10 @@ def build_trials(
         if level in between:
             sides[between.index(level)].append(bar)
     fit = [[bar for bar in side if usable(bar, measure)] for side in sides]
-    went_with_pot = False
-    if by == "bars":
-        shared = {_pot_and_cell(bar, group) for bar in sides[0]} & {
-            _pot_and_cell(bar, group) for bar in sides[1]
-        }
-        went_with_pot = bool(sides[0] and sides[1] and not shared)
-    merged = 0
-    days_apart = False
+    first_in, second_in = ({_pot_and_cell(bar, group) for bar in side} for side in sides)
+    apart = bool(first_in and second_in and first_in.isdisjoint(second_in))
+    went_with_pot = by == "bars" and apart
+    days_apart, merged = False, 0
     if by == "bars" and not went_with_pot:
         strata, alone = _split(
             (_pot_and_cell(bar, group), _Trial(side, number_of(bar, measure), (bar,)))

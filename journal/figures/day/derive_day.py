@@ -174,19 +174,12 @@ def _round(
             set_min, melt_min = next(minutes), MELT_MIN + cooling_min
         hot.add(pot)
         keeps.append(_keeping_minutes(layer, melt_g, room_c, rates))
-        steps.append(
-            LayerSteps(
-                layer.name,
-                pot,
-                set_min,
-                melt_min,
-                next(minutes),
-                tuple(
-                    FollowingStep(DO, then.text, next(minutes)) if then.kind == DO else then
-                    for then in thens
-                ),
-            )
+        own_min = next(minutes)
+        following = tuple(
+            FollowingStep(DO, then.text, next(minutes)) if then.kind == DO else then
+            for then in thens
         )
+        steps.append(LayerSteps(layer.name, pot, set_min, melt_min, own_min, following))
     assumed[f"a pot takes {MELT_MIN} min to melt"] = None
     cavities = -(-bars // places.bars_each)
     return round_of(

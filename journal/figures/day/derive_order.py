@@ -195,21 +195,15 @@ def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
                 yield exact_need("leftovers", layer.leftover, GRAMS, layer.melt_g)
             else:
                 for base, melt_g in layer.bases:
-                    yield _need_in_shelf_unit(
-                        shelf.bases[base].on_hand, "bases", base, melt_g, None
-                    )
+                    yield _shelf_need(shelf.bases[base].on_hand, "bases", base, melt_g, None)
             poured_in = [oil for oil in layer.fragrances if not oil.from_leftover]
             for oil, dose in zip(poured_in, written.fragrance, strict=True):
                 on_hand = shelf.fragrances[oil.oil].on_hand
-                yield _need_in_shelf_unit(
-                    on_hand, "fragrances", oil.oil, *_known_amounts(oil, dose)
-                )
+                yield _shelf_need(on_hand, "fragrances", oil.oil, *_known_amounts(oil, dose))
             for one in layer.dosed:
                 if not one.by_eye:
                     on_hand = shelf.stirred_in(one.kind, one.name).on_hand
-                    yield _need_in_shelf_unit(
-                        on_hand, one.kind, one.name, one.mass_g, one.volume_ml
-                    )
+                    yield _shelf_need(on_hand, one.kind, one.name, one.mass_g, one.volume_ml)
         for name in line.variant.recipe.packaging:
             each = shelf.packaging[name].each or 1
             yield exact_need("packaging", name, EACH, -(-line.bars // each))
@@ -222,7 +216,7 @@ def _known_amounts(oil: FragranceFigures, dose: FragranceDose) -> tuple[float | 
     return (None, oil.volume_ml) if dose.dose.kind == "volume" else (oil.mass_g, None)
 
 
-def _need_in_shelf_unit(
+def _shelf_need(
     on_hand: Amount | None, kind: str, item: str, mass_g: float | None, volume_ml: float | None
 ) -> ShelfNeed:
     """A need in the unit that the shelf counts the thing in, if it is known in that."""
