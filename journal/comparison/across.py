@@ -35,7 +35,7 @@ class CrossDesignRow(Struct, frozen=True):
     """
 
     design: str
-    held: Contrast
+    contrast: Contrast
     difference: float | None
     low: float | None
     high: float | None
@@ -44,7 +44,7 @@ class CrossDesignRow(Struct, frozen=True):
     @property
     def sides(self) -> tuple[VariantSample, VariantSample]:
         """Both variants' bars in this design."""
-        return self.held.laid.sides
+        return self.contrast.trials.sides
 
 
 class CrossDesignComparison(Finding, frozen=True, kw_only=True):
@@ -152,7 +152,7 @@ def _row(
     result = contrasts.get((design, measure.name, between))
     result = result or contrast(bars, measure, between, "", by)
     low, high = (result.interval.low, result.interval.high) if result.interval else (None, None)
-    return CrossDesignRow(design, result, result.difference, low, high, result.laid.why)
+    return CrossDesignRow(design, result, result.difference, low, high, result.trials.why)
 
 
 def _draft(
@@ -207,7 +207,9 @@ def _comparison(
         family=family,
         verdict=verdict(evidence, measure.better, between, measure.name, "designs", more),
         more=more,
-        otherwise=confounders((s.bars for row in paired for s in row.held.laid.strata), (thing,)),
+        otherwise=confounders(
+            (s.bars for row in paired for s in row.contrast.trials.strata), (thing,)
+        ),
         rows=draft.rows,
         paired=len(differences),
         below=sum(value < 0 for value in differences),
@@ -225,7 +227,7 @@ def _apart(rows: Sequence[CrossDesignRow], thing: str) -> tuple[Confounder, ...]
             bar
             for row in rows
             if row.difference is None and not row.sides[1 - index].measured
-            for bar in row.held.laid.fit[index]
+            for bar in row.contrast.trials.fit[index]
         ]
         for index in (0, 1)
     )

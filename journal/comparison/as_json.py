@@ -86,7 +86,7 @@ def yes_no_json(count: YesNoCount) -> dict[str, Any]:
 def missing_intervals(comparisons: Iterable[VariantComparison]) -> Iterator[MissingInput]:
     """Why a comparison has no interval, or no p either."""
     for entry in comparisons:
-        why = entry.held.laid.why or NO_INTERVAL.get(entry.held.no_interval)
+        why = entry.contrast.trials.why or NO_INTERVAL.get(entry.contrast.no_interval)
         if why:
             first, second = entry.between
             yield MissingInput("comparisons", f"{second} against {first} by {entry.by}: {why}")

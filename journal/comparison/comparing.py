@@ -55,7 +55,7 @@ class VariantComparison(Finding, frozen=True, kw_only=True):
 
     trials: observed.VariantTrialKind
     group: str
-    held: Contrast
+    contrast: Contrast
     changed: tuple[str, ...]
     spread: VarianceComponents | None
     progress: PourProgress | None
@@ -64,7 +64,7 @@ class VariantComparison(Finding, frozen=True, kw_only=True):
     @property
     def sides(self) -> tuple[VariantSample, VariantSample]:
         """Both variants' bars: measured, not measured, and why."""
-        return self.held.laid.sides
+        return self.contrast.trials.sides
 
 
 class _Draft(Struct):
@@ -132,7 +132,8 @@ def compare_variants(
                 elif before:
                     look = contrast(before, measure, between, first.group, by)
                     earlier = EarlierPours(
-                        (look.laid.sides[0].measured, look.laid.sides[1].measured), look.difference
+                        (look.trials.sides[0].measured, look.trials.sides[1].measured),
+                        look.difference,
                     )
             result = contrast(used, measure, between, first.group, by)
             drafts.append(_Draft(between, first.group, decides, result, used, changed, earlier))
@@ -230,7 +231,7 @@ def _comparison(
 ) -> VariantComparison:
     result = draft.result
     measure = result.measure
-    trials = result.laid
+    trials = result.trials
     more = contrast_trials_needed(result, pairs)
     evidence = Evidence(
         difference=result.difference,
@@ -253,7 +254,7 @@ def _comparison(
         verdict=verdict(evidence, measure.better, draft.between, measure.name, trials.by, more),
         group=draft.group,
         measure=measure,
-        held=result,
+        contrast=result,
         family=family,
         within=result.within,
         more=more,

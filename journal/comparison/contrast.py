@@ -27,12 +27,12 @@ class Contrast(Struct, frozen=True):
 
     ``difference`` is second less first: a difference of shares for yes/no, else a
     shift. ``interval`` is at 95 %, ``within`` at 90 %; ``no_interval`` says why the
-    first is None. ``test`` is None where nothing can be told (``laid.why``), and
+    first is None. ``test`` is None where nothing can be told (``trials.why``), and
     ``difference`` may then still describe what was seen.
     """
 
     measure: ComparedMeasure
-    laid: Trials
+    trials: Trials
     test: PermutationTest | None
     difference: float | None
     interval: intervals.Interval | None
@@ -85,7 +85,7 @@ def contrast_trials_needed(result: Contrast, pairs: int = 1) -> power.TrialsNeed
 
     The level is shared over the pairs of the question, as Holm's first step does.
     """
-    measure, trials = result.measure, result.laid
+    measure, trials = result.measure, result.trials
     alpha = SIGNIFICANCE_LEVEL / pairs
     sizes = [(len(a), len(b)) for a, b in (stratum.values for stratum in trials.strata)]
     added: power.NewTrialsPlace = "own"
@@ -118,7 +118,7 @@ def variant_variance_components(
 ) -> VarianceComponents | None:
     """How much bars of a pot, pots and days differ beside two variants; None if not measured.
 
-    ``by`` is what a trial turned out to be (``Contrast.laid.by``).
+    ``by`` is what a trial turned out to be (``Contrast.trials.by``).
     """
     own = [bar for bar in bars if level_of(bar, group) in between and usable(bar, measure)]
     if not own:

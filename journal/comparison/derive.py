@@ -530,10 +530,10 @@ def _with_bars(
 ) -> Contrast:
     strata = tuple(
         Stratum(stratum.values, (change(stratum.bars[0]), change(stratum.bars[1])))
-        for stratum in result.laid.strata
+        for stratum in result.trials.strata
     )
-    fit = change(result.laid.fit[0]), change(result.laid.fit[1])
-    return replace(result, laid=replace(result.laid, strata=strata, fit=fit))
+    fit = change(result.trials.fit[0]), change(result.trials.fit[1])
+    return replace(result, trials=replace(result.trials, strata=strata, fit=fit))
 
 
 def without_bars(result: Contrast) -> Contrast:
@@ -543,14 +543,19 @@ def without_bars(result: Contrast) -> Contrast:
 
 def compact_results(results: DesignResults) -> DesignResults:
     """The results of a design without the bars behind them."""
-    entries = (replace(entry, held=without_bars(entry.held)) for entry in results.comparisons)
+    entries = (
+        replace(entry, contrast=without_bars(entry.contrast)) for entry in results.comparisons
+    )
     return replace(results, comparisons=tuple(entries))
 
 
 def compact_answer(answer: CrossDesignResults) -> CrossDesignResults:
     """The answer to a question across designs without the bars behind it."""
     results = tuple(
-        replace(entry, rows=tuple(replace(row, held=without_bars(row.held)) for row in entry.rows))
+        replace(
+            entry,
+            rows=tuple(replace(row, contrast=without_bars(row.contrast)) for row in entry.rows),
+        )
         for entry in answer.results
     )
     return replace(answer, results=results)

@@ -251,7 +251,7 @@ def _estimate(
     ends_at: Callable[[float], tuple[int, int] | None],
     confidences: Sequence[float],
 ) -> ShiftEstimate:
-    """The median of grid differences held ``scale`` as large, with the ends at each confidence."""
+    """The median of differences on the grid, ``scale`` times as large, and the ends of each."""
     intervals = []
     for confidence in confidences:
         ends = ends_at(confidence)

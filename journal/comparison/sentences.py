@@ -178,7 +178,7 @@ def _not_measured(sides: Sequence[VariantSample], measure: ComparedMeasure) -> I
 
 
 def _of_trials(comparison: VariantComparison) -> Iterator[str]:
-    trials = comparison.held.laid
+    trials = comparison.contrast.trials
     strata = len(trials.strata)
     if trials.went_with_pot:
         yield (
@@ -208,7 +208,7 @@ def _of_trials(comparison: VariantComparison) -> Iterator[str]:
 
 
 def _of_numbers(comparison: VariantComparison) -> Iterator[str]:
-    result = comparison.held
+    result = comparison.contrast
     if result.test is not None and result.no_interval == "too few":
         first, second = (side.trials for side in comparison.sides)
         yield (

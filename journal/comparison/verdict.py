@@ -2,7 +2,7 @@
 
 A small set, in this order; the first that holds is given.
 
-cannot tell    nothing can be held against anything: a variant never poured or
+cannot tell    nothing can be compared: a variant never poured or
                measured, one pot of each, two groups that changed together
 better         what was set to be poured is poured (``until``), adjusted p <= 0.05,
                and the difference is at least what matters, in the same direction

@@ -66,7 +66,7 @@ class OrderDay(Struct, frozen=True):
     """An order by the clock.
 
     ``sheet`` is None, with the reason in ``why``, where the steps fit no day.
-    ``assumed`` says what was taken for what is not written; ``begin_by`` is the last
+    ``assumed`` says what stands in for what is not written; ``begin_by`` is the last
     day to begin on, to be done the day before it is due.
     """
 

@@ -676,17 +676,17 @@ MELTING = FigureSpec(
              " one heat capacity, solid and molten."),
         ),
     ),),
-    blocks={"melting": lambda found: {
+    blocks={"melting": lambda pots: {
         one.pot: {"mass_g": number(one.mass_g), "start_c": number(one.start_c),
                   "end_c": number(one.end_c), "heat_kj": number(one.heat_kj),
                   "heat_wh": number(one.heat_wh)}
-        for one in found
+        for one in pots
     }},
     empty={},
     tables=(
-        TableSpec("melting", "pot mass_g start_c end_c heat_kj heat_wh", lambda found: (
+        TableSpec("melting", "pot mass_g start_c end_c heat_kj heat_wh", lambda pots: (
             (one.pot, one.mass_g, one.start_c, one.end_c, one.heat_kj, one.heat_wh)
-            for one in found
+            for one in pots
         )),
     ),
     parts=(
