@@ -118,7 +118,6 @@ def compare_across_designs(
         if bar.variant in having:
             designs.setdefault(bar.design, []).append(bar)
             having[bar.variant].add(bar.design)
-    places = {design: place for place, design in enumerate(designs)}
     comparisons: list[CrossDesignComparison] = []
     for decides in (True, False):
         drafts = []
@@ -126,10 +125,11 @@ def compare_across_designs(
             if (measure.name == deciding) != decides:
                 continue
             for pair in combinations(variants, 2):
-                own = sorted(having[pair[0]] | having[pair[1]], key=places.__getitem__)
+                either = having[pair[0]] | having[pair[1]]
                 rows = (
-                    _row(design, designs[design], measure, pair, by, contrasts or {})
-                    for design in own
+                    _row(design, own, measure, pair, by, contrasts or {})
+                    for design, own in designs.items()
+                    if design in either
                 )
                 drafts.append(_draft(measure, pair, tuple(rows)))
         ps = [draft.test.p if draft.test else None for draft in drafts]
@@ -158,6 +158,7 @@ def _row(
 def _draft(
     measure: ComparedMeasure, between: tuple[str, str], rows: tuple[CrossDesignRow, ...]
 ) -> _AcrossDraft:
+    """The statistics of the designs' differences."""
     differences = tuple(row.difference for row in rows if row.difference is not None)
     if not differences:
         return _AcrossDraft(measure, between, rows, ())
@@ -183,6 +184,7 @@ def _comparison(
     alpha: float,
     thing: str,
 ) -> CrossDesignComparison:
+    """The comparison of a draft, with its verdict."""
     measure, between, differences = draft.measure, draft.between, draft.differences
     more = _more(draft, alpha)
     evidence = Evidence(

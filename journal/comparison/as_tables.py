@@ -29,20 +29,17 @@ def comparison_tables(
     """
     ids = set(only)
     chosen = [results for name, results in compared.designs.items() if not ids or name in ids]
+    variants = tuple(row for one in chosen for row in _variants(one))
+    comparisons = tuple(row for one in chosen for row in _compared(one))
+    missing = tuple(
+        (one.design, entry.figure, entry.needs)
+        for one in chosen
+        for entry in missing_intervals(one.comparisons)
+    )
     return (
-        FigureTable("variants", _VARIANTS, tuple(row for one in chosen for row in _variants(one))),
-        FigureTable(
-            "comparisons", _COMPARISONS, tuple(row for one in chosen for row in _compared(one))
-        ),
-        FigureTable(
-            "missing",
-            ("design", "figure", "needs"),
-            tuple(
-                (one.design, entry.figure, entry.needs)
-                for one in chosen
-                for entry in missing_intervals(one.comparisons)
-            ),
-        ),
+        FigureTable("variants", _VARIANTS, variants),
+        FigureTable("comparisons", _COMPARISONS, comparisons),
+        FigureTable("missing", ("design", "figure", "needs"), missing),
     )
 
 

@@ -192,9 +192,8 @@ def _progress(
     counted: set[tuple[str, ...]] = set()
     for bar in bars:
         level = level_of(bar, question.group)
-        if bar.poured_on < question.asked or not level:
-            continue
-        if question.compare and level not in question.compare:
+        compared = level in question.compare if question.compare else level
+        if bar.poured_on < question.asked or not compared:
             continue
         # A lifted detail was looked at, though there was nothing to measure.
         if not usable(bar, measure) and not (measure.needs_the_detail and bar.lifted):
@@ -229,6 +228,7 @@ def _comparison(
     pairs: int,
     progress: PourProgress | None,
 ) -> VariantComparison:
+    """The comparison of a draft, with its verdict."""
     result = draft.result
     measure = result.measure
     trials = result.trials

@@ -123,15 +123,11 @@ def variant_variance_components(
     own = [bar for bar in bars if level_of(bar, group) in between and usable(bar, measure)]
     if not own:
         return None
-    levels = [level_of(bar, group) for bar in own]
     per_pot = by == "pots"
     return variance_components(
         [number_of(bar, measure) for bar in own],
-        [
-            (bar.design, bar.pour, bar.pot, level if per_pot else "")
-            for bar, level in zip(own, levels, strict=True)
-        ],
+        [(bar.design, bar.pour, bar.pot, per_pot and level_of(bar, group)) for bar in own],
         [(bar.design, bar.poured_on) for bar in own],
-        levels,
+        [level_of(bar, group) for bar in own],
         per_pot,
     )

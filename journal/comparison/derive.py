@@ -208,6 +208,7 @@ def design_results(settings: Settings, shelf: Shelf, design: Design) -> DesignRe
 def _variant_results(
     measures: Mapping[str, Measure], design: Design, variant: str
 ) -> VariantResults:
+    """What came of one variant, measure by measure; colours are left out."""
     pairs = [(p, bar) for p in design.pours for bar in p.bars if bar.variant == variant]
     results = []
     for name, measure in measures.items():
@@ -309,6 +310,7 @@ def _text(value: object) -> str:
 
 
 def _question(settings: Settings, design: Design) -> observed.ComparisonQuestion | None:
+    """The question of a design as the engine takes it; None where it cannot be answered."""
     written = design.question
     if written is None:
         return None

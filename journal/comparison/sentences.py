@@ -157,6 +157,7 @@ def _of_side(side: VariantSample, measure: ComparedMeasure, say: FormatAmount) -
 
 
 def _not_measured(sides: Sequence[VariantSample], measure: ComparedMeasure) -> Iterator[str]:
+    """How many bars of each side were not measured, and why."""
     for side in sides:
         reasons: list[str] = []
         if side.lifted:
@@ -178,6 +179,7 @@ def _not_measured(sides: Sequence[VariantSample], measure: ComparedMeasure) -> I
 
 
 def _of_trials(comparison: VariantComparison) -> Iterator[str]:
+    """What a trial was, and which were left out."""
     trials = comparison.contrast.trials
     strata = len(trials.strata)
     if trials.went_with_pot:
@@ -208,6 +210,7 @@ def _of_trials(comparison: VariantComparison) -> Iterator[str]:
 
 
 def _of_numbers(comparison: VariantComparison) -> Iterator[str]:
+    """Why there is no interval, how p was found, and how many tests it is one of."""
     result = comparison.contrast
     if result.test is not None and result.no_interval == "too few":
         first, second = (side.trials for side in comparison.sides)
@@ -226,6 +229,7 @@ def _of_numbers(comparison: VariantComparison) -> Iterator[str]:
 
 
 def _of_question(comparison: VariantComparison, say: FormatAmount) -> Iterator[str]:
+    """How far the pours of the question are, and what those before it showed."""
     progress = comparison.progress
     if progress is not None and not progress.reached:
         yield (
@@ -260,6 +264,7 @@ def _of_question(comparison: VariantComparison, say: FormatAmount) -> Iterator[s
 def _more_sentences(
     more: TrialsNeeded | None, trials: TrialKind, measure: ComparedMeasure, say: FormatAmount
 ) -> Iterator[str]:
+    """How many more trials would tell."""
     if more is None:
         return
     what = _counted(more.each, f"more {trials}")
@@ -292,6 +297,7 @@ def confounder_sentences(
 
 
 def _of_spread(comparison: VariantComparison, say: FormatAmount) -> Iterator[str]:
+    """How much bars, pots and days differ beside the variants."""
     spread = comparison.spread
     if spread is None:
         return

@@ -174,6 +174,7 @@ def _sample(
     trials: int,
     alone: int,
 ) -> VariantSample:
+    """The bars of one variant, counted by why they could not be measured."""
     lifted = left_out = 0
     for bar in poured:
         if measure.needs_the_detail and bar.lifted:
@@ -242,6 +243,7 @@ def _of_bars(values: Sequence[float], measure: ComparedMeasure) -> float:
 def _pots(
     fit: Sequence[Sequence[ObservedBar]], measure: ComparedMeasure, group: str
 ) -> tuple[tuple[Stratum, ...], tuple[int, int], bool, int]:
+    """Pots as trials: strata, trials alone, whether days are apart, how many pots were merged."""
     pots: dict[tuple[object, ...], _Pot] = {}
     for side in (0, 1):
         for bar in fit[side]:
@@ -267,6 +269,7 @@ def _compared(strata: Sequence[Stratum]) -> int:
 def _by_day(
     pots: Sequence[tuple[_Pot, tuple[Cell, ...]]], measure: ComparedMeasure
 ) -> tuple[tuple[Stratum, ...], tuple[int, int], bool, int]:
+    """Pots in strata of a day; those of days that saw one variant alone as one value a day."""
     sides_on: defaultdict[object, set[int]] = defaultdict(set)
     for pot, cells in pots:
         sides_on[pot.day, cells].add(pot.side)

@@ -147,6 +147,7 @@ def _round(
     rates: RateLine,
     assumed: dict[str, None],
 ) -> CastingRound:
+    """One round of a line as steps and holds."""
     places = line.places
     pour_min, tidy_min = _hands_on_minutes(line, bars, assumed)
     share = bars / line.bars

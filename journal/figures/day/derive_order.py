@@ -187,6 +187,7 @@ def _line(notebook: Notebook, number: int, line: OrderLine, problems: list[Probl
 
 
 def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
+    """What the lines take of the shelf, design by design."""
     for line in lines:
         for layer, written in zip(
             line.figures.masses.layers, line.variant.recipe.layers, strict=True

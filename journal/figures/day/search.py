@@ -117,6 +117,7 @@ class DayScheduler:
     def _place_once(
         self, steps: Sequence[StepPlace], earliest: Mapping[StepPlace, int]
     ) -> dict[StepPlace, int] | None:
+        """Starts for the list in one go, no step before ``earliest``; None at a dead end."""
         starts: dict[StepPlace, int] = {}
         hands: list[tuple[int, int]] = []
         for place, index in steps:

@@ -124,15 +124,6 @@ class BarBleed(Struct, frozen=True):
     growth: BleedGrowth
 
 
-def room_of(settings: Settings, pour: Pour) -> tuple[float | None, str]:
-    """Room temperature of a pour and where it comes from."""
-    if pour.room_c is not None:
-        return pour.room_c, "pour"
-    if settings.room is not None:
-        return settings.room, "settings"
-    return None, ""
-
-
 def usual_room(settings: Settings) -> float:
     """Room temperature of the settings, or the usual one."""
     return USUAL_ROOM_C if settings.room is None else settings.room
@@ -157,7 +148,9 @@ def derive_cooling(case: RecipeContext, notes: FigureBuilder) -> tuple[CoolingRu
     runs: list[CoolingRun] = []
     melts = {pot.name: pot.melt_g for pot in recipe_masses(case).pots}
     for pour in case.design.pours:
-        room_c, room_from = room_of(case.settings, pour)
+        room_c, room_from = pour.room_c, "pour"
+        if room_c is None:
+            room_c, room_from = case.settings.room, "settings"
         for pot in dict.fromkeys(reading.pot for reading in pour.readings):
             own = [reading for reading in pour.readings if reading.pot == pot]
             readings = [

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from functools import lru_cache
 from typing import NamedTuple
 
 from journal.figures.common.arrays import Array
@@ -73,7 +72,7 @@ def least_squares(
         share = float(value[1] - room_c) / float(value[0] - room_c) if value[0] != room_c else 0.0
         if not 0.0 < share < 1.0:
             return None
-    rates = _scanned_rates() / span
+    rates = np.geomspace(SLOWEST, FASTEST, 61) / span
     decay = np.exp(-np.multiply.outer(rates, time))
     if room_c is None:
         means = decay.mean(axis=1, keepdims=True)
@@ -126,14 +125,6 @@ def least_squares(
     if not SLOWEST < float(state[1]) * span < FASTEST:
         return None
     return NewtonParameters(*state.tolist(), sign), jacobian, residual
-
-
-@lru_cache(maxsize=1)
-def _scanned_rates() -> Array:
-    """Rates to scan, for a run of length 1."""
-    import numpy as np
-
-    return np.geomspace(SLOWEST, FASTEST, 61)
 
 
 def spread_of(jacobian: Array, residual: Array) -> FitCovariance | None:

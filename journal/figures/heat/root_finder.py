@@ -158,14 +158,17 @@ class _Bracket(NamedTuple):
     above: float
 
     def crossing(self) -> float:
+        """Where a straight line between the two places passes 0."""
         return self.low + (self.high - self.low) * -self.below / (self.above - self.below)
 
     def trial_places(self) -> tuple[float, ...]:
+        """Three places to evaluate next, the middle one near the crossing."""
         width = self.high - self.low
         near = min(max(self.crossing(), self.low + 0.15 * width), self.high - 0.15 * width)
         return near - 0.1 * width, near, near + 0.1 * width
 
     def narrowed(self, place: float, value: float) -> _Bracket:
+        """The bracket once the value at a place within it is known."""
         if not self.low < place < self.high:
             return self
         if value >= 0:

@@ -163,6 +163,7 @@ class _Likelihood:
         self.weights = weights
 
     def at(self, coefficients: Array) -> _Evaluation:
+        """The likelihood at these coefficients, with its score and its information."""
         import numpy as np
 
         log_odds = self.table @ coefficients
