@@ -16,7 +16,8 @@ from journal.errors import FigureError
 from journal.figures.common.arrays import Array
 from journal.figures.heat import conduction
 from journal.figures.heat.bond_case import FOLLOWED_MIN, BondCase
-from journal.figures.heat.conduction import HeatColumns, HeatLayer, HeatMaterial, HeatStack
+from journal.figures.heat.conduction import HeatLayer, HeatMaterial, HeatStack
+from journal.figures.heat.enthalpy import HeatColumns
 from journal.figures.recipe.base_properties import BaseProperties, PropertyRange, SolidMaterial
 
 # A detail that has not set by itself after this long never will at that room.

@@ -24,17 +24,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.common.arrays import Array
-from journal.figures.heat.enthalpy import MeltingSystem
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+from journal.figures.heat.enthalpy import HeatColumns, MeltingSystem
 
 # Share of a time step that each implicit stage covers. Alexander, SIAM J. Numer. Anal. 14
 # (1977) 1006: 1 - 1/sqrt(2) makes the two-stage method L-stable and of second order.
@@ -95,31 +91,6 @@ class HeatStack(Struct, frozen=True):
     layers: tuple[HeatLayer, ...]
     bottom: StackFace
     top: StackFace
-
-
-class HeatColumns(Struct, frozen=True, eq=False):
-    """Stacks with the same cells, as arrays of shape (stack, cell); per m2 of face."""
-
-    width_m: Array
-    capacity: Array  # J/m2K outside the melting range
-    melting_capacity: Array  # J/m2K within it
-    melting_heat: Array  # J/m2 from softening to molten; 0 where nothing melts
-    softens_c: Array
-    molten_share: Array  # liquid fraction per J/m2 within the range; 0 where nothing melts
-    half_resistance: Array  # m2K/W from a cell's middle to its edge
-    link: Array  # W/m2K to the next cell up; 0 in the last
-    bottom_link: Array  # W/m2K, shape (stack,)
-    top_link: Array
-    bottom_c: Array
-    top_c: Array
-    start_c: Array
-
-    def rows(self, chosen: Sequence[int] | NDArray[np.intp]) -> HeatColumns:
-        """The chosen stacks, in that order; a stack may be chosen more than once."""
-        import numpy as np
-
-        pick = np.asarray(chosen, dtype=np.intp)
-        return HeatColumns(**{name: getattr(self, name)[pick] for name in self.__struct_fields__})
 
 
 class HeatMoment(NamedTuple):

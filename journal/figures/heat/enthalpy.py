@@ -11,7 +11,10 @@ A stack's answer is that of its own equations, whichever stacks stand beside it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from journal.figures.common.arrays import Array
 
@@ -19,11 +22,34 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from journal.figures.heat.conduction import HeatColumns
-
 # A cell crosses an end of its melting range rarely, so 2 or 3 passes are the rule; past this
 # many the step is accepted, which costs accuracy in that cell but no heat.
 PASSES_AT_MOST = 60
+
+
+class HeatColumns(Struct, frozen=True, eq=False):
+    """Stacks with the same cells, as arrays of shape (stack, cell); per m2 of face."""
+
+    width_m: Array
+    capacity: Array  # J/m2K outside the melting range
+    melting_capacity: Array  # J/m2K within it
+    melting_heat: Array  # J/m2 from softening to molten; 0 where nothing melts
+    softens_c: Array
+    molten_share: Array  # liquid fraction per J/m2 within the range; 0 where nothing melts
+    half_resistance: Array  # m2K/W from a cell's middle to its edge
+    link: Array  # W/m2K to the next cell up; 0 in the last
+    bottom_link: Array  # W/m2K, shape (stack,)
+    top_link: Array
+    bottom_c: Array
+    top_c: Array
+    start_c: Array
+
+    def rows(self, chosen: Sequence[int] | NDArray[np.intp]) -> HeatColumns:
+        """The chosen stacks, in that order; a stack may be chosen more than once."""
+        import numpy as np
+
+        pick = np.asarray(chosen, dtype=np.intp)
+        return HeatColumns(**{name: getattr(self, name)[pick] for name in self.__struct_fields__})
 
 
 class MeltingSystem:

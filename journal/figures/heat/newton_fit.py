@@ -124,7 +124,8 @@ def least_squares(
             break
     if not SLOWEST < float(state[1]) * span < FASTEST:
         return None
-    return NewtonParameters(*state.tolist(), sign), jacobian, residual
+    log_excess, rate, room = state.tolist()
+    return NewtonParameters(log_excess, rate, room, sign), jacobian, residual
 
 
 def spread_of(jacobian: Array, residual: Array) -> FitCovariance | None:

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from journal.figures.heat.conduction import HeatColumns
-from journal.figures.heat.enthalpy import MeltingSystem
+from journal.figures.heat.enthalpy import HeatColumns, MeltingSystem
 
 ROUNDING = 1e-12
 
