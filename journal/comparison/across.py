@@ -10,24 +10,18 @@ says nothing.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from itertools import combinations
+from itertools import combinations, count
 from statistics import stdev
 
 from msgspec import Struct
 
+from journal.comparison import power
 from journal.comparison.confounding import Confounder, confounders
 from journal.comparison.contrast import EQUIVALENCE_SHARE, Contrast, NoIntervalReason, contrast
-from journal.comparison.intervals import Interval, ShiftEstimate, paired_difference, wilson_interval
+from journal.comparison.intervals import Interval, paired_difference, wilson_interval
 from journal.comparison.multiplicity import holm
 from journal.comparison.observed import ComparedMeasure, ObservedBar, VariantTrialKind
 from journal.comparison.permutation import PermutationTest, signed_rank_test
-from journal.comparison.power import (
-    MOST_TRIALS,
-    TrialsNeeded,
-    least_pairs,
-    trials_for_pairs,
-    trials_needed,
-)
 from journal.comparison.trials import VariantSample
 from journal.comparison.verdict import SIGNIFICANCE_LEVEL, Evidence, Finding, verdict
 from journal.errors import FigureError
@@ -41,7 +35,7 @@ class CrossDesignRow(Struct, frozen=True):
     """
 
     design: str
-    held: Contrast
+    contrast: Contrast
     difference: float | None
     low: float | None
     high: float | None
@@ -50,7 +44,7 @@ class CrossDesignRow(Struct, frozen=True):
     @property
     def sides(self) -> tuple[VariantSample, VariantSample]:
         """Both variants' bars in this design."""
-        return self.held.laid.sides
+        return self.contrast.trials.sides
 
 
 class CrossDesignComparison(Finding, frozen=True, kw_only=True):
@@ -78,21 +72,15 @@ class _AcrossDraft(Struct, frozen=True):
     between: tuple[str, str]
     rows: tuple[CrossDesignRow, ...]
     differences: tuple[float, ...]
-    test: PermutationTest | None
-    shift: ShiftEstimate | None
-    interval: Interval | None
-    within: Interval | None
-    no_interval: NoIntervalReason
-
-    @property
-    def estimate(self) -> float | None:
-        """The shift of the differences from zero."""
-        return self.shift.estimate if self.shift else None
+    test: PermutationTest | None = None
+    difference: float | None = None
+    interval: Interval | None = None
+    within: Interval | None = None
+    no_interval: NoIntervalReason = "nothing to compare"
 
 
 # Contrasts by design, measure and pair.
-KnownContrasts = Mapping[tuple[str, str, tuple[str, str]], Contrast]
-NO_KNOWN_CONTRASTS: KnownContrasts = {}
+Contrasts = Mapping[tuple[str, str, tuple[str, str]], Contrast]
 
 
 def compare_across_designs(
@@ -102,7 +90,7 @@ def compare_across_designs(
     by: VariantTrialKind,
     thing: str = "",
     deciding: str | None = None,
-    known: KnownContrasts = NO_KNOWN_CONTRASTS,
+    contrasts: Contrasts | None = None,
 ) -> tuple[CrossDesignComparison, ...]:
     """Compare variants across designs, pair by pair, by each measure.
 
@@ -116,8 +104,8 @@ def compare_across_designs(
             by        what a trial is within a design
             thing     name of what is compared, passed over as an explanation
             deciding  name of the measure that decides, if one does
-            known     contrasts of these bars by design, measure and pair, where they are known
-    Gives:  Across for each measure and pair, deciding ones first
+            contrasts those of these bars that have been worked out already
+    Gives:  a comparison for each measure and pair, deciding ones first
     Fails:  FigureError if fewer than two variants are named, or one twice
     Source: Wilcoxon 1945; the row's own: ``contrast``
     Checked: six designs on one side give p 0.03125
@@ -130,29 +118,27 @@ def compare_across_designs(
         if bar.variant in having:
             designs.setdefault(bar.design, []).append(bar)
             having[bar.variant].add(bar.design)
-    places = {design: place for place, design in enumerate(designs)}
-    done: list[CrossDesignComparison] = []
-    pairs = list(combinations(variants, 2))
+    comparisons: list[CrossDesignComparison] = []
     for decides in (True, False):
-        wanted = [
-            (measure, pair)
-            for measure in measures
-            if (measure.name == deciding) == decides
-            for pair in pairs
-        ]
         drafts = []
-        for measure, pair in wanted:
-            own = sorted(having[pair[0]] | having[pair[1]], key=places.__getitem__)
-            rows = (_row(design, designs[design], measure, pair, by, known) for design in own)
-            drafts.append(_draft(measure, pair, tuple(rows)))
+        for measure in measures:
+            if (measure.name == deciding) != decides:
+                continue
+            for pair in combinations(variants, 2):
+                either = having[pair[0]] | having[pair[1]]
+                rows = (
+                    _row(design, own, measure, pair, by, contrasts or {})
+                    for design, own in designs.items()
+                    if design in either
+                )
+                drafts.append(_draft(measure, pair, tuple(rows)))
         ps = [draft.test.p if draft.test else None for draft in drafts]
         family = sum(p is not None for p in ps)
-        shared = len(wanted) if decides else 1
+        # Holm's first step shares the level over the pairs of the question.
+        alpha = SIGNIFICANCE_LEVEL / max(1, len(drafts) if decides else 1)
         for draft, p, adjusted in zip(drafts, ps, holm(ps), strict=True):
-            done.append(
-                _across(draft, p, adjusted, decides, family, SIGNIFICANCE_LEVEL / shared, thing)
-            )
-    return tuple(done)
+            comparisons.append(_comparison(draft, p, adjusted, decides, family, alpha, thing))
+    return tuple(comparisons)
 
 
 def _row(
@@ -161,37 +147,35 @@ def _row(
     measure: ComparedMeasure,
     between: tuple[str, str],
     by: VariantTrialKind,
-    known: KnownContrasts,
+    contrasts: Contrasts,
 ) -> CrossDesignRow:
-    held = known.get((design, measure.name, between)) or contrast(bars, measure, between, "", by)
-    low, high = (held.interval.low, held.interval.high) if held.interval else (None, None)
-    return CrossDesignRow(design, held, held.difference, low, high, held.laid.why)
+    result = contrasts.get((design, measure.name, between))
+    result = result or contrast(bars, measure, between, "", by)
+    low, high = (result.interval.low, result.interval.high) if result.interval else (None, None)
+    return CrossDesignRow(design, result, result.difference, low, high, result.trials.why)
 
 
 def _draft(
     measure: ComparedMeasure, between: tuple[str, str], rows: tuple[CrossDesignRow, ...]
 ) -> _AcrossDraft:
+    """The statistics of the designs' differences."""
     differences = tuple(row.difference for row in rows if row.difference is not None)
-    test: PermutationTest | None = None
-    shift: ShiftEstimate | None = None
-    interval: Interval | None = None
-    within: Interval | None = None
-    no_interval: NoIntervalReason = "nothing to compare"
-    if differences:
-        shift = paired_difference(differences, (0.95, 0.90))
-        test = signed_rank_test(differences)
-        interval, within = shift.intervals
-        no_interval = "" if interval else "too few"
-        if not any(differences):
-            alike = wilson_interval(0, len(differences), 0.90).high < EQUIVALENCE_SHARE
-            interval, within = None, Interval(0.0, 0.0) if alike else None
-            no_interval = "all the same"
+    if not differences:
+        return _AcrossDraft(measure, between, rows, ())
+    shift = paired_difference(differences, (0.95, 0.90))
+    interval, within = shift.intervals
+    no_interval: NoIntervalReason = "" if interval else "too few"
+    if not any(differences):
+        alike = wilson_interval(0, len(differences), 0.90).high < EQUIVALENCE_SHARE
+        interval, within = None, Interval(0.0, 0.0) if alike else None
+        no_interval = "all the same"
     return _AcrossDraft(
-        measure, between, rows, differences, test, shift, interval, within, no_interval
-    )
+        measure, between, rows, differences, signed_rank_test(differences), shift.estimate,
+        interval, within, no_interval,
+    )  # fmt: skip
 
 
-def _across(
+def _comparison(
     draft: _AcrossDraft,
     p: float | None,
     adjusted: float | None,
@@ -200,10 +184,11 @@ def _across(
     alpha: float,
     thing: str,
 ) -> CrossDesignComparison:
+    """The comparison of a draft, with its verdict."""
     measure, between, differences = draft.measure, draft.between, draft.differences
     more = _more(draft, alpha)
     evidence = Evidence(
-        difference=draft.estimate,
+        difference=draft.difference,
         excess=draft.test.excess if draft.test else 0.0,
         p=adjusted,
         within=draft.within,
@@ -215,7 +200,7 @@ def _across(
         between=between,
         measure=measure,
         deciding=decides,
-        difference=draft.estimate,
+        difference=draft.difference,
         low=draft.interval.low if draft.interval else None,
         high=draft.interval.high if draft.interval else None,
         within=draft.within,
@@ -224,7 +209,9 @@ def _across(
         family=family,
         verdict=verdict(evidence, measure.better, between, measure.name, "designs", more),
         more=more,
-        otherwise=confounders((s.bars for row in paired for s in row.held.laid.strata), (thing,)),
+        otherwise=confounders(
+            (s.bars for row in paired for s in row.contrast.trials.strata), (thing,)
+        ),
         rows=draft.rows,
         paired=len(differences),
         below=sum(value < 0 for value in differences),
@@ -242,23 +229,21 @@ def _apart(rows: Sequence[CrossDesignRow], thing: str) -> tuple[Confounder, ...]
             bar
             for row in rows
             if row.difference is None and not row.sides[1 - index].measured
-            for bar in row.held.laid.fit[index]
+            for bar in row.contrast.trials.fit[index]
         ]
         for index in (0, 1)
     )
     return confounders([(first, second)], (thing,))
 
 
-def _more(draft: _AcrossDraft, alpha: float) -> TrialsNeeded:
+def _more(draft: _AcrossDraft, alpha: float) -> power.TrialsNeeded:
     """How many more designs with both variants would tell."""
     measure, have = draft.measure, len(draft.differences)
     need: int | None = None
     if draft.no_interval == "all the same":
-        need = next(
-            n for n in range(1, MOST_TRIALS) if wilson_interval(0, n, 0.90).high < EQUIVALENCE_SHARE
-        )
+        need = next(n for n in count(1) if wilson_interval(0, n, 0.90).high < EQUIVALENCE_SHARE)
     elif have > 1:
-        need = trials_for_pairs(measure.matters, stdev(draft.differences), alpha)
+        need = power.trials_for_pairs(measure.matters, stdev(draft.differences), alpha)
     within = None if draft.within is None else (draft.within.low, draft.within.high)
-    least = max(0, least_pairs(alpha) - have)
-    return trials_needed(have, need, least, within, draft.estimate, measure.matters)
+    least = max(0, power.least_pairs(alpha) - have)
+    return power.trials_needed(have, need, least, within, draft.difference, measure.matters)

@@ -25,12 +25,12 @@ def figures_json(
     notebook: Notebook, figures: AllFigures, compared: ComparisonResults, only: Iterable[str] = ()
 ) -> dict[str, Any]:
     """All figures, or those of the designs ``only``, with their comparisons."""
-    wanted = set(only)
+    ids = set(only)
     designs: dict[str, Any] = {}
-    for name, found in figures.designs.items():
-        if wanted and name not in wanted:
+    for name, of_design in figures.designs.items():
+        if ids and name not in ids:
             continue
-        block = design_json(notebook.designs[name], found)
+        block = design_json(notebook.designs[name], of_design)
         results = compared.designs[name]
         for variant in results.variants:
             block["variants"][variant.variant] = {
@@ -60,7 +60,7 @@ def measured_json(entry: MeasureResults) -> dict[str, Any]:
     """All values of one measure; for yes/no how many said yes."""
     if entry.share is not None:
         return {**yes_no_json(entry.share), "not_measured": entry.not_measured}
-    found: dict[str, Any] = {
+    block: dict[str, Any] = {
         "unit": entry.measure.unit,
         "n": len(entry.values),
         "not_measured": entry.not_measured,
@@ -69,24 +69,24 @@ def measured_json(entry: MeasureResults) -> dict[str, Any]:
         "values": [number(value) for value in entry.values],
     }
     if entry.day is not None:
-        found["day"] = entry.day
-    return found
+        block["day"] = entry.day
+    return block
 
 
-def yes_no_json(found: YesNoCount) -> dict[str, Any]:
+def yes_no_json(count: YesNoCount) -> dict[str, Any]:
     """A count of yes with its interval."""
     return {
-        "yes": found.yes,
-        "n": found.n,
-        "low": number(found.interval.low),
-        "high": number(found.interval.high),
+        "yes": count.yes,
+        "n": count.n,
+        "low": number(count.interval.low),
+        "high": number(count.interval.high),
     }
 
 
 def missing_intervals(comparisons: Iterable[VariantComparison]) -> Iterator[MissingInput]:
     """Why a comparison has no interval, or no p either."""
     for entry in comparisons:
-        why = entry.held.laid.why or NO_INTERVAL.get(entry.held.no_interval)
+        why = entry.contrast.trials.why or NO_INTERVAL.get(entry.contrast.no_interval)
         if why:
             first, second = entry.between
             yield MissingInput("comparisons", f"{second} against {first} by {entry.by}: {why}")

@@ -27,33 +27,30 @@ def comparison_tables(
     Only the designs of the ids in ``only`` are in them, all if there are none. The rows of the
     table ``missing`` are to be added to those of the figures.
     """
-    wanted = set(only)
-    found = [results for name, results in compared.designs.items() if not wanted or name in wanted]
+    ids = set(only)
+    chosen = [results for name, results in compared.designs.items() if not ids or name in ids]
+    variants = tuple(row for one in chosen for row in _variants(one))
+    comparisons = tuple(row for one in chosen for row in _compared(one))
+    missing = tuple(
+        (one.design, entry.figure, entry.needs)
+        for one in chosen
+        for entry in missing_intervals(one.comparisons)
+    )
     return (
-        FigureTable("variants", _VARIANTS, tuple(row for one in found for row in _variants(one))),
-        FigureTable(
-            "comparisons", _COMPARISONS, tuple(row for one in found for row in _compared(one))
-        ),
-        FigureTable(
-            "missing",
-            ("design", "figure", "needs"),
-            tuple(
-                (one.design, entry.figure, entry.needs)
-                for one in found
-                for entry in missing_intervals(one.comparisons)
-            ),
-        ),
+        FigureTable("variants", _VARIANTS, variants),
+        FigureTable("comparisons", _COMPARISONS, comparisons),
+        FigureTable("missing", ("design", "figure", "needs"), missing),
     )
 
 
 def merge_tables(tables: Iterable[FigureTable]) -> tuple[FigureTable, ...]:
     """Tables of one name and the same columns as one."""
-    found: dict[str, FigureTable] = {}
+    merged: dict[str, FigureTable] = {}
     for table in tables:
-        before = found.get(table.name)
+        before = merged.get(table.name)
         rows = table.rows if before is None else (*before.rows, *table.rows)
-        found[table.name] = FigureTable(table.name, table.columns, rows)
-    return tuple(found.values())
+        merged[table.name] = FigureTable(table.name, table.columns, rows)
+    return tuple(merged.values())
 
 
 def _variants(results: DesignResults) -> Iterator[TableRow]:

@@ -9,6 +9,7 @@ from typing import Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
+from journal.comparison import observed
 from journal.comparison.confounding import confounders
 from journal.comparison.contrast import (
     Contrast,
@@ -17,15 +18,7 @@ from journal.comparison.contrast import (
     variant_variance_components,
 )
 from journal.comparison.multiplicity import holm
-from journal.comparison.observed import (
-    ComparedMeasure,
-    ComparedVariant,
-    ComparisonQuestion,
-    ObservedBar,
-    VariantTrialKind,
-    changed_between,
-    trials_of,
-)
+from journal.comparison.observed import ComparedMeasure, ComparedVariant, ObservedBar
 from journal.comparison.spread import VarianceComponents
 from journal.comparison.trials import VariantSample, level_of, usable
 from journal.comparison.verdict import Evidence, Finding, verdict
@@ -60,9 +53,9 @@ class VariantComparison(Finding, frozen=True, kw_only=True):
     pours before the question.
     """
 
-    trials: VariantTrialKind
+    trials: observed.VariantTrialKind
     group: str
-    held: Contrast
+    contrast: Contrast
     changed: tuple[str, ...]
     spread: VarianceComponents | None
     progress: PourProgress | None
@@ -71,14 +64,14 @@ class VariantComparison(Finding, frozen=True, kw_only=True):
     @property
     def sides(self) -> tuple[VariantSample, VariantSample]:
         """Both variants' bars: measured, not measured, and why."""
-        return self.held.laid.sides
+        return self.contrast.trials.sides
 
 
 class _Draft(Struct):
     between: tuple[str, str]
     group: str
     deciding: bool
-    held: Contrast
+    result: Contrast
     bars: Sequence[ObservedBar]
     changed: tuple[str, ...]
     earlier: EarlierPours | None = None
@@ -88,7 +81,7 @@ def compare_variants(
     bars: Sequence[ObservedBar],
     measures: Sequence[ComparedMeasure],
     variants: Sequence[ComparedVariant] = (),
-    question: ComparisonQuestion | None = None,
+    question: observed.ComparisonQuestion | None = None,
 ) -> tuple[VariantComparison, ...]:
     """Compare a design's variants, pair by pair, by every measure.
 
@@ -122,8 +115,8 @@ def compare_variants(
     drafts: list[_Draft] = []
     for first, second in _pairs(named, question):
         between = (first.name, second.name)
-        changed = changed_between(first, second)
-        by = trials_of(changed)
+        changed = observed.changed_between(first, second)
+        by = observed.trials_of(changed)
         own = [bar for bar in bars if level_of(bar, first.group) in between]
         for measure in measures:
             decides = question is not None and _decides(question, first, second, measure)
@@ -139,15 +132,16 @@ def compare_variants(
                 elif before:
                     look = contrast(before, measure, between, first.group, by)
                     earlier = EarlierPours(
-                        (look.laid.sides[0].measured, look.laid.sides[1].measured), look.difference
+                        (look.trials.sides[0].measured, look.trials.sides[1].measured),
+                        look.difference,
                     )
-            held = contrast(used, measure, between, first.group, by)
-            drafts.append(_Draft(between, first.group, decides, held, used, changed, earlier))
-    return _judged(drafts, _progress(bars, measures, question))
+            result = contrast(used, measure, between, first.group, by)
+            drafts.append(_Draft(between, first.group, decides, result, used, changed, earlier))
+    return _with_verdicts(drafts, _progress(bars, measures, question))
 
 
 def _check(
-    question: ComparisonQuestion,
+    question: observed.ComparisonQuestion,
     variants: Sequence[ComparedVariant],
     measures: Sequence[ComparedMeasure],
 ) -> None:
@@ -162,34 +156,34 @@ def _check(
 
 
 def _pairs(
-    variants: Sequence[ComparedVariant], question: ComparisonQuestion | None
+    variants: Sequence[ComparedVariant], question: observed.ComparisonQuestion | None
 ) -> list[tuple[ComparedVariant, ComparedVariant]]:
     """Pairs within each group; the order of the question goes before the write-up's."""
     pairs: list[tuple[ComparedVariant, ComparedVariant]] = []
     for group in dict.fromkeys(variant.group for variant in variants):
         own = {variant.name: variant for variant in variants if variant.group == group}
-        asked = question.compare if question is not None and question.group == group else ()
-        order = list(dict.fromkeys([*asked, *own]))
+        in_question = question.compare if question is not None and question.group == group else ()
+        order = list(dict.fromkeys([*in_question, *own]))
         pairs.extend((own[a], own[b]) for a, b in combinations(order, 2))
     return pairs
 
 
 def _decides(
-    question: ComparisonQuestion,
+    question: observed.ComparisonQuestion,
     first: ComparedVariant,
     second: ComparedVariant,
     measure: ComparedMeasure,
 ) -> bool:
     if measure.name != question.by or first.group != question.group:
         return False
-    asked = question.compare
-    return not asked or (first.name in asked and second.name in asked)
+    in_question = question.compare
+    return not in_question or (first.name in in_question and second.name in in_question)
 
 
 def _progress(
     bars: Sequence[ObservedBar],
     measures: Sequence[ComparedMeasure],
-    question: ComparisonQuestion | None,
+    question: observed.ComparisonQuestion | None,
 ) -> PourProgress | None:
     """Pours or bars since the question that have been looked at by its measure."""
     if question is None:
@@ -198,9 +192,8 @@ def _progress(
     counted: set[tuple[str, ...]] = set()
     for bar in bars:
         level = level_of(bar, question.group)
-        if bar.poured_on < question.asked or not level:
-            continue
-        if question.compare and level not in question.compare:
+        compared = level in question.compare if question.compare else level
+        if bar.poured_on < question.asked or not compared:
             continue
         # A lifted detail was looked at, though there was nothing to measure.
         if not usable(bar, measure) and not (measure.needs_the_detail and bar.lifted):
@@ -210,21 +203,21 @@ def _progress(
     return PourProgress(len(counted), question.until, question.until_of)
 
 
-def _judged(
+def _with_verdicts(
     drafts: Sequence[_Draft], progress: PourProgress | None
 ) -> tuple[VariantComparison, ...]:
-    done: list[VariantComparison] = []
+    comparisons: list[VariantComparison] = []
     for deciding in (True, False):
         family = [draft for draft in drafts if draft.deciding == deciding]
-        ps = [draft.held.test.p if draft.held.test else None for draft in family]
+        ps = [draft.result.test.p if draft.result.test else None for draft in family]
         tests = sum(p is not None for p in ps)
         # A look that is worth more trials would be asked as a question of its own.
         pairs = len(family) if deciding else 1
         for draft, p, adjusted in zip(family, ps, holm(ps), strict=True):
-            done.append(
+            comparisons.append(
                 _comparison(draft, p, adjusted, tests, pairs, progress if deciding else None)
             )
-    return tuple(done)
+    return tuple(comparisons)
 
 
 def _comparison(
@@ -235,39 +228,40 @@ def _comparison(
     pairs: int,
     progress: PourProgress | None,
 ) -> VariantComparison:
-    held = draft.held
-    measure = held.measure
-    laid = held.laid
-    more = contrast_trials_needed(held, pairs)
+    """The comparison of a draft, with its verdict."""
+    result = draft.result
+    measure = result.measure
+    trials = result.trials
+    more = contrast_trials_needed(result, pairs)
     evidence = Evidence(
-        difference=held.difference,
-        excess=held.test.excess if held.test else 0.0,
+        difference=result.difference,
+        excess=result.test.excess if result.test else 0.0,
         p=adjusted,
-        within=held.within,
+        within=result.within,
         matters=measure.matters,
         reached=progress is None or progress.reached,
-        cannot=laid.why,
+        cannot=trials.why,
     )
     return VariantComparison(
         between=draft.between,
         deciding=draft.deciding,
-        trials=laid.by,
-        difference=held.difference,
-        low=held.interval.low if held.interval else None,
-        high=held.interval.high if held.interval else None,
+        trials=trials.by,
+        difference=result.difference,
+        low=result.interval.low if result.interval else None,
+        high=result.interval.high if result.interval else None,
         p=p,
         p_adjusted=adjusted,
-        verdict=verdict(evidence, measure.better, draft.between, measure.name, laid.by, more),
+        verdict=verdict(evidence, measure.better, draft.between, measure.name, trials.by, more),
         group=draft.group,
         measure=measure,
-        held=held,
+        contrast=result,
         family=family,
-        within=held.within,
+        within=result.within,
         more=more,
         changed=draft.changed,
-        otherwise=confounders((stratum.bars for stratum in laid.strata), draft.changed),
+        otherwise=confounders((stratum.bars for stratum in trials.strata), draft.changed),
         spread=variant_variance_components(
-            draft.bars, measure, draft.between, draft.group, laid.by
+            draft.bars, measure, draft.between, draft.group, trials.by
         ),
         progress=progress,
         earlier=draft.earlier,

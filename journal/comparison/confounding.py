@@ -51,7 +51,7 @@ def confounders(
     skip = set(passed_over)
     shared: dict[str, float] = {}
     weights: dict[str, int] = {}
-    seen: dict[str, tuple[Counter[str], Counter[str]]] = {}
+    totals: dict[str, tuple[Counter[str], Counter[str]]] = {}
     for first, second in strata:
         names = {name for side in (first, second) for bar in side for name in bar.conditions}
         for name in names - skip:
@@ -67,15 +67,15 @@ def confounders(
             pairs = of_a * of_b
             shared[name] = shared.get(name, 0.0) + common * pairs
             weights[name] = weights.get(name, 0) + pairs
-            totals = seen.setdefault(name, (Counter(), Counter()))
-            totals[0].update(a)
-            totals[1].update(b)
-    found = [
+            counts = totals.setdefault(name, (Counter(), Counter()))
+            counts[0].update(a)
+            counts[1].update(b)
+    changed = [
         Confounder(name, shared[name] / weights[name], _ordered(a), _ordered(b))
-        for name, (a, b) in seen.items()
+        for name, (a, b) in totals.items()
         if shared[name] / weights[name] < SHARED_LEAST
     ]
-    return tuple(sorted(found, key=lambda entry: (entry.shared, entry.condition)))
+    return tuple(sorted(changed, key=lambda entry: (entry.shared, entry.condition)))
 
 
 def _ordered(counts: Counter[str]) -> tuple[str, ...]:

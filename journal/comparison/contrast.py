@@ -3,26 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import count
 from typing import Literal
 
 from msgspec import Struct
 
-from journal.comparison.intervals import (
-    Interval,
-    newcombe_interval,
-    shares_difference,
-    shift_difference,
-)
+from journal.comparison import intervals, power
 from journal.comparison.observed import ComparedMeasure, ObservedBar, VariantTrialKind
 from journal.comparison.permutation import PermutationTest, conditional_exact_test, rank_sum_test
-from journal.comparison.power import (
-    NewTrialsPlace,
-    TrialsNeeded,
-    least_more,
-    trials_for_shares,
-    trials_for_shift,
-    trials_needed,
-)
 from journal.comparison.spread import VarianceComponents, deviation_within, variance_components
 from journal.comparison.trials import Trials, build_trials, level_of, number_of, usable
 from journal.comparison.verdict import SIGNIFICANCE_LEVEL
@@ -39,16 +27,16 @@ class Contrast(Struct, frozen=True):
 
     ``difference`` is second less first: a difference of shares for yes/no, else a
     shift. ``interval`` is at 95 %, ``within`` at 90 %; ``no_interval`` says why the
-    first is None. ``test`` is None where nothing can be told (``laid.why``), and
+    first is None. ``test`` is None where nothing can be told (``trials.why``), and
     ``difference`` may then still describe what was seen.
     """
 
     measure: ComparedMeasure
-    laid: Trials
+    trials: Trials
     test: PermutationTest | None
     difference: float | None
-    interval: Interval | None
-    within: Interval | None
+    interval: intervals.Interval | None
+    within: intervals.Interval | None
     no_interval: NoIntervalReason
 
 
@@ -64,61 +52,61 @@ def contrast(
     Bars of other variants are passed over; ``by`` is what a trial is by the nature of what is
     changed.
     """
-    laid = build_trials(bars, measure, between, group, by)
-    if not laid.strata:
-        return Contrast(measure, laid, None, None, None, None, "nothing to compare")
-    strata = [stratum.values for stratum in laid.strata]
-    if laid.whole:
+    trials = build_trials(bars, measure, between, group, by)
+    if not trials.strata:
+        return Contrast(measure, trials, None, None, None, None, "nothing to compare")
+    strata = [stratum.values for stratum in trials.strata]
+    if trials.whole:
         tables = [(round(sum(a)), len(a), round(sum(b)), len(b)) for a, b in strata]
-        shift, test = shares_difference(tables, (0.95, 0.90)), conditional_exact_test(tables)
+        shift = intervals.shares_difference(tables, (0.95, 0.90))
+        test = conditional_exact_test(tables)
     else:
-        shift, test = shift_difference(strata, (0.95, 0.90)), rank_sum_test(strata)
-    if laid.why:
-        return Contrast(measure, laid, None, shift.estimate, None, None, "too few")
+        shift, test = intervals.shift_difference(strata, (0.95, 0.90)), rank_sum_test(strata)
+    if trials.why:
+        return Contrast(measure, trials, None, shift.estimate, None, None, "too few")
     values = {value for sides in strata for side in sides for value in side}
-    if len(values) == 1 and not laid.whole:
-        return Contrast(measure, laid, test, 0.0, None, _alike(laid), "all the same")
+    if len(values) == 1 and not trials.whole:
+        alike = _few_can_differ(*(side.trials for side in trials.sides))
+        within = intervals.Interval(0.0, 0.0) if alike else None
+        return Contrast(measure, trials, test, 0.0, None, within, "all the same")
     interval, within = shift.intervals
     no_interval: NoIntervalReason = "" if interval else "too few"
-    return Contrast(measure, laid, test, shift.estimate, interval, within, no_interval)
+    return Contrast(measure, trials, test, shift.estimate, interval, within, no_interval)
 
 
-def _alike(laid: Trials) -> Interval | None:
-    first, second = (side.trials for side in laid.sides)
-    differing = newcombe_interval(0, first, 0, second, 0.90)
-    inside = differing.low > -EQUIVALENCE_SHARE and differing.high < EQUIVALENCE_SHARE
-    return Interval(0.0, 0.0) if inside else None
+def _few_can_differ(first: int, second: int) -> bool:
+    """Whether so many trials of either side, all measuring the same, show that few can differ."""
+    differing = intervals.newcombe_interval(0, first, 0, second, 0.90)
+    return -EQUIVALENCE_SHARE < differing.low <= differing.high < EQUIVALENCE_SHARE
 
 
-def contrast_trials_needed(held: Contrast, pairs: int = 1) -> TrialsNeeded:
+def contrast_trials_needed(result: Contrast, pairs: int = 1) -> power.TrialsNeeded:
     """How many more trials of each would find the difference that matters.
 
     The level is shared over the pairs of the question, as Holm's first step does.
     """
-    measure, laid = held.measure, held.laid
+    measure, trials = result.measure, result.trials
     alpha = SIGNIFICANCE_LEVEL / pairs
-    sizes = [(len(a), len(b)) for a, b in (stratum.values for stratum in laid.strata)]
-    added: NewTrialsPlace = "own"
-    if laid.by == "pots":
+    sizes = [(len(a), len(b)) for a, b in (stratum.values for stratum in trials.strata)]
+    added: power.NewTrialsPlace = "own"
+    if trials.by == "pots":
         paired = sizes and all(size == (1, 1) for size in sizes[1:])
-        added = "pairs" if paired and not (laid.days_apart or laid.why) else "last"
-    least = least_more(sizes, alpha, added)
-    have = min(side.trials for side in laid.sides)
+        added = "pairs" if paired and not (trials.days_apart or trials.why) else "last"
+    least = power.least_more(sizes, alpha, added)
+    have = min(side.trials for side in trials.sides)
     need: int | None = None
-    if held.no_interval == "all the same":
-        need = next(
-            n for n in range(1, 100) if newcombe_interval(0, n, 0, n, 0.90).high < EQUIVALENCE_SHARE
-        )
-    elif laid.strata and laid.whole:
-        values = [v for stratum in laid.strata for side in stratum.values for v in side]
+    if result.no_interval == "all the same":
+        need = next(each for each in count(1) if _few_can_differ(each, each))
+    elif trials.strata and trials.whole:
+        values = [v for stratum in trials.strata for side in stratum.values for v in side]
         difference = min(1.0, measure.matters)
-        need = trials_for_shares(sum(values) / len(values), difference, alpha)
-    elif laid.strata:
-        deviation = deviation_within([v for stratum in laid.strata for v in stratum.values])
+        need = power.trials_for_shares(sum(values) / len(values), difference, alpha)
+    elif trials.strata:
+        deviation = deviation_within([v for stratum in trials.strata for v in stratum.values])
         if deviation is not None:
-            need = trials_for_shift(measure.matters, deviation, alpha)
-    within = None if held.within is None else (held.within.low, held.within.high)
-    return trials_needed(have, need, least, within, held.difference, measure.matters)
+            need = power.trials_for_shift(measure.matters, deviation, alpha)
+    within = None if result.within is None else (result.within.low, result.within.high)
+    return power.trials_needed(have, need, least, within, result.difference, measure.matters)
 
 
 def variant_variance_components(
@@ -130,20 +118,16 @@ def variant_variance_components(
 ) -> VarianceComponents | None:
     """How much bars of a pot, pots and days differ beside two variants; None if not measured.
 
-    ``by`` is what a trial turned out to be (``Contrast.laid.by``).
+    ``by`` is what a trial turned out to be (``Contrast.trials.by``).
     """
     own = [bar for bar in bars if level_of(bar, group) in between and usable(bar, measure)]
     if not own:
         return None
-    levels = [level_of(bar, group) for bar in own]
     per_pot = by == "pots"
     return variance_components(
         [number_of(bar, measure) for bar in own],
-        [
-            (bar.design, bar.pour, bar.pot, level if per_pot else "")
-            for bar, level in zip(own, levels, strict=True)
-        ],
+        [(bar.design, bar.pour, bar.pot, per_pot and level_of(bar, group)) for bar in own],
         [(bar.design, bar.poured_on) for bar in own],
-        levels,
+        [level_of(bar, group) for bar in own],
         per_pot,
     )

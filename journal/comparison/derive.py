@@ -6,9 +6,7 @@ engine compares, and holds no statistics of its own.
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import combinations
 from statistics import median
@@ -16,18 +14,12 @@ from statistics import median
 from msgspec import Struct
 from msgspec.structs import replace
 
+from journal.comparison import observed
 from journal.comparison.across import CrossDesignComparison, compare_across_designs
 from journal.comparison.comparing import VariantComparison, compare_variants
 from journal.comparison.contrast import Contrast, contrast
 from journal.comparison.intervals import Interval, wilson_interval
-from journal.comparison.observed import (
-    ON_THE_DETAIL,
-    ComparedMeasure,
-    ComparedVariant,
-    ComparisonQuestion,
-    ObservedBar,
-    trials_of,
-)
+from journal.comparison.observed import ComparedMeasure, ComparedVariant, ObservedBar
 from journal.comparison.trials import Stratum
 from journal.errors import QuantityError
 from journal.figures.common.spec import FigurePart, MethodText
@@ -35,12 +27,15 @@ from journal.records.models.questions import ComparisonFile
 from journal.records.models.settings import Measure, Settings, read_measure_difference
 from journal.records.models.shelf import Shelf
 from journal.records.models.variants import changed_keys
-from journal.records.models.write_up import Bar, Design, Layer, Pour, Recipe, Variant
+from journal.records.models.write_up import Bar, Design, Pour, Recipe, Variant
 from journal.records.notebook import Notebook
 from journal.records.yaml.source import WrittenList, WrittenTable
 
 # What goes on growing after the pour, so that a bar's own row says nothing yet?
 GROWING = frozenset({"bleed"})
+
+# What is compared by a key of a layer?
+THING_OF_KEY = {"colours": "colourant", "additives": "additive"}
 
 
 class YesNoCount(Struct, frozen=True):
@@ -93,8 +88,7 @@ class ResultsSummary(Struct, frozen=True):
     deciding: tuple[VariantComparison, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class DesignResults:
+class DesignResults(Struct, frozen=True):
     """What came of a design: each variant's bars, and the variants compared."""
 
     design: str
@@ -102,8 +96,7 @@ class DesignResults:
     comparisons: tuple[VariantComparison, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class CrossDesignResults:
+class CrossDesignResults(Struct, frozen=True):
     """An answer to a question across designs; ``why`` says why there is none."""
 
     asked: ComparisonFile
@@ -114,8 +107,7 @@ class CrossDesignResults:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class ComparisonResults:
+class ComparisonResults(Struct, frozen=True):
     """All comparisons of a notebook; ``summaries`` are of the designs."""
 
     designs: Mapping[str, DesignResults]
@@ -129,14 +121,12 @@ def compare_designs(notebook: Notebook) -> ComparisonResults:
         name: design_results(notebook.settings, notebook.shelf, design)
         for name, design in notebook.designs.items()
     }
-    return ComparisonResults(
-        designs,
-        {
-            name: cross_design_results(notebook, asked)
-            for name, asked in notebook.comparisons.items()
-        },
-        {name: results_summary(results) for name, results in designs.items()},
-    )
+    answers = {
+        name: cross_design_results(notebook, question)
+        for name, question in notebook.comparisons.items()
+    }
+    summaries = {name: results_summary(results) for name, results in designs.items()}
+    return ComparisonResults(designs, answers, summaries)
 
 
 def results_summary(results: DesignResults) -> ResultsSummary:
@@ -183,7 +173,7 @@ def value_of(
     None for what is measured on a detail that lifted: whatever is written there counts in no
     comparison, so it is in no median beside one either.
     """
-    if measure in ON_THE_DETAIL and bar.measures.get("lifted") is True:
+    if measure in observed.ON_THE_DETAIL and bar.measures.get("lifted") is True:
         return None
     return _value_on(follow_up_day(design, measure), pour, bar, measure)
 
@@ -202,12 +192,12 @@ def _value_on(
 
 def design_results(settings: Settings, shelf: Shelf, design: Design) -> DesignResults:
     """What came of one design."""
-    written = settings.all_measures()
-    variants = tuple(_variant_results(written, design, variant.name) for variant in design.variants)
+    measures = settings.all_measures()
+    variants = tuple(_variant_results(measures, design, one.name) for one in design.variants)
     compared: tuple[VariantComparison, ...] = ()
     if len(design.variants) > 1 and design.bars:
         compared = compare_variants(
-            observed_bars(design, written),
+            observed_bars(design, measures),
             measures_of(settings),
             compared_variants(shelf, design),
             _question(settings, design),
@@ -216,41 +206,42 @@ def design_results(settings: Settings, shelf: Shelf, design: Design) -> DesignRe
 
 
 def _variant_results(
-    written: Mapping[str, Measure], design: Design, variant: str
+    measures: Mapping[str, Measure], design: Design, variant: str
 ) -> VariantResults:
+    """What came of one variant, measure by measure; colours are left out."""
     pairs = [(p, bar) for p in design.pours for bar in p.bars if bar.variant == variant]
-    found = []
-    for name, measure in written.items():
+    results = []
+    for name, measure in measures.items():
         day = follow_up_day(design, name)
         values = [(bar.bar, _value_on(day, pour, bar, name)) for pour, bar in pairs]
-        known = [(bar, float(v)) for bar, v in values if isinstance(v, float | int)]
-        if measure.kind == "colour" or not known:
+        measured = [(bar, float(v)) for bar, v in values if isinstance(v, float | int)]
+        if measure.kind == "colour" or not measured:
             continue
         share = None
         if measure.kind == "yes-no":
-            yes = sum(v == 1.0 for _, v in known)
-            share = YesNoCount(yes, len(known), wilson_interval(yes, len(known), 0.95))
-        found.append(
+            yes = sum(v == 1.0 for _, v in measured)
+            share = YesNoCount(yes, len(measured), wilson_interval(yes, len(measured), 0.95))
+        results.append(
             MeasureResults(
                 measure,
-                tuple(bar for bar, _ in known),
-                tuple(value for _, value in known),
-                len(values) - len(known),
+                tuple(bar for bar, _ in measured),
+                tuple(value for _, value in measured),
+                len(values) - len(measured),
                 share,
                 day,
             )
         )
-    kept = next((entry.share for entry in found if entry.measure.name == "keep"), None)
+    kept = next((entry.share for entry in results if entry.measure.name == "keep"), None)
     pours = len({pour.label for pour, _ in pairs})
-    return VariantResults(variant, len(pairs), pours, kept, tuple(found))
+    return VariantResults(variant, len(pairs), pours, kept, tuple(results))
 
 
-def observed_bars(design: Design, written: Mapping[str, Measure]) -> tuple[ObservedBar, ...]:
+def observed_bars(design: Design, measures: Mapping[str, Measure]) -> tuple[ObservedBar, ...]:
     """The bars of a design as the engine sees them."""
     chosen = {variant.name: dict(variant.chosen) for variant in design.variants}
     days = [
         (name, follow_up_day(design, name))
-        for name, measure in written.items()
+        for name, measure in measures.items()
         if measure.kind != "colour"
     ]
     return tuple(
@@ -283,13 +274,13 @@ def compared_variants(shelf: Shelf, design: Design) -> tuple[ComparedVariant, ..
             ComparedVariant(one.name, "", _changes(entries[one.name], shelf, one.recipe))
             for one in design.variants
         )
-    found: list[ComparedVariant] = []
+    compared: list[ComparedVariant] = []
     for group, choices in design.groups.items():
         for choice in choices:
             recipe = next(v for v in design.variants if v.chosen[group] == choice).recipe
             changes = _changes(entries[group][choice], shelf, recipe)
-            found.append(ComparedVariant(choice, group, changes))
-    return tuple(found)
+            compared.append(ComparedVariant(choice, group, changes))
+    return tuple(compared)
 
 
 def _changes(tree: object, shelf: Shelf, recipe: Recipe) -> dict[str, str]:
@@ -318,32 +309,33 @@ def _text(value: object) -> str:
     return str(value)
 
 
-def _question(settings: Settings, design: Design) -> ComparisonQuestion | None:
-    asked = design.question
-    if asked is None:
+def _question(settings: Settings, design: Design) -> observed.ComparisonQuestion | None:
+    """The question of a design as the engine takes it; None where it cannot be answered."""
+    written = design.question
+    if written is None:
         return None
-    measure = settings.all_measures().get(asked.by)
-    if measure is None or measure.matters is None or not _names_known(design, asked.compare):
+    measure = settings.all_measures().get(written.by)
+    if measure is None or measure.matters is None or not _names_known(design, written.compare):
         # Reading has reported the error at its place; all measures are looks then.
         return None
-    compare_names, group = asked.compare, ""
-    if len(asked.compare) == 1:
-        compare_names, group = (), asked.compare[0]
+    compare_names, group = written.compare, ""
+    if len(written.compare) == 1:
+        compare_names, group = (), written.compare[0]
     else:
         for name, choices in design.groups.items():
-            if all(choice in choices for choice in asked.compare):
+            if all(choice in choices for choice in written.compare):
                 group = name
     matters = None
-    if asked.matters is not None:
+    if written.matters is not None:
         try:
-            matters = read_measure_difference(asked.matters, measure.kind)
+            matters = read_measure_difference(written.matters, measure.kind)
         except QuantityError:
             return None
-    return ComparisonQuestion(
-        by=asked.by,
-        asked=asked.asked,
-        until=asked.until.number,
-        until_of="bars" if asked.until.of == "bars" else "pours",
+    return observed.ComparisonQuestion(
+        by=written.by,
+        asked=written.asked,
+        until=written.until.number,
+        until_of="bars" if written.until.of == "bars" else "pours",
         compare=compare_names,
         group=group,
         matters=matters,
@@ -371,83 +363,87 @@ class DesignContrasts(Struct, frozen=True):
 
 
 def cross_design_bars(
-    settings: Settings, asked: ComparisonFile, design: Design
+    settings: Settings, question: ComparisonFile, design: Design
 ) -> tuple[ObservedBar, ...]:
     """The bars of one design that a question across designs is about."""
-    thing = asked.asked.between
-    wanted = {}
+    thing = question.asked.between
+    compared = {}
     for variant in design.variants:
         value = compared_value(variant.recipe, thing)
-        if value is not None and _meets(design, variant, asked.asked.where):
-            wanted[variant.name] = variant.recipe, value
-    if not wanted:
+        if value is not None and _meets(design, variant, question.asked.where):
+            compared[variant.name] = variant.recipe, value
+    if not compared:
         return ()
     bars: list[ObservedBar] = []
-    written = settings.all_measures()
-    for bar, poured in zip(observed_bars(design, written), design.bars, strict=True):
-        if poured.variant in wanted:
-            recipe, value = wanted[poured.variant]
+    all_measures = settings.all_measures()
+    for bar, poured in zip(observed_bars(design, all_measures), design.bars, strict=True):
+        if poured.variant in compared:
+            recipe, value = compared[poured.variant]
             conditions = _conditions(recipe, bar, thing)
             bars.append(replace(bar, variant=value, levels={}, conditions=conditions))
     return tuple(bars)
 
 
 def design_contrasts(
-    settings: Settings, asked: ComparisonFile, bars: tuple[ObservedBar, ...], values: Sequence[str]
+    settings: Settings,
+    question: ComparisonFile,
+    bars: tuple[ObservedBar, ...],
+    values: Sequence[str],
 ) -> DesignContrasts:
     """What one design brings to a question across designs.
 
     ``bars`` are from ``cross_design_bars``, ``values`` those of what is compared, of all designs.
     """
     own = {bar.variant for bar in bars}
-    by = trials_of((asked.asked.between,))
+    by = observed.trials_of((question.asked.between,))
     contrasts = tuple(
         (measure.name, between, contrast(bars, measure, between, "", by))
-        for measure in _asked_measures(settings, asked)
+        for measure in _question_measures(settings, question)
         for between in combinations(values, 2)
         if not own.isdisjoint(between)
     )
     return DesignContrasts(bars, contrasts)
 
 
-def _asked_measures(settings: Settings, asked: ComparisonFile) -> tuple[ComparedMeasure, ...]:
+def _question_measures(settings: Settings, question: ComparisonFile) -> tuple[ComparedMeasure, ...]:
     by_name = {measure.name: measure for measure in measures_of(settings)}
-    return tuple(by_name[name] for name in asked.asked.by if name in by_name)
+    return tuple(by_name[name] for name in question.asked.by if name in by_name)
 
 
-def cross_design_results(notebook: Notebook, asked: ComparisonFile) -> CrossDesignResults:
+def cross_design_results(notebook: Notebook, question: ComparisonFile) -> CrossDesignResults:
     """The answer to a question across designs."""
     settings = notebook.settings
-    bars = [cross_design_bars(settings, asked, design) for design in notebook.designs.values()]
+    bars = [cross_design_bars(settings, question, design) for design in notebook.designs.values()]
     values = sorted({bar.variant for own in bars for bar in own})
-    rows = (design_contrasts(settings, asked, own, values) for own in bars if own)
-    return cross_design_answer(settings, asked, rows)
+    rows = (design_contrasts(settings, question, own, values) for own in bars if own)
+    return cross_design_answer(settings, question, rows)
 
 
 def cross_design_answer(
-    settings: Settings, asked: ComparisonFile, rows: Iterable[DesignContrasts]
+    settings: Settings, question: ComparisonFile, rows: Iterable[DesignContrasts]
 ) -> CrossDesignResults:
     """The answer to a question across designs, from what each brings in their order."""
-    thing = asked.asked.between
+    thing = question.asked.between
     bars: list[ObservedBar] = []
-    known: dict[tuple[str, str, tuple[str, str]], Contrast] = {}
+    contrasts: dict[tuple[str, str, tuple[str, str]], Contrast] = {}
     for row in rows:
         if row.bars:
             bars.extend(row.bars)
             design = row.bars[0].design
-            known.update({(design, name, between): held for name, between, held in row.contrasts})
+            for name, between, result in row.contrasts:
+                contrasts[design, name, between] = result
     values = tuple(sorted({bar.variant for bar in bars}))
     designs = tuple(sorted({bar.design for bar in bars}))
     if len(values) < 2:
         why = "no two values of it were poured" if values else "no bar meets the conditions"
-        return CrossDesignResults(asked, thing, values, designs, (), why)
-    measures = _asked_measures(settings, asked)
+        return CrossDesignResults(question, thing, values, designs, (), why)
+    measures = _question_measures(settings, question)
     results = compare_across_designs(
-        bars, measures, values, trials_of((thing,)), thing, asked.asked.by[0], known
+        bars, measures, values, observed.trials_of((thing,)), thing, question.asked.by[0], contrasts
     )
     # A pair of values that no design has both of is no comparison, unless all are.
     paired = tuple(entry for entry in results if entry.paired)
-    return CrossDesignResults(asked, thing, values, designs, paired or results, "")
+    return CrossDesignResults(question, thing, values, designs, paired or results, "")
 
 
 def compared_value(recipe: Recipe, thing: str) -> str | None:
@@ -459,41 +455,25 @@ def compared_value(recipe: Recipe, thing: str) -> str | None:
     if thing == "trim":
         return recipe.trim.kind if recipe.trim is not None else None
     if thing in ("mat", "mould", "piece"):
-        found: str | None = getattr(recipe, thing)
-        return found
-    if thing == "base":
-        return _base_text(recipe, len(recipe.layers) - 1)
-    if thing in ("colourant", "additive"):
-        return _dosed(recipe.layers, f"{thing}s")
-    if thing == "fragrance":
-        return _joined(oil.oil for layer in recipe.layers for oil in layer.fragrance)
+        name: str | None = getattr(recipe, thing)
+        return name
+    key, layers = thing, recipe.layers
     if thing.startswith(("layer.", "layers.")) and thing.count(".") == 2:
-        _, name, key = thing.split(".")
-        for number, layer in enumerate(recipe.layers):
-            if layer.name != name:
-                continue
-            if key == "base":
-                return _base_text(recipe, number)
-            if key in ("colours", "colourant", "additives"):
-                return _dosed((layer,), "additives" if key == "additives" else "colourants")
-            if key == "fragrance":
-                return _joined(oil.oil for oil in layer.fragrance)
-            value = getattr(layer, key, None)
-            return None if value is None else str(value)
-    return None
-
-
-def _base_text(recipe: Recipe, number: int) -> str | None:
-    base = recipe.layers[number].base
-    if base.leftover is not None:
-        return base.leftover
-    return " and ".join(name for name, _ in base.shares) or None
-
-
-def _dosed(layers: Iterable[Layer], kind: str) -> str | None:
-    """What of a kind of the shelf is stirred into layers."""
-    things = (one.thing for layer in layers for one in layer.dosed)
-    return _joined(name for own, name in things if own == kind)
+        _, layer_name, key = thing.split(".")
+        key = THING_OF_KEY.get(key, key)
+        layers = tuple(layer for layer in layers if layer.name == layer_name)
+    if not layers:
+        return None
+    if key == "base":
+        base = layers[-1].base
+        return base.leftover or " and ".join(name for name, _ in base.shares) or None
+    if key in THING_OF_KEY.values():
+        doses = (one.thing for layer in layers for one in layer.dosed)
+        return _joined(name for kind, name in doses if kind == f"{key}s")
+    if key == "fragrance":
+        return _joined(oil.oil for layer in layers for oil in layer.fragrance)
+    value = getattr(layers[0], key, None) if key != thing else None
+    return None if value is None else str(value)
 
 
 def _joined(names: Iterable[str]) -> str | None:
@@ -502,14 +482,13 @@ def _joined(names: Iterable[str]) -> str | None:
 
 def _meets(design: Design, variant: Variant, where: Sequence[tuple[str, str]]) -> bool:
     """Whether a variant of a design meets every condition of a question."""
-    for key, wanted in where:
-        if key == "state":
-            value: str | None = design.state
-        elif key == "subject":
-            value = wanted if wanted in design.subjects else None
+    for key, required in where:
+        if key == "subject":
+            meets = required in design.subjects
         else:
-            value = compared_value(variant.recipe, key)
-        if value != wanted:
+            value = design.state if key == "state" else compared_value(variant.recipe, key)
+            meets = value == required
+        if not meets:
             return False
     return True
 
@@ -517,69 +496,71 @@ def _meets(design: Design, variant: Variant, where: Sequence[tuple[str, str]]) -
 def _conditions(recipe: Recipe, bar: ObservedBar, thing: str) -> dict[str, str]:
     """What else differs between bars, that could explain a difference instead."""
     kinds = ("base", "mould", "mat", "colourant", "additive", "fragrance")
-    found = {kind: compared_value(recipe, kind) for kind in kinds}
+    values = {kind: compared_value(recipe, kind) for kind in kinds}
     # Meteorological seasons of the northern half.
-    found["season"] = ("winter", "spring", "summer", "autumn")[bar.poured_on.month % 12 // 3]
+    values["season"] = ("winter", "spring", "summer", "autumn")[bar.poured_on.month % 12 // 3]
     # What is compared does not explain itself.
     last = thing.rpartition(".")[2]
-    same = {"colours": "colourant", "additives": "additive"}.get(last, last)
-    return {key: value for key, value in found.items() if value is not None and key != same}
+    same = THING_OF_KEY.get(last, last)
+    return {key: value for key, value in values.items() if value is not None and key != same}
 
 
-def compact_contrasts(found: DesignContrasts) -> DesignContrasts:
+def compact_contrasts(own: DesignContrasts) -> DesignContrasts:
     """A design's contrasts for the cache: they name the bars by their number."""
-    numbers = {id(bar): number for number, bar in enumerate(found.bars)}
-    named = [ObservedBar(str(number), "", date.min, "", {}) for number in range(len(found.bars))]
-    return _replace_bars(found, lambda bar: named[numbers[id(bar)]])
+    numbers = {id(bar): number for number, bar in enumerate(own.bars)}
+    named = [ObservedBar(str(number), "", date.min, "", {}) for number in range(len(own.bars))]
+    return _replace_bars(own, lambda bar: named[numbers[id(bar)]])
 
 
-def restored_contrasts(kept: DesignContrasts) -> DesignContrasts:
+def restored_contrasts(cached: DesignContrasts) -> DesignContrasts:
     """The contrasts from the cache, with their bars again."""
-    return _replace_bars(kept, lambda bar: kept.bars[int(bar.bar)])
+    return _replace_bars(cached, lambda bar: cached.bars[int(bar.bar)])
 
 
 def _replace_bars(
-    found: DesignContrasts, change: Callable[[ObservedBar], ObservedBar]
+    own: DesignContrasts, change: Callable[[ObservedBar], ObservedBar]
 ) -> DesignContrasts:
     contrasts = (
-        (name, between, _with_bars(held, lambda bars: tuple(map(change, bars))))
-        for name, between, held in found.contrasts
+        (name, between, _with_bars(result, lambda bars: tuple(map(change, bars))))
+        for name, between, result in own.contrasts
     )
-    return DesignContrasts(found.bars, tuple(contrasts))
+    return DesignContrasts(own.bars, tuple(contrasts))
 
 
 def _with_bars(
-    held: Contrast, change: Callable[[tuple[ObservedBar, ...]], tuple[ObservedBar, ...]]
+    result: Contrast, change: Callable[[tuple[ObservedBar, ...]], tuple[ObservedBar, ...]]
 ) -> Contrast:
     strata = tuple(
         Stratum(stratum.values, (change(stratum.bars[0]), change(stratum.bars[1])))
-        for stratum in held.laid.strata
+        for stratum in result.trials.strata
     )
-    fit = change(held.laid.fit[0]), change(held.laid.fit[1])
-    return replace(held, laid=replace(held.laid, strata=strata, fit=fit))
+    fit = change(result.trials.fit[0]), change(result.trials.fit[1])
+    return replace(result, trials=replace(result.trials, strata=strata, fit=fit))
 
 
-def without_bars(held: Contrast) -> Contrast:
+def without_bars(result: Contrast) -> Contrast:
     """A contrast for the cache, without the bars, which are in their records."""
-    return _with_bars(held, lambda _: ())
+    return _with_bars(result, lambda _: ())
 
 
 def compact_results(results: DesignResults) -> DesignResults:
     """The results of a design without the bars behind them."""
-    return DesignResults(
-        results.design,
-        results.variants,
-        tuple(replace(entry, held=without_bars(entry.held)) for entry in results.comparisons),
+    entries = (
+        replace(entry, contrast=without_bars(entry.contrast)) for entry in results.comparisons
     )
+    return replace(results, comparisons=tuple(entries))
 
 
-def compact_answer(found: CrossDesignResults) -> CrossDesignResults:
+def compact_answer(answer: CrossDesignResults) -> CrossDesignResults:
     """The answer to a question across designs without the bars behind it."""
     results = tuple(
-        replace(entry, rows=tuple(replace(row, held=without_bars(row.held)) for row in entry.rows))
-        for entry in found.results
+        replace(
+            entry,
+            rows=tuple(replace(row, contrast=without_bars(row.contrast)) for row in entry.rows),
+        )
+        for entry in answer.results
     )
-    return dataclasses.replace(found, results=results)
+    return replace(answer, results=results)
 
 
 COMPARISON = MethodText(

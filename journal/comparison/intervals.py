@@ -13,19 +13,7 @@ from statistics import NormalDist
 
 from msgspec import Struct
 
-from journal.comparison.laws import (
-    StratumCounts,
-    StratumGrid,
-    StratumValues,
-    comparable_grids,
-    comparable_tables,
-    cumulative_counts,
-    from_grid,
-    permutation_count,
-    signed_rank_counts,
-    tie_patterns,
-    to_grid,
-)
+from journal.comparison import laws
 from journal.comparison.permutation import MOST_PAIRS_EXACT, MOST_SIGNS_EXACT
 from journal.errors import FigureError
 
@@ -113,7 +101,7 @@ def newcombe_interval(
 
 
 def shares_difference(
-    tables: Sequence[StratumCounts], confidences: Sequence[float] = (0.95,)
+    tables: Sequence[laws.StratumCounts], confidences: Sequence[float] = (0.95,)
 ) -> ShiftEstimate:
     """Difference of two shares within strata, with square-and-add intervals.
 
@@ -126,7 +114,7 @@ def shares_difference(
     Takes:  tables       of each stratum: yes and trials of the first, yes and
                          trials of the second; strata with one side alone weigh nothing
             confidences  each 0 < c < 1
-    Gives:  Shift within -1 to 1, second less first, an interval a confidence
+    Gives:  the shift within -1 to 1, second less first, an interval a confidence
     Fails:  FigureError if no stratum has both sides, or yes exceeds trials
     Source: Mantel and Haenszel 1959, weights as Greenland and Robins, Biometrics
             41 (1985) 55; square-and-add: Newcombe 1998 method 10, and as a
@@ -136,7 +124,7 @@ def shares_difference(
             which do not exist for strata of all yes or all no
     Checked: one stratum against Newcombe's Table II
     """
-    used = comparable_tables(tables)
+    used = laws.comparable_tables(tables)
     raw = [Fraction(of_a * of_b, of_a + of_b) for _, of_a, _, of_b in used]
     whole = sum(raw)
     weights = [weight / whole for weight in raw]
@@ -204,20 +192,20 @@ def _tail_probability(confidence: float) -> Fraction:
 Counted = Callable[[int], tuple[int, int]]
 
 
-def _tail(below: Sequence[int], seen: int) -> tuple[int, int]:
-    """The ways with a sum of at least ``seen``, and all ways, from the ways up to each sum."""
-    return below[-1] - (below[seen - 1] if seen else 0), below[-1]
+def _tail(below: Sequence[int], observed: int) -> tuple[int, int]:
+    """The ways with a sum of at least ``observed``, and all ways, from the ways up to each sum."""
+    return below[-1] - (below[observed - 1] if observed else 0), below[-1]
 
 
-def _ranks_tail(grids: Sequence[StratumGrid]) -> Counted:
+def _ranks_tail(grids: Sequence[laws.StratumGrid]) -> Counted:
     """The upper tail of the test of ranks when the second label's values are moved back."""
 
     # Intervals of several confidences ask for the same shifts.
     @cache
     def counted(shift: int) -> tuple[int, int]:
         moved = [(first, tuple(value - shift for value in second)) for first, second in grids]
-        patterns, wins = tie_patterns(moved)
-        return _tail(cumulative_counts(patterns), wins)
+        patterns, wins = laws.tie_patterns(moved)
+        return _tail(laws.cumulative_counts(patterns), wins)
 
     return counted
 
@@ -230,7 +218,7 @@ def _signs_tail(doubled: Sequence[int]) -> Counted:
         moved = [value - shift for value in doubled if value != shift]
         if not moved:
             return 1, 1
-        ranks, below = signed_rank_counts([abs(value) for value in moved])
+        ranks, below = laws.signed_rank_counts([abs(value) for value in moved])
         return _tail(below, sum(r for r, value in zip(ranks, moved, strict=True) if value > 0))
 
     return counted
@@ -257,11 +245,18 @@ def _inverted(
     return low, high
 
 
-def _interval_off_grid(ends: tuple[int, int] | None, times: int) -> Interval | None:
-    """Ends of an interval off the grid, where they were held ``times`` as large."""
-    if ends is None:
-        return None
-    return Interval(from_grid(ends[0] / times), from_grid(ends[1] / times))
+def _estimate(
+    ordered: Sequence[int],
+    scale: int,
+    ends_at: Callable[[float], tuple[int, int] | None],
+    confidences: Sequence[float],
+) -> ShiftEstimate:
+    """The median of differences on the grid, ``scale`` times as large, and the ends of each."""
+    intervals = []
+    for confidence in confidences:
+        ends = ends_at(confidence)
+        intervals.append(ends and Interval(*(laws.from_grid(end / scale) for end in ends)))
+    return ShiftEstimate(laws.from_grid(_median(ordered) / scale), tuple(intervals))
 
 
 def _ends_by_rank(
@@ -284,7 +279,7 @@ def _ends_by_rank(
 
 
 def shift_difference(
-    strata: Sequence[StratumValues], confidences: Sequence[float] = (0.95,)
+    strata: Sequence[laws.StratumValues], confidences: Sequence[float] = (0.95,)
 ) -> ShiftEstimate:
     """Shift of the second label's values, by pairs within strata.
 
@@ -298,7 +293,7 @@ def shift_difference(
     Takes:  strata       values of the first and of the second label of each;
                          finite; one or more strata with both
             confidences  each 0 < c < 1
-    Gives:  Shift; an interval is None where even the most extreme deal of the
+    Gives:  the shift; an interval is None where even the most extreme deal of the
             labels is likelier than half of 1 - c
     Fails:  FigureError if no stratum has both labels, or a value is not finite
     Source: Hodges and Lehmann, Ann. Math. Stat. 34 (1963) 598; interval by
@@ -306,22 +301,20 @@ def shift_difference(
     Checked: 3 against 3 has no 95 % interval; without ties the ends are those of
             the order statistics of the differences
     """
-    grids = comparable_grids(strata)
+    grids = laws.comparable_grids(strata)
     ordered = sorted(y - x for first, second in grids for x in first for y in second)
-    estimate = from_grid(_median(ordered))
     if len(ordered) > MOST_PAIRS_INVERTED:
         below: tuple[int, ...] | None = None
         if len(ordered) <= MOST_PAIRS_EXACT:
             untied = [((1,) * (len(a) + len(b)), len(b)) for a, b in grids]
             # Without ties every sum is a whole number of pairs, twice of it even.
-            below = cumulative_counts(untied)[::2]
+            below = laws.cumulative_counts(untied)[::2]
         variance = sum(len(a) * len(b) * (len(a) + len(b) + 1) / 12 for a, b in grids)
-        found = [_ends_by_rank(ordered, below, variance, confidence) for confidence in confidences]
-        return ShiftEstimate(estimate, tuple(_interval_off_grid(ends, 1) for ends in found))
+        return _estimate(ordered, 1, partial(_ends_by_rank, ordered, below, variance), confidences)
     up, down = _ranks_tail(grids), _ranks_tail([(second, first) for first, second in grids])
-    points, ways = sorted(set(ordered)), permutation_count(grids)
-    found = [_inverted(up, down, points, ways, confidence) for confidence in confidences]
-    return ShiftEstimate(estimate, tuple(_interval_off_grid(ends, 1) for ends in found))
+    points = sorted(set(ordered))
+    ways = math.prod(math.comb(len(a) + len(b), len(b)) for a, b in grids)
+    return _estimate(ordered, 1, partial(_inverted, up, down, points, ways), confidences)
 
 
 def paired_difference(
@@ -336,7 +329,7 @@ def paired_difference(
 
     Takes:  differences  one or more; finite
             confidences  each 0 < c < 1
-    Gives:  Shift; an interval is None with too few differences for one (95 %
+    Gives:  the shift; an interval is None with too few differences for one (95 %
             needs six)
     Fails:  FigureError if there is no difference, or one is not finite
     Source: Hodges and Lehmann 1963; Tukey's construction, as in Hollander and Wolfe
@@ -344,19 +337,16 @@ def paired_difference(
     """
     if not differences:
         raise FigureError("there is no difference to estimate")
-    grid = to_grid(differences)
+    grid = laws.to_grid(differences)
     # Twice the means, so that they stay whole; the differences are doubled alike.
     means = sorted(x + y for i, x in enumerate(grid) for y in grid[i:])
-    estimate = from_grid(_median(means) / 2)
     count = len(grid)
     if len(means) > MOST_PAIRS_INVERTED:
         below: tuple[int, ...] | None = None
         if count <= MOST_SIGNS_EXACT:
-            below = signed_rank_counts(range(1, count + 1))[1][::2]
+            below = laws.signed_rank_counts(range(1, count + 1))[1][::2]
         variance = count * (count + 1) * (2 * count + 1) / 24
-        found = [_ends_by_rank(means, below, variance, confidence) for confidence in confidences]
-        return ShiftEstimate(estimate, tuple(_interval_off_grid(ends, 2) for ends in found))
+        return _estimate(means, 2, partial(_ends_by_rank, means, below, variance), confidences)
     up, down = _signs_tail([2 * value for value in grid]), _signs_tail([-2 * x for x in grid])
-    points = sorted(set(means))
-    found = [_inverted(up, down, points, 2**count, confidence) for confidence in confidences]
-    return ShiftEstimate(estimate, tuple(_interval_off_grid(ends, 2) for ends in found))
+    ends_at = partial(_inverted, up, down, sorted(set(means)), 2**count)
+    return _estimate(means, 2, ends_at, confidences)

@@ -78,8 +78,8 @@ def tie_pattern(first: Sequence[int], second: Sequence[int]) -> tuple[TiePattern
 
 def tie_patterns(grids: Sequence[StratumGrid]) -> tuple[list[TiePattern], int]:
     """The pattern of each stratum, and twice the pairs that the second label wins in all."""
-    found = [tie_pattern(first, second) for first, second in grids]
-    return [own for own, _ in found], sum(wins for _, wins in found)
+    patterns = [tie_pattern(first, second) for first, second in grids]
+    return [own for own, _ in patterns], sum(wins for _, wins in patterns)
 
 
 def comparable_tables(tables: Sequence[StratumCounts]) -> list[StratumCounts]:
@@ -119,12 +119,12 @@ def _stratum_counts(sizes: tuple[int, ...], chosen: int) -> list[int]:
     # sums[j] holds the ways to choose j of the trials so far; the coefficient
     # at s is the number of ways whose doubled mid-ranks sum to s.
     sums = [1] + [0] * chosen
-    below = seen = 0
+    below = counted = 0
     for size in sizes:
         shift = width * (2 * below + size + 1)
         for _ in range(size):
-            seen += 1
-            for number in range(min(seen, chosen), 0, -1):
+            counted += 1
+            for number in range(min(counted, chosen), 0, -1):
                 sums[number] += sums[number - 1] << shift
         below += size
     law = sums[chosen] >> (width * chosen * (chosen + 1))
@@ -177,16 +177,6 @@ def cumulative_counts(patterns: Sequence[TiePattern]) -> tuple[int, ...]:
     key = tuple(sorted(patterns))
     length = sum(2 * chosen * (sum(sizes) - chosen) for sizes, chosen in key)
     return _cumulative_short(key) if length <= CACHED_LENGTH else _cumulative_long(key)
-
-
-def pairs_within(strata: Sequence[tuple[Sequence[object], Sequence[object]]]) -> int:
-    """How many pairs of a first and a second label lie within a stratum."""
-    return sum(len(first) * len(second) for first, second in strata)
-
-
-def permutation_count(strata: Sequence[tuple[Sequence[object], Sequence[object]]]) -> int:
-    """How many ways there are to deal the labels out again within the strata."""
-    return math.prod(math.comb(len(a) + len(b), len(b)) for a, b in strata)
 
 
 @lru_cache(maxsize=64)

@@ -24,10 +24,10 @@ def holm(ps: Sequence[float | None]) -> tuple[float | None, ...]:
     for p in ps:
         if p is not None and not 0 <= p <= 1:
             raise FigureError(f"{p} is no p")
-    made = sorted((p, place) for place, p in enumerate(ps) if p is not None)
+    ranked = sorted((p, place) for place, p in enumerate(ps) if p is not None)
     adjusted: list[float | None] = [None] * len(ps)
     reached = 0.0
-    for before, (p, place) in enumerate(made):
-        reached = max(reached, min(1.0, p * (len(made) - before)))
+    for before, (p, place) in enumerate(ranked):
+        reached = max(reached, min(1.0, p * (len(ranked) - before)))
         adjusted[place] = reached
     return tuple(adjusted)

@@ -78,11 +78,8 @@ class ComparedMeasure(Struct, frozen=True):
             return isinstance(value, bool)
         if isinstance(value, bool) or not isinstance(value, int | float):
             return False
-        if not math.isfinite(value):
-            return False
-        if self.kind == "rating":
-            return 1 <= value <= self.highest
-        return value >= 0
+        low, high = (1, self.highest) if self.kind == "rating" else (0, math.inf)
+        return math.isfinite(value) and low <= value <= high
 
 
 class ComparedVariant(Struct, frozen=True):

@@ -26,21 +26,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from journal.comparison.laws import (
-    StratumCounts,
-    StratumGrid,
-    StratumValues,
-    comparable_grids,
-    comparable_tables,
-    convolved_counts,
-    cumulative_counts,
-    doubled_ranks,
-    pairs_within,
-    signed_rank_counts,
-    tie_pattern,
-    tie_patterns,
-    to_grid,
-)
+from journal.comparison import laws
 from journal.errors import FigureError
 
 if TYPE_CHECKING:
@@ -90,7 +76,7 @@ def _two_sided(
     )
 
 
-def rank_sum_test(strata: Sequence[StratumValues]) -> PermutationTest:
+def rank_sum_test(strata: Sequence[laws.StratumValues]) -> PermutationTest:
     """Is the second label's value larger or smaller, pair against pair within strata?
 
     The sum is that of all pairs within strata that the second label wins, a tie
@@ -99,7 +85,7 @@ def rank_sum_test(strata: Sequence[StratumValues]) -> PermutationTest:
 
     Takes:  strata  values of the first and of the second label of each; finite;
             one or more strata with both
-    Gives:  Test; exact up to MOST_PAIRS_EXACT pairs within strata, beyond that
+    Gives:  the test; exact up to MOST_PAIRS_EXACT pairs within strata, beyond that
             from DRAWS deals by a generator with the fixed seed SEED
     Fails:  FigureError if no stratum has both labels, or a value is not finite
     Source: Mann and Whitney, Ann. Math. Stat. 18 (1947) 50; for strata, van
@@ -107,17 +93,17 @@ def rank_sum_test(strata: Sequence[StratumValues]) -> PermutationTest:
     Checked: 3 smaller against 3 larger gives 0.1; ages 19 22 16 29 24 against
             20 11 17 12 give 0.1111 (SciPy's manual)
     """
-    grids = comparable_grids(strata)
-    pairs = pairs_within(grids)
+    grids = laws.comparable_grids(strata)
+    pairs = sum(len(first) * len(second) for first, second in grids)
     if pairs > MOST_PAIRS_EXACT:
         return _sampled_ranks(grids, pairs)
-    patterns, wins = tie_patterns(grids)
-    below = cumulative_counts(patterns)
+    patterns, wins = laws.tie_patterns(grids)
+    below = laws.cumulative_counts(patterns)
     high = below[-1] - (below[wins - 1] if wins else 0)
     return _two_sided(below[wins], high, below[-1], wins / 2 - pairs / 2)
 
 
-def _sampled_ranks(grids: Sequence[StratumGrid], pairs: int) -> PermutationTest:
+def _sampled_ranks(grids: Sequence[laws.StratumGrid], pairs: int) -> PermutationTest:
     """The rank test from random permutations; the observed one counts as one of them."""
     import numpy as np
 
@@ -125,7 +111,7 @@ def _sampled_ranks(grids: Sequence[StratumGrid], pairs: int) -> PermutationTest:
     won = np.zeros(DRAWS, dtype=np.int64)
     observed = 0
     for first, second in grids:
-        (sizes, chosen), wins = tie_pattern(first, second)
+        (sizes, chosen), wins = laws.tie_pattern(first, second)
         observed += wins
         starts = accumulate(sizes, initial=0)
         weights = np.repeat([2 * s + t + 1 for s, t in zip(starts, sizes, strict=False)], sizes)
@@ -147,7 +133,7 @@ def _monte_carlo(sums: IntArray, observed: int, excess: float) -> PermutationTes
     return _two_sided(low, high, ways, excess, error)
 
 
-def conditional_exact_test(tables: Sequence[StratumCounts]) -> PermutationTest:
+def conditional_exact_test(tables: Sequence[laws.StratumCounts]) -> PermutationTest:
     """Is "yes" more or less frequent with the second label, within strata?
 
     Two-sided p sums the chances of all outcomes that are no likelier than what
@@ -155,28 +141,28 @@ def conditional_exact_test(tables: Sequence[StratumCounts]) -> PermutationTest:
 
     Takes:  tables  of each stratum: yes and trials of the first label, yes and
             trials of the second; 0 <= yes <= trials; one or more with both labels
-    Gives:  Test; always exact
+    Gives:  the test; always exact
     Fails:  FigureError if no stratum has both labels, or yes exceeds trials
     Source: Fisher, The Design of Experiments (1935) ch. 2; Mantel and Haenszel,
             J. Natl. Cancer Inst. 22 (1959) 719; exact form: Birch, J. R. Stat.
             Soc. B 26 (1964) 313
     Checked: 3 of 3 against 0 of 3 gives 0.1; 3 of 4 against 1 of 4 gives 0.4857
     """
-    laws: list[list[int]] = []
+    distributions: list[list[int]] = []
     observed = 0
     excess = Fraction(0)
     ways = 1
-    for yes_a, of_a, yes_b, of_b in comparable_tables(tables):
+    for yes_a, of_a, yes_b, of_b in laws.comparable_tables(tables):
         yes, trials = yes_a + yes_b, of_a + of_b
         lowest, highest = max(0, yes - of_a), min(yes, of_b)
-        laws.append(
+        distributions.append(
             [math.comb(yes, x) * math.comb(trials - yes, of_b - x)
              for x in range(lowest, highest + 1)]
         )  # fmt: skip
         observed += yes_b - lowest
         excess += yes_b - Fraction(yes * of_b, trials)
         ways *= math.comb(trials, of_b)
-    law = convolved_counts(laws, ways)
+    law = laws.convolved_counts(distributions, ways)
     at = law[observed]
     least = min(law[0], law[-1])
     return PermutationTest(
@@ -195,7 +181,7 @@ def signed_rank_test(differences: Sequence[float]) -> PermutationTest:
     smaller tail.
 
     Takes:  differences  one or more; finite
-    Gives:  Test; exact up to MOST_SIGNS_EXACT differences, beyond that from DRAWS
+    Gives:  the test; exact up to MOST_SIGNS_EXACT differences, beyond that from DRAWS
             patterns of signs by a generator with the fixed seed SEED
     Fails:  FigureError if there is no difference, or one is not finite
     Source: Wilcoxon, Biometrics Bull. 1 (1945) 80; ties by mid-ranks
@@ -203,12 +189,12 @@ def signed_rank_test(differences: Sequence[float]) -> PermutationTest:
     """
     if not differences:
         raise FigureError("there is no difference to test")
-    grid = [value for value in to_grid(differences) if value]
+    grid = [value for value in laws.to_grid(differences) if value]
     if not grid:
         return PermutationTest(1.0, 1.0, 1.0, 0.0, 1.0)
     if len(grid) > MOST_SIGNS_EXACT:
         return _sampled_signs(grid)
-    ranks, below = signed_rank_counts([abs(value) for value in grid])
+    ranks, below = laws.signed_rank_counts([abs(value) for value in grid])
     above = sum(rank for rank, value in zip(ranks, grid, strict=True) if value > 0)
     low = below[above]
     high = below[-1] - (below[above - 1] if above else 0)
@@ -220,7 +206,7 @@ def _sampled_signs(grid: Sequence[int]) -> PermutationTest:
     import numpy as np
 
     rng = np.random.default_rng(SEED)
-    ranks = doubled_ranks([abs(value) for value in grid])
+    ranks = laws.doubled_ranks([abs(value) for value in grid])
     observed = sum(rank for rank, value in zip(ranks, grid, strict=True) if value > 0)
     sums = np.zeros(DRAWS, dtype=np.int64)
     for begin in range(0, DRAWS, 1000):

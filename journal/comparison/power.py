@@ -145,7 +145,7 @@ def trials_for_shift(
     Takes:  shift      > 0
             deviation  of single trials with the same label and stratum; >= 0
             alpha      two-sided level; power; both between 0 and 1
-    Gives:  a count, at least that with which the level can be reached, at most MOST
+    Gives:  a count, at least that with which the level can be reached, at most MOST_TRIALS
     Fails:  FigureError outside these ranges
     Source: Lehmann, Nonparametrics (1975) ch. 2.3
     Checked: by simulation of the exact test; a shift of one deviation needs 18
@@ -160,13 +160,9 @@ def trials_for_pairs(
 ) -> int:
     """Paired differences for the signed-rank test to find a shift.
 
-    As ``trials_for_shift``, with the sum of the ranks above zero.
+    As ``trials_for_shift``, with the sum of the ranks above zero, and the deviation that of the
+    differences.
 
-    Takes:  shift      > 0
-            deviation  of the differences; >= 0
-            alpha      two-sided level; power; both between 0 and 1
-    Gives:  a count, at least that with which the level can be reached, at most MOST
-    Fails:  FigureError outside these ranges
     Source: Lehmann 1975 ch. 4.2
     Checked: by simulation of the exact test
     """
@@ -210,14 +206,14 @@ def shares_power(low: float, high: float, each: int, alpha: float = 0.05) -> flo
         room = alpha * sums[-1]
         bound = next((count for count, s in zip(rare, sums, strict=True) if s > room), None)
         laws.append((law, bound))
-    found = 0.0
+    power = 0.0
     for yes in range(2 * each + 1):
         # As many no as there might have been yes: the same law, from its other end.
         law, bound = laws[min(yes, 2 * each - yes)]
         for x, count in enumerate(law, max(0, yes - each)):
             if bound is None or count < bound:
-                found += first[yes - x] * second[x]
-    return min(1.0, found)
+                power += first[yes - x] * second[x]
+    return min(1.0, power)
 
 
 @lru_cache(maxsize=1024)
@@ -241,7 +237,7 @@ def trials_for_shares(
     Takes:  share       of yes among all trials; 0 to 1
             difference  0 < d <= 1
             alpha       two-sided level; power; both between 0 and 1
-    Gives:  a count, at least that with which the level can be reached, at most MOST
+    Gives:  a count, at least that with which the level can be reached, at most MOST_TRIALS
     Fails:  FigureError outside these ranges
     Source: definition; Casagrande, Pike and Smith, Biometrics 34 (1978) 483
     Checked: against SciPy's laws and test
@@ -318,7 +314,7 @@ def trials_needed(
             least    fewest more with which the level can be reached
             within   the 90 % interval; None if there is none
             matters  the smallest difference worth the name; > 0
-    Gives:  More, at least 1
+    Gives:  at least 1
     Source: definition; the interval shrinks as one over the root of the trials
     Checked: 3 of 16 needed gives 13
     """

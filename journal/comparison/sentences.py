@@ -63,23 +63,23 @@ def _range(low: float, high: float, measure: ComparedMeasure, say: FormatAmount)
     return f"{say(low, measure)} {less} to {say(high, measure)} more"
 
 
-def _difference_words(found: Finding, say: FormatAmount) -> str:
+def _difference_words(finding: Finding, say: FormatAmount) -> str:
     """The difference, from the side of the second: "straight has 1.2 mm less, …"."""
-    difference, measure = found.difference, found.measure
+    difference, measure = finding.difference, finding.measure
     if not difference or say(difference, measure) == say(0.0, measure):
         return LEVEL
     amount = f"{say(difference, measure)} {_less_more(difference, measure)}"
-    words = f"{found.between[1]} has {amount}"
-    least = found.high if difference < 0 else found.low
+    words = f"{finding.between[1]} has {amount}"
+    least = finding.high if difference < 0 else finding.low
     if least is not None and least * difference > 0:
         words += f", and at least {say(least, measure)}"
     return words
 
 
-def _verdict_words(found: Finding) -> str:
+def _verdict_words(finding: Finding) -> str:
     """The verdict's words, with the measure where they leave it out, and a capital."""
-    words, by = found.verdict.words, found.by
-    if found.verdict.code in ("leaning", "no difference") and by not in words:
+    words, by = finding.verdict.words, finding.by
+    if finding.verdict.code in ("leaning", "no difference") and by not in words:
         words += f" by {by}"
     words = words.replace("too few:", f"too few by {by}:")
     words = words.replace("cannot tell:", f"cannot tell by {by}:")
@@ -98,42 +98,42 @@ def verdict_sentence(comparison: VariantComparison, say: FormatAmount = plain_am
     )
 
 
-def _with_numbers(found: Finding, say: FormatAmount) -> str:
+def _with_numbers(finding: Finding, say: FormatAmount) -> str:
     """The verdict with the difference, its interval and p."""
-    words = _verdict_words(found)
-    if found.difference is None or found.p_adjusted is None:
+    words = _verdict_words(finding)
+    if finding.difference is None or finding.p_adjusted is None:
         return f"{words}."
-    beside = [plain_p(found.p_adjusted)]
-    if found.low is not None and found.high is not None:
-        beside.insert(0, f"95 % interval {_range(found.low, found.high, found.measure, say)}")
-    return f"{words}: {_difference_words(found, say)} ({'; '.join(beside)})."
+    beside = [plain_p(finding.p_adjusted)]
+    if finding.low is not None and finding.high is not None:
+        beside.insert(0, f"95 % interval {_range(finding.low, finding.high, finding.measure, say)}")
+    return f"{words}: {_difference_words(finding, say)} ({'; '.join(beside)})."
 
 
-def _family_sentence(found: Finding, what: str) -> Iterator[str]:
+def _family_sentence(finding: Finding, what: str) -> Iterator[str]:
     """How many tests p was adjusted over, and what it is alone."""
-    if found.family > 1 and found.p is not None:
-        what = what if found.deciding else "looks on this page"
-        yield f"One of {found.family} {what}; alone it has {plain_p(found.p)}."
+    if finding.family > 1 and finding.p is not None:
+        what = what if finding.deciding else "looks on this page"
+        yield f"One of {finding.family} {what}; alone it has {plain_p(finding.p)}."
 
 
 def sentences(comparison: VariantComparison, say: FormatAmount = plain_amount) -> tuple[str, ...]:
     """Everything that belongs beside a verdict, one sentence each, the verdict first."""
-    found = [verdict_sentence(comparison, say)]
-    found.extend(_of_side(side, comparison.measure, say) for side in comparison.sides)
-    found.extend(_not_measured(comparison.sides, comparison.measure))
-    found.extend(_of_trials(comparison))
-    found.extend(_of_numbers(comparison))
-    found.extend(_of_question(comparison, say))
+    lines = [verdict_sentence(comparison, say)]
+    lines.extend(_of_side(side, comparison.measure, say) for side in comparison.sides)
+    lines.extend(_not_measured(comparison.sides, comparison.measure))
+    lines.extend(_of_trials(comparison))
+    lines.extend(_of_numbers(comparison))
+    lines.extend(_of_question(comparison, say))
     more = comparison.verdict.more
-    found.extend(_more_sentences(more, comparison.trials, comparison.measure, say))
+    lines.extend(_more_sentences(more, comparison.trials, comparison.measure, say))
     if len(comparison.changed) > 1:
-        found.append(
+        lines.append(
             f"{_listed(comparison.changed)} changed together:"
             " which of them makes the difference cannot be told."
         )
-    found.extend(confounder_sentences(comparison.otherwise, comparison.between))
-    found.extend(_of_spread(comparison, say))
-    return tuple(found)
+    lines.extend(confounder_sentences(comparison.otherwise, comparison.between))
+    lines.extend(_of_spread(comparison, say))
+    return tuple(lines)
 
 
 def _listed(names: Sequence[str]) -> str:
@@ -157,6 +157,7 @@ def _of_side(side: VariantSample, measure: ComparedMeasure, say: FormatAmount) -
 
 
 def _not_measured(sides: Sequence[VariantSample], measure: ComparedMeasure) -> Iterator[str]:
+    """How many bars of each side were not measured, and why."""
     for side in sides:
         reasons: list[str] = []
         if side.lifted:
@@ -178,54 +179,57 @@ def _not_measured(sides: Sequence[VariantSample], measure: ComparedMeasure) -> I
 
 
 def _of_trials(comparison: VariantComparison) -> Iterator[str]:
-    laid = comparison.held.laid
-    strata = len(laid.strata)
-    if laid.went_with_pot:
+    """What a trial was, and which were left out."""
+    trials = comparison.contrast.trials
+    strata = len(trials.strata)
+    if trials.went_with_pot:
         yield (
             f"{_listed(comparison.between)} were never poured from one pot,"
             " so pots are compared and not bars."
         )
-    if strata and laid.by == "bars":
+    if strata and trials.by == "bars":
         yield f"Bars were compared within {_counted(strata, 'pots')}."
     elif strata:
         yield "One value a pot; pots were compared."
-    if laid.days_apart and strata:
+    if trials.days_apart and strata:
         yield (
             "Some pots are of days that saw one of the two alone:"
             " what those days do to a pot is in the difference."
         )
-    if laid.merged:
+    if trials.merged:
         yield (
-            f"{_counted(laid.merged, 'pots')} more of such a day"
-            f" count{'s' if laid.merged == 1 else ''} with the first: a day makes one trial."
+            f"{_counted(trials.merged, 'pots')} more of such a day"
+            f" count{'s' if trials.merged == 1 else ''} with the first: a day makes one trial."
         )
-    for side in laid.sides:
+    for side in trials.sides:
         if side.alone and strata:
             yield (
-                f"{_counted(side.alone, laid.by)} of {side.variant} had nothing to be"
+                f"{_counted(side.alone, trials.by)} of {side.variant} had nothing to be"
                 " held against, and were left out."
             )
 
 
 def _of_numbers(comparison: VariantComparison) -> Iterator[str]:
-    held = comparison.held
-    if held.test is not None and held.no_interval == "too few":
+    """Why there is no interval, how p was found, and how many tests it is one of."""
+    result = comparison.contrast
+    if result.test is not None and result.no_interval == "too few":
         first, second = (side.trials for side in comparison.sides)
         yield (
             f"There is no 95 % interval from {first} against {second} {comparison.trials}:"
-            f" even the clearest outcome has {plain_p(held.test.least_p)}."
+            f" even the clearest outcome has {plain_p(result.test.least_p)}."
         )
-    if held.no_interval == "all the same":
+    if result.no_interval == "all the same":
         yield "All measure the same: there is no spread to make an interval from."
-    if held.test is not None and held.test.error is not None:
+    if result.test is not None and result.test.error is not None:
         yield (
             "p is from labels dealt at random, with a standard error of"
-            f" {rounded_to_step(held.test.error, Decimal('0.0001'))}."
+            f" {rounded_to_step(result.test.error, Decimal('0.0001'))}."
         )
     yield from _family_sentence(comparison, "pairs of the question")
 
 
 def _of_question(comparison: VariantComparison, say: FormatAmount) -> Iterator[str]:
+    """How far the pours of the question are, and what those before it showed."""
     progress = comparison.progress
     if progress is not None and not progress.reached:
         yield (
@@ -247,11 +251,11 @@ def _of_question(comparison: VariantComparison, say: FormatAmount) -> Iterator[s
             f"Before the question was asked: {earlier.measured[0]} and {earlier.measured[1]} bars"
         )
         if earlier.difference is not None:
-            second = comparison.between[1]
-            seen = earlier.difference
+            second, measure = comparison.between[1], comparison.measure
+            difference = earlier.difference
             text += (
-                f", {second} {say(seen, comparison.measure)} {_less_more(seen, comparison.measure)}"
-                if seen
+                f", {second} {say(difference, measure)} {_less_more(difference, measure)}"
+                if difference
                 else f", {LEVEL}"
             )
         yield f"{text}. A look only."
@@ -260,6 +264,7 @@ def _of_question(comparison: VariantComparison, say: FormatAmount) -> Iterator[s
 def _more_sentences(
     more: TrialsNeeded | None, trials: TrialKind, measure: ComparedMeasure, say: FormatAmount
 ) -> Iterator[str]:
+    """How many more trials would tell."""
     if more is None:
         return
     what = _counted(more.each, f"more {trials}")
@@ -275,7 +280,9 @@ def _more_sentences(
         yield f"{what} should narrow the interval enough to tell."
 
 
-def confounder_sentences(found: Sequence[Confounder], between: tuple[str, str]) -> tuple[str, ...]:
+def confounder_sentences(
+    changed: Sequence[Confounder], between: tuple[str, str]
+) -> tuple[str, ...]:
     """What else could explain a difference, a sentence a condition."""
     return tuple(
         f"{between[0]} had {entry.condition} {_listed(entry.first)},"
@@ -285,56 +292,57 @@ def confounder_sentences(found: Sequence[Confounder], between: tuple[str, str]) 
             if entry.together
             else "some of the difference may be that."
         )
-        for entry in found
+        for entry in changed
     )
 
 
 def _of_spread(comparison: VariantComparison, say: FormatAmount) -> Iterator[str]:
-    found = comparison.spread
-    if found is None:
+    """How much bars, pots and days differ beside the variants."""
+    spread = comparison.spread
+    if spread is None:
         return
     parts: list[str] = []
     measure = comparison.measure
     # The deviation of single yes and no says no more than their share.
-    if found.within_pots is not None and measure.kind != "yes-no":
-        parts.append(f"bars of one pot by {say(found.within_pots, measure)}")
-    if found.between_pots is not None and found.pots > 1:
-        name = "pots, each with its day," if found.days_in_pots else "pots of a day"
-        parts.append(f"{name} by {say(found.between_pots, measure)}")
-    if found.between_days is not None:
-        parts.append(f"days by {say(found.between_days, measure)}")
+    if spread.within_pots is not None and measure.kind != "yes-no":
+        parts.append(f"bars of one pot by {say(spread.within_pots, measure)}")
+    if spread.between_pots is not None and spread.pots > 1:
+        name = "pots, each with its day," if spread.days_in_pots else "pots of a day"
+        parts.append(f"{name} by {say(spread.between_pots, measure)}")
+    if spread.between_days is not None:
+        parts.append(f"days by {say(spread.between_days, measure)}")
     if parts:
         yield f"Beside the variants, {_listed(parts)} (standard deviations)."
 
 
 def across_sentences(
-    found: CrossDesignComparison, say: FormatAmount = plain_amount
+    finding: CrossDesignComparison, say: FormatAmount = plain_amount
 ) -> tuple[str, ...]:
     """A comparison across designs in words: the verdict, what it stands on, what else.
 
     The rows are left to the page.
     """
-    measure = found.measure
-    lines = [_with_numbers(found, say)]
-    if found.difference is not None and found.p_adjusted is not None:
+    measure = finding.measure
+    lines = [_with_numbers(finding, say)]
+    if finding.difference is not None and finding.p_adjusted is not None:
         lines.append(
-            f"Of {_counted(found.paired, 'designs')} with both, {found.between[1]} had"
+            f"Of {_counted(finding.paired, 'designs')} with both, {finding.between[1]} had"
             f" {_less_more(-1, measure)} in"
-            f" {found.below}, as much in {found.level}, more in {found.above}."
+            f" {finding.below}, as much in {finding.level}, more in {finding.above}."
             " Each design counts once, however many bars it has."
         )
-    for row in found.rows:
+    for row in finding.rows:
         if row.difference is None:
             lines.append(f"{row.design} is not counted: {row.why}.")
-    if found.no_interval == "too few":
-        lines.append(f"There is no 95 % interval from {_counted(found.paired, 'designs')}.")
-    if found.no_interval == "all the same":
+    if finding.no_interval == "too few":
+        lines.append(f"There is no 95 % interval from {_counted(finding.paired, 'designs')}.")
+    if finding.no_interval == "all the same":
         lines.append("No design shows a difference: there is no spread to make an interval from.")
-    lines.extend(_family_sentence(found, "pairs"))
-    lines.extend(_more_sentences(found.verdict.more, "designs", measure, say))
-    lines.extend(confounder_sentences(found.otherwise, found.between))
+    lines.extend(_family_sentence(finding, "pairs"))
+    lines.extend(_more_sentences(finding.verdict.more, "designs", measure, say))
+    lines.extend(confounder_sentences(finding.otherwise, finding.between))
     lines.extend(
         f"Among designs with one of the two alone: {sentence}"
-        for sentence in confounder_sentences(found.apart, found.between)
+        for sentence in confounder_sentences(finding.apart, finding.between)
     )
     return tuple(lines)

@@ -23,9 +23,7 @@ class VarianceComponents(Struct, frozen=True):
     between_pots: float | None
     between_days: float | None
     days_in_pots: bool
-    bars: int
     pots: int
-    days: int
 
 
 def variance_components(
@@ -47,7 +45,6 @@ def variance_components(
             days      each bar's day; a pot lies in one day
             variants  each bar's variant
             per_pot   True if a pot has one variant
-    Gives:  Spread
     Fails:  FigureError if the lists differ in length, are empty, or a pot lies in
             two days
     Source: nested random effects by moments: Searle, Casella and McCulloch,
@@ -71,12 +68,16 @@ def variance_components(
     for pot, day in day_of.items():
         in_day[day].append(pot)
     effects = len(set(variants)) - 1
-    bars, n_pots, n_days = len(values), len(in_pot), len(in_day)
+    bars, n_pots = len(values), len(in_pot)
+    days_in_pots = n_pots == len(in_day)
+    if days_in_pots:
+        # No day has two pots: what pots and days do is one thing, and all pots stand as of a day.
+        in_day = defaultdict(list, {"": list(in_pot)})
+    n_days = len(in_day)
     sizes = {pot: len(own) for pot, own in in_pot.items()}
     sums = {pot: math.fsum(own) for pot, own in in_pot.items()}
     day_sizes = {day: sum(sizes[pot] for pot in own) for day, own in in_day.items()}
     day_sums = {day: math.fsum(sums[pot] for pot in own) for day, own in in_day.items()}
-    whole = math.fsum(sums.values()) / bars
 
     within = math.fsum(
         (value - sums[pot] / sizes[pot]) ** 2 for pot, own in in_pot.items() for value in own
@@ -84,27 +85,22 @@ def variance_components(
     within_df = bars - n_pots - (0 if per_pot else effects)
     error = within / within_df if within_df > 0 else None
 
-    pots_df = n_pots - n_days - (effects if per_pot else 0)
-    days_in_pots = n_pots == n_days
-    if days_in_pots:
-        # No day has two pots: what pots and days do is one thing.
-        pots_df = n_pots - 1 - (effects if per_pot else 0)
-        between = math.fsum(size * (sums[pot] / size - whole) ** 2 for pot, size in sizes.items())
-        factor = (bars - sum(size**2 for size in sizes.values()) / bars) / max(1, n_pots - 1)
-        pot_variance = _component(between, pots_df, error, factor)
-        return VarianceComponents(
-            _root(error), _root(pot_variance), None, True, bars, n_pots, n_days
-        )
     between = math.fsum(
         sizes[pot] * (sums[pot] / sizes[pot] - day_sums[day] / day_sizes[day]) ** 2
         for day, own in in_day.items()
         for pot in own
     )
+    pots_df = n_pots - n_days - (effects if per_pot else 0)
     in_days = sum(sum(sizes[p] ** 2 for p in own) / day_sizes[d] for d, own in in_day.items())
-    factor = (bars - in_days) / (n_pots - n_days)
-    pot_variance = _component(between, pots_df, error, factor)
+    pot_variance = None
+    if pots_df > 0:
+        # With single bars the variance within pots cannot be taken off.
+        factor = (bars - in_days) / (n_pots - n_days)
+        pot_variance = max(0.0, (between / pots_df - (error or 0.0)) / factor)
+
     day_variance = None
     if n_days > 1 and error is not None and pot_variance is not None:
+        whole = math.fsum(sums.values()) / bars
         squares = math.fsum(
             size * (day_sums[day] / size - whole) ** 2 for day, size in day_sizes.items()
         )
@@ -112,33 +108,22 @@ def variance_components(
         of_pots = (in_days - sum(size**2 for size in sizes.values()) / bars) / df
         of_days = (bars - sum(size**2 for size in day_sizes.values()) / bars) / df
         day_variance = max(0.0, (squares / df - error - of_pots * pot_variance) / of_days)
-    return VarianceComponents(
-        _root(error), _root(pot_variance), _root(day_variance), False, bars, n_pots, n_days
+    within_pots, between_pots, between_days = (
+        None if variance is None else math.sqrt(variance)
+        for variance in (error, pot_variance, day_variance)
     )
-
-
-def _component(squares: float, df: int, error: float | None, factor: float) -> float | None:
-    """Variance of one stage; with single bars the stage below cannot be taken off."""
-    if df < 1:
-        return None
-    return max(0.0, (squares / df - (error or 0.0)) / factor)
-
-
-def _root(variance: float | None) -> float | None:
-    return None if variance is None else math.sqrt(variance)
+    return VarianceComponents(within_pots, between_pots, between_days, days_in_pots, n_pots)
 
 
 def _without_variants(
     values: Sequence[float], pots: Sequence[Hashable], variants: Sequence[Hashable], per_pot: bool
 ) -> list[float]:
     """Values less their variant's mean, the mean of pots counting each pot once."""
-    held: defaultdict[Hashable, defaultdict[Hashable, list[float]]] = defaultdict(
-        lambda: defaultdict(list)
-    )
+    by_pot: dict[Hashable, dict[Hashable, list[float]]] = {}
     for value, pot, variant in zip(values, pots, variants, strict=True):
-        held[pot][variant].append(value)
+        by_pot.setdefault(pot, {}).setdefault(variant, []).append(value)
     off: defaultdict[Hashable, list[float]] = defaultdict(list)
-    for own in held.values():
+    for own in by_pot.values():
         means = {variant: math.fsum(x) / len(x) for variant, x in own.items()}
         if per_pot or len(means) > 1:
             middle = 0.0 if per_pot else math.fsum(means.values()) / len(means)

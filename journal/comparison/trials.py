@@ -91,9 +91,7 @@ def level_of(bar: ObservedBar, group: str) -> str:
 
 
 def _cell(bar: ObservedBar, group: str) -> Cell:
-    if not group:
-        return ()
-    return _cell_of(tuple(bar.levels.items()), group)
+    return _cell_of(tuple(bar.levels.items()), group) if group else ()
 
 
 # A design's bars have a few mixes of the groups, asked for by every measure.
@@ -104,9 +102,8 @@ def _cell_of(levels: Cell, group: str) -> Cell:
 
 def usable(bar: ObservedBar, measure: ComparedMeasure) -> bool:
     """Whether a bar has a fit value, and a detail where the measure needs one."""
-    if measure.needs_the_detail and bar.lifted:
-        return False
-    return measure.is_fit(bar.values.get(measure.name))
+    measurable = not (measure.needs_the_detail and bar.lifted)
+    return measurable and measure.is_fit(bar.values.get(measure.name))
 
 
 def number_of(bar: ObservedBar, measure: ComparedMeasure) -> float:
@@ -134,14 +131,10 @@ def build_trials(
         if level in between:
             sides[between.index(level)].append(bar)
     fit = [[bar for bar in side if usable(bar, measure)] for side in sides]
-    went_with_pot = False
-    if by == "bars":
-        shared = {_pot_and_cell(bar, group) for bar in sides[0]} & {
-            _pot_and_cell(bar, group) for bar in sides[1]
-        }
-        went_with_pot = bool(sides[0] and sides[1] and not shared)
-    merged = 0
-    days_apart = False
+    first_in, second_in = ({_pot_and_cell(bar, group) for bar in side} for side in sides)
+    apart = bool(first_in and second_in and first_in.isdisjoint(second_in))
+    went_with_pot = by == "bars" and apart
+    days_apart, merged = False, 0
     if by == "bars" and not went_with_pot:
         strata, alone = _split(
             (_pot_and_cell(bar, group), _Trial(side, number_of(bar, measure), (bar,)))
@@ -151,17 +144,15 @@ def build_trials(
     else:
         by = "pots"
         strata, alone, days_apart, merged = _pots(fit, measure, group)
-    made: list[VariantSample] = []
-    for index in (0, 1):
-        trials = sum(len(stratum.values[index]) for stratum in strata)
-        made.append(_side(between[index], sides[index], fit[index], measure, trials, alone[index]))
+    counts = [sum(len(stratum.values[index]) for stratum in strata) for index in (0, 1)]
+    first, second = map(_sample, between, sides, fit, (measure, measure), counts, alone)
     whole = measure.kind == "yes-no" and all(
         value in (0.0, 1.0) for stratum in strata for side in stratum.values for value in side
     )
     return Trials(
         by=by,
         strata=strata,
-        sides=(made[0], made[1]),
+        sides=(first, second),
         fit=(tuple(fit[0]), tuple(fit[1])),
         whole=whole,
         went_with_pot=went_with_pot,
@@ -175,7 +166,7 @@ def _pot_and_cell(bar: ObservedBar, group: str) -> tuple[object, ...]:
     return (bar.design, bar.pour, bar.pot, _cell(bar, group))
 
 
-def _side(
+def _sample(
     name: str,
     poured: Sequence[ObservedBar],
     fit: Sequence[ObservedBar],
@@ -183,6 +174,7 @@ def _side(
     trials: int,
     alone: int,
 ) -> VariantSample:
+    """The bars of one variant, counted by why they could not be measured."""
     lifted = left_out = 0
     for bar in poured:
         if measure.needs_the_detail and bar.lifted:
@@ -211,12 +203,12 @@ def _side(
 
 def _split(keyed: Iterable[tuple[object, _Trial]]) -> tuple[tuple[Stratum, ...], tuple[int, int]]:
     """Strata with both sides, and how many trials of each side stand alone."""
-    held: dict[object, tuple[list[_Trial], list[_Trial]]] = {}
+    by_key: dict[object, tuple[list[_Trial], list[_Trial]]] = {}
     for key, trial in keyed:
-        held.setdefault(key, ([], []))[trial.side].append(trial)
+        by_key.setdefault(key, ([], []))[trial.side].append(trial)
     strata: list[Stratum] = []
     alone = [0, 0]
-    for a, b in held.values():
+    for a, b in by_key.values():
         if a and b:
             strata.append(
                 Stratum(
@@ -251,6 +243,7 @@ def _of_bars(values: Sequence[float], measure: ComparedMeasure) -> float:
 def _pots(
     fit: Sequence[Sequence[ObservedBar]], measure: ComparedMeasure, group: str
 ) -> tuple[tuple[Stratum, ...], tuple[int, int], bool, int]:
+    """Pots as trials: strata, trials alone, whether days are apart, how many pots were merged."""
     pots: dict[tuple[object, ...], _Pot] = {}
     for side in (0, 1):
         for bar in fit[side]:
@@ -258,15 +251,15 @@ def _pots(
             pot = pots.setdefault(key, _Pot(side, (bar.design, bar.poured_on), {}))
             pot.cells.setdefault(_cell(bar, group), []).append(bar)
     everything = [(pot, tuple(sorted(pot.cells))) for pot in pots.values()]
-    found = _by_day(everything, measure)
+    separate = _by_day(everything, measure)
     shared = set.intersection(*(set(cells) for _, cells in everything)) if everything else set()
     if shared and any(set(cells) != shared for _, cells in everything):
         # Pots with unlike mixes of the other group: compare either like mixes or only
         # what all pots share, whichever leaves more trials.
         common = _by_day([(pot, tuple(sorted(shared))) for pot in pots.values()], measure)
-        if _compared(common[0]) > _compared(found[0]):
+        if _compared(common[0]) > _compared(separate[0]):
             return common
-    return found
+    return separate
 
 
 def _compared(strata: Sequence[Stratum]) -> int:
@@ -276,6 +269,7 @@ def _compared(strata: Sequence[Stratum]) -> int:
 def _by_day(
     pots: Sequence[tuple[_Pot, tuple[Cell, ...]]], measure: ComparedMeasure
 ) -> tuple[tuple[Stratum, ...], tuple[int, int], bool, int]:
+    """Pots in strata of a day; those of days that saw one variant alone as one value a day."""
     sides_on: defaultdict[object, set[int]] = defaultdict(set)
     for pot, cells in pots:
         sides_on[pot.day, cells].add(pot.side)

@@ -2,7 +2,7 @@
 
 A small set, in this order; the first that holds is given.
 
-cannot tell    nothing can be held against anything: a variant never poured or
+cannot tell    nothing can be compared: a variant never poured or
                measured, one pot of each, two groups that changed together
 better         what was set to be poured is poured (``until``), adjusted p <= 0.05,
                and the difference is at least what matters, in the same direction
@@ -24,7 +24,7 @@ from msgspec import Struct
 
 from journal.comparison.confounding import Confounder
 from journal.comparison.intervals import Interval
-from journal.comparison.observed import Better, ComparedMeasure, VariantTrialKind
+from journal.comparison.observed import Better, ComparedMeasure
 from journal.comparison.power import MOST_TRIALS, TrialsNeeded
 
 VerdictCode = Literal["better", "differs", "no difference", "leaning", "too few", "cannot tell"]
@@ -140,16 +140,15 @@ def verdict(
     """The verdict of one comparison by a measure, in words."""
     code = verdict_code(evidence, better)
     name = favoured(evidence.excess, better, between)
+    where = "with both" if trials == "designs" else "of each"
     words = {
         "better": f"{name} is better by {by}",
         "differs": f"{name} has the greater {by}",
         "no difference": "no difference worth the name",
         "leaning": f"leaning to {name}" if better else f"leaning to {name}: greater {by}",
-        "too few": f"too few: {_more_words(more, trials)} of each would tell",
+        "too few": f"too few: {_more_words(more, trials)} {where} would tell",
         "cannot tell": f"cannot tell: {evidence.cannot}",
     }[code]
-    if trials == "designs" and code == "too few":
-        words = f"too few: {_more_words(more, trials)} with both would tell"
     so_far = not evidence.reached
     if so_far and code != "cannot tell":
         words = f"so far: {words}"
@@ -162,7 +161,7 @@ def verdict(
     )
 
 
-def _more_words(more: TrialsNeeded, trials: TrialKind | VariantTrialKind) -> str:
+def _more_words(more: TrialsNeeded, trials: TrialKind) -> str:
     if more.each >= MOST_TRIALS:
         return f"thousands more {trials}"
     return f"about {more.each} more {trials if more.each > 1 else trials[:-1]}"

@@ -65,7 +65,7 @@ def test_three_bars_of_one_pot_decide_nothing() -> None:
     found = only(compare_variants(bars, [LIP], TRIMS, replace(BY_LIP, until=1)))
     assert found.p == pytest.approx(0.1, rel=EXACT)
     assert (found.low, found.high) == (None, None)
-    assert found.held.no_interval == "too few"
+    assert found.contrast.no_interval == "too few"
     assert found.verdict.words == "leaning to straight"
     assert any("no 95 % interval from 3 against 3 bars" in text for text in sentences(found))
 
@@ -126,7 +126,7 @@ def test_all_kept_on_both_sides() -> None:
     reach = 1.644854**2 / (40 + 1.644854**2)
     assert found.within is not None
     assert (found.within.low, found.within.high) == pytest.approx((-reach, reach), abs=1e-6)
-    assert found.held.no_interval == ""
+    assert found.contrast.no_interval == ""
 
 
 def test_the_spread_beside_pots() -> None:
@@ -143,7 +143,7 @@ def test_the_spread_beside_pots() -> None:
     # all, over 2, which is less than the bars of a pot already make of it.
     assert spread.within_pots == pytest.approx(math.sqrt(20 / 4), rel=EXACT)
     assert spread.between_pots == 0
-    assert (spread.bars, spread.pots, spread.days, spread.days_in_pots) == (8, 4, 4, True)
+    assert (spread.pots, spread.days_in_pots) == (4, True)
 
 
 def test_the_day_of_asking_counts() -> None:
@@ -380,7 +380,7 @@ def test_all_equal(bars: int, code: str) -> None:
     found = only(compare_variants(pots(((0.0,) * bars, (0.0,) * bars)), [LIP], TRIMS))
     assert (found.p, found.difference) == (1, 0)
     assert (found.low, found.high) == (None, None)
-    assert found.held.no_interval == "all the same"
+    assert found.contrast.no_interval == "all the same"
     assert found.verdict.code == code
     if code == "too few":
         assert found.more.each == 11 - bars
@@ -436,7 +436,7 @@ def test_spread_of_pots_and_days() -> None:
     bars = pots(((1.0, 1.2), (0.5, 0.7)), ((3.0, 3.2), (2.5, 2.7)))
     found = only(compare_variants(bars, [LIP], TRIMS))
     assert found.spread is not None
-    assert (found.spread.pots, found.spread.days, found.spread.days_in_pots) == (2, 2, True)
+    assert (found.spread.pots, found.spread.days_in_pots) == (2, True)
     # Each side 0.2 apart within a pot; pots 2 apart.
     assert found.spread.within_pots == pytest.approx((8 * 0.01 / 5) ** 0.5)
     assert found.spread.between_pots == pytest.approx(2**0.5, rel=0.01)

@@ -133,14 +133,14 @@ def test_designs_with_both_trims_are_rows(tmp_path: Path) -> None:
     # A trim is cut bar by bar. 2 and 4 against 1 (of the two, one bar has lost its detail);
     # 1.5 against 1; one alone.
     assert [row.difference for row in result.rows] == [-2.0, None, -0.5]
-    assert [row.held.laid.by for row in result.rows] == ["bars"] * 3
+    assert [row.contrast.trials.by for row in result.rows] == ["bars"] * 3
     assert [side.lifted for side in result.rows[0].sides] == [0, 1]
     assert (result.paired, result.below) == (2, 2)
 
 
 def test_what_differs_beside_what_is_compared(tmp_path: Path) -> None:
     (result,) = asked(tmp_path, "trim").results
-    bars = {row.design: row.held.laid.fit[0][0] for row in result.rows}
+    bars = {row.design: row.contrast.trials.fit[0][0] for row in result.rows}
     assert bars["leaf"].conditions == {
         "base": "plain and milk",
         "mould": "six",
@@ -172,7 +172,7 @@ def test_what_is_compared_does_not_explain_itself(
 ) -> None:
     found = asked(tmp_path, between)
     rows = {row.design: row for row in found.results[0].rows}
-    (bar,) = (bar for side in rows["moth"].held.laid.fit for bar in side)
+    (bar,) = (bar for side in rows["moth"].contrast.trials.fit for bar in side)
     assert set(bar.conditions) == beside
 
 
@@ -186,7 +186,7 @@ def test_colours_of_a_layer_do_not_explain_themselves(tmp_path: Path, key: str) 
     found = compare_designs(notebook).across["asked"]
     assert found.values == ("blue and slate", "ochre and slate")
     for row in found.results[0].rows:
-        for side in row.held.laid.fit:
+        for side in row.contrast.trials.fit:
             assert all("colourant" not in bar.conditions for bar in side)
             assert all("fragrance" in bar.conditions for bar in side)
 
@@ -208,7 +208,7 @@ def test_seasons(tmp_path: Path, month: int, season: str) -> None:
     )
     (result,) = compare_designs(notebook).across["asked"].results
     (row,) = (row for row in result.rows if row.design == "plain")
-    assert row.held.laid.fit[0][0].conditions["season"] == season
+    assert row.contrast.trials.fit[0][0].conditions["season"] == season
 
 
 @pytest.mark.parametrize(
@@ -254,7 +254,7 @@ def test_moulds_are_of_a_whole_pot(tmp_path: Path) -> None:
     assert found.values == ("four", "six")
     (result,) = found.results
     assert result.paired == 0
-    assert {row.held.laid.by for row in result.rows} == {"pots"}
+    assert {row.contrast.trials.by for row in result.rows} == {"pots"}
 
 
 def test_pairs_that_no_design_has_are_left_out(tmp_path: Path) -> None:

@@ -193,28 +193,28 @@ def test_across_designs_counts_a_design_once(compared: ComparisonResults) -> Non
     assert found.results[0].verdict.code != "better"
 
 
-def has_no_bars(held: Contrast) -> bool:
-    behind = [held.laid.fit, *(stratum.bars for stratum in held.laid.strata)]
+def has_no_bars(contrast: Contrast) -> bool:
+    behind = [contrast.trials.fit, *(stratum.bars for stratum in contrast.trials.strata)]
     return all(bars == ((), ()) for bars in behind)
 
 
 def test_what_is_kept_is_the_same_but_for_the_bars(compared: ComparisonResults) -> None:
     (across,) = compared.across["trims"].results
     (kept,) = compact_answer(compared.across["trims"]).results
-    assert not any(has_no_bars(row.held) for row in across.rows)
-    assert all(has_no_bars(row.held) for row in kept.rows)
-    held = [row.held for row in across.rows]
-    rows = tuple(replace(row, held=was) for row, was in zip(kept.rows, held, strict=True))
+    assert not any(has_no_bars(row.contrast) for row in across.rows)
+    assert all(has_no_bars(row.contrast) for row in kept.rows)
+    contrasts = [row.contrast for row in across.rows]
+    rows = tuple(replace(row, contrast=was) for row, was in zip(kept.rows, contrasts, strict=True))
     assert replace(kept, rows=rows) == across
 
     leaf = compared.designs["leaf"]
     of_leaf = compact_results(leaf)
     assert (of_leaf.design, of_leaf.variants) == (leaf.design, leaf.variants)
     for entry, was in zip(of_leaf.comparisons, leaf.comparisons, strict=True):
-        assert has_no_bars(entry.held)
-        assert replace(entry, held=was.held) == was
-        values = [stratum.values for stratum in entry.held.laid.strata]
-        assert values == [stratum.values for stratum in was.held.laid.strata]
+        assert has_no_bars(entry.contrast)
+        assert replace(entry, contrast=was.contrast) == was
+        values = [stratum.values for stratum in entry.contrast.trials.strata]
+        assert values == [stratum.values for stratum in was.contrast.trials.strata]
 
 
 @pytest.mark.parametrize(

@@ -20,8 +20,8 @@ TINT = ("violet", "blue")
 TEMPERATURE = ("warm", "cool")
 
 
-def values(laid: Trials) -> list[tuple[tuple[float, ...], tuple[float, ...]]]:
-    return [stratum.values for stratum in laid.strata]
+def values(trials: Trials) -> list[tuple[tuple[float, ...], tuple[float, ...]]]:
+    return [stratum.values for stratum in trials.strata]
 
 
 def test_bars_within_pots() -> None:
@@ -31,13 +31,13 @@ def test_bars_within_pots() -> None:
         *bars_of("B", "close", (2.0,)),
         *bars_of("B", "straight", (0.5, 0.0)),
     ]
-    laid = build_trials(bars, LIP, TRIM, "", "bars")
-    assert values(laid) == [((1.5, 1.0), (0.0,)), ((2.0,), (0.5, 0.0))]
-    assert laid.by == "bars"
-    assert not laid.went_with_pot
-    assert [side.trials for side in laid.sides] == [3, 3]
-    assert [side.pours for side in laid.sides] == [2, 2]
-    assert laid.why == ""
+    trials = build_trials(bars, LIP, TRIM, "", "bars")
+    assert values(trials) == [((1.5, 1.0), (0.0,)), ((2.0,), (0.5, 0.0))]
+    assert trials.by == "bars"
+    assert not trials.went_with_pot
+    assert [side.trials for side in trials.sides] == [3, 3]
+    assert [side.pours for side in trials.sides] == [2, 2]
+    assert trials.why == ""
 
 
 def test_a_pot_with_one_variant_says_nothing_about_trim() -> None:
@@ -46,10 +46,10 @@ def test_a_pot_with_one_variant_says_nothing_about_trim() -> None:
         *bars_of("A", "straight", (0.0,)),
         *bars_of("B", "close", (2.0, 2.5)),
     ]
-    laid = build_trials(bars, LIP, TRIM, "", "bars")
-    assert values(laid) == [((1.5, 1.0), (0.0,))]
-    assert [side.alone for side in laid.sides] == [2, 0]
-    assert [side.measured for side in laid.sides] == [4, 1]
+    trials = build_trials(bars, LIP, TRIM, "", "bars")
+    assert values(trials) == [((1.5, 1.0), (0.0,))]
+    assert [side.alone for side in trials.sides] == [2, 0]
+    assert [side.measured for side in trials.sides] == [4, 1]
 
 
 def test_two_pots_of_one_pour_are_two_strata() -> None:
@@ -64,11 +64,11 @@ def test_two_pots_of_one_pour_are_two_strata() -> None:
 
 def test_trim_that_lived_in_its_pot_goes_by_pots() -> None:
     bars = [*bars_of("A", "close", (1.5, 1.0, 1.5)), *bars_of("B", "straight", (0.0, 0.0, 0.5))]
-    laid = build_trials(bars, LIP, TRIM, "", "bars")
-    assert laid.by == "pots"
-    assert laid.went_with_pot
-    assert values(laid) == [((1.5,), (0.0,))]
-    assert laid.why == "one pot of each"
+    trials = build_trials(bars, LIP, TRIM, "", "bars")
+    assert trials.by == "pots"
+    assert trials.went_with_pot
+    assert values(trials) == [((1.5,), (0.0,))]
+    assert trials.why == "one pot of each"
 
 
 def test_one_value_a_pot_the_median_of_its_bars() -> None:
@@ -78,11 +78,11 @@ def test_one_value_a_pot_the_median_of_its_bars() -> None:
         *bars_of("C", "cool", (0.5,)),
         *bars_of("D", "cool", (0.0, 0.0, 1.0, 1.0)),
     ]
-    laid = build_trials(bars, LIP, TEMPERATURE, "", "pots")
-    assert values(laid) == [((2.0, 2.0), (0.5, 0.5))]
-    assert laid.days_apart
-    assert not laid.merged
-    assert laid.why == ""
+    trials = build_trials(bars, LIP, TEMPERATURE, "", "pots")
+    assert values(trials) == [((2.0, 2.0), (0.5, 0.5))]
+    assert trials.days_apart
+    assert not trials.merged
+    assert trials.why == ""
 
 
 def test_yes_no_of_a_pot_is_the_share_of_its_bars() -> None:
@@ -90,9 +90,9 @@ def test_yes_no_of_a_pot_is_the_share_of_its_bars() -> None:
         *bars_of("A", "warm", (True, True, False), "keep"),
         *bars_of("B", "cool", (False, False), "keep"),
     ]
-    laid = build_trials(bars, KEEP, TEMPERATURE, "", "pots")
-    assert values(laid) == [((2 / 3,), (0.0,))]
-    assert not laid.whole
+    trials = build_trials(bars, KEEP, TEMPERATURE, "", "pots")
+    assert values(trials) == [((2 / 3,), (0.0,))]
+    assert not trials.whole
     whole = [*bars_of("A", "warm", (True,), "keep"), *bars_of("B", "cool", (False, False), "keep")]
     assert build_trials(whole, KEEP, TEMPERATURE, "", "pots").whole
 
@@ -106,9 +106,9 @@ def test_pots_of_one_day_are_held_together() -> None:
         *bars_of("C", "warm", (9.0,)),
         *bars_of("D", "cool", (0.0,)),
     ]
-    laid = build_trials(bars, LIP, TEMPERATURE, "", "pots")
-    assert values(laid) == [((2.0,), (1.0,)), ((4.0,), (3.5,)), ((9.0,), (0.0,))]
-    assert laid.days_apart
+    trials = build_trials(bars, LIP, TEMPERATURE, "", "pots")
+    assert values(trials) == [((2.0,), (1.0,)), ((4.0,), (3.5,)), ((9.0,), (0.0,))]
+    assert trials.days_apart
 
 
 def test_pots_of_a_day_with_one_variant_are_one_trial() -> None:
@@ -118,10 +118,10 @@ def test_pots_of_a_day_with_one_variant_are_one_trial() -> None:
         *bars_of("C", "cool", (1.0,), on=1),
         *bars_of("D", "cool", (1.5,), on=1),
     ]
-    laid = build_trials(bars, LIP, TEMPERATURE, "", "pots")
-    assert values(laid) == [((3.0,), (1.25,))]
-    assert laid.merged == 2
-    assert laid.why == "one day of each"
+    trials = build_trials(bars, LIP, TEMPERATURE, "", "pots")
+    assert values(trials) == [((3.0,), (1.25,))]
+    assert trials.merged == 2
+    assert trials.why == "one day of each"
     same_day = [*bars_of("A", "warm", (2.0,), on=0), *bars_of("B", "warm", (4.0,), on=0)]
     same_day += [*bars_of("C", "cool", (1.0,), on=0), *bars_of("D", "cool", (1.5,), on=0)]
     assert values(build_trials(same_day, LIP, TEMPERATURE, "", "pots")) == [
@@ -168,10 +168,10 @@ def test_two_groups_that_changed_together(pours: str) -> None:
         *grouped(pours[1], "straight", "blue", (1.0, 1.0)),
     ]
     for group, between, by in (("trim", TRIM, "bars"), ("tint", TINT, "pots")):
-        laid = build_trials(bars, LIP, between, group, by)  # type: ignore[arg-type]
-        assert laid.strata == ()
+        trials = build_trials(bars, LIP, between, group, by)  # type: ignore[arg-type]
+        assert trials.strata == ()
         other = "tint" if group == "trim" else "trim"
-        assert laid.why == f"{group} and {other} changed together"
+        assert trials.why == f"{group} and {other} changed together"
 
 
 def test_pots_with_unlike_mixes() -> None:
@@ -186,10 +186,10 @@ def test_pots_with_unlike_mixes() -> None:
         *grouped("C", "straight", "violet", (2.0,)),
         *grouped("D", "close", "blue", (5.0,)),
     ]
-    laid = build_trials(bars, LIP, TINT, "tint", "pots")
+    trials = build_trials(bars, LIP, TINT, "tint", "pots")
     # All four by their close bars, against three by both trims.
-    assert values(laid) == [((2.0, 4.0), (3.0, 5.0))]
-    assert [side.alone for side in laid.sides] == [0, 0]
+    assert values(trials) == [((2.0, 4.0), (3.0, 5.0))]
+    assert [side.alone for side in trials.sides] == [0, 0]
 
 
 def test_pots_with_nothing_in_common_but_like_pairs() -> None:
@@ -199,19 +199,19 @@ def test_pots_with_nothing_in_common_but_like_pairs() -> None:
         *grouped("C", "straight", "violet", (4.0,)),
         *grouped("D", "straight", "blue", (5.0,)),
     ]
-    laid = build_trials(bars, LIP, TINT, "tint", "pots")
-    assert values(laid) == [((2.0,), (3.0,)), ((4.0,), (5.0,))]
+    trials = build_trials(bars, LIP, TINT, "tint", "pots")
+    assert values(trials) == [((2.0,), (3.0,)), ((4.0,), (5.0,))]
 
 
 def test_not_measured_and_why() -> None:
     bars = bars_of("A", "close", (1.5, None, 1.0, True, -1.0), lifted=(2,))
     bars += bars_of("A", "straight", (0.5, 0.0))
-    laid = build_trials(bars, LIP, TRIM, "", "bars")
-    close = laid.sides[0]
+    trials = build_trials(bars, LIP, TRIM, "", "bars")
+    close = trials.sides[0]
     assert (close.poured, close.measured, close.not_measured) == (5, 1, 4)
     # A lifted detail has no lip, whatever is written; yes is no lip, nor is -1 mm.
     assert (close.lifted, close.not_noted, close.left_out) == (1, 1, 2)
-    assert values(laid) == [((1.5,), (0.5, 0.0))]
+    assert values(trials) == [((1.5,), (0.5, 0.0))]
     assert close.middle == 1.5
 
 
@@ -227,9 +227,9 @@ def test_ratings_out_of_range(rating: float | bool) -> None:
         *bars_of("A", "close", (4.0, rating), "relief"),
         *bars_of("A", "straight", (5.0,), "relief"),
     ]
-    laid = build_trials(bars, RELIEF, TRIM, "", "bars")
-    assert laid.sides[0].left_out == 1
-    assert values(laid) == [((4.0,), (5.0,))]
+    trials = build_trials(bars, RELIEF, TRIM, "", "bars")
+    assert trials.sides[0].left_out == 1
+    assert values(trials) == [((4.0,), (5.0,))]
 
 
 def test_a_number_is_no_yes() -> None:
@@ -237,8 +237,8 @@ def test_a_number_is_no_yes() -> None:
         *bars_of("A", "close", (1.0, True), "keep"),
         *bars_of("A", "straight", (False,), "keep"),
     ]
-    laid = build_trials(bars, KEEP, TRIM, "", "bars")
-    assert (laid.sides[0].left_out, laid.sides[0].yes, laid.sides[0].middle) == (1, 1, 1.0)
+    trials = build_trials(bars, KEEP, TRIM, "", "bars")
+    assert (trials.sides[0].left_out, trials.sides[0].yes, trials.sides[0].middle) == (1, 1, 1.0)
 
 
 def test_never_poured_and_never_measured() -> None:

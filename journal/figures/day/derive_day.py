@@ -32,6 +32,7 @@ from journal.figures.heat.derive_heat import usual_room
 from journal.figures.heat.pot_rates import RateLine, forecast_rate
 from journal.figures.shop.cost import hands_on_minutes, median_or_none
 from journal.figures.shop.derive_shop import tidying_minutes
+from journal.records.models.readings import mark_of
 from journal.records.models.settings import Settings
 from journal.records.models.then import read_step
 from journal.records.models.write_up import Design, HandsOn, Layer
@@ -65,7 +66,7 @@ class OrderDay(Struct, frozen=True):
     """An order by the clock.
 
     ``sheet`` is None, with the reason in ``why``, where the steps fit no day.
-    ``assumed`` says what was taken for what is not written; ``begin_by`` is the last
+    ``assumed`` says what stands in for what is not written; ``begin_by`` is the last
     day to begin on, to be done the day before it is due.
     """
 
@@ -85,14 +86,9 @@ def derive_day(
     clock: DayClock,
     ask: Memo = in_process_memo,
 ) -> OrderDay:
-    """All rounds of an order, scheduled for one pair of hands.
+    """The day sheet of all rounds of an order for one pair of hands, and what it assumes.
 
-    Takes:  notebook  of the order
-            order     from ``derive_order``
-            rates     how fast the studio's pots cooled
-            clock     when the first day begins, and when hands are there
-            ask       calls what takes long
-    Gives:  the day sheet, and what was assumed for it
+    ``rates`` says how fast the studio's pots cooled; ``ask`` calls what takes long.
     """
     assumed: dict[str, None] = {}
     rounds = rounds_of_order(notebook.settings, order.lines, rates, assumed)
@@ -107,13 +103,10 @@ def derive_day(
 
 
 def plan_day_hashable(
-    rounds: tuple[CastingRound, ...], there: tuple[tuple[str, int], ...], clock: DayClock
+    rounds: tuple[CastingRound, ...], capacity: tuple[tuple[str, int], ...], clock: DayClock
 ) -> DaySheet:
-    """``plan_day`` with arguments that can be hashed.
-
-    Takes:  there  each resource, and how many there are of it
-    """
-    return plan_day(rounds, dict(there), start_min=clock.start_min, hours=clock.hours)
+    """``plan_day`` with arguments that can be hashed, the capacity in pairs."""
+    return plan_day(rounds, dict(capacity), start_min=clock.start_min, hours=clock.hours)
 
 
 def capacities(settings: Settings, lines: Sequence[OrderedLine]) -> dict[str, int]:
@@ -136,14 +129,14 @@ def rounds_of_order(
     settings: Settings, lines: Sequence[OrderedLine], rates: RateLine, assumed: dict[str, None]
 ) -> tuple[CastingRound, ...]:
     """Every round of every line as steps and holds; what was assumed is added to ``assumed``."""
-    found: list[CastingRound] = []
+    rounds: list[CastingRound] = []
     for line in lines:
         several = sum(other.design.id == line.design.id for other in lines) > 1
         name = f"{line.design.title} ({line.number})" if several else line.design.title
         for number, bars in enumerate(line.rounds, start=1):
             round_name = f"{name}, {number} of {len(line.rounds)}" if len(line.rounds) > 1 else name
-            found.append(_round(settings, line, round_name, bars, rates, assumed))
-    return tuple(found)
+            rounds.append(_round(settings, line, round_name, bars, rates, assumed))
+    return tuple(rounds)
 
 
 def _round(
@@ -154,6 +147,7 @@ def _round(
     rates: RateLine,
     assumed: dict[str, None],
 ) -> CastingRound:
+    """One round of a line as steps and holds."""
     places = line.places
     pour_min, tidy_min = _hands_on_minutes(line, bars, assumed)
     share = bars / line.bars
@@ -181,19 +175,12 @@ def _round(
             set_min, melt_min = next(minutes), MELT_MIN + cooling_min
         hot.add(pot)
         keeps.append(_keeping_minutes(layer, melt_g, room_c, rates))
-        steps.append(
-            LayerSteps(
-                layer.name,
-                pot,
-                set_min,
-                melt_min,
-                next(minutes),
-                tuple(
-                    FollowingStep(DO, then.text, next(minutes)) if then.kind == DO else then
-                    for then in thens
-                ),
-            )
+        own_min = next(minutes)
+        following = tuple(
+            FollowingStep(DO, then.text, next(minutes)) if then.kind == DO else then
+            for then in thens
         )
+        steps.append(LayerSteps(layer.name, pot, set_min, melt_min, own_min, following))
     assumed[f"a pot takes {MELT_MIN} min to melt"] = None
     cavities = -(-bars // places.bars_each)
     return round_of(
@@ -219,18 +206,14 @@ def _hands_on_minutes(line: OrderedLine, bars: int, assumed: dict[str, None]) ->
     """Whole hands-on minutes of one round: pouring, and unmoulding and tidying."""
     recipe = line.variant.recipe
     written = recipe.minutes or HandsOn()
-    places = line.places
+    title = line.design.title
     if written.pour is None:
-        assumed[
-            f"{line.design.title}: {POUR_MIN} min of pouring a round, since none is written"
-        ] = None
-    a_round = places.a_round
+        assumed[f"{title}: {POUR_MIN} min of pouring a round, since none is written"] = None
+    a_round = line.places.a_round
     written_rounds = 1 if a_round is None else -(-recipe.bars // a_round)
     measured = median_or_none(tidying_minutes(line.design, line.variant.name))
     if measured is None and written.tidy is None:
-        assumed[f"{line.design.title}: {TIDY_MIN} min of tidying a bar, since none was timed"] = (
-            None
-        )
+        assumed[f"{title}: {TIDY_MIN} min of tidying a bar, since none was timed"] = None
     tidy = written.tidy if written.tidy is not None else TIDY_MIN * recipe.bars
     pour = written.pour if written.pour is not None else float(POUR_MIN * written_rounds)
     pour_min, tidy_min = hands_on_minutes(
@@ -257,7 +240,7 @@ def _steps_after_pour(
     layers = line.variant.recipe.layers
     layer = layers[number]
     last = number == len(layers) - 1
-    found: list[FollowingStep] = []
+    steps: list[FollowingStep] = []
     tasks: list[str] = []
     for step in map(read_step, layer.then):
         waits = step.kind != "other" and step.minutes is not None
@@ -265,26 +248,26 @@ def _steps_after_pour(
             tasks.append(step.text)
             continue
         if tasks:
-            found.append(FollowingStep(DO, "; ".join(tasks), 0))
+            steps.append(FollowingStep(DO, "; ".join(tasks), 0))
             tasks = []
         if step.kind == "unmould":
             minutes = math.ceil(step.minutes) if step.minutes is not None else UNMOULD_MIN
-            found.append(FollowingStep(UNMOULD, "set in the mould", minutes))
+            steps.append(FollowingStep(UNMOULD, "set in the mould", minutes))
             break
         assert step.minutes is not None
         kind = CHILL if step.kind == "chill" else REST
-        found.append(FollowingStep(kind, step.text, math.ceil(step.minutes)))
+        steps.append(FollowingStep(kind, step.text, math.ceil(step.minutes)))
     else:
         if tasks and not last:
-            found.append(FollowingStep(DO, "; ".join(tasks), 0))
-    if last and not any(then.kind == UNMOULD for then in found):
-        found.append(FollowingStep(UNMOULD, "set in the mould", UNMOULD_MIN))
+            steps.append(FollowingStep(DO, "; ".join(tasks), 0))
+    if last and not any(then.kind == UNMOULD for then in steps):
+        steps.append(FollowingStep(UNMOULD, "set in the mould", UNMOULD_MIN))
         assumed[f"{line.design.title}: unmoulded after {UNMOULD_MIN // 60} h"] = None
-    sets = not found or all(then.kind == DO for then in found)
+    sets = not steps or all(then.kind == DO for then in steps)
     if number == 0 and not last and line.variant.recipe.mat is not None and sets:
-        found.insert(0, FollowingStep(REST, f"rest {SET_MIN} min", SET_MIN))
+        steps.insert(0, FollowingStep(REST, f"rest {SET_MIN} min", SET_MIN))
         assumed[f"{line.design.title}: the {layer.name} rests {SET_MIN} min"] = None
-    return tuple(found)
+    return tuple(steps)
 
 
 def _cooling_minutes(
@@ -311,13 +294,13 @@ def _cooling_minutes(
 
 def _read_minutes(design: Design, pot: str) -> list[float]:
     """How long the pot took in each pour, from its first reading to that marked as poured."""
-    found = []
+    minutes = []
     for pour in design.pours:
         own = [reading for reading in pour.readings if reading.pot == pot]
-        poured = [reading for reading in own if reading.did.partition(" ")[0] == "poured"]
+        poured = [reading for reading in own if mark_of(reading) == "poured"]
         if poured:
-            found.append(poured[-1].minutes - own[0].minutes)
-    return found
+            minutes.append(poured[-1].minutes - own[0].minutes)
+    return minutes
 
 
 def _keeping_minutes(layer: Layer, melt_g: float, room_c: float, rates: RateLine) -> int:

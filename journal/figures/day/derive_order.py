@@ -27,13 +27,9 @@ from journal.figures.day.order import (
 )
 from journal.figures.derive import RecipeFigures, derive_recipe
 from journal.figures.pieces.derive_pieces import CastingPlaces, derive_pieces, places_of_recipe
+from journal.figures.recipe import derive_leftovers
 from journal.figures.recipe.derive_layers import FragranceFigures
-from journal.figures.recipe.derive_leftovers import (
-    LeftoverDraw,
-    OrderLineMasses,
-    amount_of,
-    draw_leftovers,
-)
+from journal.figures.recipe.derive_leftovers import LeftoverDraw
 from journal.figures.shop.derive_shop import COST, CUT
 from journal.quantities.kinds import Amount
 from journal.records.models.questions import OrderFile, OrderLine
@@ -144,11 +140,11 @@ def derive_order(
     needs = sum_needs([*_needs(shelf, lines), *sheets])
     used_up_g = {one.item: float(one.amount) for one in needs if one.kind == "leftovers"}
     drawing = [
-        OrderLineMasses(line.number, line.design.id, line.figures.masses)
+        derive_leftovers.OrderLineMasses(line.number, line.design.id, line.figures.masses)
         for line in lines
         if line.line.takes_leftovers
     ]
-    draws = draw_leftovers(shelf, drawing, used_up_g)
+    draws = derive_leftovers.draw_leftovers(shelf, drawing, used_up_g)
     fresh = tuple(_less_drawn(needs, draws))
     return OrderFigures(
         order=order,
@@ -191,6 +187,7 @@ def _line(notebook: Notebook, number: int, line: OrderLine, problems: list[Probl
 
 
 def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
+    """What the lines take of the shelf, design by design."""
     for line in lines:
         for layer, written in zip(
             line.figures.masses.layers, line.variant.recipe.layers, strict=True
@@ -199,21 +196,15 @@ def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
                 yield exact_need("leftovers", layer.leftover, GRAMS, layer.melt_g)
             else:
                 for base, melt_g in layer.bases:
-                    yield _need_in_shelf_unit(
-                        shelf.bases[base].on_hand, "bases", base, melt_g, None
-                    )
+                    yield _shelf_need(shelf.bases[base].on_hand, "bases", base, melt_g, None)
             poured_in = [oil for oil in layer.fragrances if not oil.from_leftover]
             for oil, dose in zip(poured_in, written.fragrance, strict=True):
                 on_hand = shelf.fragrances[oil.oil].on_hand
-                yield _need_in_shelf_unit(
-                    on_hand, "fragrances", oil.oil, *_known_amounts(oil, dose)
-                )
+                yield _shelf_need(on_hand, "fragrances", oil.oil, *_known_amounts(oil, dose))
             for one in layer.dosed:
                 if not one.by_eye:
                     on_hand = shelf.stirred_in(one.kind, one.name).on_hand
-                    yield _need_in_shelf_unit(
-                        on_hand, one.kind, one.name, one.mass_g, one.volume_ml
-                    )
+                    yield _shelf_need(on_hand, one.kind, one.name, one.mass_g, one.volume_ml)
         for name in line.variant.recipe.packaging:
             each = shelf.packaging[name].each or 1
             yield exact_need("packaging", name, EACH, -(-line.bars // each))
@@ -226,14 +217,14 @@ def _known_amounts(oil: FragranceFigures, dose: FragranceDose) -> tuple[float | 
     return (None, oil.volume_ml) if dose.dose.kind == "volume" else (oil.mass_g, None)
 
 
-def _need_in_shelf_unit(
+def _shelf_need(
     on_hand: Amount | None, kind: str, item: str, mass_g: float | None, volume_ml: float | None
 ) -> ShelfNeed:
     """A need in the unit that the shelf counts the thing in, if it is known in that."""
     amounts = {GRAMS: mass_g, MILLILITRES: volume_ml}
     first = MILLILITRES if kind == "fragrances" else GRAMS
-    wanted = _UNIT_OF[on_hand.kind] if on_hand is not None else first
-    for unit in (wanted, first, GRAMS, MILLILITRES):
+    shelf_unit = _UNIT_OF[on_hand.kind] if on_hand is not None else first
+    for unit in (shelf_unit, first, GRAMS, MILLILITRES):
         amount = amounts.get(unit)
         if amount is not None:
             return exact_need(kind, item, unit, amount)
@@ -254,7 +245,7 @@ def _on_hand(shelf: Shelf, needs: Sequence[ShelfNeed]) -> Iterator[OnHand]:
     for kind, item in dict.fromkeys((one.kind, one.item) for one in needs):
         record = shelf.of_kind(kind)[item]
         if kind == "leftovers":
-            on_hand_g = amount_of(shelf.leftovers[item])
+            on_hand_g = derive_leftovers.amount_of(shelf.leftovers[item])
             yield OnHand(
                 kind, item, GRAMS, None if on_hand_g is None else exact_fraction(on_hand_g)
             )
@@ -281,8 +272,8 @@ def _pieces(
     for pieces, sharing in by_pieces.items():
         if not pieces:
             for line in sharing:
-                wanted = -(-max(line.rounds) // line.places.bars_each)
-                _add_to_cut(cut, _to_cut(line, wanted, worn=False))
+                needed = -(-max(line.rounds) // line.places.bars_each)
+                _add_to_cut(cut, _to_cut(line, needed, worn=False))
             continue
         casts = sum(line.casts for line in sharing)
         worn = [figures[name].casts for name in pieces]
@@ -294,10 +285,10 @@ def _pieces(
     return tuple(wear), tuple(cut.values())
 
 
-def _add_to_cut(cut: dict[tuple[str, str | None, str], ToCut], wanted: ToCut) -> None:
-    key = (wanted.mat, wanted.mould, wanted.trim)
-    if key not in cut or cut[key].pieces < wanted.pieces:
-        cut[key] = wanted
+def _add_to_cut(cut: dict[tuple[str, str | None, str], ToCut], entry: ToCut) -> None:
+    key = (entry.mat, entry.mould, entry.trim)
+    if key not in cut or cut[key].pieces < entry.pieces:
+        cut[key] = entry
 
 
 def _to_cut(line: OrderedLine, pieces: int, *, worn: bool) -> ToCut:
@@ -311,9 +302,9 @@ def _to_cut(line: OrderedLine, pieces: int, *, worn: bool) -> ToCut:
 
 def _cost(lines: Sequence[OrderedLine]) -> OrderCost:
     sheets = [line.figures[COST].value for line in lines]
-    known = [None if sheet is None or sheet.missing else sheet for sheet in sheets]
-    costs = [None if sheet is None else sheet.batch.total for sheet in known]
-    prices = [None if sheet is None else sheet.batch_price for sheet in known]
+    complete = [None if sheet is None or sheet.missing else sheet for sheet in sheets]
+    costs = [None if sheet is None else sheet.batch.total for sheet in complete]
+    prices = [None if sheet is None else sheet.batch_price for sheet in complete]
     return OrderCost(tuple(zip(costs, prices, strict=True)), _sum(costs), _sum(prices))
 
 

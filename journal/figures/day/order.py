@@ -53,11 +53,7 @@ class ToBuy(Struct, frozen=True):
 def exact_need(kind: str, item: str, unit: str, amount: ExactNumber) -> ShelfNeed:
     """A need, with its amount made exact.
 
-    Takes:  kind, item  shelf and id
-            unit        "g", "mL" or "each"
-            amount      >= 0; scalar
-    Gives:  the need
-    Fails:  FigureError if amount is below 0 or unit unknown
+    Fails:  FigureError if the amount is below 0, or the unit none of ``UNITS``
     """
     if unit not in UNITS:
         raise FigureError(f'{item} is needed in "{unit}"; it must be one of {", ".join(UNITS)}')
@@ -67,7 +63,6 @@ def exact_need(kind: str, item: str, unit: str, amount: ExactNumber) -> ShelfNee
 def sum_needs(needs: Sequence[ShelfNeed]) -> tuple[ShelfNeed, ...]:
     """Needs summed over designs, pots and layers.
 
-    Takes:  needs  in any order
     Gives:  one need for each thing and unit, by shelf, id and unit
     Checked: 100 g and 50 g of one base are 150 g of it
     """

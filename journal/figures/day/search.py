@@ -82,7 +82,7 @@ class DayScheduler:
             for name in capacity
         }
 
-    def lay(self, steps: Sequence[StepPlace]) -> SchedulePlan | None:
+    def schedule(self, steps: Sequence[StepPlace]) -> SchedulePlan | None:
         """Starts for a list of steps, first come first served.
 
         A step that begins too long after the one before it pulls that one
@@ -117,6 +117,7 @@ class DayScheduler:
     def _place_once(
         self, steps: Sequence[StepPlace], earliest: Mapping[StepPlace, int]
     ) -> dict[StepPlace, int] | None:
+        """Starts for the list in one go, no step before ``earliest``; None at a dead end."""
         starts: dict[StepPlace, int] = {}
         hands: list[tuple[int, int]] = []
         for place, index in steps:
@@ -187,7 +188,7 @@ class DayScheduler:
     def better(self, plan: SchedulePlan, bound: int) -> SchedulePlan:
         """The best plan reached from one by moving single steps in its list.
 
-        Takes:  plan   of lay
+        Takes:  plan   of ``schedule``
                 bound  a last end that no plan can beat; the search stops there
         Gives:  a plan no worse
         Source: iterated local search; the moves are our own
@@ -200,9 +201,9 @@ class DayScheduler:
             for _ in range(SHUFFLED_STEPS):
                 moved = steps.pop(self.generator.randrange(len(steps)))
                 steps.insert(self.generator.randrange(len(steps) + 1), moved)
-            shuffled = self.lay(_in_order(self.rounds, steps))
+            shuffled = self.schedule(_in_order(self.rounds, steps))
             if shuffled is not None:
-                best = min(best, self._descend(shuffled, bound), key=lambda found: found.score)
+                best = min(best, self._descend(shuffled, bound), key=lambda one: one.score)
         return best
 
     def _descend(self, plan: SchedulePlan, bound: int) -> SchedulePlan:
@@ -212,9 +213,9 @@ class DayScheduler:
             for steps in _single_moves(plan.steps):
                 if self.steps_placed >= MOST_STEPS_PLACED:
                     return plan
-                found = self.lay(steps)
-                if found is not None and found.score < plan.score:
-                    plan = found
+                trial = self.schedule(steps)
+                if trial is not None and trial.score < plan.score:
+                    plan = trial
                     helped = True
                     break
         return plan
@@ -225,24 +226,24 @@ def round_orders(rounds: Sequence[CastingRound]) -> Iterator[tuple[int, ...]]:
 
     Source: common practice (priority rules), no source
     """
-    given = tuple(range(len(rounds)))
+    as_ordered = tuple(range(len(rounds)))
     if len(rounds) <= ALL_ORDERS_UP_TO:
         tried: set[tuple[str, ...]] = set()
-        for order in permutations(given):
+        for order in permutations(as_ordered):
             kinds = tuple(rounds[place].kind for place in order)
             if kinds not in tried:
                 tried.add(kinds)
                 yield order
         return
-    yield given
+    yield as_ordered
     hands = [hands_min(one) for one in rounds]
     length = [length_min(one) for one in rounds]
     # Longest first, longest waiting first, shortest hands first.
-    yield tuple(sorted(given, key=lambda place: -length[place]))
-    yield tuple(sorted(given, key=lambda place: hands[place] - length[place]))
-    yield tuple(sorted(given, key=lambda place: hands[place]))
+    yield tuple(sorted(as_ordered, key=lambda place: -length[place]))
+    yield tuple(sorted(as_ordered, key=lambda place: hands[place] - length[place]))
+    yield tuple(sorted(as_ordered, key=lambda place: hands[place]))
     by_kind: dict[str, list[int]] = {}
-    for place in given:
+    for place in as_ordered:
         by_kind.setdefault(rounds[place].kind, []).append(place)
     yield tuple(
         place for turn in zip_longest(*by_kind.values()) for place in turn if place is not None

@@ -7,21 +7,7 @@ from collections.abc import Mapping, Sequence
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.day.search import (
-    ORDERS_IMPROVED,
-    DayScheduler,
-    Starts,
-    round_orders,
-    sequential_list,
-)
-from journal.figures.day.steps import (
-    MINUTES_A_DAY,
-    CastingRound,
-    WorkingHours,
-    check_round,
-    hands_min,
-    lower_bound_min,
-)
+from journal.figures.day import search, steps
 
 
 class TimedStep(Struct, frozen=True):
@@ -37,23 +23,21 @@ class TimedStep(Struct, frozen=True):
 class DaySheet(Struct, frozen=True):
     """The plan: steps by the clock, and how long it takes.
 
-    ``bound_min`` is a time that no plan can beat, hours aside; ``order`` names
-    the rounds by their first step.
+    ``order`` names the rounds by their first step.
     """
 
     steps: tuple[TimedStep, ...]
     order: tuple[str, ...]
     hands_on_min: int
     elapsed_min: int
-    bound_min: int
 
 
 def plan_day(
-    rounds: Sequence[CastingRound],
+    rounds: Sequence[steps.CastingRound],
     capacity: Mapping[str, int],
     *,
     start_min: int,
-    hours: WorkingHours | None,
+    hours: steps.WorkingHours | None,
 ) -> DaySheet:
     """Rounds scheduled by the clock for one pair of hands.
 
@@ -81,29 +65,29 @@ def plan_day(
         raise FigureError("there is no round to plan")
     if start_min < 0:
         raise FigureError(f"a start at minute {start_min}; it cannot be before midnight")
-    if hours is not None and not 0 <= hours.opens_min < hours.closes_min <= MINUTES_A_DAY:
+    if hours is not None and not 0 <= hours.opens_min < hours.closes_min <= steps.MINUTES_A_DAY:
         raise FigureError(f"hours from {hours.opens_min} to {hours.closes_min} are no working day")
     for one in rounds:
-        check_round(one, capacity, hours)
-    planner = DayScheduler(rounds, capacity, start_min, hours)
+        steps.check_round(one, capacity, hours)
+    planner = search.DayScheduler(rounds, capacity, start_min, hours)
     plans = [
         plan
-        for order in round_orders(rounds)
-        if (plan := planner.lay(sequential_list(rounds, order))) is not None
+        for order in search.round_orders(rounds)
+        if (plan := planner.schedule(search.sequential_list(rounds, order))) is not None
     ]
     if not plans:
         raise FigureError("the steps cannot be fitted in within their limits of time")
     plans.sort(key=lambda plan: plan.score)
     best = plans[0]
-    bound = lower_bound_min(rounds, capacity)
-    for plan in plans[:ORDERS_IMPROVED]:
+    bound = steps.lower_bound_min(rounds, capacity)
+    for plan in plans[: search.ORDERS_IMPROVED]:
         if best.score[0] - start_min <= bound:
             break
-        best = min(best, planner.better(plan, start_min + bound), key=lambda found: found.score)
-    return _sheet(rounds, best.starts, bound)
+        best = min(best, planner.better(plan, start_min + bound), key=lambda one: one.score)
+    return _sheet(rounds, best.starts)
 
 
-def _sheet(rounds: Sequence[CastingRound], starts: Starts, bound: int) -> DaySheet:
+def _sheet(rounds: Sequence[steps.CastingRound], starts: search.Starts) -> DaySheet:
     timed = [
         TimedStep(one.name, step.name, start, start + step.minutes, step.hands)
         for one, own in zip(rounds, starts, strict=True)
@@ -115,9 +99,8 @@ def _sheet(rounds: Sequence[CastingRound], starts: Starts, bound: int) -> DayShe
     return DaySheet(
         tuple(timed),
         tuple(rounds[place].name for place in by_first_step),
-        sum(hands_min(one) for one in rounds),
+        sum(steps.hands_min(one) for one in rounds),
         max(step.end_min for step in timed) - timed[0].start_min,
-        bound,
     )
 
 
@@ -128,5 +111,5 @@ def day_and_minute(minute: int) -> tuple[int, int]:
     """
     if minute < 0:
         raise FigureError(f"minute {minute}; the first day begins at 0")
-    day, rest = divmod(minute, MINUTES_A_DAY)
+    day, rest = divmod(minute, steps.MINUTES_A_DAY)
     return day + 1, rest

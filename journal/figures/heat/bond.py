@@ -16,31 +16,18 @@ liquid at one time or another.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
 from msgspec import Struct
+from msgspec.structs import asdict
 
 from journal.errors import FigureError
-from journal.figures.heat.bond_stack import (
-    VARIED,
-    BondModel,
-    BondSetting,
-    PourCourse,
-    setting_of,
-    shifted,
-)
+from journal.figures.common.arrays import Array
+from journal.figures.heat import bond_stack
+from journal.figures.heat.bond_case import BondCase
+from journal.figures.heat.bond_stack import BondModel, PourCourse
 from journal.figures.heat.conduction import contact_temperature, effusivity
 from journal.figures.heat.root_finder import rising_zeros
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    import numpy as np
-    from numpy.typing import NDArray
-
-    from journal.figures.heat.bond_case import BondCase
-
-    Array = NDArray[np.float64]
 
 # More of the detail liquid than this, and the relief is taken to be lost. Common practice, no
 # source.
@@ -55,25 +42,21 @@ WINDOW_TOLERANCE_C = 0.9
 LEAST_OVER_AIR_K = 3.0
 
 
-class BondOutcome(Struct, frozen=True):
-    """What one body pour does to the detail, with every property at its nominal value."""
+class CurvePoint(Struct, frozen=True):
+    """One point of the chart: what a pour temperature leads to, every property nominal."""
 
     pour_c: float
-    detail_c: float  # mean over the detail's depth, as the body reaches it
-    contact_c: float
     peak_interface_c: float
     softened_min: float  # FOLLOWED_MIN where it lasts longer
     remelted_share: float
+
+
+class BondOutcome(CurvePoint, frozen=True):
+    """What one body pour does to the detail, with every property at its nominal value."""
+
+    detail_c: float  # mean over the detail's depth, as the body reaches it
+    contact_c: float
     interface_c: tuple[tuple[float, float], ...]  # (minutes since the pour, degrees C)
-
-
-class CurvePoint(Struct, frozen=True):
-    """One point of the chart: what a pour temperature leads to."""
-
-    pour_c: float
-    peak_interface_c: float
-    softened_min: float
-    remelted_share: float
 
 
 class BondWindow(Struct, frozen=True):
@@ -125,40 +108,38 @@ def solve_bond(case: BondCase, planned_c: float, chart_c: tuple[float, ...]) -> 
     """
     model = BondModel(case, _settings(case))
     window, course = _window(model, (planned_c, *chart_c))
-    curve = tuple(
-        CurvePoint(
-            at_c,
-            float(course.interface_c[:, column].max()),
-            float(course.softened_min[column]),
-            float(course.remelted[column]),
-        )
-        for column, at_c in enumerate(chart_c, start=1)
-    )
+    curve = tuple(_point(course, column, at_c) for column, at_c in enumerate(chart_c, start=1))
     return BondSolution(window, _outcome(model, course, 0, planned_c), curve)
+
+
+def _point(course: PourCourse, column: int, pour_c: float) -> CurvePoint:
+    return CurvePoint(
+        pour_c,
+        float(course.interface_c[:, column].max()),
+        float(course.softened_min[column]),
+        float(course.remelted[column]),
+    )
 
 
 def _outcome(model: BondModel, course: PourCourse, column: int, pour_c: float) -> BondOutcome:
     """One pour onto the first of the model's settings."""
     setting = model.settings[0]
     surface_c = float(model.detail_start_c[0, -1])
-    history = course.interface_c[:, column]
+    history = course.interface_c[:, column].tolist()
     return BondOutcome(
-        pour_c=pour_c,
+        **asdict(_point(course, column, pour_c)),
         detail_c=float(model.detail_mean_c()[0]),
         contact_c=contact_temperature(
             effusivity(setting.body), pour_c, effusivity(setting.detail), surface_c
         ),
-        peak_interface_c=float(history.max()),
-        softened_min=float(course.softened_min[column]),
-        remelted_share=float(course.remelted[column]),
-        interface_c=tuple(zip((course.time_s / 60.0).tolist(), history.tolist(), strict=True)),
+        interface_c=tuple(zip((course.time_s / 60.0).tolist(), history, strict=True)),
     )
 
 
-def _settings(case: BondCase) -> tuple[BondSetting, ...]:
+def _settings(case: BondCase) -> tuple[bond_stack.BondSetting, ...]:
     """The nominal case, then the cases with one property at one of its ends, where they differ."""
-    nominal = setting_of(case)
-    ends = [setting_of(case, what, end) for what in VARIED for end in (-1, 1)]
+    nominal = bond_stack.setting_of(case)
+    ends = [bond_stack.setting_of(case, what, end) for what in bond_stack.VARIED for end in (-1, 1)]
     return (nominal, *(setting for setting in ends if setting != nominal))
 
 
@@ -218,7 +199,7 @@ def matching_softens(case: BondCase, coolest_c: tuple[float, ...]) -> tuple[floa
     for value in coolest_c:
         if not math.isfinite(value):
             raise FigureError(f"a pour temperature must be finite, not {value}")
-    nominal = setting_of(case)
+    nominal = bond_stack.setting_of(case)
     softens_c = nominal.detail.softens_c or 0.0
     # The detail must still be able to set where it is waited for.
     airs_c = [case.room_c, *(stay.air_c for stay in case.stays if stay.minutes is None)]
@@ -228,7 +209,7 @@ def matching_softens(case: BondCase, coolest_c: tuple[float, ...]) -> tuple[floa
 
     def evaluate(chosen: Sequence[int], cooling: Array) -> tuple[Array]:
         # ``cooling`` is -softens, so that the signal rises with it.
-        settings = tuple(shifted(nominal, -float(at) - softens_c) for at in cooling)
+        settings = tuple(bond_stack.shifted(nominal, -float(at) - softens_c) for at in cooling)
         pours = np.array([coolest_c[row] for row in chosen])
         course = BondModel(case, settings).pour(range(len(settings)), pours)
         body_softens = np.array([setting.body.softens_c for setting in settings])

@@ -7,16 +7,8 @@ import math
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.recipe.base_properties import (
-    AIR_FILM_W_M2K,
-    BENCH_MM,
-    MOULD_WALL_MM,
-    SILICONE,
-    WOOD,
-    BaseProperties,
-    PropertyRange,
-    SolidMaterial,
-)
+from journal.figures.recipe import base_properties
+from journal.figures.recipe.base_properties import BaseProperties, PropertyRange, SolidMaterial
 
 # The interface must stand in its melting range this long for a bond. Common practice has no
 # figure. Under a detail at room warmth or chilled anything from 0.1 to 5 min gives the same cool
@@ -60,12 +52,12 @@ class BondCase(Struct, frozen=True):
     detail_pour_c: float | None = None
     stays: tuple[DetailStay, ...] = ()
     detail_c: float | None = None
-    mould_mm: PropertyRange = MOULD_WALL_MM
-    mat_material: SolidMaterial = SILICONE
-    mould_material: SolidMaterial = SILICONE
-    bench_material: SolidMaterial = WOOD
-    bench_mm: float = BENCH_MM
-    air_film_w_m2k: PropertyRange = AIR_FILM_W_M2K
+    mould_mm: PropertyRange = base_properties.MOULD_WALL_MM
+    mat_material: SolidMaterial = base_properties.SILICONE
+    mould_material: SolidMaterial = base_properties.SILICONE
+    bench_material: SolidMaterial = base_properties.WOOD
+    bench_mm: float = base_properties.BENCH_MM
+    air_film_w_m2k: PropertyRange = base_properties.AIR_FILM_W_M2K
     hold_min: float = HOLD_MIN
 
     def __post_init__(self) -> None:

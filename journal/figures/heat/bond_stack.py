@@ -6,36 +6,19 @@ A row is one pour of one setting of the properties; all rows are solved at once.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
+from collections.abc import Sequence
+from typing import Literal, NamedTuple, get_args
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.errors import FigureError
+from journal.figures.common.arrays import Array
+from journal.figures.heat import conduction
 from journal.figures.heat.bond_case import FOLLOWED_MIN, BondCase
-from journal.figures.heat.conduction import (
-    HeatColumns,
-    HeatLayer,
-    HeatMaterial,
-    HeatStack,
-    StackFace,
-    columns_of,
-    conduct,
-    graded_mm,
-    heat_content,
-    interface_temperature,
-    liquid_fraction,
-    time_steps,
-)
+from journal.figures.heat.conduction import HeatLayer, HeatMaterial, HeatStack
+from journal.figures.heat.enthalpy import HeatColumns
 from journal.figures.recipe.base_properties import BaseProperties, PropertyRange, SolidMaterial
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
 
 # A detail that has not set by itself after this long never will at that room.
 SETTING_AT_MOST_MIN = 240.0
@@ -52,14 +35,6 @@ VariedProperty = Literal[
     "wall of the mould", "air film",
 ]  # fmt: skip
 VARIED: tuple[VariedProperty, ...] = get_args(VariedProperty)[1:]
-
-
-class StackCells(NamedTuple):
-    """Where the layers of a stack lie among its cells."""
-
-    detail: slice
-    body: slice
-    mat: slice
 
 
 class BondSetting(Struct, frozen=True):
@@ -97,29 +72,21 @@ class BondModel:
         self.case = case
         self.settings = settings
         self.finest_mm = min(FINEST_MM, case.detail_mm / 8.0, case.body_mm / 8.0)
-        self.mat_cells = (
-            tuple(reversed(graded_mm(case.mat_mm, self.finest_mm, 1.5))) if case.mat_mm else ()
-        )
-        self.detail_cells = tuple(reversed(graded_mm(case.detail_mm, self.finest_mm, 1.15)))
-        resting = columns_of([self._detail_on_mat(setting) for setting in settings])
-        mats = len(self.mat_cells)
+        self.mat_cells = _finest_on_top(case.mat_mm, self.finest_mm, 1.5) if case.mat_mm else ()
+        self.detail_cells = _finest_on_top(case.detail_mm, self.finest_mm, 1.15)
+        resting = conduction.columns_of([self._detail_on_mat(setting) for setting in settings])
         start_c = self._after_stays(resting)
-        self.detail_start_c: Array = start_c[:, mats:]
+        self.detail_start_c: Array = start_c[:, len(self.mat_cells) :]
         stacks = [self._whole_stack(setting) for setting in settings]
-        self.columns = columns_of(stacks)
-        shape = [len(layer.cells_mm) for layer in stacks[0].layers]
-        body = sum(shape[:-1])
-        detail = body - len(self.detail_cells)
-        self.cells = StackCells(
-            detail=slice(detail, body),
-            body=slice(body, body + shape[-1]),
-            mat=slice(detail - mats, detail),
-        )
+        self.columns = conduction.columns_of(stacks)
+        #: Place of the lowest cell of the body, which lies on the last one of the detail.
+        self.body_cell = sum(len(layer.cells_mm) for layer in stacks[0].layers[:-1])
         self.start_c: Array = self.columns.start_c.copy()
-        self.start_c[:, self.cells.mat.start : self.cells.detail.stop] = start_c
+        self.start_c[:, self.body_cell - start_c.shape[1] : self.body_cell] = start_c
         self.weights: Array = np.array(self.detail_cells) / case.detail_mm
 
     def detail_mean_c(self) -> Array:
+        """Mean temperature of the detail of each setting when the body is poured."""
         mean: Array = (self.detail_start_c * self.weights).sum(axis=1)
         return mean
 
@@ -132,18 +99,20 @@ class BondModel:
             raise FigureError(f"a pour temperature must be finite, not {pours.tolist()}")
         rows = np.asarray(chosen, dtype=np.intp)
         start_c = self.start_c[rows]
-        start_c[:, self.cells.body] = pours[:, np.newaxis]
+        start_c[:, self.body_cell :] = pours[:, np.newaxis]
         columns = replace(self.columns.rows(rows), start_c=start_c)
-        below_interface = self.cells.body.start - 1
+        below_interface = self.body_cell - 1
+        detail = slice(self.body_cell - len(self.detail_cells), self.body_cell)
         times: list[float] = []
         interface: list[Array] = []
-        detail = self.cells.detail
-        start_heat = heat_content(columns, start_c)
+        start_heat = conduction.heat_content(columns, start_c)
         highest_heat: Array = start_heat[:, detail]
-        steps = time_steps(FIRST_STEP_S, STEP_GROWTH, LONGEST_STEP_S, 60.0 * FOLLOWED_MIN)
-        for moment in conduct(columns, steps):
+        end_s = 60.0 * FOLLOWED_MIN
+        steps = conduction.time_steps(FIRST_STEP_S, STEP_GROWTH, LONGEST_STEP_S, end_s)
+        for moment in conduction.conduct(columns, steps):
+            cells_c = moment.temperature_c
             times.append(moment.time_s)
-            interface.append(interface_temperature(columns, below_interface, moment.temperature_c))
+            interface.append(conduction.interface_temperature(columns, below_interface, cells_c))
             highest_heat = np.maximum(highest_heat, moment.heat_j_m2[:, detail])
         softens_c = columns.softens_c[:, below_interface]
         # At the first instant the interface has the temperature of the first step. The mean of
@@ -152,13 +121,14 @@ class BondModel:
         interface_c = np.array([interface[0], *interface])
         full = np.zeros_like(start_heat)
         full[:, detail] = highest_heat
+        liquid = conduction.liquid_fraction(columns, full)[:, detail]
         return PourCourse(
             time_s=time_s,
             interface_c=interface_c,
             softened_min=_minutes_above(time_s, interface_c - softens_c),
             held_over_k=_warmest_held(time_s, interface_c, 60.0 * self.case.hold_min) - softens_c,
             # Summed row by row, so that a pour does not depend on those solved beside it.
-            remelted=(liquid_fraction(columns, full)[:, detail] * self.weights).sum(axis=1),
+            remelted=(liquid * self.weights).sum(axis=1),
         )
 
     def _detail_on_mat(self, setting: BondSetting) -> HeatStack:
@@ -173,7 +143,7 @@ class BondModel:
         if self.mat_cells:
             mat_c = case.room_c if case.detail_c is None else case.detail_c
             layers.insert(0, HeatLayer(setting.mat, self.mat_cells, mat_c))
-        face = StackFace(setting.film_w_m2k, case.room_c)
+        face = conduction.StackFace(setting.film_w_m2k, case.room_c)
         return HeatStack(tuple(layers), face, face)
 
     def _after_stays(self, columns: HeatColumns) -> Array:
@@ -188,8 +158,8 @@ class BondModel:
             if stay.minutes is None:
                 columns = replace(columns, start_c=self._until_set(columns))
                 continue
-            steps = time_steps(1.0, 1.2, 60.0, 60.0 * stay.minutes)
-            for moment in conduct(columns, steps):
+            steps = conduction.time_steps(1.0, 1.2, 60.0, 60.0 * stay.minutes)
+            for moment in conduction.conduct(columns, steps):
                 last_c = moment.temperature_c
             columns = replace(columns, start_c=last_c)
         return columns.start_c
@@ -200,13 +170,13 @@ class BondModel:
 
         sets_c = np.array([setting.sets_c for setting in self.settings])
         detail = slice(len(self.mat_cells), None)
-        found: Array = columns.start_c.copy()
-        waiting = found[:, detail].max(axis=1) > sets_c
-        steps = time_steps(1.0, 1.2, 10.0, 60.0 * SETTING_AT_MOST_MIN)
-        for moment in conduct(columns, steps):
+        reached_c: Array = columns.start_c.copy()
+        waiting = reached_c[:, detail].max(axis=1) > sets_c
+        steps = conduction.time_steps(1.0, 1.2, 10.0, 60.0 * SETTING_AT_MOST_MIN)
+        for moment in conduction.conduct(columns, steps):
             if not waiting.any():
-                return found
-            found[waiting] = moment.temperature_c[waiting]
+                return reached_c
+            reached_c[waiting] = moment.temperature_c[waiting]
             waiting &= moment.temperature_c[:, detail].max(axis=1) > sets_c
         raise FigureError(
             f"the detail does not set within {SETTING_AT_MOST_MIN:.0f} min "
@@ -217,18 +187,23 @@ class BondModel:
         """The whole stack, the body still to be set at its pour temperature."""
         case = self.case
         layers = (
-            (setting.bench, tuple(reversed(graded_mm(case.bench_mm, case.bench_mm / 10.0, 1.6)))),
+            (setting.bench, _finest_on_top(case.bench_mm, case.bench_mm / 10.0, 1.6)),
             (setting.mould, (setting.mould_mm / 2.0,) * 2 if setting.mould_mm > 0 else ()),
             (setting.mat, self.mat_cells),
             (setting.detail, self.detail_cells),
-            (setting.body, graded_mm(case.body_mm, self.finest_mm, GROWTH)),
+            (setting.body, conduction.graded_mm(case.body_mm, self.finest_mm, GROWTH)),
         )
-        air = StackFace(setting.film_w_m2k, case.room_c)
+        air = conduction.StackFace(setting.film_w_m2k, case.room_c)
         return HeatStack(
             tuple(HeatLayer(material, cells, case.room_c) for material, cells in layers if cells),
             air,
             air,
         )
+
+
+def _finest_on_top(thickness_mm: float, finest_mm: float, growth: float) -> tuple[float, ...]:
+    """The cells of a layer from the bottom up, the finest at the top."""
+    return tuple(reversed(conduction.graded_mm(thickness_mm, finest_mm, growth)))
 
 
 def setting_of(case: BondCase, what: VariedProperty = "", end: int = 0) -> BondSetting:
@@ -319,5 +294,5 @@ def _warmest_held(time_s: Array, interface_c: Array, hold_s: float) -> Array:
     spent_late = spent[reached, pour]
     spent_early = np.where(reached > 0, spent[np.maximum(reached - 1, 0), pour], 0.0)
     share = (hold_s - spent_early) / (spent_late - spent_early)
-    held: Array = early + share * (late - early)
-    return held
+    temperature_c: Array = early + share * (late - early)
+    return temperature_c

@@ -22,21 +22,15 @@ it melts, and any change of density or conductivity with temperature.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.heat.enthalpy import MeltingSystem
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
-
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
+from journal.figures.common.arrays import Array
+from journal.figures.heat.enthalpy import HeatColumns, MeltingSystem
 
 # Share of a time step that each implicit stage covers. Alexander, SIAM J. Numer. Anal. 14
 # (1977) 1006: 1 - 1/sqrt(2) makes the two-stage method L-stable and of second order.
@@ -97,31 +91,6 @@ class HeatStack(Struct, frozen=True):
     layers: tuple[HeatLayer, ...]
     bottom: StackFace
     top: StackFace
-
-
-class HeatColumns(Struct, frozen=True, eq=False):
-    """Stacks with the same cells, as arrays of shape (stack, cell); per m2 of face."""
-
-    width_m: Array
-    capacity: Array  # J/m2K outside the melting range
-    melting_capacity: Array  # J/m2K within it
-    melting_heat: Array  # J/m2 from softening to molten; 0 where nothing melts
-    softens_c: Array
-    molten_share: Array  # liquid fraction per J/m2 within the range; 0 where nothing melts
-    half_resistance: Array  # m2K/W from a cell's middle to its edge
-    link: Array  # W/m2K to the next cell up; 0 in the last
-    bottom_link: Array  # W/m2K, shape (stack,)
-    top_link: Array
-    bottom_c: Array
-    top_c: Array
-    start_c: Array
-
-    def rows(self, chosen: Sequence[int] | NDArray[np.intp]) -> HeatColumns:
-        """The chosen stacks, in that order; a stack may be chosen more than once."""
-        import numpy as np
-
-        pick = np.asarray(chosen, dtype=np.intp)
-        return HeatColumns(**{name: getattr(self, name)[pick] for name in self.__struct_fields__})
 
 
 class HeatMoment(NamedTuple):
@@ -186,7 +155,6 @@ def columns_of(stacks: Sequence[HeatStack]) -> HeatColumns:
     """Stacks with the same number of cells in each layer, as arrays.
 
     Takes:  stacks  at least one; layers may differ in everything but their number of cells
-    Gives:  Columns
     Fails:  FigureError if the stacks do not match
     Source: definition (conductances of half cells in series: heat passes a boundary between
             materials without a jump in temperature)
@@ -245,11 +213,7 @@ def columns_of(stacks: Sequence[HeatStack]) -> HeatColumns:
 def heat_content(columns: HeatColumns, temperature_c: Array) -> Array:
     """Heat in every cell at a temperature, in J/m2, from softening or from 0 C.
 
-    Takes:  columns        the stacks
-            temperature_c  degrees C; shape (stack, cell)
-    Gives:  J/m2; shape (stack, cell)
-    Source: definition (heat capacity outside the melting range, heat capacity and latent heat
-            spread evenly within it)
+    By the heat capacity outside the melting range, with latent heat spread evenly within it.
     """
     import numpy as np
 
@@ -260,26 +224,16 @@ def heat_content(columns: HeatColumns, temperature_c: Array) -> Array:
 
 
 def liquid_fraction(columns: HeatColumns, heat_j_m2: Array) -> Array:
-    """Share of each cell that is liquid; 0 where nothing melts.
-
-    Takes:  columns    the stacks
-            heat_j_m2  as in ``HeatMoment``; shape (stack, cell)
-    Gives:  0 to 1; shape (stack, cell)
-    Source: definition (linear over the melting range)
-    """
+    """Share of each cell that is liquid, linear over the melting range; 0 where nothing melts."""
     import numpy as np
 
     return np.clip(heat_j_m2 * columns.molten_share, 0.0, 1.0)
 
 
 def interface_temperature(columns: HeatColumns, cell: int, temperature_c: Array) -> Array:
-    """Temperature where a cell meets the next one up, from the heat that passes there.
+    """Temperature of each stack where ``cell`` meets the next one up.
 
-    Takes:  columns        the stacks
-            cell           the lower cell
-            temperature_c  degrees C; shape (stack, cell)
-    Gives:  degrees C; shape (stack,)
-    Source: definition (the same heat flows through both half cells)
+    From the temperatures of all cells: the same heat flows through both half cells.
     """
     below = columns.half_resistance[:, cell]
     above = columns.half_resistance[:, cell + 1]
@@ -295,7 +249,7 @@ def conduct(
     Takes:  columns      the stacks, with their starting temperatures
             times_s      rising, from above 0; seconds
             tolerance_c  how well temperature and heat of a cell must agree; degrees C; > 0
-    Gives:  one Moment for every time, computed when it is taken. A stack does not depend
+    Gives:  one HeatMoment for every time, computed when it is taken. A stack does not depend
             on the others beside it.
     Fails:  FigureError if the times do not rise
     Source: enthalpy method, Voller & Swaminathan, Numer. Heat Transfer B 19 (1991) 175, from
@@ -314,16 +268,7 @@ def conduct(
     outflow[:, 0] += c.bottom_link
     outflow[:, -1] += c.top_link
     heat = heat_content(c, c.start_c)
-    cells = MeltingSystem(
-        capacity=c.capacity,
-        melting_capacity=c.melting_capacity,
-        melting_heat=c.melting_heat,
-        softens_c=c.softens_c,
-        link=c.link,
-        outflow=outflow,
-        heat=heat,
-        tolerance_c=tolerance_c,
-    )
+    cells = MeltingSystem(c, outflow, heat, tolerance_c)
     outside = c.bottom_link * c.bottom_c + c.top_link * c.top_c
     heat_in = np.zeros(len(heat))
     time = 0.0
@@ -363,9 +308,9 @@ def contact_temperature(
     Source: Carslaw & Jaeger, Conduction of Heat in Solids, 2nd ed., sec. 2.15; Incropera eq. 5.63
     Checked: tests/reference/03-contact-temperature.csv
     """
-    for effusivity in (effusivity_1, effusivity_2):
-        if not (math.isfinite(effusivity) and effusivity > 0):
-            raise FigureError(f"an effusivity must be above 0, not {effusivity}")
+    for own in (effusivity_1, effusivity_2):
+        if not (math.isfinite(own) and own > 0):
+            raise FigureError(f"an effusivity must be above 0, not {own}")
     for temperature in (temperature_1_c, temperature_2_c):
         if not math.isfinite(temperature):
             raise FigureError(f"a temperature must be finite, not {temperature}")
@@ -374,11 +319,7 @@ def contact_temperature(
 
 
 def effusivity(material: HeatMaterial) -> float:
-    """How readily a body gives heat to what touches it, in W s0.5/m2K.
-
-    Gives:  sqrt(k rho c)
-    Source: definition
-    """
+    """How readily a body gives heat to what touches it: sqrt(k rho c), in W s0.5/m2K."""
     return math.sqrt(
         material.density_kg_m3 * material.heat_capacity_j_kgk * material.thermal_conductivity_w_mk
     )

@@ -9,21 +9,13 @@ helped.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Sequence
+from typing import NamedTuple
 
 from msgspec import Struct
 
 from journal.errors import FigureError
-from journal.figures.heat.newton_fit import (
-    FitCovariance,
-    departs_from_newton,
-    least_squares,
-    outliers,
-    spread_of,
-)
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
+from journal.figures.heat import newton_fit
 
 # Marks that begin a new run: heat was put in, or the pot holds less than before.
 NEW_RUN_MARKS = ("reheated", "drawn")
@@ -52,6 +44,7 @@ class CoolingReadings(Struct, frozen=True):
 
     @property
     def starts_min(self) -> float:
+        """The time of the first reading."""
         return self.readings[0].time_min
 
 
@@ -69,11 +62,7 @@ class TemperatureWindow(Struct, frozen=True):
 
 
 def half_time(rate_per_min: float) -> float:
-    """Minutes in which a pot loses half of its warmth above the room.
-
-    Takes:  rate_per_min  > 0
-    Source: Newton's law of cooling: ln 2 / rate
-    """
+    """Minutes in which a pot loses half of its warmth above the room: ln 2 / rate, rate > 0."""
     return math.log(2.0) / rate_per_min
 
 
@@ -84,14 +73,16 @@ class CoolingCurve(Struct, frozen=True):
     start_c: float
     rate_per_min: float
     last_min: float
-    spread: FitCovariance | None  # None: exact through two readings, no interval
+    spread: newton_fit.FitCovariance | None  # None: exact through two readings, no interval
 
     @property
     def half_time_min(self) -> float:
+        """Minutes in which the warmth above the room halves."""
         return half_time(self.rate_per_min)
 
     @property
     def rate_interval_per_min(self) -> tuple[float, float] | None:
+        """The 95 % interval of the rate; None where nothing is left to judge it by."""
         if self.spread is None:
             return None
         reach = self.spread.quantile * math.sqrt(self.spread.covariance[1][1])
@@ -99,7 +90,7 @@ class CoolingCurve(Struct, frozen=True):
 
     @property
     def half_time_interval_min(self) -> tuple[float, float] | None:
-        """None also where the rate's interval reaches 0: there is no upper end."""
+        """The 95 % interval of the half-time; None, too, where that of the rate reaches 0."""
         ends = self.rate_interval_per_min
         if ends is None or ends[0] <= 0:
             return None
@@ -153,7 +144,6 @@ def cooling_runs(readings: Sequence[PotReading]) -> tuple[CoolingReadings, ...]:
     The reading with the mark is the first of the new run.
 
     Takes:  readings  one pot of one pour, times not falling
-    Gives:  its runs
     Fails:  FigureError if time goes backwards
     """
     parts: list[list[PotReading]] = []
@@ -178,7 +168,6 @@ def fit_cooling(
     Takes:  readings   one run; degrees C, minutes; any number
             room_c     degrees C, or None
             room_from  where the room temperature comes from; passed on
-    Gives:  CoolingFit; time 0 is the first reading
     Fails:  FigureError if the room temperature is not finite
     Source: Newton's law, least squares (``newton_fit``)
     Checked: textbook examples of tests/reference/02-newton-cooling.csv; scipy's least_squares;
@@ -205,7 +194,7 @@ def fit_cooling(
         return no_fit(
             f"the room's temperature is not known; {ROOM_READINGS} readings are needed to fit it"
         )
-    fit = least_squares(time, value, room_c)
+    fit = newton_fit.least_squares(time, value, room_c)
     if fit is None:
         return no_fit("the readings do not cool towards the room")
     parameters, jacobian, residual = fit
@@ -213,7 +202,7 @@ def fit_cooling(
     if fits_room and (sign < 0 or room > float(value.min())):
         return no_fit("the room's temperature is not known and the readings do not show it")
     freedom = count - jacobian.shape[1]
-    spread = spread_of(jacobian, residual)
+    spread = newton_fit.spread_of(jacobian, residual)
     if fits_room and (
         spread is None or spread.quantile * math.sqrt(spread.covariance[2][2]) > ROOM_HALF_WIDTH_K
     ):
@@ -232,21 +221,15 @@ def fit_cooling(
         rms_c=rms_c,
         out_of_line=tuple(
             OutlyingReading(readings[index], own_residual, studentised)
-            for index, own_residual, studentised in outliers(jacobian, residual)
+            for index, own_residual, studentised in newton_fit.outliers(jacobian, residual)
         ),
-        bends=departs_from_newton(time, jacobian, residual),
+        bends=newton_fit.departs_from_newton(time, jacobian, residual),
         why="" if freedom else "two readings give a curve without an interval",
     )
 
 
 def temperature_at(curve: CoolingCurve, time_min: float) -> float:
-    """The fitted temperature at a time, in degrees C.
-
-    Takes:  curve     a fitted run
-            time_min  minutes from its first reading; finite; scalar
-    Gives:  degrees C
-    Source: Newton's law
-    """
+    """The fitted temperature, in degrees C, so many minutes after the run's first reading."""
     return curve.room_c + (curve.start_c - curve.room_c) * math.exp(-curve.rate_per_min * time_min)
 
 
@@ -276,9 +259,6 @@ def window_times(curve: CoolingCurve, window: TemperatureWindow) -> WindowTimes:
     uncertainty, may have that temperature (Fieller's argument on the log of
     the excess over the room).
 
-    Takes:  curve   a fitted run
-            window  degrees C
-    Gives:  WindowTimes
     Source: Newton's law; Fieller, J. R. Stat. Soc. B 16 (1954) 175, from memory
     Checked: coverage in 1,000 seeded trials (tests/figures/heat/test_cooling.py)
     """
@@ -312,11 +292,9 @@ def window_times(curve: CoolingCurve, window: TemperatureWindow) -> WindowTimes:
 def cooling_curve(curve: CoolingCurve, until_min: float, points: int) -> tuple[CoolingPoint, ...]:
     """Evenly spaced points of the fitted curve, with its 95 % interval, for a chart.
 
-    Takes:  curve      a fitted run
-            until_min  last time; > 0; scalar
+    Takes:  until_min  last time, in minutes from the first reading; > 0
             points     at least 2
-    Gives:  points from time 0 on
-    Fails:  FigureError if an argument lies outside its range
+    Fails:  FigureError if either lies outside its range
     Source: Newton's law; delta method on the log of the excess
     """
     if not (math.isfinite(until_min) and until_min > 0 and points >= 2):

@@ -19,12 +19,17 @@ from journal.records.models.write_up import Bar, Design, Layer, Pour
 OUTCOMES = ("lifted", "lip", "bleed")
 
 
-class BaseOutcome(Struct, frozen=True):
-    """One outcome of pours of a base: each pour, and where it turns."""
+class OutcomesInBase(Struct, frozen=True):
+    """One outcome of a design's pours of one base."""
 
     base: str
     outcome: str
     pours: tuple[PourOutcome, ...]
+
+
+class BaseOutcome(OutcomesInBase, frozen=True):
+    """One outcome of all pours of a base, and where it turns."""
+
     threshold: Threshold
 
 
@@ -44,14 +49,6 @@ def main_base(layer: Layer) -> str | None:
     return max(layer.base.shares, key=lambda entry: entry[1])[0]
 
 
-class OutcomesInBase(Struct, frozen=True):
-    """One outcome of a design's pours of one base."""
-
-    base: str
-    outcome: str
-    pours: tuple[PourOutcome, ...]
-
-
 class ColourOnBar(Struct, frozen=True):
     """How a colourant moved in a base on one bar of a design."""
 
@@ -68,24 +65,24 @@ def outcomes_in_bases(
     recipe = design.recipe
     if recipe.mat is None or len(recipe.layers) < 2:
         return ()
-    found: dict[tuple[str, str], list[PourOutcome]] = {}
+    by_outcome: dict[tuple[str, str], list[PourOutcome]] = {}
     for pour in design.pours:
         for outcome in OUTCOMES:
-            for base, seen in _outcomes_of_pour(design, pour, measures[outcome]).items():
-                found.setdefault((base, outcome), []).extend(seen)
-    return tuple(OutcomesInBase(*key, tuple(pours)) for key, pours in found.items())
+            for base, outcomes in _outcomes_of_pour(design, pour, measures[outcome]).items():
+                by_outcome.setdefault((base, outcome), []).extend(outcomes)
+    return tuple(OutcomesInBase(*key, tuple(pours)) for key, pours in by_outcome.items())
 
 
 def base_outcomes(
     rows: Iterable[OutcomesInBase], ask: Memo = in_process_memo
 ) -> tuple[BaseOutcome, ...]:
     """The outcomes of each base over all designs; ``rows`` in the order of the designs."""
-    found: dict[tuple[str, str], list[PourOutcome]] = {}
+    by_outcome: dict[tuple[str, str], list[PourOutcome]] = {}
     for row in rows:
-        found.setdefault((row.base, row.outcome), []).extend(row.pours)
+        by_outcome.setdefault((row.base, row.outcome), []).extend(row.pours)
     return tuple(
         BaseOutcome(base, outcome, tuple(pours), ask(pour_threshold, tuple(pours)))
-        for (base, outcome), pours in sorted(found.items())
+        for (base, outcome), pours in sorted(by_outcome.items())
     )
 
 
@@ -98,10 +95,11 @@ def _outcomes_of_pour(design: Design, pour: Pour, measure: Measure) -> dict[str,
         has_it = _has_outcome(pour, bar, measure)
         if base is not None and temperature_c is not None and has_it is not None:
             bodies.setdefault((base, temperature_c), []).append(has_it)
-    found: dict[str, list[PourOutcome]] = {}
+    of_bases: dict[str, list[PourOutcome]] = {}
     for (base, temperature_c), outcomes in bodies.items():
-        found.setdefault(base, []).append(PourOutcome(temperature_c, sum(outcomes) / len(outcomes)))
-    return found
+        outcome = PourOutcome(temperature_c, sum(outcomes) / len(outcomes))
+        of_bases.setdefault(base, []).append(outcome)
+    return of_bases
 
 
 def _has_outcome(pour: Pour, bar: Bar, measure: Measure) -> bool | None:
@@ -132,44 +130,36 @@ def colours_on_bars(design: Design, bleed: Iterable[BarBleed]) -> tuple[ColourOn
 
 
 def colours_in_bases(rows: Iterable[tuple[str, Iterable[ColourOnBar]]]) -> tuple[ColourInBase, ...]:
-    """How colourants moved in bases over all designs.
-
-    Takes:  rows  a design's id and its colourants, in the order of the designs
-    """
-    found: dict[tuple[str, str], list[tuple[str, str, BleedGrowth]]] = {}
-    for name, seen in rows:
-        for one in seen:
-            found.setdefault((one.colourant, one.base), []).append((name, one.bar, one.growth))
+    """How colourants moved in bases over all designs, from the colours on the bars of each."""
+    by_pair: dict[tuple[str, str], list[tuple[str, str, BleedGrowth]]] = {}
+    for name, colours in rows:
+        for one in colours:
+            by_pair.setdefault((one.colourant, one.base), []).append((name, one.bar, one.growth))
     return tuple(
         ColourInBase(colourant, base, tuple(bars), pair_growth([growth for _, _, growth in bars]))
-        for (colourant, base), bars in sorted(found.items())
+        for (colourant, base), bars in sorted(by_pair.items())
     )
 
 
 def _colourants_in_bases(design: Design, variant: str) -> list[tuple[str, str]]:
-    pairs: list[tuple[str, str]] = []
-    for layer in design.variant(variant).recipe.layers:
-        base = main_base(layer)
-        if base is not None:
-            pairs.extend((colour.colourant, base) for colour in layer.colours)
-    return list(dict.fromkeys(pairs))
+    layers = design.variant(variant).recipe.layers
+    pairs = ((colour.colourant, main_base(layer)) for layer in layers for colour in layer.colours)
+    return list(dict.fromkeys((one, base) for one, base in pairs if base is not None))
 
 
 def by_base(outcomes: tuple[BaseOutcome, ...]) -> Mapping[str, tuple[BaseOutcome, ...]]:
     """Outcomes by base."""
-    found: dict[str, tuple[BaseOutcome, ...]] = {}
-    for entry in outcomes:
-        found[entry.base] = (*found.get(entry.base, ()), entry)
-    return found
+    bases = dict.fromkeys(entry.base for entry in outcomes)
+    return {base: tuple(entry for entry in outcomes if entry.base == base) for base in bases}
 
 
 def by_thing(colours: Iterable[ColourInBase]) -> Mapping[ThingRef, tuple[ColourInBase, ...]]:
     """Colours in bases by each colourant and by each base."""
-    found: dict[ThingRef, tuple[ColourInBase, ...]] = {}
+    colours_of: dict[ThingRef, tuple[ColourInBase, ...]] = {}
     for entry in colours:
         for thing in (("colourants", entry.colourant), ("bases", entry.base)):
-            found[thing] = (*found.get(thing, ()), entry)
-    return found
+            colours_of[thing] = (*colours_of.get(thing, ()), entry)
+    return colours_of
 
 
 THRESHOLD = MethodText(

@@ -15,29 +15,17 @@ from journal.figures.common.derive_context import WASTE_KEYS, RecipeContext
 from journal.figures.common.memo import Memo
 from journal.figures.common.result import FigureBuilder
 from journal.figures.common.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
+from journal.figures.heat import cooling
 from journal.figures.heat.bond import BondSolution, BondWindow, matching_softens, solve_bond
 from journal.figures.heat.bond_case import BondCase, DetailStay
-from journal.figures.heat.cooling import (
-    CoolingFit,
-    CoolingReadings,
-    PotReading,
-    TemperatureWindow,
-    WindowTimes,
-    cooling_runs,
-    fit_cooling,
-    time_to_cool,
-    window_times,
-)
+from journal.figures.heat.cooling import TemperatureWindow, WindowTimes
 from journal.figures.heat.pot_rates import PotRate, RateLine, forecast_rate
-from journal.figures.recipe.base_properties import (
-    BaseProperties,
-    base_properties,
-    blend,
-    heat_to_melt,
-)
+from journal.figures.recipe import base_properties
+from journal.figures.recipe.base_properties import BaseProperties
 from journal.figures.recipe.derive_fill import face_area
 from journal.figures.recipe.derive_layers import RecipeMasses, layer_bases, recipe_masses
 from journal.quantities.units import f_to_c
+from journal.records.models.readings import mark_of
 from journal.records.models.settings import Settings
 from journal.records.models.shelf import Base, Shelf
 from journal.records.models.then import read_steps
@@ -55,8 +43,8 @@ class CoolingRun(Struct, frozen=True):
 
     pour: str
     pot: str
-    run: CoolingReadings
-    fit: CoolingFit
+    run: cooling.CoolingReadings
+    fit: cooling.CoolingFit
     windows: tuple[tuple[str, TemperatureWindow, WindowTimes | None], ...]
     mass_g: float | None
     mass_written: bool  # False: what the recipe melts
@@ -136,15 +124,6 @@ class BarBleed(Struct, frozen=True):
     growth: BleedGrowth
 
 
-def room_of(settings: Settings, pour: Pour) -> tuple[float | None, str]:
-    """Room temperature of a pour and where it comes from."""
-    if pour.room_c is not None:
-        return pour.room_c, "pour"
-    if settings.room is not None:
-        return settings.room, "settings"
-    return None, ""
-
-
 def usual_room(settings: Settings) -> float:
     """Room temperature of the settings, or the usual one."""
     return USUAL_ROOM_C if settings.room is None else settings.room
@@ -153,15 +132,15 @@ def usual_room(settings: Settings) -> float:
 def pot_windows(design: Design, pot: str) -> tuple[tuple[str, TemperatureWindow], ...]:
     """The windows that a recipe names for a pot: when to scent, when to pour."""
     layers = [layer for layer in design.recipe.layers if layer.pot_name == pot]
-    found: list[tuple[str, TemperatureWindow]] = []
+    windows: list[tuple[str, TemperatureWindow]] = []
     adds = [oil.add for layer in layers for oil in layer.fragrance if oil.add is not None]
     if adds:
-        found.append(("fragrance", TemperatureWindow(*adds[0])))
+        windows.append(("fragrance", TemperatureWindow(*adds[0])))
     # A pot poured twice is followed to its last pour.
     pours = [layer.pour for layer in layers if layer.pour is not None]
     if pours:
-        found.append(("pour", TemperatureWindow(*pours[-1])))
-    return tuple(found)
+        windows.append(("pour", TemperatureWindow(*pours[-1])))
+    return tuple(windows)
 
 
 def derive_cooling(case: RecipeContext, notes: FigureBuilder) -> tuple[CoolingRun, ...] | None:
@@ -169,19 +148,21 @@ def derive_cooling(case: RecipeContext, notes: FigureBuilder) -> tuple[CoolingRu
     runs: list[CoolingRun] = []
     melts = {pot.name: pot.melt_g for pot in recipe_masses(case).pots}
     for pour in case.design.pours:
-        room_c, room_from = room_of(case.settings, pour)
+        room_c, room_from = pour.room_c, "pour"
+        if room_c is None:
+            room_c, room_from = case.settings.room, "settings"
         for pot in dict.fromkeys(reading.pot for reading in pour.readings):
             own = [reading for reading in pour.readings if reading.pot == pot]
             readings = [
-                PotReading(entry.minutes, entry.temperature_c, entry.did.partition(" ")[0])
-                for entry in own
+                cooling.PotReading(one.minutes, one.temperature_c, mark_of(one)) for one in own
             ]
             mass_g = pour.melted_g.get(pot, melts.get(pot))
             start = 0
-            for run in cooling_runs(readings):
-                fit = fit_cooling(run.readings, room_c, room_from)
+            for run in cooling.cooling_runs(readings):
+                fit = cooling.fit_cooling(run.readings, room_c, room_from)
+                curve = fit.curve
                 windows = tuple(
-                    (name, window, None if fit.curve is None else window_times(fit.curve, window))
+                    (name, window, None if curve is None else cooling.window_times(curve, window))
                     for name, window in pot_windows(case.design, pot)
                 )
                 written, at = pot in pour.melted_g, own[start].at
@@ -227,7 +208,7 @@ def forecast_pot(case: ForecastCase, rates: RateLine) -> PotForecast | None:
         return None
 
     def minutes(rate_per_min: float) -> float:
-        return time_to_cool(case.start_c, case.room_c, rate_per_min, case.target_c)
+        return cooling.time_to_cool(case.start_c, case.room_c, rate_per_min, case.target_c)
 
     ends = rate.interval_per_min
     interval = None if ends is None else (minutes(ends[1]), minutes(ends[0]))
@@ -237,11 +218,11 @@ def forecast_pot(case: ForecastCase, rates: RateLine) -> PotForecast | None:
 def properties_of(shelf: Shelf, shares: Iterable[tuple[str, float]]) -> BaseProperties:
     """Thermal properties of a base or of a blend, from the shelf and the table."""
     parts = tuple((share, _properties(shelf.bases[base])) for base, share in shares)
-    return parts[0][1] if len(parts) == 1 else blend(parts)
+    return parts[0][1] if len(parts) == 1 else base_properties.blend(parts)
 
 
 def _properties(base: Base) -> BaseProperties:
-    return base_properties(
+    return base_properties.base_properties(
         density_g_ml=base.density,
         heat_capacity_j_kgk=base.heat_capacity,
         thermal_conductivity_w_mk=base.thermal_conductivity,
@@ -359,7 +340,7 @@ def body_temperature(design: Design, pour: Pour, bar: Bar, layer: str) -> float 
     marked = [
         reading.temperature_c
         for reading in pour.readings
-        if reading.pot == pot and reading.did.partition(" ")[0] == "poured"
+        if reading.pot == pot and mark_of(reading) == "poured"
     ]
     # A pot marked once, at its last pour, has no temperature of an earlier one.
     place = sharing.index(layer) - len(sharing) if layer in sharing else 0
@@ -368,14 +349,14 @@ def body_temperature(design: Design, pour: Pour, bar: Bar, layer: str) -> float 
 
 def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
     """Bars by pour and temperature of ``layer``, and whether their detail held."""
-    found: dict[tuple[str, float], list[Bar]] = {}
+    bars_at: dict[tuple[str, float], list[Bar]] = {}
     for pour in design.pours:
         for bar in pour.bars:
             temperature_c = body_temperature(design, pour, bar, layer)
             if temperature_c is not None:
-                found.setdefault((pour.label, temperature_c), []).append(bar)
+                bars_at.setdefault((pour.label, temperature_c), []).append(bar)
     rows = []
-    for (label, temperature_c), bars in found.items():
+    for (label, temperature_c), bars in bars_at.items():
         lifted = [bar.measures.get("lifted") for bar in bars]
         lost = sum(value is True for value in lifted)
         held = sum(value is False for value in lifted)
@@ -387,15 +368,15 @@ def _agreeing_softens(
     ask: Memo, model: BondCase, window: BondWindow, observed: tuple[PouredBars, ...]
 ) -> float | None:
     """The ``softens`` for which the coolest pour that held would just bond; None if it does."""
-    held_at_c = [entry.body_c for entry in observed if entry.held and not entry.lost]
-    if not held_at_c or window.low_c is None or min(held_at_c) >= window.low_c:
+    bonded_at_c = [entry.body_c for entry in observed if entry.held and not entry.lost]
+    if not bonded_at_c or window.low_c is None or min(bonded_at_c) >= window.low_c:
         return None
-    return ask(matching_softens, model, (min(held_at_c),))[0]
+    return ask(matching_softens, model, (min(bonded_at_c),))[0]
 
 
 def derive_bleed(case: RecipeContext, notes: FigureBuilder) -> tuple[BarBleed, ...] | None:
     """Growth of the bleed of every bar that was looked at again, by ruler or in photos."""
-    found: list[BarBleed] = []
+    growths: list[BarBleed] = []
     for pour in case.design.pours:
         for bar in pour.bars:
             widths = [
@@ -407,11 +388,11 @@ def derive_bleed(case: RecipeContext, notes: FigureBuilder) -> tuple[BarBleed, .
                 MeasuredWidth(day, mm, "photo") for day, mm in case.photo_widths.get(bar.bar, ())
             ]
             if widths:
-                found.extend(BarBleed(bar.bar, bar.variant, one) for one in bleed_growth(widths))
-    if not found:
+                growths.extend(BarBleed(bar.bar, bar.variant, one) for one in bleed_growth(widths))
+    if not growths:
         notes.lacks("follow-ups with bleed, or photos of later days with a measured edge")
         return None
-    return tuple(found)
+    return tuple(growths)
 
 
 def derive_melting(case: RecipeContext, notes: FigureBuilder) -> tuple[PotHeat, ...]:
@@ -419,7 +400,7 @@ def derive_melting(case: RecipeContext, notes: FigureBuilder) -> tuple[PotHeat, 
     masses = recipe_masses(case)
     start_c = usual_room(case.settings)
     notes.used("room", f"{start_c:g} °C")
-    found = []
+    pots = []
     for pot in masses.pots:
         layers = [layer for layer in masses.layers if layer.pot == pot.name]
         of_bases = [(base, mass_g) for layer in layers for base, mass_g in layer.bases]
@@ -433,46 +414,46 @@ def derive_melting(case: RecipeContext, notes: FigureBuilder) -> tuple[PotHeat, 
             continue
         total_g = sum(mass_g for _, mass_g in of_bases)
         base = properties_of(case.shelf, [(name, one / total_g) for name, one in of_bases])
-        heat_kj = heat_to_melt(
+        heat_kj = base_properties.heat_to_melt(
             pot.melt_g, base.heat_capacity_j_kgk.nominal, base.latent_heat_kj_kg.nominal, start_c,
             max(pours_c),
         )  # fmt: skip
-        found.append(PotHeat(pot.name, pot.melt_g, start_c, max(pours_c), heat_kj))
-    return tuple(found)
+        pots.append(PotHeat(pot.name, pot.melt_g, start_c, max(pours_c), heat_kj))
+    return tuple(pots)
 
 
 # How each is explained and given out ------------------------------------------------
 
 
-def _bond_json(found: BondFigures) -> dict[str, Any]:
+def _bond_json(bond: BondFigures) -> dict[str, Any]:
     """The bond model at the middle of the recipe's window, and its own window."""
-    window = found.window
+    window = bond.window
     block: dict[str, Any] = {
-        "contact_c": number(found.planned.contact_c),
-        "peak_interface_c": number(found.planned.peak_interface_c),
-        "softened_min": number(found.planned.softened_min),
-        "remelted_share": number(found.planned.remelted_share),
-        "detail_c": number(found.planned.detail_c),
+        "contact_c": number(bond.planned.contact_c),
+        "peak_interface_c": number(bond.planned.peak_interface_c),
+        "softened_min": number(bond.planned.softened_min),
+        "remelted_share": number(bond.planned.remelted_share),
+        "detail_c": number(bond.planned.detail_c),
         "window_c": [number(window.low_c), number(window.high_c)],
         "window_band_c": [numbers_or_none(window.low_band_c), numbers_or_none(window.high_band_c)],
     }
-    if found.agrees_at_c is not None:  # the model disagrees with what the studio saw
-        block["softens_that_agrees_c"] = number(found.agrees_at_c)
+    if bond.agrees_at_c is not None:  # the model disagrees with what the studio saw
+        block["softens_that_agrees_c"] = number(bond.agrees_at_c)
     return block
 
 
-def _bond_rows(found: BondFigures) -> Iterator[TableRow]:
-    planned, window = found.planned, found.window
+def _bond_rows(bond: BondFigures) -> Iterator[TableRow]:
+    planned, window = bond.planned, bond.window
     yield (
-        found.body_layer, planned.contact_c, planned.peak_interface_c, planned.softened_min,
+        bond.body_layer, planned.contact_c, planned.peak_interface_c, planned.softened_min,
         planned.remelted_share, planned.detail_c, window.low_c, window.high_c,
         *(window.low_band_c or (None, None)), *(window.high_band_c or (None, None)),
     )  # fmt: skip
 
 
-def _bond_whys(found: BondFigures) -> Iterator[str]:
-    if None in (found.window.low_c, found.window.high_c):
-        yield found.window.why
+def _bond_whys(bond: BondFigures) -> Iterator[str]:
+    if None in (bond.window.low_c, bond.window.high_c):
+        yield bond.window.why
 
 
 def cooling_json(run: CoolingRun) -> dict[str, Any]:
@@ -538,7 +519,7 @@ def _cooling_whys(runs: tuple[CoolingRun, ...]) -> Iterator[str]:
 def _bleed_json(entry: BarBleed) -> dict[str, Any]:
     """Growth of one bar's bleed, by one way of measuring."""
     growth = entry.growth
-    found: dict[str, Any] = {
+    block: dict[str, Any] = {
         "bar": entry.bar,
         "by": growth.by,
         "start_mm": number(growth.start_mm),
@@ -547,11 +528,11 @@ def _bleed_json(entry: BarBleed) -> dict[str, Any]:
     at = {forecast.day: forecast for forecast in growth.forecasts}
     for day in map(int, HORIZONS_DAY):
         forecast = at.get(float(day))
-        found[f"day_{day}_mm"] = None if forecast is None else number(forecast.width_mm)
-        found[f"day_{day}_interval_mm"] = (
+        block[f"day_{day}_mm"] = None if forecast is None else number(forecast.width_mm)
+        block[f"day_{day}_interval_mm"] = (
             None if forecast is None else numbers_or_none(forecast.interval_mm)
         )
-    return found
+    return block
 
 
 def _bleed_rows(entries: tuple[BarBleed, ...]) -> Iterator[TableRow]:
@@ -688,17 +669,17 @@ MELTING = FigureSpec(
              " one heat capacity, solid and molten."),
         ),
     ),),
-    blocks={"melting": lambda found: {
+    blocks={"melting": lambda pots: {
         one.pot: {"mass_g": number(one.mass_g), "start_c": number(one.start_c),
                   "end_c": number(one.end_c), "heat_kj": number(one.heat_kj),
                   "heat_wh": number(one.heat_wh)}
-        for one in found
+        for one in pots
     }},
     empty={},
     tables=(
-        TableSpec("melting", "pot mass_g start_c end_c heat_kj heat_wh", lambda found: (
+        TableSpec("melting", "pot mass_g start_c end_c heat_kj heat_wh", lambda pots: (
             (one.pot, one.mass_g, one.start_c, one.end_c, one.heat_kj, one.heat_wh)
-            for one in found
+            for one in pots
         )),
     ),
     parts=(

@@ -11,52 +11,80 @@ A stack's answer is that of its own equations, whichever stacks stand beside it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from journal.figures.common.arrays import Array
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
-    Places = NDArray[np.intp]
 
 # A cell crosses an end of its melting range rarely, so 2 or 3 passes are the rule; past this
 # many the step is accepted, which costs accuracy in that cell but no heat.
 PASSES_AT_MOST = 60
 
 
+class HeatColumns(Struct, frozen=True, eq=False):
+    """Stacks with the same cells, as arrays of shape (stack, cell); per m2 of face."""
+
+    width_m: Array
+    capacity: Array  # J/m2K outside the melting range
+    melting_capacity: Array  # J/m2K within it
+    melting_heat: Array  # J/m2 from softening to molten; 0 where nothing melts
+    softens_c: Array
+    molten_share: Array  # liquid fraction per J/m2 within the range; 0 where nothing melts
+    half_resistance: Array  # m2K/W from a cell's middle to its edge
+    link: Array  # W/m2K to the next cell up; 0 in the last
+    bottom_link: Array  # W/m2K, shape (stack,)
+    top_link: Array
+    bottom_c: Array
+    top_c: Array
+    start_c: Array
+
+    def rows(self, chosen: Sequence[int] | NDArray[np.intp]) -> HeatColumns:
+        """The chosen stacks, in that order; a stack may be chosen more than once."""
+        import numpy as np
+
+        pick = np.asarray(chosen, dtype=np.intp)
+        return HeatColumns(**{name: getattr(self, name)[pick] for name in self.__struct_fields__})
+
+
 class MeltingSystem:
     """Cells on their lines, and the linear system while they stay there."""
 
     def __init__(
-        self,
-        *,
-        capacity: Array,
-        melting_capacity: Array,
-        melting_heat: Array,
-        softens_c: Array,
-        link: Array,
-        outflow: Array,
-        heat: Array,
-        tolerance_c: float,
+        self, columns: HeatColumns, outflow: Array, heat: Array, tolerance_c: float
     ) -> None:
-        """All of shape (stack, cell) and as in ``conduction.Columns``.
+        """Put every cell on the line of its heat.
 
-        ``outflow`` is what a cell loses to all sides, in W/m2K; ``heat`` what the cells hold;
-        ``tolerance_c`` how well temperature and heat of a cell must agree.
+        ``outflow`` is what a cell loses to all sides, in W/m2K, ``heat`` what the cells hold, in
+        J/m2, both of shape (stack, cell); ``tolerance_c`` is how well temperature and heat of a
+        cell must agree.
         """
         import numpy as np
         from scipy.linalg.lapack import dptsv
 
         self._solve_tridiagonal = dptsv
-        self._link, self._outflow = link, outflow
-        self._melting_heat = melting_heat
+        self._link, self._outflow = columns.link, outflow
+        self._melting_heat = melting_heat = columns.melting_heat
         self._tolerance_c = tolerance_c
+        capacity, melting_capacity = columns.capacity, columns.melting_capacity
+        softens_c = columns.softens_c
         cold = capacity * softens_c
         above = cold + capacity * (melting_heat / melting_capacity) - melting_heat
         #: Slope and lift of each line, a row a cell of any stack.
         self._lines = np.stack(
-            [capacity, cold, melting_capacity, melting_capacity * softens_c, capacity, above],
+            [
+                capacity,
+                cold,
+                melting_capacity,
+                melting_capacity * columns.softens_c,
+                capacity,
+                above,
+            ],
             axis=-1,
         ).reshape(-1, 2)
         self._line = _lines(heat, melting_heat)
@@ -91,15 +119,11 @@ class MeltingSystem:
     def _solve_on_lines(
         self, slope: Array, lift: Array, losses: Array, off_diagonal: Array, base: Array
     ) -> tuple[Array, Array]:
-        """Temperature and heat while every cell stays on its line; ``beside`` is written over."""
+        """Temperature and heat while every cell stays on its line; writes over ``off_diagonal``."""
         _, _, solved, _ = self._solve_tridiagonal(
-            (slope + losses).ravel(),
-            off_diagonal.ravel()[:-1],
-            (base + lift).ravel(),
-            overwrite_d=1,
-            overwrite_e=1,
-            overwrite_b=1,
-        )
+            (slope + losses).ravel(), off_diagonal.ravel()[:-1], (base + lift).ravel(),
+            overwrite_d=1, overwrite_e=1, overwrite_b=1,
+        )  # fmt: skip
         temperature: Array = solved.reshape(base.shape)
         heat: Array = slope * temperature
         heat -= lift
@@ -107,7 +131,7 @@ class MeltingSystem:
 
     def _change_lines(
         self,
-        moved_cells: Places,
+        moved_cells: NDArray[np.intp],
         lines: NDArray[np.int8],
         base: Array,
         heat: Array,
@@ -152,5 +176,5 @@ class MeltingSystem:
 
 def _lines(heat: Array, melting_heat: Array) -> NDArray[np.int8]:
     """0 below the melting range, 1 within, 2 above; where nothing melts the lines are one."""
-    found: NDArray[np.int8] = (heat > 0.0).view("int8") + (heat >= melting_heat).view("int8")
-    return found
+    line: NDArray[np.int8] = (heat > 0.0).view("int8") + (heat >= melting_heat).view("int8")
+    return line

@@ -7,18 +7,11 @@ temperatures in degrees C, one of each a reading.
 from __future__ import annotations
 
 import math
-from functools import lru_cache
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Sequence
+from typing import NamedTuple
 
+from journal.figures.common.arrays import Array
 from journal.figures.common.statistics import t_beyond, t_quantile, t_quantile_95
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
 
 # Externally studentised residuals need a run that can be fitted without one reading.
 OUTLIER_READINGS = 5
@@ -79,7 +72,7 @@ def least_squares(
         share = float(value[1] - room_c) / float(value[0] - room_c) if value[0] != room_c else 0.0
         if not 0.0 < share < 1.0:
             return None
-    rates = _scanned_rates() / span
+    rates = np.geomspace(SLOWEST, FASTEST, 61) / span
     decay = np.exp(-np.multiply.outer(rates, time))
     if room_c is None:
         means = decay.mean(axis=1, keepdims=True)
@@ -125,29 +118,14 @@ def least_squares(
         else:
             break
         small = bool(np.all(np.abs(increment) <= 1e-12 * (1.0 + np.abs(state))))
-        state, jacobian, residual, lowest_error = (
-            trial,
-            derivatives(tail),
-            next_residual,
-            next_error,
-        )
+        state, jacobian = trial, derivatives(tail)
+        residual, lowest_error = next_residual, next_error
         if small:
             break
     if not SLOWEST < float(state[1]) * span < FASTEST:
         return None
-    return (
-        NewtonParameters(float(state[0]), float(state[1]), float(state[2]), sign),
-        jacobian,
-        residual,
-    )
-
-
-@lru_cache(maxsize=1)
-def _scanned_rates() -> Array:
-    """Rates to scan, for a run of length 1."""
-    import numpy as np
-
-    return np.geomspace(SLOWEST, FASTEST, 61)
+    log_excess, rate, room = state.tolist()
+    return NewtonParameters(log_excess, rate, room, sign), jacobian, residual
 
 
 def spread_of(jacobian: Array, residual: Array) -> FitCovariance | None:

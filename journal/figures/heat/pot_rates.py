@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from statistics import fmean, linear_regression
-from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.common.statistics import t_quantile_95
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 # Pots of one shape: area over volume goes as mass^(-1/3).
 SIMILAR_POTS_SLOPE = -1.0 / 3.0
@@ -60,11 +57,10 @@ class RateForecast(Struct, frozen=True):
 def rate_line(pots: Sequence[PotRate]) -> RateLine:
     """The line through the runs of a studio's pots, for ``forecast_rate``.
 
-    Takes:  pots  one entry a run; any number
-    Gives:  RateLine; of no run where there is none. Its slope is fitted when there are
-            ``SLOPE_RUNS`` or more over masses ``SLOPE_SPREAD`` apart, and it comes out
-            between -1 and 0; else it is that of pots of one shape
-    Fails:  never: ``PotRate`` refuses what has no logarithm
+    Takes:  pots  one entry a run; any number, none for a line of no run
+    Gives:  the line; its slope is fitted when there are ``SLOPE_RUNS`` or more over masses
+            ``SLOPE_SPREAD`` apart, and it comes out between -1 and 0; else it is that of pots
+            of one shape
     Source: least squares
     """
     runs = len(pots)

@@ -3,15 +3,10 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
 
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
+from journal.figures.common.arrays import Array
 
 # Places on the first grid.
 GRID = 9
@@ -54,11 +49,11 @@ def rising_zeros(
             upper = scans[key].first_not_below()
             if upper is None:
                 continue
-            known = scans.pop(key).known
+            values = scans.pop(key).values
             if upper == 0:
                 ends[key[0]][key[1]] = float(grid[0])
             elif upper < GRID:
-                below, above = known[upper - 1 : upper + 1]
+                below, above = values[upper - 1 : upper + 1]
                 assert below is not None
                 assert above is not None
                 brackets[key] = _Bracket(float(grid[upper - 1]), float(grid[upper]), below, above)
@@ -78,7 +73,7 @@ def rising_zeros(
         for index, (case, step) in enumerate(steps, start=len(trials)):
             for side, signal in enumerate(signals):
                 if (side, case) in scans:
-                    scans[side, case].known[step] = float(signal[index])
+                    scans[side, case].values[step] = float(signal[index])
     for (side, case), bracket in brackets.items():
         ends[side][case] = bracket.crossing()
     return tuple(map(tuple, ends))
@@ -87,14 +82,14 @@ def rising_zeros(
 class _GridScan:
     """The values of one rising signal at the grid places that were evaluated so far."""
 
-    def __init__(self, known: list[float | None], guess: int | None = None) -> None:
-        self.known = known
+    def __init__(self, values: list[float | None], guess: int | None = None) -> None:
+        self.values = values
         self._guess = GRID if guess is None else guess
 
     def _known_bounds(self) -> tuple[int, int]:
         """The last step known to be below 0, and the first known not to be."""
-        high = next((at for at, v in enumerate(self.known) if v is not None and v >= 0), GRID)
-        low = max((at for at, v in enumerate(self.known[:high]) if v is not None), default=-1)
+        high = next((at for at, v in enumerate(self.values) if v is not None and v >= 0), GRID)
+        low = max((at for at, v in enumerate(self.values[:high]) if v is not None), default=-1)
         return low, high
 
     def first_not_below(self) -> int | None:
@@ -163,14 +158,17 @@ class _Bracket(NamedTuple):
     above: float
 
     def crossing(self) -> float:
+        """Where a straight line between the two places passes 0."""
         return self.low + (self.high - self.low) * -self.below / (self.above - self.below)
 
     def trial_places(self) -> tuple[float, ...]:
+        """Three places to evaluate next, the middle one near the crossing."""
         width = self.high - self.low
         near = min(max(self.crossing(), self.low + 0.15 * width), self.high - 0.15 * width)
         return near - 0.1 * width, near, near + 0.1 * width
 
     def narrowed(self, place: float, value: float) -> _Bracket:
+        """The bracket once the value at a place within it is known."""
         if not self.low < place < self.high:
             return self
         if value >= 0:

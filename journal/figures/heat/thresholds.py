@@ -10,20 +10,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Sequence
 
 from msgspec import Struct
 
 from journal.errors import FigureError
+from journal.figures.common.arrays import Array
 from journal.figures.heat.root_finder import find_zero
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
 
 # chi-squared of one degree of freedom at 95 %, halved: how far the log-likelihood may fall.
 # Recomputed in tests/figures/heat/test_thresholds.py.
@@ -131,8 +124,8 @@ def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
 
         def end(pour: float, step: float) -> float | None:
             farthest = pour + math.copysign(FARTHEST_K / scale, step)
-            found = _interval_end(excess_fall, even_x, step, farthest)
-            return None if found is None else centre + scale * found
+            end_x = _interval_end(excess_fall, even_x, step, farthest)
+            return None if end_x is None else centre + scale * end_x
 
         coolest, hottest = float(x.min()), float(x.max())
         step = (hottest - coolest) / 4.0
@@ -153,22 +146,6 @@ def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
     )
 
 
-def fitted_probability(threshold: Threshold, pour_c: float) -> float | None:
-    """The fitted chance at a pour temperature, for a chart.
-
-    Takes:  threshold  as made by ``pour_threshold``
-            pour_c     degrees C; finite; scalar
-    Gives:  0 to 1; None where nothing was fitted
-    Source: logistic model
-    """
-    if threshold.intercept is None or threshold.slope_per_k is None:
-        return None
-    log_odds = threshold.intercept + threshold.slope_per_k * pour_c
-    if log_odds >= 0:
-        return 1.0 / (1.0 + math.exp(-log_odds))
-    return math.exp(log_odds) / (1.0 + math.exp(log_odds))
-
-
 class _Evaluation(Struct, frozen=True, eq=False):
     """The penalised log-likelihood at one set of coefficients, its score and its information."""
 
@@ -186,6 +163,7 @@ class _Likelihood:
         self.weights = weights
 
     def at(self, coefficients: Array) -> _Evaluation:
+        """The likelihood at these coefficients, with its score and its information."""
         import numpy as np
 
         log_odds = self.table @ coefficients

@@ -14,6 +14,7 @@ from journal.figures.heat.derive_heat import COOLING, CoolingRun, pot_windows
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, Passage, Section, SideNote, Words, number_cell
 from journal.quantities.show import show_number
+from journal.records.models.readings import mark_of
 from journal.records.models.write_up import Pour, Reading
 from journal.views.design.bond import bond_passages
 from journal.views.shared import words
@@ -84,11 +85,10 @@ def _cooling_figure(on: DesignContext, pour: Pour, runs: Sequence[CoolingRun]) -
         for entry in run.fit.out_of_line
     )
     points = [(r.minutes - start, units.in_scale(r.temperature_c)) for r in readings]
-    # The mark of a reading is the first word of its note.
     marked = [
         point
         for point, reading in zip(points, readings, strict=True)
-        if reading.did.partition(" ")[0] == "poured"
+        if mark_of(reading) == "poured"
     ]
     spec = CoolingChart(
         name="cooling",

@@ -22,7 +22,7 @@ from journal.figures.day.derive_day import (
 )
 from journal.figures.day.derive_order import OrderFigures, derive_order
 from journal.figures.day.sheet import TimedStep
-from journal.figures.day.steps import CastingRound, WorkingHours
+from journal.figures.day.steps import CastingRound, WorkingHours, lower_bound_min
 from journal.figures.derive import derive_figures
 from journal.figures.heat.derive_heat import COOLING, studio_rates
 from journal.figures.heat.pot_rates import PotRate, rate_line
@@ -261,12 +261,13 @@ def test_no_layer_waits_longer_than_a_session(
 
 
 def test_every_bar_is_made(demo: tuple[Notebook, OrderFigures, OrderDay]) -> None:
-    _, order, day = demo
+    notebook, order, day = demo
     assert day.sheet is not None
     assert len(day.rounds) == sum(len(line.rounds) for line in order.lines)
     assert len({own.name for own in day.rounds}) == len(day.rounds)
     assert {step.round for step in day.sheet.steps} == {own.name for own in day.rounds}
-    assert day.sheet.elapsed_min >= day.sheet.bound_min
+    capacity = capacities(notebook.settings, order.lines)
+    assert day.sheet.elapsed_min >= lower_bound_min(day.rounds, capacity)
 
 
 def test_the_same_order_has_the_same_sheet(tmp_path: Path) -> None:

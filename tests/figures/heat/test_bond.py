@@ -115,7 +115,7 @@ def test_each_band_encloses_its_end_and_the_properties_explain_it(
     # One property alone left with its range, the rest as worked: its shift of the cool end.
     shifts = []
     for what in bond_stack.VARIED:
-        monkeypatch.setattr(bonds, "VARIED", (what,))
+        monkeypatch.setattr(bond_stack, "VARIED", (what,))
         alone = bond_window(case())
         assert alone.low_c is not None
         assert alone.low_band_c is not None

@@ -17,7 +17,6 @@ from scipy.special import erf
 
 from journal.errors import FigureError
 from journal.figures.heat.conduction import (
-    HeatColumns,
     HeatLayer,
     HeatMaterial,
     HeatMoment,
@@ -33,6 +32,7 @@ from journal.figures.heat.conduction import (
     liquid_fraction,
     time_steps,
 )
+from journal.figures.heat.enthalpy import HeatColumns
 
 HALF_SPACE_K = 0.1
 FRONT = 0.01  # share of the depth of a melting front

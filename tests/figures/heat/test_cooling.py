@@ -542,10 +542,10 @@ def test_readings_to_one_fahrenheit_are_near_the_curve() -> None:
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [
-        (lambda: PotReading(math.nan, 60.0), "a reading must be finite, not Reading"),
-        (lambda: PotReading(0.0, math.inf), "a reading must be finite, not Reading"),
-        (lambda: TemperatureWindow(60.0, 50.0), "a window's ends are out of order: Window"),
-        (lambda: TemperatureWindow(math.nan, 50.0), "a window must be finite, not Window"),
+        (lambda: PotReading(math.nan, 60.0), "a reading must be finite, not PotReading"),
+        (lambda: PotReading(0.0, math.inf), "a reading must be finite, not PotReading"),
+        (lambda: TemperatureWindow(60.0, 50.0), "a window's ends are out of order: Temperature"),
+        (lambda: TemperatureWindow(math.nan, 50.0), "a window must be finite, not Temperature"),
         (lambda: fit_cooling((), math.nan), "a room temperature must be finite, not nan"),
         (lambda: time_to_cool(60.0, 21.0, 0.0, 50.0), "a cooling rate must be above 0, not 0.0"),
         (

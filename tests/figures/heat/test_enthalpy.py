@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from journal.figures.heat.enthalpy import MeltingSystem
+from journal.figures.heat.enthalpy import HeatColumns, MeltingSystem
 
 ROUNDING = 1e-12
 
@@ -20,11 +20,21 @@ def cells(heats: list[list[float]], link: float, outflow: list[float]) -> Meltin
     links = np.full_like(heat, link)
     links[:, -1] = 0.0
     return MeltingSystem(
-        capacity=np.full_like(heat, 2.0),
-        melting_capacity=np.full_like(heat, 10.0),
-        melting_heat=np.full_like(heat, 50.0),
-        softens_c=np.full_like(heat, 40.0),
-        link=links,
+        HeatColumns(
+            width_m=heat,
+            capacity=np.full_like(heat, 2.0),
+            melting_capacity=np.full_like(heat, 10.0),
+            melting_heat=np.full_like(heat, 50.0),
+            softens_c=np.full_like(heat, 40.0),
+            molten_share=heat,
+            half_resistance=heat,
+            link=links,
+            bottom_link=heat[:, 0],
+            top_link=heat[:, 0],
+            bottom_c=heat[:, 0],
+            top_c=heat[:, 0],
+            start_c=heat,
+        ),
         outflow=np.tile(outflow, (len(heat), 1)),
         heat=heat,
         tolerance_c=1e-9,

@@ -6,8 +6,9 @@ import subprocess
 import sys
 
 MODULES = (
-    "base_properties", "bleed", "bond", "bond_case", "bond_stack", "brackets", "conduction",
-    "cooling", "newton_fit", "pot_rates", "thresholds",
+    "colour.bleed", "heat.bond", "heat.bond_case", "heat.bond_stack", "heat.conduction",
+    "heat.cooling", "heat.newton_fit", "heat.pot_rates", "heat.root_finder", "heat.thresholds",
+    "recipe.base_properties",
 )  # fmt: skip
 
 
