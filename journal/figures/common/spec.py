@@ -1,12 +1,15 @@
 """The specification of a figure: how it is derived, what it depends on, how it is output.
 
 A ``FigureSpec`` stands at the foot of the module that derives its figure, beside the formula;
-``registry`` lists them, and everything that shows all figures uses that list.
+``registry`` lists them, and everything that shows all figures uses that list. How a figure is
+explained and what its parts need is text, and stands in ``explanations.toml``.
 """
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
 from typing import Any, Generic, TypeVar
 
 from msgspec import Struct
@@ -54,6 +57,22 @@ class FigurePart(Struct, frozen=True):
     def touched_by(self, kind: str, key: str) -> bool:
         """Whether it depends on a key of a kind of the shelf, or of the settings."""
         return f"{kind}.{key}" in self.needs.split()
+
+
+_EXPLANATIONS = tomllib.loads(Path(__file__).with_name("explanations.toml").read_text("utf-8"))
+
+
+def methods_of(figure: str) -> tuple[MethodText, ...]:
+    """The explanations of a figure, as ``explanations.toml`` has them."""
+    return tuple(
+        MethodText(**{**entry, "facts": tuple(entry["facts"].items())})
+        for entry in _EXPLANATIONS[figure]["methods"]
+    )
+
+
+def parts_of(figure: str) -> tuple[FigurePart, ...]:
+    """The parts of a figure, as ``explanations.toml`` has them."""
+    return tuple(FigurePart(**entry) for entry in _EXPLANATIONS[figure]["parts"])
 
 
 class TableSpec(Struct, Generic[Value], frozen=True):

@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.common.result import Figure, FigureBuilder
-from journal.figures.common.spec import FigurePart, FigureSpec, MethodText
+from journal.figures.common.spec import FigureSpec, methods_of, parts_of
 from journal.figures.pieces.cut_plan import (
     CastsLeft,
     MouldFit,
@@ -244,20 +244,6 @@ def _fits(moulds: Mapping[str, Mould], size: SizeMm | None) -> tuple[MouldFit, .
 PIECES: FigureSpec[tuple[Shelf, str, int], PieceFigures] = FigureSpec(
     name="pieces", kind="counted", derive=_piece,
     chapter="Selling",
-    methods=(MethodText(
-        "pieces",
-        "Casts of a piece, and the moulds that it fits",
-        "left = life × pieces alike − (casts before + bars poured on it)",
-        "A bar lay on the piece that its row names, else on that of its variant. Pieces alike"
-        " are cast on in turn, so they wear together; a block cut into bars was one cast. A"
-        " piece fits a mould if it lies in the cavity with 1 mm to spare all round.",
-        (("Source", "Definition (counting)."),),
-    ),),
-    parts=(
-        FigurePart("casts of a piece", "pieces.casts",
-             "mats.life pieces.mat pieces.casts_before pieces.on_hand"),
-        FigurePart("moulds that a piece fits", "pieces.fits",
-             "moulds.face moulds.corner_radius mats.motif pieces.mat pieces.mould pieces.trim "
-             "pieces.size"),
-    ),
+    methods=methods_of("pieces"),
+    parts=parts_of("pieces"),
 )  # fmt: skip

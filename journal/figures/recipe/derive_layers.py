@@ -10,9 +10,9 @@ from msgspec.structs import replace
 
 from journal.errors import Position
 from journal.figures.common.as_json_numbers import number, number_fields, numbers, percent
-from journal.figures.common.derive_context import WASTE_KEYS, RecipeContext, midpoint
+from journal.figures.common.derive_context import RecipeContext, midpoint
 from journal.figures.common.result import FigureBuilder
-from journal.figures.common.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
+from journal.figures.common.spec import FigureSpec, TableRow, TableSpec, methods_of, parts_of
 from journal.figures.recipe.base_properties import DENSITY_KG_M3
 from journal.figures.recipe.doses import measure_dose
 from journal.figures.recipe.fragrance import (
@@ -473,51 +473,10 @@ def _dosed_rows(masses: RecipeMasses, kind: str) -> Iterator[TableRow]:
             yield (layer.name, one.name, one.volume_ml, one.mass_g, one.by_eye, one.aim)
 
 
-LAYER_MASS = MethodText(
-    "layer-mass",
-    "Base of a layer and of a pot",
-    "base = amount a bar × bars; melt = (layers of the pot + largest over) × (1 + waste)",
-    "What is poured over the relief and scraped back is melted too, and is left in the pot"
-    " afterwards. The waste is a share of the pot, and never less than the least that a jug keeps."
-    " A layer's share of a pot goes by what stays of it; a dose is reckoned on that share, so on"
-    " what remains when another layer was drawn before.",
-    (
-        ("Source", "Definition (mass balance)."),
-        ("Assumes", "The waste of the settings; common practice, no source."),
-    ),
-)  # fmt: skip
-DOSE = MethodText(
-    "dose",
-    "Fragrance, colour and additives to measure out",
-    "amount = dose × base of the layer's share of the melt",
-    "5 mL a pound into 8 oz is 2.5 mL. A dose in per cent is a share of the mass of base. A dose a"
-    " bar goes by the bars, a dose a pot by the bars over those that the recipe was written for.",
-    (
-        ("Source", "Definition; exact factors of NIST SP 811."),
-        ("Ends", "A drop is taken as 0.05 mL and may be off by a factor of two: figures from"
-         " drops are rough."),
-    ),
-)  # fmt: skip
-FRAGRANCE = MethodText(
-    "fragrance",
-    "Fragrance load and concentration",
-    "load = oil / base; concentration = oil / (base + oil + colour + additives)",
-    "The concentration in the layer is the strict one; the one in the whole bar stands beside it."
-    " It may not pass the limit on the oil's certificate. Several oils in one layer: the sum of"
-    " concentration / limit may not pass 1. Scent that a leftover brings counts. Amounts of oil"
-    " are rounded down.",
-    (
-        ("Source", "A certificate states the largest share of the mixture in the finished product"
-         " (IFRA Guidance for the use of IFRA Standards)."),
-        ("Assumes", "Without a density on the shelf 1.10 g/mL, the heavy end of the published"
-         " range of 0.85 to 1.10."),
-    ),
-)  # fmt: skip
-
 LAYERS = FigureSpec(
     name="layers", kind="computed", derive=derive_layers,
     chapter="Weighing",
-    methods=(LAYER_MASS, DOSE, FRAGRANCE),
+    methods=methods_of("layers"),
     blocks={
         "pots": lambda masses: {
             pot.name: {"melt_g": number(pot.melt_g), "layers": list(pot.layers)}
@@ -544,24 +503,5 @@ LAYERS = FigureSpec(
         TableSpec("additives", "layer additive volume_ml mass_g by_eye aim",
                 lambda masses: _dosed_rows(masses, "additives")),
     ),
-    parts=(
-        FigurePart("base to melt", "pots layers", f"leftovers.base {WASTE_KEYS}"),
-        FigurePart("volume of a layer", "layers.*.volume_ml_per_bar",
-             "bases.density fragrances.density colourants.density additives.density "
-             f"leftovers.base {WASTE_KEYS}"),
-        FigurePart("amounts of oil", "layers.*.fragrances.*.volume_ml layers.*.fragrances.*.mass_g "
-             "layers.*.fragrances.*.from_leftover",
-             f"fragrances.density leftovers.scented {WASTE_KEYS}"),
-        FigurePart("load and concentration of oil", "layers.*.fragrances",
-             "fragrances.density colourants.density additives.density leftovers.scented "
-             f"{WASTE_KEYS}"),
-        FigurePart("whether the oil is within its limit",
-             "layers.*.fragrances.*.limit_percent layers.*.fragrances.*.within_limit "
-             "layers.*.limit_used_percent",
-             "fragrances.density fragrances.limit colourants.density additives.density "
-             f"leftovers.scented {WASTE_KEYS}"),
-        FigurePart("amounts of colour", "layers.*.colours", f"colourants.density {WASTE_KEYS}"),
-        FigurePart("amounts of additives", "layers.*.additives",
-             f"fragrances.density colourants.density additives.density {WASTE_KEYS}"),
-    ),
+    parts=parts_of("layers"),
 )  # fmt: skip

@@ -10,9 +10,9 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.figures.common.as_json_numbers import number, number_fields, percent
-from journal.figures.common.derive_context import WASTE_KEYS, RecipeContext
+from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.result import FigureBuilder
-from journal.figures.common.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
+from journal.figures.common.spec import FigureSpec, TableRow, TableSpec, methods_of, parts_of
 from journal.figures.recipe.derive_layers import LayerFigures, RecipeMasses, recipe_masses
 from journal.figures.recipe.drawn_scent import ScentedLayer, room_for_scent, used_by_draw
 from journal.figures.recipe.layers import PotMass
@@ -317,21 +317,9 @@ def _pot_rows(found: tuple[PotLeft, ...]) -> Iterator[TableRow]:
         )  # fmt: skip
 
 
-_METHOD = MethodText(
-    "leftovers",
-    "What a pot leaves behind, and what an order draws on",
-    "left = melted − base that stays − waste in the jug",
-    "As planned that is what was poured over and scraped back; where a pour's melt was written"
-    " down, the surplus too. A line of an order that takes leftovers draws plain base into any pot"
-    " of its bases; tinted base only where its own colourant goes in, scented base only where its"
-    " own oil does, and no further than the oil's limit allows with what the leftover brings. The"
-    " dose stays as on the card.",
-    (("Source", "Definition (mass balance); common practice for the rest, no source."),),
-)
-
 LEFTOVERS = FigureSpec(
-    name="leftovers", kind="computed", methods=(_METHOD,), derive=derive_left,
-    chapter="Selling", rank=1,
+    name="leftovers", kind="computed", derive=derive_left,
+    chapter="Selling", rank=1, methods=methods_of("leftovers"),
     blocks={"leftovers": lambda found: {left.pot: _left_json(left) for left in found}},
     empty={},
     tables=(
@@ -339,16 +327,12 @@ LEFTOVERS = FigureSpec(
             "pots", "pot layers melt_g left_g lost_g left_colours left_fragrances", _pot_rows
         ),
     ),
-    parts=(
-        FigurePart("what a pot leaves behind", "leftovers left_of_pours",
-             "fragrances.density colourants.density additives.density leftovers.base "
-             f"leftovers.tinted leftovers.scented {WASTE_KEYS}"),
-    ),
+    parts=parts_of("leftovers"),
 )  # fmt: skip
 
 LEFT_OF_POURS = FigureSpec(
-    name="left_of_pours", kind="computed", methods=(_METHOD,), derive=derive_left_of_pours,
-    chapter="Selling", rank=1,
+    name="left_of_pours", kind="computed", derive=derive_left_of_pours,
+    chapter="Selling", rank=1, methods=methods_of("leftovers"),
     blocks={"left_of_pours": lambda found: [
         {"pour": left.pour, "pot": left.pot,
          **number_fields(left, "melted_g left_g lost_g short_g")}

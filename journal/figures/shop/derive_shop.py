@@ -11,10 +11,10 @@ from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.common.as_json_numbers import money, number, numbers, percent
-from journal.figures.common.derive_context import WASTE_KEYS, RecipeContext
+from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.exact import exact_fraction
 from journal.figures.common.result import FigureBuilder
-from journal.figures.common.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
+from journal.figures.common.spec import FigureSpec, TableRow, TableSpec, methods_of, parts_of
 from journal.figures.label.allergens import AllergensOfBar, OilInBar, allergens_of_bar
 from journal.figures.label.ingredients import BaseInBar, LabelDraft, StirredInBar, draft_label
 from journal.figures.label.net_weight import (
@@ -508,24 +508,13 @@ def _cut_json(plan: CutPlan) -> dict[str, Any]:
 CUT = FigureSpec(
     name="cut", kind="computed", derive=derive_cut,
     chapter="Selling",
-    methods=(MethodText(
-        "cut-plan",
-        "Cut plan of a mat",
-        "pieces = ⌈nx / ⌈w / pitch x⌉⌉ × ⌈ny / ⌈h / pitch y⌉⌉",
-        "A piece is the motif (close) or the motif and its margin (straight), never more than"
-        " the cavity less 1 mm on every side. nx × ny are the motifs with room for a whole"
-        " piece; the better of both ways of laying it.",
-        (("Source", "Definition; checked against every placing on small sheets."),),
-    ),),
+    methods=methods_of("cut"),
     blocks={"cut": _cut_json},
     tables=(
         TableSpec("cut", "piece_width_mm piece_height_mm pieces waste_percent",
                 lambda plan: [(*plan.piece_mm, plan.count, 100 * plan.waste_share)]),
     ),
-    parts=(
-        FigurePart("cut plan of the mat", "cut",
-             "moulds.face mats.sheet mats.motif mats.motif.pitch mats.motif.offset"),
-    ),
+    parts=parts_of("cut"),
 )  # fmt: skip
 
 _PARTS = " ".join(f"{part}_a_bar" for part in PARTS)
@@ -533,91 +522,35 @@ _PARTS = " ".join(f"{part}_a_bar" for part in PARTS)
 COST = FigureSpec(
     name="cost", kind="computed", derive=derive_cost,
     chapter="Selling",
-    methods=(MethodText(
-        "cost",
-        "Cost and price",
-        "price = cost / (1 − margin)",
-        "Base that stays and what the jug keeps, oil, colour, additives, packaging, a share of"
-        " mould (price / (life × bars a pour)) and mat (price / (pieces a sheet × life)), and"
-        " hands-on minutes. Pouring goes by rounds; tidying by the median of the bars that"
-        " were timed.",
-        (
-            ("Rounding", "Decimal, once, at the end: the total half up to the cent, the cents"
-             " then shared out by largest remainder, so that the parts sum to it."),
-            ("Source", "OpenStax, Principles of Managerial Accounting, 3.1 and 3.2."),
-        ),
-    ),),
+    methods=methods_of("cost"),
     blocks={"cost": _cost_json},
     tables=(
         TableSpec("cost", f"bars currency {_PARTS} total_a_bar price_a_bar contribution_a_bar"
                 " break_even_bars batch_total batch_price", _cost_rows),
     ),
-    parts=(
-        FigurePart("cost and price", "cost order.cost",
-             "bases.price fragrances.density fragrances.price colourants.density "
-             "colourants.price additives.density additives.price moulds.cavities moulds.face "
-             "moulds.bars_each moulds.price moulds.life mats.sheet mats.motif mats.motif.pitch "
-             "mats.motif.offset mats.price mats.life pieces.mat pieces.mould pieces.trim "
-             "pieces.on_hand packaging.price packaging.each leftovers.base settings.currency "
-             f"settings.labour settings.margin settings.fixed_costs {WASTE_KEYS}"),
-    ),
+    parts=parts_of("cost"),
     studio_only=True,
 )  # fmt: skip
 
 NET_WEIGHT = FigureSpec(
     name="net_weight", kind="measured", derive=derive_net_weight,
     chapter="Selling",
-    methods=(MethodText(
-        "net-weight",
-        "Net weight",
-        "declared = the largest label step not above the lower 95 % limit of the mean",
-        "Bars as weighed, brought to the day of sale by the loss that was seen: a share that"
-        " grows with the square root of the days. No bar may be short by more than the"
-        " allowance. Rounded down, always.",
-        (
-            ("Source", "NIST Handbook 133; Directive 76/211/EEC; 21 CFR 701.13; 16 CFR 500. The"
-             " tables of Handbook 133 are from memory and not confirmed: check them."),
-        ),
-    ),),
+    methods=methods_of("net_weight"),
     blocks={"net_weight": _net_weight_json},
     tables=(
         TableSpec("net_weight",
                 "region bars_weighed mean_g sale_day mean_at_sale_g lower_g loss_day_30_percent "
                 "declared_g declared", _net_weight_rows, by_variant=False),
     ),
-    parts=(
-        FigurePart(
-            "net weight", "net_weight", "settings.region settings.sale_day settings.label_step"
-        ),
-    ),
+    parts=parts_of("net_weight"),
     whys=_net_weight_whys,
 )  # fmt: skip
 
 LABEL = FigureSpec(
     name="label", kind="computed", derive=derive_label,
     chapter="Selling",
-    methods=(MethodText(
-        "label",
-        "Label draft",
-        "share of an ingredient = Σ (base in the bar × its share) / bar",
-        "Merged over the layers and set in descending order, those of 1 % or less after the"
-        " rest, colourants last; fragrance as one word. An allergen is named when it passes"
-        " 0.01 % of a rinse-off bar.",
-        (
-            ("Source", "21 CFR 701.3; Regulation (EC) 1223/2009, Art. 19 and Annex III as amended"
-             " by Regulation (EU) 2023/1545."),
-            ("Ends", "A draft. Check it against local rules."),
-        ),
-    ),),
+    methods=methods_of("label"),
     blocks={"label": _label_json},
     tables=(TableSpec("label", "region kind place name base", _label_rows),),
-    parts=(
-        FigurePart("ingredients of the label", "label",
-             "bases.ingredients bases.ingredients.share fragrances.density colourants.density "
-             "colourants.inci additives.density additives.inci leftovers.base leftovers.tinted "
-             "leftovers.scented settings.region"),
-        FigurePart("allergens of the label", "label.*.allergens",
-             "fragrances.density fragrances.allergens fragrances.allergens.* leftovers.scented "
-             "settings.region"),
-    ),
+    parts=parts_of("label"),
 )  # fmt: skip
