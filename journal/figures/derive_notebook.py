@@ -111,9 +111,9 @@ def _forecasts(
         if summary.forecast is None:
             continue
         own = len(summary.rates) >= OWN_RUNS
-        found = forecast_pot(summary.forecast, rate_line(summary.rates) if own else rates)
-        if found is not None:
-            yield name, DesignForecast(found, own)
+        forecast = forecast_pot(summary.forecast, rate_line(summary.rates) if own else rates)
+        if forecast is not None:
+            yield name, DesignForecast(forecast, own)
 
 
 def _plans(
@@ -137,5 +137,5 @@ def plan_order(
     ask: Memo = in_process_memo,
 ) -> OrderPlan:
     """The plan of one order, by the studio's usual hours or by others."""
-    found = derive_order(notebook, order, casts)
-    return OrderPlan(found, derive_day(notebook, found, rates, clock or DayClock(), ask))
+    figures = derive_order(notebook, order, casts)
+    return OrderPlan(figures, derive_day(notebook, figures, rates, clock or DayClock(), ask))

@@ -119,19 +119,20 @@ def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
 
 
 def _growth(by: BleedMethod, widths: tuple[MeasuredWidth, ...]) -> BleedGrowth:
-    looks = len(widths)
+    """The growth of one bar's bleed by one method."""
+    count = len(widths)
     latest = max(w.day for w in widths)
     if latest < EARLIEST_DAY:
-        return BleedGrowth(by, looks, None, None, (), "no look later than the day of the pour")
+        return BleedGrowth(by, count, None, None, (), "no look later than the day of the pour")
     days = tuple(w.day for w in widths)
     # In a unit near the widest, or the squares of very small widths would come to 0. A
     # power of two changes no digit.
     unit = math.ldexp(1.0, math.frexp(max(w.width_mm for w in widths))[1] - 1)
     scaled = tuple(w.width_mm / unit for w in widths)
-    fitted = looks >= START_FITTED_FROM and len(set(days)) > 1
+    fitted = count >= START_FITTED_FROM and len(set(days)) > 1
     start, a = _fit(days, scaled) if fitted else (0.0, _through_zero(days, scaled))
     error = math.fsum((w - _width(start, a, d)) ** 2 for d, w in zip(days, scaled, strict=True))
-    freedom = looks - (2 if fitted else 1)
+    freedom = count - (2 if fitted else 1)
     why = ""
     if freedom < 1:
         why = "one look gives no interval"
@@ -144,10 +145,11 @@ def _growth(by: BleedMethod, widths: tuple[MeasuredWidth, ...]) -> BleedGrowth:
             low, high = _interval(days, start, a, day, error / freedom, freedom)
             interval = low * unit, high * unit
         forecasts.append(WidthForecast(day, _width(start, a, day) * unit, interval, day > latest))
-    return BleedGrowth(by, looks, start * unit, a * unit, tuple(forecasts), why)
+    return BleedGrowth(by, count, start * unit, a * unit, tuple(forecasts), why)
 
 
 def _width(start: float, a: float, day: float) -> float:
+    """The width on a day by the law of growth."""
     return math.hypot(start, a * math.sqrt(day))
 
 

@@ -291,4 +291,5 @@ def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declar
 
 
 def _nothing(system: str, why: str) -> Declared:
+    """No declaration in a system, with the reason."""
     return Declared(system, None, None, "", why)

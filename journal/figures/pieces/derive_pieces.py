@@ -72,8 +72,8 @@ class CastingPlaces(Struct, frozen=True):
     @property
     def casts_a_round(self) -> int | None:
         """Casts of a full round; None where neither mould nor pieces limit it."""
-        known = [number for number in (self.cavities, self.owned) if number]
-        return min(known) if known else None
+        limits = [number for number in (self.cavities, self.owned) if number]
+        return min(limits) if limits else None
 
     @property
     def a_round(self) -> int | None:
@@ -157,8 +157,8 @@ def count_on_hand(on_hand: Amount | None) -> int | None:
 
 def _bars_each(shelf: Shelf, mould: str | None) -> int:
     """Bars cut from one cavity of a mould."""
-    found = shelf.moulds.get(mould or "")
-    return (found.bars_each or 1) if found is not None else 1
+    record = shelf.moulds.get(mould or "")
+    return (record.bars_each or 1) if record is not None else 1
 
 
 def _piece(on: tuple[Shelf, str, int], notes: FigureBuilder) -> PieceFigures:
@@ -233,12 +233,12 @@ def _fits(moulds: Mapping[str, Mould], size: SizeMm | None) -> tuple[MouldFit, .
     """The moulds whose cavities a piece fits."""
     if size is None:
         return ()
-    found = (
+    fits = (
         fit_in_mould(name, size, mould.face, mould.corner_radius or 0.0, may_turn=True)
         for name, mould in moulds.items()
         if mould.face is not None
     )
-    return tuple(fit for fit in found if fit is not None)
+    return tuple(fit for fit in fits if fit is not None)
 
 
 PIECES: FigureSpec[tuple[Shelf, str, int], PieceFigures] = FigureSpec(

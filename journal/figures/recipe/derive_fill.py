@@ -82,10 +82,10 @@ def _capacity(case: RecipeContext, mould: Mould, notes: FigureBuilder) -> FillRa
     name = case.recipe.mould or ""
     if mould.holds is not None:
         bases = layer_bases(case, case.recipe.layers[0])
-        low, high, taken = base_density(case, bases[0][0] if bases else "")
+        low, high, assumed = base_density(case, bases[0][0] if bases else "")
         written = case.shelf.written["moulds"][name]["holds"]
         notes.used("the cavity holds", str(written), written.at)
-        if taken:
+        if assumed:
             notes.used("density of the first base", f"not on the shelf: {low:.2f} to {high:.2f}")
         return capacity_by_mass(mould.holds, (low, high))
     area = face_area(mould)

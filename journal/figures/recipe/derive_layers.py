@@ -14,7 +14,7 @@ from journal.figures.common.derive_context import RecipeContext, midpoint
 from journal.figures.common.result import FigureBuilder
 from journal.figures.common.spec import FigureSpec, TableRow, TableSpec, methods_of, parts_of
 from journal.figures.recipe.base_properties import DENSITY_KG_M3
-from journal.figures.recipe.doses import measure_dose
+from journal.figures.recipe.doses import MeasuredDose, measure_dose
 from journal.figures.recipe.fragrance import (
     HEAVIEST_OIL_G_ML,
     concentration,
@@ -23,6 +23,7 @@ from journal.figures.recipe.fragrance import (
     within_limit,
 )
 from journal.figures.recipe.layers import LayerMass, PotMass, PouredLayer, layer_masses
+from journal.quantities.kinds import Dose
 from journal.quantities.show import show_percent
 from journal.records.models.write_up import DOSED, DoseEntry, FragranceDose, Layer
 
@@ -207,11 +208,7 @@ def _fragrance(
     record = case.shelf.fragrances.get(fragrance.oil)
     density = record.density[1] if record is not None and record.density is not None else None
     path = ("layers", where[0], "fragrance", where[1])
-    dose = fragrance.dose
-    amount = measure_dose(
-        dose.kind, dose.value, dose.per, dose.per_g,
-        mass.melt_g, case.bars, case.design.recipe.bars, density or HEAVIEST_OIL_G_ML,
-    )  # fmt: skip
+    amount = _measured(case, fragrance.dose, mass, density or HEAVIEST_OIL_G_ML)
     assert amount.mass_g is not None
     notes.used(f"dose of {fragrance.oil}", "", case.at(*path, "dose"))
     if density is None:
@@ -227,7 +224,7 @@ def _fragrance(
         load=fragrance_load(amount.mass_g, mass.melt_g),
         limit=limit,
         add_c=fragrance.add,
-        rough=dose.rough,
+        rough=fragrance.dose.rough,
         density_taken=density is None,
     )
 
@@ -341,17 +338,23 @@ def _dosed(
         notes.lacks(f"{path[2]}/{name}: dose (it is done by eye)", part)
         return DosedFigures(kind, name, None, None, True, one.aim, False, most)
     density = midpoint(record.density) if record.density else None
-    dose = one.dose
-    amount = measure_dose(
-        dose.kind, dose.value, dose.per, dose.per_g,
-        mass.melt_g, case.bars, case.design.recipe.bars, density,
-    )  # fmt: skip
+    amount = _measured(case, one.dose, mass, density)
     notes.used(f"dose of {name}", "", case.at(*path, "dose"))
     if density is None:
         notes.lacks(f"{kind}/{name}: density", part)
     return DosedFigures(
-        kind, name, amount.volume_ml, amount.mass_g, False, one.aim, dose.rough, most
+        kind, name, amount.volume_ml, amount.mass_g, False, one.aim, one.dose.rough, most
     )
+
+
+def _measured(
+    case: RecipeContext, dose: Dose, mass: LayerMass, density_g_ml: float | None
+) -> MeasuredDose:
+    """What to measure out of a dose for the layer of this batch."""
+    return measure_dose(
+        dose.kind, dose.value, dose.per, dose.per_g,
+        mass.melt_g, case.bars, case.design.recipe.bars, density_g_ml,
+    )  # fmt: skip
 
 
 def _check_most(case: RecipeContext, layers: Sequence[LayerFigures]) -> None:
@@ -382,8 +385,8 @@ def _volume_per_bar(
     volume_ml = 0.0
     shares: Mapping[str, float] = dict(layer_bases(case, layer)) or {"": 1.0}
     for base, share in shares.items():
-        low, high, taken = base_density(case, base)
-        if taken:
+        low, high, assumed = base_density(case, base)
+        if assumed:
             density = DENSITY_KG_M3.nominal / 1000
             notes.used(f"density of {base}", f"not on the shelf: {density:.2f} g/mL is usual")
         else:
@@ -403,7 +406,7 @@ def recipe_masses(case: RecipeContext) -> RecipeMasses:
 
 def layer_json(layer: LayerFigures) -> dict[str, Any]:
     """One layer: masses, oils and colours."""
-    found: dict[str, Any] = {
+    block: dict[str, Any] = {
         **number_fields(layer, "base_g_per_bar base_g melt_g volume_ml_per_bar"),
         "bases": {base: {"melt_g": number(mass_g)} for base, mass_g in layer.bases},
         "fragrances": {
@@ -432,8 +435,8 @@ def layer_json(layer: LayerFigures) -> dict[str, Any]:
         "pour_c": None if layer.pour_c is None else numbers(layer.pour_c),
     }
     if layer.leftover is not None:
-        found["leftover"] = layer.leftover
-    return found
+        block["leftover"] = layer.leftover
+    return block
 
 
 def _limit_used(layer: LayerFigures) -> float | None:

@@ -107,10 +107,10 @@ def overpour_g(recipe: Recipe, pot: str, bars: int) -> float:
 def derive_left_of_pours(case: RecipeContext, notes: FigureBuilder) -> tuple[PourLeft, ...]:
     """What the pours left whose melts were written down, by the recipes of their bars."""
     return tuple(
-        found
+        left
         for pour in case.design.pours
         for pot, melted_g in pour.melted_g.items()
-        if (found := _pour_left(case.settings, case.design, pour, pot, melted_g)) is not None
+        if (left := _pour_left(case.settings, case.design, pour, pot, melted_g)) is not None
     )
 
 
@@ -133,12 +133,12 @@ def draw_leftovers(
     for name, record, there_g in _on_shelf(shelf, used_up_g):
         assert record.base is not None
         shares, scent = record.base.shares, record.scented
-        tinted = None if record.tinted in (None, "no") else _first_jar(shelf, str(record.tinted))
+        tint = None if record.colourant is None else _first_jar(shelf, record.colourant)
         oil = None if scent is None else scent.oil
         limit = _limit(shelf, oil)
         for pot in pots:
             # A limit of nothing: the oil belongs into no bar.
-            if limit == 0 or (tinted is not None and tinted not in pot.colourants):
+            if limit == 0 or (tint is not None and tint not in pot.colourants):
                 continue
             room_g = math.inf
             if scent is not None:
@@ -186,18 +186,18 @@ class _PotToFill(Struct):
 def _pot_left(case: RecipeContext, masses: RecipeMasses, pot: PotMass) -> PotLeft:
     """What one pot of a batch leaves."""
     lost_g = lost_in_jug_g(case.settings, case.recipe, pot, case.bars)
-    found = left_behind(pot.melt_g, pot.melt_g - pot.left_g, lost_g)
+    remainder = left_behind(pot.melt_g, pot.melt_g - pot.left_g, lost_g)
     last = masses.layer(pot.layers[-1])
     colours = [one.name for one in last.of_kind("colourants")]
     leftover = case.shelf.leftovers.get(last.leftover or "")
-    if leftover is not None and leftover.tinted not in (None, "no"):
-        colours.append(str(leftover.tinted))
+    if leftover is not None and leftover.colourant is not None:
+        colours.append(leftover.colourant)
     return PotLeft(
         pot=pot.name,
         layers=pot.layers,
         melt_g=pot.melt_g,
-        left_g=found.left_g,
-        lost_g=found.lost_g,
+        left_g=remainder.left_g,
+        lost_g=remainder.lost_g,
         bases=_shares(last),
         colours=tuple(dict.fromkeys(colours)),
         additives=tuple(dict.fromkeys(one.name for one in last.of_kind("additives"))),
@@ -225,8 +225,8 @@ def _pour_left(
         return None
     scraped_g = math.fsum(overpour_g(recipe, pot, 1) for recipe in poured)
     lost_g = jug_loss_g(stays_g + scraped_g, settings.waste.share, settings.waste.least)
-    found = left_behind(melted_g, stays_g, lost_g)
-    return PourLeft(pour.label, pot, melted_g, found.left_g, found.lost_g, found.short_g)
+    left = left_behind(melted_g, stays_g, lost_g)
+    return PourLeft(pour.label, pot, melted_g, left.left_g, left.lost_g, left.short_g)
 
 
 def _pot_to_fill(shelf: Shelf, line: OrderLineMasses, pot: PotMass) -> _PotToFill:
@@ -255,12 +255,12 @@ def _pot_to_fill(shelf: Shelf, line: OrderLineMasses, pot: PotMass) -> _PotToFil
 
 def _first_jar(shelf: Shelf, colourant: str) -> str:
     """The earliest entry that a colourant is the same colour as."""
-    seen = [colourant]
-    while (record := shelf.colourants.get(seen[-1])) is not None and record.same_as:
-        if record.same_as in seen:
+    chain = [colourant]
+    while (record := shelf.colourants.get(chain[-1])) is not None and record.same_as:
+        if record.same_as in chain:
             break
-        seen.append(record.same_as)
-    return seen[-1]
+        chain.append(record.same_as)
+    return chain[-1]
 
 
 def _on_shelf(shelf: Shelf, used_up_g: Mapping[str, float]) -> list[tuple[str, Leftover, float]]:
@@ -269,17 +269,15 @@ def _on_shelf(shelf: Shelf, used_up_g: Mapping[str, float]) -> list[tuple[str, L
     Hardest to place first (tinted and scented, then one of both, then plain), of these the
     smaller first, so that it is used up.
     """
-    found = []
+    leftovers = []
     for name, record in shelf.leftovers.items():
         there_g = amount_of(record)
         if record.base is not None and record.base.shares and there_g is not None:
-            found.append((name, record, there_g - used_up_g.get(name, 0.0)))
+            leftovers.append((name, record, there_g - used_up_g.get(name, 0.0)))
     return sorted(
-        (one for one in found if one[2] > 0),
-        key=lambda one: (
-            (one[1].tinted in (None, "no")) + (one[1].scented is None), one[2],
-        ),
-    )  # fmt: skip
+        (one for one in leftovers if one[2] > 0),
+        key=lambda one: ((one[1].colourant is None) + (one[1].scented is None), one[2]),
+    )
 
 
 def amount_of(record: Leftover) -> float | None:
@@ -308,9 +306,9 @@ def _left_json(left: PotLeft) -> dict[str, Any]:
     }
 
 
-def _pot_rows(found: tuple[PotLeft, ...]) -> Iterator[TableRow]:
+def _pot_rows(pots: tuple[PotLeft, ...]) -> Iterator[TableRow]:
     """A row for each pot."""
-    for left in found:
+    for left in pots:
         yield (
             left.pot, ", ".join(left.layers), left.melt_g, left.left_g, left.lost_g,
             ", ".join(left.colours), ", ".join(oil for oil, _ in left.scents),
@@ -320,7 +318,7 @@ def _pot_rows(found: tuple[PotLeft, ...]) -> Iterator[TableRow]:
 LEFTOVERS = FigureSpec(
     name="leftovers", kind="computed", derive=derive_left,
     chapter="Selling", rank=1, methods=methods_of("leftovers"),
-    blocks={"leftovers": lambda found: {left.pot: _left_json(left) for left in found}},
+    blocks={"leftovers": lambda pots: {left.pot: _left_json(left) for left in pots}},
     empty={},
     tables=(
         TableSpec(
@@ -333,10 +331,10 @@ LEFTOVERS = FigureSpec(
 LEFT_OF_POURS = FigureSpec(
     name="left_of_pours", kind="computed", derive=derive_left_of_pours,
     chapter="Selling", rank=1, methods=methods_of("leftovers"),
-    blocks={"left_of_pours": lambda found: [
+    blocks={"left_of_pours": lambda pours: [
         {"pour": left.pour, "pot": left.pot,
          **number_fields(left, "melted_g left_g lost_g short_g")}
-        for left in found
+        for left in pours
     ]},
     empty=[],
 )  # fmt: skip

@@ -40,8 +40,8 @@ from journal.figures.recipe.derive_leftovers import lost_in_jug_g
 from journal.figures.recipe.layers import rounds
 from journal.figures.shop.cost import (
     PARTS,
+    BatchCost,
     CostSheet,
-    batch_cost,
     cost_sheet,
     hands_on_minutes,
     labour_cost,
@@ -132,7 +132,7 @@ def derive_cost(case: RecipeContext, notes: FigureBuilder) -> CostSheet:
     if settings.fixed_costs is None:
         notes.lacks("journal.yaml: fixed_costs", "break-even")
     return cost_sheet(
-        batch_cost(case.bars, parts),
+        BatchCost(case.bars, parts),
         currency=settings.currency,
         margin=settings.margin,
         fixed_costs=settings.fixed_costs,
@@ -160,9 +160,9 @@ def base_used_g(case: RecipeContext, layer: LayerFigures, masses: RecipeMasses) 
 
 def _sum(costs: Iterable[Fraction | None]) -> Fraction | None:
     """The sum; None if one is not known. All are derived, so that each notes what is missing."""
-    every = list(costs)
-    known = [cost for cost in every if cost is not None]
-    return sum(known, Fraction(0)) if len(known) == len(every) else None
+    all_costs = list(costs)
+    known = [cost for cost in all_costs if cost is not None]
+    return sum(known, Fraction(0)) if len(known) == len(all_costs) else None
 
 
 def _base_cost(
@@ -258,8 +258,8 @@ def tidying_minutes(design: Design, variant: str) -> list[float]:
     """Minutes of tidying of the bars of a variant that were timed; of all bars for none of it."""
     own = [bar.measures["tidy"] for bar in design.bars
            if bar.variant == variant and "tidy" in bar.measures]  # fmt: skip
-    found = own or [bar.measures["tidy"] for bar in design.bars if "tidy" in bar.measures]
-    return [value for value in found if isinstance(value, float | int)]
+    minutes = own or [bar.measures["tidy"] for bar in design.bars if "tidy" in bar.measures]
+    return [value for value in minutes if isinstance(value, float | int)]
 
 
 def _labour(case: RecipeContext, notes: FigureBuilder) -> Fraction | None:
@@ -343,34 +343,23 @@ def _label_step(step_g: float | None, region: str) -> Fraction | None:
 def derive_label(case: RecipeContext, notes: FigureBuilder) -> LabelFigures | None:
     """Drafts of the ingredient list, and the allergens to name."""
     masses = recipe_masses(case)
-    per_bar: dict[str, float] = {}
-    oils: dict[str, float] = {}
-    stirred: dict[ThingRef, float | None] = {}
-    for layer in masses.layers:
-        share = layer.base_g_per_bar / layer.melt_g
-        for base, melt_g in layer.bases:
-            per_bar[base] = per_bar.get(base, 0.0) + melt_g * share
-        for oil in layer.fragrances:
-            oils[oil.oil] = oil.bar_share
-        for one in layer.dosed:
-            before = stirred.get((one.kind, one.name), 0.0)
-            known = before is not None and one.mass_g is not None
-            stirred[one.kind, one.name] = (
-                (before or 0.0) + (one.mass_g or 0.0) * share if known else None
-            )
-    _colours_of_leftovers(case, masses, stirred)
-    if not per_bar:
+    bases_g = _bases_per_bar(masses)
+    if not bases_g:
         notes.lacks("base of every leftover")
         return None
-    for base in per_bar:
+    for base in bases_g:
         ingredients = case.shelf.bases[base].ingredients
         if not ingredients:
             notes.lacks(f"bases/{base}: ingredients")
         elif any(ingredient.share is None for ingredient in ingredients):
             notes.lacks(f"bases/{base}: shares of the ingredients")
-    for kind, name in stirred:
-        if case.shelf.stirred_in(kind, name).inci is None:
+    stirred = []
+    for (kind, name), mass_g in _stirred_per_bar(case, masses).items():
+        inci = case.shelf.stirred_in(kind, name).inci
+        if inci is None:
             notes.lacks(f"{kind}/{name}: inci")
+        stirred.append(StirredInBar(name, mass_g, _names(inci), kind == "colourants"))
+    oils = {oil.oil: oil.bar_share for layer in masses.layers for oil in layer.fragrances}
     allergens = allergens_of_bar(
         [OilInBar(oil, share, case.shelf.fragrances[oil].allergens) for oil, share in oils.items()]
     )
@@ -380,30 +369,43 @@ def derive_label(case: RecipeContext, notes: FigureBuilder) -> LabelFigures | No
             mass_g,
             tuple((entry.inci, entry.share) for entry in case.shelf.bases[base].ingredients),
         )
-        for base, mass_g in per_bar.items()
-    ]
-    in_bar = [
-        StirredInBar(
-            name, mass_g, _names(case.shelf.stirred_in(kind, name).inci), kind == "colourants"
-        )
-        for (kind, name), mass_g in stirred.items()
+        for base, mass_g in bases_g.items()
     ]
     fragrance_g = sum(oils.values()) * masses.bar_g
     drafts = tuple(
-        draft_label(region, bases, fragrance_g, in_bar, allergens.named)
+        draft_label(region, bases, fragrance_g, stirred, allergens.named)
         for region in case.settings.region
     )
     return LabelFigures(drafts, allergens)
 
 
-def _colours_of_leftovers(
-    case: RecipeContext, masses: RecipeMasses, stirred: dict[ThingRef, float | None]
-) -> None:
-    """A tinted leftover brings its colourant into the bar; how much is not known."""
+def _bases_per_bar(masses: RecipeMasses) -> dict[str, float]:
+    """Grams of each base in one bar."""
+    bases_g: dict[str, float] = {}
+    for layer in masses.layers:
+        for base, melt_g in layer.bases:
+            in_bar_g = melt_g * (layer.base_g_per_bar / layer.melt_g)
+            bases_g[base] = bases_g.get(base, 0.0) + in_bar_g
+    return bases_g
+
+
+def _stirred_per_bar(case: RecipeContext, masses: RecipeMasses) -> dict[ThingRef, float | None]:
+    """Grams of each colourant and additive in one bar; None where that is not known."""
+    stirred_g: dict[ThingRef, float | None] = {}
+    for layer in masses.layers:
+        share = layer.base_g_per_bar / layer.melt_g
+        for one in layer.dosed:
+            others_g = stirred_g.get((one.kind, one.name), 0.0)
+            known = others_g is not None and one.mass_g is not None
+            stirred_g[one.kind, one.name] = (
+                (others_g or 0.0) + (one.mass_g or 0.0) * share if known else None
+            )
+    # A tinted leftover brings its colourant into the bar; how much is not known.
     for layer in masses.layers:
         leftover = case.shelf.leftovers.get(layer.leftover or "")
-        if leftover is not None and leftover.tinted not in (None, "no"):
-            stirred.setdefault(("colourants", str(leftover.tinted)), None)
+        if leftover is not None and leftover.colourant is not None:
+            stirred_g.setdefault(("colourants", leftover.colourant), None)
+    return stirred_g
 
 
 def _names(inci: str | None) -> tuple[str, ...]:
@@ -438,41 +440,42 @@ def _cost_rows(sheet: CostSheet) -> Iterator[TableRow]:
     )  # fmt: skip
 
 
-def _net_weight_json(found: NetWeightFigures) -> dict[str, Any]:
+def _net_weight_json(figures: NetWeightFigures) -> dict[str, Any]:
     """Net weight by the first region; all of them under ``regions``."""
-    first = found.declared[0] if found.declared else None
+    first = figures.declared[0] if figures.declared else None
     return {
-        "mean_g": number(found.net.mean_g),
+        "mean_g": number(figures.net.mean_g),
         "declared_g": None if first is None else number(first.declared_g),
         "declared": first.text or None if first is not None else None,
-        "loss_percent_day_30": None if found.loss is None else percent(found.loss.share),
+        "loss_percent_day_30": None if figures.loss is None else percent(figures.loss.share),
         "regions": {
             entry.system: {"declared_g": number(entry.declared_g), "declared": entry.text or None}
-            for entry in found.declared
+            for entry in figures.declared
         },
     }
 
 
-def _net_weight_rows(found: NetWeightFigures) -> Iterator[TableRow]:
+def _net_weight_rows(figures: NetWeightFigures) -> Iterator[TableRow]:
     """A row for each region."""
-    net = found.net
-    for entry in found.declared:
+    net = figures.net
+    for entry in figures.declared:
         yield (
             entry.system, net.bars, net.mean_g, net.sale_day, net.mean_at_sale_g, net.lower_g,
-            100 * found.loss.share if found.loss else None, entry.declared_g, entry.text or None,
+            100 * figures.loss.share if figures.loss else None, entry.declared_g,
+            entry.text or None,
         )  # fmt: skip
 
 
-def _net_weight_whys(found: NetWeightFigures) -> Iterator[str]:
+def _net_weight_whys(figures: NetWeightFigures) -> Iterator[str]:
     """Why there is no loss, or no declaration for a region."""
-    if found.net.loss is None:
-        yield from (why for why in found.net.why if "loss" in why)
-    for one in found.declared:
+    if figures.net.loss is None:
+        yield from (why for why in figures.net.why if "loss" in why)
+    for one in figures.declared:
         if one.declared_g is None:
             yield f"{one.system}: {one.why}"
 
 
-def _label_json(found: LabelFigures) -> dict[str, Any]:
+def _label_json(label: LabelFigures) -> dict[str, Any]:
     """Label drafts by region."""
     return {
         draft.region: {
@@ -480,13 +483,13 @@ def _label_json(found: LabelFigures) -> dict[str, Any]:
             "allergens": list(draft.allergens),
             "apart": {base: list(names) for base, names in draft.apart},
         }
-        for draft in found.drafts
+        for draft in label.drafts
     }
 
 
-def _label_rows(found: LabelFigures) -> Iterator[TableRow]:
+def _label_rows(label: LabelFigures) -> Iterator[TableRow]:
     """A row for each ingredient and allergen; ``base`` where a base has its own list."""
-    for draft in found.drafts:
+    for draft in label.drafts:
         for place, name in enumerate(draft.names, start=1):
             yield (draft.region, "ingredient", place, name, None)
         for base, names in draft.apart:
